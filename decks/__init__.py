@@ -1,0 +1,1 @@
+"""The deck builder and scheduler: makes cards of tagged positions, asks them, and brings them back when due."""
