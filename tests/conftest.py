@@ -1,0 +1,82 @@
+"""What every test may ask for: a deterministic hypothesis, a scorebook out of harm's way, outside data.
+
+Outside data (a chess engine, the source archive of python-chess) may be missing on a developer's machine,
+where the tests that need it are skipped with the reason; under CI a missing one is an error.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import tarfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import NoReturn
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+ROOT = Path(__file__).resolve().parent.parent
+CACHE = ROOT / ".cache"
+CHESS_ARCHIVE = "chess-1.11.2"
+
+settings.register_profile(
+    "deterministic", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("deterministic")
+
+
+@pytest.fixture(autouse=True)
+def own_scorebook(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The scorebook of this test alone: no test may touch the user's."""
+    path = tmp_path / "scorebook.sqlite"
+    monkeypatch.setenv("RONDEAU_SCOREBOOK", str(path))
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.delenv("RONDEAU_ENGINE", raising=False)
+    return path
+
+
+@pytest.fixture(scope="session")
+def project_root() -> Path:
+    """The checkout's top folder."""
+    return ROOT
+
+
+@pytest.fixture(scope="session")
+def stockfish() -> str:
+    """Path of a Stockfish; Debian puts games outside root's PATH."""
+    found = shutil.which("stockfish", path=os.pathsep.join([os.environ.get("PATH", ""), "/usr/games"]))
+    return found or missing("no stockfish on PATH or in /usr/games (Debian: apt-get install stockfish)")
+
+
+@pytest.fixture(scope="session")
+def chess_archive() -> Path:
+    """The unpacked source archive of python-chess 1.11.2: its published test positions and games."""
+    folder = CACHE / CHESS_ARCHIVE
+    if not (folder / "test.py").is_file():
+        fetch_chess_archive(missing)
+    return folder
+
+
+def fetch_chess_archive(give_up: Callable[[str], NoReturn]) -> None:
+    """Download the archive from PyPI with pip and unpack it into the cache folder."""
+    CACHE.mkdir(exist_ok=True)
+    command = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--no-binary", ":all:"]
+    version = CHESS_ARCHIVE.replace("-", "==")
+    fetched = subprocess.run(
+        [*command, "--dest", str(CACHE), version], capture_output=True, text=True, check=False
+    )
+    archive = CACHE / f"{CHESS_ARCHIVE}.tar.gz"
+    if not archive.is_file():
+        give_up(f"pip could not fetch {version}: {fetched.stderr.strip()[-300:]}")
+    with tarfile.open(archive) as packed:
+        packed.extractall(CACHE, filter="data")
+
+
+def missing(reason: str) -> NoReturn:
+    """Outside data is not there: an error under CI, else a skip."""
+    if os.environ.get("CI"):
+        pytest.fail(f"under CI this must be there: {reason}", pytrace=False)
+    pytest.skip(reason)
