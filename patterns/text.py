@@ -9,7 +9,7 @@ from __future__ import annotations
 import unicodedata
 
 LIMIT = 200
-"""Characters kept of one text: more than a header of the PGN standard (255 with its tag name) needs to say."""
+"""Characters kept of one text: more than a header of the PGN standard (255 with its tag) needs to say."""
 
 REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
 CUT = "..."

@@ -29,7 +29,7 @@ STRENGTHS = ("level", "slight", "clear", "decisive")
 
 @dataclass(frozen=True, order=True)
 class Verdict:
-    """A side and a strength: 0 level, 1 slight, 2 clear, 3 decisive; strength 0 and side level go together."""
+    """A side and a strength: 0 level, 1 slight, 2 clear, 3 decisive; strength 0 and level go together."""
 
     side: Side
     strength: int
