@@ -1,0 +1,169 @@
+"""Attacks on whole batches: what each man attacks, who attacks a square, sight lines, absolute pins.
+
+All functions take `Boards` (us moving up) and work for any number of rows, repeats allowed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import chess
+import numpy as np
+
+from patterns.bitboards import (
+    BETWEEN,
+    BIT,
+    DIAGONAL,
+    EMPTY,
+    KING_STEPS,
+    KNIGHT_STEPS,
+    PAWN_DOWN,
+    PAWN_UP,
+    RAYS,
+    STRAIGHT,
+    Bitboards,
+    Rows,
+    Squares,
+    bishop_reach,
+    exploded,
+    first_on_ray,
+    rook_reach,
+    square_of,
+)
+from patterns.positions import PIECES, Boards
+
+Owner = Literal["us", "them"]
+
+
+@dataclass(frozen=True)
+class Men:
+    """Men of one side, one an entry, rows ascending. `attacks` includes the first man on each line."""
+
+    row: Rows
+    square: Squares
+    kind: Squares
+    attacks: Bitboards
+
+    def only(self, chosen: np.typing.NDArray[np.bool_]) -> Men:
+        """The chosen entries."""
+        return Men(self.row[chosen], self.square[chosen], self.kind[chosen], self.attacks[chosen])
+
+
+@dataclass(frozen=True)
+class SightLines:
+    """Lines along which a slider of ours looks at a man, one an entry.
+
+    `front`: the first man on the line; `rear`: the next behind it, or empty. Both as bitboards.
+    `direction`: index into `bitboards.STEPS`.
+    """
+
+    row: Rows
+    square: Squares
+    direction: Squares
+    front: Bitboards
+    rear: Bitboards
+
+    def only(self, chosen: np.typing.NDArray[np.bool_] | Rows) -> SightLines:
+        """The chosen entries."""
+        return SightLines(
+            self.row[chosen],
+            self.square[chosen],
+            self.direction[chosen],
+            self.front[chosen],
+            self.rear[chosen],
+        )
+
+
+def reach(kinds: Squares, squares: Squares, occupied: Bitboards, owner: Owner) -> Bitboards:
+    """What a man of each kind on each square attacks through `occupied`. Shapes (M,)."""
+    result = np.zeros(len(squares), dtype=np.uint64)
+    steps = {
+        chess.PAWN: PAWN_UP if owner == "us" else PAWN_DOWN,
+        chess.KNIGHT: KNIGHT_STEPS,
+        chess.KING: KING_STEPS,
+    }
+    for kind, table in steps.items():
+        at = np.flatnonzero(kinds == kind)
+        result[at] = table[squares[at]]
+    at = np.flatnonzero((kinds == chess.BISHOP) | (kinds == chess.QUEEN))
+    result[at] = bishop_reach(squares[at], occupied[at])
+    at = np.flatnonzero((kinds == chess.ROOK) | (kinds == chess.QUEEN))
+    result[at] |= rook_reach(squares[at], occupied[at])
+    return result
+
+
+def men_of(boards: Boards, owner: Owner) -> Men:
+    """Every man of one side with its attacks."""
+    row, square = exploded(boards.us if owner == "us" else boards.them)
+    bit = BIT[square]
+    kind = np.zeros(len(row), dtype=np.int64)
+    for number, name in enumerate(PIECES, start=1):
+        kind += number * ((getattr(boards, name)[row] & bit) != EMPTY)
+    return Men(row, square, kind, reach(kind, square, boards.occupied[row], owner))
+
+
+def attackers(boards: Boards, squares: Squares, occupied: Bitboards | None = None) -> Bitboards:
+    """Everyone of both sides who attacks each square (one a row), seen through `occupied` if given.
+
+    Men not in `occupied` count as taken off the board.
+    """
+    if occupied is None:
+        occupied = boards.occupied
+    found = KNIGHT_STEPS[squares] & boards.knights
+    found |= KING_STEPS[squares] & boards.kings
+    found |= PAWN_DOWN[squares] & boards.pawns & boards.us
+    found |= PAWN_UP[squares] & boards.pawns & boards.them
+    found |= bishop_reach(squares, occupied) & boards.diagonal_sliders
+    found |= rook_reach(squares, occupied) & boards.straight_sliders
+    return found & occupied
+
+
+def sight_lines(boards: Boards) -> SightLines:
+    """Every line of our sliders that meets a man, with the man behind it."""
+    occupied = boards.occupied
+    parts = []
+    for directions, sliders in ((STRAIGHT, boards.straight_sliders), (DIAGONAL, boards.diagonal_sliders)):
+        row, square = exploded(sliders & boards.us)
+        men = occupied[row]
+        for direction in directions:
+            on_ray = RAYS[direction][square] & men
+            meets = np.flatnonzero(on_ray)
+            on_ray = on_ray[meets]
+            front = first_on_ray(on_ray, direction)
+            rear = first_on_ray(on_ray & ~front, direction)
+            parts.append((row[meets], square[meets], np.full(len(meets), direction), front, rear))
+    row, square, direction, front, rear = (np.concatenate(column) for column in zip(*parts, strict=True))
+    order = np.argsort(row, kind="stable")
+    return SightLines(row, square, direction, front, rear).only(order)
+
+
+@dataclass(frozen=True)
+class Pins:
+    """Absolute pins of one side's men, at most one a direction: shapes (8, M), empty where there is none."""
+
+    pinned: Bitboards
+    pinner: Bitboards
+
+
+def absolute_pins(boards: Boards, owner: Owner) -> Pins:
+    """The men of `owner` pinned to their king, and who pins them."""
+    own, foe = (boards.us, boards.them) if owner == "us" else (boards.them, boards.us)
+    king = square_of(boards.kings & own)
+    occupied = boards.occupied
+    straight, diagonal = foe & boards.straight_sliders, foe & boards.diagonal_sliders
+    pinned, pinner = [], []
+    for direction in range(8):
+        on_ray = RAYS[direction][king] & occupied
+        front = first_on_ray(on_ray, direction)
+        rear = first_on_ray(on_ray & ~front, direction)
+        rear &= straight if direction in STRAIGHT else diagonal
+        rear = np.where((front & own) != EMPTY, rear, EMPTY)
+        pinner.append(rear)
+        pinned.append(np.where(rear != EMPTY, front, EMPTY))
+    return Pins(np.array(pinned), np.array(pinner))
+
+
+def between(first: Squares, second: Squares) -> Bitboards:
+    """The squares strictly between two on one line; empty if they share none."""
+    return BETWEEN[first, second]

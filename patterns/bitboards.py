@@ -1,0 +1,196 @@
+"""Geometry on arrays of 64-bit boards: one uint64 a board, a1 = bit 0, h8 = bit 63, as python-chess numbers them.
+
+Every function works on whole arrays and returns new ones. "Up" is towards rank 8. Directions are
+indices into `STEPS`: the first four go up the board or to the right (towards higher squares).
+"""
+
+from __future__ import annotations
+
+import chess
+import numpy as np
+import numpy.typing as npt
+
+Bitboards = npt.NDArray[np.uint64]
+Squares = npt.NDArray[np.int64]
+Rows = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.bool_]
+
+EAST, NORTH, NORTH_EAST, NORTH_WEST, WEST, SOUTH, SOUTH_WEST, SOUTH_EAST = range(8)
+STEPS = ((1, 0), (0, 1), (1, 1), (-1, 1), (-1, 0), (0, -1), (-1, -1), (1, -1))
+"""File and rank step of each direction; direction d + 4 is the opposite of d."""
+STRAIGHT = (EAST, NORTH, WEST, SOUTH)
+DIAGONAL = (NORTH_EAST, NORTH_WEST, SOUTH_WEST, SOUTH_EAST)
+
+EMPTY = np.uint64(0)
+ALL = np.uint64(0xFFFF_FFFF_FFFF_FFFF)
+FILES = np.array(chess.BB_FILES, dtype=np.uint64)
+RANKS = np.array(chess.BB_RANKS, dtype=np.uint64)
+BIT = np.array(chess.BB_SQUARES, dtype=np.uint64)
+LIGHT = np.uint64(chess.BB_LIGHT_SQUARES)
+DARK = np.uint64(chess.BB_DARK_SQUARES)
+NOT_A, NOT_H = ~FILES[0], ~FILES[7]
+KNIGHT_STEPS = np.array(chess.BB_KNIGHT_ATTACKS, dtype=np.uint64)
+KING_STEPS = np.array(chess.BB_KING_ATTACKS, dtype=np.uint64)
+PAWN_UP = np.array(chess.BB_PAWN_ATTACKS[chess.WHITE], dtype=np.uint64)
+PAWN_DOWN = np.array(chess.BB_PAWN_ATTACKS[chess.BLACK], dtype=np.uint64)
+BETWEEN = np.array([[chess.between(a, b) for b in range(64)] for a in range(64)], dtype=np.uint64)
+LINE = np.array(chess.BB_RAYS, dtype=np.uint64)
+"""LINE[a, b]: the whole line through a and b, edge to edge; 0 if they share none."""
+DISTANCE = np.array([[chess.square_distance(a, b) for b in range(64)] for a in range(64)], dtype=np.int64)
+"""King steps between two squares."""
+ZONE_2 = np.array([sum(1 << b for b in range(64) if DISTANCE[a, b] <= 2) for a in range(64)], dtype=np.uint64)
+"""The squares within two king steps."""
+
+
+def _ray(square: int, direction: int) -> int:
+    step_file, step_rank = STEPS[direction]
+    file, rank, ray = chess.square_file(square) + step_file, chess.square_rank(square) + step_rank, 0
+    while 0 <= file < 8 and 0 <= rank < 8:
+        ray |= 1 << chess.square(file, rank)
+        file, rank = file + step_file, rank + step_rank
+    return ray
+
+
+RAYS = np.array([[_ray(square, d) for square in range(64)] for d in range(8)], dtype=np.uint64)
+"""RAYS[d, s]: the squares beyond s in direction d on an empty board."""
+_DIAGONAL_MASK = RAYS[NORTH_EAST] | RAYS[SOUTH_WEST]
+_ANTIDIAGONAL_MASK = RAYS[NORTH_WEST] | RAYS[SOUTH_EAST]
+_FILE_MASK = RAYS[NORTH] | RAYS[SOUTH]
+
+
+def _rank_reach(file: int, occupied: int) -> int:
+    reach = 0
+    for step in (1, -1):
+        at = file + step
+        while 0 <= at < 8:
+            reach |= 1 << at
+            if occupied >> at & 1:
+                break
+            at += step
+    return reach
+
+
+_RANK_REACH = np.array([[_rank_reach(f, o) for o in range(256)] for f in range(8)], dtype=np.uint64)
+
+
+def mirror(boards: Bitboards) -> Bitboards:
+    """The boards upside down (a1 to a8)."""
+    return boards.byteswap()
+
+
+def count(boards: Bitboards) -> npt.NDArray[np.int64]:
+    """How many squares each board holds."""
+    return np.bitwise_count(boards).astype(np.int64)
+
+
+def lowest(boards: Bitboards) -> Bitboards:
+    """The lowest square of each board, as a board; empty stays empty."""
+    return boards & (~boards + np.uint64(1))
+
+
+def square_of(boards: Bitboards) -> Squares:
+    """The lowest square of each board, 0..63; 64 where it is empty."""
+    return count(lowest(boards) - np.uint64(1))
+
+
+def shifted(boards: Bitboards, direction: int) -> Bitboards:
+    """Every square moved one step; what leaves the board is gone."""
+    step_file, step_rank = STEPS[direction]
+    if step_file == 1:
+        boards = boards & NOT_H
+    elif step_file == -1:
+        boards = boards & NOT_A
+    step = step_file + 8 * step_rank
+    return boards << np.uint64(step) if step > 0 else boards >> np.uint64(-step)
+
+
+def pawn_attacks_up(pawns: Bitboards) -> Bitboards:
+    """The squares attacked by pawns that move up."""
+    return shifted(pawns, NORTH_EAST) | shifted(pawns, NORTH_WEST)
+
+
+def pawn_attacks_down(pawns: Bitboards) -> Bitboards:
+    """The squares attacked by pawns that move down."""
+    return shifted(pawns, SOUTH_EAST) | shifted(pawns, SOUTH_WEST)
+
+
+def filled_up(boards: Bitboards) -> Bitboards:
+    """Each square and all above it on its file."""
+    boards = boards | boards << np.uint64(8)
+    boards = boards | boards << np.uint64(16)
+    return boards | boards << np.uint64(32)
+
+
+def filled_down(boards: Bitboards) -> Bitboards:
+    """Each square and all below it on its file."""
+    boards = boards | boards >> np.uint64(8)
+    boards = boards | boards >> np.uint64(16)
+    return boards | boards >> np.uint64(32)
+
+
+def filled_files(boards: Bitboards) -> Bitboards:
+    """The whole files of all squares."""
+    return filled_up(boards) | filled_down(boards)
+
+
+def neighbour_files(boards: Bitboards) -> Bitboards:
+    """The whole files beside those of the squares (not those files themselves, unless also beside another)."""
+    files = filled_files(boards)
+    return shifted(files, EAST) | shifted(files, WEST)
+
+
+def king_ring(boards: Bitboards) -> Bitboards:
+    """The squares and their neighbours."""
+    rows = boards | shifted(boards, EAST) | shifted(boards, WEST)
+    return rows | rows << np.uint64(8) | rows >> np.uint64(8)
+
+
+def _line_reach(squares: Squares, occupied: Bitboards, masks: Bitboards) -> Bitboards:
+    # o ^ (o - 2r) sees upwards; the same on the board upside down sees downwards. It needs a line with at
+    # most one square a rank, so ranks have a table of their own.
+    mask, rook = masks[squares], BIT[squares]
+    on_line = occupied & mask
+    up = on_line - (rook << np.uint64(1))
+    down = (on_line.byteswap() - (rook.byteswap() << np.uint64(1))).byteswap()
+    return (up ^ down) & mask
+
+
+def bishop_reach(squares: Squares, occupied: Bitboards) -> Bitboards:
+    """What bishops on `squares` attack, the first man on each line included. Shapes (M,), (M,)."""
+    return _line_reach(squares, occupied, _DIAGONAL_MASK) | _line_reach(squares, occupied, _ANTIDIAGONAL_MASK)
+
+
+def rook_reach(squares: Squares, occupied: Bitboards) -> Bitboards:
+    """What rooks on `squares` attack, the first man on each line included. Shapes (M,), (M,)."""
+    shift = (squares & 56).astype(np.uint64)
+    rank = (occupied >> shift & np.uint64(255)).astype(np.int64)
+    return _line_reach(squares, occupied, _FILE_MASK) | _RANK_REACH[squares & 7, rank] << shift
+
+
+def first_on_ray(boards: Bitboards, direction: int) -> Bitboards:
+    """Of boards that lie on one ray each, the square nearest its start, as a board."""
+    if direction < 4:
+        return lowest(boards)
+    if direction == WEST:
+        smeared = boards >> np.uint64(1)
+        smeared |= smeared >> np.uint64(1)
+        smeared |= smeared >> np.uint64(2)
+        smeared |= smeared >> np.uint64(4)
+        return boards & ~smeared
+    return lowest(boards.byteswap()).byteswap()
+
+
+def exploded(boards: Bitboards) -> tuple[Rows, Squares]:
+    """Every square of every board: row and square, rows ascending, squares ascending within a row."""
+    octets = np.ascontiguousarray(boards).view(np.uint8)
+    flat = np.flatnonzero(np.unpackbits(octets, bitorder="little"))
+    return flat >> 6, flat & 63
+
+
+def square_names(board: int) -> tuple[str, ...]:
+    """The names of a board's squares, a1 first.
+
+    >>> square_names(0x8000000000000001)
+    ('a1', 'h8')
+    """
+    return tuple(chess.SQUARE_NAMES[square] for square in chess.scan_forward(board))

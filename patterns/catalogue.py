@@ -1,0 +1,25 @@
+"""Every motif there is, found in the modules of `patterns.motifs`: adding one touches one file there."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from importlib import import_module
+from pkgutil import iter_modules
+from types import MappingProxyType
+
+from patterns import motifs
+from patterns.findings import Motif
+
+
+def _declared() -> Mapping[str, Motif]:
+    found: dict[str, Motif] = {}
+    for name in sorted(module.name for module in iter_modules(motifs.__path__)):
+        for motif in getattr(import_module(f"patterns.motifs.{name}"), "MOTIFS", ()):
+            if motif.id in found:
+                raise ValueError(f"two motifs are called {motif.id}")
+            found[motif.id] = motif
+    return MappingProxyType(found)
+
+
+MOTIFS = _declared()
+"""The catalogue: motif by id."""

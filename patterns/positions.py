@@ -1,0 +1,157 @@
+"""Batches of positions as arrays, and the same positions seen by one side.
+
+`Positions` holds N positions as they are. `Boards` holds any number of positions as seen by a side
+called "us", who moves up the board: for Black everything is mirrored, so each rule is written once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+
+import chess
+import numpy as np
+
+from patterns.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, mirror
+
+PIECES = ("pawns", "knights", "bishops", "rooks", "queens", "kings")
+
+
+@dataclass(frozen=True)
+class Positions:
+    """N positions, a field an array of shape (N,).
+
+    The piece fields hold both sides' men. `castling`: the rook squares that still carry a right.
+    `en_passant`: the square behind a pawn that has just moved two, as a board. `white_to_move`: flags.
+    """
+
+    pawns: Bitboards
+    knights: Bitboards
+    bishops: Bitboards
+    rooks: Bitboards
+    queens: Bitboards
+    kings: Bitboards
+    white: Bitboards
+    castling: Bitboards
+    en_passant: Bitboards
+    white_to_move: Flags
+
+    @classmethod
+    def from_boards(cls, boards: Sequence[chess.Board]) -> Positions:
+        """The batch of these boards, in order. Each must have one king a side (ValueError names the index)."""
+        table = np.array(
+            [
+                (
+                    board.pawns,
+                    board.knights,
+                    board.bishops,
+                    board.rooks,
+                    board.queens,
+                    board.kings,
+                    board.occupied_co[chess.WHITE],
+                    board.castling_rights,
+                    0 if board.ep_square is None else 1 << board.ep_square,
+                    board.turn,
+                )
+                for board in boards
+            ],
+            dtype=np.uint64,
+        ).reshape(-1, 10)
+        columns = [np.ascontiguousarray(column) for column in table.T]
+        kings, white = columns[5], columns[6]
+        one_each = (np.bitwise_count(kings & white) == 1) & (np.bitwise_count(kings & ~white) == 1)
+        if not one_each.all():
+            index = int(np.flatnonzero(~one_each)[0])
+            raise ValueError(f"position {index} needs one king a side: {boards[index].fen()}")
+        return cls(*columns[:9], columns[9].astype(np.bool_))
+
+    @classmethod
+    def from_fens(cls, fens: Sequence[str]) -> Positions:
+        """The batch of these FENs, in order; ValueError as python-chess words it."""
+        return cls.from_boards([chess.Board(fen) for fen in fens])
+
+    def __len__(self) -> int:
+        return len(self.pawns)
+
+    def side_view(self, colour: chess.Color) -> Boards:
+        """These positions as `colour` sees them, moving up the board."""
+        black = self.occupied & ~self.white
+        us, them = (self.white, black) if colour == chess.WHITE else (black, self.white)
+        raw = [*(getattr(self, name) for name in PIECES), us, them, self.castling, self.en_passant]
+        if colour == chess.BLACK:
+            raw = [mirror(column) for column in raw]
+        return Boards(*raw, our_move=self.white_to_move == (colour == chess.WHITE))
+
+    def both_views(self) -> Boards:
+        """2N boards: White's view of the N positions, then Black's of the same."""
+        white, black = self.side_view(chess.WHITE), self.side_view(chess.BLACK)
+        names = [field.name for field in fields(Boards)]
+        return Boards(*(np.concatenate([getattr(white, name), getattr(black, name)]) for name in names))
+
+    @property
+    def occupied(self) -> Bitboards:
+        return self.pawns | self.knights | self.bishops | self.rooks | self.queens | self.kings
+
+
+@dataclass(frozen=True)
+class Boards:
+    """M positions as "us" sees them: we move up the board. A field an array of shape (M,)."""
+
+    pawns: Bitboards
+    knights: Bitboards
+    bishops: Bitboards
+    rooks: Bitboards
+    queens: Bitboards
+    kings: Bitboards
+    us: Bitboards
+    them: Bitboards
+    castling: Bitboards
+    en_passant: Bitboards
+    our_move: Flags
+
+    def __len__(self) -> int:
+        return len(self.pawns)
+
+    @property
+    def occupied(self) -> Bitboards:
+        return self.us | self.them
+
+    @property
+    def straight_sliders(self) -> Bitboards:
+        return self.rooks | self.queens
+
+    @property
+    def diagonal_sliders(self) -> Bitboards:
+        return self.bishops | self.queens
+
+    def take(self, rows: Rows) -> Boards:
+        """The boards of these rows, in this order, repeats allowed."""
+        return Boards(*(getattr(self, field.name)[rows] for field in fields(self)))
+
+    def without(self, squares: Bitboards) -> Boards:
+        """The same boards with whatever stands on `squares` (one bitboard a row) taken off."""
+        keep = ~squares
+        changed = {name: getattr(self, name) & keep for name in (*PIECES, "us", "them")}
+        return replace(self, **changed)
+
+    def moved(self, origins: Squares, destinations: Squares) -> Boards:
+        """The same boards after the man on each origin has gone to its destination, taking what stands there.
+
+        Only the men move: en passant, castling and promotion are the caller's to arrange.
+        """
+        origin, destination = BIT[origins], BIT[destinations]
+        cleared = self.without(destination)
+        changed = {}
+        for name in (*PIECES, "us", "them"):
+            column = getattr(cleared, name)
+            goes = (column & origin) != EMPTY
+            changed[name] = np.where(goes, column & ~origin | destination, column)
+        return replace(self, **changed)
+
+    def kind_at(self, squares: Squares) -> Squares:
+        """The piece type on each square (python-chess numbers, 1 pawn to 6 king), 0 where it is empty."""
+        bit = BIT[squares]
+        kinds = np.zeros(len(squares), dtype=np.int64)
+        for kind, name in enumerate(PIECES, start=1):
+            kinds[(getattr(self, name) & bit) != EMPTY] = kind
+        return kinds

@@ -1,0 +1,225 @@
+"""A batch of positions as one side sees them, with everything motifs and factors share computed once.
+
+A view of N positions has 2N rows: White's view of the N, then Black's view of the same. "We" move up the
+board in every row. What they have in row r is what we have, mirrored, in the row of the other side.
+"""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from functools import cached_property
+
+import chess
+import numpy as np
+
+from patterns.attacks import Men, Pins, SightLines, absolute_pins, men_of, sight_lines
+from patterns.bitboards import (
+    EMPTY,
+    NORTH,
+    Bitboards,
+    Rows,
+    Squares,
+    count,
+    filled_down,
+    filled_up,
+    king_ring,
+    mirror,
+    pawn_attacks_down,
+    pawn_attacks_up,
+    shifted,
+    square_of,
+)
+from patterns.positions import PIECES, Boards, Positions
+
+
+class View:
+    """2N rows: see the module. `boards` are the rows as `Boards`; the rest is derived from them when asked for."""
+
+    def __init__(self, positions: Positions) -> None:
+        self.positions = positions
+        self.boards: Boards = positions.both_views()
+        self.us = self.boards.us
+        self.them = self.boards.them
+        self.occupied = self.us | self.them
+
+    def __len__(self) -> int:
+        return len(self.us)
+
+    def other(self, rows: Rows) -> Rows:
+        """The rows in which the other side sees the same positions."""
+        half = len(self) // 2
+        return (rows + half) % len(self)
+
+    def swapped(self, boards: Bitboards) -> Bitboards:
+        """What the other side sees where we see `boards` (2N,): `swapped(ours)` is theirs."""
+        half = len(self) // 2
+        return mirror(np.concatenate([boards[half:], boards[:half]]))
+
+    def our(self, kind: chess.PieceType) -> Bitboards:
+        """Our men of one piece type."""
+        return self._pieces(kind) & self.us
+
+    def their(self, kind: chess.PieceType) -> Bitboards:
+        """Their men of one piece type."""
+        return self._pieces(kind) & self.them
+
+    def _pieces(self, kind: chess.PieceType) -> Bitboards:
+        pieces: Bitboards = getattr(self.boards, PIECES[kind - 1])
+        return pieces
+
+    @cached_property
+    def our_king(self) -> Squares:
+        """Our king's square."""
+        return square_of(self.our(chess.KING))
+
+    @cached_property
+    def their_king(self) -> Squares:
+        """Their king's square."""
+        return square_of(self.their(chess.KING))
+
+    @cached_property
+    def our_men(self) -> Men:
+        """Every man of ours, with what it attacks."""
+        return men_of(self.boards, "us")
+
+    @cached_property
+    def their_men(self) -> Men:
+        """Every man of theirs, with what it attacks."""
+        ours, half = self.our_men, len(self) // 2
+        rows = self.other(ours.row)
+        split = int(np.searchsorted(ours.row, half))
+        order = np.concatenate([np.arange(split, len(rows)), np.arange(split)])
+        return Men(rows[order], ours.square[order] ^ 56, ours.kind[order], mirror(ours.attacks[order]))
+
+    @cached_property
+    def our_lines(self) -> SightLines:
+        """Every line on which a slider of ours meets a man."""
+        return sight_lines(self.boards)
+
+    @cached_property
+    def their_pins(self) -> Pins:
+        """Their men pinned absolutely, by us."""
+        return absolute_pins(self.boards, "them")
+
+    @cached_property
+    def our_pins(self) -> Pins:
+        """Our men pinned absolutely, by them."""
+        return absolute_pins(self.boards, "us")
+
+    @cached_property
+    def their_pinned(self) -> Bitboards:
+        """All their absolutely pinned men."""
+        return np.bitwise_or.reduce(self.their_pins.pinned, axis=0)
+
+    @cached_property
+    def our_pinned(self) -> Bitboards:
+        """All our absolutely pinned men."""
+        return np.bitwise_or.reduce(self.our_pins.pinned, axis=0)
+
+    @cached_property
+    def our_attacks(self) -> Bitboards:
+        """Every square we attack (pins ignored)."""
+        men = self.our_men
+        return _united(men.row, men.attacks, len(self))
+
+    @cached_property
+    def their_attacks(self) -> Bitboards:
+        """Every square they attack (pins ignored)."""
+        return self.swapped(self.our_attacks)
+
+    @cached_property
+    def our_double_attacks(self) -> Bitboards:
+        """Every square at least two men of ours attack directly (pins and x-rays ignored)."""
+        men = self.our_men
+        once, twice = np.zeros(len(self), dtype=np.uint64), np.zeros(len(self), dtype=np.uint64)
+        first = np.searchsorted(men.row, np.arange(len(self)))
+        nth = np.arange(len(men.row)) - first[men.row]
+        for place in range(int(nth.max(initial=-1)) + 1):
+            these = np.flatnonzero(nth == place)
+            row, attacks = men.row[these], men.attacks[these]
+            twice[row] |= once[row] & attacks
+            once[row] |= attacks
+        return twice
+
+    @cached_property
+    def their_double_attacks(self) -> Bitboards:
+        """Every square at least two men of theirs attack directly."""
+        return self.swapped(self.our_double_attacks)
+
+    @cached_property
+    def our_pawns(self) -> Bitboards:
+        return self.our(chess.PAWN)
+
+    @cached_property
+    def their_pawns(self) -> Bitboards:
+        return self.their(chess.PAWN)
+
+    @cached_property
+    def our_pawn_attacks(self) -> Bitboards:
+        """The squares our pawns attack."""
+        return pawn_attacks_up(self.our_pawns)
+
+    @cached_property
+    def their_pawn_attacks(self) -> Bitboards:
+        """The squares their pawns attack."""
+        return pawn_attacks_down(self.their_pawns)
+
+    @cached_property
+    def our_pawn_span(self) -> Bitboards:
+        """The squares a pawn of ours attacks now or could attack by advancing."""
+        return filled_up(self.our_pawn_attacks)
+
+    @cached_property
+    def their_pawn_span(self) -> Bitboards:
+        """The squares a pawn of theirs attacks now or could attack by advancing."""
+        return filled_down(self.their_pawn_attacks)
+
+    @cached_property
+    def their_king_zone(self) -> Bitboards:
+        """Their king's square, its neighbours, and the next three squares towards us."""
+        ring = king_ring(self.their(chess.KING))
+        return ring | ring >> np.uint64(8)
+
+    @cached_property
+    def our_king_zone(self) -> Bitboards:
+        """Our king's square, its neighbours, and the next three squares towards them."""
+        return self.swapped(self.their_king_zone)
+
+    @cached_property
+    def our_pawn_pushes(self) -> Bitboards:
+        """The empty squares our pawns can move to, one or two steps."""
+        free = ~self.occupied
+        one = shifted(self.our_pawns, NORTH) & free
+        two = shifted(one & np.uint64(0xFF0000), NORTH) & free
+        return one | two
+
+    @cached_property
+    def our_piece_count(self) -> Squares:
+        """How many men of ours are neither king nor pawn."""
+        return count(self.us & ~self.boards.pawns & ~self.boards.kings)
+
+    @cached_property
+    def their_piece_count(self) -> Squares:
+        """How many men of theirs are neither king nor pawn."""
+        return count(self.them & ~self.boards.pawns & ~self.boards.kings)
+
+    @cached_property
+    def in_check(self) -> np.typing.NDArray[np.bool_]:
+        """Whether our king is attacked."""
+        return (self.their_attacks & self.our(chess.KING)) != EMPTY
+
+
+def _united(rows: Rows, boards: Bitboards, size: int) -> Bitboards:
+    # Rows ascend and every row has a king, so each has a first entry.
+    first = np.searchsorted(rows, np.arange(size))
+    united: Bitboards = np.bitwise_or.reduceat(boards, first) if size else boards
+    return united
+
+
+def reversed_sides(boards: Boards) -> Boards:
+    """The same boards as the other side sees them."""
+    turned = {
+        field.name: mirror(getattr(boards, field.name)) for field in fields(boards) if field.name != "our_move"
+    }
+    turned["us"], turned["them"] = turned["them"], turned["us"]
+    return replace(boards, **turned, our_move=~boards.our_move)

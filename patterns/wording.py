@@ -1,0 +1,40 @@
+"""Plain words for men and squares, shared by every note and reason."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import chess
+
+
+def named(board: chess.Board, square: chess.Square) -> str:
+    """A man and its square: `the knight on e5`; an empty square by its name."""
+    kind = board.piece_type_at(square)
+    name = chess.SQUARE_NAMES[square]
+    return f"the {chess.piece_name(kind)} on {name}" if kind else name
+
+
+def listed(words: Iterable[str]) -> str:
+    """Words as a list in a sentence: `a`, `a and b`, `a, b and c`."""
+    every = list(words)
+    return " and ".join([", ".join(every[:-1]), every[-1]] if len(every) > 2 else every)
+
+
+def squares(these: Iterable[chess.Square]) -> str:
+    """Square names as a list in a sentence, a1 first."""
+    return listed(chess.SQUARE_NAMES[square] for square in sorted(these))
+
+
+def men(board: chess.Board, these: Iterable[chess.Square]) -> str:
+    """Men and their squares as a list in a sentence."""
+    return listed(named(board, square) for square in sorted(these))
+
+
+def sentence(text: str) -> str:
+    """The text with a capital letter and a full stop."""
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
+
+
+def side_name(colour: chess.Color) -> str:
+    """`White` or `Black`."""
+    return "White" if colour else "Black"

@@ -1,0 +1,120 @@
+"""The array code against python-chess, square by square."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import chess
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import slow
+from patterns import bitboards
+from patterns.attacks import attackers
+from patterns.positions import Positions
+from patterns.view import View, reversed_sides
+from real_positions import positions_in, wandered
+
+
+def check_against_python_chess(boards: list[chess.Board]) -> int:
+    """Attacks of each man, attackers of each square, x-rays, pins and pawn spans, in both views."""
+    view, squares_seen = View(Positions.from_boards(boards)), 0
+    half = len(boards)
+    for row in range(len(view)):
+        board = slow.seen_by_us(boards[row % half], row < half)
+        men = view.our_men.only(view.our_men.row == row)
+        assert men.square.tolist() == list(chess.scan_forward(board.occupied_co[chess.WHITE])), board.fen()
+        for square, kind, attacks in zip(men.square, men.kind, men.attacks, strict=True):
+            assert board.piece_type_at(int(square)) == kind
+            assert int(attacks) == board.attacks_mask(int(square)), (board.fen(), square)
+        theirs = view.their_men.only(view.their_men.row == row)
+        assert sorted(theirs.square) == list(chess.scan_forward(board.occupied_co[chess.BLACK]))
+        assert [int(a) for a in theirs.attacks] == [board.attacks_mask(int(s)) for s in theirs.square]
+        assert int(view.our_attacks[row]) == sum(
+            1 << s for s in chess.SQUARES if board.is_attacked_by(chess.WHITE, s)
+        )
+        twice = sum(1 << s for s in chess.SQUARES if len(board.attackers(chess.WHITE, s)) >= 2)
+        assert int(view.our_double_attacks[row]) == twice, board.fen()
+        for pinned, pins, colour in (
+            (view.our_pinned, view.our_pins, chess.WHITE),
+            (view.their_pinned, view.their_pins, chess.BLACK),
+        ):
+            expected = [s for s in chess.scan_forward(board.occupied_co[colour]) if board.is_pinned(colour, s)]
+            assert list(bitboards.exploded(pinned[row : row + 1])[1]) == expected, board.fen()
+            by_line = {
+                int(p).bit_length() - 1: int(q).bit_length() - 1
+                for p, q in zip(pins.pinned[:, row], pins.pinner[:, row], strict=True)
+                if p
+            }
+            assert by_line == slow.pins_of(board, colour), board.fen()
+        squares_seen += 64
+    rows = np.repeat(np.arange(len(view)), 64)
+    squares = np.tile(np.arange(64), len(view))
+    found = attackers(view.boards.take(rows), squares)
+    for row, square, mask in zip(rows, squares, found, strict=True):
+        board = slow.seen_by_us(boards[row % half], row < half)
+        expected = board.attackers_mask(chess.WHITE, int(square)) | board.attackers_mask(chess.BLACK, int(square))
+        assert int(mask) == expected
+    return squares_seen
+
+
+def check_sight_lines(boards: list[chess.Board]) -> int:
+    view = View(Positions.from_boards(boards))
+    half, lines = len(boards), view.our_lines
+    for row, square, direction, front, rear in zip(
+        lines.row, lines.square, lines.direction, lines.front, lines.rear, strict=True
+    ):
+        board = slow.seen_by_us(boards[row % half], row < half)
+        along = chess.SquareSet(int(bitboards.RAYS[direction, square]))
+        met = sorted(along & board.occupied, key=lambda s: chess.square_distance(s, int(square)))
+        assert int(front) == 1 << met[0]
+        assert int(rear) == (1 << met[1] if len(met) > 1 else 0)
+    expected = 0
+    for row in range(len(view)):
+        board = slow.seen_by_us(boards[row % half], row < half)
+        for square in chess.scan_forward(board.occupied_co[chess.WHITE]):
+            if board.piece_type_at(square) in (chess.BISHOP, chess.ROOK, chess.QUEEN):
+                expected += chess.popcount(board.attacks_mask(square) & board.occupied)
+    assert len(lines.row) == expected
+    return expected
+
+
+def test_attacks_and_pins_on_every_real_position(chess_archive: Path) -> None:
+    """Real games of the python-chess source archive (data/pgn)."""
+    boards = positions_in(chess_archive / "data" / "pgn")
+    assert len(boards) > 500
+    assert check_against_python_chess(boards) > 64 * 1000
+    assert check_sight_lines(boards) > 5000
+
+
+@settings(max_examples=25)
+@given(st.integers(0, 10_000))
+def test_attacks_and_pins_on_random_walks(seed: int) -> None:
+    boards = list(wandered(seed, games=1, plies=60))[::6]
+    assert check_against_python_chess(boards) == 128 * len(boards)
+    check_sight_lines(boards)
+
+
+def test_the_other_sides_view_is_the_mirror_image() -> None:
+    boards = list(wandered(3))
+    view = View(Positions.from_boards(boards))
+    turned = reversed_sides(view.boards)
+    order = view.other(np.arange(len(view)))
+    for name in ("pawns", "us", "them", "kings", "castling"):
+        assert np.array_equal(getattr(turned, name)[order], getattr(view.boards, name))
+
+
+def test_a_position_without_kings_is_refused() -> None:
+    with pytest.raises(ValueError, match="position 1 needs one king a side"):
+        Positions.from_boards([chess.Board(), chess.Board(None)])
+
+
+def test_squares_and_shifts() -> None:
+    boards = np.array([1 << 7, 1 << 56, 0, (1 << 64) - 1], dtype=np.uint64)
+    assert bitboards.square_of(boards).tolist() == [7, 56, 64, 0]
+    assert bitboards.shifted(boards, bitboards.EAST).tolist()[:3] == [0, 1 << 57, 0]
+    assert bitboards.shifted(boards, bitboards.WEST).tolist()[:3] == [1 << 6, 0, 0]
+    assert bitboards.mirror(boards).tolist()[:2] == [1 << 63, 1]
+    assert bitboards.count(boards).tolist() == [1, 1, 0, 64]

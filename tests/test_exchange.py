@@ -1,0 +1,85 @@
+"""Static exchange against a slow loop with the same rules."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import chess
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import slow
+from patterns.exchange import capture_gain, exchange, is_safe
+from patterns.positions import Positions
+from real_positions import positions_in, wandered
+
+
+def check_every_move(boards: list[chess.Board]) -> int:
+    """Every legal move and every attacked man of the side to move, seen from that side."""
+    seen = [slow.seen_by_us(board, board.turn) for board in boards]
+    batch = Positions.from_boards(seen).side_view(chess.WHITE)
+    moves = [(row, move) for row, board in enumerate(seen) for move in board.legal_moves if not board.is_castling(move)]
+    moves = [(row, move) for row, move in moves if move.promotion in (None, chess.QUEEN)]
+    rows = np.array([row for row, _ in moves])
+    origins = np.array([move.from_square for _, move in moves])
+    destinations = np.array([move.to_square for _, move in moves])
+    found = exchange(batch.take(rows), origins, destinations)
+    safe = is_safe(batch.take(rows), origins, destinations)
+    for (row, move), value, flag in zip(moves, found, safe, strict=True):
+        expected = slow.exchange(seen[row], move.from_square, move.to_square)
+        assert value == expected, (seen[row].fen(), move)
+        after = seen[row].copy()
+        after.push(move)
+        pawns = after.attackers_mask(chess.BLACK, move.to_square) & after.pawns
+        assert flag == (not pawns and expected >= 0), (seen[row].fen(), move)
+    for side, colour in (("us", chess.WHITE), ("them", chess.BLACK)):
+        men = [(row, s) for row, b in enumerate(seen) for s in chess.scan_forward(b.occupied_co[not colour])]
+        rows, squares = np.array([m[0] for m in men]), np.array([m[1] for m in men])
+        gains = capture_gain(batch.take(rows), squares, side)  # type: ignore[arg-type]
+        for (row, square), gain in zip(men, gains, strict=True):
+            kind = seen[row].piece_type_at(square)
+            assert kind is not None
+            assert gain == slow.settle(seen[row], square, slow.WORTH[kind], colour), (seen[row].fen(), square)
+    return len(moves)
+
+
+def test_every_move_of_real_games(chess_archive: Path) -> None:
+    """Real games of the python-chess source archive (data/pgn)."""
+    boards = positions_in(chess_archive / "data" / "pgn")[::2]
+    assert check_every_move(boards) > 5_000
+
+
+@settings(max_examples=20)
+@given(st.integers(0, 10_000))
+def test_every_move_of_random_walks(seed: int) -> None:
+    assert check_every_move(list(wandered(seed, games=1))[::5]) > 100
+
+
+@pytest.mark.parametrize(
+    ("fen", "move", "value", "why"),
+    [
+        ("4k3/8/8/3p4/8/8/8/3RK3 w - - 0 1", "d1d5", 1, "a pawn nobody guards"),
+        ("4k3/8/4p3/3p4/8/8/8/3RK3 w - - 0 1", "d1d5", -4, "a guarded pawn costs the rook"),
+        ("3rk3/8/8/3p4/8/8/3R4/3RK3 w - - 0 1", "d2d5", 1, "the second rook looks through the first"),
+        ("3qk3/8/8/3p4/8/8/3R4/3RK3 w - - 0 1", "d2d5", 1, "taking back with the queen would lose it"),
+        ("7k/8/5p2/4p3/8/8/1B6/K7 w - - 0 1", "b2e5", -2, "the guard may take: it is not pinned"),
+        ("7k/6q1/5p2/4p3/3P4/8/1B6/K7 w - - 0 1", "d4e5", 0, "pawn for pawn, then the bishop's line"),
+        ("4k3/P7/8/8/8/8/8/4K3 w - - 0 1", "a7a8", 8, "a promotion is worth eight"),
+        ("1r2k3/P7/8/8/8/8/8/4K3 w - - 0 1", "a7b8", 13, "a rook and a promotion"),
+        ("4k3/8/8/2pP4/8/8/8/4K3 w - c6 0 1", "d5c6", 1, "en passant takes a pawn"),
+    ],
+)
+def test_textbook_exchanges(fen: str, move: str, value: int, why: str) -> None:
+    parsed = chess.Move.from_uci(move)
+    batch = Positions.from_fens([fen]).side_view(chess.WHITE)
+    assert exchange(batch, np.array([parsed.from_square]), np.array([parsed.to_square]))[0] == value, why
+
+
+def test_four_against_four_falls_when_a_defender_is_pinned() -> None:
+    """Common practice, no source: four attackers, four defenders, one of them pinned off the line."""
+    pinned = "4r3/3k4/2nb2n1/1B2p3/8/3N1N2/1B6/4R1K1 w - - 0 1"
+    unpinned = pinned.replace("1B2p3/8", "4p3/7B")
+    batch = Positions.from_fens([pinned, unpinned]).side_view(chess.WHITE)
+    assert capture_gain(batch, np.array([chess.E5, chess.E5]), "us").tolist() == [1, 0]
