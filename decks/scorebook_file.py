@@ -1,0 +1,162 @@
+"""The scorebook as a file: where it lies, opening it safely, keeping copies and bringing one back."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+from time import monotonic, sleep
+
+from decks import scorebook_schema
+
+PATH_VARIABLE = "RONDEAU_SCOREBOOK"
+
+WAIT_SECONDS = 10.0
+"""How long to wait for another process's transaction; ours take milliseconds, a scan's batch a second."""
+
+_COMPANIONS = ("-wal", "-shm", "-journal")
+
+
+class ScorebookError(Exception):
+    """The scorebook can't do what was asked; the message is one line that names the file."""
+
+
+def default_path() -> Path:
+    """Where the scorebook lies: RONDEAU_SCOREBOOK, or else the user's own data folder."""
+    chosen = os.environ.get(PATH_VARIABLE)
+    if chosen:
+        return Path(chosen)
+    from platformdirs import user_data_path
+
+    return user_data_path("rondeau", appauthor=False) / "scorebook.sqlite"
+
+
+def connect(path: Path) -> sqlite3.Connection:
+    """Open the scorebook at `path`, made if it is missing and brought up to date if it is older.
+
+    ScorebookError if the file is no scorebook, was written by a newer version, or can't be opened; it is
+    then left as it was.
+    """
+    with _naming(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        connection = sqlite3.connect(path, timeout=WAIT_SECONDS, isolation_level=None)
+    try:
+        with _naming(path):
+            pending = _pending(connection, path)
+            connection.execute("PRAGMA synchronous = FULL")
+            connection.execute("PRAGMA foreign_keys = ON")
+            _use_write_ahead_log(connection)
+            if pending:
+                scorebook_schema.migrate(connection)
+                _pending(connection, path)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def back_up(connection: sqlite3.Connection, file: Path) -> None:
+    """Write a whole copy to `file`, at once or not at all. An older copy there is replaced, nothing else."""
+    if file.exists():
+        _validate(file)
+    part = file.with_name(file.name + ".part")
+    with _naming(file):
+        file.parent.mkdir(parents=True, exist_ok=True)
+        part.unlink(missing_ok=True)
+        with closing(sqlite3.connect(part, isolation_level=None)) as copy:
+            connection.backup(copy)
+            copy.execute("PRAGMA journal_mode = DELETE")  # one file, that can be moved about alone
+        os.replace(part, file)
+
+
+def restore(path: Path, source: Path) -> Path | None:
+    """Put the copy `source` in the place of the scorebook at `path`; None if there was none before.
+
+    `source` is checked first, and what stood at `path` is kept: returns the file it is kept in.
+    """
+    if path.exists() and source.exists() and path.samefile(source):
+        raise ScorebookError(f"{source}: is the scorebook itself, not a copy of it")
+    _validate(source)
+    kept = _keep_aside(path) if path.exists() else None
+    with _naming(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with (
+            closing(_read_only(source)) as copy,
+            closing(sqlite3.connect(path, timeout=WAIT_SECONDS)) as here,
+        ):
+            copy.backup(here)
+    connect(path).close()
+    return kept
+
+
+@contextmanager
+def _naming(path: Path) -> Iterator[None]:
+    """Turn what the system and SQLite raise into one line that names the file."""
+    try:
+        yield
+    except (OSError, sqlite3.Error) as error:
+        text = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise ScorebookError(f"{path}: {text}") from error
+
+
+def _pending(connection: sqlite3.Connection, path: Path) -> bool:
+    names = scorebook_schema.applied(connection)
+    if names is None:
+        raise ScorebookError(f"{path}: is a database, but not a scorebook")
+    newer = names - scorebook_schema.KNOWN
+    if newer:
+        raise ScorebookError(
+            f"{path}: was written by a newer version of Rondeau (it has {', '.join(sorted(newer))}); "
+            f"update the program to open it"
+        )
+    return names != scorebook_schema.KNOWN
+
+
+def _use_write_ahead_log(connection: sqlite3.Connection) -> None:
+    """Retried here, since SQLite's own waiting doesn't cover the change of journal mode."""
+    deadline = monotonic() + WAIT_SECONDS
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError:
+            if monotonic() > deadline:
+                raise
+            sleep(0.01)
+
+
+def _read_only(file: Path) -> sqlite3.Connection:
+    return sqlite3.connect(f"{file.resolve().as_uri()}?mode=ro", uri=True, timeout=WAIT_SECONDS)
+
+
+def _validate(file: Path) -> None:
+    """ScorebookError unless `file` is a sound scorebook that this version can read."""
+    if not file.is_file():
+        raise ScorebookError(f"{file}: there is no such file")
+    with _naming(file), closing(_read_only(file)) as connection:
+        if not scorebook_schema.applied(connection):
+            raise ScorebookError(f"{file}: is not a scorebook")
+        _pending(connection, file)
+        faults = connection.execute("PRAGMA integrity_check(1)").fetchone()
+        if faults != ("ok",) or connection.execute("PRAGMA foreign_key_check").fetchone():
+            raise ScorebookError(f"{file}: is damaged ({faults[0] if faults != ('ok',) else 'broken links'})")
+
+
+def _keep_aside(path: Path) -> Path:
+    """Copy what stands at `path` beside it; what SQLite can't read is moved there byte for byte."""
+    number = 1
+    while (kept := path.with_name(f"{path.name}.before-restore-{number}")).exists():
+        number += 1
+    try:
+        with closing(connect(path)) as connection:
+            back_up(connection, kept)
+    except ScorebookError:
+        with _naming(kept):
+            for ending in ("", *_COMPANIONS):
+                companion = path.with_name(path.name + ending)
+                if companion.exists():
+                    shutil.move(companion, kept.with_name(kept.name + ending))
+    return kept
