@@ -24,7 +24,7 @@ MAX_BYTES = 512 * 1024 * 1024
 """Largest file read: some 600,000 games; beyond it is another sort of file, or one to split."""
 
 MAX_LINE = 1024 * 1024
-"""Longest line, in characters: ten times what a whole annotated game on one line needs; lines are held whole."""
+"""Longest line, in characters: ten times what a whole annotated game needs; a line is held whole."""
 
 MAX_PLIES = 1200
 """Longest game: twice and more the longest played in a tournament (269 moves; from memory)."""

@@ -194,7 +194,7 @@ def test_files_that_are_not_games(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     path.write_text("1. e4 " + "x" * games.MAX_LINE)
     assert complaint(path).startswith("night.pgn, line 1: longer than")
     monkeypatch.setattr(games, "MAX_BYTES", 10)
-    assert complaint(path).startswith("night.pgn: 0 MB, and 0 MB is the most")
+    assert complaint(path).startswith("night.pgn: 1 MB, and 0 MB is the most")
     assert complaint(Path("night\0.pgn")) != ""
 
 
