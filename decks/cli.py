@@ -1,0 +1,117 @@
+"""The command line: finds the command, and turns every error into one line and an exit status.
+
+Only click is imported here, so that `rondeau --help` starts as fast as click does.
+"""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+from typing import Any, NoReturn
+
+import click
+
+from decks import __version__
+from decks.commands import SUMMARIES
+from decks.commands.terminal import MESSAGE_LIMIT, warn
+from patterns.text import safe
+
+INPUT_AT_FAULT, NO_ENGINE, INTERRUPTED, READER_GONE = 1, 3, 130, 141
+"""Exit statuses; 0 is done, and click's own for wrong usage is 2. The last two are 128 and the signal."""
+
+STATUSES = {
+    "patterns.uci.EngineError": NO_ENGINE,
+    "patterns.fen.FenError": INPUT_AT_FAULT,
+    "patterns.games.GamesError": INPUT_AT_FAULT,
+    "decks.faults.DeckError": INPUT_AT_FAULT,
+    "decks.scorebook_file.ScorebookError": INPUT_AT_FAULT,
+    "builtins.OSError": INPUT_AT_FAULT,
+}
+"""What a library's exception means to the shell. By name, so that no library is imported to look it up."""
+
+
+class Commands(click.Group):
+    """A group that knows its commands' names and summaries without importing them."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(SUMMARIES)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in SUMMARIES:
+            return None
+        command = importlib.import_module(f"decks.commands.{cmd_name}").command
+        assert isinstance(command, click.Command)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl(list(SUMMARIES.items()))
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            result = super().invoke(ctx)
+            sys.stdout.flush()
+            return result
+        except BrokenPipeError:
+            # What is still buffered has nowhere to go, and the interpreter would complain of it at its end.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            ctx.exit(READER_GONE)
+
+    def main(self, args: Sequence[str] | None = None, *more: Any, **extra: Any) -> NoReturn:
+        """Run and exit: the one place where an exception becomes an exit status."""
+        extra["standalone_mode"] = False
+        try:
+            status = super().main(args, *more, **extra)
+            sys.exit(status if isinstance(status, int) else 0)
+        except click.ClickException as error:
+            error.show()
+            sys.exit(error.exit_code)
+        except (click.Abort, KeyboardInterrupt):
+            warn("interrupted")
+            sys.exit(INTERRUPTED)
+        except Exception as error:
+            status = status_of(error)
+            if status is None:
+                raise
+            for line in in_words(error).splitlines():
+                warn(f"Error: {safe(line, MESSAGE_LIMIT)}")
+            sys.exit(status)
+
+
+def status_of(error: Exception) -> int | None:
+    """The exit status for a library's exception; None for one that is a fault of the program."""
+    for kind in type(error).__mro__:
+        status = STATUSES.get(f"{kind.__module__}.{kind.__qualname__}")
+        if status is not None:
+            return status
+    return None
+
+
+def in_words(error: Exception) -> str:
+    """The error's message; a file error's without its number."""
+    if isinstance(error, OSError) and error.strerror:
+        return f"{error.filename}: {error.strerror}" if error.filename else error.strerror
+    return str(error)
+
+
+@click.command(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="rondeau")
+def cli() -> None:
+    """Drills recurring chess middlegame patterns, in positions from your own games.
+
+    Not for use during play (FIDE Laws of Chess, Article 11.3).
+    """
+
+
+def main() -> NoReturn:
+    """The `rondeau` command."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # a terminal without a character gets a question mark
+    cli.main(prog_name="rondeau")
+
+
+if __name__ == "__main__":
+    main()

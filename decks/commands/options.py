@@ -1,0 +1,25 @@
+"""Options that several commands take, written once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")
+
+
+def _scorebook(ctx: click.Context, parameter: click.Parameter, value: Path | None) -> Any:
+    from decks.scorebook_file import default_path
+
+    return value or default_path()
+
+
+scorebook = click.option(
+    "--scorebook",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    callback=_scorebook,
+    help="The scorebook, if not the one in your data folder (or RONDEAU_SCOREBOOK).",
+)

@@ -1,0 +1,213 @@
+"""The command line: what each command prints, where, and with which exit status."""
+
+from __future__ import annotations
+
+import importlib
+import json
+import re
+import shutil
+import sqlite3
+import subprocess
+import sys
+from contextlib import closing
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import chess
+import click
+import pytest
+from click.testing import CliRunner, Result
+
+from decks import __version__
+from decks.answer import Answer
+from decks.cli import STATUSES, Commands, cli, status_of
+from decks.commands import SUMMARIES
+from decks.scorebook import Scorebook
+
+ROOT = Path(__file__).resolve().parent.parent
+RONDEAU = [sys.executable, "-m", "decks.cli"]
+
+
+def run(*arguments: str | Path, stdin: str | bytes | None = None) -> Result:
+    return CliRunner().invoke(cli, [str(argument) for argument in arguments], input=stdin)
+
+
+def one_line(text: str) -> str:
+    """The text, held to be one line."""
+    assert text.endswith("\n")
+    assert text.count("\n") == 1
+    return text.rstrip("\n")
+
+
+def test_help_lists_every_command_with_its_summary() -> None:
+    result = run("--help")
+    assert result.exit_code == 0
+    for name, summary in SUMMARIES.items():
+        assert re.search(rf"^  {name} +{re.escape(summary[:30])}", result.output, re.MULTILINE)
+
+
+@pytest.mark.parametrize("name", SUMMARIES)
+def test_every_listed_command_exists_and_helps(name: str) -> None:
+    command = importlib.import_module(f"decks.commands.{name}").command
+    assert command.name == name
+    result = run(name, "--help")
+    assert result.exit_code == 0
+    assert SUMMARIES[name].split()[0] in result.output
+    for parameter in command.params:
+        if isinstance(parameter, click.Option):
+            assert parameter.help, f"{parameter.name} says nothing"
+
+
+def test_help_imports_none_of_the_heavy_libraries() -> None:
+    heavy = ("chess", "numpy", "prompt_toolkit", "sqlite_utils", "sqlite3", "fsrs", "jinja2", "platformdirs")
+    code = (
+        "import sys; from decks.cli import cli\n"
+        "try: cli.main(['--help'], prog_name='rondeau')\n"
+        f"finally: print([name for name in {heavy} if name in sys.modules])"
+    )
+    shown = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert shown.stdout.splitlines()[-1] == "[]"
+
+
+def test_says_its_version() -> None:
+    assert run("--version").output == f"rondeau, version {__version__}\n"
+
+
+# Exit statuses
+
+
+@pytest.mark.parametrize("arguments", [["nothing-of-ours"], ["explain"], ["motifs", "--nothing"], ["backup"]])
+def test_wrong_usage_is_status_2(arguments: list[str]) -> None:
+    result = run(*arguments)
+    assert result.exit_code == 2
+    assert result.stdout == ""
+    assert "Usage: " in result.stderr
+
+
+@pytest.mark.parametrize("name", STATUSES)
+def test_every_exception_with_a_status_exists(name: str) -> None:
+    module, _, kind = name.rpartition(".")
+    exception = getattr(importlib.import_module(module), kind)
+    assert issubclass(exception, Exception)
+    assert status_of(exception("some text") if kind != "DeckError" else exception([])) == STATUSES[name]
+
+
+def test_a_fault_of_the_program_is_not_passed_off_as_one_of_the_input() -> None:
+    assert status_of(ZeroDivisionError()) is None
+
+
+def failing(error: BaseException) -> Commands:
+    group = Commands("rondeau")
+
+    @group.command("fail")
+    def fail() -> None:
+        raise error
+
+    group.get_command = lambda ctx, cmd_name: fail  # type: ignore[method-assign]
+    return group
+
+
+def test_ctrl_c_is_status_130() -> None:
+    assert CliRunner().invoke(failing(KeyboardInterrupt()), ["fail"]).exit_code == 130
+
+
+def test_a_file_that_cannot_be_read_is_named_in_one_line() -> None:
+    result = CliRunner().invoke(failing(PermissionError(13, "Permission denied", "g\x1b[2J.pgn")), ["fail"])
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert one_line(result.stderr) == "Error: g\ufffd[2J.pgn: Permission denied"
+
+
+def test_a_reader_that_goes_away_makes_no_noise() -> None:
+    command = f"{sys.executable} -m decks.cli motifs | true; echo ${{PIPESTATUS[0]}}"
+    shown = subprocess.run(["bash", "-c", command], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert shown.stderr == ""
+    assert shown.stdout.strip() in ("0", "141")  # 0 if it had written everything before the reader left
+
+
+# The scorebook
+
+
+def test_students_are_added_once_and_listed(own_scorebook: Path) -> None:
+    assert run("students").output == "no students yet\n"
+    run("students", "--add", "Wren Saltmarsh", "--add", "Tom Reed")
+    result = run("students", "--add", "wren  saltmarsh", "--json")
+    assert json.loads(one_line(result.stdout)) == {
+        "students": [{"student": 1, "name": "Wren Saltmarsh"}, {"student": 2, "name": "Tom Reed"}]
+    }
+    assert own_scorebook.exists()
+
+
+def test_names_from_the_scorebook_cannot_steer_the_terminal() -> None:
+    result = run("students", "--add", "Tom\x1b[2J\u202eReed")
+    assert "\x1b" not in result.output
+    assert "\u202e" not in result.output
+
+
+def test_a_backup_can_be_restored(own_scorebook: Path, tmp_path: Path) -> None:
+    run("students", "--add", "Wren Saltmarsh")
+    assert run("backup", tmp_path / "copy").exit_code == 0
+    run("students", "--add", "Tom Reed")
+    result = run("restore", tmp_path / "copy")
+    assert result.exit_code == 0
+    with Scorebook.open(own_scorebook) as book:
+        assert list(book.students().values()) == ["Wren Saltmarsh"]
+    kept = result.output.split()[-1]
+    with Scorebook.open(Path(kept)) as book:
+        assert list(book.students().values()) == ["Wren Saltmarsh", "Tom Reed"]
+
+
+def test_a_scorebook_elsewhere_can_be_named(own_scorebook: Path, tmp_path: Path) -> None:
+    elsewhere = tmp_path / "club.sqlite"
+    run("students", "--add", "Tom Reed", "--scorebook", elsewhere)
+    assert "Tom Reed" in run("students", "--scorebook", elsewhere).output
+    assert not own_scorebook.exists()
+
+
+@pytest.mark.parametrize(
+    "arguments", [["backup", "copy"], ["restore", "nothing-there"], ["replay", "--scorebook", "LICENSE"]]
+)
+def test_a_scorebook_at_fault_is_one_line_and_status_1(
+    arguments: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copy(ROOT / "LICENSE", tmp_path)
+    monkeypatch.chdir(tmp_path)
+    result = run(*arguments)
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert one_line(result.stderr).startswith("Error: ")
+
+
+def test_replay_proves_a_scorebook_and_mends_one_that_was_tampered_with(own_scorebook: Path) -> None:
+    keep_an_answer(own_scorebook)
+    result = run("replay", "--json")
+    assert result.exit_code == 0
+    assert json.loads(one_line(result.stdout)) == {"differences": [], "mended": False}
+
+    with closing(sqlite3.connect(own_scorebook)) as database, database:
+        assert database.execute("UPDATE memory SET stability = stability + 1").rowcount == 1
+    result = run("replay")
+    assert result.exit_code == 1
+    assert one_line(result.stderr) == "student 1, motif:pin-on-file/spot: stored and replayed memory differ"
+    assert run("replay", "--mend").exit_code == 0
+    assert run("replay").output == "every stored memory follows from the log\n"
+
+
+def keep_an_answer(scorebook: Path) -> None:
+    with Scorebook.open(scorebook) as book:
+        answer = Answer(
+            answer_id="0b9d2d7e-6c57-4d0c-9a55-3a8f3c0f9a01",
+            student=book.student("Wren Saltmarsh"),
+            deck=None,
+            item="motif:pin-on-file/spot",
+            card_id="a1",
+            ask="spot",
+            fen=chess.STARTING_FEN,
+            key_version="1",
+            raw="{}",
+            score=1.0,
+            grade="found",
+            seconds=12.0,
+            hints=0,
+            study_day=date(2031, 3, 1),
+            time=datetime(2031, 3, 1, 18, 0, tzinfo=UTC),
+        )
+        book.save_answer(answer)
