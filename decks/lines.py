@@ -1,0 +1,56 @@
+"""Lines to play through once a card is answered: the refutation, the line, the student's own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import chess
+
+from decks.attempt import Attempt
+from decks.grading import PlayMark
+from decks.verdict_store import legal_part
+
+
+@dataclass(frozen=True)
+class ShownLine:
+    """Moves (UCI) from the card's position, under a title. `own`: how many of them were on the board."""
+
+    title: str
+    moves: tuple[str, ...]
+    own: int = 0
+
+
+def lines_to_show(attempt: Attempt) -> tuple[ShownLine, ...]:
+    """What to play through, the most instructive first.
+
+    Nothing while the card's `play` ask was not part of this attempt: it would give the move away.
+    """
+    card = attempt.task.card
+    answers = {given.ask: given for given in attempt.given}
+    if "play" in card.asks and "play" not in answers:
+        return ()
+    lines = []
+    if "play" in answers and isinstance(mark := answers["play"].mark, PlayMark) and mark.left_line:
+        title = {"holds": "Your move", "slips": "Why it slips", "fails": "Why it fails"}
+        last = attempt.moves[-1]
+        board = card.board.copy(stack=False)
+        for move in attempt.played[:-1]:
+            board.push_uci(move)
+        reply = attempt.task.verdicts[board.epd()].moves[last.move].line
+        board.push_uci(last.move)
+        follow_up = legal_part(board, reply)
+        lines.append(ShownLine(title[last.quality], (*attempt.played, *follow_up), own=len(attempt.played)))
+    if card.line:
+        lines.append(ShownLine("The line", card.line))
+    return tuple(lines)
+
+
+def numbered(start: chess.Board, moves: tuple[str, ...]) -> list[str]:
+    """The moves in SAN, numbered as on a scoresheet: `14. Rd8+`, `Kf7`, or `14... Kf7` to begin with."""
+    board, words = start.copy(stack=False), []
+    for ply, uci in enumerate(moves):
+        move = chess.Move.from_uci(uci)
+        number = f"{board.fullmove_number}. " if board.turn else "" if ply else f"{board.fullmove_number}... "
+        words.append(number + board.san(move))
+        board.push(move)
+    return words

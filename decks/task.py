@@ -1,0 +1,55 @@
+"""A task: one card as it is asked in this sitting, with everything needed to judge the answers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import chess
+
+from decks.card import Ask, Card
+from decks.memory import TARGET_RECALL
+from patterns.scores import PositionVerdicts
+
+if TYPE_CHECKING:
+    from patterns.explain import Explanation
+
+
+def explain_now(board: chess.Board) -> Explanation:
+    """The program's own view of a position; the array code behind it is imported on first use."""
+    from patterns.explain import explain
+
+    return explain(board)
+
+
+@dataclass(frozen=True)
+class Task:
+    """One card to sit.
+
+    `deck`: its uuid. `asks`: those due now, in the order of ASKS. `verdicts`: by EPD, every position where
+    the student may have to move. `usual_seconds`: the student's median time by ask, once enough answers are
+    known. `items`: the item id by ask, for the log. `first_sight`: whether the position is new to the
+    student, None if unknown. `explainer`: gives the explanation when it is first needed.
+    """
+
+    deck: str
+    card: Card
+    asks: tuple[Ask, ...]
+    verdicts: Mapping[str, PositionVerdicts] = field(default_factory=dict)
+    usual_seconds: Mapping[Ask, float] = field(default_factory=dict)
+    items: Mapping[Ask, str] = field(default_factory=dict)
+    first_sight: bool | None = None
+    target_recall: float = TARGET_RECALL
+    explainer: Callable[[chess.Board], Explanation] = explain_now
+
+    @cached_property
+    def explanation(self) -> Explanation:
+        """Findings and assessment of the card's position, computed once, when first asked for."""
+        return self.explainer(self.card.board.copy(stack=False))
+
+    def unjudged(self) -> tuple[str, ...]:
+        """EPDs where the student may have to move and no verdict stands: `play` can't be asked then."""
+        epds = (board.epd() for board in self.card.boards_to_move())
+        return tuple(epd for epd in epds if epd not in self.verdicts)

@@ -1,0 +1,104 @@
+"""Tasks made by hand for tests of the session and of what shows it. No engine and no detector takes part."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from types import SimpleNamespace
+from typing import Any
+
+import chess
+
+from decks.card import Ask, Card, MotifTag
+from decks.memory import Memory
+from decks.task import Task
+from patterns.findings import Finding
+from patterns.scores import MoveVerdict, PositionVerdicts
+from patterns.verdicts import FACTORS, Verdict
+
+DECK = "6f0c7c1e-6b0a-4b55-9d0e-8f3f5d2f7a11"
+MEMORY = Memory(stability=3.0, difficulty=5.0, last=date(2031, 5, 2), due=date(2031, 5, 5))
+
+DOUBLED_ROOKS = "2rr2k1/5ppp/8/8/8/8/3R1PPP/3R2K1 w - - 0 24"
+"""24. Rxd8+ Rxd8 25. Rxd8 mate; the tests call 24. h3 as good, 24. g3 a slip and all else a mistake."""
+
+BLACK_TO_MOVE = "3r2k1/5ppp/8/8/8/8/5PPP/1R4K1 b - - 0 30"
+"""30... Rd1+ 31. Rxd1 is how the tests' line goes; the board must be turned for Black."""
+
+PROMOTION = "8/P4k2/8/8/8/8/8/K7 w - - 0 50"
+
+FINDING = Finding(
+    "back-rank", "white", ("d1", "d2"), ("g8",), ("e8",), "The king on g8 has no flight square."
+)
+
+
+def verdicts_for(board: chess.Board, scores: Mapping[str, float], other: float = 0.3) -> PositionVerdicts:
+    """Verdicts for every legal move: `scores` by UCI, the rest `other`, each answered by any reply."""
+    moves = {}
+    for move in board.legal_moves:
+        board.push(move)
+        line = tuple(reply.uci() for reply in list(board.legal_moves)[:1])
+        board.pop()
+        moves[move.uci()] = MoveVerdict(scores.get(move.uci(), other), 12, line)
+    return PositionVerdicts(board.epd(), "test engine", "wdl", moves)
+
+
+def explanation_with(findings: tuple[Finding, ...], signed: Mapping[str, int]) -> Any:
+    """An explanation whose factors and verdict have these signed strengths, level where not named."""
+    factors = tuple(
+        SimpleNamespace(
+            factor=factor,
+            balance=0.4 * signed.get(factor, 0),
+            verdict=Verdict.from_signed(signed.get(factor, 0)),
+            reasons=(f"why {factor} stands so",),
+        )
+        for factor in FACTORS
+    )
+    verdict = Verdict.from_signed(signed.get("verdict", 0))
+    assessment = SimpleNamespace(factors=factors, verdict=verdict, expected_score=0.5)
+    return SimpleNamespace(findings=findings, assessment=assessment)
+
+
+def task(card: Card, *asks: Ask, usual: Mapping[Ask, float] | None = None, **scores: float) -> Task:
+    """A task of this card: line moves score 1, the moves of `scores` theirs, the rest little."""
+    verdicts = {}
+    for ply, board in enumerate(card.boards_to_move()):
+        here = {**scores, card.line[2 * ply]: 1.0}
+        verdicts[board.epd()] = verdicts_for(board, here)
+    explained = explanation_with((FINDING,), {"open-lines": 2, "king-safety": 1, "verdict": 3})
+    items: dict[Ask, str] = {ask: f"card:{DECK}/{card.card_id}/{ask}" for ask in asks}
+    return Task(DECK, card, asks, verdicts, usual or {}, items, True, explainer=lambda board: explained)
+
+
+def doubled_rooks(*asks: Ask, usual: Mapping[Ask, float] | None = None, card_id: str = "rooks") -> Task:
+    card = Card(
+        card_id,
+        DOUBLED_ROOKS,
+        ("assess", "play"),
+        motifs=(MotifTag("back-rank", "white"),),
+        factors={"material": Verdict.parse("level"), "verdict": Verdict.parse("white 3")},
+        line=("d2d8", "c8d8", "d1d8"),
+        origin="Birch - Fenwick, Saltmarsh club evening",
+        comments={0: "Count who guards the last rank.", 3: "Mate on the last rank."},
+    )
+    return task(card, *asks, usual=usual, h2h3=0.97, g2g3=0.88)
+
+
+def black_to_move(*asks: Ask) -> Task:
+    card = Card("rook-check", BLACK_TO_MOVE, ("play",), (MotifTag("back-rank", "black"),), line=("d8d1",))
+    return task(card, *asks)
+
+
+def promotion(*asks: Ask) -> Task:
+    return task(Card("queen-it", PROMOTION, ("play",), line=("a7a8q",)), *asks)
+
+
+def spot_card(*asks: Ask) -> Task:
+    card = Card("spot-it", DOUBLED_ROOKS, ("spot",), (MotifTag("back-rank", "white"),))
+    return task(card, *asks)
+
+
+def root_card(*asks: Ask) -> Task:
+    line = ("e2e4", "e7e5", "g1f3", "f7f6", "f3e5", "f6e5")
+    card = Card("root-it", chess.STARTING_FEN, ("root",), line=line, root=4)
+    return task(card, *asks)

@@ -1,0 +1,362 @@
+"""The session: what may happen in which order, and that nothing shows before it is kept."""
+
+from __future__ import annotations
+
+import json
+from typing import cast
+
+import pytest
+from made_tasks import MEMORY, black_to_move, doubled_rooks, promotion, root_card, spot_card
+
+from decks import messages as m
+from decks.card import Ask
+from decks.grading import BALLOT_ROWS
+from decks.session import State, start, update
+from decks.task import Task
+
+KEY = {"open-lines": 2, "king-safety": 1, "verdict": 3}
+
+
+def send(state: State, *messages: m.Message, save: bool = True) -> tuple[State, list[m.Effect]]:
+    """Send messages, carrying out saves as if they succeeded; every effect asked for comes back."""
+    effects: list[m.Effect] = []
+    for message in messages:
+        state, wanted = update(state, message)
+        effects += wanted
+        while save and wanted and isinstance(wanted[0], m.SaveAnswer | m.SaveContest):
+            state, wanted = update(state, m.Saved(message.at, MEMORY))
+            effects += wanted
+    return state, effects
+
+
+def type_in(state: State, *texts: str, at: float = 1.0) -> tuple[State, list[m.Effect]]:
+    return send(state, *(m.Enter(at, text) for text in texts))
+
+
+def ballot(at: float = 1.0, **changes: int) -> list[m.Message]:
+    marks = (
+        dict.fromkeys(BALLOT_ROWS, 0) | KEY | {row.replace("_", "-"): cell for row, cell in changes.items()}
+    )
+    return [*(m.SetCell(at, row, cell) for row, cell in marks.items()), m.Submit(at)]
+
+
+def grades(state: State) -> list[str]:
+    assert state.attempt is not None
+    return [given.grade for given in state.attempt.given]
+
+
+def test_a_card_played_through_is_found_and_each_answer_is_saved_once() -> None:
+    state, effects = type_in(start([doubled_rooks("play")]), "Rxd8+", "d1d8")
+    assert (state.phase, grades(state)) == ("shown", ["found"])
+    (saved,) = effects
+    assert isinstance(saved, m.SaveAnswer)
+    assert json.loads(saved.given.raw) == ["d2d8", "d1d8"]
+
+
+def test_the_stored_reply_is_on_the_board_after_a_holding_move() -> None:
+    state, effects = type_in(start([doubled_rooks("play")]), "Rxd8+")
+    assert effects == []
+    assert state.board is not None
+    assert [move.uci() for move in state.board.move_stack] == ["d2d8", "c8d8"]
+
+
+@pytest.mark.parametrize(
+    ("move", "grade", "line"),
+    [("h3", "found", "Your move"), ("g3", "partly", "Why it slips"), ("Kf1", "missed", "Why it fails")],
+)
+def test_a_move_off_the_line_ends_the_card_by_its_own_worth(move: str, grade: str, line: str) -> None:
+    state, _ = type_in(start([doubled_rooks("play")]), move)
+    assert (state.phase, grades(state)) == ("shown", [grade])
+    assert [shown.title for shown in state.lines] == [line, "The line"]
+    assert len(state.lines[0].moves) == 2  # the move and what follows it
+
+
+def test_nothing_is_shown_until_the_answer_is_kept() -> None:
+    state, effects = update(start([doubled_rooks("play")]), m.Enter(1, "Kf1"))
+    assert state.phase == "saving"
+    assert [type(effect) for effect in effects] == [m.SaveAnswer]
+    for message in (
+        m.Next(2),
+        m.Enter(2, ""),
+        m.Stop(2),
+        m.Click(2, "d1"),
+        m.Step(2, 1),
+        m.Flip(2),
+        m.Tick(2),
+    ):
+        waiting, effects = update(state, message)
+        assert (waiting.phase, waiting.lines, waiting.done, effects) == ("saving", (), (), ())
+    kept, _ = update(state, m.Saved(3, MEMORY))
+    assert kept.phase == "shown"
+    assert kept.attempt is not None
+    assert kept.attempt.given[0].memory == MEMORY
+
+
+def test_a_failed_save_ends_the_session_and_says_why() -> None:
+    state, _ = update(start([doubled_rooks("play"), spot_card("spot")]), m.Enter(1, "Kf1"))
+    state, effects = update(state, m.SaveFailed(2, "disk full"))
+    assert (state.phase, state.failure, effects) == ("ended", "disk full", (m.Quit("disk full"),))
+
+
+def test_with_a_ballot_and_moves_due_the_ballots_result_waits_for_the_moves() -> None:
+    state, effects = send(start([doubled_rooks("assess", "play")]), *ballot(at=30))
+    assert [type(effect) for effect in effects] == [m.SaveAnswer]
+    assert (state.phase, state.lines, state.done) == ("answering", (), ())
+    assert state.attempt is not None
+    assert state.attempt.ask == "play"
+    state, effects = send(state, m.Enter(40, "Kf1"))
+    assert (state.phase, grades(state)) == ("shown", ["found", "missed"])
+    assert [given.seconds for given in state.done[0].given] == [30, 10]
+
+
+def test_a_ballot_with_blank_rows_is_not_handed_in() -> None:
+    state, effects = send(start([doubled_rooks("assess")]), m.SetCell(1, "space", 1), m.Submit(1))
+    assert (state.phase, effects) == ("answering", [])
+    assert "material" in state.notice
+    assert "space" not in state.notice
+
+
+def test_marking_a_row_goes_on_to_the_next_blank_one() -> None:
+    state, _ = send(start([doubled_rooks("assess")]), m.SetCell(1, "material", 1), m.MoveRow(1, 1))
+    state, _ = send(state, m.SetCell(1, "centre", 0))
+    assert state.attempt is not None
+    assert BALLOT_ROWS[state.attempt.row] == "pawn-structure"
+    state, _ = send(state, m.SetCell(1, "verdict", 0))
+    assert state.attempt is not None
+    assert BALLOT_ROWS[state.attempt.row] == "king-safety"
+
+
+def test_cells_that_a_row_lacks_are_ignored() -> None:
+    state, _ = send(start([doubled_rooks("assess")]), m.SetCell(1, "material", 3), m.SetCell(1, "verdict", 3))
+    assert state.attempt is not None
+    assert dict(state.attempt.ballot) == {"verdict": 3}
+
+
+def test_the_coachs_key_decides_over_the_computed_one() -> None:
+    assert grades(send(start([doubled_rooks("assess")]), *ballot(material=0))[0]) == ["found"]
+    state, _ = send(start([doubled_rooks("assess")]), *ballot(material=2))
+    assert state.attempt is not None
+    assert state.attempt.given[0].score < 1
+
+
+def test_an_assess_answer_alone_does_not_show_the_line_that_play_asks_for() -> None:
+    state, _ = send(start([doubled_rooks("assess")]), *ballot())
+    assert (state.phase, state.lines) == ("shown", ())
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("xyzzy", "'xyzzy' is not a move: write it like"),
+        ("Qd4", "Qd4 is not legal here: no queen of yours can move"),
+        ("Rh8", "Rh8 is not legal here: a rook can go R"),
+        ("e4e5", "e4e5 is not legal here: e4 is empty"),
+        ("g8h8", "g8h8 is not legal here: the man on g8 is not yours"),
+        ("g1g3", "g1g3 is not legal here: the king on g1 can go Kf1, Kh1"),
+        ("Rd\x1b[2Jx", "is not a move"),
+    ],
+)
+def test_a_move_that_cannot_be_played_says_why_and_costs_nothing(text: str, says: str) -> None:
+    state, effects = type_in(start([doubled_rooks("play")]), text)
+    assert says in state.notice
+    assert "\x1b" not in state.notice
+    assert (state.phase, effects) == ("answering", [])
+    assert type_in(state, "Rxd8", "Rxd8")[0].phase == "shown"
+
+
+def test_an_ambiguous_move_names_the_choices() -> None:
+    state, _ = type_in(start([promotion("play")]), "a7a8")
+    assert state.notice == "a7a8 could be a8=Q, a8=R, a8=B or a8=N: say which"
+    state, _ = type_in(state, "a8")
+    assert state.notice == "a8 could be a8=B, a8=N, a8=Q or a8=R: say which"
+    assert state.phase == "answering"
+
+
+def test_a_root_answer_must_be_a_move_number() -> None:
+    state, _ = type_in(start([root_card("root")]), "nonsense")
+    assert "'nonsense' is not a move number" in state.notice
+
+
+def test_clicks_pick_up_and_set_down_a_man() -> None:
+    state = start([doubled_rooks("play")])
+    state, _ = send(state, m.Click(1, "d1"))
+    assert state.attempt is not None
+    assert state.attempt.picked == "d1"
+    state, _ = send(state, m.Click(1, "d2"))
+    assert state.attempt is not None
+    assert state.attempt.picked == "d2"
+    state, effects = send(state, m.Click(1, "d8"), m.Click(1, "d1"), m.Click(1, "d8"))
+    assert (state.phase, grades(state), len(effects)) == ("shown", ["found"], 1)
+
+
+def test_clicking_where_the_man_cannot_go_sets_it_back_and_says_why() -> None:
+    state, _ = send(start([doubled_rooks("play")]), m.Click(1, "d1"), m.Click(1, "h8"))
+    assert state.attempt is not None
+    assert (state.attempt.picked, state.phase) == (None, "answering")
+    assert "d1h8 is not legal here" in state.notice
+
+
+def test_a_promotion_by_clicks_asks_which_man() -> None:
+    state, _ = send(start([promotion("play")]), m.Click(1, "a7"), m.Click(1, "a8"))
+    assert state.attempt is not None
+    assert len(state.attempt.promotions) == 4
+    state, _ = send(state, m.Promote(2, "q"))
+    assert (state.phase, grades(state)) == ("shown", ["found"])
+
+
+def test_hints_tell_which_then_where_then_what_and_cap_the_grade() -> None:
+    state, _ = send(
+        start([doubled_rooks("play")]), m.TakeHint(1), m.TakeHint(1), m.TakeHint(1), m.TakeHint(1)
+    )
+    assert state.attempt is not None
+    which, where, what = state.attempt.hints
+    assert which.text.startswith("It is about this: ")
+    assert which.marks.targets == frozenset()
+    assert "the king on g8" in where.text
+    assert where.marks.targets == {"g8"}
+    assert what.text == "Your move must give check, and the reply is forced."
+    assert state.notice == "There is no further hint."
+    state, _ = type_in(state, "Rxd8", "Rxd8")
+    assert grades(state) == ["helped"]
+
+
+def test_no_hint_names_the_move() -> None:
+    state, _ = send(start([doubled_rooks("play")]), *[m.TakeHint(1)] * 3)
+    assert state.attempt is not None
+    assert not any("Rxd8" in hint.text or "d2d8" in hint.text for hint in state.attempt.hints)
+
+
+def test_a_hint_on_the_ballot_counts_for_the_moves_of_the_same_card() -> None:
+    state, _ = send(start([doubled_rooks("assess", "play")]), m.TakeHint(1), *ballot(), m.Enter(2, "h3"))
+    assert grades(state) == ["helped", "helped"]
+
+
+def test_spotting_by_text_and_by_clicks_comes_to_the_same() -> None:
+    typed, _ = type_in(start([spot_card("spot")]), "back-rank d1, d2 g8", "")
+    clicks = [m.Name(1, "back-rank"), *(m.Click(1, square) for square in ("d1", "d2", "h1", "g8", "h1"))]
+    clicked, _ = send(start([spot_card("spot")]), *clicks, m.Submit(1))
+    assert typed.attempt is not None
+    assert clicked.attempt is not None
+    assert typed.attempt.given[0].raw == clicked.attempt.given[0].raw
+    assert grades(typed) == grades(clicked) == ["found"]
+
+
+def test_a_spot_answer_needs_a_motif_that_exists() -> None:
+    state, _ = type_in(start([spot_card("spot")]), "")
+    assert state.notice == "Name a motif first."
+    state, _ = type_in(state, "back-rnk")
+    assert "'back-rnk' is neither a motif nor a square" in state.notice
+
+
+@pytest.mark.parametrize(("text", "grade"), [("2...", "found"), ("2.", "missed"), ("3. Nxe5", "missed")])
+def test_the_root_is_named_as_the_sheet_numbers_it(text: str, grade: str) -> None:
+    assert grades(type_in(start([root_card("root")]), text)[0]) == [grade]
+
+
+def test_the_root_is_named_by_stepping_back_to_it() -> None:
+    state, _ = send(start([root_card("root")]), m.Step(1, -1), m.Step(1, -1), m.Submit(1))
+    assert grades(state) == ["found"]
+
+
+def test_a_line_is_stepped_within_its_ends_and_the_other_line_starts_anew() -> None:
+    state, _ = type_in(start([doubled_rooks("play")]), "Kf1")
+    seen = []
+    for by in (-1, 1, 1, 1, -1):
+        state, _ = send(state, m.Step(2, by))
+        seen.append(state.ply)
+    assert seen == [0, 1, 2, 2, 1]
+    state, _ = send(state, m.OtherLine(2))
+    assert (state.line, state.ply) == (1, 0)
+
+
+def test_contesting_keeps_a_correction_and_only_once() -> None:
+    state, _ = type_in(start([doubled_rooks("play")]), "Kf1")
+    state, effects = send(state, m.Contest(2))
+    (effect,) = effects
+    assert isinstance(effect, m.SaveContest)
+    assert effect.grade == "found"
+    assert state.phase == "shown"
+    assert state.done[-1].given[0].contested
+    state, effects = send(state, m.Contest(2))
+    assert effects == []
+    assert state.notice == "There is no grade to contest."
+
+
+def test_a_right_answer_leaves_nothing_to_contest() -> None:
+    state, _ = type_in(start([doubled_rooks("play")]), "h3")
+    state, effects = send(state, m.Contest(2))
+    assert (effects, state.notice) == ([], "There is no grade to contest.")
+
+
+def test_the_session_ends_when_the_minutes_are_over_but_never_within_a_card() -> None:
+    tasks = [doubled_rooks("play", card_id=str(number)) for number in range(3)]
+    state, _ = send(start(tasks, minutes=1), m.Enter(10, "h3"), m.Next(20))
+    assert (state.phase, state.place) == ("answering", 1)
+    state, _ = send(state, m.Tick(70))
+    assert state.phase == "answering"
+    state, _ = send(state, m.Enter(80, "h3"), m.Next(81))
+    assert (state.phase, len(state.done)) == ("closing", 2)
+    state, effects = send(state, m.Next(82))
+    assert (state.phase, effects) == ("ended", [m.Quit()])
+
+
+def test_stopping_within_a_card_keeps_what_was_saved_of_it() -> None:
+    state, _ = send(start([doubled_rooks("assess", "play")]), *ballot(), m.Stop(2))
+    assert state.phase == "closing"
+    assert [[given.ask for given in attempt.given] for attempt in state.done] == [["assess"]]
+
+
+def test_stopping_before_any_answer_leaves_at_once() -> None:
+    state, effects = send(start([doubled_rooks("play")]), m.Stop(2))
+    assert (state.phase, effects) == ("ended", [m.Quit()])
+
+
+def test_no_tasks_close_at_once() -> None:
+    assert start([]).phase == "closing"
+
+
+def test_fluent_needs_the_students_own_usual_time() -> None:
+    def grade(usual: dict[str, float], at: float) -> list[str]:
+        state = start([doubled_rooks("play", usual=cast("dict[Ask, float]", usual))])
+        return grades(type_in(state, "h3", at=at)[0])
+
+    assert grade({"play": 20}, 20) == ["fluent"]
+    assert grade({"play": 20}, 21) == ["found"]
+    assert grade({}, 1) == ["found"]
+
+
+def test_the_board_can_be_turned_in_every_phase_and_each_card_begins_with_the_own_side_below() -> None:
+    state, _ = send(start([doubled_rooks("play"), black_to_move("play")]), m.Flip(1))
+    assert state.flipped
+    state, _ = send(state, m.Enter(1, "h3"), m.Next(2))
+    assert not state.flipped
+
+
+def test_every_kind_of_card_goes_from_start_to_close() -> None:
+    tasks: list[Task] = [
+        doubled_rooks("assess", "play"),
+        black_to_move("play"),
+        promotion("play"),
+        spot_card("spot"),
+        root_card("root"),
+    ]
+    answers: list[list[m.Message]] = [
+        [*ballot(), m.Enter(3, "Rxd8"), m.Enter(3, "Rxd8")],
+        [m.Enter(4, "Rd1")],
+        [m.Enter(5, "a8=Q")],
+        [m.Enter(6, "back-rank d1 d2 g8"), m.Submit(6)],
+        [m.Enter(7, "2...")],
+    ]
+    state = start(tasks)
+    for messages in answers:
+        state, _ = send(state, *messages)
+        assert state.phase == "shown"
+        state, _ = send(state, m.Next(8))
+    assert state.phase == "closing"
+    assert [[given.grade for given in done.given] for done in state.done] == [
+        ["found", "found"],
+        ["found"],
+        ["found"],
+        ["found"],
+        ["found"],
+    ]
