@@ -204,6 +204,28 @@ class View:
         return count(self.them & ~self.boards.pawns & ~self.boards.kings)
 
     @cached_property
+    def middlegame(self) -> np.typing.NDArray[np.float64]:
+        """How much of the pieces is left: 1 with all of them, 0 with none (a queen 4, rook 2, minor 1 of 24)."""
+        boards = self.boards
+        left = 4 * count(boards.queens) + 2 * count(boards.rooks) + count(boards.knights | boards.bishops)
+        return np.minimum(1.0, left / 24)
+
+    @cached_property
+    def our_attacks_of(self) -> dict[chess.PieceType, Bitboards]:
+        """The squares we attack with each kind of man (pins ignored)."""
+        men, result = self.our_men, {}
+        for kind in chess.PIECE_TYPES:
+            these = men.kind == kind
+            result[kind] = np.zeros(len(self), dtype=np.uint64)
+            np.bitwise_or.at(result[kind], men.row[these], men.attacks[these])
+        return result
+
+    @cached_property
+    def their_attacks_of(self) -> dict[chess.PieceType, Bitboards]:
+        """The squares they attack with each kind of man."""
+        return {kind: self.swapped(attacks) for kind, attacks in self.our_attacks_of.items()}
+
+    @cached_property
     def in_check(self) -> np.typing.NDArray[np.bool_]:
         """Whether our king is attacked."""
         return (self.their_attacks & self.our(chess.KING)) != EMPTY
@@ -219,7 +241,9 @@ def _united(rows: Rows, boards: Bitboards, size: int) -> Bitboards:
 def reversed_sides(boards: Boards) -> Boards:
     """The same boards as the other side sees them."""
     turned = {
-        field.name: mirror(getattr(boards, field.name)) for field in fields(boards) if field.name != "our_move"
+        field.name: mirror(getattr(boards, field.name))
+        for field in fields(boards)
+        if field.name != "our_move"
     }
     turned["us"], turned["them"] = turned["them"], turned["us"]
     return replace(boards, **turned, our_move=~boards.our_move)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import chess
 import numpy as np
 import numpy.typing as npt
 
-from patterns.bitboards import Bitboards
+from patterns.bitboards import Bitboards, Flags, Rows
+from patterns.wording import listed, side_name
 
 Pawns = npt.NDArray[np.float64]
 
@@ -26,6 +27,38 @@ class Reason:
     worth: float
     men: chess.SquareSet
 
+    @property
+    def name(self) -> str:
+        """`White` or `Black`: the side the term is about."""
+        return side_name(self.side)
+
+    @property
+    def foe(self) -> str:
+        """The other side's name."""
+        return side_name(not self.side)
+
+    @property
+    def king(self) -> str:
+        """`White's king on g1`."""
+        return f"{self.name}'s king on {_king(self.board, self.side)}"
+
+    @property
+    def foe_king(self) -> str:
+        """`Black's king on g8`, the other side's."""
+        return f"{self.foe}'s king on {_king(self.board, not self.side)}"
+
+    def ours(self) -> str:
+        """The term's men as `White's knight on e5 and pawns on a2 and c3`."""
+        return f"{self.name}'s {grouped(self.board, self.men)}"
+
+    def theirs(self) -> str:
+        """The same where the men are the other side's."""
+        return f"{self.foe}'s {grouped(self.board, self.men)}"
+
+    def choose(self, one: str, several: str) -> str:
+        """A word by the number of men."""
+        return one if len(self.men) == 1 else several
+
 
 @dataclass(frozen=True)
 class Term:
@@ -40,3 +73,43 @@ class Term:
     worth: Pawns
     men: Bitboards
     tell: Callable[[Reason], str]
+
+
+def grouped(board: chess.Board, squares: Iterable[chess.Square]) -> str:
+    """Men by kind, biggest first: `queen on d4, rook on d1 and pawns on a2 and c3`."""
+    by_kind: dict[int, list[str]] = {}
+    for square in sorted(squares):
+        by_kind.setdefault(board.piece_type_at(square) or 0, []).append(chess.SQUARE_NAMES[square])
+    parts = []
+    for kind in sorted(by_kind, reverse=True):
+        names = by_kind[kind]
+        word = chess.piece_name(kind) if kind else "square"
+        parts.append(f"{word if len(names) == 1 else word + 's'} on {listed(names)}")
+    return listed(parts)
+
+
+def summed(rows: Rows, worth: Pawns, size: int) -> Pawns:
+    """The worths of men (one an entry) added up by row."""
+    return np.bincount(rows, weights=worth, minlength=size)
+
+
+def gathered(rows: Rows, boards: Bitboards, size: int) -> Bitboards:
+    """The squares of men (one an entry) united by row."""
+    united = np.zeros(size, dtype=np.uint64)
+    np.bitwise_or.at(united, rows, boards)
+    return united
+
+
+def lead(ours: Pawns, theirs: Pawns) -> Pawns:
+    """How far we are ahead of them: 0 where we are not, so that only one side has the reason."""
+    return np.maximum(0.0, ours - theirs)
+
+
+def only(flags: Flags, boards: Bitboards) -> Bitboards:
+    """The boards where the flag is set, else empty."""
+    return np.where(flags, boards, np.uint64(0))
+
+
+def _king(board: chess.Board, side: chess.Color) -> str:
+    square = board.king(side)
+    return "?" if square is None else chess.SQUARE_NAMES[square]
