@@ -18,10 +18,13 @@ from patterns.bitboards import (
     EMPTY,
     KING_STEPS,
     KNIGHT_STEPS,
+    NORTH,
     PAWN_DOWN,
     PAWN_UP,
     RAYS,
+    SOUTH,
     STRAIGHT,
+    WEST,
     Bitboards,
     Rows,
     Squares,
@@ -149,19 +152,22 @@ class Pins:
 def absolute_pins(boards: Boards, owner: Owner) -> Pins:
     """The men of `owner` pinned to their king, and who pins them."""
     own, foe = (boards.us, boards.them) if owner == "us" else (boards.them, boards.us)
-    king = square_of(boards.kings & own)
-    occupied = boards.occupied
-    straight, diagonal = foe & boards.straight_sliders, foe & boards.diagonal_sliders
-    pinned, pinner = [], []
-    for direction in range(8):
-        on_ray = RAYS[direction][king] & occupied
-        front = first_on_ray(on_ray, direction)
-        rear = first_on_ray(on_ray & ~front, direction)
-        rear &= straight if direction in STRAIGHT else diagonal
-        rear = np.where((front & own) != EMPTY, rear, EMPTY)
-        pinner.append(rear)
-        pinned.append(np.where(rear != EMPTY, front, EMPTY))
-    return Pins(np.array(pinned), np.array(pinner))
+    on_ray = RAYS[:, square_of(boards.kings & own)] & boards.occupied
+    front = _nearest(on_ray)
+    rear = _nearest(on_ray & ~front)
+    rear[list(STRAIGHT)] &= foe & boards.straight_sliders
+    rear[list(DIAGONAL)] &= foe & boards.diagonal_sliders
+    rear[(front & own) == EMPTY] = EMPTY
+    front[rear == EMPTY] = EMPTY
+    return Pins(front, rear)
+
+
+def _nearest(on_rays: Bitboards) -> Bitboards:
+    """The nearest square on each of the eight rays, shape (8, M)."""
+    upward, west, downward = on_rays[:WEST], on_rays[WEST : WEST + 1], on_rays[WEST + 1 :]
+    return np.concatenate(
+        [first_on_ray(upward, NORTH), first_on_ray(west, WEST), first_on_ray(downward, SOUTH)]
+    )
 
 
 def between(first: Squares, second: Squares) -> Bitboards:

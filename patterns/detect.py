@@ -63,7 +63,9 @@ def in_batches(boards: Iterable[chess.Board]) -> Iterable[list[chess.Board]]:
         yield batch
 
 
-def told(detected: Detected, boards: Sequence[chess.Board], motifs: Sequence[Motif] | None = None) -> list[list[Finding]]:
+def told(
+    detected: Detected, boards: Sequence[chess.Board], motifs: Sequence[Motif] | None = None
+) -> list[list[Finding]]:
     """The findings of each board in words, with their notes."""
     catalogue = list(MOTIFS.values() if motifs is None else motifs)
     result: list[list[Finding]] = [[] for _ in boards]

@@ -21,12 +21,18 @@ from patterns.attacks import Owner, absolute_pins, attackers
 from patterns.bitboards import (
     BIT,
     EMPTY,
+    KING_STEPS,
+    KNIGHT_STEPS,
     LINE,
+    PAWN_DOWN,
+    PAWN_UP,
     RANKS,
     Bitboards,
     Rows,
     Squares,
+    bishop_reach,
     lowest,
+    rook_reach,
     square_of,
 )
 from patterns.positions import PIECES, Boards
@@ -78,44 +84,19 @@ def settle(
 def _settle_active(
     boards: Boards, squares: Squares, standing: Values, side: Owner, binding: Binding | None
 ) -> Values:
-    pins = {who: absolute_pins(boards, who) for who in ("us", "them")}
-    occupied = boards.occupied
-    gains: list[tuple[Rows, Values]] = []
+    table = _Table.of(boards, squares, binding)
     rows = np.arange(len(squares))
+    gains: list[tuple[Rows, Values]] = []
     while len(rows):
-        target = squares[rows]
-        attacking = attackers(boards, target, occupied) & ~BIT[target]
-        own, foe = (boards.us, boards.them) if side == "us" else (boards.them, boards.us)
-        may = attacking & own
-        for pinned, pinner in zip(pins[side].pinned, pins[side].pinner, strict=True):
-            stands = (pinner & occupied & ~BIT[target]) != EMPTY
-            if binding is not None:
-                stands &= (pinned & binding.freed) == EMPTY
-            along = (LINE[square_of(pinner) & 63, target] & pinned) != EMPTY
-            may &= ~np.where(stands & ~along, pinned, EMPTY)
-        if binding is not None:
-            stands = (binding.pinner & occupied & ~BIT[target]) != EMPTY
-            along = (LINE[square_of(binding.pinner) & 63, target] & binding.bound) != EMPTY
-            may &= ~np.where(stands & ~along, binding.bound, EMPTY)
-        capturer, kind = _cheapest(boards, may)
-        # A king steps onto the square only if nobody there could take it, x-rays through it included.
-        kings = np.flatnonzero(kind == chess.KING)
-        if len(kings):
-            seen = attackers(boards.take(kings), target[kings], occupied[kings] & ~capturer[kings])
-            capturer[kings] = np.where((seen & foe[kings] & ~BIT[target[kings]]) != EMPTY, EMPTY, capturer[kings])
+        capturer, kind = table.cheapest(side)
         goes = np.flatnonzero(capturer)
         if not len(goes):
             break
-        rows, capturer, kind = rows[goes], capturer[goes], kind[goes]
-        boards, occupied = boards.take(goes), occupied[goes] & ~capturer
-        for who, which in pins.items():
-            pins[who] = type(which)(which.pinned[:, goes], which.pinner[:, goes])
-        if binding is not None:
-            binding = Binding(binding.bound[goes], binding.pinner[goes], binding.freed[goes])
-        queens = (kind == chess.PAWN) & ((BIT[squares[rows]] & (RANKS[0] | RANKS[7])) != EMPTY)
-        gains.append((rows, standing[rows] + QUEENING * queens))
-        standing = standing.copy()
-        standing[rows] = VALUES[kind] + QUEENING * queens
+        rows, capturer, kind, standing = rows[goes], capturer[goes], kind[goes], standing[goes]
+        table = table.after(goes, capturer)
+        queens = QUEENING * ((kind == chess.PAWN) & ((BIT[table.squares] & (RANKS[0] | RANKS[7])) != EMPTY))
+        gains.append((rows, standing + queens))
+        standing = VALUES[kind] + queens
         side = "them" if side == "us" else "us"
     result = np.zeros(len(squares), dtype=np.int64)
     for rows, gain in reversed(gains):
@@ -123,16 +104,80 @@ def _settle_active(
     return result
 
 
-def _cheapest(boards: Boards, men: Bitboards) -> tuple[Bitboards, Squares]:
-    """The cheapest of the men, as a board, and its kind (0 where there are none)."""
-    kind = np.zeros(len(men), dtype=np.int64)
-    chosen = np.zeros(len(men), dtype=np.uint64)
-    for number, name in reversed(list(enumerate(PIECES, start=1))):
-        these = men & getattr(boards, name)
-        some = these != EMPTY
-        chosen = np.where(some, lowest(these), chosen)
-        kind = np.where(some, number, kind)
-    return chosen, kind
+@dataclass(frozen=True)
+class _Table:
+    """The state of a batch of exchanges, one a column, in few arrays so that a step costs few numpy calls.
+
+    `men`: (8, M), the six kinds, us, them. `held`: (P, M), men that may not capture on the square while
+    the man of `holder`, (P, M), stands. `occupied`: (M,), without those that have left.
+    """
+
+    squares: Squares
+    occupied: Bitboards
+    men: Bitboards
+    held: Bitboards
+    holder: Bitboards
+
+    @classmethod
+    def of(cls, boards: Boards, squares: Squares, binding: Binding | None) -> _Table:
+        held, holder = [], []
+        for pins in (absolute_pins(boards, "us"), absolute_pins(boards, "them")):
+            freed = EMPTY if binding is None else binding.freed
+            held.append(pins.pinned & ~freed)
+            holder.append(pins.pinner)
+        if binding is not None:
+            held.append(binding.bound[None])
+            holder.append(binding.pinner[None])
+        every_held, every_holder = np.concatenate(held), np.concatenate(holder)
+        # What stands on the square itself holds nobody; who captures along the pin is not held.
+        every_holder &= ~BIT[squares]
+        used = ((every_held != EMPTY) & (every_holder != EMPTY)).any(axis=1)
+        every_held, every_holder = every_held[used], every_holder[used]
+        every_held &= ~LINE[square_of(every_holder) & 63, squares]
+        men = np.array([*(getattr(boards, name) for name in PIECES), boards.us, boards.them])
+        return cls(squares, boards.occupied, men, every_held, every_holder)
+
+    def after(self, goes: Rows, capturer: Bitboards) -> _Table:
+        """The columns that go on, with their capturers gone."""
+        return _Table(
+            self.squares[goes],
+            self.occupied[goes] & ~capturer,
+            self.men[:, goes],
+            self.held[:, goes],
+            self.holder[:, goes],
+        )
+
+    def attacking(self) -> Bitboards:
+        """Everyone still there who attacks the square."""
+        pawns, knights, bishops, rooks, queens, kings, us, them = self.men
+        found = KNIGHT_STEPS[self.squares] & knights
+        found |= KING_STEPS[self.squares] & kings
+        found |= PAWN_DOWN[self.squares] & pawns & us
+        found |= PAWN_UP[self.squares] & pawns & them
+        found |= bishop_reach(self.squares, self.occupied) & (bishops | queens)
+        found |= rook_reach(self.squares, self.occupied) & (rooks | queens)
+        return found & self.occupied & ~BIT[self.squares]
+
+    def cheapest(self, side: Owner) -> tuple[Bitboards, Squares]:
+        """The man of `side` that captures next, as a board (empty: none may), and its kind."""
+        own, foe = (self.men[6], self.men[7]) if side == "us" else (self.men[7], self.men[6])
+        attacking = self.attacking()
+        may = attacking & own
+        if len(self.held):
+            holding = (self.holder & self.occupied) != EMPTY
+            may &= ~np.bitwise_or.reduce(np.where(holding, self.held, EMPTY), axis=0)
+        capturer, kind = np.zeros_like(may), np.zeros(len(may), dtype=np.int64)
+        for number in range(len(PIECES), 0, -1):
+            these = may & self.men[number - 1]
+            some = these != EMPTY
+            capturer[some], kind[some] = these[some], number
+        capturer = lowest(capturer)
+        kings = np.flatnonzero(kind == chess.KING)
+        if len(kings):
+            # A king steps onto the square only if nobody there could take it, x-rays through it included.
+            seen = self.after(kings, capturer[kings]).attacking() & foe[kings]
+            capturer[kings[seen != EMPTY]] = EMPTY
+        return capturer, kind
 
 
 def capture_gain(boards: Boards, squares: Squares, side: Owner, binding: Binding | None = None) -> Values:
@@ -142,7 +187,9 @@ def capture_gain(boards: Boards, squares: Squares, side: Owner, binding: Binding
     return settle(boards, squares, standing, side, binding)
 
 
-def exchange(boards: Boards, origins: Squares, destinations: Squares, binding: Binding | None = None) -> Values:
+def exchange(
+    boards: Boards, origins: Squares, destinations: Squares, binding: Binding | None = None
+) -> Values:
     """What we win (or lose, below 0) by moving from each origin to each destination.
 
     The mover is lifted, so lines through its square open; what it takes counts (en passant too, a

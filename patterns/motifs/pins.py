@@ -1,0 +1,254 @@
+"""Pins on a file, a rank or a diagonal that have a consequence.
+
+The rule. A slider of ours looks through one enemy man at their king (absolute pin), or at a man worth more
+that would fall by exchange if the line opened (relative pin). A relative pin does not count when the front
+man can leave with check or by taking as much as the rear man would cost, or when the rear man falls anyway.
+(Leaving with a threat of mate is not looked for.) The pin counts when it has a consequence:
+
+- the pinned man itself can be won by exchange, now or after one safe quiet move of ours that attacks it; or
+- some capture on a square it guards, or one of its own captures, comes out better for us than with the
+  pinned man free.
+
+A hit: the rook pins the knight, and the pawn's advance will attack it.
+
+>>> from patterns.detect import find_in
+>>> board = chess.Board("4k3/8/8/4n3/8/3P4/5P2/4R1K1 w - - 0 1")
+>>> [(f.motif, f.actors, f.targets) for f in find_in([board], MOTIFS)[0]]
+[('pin-on-file', ('e1',), ('e5', 'e8'))]
+
+A near miss: the same knight with a pawn's guard and no second attacker to come; the pin changes nothing.
+
+>>> find_in([chess.Board("4k3/8/5p2/4n3/8/8/8/4R1K1 w - - 0 1")], MOTIFS)[0]
+[]
+
+Roles. Actors: the pinning slider. Targets: the pinned man and the man behind it. Squares: all between.
+"""
+
+from __future__ import annotations
+
+import chess
+import numpy as np
+
+from patterns import wording
+from patterns.attacks import Men, SightLines, between, reach
+from patterns.bitboards import (
+    BIT,
+    EMPTY,
+    LINE,
+    NORTH,
+    PAWN_DOWN,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
+    exploded,
+    shifted,
+    square_of,
+)
+from patterns.exchange import VALUES, Binding, Values, capture_gain, is_safe
+from patterns.findings import Findings, Instance, Motif, findings
+from patterns.positions import PIECES, Boards
+from patterns.view import View
+
+FILE, RANK, DIAGONAL = range(3)
+ABSOLUTE, RELATIVE = range(2)
+_LINES = ("file", "rank", "diagonal")
+
+
+def _shape(direction: Squares) -> Squares:
+    """File, rank or diagonal, by direction."""
+    return np.array([RANK, FILE, DIAGONAL, DIAGONAL] * 2)[direction]
+
+
+def _candidates(view: View, shape: int) -> tuple[SightLines, Flags]:
+    """Lines through one enemy man to their king or to a man that would fall; which of them are absolute."""
+    lines = view.our_lines
+    them = view.them[lines.row]
+    through = ((lines.front & them) != EMPTY) & ((lines.rear & them) != EMPTY)
+    lines = lines.only(np.flatnonzero(through & (_shape(lines.direction) == shape)))
+    boards = view.boards.take(lines.row)
+    front, rear = square_of(lines.front), square_of(lines.rear)
+    front_worth, rear_worth = VALUES[boards.kind_at(front)], VALUES[boards.kind_at(rear)]
+    absolute = (lines.rear & boards.kings) != EMPTY
+    keep = absolute.copy()
+    relative = np.flatnonzero(~absolute & (rear_worth > front_worth))
+    if len(relative):
+        keep[relative] = _holds_relatively(view, lines.only(relative), rear_worth[relative])
+    return lines.only(np.flatnonzero(keep)), absolute[keep]
+
+
+def _holds_relatively(view: View, lines: SightLines, rear_worth: Values) -> Flags:
+    """Whether the rear man falls just because the front man leaves, and it has no good way to leave."""
+    boards = view.boards.take(lines.row)
+    front, rear = square_of(lines.front), square_of(lines.rear)
+    cost = capture_gain(boards.without(lines.front), rear, "us")
+    holds = (cost > 0) & (capture_gain(boards, rear, "us") <= 0)
+    some = np.flatnonzero(holds)
+    boards, front, cost = boards.take(some), front[some], cost[some]
+    kind, occupied, us = boards.kind_at(front), boards.occupied, boards.us
+    off_line = ~LINE[lines.square[some], front]
+    goes = reach(kind, front, occupied, "them") & off_line & ~boards.them
+    pawn = kind == chess.PAWN
+    goes = np.where(pawn, goes & us, goes)
+    king = square_of(boards.kings & us)
+    checks = _squares_attacking(kind, king, occupied & ~lines.front[some])
+    takes = np.zeros(len(some), dtype=np.int64)
+    for number in (chess.QUEEN, chess.ROOK, chess.BISHOP, chess.KNIGHT, chess.PAWN):
+        men = goes & us & getattr(boards, PIECES[number - 1])
+        takes = np.maximum(takes, np.where(men != EMPTY, VALUES[number], 0))
+    holds[some] = ((goes & checks) == EMPTY) & (takes < cost)
+    return holds
+
+
+def _squares_attacking(kinds: Squares, squares: Squares, occupied: Bitboards) -> Bitboards:
+    """The squares from which a man of theirs, by kind, would attack each square."""
+    return np.where(
+        kinds == chess.PAWN, reach(kinds, squares, occupied, "us"), reach(kinds, squares, occupied, "them")
+    )
+
+
+def _binding(lines: SightLines, bound: bool) -> Binding:
+    """The front man held to the line, or free of it."""
+    nothing = np.zeros(len(lines.row), dtype=np.uint64)
+    if bound:
+        return Binding(lines.front, BIT[lines.square], nothing)
+    return Binding(nothing, nothing, lines.front)
+
+
+def _front_falls(view: View, lines: SightLines) -> Flags:
+    """Whether we win the pinned man by exchange as things stand."""
+    return capture_gain(view.boards.take(lines.row), square_of(lines.front), "us", _binding(lines, True)) > 0
+
+
+def _front_falls_to_a_pawn(view: View, lines: SightLines) -> Flags:
+    """Whether a safe pawn move attacks the pinned man, which is worth more than a pawn."""
+    boards = view.boards.take(lines.row)
+    front = square_of(lines.front)
+    free = ~boards.occupied
+    stops = PAWN_DOWN[front] & free
+    pawns = boards.pawns & boards.us
+    one = shifted(pawns, NORTH) & free
+    two = shifted(one & np.uint64(0xFF0000), NORTH) & free
+    result = np.zeros(len(front), dtype=np.bool_)
+    worth_it = boards.kind_at(front) > chess.PAWN
+    for reached, step in ((one & stops, 8), (two & stops, 16)):
+        entry, square = exploded(np.where(worth_it, reached, EMPTY))
+        origin = square - step
+        safe = is_safe(boards.take(entry), origin, square)
+        result[entry[safe]] = True
+    return result
+
+
+def _front_falls_to_a_piece(view: View, lines: SightLines) -> Flags:
+    """Whether a safe quiet move of another piece attacks the pinned man so that it falls."""
+    result = np.zeros(len(lines.row), dtype=np.bool_)
+    boards = view.boards.take(lines.row)
+    front = square_of(lines.front)
+    entry, men = _men_of_rows(view.our_men, lines.row)
+    mobile = (men.kind != chess.PAWN) & (men.kind != chess.KING) & (men.square != lines.square[entry])
+    mobile &= (men.attacks & lines.front[entry]) == EMPTY
+    entry, men = entry[mobile], men.only(mobile)
+    from_there = reach(men.kind, front[entry], boards.occupied[entry] & ~BIT[men.square], "us")
+    stops = from_there & men.attacks & ~boards.occupied[entry]
+    stops &= ~view.their_pawn_attacks[men.row] & ~between(lines.square[entry], front[entry])
+    man, square = exploded(stops)
+    entry, origin = entry[man], men.square[man]
+    after = boards.take(entry).moved(origin, square)
+    falls = capture_gain(after, front[entry], "us", _binding(lines.only(entry), True)) > 0
+    some = np.flatnonzero(falls)
+    some = some[is_safe(boards.take(entry[some]), origin[some], square[some])]
+    result[entry[some]] = True
+    return result
+
+
+def _men_of_rows(men: Men, rows: Rows) -> tuple[Rows, Men]:
+    """The men of each of these rows: which entry of `rows` each belongs to, and the men."""
+    first, last = np.searchsorted(men.row, rows), np.searchsorted(men.row, rows, side="right")
+    counts = last - first
+    entry = np.repeat(np.arange(len(rows)), counts)
+    index = np.arange(len(entry)) - np.repeat(np.cumsum(counts) - counts, counts) + np.repeat(first, counts)
+    return entry, men.only(index)
+
+
+def _guards_too_little(view: View, lines: SightLines) -> Flags:
+    """Whether a capture by us on what it guards, or by it, comes out better for us than if it were free."""
+    result = np.zeros(len(lines.row), dtype=np.bool_)
+    boards = view.boards.take(lines.row)
+    front = square_of(lines.front)
+    seen = reach(boards.kind_at(front), front, boards.occupied, "them") & ~LINE[lines.square, front]
+    guarded = seen & boards.them & view.our_attacks[lines.row]
+    entry, square = exploded(guarded)
+    result[entry[_differs(boards.take(entry), square, "us", lines.only(entry)) > 0]] = True
+    entry, square = exploded(seen & boards.us)
+    result[entry[_differs(boards.take(entry), square, "them", lines.only(entry)) < 0]] = True
+    return result
+
+
+def _differs(boards: Boards, squares: Squares, side: str, lines: SightLines) -> Values:
+    """How much more the side wins by capturing on the square with the front man bound than with it free."""
+    who = "us" if side == "us" else "them"
+    bound = capture_gain(boards, squares, who, _binding(lines, True))
+    return bound - capture_gain(boards, squares, who, _binding(lines, False))
+
+
+def _pins(view: View, shape: int) -> Findings:
+    lines, absolute = _candidates(view, shape)
+    counts = np.zeros(len(lines.row), dtype=np.bool_)
+    for consequence in (_front_falls, _guards_too_little, _front_falls_to_a_pawn, _front_falls_to_a_piece):
+        open_yet = np.flatnonzero(~counts)
+        if len(open_yet):
+            counts[open_yet] = consequence(view, lines.only(open_yet))
+    lines, absolute = lines.only(counts), absolute[counts]
+    front, rear = square_of(lines.front), square_of(lines.rear)
+    return findings(
+        lines.row,
+        BIT[lines.square],
+        lines.front | lines.rear,
+        between(lines.square, rear) & ~lines.front,
+        np.where(absolute, ABSOLUTE, RELATIVE),
+    )
+
+
+def pin_on_file(view: View) -> Findings:
+    """Pins along a file."""
+    return _pins(view, FILE)
+
+
+def pin_on_rank(view: View) -> Findings:
+    """Pins along a rank."""
+    return _pins(view, RANK)
+
+
+def pin_on_diagonal(view: View) -> Findings:
+    """Pins along a diagonal."""
+    return _pins(view, DIAGONAL)
+
+
+def _tell(line: str, instance: Instance) -> str:
+    slider = instance.actors.pop()
+    front, rear = sorted(instance.targets, key=lambda square: chess.square_distance(square, slider))
+    board = instance.board
+    return wording.sentence(
+        f"{wording.named(board, front)} is pinned on the {line} to {wording.named(board, rear)}"
+        f" by {wording.named(board, slider)}"
+    )
+
+
+def _declare(shape: int) -> Motif:
+    line = _LINES[shape]
+    return Motif(
+        id=f"pin-on-{line}",
+        title=f"Pin on the {line}",
+        definition=(
+            f"A rook, bishop or queen looks along the {line} through one enemy man at the king (absolute pin), or at"
+            " a man worth more that would fall if the line opened (relative pin). It counts when it has a"
+            " consequence: the pinned man can be won, now or after one quiet move that attacks it, or it fails to"
+            " guard or take what it seems to."
+        ),
+        source="Nimzowitsch, My System (the pin); named from memory",
+        find=(pin_on_file, pin_on_rank, pin_on_diagonal)[shape],
+        tell=lambda instance: _tell(line, instance),
+    )
+
+
+MOTIFS = tuple(_declare(shape) for shape in (FILE, RANK, DIAGONAL))
