@@ -37,8 +37,9 @@ class Card:
 
     `line`: the main line (UCI) from `fen`; the student plays its even plies (0, 2, ...), the odd ones are
     the stored replies. `factors`: the coach's key, by factor id or `verdict`; what it lacks is computed.
-    `evidence`: the squares a `spot` answer must point to, by motif. `root`: the ply that let it in.
-    `checked`: who checked the key, how deep, when; starts with `unverified` below the bar.
+    `evidence`: the squares a `spot` answer must point to, by motif. `root`: the move of the line that let it
+    in (1 is the first). `checked`: who checked the key, how deep, when; starts with `unverified` below the
+    bar.
     `comments`: the coach's words, by ply (0 is before the first move).
     """
 
