@@ -5,6 +5,7 @@ from __future__ import annotations
 SUMMARIES = {
     "explain": "Motifs, factors and verdict of a position, with the evidence.",
     "motifs": "The catalogue of motifs: id, title, definition, source.",
+    "check": "Is a deck well-formed and legal, and do its keys hold up?",
     "students": "Add and list the students of a scorebook.",
     "backup": "Write a whole copy of the scorebook to a file.",
     "restore": "Put such a copy in the scorebook's place; what stood there is kept.",

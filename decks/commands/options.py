@@ -23,3 +23,16 @@ scorebook = click.option(
     callback=_scorebook,
     help="The scorebook, if not the one in your data folder (or RONDEAU_SCOREBOOK).",
 )
+
+engine = click.option(
+    "--engine",
+    metavar="PROGRAM",
+    help="The UCI engine that judges, if not RONDEAU_ENGINE or one found on this system.",
+)
+
+depth = click.option(
+    "--depth",
+    metavar="PLIES",
+    type=click.IntRange(1, 99),
+    help="How deep the moves near the best are searched.",
+)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
+from typing import Any
 
 import click
 
@@ -26,10 +27,20 @@ def warn(message: str) -> None:
 
 
 @contextmanager
-def progress(length: int, label: str) -> Iterator[Callable[[int], None]]:
-    """A progress bar on standard error, shown only on a terminal; yields the function that moves it on."""
-    bar = click.progressbar(
-        length=length, label=label, file=sys.stderr, hidden=not sys.stderr.isatty(), show_pos=True
-    )
-    with bar:
-        yield bar.update
+def progress(label: str) -> Iterator[Callable[[int, int], None]]:
+    """A progress bar on standard error, if a terminal; yields the function to tell: done, of how many.
+
+    The bar appears when it is first told: work that turns out to be none shows none.
+    """
+    with ExitStack() as shown:
+        bar: Any = None
+
+        def tell(done: int, total: int) -> None:
+            nonlocal bar
+            if bar is None and sys.stderr.isatty():
+                bar = click.progressbar(length=total, label=label, file=sys.stderr, show_pos=True)
+                shown.enter_context(bar)
+            if bar is not None:
+                bar.update(done - bar.pos)
+
+        yield tell

@@ -1,0 +1,86 @@
+"""`rondeau check`: faults and questionable points of a deck; missing verdicts are derived with an engine."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from decks.commands import SUMMARIES, options
+from decks.commands.terminal import MESSAGE_LIMIT, print_json, progress
+from patterns.text import safe
+
+if TYPE_CHECKING:
+    import chess
+
+    from decks.check import CheckResult
+    from decks.faults import Fault
+    from patterns.verdicts import Verdict
+
+
+@click.command("check", help=SUMMARIES["check"])
+@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+@options.engine
+@options.depth
+@options.as_json
+def command(folder: Path, engine: str | None, depth: int | None, as_json: bool) -> None:
+    from datetime import date
+
+    from decks.check import check_deck
+    from decks.commands.engines import WaitingJudge
+    from patterns.catalogue import MOTIFS
+
+    with WaitingJudge(engine) as judge, progress("Judging positions") as show:
+        result = check_deck(
+            folder, set(MOTIFS), judge, date.today(), deep=depth, assess=assessed, progress=show
+        )
+    if as_json:
+        print_json(as_object(result, judge.name))
+    else:
+        click.echo("\n".join(as_text(folder, result, judge.name)))
+    if result.faults:
+        raise click.exceptions.Exit(1)
+
+
+def assessed(board: chess.Board) -> Mapping[str, Verdict]:
+    """The stock-taking of a position: a verdict by factor, and `verdict` for the whole."""
+    from patterns.explain import explain
+
+    assessment = explain(board).assessment
+    return {each.factor: each.verdict for each in assessment.factors} | {"verdict": assessment.verdict}
+
+
+def as_text(folder: Path, result: CheckResult, engine: str) -> list[str]:
+    """The result as lines."""
+    lines = [safe(f"{folder}/{fault}", MESSAGE_LIMIT) for fault in result.faults]
+    lines += [safe(f"note: {folder}/{note}", MESSAGE_LIMIT) for note in result.notes]
+    if result.judged:
+        lines.append(f"{counted(len(result.judged), 'position')} judged by {engine}")
+    if result.written:
+        lines.append(f"written: {', '.join(result.written)}")
+    return [*lines, f"{counted(len(result.faults), 'fault')}, {counted(len(result.notes), 'note')}"]
+
+
+def counted(number: int, thing: str) -> str:
+    """`1 fault`, `2 faults`."""
+    return f"{number} {thing}{'' if number == 1 else 's'}"
+
+
+def as_object(result: CheckResult, engine: str) -> dict[str, object]:
+    """The result as a JSON object."""
+    return {
+        "faults": listed(result.faults),
+        "notes": listed(result.notes),
+        "judged": len(result.judged),
+        "engine": engine or None,
+        "written": result.written,
+    }
+
+
+def listed(faults: Iterable[Fault]) -> list[dict[str, object]]:
+    return [
+        {"file": fault.path, "line": fault.line, "card": fault.card, "message": fault.message}
+        for fault in faults
+    ]

@@ -1,0 +1,45 @@
+"""An engine for a command: started when it is first needed, ended with the command."""
+
+from __future__ import annotations
+
+from contextlib import ExitStack
+from types import TracebackType
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import chess
+
+    from patterns.engine import Judge
+    from patterns.scores import PositionVerdicts
+
+
+class WaitingJudge:
+    """A judge that starts its engine at the first question. Use it in a `with` block.
+
+    `name`: the engine's own name once it runs, empty before. EngineError at once if there is no such engine.
+    """
+
+    def __init__(self, engine: str | None) -> None:
+        from patterns.engine import find_engine
+
+        self.name = ""
+        self._command = find_engine(engine)
+        self._judge: Judge | None = None
+        self._running = ExitStack()
+
+    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+        """A verdict for every legal move; see `patterns.engine.Judge.judge`."""
+        if self._judge is None:
+            from patterns.engine import Judge
+
+            self._judge = self._running.enter_context(Judge.open(self._command))
+            self.name = self._judge.name
+        return self._judge.judge(board, wide, deep)
+
+    def __enter__(self) -> WaitingJudge:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._running.close()

@@ -1,0 +1,70 @@
+"""How long the command takes to start, beside what it must: `python tests/benchmarks/startup.py`.
+
+Prints the median of several runs of `rondeau --help` and of a bare `import click`, and their ratio (to hold:
+at most 1.5), then of `rondeau today` until its first board in plain mode.
+"""
+
+from __future__ import annotations
+
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+RUNS = 15
+HELP_AT_MOST = 1.5
+RONDEAU = [sys.executable, "-m", "decks.cli"]
+
+
+def whole_run(command: list[str]) -> float:
+    """Seconds from start to exit."""
+    start = time.perf_counter()
+    subprocess.run(command, cwd=ROOT, stdout=subprocess.DEVNULL, check=True)
+    return time.perf_counter() - start
+
+
+def until_first_board(scorebook: str) -> float:
+    """Seconds from start to the line under the first board of a plain review."""
+    command = [*RONDEAU, "today", "--plain", "--deck", "demo_deck", "--scorebook", scorebook]
+    start = time.perf_counter()
+    with subprocess.Popen(command, cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as review:
+        assert review.stdout is not None
+        for line in review.stdout:
+            if line.split() == list(b"a b c d e f g h".split()):
+                break
+        else:
+            raise SystemExit("the review showed no board")
+        seconds = time.perf_counter() - start
+        review.terminate()
+    return seconds
+
+
+def alternating(*measured: Callable[[], float]) -> list[float]:
+    """The median of each measurement; they take turns, so that a busy moment hits all alike."""
+    for measure in measured:
+        measure()  # warm the file cache
+    rounds = [[measure() for measure in measured] for _ in range(RUNS)]
+    return [statistics.median(column) for column in zip(*rounds, strict=True)]
+
+
+def main() -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        bare, shown, board = alternating(
+            lambda: whole_run([sys.executable, "-c", "import click"]),
+            lambda: whole_run([*RONDEAU, "--help"]),
+            lambda: until_first_board(os.path.join(folder, "scorebook.sqlite")),
+        )
+    print(f"import click        {bare * 1000:6.1f} ms")
+    print(f"rondeau --help      {shown * 1000:6.1f} ms  {shown / bare:.2f} times (at most {HELP_AT_MOST})")
+    print(f"today, first board  {board * 1000:6.1f} ms  {board / bare:.2f} times")
+    if shown > HELP_AT_MOST * bare:
+        raise SystemExit("rondeau --help starts too slowly")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,97 @@
+"""The parts of README.md and DEVELOPERS.md that follow from the code; run this file to write them anew.
+
+Each stands between `<!-- generated: NAME -->` and `<!-- end -->`.
+"""
+
+from __future__ import annotations
+
+import ast
+import importlib
+import re
+import sys
+from pathlib import Path
+
+import click
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+def commands() -> str:
+    """Every command: how it is called, what it does, its options."""
+    from decks.commands import SUMMARIES
+
+    lines = []
+    for name, summary in SUMMARIES.items():
+        command = importlib.import_module(f"decks.commands.{name}").command
+        arguments = [each for each in command.params if isinstance(each, click.Argument)]
+        options = [each for each in command.params if isinstance(each, click.Option)]
+        usage = " ".join(["rondeau", name, *(each.make_metavar(context(command)) for each in arguments)])
+        lines += [f"**`{usage}`**: {summary}", ""]
+        lines += [f"- `{spelling(command, option)}` {option.help}" for option in options]
+        lines += [""] if options else []
+    return "\n".join(lines).rstrip("\n")
+
+
+def context(command: click.Command) -> click.Context:
+    return click.Context(command, info_name=command.name)
+
+
+def spelling(command: click.Command, option: click.Option) -> str:
+    """An option as it is typed: `--workers N`."""
+    names = "/".join([*option.opts, *option.secondary_opts])
+    return names if option.is_flag else f"{names} {option.make_metavar(context(command))}"
+
+
+def motifs() -> str:
+    """Every motif: id and title."""
+    from patterns.catalogue import MOTIFS
+
+    rows = [f"| `{motif.id}` | {motif.title} |" for motif in MOTIFS.values()]
+    return "\n".join(["| motif | title |", "| --- | --- |", *rows])
+
+
+def modules(package: str) -> str:
+    """Every module of a package with the first sentence of its docstring."""
+    rows = []
+    for path in sorted((ROOT / package).rglob("*.py")):
+        sentence = (ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or "").split("\n\n")[0]
+        name = path.relative_to(ROOT)
+        if path.name != "__init__.py":
+            rows.append(f"| `{name}` | {' '.join(sentence.split())} |")
+    return "\n".join(["| module | what it is |", "| --- | --- |", *rows])
+
+
+PARTS = {
+    ("README.md", "commands"): commands,
+    ("README.md", "motifs"): motifs,
+    ("DEVELOPERS.md", "patterns"): lambda: modules("patterns"),
+    ("DEVELOPERS.md", "decks"): lambda: modules("decks"),
+}
+"""What writes each part, by file and name."""
+
+
+def part(file: str, name: str) -> str:
+    """What stands in the file now as the generated part `name`."""
+    found = re.search(pattern(name), (ROOT / file).read_text(encoding="utf-8"), re.DOTALL)
+    if not found:
+        raise ValueError(f"{file} has no part {name}")
+    return found[2]
+
+
+def write_part(file: str, name: str, text: str) -> None:
+    """Put `text` in the place of the part."""
+    path = ROOT / file
+    whole = path.read_text(encoding="utf-8")
+    path.write_text(
+        re.sub(pattern(name), lambda old: old[1] + text + old[3], whole, flags=re.DOTALL), encoding="utf-8"
+    )
+
+
+def pattern(name: str) -> str:
+    return rf"(<!-- generated: {name} -->\n\n)(.*?)(\n\n<!-- end -->)"
+
+
+if __name__ == "__main__":
+    sys.path.insert(0, str(ROOT))
+    for (file, name), generate in PARTS.items():
+        write_part(file, name, generate())
