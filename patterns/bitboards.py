@@ -1,4 +1,4 @@
-"""Geometry on arrays of 64-bit boards: one uint64 a board, a1 = bit 0, h8 = bit 63, as python-chess numbers them.
+"""Geometry on arrays of 64-bit boards: one uint64 a board, a1 = bit 0, h8 = bit 63, as in python-chess.
 
 Every function works on whole arrays and returns new ones. "Up" is towards rank 8. Directions are
 indices into `STEPS`: the first four go up the board or to the right (towards higher squares).
@@ -134,7 +134,7 @@ def filled_files(boards: Bitboards) -> Bitboards:
 
 
 def neighbour_files(boards: Bitboards) -> Bitboards:
-    """The whole files beside those of the squares (not those files themselves, unless also beside another)."""
+    """The whole files beside those of the squares (not their own, unless also beside another)."""
     files = filled_files(boards)
     return shifted(files, EAST) | shifted(files, WEST)
 

@@ -15,8 +15,9 @@ from patterns.findings import Finding, Instance, Motif
 from patterns.positions import Positions
 from patterns.view import View
 
-BATCH = 1024
-"""Positions a batch: its arrays then stay in the processor's cache (measured; 512 to 2048 are alike)."""
+BATCH = 8192
+"""Positions a batch (measured: rules that ask about a few positions in a hundred cost a third of what they
+cost in batches of 1024, since each numpy call then has more to do; larger batches gain nothing)."""
 
 
 @dataclass(frozen=True)

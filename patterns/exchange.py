@@ -6,7 +6,7 @@ board), and stop when going on would lose. X-rays open as men leave. A man pinne
 only along its pin, for as long as the pinner has not left its square; pins are those of the position in
 which the first capture on the square can be made. A king captures only if nobody of the other side then
 attacks the square. A pawn that captures on its last rank becomes a queen (worth 8 more, and 9 if taken).
-Everything else, checks above all, is ignored: see "Static exchange evaluation" in computer chess, common practice.
+Everything else, checks above all, is ignored: "static exchange evaluation", common practice.
 """
 
 from __future__ import annotations

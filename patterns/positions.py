@@ -38,7 +38,7 @@ class Positions:
 
     @classmethod
     def from_boards(cls, boards: Sequence[chess.Board]) -> Positions:
-        """The batch of these boards, in order. Each must have one king a side (ValueError names the index)."""
+        """The batch of these boards, in order. Each needs one king a side (ValueError names the index)."""
         table = np.array(
             [
                 (

@@ -33,7 +33,7 @@ from patterns.positions import PIECES, Boards, Positions
 
 
 class View:
-    """2N rows: see the module. `boards` are the rows as `Boards`; the rest is derived from them when asked for."""
+    """2N rows: see the module. `boards` are the rows as `Boards`; the rest is derived when asked for."""
 
     def __init__(self, positions: Positions) -> None:
         self.positions = positions
@@ -224,6 +224,13 @@ class View:
     def their_attacks_of(self) -> dict[chess.PieceType, Bitboards]:
         """The squares they attack with each kind of man."""
         return {kind: self.swapped(attacks) for kind, attacks in self.our_attacks_of.items()}
+
+    @cached_property
+    def middlegame_material(self) -> np.typing.NDArray[np.bool_]:
+        """Whether there are men enough to attack a king: queens on, or a rook and two more pieces each."""
+        queens = (self.our(chess.QUEEN) != EMPTY) & (self.their(chess.QUEEN) != EMPTY)
+        rooks = (self.our(chess.ROOK) != EMPTY) & (self.their(chess.ROOK) != EMPTY)
+        return queens | rooks & (self.our_piece_count >= 3) & (self.their_piece_count >= 3)
 
     @cached_property
     def in_check(self) -> np.typing.NDArray[np.bool_]:

@@ -199,7 +199,7 @@ def _pins(view: View, shape: int) -> Findings:
         if len(open_yet):
             counts[open_yet] = consequence(view, lines.only(open_yet))
     lines, absolute = lines.only(counts), absolute[counts]
-    front, rear = square_of(lines.front), square_of(lines.rear)
+    rear = square_of(lines.rear)
     return findings(
         lines.row,
         BIT[lines.square],
@@ -240,10 +240,10 @@ def _declare(shape: int) -> Motif:
         id=f"pin-on-{line}",
         title=f"Pin on the {line}",
         definition=(
-            f"A rook, bishop or queen looks along the {line} through one enemy man at the king (absolute pin), or at"
-            " a man worth more that would fall if the line opened (relative pin). It counts when it has a"
-            " consequence: the pinned man can be won, now or after one quiet move that attacks it, or it fails to"
-            " guard or take what it seems to."
+            f"A rook, bishop or queen looks along the {line} through one enemy man at the king (absolute"
+            " pin), or at a man worth more that would fall if the line opened (relative pin). It counts when"
+            " it has a consequence: the pinned man can be won, now or after one quiet move that attacks it,"
+            " or it fails to guard or take what it seems to."
         ),
         source="Nimzowitsch, My System (the pin); named from memory",
         find=(pin_on_file, pin_on_rank, pin_on_diagonal)[shape],

@@ -1,0 +1,112 @@
+"""The pawn storm: pawns advancing on the enemy king's wing while our own king stands elsewhere.
+
+The rule. Their king stands on a wing (files a-c or f-h, its first two ranks), ours on the other wing or in
+the centre. There is middlegame material: queens on, or a rook and two more pieces each. Two or more of our
+pawns stand on the king's file or a neighbour (d and e excluded) on our fourth rank or beyond. And there is
+a lever: a storm pawn touches an enemy pawn there now or can do so within two advances over empty squares,
+or one of these files has no pawn of ours any more and our rook or queen looks down it.
+
+A hit: kings on opposite wings, the g- and h-pawns rolling, the lever on g6 a move away.
+
+>>> from patterns.detect import find_in
+>>> storm = "r1q2rk1/pp2ppbp/3p1np1/8/3QP1PP/2N1BP2/PPP5/2KR3R w - - 0 1"
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(storm)], MOTIFS)[0]]
+[('pawn-storm', ('g4', 'h4'), ('g8',), ('h5',))]
+
+A near miss: the same pawns with our king behind them; that is an advance, but no storm.
+
+>>> find_in([chess.Board(storm.replace("PPP5/2KR3R", "PPP3K1/3R3R"))], MOTIFS)[0]
+[]
+
+Roles. Actors: the storm pawns. Targets: the king. Squares: the lever squares, where a storm pawn touches or
+will touch an enemy pawn (for an opened file: its squares before the king, up to the first enemy man).
+"""
+
+from __future__ import annotations
+
+import chess
+import numpy as np
+
+from patterns import wording
+from patterns.bitboards import (
+    EMPTY,
+    FILES,
+    NORTH,
+    RANKS,
+    Bitboards,
+    count,
+    filled_files,
+    neighbour_files,
+    pawn_attacks_down,
+    shifted,
+)
+from patterns.findings import Findings, Instance, Motif, where
+from patterns.view import View
+
+OPPOSITE_WINGS, KING_IN_CENTRE = range(2)
+
+_QUEENSIDE = FILES[0] | FILES[1] | FILES[2]
+_KINGSIDE = FILES[5] | FILES[6] | FILES[7]
+_CENTRE = FILES[3] | FILES[4]
+_ADVANCED = RANKS[3] | RANKS[4] | RANKS[5] | RANKS[6]
+
+
+def _levers(view: View, storm: Bitboards, files: Bitboards) -> Bitboards:
+    """Squares where a storm pawn attacks an enemy pawn of these files now, or after one or two advances."""
+    touch = pawn_attacks_down(view.their_pawns & (files | neighbour_files(files)) & ~_CENTRE)
+    free = ~view.occupied
+    here = storm & touch
+    one = shifted(storm, NORTH) & free
+    two = shifted(one & ~touch, NORTH) & free
+    return here | (one | two) & touch
+
+
+def _opened_files(view: View, files: Bitboards, heavy: Bitboards) -> Bitboards:
+    """On files without a pawn of ours that our rook or queen stands on, the squares it attacks there."""
+    emptied = files & ~filled_files(view.our_pawns) & filled_files(heavy)
+    ahead = shifted(heavy & emptied, NORTH)
+    for _ in range(6):
+        ahead |= shifted(ahead & ~view.occupied, NORTH)
+    return ahead & emptied & _ADVANCED
+
+
+def pawn_storm(view: View) -> Findings:
+    """Pawn storms against a king on the wing."""
+    their_king, our_king = view.their(chess.KING), view.our(chess.KING)
+    on_wing = (their_king & (RANKS[6] | RANKS[7]) & ~_CENTRE) != EMPTY
+    same_wing = np.zeros(len(view), dtype=np.bool_)
+    for wing in (_QUEENSIDE, _KINGSIDE):
+        same_wing |= ((their_king & wing) != EMPTY) & ((our_king & wing) != EMPTY)
+    files = (filled_files(their_king) | neighbour_files(their_king)) & ~_CENTRE
+    storm = view.our_pawns & files & _ADVANCED
+    heavy = view.our(chess.ROOK) | view.our(chess.QUEEN)
+    levers = _levers(view, storm, files) | _opened_files(view, files, heavy)
+    flags = on_wing & ~same_wing & view.middlegame_material & (count(storm) >= 2) & (levers != EMPTY)
+    in_centre = np.where((our_king & _CENTRE) != EMPTY, KING_IN_CENTRE, OPPOSITE_WINGS)
+    return where(flags, storm, their_king, levers, in_centre)
+
+
+def _tell(instance: Instance) -> str:
+    king = wording.named(instance.board, instance.targets.pop())
+    pawns = wording.squares(instance.actors)
+    own = "from the other wing" if instance.detail == OPPOSITE_WINGS else "with its own king in the centre"
+    levers = wording.squares(instance.squares)
+    side = wording.side_name(instance.side)
+    return f"{side} storms {king} {own} with the pawns on {pawns}; the lines open at {levers}."
+
+
+MOTIFS = (
+    Motif(
+        id="pawn-storm",
+        title="Pawn storm",
+        definition=(
+            "Two or more pawns have advanced to the fourth rank or beyond on the files of a king that stands"
+            " on the wing, while the attacker's own king is on the other wing or in the centre, and they have"
+            " a lever: contact with the pawns before the king now or within two moves, or a file they have"
+            " opened."
+        ),
+        source="Vukovic, The Art of Attack in Chess; Euwe and Kramer, The Middle Game; named from memory",
+        find=pawn_storm,
+        tell=_tell,
+    ),
+)

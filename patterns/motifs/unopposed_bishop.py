@@ -1,0 +1,183 @@
+"""The bishop without an opponent: an attack on the colour of squares that nobody else can guard.
+
+The rule. We have a bishop of a colour; they have none of it, or only one that is shut in (one move or fewer,
+none of them into the complex). Within two king steps of their king, on their own third and fourth ranks, at
+least two squares of that colour can never be guarded by a pawn of theirs. Our bishop, or our queen behind or
+before it on its line, hits one of them now, or the bishop does after one safe move. Out when the bishop is
+blunted: every line it has forward ends at a pawn of theirs that a pawn guards. An attack needs men: queens on,
+or a rook and two more pieces each.
+
+A hit: g6 has left f6 and h6 without a pawn, the dark bishop is gone, ours hits h6 through the queen.
+
+>>> from patterns.detect import find_in
+>>> holes = "r2q1rk1/pp3p1p/2n1p1p1/3p4/3P4/2P5/PP1Q1PPP/R1B2RK1 w - - 0 1"
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(holes)], MOTIFS)[0]]
+[('unopposed-bishop', ('c1', 'd2'), ('g8',), ('f6', 'h6'))]
+
+A near miss: with their own dark bishop on g7 the same squares are guarded.
+
+>>> find_in([chess.Board(holes.replace("pp3p1p", "pp3pbp"))], MOTIFS)[0]
+[]
+
+Roles. Actors: the bishop, and the queen helping on its line. Targets: the king. Squares: the weak ones.
+"""
+
+from __future__ import annotations
+
+import chess
+import numpy as np
+
+from patterns import wording
+from patterns.attacks import Men
+from patterns.bitboards import (
+    BIT,
+    DARK,
+    DIAGONAL,
+    EMPTY,
+    LIGHT,
+    NORTH_EAST,
+    NORTH_WEST,
+    RANKS,
+    RAYS,
+    ZONE_2,
+    Bitboards,
+    Flags,
+    bishop_reach,
+    count,
+    exploded,
+    first_on_ray,
+    king_ring,
+)
+from patterns.exchange import is_safe
+from patterns.findings import Findings, Instance, Motif, findings
+from patterns.view import View
+
+_THEIR_THIRD_AND_FOURTH = RANKS[4] | RANKS[5]
+
+
+def _colour_of(squares: np.typing.NDArray[np.int64]) -> Bitboards:
+    """All squares of the same colour as each square."""
+    return np.where((BIT[squares] & LIGHT) != EMPTY, LIGHT, DARK)
+
+
+def _opposed(view: View, ours: Men, weak: Bitboards) -> Flags:
+    """Whether a bishop of theirs of that colour is about: not shut in, or able to enter the complex."""
+    result = np.zeros(len(ours.row), dtype=np.bool_)
+    for colour in (LIGHT, DARK):
+        entry = np.flatnonzero(_colour_of(ours.square) == colour)
+        theirs = view.their(chess.BISHOP)[ours.row[entry]] & colour
+        which, square = exploded(theirs)
+        rows = ours.row[entry[which]]
+        moves = bishop_reach(square, view.occupied[rows]) & ~view.them[rows]
+        free = (count(moves) > 1) | (((moves | BIT[square]) & weak[entry[which]]) != EMPTY)
+        result[entry[which[free]]] = True
+    return result
+
+
+def _blunted(view: View, ours: Men) -> Flags:
+    """Whether every line forward ends at a pawn of theirs that a pawn guards."""
+    walls = (view.their_pawns & view.their_pawn_attacks)[ours.row]
+    blunted, some = np.ones(len(ours.row), dtype=np.bool_), np.zeros(len(ours.row), dtype=np.bool_)
+    for direction in (NORTH_EAST, NORTH_WEST):
+        ray = RAYS[direction][ours.square]
+        first = first_on_ray(ray & view.occupied[ours.row], direction)
+        blunted &= (ray == EMPTY) | ((first & walls) != EMPTY)
+        some |= ray != EMPTY
+    return blunted & some
+
+
+def _hits_after_a_safe_move(view: View, ours: Men, weak: Bitboards) -> Flags:
+    """Whether one safe move of the bishop brings it to bear on a weak square (or onto one)."""
+    result = np.zeros(len(ours.row), dtype=np.bool_)
+    goes = ours.attacks & ~(view.us | view.their(chess.KING))[ours.row]
+    entry, square = exploded(goes)
+    occupied = view.occupied[ours.row[entry]] & ~BIT[ours.square[entry]]
+    bears = bishop_reach(square, occupied) & weak[entry]
+    some = np.flatnonzero(bears)
+    entry, square = entry[some], square[some]
+    safe = is_safe(view.boards.take(ours.row[entry]), ours.square[entry], square)
+    result[entry[safe]] = True
+    return result
+
+
+def _helping_queen(view: View, ours: Men, weak: Bitboards) -> Bitboards:
+    """Our queen where it stands on the bishop's diagonal, next man in line, and a weak square lies beyond."""
+    queens = view.our(chess.QUEEN)[ours.row]
+    helper = np.zeros(len(ours.row), dtype=np.uint64)
+    for direction in DIAGONAL:
+        met = first_on_ray(RAYS[direction][ours.square] & view.occupied[ours.row], direction) & queens
+        back = RAYS[(direction + 4) % 8][ours.square]
+        beyond = (ours.attacks & back) | np.where(met != EMPTY, RAYS[direction][ours.square], EMPTY)
+        helper |= np.where((beyond & weak) != EMPTY, met, EMPTY)
+    return helper
+
+
+def unopposed_bishop(view: View) -> Findings:
+    """Bishops that can attack the king on squares of their colour, with no opponent of their own kind."""
+    zone = ZONE_2[view.their_king] & _THEIR_THIRD_AND_FOURTH & ~view.their_pawn_span
+    men = view.our_men
+    weak = zone[men.row] & _colour_of(men.square)
+    bishops = np.flatnonzero(
+        (men.kind == chess.BISHOP) & (count(weak) >= 2) & view.middlegame_material[men.row]
+    )
+    ours, weak = men.only(bishops), weak[bishops]
+    keep = np.flatnonzero(~_opposed(view, ours, weak) & ~_blunted(view, ours))
+    ours, weak = ours.only(keep), weak[keep]
+    helper = _helping_queen(view, ours, weak)
+    hits = ((ours.attacks | BIT[ours.square]) & weak) != EMPTY
+    hits |= helper != EMPTY
+    later = np.flatnonzero(~hits)
+    hits[later] = _hits_after_a_safe_move(view, ours.only(later), weak[later])
+    target = view.their(chess.KING)[ours.row]
+    found = findings(ours.row, BIT[ours.square] | helper, target, weak)
+    return found.only(hits)
+
+
+def cover_pawns(board: chess.Board, side: chess.Color, colour: int) -> chess.SquareSet:
+    """The pawns by the king of the side attacked that still guard squares of the colour near it."""
+    king = board.king(not side)
+    if king is None:
+        return chess.SquareSet()
+    near = int(king_ring(BIT[[king]])[0])
+    return chess.SquareSet(
+        pawn
+        for pawn in board.pieces(chess.PAWN, not side)
+        if chess.square_distance(pawn, king) <= 2
+        and board.attacks_mask(pawn) & colour & (near | int(ZONE_2[king]))
+    )
+
+
+def _tell(instance: Instance) -> str:
+    board = instance.board
+    bishop = next(square for square in instance.actors if board.piece_type_at(square) == chess.BISHOP)
+    light = bool(BIT[bishop] & LIGHT)
+    shade = "light" if light else "dark"
+    king = wording.named(board, instance.targets.pop())
+    text = (
+        f"{wording.named(board, bishop)} has no opponent on the {shade} squares,"
+        f" and no pawn can guard {wording.squares(instance.squares)} by {king}"
+    )
+    helper = [square for square in instance.actors if square != bishop]
+    if helper:
+        text += f"; {wording.named(board, helper[0])} helps on the diagonal"
+    cover = cover_pawns(board, instance.side, int(LIGHT if light else DARK))
+    if len(cover) == 1:
+        text += f"; only the pawn on {wording.squares(cover)} still holds that colour"
+    return wording.sentence(text)
+
+
+MOTIFS = (
+    Motif(
+        id="unopposed-bishop",
+        title="Bishop without an opponent",
+        definition=(
+            "A bishop attacks on a colour of squares near the enemy king that no enemy pawn can ever guard,"
+            " and the enemy has no bishop of that colour, or only one that is shut in. The bishop, or the"
+            " queen on its line, hits such a square now or after one safe move, and is not blunted by guarded"
+            " pawns."
+        ),
+        source="Pachman, Modern Chess Strategy (weak colour complexes); named from memory",
+        find=unopposed_bishop,
+        tell=_tell,
+    ),
+)
