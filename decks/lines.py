@@ -54,3 +54,15 @@ def numbered(start: chess.Board, moves: tuple[str, ...]) -> list[str]:
         words.append(number + board.san(move))
         board.push(move)
     return words
+
+
+def move_at(start: chess.Board, moves: tuple[str, ...], ply: int) -> str:
+    """One move of a line, numbered for itself; ply 1 is the first.
+
+    >>> move_at(chess.Board(), ("e2e4", "e7e5"), 2)
+    '1... e5'
+    """
+    before = start.copy(stack=False)
+    for uci in moves[: ply - 1]:
+        before.push_uci(uci)
+    return numbered(before, moves[ply - 1 : ply])[0]

@@ -1,0 +1,228 @@
+"""A session as question and answer lines, over any text streams: for a pipe, a screen reader, a test."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TextIO
+
+import chess
+
+from decks import messages as m
+from decks.conduct import Clock, Save, dispatch
+from decks.grading import BALLOT_ROWS, AssessMark, cells_of
+from decks.lines import numbered
+from decks.results import closing, result, row_in_words
+from decks.session import State
+from decks.views import (
+    CELLS,
+    CELLS_IN_WORDS,
+    VERDICT_IN_WORDS,
+    BoardView,
+    board_view,
+    progress,
+    question,
+    row_title,
+    sheet_rows,
+    where_in_line,
+)
+from patterns.text import safe
+from patterns.wording import side_name
+
+LINE_LIMIT = 4000
+"""Characters of one line that are written; a coach's longest comment fits."""
+
+COMMANDS = "Commands: ? (help), hint, board, men (every man by name), turn (the board), quit."
+
+HELP = {
+    "assess": (
+        "Mark each row with one cell:",
+        f"{CELLS_IN_WORDS};",
+        f"{VERDICT_IN_WORDS}.",
+        "Write the cell alone for the row asked for, or name the row: space = w",
+    ),
+    "play": ("Write your move as Nf3 or g1f3. There may be more than one move to find.",),
+    "spot": (
+        "Write motifs and squares, for example: back-rank d1 g8. Writing one again takes it back.",
+        "An empty line hands the answer in. The motifs are listed by: motifs",
+    ),
+    "root": (
+        "Write the move's number: 14. for White's move, 14... for Black's. Or step with back and forward.",
+    ),
+    "shown": (
+        "Empty line: next card. forward, back: play the line through. line: another line.",
+        "contest: dispute the lowest grade; your coach will see it.",
+    ),
+}
+
+
+@dataclass(frozen=True)
+class _Talk:
+    """The two streams."""
+
+    read: TextIO
+    write: TextIO
+
+    def say(self, *lines: str) -> None:
+        for line in lines:
+            self.write.write(safe(line, LINE_LIMIT).rstrip() + "\n")
+
+    def ask(self, prompt: str) -> str | None:
+        """The line typed, without surrounding space; None at the end of the input."""
+        self.write.write(prompt)
+        self.write.flush()
+        line = self.read.readline()
+        if not line:
+            self.write.write("\n")
+            return None
+        return line.strip()
+
+
+def run_plain(state: State, save: Save, clock: Clock, read: TextIO, write: TextIO) -> State:
+    """Run the session to its end and give its last state; the end of the input stops it, everything kept."""
+    talk = _Talk(read, write)
+    before: State | None = None
+    if state.tasks:
+        talk.say(f"{len(state.tasks)} {'card' if len(state.tasks) == 1 else 'cards'} today. {COMMANDS}")
+    while state.phase not in ("closing", "ended"):
+        _tell(talk, before, state)
+        before = state
+        typed = talk.ask(_prompt(state))
+        for message in _messages(talk, state, typed, clock()):
+            state = dispatch(state, message, save, clock)
+        if state.notice:
+            talk.say(state.notice)
+    if state.phase == "closing":
+        talk.say("", *(paragraph.text for paragraph in closing(state)))
+        state = dispatch(state, m.Stop(clock()), save, clock)
+    return state
+
+
+def ascii_board(view: BoardView) -> list[str]:
+    """The board in letters, White's capital, files and ranks on the rim, the own side below."""
+    ranks = range(7, -1, -1) if view.white_below else range(8)
+    files = range(8) if view.white_below else range(7, -1, -1)
+    rows = []
+    for rank in ranks:
+        men = [view.board.piece_at(chess.square(file, rank)) for file in files]
+        rows.append(f"{rank + 1}  {' '.join(man.symbol() if man else '.' for man in men)}")
+    return [*rows, "", f"   {' '.join(chess.FILE_NAMES[file] for file in files)}"]
+
+
+def men_in_words(board: chess.Board) -> list[str]:
+    """Every man and its square, one line a side: for a listener who does not see the board."""
+    lines = []
+    for colour in chess.COLORS:
+        squares = chess.SquareSet(board.occupied_co[colour])
+        men = sorted(squares, key=lambda square: (-(board.piece_type_at(square) or 0), square))
+        words = [(board.piece_at(square), chess.square_name(square)) for square in men]
+        listed = " ".join(f"{man.symbol().upper().replace('P', '')}{name}" for man, name in words if man)
+        lines.append(f"{side_name(colour)}: {listed}")
+    return lines
+
+
+def _tell(talk: _Talk, before: State | None, state: State) -> None:
+    """Say what is new: a card, a step of it, a hint, a move on the board, a result."""
+    attempt = state.attempt
+    assert attempt is not None
+    known = before.attempt if before is not None and before.place == state.place else None
+    talk.say(*(f"Hint: {hint.text}" for hint in attempt.hints[len(known.hints) if known else 0 :]))
+    if state.phase == "shown" and (known is None or before is None or before.phase != "shown"):
+        _tell_result(talk, state)
+        return
+    if known is None:
+        talk.say("", progress(state))
+    new_step = known is None or len(known.given) != len(attempt.given)
+    turned = before is not None and before.flipped != state.flipped
+    view, last = board_view(state), known and before and board_view(before)
+    if view and (new_step or turned or not last or view.board.move_stack != last.board.move_stack):
+        talk.say("", *ascii_board(view), "", *filter(None, [where_in_line(state)]))
+    if state.phase == "answering" and (new_step or (known and known.moves != attempt.moves)):
+        if attempt.played or attempt.ask == "root":
+            talk.say(*(" ".join(row) for row in sheet_rows(state)))
+        talk.say(question(state))
+        if attempt.ask == "assess":
+            talk.say(*HELP["assess"][1:3])
+
+
+def _tell_result(talk: _Talk, state: State) -> None:
+    assert state.attempt is not None
+    talk.say("", *(paragraph.text for paragraph in result(state)))
+    for given in state.attempt.given:
+        if isinstance(given.mark, AssessMark):
+            talk.say("Your stock-taking, row by row", *(row_in_words(mark) for mark in given.mark.rows))
+    for line in state.lines:
+        talk.say(f"{line.title}: {' '.join(numbered(state.attempt.task.card.board, line.moves))}")
+
+
+def _prompt(state: State) -> str:
+    attempt = state.attempt
+    if state.phase == "shown" or attempt is None:
+        return "Enter for the next card: "
+    if attempt.ask == "assess":
+        if not attempt.blank_rows:
+            return "Enter to hand in, or a row to change: "
+        row = attempt.blank_rows[0]
+        cells = " ".join(CELLS[cell] for cell in cells_of(row))
+        return f"{row_title(row)} ({cells}): "
+    return {"play": "Your move: ", "spot": "Motifs and squares: ", "root": "Move number: "}[
+        attempt.ask or "play"
+    ]
+
+
+def _messages(talk: _Talk, state: State, typed: str | None, at: float) -> Iterable[m.Message]:
+    """What a typed line means here."""
+    if typed is None:
+        return [m.Stop(at)]
+    step = "shown" if state.phase == "shown" else (state.attempt and state.attempt.ask) or "shown"
+    match typed.lower():
+        case "?" | "help":
+            talk.say(*HELP[step], COMMANDS)
+        case "hint":
+            return [m.TakeHint(at)]
+        case "quit" | "stop":
+            return [m.Stop(at)]
+        case "turn":
+            return [m.Flip(at)]
+        case "board" | "men":
+            if view := board_view(state):
+                talk.say(*(ascii_board(view) if typed.lower() == "board" else men_in_words(view.board)))
+        case "forward" | "back" if step in ("root", "shown"):
+            return [m.Step(at, 1 if typed.lower() == "forward" else -1)]
+        case "line" if step == "shown":
+            return [m.OtherLine(at)]
+        case "contest" if step == "shown":
+            return [m.Contest(at)]
+        case "motifs" if step == "spot":
+            _tell_motifs(talk)
+        case _ if step == "assess" and typed:
+            return _marked_row(talk, state, typed, at)
+        case _ if step == "shown" and typed:
+            talk.say(f"'{typed[:40]}' is not a command here.", *HELP["shown"], COMMANDS)
+        case _:
+            return [m.Enter(at, typed)]
+    return []
+
+
+def _tell_motifs(talk: _Talk) -> None:
+    from patterns.catalogue import MOTIFS
+
+    talk.say(*(f"{motif.id}: {motif.title}" for motif in MOTIFS.values()))
+
+
+def _marked_row(talk: _Talk, state: State, typed: str, at: float) -> Iterable[m.Message]:
+    """A cell for the row asked for (`w`), or for a row by name (`space = w`)."""
+    assert state.attempt is not None
+    row, cell = (*state.attempt.blank_rows, BALLOT_ROWS[-1])[0], typed
+    for name in BALLOT_ROWS:
+        for spelling in (name, row_title(name)):
+            if typed.lower().startswith(spelling):
+                row, cell = name, typed[len(spelling) :].strip()
+    if len(cell) > 1 and cell[0] in "=:":
+        cell = cell[1:].strip()
+    signed = next((signed for signed in cells_of(row) if CELLS[signed] == cell), None)
+    if signed is None:
+        choices = " ".join(CELLS[signed] for signed in cells_of(row))
+        talk.say(f"'{cell[:40]}' is not a cell of {row_title(row)}: write one of {choices}")
+        return []
+    return [m.SetCell(at, row, signed)]

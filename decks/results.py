@@ -1,0 +1,237 @@
+"""What is said once a card is answered, and when the session closes. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+import chess
+
+from decks.attempt import Attempt, Given, RootMark
+from decks.card import GRADES, Grade
+from decks.grading import AssessMark, PlayMark, RowMark, SpotMark
+from decks.hints import key_findings, motif_title
+from decks.lines import lines_to_show, move_at, numbered
+from decks.session import State
+from decks.views import ASK_TITLES, Paragraph, cell_words, rounded_minutes, row_title
+from patterns.text import safe
+from patterns.wording import listed, sentence
+
+COMMENT_LIMIT = 2000
+"""Characters of a coach's comment that are shown."""
+
+GRADE_WORDS: Mapping[Grade, str] = MappingProxyType(
+    {
+        "missed": "missed",
+        "helped": "right, with help",
+        "partly": "partly right",
+        "found": "found",
+        "fluent": "found, and inside your usual time",
+    }
+)
+
+
+def result(state: State) -> list[Paragraph]:
+    """Everything about the card just answered: grades with reasons, evidence, the coach, when it returns."""
+    attempt = state.attempt
+    assert attempt is not None
+    paragraphs = []
+    for given in attempt.given:
+        paragraphs += [Paragraph(_headline(given), "grade"), Paragraph(reason(attempt, given))]
+    paragraphs += [Paragraph(text) for text in _evidence(attempt)]
+    paragraphs += [Paragraph(text) for text in _comments(attempt)]
+    paragraphs.append(Paragraph(returns(attempt), "faint"))
+    for given in attempt.given:
+        if isinstance(given.mark, AssessMark):
+            paragraphs += _factor_reasons(attempt)
+    return paragraphs
+
+
+def _headline(given: Given) -> str:
+    contested = " (contested)" if given.contested else ""
+    return f"{ASK_TITLES[given.ask].capitalize()}: {GRADE_WORDS[given.grade]}{contested}"
+
+
+def reason(attempt: Attempt, given: Given) -> str:
+    """One sentence that says why the answer got its grade."""
+    match given.mark:
+        case PlayMark():
+            return _play_reason(attempt, given.mark)
+        case AssessMark():
+            return _assess_reason(given.mark)
+        case SpotMark():
+            return _spot_reason(given.mark)
+        case RootMark():
+            return _root_reason(attempt, given.mark)
+
+
+def _play_reason(attempt: Attempt, mark: PlayMark) -> str:
+    card, decided = attempt.task.card, mark.decided
+    if decided is None:
+        return "No move was played."
+    if not mark.left_line and decided.quality == "holds":
+        own = numbered(card.board, attempt.played)[::2]
+        return f"{listed(own)}: that is the line."
+    place = len(attempt.moves) - 1 if decided is attempt.moves[-1] else attempt.moves.index(decided)
+    before = card.board.copy(stack=False)
+    for uci in attempt.played[: 2 * place]:
+        before.push_uci(uci)
+    verdicts = attempt.task.verdicts[before.epd()]
+    move = numbered(before, (decided.move,))[0]
+    best = before.san(chess.Move.from_uci(verdicts.best))
+    own_score, best_score = verdicts.moves[decided.move].score, verdicts.moves[verdicts.best].score
+    if decided.quality == "holds":
+        if verdicts.best == decided.move:
+            return f"{move} is best, though the card's line goes another way; it ends here."
+        other = f"expected score {own_score:.2f}, against {best_score:.2f} for {best}"
+        return f"{move} isn't in the card's line, but it holds as well ({other}); the card ends here."
+    lead = f"{move} {decided.quality}: expected score {own_score:.2f}, against {best_score:.2f} for {best}."
+    after = before.copy(stack=False)
+    after.push_uci(decided.move)
+    line = verdicts.moves[decided.move].line
+    if decided.quality == "fails" and line and after.is_legal(chess.Move.from_uci(line[0])):
+        return f"{lead} {numbered(after, line[:1])[0]} punishes it."
+    return lead
+
+
+def _assess_reason(mark: AssessMark) -> str:
+    right = sum(row.credit == 1 for row in mark.rows)
+    near = sum(0 < row.credit < 1 for row in mark.rows)
+    verdict = mark.rows[-1]
+    said = "blank" if verdict.answer is None else cell_words(verdict.answer)
+    told = (
+        f"your verdict, {said}, is right"
+        if verdict.credit == 1
+        else (f"your verdict was {said}, the key says {cell_words(verdict.key)}")
+    )
+    return f"{right} of {len(mark.rows)} rows right, {near} next to it; {told}."
+
+
+def _spot_reason(mark: SpotMark) -> str:
+    parts = []
+    for title, motifs in (("Right", mark.right), ("not there", mark.wrong), ("left out", mark.left_out)):
+        if motifs:
+            parts.append(f"{title}: {listed(motif_title(motif) for motif in sorted(motifs))}")
+    parts.append(f"pointing {100 * mark.pointing:.0f} % right")
+    return sentence("; ".join(parts))
+
+
+def _root_reason(attempt: Attempt, mark: RootMark) -> str:
+    board, line = attempt.task.card.board, attempt.task.card.line
+    root, named = move_at(board, line, mark.root), move_at(board, line, mark.answer)
+    return f"{root} let it in." if mark.root == mark.answer else f"Not {named}: {root} let it in."
+
+
+def _evidence(attempt: Attempt) -> list[str]:
+    """The card's motifs with their evidence in words; a motif nothing was detected for by its name."""
+    found = key_findings(attempt.task)
+    texts = [
+        f"{motif_title(finding.motif).capitalize()}, for {finding.side.capitalize()}: {safe(finding.note)}"
+        for finding in found
+    ]
+    detected = {finding.motif for finding in found}
+    for tag in attempt.task.card.motifs:
+        if tag.motif not in detected:
+            squares = attempt.task.card.evidence.get(tag.motif, ())
+            where = f": {listed(squares)}" if squares else ""
+            texts.append(f"{motif_title(tag.motif).capitalize()}, for {tag.side.capitalize()}{where}.")
+    return texts
+
+
+def _comments(attempt: Attempt) -> list[str]:
+    """The coach's words in the order of the moves; none while they could give away a line not asked yet."""
+    card = attempt.task.card
+    if card.line and not lines_to_show(attempt):
+        return []
+    moves = ["", *numbered(card.board, card.line)]
+    return [
+        safe(
+            f"Coach, on {moves[ply]}: {comment}" if 0 < ply < len(moves) else f"Coach: {comment}",
+            COMMENT_LIMIT,
+        )
+        for ply, comment in sorted(card.comments.items())
+    ]
+
+
+def returns(attempt: Attempt) -> str:
+    """When each ask of the card comes back."""
+    parts = []
+    for given in attempt.given:
+        if given.memory is not None:
+            days = (given.memory.due - given.memory.last).days
+            when = "tomorrow" if days == 1 else f"in {days} days"
+            parts.append(f"{ASK_TITLES[given.ask]} {when} ({given.memory.due.isoformat()})")
+    return sentence(f"returns: {', '.join(parts)}") if parts else ""
+
+
+def _factor_reasons(attempt: Attempt) -> list[Paragraph]:
+    paragraphs = [Paragraph("What the factors rest on", "title")]
+    for balance in attempt.task.explanation.assessment.factors:
+        why = "; ".join(safe(text) for text in balance.reasons) or "nothing tells the sides apart"
+        own = cell_words(balance.verdict.signed)
+        paragraphs.append(Paragraph(f"{row_title(balance.factor)}: {own}. {why}."))
+    return paragraphs
+
+
+def agreement(mark: RowMark) -> str:
+    """How a marked row agrees with its key: `+` right, `~` near, `-` off."""
+    return "+" if mark.credit == 1 else "~" if mark.credit else "-"
+
+
+def row_in_words(mark: RowMark) -> str:
+    """One row of a marked ballot as a sentence."""
+    own = "blank" if mark.answer is None else cell_words(mark.answer)
+    if mark.credit == 1:
+        near = "" if mark.answer == mark.key else f" (near the border to {cell_words(mark.key)})"
+        return f"{row_title(mark.row)}: {own}, right{near}"
+    return f"{row_title(mark.row)}: {own}, the key says {cell_words(mark.key)}"
+
+
+def closing(state: State) -> list[Paragraph]:
+    """The end of a session: what was asked, how it went by motif, what to look at."""
+    answers = [(attempt, given) for attempt in state.done for given in attempt.given]
+    if not answers:
+        return [Paragraph("Nothing is due now." if not state.tasks else "Nothing was answered.", "title")]
+    cards = len(state.done)
+    lead = f"{cards} {'card' if cards == 1 else 'cards'} in {rounded_minutes(state.now - state.started)}."
+    paragraphs = [Paragraph(lead, "title")]
+    counts = {grade: sum(given.grade == grade for _, given in answers) for grade in GRADES}
+    tally = ", ".join(f"{count} {grade}" for grade, count in reversed(counts.items()) if count)
+    paragraphs.append(Paragraph(f"{len(answers)} {'answer' if len(answers) == 1 else 'answers'}: {tally}."))
+    paragraphs.append(Paragraph("By motif", "title"))
+    by_motif: dict[str, list[Given]] = {}
+    for attempt, given in answers:
+        for motif in dict.fromkeys(tag.motif for tag in attempt.task.card.motifs) or {"": None}:
+            by_motif.setdefault(motif, []).append(given)
+    for motif, givens in sorted(by_motif.items(), key=lambda pair: (_right(pair[1]) / len(pair[1]), pair[0])):
+        title = motif_title(motif) if motif else "no motif named"
+        paragraphs.append(Paragraph(f"{title}: {_right(givens)} of {len(givens)} right"))
+    look_at = _to_look_at(state)
+    if look_at:
+        paragraphs.append(Paragraph("To look at", "title"))
+        paragraphs += [Paragraph(text) for text in look_at]
+    left = len(state.tasks) - cards
+    if left > 0:
+        paragraphs.append(
+            Paragraph(f"Left for another time: {left} {'card' if left == 1 else 'cards'}.", "faint")
+        )
+    return paragraphs
+
+
+def _right(givens: list[Given]) -> int:
+    return sum(given.grade in ("found", "fluent") for given in givens)
+
+
+def _to_look_at(state: State) -> list[str]:
+    """The cards that went worst, with where they come from and what was missed."""
+    worst = [
+        (min(given.score for given in attempt.given), attempt)
+        for attempt in state.done
+        if any(given.grade in ("missed", "helped") for given in attempt.given)
+    ]
+    texts = []
+    for _, attempt in sorted(worst, key=lambda pair: pair[0]):
+        card = attempt.task.card
+        what = listed(dict.fromkeys(motif_title(tag.motif) for tag in card.motifs)) or "no motif named"
+        texts.append(safe(f"{card.card_id}: {what}" + (f" ({card.origin})" if card.origin else "")))
+    return texts
