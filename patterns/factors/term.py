@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import Any
 
 import chess
 import numpy as np
@@ -12,7 +13,7 @@ import numpy.typing as npt
 from patterns.bitboards import Bitboards, Flags, Rows
 from patterns.wording import listed, side_name
 
-Pawns = npt.NDArray[np.float64]
+Pawns = npt.NDArray[np.floating[Any]]
 
 
 @dataclass(frozen=True)
@@ -98,6 +99,12 @@ def gathered(rows: Rows, boards: Bitboards, size: int) -> Bitboards:
     united = np.zeros(size, dtype=np.uint64)
     np.bitwise_or.at(united, rows, boards)
     return united
+
+
+def other_side(ours: Pawns) -> Pawns:
+    """What the other side has in each row, of a number by row."""
+    half = len(ours) // 2
+    return np.concatenate([ours[half:], ours[:half]])
 
 
 def lead(ours: Pawns, theirs: Pawns) -> Pawns:

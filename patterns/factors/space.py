@@ -1,0 +1,55 @@
+"""Space: room behind one's own pawns, and reach past the middle, wing by wing.
+
+Room: squares behind a side's foremost pawn on each file (its ranks 2 to 4) that no enemy pawn attacks.
+Reach: squares past the middle that a side attacks and no enemy pawn guards. Source: common practice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import chess
+import numpy as np
+
+from patterns.bitboards import FILES, RANKS, SOUTH, count, filled_down, shifted
+from patterns.factors.term import Reason, Term, lead, other_side
+from patterns.view import View
+
+WINGS = {
+    "queenside": FILES[0] | FILES[1] | FILES[2],
+    "centre": FILES[3] | FILES[4],
+    "kingside": FILES[5] | FILES[6] | FILES[7],
+}
+ROOM, REACH = 0.05, 0.05
+"""Pawns a square with all pieces on the board: room matters while there are men to place in it."""
+
+
+def terms(view: View) -> tuple[Term, ...]:
+    """Room and reach on each wing, for the side that has more."""
+    crowd = np.clip((view.our_piece_count + view.their_piece_count - 4) / 10, 0.0, 1.0)
+    room = filled_down(shifted(view.our_pawns, SOUTH)) & (RANKS[1] | RANKS[2] | RANKS[3] | RANKS[4])
+    room &= ~view.their_pawn_attacks & ~view.our_pawns
+    past = RANKS[4] | RANKS[5] | RANKS[6] | RANKS[7]
+    reach = view.our_attacks & past & ~view.their_pawn_attacks
+    result = []
+    for wing, files in WINGS.items():
+        for name, squares, worth in (("room", room, ROOM), ("reach", reach, REACH)):
+            mine = count(squares & files).astype(np.float64)
+            theirs = other_side(mine)
+            result.append(
+                Term(f"{name}-{wing}", crowd * worth * lead(mine, theirs), squares & files, _tell(name, wing))
+            )
+    return tuple(result)
+
+
+def _tell(name: str, wing: str) -> Callable[[Reason], str]:
+    where = "in the centre" if wing == "centre" else f"on the {wing}"
+
+    def tell(reason: Reason) -> str:
+        number = len(reason.men)
+        if name == "room":
+            return f"{reason.name} has more room behind the pawns {where} ({number} squares)"
+        names = ", ".join(chess.SQUARE_NAMES[square] for square in sorted(reason.men))
+        return f"{reason.name} reaches further past the middle {where} ({names})"
+
+    return tell
