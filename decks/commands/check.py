@@ -39,7 +39,7 @@ def command(folder: Path, engine: str | None, depth: int | None, as_json: bool) 
     if as_json:
         print_json(as_object(result, judge.name))
     else:
-        click.echo("\n".join(as_text(folder, result, judge.name)))
+        click.echo("\n".join(as_text(result, judge.name)))
     if result.faults:
         raise click.exceptions.Exit(1)
 
@@ -52,10 +52,10 @@ def assessed(board: chess.Board) -> Mapping[str, Verdict]:
     return {each.factor: each.verdict for each in assessment.factors} | {"verdict": assessment.verdict}
 
 
-def as_text(folder: Path, result: CheckResult, engine: str) -> list[str]:
+def as_text(result: CheckResult, engine: str) -> list[str]:
     """The result as lines."""
-    lines = [safe(f"{folder}/{fault}", MESSAGE_LIMIT) for fault in result.faults]
-    lines += [safe(f"note: {folder}/{note}", MESSAGE_LIMIT) for note in result.notes]
+    lines = [safe(fault, MESSAGE_LIMIT) for fault in result.faults]
+    lines += [f"note: {safe(note, MESSAGE_LIMIT)}" for note in result.notes]
     if result.judged:
         lines.append(f"{counted(len(result.judged), 'position')} judged by {engine}")
     if result.written:

@@ -1,0 +1,118 @@
+"""`rondeau check`: what it says of a deck, what it writes into it, and its exit statuses."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from decks.cli import cli
+
+FAKE_ENGINE = Path(__file__).resolve().parent / "fake_engine.py"
+
+SETTINGS = """\
+deck = "0d9c1a52-6f0e-4a53-9c0a-5f3b1e7d2c84"
+title = "Saltmarsh rook endings"
+"""
+
+BACK_RANK = """\
+[Event "Saltmarsh club evening"]
+[Site "?"]
+[Date "2031.03.01"]
+[Round "?"]
+[White "Wren, Anna"]
+[Black "Reed, Tom"]
+[Result "*"]
+[SetUp "1"]
+[FEN "6k1/5ppp/8/8/8/8/8/R5K1 w - - 0 1"]
+
+1. Ra8# *
+"""
+
+
+def check(*arguments: str | Path) -> Result:
+    return CliRunner().invoke(cli, ["check", *map(str, arguments)])
+
+
+def write_deck(folder: Path) -> Path:
+    folder.mkdir()
+    (folder / "deck.toml").write_text(SETTINGS)
+    (folder / "cards.pgn").write_text(BACK_RANK)
+    return folder
+
+
+@pytest.fixture
+def deck(tmp_path: Path) -> Path:
+    return write_deck(tmp_path / "rooks")
+
+
+@pytest.fixture(scope="module")
+def judged(tmp_path_factory: pytest.TempPathFactory, stockfish: str) -> tuple[Path, Result]:
+    """A deck that a check with Stockfish has been through, and what the check said."""
+    folder = write_deck(tmp_path_factory.mktemp("decks") / "rooks")
+    return folder, check(folder, "--engine", stockfish, "--depth", "16")
+
+
+@pytest.fixture
+def crashing_engine(tmp_path: Path) -> Path:
+    program = tmp_path / "crashing-engine"
+    program.write_text(f'#!/bin/sh\nexec "{sys.executable}" "{FAKE_ENGINE}" crash\n')
+    program.chmod(0o755)
+    return program
+
+
+def test_a_new_deck_is_judged_and_marked_with_who_judged_it(judged: tuple[Path, Result]) -> None:
+    deck, result = judged
+    assert result.exit_code == 0, result.output
+    assert "1 position judged by Stockfish" in result.stdout
+    assert "0 faults" in result.stdout
+    assert result.stderr == ""
+    written = (deck / "cards.pgn").read_text()
+    assert "[CardId " in written
+    assert '[Checked "Stockfish' in written
+    verdicts = json.loads((deck / "verdicts.jsonl").read_text())
+    assert verdicts["epd"] == "6k1/5ppp/8/8/8/8/8/R5K1 w - -"
+    assert verdicts["moves"]["a1a8"]["score"] == 1.0
+
+
+def test_a_deck_that_is_judged_already_needs_no_engine_process(
+    judged: tuple[Path, Result], crashing_engine: Path
+) -> None:
+    deck, _ = judged
+    before = {path.name: path.read_bytes() for path in deck.iterdir()}
+    result = check(deck, "--engine", crashing_engine, "--json")
+    found = json.loads(result.stdout)
+    assert (result.exit_code, found["judged"], found["engine"], found["written"]) == (0, 0, None, [])
+    assert {path.name: path.read_bytes() for path in deck.iterdir()} == before
+
+
+def test_every_fault_is_told_with_its_file_and_line(deck: Path) -> None:
+    (deck / "deck.toml").write_text(SETTINGS + 'colour = "green"\n')
+    (deck / "cards.pgn").write_text(BACK_RANK.replace("Ra8#", "Rb8"))
+    result = check(deck)
+    assert result.exit_code == 1
+    assert "deck.toml line 3: " in result.stdout
+    assert "cards.pgn line 11" in result.stdout
+    assert "2 faults" in result.stdout
+    found = json.loads(check(deck, "--json").stdout)
+    assert [(fault["file"], fault["line"]) for fault in found["faults"]] == [
+        ("deck.toml", 3),
+        ("cards.pgn", 11),
+    ]
+
+
+def test_a_folder_that_is_no_deck_is_status_1(tmp_path: Path) -> None:
+    result = check(tmp_path / "nothing")
+    assert result.exit_code == 1
+    assert f"{tmp_path}/nothing: no such folder" in result.stdout
+
+
+def test_an_engine_that_is_not_there_or_fails_is_status_3(deck: Path, crashing_engine: Path) -> None:
+    for engine in ("no-such-engine", crashing_engine):
+        result = check(deck, "--engine", engine)
+        assert (result.exit_code, result.stdout) == (3, "")
+        assert result.stderr.startswith("Error: ")
+        assert result.stderr.count("\n") == 1
