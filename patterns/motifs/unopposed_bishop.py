@@ -7,7 +7,7 @@ before it on its line, hits one of them now, or the bishop does after one safe m
 blunted: every line it has forward ends at a pawn of theirs that a pawn guards. An attack needs men: queens on,
 or a rook and two more pieces each.
 
-A hit: g6 has left f6 and h6 without a pawn, the dark bishop is gone, ours hits h6 through the queen.
+A hit: g6 has left f6 and h6 without a pawn, the dark bishop is gone, ours bears on h6.
 
 >>> from patterns.detect import find_in
 >>> holes = "r2q1rk1/pp3p1p/2n1p1p1/3p4/3P4/2P5/PP1Q1PPP/R1B2RK1 w - - 0 1"
