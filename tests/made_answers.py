@@ -1,0 +1,60 @@
+"""Answers to save, for the tests of whatever keeps answers. Cheap for a new process to import."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
+from uuid import UUID, uuid4, uuid5
+
+import chess
+
+from decks.answer import Answer, CardItem
+from decks.card import Ask, Grade
+from decks.scorebook import Scorebook
+
+DECK = "5a17aa25-0000-4000-8000-000000000001"
+DAY = date(2031, 5, 5)
+
+
+def an_answer(
+    number: int,
+    grade: Grade = "found",
+    day: int = 0,
+    *,
+    card: str = "heron-rook",
+    ask: Ask = "play",
+    seconds: float = 20.0,
+) -> Answer:
+    """The answer numbered so, `day` days after DAY; a higher number is a later minute."""
+    study_day = DAY + timedelta(days=day)
+    return Answer(
+        answer_id=str(uuid5(UUID(DECK), str(number))),
+        student=1,
+        deck=DECK,
+        item=str(CardItem(DECK, card, ask)),
+        card_id=card,
+        ask=ask,
+        fen=chess.STARTING_FEN,
+        key_version="0123456789ab",
+        raw=json.dumps({"moves": ["d1d8"], "words": "Türme tauschen"}),
+        score=0.875,
+        grade=grade,
+        seconds=seconds,
+        hints=1,
+        study_day=study_day,
+        time=datetime.combine(study_day, time(18), tzinfo=UTC) + timedelta(minutes=number),
+        first_sight=True,
+    )
+
+
+def save_answers_until_killed(scorebook: Path, acknowledgements: Path) -> None:
+    """Save one answer after another, and write down the id of each once it is saved."""
+    with Scorebook.open(scorebook) as book, acknowledgements.open("w") as saved:
+        number = 0
+        while True:
+            number += 1
+            answer = replace(an_answer(number, card=str(number)), answer_id=str(uuid4()))
+            book.save_answer(answer)
+            print(answer.answer_id, file=saved, flush=True)
