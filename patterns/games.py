@@ -279,33 +279,39 @@ class _Draft:
             return  # an informal sign such as += or +-
         board = self.board
         if len(self.moves) == MAX_PLIES:
-            return self.fail(f"longer than {MAX_PLIES} plies")
+            self.fail(f"longer than {MAX_PLIES} plies")
+            return
         try:
             move = board.parse_san(text.removesuffix("e.p.").rstrip("+#"))
             if not move:
                 raise chess.IllegalMoveError("null move")
         except ValueError as error:
             dots = "." if board.turn == chess.WHITE else "..."
-            return self.fail(f"{board.fullmove_number}{dots} {safe(text, 20)}: {_why(error, text)}")
+            self.fail(f"{board.fullmove_number}{dots} {safe(text, 20)}: {_why(error, text)}")
+            return
         board.push(move)
         self.moves.append(move)
 
     def _set_up(self) -> None:
         variant = self.headers.get("Variant", "")
         if variant.casefold().strip() not in STANDARD_VARIANTS:
-            return self.fail(f"Variant {safe(variant, 40)}: only ordinary chess is read")
+            self.fail(f"Variant {safe(variant, 40)}: only ordinary chess is read")
+            return
         fen = self.headers.get("FEN", "").strip()
         if fen:
             try:
                 self.start = chess.Board(fen)
             except ValueError:
-                return self.fail(f"FEN {safe(fen, 90)}: not a position")
+                self.fail(f"FEN {safe(fen, 90)}: not a position")
+                return
             if self.start.has_chess960_castling_rights():
-                return self.fail(f"FEN {safe(fen, 90)}: castling as in Chess960, only ordinary chess is read")
+                self.fail(f"FEN {safe(fen, 90)}: castling as in Chess960, only ordinary chess is read")
+                return
             if not self.start.is_valid():
                 faults = [flag for flag in chess.Status if flag and flag & self.start.status()]
                 words = ", ".join(str(flag.name).lower().replace("_", " ") for flag in faults)
-                return self.fail(f"FEN {safe(fen, 90)}: not a possible position ({words})")
+                self.fail(f"FEN {safe(fen, 90)}: not a possible position ({words})")
+                return
         self.board = self.start.copy(stack=False)
 
     def finish(self, number: int) -> Game | Unreadable:

@@ -75,7 +75,7 @@ def test_castling_en_passant_and_promotion() -> None:
 def test_a_set_up_position() -> None:
     game = read_one('[SetUp "1"]\n[FEN "7k/5Q2/6K1/8/8/8/8/8 w - - 0 40"]\n\n40. Qg7# 1-0')
     assert san(game) == "40. Qg7#"
-    assert list(positions(game))[0][0] == 0
+    assert next(iter(positions(game)))[0] == 0
 
 
 def test_positions_are_those_before_each_move() -> None:
@@ -239,12 +239,8 @@ def test_random_games_read_as_python_chess_reads_them() -> None:
 
 @given(st.text(alphabet='[]{}()"%;\\ \n*01-.eEdNfQgh45xO=+#vt', max_size=200))
 def test_no_text_makes_the_reader_stumble(text: str) -> None:
-    try:
-        result = read(text)
-    except GamesError as error:
-        assert str(error) == "night.pgn: no chess game in it"
-    else:
-        assert [game.number for game in result] == list(range(1, len(result) + 1)) != []
-        for game in result:
-            if isinstance(game, Game):
-                assert all(board.is_legal(move) for _, board, move in positions(game))
+    result = read('[Event "Saltmarsh"]\n' + text)
+    assert [game.number for game in result] == list(range(1, len(result) + 1)) != []
+    for game in result:
+        if isinstance(game, Game):
+            assert all(board.is_legal(move) for _, board, move in positions(game))

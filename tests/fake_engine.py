@@ -1,0 +1,135 @@
+"""A scripted UCI engine, run as a process: `python fake_engine.py MODE`. Its name ends in its process id.
+
+Well-behaved modes score a move by its squares alone, so that tests can work the scores out too.
+Modes: steady (MultiPV), wdl, narrow (MultiPV of at most 5), plain (one line at a time), bounds (one line,
+bounds only), mirage (two moves that look best until searched deep), short (lines of one move);
+crash, hang, babble, noise, silent, illegal, wdl-missing, wdl-wrong (what each says, in the search);
+not-uci, leaves, mute (no handshake); stubborn (stays when told to quit, and has a child process that adds
+to the file named by FAKE_ENGINE_PULSE as long as it lives).
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+
+import chess
+
+MIRAGE = {"e2e4": (500, -200), "d2d4": (450, 20)}  # by move: centipawns below depth 8, and from there on
+OTHERS = (0, 30)
+
+PULSE = """
+import os, time
+with open(os.environ.get("FAKE_ENGINE_PULSE", os.devnull), "w") as file:
+    while True:
+        print("alive", file=file, flush=True)
+        time.sleep(0.02)
+"""
+
+
+def centipawns(move: chess.Move) -> int:
+    """The score of a move for the side that makes it, in the well-behaved modes: -300 to 296."""
+    return (move.from_square * 37 + move.to_square * 11 + (move.promotion or 0)) % 150 * 4 - 300
+
+
+def win_draw_loss(score: int) -> tuple[int, int, int]:
+    """The report the wdl mode gives for a score: a tenth of it in per mille, half the rest drawn."""
+    win = 250 + score // 2
+    return win, 500, 500 - win
+
+
+def say(text: str) -> None:
+    print(text, flush=True)
+
+
+def score_of(mode: str, move: chess.Move, depth: int) -> int:
+    if mode == "mirage":
+        return MIRAGE.get(move.uci(), OTHERS)[depth >= 8]
+    return centipawns(move)
+
+
+def search(mode: str, board: chess.Board, depth: int, lines: int, only: list[str]) -> None:
+    moves = [move for move in board.legal_moves if not only or move.uci() in only]
+    moves.sort(key=lambda move: (-score_of(mode, move, depth), move.uci()))
+    best = moves[0]
+    if mode == "crash":
+        say(f"info depth 1 score cp 10 pv {best.uci()}")
+        os._exit(3)
+    elif mode == "hang":
+        say(f"info depth 1 score cp 10 pv {best.uci()}")
+        time.sleep(600)
+    elif mode == "babble":
+        while True:
+            say("info depth 1 score cp 10")
+    elif mode == "noise":
+        for text in ("\x1b[2J}{", "info depth x score cp y pv z9", "info score", "readyok", "option name"):
+            say(text)
+        print("stderr too", file=sys.stderr, flush=True)
+    elif mode == "illegal":
+        say("bestmove e2e5")
+        return
+    elif mode == "bounds":
+        for bound in (f"{centipawns(best) - 40} lowerbound", f"{centipawns(best) + 60} upperbound"):
+            say(f"info depth {depth} score cp {bound}" + (f" pv {best.uci()}" if "lower" in bound else ""))
+    elif mode != "silent":
+        for number, move in enumerate(moves[:lines], 1):
+            child = board.copy()
+            child.push(move)
+            line = [move.uci(), *[reply.uci() for reply in list(child.legal_moves)[:1]]]
+            score = score_of(mode, move, depth)
+            text = f"info depth {depth} multipv {number} score cp {score}"
+            if mode == "wdl":
+                text += " wdl {} {} {}".format(*win_draw_loss(score))
+            elif mode == "wdl-wrong":
+                text += " wdl 0 0 0"
+            say(text + " pv " + " ".join(line[:1] if mode == "short" else line))
+    say(f"bestmove {best.uci()}")
+
+
+def handshake(mode: str) -> None:
+    say(f"id name Fake\x1b {mode} {os.getpid()}")
+    if mode not in ("plain", "bounds"):
+        say(f"option name MultiPV type spin default 1 min 1 max {5 if mode == 'narrow' else 500}")
+    if mode.startswith("wdl"):
+        say("option name UCI_ShowWDL type check default false")
+    say("option name Hash type spin default 16 min 1 max 1024")
+    say("uciok")
+
+
+def main(mode: str) -> None:
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    if mode == "leaves":
+        return
+    if mode == "stubborn":
+        signal.signal(signal.SIGTERM, signal.SIG_IGN)
+        subprocess.Popen([sys.executable, "-c", PULSE])
+    board, lines = chess.Board(), 1
+    for command in sys.stdin:
+        words = command.split()
+        if mode in ("not-uci", "mute"):
+            say("what?") if mode == "not-uci" else None
+        elif words[0] == "uci":
+            handshake(mode)
+        elif words[0] == "isready":
+            say("readyok")
+        elif words[0] == "setoption" and words[2] == "MultiPV":
+            lines = int(words[4])
+        elif words[0] == "position":
+            board = chess.Board() if words[1] == "startpos" else chess.Board(" ".join(words[2:8]))
+            for move in words[words.index("moves") + 1 :] if "moves" in words else []:
+                board.push_uci(move)
+        elif words[0] == "go":
+            depth = int(words[words.index("depth") + 1]) if "depth" in words else 1
+            only = words[words.index("searchmoves") + 1 :] if "searchmoves" in words else []
+            search(mode, board, depth, lines, only)
+        elif words[0] == "quit" and mode != "stubborn":
+            return
+    while mode == "stubborn":
+        time.sleep(600)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1])
