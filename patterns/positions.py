@@ -17,6 +17,26 @@ from patterns.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, mirr
 PIECES = ("pawns", "knights", "bishops", "rooks", "queens", "kings")
 
 
+Snapshot = tuple[int, ...]
+"""One position as plain integers, in the order of `Positions`' fields."""
+
+
+def snapshot(board: chess.Board) -> Snapshot:
+    """What a batch keeps of a board: cheaper than a copy while a game is replayed."""
+    return (
+        board.pawns,
+        board.knights,
+        board.bishops,
+        board.rooks,
+        board.queens,
+        board.kings,
+        board.occupied_co[chess.WHITE],
+        board.castling_rights,
+        0 if board.ep_square is None else 1 << board.ep_square,
+        board.turn,
+    )
+
+
 @dataclass(frozen=True)
 class Positions:
     """N positions, a field an array of shape (N,).
@@ -39,30 +59,18 @@ class Positions:
     @classmethod
     def from_boards(cls, boards: Sequence[chess.Board]) -> Positions:
         """The batch of these boards, in order. Each needs one king a side (ValueError names the index)."""
-        table = np.array(
-            [
-                (
-                    board.pawns,
-                    board.knights,
-                    board.bishops,
-                    board.rooks,
-                    board.queens,
-                    board.kings,
-                    board.occupied_co[chess.WHITE],
-                    board.castling_rights,
-                    0 if board.ep_square is None else 1 << board.ep_square,
-                    board.turn,
-                )
-                for board in boards
-            ],
-            dtype=np.uint64,
-        ).reshape(-1, 10)
+        return cls.from_snapshots([snapshot(board) for board in boards])
+
+    @classmethod
+    def from_snapshots(cls, snapshots: Sequence[Snapshot]) -> Positions:
+        """The batch of these snapshots, in order. Each needs one king a side (ValueError names the index)."""
+        table = np.array(snapshots, dtype=np.uint64).reshape(-1, 10)
         columns = [np.ascontiguousarray(column) for column in table.T]
         kings, white = columns[5], columns[6]
         one_each = (np.bitwise_count(kings & white) == 1) & (np.bitwise_count(kings & ~white) == 1)
         if not one_each.all():
             index = int(np.flatnonzero(~one_each)[0])
-            raise ValueError(f"position {index} needs one king a side: {boards[index].fen()}")
+            raise ValueError(f"position {index} needs one king a side")
         return cls(*columns[:9], columns[9].astype(np.bool_))
 
     @classmethod

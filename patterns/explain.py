@@ -1,0 +1,82 @@
+"""Explaining positions: their motifs, the stock-taking and the verdict, in words or as plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import chess
+
+from patterns.assessment import Assessment, assess, assessments_in_words
+from patterns.detect import BATCH, detect, told
+from patterns.findings import Finding
+from patterns.positions import Positions
+from patterns.view import View
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """What there is to say about one position."""
+
+    board: chess.Board
+    findings: tuple[Finding, ...]
+    assessment: Assessment
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data for JSON: fen, turn, motifs, factors, verdict."""
+        assessment = self.assessment
+        return {
+            "fen": self.board.fen(),
+            "turn": chess.COLOR_NAMES[self.board.turn],
+            "motifs": [
+                {
+                    "motif": finding.motif,
+                    "side": finding.side,
+                    "actors": list(finding.actors),
+                    "targets": list(finding.targets),
+                    "squares": list(finding.squares),
+                    "note": finding.note,
+                }
+                for finding in self.findings
+            ],
+            "factors": [
+                {
+                    "factor": factor.factor,
+                    "balance": factor.balance,
+                    "side": factor.verdict.side,
+                    "strength": factor.verdict.strength,
+                    "reasons": list(factor.reasons),
+                }
+                for factor in assessment.factors
+            ],
+            "verdict": {
+                "side": assessment.verdict.side,
+                "strength": assessment.verdict.strength,
+                "expected_score": round(assessment.expected_score, 3),
+            },
+        }
+
+
+def explain(board: chess.Board) -> Explanation:
+    """Explain one position.
+
+    >>> explain(chess.Board("6k1/5ppp/8/8/8/8/5PPP/4R1K1 w - - 0 1")).findings[0].motif
+    'back-rank'
+    """
+    return explain_many([board])[0]
+
+
+def explain_many(boards: Sequence[chess.Board]) -> list[Explanation]:
+    """Explain each of many positions, in order. Each needs one king a side (ValueError)."""
+    result: list[Explanation] = []
+    for first in range(0, len(boards), BATCH):
+        batch = boards[first : first + BATCH]
+        view = View(Positions.from_boards(batch))
+        findings = told(detect(view), batch)
+        assessments = assessments_in_words(assess(view), batch)
+        result += [
+            Explanation(board, tuple(found), assessment)
+            for board, found, assessment in zip(batch, findings, assessments, strict=True)
+        ]
+    return result

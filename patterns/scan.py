@@ -1,0 +1,99 @@
+"""Scanning games: every position of every game tagged, as a stream, on any executor."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterable, Iterator, Sequence
+from concurrent.futures import Executor, Future
+from dataclasses import dataclass
+
+import chess
+import numpy as np
+
+from patterns.detect import BATCH, Detected, detect
+from patterns.games import Game
+from patterns.positions import Positions, snapshot
+from patterns.view import View
+
+IN_FLIGHT = 4
+"""Batches handed to an executor ahead of the one awaited: enough to keep a few workers busy, few to hold."""
+
+Replay = tuple[str, tuple[chess.Move, ...]]
+"""A game as a worker needs it: the FEN of its start and its moves."""
+
+
+@dataclass(frozen=True)
+class ScannedGame:
+    """A game with the findings of all its positions; `findings.position` is the ply, 0 before the first move."""
+
+    game: Game
+    findings: Detected
+
+
+def scan(games: Iterable[Game], executor: Executor | None = None) -> Iterator[ScannedGame]:
+    """Tag every position of the games, in their order.
+
+    With an executor (threads, processes, machines) batches of games are tagged there, a few ahead.
+    """
+    waiting: deque[tuple[list[Game], Future[list[Detected]]]] = deque()
+    for batch in _batches(games):
+        replays = [(game.start.fen(), game.moves) for game in batch]
+        if executor is None:
+            yield from _joined(batch, findings_of(replays))
+            continue
+        waiting.append((batch, executor.submit(findings_of, replays)))
+        if len(waiting) > IN_FLIGHT:
+            done, future = waiting.popleft()
+            yield from _joined(done, future.result())
+    for done, future in waiting:
+        yield from _joined(done, future.result())
+
+
+def findings_of(replays: Sequence[Replay]) -> list[Detected]:
+    """The findings of each game, from all its positions at once."""
+    snapshots, lengths = [], []
+    for fen, moves in replays:
+        board = chess.Board(fen)
+        snapshots.append(snapshot(board))
+        for move in moves:
+            board.push(move)
+            snapshots.append(snapshot(board))
+        lengths.append(len(moves) + 1)
+    found = detect(View(Positions.from_snapshots(snapshots)))
+    order = np.argsort(found.position, kind="stable")
+    first = np.cumsum([0, *lengths])
+    cuts = np.searchsorted(found.position[order], first)
+    return [
+        _part(found, order[begin:end], int(start))
+        for begin, end, start in zip(cuts[:-1], cuts[1:], first[:-1], strict=True)
+    ]
+
+
+def _part(found: Detected, entries: np.typing.NDArray[np.int64], start: int) -> Detected:
+    return Detected(
+        found.position[entries] - start,
+        found.motif[entries],
+        found.white[entries],
+        found.actors[entries],
+        found.targets[entries],
+        found.squares[entries],
+        found.detail[entries],
+    )
+
+
+def _batches(games: Iterable[Game]) -> Iterator[list[Game]]:
+    """Lists of games of about a batch of positions each."""
+    batch: list[Game] = []
+    size = 0
+    for game in games:
+        batch.append(game)
+        size += len(game.moves) + 1
+        if size >= BATCH:
+            yield batch
+            batch, size = [], 0
+    if batch:
+        yield batch
+
+
+def _joined(games: Sequence[Game], findings: Sequence[Detected]) -> Iterator[ScannedGame]:
+    return (ScannedGame(game, found) for game, found in zip(games, findings, strict=True))
