@@ -66,10 +66,13 @@ def back_up(connection: sqlite3.Connection, file: Path) -> None:
     with _naming(file):
         file.parent.mkdir(parents=True, exist_ok=True)
         part.unlink(missing_ok=True)
-        with closing(sqlite3.connect(part, isolation_level=None)) as copy:
-            connection.backup(copy)
-            copy.execute("PRAGMA journal_mode = DELETE")  # one file, that can be moved about alone
-        os.replace(part, file)
+        try:
+            with closing(sqlite3.connect(part, isolation_level=None)) as copy:
+                connection.backup(copy)
+                copy.execute("PRAGMA journal_mode = DELETE")  # one file, that can be moved about alone
+            os.replace(part, file)
+        finally:
+            part.unlink(missing_ok=True)
 
 
 def restore(path: Path, source: Path) -> Path | None:
@@ -151,9 +154,13 @@ def _keep_aside(path: Path) -> Path:
     while (kept := path.with_name(f"{path.name}.before-restore-{number}")).exists():
         number += 1
     try:
-        with closing(connect(path)) as connection:
+        with closing(connect(path)) as connection, _naming(path):
+            connection.execute("BEGIN IMMEDIATE")  # fails in time if another process won't let go of it
+            connection.execute("ROLLBACK")
             back_up(connection, kept)
-    except ScorebookError:
+    except ScorebookError as error:
+        if isinstance(error.__cause__, (OSError, sqlite3.OperationalError)):
+            raise  # locked, disk full, not ours to read: what stands there may be sound
         with _naming(kept):
             for ending in ("", *_COMPANIONS):
                 companion = path.with_name(path.name + ending)

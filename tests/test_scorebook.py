@@ -522,6 +522,20 @@ def test_a_restore_checks_the_copy_first(book: Scorebook, tmp_path: Path) -> Non
     assert not list(tmp_path.glob("*.before-restore-*"))
 
 
+def test_a_restore_gives_up_while_another_process_is_writing(
+    book: Scorebook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book.save_answer(an_answer(1))
+    book.backup(tmp_path / "copy.sqlite")
+    monkeypatch.setattr(scorebook_file, "WAIT_SECONDS", 0.1)
+    with closing(sqlite3.connect(book.path, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        with pytest.raises(ScorebookError, match="database is locked"):
+            scorebook_file.restore(book.path, tmp_path / "copy.sqlite")
+    assert book.answers(1) == [an_answer(1)]
+    assert not list(tmp_path.glob("*.before-restore-*"))
+
+
 def test_a_restore_replaces_a_scorebook_that_no_longer_opens_and_keeps_its_bytes(
     book: Scorebook, tmp_path: Path
 ) -> None:
