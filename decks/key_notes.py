@@ -69,7 +69,7 @@ def _nag_notes(
     quality = found.quality(move)
     for nag in nags:
         if (nag in PRAISE and quality == "fails") or (nag in BLAME and quality == "holds"):
-            loss = "nothing is better" if found.loss(move) == 0 else _loss(board, found, move)
+            loss = "it loses nothing" if found.loss(move) < 0.005 else _loss(board, found, move)
             yield f"the coach marks {_numbered(board, move)} with {_GLYPH_OF[nag]}, but it {quality}: {loss}"
 
 

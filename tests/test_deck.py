@@ -1,0 +1,413 @@
+"""The deck folder: settings, verdicts, opening with every fault at once, nothing outside it touched."""
+
+from __future__ import annotations
+
+import json
+import os
+import uuid
+from pathlib import Path
+from typing import Any
+
+import chess
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from decks import deck_folder
+from decks.card import ASKS, Card
+from decks.card_moves import Try
+from decks.cards_pgn import CardEntry
+from decks.deck import Deck, add_cards, is_deck, made_id, new_deck
+from decks.deck_folder import read_file, replace_file
+from decks.deck_settings import DeckSettings, new_deck_id, read_settings, write_settings
+from decks.faults import DeckError, Fault
+from decks.verdict_store import (
+    broken_lines,
+    legal_part,
+    missing,
+    positions_to_judge,
+    read_verdicts,
+    stale,
+    write_verdicts,
+)
+from patterns.scores import MoveVerdict, PositionVerdicts
+
+DECK_ID = "7c3a51f0-2f0f-4c53-8d55-6a4f6a4f1b11"
+SETTINGS = DeckSettings(DECK_ID, "Back ranks of the Saltmarsh club", author="Anna Birch")
+ROOKS = "3r2k1/5ppp/8/8/8/8/5PPP/3RR1K1 w - - 0 30"
+MATE = Card("sm-001", ROOKS, ("play",), line=("d1d8",))
+
+
+def evenly(fen: str) -> PositionVerdicts:
+    """A verdict of one half for every legal move, each with a reply where there is one."""
+    board = chess.Board(fen)
+    moves = {}
+    for move in board.legal_moves:
+        board.push(move)
+        reply = tuple(one.uci() for one in list(board.legal_moves)[:1])
+        board.pop()
+        moves[move.uci()] = MoveVerdict(0.5, 16, reply)
+    return PositionVerdicts(board.epd(), "Stockfish 15.1", "wdl", moves)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A deck of one card with its verdicts."""
+    folder = tmp_path / "deck"
+    new_deck(folder, SETTINGS)
+    tries = (Try(0, ("h2h3", "d8d1"), (2,), "Too slow."),)
+    add_cards(folder, [CardEntry(MATE, {"White": "Birch, Anna"}, tries)], [evenly(ROOKS)])
+    return folder
+
+
+def faults_of(folder: Path) -> list[str]:
+    with pytest.raises(DeckError) as error:
+        Deck.open(folder, {"back-rank"})
+    assert str(error.value).split("\n") == [str(fault) for fault in error.value.faults]
+    return str(error.value).split("\n")
+
+
+def change(folder: Path, name: str, old: str, new: str) -> None:
+    path = folder / name
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new), encoding="utf-8")
+
+
+# Opening
+
+
+def test_a_new_deck_opens_with_all_that_went_in(folder: Path) -> None:
+    deck = Deck.open(folder, {"back-rank"})
+    assert deck.folder == folder and deck.settings == SETTINGS and deck.cards == (MATE,)
+    assert deck.verdicts == {MATE.board.epd(): evenly(ROOKS)}
+    assert deck.tries == {"sm-001": (Try(0, ("h2h3", "d8d1"), (2,), "Too slow."),)}
+    assert sorted(path.name for path in folder.iterdir()) == ["cards.pgn", "deck.toml", "verdicts.jsonl"]
+
+
+def test_a_deck_without_verdicts_opens(folder: Path) -> None:
+    (folder / "verdicts.jsonl").unlink()
+    assert Deck.open(folder).verdicts == {}
+
+
+def test_stale_verdicts_do_not_keep_a_deck_shut(folder: Path) -> None:
+    with (folder / "verdicts.jsonl").open("a", encoding="utf-8") as file:
+        file.write(write_verdicts([evenly(chess.STARTING_FEN)]))
+    assert len(Deck.open(folder).verdicts) == 2
+
+
+def test_a_byte_order_mark_is_no_fault(folder: Path) -> None:
+    for name in ("deck.toml", "cards.pgn", "verdicts.jsonl"):
+        path = folder / name
+        path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes())
+    assert Deck.open(folder).cards == (MATE,)
+    add_cards(folder, [CardEntry(Card("sm-002", ROOKS, ("assess",)))])
+    assert (folder / "cards.pgn").read_bytes().startswith(b"\xef\xbb\xbf[Event")
+
+
+def test_faults_of_all_three_files_come_at_once(folder: Path) -> None:
+    change(folder, "deck.toml", "title", "titel")
+    change(folder, "cards.pgn", "Rxd8#", "Rxd9#")
+    change(folder, "verdicts.jsonl", '"wdl"', '"pawns"')
+    found = faults_of(folder)
+    assert [fault.split(":")[0] for fault in found] == [
+        "deck.toml line 2",
+        "deck.toml",
+        "cards.pgn line 13, card sm-001",
+        "verdicts.jsonl line 1",
+    ]
+
+
+def test_a_card_without_an_id_is_a_fault_when_opening(folder: Path) -> None:
+    change(folder, "cards.pgn", '[CardId "sm-001"]\n', "")
+    (fault,) = faults_of(folder)
+    assert fault == "cards.pgn line 1: the card has no CardId: `rondeau check` gives it one"
+
+
+@pytest.mark.parametrize("name", ["deck.toml", "cards.pgn"])
+def test_a_missing_file_is_named(folder: Path, name: str) -> None:
+    (folder / name).unlink()
+    assert faults_of(folder) == [f"{name}: the file is missing"]
+
+
+def test_a_missing_folder_is_named(tmp_path: Path) -> None:
+    assert faults_of(tmp_path / "none") == [f"{tmp_path / 'none'}: no such folder"]
+
+
+@pytest.mark.parametrize("name", ["deck.toml", "cards.pgn", "verdicts.jsonl"])
+def test_text_that_is_not_utf8_is_named_with_its_line(folder: Path, name: str) -> None:
+    path = folder / name
+    lines = path.read_bytes().count(b"\n")
+    path.write_bytes(path.read_bytes() + b"# Z\xfcrich\n")
+    assert faults_of(folder) == [f"{name} line {lines + 1}: not UTF-8: byte 0xfc starts no character"]
+
+
+@pytest.mark.parametrize("name", ["deck.toml", "cards.pgn", "verdicts.jsonl"])
+def test_a_file_too_large_is_refused(folder: Path, name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    size = (folder / name).stat().st_size
+    monkeypatch.setitem(deck_folder.SIZE_LIMITS, name, size)
+    Deck.open(folder)
+    monkeypatch.setitem(deck_folder.SIZE_LIMITS, name, size - 1)
+    (fault,) = faults_of(folder)
+    assert fault.startswith(f"{name}: larger than ")
+
+
+# No way out of the folder
+
+
+def test_a_link_out_of_the_folder_is_refused(folder: Path, tmp_path: Path) -> None:
+    outside = tmp_path / "outside.pgn"
+    outside.write_text("secret", encoding="utf-8")
+    (folder / "cards.pgn").unlink()
+    (folder / "cards.pgn").symlink_to(outside)
+    assert faults_of(folder) == ["cards.pgn: a link that leads out of the deck folder"]
+    with pytest.raises(DeckError, match="leads out of the deck folder"):
+        replace_file(folder, "cards.pgn", b"")
+    assert outside.read_text(encoding="utf-8") == "secret"
+
+
+def test_a_link_inside_the_folder_is_followed_and_kept(folder: Path) -> None:
+    (folder / "cards.pgn").rename(folder / "mine.pgn")
+    (folder / "cards.pgn").symlink_to("mine.pgn")
+    add_cards(folder, [CardEntry(Card("sm-002", ROOKS, ("assess",)))])
+    assert (folder / "cards.pgn").is_symlink() and len(Deck.open(folder).cards) == 2
+
+
+def test_a_link_in_a_circle_and_a_pipe_are_no_files(folder: Path) -> None:
+    for name in ("cards.pgn", "verdicts.jsonl"):
+        (folder / name).unlink()
+    (folder / "cards.pgn").symlink_to("cards.pgn")
+    os.mkfifo(folder / "verdicts.jsonl")
+    first, second = faults_of(folder)
+    assert first.startswith("cards.pgn: ") and second == "verdicts.jsonl: this is not a plain file"
+
+
+@pytest.mark.parametrize("name", ["../cards.pgn", "notes.txt", "/etc/passwd", ""])
+def test_only_the_three_files_can_be_named(folder: Path, name: str) -> None:
+    with pytest.raises(ValueError, match="is no file of a deck"):
+        read_file(folder, name)
+    with pytest.raises(ValueError, match="is no file of a deck"):
+        replace_file(folder, name, b"")
+
+
+def test_a_failed_write_leaves_the_old_file_and_no_litter(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = (folder / "cards.pgn").read_bytes()
+
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(DeckError, match=r"cards\.pgn: can't be written: No space left"):
+        replace_file(folder, "cards.pgn", b"half")
+    assert (folder / "cards.pgn").read_bytes() == before
+    assert len(list(folder.iterdir())) == 3
+
+
+def test_a_written_file_keeps_its_permissions(folder: Path) -> None:
+    (folder / "cards.pgn").chmod(0o640)
+    replace_file(folder, "cards.pgn", b"")
+    assert (folder / "cards.pgn").stat().st_mode & 0o777 == 0o640
+
+
+# Starting a deck, adding to it
+
+
+def test_a_folder_in_use_is_refused(folder: Path, tmp_path: Path) -> None:
+    with pytest.raises(DeckError, match="there is a deck already"):
+        new_deck(folder, SETTINGS)
+    other = tmp_path / "letters"
+    other.mkdir()
+    (other / "to-anna.txt").write_text("Dear Anna", encoding="utf-8")
+    with pytest.raises(DeckError, match="not an empty folder"):
+        new_deck(other, SETTINGS)
+    assert [path.name for path in other.iterdir()] == ["to-anna.txt"] and not is_deck(other)
+
+
+def test_adding_cards_keeps_what_is_there_byte_for_byte(folder: Path) -> None:
+    path = folder / "cards.pgn"
+    odd = path.read_bytes().replace(b"\n", b"\r\n").replace(b"30. Rxd8#", b"30.\t Rxd8 ") + b"; my own words"
+    path.write_bytes(odd)
+    ids = add_cards(
+        folder, [CardEntry(Card("", ROOKS, ("play",), line=("h2h4",))), CardEntry(Card("", ROOKS, ASKS[:1]))]
+    )
+    assert path.read_bytes().startswith(odd)
+    assert [card.card_id for card in Deck.open(folder).cards] == ["sm-001", *ids] and len(set(ids)) == 2
+
+
+def test_made_ids_are_stable_and_free() -> None:
+    first = made_id(MATE, ())
+    assert first == made_id(MATE, {"other"}) and first.startswith("card-")
+    assert made_id(MATE, {first}) == f"{first}-2" and made_id(MATE, {first, f"{first}-2"}) == f"{first}-3"
+
+
+@pytest.mark.parametrize(
+    ("card", "message"),
+    [
+        (MATE, "this CardId is taken"),
+        (Card("sm-002", ROOKS, ("play",), line=("d1d8", "g8h8")), "illegal|can't be written"),
+        (Card("sm-002", ROOKS, ("play",)), "no line to find"),
+        (Card("sm 2", ROOKS, ("assess",)), "is not an id"),
+        (Card("sm-002", "8/8/8/8/8/8/8/8 w - - 0 1", ("assess",)), "has no king"),
+    ],
+)
+def test_cards_that_would_be_faulty_are_not_added(folder: Path, card: Card, message: str) -> None:
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    with pytest.raises(DeckError, match=message):
+        add_cards(folder, [CardEntry(Card("sm-100", ROOKS, ("assess",))), CardEntry(card)])
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+
+
+# Settings
+
+ONE_LINE = st.text(st.characters(codec="utf-8"), max_size=30)
+
+
+@given(ONE_LINE.filter(bool), ONE_LINE, st.floats(0.7, 0.97), st.sets(st.sampled_from(ASKS), min_size=1))
+def test_settings_read_back_the_same(title: str, author: str, recall: float, asks: set[Any]) -> None:
+    ordered = tuple(ask for ask in ASKS if ask in asks)
+    settings = DeckSettings(new_deck_id(), title, author, "CC0", "fr", ordered, recall)
+    assert read_settings(write_settings(settings)) == settings
+
+
+def test_new_deck_ids_differ() -> None:
+    assert uuid.UUID(new_deck_id()) != uuid.UUID(new_deck_id())
+
+
+@pytest.mark.parametrize(
+    ("line", "message"),
+    [
+        ('colour = "blue"\nsize = 3', "unknown keys 'colour', 'size': the keys are deck, title"),
+        ('"\\u001b[2J" = 1', "unknown keys '\\x1b[2J'"),
+        ("author = 3", "author must be text in quotes"),
+        ("recall = 0.5", "recall must be a number from 0.7 to 0.97"),
+        ("recall = nan", "recall must be a number"),
+        ("recall = true", "recall must be a number"),
+        ('recall = "0.9"', "recall must be a number"),
+        ('asks = "play"', "asks must be a list"),
+        ('asks = ["play", "dance"]', "unknown ask 'dance'"),
+        ("asks = []", "must name one ask or more"),
+        ("author = ", "not TOML"),
+    ],
+)
+def test_a_faulty_setting_is_named_with_its_line(line: str, message: str) -> None:
+    with pytest.raises(DeckError) as error:
+        read_settings(f'deck = "{DECK_ID}"\ntitle = "Saltmarsh"\n{line}\n')
+    (fault,) = error.value.faults
+    assert message in fault.message
+    assert fault.path == "deck.toml" and (fault.line == 3 or "u001b" in line)
+
+
+@pytest.mark.parametrize("deck", ["", 'deck = "saltmarsh"', "deck = 7", f'deck = "{{{DECK_ID}}}"'])
+def test_a_deck_needs_its_uuid(deck: str) -> None:
+    with pytest.raises(DeckError, match="deck must be a uuid"):
+        read_settings(f'title = "Saltmarsh"\n{deck}\n')
+
+
+# Verdicts
+
+
+def test_verdicts_read_back_the_same_and_the_same_bytes() -> None:
+    both = [evenly(ROOKS), evenly(chess.STARTING_FEN)]
+    text = write_verdicts(both)
+    stored = read_verdicts(text)
+    assert stored.faults == () and stored.by_epd == {one.epd: one for one in both}
+    assert write_verdicts(stored.by_epd.values()) == text == write_verdicts(reversed(both))
+    assert [list(json.loads(line)) for line in text.splitlines()] == [
+        ["epd", "engine", "conversion", "moves"]
+    ] * 2
+
+
+def test_verdicts_keep_the_order_of_moves() -> None:
+    """Two mates score the same; the order says which the engine prefers."""
+    even = evenly(ROOKS)
+    turned = PositionVerdicts(even.epd, even.engine, even.conversion, dict(reversed([*even.moves.items()])))
+    assert read_verdicts(write_verdicts([turned])).by_epd[even.epd].best == turned.best != even.best
+
+
+def spoilt(**parts: Any) -> str:
+    found = {**json.loads(write_verdicts([evenly(ROOKS)])), **parts}
+    return json.dumps({key: value for key, value in found.items() if value is not None})
+
+
+def spoilt_move(**parts: Any) -> str:
+    moves = json.loads(write_verdicts([evenly(ROOKS)]))["moves"]
+    moves["d1d8"] = {**moves["d1d8"], **parts}
+    return spoilt(moves=moves)
+
+
+@pytest.mark.parametrize(
+    ("line", "message"),
+    [
+        ("nonsense", "not JSON"),
+        ("[" * 100000, "not JSON"),
+        ("[]", "expected an object with epd, engine, conversion, moves"),
+        (spoilt(engine=None), "expected an object with"),
+        (spoilt(comment="x"), "expected an object with"),
+        (spoilt(engine=15), "epd and engine must be text"),
+        (spoilt(conversion="pawns"), "conversion is wdl or logistic, not 'pawns'"),
+        (spoilt(epd="rook endings"), "is not an EPD"),
+        (spoilt(epd=""), "EPD"),
+        (spoilt(epd="8/8/8/8/8/8/8/8 w - -"), "not the EPD of a possible position"),
+        (spoilt(epd="3r2k1/5ppp/8/8/8/8/5PPP/3RR1K1 w - - bm Rd8;"), "not the EPD of a possible position"),
+        (spoilt(epd="rnbqkbnr/pppp1ppp/8/4p3/4P3/8/PPPP1PPP/RNBQKBNR w KQkq e6"), "should read rnbqkbnr"),
+        (spoilt(moves={}), "no verdict for the legal move"),
+        (
+            spoilt(moves={**json.loads(spoilt())["moves"], "d1d9": {}}),
+            "a verdict for the illegal move 'd1d9'",
+        ),
+        (spoilt_move(score=1.2), "the score of d1d8 must be a number from 0 to 1"),
+        (spoilt_move(score=float("nan")), "the score of d1d8"),
+        (spoilt_move(score="1"), "the score of d1d8"),
+        (spoilt_move(depth=-1), "the depth of d1d8"),
+        (spoilt_move(depth=12.5), "the depth of d1d8"),
+        (spoilt_move(line="g8h8"), "the line of d1d8"),
+        (spoilt_move(line=["Kh8"]), "the line of d1d8"),
+        (spoilt_move(mate=True), "expected an object with score, depth, line"),
+        (spoilt() + "\n" + spoilt(), "the position of line 2 again"),
+    ],
+)
+def test_a_malformed_verdict_is_named_with_its_line(line: str, message: str) -> None:
+    stored = read_verdicts(f"\n{line}\n")
+    (fault,) = stored.faults
+    assert message in fault.message and fault.line == 2 + line.count("\n")
+
+
+def test_lines_that_can_not_be_played_are_found() -> None:
+    stored = read_verdicts(spoilt_move(line=["e7e5"]) + "\n")
+    assert stored.faults == ()
+    (fault,) = broken_lines(stored)
+    assert str(fault) == "verdicts.jsonl line 1: malformed verdict: after d1d8, 'e7e5' is not legal"
+    assert broken_lines(read_verdicts(write_verdicts([evenly(ROOKS), evenly(chess.STARTING_FEN)]))) == ()
+
+
+def test_the_legal_part_of_a_line_stops_at_the_first_move_that_is_not() -> None:
+    board = chess.Board()
+    assert legal_part(board, ("e2e4", "e7e5", "g1f3")) == ("e2e4", "e7e5", "g1f3")
+    assert legal_part(board, ("e2e4", "e4e5", "g1f3")) == ("e2e4",)
+    assert board == chess.Board()
+
+
+def test_positions_to_judge_are_the_students_own() -> None:
+    played = Card("sm-1", ROOKS, ("play",), line=("f2f3", "d8d1", "e1d1"))
+    after = chess.Board(ROOKS)
+    after.push_uci("f2f3")
+    after.push_uci("d8d1")
+    assess_only = Card("sm-2", chess.STARTING_FEN, ("assess", "root"), line=("e2e4",))
+    needed = positions_to_judge([played, MATE, assess_only])
+    assert list(needed) == [MATE.board.epd(), after.epd()]
+    stored = read_verdicts(write_verdicts([evenly(ROOKS), evenly(chess.STARTING_FEN)]))
+    assert stale(stored, needed) == (chess.Board().epd(),) and missing(stored, needed) == (after.epd(),)
+
+
+def test_the_en_passant_square_is_there_only_if_a_capture_is_legal() -> None:
+    idle = chess.Board()
+    idle.push_san("e4")
+    card = Card("sm-1", idle.fen(en_passant="fen"), ("play",), line=("e7e5",))
+    assert " e3 " in card.fen and next(iter(positions_to_judge([card]))).endswith(" b KQkq -")
+
+
+def test_a_fault_reads_as_one_line() -> None:
+    assert str(Fault("cards.pgn", 41, "sm-003", "wrong")) == "cards.pgn line 41, card sm-003: wrong"
+    assert str(Fault("deck.toml", None, None, "wrong")) == "deck.toml: wrong"
