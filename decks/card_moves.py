@@ -15,7 +15,7 @@ from decks.faults import quoted
 from decks.pgn_games import Token
 
 MOST_MOVES = 2000
-"""Moves of one card, variations included: far more than anyone annotates, so a wrong file can't stall us."""
+"""Moves and variations of one card: far more than anyone annotates, so a wrong file can't stall us."""
 
 COLUMNS = 79
 """Printing characters of a line: the PGN standard discourages 80 and more (section 4.3)."""
@@ -71,9 +71,12 @@ def read_movetext(tokens: Sequence[Token], start: chess.Board, line: int) -> Mov
     count = 0
     for token in tokens:
         current = stack[-1]
+        count += token.kind in ("move", "open")
+        if count > MOST_MOVES:
+            faults.append((token.line, f"more than {MOST_MOVES} moves and variations in one card"))
+            break
         if token.kind == "move" and not current.dead:
-            count += 1
-            wrong = _play(current, token.text) if count <= MOST_MOVES else f"more than {MOST_MOVES} moves"
+            wrong = _play(current, token.text)
             if wrong:
                 faults.append((token.line, wrong))
                 current.dead = True
@@ -97,7 +100,8 @@ def read_movetext(tokens: Sequence[Token], start: chess.Board, line: int) -> Mov
                 current.comments.setdefault(len(current.moves), []).append(words)
         elif token.kind == "nag":
             current.nags.setdefault(len(current.moves), []).append(int(token.text))
-    faults += [(unclosed.opened, "the variation is never closed: a ) is missing") for unclosed in stack[1:]]
+    unclosed = stack[1:] if count <= MOST_MOVES else []
+    faults += [(one.opened, "the variation is never closed: a ) is missing") for one in unclosed]
     comments = {ply: " ".join(words) for ply, words in main.comments.items()}
     nags = {ply: tuple(dict.fromkeys(found)) for ply, found in main.nags.items()}
     return Movetext(tuple(main.moves), tuple(tries), comments, nags, tuple(faults))

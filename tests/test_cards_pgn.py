@@ -240,8 +240,9 @@ def test_moves_without_tags_are_no_card() -> None:
 
 def test_too_many_moves_are_refused() -> None:
     shuffle = "1. Nf3 Nf6 2. Ng1 Ng8 " * (MOST_MOVES // 4 + 1)
-    (fault,) = faults_of(card_text(shuffle, FEN=START))
-    assert f"more than {MOST_MOVES} moves" in fault
+    for moves in (shuffle, "1. Nf3 " + "(1. e4 " * 20_000):
+        (fault,) = faults_of(card_text(moves, FEN=START))
+        assert f"more than {MOST_MOVES} moves and variations" in fault
 
 
 @given(
