@@ -157,7 +157,10 @@ def _marked(
     task = attempt.task
     if ask == "assess":
         words = {row: str(Verdict.from_signed(cell)) for row, cell in attempt.ballot.items()}
-        return score_assess(computed_key(task), attempt.ballot, task.card.factors, _accepted(task)), {**words}
+        from patterns.assessment import accepted  # array code: only once a ballot is marked
+
+        near_borders = accepted(task.explanation.assessment)
+        return score_assess(computed_key(task), attempt.ballot, task.card.factors, near_borders), {**words}
     if ask == "play":
         return grade_play(attempt.moves), [move.move for move in attempt.moves]
     if ask == "spot":
@@ -176,8 +179,3 @@ def _spot_mark(attempt: Attempt) -> SpotMark:
         if finding.motif not in key:
             also[finding.motif] = also.get(finding.motif, frozenset()) | {*finding.actors, *finding.targets}
     return score_spot(key, attempt.named, attempt.pointed, also, len(MOTIFS))
-
-
-def _accepted(task: Task) -> Mapping[str, frozenset[int]]:
-    """Cells that are right as well because a computed value lies near a border."""
-    return {}

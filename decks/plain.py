@@ -12,7 +12,7 @@ from decks import messages as m
 from decks.conduct import Clock, Save, dispatch
 from decks.grading import BALLOT_ROWS, AssessMark, cells_of
 from decks.lines import numbered
-from decks.results import closing, result, row_in_words
+from decks.results import closing, factor_reasons, result, row_in_words
 from decks.session import State
 from decks.views import (
     CELLS,
@@ -151,6 +151,7 @@ def _tell_result(talk: _Talk, state: State) -> None:
     for given in state.attempt.given:
         if isinstance(given.mark, AssessMark):
             talk.say("Your stock-taking, row by row", *(row_in_words(mark) for mark in given.mark.rows))
+            talk.say(*(paragraph.text for paragraph in factor_reasons(state.attempt)))
     for line in state.lines:
         talk.say(f"{line.title}: {' '.join(numbered(state.attempt.task.card.board, line.moves))}")
 

@@ -23,7 +23,7 @@ COMMENT_LIMIT = 2000
 GRADE_WORDS: Mapping[Grade, str] = MappingProxyType(
     {
         "missed": "missed",
-        "helped": "right, with help",
+        "helped": "with help",
         "partly": "partly right",
         "found": "found",
         "fluent": "found, and inside your usual time",
@@ -41,9 +41,6 @@ def result(state: State) -> list[Paragraph]:
     paragraphs += [Paragraph(text) for text in _evidence(attempt)]
     paragraphs += [Paragraph(text) for text in _comments(attempt)]
     paragraphs.append(Paragraph(returns(attempt), "faint"))
-    for given in attempt.given:
-        if isinstance(given.mark, AssessMark):
-            paragraphs += _factor_reasons(attempt)
     return paragraphs
 
 
@@ -164,7 +161,8 @@ def returns(attempt: Attempt) -> str:
     return sentence(f"returns: {', '.join(parts)}") if parts else ""
 
 
-def _factor_reasons(attempt: Attempt) -> list[Paragraph]:
+def factor_reasons(attempt: Attempt) -> list[Paragraph]:
+    """What the program's own stock-taking rests on, factor by factor."""
     paragraphs = [Paragraph("What the factors rest on", "title")]
     for balance in attempt.task.explanation.assessment.factors:
         why = "; ".join(safe(text) for text in balance.reasons) or "nothing tells the sides apart"

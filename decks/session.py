@@ -202,6 +202,8 @@ def _with_cell(attempt: Attempt, row: str, cell: int, advance: bool) -> Attempt:
 def _entered_move(state: State, attempt: Attempt, text: str) -> tuple[State, tuple[Effect, ...]]:
     if not text.strip():
         return state, ()
+    if attempt.promotions and text.strip().lower() in chess.PIECE_SYMBOLS[2:6]:
+        return _answering(state, Promote(state.now, text.strip()))
     try:
         move = read_move(attempt.board, text)
     except EntryError as error:

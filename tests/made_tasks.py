@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from types import SimpleNamespace
-from typing import Any
 
 import chess
 
 from decks.card import Ask, Card, MotifTag
 from decks.memory import Memory
 from decks.task import Task
+from patterns.assessment import Assessment, FactorBalance
+from patterns.explain import Explanation
 from patterns.findings import Finding
-from patterns.scores import MoveVerdict, PositionVerdicts
+from patterns.scores import STRENGTH_STEPS, MoveVerdict, PositionVerdicts
 from patterns.verdicts import FACTORS, Verdict
+from patterns.weights import STEPS
 
 DECK = "6f0c7c1e-6b0a-4b55-9d0e-8f3f5d2f7a11"
 MEMORY = Memory(stability=3.0, difficulty=5.0, last=date(2031, 5, 2), due=date(2031, 5, 5))
@@ -43,20 +44,29 @@ def verdicts_for(board: chess.Board, scores: Mapping[str, float], other: float =
     return PositionVerdicts(board.epd(), "test engine", "wdl", moves)
 
 
-def explanation_with(findings: tuple[Finding, ...], signed: Mapping[str, int]) -> Any:
-    """An explanation whose factors and verdict have these signed strengths, level where not named."""
+def explanation_with(findings: tuple[Finding, ...], signed: Mapping[str, int]) -> Explanation:
+    """An explanation whose factors and verdict have these signed strengths, level where not named.
+
+    The numbers behind them lie far from every border, so that one cell alone is right.
+    """
+
+    def middle(strength: int, steps: tuple[float, ...]) -> float:
+        edges = (*steps, 2 * steps[-1])
+        size = 0.0 if strength == 0 else (edges[abs(strength) - 1] + edges[abs(strength)]) / 2
+        return size if strength > 0 else -size
+
     factors = tuple(
-        SimpleNamespace(
-            factor=factor,
-            balance=0.4 * signed.get(factor, 0),
-            verdict=Verdict.from_signed(signed.get(factor, 0)),
-            reasons=(f"why {factor} stands so",),
+        FactorBalance(
+            factor,
+            middle(signed.get(factor, 0), STEPS[factor]),
+            Verdict.from_signed(signed.get(factor, 0)),
+            (f"why {factor} stands so",),
         )
         for factor in FACTORS
     )
-    verdict = Verdict.from_signed(signed.get("verdict", 0))
-    assessment = SimpleNamespace(factors=factors, verdict=verdict, expected_score=0.5)
-    return SimpleNamespace(findings=findings, assessment=assessment)
+    verdict = signed.get("verdict", 0)
+    expected = 0.5 + min(0.45, middle(verdict, STRENGTH_STEPS))
+    return Explanation(chess.Board(), findings, Assessment(factors, Verdict.from_signed(verdict), expected))
 
 
 def task(card: Card, *asks: Ask, usual: Mapping[Ask, float] | None = None, **scores: float) -> Task:

@@ -123,7 +123,7 @@ def test_a_wrong_entry_says_why_and_the_card_goes_on() -> None:
 
 def test_hints_are_said_once_each_and_cap_the_grade() -> None:
     talk = Conversation([doubled_rooks("play")], "hint", "hint", "board", "hint", "hint", "h3", "")
-    assert talk.said.count("Hint: It is about this: back rank.") == 1
+    assert talk.said.count("Hint: It is about this: weak back rank.") == 1
     assert talk.said.count("Hint: ") == 3
     assert "There is no further hint." in talk.said
     assert talk.grades() == ["helped"]

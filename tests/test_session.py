@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import cast
 
 import pytest
@@ -10,9 +11,10 @@ from made_tasks import MEMORY, black_to_move, doubled_rooks, promotion, root_car
 
 from decks import messages as m
 from decks.card import Ask
-from decks.grading import BALLOT_ROWS
+from decks.grading import BALLOT_ROWS, AssessMark
 from decks.session import State, start, update
 from decks.task import Task
+from patterns.verdicts import Verdict
 
 KEY = {"open-lines": 2, "king-safety": 1, "verdict": 3}
 
@@ -137,6 +139,16 @@ def test_the_coachs_key_decides_over_the_computed_one() -> None:
     state, _ = send(start([doubled_rooks("assess")]), *ballot(material=2))
     assert state.attempt is not None
     assert state.attempt.given[0].score < 1
+
+
+def test_near_a_border_both_neighbours_are_right_where_the_key_is_computed() -> None:
+    task = doubled_rooks("assess")
+    verdict = replace(task.explanation.assessment, expected_score=0.5 + 0.16 - 0.01)  # slight, nearly clear
+    card = replace(task.card, factors={"material": Verdict("level", 0)})
+    explanation = replace(task.explanation, assessment=replace(verdict, verdict=Verdict("white", 1)))
+    near = replace(task, card=card, explainer=lambda board: explanation)
+    rows = [send(start([near]), *ballot(verdict=cell))[0].done[0].given[0].mark for cell in (0, 1, 2, 3)]
+    assert [mark.rows[-1].credit for mark in rows if isinstance(mark, AssessMark)] == [0.5, 1, 1, 0]
 
 
 def test_an_assess_answer_alone_does_not_show_the_line_that_play_asks_for() -> None:

@@ -1,0 +1,399 @@
+"""The full-screen application: lays out board, sheet, answer line and keys, and passes messages on."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import signal
+from collections.abc import Callable
+from functools import cache
+
+from prompt_toolkit import Application
+from prompt_toolkit.buffer import Buffer
+from prompt_toolkit.data_structures import Size
+from prompt_toolkit.filters import Condition
+from prompt_toolkit.formatted_text import StyleAndTextTuples
+from prompt_toolkit.input import Input
+from prompt_toolkit.key_binding import KeyBindings
+from prompt_toolkit.key_binding.key_processor import KeyPressEvent
+from prompt_toolkit.layout import (
+    BufferControl,
+    ConditionalContainer,
+    FormattedTextControl,
+    HSplit,
+    Layout,
+    VSplit,
+    Window,
+)
+from prompt_toolkit.layout.processors import BeforeInput
+from prompt_toolkit.mouse_events import MouseEvent, MouseEventType
+from prompt_toolkit.output import ColorDepth, Output
+from prompt_toolkit.styles import Style
+
+from decks import messages as m
+from decks.conduct import Clock, Save, dispatch
+from decks.entry import legal_san
+from decks.screen.board import Handler, SquareSize, board_fragments
+from decks.screen.keys import TAKES_TEXT, Say, actions, ballot_key, stage_of
+from decks.screen.look import STYLE_RULES, Look, look_for
+from decks.screen.sheet import MAX_COLUMNS, MIN_COLUMNS, Line, Piece, sheet_lines
+from decks.session import State
+from decks.views import board_view
+
+SMALLEST = Size(rows=24, columns=80)
+SQUARES = (SquareSize(7, 3), SquareSize(5, 2))
+"""Sizes of a square to choose from, the largest that fits: about as wide as high in most terminals."""
+
+GAP = 1
+FOOT_ROWS = 3  # notice, answer line, keys
+CLOCK_SECONDS = 15.0
+BALLOT_KEYS = ("up", "down", "left", "right", "W", "w", "=", "b", "B")
+PROMPTS = {"play": "Your move: ", "spot": "Motifs and squares: ", "root": "Move number: "}
+
+
+class Screen:
+    """One session on one terminal: the current state, and the application that shows it."""
+
+    def __init__(
+        self,
+        state: State,
+        save: Save,
+        clock: Clock,
+        look: Look,
+        terminal: tuple[Input, Output] | None = None,
+        colours: ColorDepth | None = None,
+    ) -> None:
+        self.state = state
+        self._save, self._clock, self._look = save, clock, look
+        self._scroll = 0
+        self._mouse = True
+        self._answer = Buffer(multiline=False)
+        self._click_on = cache(self._square_handler)
+        self.app: Application[None] = Application(
+            layout=self._layout(),
+            key_bindings=self._key_bindings(),
+            style=Style.from_dict(dict(STYLE_RULES)),
+            full_screen=True,
+            mouse_support=Condition(lambda: self._mouse),
+            color_depth=colours,
+            input=terminal[0] if terminal else None,
+            output=terminal[1] if terminal else None,
+            before_render=lambda _: self._tick(),
+            refresh_interval=CLOCK_SECONDS,
+        )
+        self.app.ttimeoutlen = 0.05
+
+    def run(self) -> State:
+        """Show the session until it ends; SystemExit on SIGTERM, with the terminal put back first."""
+        asyncio.run(self._run())
+        return self.state
+
+    async def _run(self) -> None:
+        loop = asyncio.get_running_loop()
+        stop = SystemExit(128 + signal.SIGTERM)
+        handled = True
+        try:
+            loop.add_signal_handler(signal.SIGTERM, lambda: self.app.exit(exception=stop))
+        except (NotImplementedError, RuntimeError, ValueError):  # Windows, or not in the main thread
+            handled = False
+        try:
+            await self.app.run_async(pre_run=self._think_ahead)
+        finally:
+            if handled:
+                loop.remove_signal_handler(signal.SIGTERM)
+
+    # Messages
+
+    def send(self, say: Say) -> None:
+        """Pass on what happened; a fault on the way leaves the application instead of a broken screen."""
+        before = self.state
+        try:
+            self.state = dispatch(self.state, say(self._clock()), self._save, self._clock)
+        except Exception as error:
+            self.app.exit(exception=error)
+            return
+        if stage_of(before) != stage_of(self.state) or before.place != self.state.place:
+            self._scroll = 0
+            self._answer.reset()
+            self.app.layout.focus(self._focus_for_stage())
+            self._think_ahead()
+        if self.state.phase == "ended":
+            self.app.exit()
+
+    def _tick(self) -> None:
+        self.state = dispatch(self.state, m.Tick(self._clock()), self._save, self._clock)
+
+    def _think_ahead(self) -> None:
+        """Explain the card in hand while the student thinks, so that hints and results come at once."""
+        if self.state.attempt is not None and self.app.is_running:
+            task = self.state.attempt.task
+            asyncio.get_running_loop().run_in_executor(None, lambda: task.explanation)
+
+    # Layout
+
+    def _layout(self) -> Layout:
+        fits = Condition(lambda: self._fits())
+        takes_text = Condition(lambda: stage_of(self.state) in TAKES_TEXT)
+        self._sheet_window = Window(
+            FormattedTextControl(self._sheet, focusable=True, show_cursor=False), wrap_lines=False
+        )
+        self._answer_window = Window(
+            BufferControl(self._answer, input_processors=[BeforeInput(self._answer_prompt, "class:key")]),
+            height=1,
+        )
+        body = VSplit(
+            [
+                Window(
+                    FormattedTextControl(self._board, show_cursor=False),
+                    width=lambda: self._square_size().board_columns,
+                    dont_extend_width=True,
+                ),
+                Window(width=GAP),
+                self._sheet_window,
+            ]
+        )
+        foot = [
+            Window(FormattedTextControl(self._notice), height=1),
+            ConditionalContainer(self._answer_window, takes_text),
+            ConditionalContainer(Window(height=1), ~takes_text),
+            Window(FormattedTextControl(self._keys), height=1),
+        ]
+        too_small = Window(FormattedTextControl(self._too_small), wrap_lines=True)
+        root = HSplit(
+            [ConditionalContainer(HSplit([body, *foot]), fits), ConditionalContainer(too_small, ~fits)]
+        )
+        return Layout(root, focused_element=self._focus_for_stage())
+
+    def _focus_for_stage(self) -> Window:
+        return self._answer_window if stage_of(self.state) in TAKES_TEXT else self._sheet_window
+
+    def _terminal_size(self) -> Size:
+        return self.app.output.get_size()
+
+    def _fits(self) -> bool:
+        size = self._terminal_size()
+        return size.columns >= SMALLEST.columns and size.rows >= SMALLEST.rows
+
+    def _square_size(self) -> SquareSize:
+        room = self._terminal_size()
+        for size in SQUARES:
+            if (
+                room.columns >= size.board_columns + GAP + MIN_COLUMNS
+                and room.rows >= size.board_rows + FOOT_ROWS
+            ):
+                return size
+        return SQUARES[-1]
+
+    def _margin(self) -> int:
+        """Free rows above the board, where the terminal is tall enough for one."""
+        return 1 if self._terminal_size().rows > self._square_size().board_rows + FOOT_ROWS + 5 else 0
+
+    def _sheet_rows(self) -> int:
+        return self._terminal_size().rows - FOOT_ROWS - self._margin()
+
+    def _sheet_columns(self) -> int:
+        free = self._terminal_size().columns - self._square_size().board_columns - GAP
+        return max(MIN_COLUMNS, min(MAX_COLUMNS, free - 1))
+
+    # What stands where
+
+    def _too_small(self) -> str:
+        size = self._terminal_size()
+        return (
+            f"This window has {size.columns} columns and {size.rows} rows; the board needs "
+            f"{SMALLEST.columns} by {SMALLEST.rows}. Enlarge it, or stop with Ctrl-Q and use --plain."
+        )
+
+    def _board(self) -> StyleAndTextTuples:
+        view = board_view(self.state)
+        return [] if view is None else board_fragments(view, self._look, self._square_size(), self._click_on)
+
+    def _sheet(self) -> StyleAndTextTuples:
+        """The part of the sheet that fits, every line padded so that no click reaches past its text."""
+        columns, rows = self._sheet_columns(), self._sheet_rows()
+        lines = sheet_lines(self.state, columns)
+        self._scroll = max(0, min(self._scroll, len(lines) - rows))
+        shown = lines[self._scroll : self._scroll + rows]
+        if self._scroll > 0:
+            shown[0] = (Piece("-- more above: PgUp --", "class:key", self._scroller(-1)),)
+        if self._scroll + rows < len(lines):
+            shown[-1] = (Piece("-- more below: PgDn --", "class:key", self._scroller(1)),)
+        fragments: StyleAndTextTuples = []
+        for line in shown:
+            fragments += [self._fragment(piece) for piece in line]
+            fragments.append(("", " \n", self._wheel))
+        return fragments
+
+    def _notice(self) -> StyleAndTextTuples:
+        """What was wrong with the last entry, else the moves that fit what is being typed."""
+        if self._answer.text:
+            fragments: StyleAndTextTuples = []
+            for word in self._candidates()[:12]:
+                fragments += [("class:key", word, self._on_click(self._enterer(word))), ("", "  ")]
+            return fragments
+        return [("class:notice", self.state.notice)]
+
+    def _keys(self) -> StyleAndTextTuples:
+        fragments: StyleAndTextTuples = []
+        for action in (action for action in actions(self.state) if action.label):
+            click = self._on_click(action.message)
+            fragments += [("class:key", action.label, click), ("", f" {action.words}", click), ("", "  ")]
+        if stage_of(self.state) == "assess":
+            fragments += [("class:key", "arrows"), ("", " and "), ("class:key", "W w = b B"), ("", " mark  ")]
+        return [*fragments, ("class:key", "^O"), ("", f" mouse {'off' if self._mouse else 'on'} ")]
+
+    def _answer_prompt(self) -> str:
+        return PROMPTS.get(stage_of(self.state), "")
+
+    # Clicks
+
+    def _fragment(self, piece: Piece) -> tuple[str, str, Handler]:
+        return piece.style, piece.text, self._on_click(piece.click) if piece.click else self._wheel
+
+    def _on_click(self, say: Say) -> Handler:
+        def handler(event: MouseEvent) -> object:
+            if event.event_type == MouseEventType.MOUSE_UP:
+                self.send(say)
+                return None
+            return self._wheel(event)
+
+        return handler
+
+    def _square_handler(self, square: str) -> Handler:
+        return self._on_click(lambda at: m.Click(at, square))
+
+    def _wheel(self, event: MouseEvent) -> object:
+        if event.event_type == MouseEventType.SCROLL_DOWN:
+            self._scroll += 3
+        elif event.event_type == MouseEventType.SCROLL_UP:
+            self._scroll -= 3
+        else:
+            return NotImplemented
+        return None
+
+    def _scroller(self, pages: int) -> Say:
+        """A page of the sheet; time passing is all the session hears of it."""
+
+        def turn(at: float) -> m.Message:
+            self._scroll += pages * (self._sheet_rows() - 2)
+            return m.Tick(at)
+
+        return turn
+
+    def _enterer(self, text: str) -> Say:
+        def enter(at: float) -> m.Message:
+            self._answer.reset()
+            return m.Enter(at, text)
+
+        return enter
+
+    # Keys
+
+    def _candidates(self) -> list[str]:
+        """Legal moves, or motifs, that begin with what is typed."""
+        attempt, typed = self.state.attempt, self._answer.text.lower()
+        if attempt is None or not typed:
+            return []
+        if attempt.ask == "play":
+            return [san for san in legal_san(attempt.board) if san.lower().startswith(typed)]
+        if attempt.ask == "spot":
+            from patterns.catalogue import MOTIFS
+
+            word = typed.split()[-1]
+            return [motif for motif in MOTIFS if motif.startswith(word)]
+        return []
+
+    def _complete(self) -> None:
+        """Extend the word typed as far as all that fits agrees."""
+        candidates = self._candidates()
+        if not candidates:
+            return
+        common = _common_start(candidates)
+        before = self._answer.text.rpartition(" ")
+        self._answer.text = (
+            before[0] + before[1] + (common if len(common) > len(before[2]) else candidates[0])
+        )
+        self._answer.cursor_position = len(self._answer.text)
+
+    def _key_bindings(self) -> KeyBindings:
+        bindings = KeyBindings()
+        is_text = Condition(lambda: stage_of(self.state) in TAKES_TEXT)
+        is_ballot = Condition(lambda: stage_of(self.state) == "assess")
+        has_entry = Condition(lambda: bool(self._answer.text))
+
+        def act(key: str) -> Callable[[KeyPressEvent], None]:
+            def handler(event: KeyPressEvent) -> None:
+                for action in actions(self.state):
+                    if action.key == key:
+                        self.send(action.message)
+
+            return handler
+
+        for key in ("c-t", "c-q"):
+            bindings.add(key)(act(key))
+        for key in ("?", "enter", "left", "right", "tab", "c"):
+            has_key = Condition(lambda key=key: any(action.key == key for action in actions(self.state)))  # type: ignore[misc]
+            bindings.add(key, filter=has_key & ~has_entry)(act(key))
+
+        @bindings.add("enter", filter=is_text & has_entry)
+        def _(event: KeyPressEvent) -> None:
+            self.send(self._enterer(self._answer.text))
+
+        @bindings.add("tab", filter=is_text & has_entry)
+        def _(event: KeyPressEvent) -> None:
+            self._complete()
+
+        for key in BALLOT_KEYS:
+
+            @bindings.add(key, filter=is_ballot)
+            def _(event: KeyPressEvent, key: str = key) -> None:
+                self.send(lambda at: ballot_key(self.state, key, at) or m.Tick(at))
+
+        @bindings.add("pagedown")
+        def _(event: KeyPressEvent) -> None:
+            self.send(self._scroller(1))
+
+        @bindings.add("pageup")
+        def _(event: KeyPressEvent) -> None:
+            self.send(self._scroller(-1))
+
+        @bindings.add("c-o")
+        def _(event: KeyPressEvent) -> None:
+            self._mouse = not self._mouse
+
+        @bindings.add("c-c")
+        def _(event: KeyPressEvent) -> None:
+            event.app.exit(exception=KeyboardInterrupt)
+
+        return bindings
+
+
+def _common_start(words: list[str]) -> str:
+    shortest = min(words, key=len)
+    agreeing = (
+        end for end in range(len(shortest), 0, -1) if all(word.startswith(shortest[:end]) for word in words)
+    )
+    return shortest[: next(agreeing, 0)]
+
+
+def run_screen(state: State, save: Save, clock: Clock, letters: bool = False) -> State:
+    """Run a session on this terminal and give its last state.
+
+    `save` keeps an answer, `clock` counts seconds; `letters` shows men as letters. KeyboardInterrupt on
+    Ctrl-C, SystemExit on SIGTERM: the terminal is put back, every answer acknowledged is kept.
+    """
+    from prompt_toolkit.output import create_output
+
+    output = create_output()
+    look = look_for(output.encoding(), os.environ, letters)
+    return Screen(state, save, clock, look, colours=_colours(look)).run()
+
+
+def _colours(look: Look) -> ColorDepth | None:
+    """24-bit colours where the terminal says it has them, which prompt_toolkit does not look at."""
+    if look.monochrome:
+        return ColorDepth.DEPTH_1_BIT
+    return ColorDepth.DEPTH_24_BIT if os.environ.get("COLORTERM") in ("truecolor", "24bit") else None
+
+
+__all__ = ["Line", "Screen", "run_screen"]

@@ -1,0 +1,208 @@
+"""The sheet beside the board as lines of styled text: question, ballot, scoresheet, hints, result."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from textwrap import wrap
+
+from decks import messages as m
+from decks.grading import BALLOT_ROWS, AssessMark, RowMark, cells_of
+from decks.results import agreement, closing, factor_reasons, result
+from decks.session import State
+from decks.views import (
+    CELLS,
+    Paragraph,
+    progress,
+    question,
+    row_title,
+    sheet_rows,
+    shown_ply,
+    where_in_line,
+)
+
+LABEL = 15
+"""Columns of a row's label and the cursor before it."""
+
+MIN_COLUMNS = 36
+MAX_COLUMNS = 64
+
+BALLOT_LEGEND = "W clear, w slight for White; b slight, B clear for Black; = level; WW, BB decisive"
+RESULT_LEGEND = "[ ] yours   ( ) the key   + right  ~ near"
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A piece of a line: text, style class, and the message a click on it sends (made with the time)."""
+
+    text: str
+    style: str = ""
+    click: Callable[[float], m.Message] | None = None
+
+
+Line = tuple[Piece, ...]
+BLANK: Line = ()
+
+
+def _step(by: int) -> Callable[[float], m.Message]:
+    return lambda at: m.Step(at, by)
+
+
+STEPPER: Line = (
+    Piece("  "),
+    Piece("[<]", "class:key", _step(-1)),
+    Piece(" "),
+    Piece("[>]", "class:key", _step(1)),
+)
+"""Back and forward in the line, for a mouse."""
+
+
+def sheet_lines(state: State, columns: int) -> list[Line]:
+    """The whole sheet, wrapped to `columns`; the caller shows the part that fits."""
+    if state.phase in ("closing", "ended"):
+        return [
+            *_wrapped([Paragraph("The sheet is full.", "title")], columns),
+            BLANK,
+            *_closing(state, columns),
+        ]
+    lines: list[Line] = [(Piece(progress(state), "class:title"),), BLANK]
+    if state.phase == "shown":
+        return lines + _shown(state, columns)
+    lines += _wrapped([Paragraph(question(state))], columns)
+    attempt = state.attempt
+    assert attempt is not None
+    if attempt.promotions:
+        lines += [BLANK, _promotion_choice()]
+    if attempt.ask == "assess":
+        lines += [BLANK, *(_ballot_row(state, row) for row in BALLOT_ROWS), *_hints(state, columns)]
+        return [*lines, BLANK, *_wrapped([Paragraph(BALLOT_LEGEND, "faint")], columns)]
+    lines += [BLANK, *_scoresheet(state)]
+    if attempt.ask == "root":
+        lines += [BLANK, (Piece(where_in_line(state)), *STEPPER)]
+    lines += _hints(state, columns)
+    if attempt.ask == "spot":
+        lines += [BLANK, *_motif_choice(state)]
+    return lines
+
+
+def _ballot_row(state: State, row: str) -> Line:
+    attempt = state.attempt
+    assert attempt is not None
+    in_hand = BALLOT_ROWS[attempt.row] == row
+    marked = attempt.ballot.get(row)
+    pieces = [Piece(_label(row, ">" if in_hand else " "), "class:row" if in_hand else "")]
+    for cell in cells_of(row):
+        letters = CELLS[cell]
+        if cell == marked:
+            pieces.append(Piece(f"[{letters}]", "class:chosen", _set(row, cell)))
+        else:
+            pieces.append(Piece(f" {letters} ", "", _set(row, cell)))
+    return tuple(pieces)
+
+
+def _label(row: str, cursor: str) -> str:
+    """The verdict's row has two wide cells more, so its label is shorter by one of them."""
+    width = LABEL - len(f" {CELLS[3]} ") if row == "verdict" else LABEL
+    return f"{cursor}{row_title(row)}".ljust(width)
+
+
+def _set(row: str, cell: int) -> Callable[[float], m.Message]:
+    return lambda at: m.SetCell(at, row, cell)
+
+
+def _promotion_choice() -> Line:
+    names = {"q": "Queen", "r": "Rook", "b": "Bishop", "n": "Knight"}
+    return tuple(Piece(f"[{name}] ", "class:key", _promote(letter)) for letter, name in names.items())
+
+
+def _promote(letter: str) -> Callable[[float], m.Message]:
+    return lambda at: m.Promote(at, letter)
+
+
+def _motif_choice(state: State) -> list[Line]:
+    from patterns.catalogue import MOTIFS
+
+    named = state.attempt.named if state.attempt else frozenset()
+    return [
+        (
+            Piece(
+                f"[{'x' if motif in named else ' '}] {motif}",
+                "class:chosen" if motif in named else "",
+                _name(motif),
+            ),
+        )
+        for motif in MOTIFS
+    ]
+
+
+def _name(motif: str) -> Callable[[float], m.Message]:
+    return lambda at: m.Name(at, motif)
+
+
+def _hints(state: State, columns: int) -> list[Line]:
+    assert state.attempt is not None
+    hints = [Paragraph(f"{number}. {hint.text}") for number, hint in enumerate(state.attempt.hints, start=1)]
+    return [BLANK, *_wrapped([Paragraph("Hints", "title"), *hints], columns)] if hints else []
+
+
+def _scoresheet(state: State) -> list[Line]:
+    """Two columns as on paper; where a line can be stepped through, the move on the board is marked."""
+    ply = shown_ply(state)
+    lines: list[Line] = []
+    number_of_ply = 0
+    for number, white, black in sheet_rows(state):
+        pieces = [Piece(number.rjust(5) + " ")]
+        for move in (white, black):
+            if move in ("", "..."):
+                pieces.append(Piece(move.ljust(10)))
+                continue
+            number_of_ply += 1
+            here = ply == number_of_ply
+            text = f"[{move}]" if here else f" {move} "
+            click = None if ply is None else _step(number_of_ply - ply)
+            pieces += [Piece(text, "class:chosen" if here else "", click), Piece(" " * (10 - len(text)))]
+        lines.append(tuple(pieces))
+    return lines
+
+
+def _shown(state: State, columns: int) -> list[Line]:
+    attempt = state.attempt
+    assert attempt is not None
+    paragraphs = result(state)
+    heads = [at for at, paragraph in enumerate(paragraphs) if paragraph.kind == "grade"]
+    body = heads[-1] + 2 if heads else 0
+    lines = _wrapped(paragraphs[:body], columns)
+    if state.lines:
+        more = f"  ({state.line + 1} of {len(state.lines)})" if len(state.lines) > 1 else ""
+        title = Piece(state.lines[state.line].title + more, "class:title", m.OtherLine)
+        lines += [BLANK, (title, *STEPPER), *_scoresheet(state)]
+    lines += [BLANK, *_wrapped(paragraphs[body:], columns)]
+    for given in attempt.given:
+        if isinstance(given.mark, AssessMark):
+            table = [_marked_row(mark) for mark in given.mark.rows]
+            lines += [BLANK, *table, *_wrapped([Paragraph(RESULT_LEGEND, "faint")], columns)]
+            lines += [BLANK, *_wrapped(factor_reasons(attempt), columns)]
+    return lines
+
+
+def _marked_row(mark: RowMark) -> Line:
+    pieces = [Piece(_label(mark.row, agreement(mark)))]
+    for cell in cells_of(mark.row):
+        left, right = ("[", "]") if cell == mark.answer else ("(", ")") if cell == mark.key else (" ", " ")
+        pieces.append(Piece(f"{left}{CELLS[cell]}{right}", "class:chosen" if cell == mark.answer else ""))
+    return tuple(pieces)
+
+
+def _closing(state: State, columns: int) -> list[Line]:
+    return _wrapped(closing(state), columns)
+
+
+def _wrapped(paragraphs: list[Paragraph], columns: int) -> list[Line]:
+    """Paragraphs as lines; a title in the middle has a blank line before it."""
+    lines: list[Line] = []
+    for paragraph in paragraphs:
+        if lines and paragraph.kind in ("title", "grade"):
+            lines.append(BLANK)
+        style = f"class:{paragraph.kind}" if paragraph.kind != "text" else ""
+        lines += [(Piece(text, style),) for text in wrap(paragraph.text, columns) or ()]
+    return lines
