@@ -233,6 +233,11 @@ def test_a_tag_pair_that_is_none_is_named(tag: str) -> None:
     assert len(faults) == 1 and "is not a tag pair" in faults[0] and "line 5" in faults[0]
 
 
+def test_a_tag_that_stands_twice_is_named() -> None:
+    (fault,) = faults_of(card_text().replace('[SetUp "1"]', '[SetUp "1"]\n[SetUp "1"]'))
+    assert fault == "cards.pgn line 9, card sm-001: tag SetUp stands twice in this game"
+
+
 def test_moves_without_tags_are_no_card() -> None:
     assert "moves without tag pairs" in faults_of("1. e4 e5 *\n")[0]
     assert "moves without tag pairs" in faults_of(card_text() + "\n30. Kf1 *\n")[0]
