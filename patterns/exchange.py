@@ -49,12 +49,32 @@ class Binding:
     """Men to treat otherwise than their absolute pins say, one entry a row.
 
     `bound`: this man captures only along the line to `pinner`, while the pinner stands there (a relative
-    pin). `freed`: these men count as not pinned.
+    pin). `freed`: these men count as not pinned. `idle`: these men do not capture at all (bound to another
+    duty).
     """
 
     bound: Bitboards
     pinner: Bitboards
     freed: Bitboards
+    idle: Bitboards
+
+    @classmethod
+    def of(
+        cls,
+        size: int,
+        *,
+        bound: Bitboards | None = None,
+        pinner: Bitboards | None = None,
+        freed: Bitboards | None = None,
+        idle: Bitboards | None = None,
+    ) -> Binding:
+        """A binding of `size` rows; what is left out is empty."""
+        nothing = np.zeros(size, dtype=np.uint64)
+        return cls(*(nothing if men is None else men for men in (bound, pinner, freed, idle)))
+
+    def take(self, rows: Rows) -> Binding:
+        """The entries of these rows."""
+        return Binding(self.bound[rows], self.pinner[rows], self.freed[rows], self.idle[rows])
 
 
 def settle(
@@ -76,7 +96,7 @@ def settle(
         return won
     boards = boards.take(active)
     if binding is not None:
-        binding = Binding(binding.bound[active], binding.pinner[active], binding.freed[active])
+        binding = binding.take(active)
     won[active] = _settle_active(boards, squares[active], standing[active], side, binding)
     return won
 
@@ -109,7 +129,7 @@ class _Table:
     """The state of a batch of exchanges, one a column, in few arrays so that a step costs few numpy calls.
 
     `men`: (8, M), the six kinds, us, them. `held`: (P, M), men that may not capture on the square while
-    the man of `holder`, (P, M), stands. `occupied`: (M,), without those that have left.
+    the man of `holder`, (P, M), stands. `occupied`: (M,), without those that have left. `idle`: (M,).
     """
 
     squares: Squares
@@ -117,6 +137,7 @@ class _Table:
     men: Bitboards
     held: Bitboards
     holder: Bitboards
+    idle: Bitboards
 
     @classmethod
     def of(cls, boards: Boards, squares: Squares, binding: Binding | None) -> _Table:
@@ -135,7 +156,8 @@ class _Table:
         every_held, every_holder = every_held[used], every_holder[used]
         every_held &= ~LINE[square_of(every_holder) & 63, squares]
         men = np.array([*(getattr(boards, name) for name in PIECES), boards.us, boards.them])
-        return cls(squares, boards.occupied, men, every_held, every_holder)
+        idle = np.zeros(len(squares), dtype=np.uint64) if binding is None else binding.idle
+        return cls(squares, boards.occupied, men, every_held, every_holder, idle)
 
     def after(self, goes: Rows, capturer: Bitboards) -> _Table:
         """The columns that go on, with their capturers gone."""
@@ -145,6 +167,7 @@ class _Table:
             self.men[:, goes],
             self.held[:, goes],
             self.holder[:, goes],
+            self.idle[goes],
         )
 
     def attacking(self) -> Bitboards:
@@ -162,7 +185,7 @@ class _Table:
         """The man of `side` that captures next, as a board (empty: none may), and its kind."""
         own, foe = (self.men[6], self.men[7]) if side == "us" else (self.men[7], self.men[6])
         attacking = self.attacking()
-        may = attacking & own
+        may = attacking & own & ~self.idle
         if len(self.held):
             holding = (self.holder & self.occupied) != EMPTY
             may &= ~np.bitwise_or.reduce(np.where(holding, self.held, EMPTY), axis=0)

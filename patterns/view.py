@@ -6,8 +6,10 @@ board in every row. What they have in row r is what we have, mirrored, in the ro
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import fields, replace
 from functools import cached_property
+from typing import TypeVar, cast
 
 import chess
 import numpy as np
@@ -31,6 +33,8 @@ from patterns.bitboards import (
 )
 from patterns.positions import PIECES, Boards, Positions
 
+T = TypeVar("T")
+
 
 class View:
     """2N rows: see the module. `boards` are the rows as `Boards`; the rest is derived when asked for."""
@@ -41,9 +45,16 @@ class View:
         self.us = self.boards.us
         self.them = self.boards.them
         self.occupied = self.us | self.them
+        self._kept: dict[Callable[[View], object], object] = {}
 
     def __len__(self) -> int:
         return len(self.us)
+
+    def once(self, compute: Callable[[View], T]) -> T:
+        """What `compute` makes of this view, computed when first asked for: for what a few motifs share."""
+        if compute not in self._kept:
+            self._kept[compute] = compute(self)
+        return cast(T, self._kept[compute])
 
     def other(self, rows: Rows) -> Rows:
         """The rows in which the other side sees the same positions."""
@@ -205,7 +216,7 @@ class View:
 
     @cached_property
     def middlegame(self) -> np.typing.NDArray[np.float64]:
-        """How much of the pieces is left: 1 with all of them, 0 with none (a queen 4, rook 2, minor 1 of 24)."""
+        """How much of the pieces is left: 1 with all, 0 with none (a queen 4, a rook 2, a minor 1 of 24)."""
         boards = self.boards
         left = 4 * count(boards.queens) + 2 * count(boards.rooks) + count(boards.knights | boards.bishops)
         return np.minimum(1.0, left / 24)

@@ -174,7 +174,7 @@ def _outnumbered(after: Boards, entry: Squares) -> Flags:
 
 def _overworked(checks: _Checks, guard: Bitboards) -> Flags:
     """Whether the only guard is attacked by another man of ours, or alone guards another man we attack."""
-    boards, held = checks.boards, np.zeros(len(guard), dtype=np.uint64)
+    boards = checks.boards
     hit = attackers(boards, square_of(guard) & 63) & boards.us & ~BIT[checks.origin] & ~boards.pawns
     result = (hit != EMPTY) & (guard != EMPTY)
     others = boards.them & ~boards.kings & ~guard & ~BIT[checks.entry]
@@ -185,7 +185,7 @@ def _overworked(checks: _Checks, guard: Bitboards) -> Flags:
         (everyone & guard[which]) != EMPTY
     )
     which, square, boards = which[attacked], square[attacked], boards.take(np.flatnonzero(attacked))
-    bound = Binding(guard[which], BIT[checks.origin[which]], held[which])
+    bound = Binding.of(len(which), idle=guard[which])
     duty = (capture_gain(boards, square, "us") <= 0) & (capture_gain(boards, square, "us", bound) > 0)
     result[which[duty]] = True
     return result
@@ -275,8 +275,8 @@ MOTIFS = (
         definition=(
             "The enemy king stands on its first rank, and a rook or queen can give check there from an entry"
             " square, at once or after a capture that opens its line, such that the king has no flight square"
-            " and every guard or interposition still leaves mate or a gain by exchange; or the one guard of the"
-            " entry square is overworked."
+            " and every guard or interposition still leaves mate or a gain by exchange; or the one guard of"
+            " the entry square is overworked."
         ),
         source="Renaud and Kahn, The Art of the Checkmate; named from memory",
         find=back_rank,

@@ -60,12 +60,12 @@ def _shape(direction: Squares) -> Squares:
     return np.array([RANK, FILE, DIAGONAL, DIAGONAL] * 2)[direction]
 
 
-def _candidates(view: View, shape: int) -> tuple[SightLines, Flags]:
+def _candidates(view: View) -> tuple[SightLines, Flags]:
     """Lines through one enemy man to their king or to a man that would fall; which of them are absolute."""
     lines = view.our_lines
     them = view.them[lines.row]
     through = ((lines.front & them) != EMPTY) & ((lines.rear & them) != EMPTY)
-    lines = lines.only(np.flatnonzero(through & (_shape(lines.direction) == shape)))
+    lines = lines.only(np.flatnonzero(through))
     boards = view.boards.take(lines.row)
     front, rear = square_of(lines.front), square_of(lines.rear)
     front_worth, rear_worth = VALUES[boards.kind_at(front)], VALUES[boards.kind_at(rear)]
@@ -109,10 +109,9 @@ def _squares_attacking(kinds: Squares, squares: Squares, occupied: Bitboards) ->
 
 def _binding(lines: SightLines, bound: bool) -> Binding:
     """The front man held to the line, or free of it."""
-    nothing = np.zeros(len(lines.row), dtype=np.uint64)
     if bound:
-        return Binding(lines.front, BIT[lines.square], nothing)
-    return Binding(nothing, nothing, lines.front)
+        return Binding.of(len(lines.row), bound=lines.front, pinner=BIT[lines.square])
+    return Binding.of(len(lines.row), freed=lines.front)
 
 
 def _front_falls(view: View, lines: SightLines) -> Flags:
@@ -191,8 +190,9 @@ def _differs(boards: Boards, squares: Squares, side: str, lines: SightLines) -> 
     return bound - capture_gain(boards, squares, who, _binding(lines, False))
 
 
-def _pins(view: View, shape: int) -> Findings:
-    lines, absolute = _candidates(view, shape)
+def _all_pins(view: View) -> tuple[Findings, Squares]:
+    """Every pin that counts, and its shape."""
+    lines, absolute = _candidates(view)
     counts = np.zeros(len(lines.row), dtype=np.bool_)
     for consequence in (_front_falls, _guards_too_little, _front_falls_to_a_pawn, _front_falls_to_a_piece):
         open_yet = np.flatnonzero(~counts)
@@ -200,13 +200,19 @@ def _pins(view: View, shape: int) -> Findings:
             counts[open_yet] = consequence(view, lines.only(open_yet))
     lines, absolute = lines.only(counts), absolute[counts]
     rear = square_of(lines.rear)
-    return findings(
+    found = findings(
         lines.row,
         BIT[lines.square],
         lines.front | lines.rear,
         between(lines.square, rear) & ~lines.front,
         np.where(absolute, ABSOLUTE, RELATIVE),
     )
+    return found, _shape(lines.direction)
+
+
+def _pins(view: View, shape: int) -> Findings:
+    found, shapes = view.once(_all_pins)
+    return found.only(shapes == shape)
 
 
 def pin_on_file(view: View) -> Findings:

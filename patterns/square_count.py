@@ -1,0 +1,174 @@
+"""The effective count on a square: who bears on it, who of them counts, and what an exchange there is worth.
+
+A man bears on the square if it attacks it, directly or through men that attack it on the same line (x-rays
+and batteries). It does not count if it is pinned to its king off the line, if it is a king that would step
+into an attack, or, as a defender, if it alone guards another man that would fall. The exchange follows from
+those that count, by the rules of `patterns.exchange`. Effective attackers and defenders: Nimzowitsch, My
+System (overprotection, the pinned defender), named from memory.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import chess
+import numpy as np
+
+from patterns import wording
+from patterns.attacks import Owner, absolute_pins, attackers
+from patterns.bitboards import BIT, Bitboards, exploded
+from patterns.exchange import Binding, capture_gain
+from patterns.positions import Boards, Positions
+
+
+@dataclass(frozen=True)
+class Bearer:
+    """A man that bears on the square: where it stands, whether it counts, and why."""
+
+    square: chess.Square
+    counts: bool
+    reason: str
+
+
+@dataclass(frozen=True)
+class SquareCount:
+    """The count on one square. `attacker`: the side that would take there: the owner's opponent, or the side
+    to move where the square is empty. `exchange`: pawns the side to move wins there (below 0: would lose)."""
+
+    square: chess.Square
+    attacker: chess.Color
+    attackers: tuple[Bearer, ...]
+    defenders: tuple[Bearer, ...]
+    exchange: float
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data for JSON."""
+
+        def listed(bearers: tuple[Bearer, ...]) -> list[dict[str, Any]]:
+            return [
+                {"from": chess.SQUARE_NAMES[one.square], "counts": one.counts, "reason": one.reason}
+                for one in bearers
+            ]
+
+        return {
+            "square": chess.SQUARE_NAMES[self.square],
+            "attackers": listed(self.attackers),
+            "defenders": listed(self.defenders),
+            "exchange": self.exchange,
+        }
+
+
+def count_square(board: chess.Board, square: chess.Square) -> SquareCount:
+    """Count who attacks and who defends a square. The board needs one king a side (ValueError).
+
+    >>> board = chess.Board("4r3/3k4/2nb2n1/1B2p3/8/3N1N2/1B6/4R1K1 w - - 0 1")
+    >>> count = count_square(board, chess.E5)
+    >>> [chess.SQUARE_NAMES[one.square] for one in count.defenders if not one.counts], count.exchange
+    (['c6'], 1.0)
+    """
+    owner = board.color_at(square)
+    attacker = board.turn if owner is None else not owner
+    boards = Positions.from_boards([board]).side_view(attacker)
+    turned = 0 if attacker == chess.WHITE else 56
+    seen = square ^ turned
+    attacking = dict(_bearers(board, boards, seen, "us", turned))
+    defending = dict(_bearers(board, boards, seen, "them", turned))
+    defending |= _bound_elsewhere(board, boards, seen, turned, defending)
+    _judge_kings(board, attacking, defending)
+    idle = sum(1 << (at ^ turned) for at, why in (attacking | defending).items() if not why[0])
+    binding = Binding.of(1, idle=np.array([idle], dtype=np.uint64))
+    gain = float(capture_gain(boards, np.array([seen]), "us", binding)[0])
+    return SquareCount(
+        square,
+        attacker,
+        tuple(Bearer(at, *attacking[at]) for at in sorted(attacking)),
+        tuple(Bearer(at, *defending[at]) for at in sorted(defending)),
+        gain if attacker == board.turn else 0.0 - gain,
+    )
+
+
+def _bearers(
+    board: chess.Board, boards: Boards, seen: int, owner: Owner, turned: int
+) -> Iterator[tuple[chess.Square, tuple[bool, str]]]:
+    """Each man of one side that bears on the square (real squares), whether it counts by pins, and why."""
+    own = boards.us if owner == "us" else boards.them
+    everyone = _through(boards, seen)
+    held = _held(boards, seen, owner)
+    for at in exploded(everyone & own)[1].tolist():
+        square = at ^ turned
+        fronts = chess.SquareSet(chess.between(square, seen ^ turned) & board.occupied)
+        if at in held:
+            pinner = held[at] ^ turned
+            yield square, (False, f"pinned to its king by {wording.named(board, pinner)}")
+        elif fronts:
+            yield square, (True, f"through {wording.men(board, fronts)}")
+        else:
+            yield square, (True, "directly")
+
+
+def _through(boards: Boards, seen: int) -> Bitboards:
+    """Everyone who attacks the square, now or once those in front of them have taken there."""
+    square = np.array([seen])
+    found = attackers(boards, square)
+    while True:
+        taken = found & ~boards.kings
+        behind: Bitboards = attackers(boards, square, boards.occupied & ~taken) & ~found & ~BIT[square]
+        if not behind.any():
+            return found
+        found = found | behind
+
+
+def _held(boards: Boards, seen: int, owner: Owner) -> dict[int, int]:
+    """Men of one side pinned to their king off the line to the square, and their pinners."""
+    pins = absolute_pins(boards, owner)
+    pairs = zip(pins.pinned[:, 0].tolist(), pins.pinner[:, 0].tolist(), strict=True)
+    squares = [(pinned.bit_length() - 1, pinner.bit_length() - 1) for pinned, pinner in pairs if pinned]
+    return {
+        pinned: pinner
+        for pinned, pinner in squares
+        if pinner != seen and not chess.ray(pinner, seen) >> pinned & 1
+    }
+
+
+def _bound_elsewhere(
+    board: chess.Board,
+    boards: Boards,
+    seen: int,
+    turned: int,
+    defending: dict[chess.Square, tuple[bool, str]],
+) -> dict[chess.Square, tuple[bool, str]]:
+    """Defenders that alone keep another attacked man from falling."""
+    prey = exploded(boards.them & ~boards.kings & ~BIT[[seen]])[1]
+    rows = np.zeros(len(prey), dtype=np.int64)
+    safe_now = prey[capture_gain(boards.take(rows), prey, "us") <= 0]
+    bound = {}
+    for square, (counts, _) in defending.items():
+        others = safe_now[safe_now != square ^ turned]
+        if not counts or board.piece_type_at(square) == chess.KING or not len(others):
+            continue
+        rows = np.zeros(len(others), dtype=np.int64)
+        idle = np.full(len(others), BIT[square ^ turned])
+        falls = capture_gain(boards.take(rows), others, "us", Binding.of(len(others), idle=idle)) > 0
+        duties = [int(at) ^ turned for at in others[falls]]
+        if duties:
+            bound[square] = (False, f"alone guards {wording.men(board, duties)}")
+    return bound
+
+
+def _judge_kings(
+    board: chess.Board,
+    attacking: dict[chess.Square, tuple[bool, str]],
+    defending: dict[chess.Square, tuple[bool, str]],
+) -> None:
+    """A king takes part only as the last, when nobody is left who could take it."""
+    sides = ((attacking, defending, 0), (defending, attacking, 1))
+    for own, foe, last_word in sides:
+        king = next((at for at in own if board.piece_type_at(at) == chess.KING), None)
+        if king is None:
+            continue
+        helpers = sum(counts for at, (counts, _) in own.items() if at != king)
+        # Whoever defends takes back after each capture, so it has one turn more for the same number of men.
+        if sum(counts for counts, _ in foe.values()) > helpers + last_word:
+            own[king] = (False, "a king may not take what is still guarded")
