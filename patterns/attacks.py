@@ -26,6 +26,7 @@ from patterns.bitboards import (
     STRAIGHT,
     WEST,
     Bitboards,
+    Flags,
     Rows,
     Squares,
     bishop_reach,
@@ -48,7 +49,7 @@ class Men:
     kind: Squares
     attacks: Bitboards
 
-    def only(self, chosen: np.typing.NDArray[np.bool_]) -> Men:
+    def only(self, chosen: Flags | Rows) -> Men:
         """The chosen entries."""
         return Men(self.row[chosen], self.square[chosen], self.kind[chosen], self.attacks[chosen])
 
@@ -67,7 +68,7 @@ class SightLines:
     front: Bitboards
     rear: Bitboards
 
-    def only(self, chosen: np.typing.NDArray[np.bool_] | Rows) -> SightLines:
+    def only(self, chosen: Flags | Rows) -> SightLines:
         """The chosen entries."""
         return SightLines(
             self.row[chosen],
@@ -136,9 +137,8 @@ def sight_lines(boards: Boards) -> SightLines:
             front = first_on_ray(on_ray, direction)
             rear = first_on_ray(on_ray & ~front, direction)
             parts.append((row[meets], square[meets], np.full(len(meets), direction), front, rear))
-    row, square, direction, front, rear = (np.concatenate(column) for column in zip(*parts, strict=True))
-    order = np.argsort(row, kind="stable")
-    return SightLines(row, square, direction, front, rear).only(order)
+    every = [np.concatenate(column) for column in zip(*parts, strict=True)]
+    return SightLines(*every).only(np.argsort(every[0], kind="stable"))
 
 
 @dataclass(frozen=True)

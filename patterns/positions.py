@@ -17,6 +17,8 @@ from patterns.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, mirr
 PIECES = ("pawns", "knights", "bishops", "rooks", "queens", "kings")
 
 
+_BITBOARDS = (*PIECES, "white", "castling", "en_passant")
+
 Snapshot = tuple[int, ...]
 """One position as plain integers, in the order of `Positions`' fields."""
 
@@ -71,7 +73,8 @@ class Positions:
         if not one_each.all():
             index = int(np.flatnonzero(~one_each)[0])
             raise ValueError(f"position {index} needs one king a side")
-        return cls(*columns[:9], columns[9].astype(np.bool_))
+        bitboards = dict(zip(_BITBOARDS, columns, strict=False))
+        return cls(**bitboards, white_to_move=columns[9].astype(np.bool_))
 
     @classmethod
     def from_fens(cls, fens: Sequence[str]) -> Positions:
@@ -88,13 +91,15 @@ class Positions:
         raw = [*(getattr(self, name) for name in PIECES), us, them, self.castling, self.en_passant]
         if colour == chess.BLACK:
             raw = [mirror(column) for column in raw]
-        return Boards(*raw, our_move=self.white_to_move == (colour == chess.WHITE))
+        named = dict(zip((*PIECES, "us", "them", "castling", "en_passant"), raw, strict=True))
+        return Boards(**named, our_move=self.white_to_move == (colour == chess.WHITE))
 
     def both_views(self) -> Boards:
         """2N boards: White's view of the N positions, then Black's of the same."""
         white, black = self.side_view(chess.WHITE), self.side_view(chess.BLACK)
         names = [field.name for field in fields(Boards)]
-        return Boards(*(np.concatenate([getattr(white, name), getattr(black, name)]) for name in names))
+        joined = {name: np.concatenate([getattr(white, name), getattr(black, name)]) for name in names}
+        return Boards(**joined)
 
     @property
     def occupied(self) -> Bitboards:

@@ -18,6 +18,7 @@ from patterns.attacks import Men, Pins, SightLines, absolute_pins, men_of, sight
 from patterns.bitboards import (
     EMPTY,
     NORTH,
+    RANKS,
     Bitboards,
     Rows,
     Squares,
@@ -200,8 +201,8 @@ class View:
     def our_pawn_pushes(self) -> Bitboards:
         """The empty squares our pawns can move to, one or two steps."""
         free = ~self.occupied
-        one = shifted(self.our_pawns, NORTH) & free
-        two = shifted(one & np.uint64(0xFF0000), NORTH) & free
+        one: Bitboards = shifted(self.our_pawns, NORTH) & free
+        two: Bitboards = shifted(one & RANKS[2], NORTH) & free
         return one | two
 
     @cached_property

@@ -30,7 +30,7 @@ import chess
 import numpy as np
 
 from patterns import wording
-from patterns.attacks import Men, SightLines, between, reach
+from patterns.attacks import Men, Owner, SightLines, between, reach
 from patterns.bitboards import (
     BIT,
     EMPTY,
@@ -183,11 +183,10 @@ def _guards_too_little(view: View, lines: SightLines) -> Flags:
     return result
 
 
-def _differs(boards: Boards, squares: Squares, side: str, lines: SightLines) -> Values:
+def _differs(boards: Boards, squares: Squares, side: Owner, lines: SightLines) -> Values:
     """How much more the side wins by capturing on the square with the front man bound than with it free."""
-    who = "us" if side == "us" else "them"
-    bound = capture_gain(boards, squares, who, _binding(lines, True))
-    return bound - capture_gain(boards, squares, who, _binding(lines, False))
+    bound = capture_gain(boards, squares, side, _binding(lines, True))
+    return bound - capture_gain(boards, squares, side, _binding(lines, False))
 
 
 def _all_pins(view: View) -> tuple[Findings, Squares]:
