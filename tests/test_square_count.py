@@ -1,0 +1,83 @@
+"""The effective count: who bears on a square, who counts, and the exchange that follows."""
+
+from __future__ import annotations
+
+import chess
+import pytest
+import slow
+from real_positions import wandered
+
+from patterns.square_count import Bearer, count_square
+
+
+def counted(bearers: tuple[Bearer, ...]) -> dict[str, bool]:
+    return {chess.SQUARE_NAMES[one.square]: one.counts for one in bearers}
+
+
+def test_four_against_four_with_one_defender_pinned_wins_the_target() -> None:
+    """Common practice, no source."""
+    count = count_square(chess.Board("4r3/3k4/2nb2n1/1B2p3/8/3N1N2/1B6/4R1K1 w - - 0 1"), chess.E5)
+    assert counted(count.attackers) == {"b2": True, "d3": True, "f3": True, "e1": True}
+    assert counted(count.defenders) == {"c6": False, "d6": True, "g6": True, "e8": True}
+    assert "pinned to its king by the bishop on b5" in {one.reason for one in count.defenders}
+    assert count.exchange == 1
+
+
+def test_four_against_four_without_the_pin_wins_nothing() -> None:
+    count = count_square(chess.Board("4r3/3k4/2nb2n1/4p3/7B/3N1N2/1B6/4R1K1 w - - 0 1"), chess.E5)
+    assert all(counted(count.defenders).values())
+    assert count.exchange == 0
+
+
+def test_a_defender_with_another_duty_does_not_count() -> None:
+    """Overloading as in Euwe and Kramer, The Middle Game (named from memory); the position is composed."""
+    overloaded = count_square(chess.Board("n2r2k1/8/8/3b4/8/8/8/Q2R2K1 w - - 0 1"), chess.D5)
+    assert [(one.counts, one.reason) for one in overloaded.defenders] == [
+        (False, "alone guards the knight on a8")
+    ]
+    assert overloaded.exchange == 3
+    free = count_square(chess.Board("3r2k1/8/8/3b4/8/8/8/Q2R2K1 w - - 0 1"), chess.D5)
+    assert counted(free.defenders) == {"d8": True}
+    assert free.exchange == 0
+
+
+def test_a_battery_looks_through_its_front_man() -> None:
+    count = count_square(chess.Board("3r2k1/3r4/8/3p4/8/8/3R4/3RQ1K1 w - - 0 1"), chess.D5)
+    assert counted(count.attackers) == {"d1": True, "d2": True}
+    assert counted(count.defenders) == {"d7": True, "d8": True}
+    assert count.exchange == 0
+
+
+def test_a_king_takes_only_what_nobody_guards() -> None:
+    guarded = count_square(chess.Board("8/8/8/3rk3/8/4K3/8/3R4 w - - 0 1"), chess.D5)
+    assert counted(guarded.attackers) == {"d1": True}
+    assert counted(guarded.defenders) == {"e5": True}
+    lone = count_square(chess.Board("3r4/8/8/8/3p4/4K3/8/k7 w - - 0 1"), chess.D4)
+    assert counted(lone.attackers) == {"e3": False}
+    assert lone.exchange == 0
+
+
+@pytest.mark.parametrize("square", [chess.E4, chess.D5])
+def test_for_a_man_of_the_side_to_move_the_exchange_is_what_it_loses(square: chess.Square) -> None:
+    board = chess.Board("4k3/8/8/3r4/4P3/8/8/4K3 b - - 0 1")
+    count = count_square(board, square)
+    assert count.exchange == {chess.E4: 0, chess.D5: -5}[square]
+
+
+def test_the_count_agrees_with_python_chess_on_direct_attackers() -> None:
+    seen = 0
+    for board in wandered(5, games=2)[::9]:
+        for square in chess.SQUARES:
+            count = count_square(board, square)
+            for bearers, colour in ((count.attackers, count.attacker), (count.defenders, not count.attacker)):
+                direct = {
+                    one.square for one in bearers if not chess.between(one.square, square) & board.occupied
+                }
+                assert direct == set(board.attackers(colour, square)), (board.fen(), square)
+                pinned = slow.pins_of(board, colour)
+                for one in bearers:
+                    if one.counts and one.square in pinned:
+                        line = chess.ray(pinned[one.square], square) >> one.square & 1
+                        assert pinned[one.square] == square or line
+                seen += len(bearers)
+    assert seen > 1_000
