@@ -31,12 +31,12 @@ def test_four_against_four_without_the_pin_wins_nothing() -> None:
 
 def test_a_defender_with_another_duty_does_not_count() -> None:
     """Overloading as in Euwe and Kramer, The Middle Game (named from memory); the position is composed."""
-    overloaded = count_square(chess.Board("n2r2k1/8/8/3b4/8/8/8/Q2R2K1 w - - 0 1"), chess.D5)
+    overloaded = count_square(chess.Board("n2r2k1/8/8/3n4/8/8/8/Q2R2K1 w - - 0 1"), chess.D5)
     assert [(one.counts, one.reason) for one in overloaded.defenders] == [
         (False, "alone guards the knight on a8")
     ]
     assert overloaded.exchange == 3
-    free = count_square(chess.Board("3r2k1/8/8/3b4/8/8/8/Q2R2K1 w - - 0 1"), chess.D5)
+    free = count_square(chess.Board("3r2k1/8/8/3n4/8/8/8/Q2R2K1 w - - 0 1"), chess.D5)
     assert counted(free.defenders) == {"d8": True}
     assert free.exchange == 0
 
