@@ -45,7 +45,7 @@ class Candidate:
             before.push(move)
         dots = "." if before.turn == chess.WHITE else "..."
         last = before.san(self.game.moves[self.ply - 1])
-        return f"{names}, {where}, after {before.fullmove_number}{dots}{last}"
+        return f"{', '.join(filter(None, (names, where)))}, after {before.fullmove_number}{dots}{last}"
 
 
 def candidates(

@@ -1,0 +1,151 @@
+"""Cards from games: what becomes a card and what does not, with a judge whose word is known."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from io import StringIO
+from pathlib import Path
+
+import chess
+import pytest
+
+from decks.build import MOST_STUDENT_MOVES, BuiltCard, build_cards, card_of
+from decks.candidates import Candidate, candidates, uses
+from decks.deck import Deck, add_cards, new_deck
+from decks.deck_settings import DeckSettings, new_deck_id
+from patterns.catalogue import MOTIFS
+from patterns.findings import Finding
+from patterns.games import Game, read_games
+from patterns.scan import scan
+from patterns.scores import MoveVerdict, PositionVerdicts
+
+MATE_ON_D1 = "3r2k1/1p3ppp/p3b3/4p3/P3N2q/4PP2/2Q3PP/R1B3K1 b - - 1 24"
+"""Composed of self-play: the queen mates on e1, the rook is one check short of it."""
+
+STORM = """
+[Event "Saltmarsh club evening"]
+[Date "2026.02.05"]
+[White "Sandhopper, Ravi"]
+[Black "Tidewell, Oskar"]
+[Result "*"]
+
+1. e4 c5 2. Nf3 d6 3. d4 cxd4 4. Nxd4 Nf6 5. Nc3 g6 6. Be3 Bg7 7. f3 O-O 8. Qd2 Nc6 9. O-O-O d5
+10. exd5 Nxd5 11. Nxc6 bxc6 12. g4 Qa5 13. h4 Rb8 14. h5 Bf6 15. Kb1 e6 16. Bc4 Nxe3 17. Qxe3 c5 *
+"""
+
+
+class Said:
+    """A judge that gives the listed moves their scores and every other move another."""
+
+    def __init__(self, scores: dict[str, float], others: float, replies: dict[str, tuple[str, ...]]) -> None:
+        self.scores, self.others, self.replies = scores, others, replies
+        self.asked: list[str] = []
+
+    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+        self.asked.append(board.epd())
+        moves = {
+            move.uci(): MoveVerdict(
+                self.scores.get(move.uci(), self.others), 16, self.replies.get(move.uci(), ())
+            )
+            for move in board.legal_moves
+        }
+        return PositionVerdicts(board.epd(), "Said 1", "wdl", moves)
+
+
+def candidate(fen: str, motif: str) -> Candidate:
+    board = chess.Board(fen)
+    earlier = chess.Board()
+    game = Game(
+        1,
+        1,
+        {"White": "Samphire, Tomasz", "Black": "Plover, Kofi"},
+        earlier,
+        (chess.Move.from_uci("e2e4"),),
+        "*",
+    )
+    return Candidate(game, 1, board, motif)
+
+
+def test_a_motif_that_decides_becomes_a_card() -> None:
+    built = card_of(candidate(MATE_ON_D1, "back-rank"), Said({"h4e1": 1.0}, 0.4, {}))
+    assert built is not None
+    card = built.entry.card
+    assert card.line == ("h4e1",)
+    assert [str(tag) for tag in card.motifs] == ["back-rank:black"]
+    assert card.evidence == {"back-rank": ("g1", "h4")}
+    assert str(card.factors["verdict"]) == "black 3"
+    assert card.origin == "Samphire, Tomasz-Plover, Kofi, after 1.e4"
+    assert "back rank" in card.comments[1]
+    assert [verdicts.epd for verdicts in built.verdicts] == [card.board.epd()]
+
+
+@pytest.mark.parametrize(
+    ("scores", "others", "why"),
+    [
+        ({"a6a5": 1.0}, 0.4, "the best move has nothing to do with the motif"),
+        ({"h4e1": 1.0, "a6a5": 0.99}, 0.4, "another move holds that does not take it up"),
+        ({"h4e1": 0.5}, 0.5, "every move holds"),
+        ({"h4e1": 0.3}, 0.1, "all is lost anyway"),
+    ],
+)
+def test_a_motif_that_is_merely_there_does_not(scores: dict[str, float], others: float, why: str) -> None:
+    assert card_of(candidate(MATE_ON_D1, "back-rank"), Said(scores, others, {})) is None, why
+
+
+def test_the_line_goes_on_while_the_moves_are_telling() -> None:
+    doubled = "r2r2k1/5ppp/8/8/8/8/3R1PPP/3R2K1 w - - 0 1"
+    judge = Said({"d2d8": 1.0, "d1d8": 1.0}, 0.4, {"d2d8": ("a8d8", "d1d8")})
+    built = card_of(candidate(doubled, "back-rank"), judge)
+    assert built is not None
+    assert built.entry.card.line == ("d2d8", "a8d8", "d1d8")
+    assert len(built.verdicts) == 2 <= MOST_STUDENT_MOVES
+    judge = Said({"d2d8": 1.0}, 0.4, {"d2d8": ("a8d8", "d1d8")})
+    built = card_of(candidate(doubled, "back-rank"), judge)
+    assert built is not None
+    assert built.entry.card.line == ("d2d8",), "afterwards every move is as good"
+
+
+def test_candidates_are_positions_of_the_player_asked_for() -> None:
+    games = [game for game in read_games(StringIO(STORM)) if isinstance(game, Game)]
+    everyone = candidates(scan(games), ["pawn-storm"])["pawn-storm"]
+    assert everyone
+    assert {one.board.turn for one in everyone} == {chess.WHITE}
+    assert all(one.ply >= 14 for one in everyone)
+    assert candidates(scan(games), ["pawn-storm"], "tidewell")["pawn-storm"] == []
+    assert candidates(scan(games), ["pawn-storm"], "Sandhopper")["pawn-storm"] == everyone
+    assert everyone[0].origin.startswith(
+        "Sandhopper, Ravi-Tidewell, Oskar, Saltmarsh club evening 2026.02.05, after"
+    )
+
+
+def test_build_gives_one_card_a_game_and_motif_and_never_the_same_position_twice(tmp_path: Path) -> None:
+    once = candidate(MATE_ON_D1, "back-rank")
+    judge = Said({"h4e1": 1.0}, 0.4, {})
+    built = list(build_cards({"back-rank": [once, once]}, judge, 5))
+    assert len(built) == 1
+    assert list(build_cards({"back-rank": [once]}, judge, 5, taken=frozenset({once.board.epd()}))) == []
+    folder = tmp_path / "deck"
+    new_deck(folder, DeckSettings(new_deck_id(), "Back ranks"))
+    add_cards(folder, [one.entry for one in built], built[0].verdicts, set(MOTIFS))
+    deck = Deck.open(folder, set(MOTIFS))
+    assert [card.line for card in deck.cards] == [("h4e1",)]
+    assert set(deck.verdicts) == {once.board.epd()}
+
+
+def test_progress_counts_cards_and_candidates() -> None:
+    told: list[tuple[int, int]] = []
+    note: Callable[[int, int], None] = lambda made, tried: told.append((made, tried))  # noqa: E731
+    once = candidate(MATE_ON_D1, "back-rank")
+    result: list[BuiltCard] = list(build_cards({"back-rank": [once]}, Said({}, 0.5, {}), 3, tried=note))
+    assert result == []
+    assert told == [(0, 1)]
+
+
+@pytest.mark.parametrize(
+    ("move", "expected"),
+    [("e1e5", True), ("d3d4", True), ("g1g2", False), ("e1e4", True), ("f2f3", False)],
+)
+def test_what_takes_up_a_pin(move: str, expected: bool) -> None:
+    board = chess.Board("4k3/8/8/4n3/8/3P4/5P2/4R1K1 w - - 0 1")
+    pin = Finding("pin-on-file", "white", ("e1",), ("e5", "e8"), ("e2", "e3", "e4", "e6", "e7"), "")
+    assert uses(board, chess.Move.from_uci(move), pin) is expected
