@@ -50,14 +50,18 @@ def check_against_python_chess(boards: list[chess.Board]) -> int:
             }
             assert by_line == slow.pins_of(board, colour), board.fen()
         squares_seen += 64
+    check_attackers(view, boards)
+    return squares_seen
+
+
+def check_attackers(view: View, boards: list[chess.Board]) -> None:
     rows = np.repeat(np.arange(len(view)), 64)
     squares = np.tile(np.arange(64), len(view))
     found = attackers(view.boards.take(rows), squares)
-    for row, square, mask in zip(rows, squares, found, strict=True):
-        board = slow.seen_by_us(boards[row % half], row < half)
-        expected = board.attackers_mask(chess.WHITE, int(square)) | board.attackers_mask(chess.BLACK, int(square))
-        assert int(mask) == expected
-    return squares_seen
+    for row, square, mask in zip(rows.tolist(), squares.tolist(), found.tolist(), strict=True):
+        board = slow.seen_by_us(boards[row % len(boards)], row < len(boards))
+        both = (board.attackers_mask(colour, square) for colour in chess.COLORS)
+        assert mask == sum(both), (board.fen(), square)
 
 
 def check_sight_lines(boards: list[chess.Board]) -> int:
