@@ -8,7 +8,8 @@ telling. What the engine said of every legal move goes with the card.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 
 import chess
 
@@ -16,7 +17,7 @@ from decks.candidates import Candidate, uses
 from decks.card import Ask, Card, MotifTag
 from decks.card_moves import Try
 from decks.cards_pgn import CardEntry
-from decks.check import PositionJudge
+from decks.check import PositionJudge, checked_by
 from patterns.detect import find_in
 from patterns.explain import explain
 from patterns.findings import Finding
@@ -57,17 +58,17 @@ def build_cards(
     candidates: Mapping[str, Sequence[Candidate]],
     judge: PositionJudge,
     wanted: int,
+    today: date,
     *,
     taken: frozenset[str] = frozenset(),
     wide: int | None = None,
     deep: int | None = None,
-    checked: Callable[[PositionVerdicts], str] = lambda verdicts: "",
     tried: Tried | None = None,
 ) -> Iterator[BuiltCard]:
     """Cards, motif by motif in turn, until `wanted` are made or the candidates are used up.
 
-    One game gives one card a motif at most. `taken`: EPDs not to ask about again. `checked`: what the tag
-    Checked says of a position's verdicts. Each candidate is first judged to `wide` plies only.
+    One game gives one card a motif at most. `taken`: EPDs not to ask about again. `today`: the date of the
+    check. Each candidate is first judged to `wide` plies only.
     """
     queues = {motif: list(queue) for motif, queue in candidates.items() if queue}
     seen, used = set(taken), set[tuple[str, int]]()
@@ -80,7 +81,7 @@ def build_cards(
                 place = (motif, candidate.game.line)
                 if place in used or candidate.board.epd() in seen:
                     continue
-                built = card_of(candidate, judge, wide=wide, deep=deep, checked=checked)
+                built = card_of(candidate, judge, today, wide=wide, deep=deep)
                 count += 1
                 if built is not None:
                     made += 1
@@ -99,10 +100,10 @@ def build_cards(
 def card_of(
     candidate: Candidate,
     judge: PositionJudge,
+    today: date,
     *,
     wide: int | None = None,
     deep: int | None = None,
-    checked: Callable[[PositionVerdicts], str] = lambda verdicts: "",
 ) -> BuiltCard | None:
     """The card of one candidate, or None where its motif does not decide what to play."""
     board = candidate.board
@@ -131,9 +132,10 @@ def card_of(
         line=line,
         origin=candidate.origin,
         evidence={candidate.motif: _evidence(matters)},
-        checked=checked(verdicts),
         comments={1: matters[0].note},
     )
+    by_epd = {one.epd: one for one in judged}
+    card = replace(card, checked=f"{checked_by(card, by_epd)}, {today.isoformat()}")
     nags = {1: (GOOD_MOVE,)} if len(verdicts.holding()) == 1 else {}
     headers = {
         name: value

@@ -143,14 +143,14 @@ def _checked_edits(
         needed = positions_to_judge([card.entry.card])
         if not needed:
             continue
-        who = _checked_by(card.entry.card, verdicts)
+        who = checked_by(card.entry.card, verdicts)
         old = card.entry.card.checked
         if not old.startswith(f"{who}, ") or any(epd in judged for epd in needed):
             edits.append((card.game, "Checked", f"{who}, {today.isoformat()}"))
     return edits
 
 
-def _checked_by(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> str:
+def checked_by(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> str:
     """Who judged a card's moves, and how deep: the weakest of its positions, by its best and key moves."""
     grounds = []
     for board, key in zip(card.boards_to_move(), card.line[::2], strict=True):

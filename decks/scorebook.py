@@ -258,10 +258,17 @@ class Scorebook:
         with self._naming_faults():
             return scorebook_games.findings_of(self._db, game)
 
-    def motif_counts(self, player: str | None = None) -> list[MotifCount]:
-        """How often each motif arose and how those games ended: for one player, or in all games."""
+    def motif_counts(
+        self, player: str | None = None, *, seats: Iterable[tuple[int, str | None]] | None = None
+    ) -> list[MotifCount]:
+        """How often each motif arose and how those games ended: for one player, or in all games.
+
+        `seats`: instead, in these games only (numbers), for the colour named with each; None for both.
+        """
         with self._naming_faults():
-            return scorebook_games.count_motifs(self._db, player)
+            if seats is None:
+                seats = scorebook_games.players_games(self._db, player)
+            return scorebook_games.count_motifs(self._db, seats)
 
     # Preparations
 

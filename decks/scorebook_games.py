@@ -105,21 +105,31 @@ def findings_of(db: sqlite3.Connection, game: int) -> list[FindingRow]:
     ]
 
 
-def count_motifs(db: sqlite3.Connection, player: str | None) -> list[MotifCount]:
-    """Counts by motif and side, most instances first; `player` is a name as the games write it."""
+def players_games(db: sqlite3.Connection, player: str | None) -> list[tuple[int, str | None]]:
+    """Every game with the player's colour in it; without a player all games, with no colour.
+
+    `player` is a name as the games write it; capitals make no difference.
+    """
     if player is None:
-        chosen = "SELECT id, result, NULL AS colour FROM games"
-    else:
-        chosen = (
-            "SELECT id, result, CASE WHEN white = :player COLLATE NOCASE THEN 'white' ELSE 'black' END "
-            "AS colour FROM games WHERE white = :player COLLATE NOCASE OR black = :player COLLATE NOCASE"
-        )
+        return [(number, None) for (number,) in db.execute("SELECT id FROM games")]
+    return db.execute(
+        "SELECT id, CASE WHEN white = :player COLLATE NOCASE THEN 'white' ELSE 'black' END FROM games "
+        "WHERE white = :player COLLATE NOCASE OR black = :player COLLATE NOCASE",
+        {"player": player},
+    ).fetchall()
+
+
+def count_motifs(db: sqlite3.Connection, seats: Iterable[tuple[int, str | None]]) -> list[MotifCount]:
+    """Counts by motif and side, most instances first, in games given with a player's colour (or None)."""
+    db.execute("CREATE TEMP TABLE IF NOT EXISTS counted (id INTEGER, colour TEXT)")
+    db.execute("DELETE FROM counted")
+    db.executemany("INSERT INTO counted VALUES (?, ?)", seats)
     rows = db.execute(
         f"""
-        WITH chosen AS ({chosen}),
+        WITH chosen AS (SELECT id, result, colour FROM counted JOIN games USING (id)),
         steps AS (
             SELECT game, motif, side, result, colour, ply - lag(ply) OVER (
-                PARTITION BY game, motif, side, actors, targets ORDER BY ply) AS gap
+                PARTITION BY game, colour, motif, side, actors, targets ORDER BY ply) AS gap
             FROM chosen JOIN findings ON findings.game = chosen.id),
         games_with AS (
             SELECT motif,
@@ -127,13 +137,12 @@ def count_motifs(db: sqlite3.Connection, player: str | None) -> list[MotifCount]
                     AS profits,
                 coalesce(colour, side) || ' ' || result AS outcome,
                 sum(gap IS NULL OR gap > {GAP_WITHIN_INSTANCE}) AS instances
-            FROM steps GROUP BY game, motif, side)
+            FROM steps GROUP BY game, colour, motif, side)
         SELECT motif, profits, sum(instances), count(*),
             sum(outcome IN ('white 1-0', 'black 0-1')), sum(outcome LIKE '% 1/2-1/2'),
             sum(outcome IN ('white 0-1', 'black 1-0'))
         FROM games_with GROUP BY motif, profits ORDER BY sum(instances) DESC, motif, profits DESC
-        """,
-        {"player": player},
+        """
     )
     return [MotifCount(*row) for row in rows]
 

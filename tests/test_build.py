@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from io import StringIO
 from pathlib import Path
 
 import chess
 import pytest
 
-from decks.build import MOST_STUDENT_MOVES, BuiltCard, build_cards, card_of
+from decks.build import MOST_STUDENT_MOVES, build_cards, card_of
 from decks.candidates import Candidate, candidates, uses
 from decks.deck import Deck, add_cards, new_deck
 from decks.deck_settings import DeckSettings, new_deck_id
@@ -21,6 +22,8 @@ from patterns.scores import MoveVerdict, PositionVerdicts
 
 MATE_ON_D1 = "3r2k1/1p3ppp/p3b3/4p3/P3N2q/4PP2/2Q3PP/R1B3K1 b - - 1 24"
 """Composed of self-play: the queen mates on e1, the rook is one check short of it."""
+
+TODAY = date(2026, 11, 25)
 
 STORM = """
 [Event "Saltmarsh club evening"]
@@ -67,7 +70,7 @@ def candidate(fen: str, motif: str) -> Candidate:
 
 
 def test_a_motif_that_decides_becomes_a_card() -> None:
-    built = card_of(candidate(MATE_ON_D1, "back-rank"), Said({"h4e1": 1.0}, 0.4, {}))
+    built = card_of(candidate(MATE_ON_D1, "back-rank"), Said({"h4e1": 1.0}, 0.4, {}), TODAY)
     assert built is not None
     card = built.entry.card
     assert card.line == ("h4e1",)
@@ -89,18 +92,18 @@ def test_a_motif_that_decides_becomes_a_card() -> None:
     ],
 )
 def test_a_motif_that_is_merely_there_does_not(scores: dict[str, float], others: float, why: str) -> None:
-    assert card_of(candidate(MATE_ON_D1, "back-rank"), Said(scores, others, {})) is None, why
+    assert card_of(candidate(MATE_ON_D1, "back-rank"), Said(scores, others, {}), TODAY) is None, why
 
 
 def test_the_line_goes_on_while_the_moves_are_telling() -> None:
     doubled = "r2r2k1/5ppp/8/8/8/8/3R1PPP/3R2K1 w - - 0 1"
     judge = Said({"d2d8": 1.0, "d1d8": 1.0}, 0.4, {"d2d8": ("a8d8", "d1d8")})
-    built = card_of(candidate(doubled, "back-rank"), judge)
+    built = card_of(candidate(doubled, "back-rank"), judge, TODAY)
     assert built is not None
     assert built.entry.card.line == ("d2d8", "a8d8", "d1d8")
     assert len(built.verdicts) == 2 <= MOST_STUDENT_MOVES
     judge = Said({"d2d8": 1.0}, 0.4, {"d2d8": ("a8d8", "d1d8")})
-    built = card_of(candidate(doubled, "back-rank"), judge)
+    built = card_of(candidate(doubled, "back-rank"), judge, TODAY)
     assert built is not None
     assert built.entry.card.line == ("d2d8",), "afterwards every move is as good"
 
@@ -121,9 +124,11 @@ def test_candidates_are_positions_of_the_player_asked_for() -> None:
 def test_build_gives_one_card_a_game_and_motif_and_never_the_same_position_twice(tmp_path: Path) -> None:
     once = candidate(MATE_ON_D1, "back-rank")
     judge = Said({"h4e1": 1.0}, 0.4, {})
-    built = list(build_cards({"back-rank": [once, once]}, judge, 5))
+    built = list(build_cards({"back-rank": [once, once]}, judge, 5, TODAY))
     assert len(built) == 1
-    assert list(build_cards({"back-rank": [once]}, judge, 5, taken=frozenset({once.board.epd()}))) == []
+    assert (
+        list(build_cards({"back-rank": [once]}, judge, 5, TODAY, taken=frozenset({once.board.epd()}))) == []
+    )
     folder = tmp_path / "deck"
     new_deck(folder, DeckSettings(new_deck_id(), "Back ranks"))
     add_cards(folder, [one.entry for one in built], built[0].verdicts, set(MOTIFS))
@@ -136,7 +141,9 @@ def test_progress_counts_cards_and_candidates() -> None:
     told: list[tuple[int, int]] = []
     note: Callable[[int, int], None] = lambda made, tried: told.append((made, tried))  # noqa: E731
     once = candidate(MATE_ON_D1, "back-rank")
-    result: list[BuiltCard] = list(build_cards({"back-rank": [once]}, Said({}, 0.5, {}), 3, tried=note))
+    result: list[BuiltCard] = list(
+        build_cards({"back-rank": [once]}, Said({}, 0.5, {}), 3, TODAY, tried=note)
+    )
     assert result == []
     assert told == [(0, 1)]
 

@@ -1,0 +1,93 @@
+"""`rondeau build`: candidate cards from games, checked by an engine, into a deck folder."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from decks.commands import SUMMARIES, options
+from decks.commands.terminal import MESSAGE_LIMIT, progress, warn
+from patterns.text import safe
+
+if TYPE_CHECKING:
+    from patterns.games import Game
+
+
+@click.command("build", help=SUMMARIES["build"])
+@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+@click.option(
+    "--from", "source", metavar="PGN", required=True, type=click.Path(path_type=Path), help="The games."
+)
+@click.option("--motif", "motifs", metavar="ID", multiple=True, help="Only this motif (may be repeated).")
+@click.option("--player", metavar="NAME", help="Only positions where this player was to move.")
+@click.option("--cards", metavar="N", type=click.IntRange(1, 1000), default=12, help="How many (12).")
+@click.option("--title", metavar="TEXT", help="The title of a new deck.")
+@options.engine
+@options.depth
+def command(
+    folder: Path,
+    source: Path,
+    motifs: tuple[str, ...],
+    player: str | None,
+    cards: int,
+    title: str | None,
+    engine: str | None,
+    depth: int | None,
+) -> None:
+    from datetime import date
+
+    from decks.build import build_cards
+    from decks.candidates import candidates
+    from decks.commands.engines import WaitingJudge
+    from decks.deck import Deck, add_cards, is_deck, new_deck
+    from decks.deck_settings import DeckSettings, new_deck_id
+    from patterns.catalogue import MOTIFS
+    from patterns.scan import scan
+
+    unknown = [motif for motif in motifs if motif not in MOTIFS]
+    if unknown:
+        raise click.UsageError(
+            f"no such motif: {', '.join(map(safe, unknown))} (`rondeau motifs` lists them)"
+        )
+    old = Deck.open(folder, set(MOTIFS)) if is_deck(folder) else None
+    faults: list[str] = []
+    with WaitingJudge(engine) as judge, progress("Building cards") as show:
+        found = candidates(scan(_readable(source, faults)), motifs or list(MOTIFS), player)
+        if old is None:
+            new_deck(folder, DeckSettings(new_deck_id(), title or folder.resolve().name))
+        taken = frozenset(card.board.epd() for card in old.cards) if old else frozenset()
+        made = 0
+        for built in build_cards(
+            found,
+            judge,
+            cards,
+            date.today(),
+            taken=taken,
+            deep=depth,
+            tried=lambda done, tried: show(done, cards),
+        ):
+            add_cards(folder, [built.entry], built.verdicts, set(MOTIFS))
+            made += 1
+        name = judge.name
+    for fault in faults:
+        warn(fault)
+    tried = sum(map(len, found.values()))
+    click.echo(f"{made} cards added to {safe(folder)}, of {tried} candidates, judged by {name or 'nobody'}")
+    if not made:
+        warn("no candidate held up: try other games, more motifs, or another player")
+    if faults:
+        raise click.exceptions.Exit(1)
+
+
+def _readable(source: Path, faults: list[str]) -> Iterator[Game]:
+    """The games that can be read; the others are noted."""
+    from patterns.games import Game, read_games
+
+    for game in read_games(source):
+        if isinstance(game, Game):
+            yield game
+        else:
+            faults.append(f"{safe(source)}: {safe(game, MESSAGE_LIMIT)}")

@@ -1,0 +1,241 @@
+"""`rondeau scan`: tag every position of games, fill the scorebook, and tell what arose and how it scored."""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from itertools import islice
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from decks.commands import SUMMARIES, options
+from decks.commands.terminal import MESSAGE_LIMIT, counted, print_json, progress, table, warn
+from patterns.text import safe
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    import chess
+
+    from decks.scorebook import Scorebook
+    from decks.scorebook_games import FindingRow, GameRecord, MotifCount
+    from patterns.games import Game, Unreadable
+    from patterns.scan import ScannedGame
+
+GAMES_AT_ONCE = 64
+"""Games stored in one transaction: an interrupted scan keeps all but the last few."""
+
+
+@dataclass
+class Scanned:
+    """What a scan has been through so far.
+
+    `seats`: the scorebook's numbers of the games, each with the colour of the player asked about, or None.
+    """
+
+    games: int = 0
+    positions: int = 0
+    findings: int = 0
+    seats: set[tuple[int, str | None]] = field(default_factory=set)
+    left_out: list[dict[str, object]] = field(default_factory=list)
+
+
+@click.command("scan", help=SUMMARIES["scan"])
+@click.argument("pgn", metavar="PGN...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--player", metavar="NAME", help="Count for this player (any part of the name) and the opponents."
+)
+@click.option(
+    "--workers", metavar="N", type=click.IntRange(1, 256), default=1, help="Processes that tag (1)."
+)
+@click.option(
+    "--findings", "stream", is_flag=True, help="Print every finding as one JSON object a line instead."
+)
+@options.scorebook
+@options.as_json
+def command(
+    pgn: Sequence[Path], player: str | None, workers: int, stream: bool, scorebook: Path, as_json: bool
+) -> None:
+    from decks.scorebook import Scorebook
+
+    if stream and as_json:
+        raise click.UsageError("--findings prints JSON Lines already: leave out --json")
+    done = Scanned()
+    with ExitStack() as open_things:
+        executor = open_things.enter_context(worker_processes(workers)) if workers > 1 else None
+        book = open_things.enter_context(Scorebook.open(scorebook))
+        for path in pgn:
+            scan_file(path, book, executor, player, done, print_findings if stream else None)
+        counts = [] if stream else book.motif_counts(seats=done.seats)
+    if as_json:
+        print_json(as_object(done, counts))
+    elif not stream:
+        click.echo("\n".join(as_text(done, counts, player)))
+    for one in done.left_out:
+        warn(safe(f"{one['file']}: {one['reason']}", MESSAGE_LIMIT))
+    if done.left_out:
+        warn(
+            f"{counted(len(done.left_out), 'unreadable game or file', 'unreadable games or files')} left out"
+        )
+        raise click.exceptions.Exit(1)
+
+
+def worker_processes(workers: int) -> Executor:
+    """A pool of processes that leave Ctrl-C to this one."""
+    from concurrent.futures import ProcessPoolExecutor
+
+    return ProcessPoolExecutor(workers, initializer=signal.signal, initargs=(signal.SIGINT, signal.SIG_IGN))
+
+
+def scan_file(
+    path: Path,
+    book: Scorebook,
+    executor: Executor | None,
+    player: str | None,
+    done: Scanned,
+    each: Callable[[Path, ScannedGame], None] | None,
+) -> None:
+    """Scan one file into the scorebook, a few games at a time; `each` is given every game."""
+    from patterns.games import sides_of
+    from patterns.scan import scan
+
+    with progress(path.name, show_pos=False) as tell:
+        scanned = scan(readable(path, done, tell), executor)
+        while batch := list(islice(scanned, GAMES_AT_ONCE)):
+            records, rows = rows_of(batch, str(path))
+            numbers = book.store_games(records)
+            done.findings += book.store_findings(numbers, rows(numbers))
+            done.games += len(batch)
+            done.positions += sum(len(one.game.moves) + 1 for one in batch)
+            for number, one in zip(numbers, batch, strict=True):
+                sides: Iterable[str | None] = (None,) if player is None else sides_of(one.game, player)
+                done.seats.update((number, side) for side in sides)
+                if each is not None:
+                    each(path, one)
+
+
+def readable(path: Path, done: Scanned, tell: Callable[[int, int], None]) -> Iterator[Game]:
+    """The games of a file; what cannot be read is noted in `done.left_out`."""
+    from patterns.games import Game, GamesError, read_games
+
+    try:
+        lines = lines_in(path)
+        for found in read_games(path):
+            tell(found.line, lines)
+            if isinstance(found, Game):
+                yield found
+            else:
+                done.left_out.append(unreadable(path, found))
+        tell(lines, lines)
+    except (GamesError, OSError) as error:
+        reason = str(error).removeprefix(f"{path}: ")
+        done.left_out.append({"file": str(path), "game": None, "line": None, "reason": reason})
+
+
+def lines_in(path: Path) -> int:
+    """How many lines a file has; 1 at least."""
+    with path.open("rb") as file:
+        return 1 + sum(chunk.count(b"\n") for chunk in iter(lambda: file.read(1 << 20), b""))
+
+
+def unreadable(path: Path, found: Unreadable) -> dict[str, object]:
+    return {"file": str(path), "game": found.number, "line": found.line, "reason": str(found)}
+
+
+def rows_of(
+    scanned: Sequence[ScannedGame], source: str
+) -> tuple[list[GameRecord], Callable[[Sequence[int]], Iterator[FindingRow]]]:
+    """Scanned games as the scorebook keeps them: the games, and their findings given the games' numbers."""
+    from decks.scorebook_games import FindingRow, GameRecord
+    from patterns.catalogue import MOTIFS
+
+    motifs = list(MOTIFS)
+    records = [
+        GameRecord(source, one.game.number, one.game.headers, [move.uci() for move in one.game.moves])
+        for one in scanned
+    ]
+
+    def rows(numbers: Sequence[int]) -> Iterator[FindingRow]:
+        for number, one in zip(numbers, scanned, strict=True):
+            found = one.findings
+            columns = (found.position, found.motif, found.white, found.actors, found.targets, found.squares)
+            for ply, motif, white, *squares in zip(*(column.tolist() for column in columns), strict=True):
+                yield FindingRow(number, ply, motifs[motif], "white" if white else "black", *squares)
+
+    return records, rows
+
+
+def print_findings(path: Path, one: ScannedGame) -> None:
+    """Every finding of a game as a JSON object: where it is, and what `explain` says of it."""
+    from dataclasses import asdict
+
+    from patterns.detect import told
+
+    boards = list(boards_of(one.game))
+    for ply, findings in enumerate(told(one.findings, boards)):
+        for finding in findings:
+            place = {"file": str(path), "game": one.game.number, "ply": ply, "fen": boards[ply].fen()}
+            print_json(place | asdict(finding))
+
+
+def boards_of(game: Game) -> Iterator[chess.Board]:
+    """The position before each move, and the last one."""
+    board = game.start.copy(stack=False)
+    yield board.copy(stack=False)
+    for move in game.moves:
+        board.push(move)
+        yield board.copy(stack=False)
+
+
+def score_of(count: MotifCount) -> float | None:
+    """Points a game, 0 to 1; None where no game has a result."""
+    finished = count.won + count.drawn + count.lost
+    return (count.won + count.drawn / 2) / finished if finished else None
+
+
+def as_text(done: Scanned, counts: Sequence[MotifCount], player: str | None) -> list[str]:
+    """The counts as a table."""
+    size = f"{counted(done.games, 'game')}, {counted(done.positions, 'position')}"
+    lines = [f"{size}, {counted(done.findings, 'finding')}", ""]
+    if not counts:
+        return [*lines, "no motif of the catalogue arose"]
+    rows = [
+        (
+            each.motif,
+            each.side,
+            str(each.instances),
+            str(each.games),
+            "-" if (score := score_of(each)) is None else f"{score:.0%}",
+        )
+        for each in counts
+    ]
+    lines += table(("motif", "for", "instances", "games", "score"), rows)
+    whose = "the side that had it" if player is None else f"{safe(player)} in those games"
+    return [*lines, "", f"score: points won of those played for, by {whose}"]
+
+
+def as_object(done: Scanned, counts: Sequence[MotifCount]) -> dict[str, object]:
+    """The counts as a JSON object."""
+    return {
+        "games": done.games,
+        "positions": done.positions,
+        "findings": done.findings,
+        "left_out": done.left_out,
+        "motifs": [
+            {
+                "motif": each.motif,
+                "side": each.side,
+                "instances": each.instances,
+                "games": each.games,
+                "won": each.won,
+                "drawn": each.drawn,
+                "lost": each.lost,
+                "score": score_of(each),
+            }
+            for each in counts
+        ],
+    }
