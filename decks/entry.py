@@ -15,7 +15,7 @@ SHOWN_MOVES = 8
 """How many legal moves a message offers."""
 
 _UCI = re.compile(r"([a-h][1-8])-?([a-h][1-8])=?([qrbnQRBN])?")
-_SAN = re.compile(r"[NBRQK]?[a-h]?[1-8]?[-x]?[a-h][1-8](=?[NBRQ])?[+#]?|[O0]-[O0](-[O0])?[+#]?")
+_SAN = re.compile(r"[NBRQK]?[a-h]?[1-8]?[-x]?[a-h][1-8](=?[NBRQnbrq])?[+#]?|[O0]-[O0](-[O0])?[+#]?")
 _NUMBER = re.compile(r"^\d+\s*\.+\s*")
 _GLYPHS = re.compile(r"[!?\s]+$")
 _SQUARE = re.compile(r"[a-h][1-8]")

@@ -6,11 +6,11 @@ import asyncio
 import os
 import signal
 from collections.abc import Callable
+from contextlib import suppress
 from functools import cache
 
 from prompt_toolkit import Application
 from prompt_toolkit.buffer import Buffer
-from prompt_toolkit.data_structures import Size
 from prompt_toolkit.filters import Condition
 from prompt_toolkit.formatted_text import StyleAndTextTuples
 from prompt_toolkit.input import Input
@@ -33,19 +33,15 @@ from prompt_toolkit.styles import Style
 from decks import messages as m
 from decks.conduct import Clock, Save, dispatch
 from decks.entry import legal_san
-from decks.screen.board import Handler, SquareSize, board_fragments
+from decks.screen.board import Handler, board_fragments
 from decks.screen.keys import TAKES_TEXT, Say, actions, ballot_key, stage_of
 from decks.screen.look import STYLE_RULES, Look, look_for
-from decks.screen.sheet import MAX_COLUMNS, MIN_COLUMNS, Line, Piece, sheet_lines
+from decks.screen.room import GAP, Room
+from decks.screen.sheet import Piece, sheet_lines
 from decks.session import State
+from decks.task import Task
 from decks.views import board_view
 
-SMALLEST = Size(rows=24, columns=80)
-SQUARES = (SquareSize(7, 3), SquareSize(5, 2))
-"""Sizes of a square to choose from, the largest that fits: about as wide as high in most terminals."""
-
-GAP = 1
-FOOT_ROWS = 3  # notice, answer line, keys
 CLOCK_SECONDS = 15.0
 BALLOT_KEYS = ("up", "down", "left", "right", "W", "w", "=", "b", "B")
 PROMPTS = {"play": "Your move: ", "spot": "Motifs and squares: ", "root": "Move number: "}
@@ -65,6 +61,7 @@ class Screen:
     ) -> None:
         self.state = state
         self._save, self._clock, self._look = save, clock, look
+        self.cut_short: BaseException | None = None
         self._scroll = 0
         self._mouse = True
         self._answer = Buffer(multiline=False)
@@ -84,23 +81,29 @@ class Screen:
         self.app.ttimeoutlen = 0.05
 
     def run(self) -> State:
-        """Show the session until it ends; SystemExit on SIGTERM, with the terminal put back first."""
-        asyncio.run(self._run())
+        """Show the session until it ends, then put the terminal back.
+
+        KeyboardInterrupt on Ctrl-C, SystemExit on SIGTERM.
+        """
+        asyncio.run(self.run_async())
+        if self.cut_short is not None:
+            raise self.cut_short
         return self.state
 
-    async def _run(self) -> None:
+    async def run_async(self) -> None:
+        """The same inside a running event loop, where what cut the session short is only noted."""
         loop = asyncio.get_running_loop()
-        stop = SystemExit(128 + signal.SIGTERM)
-        handled = True
-        try:
-            loop.add_signal_handler(signal.SIGTERM, lambda: self.app.exit(exception=stop))
-        except (NotImplementedError, RuntimeError, ValueError):  # Windows, or not in the main thread
-            handled = False
+        with suppress(NotImplementedError, RuntimeError, ValueError):  # Windows, or not in the main thread
+            loop.add_signal_handler(signal.SIGTERM, self._cut_short, SystemExit(128 + signal.SIGTERM))
         try:
             await self.app.run_async(pre_run=self._think_ahead)
         finally:
-            if handled:
+            with suppress(NotImplementedError, RuntimeError, ValueError):
                 loop.remove_signal_handler(signal.SIGTERM)
+
+    def _cut_short(self, cause: BaseException) -> None:
+        self.cut_short = cause
+        self.app.exit()
 
     # Messages
 
@@ -126,13 +129,12 @@ class Screen:
     def _think_ahead(self) -> None:
         """Explain the card in hand while the student thinks, so that hints and results come at once."""
         if self.state.attempt is not None and self.app.is_running:
-            task = self.state.attempt.task
-            asyncio.get_running_loop().run_in_executor(None, lambda: task.explanation)
+            asyncio.get_running_loop().run_in_executor(None, _explain, self.state.attempt.task)
 
     # Layout
 
     def _layout(self) -> Layout:
-        fits = Condition(lambda: self._fits())
+        fits = Condition(lambda: self._room.fits)
         takes_text = Condition(lambda: stage_of(self.state) in TAKES_TEXT)
         self._sheet_window = Window(
             FormattedTextControl(self._sheet, focusable=True, show_cursor=False), wrap_lines=False
@@ -145,7 +147,7 @@ class Screen:
             [
                 Window(
                     FormattedTextControl(self._board, show_cursor=False),
-                    width=lambda: self._square_size().board_columns,
+                    width=lambda: self._room.square.board_columns,
                     dont_extend_width=True,
                 ),
                 Window(width=GAP),
@@ -158,7 +160,7 @@ class Screen:
             ConditionalContainer(Window(height=1), ~takes_text),
             Window(FormattedTextControl(self._keys), height=1),
         ]
-        too_small = Window(FormattedTextControl(self._too_small), wrap_lines=True)
+        too_small = Window(FormattedTextControl(lambda: self._room.too_small), wrap_lines=True)
         root = HSplit(
             [ConditionalContainer(HSplit([body, *foot]), fits), ConditionalContainer(too_small, ~fits)]
         )
@@ -167,50 +169,19 @@ class Screen:
     def _focus_for_stage(self) -> Window:
         return self._answer_window if stage_of(self.state) in TAKES_TEXT else self._sheet_window
 
-    def _terminal_size(self) -> Size:
-        return self.app.output.get_size()
-
-    def _fits(self) -> bool:
-        size = self._terminal_size()
-        return size.columns >= SMALLEST.columns and size.rows >= SMALLEST.rows
-
-    def _square_size(self) -> SquareSize:
-        room = self._terminal_size()
-        for size in SQUARES:
-            if (
-                room.columns >= size.board_columns + GAP + MIN_COLUMNS
-                and room.rows >= size.board_rows + FOOT_ROWS
-            ):
-                return size
-        return SQUARES[-1]
-
-    def _margin(self) -> int:
-        """Free rows above the board, where the terminal is tall enough for one."""
-        return 1 if self._terminal_size().rows > self._square_size().board_rows + FOOT_ROWS + 5 else 0
-
-    def _sheet_rows(self) -> int:
-        return self._terminal_size().rows - FOOT_ROWS - self._margin()
-
-    def _sheet_columns(self) -> int:
-        free = self._terminal_size().columns - self._square_size().board_columns - GAP
-        return max(MIN_COLUMNS, min(MAX_COLUMNS, free - 1))
+    @property
+    def _room(self) -> Room:
+        return Room(*reversed(self.app.output.get_size()))
 
     # What stands where
 
-    def _too_small(self) -> str:
-        size = self._terminal_size()
-        return (
-            f"This window has {size.columns} columns and {size.rows} rows; the board needs "
-            f"{SMALLEST.columns} by {SMALLEST.rows}. Enlarge it, or stop with Ctrl-Q and use --plain."
-        )
-
     def _board(self) -> StyleAndTextTuples:
         view = board_view(self.state)
-        return [] if view is None else board_fragments(view, self._look, self._square_size(), self._click_on)
+        return [] if view is None else board_fragments(view, self._look, self._room.square, self._click_on)
 
     def _sheet(self) -> StyleAndTextTuples:
         """The part of the sheet that fits, every line padded so that no click reaches past its text."""
-        columns, rows = self._sheet_columns(), self._sheet_rows()
+        columns, rows = self._room.sheet_columns, self._room.sheet_rows
         lines = sheet_lines(self.state, columns)
         self._scroll = max(0, min(self._scroll, len(lines) - rows))
         shown = lines[self._scroll : self._scroll + rows]
@@ -275,7 +246,7 @@ class Screen:
         """A page of the sheet; time passing is all the session hears of it."""
 
         def turn(at: float) -> m.Message:
-            self._scroll += pages * (self._sheet_rows() - 2)
+            self._scroll += pages * (self._room.sheet_rows - 2)
             return m.Tick(at)
 
         return turn
@@ -363,9 +334,15 @@ class Screen:
 
         @bindings.add("c-c")
         def _(event: KeyPressEvent) -> None:
-            event.app.exit(exception=KeyboardInterrupt)
+            self._cut_short(KeyboardInterrupt())
 
         return bindings
+
+
+def _explain(task: Task) -> None:
+    """Work out the explanation, which the task keeps; a fault shows again where it is needed."""
+    with suppress(Exception):
+        _ = task.explanation
 
 
 def _common_start(words: list[str]) -> str:
@@ -394,6 +371,3 @@ def _colours(look: Look) -> ColorDepth | None:
     if look.monochrome:
         return ColorDepth.DEPTH_1_BIT
     return ColorDepth.DEPTH_24_BIT if os.environ.get("COLORTERM") in ("truecolor", "24bit") else None
-
-
-__all__ = ["Line", "Screen", "run_screen"]

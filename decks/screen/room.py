@@ -1,0 +1,68 @@
+"""Room on the terminal: how large the squares are, and what is left for the sheet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from decks.screen.board import SquareSize
+from decks.screen.sheet import MAX_COLUMNS, MIN_COLUMNS
+
+SMALLEST_COLUMNS, SMALLEST_ROWS = 80, 24
+
+SQUARES = (SquareSize(7, 3), SquareSize(5, 2))
+"""Sizes of a square; the largest that fits is taken. About as wide as high: characters are twice as high."""
+
+GAP = 1
+"""Columns between board and sheet."""
+
+FOOT_ROWS = 3
+"""Rows below both: notice, answer line, keys."""
+
+MARGIN_FROM = 5
+"""Rows to spare from which one is left free above the board."""
+
+
+@dataclass(frozen=True)
+class Room:
+    """A terminal's size in columns and rows, and how it is divided."""
+
+    columns: int
+    rows: int
+
+    @property
+    def fits(self) -> bool:
+        """Whether a session can be held here."""
+        return self.columns >= SMALLEST_COLUMNS and self.rows >= SMALLEST_ROWS
+
+    @property
+    def too_small(self) -> str:
+        """What to say where it can't."""
+        return (
+            f"This window has {self.columns} columns and {self.rows} rows; the board needs "
+            f"{SMALLEST_COLUMNS} by {SMALLEST_ROWS}. Enlarge it, or stop with Ctrl-Q and use --plain."
+        )
+
+    @property
+    def square(self) -> SquareSize:
+        """The largest square that leaves the sheet its columns."""
+        for size in SQUARES:
+            wide_enough = self.columns >= size.board_columns + GAP + MIN_COLUMNS
+            if wide_enough and self.rows >= size.board_rows + FOOT_ROWS:
+                return size
+        return SQUARES[-1]
+
+    @property
+    def margin(self) -> int:
+        """Free rows above board and sheet."""
+        return int(self.rows > self.square.board_rows + FOOT_ROWS + MARGIN_FROM)
+
+    @property
+    def sheet_rows(self) -> int:
+        """Rows of the sheet."""
+        return self.rows - FOOT_ROWS - self.margin
+
+    @property
+    def sheet_columns(self) -> int:
+        """Columns of the sheet's text; the last column stays free, see `SquareSize.board_columns`."""
+        free = self.columns - self.square.board_columns - GAP
+        return max(MIN_COLUMNS, min(MAX_COLUMNS, free - 1))

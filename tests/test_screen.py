@@ -1,0 +1,383 @@
+"""The full screen: by keyboard alone, by mouse alone, on terminals large, small and without colours."""
+
+from __future__ import annotations
+
+import asyncio
+import re
+from collections.abc import Awaitable, Callable
+
+import chess
+import pytest
+from made_tasks import MEMORY, black_to_move, doubled_rooks, promotion, root_card, spot_card
+from terminal import (
+    CTRL_C,
+    CTRL_O,
+    CTRL_Q,
+    CTRL_T,
+    DOWN,
+    ENTER,
+    LEFT,
+    PAGE_DOWN,
+    PAGE_UP,
+    RIGHT,
+    TAB,
+    UP,
+    Terminal,
+    on_screen,
+)
+
+from decks.memory import Memory
+from decks.messages import SaveAnswer, SaveContest
+from decks.screen.look import Look, look_for
+from decks.task import Task
+
+BALLOT = ("=", "w", "=", "=", "=", "=", "W", "=", "W", "W")
+"""The tests' key, row by row; the second W makes the verdict decisive."""
+
+
+def keep(effect: SaveAnswer | SaveContest) -> Memory:
+    return MEMORY
+
+
+def session(
+    tasks: list[Task],
+    script: Callable[[Terminal], Awaitable[None]],
+    *,
+    columns: int = 80,
+    rows: int = 24,
+    look: Look | None = None,
+    save: Callable[[SaveAnswer | SaveContest], Memory] = keep,
+) -> Terminal:
+    """Run a script on a screen; the application must end by what the script does."""
+
+    async def run() -> Terminal:
+        async with on_screen(tasks, save, columns, rows, look) as terminal:
+            await script(terminal)
+            await terminal.end()
+        return terminal
+
+    return asyncio.run(run())
+
+
+def grades(terminal: Terminal) -> list[str]:
+    return [given.grade for attempt in terminal.state.done for given in attempt.given]
+
+
+def every_kind() -> list[Task]:
+    return [
+        doubled_rooks("assess", "play"),
+        black_to_move("play"),
+        promotion("play"),
+        spot_card("spot"),
+        root_card("root"),
+    ]
+
+
+def test_a_whole_session_by_keyboard_alone() -> None:
+    async def script(terminal: Terminal) -> None:
+        await terminal.press(*BALLOT, ENTER)
+        await terminal.enter("Rxd8+")
+        await terminal.enter("d1d8")
+        await terminal.press(RIGHT, RIGHT, LEFT, ENTER)
+        await terminal.enter("Rd1")
+        await terminal.press(ENTER)
+        await terminal.enter("a8=q")
+        await terminal.press(ENTER)
+        await terminal.enter("back-rank d1 d2 g8")
+        await terminal.press(ENTER, ENTER)
+        await terminal.press(LEFT, LEFT, ENTER, ENTER)
+        assert "To look at" not in terminal.text
+        assert "5 cards in" in terminal.text
+        await terminal.press(ENTER)
+
+    terminal = session(every_kind(), script)
+    assert grades(terminal) == ["found"] * 6
+    assert len(terminal.saved) == 6
+
+
+def test_a_whole_session_by_mouse_alone() -> None:
+    async def click_cell(terminal: Terminal, row: str, cell: str) -> None:
+        at = next(at for at, line in enumerate(terminal.lines) if row in line)
+        await terminal.click(terminal.lines[at].index(f" {cell} ") + 1, at)
+
+    async def script(terminal: Terminal) -> None:
+        rows = ("material", "king safety", "centre", "pawn structure", "space", "initiative", "open lines")
+        for row, cell in zip((*rows, "piece play", "verdict"), (*BALLOT[:8], "WW"), strict=True):
+            await click_cell(terminal, row, cell)
+        await terminal.click_text("hand in")
+        for square in ("d2", "d8", "d1", "d8"):
+            await terminal.click_square(square)
+        for text in ("[>]", "[>]", "[<]", "next"):
+            await terminal.click_text(text)
+        for square in ("d8", "d1"):
+            await terminal.click_square(square)
+        await terminal.click_text("next")
+        for square in ("a7", "a8"):
+            await terminal.click_square(square)
+        await terminal.click_text("[Queen]")
+        await terminal.click_text("next")
+        while "[ ] back-rank" not in terminal.text:
+            await terminal.click_text("more below")
+        await terminal.click_text("[ ] back-rank")
+        for square in ("d1", "d2", "g8"):
+            await terminal.click_square(square)
+        await terminal.click_text("hand in")
+        await terminal.click_text("next")
+        for text in ("[<]", "[<]", "this move", "next", "leave"):
+            await terminal.click_text(text)
+
+    terminal = session(every_kind(), script)
+    assert grades(terminal) == ["found"] * 6
+
+
+@pytest.mark.parametrize("flipped", [False, True])
+@pytest.mark.parametrize(("columns", "rows"), [(80, 24), (120, 40)])
+def test_a_click_on_every_square_reaches_that_square(flipped: bool, columns: int, rows: int) -> None:
+    seen: list[str] = []
+
+    async def script(terminal: Terminal) -> None:
+        if flipped:
+            await terminal.press(CTRL_T)
+        for square in chess.SQUARE_NAMES:
+            await terminal.click_square(square)
+            attempt = terminal.state.attempt
+            assert attempt is not None
+            seen.extend(attempt.pointed)
+            assert attempt.pointed == {square}
+            await terminal.click_square(square)
+        await terminal.press(CTRL_Q)
+
+    session([spot_card("spot")], script, columns=columns, rows=rows)
+    assert len(set(seen)) == len(seen) == 64
+
+
+def test_every_corner_of_a_square_belongs_to_it_and_the_rim_to_none() -> None:
+    async def script(terminal: Terminal) -> None:
+        column, row = terminal.place_of("e4")
+        width, height = 5, 2
+        for x in range(column - width // 2, column + width // 2 + 1):
+            for y in (row - height // 2, row - height // 2 + 1):
+                await terminal.click(x, y)
+                assert terminal.state.attempt is not None
+                assert terminal.state.attempt.pointed == {"e4"}
+                await terminal.click(x, y)
+        right, bottom = terminal.place_of("h4")[0] + 3, terminal.place_of("e1")[1] + 1
+        for x, y in ((0, row), (1, row), (right, row), (right + 1, row), (column, bottom)):
+            await terminal.click(x, y, reacts=False)
+            assert terminal.state.attempt is not None
+            assert terminal.state.attempt.pointed == frozenset()
+        await terminal.press(CTRL_Q)
+
+    session([spot_card("spot")], script)
+
+
+def test_the_ballot_by_arrows() -> None:
+    async def script(terminal: Terminal) -> None:
+        await terminal.press(DOWN, RIGHT, RIGHT, UP, LEFT)
+        assert terminal.state.attempt is not None
+        assert dict(terminal.state.attempt.ballot) == {"king-safety": -1, "material": 0}
+        assert any(line.strip().endswith("W  w  = [b] B") for line in terminal.lines)
+        await terminal.press(ENTER)
+        assert "Still to mark: centre" in terminal.text
+        await terminal.press(CTRL_Q)
+
+    session([doubled_rooks("assess")], script)
+
+
+def test_80_by_24_holds_the_whole_ballot_and_the_keys() -> None:
+    async def script(terminal: Terminal) -> None:
+        for word in ("1 of 1", "White to move.", "material", "piece play", "verdict    WW  W", "decisive"):
+            assert word in terminal.text
+        for word in ("hand in", "hint", "turn", "stop", "mark", "mouse off"):
+            assert word in terminal.lines[-1]
+        assert len({terminal.place_of(square) for square in chess.SQUARE_NAMES}) == 64
+        await terminal.press(*BALLOT, ENTER)
+        await terminal.enter("Kf1")
+        for word in ("next", "step", "line", "contest", "turn", "stop", "mouse off"):
+            assert word in terminal.lines[-1]
+        assert "24. Kf1 fails" in terminal.text
+        assert "more below" in terminal.text
+        await terminal.press(PAGE_DOWN, PAGE_DOWN, PAGE_DOWN)
+        assert "piece play: level" in terminal.text
+        assert "more below" not in terminal.text
+        await terminal.press(PAGE_UP, PAGE_UP, PAGE_UP)
+        assert "more above" not in terminal.text
+        await terminal.press(ENTER, ENTER)
+
+    assert session([doubled_rooks("assess", "play")], script).saved
+
+
+def test_a_terminal_too_small_says_what_it_needs() -> None:
+    async def script(terminal: Terminal) -> None:
+        assert "79 columns and 24 rows; the board needs 80 by 24" in " ".join(terminal.text.split())
+        await terminal.press(CTRL_Q)
+
+    session([doubled_rooks("assess")], script, columns=79)
+
+
+def test_nothing_of_the_key_is_drawn_before_the_answer() -> None:
+    async def script(terminal: Terminal) -> None:
+        await terminal.press(*BALLOT, ENTER)
+        assert "____" in terminal.text
+        for secret in ("ack rank", "flight", "Count who", "right", "[♖]", "‹"):
+            assert secret not in terminal.raw.replace("\ufe0e", "")
+        await terminal.enter("h3")
+        assert "‹♚›" in terminal.text
+        assert "[♖]" in terminal.text
+        await terminal.press(ENTER, ENTER)
+
+    session([doubled_rooks("assess", "play")], script)
+
+
+def test_evidence_has_a_mark_and_a_colour_and_leaves_with_the_position() -> None:
+    async def script(terminal: Terminal) -> None:
+        await terminal.enter("h3")
+        assert terminal.background(*terminal.place_of("d1")) == "56b4e9"
+        assert terminal.background(*terminal.place_of("g8")) == "e69f00"
+        assert terminal.background(*terminal.place_of("e8")) == "009e73"
+        assert terminal.background(*terminal.place_of("a1")) == "7a8794"
+        assert terminal.background(*terminal.place_of("a2")) == "d8d2c4"
+        await terminal.press(RIGHT)
+        assert "[h3]" in terminal.text
+        assert "‹" not in terminal.text
+        await terminal.press(ENTER, ENTER)
+
+    session([doubled_rooks("play")], script)
+
+
+def test_without_colours_squares_and_marks_are_still_told_apart() -> None:
+    async def script(terminal: Terminal) -> None:
+        column, row = terminal.place_of("a1")
+        assert terminal.lines[row][column] == ":"
+        assert terminal.lines[terminal.place_of("b1")[1]][terminal.place_of("b1")[0]] == " "
+        await terminal.enter("h3")
+        assert "<k>" in terminal.text
+        assert "[R]" in terminal.text
+        assert all(ord(character) < 128 for character in terminal.raw)
+        assert re.search(r"\x1b\[[\d;]*\b[34]\d[\d;]*m", terminal.raw) is None  # ECMA-48: select colours
+        await terminal.press(ENTER, ENTER)
+
+    session([doubled_rooks("play")], script, look=Look(letters=True, monochrome=True, ascii_only=True))
+
+
+@pytest.mark.parametrize(
+    ("encoding", "environment", "letters", "look"),
+    [
+        ("utf-8", {"TERM": "xterm-256color"}, False, Look()),
+        ("UTF8", {}, True, Look(letters=True)),
+        ("latin-1", {}, False, Look(letters=True, ascii_only=True)),
+        ("utf-8", {"NO_COLOR": "1"}, False, Look(monochrome=True)),
+        ("utf-8", {"NO_COLOR": ""}, False, Look()),
+        ("utf-8", {"TERM": "dumb"}, False, Look(monochrome=True)),
+    ],
+)
+def test_the_look_follows_the_terminal(
+    encoding: str, environment: dict[str, str], letters: bool, look: Look
+) -> None:
+    assert look_for(encoding, environment, letters) == look
+
+
+def test_the_own_side_sits_below_and_the_board_turns() -> None:
+    async def script(terminal: Terminal) -> None:
+        assert terminal.place_of("h8")[1] > terminal.place_of("h1")[1]
+        assert terminal.place_of("h8")[0] < terminal.place_of("a8")[0]
+        await terminal.press(CTRL_T)
+        assert terminal.place_of("h8")[1] < terminal.place_of("h1")[1]
+        await terminal.press(CTRL_Q)
+
+    session([black_to_move("play")], script)
+
+
+def test_moves_that_fit_are_offered_and_completed_and_can_be_clicked() -> None:
+    async def script(terminal: Terminal) -> None:
+        await terminal.press("r", "x")
+        assert "Rxd8+" in terminal.text
+        assert "Ra1" not in terminal.text
+        await terminal.press(TAB)
+        assert "Your move: Rxd8+" in terminal.text
+        await terminal.press(ENTER)
+        await terminal.press("R", "x")
+        await terminal.click_text("Rxd8#")
+        await terminal.press(ENTER, ENTER)
+
+    assert grades(session([doubled_rooks("play")], script)) == ["found"]
+
+
+def test_a_wrong_entry_is_explained_and_the_line_is_free_again() -> None:
+    async def script(terminal: Terminal) -> None:
+        await terminal.enter("Qd4")
+        assert "Qd4 is not legal here: no queen of yours can move" in terminal.text
+        await terminal.enter("h3")
+        await terminal.press(ENTER, ENTER)
+
+    assert grades(session([doubled_rooks("play")], script)) == ["found"]
+
+
+def test_hints_are_drawn_step_by_step() -> None:
+    async def script(terminal: Terminal) -> None:
+        await terminal.press("?")
+        assert "1. It is about this: weak back rank." in terminal.text
+        assert "‹" not in terminal.text
+        await terminal.press("?")
+        assert "‹♚›" in terminal.text
+        await terminal.enter("h3")
+        assert "Move: with help" in terminal.text
+        await terminal.press(ENTER, ENTER)
+
+    assert grades(session([doubled_rooks("play")], script)) == ["helped"]
+
+
+def test_a_grade_is_contested_with_one_key() -> None:
+    async def script(terminal: Terminal) -> None:
+        await terminal.enter("Kf1")
+        await terminal.press("c")
+        assert "Noted: your coach will see it." in terminal.text
+        assert "missed (contested)" in terminal.text
+        await terminal.press(TAB, ENTER, ENTER)
+
+    terminal = session([doubled_rooks("play")], script)
+    assert [type(effect) for effect in terminal.saved] == [SaveAnswer, SaveContest]
+
+
+def test_the_mouse_can_be_given_back_to_the_terminal() -> None:
+    async def script(terminal: Terminal) -> None:
+        await terminal.press(CTRL_O)
+        assert "mouse on" in terminal.lines[-1]
+        assert "\x1b[?1000l" in terminal.raw
+        await terminal.press(CTRL_Q)
+
+    session([doubled_rooks("play")], script)
+
+
+def test_a_failed_save_leaves_with_its_message() -> None:
+    def full(effect: SaveAnswer | SaveContest) -> Memory:
+        raise OSError("no room left on the disk")
+
+    async def script(terminal: Terminal) -> None:
+        await terminal.enter("h3")
+
+    terminal = session([doubled_rooks("play"), black_to_move("play")], script, save=full)
+    assert (terminal.state.phase, terminal.state.failure) == ("ended", "no room left on the disk")
+
+
+def test_a_fault_inside_leaves_the_application_instead_of_a_broken_screen() -> None:
+    def broken(board: chess.Board) -> object:
+        raise RuntimeError("the detector broke")
+
+    task = doubled_rooks("assess")
+    faulty = Task(task.deck, task.card, task.asks, task.verdicts, explainer=broken)  # type: ignore[arg-type]
+
+    async def script(terminal: Terminal) -> None:
+        await terminal.press(*BALLOT, ENTER)
+
+    with pytest.raises(RuntimeError, match="the detector broke"):
+        session([faulty], script)
+
+
+def test_control_c_interrupts_with_the_answers_kept() -> None:
+    async def script(terminal: Terminal) -> None:
+        await terminal.press(*BALLOT, ENTER, CTRL_C)
+
+    terminal = session([doubled_rooks("assess", "play")], script)
+    assert isinstance(terminal.screen.cut_short, KeyboardInterrupt)
+    assert len(terminal.saved) == 1
