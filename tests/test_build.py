@@ -141,10 +141,7 @@ def test_progress_counts_cards_and_candidates() -> None:
     told: list[tuple[int, int]] = []
     note: Callable[[int, int], None] = lambda made, tried: told.append((made, tried))  # noqa: E731
     once = candidate(MATE_ON_D1, "back-rank")
-    result: list[BuiltCard] = list(
-        build_cards({"back-rank": [once]}, Said({}, 0.5, {}), 3, TODAY, tried=note)
-    )
-    assert result == []
+    assert list(build_cards({"back-rank": [once]}, Said({}, 0.5, {}), 3, TODAY, tried=note)) == []
     assert told == [(0, 1)]
 
 
