@@ -1,70 +1,100 @@
-"""Centre: pawns and pieces on d4, e4, d5 and e5, who else bears on them, and whether the pawns are stable."""
+"""Centre: pawns and pieces on d4, e4, d5 and e5, who else bears on them, and whether the pawns are stable.
+
+After Nimzowitsch, My System, and Pachman, Modern Chess Strategy (from memory).
+"""
 
 from __future__ import annotations
 
 import chess
 import numpy as np
 
-from patterns.bitboards import BIT, EMPTY, FILES, RANKS, count
-from patterns.factors.term import Reason, Term, lead, only, other_side
+from patterns.bitboards import BIT, EMPTY, FILES, RANKS, count, pawn_attacks_down
+from patterns.factors.term import Pawns, Term, lead, only, other_side
 from patterns.view import View
+from patterns.wording import squares
 
 CENTRE = BIT[chess.D4] | BIT[chess.E4] | BIT[chess.D5] | BIT[chess.E5]
-ON_CENTRE = {3: 0.25, 4: 0.35}
-"""Worth of a centre pawn by its rank (from 0), our fourth and fifth."""
+FOURTH, FIFTH, ABREAST, SUPPORT, TARGET, LEVER, PIECE, CONTROL, NO_PAWN = (
+    0.25,
+    0.3,
+    0.12,
+    0.05,
+    0.1,
+    0.05,
+    0.12,
+    0.03,
+    0.15,
+)
+"""In pawns with all pieces on: a stable pawn on its fourth or fifth rank, two abreast, a pawn on d3, e3, c4
+or f4 behind them, a centre pawn that is a target, one a lever can hit, a piece, a unit of control, no pawn."""
+PER_KIND = {chess.PAWN: 2, chess.KNIGHT: 1, chess.BISHOP: 1, chess.ROOK: 1, chess.QUEEN: 1}
 
 
 def terms(view: View) -> tuple[Term, ...]:
-    """Centre pawns stable and unstable, pieces on the centre, control of it."""
+    """Centre pawns, stable or targets; what supports and undermines them; pieces there; control."""
     early = view.middlegame
     pawns = view.our_pawns & CENTRE
-    undermined = pawns & view.their_pawn_attacks & ~view.our_pawn_attacks
-    outnumbered = pawns & view.their_double_attacks & ~view.our_double_attacks & ~view.our_pawn_attacks
-    target = undermined | outnumbered
+    outnumbered = view.their_double_attacks & ~view.our_double_attacks & ~view.our_pawn_attacks
+    target = pawns & (view.their_attacks & ~view.our_attacks | outnumbered)
     stable = pawns & ~target
-    on_rank = sum(
-        (worth * count(stable & RANKS[rank]) for rank, worth in ON_CENTRE.items()), np.zeros(len(view))
-    )
-    abreast = count(stable & RANKS[3]) == 2
-    pieces = view.us & ~view.boards.pawns & ~view.boards.kings & CENTRE & ~view.their_pawn_attacks
-    pieces &= ~view.boards.queens & ~view.boards.rooks & view.our_attacks
-    weight = _control(view)
+    worth = FOURTH * count(stable & RANKS[3]) + FIFTH * count(stable & RANKS[4])
+    worth = worth + ABREAST * (count(stable & RANKS[3]) == 2)
+    behind = view.our_pawns & (BIT[chess.D3] | BIT[chess.E3] | BIT[chess.C4] | BIT[chess.F4])
+    lever = stable & pawn_attacks_down(view.swapped(view.our_pawn_pushes)) & ~view.our_pawn_attacks
+    pieces = (view.our(chess.KNIGHT) | view.our(chess.BISHOP)) & CENTRE & ~view.their_pawn_attacks
+    control = _control(view)
+    d_and_e = FILES[3] | FILES[4]
+    none = ((view.our_pawns & d_and_e) == EMPTY) & ((view.their_pawns & d_and_e) != EMPTY)
     return (
-        Term("stable-pawns", early * (on_rank + 0.15 * abreast), stable, _tell_stable),
-        Term("target-pawns", -early * 0.15 * count(target), target, _tell_target),
+        Term(
+            "stable-pawns",
+            early * worth,
+            stable,
+            lambda reason: f"{reason.ours()} {reason.choose('stands', 'stand')} firm in the centre",
+        ),
+        Term(
+            "support",
+            early * SUPPORT * count(behind),
+            behind,
+            lambda reason: f"{reason.ours()} {reason.choose('supports', 'support')} the centre",
+        ),
+        Term(
+            "targets",
+            -early * TARGET * count(target),
+            target,
+            lambda reason: f"{reason.ours()} in the centre {reason.choose('is a target', 'are targets')}",
+        ),
+        Term(
+            "levers",
+            -early * LEVER * count(lever),
+            lever,
+            lambda reason: f"{reason.foe} can attack {reason.ours()} with a pawn",
+        ),
         Term(
             "pieces",
-            early * 0.15 * count(pieces),
+            early * PIECE * count(pieces),
             pieces,
             lambda reason: f"{reason.ours()} {reason.choose('stands', 'stand')} in the centre",
         ),
         Term(
             "control",
-            early * 0.06 * lead(weight, other_side(weight)),
-            np.full(len(view), CENTRE),
-            lambda reason: f"{reason.name} has more men bearing on d4, e4, d5 and e5",
+            early * CONTROL * lead(control, other_side(control)),
+            view.our_attacks & CENTRE,
+            lambda reason: f"{reason.name} has more men bearing on {squares(reason.men)}",
         ),
         Term(
             "no-pawn",
-            np.where((view.our_pawns & (FILES[3] | FILES[4])) == EMPTY, -0.2 * early, 0.0),
-            only((view.our_pawns & (FILES[3] | FILES[4])) == EMPTY, np.full(len(view), CENTRE)),
-            lambda reason: f"{reason.name} has no pawn left on the d- and e-files",
+            np.where(none, -NO_PAWN * early, 0.0),
+            only(none, view.their_pawns & d_and_e),
+            lambda reason: f"{reason.name} has no pawn left on the d- and e-files, against "
+            f"{reason.theirs()}",
         ),
     )
 
 
-def _control(view: View) -> np.typing.NDArray[np.float64]:
+def _control(view: View) -> Pawns:
     attacks = view.our_attacks_of
-    weight = 2.0 * count(view.our_pawn_attacks & CENTRE)
-    for kind in (chess.KNIGHT, chess.BISHOP, chess.ROOK, chess.QUEEN):
-        weight = weight + 1.0 * count(attacks[kind] & CENTRE)
-    return weight
-
-
-def _tell_stable(reason: Reason) -> str:
-    verb = reason.choose("holds", "hold")
-    return f"{reason.ours()} {verb} a place in the centre"
-
-
-def _tell_target(reason: Reason) -> str:
-    return f"{reason.ours()} in the centre {reason.choose('is a target', 'are targets')}"
+    control = np.zeros(len(view))
+    for kind, weight in PER_KIND.items():
+        control += weight * count(attacks[kind] & CENTRE)
+    return control

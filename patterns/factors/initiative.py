@@ -1,4 +1,8 @@
-"""Initiative: the move, what it can threaten, checks and captures that must be answered, development, sieges."""
+"""Initiative: the move, captures, forks and checks at hand, tempo threats, development, men under siege.
+
+It looks one forcing move deep: what could be taken now, and what a safe move would threaten. The side to
+move can carry a threat out; the other side's single threat can be parried, a second one cannot.
+"""
 
 from __future__ import annotations
 
@@ -7,31 +11,40 @@ import numpy as np
 
 from patterns.bitboards import (
     BIT,
+    EAST,
     EMPTY,
+    FILES,
     KNIGHT_STEPS,
-    RANKS,
+    SOUTH,
+    WEST,
     Bitboards,
+    Rows,
+    Squares,
     bishop_reach,
     count,
     exploded,
     pawn_attacks_down,
     rook_reach,
+    shifted,
 )
 from patterns.exchange import capture_gain
 from patterns.factors.term import Pawns, Reason, Term, gathered, lead, other_side, summed
 from patterns.view import View
+from patterns.wording import squares
 
-MOVE = 0.15
-CAPTURE_NOW, CAPTURE_NEXT = 0.7, 0.25
-"""Part of an exchange gain that counts for the side to move, and for the side that must wait."""
-TEMPO = 0.08
-CHECK = 0.05
-DEVELOPMENT = 0.12
-BESIEGED_PAWN, BESIEGED_PIECE = 0.1, 0.2
+MOVE = 0.2
+TAKES, THREATENS, SECOND_THREAT = 0.7, 0.05, 0.1
+"""Part of an exchange gain: for the side to move; its best one for the other side; what more it threatens."""
+FORK, TEMPO, CHECK, DEVELOPMENT = 0.4, 0.07, 0.05, 0.1
+BESIEGED_PAWN, BESIEGED_PIECE = 0.06, 0.12
+WAITING = 0.4
+"""Part of a worth that is left when the other side is to move."""
 
 
 def terms(view: View) -> tuple[Term, ...]:
-    """The move, winning captures, tempo threats, checks, development, besieged men."""
+    """The move, winning captures, forks, tempo threats, checks, development, besieged men."""
+    landing = _landing_squares(view)
+    forks = _forks(view, landing)
     return (
         Term(
             "move",
@@ -40,114 +53,157 @@ def terms(view: View) -> tuple[Term, ...]:
             lambda reason: f"{reason.name} is to move",
         ),
         _captures(view),
-        _tempo(view),
-        _checks(view),
+        forks,
+        _tempo(view, landing),
+        _checks(view, landing),
         _development(view),
         _besieged(view),
     )
 
 
+def _landing_squares(view: View) -> Bitboards:
+    """Squares a piece of ours can come to and stay, as far as counts tell."""
+    return ~view.us & ~view.their_pawn_attacks & (~view.their_attacks | _backed(view))
+
+
+def _backed(view: View) -> Bitboards:
+    return view.our_double_attacks & ~view.their_double_attacks
+
+
+def _turn(view: View) -> Pawns:
+    return np.where(view.boards.our_move, 1.0, WAITING)
+
+
 def _captures(view: View) -> Term:
-    targets = view.them & ~view.boards.kings & view.our_attacks
+    attacks, size = view.our_attacks_of, len(view)
+    minors = attacks[chess.KNIGHT] | attacks[chess.BISHOP]
     cheaper = view.our_pawn_attacks & ~view.their_pawns
-    minors = view.our_attacks_of[chess.KNIGHT] | view.our_attacks_of[chess.BISHOP]
-    cheaper |= minors & (view.boards.rooks | view.boards.queens)
-    cheaper |= view.our_attacks_of[chess.ROOK] & view.boards.queens
-    doubtful = targets & (
-        cheaper | ~view.their_attacks | view.our_double_attacks & ~view.their_double_attacks
-    )
-    rows, squares = exploded(doubtful)
-    gain = capture_gain(view.boards.take(rows), squares, "us").astype(np.float64)
-    wins = np.flatnonzero(gain > 0)
-    rows, squares, gain = rows[wins], squares[wins], gain[wins]
-    best, total = np.zeros(len(view)), summed(rows, gain, len(view))
-    np.maximum.at(best, rows, gain)
-    # The side that waits sees one threat parried; the second is what it will really get.
-    worth = np.where(
-        view.boards.our_move, CAPTURE_NOW * best, CAPTURE_NEXT * (total - best) + 0.1 * np.sqrt(best)
-    )
-    return Term("captures", worth, gathered(rows, BIT[squares], len(view)), _tell_captures)
+    cheaper |= minors & (view.boards.rooks | view.boards.queens) | attacks[chess.ROOK] & view.boards.queens
+    outnumbered = view.our_double_attacks & ~view.their_double_attacks & ~view.their_pawn_attacks
+    targets = view.them & ~view.boards.kings & view.our_attacks
+    row, square = exploded(targets & (cheaper | ~view.their_attacks | outnumbered))
+    gain = capture_gain(view.boards.take(row), square, "us").astype(np.float64)
+    wins = np.flatnonzero(gain)
+    row, square, gain = row[wins], square[wins], gain[wins]
+    best = np.zeros(size)
+    np.maximum.at(best, row, gain)
+    more = np.minimum(summed(row, gain, size) - best, 9.0)
+    worth = np.where(view.boards.our_move, TAKES * best, THREATENS * best + SECOND_THREAT * more)
+    return Term("captures", worth, gathered(row, BIT[square], size), _tell_captures)
 
 
-def _tempo(view: View) -> Term:
-    safe = ~view.us & ~view.their_pawn_attacks & (~view.their_attacks | view.our_double_attacks)
-    attacks = view.our_attacks_of
+def _forks(view: View, landing: Bitboards) -> Term:
+    size, attacks = len(view), view.our_attacks_of
+    loose = view.them & ~view.their_attacks & ~view.boards.kings & ~view.boards.pawns
+    heavy = view.them & (view.boards.kings | view.boards.queens | view.boards.rooks)
+    row, square = exploded(heavy | loose)
+    by_knight = _hit_twice(row, KNIGHT_STEPS[square], size) & attacks[chess.KNIGHT] & landing
+    by_knight &= ~_cut(view.our(chess.KNIGHT) & view.our_pinned)
+    pieces = view.them & ~view.boards.pawns
+    by_pawn = shifted(shifted(pieces, SOUTH), EAST) & shifted(shifted(pieces, SOUTH), WEST)
+    by_pawn &= view.our_pawn_pushes & ~view.their_pawn_attacks & (~view.their_attacks | view.our_attacks)
+    row, square = exploded(loose | view.their(chess.KING))
+    seen = view.occupied[row]
+    by_queen = _hit_twice(row, bishop_reach(square, seen) | rook_reach(square, seen), size)
+    by_queen &= attacks[chess.QUEEN] & ~view.us & ~view.their_attacks
+    squares_found = by_knight | by_pawn | by_queen
+    number = np.minimum(2, count(by_knight)) + np.minimum(1, count(by_pawn)) + 0.5 * np.minimum(2, count(by_queen))
+    return Term(
+        "forks",
+        FORK * number * _turn(view),
+        squares_found,
+        lambda reason: f"{reason.name} can hit two men at once from {squares(reason.men)}",
+    )
+
+
+def _hit_twice(rows: Rows, boards: Bitboards, size: int) -> Bitboards:
+    """Squares on at least two of the boards of a row; `rows` ascend."""
+    once, twice = np.zeros(size, dtype=np.uint64), np.zeros(size, dtype=np.uint64)
+    first = np.searchsorted(rows, rows)
+    nth: Squares = np.arange(len(rows)) - first
+    for place in range(int(nth.max(initial=-1)) + 1):
+        these = np.flatnonzero(nth == place)
+        row, board = rows[these], boards[these]
+        twice[row] |= once[row] & board
+        once[row] |= board
+    return twice
+
+
+def _cut(pinned_knights: Bitboards) -> Bitboards:
+    """Everything where a knight is pinned: it cannot move, and which squares are its own is not looked into."""
+    return np.where(pinned_knights != EMPTY, ~np.uint64(0), EMPTY)
+
+
+def _tempo(view: View, landing: Bitboards) -> Term:
+    size, attacks = len(view), view.our_attacks_of
     pieces = view.them & ~view.boards.pawns & ~view.boards.kings
-    heavy = view.their(chess.ROOK) | view.their(chess.QUEEN)
-    hits = [
-        view.our_pawn_pushes
-        & pawn_attacks_down(pieces & ~view.our_pawn_attacks)
-        & (~view.their_attacks | view.our_attacks)
-        & ~view.their_pawn_attacks
-    ]
-    rows, squares = exploded(heavy)
-    knights = gathered(rows, KNIGHT_STEPS[squares], len(view))
-    bishops = gathered(rows, bishop_reach(squares, view.occupied[rows]), len(view))
-    rows, squares = exploded(view.their(chess.QUEEN))
-    rooks = gathered(rows, rook_reach(squares, view.occupied[rows]), len(view))
-    hits += [knights & attacks[chess.KNIGHT] & safe, bishops & attacks[chess.BISHOP] & safe]
-    hits.append(rooks & attacks[chess.ROOK] & safe)
-    number = sum((np.minimum(2, count(hit)) for hit in hits), np.zeros(len(view)))
-    squares_hit = np.bitwise_or.reduce(np.array(hits), axis=0)
-    waiting = np.where(view.boards.our_move, 1.0, 0.5)
+    pushed = view.our_pawn_pushes & pawn_attacks_down(pieces & ~view.our_pawn_attacks)
+    pushed &= ~view.their_pawn_attacks & (~view.their_attacks | view.our_attacks)
+    row, square = exploded(view.their(chess.ROOK) | view.their(chess.QUEEN))
+    for_knights = gathered(row, KNIGHT_STEPS[square], size) & attacks[chess.KNIGHT]
+    for_bishops = gathered(row, bishop_reach(square, view.occupied[row]), size) & attacks[chess.BISHOP]
+    row, square = exploded(view.their(chess.QUEEN))
+    for_rooks = gathered(row, rook_reach(square, view.occupied[row]), size) & attacks[chess.ROOK]
+    found = pushed | (for_knights | for_bishops | for_rooks) & landing
     return Term(
         "tempo",
-        TEMPO * waiting * np.minimum(4, number),
-        squares_hit,
-        lambda reason: f"{reason.name} can gain time by attacking a bigger man from {_names(reason)}",
+        TEMPO * np.minimum(5, count(found)) * _turn(view),
+        found,
+        lambda reason: f"{reason.name} can gain time by attacking a bigger man from {squares(reason.men)}",
     )
 
 
-def _checks(view: View) -> Term:
+def _checks(view: View, landing: Bitboards) -> Term:
     straight = rook_reach(view.their_king, view.occupied)
     diagonal = bishop_reach(view.their_king, view.occupied)
     attacks = view.our_attacks_of
     checks: Bitboards = KNIGHT_STEPS[view.their_king] & attacks[chess.KNIGHT]
     checks |= diagonal & (attacks[chess.BISHOP] | attacks[chess.QUEEN])
     checks |= straight & (attacks[chess.ROOK] | attacks[chess.QUEEN])
-    checks &= ~view.us & ~view.their_pawn_attacks & (~view.their_attacks | view.our_double_attacks)
-    worth = CHECK * np.minimum(3, count(checks)) * np.where(view.boards.our_move, 1.0, 0.5)
-    return Term("checks", worth, checks, lambda reason: f"{reason.name} has checks on {_names(reason)}")
+    checks &= landing
+    return Term(
+        "checks",
+        CHECK * np.minimum(3, count(checks)) * _turn(view),
+        checks,
+        lambda reason: f"{reason.name} has a check on {squares(reason.men)}",
+    )
 
 
 def _development(view: View) -> Term:
-    home = (view.our(chess.KNIGHT) & (BIT[chess.B1] | BIT[chess.G1])) | (
-        view.our(chess.BISHOP) & (BIT[chess.C1] | BIT[chess.F1])
-    )
-    behind = count(home) + 0.5 * ((view.our(chess.KING) & BIT[chess.E1]) != EMPTY)
-    early: Pawns = np.clip((view.middlegame - 0.5) * 2.5, 0.0, 1.0)
-    worth = DEVELOPMENT * early * lead(other_side(behind), behind)
-    lagging = view.swapped(home)
-    lagging |= view.their(chess.KING) & BIT[chess.E8]
-    return Term(
-        "development",
-        worth,
-        lagging,
-        lambda reason: f"{reason.name} leads in development: {reason.theirs()} still at home",
-    )
+    back = view.our(chess.KNIGHT) & (BIT[chess.B1] | BIT[chess.G1])
+    back |= view.our(chess.BISHOP) & (BIT[chess.C1] | BIT[chess.F1])
+    uncastled = ((view.our(chess.KING) & FILES[4]) != EMPTY) & ((view.boards.castling & view.us) != EMPTY)
+    late = (count(back) + uncastled).astype(np.float64)
+    early = np.clip(2.5 * view.middlegame - 1.5, 0.0, 1.0)
+    theirs_at_home = view.swapped(back)
+    return Term("development", DEVELOPMENT * early * lead(other_side(late), late), theirs_at_home, _tell_development)
 
 
 def _besieged(view: View) -> Term:
-    men = view.them & ~view.boards.kings & ~view.boards.queens
-    pressed = view.our_attacks & (view.our_double_attacks & ~view.their_double_attacks)
-    pressed &= men & ~view.their_pawn_attacks
-    pressed |= men & view.our_attacks & ~view.their_attacks
-    pawns = pressed & view.boards.pawns & ~RANKS[7]
-    worth = BESIEGED_PAWN * count(pawns) + BESIEGED_PIECE * count(pressed & ~pawns)
+    men = view.them & ~view.boards.kings & view.our_attacks & ~view.their_pawn_attacks
+    besieged = men & (~view.their_attacks | _backed(view))
+    pawns = besieged & view.boards.pawns
+    worth = BESIEGED_PAWN * count(pawns) + BESIEGED_PIECE * count(besieged & ~pawns)
     return Term(
         "besieged",
         worth,
-        pressed,
-        lambda reason: f"{reason.name} besieges {reason.theirs()}",
+        besieged,
+        lambda reason: f"{reason.name} attacks {reason.theirs()} with more than guards "
+        f"{reason.choose('it', 'them')}",
     )
 
 
 def _tell_captures(reason: Reason) -> str:
     verb = "can win material on" if reason.board.turn == reason.side else "threatens to win material on"
-    return f"{reason.name} {verb} {_names(reason)}"
+    return f"{reason.name} {verb} {squares(reason.men)}"
 
 
-def _names(reason: Reason) -> str:
-    from patterns.wording import squares
+def _tell_development(reason: Reason) -> str:
+    if reason.men:
+        return f"{reason.name} is ahead in development: {reason.theirs()} {reason.choose('is', 'are')} still at home"
+    return f"{reason.name} is ahead in development: {ignoring_owner(reason)} has not castled yet"
 
-    return squares(reason.men)
+
+def ignoring_owner(reason: Reason) -> str:
+    """The other side's king."""
+    return reason.foe_king

@@ -1,6 +1,7 @@
-"""King safety: pawn cover and its colours, guardians, attackers against defenders, lines, storms, back rank.
+"""King safety: pawn cover and the colours it holds, guardians, attackers, open lines, storms, back rank.
 
-Each reason is for or against our own king, and weighs as much as the other side has pieces to attack with.
+Each reason is about one's own king, and weighs as much as the other side has pieces left to attack with.
+Sources: Vukovic, The Art of Attack in Chess; Euwe and Kramer, The Middle Game (from memory).
 """
 
 from __future__ import annotations
@@ -9,252 +10,303 @@ import chess
 import numpy as np
 
 from patterns.bitboards import (
+    BIT,
     DARK,
     EMPTY,
     FILES,
+    KING_STEPS,
     KNIGHT_STEPS,
     LIGHT,
+    NORTH,
     RANKS,
     ZONE_2,
     Bitboards,
     bishop_reach,
     count,
-    filled_down,
+    filled_files,
     filled_up,
-    king_ring,
     rook_reach,
+    shifted,
 )
-from patterns.factors.term import Pawns, Reason, Term, only
+from patterns.factors.term import (
+    Pawns,
+    Reason,
+    Term,
+    file_names,
+    gathered,
+    grouped,
+    ignoring,
+    only,
+    summed,
+)
 from patterns.view import View
+from patterns.wording import squares
 
-KINGSIDE = FILES[5] | FILES[6] | FILES[7]
-QUEENSIDE = FILES[0] | FILES[1] | FILES[2]
-COVER_FILES = np.array(
-    [
-        FILES[max(0, min(f, 6) - 1)] | FILES[max(1, min(f, 6))] | FILES[max(1, min(f, 6)) + 1]
-        for f in range(8)
-    ],
-    dtype=np.uint64,
-)
-"""By the king's file: its three files of cover, moved inwards at the rim."""
-MISSING, ADVANCED, FAR_ADVANCED = 0.35, 0.1, 0.25
-OPEN_FILE = 0.25
-CENTRE_KING = 0.3
-UNITS = {chess.KNIGHT: 2.0, chess.BISHOP: 2.0, chess.ROOK: 3.0, chess.QUEEN: 4.0}
-"""Weight of an attacker of the zone (attack units, common practice)."""
+KINGSIDE, QUEENSIDE = FILES[5] | FILES[6] | FILES[7], FILES[0] | FILES[1] | FILES[2]
+_INNER = np.clip(np.arange(8), 1, 6)
+COVER_FILES = FILES[_INNER - 1] | FILES[_INNER] | FILES[_INNER + 1]
+"""By the king's file: the three files of its cover, moved inwards at the rim."""
+WING = FILES[np.clip(_INNER - 1, 0, 4)] | COVER_FILES | FILES[np.clip(_INNER + 1, 3, 7)]
+"""By the king's file: the part of the board from which it is besieged."""
+FROM_RANK = np.bitwise_or.accumulate(RANKS[::-1])[::-1].copy()
+"""By rank: that rank and all above."""
+
+MISSING, MOVED, ADVANCED = 0.22, 0.1, 0.2
+"""A file of the cover without a pawn; a cover pawn moved one step; one moved further."""
+OPEN_LINE = 0.1
+STORM = {4: 0.05, 3: 0.12, 2: 0.2}
+"""An enemy pawn before the king by its rank as we see it; one rammed by our pawn counts a third."""
+CENTRE_KING, GUARDIAN = 0.25, 0.06
+WEAK_SQUARE, SAFE_CHECK, BARE_WING, PRESSURE, WEAK_COLOUR = 0.1, 0.4, 0.3, 0.032, 0.05
+UNITS = np.array([0.0, 0.0, 2.0, 1.5, 1.5, 2.0, 0.0])
+"""Weight of an attacker of the zone by kind (attack units, common practice)."""
+ATTACK = 0.016
+"""Worth of the attack: this times its units squared, as attackers help each other."""
+
+
+def terms(view: View) -> tuple[Term, ...]:
+    """Reasons about our own king."""
+    force = attack_force(view)
+    cover_files = COVER_FILES[view.our_king & 7]
+    ahead = cover_files & FROM_RANK[view.our_king >> 3]
+    weak = _weakly_held(view)
+    checks = _safe_checks(view, force, weak)
+    return (
+        *_cover(view, force, cover_files, ahead),
+        _storm(view, force, ahead),
+        _open_lines(view, force, cover_files),
+        _in_the_centre(view, force),
+        _weak_colour(view, force),
+        _guardian(view, force),
+        _weak_squares(view, force, weak),
+        _attackers(view, force, weak, checks),
+        checks,
+        _pressure(view, force),
+        _bare_wing(view, force),
+        _back_rank(view),
+    )
 
 
 def attack_force(view: View) -> Pawns:
-    """How much they have to attack with: 0 (bare king) to 1 (everything); without a queen less than half."""
+    """How much they have to attack with: 0 (a bare king) to 1 (everything); halved without a queen."""
     queens, rooks = count(view.their(chess.QUEEN)), count(view.their(chess.ROOK))
     minors = count(view.their(chess.KNIGHT) | view.their(chess.BISHOP))
     force = np.minimum(1.0, (4 * queens + 2 * rooks + minors) / 12)
     return force * np.where(queens > 0, 1.0, 0.5)
 
 
-def terms(view: View) -> tuple[Term, ...]:
-    """Reasons about our own king."""
-    force = attack_force(view)
-    king = view.our(chess.KING)
-    cover_files = COVER_FILES[view.our_king & 7]
-    return (
-        *_cover(view, force, king, cover_files),
-        _open_files(view, force, cover_files),
-        _in_the_centre(view, force, king),
-        *_colours(view, force),
-        _attackers(view, force),
-        _safe_checks(view, force),
-        _storm(view, force, cover_files),
-        _back_rank(view, king),
-    )
-
-
-def _cover(view: View, force: Pawns, king: Bitboards, cover_files: Bitboards) -> tuple[Term, ...]:
-    sheltered = (view.our_king & 7 < 3) | (view.our_king & 7 > 4)
-    ahead = cover_files & filled_up(
-        king | (king & ~FILES[0]) >> np.uint64(1) | (king & ~FILES[7]) << np.uint64(1)
-    )
-    ahead |= cover_files & (RANKS[1] | RANKS[2])
+def _cover(view: View, force: Pawns, cover_files: Bitboards, ahead: Bitboards) -> tuple[Term, ...]:
+    file = view.our_king & 7
+    # In the centre, with castling to come, the cover that matters is not the one in front of the king.
+    castled = np.where((file < 3) | (file > 4), 1.0, np.where(_may_castle(view), 0.3, 0.7))
+    scale = force * castled
     pawns = view.our_pawns & ahead
-    bare = cover_files & RANKS[1] & ~filled_down(pawns)
-    foremost = pawns & ~filled_up(pawns << np.uint64(8))
-    moved, far = foremost & RANKS[2], foremost & ~(RANKS[1] | RANKS[2])
-    advanced = moved | far
-    scale = np.where(sheltered, force, 0.0)
-    missing = count(bare).astype(np.float64)
+    nearest = pawns & ~filled_up(pawns << np.uint64(8))
+    moved, advanced = nearest & RANKS[2], nearest & FROM_RANK[3]
+    bare = cover_files & RANKS[1] & ~filled_files(pawns)
     return (
-        Term("cover-missing", -scale * (MISSING * missing + 0.15 * (missing > 1)), bare, _tell_missing),
         Term(
-            "cover-advanced",
-            -scale * (ADVANCED * count(moved) + FAR_ADVANCED * count(far)),
-            advanced,
-            lambda reason: f"The pawn cover of {reason.king} has moved up ({_names(reason)})",
+            "cover-missing",
+            -scale * MISSING * count(bare),
+            bare,
+            lambda reason: f"{reason.king} has no pawn in front of it on the {file_names(reason.men)}",
         ),
+        Term("cover-moved", -scale * (MOVED * count(moved) + ADVANCED * count(advanced)), moved | advanced, _moved),
     )
 
 
-def _open_files(view: View, force: Pawns, cover_files: Bitboards) -> Term:
-    ours, theirs = filled_down(filled_up(view.our_pawns)), filled_down(filled_up(view.their_pawns))
+def _storm(view: View, force: Pawns, ahead: Bitboards) -> Term:
+    ours, theirs = view.our(chess.KING), view.their(chess.KING)
+    opposite = ((ours & KINGSIDE) != EMPTY) & ((theirs & QUEENSIDE) != EMPTY)
+    opposite |= ((ours & QUEENSIDE) != EMPTY) & ((theirs & KINGSIDE) != EMPTY)
+    pawns = view.their_pawns & ahead
+    rammed = pawns & shifted(view.our_pawns, NORTH)
+    worth, storming = np.zeros(len(view)), np.zeros(len(view), dtype=np.uint64)
+    for rank, step in STORM.items():
+        worth += step * (count(pawns & RANKS[rank]) - count(rammed & RANKS[rank]) * 2 / 3)
+        storming |= pawns & RANKS[rank]
+    return Term("storm", -force * worth * np.where(opposite, 1.6, 1.0), storming, _tell_storm)
+
+
+def _open_lines(view: View, force: Pawns, cover_files: Bitboards) -> Term:
     heavy = view.their(chess.ROOK) | view.their(chess.QUEEN)
-    used = cover_files & ~ours & filled_down(filled_up(heavy))
-    men = heavy & used
-    worth = OPEN_FILE * (count(men & ~theirs) + 0.5 * count(men & theirs))
+    men = heavy & cover_files & ~filled_files(view.our_pawns)
     return Term(
-        "open-files",
-        -force * worth,
+        "open-lines",
+        -force * OPEN_LINE * count(men),
         men,
         lambda reason: f"{reason.theirs()} {reason.choose('has', 'have')} an open line to {reason.king}",
     )
 
 
-def _in_the_centre(view: View, force: Pawns, king: Bitboards) -> Term:
+def _in_the_centre(view: View, force: Pawns) -> Term:
+    king = view.our(chess.KING)
     central = (king & (FILES[3] | FILES[4])) != EMPTY
-    rights = (view.boards.castling & view.us & RANKS[0]) != EMPTY
-    pawns = count(view.boards.pawns & (FILES[3] | FILES[4]))
-    worth = CENTRE_KING * np.where(rights, 0.4, 1.0) * (1 + 0.5 * np.maximum(0, 3 - pawns))
-    return Term(
-        "in-the-centre",
-        np.where(central, -force * worth, 0.0),
-        only(central, king),
-        lambda reason: f"{reason.king} stands in the centre",
-    )
+    opened = np.maximum(0, 4 - count(view.boards.pawns & (FILES[3] | FILES[4])))
+    worth = CENTRE_KING * np.where(_may_castle(view), 0.4, 1.0) * (1 + 0.3 * opened)
+    return Term("in-the-centre", np.where(central, -force * worth, 0.0), only(central, king), _tell_centre)
 
 
-def _colours(view: View, force: Pawns) -> tuple[Term, ...]:
-    bishops, rivals = view.our(chess.BISHOP), view.their(chess.BISHOP)
-    zone = ZONE_2[view.our_king] & (RANKS[1] | RANKS[2] | RANKS[3])
-    home = (view.our_king >> 3) < 2
-    guardians = np.zeros(len(view), dtype=np.uint64)
+def _may_castle(view: View) -> np.typing.NDArray[np.bool_]:
+    return (view.boards.castling & view.us & RANKS[0]) != EMPTY
+
+
+def _weak_colour(view: View, force: Pawns) -> Term:
+    zone = ZONE_2[view.our_king] & (RANKS[1] | RANKS[2]) & COVER_FILES[view.our_king & 7]
+    holes = zone & ~view.our_pawn_span & ~view.our_pawns
     weak = np.zeros(len(view), dtype=np.uint64)
     for colour in (LIGHT, DARK):
-        holes = zone & colour & ~view.our_pawn_span & ~view.our_pawns
-        guard = (bishops & colour) != EMPTY
-        facing = ((rivals & colour) != EMPTY) | (view.their(chess.QUEEN) != EMPTY)
-        bad = home & facing & ~guard & (count(holes) >= 2) & ((rivals & colour) != EMPTY)
-        weak |= only(bad, holes)
-        near = bishops & colour & ZONE_2[view.our_king]
-        guardians |= only(home & (count(zone & colour & ~view.our_pawn_span) >= 1), near)
-    hit = view.our_attacks_of[chess.BISHOP] & zone
-    guarding = (guardians != EMPTY) & (count(hit) >= 2)
-    return (
-        Term(
-            "weak-colour",
-            -force * 0.08 * np.minimum(4, count(weak)),
-            weak,
-            lambda reason: f"No pawn and no bishop guards {_names(reason)} around {reason.king}",
-        ),
-        Term(
-            "guardian",
-            np.where(guarding, 0.15 * force, 0.0),
-            only(guarding, guardians),
-            lambda reason: f"{reason.ours()} guards the squares around the king",
-        ),
-    )
+        unguarded = (view.our(chess.BISHOP) & colour) == EMPTY
+        rival = (view.their(chess.BISHOP) & colour) != EMPTY
+        enough = (count(holes & colour) >= 2) & (view.our_king >> 3 < 2)
+        weak |= only(unguarded & rival & enough, holes & colour)
+    return Term("weak-colour", -force * WEAK_COLOUR * count(weak), weak, _tell_colour)
 
 
-def _attackers(view: View, force: Pawns) -> Term:
-    zone = view.our_king_zone
-    units, men = np.zeros(len(view)), np.zeros(len(view), dtype=np.uint64)
-    theirs = view.their_men
-    on_zone = theirs.attacks & zone[theirs.row]
-    bears = np.flatnonzero((on_zone != EMPTY) & (theirs.kind > chess.PAWN) & (theirs.kind < chess.KING))
-    weights = np.array([0, 0, *UNITS.values(), 0])[theirs.kind[bears]]
-    units = np.bincount(theirs.row[bears], weights=weights, minlength=len(view))
-    attackers = np.bincount(theirs.row[bears], minlength=len(view))
-    np.bitwise_or.at(men, theirs.row[bears], np.uint64(1) << theirs.square[bears].astype(np.uint64))
-    weak = (
-        king_ring(view.our(chess.KING))
-        & view.their_attacks
-        & ~view.our_double_attacks
-        & ~view.our_pawn_attacks
-    )
-    ours = view.our_men
-    piece = (ours.kind > chess.PAWN) & (ours.kind < chess.KING)
-    near = np.flatnonzero(((ours.attacks & zone[ours.row]) != EMPTY) & piece)
-    defenders = np.bincount(ours.row[near], minlength=len(view))
-    units = units + 1.5 * count(weak) - 1.0 * defenders
-    worth = np.where(attackers >= 2, 0.012 * np.maximum(0.0, units) ** 2, 0.0)
+def _guardian(view: View, force: Pawns) -> Term:
+    near = view.our(chess.BISHOP) & ZONE_2[view.our_king] & (RANKS[1] | RANKS[2])
+    castled = (view.our_king & 7 < 3) | (view.our_king & 7 > 4)
+    # It must stand where a pawn of the cover stood: then it holds the colour that pawn no longer holds.
+    fianchettoed = near & (BIT[chess.B2] | BIT[chess.G2]) & only(castled, near)
+    return Term("guardian", GUARDIAN * force * count(fianchettoed), fianchettoed, _tell_guardian)
+
+
+def _weakly_held(view: View) -> Bitboards:
+    """Squares they attack and we guard with no more than king or queen."""
+    others = np.bitwise_or.reduce([view.our_attacks_of[kind] for kind in range(chess.PAWN, chess.QUEEN)])
+    return view.their_attacks & ~view.our_double_attacks & ~others
+
+
+def _weak_squares(view: View, force: Pawns, weak: Bitboards) -> Term:
+    squares_near = KING_STEPS[view.our_king] & weak
     return Term(
-        "attackers",
-        -force * np.minimum(3.0, worth),
-        men,
-        lambda reason: f"{reason.theirs()} bear on {reason.king}",
+        "weak-squares",
+        -force * WEAK_SQUARE * count(squares_near),
+        squares_near,
+        lambda reason: f"{squares(reason.men)} beside {reason.king} "
+        f"{reason.choose('is', 'are')} attacked and hardly guarded",
     )
 
 
-def _safe_checks(view: View, force: Pawns) -> Term:
-    guarded = view.our_attacks_of[chess.PAWN] | view.our_double_attacks
-    king_only = view.our_attacks & ~guarded & view.our_attacks_of[chess.KING]
-    for kind in (chess.KNIGHT, chess.BISHOP, chess.ROOK, chess.QUEEN):
-        king_only &= ~view.our_attacks_of[kind]
-    safe = ~view.them & (~view.our_attacks | king_only & view.their_double_attacks)
-    straight = rook_reach(view.our_king, view.occupied)
-    diagonal = bishop_reach(view.our_king, view.occupied)
+def _attackers(view: View, force: Pawns, weak: Bitboards, checks: Term) -> Term:
+    size, zone = len(view), KING_STEPS[view.our_king]
+    theirs, ours = view.their_men, view.our_men
+    on_zone = np.flatnonzero((theirs.attacks & zone[theirs.row]) != EMPTY)
+    kinds, rows = theirs.kind[on_zone], theirs.row[on_zone]
+    is_piece = (kinds > chess.PAWN) & (kinds < chess.KING)
+    rows, kinds, on_zone = rows[is_piece], kinds[is_piece], on_zone[is_piece]
+    guards = np.flatnonzero((ours.attacks & zone[ours.row]) != EMPTY)
+    guards = guards[(ours.kind[guards] > chess.PAWN) & (ours.kind[guards] < chess.QUEEN)]
+    units = summed(rows, UNITS[kinds], size)
+    attackers = np.bincount(rows, minlength=size)
+    units += count(zone & weak) + 1.5 * count(checks.men) - 0.7 * np.bincount(ours.row[guards], minlength=size)
+    units = np.where(attackers >= 2, np.maximum(0.0, units), 0.0)
+    men = only(attackers >= 2, gathered(rows, BIT[theirs.square[on_zone]], size))
+    return Term("attackers", -force * np.minimum(2.5, ATTACK * units**2), men, _tell_attackers)
+
+
+def _safe_checks(view: View, force: Pawns, weak: Bitboards) -> Term:
+    safe = ~view.them & (~view.our_attacks | weak & view.their_double_attacks)
+    seen_through = view.occupied & ~view.our(chess.QUEEN)
+    straight = rook_reach(view.our_king, seen_through)
+    diagonal = bishop_reach(view.our_king, seen_through)
     attacks = view.their_attacks_of
-    by_kind = {
-        chess.KNIGHT: KNIGHT_STEPS[view.our_king] & attacks[chess.KNIGHT],
-        chess.BISHOP: diagonal & attacks[chess.BISHOP],
-        chess.ROOK: straight & attacks[chess.ROOK],
-        chess.QUEEN: (straight | diagonal) & attacks[chess.QUEEN],
+    lines = {
+        chess.KNIGHT: KNIGHT_STEPS[view.our_king],
+        chess.BISHOP: diagonal,
+        chess.ROOK: straight,
+        chess.QUEEN: straight | diagonal,
     }
-    worth, squares = np.zeros(len(view)), np.zeros(len(view), dtype=np.uint64)
-    for kind, checks in by_kind.items():
-        worth += np.where((checks & safe) != EMPTY, 0.2 if kind != chess.BISHOP else 0.1, 0.0)
-        squares |= checks & safe
+    worth, found = np.zeros(len(view)), np.zeros(len(view), dtype=np.uint64)
+    for kind, line in lines.items():
+        checks = line & attacks[kind] & safe
+        worth += SAFE_CHECK * (checks != EMPTY) * (0.5 if kind == chess.BISHOP else 1.0)
+        found |= checks
     return Term(
         "safe-checks",
         -force * worth,
-        squares,
-        lambda reason: f"{reason.foe} can check {reason.king} safely on {_names(reason)}",
+        found,
+        lambda reason: f"{reason.foe} can safely check {reason.king} on {squares(reason.men)}",
     )
 
 
-def _storm(view: View, force: Pawns, cover_files: Bitboards) -> Term:
-    ours, theirs = view.our(chess.KING), view.their(chess.KING)
-    opposite = (((ours & KINGSIDE) != EMPTY) & ((theirs & QUEENSIDE) != EMPTY)) | (
-        ((ours & QUEENSIDE) != EMPTY) & ((theirs & KINGSIDE) != EMPTY)
-    )
-    pawns = view.their_pawns & cover_files
-    # Their pawns come down the board: rank 5 is where a storm begins, rank 3 is contact.
-    ahead = 0.05 * count(pawns & RANKS[4]) + 0.12 * count(pawns & RANKS[3]) + 0.2 * count(pawns & RANKS[2])
-    storming = pawns & (RANKS[4] | RANKS[3] | RANKS[2])
+def _pressure(view: View, force: Pawns) -> Term:
+    camp = WING[view.our_king & 7] & ~FROM_RANK[5]
+    hit, twice = camp & view.their_attacks, camp & view.their_double_attacks
+    excess = count(hit) + count(twice) - 0.7 * count(camp & view.our_attacks)
     return Term(
-        "storm",
-        -force * ahead * np.where(opposite, 2.0, 1.0),
-        storming,
-        lambda reason: f"{reason.theirs()} {reason.choose('advances', 'advance')} against {reason.king}",
+        "pressure",
+        -force * PRESSURE * np.maximum(0.0, excess + 4.0),
+        hit,
+        lambda reason: f"{reason.foe}'s men bear on the squares around {reason.king}",
     )
 
 
-def _back_rank(view: View, king: Bitboards) -> Term:
-    on_first = (king & RANKS[0]) != EMPTY
-    front = king_ring(king) & RANKS[1]
-    shut = (front & ~view.our_pawns & ~view.their_attacks) == EMPTY
-    heavy = (view.their(chess.ROOK) | view.their(chess.QUEEN)) != EMPTY
-    files = ~filled_down(filled_up(view.boards.pawns))
-    access = (files & filled_down(filled_up(view.their(chess.ROOK) | view.their(chess.QUEEN)))) != EMPTY
+def _bare_wing(view: View, force: Pawns) -> Term:
+    bare = (WING[view.our_king & 7] & view.boards.pawns) == EMPTY
+    return Term(
+        "bare-wing",
+        np.where(bare, -force * BARE_WING, 0.0),
+        only(bare, view.our(chess.KING)),
+        lambda reason: f"No pawn is left on the wing of {reason.king}",
+    )
+
+
+def _back_rank(view: View) -> Term:
+    king = view.our(chess.KING) & RANKS[0]
+    flight = KING_STEPS[view.our_king] & RANKS[1] & ~view.our_pawns & ~view.their_attacks
+    heavy = view.their(chess.ROOK) | view.their(chess.QUEEN)
+    access = heavy & ~filled_files(view.our_pawns)
     guards = count(RANKS[0] & (view.our(chess.ROOK) | view.our(chess.QUEEN)))
-    flags = on_first & shut & heavy & access & (guards < 2)
+    flags = (king != EMPTY) & (flight == EMPTY) & (access != EMPTY) & (guards < 2)
     return Term(
         "back-rank",
         np.where(flags, -0.15 * (2 - guards), 0.0),
         only(flags, king),
-        lambda reason: f"{reason.king} has no flight square off the back rank",
+        lambda reason: f"{reason.king} has no flight square off its back rank",
     )
 
 
-def _tell_missing(reason: Reason) -> str:
-    return f"{reason.king} has no pawn in front of it on the {_files(reason)}"
+def _moved(reason: Reason) -> str:
+    verb = reason.choose("has moved and leaves", "have moved and leave")
+    return f"{reason.ours()} {verb} {ignoring(reason.king)} with less cover"
 
 
-def _files(reason: Reason) -> str:
-    from patterns.wording import listed
-
-    letters = [chess.FILE_NAMES[chess.square_file(square)] for square in sorted(reason.men)]
-    return f"{letters[0]}-file" if len(letters) == 1 else listed(letters) + "-files"
+def _tell_storm(reason: Reason) -> str:
+    verb = reason.choose("storms", "storm")
+    return f"{reason.theirs()} {verb} the position of {reason.king}"
 
 
-def _names(reason: Reason) -> str:
-    from patterns.wording import squares
+def _tell_centre(reason: Reason) -> str:
+    castling = reason.board.has_castling_rights(reason.side)
+    return f"{reason.king} is still in the centre" + ("" if castling else " and can no longer castle")
 
-    return squares(reason.men)
+
+def _tell_colour(reason: Reason) -> str:
+    light = any(chess.BB_SQUARES[square] & chess.BB_LIGHT_SQUARES for square in reason.men)
+    dark = any(chess.BB_SQUARES[square] & chess.BB_DARK_SQUARES for square in reason.men)
+    colour = "" if light and dark else "light " if light else "dark "
+    return (
+        f"Neither a pawn nor a bishop of {reason.name}'s holds the {colour}squares {squares(reason.men)} "
+        f"near {ignoring(reason.king)}, and {reason.foe} has a bishop of that colour"
+    )
+
+
+def _tell_guardian(reason: Reason) -> str:
+    return f"{reason.ours()} guards the squares of its colour around the king"
+
+
+def _tell_attackers(reason: Reason) -> str:
+    board, king = reason.board, reason.board.king(reason.side)
+    assert king is not None
+    zone = board.attacks(king)
+    guards = [
+        square
+        for kind in (chess.KNIGHT, chess.BISHOP, chess.ROOK)
+        for square in board.pieces(kind, reason.side)
+        if board.attacks(square) & zone
+    ]
+    against = f"only {grouped(board, guards)} {'helps' if len(guards) == 1 else 'help'} to guard it"
+    return f"{reason.theirs()} attack the squares around {reason.king}; " + (
+        against if guards else "no piece guards it"
+    )

@@ -1,4 +1,7 @@
-"""Open lines: rooks and queens on open and half-open files, the seventh rank, long diagonals, shut-in rooks."""
+"""Open lines: rooks and queens on open and half-open files, the seventh rank, diagonals, shut-in rooks.
+
+After Nimzowitsch, My System, on the open file and the seventh rank (from memory).
+"""
 
 from __future__ import annotations
 
@@ -8,100 +11,120 @@ import numpy as np
 from patterns.bitboards import (
     BIT,
     EMPTY,
-    FILES,
-    LINE,
-    NORTH,
     RANKS,
+    SOUTH,
     bishop_reach,
     count,
     exploded,
     filled_down,
     filled_files,
     filled_up,
+    rook_reach,
     shifted,
 )
-from patterns.factors.term import Reason, Term, gathered, only, summed
+from patterns.factors.term import Reason, Term, file_names, gathered, only, summed
 from patterns.view import View
 
-OPEN, HALF_OPEN, DOUBLED, SEVENTH, SHUT_IN = 0.3, 0.15, 0.1, 0.3, 0.15
-LONG = LINE[chess.A1, chess.H8] | LINE[chess.A8, chess.H1]
+OPEN, OPPOSED, HALF_OPEN, WEAK_AHEAD = 0.3, 0.08, 0.1, 0.03
+"""A rook on an open file; less where a rook opposes it; on a half-open one; more if a weak pawn stands ahead."""
+QUEEN_PART = 0.1
+"""A queen on a file is worth this part of a rook there."""
+DOUBLED, SEVENTH, DIAGONAL, AT_KING = 0.08, 0.15, 0.05, 0.05
+BEHIND_OWN_PAWN, SHUT_IN = 0.06, 0.25
 
 
 def terms(view: View) -> tuple[Term, ...]:
-    """Files, the seventh rank, diagonals, and rooks that have no file."""
+    """Files, the seventh rank, diagonals, and rooks that have no line."""
+    return (*_files(view), _doubled(view), _seventh(view), _diagonals(view), _behind_own_pawn(view), _shut_in(view))
+
+
+def _files(view: View) -> tuple[Term, ...]:
     rooks, queens = view.our(chess.ROOK), view.our(chess.QUEEN)
-    ours, theirs = filled_files(view.our_pawns), filled_files(view.their_pawns)
-    contested = filled_files(view.their(chess.ROOK))
-    on_open = (rooks | queens) & ~ours & ~theirs
-    on_half = (rooks | queens) & ~ours & theirs
-    opposed = on_open & contested
-    open_worth = OPEN * count(rooks & on_open) + 0.1 * count(queens & on_open) - 0.12 * count(opposed & rooks)
-    targets = filled_down(view.their_pawns & ~view.their_pawn_attacks)
-    half_worth = HALF_OPEN * count(rooks & on_half) + 0.05 * count(rooks & on_half & targets)
-    files = filled_files(rooks & ~ours) & RANKS[0]
-    doubled_file = np.zeros(len(view), dtype=np.uint64)
-    for file in range(8):
-        both = count((rooks | queens) & FILES[file] & ~ours) > 1
-        doubled_file |= only(both & ((rooks & FILES[file]) != EMPTY), (rooks | queens) & FILES[file])
-    del files
-    seventh = rooks & RANKS[6]
-    useful = ((view.their(chess.KING) & RANKS[7]) != EMPTY) | ((view.their_pawns & RANKS[6]) != EMPTY)
+    free, theirs = ~filled_files(view.our_pawns), filled_files(view.their_pawns)
+    opposed = filled_files(view.their(chess.ROOK))
+    on_open, on_half = free & ~theirs, free & theirs
+    weak = filled_down(view.their_pawns & ~view.their_pawn_attacks)
+    open_worth = OPEN * count(rooks & on_open) - OPPOSED * count(rooks & on_open & opposed)
+    open_worth = open_worth + QUEEN_PART * OPEN * count(queens & on_open & ~opposed)
+    half_worth = HALF_OPEN * count(rooks & on_half) + WEAK_AHEAD * count(rooks & on_half & weak)
+    half_worth = half_worth + QUEEN_PART * HALF_OPEN * count(queens & on_half)
     return (
-        Term("open-file", open_worth, on_open, _tell_open),
-        Term("half-open-file", half_worth, on_half & (rooks), _tell_half_open),
-        Term(
-            "doubled",
-            DOUBLED * (doubled_file != EMPTY),
-            doubled_file,
-            lambda reason: f"{reason.ours()} are doubled on the file",
-        ),
-        Term(
-            "seventh-rank",
-            np.where(useful, SEVENTH * count(seventh), 0.0),
-            only(useful, seventh),
-            lambda reason: f"{reason.ours()} {reason.choose('stands', 'stand')} on the seventh rank",
-        ),
-        _diagonals(view),
-        _shut_in(view),
+        Term("open-file", open_worth, (rooks | queens & ~opposed) & on_open, _tell_open),
+        Term("half-open-file", half_worth, (rooks | queens) & on_half, _tell_half_open),
+    )
+
+
+def _doubled(view: View) -> Term:
+    heavy = view.our(chess.ROOK) | view.our(chess.QUEEN)
+    heavy &= ~filled_files(view.our_pawns)
+    behind = filled_up(heavy << np.uint64(8)) | filled_down(heavy >> np.uint64(8))
+    pair = heavy & behind & filled_files(view.our(chess.ROOK))
+    return Term(
+        "doubled",
+        DOUBLED * (pair != EMPTY),
+        pair,
+        lambda reason: f"{reason.ours()} are doubled on the {file_names(reason.men)}",
+    )
+
+
+def _seventh(view: View) -> Term:
+    rooks = view.our(chess.ROOK) & RANKS[6] & ~view.their_pawn_attacks
+    prey = ((view.their(chess.KING) & RANKS[7]) != EMPTY) | ((view.their_pawns & RANKS[6]) != EMPTY)
+    return Term(
+        "seventh-rank",
+        np.where(prey, SEVENTH * count(rooks), 0.0),
+        only(prey, rooks),
+        lambda reason: f"{reason.ours()} {reason.choose('stands', 'stand')} on the seventh rank",
     )
 
 
 def _diagonals(view: View) -> Term:
-    rows, squares = exploded(view.our(chess.BISHOP))
-    reach = bishop_reach(squares, view.boards.pawns[rows])
+    row, square = exploded(view.our(chess.BISHOP))
+    reach = bishop_reach(square, view.boards.pawns[row])
     past = RANKS[4] | RANKS[5] | RANKS[6] | RANKS[7]
-    far = count(reach & past)
-    at_king = (reach & view.their_king_zone[rows]) != EMPTY
-    good = (far >= 4) & ((BIT[squares] & RANKS[7]) == EMPTY)
-    worth = np.where(good, 0.05 + 0.08 * at_king, 0.0)
+    long = count(reach & past & ~view.their_pawns[row]) >= 4
+    worth = DIAGONAL * long + AT_KING * (long & ((reach & view.their_king_zone[row]) != EMPTY))
     return Term(
         "diagonals",
-        summed(rows, worth, len(view)),
-        gathered(rows, np.where(good, BIT[squares], EMPTY), len(view)),
-        lambda reason: f"{reason.ours()} {reason.choose('has', 'have')} an open diagonal",
+        summed(row, worth, len(view)),
+        gathered(row, np.where(long, BIT[square], EMPTY), len(view)),
+        lambda reason: f"{reason.ours()} {reason.choose('has', 'have')} a diagonal clear of pawns into "
+        f"{reason.foe}'s half",
+    )
+
+
+def _behind_own_pawn(view: View) -> Term:
+    blocked = view.our_pawns & shifted(view.occupied, SOUTH)
+    rooks = view.our(chess.ROOK) & filled_down(blocked)
+    return Term(
+        "behind-own-pawn",
+        -BEHIND_OWN_PAWN * count(rooks),
+        rooks,
+        lambda reason: f"{reason.ours()} {reason.choose('stands', 'stand')} behind "
+        f"{reason.choose('a pawn of its own', 'pawns of their own')} that cannot move",
     )
 
 
 def _shut_in(view: View) -> Term:
-    blocked = view.our_pawns & ~shifted(~view.occupied, NORTH) & (RANKS[1] | RANKS[2])
-    king = view.our(chess.KING) & (RANKS[0])
-    corner = BIT[chess.G1] | BIT[chess.H1]
-    left = BIT[chess.A1] | BIT[chess.B1]
-    rooks = view.our(chess.ROOK)
-    shut = only((king & (BIT[chess.F1] | BIT[chess.G1])) != EMPTY, rooks & corner)
-    shut |= only((king & (BIT[chess.B1] | BIT[chess.C1])) != EMPTY, rooks & left)
-    shut &= filled_down(view.our_pawns) | filled_up(blocked)
+    row, square = exploded(view.our(chess.ROOK) & filled_files(view.our_pawns))
+    few = count(rook_reach(square, view.occupied[row]) & ~view.us[row]) <= 3
+    king_file, file = view.our_king[row] & 7, square & 7
+    outside = np.where(king_file < 4, file < king_file, file > king_file)
+    may_castle = (view.boards.castling & view.us)[row] != EMPTY
+    shut = few & outside & ((view.our_king[row] >> 3) == (square >> 3))
     return Term(
         "shut-in",
-        -SHUT_IN * 2 * count(shut),
-        shut,
+        -summed(row, SHUT_IN * shut * np.where(may_castle, 0.5, 1.0), len(view)),
+        gathered(row, np.where(shut, BIT[square], EMPTY), len(view)),
         lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} shut in by the king",
     )
 
 
 def _tell_open(reason: Reason) -> str:
-    return f"{reason.ours()} {reason.choose('stands', 'stand')} on an open file"
+    verb = reason.choose("stands", "stand")
+    return f"{reason.ours()} {verb} on the open {file_names(reason.men)}"
 
 
 def _tell_half_open(reason: Reason) -> str:
-    return f"{reason.ours()} {reason.choose('stands', 'stand')} on a half-open file"
+    verb = reason.choose("stands", "stand")
+    return f"{reason.ours()} {verb} on the half-open {file_names(reason.men)}"

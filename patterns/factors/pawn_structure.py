@@ -1,4 +1,7 @@
-"""Pawn structure: isolated, doubled, backward, hanging and passed pawns, islands, majorities, fixed pawns."""
+"""Pawn structure: isolated, doubled, backward, hanging and passed pawns, islands, majorities, fixed pawns.
+
+Definitions after Nimzowitsch, My System, and Kmoch, Pawn Power in Chess (from memory).
+"""
 
 from __future__ import annotations
 
@@ -6,7 +9,9 @@ import chess
 import numpy as np
 
 from patterns.bitboards import (
+    BIT,
     DARK,
+    DISTANCE,
     EAST,
     EMPTY,
     FILES,
@@ -17,164 +22,171 @@ from patterns.bitboards import (
     WEST,
     Bitboards,
     count,
+    exploded,
     filled_down,
     filled_files,
     filled_up,
     neighbour_files,
     shifted,
 )
-from patterns.factors.term import Term, lead, only, other_side
+from patterns.factors.term import Pawns, Reason, Term, gathered, lead, only, other_side, summed
 from patterns.view import View
 
-WINGS = {
-    "queenside": FILES[0] | FILES[1] | FILES[2] | FILES[3],
-    "kingside": FILES[4] | FILES[5] | FILES[6] | FILES[7],
-}
-ISOLATED, BACKWARD, DOUBLED, HANGING, ISLAND = 0.15, 0.12, 0.15, 0.1, 0.08
-PASSED = (0.0, 0.05, 0.1, 0.25, 0.5, 0.9, 1.5, 0.0)
-"""Worth of a passed pawn by its rank (from 0), in an endgame; half of it with all pieces on."""
+WINGS = (FILES[0] | FILES[1] | FILES[2] | FILES[3], FILES[4] | FILES[5] | FILES[6] | FILES[7])
+ISOLATED, BACKWARD, EXPOSED = 0.1, 0.1, 0.07
+"""EXPOSED comes on top where no enemy pawn stands ahead: the file is open to attack."""
+DOUBLED, HANGING, ISLAND, MAJORITY, FIXED = 0.14, 0.1, 0.05, 0.05, 0.05
+CONNECTED = np.array([0.0, 0.025, 0.07, 0.1, 0.25, 0.5, 0.7, 0.0])
+"""A pawn beside or guarded by another, by its rank (from 0)."""
+PASSED = np.array([0.0, 0.1, 0.15, 0.3, 0.6, 1.1, 1.8, 0.0])
+"""A passed pawn by its rank (from 0), in an endgame; half as much with all pieces on the board."""
 
 
 def terms(view: View) -> tuple[Term, ...]:
-    """Reasons about our own pawns; majorities and islands against theirs."""
+    """Reasons about our own pawns; connected pawns, islands and majorities against theirs."""
     pawns = view.our_pawns
+    opposed = filled_down(shifted(view.their_pawns, SOUTH))
     isolated = pawns & ~neighbour_files(pawns)
-    behind = pawns & filled_down(shifted(pawns, SOUTH))
-    doubled = behind
-    half_open = ~filled_files(view.their_pawns)
-    supported = pawns & view.our_pawn_attacks
-    level = filled_up(shifted(pawns, EAST) | shifted(pawns, WEST))
-    stop_held = shifted(view.their_pawn_attacks & ~view.our_pawn_attacks, SOUTH)
-    backward = pawns & ~level & stop_held & ~isolated & ~supported
-    hanging = _hanging(view, pawns, half_open)
-    exposed = count(isolated & half_open)
+    never_guarded = ~filled_up(shifted(pawns, EAST) | shifted(pawns, WEST))
+    stopped = shifted(view.their_pawn_attacks | view.their_pawns, SOUTH)
+    backward = pawns & never_guarded & stopped & ~isolated
+    doubled = pawns & filled_down(shifted(pawns, SOUTH)) & ~view.our_pawn_attacks
+    pairs = doubled | pawns & filled_up(shifted(doubled, NORTH))
+    hanging = _hanging(view, pawns)
     return (
         Term(
             "isolated",
-            -(ISOLATED * count(isolated) + 0.1 * exposed),
+            -(ISOLATED * count(isolated) + EXPOSED * count(isolated & ~opposed)),
             isolated,
             lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} isolated",
         ),
         Term(
+            "backward",
+            -(BACKWARD * count(backward) + EXPOSED * count(backward & ~opposed)),
+            backward,
+            lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} backward: "
+            f"no pawn can guard {reason.choose('it', 'them')}, and the way ahead is stopped",
+        ),
+        Term(
             "doubled",
-            -(DOUBLED * count(doubled) + 0.1 * count(doubled & isolated)),
-            doubled | doubled_partners(pawns, doubled),
+            -(DOUBLED * count(doubled)),
+            pairs,
             lambda reason: f"{reason.ours()} are doubled",
         ),
         Term(
-            "backward",
-            -(BACKWARD * count(backward) + 0.12 * count(backward & half_open)),
-            backward,
-            lambda reason: (
-                f"{reason.ours()} {reason.choose('is', 'are')} backward: its square ahead is not ours to use"
-            ),
-        ),
-        Term(
             "hanging",
-            -HANGING * (count(hanging) > 0),
+            -HANGING * (hanging != EMPTY),
             hanging,
-            lambda reason: f"{reason.ours()} are hanging pawns",
+            lambda reason: f"{reason.ours()} are hanging pawns: they hold space, but only pieces can guard them",
         ),
-        *_passed(view),
+        _connected(view),
+        _passed(view),
         _islands(view),
         _majority(view),
         _fixed(view),
-        Term(
-            "chain",
-            0.04 * lead(count(supported).astype(np.float64), other_side(count(supported).astype(np.float64))),
-            supported,
-            lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} guarded by pawns",
-        ),
     )
 
 
-def doubled_partners(pawns: Bitboards, behind: Bitboards) -> Bitboards:
-    """The pawns in front of doubled ones."""
-    return pawns & filled_up(shifted(behind, NORTH))
-
-
-def _hanging(view: View, pawns: Bitboards, half_open: Bitboards) -> Bitboards:
-    middle = pawns & (RANKS[3] | RANKS[4]) & half_open
+def _hanging(view: View, pawns: Bitboards) -> Bitboards:
+    middle = pawns & (RANKS[3] | RANKS[4]) & ~filled_files(view.their_pawns)
     found = np.zeros(len(view), dtype=np.uint64)
     for file in range(1, 6):
-        pair, outer = (
-            FILES[file] | FILES[file + 1],
-            FILES[file - 1] | (FILES[file + 2] if file < 6 else FILES[7]),
-        )
-        both = ((middle & FILES[file]) != EMPTY) & ((middle & FILES[file + 1]) != EMPTY)
-        found |= only(both & ((pawns & outer) == EMPTY), middle & pair)
+        pair, outer = FILES[file] | FILES[file + 1], FILES[file - 1] | FILES[file + 2]
+        alone = (count(middle & pair) == 2) & ((pawns & outer) == EMPTY) & (count(pawns & pair) == 2)
+        abreast = (middle & FILES[file] != EMPTY) & (middle & FILES[file + 1] != EMPTY)
+        found |= only(alone & abreast, middle & pair)
     return found
+
+
+def _connected(view: View) -> Term:
+    pawns = view.our_pawns
+    beside = pawns & (shifted(pawns, EAST) | shifted(pawns, WEST))
+    connected = beside | pawns & view.our_pawn_attacks
+    worth: Pawns = np.zeros(len(view))
+    for rank in range(1, 7):
+        worth = worth + CONNECTED[rank] * count(connected & RANKS[rank])
+    return Term(
+        "connected",
+        lead(worth, other_side(worth)),
+        connected & ~(RANKS[1] | RANKS[2]) | only((connected & ~(RANKS[1] | RANKS[2])) == EMPTY, connected),
+        lambda reason: f"{reason.ours()} {reason.choose('has', 'have')} pawns beside or behind "
+        f"{reason.choose('it', 'them')}: {reason.name}'s chains are the better ones",
+    )
 
 
 def passed_pawns(view: View) -> Bitboards:
     """Our pawns that no enemy pawn can stop or take on the way, foremost of their file."""
-    theirs = filled_down(view.their_pawns | shifted(view.their_pawns, EAST) | shifted(view.their_pawns, WEST))
-    return view.our_pawns & ~shifted(theirs, SOUTH) & ~filled_down(shifted(view.our_pawns, SOUTH))
+    front = view.their_pawns | shifted(view.their_pawns, EAST) | shifted(view.their_pawns, WEST)
+    return view.our_pawns & ~filled_down(shifted(front, SOUTH)) & ~filled_down(shifted(view.our_pawns, SOUTH))
 
 
-def _passed(view: View) -> tuple[Term, ...]:
-    passed = passed_pawns(view)
-    stop = shifted(passed, NORTH)
-    blocked = passed & shifted(view.them, SOUTH)
-    guarded = passed & view.our_pawn_attacks
-    phase = 1.0 - 0.5 * view.middlegame
-    worth = np.zeros(len(view))
-    for rank in range(1, 7):
-        worth += PASSED[rank] * count(passed & RANKS[rank])
-        worth -= 0.4 * PASSED[rank] * count(blocked & RANKS[rank])
-        worth += 0.3 * PASSED[rank] * count(guarded & RANKS[rank])
-    del stop
-    return (
-        Term(
-            "passed",
-            phase * worth,
-            passed,
-            lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} passed",
-        ),
+def _passed(view: View) -> Term:
+    row, square = exploded(passed_pawns(view))
+    rank, pawn = square >> 3, BIT[square]
+    stop, path = pawn << np.uint64(8), filled_up(pawn << np.uint64(8))
+    blocked = (stop & view.them[row]) != EMPTY
+    free = (path & (view.them[row] | view.their_attacks[row])) == EMPTY
+    guarded = (pawn & view.our_pawn_attacks[row]) != EMPTY
+    backed = (stop & view.our_attacks[row]) != EMPTY
+    worth = PASSED[rank] * (1 - 0.45 * blocked + 0.35 * free + 0.2 * guarded + 0.15 * backed)
+    worth *= 1 - 0.5 * view.middlegame[row]
+    # In an endgame the kings decide: whose is nearer to the square ahead.
+    ahead = np.minimum(square + 8, 63)
+    nearer = np.minimum(5, DISTANCE[view.their_king[row], ahead]) - np.minimum(5, DISTANCE[view.our_king[row], ahead])
+    worth += 0.04 * np.maximum(0, rank - 2) * nearer * np.clip(1 - 2 * view.middlegame[row], 0.0, 1.0)
+    queen_at = (square & 7) + 56
+    race = DISTANCE[view.their_king[row], queen_at] - (~view.boards.our_move[row]).astype(np.int64)
+    steps = np.minimum(7 - rank, 5)
+    runs = (view.their_piece_count[row] == 0) & (race > steps) & ((path & view.occupied[row]) == EMPTY)
+    worth += np.where(runs, 3.0, 0.0)
+    return Term(
+        "passed",
+        summed(row, worth, len(view)),
+        gathered(row, pawn, len(view)),
+        lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} passed",
     )
 
 
 def _islands(view: View) -> Term:
     files = filled_files(view.our_pawns) & RANKS[0]
     islands = count(files & ~shifted(files, EAST)).astype(np.float64)
-    extra = lead(other_side(islands), islands)
-    return Term(
-        "islands",
-        ISLAND * extra,
-        view.their_pawns,
-        lambda reason: f"{reason.foe}'s pawns form more islands than {reason.name}'s",
-    )
+    return Term("islands", ISLAND * lead(other_side(islands), islands), view.their_pawns, _tell_islands)
 
 
 def _majority(view: View) -> Term:
     worth, men = np.zeros(len(view)), np.zeros(len(view), dtype=np.uint64)
-    for wing in WINGS.values():
+    for wing in WINGS:
         more = count(view.our_pawns & wing) > count(view.their_pawns & wing)
-        away = (view.their(chess.KING) & wing) == EMPTY
-        flags = more & away
-        worth += np.where(flags, 0.08, 0.0)
+        flags = more & ((view.their(chess.KING) & wing) == EMPTY)
+        worth += MAJORITY * flags
         men |= only(flags, view.our_pawns & wing)
     return Term(
         "majority",
         worth,
         men,
-        lambda reason: f"{reason.name} has a pawn majority away from {reason.foe_king}",
+        lambda reason: f"{reason.ours()} form a majority on the wing away from {reason.foe_king}",
     )
 
 
 def _fixed(view: View) -> Term:
-    blocked = view.our_pawns & shifted(view.them, SOUTH)
-    worth, men = np.zeros(len(view)), np.zeros(len(view), dtype=np.uint64)
+    rammed = view.our_pawns & shifted(view.their_pawns, SOUTH)
+    fixed = np.zeros(len(view), dtype=np.uint64)
     for colour in (LIGHT, DARK):
-        rival = (view.their(chess.BISHOP) & colour) != EMPTY
-        fixed = only(rival & ((view.our(chess.BISHOP) & colour) == EMPTY), blocked & colour)
-        worth += 0.06 * count(fixed)
-        men |= fixed
+        rival = ((view.their(chess.BISHOP) & colour) != EMPTY) & ((view.our(chess.BISHOP) & colour) == EMPTY)
+        fixed |= only(rival, rammed & colour)
     return Term(
         "fixed",
-        -worth,
-        men,
-        lambda reason: (
-            f"{reason.ours()} {reason.choose('is', 'are')} fixed on the colour of {reason.foe}'s bishop"
-        ),
+        -FIXED * count(fixed),
+        fixed,
+        lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} fixed on the colour of {reason.foe}'s bishop",
     )
+
+
+def _tell_islands(reason: Reason) -> str:
+    number = _island_count(reason.board, not reason.side)
+    return f"{reason.foe}'s pawns are split into {number} islands, {reason.name}'s into fewer"
+
+
+def _island_count(board: chess.Board, side: chess.Color) -> int:
+    files = {chess.square_file(square) for square in board.pieces(chess.PAWN, side)}
+    return sum(1 for file in files if file - 1 not in files)

@@ -1,120 +1,209 @@
-"""Piece play: mobility to safe squares, loose, pinned, trapped and sidelined men, outposts, bad bishops, harmony."""
+"""Piece play: placement (mobility, outposts, bad bishops), stability (loose, pinned, overloaded), harmony.
+
+Sources: Nimzowitsch, My System, on outposts; Pachman, Modern Chess Strategy, on bad bishops; Nunn, Secrets of
+Practical Chess, on loose pieces (from memory).
+"""
 
 from __future__ import annotations
 
 import chess
 import numpy as np
 
+from patterns.attacks import Men
 from patterns.bitboards import (
     BIT,
     DARK,
+    DISTANCE,
     EMPTY,
     FILES,
+    KNIGHT_STEPS,
     LIGHT,
+    LINE,
     RANKS,
     SOUTH,
     Bitboards,
+    Rows,
+    bishop_reach,
     count,
+    exploded,
     pawn_attacks_up,
+    rook_reach,
     shifted,
 )
-from patterns.factors.term import Term, gathered, lead, only, other_side, summed
+from patterns.exchange import is_safe
+from patterns.factors.term import (
+    Pawns,
+    Reason,
+    Term,
+    gathered,
+    lead,
+    only,
+    other_side,
+    summed,
+)
 from patterns.view import View
 
-MOBILITY = {chess.KNIGHT: 0.1, chess.BISHOP: 0.08, chess.ROOK: 0.045, chess.QUEEN: 0.025}
-"""Pawns a safe square."""
 RIM = FILES[0] | FILES[7]
+MOBILITY = 0.14
+"""Pawns, times the square root of a piece's safe squares less that of the usual number: the first ones matter most."""
+USUAL = np.array([0.0, 0.0, 5.0, 4.0, 5.0, 8.0, 0.0])
+"""Safe squares a piece of each kind has in an ordinary middlegame position (medians of master games)."""
+OUTPOST = {chess.KNIGHT: 0.25, chess.BISHOP: 0.12}
+NEAR_OUTPOST = 0.1
+TRAPPED = np.array([0.0, 0.0, 0.5, 0.5, 0.7, 0.9, 0.0])
+BAD_BISHOP, LOOSE, PINNED, OVERLOADED, SIDELINED = 0.035, 0.06, 0.12, 0.1, 0.1
+SHELTERED, FAR_FROM_KING, MUTUAL, SHARED, ACTIVE_KING = 0.08, 0.03, 0.03, 0.02, 0.07
 
 
 def terms(view: View) -> tuple[Term, ...]:
-    """Reasons about our own pieces."""
+    """Reasons about our own pieces; mobility and harmony against theirs."""
     men = view.our_men
     pieces = men.only((men.kind > chess.PAWN) & (men.kind < chess.KING))
-    row, square, kind = pieces.row, pieces.square, pieces.kind
-    safe = ~view.us & ~view.their_pawn_attacks
-    lesser = view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP]
-    room = pieces.attacks & safe[row]
-    rook_room = room & ~lesser[row]
-    queen_room = rook_room & ~view.their_attacks_of[chess.ROOK][row]
-    room = np.where(kind == chess.ROOK, rook_room, np.where(kind == chess.QUEEN, queen_room, room))
-    squares = count(room)
-    weights = np.array([0.0, 0.0, *MOBILITY.values(), 0.0])
-    mobility = summed(row, weights[kind] * np.minimum(squares, 14), len(view))
-    few = (squares <= 1) & (kind != chess.QUEEN)
-    stuck = gathered(row, np.where(few, BIT[square], EMPTY), len(view))
-    at = BIT[square]
+    safe = _safe_squares(view, pieces)
     return (
-        Term(
-            "mobility",
-            lead(mobility, other_side(mobility)),
-            view.us & ~view.boards.pawns & ~view.boards.kings,
-            lambda reason: f"{reason.name}'s pieces have more safe squares to go to",
-        ),
-        Term(
-            "stuck",
-            -0.15 * count(stuck),
-            stuck,
-            lambda reason: f"{reason.ours()} {reason.choose('has', 'have')} hardly a safe square to go to",
-        ),
-        *_outposts(view),
+        _mobility(view, pieces, safe),
+        _trapped(view, pieces, safe),
+        _outposts(view),
+        _near_outposts(view),
         _bad_bishops(view),
+        _sheltered(view),
         _loose(view),
         _pinned(view),
-        _rim(view, row, at, kind, squares),
-        _harmony(view),
+        _overloaded(view, men),
+        _sidelined(view, pieces, safe),
+        _far_from_king(view, pieces),
+        _mutual_guard(view),
+        _shared_targets(view),
+        _active_king(view),
     )
 
 
-def _outposts(view: View) -> tuple[Term, ...]:
-    ranks = RANKS[3] | RANKS[4] | RANKS[5]
-    held = view.our_pawn_attacks & ~view.their_pawn_span & ranks
-    knights, bishops = view.our(chess.KNIGHT) & held & ~RIM, view.our(chess.BISHOP) & held & ~RIM
-    return (
-        Term(
-            "outpost",
-            0.35 * count(knights) + 0.2 * count(bishops),
-            knights | bishops,
-            lambda reason: (
-                f"{reason.ours()} {reason.choose('stands on an outpost', 'stand on outposts')}"
-                " that no pawn can attack"
-            ),
-        ),
+def _safe_squares(view: View, pieces: Men) -> Bitboards:
+    """Where each piece of ours bears usefully: no enemy pawn attacks the square, nor does a cheaper piece.
+
+    Our own men count as guarded (not king, queen, or pawns that cannot move); bishops see through queens, rooks
+    through queens and our rooks: a battery works. A pinned piece moves along its pin.
+    """
+    row, kind = pieces.row, pieces.kind
+    reach = pieces.attacks.copy()
+    bishops, rooks = np.flatnonzero(kind == chess.BISHOP), np.flatnonzero(kind == chess.ROOK)
+    seen = view.occupied & ~view.boards.queens
+    reach[bishops] = bishop_reach(pieces.square[bishops], seen[row[bishops]])
+    seen &= ~view.our(chess.ROOK)
+    reach[rooks] = rook_reach(pieces.square[rooks], seen[row[rooks]])
+    stuck = view.our_pawns & (shifted(view.occupied, SOUTH) | RANKS[1] | RANKS[2])
+    area = ~(view.their_pawn_attacks | stuck | view.our(chess.KING) | view.our(chess.QUEEN))
+    minors = view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP]
+    for_queen = area & ~minors & ~view.their_attacks_of[chess.ROOK]
+    pinned = (BIT[pieces.square] & view.our_pinned[row]) != EMPTY
+    reach = np.where(pinned, reach & LINE[view.our_king[row], pieces.square], reach)
+    result: Bitboards = reach & np.where(kind == chess.QUEEN, for_queen[row], area[row])
+    return result
+
+
+def _mobility(view: View, pieces: Men, safe: Bitboards) -> Term:
+    surplus = np.sqrt(count(safe)) - np.sqrt(USUAL[pieces.kind])
+    mobility = summed(pieces.row, MOBILITY * surplus, len(view))
+    free = gathered(pieces.row, np.where(surplus >= 0.25, BIT[pieces.square], EMPTY), len(view))
+    return Term("mobility", lead(mobility, other_side(mobility)), free, _tell_mobility)
+
+
+def _trapped(view: View, pieces: Men, safe: Bitboards) -> Term:
+    at, row = BIT[pieces.square], pieces.row
+    cheaper = view.their_pawn_attacks | only(
+        view.boards.rooks | view.boards.queens != EMPTY,
+        view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP],
+    )
+    minor = (pieces.kind == chess.KNIGHT) | (pieces.kind == chess.BISHOP)
+    hunted = np.where(minor, view.their_pawn_attacks[row], cheaper[row]) | (view.their_attacks & ~view.our_attacks)[row]
+    few = count(safe & ~view.us[row] & ~(view.their_attacks & ~view.our_double_attacks)[row]) == 0
+    doubtful = np.flatnonzero(few & ((hunted & at) != EMPTY))
+    if len(doubtful):
+        doubtful = doubtful[~_has_refuge(view, pieces, doubtful)]
+    caught = np.zeros(len(row), dtype=np.bool_)
+    caught[doubtful] = True
+    return Term(
+        "trapped",
+        -summed(row, TRAPPED[pieces.kind] * caught, len(view)),
+        gathered(row, np.where(caught, at, EMPTY), len(view)),
+        lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} attacked and "
+        f"{reason.choose('has', 'have')} no safe square to go to",
+    )
+
+
+def _has_refuge(view: View, pieces: Men, chosen: Rows) -> np.typing.NDArray[np.bool_]:
+    entry, squares = exploded(pieces.attacks[chosen] & ~view.us[pieces.row[chosen]])
+    rows, origins = pieces.row[chosen][entry], pieces.square[chosen][entry]
+    safe = is_safe(view.boards.take(rows), origins, squares)
+    return np.bincount(entry, weights=safe, minlength=len(chosen)) > 0
+
+
+def _held(view: View) -> Bitboards:
+    return view.our_pawn_attacks & ~view.their_pawn_span & (RANKS[3] | RANKS[4] | RANKS[5])
+
+
+def _outposts(view: View) -> Term:
+    held = _held(view)
+    knights, bishops = view.our(chess.KNIGHT) & held & ~RIM, view.our(chess.BISHOP) & held
+    return Term(
+        "outpost",
+        OUTPOST[chess.KNIGHT] * count(knights) + OUTPOST[chess.BISHOP] * count(bishops),
+        knights | bishops,
+        _tell_outpost,
+    )
+
+
+def _near_outposts(view: View) -> Term:
+    posts = _held(view) & ~RIM & ~view.us & view.our_attacks_of[chess.KNIGHT]
+    row, square = exploded(posts)
+    comers = gathered(row, KNIGHT_STEPS[square], len(view)) & view.our(chess.KNIGHT) & ~_held(view)
+    return Term(
+        "near-outpost",
+        NEAR_OUTPOST * (comers != EMPTY),
+        only(comers != EMPTY, posts),
+        lambda reason: f"A knight of {reason.name}'s can reach an outpost "
+        f"({', '.join(chess.SQUARE_NAMES[square] for square in sorted(reason.men))})",
     )
 
 
 def _bad_bishops(view: View) -> Term:
-    bishops = view.our(chess.BISHOP)
-    fixed = view.our_pawns & shifted(view.occupied, SOUTH)
+    bishops, pawns = view.our(chess.BISHOP), view.our_pawns
+    rammed = pawns & shifted(view.occupied, SOUTH) & (FILES[2] | FILES[3] | FILES[4] | FILES[5])
+    hampered = 1 + count(rammed)
     worth, bad = np.zeros(len(view)), np.zeros(len(view), dtype=np.uint64)
     for colour in (LIGHT, DARK):
-        hinder = count(view.our_pawns & colour) + count(
-            fixed & colour & (FILES[2] | FILES[3] | FILES[4] | FILES[5])
-        )
-        inside = bishops & colour & ~pawn_attacks_up(view.our_pawns)
-        is_bad = (hinder >= 5) & (inside != EMPTY)
-        worth += np.where(is_bad, 0.06 * (hinder - 3), 0.0)
-        bad |= only(is_bad, inside)
+        inside = bishops & colour & ~pawn_attacks_up(pawns)
+        burden = BAD_BISHOP * np.maximum(0, count(pawns & colour) - 2) * hampered / 2
+        worth += np.where(inside != EMPTY, burden, 0.0)
+        bad |= only(burden >= 0.05, inside)
     return Term(
         "bad-bishop",
         -worth,
-        bad,
-        lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} hemmed in by pawns of the same colour",
+        bad | only(bad == EMPTY, bishops),
+        lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} hampered by pawns of the same colour",
+    )
+
+
+def _sheltered(view: View) -> Term:
+    minors = view.our(chess.KNIGHT) | view.our(chess.BISHOP)
+    behind = minors & shifted(view.boards.pawns, SOUTH)
+    return Term(
+        "sheltered",
+        SHELTERED * count(behind),
+        behind,
+        lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} sheltered by a pawn in front",
     )
 
 
 def _loose(view: View) -> Term:
     pieces = view.us & ~view.boards.pawns & ~view.boards.kings
-    attacked = pieces & view.their_attacks & ~view.our_attacks
-    by_pawn = pieces & view.their_pawn_attacks
-    loose = attacked | by_pawn
+    loose = pieces & ~view.our_attacks
+    hit = loose & view.their_attacks
     return Term(
         "loose",
-        -(0.2 * count(attacked) + 0.3 * count(by_pawn)),
+        -LOOSE * (0.4 * count(loose) + 0.6 * count(hit)),
         loose,
-        lambda reason: (
-            f"{reason.ours()} {reason.choose('is', 'are')} attacked and not safe where "
-            f"{reason.choose('it stands', 'they stand')}"
-        ),
+        lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} unguarded",
     )
 
 
@@ -122,28 +211,107 @@ def _pinned(view: View) -> Term:
     pinned = view.our_pinned & ~view.boards.pawns
     return Term(
         "pinned",
-        -0.15 * count(pinned),
+        -PINNED * count(pinned),
         pinned,
         lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} pinned to the king",
     )
 
 
-def _rim(view: View, row: Bitboards, at: Bitboards, kind: Bitboards, squares: Bitboards) -> Term:
-    aside = (kind == chess.KNIGHT) & ((at & (RIM | RANKS[0])) != EMPTY) & (squares <= 3)
+def _overloaded(view: View, men: Men) -> Term:
+    once = view.us & ~view.boards.kings & view.their_attacks & view.our_attacks & ~view.our_double_attacks
+    duties = count(men.attacks & once[men.row])
+    busy = (duties >= 2) & (men.kind > chess.PAWN)
     return Term(
-        "sidelined",
-        summed(row, np.where(aside, -0.12, 0.0), len(view)),
-        gathered(row, np.where(aside, at, EMPTY), len(view)),
-        lambda reason: f"{reason.ours()} {reason.choose('stands', 'stand')} aside",
+        "overloaded",
+        -summed(men.row, OVERLOADED * np.where(busy, duties - 1, 0), len(view)),
+        gathered(men.row, np.where(busy, BIT[men.square], EMPTY), len(view)),
+        lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} overloaded: "
+        f"the only guard of more than one attacked man",
     )
 
 
-def _harmony(view: View) -> Term:
+def _sidelined(view: View, pieces: Men, safe: Bitboards) -> Term:
+    at = BIT[pieces.square]
+    aside = (pieces.kind == chess.KNIGHT) & ((at & (RIM | RANKS[0])) != EMPTY) & (count(safe) <= 3)
+    return Term(
+        "sidelined",
+        -summed(pieces.row, SIDELINED * aside, len(view)),
+        gathered(pieces.row, np.where(aside, at, EMPTY), len(view)),
+        lambda reason: f"{reason.ours()} {reason.choose('stands', 'stand')} aside, with few squares to go to",
+    )
+
+
+def _far_from_king(view: View, pieces: Men) -> Term:
+    minor = pieces.kind <= chess.BISHOP
+    row, square = pieces.row[minor], pieces.square[minor]
+    steps = np.maximum(0, DISTANCE[square, view.our_king[row]] - 3)
+    far = steps >= 2
+    return Term(
+        "far-from-king",
+        -summed(row, FAR_FROM_KING * steps * far, len(view)),
+        gathered(row, np.where(far, BIT[square], EMPTY), len(view)),
+        lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} far from the king "
+        f"{reason.choose('it', 'they')} may have to guard",
+    )
+
+
+def _mutual_guard(view: View) -> Term:
     pieces = view.us & ~view.boards.pawns & ~view.boards.kings
     guarded = count(pieces & view.our_attacks).astype(np.float64)
     return Term(
-        "harmony",
-        0.05 * lead(guarded, other_side(guarded)),
+        "mutual-guard",
+        MUTUAL * lead(guarded, other_side(guarded)),
         pieces & view.our_attacks,
-        lambda reason: f"{reason.name}'s pieces guard each other better",
+        lambda reason: f"More of {reason.name}'s pieces are guarded ({grouped_short(reason)})",
     )
+
+
+def _shared_targets(view: View) -> Term:
+    past = RANKS[3] | RANKS[4] | RANKS[5] | RANKS[6] | RANKS[7]
+    shared = view.our_double_attacks & past & ~view.their_pawn_attacks
+    number = count(shared).astype(np.float64)
+    return Term(
+        "shared-targets",
+        SHARED * lead(number, other_side(number)),
+        shared & view.them | only((shared & view.them) == EMPTY, shared),
+        lambda reason: f"{reason.name}'s men work together on {_squares(reason)}",
+    )
+
+
+def _active_king(view: View) -> Term:
+    endgame: Pawns = np.clip(1 - 2.5 * view.middlegame, 0.0, 1.0)
+    file, rank = view.our_king & 7, view.our_king >> 3
+    remote = (np.maximum(3 - file, file - 4) + np.maximum(3 - rank, rank - 4)).astype(np.float64)
+    return Term(
+        "active-king",
+        ACTIVE_KING * endgame * lead(other_side(remote), remote),
+        view.our(chess.KING),
+        lambda reason: f"{reason.king} is the more active one in the endgame",
+    )
+
+
+def grouped_short(reason: Reason) -> str:
+    """The term's squares alone."""
+    return ", ".join(chess.SQUARE_NAMES[square] for square in sorted(reason.men))
+
+
+def _squares(reason: Reason) -> str:
+    from patterns.wording import squares
+
+    return squares(reason.men)
+
+
+def _tell_mobility(reason: Reason) -> str:
+    best = f", above all the {_grouped(reason)}" if reason.men else ""
+    return f"{reason.name}'s pieces have more safe squares to go to{best}"
+
+
+def _grouped(reason: Reason) -> str:
+    from patterns.factors.term import grouped
+
+    return grouped(reason.board, reason.men)
+
+
+def _tell_outpost(reason: Reason) -> str:
+    verb = reason.choose("cannot be driven off by a pawn and stands on an outpost", "stand on outposts")
+    return f"{reason.ours()} {verb}"

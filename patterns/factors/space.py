@@ -20,7 +20,8 @@ WINGS = {
     "centre": FILES[3] | FILES[4],
     "kingside": FILES[5] | FILES[6] | FILES[7],
 }
-ROOM, REACH = 0.05, 0.05
+ROOM = {"queenside": 0.05, "centre": 0.08, "kingside": 0.05}
+REACH = 0.03
 """Pawns a square with all pieces on the board: room matters while there are men to place in it."""
 
 
@@ -33,7 +34,7 @@ def terms(view: View) -> tuple[Term, ...]:
     reach = view.our_attacks & past & ~view.their_pawn_attacks
     result = []
     for wing, files in WINGS.items():
-        for name, squares, worth in (("room", room, ROOM), ("reach", reach, REACH)):
+        for name, squares, worth in (("room", room, ROOM[wing]), ("reach", reach, REACH)):
             mine = count(squares & files).astype(np.float64)
             theirs = other_side(mine)
             result.append(

@@ -89,6 +89,19 @@ def grouped(board: chess.Board, squares: Iterable[chess.Square]) -> str:
     return listed(parts)
 
 
+def file_names(squares: Iterable[chess.Square]) -> str:
+    """The files of the squares: `h-file`, `g- and h-files`."""
+    letters = sorted({chess.FILE_NAMES[chess.square_file(square)] for square in squares})
+    if len(letters) == 1:
+        return f"{letters[0]}-file"
+    return listed(f"{letter}-" for letter in letters) + "files"
+
+
+def ignoring(owner_and_man: str) -> str:
+    """`the king on g1` from `White's king on g1`, where the owner has just been named."""
+    return "the " + owner_and_man.partition("'s ")[2]
+
+
 def summed(rows: Rows, worth: Pawns, size: int) -> Pawns:
     """The worths of men (one an entry) added up by row."""
     return np.bincount(rows, weights=worth, minlength=size)
