@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 SUMMARIES = {
-    "scan": "Tag every position of your games, and tell what arose and how it scored.",
-    "build": "Make engine-checked cards of your games, into a deck folder.",
     "explain": "Motifs, factors and verdict of a position, with the evidence.",
     "motifs": "The catalogue of motifs: id, title, definition, source.",
     "scan": "Tag every position of games, fill the scorebook, tell what arose and how it scored.",
+    "build": "Make engine-checked cards of games, into a deck folder.",
     "check": "Is a deck well-formed and legal, and do its keys hold up?",
     "students": "Add and list the students of a scorebook.",
     "backup": "Write a whole copy of the scorebook to a file.",

@@ -16,7 +16,7 @@ from time import process_time
 import chess
 import chess.pgn
 
-from decks.scanning import store
+from decks.commands.scan import rows_of
 from decks.scorebook import Scorebook
 from patterns.assessment import assess
 from patterns.catalogue import MOTIFS
@@ -67,7 +67,9 @@ def whole_scan(path: Path, scorebook: Path) -> tuple[float, float]:
     scanned = list(scan(game for game in read_games(path) if isinstance(game, Game)))
     tagged = process_time()
     with Scorebook.open(scorebook) as book:
-        store(book, scanned, str(path))
+        records, rows = rows_of(scanned, str(path))
+        numbers = book.store_games(records)
+        book.store_findings(numbers, rows(numbers))
     return tagged - start, process_time() - tagged
 
 
