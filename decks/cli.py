@@ -15,7 +15,7 @@ import click
 
 from decks import __version__
 from decks.commands import SUMMARIES
-from decks.commands.terminal import MESSAGE_LIMIT, warn
+from decks.commands.terminal import MESSAGE_LIMIT, in_words, warn
 from patterns.text import safe
 
 INPUT_AT_FAULT, NO_ENGINE, INTERRUPTED, READER_GONE = 1, 3, 130, 141
@@ -24,6 +24,7 @@ INPUT_AT_FAULT, NO_ENGINE, INTERRUPTED, READER_GONE = 1, 3, 130, 141
 STATUSES = {
     "patterns.uci.EngineError": NO_ENGINE,
     "patterns.fen.FenError": INPUT_AT_FAULT,
+    "patterns.combinations.line.LineError": INPUT_AT_FAULT,
     "patterns.games.GamesError": INPUT_AT_FAULT,
     "decks.faults.DeckError": INPUT_AT_FAULT,
     "decks.scorebook_file.ScorebookError": INPUT_AT_FAULT,
@@ -87,13 +88,6 @@ def status_of(error: Exception) -> int | None:
         if status is not None:
             return status
     return None
-
-
-def in_words(error: Exception) -> str:
-    """The error's message; a file error's without its number."""
-    if isinstance(error, OSError) and error.strerror:
-        return f"{error.filename}: {error.strerror}" if error.filename else error.strerror
-    return str(error)
 
 
 @click.command(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from decks.commands import SUMMARIES, options
-from decks.commands.terminal import MESSAGE_LIMIT, print_json, progress
+from decks.commands.terminal import MESSAGE_LIMIT, counted, print_json, progress
 from patterns.text import safe
 
 if TYPE_CHECKING:
@@ -61,11 +61,6 @@ def as_text(result: CheckResult, engine: str) -> list[str]:
     if result.written:
         lines.append(f"written: {', '.join(result.written)}")
     return [*lines, f"{counted(len(result.faults), 'fault')}, {counted(len(result.notes), 'note')}"]
-
-
-def counted(number: int, thing: str) -> str:
-    """`1 fault`, `2 faults`."""
-    return f"{number} {thing}{'' if number == 1 else 's'}"
 
 
 def as_object(result: CheckResult, engine: str) -> dict[str, object]:

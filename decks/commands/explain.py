@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from io import BufferedIOBase
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Any, cast
 
 import click
 
@@ -16,6 +16,7 @@ from patterns.text import safe
 
 if TYPE_CHECKING:
     import chess
+
     from patterns.explain import Explanation
 
 READ_AT_MOST = 1 << 16
@@ -24,28 +25,32 @@ READ_AT_MOST = 1 << 16
 
 @dataclass(frozen=True)
 class Asked:
-    """A position to explain, and the moves (UCI) that were given with it."""
+    """A position to explain, with the moves that were given with it and the square asked about, if any."""
 
     board: chess.Board
-    moves: tuple[str, ...] = ()
+    moves: tuple[chess.Move, ...] = ()
+    square: chess.Square | None = None
 
 
 @click.command("explain", help=SUMMARIES["explain"])
 @click.argument("fen", metavar="FEN")
+@click.option("--line", metavar="MOVES", default="", help="Tell what each of these moves uses (UCI or SAN).")
+@click.option("--square", metavar="SQUARE", help="Tell who attacks and defends this square, and who counts.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object; of FEN `-`, one a line.")
-def command(fen: str, as_json: bool) -> None:
+def command(fen: str, line: str, square: str | None, as_json: bool) -> None:
     if fen == "-":
+        if line or square:
+            raise click.UsageError("--line and --square go with one FEN, not with `-`")
         faults = explain_lines(cast(BufferedIOBase, sys.stdin.buffer), as_json)
         raise click.exceptions.Exit(1 if faults else 0)
-    show([read(fen)], as_json)
+    asked = read(f"{fen}\t{line}")
+    show([Asked(asked.board, asked.moves, square_named(square) if square else None)], as_json)
     if not as_json:
         click.echo(FAIR_PLAY)
 
 
 def explain_lines(source: BufferedIOBase, as_json: bool) -> int:
     """Explain one position a line; a line that is none is named and left out. Returns how many were."""
-    from patterns.fen import FenError
-
     number = faults = 0
     for lines in line_batches(source):
         batch = []
@@ -55,7 +60,7 @@ def explain_lines(source: BufferedIOBase, as_json: bool) -> int:
                 continue
             try:
                 batch.append(read(line))
-            except FenError as error:
+            except ValueError as error:  # of a FEN or of a move: both tell the reader what is wrong
                 faults += 1
                 warn(f"line {number}: {safe(error, MESSAGE_LIMIT)}")
         show(batch, as_json)
@@ -78,27 +83,25 @@ def line_batches(source: BufferedIOBase) -> Iterator[Sequence[str]]:
 
 
 def read(text: str) -> Asked:
-    """A FEN, or a FEN, a tab and UCI moves; FenError names what is wrong."""
+    """A FEN, or a FEN, a tab and moves; FenError or LineError names what is wrong."""
     from patterns.fen import board_from_fen
 
     fen, _, moves = text.partition("\t")
     board = board_from_fen(fen)
-    return Asked(board, checked_moves(board, moves.split()))
+    if not moves.strip():
+        return Asked(board)
+    from patterns.combinations import parse_line
+
+    return Asked(board, tuple(parse_line(board, moves)))
 
 
-def checked_moves(board: chess.Board, moves: Iterable[str]) -> tuple[str, ...]:
-    """The moves if each is legal in its turn; FenError quotes the first that is not."""
-    from patterns.fen import FenError
+def square_named(name: str) -> chess.Square:
+    """The square of that name."""
+    import chess
 
-    after = board.copy(stack=False)
-    played: list[str] = []
-    for move in moves:
-        legal = {each.uci(): each for each in after.legal_moves}
-        if move not in legal:
-            raise FenError(f"move {len(played) + 1}, {move!r}, is no legal move here (UCI, like e2e4)")
-        after.push(legal[move])
-        played.append(move)
-    return tuple(played)
+    if name not in chess.SQUARE_NAMES:
+        raise click.BadParameter(f"{name!r} is no square: write a1 to h8", param_hint="'--square'")
+    return chess.parse_square(name)
 
 
 def show(asked: Sequence[Asked], as_json: bool) -> None:
@@ -109,79 +112,98 @@ def show(asked: Sequence[Asked], as_json: bool) -> None:
         if as_json:
             print_json(as_object(each, explanation))
         else:
-            click.echo("\n".join(as_text(each.board, explanation)) + "\n")
+            click.echo("\n".join(as_text(each, explanation)) + "\n")
 
 
-def as_object(asked: Asked, explanation: Explanation) -> dict[str, object]:
+def as_object(asked: Asked, explanation: Explanation) -> dict[str, Any]:
     """The explanation as the JSON object that README.md describes."""
-    assessment = explanation.assessment
-    found: dict[str, object] = {
-        "fen": asked.board.fen(en_passant="fen"),
-        "turn": "white" if asked.board.turn else "black",
-        "motifs": [
-            {
-                "motif": finding.motif,
-                "side": finding.side,
-                "actors": finding.actors,
-                "targets": finding.targets,
-                "squares": finding.squares,
-                "note": finding.note,
-            }
-            for finding in explanation.findings
-        ],
-        "factors": [
-            {
-                "factor": factor.factor,
-                "balance": factor.balance,
-                "side": factor.verdict.side,
-                "strength": factor.verdict.strength,
-                "reasons": factor.reasons,
-            }
-            for factor in assessment.factors
-        ],
-        "verdict": {
-            "side": assessment.verdict.side,
-            "strength": assessment.verdict.strength,
-            "expected_score": assessment.expected_score,
-        },
-    }
+    found = explanation.as_dict()
     if asked.moves:
-        found["line"] = asked.moves
+        from dataclasses import asdict
+
+        from patterns.combinations import uses
+
+        found["line"] = [move.uci() for move in asked.moves]
+        found["uses"] = [asdict(use) for use in uses(asked.board, asked.moves)]
+    if asked.square is not None:
+        from patterns.square_count import count_square
+
+        found["square"] = count_square(asked.board, asked.square).as_dict()
     return found
 
 
-def as_text(board: chess.Board, explanation: Explanation) -> list[str]:
+def as_text(asked: Asked, explanation: Explanation) -> list[str]:
     """The explanation as lines of text."""
-    from patterns.catalogue import MOTIFS
-    from patterns.verdicts import STRENGTHS
+    from decks.plain import ascii_board
+    from decks.views import BoardView
+    from patterns.wording import side_name
 
-    lines = [f"{'White' if board.turn else 'Black'} to move", "", *board_lines(board), ""]
-    lines.append("Motifs" if explanation.findings else "Motifs: none of the catalogue's")
+    lines = [f"{side_name(asked.board.turn)} to move", ""]
+    lines += [f"  {row}" for row in ascii_board(BoardView(asked.board, white_below=True))]
+    lines += ["", *motif_lines(explanation)]
+    if asked.moves:
+        lines += ["", *line_lines(asked)]
+    if asked.square is not None:
+        lines += ["", *square_lines(asked.board, asked.square)]
+    return [*lines, "", *stock_lines(explanation)]
+
+
+def motif_lines(explanation: Explanation) -> list[str]:
+    """Every finding: title, side, note and evidence."""
+    from patterns.catalogue import MOTIFS
+
+    lines = ["Motifs" if explanation.findings else "Motifs: none of the catalogue's"]
     for finding in explanation.findings:
         lines.append(f"  {MOTIFS[finding.motif].title} ({finding.motif}), for {finding.side.title()}")
         lines.append(f"    {finding.note}")
         lines.append(f"    {evidence(finding.actors, finding.targets, finding.squares)}")
-    lines += ["", "Stock-taking (pawns, + for White)"]
+    return lines
+
+
+def stock_lines(explanation: Explanation) -> list[str]:
+    """The stock-taking with its reasons, and the verdict."""
+    from patterns.verdicts import STRENGTHS
+
+    lines = ["Stock-taking (pawns, + for White)"]
     for factor in explanation.assessment.factors:
         side, strength = factor.verdict.side, STRENGTHS[factor.verdict.strength]
-        verdict = side if side == "level" else f"{side.title()}, {strength}"
-        lines.append(f"  {factor.factor:<15}{factor.balance:+6.2f}  {verdict}")
+        words = side if side == "level" else f"{side.title()}, {strength}"
+        lines.append(f"  {factor.factor:<15}{factor.balance:+6.2f}  {words}")
         lines += [f"    {reason}" for reason in factor.reasons]
-    verdict = explanation.assessment.verdict
-    words = (
-        "level" if verdict.side == "level" else f"{STRENGTHS[verdict.strength]} for {verdict.side.title()}"
-    )
-    lines += ["", f"Verdict: {words} (White's expected score {explanation.assessment.expected_score:.2f})"]
-    return lines
+    verdict, expected = explanation.assessment.verdict, explanation.assessment.expected_score
+    words = STRENGTHS[verdict.strength] + ("" if verdict.side == "level" else f" for {verdict.side.title()}")
+    return [*lines, "", f"Verdict: {words} (White's expected score {expected:.2f})"]
+
+
+def line_lines(asked: Asked) -> list[str]:
+    """The line in SAN, and what its moves use."""
+    from patterns.combinations import uses
+
+    found = uses(asked.board, asked.moves)
+    lines = [f"Line: {asked.board.variation_san(asked.moves)}"]
+    for use in found:
+        lines.append(f"  ply {use.ply}, {use.motif}: {use.note}")
+        lines.append(f"    {evidence(use.actors, use.targets, use.squares)}")
+    return lines if found else [*lines, "  uses no motif of the catalogue"]
+
+
+def square_lines(board: chess.Board, square: chess.Square) -> list[str]:
+    """Who bears on a square, who of them counts and why, and what the side to move wins there."""
+    import chess
+
+    from patterns.square_count import count_square
+    from patterns.wording import named
+
+    count = count_square(board, square)
+    lines = [f"On {chess.square_name(square)}"]
+    for role, bearers in (("attacks", count.attackers), ("defends", count.defenders)):
+        for one in bearers:
+            counts = "" if one.counts else ", does not count"
+            lines.append(f"  {named(board, one.square)} {role}{counts}: {one.reason}")
+    return [*lines, f"  the side to move wins {count.exchange:+.2f} pawns there"]
 
 
 def evidence(actors: Sequence[str], targets: Sequence[str], squares: Sequence[str]) -> str:
     """The squares with their marks: [actors], ‹targets›, (squares)."""
     roles = (("[{}]", actors), ("‹{}›", targets), ("({})", squares))
     return " ".join(mark.format(" ".join(names)) for mark, names in roles if names)
-
-
-def board_lines(board: chess.Board) -> list[str]:
-    """The board as text, White below; capitals are White's men."""
-    ranks = str(board).splitlines()
-    return [f"  {8 - row}  {rank}" for row, rank in enumerate(ranks)] + ["", "     a b c d e f g h"]

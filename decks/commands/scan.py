@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import click
 
 from decks.commands import SUMMARIES, options
-from decks.commands.terminal import MESSAGE_LIMIT, counted, print_json, progress, table, warn
+from decks.commands.terminal import MESSAGE_LIMIT, counted, in_words, print_json, progress, table, warn
 from patterns.text import safe
 
 if TYPE_CHECKING:
@@ -132,7 +132,7 @@ def readable(path: Path, done: Scanned, tell: Callable[[int, int], None]) -> Ite
                 done.left_out.append(unreadable(path, found))
         tell(lines, lines)
     except (GamesError, OSError) as error:
-        reason = str(error).removeprefix(f"{path}: ")
+        reason = in_words(error).removeprefix(f"{path}: ")
         done.left_out.append({"file": str(path), "game": None, "line": None, "reason": reason})
 
 

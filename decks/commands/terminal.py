@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from typing import Any
 
@@ -26,11 +26,40 @@ def warn(message: str) -> None:
     click.echo(message, err=True)
 
 
+def in_words(error: Exception) -> str:
+    """The error's message; a file error's without its number."""
+    if isinstance(error, OSError) and error.strerror:
+        return f"{error.filename}: {error.strerror}" if error.filename else error.strerror
+    return str(error)
+
+
+def counted(number: int, thing: str, things: str = "") -> str:
+    """`1 fault`, `2 faults`; `things`: the plural, where it is not the usual one."""
+    return f"{number} {thing if number == 1 else things or thing + 's'}"
+
+
+def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
+    """Lines with the columns aligned: words to the left, numbers to the right."""
+    every = [heads, *rows]
+    widths = [max(len(row[column]) for row in every) for column in range(len(heads))]
+    right = [
+        all(row[column][:1].isdigit() or row[column] == "-" for row in rows) for column in range(len(heads))
+    ]
+    return [
+        "  ".join(
+            text.rjust(width) if to_the_right else text.ljust(width)
+            for text, width, to_the_right in zip(row, widths, right, strict=True)
+        ).rstrip()
+        for row in every
+    ]
+
+
 @contextmanager
-def progress(label: str) -> Iterator[Callable[[int, int], None]]:
+def progress(label: str, show_pos: bool = True) -> Iterator[Callable[[int, int], None]]:
     """A progress bar on standard error, if a terminal; yields the function to tell: done, of how many.
 
-    The bar appears when it is first told: work that turns out to be none shows none.
+    The bar appears when it is first told: work that turns out to be none shows none. `show_pos`: whether the
+    numbers themselves mean something to the reader.
     """
     with ExitStack() as shown:
         bar: Any = None
@@ -38,7 +67,7 @@ def progress(label: str) -> Iterator[Callable[[int, int], None]]:
         def tell(done: int, total: int) -> None:
             nonlocal bar
             if bar is None and sys.stderr.isatty():
-                bar = click.progressbar(length=total, label=label, file=sys.stderr, show_pos=True)
+                bar = click.progressbar(length=total, label=label, file=sys.stderr, show_pos=show_pos)
                 shown.enter_context(bar)
             if bar is not None:
                 bar.update(done - bar.pos)
