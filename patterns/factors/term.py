@@ -104,7 +104,8 @@ def ignoring(owner_and_man: str) -> str:
 
 def summed(rows: Rows, worth: Pawns, size: int) -> Pawns:
     """The worths of men (one an entry) added up by row."""
-    return np.bincount(rows, weights=worth, minlength=size)
+    # Of no rows at all numpy makes integers, whatever the weights.
+    return np.bincount(rows, weights=worth, minlength=size).astype(np.float64)
 
 
 def gathered(rows: Rows, boards: Bitboards, size: int) -> Bitboards:

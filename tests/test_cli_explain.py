@@ -1,0 +1,157 @@
+"""`rondeau explain` and `rondeau motifs`: what they print of positions, one or many, good or bad."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import chess
+import pytest
+from click.testing import CliRunner, Result
+
+from decks.cli import cli
+from patterns.catalogue import MOTIFS
+from patterns.explain import explain
+from patterns.verdicts import FACTORS
+
+ROOT = Path(__file__).resolve().parent.parent
+PINNED = "4k3/8/8/4n3/8/3P4/5P2/4R1K1 w - - 0 1"
+FAIR_PLAY = "Not for use during play (FIDE Laws of Chess, Article 11.3)."
+
+
+def run(*arguments: str, stdin: str | bytes | None = None) -> Result:
+    return CliRunner().invoke(cli, arguments, input=stdin)
+
+
+def objects(result: Result) -> list[dict[str, object]]:
+    return [json.loads(line) for line in result.stdout.splitlines()]
+
+
+def test_the_catalogue_is_listed_in_full() -> None:
+    (found,) = objects(run("motifs", "--json"))
+    motifs = found["motifs"]
+    assert isinstance(motifs, list)
+    assert [each["motif"] for each in motifs] == list(MOTIFS)
+    assert all(set(each) == {"motif", "title", "definition", "source"} for each in motifs)
+    text = run("motifs").output
+    assert all(f"{motif.id}: {motif.title}" in text for motif in MOTIFS.values())
+
+
+def test_json_is_one_object_with_motifs_factors_and_verdict() -> None:
+    result = run("explain", PINNED, "--json")
+    assert (result.exit_code, result.stderr, result.stdout.count("\n")) == (0, "", 1)
+    (found,) = objects(result)
+    assert found == json.loads(json.dumps(explain(chess.Board(PINNED)).as_dict()))
+    assert list(found) == ["fen", "turn", "motifs", "factors", "verdict"]
+    factors = found["factors"]
+    assert isinstance(factors, list)
+    assert [each["factor"] for each in factors] == list(FACTORS)
+    pin = {
+        "motif": "pin-on-file",
+        "side": "white",
+        "actors": ["e1"],
+        "targets": ["e5", "e8"],
+        "squares": ["e2", "e3", "e4", "e6", "e7"],
+    }
+    motifs = found["motifs"]
+    assert isinstance(motifs, list)
+    assert pin in [{key: each[key] for key in pin} for each in motifs]
+
+
+def test_text_shows_board_evidence_stock_verdict_and_the_rule_of_fair_play() -> None:
+    result = run("explain", PINNED)
+    assert result.exit_code == 0
+    assert result.output.startswith("White to move\n")
+    assert "5  . . . . n . . .\n" in result.output
+    assert "[e1] ‹e5 e8› (e2 e3 e4 e6 e7)\n" in result.output
+    assert all(f"\n  {factor} " in result.output for factor in FACTORS)
+    assert "\nVerdict: decisive for White (White's expected score " in result.output
+    assert result.output.endswith(f"\n{FAIR_PLAY}\n")
+
+
+@pytest.mark.parametrize("moves", ["Rxe5+ Kd7", "e1e5 e8d7", "1. Rxe5+ Kd7"])
+def test_a_line_is_told_move_by_move(moves: str) -> None:
+    (found,) = objects(run("explain", PINNED, "--line", moves, "--json"))
+    assert found["line"] == ["e1e5", "e8d7"]
+    uses = found["uses"]
+    assert isinstance(uses, list)
+    assert uses
+    assert all(set(use) == {"ply", "motif", "actors", "targets", "squares", "note"} for use in uses)
+    assert "Line: 1. Rxe5+ Kd7\n  ply 1, " in run("explain", PINNED, "--line", moves).output
+
+
+def test_a_square_is_counted() -> None:
+    (found,) = objects(run("explain", PINNED, "--square", "e5", "--json"))
+    square = found["square"]
+    assert isinstance(square, dict)
+    assert (square["square"], square["exchange"], square["defenders"]) == ("e5", 3.0, [])
+    assert [each["from"] for each in square["attackers"]] == ["e1"]
+    text = run("explain", PINNED, "--square", "e5").output
+    assert "On e5\n  the rook on e1 attacks: directly\n" in text
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status", "told"),
+    [
+        (["nonsense"], 1, "not a FEN: 1 field"),
+        (["4k3/8/8/4n3/8/3P4/5P2/4R1K w - - 0 1"], 1, "rank 1 ('4R1K') has 7 squares, not 8"),
+        (["8/8/8/8/8/8/8/4K2P w - - 0 1"], 1, "Black has no king; a pawn on h1"),
+        ([PINNED, "--line", "Qxe5"], 1, "'Qxe5'"),
+        ([PINNED, "--square", "k9"], 2, "'k9' is no square"),
+        (["-", "--square", "e4"], 2, "go with one FEN"),
+    ],
+)
+def test_bad_input_is_told_in_words(arguments: list[str], status: int, told: str) -> None:
+    result = run("explain", *arguments)
+    assert (result.exit_code, result.stdout) == (status, "")
+    assert told in result.stderr
+    if status == 1:
+        assert result.stderr.count("\n") == 1
+
+
+def test_control_characters_of_a_bad_position_do_not_reach_the_terminal() -> None:
+    result = run("explain", "-", stdin="4k3/8/\x1b[2J\u202e/8/8/8/8/4K3 w - -\n")
+    assert result.exit_code == 1
+    assert "\x1b" not in result.output
+    assert "\u202e" not in result.output
+
+
+def test_many_positions_give_a_line_each_and_bad_ones_are_named_and_left_out() -> None:
+    lines = [PINNED, "rubbish", "", f"{PINNED}\te1e5 e8d7", f"{PINNED}\te1e9", chess.STARTING_FEN]
+    result = run("explain", "-", "--json", stdin="\n".join(lines))
+    assert result.exit_code == 1
+    found = objects(result)
+    assert [each["fen"] for each in found] == [PINNED, PINNED, chess.STARTING_FEN]
+    assert [each.get("line") for each in found] == [None, ["e1e5", "e8d7"], None]
+    told = result.stderr.splitlines()
+    assert [line.partition(":")[0] for line in told[:-1]] == ["line 2", "line 5"]
+    assert told[-1] == "2 of 6 lines left out"
+
+
+def test_a_batch_says_the_same_as_one_position_at_a_time(chess_archive: Path) -> None:
+    lines = (chess_archive / "data" / "endgame.epd").read_text().splitlines()
+    fens = [" ".join(line.split()[:4]) for line in lines][:200]
+    result = run("explain", "-", "--json", stdin="\n".join(fens))
+    assert result.exit_code == 0, result.stderr
+    found = objects(result)
+    assert len(found) == len(fens) == 200
+    for fen, each in list(zip(fens, found, strict=True))[::20]:
+        assert [each] == objects(run("explain", fen, "--json"))
+
+
+def test_a_slow_writer_is_answered_line_by_line() -> None:
+    command = [sys.executable, "-m", "decks.cli", "explain", "-", "--json"]
+    with subprocess.Popen(
+        command, cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    ) as talk:
+        assert talk.stdin
+        assert talk.stdout
+        for fen in (PINNED, chess.STARTING_FEN):
+            talk.stdin.write(fen + "\n")
+            talk.stdin.flush()
+            assert json.loads(talk.stdout.readline())["fen"] == fen
+        talk.stdin.close()
+        assert talk.stdout.read() == ""
+    assert talk.returncode == 0
