@@ -183,7 +183,7 @@ def first_on_ray(boards: Bitboards, direction: int) -> Bitboards:
 def exploded(boards: Bitboards) -> tuple[Rows, Squares]:
     """Every square of every board: row and square, rows ascending, squares ascending within a row."""
     octets = np.ascontiguousarray(boards).view(np.uint8)
-    flat = np.flatnonzero(np.unpackbits(octets, bitorder="little"))
+    flat = np.flatnonzero(np.unpackbits(octets, bitorder="little").view(np.bool_))  # twice as fast on flags
     return flat >> 6, flat & 63
 
 
