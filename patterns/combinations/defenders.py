@@ -49,6 +49,8 @@ def _falls_only_now(step: Step, following: Step) -> bool:
         return False
     if step.reply is None or step.reply.to_square == target or not following.captures:
         return False
+    if trade.worth_at(following.before, target) > trade.WORTH[following.mover]:
+        return False  # it falls, guarded or not
     if step.before.piece_type_at(target) == chess.PAWN and not following.after.is_checkmate():
         return False
     return trade.exchange(following.before, following.move) > 0 and trade.falls(step.before, target) == 0

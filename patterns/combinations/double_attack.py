@@ -49,32 +49,36 @@ def _is_safe(step: Step) -> bool:
 
 
 def _cashes_in(steps: Sequence[Step], index: int, targets: Sequence[chess.Square]) -> bool:
-    """Whether our next move takes a target: one that stays, got in the way, or took the forking man.
+    """Whether the line takes a target: the forking man one that stays, or anyone one that lashed out.
 
-    Where that move mates, or answers a capture of the forking man, the target must be worth more than that
-    man. A line may also end before the fork is cashed in: then a target must still be there to take.
+    Where our next move mates, or retakes the forking man, the target must be worth that man at least. A line
+    may also end before the fork is cashed in: then a target must still be there to take. But a fork by the
+    last move counts only if that move takes nothing: else the capture is what the line was for.
     """
-    step = steps[index]
+    step, forker = steps[index], steps[index].move.to_square
     if index + 1 == len(steps) or step.reply is None:
-        return True
-    following, forker, square = steps[index + 1], step.move.to_square, steps[index + 1].move.to_square
-    target = step.reply.from_square if square == step.reply.to_square else square
-    if not following.captures or target not in targets:
-        return index + 2 == len(steps) and _still_forks(following, forker, targets)
-    if trade.worth_at(step.after, target) == trade.WORTH[chess.KING]:
-        return False
-    if step.reply.to_square == forker or following.after.is_checkmate():
-        return trade.worth_at(step.after, target) > trade.worth_at(step.after, forker)
-    return following.move.from_square == forker
+        return not step.captures
+    following = steps[index + 1]
+    lashed_out = step.reply.from_square in targets and step.reply.to_square == following.move.to_square
+    taken = step.reply.from_square if lashed_out else following.move.to_square
+    if lashed_out or (taken in targets and following.move.from_square == forker and following.captures):
+        worth, own = trade.worth_at(step.after, taken), trade.worth_at(step.after, forker)
+        enough = own if following.after.is_checkmate() else own + 1 if step.reply.to_square == forker else 1
+        return enough <= worth < trade.WORTH[chess.KING]
+    return _takes_later(steps[index + 1 :], forker, targets)
 
 
-def _still_forks(last: Step, forker: chess.Square, targets: Sequence[chess.Square]) -> bool:
-    """Whether another man made the line's last move, not mate, and the forking man can take a target yet."""
-    board = last.after
-    if board.is_checkmate() or board.color_at(forker) != last.us or last.move.to_square == forker:
-        return False
-    attacked = chess.SquareSet(board.attacks_mask(forker) & last.theirs)
-    return any(trade.taking(board, forker, target) > 0 for target in attacked if target in targets)
+def _takes_later(steps: Sequence[Step], forker: chess.Square, targets: Sequence[chess.Square]) -> bool:
+    """Whether the forking man takes a target when it moves again, or still could when the line ends."""
+    for step in steps:
+        if step.before.color_at(forker) != step.us:
+            return False
+        if step.move.from_square == forker:
+            return step.captures and step.move.to_square in targets
+    board, last = steps[-1].after, steps[-1]
+    attacked = chess.SquareSet(board.attacks_mask(forker) & last.theirs & ~board.kings)
+    there = any(trade.taking(board, forker, target) > 0 for target in attacked if target in targets)
+    return there and last.move.to_square != forker and not board.is_checkmate()
 
 
 def loose_pieces(steps: Sequence[Step]) -> Iterator[Use]:

@@ -23,19 +23,23 @@ def back_rank(steps: Sequence[Step]) -> Iterator[Use]:
     """
     for index, step in enumerate(steps):
         king, checker = step.their_king, _checker_on_first_rank(step)
-        if checker is None or not _hemmed_in(step.after, king):
-            continue
-        if step.reply is not None and step.reply.from_square == king and step.reply.to_square == checker:
-            continue
-        last = steps[-1]
-        mates = last.after.is_checkmate()
-        works = _checker_on_first_rank(last) is not None if mates else gain_of(steps[index:]) > 0
-        if not works:
+        if checker is None or not _hemmed_in(step.after, king) or not _works(steps[index:], checker):
             continue
         board = step.after
         attacked, attacker = wording.named(board, king), wording.named(board, checker)
         note = f"{attacked} cannot leave its first rank when {attacker} checks"
         yield step.use("back-rank", note, [checker], [king], chess.SquareSet(chess.between(checker, king)))
+
+
+def _works(steps: Sequence[Step], checker: chess.Square) -> bool:
+    """Whether the line ends in a mate of this kind, or wins more than the check itself does by exchange."""
+    step, last = steps[0], steps[-1]
+    by_king = step.reply is not None and step.reply.from_square == step.their_king
+    if by_king and step.reply is not None and step.reply.to_square == checker:
+        return False
+    if last.after.is_checkmate():
+        return _checker_on_first_rank(last) is not None
+    return not by_king and gain_of(steps) > max(0, trade.exchange(step.before, step.move))
 
 
 def _checker_on_first_rank(step: Step) -> chess.Square | None:

@@ -12,7 +12,7 @@ import chess
 
 from patterns import wording
 from patterns.combinations import trade
-from patterns.combinations.line import Step, Use
+from patterns.combinations.line import Step, Use, gain_of
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,9 @@ def pins_exploited(steps: Sequence[Step]) -> Iterator[Use]:
                 continue
             new = (pin.pinner, pin.pinned) not in before
             reason = (
-                _cannot_take(step, pin, new) or _cannot_block(step, pin) or _cannot_run(steps, index, pin)
+                _cannot_take(step, pin, new)
+                or _cannot_block(steps, index, pin)
+                or _cannot_run(steps, index, pin)
             )
             if reason:
                 told.add((pin.pinned, pin.behind))
@@ -121,27 +123,36 @@ def _cannot_take(step: Step, pin: Pin, new: bool) -> str:
     return ""
 
 
-def _cannot_block(step: Step, pin: Pin) -> str:
-    """Mate, because the pinned man cannot step between."""
-    checkers = step.after.checkers()
-    if not pin.absolute or len(checkers) != 1 or not step.after.is_checkmate():
+def _cannot_block(steps: Sequence[Step], index: int, pin: Pin) -> str:
+    """A check that mates, or costs the pinned piece, because it cannot step between."""
+    step, checkers = steps[index], steps[index].after.checkers()
+    if not pin.absolute or len(checkers) != 1 or step.after.piece_type_at(pin.pinned) == chess.PAWN:
         return ""
-    if step.after.piece_type_at(pin.pinned) == chess.PAWN:
-        return ""
-    gap = chess.between(checkers.pop(), step.their_king)
-    return "cannot step between" if gap & step.after.attacks_mask(pin.pinned) & ~pin.line else ""
+    costs = index + 1 < len(steps) and steps[index + 1].move.to_square == pin.pinned
+    gap = chess.between(checkers.pop(), step.their_king) & step.after.attacks_mask(pin.pinned) & ~pin.line
+    return "cannot step between" if gap and (costs or step.after.is_checkmate()) else ""
 
 
 def _cannot_run(steps: Sequence[Step], index: int, pin: Pin) -> str:
-    """The pinned piece is attacked, cannot leave the line, and is taken on our next move, wherever on it."""
-    if index + 1 == len(steps) or steps[index].after.is_check():
+    """The pinned piece is attacked and cannot leave the line: it is taken on our next move, or worse.
+
+    It may also take the slider, if that is worth less, or another man may step between, which then falls;
+    and the line may end with the pin.
+    """
+    step, bound = steps[index], None if pin.absolute else pin.hold
+    if step.after.is_check() or step.after.piece_type_at(pin.pinned) == chess.PAWN:
         return ""
-    step, following = steps[index], steps[index + 1]
-    if step.reply is None or step.after.piece_type_at(pin.pinned) == chess.PAWN:
+    if trade.falls(step.after, pin.pinned, bound=bound) == 0:
         return ""
-    at = step.reply.to_square if step.reply.from_square == pin.pinned else pin.pinned
-    taken = following.move.to_square == at and following.captures
-    if not taken or (at != pin.pinned and not chess.BB_SQUARES[at] & pin.line):
-        return ""
-    bound = None if pin.absolute else pin.hold
-    return "cannot leave the line and falls" if trade.falls(step.after, pin.pinned, bound=bound) > 0 else ""
+    if index + 1 == len(steps) or step.reply is None:
+        costs = pin.absolute and step.move.to_square == pin.pinner
+    else:
+        following, reply = steps[index + 1], step.reply
+        left = reply.from_square == pin.pinned
+        gap = chess.between(pin.pinner, pin.pinned) & chess.BB_SQUARES[reply.to_square]
+        at = reply.to_square if left or gap else pin.pinned
+        on_line = bool(chess.BB_SQUARES[at] & pin.line)
+        less = trade.worth_at(step.after, pin.pinner) < trade.worth_at(step.after, pin.pinned)
+        costs = on_line and following.captures and following.move.to_square == at
+        costs |= left and at == pin.pinner and less and gain_of(steps[index:]) > 0
+    return "cannot leave the line and falls" if costs else ""

@@ -48,7 +48,7 @@ def discovered_attacks(steps: Sequence[Step]) -> Iterator[Use]:
     """A man leaves the line of a slider behind it: that is check, or the slider takes on the line next move.
 
     The man that leaves has a threat of its own: it checks, takes or attacks something worth taking. What the
-    slider takes wins by exchange, or breaks even when the line as a whole wins.
+    slider takes wins by exchange, or breaks even when the line as a whole wins, or the line mates.
     """
     for index, step in enumerate(steps):
         if step.before.is_castling(step.move):
@@ -57,7 +57,8 @@ def discovered_attacks(steps: Sequence[Step]) -> Iterator[Use]:
         if index + 1 < len(steps) and _opens_for(step, steps[index + 1]) and _has_a_threat(step):
             following = steps[index + 1].move
             least = 0 if gain_of(steps[index:]) > 0 else 1
-            if trade.exchange(steps[index + 1].before, following) < least:
+            mates = steps[-1].after.is_checkmate()
+            if not mates and trade.exchange(steps[index + 1].before, following) < least:
                 continue
             board, slider, target = step.after, following.from_square, following.to_square
             leaver, behind, hit = (

@@ -34,6 +34,8 @@ MOTIFS: Mapping[str, frozenset[str]] = {
     "defender taken": frozenset({"removed-defender"}),
 }
 """The motifs that answer to each label."""
+SAME = {"double check": "discovered attack"}
+"""Labels that are a case of another: a double check is a discovered check, in every book."""
 AIMS = {
     "pin": (0.93, 0.75),
     "fork": (0.95, 0.82),
@@ -66,8 +68,9 @@ def read(path: Path) -> list[Row]:
         if missing := {"fen", "line", "labels"} - set(rows.fieldnames or ()):
             raise SystemExit(f"{path}: no column {', '.join(sorted(missing))}")
         return [
-            Row(row["fen"], row["line"], frozenset(label.strip() for label in row["labels"].split(";")))
+            Row(row["fen"], row["line"], frozenset(SAME.get(label, label) for label in labels))
             for row in rows
+            for labels in [[label.strip() for label in row["labels"].split(";")]]
         ]
 
 
