@@ -69,13 +69,11 @@ def pins_in(board: chess.Board, us: chess.Color) -> list[Pin]:
 def _holds_relatively(
     board: chess.Board, pinner: chess.Square, front: chess.Square, rear: chess.Square
 ) -> bool:
-    if trade.worth_at(board, rear) <= trade.worth_at(board, front):
+    """Whether the rear man is worth more, falls if the line opens, and they cannot simply take the slider."""
+    worth = trade.worth_at(board, front)
+    if trade.worth_at(board, rear) <= worth or trade.falls(board, pinner) or trade.falls(board, rear):
         return False
-    opened = trade.without(board, front)
-    return (
-        trade.taking(opened, pinner, rear) > trade.worth_at(board, front) - 1
-        and trade.falls(board, rear) == 0
-    )
+    return trade.taking(trade.without(board, front), pinner, rear) >= worth
 
 
 def pins_exploited(steps: Sequence[Step]) -> Iterator[Use]:
@@ -88,7 +86,8 @@ def pins_exploited(steps: Sequence[Step]) -> Iterator[Use]:
                 continue
             new = (pin.pinner, pin.pinned) not in before
             reason = (
-                _cannot_take(step, pin, new)
+                _left_the_line(steps, index, pin)
+                or _cannot_take(step, pin, new)
                 or _cannot_block(steps, index, pin)
                 or _cannot_run(steps, index, pin)
             )
@@ -103,6 +102,16 @@ def pins_exploited(steps: Sequence[Step]) -> Iterator[Use]:
                     chess.between(pin.pinner, pin.behind) & ~chess.BB_SQUARES[pin.pinned]
                 )
                 yield step.use(pin.motif, note, [pin.pinner], [pin.pinned, pin.behind], between)
+
+
+def _left_the_line(steps: Sequence[Step], index: int, pin: Pin) -> str:
+    """The pinned man leaves all the same, and the slider takes what was behind it."""
+    step, following = steps[index], steps[index + 1] if index + 1 < len(steps) else None
+    if pin.absolute or following is None or step.reply is None or step.reply.from_square != pin.pinned:
+        return ""
+    takes = (following.move.from_square, following.move.to_square) == (pin.pinner, pin.behind)
+    pays = takes and trade.exchange(following.before, following.move) > 0
+    return f"leaves the line, and {wording.named(step.after, pin.behind)} falls" if pays else ""
 
 
 def _cannot_take(step: Step, pin: Pin, new: bool) -> str:
