@@ -51,7 +51,8 @@ class Men:
 
     def only(self, chosen: Flags | Rows) -> Men:
         """The chosen entries."""
-        return Men(self.row[chosen], self.square[chosen], self.kind[chosen], self.attacks[chosen])
+        at = np.flatnonzero(chosen)
+        return Men(self.row[at], self.square[at], self.kind[at], self.attacks[at])
 
 
 @dataclass(frozen=True)
