@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Protocol
 
 import chess
 
@@ -19,6 +20,7 @@ from decks.card_moves import Try
 from decks.cards_pgn import CardEntry
 from decks.check import PositionJudge, checked_by
 from patterns.detect import find_in
+from patterns.engine import Evaluation
 from patterns.explain import explain
 from patterns.findings import Finding
 from patterns.scores import PositionVerdicts, verdict_from_expected
@@ -42,8 +44,21 @@ TELLING_FACTORS = 3
 POOR_MOVE, GOOD_MOVE = 2, 1
 """NAGs of the PGN standard, section 10."""
 
+GLANCE_NODES = 10_000
+"""Positions searched at the first glance: hundredths of a second for a strong engine, one for a slow one."""
+
 Tried = Callable[[int, int], None]
 """Told after each candidate: how many cards are made, how many candidates were tried."""
+
+
+class BuildJudge(PositionJudge, Protocol):
+    """What building needs of `patterns.engine.Judge`."""
+
+    def evaluate(
+        self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
+    ) -> Evaluation:
+        """The position's score for the side to move, and the line expected."""
+        ...
 
 
 @dataclass(frozen=True)
@@ -56,7 +71,7 @@ class BuiltCard:
 
 def build_cards(
     candidates: Mapping[str, Sequence[Candidate]],
-    judge: PositionJudge,
+    judge: BuildJudge,
     wanted: int,
     today: date,
     *,
@@ -68,7 +83,7 @@ def build_cards(
     """Cards, motif by motif in turn, until `wanted` are made or the candidates are used up.
 
     One game gives one card a motif at most. `taken`: EPDs not to ask about again. `today`: the date of the
-    check. Each candidate is first judged to `wide` plies only.
+    check. Each candidate gets a glance before it is judged.
     """
     queues = {motif: list(queue) for motif, queue in candidates.items() if queue}
     seen, used = set(taken), set[tuple[str, int]]()
@@ -99,7 +114,7 @@ def build_cards(
 
 def card_of(
     candidate: Candidate,
-    judge: PositionJudge,
+    judge: BuildJudge,
     today: date,
     *,
     wide: int | None = None,
@@ -113,11 +128,10 @@ def card_of(
         for finding in find_in([board])[0]
         if finding.side == side and finding.motif == candidate.motif
     ]
-    glance = judge.judge(board, wide, wide)
-    if not _decides(board, glance, findings, slack=1):
+    if not _promising(board, judge, findings):
         return None
     verdicts = judge.judge(board, wide, deep)
-    matters = _decides(board, verdicts, findings, slack=0)
+    matters = _decides(board, verdicts, findings)
     if not matters:
         return None
     line, judged = _line(board, verdicts, judge, wide, deep)
@@ -145,19 +159,25 @@ def card_of(
     return BuiltCard(CardEntry(card, headers, _tries(board, verdicts, line), nags), tuple(judged))
 
 
-def _decides(
-    board: chess.Board, verdicts: PositionVerdicts, findings: Sequence[Finding], slack: int
-) -> list[Finding]:
+def _promising(board: chess.Board, judge: BuildJudge, findings: Sequence[Finding]) -> bool:
+    """Whether at a glance the best move takes up a finding: most candidates go no further."""
+    glance = judge.evaluate(board, nodes=GLANCE_NODES)
+    if glance.score < WORST_SCORE or not glance.line:
+        return False
+    return any(uses(board, chess.Move.from_uci(glance.line[0]), finding) for finding in findings)
+
+
+def _decides(board: chess.Board, verdicts: PositionVerdicts, findings: Sequence[Finding]) -> list[Finding]:
     """The findings every holding move takes up; none if too many moves hold or all is lost anyway."""
     holding = verdicts.holding()
-    if verdicts.moves[verdicts.best].score < WORST_SCORE or len(holding) > MOST_HOLDING + slack:
+    if verdicts.moves[verdicts.best].score < WORST_SCORE or len(holding) > MOST_HOLDING:
         return []
     moves = [chess.Move.from_uci(move) for move in holding]
     return [finding for finding in findings if all(uses(board, move, finding) for move in moves)]
 
 
 def _line(
-    board: chess.Board, verdicts: PositionVerdicts, judge: PositionJudge, wide: int | None, deep: int | None
+    board: chess.Board, verdicts: PositionVerdicts, judge: BuildJudge, wide: int | None, deep: int | None
 ) -> tuple[tuple[str, ...], list[PositionVerdicts]]:
     """The main line, ending with a move of the student's, and the verdicts where the student moves."""
     line, judged = [verdicts.best], [verdicts]

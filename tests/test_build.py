@@ -15,6 +15,7 @@ from decks.candidates import Candidate, candidates, uses
 from decks.deck import Deck, add_cards, new_deck
 from decks.deck_settings import DeckSettings, new_deck_id
 from patterns.catalogue import MOTIFS
+from patterns.engine import Evaluation
 from patterns.findings import Finding
 from patterns.games import Game, read_games
 from patterns.scan import scan
@@ -53,6 +54,14 @@ class Said:
             for move in board.legal_moves
         }
         return PositionVerdicts(board.epd(), "Said 1", "wdl", moves)
+
+    def evaluate(
+        self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
+    ) -> Evaluation:
+        best = max(
+            map(chess.Move.uci, board.legal_moves), key=lambda move: self.scores.get(move, self.others)
+        )
+        return Evaluation(self.scores.get(best, self.others), 0, (best, *self.replies.get(best, ())))
 
 
 def candidate(fen: str, motif: str) -> Candidate:

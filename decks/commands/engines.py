@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import chess
 
-    from patterns.engine import Judge
+    from patterns.engine import Evaluation, Judge
     from patterns.scores import PositionVerdicts
 
 
@@ -29,12 +29,21 @@ class WaitingJudge:
 
     def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
         """A verdict for every legal move; see `patterns.engine.Judge.judge`."""
+        return self._started().judge(board, wide, deep)
+
+    def evaluate(
+        self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
+    ) -> Evaluation:
+        """One score for the position; see `patterns.engine.Judge.evaluate`."""
+        return self._started().evaluate(board, depth=depth, nodes=nodes)
+
+    def _started(self) -> Judge:
         if self._judge is None:
             from patterns.engine import Judge
 
             self._judge = self._running.enter_context(Judge.open(self._command))
             self.name = self._judge.name
-        return self._judge.judge(board, wide, deep)
+        return self._judge
 
     def __enter__(self) -> WaitingJudge:
         return self
