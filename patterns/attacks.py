@@ -51,7 +51,7 @@ class Men:
 
     def only(self, chosen: Flags | Rows) -> Men:
         """The chosen entries."""
-        at = np.flatnonzero(chosen)
+        at = np.flatnonzero(chosen) if chosen.dtype == np.bool_ else chosen
         return Men(self.row[at], self.square[at], self.kind[at], self.attacks[at])
 
 
