@@ -1,0 +1,154 @@
+"""The besieged pawn: it cannot move away, and its guards are all busy with it.
+
+The rule. A pawn of theirs cannot leave: what stands before it blocks it, or every advance loses by exchange,
+or it is pinned across its file; and it attacks no man of ours. At least two pieces of ours (no king, no
+pawns) bear on it, and at least as many as its effective guards; x-rays and batteries count on both sides. A
+man pinned to its king off the line does not count, nor does a guard that alone keep another man of theirs
+from falling. No pawn guards it effectively. And the count says something: the pawn falls by exchange, or it
+would if one of the guards were gone.
+
+A hit: bishop and knight attack the pawn on d4, two knights guard it, the pawn on d5 blocks it.
+
+>>> import chess
+>>> from patterns.detect import find_in
+>>> siege = "2rqk2r/1p1b1ppp/p1n1pb2/3p4/3P1P1P/1Q1B1NP1/PP2NP2/R4RK1 b k - 0 1"
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(siege)], MOTIFS)[0]]
+[('besieged-pawn', ('c6', 'f6'), ('d4',), ('d5',))]
+
+A near miss: a third guard, the bishop on e3, and the siege is over.
+
+>>> find_in([chess.Board(siege.replace("1Q1B1NP1", "1Q1BBNP1"))], MOTIFS)[0]
+[]
+
+Roles. Actors: our attackers. Targets: the pawn. Squares: the square in front of it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from patterns import wording
+from patterns.bitboards import (
+    BIT,
+    EMPTY,
+    FILES,
+    RANKS,
+    SOUTH,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
+    count,
+    exploded,
+    pawn_attacks_down,
+    pawn_attacks_up,
+    shifted,
+)
+from patterns.exchange import Binding, capture_gain, exchange
+from patterns.findings import Findings, Instance, Motif, findings
+from patterns.pressure import bearing, held
+from patterns.view import View
+
+HOLDS, FALLS = range(2)
+
+
+def _candidates(view: View) -> Bitboards:
+    """Their pawns that we attack, that attack nothing of ours and have no free pawn to guard them."""
+    theirs = view.their_pawns & view.our_attacks
+    in_contact = pawn_attacks_up(view.us)
+    guarded = pawn_attacks_down(view.their_pawns & ~view.their_pinned)
+    return theirs & ~in_contact & ~guarded
+
+
+def _stuck(view: View, rows: Rows, squares: Squares) -> Flags:
+    """Whether each pawn of theirs has no advance that keeps its worth."""
+    pawn = BIT[squares]
+    free = ~view.occupied[rows]
+    one: Bitboards = shifted(pawn, SOUTH) & free
+    two = shifted(one & RANKS[5], SOUTH) & free
+    pinned_across = np.zeros(len(rows), dtype=np.bool_)
+    for line, pinner in zip(view.their_pins.pinned, view.their_pins.pinner, strict=True):
+        here = (line[rows] & pawn) != EMPTY
+        pinned_across |= here & ((pinner[rows] & FILES[squares & 7]) == EMPTY)
+    stuck = pinned_across | (one == EMPTY)
+    asked = np.flatnonzero(~stuck)
+    goes = np.zeros(len(rows), dtype=np.bool_)
+    entry, square = exploded((one | two)[asked])
+    entry = asked[entry]
+    theirs = view.boards.take(view.other(rows[entry]))
+    kept = exchange(theirs, squares[entry] ^ 56, square ^ 56) >= 0
+    goes[entry[kept]] = True
+    return ~goes
+
+
+def _bound_elsewhere(view: View, rows: Rows, guards: Bitboards, target: Bitboards) -> Bitboards:
+    """Of each row's guards, those that alone keep another man of theirs from falling."""
+    result = np.zeros(len(rows), dtype=np.uint64)
+    prey: Bitboards = view.them[rows] & view.our_attacks[rows] & ~view.boards.kings[rows] & ~target
+    entry, square = exploded(prey)
+    boards = view.boards.take(rows[entry])
+    helping = bearing(boards, square) & guards[entry]
+    some = np.flatnonzero(helping)
+    some = some[capture_gain(boards.take(some), square[some], "us") <= 0]
+    entry, square, helping = entry[some], square[some], helping[some]
+    pair, guard = exploded(helping)
+    without = Binding.of(len(pair), idle=BIT[guard])
+    falls = capture_gain(view.boards.take(rows[entry[pair]]), square[pair], "us", without) > 0
+    np.bitwise_or.at(result, entry[pair[falls]], BIT[guard[falls]])
+    return result
+
+
+def besieged_pawn(view: View) -> Findings:
+    """Pawns of theirs that cannot leave and whose guards are no more than our attackers."""
+    row, square = exploded(_candidates(view))
+    boards = view.boards.take(row)
+    men = bearing(boards, square)
+    ours = men & boards.us & ~boards.pawns & ~boards.kings & ~held(view.our_pins, row, square)
+    guards = men & boards.them & ~held(view.their_pins, row, square)
+    attackers, short = count(ours), count(guards) - count(ours)
+    # A guard with another duty takes one from the count, so up to two too many may still be too few.
+    near = np.flatnonzero((attackers >= 2) & (short <= 2))
+    near = near[_stuck(view, row[near], square[near])]
+    row, square, ours, guards, short = row[near], square[near], ours[near], guards[near], short[near]
+    idle = np.zeros(len(row), dtype=np.uint64)
+    over = np.flatnonzero(short > 0)
+    idle[over] = _bound_elsewhere(view, row[over], guards[over], BIT[square[over]])
+    guards &= ~idle
+    enough = np.flatnonzero((count(guards) <= count(ours)) & ((guards & view.their_pawns[row]) == EMPTY))
+    row, square = row[enough], square[enough]
+    ours, guards, idle = ours[enough], guards[enough], idle[enough]
+    boards = view.boards.take(row)
+    falls = capture_gain(boards, square, "us", Binding.of(len(row), idle=idle)) > 0
+    counts = falls.copy()
+    entry, guard = exploded(np.where(falls, EMPTY, guards))
+    without = Binding.of(len(entry), idle=idle[entry] | BIT[guard])
+    needed = capture_gain(boards.take(entry), square[entry], "us", without) > 0
+    counts[entry[needed]] = True
+    target = BIT[square]
+    found = findings(row, ours, target, shifted(target, SOUTH), np.where(falls, FALLS, HOLDS))
+    return found.only(counts)
+
+
+def _tell(instance: Instance) -> str:
+    board, pawn = instance.board, min(instance.targets)
+    text = (
+        f"{wording.named(board, pawn)} cannot leave and is attacked by {wording.men(board, instance.actors)}"
+    )
+    text += "; it falls" if instance.detail == FALLS else "; it holds only while its guards stay"
+    return wording.sentence(text)
+
+
+MOTIFS = (
+    Motif(
+        id="besieged-pawn",
+        title="Besieged pawn",
+        definition=(
+            "An enemy pawn cannot move away, no pawn guards it, and two or more of our pieces attack it, at"
+            " least as many as effectively guard it: a man that is pinned off the line or bound to another"
+            " duty does not guard. It falls, or would if one guard were gone."
+        ),
+        source="Nimzowitsch, My System (the siege of a weak pawn); named from memory",
+        find=besieged_pawn,
+        tell=_tell,
+    ),
+)

@@ -1,0 +1,129 @@
+"""The minority attack: fewer pawns advance against more, to leave a weak one on a half-open file.
+
+The rule. On one wing (files a-c or f-h) they have more pawns than we, and neither king stands there. The
+file of the wing next to the centre (c or f) is half-open: they have a pawn on it, we have none, and we have a
+rook or queen for it. Our pawn on the file beside it (b or g) attacks that pawn from our fourth or fifth rank,
+now or after one or two advances over empty squares. There it is not simply lost: they win nothing by exchange
+on that square, or another pawn of ours can come to guard it. And once the pawns on the b- or g-file are gone,
+no pawn of theirs could ever guard the target.
+
+A hit: the pawn goes to b5 and hits c6.
+
+>>> import chess
+>>> from patterns.detect import find_in
+>>> minority = "r2qr1k1/pp1nbpp1/2p2n1p/3p4/1P1P4/2NBPN2/P1Q2PPP/1R3RK1 b - - 0 1"
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(minority)], MOTIFS)[0]]
+[('minority-attack', ('b4',), ('c6',), ('b5',))]
+
+A near miss: with their king on that wing it is a storm.
+
+>>> find_in([chess.Board(minority.replace("r2qr1k1/pp1n", "2krr3/ppqn"))], MOTIFS)[0]
+[]
+
+Roles. Actors: the pawn that makes the lever. Targets: the pawn it attacks. Squares: the lever square (the
+pawn's own, if it is there already).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from patterns import wording
+from patterns.bitboards import (
+    EMPTY,
+    FILES,
+    NORTH,
+    RANKS,
+    SOUTH,
+    Bitboards,
+    count,
+    filled_down,
+    filled_up,
+    lowest,
+    pawn_attacks_down,
+    pawn_attacks_up,
+    shifted,
+    square_of,
+)
+from patterns.exchange import settle
+from patterns.findings import Findings, Instance, Motif, findings
+from patterns.view import View
+
+THERE, COMING = range(2)
+
+_WINGS = (
+    (FILES[0] | FILES[1] | FILES[2], FILES[1], FILES[2]),
+    (FILES[5] | FILES[6] | FILES[7], FILES[6], FILES[5]),
+)
+"""The files of each wing, that of the lever, that of the target."""
+_LEVER_RANKS = RANKS[3] | RANKS[4]
+
+
+def minority_attack(view: View) -> Findings:
+    """Minority attacks on either wing, at most one a wing."""
+    parts = [_on_wing(view, *wing) for wing in _WINGS]
+    columns = zip(*((p.row, p.actors, p.targets, p.squares, p.detail) for p in parts), strict=True)
+    return Findings(*(np.concatenate(column) for column in columns))
+
+
+def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bitboards) -> Findings:
+    ours, theirs = view.our_pawns, view.their_pawns
+    flags = (view.boards.kings & wing) == EMPTY
+    flags &= ((ours & target_file) == EMPTY) & ((theirs & target_file) != EMPTY)
+    flags &= (ours & lever_file) != EMPTY
+    flags &= count(ours & wing) < count(theirs & wing)
+    flags &= (view.us & view.boards.straight_sliders) != EMPTY
+    rows = np.flatnonzero(flags)
+    boards = view.boards.take(rows)
+    ours, theirs, free = ours[rows], theirs[rows], ~view.occupied[rows]
+
+    # Without their lever-file pawns, which guard the target until they are exchanged.
+    guardable = filled_down(pawn_attacks_down(theirs & ~lever_file))
+    targets = theirs & target_file & ~guardable
+    touch = pawn_attacks_down(targets) & lever_file & _LEVER_RANKS
+    foremost = ours & lever_file
+    foremost &= ~filled_down(shifted(foremost, SOUTH))
+    here = foremost & touch
+    one = shifted(foremost, NORTH) & free
+    two = shifted(one, NORTH) & free
+    # From its first square the pawn makes three steps in two advances.
+    three = shifted(two & RANKS[3], NORTH) & free
+    squares = lowest(here | (one | two | three) & touch)
+    some = np.flatnonzero(squares)
+    rows, boards, squares, foremost = rows[some], boards.take(some), squares[some], foremost[some]
+    here, targets, ours = here[some], targets[some], ours[some]
+    target = targets & pawn_attacks_up(squares)
+
+    after = boards.moved(square_of(foremost), square_of(squares))
+    lost = settle(after, square_of(squares), np.ones(len(rows), dtype=np.int64), "them")
+    others = ours & ~foremost & wing
+    helped = squares & filled_up(pawn_attacks_up(others))
+    counts = (lost <= 0) | (helped != EMPTY)
+    found = findings(rows, foremost, target, squares, np.where(here != EMPTY, THERE, COMING))
+    return found.only(counts)
+
+
+def _tell(instance: Instance) -> str:
+    board = instance.board
+    target = wording.men(board, instance.targets)
+    side = wording.side_name(instance.side)
+    pawn, square = wording.squares(instance.actors), wording.squares(instance.squares)
+    if instance.detail == THERE:
+        return f"{side}'s minority attack has reached its lever: the pawn on {pawn} hits {target}."
+    return f"{side} has a minority attack: the pawn on {pawn} goes to {square} and hits {target}."
+
+
+MOTIFS = (
+    Motif(
+        id="minority-attack",
+        title="Minority attack",
+        definition=(
+            "On a wing where neither king stands we have fewer pawns than they, and the c- or f-file is"
+            " half-open for us. Our b- or g-pawn attacks the pawn on it, or can after one or two advances"
+            " without being simply lost, and once the pawns beside it are exchanged no pawn can guard it."
+        ),
+        source="Pachman, Modern Chess Strategy (the minority attack); named from memory",
+        find=minority_attack,
+        tell=_tell,
+    ),
+)

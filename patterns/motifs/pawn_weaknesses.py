@@ -1,0 +1,275 @@
+"""Pawn weaknesses that can be attacked: isolated, backward, doubled and hanging pawns.
+
+The rule. All four are pawns of theirs that no pawn of theirs can ever guard:
+
+- isolated: no pawn of theirs on a neighbouring file, none of ours on its own; not passed, unless our piece
+  stands in front of it;
+- backward: their neighbours are all ahead of it, a pawn of ours holds the square in front of it, and we have
+  no pawn on its file;
+- doubled: one of two or more on a file whose foremost is not passed;
+- hanging: two abreast on their fourth or fifth rank, none of theirs on the files outside the two, none of
+  ours on the files of the two, neither doubled nor passed.
+
+A weakness counts when it can be attacked and that is no mere formality. Our attackers are pieces that bear on
+the pawn (x-rays and batteries included, king and pawns not), and one more if it is lined up behind a piece of
+ours or can join by one safe quiet move. They must be no fewer than the guards; or the pawn is attacked now
+and a piece of ours stands on the square in front of it, or can go there safely. An isolated pawn, the
+commonest of the four, must be attacked now or stand without a guard.
+
+A hit: the pawn on d5 stands alone, the rook attacks it, the knight will settle before it.
+
+>>> from patterns.detect import find_in
+>>> alone = "3r2k1/pp3ppp/4b3/3p4/8/4PN2/PP3PPP/3R2K1 w - - 0 1"
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(alone)], MOTIFS)[0]]
+[('isolated-pawn', ('d1',), ('d5',), ('d4',))]
+
+A near miss: with a pawn on c6 beside it, it has its guard.
+
+>>> find_in([chess.Board(alone.replace("pp3ppp/4b3", "p4ppp/2p1b3"))], MOTIFS)[0]
+[]
+
+Roles. Actors: our attackers, or those that can become one in a move if there are none yet. Targets: the pawn,
+or all pawns of the group. Squares: the squares in front of them (of doubled pawns: of the foremost).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import chess
+import numpy as np
+
+from patterns import wording
+from patterns.bitboards import (
+    BIT,
+    EAST,
+    EMPTY,
+    FILES,
+    NORTH,
+    RANKS,
+    SOUTH,
+    WEST,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
+    count,
+    exploded,
+    filled_down,
+    filled_files,
+    filled_up,
+    neighbour_files,
+    shifted,
+)
+from patterns.findings import Findings, Instance, Motif, findings
+from patterns.pressure import bearing, can_go, held, joiners, lined_up
+from patterns.view import View
+
+CAN_BE_ATTACKED, ATTACKED = range(2)
+
+
+@dataclass(frozen=True)
+class _Structure:
+    """Their weak pawns of each sort, over all rows of a view. `hanging`: the left pawn of each pair."""
+
+    isolated: Bitboards
+    backward: Bitboards
+    doubled: Bitboards
+    hanging: Bitboards
+
+
+@dataclass(frozen=True)
+class _Attackable:
+    """Their weak pawns, one an entry: our men that attack it or can, and whether it counts as attackable."""
+
+    row: Rows
+    square: Squares
+    actors: Bitboards
+    attacked: Flags
+    counts: Flags
+
+
+def _structure(view: View) -> _Structure:
+    ours, theirs = view.our_pawns, view.their_pawns
+    half_open = ~filled_files(ours)
+    behind_another = filled_up(shifted(theirs, NORTH))
+    passed = theirs & ~(filled_up(shifted(ours, NORTH)) | view.our_pawn_span | behind_another)
+    lone = theirs & ~neighbour_files(theirs)
+    blockaded = shifted(view.us & ~ours & ~view.boards.kings, NORTH)
+    ahead_of_all = theirs & ~filled_down(shifted(theirs, EAST) | shifted(theirs, WEST)) & ~lone
+    backward = ahead_of_all & shifted(view.our_pawn_attacks, NORTH) & half_open & ~behind_another
+    several: Bitboards = theirs & (behind_another | filled_down(shifted(theirs, SOUTH)))
+    doubled = several & ~view.their_pawn_span & ~filled_files(several & passed)
+    single = theirs & half_open & ~several & ~passed & (RANKS[3] | RANKS[4])
+    files = filled_files(theirs)
+    left = single & ~shifted(files, EAST) & shifted(single, WEST)
+    hanging = left & ~shifted(shifted(files, WEST), WEST)
+    return _Structure(lone & half_open & (~passed | blockaded), backward, doubled, hanging)
+
+
+def _attackable(view: View) -> _Attackable:
+    """Every weak pawn of theirs, of any sort, and whether it can be attacked as the rule says."""
+    sorts = view.once(_structure)
+    weak = sorts.isolated | sorts.backward | sorts.doubled | sorts.hanging | shifted(sorts.hanging, EAST)
+    row, square = exploded(weak)
+    boards = view.boards.take(row)
+    men = bearing(boards, square)
+    ours = men & boards.us & ~boards.pawns & ~boards.kings & ~held(view.our_pins, row, square)
+    guards = count(men & boards.them & ~held(view.their_pins, row, square))
+    attackers = count(ours)
+    attacked = attackers > 0
+    holds = attacked & (attackers >= guards)
+    helpers = np.zeros(len(row), dtype=np.uint64)
+
+    only_isolated = (BIT[square] & sorts.isolated[row] & ~sorts.doubled[row]) != EMPTY
+    may_join = (attackers + 1 >= guards) & (attacked | (guards == 0) | ~only_isolated)
+    one_short = np.flatnonzero(~holds & may_join)
+    boards = boards.take(one_short)
+    helpers[one_short] = lined_up(boards, square[one_short]) & ~view.our_pinned[row[one_short]]
+    still = one_short[helpers[one_short] == EMPTY]
+    helpers[still] = joiners(view, row[still], square[still], men[still])
+    holds[one_short] = helpers[one_short] != EMPTY
+
+    in_front = square - 8
+    ours_in_front = (
+        BIT[in_front] & view.us[row] & ~view.our_pawns[row] & ~view.our(chess.KING)[row]
+    ) != EMPTY
+    holds |= attacked & ours_in_front
+    empty = (BIT[in_front] & view.occupied[row]) == EMPTY
+    doubtful = np.flatnonzero(~holds & attacked & empty)
+    holds[doubtful] = can_go(view, row[doubtful], in_front[doubtful]) != EMPTY
+
+    actors = np.where(attacked, ours, helpers)
+    return _Attackable(row, square, actors, attacked, holds)
+
+
+def _each(view: View, pawns: Bitboards) -> Findings:
+    """One finding for each attackable pawn among these."""
+    found = view.once(_attackable)
+    target = BIT[found.square]
+    chosen = found.counts & ((pawns[found.row] & target) != EMPTY)
+    every = findings(found.row, found.actors, target, shifted(target, SOUTH), found.attacked)
+    return every.only(chosen)
+
+
+def _each_group(view: View, members: Bitboards, weak: Bitboards) -> Findings:
+    """One finding for each row whose group `members` has an attackable pawn among those of `weak`."""
+    found = view.once(_attackable)
+    chosen = np.flatnonzero(weak[found.row] & BIT[found.square])
+    row, actors = np.unique(found.row[chosen[found.counts[chosen]]]), np.zeros(len(view), dtype=np.uint64)
+    attacked = np.zeros(len(view), dtype=np.bool_)
+    attacked[found.row[chosen[found.attacked[chosen]]]] = True
+    # Men that can join are told only of groups that nobody attacks yet.
+    use = chosen[found.attacked[chosen] | ~attacked[found.row[chosen]]]
+    np.bitwise_or.at(actors, found.row[use], found.actors[use])
+    group = members[row]
+    foremost = group & ~filled_up(shifted(group, NORTH))
+    return findings(row, actors[row], group, shifted(foremost, SOUTH), attacked[row])
+
+
+def isolated_pawn(view: View) -> Findings:
+    """Isolated pawns of theirs that can be attacked."""
+    return _each(view, view.once(_structure).isolated)
+
+
+def backward_pawn(view: View) -> Findings:
+    """Backward pawns of theirs that can be attacked."""
+    return _each(view, view.once(_structure).backward)
+
+
+def doubled_pawns(view: View) -> Findings:
+    """Doubled pawns of theirs, one finding a file, of which one can be attacked."""
+    weak = view.once(_structure).doubled
+    parts = [_each_group(view, view.their_pawns & file, weak & file) for file in FILES if (weak & file).any()]
+    return _joined(parts)
+
+
+def hanging_pawns(view: View) -> Findings:
+    """Hanging pawns of theirs of which one can be attacked."""
+    left = view.once(_structure).hanging
+    parts = []
+    for file in FILES:
+        pair = left & file
+        if pair.any():
+            pair = pair | shifted(pair, EAST)
+            parts.append(_each_group(view, pair, pair))
+    return _joined(parts)
+
+
+def _joined(parts: list[Findings]) -> Findings:
+    if not parts:
+        return findings(np.zeros(0, dtype=np.int64))
+    columns = zip(*((p.row, p.actors, p.targets, p.squares, p.detail) for p in parts), strict=True)
+    return Findings(*(np.concatenate(column) for column in columns))
+
+
+_SUBJECTS = {
+    "isolated-pawn": "the isolated pawn on {}",
+    "backward-pawn": "the backward pawn on {}",
+    "doubled-pawns": "the doubled pawns on {}",
+    "hanging-pawns": "the hanging pawns on {}",
+}
+
+
+def _tell(id: str, instance: Instance) -> str:
+    board = instance.board
+    subject = _SUBJECTS[id].format(wording.squares(instance.targets))
+    verb = "are" if len(instance.targets) > 1 else "is"
+    men = wording.men(board, instance.actors)
+    if instance.detail == ATTACKED:
+        text = f"{subject} {verb} attacked by {men}"
+    else:
+        text = f"{subject} can be attacked by {men}"
+    in_front = [
+        square
+        for square in instance.squares
+        if board.color_at(square) == instance.side and board.piece_type_at(square) != chess.PAWN
+    ]
+    if in_front:
+        text += f"; {wording.men(board, in_front)} {'stand' if len(in_front) > 1 else 'stands'} in front"
+    return wording.sentence(text)
+
+
+def _declare(id: str, title: str, definition: str, source: str, find: Callable[[View], Findings]) -> Motif:
+    ending = (
+        " It counts when it can be attacked, now or after one safe move, by as many pieces as guard it, or"
+        " when it is attacked and a piece of ours holds the square in front of it."
+    )
+    return Motif(id, title, definition + ending, source, find, lambda instance: _tell(id, instance))
+
+
+MOTIFS = (
+    _declare(
+        "isolated-pawn",
+        "Isolated pawn",
+        "An enemy pawn has no pawn of its own side on the neighbouring files, so that only pieces can guard"
+        " it, and none of ours on its own file; it is not passed, or a piece of ours blockades it.",
+        "Nimzowitsch, My System (the isolated queen's pawn); Kmoch, Pawn Power in Chess; named from memory",
+        isolated_pawn,
+    ),
+    _declare(
+        "backward-pawn",
+        "Backward pawn",
+        "An enemy pawn has fallen behind its neighbours, none of which stands level with it or behind it; a"
+        " pawn of ours holds the square in front of it, and we have no pawn on its file.",
+        "Nimzowitsch, My System; Kmoch, Pawn Power in Chess; named from memory",
+        backward_pawn,
+    ),
+    _declare(
+        "doubled-pawns",
+        "Doubled pawns",
+        "Two or more enemy pawns stand on one file, the foremost not passed, and no enemy pawn can ever guard"
+        " one of them.",
+        "Nimzowitsch, My System (the doubled pawn); Kmoch, Pawn Power in Chess; named from memory",
+        doubled_pawns,
+    ),
+    _declare(
+        "hanging-pawns",
+        "Hanging pawns",
+        "Two enemy pawns stand abreast on their fourth or fifth rank, no enemy pawn stands on the files"
+        " outside them, we have no pawn on their files, and neither is passed.",
+        "Nimzowitsch, My System (hanging pawns); Kmoch, Pawn Power in Chess; named from memory",
+        hanging_pawns,
+    ),
+)
