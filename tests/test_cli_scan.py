@@ -1,0 +1,176 @@
+"""`rondeau scan`: games into the scorebook, what arose in them, and what could not be read."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import chess
+import pytest
+from click.testing import CliRunner, Result
+
+from decks.cli import cli
+from decks.scorebook import Scorebook
+from patterns.explain import explain
+
+ROOT = Path(__file__).resolve().parent.parent
+
+HEADERS = """\
+[Event "Saltmarsh club evening"]
+[Site "Saltmarsh"]
+[Date "2031.03.{number:02}"]
+[Round "{number}"]
+[White "{white}"]
+[Black "{black}"]
+[Result "{result}"]
+
+"""
+
+PINNING = "1. e4 e5 2. Nf3 d6 3. Bb5+ Nc6 4. d4 Bd7 5. d5 {result}\n\n"
+QUIET = "1. a3 a6 2. h3 h6 {result}\n\n"
+BROKEN = "1. e4 e5 2. Ke5 {result}\n\n"
+
+
+def game(
+    number: int, moves: str, white: str = "Wren, Anna", black: str = "Reed, Tom", result: str = "1-0"
+) -> str:
+    headers = HEADERS.format(number=number, white=white, black=black, result=result)
+    return headers + moves.format(result=result)
+
+
+GAMES = [
+    game(1, PINNING),
+    game(2, PINNING, white="Reed, Tom", black="Wren, Anna", result="1/2-1/2"),
+    game(3, QUIET),
+]
+
+
+@pytest.fixture
+def games(tmp_path: Path) -> Path:
+    path = tmp_path / "games.pgn"
+    path.write_text("".join(GAMES))
+    return path
+
+
+def scan(*arguments: str | Path) -> Result:
+    return CliRunner().invoke(cli, ["scan", *map(str, arguments)])
+
+
+def counts(result: Result) -> dict[tuple[str, str], tuple[Any, ...]]:
+    """Instances, games and score by motif and side."""
+    found = json.loads(result.stdout)
+    return {
+        (each["motif"], each["side"]): (each["instances"], each["games"], each["score"])
+        for each in found["motifs"]
+    }
+
+
+def test_games_and_findings_are_stored_and_counted(games: Path, own_scorebook: Path) -> None:
+    result = scan(games, "--json")
+    assert (result.exit_code, result.stderr, result.stdout.count("\n")) == (0, "", 1)
+    found = json.loads(result.stdout)
+    assert (found["games"], found["positions"], found["left_out"]) == (3, 25, [])
+    instances, in_games, score = counts(result)["pin-on-diagonal", "white"]
+    assert (instances >= 2, in_games, score) == (True, 2, 0.75)
+    with Scorebook.open(own_scorebook) as book:
+        stored = [finding for number in (1, 2, 3) for finding in book.findings(number)]
+    assert len(stored) == found["findings"] > 0
+
+
+def test_scanning_again_counts_nothing_twice_and_other_games_do_not_count(
+    games: Path, tmp_path: Path
+) -> None:
+    first = scan(games, "--json")
+    assert scan(games, "--json").stdout == first.stdout
+    other = tmp_path / "other.pgn"
+    other.write_text(game(4, QUIET))
+    assert counts(scan(other, "--json")) == {}
+    assert counts(scan(games, games, "--json")) == counts(first)
+
+
+def test_a_player_is_told_what_arose_for_and_against(games: Path) -> None:
+    found = counts(scan(games, "--player", "wren", "--json"))
+    assert found["pin-on-diagonal", "player"][1:] == (1, 1.0)
+    assert found["pin-on-diagonal", "opponent"][1:] == (1, 0.5)
+    table = scan(games, "--player", "wren").stdout
+    assert "pin-on-diagonal" in table
+    assert "score: points won of those played for, by wren in those games" in table
+    assert "no motif of the catalogue arose" in scan(games, "--player", "nobody").stdout
+
+
+def test_workers_change_nothing_but_the_time(games: Path, tmp_path: Path) -> None:
+    alone = scan(games, "--json")
+    together = scan(games, "--json", "--workers", "2", "--scorebook", tmp_path / "other.sqlite")
+    assert (together.exit_code, together.stdout) == (0, alone.stdout)
+
+
+def test_findings_are_streamed_and_say_what_explain_says(games: Path, own_scorebook: Path) -> None:
+    result = scan(games, "--findings")
+    assert result.exit_code == 0
+    lines = [json.loads(line) for line in result.stdout.splitlines()]
+    assert lines
+    for line in lines:
+        assert line["file"] == str(games)
+        told = json.loads(json.dumps(explain(chess.Board(line["fen"])).as_dict()))["motifs"]
+        assert {
+            key: value for key, value in line.items() if key not in ("file", "game", "ply", "fen")
+        } in told
+    assert {line["game"] for line in lines} == {1, 2}
+    with Scorebook.open(own_scorebook) as book:
+        assert len(book.findings(1)) == sum(line["game"] == 1 for line in lines)
+
+
+def test_what_cannot_be_read_is_named_and_the_rest_is_stored(games: Path, tmp_path: Path) -> None:
+    games.write_text(GAMES[0] + game(2, BROKEN, white="Tern\x1b[2J, Bo") + GAMES[2])
+    result = scan(games, tmp_path / "missing.pgn", "--json")
+    assert result.exit_code == 1
+    found = json.loads(result.stdout)
+    assert found["games"] == 2
+    assert [(each["file"], each["game"], each["line"]) for each in found["left_out"]] == [
+        (str(games), 2, 11),
+        (str(tmp_path / "missing.pgn"), None, None),
+    ]
+    bad_game, bad_file, count = result.stderr.splitlines()
+    assert bad_game.startswith(f"{games}: game 2 (")
+    assert "Ke5" in bad_game
+    assert "\x1b" not in result.stderr
+    assert bad_file.startswith(f"{tmp_path}/missing.pgn: ")
+    assert count.startswith("2 ")
+
+
+def test_wrong_usage_is_status_2(games: Path) -> None:
+    for arguments in ([], [str(games), "--workers", "0"], [str(games), "--findings", "--json"]):
+        assert scan(*arguments).exit_code == 2
+
+
+def test_an_interrupted_scan_says_130_and_keeps_what_was_stored(tmp_path: Path, own_scorebook: Path) -> None:
+    many = tmp_path / "many.pgn"
+    with many.open("w") as file:
+        for number in range(6000):
+            file.write(game(1 + number % 28, PINNING, white=f"Guest {number}"))
+    with subprocess.Popen(
+        [sys.executable, "-m", "decks.cli", "scan", str(many), "--workers", "2"],
+        cwd=ROOT,
+        env={**os.environ, "RONDEAU_SCOREBOOK": str(own_scorebook)},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    ) as running:
+        stored = 0
+        while stored == 0 and running.poll() is None:
+            time.sleep(0.05)
+            if own_scorebook.exists():
+                with Scorebook.open(own_scorebook) as book:
+                    stored = len(book.motif_counts())
+        os.killpg(running.pid, signal.SIGINT)  # as the terminal does: to the workers too
+        out, told = running.communicate(timeout=30)
+    assert (running.returncode, out, told.strip()) == (130, "", "interrupted")
+    with Scorebook.open(own_scorebook) as book:
+        assert 0 < book.motif_counts()[0].games < 6000
