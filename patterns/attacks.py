@@ -151,7 +151,7 @@ class Pins:
 
 
 def absolute_pins(boards: Boards, owner: Owner) -> Pins:
-    """The men of `owner` pinned to their king, and who pins them."""
+    """The men of `owner` pinned to their king, and who pins them; none where the king is off the board."""
     own, foe = (boards.us, boards.them) if owner == "us" else (boards.them, boards.us)
     on_ray = RAYS[:, square_of(boards.kings & own)] & boards.occupied
     front = _nearest(on_ray)
