@@ -52,7 +52,7 @@ def _ray(square: int, direction: int) -> int:
 
 
 RAYS = np.array([[*(_ray(square, d) for square in range(64)), 0] for d in range(8)], dtype=np.uint64)
-"""RAYS[d, s]: the squares beyond s in direction d on an empty board; none from square 64, which is nowhere."""
+"""RAYS[d, s]: the squares beyond s in direction d on an empty board; none from 64, which is nowhere."""
 _DIAGONAL_MASK = RAYS[NORTH_EAST] | RAYS[SOUTH_WEST]
 _ANTIDIAGONAL_MASK = RAYS[NORTH_WEST] | RAYS[SOUTH_EAST]
 _FILE_MASK = RAYS[NORTH] | RAYS[SOUTH]
