@@ -12,7 +12,7 @@ import chess
 import numpy as np
 import numpy.typing as npt
 
-from patterns.bitboards import Bitboards, mirror
+from patterns.bitboards import mirror
 from patterns.factors import (
     centre,
     initiative,
@@ -28,7 +28,8 @@ from patterns.positions import Positions
 from patterns.scores import STRENGTH_STEPS, verdict_from_expected
 from patterns.verdicts import FACTORS, Verdict
 from patterns.view import View
-from patterns.weights import BORDER, EXPECTED_BORDER, GRAIN, STEPS, expected_score
+from patterns.weights import BORDER, EXPECTED_BORDER, GRAIN, STEPS, TELLABLE, expected_score
+from patterns.wording import side_name
 
 MODULES = {
     "material": material,
@@ -57,7 +58,10 @@ class FactorBalance:
 
 @dataclass(frozen=True)
 class Assessment:
-    """The stock-taking of one position: factors in FACTORS order, the verdict, White's expected score 0..1."""
+    """The stock-taking of one position.
+
+    `factors`: in FACTORS order. `expected_score`: White's, 0..1; the verdict follows from it.
+    """
 
     factors: tuple[FactorBalance, ...]
     verdict: Verdict
@@ -66,9 +70,12 @@ class Assessment:
 
 @dataclass(frozen=True)
 class Counted:
-    """A term as it is counted: its worth in whole grains of `GRAIN` pawns, for us, shape (2N,)."""
+    """The terms of one factor as they are counted.
 
-    term: Term
+    `grains`: (terms, 2N) their worth for us in whole grains of `GRAIN` pawns, 0 if too small to tell.
+    """
+
+    terms: tuple[Term, ...]
     grains: npt.NDArray[np.int64]
 
 
@@ -77,34 +84,33 @@ class Assessments:
     """The stock-taking of N positions.
 
     `balances`: (8, N) pawns, positive for White, factors in FACTORS order. `expected`: (N,) White's
-    expected score. `counted`: the terms of each factor, rows as in the view.
+    expected score. `counted`: what each factor's balances are made of, rows as in the view.
     """
 
     balances: Pawns
     expected: Pawns
-    counted: tuple[tuple[Counted, ...], ...]
+    counted: tuple[Counted, ...]
 
 
 def assess(view: View) -> Assessments:
     """Take stock of every position of a view."""
     half = len(view) // 2
-    counted, balances = [], []
-    for factor in FACTORS:
-        terms = [
-            Counted(term, np.rint(term.worth / GRAIN).astype(np.int64))
-            for term in MODULES[factor].terms(view)
-        ]
-        total = sum((term.grains for term in terms), np.zeros(len(view), dtype=np.int64))
-        counted.append(tuple(terms))
-        balances.append((total[:half] - total[half:]) * GRAIN)
-    table = np.round(np.array(balances).reshape(len(FACTORS), half), 2)
-    return Assessments(table, expected_score(table, view.middlegame[:half]), tuple(counted))
+    counted = tuple(_counted(MODULES[factor].terms(view)) for factor in FACTORS)
+    totals = np.array([entry.grains.sum(axis=0) for entry in counted])
+    balances = np.round((totals[:, :half] - totals[:, half:]) * GRAIN, 2)
+    return Assessments(balances, expected_score(balances, view.middlegame[:half]), counted)
+
+
+def _counted(terms: tuple[Term, ...]) -> Counted:
+    grains = np.rint(np.array([term.worth for term in terms]) / GRAIN).astype(np.int64)
+    grains[np.abs(grains) < TELLABLE] = 0
+    return Counted(terms, grains)
 
 
 def assess_boards(boards: Sequence[chess.Board]) -> list[Assessment]:
-    """Take stock of each board, in words.
+    """Take stock of each board, in words; each needs one king a side (ValueError names the index).
 
-    >>> assess_boards([chess.Board("4k3/8/8/8/8/8/8/R3K3 w - - 0 1")])[0].factors[0].reasons
+    >>> assess_boards([chess.Board("4k3/pppp4/8/8/8/8/PPPP4/R3K3 w - - 0 1")])[0].factors[0].reasons
     ('White is ahead by a rook (+5.00 White).',)
     """
     if not boards:
@@ -114,65 +120,53 @@ def assess_boards(boards: Sequence[chess.Board]) -> list[Assessment]:
 
 def assessments_in_words(assessments: Assessments, boards: Sequence[chess.Board]) -> list[Assessment]:
     """Each assessment with its sentences; `boards` are those the view was made of, in its order."""
-    half, reasons = (
-        len(boards),
-        [[_reasons(counted, boards, i) for counted in assessments.counted] for i in range(len(boards))],
-    )
-    result = []
-    for index in range(half):
-        factors = []
-        for number, factor in enumerate(FACTORS):
-            balance = float(assessments.balances[number, index])
-            factors.append(
-                FactorBalance(factor, balance, factor_verdict(factor, balance), reasons[index][number])
-            )
-        expected = float(assessments.expected[index])
-        result.append(Assessment(tuple(factors), verdict_from_expected(expected), expected))
-    return result
+    return [_in_words(assessments, board, index, len(boards)) for index, board in enumerate(boards)]
 
 
-def _reasons(counted: Sequence[Counted], boards: Sequence[chess.Board], index: int) -> tuple[str, ...]:
+def _in_words(assessments: Assessments, board: chess.Board, index: int, half: int) -> Assessment:
+    factors = []
+    for number, factor in enumerate(FACTORS):
+        balance = float(assessments.balances[number, index])
+        reasons = _reasons(assessments.counted[number], board, index, half)
+        factors.append(FactorBalance(factor, balance, factor_verdict(factor, balance), reasons))
+    expected = float(assessments.expected[index])
+    return Assessment(tuple(factors), verdict_from_expected(expected), expected)
+
+
+def _reasons(counted: Counted, board: chess.Board, index: int, half: int) -> tuple[str, ...]:
+    """The sentences of one factor, the weightiest first, White's before Black's among equals."""
     found = []
-    for side, row in ((chess.WHITE, index), (chess.BLACK, index + len(boards))):
-        for entry in counted:
-            grains = int(entry.grains[row])
-            if grains:
-                men = entry.term.men[row : row + 1]
-                men = men if side else mirror(men)
-                reason = Reason(boards[index], side, grains * GRAIN, _square_set(men))
-                found.append((-abs(grains), _with_worth(entry.term.tell(reason), side, grains)))
-    found.sort(key=lambda pair: pair[0])
+    for side, row in ((chess.WHITE, index), (chess.BLACK, index + half)):
+        for number in np.flatnonzero(counted.grains[:, row]):
+            term, grains = counted.terms[number], int(counted.grains[number, row])
+            men = term.men[row : row + 1]
+            squares = chess.SquareSet(int((men if side else mirror(men))[0]))
+            text = term.tell(Reason(board, side, grains * GRAIN, squares))
+            profits = side_name((grains > 0) == side)
+            found.append((abs(grains), f"{text} (+{abs(grains) * GRAIN:.2f} {profits})."))
+    found.sort(key=lambda entry: -entry[0])
     return tuple(text for _, text in found)
-
-
-def _square_set(board: Bitboards) -> chess.SquareSet:
-    return chess.SquareSet(int(board[0]))
-
-
-def _with_worth(text: str, side: chess.Color, grains: int) -> str:
-    profits = "White" if (grains > 0) == side else "Black"
-    return f"{text} (+{abs(grains) * GRAIN:.2f} {profits})."
 
 
 def factor_verdict(factor: str, balance: float) -> Verdict:
     """The verdict a balance (pawns, positive for White) amounts to on one factor."""
-    strength = sum(round(abs(balance), 2) >= step for step in STEPS[factor])
-    return Verdict.from_signed(strength if balance > 0 else -strength)
+    return Verdict.from_signed(_signed_strength(balance, STEPS[factor]))
 
 
 def accepted(assessment: Assessment) -> dict[str, frozenset[int]]:
-    """The signed strengths that are right for each factor and for `verdict`: near a border both neighbours."""
-    result = {
-        entry.factor: _neighbours(entry.balance, STEPS[entry.factor], BORDER[entry.factor])
+    """The signed strengths right for each factor and for `verdict`: near a border both neighbours."""
+    right = {
+        entry.factor: _right_strengths(entry.balance, STEPS[entry.factor], STEPS[entry.factor][0] * BORDER)
         for entry in assessment.factors
     }
-    result["verdict"] = _neighbours(assessment.expected_score - 0.5, STRENGTH_STEPS, EXPECTED_BORDER)
-    return result
+    right["verdict"] = _right_strengths(assessment.expected_score - 0.5, STRENGTH_STEPS, EXPECTED_BORDER)
+    return right
 
 
-def _neighbours(value: float, steps: Sequence[float], border: float) -> frozenset[int]:
-    def signed(at: float) -> int:
-        strength = sum(round(abs(at), 6) >= step for step in steps)
-        return strength if at > 0 else -strength
+def _right_strengths(value: float, steps: Sequence[float], border: float) -> frozenset[int]:
+    return frozenset(_signed_strength(at, steps) for at in (value - border, value, value + border))
 
-    return frozenset(signed(round(at, 6)) for at in (value - border, value, value + border))
+
+def _signed_strength(value: float, steps: Sequence[float]) -> int:
+    strength = sum(round(abs(value), 6) >= step for step in steps)
+    return strength if value > 0 else -strength

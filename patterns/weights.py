@@ -1,4 +1,7 @@
-"""The numbers that turn balances into verdicts, each with its reason. Fitted by tests/benchmarks/fit_verdict.py."""
+"""The numbers that turn balances into verdicts, each with its reason.
+
+The weights are fitted by tests/benchmarks/fit_verdict.py, which prints how well they do on games left out.
+"""
 
 from __future__ import annotations
 
@@ -7,23 +10,30 @@ import numpy.typing as npt
 
 from patterns.verdicts import FACTORS
 
-GRAIN = 0.05
-"""Pawns: worths are counted in twentieths of a pawn; what rounds to none is too small to tell."""
+GRAIN = 0.01
+"""Pawns: worths are counted in hundredths of a pawn, as they are shown."""
+
+TELLABLE = 4
+"""Grains below which a reason is neither told nor counted: nobody weighs a twenty-fifth of a pawn."""
 
 STEPS = {
-    "material": (0.3, 0.9, 2.5),
-    "king-safety": (0.25, 0.75, 2.0),
-    "centre": (0.2, 0.5, 1.2),
+    "material": (0.3, 0.9, 2.0),
+    "king-safety": (0.15, 0.4, 0.9),
+    "centre": (0.15, 0.35, 0.7),
     "pawn-structure": (0.2, 0.5, 1.2),
-    "space": (0.2, 0.5, 1.2),
-    "initiative": (0.2, 0.6, 1.5),
-    "open-lines": (0.2, 0.5, 1.2),
-    "piece-play": (0.25, 0.75, 1.8),
+    "space": (0.08, 0.18, 0.35),
+    "initiative": (0.22, 0.35, 0.6),
+    "open-lines": (0.15, 0.35, 0.7),
+    "piece-play": (0.2, 0.5, 1.0),
 }
-"""Balances (pawns) at which a factor's verdict becomes slight, clear and decisive."""
+"""Balances (pawns) at which a factor's verdict becomes slight, clear and decisive.
 
-BORDER = {factor: 0.25 * steps[0] for factor, steps in STEPS.items()}
-"""How near (pawns) to a border both neighbours are right."""
+Material by its own units: the bishop pair is slight, a pawn clear, two pawns or a piece decisive. The others by
+what is usual: of the quiet positions of real games about half are level and one in fifty is decisive.
+"""
+
+BORDER = 0.25
+"""How near to a border both neighbours are right, as a part of the factor's first step."""
 
 EXPECTED_BORDER = 0.02
 """The same for the verdict, in expected score."""

@@ -86,8 +86,7 @@ def terms(view: View) -> tuple[Term, ...]:
             "no-pawn",
             np.where(none, -NO_PAWN * early, 0.0),
             only(none, view.their_pawns & d_and_e),
-            lambda reason: f"{reason.name} has no pawn left on the d- and e-files, against "
-            f"{reason.theirs()}",
+            lambda reason: f"{reason.name} has no pawn left on the d- and e-files, against {reason.theirs()}",
         ),
     )
 

@@ -27,8 +27,8 @@ from patterns.bitboards import (
     rook_reach,
     shifted,
 )
-from patterns.exchange import capture_gain
-from patterns.factors.term import Pawns, Reason, Term, gathered, lead, other_side, summed
+from patterns.exchange import VALUES, capture_gain
+from patterns.factors.term import Pawns, Reason, Term, gathered, lead, only, other_side, summed
 from patterns.view import View
 from patterns.wording import squares
 
@@ -48,7 +48,7 @@ def terms(view: View) -> tuple[Term, ...]:
     return (
         Term(
             "move",
-            np.where(view.boards.our_move, MOVE, 0.0),
+            np.where(view.boards.our_move, MOVE * (0.5 + 0.5 * view.middlegame), 0.0),
             np.zeros(len(view), dtype=np.uint64),
             lambda reason: f"{reason.name} is to move",
         ),
@@ -81,8 +81,12 @@ def _captures(view: View) -> Term:
     cheaper |= minors & (view.boards.rooks | view.boards.queens) | attacks[chess.ROOK] & view.boards.queens
     outnumbered = view.our_double_attacks & ~view.their_double_attacks & ~view.their_pawn_attacks
     targets = view.them & ~view.boards.kings & view.our_attacks
+    free = ~view.their_attacks & only(view.our_pinned == EMPTY, targets)
     row, square = exploded(targets & (cheaper | ~view.their_attacks | outnumbered))
-    gain = capture_gain(view.boards.take(row), square, "us").astype(np.float64)
+    # What nobody guards is won at its price; only the rest needs an exchange.
+    gain = VALUES[view.boards.take(row).kind_at(square)].astype(np.float64)
+    asked = np.flatnonzero((free[row] & BIT[square]) == EMPTY)
+    gain[asked] = capture_gain(view.boards.take(row[asked]), square[asked], "us")
     wins = np.flatnonzero(gain)
     row, square, gain = row[wins], square[wins], gain[wins]
     best = np.zeros(size)
@@ -96,18 +100,22 @@ def _forks(view: View, landing: Bitboards) -> Term:
     size, attacks = len(view), view.our_attacks_of
     loose = view.them & ~view.their_attacks & ~view.boards.kings & ~view.boards.pawns
     heavy = view.them & (view.boards.kings | view.boards.queens | view.boards.rooks)
-    row, square = exploded(heavy | loose)
+    row, square = exploded(only(attacks[chess.KNIGHT] != EMPTY, heavy | loose))
     by_knight = _hit_twice(row, KNIGHT_STEPS[square], size) & attacks[chess.KNIGHT] & landing
     by_knight &= ~_cut(view.our(chess.KNIGHT) & view.our_pinned)
     pieces = view.them & ~view.boards.pawns
     by_pawn = shifted(shifted(pieces, SOUTH), EAST) & shifted(shifted(pieces, SOUTH), WEST)
     by_pawn &= view.our_pawn_pushes & ~view.their_pawn_attacks & (~view.their_attacks | view.our_attacks)
-    row, square = exploded(loose | view.their(chess.KING))
+    row, square = exploded(
+        only((attacks[chess.QUEEN] != EMPTY) & (loose != EMPTY), loose | view.their(chess.KING))
+    )
     seen = view.occupied[row]
     by_queen = _hit_twice(row, bishop_reach(square, seen) | rook_reach(square, seen), size)
     by_queen &= attacks[chess.QUEEN] & ~view.us & ~view.their_attacks
     squares_found = by_knight | by_pawn | by_queen
-    number = np.minimum(2, count(by_knight)) + np.minimum(1, count(by_pawn)) + 0.5 * np.minimum(2, count(by_queen))
+    number = (
+        np.minimum(2, count(by_knight)) + np.minimum(1, count(by_pawn)) + 0.5 * np.minimum(2, count(by_queen))
+    )
     return Term(
         "forks",
         FORK * number * _turn(view),
@@ -139,11 +147,13 @@ def _tempo(view: View, landing: Bitboards) -> Term:
     pieces = view.them & ~view.boards.pawns & ~view.boards.kings
     pushed = view.our_pawn_pushes & pawn_attacks_down(pieces & ~view.our_pawn_attacks)
     pushed &= ~view.their_pawn_attacks & (~view.their_attacks | view.our_attacks)
-    row, square = exploded(view.their(chess.ROOK) | view.their(chess.QUEEN))
+    theirs = view.their_men
+    heavy = np.flatnonzero((theirs.kind == chess.ROOK) | (theirs.kind == chess.QUEEN))
+    row, square, queen = theirs.row[heavy], theirs.square[heavy], theirs.kind[heavy] == chess.QUEEN
     for_knights = gathered(row, KNIGHT_STEPS[square], size) & attacks[chess.KNIGHT]
     for_bishops = gathered(row, bishop_reach(square, view.occupied[row]), size) & attacks[chess.BISHOP]
-    row, square = exploded(view.their(chess.QUEEN))
-    for_rooks = gathered(row, rook_reach(square, view.occupied[row]), size) & attacks[chess.ROOK]
+    along = rook_reach(square[queen], view.occupied[row[queen]])
+    for_rooks = gathered(row[queen], along, size) & attacks[chess.ROOK]
     found = pushed | (for_knights | for_bishops | for_rooks) & landing
     return Term(
         "tempo",
@@ -176,7 +186,9 @@ def _development(view: View) -> Term:
     late = (count(back) + uncastled).astype(np.float64)
     early = np.clip(2.5 * view.middlegame - 1.5, 0.0, 1.0)
     theirs_at_home = view.swapped(back)
-    return Term("development", DEVELOPMENT * early * lead(other_side(late), late), theirs_at_home, _tell_development)
+    return Term(
+        "development", DEVELOPMENT * early * lead(other_side(late), late), theirs_at_home, _tell_development
+    )
 
 
 def _besieged(view: View) -> Term:
@@ -188,8 +200,9 @@ def _besieged(view: View) -> Term:
         "besieged",
         worth,
         besieged,
-        lambda reason: f"{reason.name} attacks {reason.theirs()} with more than guards "
-        f"{reason.choose('it', 'them')}",
+        lambda reason: (
+            f"{reason.name} attacks {reason.theirs()} with more than guards {reason.choose('it', 'them')}"
+        ),
     )
 
 

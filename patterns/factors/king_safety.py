@@ -111,7 +111,12 @@ def _cover(view: View, force: Pawns, cover_files: Bitboards, ahead: Bitboards) -
             bare,
             lambda reason: f"{reason.king} has no pawn in front of it on the {file_names(reason.men)}",
         ),
-        Term("cover-moved", -scale * (MOVED * count(moved) + ADVANCED * count(advanced)), moved | advanced, _moved),
+        Term(
+            "cover-moved",
+            -scale * (MOVED * count(moved) + ADVANCED * count(advanced)),
+            moved | advanced,
+            _moved,
+        ),
     )
 
 
@@ -183,8 +188,10 @@ def _weak_squares(view: View, force: Pawns, weak: Bitboards) -> Term:
         "weak-squares",
         -force * WEAK_SQUARE * count(squares_near),
         squares_near,
-        lambda reason: f"{squares(reason.men)} beside {reason.king} "
-        f"{reason.choose('is', 'are')} attacked and hardly guarded",
+        lambda reason: (
+            f"{squares(reason.men)} beside {reason.king} "
+            f"{reason.choose('is', 'are')} attacked and hardly guarded"
+        ),
     )
 
 
@@ -199,7 +206,9 @@ def _attackers(view: View, force: Pawns, weak: Bitboards, checks: Term) -> Term:
     guards = guards[(ours.kind[guards] > chess.PAWN) & (ours.kind[guards] < chess.QUEEN)]
     units = summed(rows, UNITS[kinds], size)
     attackers = np.bincount(rows, minlength=size)
-    units += count(zone & weak) + 1.5 * count(checks.men) - 0.7 * np.bincount(ours.row[guards], minlength=size)
+    units += (
+        count(zone & weak) + 1.5 * count(checks.men) - 0.7 * np.bincount(ours.row[guards], minlength=size)
+    )
     units = np.where(attackers >= 2, np.maximum(0.0, units), 0.0)
     men = only(attackers >= 2, gathered(rows, BIT[theirs.square[on_zone]], size))
     return Term("attackers", -force * np.minimum(2.5, ATTACK * units**2), men, _tell_attackers)

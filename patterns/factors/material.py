@@ -11,61 +11,75 @@ import chess
 import numpy as np
 
 from patterns.bitboards import DARK, EMPTY, LIGHT, count
-from patterns.factors.term import Pawns, Reason, Term, lead, only
+from patterns.factors.term import Pawns, Reason, Term, lead, only, other_side
 from patterns.view import View
-from patterns.wording import listed
+from patterns.wording import listed, squares
 
 VALUES = {chess.PAWN: 1.0, chess.KNIGHT: 3.25, chess.BISHOP: 3.25, chess.ROOK: 5.0, chess.QUEEN: 9.75}
 PAIR = 0.5
 OPEN_PAIR = 0.02
 """What the pair gains with every pawn fewer than ten on the board (and loses with every one more)."""
-KNIGHT_PER_PAWN = 0.06
-ROOK_PER_PAWN = 0.12
+KNIGHT_PER_PAWN, ROOK_PER_PAWN = 0.06, 0.12
+SEVERAL_PIECES = 0.25
+"""For each piece more than the other side's, up to two, where that side has a queen for them."""
+NO_PAWNS, OPPOSITE_BISHOPS, FEW_PAWNS = 0.7, 0.6, 0.35
+"""Part of a small surplus that endgame knowledge takes away (common practice): without a pawn of one's own,
+with bishops of opposite colours alone, with six pawns or fewer left."""
 NUMBERS = ("no", "a", "two", "three", "four", "five", "six", "seven", "eight")
 
 
+Counts = dict[int, Pawns]
+
+
 def terms(view: View) -> tuple[Term, ...]:
-    """Men, bishop pair, pawns behind the minor pieces and rooks, a queen against several pieces."""
+    """Men, bishop pair, pawns behind the pieces, pieces against a queen, surpluses hard to win with."""
     ours = {kind: count(view.our(kind)).astype(np.float64) for kind in VALUES}
-    theirs = {kind: count(view.their(kind)).astype(np.float64) for kind in VALUES}
-    total = sum((ours[kind] * worth for kind, worth in VALUES.items()), np.zeros(len(view)))
-    their_total = sum((theirs[kind] * worth for kind, worth in VALUES.items()), np.zeros(len(view)))
+    theirs = {kind: other_side(number) for kind, number in ours.items()}
+    total = np.sum([worth * ours[kind] for kind, worth in VALUES.items()], axis=0)
+    surplus = total - other_side(total)
     return (
-        Term("men", lead(total, their_total), view.us & ~view.boards.kings, _tell_men),
+        Term("men", np.maximum(0.0, surplus), view.us & ~view.boards.kings, _tell_men),
         _bishop_pair(view, ours, theirs),
         _pawns_behind(view, ours, theirs),
-        _queen_against_pieces(view, ours, theirs),
+        _pieces_for_queen(view, ours, theirs),
+        _drawn_out(view, ours, -surplus),
     )
 
 
-def _bishop_pair(view: View, ours: dict[int, Pawns], theirs: dict[int, Pawns]) -> Term:
-    bishops, rival = view.our(chess.BISHOP), view.their(chess.BISHOP)
+def _bishop_pair(view: View, ours: Counts, theirs: Counts) -> Term:
+    bishops = view.our(chess.BISHOP)
     pair = ((bishops & LIGHT) != EMPTY) & ((bishops & DARK) != EMPTY)
-    their_pair = ((rival & LIGHT) != EMPTY) & ((rival & DARK) != EMPTY)
-    alone = pair & ~their_pair
+    alone = pair & ~other_side(pair)
     worth = PAIR + OPEN_PAIR * (10 - ours[chess.PAWN] - theirs[chess.PAWN])
     return Term("bishop-pair", np.where(alone, worth, 0.0), only(alone, bishops), _tell_pair)
 
 
-def _pawns_behind(view: View, ours: dict[int, Pawns], theirs: dict[int, Pawns]) -> Term:
-    def correction(side: dict[int, Pawns]) -> Pawns:
-        per_pawn: Pawns = KNIGHT_PER_PAWN * side[chess.KNIGHT] - ROOK_PER_PAWN * side[chess.ROOK]
-        return per_pawn * (side[chess.PAWN] - 5)
-
-    # Only where the pieces differ: with equal pieces this would price the pawns a second time.
-    same = np.ones(len(view), dtype=np.bool_)
-    for kind in (chess.KNIGHT, chess.BISHOP, chess.ROOK):
-        same &= ours[kind] == theirs[kind]
-    worth = np.where(same, 0.0, lead(correction(ours), correction(theirs)))
-    return Term("pawns-behind", worth, view.us & ~view.boards.kings & ~view.boards.queens, _tell_behind)
+def _pawns_behind(view: View, ours: Counts, theirs: Counts) -> Term:
+    per_pawn = KNIGHT_PER_PAWN * ours[chess.KNIGHT] - ROOK_PER_PAWN * ours[chess.ROOK]
+    correction = per_pawn * np.clip(ours[chess.PAWN] - 5, -3, 3)
+    # Only where the pieces differ: with equal pieces it would price the pawns a second time.
+    differ = (ours[chess.KNIGHT] != theirs[chess.KNIGHT]) | (ours[chess.ROOK] != theirs[chess.ROOK])
+    worth = np.where(differ, lead(correction, other_side(correction)), 0.0)
+    return Term("pawns-behind", worth, view.us & (view.boards.knights | view.boards.rooks), _tell_behind)
 
 
-def _queen_against_pieces(view: View, ours: dict[int, Pawns], theirs: dict[int, Pawns]) -> Term:
-    pieces = view.our_piece_count - view.their_piece_count
-    flags = (ours[chess.QUEEN] == theirs[chess.QUEEN] - 1) & (pieces >= 1)
-    # Two pieces more than the queen gone: together they attack what the queen alone cannot guard.
-    worth = np.where(flags, 0.25 * np.minimum(2, pieces), 0.0)
-    return Term("queen-against-pieces", worth, only(flags, view.us & ~view.boards.pawns), _tell_queen)
+def _pieces_for_queen(view: View, ours: Counts, theirs: Counts) -> Term:
+    more = np.clip(view.our_piece_count - view.their_piece_count, 0, 2)
+    flags = (ours[chess.QUEEN] == theirs[chess.QUEEN] - 1) & (more > 0)
+    men = only(flags, view.us & ~view.boards.pawns & ~view.boards.kings)
+    return Term("pieces-for-queen", np.where(flags, SEVERAL_PIECES * more, 0.0), men, _tell_pieces)
+
+
+def _drawn_out(view: View, ours: Counts, deficit: Pawns) -> Term:
+    """What a side that is a little behind in material gets back for the draw being near."""
+    bishops, pieces = view.our(chess.BISHOP), view.our_piece_count
+    lone = (pieces == 1) & (bishops != EMPTY)
+    light = (bishops & LIGHT) != EMPTY
+    opposite = lone & other_side(lone) & (light != other_side(light)) & (deficit <= 2.5)
+    no_pawns = (other_side(ours[chess.PAWN]) == 0) & (deficit <= 3.5)
+    few = (ours[chess.PAWN] + other_side(ours[chess.PAWN]) <= 6) & (view.middlegame < 0.35) & (deficit <= 1.5)
+    part = np.max([NO_PAWNS * no_pawns, OPPOSITE_BISHOPS * opposite, FEW_PAWNS * few], axis=0)
+    return Term("drawn-out", part * np.maximum(0.0, deficit), view.us & ~view.boards.pawns, _tell_drawn_out)
 
 
 def _tell_men(reason: Reason) -> str:
@@ -82,8 +96,7 @@ def _tell_men(reason: Reason) -> str:
 
 
 def _tell_pair(reason: Reason) -> str:
-    names = listed(chess.SQUARE_NAMES[square] for square in sorted(reason.men))
-    return f"{reason.name} has the bishop pair ({names}), {reason.foe} has not"
+    return f"{reason.name} has the bishop pair ({squares(reason.men)}), {reason.foe} has not"
 
 
 def _tell_behind(reason: Reason) -> str:
@@ -93,7 +106,17 @@ def _tell_behind(reason: Reason) -> str:
     return f"With {state} pawns on the board ({pawns}) {gains}, which helps {reason.name}'s pieces"
 
 
-def _tell_queen(reason: Reason) -> str:
-    return (
-        f"{reason.name}'s pieces outnumber those of {reason.foe}, whose queen alone cannot guard everything"
-    )
+def _tell_pieces(reason: Reason) -> str:
+    return f"{reason.ours()} outnumber {reason.foe}'s pieces: a queen alone cannot guard everything"
+
+
+def _tell_drawn_out(reason: Reason) -> str:
+    if not reason.board.pieces(chess.PAWN, not reason.side):
+        return f"{reason.foe} is ahead but has no pawn left to win with"
+    bishops = reason.board.pieces(chess.BISHOP, chess.WHITE) | reason.board.pieces(chess.BISHOP, chess.BLACK)
+    men = [square for square in chess.SQUARES if (reason.board.piece_type_at(square) or 0) in range(2, 6)]
+    if len(bishops) == len(men) == 2:
+        names = squares(bishops)
+        return f"Bishops of opposite colours ({names}) help {reason.name}, who is behind, to hold"
+    pawns = chess.popcount(reason.board.pawns)
+    return f"With so few pawns left ({pawns}) {reason.name}, who is behind, has good chances to hold"

@@ -15,11 +15,9 @@ from patterns.bitboards import (
     SOUTH,
     bishop_reach,
     count,
-    exploded,
     filled_down,
     filled_files,
     filled_up,
-    rook_reach,
     shifted,
 )
 from patterns.factors.term import Reason, Term, file_names, gathered, only, summed
@@ -35,7 +33,14 @@ BEHIND_OWN_PAWN, SHUT_IN = 0.06, 0.25
 
 def terms(view: View) -> tuple[Term, ...]:
     """Files, the seventh rank, diagonals, and rooks that have no line."""
-    return (*_files(view), _doubled(view), _seventh(view), _diagonals(view), _behind_own_pawn(view), _shut_in(view))
+    return (
+        *_files(view),
+        _doubled(view),
+        _seventh(view),
+        _diagonals(view),
+        _behind_own_pawn(view),
+        _shut_in(view),
+    )
 
 
 def _files(view: View) -> tuple[Term, ...]:
@@ -79,7 +84,8 @@ def _seventh(view: View) -> Term:
 
 
 def _diagonals(view: View) -> Term:
-    row, square = exploded(view.our(chess.BISHOP))
+    bishops = view.our_men.only(view.our_men.kind == chess.BISHOP)
+    row, square = bishops.row, bishops.square
     reach = bishop_reach(square, view.boards.pawns[row])
     past = RANKS[4] | RANKS[5] | RANKS[6] | RANKS[7]
     long = count(reach & past & ~view.their_pawns[row]) >= 4
@@ -88,8 +94,10 @@ def _diagonals(view: View) -> Term:
         "diagonals",
         summed(row, worth, len(view)),
         gathered(row, np.where(long, BIT[square], EMPTY), len(view)),
-        lambda reason: f"{reason.ours()} {reason.choose('has', 'have')} a diagonal clear of pawns into "
-        f"{reason.foe}'s half",
+        lambda reason: (
+            f"{reason.ours()} {reason.choose('has', 'have')} a diagonal clear of pawns into "
+            f"{reason.foe}'s half"
+        ),
     )
 
 
@@ -100,14 +108,19 @@ def _behind_own_pawn(view: View) -> Term:
         "behind-own-pawn",
         -BEHIND_OWN_PAWN * count(rooks),
         rooks,
-        lambda reason: f"{reason.ours()} {reason.choose('stands', 'stand')} behind "
-        f"{reason.choose('a pawn of its own', 'pawns of their own')} that cannot move",
+        lambda reason: (
+            f"{reason.ours()} {reason.choose('stands', 'stand')} behind "
+            f"{reason.choose('a pawn of its own', 'pawns of their own')} that cannot move"
+        ),
     )
 
 
 def _shut_in(view: View) -> Term:
-    row, square = exploded(view.our(chess.ROOK) & filled_files(view.our_pawns))
-    few = count(rook_reach(square, view.occupied[row]) & ~view.us[row]) <= 3
+    rooks = view.our_men.only(view.our_men.kind == chess.ROOK)
+    row, square = rooks.row, rooks.square
+    few = (count(rooks.attacks & ~view.us[row]) <= 3) & (
+        (BIT[square] & filled_files(view.our_pawns)[row]) != EMPTY
+    )
     king_file, file = view.our_king[row] & 7, square & 7
     outside = np.where(king_file < 4, file < king_file, file > king_file)
     may_castle = (view.boards.castling & view.us)[row] != EMPTY

@@ -64,8 +64,10 @@ def terms(view: View) -> tuple[Term, ...]:
             "backward",
             -(BACKWARD * count(backward) + EXPOSED * count(backward & ~opposed)),
             backward,
-            lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} backward: "
-            f"no pawn can guard {reason.choose('it', 'them')}, and the way ahead is stopped",
+            lambda reason: (
+                f"{reason.ours()} {reason.choose('is', 'are')} backward: "
+                f"no pawn can guard {reason.choose('it', 'them')}, and the way ahead is stopped"
+            ),
         ),
         Term(
             "doubled",
@@ -77,7 +79,9 @@ def terms(view: View) -> tuple[Term, ...]:
             "hanging",
             -HANGING * (hanging != EMPTY),
             hanging,
-            lambda reason: f"{reason.ours()} are hanging pawns: they hold space, but only pieces can guard them",
+            lambda reason: (
+                f"{reason.ours()} are hanging pawns: they hold space, but only pieces can guard them"
+            ),
         ),
         _connected(view),
         _passed(view),
@@ -109,8 +113,10 @@ def _connected(view: View) -> Term:
         "connected",
         lead(worth, other_side(worth)),
         connected & ~(RANKS[1] | RANKS[2]) | only((connected & ~(RANKS[1] | RANKS[2])) == EMPTY, connected),
-        lambda reason: f"{reason.ours()} {reason.choose('has', 'have')} pawns beside or behind "
-        f"{reason.choose('it', 'them')}: {reason.name}'s chains are the better ones",
+        lambda reason: (
+            f"{reason.ours()} {reason.choose('has', 'have')} pawns beside or behind "
+            f"{reason.choose('it', 'them')}: {reason.name}'s chains are the better ones"
+        ),
     )
 
 
@@ -132,7 +138,9 @@ def _passed(view: View) -> Term:
     worth *= 1 - 0.5 * view.middlegame[row]
     # In an endgame the kings decide: whose is nearer to the square ahead.
     ahead = np.minimum(square + 8, 63)
-    nearer = np.minimum(5, DISTANCE[view.their_king[row], ahead]) - np.minimum(5, DISTANCE[view.our_king[row], ahead])
+    nearer = np.minimum(5, DISTANCE[view.their_king[row], ahead]) - np.minimum(
+        5, DISTANCE[view.our_king[row], ahead]
+    )
     worth += 0.04 * np.maximum(0, rank - 2) * nearer * np.clip(1 - 2 * view.middlegame[row], 0.0, 1.0)
     queen_at = (square & 7) + 56
     race = DISTANCE[view.their_king[row], queen_at] - (~view.boards.our_move[row]).astype(np.int64)
@@ -178,7 +186,9 @@ def _fixed(view: View) -> Term:
         "fixed",
         -FIXED * count(fixed),
         fixed,
-        lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} fixed on the colour of {reason.foe}'s bishop",
+        lambda reason: (
+            f"{reason.ours()} {reason.choose('is', 'are')} fixed on the colour of {reason.foe}'s bishop"
+        ),
     )
 
 

@@ -22,7 +22,6 @@ from patterns.bitboards import (
     RANKS,
     SOUTH,
     Bitboards,
-    Rows,
     bishop_reach,
     count,
     exploded,
@@ -30,7 +29,6 @@ from patterns.bitboards import (
     rook_reach,
     shifted,
 )
-from patterns.exchange import is_safe
 from patterns.factors.term import (
     Pawns,
     Reason,
@@ -69,7 +67,7 @@ def terms(view: View) -> tuple[Term, ...]:
         _sheltered(view),
         _loose(view),
         _pinned(view),
-        _overloaded(view, men),
+        _overloaded(view, pieces),
         _sidelined(view, pieces, safe),
         _far_from_king(view, pieces),
         _mutual_guard(view),
@@ -109,33 +107,31 @@ def _mobility(view: View, pieces: Men, safe: Bitboards) -> Term:
 
 
 def _trapped(view: View, pieces: Men, safe: Bitboards) -> Term:
-    at, row = BIT[pieces.square], pieces.row
-    cheaper = view.their_pawn_attacks | only(
-        view.boards.rooks | view.boards.queens != EMPTY,
-        view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP],
-    )
-    minor = (pieces.kind == chess.KNIGHT) | (pieces.kind == chess.BISHOP)
-    hunted = np.where(minor, view.their_pawn_attacks[row], cheaper[row]) | (view.their_attacks & ~view.our_attacks)[row]
-    few = count(safe & ~view.us[row] & ~(view.their_attacks & ~view.our_double_attacks)[row]) == 0
-    doubtful = np.flatnonzero(few & ((hunted & at) != EMPTY))
-    if len(doubtful):
-        doubtful = doubtful[~_has_refuge(view, pieces, doubtful)]
-    caught = np.zeros(len(row), dtype=np.bool_)
-    caught[doubtful] = True
+    at, row, kind = BIT[pieces.square], pieces.row, pieces.kind
+    minors = view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP]
+    unguarded = view.their_attacks & ~view.our_attacks
+    hunted = (at & (view.their_pawn_attacks | unguarded)[row]) != EMPTY
+    hunted |= (kind >= chess.ROOK) & ((at & minors[row]) != EMPTY)
+    # A refuge is a square not attacked or guarded by another of ours, or a man worth as much to take for it.
+    heavy = view.their(chess.ROOK) | view.their(chess.QUEEN)
+    worthy = view.their(chess.QUEEN) | view.them & ~view.their_attacks
+    worthy_for_rook, worthy_for_minor = worthy | heavy, view.them & ~view.boards.pawns | worthy
+    refuge = ~view.us & ~view.their_pawn_attacks & (~view.their_attacks | view.our_double_attacks)
+    caught = np.flatnonzero(hunted)
+    row, kind, at = row[caught], kind[caught], at[caught]
+    prey = np.where(kind == chess.QUEEN, worthy[row], worthy_for_minor[row])
+    prey = np.where(kind == chess.ROOK, worthy_for_rook[row], prey)
+    free = (safe[caught] & refuge[row] | pieces.attacks[caught] & prey) != EMPTY
+    row, kind, at = row[~free], kind[~free], at[~free]
     return Term(
         "trapped",
-        -summed(row, TRAPPED[pieces.kind] * caught, len(view)),
-        gathered(row, np.where(caught, at, EMPTY), len(view)),
-        lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} attacked and "
-        f"{reason.choose('has', 'have')} no safe square to go to",
+        -summed(row, TRAPPED[kind], len(view)),
+        gathered(row, at, len(view)),
+        lambda reason: (
+            f"{reason.ours()} {reason.choose('is', 'are')} attacked and "
+            f"{reason.choose('has', 'have')} no safe square to go to"
+        ),
     )
-
-
-def _has_refuge(view: View, pieces: Men, chosen: Rows) -> np.typing.NDArray[np.bool_]:
-    entry, squares = exploded(pieces.attacks[chosen] & ~view.us[pieces.row[chosen]])
-    rows, origins = pieces.row[chosen][entry], pieces.square[chosen][entry]
-    safe = is_safe(view.boards.take(rows), origins, squares)
-    return np.bincount(entry, weights=safe, minlength=len(chosen)) > 0
 
 
 def _held(view: View) -> Bitboards:
@@ -161,8 +157,10 @@ def _near_outposts(view: View) -> Term:
         "near-outpost",
         NEAR_OUTPOST * (comers != EMPTY),
         only(comers != EMPTY, posts),
-        lambda reason: f"A knight of {reason.name}'s can reach an outpost "
-        f"({', '.join(chess.SQUARE_NAMES[square] for square in sorted(reason.men))})",
+        lambda reason: (
+            f"A knight of {reason.name}'s can reach an outpost "
+            f"({', '.join(chess.SQUARE_NAMES[square] for square in sorted(reason.men))})"
+        ),
     )
 
 
@@ -217,16 +215,19 @@ def _pinned(view: View) -> Term:
     )
 
 
-def _overloaded(view: View, men: Men) -> Term:
+def _overloaded(view: View, pieces: Men) -> Term:
     once = view.us & ~view.boards.kings & view.their_attacks & view.our_attacks & ~view.our_double_attacks
-    duties = count(men.attacks & once[men.row])
-    busy = (duties >= 2) & (men.kind > chess.PAWN)
+    duties = count(pieces.attacks & once[pieces.row])
+    busy = np.flatnonzero(duties >= 2)
+    row = pieces.row[busy]
     return Term(
         "overloaded",
-        -summed(men.row, OVERLOADED * np.where(busy, duties - 1, 0), len(view)),
-        gathered(men.row, np.where(busy, BIT[men.square], EMPTY), len(view)),
-        lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} overloaded: "
-        f"the only guard of more than one attacked man",
+        -OVERLOADED * summed(row, duties[busy] - 1.0, len(view)),
+        gathered(row, BIT[pieces.square[busy]], len(view)),
+        lambda reason: (
+            f"{reason.ours()} {reason.choose('is', 'are')} overloaded: "
+            f"the only guard of more than one attacked man"
+        ),
     )
 
 
@@ -250,8 +251,10 @@ def _far_from_king(view: View, pieces: Men) -> Term:
         "far-from-king",
         -summed(row, FAR_FROM_KING * steps * far, len(view)),
         gathered(row, np.where(far, BIT[square], EMPTY), len(view)),
-        lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} far from the king "
-        f"{reason.choose('it', 'they')} may have to guard",
+        lambda reason: (
+            f"{reason.ours()} {reason.choose('is', 'are')} far from the king "
+            f"{reason.choose('it', 'they')} may have to guard"
+        ),
     )
 
 
