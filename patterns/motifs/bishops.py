@@ -1,0 +1,281 @@
+"""Bishops: the pair, the fianchetto, the bad bishop, and the attack with bishops of opposite colours.
+
+The rules. *Bishop pair*: we have bishops of both colours, they have one bishop or none; the position is
+open: at most two pawns on the d- and e-file in all, at most one rammed pair of pawns on the files c to f.
+Out while they, to move, can take one of the two with a minor piece or with profit.
+
+*Fianchetto*: our bishop on b2 or g2, a pawn of ours ahead of it on its file, no pawn on the next three
+squares of the long diagonal or more, and it hits a centre square or a man of theirs there.
+
+*Bad bishop* (it is theirs, we profit): three or more of their pawns are fixed on its colour (the square
+ahead holds a pawn of ours, or a pawn of ours guards it and none of theirs does), one of them on the files c
+to f; the foremost of these stands ahead of the bishop; it has four moves or fewer that no pawn of ours
+guards, and among them neither a centre square nor a capture.
+
+*Opposite bishops*: each side has one bishop, of opposite colours; we have a queen, they a queen or rook.
+Our bishop hits squares of their king's zone that no pawn of theirs guards, a heavy piece of ours bears on
+the zone, and there are two such squares, or two such heavy pieces, or the two hit the same square. The
+bishop cannot be taken with profit.
+
+A hit of each, the bad bishop being the one on d7:
+
+>>> from patterns.detect import find_in
+>>> pair = "4r1k1/pp3ppp/2b2b2/8/8/2N2N2/PP3PPP/4R1K1 w - - 0 1"
+>>> long_diagonal = "r4rk1/ppp1npb1/3q1n2/3p1ppp/2P5/1P1P2PP/PBQNPPB1/R4RK1 w - - 0 14"
+>>> bad = "6k1/3b1ppp/4p3/1p1pP3/p2P4/P3N3/1P3PPP/6K1 w - - 0 1"
+>>> opposite = "4q3/3b3k/3Q2p1/3pB2p/2p2P1P/2P5/4rNPK/8 b - - 11 57"
+>>> for fen in (pair, long_diagonal, bad, opposite):
+...     print([(f.motif, f.side, f.actors, f.targets) for f in find_in([chess.Board(fen)], MOTIFS)[0]])
+[('bishop-pair', 'black', ('c6', 'f6'), ())]
+[('fianchetto', 'white', ('b2',), ('f6',))]
+[('bad-bishop', 'white', (), ('a4', 'b5', 'd5', 'e6', 'd7'))]
+[('opposite-bishops-attack', 'white', ('e5', 'd6'), ('h7',))]
+
+Near misses: White too has a pair; a knight on c3 stands before the bishop; two pawns less are fixed and the
+bishop has b5; the other bishop is of the same colour and guards g7.
+
+>>> near = [
+...     pair.replace("2N2N2", "2B2B2"),
+...     long_diagonal.replace("1P1P2PP", "1PNP2PP"),
+...     bad.replace("1p1pP3/p2P4", "p2pP3/1p1P4"),
+...     opposite.replace("3b3k", "4b2k"),
+... ]
+>>> [find_in([chess.Board(fen)], MOTIFS)[0] for fen in near]
+[[], [], [], []]
+
+Roles. Bishop pair: actors, the bishops. Fianchetto: actor, the bishop; target, the man it hits on the
+diagonal; squares, the empty centre squares it hits. Bad bishop: targets, the bishop and the pawns fixed on
+its colour. Opposite bishops: actors, the bishop and the heavy pieces that bear on the zone; targets, the
+king and men of theirs the bishop hits there; squares, the empty squares it hits there.
+"""
+
+from __future__ import annotations
+
+import chess
+import numpy as np
+
+from patterns import wording
+from patterns.attacks import Men
+from patterns.bitboards import (
+    BIT,
+    DARK,
+    EMPTY,
+    FILES,
+    KING_STEPS,
+    LIGHT,
+    NORTH_EAST,
+    NORTH_WEST,
+    RANKS,
+    RAYS,
+    Bitboards,
+    Flags,
+    count,
+    filled_down,
+    first_on_ray,
+    mirror,
+)
+from patterns.exchange import capture_gain
+from patterns.findings import Findings, Instance, Motif, findings, where
+from patterns.view import View
+
+_MIDDLE_FILES = FILES[2] | FILES[3] | FILES[4] | FILES[5]
+_CENTRE_FILES = FILES[3] | FILES[4]
+_CENTRE = _CENTRE_FILES & (RANKS[3] | RANKS[4])
+_HOMES = ((chess.B2, NORTH_EAST), (chess.G2, NORTH_WEST))
+"""Where a bishop is fianchettoed, and the direction of its long diagonal."""
+_FREE_SQUARES = 3
+_FEW_MOVES = 4
+_FIXED_PAWNS = 3
+
+
+def _falls(view: View, rows: np.typing.NDArray[np.int64], squares: np.typing.NDArray[np.int64]) -> Flags:
+    """Whether they can take our man on each square with profit (whoever is to move)."""
+    result = np.zeros(len(rows), dtype=np.bool_)
+    some = np.flatnonzero(view.their_attacks[rows] & BIT[squares])
+    result[some] = capture_gain(view.boards.take(rows[some]), squares[some], "them") > 0
+    return result
+
+
+def _our_bishops(view: View) -> Men:
+    return view.our_men.only(view.our_men.kind == chess.BISHOP)
+
+
+def bishop_pair(view: View) -> Findings:
+    """Bishop pairs in open positions."""
+    ours, pawns = view.our(chess.BISHOP), view.boards.pawns
+    rammed = view.our_pawns & view.their_pawns >> np.uint64(8) & _MIDDLE_FILES
+    flags = ((ours & LIGHT) != EMPTY) & ((ours & DARK) != EMPTY) & (count(view.their(chess.BISHOP)) <= 1)
+    flags &= (count(pawns & _CENTRE_FILES) <= 2) & (count(rammed) <= 1)
+    minor_attacks = view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP]
+    flags &= view.boards.our_move | ((minor_attacks & ours) == EMPTY)
+    bishops = _our_bishops(view)
+    hit = bishops.only((flags & ~view.boards.our_move & ((view.their_attacks & ours) != EMPTY))[bishops.row])
+    flags[hit.row[_falls(view, hit.row, hit.square)]] = False
+    return where(flags, ours)
+
+
+def fianchetto(view: View) -> Findings:
+    """Bishops that bear on the long diagonal from behind their knight's pawn."""
+    ours = _our_bishops(view)
+    chosen = np.zeros(len(ours.row), dtype=np.bool_)
+    targets, squares = np.zeros_like(ours.attacks), np.zeros_like(ours.attacks)
+    for home, direction in _HOMES:
+        entry = np.flatnonzero(ours.square == home)
+        row, ray = ours.row[entry], RAYS[direction][home]
+        ahead = view.our_pawns[row] & FILES[home & 7] & ~RANKS[0] & ~RANKS[1]
+        near = first_on_ray(view.boards.pawns[row] & ray, direction)
+        # Squares of an upward ray ascend: those below the first pawn are free of pawns.
+        free = (near == EMPTY) | (count(ray & (near - np.uint64(1))) >= _FREE_SQUARES)
+        seen = ours.attacks[entry] & ray
+        targets[entry], squares[entry] = seen & view.them[row], seen & _CENTRE & ~view.occupied[row]
+        hits = (seen & (_CENTRE & ~view.us[row] | view.them[row])) != EMPTY
+        chosen[entry] = (ahead != EMPTY) & free & hits
+    home_king = (KING_STEPS[ours.square] & view.our(chess.KING)[ours.row]) != EMPTY
+    return findings(ours.row, BIT[ours.square], targets, squares, home_king).only(chosen)
+
+
+def bad_bishop(view: View) -> Findings:
+    """Bishops hemmed in by their own fixed pawns. Found for the owner, told to the side that profits."""
+    ours = _our_bishops(view)
+    row = ours.row
+    stopped = view.their_pawns | view.their_pawn_attacks & ~view.our_pawn_attacks
+    fixed_pawns = view.our_pawns & stopped >> np.uint64(8)
+    shade: Bitboards = np.where((BIT[ours.square] & LIGHT) != EMPTY, LIGHT, DARK)
+    fixed: Bitboards = fixed_pawns[row] & shade
+    moves = ours.attacks & ~view.us[row] & ~view.their_pawn_attacks[row]
+    behind = (fixed & _MIDDLE_FILES & ~filled_down(RANKS[ours.square >> 3])) != EMPTY
+    bad = (count(fixed) >= _FIXED_PAWNS) & behind & (count(moves) <= _FEW_MOVES)
+    bad &= (moves & (_CENTRE | view.them[row])) == EMPTY
+    row, square, fixed = row[bad], ours.square[bad], fixed[bad]
+    return findings(view.other(row), targets=mirror(BIT[square] | fixed))
+
+
+def opposite_bishops_attack(view: View) -> Findings:
+    """Attacks on the king on the colour that only our bishop has."""
+    mine, theirs = view.our(chess.BISHOP), view.their(chess.BISHOP)
+    opposite = ((mine & LIGHT) != EMPTY) == ((theirs & DARK) != EMPTY)
+    flags = (count(mine) == 1) & (count(theirs) == 1) & opposite
+    flags &= (view.our(chess.QUEEN) != EMPTY) & ((view.boards.straight_sliders & view.them) != EMPTY)
+    bishops = _our_bishops(view)
+    bishops = bishops.only(flags[bishops.row])
+    zone = view.their_king_zone & ~view.us & ~view.their_pawn_attacks
+    hits = bishops.attacks & zone[bishops.row]
+    keep = hits != EMPTY
+    bishops, hits = bishops.only(keep), hits[keep]
+    heavy, shared = _heavy_pieces(view, bishops, hits)
+    keep = (heavy != EMPTY) & ((count(hits) >= 2) | (count(heavy) >= 2) | shared)
+    keep &= ~_falls(view, bishops.row, bishops.square)
+    row = bishops.row
+    return findings(
+        row,
+        BIT[bishops.square] | heavy,
+        view.their(chess.KING)[row] | hits & view.them[row],
+        hits & ~view.occupied[row],
+    ).only(keep)
+
+
+def _heavy_pieces(view: View, bishops: Men, hits: Bitboards) -> tuple[Bitboards, Flags]:
+    """Our queens and rooks that attack the king's zone, and whether one hits a square the bishop hits.
+
+    One bishop a row.
+    """
+    place = np.full(len(view), -1)
+    place[bishops.row] = np.arange(len(bishops.row))
+    men = view.our_men
+    men = men.only((place[men.row] >= 0) & ((men.kind == chess.ROOK) | (men.kind == chess.QUEEN)))
+    men = men.only((men.attacks & view.their_king_zone[men.row]) != EMPTY)
+    heavy, shared = np.zeros(len(hits), dtype=np.uint64), np.zeros(len(hits), dtype=np.bool_)
+    np.bitwise_or.at(heavy, place[men.row], BIT[men.square])
+    np.logical_or.at(shared, place[men.row], (men.attacks & hits[place[men.row]]) != EMPTY)
+    return heavy, shared
+
+
+def _shade(square: chess.Square) -> str:
+    return "light" if chess.BB_SQUARES[square] & chess.BB_LIGHT_SQUARES else "dark"
+
+
+def _tell_pair(instance: Instance) -> str:
+    side = wording.side_name(instance.side)
+    return f"{side} has the bishop pair on {wording.squares(instance.actors)} in an open position."
+
+
+def _tell_fianchetto(instance: Instance) -> str:
+    board = instance.board
+    hit = wording.listed([*(wording.named(board, square) for square in sorted(instance.targets))])
+    seen = [part for part in (wording.squares(instance.squares), hit) if part]
+    text = f"{wording.men(board, instance.actors)} bears along the long diagonal on {' and '.join(seen)}"
+    return wording.sentence(text + (", and guards its king" if instance.detail else ""))
+
+
+def _tell_bad(instance: Instance) -> str:
+    board = instance.board
+    bishop = next(square for square in instance.targets if board.piece_type_at(square) == chess.BISHOP)
+    pawns = wording.squares(square for square in instance.targets if square != bishop)
+    shade = _shade(bishop)
+    return wording.sentence(
+        f"{wording.named(board, bishop)} is bad: its own pawns on {pawns} are fixed on the {shade} squares"
+    )
+
+
+def _tell_opposite(instance: Instance) -> str:
+    board = instance.board
+    king = board.king(not instance.side)
+    assert king is not None
+    bishop = next(square for square in instance.actors if board.piece_type_at(square) == chess.BISHOP)
+    helpers = [square for square in instance.actors if square != bishop]
+    hit = wording.squares(instance.squares | instance.targets - chess.SquareSet([king]))
+    return wording.sentence(
+        f"{wording.named(board, bishop)}, with {wording.men(board, helpers)}, hits {hit}"
+        f" by {wording.named(board, king)}: the other bishop can never guard the {_shade(bishop)} squares"
+    )
+
+
+MOTIFS = (
+    Motif(
+        id="bishop-pair",
+        title="Bishop pair",
+        definition=(
+            "Bishops of both colours against one bishop or none, in an open position: at most two pawns"
+            " on the d- and e-file in all and at most one rammed pair on the files c to f. It does not"
+            " count while one of the two can be taken at once by a minor piece or with profit."
+        ),
+        source="Nimzowitsch, My System (the two bishops); Kaufman 1999 for its value; named from memory",
+        find=bishop_pair,
+        tell=_tell_pair,
+    ),
+    Motif(
+        id="fianchetto",
+        title="Fianchetto",
+        definition=(
+            "A bishop on b2 or g2 (b7 or g7) behind its knight's pawn, with no pawn on the next three"
+            " squares of the long diagonal or more, that hits a centre square or an enemy man there."
+        ),
+        source="Pachman, Modern Chess Strategy (the fianchetto); named from memory",
+        find=fianchetto,
+        tell=_tell_fianchetto,
+    ),
+    Motif(
+        id="bad-bishop",
+        title="Bad bishop",
+        definition=(
+            "Three or more pawns are fixed on the colour of their own bishop, one of them on the files c"
+            " to f; the bishop stands behind the foremost, with four moves or fewer that no pawn guards,"
+            " none of them to the centre and none a capture. The other side profits."
+        ),
+        source="Pachman, Modern Chess Strategy; Capablanca (pawns on the bishop's colour); named from memory",
+        find=bad_bishop,
+        tell=_tell_bad,
+    ),
+    Motif(
+        id="opposite-bishops-attack",
+        title="Attack with opposite bishops",
+        definition=(
+            "One bishop each, of opposite colours, with heavy pieces on the board: ours hits squares by"
+            " the enemy king that no pawn guards and the other bishop never can, and queen or rook join"
+            " in. In an attack it counts like an extra piece."
+        ),
+        source="common practice, no source",
+        find=opposite_bishops_attack,
+        tell=_tell_opposite,
+    ),
+)
