@@ -1,0 +1,132 @@
+"""Knights: the outpost, and the knight that stands aside.
+
+The rules. *Outpost*: our knight on ranks 4 to 6 and files b to g, guarded by a pawn of ours, on a square no
+pawn of theirs can ever attack, and no minor piece of theirs attacks it now.
+
+*Sidelined knight* (it is theirs, we profit): on the a- or h-file, or else out of play (not on files b to g
+and its own ranks 3 to 6), off its first rank and four king steps or more from both kings. It attacks no man
+of ours and has two safe moves or fewer, none of which goes into play or hits a king, queen or rook. It
+cannot simply be taken.
+
+A hit of each:
+
+>>> from patterns.detect import find_in
+>>> outpost_on_d5 = "2rq1rk1/1p2bppp/p2p4/3Np3/4P3/1P6/P1P2PPP/R2Q1RK1 w - - 0 1"
+>>> aside = "6k1/1p3ppp/4p3/n2P4/8/3P1N2/PPP2PPP/6K1 b - - 0 1"
+>>> for fen in (outpost_on_d5, aside):
+...     found = find_in([chess.Board(fen)], MOTIFS)[0]
+...     print([(f.motif, f.side, f.actors, f.targets, f.squares) for f in found])
+[('outpost', 'white', ('e4', 'd5'), (), ())]
+[('sidelined-knight', 'white', (), ('a5',), ('b3', 'c4', 'c6'))]
+
+Near misses: a pawn on c6 drives the knight off; with the pawn on c4 the other knight attacks something.
+
+>>> near = [outpost_on_d5.replace("p2p4", "p1pp4"), aside.replace("n2P4/8", "n2P4/2P5")]
+>>> [find_in([chess.Board(fen)], MOTIFS)[0] for fen in near]
+[[], []]
+
+Roles. Outpost: actors, the knight and the pawns that guard it. Sidelined knight: target, the knight;
+squares, the empty squares in play that are taken from it.
+"""
+
+from __future__ import annotations
+
+import chess
+import numpy as np
+
+from patterns import wording
+from patterns.bitboards import (
+    BIT,
+    DISTANCE,
+    EMPTY,
+    FILES,
+    KNIGHT_STEPS,
+    PAWN_DOWN,
+    RANKS,
+    exploded,
+    mirror,
+)
+from patterns.exchange import capture_gain, is_safe
+from patterns.findings import Findings, Instance, Motif, findings
+from patterns.view import View
+
+_RIM_FILES = FILES[0] | FILES[7]
+_OUTPOSTS = (RANKS[3] | RANKS[4] | RANKS[5]) & ~_RIM_FILES
+_IN_PLAY = (RANKS[2] | RANKS[3] | RANKS[4] | RANKS[5]) & ~_RIM_FILES
+_FAR = 4
+_FEW_MOVES = 2
+
+
+def outpost(view: View) -> Findings:
+    """Knights on outposts, one an instance."""
+    minors = view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP]
+    held = view.our_pawn_attacks & ~view.their_pawn_span & ~minors & _OUTPOSTS
+    row, square = exploded(view.our(chess.KNIGHT) & held)
+    return findings(row, BIT[square] | PAWN_DOWN[square] & view.our_pawns[row])
+
+
+def sidelined_knight(view: View) -> Findings:
+    """Knights out of play. Found for the owner, told to the side that profits."""
+    row, square = exploded(view.our(chess.KNIGHT))
+    steps = KNIGHT_STEPS[square]
+    far = (DISTANCE[square, view.our_king[row]] >= _FAR) & (DISTANCE[square, view.their_king[row]] >= _FAR)
+    aside = ((BIT[square] & _RIM_FILES) != EMPTY) | far & ((BIT[square] & (RANKS[0] | _IN_PLAY)) == EMPTY)
+    aside &= (steps & view.them[row]) == EMPTY
+    free = steps & ~view.occupied[row]
+    aside &= (free & _IN_PLAY & ~view.their_attacks[row]) == EMPTY
+    row, square, free = row[aside], square[aside], free[aside]
+    entry, destination = exploded(free & ~view.their_pawn_attacks[row])
+    safe = is_safe(view.boards.take(row[entry]), square[entry], destination)
+    entry, destination = entry[safe], destination[safe]
+    stuck = np.bincount(entry, minlength=len(row)) <= _FEW_MOVES
+    big = (view.boards.straight_sliders | view.boards.kings) & view.them
+    useful = (BIT[destination] & _IN_PLAY) | (KNIGHT_STEPS[destination] & big[row[entry]])
+    stuck[entry[useful != EMPTY]] = False
+    row, square, free = row[stuck], square[stuck], free[stuck]
+    stays = capture_gain(view.boards.take(row), square, "them") <= 0
+    row, square, free = row[stays], square[stays], free[stays]
+    return findings(view.other(row), targets=mirror(BIT[square]), squares=mirror(free & _IN_PLAY))
+
+
+def _tell_outpost(instance: Instance) -> str:
+    board = instance.board
+    knight = next(square for square in instance.actors if board.piece_type_at(square) == chess.KNIGHT)
+    pawns = wording.men(board, (square for square in instance.actors if square != knight))
+    return wording.sentence(
+        f"{wording.named(board, knight)} has an outpost: {pawns} "
+        f"{'holds' if len(instance.actors) == 2 else 'hold'} it and no pawn can drive it off"
+    )
+
+
+def _tell_sidelined(instance: Instance) -> str:
+    text = f"{wording.men(instance.board, instance.targets)} stands aside"
+    if instance.squares:
+        verb = "is" if len(instance.squares) == 1 else "are"
+        return wording.sentence(f"{text}: {wording.squares(instance.squares)} {verb} taken from it")
+    return wording.sentence(f"{text}, without a way back into play")
+
+
+MOTIFS = (
+    Motif(
+        id="outpost",
+        title="Outpost",
+        definition=(
+            "A knight on its ranks 4 to 6 and the files b to g, guarded by a pawn, on a square no enemy"
+            " pawn can ever attack, and attacked by no minor piece that could exchange it at once."
+        ),
+        source="Nimzowitsch, My System (the outpost); named from memory",
+        find=outpost,
+        tell=_tell_outpost,
+    ),
+    Motif(
+        id="sidelined-knight",
+        title="Sidelined knight",
+        definition=(
+            "A knight on the a- or h-file, or far from both kings, that attacks nothing and has two safe"
+            " moves or fewer, none of them useful. The other side profits."
+        ),
+        source="Tarrasch (the knight on the rim); named from memory",
+        find=sidelined_knight,
+        tell=_tell_sidelined,
+    ),
+)
