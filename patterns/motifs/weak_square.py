@@ -1,0 +1,98 @@
+"""The weak square: a hole in their position that a minor piece of ours has, or reaches at once.
+
+The rule. A square on our ranks 5 and 6, on the files c to f or within two king steps of their king (never
+on the rim), that no pawn of theirs can ever guard though one still stands on its file or a neighbour. Each
+side has two pieces or more. A pawn of ours guards it, no minor piece of theirs does, and our knight or
+bishop stands there, or a knight of ours that has no such square yet can go there safely in one move.
+
+A hit: the knight goes to d5, before the backward pawn.
+
+>>> from patterns.detect import find_in
+>>> hole = "2rq1rk1/1p2bppp/p2p4/4p3/4P3/1PN5/P1P2PPP/R2Q1RK1 w - - 0 1"
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(hole)], MOTIFS)[0]]
+[('weak-square', ('c3',), (), ('d5',))]
+
+A near miss: with a knight on f6 instead of the bishop, d5 is guarded.
+
+>>> find_in([chess.Board(hole.replace("1p2bppp/p2p4", "1p3ppp/p2p1n2"))], MOTIFS)[0]
+[]
+
+Roles. Actors: the pieces that stand on the square or can go there. Squares: the square, if it is empty.
+"""
+
+from __future__ import annotations
+
+import chess
+import numpy as np
+
+from patterns import wording
+from patterns.bitboards import (
+    BIT,
+    EMPTY,
+    FILES,
+    KNIGHT_STEPS,
+    RANKS,
+    ZONE_2,
+    Bitboards,
+    exploded,
+    filled_files,
+    neighbour_files,
+)
+from patterns.exchange import is_safe
+from patterns.findings import Findings, Instance, Motif, findings
+from patterns.view import View
+
+_NEAR_RANKS = (RANKS[4] | RANKS[5]) & ~FILES[0] & ~FILES[7]
+_MIDDLE_FILES = FILES[2] | FILES[3] | FILES[4] | FILES[5]
+
+
+def _weak(view: View) -> Bitboards:
+    """The weak squares that we hold."""
+    files = filled_files(view.their_pawns) | neighbour_files(view.their_pawns)
+    weak = _NEAR_RANKS & (_MIDDLE_FILES | ZONE_2[view.their_king]) & files & ~view.their_pawn_span
+    minors = view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP]
+    pieces_left = (view.our_piece_count >= 2) & (view.their_piece_count >= 2)
+    return np.where(pieces_left, weak & view.our_pawn_attacks & ~minors, EMPTY)
+
+
+def weak_square(view: View) -> Findings:
+    """Weak squares we have or can have, one an instance."""
+    weak, knights = _weak(view), view.our(chess.KNIGHT)
+    row, square = exploded(weak & (knights | view.our(chess.BISHOP)))
+    knight_row, origin = exploded(knights & ~weak & ~view.our_pinned)
+    which, destination = exploded(KNIGHT_STEPS[origin] & (weak & ~view.occupied)[knight_row])
+    goes_row, origin = knight_row[which], origin[which]
+    safe = is_safe(view.boards.take(goes_row), origin, destination)
+    key, place = np.unique(goes_row[safe] * 64 + destination[safe], return_inverse=True)
+    going = np.zeros(len(key), dtype=np.uint64)
+    np.bitwise_or.at(going, place, BIT[origin[safe]])
+    return findings(
+        np.concatenate([row, key >> 6]),
+        np.concatenate([BIT[square], going]),
+        squares=np.concatenate([np.zeros(len(row), dtype=np.uint64), BIT[key & 63]]),
+    )
+
+
+def _tell(instance: Instance) -> str:
+    board = instance.board
+    who = wording.men(board, instance.actors)
+    if instance.squares:
+        square = wording.squares(instance.squares)
+        return wording.sentence(f"{who} can go to {square}, a square no enemy pawn can ever guard")
+    return wording.sentence(f"{who} holds a square no enemy pawn can ever guard")
+
+
+MOTIFS = (
+    Motif(
+        id="weak-square",
+        title="Weak square",
+        definition=(
+            "A square in the enemy position (its own third or fourth rank, on the files c to f or by the"
+            " king) that no enemy pawn can ever guard, held by a pawn of ours and guarded by no enemy"
+            " minor piece. A knight or bishop of ours stands on it, or a knight can go there safely at once."
+        ),
+        source="Steinitz (weak squares); Kmoch, Pawn Power in Chess; named from memory",
+        find=weak_square,
+        tell=_tell,
+    ),
+)
