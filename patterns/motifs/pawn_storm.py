@@ -1,10 +1,10 @@
 """The pawn storm: pawns advancing on the enemy king's wing while our own king stands elsewhere.
 
-The rule. Their king stands on a wing (files a-c or f-h, its first two ranks), ours on the other wing or in
-the centre. There is middlegame material: queens on, or a rook and two more pieces each. Two or more of our
-pawns stand on the king's file or a neighbour (d and e excluded) on our fourth rank or beyond. And there is
-a lever: a storm pawn touches an enemy pawn there now or can do so within two advances over empty squares,
-or one of these files has no pawn of ours any more and our rook or queen looks down it.
+The rule. Their king stands on a wing (files a-c or f-h, its first two ranks), ours on the first two ranks of
+the other wing or of the centre. There is middlegame material: queens on and another piece each, or four
+pieces each. Two or more of our pawns stand on the three files of that wing on our fourth rank or beyond. And
+there is a lever: a storm pawn touches an enemy pawn there now or can do so within two advances over empty
+squares, or one of these files has no pawn of ours any more and our rook or queen looks down it.
 
 A hit: kings on opposite wings, the g- and h-pawns rolling, the lever on g6 a move away.
 
@@ -34,9 +34,9 @@ from patterns.bitboards import (
     NORTH,
     RANKS,
     Bitboards,
+    Flags,
     count,
     filled_files,
-    neighbour_files,
     pawn_attacks_down,
     shifted,
 )
@@ -48,12 +48,13 @@ OPPOSITE_WINGS, KING_IN_CENTRE = range(2)
 _QUEENSIDE = FILES[0] | FILES[1] | FILES[2]
 _KINGSIDE = FILES[5] | FILES[6] | FILES[7]
 _CENTRE = FILES[3] | FILES[4]
+_HOME = RANKS[0] | RANKS[1]
 _ADVANCED = RANKS[3] | RANKS[4] | RANKS[5] | RANKS[6]
 
 
 def _levers(view: View, storm: Bitboards, files: Bitboards) -> Bitboards:
     """Squares where a storm pawn attacks an enemy pawn of these files now, or after one or two advances."""
-    touch = pawn_attacks_down(view.their_pawns & (files | neighbour_files(files)) & ~_CENTRE)
+    touch = pawn_attacks_down(view.their_pawns & files)
     free = ~view.occupied
     here = storm & touch
     one = shifted(storm, NORTH) & free
@@ -70,18 +71,24 @@ def _opened_files(view: View, files: Bitboards, heavy: Bitboards) -> Bitboards:
     return ahead & emptied & _ADVANCED
 
 
+def _enough_men(view: View) -> Flags:
+    """Whether each side has a queen and another piece, or four pieces: fewer, and kings join the fight."""
+    fewer = np.minimum(view.our_piece_count, view.their_piece_count)
+    queens = (view.our(chess.QUEEN) != EMPTY) & (view.their(chess.QUEEN) != EMPTY)
+    return queens & (fewer >= 2) | (fewer >= 4)
+
+
 def pawn_storm(view: View) -> Findings:
     """Pawn storms against a king on the wing."""
     their_king, our_king = view.their(chess.KING), view.our(chess.KING)
+    home = (our_king & _HOME) != EMPTY
     on_wing = (their_king & (RANKS[6] | RANKS[7]) & ~_CENTRE) != EMPTY
-    same_wing = np.zeros(len(view), dtype=np.bool_)
-    for wing in (_QUEENSIDE, _KINGSIDE):
-        same_wing |= ((their_king & wing) != EMPTY) & ((our_king & wing) != EMPTY)
-    files = (filled_files(their_king) | neighbour_files(their_king)) & ~_CENTRE
+    files = np.where((their_king & _QUEENSIDE) != EMPTY, _QUEENSIDE, _KINGSIDE)
+    same_wing = (our_king & files) != EMPTY
     storm = view.our_pawns & files & _ADVANCED
     heavy = view.our(chess.ROOK) | view.our(chess.QUEEN)
     levers = _levers(view, storm, files) | _opened_files(view, files, heavy)
-    flags = on_wing & ~same_wing & view.middlegame_material & (count(storm) >= 2) & (levers != EMPTY)
+    flags = on_wing & home & ~same_wing & _enough_men(view) & (count(storm) >= 2) & (levers != EMPTY)
     in_centre = np.where((our_king & _CENTRE) != EMPTY, KING_IN_CENTRE, OPPOSITE_WINGS)
     return where(flags, storm, their_king, levers, in_centre)
 
@@ -100,8 +107,8 @@ MOTIFS = (
         id="pawn-storm",
         title="Pawn storm",
         definition=(
-            "Two or more pawns have advanced to the fourth rank or beyond on the files of a king that stands"
-            " on the wing, while the attacker's own king is on the other wing or in the centre, and they have"
+            "Two or more pawns have advanced to the fourth rank or beyond on the wing where the enemy king"
+            " stands, while the attacker's own king is on the other wing or in the centre, and they have"
             " a lever: contact with the pawns before the king now or within two moves, or a file they have"
             " opened."
         ),

@@ -5,7 +5,9 @@ that would fall by exchange if the line opened (relative pin). A relative pin do
 man can leave with check or by taking as much as the rear man would cost, or when the rear man falls anyway.
 (Leaving with a threat of mate is not looked for.) The pin counts when it has a consequence:
 
-- the pinned man itself can be won by exchange, now or after one safe quiet move of ours that attacks it; or
+- the pinned man itself can be won by exchange, now or after one safe quiet move of ours that attacks it
+  (safe also from the pinned man, which may not take; a pawn pinned on its own file can only be held there,
+  so its fall says nothing); or
 - some capture on a square it guards, or one of its own captures, comes out better for us than with the
   pinned man free.
 
@@ -37,6 +39,7 @@ from patterns.bitboards import (
     LINE,
     NORTH,
     PAWN_DOWN,
+    PAWN_UP,
     Bitboards,
     Flags,
     Rows,
@@ -45,7 +48,7 @@ from patterns.bitboards import (
     shifted,
     square_of,
 )
-from patterns.exchange import VALUES, Binding, Values, capture_gain, is_safe
+from patterns.exchange import VALUES, Binding, Values, capture_gain, exchange, is_safe
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.positions import PIECES, Boards
 from patterns.view import View
@@ -114,13 +117,23 @@ def _binding(lines: SightLines, bound: bool) -> Binding:
     return Binding.of(len(lines.row), freed=lines.front)
 
 
+def _own_file_pawn(view: View, lines: SightLines) -> Flags:
+    """Whether the pinned man is a pawn on its own file: the pin takes nothing from it but its captures."""
+    on_file = _shape(lines.direction) == FILE
+    return on_file & ((lines.front & view.their_pawns[lines.row]) != EMPTY)
+
+
 def _front_falls(view: View, lines: SightLines) -> Flags:
     """Whether we win the pinned man by exchange as things stand."""
-    return capture_gain(view.boards.take(lines.row), square_of(lines.front), "us", _binding(lines, True)) > 0
+    falls = capture_gain(view.boards.take(lines.row), square_of(lines.front), "us", _binding(lines, True)) > 0
+    return falls & ~_own_file_pawn(view, lines)
 
 
 def _front_falls_to_a_pawn(view: View, lines: SightLines) -> Flags:
-    """Whether a safe pawn move attacks the pinned man, which is worth more than a pawn."""
+    """Whether a pawn's safe advance attacks the pinned man and wins it.
+
+    A pinned pawn is attacked from a square where it could take the other pawn, were it not pinned.
+    """
     boards = view.boards.take(lines.row)
     front = square_of(lines.front)
     free = ~boards.occupied
@@ -129,12 +142,15 @@ def _front_falls_to_a_pawn(view: View, lines: SightLines) -> Flags:
     one = shifted(pawns, NORTH) & free
     two = shifted(one & np.uint64(0xFF0000), NORTH) & free
     result = np.zeros(len(front), dtype=np.bool_)
-    worth_it = boards.kind_at(front) > chess.PAWN
     for reached, step in ((one & stops, 8), (two & stops, 16)):
-        entry, square = exploded(np.where(worth_it, reached, EMPTY))
+        entry, square = exploded(reached)
         origin = square - step
-        safe = is_safe(boards.take(entry), origin, square)
-        result[entry[safe]] = True
+        binding = _binding(lines.only(entry), True)
+        before = boards.take(entry)
+        hit_by = PAWN_UP[square] & before.pawns & before.them & ~lines.front[entry]
+        safe = (hit_by == EMPTY) & (exchange(before, origin, square, binding) >= 0)
+        falls = capture_gain(before.moved(origin, square), front[entry], "us", binding) > 0
+        result[entry[safe & falls]] = True
     return result
 
 
@@ -154,6 +170,7 @@ def _front_falls_to_a_piece(view: View, lines: SightLines) -> Flags:
     entry, origin = entry[man], men.square[man]
     after = boards.take(entry).moved(origin, square)
     falls = capture_gain(after, front[entry], "us", _binding(lines.only(entry), True)) > 0
+    falls &= ~_own_file_pawn(view, lines)[entry]
     some = np.flatnonzero(falls)
     some = some[is_safe(boards.take(entry[some]), origin[some], square[some])]
     result[entry[some]] = True

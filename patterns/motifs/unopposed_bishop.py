@@ -4,8 +4,8 @@ The rule. We have a bishop of a colour; they have none of it, or only one that i
 none of them into the complex). Within two king steps of their king, on their own third and fourth ranks, at
 least two squares of that colour can never be guarded by a pawn of theirs. Our bishop, or our queen behind or
 before it on its line, hits one of them now, or the bishop does after one safe move. Out when the bishop is
-blunted: every line it has forward ends at a pawn of theirs that a pawn guards. An attack needs men: queens on,
-or a rook and two more pieces each.
+blunted: every line it has forward ends at a pawn of theirs that a pawn guards. An attack needs men: queens
+on, or four pieces each and their king still on its first two ranks.
 
 A hit: g6 has left f6 and h6 without a pawn, the dark bishop is gone, ours bears on h6.
 
@@ -112,14 +112,19 @@ def _helping_queen(view: View, ours: Men, weak: Bitboards) -> Bitboards:
     return helper
 
 
+def _attackable(view: View) -> Flags:
+    """Whether the king is a target: with queens on, or at home among many men. Else it is a fighter."""
+    queens = (view.our(chess.QUEEN) != EMPTY) & (view.their(chess.QUEEN) != EMPTY)
+    home = (view.their(chess.KING) & (RANKS[6] | RANKS[7])) != EMPTY
+    return queens | home & (view.our_piece_count >= 4) & (view.their_piece_count >= 4)
+
+
 def unopposed_bishop(view: View) -> Findings:
     """Bishops that can attack the king on squares of their colour, with no opponent of their own kind."""
     zone = ZONE_2[view.their_king] & _THEIR_THIRD_AND_FOURTH & ~view.their_pawn_span
     men = view.our_men
     weak = zone[men.row] & _colour_of(men.square)
-    bishops = np.flatnonzero(
-        (men.kind == chess.BISHOP) & (count(weak) >= 2) & view.middlegame_material[men.row]
-    )
+    bishops = np.flatnonzero((men.kind == chess.BISHOP) & (count(weak) >= 2) & _attackable(view)[men.row])
     ours, weak = men.only(bishops), weak[bishops]
     keep = np.flatnonzero(~_opposed(view, ours, weak) & ~_blunted(view, ours))
     ours, weak = ours.only(keep), weak[keep]
