@@ -2,10 +2,11 @@
 
 The rule. On one wing (files a-c or f-h) they have more pawns than we, and neither king stands there. The
 file of the wing next to the centre (c or f) is half-open: they have a pawn on it, we have none, and we have a
-rook or queen for it. Our pawn on the file beside it (b or g) attacks that pawn from our fourth or fifth rank,
-now or after one or two advances over empty squares. There it is not simply lost: they win nothing by exchange
-on that square, or another pawn of ours can come to guard it. And once the pawns on the b- or g-file are gone,
-no pawn of theirs could ever guard the target.
+rook or queen for it; they have a piece left too. Our pawn on the file beside it (b or g) attacks that pawn
+from our fourth or fifth rank, now or after one or two advances over empty squares, none of which a pawn of
+theirs attacks and none of ours guards. There it is not simply lost: they win nothing by exchange on that
+square, or another pawn of ours can come to guard it. And once the pawns on the b- or g-file are gone, no pawn
+of theirs could ever guard the target.
 
 A hit: the pawn goes to b5 and hits c6.
 
@@ -72,7 +73,7 @@ def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bi
     flags &= ((ours & target_file) == EMPTY) & ((theirs & target_file) != EMPTY)
     flags &= (ours & lever_file) != EMPTY
     flags &= count(ours & wing) < count(theirs & wing)
-    flags &= (view.us & view.boards.straight_sliders) != EMPTY
+    flags &= ((view.us & view.boards.straight_sliders) != EMPTY) & (view.their_piece_count > 0)
     rows = np.flatnonzero(flags)
     boards = view.boards.take(rows)
     ours, theirs, free = ours[rows], theirs[rows], ~view.occupied[rows]
@@ -84,10 +85,12 @@ def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bi
     foremost = ours & lever_file
     foremost &= ~filled_down(shifted(foremost, SOUTH))
     here = foremost & touch
+    # On its way a pawn of theirs takes it (in passing, too), unless one of ours takes back.
+    way = ~view.their_pawn_attacks[rows] | view.our_pawn_attacks[rows]
     one = shifted(foremost, NORTH) & free
-    two = shifted(one, NORTH) & free
+    two = shifted(one & way, NORTH) & free
     # From its first square the pawn makes three steps in two advances.
-    three = shifted(two & RANKS[3], NORTH) & free
+    three = shifted(two & way & RANKS[3], NORTH) & free
     squares = lowest(here | (one | two | three) & touch)
     some = np.flatnonzero(squares)
     rows, boards, squares, foremost = rows[some], boards.take(some), squares[some], foremost[some]

@@ -1,0 +1,117 @@
+"""Pressure on squares against the count that is told man by man; pawn structure against slow loops."""
+
+from __future__ import annotations
+
+import chess
+import numpy as np
+import slow
+from real_positions import wandered
+
+from patterns.bitboards import BIT
+from patterns.catalogue import MOTIFS
+from patterns.detect import find_in
+from patterns.positions import Positions
+from patterns.pressure import bearing, can_go, held, joiners
+from patterns.square_count import count_square
+from patterns.view import View
+
+
+def test_who_bears_on_a_square_and_who_is_held_agrees_with_the_count_in_words() -> None:
+    boards = [slow.seen_by_us(board, board.turn) for board in wandered(11)[::5]]
+    view = View(Positions.from_boards(boards))
+    checked = pinned = 0
+    for row, board in enumerate(boards):
+        for square in board.pieces(chess.PAWN, chess.BLACK):
+            count = count_square(board, square)
+            rows, squares = np.array([row]), np.array([square])
+            men = int(bearing(view.boards.take(rows), squares)[0])
+            told = [*count.attackers, *count.defenders]
+            assert men == sum(1 << one.square for one in told), (board.fen(), chess.SQUARE_NAMES[square])
+            cannot = held(view.our_pins, rows, squares) | held(view.their_pins, rows, squares)
+            expected = sum(1 << one.square for one in told if one.reason.startswith("pinned"))
+            assert int(cannot[0]) & men == expected, (board.fen(), chess.SQUARE_NAMES[square])
+            checked, pinned = checked + 1, pinned + bool(expected)
+    assert checked > 150
+    assert pinned > 3
+
+
+def test_who_can_join_or_go_is_who_has_a_safe_legal_move() -> None:
+    boards = [slow.seen_by_us(board, board.turn) for board in wandered(12, games=6)[::7]]
+    boards = [board for board in boards if not board.is_check()]
+    view = View(Positions.from_boards(boards))
+    join = go = 0
+    for row, board in enumerate(boards):
+        free = board.occupied_co[chess.WHITE] & ~board.pawns & ~board.kings & ~_pinned(board)
+        for square in board.pieces(chess.PAWN, chess.BLACK):
+            rows, squares = np.array([row]), np.array([square])
+            moves = [
+                move
+                for move in board.legal_moves
+                if BIT[move.from_square] & np.uint64(free)
+                and not board.is_capture(move)
+                and _safe(board, move)
+            ]
+            already = board.attackers_mask(chess.WHITE, square)
+            expected = 0
+            for move in moves:
+                after = board.copy()
+                after.push(move)
+                if after.attacks_mask(move.to_square) >> square & 1:
+                    expected |= 1 << move.from_square
+            found = joiners(view, rows, squares, np.array([already], dtype=np.uint64))
+            assert int(found[0]) == expected & ~already, (board.fen(), chess.SQUARE_NAMES[square])
+            join += bool(found[0])
+            if square >= 8 and not board.piece_at(square - 8):
+                found = can_go(view, rows, squares - 8)
+                expected = sum(1 << move.from_square for move in moves if move.to_square == square - 8)
+                assert int(found[0]) == expected, (board.fen(), chess.SQUARE_NAMES[square])
+                go += bool(found[0])
+    assert join > 50
+    assert go > 20
+
+
+def _pinned(board: chess.Board) -> int:
+    men = chess.scan_forward(board.occupied_co[chess.WHITE])
+    return sum(1 << square for square in men if board.is_pinned(chess.WHITE, square))
+
+
+def _safe(board: chess.Board, move: chess.Move) -> bool:
+    pawns = board.attackers_mask(chess.BLACK, move.to_square) & board.pawns
+    return not pawns and slow.exchange(board, move.from_square, move.to_square) >= 0
+
+
+def test_every_pawn_told_has_the_structure_its_name_says() -> None:
+    boards = list(wandered(13, games=16))
+    names = ("isolated-pawn", "backward-pawn", "doubled-pawns", "passed-pawn")
+    seen = dict.fromkeys(names, 0)
+    for board, found in zip(boards, find_in(boards, [MOTIFS[name] for name in names]), strict=True):
+        for finding in found:
+            profits = chess.WHITE if finding.side == "white" else chess.BLACK
+            seen[finding.motif] += 1
+            own = profits if finding.motif == "passed-pawn" else not profits
+            pawns = finding.actors if finding.motif == "passed-pawn" else finding.targets
+            assert _has_structure(board, own, finding.motif, [chess.parse_square(name) for name in pawns])
+    assert all(count > 10 for count in seen.values()), seen
+
+
+def _has_structure(board: chess.Board, own: chess.Color, motif: str, pawns: list[chess.Square]) -> bool:
+    def ahead(of: chess.Square, square: chess.Square) -> int:
+        step = chess.square_rank(square) - chess.square_rank(of)
+        return step if own == chess.WHITE else -step
+
+    def files_apart(one: chess.Square, other: chess.Square) -> int:
+        return abs(chess.square_file(one) - chess.square_file(other))
+
+    pawn, friends, foes = pawns[0], board.pieces(chess.PAWN, own), board.pieces(chess.PAWN, not own)
+    beside = [friend for friend in friends if files_apart(friend, pawn) == 1]
+    half_open = not any(files_apart(foe, pawn) == 0 for foe in foes)
+    stop = pawn + (8 if own == chess.WHITE else -8)
+    if motif == "isolated-pawn":
+        return not beside and half_open
+    if motif == "backward-pawn":
+        behind = all(ahead(pawn, friend) > 0 for friend in beside)
+        stopped = any(stop in board.attacks(foe) for foe in foes)
+        return bool(beside) and behind and stopped and half_open
+    if motif == "doubled-pawns":
+        return len(pawns) > 1 and all(files_apart(pawn, other) == 0 for other in pawns)
+    return not any(files_apart(foe, pawn) <= 1 and ahead(pawn, foe) > 0 for foe in foes)
