@@ -28,8 +28,8 @@ STEPS = {
 }
 """Balances (pawns) at which a factor's verdict becomes slight, clear and decisive.
 
-Material by its own units: the bishop pair is slight, a pawn clear, two pawns or a piece decisive. The others by
-what is usual: of the quiet positions of real games about half are level and one in fifty is decisive.
+Material by its own units: the bishop pair is slight, a pawn clear, two pawns or a piece decisive. The others
+by what is usual: of the quiet positions of real games about half are level and one in fifty is decisive.
 """
 
 BORDER = 0.25
@@ -39,14 +39,14 @@ EXPECTED_BORDER = 0.02
 """The same for the verdict, in expected score."""
 
 WEIGHTS = {
-    "material": (1.0, 1.3),
-    "king-safety": (0.8, 0.2),
-    "centre": (0.5, 0.2),
-    "pawn-structure": (0.7, 1.0),
-    "space": (0.5, 0.2),
-    "initiative": (0.8, 0.6),
-    "open-lines": (0.7, 0.6),
-    "piece-play": (0.7, 0.7),
+    "material": (0.75, 0.9),
+    "king-safety": (1.1, 1.1),
+    "centre": (0.5, 0.75),
+    "pawn-structure": (0.75, 1.05),
+    "space": (0.8, 0.9),
+    "initiative": (0.85, 0.75),
+    "open-lines": (0.7, 0.55),
+    "piece-play": (0.7, 0.95),
 }
 """By factor: logits of expected score a pawn, with all pieces on the board and with none."""
 

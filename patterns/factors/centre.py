@@ -14,19 +14,12 @@ from patterns.view import View
 from patterns.wording import squares
 
 CENTRE = BIT[chess.D4] | BIT[chess.E4] | BIT[chess.D5] | BIT[chess.E5]
-FOURTH, FIFTH, ABREAST, SUPPORT, TARGET, LEVER, PIECE, CONTROL, NO_PAWN = (
-    0.25,
-    0.3,
-    0.12,
-    0.05,
-    0.1,
-    0.05,
-    0.12,
-    0.03,
-    0.15,
-)
-"""In pawns with all pieces on: a stable pawn on its fourth or fifth rank, two abreast, a pawn on d3, e3, c4
-or f4 behind them, a centre pawn that is a target, one a lever can hit, a piece, a unit of control, no pawn."""
+FOURTH, FIFTH, ABREAST, SUPPORT = 0.25, 0.3, 0.12, 0.05
+"""With all pieces on: a stable pawn on its fourth or fifth rank, two abreast, a pawn on c4, d3, e3 or f4."""
+TARGET, LEVER, NO_PAWN = 0.1, 0.05, 0.15
+"""Against us: a centre pawn that is a target, one a pawn can come to attack, no pawn on either file."""
+PIECE, CONTROL = 0.12, 0.03
+"""A minor piece on the centre; a unit of control (a square attacked by one kind of man; two for pawns)."""
 PER_KIND = {chess.PAWN: 2, chess.KNIGHT: 1, chess.BISHOP: 1, chess.ROOK: 1, chess.QUEEN: 1}
 
 

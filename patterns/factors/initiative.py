@@ -102,20 +102,19 @@ def _forks(view: View, landing: Bitboards) -> Term:
     heavy = view.them & (view.boards.kings | view.boards.queens | view.boards.rooks)
     row, square = exploded(only(attacks[chess.KNIGHT] != EMPTY, heavy | loose))
     by_knight = _hit_twice(row, KNIGHT_STEPS[square], size) & attacks[chess.KNIGHT] & landing
-    by_knight &= ~_cut(view.our(chess.KNIGHT) & view.our_pinned)
+    # Which knight the squares belong to is not looked into, so none counts where one is pinned.
+    by_knight = only((view.our(chess.KNIGHT) & view.our_pinned) == EMPTY, by_knight)
     pieces = view.them & ~view.boards.pawns
     by_pawn = shifted(shifted(pieces, SOUTH), EAST) & shifted(shifted(pieces, SOUTH), WEST)
     by_pawn &= view.our_pawn_pushes & ~view.their_pawn_attacks & (~view.their_attacks | view.our_attacks)
-    row, square = exploded(
-        only((attacks[chess.QUEEN] != EMPTY) & (loose != EMPTY), loose | view.their(chess.KING))
-    )
+    in_question = (attacks[chess.QUEEN] != EMPTY) & (loose != EMPTY)
+    row, square = exploded(only(in_question, loose | view.their(chess.KING)))
     seen = view.occupied[row]
     by_queen = _hit_twice(row, bishop_reach(square, seen) | rook_reach(square, seen), size)
     by_queen &= attacks[chess.QUEEN] & ~view.us & ~view.their_attacks
     squares_found = by_knight | by_pawn | by_queen
-    number = (
-        np.minimum(2, count(by_knight)) + np.minimum(1, count(by_pawn)) + 0.5 * np.minimum(2, count(by_queen))
-    )
+    number = np.minimum(2, count(by_knight)) + np.minimum(1, count(by_pawn))
+    number = number + 0.5 * np.minimum(2, count(by_queen))
     return Term(
         "forks",
         FORK * number * _turn(view),
@@ -135,11 +134,6 @@ def _hit_twice(rows: Rows, boards: Bitboards, size: int) -> Bitboards:
         twice[row] |= once[row] & board
         once[row] |= board
     return twice
-
-
-def _cut(pinned_knights: Bitboards) -> Bitboards:
-    """Everything where a knight is pinned: it cannot move, and which squares are its own is not looked into."""
-    return np.where(pinned_knights != EMPTY, ~np.uint64(0), EMPTY)
 
 
 def _tempo(view: View, landing: Bitboards) -> Term:
@@ -213,10 +207,7 @@ def _tell_captures(reason: Reason) -> str:
 
 def _tell_development(reason: Reason) -> str:
     if reason.men:
-        return f"{reason.name} is ahead in development: {reason.theirs()} {reason.choose('is', 'are')} still at home"
-    return f"{reason.name} is ahead in development: {ignoring_owner(reason)} has not castled yet"
-
-
-def ignoring_owner(reason: Reason) -> str:
-    """The other side's king."""
-    return reason.foe_king
+        late = f"{reason.theirs()} {reason.choose('is', 'are')} still at home"
+    else:
+        late = f"{reason.foe_king} has not castled yet"
+    return f"{reason.name} is ahead in development: {late}"

@@ -7,6 +7,8 @@ with every pawn of its own above five.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import chess
 import numpy as np
 
@@ -28,7 +30,7 @@ with bishops of opposite colours alone, with six pawns or fewer left."""
 NUMBERS = ("no", "a", "two", "three", "four", "five", "six", "seven", "eight")
 
 
-Counts = dict[int, Pawns]
+Counts = Mapping[int, Pawns]
 
 
 def terms(view: View) -> tuple[Term, ...]:
@@ -83,7 +85,9 @@ def _drawn_out(view: View, ours: Counts, deficit: Pawns) -> Term:
 
 
 def _tell_men(reason: Reason) -> str:
-    board, more, fewer = reason.board, [], []
+    board = reason.board
+    more: list[str] = []
+    fewer: list[str] = []
     for kind in sorted(VALUES, reverse=True):
         name = chess.piece_name(kind)
         gap = len(board.pieces(kind, reason.side)) - len(board.pieces(kind, not reason.side))

@@ -24,7 +24,7 @@ from patterns.factors.term import Reason, Term, file_names, gathered, only, summ
 from patterns.view import View
 
 OPEN, OPPOSED, HALF_OPEN, WEAK_AHEAD = 0.3, 0.08, 0.1, 0.03
-"""A rook on an open file; less where a rook opposes it; on a half-open one; more if a weak pawn stands ahead."""
+"""A rook on an open file; less where a rook opposes it; on a half-open one; more with a weak pawn ahead."""
 QUEEN_PART = 0.1
 """A queen on a file is worth this part of a rook there."""
 DOUBLED, SEVENTH, DIAGONAL, AT_KING = 0.08, 0.15, 0.05, 0.05
@@ -118,9 +118,8 @@ def _behind_own_pawn(view: View) -> Term:
 def _shut_in(view: View) -> Term:
     rooks = view.our_men.only(view.our_men.kind == chess.ROOK)
     row, square = rooks.row, rooks.square
-    few = (count(rooks.attacks & ~view.us[row]) <= 3) & (
-        (BIT[square] & filled_files(view.our_pawns)[row]) != EMPTY
-    )
+    few = count(rooks.attacks & ~view.us[row]) <= 3
+    few &= (BIT[square] & filled_files(view.our_pawns)[row]) != EMPTY
     king_file, file = view.our_king[row] & 7, square & 7
     outside = np.where(king_file < 4, file < king_file, file > king_file)
     may_castle = (view.boards.castling & view.us)[row] != EMPTY

@@ -34,16 +34,18 @@ from patterns.factors.term import (
     Reason,
     Term,
     gathered,
+    grouped,
     lead,
     only,
     other_side,
     summed,
 )
 from patterns.view import View
+from patterns.wording import squares
 
 RIM = FILES[0] | FILES[7]
 MOBILITY = 0.14
-"""Pawns, times the square root of a piece's safe squares less that of the usual number: the first ones matter most."""
+"""Pawns; times the root of a piece's safe squares less that of the usual number: the first matter most."""
 USUAL = np.array([0.0, 0.0, 5.0, 4.0, 5.0, 8.0, 0.0])
 """Safe squares a piece of each kind has in an ordinary middlegame position (medians of master games)."""
 OUTPOST = {chess.KNIGHT: 0.25, chess.BISHOP: 0.12}
@@ -79,8 +81,8 @@ def terms(view: View) -> tuple[Term, ...]:
 def _safe_squares(view: View, pieces: Men) -> Bitboards:
     """Where each piece of ours bears usefully: no enemy pawn attacks the square, nor does a cheaper piece.
 
-    Our own men count as guarded (not king, queen, or pawns that cannot move); bishops see through queens, rooks
-    through queens and our rooks: a battery works. A pinned piece moves along its pin.
+    Our own men count, as guarded (not king, queen, or pawns that cannot move). Bishops see through queens,
+    rooks through queens and our rooks: a battery works. A pinned piece moves along its pin.
     """
     row, kind = pieces.row, pieces.kind
     reach = pieces.attacks.copy()
@@ -157,10 +159,7 @@ def _near_outposts(view: View) -> Term:
         "near-outpost",
         NEAR_OUTPOST * (comers != EMPTY),
         only(comers != EMPTY, posts),
-        lambda reason: (
-            f"A knight of {reason.name}'s can reach an outpost "
-            f"({', '.join(chess.SQUARE_NAMES[square] for square in sorted(reason.men))})"
-        ),
+        lambda reason: f"A knight of {reason.name}'s can reach an outpost ({squares(reason.men)})",
     )
 
 
@@ -265,7 +264,7 @@ def _mutual_guard(view: View) -> Term:
         "mutual-guard",
         MUTUAL * lead(guarded, other_side(guarded)),
         pieces & view.our_attacks,
-        lambda reason: f"More of {reason.name}'s pieces are guarded ({grouped_short(reason)})",
+        lambda reason: f"More of {reason.name}'s pieces are guarded ({squares(reason.men)})",
     )
 
 
@@ -277,7 +276,7 @@ def _shared_targets(view: View) -> Term:
         "shared-targets",
         SHARED * lead(number, other_side(number)),
         shared & view.them | only((shared & view.them) == EMPTY, shared),
-        lambda reason: f"{reason.name}'s men work together on {_squares(reason)}",
+        lambda reason: f"{reason.name}'s men work together on {squares(reason.men)}",
     )
 
 
@@ -293,26 +292,9 @@ def _active_king(view: View) -> Term:
     )
 
 
-def grouped_short(reason: Reason) -> str:
-    """The term's squares alone."""
-    return ", ".join(chess.SQUARE_NAMES[square] for square in sorted(reason.men))
-
-
-def _squares(reason: Reason) -> str:
-    from patterns.wording import squares
-
-    return squares(reason.men)
-
-
 def _tell_mobility(reason: Reason) -> str:
-    best = f", above all the {_grouped(reason)}" if reason.men else ""
+    best = f", above all the {grouped(reason.board, reason.men)}" if reason.men else ""
     return f"{reason.name}'s pieces have more safe squares to go to{best}"
-
-
-def _grouped(reason: Reason) -> str:
-    from patterns.factors.term import grouped
-
-    return grouped(reason.board, reason.men)
 
 
 def _tell_outpost(reason: Reason) -> str:

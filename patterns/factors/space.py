@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-import chess
 import numpy as np
 
 from patterns.bitboards import FILES, RANKS, SOUTH, count, filled_down, shifted
 from patterns.factors.term import Reason, Term, lead, other_side
 from patterns.view import View
+from patterns.wording import squares
 
 WINGS = {
     "queenside": FILES[0] | FILES[1] | FILES[2],
@@ -34,11 +34,11 @@ def terms(view: View) -> tuple[Term, ...]:
     reach = view.our_attacks & past & ~view.their_pawn_attacks
     result = []
     for wing, files in WINGS.items():
-        for name, squares, worth in (("room", room, ROOM[wing]), ("reach", reach, REACH)):
-            mine = count(squares & files).astype(np.float64)
+        for name, held, worth in (("room", room, ROOM[wing]), ("reach", reach, REACH)):
+            mine = count(held & files).astype(np.float64)
             theirs = other_side(mine)
             result.append(
-                Term(f"{name}-{wing}", crowd * worth * lead(mine, theirs), squares & files, _tell(name, wing))
+                Term(f"{name}-{wing}", crowd * worth * lead(mine, theirs), held & files, _tell(name, wing))
             )
     return tuple(result)
 
@@ -50,7 +50,6 @@ def _tell(name: str, wing: str) -> Callable[[Reason], str]:
         number = len(reason.men)
         if name == "room":
             return f"{reason.name} has more room behind the pawns {where} ({number} squares)"
-        names = ", ".join(chess.SQUARE_NAMES[square] for square in sorted(reason.men))
-        return f"{reason.name} reaches further past the middle {where} ({names})"
+        return f"{reason.name} reaches further past the middle {where} ({squares(reason.men)})"
 
     return tell

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 import chess
 import numpy as np
@@ -13,6 +13,7 @@ import numpy.typing as npt
 from patterns.bitboards import Bitboards, Flags, Rows
 from patterns.wording import listed, side_name
 
+Value = TypeVar("Value", bound=np.generic)
 Pawns = npt.NDArray[np.floating[Any]]
 
 
@@ -115,8 +116,8 @@ def gathered(rows: Rows, boards: Bitboards, size: int) -> Bitboards:
     return united
 
 
-def other_side(ours: Pawns) -> Pawns:
-    """What the other side has in each row, of a number by row."""
+def other_side(ours: npt.NDArray[Value]) -> npt.NDArray[Value]:
+    """What the other side has in each row, of a number or flag by row (a bitboard would need mirroring)."""
     half = len(ours) // 2
     return np.concatenate([ours[half:], ours[:half]])
 

@@ -2,10 +2,10 @@
 
     PYTHONPATH=. python tests/benchmarks/fit_verdict.py GAMES.pgn... [--engine stockfish] [--kept FILE]
 
-Quiet positions are drawn from the games, at odd and even plies alike, and judged by a search of 200,000 nodes.
-Games with an even number are for fitting, those with an odd one are held out. The classical evaluation of the
-same engine (Stockfish 15.1 still has one) is put to the same test: what a static judgement can reach. Its terms
-are the outside opinion on single factors: signs are compared where the term is above a floor.
+Quiet positions are drawn from the games, at odd and even plies alike, and judged by a search of 200,000
+nodes. Games with an even number are for fitting, those with an odd one are held out. The classical evaluation
+of the same engine (Stockfish 15.1 still has one) is put to the same test: what a static judgement can reach.
+Its terms are the outside opinion on single factors: signs are compared where the term is above a floor.
 """
 
 from __future__ import annotations
@@ -29,6 +29,8 @@ from patterns.view import View
 Numbers = npt.NDArray[np.floating[Any]]
 Chosen = npt.NDArray[np.bool_]
 
+COMMON_WEIGHT = 0.8
+"""Logits of expected score a pawn: 1 / (1 + exp(-0.8)) = .69 for a pawn up."""
 COMPARED = (
     ("material", "material imbalance", 0.25, ()),
     ("king-safety", "king safety", 0.25, ()),
@@ -43,14 +45,17 @@ COMPARED = (
 """Factor, the classical terms it is held against, floor (their pawns), and terms of ours left out."""
 
 
-def fitted(features: Numbers, scores: Numbers, ridge: float = 1.0) -> Numbers:
-    """Weights, none below 0, of a logistic curve through `scores` (0..1), by Newton's method."""
+def fitted(features: Numbers, scores: Numbers, ridge: float = 5.0) -> Numbers:
+    """Weights, none below 0, of a logistic curve through `scores` (0..1), by Newton's method.
+
+    The ridge draws them towards one weight for all: a pawn is a pawn, unless the data say otherwise.
+    """
     used = np.ones(features.shape[1], dtype=np.bool_)
     while True:
-        part, weights = features[:, used], np.zeros(int(used.sum()))
+        part, weights = features[:, used], np.full(int(used.sum()), COMMON_WEIGHT)
         for _ in range(50):
             guess = 1 / (1 + np.exp(-part @ weights))
-            slope = part.T @ (guess - scores) + ridge * weights
+            slope = part.T @ (guess - scores) + ridge * (weights - COMMON_WEIGHT)
             curve = (part * (guess * (1 - guess))[:, None]).T @ part + ridge * np.eye(len(weights))
             weights = weights - np.linalg.solve(curve, slope)
         if (weights >= 0).all():
@@ -73,7 +78,7 @@ def rank_correlation(first: Numbers, second: Numbers) -> float:
 
 
 def right_side(guess: Numbers, pawns: Numbers, floor: float) -> str:
-    """Share of positions with a search score of at least `floor` pawns in which the guess has the same side."""
+    """Share of the positions the search scores at `floor` pawns or more in which the guess has its side."""
     told = np.abs(pawns) >= floor
     return f"{np.mean(np.sign(guess[told]) == np.sign(pawns[told])):.3f} (of {told.sum()})"
 
@@ -92,7 +97,8 @@ def print_verdict(name: str, guess: Numbers, verdicts: list[Judgement], level: C
     pawns = np.array([verdict.centipawns for verdict in verdicts]) / 100
     expected = np.array([verdict.expected for verdict in verdicts])
     print(
-        f"{name:22s} right side at 0.5: {right_side(guess, pawns, 0.5)}, at 1: {right_side(guess, pawns, 1.0)}; "
+        f"{name:22s} right side at 0.5: {right_side(guess, pawns, 0.5)}, "
+        f"at 1: {right_side(guess, pawns, 1.0)}; "
         f"Spearman {rank_correlation(guess, expected):.3f}, "
         f"level material {rank_correlation(guess[level], expected[level]):.3f} (of {level.sum()})"
     )
