@@ -54,6 +54,10 @@ Tried = Callable[[int, int], None]
 class BuildJudge(PositionJudge, Protocol):
     """What building needs of `patterns.engine.Judge`."""
 
+    def survey(self, board: chess.Board) -> PositionVerdicts:
+        """A first, light verdict for every legal move."""
+        ...
+
     def evaluate(
         self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
     ) -> Evaluation:
@@ -128,21 +132,22 @@ def card_of(
         for finding in find_in([board])[0]
         if finding.side == side and finding.motif == candidate.motif
     ]
-    if not _promising(board, judge, findings):
+    if not _promising(board, judge, findings) or not _decides(board, judge.survey(board), findings, slack=1):
         return None
     verdicts = judge.judge(board, wide, deep)
-    matters = _decides(board, verdicts, findings)
+    matters = _decides(board, verdicts, findings, slack=0)
     if not matters:
         return None
     line, judged = _line(board, verdicts, judge, wide, deep)
     white = verdicts.moves[verdicts.best].score
     whole = verdict_from_expected(white if board.turn == chess.WHITE else 1.0 - white)
+    asks = _asks(board, whole)
     card = Card(
         card_id="",
         fen=board.fen(en_passant="legal"),
-        asks=_asks(board, whole),
+        asks=asks,
         motifs=(MotifTag(candidate.motif, "white" if side == "white" else "black"),),
-        factors={"verdict": whole},
+        factors={"verdict": whole} if "assess" in asks else {},
         line=line,
         origin=candidate.origin,
         evidence={candidate.motif: _evidence(matters)},
@@ -170,7 +175,7 @@ def _promising(board: chess.Board, judge: BuildJudge, findings: Sequence[Finding
 def _decides(board: chess.Board, verdicts: PositionVerdicts, findings: Sequence[Finding]) -> list[Finding]:
     """The findings every holding move takes up; none if too many moves hold or all is lost anyway."""
     holding = verdicts.holding()
-    if verdicts.moves[verdicts.best].score < WORST_SCORE or len(holding) > MOST_HOLDING:
+    if verdicts.moves[verdicts.best].score < WORST_SCORE or len(holding) > MOST_HOLDING + slack:
         return []
     moves = [chess.Move.from_uci(move) for move in holding]
     return [finding for finding in findings if all(uses(board, move, finding) for move in moves)]

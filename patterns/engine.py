@@ -48,6 +48,9 @@ error, so that the line between holding and slipping is always drawn by the deep
 WIDE, DEEP = 10, UNVERIFIED_BELOW
 """Plies for an engine with MultiPV: half a second and one to three seconds a position (Stockfish 15.1)."""
 
+SURVEY = 8
+"""Plies for a first look at every move: a fifth of a second a position."""
+
 WIDE_BY_CHILD, DEEP_BY_CHILD = 3, 4
 """Plies for an engine that has to be asked move by move: some seconds a position with `sunfish-uci`."""
 
@@ -183,6 +186,11 @@ class Judge:
         ranked = sorted(found, key=lambda move: (-found[move].score, -found[move].rank, move.uci()))
         moves = {move.uci(): self._verdict(board, move, found[move], wide) for move in ranked}
         return PositionVerdicts(board.epd(), self.name, self.conversion, moves)
+
+    def survey(self, board: chess.Board) -> PositionVerdicts:
+        """A first verdict for every legal move, all searched alike and lightly; errors as `judge`."""
+        plies = SURVEY if self.several_lines else WIDE_BY_CHILD
+        return self.judge(board, plies, plies)
 
     def evaluate(
         self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None

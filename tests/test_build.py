@@ -55,6 +55,9 @@ class Said:
         }
         return PositionVerdicts(board.epd(), "Said 1", "wdl", moves)
 
+    def survey(self, board: chess.Board) -> PositionVerdicts:
+        return self.judge(board)
+
     def evaluate(
         self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
     ) -> Evaluation:
@@ -85,7 +88,8 @@ def test_a_motif_that_decides_becomes_a_card() -> None:
     assert card.line == ("h4e1",)
     assert [str(tag) for tag in card.motifs] == ["back-rank:black"]
     assert card.evidence == {"back-rank": ("g1", "h4")}
-    assert str(card.factors["verdict"]) == "black 3"
+    assert card.asks == ("play",), "the stock-taking alone would not find a mate"
+    assert card.factors == {}
     assert card.origin == "Samphire, Tomasz-Plover, Kofi, after 1.e4"
     assert "back rank" in card.comments[1]
     assert [verdicts.epd for verdicts in built.verdicts] == [card.board.epd()]

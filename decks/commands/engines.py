@@ -31,6 +31,10 @@ class WaitingJudge:
         """A verdict for every legal move; see `patterns.engine.Judge.judge`."""
         return self._started().judge(board, wide, deep)
 
+    def survey(self, board: chess.Board) -> PositionVerdicts:
+        """A first verdict for every legal move; see `patterns.engine.Judge.survey`."""
+        return self._started().survey(board)
+
     def evaluate(
         self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
     ) -> Evaluation:
