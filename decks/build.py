@@ -172,7 +172,9 @@ def _promising(board: chess.Board, judge: BuildJudge, findings: Sequence[Finding
     return any(uses(board, chess.Move.from_uci(glance.line[0]), finding) for finding in findings)
 
 
-def _decides(board: chess.Board, verdicts: PositionVerdicts, findings: Sequence[Finding]) -> list[Finding]:
+def _decides(
+    board: chess.Board, verdicts: PositionVerdicts, findings: Sequence[Finding], slack: int
+) -> list[Finding]:
     """The findings every holding move takes up; none if too many moves hold or all is lost anyway."""
     holding = verdicts.holding()
     if verdicts.moves[verdicts.best].score < WORST_SCORE or len(holding) > MOST_HOLDING + slack:
