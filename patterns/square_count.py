@@ -17,10 +17,11 @@ import chess
 import numpy as np
 
 from patterns import wording
-from patterns.attacks import Owner, absolute_pins, attackers
-from patterns.bitboards import BIT, Bitboards, exploded
+from patterns.attacks import Owner, absolute_pins
+from patterns.bitboards import BIT, exploded
 from patterns.exchange import Binding, capture_gain
 from patterns.positions import Boards, Positions
+from patterns.pressure import bearing
 
 
 @dataclass(frozen=True)
@@ -94,7 +95,7 @@ def _bearers(
 ) -> Iterator[tuple[chess.Square, tuple[bool, str]]]:
     """Each man of one side that bears on the square (real squares), whether it counts by pins, and why."""
     own = boards.us if owner == "us" else boards.them
-    everyone = _through(boards, seen)
+    everyone = bearing(boards, np.array([seen]))
     held = _held(boards, seen, owner)
     for at in exploded(everyone & own)[1].tolist():
         square = at ^ turned
@@ -106,18 +107,6 @@ def _bearers(
             yield square, (True, f"through {wording.men(board, fronts)}")
         else:
             yield square, (True, "directly")
-
-
-def _through(boards: Boards, seen: int) -> Bitboards:
-    """Everyone who attacks the square, now or once those in front of them have taken there."""
-    square = np.array([seen])
-    found = attackers(boards, square)
-    while True:
-        taken = found & ~boards.kings
-        behind: Bitboards = attackers(boards, square, boards.occupied & ~taken) & ~found & ~BIT[square]
-        if not behind.any():
-            return found
-        found = found | behind
 
 
 def _held(boards: Boards, seen: int, owner: Owner) -> dict[int, int]:

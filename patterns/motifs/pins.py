@@ -32,7 +32,7 @@ import chess
 import numpy as np
 
 from patterns import wording
-from patterns.attacks import Men, Owner, SightLines, between, reach
+from patterns.attacks import Owner, SightLines, between, reach
 from patterns.bitboards import (
     BIT,
     EMPTY,
@@ -42,7 +42,6 @@ from patterns.bitboards import (
     PAWN_UP,
     Bitboards,
     Flags,
-    Rows,
     Squares,
     exploded,
     shifted,
@@ -51,6 +50,7 @@ from patterns.bitboards import (
 from patterns.exchange import VALUES, Binding, Values, capture_gain, exchange, is_safe
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.positions import PIECES, Boards
+from patterns.pressure import men_of_rows
 from patterns.view import View
 
 FILE, RANK, DIAGONAL = range(3)
@@ -159,7 +159,7 @@ def _front_falls_to_a_piece(view: View, lines: SightLines) -> Flags:
     result = np.zeros(len(lines.row), dtype=np.bool_)
     boards = view.boards.take(lines.row)
     front = square_of(lines.front)
-    entry, men = _men_of_rows(view.our_men, lines.row)
+    entry, men = men_of_rows(view.our_men, lines.row)
     mobile = (men.kind != chess.PAWN) & (men.kind != chess.KING) & (men.square != lines.square[entry])
     mobile &= (men.attacks & lines.front[entry]) == EMPTY
     entry, men = entry[mobile], men.only(mobile)
@@ -175,15 +175,6 @@ def _front_falls_to_a_piece(view: View, lines: SightLines) -> Flags:
     some = some[is_safe(boards.take(entry[some]), origin[some], square[some])]
     result[entry[some]] = True
     return result
-
-
-def _men_of_rows(men: Men, rows: Rows) -> tuple[Rows, Men]:
-    """The men of each of these rows: which entry of `rows` each belongs to, and the men."""
-    first, last = np.searchsorted(men.row, rows), np.searchsorted(men.row, rows, side="right")
-    counts = last - first
-    entry = np.repeat(np.arange(len(rows)), counts)
-    index = np.arange(len(entry)) - np.repeat(np.cumsum(counts) - counts, counts) + np.repeat(first, counts)
-    return entry, men.only(index)
 
 
 def _guards_too_little(view: View, lines: SightLines) -> Flags:
