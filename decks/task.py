@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -49,7 +49,20 @@ class Task:
         """Findings and assessment of the card's position, computed once, when first asked for."""
         return self.explainer(self.card.board.copy(stack=False))
 
-    def unjudged(self) -> tuple[str, ...]:
-        """EPDs where the student may have to move and no verdict stands: `play` can't be asked then."""
-        epds = (board.epd() for board in self.card.boards_to_move())
-        return tuple(epd for epd in epds if epd not in self.verdicts)
+    def lacking(self) -> dict[Ask, str]:
+        """The asks of the card that can't be asked, each with what is missing for it."""
+        missing: dict[Ask, str] = {}
+        unjudged = [board.epd() for board in self.card.boards_to_move() if board.epd() not in self.verdicts]
+        if not self.card.line:
+            missing["play"] = missing["root"] = "it has no line"
+        elif unjudged:
+            missing["play"] = "its moves have no verdicts yet (`rondeau check` derives them)"
+        if self.card.root is None:
+            missing["root"] = "it names no root"
+        if not self.card.motifs:
+            missing["spot"] = "it names no motif"
+        return missing
+
+    def without(self, asks: Collection[Ask]) -> Task:
+        """The same task without these asks."""
+        return replace(self, asks=tuple(ask for ask in self.asks if ask not in asks))

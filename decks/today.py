@@ -1,0 +1,187 @@
+"""Today's session, start to end: decks and scorebook in, cards asked, answers kept."""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+from collections.abc import Callable, Iterable, Mapping
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import TextIO
+from uuid import uuid4
+
+from decks.answer import Answer, CardItem
+from decks.card import ASKS, Ask
+from decks.deck import Deck, is_deck
+from decks.demo import demo_deck_folder
+from decks.memory import Memory, study_day
+from decks.messages import SaveAnswer, SaveContest
+from decks.queue import Sitting, todays_sittings
+from decks.results import closing
+from decks.scorebook import DEFAULT_STUDENT, Scorebook
+from decks.session import State, start
+from decks.task import Task
+from patterns.text import safe
+
+DEMO_SCOREBOOK = "demo-scorebook.sqlite"
+"""The demo deck's own scorebook, beside the user's."""
+
+CONTESTED = "contested by the student in the session"
+
+TEXT_LIMIT = 2000
+
+
+@dataclass
+class Keeper:
+    """Keeps a session's answers in the scorebook; `now` tells the local time."""
+
+    scorebook: Scorebook
+    student: int
+    now: Callable[[], datetime]
+    answer_ids: dict[tuple[str, str, Ask], str] = field(default_factory=dict)
+
+    def keep(self, effect: SaveAnswer | SaveContest) -> Memory:
+        """Keep an answer or a correction; ScorebookError if that fails."""
+        task, given, moment = effect.task, effect.given, self.now()
+        name = (task.deck, task.card.card_id, given.ask)
+        if isinstance(effect, SaveContest):
+            return self.scorebook.contest(self.answer_ids[name], effect.grade, CONTESTED, moment)
+        answer = Answer(
+            answer_id=str(uuid4()),
+            student=self.student,
+            deck=task.deck,
+            item=task.items[given.ask],
+            card_id=task.card.card_id,
+            ask=given.ask,
+            fen=task.card.fen,
+            key_version=task.card.key_version,
+            raw=given.raw,
+            score=given.score,
+            grade=given.grade,
+            seconds=given.seconds,
+            hints=given.hints,
+            study_day=study_day(moment),
+            time=moment,
+            first_sight=task.first_sight,
+            target_recall=task.target_recall,
+        )
+        memory = self.scorebook.save_answer(answer)
+        self.answer_ids[name] = answer.answer_id
+        return memory
+
+
+def run_today(
+    deck_folder: Path | None,
+    scorebook_path: Path,
+    student: str = DEFAULT_STUDENT,
+    minutes: float | None = None,
+    plain: bool = False,
+    letters: bool = False,
+    now: Callable[[], datetime] = lambda: datetime.now().astimezone(),
+) -> int:
+    """Ask what is due today; the exit status is 0, or 1 if an answer could not be kept.
+
+    `deck_folder`: the deck to ask from; None: every deck the scorebook knows, or, where it knows none, the
+    demo deck with a scorebook of its own. `minutes`: when to stop, None for everything due. `plain`: lines
+    instead of the screen, which is also what happens where input or output is no terminal. DeckError and
+    ScorebookError as they come; KeyboardInterrupt on Ctrl-C, with every answer kept.
+    """
+    with ExitStack() as opened:
+        scorebook = opened.enter_context(Scorebook.open(scorebook_path))
+        folders = [deck_folder] if deck_folder else known_folders(scorebook)
+        if not folders:
+            own = scorebook_path.with_name(DEMO_SCOREBOOK)
+            print(
+                f"No deck yet: this is the demo deck. Its answers are kept in {safe(own)}.", file=sys.stderr
+            )
+            scorebook = opened.enter_context(Scorebook.open(own))
+            folders = [demo_deck_folder()]
+        decks = [Deck.open(folder) for folder in folders]
+        number = scorebook.student(student)
+        for deck in decks:
+            scorebook.register_deck(deck.settings.deck, deck.settings.title, str(deck.folder.resolve()))
+        tasks = todays_tasks(decks, scorebook, number, minutes, now(), _warn)
+        keeper = Keeper(scorebook, number, now)
+        state = start(tasks, minutes, time.monotonic())
+        state = _run(state, keeper, plain, letters)
+    if state.failure:
+        _warn(f"The last answer could not be kept: {state.failure}. Everything before it is safe.")
+    return 1 if state.failure else 0
+
+
+def known_folders(scorebook: Scorebook) -> list[Path]:
+    """The folders of the decks noted in the scorebook that are still there."""
+    return [folder for _, _, name in scorebook.decks() if is_deck(folder := Path(name))]
+
+
+def todays_tasks(
+    decks: Iterable[Deck],
+    scorebook: Scorebook,
+    student: int,
+    minutes: float | None,
+    moment: datetime,
+    warn: Callable[[str], None],
+) -> list[Task]:
+    """What to ask a student today, in order. A card whose moves nobody judged yet is left out and named."""
+    by_deck = {deck.settings.deck: deck for deck in decks}
+    memories = scorebook.memory_of(student)
+    usual: dict[Ask, float] = {}
+    for ask in ASKS:
+        if (seconds := scorebook.median_seconds(student, ask)) is not None:
+            usual[ask] = seconds
+    cards = [(deck.settings.deck, card) for deck in by_deck.values() for card in deck.cards]
+    sittings = todays_sittings(cards, memories, study_day(moment), minutes, usual)
+    tasks = (task_for(sitting, by_deck[sitting.deck], memories, usual, warn) for sitting in sittings)
+    return [task for task in tasks if task.asks]
+
+
+def task_for(
+    sitting: Sitting,
+    deck: Deck,
+    memories: Mapping[str, Memory],
+    usual: Mapping[Ask, float],
+    warn: Callable[[str], None],
+) -> Task:
+    """The task of a sitting; without the asks for which something is missing, which `warn` is told."""
+    card = sitting.card
+    items: dict[Ask, str] = {ask: str(CardItem(sitting.deck, card.card_id, ask)) for ask in card.asks}
+    task = Task(
+        deck=sitting.deck,
+        card=card,
+        asks=sitting.asks,
+        verdicts=deck.verdicts,
+        usual_seconds=usual,
+        items=items,
+        first_sight=not any(item in memories for item in items.values()),
+        target_recall=deck.settings.recall,
+    )
+    lacking = task.lacking()
+    for ask in sitting.asks:
+        if ask in lacking:
+            warn(f"{safe(deck.folder)}, card {safe(card.card_id)}: {lacking[ask]}, so {ask} is not asked")
+    return task.without(lacking)
+
+
+def _run(state: State, keeper: Keeper, plain: bool, letters: bool) -> State:
+    if plain or not _at_terminal(sys.stdin, sys.stdout):
+        from decks.plain import run_plain
+
+        return run_plain(state, keeper.keep, time.monotonic, sys.stdin, sys.stdout)
+    from decks.screen.app import run_screen
+
+    state = run_screen(state, keeper.keep, time.monotonic, letters)
+    if not state.failure:
+        for paragraph in closing(state):
+            print(safe(paragraph.text, TEXT_LIMIT))
+    return state
+
+
+def _at_terminal(*streams: TextIO) -> bool:
+    return all(stream.isatty() for stream in streams) and os.environ.get("TERM") != "dumb"
+
+
+def _warn(message: str) -> None:
+    print(safe(message, TEXT_LIMIT), file=sys.stderr)

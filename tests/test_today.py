@@ -1,0 +1,253 @@
+"""Today's session over a deck and a scorebook: what is asked, what is kept, what a lost terminal leaves."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import signal
+import sys
+import time
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from functools import partial
+from pathlib import Path
+
+import pexpect
+import pyte
+import pytest
+from made_tasks import black_to_move, doubled_rooks
+
+from decks import messages as m
+from decks.cards_pgn import CardEntry
+from decks.conduct import dispatch
+from decks.deck import Deck, add_cards, new_deck
+from decks.deck_settings import DeckSettings, new_deck_id
+from decks.scorebook import Scorebook
+from decks.session import start
+from decks.task import Task
+from decks.today import Keeper, known_folders, run_today, todays_tasks
+
+MOMENT = datetime(2031, 5, 2, 19, 0, tzinfo=UTC)
+PATIENCE = 20
+"""Seconds to wait for a program on a terminal."""
+
+BALLOT = "=\nw\n=\n=\n=\n=\nW\n=\nWW\n\n"
+
+RUN = """
+import sys
+from pathlib import Path
+from decks.today import run_today
+sys.exit(run_today(Path(sys.argv[1]), Path(sys.argv[2]), plain=len(sys.argv) > 3))
+"""
+
+
+@pytest.fixture
+def deck_folder(tmp_path: Path) -> Path:
+    """A deck of two cards, every move judged."""
+    folder = tmp_path / "deck"
+    tasks = [doubled_rooks("assess", "play"), black_to_move("play")]
+    new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh evenings"))
+    verdicts = {epd: found for task in tasks for epd, found in task.verdicts.items()}
+    add_cards(folder, [CardEntry(task.card) for task in tasks], verdicts.values())
+    return folder
+
+
+def talk(
+    monkeypatch: pytest.MonkeyPatch, deck: Path | None, book: Path, typed: str, moment: datetime = MOMENT
+) -> tuple[int, str]:
+    """One plain session: its exit status and what it said."""
+    said = io.StringIO()
+    monkeypatch.setattr(sys, "stdin", io.StringIO(typed))
+    monkeypatch.setattr(sys, "stdout", said)
+    status = run_today(deck, book, now=lambda: moment)
+    return status, said.getvalue()
+
+
+def test_answers_go_into_the_scorebook_with_all_that_the_log_keeps(
+    monkeypatch: pytest.MonkeyPatch, deck_folder: Path, own_scorebook: Path
+) -> None:
+    status, said = talk(monkeypatch, deck_folder, own_scorebook, f"{BALLOT}Rxd8\nRxd8\n\nhint\nRd1\n\n")
+    assert status == 0
+    assert "2 cards in" in said
+    with Scorebook.open(own_scorebook) as book:
+        answers = book.answers(book.student())
+        assert len(answers) == 3
+        assert {
+            answer.card_id: (answer.grade, answer.hints) for answer in answers if answer.ask == "play"
+        } == {
+            "rooks": ("found", 0),
+            "rook-check": ("helped", 1),
+        }
+        assert ["d2d8", "d1d8"] in [json.loads(answer.raw) for answer in answers]
+        assert all(answer.first_sight for answer in answers)
+        assert all(str(answer.study_day) == "2031-05-02" for answer in answers)
+        assert len(book.memory_of(book.student())) == 3
+        assert [title for _, title, _ in book.decks()] == ["Saltmarsh evenings"]
+
+
+def test_what_was_answered_today_is_not_asked_again_today_and_comes_back_when_due(
+    monkeypatch: pytest.MonkeyPatch, deck_folder: Path, own_scorebook: Path
+) -> None:
+    talk(monkeypatch, deck_folder, own_scorebook, f"{BALLOT}Kf1\n\nRd1\n\n")
+    assert "Nothing is due now." in talk(monkeypatch, None, own_scorebook, "")[1]
+    with Scorebook.open(own_scorebook) as book:
+        due = min(memory.due for memory in book.memory_of(book.student()).values())
+    later = MOMENT + (due - MOMENT.date())
+    said = talk(monkeypatch, None, own_scorebook, "", later)[1]
+    assert "1 of " in said
+    with Scorebook.open(own_scorebook) as book:
+        tasks = todays_tasks([Deck.open(deck_folder)], book, book.student(), None, later, print)
+    assert tasks[0].first_sight is False
+
+
+def test_a_contested_grade_changes_what_is_remembered(
+    monkeypatch: pytest.MonkeyPatch, deck_folder: Path, own_scorebook: Path
+) -> None:
+    talk(monkeypatch, deck_folder, own_scorebook, f"{BALLOT}Kf1\ncontest\n\n")
+    with Scorebook.open(own_scorebook) as book:
+        (correction,) = book.corrections(book.student())
+        assert correction.grade == "found"
+        assert [answer.grade for answer in book.answers(book.student(), ask="play")] == ["found"]
+        assert [answer.grade for answer in book.answers(book.student(), ask="play", as_corrected=False)] == [
+            "missed"
+        ]
+
+
+def test_a_scorebook_that_cannot_be_written_ends_the_session_with_status_1(
+    monkeypatch: pytest.MonkeyPatch,
+    deck_folder: Path,
+    own_scorebook: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    def full(self: Scorebook, answer: object) -> None:
+        raise OSError("no room left on the disk")
+
+    monkeypatch.setattr(Scorebook, "save_answer", full)
+    status, said = talk(monkeypatch, deck_folder, own_scorebook, f"{BALLOT}Kf1\n\n")
+    assert status == 1
+    assert "rows right" not in said
+    assert "could not be kept: no room left on the disk" in capsys.readouterr().err
+
+
+def test_a_card_whose_moves_nobody_judged_is_named_and_not_asked(
+    deck_folder: Path, own_scorebook: Path
+) -> None:
+    deck = replace(Deck.open(deck_folder), verdicts={})
+    warnings: list[str] = []
+    with Scorebook.open(own_scorebook) as book:
+        tasks = todays_tasks([deck], book, book.student(), None, MOMENT, warnings.append)
+    assert [(task.card.card_id, task.asks) for task in tasks] == [("rooks", ("assess",))]
+    assert len(warnings) == 2
+    assert "card rook-check: its moves have no verdicts yet" in warnings[1]
+
+
+def test_a_deck_that_moved_away_is_left_alone(own_scorebook: Path, deck_folder: Path) -> None:
+    with Scorebook.open(own_scorebook) as book:
+        book.register_deck(new_deck_id(), "gone", str(deck_folder / "nowhere"))
+        assert known_folders(book) == []
+
+
+def test_usual_times_come_from_the_scorebook(deck_folder: Path, own_scorebook: Path) -> None:
+    deck = Deck.open(deck_folder)
+    with Scorebook.open(own_scorebook) as book:
+        student = book.student()
+        book.register_deck(deck.settings.deck, "", "")
+        (task,) = (task for task in _tasks(deck, book, MOMENT) if task.card.card_id == "rook-check")
+        assert task.usual_seconds == {}
+        for day in range(10):
+            keeper = Keeper(book, student, partial(_later, day))
+            dispatch(start([task]), m.Enter(20.0 + day, "Rd1"), keeper.keep, lambda: 0.0)
+        (task,) = (task for task in _tasks(deck, book, _later(20000)) if task.card.card_id == "rook-check")
+    assert task.usual_seconds == {"play": 24.5}
+
+
+def _later(days: int) -> datetime:
+    return MOMENT + timedelta(days=days)
+
+
+def _tasks(deck: Deck, book: Scorebook, moment: datetime) -> list[Task]:
+    return todays_tasks([deck], book, book.student(), None, moment, print)
+
+
+class OnTerminal:
+    """The program on a real pseudo-terminal, its screen read by an emulator."""
+
+    def __init__(self, deck: Path, book: Path) -> None:
+        environment = {**os.environ, "TERM": "xterm-256color", "LC_ALL": "C.UTF-8"}
+        command = ["-c", RUN, str(deck), str(book)]
+        self.child = pexpect.spawn(
+            sys.executable, command, env=environment, dimensions=(24, 80), encoding="utf-8", timeout=PATIENCE
+        )
+        self.screen = pyte.Screen(80, 24)
+        self._stream = pyte.Stream(self.screen)
+        self.raw = ""
+
+    def read_until(self, words: str) -> None:
+        """Read what is drawn until these words stand on the screen."""
+        deadline = time.monotonic() + PATIENCE
+        while words not in "\n".join(self.screen.display):
+            assert time.monotonic() < deadline, "\n".join([f"never drawn: {words}", *self.screen.display])
+            self._take(self.child.read_nonblocking(4096))
+
+    def read_to_the_end(self) -> None:
+        """Read until the program has closed the terminal."""
+        try:
+            while True:
+                self._take(self.child.read_nonblocking(4096))
+        except pexpect.EOF:
+            self.child.wait()
+
+    def _take(self, text: str) -> None:
+        self.raw += text
+        self._stream.feed(text.replace("\ufe0e", ""))
+
+
+def test_the_screen_on_a_real_terminal_from_first_board_to_summary(
+    deck_folder: Path, own_scorebook: Path
+) -> None:
+    terminal = OnTerminal(deck_folder, own_scorebook)
+    terminal.read_until("Take stock")
+    terminal.child.send("=w====W=WW\r")
+    terminal.read_until("Now decide.")
+    terminal.child.send("Kf1\r")
+    terminal.read_until("24. Kf1 fails")
+    terminal.child.send("\r")
+    terminal.read_until("Find the move.")
+    terminal.child.send("\x11")
+    terminal.read_until("By motif")
+    terminal.child.send("\r")
+    terminal.read_to_the_end()
+    assert terminal.child.exitstatus == 0
+    assert "1 card in under a minute." in terminal.raw.rpartition("\x1b[?1049l")[2]
+
+
+def test_sigterm_leaves_the_terminal_clean_and_the_answers_kept(
+    deck_folder: Path, own_scorebook: Path
+) -> None:
+    terminal = OnTerminal(deck_folder, own_scorebook)
+    terminal.read_until("Take stock")
+    terminal.child.send("=w====W=WW\r")
+    terminal.read_until("Now decide.")
+    terminal.child.kill(signal.SIGTERM)
+    terminal.read_to_the_end()
+    for leaves_full_screen in ("\x1b[?1049l", "\x1b[?1000l", "\x1b[?25h"):
+        assert leaves_full_screen in terminal.raw
+    assert "Traceback" not in terminal.raw
+    assert terminal.child.exitstatus == 128 + signal.SIGTERM
+    with Scorebook.open(own_scorebook) as book:
+        assert [answer.ask for answer in book.answers(book.student())] == ["assess"]
+
+
+def test_a_killed_terminal_loses_nothing_that_was_acknowledged(
+    deck_folder: Path, own_scorebook: Path
+) -> None:
+    terminal = OnTerminal(deck_folder, own_scorebook)
+    terminal.read_until("Take stock")
+    terminal.child.send("=w====W=WW\r")
+    terminal.read_until("Now decide.")
+    terminal.child.kill(signal.SIGKILL)
+    terminal.read_to_the_end()
+    with Scorebook.open(own_scorebook) as book:
+        assert [answer.ask for answer in book.answers(book.student())] == ["assess"]
+        assert book.replay() == []
