@@ -110,8 +110,8 @@ def _counted(terms: tuple[Term, ...]) -> Counted:
 def assess_boards(boards: Sequence[chess.Board]) -> list[Assessment]:
     """Take stock of each board, in words; each needs one king a side (ValueError names the index).
 
-    >>> assess_boards([chess.Board("4k3/pppp4/8/8/8/8/PPPP4/R3K3 w - - 0 1")])[0].factors[0].reasons
-    ('White is ahead by a rook (+5.00 White).',)
+    >>> assess_boards([chess.Board("4k3/8/8/8/8/8/8/Q3K3 w - - 0 1")])[0].factors[0].reasons
+    ('White is ahead by a queen (+9.75 White).',)
     """
     if not boards:
         return []

@@ -5,10 +5,14 @@ The weights are fitted by tests/benchmarks/fit_verdict.py, which prints how well
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
 
 from patterns.verdicts import FACTORS
+
+Numbers = npt.NDArray[np.floating[Any]]
 
 GRAIN = 0.01
 """Pawns: worths are counted in hundredths of a pawn, as they are shown."""
@@ -51,10 +55,10 @@ WEIGHTS = {
 """By factor: logits of expected score a pawn, with all pieces on the board and with none."""
 
 
-def expected_score(
-    balances: npt.NDArray[np.float64], middlegame: npt.NDArray[np.float64]
-) -> npt.NDArray[np.float64]:
+def expected_score(balances: Numbers, middlegame: Numbers) -> Numbers:
     """White's expected score (N,) of balances (8, N), FACTORS order, and the share of pieces left (N,)."""
-    early, late = np.array([WEIGHTS[factor] for factor in FACTORS]).T
-    logits = (balances * (early[:, None] * middlegame + late[:, None] * (1.0 - middlegame))).sum(axis=0)
+    logits = np.zeros(len(middlegame))
+    for factor, balance in zip(FACTORS, balances, strict=True):  # one by one: the same sum for any N
+        early, late = WEIGHTS[factor]
+        logits += balance * (early * middlegame + late * (1.0 - middlegame))
     return np.asarray(1.0 / (1.0 + np.exp(-logits)))

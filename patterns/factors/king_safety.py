@@ -189,8 +189,8 @@ def _weak_squares(view: View, force: Pawns, weak: Bitboards) -> Term:
         -force * WEAK_SQUARE * count(squares_near),
         squares_near,
         lambda reason: (
-            f"{squares(reason.men)} beside {reason.king} "
-            f"{reason.choose('is', 'are')} attacked and hardly guarded"
+            f"Beside {reason.king} {reason.foe} attacks {squares(reason.men)}, "
+            f"and hardly anything guards {reason.choose('it', 'them')}"
         ),
     )
 

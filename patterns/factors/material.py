@@ -76,8 +76,8 @@ def _drawn_out(view: View, ours: Counts, deficit: Pawns) -> Term:
     """What a side that is a little behind in material gets back for the draw being near."""
     bishops, pieces = view.our(chess.BISHOP), view.our_piece_count
     lone = (pieces == 1) & (bishops != EMPTY)
-    light = (bishops & LIGHT) != EMPTY
-    opposite = lone & other_side(lone) & (light != other_side(light)) & (deficit <= 2.5)
+    light, their_light = (bishops & LIGHT) != EMPTY, (view.their(chess.BISHOP) & LIGHT) != EMPTY
+    opposite = lone & other_side(lone) & (light != their_light) & (deficit <= 2.5)
     no_pawns = (other_side(ours[chess.PAWN]) == 0) & (deficit <= 3.5)
     few = (ours[chess.PAWN] + other_side(ours[chess.PAWN]) <= 6) & (view.middlegame < 0.35) & (deficit <= 1.5)
     part = np.max([NO_PAWNS * no_pawns, OPPOSITE_BISHOPS * opposite, FEW_PAWNS * few], axis=0)
@@ -86,17 +86,28 @@ def _drawn_out(view: View, ours: Counts, deficit: Pawns) -> Term:
 
 def _tell_men(reason: Reason) -> str:
     board = reason.board
-    more: list[str] = []
-    fewer: list[str] = []
-    for kind in sorted(VALUES, reverse=True):
-        name = chess.piece_name(kind)
-        gap = len(board.pieces(kind, reason.side)) - len(board.pieces(kind, not reason.side))
-        if gap:
-            amount = NUMBERS[abs(gap)] if abs(gap) < len(NUMBERS) else str(abs(gap))
-            (more if gap > 0 else fewer).append(f"{amount} {name}{'s' if abs(gap) > 1 else ''}")
+    gaps = {
+        kind: len(board.pieces(kind, reason.side)) - len(board.pieces(kind, not reason.side))
+        for kind in VALUES
+    }
+    swap = ""
+    if gaps[chess.KNIGHT] * gaps[chess.BISHOP] < 0:
+        number = min(abs(gaps[chess.KNIGHT]), abs(gaps[chess.BISHOP]))
+        ours = chess.KNIGHT if gaps[chess.KNIGHT] > 0 else chess.BISHOP
+        theirs = chess.BISHOP if ours == chess.KNIGHT else chess.KNIGHT
+        gaps[ours] -= number
+        gaps[theirs] += number
+        swap = f", with {_amount(number, ours)} for {_amount(number, theirs)}"
+    more = [_amount(gaps[kind], kind) for kind in sorted(VALUES, reverse=True) if gaps[kind] > 0]
+    fewer = [_amount(-gaps[kind], kind) for kind in sorted(VALUES, reverse=True) if gaps[kind] < 0]
     if fewer:
-        return f"{reason.name} has {listed(more)} for {listed(fewer)}"
-    return f"{reason.name} is ahead by {listed(more)}"
+        return f"{reason.name} has {listed(more)} for {listed(fewer)}{swap}"
+    return f"{reason.name} is ahead by {listed(more)}{swap}"
+
+
+def _amount(number: int, kind: chess.PieceType) -> str:
+    word = NUMBERS[number] if number < len(NUMBERS) else str(number)
+    return f"{word} {chess.piece_name(kind)}{'s' if number > 1 else ''}"
 
 
 def _tell_pair(reason: Reason) -> str:
@@ -104,10 +115,11 @@ def _tell_pair(reason: Reason) -> str:
 
 
 def _tell_behind(reason: Reason) -> str:
-    pawns = chess.popcount(reason.board.pawns)
-    state = "many" if pawns > 10 else "few"
-    gains = "knights gain and rooks lose" if pawns > 10 else "rooks gain and knights lose"
-    return f"With {state} pawns on the board ({pawns}) {gains}, which helps {reason.name}'s pieces"
+    ours, theirs = (len(reason.board.pieces(chess.PAWN, side)) for side in (reason.side, not reason.side))
+    return (
+        f"The pawns left ({reason.name} {ours}, {reason.foe} {theirs}) suit {reason.name}'s pieces better: "
+        "knights gain with many pawns, rooks with few"
+    )
 
 
 def _tell_pieces(reason: Reason) -> str:

@@ -29,7 +29,7 @@ from patterns.bitboards import (
     neighbour_files,
     shifted,
 )
-from patterns.factors.term import Pawns, Reason, Term, gathered, lead, only, other_side, summed
+from patterns.factors.term import Pawns, Reason, Term, gathered, grouped, lead, only, other_side, summed
 from patterns.view import View
 
 WINGS = (FILES[0] | FILES[1] | FILES[2] | FILES[3], FILES[4] | FILES[5] | FILES[6] | FILES[7])
@@ -114,7 +114,7 @@ def _connected(view: View) -> Term:
         lead(worth, other_side(worth)),
         connected & ~(RANKS[1] | RANKS[2]) | only((connected & ~(RANKS[1] | RANKS[2])) == EMPTY, connected),
         lambda reason: (
-            f"{reason.ours()} {reason.choose('has', 'have')} pawns beside or behind "
+            f"{reason.ours()} {reason.choose('has', 'have')} other pawns beside or behind "
             f"{reason.choose('it', 'them')}: {reason.name}'s chains are the better ones"
         ),
     )
@@ -151,7 +151,7 @@ def _passed(view: View) -> Term:
         "passed",
         summed(row, worth, len(view)),
         gathered(row, pawn, len(view)),
-        lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} passed",
+        _tell_passed,
     )
 
 
@@ -190,6 +190,13 @@ def _fixed(view: View) -> Term:
             f"{reason.ours()} {reason.choose('is', 'are')} fixed on the colour of {reason.foe}'s bishop"
         ),
     )
+
+
+def _tell_passed(reason: Reason) -> str:
+    ahead = [pawn + (8 if reason.side else -8) for pawn in reason.men]
+    stoppers = [square for square in ahead if reason.board.color_at(square) == (not reason.side)]
+    text = f"{reason.ours()} {reason.choose('is', 'are')} passed"
+    return f"{text}, held up by the {grouped(reason.board, stoppers)}" if stoppers else text
 
 
 def _tell_islands(reason: Reason) -> str:

@@ -105,7 +105,9 @@ def _mobility(view: View, pieces: Men, safe: Bitboards) -> Term:
     surplus = np.sqrt(count(safe)) - np.sqrt(USUAL[pieces.kind])
     mobility = summed(pieces.row, MOBILITY * surplus, len(view))
     free = gathered(pieces.row, np.where(surplus >= 0.25, BIT[pieces.square], EMPTY), len(view))
-    return Term("mobility", lead(mobility, other_side(mobility)), free, _tell_mobility)
+    cramped = gathered(pieces.row, np.where(surplus <= -0.25, BIT[pieces.square], EMPTY), len(view))
+    named = free | only(free == EMPTY, view.swapped(cramped))
+    return Term("mobility", lead(mobility, other_side(mobility)), named, _tell_mobility)
 
 
 def _trapped(view: View, pieces: Men, safe: Bitboards) -> Term:
@@ -183,7 +185,7 @@ def _bad_bishops(view: View) -> Term:
 
 def _sheltered(view: View) -> Term:
     minors = view.our(chess.KNIGHT) | view.our(chess.BISHOP)
-    behind = minors & shifted(view.boards.pawns, SOUTH)
+    behind = minors & ~RANKS[0] & shifted(view.boards.pawns, SOUTH)
     return Term(
         "sheltered",
         SHELTERED * count(behind),
@@ -293,8 +295,11 @@ def _active_king(view: View) -> Term:
 
 
 def _tell_mobility(reason: Reason) -> str:
-    best = f", above all the {grouped(reason.board, reason.men)}" if reason.men else ""
-    return f"{reason.name}'s pieces have more safe squares to go to{best}"
+    men = grouped(reason.board, reason.men)
+    if any(reason.board.color_at(square) == reason.side for square in reason.men):
+        return f"{reason.name}'s pieces have more safe squares to go to, above all the {men}"
+    held_back = f", held back above all the {men}" if men else ""
+    return f"{reason.foe}'s pieces have fewer safe squares to go to{held_back}"
 
 
 def _tell_outpost(reason: Reason) -> str:

@@ -47,9 +47,9 @@ def _tell(name: str, wing: str) -> Callable[[Reason], str]:
     where = "in the centre" if wing == "centre" else f"on the {wing}"
 
     def tell(reason: Reason) -> str:
-        number = len(reason.men)
         if name == "room":
-            return f"{reason.name} has more room behind the pawns {where} ({number} squares)"
+            held = f"{len(reason.men)} {reason.choose('square', 'squares')}"
+            return f"{reason.name} has more room behind the pawns {where} ({held})"
         return f"{reason.name} reaches further past the middle {where} ({squares(reason.men)})"
 
     return tell
