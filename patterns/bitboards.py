@@ -25,6 +25,9 @@ EMPTY = np.uint64(0)
 ALL = np.uint64(0xFFFF_FFFF_FFFF_FFFF)
 FILES = np.array(chess.BB_FILES, dtype=np.uint64)
 RANKS = np.array(chess.BB_RANKS, dtype=np.uint64)
+QUEENSIDE = FILES[0] | FILES[1] | FILES[2]
+CENTRE = FILES[3] | FILES[4]
+KINGSIDE = FILES[5] | FILES[6] | FILES[7]
 BIT = np.array(chess.BB_SQUARES, dtype=np.uint64)
 LIGHT = np.uint64(chess.BB_LIGHT_SQUARES)
 DARK = np.uint64(chess.BB_DARK_SQUARES)

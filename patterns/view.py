@@ -19,6 +19,7 @@ from patterns.bitboards import (
     EMPTY,
     NORTH,
     RANKS,
+    SOUTH,
     Bitboards,
     Rows,
     Squares,
@@ -238,11 +239,19 @@ class View:
         return {kind: self.swapped(attacks) for kind, attacks in self.our_attacks_of.items()}
 
     @cached_property
-    def middlegame_material(self) -> np.typing.NDArray[np.bool_]:
-        """Whether there are men enough to attack a king: queens on, or a rook and two more pieces each."""
-        queens = (self.our(chess.QUEEN) != EMPTY) & (self.their(chess.QUEEN) != EMPTY)
-        rooks = (self.our(chess.ROOK) != EMPTY) & (self.their(chess.ROOK) != EMPTY)
-        return queens | rooks & (self.our_piece_count >= 3) & (self.their_piece_count >= 3)
+    def our_room(self) -> Bitboards:
+        """The squares of ranks 2 to 5 behind our foremost pawn on each file that no pawn holds or attacks.
+
+        Pawns that hold are ours, pawns that attack are theirs.
+        """
+        behind = filled_down(shifted(self.our_pawns, SOUTH)) & (RANKS[1] | RANKS[2] | RANKS[3] | RANKS[4])
+        return behind & ~self.their_pawn_attacks & ~self.our_pawns
+
+    @cached_property
+    def our_reach(self) -> Bitboards:
+        """The squares past the middle that we attack and no pawn of theirs guards."""
+        past = RANKS[4] | RANKS[5] | RANKS[6] | RANKS[7]
+        return self.our_attacks & past & ~self.their_pawn_attacks
 
     @cached_property
     def in_check(self) -> np.typing.NDArray[np.bool_]:

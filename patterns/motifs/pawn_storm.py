@@ -29,9 +29,11 @@ import numpy as np
 
 from patterns import wording
 from patterns.bitboards import (
+    CENTRE,
     EMPTY,
-    FILES,
+    KINGSIDE,
     NORTH,
+    QUEENSIDE,
     RANKS,
     Bitboards,
     Flags,
@@ -45,9 +47,6 @@ from patterns.view import View
 
 OPPOSITE_WINGS, KING_IN_CENTRE = range(2)
 
-_QUEENSIDE = FILES[0] | FILES[1] | FILES[2]
-_KINGSIDE = FILES[5] | FILES[6] | FILES[7]
-_CENTRE = FILES[3] | FILES[4]
 _HOME = RANKS[0] | RANKS[1]
 _ADVANCED = RANKS[3] | RANKS[4] | RANKS[5] | RANKS[6]
 
@@ -82,14 +81,14 @@ def pawn_storm(view: View) -> Findings:
     """Pawn storms against a king on the wing."""
     their_king, our_king = view.their(chess.KING), view.our(chess.KING)
     home = (our_king & _HOME) != EMPTY
-    on_wing = (their_king & (RANKS[6] | RANKS[7]) & ~_CENTRE) != EMPTY
-    files = np.where((their_king & _QUEENSIDE) != EMPTY, _QUEENSIDE, _KINGSIDE)
+    on_wing = (their_king & (RANKS[6] | RANKS[7]) & ~CENTRE) != EMPTY
+    files = np.where((their_king & QUEENSIDE) != EMPTY, QUEENSIDE, KINGSIDE)
     same_wing = (our_king & files) != EMPTY
     storm = view.our_pawns & files & _ADVANCED
     heavy = view.our(chess.ROOK) | view.our(chess.QUEEN)
     levers = _levers(view, storm, files) | _opened_files(view, files, heavy)
     flags = on_wing & home & ~same_wing & _enough_men(view) & (count(storm) >= 2) & (levers != EMPTY)
-    in_centre = np.where((our_king & _CENTRE) != EMPTY, KING_IN_CENTRE, OPPOSITE_WINGS)
+    in_centre = np.where((our_king & CENTRE) != EMPTY, KING_IN_CENTRE, OPPOSITE_WINGS)
     return where(flags, storm, their_king, levers, in_centre)
 
 
