@@ -1,0 +1,320 @@
+"""Each factor on hand-made positions, judged as books or common practice have it, and against slow loops.
+
+The books are named from memory; the positions are made for these tests.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable, Iterable, Iterator
+from functools import cache
+from pathlib import Path
+
+import chess
+import pytest
+from real_positions import wandered
+
+from patterns.assessment import MODULES, FactorBalance, assess_boards
+from patterns.bitboards import square_names
+from patterns.factors.term import Term
+from patterns.positions import Positions
+from patterns.verdicts import FACTORS
+from patterns.view import View
+
+
+def factor(fen: str, name: str) -> FactorBalance:
+    (assessment,) = assess_boards([chess.Board(fen)])
+    return assessment.factors[FACTORS.index(name)]
+
+
+def term(fen: str, name: str, part: str) -> tuple[float, float, set[str], set[str]]:
+    """A term's worth for White and for Black, and the squares it is about for each."""
+    board = chess.Board(fen)
+    view = View(Positions.from_boards([board]))
+    (found,) = [entry for entry in MODULES[name].terms(view) if entry.name == part]
+    white, black = (int(men) for men in found.men)
+    return (
+        float(found.worth[0]),
+        float(found.worth[1]),
+        set(square_names(white)),
+        set(square_names(chess.flip_vertical(black))),
+    )
+
+
+def judged() -> list[dict[str, str]]:
+    """The gold positions: fen, factor, who is better on it, words a reason must hold, source."""
+    with (Path(__file__).parent / "gold" / "factors.csv").open(encoding="utf-8", newline="") as lines:
+        return list(csv.DictReader(lines))
+
+
+@pytest.mark.parametrize("row", judged(), ids=lambda row: f"{row['factor']}: {row['words'] or row['source']}")
+def test_a_position_is_judged_as_in_the_books(row: dict[str, str]) -> None:
+    found = factor(row["fen"], row["factor"])
+    assert not row["words"] or any(row["words"] in reason for reason in found.reasons), (row, found)
+    sign = {"white": 1, "neither": 0, "black": -1}[row["better"]]
+    if sign:
+        assert found.balance * sign > 0, (row, found)
+        assert found.verdict.signed * sign >= 0
+    else:
+        assert abs(found.balance) < 0.35, (row, found)
+
+
+def test_every_factor_has_gold_positions() -> None:
+    assert {row["factor"] for row in judged()} == set(FACTORS)
+    assert len(judged()) >= 30
+
+
+def test_the_starting_position_is_level_on_every_factor() -> None:
+    (assessment,) = assess_boards([chess.Board()])
+    assert [entry.verdict.signed for entry in assessment.factors] == [0] * len(FACTORS)
+    assert assessment.verdict.signed == 0
+
+
+def test_the_pair_is_worth_more_when_pawns_are_gone() -> None:
+    closed = term("4k3/pppppppp/2n1n3/8/8/8/PPPPPPPP/2B1KB2 w - - 0 1", "material", "bishop-pair")[0]
+    half = term("4k3/ppppp3/2n1n3/8/8/8/PPPPP3/2B1KB2 w - - 0 1", "material", "bishop-pair")[0]
+    opened = term("4k3/pp6/2n1n3/8/8/8/PP6/2B1KB2 w - - 0 1", "material", "bishop-pair")[0]
+    assert closed < half == 0.5 < opened
+
+
+def test_two_bishops_of_one_colour_are_no_pair() -> None:
+    assert term("4k3/8/8/8/8/8/8/2B1K1B1 w - - 0 1", "material", "bishop-pair")[0] == 0
+
+
+def test_bishops_of_one_colour_help_nobody_to_hold() -> None:
+    opposite = "8/1p3k2/4b3/8/1P1P4/P1BK4/8/8 w - - 0 1"
+    same = "8/1p3k2/3b4/8/1P1P4/P1BK4/8/8 w - - 0 1"
+    assert term(opposite, "material", "drawn-out")[1] > 1
+    assert term(same, "material", "drawn-out")[1] < term(opposite, "material", "drawn-out")[1]
+
+
+def test_an_unmoved_cover_on_a_wing_leaves_two_squares_of_one_colour_behind_it() -> None:
+    # f7, g7, h7: only g7 is dark. With the g-pawn moved, no pawn holds g7 and h6; f6 is still the e-pawn's.
+    bare = "r1bq1rk1/pp2pp1p/3p2p1/8/4P3/2N1B3/PPPQ1PPP/R3K2R b KQ - 0 1"
+    guarded = "r2q1rk1/pp2ppbp/3p2p1/8/4P3/2N1B3/PPPQ1PPP/R3K2R b KQ - 0 1"
+    worth, weak = term(bare, "king-safety", "weak-colour")[1::2]
+    assert worth < 0
+    assert weak == {"g7", "h6"}
+    assert term(guarded, "king-safety", "weak-colour")[1] == 0
+
+
+def test_a_fianchettoed_bishop_counts_for_its_king() -> None:
+    worth, squares = term("r2q1rk1/pp2ppbp/6p1/8/8/8/PPPQ1PPP/R4RK1 w - - 0 1", "king-safety", "guardian")[
+        1::2
+    ]
+    assert worth > 0
+    assert squares == {"g7"}
+    away = "r2q1rk1/pp2pp1p/b5p1/8/8/8/PPPQ1PPP/R4RK1 w - - 0 1"
+    assert term(away, "king-safety", "guardian")[1] == 0
+
+
+def test_a_storm_weighs_more_with_opposite_castling() -> None:
+    opposite = "r2q1rk1/ppp2ppp/8/6P1/7P/8/PPP2P2/2KR1Q1R w - - 0 1"
+    same = "r2q1rk1/ppp2ppp/8/6P1/7P/8/PPP2P2/R4QKR w - - 0 1"
+    assert term(opposite, "king-safety", "storm")[1] < term(same, "king-safety", "storm")[1] < 0
+
+
+def test_king_safety_fades_with_the_attackers() -> None:
+    with_queens = "3q2k1/5pp1/8/8/8/8/8/3Q2K1 w - - 0 1"
+    without = "3r2k1/5pp1/8/8/8/8/8/3R2K1 w - - 0 1"
+    assert factor(with_queens, "king-safety").balance < factor(without, "king-safety").balance < 0
+
+
+def test_a_flight_square_ends_the_weakness_of_the_back_rank() -> None:
+    shut = "3q2k1/5ppp/8/8/8/8/5PPP/6K1 w - - 0 1"
+    luft = "3q2k1/5ppp/8/8/8/7P/5PP1/6K1 w - - 0 1"
+    assert term(shut, "king-safety", "back-rank")[0] < 0
+    assert term(luft, "king-safety", "back-rank")[0] == 0
+
+
+def test_a_pawn_that_can_be_driven_at_is_less_of_a_centre() -> None:
+    firm = "4k2r/pp3ppp/2n2n2/8/3PP3/2P5/PP3PPP/4K2R w - - 0 1"
+    shaky = "4k2r/pp3ppp/2n2n2/8/3PP3/8/PP3PPP/4K2R w - - 0 1"
+    assert factor(firm, "centre").balance > factor(shaky, "centre").balance
+
+
+def test_a_pawn_nobody_can_catch_decides() -> None:
+    running = "8/8/P7/8/8/7k/8/7K w - - 0 1"
+    caught = "8/2k5/P7/8/8/8/8/7K w - - 0 1"
+    assert term(running, "pawn-structure", "passed")[0] > 3 > term(caught, "pawn-structure", "passed")[0]
+
+
+def test_a_knight_a_pawn_can_drive_off_has_no_outpost() -> None:
+    post = "6k1/pp3ppp/4p3/3pN3/3P4/8/PP3PPP/6K1 w - - 0 1"
+    challenged = "6k1/pp2pppp/8/3pN3/3P4/8/PP3PPP/6K1 w - - 0 1"
+    assert term(post, "piece-play", "outpost")[0] == 0  # f7-f6 drives it off
+    assert term(post.replace("3ppp/4p3", "4pp/4p3"), "piece-play", "outpost")[0] > 0
+    assert term(challenged, "piece-play", "outpost")[0] == 0
+
+
+def test_only_the_one_guard_of_two_is_overloaded() -> None:
+    # The rook on d8 alone guards d5 and a8, both attacked.
+    found = term("n2r2k1/5ppp/8/3p4/4B3/8/5PPP/R5K1 w - - 0 1", "piece-play", "overloaded")
+    assert found[1] < 0
+    assert found[3] == {"d8"}
+
+
+def test_a_trapped_bishop_is_seen_and_one_with_a_way_out_is_not() -> None:
+    trapped = "6k1/B1p2ppp/1p6/8/8/8/5PPP/6K1 w - - 0 1"  # nothing attacks it yet
+    attacked = "r5k1/B1p2ppp/1p6/8/8/8/5PPP/6K1 w - - 0 1"
+    escapes = "r5k1/B1p2ppp/8/8/8/8/5PPP/6K1 w - - 0 1"
+    assert term(trapped, "piece-play", "trapped")[0] == 0
+    assert term(attacked, "piece-play", "trapped")[0] < 0
+    assert term(escapes, "piece-play", "trapped")[0] == 0
+
+
+def test_it_matters_whose_move_it_is_for_what_can_be_taken() -> None:
+    ours = term("6k1/5ppp/8/3n4/8/8/5PPP/3R2K1 w - - 0 1", "initiative", "captures")[0]
+    theirs = term("6k1/5ppp/8/3n4/8/8/5PPP/3R2K1 b - - 0 1", "initiative", "captures")[0]
+    assert ours > 2 > 0.5 > theirs > 0
+
+
+# The array code against slow, obvious loops over python-chess, White's side of each position and its mirror.
+
+
+@cache
+def sweep() -> tuple[chess.Board, ...]:
+    boards = wandered(seed=11, games=6)
+    return tuple(boards) + tuple(board.mirror() for board in boards)
+
+
+def squares_by_term(name: str, part: str) -> Iterator[tuple[chess.Board, set[int]]]:
+    view = View(Positions.from_boards(sweep()))
+    (found,) = [entry for entry in MODULES[name].terms(view) if entry.name == part]
+    for board, men in zip(sweep(), found.men, strict=False):
+        yield board, set(chess.scan_forward(int(men)))
+
+
+def files_beside(square: int) -> set[int]:
+    return {chess.square_file(square) - 1, chess.square_file(square) + 1}
+
+
+def pawns(board: chess.Board, colour: chess.Color) -> Iterable[int]:
+    return board.pieces(chess.PAWN, colour)
+
+
+def isolated(board: chess.Board) -> set[int]:
+    files = {chess.square_file(square) for square in pawns(board, chess.WHITE)}
+    return {square for square in pawns(board, chess.WHITE) if not files & files_beside(square)}
+
+
+def passed(board: chess.Board) -> set[int]:
+    found = set()
+    for square in pawns(board, chess.WHITE):
+        file, rank = chess.square_file(square), chess.square_rank(square)
+        stoppers = [
+            other
+            for other in pawns(board, chess.BLACK)
+            if abs(chess.square_file(other) - file) <= 1 and chess.square_rank(other) > rank
+        ]
+        own_ahead = [
+            other
+            for other in pawns(board, chess.WHITE)
+            if chess.square_file(other) == file and chess.square_rank(other) > rank
+        ]
+        if not stoppers and not own_ahead:
+            found.add(square)
+    return found
+
+
+def backward(board: chess.Board) -> set[int]:
+    found = set()
+    for square in set(pawns(board, chess.WHITE)) - isolated(board):
+        rank = chess.square_rank(square)
+        helpers = [
+            other
+            for other in pawns(board, chess.WHITE)
+            if chess.square_file(other) in files_beside(square) and chess.square_rank(other) <= rank
+        ]
+        stop = square + 8
+        held = any(stop in board.attacks(other) or other == stop for other in pawns(board, chess.BLACK))
+        if not helpers and held:
+            found.add(square)
+    return found
+
+
+def on_open_file(board: chess.Board) -> set[int]:
+    def has(kind: chess.PieceType, colour: chess.Color, file: int) -> bool:
+        return any(chess.square_file(square) == file for square in board.pieces(kind, colour))
+
+    found = set()
+    for kind in (chess.ROOK, chess.QUEEN):
+        for square in board.pieces(kind, chess.WHITE):
+            file = chess.square_file(square)
+            opposed = kind == chess.QUEEN and has(chess.ROOK, chess.BLACK, file)
+            if (
+                not has(chess.PAWN, chess.WHITE, file)
+                and not has(chess.PAWN, chess.BLACK, file)
+                and not opposed
+            ):
+                found.add(square)
+    return found
+
+
+def outposts(board: chess.Board) -> set[int]:
+    found = set()
+    for kind in (chess.KNIGHT, chess.BISHOP):
+        for square in board.pieces(kind, chess.WHITE):
+            file, rank = chess.square_file(square), chess.square_rank(square)
+            guarded = any(square in board.attacks(pawn) for pawn in pawns(board, chess.WHITE))
+            hunters = [
+                pawn
+                for pawn in pawns(board, chess.BLACK)
+                if chess.square_file(pawn) in files_beside(square) and chess.square_rank(pawn) > rank
+            ]
+            rim = kind == chess.KNIGHT and file in (0, 7)
+            if 3 <= rank <= 5 and guarded and not hunters and not rim:
+                found.add(square)
+    return found
+
+
+def unguarded(board: chess.Board) -> set[int]:
+    pieces = board.occupied_co[chess.WHITE] & ~board.pawns & ~board.kings
+    return {square for square in chess.scan_forward(pieces) if not board.attackers(chess.WHITE, square)}
+
+
+def sheltered(board: chess.Board) -> set[int]:
+    minors = board.pieces(chess.KNIGHT, chess.WHITE) | board.pieces(chess.BISHOP, chess.WHITE)
+    ahead = {square for square in minors if 8 <= square < 56}
+    return {square for square in ahead if board.piece_type_at(square + 8) == chess.PAWN}
+
+
+SLOW: list[tuple[str, str, Callable[[chess.Board], set[int]]]] = [
+    ("pawn-structure", "isolated", isolated),
+    ("pawn-structure", "passed", passed),
+    ("pawn-structure", "backward", backward),
+    ("open-lines", "open-file", on_open_file),
+    ("piece-play", "outpost", outposts),
+    ("piece-play", "loose", unguarded),
+    ("piece-play", "sheltered", sheltered),
+]
+
+
+@pytest.mark.parametrize(("name", "part", "slowly"), SLOW, ids=[part for _, part, _ in SLOW])
+def test_a_term_names_the_men_a_slow_loop_finds(
+    name: str, part: str, slowly: Callable[[chess.Board], set[int]]
+) -> None:
+    seen = shown = 0
+    for board, men in squares_by_term(name, part):
+        assert men == slowly(board), (board.fen(), part)
+        seen, shown = seen + 1, shown + bool(men)
+    assert seen == len(sweep()) > 700
+    assert shown > 20
+
+
+def test_the_sum_of_men_is_what_counting_gives() -> None:
+    values = {chess.PAWN: 1, chess.KNIGHT: 3.25, chess.BISHOP: 3.25, chess.ROOK: 5, chess.QUEEN: 9.75}
+    view = View(Positions.from_boards(sweep()))
+    (men,) = [entry for entry in MODULES["material"].terms(view) if entry.name == "men"]
+    half = len(sweep())
+    for index, board in enumerate(sweep()):
+        gap = sum(
+            worth * (len(board.pieces(kind, chess.WHITE)) - len(board.pieces(kind, chess.BLACK)))
+            for kind, worth in values.items()
+        )
+        assert men.worth[index] - men.worth[half + index] == pytest.approx(gap), board.fen()
+
+
+def test_a_term_is_plain_data() -> None:
+    view = View(Positions.from_boards([chess.Board()]))
+    assert all(isinstance(entry, Term) for module in MODULES.values() for entry in module.terms(view))
