@@ -136,8 +136,10 @@ class Screen:
     def _layout(self) -> Layout:
         fits = Condition(lambda: self._room.fits)
         takes_text = Condition(lambda: stage_of(self.state) in TAKES_TEXT)
+        # Every size is given: leaving them to be found out costs more than the drawing.
         self._sheet_window = Window(
-            FormattedTextControl(self._sheet, focusable=True, show_cursor=False), wrap_lines=False
+            FormattedTextControl(self._sheet, focusable=True, show_cursor=False),
+            width=lambda: self._room.beside_board,
         )
         self._answer_window = Window(
             BufferControl(self._answer, input_processors=[BeforeInput(self._answer_prompt, "class:key")]),
@@ -148,11 +150,11 @@ class Screen:
                 Window(
                     FormattedTextControl(self._board, show_cursor=False),
                     width=lambda: self._room.square.board_columns,
-                    dont_extend_width=True,
                 ),
                 Window(width=GAP),
                 self._sheet_window,
-            ]
+            ],
+            height=lambda: self._room.sheet_rows,
         )
         foot = [
             Window(FormattedTextControl(self._notice), height=1),
@@ -161,9 +163,8 @@ class Screen:
             Window(FormattedTextControl(self._keys), height=1),
         ]
         too_small = Window(FormattedTextControl(lambda: self._room.too_small), wrap_lines=True)
-        root = HSplit(
-            [ConditionalContainer(HSplit([body, *foot]), fits), ConditionalContainer(too_small, ~fits)]
-        )
+        whole = HSplit([Window(height=lambda: self._room.margin), body, *foot])
+        root = HSplit([ConditionalContainer(whole, fits), ConditionalContainer(too_small, ~fits)])
         return Layout(root, focused_element=self._focus_for_stage())
 
     def _focus_for_stage(self) -> Window:

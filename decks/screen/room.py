@@ -62,7 +62,11 @@ class Room:
         return self.rows - FOOT_ROWS - self.margin
 
     @property
+    def beside_board(self) -> int:
+        """Columns right of the board and the gap."""
+        return max(1, self.columns - self.square.board_columns - GAP)
+
+    @property
     def sheet_columns(self) -> int:
         """Columns of the sheet's text; the last column stays free, see `SquareSize.board_columns`."""
-        free = self.columns - self.square.board_columns - GAP
-        return max(MIN_COLUMNS, min(MAX_COLUMNS, free - 1))
+        return max(MIN_COLUMNS, min(MAX_COLUMNS, self.beside_board - 1))
