@@ -43,7 +43,7 @@ def term(fen: str, name: str, part: str) -> tuple[float, float, set[str], set[st
 
 def judged() -> list[dict[str, str]]:
     """The gold positions: fen, factor, who is better on it, words a reason must hold, source."""
-    with (Path(__file__).parent / "gold" / "factors.csv").open(encoding="utf-8", newline="") as lines:
+    with (Path(__file__).parent / "gold_factors.csv").open(encoding="utf-8", newline="") as lines:
         return list(csv.DictReader(lines))
 
 
