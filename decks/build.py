@@ -151,7 +151,6 @@ def card_of(
         line=line,
         origin=candidate.origin,
         evidence={candidate.motif: _evidence(matters)},
-        comments={1: matters[0].note},
     )
     by_epd = {one.epd: one for one in judged}
     card = replace(card, checked=f"{checked_by(card, by_epd)}, {today.isoformat()}")

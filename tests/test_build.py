@@ -91,7 +91,7 @@ def test_a_motif_that_decides_becomes_a_card() -> None:
     assert card.asks == ("play",), "the stock-taking alone would not find a mate"
     assert card.factors == {}
     assert card.origin == "Samphire, Tomasz-Plover, Kofi, after 1.e4"
-    assert "back rank" in card.comments[1]
+    assert card.comments == {}, "comments are the coach's words"
     assert [verdicts.epd for verdicts in built.verdicts] == [card.board.epd()]
 
 
