@@ -35,9 +35,9 @@ from patterns.factors.term import (
     file_names,
     gathered,
     grouped,
-    ignoring,
     only,
     summed,
+    without_owner,
 )
 from patterns.view import View
 from patterns.wording import squares
@@ -278,7 +278,7 @@ def _back_rank(view: View) -> Term:
 
 def _moved(reason: Reason) -> str:
     verb = reason.choose("has moved and leaves", "have moved and leave")
-    return f"{reason.ours()} {verb} {ignoring(reason.king)} with less cover"
+    return f"{reason.ours()} {verb} {without_owner(reason.king)} with less cover"
 
 
 def _tell_storm(reason: Reason) -> str:
@@ -297,7 +297,7 @@ def _tell_colour(reason: Reason) -> str:
     colour = "" if light and dark else "light " if light else "dark "
     return (
         f"Neither a pawn nor a bishop of {reason.name}'s holds the {colour}squares {squares(reason.men)} "
-        f"near {ignoring(reason.king)}, and {reason.foe} has a bishop of that colour"
+        f"near {without_owner(reason.king)}, and {reason.foe} has a bishop of that colour"
     )
 
 

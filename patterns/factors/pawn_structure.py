@@ -40,6 +40,8 @@ CONNECTED = np.array([0.0, 0.025, 0.07, 0.1, 0.25, 0.5, 0.7, 0.0])
 """A pawn beside or guarded by another, by its rank (from 0)."""
 PASSED = np.array([0.0, 0.1, 0.15, 0.3, 0.6, 1.1, 1.8, 0.0])
 """A passed pawn by its rank (from 0), in an endgame; half as much with all pieces on the board."""
+NEARER_KING, RUNNING = 0.04, 3.0
+"""A step our king is nearer to a passed pawn's path, by rank; a pawn nobody can catch any more."""
 
 
 def terms(view: View) -> tuple[Term, ...]:
@@ -106,13 +108,14 @@ def _connected(view: View) -> Term:
     pawns = view.our_pawns
     beside = pawns & (shifted(pawns, EAST) | shifted(pawns, WEST))
     connected = beside | pawns & view.our_pawn_attacks
+    advanced = connected & ~(RANKS[1] | RANKS[2])
     worth: Pawns = np.zeros(len(view))
     for rank in range(1, 7):
         worth = worth + CONNECTED[rank] * count(connected & RANKS[rank])
     return Term(
         "connected",
         lead(worth, other_side(worth)),
-        connected & ~(RANKS[1] | RANKS[2]) | only((connected & ~(RANKS[1] | RANKS[2])) == EMPTY, connected),
+        advanced | only(advanced == EMPTY, connected),
         lambda reason: (
             f"{reason.ours()} {reason.choose('has', 'have')} other pawns beside or behind "
             f"{reason.choose('it', 'them')}: {reason.name}'s chains are the better ones"
@@ -127,7 +130,7 @@ def passed_pawns(view: View) -> Bitboards:
 
 
 def _passed(view: View) -> Term:
-    row, square = exploded(passed_pawns(view))
+    row, square = exploded(passed_pawns(view) & ~RANKS[7])
     rank, pawn = square >> 3, BIT[square]
     stop, path = pawn << np.uint64(8), filled_up(pawn << np.uint64(8))
     blocked = (stop & view.them[row]) != EMPTY
@@ -138,15 +141,13 @@ def _passed(view: View) -> Term:
     worth *= 1 - 0.5 * view.middlegame[row]
     # In an endgame the kings decide: whose is nearer to the square ahead.
     ahead = np.minimum(square + 8, 63)
-    nearer = np.minimum(5, DISTANCE[view.their_king[row], ahead]) - np.minimum(
-        5, DISTANCE[view.our_king[row], ahead]
-    )
-    worth += 0.04 * np.maximum(0, rank - 2) * nearer * np.clip(1 - 2 * view.middlegame[row], 0.0, 1.0)
-    queen_at = (square & 7) + 56
-    race = DISTANCE[view.their_king[row], queen_at] - (~view.boards.our_move[row]).astype(np.int64)
-    steps = np.minimum(7 - rank, 5)
-    runs = (view.their_piece_count[row] == 0) & (race > steps) & ((path & view.occupied[row]) == EMPTY)
-    worth += np.where(runs, 3.0, 0.0)
+    ours, theirs = (np.minimum(5, DISTANCE[king[row], ahead]) for king in (view.our_king, view.their_king))
+    endgame = np.clip(1 - 2 * view.middlegame[row], 0.0, 1.0)
+    worth += NEARER_KING * np.maximum(0, rank - 2) * (theirs - ours) * endgame
+    # Nothing but the king could catch it, and the king comes too late (the rule of the square).
+    to_queen_square = DISTANCE[view.their_king[row], (square & 7) + 56] - 1 * ~view.boards.our_move[row]
+    runs = (to_queen_square > np.minimum(7 - rank, 5)) & ((path & view.occupied[row]) == EMPTY)
+    worth += np.where(runs & (view.their_piece_count[row] == 0), RUNNING, 0.0)
     return Term(
         "passed",
         summed(row, worth, len(view)),

@@ -51,8 +51,13 @@ USUAL = np.array([0.0, 0.0, 5.0, 4.0, 5.0, 8.0, 0.0])
 OUTPOST = {chess.KNIGHT: 0.25, chess.BISHOP: 0.12}
 NEAR_OUTPOST = 0.1
 TRAPPED = np.array([0.0, 0.0, 0.5, 0.5, 0.7, 0.9, 0.0])
-BAD_BISHOP, LOOSE, PINNED, OVERLOADED, SIDELINED = 0.035, 0.06, 0.12, 0.1, 0.1
-SHELTERED, FAR_FROM_KING, MUTUAL, SHARED, ACTIVE_KING = 0.08, 0.03, 0.03, 0.02, 0.07
+"""By kind; less than the piece, which may still be rescued or sold dearly."""
+BAD_BISHOP = 0.035
+"""A pawn more than two on its colour, more so with centre pawns rammed."""
+LOOSE, PINNED, OVERLOADED, SIDELINED, FAR_FROM_KING = 0.06, 0.12, 0.1, 0.1, 0.03
+"""Against us: an unguarded piece attacked, a pinned one, a second duty, a knight aside, a step too far."""
+SHELTERED, MUTUAL, SHARED, ACTIVE_KING = 0.08, 0.03, 0.02, 0.07
+"""For us: a minor piece behind a pawn, one more piece guarded, one more square hit twice, a king's step."""
 
 
 def terms(view: View) -> tuple[Term, ...]:
@@ -174,11 +179,11 @@ def _bad_bishops(view: View) -> Term:
         inside = bishops & colour & ~pawn_attacks_up(pawns)
         burden = BAD_BISHOP * np.maximum(0, count(pawns & colour) - 2) * hampered / 2
         worth += np.where(inside != EMPTY, burden, 0.0)
-        bad |= only(burden >= 0.05, inside)
+        bad |= only(burden > 0, inside)
     return Term(
         "bad-bishop",
         -worth,
-        bad | only(bad == EMPTY, bishops),
+        bad,
         lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} hampered by pawns of the same colour",
     )
 

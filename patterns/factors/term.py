@@ -98,7 +98,7 @@ def file_names(squares: Iterable[chess.Square]) -> str:
     return listed(f"{letter}-" for letter in letters) + "files"
 
 
-def ignoring(owner_and_man: str) -> str:
+def without_owner(owner_and_man: str) -> str:
     """`the king on g1` from `White's king on g1`, where the owner has just been named."""
     return "the " + owner_and_man.partition("'s ")[2]
 
