@@ -62,6 +62,7 @@ class Screen:
         self.state = state
         self._save, self._clock, self._look = save, clock, look
         self.cut_short: BaseException | None = None
+        self._explained: Task | None = None
         self._scroll = 0
         self._mouse = True
         self._answer = Buffer(multiline=False)
@@ -76,6 +77,7 @@ class Screen:
             input=terminal[0] if terminal else None,
             output=terminal[1] if terminal else None,
             before_render=lambda _: self._tick(),
+            after_render=lambda _: self._think_ahead(),
             refresh_interval=CLOCK_SECONDS,
         )
         self.app.ttimeoutlen = 0.05
@@ -96,7 +98,7 @@ class Screen:
         with suppress(NotImplementedError, RuntimeError, ValueError):  # Windows, or not in the main thread
             loop.add_signal_handler(signal.SIGTERM, self._cut_short, SystemExit(128 + signal.SIGTERM))
         try:
-            await self.app.run_async(pre_run=self._think_ahead)
+            await self.app.run_async()
         finally:
             with suppress(NotImplementedError, RuntimeError, ValueError):
                 loop.remove_signal_handler(signal.SIGTERM)
@@ -119,7 +121,6 @@ class Screen:
             self._scroll = 0
             self._answer.reset()
             self.app.layout.focus(self._focus_for_stage())
-            self._think_ahead()
         if self.state.phase == "ended":
             self.app.exit()
 
@@ -127,9 +128,10 @@ class Screen:
         self.state = dispatch(self.state, m.Tick(self._clock()), self._save, self._clock)
 
     def _think_ahead(self) -> None:
-        """Explain the card in hand while the student thinks, so that hints and results come at once."""
-        if self.state.attempt is not None and self.app.is_running:
-            asyncio.get_running_loop().run_in_executor(None, _explain, self.state.attempt.task)
+        """Explain a card once it is drawn, while the student thinks: hints and results then come at once."""
+        if self.state.attempt is not None and self.state.attempt.task is not self._explained:
+            self._explained = self.state.attempt.task
+            asyncio.get_running_loop().run_in_executor(None, _explain, self._explained)
 
     # Layout
 
