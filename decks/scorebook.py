@@ -100,7 +100,7 @@ class Scorebook:
 
     def student(self, name: str = DEFAULT_STUDENT) -> int:
         """The number of the student called `name`, added if new; capitals and spacing don't matter."""
-        name = " ".join(unicodedata.normalize("NFKC", name).split())
+        name = _spaced(name)
         if not name:
             raise ScorebookError(f"{self.path}: a student needs a name")
         with self._writing():
@@ -110,6 +110,14 @@ class Scorebook:
             )
             ((number,),) = self._rows("SELECT id FROM students WHERE folded_name = ?", name.casefold())
         return int(number)
+
+    def known_student(self, name: str) -> str | None:
+        """The name, as it is kept, of the student who has this name or number; None if there is none."""
+        rows = self._rows(
+            "SELECT name FROM students WHERE ? IN (folded_name, CAST(id AS TEXT)) ORDER BY folded_name <> ?",
+            *[_spaced(name).casefold()] * 2,
+        )
+        return str(rows[0][0]) if rows else None
 
     def students(self) -> dict[int, str]:
         """Every student's name by number, in the order they were added."""
@@ -360,6 +368,10 @@ class Scorebook:
             f"INSERT OR REPLACE INTO memory (student, item, {_MEMORY}) VALUES (?, ?, ?, ?, ?, ?)",
             (student, item, *row_of(memory)),
         )
+
+
+def _spaced(name: str) -> str:
+    return " ".join(unicodedata.normalize("NFKC", name).split())
 
 
 def _replayed(rows: Iterable[Sequence[Any]]) -> Memory | None:

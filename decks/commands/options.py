@@ -36,3 +36,22 @@ depth = click.option(
     type=click.IntRange(1, 99),
     help="How deep the moves near the best are searched.",
 )
+
+student = click.option(
+    "--student", metavar="NAME", help="A student of this scorebook, by name or number, if not yourself."
+)
+
+
+def student_named(text: str, scorebook: Path) -> str:
+    """The name of the student who has this name or number; wrong usage if there is none."""
+    from decks.scorebook import Scorebook
+    from patterns.text import safe
+
+    with Scorebook.open(scorebook) as book:
+        name = book.known_student(text)
+    if name is None:
+        raise click.BadParameter(
+            f"{safe(scorebook)} has no student {safe(text)!r}: `rondeau students --add NAME` adds one",
+            param_hint="'--student'",
+        )
+    return name

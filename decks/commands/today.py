@@ -1,0 +1,39 @@
+"""`rondeau today`: today's cards, on the screen or as lines."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from decks.commands import SUMMARIES, options
+
+
+@click.command("today", help=SUMMARIES["today"])
+@click.option(
+    "--deck",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    help="Ask from this deck, not from every deck used before.",
+)
+@options.student
+@click.option(
+    "--minutes", metavar="M", type=click.FloatRange(0, min_open=True), help="Stop after so many minutes."
+)
+@click.option("--plain", is_flag=True, help="Question and answer as lines, without the screen.")
+@click.option("--letters", is_flag=True, help="Men as letters, not as chess symbols.")
+@options.scorebook
+def command(
+    deck: Path | None,
+    student: str | None,
+    minutes: float | None,
+    plain: bool,
+    letters: bool,
+    scorebook: Path,
+) -> None:
+    from decks.scorebook import DEFAULT_STUDENT
+    from decks.today import run_today
+
+    name = options.student_named(student, scorebook) if student else DEFAULT_STUDENT
+    status = run_today(deck, scorebook, name, minutes, plain, letters)
+    raise click.exceptions.Exit(status)

@@ -1,0 +1,62 @@
+"""`rondeau today` as it is called: whose cards, from which deck, with which exit status."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+from made_tasks import black_to_move
+
+from decks.cards_pgn import CardEntry
+from decks.cli import cli
+from decks.deck import add_cards, new_deck
+from decks.deck_settings import DeckSettings, new_deck_id
+from decks.scorebook import Scorebook
+
+
+def run(*arguments: str | Path, stdin: str = "") -> Result:
+    return CliRunner().invoke(cli, [str(argument) for argument in arguments], input=stdin)
+
+
+@pytest.fixture
+def deck(tmp_path: Path) -> Path:
+    """A deck of one card that asks for a rook check."""
+    folder, task = tmp_path / "rooks", black_to_move("play")
+    new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh rooks"))
+    add_cards(folder, [CardEntry(task.card)], task.verdicts.values())
+    return folder
+
+
+def test_a_card_is_asked_and_the_answer_kept(deck: Path, own_scorebook: Path) -> None:
+    result = run("today", "--deck", deck, stdin="Rd1\n\n")
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert "1 card" in result.stdout
+    assert "   h g f e d c b a\n" in result.stdout  # Black is asked and sits below
+    with Scorebook.open(own_scorebook) as book:
+        (answer,) = book.answers(book.student())
+    assert (answer.ask, answer.grade, answer.score) == ("play", "found", 1.0)
+    assert "Nothing is due now." in run("today").stdout
+
+
+def test_a_student_is_named_by_name_or_number_and_must_be_known(deck: Path, own_scorebook: Path) -> None:
+    run("students", "--add", "Wren Saltmarsh", "--add", "Tom Reed")
+    run("today", "--deck", deck, "--student", "2", stdin="Rd1\n\n")
+    run("today", "--deck", deck, "--student", "WREN  saltmarsh", stdin="Rd1\n\n")
+    result = run("today", "--deck", deck, "--student", "Tim Reed", stdin="Rd1\n\n")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "no student 'Tim Reed'" in result.stderr
+    with Scorebook.open(own_scorebook) as book:
+        assert list(book.students().values()) == ["Wren Saltmarsh", "Tom Reed"]
+        assert [len(book.answers(number)) for number in (1, 2)] == [1, 1]
+
+
+def test_a_deck_that_is_not_there_is_status_1(tmp_path: Path) -> None:
+    result = run("today", "--deck", tmp_path / "nothing")
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert result.stderr == f"Error: {tmp_path}/nothing: no such folder\n"
+
+
+@pytest.mark.parametrize("minutes", ["0", "-1", "soon"])
+def test_minutes_are_a_number_above_0(minutes: str) -> None:
+    assert run("today", "--minutes", minutes).exit_code == 2
