@@ -1,0 +1,123 @@
+"""The battery: two sliders on one line, the rear one behind the front one, with something to fire at.
+
+The rule. A slider of ours looks along a line at another man of ours that moves along the same line too (rook
+and queen on a file or rank, bishop and queen on a diagonal). The front man's line goes on, and on it, up to
+and including the first man met, lies a target:
+
+- a square of their king's zone (the king's square, its neighbours and the next three squares towards us)
+  that is empty or holds a man of theirs; or
+- a man of theirs that we win by exchange; or
+- on a file, an entry square on our sixth rank or beyond where the front man can safely go.
+
+A hit: queen behind bishop against h7.
+
+>>> from patterns.detect import find_in
+>>> aimed = "r4rk1/ppp2ppp/2n2n2/4p3/8/2NB4/PPQ2PPP/R4RK1 w - - 0 1"
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(aimed)], MOTIFS)[0]]
+[('battery', ('c2', 'd3'), ('h7', 'g8'), ('g6',))]
+
+A near miss: the white pawn on e4 closes the line.
+
+>>> find_in([chess.Board(aimed.replace("4p3/8/2NB4", "4p3/4P3/2NB4"))], MOTIFS)[0]
+[]
+
+Roles. Actors: the rear and the front man. Targets: the king if its zone is hit, and the man met if it is of
+the zone or can be won. Squares: the empty zone squares hit, and the entry squares.
+"""
+
+from __future__ import annotations
+
+import chess
+import numpy as np
+
+from patterns import wording
+from patterns.bitboards import (
+    BIT,
+    DIAGONAL,
+    EMPTY,
+    NORTH,
+    RANKS,
+    RAYS,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
+    exploded,
+    square_of,
+)
+from patterns.exchange import capture_gain, is_safe
+from patterns.findings import Findings, Instance, Motif, findings
+from patterns.view import View
+
+AT_KING, AT_MAN, AT_ENTRY = range(3)
+_ENTRY_RANKS = RANKS[5] | RANKS[6] | RANKS[7]
+_IS_DIAGONAL = np.isin(np.arange(8), DIAGONAL)
+
+
+def _entry_squares(view: View, rows: Rows, front: Squares, beyond: Bitboards, upwards: Flags) -> Bitboards:
+    """The entry squares on the line, where it is a file and the front man goes up it."""
+    wanted = np.where(upwards, beyond & _ENTRY_RANKS & ~view.their_pawn_attacks[rows], EMPTY)
+    entry, square = exploded(wanted)
+    safe = is_safe(view.boards.take(rows[entry]), front[entry], square)
+    squares = np.zeros(len(rows), dtype=np.uint64)
+    np.bitwise_or.at(squares, entry[safe], BIT[square[safe]])
+    return squares
+
+
+def battery(view: View) -> Findings:
+    """Batteries with a target, one instance a pair and direction."""
+    lines, boards = view.our_lines, view.boards
+    alike = np.where(
+        _IS_DIAGONAL[lines.direction],
+        boards.diagonal_sliders[lines.row],
+        boards.straight_sliders[lines.row],
+    )
+    pairs = np.flatnonzero((lines.front & view.us[lines.row] & alike) != EMPTY)
+    lines = lines.only(pairs)
+    row, front = lines.row, square_of(lines.front)
+    behind = np.where(lines.rear == EMPTY, EMPTY, RAYS[lines.direction, square_of(lines.rear) & 63])
+    beyond = RAYS[lines.direction, front] & ~behind & ~view.us[row]
+    met = lines.rear & view.them[row]
+    zone = beyond & view.their_king_zone[row]
+    won = np.zeros(len(row), dtype=np.bool_)
+    some = np.flatnonzero((met != EMPTY) & (zone == EMPTY))
+    won[some] = capture_gain(boards.take(row[some]), square_of(met[some]), "us") > 0
+    entry = _entry_squares(view, row, front, beyond, lines.direction == NORTH)
+    detail = np.select([zone != EMPTY, won], [AT_KING, AT_MAN], AT_ENTRY)
+    targets = np.where(zone != EMPTY, view.their(chess.KING)[row] | met & zone, EMPTY)
+    targets |= np.where(won, met, EMPTY)
+    squares = (zone | entry) & ~view.occupied[row]
+    found = findings(row, BIT[lines.square] | lines.front, targets, squares, detail)
+    return found.only((zone != EMPTY) | won | (entry != EMPTY))
+
+
+def _tell(instance: Instance) -> str:
+    board = instance.board
+    text = f"{wording.men(board, instance.actors)} stand one behind the other"
+    if instance.detail == AT_ENTRY:
+        return wording.sentence(f"{text} with a way in on {wording.squares(instance.squares)}")
+    king = board.king(not instance.side)
+    met = [square for square in instance.targets if square != king]
+    aims = [wording.men(board, met)] if met else []
+    if instance.squares:
+        aims.append(wording.squares(instance.squares))
+    text = f"{text} and bear on {wording.listed(aims) or 'the king'}"
+    if instance.detail == AT_KING and king is not None:
+        text += f" by {wording.named(board, king)}"
+    return wording.sentence(text)
+
+
+MOTIFS = (
+    Motif(
+        id="battery",
+        title="Battery",
+        definition=(
+            "Two sliders of one side stand one behind the other on a line along which both move, and the"
+            " front one hits a square by the enemy king, a man that can be won, or an entry square on the"
+            " sixth rank or beyond."
+        ),
+        source="Vukovic, The Art of Attack in Chess; named from memory",
+        find=battery,
+        tell=_tell,
+    ),
+)

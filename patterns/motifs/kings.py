@@ -1,0 +1,184 @@
+"""Kings without shelter: castled with the cover gone, or caught in the centre.
+
+Open king. Each side has a queen and another piece. Their king stands on a wing (files a-c or f-h, its first
+two ranks). On two or more of the wing's three files no pawn of theirs stands on its second or third rank
+(gone, or too far advanced to cover), and one of the three files has no pawn of theirs at all. At least two
+men of ours, not all of them pawns, attack bare squares: those of the king's zone (the king's square, its
+neighbours and the next three squares towards us) that lie on such files.
+
+King in the centre. Each side has a queen and two more pieces. Their king stands on the d- or e-file, on its
+first two ranks, and will not castle: the right is gone, or squares on its way are attacked. The d- or e-file
+is open to us (no pawn of ours on it) or a pawn of ours can open it by a capture. And the king feels it: two
+pieces of ours attack its zone, or a queen or rook does so along the d- or e-file, or it is our attack that
+stops it from castling.
+
+A hit of each: no f- and g-pawn before the king on g8; a king on e8 that may not castle, on an open file.
+
+>>> from patterns.detect import find_in
+>>> bare = "r2q1rk1/ppp4p/2np4/6N1/8/3BP1Q1/PPP2PPP/R4RK1 w - - 0 1"
+>>> [(f.motif, f.actors, f.targets) for f in find_in([chess.Board(bare)], MOTIFS)[0]]
+[('open-king', ('d3', 'g5'), ('g8',))]
+>>> stuck = "r1bqk2r/ppp1bppp/2n2n2/8/8/2N2N2/PPP1QPPP/R1B1R1K1 w - - 0 1"
+>>> [(f.motif, f.actors, f.targets) for f in find_in([chess.Board(stuck)], MOTIFS)[0]]
+[('king-in-centre', ('e2',), ('e8',))]
+
+A near miss of each: the pawns are there; the right to castle is there.
+
+>>> find_in([chess.Board(bare.replace("ppp4p", "ppp2ppp"))], MOTIFS)[0]
+[]
+>>> find_in([chess.Board(stuck.replace("w -", "b kq"))], MOTIFS)[0]
+[]
+
+Roles. Actors: our men that attack these squares, or stop castling. Target: the king. Squares: of an open
+king, the empty bare squares; of a king in the centre, the empty squares of the open files on its side of the
+board.
+"""
+
+from __future__ import annotations
+
+import chess
+import numpy as np
+
+from patterns import wording
+from patterns.bitboards import (
+    BIT,
+    CENTRE,
+    EMPTY,
+    FILES,
+    KINGSIDE,
+    QUEENSIDE,
+    RANKS,
+    Bitboards,
+    Flags,
+    count,
+    exploded,
+    filled_files,
+    rook_reach,
+)
+from patterns.findings import Findings, Instance, Motif, findings
+from patterns.view import View
+
+_THEIR_HOME = RANKS[6] | RANKS[7]
+_THEIR_COVER = RANKS[5] | RANKS[6]
+_THEIR_SIDE = RANKS[4] | RANKS[5] | RANKS[6] | RANKS[7]
+_FIRST_RANK = RANKS[0]
+_WAYS = tuple(
+    (np.uint64(1) << np.uint64(rook), sum((BIT[square] for square in way), EMPTY))
+    for rook, way in ((chess.H8, (chess.F8, chess.G8)), (chess.A8, (chess.D8, chess.C8)))
+)
+"""Their rook's square while it carries a right to castle, and the squares their king would pass."""
+
+
+def _with_queen_and(view: View, others: int) -> Flags:
+    """Whether each side has a queen and at least so many other pieces."""
+    queens = (view.our(chess.QUEEN) != EMPTY) & (view.their(chess.QUEEN) != EMPTY)
+    return queens & (np.minimum(view.our_piece_count, view.their_piece_count) > others)
+
+
+def _attackers_of(view: View, squares: Bitboards) -> Bitboards:
+    """Our men, the king apart, that attack one of the squares; a board a row of the view."""
+    men = view.our_men
+    hits = np.flatnonzero(((men.attacks & squares[men.row]) != EMPTY) & (men.kind != chess.KING))
+    attackers = np.zeros(len(view), dtype=np.uint64)
+    np.bitwise_or.at(attackers, men.row[hits], BIT[men.square[hits]])
+    return attackers
+
+
+def open_king(view: View) -> Findings:
+    """Castled kings whose cover is gone."""
+    king = view.their(chess.KING)
+    files = np.where((king & QUEENSIDE) != EMPTY, QUEENSIDE, KINGSIDE)
+    candidate = ((king & _THEIR_HOME & ~CENTRE) != EMPTY) & _with_queen_and(view, 1)
+    bare = files & ~filled_files(view.their_pawns & _THEIR_COVER)
+    empty = files & ~filled_files(view.their_pawns)
+    candidate &= (count(bare & _FIRST_RANK) >= 2) & (empty != EMPTY)
+    zone = np.where(candidate, view.their_king_zone & bare, EMPTY)
+    attackers = _attackers_of(view, zone)
+    rows = np.flatnonzero(candidate & (count(attackers) >= 2) & ((attackers & ~view.our_pawns) != EMPTY))
+    squares = (zone & ~view.occupied)[rows]
+    return findings(rows, attackers[rows], king[rows], squares)
+
+
+def _cannot_castle(view: View) -> tuple[Flags, Bitboards]:
+    """Whether they have no right to castle that our attacks do not stop, and the squares where we stop it."""
+    free, stopped = np.zeros(len(view), dtype=np.bool_), np.zeros(len(view), dtype=np.uint64)
+    for rook, way in _WAYS:
+        right = (view.boards.castling & rook) != EMPTY
+        hit = view.our_attacks & way
+        free |= right & (hit == EMPTY)
+        stopped |= np.where(right, hit, EMPTY)
+    return ~free, stopped
+
+
+def king_in_centre(view: View) -> Findings:
+    """Kings kept in the centre with its files open or about to open."""
+    king = view.their(chess.KING)
+    candidate = ((king & _THEIR_HOME & CENTRE) != EMPTY) & _with_queen_and(view, 2)
+    stays, stopped = _cannot_castle(view)
+    open_files = CENTRE & ~filled_files(view.our_pawns)
+    levers = view.our_pawn_attacks & view.their_pawns & CENTRE
+    candidate &= stays & ((open_files | levers) != EMPTY)
+    zone, stopped = np.where(candidate, view.their_king_zone, EMPTY), np.where(candidate, stopped, EMPTY)
+    pieces, stoppers = _attackers_of(view, zone) & ~view.our_pawns, _attackers_of(view, stopped)
+    on_file = _hits_up_a_file(view, open_files, zone)
+    attackers = pieces | stoppers
+    rows = np.flatnonzero((count(pieces) >= 2) | on_file | (stoppers != EMPTY))
+    squares = (open_files & _THEIR_SIDE & ~view.occupied)[rows]
+    return findings(rows, attackers[rows], king[rows], squares)
+
+
+def _hits_up_a_file(view: View, files: Bitboards, zone: Bitboards) -> Flags:
+    """Whether a queen or rook of ours on one of the files attacks a square of the zone on the same file."""
+    heavy = view.boards.straight_sliders & view.us & files
+    result = np.zeros(len(view), dtype=np.bool_)
+    row, square = exploded(np.where(zone != EMPTY, heavy, EMPTY))
+    hit = rook_reach(square, view.occupied[row]) & zone[row] & FILES[square & 7]
+    result[row[hit != EMPTY]] = True
+    return result
+
+
+def _tell_open(instance: Instance) -> str:
+    board = instance.board
+    king = wording.men(board, instance.targets)
+    bear = "bears" if len(instance.actors) == 1 else "bear"
+    text = f"{king} has lost its cover; {wording.men(board, instance.actors)} {bear} on it"
+    if instance.squares:
+        text += f", with {wording.squares(instance.squares)} open"
+    return wording.sentence(text)
+
+
+def _tell_centre(instance: Instance) -> str:
+    board = instance.board
+    king = wording.men(board, instance.targets)
+    bear = "bears" if len(instance.actors) == 1 else "bear"
+    return wording.sentence(
+        f"{king} is kept in the centre; {wording.men(board, instance.actors)} {bear} on it"
+    )
+
+
+MOTIFS = (
+    Motif(
+        id="open-king",
+        title="Open king",
+        definition=(
+            "With queens on, two or more of the three files before a castled king have lost the pawn that"
+            " covered it (gone or far advanced), one of them entirely, and at least two enemy men, a piece"
+            " among them, attack the bare squares by the king."
+        ),
+        source="Vukovic, The Art of Attack in Chess; named from memory",
+        find=open_king,
+        tell=_tell_open,
+    ),
+    Motif(
+        id="king-in-centre",
+        title="King in the centre",
+        definition=(
+            "With queens on, the king stands on the d- or e-file and will not castle, because the right is"
+            " gone or enemy men attack the squares on its way; a centre file is open to the attacker or about"
+            " to be opened, and two pieces, or a heavy piece on the file, attack the squares by the king."
+        ),
+        source="Vukovic, The Art of Attack in Chess; named from memory",
+        find=king_in_centre,
+        tell=_tell_centre,
+    ),
+)

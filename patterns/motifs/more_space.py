@@ -1,0 +1,76 @@
+"""More space: more room behind the pawns, and pieces that reach further, with men enough for it to matter.
+
+Room: the squares of ranks 2 to 5 behind our foremost pawn on each file that no enemy pawn attacks and no pawn
+of ours fills. Reach: the squares past the middle that we attack and no enemy pawn guards. The rule: eight
+pieces or more are on the board (kings and pawns apart), and we have at least four squares of room and
+three of reach more than they.
+
+A hit: the pawns on a4, c5 and d4 and the knight on e5 hold Black on the last ranks.
+
+>>> from patterns.detect import find_in
+>>> import chess
+>>> hold = "2rqn1k1/1p1n1pbp/2p1p3/r1PpNp2/P2P4/4PPP1/1BQ3BP/R4RK1 w - - 1 21"
+>>> [(f.motif, f.side) for f in find_in([chess.Board(hold)], MOTIFS)[0]]
+[('more-space', 'white')]
+
+A near miss: the same pawns with six pieces left; nobody is cramped.
+
+>>> few = "2r3k1/1p1n1p1p/2p1p3/2PpNp2/P2P4/4PPP1/1B5P/R5K1 w - - 0 1"
+>>> find_in([chess.Board(few)], MOTIFS)[0]
+[]
+
+Roles. Actors and targets: none. Squares: our squares of room on the wings (queenside a-c, centre, kingside
+f-h) where we have more of it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from patterns.bitboards import CENTRE, KINGSIDE, QUEENSIDE, Bitboards, Squares, count
+from patterns.findings import Findings, Instance, Motif, findings
+from patterns.view import View
+from patterns.wording import listed, side_name
+
+PIECES, ROOM, REACH = 8, 4, 3
+"""The least pieces on the board, and the least leads in squares."""
+_WINGS = {"on the queenside": QUEENSIDE, "in the centre": CENTRE, "on the kingside": KINGSIDE}
+
+
+def _lead(view: View, ours: Bitboards) -> Squares:
+    """How many more squares we have than they."""
+    mine = count(ours)
+    return mine - np.roll(mine, len(view) // 2)
+
+
+def more_space(view: View) -> Findings:
+    """Positions in which we have clearly more space."""
+    crowd = view.our_piece_count + view.their_piece_count >= PIECES
+    flags = crowd & (_lead(view, view.our_room) >= ROOM) & (_lead(view, view.our_reach) >= REACH)
+    squares = np.zeros(len(view), dtype=np.uint64)
+    for files in _WINGS.values():
+        here = view.our_room & files
+        squares |= np.where(_lead(view, here) > 0, here, np.uint64(0))
+    rows = np.flatnonzero(flags)
+    return findings(rows, None, None, squares[rows])
+
+
+def _tell(instance: Instance) -> str:
+    wings = [name for name, files in _WINGS.items() if int(files) & int(instance.squares)]
+    return f"{side_name(instance.side)} has more space {listed(wings)}."
+
+
+MOTIFS = (
+    Motif(
+        id="more-space",
+        title="More space",
+        definition=(
+            "With eight pieces or more on the board, one side has clearly more squares behind its foremost"
+            " pawns that no enemy pawn attacks, and attacks clearly more squares past the middle that no"
+            " enemy pawn guards."
+        ),
+        source="Tarrasch, The Game of Chess (cramped positions); named from memory",
+        find=more_space,
+        tell=_tell,
+    ),
+)

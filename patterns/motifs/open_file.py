@@ -1,0 +1,154 @@
+"""The open file and the seventh rank: rooks that have a way in, and rooks that are in.
+
+Open file. A rook of ours stands on a file without pawns; no rook or queen of theirs stands on it. Our
+foremost rook or queen there is not in yet, and can go in one move to an entry square: a square of the file on
+our sixth rank or beyond where no enemy pawn attacks it and the exchange loses nothing.
+Where more than three files are open every rook has one, and the file is not worth a word.
+
+Seventh rank. A rook of ours stands on our seventh rank and cannot be taken with profit, and there is
+something for it to do: their king stands on the eighth, or it attacks a pawn on the seventh.
+
+A hit: the d-file is the only open one and d6 is free; on the seventh rank the rook attacks f7.
+
+>>> from patterns.detect import find_in
+>>> way_in = "5rk1/pp3pp1/4pn1p/8/8/1N2P3/PP3PPP/3R2K1 w - - 0 1"
+>>> [(f.motif, f.actors, f.squares) for f in find_in([chess.Board(way_in)], MOTIFS)[0]]
+[('open-file', ('d1',), ('d6',))]
+>>> inside = "6k1/1R3p2/8/8/8/6p1/8/6K1 w - - 0 1"
+>>> [(f.motif, f.actors, f.targets) for f in find_in([chess.Board(inside)], MOTIFS)[0]]
+[('seventh-rank', ('b7',), ('f7', 'g8'))]
+
+A near miss: with the black rook on d8 there is opposition; a king on g6 and pawns gone on leave the seventh
+rank empty.
+
+>>> find_in([chess.Board(way_in.replace("5rk1", "3r2k1"))], MOTIFS)[0]
+[]
+>>> find_in([chess.Board(inside.replace("6k1/1R3p2/8", "8/1R6/5pk1"))], MOTIFS)[0]
+[]
+
+Roles. Open file: actors the heavy pieces on it; squares the entry squares. Seventh rank: actors the rooks on
+it; targets the king, if on the eighth, and the pawns they attack along the rank.
+"""
+
+from __future__ import annotations
+
+import chess
+import numpy as np
+
+from patterns import wording
+from patterns.bitboards import (
+    BIT,
+    EMPTY,
+    FILES,
+    NORTH,
+    RANKS,
+    RAYS,
+    SOUTH,
+    count,
+    exploded,
+    filled_files,
+    first_on_ray,
+    shifted,
+    square_of,
+)
+from patterns.exchange import capture_gain, is_safe
+from patterns.findings import Findings, Instance, Motif, findings
+from patterns.view import View
+
+_ENTRY_RANKS = RANKS[5] | RANKS[6] | RANKS[7]
+_FIRST_RANK = RANKS[0]
+SCARCE = 3
+"""Open files at most for one of them to be worth a word."""
+
+
+def open_file(view: View) -> Findings:
+    """Files we hold with a rook and a way in, one instance a file."""
+    heavy, theirs = view.boards.straight_sliders & view.us, view.boards.straight_sliders & view.them
+    open_files = ~filled_files(view.boards.pawns)
+    held = open_files & filled_files(view.our(chess.ROOK)) & ~filled_files(theirs)
+    held &= ~filled_files(heavy & _ENTRY_RANKS)
+    held[count(open_files & _FIRST_RANK) > SCARCE] = EMPTY
+    rows = np.flatnonzero(held)
+    held, free, them = held[rows], ~view.occupied[rows], view.them[rows]
+    front = heavy[rows] & held
+    ahead, steps = np.zeros_like(front), front
+    for _ in range(7):
+        steps = shifted(steps, NORTH) & (free | them)
+        ahead |= steps
+        steps = steps & free
+    entry, square = exploded(ahead & _ENTRY_RANKS & ~view.their_pawn_attacks[rows])
+    below = RAYS[SOUTH][square] & front[entry]
+    origin = square_of(first_on_ray(below, SOUTH))
+    safe = is_safe(view.boards.take(rows[entry]), origin, square)
+    entry, square = entry[safe], square[safe]
+    instance, place = np.unique(entry * 8 + (square & 7), return_inverse=True)
+    squares = np.zeros(len(instance), dtype=np.uint64)
+    np.bitwise_or.at(squares, place, BIT[square])
+    actors = front[instance >> 3] & FILES[instance & 7]
+    return findings(rows[instance >> 3], actors, None, squares, count(actors))
+
+
+def seventh_rank(view: View) -> Findings:
+    """Rooks at work on the seventh rank, one instance a row."""
+    row, square = exploded(view.our(chess.ROOK) & RANKS[6])
+    safe = capture_gain(view.boards.take(row), square, "them") <= 0
+    row, square = row[safe], square[safe]
+    men = view.our_men
+    first = np.searchsorted(men.row, row)
+    attacks = men.attacks[first + count(view.us[row] & (BIT[square] - np.uint64(1)))]
+    rooks, pawns = np.zeros(len(view), dtype=np.uint64), np.zeros(len(view), dtype=np.uint64)
+    np.bitwise_or.at(rooks, row, BIT[square])
+    np.bitwise_or.at(pawns, row, attacks & view.their_pawns[row] & RANKS[6])
+    targets = pawns | view.their(chess.KING) & RANKS[7]
+    rows = np.flatnonzero((rooks != EMPTY) & (targets != EMPTY))
+    return findings(rows, rooks[rows], targets[rows], None, count(rooks[rows]))
+
+
+def _tell_file(instance: Instance) -> str:
+    name = chess.FILE_NAMES[chess.square_file(next(iter(instance.actors)))]
+    verb = "hold" if len(instance.actors) > 1 else "holds"
+    who = wording.men(instance.board, instance.actors)
+    return wording.sentence(
+        f"{who} {verb} the open {name}-file without opposition and can enter on"
+        f" {wording.squares(instance.squares)}"
+    )
+
+
+def _tell_rank(instance: Instance) -> str:
+    board = instance.board
+    who = wording.men(board, instance.actors)
+    pawns = [square for square in instance.targets if board.piece_type_at(square) == chess.PAWN]
+    kings = [square for square in instance.targets if square not in pawns]
+    several = len(instance.actors) > 1
+    does = []
+    if kings:
+        does.append(f"{'shut' if several else 'shuts'} in {wording.men(board, kings)}")
+    if pawns:
+        does.append(f"{'attack' if several else 'attacks'} {wording.men(board, pawns)}")
+    return wording.sentence(f"{who} on the seventh rank {wording.listed(does)}")
+
+
+MOTIFS = (
+    Motif(
+        id="open-file",
+        title="Open file",
+        definition=(
+            "A rook stands on one of the few files without pawns, no enemy rook or queen opposes it there,"
+            " and the foremost heavy piece on the file can safely enter on the sixth rank or beyond."
+        ),
+        source="Nimzowitsch, My System (the open file); named from memory",
+        find=open_file,
+        tell=_tell_file,
+    ),
+    Motif(
+        id="seventh-rank",
+        title="Rook on the seventh rank",
+        definition=(
+            "A rook stands safely on its seventh rank, where it shuts the enemy king in on the eighth or"
+            " attacks pawns along the rank."
+        ),
+        source="Nimzowitsch, My System (the seventh rank); named from memory",
+        find=seventh_rank,
+        tell=_tell_rank,
+    ),
+)
