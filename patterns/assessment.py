@@ -76,7 +76,7 @@ class Counted:
     """
 
     terms: tuple[Term, ...]
-    grains: npt.NDArray[np.int64]
+    grains: npt.NDArray[np.int32]
 
 
 @dataclass(frozen=True)
@@ -102,9 +102,9 @@ def assess(view: View) -> Assessments:
 
 
 def _counted(terms: tuple[Term, ...]) -> Counted:
-    grains = np.rint(np.array([term.worth for term in terms]) / GRAIN).astype(np.int64)
-    grains[np.abs(grains) < TELLABLE] = 0
-    return Counted(terms, grains)
+    grains = np.rint(np.array([term.worth for term in terms]) / GRAIN)
+    grains *= np.abs(grains) >= TELLABLE
+    return Counted(terms, grains.astype(np.int32))
 
 
 def assess_boards(boards: Sequence[chess.Board]) -> list[Assessment]:

@@ -83,11 +83,13 @@ def _captures(view: View) -> Term:
     cheaper |= minors & (view.boards.rooks | view.boards.queens) | attacks[chess.ROOK] & view.boards.queens
     outnumbered = view.our_double_attacks & ~view.their_double_attacks & ~view.their_pawn_attacks
     targets = view.them & ~view.boards.kings & view.our_attacks
-    free = ~view.their_attacks & only(view.our_pinned == EMPTY, targets)
     row, square = exploded(targets & (cheaper | ~view.their_attacks | outnumbered))
     # What nobody guards is won at its price; only the rest needs an exchange.
-    gain = VALUES[view.boards.take(row).kind_at(square)].astype(np.float64)
-    asked = np.flatnonzero((free[row] & BIT[square]) == EMPTY)
+    free = ~view.their_attacks & only(view.our_pinned == EMPTY, view.them)
+    gain = np.zeros(len(row))
+    for kind in (chess.PAWN, chess.KNIGHT, chess.BISHOP, chess.ROOK, chess.QUEEN):
+        gain += VALUES[kind] * (((free & view.their(kind))[row] & BIT[square]) != EMPTY)
+    asked = np.flatnonzero(gain == 0)
     gain[asked] = capture_gain(view.boards.take(row[asked]), square[asked], "us")
     wins = np.flatnonzero(gain)
     row, square, gain = row[wins], square[wins], gain[wins]
