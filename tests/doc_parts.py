@@ -75,20 +75,19 @@ def part(file: str, name: str) -> str:
     found = re.search(pattern(name), (ROOT / file).read_text(encoding="utf-8"), re.DOTALL)
     if not found:
         raise ValueError(f"{file} has no part {name}")
-    return found[2]
+    return found[2].strip("\n")
 
 
 def write_part(file: str, name: str, text: str) -> None:
     """Put `text` in the place of the part."""
     path = ROOT / file
-    whole = path.read_text(encoding="utf-8")
-    path.write_text(
-        re.sub(pattern(name), lambda old: old[1] + text + old[3], whole, flags=re.DOTALL), encoding="utf-8"
-    )
+    old = path.read_text(encoding="utf-8")
+    new = re.sub(pattern(name), lambda found: f"{found[1]}\n{text}\n\n{found[3]}", old, flags=re.DOTALL)
+    path.write_text(new, encoding="utf-8")
 
 
 def pattern(name: str) -> str:
-    return rf"(<!-- generated: {name} -->\n\n)(.*?)(\n\n<!-- end -->)"
+    return rf"(<!-- generated: {name} -->\n)(.*?)(<!-- end -->)"
 
 
 if __name__ == "__main__":
