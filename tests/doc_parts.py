@@ -9,6 +9,7 @@ import ast
 import importlib
 import re
 import sys
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import click
@@ -61,7 +62,7 @@ def modules(package: str) -> str:
     return "\n".join(["| module | what it is |", "| --- | --- |", *rows])
 
 
-PARTS = {
+PARTS: Mapping[tuple[str, str], Callable[[], str]] = {
     ("README.md", "commands"): commands,
     ("README.md", "motifs"): motifs,
     ("DEVELOPERS.md", "patterns"): lambda: modules("patterns"),
