@@ -1,8 +1,9 @@
 """Making cards from games: candidates tried with an engine until enough hold up.
 
 A candidate becomes a card when its motif matters: the side to move stands no worse than level with best play,
-few moves hold, and every one of them takes up the motif. The line goes on as long as the moves stay that
-telling. What the engine said of every legal move goes with the card.
+few moves hold, every one of them takes up the motif, and the best is not plain to see without it. The line
+goes on as long as the moves stay that telling; a capture or a check alone is no line. What the engine said
+of every legal move goes with the card.
 """
 
 from __future__ import annotations
@@ -14,11 +15,12 @@ from typing import Protocol
 
 import chess
 
-from decks.candidates import Candidate, uses
+from decks.candidates import Candidate
 from decks.card import Ask, Card, MotifTag
 from decks.card_moves import Try
 from decks.cards_pgn import CardEntry
 from decks.check import PositionJudge, checked_by
+from decks.matters import plain_to_see, taken_up
 from patterns.detect import find_in
 from patterns.engine import Evaluation
 from patterns.explain import explain
@@ -139,6 +141,8 @@ def card_of(
     if not matters:
         return None
     line, judged = _line(board, verdicts, judge, wide, deep)
+    if len(line) == 1 and _is_forcing(board, chess.Move.from_uci(line[0])):
+        return None
     white = verdicts.moves[verdicts.best].score
     whole = verdict_from_expected(white if board.turn == chess.WHITE else 1.0 - white)
     asks = _asks(board, whole)
@@ -168,7 +172,8 @@ def _promising(board: chess.Board, judge: BuildJudge, findings: Sequence[Finding
     glance = judge.evaluate(board, nodes=GLANCE_NODES)
     if glance.score < WORST_SCORE or not glance.line:
         return False
-    return any(uses(board, chess.Move.from_uci(glance.line[0]), finding) for finding in findings)
+    best = chess.Move.from_uci(glance.line[0])
+    return any(not plain_to_see(board, best, finding) for finding in findings)
 
 
 def _decides(
@@ -178,8 +183,13 @@ def _decides(
     holding = verdicts.holding()
     if verdicts.moves[verdicts.best].score < WORST_SCORE or len(holding) > MOST_HOLDING + slack:
         return []
-    moves = [chess.Move.from_uci(move) for move in holding]
-    return [finding for finding in findings if all(uses(board, move, finding) for move in moves)]
+    best = chess.Move.from_uci(verdicts.best)
+    return [
+        finding
+        for finding in findings
+        if not plain_to_see(board, best, finding)
+        and all(taken_up(board, verdicts, move, finding) for move in holding)
+    ]
 
 
 def _line(
@@ -202,6 +212,10 @@ def _line(
         line += [replies[0], following.best]
         judged.append(following)
     return tuple(line), judged
+
+
+def _is_forcing(board: chess.Board, move: chess.Move) -> bool:
+    return board.is_capture(move) or board.gives_check(move)
 
 
 def _asks(board: chess.Board, whole: Verdict) -> tuple[Ask, ...]:

@@ -9,7 +9,6 @@ import chess
 
 from patterns.catalogue import MOTIFS
 from patterns.detect import Detected
-from patterns.findings import Finding
 from patterns.games import Game, positions, sides_of
 from patterns.scan import ScannedGame
 
@@ -104,17 +103,3 @@ def _is_middlegame_decision(board: chess.Board) -> bool:
         and chess.popcount(pieces) >= FEWEST_PIECES
         and board.legal_moves.count() >= FEWEST_MOVES
     )
-
-
-def uses(board: chess.Board, move: chess.Move, finding: Finding) -> bool:
-    """Whether a move takes up a finding: it acts with an actor, goes to the evidence, or attacks a target."""
-    actors, targets, squares = (
-        {chess.parse_square(name) for name in names}
-        for names in (finding.actors, finding.targets, finding.squares)
-    )
-    if move.to_square in targets | squares or move.from_square in actors:
-        return True
-    after = board.copy(stack=False)
-    after.push(move)
-    prey = {square for square in targets if board.piece_type_at(square) != chess.KING}
-    return bool(prey & set(after.attacks(move.to_square)))

@@ -11,15 +11,19 @@ import chess
 import pytest
 
 from decks.build import MOST_STUDENT_MOVES, build_cards, card_of
-from decks.candidates import Candidate, candidates, uses
+from decks.candidates import Candidate, candidates
 from decks.deck import Deck, add_cards, new_deck
 from decks.deck_settings import DeckSettings, new_deck_id
+from decks.matters import plain_to_see, takes_up
 from patterns.catalogue import MOTIFS
 from patterns.engine import Evaluation
 from patterns.findings import Finding
 from patterns.games import Game, read_games
 from patterns.scan import scan
 from patterns.scores import MoveVerdict, PositionVerdicts
+
+DOUBLED = "3r2k1/5ppp/8/8/8/8/4QPPP/4R1K1 w - - 0 1"
+"""Composed: the queen gives itself up on e8 and the rook mates there."""
 
 MATE_ON_D1 = "3r2k1/1p3ppp/p3b3/4p3/P3N2q/4PP2/2Q3PP/R1B3K1 b - - 1 24"
 """Composed of self-play: the queen mates on e1, the rook is one check short of it."""
@@ -82,17 +86,18 @@ def candidate(fen: str, motif: str) -> Candidate:
 
 
 def test_a_motif_that_decides_becomes_a_card() -> None:
-    built = card_of(candidate(MATE_ON_D1, "back-rank"), Said({"h4e1": 1.0}, 0.4, {}), TODAY)
+    judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
+    built = card_of(candidate(DOUBLED, "back-rank"), judge, TODAY)
     assert built is not None
     card = built.entry.card
-    assert card.line == ("h4e1",)
-    assert [str(tag) for tag in card.motifs] == ["back-rank:black"]
-    assert card.evidence == {"back-rank": ("g1", "h4")}
+    assert card.line == ("e2e8", "d8e8", "e1e8")
+    assert [str(tag) for tag in card.motifs] == ["back-rank:white"]
+    assert card.evidence == {"back-rank": ("e1", "e2", "g8")}
     assert card.asks == ("play",), "the stock-taking alone would not find a mate"
     assert card.factors == {}
     assert card.origin == "Samphire, Tomasz-Plover, Kofi, after 1.e4"
     assert card.comments == {}, "comments are the coach's words"
-    assert [verdicts.epd for verdicts in built.verdicts] == [card.board.epd()]
+    assert [verdicts.epd for verdicts in built.verdicts] == [board.epd() for board in card.boards_to_move()]
 
 
 @pytest.mark.parametrize(
@@ -109,16 +114,13 @@ def test_a_motif_that_is_merely_there_does_not(scores: dict[str, float], others:
 
 
 def test_the_line_goes_on_while_the_moves_are_telling() -> None:
-    doubled = "r2r2k1/5ppp/8/8/8/8/3R1PPP/3R2K1 w - - 0 1"
-    judge = Said({"d2d8": 1.0, "d1d8": 1.0}, 0.4, {"d2d8": ("a8d8", "d1d8")})
-    built = card_of(candidate(doubled, "back-rank"), judge, TODAY)
+    judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
+    built = card_of(candidate(DOUBLED, "back-rank"), judge, TODAY)
     assert built is not None
-    assert built.entry.card.line == ("d2d8", "a8d8", "d1d8")
+    assert built.entry.card.line == ("e2e8", "d8e8", "e1e8")
     assert len(built.verdicts) == 2 <= MOST_STUDENT_MOVES
-    judge = Said({"d2d8": 1.0}, 0.4, {"d2d8": ("a8d8", "d1d8")})
-    built = card_of(candidate(doubled, "back-rank"), judge, TODAY)
-    assert built is not None
-    assert built.entry.card.line == ("d2d8",), "afterwards every move is as good"
+    judge = Said({"e2e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
+    assert card_of(candidate(DOUBLED, "back-rank"), judge, TODAY) is None, "a check alone is no line"
 
 
 def test_candidates_are_positions_of_the_player_asked_for() -> None:
@@ -135,8 +137,8 @@ def test_candidates_are_positions_of_the_player_asked_for() -> None:
 
 
 def test_build_gives_one_card_a_game_and_motif_and_never_the_same_position_twice(tmp_path: Path) -> None:
-    once = candidate(MATE_ON_D1, "back-rank")
-    judge = Said({"h4e1": 1.0}, 0.4, {})
+    once = candidate(DOUBLED, "back-rank")
+    judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
     built = list(build_cards({"back-rank": [once, once]}, judge, 5, TODAY))
     assert len(built) == 1
     assert (
@@ -146,8 +148,8 @@ def test_build_gives_one_card_a_game_and_motif_and_never_the_same_position_twice
     new_deck(folder, DeckSettings(new_deck_id(), "Back ranks"))
     add_cards(folder, [one.entry for one in built], built[0].verdicts, set(MOTIFS))
     deck = Deck.open(folder, set(MOTIFS))
-    assert [card.line for card in deck.cards] == [("h4e1",)]
-    assert set(deck.verdicts) == {once.board.epd()}
+    assert [card.line for card in deck.cards] == [("e2e8", "d8e8", "e1e8")]
+    assert once.board.epd() in deck.verdicts
 
 
 def test_progress_counts_cards_and_candidates() -> None:
@@ -158,11 +160,34 @@ def test_progress_counts_cards_and_candidates() -> None:
     assert told == [(0, 1)]
 
 
+PIN = Finding("pin-on-file", "white", ("e1",), ("e5", "e8"), ("e2", "e3", "e4", "e6", "e7"), "")
+PINNED = "4k3/8/5n2/4n3/8/P2P4/5P2/4R1K1 w - - 0 1"
+
+
 @pytest.mark.parametrize(
-    ("move", "expected"),
-    [("e1e5", True), ("d3d4", True), ("g1g2", False), ("e1e4", True), ("f2f3", False)],
+    ("move", "expected", "why"),
+    [
+        ("e1e4", True, "it goes to a square of the line"),
+        ("d3d4", True, "it attacks the pinned man"),
+        ("f2f4", True, "so does this"),
+        ("e1e5", False, "a capture of what hangs needs no pin"),
+        ("a3a4", False, "it has nothing to do with the pin"),
+        ("e1d1", False, "the actor leaves"),
+    ],
 )
-def test_what_takes_up_a_pin(move: str, expected: bool) -> None:
-    board = chess.Board("4k3/8/8/4n3/8/3P4/5P2/4R1K1 w - - 0 1")
-    pin = Finding("pin-on-file", "white", ("e1",), ("e5", "e8"), ("e2", "e3", "e4", "e6", "e7"), "")
-    assert uses(board, chess.Move.from_uci(move), pin) is expected
+def test_what_takes_up_a_pin(move: str, expected: bool, why: str) -> None:
+    assert takes_up(chess.Board(PINNED), chess.Move.from_uci(move), PIN) is expected, why
+
+
+@pytest.mark.parametrize(
+    ("fen", "move", "expected", "why"),
+    [
+        ("4k3/8/5n2/4n3/8/P2P4/5P2/4R1K1 w - - 0 1", "e1e5", False, "it takes the target"),
+        ("4k3/8/5n2/4n3/3b4/P1PP4/5P2/4R1K1 w - - 0 1", "c3d4", True, "it takes what hangs"),
+        ("4k3/8/1b6/4n3/8/P2P4/5N2/4R1K1 w - - 0 1", "d3d4", False, "a quiet move"),
+        ("4k3/8/8/4n3/1b6/P2P4/8/4R1K1 w - - 0 1", "e1e2", True, "the rook was attacked"),
+        ("6k1/5ppp/8/8/8/8/3q1PPP/3RR1K1 w - - 0 1", "e1e8", False, "mate is mate"),
+    ],
+)
+def test_what_is_plain_to_see_without_the_motif(fen: str, move: str, expected: bool, why: str) -> None:
+    assert plain_to_see(chess.Board(fen), chess.Move.from_uci(move), PIN) is expected, why
