@@ -3,7 +3,8 @@
 The rule. A slider of ours looks through one enemy man at their king (absolute pin), or at a man worth more
 that would fall by exchange if the line opened (relative pin). A relative pin does not count when the front
 man can leave with check or by taking as much as the rear man would cost, or when the rear man falls anyway.
-(Leaving with a threat of mate is not looked for.) The pin counts when it has a consequence:
+(Leaving with a threat of mate is not looked for.) No pin counts when the pinner itself falls by exchange,
+or the pinned man can take it and lose nothing. The pin counts when it has a consequence:
 
 - the pinned man itself can be won by exchange, now or after one safe quiet move of ours that attacks it
   (safe also from the pinned man, which may not take; a pawn pinned on its own file can only be held there,
@@ -47,7 +48,7 @@ from patterns.bitboards import (
     shifted,
     square_of,
 )
-from patterns.exchange import VALUES, Binding, Values, capture_gain, exchange, is_safe
+from patterns.exchange import VALUES, Binding, Values, capture_gain, exchange, is_safe, settle
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.positions import PIECES, Boards
 from patterns.pressure import men_of_rows
@@ -197,6 +198,19 @@ def _differs(boards: Boards, squares: Squares, side: Owner, lines: SightLines) -
     return bound - capture_gain(boards, squares, side, _binding(lines, False))
 
 
+def _pinner_falls(view: View, lines: SightLines) -> Flags:
+    """Whether they win the pinner by exchange, or the pinned man can take it along the line at no loss."""
+    boards, pinner = view.boards.take(lines.row), lines.square
+    falls = capture_gain(boards, pinner, "them", _binding(lines, True)) > 0
+    front = square_of(lines.front)
+    kind = boards.kind_at(front)
+    takes = np.flatnonzero(~falls & ((reach(kind, front, boards.occupied, "them") & BIT[pinner]) != EMPTY))
+    boards, pinner, front, kind = boards.take(takes), pinner[takes], front[takes], kind[takes]
+    taken = VALUES[boards.kind_at(pinner)]
+    falls[takes] = taken >= settle(boards.moved(front, pinner), pinner, VALUES[kind], "us")
+    return falls
+
+
 def _all_pins(view: View) -> tuple[Findings, Squares]:
     """Every pin that counts, and its shape."""
     lines, absolute = _candidates(view)
@@ -205,6 +219,7 @@ def _all_pins(view: View) -> tuple[Findings, Squares]:
         open_yet = np.flatnonzero(~counts)
         if len(open_yet):
             counts[open_yet] = consequence(view, lines.only(open_yet))
+    counts[counts] = ~_pinner_falls(view, lines.only(counts))
     lines, absolute = lines.only(counts), absolute[counts]
     rear = square_of(lines.rear)
     found = findings(
