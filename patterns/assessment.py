@@ -28,7 +28,7 @@ from patterns.positions import Positions
 from patterns.scores import STRENGTH_STEPS, verdict_from_expected
 from patterns.verdicts import FACTORS, Verdict
 from patterns.view import View
-from patterns.weights import BORDER, EXPECTED_BORDER, GRAIN, STEPS, TELLABLE, expected_score
+from patterns.weights import BORDER, EXPECTED_BORDER, GRAIN, STEPS, TELLABLE, expected_score, shares
 from patterns.wording import side_name
 
 MODULES = {
@@ -44,16 +44,35 @@ MODULES = {
 
 
 @dataclass(frozen=True)
+class StatedReason:
+    """One reason of a factor. `worth`: pawns, positive for White. `squares`: those it is about, a1 first."""
+
+    text: str
+    worth: float
+    squares: tuple[str, ...]
+
+    def __str__(self) -> str:
+        return f"{self.text} (+{abs(self.worth):.2f} {side_name(self.worth > 0)})."
+
+
+@dataclass(frozen=True)
 class FactorBalance:
     """One factor of one position: balance in pawns (positive for White), verdict, and the reasons.
 
-    Each reason ends with what it is worth; the balance is their sum.
+    `stated`: the reasons, the weightiest first; the balance is the sum of their worths. `share`: what the
+    factor adds to the verdict, in logits of expected score towards White.
     """
 
     factor: str
     balance: float
     verdict: Verdict
-    reasons: tuple[str, ...]
+    stated: tuple[StatedReason, ...]
+    share: float = 0.0
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """The reasons as sentences, each ending with what it is worth."""
+        return tuple(map(str, self.stated))
 
 
 @dataclass(frozen=True)
@@ -66,6 +85,11 @@ class Assessment:
     factors: tuple[FactorBalance, ...]
     verdict: Verdict
     expected_score: float
+
+    @property
+    def deciding(self) -> tuple[str, ...]:
+        """The factors by their share of the verdict, the largest first."""
+        return tuple(entry.factor for entry in sorted(self.factors, key=lambda entry: -abs(entry.share)))
 
 
 @dataclass(frozen=True)
@@ -83,11 +107,13 @@ class Counted:
 class Assessments:
     """The stock-taking of N positions.
 
-    `balances`: (8, N) pawns, positive for White, factors in FACTORS order. `expected`: (N,) White's
-    expected score. `counted`: what each factor's balances are made of, rows as in the view.
+    `balances`: (8, N) pawns, positive for White, factors in FACTORS order. `shares`: (8, N) what each adds to
+    the verdict, logits. `expected`: (N,) White's expected score. `counted`: what each factor's balances are
+    made of, rows as in the view.
     """
 
     balances: Pawns
+    shares: Pawns
     expected: Pawns
     counted: tuple[Counted, ...]
 
@@ -98,7 +124,8 @@ def assess(view: View) -> Assessments:
     counted = tuple(_counted(MODULES[factor].terms(view)) for factor in FACTORS)
     totals = np.array([entry.grains.sum(axis=0) for entry in counted])
     balances = np.round((totals[:, :half] - totals[:, half:]) * GRAIN, 2)
-    return Assessments(balances, expected_score(balances, view.middlegame[:half]), counted)
+    adding = shares(balances, view.middlegame[:half])
+    return Assessments(balances, adding, expected_score(adding), counted)
 
 
 def _counted(terms: tuple[Term, ...]) -> Counted:
@@ -128,13 +155,14 @@ def _in_words(assessments: Assessments, board: chess.Board, index: int, half: in
     for number, factor in enumerate(FACTORS):
         balance = float(assessments.balances[number, index])
         reasons = _reasons(assessments.counted[number], board, index, half)
-        factors.append(FactorBalance(factor, balance, factor_verdict(factor, balance), reasons))
+        share = float(assessments.shares[number, index])
+        factors.append(FactorBalance(factor, balance, factor_verdict(factor, balance), reasons, share))
     expected = float(assessments.expected[index])
     return Assessment(tuple(factors), verdict_from_expected(expected), expected)
 
 
-def _reasons(counted: Counted, board: chess.Board, index: int, half: int) -> tuple[str, ...]:
-    """The sentences of one factor, the weightiest first, White's before Black's among equals."""
+def _reasons(counted: Counted, board: chess.Board, index: int, half: int) -> tuple[StatedReason, ...]:
+    """The reasons of one factor, the weightiest first, White's before Black's among equals."""
     found = []
     for side, row in ((chess.WHITE, index), (chess.BLACK, index + half)):
         for number in np.flatnonzero(counted.grains[:, row]):
@@ -142,10 +170,9 @@ def _reasons(counted: Counted, board: chess.Board, index: int, half: int) -> tup
             men = term.men[row : row + 1]
             squares = chess.SquareSet(int((men if side else mirror(men))[0]))
             text = term.tell(Reason(board, side, grains * GRAIN, squares))
-            profits = side_name((grains > 0) == side)
-            found.append((abs(grains), f"{text} (+{abs(grains) * GRAIN:.2f} {profits})."))
-    found.sort(key=lambda entry: -entry[0])
-    return tuple(text for _, text in found)
+            worth = round((grains if side else -grains) * GRAIN, 2)
+            found.append(StatedReason(text, worth, tuple(map(chess.square_name, squares))))
+    return tuple(sorted(found, key=lambda reason: -abs(reason.worth)))
 
 
 def factor_verdict(factor: str, balance: float) -> Verdict:

@@ -50,15 +50,24 @@ WEIGHTS = {
     "space": (0.8, 0.9),
     "initiative": (0.85, 0.75),
     "open-lines": (0.7, 0.55),
-    "piece-play": (0.7, 0.95),
+    "piece-play": (0.65, 0.9),
 }
 """By factor: logits of expected score a pawn, with all pieces on the board and with none."""
 
 
-def expected_score(balances: Numbers, middlegame: Numbers) -> Numbers:
-    """White's expected score (N,) of balances (8, N), FACTORS order, and the share of pieces left (N,)."""
-    logits = np.zeros(len(middlegame))
-    for factor, balance in zip(FACTORS, balances, strict=True):  # one by one: the same sum for any N
-        early, late = WEIGHTS[factor]
-        logits += balance * (early * middlegame + late * (1.0 - middlegame))
+def shares(balances: Numbers, middlegame: Numbers) -> Numbers:
+    """What each factor adds to the verdict: (8, N) logits towards White.
+
+    `balances`: (8, N) pawns, FACTORS order. `middlegame`: (N,) the share of pieces left.
+    """
+    weights = np.array([WEIGHTS[factor] for factor in FACTORS])
+    early, late = weights[:, :1], weights[:, 1:]
+    return np.asarray(balances * (early * middlegame + late * (1.0 - middlegame)))
+
+
+def expected_score(shares: Numbers) -> Numbers:
+    """White's expected score (N,) of what the factors add to it (8, N)."""
+    logits = np.zeros(shares.shape[1])
+    for share in shares:  # one by one: the same sum for any N
+        logits += share
     return np.asarray(1.0 / (1.0 + np.exp(-logits)))

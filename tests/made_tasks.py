@@ -10,7 +10,7 @@ import chess
 from decks.card import Ask, Card, MotifTag
 from decks.memory import Memory
 from decks.task import Task
-from patterns.assessment import Assessment, FactorBalance
+from patterns.assessment import Assessment, FactorBalance, StatedReason
 from patterns.explain import Explanation
 from patterns.findings import Finding
 from patterns.scores import STRENGTH_STEPS, MoveVerdict, PositionVerdicts
@@ -55,15 +55,13 @@ def explanation_with(findings: tuple[Finding, ...], signed: Mapping[str, int]) -
         size = 0.0 if strength == 0 else (edges[abs(strength) - 1] + edges[abs(strength)]) / 2
         return size if strength > 0 else -size
 
-    factors = tuple(
-        FactorBalance(
-            factor,
-            middle(signed.get(factor, 0), STEPS[factor]),
-            Verdict.from_signed(signed.get(factor, 0)),
-            (f"why {factor} stands so",),
-        )
-        for factor in FACTORS
-    )
+    def factor(name: str) -> FactorBalance:
+        strength = signed.get(name, 0)
+        balance = middle(strength, STEPS[name])
+        reason = StatedReason(f"Why {name} stands so", balance, ("d1", "g8"))
+        return FactorBalance(name, balance, Verdict.from_signed(strength), (reason,), share=balance)
+
+    factors = tuple(map(factor, FACTORS))
     verdict = signed.get("verdict", 0)
     expected = 0.5 + min(0.45, middle(verdict, STRENGTH_STEPS))
     return Explanation(chess.Board(), findings, Assessment(factors, Verdict.from_signed(verdict), expected))
