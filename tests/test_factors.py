@@ -41,10 +41,14 @@ def term(fen: str, name: str, part: str) -> tuple[float, float, set[str], set[st
     )
 
 
-def judged() -> list[dict[str, str]]:
-    """The gold positions: fen, factor, who is better on it, words a reason must hold, source."""
-    with (Path(__file__).parent / "gold_factors.csv").open(encoding="utf-8", newline="") as lines:
+def gold(name: str) -> list[dict[str, str]]:
+    """The rows of a file of gold positions; both files say in their columns what must come out, and why."""
+    with (Path(__file__).parent / name).open(encoding="utf-8", newline="") as lines:
         return list(csv.DictReader(lines))
+
+
+def judged() -> list[dict[str, str]]:
+    return gold("gold_factors.csv")
 
 
 @pytest.mark.parametrize("row", judged(), ids=lambda row: f"{row['factor']}: {row['words'] or row['source']}")
@@ -62,6 +66,26 @@ def test_a_position_is_judged_as_in_the_books(row: dict[str, str]) -> None:
 def test_every_factor_has_gold_positions() -> None:
     assert {row["factor"] for row in judged()} == set(FACTORS)
     assert len(judged()) >= 30
+
+
+@pytest.mark.parametrize(
+    "row", gold("gold_factor_terms.csv"), ids=lambda row: f"{row['factor']}: {row['term']}, {row['reason']}"
+)
+def test_a_term_speaks_for_the_right_side_and_about_the_right_men(row: dict[str, str]) -> None:
+    white, black, white_men, black_men = term(row["fen"], row["factor"], row["term"])
+    sign = {"white": 1, "neither": 0, "black": -1}[row["better"]]
+    assert (white - black) * sign > 0 or (sign == 0 and white == black), (row, white, black)
+    about = (white_men if white else set()) | (black_men if black else set())
+    assert not row["men"] or about == set(row["men"].split()), (row, about)
+
+
+def test_every_term_has_a_gold_position_in_which_it_speaks() -> None:
+    view = View(Positions.from_boards([chess.Board()]))
+    every = {(name, entry.name) for name, module in MODULES.items() for entry in module.terms(view)}
+    shown = {
+        (row["factor"], row["term"]) for row in gold("gold_factor_terms.csv") if row["better"] != "neither"
+    }
+    assert shown == every
 
 
 def test_the_starting_position_is_level_on_every_factor() -> None:

@@ -44,7 +44,7 @@ from patterns.view import View
 from patterns.wording import squares
 
 RIM = FILES[0] | FILES[7]
-MOBILITY = 0.14
+MOBILITY = 0.16
 """Pawns; times the root of a piece's safe squares less that of the usual number: the first matter most."""
 USUAL = np.array([0.0, 0.0, 5.0, 4.0, 5.0, 8.0, 0.0])
 """Safe squares a piece of each kind has in an ordinary middlegame position (medians of master games)."""
@@ -52,11 +52,11 @@ OUTPOST = {chess.KNIGHT: 0.25, chess.BISHOP: 0.12}
 NEAR_OUTPOST = 0.1
 TRAPPED = np.array([0.0, 0.0, 0.5, 0.5, 0.7, 0.9, 0.0])
 """By kind; less than the piece, which may still be rescued or sold dearly."""
-BAD_BISHOP = 0.035
+BAD_BISHOP = 0.03
 """A pawn more than two on its colour, more so with centre pawns rammed."""
-LOOSE, PINNED, OVERLOADED, SIDELINED, FAR_FROM_KING = 0.06, 0.12, 0.1, 0.1, 0.03
+LOOSE, PINNED, OVERLOADED, SIDELINED, FAR_FROM_KING = 0.06, 0.12, 0.1, 0.08, 0.03
 """Against us: an unguarded piece attacked, a pinned one, a second duty, a knight aside, a step too far."""
-SHELTERED, MUTUAL, SHARED, ACTIVE_KING = 0.08, 0.03, 0.02, 0.07
+SHELTERED, MUTUAL, SHARED, ACTIVE_KING = 0.08, 0.02, 0.02, 0.07
 """For us: a minor piece behind a pawn, one more piece guarded, one more square hit twice, a king's step."""
 
 
@@ -109,9 +109,12 @@ def _safe_squares(view: View, pieces: Men) -> Bitboards:
 def _mobility(view: View, pieces: Men, safe: Bitboards) -> Term:
     surplus = np.sqrt(count(safe)) - np.sqrt(USUAL[pieces.kind])
     mobility = summed(pieces.row, MOBILITY * surplus, len(view))
-    free = gathered(pieces.row, np.where(surplus >= 0.25, BIT[pieces.square], EMPTY), len(view))
-    cramped = gathered(pieces.row, np.where(surplus <= -0.25, BIT[pieces.square], EMPTY), len(view))
-    named = free | only(free == EMPTY, view.swapped(cramped))
+    very_free, free, cramped = (
+        gathered(pieces.row, np.where(chosen, BIT[pieces.square], EMPTY), len(view))
+        for chosen in (surplus >= 0.25, surplus > 0, surplus < 0)
+    )
+    named = np.where(free != EMPTY, free, view.swapped(cramped))
+    named = np.where(very_free != EMPTY, very_free, named)
     return Term("mobility", lead(mobility, other_side(mobility)), named, _tell_mobility)
 
 
@@ -172,11 +175,13 @@ def _near_outposts(view: View) -> Term:
 
 def _bad_bishops(view: View) -> Term:
     bishops, pawns = view.our(chess.BISHOP), view.our_pawns
+    # Past the middle and held by a pawn it stands outside the chain.
+    outside = pawn_attacks_up(pawns) & ~(RANKS[0] | RANKS[1] | RANKS[2])
     rammed = pawns & shifted(view.occupied, SOUTH) & (FILES[2] | FILES[3] | FILES[4] | FILES[5])
     hampered = 1 + count(rammed)
     worth, bad = np.zeros(len(view)), np.zeros(len(view), dtype=np.uint64)
     for colour in (LIGHT, DARK):
-        inside = bishops & colour & ~pawn_attacks_up(pawns)
+        inside = bishops & colour & ~outside
         burden = BAD_BISHOP * np.maximum(0, count(pawns & colour) - 2) * hampered / 2
         worth += np.where(inside != EMPTY, burden, 0.0)
         bad |= only(burden > 0, inside)
