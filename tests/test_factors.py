@@ -163,6 +163,24 @@ def test_a_pawn_nobody_can_catch_decides() -> None:
     assert term(running, "pawn-structure", "passed")[0] > 3 > term(caught, "pawn-structure", "passed")[0]
 
 
+def test_a_passed_pawn_held_up_by_a_man_is_worth_less() -> None:
+    free = term("4k3/8/1n6/P7/8/8/8/4K3 w - - 0 1", "pawn-structure", "passed")[0]
+    held_up = term("4k3/8/n7/P7/8/8/8/4K3 w - - 0 1", "pawn-structure", "passed")[0]
+    assert 0 < held_up < free
+
+
+def test_the_nearer_king_counts_for_a_passed_pawn() -> None:
+    escorted = term("7k/8/1K6/P7/8/8/8/n7 w - - 0 1", "pawn-structure", "passed")[0]
+    watched = term("8/1k6/8/P7/8/8/7K/n7 w - - 0 1", "pawn-structure", "passed")[0]
+    assert escorted > watched > 0
+
+
+def test_a_rook_opposed_on_its_file_is_worth_less() -> None:
+    alone = term("r3k3/8/8/8/8/8/P7/3RK3 w - - 0 1", "open-lines", "open-file")[0]
+    opposed = term("3rk3/8/8/8/8/8/P7/3RK3 w - - 0 1", "open-lines", "open-file")[0]
+    assert 0 < opposed < alone
+
+
 def test_a_knight_a_pawn_can_drive_off_has_no_outpost() -> None:
     post = "6k1/pp3ppp/4p3/3pN3/3P4/8/PP3PPP/6K1 w - - 0 1"
     challenged = "6k1/pp2pppp/8/3pN3/3P4/8/PP3PPP/6K1 w - - 0 1"
