@@ -24,7 +24,7 @@ Replay = tuple[str, tuple[chess.Move, ...]]
 
 @dataclass(frozen=True)
 class ScannedGame:
-    """A game with the findings of all its positions; `findings.position` is the ply, 0 before the first move."""
+    """A game with the findings of all its positions; `findings.position` is the ply, 0 at the start."""
 
     game: Game
     findings: Detected

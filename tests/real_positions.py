@@ -23,9 +23,7 @@ def games_in(folder: Path) -> Iterator[chess.pgn.Game]:
 
 def positions_in(folder: Path) -> list[chess.Board]:
     """Every position of those games, in order."""
-    return [
-        node.board() for game in games_in(folder) for node in game.mainline() if node.board().is_valid()
-    ]
+    return [node.board() for game in games_in(folder) for node in game.mainline() if node.board().is_valid()]
 
 
 @cache

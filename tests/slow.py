@@ -31,7 +31,7 @@ def pins_of(board: chess.Board, colour: chess.Color) -> dict[chess.Square, chess
         ) == chess.square_rank(king)
         if not chess.ray(pinner, king) or kind not in (chess.BISHOP, chess.ROOK, chess.QUEEN):
             continue
-        if kind == chess.BISHOP and straight or kind == chess.ROOK and not straight:
+        if (kind == chess.BISHOP and straight) or (kind == chess.ROOK and not straight):
             continue
         inside = list(chess.SquareSet(chess.between(pinner, king) & board.occupied))
         if len(inside) == 1 and board.color_at(inside[0]) == colour:
@@ -45,11 +45,15 @@ def settle(board: chess.Board, square: chess.Square, standing: int, side: chess.
     return _go_on(board, square, standing, side, gone, pins)
 
 
-def _attackers(board: chess.Board, colour: chess.Color, square: chess.Square, gone: int) -> list[chess.Square]:
+def _attackers(
+    board: chess.Board, colour: chess.Color, square: chess.Square, gone: int
+) -> list[chess.Square]:
     occupied = board.occupied & ~gone
     return [
         origin
-        for origin in chess.SquareSet(board.attackers_mask(colour, square) | _x_rays(board, colour, square, occupied))
+        for origin in chess.SquareSet(
+            board.attackers_mask(colour, square) | _x_rays(board, colour, square, occupied)
+        )
         if occupied >> origin & 1 and origin != square
     ]
 
@@ -81,10 +85,12 @@ def _go_on(
     may = []
     for origin in _attackers(board, side, square, gone):
         pinner = pins[side].get(origin)
-        if pinner is not None and pinner != square and not gone >> pinner & 1:
-            if not chess.ray(pinner, square) >> origin & 1:
-                continue
-        if board.piece_type_at(origin) == chess.KING and _attackers(board, not side, square, gone | 1 << origin):
+        held = pinner is not None and pinner != square and not gone >> pinner & 1
+        if held and not chess.ray(pinner or 0, square) >> origin & 1:
+            continue
+        if board.piece_type_at(origin) == chess.KING and _attackers(
+            board, not side, square, gone | 1 << origin
+        ):
             continue
         may.append(origin)
     if not may:

@@ -7,15 +7,15 @@ from pathlib import Path
 import chess
 import numpy as np
 import pytest
+import slow
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from real_positions import positions_in, wandered
 
-import slow
 from patterns import bitboards
 from patterns.attacks import attackers
 from patterns.positions import Positions
 from patterns.view import View, reversed_sides
-from real_positions import positions_in, wandered
 
 
 def check_against_python_chess(boards: list[chess.Board]) -> int:
@@ -41,7 +41,9 @@ def check_against_python_chess(boards: list[chess.Board]) -> int:
             (view.our_pinned, view.our_pins, chess.WHITE),
             (view.their_pinned, view.their_pins, chess.BLACK),
         ):
-            expected = [s for s in chess.scan_forward(board.occupied_co[colour]) if board.is_pinned(colour, s)]
+            expected = [
+                s for s in chess.scan_forward(board.occupied_co[colour]) if board.is_pinned(colour, s)
+            ]
             assert list(bitboards.exploded(pinned[row : row + 1])[1]) == expected, board.fen()
             by_line = {
                 int(p).bit_length() - 1: int(q).bit_length() - 1

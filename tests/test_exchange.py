@@ -7,20 +7,25 @@ from pathlib import Path
 import chess
 import numpy as np
 import pytest
+import slow
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from real_positions import positions_in, wandered
 
-import slow
 from patterns.exchange import capture_gain, exchange, is_safe
 from patterns.positions import Positions
-from real_positions import positions_in, wandered
 
 
 def check_every_move(boards: list[chess.Board]) -> int:
     """Every legal move and every attacked man of the side to move, seen from that side."""
     seen = [slow.seen_by_us(board, board.turn) for board in boards]
     batch = Positions.from_boards(seen).side_view(chess.WHITE)
-    moves = [(row, move) for row, board in enumerate(seen) for move in board.legal_moves if not board.is_castling(move)]
+    moves = [
+        (row, move)
+        for row, board in enumerate(seen)
+        for move in board.legal_moves
+        if not board.is_castling(move)
+    ]
     moves = [(row, move) for row, move in moves if move.promotion in (None, chess.QUEEN)]
     rows = np.array([row for row, _ in moves])
     origins = np.array([move.from_square for _, move in moves])
