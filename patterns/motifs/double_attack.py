@@ -1,0 +1,291 @@
+"""Double attacks: one safe man that attacks two others profitably, and unguarded men that it hits.
+
+The rule. A man of ours forks two or more men of theirs if it is safe and attacks each profitably: the king, a
+man worth more than itself, or one that nobody guards. Safe: where it stands it can be neither won nor traded
+evenly. Pawns do not make a fork, and no king makes one here. It counts as it stands, or, when it is our move
+and we are not in check, after one move of a man that is not pinned.
+
+A piece of theirs that nobody guards is loose. It counts when we can take it with profit (and not merely
+because a cheaper man attacks it, nor in a trade it can begin itself), or when one safe move of ours hits it
+together with something else (that is, in a fork).
+
+A hit: the knight comes to c7.
+
+>>> from patterns.detect import find_in
+>>> board = chess.Board("r3k3/8/8/3N4/8/8/8/4K3 w q - 0 1")
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([board], MOTIFS)[0]]
+[('fork', ('d5',), ('a8', 'e8'), ('c7',)), ('loose-piece', ('d5',), ('a8',), ('c7',))]
+
+A near miss: a bishop on d8 guards c7, so the knight would not be safe there; nor is anything loose.
+
+>>> find_in([chess.Board("r2bk3/8/8/3N4/8/8/8/4K3 w q - 0 1")], MOTIFS)[0]
+[]
+
+Roles. Actors: the man that forks, or attacks what is loose. Targets: the men forked, or the loose one.
+Squares: where it goes to do so; none if it does already.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields, replace
+
+import chess
+import numpy as np
+
+from patterns import wording
+from patterns.attacks import Men, attackers, reach
+from patterns.bitboards import (
+    BIT,
+    EMPTY,
+    KNIGHT_STEPS,
+    PAWN_DOWN,
+    Bitboards,
+    Rows,
+    Squares,
+    bishop_reach,
+    count,
+    exploded,
+    rook_reach,
+)
+from patterns.exchange import capture_gain
+from patterns.findings import Findings, Instance, Motif, findings
+from patterns.grouped import joined, one_a_deed
+from patterns.moves import free_men, pawn_steps, stands_firm
+from patterns.positions import Boards
+from patterns.view import View
+
+FORKERS = (chess.PAWN, chess.KNIGHT, chess.BISHOP, chess.ROOK, chess.QUEEN)
+
+
+@dataclass(frozen=True)
+class DoubleAttacks:
+    """Men of ours that fork, one way an entry: from where, to where (the same if they do already).
+
+    Of the men attacked `worthier` are king or worth more than the attacker, `loose` those nobody guards.
+    """
+
+    row: Rows
+    origin: Squares
+    destination: Squares
+    worthier: Bitboards
+    loose: Bitboards
+
+    @property
+    def targets(self) -> Bitboards:
+        """The men attacked profitably."""
+        return self.worthier | self.loose
+
+    def only(self, chosen: Rows) -> DoubleAttacks:
+        """The chosen entries."""
+        return DoubleAttacks(*(getattr(self, field.name)[chosen] for field in fields(self)))
+
+
+def _loose(view: View) -> Bitboards:
+    """Their pieces that nobody of theirs guards."""
+    return view.them & ~view.boards.pawns & ~view.boards.kings & ~view.their_attacks
+
+
+def _worthier(view: View, kind: chess.PieceType) -> Bitboards:
+    """Their king, and their men worth more than one of this kind."""
+    boards = view.boards
+    worthier = boards.kings
+    if kind < chess.QUEEN:
+        worthier = worthier | boards.queens
+    if kind < chess.ROOK:
+        worthier = worthier | boards.rooks
+    if kind == chess.PAWN:
+        worthier = worthier | boards.knights | boards.bishops
+    return view.them & worthier
+
+
+def _profitable(view: View, kind: chess.PieceType) -> Bitboards:
+    """Their men that a man of ours of this kind attacks profitably."""
+    return _worthier(view, kind) | view.once(_loose)
+
+
+def _attack_from(kind: chess.PieceType, squares: Squares, occupied: Bitboards) -> Bitboards:
+    """The squares from which a man of ours of this kind attacks each square."""
+    if kind == chess.PAWN:
+        return PAWN_DOWN[squares]
+    if kind == chess.KNIGHT:
+        return KNIGHT_STEPS[squares]
+    lines = np.zeros(len(squares), dtype=np.uint64)
+    if kind != chess.ROOK:
+        lines |= bishop_reach(squares, occupied)
+    if kind != chess.BISHOP:
+        lines |= rook_reach(squares, occupied)
+    return lines
+
+
+def _forking_squares(view: View, kind: chess.PieceType, rows: Rows) -> Bitboards:
+    """For each of the rows the squares from which this kind of man attacks two targets."""
+    entry, square = exploded(_profitable(view, kind)[rows])
+    seen = _attack_from(kind, square, view.occupied[rows[entry]])
+    once, twice = np.zeros(len(rows), dtype=np.uint64), np.zeros(len(rows), dtype=np.uint64)
+    first = np.searchsorted(entry, entry)
+    place = np.arange(len(entry)) - first
+    for nth in range(int(place.max(initial=-1)) + 1):
+        these = np.flatnonzero(place == nth)
+        twice[entry[these]] |= once[entry[these]] & seen[these]
+        once[entry[these]] |= seen[these]
+    return twice
+
+
+def _moves(view: View, men: Men, rows: Rows, wanted: Bitboards) -> Iterator[tuple[Rows, Squares, Squares]]:
+    """Moves of these men of one kind to wanted squares (a board a row of `rows`): row, origin, square."""
+    on_rows = np.zeros(len(view), dtype=np.uint64)
+    on_rows[rows] = wanted & ~view.us[rows]
+    if len(men.kind) and men.kind[0] == chess.PAWN:
+        wanted_on, pawns = on_rows[men.row], BIT[men.square]
+        some = np.flatnonzero(wanted_on)
+        row, origin = men.row[some], men.square[some]
+        pawn, square = exploded(pawn_steps(pawns[some], view.boards.take(row), "us") & wanted_on[some])
+        yield row[pawn], origin[pawn], square
+        on_rows &= view.them
+    goes = men.attacks & on_rows[men.row]
+    some = np.flatnonzero(goes)
+    man, square = exploded(goes[some])
+    yield men.row[some[man]], men.square[some[man]], square
+
+
+def _after_a_move(view: View, kind: chess.PieceType, men: Men) -> DoubleAttacks:
+    """Moves of this kind of man after which it attacks two men, safe from pawns."""
+    rows = np.flatnonzero(view.boards.our_move & ~view.in_check)
+    wanted = _forking_squares(view, kind, rows) & ~(view.boards.kings | view.their_pawn_attacks)[rows]
+    rows, wanted = rows[wanted != EMPTY], wanted[wanted != EMPTY]
+    parts = list(_moves(view, men, rows, wanted))
+    row, origin, square = (np.concatenate(column) for column in zip(*parts, strict=True))
+    occupied = view.occupied[row] & ~BIT[origin] | BIT[square]
+    seen = reach(np.full(len(row), kind), square, occupied, "us")
+    return _hitting_two(view, kind, row, origin, square, seen & ~BIT[square])
+
+
+def _as_they_stand(view: View, kind: chess.PieceType, men: Men) -> DoubleAttacks:
+    """Men of this kind that attack two men already, safe from pawns."""
+    exposed = (view.their_pawn_attacks[men.row] & BIT[men.square]) != EMPTY
+    return _hitting_two(view, kind, men.row, men.square, men.square, np.where(exposed, EMPTY, men.attacks))
+
+
+def _hitting_two(
+    view: View, kind: chess.PieceType, row: Rows, origin: Squares, square: Squares, seen: Bitboards
+) -> DoubleAttacks:
+    """The entries that see two men worth attacking."""
+    worthier = seen & _worthier(view, kind)[row]
+    loose = seen & view.once(_loose)[row]
+    two = np.flatnonzero(count(worthier | loose) >= 2)
+    return DoubleAttacks(row[two], origin[two], square[two], worthier[two], loose[two])
+
+
+def _holding(found: DoubleAttacks, after: Boards) -> DoubleAttacks:
+    """Those that are safe and still attack two men profitably on the board after the move.
+
+    The move may bring a guard to a loose man, and a loose man that attacks back offers a trade.
+    """
+    keep = np.flatnonzero(stands_firm(after, found.destination))
+    found, after = found.only(keep), after.take(keep)
+    loose = found.loose & (found.worthier | ~attackers(after, found.destination))
+    entry, target = exploded(loose)
+    guarded = (attackers(after.take(entry), target) & after.them[entry]) != EMPTY
+    np.bitwise_xor.at(loose, entry[guarded], BIT[target[guarded]])
+    held = replace(found, loose=loose)
+    return held.only(np.flatnonzero(count(held.targets) >= 2))
+
+
+def double_attacks(view: View) -> DoubleAttacks:
+    """Every fork that stands or can be made by one safe move."""
+    men, free = view.our_men, view.once(free_men)
+    standing = _joined([_as_they_stand(view, kind, men.only(men.kind == kind)) for kind in FORKERS])
+    coming = _joined([_after_a_move(view, kind, free.only(free.kind == kind)) for kind in FORKERS])
+    after = view.boards.take(coming.row).moved(coming.origin, coming.destination)
+    return _joined([_holding(standing, view.boards.take(standing.row)), _holding(coming, after)])
+
+
+def _joined(parts: Sequence[DoubleAttacks]) -> DoubleAttacks:
+    columns = ([getattr(part, field.name) for part in parts] for field in fields(DoubleAttacks))
+    return DoubleAttacks(*(np.concatenate(column) for column in columns))
+
+
+def fork(view: View) -> Findings:
+    """Men that fork, now or after one safe move."""
+    found = view.once(double_attacks)
+    squares = np.where(found.origin == found.destination, EMPTY, BIT[found.destination])
+    return one_a_deed(found.row, found.origin, found.targets, squares)
+
+
+def _taken_for_nothing(view: View) -> tuple[Rows, Squares]:
+    """Loose pieces that we can take because they are loose, and that cannot hit back first: row and square.
+
+    One that a cheaper man attacks would fall guarded or not; one that attacks its attacker offers a trade.
+    """
+    row, target = exploded(view.once(_loose) & view.our_attacks & ~view.our_pawn_attacks)
+    boards = view.boards.take(row)
+    kind = boards.kind_at(target)
+    by = attackers(boards, target) & boards.us
+    rooks_and_below = by & ~boards.queens & ~boards.kings
+    cheaper = np.where(kind == chess.QUEEN, rooks_and_below, rooks_and_below & ~boards.rooks)
+    cheaper[kind < chess.ROOK] = EMPTY
+    back = reach(kind, target, boards.occupied, "them") & by
+    keep = np.flatnonzero((cheaper == EMPTY) & ((back == EMPTY) | boards.our_move))
+    keep = keep[capture_gain(boards.take(keep), target[keep], "us") > 0]
+    return row[keep], target[keep]
+
+
+def loose_piece(view: View) -> Findings:
+    """Unguarded pieces that we can take with profit, or hit together with something else."""
+    row, target = _taken_for_nothing(view)
+    by = attackers(view.boards.take(row), target) & view.us[row]
+    taken = findings(row, by, BIT[target])
+    double = view.once(double_attacks)
+    entry, hit = exploded(np.where(double.origin != double.destination, double.loose, EMPTY))
+    falls_now = np.zeros(len(view), dtype=np.uint64)
+    np.bitwise_or.at(falls_now, row, BIT[target])
+    new = np.flatnonzero((falls_now[double.row[entry]] & BIT[hit]) == EMPTY)
+    entry, hit = entry[new], hit[new]
+    later = one_a_deed(double.row[entry], double.origin[entry], BIT[hit], BIT[double.destination[entry]])
+    return joined(taken, later)
+
+
+def _tell_fork(instance: Instance) -> str:
+    board, forker = instance.board, instance.actors.pop()
+    forked = wording.men(board, instance.targets)
+    if not instance.squares:
+        return wording.sentence(f"{wording.named(board, forker)} forks {forked}")
+    where = " or ".join(chess.SQUARE_NAMES[square] for square in instance.squares)
+    return wording.sentence(f"{wording.named(board, forker)} forks {forked} from {where}")
+
+
+def _tell_loose(instance: Instance) -> str:
+    board, loose = instance.board, wording.men(instance.board, instance.targets)
+    men = wording.men(board, instance.actors)
+    if not instance.squares:
+        can = "can take it" if len(instance.actors) == 1 else "can each take it"
+        return wording.sentence(f"{loose} is unguarded, and {men} {can}")
+    where = " or ".join(chess.SQUARE_NAMES[square] for square in instance.squares)
+    return wording.sentence(f"{loose} is unguarded: {men} hits it from {where} with a second threat")
+
+
+MOTIFS = (
+    Motif(
+        id="fork",
+        title="Fork",
+        definition=(
+            "One safe man attacks two or more enemy men profitably, or can do so by one safe move: the king,"
+            " a man worth more than itself, or one that nobody guards. Pawns do not make a fork."
+        ),
+        source="Averbakh, on the double attack; named from memory",
+        find=fork,
+        tell=_tell_fork,
+    ),
+    Motif(
+        id="loose-piece",
+        title="Loose piece",
+        definition=(
+            "An enemy piece that nobody guards, and that can be taken, or is hit by one safe move that also"
+            " attacks the king or another man with profit."
+        ),
+        source="Nunn, Secrets of Practical Chess (loose pieces drop off); named from memory",
+        find=loose_piece,
+        tell=_tell_loose,
+    ),
+)

@@ -1,0 +1,328 @@
+"""Two men on one line: the skewer and the discovered attack.
+
+The rules. Skewer: a safe slider of ours attacks their king, or a piece that is unguarded or worth more than
+the slider (and does not take it in an even trade), and behind it on the line stands a piece worth no more,
+which falls by exchange once the front man has left, and not before. If the piece behind is worth no more than
+the slider, the front man must have no square to go to from which it guards it. It counts as it stands, or,
+when it is our move and we are not in check, after one safe move of the slider.
+Discovered attack: our slider looks at their king, or at a piece that would fall (and would not take the
+slider first), but for one man of ours in between (no king, not pinned), and that man can leave the line with
+a threat of its own: a check, a capture that wins, or an attack on another man that is worth more than itself
+or unguarded. It must be safe where it goes, unless the line opens to the king: then the check comes first,
+and taking any piece is a threat too.
+
+A hit of each: the rook skewers king and rook from a1; the knight leaves the bishop's line with check.
+
+>>> from patterns.detect import find_in
+>>> ending = "8/r7/8/8/k7/8/5K2/7R w - - 0 1"
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(ending)], MOTIFS)[0]]
+[('skewer', ('h1',), ('a4', 'a7'), ('a1',))]
+>>> opened = "3k4/6r1/8/8/3N4/8/1B6/6K1 w - - 0 1"
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(opened)], MOTIFS)[0]]
+[('discovered-attack', ('b2', 'd4'), ('g7',), ('c3', 'e5', 'f6'))]
+
+A near miss of each: the king can step to b5 and guard a rook on a6; with a bishop on g7, the line is theirs.
+
+>>> find_in([chess.Board(ending.replace("8/r7/8", "8/8/r7"))], MOTIFS)[0]
+[]
+>>> find_in([chess.Board(opened.replace("6r1", "6b1"))], MOTIFS)[0]
+[]
+
+Roles. Skewer: actors the slider; targets the front man and the one behind; squares where the slider goes, if
+it has to. Discovered attack: actors the slider and the man before it; target the man on the line; squares the
+empty ones between them.
+"""
+
+from __future__ import annotations
+
+import chess
+import numpy as np
+
+from patterns import wording
+from patterns.attacks import Men, SightLines, attackers, between, reach
+from patterns.bitboards import (
+    BIT,
+    EMPTY,
+    LINE,
+    RAYS,
+    STRAIGHT,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
+    exploded,
+    first_on_ray,
+    square_of,
+)
+from patterns.exchange import VALUES, capture_gain, exchange, is_safe
+from patterns.findings import Findings, Instance, Motif, findings
+from patterns.grouped import joined, one_a_deed
+from patterns.moves import free_men, pawn_steps, stands_firm
+from patterns.positions import Boards
+from patterns.view import View
+
+
+def _their_pieces(boards: Boards) -> Bitboards:
+    """Their men that are neither pawn nor king."""
+    return boards.them & ~boards.pawns & ~boards.kings
+
+
+def _skewers(boards: Boards, slider: Squares, front: Bitboards, rear: Bitboards) -> Flags:
+    """Whether the slider is safe and must be answered, and takes the rear when the front man goes."""
+    front_square, rear_square = square_of(front), square_of(rear)
+    front_kind = boards.kind_at(front_square)
+    front_worth, rear_worth, worth = (
+        VALUES[kind] for kind in (front_kind, boards.kind_at(rear_square), boards.kind_at(slider))
+    )
+    holds = front_worth >= rear_worth
+    attackers_of_slider = reach(front_kind, front_square, boards.occupied, "them") & BIT[slider]
+    holds &= (front_worth > worth) | (attackers_of_slider == EMPTY)
+    some = np.flatnonzero(holds & (rear_worth <= worth))
+    holds[some] = ~_keeps_guarding(boards.take(some), slider[some], front_square[some], rear_square[some])
+    some = np.flatnonzero(holds & (front_worth <= worth))
+    seen = attackers(boards.take(some), front_square[some])
+    holds[some] = (seen & boards.them[some]) == EMPTY
+    some = np.flatnonzero(holds)
+    opened = boards.take(some).without(front[some])
+    holds[some] = capture_gain(opened, rear_square[some], "us") > 0
+    some = np.flatnonzero(holds)
+    holds[some] = capture_gain(boards.take(some), rear_square[some], "us") == 0
+    holds[some] &= stands_firm(boards.take(some), slider[some])
+    return holds
+
+
+def _keeps_guarding(boards: Boards, slider: Squares, front: Squares, rear: Squares) -> Flags:
+    """Whether the front man has a square off the line from which it guards the man behind it."""
+    kind = boards.kind_at(front)
+    occupied = boards.occupied & ~BIT[front]
+    goes = reach(kind, front, boards.occupied, "them") & ~boards.them & ~LINE[slider, rear]
+    return (goes & reach(kind, rear, occupied, "us")) != EMPTY
+
+
+def _skewers_as_they_stand(view: View) -> Findings:
+    lines = view.our_lines
+    pieces = _their_pieces(view.boards)
+    fronts, twice = pieces | view.their(chess.KING), view.their_double_attacks
+    two = ((lines.front & fronts[lines.row]) != EMPTY) & ((lines.rear & pieces[lines.row]) != EMPTY)
+    lines = lines.only(np.flatnonzero(two))
+    boards = view.boards.take(lines.row)
+    well_guarded = (lines.rear & twice[lines.row]) != EMPTY
+    cheap = VALUES[boards.kind_at(square_of(lines.rear))] <= VALUES[boards.kind_at(lines.square)]
+    lines = lines.only(~(well_guarded & cheap))
+    holds = _skewers(view.boards.take(lines.row), lines.square, lines.front, lines.rear)
+    lines = lines.only(holds)
+    return findings(lines.row, BIT[lines.square], lines.front | lines.rear)
+
+
+def _skewering_squares(view: View, rows: Rows) -> tuple[Bitboards, Bitboards]:
+    """For each of the rows, where a slider would look through a king, queen or rook at a piece behind it.
+
+    First for those that move straight, then for those that move diagonally.
+    """
+    boards = view.boards.take(rows)
+    pieces, king = _their_pieces(boards), boards.kings & boards.them
+    # A minor piece behind that is guarded does not fall.
+    prey = pieces & (boards.rooks | boards.queens | ~view.their_attacks[rows])
+    entry, front = exploded(king | pieces & (boards.queens | boards.rooks))
+    occupied = boards.occupied[entry]
+    is_rook = (BIT[front] & boards.rooks[entry]) != EMPTY
+    is_king = (BIT[front] & king[entry]) != EMPTY
+    behind = prey[entry] & np.where(is_rook, ~boards.queens[entry], ~EMPTY)
+    straight, diagonal = np.zeros(len(rows), dtype=np.uint64), np.zeros(len(rows), dtype=np.uint64)
+    for direction in range(8):
+        rear = first_on_ray(RAYS[direction][front] & occupied, direction) & behind
+        some = np.flatnonzero(rear)
+        # A rook gains nothing through a rook, nor a bishop's line through a guarded minor piece.
+        if direction in STRAIGHT:
+            some = some[is_king[some] | ~is_rook[some]]
+        back = (direction + 4) % 8
+        ray = RAYS[back][front[some]]
+        first = first_on_ray(ray & occupied[some], back)
+        stretch = ray & ~np.where(first != EMPTY, RAYS[back][square_of(first) & 63], EMPTY)
+        stretch &= ~boards.us[entry[some]] & ~king[entry[some]]
+        np.bitwise_or.at(straight if direction in STRAIGHT else diagonal, entry[some], stretch)
+    return straight, diagonal
+
+
+def _skewers_after_a_move(view: View) -> Findings:
+    rows = np.flatnonzero(view.boards.our_move & ~view.in_check)
+    straight, diagonal = np.zeros(len(view), dtype=np.uint64), np.zeros(len(view), dtype=np.uint64)
+    straight[rows], diagonal[rows] = _skewering_squares(view, rows)
+    men = view.once(free_men)
+    sliders = men.only((men.kind >= chess.BISHOP) & (men.kind <= chess.QUEEN))
+    wanted = np.where(sliders.kind != chess.BISHOP, straight[sliders.row], EMPTY)
+    wanted |= np.where(sliders.kind != chess.ROOK, diagonal[sliders.row], EMPTY)
+    sliders = _with_moves(sliders, wanted & ~view.their_pawn_attacks[sliders.row])
+    man, square = exploded(sliders.attacks)
+    row, origin = sliders.row[man], sliders.square[man]
+    after = view.boards.take(row).moved(origin, square)
+    move, front, rear = _new_lines(after, origin, square)
+    holds = _skewers(after.take(move), square[move], front, rear)
+    move, targets = move[holds], (front | rear)[holds]
+    return one_a_deed(row[move], origin[move], targets, BIT[square[move]])
+
+
+def _with_moves(men: Men, wanted: Bitboards) -> Men:
+    """The men that can go to a wanted square, their attacks cut down to these."""
+    goes = men.attacks & wanted
+    some = np.flatnonzero(goes)
+    return Men(men.row[some], men.square[some], men.kind[some], goes[some])
+
+
+def _new_lines(after: Boards, origin: Squares, square: Squares) -> tuple[Rows, Bitboards, Bitboards]:
+    """Where the slider that has moved looks through king or piece at a piece it did not line up with before.
+
+    Which move it is, and front and rear as bitboards.
+    """
+    kind, occupied, pieces = after.kind_at(square), after.occupied, _their_pieces(after)
+    fronts = pieces | after.kings & after.them
+    parts = []
+    for direction in range(8):
+        ray = RAYS[direction][square] & occupied
+        front = first_on_ray(ray, direction)
+        rear = first_on_ray(ray & ~front, direction)
+        fits = kind != (chess.BISHOP if direction in STRAIGHT else chess.ROOK)
+        fits &= (LINE[origin, square] & front) == EMPTY
+        some = np.flatnonzero(fits & ((front & fronts) != EMPTY) & ((rear & pieces) != EMPTY))
+        parts.append((some, front[some], rear[some]))
+    move, front, rear = (np.concatenate(column) for column in zip(*parts, strict=True))
+    return move, front, rear
+
+
+def skewer(view: View) -> Findings:
+    """Skewers that stand or can be made by one safe move."""
+    return joined(_skewers_as_they_stand(view), _skewers_after_a_move(view))
+
+
+def _loaded(view: View) -> SightLines:
+    """Lines of ours with one man of ours before their king, or before a piece that would fall."""
+    lines = view.our_lines
+    boards = view.boards
+    fronts = view.us & ~boards.kings & ~view.our_pinned
+    loose = ~view.their_attacks
+    lines = lines.only(
+        np.flatnonzero(
+            ((lines.front & fronts[lines.row]) != EMPTY)
+            & ((lines.rear & (view.them & ~boards.pawns)[lines.row]) != EMPTY)
+        )
+    )
+    here = boards.take(lines.row)
+    rear = square_of(lines.rear)
+    king = (lines.rear & here.kings) != EMPTY
+    bigger = VALUES[here.kind_at(rear)] > VALUES[here.kind_at(lines.square)]
+    lines = lines.only(np.flatnonzero(king | bigger | ((lines.rear & loose[lines.row]) != EMPTY)))
+    here, rear = boards.take(lines.row), square_of(lines.rear)
+    falls = (lines.rear & here.kings) != EMPTY
+    some = np.flatnonzero(~falls & ~_takes_the_slider(here, lines))
+    falls[some] = capture_gain(here.take(some).without(lines.front[some]), rear[some], "us") > 0
+    some = some[falls[some]]
+    falls[some] = capture_gain(here.take(some), rear[some], "us") == 0
+    return lines.only(np.flatnonzero(falls))
+
+
+def _takes_the_slider(boards: Boards, lines: SightLines) -> Flags:
+    """Whether the man at the end of the line could use it itself: take the slider, evenly or better."""
+    opened = boards.without(lines.front)
+    rear = square_of(lines.rear)
+    back = (reach(boards.kind_at(rear), rear, opened.occupied, "them") & BIT[lines.square]) != EMPTY
+    even = VALUES[boards.kind_at(rear)] <= VALUES[boards.kind_at(lines.square)]
+    return back & (even | (capture_gain(opened, lines.square, "them") > 0))
+
+
+def _leaves_with_a_threat(view: View, lines: SightLines) -> Flags:
+    """Whether the front man can leave the line with a threat of its own."""
+    boards = view.boards.take(lines.row)
+    front = square_of(lines.front)
+    kind = boards.kind_at(front)
+    to_king = (lines.rear & boards.kings) != EMPTY
+    goes = reach(kind, front, boards.occupied, "us") & ~boards.us & ~boards.kings
+    pawn = kind == chess.PAWN
+    step = pawn_steps(lines.front, boards, "us")
+    goes = np.where(pawn, goes & boards.them | step, goes) & ~LINE[lines.square, front]
+    entry, square = exploded(goes)
+    here, origin, kind = boards.take(entry), front[entry], kind[entry]
+    occupied = here.occupied & ~BIT[origin] | BIT[square]
+    seen = reach(kind, square, occupied, "us")
+    check = (seen & here.kings & here.them) != EMPTY
+    takes = (BIT[square] & here.them) != EMPTY
+    takes_a_piece = to_king[entry] & takes & ((BIT[square] & here.pawns) == EMPTY)
+    prey = seen & _worth_attacking(view, lines.row[entry], kind) & ~lines.rear[entry] & ~BIT[square]
+    threat = takes_a_piece | (to_king[entry] & (prey != EMPTY))
+    quiet = np.flatnonzero(~threat & ~takes & (check | (prey != EMPTY)))
+    quiet = quiet[is_safe(here.take(quiet), origin[quiet], square[quiet])]
+    threat[quiet] = True
+    taking = np.flatnonzero(~threat & takes)
+    gain = exchange(here.take(taking), origin[taking], square[taking])
+    threat[taking] = (gain > 0) | (gain == 0) & (check | (prey != EMPTY))[taking]
+    result = np.zeros(len(lines.row), dtype=np.bool_)
+    result[entry[threat]] = True
+    return result
+
+
+def _worth_attacking(view: View, rows: Rows, kinds: Squares) -> Bitboards:
+    """Their men that a man of ours of each kind threatens by attacking: worth more, or unguarded pieces."""
+    boards = view.boards
+    bigger = np.zeros((7, len(view)), dtype=np.uint64)
+    bigger[chess.ROOK] = boards.queens
+    bigger[chess.BISHOP] = bigger[chess.KNIGHT] = boards.queens | boards.rooks
+    bigger[chess.PAWN] = bigger[chess.KNIGHT] | boards.bishops | boards.knights
+    loose = ~view.their_attacks & ~boards.pawns & ~boards.kings
+    return (bigger[kinds, rows] | loose[rows]) & view.them[rows]
+
+
+def discovered_attack(view: View) -> Findings:
+    """Lines of ours that a man of ours can open with a threat of its own."""
+    lines = _loaded(view)
+    lines = lines.only(_leaves_with_a_threat(view, lines))
+    line = between(lines.square, square_of(lines.rear)) & ~lines.front
+    return findings(lines.row, BIT[lines.square] | lines.front, lines.rear, line)
+
+
+def _tell_skewer(instance: Instance) -> str:
+    board, slider = instance.board, instance.actors.pop()
+    at = slider if not instance.squares else min(instance.squares)
+    front, rear = sorted(instance.targets, key=lambda square: chess.square_distance(square, at))
+    text = (
+        f"{wording.named(board, slider)} skewers {wording.named(board, front)}"
+        f" and {wording.named(board, rear)} behind it"
+    )
+    if instance.squares:
+        text += " from " + " or ".join(chess.SQUARE_NAMES[square] for square in instance.squares)
+    return wording.sentence(text)
+
+
+def _tell_discovered(instance: Instance) -> str:
+    board, target = instance.board, instance.targets.pop()
+    slider, front = sorted(instance.actors, key=lambda square: -chess.square_distance(square, target))
+    return wording.sentence(
+        f"{wording.named(board, front)} can leave the line of {wording.named(board, slider)}"
+        f" to {wording.named(board, target)} with a threat of its own"
+    )
+
+
+MOTIFS = (
+    Motif(
+        id="skewer",
+        title="Skewer",
+        definition=(
+            "A bishop, rook or queen attacks the king or a piece that must move, and takes what stands behind"
+            " it on the line, worth no more than the man in front. It stands already, or one safe move makes"
+            " it."
+        ),
+        source="Hooper and Whyld, The Oxford Companion to Chess (skewer); named from memory",
+        find=skewer,
+        tell=_tell_skewer,
+    ),
+    Motif(
+        id="discovered-attack",
+        title="Discovered attack",
+        definition=(
+            "A bishop, rook or queen looks at the enemy king, or at a piece that would fall, through one man"
+            " of its own side, and that man can leave the line with a threat of its own: check, a winning"
+            " capture, or an attack on another man."
+        ),
+        source="Nimzowitsch, My System (the discovered check); named from memory",
+        find=discovered_attack,
+        tell=_tell_discovered,
+    ),
+)

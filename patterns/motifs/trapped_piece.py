@@ -1,0 +1,170 @@
+"""The trapped piece: attacked, or about to be, and losing material wherever it goes.
+
+The rule. A piece of theirs (no pawn, no king), not pinned, loses material by exchange with every move it has.
+Attacked: we win it by exchange where it stands. To be attacked: it is our move, we are not in check, and one
+safe quiet move of ours attacks it so that it falls and still has no good move. Either way the cheapest
+attacker must not fall itself nor be shut off by a man that steps between, and if it is worth as much as the
+piece or more, no other man of theirs can come to guard it. What the piece can take is counted; a threat of
+theirs elsewhere is not looked for.
+
+A hit: the bishop has taken on a2, the pawn has shut it in, and the king comes to b2.
+
+>>> from patterns.detect import find_in
+>>> shut_in = "6k1/5ppp/8/8/8/1P6/b1P2PPP/2K4R w - - 0 1"
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(shut_in)], MOTIFS)[0]]
+[('trapped-piece', ('c1',), ('a2',), ('b2',))]
+
+A near miss: without the pawn on c2 the bishop takes on b3 and is out.
+
+>>> find_in([chess.Board(shut_in.replace("b1P2PPP", "b4PPP"))], MOTIFS)[0]
+[]
+
+Roles. Actors: the attackers, or the men that can attack it. Target: the piece. Squares: from where they
+attack it, if they do not yet.
+"""
+
+from __future__ import annotations
+
+import chess
+import numpy as np
+
+from patterns import wording
+from patterns.attacks import Men, attackers, between, men_of, reach
+from patterns.bitboards import (
+    BIT,
+    EMPTY,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
+    exploded,
+    square_of,
+)
+from patterns.exchange import VALUES, capture_gain, exchange, is_safe
+from patterns.findings import Findings, Instance, Motif, findings
+from patterns.grouped import joined
+from patterns.moves import attack_from, cheapest, free_men, is_piece, pawn_steps
+from patterns.positions import Boards
+from patterns.pressure import men_of_rows
+from patterns.view import View, reversed_sides
+
+ATTACKED, TO_BE_ATTACKED = range(2)
+
+
+def _cornered(view: View) -> Men:
+    """Their unpinned pieces without a move to a square that we do not attack."""
+    men = view.their_men
+    exits = men.attacks & ~view.them[men.row]
+    cornered = (exits & ~view.our_attacks[men.row]) == EMPTY
+    free = (view.their_pinned[men.row] & BIT[men.square]) == EMPTY
+    return men.only(np.flatnonzero(cornered & is_piece(men.kind) & free))
+
+
+def _loses_with_every_move(boards: Boards, squares: Squares) -> Flags:
+    """Whether every move of the piece of theirs on each square loses material by exchange."""
+    kind = boards.kind_at(squares)
+    goes = reach(kind, squares, boards.occupied, "them") & ~boards.them
+    entry, square = exploded(goes)
+    seen_by_them = reversed_sides(boards.take(entry))
+    escapes = exchange(seen_by_them, squares[entry] ^ 56, square ^ 56) >= 0
+    result = np.ones(len(squares), dtype=np.bool_)
+    result[entry[escapes]] = False
+    return result
+
+
+def _can_be_helped(boards: Boards, squares: Squares, attackers_at: Squares) -> Flags:
+    """Whether another man of theirs can step between, or guard the piece where that would be enough.
+
+    A guard is enough against an attacker worth as much as the piece, or more.
+    """
+    men = men_of(boards, "them")
+    piece, attacker = squares[men.row], attackers_at[men.row]
+    free = ~boards.occupied[men.row]
+    step = pawn_steps(BIT[men.square], boards.take(men.row), "them")
+    goes = np.where(men.kind == chess.PAWN, step, men.attacks & free)
+    goes[(men.square == piece) | (men.kind == chess.KING)] = EMPTY
+    guarding = attack_from(men.kind, piece, boards.occupied[men.row] & ~BIT[men.square], "them")
+    cheap = VALUES[boards.kind_at(attackers_at)] < VALUES[boards.kind_at(squares)]
+    helping = between(attacker, piece) | np.where(cheap[men.row], EMPTY, guarding)
+    result = np.zeros(len(squares), dtype=np.bool_)
+    result[men.row[(goes & helping) != EMPTY]] = True
+    return result
+
+
+def _lost(boards: Boards, squares: Squares) -> tuple[Flags, Bitboards]:
+    """Whether the piece on each square falls for good, and who attacks it."""
+    by = attackers(boards, squares) & boards.us
+    lost = by != EMPTY
+    some = np.flatnonzero(lost)
+    lost[some] = capture_gain(boards.take(some), squares[some], "us") > 0
+    some = np.flatnonzero(lost)
+    attacker = square_of(cheapest(boards, by))
+    lost[some] = capture_gain(boards.take(some), attacker[some], "them") == 0
+    some = np.flatnonzero(lost)
+    lost[some] = _loses_with_every_move(boards.take(some), squares[some])
+    some = np.flatnonzero(lost)
+    lost[some] = ~_can_be_helped(boards.take(some), squares[some], attacker[some])
+    return lost, by
+
+
+def _attacks_to_come(view: View, men: Men) -> tuple[Rows, Squares, Squares]:
+    """Quiet moves of ours that attack one of these pieces: which piece, from where, to where."""
+    entry, ours = men_of_rows(view.once(free_men), men.row)
+    piece, free = men.square[entry], ~view.occupied[ours.row]
+    step = pawn_steps(BIT[ours.square], view.boards.take(ours.row), "us")
+    goes = np.where(ours.kind == chess.PAWN, step, ours.attacks & free) & ~view.their_pawn_attacks[ours.row]
+    goes &= np.where(ours.kind == chess.KING, ~view.their_attacks[ours.row], ~EMPTY)
+    attacking = attack_from(ours.kind, piece, view.occupied[ours.row] & ~BIT[ours.square], "us")
+    new = (ours.attacks & BIT[piece]) == EMPTY
+    man, square = exploded(np.where(new, goes & attacking, EMPTY))
+    return entry[man], ours.square[man], square
+
+
+def trapped_piece(view: View) -> Findings:
+    """Pieces that fall where they stand, or after one safe move of ours, and have no good move."""
+    men = _cornered(view)
+    boards = view.boards.take(men.row)
+    lost, by = _lost(boards, men.square)
+    attacked = findings(men.row[lost], by[lost], BIT[men.square[lost]], detail=np.full(lost.sum(), ATTACKED))
+    ready = view.boards.our_move & ~view.in_check
+    left = men.only(~lost & ready[men.row] & ((view.our_attacks[men.row] & BIT[men.square]) == EMPTY))
+    piece, origin, square = _attacks_to_come(view, left)
+    safe = is_safe(view.boards.take(left.row[piece]), origin, square)
+    piece, origin, square = piece[safe], origin[safe], square[safe]
+    after = view.boards.take(left.row[piece]).moved(origin, square)
+    falls, _ = _lost(after, left.square[piece])
+    piece, origin, square = piece[falls], origin[falls], square[falls]
+    first = np.flatnonzero(np.diff(piece, prepend=-1))
+    actors, squares = BIT[origin], BIT[square]
+    if len(first):
+        actors, squares = (np.bitwise_or.reduceat(role, first) for role in (actors, squares))
+    piece = piece[first]
+    coming = findings(
+        left.row[piece], actors, BIT[left.square[piece]], squares, np.full(len(piece), TO_BE_ATTACKED)
+    )
+    return joined(attacked, coming)
+
+
+def _tell(instance: Instance) -> str:
+    board = instance.board
+    piece, men = wording.men(board, instance.targets), wording.men(board, instance.actors)
+    if instance.detail == ATTACKED:
+        return wording.sentence(f"{piece} is attacked by {men} and has no safe square")
+    where = " or ".join(chess.SQUARE_NAMES[square] for square in instance.squares)
+    return wording.sentence(f"{piece} has no safe square, and {men} can attack it from {where}")
+
+
+MOTIFS = (
+    Motif(
+        id="trapped-piece",
+        title="Trapped piece",
+        definition=(
+            "A piece, not pinned, that loses material with every move it has, and is attacked, or can be"
+            " attacked by one safe move, so that it falls: it cannot be guarded in time, nor the attack be"
+            " blocked."
+        ),
+        source="Kasparyan, Domination in 2,545 Endgame Studies; named from memory",
+        find=trapped_piece,
+        tell=_tell,
+    ),
+)
