@@ -1,15 +1,16 @@
 """The weak back rank: a check on the enemy king's first rank that it cannot leave.
 
-The rule. Their king stands on its first rank, and our rook or queen can give check along that rank from an
-entry square, at once or after another man of ours has opened its line with a capture that loses nothing.
-After that check the king has no flight square (its own men, or squares we then cover). What they can do
-decides the strength:
+The rule. Nobody is in check, and their king, not quite bare, stands on its first rank. Our rook or queen can
+give check along that rank from an entry square, at once or after another man of ours has opened its file
+with a capture that loses nothing (taken back or not, and no rook or queen of theirs faces it there). After
+that check the king has no flight square (its own men, or squares we then cover). What they can do decides
+the strength:
 
 - mate: nobody can take the checking piece or interpose;
-- wins: whoever takes is outnumbered on the entry square, or (where it is empty) loses by exchange, and
-  whoever interposes is taken with profit;
-- ties: one man alone guards the entry square and is overworked: we attack it, or it alone guards another
-  man of theirs that we attack.
+- wins: our rooks and queens outlast their guards on the entry square, the king beside it counted, and the
+  guards' leaving opens no flight; or whoever interposes is taken with profit;
+- ties: one man alone guards the entry square, and we can take it, or draw it off by a capture on another
+  square that it alone guards, and no other man and no flight then saves them.
 
 A hit: the rook mates on e8.
 
@@ -35,7 +36,7 @@ import chess
 import numpy as np
 
 from patterns import wording
-from patterns.attacks import absolute_pins, attackers, between
+from patterns.attacks import absolute_pins, attackers, between, reach
 from patterns.bitboards import (
     ALL,
     BIT,
@@ -62,6 +63,7 @@ from patterns.view import View
 
 TIES, WINS, MATE = range(3)
 NOTHING = -1
+"""Strengths of a check. The `detail` of a finding is twice the strength, plus one if the check is at once."""
 
 
 @dataclass(frozen=True)
@@ -90,7 +92,9 @@ class _Checks:
 def _entry_squares(view: View) -> Bitboards:
     """Squares of the king's rank from which a heavy piece of ours would check along it; empty elsewhere."""
     on_rank = (view.their(chess.KING) & RANKS[7]) != EMPTY
-    ready = np.flatnonzero(on_rank & ~view.in_check)
+    checked = view.in_check | ((view.our_attacks & view.their(chess.KING)) != EMPTY)
+    bare = (view.them & ~view.boards.kings) == EMPTY
+    ready = np.flatnonzero(on_rank & ~checked & ~bare)
     entries = np.zeros(len(view), dtype=np.uint64)
     entries[ready] = rook_reach(view.their_king[ready], view.occupied[ready]) & RANKS[7] & ~view.us[ready]
     return entries
@@ -108,7 +112,10 @@ def _at_once(view: View, entries: Bitboards) -> _Checks:
 
 
 def _after_an_opening_capture(view: View, entries: Bitboards) -> _Checks:
-    """Heavy pieces behind one man of ours on a file, which can leave it by a capture that loses nothing."""
+    """Heavy pieces behind one man of ours on a file, which can leave it by a capture that loses nothing.
+
+    A rook or queen of theirs on the entry square would only meet ours on the opened file.
+    """
     lines = view.our_lines
     behind = ((lines.front & view.us[lines.row]) != EMPTY) & (lines.direction == NORTH)
     front_square = square_of(lines.front)
@@ -116,7 +123,8 @@ def _after_an_opening_capture(view: View, entries: Bitboards) -> _Checks:
         lines.rear == EMPTY, EMPTY, RAYS[NORTH][square_of(lines.rear) & 63]
     )
     reachable = beyond & entries[lines.row]
-    chosen = np.flatnonzero(behind & (reachable != EMPTY))
+    faced = (reachable & view.them[lines.row] & view.boards.straight_sliders[lines.row]) != EMPTY
+    chosen = np.flatnonzero(behind & (reachable != EMPTY) & ~faced)
     row, origin, front = lines.row[chosen], lines.square[chosen], front_square[chosen]
     entry = square_of(reachable[chosen])
     first = np.searchsorted(view.our_men.row, row)
@@ -125,14 +133,17 @@ def _after_an_opening_capture(view: View, entries: Bitboards) -> _Checks:
     takes &= np.where((view.our_pinned[row] & BIT[front]) != EMPTY, EMPTY, ALL)
     which, square = exploded(takes)
     fair = exchange(view.boards.take(row[which]), front[which], square) >= 0
+    fair &= ((KING_STEPS[view.their_king[row[which]]] | RANKS[7]) & BIT[square]) == EMPTY
     which, square = which[fair], square[fair]
     boards = view.boards.take(row[which]).moved(front[which], square)
+    taken_back = (attackers(boards, square) & boards.them) != EMPTY
+    boards = boards.without(np.where(taken_back, BIT[square], EMPTY))
     return _Checks(row[which], boards, origin[which], entry[which], BIT[front[which]])
 
 
-def _no_flight(after: Boards, king: Squares) -> Flags:
-    """Whether the king, in check, has no square to go to."""
-    flights = KING_STEPS[king] & ~after.them
+def _no_flight(after: Boards, king: Squares, held: Bitboards) -> Flags:
+    """Whether the king, in check, has no square to go to; it cannot go to those held."""
+    flights = KING_STEPS[king] & ~after.them & ~held
     which, square = exploded(flights)
     boards = after.take(which)
     covered = (attackers(boards, square, boards.occupied & ~BIT[king[which]]) & boards.us) != EMPTY
@@ -163,32 +174,62 @@ def _interposing_helps(after: Boards, king: Squares, entry: Squares) -> Flags:
     return helps
 
 
-def _outnumbered(after: Boards, entry: Squares) -> Flags:
-    """Whether on the entry square our men, those behind others included, outlast theirs."""
+def _outnumbered(after: Boards, king: Squares, entry: Squares) -> Flags:
+    """Whether on the entry square our men, those behind others included, outlast theirs and hold the king.
+
+    A king beside the square is one more guard. When all others have taken, a rook at least of ours stands
+    there, and their guards' old squares must not have become flights.
+    """
     occupied = after.occupied
     straight = rook_reach(entry, occupied & ~after.straight_sliders) & after.straight_sliders
     diagonal = bishop_reach(entry, occupied & ~after.diagonal_sliders) & after.diagonal_sliders
     everyone = (attackers(after, entry) | straight | diagonal) & ~after.kings & ~BIT[entry]
-    return count(everyone & after.us) >= count(everyone & after.them)
+    guards = everyone & after.them
+    needed = count(guards) + ((KING_STEPS[king] & BIT[entry]) != EMPTY)
+    outlast = count(everyone & after.us & after.straight_sliders) >= needed
+    some = np.flatnonzero(outlast)
+    end, entry, king = after.take(some).without(everyone[some] | BIT[entry[some]]), entry[some], king[some]
+    held = rook_reach(entry, end.occupied & ~BIT[king]) | BIT[entry]
+    outlast[some] = _no_flight(end, king, held)
+    return outlast
 
 
-def _overworked(checks: _Checks, guard: Bitboards) -> Flags:
-    """Whether the only guard is attacked by another man of ours, or alone guards another man we attack."""
-    boards = checks.boards
-    hit = attackers(boards, square_of(guard) & 63) & boards.us & ~BIT[checks.origin] & ~boards.pawns
-    result = (hit != EMPTY) & (guard != EMPTY)
-    others = boards.them & ~boards.kings & ~guard & ~BIT[checks.entry]
-    which, square = exploded(np.where(result | (guard == EMPTY), EMPTY, others))
-    boards = boards.take(which)
-    everyone = attackers(boards, square)
-    attacked = ((everyone & boards.us & ~BIT[checks.origin[which]]) != EMPTY) & (
-        (everyone & guard[which]) != EMPTY
-    )
-    which, square, boards = which[attacked], square[attacked], boards.take(np.flatnonzero(attacked))
-    bound = Binding.of(len(which), idle=guard[which])
-    duty = (capture_gain(boards, square, "us") <= 0) & (capture_gain(boards, square, "us", bound) > 0)
-    result[which[duty]] = True
+def _overworked(checks: _Checks, king: Squares, guard: Bitboards) -> Flags:
+    """Whether the only guard can be taken, or drawn off by a capture on another square it alone guards.
+
+    Our man that captures is thought gone in the end: without it the king must still have no flight.
+    """
+    boards, entry = checks.boards, checks.entry
+    which, square = exploded(np.where(guard == EMPTY, EMPTY, boards.them & ~boards.kings & ~BIT[entry]))
+    boards, guard = boards.take(which), guard[which]
+    everyone, origin = attackers(boards, square), BIT[checks.origin[which]]
+    ours = everyone & boards.us & ~origin
+    itself = BIT[square] == guard
+    some = np.flatnonzero((ours != EMPTY) & (itself | ((everyone & guard) != EMPTY)))
+    which, square, boards, guard, ours = which[some], square[some], boards.take(some), guard[some], ours[some]
+    itself, origin, entry, king = itself[some], origin[some], entry[which], king[which]
+    busy = Binding.of(len(which), idle=origin)
+    busier = Binding.of(len(which), idle=origin | guard)
+    drawn = capture_gain(boards, square, "us", busy) <= 0
+    drawn &= capture_gain(boards, square, "us", busier) > 0
+    guard_square = square_of(guard)
+    still = reach(boards.kind_at(guard_square), square, boards.occupied & ~origin & ~guard, "them")
+    drawn &= (still & BIT[entry]) == EMPTY
+    falls = itself & ~_replaced(boards, square, entry)
+    end = boards.moved(square_of(origin), entry).without(guard | ours)
+    result = np.zeros(len(checks.row), dtype=np.bool_)
+    held = rook_reach(entry, end.occupied & ~BIT[king])
+    result[which[(falls | drawn) & _no_flight(end, king, held)]] = True
     return result
+
+
+def _replaced(boards: Boards, guard: Squares, entry: Squares) -> Flags:
+    """Whether a man that takes back on the guard's square guards the entry square from there."""
+    takers = attackers(boards, guard) & boards.them
+    straight = (rook_reach(guard, boards.occupied) & BIT[entry]) != EMPTY
+    diagonal = (bishop_reach(guard, boards.occupied) & BIT[entry]) != EMPTY
+    along = straight & ((takers & boards.straight_sliders) != EMPTY)
+    return along | diagonal & ((takers & boards.diagonal_sliders) != EMPTY)
 
 
 def _strengths(view: View, checks: _Checks) -> tuple[np.typing.NDArray[np.int64], Bitboards, Bitboards]:
@@ -198,24 +239,23 @@ def _strengths(view: View, checks: _Checks) -> tuple[np.typing.NDArray[np.int64]
     support, guard = np.zeros(size, dtype=np.uint64), np.zeros(size, dtype=np.uint64)
     king = view.their_king[checks.row]
     after = checks.boards.moved(checks.origin, checks.entry)
-    boxed = np.flatnonzero(_no_flight(after, king))
+    boxed = np.flatnonzero(_no_flight(after, king, np.zeros(size, dtype=np.uint64)))
     after, king, checks = after.take(boxed), king[boxed], checks.only(boxed)
     entry = checks.entry
     takers = _able(after, entry)
     stuck = ~_interposing_helps(after, king, entry)
     wins = stuck & (takers != EMPTY)
     some = np.flatnonzero(wins)
-    empty = (checks.boards.occupied[some] & BIT[entry[some]]) == EMPTY
-    profit = exchange(checks.boards.take(some), checks.origin[some], entry[some]) > 0
-    wins[some] = empty & profit | _outnumbered(after.take(some), entry[some])
+    wins[some] = _outnumbered(after.take(some), king[some], entry[some])
     interposed = stuck & (takers == EMPTY)
     mate = interposed & (_interposers(after, king, entry) == 0)
     ties = stuck & ~wins & (count(takers) == 1)
     some = np.flatnonzero(ties)
-    ties[some] = _overworked(checks.only(some), takers[some])
+    ties[some] = _overworked(checks.only(some), king[some], takers[some])
     found = np.select([mate, wins | interposed, ties], [MATE, WINS, TIES], NOTHING)
     strength[boxed] = found
-    support[boxed] = np.where(found == WINS, attackers(after, entry) & after.us, EMPTY)
+    bearing = attackers(after, entry) & view.us[checks.row]
+    support[boxed] = np.where(found == WINS, bearing, EMPTY)
     guard[boxed] = np.where(found == TIES, takers, EMPTY)
     return strength, support, guard
 
@@ -228,14 +268,15 @@ def _interposers(after: Boards, king: Squares, entry: Squares) -> np.typing.NDAr
 
 
 def back_rank(view: View) -> Findings:
-    """Weak back ranks, one instance a row: its strongest checks together."""
+    """Weak back ranks, one instance a row: its strongest checks together, those at once before others."""
     entries = _entry_squares(view)
     rows, strengths, roles = [], [], []
     for checks in (_at_once(view, entries), _after_an_opening_capture(view, entries)):
         strength, support, guard = _strengths(view, checks)
-        strength = np.where((checks.opener != EMPTY) & (strength == TIES), NOTHING, strength)
+        opened = checks.opener != EMPTY
+        strength = np.where(opened & (strength == TIES), NOTHING, strength)
         rows.append(checks.row)
-        strengths.append(strength)
+        strengths.append(np.where(strength == NOTHING, NOTHING, 2 * strength + ~opened))
         roles.append((BIT[checks.origin] | checks.opener | support, guard, BIT[checks.entry]))
     row, strength = np.concatenate(rows), np.concatenate(strengths)
     actors, guard, squares = (np.concatenate(role) for role in zip(*roles, strict=True))
@@ -254,18 +295,30 @@ def _tell(instance: Instance) -> str:
     board = instance.board
     king = board.king(not instance.side)
     assert king is not None
+    strength, at_once = divmod(instance.detail, 2)
     entry = wording.squares(instance.squares)
-    actors = [
-        square for square in instance.actors if board.piece_type_at(square) in (chess.ROOK, chess.QUEEN)
-    ]
-    who = wording.men(board, actors or instance.actors)
-    rank = f"{wording.named(board, king)} has no flight from a check on its back rank"
     guards = [square for square in instance.targets if square != king]
-    if instance.detail == MATE:
+    rank = f"{wording.named(board, king)} has no flight from a check on its back rank"
+    if not at_once:
+        openers = [square for square in instance.actors if _opens(instance, square)]
+        rank += f" once {wording.men(board, openers)} has opened the line by a capture"
+        actors = [square for square in instance.actors if square not in openers]
+    else:
+        actors = [
+            square for square in instance.actors if board.piece_type_at(square) in (chess.ROOK, chess.QUEEN)
+        ]
+    who = wording.men(board, actors)
+    if strength == MATE:
         return wording.sentence(f"{rank}: {who} would mate on {entry}")
-    if instance.detail == TIES and guards:
+    if strength == TIES and guards:
         return wording.sentence(f"{rank}: {wording.men(board, guards)} alone guards {entry} against {who}")
     return wording.sentence(f"{rank}: {who} would win material on {entry}")
+
+
+def _opens(instance: Instance, square: chess.Square) -> bool:
+    """Whether the man stands first on the file of an entry square, before the heavy piece behind it."""
+    on_file = [entry for entry in instance.squares if chess.square_file(entry) == chess.square_file(square)]
+    return any(not chess.SquareSet(chess.between(entry, square)) & instance.actors for entry in on_file)
 
 
 MOTIFS = (
