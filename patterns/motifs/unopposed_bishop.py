@@ -1,11 +1,12 @@
 """The bishop without an opponent: an attack on the colour of squares that nobody else can guard.
 
 The rule. We have a bishop of a colour; they have none of it, or only one that is shut in (one move or fewer,
-none of them into the complex). Within two king steps of their king, on their own third and fourth ranks, at
-least two squares of that colour can never be guarded by a pawn of theirs. Our bishop, or our queen behind or
-before it on its line, hits one of them now, or the bishop does after one safe move. Out when the bishop is
-blunted: every line it has forward ends at a pawn of theirs that a pawn guards. An attack needs men: queens
-on, or four pieces each and their king still on its first two ranks.
+but no longer where it began) and neither stands in the complex nor guards a square of it. Our bishop does
+not fall by exchange. Within two king steps of their king, on their own third and fourth ranks, at least two
+squares of that colour can never be guarded by a pawn of theirs. Our bishop, or our queen behind or before it
+on its line, hits one of them where no pawn of ours stands, or the bishop will after one safe move. Out when
+the bishop is blunted: every line it has forward ends at a pawn of theirs that a pawn guards. An attack needs
+men: queens on, or four pieces each and their king still on its first two ranks.
 
 A hit: g6 has left f6 and h6 without a pawn, the dark bishop is gone, ours bears on h6.
 
@@ -48,11 +49,12 @@ from patterns.bitboards import (
     first_on_ray,
     king_ring,
 )
-from patterns.exchange import is_safe
+from patterns.exchange import capture_gain, is_safe
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.view import View
 
 _THEIR_THIRD_AND_FOURTH = RANKS[4] | RANKS[5]
+_BISHOPS_BEGIN = BIT[chess.C8] | BIT[chess.F8]
 
 
 def _colour_of(squares: np.typing.NDArray[np.int64]) -> Bitboards:
@@ -61,15 +63,16 @@ def _colour_of(squares: np.typing.NDArray[np.int64]) -> Bitboards:
 
 
 def _opposed(view: View, ours: Men, weak: Bitboards) -> Flags:
-    """Whether a bishop of theirs of that colour is about: not shut in, or able to enter the complex."""
+    """Whether a bishop of theirs of that colour is about: not shut in, or in the complex or guarding it."""
     result = np.zeros(len(ours.row), dtype=np.bool_)
     for colour in (LIGHT, DARK):
         entry = np.flatnonzero(_colour_of(ours.square) == colour)
         theirs = view.their(chess.BISHOP)[ours.row[entry]] & colour
         which, square = exploded(theirs)
         rows = ours.row[entry[which]]
-        moves = bishop_reach(square, view.occupied[rows]) & ~view.them[rows]
-        free = (count(moves) > 1) | (((moves | BIT[square]) & weak[entry[which]]) != EMPTY)
+        guarded = bishop_reach(square, view.occupied[rows])
+        free = (count(guarded & ~view.them[rows]) > 1) | ((BIT[square] & _BISHOPS_BEGIN) != EMPTY)
+        free |= ((guarded | BIT[square]) & weak[entry[which]]) != EMPTY
         result[entry[which[free]]] = True
     return result
 
@@ -128,12 +131,15 @@ def unopposed_bishop(view: View) -> Findings:
     ours, weak = men.only(bishops), weak[bishops]
     keep = np.flatnonzero(~_opposed(view, ours, weak) & ~_blunted(view, ours))
     ours, weak = ours.only(keep), weak[keep]
-    helper = _helping_queen(view, ours, weak)
-    hits = ((ours.attacks | BIT[ours.square]) & weak) != EMPTY
+    open_to_us = weak & ~view.our_pawns[ours.row]
+    helper = _helping_queen(view, ours, open_to_us)
+    hits = ((ours.attacks | BIT[ours.square]) & open_to_us) != EMPTY
     hits |= helper != EMPTY
     later = np.flatnonzero(~hits)
-    hits[later] = _hits_after_a_safe_move(view, ours.only(later), weak[later])
+    hits[later] = _hits_after_a_safe_move(view, ours.only(later), open_to_us[later])
     target = view.their(chess.KING)[ours.row]
+    some = np.flatnonzero(hits)
+    hits[some] = capture_gain(view.boards.take(ours.row[some]), ours.square[some], "them") <= 0
     found = findings(ours.row, BIT[ours.square] | helper, target, weak)
     return found.only(hits)
 
