@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from decks.commands import SUMMARIES, options
-from decks.commands.terminal import MESSAGE_LIMIT, progress, warn
+from decks.commands.terminal import MESSAGE_LIMIT, counted, progress, warn
 from patterns.text import safe
 
 if TYPE_CHECKING:
@@ -74,8 +74,9 @@ def command(
         name = judge.name
     for fault in faults:
         warn(fault)
-    tried = sum(map(len, found.values()))
-    click.echo(f"{made} cards added to {safe(folder)}, of {tried} candidates, judged by {name or 'nobody'}")
+    there_were = counted(sum(map(len, found.values())), "candidate")
+    judged = f"of {there_were}, judged by {name or 'nobody'}"
+    click.echo(f"{counted(made, 'card')} added to {safe(folder)}, {judged}")
     if not made:
         warn("no candidate held up: try other games, more motifs, or another player")
     if faults:

@@ -1,0 +1,91 @@
+"""`rondeau build`: from a game to a card that can be asked, checked and answered."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from decks.cli import cli
+from decks.deck import Deck
+from decks.scorebook import Scorebook
+from patterns.catalogue import MOTIFS
+
+GAME = """\
+[Event "Saltmarsh club evening (engine self-play)"]
+[Site "Saltmarsh"]
+[Date "2026.07.30"]
+[Round "59.3"]
+[White "Marram, Leila"]
+[Black "Cordgrass, Mei"]
+[Result "1-0"]
+
+1. e4 c5 2. Nf3 e6 3. d4 cxd4 4. Nxd4 Nc6 5. Nc3 Qc7 6. Be3 a6 7. Qd2 Nf6 8. O-O-O b5 9. Bf4 Qb6 10. Nb3 Be7
+11. f3 O-O 12. g4 Rd8 13. Qe1 d5 14. g5 Nh5 15. Be3 d4 16. Nxd4 Bc5 17. Nce2 e5 18. c3 b4 19. Nxc6 Bxe3+
+20. Kb1 Rxd1+ 21. Qxd1 Qxc6 22. Qd8+ Qe8 23. Qxe8# 1-0
+"""
+
+MATED_ON_THE_BACK_RANK = "r1b3k1/5ppp/p1q5/4p1Pn/1p2P3/2P1bP2/PP2N2P/1K1Q1B1R w - - 0 22"
+
+
+def run(*arguments: str | Path, stdin: str = "") -> Result:
+    return CliRunner().invoke(cli, [str(argument) for argument in arguments], input=stdin)
+
+
+@pytest.fixture
+def game(tmp_path: Path) -> Path:
+    path = tmp_path / "games.pgn"
+    path.write_text(GAME)
+    return path
+
+
+def test_a_card_is_built_holds_up_in_a_check_and_is_answered(
+    game: Path, tmp_path: Path, stockfish: str, own_scorebook: Path
+) -> None:
+    folder = tmp_path / "deck"
+    options = ["--motif", "back-rank", "--engine", stockfish, "--title", "Ranks"]
+    build = ["build", str(folder), "--from", str(game), *options]
+    result = run(*build, "--cards", "1")
+    assert result.exit_code == 0, result.output
+    assert result.stdout.startswith(f"1 card added to {folder}, of ")
+    assert "judged by Stockfish" in result.stdout
+    deck = Deck.open(folder, set(MOTIFS))
+    (card,) = deck.cards
+    assert deck.settings.title == "Ranks"
+    assert (card.fen, card.line[0]) == (MATED_ON_THE_BACK_RANK, "d1d8")
+    assert [str(tag) for tag in card.motifs] == ["back-rank:white"]
+
+    assert run("check", folder, "--engine", stockfish).stdout == "0 faults, 0 notes\n"
+
+    assert run("today", "--deck", folder, stdin="Qd8\nQe8\n\n").exit_code == 0
+    with Scorebook.open(own_scorebook) as book:
+        assert [(answer.ask, answer.grade) for answer in book.answers(book.student())] == [("play", "found")]
+
+    again = run(*build, "--cards", "1")
+    assert again.stdout.startswith("0 cards added")
+    assert len(Deck.open(folder).cards) == 1
+
+
+@pytest.mark.parametrize(
+    ("options", "status", "told"),
+    [
+        (["--motif", "no-such-motif"], 2, "no such motif: no-such-motif"),
+        (["--cards", "0"], 2, "'--cards'"),
+        (["--engine", "no-such-engine"], 3, "no-such-engine"),
+    ],
+)
+def test_what_cannot_be_done_is_told_and_no_deck_made(
+    options: list[str], status: int, told: str, game: Path, tmp_path: Path
+) -> None:
+    result = run("build", tmp_path / "deck", "--from", game, *options)
+    assert (result.exit_code, result.stdout) == (status, "")
+    assert told in result.stderr
+    assert not (tmp_path / "deck").exists()
+
+
+def test_games_that_are_not_there_are_status_1_and_no_deck_is_made(tmp_path: Path) -> None:
+    result = run("build", tmp_path / "deck", "--from", tmp_path / "missing.pgn")
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert result.stderr.startswith(f"Error: {tmp_path}/missing.pgn: ")
+    assert not (tmp_path / "deck").exists()
