@@ -1,9 +1,11 @@
 """Double attacks: one safe man that attacks two others profitably, and unguarded men that it hits.
 
-The rule. A man of ours forks two or more men of theirs if it is safe and attacks each profitably: the king, a
-man worth more than itself, or one that nobody guards. Safe: where it stands it can be neither won nor traded
-evenly. Pawns do not make a fork, and no king makes one here. It counts as it stands, or, when it is our move
-and we are not in check, after one move of a man that is not pinned.
+The rule. A man of ours forks two or more men of theirs if it is safe and attacks each profitably: the king,
+a man worth more than itself, or one that nobody guards. Safe: where it stands it can be neither won nor
+traded evenly. None of the men attacked can take a man of ours with profit instead, nor step where it guards
+the only other, if that one is worth no more than ours. Pawns do not make a fork, and no king makes one here.
+It counts as it stands, or, when it is our move and we are not in check, after one move of a man that is not
+pinned.
 
 A piece of theirs that nobody guards is loose. It counts when we can take it with profit (and not merely
 because a cheaper man attacks it, nor in a trade it can begin itself), or when one safe move of ours hits it
@@ -41,12 +43,14 @@ from patterns.bitboards import (
     KNIGHT_STEPS,
     PAWN_DOWN,
     Bitboards,
+    Flags,
     Rows,
     Squares,
     bishop_reach,
     count,
     exploded,
     rook_reach,
+    square_of,
 )
 from patterns.exchange import capture_gain
 from patterns.findings import Findings, Instance, Motif, findings
@@ -189,7 +193,41 @@ def _holding(found: DoubleAttacks, after: Boards) -> DoubleAttacks:
     guarded = (attackers(after.take(entry), target) & after.them[entry]) != EMPTY
     np.bitwise_xor.at(loose, entry[guarded], BIT[target[guarded]])
     held = replace(found, loose=loose)
-    return held.only(np.flatnonzero(count(held.targets) >= 2))
+    keep = np.flatnonzero(count(held.targets) >= 2)
+    held, after = held.only(keep), after.take(keep)
+    return held.only(np.flatnonzero(~_answered(held, after)))
+
+
+def _answered(found: DoubleAttacks, after: Boards) -> Flags:
+    """Whether one of the men attacked can take something with profit, or guard the only other from afar.
+
+    In check only the king can answer.
+    """
+    check = (found.targets & after.kings) != EMPTY
+    movers = np.where(check, found.targets & after.kings, found.targets)
+    entry, mover = exploded(movers)
+    here, kind = after.take(entry), after.take(entry).kind_at(mover)
+    seen = reach(kind, mover, here.occupied, "them") & ~here.them
+    other = found.targets[entry] & ~BIT[mover]
+    lone = (count(found.targets)[entry] == 2) & ((other & found.worthier[entry]) == EMPTY)
+    safe = seen & ~_attacked(here, seen)
+    guarding = reach(kind, square_of(other) & 63, here.occupied & ~BIT[mover], "us")
+    answered = np.zeros(len(found.row), dtype=np.bool_)
+    answered[entry[lone & ((safe & guarding) != EMPTY)]] = True
+    hits = np.where(check[entry], EMPTY, seen & here.us)
+    which, prey = exploded(hits)
+    wins = capture_gain(here.take(which), prey, "them") > 0
+    answered[entry[which[wins]]] = True
+    return answered
+
+
+def _attacked(boards: Boards, squares: Bitboards) -> Bitboards:
+    """Which of these squares our men attack."""
+    which, square = exploded(squares)
+    result = np.zeros(len(squares), dtype=np.uint64)
+    seen = (attackers(boards.take(which), square) & boards.us[which]) != EMPTY
+    np.bitwise_or.at(result, which[seen], BIT[square[seen]])
+    return result
 
 
 def double_attacks(view: View) -> DoubleAttacks:

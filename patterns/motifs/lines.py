@@ -2,14 +2,16 @@
 
 The rules. Skewer: a safe slider of ours attacks their king, or a piece that is unguarded or worth more than
 the slider (and does not take it in an even trade), and behind it on the line stands a piece worth no more,
-which falls by exchange once the front man has left, and not before. If the piece behind is worth no more than
-the slider, the front man must have no square to go to from which it guards it. It counts as it stands, or,
-when it is our move and we are not in check, after one safe move of the slider.
-Discovered attack: our slider looks at their king, or at a piece that would fall (and would not take the
-slider first), but for one man of ours in between (no king, not pinned), and that man can leave the line with
-a threat of its own: a check, a capture that wins, or an attack on another man that is worth more than itself
-or unguarded. It must be safe where it goes, unless the line opens to the king: then the check comes first,
-and taking any piece is a threat too.
+which falls by exchange once the front man has left, and not before. No other man can step between and hold
+its ground, and if the piece behind is worth no more than the slider, the front man must have no square to go
+to from which it guards it. It counts as it stands, or, when it is our move and we are not in check, after
+one safe move of the slider.
+Discovered attack: our slider looks at their king, or at a piece that would fall (and neither it nor, if it
+is the king, anyone else would take the slider first), but for one man of ours in between (no king, not
+pinned), and that man can leave the line with a threat of its own: a check, a capture that wins, or an attack
+on another man that is worth more than itself or unguarded. It must be safe where it goes, unless the line
+opens to the king: then the check comes first (only the king itself might take our man), and taking any piece
+is a threat too.
 
 A hit of each: the rook skewers king and rook from a1; the knight leaves the bishop's line with check.
 
@@ -39,10 +41,11 @@ import chess
 import numpy as np
 
 from patterns import wording
-from patterns.attacks import Men, SightLines, attackers, between, reach
+from patterns.attacks import Men, SightLines, attackers, between, men_of, reach
 from patterns.bitboards import (
     BIT,
     EMPTY,
+    KING_STEPS,
     LINE,
     RAYS,
     STRAIGHT,
@@ -88,7 +91,26 @@ def _skewers(boards: Boards, slider: Squares, front: Bitboards, rear: Bitboards)
     some = np.flatnonzero(holds)
     holds[some] = capture_gain(boards.take(some), rear_square[some], "us") == 0
     holds[some] &= stands_firm(boards.take(some), slider[some])
+    some = np.flatnonzero(holds)
+    holds[some] = ~_can_be_shut(boards.take(some), slider[some], front[some], rear[some])
     return holds
+
+
+def _can_be_shut(boards: Boards, slider: Squares, front: Bitboards, rear: Bitboards) -> Flags:
+    """Whether another man of theirs can step between slider and front man, and not be won there."""
+    between_them = between(slider, square_of(front))
+    some = np.flatnonzero(between_them)
+    here = boards.take(some)
+    men = men_of(here, "them")
+    step = pawn_steps(BIT[men.square], here.take(men.row), "them")
+    goes = np.where(men.kind == chess.PAWN, step, men.attacks) & between_them[some][men.row]
+    goes[(men.kind == chess.KING) | ((BIT[men.square] & (front | rear)[some][men.row]) != EMPTY)] = EMPTY
+    man, square = exploded(goes)
+    row = men.row[man]
+    stays = capture_gain(here.take(row).moved(men.square[man], square), square, "us") == 0
+    shut = np.zeros(len(slider), dtype=np.bool_)
+    shut[some[row[stays]]] = True
+    return shut
 
 
 def _keeps_guarding(boards: Boards, slider: Squares, front: Squares, rear: Squares) -> Flags:
@@ -213,7 +235,10 @@ def _loaded(view: View) -> SightLines:
     lines = lines.only(np.flatnonzero(king | bigger | ((lines.rear & loose[lines.row]) != EMPTY)))
     here, rear = boards.take(lines.row), square_of(lines.rear)
     falls = (lines.rear & here.kings) != EMPTY
-    some = np.flatnonzero(~falls & ~_takes_the_slider(here, lines))
+    some = np.flatnonzero(falls)
+    opened = here.take(some).without(lines.front[some])
+    falls[some] = capture_gain(opened, lines.square[some], "them") == 0
+    some = np.flatnonzero(((lines.rear & here.kings) == EMPTY) & ~_takes_the_slider(here, lines))
     falls[some] = capture_gain(here.take(some).without(lines.front[some]), rear[some], "us") > 0
     some = some[falls[some]]
     falls[some] = capture_gain(here.take(some), rear[some], "us") == 0
@@ -240,6 +265,8 @@ def _leaves_with_a_threat(view: View, lines: SightLines) -> Flags:
     step = pawn_steps(lines.front, boards, "us")
     goes = np.where(pawn, goes & boards.them | step, goes) & ~LINE[lines.square, front]
     entry, square = exploded(goes)
+    stays = ~(to_king[entry] & _king_takes(boards.take(entry), front[entry], square))
+    entry, square = entry[stays], square[stays]
     here, origin, kind = boards.take(entry), front[entry], kind[entry]
     occupied = here.occupied & ~BIT[origin] | BIT[square]
     seen = reach(kind, square, occupied, "us")
@@ -257,6 +284,12 @@ def _leaves_with_a_threat(view: View, lines: SightLines) -> Flags:
     result = np.zeros(len(lines.row), dtype=np.bool_)
     result[entry[threat]] = True
     return result
+
+
+def _king_takes(boards: Boards, origin: Squares, square: Squares) -> Flags:
+    """Whether their king can answer the check by taking our man that has come to the square."""
+    guards = attackers(boards.without(BIT[origin]), square, boards.occupied & ~BIT[origin]) & boards.us
+    return ((KING_STEPS[square] & boards.kings & boards.them) != EMPTY) & (guards == EMPTY)
 
 
 def _worth_attacking(view: View, rows: Rows, kinds: Squares) -> Bitboards:
