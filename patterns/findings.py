@@ -34,7 +34,11 @@ class Findings:
     def only(self, chosen: npt.NDArray[np.bool_] | Rows) -> Findings:
         """The chosen entries."""
         return Findings(
-            self.row[chosen], self.actors[chosen], self.targets[chosen], self.squares[chosen], self.detail[chosen]
+            self.row[chosen],
+            self.actors[chosen],
+            self.targets[chosen],
+            self.squares[chosen],
+            self.detail[chosen],
         )
 
 
