@@ -59,6 +59,22 @@ RAYS = np.array([[*(_ray(square, d) for square in range(64)), 0] for d in range(
 _DIAGONAL_MASK = RAYS[NORTH_EAST] | RAYS[SOUTH_WEST]
 _ANTIDIAGONAL_MASK = RAYS[NORTH_WEST] | RAYS[SOUTH_EAST]
 _FILE_MASK = RAYS[NORTH] | RAYS[SOUTH]
+BISHOP_LINES = _DIAGONAL_MASK | _ANTIDIAGONAL_MASK
+ROOK_LINES = _FILE_MASK | RAYS[EAST] | RAYS[WEST]
+"""What a bishop or rook sees on an empty board; nothing from 64."""
+
+
+def _beyond() -> npt.NDArray[np.uint64]:
+    table = np.zeros((64, 64), dtype=np.uint64)
+    for direction in range(8):
+        for square in range(64):
+            for farther in chess.scan_forward(int(RAYS[direction, square])):
+                table[square, farther] = RAYS[direction, farther]
+    return table
+
+
+BEYOND = _beyond()
+"""BEYOND[a, b]: the squares behind b as seen from a; 0 if they share no line."""
 
 
 def _rank_reach(file: int, occupied: int) -> int:
@@ -188,6 +204,12 @@ def exploded(boards: Bitboards) -> tuple[Rows, Squares]:
     octets = np.ascontiguousarray(boards).view(np.uint8)
     flat = np.flatnonzero(np.unpackbits(octets, bitorder="little").view(np.bool_))  # twice as fast on flags
     return flat >> 6, flat & 63
+
+
+def nth_of_row(rows: Rows) -> npt.NDArray[np.int64]:
+    """Which entry of its row each is, from 0; rows ascend."""
+    starts = np.flatnonzero(np.diff(rows, prepend=-1))
+    return np.arange(len(rows)) - np.repeat(starts, np.diff(starts, append=len(rows)))
 
 
 def square_names(board: int) -> tuple[str, ...]:

@@ -11,27 +11,30 @@ Everything else, checks above all, is ignored: "static exchange evaluation", com
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
 import numpy.typing as npt
 
-from patterns.attacks import Owner, absolute_pins, attackers
+from patterns.attacks import Owner, attackers
 from patterns.bitboards import (
+    ALL,
+    BETWEEN,
+    BEYOND,
+    BISHOP_LINES,
     BIT,
     EMPTY,
-    KING_STEPS,
-    KNIGHT_STEPS,
     LINE,
-    PAWN_DOWN,
-    PAWN_UP,
     RANKS,
+    ROOK_LINES,
     Bitboards,
     Rows,
     Squares,
     bishop_reach,
+    exploded,
     lowest,
+    nth_of_row,
     rook_reach,
     square_of,
 )
@@ -40,8 +43,13 @@ from patterns.positions import PIECES, Boards
 VALUES = np.array([0, 1, 3, 3, 5, 9, 100], dtype=np.int64)
 """Worth by python-chess piece type; the king's stands for everything."""
 QUEENING = int(VALUES[chess.QUEEN] - VALUES[chess.PAWN])
+EVERYTHING = 10_000
+"""More than any series of captures can win."""
 
 Values = npt.NDArray[np.int64]
+
+_PIN_LINES = np.where(np.eye(65, 64, dtype=np.bool_), ALL, np.pad(LINE, ((0, 1), (0, 0))))
+"""By square of the king and square captured on: the pinned men of this line capture along their pin."""
 
 
 @dataclass(frozen=True)
@@ -83,161 +91,267 @@ def settle(
     standing: Values,
     side: Owner,
     binding: Binding | None = None,
+    enough: Values | int = EVERYTHING,
 ) -> Values:
     """What `side`, to capture first on each square, wins there: 0 or more, as it need not capture.
 
-    `standing`: worth of the man that stands on the square (the other side's). Shapes (M,).
+    `standing`: worth of the man that stands on the square (the other side's). `enough`: the most that is
+    looked for: who could win more comes out as winning this. The less is enough, the sooner it is found.
+    Shapes (M,).
     """
-    size = len(squares)
-    won = np.zeros(size, dtype=np.int64)
-    own = boards.us if side == "us" else boards.them
-    active = np.flatnonzero((attackers(boards, squares) & own) != EMPTY)
-    if not len(active):
-        return won
-    boards = boards.take(active)
-    if binding is not None:
-        binding = binding.take(active)
-    won[active] = _settle_active(boards, squares[active], standing[active], side, binding)
+    won = np.zeros(len(squares), dtype=np.int64)
+    series = _Series.begun(boards, squares, standing, side, binding, enough)
+    sign = 1
+    while len(series.rows):
+        capturer, kind = series.cheapest()
+        goes = np.flatnonzero(capturer != EMPTY)
+        if len(goes) < len(capturer):
+            series, capturer, kind = series.only(goes), capturer[goes], kind[goes]
+        series = series.after(capturer, kind)
+        sign = -sign
+        won[series.rows] = sign * np.minimum(series.least, series.most)
+        series = series.undecided()
     return won
 
 
-def _settle_active(
-    boards: Boards, squares: Squares, standing: Values, side: Owner, binding: Binding | None
-) -> Values:
-    table = _Table.of(boards, squares, binding)
-    rows = np.arange(len(squares))
-    gains: list[tuple[Rows, Values]] = []
-    while len(rows):
-        capturer, kind = table.cheapest(side)
-        goes = np.flatnonzero(capturer)
-        if not len(goes):
-            break
-        rows, capturer, kind, standing = rows[goes], capturer[goes], kind[goes], standing[goes]
-        table = table.after(goes, capturer)
-        queens = QUEENING * ((kind == chess.PAWN) & ((BIT[table.squares] & (RANKS[0] | RANKS[7])) != EMPTY))
-        gains.append((rows, standing + queens))
-        standing = VALUES[kind] + queens
-        side = "them" if side == "us" else "us"
-    result = np.zeros(len(squares), dtype=np.int64)
-    for rows, gain in reversed(gains):
-        result[rows] = np.maximum(0, gain - result[rows])
-    return result
-
-
 @dataclass(frozen=True)
-class _Table:
-    """The state of a batch of exchanges, one a column, in few arrays so that a step costs few numpy calls.
+class _Series:
+    """Series of captures that go on, one an entry, as the side sees them that is to capture next.
 
-    `men`: (8, M), the six kinds, us, them. `held`: (P, M), men that may not capture on the square while
-    the man of `holder`, (P, M), stands. `occupied`: (M,), without those that have left. `idle`: (M,).
+    `rows`: which of the squares asked about. `men`: (5, M), pawns to queens. `attacking`: who attacks the
+    square, of both sides; `waiting`: sliders that look at it from behind others. `own`: the men of the side
+    to capture. `held`: (P, M), men that may not capture while the man of `holder` stands. `idle`: men that
+    do not capture at all. `standing`: worth of the man to be taken. `queening`: what a pawn gains on the
+    square besides. `balance`: won so far. `least`, `most`: what stopping earlier would have left each side
+    with: the outcome lies between the two, and where none is left between them it is known.
     """
 
+    rows: Rows
     squares: Squares
-    occupied: Bitboards
     men: Bitboards
+    occupied: Bitboards
+    attacking: Bitboards
+    waiting: Bitboards
+    own: Bitboards
     held: Bitboards
     holder: Bitboards
     idle: Bitboards
+    standing: Values
+    queening: Values
+    balance: Values
+    least: Values
+    most: Values
 
     @classmethod
-    def of(cls, boards: Boards, squares: Squares, binding: Binding | None) -> _Table:
-        held, holder = [], []
-        for pins in (absolute_pins(boards, "us"), absolute_pins(boards, "them")):
-            freed = EMPTY if binding is None else binding.freed
-            held.append(pins.pinned & ~freed)
-            holder.append(pins.pinner)
-        if binding is not None:
-            held.append(binding.bound[None])
-            holder.append(binding.pinner[None])
-        every_held, every_holder = np.concatenate(held), np.concatenate(holder)
-        # What stands on the square itself holds nobody; who captures along the pin is not held.
-        every_holder &= ~BIT[squares]
-        used = ((every_held != EMPTY) & (every_holder != EMPTY)).any(axis=1)
-        every_held, every_holder = every_held[used], every_holder[used]
-        every_held &= ~LINE[square_of(every_holder) & 63, squares]
-        men = np.array([*(getattr(boards, name) for name in PIECES), boards.us, boards.them])
-        idle = np.zeros(len(squares), dtype=np.uint64) if binding is None else binding.idle
-        return cls(squares, boards.occupied, men, every_held, every_holder, idle)
-
-    def after(self, goes: Rows, capturer: Bitboards) -> _Table:
-        """The columns that go on, with their capturers gone."""
-        return _Table(
-            self.squares[goes],
-            self.occupied[goes] & ~capturer,
-            self.men[:, goes],
-            self.held[:, goes],
-            self.holder[:, goes],
-            self.idle[goes],
+    def begun(
+        cls,
+        boards: Boards,
+        squares: Squares,
+        standing: Values,
+        side: Owner,
+        binding: Binding | None,
+        enough: Values | int,
+    ) -> _Series:
+        """Those in which there is something to take and someone to take it."""
+        attacking = attackers(boards, squares)
+        queening = QUEENING * ((BIT[squares] & (RANKS[0] | RANKS[7])) != EMPTY)
+        own = boards.us if side == "us" else boards.them
+        rows = np.flatnonzero(((attacking & own) != EMPTY) & (standing + queening > 0))
+        boards, squares, attacking = boards.take(rows), squares[rows], attacking[rows]
+        lined_up = BISHOP_LINES[squares] & boards.diagonal_sliders
+        lined_up |= ROOK_LINES[squares] & boards.straight_sliders
+        waiting = lined_up & ~attacking
+        bound = Binding.of(len(rows)) if binding is None else binding.take(rows)
+        held, holder = _holds(boards, squares, attacking | waiting, bound)
+        nothing = np.zeros(len(rows), dtype=np.int64)
+        return cls(
+            rows=rows,
+            squares=squares,
+            men=np.array([getattr(boards, name) for name in PIECES[:-1]]),
+            occupied=boards.occupied,
+            attacking=attacking,
+            waiting=waiting,
+            own=own[rows],
+            held=held,
+            holder=holder,
+            idle=bound.idle,
+            standing=standing[rows],
+            queening=queening[rows],
+            balance=nothing,
+            least=nothing,
+            most=np.broadcast_to(enough, len(own))[rows],
         )
 
-    def attacking(self) -> Bitboards:
-        """Everyone still there who attacks the square."""
-        pawns, knights, bishops, rooks, queens, kings, us, them = self.men
-        found = KNIGHT_STEPS[self.squares] & knights
-        found |= KING_STEPS[self.squares] & kings
-        found |= PAWN_DOWN[self.squares] & pawns & us
-        found |= PAWN_UP[self.squares] & pawns & them
-        found |= bishop_reach(self.squares, self.occupied) & (bishops | queens)
-        found |= rook_reach(self.squares, self.occupied) & (rooks | queens)
-        return found & self.occupied & ~BIT[self.squares]
+    def only(self, chosen: Rows) -> _Series:
+        """The chosen entries."""
+        return _Series(*(column.take(chosen, axis=-1) for column in vars(self).values()))
 
-    def cheapest(self, side: Owner) -> tuple[Bitboards, Squares]:
-        """The man of `side` that captures next, as a board (empty: none may), and its kind."""
-        own, foe = (self.men[6], self.men[7]) if side == "us" else (self.men[7], self.men[6])
-        attacking = self.attacking()
-        may = attacking & own & ~self.idle
-        if len(self.held):
-            holding = (self.holder & self.occupied) != EMPTY
-            may &= ~np.bitwise_or.reduce(np.where(holding, self.held, EMPTY), axis=0)
-        capturer, kind = np.zeros_like(may), np.zeros(len(may), dtype=np.int64)
-        for number in range(len(PIECES), 0, -1):
+    def cheapest(self) -> tuple[Bitboards, Squares]:
+        """The man that captures next, as a board (empty: none may), and its kind."""
+        may = self.attacking & self.own & ~self.idle
+        for held, holder in zip(self.held, self.holder, strict=True):
+            may &= ~np.where((holder & self.occupied) != EMPTY, held, EMPTY)
+        capturers, kind = may, np.full(len(may), chess.KING)
+        for number in range(chess.QUEEN, 0, -1):
             these = may & self.men[number - 1]
             some = these != EMPTY
-            capturer[some], kind[some] = these[some], number
-        capturer = lowest(capturer)
-        kings = np.flatnonzero(kind == chess.KING)
+            capturers, kind = np.where(some, these, capturers), np.where(some, number, kind)
+        capturer = lowest(capturers)
+        kings = np.flatnonzero((kind == chess.KING) & (capturer != EMPTY))
         if len(kings):
             # A king steps onto the square only if nobody there could take it, x-rays through it included.
-            seen = self.after(kings, capturer[kings]).attacking() & foe[kings]
-            capturer[kings[seen != EMPTY]] = EMPTY
+            left = self.only(kings)
+            seen = left.attacking | left.seeing(left.occupied & ~capturer[kings])
+            capturer[kings[(seen & ~left.own) != EMPTY]] = EMPTY
         return capturer, kind
 
+    def seeing(self, occupied: Bitboards) -> Bitboards:
+        """The waiting sliders that see the square through `occupied`."""
+        found = np.zeros_like(occupied)
+        some = np.flatnonzero(self.waiting != EMPTY)
+        squares, men, occupied = self.squares[some], self.men.take(some, axis=1), occupied[some]
+        _, _, bishops, rooks, queens = men
+        seen = bishop_reach(squares, occupied) & (bishops | queens)
+        seen |= rook_reach(squares, occupied) & (rooks | queens)
+        found[some] = seen & self.waiting[some]
+        return found
 
-def capture_gain(boards: Boards, squares: Squares, side: Owner, binding: Binding | None = None) -> Values:
-    """What `side` wins by capturing, cheapest man first, what stands on each square now (0 if empty)."""
+    def after(self, capturer: Bitboards, kind: Squares) -> _Series:
+        """The series after these captures, as the other side sees them."""
+        queens = np.where(kind == chess.PAWN, self.queening, 0)
+        balance = self.balance + self.standing + queens
+        return replace(
+            self,
+            occupied=self.occupied & ~capturer,
+            attacking=self.attacking & ~capturer,
+            own=~self.own,
+            standing=VALUES[kind] + queens,
+            balance=-balance,
+            least=-np.minimum(self.most, balance),
+            most=-self.least,
+        )
+
+    def undecided(self) -> _Series:
+        """The series whose outcome the next capture could change, with the lines that the last one opened."""
+        hope = self.balance + self.standing + self.queening
+        able = ((self.attacking | self.waiting) & self.own) != EMPTY
+        left = self.only(np.flatnonzero(able & (self.least < self.most) & (self.least < hope)))
+        opened = left.seeing(left.occupied)
+        return replace(left, attacking=left.attacking | opened, waiting=left.waiting & ~opened)
+
+
+def _holds(
+    boards: Boards, squares: Squares, suspects: Bitboards, binding: Binding
+) -> tuple[Bitboards, Bitboards]:
+    """Of the suspects, those that may not capture on each square, and who holds them: shapes (P, M).
+
+    P is the number of men held in the worst case. A man that stands on the square holds nobody.
+    """
+    rows, men, pinners = [], [], []
+    for own, foe in ((boards.us, boards.them), (boards.them, boards.us)):
+        row, man, pinner = _pinned_off_line(boards, squares, suspects & own & ~binding.freed, own, foe)
+        rows.append(row)
+        men.append(BIT[man])
+        pinners.append(pinner)
+    bound = binding.bound & ~LINE[square_of(binding.pinner) & 63, squares]
+    some = np.flatnonzero((bound != EMPTY) & (binding.pinner & ~BIT[squares] != EMPTY))
+    row = np.concatenate([*rows, some])
+    order = np.argsort(row, kind="stable")
+    row, place = row[order], nth_of_row(row[order])
+    held = np.zeros((int(place.max(initial=-1)) + 1, len(squares)), dtype=np.uint64)
+    holder = np.zeros_like(held)
+    held[place, row] = np.concatenate([*men, bound[some]])[order]
+    holder[place, row] = np.concatenate([*pinners, binding.pinner[some]])[order]
+    return held, holder
+
+
+def _pinned_off_line(
+    boards: Boards, squares: Squares, suspects: Bitboards, own: Bitboards, foe: Bitboards
+) -> tuple[Rows, Squares, Bitboards]:
+    """The suspects pinned absolutely, but not on the line to the square: row, man and pinner of each."""
+    king = square_of(boards.kings & own)
+    straight, diagonal = foe & boards.straight_sliders, foe & boards.diagonal_sliders
+    pinning = (ROOK_LINES[king] & straight) | (BISHOP_LINES[king] & diagonal)
+    on_king_lines = (ROOK_LINES | BISHOP_LINES)[king] & ~_PIN_LINES[king, squares]
+    row, man = exploded(np.where(pinning != EMPTY, suspects & on_king_lines, EMPTY))
+    king, occupied = king[row], boards.occupied[row]
+    near = np.flatnonzero((BETWEEN[king, man] & occupied) == EMPTY)
+    row, man, king, occupied = row[near], man[near], king[near], occupied[near]
+    pinner = rook_reach(man, occupied) & ROOK_LINES[king] & straight[row]
+    pinner |= bishop_reach(man, occupied) & BISHOP_LINES[king] & diagonal[row]
+    pinner &= BEYOND[king, man]
+    some = np.flatnonzero(pinner != EMPTY)
+    return row[some], man[some], pinner[some]
+
+
+def capture_gain(
+    boards: Boards,
+    squares: Squares,
+    side: Owner,
+    binding: Binding | None = None,
+    enough: Values | int = EVERYTHING,
+) -> Values:
+    """What `side` wins by capturing, cheapest man first, what stands on each square now (0 if empty).
+
+    `enough`: the most that is looked for, as for `settle`.
+    """
     foe = boards.them if side == "us" else boards.us
     standing = np.where((foe & BIT[squares]) != EMPTY, VALUES[boards.kind_at(squares)], 0)
-    return settle(boards, squares, standing, side, binding)
+    return settle(boards, squares, standing, side, binding, enough)
+
+
+def can_win(
+    boards: Boards, squares: Squares, side: Owner, binding: Binding | None = None
+) -> npt.NDArray[np.bool_]:
+    """Whether `side` wins anything by capturing what stands on each square: sooner told than how much."""
+    return capture_gain(boards, squares, side, binding, enough=1) > 0
 
 
 def exchange(
-    boards: Boards, origins: Squares, destinations: Squares, binding: Binding | None = None
+    boards: Boards,
+    origins: Squares,
+    destinations: Squares,
+    binding: Binding | None = None,
+    floor: int = -EVERYTHING,
 ) -> Values:
     """What we win (or lose, below 0) by moving from each origin to each destination.
 
     The mover is lifted, so lines through its square open; what it takes counts (en passant too, a
     promotion as 8); then they may recapture, and so on. The moves must be pseudo-legal; a king that
-    walks into an attack comes out at -100 or so. Shapes (M,).
+    walks into an attack comes out at -100 or so. `floor`: the lowest that is looked for: what loses more
+    comes out as this. Shapes (M,).
     """
+    after, gain, standing = _landed(boards, origins, destinations)
+    return gain - settle(after, destinations, standing, "them", binding, enough=gain - floor)
+
+
+def loses_nothing(
+    boards: Boards, origins: Squares, destinations: Squares, binding: Binding | None = None
+) -> npt.NDArray[np.bool_]:
+    """Whether each move of ours comes out at 0 or more by exchange: sooner told than how much."""
+    return exchange(boards, origins, destinations, binding, floor=-1) >= 0
+
+
+def _landed(boards: Boards, origins: Squares, destinations: Squares) -> tuple[Boards, Values, Values]:
+    """The boards after our moves, what each has won so far, and the worth of the man that has moved."""
     mover = boards.kind_at(origins)
     taken = VALUES[boards.kind_at(destinations)]
     target = BIT[destinations]
-    queens = (mover == chess.PAWN) & ((target & RANKS[7]) != EMPTY)
+    queens = QUEENING * ((mover == chess.PAWN) & ((target & RANKS[7]) != EMPTY))
     passes = (mover == chess.PAWN) & ((target & boards.en_passant) != EMPTY) & (taken == 0)
     after = boards.moved(origins, destinations)
     if passes.any():
         after = after.without(np.where(passes, target >> np.uint64(8), EMPTY))
-    gain = taken + passes + QUEENING * queens
-    return gain - settle(after, destinations, VALUES[mover] + QUEENING * queens, "them", binding)
+    return after, taken + passes + queens, VALUES[mover] + queens
 
 
 def is_safe(boards: Boards, origins: Squares, destinations: Squares) -> npt.NDArray[np.bool_]:
     """Whether each move of ours is safe: no enemy pawn attacks its square and the exchange loses nothing."""
-    after = boards.moved(origins, destinations)
+    after, gain, standing = _landed(boards, origins, destinations)
     seen = attackers(after, destinations) & after.them
     safe = (seen & after.pawns) == EMPTY
     doubtful = np.flatnonzero(safe & (seen != EMPTY))
     if len(doubtful):
-        boards = boards.take(doubtful)
-        safe[doubtful] = exchange(boards, origins[doubtful], destinations[doubtful]) >= 0
+        after, gain, standing = after.take(doubtful), gain[doubtful], standing[doubtful]
+        safe[doubtful] = gain >= settle(after, destinations[doubtful], standing, "them", enough=gain + 1)
     return safe

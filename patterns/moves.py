@@ -21,7 +21,7 @@ from patterns.bitboards import (
     shifted,
     square_of,
 )
-from patterns.exchange import VALUES, capture_gain
+from patterns.exchange import VALUES, can_win
 from patterns.positions import PIECES, Boards
 from patterns.view import View
 
@@ -46,7 +46,7 @@ def stands_firm(boards: Boards, squares: Squares) -> Flags:
 
     A man of theirs that is absolutely pinned trades nothing, unless along its pin.
     """
-    firm = capture_gain(boards, squares, "them") == 0
+    firm = ~can_win(boards, squares, "them")
     some = np.flatnonzero(firm)
     boards, squares = boards.take(some), squares[some]
     by = attackers(boards, squares) & boards.them

@@ -19,7 +19,7 @@ import numpy as np
 from patterns import wording
 from patterns.attacks import Owner, absolute_pins
 from patterns.bitboards import BIT, exploded
-from patterns.exchange import Binding, capture_gain
+from patterns.exchange import Binding, can_win, capture_gain
 from patterns.positions import Boards, Positions
 from patterns.pressure import bearing
 
@@ -131,7 +131,7 @@ def _bound_elsewhere(
     """Defenders that alone keep another attacked man from falling."""
     prey = exploded(boards.them & ~boards.kings & ~BIT[[seen]])[1]
     rows = np.zeros(len(prey), dtype=np.int64)
-    safe_now = prey[capture_gain(boards.take(rows), prey, "us") <= 0]
+    safe_now = prey[~can_win(boards.take(rows), prey, "us")]
     bound = {}
     for square, (counts, _) in defending.items():
         others = safe_now[safe_now != square ^ turned]
@@ -139,7 +139,7 @@ def _bound_elsewhere(
             continue
         rows = np.zeros(len(others), dtype=np.int64)
         idle = np.full(len(others), BIT[square ^ turned])
-        falls = capture_gain(boards.take(rows), others, "us", Binding.of(len(others), idle=idle)) > 0
+        falls = can_win(boards.take(rows), others, "us", Binding.of(len(others), idle=idle))
         duties = [int(at) ^ turned for at in others[falls]]
         if duties:
             bound[square] = (False, f"alone guards {wording.men(board, duties)}")

@@ -56,7 +56,7 @@ from patterns.bitboards import (
     rook_reach,
     square_of,
 )
-from patterns.exchange import Binding, capture_gain, exchange
+from patterns.exchange import Binding, can_win, loses_nothing
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.positions import Boards
 from patterns.view import View
@@ -132,7 +132,7 @@ def _after_an_opening_capture(view: View, entries: Bitboards) -> _Checks:
     takes = view.our_men.attacks[index] & (view.them & ~view.boards.kings)[row] & ~LINE[origin, front]
     takes &= np.where((view.our_pinned[row] & BIT[front]) != EMPTY, EMPTY, ALL)
     which, square = exploded(takes)
-    fair = exchange(view.boards.take(row[which]), front[which], square) >= 0
+    fair = loses_nothing(view.boards.take(row[which]), front[which], square)
     fair &= ((KING_STEPS[view.their_king[row[which]]] | RANKS[7]) & BIT[square]) == EMPTY
     which, square = which[fair], square[fair]
     boards = view.boards.take(row[which]).moved(front[which], square)
@@ -170,7 +170,7 @@ def _interposing_helps(after: Boards, king: Squares, entry: Squares) -> Flags:
     pair, origin = exploded(men)
     which, square = which[pair], square[pair]
     stands = after.take(which).moved(origin, square)
-    helps[which[capture_gain(stands, square, "us") <= 0]] = True
+    helps[which[~can_win(stands, square, "us")]] = True
     return helps
 
 
@@ -210,8 +210,8 @@ def _overworked(checks: _Checks, king: Squares, guard: Bitboards) -> Flags:
     itself, origin, entry, king = itself[some], origin[some], entry[which], king[which]
     busy = Binding.of(len(which), idle=origin)
     busier = Binding.of(len(which), idle=origin | guard)
-    drawn = capture_gain(boards, square, "us", busy) <= 0
-    drawn &= capture_gain(boards, square, "us", busier) > 0
+    drawn = ~can_win(boards, square, "us", busy)
+    drawn &= can_win(boards, square, "us", busier)
     guard_square = square_of(guard)
     still = reach(boards.kind_at(guard_square), square, boards.occupied & ~origin & ~guard, "them")
     drawn &= (still & BIT[entry]) == EMPTY

@@ -45,7 +45,7 @@ from patterns.bitboards import (
     exploded,
     square_of,
 )
-from patterns.exchange import capture_gain, is_safe
+from patterns.exchange import can_win, is_safe
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.view import View
 
@@ -81,7 +81,7 @@ def battery(view: View) -> Findings:
     zone = beyond & view.their_king_zone[row]
     won = np.zeros(len(row), dtype=np.bool_)
     some = np.flatnonzero((met != EMPTY) & (zone == EMPTY))
-    won[some] = capture_gain(boards.take(row[some]), square_of(met[some]), "us") > 0
+    won[some] = can_win(boards.take(row[some]), square_of(met[some]), "us")
     entry = _entry_squares(view, row, front, beyond, lines.direction == NORTH)
     detail = np.select([zone != EMPTY, won], [AT_KING, AT_MAN], AT_ENTRY)
     targets = np.where(zone != EMPTY, view.their(chess.KING)[row] | met & zone, EMPTY)

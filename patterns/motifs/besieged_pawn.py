@@ -44,7 +44,7 @@ from patterns.bitboards import (
     pawn_attacks_up,
     shifted,
 )
-from patterns.exchange import Binding, capture_gain, exchange
+from patterns.exchange import Binding, can_win, loses_nothing
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.pressure import bearing, held
 from patterns.view import View
@@ -76,7 +76,7 @@ def _stuck(view: View, rows: Rows, squares: Squares) -> Flags:
     entry, square = exploded((one | two)[asked])
     entry = asked[entry]
     theirs = view.boards.take(view.other(rows[entry]))
-    kept = exchange(theirs, squares[entry] ^ 56, square ^ 56) >= 0
+    kept = loses_nothing(theirs, squares[entry] ^ 56, square ^ 56)
     goes[entry[kept]] = True
     return ~goes
 
@@ -89,11 +89,11 @@ def _bound_elsewhere(view: View, rows: Rows, guards: Bitboards, target: Bitboard
     boards = view.boards.take(rows[entry])
     helping = bearing(boards, square) & guards[entry]
     some = np.flatnonzero(helping)
-    some = some[capture_gain(boards.take(some), square[some], "us") <= 0]
+    some = some[~can_win(boards.take(some), square[some], "us")]
     entry, square, helping = entry[some], square[some], helping[some]
     pair, guard = exploded(helping)
     without = Binding.of(len(pair), idle=BIT[guard])
-    falls = capture_gain(view.boards.take(rows[entry[pair]]), square[pair], "us", without) > 0
+    falls = can_win(view.boards.take(rows[entry[pair]]), square[pair], "us", without)
     np.bitwise_or.at(result, entry[pair[falls]], BIT[guard[falls]])
     return result
 
@@ -118,11 +118,11 @@ def besieged_pawn(view: View) -> Findings:
     row, square = row[enough], square[enough]
     ours, guards, idle = ours[enough], guards[enough], idle[enough]
     boards = view.boards.take(row)
-    falls = capture_gain(boards, square, "us", Binding.of(len(row), idle=idle)) > 0
+    falls = can_win(boards, square, "us", Binding.of(len(row), idle=idle))
     counts = falls.copy()
     entry, guard = exploded(np.where(falls, EMPTY, guards))
     without = Binding.of(len(entry), idle=idle[entry] | BIT[guard])
-    needed = capture_gain(boards.take(entry), square[entry], "us", without) > 0
+    needed = can_win(boards.take(entry), square[entry], "us", without)
     counts[entry[needed]] = True
     target = BIT[square]
     found = findings(row, ours, target, shifted(target, SOUTH), np.where(falls, FALLS, HOLDS))

@@ -74,7 +74,7 @@ from patterns.bitboards import (
     first_on_ray,
     mirror,
 )
-from patterns.exchange import capture_gain
+from patterns.exchange import can_win
 from patterns.findings import Findings, Instance, Motif, findings, where
 from patterns.view import View
 
@@ -92,7 +92,7 @@ def _falls(view: View, rows: np.typing.NDArray[np.int64], squares: np.typing.NDA
     """Whether they can take our man on each square with profit (whoever is to move)."""
     result = np.zeros(len(rows), dtype=np.bool_)
     some = np.flatnonzero(view.their_attacks[rows] & BIT[squares])
-    result[some] = capture_gain(view.boards.take(rows[some]), squares[some], "them") > 0
+    result[some] = can_win(view.boards.take(rows[some]), squares[some], "them")
     return result
 
 

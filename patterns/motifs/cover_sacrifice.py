@@ -44,7 +44,7 @@ from patterns.bitboards import (
     king_ring,
     square_of,
 )
-from patterns.exchange import exchange, is_safe
+from patterns.exchange import is_safe, loses_nothing
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.moves import attack_from, cheapest, free_men, is_piece
 from patterns.positions import Boards
@@ -70,7 +70,7 @@ def _offers(view: View) -> tuple[Rows, Squares, Squares]:
     men, takes = men.only(some), takes[some]
     man, square = exploded(takes)
     row, origin = men.row[man], men.square[man]
-    lost = exchange(view.boards.take(row), origin, square) < 0
+    lost = ~loses_nothing(view.boards.take(row), origin, square)
     return row[lost], origin[lost], square[lost]
 
 

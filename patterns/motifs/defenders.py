@@ -36,7 +36,7 @@ import numpy as np
 from patterns import wording
 from patterns.attacks import attackers
 from patterns.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, count, exploded
-from patterns.exchange import VALUES, capture_gain
+from patterns.exchange import VALUES, can_win, capture_gain
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.moves import cheapest
 from patterns.positions import Boards
@@ -54,7 +54,7 @@ def _takers(view: View, rows: Rows, squares: Squares) -> Bitboards:
     ours = attackers(boards, squares) & boards.us & ~boards.kings & ~view.our_pinned[rows]
     takers = cheapest(boards, ours)
     some = np.flatnonzero(takers)
-    wins = capture_gain(boards.take(some), squares[some], "us") > 0
+    wins = can_win(boards.take(some), squares[some], "us")
     takers[some[wins]] = EMPTY
     return takers
 
@@ -67,7 +67,7 @@ def _falls_after(boards: Boards, taker: Squares, at: Squares, back: Squares, tar
     after = boards.take(some).moved(taker[some], at[some]).moved(back[some], at[some])
     wins[some] = capture_gain(after, target[some], "us") > np.maximum(0, cost[some])
     some = np.flatnonzero(wins)
-    wins[some] = capture_gain(boards.take(some), target[some], "us") == 0
+    wins[some] = ~can_win(boards.take(some), target[some], "us")
     return wins
 
 

@@ -52,7 +52,7 @@ from patterns.bitboards import (
     rook_reach,
     square_of,
 )
-from patterns.exchange import capture_gain
+from patterns.exchange import can_win
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.grouped import joined, one_a_deed
 from patterns.moves import free_men, pawn_steps, stands_firm
@@ -216,7 +216,7 @@ def _answered(found: DoubleAttacks, after: Boards) -> Flags:
     answered[entry[lone & ((safe & guarding) != EMPTY)]] = True
     hits = np.where(check[entry], EMPTY, seen & here.us)
     which, prey = exploded(hits)
-    wins = capture_gain(here.take(which), prey, "them") > 0
+    wins = can_win(here.take(which), prey, "them")
     answered[entry[which[wins]]] = True
     return answered
 
@@ -265,7 +265,7 @@ def _taken_for_nothing(view: View) -> tuple[Rows, Squares]:
     cheaper[kind < chess.ROOK] = EMPTY
     back = reach(kind, target, boards.occupied, "them") & by
     keep = np.flatnonzero((cheaper == EMPTY) & ((back == EMPTY) | boards.our_move))
-    keep = keep[capture_gain(boards.take(keep), target[keep], "us") > 0]
+    keep = keep[can_win(boards.take(keep), target[keep], "us")]
     return row[keep], target[keep]
 
 

@@ -46,7 +46,7 @@ from patterns.bitboards import (
     exploded,
     mirror,
 )
-from patterns.exchange import capture_gain, is_safe
+from patterns.exchange import can_win, is_safe
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.view import View
 
@@ -83,7 +83,7 @@ def sidelined_knight(view: View) -> Findings:
     useful = (BIT[destination] & _IN_PLAY) | (KNIGHT_STEPS[destination] & big[row[entry]])
     stuck[entry[useful != EMPTY]] = False
     row, square, free = row[stuck], square[stuck], free[stuck]
-    stays = capture_gain(view.boards.take(row), square, "them") <= 0
+    stays = ~can_win(view.boards.take(row), square, "them")
     row, square, free = row[stays], square[stays], free[stays]
     return findings(view.other(row), targets=mirror(BIT[square]), squares=mirror(free & _IN_PLAY))
 

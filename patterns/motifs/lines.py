@@ -57,7 +57,7 @@ from patterns.bitboards import (
     first_on_ray,
     square_of,
 )
-from patterns.exchange import VALUES, capture_gain, exchange, is_safe
+from patterns.exchange import VALUES, can_win, exchange, is_safe
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.grouped import joined, one_a_deed
 from patterns.moves import free_men, pawn_steps, stands_firm
@@ -87,9 +87,9 @@ def _skewers(boards: Boards, slider: Squares, front: Bitboards, rear: Bitboards)
     holds[some] = (seen & boards.them[some]) == EMPTY
     some = np.flatnonzero(holds)
     opened = boards.take(some).without(front[some])
-    holds[some] = capture_gain(opened, rear_square[some], "us") > 0
+    holds[some] = can_win(opened, rear_square[some], "us")
     some = np.flatnonzero(holds)
-    holds[some] = capture_gain(boards.take(some), rear_square[some], "us") == 0
+    holds[some] = ~can_win(boards.take(some), rear_square[some], "us")
     holds[some] &= stands_firm(boards.take(some), slider[some])
     some = np.flatnonzero(holds)
     holds[some] = ~_can_be_shut(boards.take(some), slider[some], front[some], rear[some])
@@ -107,7 +107,7 @@ def _can_be_shut(boards: Boards, slider: Squares, front: Bitboards, rear: Bitboa
     goes[(men.kind == chess.KING) | ((BIT[men.square] & (front | rear)[some][men.row]) != EMPTY)] = EMPTY
     man, square = exploded(goes)
     row = men.row[man]
-    stays = capture_gain(here.take(row).moved(men.square[man], square), square, "us") == 0
+    stays = ~can_win(here.take(row).moved(men.square[man], square), square, "us")
     shut = np.zeros(len(slider), dtype=np.bool_)
     shut[some[row[stays]]] = True
     return shut
@@ -237,11 +237,11 @@ def _loaded(view: View) -> SightLines:
     falls = (lines.rear & here.kings) != EMPTY
     some = np.flatnonzero(falls)
     opened = here.take(some).without(lines.front[some])
-    falls[some] = capture_gain(opened, lines.square[some], "them") == 0
+    falls[some] = ~can_win(opened, lines.square[some], "them")
     some = np.flatnonzero(((lines.rear & here.kings) == EMPTY) & ~_takes_the_slider(here, lines))
-    falls[some] = capture_gain(here.take(some).without(lines.front[some]), rear[some], "us") > 0
+    falls[some] = can_win(here.take(some).without(lines.front[some]), rear[some], "us")
     some = some[falls[some]]
-    falls[some] = capture_gain(here.take(some), rear[some], "us") == 0
+    falls[some] = ~can_win(here.take(some), rear[some], "us")
     return lines.only(np.flatnonzero(falls))
 
 
@@ -251,7 +251,7 @@ def _takes_the_slider(boards: Boards, lines: SightLines) -> Flags:
     rear = square_of(lines.rear)
     back = (reach(boards.kind_at(rear), rear, opened.occupied, "them") & BIT[lines.square]) != EMPTY
     even = VALUES[boards.kind_at(rear)] <= VALUES[boards.kind_at(lines.square)]
-    return back & (even | (capture_gain(opened, lines.square, "them") > 0))
+    return back & (even | can_win(opened, lines.square, "them"))
 
 
 def _leaves_with_a_threat(view: View, lines: SightLines) -> Flags:

@@ -51,7 +51,7 @@ from patterns.bitboards import (
     shifted,
     square_of,
 )
-from patterns.exchange import capture_gain, is_safe
+from patterns.exchange import can_win, is_safe
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.view import View
 
@@ -91,7 +91,7 @@ def open_file(view: View) -> Findings:
 def seventh_rank(view: View) -> Findings:
     """Rooks at work on the seventh rank, one instance a row."""
     row, square = exploded(view.our(chess.ROOK) & RANKS[6])
-    safe = capture_gain(view.boards.take(row), square, "them") <= 0
+    safe = ~can_win(view.boards.take(row), square, "them")
     row, square = row[safe], square[safe]
     men = view.our_men
     first = np.searchsorted(men.row, row)

@@ -38,7 +38,7 @@ from patterns.bitboards import (
     neighbour_files,
     shifted,
 )
-from patterns.exchange import capture_gain
+from patterns.exchange import can_win
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.view import View
 
@@ -61,7 +61,7 @@ def passed_pawn(view: View) -> Findings:
     pawn = BIT[square]
     kept = np.ones(len(row), dtype=np.bool_)
     hit = np.flatnonzero(pawn & view.their_attacks[row])
-    kept[hit] = capture_gain(view.boards.take(row[hit]), square[hit], "them") <= 0
+    kept[hit] = ~can_win(view.boards.take(row[hit]), square[hit], "them")
     row, pawn = row[kept], pawn[kept]
     beside = neighbour_files(pawn) & passed[row]
     detail = PROTECTED * ((pawn & view.our_pawn_attacks[row]) != EMPTY) + CONNECTED * (beside != EMPTY)

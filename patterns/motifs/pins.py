@@ -48,7 +48,16 @@ from patterns.bitboards import (
     shifted,
     square_of,
 )
-from patterns.exchange import VALUES, Binding, Values, capture_gain, exchange, is_safe, settle
+from patterns.exchange import (
+    VALUES,
+    Binding,
+    Values,
+    can_win,
+    capture_gain,
+    is_safe,
+    loses_nothing,
+    settle,
+)
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.positions import PIECES, Boards
 from patterns.pressure import men_of_rows
@@ -86,7 +95,7 @@ def _holds_relatively(view: View, lines: SightLines, rear_worth: Values) -> Flag
     boards = view.boards.take(lines.row)
     front, rear = square_of(lines.front), square_of(lines.rear)
     cost = capture_gain(boards.without(lines.front), rear, "us")
-    holds = (cost > 0) & (capture_gain(boards, rear, "us") <= 0)
+    holds = (cost > 0) & ~can_win(boards, rear, "us")
     some = np.flatnonzero(holds)
     boards, front, cost = boards.take(some), front[some], cost[some]
     kind, occupied, us = boards.kind_at(front), boards.occupied, boards.us
@@ -126,7 +135,7 @@ def _own_file_pawn(view: View, lines: SightLines) -> Flags:
 
 def _front_falls(view: View, lines: SightLines) -> Flags:
     """Whether we win the pinned man by exchange as things stand."""
-    falls = capture_gain(view.boards.take(lines.row), square_of(lines.front), "us", _binding(lines, True)) > 0
+    falls = can_win(view.boards.take(lines.row), square_of(lines.front), "us", _binding(lines, True))
     return falls & ~_own_file_pawn(view, lines)
 
 
@@ -149,8 +158,8 @@ def _front_falls_to_a_pawn(view: View, lines: SightLines) -> Flags:
         binding = _binding(lines.only(entry), True)
         before = boards.take(entry)
         hit_by = PAWN_UP[square] & before.pawns & before.them & ~lines.front[entry]
-        safe = (hit_by == EMPTY) & (exchange(before, origin, square, binding) >= 0)
-        falls = capture_gain(before.moved(origin, square), front[entry], "us", binding) > 0
+        safe = (hit_by == EMPTY) & loses_nothing(before, origin, square, binding)
+        falls = can_win(before.moved(origin, square), front[entry], "us", binding)
         result[entry[safe & falls]] = True
     return result
 
@@ -170,7 +179,7 @@ def _front_falls_to_a_piece(view: View, lines: SightLines) -> Flags:
     man, square = exploded(stops)
     entry, origin = entry[man], men.square[man]
     after = boards.take(entry).moved(origin, square)
-    falls = capture_gain(after, front[entry], "us", _binding(lines.only(entry), True)) > 0
+    falls = can_win(after, front[entry], "us", _binding(lines.only(entry), True))
     falls &= ~_own_file_pawn(view, lines)[entry]
     some = np.flatnonzero(falls)
     some = some[is_safe(boards.take(entry[some]), origin[some], square[some])]
@@ -201,7 +210,7 @@ def _differs(boards: Boards, squares: Squares, side: Owner, lines: SightLines) -
 def _pinner_falls(view: View, lines: SightLines) -> Flags:
     """Whether they win the pinner by exchange, or the pinned man can take it along the line at no loss."""
     boards, pinner = view.boards.take(lines.row), lines.square
-    falls = capture_gain(boards, pinner, "them", _binding(lines, True)) > 0
+    falls = can_win(boards, pinner, "them", _binding(lines, True))
     front = square_of(lines.front)
     kind = boards.kind_at(front)
     takes = np.flatnonzero(~falls & ((reach(kind, front, boards.occupied, "them") & BIT[pinner]) != EMPTY))

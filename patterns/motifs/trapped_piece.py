@@ -39,7 +39,7 @@ from patterns.bitboards import (
     Squares,
     exploded,
 )
-from patterns.exchange import VALUES, capture_gain, exchange, is_safe
+from patterns.exchange import VALUES, can_win, is_safe, loses_nothing
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.grouped import joined
 from patterns.moves import attack_from, cheapest, free_men, is_piece, pawn_steps
@@ -65,7 +65,7 @@ def _loses_with_every_move(boards: Boards, squares: Squares) -> Flags:
     goes = reach(kind, squares, boards.occupied, "them") & ~boards.them
     entry, square = exploded(goes)
     seen_by_them = reversed_sides(boards.take(entry))
-    escapes = exchange(seen_by_them, squares[entry] ^ 56, square ^ 56) >= 0
+    escapes = loses_nothing(seen_by_them, squares[entry] ^ 56, square ^ 56)
     result = np.ones(len(squares), dtype=np.bool_)
     result[entry[escapes]] = False
     return result
@@ -95,12 +95,12 @@ def _lost(boards: Boards, squares: Squares) -> tuple[Flags, Bitboards]:
     by = attackers(boards, squares) & boards.us
     lost = by != EMPTY
     some = np.flatnonzero(lost)
-    lost[some] = capture_gain(boards.take(some), squares[some], "us") > 0
+    lost[some] = can_win(boards.take(some), squares[some], "us")
     some = np.flatnonzero(lost)
     lost[some] = _loses_with_every_move(boards.take(some), squares[some])
     entry, attacker = exploded(np.where(lost, cheapest(boards, by), EMPTY))
     here, square = boards.take(entry), squares[entry]
-    lasts = (capture_gain(here, attacker, "them") == 0) & ~_can_be_helped(here, square, attacker)
+    lasts = ~can_win(here, attacker, "them") & ~_can_be_helped(here, square, attacker)
     lost = np.zeros(len(squares), dtype=np.bool_)
     lost[entry[lasts]] = True
     return lost, by

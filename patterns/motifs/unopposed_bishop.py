@@ -49,7 +49,7 @@ from patterns.bitboards import (
     first_on_ray,
     king_ring,
 )
-from patterns.exchange import capture_gain, is_safe
+from patterns.exchange import can_win, is_safe
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.view import View
 
@@ -139,7 +139,7 @@ def unopposed_bishop(view: View) -> Findings:
     hits[later] = _hits_after_a_safe_move(view, ours.only(later), open_to_us[later])
     target = view.their(chess.KING)[ours.row]
     some = np.flatnonzero(hits)
-    hits[some] = capture_gain(view.boards.take(ours.row[some]), ours.square[some], "them") <= 0
+    hits[some] = ~can_win(view.boards.take(ours.row[some]), ours.square[some], "them")
     found = findings(ours.row, BIT[ours.square] | helper, target, weak)
     return found.only(hits)
 
