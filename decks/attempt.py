@@ -9,10 +9,11 @@ from dataclasses import dataclass, field, replace
 import chess
 
 from decks.card import Ask, Grade
+from decks.evidence import key_squares
 from decks.grading import (
-    BALLOT_ROWS,
     AssessMark,
     PlayMark,
+    RowMark,
     SpotMark,
     StudentMove,
     ends_play,
@@ -23,7 +24,7 @@ from decks.grading import (
     score_root,
     score_spot,
 )
-from decks.hints import Hint, key_squares
+from decks.hints import Hint
 from decks.memory import Memory
 from decks.task import Task
 from patterns.verdicts import Verdict
@@ -94,7 +95,18 @@ class Attempt:
     @property
     def blank_rows(self) -> tuple[str, ...]:
         """Rows of the ballot not marked yet, from the top."""
-        return tuple(row for row in BALLOT_ROWS if row not in self.ballot)
+        return tuple(row for row in self.task.rows if row not in self.ballot)
+
+    @property
+    def keeps_secret(self) -> bool:
+        """Whether the card's motif may not be told: its `spot` ask is still to come, now or another day."""
+        return "spot" in self.task.card.asks and all(given.ask != "spot" for given in self.given)
+
+    @property
+    def marked_rows(self) -> tuple[RowMark, ...]:
+        """The rows of the ballot handed in, with their marks; none if none was."""
+        marks = [given.mark for given in self.given if isinstance(given.mark, AssessMark)]
+        return marks[0].rows if marks else ()
 
 
 def board_after(start: chess.Board, moves: tuple[str, ...]) -> chess.Board:
@@ -160,7 +172,8 @@ def _marked(
         from patterns.assessment import accepted  # array code: only once a ballot is marked
 
         near_borders = accepted(task.explanation.assessment)
-        return score_assess(computed_key(task), attempt.ballot, task.card.factors, near_borders), {**words}
+        mark = score_assess(computed_key(task), attempt.ballot, task.card.factors, near_borders, task.rows)
+        return mark, {**words}
     if ask == "play":
         return grade_play(attempt.moves), [move.move for move in attempt.moves]
     if ask == "spot":

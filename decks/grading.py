@@ -5,7 +5,7 @@ Every score runs from 0 to 1 with the chance level taken out: guessing earns abo
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -28,8 +28,15 @@ VERDICT_CELLS = (3, 2, 1, 0, -1, -2, -3)
 BALLOT_ROWS = (*FACTORS, "verdict")
 """The rows of a ballot, in the order a sheet lists them."""
 
+SHORT_BALLOT_FACTORS = 3
+"""Factors on a short ballot: as many as a player names when asked in a hurry what matters. Our choice."""
+
 VERDICT_WEIGHT = 2
 """The overall verdict counts as much as two factors: it is what the factors are taken stock for."""
+
+STRENGTH_WEIGHT = 3
+"""What each strength of the key adds to the weight 1 of a row. Of quiet positions half the rows are level:
+weighed alike, a ballot marked level throughout would beat one that is a single cell off everywhere."""
 
 
 @dataclass(frozen=True)
@@ -53,13 +60,17 @@ class PlayMark:
 
 @dataclass(frozen=True)
 class RowMark:
-    """One row of a ballot, marked: signed strengths (None: left blank), credit 0 to 1, whose key decided."""
+    """One row of a ballot, marked: signed strengths (None: left blank), credit 0 to 1, whose key decided.
+
+    `computed`: what the program makes of the row, which is the key unless the coach set one.
+    """
 
     row: str
     key: int
     answer: int | None
     credit: float
     key_by: Literal["coach", "computed"]
+    computed: int
 
 
 @dataclass(frozen=True)
@@ -74,13 +85,16 @@ class AssessMark:
 
 @dataclass(frozen=True)
 class SpotMark:
-    """What a `spot` answer earned, and which names were right, wrong or left out."""
+    """What a `spot` answer earned: names right, wrong, left out, and true but not asked for; then squares."""
 
     score: float
     right: frozenset[str]
     wrong: frozenset[str]
     left_out: frozenset[str]
-    pointing: float
+    also: frozenset[str]
+    squares_hit: frozenset[str]
+    squares_wrong: frozenset[str]
+    squares_left_out: frozenset[str]
 
 
 def grade_of(score: float, hints: int, seconds: float, usual_seconds: float | None) -> Grade:
@@ -117,6 +131,19 @@ def grade_play(moves: Sequence[StudentMove]) -> PlayMark:
     return PlayMark(PLAY_SCORES[decided.quality], decided, not all(move.in_line for move in moves))
 
 
+def short_rows(deciding: Sequence[str], coach: Collection[str] = ()) -> tuple[str, ...]:
+    """The rows of a short ballot, as a sheet lists them: the factors that decide, and the verdict.
+
+    `deciding`: every factor, the largest share of the verdict first. `coach`: those the coach set a key for,
+    which come before any other.
+
+    >>> short_rows(("space", "material", "centre", "initiative"), coach=["initiative"])
+    ('material', 'space', 'initiative', 'verdict')
+    """
+    chosen = sorted(deciding, key=lambda factor: factor not in coach)[:SHORT_BALLOT_FACTORS]
+    return tuple(row for row in BALLOT_ROWS if row in chosen or row == "verdict")
+
+
 def cells_of(row: str) -> tuple[int, ...]:
     """The cells a ballot offers for a row."""
     return VERDICT_CELLS if row == "verdict" else FACTOR_CELLS
@@ -143,29 +170,36 @@ def score_assess(
     answer: Mapping[str, int],
     coach: Mapping[str, Verdict] | None = None,
     accepted: Mapping[str, frozenset[int]] | None = None,
+    asked: Sequence[str] = BALLOT_ROWS,
 ) -> AssessMark:
     """Mark a ballot.
 
     `computed` and `coach`: keys by factor id or `verdict`; the coach's decides where there is one, a row
     in neither counts as level. `answer`: signed strengths by row; an unmarked row earns nothing.
     `accepted`: both neighbours of a computed value near a border; ignored where the coach set the key.
+    `asked`: the rows of this ballot; what stands in others counts for nothing. Rows weigh by their keys.
     """
     coach, accepted = coach or {}, accepted or {}
-    rows, chance, weights = [], 0.0, 0
-    for row in BALLOT_ROWS:
+    rows, raw, chance, weights = [], 0.0, 0.0, 0
+    for row in asked:
         by_coach = row in coach
-        key = fold(row, (coach[row] if by_coach else computed.get(row, LEVEL)).signed)
+        own = fold(row, computed.get(row, LEVEL).signed)
+        key = fold(row, coach[row].signed) if by_coach else own
         also = frozenset() if by_coach else frozenset(fold(row, cell) for cell in accepted.get(row, ()))
-        weight = VERDICT_WEIGHT if row == "verdict" else 1
+        weight = _weight(row, key)
         cells = cells_of(row)
         chance += weight * sum(cell_credit(key, cell, also) for cell in cells) / len(cells)
         weights += weight
         marked = answer.get(row)
         credit = 0.0 if marked is None else cell_credit(key, marked, also)
-        rows.append(RowMark(row, key, marked, credit, "coach" if by_coach else "computed"))
-    raw = sum(mark.credit * (VERDICT_WEIGHT if mark.row == "verdict" else 1) for mark in rows) / weights
-    chance /= weights
+        raw += weight * credit
+        rows.append(RowMark(row, key, marked, credit, "coach" if by_coach else "computed", own))
+    raw, chance = raw / weights, chance / weights
     return AssessMark(above_chance(raw, chance), raw, chance, tuple(rows))
+
+
+def _weight(row: str, key: int) -> int:
+    return (1 + STRENGTH_WEIGHT * abs(key)) * (VERDICT_WEIGHT if row == "verdict" else 1)
 
 
 def score_spot(
@@ -188,11 +222,12 @@ def score_spot(
     naming = _agreement(len(right), len(wrong), len(key) - len(right))
     wanted = frozenset().union(*key.values())
     excused = frozenset().union(*(also_true[motif] for motif in named & also_true.keys()))
-    hit = squares & wanted
-    pointing = _agreement(len(hit), len(squares - wanted - excused), len(wanted - hit)) if wanted else 1.0
+    hit, beside, unseen = squares & wanted, squares - wanted - excused, wanted - squares
+    pointing = _agreement(len(hit), len(beside), len(unseen)) if wanted else 1.0
     raw = naming * (0.5 + 0.5 * pointing)
     chance = 0.5 * len(key) / motif_count * _agreement(1, 0, len(key) - 1) if key and motif_count else 0.0
-    return SpotMark(above_chance(raw, chance), right, wrong, frozenset(key) - named, pointing)
+    left_out, also = frozenset(key) - named, named & also_true.keys()
+    return SpotMark(above_chance(raw, chance), right, wrong, left_out, also, hit, beside, unseen)
 
 
 def score_root(root: int, answer: int, plies: int) -> float:

@@ -1,4 +1,4 @@
-"""Hints and evidence: what a card's motifs point to, told step by step.
+"""Hints: what a card is about, told step by step.
 
 A hint never names the move. First which motif, then where, then what the move must achieve.
 """
@@ -7,31 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import chess
 
 from decks.card import Ask
+from decks.evidence import NO_MARKS, Marks, evidence_marks, factor_of, motif_title
 from decks.task import Task
-from patterns.wording import listed, named
+from patterns.wording import listed, named, side_name
 
-if TYPE_CHECKING:
-    from patterns.findings import Finding
-
-
-@dataclass(frozen=True)
-class Marks:
-    """Squares to mark on the board, by role, as square names."""
-
-    actors: frozenset[str] = frozenset()
-    targets: frozenset[str] = frozenset()
-    squares: frozenset[str] = frozenset()
-
-    def __or__(self, other: Marks) -> Marks:
-        return Marks(self.actors | other.actors, self.targets | other.targets, self.squares | other.squares)
-
-
-NO_MARKS = Marks()
+DECOYS = 3
+"""Motifs that are not there, among which the right one is offered as the last hint of a `spot` ask."""
 
 
 @dataclass(frozen=True)
@@ -42,58 +27,28 @@ class Hint:
     marks: Marks = NO_MARKS
 
 
-def motif_title(motif: str) -> str:
-    """The motif's title in small letters, for a sentence; a motif the catalogue lacks by its id."""
-    from patterns.catalogue import MOTIFS  # array code: only once a name is wanted
-
-    return MOTIFS[motif].title.lower() if motif in MOTIFS else motif.replace("-", " ")
-
-
-def key_findings(task: Task) -> tuple[Finding, ...]:
-    """The findings in the card's position that its motif tags name, in the order of the tags."""
-    return tuple(
-        finding
-        for tag in task.card.motifs
-        for finding in task.explanation.findings
-        if finding.motif == tag.motif and finding.side == tag.side
-    )
-
-
-def key_squares(task: Task) -> dict[str, frozenset[str]]:
-    """The squares to point to, by motif: the coach's evidence, else the finding's actors and targets."""
-    found: dict[str, frozenset[str]] = {tag.motif: frozenset() for tag in task.card.motifs}
-    for finding in key_findings(task):
-        found[finding.motif] |= {*finding.actors, *finding.targets}
-    return {motif: frozenset(task.card.evidence.get(motif, squares)) for motif, squares in found.items()}
-
-
-def evidence_marks(task: Task) -> Marks:
-    """Everything the card's motifs rest on; where nothing was detected, the coach's evidence as targets."""
-    marks = NO_MARKS
-    for finding in key_findings(task):
-        marks |= Marks(frozenset(finding.actors), frozenset(finding.targets), frozenset(finding.squares))
-    pointed = frozenset(square for squares in task.card.evidence.values() for square in squares)
-    return marks | Marks(targets=pointed - marks.actors - marks.targets - marks.squares)
-
-
-def next_hint(task: Task, ask: Ask, board: chess.Board, taken: Sequence[Hint]) -> Hint | None:
+def next_hint(
+    task: Task, ask: Ask, board: chess.Board, taken: Sequence[Hint], keeping_secret: bool = False
+) -> Hint | None:
     """The first hint not taken yet, None when there is nothing more to say.
 
     `board`: the position in front of the student, which a `play` answer may already have moved on.
+    `keeping_secret`: the motif is still to be asked for, so no other ask may tell which it is or where.
     """
     told = {hint.text for hint in taken}
-    return next((hint for hint in _hints(task, ask, board) if hint.text not in told), None)
+    return next((hint for hint in _hints(task, ask, board, keeping_secret) if hint.text not in told), None)
 
 
-def _hints(task: Task, ask: Ask, board: chess.Board) -> list[Hint]:
-    which = [_which(task)] if task.card.motifs else []
-    where = [_where(task)]
+def _hints(task: Task, ask: Ask, board: chess.Board, keeping_secret: bool) -> list[Hint]:
     if ask == "spot":
-        return [*where, _whose(task), *which]  # here the name is the answer, so it comes last
-    if ask == "root":
-        return [*which, *where]
-    aim = [_aim(task, board)] if ask == "play" else [_weightiest(task)]
-    return [*which, *where, *aim]
+        return [_where(task), _whose(task), _one_of(task)]
+    about = [] if keeping_secret else [*([_which(task)] if task.card.motifs else []), _where(task)]
+    match ask:
+        case "assess":
+            return [*about, *_weightiest(task)]
+        case "play":
+            return [*about, _aim(task, board)]
+    return about
 
 
 def _which(task: Task) -> Hint:
@@ -106,6 +61,17 @@ def _whose(task: Task) -> Hint:
     return Hint(f"It profits {listed(sides)}." if sides else "No motif of this card profits either side.")
 
 
+def _one_of(task: Task) -> Hint:
+    """The right names among others that nothing on the board bears out, evenly spread over the catalogue."""
+    from patterns.catalogue import MOTIFS
+
+    right = {tag.motif for tag in task.card.motifs}
+    wrong = sorted(MOTIFS.keys() - right - {finding.motif for finding in task.explanation.findings})
+    decoys = wrong[:: max(1, len(wrong) // DECOYS)][:DECOYS]
+    titles = sorted(motif_title(motif) for motif in {*right, *decoys})
+    return Hint(f"It is among these: {listed(titles)}.")
+
+
 def _where(task: Task) -> Hint:
     marks = evidence_marks(task)
     shown = sorted(marks.targets or marks.actors or marks.squares)
@@ -116,10 +82,16 @@ def _where(task: Task) -> Hint:
     return Hint(f"Keep an eye on {square}.", Marks(squares=frozenset({square})))
 
 
-def _weightiest(task: Task) -> Hint:
-    """For a ballot: the factor that weighs most, without its side."""
-    factor = max(task.explanation.assessment.factors, key=lambda balance: abs(balance.balance))
-    return Hint(f"The factor that weighs most is {factor.factor.replace('-', ' ')}.")
+def _weightiest(task: Task) -> list[Hint]:
+    """For a ballot: which of its factors weighs most, then whom that favours."""
+    heaviest = next(factor for factor in task.explanation.assessment.deciding if factor in task.rows)
+    title, share = heaviest.replace("-", " "), factor_of(task, heaviest).share
+    return [
+        Hint(f"The factor that weighs most is {title}."),
+        Hint(
+            f"On {title} {side_name(share > 0)} is better off." if share else f"On {title} nobody is better."
+        ),
+    ]
 
 
 def _aim(task: Task, board: chess.Board) -> Hint:

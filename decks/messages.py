@@ -48,6 +48,13 @@ class MoveRow(Message):
 
 
 @dataclass(frozen=True)
+class ChooseRow(Message):
+    """Look into one row of a marked ballot, by its name; empty means back to the whole result."""
+
+    row: str
+
+
+@dataclass(frozen=True)
 class Name(Message):
     """Name a motif in a `spot` answer, or take it back."""
 

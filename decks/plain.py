@@ -10,10 +10,12 @@ import chess
 
 from decks import messages as m
 from decks.conduct import Clock, Save, dispatch
-from decks.grading import BALLOT_ROWS, AssessMark, cells_of
+from decks.entry import complete_spot
+from decks.grading import cells_of
 from decks.lines import numbered
-from decks.results import closing, factor_reasons, result, row_in_words
+from decks.results import closing, result
 from decks.session import State
+from decks.stocktaking import not_asked, row_in_words, row_reasons
 from decks.views import (
     CELLS,
     CELLS_IN_WORDS,
@@ -24,6 +26,7 @@ from decks.views import (
     question,
     row_title,
     sheet_rows,
+    spot_so_far,
     where_in_line,
 )
 from patterns.text import safe
@@ -43,8 +46,9 @@ HELP = {
     ),
     "play": ("Write your move as Nf3 or g1f3. There may be more than one move to find.",),
     "spot": (
-        "Write motifs and squares, for example: back-rank d1 g8. Writing one again takes it back.",
-        "An empty line hands the answer in. The motifs are listed by: motifs",
+        "Write motifs, by title or id, and squares, for example: weak back rank, d1 g8.",
+        "Writing one again takes it back; an empty line hands the answer in.",
+        "Commands: motifs (all there are), or motifs and the beginning of a name.",
     ),
     "root": (
         "Write the move's number: 14. for White's move, 14... for Black's. Or step with back and forward.",
@@ -137,6 +141,9 @@ def _tell(talk: _Talk, before: State | None, state: State) -> None:
     view, last = board_view(state), known and before and board_view(before)
     if view and (new_step or turned or not last or view.board.move_stack != last.board.move_stack):
         talk.say("", *ascii_board(view), "", *filter(None, [where_in_line(state)]))
+        talk.write.flush()  # the board comes first: a short ballot's rows take a moment to choose
+    if known and (known.named, known.pointed) != (attempt.named, attempt.pointed) and attempt.ask == "spot":
+        talk.say(*spot_so_far(attempt))
     if state.phase == "answering" and (new_step or (known and known.moves != attempt.moves)):
         if attempt.played or attempt.ask == "root":
             talk.say(*(" ".join(row) for row in sheet_rows(state)))
@@ -148,10 +155,14 @@ def _tell(talk: _Talk, before: State | None, state: State) -> None:
 def _tell_result(talk: _Talk, state: State) -> None:
     assert state.attempt is not None
     talk.say("", *(paragraph.text for paragraph in result(state)))
-    for given in state.attempt.given:
-        if isinstance(given.mark, AssessMark):
-            talk.say("Your stock-taking, row by row", *(row_in_words(mark) for mark in given.mark.rows))
-            talk.say(*(paragraph.text for paragraph in factor_reasons(state.attempt)))
+    if state.attempt.marked_rows:
+        talk.say("Your stock-taking, row by row")
+        for mark in state.attempt.marked_rows:
+            talk.say(
+                f"  {row_in_words(mark)}.", *(f"    {why}" for why in row_reasons(state.attempt, mark.row))
+            )
+        if others := not_asked(state.attempt):
+            talk.say(f"  {others}")
     for line in state.lines:
         talk.say(f"{line.title}: {' '.join(numbered(state.attempt.task.card.board, line.moves))}")
 
@@ -194,8 +205,8 @@ def _messages(talk: _Talk, state: State, typed: str | None, at: float) -> Iterab
             return [m.OtherLine(at)]
         case "contest" if step == "shown":
             return [m.Contest(at)]
-        case "motifs" if step == "spot":
-            _tell_motifs(talk)
+        case words if step == "spot" and words.split()[:1] == ["motifs"]:
+            _tell_motifs(talk, words.removeprefix("motifs").strip())
         case _ if step == "assess" and typed:
             return _marked_row(talk, state, typed, at)
         case _ if step == "shown" and typed:
@@ -205,17 +216,19 @@ def _messages(talk: _Talk, state: State, typed: str | None, at: float) -> Iterab
     return []
 
 
-def _tell_motifs(talk: _Talk) -> None:
+def _tell_motifs(talk: _Talk, beginning: str) -> None:
     from patterns.catalogue import MOTIFS
 
-    talk.say(*(f"{motif.id}: {motif.title}" for motif in MOTIFS.values()))
+    titles = {motif.id: motif.title for motif in MOTIFS.values()}
+    fitting = complete_spot(titles, beginning)[1] if beginning else list(titles)
+    talk.say(*[f"{motif}: {titles[motif]}" for motif in fitting] or ["No motif begins like this."])
 
 
 def _marked_row(talk: _Talk, state: State, typed: str, at: float) -> Iterable[m.Message]:
     """A cell for the row asked for (`w`), or for a row by name (`space = w`)."""
     assert state.attempt is not None
-    row, cell = (*state.attempt.blank_rows, BALLOT_ROWS[-1])[0], typed
-    for name in BALLOT_ROWS:
+    row, cell = (*state.attempt.blank_rows, state.attempt.task.rows[-1])[0], typed
+    for name in state.attempt.task.rows:
         for spelling in (name, row_title(name)):
             if typed.lower().startswith(spelling):
                 row, cell = name, typed[len(spelling) :].strip()

@@ -19,9 +19,12 @@ from decks.answer import CardItem
 from decks.card import ASKS, Ask, Card
 from decks.memory import Memory, recall
 
-USUAL_SECONDS: Mapping[Ask, float] = MappingProxyType({"assess": 90, "spot": 30, "play": 60, "root": 60})
-"""Time an ask is taken to need until the student has a usual time: nine verdicts at ten seconds each, a
-glance for squares, a minute for a line or a search back through a game. A guess of ours, no source."""
+USUAL_SECONDS: Mapping[Ask, float] = MappingProxyType({"assess": 90, "spot": 40, "play": 60, "root": 60})
+"""Time an ask is taken to need, with reading its result, until the student has a usual time: four verdicts
+of a short ballot, a glance for squares, a minute for a line or a search back through a game. Our guess."""
+
+WHOLE_BALLOT_SECONDS = 180.0
+"""The same for a ballot of every factor: more than twice the rows."""
 
 
 @dataclass(frozen=True)

@@ -4,18 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 import chess
 
 from decks.attempt import Attempt, Given, RootMark
-from decks.card import GRADES, Grade
-from decks.grading import AssessMark, PlayMark, RowMark, SpotMark
-from decks.hints import key_findings, motif_title
+from decks.card import GRADES, Grade, MotifTag
+from decks.evidence import key_findings, motif_title
+from decks.grading import AssessMark, PlayMark, SpotMark
 from decks.lines import lines_to_show, move_at, numbered
 from decks.session import State
-from decks.views import ASK_TITLES, Paragraph, cell_words, rounded_minutes, row_title
+from decks.stocktaking import assess_reason
+from decks.views import ASK_TITLES, Paragraph, rounded_minutes
 from patterns.text import safe
 from patterns.wording import listed, sentence
+
+if TYPE_CHECKING:
+    from patterns.findings import Finding
 
 COMMENT_LIMIT = 2000
 """Characters of a coach's comment that are shown."""
@@ -55,7 +60,7 @@ def reason(attempt: Attempt, given: Given) -> str:
         case PlayMark():
             return _play_reason(attempt, given.mark)
         case AssessMark():
-            return _assess_reason(given.mark)
+            return assess_reason(given.mark)
         case SpotMark():
             return _spot_reason(given.mark)
         case RootMark():
@@ -91,25 +96,22 @@ def _play_reason(attempt: Attempt, mark: PlayMark) -> str:
     return lead
 
 
-def _assess_reason(mark: AssessMark) -> str:
-    right = sum(row.credit == 1 for row in mark.rows)
-    near = sum(0 < row.credit < 1 for row in mark.rows)
-    verdict = mark.rows[-1]
-    said = "blank" if verdict.answer is None else cell_words(verdict.answer)
-    told = (
-        f"your verdict, {said}, is right"
-        if verdict.credit == 1
-        else (f"your verdict was {said}, the key says {cell_words(verdict.key)}")
-    )
-    return f"{right} of {len(mark.rows)} rows right, {near} next to it; {told}."
-
-
 def _spot_reason(mark: SpotMark) -> str:
-    parts = []
-    for title, motifs in (("Right", mark.right), ("not there", mark.wrong), ("left out", mark.left_out)):
-        if motifs:
-            parts.append(f"{title}: {listed(motif_title(motif) for motif in sorted(motifs))}")
-    parts.append(f"pointing {100 * mark.pointing:.0f} % right")
+    names = (
+        ("right", mark.right),
+        ("not there", mark.wrong),
+        ("left out", mark.left_out),
+        ("there too, but not what matters most", mark.also),
+    )
+    squares = (
+        ("pointed to", mark.squares_hit),
+        ("beside the point", mark.squares_wrong),
+        ("not pointed to", mark.squares_left_out),
+    )
+    parts = [
+        f"{told}: {listed(motif_title(motif) for motif in sorted(these))}" for told, these in names if these
+    ]
+    parts += [f"{told}: {listed(sorted(these))}" for told, these in squares if these]
     return sentence("; ".join(parts))
 
 
@@ -121,25 +123,33 @@ def _root_reason(attempt: Attempt, mark: RootMark) -> str:
 
 def _evidence(attempt: Attempt) -> list[str]:
     """The card's motifs with their evidence in words; a motif nothing was detected for by its name."""
+    if attempt.keeps_secret:
+        return ["Which motif it is stays open until it has been asked."] if attempt.task.card.motifs else []
     found = key_findings(attempt.task)
-    texts = [
-        f"{motif_title(finding.motif).capitalize()}, for {finding.side.capitalize()}: {safe(finding.note)}"
-        for finding in found
-    ]
+    texts = [f"{_for_side(finding)}: {safe(finding.note)}" for finding in found]
     detected = {finding.motif for finding in found}
     for tag in attempt.task.card.motifs:
         if tag.motif not in detected:
             squares = attempt.task.card.evidence.get(tag.motif, ())
-            where = f": {listed(squares)}" if squares else ""
-            texts.append(f"{motif_title(tag.motif).capitalize()}, for {tag.side.capitalize()}{where}.")
+            texts.append(f"{_for_side(tag)}{': ' + listed(squares) if squares else ''}.")
     return texts
 
 
+def _for_side(shown: Finding | MotifTag) -> str:
+    return f"{motif_title(shown.motif).capitalize()}, for {shown.side.capitalize()}"
+
+
 def _comments(attempt: Attempt) -> list[str]:
-    """The coach's words in the order of the moves; none while they could give away a line not asked yet."""
+    """The coach's words in the order of the moves, without what the evidence says already.
+
+    None while they could give away what is not asked yet: a line, or with a ballot alone the motif.
+    """
     card = attempt.task.card
     if card.line and not lines_to_show(attempt):
         return []
+    if attempt.keeps_secret and all(given.ask == "assess" for given in attempt.given):
+        return []
+    notes = {_bare(finding.note) for finding in key_findings(attempt.task)}
     moves = ["", *numbered(card.board, card.line)]
     return [
         safe(
@@ -147,7 +157,13 @@ def _comments(attempt: Attempt) -> list[str]:
             COMMENT_LIMIT,
         )
         for ply, comment in sorted(card.comments.items())
+        if attempt.keeps_secret or _bare(comment) not in notes
     ]
+
+
+def _bare(text: str) -> str:
+    """The text by its letters and digits alone: line breaks and punctuation make no other sentence."""
+    return "".join(filter(str.isalnum, text.casefold()))
 
 
 def returns(attempt: Attempt) -> str:
@@ -159,30 +175,6 @@ def returns(attempt: Attempt) -> str:
             when = "tomorrow" if days == 1 else f"in {days} days"
             parts.append(f"{ASK_TITLES[given.ask]} {when} ({given.memory.due.isoformat()})")
     return sentence(f"returns: {', '.join(parts)}") if parts else ""
-
-
-def factor_reasons(attempt: Attempt) -> list[Paragraph]:
-    """What the program's own stock-taking rests on, factor by factor."""
-    paragraphs = [Paragraph("What the factors rest on", "title")]
-    for balance in attempt.task.explanation.assessment.factors:
-        why = "; ".join(safe(text) for text in balance.reasons) or "nothing tells the sides apart"
-        own = cell_words(balance.verdict.signed)
-        paragraphs.append(Paragraph(f"{row_title(balance.factor)}: {own}. {why}."))
-    return paragraphs
-
-
-def agreement(mark: RowMark) -> str:
-    """How a marked row agrees with its key: `+` right, `~` near, `-` off."""
-    return "+" if mark.credit == 1 else "~" if mark.credit else "-"
-
-
-def row_in_words(mark: RowMark) -> str:
-    """One row of a marked ballot as a sentence."""
-    own = "blank" if mark.answer is None else cell_words(mark.answer)
-    if mark.credit == 1:
-        near = "" if mark.answer == mark.key else f" (near the border to {cell_words(mark.key)})"
-        return f"{row_title(mark.row)}: {own}, right{near}"
-    return f"{row_title(mark.row)}: {own}, the key says {cell_words(mark.key)}"
 
 
 def closing(state: State) -> list[Paragraph]:
@@ -197,12 +189,11 @@ def closing(state: State) -> list[Paragraph]:
     tally = ", ".join(f"{count} {grade}" for grade, count in reversed(counts.items()) if count)
     paragraphs.append(Paragraph(f"{len(answers)} {'answer' if len(answers) == 1 else 'answers'}: {tally}."))
     paragraphs.append(Paragraph("By motif", "title"))
-    by_motif: dict[str, list[Given]] = {}
+    by_title: dict[str, list[Given]] = {}
     for attempt, given in answers:
-        for motif in dict.fromkeys(tag.motif for tag in attempt.task.card.motifs) or {"": None}:
-            by_motif.setdefault(motif, []).append(given)
-    for motif, givens in sorted(by_motif.items(), key=lambda pair: (_right(pair[1]) / len(pair[1]), pair[0])):
-        title = motif_title(motif) if motif else "no motif named"
+        for title in _titles(attempt):
+            by_title.setdefault(title, []).append(given)
+    for title, givens in sorted(by_title.items(), key=lambda pair: (_right(pair[1]) / len(pair[1]), pair[0])):
         paragraphs.append(Paragraph(f"{title}: {_right(givens)} of {len(givens)} right"))
     look_at = _to_look_at(state)
     if look_at:
@@ -214,6 +205,14 @@ def closing(state: State) -> list[Paragraph]:
             Paragraph(f"Left for another time: {left} {'card' if left == 1 else 'cards'}.", "faint")
         )
     return paragraphs
+
+
+def _titles(attempt: Attempt) -> list[str]:
+    """The titles of the card's motifs; in their place why there is none to tell."""
+    if attempt.keeps_secret:
+        return ["motif still to be asked"]
+    motifs = dict.fromkeys(tag.motif for tag in attempt.task.card.motifs)
+    return [motif_title(motif) for motif in motifs] or ["no motif named"]
 
 
 def _right(givens: list[Given]) -> int:
@@ -230,6 +229,6 @@ def _to_look_at(state: State) -> list[str]:
     texts = []
     for _, attempt in sorted(worst, key=lambda pair: pair[0]):
         card = attempt.task.card
-        what = listed(dict.fromkeys(motif_title(tag.motif) for tag in card.motifs)) or "no motif named"
+        what = listed(_titles(attempt))
         texts.append(safe(f"{card.card_id}: {what}" + (f" ({card.origin})" if card.origin else "")))
     return texts

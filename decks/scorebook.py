@@ -210,14 +210,20 @@ class Scorebook:
         )
         return [correction_from(row) for row in rows]
 
-    def median_seconds(self, student: int, ask: Ask) -> float | None:
-        """A student's usual time for an ask: the median of the right answers, None before there are ten."""
+    def median_seconds(self, student: int, ask: Ask, parts: int | None = None) -> float | None:
+        """A student's usual time for an ask: the median of the right answers, None before there are ten.
+
+        `parts`: only of answers of so many parts, such as the rows of a ballot.
+        """
         rows = self._rows(
             f"SELECT seconds FROM graded WHERE student = ? AND ask = ? "
-            f"AND grade_now IN ({', '.join('?' * len(RIGHT_GRADES))}) ORDER BY seconds",
+            f"AND grade_now IN ({', '.join('?' * len(RIGHT_GRADES))}) "
+            f"AND (? IS NULL OR (SELECT count(*) FROM json_each(raw)) = ?) ORDER BY seconds",
             student,
             ask,
             *RIGHT_GRADES,
+            parts,
+            parts,
         )
         if len(rows) < USUAL_TIME_FROM:
             return None

@@ -16,12 +16,13 @@ import chess
 from decks import attempt as attempts
 from decks.attempt import Attempt, Given
 from decks.card import Ask, Grade
-from decks.entry import EntryError, read_move, read_square
-from decks.grading import BALLOT_ROWS, cells_of
+from decks.entry import EntryError, read_move, read_spot
+from decks.grading import cells_of
 from decks.hints import next_hint
 from decks.lines import ShownLine, lines_to_show
 from decks.memory import Memory
 from decks.messages import (
+    ChooseRow,
     Click,
     Contest,
     Effect,
@@ -55,9 +56,11 @@ Phase = Literal["answering", "saving", "shown", "closing", "ended"]
 class State:
     """A session between two messages.
 
-    `place`: index of the current task. `minutes`: asked for, None for all cards. `started`, `now`: seconds.
+    `place`: index of the current task. `minutes`: asked for, None for all cards. `started`, `now`: seconds,
+    and `sat`: when the current card appeared.
     `done`: cards answered, the last one still shown in phase `shown`. `lines`: what can be played through,
-    `line` and `ply` where it stands. `notice`: about the last message, for the student.
+    `line` and `ply` where it stands. `row`: the row of a marked ballot that is looked into, "" for none.
+    `notice`: about the last message, for the student.
     """
 
     tasks: tuple[Task, ...]
@@ -66,11 +69,13 @@ class State:
     minutes: float | None
     started: float
     now: float
+    sat: float
     place: int = 0
     done: tuple[Attempt, ...] = ()
     lines: tuple[ShownLine, ...] = ()
     line: int = 0
     ply: int = 0
+    row: str = ""
     flipped: bool = False
     notice: str = ""
     failure: str = ""
@@ -95,7 +100,7 @@ class State:
 
 def start(tasks: Sequence[Task], minutes: float | None = None, at: float = 0.0) -> State:
     """A session of these tasks; without any it is at its closing summary at once."""
-    state = State(tuple(tasks), None, "closing", minutes, at, at)
+    state = State(tuple(tasks), None, "closing", minutes, at, at, at)
     return _sit(state, 0) if tasks else state
 
 
@@ -126,7 +131,16 @@ def update(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
 def _sit(state: State, place: int) -> State:
     attempt = attempts.begin(state.tasks[place], state.now)
     return replace(
-        state, place=place, attempt=attempt, phase="answering", lines=(), line=0, ply=0, flipped=False
+        state,
+        place=place,
+        attempt=attempt,
+        sat=state.now,
+        phase="answering",
+        lines=(),
+        line=0,
+        ply=0,
+        row="",
+        flipped=False,
     )
 
 
@@ -147,7 +161,7 @@ def _answering(state: State, message: Message) -> tuple[State, tuple[Effect, ...
         case "assess", SetCell(row=row, cell=cell, advance=advance):
             return replace(state, attempt=_with_cell(attempt, row, cell, advance)), ()
         case "assess", MoveRow(by=by):
-            row_index = max(0, min(len(BALLOT_ROWS) - 1, attempt.row + by))
+            row_index = max(0, min(len(attempt.task.rows) - 1, attempt.row + by))
             return replace(state, attempt=replace(attempt, row=row_index)), ()
         case "assess", Submit() | Enter(text=""):
             if blank := attempt.blank_rows:
@@ -183,19 +197,20 @@ def _answering(state: State, message: Message) -> tuple[State, tuple[Effect, ...
 
 def _hinted(state: State, attempt: Attempt) -> State:
     assert attempt.ask is not None
-    hint = next_hint(attempt.task, attempt.ask, attempt.board, attempt.hints)
+    hint = next_hint(attempt.task, attempt.ask, attempt.board, attempt.hints, attempt.keeps_secret)
     if hint is None:
         return replace(state, notice="There is no further hint.")
     return replace(state, attempt=replace(attempt, hints=(*attempt.hints, hint)))
 
 
 def _with_cell(attempt: Attempt, row: str, cell: int, advance: bool) -> Attempt:
-    if row not in BALLOT_ROWS or cell not in cells_of(row):
+    rows = attempt.task.rows
+    if row not in rows or cell not in cells_of(row):
         return attempt
-    attempt = replace(attempt, ballot={**attempt.ballot, row: cell}, row=BALLOT_ROWS.index(row))
+    attempt = replace(attempt, ballot={**attempt.ballot, row: cell}, row=rows.index(row))
     if advance and (blank := attempt.blank_rows):
-        below = [other for other in blank if BALLOT_ROWS.index(other) > attempt.row]
-        attempt = replace(attempt, row=BALLOT_ROWS.index((below or blank)[0]))
+        below = [other for other in blank if rows.index(other) > attempt.row]
+        attempt = replace(attempt, row=rows.index((below or blank)[0]))
     return attempt
 
 
@@ -237,16 +252,15 @@ def _moved(state: State, attempt: Attempt, move: str) -> tuple[State, tuple[Effe
 
 
 def _entered_spot(state: State, attempt: Attempt, text: str) -> State:
-    """Words are motif ids and squares; both are added to the answer."""
+    """Motifs by id or title, and squares: each is added to the answer, or taken back if it stands there."""
     from patterns.catalogue import MOTIFS
 
-    words = text.replace(",", " ").lower().split()
-    squares = frozenset(square for word in words if (square := read_square(word)))
-    motifs = [word for word in words if word not in squares]
-    unknown = [word for word in motifs if word not in MOTIFS]
-    if unknown:
-        return replace(state, notice=f"'{safe(unknown[0], 40)}' is neither a motif nor a square like e4.")
-    named, pointed = attempt.named | frozenset(motifs), attempt.pointed | squares
+    titles = {motif.id: motif.title for motif in MOTIFS.values()}
+    try:
+        motifs, squares = read_spot(titles, text)
+    except EntryError as error:
+        return replace(state, notice=str(error))
+    named, pointed = attempt.named ^ frozenset(motifs), attempt.pointed ^ frozenset(squares)
     return replace(state, attempt=replace(attempt, named=named, pointed=pointed))
 
 
@@ -306,12 +320,23 @@ def _shown(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
                 replace(state, phase="closing", attempt=None) if last else _sit(state, state.place + 1)
             ), ()
         case Step(by=by) if state.lines:
-            return replace(state, ply=max(0, min(len(state.lines[state.line].moves), state.ply + by))), ()
+            ply = max(0, min(len(state.lines[state.line].moves), state.ply + by))
+            return replace(state, ply=ply, row=""), ()
         case OtherLine() if state.lines:
-            return replace(state, line=(state.line + 1) % len(state.lines), ply=0), ()
+            return replace(state, line=(state.line + 1) % len(state.lines), ply=0, row=""), ()
+        case MoveRow(by=by):
+            rows = ("", *_rows_to_look_into(state))
+            place = max(0, min(len(rows) - 1, rows.index(state.row) + by))
+            return replace(state, row=rows[place], ply=0), ()
+        case ChooseRow(row=row) if row in ("", *_rows_to_look_into(state)):
+            return replace(state, row=row, ply=0), ()
         case Contest():
             return _contest(state)
     return state, ()
+
+
+def _rows_to_look_into(state: State) -> tuple[str, ...]:
+    return tuple(mark.row for mark in state.attempt.marked_rows) if state.attempt else ()
 
 
 def _contest(state: State) -> tuple[State, tuple[Effect, ...]]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import chess
 
 from decks.card import Ask, Card
+from decks.grading import BALLOT_ROWS, short_rows
 from decks.memory import TARGET_RECALL
 from patterns.scores import PositionVerdicts
 
@@ -42,12 +43,25 @@ class Task:
     items: Mapping[Ask, str] = field(default_factory=dict)
     first_sight: bool | None = None
     target_recall: float = TARGET_RECALL
+    whole_ballot: bool = False
     explainer: Callable[[chess.Board], Explanation] = explain_now
 
     @cached_property
     def explanation(self) -> Explanation:
         """Findings and assessment of the card's position, computed once, when first asked for."""
         return self.explainer(self.card.board.copy(stack=False))
+
+    @property
+    def is_explained(self) -> bool:
+        """Whether the explanation is there already, so that nothing has to wait for it."""
+        return "explanation" in self.__dict__
+
+    @cached_property
+    def rows(self) -> tuple[str, ...]:
+        """The rows of the ballot, from the top."""
+        if self.whole_ballot:
+            return BALLOT_ROWS
+        return short_rows(self.explanation.assessment.deciding, self.card.factors)
 
     def lacking(self) -> dict[Ask, str]:
         """The asks of the card that can't be asked, each with what is missing for it."""

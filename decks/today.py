@@ -7,7 +7,7 @@ import sys
 import time
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import ExitStack
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TextIO
@@ -17,9 +17,10 @@ from decks.answer import Answer, CardItem
 from decks.card import ASKS, Ask
 from decks.deck import Deck, is_deck
 from decks.demo import demo_deck_folder
+from decks.grading import BALLOT_ROWS, SHORT_BALLOT_FACTORS
 from decks.memory import Memory, study_day
 from decks.messages import SaveAnswer, SaveContest
-from decks.queue import Sitting, todays_sittings
+from decks.queue import WHOLE_BALLOT_SECONDS, Sitting, todays_sittings
 from decks.results import closing
 from decks.scorebook import DEFAULT_STUDENT, Scorebook
 from decks.session import State, start
@@ -80,13 +81,15 @@ def run_today(
     minutes: float | None = None,
     plain: bool = False,
     letters: bool = False,
+    whole_ballot: bool = False,
     now: Callable[[], datetime] = lambda: datetime.now().astimezone(),
 ) -> int:
     """Ask what is due today; the exit status is 0, or 1 if an answer could not be kept.
 
     `deck_folder`: the deck to ask from; None: every deck the scorebook knows, or, where it knows none, the
     demo deck with a scorebook of its own. `minutes`: when to stop, None for everything due. `plain`: lines
-    instead of the screen, which is also what happens where input or output is no terminal. DeckError and
+    instead of the screen, which is also what happens where input or output is no terminal. `whole_ballot`:
+    take stock of every factor, not of those alone that decide. DeckError and
     ScorebookError as they come; KeyboardInterrupt on Ctrl-C, with every answer kept.
     """
     with ExitStack() as opened:
@@ -103,7 +106,7 @@ def run_today(
         number = scorebook.student(student)
         for deck in decks:
             scorebook.register_deck(deck.settings.deck, deck.settings.title, str(deck.folder.resolve()))
-        tasks = todays_tasks(decks, scorebook, number, minutes, now(), _warn)
+        tasks = todays_tasks(decks, scorebook, number, minutes, now(), _warn, whole_ballot)
         keeper = Keeper(scorebook, number, now)
         state = start(tasks, minutes, time.monotonic())
         state = _run(state, keeper, plain, letters)
@@ -124,18 +127,21 @@ def todays_tasks(
     minutes: float | None,
     moment: datetime,
     warn: Callable[[str], None],
+    whole_ballot: bool = False,
 ) -> list[Task]:
     """What to ask a student today, in order. A card whose moves nobody judged yet is left out and named."""
     by_deck = {deck.settings.deck: deck for deck in decks}
     memories = scorebook.memory_of(student)
     usual: dict[Ask, float] = {}
     for ask in ASKS:
-        if (seconds := scorebook.median_seconds(student, ask)) is not None:
+        parts = (len(BALLOT_ROWS) if whole_ballot else SHORT_BALLOT_FACTORS + 1) if ask == "assess" else None
+        if (seconds := scorebook.median_seconds(student, ask, parts)) is not None:
             usual[ask] = seconds
     cards = [(deck.settings.deck, card) for deck in by_deck.values() for card in deck.cards]
-    sittings = todays_sittings(cards, memories, study_day(moment), minutes, usual)
+    needed: dict[Ask, float] = {"assess": WHOLE_BALLOT_SECONDS} if whole_ballot else {}
+    sittings = todays_sittings(cards, memories, study_day(moment), minutes, {**needed, **usual})
     tasks = (task_for(sitting, by_deck[sitting.deck], memories, usual, warn) for sitting in sittings)
-    return [task for task in tasks if task.asks]
+    return [replace(task, whole_ballot=whole_ballot) for task in tasks if task.asks]
 
 
 def task_for(

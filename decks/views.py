@@ -10,17 +10,18 @@ from typing import Literal
 
 import chess
 
+from decks.attempt import Attempt
 from decks.card import Ask
-from decks.hints import NO_MARKS, Marks, evidence_marks
+from decks.evidence import NO_MARKS, Marks, evidence_marks, motif_title, row_marks
 from decks.lines import move_at
-from decks.queue import USUAL_SECONDS
+from decks.queue import USUAL_SECONDS, WHOLE_BALLOT_SECONDS
 from decks.session import State
 from decks.task import Task
 from patterns.verdicts import STRENGTHS
 from patterns.wording import side_name
 
-READING_SECONDS = 20.0
-"""Time a result is taken to need, until the session has its own measure. A guess of ours."""
+PACE_TRUST = 60.0
+"""Seconds of expected time for which the usual pace is believed before the session's own outweighs it."""
 
 CELLS: Mapping[int, str] = MappingProxyType({3: "WW", 2: "W", 1: "w", 0: "=", -1: "b", -2: "B", -3: "BB"})
 """How a cell of the ballot is written, by signed strength."""
@@ -61,7 +62,9 @@ def board_view(state: State) -> BoardView | None:
     white_below = attempt.task.card.board.turn ^ state.flipped
     marks = NO_MARKS
     at_start = not board.move_stack
-    if state.phase == "shown" and at_start:
+    if state.phase == "shown" and state.row:
+        marks = row_marks(attempt.task, state.row, attempt.keeps_secret)
+    elif state.phase == "shown" and at_start and not attempt.keeps_secret:
         marks = evidence_marks(attempt.task)
     elif attempt.ask == "spot":
         marks = Marks(squares=attempt.pointed)
@@ -79,20 +82,24 @@ def progress(state: State) -> str:
 
 
 def minutes_left(state: State) -> float:
-    """Minutes to the end of the session: its own pace once two cards are done, else the usual times."""
-    ahead = state.tasks[state.place + (state.phase == "shown") :]
-    if len(state.done) >= 2:
-        pace = (state.now - state.started) / len(state.done)
-        seconds = pace * len(ahead)
-    else:
-        seconds = sum(map(_expected_seconds, ahead))
+    """Minutes to the end of the session: the usual times, more and more at the session's own pace."""
+    done = sum(_expected_seconds(attempt.task) for attempt in state.done)
+    until_this_card = state.now if state.phase == "shown" else state.sat
+    pace = (until_this_card - state.started + PACE_TRUST) / (done + PACE_TRUST)
+    seconds = pace * sum(map(_expected_seconds, state.tasks[state.place + 1 :]))
+    if state.phase != "shown":
+        this_card = pace * _expected_seconds(state.tasks[state.place])
+        seconds += max(0.0, this_card - (state.now - state.sat))
     if state.minutes is not None:
         seconds = min(seconds, 60 * state.minutes - (state.now - state.started))
     return max(0.0, seconds / 60)
 
 
 def _expected_seconds(task: Task) -> float:
-    return READING_SECONDS + sum(task.usual_seconds.get(ask, USUAL_SECONDS[ask]) for ask in task.asks)
+    usual = {**USUAL_SECONDS, **task.usual_seconds}
+    if task.whole_ballot and "assess" not in task.usual_seconds:
+        usual["assess"] = WHOLE_BALLOT_SECONDS
+    return sum(usual[ask] for ask in task.asks)
 
 
 def question(state: State) -> str:
@@ -111,10 +118,19 @@ def question(state: State) -> str:
         case "play":
             return f"{to_move} Now decide." if attempt.given else f"{to_move} Find the move."
         case "spot":
-            return f"{to_move} Which motif is there? Name it and point to its men."
+            several = len({tag.motif for tag in attempt.task.card.motifs}) > 1
+            which = "Which motifs are there? Name them" if several else "Which motif is there? Name it"
+            return f"{to_move} {which} and point to the men."
         case "root":
             return "Something went wrong on this sheet. Which move let it in?"
     return ""
+
+
+def spot_so_far(attempt: Attempt) -> tuple[str, str]:
+    """What a `spot` answer names and points to until now."""
+    named = ", ".join(motif_title(motif) for motif in sorted(attempt.named)) or "nothing yet"
+    pointed = " ".join(sorted(attempt.pointed)) or "nothing yet"
+    return f"Named: {named}", f"Pointed to: {pointed}"
 
 
 def sheet_rows(state: State) -> list[tuple[str, str, str]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 
 import chess
@@ -75,7 +76,9 @@ def task(card: Card, *asks: Ask, usual: Mapping[Ask, float] | None = None, **sco
         verdicts[board.epd()] = verdicts_for(board, here)
     explained = explanation_with((FINDING,), {"open-lines": 2, "king-safety": 1, "verdict": 3})
     items: dict[Ask, str] = {ask: f"card:{DECK}/{card.card_id}/{ask}" for ask in asks}
-    return Task(DECK, card, asks, verdicts, usual or {}, items, True, explainer=lambda board: explained)
+    return Task(
+        DECK, card, asks, verdicts, usual or {}, items, True, whole_ballot=True, explainer=lambda _: explained
+    )
 
 
 def doubled_rooks(*asks: Ask, usual: Mapping[Ask, float] | None = None, card_id: str = "rooks") -> Task:
@@ -90,6 +93,11 @@ def doubled_rooks(*asks: Ask, usual: Mapping[Ask, float] | None = None, card_id:
         comments={0: "Count who guards the last rank.", 3: "Mate on the last rank."},
     )
     return task(card, *asks, usual=usual, h2h3=0.97, g2g3=0.88)
+
+
+def short_ballot(*asks: Ask) -> Task:
+    """The same card with a short ballot: material, which the coach set, king safety, open lines, verdict."""
+    return replace(doubled_rooks(*asks), whole_ballot=False)
 
 
 def black_to_move(*asks: Ask) -> Task:

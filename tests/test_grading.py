@@ -139,33 +139,6 @@ def test_swapping_the_sides_of_key_and_ballot_changes_nothing(
     assert there == pytest.approx(back)
 
 
-def test_ballots_stand_in_the_right_order_over_many_keys() -> None:
-    source = random.Random(7)
-    scores: dict[str, list[float]] = {
-        name: [] for name in ("key", "off by one", "level", "random", "mirrored")
-    }
-    for _ in range(2000):
-        key = random_ballot(source)
-        off = {
-            row: value + source.choice([step for step in (1, -1) if value + step in cells_of(row)])
-            for row, value in key.items()
-        }
-        for name, ballot in (
-            ("key", key),
-            ("off by one", off),
-            ("level", dict.fromkeys(BALLOT_ROWS, 0)),
-            ("random", random_ballot(source)),
-            ("mirrored", {row: -value for row, value in key.items()}),
-        ):
-            scores[name].append(score_assess(verdicts_of(key), ballot).score)
-    averages = {name: mean(values) for name, values in scores.items()}
-    assert len(scores["key"]) == 2000
-    assert averages["key"] == pytest.approx(1)
-    assert averages["key"] > averages["off by one"] > averages["level"] >= averages["random"]
-    assert averages["random"] > averages["mirrored"]
-    assert averages["random"] < 0.2
-
-
 def test_the_chance_level_is_what_random_ballots_average_before_it_is_taken_out() -> None:
     source = random.Random(11)
     key = random_ballot(source)

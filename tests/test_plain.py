@@ -6,7 +6,7 @@ import io
 
 import chess
 import pytest
-from made_tasks import MEMORY, black_to_move, doubled_rooks, root_card, spot_card
+from made_tasks import MEMORY, black_to_move, doubled_rooks, root_card, short_ballot, spot_card
 
 from decks.card import Card
 from decks.memory import Memory
@@ -90,6 +90,33 @@ def test_the_result_names_the_grade_the_reason_the_evidence_the_coach_and_the_re
     assert "Why it fails: 24. Kf1 " in said
     assert "The line: 24. Rxd8+ Rxd8 25. Rxd8#" in said
     assert "king safety: White slight, right" in said
+
+
+def test_a_short_ballot_asks_four_rows_and_says_of_each_whether_it_is_right_and_why() -> None:
+    talk = Conversation([short_ballot("assess")], "=", "=", "b", "WW", "", "")
+    assert talk.unread == ""
+    assert "space (W w" not in talk.said
+    before, _, after = talk.said.partition("Your stock-taking, row by row\n")
+    assert "Why " not in before
+    assert after.startswith(
+        "  material: level, right (by the coach's key).\n"
+        "    Why material stands so (+0.00 Black).\n"
+        "  king safety: level, near (the key says White slight).\n"
+        "    Why king-safety stands so (+0.28 White).\n"
+        "  open lines: Black slight, off (the key says White clear).\n"
+    )
+    assert "Not asked: centre level, pawn structure level, space level" in after
+
+
+def test_a_motif_is_found_in_the_list_by_its_beginning_and_written_by_its_title() -> None:
+    talk = Conversation(
+        [spot_card("spot")], "motifs weak b", "motifs xyz", "weak back rank", "d1 d2, g8", "", ""
+    )
+    assert talk.said.count("back-rank: Weak back rank\n") == 1
+    assert "pin-on-file: " not in talk.said
+    assert "No motif begins like this." in talk.said
+    assert "Named: weak back rank\nPointed to: d1 d2 g8\n" in talk.said
+    assert talk.grades() == ["found"]
 
 
 @pytest.mark.parametrize("typed", [[], ["w"], [*BALLOT], [*BALLOT, ""], [*BALLOT, "", "Rxd8"]])

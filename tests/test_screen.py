@@ -8,7 +8,7 @@ from collections.abc import Awaitable, Callable
 
 import chess
 import pytest
-from made_tasks import MEMORY, black_to_move, doubled_rooks, promotion, root_card, spot_card
+from made_tasks import MEMORY, black_to_move, doubled_rooks, promotion, root_card, short_ballot, spot_card
 from terminal import (
     CTRL_C,
     CTRL_O,
@@ -193,18 +193,63 @@ def test_80_by_24_holds_the_whole_ballot_and_the_keys() -> None:
         assert len({terminal.place_of(square) for square in chess.SQUARE_NAMES}) == 64
         await terminal.press(*BALLOT, ENTER)
         await terminal.enter("Kf1")
-        for word in ("next", "step", "line", "contest", "turn", "stop", "mouse off"):
+        for word in ("next", "look", "line", "contest", "turn", "stop", "mouse off"):
             assert word in terminal.lines[-1]
         assert "24. Kf1 fails" in terminal.text
         assert "more below" in terminal.text
         await terminal.press(PAGE_DOWN, PAGE_DOWN, PAGE_DOWN)
-        assert "piece play: level" in terminal.text
+        assert "Up and down: why, row by row" in terminal.text
         assert "more below" not in terminal.text
         await terminal.press(PAGE_UP, PAGE_UP, PAGE_UP)
         assert "more above" not in terminal.text
         await terminal.press(ENTER, ENTER)
 
     assert session([doubled_rooks("assess", "play")], script).saved
+
+
+def test_a_short_ballot_is_marked_and_then_looked_into_row_by_row() -> None:
+    async def script(terminal: Terminal) -> None:
+        await terminal.until(lambda: "king safety" in terminal.text)
+        assert "space" not in terminal.text
+        await terminal.press("=", "=", "B", "W", "W", ENTER)
+        for row in (
+            "+material      W  w [=] b  B",
+            "~king safety   W (w)[=] b  B",
+            "-open lines   (W) w  =  b [B]",
+        ):
+            assert row in terminal.text
+        assert "+ right ~ near - off" in terminal.text
+        assert "Not asked: centre level" in " ".join(terminal.text.split())
+        await terminal.press(DOWN, DOWN)
+        assert ">~king safety" in terminal.text
+        assert "king safety: level, near" in terminal.text
+        assert "Why king-safety stands so" in terminal.text
+        assert "[♖]" in terminal.text
+        assert "‹♚›" in terminal.text
+        await terminal.click_text("open lines")
+        assert "Why open-lines stands so" in terminal.text
+        await terminal.click_text("[back to the result]")
+        assert "Stock-taking: " in terminal.text
+        await terminal.press(ENTER, ENTER)
+
+    assert session([short_ballot("assess")], script).saved
+
+
+def test_a_title_is_completed_after_squares_already_typed_and_offered_names_can_be_clicked() -> None:
+    async def script(terminal: Terminal) -> None:
+        await terminal.press(*"d1 weak b", TAB)
+        assert "Motifs and squares: d1 back-rank" in terminal.text
+        await terminal.press(ENTER)
+        assert "Named: weak back rank" in terminal.text
+        assert "Pointed to: d1" in terminal.text
+        await terminal.press(*"d2 g8 pin on")
+        await terminal.click_text("pin-on-rank")
+        assert "Pointed to: d1 d2 g8" in terminal.text
+        await terminal.press(*"pin on the rank", ENTER)
+        assert "Named: weak back rank\n" in "\n".join(line.rstrip() for line in terminal.lines) + "\n"
+        await terminal.press(ENTER, ENTER, ENTER)
+
+    assert grades(session([spot_card("spot")], script)) == ["found"]
 
 
 def test_a_terminal_too_small_says_what_it_needs() -> None:

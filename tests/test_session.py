@@ -7,13 +7,17 @@ from dataclasses import replace
 from typing import cast
 
 import pytest
-from made_tasks import MEMORY, black_to_move, doubled_rooks, promotion, root_card, spot_card
+from made_tasks import MEMORY, black_to_move, doubled_rooks, promotion, root_card, short_ballot, spot_card
 
 from decks import messages as m
 from decks.card import Ask
+from decks.evidence import NO_MARKS
 from decks.grading import BALLOT_ROWS, AssessMark
+from decks.results import closing, result
 from decks.session import State, start, update
+from decks.stocktaking import row_in_words, row_reasons
 from decks.task import Task
+from decks.views import board_view, minutes_left
 from patterns.verdicts import Verdict
 
 KEY = {"open-lines": 2, "king-safety": 1, "verdict": 3}
@@ -151,6 +155,131 @@ def test_near_a_border_both_neighbours_are_right_where_the_key_is_computed() -> 
     assert [mark.rows[-1].credit for mark in rows if isinstance(mark, AssessMark)] == [0.5, 1, 1, 0]
 
 
+SHORT = {"material": 0, "king-safety": 1, "open-lines": 2, "verdict": 3}
+
+
+def short(at: float = 1.0, **changes: int) -> list[m.Message]:
+    marks = SHORT | {row.replace("_", "-"): cell for row, cell in changes.items()}
+    return [*(m.SetCell(at, row, cell) for row, cell in marks.items()), m.Submit(at)]
+
+
+def test_a_short_ballot_asks_the_coachs_factors_and_those_that_decide_and_the_verdict() -> None:
+    state = start([short_ballot("assess")])
+    assert state.attempt is not None
+    assert state.attempt.task.rows == tuple(SHORT)
+    state, _ = send(state, m.SetCell(1, "space", 1))
+    assert state.attempt is not None
+    assert dict(state.attempt.ballot) == {}
+    state, effects = send(state, *short())
+    assert grades(state) == ["found"]
+    (saved,) = effects
+    assert isinstance(saved, m.SaveAnswer)
+    assert list(json.loads(saved.given.raw)) == list(SHORT)
+
+
+def test_after_the_answer_each_row_is_looked_into_with_its_evidence_on_the_board() -> None:
+    state, _ = send(start([short_ballot("assess", "play")]), *short(open_lines=0), m.Enter(2, "Kf1"))
+    seen = []
+    for by in (1, 1, 1, 1, 1, -1, -1, -1, -1, -1):
+        state, _ = send(state, m.MoveRow(3, by))
+        view = board_view(state)
+        assert view is not None
+        seen.append((state.row, tuple(sorted(view.marks.actors)), tuple(sorted(view.marks.targets))))
+    rows = [row for row, _, _ in seen]
+    assert rows == [*SHORT, "verdict", "open-lines", "king-safety", "material", "", ""]
+    assert seen[1] == ("king-safety", ("d1",), ("g8",))
+    assert seen[3] == ("verdict", ("d1", "d2"), ("g8",))
+    state, _ = send(state, m.ChooseRow(4, "king-safety"), m.Step(4, 1))
+    assert (state.row, state.ply) == ("", 1)
+    state, _ = send(state, m.ChooseRow(4, "king-safety"))
+    assert (state.row, state.ply) == ("king-safety", 0)
+    state, _ = send(state, m.ChooseRow(4, "space"))
+    assert state.row == "king-safety"
+
+
+def test_there_are_no_rows_to_look_into_where_no_ballot_was_handed_in() -> None:
+    state, _ = send(type_in(start([doubled_rooks("play")]), "Kf1")[0], m.MoveRow(2, 1))
+    assert (state.phase, state.row) == ("shown", "")
+
+
+def spot_to_come(*asks: Ask) -> State:
+    """The rooks' card, which also asks for its motif, but not today unless named."""
+    task = short_ballot(*asks)
+    card = replace(task.card, asks=("assess", "spot", "play"))
+    return start([replace(task, card=card)])
+
+
+def told(state: State) -> str:
+    """Everything said about the card: the result, every row, the closing summary."""
+    assert state.attempt is not None
+    rows = [reason for mark in state.attempt.marked_rows for reason in row_reasons(state.attempt, mark.row)]
+    after, _ = send(state, m.Stop(9))
+    return "\n".join([*(part.text for part in result(state) + closing(after)), *rows]).lower()
+
+
+def test_a_ballots_result_keeps_the_motif_back_while_it_is_still_to_be_asked() -> None:
+    state, _ = send(spot_to_come("assess"), *[m.TakeHint(1)] * 4, *short(king_safety=-2, verdict=-3))
+    assert grades(state) == ["missed"]
+    assert state.attempt is not None
+    assert [hint.text for hint in state.attempt.hints] == [
+        "The factor that weighs most is open lines.",
+        "On open lines White is better off.",
+    ]
+    for secret in ("back rank", "flight", "count who", "d1", "g8", "why king-safety"):
+        assert secret not in told(state)
+    assert "which motif it is stays open" in told(state)
+    assert "kept back until the motif has been asked" in told(state)
+    for row in ("", *SHORT):
+        view = board_view(replace(state, row=row))
+        assert view is not None
+        assert view.marks == NO_MARKS
+
+
+def test_once_the_motif_was_asked_everything_is_told() -> None:
+    state, _ = send(spot_to_come("assess", "spot"), *short(), *[m.TakeHint(2)] * 4)
+    assert state.attempt is not None
+    assert len(state.attempt.hints) == 3
+    state, _ = type_in(state, "weak back rank, d1 d2 g8", "")
+    assert grades(state) == ["found", "helped"]
+    for word in ("weak back rank, for white", "flight", "why king-safety"):
+        assert word in told(state)
+
+
+def test_no_hint_before_a_motif_is_named_tells_its_name_alone() -> None:
+    state, _ = send(start([spot_card("spot")]), *[m.TakeHint(1)] * 4)
+    assert state.attempt is not None
+    *first, last = [hint.text.lower() for hint in state.attempt.hints]
+    assert not any("back rank" in text for text in first)
+    assert last.count(",") == 2
+    assert "weak back rank" in last
+
+
+def test_the_coachs_comment_is_not_said_again_where_it_is_the_evidences_own_sentence() -> None:
+    task = doubled_rooks("play")
+    wrapped = "The king on g8 has no\nflight square"
+    card = replace(task.card, comments={0: wrapped, 3: "Mate on the last rank."})
+    state, _ = type_in(start([replace(task, card=card)]), "Kf1")
+    texts = [part.text for part in result(state)]
+    assert sum("flight square" in text for text in texts) == 1
+    assert "Coach, on 25. Rxd8#: Mate on the last rank." in texts
+
+
+def test_the_coachs_key_is_told_with_the_computed_one_beside_it() -> None:
+    state, _ = send(start([with_coach("king-safety", "black 2")]), *short(material=1, king_safety=-1))
+    assert state.attempt is not None
+    words = {mark.row: row_in_words(mark) for mark in state.attempt.marked_rows}
+    assert words["king-safety"] == (
+        "king safety: Black slight, near (the coach says Black clear; the program makes it White slight)"
+    )
+    assert words["material"] == "material: White slight, near (the key says level)"
+    assert words["open-lines"] == "open lines: White clear, right"
+
+
+def with_coach(row: str, verdict: str) -> Task:
+    task = short_ballot("assess")
+    return replace(task, card=replace(task.card, factors={row: Verdict.parse(verdict)}))
+
+
 def test_an_assess_answer_alone_does_not_show_the_line_that_play_asks_for() -> None:
     state, _ = send(start([doubled_rooks("assess")]), *ballot())
     assert (state.phase, state.lines) == ("shown", ())
@@ -251,6 +380,23 @@ def test_spotting_by_text_and_by_clicks_comes_to_the_same() -> None:
     assert clicked.attempt is not None
     assert typed.attempt.given[0].raw == clicked.attempt.given[0].raw
     assert grades(typed) == grades(clicked) == ["found"]
+
+
+def test_motifs_are_written_by_title_or_id_and_taken_back_by_writing_them_again() -> None:
+    state, _ = type_in(
+        start([spot_card("spot")]), "Weak back rank, d1; FORK", "fork d2 pin on the file", "g8"
+    )
+    assert state.attempt is not None
+    assert state.attempt.named == {"back-rank", "pin-on-file"}
+    assert state.attempt.pointed == {"d1", "d2", "g8"}
+
+
+def test_a_spot_result_tells_names_and_squares_right_wrong_and_left_out() -> None:
+    state, _ = type_in(start([spot_card("spot")]), "back-rank fork d1 a1", "")
+    assert [part.text for part in result(state)][1] == (
+        "Right: weak back rank; not there: fork; pointed to: d1; beside the point: a1; "
+        "not pointed to: d2 and g8."
+    )
 
 
 def test_a_spot_answer_needs_a_motif_that_exists() -> None:
@@ -372,3 +518,18 @@ def test_every_kind_of_card_goes_from_start_to_close() -> None:
         ["found"],
         ["found"],
     ]
+
+
+def test_the_time_left_starts_from_the_usual_times_and_turns_to_the_sessions_own_pace() -> None:
+    tasks = [doubled_rooks("play", card_id=str(number)) for number in range(15)]
+    state = start(tasks)
+    assert minutes_left(state) == pytest.approx(15)
+    for number in range(5):
+        state, _ = send(state, m.Enter(20.0 * number + 15, "h3"), m.Next(20.0 * number + 20))
+    assert 10 / 3 < minutes_left(state) < 5  # ten cards of 20 seconds, a little of the first guess left
+    later, _ = send(state, m.Tick(110))
+    assert minutes_left(state) - minutes_left(later) == pytest.approx(10 / 60)
+    assert minutes_left(start(tasks, minutes=4)) == 4
+    assert minutes_left(start([doubled_rooks("assess")])) == pytest.approx(3)
+    assert minutes_left(start([short_ballot("assess")])) == pytest.approx(1.5)
+    assert minutes_left(start([doubled_rooks("play", usual={"play": 30.0})])) == pytest.approx(0.5)

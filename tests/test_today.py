@@ -32,7 +32,7 @@ MOMENT = datetime(2031, 5, 2, 19, 0, tzinfo=UTC)
 PATIENCE = 20
 """Seconds to wait for a program on a terminal."""
 
-BALLOT = "=\nw\n=\n=\n=\n=\nW\n=\nWW\n\n"
+BALLOT = "=\nw\nW\nWW\n\n"
 
 RUN = """
 import sys
@@ -208,7 +208,7 @@ def test_the_screen_on_a_real_terminal_from_first_board_to_summary(
 ) -> None:
     terminal = OnTerminal(deck_folder, own_scorebook)
     terminal.read_until("Take stock")
-    terminal.child.send("=w====W=WW\r")
+    terminal.child.send("=wWWW\r")
     terminal.read_until("Now decide.")
     terminal.child.send("Kf1\r")
     terminal.read_until("24. Kf1 fails")
@@ -227,7 +227,7 @@ def test_sigterm_leaves_the_terminal_clean_and_the_answers_kept(
 ) -> None:
     terminal = OnTerminal(deck_folder, own_scorebook)
     terminal.read_until("Take stock")
-    terminal.child.send("=w====W=WW\r")
+    terminal.child.send("=wWWW\r")
     terminal.read_until("Now decide.")
     terminal.child.kill(signal.SIGTERM)
     terminal.read_to_the_end()
@@ -244,7 +244,7 @@ def test_a_killed_terminal_loses_nothing_that_was_acknowledged(
 ) -> None:
     terminal = OnTerminal(deck_folder, own_scorebook)
     terminal.read_until("Take stock")
-    terminal.child.send("=w====W=WW\r")
+    terminal.child.send("=wWWW\r")
     terminal.read_until("Now decide.")
     terminal.child.kill(signal.SIGKILL)
     terminal.read_to_the_end()

@@ -21,6 +21,9 @@ from decks.commands import SUMMARIES, options
     "--minutes", metavar="M", type=click.FloatRange(0, min_open=True), help="Stop after so many minutes."
 )
 @click.option("--plain", is_flag=True, help="Question and answer as lines, without the screen.")
+@click.option(
+    "--whole-ballot", is_flag=True, help="Take stock of every factor, not of the three that decide."
+)
 @click.option("--letters", is_flag=True, help="Men as letters, not as chess symbols.")
 @options.scorebook
 def command(
@@ -28,6 +31,7 @@ def command(
     student: str | None,
     minutes: float | None,
     plain: bool,
+    whole_ballot: bool,
     letters: bool,
     scorebook: Path,
 ) -> None:
@@ -35,5 +39,5 @@ def command(
     from decks.today import run_today
 
     name = options.student_named(student, scorebook) if student else DEFAULT_STUDENT
-    status = run_today(deck, scorebook, name, minutes, plain, letters)
+    status = run_today(deck, scorebook, name, minutes, plain, letters, whole_ballot)
     raise click.exceptions.Exit(status)

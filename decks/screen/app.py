@@ -32,8 +32,8 @@ from prompt_toolkit.styles import Style
 
 from decks import messages as m
 from decks.conduct import Clock, Save, dispatch
-from decks.entry import legal_san
 from decks.screen.board import Handler, board_fragments
+from decks.screen.completion import completed, completions
 from decks.screen.keys import TAKES_TEXT, Say, actions, ballot_key, stage_of
 from decks.screen.look import STYLE_RULES, Look, look_for
 from decks.screen.room import GAP, Room
@@ -43,6 +43,9 @@ from decks.task import Task
 from decks.views import board_view
 
 CLOCK_SECONDS = 15.0
+OFFERED = 12
+"""Completions shown; more would not fit beside each other."""
+
 BALLOT_KEYS = ("up", "down", "left", "right", "W", "w", "=", "b", "B")
 PROMPTS = {"play": "Your move: ", "spot": "Motifs and squares: ", "root": "Move number: "}
 
@@ -131,7 +134,8 @@ class Screen:
         """Explain a card once it is drawn, while the student thinks: hints and results then come at once."""
         if self.state.attempt is not None and self.state.attempt.task is not self._explained:
             self._explained = self.state.attempt.task
-            asyncio.get_running_loop().run_in_executor(None, _explain, self._explained)
+            thinking = asyncio.get_running_loop().run_in_executor(None, _explain, self._explained)
+            thinking.add_done_callback(lambda _: self.app.invalidate())
 
     # Layout
 
@@ -202,8 +206,9 @@ class Screen:
         """What was wrong with the last entry, else the moves that fit what is being typed."""
         if self._answer.text:
             fragments: StyleAndTextTuples = []
-            for word in self._candidates()[:12]:
-                fragments += [("class:key", word, self._on_click(self._enterer(word))), ("", "  ")]
+            for offered in completions(self.state.attempt, self._answer.text)[:OFFERED]:
+                click = self._on_click(self._enterer(offered.line))
+                fragments += [("class:key", offered.word, click), ("", "  ")]
             return fragments
         return [("class:notice", self.state.notice)]
 
@@ -263,32 +268,6 @@ class Screen:
 
     # Keys
 
-    def _candidates(self) -> list[str]:
-        """Legal moves, or motifs, that begin with what is typed."""
-        attempt, typed = self.state.attempt, self._answer.text.lower()
-        if attempt is None or not typed:
-            return []
-        if attempt.ask == "play":
-            return [san for san in legal_san(attempt.board) if san.lower().startswith(typed)]
-        if attempt.ask == "spot":
-            from patterns.catalogue import MOTIFS
-
-            word = typed.split()[-1]
-            return [motif for motif in MOTIFS if motif.startswith(word)]
-        return []
-
-    def _complete(self) -> None:
-        """Extend the word typed as far as all that fits agrees."""
-        candidates = self._candidates()
-        if not candidates:
-            return
-        common = _common_start(candidates)
-        before = self._answer.text.rpartition(" ")
-        self._answer.text = (
-            before[0] + before[1] + (common if len(common) > len(before[2]) else candidates[0])
-        )
-        self._answer.cursor_position = len(self._answer.text)
-
     def _key_bindings(self) -> KeyBindings:
         bindings = KeyBindings()
         is_text = Condition(lambda: stage_of(self.state) in TAKES_TEXT)
@@ -305,7 +284,7 @@ class Screen:
 
         for key in ("c-t", "c-q"):
             bindings.add(key)(act(key))
-        for key in ("?", "enter", "left", "right", "tab", "c"):
+        for key in ("?", "enter", "left", "right", "up", "down", "tab", "c"):
             has_key = Condition(lambda key=key: any(action.key == key for action in actions(self.state)))  # type: ignore[misc]
             bindings.add(key, filter=has_key & ~has_entry)(act(key))
 
@@ -315,7 +294,8 @@ class Screen:
 
         @bindings.add("tab", filter=is_text & has_entry)
         def _(event: KeyPressEvent) -> None:
-            self._complete()
+            self._answer.text = completed(self.state.attempt, self._answer.text)
+            self._answer.cursor_position = len(self._answer.text)
 
         for key in BALLOT_KEYS:
 
@@ -346,14 +326,6 @@ def _explain(task: Task) -> None:
     """Work out the explanation, which the task keeps; a fault shows again where it is needed."""
     with suppress(Exception):
         _ = task.explanation
-
-
-def _common_start(words: list[str]) -> str:
-    shortest = min(words, key=len)
-    agreeing = (
-        end for end in range(len(shortest), 0, -1) if all(word.startswith(shortest[:end]) for word in words)
-    )
-    return shortest[: next(agreeing, 0)]
 
 
 def run_screen(state: State, save: Save, clock: Clock, letters: bool = False) -> State:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from decks import messages as m
-from decks.grading import BALLOT_ROWS, cells_of
+from decks.grading import cells_of
 from decks.session import State
 from decks.views import CELLS
 
@@ -45,6 +45,8 @@ _TURN = Action("c-t", "^T", "turn", m.Flip)
 _STOP = Action("c-q", "^Q", "stop", m.Stop)
 _BACK = Action("left", "", "", lambda at: m.Step(at, -1))
 _FORWARD = Action("right", "arrows", "step", lambda at: m.Step(at, 1))
+_UP = Action("up", "", "", lambda at: m.MoveRow(at, -1))
+_DOWN = Action("down", "", "", lambda at: m.MoveRow(at, 1))
 
 
 def actions(state: State) -> tuple[Action, ...]:
@@ -59,13 +61,20 @@ def actions(state: State) -> tuple[Action, ...]:
         case "root":
             return (_BACK, _FORWARD, Action("enter", "Enter", "this move", m.Submit), _HINT, _TURN, _STOP)
         case "shown":
-            line = (_BACK, _FORWARD) if state.lines else ()
             other = (Action("tab", "Tab", "line", m.OtherLine),) if len(state.lines) > 1 else ()
             following = Action("enter", "Enter", "next", m.Next)
             contest = Action("c", "c", "contest", m.Contest)
-            return (following, *line, *other, contest, _TURN, _STOP)
+            return (following, *_arrows(state), *other, contest, _TURN, _STOP)
         case "closing":
             return (Action("enter", "Enter", "leave", m.Next),)
+
+
+def _arrows(state: State) -> tuple[Action, ...]:
+    """Along the line, and down the marked ballot; one label for all four."""
+    if state.attempt is None or not state.attempt.marked_rows:
+        return (_BACK, _FORWARD) if state.lines else ()
+    line = (_BACK, replace(_FORWARD, label="")) if state.lines else ()
+    return (*line, _UP, replace(_DOWN, label="arrows", words="look"))
 
 
 def ballot_key(state: State, key: str, at: float) -> m.Message | None:
@@ -75,7 +84,7 @@ def ballot_key(state: State, key: str, at: float) -> m.Message | None:
     """
     attempt = state.attempt
     assert attempt is not None
-    row = BALLOT_ROWS[attempt.row]
+    row = attempt.task.rows[attempt.row]
     held, cells = attempt.ballot.get(row), cells_of(row)
     if key in ("up", "down"):
         return m.MoveRow(at, -1 if key == "up" else 1)

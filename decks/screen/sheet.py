@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from textwrap import wrap
 
 from decks import messages as m
-from decks.grading import BALLOT_ROWS, AssessMark, RowMark, cells_of
-from decks.results import agreement, closing, factor_reasons, result
+from decks.attempt import Attempt
+from decks.grading import RowMark, cells_of
+from decks.results import closing, result
 from decks.session import State
+from decks.stocktaking import agreement, not_asked, row_in_words, row_reasons
 from decks.views import (
     CELLS,
     Paragraph,
@@ -18,6 +20,7 @@ from decks.views import (
     row_title,
     sheet_rows,
     shown_ply,
+    spot_so_far,
     where_in_line,
 )
 
@@ -28,7 +31,9 @@ MIN_COLUMNS = 36
 MAX_COLUMNS = 64
 
 BALLOT_LEGEND = "W clear, w slight for White; b slight, B clear for Black; = level; WW, BB decisive"
-RESULT_LEGEND = "[ ] yours   ( ) the key   + right  ~ near"
+RESULT_LEGEND = "[] yours () key + right ~ near - off"
+LOOK_INTO_ROWS = "Up and down: why, row by row"
+SETTING_OUT = "The ballot is being set out ..."
 
 
 @dataclass(frozen=True)
@@ -74,21 +79,25 @@ def sheet_lines(state: State, columns: int) -> list[Line]:
     if attempt.promotions:
         lines += [BLANK, _promotion_choice()]
     if attempt.ask == "assess":
-        lines += [BLANK, *(_ballot_row(state, row) for row in BALLOT_ROWS), *_hints(state, columns)]
+        if not (attempt.task.whole_ballot or attempt.task.is_explained):
+            return [*lines, BLANK, (Piece(SETTING_OUT),)]
+        ballot = [_ballot_row(state, row) for row in attempt.task.rows]
+        lines += [BLANK, *ballot, *_hints(state, columns)]
         return [*lines, BLANK, *_wrapped([Paragraph(BALLOT_LEGEND, "faint")], columns)]
-    lines += [BLANK, *_scoresheet(state)]
+    if attempt.ask != "spot":
+        lines += [BLANK, *_scoresheet(state)]
     if attempt.ask == "root":
         lines += [BLANK, (Piece(where_in_line(state)), *STEPPER)]
     lines += _hints(state, columns)
     if attempt.ask == "spot":
-        lines += [BLANK, *_motif_choice(state)]
+        lines += [BLANK, *_motif_choice(state, columns)]
     return lines
 
 
 def _ballot_row(state: State, row: str) -> Line:
     attempt = state.attempt
     assert attempt is not None
-    in_hand = BALLOT_ROWS[attempt.row] == row
+    in_hand = attempt.task.rows[attempt.row] == row
     marked = attempt.ballot.get(row)
     pieces = [Piece(_label(row, ">" if in_hand else " "), "class:row" if in_hand else "")]
     for cell in cells_of(row):
@@ -119,20 +128,23 @@ def _promote(letter: str) -> Callable[[float], m.Message]:
     return lambda at: m.Promote(at, letter)
 
 
-def _motif_choice(state: State) -> list[Line]:
+def _motif_choice(state: State, columns: int) -> list[Line]:
+    """What is named and pointed to so far, then every motif there is, to click on."""
     from patterns.catalogue import MOTIFS
 
-    named = state.attempt.named if state.attempt else frozenset()
-    return [
+    attempt = state.attempt
+    assert attempt is not None
+    choice: list[Line] = [
         (
             Piece(
-                f"[{'x' if motif in named else ' '}] {motif}",
-                "class:chosen" if motif in named else "",
+                f"[{'x' if motif in attempt.named else ' '}] {motif}",
+                "class:chosen" if motif in attempt.named else "",
                 _name(motif),
             ),
         )
         for motif in MOTIFS
     ]
+    return [*_wrapped([Paragraph(text) for text in spot_so_far(attempt)], columns), BLANK, *choice]
 
 
 def _name(motif: str) -> Callable[[float], m.Message]:
@@ -168,6 +180,8 @@ def _scoresheet(state: State) -> list[Line]:
 def _shown(state: State, columns: int) -> list[Line]:
     attempt = state.attempt
     assert attempt is not None
+    if state.row:
+        return _row_looked_into(state, attempt, columns)
     paragraphs = result(state)
     heads = [at for at, paragraph in enumerate(paragraphs) if paragraph.kind == "grade"]
     body = heads[-1] + 2 if heads else 0
@@ -176,21 +190,41 @@ def _shown(state: State, columns: int) -> list[Line]:
         more = f"  ({state.line + 1} of {len(state.lines)})" if len(state.lines) > 1 else ""
         title = Piece(state.lines[state.line].title + more, "class:title", m.OtherLine)
         lines += [BLANK, (title, *STEPPER), *_scoresheet(state)]
-    lines += [BLANK, *_wrapped(paragraphs[body:], columns)]
-    for given in attempt.given:
-        if isinstance(given.mark, AssessMark):
-            table = [_marked_row(mark) for mark in given.mark.rows]
-            lines += [BLANK, *table, *_wrapped([Paragraph(RESULT_LEGEND, "faint")], columns)]
-            lines += [BLANK, *_wrapped(factor_reasons(attempt), columns)]
-    return lines
+    rest = [BLANK, *_wrapped(paragraphs[body:], columns)]
+    if not attempt.marked_rows:
+        return lines + rest
+    others = [Paragraph(text) for text in [not_asked(attempt)] if text]
+    ballot = [BLANK, *_marked_ballot(attempt, "", columns), *_wrapped(others, columns)]
+    return lines + (rest + ballot if state.lines else ballot + rest)
 
 
-def _marked_row(mark: RowMark) -> Line:
-    pieces = [Piece(_label(mark.row, agreement(mark)))]
+def _row_looked_into(state: State, attempt: Attempt, columns: int) -> list[Line]:
+    """The marked ballot, and what the chosen row rests on, which the board shows."""
+    mark = next(mark for mark in attempt.marked_rows if mark.row == state.row)
+    why = [Paragraph(row_in_words(mark), "grade"), *map(Paragraph, row_reasons(attempt, state.row))]
+    back = Piece("[back to the result]", "class:key", _look_into(""))
+    return [*_marked_ballot(attempt, state.row, columns), BLANK, *_wrapped(why, columns), BLANK, (back,)]
+
+
+def _marked_ballot(attempt: Attempt, chosen: str, columns: int) -> list[Line]:
+    legend = [Paragraph(RESULT_LEGEND, "faint"), Paragraph(LOOK_INTO_ROWS, "faint")]
+    return [*(_marked_row(mark, chosen) for mark in attempt.marked_rows), *_wrapped(legend, columns)]
+
+
+def _marked_row(mark: RowMark, chosen: str) -> Line:
+    look, style = _look_into(mark.row), "class:row" if mark.row == chosen else ""
+    cursor = ">" if mark.row == chosen else " "
+    pieces = [Piece(_label(mark.row, cursor + agreement(mark)), style, look)]
     for cell in cells_of(mark.row):
         left, right = ("[", "]") if cell == mark.answer else ("(", ")") if cell == mark.key else (" ", " ")
-        pieces.append(Piece(f"{left}{CELLS[cell]}{right}", "class:chosen" if cell == mark.answer else ""))
+        pieces.append(
+            Piece(f"{left}{CELLS[cell]}{right}", "class:chosen" if cell == mark.answer else "", look)
+        )
     return tuple(pieces)
+
+
+def _look_into(row: str) -> Callable[[float], m.Message]:
+    return lambda at: m.ChooseRow(at, row)
 
 
 def _closing(state: State, columns: int) -> list[Line]:
