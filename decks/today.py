@@ -32,6 +32,10 @@ DEMO_SCOREBOOK = "demo-scorebook.sqlite"
 
 CONTESTED = "contested by the student in the session"
 
+NEW_CARDS = 10
+"""Cards not met before that one session asks unless minutes say otherwise: they all come back within days
+(common practice, no source)."""
+
 TEXT_LIMIT = 2000
 
 
@@ -139,7 +143,8 @@ def todays_tasks(
             usual[ask] = seconds
     cards = [(deck.settings.deck, card) for deck in by_deck.values() for card in deck.cards]
     needed: dict[Ask, float] = {"assess": WHOLE_BALLOT_SECONDS} if whole_ballot else {}
-    sittings = todays_sittings(cards, memories, study_day(moment), minutes, {**needed, **usual})
+    new = NEW_CARDS if minutes is None else None
+    sittings = todays_sittings(cards, memories, study_day(moment), minutes, {**needed, **usual}, new)
     tasks = (task_for(sitting, by_deck[sitting.deck], memories, usual, warn) for sitting in sittings)
     return [replace(task, whole_ballot=whole_ballot) for task in tasks if task.asks]
 
