@@ -81,6 +81,7 @@ def build_cards(
     wanted: int,
     today: date,
     *,
+    asks: tuple[Ask, ...] = (),
     taken: frozenset[str] = frozenset(),
     wide: int | None = None,
     deep: int | None = None,
@@ -88,7 +89,8 @@ def build_cards(
 ) -> Iterator[BuiltCard]:
     """Cards, motif by motif in turn, until `wanted` are made or the candidates are used up.
 
-    One game gives one card a motif at most. `taken`: EPDs not to ask about again. `today`: the date of the
+    One game gives one card a motif at most. `asks`: what every card asks for; none: the move, and a ballot
+    where the stock-taking tells enough. `taken`: EPDs not to ask about again. `today`: the date of the
     check. Each candidate gets a glance before it is judged.
     """
     queues = {motif: list(queue) for motif, queue in candidates.items() if queue}
@@ -102,7 +104,7 @@ def build_cards(
                 place = (motif, candidate.game.line)
                 if place in used or candidate.board.epd() in seen:
                     continue
-                built = card_of(candidate, judge, today, wide=wide, deep=deep)
+                built = card_of(candidate, judge, today, asks=asks, wide=wide, deep=deep)
                 count += 1
                 if built is not None:
                     made += 1
@@ -123,6 +125,7 @@ def card_of(
     judge: BuildJudge,
     today: date,
     *,
+    asks: tuple[Ask, ...] = (),
     wide: int | None = None,
     deep: int | None = None,
 ) -> BuiltCard | None:
@@ -145,7 +148,7 @@ def card_of(
         return None
     white = verdicts.moves[verdicts.best].score
     whole = verdict_from_expected(white if board.turn == chess.WHITE else 1.0 - white)
-    asks = _asks(board, whole)
+    asks = asks or _asks(board, whole)
     card = Card(
         card_id="",
         fen=board.fen(en_passant="legal"),

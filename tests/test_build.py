@@ -21,6 +21,7 @@ from patterns.findings import Finding
 from patterns.games import Game, read_games
 from patterns.scan import scan
 from patterns.scores import MoveVerdict, PositionVerdicts
+from patterns.verdicts import Verdict
 
 DOUBLED = "3r2k1/5ppp/8/8/8/8/4QPPP/4R1K1 w - - 0 1"
 """Composed: the queen gives itself up on e8 and the rook mates there."""
@@ -98,6 +99,14 @@ def test_a_motif_that_decides_becomes_a_card() -> None:
     assert card.origin == "Samphire, Tomasz-Plover, Kofi, after 1.e4"
     assert card.comments == {}, "comments are the coach's words"
     assert [verdicts.epd for verdicts in built.verdicts] == [board.epd() for board in card.boards_to_move()]
+
+
+def test_a_card_asks_for_what_the_coach_wants_asked() -> None:
+    judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
+    built = card_of(candidate(DOUBLED, "back-rank"), judge, TODAY, asks=("assess", "spot"))
+    assert built is not None
+    assert built.entry.card.asks == ("assess", "spot")
+    assert built.entry.card.factors == {"verdict": Verdict("white", 3)}, "the engine's verdict is the key"
 
 
 @pytest.mark.parametrize(

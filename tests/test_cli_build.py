@@ -72,6 +72,7 @@ def test_a_card_is_built_holds_up_in_a_check_and_is_answered(
     [
         (["--motif", "no-such-motif"], 2, "no such motif: no-such-motif"),
         (["--cards", "0"], 2, "'--cards'"),
+        (["--ask", "root"], 2, "'root' is not one of 'assess', 'spot', 'play'"),
         (["--engine", "no-such-engine"], 3, "no-such-engine"),
     ],
 )

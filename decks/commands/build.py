@@ -15,6 +15,9 @@ from patterns.text import safe
 if TYPE_CHECKING:
     from patterns.games import Game
 
+BUILT_ASKS = ("assess", "spot", "play")
+"""The asks that a card made of a position can have; a root needs the game before it."""
+
 
 @click.command("build", help=SUMMARIES["build"])
 @click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
@@ -22,6 +25,14 @@ if TYPE_CHECKING:
     "--from", "source", metavar="PGN", required=True, type=click.Path(path_type=Path), help="The games."
 )
 @click.option("--motif", "motifs", metavar="ID", multiple=True, help="Only this motif (may be repeated).")
+@click.option(
+    "--ask",
+    "asks",
+    metavar="ASK",
+    multiple=True,
+    type=click.Choice(BUILT_ASKS),
+    help="What the cards ask for: assess, spot or play (may be repeated; else chosen card by card).",
+)
 @click.option("--player", metavar="NAME", help="Only positions where this player was to move.")
 @click.option("--cards", metavar="N", type=click.IntRange(1, 1000), default=12, help="How many (12).")
 @click.option("--title", metavar="TEXT", help="The title of a new deck.")
@@ -31,6 +42,7 @@ def command(
     folder: Path,
     source: Path,
     motifs: tuple[str, ...],
+    asks: tuple[str, ...],
     player: str | None,
     cards: int,
     title: str | None,
@@ -41,6 +53,7 @@ def command(
 
     from decks.build import build_cards
     from decks.candidates import candidates
+    from decks.card_tags import read_asks
     from decks.commands.engines import WaitingJudge
     from decks.deck import Deck, add_cards, is_deck, new_deck
     from decks.deck_settings import DeckSettings, new_deck_id
@@ -65,6 +78,7 @@ def command(
             judge,
             cards,
             date.today(),
+            asks=read_asks(dict.fromkeys(asks)) if asks else (),
             taken=taken,
             deep=depth,
             tried=lambda done, tried: show(done, cards),

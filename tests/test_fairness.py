@@ -1,0 +1,112 @@
+"""Ballots graded against the keys of real positions: better answers earn more, and guessing earns nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from random import Random
+from statistics import mean
+
+import chess
+import pytest
+from real_positions import positions_in
+
+from decks.grading import BALLOT_ROWS, AssessMark, cells_of, fold, grade_of, score_assess, short_rows
+from patterns.assessment import Assessment, accepted, assess_boards
+from patterns.verdicts import Verdict
+
+BALLOTS = 200
+FIRST_MOVE, FEWEST_PIECES = 8, 6
+"""From the eighth move, and with six pieces beside kings and pawns, it is a middlegame (common practice)."""
+
+VALUES = {chess.PAWN: 1, chess.KNIGHT: 3, chess.BISHOP: 3, chess.ROOK: 5, chess.QUEEN: 9, chess.KING: 99}
+
+
+def is_quiet_middlegame(board: chess.Board) -> bool:
+    """No check, and nothing to take that is unguarded or worth more than the man that takes it."""
+    pieces = board.occupied & ~board.pawns & ~board.kings
+    if board.is_check() or board.fullmove_number < FIRST_MOVE or chess.popcount(pieces) < FEWEST_PIECES:
+        return False
+    for move in board.generate_legal_captures():
+        taken = board.piece_type_at(move.to_square) or chess.PAWN
+        taker = board.piece_type_at(move.from_square) or chess.PAWN
+        if VALUES[taken] > VALUES[taker] or not board.attackers(not board.turn, move.to_square):
+            return False
+    return True
+
+
+@pytest.fixture(scope="module")
+def assessments(chess_archive: Path) -> list[Assessment]:
+    quiet = [board for board in positions_in(chess_archive / "data" / "pgn") if is_quiet_middlegame(board)]
+    assert len(quiet) > 2 * BALLOTS
+    return assess_boards(Random(2031).sample(quiet, BALLOTS))
+
+
+def computed(assessment: Assessment) -> dict[str, Verdict]:
+    return {entry.factor: entry.verdict for entry in assessment.factors} | {"verdict": assessment.verdict}
+
+
+def rows_of(assessment: Assessment, form: str) -> Sequence[str]:
+    return BALLOT_ROWS if form == "whole" else short_rows(assessment.deciding)
+
+
+def marks_by_kind(assessments: list[Assessment], form: str) -> dict[str, list[AssessMark]]:
+    """One ballot of each kind for every position, marked."""
+    chance = Random(5)
+    marks: dict[str, list[AssessMark]] = {}
+    for assessment in assessments:
+        rows, verdicts = rows_of(assessment, form), computed(assessment)
+        key = {row: fold(row, verdicts[row].signed) for row in rows}
+        ballots = {
+            "key": key,
+            "off by one": {
+                row: chance.choice([cell for cell in (signed - 1, signed + 1) if cell in cells_of(row)])
+                for row, signed in key.items()
+            },
+            "all level": dict.fromkeys(rows, 0),
+            "random": {row: chance.choice(cells_of(row)) for row in rows},
+            "mirrored": {row: -signed for row, signed in key.items()},
+        }
+        for kind, ballot in ballots.items():
+            mark = score_assess(verdicts, ballot, None, accepted(assessment), rows)
+            marks.setdefault(kind, []).append(mark)
+    return marks
+
+
+@pytest.mark.parametrize("form", ["whole", "short"])
+def test_the_nearer_to_the_key_the_more_a_ballot_earns(assessments: list[Assessment], form: str) -> None:
+    marks = marks_by_kind(assessments, form)
+    earned = {kind: mean(mark.score for mark in found) for kind, found in marks.items()}
+    assert [len(found) for found in marks.values()] == [BALLOTS] * 5
+    assert earned["key"] == pytest.approx(1)
+    assert earned["key"] > earned["off by one"] > earned["all level"]
+    assert earned["all level"] >= earned["random"] > earned["mirrored"]
+    assert earned["random"] < 0.2
+
+
+@pytest.mark.parametrize("form", ["whole", "short"])
+def test_random_ballots_average_the_chance_level(assessments: list[Assessment], form: str) -> None:
+    marks = marks_by_kind(assessments, form)["random"]
+    expected = mean(mark.chance for mark in marks)
+    assert mean(mark.raw for mark in marks) == pytest.approx(expected, abs=0.04)
+
+
+@pytest.mark.parametrize("form", ["whole", "short"])
+def test_only_the_key_and_what_is_near_it_is_found(assessments: list[Assessment], form: str) -> None:
+    found = {
+        kind: mean(grade_of(mark.score, 0, 60, None) == "found" for mark in marks)
+        for kind, marks in marks_by_kind(assessments, form).items()
+    }
+    assert found["key"] == 1
+    assert max(found["random"], found["mirrored"], found["off by one"]) < 0.05
+    assert found["all level"] < 0.1, "right only where the position is level"
+
+
+def test_the_short_ballot_asks_for_the_largest_shares_of_the_verdict(assessments: list[Assessment]) -> None:
+    for assessment in assessments:
+        shares = {entry.factor: abs(entry.share) for entry in assessment.factors}
+        asked = set(rows_of(assessment, "short")) - {"verdict"}
+        assert len(asked) == 3
+        assert min(shares[factor] for factor in asked) >= max(
+            share for factor, share in shares.items() if factor not in asked
+        )
