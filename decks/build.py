@@ -165,8 +165,9 @@ def card_of(
     headers = {
         name: value
         for name, value in candidate.game.headers.items()
-        if name in ("Event", "Site", "Date", "Round", "White", "Black", "Result")
+        if name in ("Event", "Site", "Date", "Round", "White", "Black")
     }
+    headers["Result"] = candidate.game.result
     return BuiltCard(CardEntry(card, headers, _tries(board, verdicts, line), nags), tuple(judged))
 
 

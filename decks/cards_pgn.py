@@ -27,6 +27,7 @@ from decks.card_tags import (
 )
 from decks.faults import Fault, quoted
 from decks.pgn_games import LONGEST_STRING, Game, escaped, split_games
+from patterns.games import RESULTS
 
 CARDS_FILE = "cards.pgn"
 
@@ -106,9 +107,11 @@ def write_card(entry: CardEntry) -> str:
     """The game of a card, in PGN export format, ending in a newline.
 
     ValueError if a move is not legal or a tag would be longer than the standard allows; free text (roster,
-    CardOrigin, Checked) is shortened instead.
+    CardOrigin, Checked) is shortened instead. A Result that is none of the standard's is written as unknown.
     """
     free = {**ROSTER, **entry.headers}
+    if free["Result"] not in RESULTS:  # it ends the movetext too, where it would read as a move
+        free["Result"] = ROSTER["Result"]
     tags = {name: _shortened(value) for name, value in free.items() if name not in CARD_TAGS}
     tags |= {"SetUp": "1", "FEN": entry.card.fen}
     for name, value in card_tags(entry.card):

@@ -15,11 +15,10 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from decks.faults import quoted
+from patterns.games import RESULTS
 
 LONGEST_STRING = 255
 """Characters of a string token: PGN standard, section 7."""
-
-RESULTS = ("1-0", "0-1", "1/2-1/2", "*")
 
 GLYPHS = {"!": 1, "?": 2, "!!": 3, "??": 4, "!?": 5, "?!": 6}
 """Suffix annotations and the NAGs they stand for: PGN standard, section 8.2.3.8."""

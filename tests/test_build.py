@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from io import StringIO
 from pathlib import Path
@@ -99,6 +100,15 @@ def test_a_motif_that_decides_becomes_a_card() -> None:
     assert card.origin == "Samphire, Tomasz-Plover, Kofi, after 1.e4"
     assert card.comments == {}, "comments are the coach's words"
     assert [verdicts.epd for verdicts in built.verdicts] == [board.epd() for board in card.boards_to_move()]
+
+
+def test_a_card_has_the_result_as_its_game_was_read_whatever_the_tag_says() -> None:
+    judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
+    one = candidate(DOUBLED, "back-rank")
+    game = replace(one.game, headers={**one.game.headers, "Result": "1/2"}, result="1/2-1/2")
+    built = card_of(replace(one, game=game), judge, TODAY)
+    assert built is not None
+    assert built.entry.headers["Result"] == "1/2-1/2"
 
 
 def test_a_card_asks_for_what_the_coach_wants_asked() -> None:

@@ -110,6 +110,14 @@ def test_a_comment_after_a_tag_pair_starts_no_new_game() -> None:
     assert only_card(text).card.line == ("d1d8",)
 
 
+@pytest.mark.parametrize("result", ["1/2", "White won", "", "½-½"])
+def test_a_result_the_standard_lacks_is_written_as_unknown(result: str) -> None:
+    entry = CardEntry(Card("sm-001", FEN, ("play",), line=("d1d8",)), {"Result": result})
+    read = only_card(write_card(entry))
+    assert read.card.line == ("d1d8",)
+    assert read.headers["Result"] == "*"
+
+
 def test_cards_without_a_result_and_without_moves_stay_apart() -> None:
     cards = [card_text("", CardId=f"sm-{number}", Asks="assess") for number in range(3)]
     read, faults = read_cards("\n".join(cards), ("play",), None)
