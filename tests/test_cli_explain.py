@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -10,10 +11,12 @@ from pathlib import Path
 import chess
 import pytest
 from click.testing import CliRunner, Result
+from real_positions import wandered
 
 from decks.cli import cli
+from decks.explained import sheet
 from patterns.catalogue import MOTIFS
-from patterns.explain import explain
+from patterns.explain import explain, explain_many
 from patterns.verdicts import FACTORS
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -60,15 +63,49 @@ def test_json_is_one_object_with_motifs_factors_and_verdict() -> None:
     assert pin in [{key: each[key] for key in pin} for each in motifs]
 
 
-def test_text_shows_board_evidence_stock_verdict_and_the_rule_of_fair_play() -> None:
+def test_text_is_a_sheet_with_board_ballot_reasons_motifs_verdict_and_the_rule_of_fair_play() -> None:
     result = run("explain", PINNED)
     assert result.exit_code == 0
-    assert result.output.startswith("White to move\n")
-    assert "5  . . . . n . . .\n" in result.output
-    assert "[e1] ‹e5 e8› (e2 e3 e4 e6 e7)\n" in result.output
-    assert all(f"\n  {factor} " in result.output for factor in FACTORS)
+    lines = result.output.splitlines()
+    assert lines[0].strip() == "White to move"
+    assert lines[4].startswith("5  . . . . n . . .     pawn structure ")
+    assert "material        [W] w  =  b  B      +" in lines[1]
+    assert lines[9].endswith("verdict     [WW] W  w  =  b  B  BB")
+    for factor in FACTORS:
+        assert sum(line.startswith(factor.replace("-", " ")) for line in lines) == 1
+    assert any(line.startswith("Pin on the file, for White: The knight on e5 is pinned") for line in lines)
     assert "\nVerdict: decisive for White (White's expected score " in result.output
-    assert result.output.endswith(f"\n{FAIR_PLAY}\n")
+    assert result.output.endswith(f"\n\n{FAIR_PLAY}\n")
+
+
+def test_all_of_it_is_told_when_asked_for() -> None:
+    result = run("explain", PINNED, "--all")
+    assert result.output.startswith("White to move\n\n  8  . . . . k . . .\n")
+    assert "[e1] ‹e5 e8› (e2 e3 e4 e6 e7)\n" in result.output
+    explanation = explain(chess.Board(PINNED))
+    for factor in explanation.assessment.factors:
+        assert f"\n  {factor.factor} " in result.output
+        assert all(f"    {reason}\n" in result.output for reason in factor.reasons)
+    assert all(f"    {finding.note}\n" in result.output for finding in explanation.findings)
+
+
+def test_a_sheet_fits_its_screen_and_its_reasons_add_up() -> None:
+    boards = [board for board in wandered(seed=4) if board.is_valid()]
+    cut_short = 0
+    for board, explanation in zip(boards, explain_many(boards), strict=True):
+        lines = sheet(explanation)
+        assert len(lines) <= 38, board.fen()
+        assert max(map(len, lines)) <= 100, board.fen()
+        cut_short += any(line.endswith("(--all tells them)") for line in lines)
+        text = "\n".join(lines)
+        for factor in explanation.assessment.factors:
+            title = factor.factor.replace("-", " ")
+            block = re.search(rf"^{title} .*\n(?: {{16}}\S.*\n)*", text, re.MULTILINE)
+            assert block
+            worths = re.findall(r"(?:^.{16}|; |others )([+-]\d+\.\d\d)", block.group(), re.MULTILINE)
+            assert sum(map(float, worths)) == pytest.approx(factor.balance, abs=1e-6), (board.fen(), factor)
+    assert len(boards) > 400
+    assert cut_short > 0
 
 
 @pytest.mark.parametrize("moves", ["Rxe5+ Kd7", "e1e5 e8d7", "1. Rxe5+ Kd7"])

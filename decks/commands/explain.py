@@ -36,20 +36,21 @@ class Asked:
 @click.argument("fen", metavar="FEN")
 @click.option("--line", metavar="MOVES", default="", help="Tell what each of these moves uses (UCI or SAN).")
 @click.option("--square", metavar="SQUARE", help="Tell who attacks and defends this square, and who counts.")
+@click.option("--all", "in_full", is_flag=True, help="Every motif with its squares, and every reason.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object; of FEN `-`, one a line.")
-def command(fen: str, line: str, square: str | None, as_json: bool) -> None:
+def command(fen: str, line: str, square: str | None, in_full: bool, as_json: bool) -> None:
     if fen == "-":
         if line or square:
             raise click.UsageError("--line and --square go with one FEN, not with `-`")
-        faults = explain_lines(cast(BufferedIOBase, sys.stdin.buffer), as_json)
+        faults = explain_lines(cast(BufferedIOBase, sys.stdin.buffer), as_json, in_full)
         raise click.exceptions.Exit(1 if faults else 0)
     asked = read(f"{fen}\t{line}")
-    show([Asked(asked.board, asked.moves, square_named(square) if square else None)], as_json)
+    show([Asked(asked.board, asked.moves, square_named(square) if square else None)], as_json, in_full)
     if not as_json:
         click.echo(FAIR_PLAY)
 
 
-def explain_lines(source: BufferedIOBase, as_json: bool) -> int:
+def explain_lines(source: BufferedIOBase, as_json: bool, in_full: bool) -> int:
     """Explain one position a line; a line that is none is named and left out. Returns how many were."""
     number = faults = 0
     for lines in line_batches(source):
@@ -63,7 +64,7 @@ def explain_lines(source: BufferedIOBase, as_json: bool) -> int:
             except ValueError as error:  # of a FEN or of a move: both tell the reader what is wrong
                 faults += 1
                 warn(f"line {number}: {safe(error, MESSAGE_LIMIT)}")
-        show(batch, as_json)
+        show(batch, as_json, in_full)
         sys.stdout.flush()
     if faults:
         warn(f"{faults} of {number} lines left out")
@@ -104,7 +105,7 @@ def square_named(name: str) -> chess.Square:
     return chess.parse_square(name)
 
 
-def show(asked: Sequence[Asked], as_json: bool) -> None:
+def show(asked: Sequence[Asked], as_json: bool, in_full: bool) -> None:
     """Print what the positions hold."""
     from patterns.explain import explain_many
 
@@ -112,7 +113,7 @@ def show(asked: Sequence[Asked], as_json: bool) -> None:
         if as_json:
             print_json(as_object(each, explanation))
         else:
-            click.echo("\n".join(as_text(each, explanation)) + "\n")
+            click.echo("\n".join(as_text(each, explanation, in_full)) + "\n")
 
 
 def as_object(asked: Asked, explanation: Explanation) -> dict[str, Any]:
@@ -132,51 +133,19 @@ def as_object(asked: Asked, explanation: Explanation) -> dict[str, Any]:
     return found
 
 
-def as_text(asked: Asked, explanation: Explanation) -> list[str]:
-    """The explanation as lines of text."""
-    from decks.plain import ascii_board
-    from decks.views import BoardView
-    from patterns.wording import side_name
+def as_text(asked: Asked, explanation: Explanation, in_full: bool) -> list[str]:
+    """The explanation as lines of text: a sheet that fits a screen, or in full."""
+    from decks.explained import everything, sheet
 
-    lines = [f"{side_name(asked.board.turn)} to move", ""]
-    lines += [f"  {row}" for row in ascii_board(BoardView(asked.board, white_below=True))]
-    lines += ["", *motif_lines(explanation)]
-    if asked.moves:
-        lines += ["", *line_lines(asked)]
+    more = ["", *line_lines(asked)] if asked.moves else []
     if asked.square is not None:
-        lines += ["", *square_lines(asked.board, asked.square)]
-    return [*lines, "", *stock_lines(explanation)]
-
-
-def motif_lines(explanation: Explanation) -> list[str]:
-    """Every finding: title, side, note and evidence."""
-    from patterns.catalogue import MOTIFS
-
-    lines = ["Motifs" if explanation.findings else "Motifs: none of the catalogue's"]
-    for finding in explanation.findings:
-        lines.append(f"  {MOTIFS[finding.motif].title} ({finding.motif}), for {finding.side.title()}")
-        lines.append(f"    {finding.note}")
-        lines.append(f"    {evidence(finding.actors, finding.targets, finding.squares)}")
-    return lines
-
-
-def stock_lines(explanation: Explanation) -> list[str]:
-    """The stock-taking with its reasons, and the verdict."""
-    from patterns.verdicts import STRENGTHS
-
-    lines = ["Stock-taking (pawns, + for White)"]
-    for factor in explanation.assessment.factors:
-        side, strength = factor.verdict.side, STRENGTHS[factor.verdict.strength]
-        words = side if side == "level" else f"{side.title()}, {strength}"
-        lines.append(f"  {factor.factor:<15}{factor.balance:+6.2f}  {words}")
-        lines += [f"    {reason}" for reason in factor.reasons]
-    verdict, expected = explanation.assessment.verdict, explanation.assessment.expected_score
-    words = STRENGTHS[verdict.strength] + ("" if verdict.side == "level" else f" for {verdict.side.title()}")
-    return [*lines, "", f"Verdict: {words} (White's expected score {expected:.2f})"]
+        more += ["", *square_lines(asked.board, asked.square)]
+    return everything(explanation, more) if in_full else [*sheet(explanation), *more]
 
 
 def line_lines(asked: Asked) -> list[str]:
     """The line in SAN, and what its moves use."""
+    from decks.explained import evidence
     from patterns.combinations import uses
 
     found = uses(asked.board, asked.moves)
@@ -201,9 +170,3 @@ def square_lines(board: chess.Board, square: chess.Square) -> list[str]:
             counts = "" if one.counts else ", does not count"
             lines.append(f"  {named(board, one.square)} {role}{counts}: {one.reason}")
     return [*lines, f"  the side to move wins {count.exchange:+.2f} pawns there"]
-
-
-def evidence(actors: Sequence[str], targets: Sequence[str], squares: Sequence[str]) -> str:
-    """The squares with their marks: [actors], ‹targets›, (squares)."""
-    roles = (("[{}]", actors), ("‹{}›", targets), ("({})", squares))
-    return " ".join(mark.format(" ".join(names)) for mark, names in roles if names)
