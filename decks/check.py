@@ -15,7 +15,7 @@ from decks.cards_pgn import CARDS_FILE, CardGame, read_cards
 from decks.deck import DeckContents, made_id, read_deck
 from decks.deck_folder import read_file, replace_file
 from decks.faults import DeckError, Fault
-from decks.key_notes import Assess, factor_notes, move_notes
+from decks.key_notes import Assess, factor_notes, key_fails, move_notes
 from decks.pgn_games import Game, set_tags
 from decks.verdict_store import (
     VERDICTS_FILE,
@@ -47,7 +47,8 @@ class CheckResult:
 
     `faults`: what must be put right; if there are any, nothing else was looked at or written. `notes`: what
     is questionable, in the same shape. `written`: names of the files changed. `judged`, `dropped`: EPDs of
-    the positions judged now and of stale verdicts taken out. `named`: the CardIds assigned.
+    the positions judged now and of stale verdicts taken out. `named`: the CardIds assigned. `refuted`: the
+    CardIds of cards whose key fails by the verdicts; the notes say how.
     """
 
     faults: tuple[Fault, ...]
@@ -56,6 +57,7 @@ class CheckResult:
     judged: tuple[str, ...] = ()
     dropped: tuple[str, ...] = ()
     named: tuple[str, ...] = ()
+    refuted: tuple[str, ...] = ()
 
 
 def check_deck(
@@ -117,7 +119,8 @@ def check_deck(
     notes = [] if judge else _store_notes(found, needed)
     notes += _card_notes(cards, verdicts, assess)
     ids = tuple(card_id for _, card_id in named)
-    return CheckResult((), tuple(notes), tuple(written), judged, dropped, ids)
+    refuted = tuple(card.entry.card.card_id for card in cards if key_fails(card.entry.card, verdicts))
+    return CheckResult((), tuple(notes), tuple(written), judged, dropped, ids, refuted)
 
 
 def _missing_ids(cards: Iterable[CardGame]) -> list[tuple[Game, str]]:

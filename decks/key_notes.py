@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 
 import chess
 
+from decks.card import Card
 from decks.cards_pgn import CardEntry
 from decks.pgn_games import GLYPHS
 from patterns.scores import PositionVerdicts
@@ -37,6 +38,15 @@ def move_notes(entry: CardEntry, verdicts: Mapping[str, PositionVerdicts]) -> It
         for variation in entry.tries:
             if variation.ply == ply:
                 yield from _nag_notes(board, found, variation.line[0], variation.nags)
+
+
+def key_fails(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> bool:
+    """Whether a move of the key fails by the verdicts (by EPD): the card teaches a mistake."""
+    if "play" not in card.asks:
+        return False
+    moves = zip(card.boards_to_move(), card.line[::2], strict=True)
+    judged = [(verdicts[board.epd()], key) for board, key in moves if board.epd() in verdicts]
+    return any(found.quality(key) == "fails" for found, key in judged)
 
 
 def factor_notes(entry: CardEntry, assess: Assess) -> Iterator[str]:

@@ -104,6 +104,14 @@ def test_every_fault_is_told_with_its_file_and_line(deck: Path) -> None:
     ]
 
 
+def test_a_key_that_fails_is_status_1(deck: Path, stockfish: str) -> None:
+    cards = deck / "cards.pgn"
+    cards.write_text(BACK_RANK.replace("Ra8#", "Ra7"))
+    result = check(deck, "--engine", stockfish, "--depth", "8")
+    assert result.exit_code == 1
+    assert "the key 1. Ra7 fails" in result.stdout
+
+
 def test_a_folder_that_is_no_deck_is_status_1(tmp_path: Path) -> None:
     result = check(tmp_path / "nothing")
     assert result.exit_code == 1

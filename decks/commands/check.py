@@ -40,7 +40,7 @@ def command(folder: Path, engine: str | None, depth: int | None, as_json: bool) 
         print_json(as_object(result, judge.name))
     else:
         click.echo("\n".join(as_text(result, judge.name)))
-    if result.faults:
+    if result.faults or result.refuted:
         raise click.exceptions.Exit(1)
 
 
