@@ -106,10 +106,13 @@ def test_every_fault_is_told_with_its_file_and_line(deck: Path) -> None:
 
 def test_a_key_that_fails_is_status_1(deck: Path, stockfish: str) -> None:
     cards = deck / "cards.pgn"
-    cards.write_text(BACK_RANK.replace("Ra8#", "Ra7"))
+    missed = BACK_RANK.replace("Ra8#", "h3").replace(
+        "6k1/5ppp/8/8/8/8/8/R5K1", "3r2k1/5ppp/8/8/8/8/5PPP/3R2K1"
+    )
+    cards.write_text(missed)
     result = check(deck, "--engine", stockfish, "--depth", "8")
     assert result.exit_code == 1
-    assert "the key 1. Ra7 fails" in result.stdout
+    assert "the key 1. h3 fails" in result.stdout
 
 
 def test_a_folder_that_is_no_deck_is_status_1(tmp_path: Path) -> None:
