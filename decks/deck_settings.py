@@ -48,6 +48,8 @@ def read_settings(text: str) -> DeckSettings:
         place = re.search(r"at line (\d+)", str(error))
         line = int(place.group(1)) if place else None
         raise DeckError([Fault(SETTINGS_FILE, line, None, f"not TOML: {error}")]) from error
+    except RecursionError as error:
+        raise DeckError([Fault(SETTINGS_FILE, None, None, "not TOML: nested too deep")]) from error
     faults: list[Fault] = []
 
     def fault(key: str | None, message: str) -> None:

@@ -18,6 +18,7 @@ from typing import Literal, TextIO
 
 import chess
 
+from patterns.fen import position_faults
 from patterns.text import safe
 
 MAX_BYTES = 512 * 1024 * 1024
@@ -308,9 +309,9 @@ class _Draft:
                 self.fail(f"FEN {safe(fen, 90)}: castling as in Chess960, only ordinary chess is read")
                 return
             if not self.start.is_valid():
-                faults = [flag for flag in chess.Status if flag and flag & self.start.status()]
-                words = ", ".join(str(flag.name).lower().replace("_", " ") for flag in faults)
-                self.fail(f"FEN {safe(fen, 90)}: not a possible position ({words})")
+                self.fail(
+                    f"FEN {safe(fen, 90)}: not a possible position ({'; '.join(position_faults(self.start))})"
+                )
                 return
         self.board = self.start.copy(stack=False)
 

@@ -128,10 +128,10 @@ def test_cards_without_a_result_and_without_moves_stay_apart() -> None:
 
 TAG_FAULTS: list[tuple[dict[str, str | None], str]] = [
     ({"FEN": None}, "has no FEN"),
-    ({"FEN": "8/8/8/8 w"}, "is not a FEN"),
+    ({"FEN": "8/8/8/8 w"}, "FEN '8/8/8/8 w': not a FEN"),
     ({"FEN": "8/8/8/8/8/8/8/8 w - - 0 1"}, "White has no king; Black has no king"),
-    ({"FEN": "4k3/8/8/8/8/8/8/4RK2 w - - 0 1"}, "the side not to move is in check"),
-    ({"FEN": "3rk3/8/8/8/8/8/8/P3K3 w - - 0 1"}, "a pawn stands on the first or eighth rank"),
+    ({"FEN": "4k3/8/8/8/8/8/8/4RK2 w - - 0 1"}, "the side that is not to move is in check (e8)"),
+    ({"FEN": "3rk3/8/8/8/8/8/8/P3K3 w - - 0 1"}, "a pawn on a1"),
     ({"SetUp": None}, 'SetUp must be "1"'),
     ({"SetUp": "0"}, 'SetUp must be "1"'),
     ({"CardId": "two words"}, "CardId 'two words' is not an id"),

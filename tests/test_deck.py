@@ -299,6 +299,11 @@ def test_a_faulty_setting_is_named_with_its_line(line: str, message: str) -> Non
     assert fault.path == "deck.toml" and (fault.line == 3 or "u001b" in line)
 
 
+def test_settings_nested_beyond_reason_are_a_fault() -> None:
+    with pytest.raises(DeckError, match="nested too deep|nested more than"):
+        read_settings("asks = " + "[" * 30_000)
+
+
 @pytest.mark.parametrize("deck", ["", 'deck = "saltmarsh"', "deck = 7", f'deck = "{{{DECK_ID}}}"'])
 def test_a_deck_needs_its_uuid(deck: str) -> None:
     with pytest.raises(DeckError, match="deck must be a uuid"):

@@ -17,6 +17,9 @@ from patterns.games import Game, GamesError, Unreadable, positions, read_games, 
 
 TAGS = '[Event "Saltmarsh club night"]\n[White "Birch, Anna"]\n[Black "Quill, Tom"]\n[Result "1-0"]\n\n'
 
+WAITING_KING = "k6R/8/8/8/8/8/8/K7 w - - 0 1"
+"""Black is in check, and White is to move."""
+
 
 def read(text: str) -> list[Game | Unreadable]:
     return list(read_games(io.StringIO(text), "night.pgn"))
@@ -106,11 +109,11 @@ def test_positions_are_those_before_each_move() -> None:
         ),
         (
             '[FEN "8/8/8/8/8/8/8/8 w - - 0 1"]\n\n*',
-            "FEN 8/8/8/8/8/8/8/8 w - - 0 1: not a possible position (no white king, no black king, empty)",
+            "FEN 8/8/8/8/8/8/8/8 w - - 0 1: not a possible position (White has no king; Black has no king)",
         ),
         (
-            '[FEN "k6R/8/8/8/8/8/8/K7 w - - 0 1"]\n\n1. Ka2',
-            "FEN k6R/8/8/8/8/8/8/K7 w - - 0 1: not a possible position (opposite check)",
+            f'[FEN "{WAITING_KING}"]\n\n1. Ka2',
+            f"FEN {WAITING_KING}: not a possible position (the side that is not to move is in check (a8))",
         ),
         ('[FEN "nonsense"]\n\n1. e4', "FEN nonsense: not a position"),
         ('[FEN "8/8\n\n1. e4', 'the tag FEN is not written [FEN "..."]'),
