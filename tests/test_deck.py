@@ -300,7 +300,7 @@ def test_a_faulty_setting_is_named_with_its_line(line: str, message: str) -> Non
 
 
 def test_settings_nested_beyond_reason_are_a_fault() -> None:
-    with pytest.raises(DeckError, match="nested too deep|nested more than"):
+    with pytest.raises(DeckError, match=r"^deck\.toml.*: not TOML: "):
         read_settings("asks = " + "[" * 30_000)
 
 
