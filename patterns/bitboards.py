@@ -58,10 +58,10 @@ RAYS = np.array([[*(_ray(square, d) for square in range(64)), 0] for d in range(
 """RAYS[d, s]: the squares beyond s in direction d on an empty board; none from 64, which is nowhere."""
 _DIAGONAL_MASK = RAYS[NORTH_EAST] | RAYS[SOUTH_WEST]
 _ANTIDIAGONAL_MASK = RAYS[NORTH_WEST] | RAYS[SOUTH_EAST]
-_FILE_MASK = RAYS[NORTH] | RAYS[SOUTH]
 BISHOP_LINES = _DIAGONAL_MASK | _ANTIDIAGONAL_MASK
-ROOK_LINES = _FILE_MASK | RAYS[EAST] | RAYS[WEST]
-"""What a bishop or rook sees on an empty board; nothing from 64."""
+ROOK_LINES = RAYS[NORTH] | RAYS[SOUTH] | RAYS[EAST] | RAYS[WEST]
+QUEEN_LINES = BISHOP_LINES | ROOK_LINES
+"""What a bishop, rook or queen sees on an empty board; nothing from 64."""
 
 
 def _beyond() -> npt.NDArray[np.uint64]:
@@ -77,10 +77,11 @@ BEYOND = _beyond()
 """BEYOND[a, b]: the squares behind b as seen from a; 0 if they share no line."""
 
 
-def _rank_reach(file: int, occupied: int) -> int:
+def _row_reach(place: int, occupied: int) -> int:
+    """What a slider on one of eight squares in a row sees of them, the first occupied each way included."""
     reach = 0
     for step in (1, -1):
-        at = file + step
+        at = place + step
         while 0 <= at < 8:
             reach |= 1 << at
             if occupied >> at & 1:
@@ -89,7 +90,14 @@ def _rank_reach(file: int, occupied: int) -> int:
     return reach
 
 
-_RANK_REACH = np.array([[_rank_reach(f, o) for o in range(256)] for f in range(8)], dtype=np.uint64)
+_ROW_REACH = np.array([_row_reach(p, o) for p in range(8) for o in range(256)], dtype=np.uint64)
+"""By 256 times the slider's place in the row plus the row's occupied squares as a byte."""
+_EVERY_RANK_REACH = _ROW_REACH * FILES[0]
+"""The same, repeated on all ranks."""
+_UP_THE_FILE = np.array([sum(1 << 8 * (7 - b) for b in range(8) if byte >> b & 1) for byte in range(256)])
+_FILE_REACH = _UP_THE_FILE.astype(np.uint64)[_ROW_REACH.reshape(8, 256)[::-1]].ravel()
+"""The same on the a-file, from a1 up; in the byte of occupied squares a1 comes last."""
+_LONG_DIAGONAL = RAYS[NORTH_EAST, chess.A1] | BIT[chess.A1]
 
 
 def mirror(boards: Bitboards) -> Bitboards:
@@ -164,26 +172,31 @@ def king_ring(boards: Bitboards) -> Bitboards:
     return rows | rows << np.uint64(8) | rows >> np.uint64(8)
 
 
-def _line_reach(squares: Squares, occupied: Bitboards, masks: Bitboards) -> Bitboards:
-    # o ^ (o - 2r) sees upwards; the same on the board upside down sees downwards. It needs a line with at
-    # most one square a rank, so ranks have a table of their own.
-    mask, rook = masks[squares], BIT[squares]
-    on_line = occupied & mask
-    up = on_line - (rook << np.uint64(1))
-    down = (on_line.byteswap() - (rook.byteswap() << np.uint64(1))).byteswap()
-    return (up ^ down) & mask
+def _top_rank(boards: Bitboards) -> Squares:
+    """The top rank of each board as a byte."""
+    return (boards >> np.uint64(56)).view(np.int64)
 
 
 def bishop_reach(squares: Squares, occupied: Bitboards) -> Bitboards:
     """What bishops on `squares` attack, the first man on each line included. Shapes (M,), (M,)."""
-    return _line_reach(squares, occupied, _DIAGONAL_MASK) | _line_reach(squares, occupied, _ANTIDIAGONAL_MASK)
+    # A diagonal has a square a file at most: times the a-file, its squares add up on the top rank.
+    place = (squares & 7) << 8
+    diagonal, antidiagonal = _DIAGONAL_MASK[squares], _ANTIDIAGONAL_MASK[squares]
+    reach = _EVERY_RANK_REACH[place + _top_rank((occupied & diagonal) * FILES[0])] & diagonal
+    reach |= _EVERY_RANK_REACH[place + _top_rank((occupied & antidiagonal) * FILES[0])] & antidiagonal
+    return reach
 
 
 def rook_reach(squares: Squares, occupied: Bitboards) -> Bitboards:
     """What rooks on `squares` attack, the first man on each line included. Shapes (M,), (M,)."""
-    shift = (squares & 56).astype(np.uint64)
-    rank = (occupied >> shift & np.uint64(255)).astype(np.int64)
-    return _line_reach(squares, occupied, _FILE_MASK) | _RANK_REACH[squares & 7, rank] << shift
+    # The a-file times the long diagonal lies on the top rank, a1 last.
+    file, rank = squares & 7, squares >> 3
+    to_file, to_rank = file.view(np.uint64), (squares & 56).view(np.uint64)
+    on_file = _top_rank((occupied >> to_file & FILES[0]) * _LONG_DIAGONAL)
+    on_rank = (occupied >> to_rank & RANKS[0]).view(np.int64)
+    reach = _FILE_REACH[(rank << 8) + on_file] << to_file
+    reach |= _ROW_REACH[(file << 8) + on_rank] << to_rank
+    return reach
 
 
 def first_on_ray(boards: Bitboards, direction: int) -> Bitboards:
@@ -201,9 +214,10 @@ def first_on_ray(boards: Bitboards, direction: int) -> Bitboards:
 
 def exploded(boards: Bitboards) -> tuple[Rows, Squares]:
     """Every square of every board: row and square, rows ascending, squares ascending within a row."""
-    octets = np.ascontiguousarray(boards).view(np.uint8)
-    flat = np.flatnonzero(np.unpackbits(octets, bitorder="little").view(np.bool_))  # twice as fast on flags
-    return flat >> 6, flat & 63
+    rows = (boards != EMPTY).nonzero()[0]
+    octets = boards[rows].view(np.uint8)
+    flat = np.unpackbits(octets, bitorder="little").view(np.bool_).nonzero()[0]  # twice as fast on flags
+    return rows[flat >> 6], flat & 63
 
 
 def nth_of_row(rows: Rows) -> npt.NDArray[np.int64]:

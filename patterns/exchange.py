@@ -26,6 +26,7 @@ from patterns.bitboards import (
     BIT,
     EMPTY,
     LINE,
+    QUEEN_LINES,
     RANKS,
     ROOK_LINES,
     Bitboards,
@@ -43,6 +44,7 @@ from patterns.positions import PIECES, Boards
 VALUES = np.array([0, 1, 3, 3, 5, 9, 100], dtype=np.int64)
 """Worth by python-chess piece type; the king's stands for everything."""
 QUEENING = int(VALUES[chess.QUEEN] - VALUES[chess.PAWN])
+_BISHOPS, _ROOKS, _QUEENS = (PIECES.index(name) for name in ("bishops", "rooks", "queens"))
 EVERYTHING = 10_000
 """More than any series of captures can win."""
 
@@ -104,7 +106,7 @@ def settle(
     sign = 1
     while len(series.rows):
         capturer, kind = series.cheapest()
-        goes = np.flatnonzero(capturer != EMPTY)
+        goes = (capturer != EMPTY).nonzero()[0]
         if len(goes) < len(capturer):
             series, capturer, kind = series.only(goes), capturer[goes], kind[goes]
         series = series.after(capturer, kind)
@@ -118,7 +120,7 @@ def settle(
 class _Series:
     """Series of captures that go on, one an entry, as the side sees them that is to capture next.
 
-    `rows`: which of the squares asked about. `men`: (5, M), pawns to queens. `attacking`: who attacks the
+    `rows`: which of the squares asked about. `men`: (6, M), pawns to kings. `attacking`: who attacks the
     square, of both sides; `waiting`: sliders that look at it from behind others. `own`: the men of the side
     to capture. `held`: (P, M), men that may not capture while the man of `holder` stands. `idle`: men that
     do not capture at all. `standing`: worth of the man to be taken. `queening`: what a pawn gains on the
@@ -156,25 +158,25 @@ class _Series:
         attacking = attackers(boards, squares)
         queening = QUEENING * ((BIT[squares] & (RANKS[0] | RANKS[7])) != EMPTY)
         own = boards.us if side == "us" else boards.them
-        rows = np.flatnonzero(((attacking & own) != EMPTY) & (standing + queening > 0))
+        rows = (((attacking & own) != EMPTY) & (standing + queening > 0)).nonzero()[0]
         boards, squares, attacking = boards.take(rows), squares[rows], attacking[rows]
         lined_up = BISHOP_LINES[squares] & boards.diagonal_sliders
         lined_up |= ROOK_LINES[squares] & boards.straight_sliders
         waiting = lined_up & ~attacking
-        bound = Binding.of(len(rows)) if binding is None else binding.take(rows)
-        held, holder = _holds(boards, squares, attacking | waiting, bound)
+        binding = None if binding is None else binding.take(rows)
+        held, holder = _holds(boards, squares, attacking | waiting, binding)
         nothing = np.zeros(len(rows), dtype=np.int64)
         return cls(
             rows=rows,
             squares=squares,
-            men=np.array([getattr(boards, name) for name in PIECES[:-1]]),
+            men=np.array([getattr(boards, name) for name in PIECES]),
             occupied=boards.occupied,
             attacking=attacking,
             waiting=waiting,
             own=own[rows],
             held=held,
             holder=holder,
-            idle=bound.idle,
+            idle=np.zeros(len(rows), dtype=np.uint64) if binding is None else binding.idle,
             standing=standing[rows],
             queening=queening[rows],
             balance=nothing,
@@ -191,13 +193,10 @@ class _Series:
         may = self.attacking & self.own & ~self.idle
         for held, holder in zip(self.held, self.holder, strict=True):
             may &= ~np.where((holder & self.occupied) != EMPTY, held, EMPTY)
-        capturers, kind = may, np.full(len(may), chess.KING)
-        for number in range(chess.QUEEN, 0, -1):
-            these = may & self.men[number - 1]
-            some = these != EMPTY
-            capturers, kind = np.where(some, these, capturers), np.where(some, number, kind)
-        capturer = lowest(capturers)
-        kings = np.flatnonzero((kind == chess.KING) & (capturer != EMPTY))
+        by_kind = self.men & may
+        first = (by_kind != EMPTY).argmax(axis=0)
+        capturer, kind = lowest(by_kind[first, np.arange(len(may))]), first + 1
+        kings = ((kind == chess.KING) & (capturer != EMPTY)).nonzero()[0]
         if len(kings):
             # A king steps onto the square only if nobody there could take it, x-rays through it included.
             left = self.only(kings)
@@ -208,12 +207,12 @@ class _Series:
     def seeing(self, occupied: Bitboards) -> Bitboards:
         """The waiting sliders that see the square through `occupied`."""
         found = np.zeros_like(occupied)
-        some = np.flatnonzero(self.waiting != EMPTY)
-        squares, men, occupied = self.squares[some], self.men.take(some, axis=1), occupied[some]
-        _, _, bishops, rooks, queens = men
-        seen = bishop_reach(squares, occupied) & (bishops | queens)
-        seen |= rook_reach(squares, occupied) & (rooks | queens)
-        found[some] = seen & self.waiting[some]
+        some = (self.waiting != EMPTY).nonzero()[0]
+        if len(some):
+            squares, occupied, men = self.squares[some], occupied[some], self.men.take(some, axis=1)
+            seen = bishop_reach(squares, occupied) & (men[_BISHOPS] | men[_QUEENS])
+            seen |= rook_reach(squares, occupied) & (men[_ROOKS] | men[_QUEENS])
+            found[some] = seen & self.waiting[some]
         return found
 
     def after(self, capturer: Bitboards, kind: Squares) -> _Series:
@@ -235,53 +234,54 @@ class _Series:
         """The series whose outcome the next capture could change, with the lines that the last one opened."""
         hope = self.balance + self.standing + self.queening
         able = ((self.attacking | self.waiting) & self.own) != EMPTY
-        left = self.only(np.flatnonzero(able & (self.least < self.most) & (self.least < hope)))
+        left = self.only((able & (self.least < self.most) & (self.least < hope)).nonzero()[0])
         opened = left.seeing(left.occupied)
         return replace(left, attacking=left.attacking | opened, waiting=left.waiting & ~opened)
 
 
 def _holds(
-    boards: Boards, squares: Squares, suspects: Bitboards, binding: Binding
+    boards: Boards, squares: Squares, suspects: Bitboards, binding: Binding | None
 ) -> tuple[Bitboards, Bitboards]:
     """Of the suspects, those that may not capture on each square, and who holds them: shapes (P, M).
 
     P is the number of men held in the worst case. A man that stands on the square holds nobody.
     """
-    rows, men, pinners = [], [], []
-    for own, foe in ((boards.us, boards.them), (boards.them, boards.us)):
-        row, man, pinner = _pinned_off_line(boards, squares, suspects & own & ~binding.freed, own, foe)
-        rows.append(row)
-        men.append(BIT[man])
-        pinners.append(pinner)
-    bound = binding.bound & ~LINE[square_of(binding.pinner) & 63, squares]
-    some = np.flatnonzero((bound != EMPTY) & (binding.pinner & ~BIT[squares] != EMPTY))
-    row = np.concatenate([*rows, some])
-    order = np.argsort(row, kind="stable")
+    if binding is None:
+        row, man, pinner = _pinned_off_line(boards, squares, suspects)
+    else:
+        row, man, pinner = _pinned_off_line(boards, squares, suspects & ~binding.freed)
+        bound = binding.bound & ~LINE[square_of(binding.pinner) & 63, squares]
+        some = ((bound != EMPTY) & (binding.pinner & ~BIT[squares] != EMPTY)).nonzero()[0]
+        row = np.concatenate([row, some])
+        man, pinner = np.concatenate([man, bound[some]]), np.concatenate([pinner, binding.pinner[some]])
+    order = row.argsort(kind="stable")
     row, place = row[order], nth_of_row(row[order])
     held = np.zeros((int(place.max(initial=-1)) + 1, len(squares)), dtype=np.uint64)
     holder = np.zeros_like(held)
-    held[place, row] = np.concatenate([*men, bound[some]])[order]
-    holder[place, row] = np.concatenate([*pinners, binding.pinner[some]])[order]
+    held[place, row], holder[place, row] = man[order], pinner[order]
     return held, holder
 
 
 def _pinned_off_line(
-    boards: Boards, squares: Squares, suspects: Bitboards, own: Bitboards, foe: Bitboards
-) -> tuple[Rows, Squares, Bitboards]:
+    boards: Boards, squares: Squares, suspects: Bitboards
+) -> tuple[Rows, Bitboards, Bitboards]:
     """The suspects pinned absolutely, but not on the line to the square: row, man and pinner of each."""
+    own = np.array([boards.us, boards.them])
     king = square_of(boards.kings & own)
-    straight, diagonal = foe & boards.straight_sliders, foe & boards.diagonal_sliders
+    off_line = own & suspects & QUEEN_LINES[king] & ~_PIN_LINES[king, squares]
+    straight, diagonal = own[::-1] & boards.straight_sliders, own[::-1] & boards.diagonal_sliders
     pinning = (ROOK_LINES[king] & straight) | (BISHOP_LINES[king] & diagonal)
-    on_king_lines = (ROOK_LINES | BISHOP_LINES)[king] & ~_PIN_LINES[king, squares]
-    row, man = exploded(np.where(pinning != EMPTY, suspects & on_king_lines, EMPTY))
-    king, occupied = king[row], boards.occupied[row]
-    near = np.flatnonzero((BETWEEN[king, man] & occupied) == EMPTY)
-    row, man, king, occupied = row[near], man[near], king[near], occupied[near]
-    pinner = rook_reach(man, occupied) & ROOK_LINES[king] & straight[row]
-    pinner |= bishop_reach(man, occupied) & BISHOP_LINES[king] & diagonal[row]
+    doubtful = ((off_line != EMPTY) & (pinning != EMPTY)).nonzero()
+    entry, man = exploded(off_line[doubtful])
+    side, row = doubtful[0][entry], doubtful[1][entry]
+    king, occupied = king[side, row], boards.occupied[row]
+    near = ((BETWEEN[king, man] & occupied) == EMPTY).nonzero()[0]
+    side, row, man, king, occupied = side[near], row[near], man[near], king[near], occupied[near]
+    pinner = rook_reach(man, occupied) & ROOK_LINES[king] & straight[side, row]
+    pinner |= bishop_reach(man, occupied) & BISHOP_LINES[king] & diagonal[side, row]
     pinner &= BEYOND[king, man]
-    some = np.flatnonzero(pinner != EMPTY)
-    return row[some], man[some], pinner[some]
+    some = (pinner != EMPTY).nonzero()[0]
+    return row[some], BIT[man[some]], pinner[some]
 
 
 def capture_gain(
