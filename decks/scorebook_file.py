@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 from time import monotonic, sleep
+from uuid import uuid4
 
 from decks import scorebook_schema
 
@@ -59,13 +60,19 @@ def connect(path: Path) -> sqlite3.Connection:
 
 
 def back_up(connection: sqlite3.Connection, file: Path) -> None:
-    """Write a whole copy to `file`, at once or not at all. An older copy there is replaced, nothing else."""
+    """Write a whole copy to `file`, at once or not at all.
+
+    An older copy there is replaced, nothing else: no other file, and no scorebook that is open.
+    """
     if file.exists():
+        _, _, own_path = connection.execute("PRAGMA database_list").fetchone()
+        if file.samefile(own_path):
+            raise ScorebookError(f"{file}: is the scorebook itself, a copy needs another name")
         _validate(file)
-    part = file.with_name(file.name + ".part")
+        _settle(file)
+    part = file.with_name(f".{file.name}.{uuid4().hex}")
     with _naming(file):
         file.parent.mkdir(parents=True, exist_ok=True)
-        part.unlink(missing_ok=True)
         try:
             with closing(sqlite3.connect(part, isolation_level=None)) as copy:
                 connection.backup(copy)
@@ -135,10 +142,19 @@ def _read_only(file: Path) -> sqlite3.Connection:
     return sqlite3.connect(f"{file.resolve().as_uri()}?mode=ro", uri=True, timeout=WAIT_SECONDS)
 
 
+def _settle(file: Path) -> None:
+    """Make a scorebook one file, so that nothing beside it is taken for part of what replaces it.
+
+    ScorebookError if a process has it open: its answers would go to a file that no name leads to.
+    """
+    with _naming(file), closing(sqlite3.connect(file, timeout=WAIT_SECONDS)) as connection:
+        connection.execute("PRAGMA journal_mode = DELETE")
+
+
 def _validate(file: Path) -> None:
     """ScorebookError unless `file` is a sound scorebook that this version can read."""
     if not file.is_file():
-        raise ScorebookError(f"{file}: there is no such file")
+        raise ScorebookError(f"{file}: {'is not a plain file' if file.exists() else 'there is no such file'}")
     with _naming(file), closing(_read_only(file)) as connection:
         if not scorebook_schema.applied(connection):
             raise ScorebookError(f"{file}: is not a scorebook")

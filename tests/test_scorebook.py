@@ -5,6 +5,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import random
+import shutil
 import signal
 import sqlite3
 import subprocess
@@ -469,6 +470,47 @@ def test_a_backup_never_replaces_a_file_that_is_no_scorebook(book: Scorebook, tm
     with pytest.raises(ScorebookError, match=r"notes\.txt: file is not a database"):
         book.backup(notes)
     assert notes.read_text().startswith("Saltmarsh")
+
+
+def test_a_backup_onto_the_scorebook_itself_is_refused(book: Scorebook) -> None:
+    with Scorebook.open(book.path) as other, pytest.raises(ScorebookError, match="is the scorebook itself"):
+        other.backup(book.path.parent / "." / book.path.name)
+    book.save_answer(an_answer(1))
+    with Scorebook.open(book.path) as later:
+        assert len(later.answers(1)) == 1, "the file under an open session must stay the same one"
+
+
+def test_a_backup_does_not_replace_a_scorebook_that_is_open(
+    book: Scorebook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(scorebook_file, "WAIT_SECONDS", 0.1)
+    with a_new_book(tmp_path / "other.sqlite") as other:
+        with pytest.raises(ScorebookError, match=r"other\.sqlite: database is locked"):
+            book.backup(other.path)
+        other.save_answer(an_answer(1))
+    with Scorebook.open(tmp_path / "other.sqlite") as later:
+        assert len(later.answers(1)) == 1
+
+
+def test_what_a_killed_process_left_beside_an_older_copy_does_not_reach_the_new_one(
+    book: Scorebook, tmp_path: Path
+) -> None:
+    copy = tmp_path / "copy.sqlite"
+    with a_new_book(tmp_path / "other.sqlite") as other:
+        other.save_answer(an_answer(2))
+        for ending in ("", "-wal"):  # as a kill leaves them
+            shutil.copy(f"{other.path}{ending}", f"{copy}{ending}")
+    book.save_answer(an_answer(1))
+    book.backup(copy)
+    with Scorebook.open(copy) as opened:
+        assert opened.answers(1) == [an_answer(1)]
+
+
+def test_a_backup_touches_no_file_but_its_own(book: Scorebook, tmp_path: Path) -> None:
+    theirs = tmp_path / "copy.sqlite.part"
+    theirs.write_text("half of something else")
+    book.backup(tmp_path / "copy.sqlite")
+    assert theirs.read_text() == "half of something else"
 
 
 def test_a_restore_brings_the_copy_back_and_keeps_what_stood_there(book: Scorebook, tmp_path: Path) -> None:
