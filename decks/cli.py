@@ -101,9 +101,9 @@ def cli() -> None:
 
 def main() -> NoReturn:
     """The `rondeau` command."""
-    for stream in (sys.stdout, sys.stderr):
+    for stream in (sys.stdin, sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")  # a terminal without a character gets a question mark
+            stream.reconfigure(errors="replace")  # what one side can't read or show becomes a question mark
     cli.main(prog_name="rondeau")
 
 

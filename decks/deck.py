@@ -90,7 +90,7 @@ def new_deck(folder: Path, settings: DeckSettings) -> None:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise DeckError([Fault(str(folder), None, None, f"can't be made: {error.strerror}")]) from error
-    replace_file(folder, SETTINGS_FILE, write_settings(settings).encode())
+    replace_file(folder, SETTINGS_FILE, write_settings(settings).encode(errors="replace"))
     replace_file(folder, CARDS_FILE, b"")
     replace_file(folder, VERDICTS_FILE, b"")
 

@@ -329,6 +329,8 @@ class Scorebook:
             yield
         except sqlite3.Error as error:
             raise ScorebookError(f"{self.path}: {error}") from error
+        except UnicodeEncodeError as error:  # a name from the command line or the file system
+            raise ScorebookError(f"{self.path}: can't keep {error.object!r}, which is not UTF-8") from error
 
     @contextmanager
     def _writing(self) -> Iterator[None]:

@@ -143,6 +143,12 @@ def test_names_from_the_scorebook_cannot_steer_the_terminal() -> None:
     assert "\u202e" not in result.output
 
 
+def test_a_name_that_is_not_utf8_is_refused_in_one_line() -> None:
+    shown = subprocess.run([*RONDEAU, "students", "--add", b"J\xfcrgen"], cwd=ROOT, capture_output=True)
+    assert (shown.returncode, shown.stdout) == (1, b"")
+    assert one_line(shown.stderr.decode()).endswith(r"can't keep 'J\udcfcrgen', which is not UTF-8")
+
+
 def test_a_backup_can_be_restored(own_scorebook: Path, tmp_path: Path) -> None:
     run("students", "--add", "Wren Saltmarsh")
     assert run("backup", tmp_path / "copy").exit_code == 0

@@ -144,6 +144,12 @@ def test_what_cannot_be_read_is_named_and_the_rest_is_stored(games: Path, tmp_pa
     assert count.startswith("2 ")
 
 
+def test_a_file_whose_name_is_not_utf8_is_scanned(games: Path) -> None:
+    old = os.fsdecode(bytes(games.parent) + b"/f\xfcnf.pgn")
+    games.rename(old)
+    assert "3 games" in scan(old).output
+
+
 def test_wrong_usage_is_status_2(games: Path) -> None:
     for arguments in ([], [str(games), "--workers", "0"], [str(games), "--findings", "--json"]):
         assert scan(*arguments).exit_code == 2

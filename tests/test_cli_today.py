@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -13,6 +16,8 @@ from decks.cli import cli
 from decks.deck import add_cards, new_deck
 from decks.deck_settings import DeckSettings, new_deck_id
 from decks.scorebook import Scorebook
+
+ROOT = Path(__file__).resolve().parent.parent
 
 
 def run(*arguments: str | Path, stdin: str = "") -> Result:
@@ -49,6 +54,16 @@ def test_a_student_is_named_by_name_or_number_and_must_be_known(deck: Path, own_
     with Scorebook.open(own_scorebook) as book:
         assert list(book.students().values()) == ["Wren Saltmarsh", "Tom Reed"]
         assert [len(book.answers(number)) for number in (1, 2)] == [1, 1]
+
+
+def test_bytes_that_are_no_text_are_no_move(deck: Path, own_scorebook: Path) -> None:
+    command = [sys.executable, "-m", "decks.cli", "today", "--deck", str(deck)]
+    utf8 = {**os.environ, "PYTHONIOENCODING": "utf-8:strict"}
+    shown = subprocess.run(command, cwd=ROOT, env=utf8, input=b"\xff\nRd1\n\n", capture_output=True)
+    assert (shown.returncode, shown.stderr) == (0, b"")
+    assert "'\ufffd' is not a move" in shown.stdout.decode()
+    with Scorebook.open(own_scorebook) as book:
+        assert len(book.answers(book.student())) == 1
 
 
 def test_a_deck_that_is_not_there_is_status_1(tmp_path: Path) -> None:

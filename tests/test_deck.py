@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import uuid
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -223,6 +224,11 @@ def test_a_folder_in_use_is_refused(folder: Path, tmp_path: Path) -> None:
     with pytest.raises(DeckError, match="not an empty folder"):
         new_deck(other, SETTINGS)
     assert [path.name for path in other.iterdir()] == ["to-anna.txt"] and not is_deck(other)
+
+
+def test_a_title_with_bytes_that_are_no_text_is_kept_as_far_as_it_can_be(tmp_path: Path) -> None:
+    new_deck(tmp_path / "new", replace(SETTINGS, title="J\udcfcrgen's pins"))
+    assert Deck.open(tmp_path / "new").settings.title == "J?rgen's pins"
 
 
 def test_adding_cards_keeps_what_is_there_byte_for_byte(folder: Path) -> None:

@@ -103,10 +103,10 @@ def scan_file(
     from patterns.games import sides_of
     from patterns.scan import scan
 
-    with progress(path.name, show_pos=False) as tell:
+    with progress(safe(path.name), show_pos=False) as tell:
         scanned = scan(readable(path, done, tell), executor)
         while batch := list(islice(scanned, GAMES_AT_ONCE)):
-            records, rows = rows_of(batch, str(path))
+            records, rows = rows_of(batch, safe(path, MESSAGE_LIMIT))
             numbers = book.store_games(records)
             done.findings += book.store_findings(numbers, rows(numbers))
             done.games += len(batch)
