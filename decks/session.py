@@ -7,6 +7,7 @@ anything about it is shown, and a card is not left, nor its result shown, before
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -48,6 +49,8 @@ from decks.messages import (
 )
 from decks.task import Task
 from patterns.text import safe
+
+_MOVE_NUMBER = re.compile(r"([0-9]{1,4})\s*(\.+)")
 
 Phase = Literal["answering", "saving", "shown", "closing", "ended"]
 
@@ -267,11 +270,11 @@ def _entered_spot(state: State, attempt: Attempt, text: str) -> State:
 def _entered_root(state: State, attempt: Attempt, text: str) -> tuple[State, tuple[Effect, ...]]:
     """A move of the line as the scoresheet numbers it: `14.` White's, `14...` Black's."""
     board = attempt.task.card.board
-    number = text.strip().split(".")[0]
-    black = "..." in text
-    if not number.isdigit() or "." not in text:
+    typed = _MOVE_NUMBER.match(text.strip())
+    if typed is None:
         return replace(state, notice=f"'{safe(text, 20)}' is not a move number: write 14. or 14..."), ()
-    ply = 2 * (int(number) - board.fullmove_number) + black - (board.turn == chess.BLACK) + 1
+    number, black = int(typed[1]), typed[2].startswith("...")
+    ply = 2 * (number - board.fullmove_number) + black - (board.turn == chess.BLACK) + 1
     if not 1 <= ply <= len(attempt.task.card.line):
         return replace(state, notice=f"{safe(text, 20)} is not on this sheet."), ()
     return _submit(state, replace(attempt, ply=ply))

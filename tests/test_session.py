@@ -18,6 +18,7 @@ from decks.session import State, start, update
 from decks.stocktaking import row_in_words, row_reasons
 from decks.task import Task
 from decks.views import board_view, minutes_left
+from patterns.text import safe
 from patterns.verdicts import Verdict
 
 KEY = {"open-lines": 2, "king-safety": 1, "verdict": 3}
@@ -313,9 +314,11 @@ def test_an_ambiguous_move_names_the_choices() -> None:
     assert state.phase == "answering"
 
 
-def test_a_root_answer_must_be_a_move_number() -> None:
-    state, _ = type_in(start([root_card("root")]), "nonsense")
-    assert "'nonsense' is not a move number" in state.notice
+@pytest.mark.parametrize("text", ["nonsense", "14", ".", "²...", "-1.", "9" * 5000 + "."])
+def test_a_root_answer_must_be_a_move_number(text: str) -> None:
+    state, effects = type_in(start([root_card("root")]), text)
+    assert f"'{safe(text, 20)}' is not a move number" in state.notice
+    assert not effects
 
 
 def test_clicks_pick_up_and_set_down_a_man() -> None:
