@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import asyncio
+import os
 import re
+import signal
 from collections.abc import Awaitable, Callable
 
 import chess
@@ -417,6 +419,14 @@ def test_a_fault_inside_leaves_the_application_instead_of_a_broken_screen() -> N
 
     with pytest.raises(RuntimeError, match="the detector broke"):
         session([faulty], script)
+
+
+def test_an_interrupt_sent_from_elsewhere_is_obeyed() -> None:
+    async def script(terminal: Terminal) -> None:
+        os.kill(os.getpid(), signal.SIGINT)
+
+    terminal = session([doubled_rooks("play")], script)
+    assert isinstance(terminal.screen.cut_short, KeyboardInterrupt)
 
 
 def test_control_c_interrupts_with_the_answers_kept() -> None:

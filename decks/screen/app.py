@@ -316,6 +316,7 @@ class Screen:
             self._mouse = not self._mouse
 
         @bindings.add("c-c")
+        @bindings.add("<sigint>")
         def _(event: KeyPressEvent) -> None:
             self._cut_short(KeyboardInterrupt())
 
