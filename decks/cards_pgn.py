@@ -220,6 +220,11 @@ class _CardReader:
             )
         if "root" in asks and self.game.tag("Root") is None:
             self.fault(line, f"the card asks root{told}, but no Root tag names the move")
+        elif "root" in asks and len(moves.line) == 1:
+            self.fault(line, f"the card asks root{told}, but its line has no other move to choose")
+        motifs = self.game.tag("Motifs")
+        if "spot" in asks and (motifs is None or not motifs.value.strip(" ;")):
+            self.fault(line, f"the card asks spot{told}, but no Motifs tag names one")
 
     def _tag(self, name: str, read: Callable[[str], _Value], default: _Value) -> _Value:
         """The value of a tag; `default`, and a fault, where it can't be read."""

@@ -9,7 +9,7 @@ to tell apart later (interleaving: Kornell & Bjork 2008; Rohrer 2014).
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from math import inf
@@ -35,24 +35,6 @@ class Sitting:
     card: Card
     asks: tuple[Ask, ...]
 
-    @property
-    def items(self) -> tuple[str, ...]:
-        """The ids of the items asked, in order."""
-        return tuple(str(CardItem(self.deck, self.card.card_id, ask)) for ask in self.asks)
-
-
-def todays_items(
-    cards: Iterable[tuple[str, Card]],
-    memory_by_item: Mapping[str, Memory],
-    day: date,
-    minutes: float | None = None,
-    seconds_by_ask: Mapping[Ask, float] = USUAL_SECONDS,
-    new_limit: int | None = None,
-) -> list[str]:
-    """The ids of today's items in order: `todays_sittings`, one item after the other."""
-    sittings = todays_sittings(cards, memory_by_item, day, minutes, seconds_by_ask, new_limit)
-    return [item for sitting in sittings for item in sitting.items]
-
 
 def todays_sittings(
     cards: Iterable[tuple[str, Card]],
@@ -61,6 +43,7 @@ def todays_sittings(
     minutes: float | None = None,
     seconds_by_ask: Mapping[Ask, float] = USUAL_SECONDS,
     new_limit: int | None = None,
+    unaskable: Collection[str] = (),
 ) -> list[Sitting]:
     """Today's sittings in order, from `cards` (deck uuid, card) in the order of their decks.
 
@@ -68,12 +51,13 @@ def todays_sittings(
     ask that `seconds_by_ask` lacks counting as in USUAL_SECONDS; the first sitting is always chosen.
     `new_limit` caps the sittings that hold an item not met before; None is no cap. An unmet ask of a card
     that has another ask due joins that sitting if the limit allows, else it waits for another day.
+    `unaskable`: ids of items that can't be asked now; they take no place and no time.
     """
     usual = {**USUAL_SECONDS, **seconds_by_ask}
     seconds_left = inf if minutes is None else minutes * 60
     new_left = inf if new_limit is None else new_limit
     chosen: list[Sitting] = []
-    for deck, card, due, unmet in _by_urgency(cards, memory_by_item, day):
+    for deck, card, due, unmet in _by_urgency(cards, memory_by_item, day, unaskable):
         wanted = due | unmet if new_left > 0 else due
         if not wanted:
             continue
@@ -87,12 +71,16 @@ def todays_sittings(
 
 
 def _by_urgency(
-    cards: Iterable[tuple[str, Card]], memory_by_item: Mapping[str, Memory], day: date
+    cards: Iterable[tuple[str, Card]],
+    memory_by_item: Mapping[str, Memory],
+    day: date,
+    unaskable: Collection[str],
 ) -> list[tuple[str, Card, frozenset[Ask], frozenset[Ask]]]:
     """Deck, card, due asks and unmet asks of each card that has any, the lowest recall first."""
     ranked = []
     for deck, card in cards:
-        memories = {ask: memory_by_item.get(str(CardItem(deck, card.card_id, ask))) for ask in card.asks}
+        items = {ask: str(CardItem(deck, card.card_id, ask)) for ask in card.asks}
+        memories = {ask: memory_by_item.get(item) for ask, item in items.items() if item not in unaskable}
         unmet = frozenset(ask for ask, memory in memories.items() if memory is None)
         recalls = {
             ask: recall(memory, day) for ask, memory in memories.items() if memory and memory.due <= day

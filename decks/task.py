@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -62,21 +62,3 @@ class Task:
         if self.whole_ballot:
             return BALLOT_ROWS
         return short_rows(self.explanation.assessment.deciding, self.card.factors)
-
-    def lacking(self) -> dict[Ask, str]:
-        """The asks of the card that can't be asked, each with what is missing for it."""
-        missing: dict[Ask, str] = {}
-        unjudged = [board.epd() for board in self.card.boards_to_move() if board.epd() not in self.verdicts]
-        if not self.card.line:
-            missing["play"] = missing["root"] = "it has no line"
-        elif unjudged:
-            missing["play"] = "its moves have no verdicts yet (`rondeau check` derives them)"
-        if self.card.root is None:
-            missing["root"] = "it names no root"
-        if not self.card.motifs:
-            missing["spot"] = "it names no motif"
-        return missing
-
-    def without(self, asks: Collection[Ask]) -> Task:
-        """The same task without these asks."""
-        return replace(self, asks=tuple(ask for ask in self.asks if ask not in asks))

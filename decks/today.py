@@ -25,6 +25,7 @@ from decks.results import closing
 from decks.scorebook import DEFAULT_STUDENT, Scorebook
 from decks.session import State, start
 from decks.task import Task
+from decks.verdict_store import positions_to_judge
 from patterns.text import safe
 
 DEMO_SCOREBOOK = "demo-scorebook.sqlite"
@@ -133,7 +134,7 @@ def todays_tasks(
     warn: Callable[[str], None],
     whole_ballot: bool = False,
 ) -> list[Task]:
-    """What to ask a student today, in order. A card whose moves nobody judged yet is left out and named."""
+    """What to ask a student today, in order. Moves without verdicts are not asked for, and `warn` is told."""
     by_deck = {deck.settings.deck: deck for deck in decks}
     memories = scorebook.memory_of(student)
     usual: dict[Ask, float] = {}
@@ -144,9 +145,23 @@ def todays_tasks(
     cards = [(deck.settings.deck, card) for deck in by_deck.values() for card in deck.cards]
     needed: dict[Ask, float] = {"assess": WHOLE_BALLOT_SECONDS} if whole_ballot else {}
     new = NEW_CARDS if minutes is None else None
-    sittings = todays_sittings(cards, memories, study_day(moment), minutes, {**needed, **usual}, new)
-    tasks = (task_for(sitting, by_deck[sitting.deck], memories, usual, warn) for sitting in sittings)
-    return [replace(task, whole_ballot=whole_ballot) for task in tasks if task.asks]
+    unjudged = {item for deck in by_deck.values() for item in unjudged_items(deck, warn)}
+    day, times = study_day(moment), {**needed, **usual}
+    sittings = todays_sittings(cards, memories, day, minutes, times, new, unjudged)
+    tasks = (task_for(sitting, by_deck[sitting.deck], memories, usual) for sitting in sittings)
+    return [replace(task, whole_ballot=whole_ballot) for task in tasks]
+
+
+def unjudged_items(deck: Deck, warn: Callable[[str], None]) -> list[str]:
+    """The items of a deck that ask for moves without verdicts; where there are any, `warn` is told."""
+    cards = [card for card in deck.cards if not positions_to_judge([card]).keys() <= deck.verdicts.keys()]
+    if cards:
+        others = f" and {len(cards) - 1} more" if len(cards) > 1 else ""
+        warn(
+            f"{safe(deck.folder)}: no verdicts yet on the moves of card {safe(cards[0].card_id)}{others}, so "
+            f"they are not asked for; `rondeau check` derives them"
+        )
+    return [str(CardItem(deck.settings.deck, card.card_id, "play")) for card in cards]
 
 
 def task_for(
@@ -154,12 +169,11 @@ def task_for(
     deck: Deck,
     memories: Mapping[str, Memory],
     usual: Mapping[Ask, float],
-    warn: Callable[[str], None],
 ) -> Task:
-    """The task of a sitting; without the asks for which something is missing, which `warn` is told."""
+    """The task of a sitting."""
     card = sitting.card
     items: dict[Ask, str] = {ask: str(CardItem(sitting.deck, card.card_id, ask)) for ask in card.asks}
-    task = Task(
+    return Task(
         deck=sitting.deck,
         card=card,
         asks=sitting.asks,
@@ -169,11 +183,6 @@ def task_for(
         first_sight=not any(item in memories for item in items.values()),
         target_recall=deck.settings.recall,
     )
-    lacking = task.lacking()
-    for ask in sitting.asks:
-        if ask in lacking:
-            warn(f"{safe(deck.folder)}, card {safe(card.card_id)}: {lacking[ask]}, so {ask} is not asked")
-    return task.without(lacking)
 
 
 def _run(state: State, keeper: Keeper, plain: bool, letters: bool) -> State:

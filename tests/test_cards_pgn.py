@@ -84,7 +84,7 @@ def test_every_tag_is_read() -> None:
 
 
 def test_a_card_without_asks_takes_the_decks() -> None:
-    cards, faults = read_cards(card_text(Asks=None), ("spot",), None)
+    cards, faults = read_cards(card_text(Asks=None, Motifs="back-rank:white"), ("spot",), None)
     assert faults == () and cards[0].entry.card.asks == ("spot",)
 
 
@@ -140,6 +140,9 @@ TAG_FAULTS: list[tuple[dict[str, str | None], str]] = [
     ({"Asks": "play play"}, "each once"),
     ({"Asks": ""}, "must name one ask or more"),
     ({"Asks": "root"}, "no Root tag"),
+    ({"Asks": "root", "Root": "1"}, "no other move to choose"),
+    ({"Asks": "spot"}, "no Motifs tag"),
+    ({"Asks": "spot", "Motifs": ""}, "no Motifs tag"),
     ({"Root": "0"}, "Root '0' is not a move of the line"),
     ({"Root": "2"}, "counted from 1: 1 to 1"),
     ({"Root": "1.5"}, "Root '1.5'"),

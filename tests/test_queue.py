@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from itertools import pairwise, permutations
+from typing import Any
 
 import chess
 import pytest
@@ -14,7 +15,7 @@ from hypothesis import strategies as st
 from decks.answer import CardItem
 from decks.card import ASKS, Ask, Card, MotifTag
 from decks.memory import Memory, recall
-from decks.queue import USUAL_SECONDS, Sitting, todays_items, todays_sittings
+from decks.queue import USUAL_SECONDS, Sitting, todays_sittings
 
 DECK = "5a17aa25-0000-4000-8000-000000000001"
 TODAY = date(2031, 5, 5)
@@ -39,6 +40,23 @@ def in_deck(*cards: Card) -> list[tuple[str, Card]]:
 
 def card_ids(sittings: Sequence[Sitting]) -> list[str]:
     return [sitting.card.card_id for sitting in sittings]
+
+
+def items_of(sitting: Sitting) -> list[str]:
+    return [str(CardItem(sitting.deck, sitting.card.card_id, ask)) for ask in sitting.asks]
+
+
+def todays_items(*arguments: Any, **options: Any) -> list[str]:
+    """The ids of today's items, sitting after sitting."""
+    return [name for sitting in todays_sittings(*arguments, **options) for name in items_of(sitting)]
+
+
+def test_what_can_not_be_asked_takes_no_place_and_no_time() -> None:
+    cards = in_deck(a_card("a"), a_card("b", asks=("assess", "play")), a_card("c"))
+    memories, unaskable = {item("a"): a_memory(2, 9, -7)}, {item("a"), item("b")}
+    asked = [item("b", "assess"), item("c")]
+    assert todays_items(cards, {}, TODAY, new_limit=2, unaskable=unaskable) == asked
+    assert todays_items(cards, memories, TODAY, minutes=2.5, unaskable=unaskable) == asked
 
 
 def test_the_least_recalled_comes_first_then_what_is_unmet_and_nothing_that_is_not_due() -> None:
@@ -154,11 +172,11 @@ def test_limits_hold_and_what_they_leave_out_is_less_urgent(
 ) -> None:
     cards, memories = drawn
     sittings = todays_sittings(in_deck(*cards), memories, TODAY, minutes, new_limit=new_limit)
-    items = [name for sitting in sittings for name in sitting.items]
+    items = [name for sitting in sittings for name in items_of(sitting)]
     assert set(items) <= set(wanted_today(cards, memories))
     assert len(set(items)) == len(items)
     assert len({sitting.card.card_id for sitting in sittings}) == len(sittings)
-    assert sum(any(name not in memories for name in sitting.items) for sitting in sittings) <= new_limit
+    assert sum(any(name not in memories for name in items_of(sitting)) for sitting in sittings) <= new_limit
     assert len(sittings) <= 1 or sum(USUAL_SECONDS[ask] for s in sittings for ask in s.asks) <= minutes * 60
 
     due = {name: recall(memories[name], TODAY) for name in wanted_today(cards, memories) if name in memories}

@@ -26,7 +26,7 @@ from decks.deck_settings import DeckSettings, new_deck_id
 from decks.scorebook import Scorebook
 from decks.session import start
 from decks.task import Task
-from decks.today import Keeper, known_folders, run_today, todays_tasks
+from decks.today import NEW_CARDS, Keeper, known_folders, run_today, todays_tasks
 
 MOMENT = datetime(2031, 5, 2, 19, 0, tzinfo=UTC)
 PATIENCE = 20
@@ -138,8 +138,21 @@ def test_a_card_whose_moves_nobody_judged_is_named_and_not_asked(
     with Scorebook.open(own_scorebook) as book:
         tasks = todays_tasks([deck], book, book.student(), None, MOMENT, warnings.append)
     assert [(task.card.card_id, task.asks) for task in tasks] == [("rooks", ("assess",))]
-    assert len(warnings) == 2
-    assert "card rook-check: its moves have no verdicts yet" in warnings[1]
+    (warning,) = warnings
+    assert warning.startswith(
+        f"{deck_folder}: no verdicts yet on the moves of card rooks and 1 more, so they"
+    )
+
+
+def test_cards_that_nobody_judged_take_no_other_cards_place(tmp_path: Path, own_scorebook: Path) -> None:
+    folder, judged = tmp_path / "deck", black_to_move("play")
+    new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh evenings"))
+    rooks = replace(doubled_rooks("play").card, asks=("play",))
+    others = [replace(rooks, card_id=f"rooks-{number}") for number in range(NEW_CARDS)]
+    add_cards(folder, [CardEntry(card) for card in (*others, judged.card)], judged.verdicts.values())
+    with Scorebook.open(own_scorebook) as book:
+        (task,) = _tasks(Deck.open(folder), book, MOMENT)
+    assert task.card.card_id == judged.card.card_id
 
 
 def test_a_deck_that_moved_away_is_left_alone(own_scorebook: Path, deck_folder: Path) -> None:
