@@ -17,6 +17,7 @@ from decks.answer import Answer, CardItem
 from decks.card import ASKS, Ask
 from decks.deck import Deck, is_deck
 from decks.demo import demo_deck_folder
+from decks.faults import DeckError, Fault
 from decks.grading import BALLOT_ROWS, SHORT_BALLOT_FACTORS
 from decks.memory import Memory, study_day
 from decks.messages import SaveAnswer, SaveContest
@@ -99,15 +100,14 @@ def run_today(
     """
     with ExitStack() as opened:
         scorebook = opened.enter_context(Scorebook.open(scorebook_path))
-        folders = [deck_folder] if deck_folder else known_folders(scorebook)
-        if not folders:
+        decks = [Deck.open(deck_folder)] if deck_folder else known_decks(scorebook, _warn)
+        if not decks:
             own = scorebook_path.with_name(DEMO_SCOREBOOK)
             print(
                 f"No deck yet: this is the demo deck. Its answers are kept in {safe(own)}.", file=sys.stderr
             )
             scorebook = opened.enter_context(Scorebook.open(own))
-            folders = [demo_deck_folder()]
-        decks = [Deck.open(folder) for folder in folders]
+            decks = [Deck.open(demo_deck_folder())]
         number = scorebook.student(student)
         for deck in decks:
             scorebook.register_deck(deck.settings.deck, deck.settings.title, str(deck.folder.resolve()))
@@ -120,9 +120,29 @@ def run_today(
     return 1 if state.failure else 0
 
 
-def known_folders(scorebook: Scorebook) -> list[Path]:
-    """The folders of the decks noted in the scorebook that are still there."""
-    return [folder for _, _, name in scorebook.decks() if is_deck(folder := Path(name))]
+def known_decks(scorebook: Scorebook, warn: Callable[[str], None]) -> list[Deck]:
+    """The decks noted in the scorebook; one that has moved away is left alone, `warn` is told of faulty ones.
+
+    DeckError if some are noted and none of them can be asked.
+    """
+    decks: list[Deck] = []
+    gone: list[Fault] = []
+    faulty: list[Fault] = []
+    for folder in (Path(name) for _, _, name in scorebook.decks()):
+        if not is_deck(folder):
+            gone.append(Fault(str(folder), None, None, "the deck is no longer here: --deck DIR tells where"))
+            continue
+        try:
+            decks.append(Deck.open(folder))
+        except DeckError as error:
+            found = f"{len(error.faults)} {'fault' if len(error.faults) == 1 else 'faults'}"
+            message = f"{found} (`rondeau check` names them), so nothing of this deck is asked"
+            faulty.append(Fault(str(folder), None, None, message))
+    if not decks and (gone or faulty):
+        raise DeckError([*gone, *faulty])
+    for fault in faulty:
+        warn(str(fault))
+    return decks
 
 
 def todays_tasks(

@@ -23,10 +23,11 @@ from decks.cards_pgn import CardEntry
 from decks.conduct import dispatch
 from decks.deck import Deck, add_cards, new_deck
 from decks.deck_settings import DeckSettings, new_deck_id
+from decks.faults import DeckError
 from decks.scorebook import Scorebook
 from decks.session import start
 from decks.task import Task
-from decks.today import NEW_CARDS, Keeper, known_folders, run_today, todays_tasks
+from decks.today import NEW_CARDS, Keeper, known_decks, run_today, todays_tasks
 
 MOMENT = datetime(2031, 5, 2, 19, 0, tzinfo=UTC)
 PATIENCE = 20
@@ -155,10 +156,23 @@ def test_cards_that_nobody_judged_take_no_other_cards_place(tmp_path: Path, own_
     assert task.card.card_id == judged.card.card_id
 
 
-def test_a_deck_that_moved_away_is_left_alone(own_scorebook: Path, deck_folder: Path) -> None:
+def test_a_deck_that_moved_away_or_has_faults_keeps_no_other_from_being_asked(
+    own_scorebook: Path, deck_folder: Path, tmp_path: Path
+) -> None:
+    gone, faulty = tmp_path / "gone", tmp_path / "faulty"
+    new_deck(faulty, DeckSettings(new_deck_id(), "faulty"))
+    (faulty / "cards.pgn").write_text("Dear Anna", encoding="utf-8")
+    warnings: list[str] = []
     with Scorebook.open(own_scorebook) as book:
-        book.register_deck(new_deck_id(), "gone", str(deck_folder / "nowhere"))
-        assert known_folders(book) == []
+        for folder in (gone, faulty):
+            book.register_deck(new_deck_id(), "", str(folder))
+        with pytest.raises(DeckError, match=rf"(?s){gone}: the deck is no longer here.*{faulty}: 1 fault "):
+            known_decks(book, warnings.append)
+        book.register_deck(new_deck_id(), "", str(deck_folder))
+        (deck,) = known_decks(book, warnings.append)
+    assert deck.folder == deck_folder
+    (warning,) = warnings
+    assert warning.startswith(f"{faulty}: 1 fault ")
 
 
 def test_usual_times_come_from_the_scorebook(deck_folder: Path, own_scorebook: Path) -> None:
