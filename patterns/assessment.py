@@ -129,9 +129,11 @@ def assess(view: View) -> Assessments:
 
 
 def _counted(terms: tuple[Term, ...]) -> Counted:
-    grains = np.rint(np.array([term.worth for term in terms]) / GRAIN)
-    grains *= np.abs(grains) >= TELLABLE
-    return Counted(terms, grains.astype(np.int32))
+    counted = np.empty((len(terms), len(terms[0].worth)), dtype=np.int32)
+    for row, term in zip(counted, terms, strict=True):
+        grains = np.rint(term.worth / GRAIN).astype(np.int32)
+        np.multiply(grains, np.abs(grains) >= TELLABLE, out=row)
+    return Counted(terms, counted)
 
 
 def assess_boards(boards: Sequence[chess.Board]) -> list[Assessment]:

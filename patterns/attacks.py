@@ -13,7 +13,6 @@ import numpy as np
 
 from patterns.bitboards import (
     BETWEEN,
-    BIT,
     DIAGONAL,
     EMPTY,
     KING_STEPS,
@@ -35,7 +34,7 @@ from patterns.bitboards import (
     rook_reach,
     square_of,
 )
-from patterns.positions import PIECES, Boards
+from patterns.positions import Boards
 
 Owner = Literal["us", "them"]
 
@@ -51,7 +50,7 @@ class Men:
 
     def only(self, chosen: Flags | Rows) -> Men:
         """The chosen entries."""
-        at = np.flatnonzero(chosen) if chosen.dtype == np.bool_ else chosen
+        at = chosen.nonzero()[0] if chosen.dtype == np.bool_ else chosen
         return Men(self.row[at], self.square[at], self.kind[at], self.attacks[at])
 
 
@@ -89,11 +88,11 @@ def reach(kinds: Squares, squares: Squares, occupied: Bitboards, owner: Owner) -
         chess.KING: KING_STEPS,
     }
     for kind, table in steps.items():
-        at = np.flatnonzero(kinds == kind)
+        at = (kinds == kind).nonzero()[0]
         result[at] = table[squares[at]]
-    at = np.flatnonzero((kinds == chess.BISHOP) | (kinds == chess.QUEEN))
+    at = ((kinds == chess.BISHOP) | (kinds == chess.QUEEN)).nonzero()[0]
     result[at] = bishop_reach(squares[at], occupied[at])
-    at = np.flatnonzero((kinds == chess.ROOK) | (kinds == chess.QUEEN))
+    at = ((kinds == chess.ROOK) | (kinds == chess.QUEEN)).nonzero()[0]
     result[at] |= rook_reach(squares[at], occupied[at])
     return result
 
@@ -101,10 +100,7 @@ def reach(kinds: Squares, squares: Squares, occupied: Bitboards, owner: Owner) -
 def men_of(boards: Boards, owner: Owner) -> Men:
     """Every man of one side with its attacks."""
     row, square = exploded(boards.us if owner == "us" else boards.them)
-    bit = BIT[square]
-    kind = np.zeros(len(row), dtype=np.int64)
-    for number, name in enumerate(PIECES, start=1):
-        kind += number * ((getattr(boards, name)[row] & bit) != EMPTY)
+    kind = boards.kind_at(square, row)
     return Men(row, square, kind, reach(kind, square, boards.occupied[row], owner))
 
 

@@ -222,8 +222,21 @@ def exploded(boards: Bitboards) -> tuple[Rows, Squares]:
 
 def nth_of_row(rows: Rows) -> npt.NDArray[np.int64]:
     """Which entry of its row each is, from 0; rows ascend."""
-    starts = np.flatnonzero(np.diff(rows, prepend=-1))
-    return np.arange(len(rows)) - np.repeat(starts, np.diff(starts, append=len(rows)))
+    place = np.arange(len(rows))
+    starts = np.where(np.concatenate([[True], rows[1:] != rows[:-1]])[: len(rows)], place, 0)
+    return place - np.maximum.accumulate(starts)
+
+
+def once_and_twice(rows: Rows, boards: Bitboards, size: int) -> tuple[Bitboards, Bitboards]:
+    """By row the squares on any of its boards, and those on two or more; `rows` ascend."""
+    once, twice = np.zeros(size, dtype=np.uint64), np.zeros(size, dtype=np.uint64)
+    place = nth_of_row(rows)
+    for nth in range(int(place.max(initial=-1)) + 1):
+        these = (place == nth).nonzero()[0]
+        row, board = rows[these], boards[these]
+        twice[row] |= once[row] & board
+        once[row] |= board
+    return once, twice
 
 
 def square_names(board: int) -> tuple[str, ...]:

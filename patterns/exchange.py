@@ -11,7 +11,7 @@ Everything else, checks above all, is ignored: "static exchange evaluation", com
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import chess
 import numpy as np
@@ -105,18 +105,14 @@ def settle(
     series = _Series.begun(boards, squares, standing, side, binding, enough)
     sign = 1
     while len(series.rows):
-        capturer, kind = series.cheapest()
-        goes = (capturer != EMPTY).nonzero()[0]
-        if len(goes) < len(capturer):
-            series, capturer, kind = series.only(goes), capturer[goes], kind[goes]
-        series = series.after(capturer, kind)
+        series.capture()
         sign = -sign
         won[series.rows] = sign * np.minimum(series.least, series.most)
-        series = series.undecided()
+        series.leave_decided()
     return won
 
 
-@dataclass(frozen=True)
+@dataclass
 class _Series:
     """Series of captures that go on, one an entry, as the side sees them that is to capture next.
 
@@ -184,11 +180,33 @@ class _Series:
             most=np.broadcast_to(enough, len(own))[rows],
         )
 
-    def only(self, chosen: Rows) -> _Series:
-        """The chosen entries."""
-        return _Series(*(column.take(chosen, axis=-1) for column in vars(self).values()))
+    def capture(self) -> None:
+        """Capture with the cheapest man that may; then it is the other side's turn."""
+        capturer, kind = self._cheapest()
+        queens = np.where(kind == chess.PAWN, self.queening, 0)
+        balance = self.balance + self.standing + queens
+        # Who has no man to capture with is left with the least.
+        most = np.where(capturer == EMPTY, self.least, np.minimum(self.most, balance))
+        self.occupied = self.occupied & ~capturer
+        self.attacking = self.attacking & ~capturer
+        self.own = ~self.own
+        self.standing = VALUES[kind] + queens
+        self.balance, self.least, self.most = -balance, -most, -self.least
 
-    def cheapest(self) -> tuple[Bitboards, Squares]:
+    def leave_decided(self) -> None:
+        """Go on only where the next capture could change the outcome, with the lines the last one opened."""
+        hope = self.balance + self.standing + self.queening
+        able = ((self.attacking | self.waiting) & self.own) != EMPTY
+        left = (able & (self.least < self.most) & (self.least < hope)).nonzero()[0]
+        for name, column in vars(self).items():
+            setattr(self, name, column.take(left, axis=-1))
+        behind = (self.waiting != EMPTY).nonzero()[0]
+        if len(behind):
+            opened = self._seeing(behind, self.occupied[behind])
+            self.attacking[behind] |= opened
+            self.waiting[behind] ^= opened
+
+    def _cheapest(self) -> tuple[Bitboards, Squares]:
         """The man that captures next, as a board (empty: none may), and its kind."""
         may = self.attacking & self.own & ~self.idle
         for held, holder in zip(self.held, self.holder, strict=True):
@@ -196,47 +214,19 @@ class _Series:
         by_kind = self.men & may
         first = (by_kind != EMPTY).argmax(axis=0)
         capturer, kind = lowest(by_kind[first, np.arange(len(may))]), first + 1
-        kings = ((kind == chess.KING) & (capturer != EMPTY)).nonzero()[0]
+        kings = (kind == chess.KING).nonzero()[0]
         if len(kings):
             # A king steps onto the square only if nobody there could take it, x-rays through it included.
-            left = self.only(kings)
-            seen = left.attacking | left.seeing(left.occupied & ~capturer[kings])
-            capturer[kings[(seen & ~left.own) != EMPTY]] = EMPTY
+            seen = self.attacking[kings] | self._seeing(kings, self.occupied[kings] & ~capturer[kings])
+            capturer[kings[(seen & ~self.own[kings]) != EMPTY]] = EMPTY
         return capturer, kind
 
-    def seeing(self, occupied: Bitboards) -> Bitboards:
-        """The waiting sliders that see the square through `occupied`."""
-        found = np.zeros_like(occupied)
-        some = (self.waiting != EMPTY).nonzero()[0]
-        if len(some):
-            squares, occupied, men = self.squares[some], occupied[some], self.men.take(some, axis=1)
-            seen = bishop_reach(squares, occupied) & (men[_BISHOPS] | men[_QUEENS])
-            seen |= rook_reach(squares, occupied) & (men[_ROOKS] | men[_QUEENS])
-            found[some] = seen & self.waiting[some]
-        return found
-
-    def after(self, capturer: Bitboards, kind: Squares) -> _Series:
-        """The series after these captures, as the other side sees them."""
-        queens = np.where(kind == chess.PAWN, self.queening, 0)
-        balance = self.balance + self.standing + queens
-        return replace(
-            self,
-            occupied=self.occupied & ~capturer,
-            attacking=self.attacking & ~capturer,
-            own=~self.own,
-            standing=VALUES[kind] + queens,
-            balance=-balance,
-            least=-np.minimum(self.most, balance),
-            most=-self.least,
-        )
-
-    def undecided(self) -> _Series:
-        """The series whose outcome the next capture could change, with the lines that the last one opened."""
-        hope = self.balance + self.standing + self.queening
-        able = ((self.attacking | self.waiting) & self.own) != EMPTY
-        left = self.only((able & (self.least < self.most) & (self.least < hope)).nonzero()[0])
-        opened = left.seeing(left.occupied)
-        return replace(left, attacking=left.attacking | opened, waiting=left.waiting & ~opened)
+    def _seeing(self, entries: Rows, occupied: Bitboards) -> Bitboards:
+        """The waiting sliders of these entries that see the square through `occupied`."""
+        squares, men = self.squares[entries], self.men.take(entries, axis=1)
+        seen = bishop_reach(squares, occupied) & (men[_BISHOPS] | men[_QUEENS])
+        seen |= rook_reach(squares, occupied) & (men[_ROOKS] | men[_QUEENS])
+        return seen & self.waiting[entries]
 
 
 def _holds(
@@ -254,9 +244,11 @@ def _holds(
         some = ((bound != EMPTY) & (binding.pinner & ~BIT[squares] != EMPTY)).nonzero()[0]
         row = np.concatenate([row, some])
         man, pinner = np.concatenate([man, bound[some]]), np.concatenate([pinner, binding.pinner[some]])
+    if not len(row):
+        return np.zeros((0, len(squares)), dtype=np.uint64), np.zeros((0, len(squares)), dtype=np.uint64)
     order = row.argsort(kind="stable")
     row, place = row[order], nth_of_row(row[order])
-    held = np.zeros((int(place.max(initial=-1)) + 1, len(squares)), dtype=np.uint64)
+    held = np.zeros((int(place.max()) + 1, len(squares)), dtype=np.uint64)
     holder = np.zeros_like(held)
     held[place, row], holder[place, row] = man[order], pinner[order]
     return held, holder

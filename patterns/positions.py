@@ -17,6 +17,7 @@ from patterns.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, mirr
 PIECES = ("pawns", "knights", "bishops", "rooks", "queens", "kings")
 
 
+_ONE = np.uint64(1)
 _BITBOARDS = (*PIECES, "white", "castling", "en_passant")
 
 Snapshot = tuple[int, ...]
@@ -161,10 +162,18 @@ class Boards:
             changed[name] = np.where(goes, column & ~origin | destination, column)
         return replace(self, **changed)
 
-    def kind_at(self, squares: Squares) -> Squares:
-        """The piece type on each square (python-chess numbers, 1 pawn to 6 king), 0 where it is empty."""
-        bit = BIT[squares]
-        kinds = np.zeros(len(squares), dtype=np.int64)
-        for kind, name in enumerate(PIECES, start=1):
-            kinds[(getattr(self, name) & bit) != EMPTY] = kind
-        return kinds
+    def kind_at(self, squares: Squares, rows: Rows | None = None) -> Squares:
+        """The piece type on each square (python-chess numbers, 1 pawn to 6 king), 0 where it is empty.
+
+        One square a board, or a square of each of these rows.
+        """
+        by_digit = (
+            self.pawns | self.bishops | self.queens,
+            self.knights | self.bishops | self.kings,
+            self.rooks | self.queens | self.kings,
+        )
+        kinds = np.zeros(len(squares), dtype=np.uint64)
+        for digit, men in enumerate(by_digit):
+            here = men if rows is None else men[rows]
+            kinds |= (here >> squares.view(np.uint64) & _ONE) << np.uint64(digit)
+        return kinds.view(np.int64)

@@ -6,7 +6,6 @@ batteries), as in `patterns.square_count`, which tells the same of one square in
 
 from __future__ import annotations
 
-import chess
 import numpy as np
 
 from patterns.attacks import Men, Pins, attackers, reach
@@ -23,6 +22,7 @@ from patterns.bitboards import (
     square_of,
 )
 from patterns.exchange import is_safe
+from patterns.moves import free_pieces
 from patterns.positions import Boards
 from patterns.view import View
 
@@ -77,14 +77,8 @@ def men_of_rows(men: Men, rows: Rows) -> tuple[Rows, Men]:
 
 def _movers(view: View, rows: Rows) -> tuple[Rows, Men]:
     """Our pieces (no king, no pawns, nobody pinned) of each row."""
-    entry, men = men_of_rows(view.once(_pieces), rows)
+    entry, men = men_of_rows(view.once(free_pieces), rows)
     return entry, men
-
-
-def _pieces(view: View) -> Men:
-    men = view.our_men
-    free = (view.our_pinned[men.row] & BIT[men.square]) == EMPTY
-    return men.only((men.kind != chess.PAWN) & (men.kind != chess.KING) & free)
 
 
 def joiners(view: View, rows: Rows, squares: Squares, already: Bitboards) -> Bitboards:

@@ -18,6 +18,8 @@ from patterns.attacks import Men, Pins, SightLines, absolute_pins, men_of, sight
 from patterns.bitboards import (
     EMPTY,
     NORTH,
+    NORTH_EAST,
+    NORTH_WEST,
     RANKS,
     SOUTH,
     Bitboards,
@@ -28,6 +30,7 @@ from patterns.bitboards import (
     filled_up,
     king_ring,
     mirror,
+    once_and_twice,
     pawn_attacks_down,
     pawn_attacks_up,
     shifted,
@@ -61,7 +64,7 @@ class View:
     def other(self, rows: Rows) -> Rows:
         """The rows in which the other side sees the same positions."""
         half = len(self) // 2
-        return (rows + half) % len(self)
+        return np.where(rows < half, rows + half, rows - half)
 
     def swapped(self, boards: Bitboards) -> Bitboards:
         """What the other side sees where we see `boards` (2N,): `swapped(ours)` is theirs."""
@@ -98,11 +101,35 @@ class View:
     @cached_property
     def their_men(self) -> Men:
         """Every man of theirs, with what it attacks."""
-        ours, half = self.our_men, len(self) // 2
-        rows = self.other(ours.row)
+        return self._other_men(self.our_men)
+
+    @cached_property
+    def our_pieces(self) -> Men:
+        """Our men that are neither king nor pawn."""
+        men = self.our_men
+        return men.only((men.kind > chess.PAWN) & (men.kind < chess.KING))
+
+    @cached_property
+    def their_pieces(self) -> Men:
+        """Their men that are neither king nor pawn."""
+        return self._other_men(self.our_pieces)
+
+    @cached_property
+    def our_men_of(self) -> dict[chess.PieceType, Men]:
+        """Our men, kind by kind."""
+        men, pieces = self.our_men, self.our_pieces
+        kinds = {kind: pieces if chess.PAWN < kind < chess.KING else men for kind in chess.PIECE_TYPES}
+        return {kind: among.only(among.kind == kind) for kind, among in kinds.items()}
+
+    def _other_men(self, ours: Men) -> Men:
+        """Men of ours as the other side sees them."""
+        half = len(self) // 2
         split = int(np.searchsorted(ours.row, half))
-        order = np.concatenate([np.arange(split, len(rows)), np.arange(split)])
-        return Men(rows[order], ours.square[order] ^ 56, ours.kind[order], mirror(ours.attacks[order]))
+        row, square, kind, attacks = (
+            np.concatenate([column[split:], column[:split]])
+            for column in (ours.row, ours.square, ours.kind, ours.attacks)
+        )
+        return Men(self.other(row), square ^ 56, kind, mirror(attacks))
 
     @cached_property
     def our_lines(self) -> SightLines:
@@ -112,7 +139,8 @@ class View:
     @cached_property
     def their_pins(self) -> Pins:
         """Their men pinned absolutely, by us."""
-        return absolute_pins(self.boards, "them")
+        ours = self.our_pins
+        return Pins(*(np.array([self.swapped(ray) for ray in rays]) for rays in (ours.pinned, ours.pinner)))
 
     @cached_property
     def our_pins(self) -> Pins:
@@ -122,7 +150,7 @@ class View:
     @cached_property
     def their_pinned(self) -> Bitboards:
         """All their absolutely pinned men."""
-        return np.bitwise_or.reduce(self.their_pins.pinned, axis=0)
+        return self.swapped(self.our_pinned)
 
     @cached_property
     def our_pinned(self) -> Bitboards:
@@ -130,10 +158,30 @@ class View:
         return np.bitwise_or.reduce(self.our_pins.pinned, axis=0)
 
     @cached_property
+    def our_attacks_of(self) -> dict[chess.PieceType, Bitboards]:
+        """The squares we attack with each kind of man (pins ignored)."""
+        return {kind: once for kind, (once, _) in self._attacks_by_kind.items()}
+
+    @cached_property
+    def their_attacks_of(self) -> dict[chess.PieceType, Bitboards]:
+        """The squares they attack with each kind of man."""
+        return {kind: self.swapped(attacks) for kind, attacks in self.our_attacks_of.items()}
+
+    @cached_property
+    def _attacks_by_kind(self) -> dict[chess.PieceType, tuple[Bitboards, Bitboards]]:
+        """The squares one man of ours of each kind attacks at least, and those that two attack."""
+        west, east = (shifted(self.our_pawns, up) for up in (NORTH_WEST, NORTH_EAST))
+        found = {chess.PAWN: (west | east, west & east)}
+        for kind in (chess.KNIGHT, chess.BISHOP, chess.ROOK, chess.QUEEN, chess.KING):
+            men = self.our_men_of[kind]
+            found[kind] = once_and_twice(men.row, men.attacks, len(self))
+        return found
+
+    @cached_property
     def our_attacks(self) -> Bitboards:
         """Every square we attack (pins ignored)."""
-        men = self.our_men
-        return _united(men.row, men.attacks, len(self))
+        attacks: Bitboards = np.bitwise_or.reduce(list(self.our_attacks_of.values()))
+        return attacks
 
     @cached_property
     def their_attacks(self) -> Bitboards:
@@ -143,15 +191,10 @@ class View:
     @cached_property
     def our_double_attacks(self) -> Bitboards:
         """Every square at least two men of ours attack directly (pins and x-rays ignored)."""
-        men = self.our_men
-        once, twice = np.zeros(len(self), dtype=np.uint64), np.zeros(len(self), dtype=np.uint64)
-        first = np.searchsorted(men.row, np.arange(len(self)))
-        nth = np.arange(len(men.row)) - first[men.row]
-        for place in range(int(nth.max(initial=-1)) + 1):
-            these = np.flatnonzero(nth == place)
-            row, attacks = men.row[these], men.attacks[these]
-            twice[row] |= once[row] & attacks
-            once[row] |= attacks
+        once = twice = np.zeros(len(self), dtype=np.uint64)
+        for by_one, by_two in self._attacks_by_kind.values():
+            twice = twice | by_two | once & by_one
+            once = once | by_one
         return twice
 
     @cached_property
@@ -224,21 +267,6 @@ class View:
         return np.minimum(1.0, left / 24)
 
     @cached_property
-    def our_attacks_of(self) -> dict[chess.PieceType, Bitboards]:
-        """The squares we attack with each kind of man (pins ignored)."""
-        men, result = self.our_men, {}
-        for kind in chess.PIECE_TYPES:
-            these = men.kind == kind
-            result[kind] = np.zeros(len(self), dtype=np.uint64)
-            np.bitwise_or.at(result[kind], men.row[these], men.attacks[these])
-        return result
-
-    @cached_property
-    def their_attacks_of(self) -> dict[chess.PieceType, Bitboards]:
-        """The squares they attack with each kind of man."""
-        return {kind: self.swapped(attacks) for kind, attacks in self.our_attacks_of.items()}
-
-    @cached_property
     def our_room(self) -> Bitboards:
         """The squares of ranks 2 to 5 behind our foremost pawn on each file that no pawn holds or attacks.
 
@@ -257,13 +285,6 @@ class View:
     def in_check(self) -> np.typing.NDArray[np.bool_]:
         """Whether our king is attacked."""
         return (self.their_attacks & self.our(chess.KING)) != EMPTY
-
-
-def _united(rows: Rows, boards: Bitboards, size: int) -> Bitboards:
-    # Rows ascend and every row has a king, so each has a first entry.
-    first = np.searchsorted(rows, np.arange(size))
-    united: Bitboards = np.bitwise_or.reduceat(boards, first) if size else boards
-    return united
 
 
 def reversed_sides(boards: Boards) -> Boards:

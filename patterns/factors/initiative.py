@@ -18,11 +18,10 @@ from patterns.bitboards import (
     SOUTH,
     WEST,
     Bitboards,
-    Rows,
-    Squares,
     bishop_reach,
     count,
     exploded,
+    once_and_twice,
     pawn_attacks_down,
     rook_reach,
     shifted,
@@ -105,7 +104,7 @@ def _forks(view: View, landing: Bitboards) -> Term:
     loose = view.them & ~view.their_attacks & ~view.boards.kings & ~view.boards.pawns
     heavy = view.them & (view.boards.kings | view.boards.queens | view.boards.rooks)
     row, square = exploded(only(attacks[chess.KNIGHT] != EMPTY, heavy | loose))
-    by_knight = _hit_twice(row, KNIGHT_STEPS[square], size) & attacks[chess.KNIGHT] & landing
+    by_knight = once_and_twice(row, KNIGHT_STEPS[square], size)[1] & attacks[chess.KNIGHT] & landing
     # Which knight the squares belong to is not looked into, so none counts where one is pinned.
     by_knight = only((view.our(chess.KNIGHT) & view.our_pinned) == EMPTY, by_knight)
     pieces = view.them & ~view.boards.pawns
@@ -114,7 +113,7 @@ def _forks(view: View, landing: Bitboards) -> Term:
     in_question = (attacks[chess.QUEEN] != EMPTY) & (loose != EMPTY)
     row, square = exploded(only(in_question, loose | view.their(chess.KING)))
     seen = view.occupied[row]
-    by_queen = _hit_twice(row, bishop_reach(square, seen) | rook_reach(square, seen), size)
+    _, by_queen = once_and_twice(row, bishop_reach(square, seen) | rook_reach(square, seen), size)
     by_queen &= attacks[chess.QUEEN] & ~view.us & ~view.their_attacks
     squares_found = by_knight | by_pawn | by_queen
     number = np.minimum(2, count(by_knight)) + np.minimum(1, count(by_pawn))
@@ -127,26 +126,13 @@ def _forks(view: View, landing: Bitboards) -> Term:
     )
 
 
-def _hit_twice(rows: Rows, boards: Bitboards, size: int) -> Bitboards:
-    """Squares on at least two of the boards of a row; `rows` ascend."""
-    once, twice = np.zeros(size, dtype=np.uint64), np.zeros(size, dtype=np.uint64)
-    first = np.searchsorted(rows, rows)
-    nth: Squares = np.arange(len(rows)) - first
-    for place in range(int(nth.max(initial=-1)) + 1):
-        these = np.flatnonzero(nth == place)
-        row, board = rows[these], boards[these]
-        twice[row] |= once[row] & board
-        once[row] |= board
-    return twice
-
-
 def _tempo(view: View, landing: Bitboards) -> Term:
     size, attacks = len(view), view.our_attacks_of
     pieces = view.them & ~view.boards.pawns & ~view.boards.kings
     pushed = view.our_pawn_pushes & pawn_attacks_down(pieces & ~view.our_pawn_attacks)
     pushed &= ~view.their_pawn_attacks & (~view.their_attacks | view.our_attacks)
-    theirs = view.their_men
-    heavy = np.flatnonzero((theirs.kind == chess.ROOK) | (theirs.kind == chess.QUEEN))
+    theirs = view.their_pieces
+    heavy = (theirs.kind >= chess.ROOK).nonzero()[0]
     row, square, queen = theirs.row[heavy], theirs.square[heavy], theirs.kind[heavy] == chess.QUEEN
     for_knights = gathered(row, KNIGHT_STEPS[square], size) & attacks[chess.KNIGHT]
     for_bishops = gathered(row, bishop_reach(square, view.occupied[row]), size) & attacks[chess.BISHOP]

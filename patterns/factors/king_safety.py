@@ -197,13 +197,10 @@ def _weak_squares(view: View, force: Pawns, weak: Bitboards) -> Term:
 
 def _attackers(view: View, force: Pawns, weak: Bitboards, checks: Term) -> Term:
     size, zone = len(view), KING_STEPS[view.our_king]
-    theirs, ours = view.their_men, view.our_men
-    on_zone = np.flatnonzero((theirs.attacks & zone[theirs.row]) != EMPTY)
+    theirs, ours = view.their_pieces, view.our_pieces
+    on_zone = ((theirs.attacks & zone[theirs.row]) != EMPTY).nonzero()[0]
     kinds, rows = theirs.kind[on_zone], theirs.row[on_zone]
-    is_piece = (kinds > chess.PAWN) & (kinds < chess.KING)
-    rows, kinds, on_zone = rows[is_piece], kinds[is_piece], on_zone[is_piece]
-    guards = np.flatnonzero((ours.attacks & zone[ours.row]) != EMPTY)
-    guards = guards[(ours.kind[guards] > chess.PAWN) & (ours.kind[guards] < chess.QUEEN)]
+    guards = (((ours.attacks & zone[ours.row]) != EMPTY) & (ours.kind < chess.QUEEN)).nonzero()[0]
     units = summed(rows, UNITS[kinds], size)
     attackers = np.bincount(rows, minlength=size)
     units += (

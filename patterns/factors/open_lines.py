@@ -84,7 +84,7 @@ def _seventh(view: View) -> Term:
 
 
 def _diagonals(view: View) -> Term:
-    bishops = view.our_men.only(view.our_men.kind == chess.BISHOP)
+    bishops = view.our_men_of[chess.BISHOP]
     row, square = bishops.row, bishops.square
     reach = bishop_reach(square, view.boards.pawns[row])
     past = RANKS[4] | RANKS[5] | RANKS[6] | RANKS[7]
@@ -116,7 +116,7 @@ def _behind_own_pawn(view: View) -> Term:
 
 
 def _shut_in(view: View) -> Term:
-    rooks = view.our_men.only(view.our_men.kind == chess.ROOK)
+    rooks = view.our_men_of[chess.ROOK]
     row, square = rooks.row, rooks.square
     few = count(rooks.attacks & ~view.us[row]) <= 3
     few &= (BIT[square] & filled_files(view.our_pawns)[row]) != EMPTY

@@ -62,8 +62,7 @@ SHELTERED, MUTUAL, SHARED, ACTIVE_KING = 0.08, 0.02, 0.02, 0.07
 
 def terms(view: View) -> tuple[Term, ...]:
     """Reasons about our own pieces; mobility and harmony against theirs."""
-    men = view.our_men
-    pieces = men.only((men.kind > chess.PAWN) & (men.kind < chess.KING))
+    pieces = view.our_pieces
     safe = _safe_squares(view, pieces)
     return (
         _mobility(view, pieces, safe),

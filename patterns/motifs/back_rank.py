@@ -101,8 +101,8 @@ def _entry_squares(view: View) -> Bitboards:
 
 
 def _at_once(view: View, entries: Bitboards) -> _Checks:
-    men = view.our_men
-    heavy = np.flatnonzero((men.kind == chess.ROOK) | (men.kind == chess.QUEEN))
+    men = view.our_pieces
+    heavy = np.flatnonzero(men.kind >= chess.ROOK)
     which, entry = exploded(men.attacks[heavy] & entries[men.row[heavy]])
     row, origin = men.row[heavy[which]], men.square[heavy[which]]
     held = (view.our_pinned[row] & BIT[origin]) != EMPTY
@@ -117,19 +117,17 @@ def _after_an_opening_capture(view: View, entries: Bitboards) -> _Checks:
     A rook or queen of theirs on the entry square would only meet ours on the opened file.
     """
     lines = view.our_lines
-    behind = ((lines.front & view.us[lines.row]) != EMPTY) & (lines.direction == NORTH)
+    lines = lines.only(np.flatnonzero((lines.direction == NORTH) & (entries[lines.row] != EMPTY)))
+    lines = lines.only((lines.front & view.us[lines.row]) != EMPTY)
     front_square = square_of(lines.front)
-    beyond = RAYS[NORTH][front_square & 63] & ~np.where(
-        lines.rear == EMPTY, EMPTY, RAYS[NORTH][square_of(lines.rear) & 63]
-    )
+    beyond = RAYS[NORTH][front_square] & ~RAYS[NORTH][square_of(lines.rear)]
     reachable = beyond & entries[lines.row]
     faced = (reachable & view.them[lines.row] & view.boards.straight_sliders[lines.row]) != EMPTY
-    chosen = np.flatnonzero(behind & (reachable != EMPTY) & ~faced)
+    chosen = np.flatnonzero((reachable != EMPTY) & ~faced)
     row, origin, front = lines.row[chosen], lines.square[chosen], front_square[chosen]
     entry = square_of(reachable[chosen])
-    first = np.searchsorted(view.our_men.row, row)
-    index = first + count(view.us[row] & (BIT[front] - np.uint64(1)))
-    takes = view.our_men.attacks[index] & (view.them & ~view.boards.kings)[row] & ~LINE[origin, front]
+    seen = reach(view.boards.take(row).kind_at(front), front, view.occupied[row], "us")
+    takes = seen & (view.them & ~view.boards.kings)[row] & ~LINE[origin, front]
     takes &= np.where((view.our_pinned[row] & BIT[front]) != EMPTY, EMPTY, ALL)
     which, square = exploded(takes)
     fair = loses_nothing(view.boards.take(row[which]), front[which], square)

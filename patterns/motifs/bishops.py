@@ -96,10 +96,6 @@ def _falls(view: View, rows: np.typing.NDArray[np.int64], squares: np.typing.NDA
     return result
 
 
-def _our_bishops(view: View) -> Men:
-    return view.our_men.only(view.our_men.kind == chess.BISHOP)
-
-
 def bishop_pair(view: View) -> Findings:
     """Bishop pairs in open positions."""
     ours, pawns = view.our(chess.BISHOP), view.boards.pawns
@@ -108,7 +104,7 @@ def bishop_pair(view: View) -> Findings:
     flags &= (count(pawns & _CENTRE_FILES) <= 2) & (count(rammed) <= 1)
     minor_attacks = view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP]
     flags &= view.boards.our_move | ((minor_attacks & ours) == EMPTY)
-    bishops = _our_bishops(view)
+    bishops = view.our_men_of[chess.BISHOP]
     hit = bishops.only((flags & ~view.boards.our_move & ((view.their_attacks & ours) != EMPTY))[bishops.row])
     flags[hit.row[_falls(view, hit.row, hit.square)]] = False
     return where(flags, ours)
@@ -116,7 +112,7 @@ def bishop_pair(view: View) -> Findings:
 
 def fianchetto(view: View) -> Findings:
     """Bishops that bear on the long diagonal from behind their knight's pawn."""
-    ours = _our_bishops(view)
+    ours = view.our_men_of[chess.BISHOP]
     chosen = np.zeros(len(ours.row), dtype=np.bool_)
     targets, squares = np.zeros_like(ours.attacks), np.zeros_like(ours.attacks)
     for home, direction in _HOMES:
@@ -136,7 +132,7 @@ def fianchetto(view: View) -> Findings:
 
 def bad_bishop(view: View) -> Findings:
     """Bishops hemmed in by their own fixed pawns. Found for the owner, told to the side that profits."""
-    ours = _our_bishops(view)
+    ours = view.our_men_of[chess.BISHOP]
     row = ours.row
     stopped = view.their_pawns | view.their_pawn_attacks & ~view.our_pawn_attacks
     fixed_pawns = view.our_pawns & stopped >> np.uint64(8)
@@ -156,7 +152,7 @@ def opposite_bishops_attack(view: View) -> Findings:
     opposite = ((mine & LIGHT) != EMPTY) == ((theirs & DARK) != EMPTY)
     flags = (count(mine) == 1) & (count(theirs) == 1) & opposite
     flags &= (view.our(chess.QUEEN) != EMPTY) & ((view.boards.straight_sliders & view.them) != EMPTY)
-    bishops = _our_bishops(view)
+    bishops = view.our_men_of[chess.BISHOP]
     bishops = bishops.only(flags[bishops.row])
     zone = view.their_king_zone & ~view.us & ~view.their_pawn_attacks
     hits = bishops.attacks & zone[bishops.row]
@@ -181,8 +177,8 @@ def _heavy_pieces(view: View, bishops: Men, hits: Bitboards) -> tuple[Bitboards,
     """
     place = np.full(len(view), -1)
     place[bishops.row] = np.arange(len(bishops.row))
-    men = view.our_men
-    men = men.only((place[men.row] >= 0) & ((men.kind == chess.ROOK) | (men.kind == chess.QUEEN)))
+    men = view.our_pieces
+    men = men.only((place[men.row] >= 0) & (men.kind >= chess.ROOK))
     men = men.only((men.attacks & view.their_king_zone[men.row]) != EMPTY)
     heavy, shared = np.zeros(len(hits), dtype=np.uint64), np.zeros(len(hits), dtype=np.bool_)
     np.bitwise_or.at(heavy, place[men.row], BIT[men.square])

@@ -46,7 +46,7 @@ from patterns.bitboards import (
 )
 from patterns.exchange import is_safe, loses_nothing
 from patterns.findings import Findings, Instance, Motif, findings
-from patterns.moves import attack_from, cheapest, free_men, is_piece
+from patterns.moves import attack_from, cheapest, free_pieces, is_piece
 from patterns.positions import Boards
 from patterns.view import View
 
@@ -64,9 +64,9 @@ def _offers(view: View) -> tuple[Rows, Squares, Squares]:
     ready = view.boards.our_move & ~view.in_check & (view.our(chess.QUEEN) != EMPTY)
     ready &= (king & _WINGS & _HOME) != EMPTY
     cover = np.where(ready, view.their_pawns & near & _WINGS, EMPTY)
-    men = view.once(free_men)
+    men = view.once(free_pieces)
     takes = men.attacks & cover[men.row] & view.their_attacks[men.row]
-    some = np.flatnonzero((takes != EMPTY) & is_piece(men.kind) & (men.kind != chess.QUEEN))
+    some = np.flatnonzero((takes != EMPTY) & (men.kind != chess.QUEEN))
     men, takes = men.only(some), takes[some]
     man, square = exploded(takes)
     row, origin = men.row[man], men.square[man]

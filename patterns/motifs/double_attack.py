@@ -49,13 +49,14 @@ from patterns.bitboards import (
     bishop_reach,
     count,
     exploded,
+    once_and_twice,
     rook_reach,
     square_of,
 )
 from patterns.exchange import can_win
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.grouped import joined, one_a_deed
-from patterns.moves import free_men, pawn_steps, stands_firm
+from patterns.moves import pawn_steps, stands_firm, unpinned
 from patterns.positions import Boards
 from patterns.view import View
 
@@ -124,15 +125,10 @@ def _attack_from(kind: chess.PieceType, squares: Squares, occupied: Bitboards) -
 
 def _forking_squares(view: View, kind: chess.PieceType, rows: Rows) -> Bitboards:
     """For each of the rows the squares from which this kind of man attacks two targets."""
-    entry, square = exploded(_profitable(view, kind)[rows])
+    targets = _profitable(view, kind)[rows]
+    entry, square = exploded(np.where(count(targets) >= 2, targets, EMPTY))
     seen = _attack_from(kind, square, view.occupied[rows[entry]])
-    once, twice = np.zeros(len(rows), dtype=np.uint64), np.zeros(len(rows), dtype=np.uint64)
-    first = np.searchsorted(entry, entry)
-    place = np.arange(len(entry)) - first
-    for nth in range(int(place.max(initial=-1)) + 1):
-        these = np.flatnonzero(place == nth)
-        twice[entry[these]] |= once[entry[these]] & seen[these]
-        once[entry[these]] |= seen[these]
+    _, twice = once_and_twice(entry, seen, len(rows))
     return twice
 
 
@@ -155,7 +151,7 @@ def _moves(view: View, men: Men, rows: Rows, wanted: Bitboards) -> Iterator[tupl
 
 def _after_a_move(view: View, kind: chess.PieceType, men: Men) -> DoubleAttacks:
     """Moves of this kind of man after which it attacks two men, safe from pawns."""
-    rows = np.flatnonzero(view.boards.our_move & ~view.in_check)
+    rows = np.flatnonzero(view.boards.our_move & ~view.in_check & (view.our(kind) != EMPTY))
     wanted = _forking_squares(view, kind, rows) & ~(view.boards.kings | view.their_pawn_attacks)[rows]
     rows, wanted = rows[wanted != EMPTY], wanted[wanted != EMPTY]
     parts = list(_moves(view, men, rows, wanted))
@@ -232,9 +228,9 @@ def _attacked(boards: Boards, squares: Bitboards) -> Bitboards:
 
 def double_attacks(view: View) -> DoubleAttacks:
     """Every fork that stands or can be made by one safe move."""
-    men, free = view.our_men, view.once(free_men)
-    standing = _joined([_as_they_stand(view, kind, men.only(men.kind == kind)) for kind in FORKERS])
-    coming = _joined([_after_a_move(view, kind, free.only(free.kind == kind)) for kind in FORKERS])
+    kinds = [(kind, view.our_men_of[kind]) for kind in FORKERS]
+    standing = _joined([_as_they_stand(view, kind, men) for kind, men in kinds])
+    coming = _joined([_after_a_move(view, kind, unpinned(view, men)) for kind, men in kinds])
     after = view.boards.take(coming.row).moved(coming.origin, coming.destination)
     return _joined([_holding(standing, view.boards.take(standing.row)), _holding(coming, after)])
 

@@ -53,6 +53,7 @@ from patterns.bitboards import (
     count,
     exploded,
     filled_files,
+    pawn_attacks_down,
     rook_reach,
 )
 from patterns.findings import Findings, Instance, Motif, findings
@@ -77,9 +78,9 @@ def _with_queen_and(view: View, others: int) -> Flags:
 
 def _attackers_of(view: View, squares: Bitboards) -> Bitboards:
     """Our men, the king apart, that attack one of the squares; a board a row of the view."""
-    men = view.our_men
-    hits = np.flatnonzero(((men.attacks & squares[men.row]) != EMPTY) & (men.kind != chess.KING))
-    attackers = np.zeros(len(view), dtype=np.uint64)
+    men = view.our_pieces
+    hits = np.flatnonzero((men.attacks & squares[men.row]) != EMPTY)
+    attackers = view.our_pawns & pawn_attacks_down(squares)
     np.bitwise_or.at(attackers, men.row[hits], BIT[men.square[hits]])
     return attackers
 

@@ -60,7 +60,7 @@ from patterns.bitboards import (
 from patterns.exchange import VALUES, can_win, exchange, is_safe
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.grouped import joined, one_a_deed
-from patterns.moves import free_men, pawn_steps, stands_firm
+from patterns.moves import free_pieces, pawn_steps, stands_firm
 from patterns.positions import Boards
 from patterns.view import View
 
@@ -170,8 +170,8 @@ def _skewers_after_a_move(view: View) -> Findings:
     rows = np.flatnonzero(view.boards.our_move & ~view.in_check)
     straight, diagonal = np.zeros(len(view), dtype=np.uint64), np.zeros(len(view), dtype=np.uint64)
     straight[rows], diagonal[rows] = _skewering_squares(view, rows)
-    men = view.once(free_men)
-    sliders = men.only((men.kind >= chess.BISHOP) & (men.kind <= chess.QUEEN))
+    men = view.once(free_pieces)
+    sliders = men.only(men.kind >= chess.BISHOP)
     wanted = np.where(sliders.kind != chess.BISHOP, straight[sliders.row], EMPTY)
     wanted |= np.where(sliders.kind != chess.ROOK, diagonal[sliders.row], EMPTY)
     sliders = _with_moves(sliders, wanted & ~view.their_pawn_attacks[sliders.row])

@@ -48,6 +48,7 @@ from patterns.bitboards import (
     exploded,
     filled_files,
     first_on_ray,
+    rook_reach,
     shifted,
     square_of,
 )
@@ -93,9 +94,7 @@ def seventh_rank(view: View) -> Findings:
     row, square = exploded(view.our(chess.ROOK) & RANKS[6])
     safe = ~can_win(view.boards.take(row), square, "them")
     row, square = row[safe], square[safe]
-    men = view.our_men
-    first = np.searchsorted(men.row, row)
-    attacks = men.attacks[first + count(view.us[row] & (BIT[square] - np.uint64(1)))]
+    attacks = rook_reach(square, view.occupied[row])
     rooks, pawns = np.zeros(len(view), dtype=np.uint64), np.zeros(len(view), dtype=np.uint64)
     np.bitwise_or.at(rooks, row, BIT[square])
     np.bitwise_or.at(pawns, row, attacks & view.their_pawns[row] & RANKS[6])

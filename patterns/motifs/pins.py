@@ -169,8 +169,8 @@ def _front_falls_to_a_piece(view: View, lines: SightLines) -> Flags:
     result = np.zeros(len(lines.row), dtype=np.bool_)
     boards = view.boards.take(lines.row)
     front = square_of(lines.front)
-    entry, men = men_of_rows(view.our_men, lines.row)
-    mobile = (men.kind != chess.PAWN) & (men.kind != chess.KING) & (men.square != lines.square[entry])
+    entry, men = men_of_rows(view.our_pieces, lines.row)
+    mobile = men.square != lines.square[entry]
     mobile &= (men.attacks & lines.front[entry]) == EMPTY
     entry, men = entry[mobile], men.only(mobile)
     from_there = reach(men.kind, front[entry], boards.occupied[entry] & ~BIT[men.square], "us")

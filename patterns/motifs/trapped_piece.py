@@ -42,7 +42,7 @@ from patterns.bitboards import (
 from patterns.exchange import VALUES, can_win, is_safe, loses_nothing
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.grouped import joined
-from patterns.moves import attack_from, cheapest, free_men, is_piece, pawn_steps
+from patterns.moves import attack_from, cheapest, pawn_steps
 from patterns.positions import Boards
 from patterns.pressure import men_of_rows
 from patterns.view import View, reversed_sides
@@ -52,11 +52,11 @@ ATTACKED, TO_BE_ATTACKED = range(2)
 
 def _cornered(view: View) -> Men:
     """Their unpinned pieces without a move to a square that we do not attack."""
-    men = view.their_men
+    men = view.their_pieces
     exits = men.attacks & ~view.them[men.row]
     cornered = (exits & ~view.our_attacks[men.row]) == EMPTY
     free = (view.their_pinned[men.row] & BIT[men.square]) == EMPTY
-    return men.only(np.flatnonzero(cornered & is_piece(men.kind) & free))
+    return men.only(np.flatnonzero(cornered & free))
 
 
 def _loses_with_every_move(boards: Boards, squares: Squares) -> Flags:
@@ -108,7 +108,9 @@ def _lost(boards: Boards, squares: Squares) -> tuple[Flags, Bitboards]:
 
 def _attacks_to_come(view: View, men: Men) -> tuple[Rows, Squares, Squares]:
     """Quiet moves of ours that attack one of these pieces: which piece, from where, to where."""
-    entry, ours = men_of_rows(view.once(free_men), men.row)
+    entry, ours = men_of_rows(view.our_men, men.row)
+    unpinned = np.flatnonzero((view.our_pinned[ours.row] & BIT[ours.square]) == EMPTY)
+    entry, ours = entry[unpinned], ours.only(unpinned)
     piece, free = men.square[entry], ~view.occupied[ours.row]
     step = pawn_steps(BIT[ours.square], view.boards.take(ours.row), "us")
     goes = np.where(ours.kind == chess.PAWN, step, ours.attacks & free) & ~view.their_pawn_attacks[ours.row]

@@ -125,10 +125,10 @@ def _attackable(view: View) -> Flags:
 def unopposed_bishop(view: View) -> Findings:
     """Bishops that can attack the king on squares of their colour, with no opponent of their own kind."""
     zone = ZONE_2[view.their_king] & _THEIR_THIRD_AND_FOURTH & ~view.their_pawn_span
-    men = view.our_men
-    weak = zone[men.row] & _colour_of(men.square)
-    bishops = np.flatnonzero((men.kind == chess.BISHOP) & (count(weak) >= 2) & _attackable(view)[men.row])
-    ours, weak = men.only(bishops), weak[bishops]
+    bishops = view.our_men_of[chess.BISHOP]
+    weak = zone[bishops.row] & _colour_of(bishops.square)
+    many = np.flatnonzero((count(weak) >= 2) & _attackable(view)[bishops.row])
+    ours, weak = bishops.only(many), weak[many]
     keep = np.flatnonzero(~_opposed(view, ours, weak) & ~_blunted(view, ours))
     ours, weak = ours.only(keep), weak[keep]
     open_to_us = weak & ~view.our_pawns[ours.row]
