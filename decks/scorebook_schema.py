@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -114,6 +115,18 @@ _FIRST_TABLES = (
     )""",
 )
 
+_RECORD_OF_STEPS = (
+    """CREATE TABLE "_sqlite_migrations" (
+   "id" INTEGER PRIMARY KEY,
+   "migration_set" TEXT,
+   "name" TEXT,
+   "applied_at" TEXT
+)""",
+    """CREATE UNIQUE INDEX "idx__sqlite_migrations_migration_set_name"
+    ON "_sqlite_migrations" ("migration_set", "name")""",
+)
+"""Where sqlite_utils notes which steps a database has had, exactly as it makes it."""
+
 STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (("0001-first-tables", _FIRST_TABLES),)
 """Every migration in order: its name, and its statements."""
 
@@ -136,15 +149,35 @@ def applied(connection: sqlite3.Connection) -> frozenset[str] | None:
 
 def migrate(connection: sqlite3.Connection) -> None:
     """Apply what is pending, all or nothing; of several processes at once, one does it and the rest wait."""
-    from sqlite_utils import Database
-
     connection.execute("BEGIN IMMEDIATE")
     try:
-        _migrations().apply(Database(connection, execute_plugins=False))
+        if applied(connection) == frozenset():
+            _create(connection)
+        else:
+            _bring_up_to_date(connection)
         connection.execute("COMMIT")
     finally:
         if connection.in_transaction:
             connection.execute("ROLLBACK")
+
+
+def _create(connection: sqlite3.Connection) -> None:
+    """Every step on an empty database, noted as sqlite_utils notes it, without waiting for its import."""
+    for statement in _RECORD_OF_STEPS:
+        connection.execute(statement)
+    for name, statements in STEPS:
+        for statement in statements:
+            connection.execute(statement)
+        note = (MIGRATION_SET, name, str(datetime.now(UTC)))
+        connection.execute(
+            'INSERT INTO "_sqlite_migrations" (migration_set, name, applied_at) VALUES (?, ?, ?)', note
+        )
+
+
+def _bring_up_to_date(connection: sqlite3.Connection) -> None:
+    from sqlite_utils import Database
+
+    _migrations().apply(Database(connection, execute_plugins=False))
 
 
 def _migrations() -> Migrations:

@@ -22,6 +22,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_answers import DAY, DECK, an_answer, save_answers_until_killed
+from sqlite_utils import Database
 
 from decks import scorebook_file, scorebook_schema
 from decks.answer import CardItem, Correction, MotifItem, parse_item
@@ -363,8 +364,26 @@ def test_a_migration_that_fails_leaves_the_file_as_it_was(
         assert again._rows("SELECT name FROM sqlite_master WHERE name = 'added'") == []
 
 
-def test_opening_an_existing_scorebook_imports_no_migration_library(book: Scorebook) -> None:
+def test_a_new_scorebook_is_what_the_migration_library_would_have_made(book: Scorebook) -> None:
+    def made_of(connection: sqlite3.Connection) -> tuple[list[tuple[str, ...]], list[tuple[str, str]]]:
+        tables = connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_master ORDER BY type, name")
+        notes = connection.execute("SELECT migration_set, name FROM _sqlite_migrations ORDER BY id")
+        return [tuple(" ".join(str(cell).split()) for cell in row) for row in tables], notes.fetchall()
+
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as by_library:
+        scorebook_schema._bring_up_to_date(by_library)
+        tables, notes = made_of(by_library)
+        assert made_of(book._db) == (tables, notes)
+        assert len(tables) > 15
+    migrations = scorebook_schema._migrations()
+    assert migrations.pending(Database(book._db, execute_plugins=False)) == []
+
+
+@pytest.mark.parametrize("new", [True, False])
+def test_opening_a_scorebook_imports_no_migration_library(book: Scorebook, new: bool) -> None:
     book.close()
+    if new:
+        book.path.unlink()
     script = (
         "import sys; from pathlib import Path; from decks.scorebook import Scorebook\n"
         "with Scorebook.open(Path(sys.argv[1])) as book: book.student()\n"
