@@ -81,11 +81,16 @@ def is_deck(folder: Path) -> bool:
     return (folder / SETTINGS_FILE).is_file()
 
 
-def new_deck(folder: Path, settings: DeckSettings) -> None:
-    """Start a deck without cards. DeckError if the folder is not empty."""
+def check_free(folder: Path) -> None:
+    """DeckError unless a deck can be started in `folder`: it is not there yet, or empty."""
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         held = "there is a deck already" if is_deck(folder) else "not an empty folder: choose another"
         raise DeckError([Fault(str(folder), None, None, held)])
+
+
+def new_deck(folder: Path, settings: DeckSettings) -> None:
+    """Start a deck without cards. DeckError if the folder is not empty."""
+    check_free(folder)
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:

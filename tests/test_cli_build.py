@@ -74,6 +74,7 @@ def test_a_card_is_built_holds_up_in_a_check_and_is_answered(
         (["--cards", "0"], 2, "'--cards'"),
         (["--ask", "root"], 2, "'root' is not one of 'assess', 'spot', 'play'"),
         (["--engine", "no-such-engine"], 3, "no-such-engine"),
+        (["--engine", "true"], 3, "true stopped instead of answering as a UCI engine"),
     ],
 )
 def test_what_cannot_be_done_is_told_and_no_deck_made(
@@ -83,6 +84,25 @@ def test_what_cannot_be_done_is_told_and_no_deck_made(
     assert (result.exit_code, result.stdout) == (status, "")
     assert told in result.stderr
     assert not (tmp_path / "deck").exists()
+
+
+def test_games_without_a_candidate_make_no_deck_and_unreadable_ones_are_named_and_counted(
+    game: Path, tmp_path: Path
+) -> None:
+    game.write_text(GAME + '[White "Reed\x1b[2J"]\n\n1. Ke2 *\n')
+    result = run("build", tmp_path / "deck", "--from", game, "--player", "nobody")
+    assert result.exit_code == 1
+    first, second, last = result.stderr.splitlines()
+    assert first == f"{game}: game 2 (Reed\ufffd[2J - ?), line 12: 1. Ke2: illegal move"
+    assert second.startswith("no position of these games is a candidate: ")
+    assert last == "1 unreadable game left out"
+    assert not (tmp_path / "deck").exists()
+
+
+def test_a_folder_in_use_is_told_before_any_work(tmp_path: Path) -> None:
+    result = run("build", tmp_path.parent, "--from", tmp_path / "missing.pgn")
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert result.stderr == f"Error: {tmp_path.parent}: not an empty folder: choose another\n"
 
 
 def test_games_that_are_not_there_are_status_1_and_no_deck_is_made(tmp_path: Path) -> None:

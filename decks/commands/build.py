@@ -55,7 +55,7 @@ def command(
     from decks.candidates import candidates
     from decks.card_tags import read_asks
     from decks.commands.engines import WaitingJudge
-    from decks.deck import Deck, add_cards, is_deck, new_deck
+    from decks.deck import Deck, add_cards, check_free, is_deck, new_deck
     from decks.deck_settings import DeckSettings, new_deck_id
     from patterns.catalogue import MOTIFS
     from patterns.scan import scan
@@ -66,11 +66,13 @@ def command(
             f"no such motif: {', '.join(map(safe, unknown))} (`rondeau motifs` lists them)"
         )
     old = Deck.open(folder, set(MOTIFS)) if is_deck(folder) else None
+    if old is None:
+        check_free(folder)
     faults: list[str] = []
     with WaitingJudge(engine) as judge, progress("Building cards") as show:
         found = candidates(scan(_readable(source, faults)), motifs or list(MOTIFS), player)
-        if old is None:
-            new_deck(folder, DeckSettings(new_deck_id(), title or folder.resolve().name))
+        for fault in faults:
+            warn(fault)
         taken = frozenset(card.board.epd() for card in old.cards) if old else frozenset()
         made = 0
         for built in build_cards(
@@ -83,17 +85,19 @@ def command(
             deep=depth,
             tried=lambda done, tried: show(done, cards),
         ):
+            if old is None and not made:
+                new_deck(folder, DeckSettings(new_deck_id(), title or folder.resolve().name))
             add_cards(folder, [built.entry], built.verdicts, set(MOTIFS))
             made += 1
         name = judge.name
-    for fault in faults:
-        warn(fault)
-    there_were = counted(sum(map(len, found.values())), "candidate")
-    judged = f"of {there_were}, judged by {name or 'nobody'}"
+    there_were = sum(map(len, found.values()))
+    judged = f"of {counted(there_were, 'candidate')}, judged by {name or 'nobody'}"
     click.echo(f"{counted(made, 'card')} added to {safe(folder)}, {judged}")
     if not made:
-        warn("no candidate held up: try other games, more motifs, or another player")
+        why = "no candidate held up" if there_were else "no position of these games is a candidate"
+        warn(f"{why}: try other games, more motifs, or another player")
     if faults:
+        warn(f"{counted(len(faults), 'unreadable game')} left out")
         raise click.exceptions.Exit(1)
 
 
