@@ -101,7 +101,10 @@ def test_a_player_is_told_what_arose_for_and_against(games: Path) -> None:
     table = scan(games, "--player", "wren").stdout
     assert "pin-on-diagonal" in table
     assert "score: points won of those played for, by wren in those games" in table
-    assert "no motif of the catalogue arose" in scan(games, "--player", "nobody").stdout
+
+
+def test_a_player_of_none_of_the_games_is_told_so(games: Path) -> None:
+    assert scan(games, "--player", "Plover").stdout.splitlines()[-1] == "Plover plays in none of these games"
 
 
 def test_workers_change_nothing_but_the_time(games: Path, tmp_path: Path) -> None:
@@ -148,6 +151,12 @@ def test_a_file_whose_name_is_not_utf8_is_scanned(games: Path) -> None:
     old = os.fsdecode(bytes(games.parent) + b"/f\xfcnf.pgn")
     games.rename(old)
     assert "3 games" in scan(old).output
+
+
+def test_what_is_no_text_file_is_not_read_to_its_end() -> None:
+    result = scan("/dev/zero")
+    assert result.exit_code == 1
+    assert "/dev/zero: not a text file" in result.stderr
 
 
 def test_wrong_usage_is_status_2(games: Path) -> None:

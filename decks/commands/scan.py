@@ -123,8 +123,9 @@ def readable(path: Path, done: Scanned, tell: Callable[[int, int], None]) -> Ite
     from patterns.games import Game, GamesError, read_games
 
     try:
-        lines = lines_in(path)
+        lines = 0
         for found in read_games(path):
+            lines = lines or lines_in(path)  # only once it has proved to be a file of games
             tell(found.line, lines)
             if isinstance(found, Game):
                 yield found
@@ -201,6 +202,8 @@ def as_text(done: Scanned, counts: Sequence[MotifCount], player: str | None) -> 
     """The counts as a table."""
     size = f"{counted(done.games, 'game')}, {counted(done.positions, 'position')}"
     lines = [f"{size}, {counted(done.findings, 'finding')}", ""]
+    if not counts and player is not None and not done.seats:
+        return [*lines, f"{safe(player)} plays in none of these games"]
     if not counts:
         return [*lines, "no motif of the catalogue arose"]
     rows = [
