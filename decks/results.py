@@ -126,7 +126,7 @@ def _evidence(attempt: Attempt) -> list[str]:
     if attempt.keeps_secret:
         return ["Which motif it is stays open until it has been asked."] if attempt.task.card.motifs else []
     found = key_findings(attempt.task)
-    texts = [f"{_for_side(finding)}: {safe(finding.note)}" for finding in found]
+    texts = list(dict.fromkeys(f"{_for_side(finding)}: {safe(finding.note)}" for finding in found))
     detected = {finding.motif for finding in found}
     for tag in attempt.task.card.motifs:
         if tag.motif not in detected:
