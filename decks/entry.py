@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from contextlib import suppress
 
 import chess
 
@@ -127,9 +128,8 @@ def legal_san(board: chess.Board) -> tuple[str, ...]:
 
 
 def _long_move(board: chess.Board, wanted: str, start: str, end: str, promotion: str | None) -> chess.Move:
-    move = chess.Move.from_uci(start + end + (promotion or "").lower())
-    if board.is_legal(move):
-        return move
+    with suppress(ValueError):
+        return board.parse_uci(start + end + (promotion or "").lower())
     fitting = [other for other in board.legal_moves if other.uci().startswith(start + end)]
     if promotion is None and fitting:
         choices = [board.san(other) for other in fitting]
@@ -139,7 +139,7 @@ def _long_move(board: chess.Board, wanted: str, start: str, end: str, promotion:
         raise IllegalEntry(f"{wanted} is not legal here: {start} is empty")
     if piece.color != board.turn:
         raise IllegalEntry(f"{wanted} is not legal here: the man on {start} is not yours")
-    own = [board.san(other) for other in board.legal_moves if other.from_square == move.from_square]
+    own = [board.san(other) for other in board.legal_moves if other.uci().startswith(start)]
     why = (
         f"the {chess.piece_name(piece.piece_type)} on {start} can go {_list(own)}"
         if own

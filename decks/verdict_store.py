@@ -25,7 +25,7 @@ VERDICTS_FILE = "verdicts.jsonl"
 CONVERSIONS = ("wdl", "logistic")
 """From an engine's score to an expected score: its own win/draw/loss report, or the logistic curve."""
 
-_UCI = re.compile(r"[a-h][1-8][a-h][1-8][nbrq]?")
+_UCI = re.compile(r"([a-h][1-8])(?!\1)[a-h][1-8][nbrq]?")
 
 
 @dataclass(frozen=True)

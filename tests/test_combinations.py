@@ -107,6 +107,7 @@ def test_a_double_check_is_told_as_one() -> None:
         ("e4 e5 Nf3", "e2e4 e7e5 g1f3"),
         ("1. e4, e7e5; 2. Nf3!? Nc6 3.Bb5 a6 4. O-O", "e2e4 e7e5 g1f3 b8c6 f1b5 a7a6 e1g1"),
         ("1.d4 d5 2. Bf4 ??", "d2d4 d7d5 c1f4"),
+        ("e4 e5 Nf3 Nc6 Bc4 Bc5 e1h1", "e2e4 e7e5 g1f3 b8c6 f1c4 f8c5 e1g1"),
     ],
 )
 def test_lines_are_read_in_uci_or_san(text: str, moves: str) -> None:
@@ -119,6 +120,7 @@ def test_lines_are_read_in_uci_or_san(text: str, moves: str) -> None:
         ("h4 h5 xyzzy", "move 3 ('xyzzy') is no move"),
         ("e4 Nh5", "move 2 ('Nh5') is not legal: no black knight can go to h5"),
         ("e2e5", "move 1 ('e2e5') is not legal"),
+        ("e4 e7e7", "move 2 ('e7e7') is not legal"),
         ("Nc3 a6 Nf3 a5 Nd4 a4 Nb5", "move 7 ('Nb5') is ambiguous: Ncb5 or Ndb5"),
         ("O-O", "castling is not possible"),
         ("0000", "move 1 ('0000')"),

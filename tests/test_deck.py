@@ -372,6 +372,7 @@ def spoilt_move(**parts: Any) -> str:
         (spoilt_move(score=float("nan")), "the score of d1d8"),
         (spoilt_move(score="1"), "the score of d1d8"),
         (spoilt_move(depth=-1), "the depth of d1d8"),
+        (spoilt_move(line=["g8g8"]), "the line of d1d8 must be a list of UCI moves"),
         (spoilt_move(depth=12.5), "the depth of d1d8"),
         (spoilt_move(line="g8h8"), "the line of d1d8"),
         (spoilt_move(line=["Kh8"]), "the line of d1d8"),

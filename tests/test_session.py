@@ -6,11 +6,13 @@ import json
 from dataclasses import replace
 from typing import cast
 
+import chess
 import pytest
 from made_tasks import MEMORY, black_to_move, doubled_rooks, promotion, root_card, short_ballot, spot_card
 
 from decks import messages as m
 from decks.card import Ask
+from decks.entry import read_move
 from decks.evidence import NO_MARKS
 from decks.grading import BALLOT_ROWS, AssessMark
 from decks.results import closing, result
@@ -295,6 +297,7 @@ def test_an_assess_answer_alone_does_not_show_the_line_that_play_asks_for() -> N
         ("e4e5", "e4e5 is not legal here: e4 is empty"),
         ("g8h8", "g8h8 is not legal here: the man on g8 is not yours"),
         ("g1g3", "g1g3 is not legal here: the king on g1 can go Kf1, Kh1"),
+        ("g1g1", "g1g1 is not legal here: the king on g1 can go Kf1, Kh1"),
         ("Rd\x1b[2Jx", "is not a move"),
     ],
 )
@@ -304,6 +307,11 @@ def test_a_move_that_cannot_be_played_says_why_and_costs_nothing(text: str, says
     assert "\x1b" not in state.notice
     assert (state.phase, effects) == ("answering", [])
     assert type_in(state, "Rxd8", "Rxd8")[0].phase == "shown"
+
+
+def test_castling_written_as_king_to_rook_is_castling() -> None:
+    board = chess.Board("4k3/8/8/8/8/8/8/R3K2R w KQ - 0 1")
+    assert [read_move(board, text).uci() for text in ("e1h1", "e1-a1", "e1g1")] == ["e1g1", "e1c1", "e1g1"]
 
 
 def test_an_ambiguous_move_names_the_choices() -> None:

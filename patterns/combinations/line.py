@@ -147,10 +147,11 @@ def parse_line(board: chess.Board, text: str) -> tuple[chess.Move, ...]:
 
 def _parsed(board: chess.Board, word: str, name: str) -> chess.Move:
     if _UCI.fullmatch(word):
-        move = chess.Move.from_uci(word.lower())
-        if not board.is_legal(move):
-            raise LineError(f"{name} is not legal: {_why_not(board, move.to_square, None)}")
-        return move
+        try:
+            return board.parse_uci(word.lower())
+        except ValueError as error:
+            why = _why_not(board, chess.parse_square(word[2:4]), None)
+            raise LineError(f"{name} is not legal: {why}") from error
     try:
         move = board.parse_san(word)
     except ValueError as error:
