@@ -103,6 +103,14 @@ def test_a_player_is_told_what_arose_for_and_against(games: Path) -> None:
     assert "score: points won of those played for, by wren in those games" in table
 
 
+def test_a_game_counts_by_the_result_it_was_read_with(tmp_path: Path) -> None:
+    """The tag may be missing or unknown to the standard where the movetext tells the result."""
+    path = tmp_path / "games.pgn"
+    moves = PINNING.format(result="1/2-1/2")
+    path.write_text(f'[White "Wren, Anna"]\n\n{moves}[White "Reed, Tom"]\n[Result "1/2"]\n\n{moves}')
+    assert counts(scan(path, "--json"))["pin-on-diagonal", "white"] == (2, 2, 0.5)
+
+
 def test_a_player_of_none_of_the_games_is_told_so(games: Path) -> None:
     assert scan(games, "--player", "Plover").stdout.splitlines()[-1] == "Plover plays in none of these games"
 

@@ -156,7 +156,12 @@ def rows_of(
 
     motifs = list(MOTIFS)
     records = [
-        GameRecord(source, one.game.number, one.game.headers, [move.uci() for move in one.game.moves])
+        GameRecord(
+            source,
+            one.game.number,
+            {**one.game.headers, "Result": one.game.result},
+            [move.uci() for move in one.game.moves],
+        )
         for one in scanned
     ]
 
