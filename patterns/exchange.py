@@ -165,7 +165,7 @@ class _Series:
         return cls(
             rows=rows,
             squares=squares,
-            men=np.array([getattr(boards, name) for name in PIECES]),
+            men=boards.men[: len(PIECES)],
             occupied=boards.occupied,
             attacking=attacking,
             waiting=waiting,

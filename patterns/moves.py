@@ -28,11 +28,7 @@ from patterns.view import View
 
 def free_pieces(view: View) -> Men:
     """Our pieces that no absolute pin holds."""
-    return unpinned(view, view.our_pieces)
-
-
-def unpinned(view: View, men: Men) -> Men:
-    """Those of these men of ours that no absolute pin holds."""
+    men = view.our_pieces
     return men.only((view.our_pinned[men.row] & BIT[men.square]) == EMPTY)
 
 

@@ -7,7 +7,7 @@ called "us", who moves up the board: for Black everything is mirrored, so each r
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
@@ -89,18 +89,17 @@ class Positions:
         """These positions as `colour` sees them, moving up the board."""
         black = self.occupied & ~self.white
         us, them = (self.white, black) if colour == chess.WHITE else (black, self.white)
-        raw = [*(getattr(self, name) for name in PIECES), us, them, self.castling, self.en_passant]
+        men = np.array([*(getattr(self, name) for name in PIECES), us, them])
+        castling, en_passant = self.castling, self.en_passant
         if colour == chess.BLACK:
-            raw = [mirror(column) for column in raw]
-        named = dict(zip((*PIECES, "us", "them", "castling", "en_passant"), raw, strict=True))
-        return Boards(**named, our_move=self.white_to_move == (colour == chess.WHITE))
+            men, castling, en_passant = mirror(men), mirror(castling), mirror(en_passant)
+        return Boards(men, castling, en_passant, self.white_to_move == (colour == chess.WHITE))
 
     def both_views(self) -> Boards:
         """2N boards: White's view of the N positions, then Black's of the same."""
         white, black = self.side_view(chess.WHITE), self.side_view(chess.BLACK)
-        names = [field.name for field in fields(Boards)]
-        joined = {name: np.concatenate([getattr(white, name), getattr(black, name)]) for name in names}
-        return Boards(**joined)
+        columns = zip(vars(white).values(), vars(black).values(), strict=True)
+        return Boards(*(np.concatenate(both, axis=-1) for both in columns))
 
     @property
     def occupied(self) -> Bitboards:
@@ -109,22 +108,51 @@ class Positions:
 
 @dataclass(frozen=True)
 class Boards:
-    """M positions as "us" sees them: we move up the board. A field an array of shape (M,)."""
+    """M positions as "us" sees them: we move up the board.
 
-    pawns: Bitboards
-    knights: Bitboards
-    bishops: Bitboards
-    rooks: Bitboards
-    queens: Bitboards
-    kings: Bitboards
-    us: Bitboards
-    them: Bitboards
+    `men`: (8, M), both sides' men by kind, pawns to kings, then all of ours and all of theirs, also to be
+    had by name. The other fields are as in `Positions`; `our_move`: whether it is our move.
+    """
+
+    men: Bitboards
     castling: Bitboards
     en_passant: Bitboards
     our_move: Flags
 
     def __len__(self) -> int:
-        return len(self.pawns)
+        return len(self.our_move)
+
+    @property
+    def pawns(self) -> Bitboards:
+        return self.men[0]
+
+    @property
+    def knights(self) -> Bitboards:
+        return self.men[1]
+
+    @property
+    def bishops(self) -> Bitboards:
+        return self.men[2]
+
+    @property
+    def rooks(self) -> Bitboards:
+        return self.men[3]
+
+    @property
+    def queens(self) -> Bitboards:
+        return self.men[4]
+
+    @property
+    def kings(self) -> Bitboards:
+        return self.men[5]
+
+    @property
+    def us(self) -> Bitboards:
+        return self.men[6]
+
+    @property
+    def them(self) -> Bitboards:
+        return self.men[7]
 
     @property
     def occupied(self) -> Bitboards:
@@ -140,13 +168,13 @@ class Boards:
 
     def take(self, rows: Rows) -> Boards:
         """The boards of these rows, in this order, repeats allowed."""
-        return Boards(*(getattr(self, field.name)[rows] for field in fields(self)))
+        return Boards(
+            self.men.take(rows, axis=1), self.castling[rows], self.en_passant[rows], self.our_move[rows]
+        )
 
     def without(self, squares: Bitboards) -> Boards:
         """The same boards with whatever stands on `squares` (one bitboard a row) taken off."""
-        keep = ~squares
-        changed = {name: getattr(self, name) & keep for name in (*PIECES, "us", "them")}
-        return replace(self, **changed)
+        return replace(self, men=self.men & ~squares)
 
     def moved(self, origins: Squares, destinations: Squares) -> Boards:
         """The same boards after the man on each origin has gone to its destination, taking what stands there.
@@ -154,13 +182,9 @@ class Boards:
         Only the men move: en passant, castling and promotion are the caller's to arrange.
         """
         origin, destination = BIT[origins], BIT[destinations]
-        cleared = self.without(destination)
-        changed = {}
-        for name in (*PIECES, "us", "them"):
-            column = getattr(cleared, name)
-            goes = (column & origin) != EMPTY
-            changed[name] = np.where(goes, column & ~origin | destination, column)
-        return replace(self, **changed)
+        cleared = self.men & ~destination
+        goes = (cleared & origin) != EMPTY
+        return replace(self, men=np.where(goes, cleared & ~origin | destination, cleared))
 
     def kind_at(self, squares: Squares, rows: Rows | None = None) -> Squares:
         """The piece type on each square (python-chess numbers, 1 pawn to 6 king), 0 where it is empty.

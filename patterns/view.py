@@ -7,7 +7,6 @@ board in every row. What they have in row r is what we have, mirrored, in the ro
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import fields, replace
 from functools import cached_property
 from typing import TypeVar, cast
 
@@ -289,10 +288,6 @@ class View:
 
 def reversed_sides(boards: Boards) -> Boards:
     """The same boards as the other side sees them."""
-    turned = {
-        field.name: mirror(getattr(boards, field.name))
-        for field in fields(boards)
-        if field.name != "our_move"
-    }
-    turned["us"], turned["them"] = turned["them"], turned["us"]
-    return replace(boards, **turned, our_move=~boards.our_move)
+    men = mirror(boards.men)
+    men[[-2, -1]] = men[[-1, -2]]
+    return Boards(men, mirror(boards.castling), mirror(boards.en_passant), ~boards.our_move)

@@ -41,7 +41,8 @@ from patterns.bitboards import (
     BIT,
     EMPTY,
     KNIGHT_STEPS,
-    PAWN_DOWN,
+    SOUTH_EAST,
+    SOUTH_WEST,
     Bitboards,
     Flags,
     Rows,
@@ -51,12 +52,13 @@ from patterns.bitboards import (
     exploded,
     once_and_twice,
     rook_reach,
+    shifted,
     square_of,
 )
 from patterns.exchange import can_win
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.grouped import joined, one_a_deed
-from patterns.moves import pawn_steps, stands_firm, unpinned
+from patterns.moves import pawn_steps, stands_firm
 from patterns.positions import Boards
 from patterns.view import View
 
@@ -111,8 +113,6 @@ def _profitable(view: View, kind: chess.PieceType) -> Bitboards:
 
 def _attack_from(kind: chess.PieceType, squares: Squares, occupied: Bitboards) -> Bitboards:
     """The squares from which a man of ours of this kind attacks each square."""
-    if kind == chess.PAWN:
-        return PAWN_DOWN[squares]
     if kind == chess.KNIGHT:
         return KNIGHT_STEPS[squares]
     lines = np.zeros(len(squares), dtype=np.uint64)
@@ -126,6 +126,8 @@ def _attack_from(kind: chess.PieceType, squares: Squares, occupied: Bitboards) -
 def _forking_squares(view: View, kind: chess.PieceType, rows: Rows) -> Bitboards:
     """For each of the rows the squares from which this kind of man attacks two targets."""
     targets = _profitable(view, kind)[rows]
+    if kind == chess.PAWN:
+        return shifted(targets, SOUTH_EAST) & shifted(targets, SOUTH_WEST)
     entry, square = exploded(np.where(count(targets) >= 2, targets, EMPTY))
     seen = _attack_from(kind, square, view.occupied[rows[entry]])
     _, twice = once_and_twice(entry, seen, len(rows))
@@ -150,12 +152,14 @@ def _moves(view: View, men: Men, rows: Rows, wanted: Bitboards) -> Iterator[tupl
 
 
 def _after_a_move(view: View, kind: chess.PieceType, men: Men) -> DoubleAttacks:
-    """Moves of this kind of man after which it attacks two men, safe from pawns."""
+    """Moves of unpinned men of this kind after which they attack two men, safe from pawns."""
     rows = np.flatnonzero(view.boards.our_move & ~view.in_check & (view.our(kind) != EMPTY))
     wanted = _forking_squares(view, kind, rows) & ~(view.boards.kings | view.their_pawn_attacks)[rows]
     rows, wanted = rows[wanted != EMPTY], wanted[wanted != EMPTY]
     parts = list(_moves(view, men, rows, wanted))
     row, origin, square = (np.concatenate(column) for column in zip(*parts, strict=True))
+    free = np.flatnonzero((view.our_pinned[row] & BIT[origin]) == EMPTY)
+    row, origin, square = row[free], origin[free], square[free]
     occupied = view.occupied[row] & ~BIT[origin] | BIT[square]
     seen = reach(np.full(len(row), kind), square, occupied, "us")
     return _hitting_two(view, kind, row, origin, square, seen & ~BIT[square])
@@ -230,7 +234,7 @@ def double_attacks(view: View) -> DoubleAttacks:
     """Every fork that stands or can be made by one safe move."""
     kinds = [(kind, view.our_men_of[kind]) for kind in FORKERS]
     standing = _joined([_as_they_stand(view, kind, men) for kind, men in kinds])
-    coming = _joined([_after_a_move(view, kind, unpinned(view, men)) for kind, men in kinds])
+    coming = _joined([_after_a_move(view, kind, men) for kind, men in kinds])
     after = view.boards.take(coming.row).moved(coming.origin, coming.destination)
     return _joined([_holding(standing, view.boards.take(standing.row)), _holding(coming, after)])
 

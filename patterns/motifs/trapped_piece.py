@@ -33,11 +33,16 @@ from patterns.attacks import Men, attackers, between, men_of, reach
 from patterns.bitboards import (
     BIT,
     EMPTY,
+    KING_STEPS,
+    KNIGHT_STEPS,
+    PAWN_DOWN,
     Bitboards,
     Flags,
     Rows,
     Squares,
+    bishop_reach,
     exploded,
+    rook_reach,
 )
 from patterns.exchange import VALUES, can_win, is_safe, loses_nothing
 from patterns.findings import Findings, Instance, Motif, findings
@@ -106,6 +111,19 @@ def _lost(boards: Boards, squares: Squares) -> tuple[Flags, Bitboards]:
     return lost, by
 
 
+def _within_reach(view: View, men: Men) -> Flags:
+    """Whether some man of ours could come to attack each of these pieces, as yet attacked by nobody."""
+    attacks, occupied = view.our_attacks_of, view.occupied[men.row]
+    straight = attacks[chess.ROOK] | attacks[chess.QUEEN]
+    diagonal = attacks[chess.BISHOP] | attacks[chess.QUEEN]
+    stops = rook_reach(men.square, occupied) & straight[men.row]
+    stops |= bishop_reach(men.square, occupied) & diagonal[men.row]
+    stops |= KNIGHT_STEPS[men.square] & attacks[chess.KNIGHT][men.row]
+    stops |= KING_STEPS[men.square] & attacks[chess.KING][men.row]
+    stops |= PAWN_DOWN[men.square] & view.our_pawn_pushes[men.row]
+    return (stops & ~occupied & ~view.their_pawn_attacks[men.row]) != EMPTY
+
+
 def _attacks_to_come(view: View, men: Men) -> tuple[Rows, Squares, Squares]:
     """Quiet moves of ours that attack one of these pieces: which piece, from where, to where."""
     entry, ours = men_of_rows(view.our_men, men.row)
@@ -129,6 +147,7 @@ def trapped_piece(view: View) -> Findings:
     attacked = findings(men.row[lost], by[lost], BIT[men.square[lost]], detail=np.full(lost.sum(), ATTACKED))
     ready = view.boards.our_move & ~view.in_check
     left = men.only(~lost & ready[men.row] & ((view.our_attacks[men.row] & BIT[men.square]) == EMPTY))
+    left = left.only(_within_reach(view, left))
     piece, origin, square = _attacks_to_come(view, left)
     safe = is_safe(view.boards.take(left.row[piece]), origin, square)
     piece, origin, square = piece[safe], origin[safe], square[safe]
