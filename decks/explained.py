@@ -10,6 +10,7 @@ from decks.evidence import motif_title
 from decks.grading import cells_of, fold
 from decks.plain import ascii_board
 from decks.views import CELLS, BoardView, cell_words, row_title
+from patterns.text import counted
 from patterns.verdicts import STRENGTHS
 from patterns.wording import sentence, side_name
 
@@ -124,7 +125,7 @@ def _motifs(findings: Sequence[Finding], room: int) -> list[str]:
         last = told + 1 == len(findings)
         if len(lines) + len(wrapped) > room - (0 if last else 1):
             left = len(findings) - told
-            return [*lines, f"and {left} {'motif' if left == 1 else 'motifs'} more (--all tells them)"]
+            return [*lines, f"and {counted(left, 'motif')} more (--all tells them)"]
         lines += wrapped
     return lines
 

@@ -29,7 +29,7 @@ from decks.views import (
     spot_so_far,
     where_in_line,
 )
-from patterns.text import safe
+from patterns.text import counted, safe
 from patterns.wording import side_name
 
 LINE_LIMIT = 4000
@@ -87,7 +87,7 @@ def run_plain(state: State, save: Save, clock: Clock, read: TextIO, write: TextI
     talk = _Talk(read, write)
     before: State | None = None
     if state.tasks:
-        talk.say(f"{len(state.tasks)} {'card' if len(state.tasks) == 1 else 'cards'} today. {COMMANDS}")
+        talk.say(f"{counted(len(state.tasks), 'card')} today. {COMMANDS}")
     while state.phase not in ("closing", "ended"):
         _tell(talk, before, state)
         before = state

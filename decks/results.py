@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import chess
 
+from decks.answer import RIGHT_GRADES
 from decks.attempt import Attempt, Given, RootMark
 from decks.card import GRADES, Grade, MotifTag
 from decks.evidence import key_findings, motif_title
@@ -16,7 +17,7 @@ from decks.lines import lines_to_show, move_at, numbered
 from decks.session import State
 from decks.stocktaking import assess_reason
 from decks.views import ASK_TITLES, Paragraph, rounded_minutes
-from patterns.text import safe
+from patterns.text import counted, safe
 from patterns.wording import listed, sentence
 
 if TYPE_CHECKING:
@@ -183,11 +184,11 @@ def closing(state: State) -> list[Paragraph]:
     if not answers:
         return [Paragraph("Nothing is due now." if not state.tasks else "Nothing was answered.", "title")]
     cards = len(state.done)
-    lead = f"{cards} {'card' if cards == 1 else 'cards'} in {rounded_minutes(state.now - state.started)}."
+    lead = f"{counted(cards, 'card')} in {rounded_minutes(state.now - state.started)}."
     paragraphs = [Paragraph(lead, "title")]
     counts = {grade: sum(given.grade == grade for _, given in answers) for grade in GRADES}
     tally = ", ".join(f"{count} {grade}" for grade, count in reversed(counts.items()) if count)
-    paragraphs.append(Paragraph(f"{len(answers)} {'answer' if len(answers) == 1 else 'answers'}: {tally}."))
+    paragraphs.append(Paragraph(f"{counted(len(answers), 'answer')}: {tally}."))
     paragraphs.append(Paragraph("By motif", "title"))
     by_title: dict[str, list[Given]] = {}
     for attempt, given in answers:
@@ -201,9 +202,7 @@ def closing(state: State) -> list[Paragraph]:
         paragraphs += [Paragraph(text) for text in look_at]
     left = len(state.tasks) - cards
     if left > 0:
-        paragraphs.append(
-            Paragraph(f"Left for another time: {left} {'card' if left == 1 else 'cards'}.", "faint")
-        )
+        paragraphs.append(Paragraph(f"Left for another time: {counted(left, 'card')}.", "faint"))
     return paragraphs
 
 
@@ -216,7 +215,7 @@ def _titles(attempt: Attempt) -> list[str]:
 
 
 def _right(givens: list[Given]) -> int:
-    return sum(given.grade in ("found", "fluent") for given in givens)
+    return sum(given.grade in RIGHT_GRADES for given in givens)
 
 
 def _to_look_at(state: State) -> list[str]:

@@ -15,6 +15,7 @@ from typing import Literal
 import chess
 
 from decks import attempt as attempts
+from decks.answer import RIGHT_GRADES
 from decks.attempt import Attempt, Given
 from decks.card import Ask, Grade
 from decks.entry import EntryError, read_move, read_spot
@@ -348,7 +349,7 @@ def _contest(state: State) -> tuple[State, tuple[Effect, ...]]:
     open_to_it = [
         (given, wanted)
         for given in state.attempt.given
-        if not given.contested and given.grade not in ("found", "fluent", wanted := contested_grade(given))
+        if not given.contested and given.grade not in (*RIGHT_GRADES, wanted := contested_grade(given))
     ]
     if not open_to_it:
         return replace(state, notice="There is no grade to contest."), ()

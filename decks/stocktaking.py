@@ -6,7 +6,7 @@ from decks.attempt import Attempt
 from decks.evidence import factor_of, reasons_to_tell
 from decks.grading import BALLOT_ROWS, AssessMark, RowMark
 from decks.views import cell_words, row_title
-from patterns.text import safe
+from patterns.text import counted, safe
 from patterns.verdicts import FACTORS
 from patterns.wording import listed, side_name
 
@@ -49,8 +49,7 @@ def row_reasons(attempt: Attempt, row: str) -> list[str]:
     texts = [safe(reason) for reason in told]
     kept_back = len(factor_of(attempt.task, row).stated) - len(told)
     if kept_back:
-        noun = "reason" if kept_back == 1 else "reasons"
-        texts.append(f"{kept_back} {noun} more, kept back until the motif has been asked.")
+        texts.append(f"{counted(kept_back, 'reason')} more, kept back until the motif has been asked.")
     return texts or [NOTHING_TELLS]
 
 

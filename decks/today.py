@@ -27,7 +27,7 @@ from decks.scorebook import DEFAULT_STUDENT, Scorebook
 from decks.session import State, start
 from decks.task import Task
 from decks.verdict_store import positions_to_judge
-from patterns.text import safe
+from patterns.text import counted, safe
 
 DEMO_SCOREBOOK = "demo-scorebook.sqlite"
 """The demo deck's own scorebook, beside the user's."""
@@ -135,7 +135,7 @@ def known_decks(scorebook: Scorebook, warn: Callable[[str], None]) -> list[Deck]
         try:
             decks.append(Deck.open(folder))
         except DeckError as error:
-            found = f"{len(error.faults)} {'fault' if len(error.faults) == 1 else 'faults'}"
+            found = counted(len(error.faults), "fault")
             message = f"{found} (`rondeau check` names them), so nothing of this deck is asked"
             faulty.append(Fault(str(folder), None, None, message))
     if not decks and (gone or faulty):

@@ -37,6 +37,11 @@ def safe(text: object, limit: int = LIMIT) -> str:
     return kept[: max(0, limit - len(CUT))] + CUT[:limit]
 
 
+def counted(number: int, thing: str, things: str = "") -> str:
+    """`1 fault`, `2 faults`; `things`: the plural, where it is not the usual one."""
+    return f"{number} {thing if number == 1 else things or thing + 's'}"
+
+
 def _shown(character: str) -> str:
     if character in "\t\n\r":
         return " "

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import click
 
 from decks.commands import SUMMARIES, options
-from decks.commands.terminal import MESSAGE_LIMIT, counted, print_json, progress
-from patterns.text import safe
+from decks.commands.terminal import MESSAGE_LIMIT, print_json, progress
+from patterns.text import counted, safe
 
 if TYPE_CHECKING:
     import chess

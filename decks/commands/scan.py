@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 import click
 
 from decks.commands import SUMMARIES, options
-from decks.commands.terminal import MESSAGE_LIMIT, counted, in_words, print_json, progress, table, warn
-from patterns.text import safe
+from decks.commands.terminal import MESSAGE_LIMIT, in_words, print_json, progress, table, warn
+from patterns.text import counted, safe
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor

@@ -33,11 +33,6 @@ def in_words(error: Exception) -> str:
     return str(error)
 
 
-def counted(number: int, thing: str, things: str = "") -> str:
-    """`1 fault`, `2 faults`; `things`: the plural, where it is not the usual one."""
-    return f"{number} {thing if number == 1 else things or thing + 's'}"
-
-
 def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
     """Lines with the columns aligned: words to the left, numbers to the right."""
     every = [heads, *rows]
