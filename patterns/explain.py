@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import chess
@@ -12,6 +12,7 @@ from patterns.assessment import Assessment, assess, assessments_in_words
 from patterns.detect import BATCH, detect, told
 from patterns.findings import Finding
 from patterns.positions import Positions
+from patterns.scores import verdict_from_expected
 from patterns.view import View
 
 
@@ -76,7 +77,28 @@ def explain_many(boards: Sequence[chess.Board]) -> list[Explanation]:
         findings = told(detect(view), batch)
         assessments = assessments_in_words(assess(view), batch)
         result += [
-            Explanation(board, tuple(found), assessment)
+            Explanation(board, tuple(found), _settled(board, assessment))
             for board, found, assessment in zip(batch, findings, assessments, strict=True)
         ]
     return result
+
+
+def ending(board: chess.Board) -> str:
+    """What the rules say where the game is over: checkmate, stalemate, dead draw; else empty.
+
+    FIDE Laws of Chess, articles 5.1.1, 5.2.1 and 5.2.2.
+    """
+    if board.is_insufficient_material():
+        return "nothing left to mate with"
+    if any(board.legal_moves):
+        return ""
+    return "checkmate" if board.is_check() else "stalemate"
+
+
+def _settled(board: chess.Board, assessment: Assessment) -> Assessment:
+    """The assessment, with the verdict of the rules where the game is over."""
+    end = ending(board)
+    if not end:
+        return assessment
+    white = 0.5 if end != "checkmate" else 0.0 if board.turn == chess.WHITE else 1.0
+    return replace(assessment, verdict=verdict_from_expected(white), expected_score=white)

@@ -310,7 +310,7 @@ def _tell(instance: Instance) -> str:
         return wording.sentence(f"{rank}: {who} would mate on {entry}")
     if strength == TIES and guards:
         return wording.sentence(f"{rank}: {wording.men(board, guards)} alone guards {entry} against {who}")
-    return wording.sentence(f"{rank}: {who} would win material on {entry}")
+    return wording.sentence(f"{rank}: {who} would break in on {entry}, with mate or a gain")
 
 
 def _opens(instance: Instance, square: chess.Square) -> bool:
