@@ -10,13 +10,13 @@ from decks.evidence import motif_title
 from decks.grading import cells_of, fold
 from decks.plain import ascii_board
 from decks.views import CELLS, BoardView, cell_words, row_title
+from patterns.explain import Explanation, ending
 from patterns.text import counted
 from patterns.verdicts import STRENGTHS
 from patterns.wording import sentence, side_name
 
 if TYPE_CHECKING:
     from patterns.assessment import Assessment, FactorBalance
-    from patterns.explain import Explanation
     from patterns.findings import Finding
 
 COLUMNS = 100
@@ -42,7 +42,7 @@ def sheet(explanation: Explanation, lines: int = LINES) -> list[str]:
     board, ballot = ([*part, *[""] * (height - len(part))] for part in (board, ballot))
     head = [f"{left:<23}{right}".rstrip() for left, right in zip(board, ballot, strict=True)]
     reasons = [line for factor in assessment.factors for line in _reasons(factor)]
-    foot = ["", verdict_line(assessment)]
+    foot = ["", verdict_line(explanation)]
     room = lines - len(head) - len(reasons) - len(foot) - 2
     return [*head, "", *reasons, "", *_motifs(explanation.findings, room), *foot]
 
@@ -56,14 +56,17 @@ def everything(explanation: Explanation, between: Sequence[str] = ()) -> list[st
     for factor in explanation.assessment.factors:
         lines.append(f"  {factor.factor:<15}{factor.balance:+6.2f}  {cell_words(factor.verdict.signed)}")
         lines += [f"{INDENT}{reason}" for reason in factor.reasons]
-    return [*lines, "", verdict_line(explanation.assessment)]
+    return [*lines, "", verdict_line(explanation)]
 
 
-def verdict_line(assessment: Assessment) -> str:
-    """`Verdict: clear for White (White's expected score 0.71)`."""
+def verdict_line(explanation: Explanation) -> str:
+    """`Verdict: clear for White (White's expected score 0.71)`, and what it rests on."""
+    assessment = explanation.assessment
     verdict = assessment.verdict
     words = STRENGTHS[verdict.strength] + ("" if verdict.side == "level" else f" for {verdict.side.title()}")
-    return f"Verdict: {words} (White's expected score {assessment.expected_score:.2f})"
+    end = ending(explanation.board)
+    basis = f"the game is over: {end}" if end else "counted, not calculated"
+    return f"Verdict: {words} (White's expected score {assessment.expected_score:.2f}; {basis})"
 
 
 def evidence(actors: Sequence[str], targets: Sequence[str], squares: Sequence[str]) -> str:

@@ -84,7 +84,8 @@ def explain_many(boards: Sequence[chess.Board]) -> list[Explanation]:
 
 
 def ending(board: chess.Board) -> str:
-    """What the rules say where the game is over: checkmate, stalemate, dead draw; else empty.
+    """What the rules say where the game is over: "checkmate", "stalemate" or
+    "nothing left to mate with"; else empty.
 
     FIDE Laws of Chess, articles 5.1.1, 5.2.1 and 5.2.2.
     """

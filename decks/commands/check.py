@@ -60,7 +60,10 @@ def as_text(result: CheckResult, engine: str) -> list[str]:
         lines.append(f"{counted(len(result.judged), 'position')} judged by {engine}")
     if result.written:
         lines.append(f"written: {', '.join(result.written)}")
-    return [*lines, f"{counted(len(result.faults), 'fault')}, {counted(len(result.notes), 'note')}"]
+    ends = [counted(len(result.faults), "fault"), counted(len(result.notes), "note")]
+    if result.refuted:
+        ends.append(f"{counted(len(result.refuted), 'card')} whose key fails")
+    return [*lines, ", ".join(ends)]
 
 
 def as_object(result: CheckResult, engine: str) -> dict[str, object]:
@@ -68,6 +71,7 @@ def as_object(result: CheckResult, engine: str) -> dict[str, object]:
     return {
         "faults": listed(result.faults),
         "notes": listed(result.notes),
+        "refuted": result.refuted,
         "judged": len(result.judged),
         "engine": engine or None,
         "written": result.written,

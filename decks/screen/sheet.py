@@ -66,7 +66,7 @@ def sheet_lines(state: State, columns: int) -> list[Line]:
     """The whole sheet, wrapped to `columns`; the caller shows the part that fits."""
     if state.phase in ("closing", "ended"):
         return [
-            *_wrapped([Paragraph("The sheet is full.", "title")], columns),
+            *_wrapped([Paragraph("That was it for now.", "title")], columns),
             BLANK,
             *_closing(state, columns),
         ]
