@@ -6,7 +6,6 @@ import asyncio
 import re
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
-from functools import partial
 
 import pyte
 from prompt_toolkit.data_structures import Size
@@ -65,6 +64,8 @@ class Terminal:
         self.screen, self.saved = screen, saved
         self._pipe, self._drawn = pipe, drawn
         self.running: asyncio.Task[None] | None = None
+        self._draws_before_last_key = -1
+        screen.app.key_processor.after_key_press += self._note_key
 
     @property
     def state(self) -> State:
@@ -88,14 +89,20 @@ class Terminal:
         return str(self._drawn.screen.buffer[row][column].bg)
 
     async def press(self, *keys: str) -> None:
-        """Press keys one by one, waiting until each is drawn."""
-        for key in keys:
-            before = self.screen.app.render_counter
-            self._pipe.send_text(key)
-            await self.until(partial(self._drew_since, before))
+        """Press keys one by one, waiting until each is handled and drawn.
 
-    def _drew_since(self, counter: int) -> bool:
-        return self.screen.app.render_counter > counter or self.ended
+        Something else may be drawn in between: an explanation that is ready, the clock.
+        """
+        for key in keys:
+            self._draws_before_last_key = -1
+            self._pipe.send_text(key)
+            await self.until(lambda: self._drew_the_key() or self.ended)
+
+    def _note_key(self, _: object) -> None:
+        self._draws_before_last_key = self.screen.app.render_counter
+
+    def _drew_the_key(self) -> bool:
+        return -1 < self._draws_before_last_key < self.screen.app.render_counter
 
     async def enter(self, text: str) -> None:
         """Type a line and finish it."""
