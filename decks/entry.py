@@ -18,7 +18,7 @@ SHOWN_MOVES = 8
 
 _UCI = re.compile(r"([a-h][1-8])-?([a-h][1-8])=?([qrbnQRBN])?")
 _SAN = re.compile(r"[NBRQK]?[a-h]?[1-8]?[-x]?[a-h][1-8](=?[NBRQnbrq])?[+#]?|[O0]-[O0](-[O0])?[+#]?")
-_NUMBER = re.compile(r"^\d+\s*\.+\s*")
+_NUMBER = re.compile(r"^(\d+\s*\.+|\.+)\s*")
 _GLYPHS = re.compile(r"[!?\s]+$")
 _SQUARE = re.compile(r"[a-h][1-8]")
 
@@ -65,7 +65,11 @@ def read_move(board: chess.Board, text: str) -> chess.Move:
     spelling = wanted[:1].upper() + wanted[1:]
     if not _SAN.fullmatch(wanted) and not _SAN.fullmatch(spelling):
         raise InvalidEntry(f"'{safe(wanted, 20)}' is not a move: write it like {_examples(board)}")
-    letter = spelling[0] if spelling[0] in "NBRQK" else ""
+    if wanted[0] in "Oo0":
+        raise IllegalEntry(f"{safe(wanted, 20)} is not legal here: the king can't castle that way now")
+    # A small b is the file first; a small n, r, q or k can only be a piece.
+    letter = "" if _SAN.fullmatch(wanted) and wanted[0] == "b" else spelling[0]
+    letter = letter if letter in "NBRQK" else ""
     raise IllegalEntry(f"{safe(wanted, 20)} is not legal here: {_what_can_go(board, letter)}")
 
 

@@ -1,0 +1,30 @@
+"""What a student types as a move: forgiven where its sense is plain, else told what would be right."""
+
+from __future__ import annotations
+
+import chess
+import pytest
+
+from decks.entry import EntryError, read_move
+
+BLACK = "6k1/5p2/6p1/p2Q3p/P4P2/2bRq2b/5R1P/6K1 b - - 1 31"
+
+
+@pytest.mark.parametrize("text", ["Qe1", "Qe1+", "31... Qe1", "...Qe1", "qe1!", "e3e1"])
+def test_the_same_move_however_it_is_written(text: str) -> None:
+    assert read_move(chess.Board(BLACK), text) == chess.Move.from_uci("e3e1")
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("O-O", "O-O is not legal here: the king can't castle that way now"),
+        ("b8", "b8 is not legal here: a pawn can go g5, h4"),
+        ("bxc3", "bxc3 is not legal here: a pawn can go g5, h4"),
+        ("nb3", "nb3 is not legal here: no knight of yours can move"),
+    ],
+)
+def test_an_illegal_move_is_told_by_the_right_man(text: str, message: str) -> None:
+    with pytest.raises(EntryError) as caught:
+        read_move(chess.Board(BLACK), text)
+    assert str(caught.value) == message
