@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import chess
@@ -50,18 +50,6 @@ def detect(view: View, motifs: Sequence[Motif] | None = None) -> Detected:
         roles = (np.where(white, role, mirror(role)) for role in (found.actors, found.targets, found.squares))
         columns.append((found.row % half, np.full(len(found), number), white, *roles, found.detail))
     return Detected(*(np.concatenate(parts) for parts in zip(*columns, strict=True)))
-
-
-def in_batches(boards: Iterable[chess.Board]) -> Iterable[list[chess.Board]]:
-    """The boards in lists of `BATCH`."""
-    batch: list[chess.Board] = []
-    for board in boards:
-        batch.append(board)
-        if len(batch) == BATCH:
-            yield batch
-            batch = []
-    if batch:
-        yield batch
 
 
 def told(

@@ -10,7 +10,7 @@ import chess
 import numpy as np
 import numpy.typing as npt
 
-from patterns.bitboards import EMPTY, Bitboards, Rows
+from patterns.bitboards import Bitboards, Rows
 from patterns.view import View
 
 
@@ -111,8 +111,3 @@ class Finding:
     targets: tuple[str, ...]
     squares: tuple[str, ...]
     note: str
-
-
-def any_square(boards: Bitboards) -> npt.NDArray[np.bool_]:
-    """Which boards are not empty."""
-    return boards != EMPTY

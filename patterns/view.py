@@ -236,11 +236,6 @@ class View:
         return ring | ring >> np.uint64(8)
 
     @cached_property
-    def our_king_zone(self) -> Bitboards:
-        """Our king's square, its neighbours, and the next three squares towards them."""
-        return self.swapped(self.their_king_zone)
-
-    @cached_property
     def our_pawn_pushes(self) -> Bitboards:
         """The empty squares our pawns can move to, one or two steps."""
         free = ~self.occupied
