@@ -129,13 +129,13 @@ def sight_lines(boards: Boards) -> SightLines:
         men = occupied[row]
         for direction in directions:
             on_ray = RAYS[direction][square] & men
-            meets = np.flatnonzero(on_ray)
+            meets = np.flatnonzero(on_ray != EMPTY)
             on_ray = on_ray[meets]
             front = first_on_ray(on_ray, direction)
             rear = first_on_ray(on_ray & ~front, direction)
             parts.append((row[meets], square[meets], np.full(len(meets), direction), front, rear))
     every = [np.concatenate(column) for column in zip(*parts, strict=True)]
-    return SightLines(*every).only(np.argsort(every[0], kind="stable"))
+    return SightLines(*every)
 
 
 @dataclass(frozen=True)

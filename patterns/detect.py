@@ -16,8 +16,9 @@ from patterns.positions import Positions
 from patterns.view import View
 
 BATCH = 16384
-"""Positions a batch (measured: rules that ask about a few positions in a hundred cost a third of what they
-cost in batches of 1024, since each numpy call then has more to do; larger batches gain nothing)."""
+"""Positions a batch. Each numpy call then has enough to do: measured with motifs and factors together, a
+position costs 59 microseconds in batches of 1024, 29 in 4096, 23 in 8192 and 20 in 16384, which takes 200 MB;
+twice as many gain a tenth more and take half as much memory again."""
 
 
 @dataclass(frozen=True)

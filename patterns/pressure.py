@@ -50,7 +50,7 @@ def held(pins: Pins, rows: Rows, squares: Squares) -> Bitboards:
     """Of each row's pinned men, those that may not capture on the square. Shapes (M,)."""
     result = np.zeros(len(rows), dtype=np.uint64)
     for pinned, pinner in zip(pins.pinned, pins.pinner, strict=True):
-        some = np.flatnonzero(pinned[rows])
+        some = np.flatnonzero(pinned[rows] != EMPTY)
         at, by, square = pinned[rows[some]], pinner[rows[some]], squares[some]
         off = (LINE[square_of(by), square] & at) == EMPTY
         result[some] |= np.where(off & (by != BIT[square]), at, EMPTY)
@@ -89,7 +89,7 @@ def joiners(view: View, rows: Rows, squares: Squares, already: Bitboards) -> Bit
     occupied = view.occupied[men.row] & ~BIT[men.square]
     stops = reach(men.kind, squares[entry], occupied, "us") & men.attacks & ~view.occupied[men.row]
     stops &= ~view.their_pawn_attacks[men.row]
-    some = np.flatnonzero(stops)
+    some = np.flatnonzero(stops != EMPTY)
     entry, men, stops = entry[some], men.only(some), stops[some]
     return _with_a_safe_move(view, len(rows), entry, men, stops)
 

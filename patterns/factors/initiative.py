@@ -18,6 +18,7 @@ from patterns.bitboards import (
     SOUTH,
     WEST,
     Bitboards,
+    Rows,
     bishop_reach,
     count,
     exploded,
@@ -103,18 +104,18 @@ def _forks(view: View, landing: Bitboards) -> Term:
     size, attacks = len(view), view.our_attacks_of
     loose = view.them & ~view.their_attacks & ~view.boards.kings & ~view.boards.pawns
     heavy = view.them & (view.boards.kings | view.boards.queens | view.boards.rooks)
-    row, square = exploded(only(attacks[chess.KNIGHT] != EMPTY, heavy | loose))
-    by_knight = once_and_twice(row, KNIGHT_STEPS[square], size)[1] & attacks[chess.KNIGHT] & landing
+    goes = attacks[chess.KNIGHT] & landing
+    row, square = exploded(only(goes != EMPTY, heavy | loose))
+    by_knight = _hit_twice(row, KNIGHT_STEPS[square] & goes[row], size)
     # Which knight the squares belong to is not looked into, so none counts where one is pinned.
     by_knight = only((view.our(chess.KNIGHT) & view.our_pinned) == EMPTY, by_knight)
     pieces = view.them & ~view.boards.pawns
     by_pawn = shifted(shifted(pieces, SOUTH), EAST) & shifted(shifted(pieces, SOUTH), WEST)
     by_pawn &= view.our_pawn_pushes & ~view.their_pawn_attacks & (~view.their_attacks | view.our_attacks)
-    in_question = (attacks[chess.QUEEN] != EMPTY) & (loose != EMPTY)
-    row, square = exploded(only(in_question, loose | view.their(chess.KING)))
+    goes = attacks[chess.QUEEN] & ~view.us & ~view.their_attacks
+    row, square = exploded(only((goes != EMPTY) & (loose != EMPTY), loose | view.their(chess.KING)))
     seen = view.occupied[row]
-    _, by_queen = once_and_twice(row, bishop_reach(square, seen) | rook_reach(square, seen), size)
-    by_queen &= attacks[chess.QUEEN] & ~view.us & ~view.their_attacks
+    by_queen = _hit_twice(row, (bishop_reach(square, seen) | rook_reach(square, seen)) & goes[row], size)
     squares_found = by_knight | by_pawn | by_queen
     number = np.minimum(2, count(by_knight)) + np.minimum(1, count(by_pawn))
     number = number + 0.5 * np.minimum(2, count(by_queen))
@@ -124,6 +125,13 @@ def _forks(view: View, landing: Bitboards) -> Term:
         squares_found,
         lambda reason: f"{reason.name} can hit two men at once from {squares(reason.men)}",
     )
+
+
+def _hit_twice(rows: Rows, boards: Bitboards, size: int) -> Bitboards:
+    """By row the squares on two of its boards; `rows` ascend."""
+    some = np.flatnonzero(boards != EMPTY)
+    _, twice = once_and_twice(rows[some], boards[some], size)
+    return twice
 
 
 def _tempo(view: View, landing: Bitboards) -> Term:

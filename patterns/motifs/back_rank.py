@@ -102,7 +102,7 @@ def _entry_squares(view: View) -> Bitboards:
 
 def _at_once(view: View, entries: Bitboards) -> _Checks:
     men = view.our_pieces
-    heavy = np.flatnonzero(men.kind >= chess.ROOK)
+    heavy = np.flatnonzero((men.kind >= chess.ROOK) & (entries != EMPTY)[men.row])
     which, entry = exploded(men.attacks[heavy] & entries[men.row[heavy]])
     row, origin = men.row[heavy[which]], men.square[heavy[which]]
     held = (view.our_pinned[row] & BIT[origin]) != EMPTY

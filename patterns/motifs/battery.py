@@ -67,13 +67,10 @@ def _entry_squares(view: View, rows: Rows, front: Squares, beyond: Bitboards, up
 def battery(view: View) -> Findings:
     """Batteries with a target, one instance a pair and direction."""
     lines, boards = view.our_lines, view.boards
-    alike = np.where(
-        _IS_DIAGONAL[lines.direction],
-        boards.diagonal_sliders[lines.row],
-        boards.straight_sliders[lines.row],
-    )
-    pairs = np.flatnonzero((lines.front & view.us[lines.row] & alike) != EMPTY)
-    lines = lines.only(pairs)
+    ours_diagonal, ours_straight = boards.diagonal_sliders & view.us, boards.straight_sliders & view.us
+    lines = lines.only(np.flatnonzero((lines.front & (ours_diagonal | ours_straight)[lines.row]) != EMPTY))
+    alike = np.where(_IS_DIAGONAL[lines.direction], ours_diagonal[lines.row], ours_straight[lines.row])
+    lines = lines.only(np.flatnonzero((lines.front & alike) != EMPTY))
     row, front = lines.row, square_of(lines.front)
     behind = np.where(lines.rear == EMPTY, EMPTY, RAYS[lines.direction, square_of(lines.rear) & 63])
     beyond = RAYS[lines.direction, front] & ~behind & ~view.us[row]

@@ -124,13 +124,18 @@ def _attack_from(kind: chess.PieceType, squares: Squares, occupied: Bitboards) -
 
 
 def _forking_squares(view: View, kind: chess.PieceType, rows: Rows) -> Bitboards:
-    """For each of the rows the squares from which this kind of man attacks two targets."""
+    """For each of the rows the squares from which this kind of man, once there, attacks two targets.
+
+    Of pieces only squares they can go to.
+    """
     targets = _profitable(view, kind)[rows]
     if kind == chess.PAWN:
         return shifted(targets, SOUTH_EAST) & shifted(targets, SOUTH_WEST)
     entry, square = exploded(np.where(count(targets) >= 2, targets, EMPTY))
-    seen = _attack_from(kind, square, view.occupied[rows[entry]])
-    _, twice = once_and_twice(entry, seen, len(rows))
+    goes = view.our_attacks_of[kind] & ~view.us
+    seen = _attack_from(kind, square, view.occupied[rows[entry]]) & goes[rows[entry]]
+    some = np.flatnonzero(seen != EMPTY)
+    _, twice = once_and_twice(entry[some], seen[some], len(rows))
     return twice
 
 
@@ -140,13 +145,13 @@ def _moves(view: View, men: Men, rows: Rows, wanted: Bitboards) -> Iterator[tupl
     on_rows[rows] = wanted & ~view.us[rows]
     if len(men.kind) and men.kind[0] == chess.PAWN:
         wanted_on, pawns = on_rows[men.row], BIT[men.square]
-        some = np.flatnonzero(wanted_on)
+        some = np.flatnonzero(wanted_on != EMPTY)
         row, origin = men.row[some], men.square[some]
         pawn, square = exploded(pawn_steps(pawns[some], view.boards.take(row), "us") & wanted_on[some])
         yield row[pawn], origin[pawn], square
         on_rows &= view.them
     goes = men.attacks & on_rows[men.row]
-    some = np.flatnonzero(goes)
+    some = np.flatnonzero(goes != EMPTY)
     man, square = exploded(goes[some])
     yield men.row[some[man]], men.square[some[man]], square
 

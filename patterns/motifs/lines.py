@@ -153,7 +153,7 @@ def _skewering_squares(view: View, rows: Rows) -> tuple[Bitboards, Bitboards]:
     straight, diagonal = np.zeros(len(rows), dtype=np.uint64), np.zeros(len(rows), dtype=np.uint64)
     for direction in range(8):
         rear = first_on_ray(RAYS[direction][front] & occupied, direction) & behind
-        some = np.flatnonzero(rear)
+        some = np.flatnonzero(rear != EMPTY)
         # A rook gains nothing through a rook, nor a bishop's line through a guarded minor piece.
         if direction in STRAIGHT:
             some = some[is_king[some] | ~is_rook[some]]
@@ -187,7 +187,7 @@ def _skewers_after_a_move(view: View) -> Findings:
 def _with_moves(men: Men, wanted: Bitboards) -> Men:
     """The men that can go to a wanted square, their attacks cut down to these."""
     goes = men.attacks & wanted
-    some = np.flatnonzero(goes)
+    some = np.flatnonzero(goes != EMPTY)
     return Men(men.row[some], men.square[some], men.kind[some], goes[some])
 
 

@@ -95,7 +95,9 @@ def _holds_relatively(view: View, lines: SightLines, rear_worth: Values) -> Flag
     boards = view.boards.take(lines.row)
     front, rear = square_of(lines.front), square_of(lines.rear)
     cost = capture_gain(boards.without(lines.front), rear, "us")
-    holds = (cost > 0) & ~can_win(boards, rear, "us")
+    some = np.flatnonzero(cost > 0)
+    holds = np.zeros(len(cost), dtype=np.bool_)
+    holds[some] = ~can_win(boards.take(some), rear[some], "us")
     some = np.flatnonzero(holds)
     boards, front, cost = boards.take(some), front[some], cost[some]
     kind, occupied, us = boards.kind_at(front), boards.occupied, boards.us
