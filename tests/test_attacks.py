@@ -29,6 +29,9 @@ def check_against_python_chess(boards: list[chess.Board]) -> int:
         for square, kind, attacks in zip(men.square, men.kind, men.attacks, strict=True):
             assert board.piece_type_at(int(square)) == kind
             assert int(attacks) == board.attacks_mask(int(square)), (board.fen(), square)
+        for kind, attacks in view.our_attacks_of.items():
+            by_kind = [board.attacks_mask(s) for s in board.pieces(kind, chess.WHITE)]
+            assert int(attacks[row]) == np.bitwise_or.reduce(np.array([0, *by_kind], dtype=np.uint64))
         theirs = view.their_men.only(view.their_men.row == row)
         assert sorted(theirs.square) == list(chess.scan_forward(board.occupied_co[chess.BLACK]))
         assert [int(a) for a in theirs.attacks] == [board.attacks_mask(int(s)) for s in theirs.square]

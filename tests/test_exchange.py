@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from real_positions import positions_in, wandered
 
-from patterns.exchange import capture_gain, exchange, is_safe
+from patterns.exchange import can_win, capture_gain, exchange, is_safe, loses_nothing
 from patterns.positions import Positions
 
 
@@ -32,6 +32,7 @@ def check_every_move(boards: list[chess.Board]) -> int:
     destinations = np.array([move.to_square for _, move in moves])
     found = exchange(batch.take(rows), origins, destinations)
     safe = is_safe(batch.take(rows), origins, destinations)
+    assert (loses_nothing(batch.take(rows), origins, destinations) == (found >= 0)).all()
     for (row, move), value, flag in zip(moves, found, safe, strict=True):
         expected = slow.exchange(seen[row], move.from_square, move.to_square)
         assert value == expected, (seen[row].fen(), move)
@@ -43,6 +44,9 @@ def check_every_move(boards: list[chess.Board]) -> int:
         men = [(row, s) for row, b in enumerate(seen) for s in chess.scan_forward(b.occupied_co[not colour])]
         rows, squares = np.array([m[0] for m in men]), np.array([m[1] for m in men])
         gains = capture_gain(batch.take(rows), squares, side)  # type: ignore[arg-type]
+        up_to_three = capture_gain(batch.take(rows), squares, side, enough=3)  # type: ignore[arg-type]
+        assert (up_to_three == np.minimum(gains, 3)).all()
+        assert (can_win(batch.take(rows), squares, side) == (gains > 0)).all()  # type: ignore[arg-type]
         for (row, square), gain in zip(men, gains, strict=True):
             kind = seen[row].piece_type_at(square)
             assert kind is not None
