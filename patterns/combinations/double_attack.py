@@ -12,9 +12,10 @@ from patterns.combinations.line import Step, Use
 
 
 def forks(steps: Sequence[Step]) -> Iterator[Use]:
-    """Moves after which the moved man, safe itself, profitably attacks two men or more, one of which falls.
+    """Moves after which the moved man attacks two men or more with profit, and the line cashes in.
 
-    The king counts as attacked; pawns do not make a fork.
+    The king counts as attacked; pawns do not make a fork, nor does a man that could as well take the forking
+    man and is worth no more.
     """
     for index, step in enumerate(steps):
         if step.before.is_castling(step.move) or step.after.is_checkmate():
@@ -25,9 +26,9 @@ def forks(steps: Sequence[Step]) -> Iterator[Use]:
             for target in chess.scan_forward(
                 step.after.attacks_mask(square) & step.theirs & ~step.after.pawns
             )
-            if _worth_taking(step.after, square, target)
+            if _worth_taking(step.after, square, target) and not _hits_back(step.after, target, square)
         ]
-        if len(targets) < 2 or not _is_safe(step) or not _cashes_in(steps, index, targets):
+        if len(targets) < 2 or not _cashes_in(steps, index, targets):
             continue
         board = step.after
         note = f"{wording.named(board, square)} forks {wording.men(board, targets)}"
@@ -38,34 +39,51 @@ def _worth_taking(board: chess.Board, origin: chess.Square, target: chess.Square
     return board.piece_type_at(target) == chess.KING or trade.taking(board, origin, target) > 0
 
 
-def _is_safe(step: Step) -> bool:
-    """Whether they have no legal capture of the moved man that pays, or did without it."""
-    square = step.move.to_square
-    if step.reply is not None and step.reply.to_square != square:
-        return True
-    if trade.falls(step.after, square) == 0:
-        return True
-    return not any(True for _ in step.after.generate_legal_moves(to_mask=chess.BB_SQUARES[square]))
+def _hits_back(board: chess.Board, target: chess.Square, forker: chess.Square) -> bool:
+    """Whether the man attacks the forking man in turn, is not pinned, and is worth no more."""
+    attacks = bool(board.attacks_mask(target) & chess.BB_SQUARES[forker])
+    dear = trade.worth_at(board, target) > trade.worth_at(board, forker)
+    return attacks and not dear and not board.is_pinned(board.turn, target)
 
 
 def _cashes_in(steps: Sequence[Step], index: int, targets: Sequence[chess.Square]) -> bool:
-    """Whether the line takes a target: the forking man one that stays, or anyone one that lashed out.
+    """Whether the line takes a target, is paid for the forking man, or mates after a forking check.
 
-    Where our next move mates, or retakes the forking man, the target must be worth that man at least. A line
-    may also end before the fork is cashed in: then a target must still be there to take. But a fork by the
-    last move counts only if that move takes nothing: else the capture is what the line was for.
+    A line may also end before that, with the forking move itself or with a target still to be taken.
     """
     step, forker = steps[index], steps[index].move.to_square
     if index + 1 == len(steps) or step.reply is None:
-        return not step.captures
+        return _is_safe(step)
+    if step.reply.to_square == forker:
+        return _is_paid_for(steps[index:])
     following = steps[index + 1]
+    goes_on = following.move.from_square == forker and following.captures
     lashed_out = step.reply.from_square in targets and step.reply.to_square == following.move.to_square
     taken = step.reply.from_square if lashed_out else following.move.to_square
-    if lashed_out or (taken in targets and following.move.from_square == forker and following.captures):
+    if lashed_out or (goes_on and taken in targets):
         worth, own = trade.worth_at(step.after, taken), trade.worth_at(step.after, forker)
-        enough = own if following.after.is_checkmate() else own + 1 if step.reply.to_square == forker else 1
-        return enough <= worth < trade.WORTH[chess.KING]
+        return (own if following.after.is_checkmate() else 1) <= worth < trade.WORTH[chess.KING]
+    if step.after.is_check() and steps[-1].after.is_checkmate():
+        return True
     return _takes_later(steps[index + 1 :], forker, targets)
+
+
+def _is_paid_for(steps: Sequence[Step]) -> bool:
+    """Whether the man that took the forking man is worth more, and falls for it later in the line."""
+    fork, square = steps[0], steps[0].move.to_square
+    taker = fork.reply.from_square if fork.reply else square
+    worth, own = trade.worth_at(fork.after, taker), trade.worth_at(fork.after, square)
+    return own < worth < trade.WORTH[chess.KING] and any(
+        step.captures and step.move.to_square == square for step in steps[1:]
+    )
+
+
+def _is_safe(step: Step) -> bool:
+    """Whether they have no legal capture of the moved man that pays."""
+    square = step.move.to_square
+    if trade.falls(step.after, square) == 0:
+        return True
+    return not any(True for _ in step.after.generate_legal_moves(to_mask=chess.BB_SQUARES[square]))
 
 
 def _takes_later(steps: Sequence[Step], forker: chess.Square, targets: Sequence[chess.Square]) -> bool:

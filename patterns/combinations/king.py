@@ -19,7 +19,8 @@ def back_rank(steps: Sequence[Step]) -> Iterator[Use]:
     """A heavy piece checks along the king's first rank, where its own men hem it in: mate, or material won.
 
     Of the squares before the king at least two hold men of its own, one of them a pawn; the rest are covered.
-    A check that the king answers by taking the piece is no such check, but a sacrifice.
+    A check that the king answers by taking the piece, at once or when the exchange there is over, is no such
+    check, but a sacrifice.
     """
     for index, step in enumerate(steps):
         king, checker = step.their_king, _checker_on_first_rank(step)
@@ -34,12 +35,15 @@ def back_rank(steps: Sequence[Step]) -> Iterator[Use]:
 def _works(steps: Sequence[Step], checker: chess.Square) -> bool:
     """Whether the line ends in a mate of this kind, or wins more than the check itself does by exchange."""
     step, last = steps[0], steps[-1]
-    by_king = step.reply is not None and step.reply.from_square == step.their_king
-    if by_king and step.reply is not None and step.reply.to_square == checker:
+    if any(_king_replies(each) and each.reply.to_square == checker for each in steps if each.reply):
         return False
     if last.after.is_checkmate():
         return _checker_on_first_rank(last) is not None
-    return not by_king and gain_of(steps) > max(0, trade.exchange(step.before, step.move))
+    return not _king_replies(step) and gain_of(steps) > max(0, trade.exchange(step.before, step.move))
+
+
+def _king_replies(step: Step) -> bool:
+    return step.reply is not None and step.reply.from_square == step.their_king
 
 
 def _checker_on_first_rank(step: Step) -> chess.Square | None:

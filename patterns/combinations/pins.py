@@ -145,13 +145,15 @@ def _cannot_block(steps: Sequence[Step], index: int, pin: Pin) -> str:
 def _cannot_run(steps: Sequence[Step], index: int, pin: Pin) -> str:
     """The pinned piece is attacked and cannot leave the line: it is taken on our next move, or worse.
 
-    It may also take the slider, if that is worth less, or another man may step between, which then falls;
-    and the line may end with the pin.
+    It may also take the slider, if that does not make up for it, or another man may step between, which then
+    falls; and the line may end with the pin.
     """
     step, bound = steps[index], None if pin.absolute else pin.hold
     if step.after.is_check() or step.after.piece_type_at(pin.pinned) == chess.PAWN:
         return ""
-    if trade.falls(step.after, pin.pinned, bound=bound) == 0:
+    threatened = trade.falls(step.after, pin.pinned, bound=bound)
+    hits_slider = step.after.attacks_mask(pin.pinned) & chess.BB_SQUARES[pin.pinner]
+    if threatened == 0 or (hits_slider and trade.taking(step.after, pin.pinned, pin.pinner) >= threatened):
         return ""
     if index + 1 == len(steps) or step.reply is None:
         costs = pin.absolute and step.move.to_square == pin.pinner
