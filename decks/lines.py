@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import chess
 
-from decks.attempt import Attempt
+from decks.attempt import Attempt, board_after
 from decks.grading import PlayMark
 from decks.verdict_store import legal_part
+from patterns.outcome import outcome
 
 
 @dataclass(frozen=True)
@@ -32,14 +33,11 @@ def lines_to_show(attempt: Attempt) -> tuple[ShownLine, ...]:
     lines = []
     if "play" in answers and isinstance(mark := answers["play"].mark, PlayMark) and mark.left_line:
         title = {"holds": "Your move", "slips": "Why it slips", "fails": "Why it fails"}
-        last = attempt.moves[-1]
-        board = card.board.copy(stack=False)
-        for move in attempt.played[:-1]:
-            board.push_uci(move)
-        reply = attempt.task.verdicts[board.epd()].moves[last.move].line
-        board.push_uci(last.move)
-        follow_up = legal_part(board, reply)
-        lines.append(ShownLine(title[last.quality], (*attempt.played, *follow_up), own=len(attempt.played)))
+        last, before = attempt.moves[-1], board_after(card.board, attempt.played[:-1])
+        line = legal_part(before, (last.move, *attempt.task.verdicts[before.epd()].moves[last.move].line))
+        winner = before.turn if last.quality == "holds" else not before.turn
+        shown = line[: max(2, outcome(before, line, winner).plies)]
+        lines.append(ShownLine(title[last.quality], (*attempt.played[:-1], *shown), own=len(attempt.played)))
     if card.line:
         lines.append(ShownLine("The line", card.line))
     return tuple(lines)

@@ -9,19 +9,22 @@ from typing import TYPE_CHECKING
 import chess
 
 from decks.answer import RIGHT_GRADES
-from decks.attempt import Attempt, Given, RootMark
+from decks.attempt import Attempt, Given, RootMark, board_after
 from decks.card import GRADES, Grade, MotifTag
 from decks.evidence import key_findings, motif_title
 from decks.grading import AssessMark, PlayMark, SpotMark
 from decks.lines import lines_to_show, move_at, numbered
 from decks.session import State
 from decks.stocktaking import assess_reason
+from decks.verdict_store import legal_part
 from decks.views import ASK_TITLES, Paragraph, rounded_minutes
+from patterns.outcome import outcome
 from patterns.text import counted, safe
 from patterns.wording import listed, sentence
 
 if TYPE_CHECKING:
     from patterns.findings import Finding
+    from patterns.scores import PositionVerdicts
 
 COMMENT_LIMIT = 2000
 """Characters of a coach's comment that are shown."""
@@ -76,9 +79,7 @@ def _play_reason(attempt: Attempt, mark: PlayMark) -> str:
         own = numbered(card.board, attempt.played)[::2]
         return f"{listed(own)}: that is the line."
     place = len(attempt.moves) - 1 if decided is attempt.moves[-1] else attempt.moves.index(decided)
-    before = card.board.copy(stack=False)
-    for uci in attempt.played[: 2 * place]:
-        before.push_uci(uci)
+    before = board_after(card.board, attempt.played[: 2 * place])
     verdicts = attempt.task.verdicts[before.epd()]
     move = numbered(before, (decided.move,))[0]
     best = before.san(chess.Move.from_uci(verdicts.best))
@@ -88,13 +89,27 @@ def _play_reason(attempt: Attempt, mark: PlayMark) -> str:
             return f"{move} is best, though the card's line goes another way; it ends here."
         other = f"expected score {own_score:.2f}, against {best_score:.2f} for {best}"
         return f"{move} isn't in the card's line, but it holds as well ({other}); the card ends here."
-    lead = f"{move} {decided.quality}: expected score {own_score:.2f}, against {best_score:.2f} for {best}."
-    after = before.copy(stack=False)
-    after.push_uci(decided.move)
-    line = verdicts.moves[decided.move].line
-    if decided.quality == "fails" and line and after.is_legal(chess.Move.from_uci(line[0])):
-        return f"{lead} {numbered(after, line[:1])[0]} punishes it."
-    return lead
+    lead = f"{move} {decided.quality} (expected score {own_score:.2f}, against {best_score:.2f} for {best})"
+    return lead + _why(before, decided.move, verdicts, card.line[2 * place :])
+
+
+def _why(before: chess.Board, move: str, verdicts: PositionVerdicts, key: tuple[str, ...]) -> str:
+    """What the move costs: what they win by it, else what the best move would have won; then a full stop.
+
+    `key`: the card's line from here, which may tell more of the best move than the engine's.
+    """
+    us = before.turn
+    played, best = (
+        legal_part(before, (first, *verdicts.moves[first].line)) for first in (move, verdicts.best)
+    )
+    best = key if key[0] == verdicts.best and len(key) > len(best) else best
+    theirs, missed = outcome(before, played, not us), outcome(before, best, us)
+    reply = numbered(board_after(before, (move,)), played[1:2])
+    if reply and theirs.words and (theirs.mates or not missed.mates):
+        return f": {reply[0]} {theirs.words}."
+    if missed.words and (missed.mates or missed.pawns > outcome(before, played, us).pawns):
+        return f": {numbered(before, best[:1])[0]} {missed.words}."
+    return f": {reply[0]} punishes it." if reply and verdicts.quality(move) == "fails" else "."
 
 
 def _spot_reason(mark: SpotMark) -> str:

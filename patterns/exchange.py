@@ -40,9 +40,10 @@ from patterns.bitboards import (
     square_of,
 )
 from patterns.positions import PIECES, Boards
+from patterns.worth import WORTH
 
-VALUES = np.array([0, 1, 3, 3, 5, 9, 100], dtype=np.int64)
-"""Worth by python-chess piece type; the king's stands for everything."""
+VALUES = np.array(WORTH, dtype=np.int64)
+"""Worth in pawns by python-chess piece type."""
 QUEENING = int(VALUES[chess.QUEEN] - VALUES[chess.PAWN])
 _BISHOPS, _ROOKS, _QUEENS = (PIECES.index(name) for name in ("bishops", "rooks", "queens"))
 EVERYTHING = 10_000

@@ -6,6 +6,8 @@ from collections.abc import Iterable
 
 import chess
 
+NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight")
+
 
 def named(board: chess.Board, square: chess.Square) -> str:
     """A man and its square: `the knight on e5`; an empty square by its name."""
@@ -38,3 +40,13 @@ def sentence(text: str) -> str:
 def side_name(colour: chess.Color) -> str:
     """`White` or `Black`."""
     return "White" if colour else "Black"
+
+
+def number(count: int) -> str:
+    """A small number as a word, a larger one in digits."""
+    return NUMBERS[count] if count < len(NUMBERS) else str(count)
+
+
+def amount(count: int, kind: chess.PieceType) -> str:
+    """So many men of a kind: `a rook`, `two pawns`."""
+    return f"{'a' if count == 1 else number(count)} {chess.piece_name(kind)}{'s' if count > 1 else ''}"

@@ -10,6 +10,7 @@ import chess
 from patterns import wording
 from patterns.combinations import trade
 from patterns.combinations.line import Step, Use
+from patterns.worth import WORTH
 
 
 def guards_beaten(steps: Sequence[Step]) -> Iterator[Use]:
@@ -49,7 +50,7 @@ def _falls_only_now(step: Step, following: Step) -> bool:
         return False
     if step.reply is None or step.reply.to_square == target or not following.captures:
         return False
-    if trade.worth_at(following.before, target) > trade.WORTH[following.mover]:
+    if trade.worth_at(following.before, target) > WORTH[following.mover]:
         return False  # it falls, guarded or not
     if step.before.piece_type_at(target) == chess.PAWN and not following.after.is_checkmate():
         return False

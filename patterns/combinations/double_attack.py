@@ -9,6 +9,7 @@ import chess
 from patterns import wording
 from patterns.combinations import trade
 from patterns.combinations.line import Step, Use
+from patterns.worth import WORTH
 
 
 def forks(steps: Sequence[Step]) -> Iterator[Use]:
@@ -62,7 +63,7 @@ def _cashes_in(steps: Sequence[Step], index: int, targets: Sequence[chess.Square
     taken = step.reply.from_square if lashed_out else following.move.to_square
     if lashed_out or (goes_on and taken in targets):
         worth, own = trade.worth_at(step.after, taken), trade.worth_at(step.after, forker)
-        return (own if following.after.is_checkmate() else 1) <= worth < trade.WORTH[chess.KING]
+        return (own if following.after.is_checkmate() else 1) <= worth < WORTH[chess.KING]
     if step.after.is_check() and steps[-1].after.is_checkmate():
         return True
     return _takes_later(steps[index + 1 :], forker, targets)
@@ -73,7 +74,7 @@ def _is_paid_for(steps: Sequence[Step]) -> bool:
     fork, square = steps[0], steps[0].move.to_square
     taker = fork.reply.from_square if fork.reply else square
     worth, own = trade.worth_at(fork.after, taker), trade.worth_at(fork.after, square)
-    return own < worth < trade.WORTH[chess.KING] and any(
+    return own < worth < WORTH[chess.KING] and any(
         step.captures and step.move.to_square == square for step in steps[1:]
     )
 

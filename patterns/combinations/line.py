@@ -10,6 +10,7 @@ import chess
 
 from patterns import wording
 from patterns.combinations import trade
+from patterns.worth import ahead
 
 
 class LineError(ValueError):
@@ -95,18 +96,6 @@ def _pushed(board: chess.Board, move: chess.Move) -> chess.Board:
     if not board.is_legal(move):
         raise LineError(f"{move.uci()!r} is not legal in {board.fen()}")
     return trade.after_move(board, move)
-
-
-def worth_of(board: chess.Board, colour: chess.Color) -> int:
-    """A side's men in pawns, the king left out."""
-    own = board.occupied_co[colour]
-    men = (board.pawns, board.knights, board.bishops, board.rooks, board.queens)
-    return sum(worth * (own & kind).bit_count() for worth, kind in zip(trade.WORTH[1:], men, strict=False))
-
-
-def ahead(board: chess.Board, colour: chess.Color) -> int:
-    """How many pawns' worth a side is ahead."""
-    return worth_of(board, colour) - worth_of(board, not colour)
 
 
 def gain_of(steps: Sequence[Step]) -> int:

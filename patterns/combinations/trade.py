@@ -10,8 +10,8 @@ from collections.abc import Iterator
 
 import chess
 
-WORTH = (0, 1, 3, 3, 5, 9, 100)
-"""Worth in pawns by piece type; the king's stands for everything. As `exchange.VALUES`, as plain numbers."""
+from patterns.worth import WORTH
+
 QUEENING = WORTH[chess.QUEEN] - WORTH[chess.PAWN]
 LAST_RANKS = chess.BB_RANK_1 | chess.BB_RANK_8
 

@@ -15,7 +15,7 @@ import numpy as np
 from patterns.bitboards import DARK, EMPTY, LIGHT, count
 from patterns.factors.term import Pawns, Reason, Term, lead, only, other_side
 from patterns.view import View
-from patterns.wording import listed, squares
+from patterns.wording import amount, listed, squares
 
 VALUES = {chess.PAWN: 1.0, chess.KNIGHT: 3.25, chess.BISHOP: 3.25, chess.ROOK: 5.0, chess.QUEEN: 9.75}
 PAIR = 0.5
@@ -27,7 +27,6 @@ SEVERAL_PIECES = 0.25
 NO_PAWNS, OPPOSITE_BISHOPS, FEW_PAWNS = 0.7, 0.6, 0.35
 """Part of a small surplus that endgame knowledge takes away (common practice): without a pawn of one's own,
 with bishops of opposite colours alone, with six pawns or fewer left."""
-NUMBERS = ("no", "a", "two", "three", "four", "five", "six", "seven", "eight")
 
 
 Counts = Mapping[int, Pawns]
@@ -97,17 +96,12 @@ def _tell_men(reason: Reason) -> str:
         theirs = chess.BISHOP if ours == chess.KNIGHT else chess.KNIGHT
         gaps[ours] -= number
         gaps[theirs] += number
-        swap = f", with {_amount(number, ours)} for {_amount(number, theirs)}"
-    more = [_amount(gaps[kind], kind) for kind in sorted(VALUES, reverse=True) if gaps[kind] > 0]
-    fewer = [_amount(-gaps[kind], kind) for kind in sorted(VALUES, reverse=True) if gaps[kind] < 0]
+        swap = f", with {amount(number, ours)} for {amount(number, theirs)}"
+    more = [amount(gaps[kind], kind) for kind in sorted(VALUES, reverse=True) if gaps[kind] > 0]
+    fewer = [amount(-gaps[kind], kind) for kind in sorted(VALUES, reverse=True) if gaps[kind] < 0]
     if fewer:
         return f"{reason.name} has {listed(more)} for {listed(fewer)}{swap}"
     return f"{reason.name} is ahead by {listed(more)}{swap}"
-
-
-def _amount(number: int, kind: chess.PieceType) -> str:
-    word = NUMBERS[number] if number < len(NUMBERS) else str(number)
-    return f"{word} {chess.piece_name(kind)}{'s' if number > 1 else ''}"
 
 
 def _tell_pair(reason: Reason) -> str:
