@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -48,7 +48,8 @@ class CheckResult:
     `faults`: what must be put right; if there are any, nothing else was looked at or written. `notes`: what
     is questionable, in the same shape. `written`: names of the files changed. `judged`, `dropped`: EPDs of
     the positions judged now and of stale verdicts taken out. `named`: the CardIds assigned. `refuted`: the
-    CardIds of cards whose key fails by the verdicts; the notes say how.
+    CardIds of cards whose key fails by the verdicts; the notes say how. `unverified`: those of cards whose
+    verdicts come from a weak engine or a shallow search.
     """
 
     faults: tuple[Fault, ...]
@@ -58,6 +59,7 @@ class CheckResult:
     dropped: tuple[str, ...] = ()
     named: tuple[str, ...] = ()
     refuted: tuple[str, ...] = ()
+    unverified: tuple[str, ...] = ()
 
 
 def check_deck(
@@ -68,13 +70,15 @@ def check_deck(
     *,
     wide: int | None = None,
     deep: int | None = None,
+    again: bool = False,
     assess: Assess | None = None,
     progress: Progress | None = None,
 ) -> CheckResult:
     """Check a deck, and write what is missing in it unless it has faults.
 
     Cards without a CardId get one. With a judge (searching to `wide` and `deep` plies) verdicts that are
-    missing are derived, stale ones dropped, and `Checked` tells who judged each card's moves on `today`.
+    missing are derived, stale ones dropped, and `Checked` tells who judged each card's moves on `today`;
+    with `again`, what an unverified verdict was for is judged anew.
     `known_motifs`: the motif ids there are (None: any). `assess`: where given, factor keys are compared with
     it. What was judged before the judge failed or was interrupted is kept. DeckError if a file can't be
     written.
@@ -87,6 +91,8 @@ def check_deck(
     needed = positions_to_judge(card.entry.card for card in found.cards)
     verdicts = dict(found.verdicts.by_epd)
     judged = missing(found.verdicts, needed) if judge else ()
+    if judge and again:
+        judged += _unverified_positions((card.entry.card for card in found.cards), verdicts)
     dropped = stale(found.verdicts, needed) if judge else ()
     if judge is not None:
         try:
@@ -120,7 +126,10 @@ def check_deck(
     notes += _card_notes(cards, verdicts, assess)
     ids = tuple(card_id for _, card_id in named)
     refuted = tuple(card.entry.card.card_id for card in cards if key_fails(card.entry.card, verdicts))
-    return CheckResult((), tuple(notes), tuple(written), judged, dropped, ids, refuted)
+    unverified = tuple(
+        card.entry.card.card_id for card in cards if _unverified_positions([card.entry.card], verdicts)
+    )
+    return CheckResult((), tuple(notes), tuple(written), judged, dropped, ids, refuted, unverified)
 
 
 def _missing_ids(cards: Iterable[CardGame]) -> list[tuple[Game, str]]:
@@ -155,13 +164,27 @@ def _checked_edits(
 
 def checked_by(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> str:
     """Who judged a card's moves, and how deep: the weakest of its positions, by its best and key moves."""
-    grounds = []
-    for board, key in zip(card.boards_to_move(), card.line[::2], strict=True):
-        found = verdicts[board.epd()]
-        depth = min(found.moves[move].depth for move in (found.best, key))
-        grounds.append((strong_enough(found.engine, depth), depth, safe(found.engine, 80)))
-    strong, depth, engine = min(grounds)
+    strong, depth, engine = min(ground for _, ground in _grounds(card, verdicts))
     return f"{'' if strong else 'unverified: '}{engine} depth {depth}"
+
+
+def _grounds(
+    card: Card, verdicts: Mapping[str, PositionVerdicts]
+) -> Iterator[tuple[str, tuple[bool, int, str]]]:
+    """By EPD, what the verdicts of a card's positions rest on: whether strong enough, how deep, who."""
+    if "play" not in card.asks:
+        return
+    for board, key in zip(card.boards_to_move(), card.line[::2], strict=True):
+        found = verdicts.get(board.epd())
+        if found is not None:
+            depth = min(found.moves[move].depth for move in (found.best, key))
+            yield board.epd(), (strong_enough(found.engine, depth), depth, safe(found.engine, 80))
+
+
+def _unverified_positions(cards: Iterable[Card], verdicts: Mapping[str, PositionVerdicts]) -> tuple[str, ...]:
+    """The positions (EPD), each once, whose verdicts are not strong enough to count as verified."""
+    weak = (epd for card in cards for epd, (strong, _, _) in _grounds(card, verdicts) if not strong)
+    return tuple(dict.fromkeys(weak))
 
 
 def _store_notes(found: DeckContents, needed: Mapping[str, chess.Board]) -> list[Fault]:

@@ -67,8 +67,10 @@ def put(folder: Path, line: tuple[str, ...] = ("d1d8",), **more: object) -> None
     add_cards(folder, [CardEntry(card, **beside)])  # type: ignore[arg-type]
 
 
-def check(folder: Path, judge: PositionJudge | None = None, today: date = TODAY) -> CheckResult:
-    return check_deck(folder, {"back-rank"}, judge, today)
+def check(
+    folder: Path, judge: PositionJudge | None = None, today: date = TODAY, *, again: bool = False
+) -> CheckResult:
+    return check_deck(folder, {"back-rank"}, judge, today, again=again)
 
 
 def bytes_of(folder: Path) -> dict[str, bytes]:
@@ -117,6 +119,18 @@ def test_checked_names_the_weakest_position(folder: Path) -> None:
     path.write_text(f"{first}\n{second.replace('20', '9')}\n")
     check(folder, ScriptedJudge({}), LATER)
     assert Deck.open(folder).cards[0].checked == "unverified: Stockfish 15.1 depth 9, 2027-01-05"
+
+
+def test_what_a_weak_engine_judged_is_judged_anew_when_asked(folder: Path) -> None:
+    put(folder, ("f2f3", "d8d1", "e1d1"))
+    weak, strong = ScriptedJudge({}, engine="sunfish 2026", depth=6), ScriptedJudge({}, depth=16)
+    assert len(check(folder, weak).unverified) == 1
+    kept = check(folder, strong, LATER)
+    assert (kept.judged, len(kept.unverified), strong.asked) == ((), 1, [])
+    anew = check(folder, strong, LATER, again=True)
+    assert (len(anew.judged), anew.unverified) == (2, ())
+    assert Deck.open(folder).cards[0].checked == "Stockfish 15.1 depth 16, 2027-01-05"
+    assert check(folder, strong, LATER, again=True).judged == ()
 
 
 def test_a_changed_line_makes_verdicts_stale_and_missing(folder: Path) -> None:

@@ -155,6 +155,12 @@ def test_control_characters_of_a_bad_position_do_not_reach_the_terminal() -> Non
     assert "\u202e" not in result.output
 
 
+def test_an_endless_line_is_left_out_and_the_next_one_read() -> None:
+    result = run("explain", "-", "--json", stdin=f"{'x' * 200_000}\n{PINNED}\n")
+    assert (result.exit_code, len(objects(result))) == (1, 1)
+    assert result.stderr.splitlines()[0] == "line 1: longer than 65536 bytes: no position and moves"
+
+
 def test_many_positions_give_a_line_each_and_bad_ones_are_named_and_left_out() -> None:
     lines = [PINNED, "rubbish", "", f"{PINNED}\te1e5 e8d7", f"{PINNED}\te1e9", chess.STARTING_FEN]
     result = run("explain", "-", "--json", stdin="\n".join(lines))

@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import time
+from concurrent.futures import Executor, ProcessPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -119,6 +120,18 @@ def test_workers_change_nothing_but_the_time(games: Path, tmp_path: Path) -> Non
     alone = scan(games, "--json")
     together = scan(games, "--json", "--workers", "2", "--scorebook", tmp_path / "other.sqlite")
     assert (together.exit_code, together.stdout) == (0, alone.stdout)
+
+
+def test_a_killed_worker_is_one_clear_line(games: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def killing_workers(workers: int) -> Executor:
+        pool = ProcessPoolExecutor(workers)
+        pool.submit(os._exit, 9)
+        return pool
+
+    monkeypatch.setattr("decks.commands.scan.worker_processes", killing_workers)
+    result = scan(games, "--workers", "2")
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert result.stderr.splitlines()[-1] == "Error: a worker process was killed, 0 games kept: scan again"
 
 
 def test_findings_are_streamed_and_say_what_explain_says(games: Path, own_scorebook: Path) -> None:

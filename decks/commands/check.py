@@ -24,8 +24,9 @@ if TYPE_CHECKING:
 @click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
 @options.engine
 @options.depth
+@click.option("--again", is_flag=True, help="Judge anew what a weak engine or a shallow search judged.")
 @options.as_json
-def command(folder: Path, engine: str | None, depth: int | None, as_json: bool) -> None:
+def command(folder: Path, engine: str | None, depth: int | None, again: bool, as_json: bool) -> None:
     from datetime import date
 
     from decks.check import check_deck
@@ -34,7 +35,14 @@ def command(folder: Path, engine: str | None, depth: int | None, as_json: bool) 
 
     with WaitingJudge(engine) as judge, progress("Judging positions") as show:
         result = check_deck(
-            folder, set(MOTIFS), judge, date.today(), deep=depth, assess=assessed, progress=show
+            folder,
+            set(MOTIFS),
+            judge,
+            date.today(),
+            deep=depth,
+            again=again,
+            assess=assessed,
+            progress=show,
         )
     if as_json:
         print_json(as_object(result, judge.name))
@@ -60,6 +68,9 @@ def as_text(result: CheckResult, engine: str) -> list[str]:
         lines.append(f"{counted(len(result.judged), 'position')} judged by {engine}")
     if result.written:
         lines.append(f"written: {', '.join(result.written)}")
+    if result.unverified:
+        cards = counted(len(result.unverified), "card")
+        lines.append(f"{cards} unverified: with a strong engine, `rondeau check --again` judges anew")
     ends = [counted(len(result.faults), "fault"), counted(len(result.notes), "note")]
     if result.refuted:
         ends.append(f"{counted(len(result.refuted), 'card')} whose key fails")
@@ -72,6 +83,7 @@ def as_object(result: CheckResult, engine: str) -> dict[str, object]:
         "faults": listed(result.faults),
         "notes": listed(result.notes),
         "refuted": result.refuted,
+        "unverified": result.unverified,
         "judged": len(result.judged),
         "engine": engine or None,
         "written": result.written,

@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 READ_AT_MOST = 1 << 16
 """Bytes taken from standard input at a time: about a thousand positions, enough for the array code."""
 
+LONGEST = READ_AT_MOST
+"""Bytes of a line that can be a position and moves: more than the longest game takes."""
+
 
 @dataclass(frozen=True)
 class Asked:
@@ -60,8 +63,10 @@ def explain_lines(source: BufferedIOBase, as_json: bool, in_full: bool) -> int:
             if not line.strip():
                 continue
             try:
+                if len(line) > LONGEST:
+                    raise ValueError(f"longer than {LONGEST} bytes: no position and moves")
                 batch.append(read(line))
-            except ValueError as error:  # of a FEN or of a move: both tell the reader what is wrong
+            except ValueError as error:  # of a FEN, a move or the length: all tell what is wrong
                 faults += 1
                 warn(f"line {number}: {safe(error, MESSAGE_LIMIT)}")
         show(batch, as_json, in_full)
@@ -78,6 +83,7 @@ def line_batches(source: BufferedIOBase) -> Iterator[Sequence[str]]:
     rest = b""
     while chunk := source.read1(READ_AT_MOST):
         *whole, rest = (rest + chunk).split(b"\n")
+        rest = rest[: LONGEST + 1]  # so that one endless line does not fill the memory
         yield [line.decode(errors="replace") for line in whole]
     if rest:
         yield [rest.decode(errors="replace")]

@@ -60,6 +60,8 @@ class Scanned:
 def command(
     pgn: Sequence[Path], player: str | None, workers: int, stream: bool, scorebook: Path, as_json: bool
 ) -> None:
+    from concurrent.futures import BrokenExecutor
+
     from decks.scorebook import Scorebook
 
     if stream and as_json:
@@ -69,7 +71,11 @@ def command(
         executor = open_things.enter_context(worker_processes(workers)) if workers > 1 else None
         book = open_things.enter_context(Scorebook.open(scorebook))
         for path in pgn:
-            scan_file(path, book, executor, player, done, print_findings if stream else None)
+            try:
+                scan_file(path, book, executor, player, done, print_findings if stream else None)
+            except BrokenExecutor as error:
+                kept = f"{counted(done.games, 'game')} kept"
+                raise click.ClickException(f"a worker process was killed, {kept}: scan again") from error
         counts = [] if stream else book.motif_counts(seats=done.seats)
     if as_json:
         print_json(as_object(done, counts))
