@@ -29,6 +29,9 @@ if TYPE_CHECKING:
 COMMENT_LIMIT = 2000
 """Characters of a coach's comment that are shown."""
 
+PAWN_EXPLAINS = 0.4
+"""Loss of expected score that a single pawn can account for; where more is lost it is not what matters."""
+
 GRADE_WORDS: Mapping[Grade, str] = MappingProxyType(
     {
         "missed": "missed",
@@ -105,9 +108,11 @@ def _why(before: chess.Board, move: str, verdicts: PositionVerdicts, key: tuple[
     best = key if key[0] == verdicts.best and len(key) > len(best) else best
     theirs, missed = outcome(before, played, not us), outcome(before, best, us)
     reply = numbered(board_after(before, (move,)), played[1:2])
-    if reply and theirs.words and (theirs.mates or not missed.mates):
+    small = verdicts.loss(move) <= PAWN_EXPLAINS
+    if reply and theirs.words and (theirs.mates or not missed.mates) and (small or theirs.pawns != 1):
         return f": {reply[0]} {theirs.words}."
-    if missed.words and (missed.mates or missed.pawns > outcome(before, played, us).pawns):
+    more = missed.pawns > outcome(before, played, us).pawns and (small or missed.pawns != 1)
+    if missed.words and (missed.mates or more):
         return f": {numbered(before, best[:1])[0]} {missed.words}."
     return f": {reply[0]} punishes it." if reply and verdicts.quality(move) == "fails" else "."
 

@@ -17,7 +17,7 @@ MEN = (chess.QUEEN, chess.ROOK, chess.BISHOP, chess.KNIGHT, chess.PAWN)
 """What can be won, the dearest first."""
 
 NEAR = 1
-"""Pawns by which a balance may still change once it is clear who won what."""
+"""Pawns that may still be given back once it is clear who won what."""
 
 
 @dataclass(frozen=True)
@@ -53,14 +53,17 @@ def outcome(board: chess.Board, moves: Sequence[str], side: chess.Color) -> Outc
         count = sum(before.turn == side for before in boards[:-1])
         return Outcome(len(moves), "mates" if count == 1 else f"mates in {wording.number(count)}", mates=True)
     rests = [ply for ply, uci in enumerate([*moves[1:], ""], 1) if not uci or not _changes(boards[ply], uci)]
-    ply = _clear_from({ply: ahead(boards[ply], side) for ply in rests})
-    pawns = ahead(boards[ply], side) - ahead(board, side)
-    if pawns < 1:
-        return Outcome(min(len(moves), UNCLEAR_AFTER), "", pawns)
+    start = ahead(board, side)
+    gains = {ply: ahead(boards[ply], side) - start for ply in rests}
+    if gains[len(moves)] < 1:
+        return Outcome(min(len(moves), UNCLEAR_AFTER), "", gains[len(moves)])
+    ply = _clear_from(gains)
     queens = any(
         len(uci) == 5 and before.turn == side for before, uci in zip(boards, moves[:ply], strict=False)
     )
-    return Outcome(ply, "queens a pawn" if queens else f"wins {_exchanged(board, boards[ply], side)}", pawns)
+    return Outcome(
+        ply, "queens a pawn" if queens else f"wins {_exchanged(board, boards[ply], side)}", gains[ply]
+    )
 
 
 def _changes(board: chess.Board, uci: str) -> bool:
@@ -68,15 +71,16 @@ def _changes(board: chess.Board, uci: str) -> bool:
     return board.is_capture(move) or move.promotion is not None
 
 
-def _clear_from(balances: Mapping[int, int]) -> int:
-    """The ply from which on the balance (pawns, by the plies at which no capture follows) hardly changes."""
-    clear = max(balances)
-    last = balances[clear]
-    for ply in sorted(balances, reverse=True):
-        if abs(balances[ply] - last) > NEAR:
-            break
-        clear = ply
-    return clear
+def _clear_from(gains: Mapping[int, int]) -> int:
+    """The ply from which on it is clear: at least half of the gain is there, and is not given back.
+
+    `gains`: in pawns, by the plies at which no capture follows.
+    """
+    plies = sorted(gains)
+    lasting = {
+        ply: min(gains[later] for later in plies if later >= ply) + NEAR >= gains[ply] for ply in plies
+    }
+    return next(ply for ply in plies if lasting[ply] and 2 * gains[ply] >= gains[plies[-1]])
 
 
 def _exchanged(before: chess.Board, after: chess.Board, side: chess.Color) -> str:
