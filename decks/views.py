@@ -20,7 +20,7 @@ from decks.task import Task
 from patterns.verdicts import STRENGTHS
 from patterns.wording import side_name
 
-PACE_TRUST = 60.0
+PACE_TRUST = 120.0
 """Seconds of expected time for which the usual pace is believed before the session's own outweighs it."""
 
 CELLS: Mapping[int, str] = MappingProxyType({3: "WW", 2: "W", 1: "w", 0: "=", -1: "b", -2: "B", -3: "BB"})
