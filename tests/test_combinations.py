@@ -17,6 +17,10 @@ from patterns.combinations import LineError, Use, parse_line, uses, uses_of_many
 from patterns.combinations.trade import exchange, falls
 
 
+GREEK_GIFT = "rnbq1rk1/pppn1ppp/4p3/3pP3/1b1P3P/2NB1N2/PPP2PP1/R1BQK2R w KQ - 0 8"
+"""The classic sacrifice on h7, as in Vukovic, The Art of Attack in Chess (from memory)."""
+
+
 def used(fen: str, line: str) -> list[Use]:
     board = chess.Board(fen)
     return uses(board, parse_line(board, line))
@@ -47,6 +51,8 @@ def used(fen: str, line: str) -> list[Use]:
         ("back-rank", "2r3k1/5ppp/8/1b6/8/8/5PPP/3RR1K1 w - - 0 1", "Rd8+ Rxd8 Re8+ Rxe8", 0, ""),
         ("back-rank", "3r2k1/5ppp/8/8/8/4Q3/5PPP/4R1K1 w - - 0 1", "Qe8+ Rxe8 Rxe8#", 1, "g8"),
         ("cover-sacrifice", "6rk/5p1p/5PpQ/8/8/5R2/6PP/6K1 w - - 0 1", "Qxh7+ Kxh7 Rh3#", 1, "h7 h8"),
+        ("cover-sacrifice", GREEK_GIFT, "Bxh7+ Kxh7 Ng5+ Kg8 Qh5", 1, "h7 g8"),
+        ("cover-sacrifice", GREEK_GIFT, "Bxh7+ Kxh7 Ng5+ Kg8 Ne4", 0, ""),
         ("pawn-storm", "r1q2rk1/pp2ppbp/3p1np1/8/3QP1PP/2N1BP2/PPP5/2KR3R w - - 0 1", "h5 a6 hxg6", 1, "g8"),
         (
             "unopposed-bishop",

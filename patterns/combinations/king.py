@@ -72,7 +72,8 @@ def _hemmed_in(board: chess.Board, king: chess.Square) -> bool:
 def cover_sacrifices(steps: Sequence[Step]) -> Iterator[Use]:
     """A piece is given for a pawn of the king's cover, the attack goes on at once, and the line wins.
 
-    The attack goes on: our next move checks, or arrives within two king steps of the king.
+    The attack goes on: our next move checks, or arrives within two king steps of the king. The line wins: it
+    mates, ends with mate threatened, or comes out ahead.
     """
     for index, (step, following) in enumerate(pairwise(steps)):
         square, king = step.move.to_square, step.before.king(not step.us)
@@ -83,12 +84,22 @@ def cover_sacrifices(steps: Sequence[Step]) -> Iterator[Use]:
         )
         if step.reply is None or step.reply.to_square != square or not goes_on:
             continue
-        if steps[-1].after.is_checkmate() or gain_of(steps[index:]) > 0:
+        last = steps[-1].after
+        if last.is_checkmate() or gain_of(steps[index:]) > 0 or _threatens_mate(last):
             man, pawn, owner = (
                 wording.named(step.before, at) for at in (step.move.from_square, square, king)
             )
             note = f"{man} is given for {pawn}, cover of {owner}"
             yield step.use("cover-sacrifice", note, [step.move.from_square], [square, king])
+
+
+def _threatens_mate(board: chess.Board) -> bool:
+    """Whether the side that has just moved could mate at once if the other side passed."""
+    if board.is_check():
+        return False
+    passed = board.copy(stack=False)
+    passed.turn = not board.turn
+    return any(trade.after_move(passed, move).is_checkmate() for move in passed.generate_legal_moves())
 
 
 def _is_cover(board: chess.Board, square: chess.Square, king: chess.Square) -> bool:
