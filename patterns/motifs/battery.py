@@ -6,8 +6,8 @@ and including the first man met, lies a target:
 
 - a square of their king's zone (the king's square, its neighbours and the next three squares towards us)
   that is empty or holds a man of theirs; or
-- a man of theirs that we win by exchange; or
-- on a file, an entry square on our sixth rank or beyond where the front man can safely go.
+- a man of theirs that we win by exchange, and would not without the rear man; or
+- on a file, an empty entry square on our sixth rank or beyond where the front man, not in yet, can safely go.
 
 A hit: queen behind bishop against h7.
 
@@ -56,7 +56,9 @@ _IS_DIAGONAL = np.isin(np.arange(8), DIAGONAL)
 
 def _entry_squares(view: View, rows: Rows, front: Squares, beyond: Bitboards, upwards: Flags) -> Bitboards:
     """The entry squares on the line, where it is a file and the front man goes up it."""
-    wanted = np.where(upwards, beyond & _ENTRY_RANKS & ~view.their_pawn_attacks[rows], EMPTY)
+    upwards = upwards & ((BIT[front] & _ENTRY_RANKS) == EMPTY)
+    free = ~(view.occupied | view.their_pawn_attacks)[rows]
+    wanted = np.where(upwards, beyond & _ENTRY_RANKS & free, EMPTY)
     entry, square = exploded(wanted)
     safe = is_safe(view.boards.take(rows[entry]), front[entry], square)
     squares = np.zeros(len(rows), dtype=np.uint64)
@@ -79,6 +81,9 @@ def battery(view: View) -> Findings:
     won = np.zeros(len(row), dtype=np.bool_)
     some = np.flatnonzero((met != EMPTY) & (zone == EMPTY))
     won[some] = can_win(boards.take(row[some]), square_of(met[some]), "us")
+    some = np.flatnonzero(won)
+    alone = boards.take(row[some]).without(BIT[lines.square[some]])
+    won[some] = ~can_win(alone, square_of(met[some]), "us")
     entry = _entry_squares(view, row, front, beyond, lines.direction == NORTH)
     detail = np.select([zone != EMPTY, won], [AT_KING, AT_MAN], AT_ENTRY)
     targets = np.where(zone != EMPTY, view.their(chess.KING)[row] | met & zone, EMPTY)
@@ -110,8 +115,8 @@ MOTIFS = (
         title="Battery",
         definition=(
             "Two sliders of one side stand one behind the other on a line along which both move, and the"
-            " front one hits a square by the enemy king, a man that can be won, or an entry square on the"
-            " sixth rank or beyond."
+            " front one hits a square by the enemy king, a man that the two can win together, or an entry"
+            " square on the sixth rank or beyond."
         ),
         source="Vukovic, The Art of Attack in Chess; named from memory",
         find=battery,

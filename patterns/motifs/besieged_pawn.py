@@ -2,9 +2,10 @@
 
 The rule. A pawn of theirs cannot leave: what stands before it blocks it, or every advance loses by exchange,
 or it is pinned across its file; and it attacks no man of ours. At least two pieces of ours (no king, no
-pawns) bear on it, and at least as many as its effective guards; x-rays and batteries count on both sides. A
-man pinned to its king off the line does not count, nor does a guard that alone keep another man of theirs
-from falling. No pawn guards it effectively. And the count says something: the pawn falls by exchange, or it
+pawns) bear on it with no man of theirs in between, and our men that bear on it are at least as many as its
+effective guards; x-rays and batteries count on both sides. A man pinned to its king off the line does not
+count, nor does a guard that alone keeps a piece of theirs from falling to men of ours that take no part
+in the siege. No pawn guards it effectively. And the count says something: the pawn falls by exchange, or it
 would if one of the guards were gone.
 
 A hit: bishop and knight attack the pawn on d4, two knights guard it, the pawn on d5 blocks it.
@@ -38,10 +39,12 @@ from patterns.bitboards import (
     Flags,
     Rows,
     Squares,
+    bishop_reach,
     count,
     exploded,
     pawn_attacks_down,
     pawn_attacks_up,
+    rook_reach,
     shifted,
 )
 from patterns.exchange import Binding, can_win, loses_nothing
@@ -81,10 +84,12 @@ def _stuck(view: View, rows: Rows, squares: Squares) -> Flags:
     return ~goes
 
 
-def _bound_elsewhere(view: View, rows: Rows, guards: Bitboards, target: Bitboards) -> Bitboards:
-    """Of each row's guards, those that alone keep another man of theirs from falling."""
+def _bound_elsewhere(view: View, rows: Rows, besiegers: Bitboards, guards: Bitboards) -> Bitboards:
+    """Of each row's guards, those that alone keep a piece from falling to men that are no besiegers."""
     result = np.zeros(len(rows), dtype=np.uint64)
-    prey: Bitboards = view.them[rows] & view.our_attacks[rows] & ~view.boards.kings[rows] & ~target
+    # A guard that lets another pawn go for this one has lost nothing by it.
+    pieces = view.them & ~view.their_pawns & ~view.boards.kings
+    prey: Bitboards = pieces[rows] & view.our_attacks[rows]
     entry, square = exploded(prey)
     boards = view.boards.take(rows[entry])
     helping = bearing(boards, square) & guards[entry]
@@ -92,7 +97,7 @@ def _bound_elsewhere(view: View, rows: Rows, guards: Bitboards, target: Bitboard
     some = some[~can_win(boards.take(some), square[some], "us")]
     entry, square, helping = entry[some], square[some], helping[some]
     pair, guard = exploded(helping)
-    without = Binding.of(len(pair), idle=BIT[guard])
+    without = Binding.of(len(pair), idle=BIT[guard] | besiegers[entry[pair]])
     falls = can_win(view.boards.take(rows[entry[pair]]), square[pair], "us", without)
     np.bitwise_or.at(result, entry[pair[falls]], BIT[guard[falls]])
     return result
@@ -112,9 +117,14 @@ def besieged_pawn(view: View) -> Findings:
     row, square, ours, guards, short = row[near], square[near], ours[near], guards[near], short[near]
     idle = np.zeros(len(row), dtype=np.uint64)
     over = np.flatnonzero(short > 0)
-    idle[over] = _bound_elsewhere(view, row[over], guards[over], BIT[square[over]])
+    idle[over] = _bound_elsewhere(view, row[over], ours[over], guards[over])
     guards &= ~idle
     enough = np.flatnonzero((count(guards) <= count(ours)) & ((guards & view.their_pawns[row]) == EMPTY))
+    here = view.boards.take(row[enough])
+    through_ours = here.occupied & ~ours[enough]
+    clear = rook_reach(square[enough], through_ours) | bishop_reach(square[enough], through_ours)
+    ours[enough] &= clear | here.knights
+    enough = enough[count(ours[enough]) >= 2]
     row, square = row[enough], square[enough]
     ours, guards, idle = ours[enough], guards[enough], idle[enough]
     boards = view.boards.take(row)

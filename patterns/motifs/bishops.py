@@ -9,8 +9,9 @@ squares of the long diagonal or more, and it hits a centre square or a man of th
 
 *Bad bishop* (it is theirs, we profit): three or more of their pawns are fixed on its colour (the square
 ahead holds a pawn of ours, or a pawn of ours guards it and none of theirs does), one of them on the files c
-to f; the foremost of these stands ahead of the bishop; it has four moves or fewer that no pawn of ours
-guards, and among them neither a centre square nor a capture.
+to f ahead of the bishop and another ahead of it besides; it has four moves or fewer that no pawn of ours
+guards, and no centre square or capture among them. Nor has it a centre square once the pieces of its own side
+before it step aside: what hems it in is pawns.
 
 *Opposite bishops*: each side has one bishop, of opposite colours; we have a queen, they a queen or rook.
 Our bishop hits squares of their king's zone that no pawn of theirs guards, a heavy piece of ours bears on
@@ -69,6 +70,7 @@ from patterns.bitboards import (
     RAYS,
     Bitboards,
     Flags,
+    bishop_reach,
     count,
     filled_down,
     first_on_ray,
@@ -86,6 +88,7 @@ _HOMES = ((chess.B2, NORTH_EAST), (chess.G2, NORTH_WEST))
 _FREE_SQUARES = 3
 _FEW_MOVES = 4
 _FIXED_PAWNS = 3
+_FIXED_AHEAD = 2
 
 
 def _falls(view: View, rows: np.typing.NDArray[np.int64], squares: np.typing.NDArray[np.int64]) -> Flags:
@@ -139,10 +142,14 @@ def bad_bishop(view: View) -> Findings:
     shade: Bitboards = np.where((BIT[ours.square] & LIGHT) != EMPTY, LIGHT, DARK)
     fixed: Bitboards = fixed_pawns[row] & shade
     moves = ours.attacks & ~view.us[row] & ~view.their_pawn_attacks[row]
-    behind = (fixed & _MIDDLE_FILES & ~filled_down(RANKS[ours.square >> 3])) != EMPTY
+    ahead = fixed & ~filled_down(RANKS[ours.square >> 3])
+    behind = ((ahead & _MIDDLE_FILES) != EMPTY) & (count(ahead) >= _FIXED_AHEAD)
     bad = (count(fixed) >= _FIXED_PAWNS) & behind & (count(moves) <= _FEW_MOVES)
     bad &= (moves & (_CENTRE | view.them[row])) == EMPTY
     row, square, fixed = row[bad], ours.square[bad], fixed[bad]
+    opened = bishop_reach(square, (view.our_pawns | view.them)[row])
+    hemmed = (opened & _CENTRE & ~view.our_pawns[row] & ~view.their_pawn_attacks[row]) == EMPTY
+    row, square, fixed = row[hemmed], square[hemmed], fixed[hemmed]
     return findings(view.other(row), targets=mirror(BIT[square] | fixed))
 
 
@@ -254,9 +261,9 @@ MOTIFS = (
         id="bad-bishop",
         title="Bad bishop",
         definition=(
-            "Three or more pawns are fixed on the colour of their own bishop, one of them on the files c"
-            " to f; the bishop stands behind the foremost, with four moves or fewer that no pawn guards,"
-            " none of them to the centre and none a capture. The other side profits."
+            "Three or more pawns are fixed on the colour of their own bishop, two of them ahead of it, and of"
+            " these one on the files c to f; it has four moves or fewer that no pawn guards, no capture"
+            " and no way to the centre, even if its own pieces step aside. The other side profits."
         ),
         source="Pachman, Modern Chess Strategy; Capablanca (pawns on the bishop's colour); named from memory",
         find=bad_bishop,

@@ -6,11 +6,11 @@ two ranks). On two or more of the wing's three files no pawn of theirs stands on
 men of ours, not all of them pawns, attack bare squares: those of the king's zone (the king's square, its
 neighbours and the next three squares towards us) that lie on such files.
 
-King in the centre. Each side has a queen and two more pieces. Their king stands on the d- or e-file, on its
-first two ranks, and will not castle: the right is gone, or squares on its way are attacked. The d- or e-file
-is open to us (no pawn of ours on it) or a pawn of ours can open it by a capture. And the king feels it: two
-pieces of ours attack its zone, or a queen or rook does so along the d- or e-file, or it is our attack that
-stops it from castling.
+King in the centre. Each side has a queen and two more pieces, we a rook among ours. Their king stands on the
+d- or e-file, on its first two ranks, and will not castle: the right is gone, or squares on its way are
+attacked. The d- or e-file is open to us (no pawn of ours on it) or a pawn of ours can open it by a capture.
+And the king feels it: two pieces of ours attack its zone, one of them a square next to it, or a queen or rook
+attacks such a square along the d- or e-file.
 
 A hit of each: no f- and g-pawn before the king on g8; a king on e8 that may not castle, on an open file.
 
@@ -53,6 +53,7 @@ from patterns.bitboards import (
     count,
     exploded,
     filled_files,
+    king_ring,
     pawn_attacks_down,
     rook_reach,
 )
@@ -115,25 +116,27 @@ def king_in_centre(view: View) -> Findings:
     """Kings kept in the centre with its files open or about to open."""
     king = view.their(chess.KING)
     candidate = ((king & _THEIR_HOME & CENTRE) != EMPTY) & _with_queen_and(view, 2)
+    candidate &= view.our(chess.ROOK) != EMPTY
     stays, stopped = _cannot_castle(view)
     open_files = CENTRE & ~filled_files(view.our_pawns)
     levers = view.our_pawn_attacks & view.their_pawns & CENTRE
     candidate &= stays & ((open_files | levers) != EMPTY)
     zone, stopped = np.where(candidate, view.their_king_zone, EMPTY), np.where(candidate, stopped, EMPTY)
     pieces, stoppers = _attackers_of(view, zone) & ~view.our_pawns, _attackers_of(view, stopped)
-    on_file = _hits_up_a_file(view, open_files, zone)
+    ring = np.where(candidate, king_ring(king), EMPTY)
+    close = (_attackers_of(view, ring) & ~view.our_pawns) != EMPTY
     attackers = pieces | stoppers
-    rows = np.flatnonzero((count(pieces) >= 2) | on_file | (stoppers != EMPTY))
+    rows = np.flatnonzero((count(pieces) >= 2) & close | _hits_up_a_file(view, open_files, ring))
     squares = (open_files & _THEIR_SIDE & ~view.occupied)[rows]
     return findings(rows, attackers[rows], king[rows], squares)
 
 
-def _hits_up_a_file(view: View, files: Bitboards, zone: Bitboards) -> Flags:
-    """Whether a queen or rook of ours on one of the files attacks a square of the zone on the same file."""
+def _hits_up_a_file(view: View, files: Bitboards, ring: Bitboards) -> Flags:
+    """Whether a queen or rook of ours on one of the files attacks a square of the ring on the same file."""
     heavy = view.boards.straight_sliders & view.us & files
     result = np.zeros(len(view), dtype=np.bool_)
-    row, square = exploded(np.where(zone != EMPTY, heavy, EMPTY))
-    hit = rook_reach(square, view.occupied[row]) & zone[row] & FILES[square & 7]
+    row, square = exploded(np.where(ring != EMPTY, heavy, EMPTY))
+    hit = rook_reach(square, view.occupied[row]) & ring[row] & FILES[square & 7]
     result[row[hit != EMPTY]] = True
     return result
 
@@ -176,7 +179,8 @@ MOTIFS = (
         definition=(
             "With queens on, the king stands on the d- or e-file and will not castle, because the right is"
             " gone or enemy men attack the squares on its way; a centre file is open to the attacker or about"
-            " to be opened, and two pieces, or a heavy piece on the file, attack the squares by the king."
+            " to be opened. The attacker has a rook, and two pieces attack the squares by the king, or a"
+            " heavy piece does so along the file."
         ),
         source="Vukovic, The Art of Attack in Chess; named from memory",
         find=king_in_centre,

@@ -1,12 +1,12 @@
 """The minority attack: fewer pawns advance against more, to leave a weak one on a half-open file.
 
 The rule. On one wing (files a-c or f-h) they have more pawns than we, and neither king stands there. The
-file of the wing next to the centre (c or f) is half-open: they have a pawn on it, we have none, and we have a
-rook or queen for it; they have a piece left too. Our pawn on the file beside it (b or g) attacks that pawn
-from our fourth or fifth rank, now or after one or two advances over empty squares, none of which a pawn of
-theirs attacks and none of ours guards. There it is not simply lost: they win nothing by exchange on that
-square, or another pawn of ours can come to guard it. And once the pawns on the b- or g-file are gone, no pawn
-of theirs could ever guard the target.
+file of the wing next to the centre (c or f) is half-open: they have one pawn on it (doubled pawns are weak
+already), we have none, and we have a rook or queen for it; they have a piece left too. Our pawn on the file
+beside it (b or g) attacks that pawn from our fourth or fifth rank, now or after one or two advances over
+empty squares, none of which a pawn of theirs attacks and none of ours guards. There it is not simply lost:
+they win nothing by exchange on that square, or another pawn of ours can come to guard it. And once the pawns
+on the b- or g-file are gone, no pawn of theirs could ever guard the target.
 
 A hit: the pawn goes to b5 and hits c6.
 
@@ -70,7 +70,7 @@ def minority_attack(view: View) -> Findings:
 def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bitboards) -> Findings:
     ours, theirs = view.our_pawns, view.their_pawns
     flags = (view.boards.kings & wing) == EMPTY
-    flags &= ((ours & target_file) == EMPTY) & ((theirs & target_file) != EMPTY)
+    flags &= ((ours & target_file) == EMPTY) & (count(theirs & target_file) == 1)
     flags &= (ours & lever_file) != EMPTY
     flags &= count(ours & wing) < count(theirs & wing)
     flags &= ((view.us & view.boards.straight_sliders) != EMPTY) & (view.their_piece_count > 0)

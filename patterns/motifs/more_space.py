@@ -1,9 +1,10 @@
 """More space: more room behind the pawns, and pieces that reach further, with men enough for it to matter.
 
-Room: the squares of ranks 2 to 5 behind our foremost pawn on each file that no enemy pawn attacks and no pawn
-of ours fills. Reach: the squares past the middle that we attack and no enemy pawn guards. The rule: eight
-pieces or more are on the board (kings and pawns apart), and we have at least four squares of room and
-three of reach more than they.
+Room: the squares of ranks 2 to 5 behind our foremost firm pawn on each file that no enemy pawn attacks and no
+pawn of ours fills; firm is a pawn that no enemy pawn attacks and that has not run ahead to the seventh.
+Reach: the squares past the middle that we attack and no enemy pawn guards. The rule: eight pieces or more are
+on the board (kings and pawns apart), and we have at least four squares of room and three of reach more than
+they.
 
 A hit: the pawns on a4, c5 and d4 and the knight on e5 hold Black on the last ranks.
 
@@ -20,19 +21,31 @@ A near miss: the same pawns with six pieces left; nobody is cramped.
 []
 
 Roles. Actors and targets: none. Squares: our squares of room on the wings (queenside a-c, centre, kingside
-f-h) where we have more of it.
+f-h) where we have two more of them or better.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from patterns.bitboards import CENTRE, KINGSIDE, QUEENSIDE, Bitboards, Squares, count
+from patterns.bitboards import (
+    CENTRE,
+    EMPTY,
+    KINGSIDE,
+    QUEENSIDE,
+    RANKS,
+    SOUTH,
+    Bitboards,
+    Squares,
+    count,
+    filled_down,
+    shifted,
+)
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.view import View
 from patterns.wording import listed, side_name
 
-PIECES, ROOM, REACH = 8, 4, 3
+PIECES, ROOM, REACH, ROOM_ON_A_WING = 8, 4, 3, 2
 """The least pieces on the board, and the least leads in squares."""
 _WINGS = {"on the queenside": QUEENSIDE, "in the centre": CENTRE, "on the kingside": KINGSIDE}
 
@@ -46,11 +59,13 @@ def _lead(view: View, ours: Bitboards) -> Squares:
 def more_space(view: View) -> Findings:
     """Positions in which we have clearly more space."""
     crowd = view.our_piece_count + view.their_piece_count >= PIECES
-    flags = crowd & (_lead(view, view.our_room) >= ROOM) & (_lead(view, view.our_reach) >= REACH)
+    firm = view.our_pawns & ~view.their_pawn_attacks & ~RANKS[6]
+    room = view.our_room & filled_down(shifted(firm, SOUTH))
+    flags = crowd & (_lead(view, room) >= ROOM) & (_lead(view, view.our_reach) >= REACH)
     squares = np.zeros(len(view), dtype=np.uint64)
     for files in _WINGS.values():
-        here = view.our_room & files
-        squares |= np.where(_lead(view, here) > 0, here, np.uint64(0))
+        here = room & files
+        squares |= np.where(_lead(view, here) >= ROOM_ON_A_WING, here, EMPTY)
     rows = np.flatnonzero(flags)
     return findings(rows, None, None, squares[rows])
 

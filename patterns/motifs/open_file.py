@@ -6,7 +6,8 @@ our sixth rank or beyond where no enemy pawn attacks it and the exchange loses n
 Where more than three files are open every rook has one, and the file is not worth a word.
 
 Seventh rank. A rook of ours stands on our seventh rank and cannot be taken with profit, and there is
-something for it to do: their king stands on the eighth, or it attacks a pawn on the seventh.
+something for it to do: it shuts in their king on the eighth (it attacks a square next to it on the seventh),
+or it attacks a pawn on the seventh.
 
 A hit: the d-file is the only open one and d6 is free; on the seventh rank the rook attacks f7.
 
@@ -27,7 +28,7 @@ rank empty.
 []
 
 Roles. Open file: actors the heavy pieces on it; squares the entry squares. Seventh rank: actors the rooks on
-it; targets the king, if on the eighth, and the pawns they attack along the rank.
+it; targets the king, if they shut it in, and the pawns they attack along the rank.
 """
 
 from __future__ import annotations
@@ -48,6 +49,7 @@ from patterns.bitboards import (
     exploded,
     filled_files,
     first_on_ray,
+    king_ring,
     rook_reach,
     shifted,
     square_of,
@@ -95,10 +97,12 @@ def seventh_rank(view: View) -> Findings:
     safe = ~can_win(view.boards.take(row), square, "them")
     row, square = row[safe], square[safe]
     attacks = rook_reach(square, view.occupied[row])
-    rooks, pawns = np.zeros(len(view), dtype=np.uint64), np.zeros(len(view), dtype=np.uint64)
+    rooks, hit = np.zeros(len(view), dtype=np.uint64), np.zeros(len(view), dtype=np.uint64)
     np.bitwise_or.at(rooks, row, BIT[square])
-    np.bitwise_or.at(pawns, row, attacks & view.their_pawns[row] & RANKS[6])
-    targets = pawns | view.their(chess.KING) & RANKS[7]
+    np.bitwise_or.at(hit, row, attacks & RANKS[6])
+    king = view.their(chess.KING)
+    shut_in = (king_ring(king) & hit) != EMPTY
+    targets = hit & view.their_pawns | np.where(shut_in, king & RANKS[7], EMPTY)
     rows = np.flatnonzero((rooks != EMPTY) & (targets != EMPTY))
     return findings(rows, rooks[rows], targets[rows], None, count(rooks[rows]))
 

@@ -132,9 +132,8 @@ def _attackable(view: View) -> _Attackable:
     holds[one_short] = helpers[one_short] != EMPTY
 
     in_front = square - 8
-    ours_in_front = (
-        BIT[in_front] & view.us[row] & ~view.our_pawns[row] & ~view.our(chess.KING)[row]
-    ) != EMPTY
+    blockaders = view.us & ~view.our_pawns & ~view.our(chess.KING) & ~view.their_pawn_attacks
+    ours_in_front = (BIT[in_front] & blockaders[row]) != EMPTY
     holds |= attacked & ours_in_front
     empty = (BIT[in_front] & view.occupied[row]) == EMPTY
     doubtful = np.flatnonzero(~holds & attacked & empty)
@@ -224,7 +223,9 @@ def _tell(id: str, instance: Instance) -> str:
     in_front = [
         square
         for square in instance.squares
-        if board.color_at(square) == instance.side and board.piece_type_at(square) != chess.PAWN
+        if board.color_at(square) == instance.side
+        and board.piece_type_at(square) != chess.PAWN
+        and not board.attackers(not instance.side, square) & board.pawns
     ]
     if in_front:
         text += f"; {wording.men(board, in_front)} {'stand' if len(in_front) > 1 else 'stands'} in front"
