@@ -3,10 +3,10 @@
 The rules. *Outpost*: our knight on ranks 4 to 6 and files b to g, guarded by a pawn of ours, on a square no
 pawn of theirs can ever attack, and no minor piece of theirs attacks it now.
 
-*Sidelined knight* (it is theirs, we profit): on the a- or h-file, or else out of play (not on files b to g
-and its own ranks 3 to 6), off its first rank and four king steps or more from both kings. It attacks no man
-of ours and has two safe moves or fewer, none of which goes into play or hits a king, queen or rook. It
-cannot simply be taken.
+*Sidelined knight* (it is theirs, we profit): on the a- or h-file, or else on b2, g2 or ranks 7 and 8 (as its
+owner sees the board) and four king steps or more from both kings. It attacks no man of ours, guards none of
+its own that we attack, and has two safe moves or fewer, none of which goes into play (files b to g, its own
+ranks 3 to 6) or hits a king, queen or rook. It cannot simply be taken.
 
 A hit of each:
 
@@ -53,6 +53,7 @@ from patterns.view import View
 _RIM_FILES = FILES[0] | FILES[7]
 _OUTPOSTS = (RANKS[3] | RANKS[4] | RANKS[5]) & ~_RIM_FILES
 _IN_PLAY = (RANKS[2] | RANKS[3] | RANKS[4] | RANKS[5]) & ~_RIM_FILES
+_ASTRAY = BIT[chess.B2] | BIT[chess.G2] | (RANKS[6] | RANKS[7]) & ~_RIM_FILES
 _FAR = 4
 _FEW_MOVES = 2
 
@@ -70,8 +71,8 @@ def sidelined_knight(view: View) -> Findings:
     row, square = exploded(view.our(chess.KNIGHT))
     steps = KNIGHT_STEPS[square]
     far = (DISTANCE[square, view.our_king[row]] >= _FAR) & (DISTANCE[square, view.their_king[row]] >= _FAR)
-    aside = ((BIT[square] & _RIM_FILES) != EMPTY) | far & ((BIT[square] & (RANKS[0] | _IN_PLAY)) == EMPTY)
-    aside &= (steps & view.them[row]) == EMPTY
+    aside = ((BIT[square] & _RIM_FILES) != EMPTY) | far & ((BIT[square] & _ASTRAY) != EMPTY)
+    aside &= (steps & (view.them | view.us & view.their_attacks)[row]) == EMPTY
     free = steps & ~view.occupied[row]
     aside &= (free & _IN_PLAY & ~view.their_attacks[row]) == EMPTY
     row, square, free = row[aside], square[aside], free[aside]
@@ -122,8 +123,8 @@ MOTIFS = (
         id="sidelined-knight",
         title="Sidelined knight",
         definition=(
-            "A knight on the a- or h-file, or far from both kings, that attacks nothing and has two safe"
-            " moves or fewer, none of them useful. The other side profits."
+            "A knight on the a- or h-file, or astray far from both kings, that attacks nothing, guards"
+            " nothing attacked, and has two safe moves or fewer, none of them useful. The other side profits."
         ),
         source="Tarrasch (the knight on the rim); named from memory",
         find=sidelined_knight,
