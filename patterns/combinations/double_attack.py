@@ -48,7 +48,7 @@ def _hits_back(board: chess.Board, target: chess.Square, forker: chess.Square) -
 
 
 def _cashes_in(steps: Sequence[Step], index: int, targets: Sequence[chess.Square]) -> bool:
-    """Whether the line takes a target, is paid for the forking man, or mates after a forking check.
+    """Whether the line takes a target, is paid for the forking man, or mates where it could take one instead.
 
     A line may also end before that, with the forking move itself or with a target still to be taken.
     """
@@ -65,8 +65,17 @@ def _cashes_in(steps: Sequence[Step], index: int, targets: Sequence[chess.Square
         worth, own = trade.worth_at(step.after, taken), trade.worth_at(step.after, forker)
         return (own if following.after.is_checkmate() else 1) <= worth < WORTH[chess.KING]
     if step.after.is_check() and steps[-1].after.is_checkmate():
-        return True
+        return any(_pays(following.before, chess.Move(forker, target)) for target in targets)
     return _takes_later(steps[index + 1 :], forker, targets)
+
+
+def _pays(board: chess.Board, move: chess.Move) -> bool:
+    """Whether the capture wins something, and more than all that it leaves hanging."""
+    if not board.is_legal(move) or not board.is_capture(move):
+        return False
+    after, us = trade.after_move(board, move), board.turn
+    hanging = sum(trade.falls(after, square) for square in chess.scan_forward(after.occupied_co[us]))
+    return trade.captured_worth(board, move) > hanging
 
 
 def _is_paid_for(steps: Sequence[Step]) -> bool:
