@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 from decks.evidence import motif_title
 from decks.grading import cells_of, fold
 from decks.plain import ascii_board
-from decks.views import CELLS, BoardView, cell_words, row_title
+from decks.views import CELLS, BoardView, cell_words
 from patterns.explain import Explanation, ending
 from patterns.text import counted
-from patterns.verdicts import STRENGTHS
+from patterns.verdicts import STRENGTHS, row_title
 from patterns.wording import sentence, side_name
 
 if TYPE_CHECKING:

@@ -13,6 +13,7 @@ import chess
 from decks.card import Ask
 from decks.evidence import NO_MARKS, Marks, evidence_marks, factor_of, motif_title
 from decks.task import Task
+from patterns.verdicts import row_title
 from patterns.wording import listed, named, side_name
 
 DECOYS = 3
@@ -85,7 +86,7 @@ def _where(task: Task) -> Hint:
 def _weightiest(task: Task) -> list[Hint]:
     """For a ballot: which of its factors weighs most, then whom that favours."""
     heaviest = next(factor for factor in task.explanation.assessment.deciding if factor in task.rows)
-    title, share = heaviest.replace("-", " "), factor_of(task, heaviest).share
+    title, share = row_title(heaviest), factor_of(task, heaviest).share
     return [
         Hint(f"The factor that weighs most is {title}."),
         Hint(

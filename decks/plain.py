@@ -24,12 +24,12 @@ from decks.views import (
     board_view,
     progress,
     question,
-    row_title,
     sheet_rows,
     spot_so_far,
     where_in_line,
 )
 from patterns.text import counted, safe
+from patterns.verdicts import row_title
 from patterns.wording import side_name
 
 LINE_LIMIT = 4000

@@ -50,6 +50,7 @@ from decks.messages import (
 )
 from decks.task import Task
 from patterns.text import safe
+from patterns.verdicts import row_title
 
 _MOVE_NUMBER = re.compile(r"([0-9]{1,4})\s*(\.+)")
 
@@ -169,7 +170,7 @@ def _answering(state: State, message: Message) -> tuple[State, tuple[Effect, ...
             return replace(state, attempt=replace(attempt, row=row_index)), ()
         case "assess", Submit() | Enter(text=""):
             if blank := attempt.blank_rows:
-                words = ", ".join(row.replace("-", " ") for row in blank)
+                words = ", ".join(row_title(row) for row in blank)
                 return replace(state, notice=f"Still to mark: {words}."), ()
             return _submit(state, attempt)
         case "play", Enter(text=text):

@@ -5,9 +5,9 @@ from __future__ import annotations
 from decks.attempt import Attempt
 from decks.evidence import factor_of, reasons_to_tell
 from decks.grading import BALLOT_ROWS, AssessMark, RowMark
-from decks.views import cell_words, row_title
+from decks.views import cell_words
 from patterns.text import counted, safe
-from patterns.verdicts import FACTORS
+from patterns.verdicts import FACTORS, row_title
 from patterns.wording import listed, side_name
 
 NOTHING_TELLS = "Nothing tells the sides apart."

@@ -194,11 +194,6 @@ def cell_words(signed: int) -> str:
     return f"{side_name(signed > 0)} {STRENGTHS[abs(signed)]}"
 
 
-def row_title(row: str) -> str:
-    """A ballot row's label."""
-    return row.replace("-", " ")
-
-
 def rounded_minutes(seconds: float) -> str:
     """`under a minute`, `1 minute`, `7 minutes`."""
     minutes = math.floor(seconds / 60 + 0.5)

@@ -72,3 +72,8 @@ class Verdict:
 
 
 LEVEL = Verdict("level", 0)
+
+
+def row_title(row: str) -> str:
+    """How a factor, or the verdict for the whole, is called in words."""
+    return row.replace("-", " ")

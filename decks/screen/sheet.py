@@ -17,12 +17,12 @@ from decks.views import (
     Paragraph,
     progress,
     question,
-    row_title,
     sheet_rows,
     shown_ply,
     spot_so_far,
     where_in_line,
 )
+from patterns.verdicts import row_title
 
 LABEL = 15
 """Columns of a row's label and the cursor before it."""
