@@ -1,11 +1,19 @@
-"""The sacrifice for the king's cover: a piece that can be given for a pawn in front of the king.
+"""The sacrifice for the king's cover: a piece given for a pawn before the king, with an attack that pays.
 
 The rule. It is our move and we are not in check; our queen is on. Their king stands on a wing (files a-c or
-f-h) on its first two ranks. A knight, bishop or rook of ours, not pinned, can take a pawn on the king's file
-or a neighbour, beside the king or up to two ranks before it, and loses by exchange in doing so. Once their
-cheapest man has taken back, three other pieces of ours, the queen among them, take part in the attack: they
-bear on a square next to the king, or have a safe check; and one has a safe check.
-That is a sacrifice to be reckoned with. Whether it works, only a line can tell: see `patterns.combinations`.
+f-h) on its first two ranks. A knight, bishop or rook of ours, not pinned, can take a pawn of its cover (on
+its file or a neighbour, beside it or up to two ranks before it), and loses by exchange in doing so.
+That is a sacrifice to be reckoned with if they can neither shrug it off nor take it without cost:
+
+- however they take back, other pieces of ours, the queen among them, are after the king (they bear on a
+  square next to it, or can check it): two if the capture is check, three if it is not;
+- if it is not, they have no safe check in turn, and no capture elsewhere that wins more than a pawn;
+- however they take back, we then threaten mate, or have checks, two at most, that mate, threaten mate, drive
+  the king into the open or win more than a plain capture would have won (how: see `patterns.king_hunt`);
+- or three pieces are after the king, more than guard it, and our queen safely takes a second pawn of the
+  cover, a minor piece having been given.
+
+A look of a few moves, no proof. What a line makes of it: see `patterns.combinations`.
 
 A hit: the bishop takes on h7, and the knight checks on g5, the queen on d3, with the other bishop behind.
 
@@ -26,11 +34,12 @@ Squares: none.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import chess
 import numpy as np
 
 from patterns import wording
-from patterns.attacks import Men, attackers, men_of
 from patterns.bitboards import (
     BIT,
     EMPTY,
@@ -40,30 +49,76 @@ from patterns.bitboards import (
     Flags,
     Rows,
     Squares,
+    bishop_reach,
+    count,
     exploded,
     king_ring,
+    rook_reach,
     square_of,
 )
-from patterns.exchange import is_safe, loses_nothing
+from patterns.exchange import VALUES, is_safe, loses_nothing
 from patterns.findings import Findings, Instance, Motif, findings
-from patterns.moves import attack_from, cheapest, free_pieces, is_piece
+from patterns.king_hunt import (
+    best_capture,
+    every,
+    hunters,
+    in_check,
+    outnumbered,
+    recaptures,
+    replies,
+    safe_checks,
+    threatens_mate,
+    wins,
+    won_by_checks,
+)
+from patterns.moves import free_pieces
 from patterns.positions import Boards
-from patterns.view import View
+from patterns.view import View, reversed_sides
 
-ATTACKERS = 3
-"""How many other pieces must take part: with fewer the attack has too little behind it."""
+WITH_CHECK, WITHOUT_CHECK = 2, 3
+"""How many other pieces must be after the king if the sacrifice is check, and if it is not."""
+CHECKS = 2
+"""How many checks in a row are looked at."""
+SPARED = 1
+"""What they may win elsewhere, in pawns, instead of taking the piece: no more than it has just won."""
 _WINGS = ~(FILES[3] | FILES[4])
 _HOME = RANKS[6] | RANKS[7]
 
 
-def _offers(view: View) -> tuple[Rows, Squares, Squares]:
-    """Captures of cover pawns by pieces that lose by exchange: row, from where, to where."""
+@dataclass(frozen=True)
+class _Sacrifices:
+    """Sacrifices, one an entry: row of the view, from where, to where, whether with check, board after it."""
+
+    row: Rows
+    origin: Squares
+    square: Squares
+    check: Flags
+    after: Boards
+
+    def only(self, chosen: Rows) -> _Sacrifices:
+        """The chosen entries."""
+        return _Sacrifices(
+            self.row[chosen],
+            self.origin[chosen],
+            self.square[chosen],
+            self.check[chosen],
+            self.after.take(chosen),
+        )
+
+
+def _cover(view: View) -> Bitboards:
+    """The pawns of the king's cover, where a sacrifice can be thought of at all."""
     king = view.their(chess.KING)
     ring = king_ring(king)
     near = (king | ring) & ~(king << np.uint64(8)) | ring >> np.uint64(8)
     ready = view.boards.our_move & ~view.in_check & (view.our(chess.QUEEN) != EMPTY)
     ready &= (king & _WINGS & _HOME) != EMPTY
-    cover = np.where(ready, view.their_pawns & near & _WINGS, EMPTY)
+    return np.where(ready, view.their_pawns & near & _WINGS, EMPTY)
+
+
+def _offers(view: View) -> _Sacrifices:
+    """Captures of cover pawns by pieces that lose by exchange."""
+    cover = view.once(_cover)
     men = view.once(free_pieces)
     takes = men.attacks & cover[men.row] & view.their_attacks[men.row]
     some = np.flatnonzero((takes != EMPTY) & (men.kind != chess.QUEEN))
@@ -71,48 +126,80 @@ def _offers(view: View) -> tuple[Rows, Squares, Squares]:
     man, square = exploded(takes)
     row, origin = men.row[man], men.square[man]
     lost = ~loses_nothing(view.boards.take(row), origin, square)
-    return row[lost], origin[lost], square[lost]
+    row, origin, square = row[lost], origin[lost], square[lost]
+    after = view.boards.take(row).moved(origin, square)
+    return _Sacrifices(row, origin, square, in_check(after, "them"), after)
 
 
-def _safe_checks(after: Boards, men: Men) -> Flags:
-    """Which of our men have a safe check on the board."""
-    king = square_of(after.kings & after.them)[men.row]
-    occupied = after.occupied[men.row] & ~BIT[men.square]
-    from_where = attack_from(men.kind, king, occupied, "us") & men.attacks & ~after.us[men.row]
-    man, square = exploded(from_where)
-    safe = is_safe(after.take(men.row[man]), men.square[man], square)
-    result = np.zeros(len(men.row), dtype=np.bool_)
-    result[man[safe]] = True
+def _after_the_king(offers: _Sacrifices) -> Bitboards:
+    """Our pieces that go on with the attack however the sacrifice is taken; none where it cannot be."""
+    taken = recaptures(offers.after, offers.square)
+    pieces = hunters(taken.after) & ~taken.after.pawns
+    result = np.zeros(len(offers.row), dtype=np.uint64)
+    result[taken.board] = ~EMPTY
+    np.bitwise_and.at(result, taken.board, pieces)
     return result
 
 
-def _attack_after(after: Boards) -> Bitboards:
-    """Our pieces that go on with the attack on each board; empty unless they are enough."""
-    men = men_of(after, "us")
-    men = men.only(is_piece(men.kind))
-    ring = king_ring(after.kings & after.them)
-    checks = _safe_checks(after, men)
-    joins = checks | ((men.attacks & ring[men.row]) != EMPTY)
-    joining, checking = np.zeros(len(after), dtype=np.uint64), np.zeros(len(after), dtype=np.bool_)
-    np.bitwise_or.at(joining, men.row[joins], BIT[men.square[joins]])
-    checking[men.row[checks]] = True
-    enough = checking & (np.bitwise_count(joining) >= ATTACKERS) & ((joining & after.queens) != EMPTY)
-    return np.where(enough, joining, EMPTY)
+def _leaves_no_check(offers: _Sacrifices) -> Flags:
+    """Whether the sacrifice is check, or they have no safe check in turn."""
+    calm = np.ones(len(offers.row), dtype=np.bool_)
+    quiet = np.flatnonzero(~offers.check)
+    calm[quiet[safe_checks(reversed_sides(offers.after.take(quiet))).board]] = False
+    return calm
+
+
+def _leaves_no_capture(offers: _Sacrifices) -> Flags:
+    """Whether the sacrifice is check, or no capture of theirs elsewhere wins more than a pawn."""
+    prey = np.where(offers.check, EMPTY, offers.after.us & ~BIT[offers.square])
+    captures = replies(offers.after, prey, prey)
+    lost = captures.taken - SPARED
+    return every(captures.board, (lost <= 0) | wins(captures.after, lost), len(offers.row))
+
+
+def _pays(view: View, offers: _Sacrifices) -> Flags:
+    """Whether, however the sacrifice is taken, a hunt works out that wins more than a plain capture would."""
+    before = view.boards.take(offers.row)
+    wanted = best_capture(before, "us") + 1 - VALUES[chess.PAWN]
+    taken = recaptures(offers.after, offers.square)
+    missing = wanted[taken.board] + taken.taken
+    works = threatens_mate(taken.after)
+    left = np.flatnonzero(~works)
+    works[left] = won_by_checks(taken.after.take(left), missing[left], CHECKS)
+    return every(taken.board, works, len(offers.row))
+
+
+def _strips(view: View, offers: _Sacrifices) -> Flags:
+    """Whether, however a minor piece is taken, we outnumber them and our queen safely takes a second pawn."""
+    taken = recaptures(offers.after, offers.square)
+    boards = taken.after
+    cover = view.once(_cover)[offers.row[taken.board]] & boards.pawns & boards.them
+    queen = square_of(boards.queens & boards.us)
+    reach = bishop_reach(queen, boards.occupied) | rook_reach(queen, boards.occupied)
+    way, square = exploded(reach & cover)
+    safe = is_safe(boards.take(way), queen[way], square)
+    works = np.zeros(len(boards), dtype=np.bool_)
+    works[way[safe]] = True
+    works &= outnumbered(boards) & (taken.taken <= VALUES[chess.BISHOP])
+    return every(taken.board, works, len(offers.row))
 
 
 def cover_sacrifice(view: View) -> Findings:
-    """Pieces that can be given for a pawn of the king's cover with an attack to follow."""
-    row, origin, square = _offers(view)
-    taken = view.boards.take(row).moved(origin, square)
-    way, back = exploded(cheapest(taken, attackers(taken, square) & taken.them))
-    each = _attack_after(taken.take(way).moved(back, square[way]))
-    joining = np.zeros(len(row), dtype=np.uint64)
-    joining[way] = ~EMPTY
-    np.bitwise_and.at(joining, way, each)
-    some = np.flatnonzero(joining)
-    row, origin, square, joining = row[some], origin[some], square[some], joining[some]
-    king = view.their(chess.KING)[row]
-    return findings(row, BIT[origin] | joining, BIT[square] | king, detail=origin)
+    """Pieces that can be given for a pawn of the king's cover with an attack that pays."""
+    offers = _offers(view)
+    pieces = _after_the_king(offers)
+    enough = count(pieces) >= np.where(offers.check, WITH_CHECK, WITHOUT_CHECK)
+    some = np.flatnonzero(enough & ((pieces & view.boards.queens[offers.row]) != EMPTY))
+    some = some[_leaves_no_check(offers.only(some))]
+    offers, pieces = offers.only(some), pieces[some]
+    works = _pays(view, offers)
+    left = np.flatnonzero(~works & (count(pieces) >= WITHOUT_CHECK))
+    works[left] = _strips(view, offers.only(left))
+    some = np.flatnonzero(works)
+    some = some[_leaves_no_capture(offers.only(some))]
+    offers, pieces = offers.only(some), pieces[some]
+    targets = BIT[offers.square] | view.their(chess.KING)[offers.row]
+    return findings(offers.row, BIT[offers.origin] | pieces, targets, detail=offers.origin)
 
 
 def _tell(instance: Instance) -> str:
@@ -132,9 +219,10 @@ MOTIFS = (
         id="cover-sacrifice",
         title="Sacrifice for the cover",
         definition=(
-            "A knight, bishop or rook can be given for a pawn of the king's cover, and once it is taken three"
-            " other pieces, the queen among them, go on with the attack, one of them with a safe check."
-            " Whether it works has to be worked out."
+            "A knight, bishop or rook can be given for a pawn of the king's cover with an attack that pays:"
+            " other pieces, the queen among them, are after the king, and however it is taken, a check or two"
+            " or a mating threat mates, regains more or drives the king into the open, or the queen takes a"
+            " second pawn of the cover. A look of a few moves: the rest has to be worked out."
         ),
         source="Vukovic, The Art of Attack in Chess (sacrifices on the castled king); named from memory",
         find=cover_sacrifice,
