@@ -302,6 +302,8 @@ def won_by_checks(boards: Boards, wanted: Values, checks: int) -> Flags:
     `wanted`: how many pawns a capture must win in the end, shape (M,). See the module.
     """
     tried = safe_checks(boards)
+    if not len(tried.board):
+        return np.zeros(len(boards), dtype=np.bool_)
     answers = _answers(tried.after)
     few = np.bincount(answers.board, minlength=len(tried.board)) <= ANSWERS
     answers = answers.only(np.flatnonzero(few[answers.board]))
