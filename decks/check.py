@@ -172,8 +172,6 @@ def _grounds(
     card: Card, verdicts: Mapping[str, PositionVerdicts]
 ) -> Iterator[tuple[str, tuple[bool, int, str]]]:
     """By EPD, what the verdicts of a card's positions rest on: whether strong enough, how deep, who."""
-    if "play" not in card.asks:
-        return
     for board, key in zip(card.boards_to_move(), card.line[::2], strict=True):
         found = verdicts.get(board.epd())
         if found is not None:
@@ -183,7 +181,8 @@ def _grounds(
 
 def _unverified_positions(cards: Iterable[Card], verdicts: Mapping[str, PositionVerdicts]) -> tuple[str, ...]:
     """The positions (EPD), each once, whose verdicts are not strong enough to count as verified."""
-    weak = (epd for card in cards for epd, (strong, _, _) in _grounds(card, verdicts) if not strong)
+    asking = (card for card in cards if "play" in card.asks)
+    weak = (epd for card in asking for epd, (strong, _, _) in _grounds(card, verdicts) if not strong)
     return tuple(dict.fromkeys(weak))
 
 
