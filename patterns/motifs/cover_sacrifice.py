@@ -5,9 +5,10 @@ f-h) on its first two ranks. A knight, bishop or rook of ours, not pinned, can t
 its file or a neighbour, beside it or up to two ranks before it), and loses by exchange in doing so.
 That is a sacrifice to be reckoned with if they can neither shrug it off nor take it without cost:
 
-- however they take back, other pieces of ours, the queen among them, are after the king (they bear on a
-  square next to it, or can check it): two if the capture is check, three if it is not;
-- if it is not, they have no safe check in turn, and no capture elsewhere that wins more than a pawn;
+- however they take back, two other pieces of ours, the queen among them, are after the king (they bear on a
+  square next to it, or can check it);
+- if the capture is no check, they have no safe check in turn, and no capture elsewhere that wins more than a
+  pawn;
 - however they take back, we then threaten mate, or have checks, two at most, that mate, threaten mate, drive
   the king into the open or win more than a plain capture would have won (how: see `patterns.king_hunt`);
 - or three pieces are after the king, more than guard it, and our queen safely takes a second pawn of the
@@ -75,8 +76,8 @@ from patterns.moves import free_pieces
 from patterns.positions import Boards
 from patterns.view import View, reversed_sides
 
-WITH_CHECK, WITHOUT_CHECK = 2, 3
-"""How many other pieces must be after the king if the sacrifice is check, and if it is not."""
+HUNTERS, STRIPPERS = 2, 3
+"""How many other pieces must be after the king to hunt it by checks, and to take its cover apart in time."""
 CHECKS = 2
 """How many checks in a row are looked at."""
 SPARED = 1
@@ -188,12 +189,12 @@ def cover_sacrifice(view: View) -> Findings:
     """Pieces that can be given for a pawn of the king's cover with an attack that pays."""
     offers = _offers(view)
     pieces = _after_the_king(offers)
-    enough = count(pieces) >= np.where(offers.check, WITH_CHECK, WITHOUT_CHECK)
+    enough = count(pieces) >= HUNTERS
     some = np.flatnonzero(enough & ((pieces & view.boards.queens[offers.row]) != EMPTY))
     some = some[_leaves_no_check(offers.only(some))]
     offers, pieces = offers.only(some), pieces[some]
     works = _pays(view, offers)
-    left = np.flatnonzero(~works & (count(pieces) >= WITHOUT_CHECK))
+    left = np.flatnonzero(~works & (count(pieces) >= STRIPPERS))
     works[left] = _strips(view, offers.only(left))
     some = np.flatnonzero(works)
     some = some[_leaves_no_capture(offers.only(some))]

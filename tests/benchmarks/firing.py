@@ -33,7 +33,7 @@ def rates(boards: list[chess.Board]) -> None:
         odd = sum(flag for flag, parity in zip(shown, parities, strict=True) if parity) / sum(parities)
         even = (sum(shown) - odd * sum(parities)) / (len(boards) - sum(parities))
         remark = "  never" if not share else "  too often" if share > MOST else ""
-        print(f"{motif:26}{share:7.1%}   odd {odd:6.1%}   even {even:6.1%}{remark}")
+        print(f"{motif:26}{sum(shown):6}{share:8.2%}   odd {odd:6.1%}   even {even:6.1%}{remark}")
 
 
 def look(boards: list[chess.Board], motif: str, seed: int) -> None:
@@ -47,7 +47,7 @@ def look(boards: list[chess.Board], motif: str, seed: int) -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("games", nargs="+", type=Path)
-    parser.add_argument("--per-game", type=int, default=4)
+    parser.add_argument("--per-game", type=int, default=80, help="quiet positions of a game, at most")
     parser.add_argument("--look", metavar="ID", choices=list(MOTIFS))
     parser.add_argument("--seed", type=int, default=1)
     asked = parser.parse_args()
