@@ -10,7 +10,8 @@ the strength:
 - wins: our rooks and queens outlast their guards on the entry square, the king beside it counted, and the
   guards' leaving opens no flight; or whoever interposes is taken with profit;
 - ties: one man alone guards the entry square, and we can take it, or draw it off by a capture on another
-  square that it alone guards, and no other man and no flight then saves them.
+  square that it alone guards (and nobody takes the man that is to check first); then it is mate: no man
+  behind the guard, nobody to step between, no flight.
 
 A hit: the rook mates on e8.
 
@@ -214,10 +215,13 @@ def _overworked(checks: _Checks, king: Squares, guard: Bitboards) -> Flags:
     still = reach(boards.kind_at(guard_square), square, boards.occupied & ~origin & ~guard, "them")
     drawn &= (still & BIT[entry]) == EMPTY
     falls = itself & ~_replaced(boards, square, entry)
+    # Before the guard takes, a man of theirs could take the one that is to check.
+    drawn &= (attackers(boards, square_of(origin)) & boards.them) == EMPTY
     end = boards.moved(square_of(origin), entry).without(guard | ours)
     result = np.zeros(len(checks.row), dtype=np.bool_)
     held = rook_reach(entry, end.occupied & ~BIT[king])
-    result[which[(falls | drawn) & _no_flight(end, king, held)]] = True
+    alone = (_able(end, entry) == EMPTY) & (_interposers(end, king, entry) == 0)
+    result[which[(falls | drawn) & alone & _no_flight(end, king, held)]] = True
     return result
 
 

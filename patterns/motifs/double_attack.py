@@ -2,8 +2,9 @@
 
 The rule. A man of ours forks two or more men of theirs if it is safe and attacks each profitably: the king,
 a man worth more than itself, or one that nobody guards. Safe: where it stands it can be neither won nor
-traded evenly. None of the men attacked can take a man of ours with profit instead, nor step where it guards
-the only other, if that one is worth no more than ours. Pawns do not make a fork, and no king makes one here.
+traded evenly. Whatever they reply in one move - a target that leaves with check or takes something, a guard,
+a man stepping between - we must still win the exchange at least (`patterns.replies`). Pawns do not make a
+fork, and no king makes one here.
 It counts as it stands, or, when it is our move and we are not in check, after one move of a man that is not
 pinned.
 
@@ -44,7 +45,6 @@ from patterns.bitboards import (
     SOUTH_EAST,
     SOUTH_WEST,
     Bitboards,
-    Flags,
     Rows,
     Squares,
     bishop_reach,
@@ -53,13 +53,13 @@ from patterns.bitboards import (
     once_and_twice,
     rook_reach,
     shifted,
-    square_of,
 )
-from patterns.exchange import can_win
+from patterns.exchange import VALUES, Values, can_win
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.grouped import joined, one_a_deed
 from patterns.moves import pawn_steps, stands_firm
 from patterns.positions import Boards
+from patterns.replies import gone, outlasts
 from patterns.view import View
 
 FORKERS = (chess.PAWN, chess.KNIGHT, chess.BISHOP, chess.ROOK, chess.QUEEN)
@@ -186,62 +186,36 @@ def _hitting_two(
     return DoubleAttacks(row[two], origin[two], square[two], worthier[two], loose[two])
 
 
-def _holding(found: DoubleAttacks, after: Boards) -> DoubleAttacks:
-    """Those that are safe and still attack two men profitably on the board after the move.
+def _holding(found: DoubleAttacks, before: Boards, after: Boards, taken: Values) -> DoubleAttacks:
+    """Those that are safe, still attack two men profitably after the move, and win something for all they do.
 
     The move may bring a guard to a loose man, and a loose man that attacks back offers a trade.
+    `taken`: what the move has won.
     """
-    keep = np.flatnonzero(stands_firm(after, found.destination))
-    found, after = found.only(keep), after.take(keep)
+    firm = np.flatnonzero(stands_firm(after, found.destination))
+    found, after, taken = found.only(firm), after.take(firm), taken[firm]
     loose = found.loose & (found.worthier | ~attackers(after, found.destination))
     entry, target = exploded(loose)
     guarded = (attackers(after.take(entry), target) & after.them[entry]) != EMPTY
     np.bitwise_xor.at(loose, entry[guarded], BIT[target[guarded]])
     held = replace(found, loose=loose)
     keep = np.flatnonzero(count(held.targets) >= 2)
-    held, after = held.only(keep), after.take(keep)
-    return held.only(np.flatnonzero(~_answered(held, after)))
-
-
-def _answered(found: DoubleAttacks, after: Boards) -> Flags:
-    """Whether one of the men attacked can take something with profit, or guard the only other from afar.
-
-    In check only the king can answer.
-    """
-    check = (found.targets & after.kings) != EMPTY
-    movers = np.where(check, found.targets & after.kings, found.targets)
-    entry, mover = exploded(movers)
-    here, kind = after.take(entry), after.take(entry).kind_at(mover)
-    seen = reach(kind, mover, here.occupied, "them") & ~here.them
-    other = found.targets[entry] & ~BIT[mover]
-    lone = (count(found.targets)[entry] == 2) & ((other & found.worthier[entry]) == EMPTY)
-    safe = seen & ~_attacked(here, seen)
-    guarding = reach(kind, square_of(other) & 63, here.occupied & ~BIT[mover], "us")
-    answered = np.zeros(len(found.row), dtype=np.bool_)
-    answered[entry[lone & ((safe & guarding) != EMPTY)]] = True
-    hits = np.where(check[entry], EMPTY, seen & here.us)
-    which, prey = exploded(hits)
-    wins = can_win(here.take(which), prey, "them")
-    answered[entry[which[wins]]] = True
-    return answered
-
-
-def _attacked(boards: Boards, squares: Bitboards) -> Bitboards:
-    """Which of these squares our men attack."""
-    which, square = exploded(squares)
-    result = np.zeros(len(squares), dtype=np.uint64)
-    seen = (attackers(boards.take(which), square) & boards.us[which]) != EMPTY
-    np.bitwise_or.at(result, which[seen], BIT[square[seen]])
-    return result
+    held, after, taken = held.only(keep), after.take(keep), taken[keep]
+    before = before.take(firm[keep])
+    lasts = outlasts(before, after, BIT[held.destination], held.targets, taken)
+    return held.only(np.flatnonzero(lasts))
 
 
 def double_attacks(view: View) -> DoubleAttacks:
     """Every fork that stands or can be made by one safe move."""
     kinds = [(kind, view.our_men_of[kind]) for kind in FORKERS]
-    standing = _joined([_as_they_stand(view, kind, men) for kind, men in kinds])
-    coming = _joined([_after_a_move(view, kind, men) for kind, men in kinds])
-    after = view.boards.take(coming.row).moved(coming.origin, coming.destination)
-    return _joined([_holding(standing, view.boards.take(standing.row)), _holding(coming, after)])
+    standing = [_as_they_stand(view, kind, men) for kind, men in kinds]
+    coming = [_after_a_move(view, kind, men) for kind, men in kinds]
+    every = _joined([*standing, *coming])
+    before = view.boards.take(every.row)
+    stays = every.origin == every.destination
+    taken = np.where(stays, 0, VALUES[before.kind_at(every.destination)])
+    return _holding(every, before, gone(before, every.origin, every.destination), taken)
 
 
 def _joined(parts: Sequence[DoubleAttacks]) -> DoubleAttacks:

@@ -2,16 +2,14 @@
 
 The rules. Skewer: a safe slider of ours attacks their king, or a piece that is unguarded or worth more than
 the slider (and does not take it in an even trade), and behind it on the line stands a piece worth no more,
-which falls by exchange once the front man has left, and not before. No other man can step between and hold
-its ground, and if the piece behind is worth no more than the slider, the front man must have no square to go
-to from which it guards it. It counts as it stands, or, when it is our move and we are not in check, after
-one safe move of the slider.
+which falls by exchange once the front man has left, and not before; and whatever they reply in one move, we
+still win the exchange at least (`patterns.replies`). It counts as it stands, or, when it is our move and we
+are not in check, after one safe move of the slider.
 Discovered attack: our slider looks at their king, or at a piece that would fall (and neither it nor, if it
 is the king, anyone else would take the slider first), but for one man of ours in between (no king, not
 pinned), and that man can leave the line with a threat of its own: a check, a capture that wins, or an attack
-on another man that is worth more than itself or unguarded. It must be safe where it goes, unless the line
-opens to the king: then the check comes first (only the king itself might take our man), and taking any piece
-is a threat too.
+on another man that is worth more than itself or unguarded. Whatever they reply in one move, we must come out
+ahead: by what the man takes, or else by the exchange at least (`patterns.replies`).
 
 A hit of each: the rook skewers king and rook from a1; the knight leaves the bishop's line with check.
 
@@ -41,7 +39,7 @@ import chess
 import numpy as np
 
 from patterns import wording
-from patterns.attacks import Men, SightLines, attackers, between, men_of, reach
+from patterns.attacks import Men, SightLines, attackers, between, reach
 from patterns.bitboards import (
     BIT,
     EMPTY,
@@ -57,12 +55,16 @@ from patterns.bitboards import (
     first_on_ray,
     square_of,
 )
-from patterns.exchange import VALUES, can_win, exchange, is_safe
+from patterns.exchange import VALUES, Values, can_win, is_safe
 from patterns.findings import Findings, Instance, Motif, findings
-from patterns.grouped import joined, one_a_deed
+from patterns.grouped import one_a_deed
 from patterns.moves import free_pieces, pawn_steps, stands_firm
 from patterns.positions import Boards
+from patterns.replies import EXCHANGE, gone, outlasts
 from patterns.view import View
+
+_Lines = tuple[Rows, Squares, Squares, Bitboards, Bitboards]
+"""Sliders that look at two men: row, from where, to where (the same if they do already), front, rear."""
 
 
 def _their_pieces(boards: Boards) -> Bitboards:
@@ -70,8 +72,13 @@ def _their_pieces(boards: Boards) -> Bitboards:
     return boards.them & ~boards.pawns & ~boards.kings
 
 
-def _skewers(boards: Boards, slider: Squares, front: Bitboards, rear: Bitboards) -> Flags:
-    """Whether the slider is safe and must be answered, and takes the rear when the front man goes."""
+def _skewers(
+    before: Boards, boards: Boards, slider: Squares, front: Bitboards, rear: Bitboards, won: Values
+) -> Flags:
+    """Whether the slider is safe and must be answered, and takes the rear when the front man goes.
+
+    `before`: the boards before it went there. `won`: what it has taken on its way.
+    """
     front_square, rear_square = square_of(front), square_of(rear)
     front_kind = boards.kind_at(front_square)
     front_worth, rear_worth, worth = (
@@ -80,8 +87,6 @@ def _skewers(boards: Boards, slider: Squares, front: Bitboards, rear: Bitboards)
     holds = front_worth >= rear_worth
     attackers_of_slider = reach(front_kind, front_square, boards.occupied, "them") & BIT[slider]
     holds &= (front_worth > worth) | (attackers_of_slider == EMPTY)
-    some = np.flatnonzero(holds & (rear_worth <= worth))
-    holds[some] = ~_keeps_guarding(boards.take(some), slider[some], front_square[some], rear_square[some])
     some = np.flatnonzero(holds & (front_worth <= worth))
     seen = attackers(boards.take(some), front_square[some])
     holds[some] = (seen & boards.them[some]) == EMPTY
@@ -92,36 +97,13 @@ def _skewers(boards: Boards, slider: Squares, front: Bitboards, rear: Bitboards)
     holds[some] = ~can_win(boards.take(some), rear_square[some], "us")
     holds[some] &= stands_firm(boards.take(some), slider[some])
     some = np.flatnonzero(holds)
-    holds[some] = ~_can_be_shut(boards.take(some), slider[some], front[some], rear[some])
+    holds[some] = outlasts(
+        before.take(some), boards.take(some), BIT[slider[some]], (front | rear)[some], won[some]
+    )
     return holds
 
 
-def _can_be_shut(boards: Boards, slider: Squares, front: Bitboards, rear: Bitboards) -> Flags:
-    """Whether another man of theirs can step between slider and front man, and not be won there."""
-    between_them = between(slider, square_of(front))
-    some = np.flatnonzero(between_them)
-    here = boards.take(some)
-    men = men_of(here, "them")
-    step = pawn_steps(BIT[men.square], here.take(men.row), "them")
-    goes = np.where(men.kind == chess.PAWN, step, men.attacks) & between_them[some][men.row]
-    goes[(men.kind == chess.KING) | ((BIT[men.square] & (front | rear)[some][men.row]) != EMPTY)] = EMPTY
-    man, square = exploded(goes)
-    row = men.row[man]
-    stays = ~can_win(here.take(row).moved(men.square[man], square), square, "us")
-    shut = np.zeros(len(slider), dtype=np.bool_)
-    shut[some[row[stays]]] = True
-    return shut
-
-
-def _keeps_guarding(boards: Boards, slider: Squares, front: Squares, rear: Squares) -> Flags:
-    """Whether the front man has a square off the line from which it guards the man behind it."""
-    kind = boards.kind_at(front)
-    occupied = boards.occupied & ~BIT[front]
-    goes = reach(kind, front, boards.occupied, "them") & ~boards.them & ~LINE[slider, rear]
-    return (goes & reach(kind, rear, occupied, "us")) != EMPTY
-
-
-def _skewers_as_they_stand(view: View) -> Findings:
+def _lines_that_stand(view: View) -> _Lines:
     lines = view.our_lines
     pieces = _their_pieces(view.boards)
     fronts, twice = pieces | view.their(chess.KING), view.their_double_attacks
@@ -131,9 +113,7 @@ def _skewers_as_they_stand(view: View) -> Findings:
     well_guarded = (lines.rear & twice[lines.row]) != EMPTY
     cheap = VALUES[boards.kind_at(square_of(lines.rear))] <= VALUES[boards.kind_at(lines.square)]
     lines = lines.only(~(well_guarded & cheap))
-    holds = _skewers(view.boards.take(lines.row), lines.square, lines.front, lines.rear)
-    lines = lines.only(holds)
-    return findings(lines.row, BIT[lines.square], lines.front | lines.rear)
+    return lines.row, lines.square, lines.square, lines.front, lines.rear
 
 
 def _skewering_squares(view: View, rows: Rows) -> tuple[Bitboards, Bitboards]:
@@ -166,7 +146,7 @@ def _skewering_squares(view: View, rows: Rows) -> tuple[Bitboards, Bitboards]:
     return straight, diagonal
 
 
-def _skewers_after_a_move(view: View) -> Findings:
+def _lines_after_a_move(view: View) -> _Lines:
     rows = np.flatnonzero(view.boards.our_move & ~view.in_check)
     straight, diagonal = np.zeros(len(view), dtype=np.uint64), np.zeros(len(view), dtype=np.uint64)
     straight[rows], diagonal[rows] = _skewering_squares(view, rows)
@@ -179,9 +159,7 @@ def _skewers_after_a_move(view: View) -> Findings:
     row, origin = sliders.row[man], sliders.square[man]
     after = view.boards.take(row).moved(origin, square)
     move, front, rear = _new_lines(after, origin, square)
-    holds = _skewers(after.take(move), square[move], front, rear)
-    move, targets = move[holds], (front | rear)[holds]
-    return one_a_deed(row[move], origin[move], targets, BIT[square[move]])
+    return row[move], origin[move], square[move], front, rear
 
 
 def _with_moves(men: Men, wanted: Bitboards) -> Men:
@@ -213,7 +191,14 @@ def _new_lines(after: Boards, origin: Squares, square: Squares) -> tuple[Rows, B
 
 def skewer(view: View) -> Findings:
     """Skewers that stand or can be made by one safe move."""
-    return joined(_skewers_as_they_stand(view), _skewers_after_a_move(view))
+    stand, come = _lines_that_stand(view), _lines_after_a_move(view)
+    row, origin, square = (np.concatenate(pair) for pair in zip(stand[:3], come[:3], strict=True))
+    front, rear = (np.concatenate(pair) for pair in zip(stand[3:], come[3:], strict=True))
+    before = view.boards.take(row)
+    won = np.where(origin == square, 0, VALUES[before.kind_at(square)])
+    holds = _skewers(before, gone(before, origin, square), square, front, rear, won)
+    squares = np.where(origin == square, EMPTY, BIT[square])
+    return one_a_deed(row[holds], origin[holds], (front | rear)[holds], squares[holds])
 
 
 def _loaded(view: View) -> SightLines:
@@ -272,17 +257,20 @@ def _leaves_with_a_threat(view: View, lines: SightLines) -> Flags:
     seen = reach(kind, square, occupied, "us")
     check = (seen & here.kings & here.them) != EMPTY
     takes = (BIT[square] & here.them) != EMPTY
-    takes_a_piece = to_king[entry] & takes & ((BIT[square] & here.pawns) == EMPTY)
     prey = seen & _worth_attacking(view, lines.row[entry], kind) & ~lines.rear[entry] & ~BIT[square]
-    threat = takes_a_piece | (to_king[entry] & (prey != EMPTY))
-    quiet = np.flatnonzero(~threat & ~takes & (check | (prey != EMPTY)))
-    quiet = quiet[is_safe(here.take(quiet), origin[quiet], square[quiet])]
-    threat[quiet] = True
-    taking = np.flatnonzero(~threat & takes)
-    gain = exchange(here.take(taking), origin[taking], square[taking])
-    threat[taking] = (gain > 0) | (gain == 0) & (check | (prey != EMPTY))[taking]
+    threat = takes | check | (prey != EMPTY)
+    quiet = np.flatnonzero(threat & ~takes & ~to_king[entry])
+    threat[quiet] = is_safe(here.take(quiet), origin[quiet], square[quiet])
+    some = np.flatnonzero(threat)
+    here, square, origin, entry = here.take(some), square[some], origin[some], entry[some]
+    actors = BIT[square] | BIT[lines.square[entry]]
+    targets = prey[some] | lines.rear[entry]
+    won = VALUES[here.kind_at(square)]
+    # Who takes nothing on the way must win the exchange at least.
+    least = np.where(won > 0, 1, EXCHANGE)
+    after = here.moved(origin, square)
     result = np.zeros(len(lines.row), dtype=np.bool_)
-    result[entry[threat]] = True
+    result[entry[outlasts(here, after, actors, targets, won, least)]] = True
     return result
 
 

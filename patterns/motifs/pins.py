@@ -6,11 +6,14 @@ man can leave with check or by taking as much as the rear man would cost, or whe
 (Leaving with a threat of mate is not looked for.) No pin counts when the pinner itself falls by exchange,
 or the pinned man can take it and lose nothing. The pin counts when it has a consequence:
 
-- the pinned man itself can be won by exchange, now or after one safe quiet move of ours that attacks it
-  (safe also from the pinned man, which may not take; a pawn pinned on its own file can only be held there,
-  so its fall says nothing); or
+- the pinned man itself can be won by exchange, now or after one safe move of ours that attacks it: of a
+  pawn that is not pinned itself, not from between, or of a piece, if it is a piece that is pinned (safe also
+  from the pinned man, which may not take; a pawn pinned on its own file can only be held there, so its fall
+  says nothing); or
 - some capture on a square it guards, or one of its own captures, comes out better for us than with the
   pinned man free.
+
+Except when a pawn attacks it, that must still be so after any one reply of theirs (`patterns.replies`).
 
 A hit: the rook pins the knight, and the pawn's advance will attack it.
 
@@ -29,11 +32,13 @@ Roles. Actors: the pinning slider. Targets: the pinned man and the man behind it
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import chess
 import numpy as np
 
 from patterns import wording
-from patterns.attacks import Owner, SightLines, between, reach
+from patterns.attacks import Owner, SightLines, attackers, between, reach
 from patterns.bitboards import (
     BIT,
     EMPTY,
@@ -43,6 +48,7 @@ from patterns.bitboards import (
     PAWN_UP,
     Bitboards,
     Flags,
+    Rows,
     Squares,
     exploded,
     shifted,
@@ -59,10 +65,13 @@ from patterns.exchange import (
     settle,
 )
 from patterns.findings import Findings, Instance, Motif, findings
+from patterns.moves import cheapest
 from patterns.positions import PIECES, Boards
 from patterns.pressure import men_of_rows
+from patterns.replies import EXCHANGE, outlasts
 from patterns.view import View
 
+QUEEN = int(VALUES[chess.QUEEN])
 FILE, RANK, DIAGONAL = range(3)
 ABSOLUTE, RELATIVE = range(2)
 _LINES = ("file", "rank", "diagonal")
@@ -135,45 +144,64 @@ def _own_file_pawn(view: View, lines: SightLines) -> Flags:
     return on_file & ((lines.front & view.their_pawns[lines.row]) != EMPTY)
 
 
-def _front_falls(view: View, lines: SightLines) -> Flags:
-    """Whether we win the pinned man by exchange as things stand."""
-    falls = can_win(view.boards.take(lines.row), square_of(lines.front), "us", _binding(lines, True))
-    return falls & ~_own_file_pawn(view, lines)
+@dataclass(frozen=True)
+class _Tries:
+    """Moves of ours that would show what a pin is worth, one an entry: which line, from where, to where."""
+
+    line: Rows
+    origin: Squares
+    square: Squares
+
+    def only(self, chosen: Rows) -> _Tries:
+        return _Tries(self.line[chosen], self.origin[chosen], self.square[chosen])
 
 
-def _front_falls_to_a_pawn(view: View, lines: SightLines) -> Flags:
-    """Whether a pawn's safe advance attacks the pinned man and wins it.
+def _captures(boards: Boards, line: Rows, squares: Squares) -> _Tries:
+    """Our cheapest capture on a square, one each."""
+    by = attackers(boards.take(line), squares) & boards.us[line]
+    return _Tries(line, square_of(cheapest(boards.take(line), by)), squares)
+
+
+def _front_falls(view: View, lines: SightLines) -> _Tries:
+    """Captures of the pinned man that win it by exchange."""
+    boards, front = view.boards.take(lines.row), square_of(lines.front)
+    falls = can_win(boards, front, "us", _binding(lines, True)) & ~_own_file_pawn(view, lines)
+    line = np.flatnonzero(falls)
+    return _captures(boards, line, front[line])
+
+
+def _front_falls_to_a_pawn(view: View, lines: SightLines) -> _Tries:
+    """Safe advances of a pawn that attack the pinned man so that it falls.
 
     A pinned pawn is attacked from a square where it could take the other pawn, were it not pinned.
     """
     boards = view.boards.take(lines.row)
     front = square_of(lines.front)
     free = ~boards.occupied
-    stops = PAWN_DOWN[front] & free
-    pawns = boards.pawns & boards.us
+    stops = PAWN_DOWN[front] & free & ~between(lines.square, front)
+    pawns = boards.pawns & boards.us & ~view.our_pinned[lines.row]
     one = shifted(pawns, NORTH) & free
     two = shifted(one & np.uint64(0xFF0000), NORTH) & free
-    result = np.zeros(len(front), dtype=np.bool_)
-    for reached, step in ((one & stops, 8), (two & stops, 16)):
-        entry, square = exploded(reached)
-        origin = square - step
-        binding = _binding(lines.only(entry), True)
-        before = boards.take(entry)
-        hit_by = PAWN_UP[square] & before.pawns & before.them & ~lines.front[entry]
-        safe = (hit_by == EMPTY) & loses_nothing(before, origin, square, binding)
-        falls = can_win(before.moved(origin, square), front[entry], "us", binding)
-        result[entry[safe & falls]] = True
-    return result
+    once, once_to = exploded(one & stops)
+    twice, twice_to = exploded(two & stops)
+    entry, square = np.concatenate([once, twice]), np.concatenate([once_to, twice_to])
+    origin = square - np.repeat([8, 16], [len(once), len(twice)])
+    binding = _binding(lines.only(entry), True)
+    before = boards.take(entry)
+    hit_by = PAWN_UP[square] & before.pawns & before.them & ~lines.front[entry]
+    safe = (hit_by == EMPTY) & loses_nothing(before, origin, square, binding)
+    falls = safe & can_win(before.moved(origin, square), front[entry], "us", binding)
+    return _Tries(entry, origin, square).only(np.flatnonzero(falls))
 
 
-def _front_falls_to_a_piece(view: View, lines: SightLines) -> Flags:
-    """Whether a safe quiet move of another piece attacks the pinned man so that it falls."""
-    result = np.zeros(len(lines.row), dtype=np.bool_)
+def _front_falls_to_a_piece(view: View, lines: SightLines) -> _Tries:
+    """Safe quiet moves of another piece that attack the pinned piece so that it falls."""
     boards = view.boards.take(lines.row)
     front = square_of(lines.front)
     entry, men = men_of_rows(view.our_pieces, lines.row)
     mobile = men.square != lines.square[entry]
     mobile &= (men.attacks & lines.front[entry]) == EMPTY
+    mobile &= (lines.front & boards.pawns)[entry] == EMPTY
     entry, men = entry[mobile], men.only(mobile)
     from_there = reach(men.kind, front[entry], boards.occupied[entry] & ~BIT[men.square], "us")
     stops = from_there & men.attacks & ~boards.occupied[entry]
@@ -181,26 +209,68 @@ def _front_falls_to_a_piece(view: View, lines: SightLines) -> Flags:
     man, square = exploded(stops)
     entry, origin = entry[man], men.square[man]
     after = boards.take(entry).moved(origin, square)
-    falls = can_win(after, front[entry], "us", _binding(lines.only(entry), True))
-    falls &= ~_own_file_pawn(view, lines)[entry]
-    some = np.flatnonzero(falls)
+    some = np.flatnonzero(can_win(after, front[entry], "us", _binding(lines.only(entry), True)))
     some = some[is_safe(boards.take(entry[some]), origin[some], square[some])]
-    result[entry[some]] = True
-    return result
+    return _Tries(entry, origin, square).only(some)
 
 
-def _guards_too_little(view: View, lines: SightLines) -> Flags:
-    """Whether a capture by us on what it guards, or by it, comes out better for us than if it were free."""
-    result = np.zeros(len(lines.row), dtype=np.bool_)
+def _guards_too_little(view: View, lines: SightLines) -> _Tries:
+    """Captures on what it guards that come out better for us than if it were free."""
     boards = view.boards.take(lines.row)
-    front = square_of(lines.front)
-    seen = reach(boards.kind_at(front), front, boards.occupied, "them") & ~LINE[lines.square, front]
-    guarded = seen & boards.them & view.our_attacks[lines.row]
+    guarded = _looks_at(boards, lines) & boards.them & view.our_attacks[lines.row]
     entry, square = exploded(guarded)
-    result[entry[_differs(boards.take(entry), square, "us", lines.only(entry)) > 0]] = True
-    entry, square = exploded(seen & boards.us)
+    better = np.flatnonzero(_differs(boards.take(entry), square, "us", lines.only(entry)) > 0)
+    return _captures(boards, entry[better], square[better])
+
+
+def _takes_too_little(view: View, lines: SightLines) -> Flags:
+    """Whether a capture of its own comes out worse for them than if it were free."""
+    boards = view.boards.take(lines.row)
+    entry, square = exploded(_looks_at(boards, lines) & boards.us)
+    result = np.zeros(len(lines.row), dtype=np.bool_)
     result[entry[_differs(boards.take(entry), square, "them", lines.only(entry)) < 0]] = True
     return result
+
+
+def _looks_at(boards: Boards, lines: SightLines) -> Bitboards:
+    """What the pinned man attacks off the line."""
+    front = square_of(lines.front)
+    seen = reach(boards.kind_at(front), front, boards.occupied, "them")
+    return seen & ~LINE[lines.square, front]
+
+
+def _outlasts(boards: Boards, lines: SightLines, tries: _Tries) -> Flags:
+    """Whether, after the move, we come out ahead by what it takes, the pinned man or the one behind.
+
+    A piece pinned to the king and attacked again counts, though the king may step off the line or another
+    man come to guard it: that is what the pin has gained. A pawn that only the man behind it guards just
+    falls: it must be worth the exchange at least.
+    """
+    lines, before = lines.only(tries.line), boards.take(tries.line)
+    after = before.moved(tries.origin, tries.square)
+    pinner = np.where(tries.origin == lines.square, tries.square, lines.square)
+    targets = (lines.front | lines.rear) & after.them
+    won = VALUES[before.kind_at(tries.square)]
+    absolute = (lines.rear & before.kings) != EMPTY
+    a_pawn = (lines.front & before.pawns & BIT[tries.square]) != EMPTY
+    guards = attackers(before, tries.square) & before.them & ~lines.rear
+    least = np.where(a_pawn & ~absolute & (guards == EMPTY), EXCHANGE, 1)
+    alone = (won == 0) & absolute
+    actors = BIT[pinner] | BIT[tries.square]
+    return outlasts(before, after, actors, targets, won, least, alone, QUEEN)
+
+
+def _has_a_consequence(view: View, lines: SightLines) -> Flags:
+    """Whether the pin counts: see the module. A pawn that attacks the pinned man needs no further proof."""
+    counts = _takes_too_little(view, lines)
+    boards = view.boards.take(lines.row)
+    counts[_front_falls_to_a_pawn(view, lines).line] = True
+    others = [find(view, lines) for find in (_front_falls, _guards_too_little, _front_falls_to_a_piece)]
+    columns = zip(*((one.line, one.origin, one.square) for one in others), strict=True)
+    tries = _Tries(*(np.concatenate(column) for column in columns))
+    tries = tries.only(np.flatnonzero(~counts[tries.line]))
+    counts[tries.line[_outlasts(boards, lines, tries)]] = True
+    return counts
 
 
 def _differs(boards: Boards, squares: Squares, side: Owner, lines: SightLines) -> Values:
@@ -225,11 +295,7 @@ def _pinner_falls(view: View, lines: SightLines) -> Flags:
 def _all_pins(view: View) -> tuple[Findings, Squares]:
     """Every pin that counts, and its shape."""
     lines, absolute = _candidates(view)
-    counts = np.zeros(len(lines.row), dtype=np.bool_)
-    for consequence in (_front_falls, _guards_too_little, _front_falls_to_a_pawn, _front_falls_to_a_piece):
-        open_yet = np.flatnonzero(~counts)
-        if len(open_yet):
-            counts[open_yet] = consequence(view, lines.only(open_yet))
+    counts = _has_a_consequence(view, lines)
     counts[counts] = ~_pinner_falls(view, lines.only(counts))
     lines, absolute = lines.only(counts), absolute[counts]
     rear = square_of(lines.rear)
