@@ -9,8 +9,8 @@ It counts as it stands, or, when it is our move and we are not in check, after o
 pinned.
 
 A piece of theirs that nobody guards is loose. It counts when we can take it with profit (and not merely
-because a cheaper man attacks it, nor in a trade it can begin itself), or when one safe move of ours hits it
-together with something else (that is, in a fork).
+because a cheaper man attacks it, in a trade it can begin itself, or with a man they can trade first), or when
+one safe move of ours hits it together with something else (that is, in a fork).
 
 A hit: the knight comes to c7.
 
@@ -233,7 +233,8 @@ def fork(view: View) -> Findings:
 def _taken_for_nothing(view: View) -> tuple[Rows, Squares]:
     """Loose pieces that we can take because they are loose, and that cannot hit back first: row and square.
 
-    One that a cheaper man attacks would fall guarded or not; one that attacks its attacker offers a trade.
+    One that a cheaper man attacks would fall guarded or not; one that attacks its attacker offers a trade; an
+    attacker that they can trade evenly may never come to take.
     """
     row, target = exploded(view.once(_loose) & view.our_attacks & ~view.our_pawn_attacks)
     boards = view.boards.take(row)
@@ -245,6 +246,10 @@ def _taken_for_nothing(view: View) -> tuple[Rows, Squares]:
     back = reach(kind, target, boards.occupied, "them") & by
     keep = np.flatnonzero((cheaper == EMPTY) & ((back == EMPTY) | boards.our_move))
     keep = keep[can_win(boards.take(keep), target[keep], "us")]
+    entry, attacker = exploded(by[keep])
+    lasts = boards.our_move[keep]
+    lasts[entry[stands_firm(boards.take(keep[entry]), attacker)]] = True
+    keep = keep[lasts]
     return row[keep], target[keep]
 
 

@@ -1,11 +1,12 @@
 """The trapped piece: attacked, or about to be, and losing material wherever it goes.
 
-The rule. A piece of theirs (no pawn, no king), not pinned, loses material by exchange with every move it has.
+The rule. A piece of theirs (no pawn, no king), not pinned, loses the exchange at least, by exchange, with
+every move it has.
 Attacked: we win it by exchange where it stands. To be attacked: it is our move, we are not in check, and one
 safe quiet move of ours attacks it so that it falls and still has no good move. Either way the cheapest
 attacker must not fall itself nor be shut off by a man that steps between, and if it is worth as much as the
-piece or more, no other man of theirs can come to guard it. What the piece can take is counted; a threat of
-theirs elsewhere is not looked for.
+piece or more, no other man of theirs can come to guard it. What the piece can take is counted, and whatever
+they take, check or threaten elsewhere, we must come out as much ahead (see `patterns.reckoning`).
 
 A hit: the bishop has taken on a2, the pawn has shut it in, and the king comes to b2.
 
@@ -44,15 +45,18 @@ from patterns.bitboards import (
     exploded,
     rook_reach,
 )
-from patterns.exchange import VALUES, can_win, is_safe, loses_nothing
+from patterns.exchange import VALUES, can_win, capture_gain, exchange, is_safe
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.grouped import joined
 from patterns.moves import attack_from, cheapest, pawn_steps
 from patterns.positions import Boards
 from patterns.pressure import men_of_rows
+from patterns.reckoning import pays, together
 from patterns.view import View, reversed_sides
 
 ATTACKED, TO_BE_ATTACKED = range(2)
+LEAST = 2
+"""Who loses less than the exchange, in pawns, has got out: a pawn is a fair ransom."""
 
 
 def _cornered(view: View) -> Men:
@@ -70,7 +74,7 @@ def _loses_with_every_move(boards: Boards, squares: Squares) -> Flags:
     goes = reach(kind, squares, boards.occupied, "them") & ~boards.them
     entry, square = exploded(goes)
     seen_by_them = reversed_sides(boards.take(entry))
-    escapes = loses_nothing(seen_by_them, squares[entry] ^ 56, square ^ 56)
+    escapes = exchange(seen_by_them, squares[entry] ^ 56, square ^ 56, floor=-LEAST) > -LEAST
     result = np.ones(len(squares), dtype=np.bool_)
     result[entry[escapes]] = False
     return result
@@ -100,7 +104,7 @@ def _lost(boards: Boards, squares: Squares) -> tuple[Flags, Bitboards]:
     by = attackers(boards, squares) & boards.us
     lost = by != EMPTY
     some = np.flatnonzero(lost)
-    lost[some] = can_win(boards.take(some), squares[some], "us")
+    lost[some] = capture_gain(boards.take(some), squares[some], "us", enough=LEAST) >= LEAST
     some = np.flatnonzero(lost)
     lost[some] = _loses_with_every_move(boards.take(some), squares[some])
     entry, attacker = exploded(np.where(lost, cheapest(boards, by), EMPTY))
@@ -139,30 +143,49 @@ def _attacks_to_come(view: View, men: Men) -> tuple[Rows, Squares, Squares]:
     return entry[man], ours.square[man], square
 
 
+def _to_be_attacked(view: View, men: Men) -> tuple[Rows, Squares, Squares, Boards]:
+    """Safe quiet moves of ours that win a piece: which piece, from where, to where, and the boards then."""
+    piece, origin, square = _attacks_to_come(view, men)
+    safe = is_safe(view.boards.take(men.row[piece]), origin, square)
+    piece, origin, square = piece[safe], origin[safe], square[safe]
+    after = view.boards.take(men.row[piece]).moved(origin, square)
+    lost = np.flatnonzero(_lost(after, men.square[piece])[0])
+    return piece[lost], origin[lost], square[lost], after.take(lost)
+
+
 def trapped_piece(view: View) -> Findings:
     """Pieces that fall where they stand, or after one safe move of ours, and have no good move."""
     men = _cornered(view)
     boards = view.boards.take(men.row)
     lost, by = _lost(boards, men.square)
-    attacked = findings(men.row[lost], by[lost], BIT[men.square[lost]], detail=np.full(lost.sum(), ATTACKED))
+    attacked = np.flatnonzero(lost & ~view.in_check[men.row])
     ready = view.boards.our_move & ~view.in_check
     left = men.only(~lost & ready[men.row] & ((view.our_attacks[men.row] & BIT[men.square]) == EMPTY))
     left = left.only(_within_reach(view, left))
-    piece, origin, square = _attacks_to_come(view, left)
-    safe = is_safe(view.boards.take(left.row[piece]), origin, square)
-    piece, origin, square = piece[safe], origin[safe], square[safe]
-    after = view.boards.take(left.row[piece]).moved(origin, square)
-    falls, _ = _lost(after, left.square[piece])
-    piece, origin, square = piece[falls], origin[falls], square[falls]
+    piece, origin, square, after = _to_be_attacked(view, left)
+    falls = _falls(
+        together(boards.take(attacked), after), np.concatenate([men.square[attacked], left.square[piece]])
+    )
+    attacked, coming = attacked[falls[: len(attacked)]], falls[len(attacked) :]
+    piece, origin, square = piece[coming], origin[coming], square[coming]
+    now = findings(
+        men.row[attacked], by[attacked], BIT[men.square[attacked]], detail=np.full(len(attacked), ATTACKED)
+    )
     first = np.flatnonzero(np.diff(piece, prepend=-1))
     actors, squares = BIT[origin], BIT[square]
     if len(first):
         actors, squares = (np.bitwise_or.reduceat(role, first) for role in (actors, squares))
     piece = piece[first]
-    coming = findings(
+    soon = findings(
         left.row[piece], actors, BIT[left.square[piece]], squares, np.full(len(piece), TO_BE_ATTACKED)
     )
-    return joined(attacked, coming)
+    return joined(now, soon)
+
+
+def _falls(boards: Boards, squares: Squares) -> Flags:
+    """Whether the attacked piece of theirs on each square falls, whatever else they take or threaten."""
+    nothing = np.zeros(len(squares), dtype=np.int64)
+    return pays(boards, nothing, capture_gain(boards, squares, "us"), nothing + LEAST)
 
 
 def _tell(instance: Instance) -> str:
@@ -179,9 +202,9 @@ MOTIFS = (
         id="trapped-piece",
         title="Trapped piece",
         definition=(
-            "A piece, not pinned, that loses material with every move it has, and is attacked, or can be"
-            " attacked by one safe move, so that it falls: it cannot be guarded in time, nor the attack be"
-            " blocked."
+            "A piece, not pinned, that loses the exchange at least with every move it has, and is attacked,"
+            " or can be attacked by one safe move, so that it falls: it cannot be guarded in time, nor the"
+            " attack be blocked, nor a capture, a check or a threat elsewhere make up for it."
         ),
         source="Kasparyan, Domination in 2,545 Endgame Studies; named from memory",
         find=trapped_piece,

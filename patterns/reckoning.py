@@ -1,0 +1,242 @@
+"""Claims of a gain put to the test: what is left of it once the other side has answered as well as it can.
+
+The rule. They answer with any capture or promotion, or with a move that checks, or attacks a man worth more
+than the mover or one that nobody guards. We must be able to meet every answer: by a capture that brings what
+is needed, even if they answer that again as well as they can, or by a quiet move. A quiet move brings
+nothing, and parries one threat: the greatest, or a check. At the end captures are counted by exchange, and a
+gain that is just enough must not be threatened at all. Sacrifices for an attack, mates from afar, threats
+opened from behind and taking in passing are not seen. Common practice, no source.
+
+`patterns.replies` asks whether threats that stand (a fork, a pin) outlast one reply; here captures are played
+out, as where a guard is taken or drawn away.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import chess
+import numpy as np
+
+from patterns.attacks import Men, attackers, between, men_of, reach
+from patterns.bitboards import (
+    BIT,
+    EMPTY,
+    NORTH,
+    RANKS,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
+    exploded,
+    mirror,
+    shifted,
+    square_of,
+)
+from patterns.exchange import QUEENING, VALUES, Values, capture_gain, exchange
+from patterns.positions import PIECES, Boards
+from patterns.view import reversed_sides
+
+LOOKS = 2
+"""How often an answer of theirs is looked for: to our move, and to our capture after it."""
+_PAWNS, _QUEENS = PIECES.index("pawns"), PIECES.index("queens")
+
+
+@dataclass(frozen=True)
+class _Made:
+    """Legal moves made, one an entry: of which board, what each has won, the board as its foe sees it."""
+
+    row: Rows
+    won: Values
+    after: Boards
+
+    def only(self, chosen: Rows) -> _Made:
+        """The chosen entries."""
+        return _Made(self.row[chosen], self.won[chosen], self.after.take(chosen))
+
+
+def threats(boards: Boards) -> tuple[Values, Values]:
+    """The most that we could win by exchange on any square, were we to move, and the next most."""
+    men = men_of(boards, "us")
+    row, square = exploded(_attacked(men, len(boards)) & boards.them & ~boards.kings)
+    hopeful = np.flatnonzero(~_too_dear(boards.take(row), square))
+    row, square = row[hopeful], square[hopeful]
+    gain = capture_gain(boards.take(row), square, "us")
+    pawns = men.only(np.flatnonzero((men.kind == chess.PAWN) & (men.square >= chess.A7)))
+    pawns = pawns.only((BIT[(pawns.square + 8) & 63] & boards.occupied[pawns.row]) == EMPTY)
+    row = np.concatenate([row, pawns.row])
+    gain = np.concatenate([gain, exchange(boards.take(pawns.row), pawns.square, pawns.square + 8)])
+    order = np.lexsort((gain, row))
+    row, gain = row[order], gain[order]
+    most, next_most = np.zeros(len(boards), dtype=np.int64), np.zeros(len(boards), dtype=np.int64)
+    last = np.flatnonzero(np.diff(row, append=-1))
+    most[row[last]] = np.maximum(gain[last], 0)
+    last = last[last > 0]
+    last = last[row[last - 1] == row[last]]
+    next_most[row[last]] = np.maximum(gain[last - 1], 0)
+    return most, next_most
+
+
+def _too_dear(boards: Boards, squares: Squares) -> Flags:
+    """Whether what stands on each square is guarded, and only one man of ours, worth more, attacks it."""
+    by = attackers(boards, squares)
+    ours = by & boards.us
+    alone = ((ours & (ours - np.uint64(1))) == EMPTY) & ((by & boards.them) != EMPTY)
+    return alone & (VALUES[boards.kind_at(square_of(ours) & 63)] > VALUES[boards.kind_at(squares)])
+
+
+def pays(boards: Boards, won: Values, left: Values, least: Values, looks: int = LOOKS) -> Flags:
+    """Whether a move of ours just made gains `least` pawns, whatever they answer: it is their move.
+
+    `won`: what the move has won at once. `left`: what we win besides if they answer with some quiet move.
+    `looks`: how often an answer of theirs is looked for. Shapes (M,).
+    """
+    result = won + left >= least
+    claim = np.flatnonzero(result)
+    answers = _answers(reversed_sides(boards.take(claim)))
+    claim = claim[answers.row]
+    needed = least[claim] - won[claim] + answers.won
+    parried = _parried(answers.after, needed, exacting=looks == 1)
+    doubtful = np.flatnonzero(~parried)
+    replies = _enough(answers.after.take(doubtful), needed[doubtful])
+    answer = doubtful[replies.row]
+    met = parried.copy()
+    met[answer] = True
+    result[claim[~met]] = False
+    if looks > 1:
+        still = np.flatnonzero(result[claim[answer]])
+        answer, after = answer[still], reversed_sides(replies.after.take(still))
+        nothing = np.zeros(len(still), dtype=np.int64)
+        met = parried
+        met[answer[pays(after, replies.won[still], nothing, needed[answer], looks - 1)]] = True
+        result[claim[~met]] = False
+    return result
+
+
+def _parried(boards: Boards, needed: Values, *, exacting: bool) -> Flags:
+    """Whether we, to move, come out with what is needed by a quiet move, which brings nothing.
+
+    `exacting`: where no more is left than what is needed, nothing at all may be threatened.
+    """
+    result = needed <= 0
+    some = np.flatnonzero(result)
+    boards = boards.take(some)
+    most, next_most = threats(reversed_sides(boards))
+    checked = _in_check(boards)
+    greatest = checked | (exacting & (needed[some] == 0))
+    result[some] = -np.where(greatest, most, next_most) >= needed[some]
+    doubtful = np.flatnonzero(checked & result[some])
+    result[some[doubtful]] = ~_mated(boards.take(doubtful))
+    return result
+
+
+def _enough(boards: Boards, needed: Values) -> _Made:
+    """Our captures that bring what is needed, even if they then take what they can by exchange."""
+    made = _captures(boards)
+    hopeful = made.only(np.flatnonzero(made.won >= needed[made.row]))
+    return hopeful.only(np.flatnonzero(hopeful.won - _hope(hopeful.after) >= needed[hopeful.row]))
+
+
+def _hope(boards: Boards) -> Values:
+    """The most that we, to move, could win by exchange; in check by a legal capture."""
+    result = threats(boards)[0]
+    checked = np.flatnonzero((result > 0) & _in_check(boards))
+    legal = _captures(boards.take(checked))
+    most = np.zeros(len(checked), dtype=np.int64)
+    np.maximum.at(most, legal.row, legal.won)
+    result[checked] = np.minimum(result[checked], most)
+    return result
+
+
+def together(first: Boards, second: Boards) -> Boards:
+    """The boards of both, in this order."""
+    columns = zip(vars(first).values(), vars(second).values(), strict=True)
+    return Boards(*(np.concatenate(both, axis=-1) for both in columns))
+
+
+def _in_check(boards: Boards) -> Flags:
+    """Whether our king is attacked."""
+    return (attackers(boards, square_of(boards.kings & boards.us)) & boards.them) != EMPTY
+
+
+def _mated(boards: Boards) -> Flags:
+    """Whether our king, in check, is mated."""
+    king = square_of(boards.kings & boards.us)
+    checkers = attackers(boards, king) & boards.them
+    men = men_of(boards, "us")
+    goes = _reached(boards, men)
+    parrying = checkers | between(king, square_of(checkers))
+    goes &= np.where(men.kind == chess.KING, ~EMPTY, parrying[men.row])
+    man, square = exploded(goes)
+    mated = np.ones(len(boards), dtype=np.bool_)
+    mated[_made(boards, men.row[man], men.square[man], square).row] = False
+    return mated
+
+
+def _reached(boards: Boards, men: Men) -> Bitboards:
+    """Where these men of ours can go: what they attack, and where pawns step."""
+    pawns = np.flatnonzero(men.kind == chess.PAWN)
+    goes = men.attacks & ~boards.us[men.row]
+    free = ~boards.occupied[men.row[pawns]]
+    one = shifted(BIT[men.square[pawns]], NORTH) & free
+    goes[pawns] = goes[pawns] & ~free | one | shifted(one & RANKS[2], NORTH) & free
+    return goes
+
+
+def _attacked(men: Men, size: int) -> Bitboards:
+    """By row the squares these men attack."""
+    result = np.zeros(size, dtype=np.uint64)
+    np.bitwise_or.at(result, men.row, men.attacks)
+    return result
+
+
+def _answers(boards: Boards) -> _Made:
+    """Our captures and promotions, and our quiet moves that threaten something."""
+    men = men_of(boards, "us")
+    captures, hits = _captures(boards, men), _hits(boards, men)
+    return _Made(
+        np.concatenate([captures.row, hits.row]),
+        np.concatenate([captures.won, hits.won]),
+        together(captures.after, hits.after),
+    )
+
+
+def _captures(boards: Boards, men: Men | None = None) -> _Made:
+    """Our captures and promotions; `men`: ours, if they are at hand."""
+    men = men_of(boards, "us") if men is None else men
+    goes = _reached(boards, men) & np.where(
+        men.kind == chess.PAWN, boards.them[men.row] | RANKS[7], boards.them[men.row]
+    )
+    man, square = exploded(goes)
+    return _made(boards, men.row[man], men.square[man], square)
+
+
+def _hits(boards: Boards, men: Men) -> _Made:
+    """Our moves to empty squares where the man then attacks their king, its better or a loose piece."""
+    men = men.only(men.kind != chess.KING)
+    pawn = np.where(men.kind == chess.PAWN, RANKS[7], EMPTY)
+    goes = _reached(boards, men) & ~boards.occupied[men.row] & ~pawn
+    man, square = exploded(goes)
+    row, kind, origin = men.row[man], men.kind[man], men.square[man]
+    seen = reach(kind, square, boards.occupied[row] & ~BIT[origin], "us") & ~men.attacks[man]
+    guarded = mirror(_attacked(men_of(reversed_sides(boards), "us"), len(boards)))
+    worthy = boards.them & (boards.kings | ~boards.pawns & ~guarded)
+    better = [boards.them & men for men in (boards.knights | boards.bishops, boards.rooks, boards.queens)]
+    worthy = worthy[row]
+    for men_above, above in zip(better, (chess.PAWN, chess.BISHOP, chess.ROOK), strict=True):
+        worthy |= np.where(kind <= above, men_above[row], EMPTY)
+    hit = np.flatnonzero((seen & worthy) != EMPTY)
+    return _made(boards, row[hit], origin[hit], square[hit])
+
+
+def _made(boards: Boards, row: Rows, origin: Squares, square: Squares) -> _Made:
+    """Those of these moves that do not leave our king attacked. A pawn on the last rank becomes a queen."""
+    before = boards.take(row)
+    won = VALUES[before.kind_at(square)]
+    after = before.moved(origin, square)
+    queens = after.pawns & RANKS[7]
+    after.men[_PAWNS] ^= queens
+    after.men[_QUEENS] |= queens
+    won += QUEENING * (queens != EMPTY)
+    legal = np.flatnonzero(~_in_check(after))
+    return _Made(row[legal], won[legal], reversed_sides(after.take(legal)))
