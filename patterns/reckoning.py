@@ -62,8 +62,8 @@ def threats(boards: Boards) -> tuple[Values, Values]:
     hopeful = np.flatnonzero(~_too_dear(boards.take(row), square))
     row, square = row[hopeful], square[hopeful]
     gain = capture_gain(boards.take(row), square, "us")
-    pawns = men.only(np.flatnonzero((men.kind == chess.PAWN) & (men.square >= chess.A7)))
-    pawns = pawns.only((BIT[(pawns.square + 8) & 63] & boards.occupied[pawns.row]) == EMPTY)
+    pawns = men.only(np.flatnonzero((men.kind == chess.PAWN) & ((BIT[men.square] & RANKS[6]) != EMPTY)))
+    pawns = pawns.only((BIT[pawns.square + 8] & boards.occupied[pawns.row]) == EMPTY)
     row = np.concatenate([row, pawns.row])
     gain = np.concatenate([gain, exchange(boards.take(pawns.row), pawns.square, pawns.square + 8)])
     order = np.lexsort((gain, row))

@@ -217,7 +217,7 @@ def _front_falls_to_a_piece(view: View, lines: SightLines) -> _Tries:
 def _guards_too_little(view: View, lines: SightLines) -> _Tries:
     """Captures on what it guards that come out better for us than if it were free."""
     boards = view.boards.take(lines.row)
-    guarded = _looks_at(boards, lines) & boards.them & view.our_attacks[lines.row]
+    guarded = _looks_at(boards, lines) & boards.them & ~boards.kings & view.our_attacks[lines.row]
     entry, square = exploded(guarded)
     better = np.flatnonzero(_differs(boards.take(entry), square, "us", lines.only(entry)) > 0)
     return _captures(boards, entry[better], square[better])

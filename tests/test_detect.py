@@ -1,0 +1,21 @@
+"""Detection on whatever can stand on a board: late positions of random games, with checks and promotions."""
+
+from __future__ import annotations
+
+import numpy as np
+from real_positions import wandered
+
+from patterns.catalogue import MOTIFS
+from patterns.detect import detect
+from patterns.positions import Positions
+from patterns.view import View
+
+
+def test_every_finding_names_men_of_the_right_side() -> None:
+    boards = list(wandered(5, games=200, plies=150))
+    found = detect(View(Positions.from_boards(boards)))
+    white = np.array([board.occupied_co[True] for board in boards], dtype=np.uint64)[found.position]
+    black = np.array([board.occupied_co[False] for board in boards], dtype=np.uint64)[found.position]
+    us, them = np.where(found.white, white, black), np.where(found.white, black, white)
+    assert not (found.actors & ~us).any() and not (found.targets & ~them).any()
+    assert len(boards) > 20_000 and len(np.unique(found.motif)) >= len(MOTIFS) - 1
