@@ -103,137 +103,129 @@ def settle(
     Shapes (M,).
     """
     won = np.zeros(len(squares), dtype=np.int64)
-    series = _Series.begun(boards, squares, standing, side, binding, enough)
+    series = _Series(boards, squares, standing, side, binding, enough)
     sign = 1
-    while len(series.rows):
+    while len(series):
         series.capture()
         sign = -sign
-        won[series.rows] = sign * np.minimum(series.least, series.most)
+        rows, left = series.outcome()
+        won[rows] = sign * left
         series.leave_decided()
     return won
 
 
-@dataclass
-class _Series:
-    """Series of captures that go on, one an entry, as the side sees them that is to capture next.
+_MEN = slice(0, len(PIECES))
+_OCCUPIED, _ATTACKING, _WAITING, _OWN, _IDLE = range(len(PIECES), len(PIECES) + 5)
+_HELD = len(PIECES) + 5
+_ROW, _SQUARE, _STANDING, _QUEENING, _BALANCE, _LEAST, _MOST = range(7)
 
-    `rows`: which of the squares asked about. `men`: (6, M), pawns to kings. `attacking`: who attacks the
-    square, of both sides; `waiting`: sliders that look at it from behind others. `own`: the men of the side
-    to capture. `held`: (P, M), men that may not capture while the man of `holder` stands. `idle`: men that
-    do not capture at all. `standing`: worth of the man to be taken. `queening`: what a pawn gains on the
-    square besides. `balance`: won so far. `least`, `most`: what stopping earlier would have left each side
-    with: the outcome lies between the two, and where none is left between them it is known.
+
+class _Series:
+    """Series of captures that go on, one a column, as the side sees them that is to capture next.
+
+    Two tables, since hundreds of small ones would cost more to thin out than to compute with. `sets`, rows of
+    bitboards: the men, pawns to kings; `occupied`; `attacking`, who attacks the square, of both sides;
+    `waiting`, sliders that look at it from behind others; `own`, the men of the side to capture; `idle`, men
+    that do not capture at all; from `_HELD` on in pairs, a man that may not capture and who holds it.
+    `numbers`, rows of integers: which of the squares asked about; the square; `standing`, worth of the man to
+    be taken; `queening`, what a pawn gains on the square besides; `balance`, won so far; `least` and `most`,
+    what stopping earlier would have left each side with: the outcome lies between the two, and where none is
+    left between them it is known.
     """
 
-    rows: Rows
-    squares: Squares
-    men: Bitboards
-    occupied: Bitboards
-    attacking: Bitboards
-    waiting: Bitboards
-    own: Bitboards
-    held: Bitboards
-    holder: Bitboards
-    idle: Bitboards
-    standing: Values
-    queening: Values
-    balance: Values
-    least: Values
-    most: Values
-
-    @classmethod
-    def begun(
-        cls,
+    def __init__(
+        self,
         boards: Boards,
         squares: Squares,
         standing: Values,
         side: Owner,
         binding: Binding | None,
         enough: Values | int,
-    ) -> _Series:
+    ) -> None:
         """Those in which there is something to take and someone to take it."""
         attacking = attackers(boards, squares)
         queening = QUEENING * ((BIT[squares] & (RANKS[0] | RANKS[7])) != EMPTY)
         own = boards.us if side == "us" else boards.them
         rows = (((attacking & own) != EMPTY) & (standing + queening > 0)).nonzero()[0]
+        most = np.broadcast_to(enough, len(own))[rows]
         boards, squares, attacking = boards.take(rows), squares[rows], attacking[rows]
         lined_up = BISHOP_LINES[squares] & boards.diagonal_sliders
         lined_up |= ROOK_LINES[squares] & boards.straight_sliders
         waiting = lined_up & ~attacking
         binding = None if binding is None else binding.take(rows)
-        held, holder = _holds(boards, squares, attacking | waiting, binding)
-        nothing = np.zeros(len(rows), dtype=np.int64)
-        return cls(
-            rows=rows,
-            squares=squares,
-            men=boards.men[: len(PIECES)],
-            occupied=boards.occupied,
-            attacking=attacking,
-            waiting=waiting,
-            own=own[rows],
-            held=held,
-            holder=holder,
-            idle=np.zeros(len(rows), dtype=np.uint64) if binding is None else binding.idle,
-            standing=standing[rows],
-            queening=queening[rows],
-            balance=nothing,
-            least=nothing,
-            most=np.broadcast_to(enough, len(own))[rows],
-        )
+        held = _holds(boards, squares, attacking | waiting, binding)
+        self.sets = np.zeros((_HELD + len(held), len(rows)), dtype=np.uint64)
+        self.sets[_MEN] = boards.men[_MEN]
+        self.sets[_OCCUPIED], self.sets[_ATTACKING], self.sets[_WAITING] = boards.occupied, attacking, waiting
+        self.sets[_OWN], self.sets[_HELD:] = own[rows], held
+        if binding is not None:
+            self.sets[_IDLE] = binding.idle
+        self.numbers = np.zeros((7, len(rows)), dtype=np.int64)
+        self.numbers[_ROW], self.numbers[_SQUARE] = rows, squares
+        self.numbers[_STANDING], self.numbers[_QUEENING] = standing[rows], queening[rows]
+        self.numbers[_MOST] = most
+
+    def __len__(self) -> int:
+        return self.numbers.shape[1]
+
+    def outcome(self) -> tuple[Rows, Values]:
+        """Of which squares, and what stopping here leaves the side that captures next with."""
+        return self.numbers[_ROW], np.minimum(self.numbers[_LEAST], self.numbers[_MOST])
 
     def capture(self) -> None:
         """Capture with the cheapest man that may; then it is the other side's turn."""
         capturer, kind = self._cheapest()
-        queens = np.where(kind == chess.PAWN, self.queening, 0)
-        balance = self.balance + self.standing + queens
+        _, _, standing, queening, balance, least, most = self.numbers
+        queens = np.where(kind == chess.PAWN, queening, 0)
+        balance += standing
+        balance += queens
         # Who has no man to capture with is left with the least.
-        most = np.where(capturer == EMPTY, self.least, np.minimum(self.most, balance))
-        self.occupied = self.occupied & ~capturer
-        self.attacking = self.attacking & ~capturer
-        self.own = ~self.own
-        self.standing = VALUES[kind] + queens
-        self.balance, self.least, self.most = -balance, -most, -self.least
+        stopped = np.where(capturer == EMPTY, least, np.minimum(most, balance))
+        self.sets[[_OCCUPIED, _ATTACKING]] &= ~capturer
+        np.invert(self.sets[_OWN], out=self.sets[_OWN])
+        np.add(VALUES[kind], queens, out=standing)
+        np.negative(balance, out=balance)
+        np.negative(least, out=most)
+        np.negative(stopped, out=least)
 
     def leave_decided(self) -> None:
         """Go on only where the next capture could change the outcome, with the lines the last one opened."""
-        hope = self.balance + self.standing + self.queening
-        able = ((self.attacking | self.waiting) & self.own) != EMPTY
-        left = (able & (self.least < self.most) & (self.least < hope)).nonzero()[0]
-        for name, column in vars(self).items():
-            setattr(self, name, column.take(left, axis=-1))
-        behind = (self.waiting != EMPTY).nonzero()[0]
+        _, _, standing, queening, balance, least, most = self.numbers
+        able = ((self.sets[_ATTACKING] | self.sets[_WAITING]) & self.sets[_OWN]) != EMPTY
+        left = (able & (least < most) & (least < balance + standing + queening)).nonzero()[0]
+        self.sets, self.numbers = self.sets.take(left, axis=1), self.numbers.take(left, axis=1)
+        behind = self.sets[_WAITING].nonzero()[0]
         if len(behind):
-            opened = self._seeing(behind, self.occupied[behind])
-            self.attacking[behind] |= opened
-            self.waiting[behind] ^= opened
+            opened = self._seeing(behind, self.sets[_OCCUPIED, behind])
+            self.sets[_ATTACKING, behind] |= opened
+            self.sets[_WAITING, behind] ^= opened
 
     def _cheapest(self) -> tuple[Bitboards, Squares]:
         """The man that captures next, as a board (empty: none may), and its kind."""
-        may = self.attacking & self.own & ~self.idle
-        for held, holder in zip(self.held, self.holder, strict=True):
-            may &= ~np.where((holder & self.occupied) != EMPTY, held, EMPTY)
-        by_kind = self.men & may
+        may = self.sets[_ATTACKING] & self.sets[_OWN] & ~self.sets[_IDLE]
+        for held, holder in zip(self.sets[_HELD::2], self.sets[_HELD + 1 :: 2], strict=True):
+            may &= ~np.where((holder & self.sets[_OCCUPIED]) != EMPTY, held, EMPTY)
+        by_kind = self.sets[_MEN] & may
         first = (by_kind != EMPTY).argmax(axis=0)
         capturer, kind = lowest(by_kind[first, np.arange(len(may))]), first + 1
         kings = (kind == chess.KING).nonzero()[0]
         if len(kings):
             # A king steps onto the square only if nobody there could take it, x-rays through it included.
-            seen = self.attacking[kings] | self._seeing(kings, self.occupied[kings] & ~capturer[kings])
-            capturer[kings[(seen & ~self.own[kings]) != EMPTY]] = EMPTY
+            through = self._seeing(kings, self.sets[_OCCUPIED, kings] & ~capturer[kings])
+            seen = self.sets[_ATTACKING, kings] | through
+            capturer[kings[(seen & ~self.sets[_OWN, kings]) != EMPTY]] = EMPTY
         return capturer, kind
 
     def _seeing(self, entries: Rows, occupied: Bitboards) -> Bitboards:
         """The waiting sliders of these entries that see the square through `occupied`."""
-        squares, men = self.squares[entries], self.men.take(entries, axis=1)
-        seen = bishop_reach(squares, occupied) & (men[_BISHOPS] | men[_QUEENS])
-        seen |= rook_reach(squares, occupied) & (men[_ROOKS] | men[_QUEENS])
-        return seen & self.waiting[entries]
+        squares, sets = self.numbers[_SQUARE, entries], self.sets.take(entries, axis=1)
+        seen = bishop_reach(squares, occupied) & (sets[_BISHOPS] | sets[_QUEENS])
+        seen |= rook_reach(squares, occupied) & (sets[_ROOKS] | sets[_QUEENS])
+        return seen & sets[_WAITING]
 
 
-def _holds(
-    boards: Boards, squares: Squares, suspects: Bitboards, binding: Binding | None
-) -> tuple[Bitboards, Bitboards]:
-    """Of the suspects, those that may not capture on each square, and who holds them: shapes (P, M).
+def _holds(boards: Boards, squares: Squares, suspects: Bitboards, binding: Binding | None) -> Bitboards:
+    """Of the suspects, those that may not capture on each square, each followed by who holds it: (2 P, M).
 
     P is the number of men held in the worst case. A man that stands on the square holds nobody.
     """
@@ -246,13 +238,12 @@ def _holds(
         row = np.concatenate([row, some])
         man, pinner = np.concatenate([man, bound[some]]), np.concatenate([pinner, binding.pinner[some]])
     if not len(row):
-        return np.zeros((0, len(squares)), dtype=np.uint64), np.zeros((0, len(squares)), dtype=np.uint64)
+        return np.zeros((0, len(squares)), dtype=np.uint64)
     order = row.argsort(kind="stable")
-    row, place = row[order], nth_of_row(row[order])
-    held = np.zeros((int(place.max()) + 1, len(squares)), dtype=np.uint64)
-    holder = np.zeros_like(held)
-    held[place, row], holder[place, row] = man[order], pinner[order]
-    return held, holder
+    row, place = row[order], 2 * nth_of_row(row[order])
+    held = np.zeros((int(place.max()) + 2, len(squares)), dtype=np.uint64)
+    held[place, row], held[place + 1, row] = man[order], pinner[order]
+    return held
 
 
 def _pinned_off_line(
