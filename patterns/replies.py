@@ -9,7 +9,7 @@ something or saves a man threatened leaves us only to take back.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
@@ -48,83 +48,146 @@ def gone(before: Boards, origins: Squares, squares: Squares) -> Boards:
     return replace(before, men=np.where(stays, before.men, before.moved(origins, squares).men))
 
 
-def outlasts(
-    before: Boards,
-    after: Boards,
-    actors: Bitboards,
-    targets: Bitboards,
-    won: Values,
-    least: Values | int = EXCHANGE,
-    alone: Flags | None = None,
-    cheap: int = int(VALUES[chess.PAWN]),
-) -> Flags:
-    """Whether we come out ahead, by exchange, whatever they reply.
+@dataclass(frozen=True)
+class Tries:
+    """Moves of ours that threaten something, or standing threats, one an entry: shapes (M,).
 
     `before`, `after`: the boards before and after our move, theirs to reply. `actors`: our men that threaten.
     `targets`: their men threatened, the king among them if it may answer by stepping away. `won`: what the
-    move itself has taken. After the reply we take one of the targets, or the man that replied; what they
-    could then take of our other pieces, and could not before, is counted off. A pawn of theirs that can
-    queen next is a greater threat. `least`: how much it must come to.
-    `cheap`: a man worth no more that they could take before anyway does not count against us.
+    move itself has taken. `least`: how much we must win in all.
+    """
+
+    before: Boards
+    after: Boards
+    actors: Bitboards
+    targets: Bitboards
+    won: Values
+    least: Values
+
+    def joined(self, others: Tries) -> Tries:
+        """These, then the others."""
+        boards = (joined(self.before, others.before), joined(self.after, others.after))
+        columns = zip(list(vars(self).values())[2:], list(vars(others).values())[2:], strict=True)
+        return Tries(*boards, *(np.concatenate(both) for both in columns))
+
+
+def outlasts(tries: Tries, alone: Flags | None = None, cheap: int = int(VALUES[chess.PAWN])) -> Flags:
+    """Whether we come out ahead, by exchange, whatever they reply.
+
+    After the reply we take one of the targets, or the man that replied; what they could then take of our
+    other pieces, and could not before, is counted off. A pawn of theirs that can queen next is a greater
+    threat. `cheap`: a man worth no more that they could take before anyway does not count against us.
     `alone`: where neither their king moves nor anyone comes to a target's help. Shapes (M,).
     """
+    before, after, actors, targets, won = tries.before, tries.after, tries.actors, tries.targets, tries.won
     king = after.kings & after.them
     checked = (attackers(after, square_of(king)) & after.us) != EMPTY
     exposed = (attackers(after, square_of(after.kings & after.us)) & after.them) != EMPTY
     queening = (shifted(after.pawns & after.them & RANKS[1] & ~targets, SOUTH) & ~after.occupied) != EMPTY
-    least = np.broadcast_to(least, len(won))
-    best, which = _best_capture(after, targets)
-    lasts = ~exposed & ~queening & (checked | (won + best >= least))
+    lasts = ~exposed & ~queening
     alone = np.zeros(len(won), dtype=np.bool_) if alone is None else alone
     able = np.where(lasts, after.them & ~np.where(alone, king, EMPTY), EMPTY)
     threatened = np.where(checked, targets | king, targets)
-    replies = _replies(after, actors, threatened, able, np.where(alone, EMPTY, threatened))
-    (entry, saves, taken, back), then = _that_count(before, after, actors, replies, cheap)
-    prey = np.where(_checks(then, saves | (taken > 0)), EMPTY, targets[entry] & then.them)
-    next_best, next_which = _best_capture(then, prey)
-    so_far = won[entry] - taken
-    lasts[entry[so_far + np.maximum(back, next_best) < least[entry]]] = False
-    # What is at stake besides is the dearest question: asked where all else has been answered.
-    stood = np.zeros(len(won), dtype=np.int64)
-    some = np.flatnonzero(lasts)
-    nobody = np.zeros(len(some), dtype=np.uint64)
-    stood[some] = _at_stake(before.take(some), nobody, nobody)
-    open_yet = np.flatnonzero(lasts[entry] & (so_far + back < least[entry]))
-    at = entry[open_yet]
-    new = _left_behind(then.take(open_yet), next_which[open_yet], actors[at]) - stood[at]
-    lasts[at[so_far[open_yet] + next_best[open_yet] - np.maximum(new, 0) < least[at]]] = False
-    some = np.flatnonzero(lasts & ~checked)
-    new = _left_behind(after.take(some), which[some], actors[some]) - stood[some]
-    lasts[some[won[some] + best[some] - np.maximum(new, 0) < least[some]]] = False
+    moves = _replies(after, actors, threatened, able, np.where(alone, EMPTY, threatened))
+    replies = _that_could_tell(after, moves, tries.least - won, np.flatnonzero(lasts & ~checked))
+    entry, needed = replies.entry, replies.needed
+    prey = np.where(_checks(replies), EMPTY, targets[entry] & replies.then.them)
+    best, which, back = _captures(replies, prey)
+    counts = _count(before, actors, replies, back, cheap)
+    fails = counts & (best < needed)
+    some = np.flatnonzero(fails)
+    lasts[entry[some[~_may_be_taken(replies, some)]]] = False
+    some = np.flatnonzero(counts & ~fails & lasts[entry])
+    stakes = _at_stake_since(before, replies, which, actors, some)
+    fails[some] = best[some] - stakes < needed[some]
+    some = np.flatnonzero(fails & lasts[entry])
+    lasts[entry[some[~_made_up(replies, back, some)]]] = False
     return lasts
 
 
-def _that_count(
-    before: Boards,
-    after: Boards,
-    actors: Bitboards,
-    replies: tuple[Rows, Squares, Squares, Flags],
-    cheap: int,
-) -> tuple[tuple[Rows, Flags, Values, Values], Boards]:
-    """The legal replies that change something, and the boards after them.
+@dataclass(frozen=True)
+class _Replies:
+    """Replies of theirs, and the boards after them: which entry, from where, to where.
 
-    Entry, whether a target has moved, what was taken, what we win by taking back. What is cheap and
-    could be taken before by someone else, or a trade that he begins, leaves the threat as it was.
+    To stay where it is stands for no reply. `saves`: whether a target moves. `taken`: what is taken.
+    `needed`: how much we must win then.
     """
-    entry, origin, square, saves = replies
-    then = after.take(entry).moved(origin, square)
-    counts = np.flatnonzero(_legal(then))
-    entry, origin, square, saves = entry[counts], origin[counts], square[counts], saves[counts]
-    then = then.take(counts)
-    taken, back = _taken(after, entry, origin, square), capture_gain(then, square, "us")
+
+    entry: Rows
+    origin: Squares
+    square: Squares
+    saves: Flags
+    taken: Values
+    needed: Values
+    then: Boards
+
+    @property
+    def none(self) -> Flags:
+        return self.origin == self.square
+
+
+def _that_could_tell(
+    after: Boards, moves: tuple[Rows, Squares, Squares, Flags], needed: Values, unforced: Rows
+) -> _Replies:
+    """The legal ones of these replies that leave us something to win yet, and none at all where unforced."""
+    entry, origin, square, saves = moves
+    taken = _taken(after, entry, origin, square)
+    some = np.flatnonzero(needed[entry] + taken > 0)
+    king = square_of((after.kings & after.them)[unforced])
+    entry, origin, square = (
+        np.append(column[some], none) for column, none in ((entry, unforced), (origin, king), (square, king))
+    )
+    saves = np.append(saves[some], np.zeros(len(king), dtype=np.bool_))
+    taken = np.append(taken[some], np.zeros(len(king), dtype=np.int64))
+    then = gone(after.take(entry), origin, square)
+    legal = np.flatnonzero(_legal(then))
+    entry, origin, square = entry[legal], origin[legal], square[legal]
+    needed = needed[entry] + taken[legal]
+    return _Replies(entry, origin, square, saves[legal], taken[legal], needed, then.take(legal))
+
+
+def _captures(replies: _Replies, prey: Bitboards) -> tuple[Values, Bitboards, Values]:
+    """The most that we win by taking one of the prey, kings aside, and which; by taking back what took."""
+    then = replies.then
+    entry, square = exploded(prey & ~then.kings)
+    taking = np.flatnonzero(replies.taken)
+    gain = capture_gain(
+        then.take(np.concatenate([entry, taking])), np.concatenate([square, replies.square[taking]]), "us"
+    )
+    best, back = np.zeros((2, len(prey)), dtype=np.int64)
+    np.maximum.at(best, entry, gain[: len(entry)] * 64 + square)
+    back[taking] = gain[len(entry) :]
+    return best >> 6, np.where(best >= 64, BIT[best & 63], EMPTY), back
+
+
+def _count(before: Boards, actors: Bitboards, replies: _Replies, back: Values, cheap: int) -> Flags:
+    """Which replies change something.
+
+    What is cheap and could be taken before by someone else, or a trade that he begins, leaves the threat as
+    it was.
+    """
+    entry, square, taken = replies.entry, replies.square, replies.taken
     counted = np.ones(len(entry), dtype=np.bool_)
-    some = np.flatnonzero((taken > 0) & ~saves & ((BIT[square] & actors[entry]) == EMPTY))
+    some = np.flatnonzero((taken > 0) & ~replies.saves & ((BIT[square] & actors[entry]) == EMPTY))
     counted[some] = back[some] < taken[some]
-    some = some[counted[some]]
-    some = some[taken[some] <= cheap]
+    some = some[counted[some] & (taken[some] <= cheap)]
     counted[some] = ~can_win(before.take(entry[some]), square[some], "them")
-    kept = entry[counted], saves[counted], taken[counted], back[counted]
-    return kept, then.take(np.flatnonzero(counted))
+    return counted
+
+
+def _may_be_taken(replies: _Replies, some: Rows) -> Flags:
+    """Whether anyone of ours attacks the man that has replied."""
+    then = replies.then.take(some)
+    return (attackers(then, replies.square[some]) & then.us) != EMPTY
+
+
+def _made_up(replies: _Replies, back: Values, some: Rows) -> Flags:
+    """Whether taking the man that has replied makes up for it: `back` where it has taken something."""
+    needed, won = replies.needed[some], back[some]
+    quiet = np.flatnonzero(replies.taken[some] == 0)
+    asked = some[quiet]
+    won[quiet] = capture_gain(replies.then.take(asked), replies.square[asked], "us", None, needed[quiet])
+    return (won >= needed) & ~replies.none[some]
 
 
 def _legal(then: Boards) -> Flags:
@@ -133,11 +196,12 @@ def _legal(then: Boards) -> Flags:
     return ~attacked & ((then.kings & then.us) != EMPTY)
 
 
-def _checks(then: Boards, with_gain: Flags) -> Flags:
+def _checks(replies: _Replies) -> Flags:
     """Whether we are in check and it matters: it comes with a gain, or our king cannot step out of it."""
+    then = replies.then
     king = square_of(then.kings & then.us)
     matters = (attackers(then, king) & then.them) != EMPTY
-    some = np.flatnonzero(matters & ~with_gain)
+    some = np.flatnonzero(matters & ~replies.saves & (replies.taken == 0))
     here, king = then.take(some), king[some]
     entry, step = exploded(KING_STEPS[king] & ~here.us)
     seen = attackers(here.take(entry), step, here.occupied[entry] & ~BIT[king[entry]]) & here.them[entry]
@@ -152,20 +216,30 @@ def _taken(boards: Boards, entry: Rows, origin: Squares, square: Squares) -> Val
     return taken + QUEENING * queens
 
 
-def _best_capture(boards: Boards, targets: Bitboards) -> tuple[Values, Bitboards]:
-    """The most that we win by taking one of the targets, kings aside, and which one that is."""
-    entry, square = exploded(targets & ~boards.kings)
-    gain = capture_gain(boards.take(entry), square, "us")
-    best = np.zeros(len(targets), dtype=np.int64)
-    np.maximum.at(best, entry, gain * 64 + square)
-    return best >> 6, np.where(best >= 64, BIT[best & 63], EMPTY)
+def _at_stake_since(
+    before: Boards, replies: _Replies, targets: Bitboards, actors: Bitboards, some: Rows
+) -> Values:
+    """What besides the actors comes to be at stake when our cheapest man takes the target after some replies.
+
+    What was at stake before our move is counted off: 0 or more.
+    """
+    then, target, entry = replies.then.take(some), targets[some], replies.entry[some]
+    takers = attackers(then, square_of(target) & 63) & then.us
+    taker = lowest(cheapest(then, np.where(target != EMPTY, takers, EMPTY)))
+    rows, at = np.unique(entry, return_inverse=True)
+    nobody = np.zeros(len(rows), dtype=np.uint64)
+    stakes = _at_stake(
+        joined(before.take(rows), then.without(target)),
+        np.concatenate([nobody, taker]),
+        np.concatenate([nobody, actors[entry]]),
+    )
+    return np.maximum(stakes[len(rows) :] - stakes[at], 0)
 
 
-def _left_behind(boards: Boards, target: Bitboards, actors: Bitboards) -> Values:
-    """What else than the actors is at stake when our cheapest man goes to take the target."""
-    takers = attackers(boards, square_of(target) & 63) & boards.us
-    taker = lowest(cheapest(boards, np.where(target != EMPTY, takers, EMPTY)))
-    return _at_stake(boards.without(target), taker, actors)
+def joined(*parts: Boards) -> Boards:
+    """All the boards, in the order given."""
+    columns = zip(*(vars(part).values() for part in parts), strict=True)
+    return Boards(*(np.concatenate(column, axis=-1) for column in columns))
 
 
 def _at_stake(boards: Boards, taker: Bitboards, actors: Bitboards) -> Values:

@@ -45,10 +45,10 @@ from patterns.bitboards import (
     SOUTH_EAST,
     SOUTH_WEST,
     Bitboards,
+    Flags,
     Rows,
     Squares,
     bishop_reach,
-    count,
     exploded,
     once_and_twice,
     rook_reach,
@@ -59,7 +59,7 @@ from patterns.findings import Findings, Instance, Motif, findings
 from patterns.grouped import joined, one_a_deed
 from patterns.moves import pawn_steps, stands_firm
 from patterns.positions import Boards
-from patterns.replies import gone, outlasts
+from patterns.replies import EXCHANGE, Tries, gone, outlasts
 from patterns.view import View
 
 FORKERS = (chess.PAWN, chess.KNIGHT, chess.BISHOP, chess.ROOK, chess.QUEEN)
@@ -106,9 +106,9 @@ def _worthier(view: View, kind: chess.PieceType) -> Bitboards:
     return view.them & worthier
 
 
-def _profitable(view: View, kind: chess.PieceType) -> Bitboards:
-    """Their men that a man of ours of this kind attacks profitably."""
-    return _worthier(view, kind) | view.once(_loose)
+def _profitable(view: View) -> dict[chess.PieceType, Bitboards]:
+    """Their men that a man of ours of each kind attacks profitably."""
+    return {kind: _worthier(view, kind) | view.once(_loose) for kind in FORKERS}
 
 
 def _attack_from(kind: chess.PieceType, squares: Squares, occupied: Bitboards) -> Bitboards:
@@ -128,15 +128,28 @@ def _forking_squares(view: View, kind: chess.PieceType, rows: Rows) -> Bitboards
 
     Of pieces only squares they can go to.
     """
-    targets = _profitable(view, kind)[rows]
+    targets = view.once(_profitable)[kind][rows]
     if kind == chess.PAWN:
         return shifted(targets, SOUTH_EAST) & shifted(targets, SOUTH_WEST)
-    entry, square = exploded(np.where(count(targets) >= 2, targets, EMPTY))
+    entry, square = exploded(targets)
     goes = view.our_attacks_of[kind] & ~view.us
     seen = _attack_from(kind, square, view.occupied[rows[entry]]) & goes[rows[entry]]
     some = np.flatnonzero(seen != EMPTY)
+    some = some[_repeated(entry[some])]
     _, twice = once_and_twice(entry[some], seen[some], len(rows))
     return twice
+
+
+def _several(boards: Bitboards) -> Flags:
+    """Which of the boards hold two squares at least."""
+    flags: Flags = (boards & (boards - np.uint64(1))) != EMPTY
+    return flags
+
+
+def _repeated(rows: Rows) -> Flags:
+    """Which of the rows, ascending, occur more than once."""
+    again = np.concatenate([[False], rows[1:] == rows[:-1], [False]])
+    return again[: len(rows)] | again[1 : len(rows) + 1]
 
 
 def _moves(view: View, men: Men, rows: Rows, wanted: Bitboards) -> Iterator[tuple[Rows, Squares, Squares]]:
@@ -145,7 +158,7 @@ def _moves(view: View, men: Men, rows: Rows, wanted: Bitboards) -> Iterator[tupl
     on_rows[rows] = wanted & ~view.us[rows]
     if len(men.kind) and men.kind[0] == chess.PAWN:
         wanted_on, pawns = on_rows[men.row], BIT[men.square]
-        some = np.flatnonzero(wanted_on != EMPTY)
+        some = np.flatnonzero((wanted_on & (pawns << np.uint64(8) | pawns << np.uint64(16))) != EMPTY)
         row, origin = men.row[some], men.square[some]
         pawn, square = exploded(pawn_steps(pawns[some], view.boards.take(row), "us") & wanted_on[some])
         yield row[pawn], origin[pawn], square
@@ -158,7 +171,8 @@ def _moves(view: View, men: Men, rows: Rows, wanted: Bitboards) -> Iterator[tupl
 
 def _after_a_move(view: View, kind: chess.PieceType, men: Men) -> DoubleAttacks:
     """Moves of unpinned men of this kind after which they attack two men, safe from pawns."""
-    rows = np.flatnonzero(view.boards.our_move & ~view.in_check & (view.our(kind) != EMPTY))
+    two = _several(view.once(_profitable)[kind])
+    rows = np.flatnonzero(two & view.boards.our_move & ~view.in_check & (view.our(kind) != EMPTY))
     wanted = _forking_squares(view, kind, rows) & ~(view.boards.kings | view.their_pawn_attacks)[rows]
     rows, wanted = rows[wanted != EMPTY], wanted[wanted != EMPTY]
     parts = list(_moves(view, men, rows, wanted))
@@ -172,18 +186,19 @@ def _after_a_move(view: View, kind: chess.PieceType, men: Men) -> DoubleAttacks:
 
 def _as_they_stand(view: View, kind: chess.PieceType, men: Men) -> DoubleAttacks:
     """Men of this kind that attack two men already, safe from pawns."""
-    exposed = (view.their_pawn_attacks[men.row] & BIT[men.square]) != EMPTY
-    return _hitting_two(view, kind, men.row, men.square, men.square, np.where(exposed, EMPTY, men.attacks))
+    found = _hitting_two(view, kind, men.row, men.square, men.square, men.attacks)
+    return found.only(np.flatnonzero((view.their_pawn_attacks[found.row] & BIT[found.origin]) == EMPTY))
 
 
 def _hitting_two(
     view: View, kind: chess.PieceType, row: Rows, origin: Squares, square: Squares, seen: Bitboards
 ) -> DoubleAttacks:
     """The entries that see two men worth attacking."""
-    worthier = seen & _worthier(view, kind)[row]
-    loose = seen & view.once(_loose)[row]
-    two = np.flatnonzero(count(worthier | loose) >= 2)
-    return DoubleAttacks(row[two], origin[two], square[two], worthier[two], loose[two])
+    hit = seen & view.once(_profitable)[kind][row]
+    two = np.flatnonzero(_several(hit))
+    row, hit = row[two], hit[two]
+    loose = hit & view.once(_loose)[row]
+    return DoubleAttacks(row, origin[two], square[two], hit & _worthier(view, kind)[row], loose)
 
 
 def _holding(found: DoubleAttacks, before: Boards, after: Boards, taken: Values) -> DoubleAttacks:
@@ -199,10 +214,11 @@ def _holding(found: DoubleAttacks, before: Boards, after: Boards, taken: Values)
     guarded = (attackers(after.take(entry), target) & after.them[entry]) != EMPTY
     np.bitwise_xor.at(loose, entry[guarded], BIT[target[guarded]])
     held = replace(found, loose=loose)
-    keep = np.flatnonzero(count(held.targets) >= 2)
+    keep = np.flatnonzero(_several(held.targets))
     held, after, taken = held.only(keep), after.take(keep), taken[keep]
     before = before.take(firm[keep])
-    lasts = outlasts(before, after, BIT[held.destination], held.targets, taken)
+    least = np.full(len(taken), EXCHANGE)
+    lasts = outlasts(Tries(before, after, BIT[held.destination], held.targets, taken, least))
     return held.only(np.flatnonzero(lasts))
 
 

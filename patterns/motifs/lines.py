@@ -55,12 +55,12 @@ from patterns.bitboards import (
     first_on_ray,
     square_of,
 )
-from patterns.exchange import VALUES, Values, can_win, is_safe
+from patterns.exchange import VALUES, can_win, is_safe
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.grouped import one_a_deed
-from patterns.moves import free_pieces, pawn_steps, stands_firm
+from patterns.moves import pawn_steps, stands_firm
 from patterns.positions import Boards
-from patterns.replies import EXCHANGE, gone, outlasts
+from patterns.replies import EXCHANGE, Tries, gone, joined, outlasts
 from patterns.view import View
 
 _Lines = tuple[Rows, Squares, Squares, Bitboards, Bitboards]
@@ -72,13 +72,8 @@ def _their_pieces(boards: Boards) -> Bitboards:
     return boards.them & ~boards.pawns & ~boards.kings
 
 
-def _skewers(
-    before: Boards, boards: Boards, slider: Squares, front: Bitboards, rear: Bitboards, won: Values
-) -> Flags:
-    """Whether the slider is safe and must be answered, and takes the rear when the front man goes.
-
-    `before`: the boards before it went there. `won`: what it has taken on its way.
-    """
+def _holds(boards: Boards, slider: Squares, front: Bitboards, rear: Bitboards) -> Rows:
+    """Where the slider is safe and must be answered, and takes the rear when the front man goes."""
     front_square, rear_square = square_of(front), square_of(rear)
     front_kind = boards.kind_at(front_square)
     front_worth, rear_worth, worth = (
@@ -91,16 +86,14 @@ def _skewers(
     seen = attackers(boards.take(some), front_square[some])
     holds[some] = (seen & boards.them[some]) == EMPTY
     some = np.flatnonzero(holds)
-    opened = boards.take(some).without(front[some])
-    holds[some] = can_win(opened, rear_square[some], "us")
-    some = np.flatnonzero(holds)
-    holds[some] = ~can_win(boards.take(some), rear_square[some], "us")
-    holds[some] &= stands_firm(boards.take(some), slider[some])
-    some = np.flatnonzero(holds)
-    holds[some] = outlasts(
-        before.take(some), boards.take(some), BIT[slider[some]], (front | rear)[some], won[some]
-    )
-    return holds
+    some = some[_falls_when_opened(boards.take(some), front[some], rear_square[some])]
+    return some[stands_firm(boards.take(some), slider[some])]
+
+
+def _falls_when_opened(boards: Boards, front: Bitboards, rear: Squares) -> Flags:
+    """Whether we win the man behind, by exchange, once the front man has gone and not before."""
+    falls = can_win(joined(boards.without(front), boards), np.tile(rear, 2), "us")
+    return falls[: len(rear)] & ~falls[len(rear) :]
 
 
 def _lines_that_stand(view: View) -> _Lines:
@@ -132,11 +125,12 @@ def _skewering_squares(view: View, rows: Rows) -> tuple[Bitboards, Bitboards]:
     behind = prey[entry] & np.where(is_rook, ~boards.queens[entry], ~EMPTY)
     straight, diagonal = np.zeros(len(rows), dtype=np.uint64), np.zeros(len(rows), dtype=np.uint64)
     for direction in range(8):
-        rear = first_on_ray(RAYS[direction][front] & occupied, direction) & behind
-        some = np.flatnonzero(rear != EMPTY)
+        on_ray = RAYS[direction][front]
+        some = np.flatnonzero((on_ray & behind) != EMPTY)
         # A rook gains nothing through a rook, nor a bishop's line through a guarded minor piece.
         if direction in STRAIGHT:
             some = some[is_king[some] | ~is_rook[some]]
+        some = some[(first_on_ray(on_ray[some] & occupied[some], direction) & behind[some]) != EMPTY]
         back = (direction + 4) % 8
         ray = RAYS[back][front[some]]
         first = first_on_ray(ray & occupied[some], back)
@@ -150,23 +144,21 @@ def _lines_after_a_move(view: View) -> _Lines:
     rows = np.flatnonzero(view.boards.our_move & ~view.in_check)
     straight, diagonal = np.zeros(len(view), dtype=np.uint64), np.zeros(len(view), dtype=np.uint64)
     straight[rows], diagonal[rows] = _skewering_squares(view, rows)
-    men = view.once(free_pieces)
-    sliders = men.only(men.kind >= chess.BISHOP)
-    wanted = np.where(sliders.kind != chess.BISHOP, straight[sliders.row], EMPTY)
-    wanted |= np.where(sliders.kind != chess.ROOK, diagonal[sliders.row], EMPTY)
-    sliders = _with_moves(sliders, wanted & ~view.their_pawn_attacks[sliders.row])
-    man, square = exploded(sliders.attacks)
-    row, origin = sliders.row[man], sliders.square[man]
+    wanted = {chess.BISHOP: diagonal, chess.ROOK: straight, chess.QUEEN: straight | diagonal}
+    safe = ~view.their_pawn_attacks
+    moves = [_moves(view.our_men_of[kind], squares & safe) for kind, squares in wanted.items()]
+    row, origin, square = (np.concatenate(column) for column in zip(*moves, strict=True))
+    free = np.flatnonzero((view.our_pinned[row] & BIT[origin]) == EMPTY)
+    row, origin, square = row[free], origin[free], square[free]
     after = view.boards.take(row).moved(origin, square)
     move, front, rear = _new_lines(after, origin, square)
     return row[move], origin[move], square[move], front, rear
 
 
-def _with_moves(men: Men, wanted: Bitboards) -> Men:
-    """The men that can go to a wanted square, their attacks cut down to these."""
-    goes = men.attacks & wanted
-    some = np.flatnonzero(goes != EMPTY)
-    return Men(men.row[some], men.square[some], men.kind[some], goes[some])
+def _moves(men: Men, wanted: Bitboards) -> tuple[Rows, Squares, Squares]:
+    """Moves of the men to wanted squares, a board a row of the view: row, from where, to where."""
+    man, square = exploded(men.attacks & wanted[men.row])
+    return men.row[man], men.square[man], square
 
 
 def _new_lines(after: Boards, origin: Squares, square: Squares) -> tuple[Rows, Bitboards, Bitboards]:
@@ -189,16 +181,26 @@ def _new_lines(after: Boards, origin: Squares, square: Squares) -> tuple[Rows, B
     return move, front, rear
 
 
-def skewer(view: View) -> Findings:
-    """Skewers that stand or can be made by one safe move."""
+def _skewers(view: View) -> tuple[Findings, Tries]:
+    """Skewers that stand or can be made by one safe move, and what to ask about each of them."""
     stand, come = _lines_that_stand(view), _lines_after_a_move(view)
     row, origin, square = (np.concatenate(pair) for pair in zip(stand[:3], come[:3], strict=True))
     front, rear = (np.concatenate(pair) for pair in zip(stand[3:], come[3:], strict=True))
     before = view.boards.take(row)
-    won = np.where(origin == square, 0, VALUES[before.kind_at(square)])
-    holds = _skewers(before, gone(before, origin, square), square, front, rear, won)
-    squares = np.where(origin == square, EMPTY, BIT[square])
-    return one_a_deed(row[holds], origin[holds], (front | rear)[holds], squares[holds])
+    after = gone(before, origin, square)
+    holds = _holds(after, square, front, rear)
+    before, after, origin, square = before.take(holds), after.take(holds), origin[holds], square[holds]
+    stays, targets = origin == square, (front | rear)[holds]
+    won = np.where(stays, 0, VALUES[before.kind_at(square)])
+    found = findings(row[holds], BIT[origin], targets, np.where(stays, EMPTY, BIT[square]))
+    return found, Tries(before, after, BIT[square], targets, won, np.full(len(holds), EXCHANGE))
+
+
+def skewer(view: View) -> Findings:
+    """Skewers that stand or can be made by one safe move."""
+    found, lasts = view.once(_skewers)[0], view.once(_lasting)[0]
+    found = found.only(lasts)
+    return one_a_deed(found.row, square_of(found.actors), found.targets, found.squares)
 
 
 def _loaded(view: View) -> SightLines:
@@ -219,28 +221,27 @@ def _loaded(view: View) -> SightLines:
     bigger = VALUES[here.kind_at(rear)] > VALUES[here.kind_at(lines.square)]
     lines = lines.only(np.flatnonzero(king | bigger | ((lines.rear & loose[lines.row]) != EMPTY)))
     here, rear = boards.take(lines.row), square_of(lines.rear)
-    falls = (lines.rear & here.kings) != EMPTY
-    some = np.flatnonzero(falls)
-    opened = here.take(some).without(lines.front[some])
-    falls[some] = ~can_win(opened, lines.square[some], "them")
-    some = np.flatnonzero(((lines.rear & here.kings) == EMPTY) & ~_takes_the_slider(here, lines))
-    falls[some] = can_win(here.take(some).without(lines.front[some]), rear[some], "us")
-    some = some[falls[some]]
-    falls[some] = ~can_win(here.take(some), rear[some], "us")
-    return lines.only(np.flatnonzero(falls))
+    holds = ~_takes_the_slider(here, lines)
+    some = np.flatnonzero(holds & ((lines.rear & here.kings) == EMPTY))
+    holds[some] = _falls_when_opened(here.take(some), lines.front[some], rear[some])
+    return lines.only(np.flatnonzero(holds))
 
 
 def _takes_the_slider(boards: Boards, lines: SightLines) -> Flags:
-    """Whether the man at the end of the line could use it itself: take the slider, evenly or better."""
+    """Whether the man at the end of an open line, if it is the king anyone, takes the slider at no loss."""
     opened = boards.without(lines.front)
     rear = square_of(lines.rear)
-    back = (reach(boards.kind_at(rear), rear, opened.occupied, "them") & BIT[lines.square]) != EMPTY
-    even = VALUES[boards.kind_at(rear)] <= VALUES[boards.kind_at(lines.square)]
-    return back & (even | can_win(opened, lines.square, "them"))
+    kind = boards.kind_at(rear)
+    takes = (reach(kind, rear, opened.occupied, "them") & BIT[lines.square]) != EMPTY
+    uneven = takes & (VALUES[kind] > VALUES[boards.kind_at(lines.square)])
+    some = np.flatnonzero(uneven | (kind == chess.KING))
+    takes[some] = can_win(opened.take(some), lines.square[some], "them")
+    return takes
 
 
-def _leaves_with_a_threat(view: View, lines: SightLines) -> Flags:
-    """Whether the front man can leave the line with a threat of its own."""
+def _discoveries(view: View) -> tuple[SightLines, Rows, Tries]:
+    """Lines that the front man could leave with a threat of its own: lines, moves, of which line each."""
+    lines = _loaded(view)
     boards = view.boards.take(lines.row)
     front = square_of(lines.front)
     kind = boards.kind_at(front)
@@ -268,10 +269,14 @@ def _leaves_with_a_threat(view: View, lines: SightLines) -> Flags:
     won = VALUES[here.kind_at(square)]
     # Who takes nothing on the way must win the exchange at least.
     least = np.where(won > 0, 1, EXCHANGE)
-    after = here.moved(origin, square)
-    result = np.zeros(len(lines.row), dtype=np.bool_)
-    result[entry[outlasts(here, after, actors, targets, won, least)]] = True
-    return result
+    return lines, entry, Tries(here, here.moved(origin, square), actors, targets, won, least)
+
+
+def _lasting(view: View) -> tuple[Flags, Flags]:
+    """Which skewers and which discoveries outlast a reply: asked together, which takes half as long."""
+    skewers, discoveries = view.once(_skewers)[-1], view.once(_discoveries)[-1]
+    lasts = outlasts(skewers.joined(discoveries))
+    return lasts[: len(skewers.won)], lasts[len(skewers.won) :]
 
 
 def _king_takes(boards: Boards, origin: Squares, square: Squares) -> Flags:
@@ -293,8 +298,8 @@ def _worth_attacking(view: View, rows: Rows, kinds: Squares) -> Bitboards:
 
 def discovered_attack(view: View) -> Findings:
     """Lines of ours that a man of ours can open with a threat of its own."""
-    lines = _loaded(view)
-    lines = lines.only(_leaves_with_a_threat(view, lines))
+    lines, entry, _ = view.once(_discoveries)
+    lines = lines.only(np.unique(entry[view.once(_lasting)[1]]))
     line = between(lines.square, square_of(lines.rear)) & ~lines.front
     return findings(lines.row, BIT[lines.square] | lines.front, lines.rear, line)
 

@@ -60,15 +60,13 @@ from patterns.exchange import (
     Values,
     can_win,
     capture_gain,
-    is_safe,
-    loses_nothing,
     settle,
 )
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.moves import cheapest
 from patterns.positions import PIECES, Boards
 from patterns.pressure import men_of_rows
-from patterns.replies import EXCHANGE, outlasts
+from patterns.replies import EXCHANGE, Tries, joined, outlasts
 from patterns.view import View
 
 QUEEN = int(VALUES[chess.QUEEN])
@@ -155,6 +153,10 @@ class _Tries:
     def only(self, chosen: Rows) -> _Tries:
         return _Tries(self.line[chosen], self.origin[chosen], self.square[chosen])
 
+    def joined(self, others: _Tries) -> _Tries:
+        columns = zip(vars(self).values(), vars(others).values(), strict=True)
+        return _Tries(*(np.concatenate(both) for both in columns))
+
 
 def _captures(boards: Boards, line: Rows, squares: Squares) -> _Tries:
     """Our cheapest capture on a square, one each."""
@@ -162,16 +164,39 @@ def _captures(boards: Boards, line: Rows, squares: Squares) -> _Tries:
     return _Tries(line, square_of(cheapest(boards.take(line), by)), squares)
 
 
-def _front_falls(view: View, lines: SightLines) -> _Tries:
-    """Captures of the pinned man that win it by exchange."""
+def _front_falls(view: View, lines: SightLines) -> tuple[_Tries, _Tries, _Tries]:
+    """Captures of the pinned man that win it by exchange, and safe moves after which it falls so.
+
+    Of the moves first those of pawns, then those of pieces.
+    """
     boards, front = view.boards.take(lines.row), square_of(lines.front)
-    falls = can_win(boards, front, "us", _binding(lines, True)) & ~_own_file_pawn(view, lines)
-    line = np.flatnonzero(falls)
-    return _captures(boards, line, front[line])
+    at_once = np.flatnonzero(~_own_file_pawn(view, lines))
+    by_pawn, by_piece = _pawn_attacks(view, lines), _piece_attacks(view, lines)
+    moves = by_pawn.joined(by_piece)
+    line = np.append(at_once, moves.line)
+    binding = _binding(lines.only(line), True)
+    after = boards.take(moves.line).moved(moves.origin, moves.square)
+    falls = can_win(joined(boards.take(at_once), after), front[line], "us", binding)
+    now, then = falls[: len(at_once)], np.flatnonzero(falls[len(at_once) :])
+    moves, after = moves.only(then), after.take(then)
+    pawns = then < len(by_pawn.line)
+    # Who is pinned may not take a pawn that attacks it; of a piece that does, let it be safe without that.
+    binding = Binding.of(
+        len(then),
+        bound=np.where(pawns, lines.front[moves.line], EMPTY),
+        pinner=np.where(pawns, BIT[lines.square[moves.line]], EMPTY),
+    )
+    safe = ~can_win(after, moves.square, "them", binding)
+    at_once = at_once[now]
+    return (
+        _captures(boards, at_once, front[at_once]),
+        moves.only(np.flatnonzero(safe & pawns)),
+        moves.only(np.flatnonzero(safe & ~pawns)),
+    )
 
 
-def _front_falls_to_a_pawn(view: View, lines: SightLines) -> _Tries:
-    """Safe advances of a pawn that attack the pinned man so that it falls.
+def _pawn_attacks(view: View, lines: SightLines) -> _Tries:
+    """Advances of a pawn that attack the pinned man, not to where another pawn could take it.
 
     A pinned pawn is attacked from a square where it could take the other pawn, were it not pinned.
     """
@@ -186,32 +211,25 @@ def _front_falls_to_a_pawn(view: View, lines: SightLines) -> _Tries:
     twice, twice_to = exploded(two & stops)
     entry, square = np.concatenate([once, twice]), np.concatenate([once_to, twice_to])
     origin = square - np.repeat([8, 16], [len(once), len(twice)])
-    binding = _binding(lines.only(entry), True)
-    before = boards.take(entry)
-    hit_by = PAWN_UP[square] & before.pawns & before.them & ~lines.front[entry]
-    safe = (hit_by == EMPTY) & loses_nothing(before, origin, square, binding)
-    falls = safe & can_win(before.moved(origin, square), front[entry], "us", binding)
-    return _Tries(entry, origin, square).only(np.flatnonzero(falls))
+    hit_by = PAWN_UP[square] & (boards.pawns & boards.them & ~lines.front)[entry]
+    return _Tries(entry, origin, square).only(np.flatnonzero(hit_by == EMPTY))
 
 
-def _front_falls_to_a_piece(view: View, lines: SightLines) -> _Tries:
-    """Safe quiet moves of another piece that attack the pinned piece so that it falls."""
+def _piece_attacks(view: View, lines: SightLines) -> _Tries:
+    """Quiet moves of another piece that attack the pinned piece, safe from pawns."""
     boards = view.boards.take(lines.row)
     front = square_of(lines.front)
-    entry, men = men_of_rows(view.our_pieces, lines.row)
+    pieces = np.flatnonzero((lines.front & boards.pawns) == EMPTY)
+    entry, men = men_of_rows(view.our_pieces, lines.row[pieces])
+    entry = pieces[entry]
     mobile = men.square != lines.square[entry]
     mobile &= (men.attacks & lines.front[entry]) == EMPTY
-    mobile &= (lines.front & boards.pawns)[entry] == EMPTY
     entry, men = entry[mobile], men.only(mobile)
     from_there = reach(men.kind, front[entry], boards.occupied[entry] & ~BIT[men.square], "us")
     stops = from_there & men.attacks & ~boards.occupied[entry]
     stops &= ~view.their_pawn_attacks[men.row] & ~between(lines.square[entry], front[entry])
     man, square = exploded(stops)
-    entry, origin = entry[man], men.square[man]
-    after = boards.take(entry).moved(origin, square)
-    some = np.flatnonzero(can_win(after, front[entry], "us", _binding(lines.only(entry), True)))
-    some = some[is_safe(boards.take(entry[some]), origin[some], square[some])]
-    return _Tries(entry, origin, square).only(some)
+    return _Tries(entry[man], men.square[man], square)
 
 
 def _guards_too_little(view: View, lines: SightLines) -> _Tries:
@@ -257,26 +275,32 @@ def _outlasts(boards: Boards, lines: SightLines, tries: _Tries) -> Flags:
     least = np.where(a_pawn & ~absolute & (guards == EMPTY), EXCHANGE, 1)
     alone = (won == 0) & absolute
     actors = BIT[pinner] | BIT[tries.square]
-    return outlasts(before, after, actors, targets, won, least, alone, QUEEN)
+    return outlasts(Tries(before, after, actors, targets, won, least), alone, QUEEN)
 
 
 def _has_a_consequence(view: View, lines: SightLines) -> Flags:
     """Whether the pin counts: see the module. A pawn that attacks the pinned man needs no further proof."""
     counts = _takes_too_little(view, lines)
-    boards = view.boards.take(lines.row)
-    counts[_front_falls_to_a_pawn(view, lines).line] = True
-    others = [find(view, lines) for find in (_front_falls, _guards_too_little, _front_falls_to_a_piece)]
-    columns = zip(*((one.line, one.origin, one.square) for one in others), strict=True)
-    tries = _Tries(*(np.concatenate(column) for column in columns))
+    captures, pawn_moves, moves = _front_falls(view, lines)
+    counts[pawn_moves.line] = True
+    tries = captures.joined(_guards_too_little(view, lines)).joined(moves)
     tries = tries.only(np.flatnonzero(~counts[tries.line]))
-    counts[tries.line[_outlasts(boards, lines, tries)]] = True
+    counts[tries.line[_outlasts(view.boards.take(lines.row), lines, tries)]] = True
     return counts
 
 
 def _differs(boards: Boards, squares: Squares, side: Owner, lines: SightLines) -> Values:
     """How much more the side wins by capturing on the square with the front man bound than with it free."""
-    bound = capture_gain(boards, squares, side, _binding(lines, True))
-    return bound - capture_gain(boards, squares, side, _binding(lines, False))
+    size, nobody = len(squares), np.zeros(len(squares), dtype=np.uint64)
+    binding = Binding.of(
+        2 * size,
+        bound=np.append(lines.front, nobody),
+        pinner=np.append(BIT[lines.square], nobody),
+        freed=np.append(nobody, lines.front),
+    )
+    twice = np.tile(np.arange(size), 2)
+    gain = capture_gain(boards.take(twice), squares[twice], side, binding)
+    return gain[:size] - gain[size:]
 
 
 def _pinner_falls(view: View, lines: SightLines) -> Flags:
