@@ -24,16 +24,18 @@ from patterns.bitboards import (
     EMPTY,
     NORTH,
     RANKS,
+    SOUTH,
     Bitboards,
     Flags,
     Rows,
     Squares,
     exploded,
     mirror,
+    pawn_attacks_up,
     shifted,
     square_of,
 )
-from patterns.exchange import QUEENING, VALUES, Values, capture_gain, exchange
+from patterns.exchange import EVERYTHING, QUEENING, VALUES, Values, settle
 from patterns.positions import PIECES, Boards
 from patterns.view import reversed_sides
 
@@ -55,34 +57,63 @@ class _Made:
         return _Made(self.row[chosen], self.won[chosen], self.after.take(chosen))
 
 
-def threats(boards: Boards) -> tuple[Values, Values]:
-    """The most that we could win by exchange on any square, were we to move, and the next most."""
-    men = men_of(boards, "us")
-    row, square = exploded(_attacked(men, len(boards)) & boards.them & ~boards.kings)
-    hopeful = np.flatnonzero(~_too_dear(boards.take(row), square))
-    row, square = row[hopeful], square[hopeful]
-    gain = capture_gain(boards.take(row), square, "us")
-    pawns = men.only(np.flatnonzero((men.kind == chess.PAWN) & ((BIT[men.square] & RANKS[6]) != EMPTY)))
-    pawns = pawns.only((BIT[pawns.square + 8] & boards.occupied[pawns.row]) == EMPTY)
-    row = np.concatenate([row, pawns.row])
-    gain = np.concatenate([gain, exchange(boards.take(pawns.row), pawns.square, pawns.square + 8)])
-    order = np.lexsort((gain, row))
-    row, gain = row[order], gain[order]
-    most, next_most = np.zeros(len(boards), dtype=np.int64), np.zeros(len(boards), dtype=np.int64)
-    last = np.flatnonzero(np.diff(row, append=-1))
-    most[row[last]] = np.maximum(gain[last], 0)
-    last = last[last > 0]
-    last = last[row[last - 1] == row[last]]
-    next_most[row[last]] = np.maximum(gain[last - 1], 0)
-    return most, next_most
+def threats(boards: Boards) -> Values:
+    """The most that we could win by exchange on any square, were we to move. Shape (M,)."""
+    most = np.zeros(len(boards), dtype=np.int64)
+    row, gain = _wins(boards, most, np.full(len(boards), EVERYTHING))
+    np.maximum.at(most, row, gain)
+    return most
 
 
-def _too_dear(boards: Boards, squares: Squares) -> Flags:
-    """Whether what stands on each square is guarded, and only one man of ours, worth more, attacks it."""
+def threatened(boards: Boards, beyond: Values) -> Values:
+    """On how many squares we could win more than `beyond` (0 or more), were we to move. Shapes (M,).
+
+    Sooner told than how much, the more so the more is asked.
+    """
+    row, _ = _wins(boards, beyond, beyond + 1)
+    return np.bincount(row, minlength=len(boards))
+
+
+def _wins(boards: Boards, beyond: Values, enough: Values) -> tuple[Rows, Values]:
+    """Our captures and promotions that win more than `beyond`: of which board, how much (up to `enough`)."""
+    row, square = exploded(_worth_more(boards, beyond))
+    here = boards.take(row)
+    hopeful = np.flatnonzero(_affordable(here, square))
+    row, square, here = row[hopeful], square[hopeful], here.take(hopeful)
+    taken = VALUES[here.kind_at(square)]
+    pawns = boards.pawns & boards.us & RANKS[6] & ~shifted(boards.occupied, SOUTH)
+    pushed, pawn = exploded(np.where(beyond < QUEENING, pawns, EMPTY))
+    queened = reversed_sides(boards.take(pushed).moved(pawn, pawn + 8))
+    # What we win by a capture, and what they win by taking the new queen, in one series of questions.
+    won = settle(
+        together(here, queened),
+        np.concatenate([square, pawn + 8 ^ 56]),
+        np.concatenate([taken, np.full(len(pushed), VALUES[chess.QUEEN])]),
+        "us",
+        enough=np.concatenate([enough[row], QUEENING - beyond[pushed]]),
+    )
+    won[len(row) :] = QUEENING - won[len(row) :]
+    row = np.concatenate([row, pushed])
+    more = np.flatnonzero(won > beyond[row])
+    return row[more], won[more]
+
+
+def _worth_more(boards: Boards, beyond: Values) -> Bitboards:
+    """Their men, no kings, that could bring more than this, promotion included."""
+    found = pawn_attacks_up(boards.pawns & boards.us) & RANKS[7] & ~boards.kings
+    for men, worth in zip(boards.men, VALUES[1 : chess.KING], strict=False):
+        found |= np.where(beyond < worth, men, EMPTY)
+    return found & boards.them
+
+
+def _affordable(boards: Boards, squares: Squares) -> Flags:
+    """Whether we attack each square, not only with one man worth more than what stands there, and guarded."""
     by = attackers(boards, squares)
     ours = by & boards.us
-    alone = ((ours & (ours - np.uint64(1))) == EMPTY) & ((by & boards.them) != EMPTY)
-    return alone & (VALUES[boards.kind_at(square_of(ours) & 63)] > VALUES[boards.kind_at(squares)])
+    several = (ours & (ours - np.uint64(1))) != EMPTY
+    loose = (by & boards.them) == EMPTY
+    cheap = VALUES[boards.kind_at(square_of(ours) & 63)] <= VALUES[boards.kind_at(squares)]
+    return (ours != EMPTY) & (several | loose | cheap)
 
 
 def pays(boards: Boards, won: Values, left: Values, least: Values, looks: int = LOOKS) -> Flags:
@@ -121,10 +152,9 @@ def _parried(boards: Boards, needed: Values, *, exacting: bool) -> Flags:
     result = needed <= 0
     some = np.flatnonzero(result)
     boards = boards.take(some)
-    most, next_most = threats(reversed_sides(boards))
     checked = _in_check(boards)
     greatest = checked | (exacting & (needed[some] == 0))
-    result[some] = -np.where(greatest, most, next_most) >= needed[some]
+    result[some] = threatened(reversed_sides(boards), -needed[some]) <= np.where(greatest, 0, 1)
     doubtful = np.flatnonzero(checked & result[some])
     result[some[doubtful]] = ~_mated(boards.take(doubtful))
     return result
@@ -133,18 +163,21 @@ def _parried(boards: Boards, needed: Values, *, exacting: bool) -> Flags:
 def _enough(boards: Boards, needed: Values) -> _Made:
     """Our captures that bring what is needed, even if they then take what they can by exchange."""
     made = _captures(boards)
-    hopeful = made.only(np.flatnonzero(made.won >= needed[made.row]))
-    return hopeful.only(np.flatnonzero(hopeful.won - _hope(hopeful.after) >= needed[hopeful.row]))
+    spare = made.won - needed[made.row]
+    hopeful = np.flatnonzero(spare >= 0)
+    made, spare = made.only(hopeful), spare[hopeful]
+    return made.only(np.flatnonzero(~_can_take(made.after, spare)))
 
 
-def _hope(boards: Boards) -> Values:
-    """The most that we, to move, could win by exchange; in check by a legal capture."""
-    result = threats(boards)[0]
-    checked = np.flatnonzero((result > 0) & _in_check(boards))
+def _can_take(boards: Boards, beyond: Values) -> Flags:
+    """Whether we, to move, could win more than this by exchange; in check by a legal capture."""
+    result = threatened(boards, beyond) > 0
+    checked = np.flatnonzero(result)
+    checked = checked[_in_check(boards.take(checked))]
     legal = _captures(boards.take(checked))
     most = np.zeros(len(checked), dtype=np.int64)
     np.maximum.at(most, legal.row, legal.won)
-    result[checked] = np.minimum(result[checked], most)
+    result[checked] = most > beyond[checked]
     return result
 
 

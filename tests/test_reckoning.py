@@ -8,7 +8,7 @@ import pytest
 from real_positions import wandered
 
 from patterns.positions import Positions
-from patterns.reckoning import _mated, pays, threats
+from patterns.reckoning import _mated, pays, threatened, threats
 from patterns.worth import WORTH
 
 
@@ -44,16 +44,37 @@ def test_more_can_be_asked_than_there_is_to_win() -> None:
     assert [white_plays(fen, "d2d5", least) for least in (1, 2)] == [True, False]
 
 
-def test_the_most_that_can_be_won_and_the_next_most() -> None:
+def test_the_most_that_can_be_won_and_on_how_many_squares_more_than_asked() -> None:
     fens = [
         "4k3/8/8/r2Q4/8/8/6b1/4K3 w - - 0 1",  # both loose
         "4k3/P7/8/3p4/8/8/8/3RK3 w - - 0 1",  # a promotion counts as what it gains
+        "1n2k3/P7/8/8/8/8/8/4K3 w - - 0 1",  # taking, a pawn gains as much besides
+        "3rk3/P7/8/8/8/8/8/4K3 w - - 0 1",  # the new queen falls
         "4k3/8/2p5/3p4/8/8/8/3RK3 w - - 0 1",  # guarded
         "4k3/8/8/8/8/8/8/4K3 w - - 0 1",
     ]
-    most, next_most = threats(Positions.from_fens(fens).side_view(chess.WHITE))
-    assert most.tolist() == [5, 8, 0, 0]
-    assert next_most.tolist() == [3, 1, 0, 0]
+    boards = Positions.from_fens(fens).side_view(chess.WHITE)
+    assert threats(boards).tolist() == [5, 8, 11, 0, 0, 0]
+    beyond = {
+        0: [2, 2, 2, 0, 0, 0],
+        2: [2, 1, 2, 0, 0, 0],
+        4: [1, 1, 2, 0, 0, 0],
+        7: [0, 1, 2, 0, 0, 0],
+        8: [0, 0, 1, 0, 0, 0],
+        11: [0] * 6,
+    }
+    for asked, squares in beyond.items():
+        assert threatened(boards, np.full(len(fens), asked)).tolist() == squares, asked
+
+
+def test_squares_to_win_more_on_agree_with_the_most() -> None:
+    boards = Positions.from_boards(wandered(7, games=20, plies=80)).both_views()
+    most, seen = threats(boards), 0
+    for asked in (0, 1, 2, 3, 5, 8):
+        beyond = np.full(len(boards), asked)
+        assert ((threatened(boards, beyond) > 0) == (most > asked)).all()
+        seen += int((most > asked).sum())
+    assert len(boards) > 1000 and seen > 1000
 
 
 def test_mate_is_known_as_the_board_knows_it() -> None:

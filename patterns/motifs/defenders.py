@@ -41,33 +41,19 @@ import numpy as np
 from patterns import wording
 from patterns.attacks import attackers
 from patterns.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, count, exploded, square_of
-from patterns.exchange import VALUES, can_win, capture_gain
+from patterns.exchange import VALUES, Values, can_win, capture_gain
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.moves import cheapest
-from patterns.positions import Boards
-from patterns.reckoning import pays, threats
+from patterns.reckoning import pays, threatened, threats
 from patterns.view import View, reversed_sides
-
-
-def _in_question(view: View) -> Bitboards:
-    """Their men (no king) that we attack and they guard."""
-    return view.them & ~view.boards.kings & view.our_attacks & view.their_attacks
-
-
-def _takers(view: View, rows: Rows, squares: Squares) -> Bitboards:
-    """Our cheapest men, no king, none pinned, that attack each square, unless they win there as it is."""
-    boards = view.boards.take(rows)
-    ours = attackers(boards, squares) & boards.us & ~boards.kings & ~view.our_pinned[rows]
-    takers = cheapest(boards, ours)
-    some = np.flatnonzero(takers)
-    wins = can_win(boards.take(some), squares[some], "us")
-    takers[some[wins]] = EMPTY
-    return takers
 
 
 @dataclass(frozen=True)
 class _Blows:
-    """Captures of ours that a guard cannot answer well, one an entry: by whom, where, and what falls then."""
+    """Captures of ours that a guard cannot answer well, one an entry: by whom, where, and what falls then.
+
+    Where: the guard itself, or the first of the men that it guards.
+    """
 
     row: Rows
     guard: Squares
@@ -80,83 +66,93 @@ class _Blows:
         return _Blows(*(getattr(self, field.name)[chosen] for field in fields(self)))
 
 
-def _falls_after(boards: Boards, blows: _Blows, back: Squares) -> Flags:
-    """Whether we win the prey, and more than we paid, once the taker has taken and `back` has taken it.
+def _takers(view: View, rows: Rows, squares: Squares) -> Bitboards:
+    """Our cheapest men, no king, none pinned, that attack each square."""
+    boards = view.boards.take(rows)
+    return cheapest(boards, attackers(boards, squares) & boards.us & ~boards.kings & ~view.our_pinned[rows])
+
+
+def _blows(view: View) -> _Blows:
+    """Captures of a sole guard, or on one of its duties, that cost less than what may fall then."""
+    question = view.them & ~view.boards.kings & view.our_attacks & view.their_attacks
+    question[view.in_check] = EMPTY
+    sole = question & ~view.their_double_attacks
+    men = view.their_men
+    men = men.only(np.flatnonzero((men.attacks & sole[men.row]) != EMPTY))
+    men = men.only(men.kind != chess.KING)
+    duties = men.attacks & question[men.row]
+    first: Bitboards = np.where(count(duties) >= 2, duties & sole[men.row], EMPTY)
+    pieces = duties & sole[men.row] & ~view.boards.pawns[men.row]
+    itself: Bitboards = np.where(pieces != EMPTY, question[men.row] & BIT[men.square], EMPTY)
+    which, at = exploded(first | itself)
+    way, taker = exploded(_takers(view, men.row[which], at))
+    which, at = which[way], at[way]
+    guard = men.square[which]
+    pair, prey = exploded(np.where(at == guard, pieces[which], duties[which] & ~BIT[at]))
+    blows = _Blows(men.row[which[pair]], guard[pair], taker[pair], at[pair], prey)
+    return blows.only(_worth(view, blows, prey) > _cost(view, blows))
+
+
+def _worth(view: View, blows: _Blows, squares: Squares) -> Values:
+    return VALUES[view.boards.kind_at(squares, blows.row)]
+
+
+def _cost(view: View, blows: _Blows) -> Values:
+    """What the blow loses if they take back."""
+    return _worth(view, blows, blows.taker) - _worth(view, blows, blows.at)
+
+
+def _that_win(view: View, blows: _Blows) -> Flags:
+    """Whether, whoever may take back, the prey falls and brings more than we have paid.
 
     Nothing that they can then take makes up for it. A pawn that only the queen could take does not count.
+    On a duty only the guard takes back.
     """
-    cost = VALUES[boards.kind_at(blows.taker)] - VALUES[boards.kind_at(blows.at)]
-    wins = (VALUES[boards.kind_at(blows.prey)] > cost) & (back != blows.prey)
-    some = np.flatnonzero(wins)
-    taker, at, prey = blows.taker[some], blows.at[some], blows.prey[some]
-    after = boards.take(some).moved(taker, at).moved(back[some], at)
-    wins[some] = capture_gain(after, prey, "us") > np.maximum(0, cost[some])
-    left = np.flatnonzero(wins[some])
-    some, after, prey = some[left], after.take(left), prey[left]
+    boards = view.boards.take(blows.row)
+    everyone = attackers(boards, blows.guard) & boards.them & ~view.their_pinned[blows.row]
+    takes_back = np.where(blows.at == blows.guard, everyone, BIT[blows.guard])
+    wins = (takes_back != EMPTY) & ((takes_back & BIT[blows.prey]) == EMPTY)
+    way, back = exploded(np.where(wins, takes_back, EMPTY))
+    at, prey, cost = blows.at[way], blows.prey[way], _cost(view, blows)[way]
+    after = boards.take(way).moved(blows.taker[way], at).moved(back, at)
+    enough = np.maximum(0, cost) + 1
+    falls = capture_gain(after, prey, "us", enough=enough) >= enough
+    left = np.flatnonzero(falls)
+    after, prey = after.take(left), prey[left]
     last = square_of(cheapest(after, attackers(after, prey) & after.us))
     poor = (after.kind_at(last) == chess.QUEEN) & (after.kind_at(prey) == chess.PAWN)
-    gain = VALUES[after.kind_at(prey)] - threats(reversed_sides(after.moved(last, prey)))[0]
-    wins[some] = ~poor & (gain > cost[some])
-    some = np.flatnonzero(wins)
-    wins[some] = ~can_win(boards.take(some), blows.prey[some], "us")
+    spare = VALUES[after.kind_at(prey)] - cost[left] - 1
+    falls[left] = ~poor & (threatened(reversed_sides(after.moved(last, prey)), spare) == 0)
+    wins[way[~falls]] = False
     return wins
 
 
-def _on_duties(view: View) -> _Blows:
-    """Captures of a man whose guard, if it takes back, leaves another."""
-    question = np.where(view.in_check, EMPTY, _in_question(view))
-    sole = question & ~view.their_double_attacks
-    men = view.their_men
-    duties = men.attacks & question[men.row]
-    busy = ((duties & sole[men.row]) != EMPTY) & (count(duties) >= 2) & (men.kind != chess.KING)
-    men, duties = men.only(busy), duties[busy]
-    which, first = exploded(duties & sole[men.row])
-    way, taker = exploded(_takers(view, men.row[which], first))
-    which, first = which[way], first[way]
-    pair, second = exploded(duties[which] & ~BIT[first])
-    which = which[pair]
-    blows = _Blows(men.row[which], men.square[which], taker[pair], first[pair], second)
-    return blows.only(_falls_after(view.boards.take(blows.row), blows, blows.guard))
+def _safe_for_now(view: View, blows: _Blows) -> Flags:
+    """Whether as it is we win neither what the blow takes nor the prey."""
+    boards = view.boards.take(np.concatenate([blows.row, blows.row]))
+    at, prey = np.split(can_win(boards, np.concatenate([blows.at, blows.prey]), "us"), 2)
+    return ~at & ~prey
 
 
-def _on_guards(view: View) -> _Blows:
-    """Captures of a guard that leave what it guards, whoever takes back."""
-    question = np.where(view.in_check, EMPTY, _in_question(view))
-    prey = question & ~view.their_double_attacks & ~view.boards.pawns
-    men = view.their_men
-    guarded = men.attacks & prey[men.row]
-    can = (guarded != EMPTY) & ((question[men.row] & BIT[men.square]) != EMPTY)
-    men, guarded = men.only(can), guarded[can]
-    which, taker = exploded(_takers(view, men.row, men.square))
-    pair, target = exploded(guarded[which])
-    which = which[pair]
-    blows = _Blows(men.row[which], men.square[which], taker[pair], men.square[which], target)
-    boards = view.boards.take(blows.row)
-    takes_back = attackers(boards, blows.guard) & boards.them & ~view.their_pinned[blows.row]
-    way, back = exploded(takes_back)
-    falls = takes_back != EMPTY
-    falls[way[~_falls_after(boards.take(way), blows.only(way), back)]] = False
-    return blows.only(falls)
-
-
-def _that_pay(view: View) -> tuple[_Blows, _Blows]:
-    """The blows on duties and those on guards that win more than we could take without them."""
-    on_duties, on_guards = _on_duties(view), _on_guards(view)
-    row, taker, at = (
-        np.concatenate([getattr(on_duties, name), getattr(on_guards, name)])
-        for name in ("row", "taker", "at")
+def _that_pay(view: View) -> _Blows:
+    """The blows that win more than we could take without them, whatever they do instead."""
+    blows = _blows(view)
+    blows = blows.only(_that_win(view, blows))
+    blows = blows.only(_safe_for_now(view, blows))
+    _, first, which = np.unique(
+        blows.row << 12 | blows.taker << 6 | blows.at, return_index=True, return_inverse=True
     )
-    boards = view.boards.take(row)
-    without, _ = threats(boards)
-    nothing = np.zeros(len(row), dtype=np.int64)
-    good = pays(boards.moved(taker, at), VALUES[boards.kind_at(at)], nothing, without + 1)
-    split = len(on_duties.row)
-    return on_duties.only(good[:split]), on_guards.only(good[split:])
+    captures = blows.only(first)
+    boards = view.boards.take(captures.row)
+    won = VALUES[boards.kind_at(captures.at)]
+    good = pays(boards.moved(captures.taker, captures.at), won, np.zeros_like(won), threats(boards) + 1)
+    return blows.only(good[which])
 
 
 def overloaded_defender(view: View) -> Findings:
     """Guards with two duties, one of which we can force."""
-    blows, _ = view.once(_that_pay)
+    blows = view.once(_that_pay)
+    blows = blows.only(blows.at != blows.guard)
     boards = view.boards.take(blows.row)
     by = attackers(boards, blows.prey) & boards.us & ~BIT[blows.at] | BIT[blows.taker]
     return _one_a_guard(blows, by, BIT[blows.at] | BIT[blows.prey])
@@ -164,7 +160,8 @@ def overloaded_defender(view: View) -> Findings:
 
 def removed_defender(view: View) -> Findings:
     """Guards that we can take, so that what they guard falls."""
-    _, blows = view.once(_that_pay)
+    blows = view.once(_that_pay)
+    blows = blows.only(blows.at == blows.guard)
     boards = view.boards.take(blows.row)
     by = attackers(boards, blows.prey) & boards.us | BIT[blows.taker]
     return _one_a_guard(blows, by, BIT[blows.prey])

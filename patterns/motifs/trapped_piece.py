@@ -37,7 +37,6 @@ from patterns.bitboards import (
     KING_STEPS,
     KNIGHT_STEPS,
     PAWN_DOWN,
-    Bitboards,
     Flags,
     Rows,
     Squares,
@@ -62,10 +61,9 @@ LEAST = 2
 def _cornered(view: View) -> Men:
     """Their unpinned pieces without a move to a square that we do not attack."""
     men = view.their_pieces
-    exits = men.attacks & ~view.them[men.row]
-    cornered = (exits & ~view.our_attacks[men.row]) == EMPTY
-    free = (view.their_pinned[men.row] & BIT[men.square]) == EMPTY
-    return men.only(np.flatnonzero(cornered & free))
+    good = ~view.them & ~view.our_attacks
+    men = men.only(np.flatnonzero((men.attacks & good[men.row]) == EMPTY))
+    return men.only((view.their_pinned[men.row] & BIT[men.square]) == EMPTY)
 
 
 def _loses_with_every_move(boards: Boards, squares: Squares) -> Flags:
@@ -99,20 +97,29 @@ def _can_be_helped(boards: Boards, squares: Squares, attackers_at: Squares) -> F
     return result
 
 
-def _lost(boards: Boards, squares: Squares) -> tuple[Flags, Bitboards]:
-    """Whether the piece on each square falls for good, and who attacks it."""
-    by = attackers(boards, squares) & boards.us
-    lost = by != EMPTY
-    some = np.flatnonzero(lost)
-    lost[some] = capture_gain(boards.take(some), squares[some], "us", enough=LEAST) >= LEAST
+def _lost(boards: Boards, squares: Squares) -> Flags:
+    """Whether the piece on each square falls for good, whatever else they take or threaten."""
+    lost = capture_gain(boards, squares, "us", enough=LEAST) >= LEAST
     some = np.flatnonzero(lost)
     lost[some] = _loses_with_every_move(boards.take(some), squares[some])
-    entry, attacker = exploded(np.where(lost, cheapest(boards, by), EMPTY))
-    here, square = boards.take(entry), squares[entry]
-    lasts = ~can_win(here, attacker, "them") & ~_can_be_helped(here, square, attacker)
-    lost = np.zeros(len(squares), dtype=np.bool_)
-    lost[entry[lasts]] = True
-    return lost, by
+    some = np.flatnonzero(lost)
+    boards, squares = boards.take(some), squares[some]
+    lasts = _lasts(boards, squares)
+    still = np.flatnonzero(lasts)
+    nothing = np.zeros(len(still), dtype=np.int64)
+    lasts[still] = pays(boards.take(still), nothing, nothing + LEAST, nothing + LEAST)
+    lost[some] = lasts
+    return lost
+
+
+def _lasts(boards: Boards, squares: Squares) -> Flags:
+    """Whether one of our cheapest attackers of each square does not fall, and no help can come."""
+    entry, attacker = exploded(cheapest(boards, attackers(boards, squares) & boards.us))
+    here = boards.take(entry)
+    lasting = ~can_win(here, attacker, "them") & ~_can_be_helped(here, squares[entry], attacker)
+    result = np.zeros(len(squares), dtype=np.bool_)
+    result[entry[lasting]] = True
+    return result
 
 
 def _within_reach(view: View, men: Men) -> Flags:
@@ -143,49 +150,44 @@ def _attacks_to_come(view: View, men: Men) -> tuple[Rows, Squares, Squares]:
     return entry[man], ours.square[man], square
 
 
-def _to_be_attacked(view: View, men: Men) -> tuple[Rows, Squares, Squares, Boards]:
-    """Safe quiet moves of ours that win a piece: which piece, from where, to where, and the boards then."""
+def _safe_attacks(view: View, men: Men) -> tuple[Rows, Squares, Squares]:
+    """Those of the attacks to come that are safe: which piece, from where, to where."""
     piece, origin, square = _attacks_to_come(view, men)
-    safe = is_safe(view.boards.take(men.row[piece]), origin, square)
-    piece, origin, square = piece[safe], origin[safe], square[safe]
-    after = view.boards.take(men.row[piece]).moved(origin, square)
-    lost = np.flatnonzero(_lost(after, men.square[piece])[0])
-    return piece[lost], origin[lost], square[lost], after.take(lost)
+    safe = np.flatnonzero(is_safe(view.boards.take(men.row[piece]), origin, square))
+    return piece[safe], origin[safe], square[safe]
 
 
 def trapped_piece(view: View) -> Findings:
     """Pieces that fall where they stand, or after one safe move of ours, and have no good move."""
     men = _cornered(view)
-    boards = view.boards.take(men.row)
-    lost, by = _lost(boards, men.square)
-    attacked = np.flatnonzero(lost & ~view.in_check[men.row])
-    ready = view.boards.our_move & ~view.in_check
-    left = men.only(~lost & ready[men.row] & ((view.our_attacks[men.row] & BIT[men.square]) == EMPTY))
-    left = left.only(_within_reach(view, left))
-    piece, origin, square, after = _to_be_attacked(view, left)
-    falls = _falls(
-        together(boards.take(attacked), after), np.concatenate([men.square[attacked], left.square[piece]])
+    men = men.only(~view.in_check[men.row])
+    is_attacked = (view.our_attacks[men.row] & BIT[men.square]) != EMPTY
+    attacked, others = men.only(is_attacked), men.only(~is_attacked & view.boards.our_move[men.row])
+    others = others.only(_within_reach(view, others))
+    piece, origin, square = _safe_attacks(view, others)
+    boards = view.boards.take(attacked.row)
+    after = view.boards.take(others.row[piece]).moved(origin, square)
+    lost = _lost(together(boards, after), np.concatenate([attacked.square, others.square[piece]]))
+    now, soon = np.flatnonzero(lost[: len(boards)]), np.flatnonzero(lost[len(boards) :])
+    return joined(
+        _now(boards.take(now), attacked.only(now)), _soon(others, piece[soon], origin[soon], square[soon])
     )
-    attacked, coming = attacked[falls[: len(attacked)]], falls[len(attacked) :]
-    piece, origin, square = piece[coming], origin[coming], square[coming]
-    now = findings(
-        men.row[attacked], by[attacked], BIT[men.square[attacked]], detail=np.full(len(attacked), ATTACKED)
-    )
+
+
+def _now(boards: Boards, men: Men) -> Findings:
+    """These pieces, with all who attack them."""
+    by = attackers(boards, men.square) & boards.us
+    return findings(men.row, by, BIT[men.square], detail=np.full(len(by), ATTACKED))
+
+
+def _soon(men: Men, piece: Rows, origin: Squares, square: Squares) -> Findings:
+    """One finding a piece, with all that can come to attack it."""
     first = np.flatnonzero(np.diff(piece, prepend=-1))
     actors, squares = BIT[origin], BIT[square]
     if len(first):
         actors, squares = (np.bitwise_or.reduceat(role, first) for role in (actors, squares))
-    piece = piece[first]
-    soon = findings(
-        left.row[piece], actors, BIT[left.square[piece]], squares, np.full(len(piece), TO_BE_ATTACKED)
-    )
-    return joined(now, soon)
-
-
-def _falls(boards: Boards, squares: Squares) -> Flags:
-    """Whether the attacked piece of theirs on each square falls, whatever else they take or threaten."""
-    nothing = np.zeros(len(squares), dtype=np.int64)
-    return pays(boards, nothing, capture_gain(boards, squares, "us"), nothing + LEAST)
+    men = men.only(piece[first])
+    return findings(men.row, actors, BIT[men.square], squares, np.full(len(first), TO_BE_ATTACKED))
 
 
 def _tell(instance: Instance) -> str:
