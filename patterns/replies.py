@@ -97,7 +97,7 @@ def outlasts(tries: Tries, alone: Flags | None = None, cheap: int = int(VALUES[c
     fails = counts & (best < needed)
     some = np.flatnonzero(fails)
     lasts[entry[some[~_may_be_taken(replies, some)]]] = False
-    some = np.flatnonzero(counts & ~fails & lasts[entry])
+    some = np.flatnonzero(counts & ~fails & lasts[entry] & ((back < needed) | replies.none))
     stakes = _at_stake_since(before, replies, which, actors, some)
     fails[some] = best[some] - stakes < needed[some]
     some = np.flatnonzero(fails & lasts[entry])
@@ -226,7 +226,9 @@ def _at_stake_since(
     then, target, entry = replies.then.take(some), targets[some], replies.entry[some]
     takers = attackers(then, square_of(target) & 63) & then.us
     taker = lowest(cheapest(then, np.where(target != EMPTY, takers, EMPTY)))
-    rows, at = np.unique(entry, return_inverse=True)
+    asked = np.zeros(len(before), dtype=np.bool_)
+    asked[entry] = True
+    rows, at = np.flatnonzero(asked), np.cumsum(asked)[entry] - 1
     nobody = np.zeros(len(rows), dtype=np.uint64)
     stakes = _at_stake(
         joined(before.take(rows), then.without(target)),

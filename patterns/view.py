@@ -136,6 +136,13 @@ class View:
         return sight_lines(self.boards)
 
     @cached_property
+    def our_lines_on_two(self) -> SightLines:
+        """Every line on which a slider of ours meets a man of theirs with another of theirs behind it."""
+        lines = self.our_lines
+        them = self.them[lines.row]
+        return lines.only(np.flatnonzero(((lines.front & them) != EMPTY) & ((lines.rear & them) != EMPTY)))
+
+    @cached_property
     def their_pins(self) -> Pins:
         """Their men pinned absolutely, by us."""
         ours = self.our_pins

@@ -30,7 +30,7 @@ Squares: where it goes to do so; none if it does already.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 
 import chess
@@ -42,6 +42,7 @@ from patterns.bitboards import (
     BIT,
     EMPTY,
     KNIGHT_STEPS,
+    PAWN_UP,
     SOUTH_EAST,
     SOUTH_WEST,
     Bitboards,
@@ -51,6 +52,7 @@ from patterns.bitboards import (
     bishop_reach,
     exploded,
     once_and_twice,
+    pawn_attacks_down,
     rook_reach,
     shifted,
 )
@@ -130,7 +132,7 @@ def _forking_squares(view: View, kind: chess.PieceType, rows: Rows) -> Bitboards
     """
     targets = view.once(_profitable)[kind][rows]
     if kind == chess.PAWN:
-        return shifted(targets, SOUTH_EAST) & shifted(targets, SOUTH_WEST)
+        return _below_two(targets)
     entry, square = exploded(targets)
     goes = view.our_attacks_of[kind] & ~view.us
     seen = _attack_from(kind, square, view.occupied[rows[entry]]) & goes[rows[entry]]
@@ -138,6 +140,17 @@ def _forking_squares(view: View, kind: chess.PieceType, rows: Rows) -> Bitboards
     some = some[_repeated(entry[some])]
     _, twice = once_and_twice(entry[some], seen[some], len(rows))
     return twice
+
+
+def _below_two(targets: Bitboards) -> Bitboards:
+    """The squares from which a pawn of ours attacks two targets."""
+    return shifted(targets, SOUTH_EAST) & shifted(targets, SOUTH_WEST)
+
+
+def _pawns_below_two(view: View) -> Men:
+    """Our pawns that attack two targets."""
+    row, square = exploded(_below_two(view.once(_profitable)[chess.PAWN]) & view.our_pawns)
+    return Men(row, square, np.full(len(row), chess.PAWN), PAWN_UP[square])
 
 
 def _several(boards: Bitboards) -> Flags:
@@ -152,21 +165,27 @@ def _repeated(rows: Rows) -> Flags:
     return again[: len(rows)] | again[1 : len(rows) + 1]
 
 
-def _moves(view: View, men: Men, rows: Rows, wanted: Bitboards) -> Iterator[tuple[Rows, Squares, Squares]]:
-    """Moves of these men of one kind to wanted squares (a board a row of `rows`): row, origin, square."""
+_Moves = tuple[Rows, Squares, Squares]
+"""Moves by row of the view, from where, to where."""
+
+
+def _moves(view: View, men: Men, rows: Rows, wanted: Bitboards) -> _Moves:
+    """Moves of these pieces to wanted squares, a board a row of `rows`."""
     on_rows = np.zeros(len(view), dtype=np.uint64)
     on_rows[rows] = wanted & ~view.us[rows]
-    if len(men.kind) and men.kind[0] == chess.PAWN:
-        wanted_on, pawns = on_rows[men.row], BIT[men.square]
-        some = np.flatnonzero((wanted_on & (pawns << np.uint64(8) | pawns << np.uint64(16))) != EMPTY)
-        row, origin = men.row[some], men.square[some]
-        pawn, square = exploded(pawn_steps(pawns[some], view.boards.take(row), "us") & wanted_on[some])
-        yield row[pawn], origin[pawn], square
-        on_rows &= view.them
-    goes = men.attacks & on_rows[men.row]
-    some = np.flatnonzero(goes != EMPTY)
-    man, square = exploded(goes[some])
-    yield men.row[some[man]], men.square[some[man]], square
+    man, square = exploded(men.attacks & on_rows[men.row])
+    return men.row[man], men.square[man], square
+
+
+def _pawn_moves(view: View, rows: Rows, wanted: Bitboards) -> _Moves:
+    """Moves of our pawns to wanted squares, a board a row of `rows`."""
+    takes = pawn_attacks_down(wanted & view.them[rows])
+    near = wanted >> np.uint64(8) | wanted >> np.uint64(16) | takes
+    entry, origin = exploded(view.our_pawns[rows] & near)
+    steps = pawn_steps(BIT[origin], view.boards.take(rows[entry]), "us")
+    goes = steps | PAWN_UP[origin] & view.them[rows[entry]]
+    pawn, square = exploded(goes & wanted[entry])
+    return rows[entry[pawn]], origin[pawn], square
 
 
 def _after_a_move(view: View, kind: chess.PieceType, men: Men) -> DoubleAttacks:
@@ -175,8 +194,8 @@ def _after_a_move(view: View, kind: chess.PieceType, men: Men) -> DoubleAttacks:
     rows = np.flatnonzero(two & view.boards.our_move & ~view.in_check & (view.our(kind) != EMPTY))
     wanted = _forking_squares(view, kind, rows) & ~(view.boards.kings | view.their_pawn_attacks)[rows]
     rows, wanted = rows[wanted != EMPTY], wanted[wanted != EMPTY]
-    parts = list(_moves(view, men, rows, wanted))
-    row, origin, square = (np.concatenate(column) for column in zip(*parts, strict=True))
+    pawns = kind == chess.PAWN
+    row, origin, square = _pawn_moves(view, rows, wanted) if pawns else _moves(view, men, rows, wanted)
     free = np.flatnonzero((view.our_pinned[row] & BIT[origin]) == EMPTY)
     row, origin, square = row[free], origin[free], square[free]
     occupied = view.occupied[row] & ~BIT[origin] | BIT[square]
@@ -186,6 +205,8 @@ def _after_a_move(view: View, kind: chess.PieceType, men: Men) -> DoubleAttacks:
 
 def _as_they_stand(view: View, kind: chess.PieceType, men: Men) -> DoubleAttacks:
     """Men of this kind that attack two men already, safe from pawns."""
+    if kind == chess.PAWN:
+        men = _pawns_below_two(view)
     found = _hitting_two(view, kind, men.row, men.square, men.square, men.attacks)
     return found.only(np.flatnonzero((view.their_pawn_attacks[found.row] & BIT[found.origin]) == EMPTY))
 

@@ -97,10 +97,9 @@ def _falls_when_opened(boards: Boards, front: Bitboards, rear: Squares) -> Flags
 
 
 def _lines_that_stand(view: View) -> _Lines:
-    lines = view.our_lines
-    pieces = _their_pieces(view.boards)
-    fronts, twice = pieces | view.their(chess.KING), view.their_double_attacks
-    two = ((lines.front & fronts[lines.row]) != EMPTY) & ((lines.rear & pieces[lines.row]) != EMPTY)
+    lines, twice = view.our_lines_on_two, view.their_double_attacks
+    pawns = view.boards.pawns[lines.row]
+    two = ((lines.front & pawns) == EMPTY) & ((lines.rear & (pawns | view.boards.kings[lines.row])) == EMPTY)
     lines = lines.only(np.flatnonzero(two))
     boards = view.boards.take(lines.row)
     well_guarded = (lines.rear & twice[lines.row]) != EMPTY
@@ -299,7 +298,9 @@ def _worth_attacking(view: View, rows: Rows, kinds: Squares) -> Bitboards:
 def discovered_attack(view: View) -> Findings:
     """Lines of ours that a man of ours can open with a threat of its own."""
     lines, entry, _ = view.once(_discoveries)
-    lines = lines.only(np.unique(entry[view.once(_lasting)[1]]))
+    found = np.zeros(len(lines.row), dtype=np.bool_)
+    found[entry[view.once(_lasting)[1]]] = True
+    lines = lines.only(found)
     line = between(lines.square, square_of(lines.rear)) & ~lines.front
     return findings(lines.row, BIT[lines.square] | lines.front, lines.rear, line)
 
