@@ -5,11 +5,12 @@ the slider (and does not take it in an even trade), and behind it on the line st
 which falls by exchange once the front man has left, and not before; and whatever they reply in one move, we
 still win the exchange at least (`patterns.replies`). It counts as it stands, or, when it is our move and we
 are not in check, after one safe move of the slider.
-Discovered attack: our slider looks at their king, or at a piece that would fall (and neither it nor, if it
-is the king, anyone else would take the slider first), but for one man of ours in between (no king, not
-pinned), and that man can leave the line with a threat of its own: a check, a capture that wins, or an attack
-on another man that is worth more than itself or unguarded. Whatever they reply in one move, we must come out
-ahead: by what the man takes, or else by the exchange at least (`patterns.replies`).
+Discovered attack: our slider looks at their king, or at a piece that would fall, but for one man of ours in
+between (no king, not pinned), and that man can leave the line with a threat of its own: a check, a capture
+that wins, or an attack on another man that is worth more than itself or unguarded. Where the piece would take
+the slider first, only a check will do; where they would take the slider that looks at the king, nothing will.
+Whatever they reply in one move, we must come out ahead: by what the man takes, or else by the exchange at
+least (`patterns.replies`).
 
 A hit of each: the rook skewers king and rook from a1; the knight leaves the bishop's line with check.
 
@@ -21,11 +22,12 @@ A hit of each: the rook skewers king and rook from a1; the knight leaves the bis
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(opened)], MOTIFS)[0]]
 [('discovered-attack', ('b2', 'd4'), ('g7',), ('c3', 'e5', 'f6'))]
 
-A near miss of each: the king can step to b5 and guard a rook on a6; with a bishop on g7, the line is theirs.
+A near miss of each: the king can step to b5 and guard a rook on a6; with a bishop on g7 the line is theirs,
+unless the knight leaves it with check.
 
 >>> find_in([chess.Board(ending.replace("8/r7/8", "8/8/r7"))], MOTIFS)[0]
 []
->>> find_in([chess.Board(opened.replace("6r1", "6b1"))], MOTIFS)[0]
+>>> find_in([chess.Board(opened.replace("3k4/6r1", "k7/6b1"))], MOTIFS)[0]
 []
 
 Roles. Skewer: actors the slider; targets the front man and the one behind; squares where the slider goes, if
@@ -202,8 +204,11 @@ def skewer(view: View) -> Findings:
     return one_a_deed(found.row, square_of(found.actors), found.targets, found.squares)
 
 
-def _loaded(view: View) -> SightLines:
-    """Lines of ours with one man of ours before their king, or before a piece that would fall."""
+def _loaded(view: View) -> tuple[SightLines, Flags]:
+    """Lines of ours with one man of ours before their king, or before a piece that would fall.
+
+    And whether that piece would take the slider first, if it is not check.
+    """
     lines = view.our_lines
     boards = view.boards
     fronts = view.us & ~boards.kings & ~view.our_pinned
@@ -220,10 +225,11 @@ def _loaded(view: View) -> SightLines:
     bigger = VALUES[here.kind_at(rear)] > VALUES[here.kind_at(lines.square)]
     lines = lines.only(np.flatnonzero(king | bigger | ((lines.rear & loose[lines.row]) != EMPTY)))
     here, rear = boards.take(lines.row), square_of(lines.rear)
-    holds = ~_takes_the_slider(here, lines)
-    some = np.flatnonzero(holds & ((lines.rear & here.kings) == EMPTY))
+    hits_back, king = _takes_the_slider(here, lines), (lines.rear & here.kings) != EMPTY
+    holds = ~(king & hits_back)
+    some = np.flatnonzero(~king)
     holds[some] = _falls_when_opened(here.take(some), lines.front[some], rear[some])
-    return lines.only(np.flatnonzero(holds))
+    return lines.only(holds), hits_back[holds]
 
 
 def _takes_the_slider(boards: Boards, lines: SightLines) -> Flags:
@@ -240,7 +246,7 @@ def _takes_the_slider(boards: Boards, lines: SightLines) -> Flags:
 
 def _discoveries(view: View) -> tuple[SightLines, Rows, Tries]:
     """Lines that the front man could leave with a threat of its own: lines, moves, of which line each."""
-    lines = _loaded(view)
+    lines, hits_back = _loaded(view)
     boards = view.boards.take(lines.row)
     front = square_of(lines.front)
     kind = boards.kind_at(front)
@@ -258,7 +264,7 @@ def _discoveries(view: View) -> tuple[SightLines, Rows, Tries]:
     check = (seen & here.kings & here.them) != EMPTY
     takes = (BIT[square] & here.them) != EMPTY
     prey = seen & _worth_attacking(view, lines.row[entry], kind) & ~lines.rear[entry] & ~BIT[square]
-    threat = takes | check | (prey != EMPTY)
+    threat = check | ~hits_back[entry] & (takes | (prey != EMPTY))
     quiet = np.flatnonzero(threat & ~takes & ~to_king[entry])
     threat[quiet] = is_safe(here.take(quiet), origin[quiet], square[quiet])
     some = np.flatnonzero(threat)
