@@ -66,7 +66,7 @@ class Tries:
 
     def joined(self, others: Tries) -> Tries:
         """These, then the others."""
-        boards = (joined(self.before, others.before), joined(self.after, others.after))
+        boards = (stacked(self.before, others.before), stacked(self.after, others.after))
         columns = zip(list(vars(self).values())[2:], list(vars(others).values())[2:], strict=True)
         return Tries(*boards, *(np.concatenate(both) for both in columns))
 
@@ -95,6 +95,7 @@ def outlasts(tries: Tries, alone: Flags | None = None, cheap: int = int(VALUES[c
     best, which, back = _captures(replies, prey)
     counts = _count(before, actors, replies, back, cheap)
     fails = counts & (best < needed)
+    # The dearest questions last: what is at stake besides, and what taking the man that replied makes up for.
     some = np.flatnonzero(fails)
     lasts[entry[some[~_may_be_taken(replies, some)]]] = False
     some = np.flatnonzero(counts & ~fails & lasts[entry] & ((back < needed) | replies.none))
@@ -231,14 +232,14 @@ def _at_stake_since(
     rows, at = np.flatnonzero(asked), np.cumsum(asked)[entry] - 1
     nobody = np.zeros(len(rows), dtype=np.uint64)
     stakes = _at_stake(
-        joined(before.take(rows), then.without(target)),
+        stacked(before.take(rows), then.without(target)),
         np.concatenate([nobody, taker]),
         np.concatenate([nobody, actors[entry]]),
     )
     return np.maximum(stakes[len(rows) :] - stakes[at], 0)
 
 
-def joined(*parts: Boards) -> Boards:
+def stacked(*parts: Boards) -> Boards:
     """All the boards, in the order given."""
     columns = zip(*(vars(part).values() for part in parts), strict=True)
     return Boards(*(np.concatenate(column, axis=-1) for column in columns))

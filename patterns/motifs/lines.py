@@ -62,7 +62,7 @@ from patterns.findings import Findings, Instance, Motif, findings
 from patterns.grouped import one_a_deed
 from patterns.moves import pawn_steps, stands_firm
 from patterns.positions import Boards
-from patterns.replies import EXCHANGE, Tries, gone, joined, outlasts
+from patterns.replies import EXCHANGE, Tries, gone, outlasts, stacked
 from patterns.view import View
 
 _Lines = tuple[Rows, Squares, Squares, Bitboards, Bitboards]
@@ -94,7 +94,7 @@ def _holds(boards: Boards, slider: Squares, front: Bitboards, rear: Bitboards) -
 
 def _falls_when_opened(boards: Boards, front: Bitboards, rear: Squares) -> Flags:
     """Whether we win the man behind, by exchange, once the front man has gone and not before."""
-    falls = can_win(joined(boards.without(front), boards), np.tile(rear, 2), "us")
+    falls = can_win(stacked(boards.without(front), boards), np.tile(rear, 2), "us")
     return falls[: len(rear)] & ~falls[len(rear) :]
 
 

@@ -66,7 +66,7 @@ from patterns.findings import Findings, Instance, Motif, findings
 from patterns.moves import cheapest
 from patterns.positions import PIECES, Boards
 from patterns.pressure import men_of_rows
-from patterns.replies import EXCHANGE, Tries, joined, outlasts
+from patterns.replies import EXCHANGE, Tries, outlasts, stacked
 from patterns.view import View
 
 QUEEN = int(VALUES[chess.QUEEN])
@@ -173,7 +173,7 @@ def _front_falls(view: View, lines: SightLines) -> tuple[_Tries, _Tries, _Tries]
     line = np.append(at_once, moves.line)
     binding = _binding(lines.only(line), True)
     after = boards.take(moves.line).moved(moves.origin, moves.square)
-    falls = can_win(joined(boards.take(at_once), after), front[line], "us", binding)
+    falls = can_win(stacked(boards.take(at_once), after), front[line], "us", binding)
     now, then = falls[: len(at_once)], np.flatnonzero(falls[len(at_once) :])
     moves, after = moves.only(then), after.take(then)
     pawns = then < len(by_pawn.line)
