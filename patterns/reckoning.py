@@ -151,6 +151,8 @@ def _parried(boards: Boards, needed: Values, *, exacting: bool) -> Flags:
     """
     result = needed <= 0
     some = np.flatnonzero(result)
+    if not len(some):
+        return result
     boards = boards.take(some)
     checked = _in_check(boards)
     greatest = checked | (exacting & (needed[some] == 0))
@@ -226,32 +228,31 @@ def _attacked(men: Men, size: int) -> Bitboards:
 def _answers(boards: Boards) -> _Made:
     """Our captures and promotions, and our quiet moves that threaten something."""
     men = men_of(boards, "us")
-    captures, hits = _captures(boards, men), _hits(boards, men)
-    return _Made(
-        np.concatenate([captures.row, hits.row]),
-        np.concatenate([captures.won, hits.won]),
-        together(captures.after, hits.after),
-    )
+    goes = _reached(boards, men)
+    takes = goes & _taking(boards, men)
+    man, square = exploded(takes)
+    hitting, empty = _hits(boards, men, goes & ~takes)
+    man = np.concatenate([man, hitting])
+    return _made(boards, men.row[man], men.square[man], np.concatenate([square, empty]))
 
 
-def _captures(boards: Boards, men: Men | None = None) -> _Made:
-    """Our captures and promotions; `men`: ours, if they are at hand."""
-    men = men_of(boards, "us") if men is None else men
-    goes = _reached(boards, men) & np.where(
-        men.kind == chess.PAWN, boards.them[men.row] | RANKS[7], boards.them[men.row]
-    )
-    man, square = exploded(goes)
+def _captures(boards: Boards) -> _Made:
+    """Our captures and promotions."""
+    men = men_of(boards, "us")
+    man, square = exploded(_reached(boards, men) & _taking(boards, men))
     return _made(boards, men.row[man], men.square[man], square)
 
 
-def _hits(boards: Boards, men: Men) -> _Made:
-    """Our moves to empty squares where the man then attacks their king, its better or a loose piece."""
-    men = men.only(men.kind != chess.KING)
-    pawn = np.where(men.kind == chess.PAWN, RANKS[7], EMPTY)
-    goes = _reached(boards, men) & ~boards.occupied[men.row] & ~pawn
-    man, square = exploded(goes)
-    row, kind, origin = men.row[man], men.kind[man], men.square[man]
-    seen = reach(kind, square, boards.occupied[row] & ~BIT[origin], "us") & ~men.attacks[man]
+def _taking(boards: Boards, men: Men) -> Bitboards:
+    """Where these men of ours capture or promote, if they can go there."""
+    return boards.them[men.row] | np.where(men.kind == chess.PAWN, RANKS[7], EMPTY)
+
+
+def _hits(boards: Boards, men: Men, goes: Bitboards) -> tuple[Rows, Squares]:
+    """Which of these men, and where, attack their king, their better or a loose piece after a quiet move."""
+    man, square = exploded(np.where(men.kind == chess.KING, EMPTY, goes))
+    row, kind = men.row[man], men.kind[man]
+    seen = reach(kind, square, boards.occupied[row] & ~BIT[men.square[man]], "us") & ~men.attacks[man]
     guarded = mirror(_attacked(men_of(reversed_sides(boards), "us"), len(boards)))
     worthy = boards.them & (boards.kings | ~boards.pawns & ~guarded)
     better = [boards.them & men for men in (boards.knights | boards.bishops, boards.rooks, boards.queens)]
@@ -259,7 +260,7 @@ def _hits(boards: Boards, men: Men) -> _Made:
     for men_above, above in zip(better, (chess.PAWN, chess.BISHOP, chess.ROOK), strict=True):
         worthy |= np.where(kind <= above, men_above[row], EMPTY)
     hit = np.flatnonzero((seen & worthy) != EMPTY)
-    return _made(boards, row[hit], origin[hit], square[hit])
+    return man[hit], square[hit]
 
 
 def _made(boards: Boards, row: Rows, origin: Squares, square: Squares) -> _Made:

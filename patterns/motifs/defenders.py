@@ -75,7 +75,7 @@ def _takers(view: View, rows: Rows, squares: Squares) -> Bitboards:
 def _blows(view: View) -> _Blows:
     """Captures of a sole guard, or on one of its duties, that cost less than what may fall then."""
     question = view.them & ~view.boards.kings & view.our_attacks & view.their_attacks
-    question[view.in_check] = EMPTY
+    question[view.in_check | (count(question) < 2)] = EMPTY
     sole = question & ~view.their_double_attacks
     men = view.their_men
     men = men.only(np.flatnonzero((men.attacks & sole[men.row]) != EMPTY))
