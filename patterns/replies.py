@@ -71,13 +71,19 @@ class Tries:
         return Tries(*boards, *(np.concatenate(both) for both in columns))
 
 
-def outlasts(tries: Tries, alone: Flags | None = None, cheap: int = int(VALUES[chess.PAWN])) -> Flags:
+def outlasts(
+    tries: Tries,
+    alone: Flags | None = None,
+    cheap: int = int(VALUES[chess.PAWN]),
+    forcing: Flags | None = None,
+) -> Flags:
     """Whether we come out ahead, by exchange, whatever they reply.
 
     After the reply we take one of the targets, or the man that replied; what they could then take of our
     other pieces, and could not before, is counted off. A pawn of theirs that can queen next is a greater
     threat. `cheap`: a man worth no more that they could take before anyway does not count against us.
-    `alone`: where neither their king moves nor anyone comes to a target's help. Shapes (M,).
+    `alone`: where neither their king moves nor anyone comes to a target's help. `forcing`: where only
+    captures and checks are tried. Shapes (M,).
     """
     before, after, actors, targets, won = tries.before, tries.after, tries.actors, tries.targets, tries.won
     king = after.kings & after.them
@@ -86,9 +92,11 @@ def outlasts(tries: Tries, alone: Flags | None = None, cheap: int = int(VALUES[c
     queening = (shifted(after.pawns & after.them & RANKS[1] & ~targets, SOUTH) & ~after.occupied) != EMPTY
     lasts = ~exposed & ~queening
     alone = np.zeros(len(won), dtype=np.bool_) if alone is None else alone
+    forcing = np.zeros(len(won), dtype=np.bool_) if forcing is None else forcing
     able = np.where(lasts, after.them & ~np.where(alone, king, EMPTY), EMPTY)
     threatened = np.where(checked, targets | king, targets)
-    moves = _replies(after, actors, threatened, able, np.where(alone, EMPTY, threatened))
+    helped = np.where(alone | forcing, EMPTY, threatened)
+    moves = _replies(after, actors, threatened, able, helped, forcing)
     replies = _that_could_tell(after, moves, tries.least - won, np.flatnonzero(lasts & ~checked))
     entry, needed = replies.entry, replies.needed
     prey = np.where(_checks(replies), EMPTY, targets[entry] & replies.then.them)
@@ -98,9 +106,14 @@ def outlasts(tries: Tries, alone: Flags | None = None, cheap: int = int(VALUES[c
     # The dearest questions last: what is at stake besides, and what taking the man that replied makes up for.
     some = np.flatnonzero(fails)
     lasts[entry[some[~_may_be_taken(replies, some)]]] = False
-    some = np.flatnonzero(counts & ~fails & lasts[entry] & ((back < needed) | replies.none))
-    stakes = _at_stake_since(before, replies, which, actors, some)
-    fails[some] = best[some] - stakes < needed[some]
+    open_yet, by_back = counts & lasts[entry], (back >= needed) & ~replies.none
+    on, on_back = np.flatnonzero(open_yet & ~fails & ~by_back), np.flatnonzero(open_yet & by_back)
+    some = np.concatenate([on, on_back])
+    taken = np.concatenate([which[on], BIT[replies.square[on_back]]])
+    stakes = _at_stake_since(before, replies, taken, actors, some)
+    fails[on] = best[on] - stakes[: len(on)] < needed[on]
+    back[on_back] -= stakes[len(on) :]
+    fails[on_back] = best[on_back] < needed[on_back]
     some = np.flatnonzero(fails & lasts[entry])
     lasts[entry[some[~_made_up(replies, back, some)]]] = False
     return lasts
@@ -220,20 +233,24 @@ def _taken(boards: Boards, entry: Rows, origin: Squares, square: Squares) -> Val
 def _at_stake_since(
     before: Boards, replies: _Replies, targets: Bitboards, actors: Bitboards, some: Rows
 ) -> Values:
-    """What besides the actors comes to be at stake when our cheapest man takes the target after some replies.
+    """What besides the actors comes to be at stake when our cheapest man takes a target after some replies.
 
     What was at stake before our move is counted off: 0 or more.
     """
-    then, target, entry = replies.then.take(some), targets[some], replies.entry[some]
+    then, target, entry = replies.then.take(some), targets, replies.entry[some]
     takers = attackers(then, square_of(target) & 63) & then.us
     taker = lowest(cheapest(then, np.where(target != EMPTY, takers, EMPTY)))
     asked = np.zeros(len(before), dtype=np.bool_)
     asked[entry] = True
     rows, at = np.flatnonzero(asked), np.cumsum(asked)[entry] - 1
     nobody = np.zeros(len(rows), dtype=np.uint64)
+    # The taker stands on the target then, and has opened what was behind it.
+    taken = gone(
+        then, np.where(taker != EMPTY, square_of(taker), 0), np.where(taker != EMPTY, square_of(target), 0)
+    )
     stakes = _at_stake(
-        stacked(before.take(rows), then.without(target)),
-        np.concatenate([nobody, taker]),
+        stacked(before.take(rows), taken),
+        np.concatenate([nobody, np.where(taker != EMPTY, target, EMPTY)]),
         np.concatenate([nobody, actors[entry]]),
     )
     return np.maximum(stakes[len(rows) :] - stakes[at], 0)
@@ -270,11 +287,12 @@ def _worth_at_least(boards: Boards, worth: Values) -> Bitboards:
 
 
 def _replies(
-    after: Boards, actors: Bitboards, targets: Bitboards, able: Bitboards, helped: Bitboards
+    after: Boards, actors: Bitboards, targets: Bitboards, able: Bitboards, helped: Bitboards, forcing: Flags
 ) -> tuple[Rows, Squares, Squares, Flags]:
     """Moves of the able men that could matter: entry, origin, square, and whether a target moves.
 
-    Not all are legal. `helped`: the targets to whose help others may come.
+    Not all are legal. `helped`: the targets to whose help others may come. `forcing`: where the targets too
+    only take something or check.
     """
     men = men_of(after, "them")
     men = men.only((able[men.row] & BIT[men.square]) != EMPTY)
@@ -283,7 +301,8 @@ def _replies(
     goes: Bitboards = np.where(men.kind == chess.PAWN, pawns, men.attacks & ~here.them)
     threatened: Flags = (BIT[men.square] & targets[men.row]) != EMPTY
     helpful = _seeing(after, helped | after.kings & after.us) | _between(actors, helped)
-    wanted: Bitboards = np.where(threatened, ALL, here.us | helpful[men.kind, men.row])
+    free: Flags = threatened & ~forcing[men.row]
+    wanted: Bitboards = np.where(free, ALL, here.us | helpful[men.kind, men.row])
     man, square = exploded(goes & wanted)
     return men.row[man], men.square[man], square, threatened[man]
 

@@ -92,6 +92,17 @@ def _holds(boards: Boards, slider: Squares, front: Bitboards, rear: Bitboards) -
     return some[stands_firm(boards.take(some), slider[some])]
 
 
+def _leaves(boards: Boards, front: Bitboards) -> Flags:
+    """Whether the man in front can leave: a king that has nowhere to go stays before the man behind it."""
+    leaves = (front & boards.kings) == EMPTY
+    kings = np.flatnonzero(~leaves)
+    here, king = boards.take(kings), square_of(front[kings])
+    entry, step = exploded(KING_STEPS[king] & ~here.them)
+    seen = attackers(here.take(entry), step, (here.occupied & ~front[kings])[entry]) & here.us[entry]
+    leaves[kings[entry[seen == EMPTY]]] = True
+    return leaves
+
+
 def _falls_when_opened(boards: Boards, front: Bitboards, rear: Squares) -> Flags:
     """Whether we win the man behind, by exchange, once the front man has gone and not before."""
     falls = can_win(stacked(boards.without(front), boards), np.tile(rear, 2), "us")
@@ -190,6 +201,7 @@ def _skewers(view: View) -> tuple[Findings, Tries]:
     before = view.boards.take(row)
     after = gone(before, origin, square)
     holds = _holds(after, square, front, rear)
+    holds = holds[_leaves(after.take(holds), front[holds])]
     before, after, origin, square = before.take(holds), after.take(holds), origin[holds], square[holds]
     stays, targets = origin == square, (front | rear)[holds]
     won = np.where(stays, 0, VALUES[before.kind_at(square)])

@@ -254,8 +254,10 @@ def _looks_at(boards: Boards, lines: SightLines) -> Bitboards:
     return seen & ~LINE[lines.square, front]
 
 
-def _outlasts(boards: Boards, lines: SightLines, tries: _Tries) -> Flags:
+def _outlasts(boards: Boards, lines: SightLines, tries: _Tries, forcing: Flags) -> Flags:
     """Whether, after the move, we come out ahead by what it takes, the pinned man or the one behind.
+
+    `forcing`: where only what they take or check with may be held against it.
 
     A piece pinned to the king and attacked again counts, though the king may step off the line or another
     man come to guard it: that is what the pin has gained. A pawn that only the man behind it guards just
@@ -272,17 +274,18 @@ def _outlasts(boards: Boards, lines: SightLines, tries: _Tries) -> Flags:
     least = np.where(a_pawn & ~absolute & (guards == EMPTY), EXCHANGE, 1)
     alone = (won == 0) & absolute
     actors = BIT[pinner] | BIT[tries.square]
-    return outlasts(Tries(before, after, actors, targets, won, least), alone, QUEEN)
+    return outlasts(Tries(before, after, actors, targets, won, least), alone, QUEEN, forcing)
 
 
 def _has_a_consequence(view: View, lines: SightLines) -> Flags:
-    """Whether the pin counts: see the module. A pawn that attacks the pinned man needs no further proof."""
+    """Whether the pin counts: see the module. Against a pawn that attacks the pinned man only force helps."""
     counts = _takes_too_little(view, lines)
     captures, pawn_moves, moves = _front_falls(view, lines)
-    counts[pawn_moves.line] = True
-    tries = captures.joined(_guards_too_little(view, lines)).joined(moves)
-    tries = tries.only(np.flatnonzero(~counts[tries.line]))
-    counts[tries.line[_outlasts(view.boards.take(lines.row), lines, tries)]] = True
+    tries = pawn_moves.joined(captures).joined(_guards_too_little(view, lines)).joined(moves)
+    forcing = np.arange(len(tries.line)) < len(pawn_moves.line)
+    some = np.flatnonzero(~counts[tries.line])
+    tries, forcing = tries.only(some), forcing[some]
+    counts[tries.line[_outlasts(view.boards.take(lines.row), lines, tries, forcing)]] = True
     return counts
 
 
