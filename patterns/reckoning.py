@@ -129,7 +129,7 @@ def pays(boards: Boards, won: Values, left: Values, least: Values, looks: int = 
     needed = least[claim] - won[claim] + answers.won
     parried = _parried(answers.after, needed, exacting=looks == 1)
     doubtful = np.flatnonzero(~parried)
-    replies = _enough(answers.after.take(doubtful), needed[doubtful])
+    replies = _enough(answers.after.take(doubtful), needed[doubtful], claim[doubtful])
     answer = doubtful[replies.row]
     met = parried.copy()
     met[answer] = True
@@ -162,12 +162,20 @@ def _parried(boards: Boards, needed: Values, *, exacting: bool) -> Flags:
     return result
 
 
-def _enough(boards: Boards, needed: Values) -> _Made:
-    """Our captures that bring what is needed, even if they then take what they can by exchange."""
+def _enough(boards: Boards, needed: Values, claim: Rows) -> _Made:
+    """Our captures that bring what is needed, even if they then take what they can by exchange.
+
+    `claim`: which claim each board is an answer to. None are told of a claim with an answer that no capture
+    brings enough against: it is refuted.
+    """
     made = _captures(boards)
     spare = made.won - needed[made.row]
     hopeful = np.flatnonzero(spare >= 0)
     made, spare = made.only(hopeful), spare[hopeful]
+    hopeless = np.ones(len(boards), dtype=np.bool_)
+    hopeless[made.row] = False
+    left = np.flatnonzero(~np.isin(claim[made.row], claim[hopeless]))
+    made, spare = made.only(left), spare[left]
     return made.only(np.flatnonzero(~_can_take(made.after, spare)))
 
 

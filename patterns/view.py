@@ -100,7 +100,7 @@ class View:
     @cached_property
     def their_men(self) -> Men:
         """Every man of theirs, with what it attacks."""
-        return self._other_men(self.our_men)
+        return self.as_theirs(self.our_men)
 
     @cached_property
     def our_pieces(self) -> Men:
@@ -111,7 +111,7 @@ class View:
     @cached_property
     def their_pieces(self) -> Men:
         """Their men that are neither king nor pawn."""
-        return self._other_men(self.our_pieces)
+        return self.as_theirs(self.our_pieces)
 
     @cached_property
     def our_men_of(self) -> dict[chess.PieceType, Men]:
@@ -120,7 +120,7 @@ class View:
         kinds = {kind: pieces if chess.PAWN < kind < chess.KING else men for kind in chess.PIECE_TYPES}
         return {kind: among.only(among.kind == kind) for kind, among in kinds.items()}
 
-    def _other_men(self, ours: Men) -> Men:
+    def as_theirs(self, ours: Men) -> Men:
         """Men of ours as the other side sees them."""
         half = len(self) // 2
         split = int(np.searchsorted(ours.row, half))

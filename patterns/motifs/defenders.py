@@ -33,125 +33,21 @@ it guards. Squares: none.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
-
 import chess
 import numpy as np
 
 from patterns import wording
 from patterns.attacks import attackers
-from patterns.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, count, exploded, square_of
-from patterns.exchange import VALUES, Values, can_win, capture_gain
+from patterns.bitboards import BIT, Bitboards
+from patterns.blows import Blows
+from patterns.claims import standing_claims
 from patterns.findings import Findings, Instance, Motif, findings
-from patterns.moves import cheapest
-from patterns.reckoning import pays, threatened, threats
-from patterns.view import View, reversed_sides
-
-
-@dataclass(frozen=True)
-class _Blows:
-    """Captures of ours that a guard cannot answer well, one an entry: by whom, where, and what falls then.
-
-    Where: the guard itself, or the first of the men that it guards.
-    """
-
-    row: Rows
-    guard: Squares
-    taker: Squares
-    at: Squares
-    prey: Squares
-
-    def only(self, chosen: Flags | Rows) -> _Blows:
-        """The chosen entries."""
-        return _Blows(*(getattr(self, field.name)[chosen] for field in fields(self)))
-
-
-def _takers(view: View, rows: Rows, squares: Squares) -> Bitboards:
-    """Our cheapest men, no king, none pinned, that attack each square."""
-    boards = view.boards.take(rows)
-    return cheapest(boards, attackers(boards, squares) & boards.us & ~boards.kings & ~view.our_pinned[rows])
-
-
-def _blows(view: View) -> _Blows:
-    """Captures of a sole guard, or on one of its duties, that cost less than what may fall then."""
-    question = view.them & ~view.boards.kings & view.our_attacks & view.their_attacks
-    question[view.in_check | (count(question) < 2)] = EMPTY
-    sole = question & ~view.their_double_attacks
-    men = view.their_men
-    men = men.only(np.flatnonzero((men.attacks & sole[men.row]) != EMPTY))
-    men = men.only(men.kind != chess.KING)
-    duties = men.attacks & question[men.row]
-    first: Bitboards = np.where(count(duties) >= 2, duties & sole[men.row], EMPTY)
-    pieces = duties & sole[men.row] & ~view.boards.pawns[men.row]
-    itself: Bitboards = np.where(pieces != EMPTY, question[men.row] & BIT[men.square], EMPTY)
-    which, at = exploded(first | itself)
-    way, taker = exploded(_takers(view, men.row[which], at))
-    which, at = which[way], at[way]
-    guard = men.square[which]
-    pair, prey = exploded(np.where(at == guard, pieces[which], duties[which] & ~BIT[at]))
-    blows = _Blows(men.row[which[pair]], guard[pair], taker[pair], at[pair], prey)
-    return blows.only(_worth(view, blows, prey) > _cost(view, blows))
-
-
-def _worth(view: View, blows: _Blows, squares: Squares) -> Values:
-    return VALUES[view.boards.kind_at(squares, blows.row)]
-
-
-def _cost(view: View, blows: _Blows) -> Values:
-    """What the blow loses if they take back."""
-    return _worth(view, blows, blows.taker) - _worth(view, blows, blows.at)
-
-
-def _that_win(view: View, blows: _Blows) -> Flags:
-    """Whether, whoever may take back, the prey falls and brings more than we have paid.
-
-    Nothing that they can then take makes up for it. A pawn that only the queen could take does not count.
-    On a duty only the guard takes back.
-    """
-    boards = view.boards.take(blows.row)
-    everyone = attackers(boards, blows.guard) & boards.them & ~view.their_pinned[blows.row]
-    takes_back = np.where(blows.at == blows.guard, everyone, BIT[blows.guard])
-    wins = (takes_back != EMPTY) & ((takes_back & BIT[blows.prey]) == EMPTY)
-    way, back = exploded(np.where(wins, takes_back, EMPTY))
-    at, prey, cost = blows.at[way], blows.prey[way], _cost(view, blows)[way]
-    after = boards.take(way).moved(blows.taker[way], at).moved(back, at)
-    enough = np.maximum(0, cost) + 1
-    falls = capture_gain(after, prey, "us", enough=enough) >= enough
-    left = np.flatnonzero(falls)
-    after, prey = after.take(left), prey[left]
-    last = square_of(cheapest(after, attackers(after, prey) & after.us))
-    poor = (after.kind_at(last) == chess.QUEEN) & (after.kind_at(prey) == chess.PAWN)
-    spare = VALUES[after.kind_at(prey)] - cost[left] - 1
-    falls[left] = ~poor & (threatened(reversed_sides(after.moved(last, prey)), spare) == 0)
-    wins[way[~falls]] = False
-    return wins
-
-
-def _safe_for_now(view: View, blows: _Blows) -> Flags:
-    """Whether as it is we win neither what the blow takes nor the prey."""
-    boards = view.boards.take(np.concatenate([blows.row, blows.row]))
-    at, prey = np.split(can_win(boards, np.concatenate([blows.at, blows.prey]), "us"), 2)
-    return ~at & ~prey
-
-
-def _that_pay(view: View) -> _Blows:
-    """The blows that win more than we could take without them, whatever they do instead."""
-    blows = _blows(view)
-    blows = blows.only(_that_win(view, blows))
-    blows = blows.only(_safe_for_now(view, blows))
-    _, first, which = np.unique(
-        blows.row << 12 | blows.taker << 6 | blows.at, return_index=True, return_inverse=True
-    )
-    captures = blows.only(first)
-    boards = view.boards.take(captures.row)
-    won = VALUES[boards.kind_at(captures.at)]
-    good = pays(boards.moved(captures.taker, captures.at), won, np.zeros_like(won), threats(boards) + 1)
-    return blows.only(good[which])
+from patterns.view import View
 
 
 def overloaded_defender(view: View) -> Findings:
     """Guards with two duties, one of which we can force."""
-    blows = view.once(_that_pay)
+    blows = view.once(standing_claims).blows
     blows = blows.only(blows.at != blows.guard)
     boards = view.boards.take(blows.row)
     by = attackers(boards, blows.prey) & boards.us & ~BIT[blows.at] | BIT[blows.taker]
@@ -160,14 +56,14 @@ def overloaded_defender(view: View) -> Findings:
 
 def removed_defender(view: View) -> Findings:
     """Guards that we can take, so that what they guard falls."""
-    blows = view.once(_that_pay)
+    blows = view.once(standing_claims).blows
     blows = blows.only(blows.at == blows.guard)
     boards = view.boards.take(blows.row)
     by = attackers(boards, blows.prey) & boards.us | BIT[blows.taker]
     return _one_a_guard(blows, by, BIT[blows.prey])
 
 
-def _one_a_guard(blows: _Blows, actors: Bitboards, targets: Bitboards) -> Findings:
+def _one_a_guard(blows: Blows, actors: Bitboards, targets: Bitboards) -> Findings:
     """One finding a guard, with all that it guards; `detail`: the guard's square as the row sees it."""
     key = blows.row * 64 + blows.guard
     order = np.argsort(key, kind="stable")
