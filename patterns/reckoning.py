@@ -170,12 +170,12 @@ def _enough(boards: Boards, needed: Values, claim: Rows) -> _Made:
     """
     made = _captures(boards)
     spare = made.won - needed[made.row]
-    hopeful = np.flatnonzero(spare >= 0)
-    made, spare = made.only(hopeful), spare[hopeful]
     hopeless = np.ones(len(boards), dtype=np.bool_)
-    hopeless[made.row] = False
-    left = np.flatnonzero(~np.isin(claim[made.row], claim[hopeless]))
-    made, spare = made.only(left), spare[left]
+    hopeless[made.row[spare >= 0]] = False
+    refuted = np.zeros(claim.max(initial=-1) + 1, dtype=np.bool_)
+    refuted[claim[hopeless]] = True
+    hopeful = np.flatnonzero((spare >= 0) & ~refuted[claim[made.row]])
+    made, spare = made.only(hopeful), spare[hopeful]
     return made.only(np.flatnonzero(~_can_take(made.after, spare)))
 
 
