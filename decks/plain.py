@@ -203,7 +203,7 @@ def _messages(talk: _Talk, state: State, typed: str | None, at: float) -> Iterab
             return [m.Step(at, 1 if typed.lower() == "forward" else -1)]
         case "line" if step == "shown":
             return [m.OtherLine(at)]
-        case "contest" if step == "shown":
+        case "contest" | "c" if step == "shown":
             return [m.Contest(at)]
         case words if step == "spot" and words.split()[:1] == ["motifs"]:
             _tell_motifs(talk, words.removeprefix("motifs").strip())

@@ -18,9 +18,9 @@ from decks.session import State
 from decks.stocktaking import assess_reason
 from decks.verdict_store import legal_part
 from decks.views import ASK_TITLES, Paragraph, rounded_minutes
-from patterns.outcome import outcome
+from patterns.outcome import Outcome, outcome
 from patterns.text import counted, safe
-from patterns.wording import listed, sentence
+from patterns.wording import listed, sentence, side_name
 
 if TYPE_CHECKING:
     from patterns.findings import Finding
@@ -110,11 +110,21 @@ def _why(before: chess.Board, move: str, verdicts: PositionVerdicts, key: tuple[
     reply = numbered(board_after(before, (move,)), played[1:2])
     small = verdicts.loss(move) <= PAWN_EXPLAINS
     if reply and theirs.words and (theirs.mates or not missed.mates) and (small or theirs.pawns != 1):
-        return f": {reply[0]} {theirs.words}."
+        return f": {_gained(reply[0], theirs, 2, side_name(not us))}."
     more = missed.pawns > outcome(before, played, us).pawns and (small or missed.pawns != 1)
     if missed.words and (missed.mates or more):
-        return f": {numbered(before, best[:1])[0]} {missed.words}."
-    return f": {reply[0]} punishes it." if reply and verdicts.quality(move) == "fails" else "."
+        return f": {_gained(numbered(before, best[:1])[0], missed, 1, side_name(us))}."
+    taken_back = before.is_capture(chess.Move.from_uci(move)) and played[1:2] and played[1][2:4] == move[2:4]
+    return (
+        f": {reply[0]} punishes it."
+        if reply and verdicts.quality(move) == "fails" and not taken_back
+        else "."
+    )
+
+
+def _gained(move: str, gain: Outcome, own: int, side: str) -> str:
+    """What the move gains: it alone, where the first `own` plies of the line show it, or what follows it."""
+    return f"{move} {gain.words}" if gain.mates or gain.plies <= own else f"after {move} {side} {gain.words}"
 
 
 def _spot_reason(mark: SpotMark) -> str:

@@ -30,7 +30,7 @@ def row_in_words(mark: RowMark) -> str:
     if mark.answer != mark.key:
         keys.append(f"near the border to {cell_words(mark.key)}" if mark.credit == 1 else _key(mark))
     elif mark.key_by == "coach":
-        keys.append("by the coach's key")
+        keys.append("by the card's key")
     if mark.key_by == "coach" and mark.computed != mark.key:
         keys.append(f"the program makes it {cell_words(mark.computed)}")
     told = f" ({'; '.join(keys)})" if keys else ""
@@ -38,7 +38,7 @@ def row_in_words(mark: RowMark) -> str:
 
 
 def _key(mark: RowMark) -> str:
-    return f"the {'coach' if mark.key_by == 'coach' else 'key'} says {cell_words(mark.key)}"
+    return f"the {'card' if mark.key_by == 'coach' else 'key'} says {cell_words(mark.key)}"
 
 
 def row_reasons(attempt: Attempt, row: str) -> list[str]:

@@ -116,7 +116,7 @@ def test_a_line_is_told_move_by_move(moves: str) -> None:
     assert isinstance(uses, list)
     assert uses
     assert all(set(use) == {"ply", "motif", "actors", "targets", "squares", "note"} for use in uses)
-    assert "Line: 1. Rxe5+ Kd7\n  ply 1, " in run("explain", PINNED, "--line", moves).output
+    assert "Line: 1. Rxe5+ Kd7\n  1. Rxe5+, " in run("explain", PINNED, "--line", moves).output
 
 
 def test_a_square_is_counted() -> None:
@@ -136,7 +136,7 @@ def test_a_square_is_counted() -> None:
         (["4k3/8/8/4n3/8/3P4/5P2/4R1K w - - 0 1"], 1, "rank 1 ('4R1K') has 7 squares, not 8"),
         (["8/8/8/8/8/8/8/4K2P w - - 0 1"], 1, "Black has no king; a pawn on h1"),
         ([PINNED, "--line", "Qxe5"], 1, "'Qxe5'"),
-        ([PINNED, "--square", "k9"], 2, "'k9' is no square"),
+        ([PINNED, "--square", "k9"], 1, "'k9' is no square"),
         (["-", "--square", "e4"], 2, "go with one FEN"),
     ],
 )

@@ -99,7 +99,7 @@ def test_a_short_ballot_asks_four_rows_and_says_of_each_whether_it_is_right_and_
     before, _, after = talk.said.partition("Your stock-taking, row by row\n")
     assert "Why " not in before
     assert after.startswith(
-        "  material: level, right (by the coach's key).\n"
+        "  material: level, right (by the card's key).\n"
         "    Why material stands so (+0.00 Black).\n"
         "  king safety: level, near (the key says White slight).\n"
         "    Why king-safety stands so (+0.28 White).\n"

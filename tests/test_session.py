@@ -272,7 +272,7 @@ def test_the_coachs_key_is_told_with_the_computed_one_beside_it() -> None:
     assert state.attempt is not None
     words = {mark.row: row_in_words(mark) for mark in state.attempt.marked_rows}
     assert words["king-safety"] == (
-        "king safety: Black slight, near (the coach says Black clear; the program makes it White slight)"
+        "king safety: Black slight, near (the card says Black clear; the program makes it White slight)"
     )
     assert words["material"] == "material: White slight, near (the key says level)"
     assert words["open-lines"] == "open lines: White clear, right"

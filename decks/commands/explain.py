@@ -103,12 +103,14 @@ def read(text: str) -> Asked:
 
 
 def square_named(name: str) -> chess.Square:
-    """The square of that name."""
+    """The square of that name; FenError if there is none."""
     import chess
 
-    if name not in chess.SQUARE_NAMES:
-        raise click.BadParameter(f"{name!r} is no square: write a1 to h8", param_hint="'--square'")
-    return chess.parse_square(name)
+    from patterns.fen import FenError
+
+    if name.lower() not in chess.SQUARE_NAMES:
+        raise FenError(f"{name!r} is no square: write a1 to h8")
+    return chess.parse_square(name.lower())
 
 
 def show(asked: Sequence[Asked], as_json: bool, in_full: bool) -> None:
@@ -152,12 +154,14 @@ def as_text(asked: Asked, explanation: Explanation, in_full: bool) -> list[str]:
 def line_lines(asked: Asked) -> list[str]:
     """The line in SAN, and what its moves use."""
     from decks.explained import evidence
+    from decks.lines import move_at
     from patterns.combinations import uses
 
     found = uses(asked.board, asked.moves)
+    line = tuple(move.uci() for move in asked.moves)
     lines = [f"Line: {asked.board.variation_san(asked.moves)}"]
     for use in found:
-        lines.append(f"  ply {use.ply}, {use.motif}: {use.note}")
+        lines.append(f"  {move_at(asked.board, line, 2 * use.ply - 1)}, {use.motif}: {use.note}")
         lines.append(f"    {evidence(use.actors, use.targets, use.squares)}")
     return lines if found else [*lines, "  uses no motif of the catalogue"]
 

@@ -140,7 +140,10 @@ def _open_lines(view: View, force: Pawns, cover_files: Bitboards) -> Term:
         "open-lines",
         -force * OPEN_LINE * count(men),
         men,
-        lambda reason: f"{reason.theirs()} {reason.choose('has', 'have')} an open line to {reason.king}",
+        lambda reason: (
+            f"{reason.theirs()} {reason.choose('stands', 'stand')} on a file beside {reason.king}"
+            f" that none of {reason.name}'s pawns closes"
+        ),
     )
 
 

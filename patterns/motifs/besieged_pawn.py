@@ -141,11 +141,13 @@ def besieged_pawn(view: View) -> Findings:
 
 def _tell(instance: Instance) -> str:
     board, pawn = instance.board, min(instance.targets)
-    text = (
-        f"{wording.named(board, pawn)} cannot leave and is attacked by {wording.men(board, instance.actors)}"
+    men = wording.men(board, instance.actors)
+    text = f"{wording.named(board, pawn)} cannot safely advance and is attacked by {men}; "
+    needs_help = board.turn != instance.side
+    falls = "it falls unless it is helped now" if needs_help else "it falls"
+    return wording.sentence(
+        text + (falls if instance.detail == FALLS else "it holds only while its guards stay")
     )
-    text += "; it falls" if instance.detail == FALLS else "; it holds only while its guards stay"
-    return wording.sentence(text)
 
 
 MOTIFS = (

@@ -6,7 +6,7 @@ our sixth rank or beyond where no enemy pawn attacks it and the exchange loses n
 Where more than three files are open every rook has one, and the file is not worth a word.
 
 Seventh rank. A rook of ours stands on our seventh rank and cannot be taken with profit, and there is
-something for it to do: it shuts in their king on the eighth (it attacks a square next to it on the seventh),
+something for it to do: it takes squares from their king on the eighth (one next to it on the seventh),
 or it attacks a pawn on the seventh.
 
 A hit: the d-file is the only open one and d6 is free; on the seventh rank the rook attacks f7.
@@ -125,7 +125,7 @@ def _tell_rank(instance: Instance) -> str:
     several = len(instance.actors) > 1
     does = []
     if kings:
-        does.append(f"{'shut' if several else 'shuts'} in {wording.men(board, kings)}")
+        does.append(f"{'take' if several else 'takes'} squares from {wording.men(board, kings)}")
     if pawns:
         does.append(f"{'attack' if several else 'attacks'} {wording.men(board, pawns)}")
     return wording.sentence(f"{who} on the seventh rank {wording.listed(does)}")

@@ -214,12 +214,14 @@ _SUBJECTS = {
 def _tell(id: str, instance: Instance) -> str:
     board = instance.board
     subject = _SUBJECTS[id].format(wording.squares(instance.targets))
-    verb = "are" if len(instance.targets) > 1 else "is"
     men = wording.men(board, instance.actors)
-    if instance.detail == ATTACKED:
-        text = f"{subject} {verb} attacked by {men}"
-    else:
+    hit = [pawn for pawn in instance.targets if instance.actors & board.attackers(instance.side, pawn)]
+    if instance.detail != ATTACKED:
         text = f"{subject} can be attacked by {men}"
+    elif 0 < len(hit) < len(instance.targets):
+        text = f"{subject}: that on {wording.squares(hit)} is attacked by {men}"
+    else:
+        text = f"{subject} {'are' if len(instance.targets) > 1 else 'is'} attacked by {men}"
     in_front = [
         square
         for square in instance.squares
