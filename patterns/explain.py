@@ -9,7 +9,7 @@ from typing import Any
 import chess
 
 from patterns.assessment import Assessment, assess, assessments_in_words
-from patterns.detect import BATCH, detect, told
+from patterns.detect import batches, detect, told
 from patterns.findings import Finding
 from patterns.positions import Positions
 from patterns.scores import verdict_from_expected
@@ -71,8 +71,7 @@ def explain(board: chess.Board) -> Explanation:
 def explain_many(boards: Sequence[chess.Board]) -> list[Explanation]:
     """Explain each of many positions, in order. Each needs one king a side (ValueError)."""
     result: list[Explanation] = []
-    for first in range(0, len(boards), BATCH):
-        batch = boards[first : first + BATCH]
+    for batch in batches(boards):
         view = View(Positions.from_boards(batch))
         findings = told(detect(view), batch)
         assessments = assessments_in_words(assess(view), batch)

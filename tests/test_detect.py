@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from real_positions import wandered
 
 from patterns.catalogue import MOTIFS
-from patterns.detect import detect
+from patterns.detect import batches, detect
 from patterns.positions import Positions
 from patterns.view import View
 
@@ -19,3 +20,12 @@ def test_every_finding_names_men_of_the_right_side() -> None:
     us, them = np.where(found.white, white, black), np.where(found.white, black, white)
     assert not (found.actors & ~us).any() and not (found.targets & ~them).any()
     assert len(boards) > 20_000 and len(np.unique(found.motif)) >= len(MOTIFS) - 1
+
+
+def test_batches_are_few_of_a_size_and_lose_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("patterns.detect.BATCH", 10)
+    for size in range(35):
+        parts = [list(part) for part in batches(range(size))]
+        assert [item for part in parts for item in part] == list(range(size))
+        assert len(parts) == -(-size // 10) and all(len(part) <= 10 for part in parts)
+        assert max(map(len, parts), default=0) - min(map(len, parts), default=0) <= 1

@@ -20,7 +20,7 @@ from decks.commands.scan import rows_of
 from decks.scorebook import Scorebook
 from patterns.assessment import assess
 from patterns.catalogue import MOTIFS
-from patterns.detect import BATCH, detect
+from patterns.detect import batches, detect
 from patterns.games import Game, read_games
 from patterns.positions import Positions
 from patterns.scan import scan
@@ -50,8 +50,7 @@ def baseline(path: Path) -> tuple[float, list[chess.Board]]:
 def detection(boards: list[chess.Board]) -> tuple[float, float]:
     """Seconds for all motifs, and for motifs and factors together, from boards to results."""
     motifs = both = 0.0
-    for first in range(0, len(boards), BATCH):
-        batch = boards[first : first + BATCH]
+    for batch in batches(boards):
         start = process_time()
         view = View(Positions.from_boards(batch))
         detect(view)
