@@ -120,6 +120,12 @@ def attackers(boards: Boards, squares: Squares, occupied: Bitboards | None = Non
     return found & occupied
 
 
+def in_check(boards: Boards, side: Owner) -> Flags:
+    """Whether the king of a side is attacked."""
+    own, foe = (boards.us, boards.them) if side == "us" else (boards.them, boards.us)
+    return (attackers(boards, square_of(boards.kings & own)) & foe) != EMPTY
+
+
 def sight_lines(boards: Boards) -> SightLines:
     """Every line of our sliders that meets a man, with the man behind it."""
     occupied = boards.occupied

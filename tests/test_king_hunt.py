@@ -9,7 +9,7 @@ import slow
 from real_positions import wandered
 
 from patterns.bitboards import ALL
-from patterns.king_hunt import (
+from patterns.lookahead.king_hunt import (
     Moves,
     hunters,
     recaptures,

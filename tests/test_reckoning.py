@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from real_positions import wandered
 
+from patterns.lookahead.reckoning import _mated, pays, threatened, threats
 from patterns.positions import Positions
-from patterns.reckoning import _mated, pays, threatened, threats
 from patterns.worth import WORTH
 
 

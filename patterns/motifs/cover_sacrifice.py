@@ -10,7 +10,8 @@ That is a sacrifice to be reckoned with if they can neither shrug it off nor tak
 - if the capture is no check, they have no safe check in turn, and no capture elsewhere that wins more than a
   pawn;
 - however they take back, we then threaten mate, or have checks, two at most, that mate, threaten mate, drive
-  the king into the open or win more than a plain capture would have won (how: see `patterns.king_hunt`);
+  the king into the open or win more than a plain capture would have won (how: see
+  `patterns.lookahead.king_hunt`);
 - or three pieces are after the king, more than guard it, and our queen safely takes a second pawn of the
   cover, a minor piece having been given.
 
@@ -41,6 +42,7 @@ import chess
 import numpy as np
 
 from patterns import wording
+from patterns.attacks import in_check
 from patterns.bitboards import (
     BIT,
     EMPTY,
@@ -59,11 +61,10 @@ from patterns.bitboards import (
 )
 from patterns.exchange import VALUES, is_safe, loses_nothing
 from patterns.findings import Findings, Instance, Motif, findings
-from patterns.king_hunt import (
+from patterns.lookahead.king_hunt import (
     best_capture,
     every,
     hunters,
-    in_check,
     outnumbered,
     recaptures,
     replies,

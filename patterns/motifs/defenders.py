@@ -8,7 +8,7 @@ Removed: a man of theirs is the only direct guard of a piece that we attack, bot
 the guard; whoever takes back, the piece falls by exchange, and the two captures together win. (In a line of
 moves a guard driven off counts too: see `patterns.combinations`.)
 Either way the gain must stand whatever they do instead: take something else, check, or threaten something
-(see `patterns.reckoning`), and be more than we could take without it.
+(see `patterns.lookahead.reckoning`), and be more than we could take without it.
 
 A hit of each: one pawn guards bishop and knight; the bishop takes the knight that guards the rook.
 
@@ -39,9 +39,9 @@ import numpy as np
 from patterns import wording
 from patterns.attacks import attackers
 from patterns.bitboards import BIT, Bitboards
-from patterns.blows import Blows
-from patterns.claims import standing_claims
 from patterns.findings import Findings, Instance, Motif, findings
+from patterns.lookahead.blows import Blows
+from patterns.lookahead.claims import standing_claims
 from patterns.view import View
 
 

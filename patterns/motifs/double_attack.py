@@ -3,8 +3,8 @@
 The rule. A man of ours forks two or more men of theirs if it is safe and attacks each profitably: the king,
 a man worth more than itself, or one that nobody guards. Safe: where it stands it can be neither won nor
 traded evenly. Whatever they reply in one move - a target that leaves with check or takes something, a guard,
-a man stepping between - we must still win the exchange at least (`patterns.replies`). Pawns do not make a
-fork, and no king makes one here.
+a man stepping between - we must still win the exchange at least (`patterns.lookahead.replies`). Pawns do not
+make a fork, and no king makes one here.
 It counts as it stands, or, when it is our move and we are not in check, after one move of a man that is not
 pinned.
 
@@ -59,9 +59,9 @@ from patterns.bitboards import (
 from patterns.exchange import VALUES, Values, can_win
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.grouped import joined, one_a_deed
+from patterns.lookahead.replies import EXCHANGE, Tries, gone, outlasts
 from patterns.moves import pawn_steps, stands_firm
 from patterns.positions import Boards
-from patterns.replies import EXCHANGE, Tries, gone, outlasts
 from patterns.view import View
 
 FORKERS = (chess.PAWN, chess.KNIGHT, chess.BISHOP, chess.ROOK, chess.QUEEN)

@@ -3,14 +3,14 @@
 The rules. Skewer: a safe slider of ours attacks their king, or a piece that is unguarded or worth more than
 the slider (and does not take it in an even trade), and behind it on the line stands a piece worth no more,
 which falls by exchange once the front man has left, and not before; and whatever they reply in one move, we
-still win the exchange at least (`patterns.replies`). It counts as it stands, or, when it is our move and we
-are not in check, after one safe move of the slider.
+still win the exchange at least (`patterns.lookahead.replies`). A king in front must have a square to go to.
+It counts as it stands, or, when it is our move and we are not in check, after one safe move of the slider.
 Discovered attack: our slider looks at their king, or at a piece that would fall, but for one man of ours in
 between (no king, not pinned), and that man can leave the line with a threat of its own: a check, a capture
 that wins, or an attack on another man that is worth more than itself or unguarded. Where the piece would take
 the slider first, only a check will do; where they would take the slider that looks at the king, nothing will.
 Whatever they reply in one move, we must come out ahead: by what the man takes, or else by the exchange at
-least (`patterns.replies`).
+least (`patterns.lookahead.replies`).
 
 A hit of each: the rook skewers king and rook from a1; the knight leaves the bishop's line with check.
 
@@ -60,9 +60,9 @@ from patterns.bitboards import (
 from patterns.exchange import VALUES, can_win, is_safe
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.grouped import one_a_deed
+from patterns.lookahead.replies import EXCHANGE, Tries, gone, outlasts, stacked
 from patterns.moves import pawn_steps, stands_firm
 from patterns.positions import Boards
-from patterns.replies import EXCHANGE, Tries, gone, outlasts, stacked
 from patterns.view import View
 
 _Lines = tuple[Rows, Squares, Squares, Bitboards, Bitboards]

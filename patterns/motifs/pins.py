@@ -13,7 +13,8 @@ or the pinned man can take it and lose nothing. The pin counts when it has a con
 - some capture on a square it guards, or one of its own captures, comes out better for us than with the
   pinned man free.
 
-Except when a pawn attacks it, that must still be so after any one reply of theirs (`patterns.replies`).
+That must still be so after any one reply of theirs (`patterns.lookahead.replies`); where a pawn attacks the
+pinned man, after any capture or check.
 
 A hit: the rook pins the knight, and the pawn's advance will attack it.
 
@@ -63,10 +64,10 @@ from patterns.exchange import (
     settle,
 )
 from patterns.findings import Findings, Instance, Motif, findings
+from patterns.lookahead.replies import EXCHANGE, Tries, outlasts, stacked
 from patterns.moves import cheapest
 from patterns.positions import PIECES, Boards
 from patterns.pressure import men_of_rows
-from patterns.replies import EXCHANGE, Tries, outlasts, stacked
 from patterns.view import View
 
 QUEEN = int(VALUES[chess.QUEEN])

@@ -6,7 +6,7 @@ Attacked: we win it by exchange where it stands. To be attacked: it is our move,
 safe quiet move of ours attacks it so that it falls and still has no good move. Either way the cheapest
 attacker must not fall itself nor be shut off by a man that steps between, and if it is worth as much as the
 piece or more, no other man of theirs can come to guard it. What the piece can take is counted, and whatever
-they take, check or threaten elsewhere, we must come out as much ahead (see `patterns.reckoning`).
+they take, check or threaten elsewhere, we must come out as much ahead (see `patterns.lookahead.reckoning`).
 
 A hit: the bishop has taken on a2, the pawn has shut it in, and the king comes to b2.
 
@@ -31,8 +31,8 @@ import numpy as np
 
 from patterns import wording
 from patterns.bitboards import BIT, EMPTY
-from patterns.claims import standing_claims
 from patterns.findings import Findings, Instance, Motif, findings
+from patterns.lookahead.claims import standing_claims
 from patterns.view import View
 
 ATTACKED, TO_BE_ATTACKED = range(2)

@@ -1,6 +1,7 @@
 """What is claimed to win material, by whatever motif, put to the test at once.
 
-A test of few claims costs nearly as much as one of many, so the motifs share one: see `patterns.reckoning`.
+A test of few claims costs nearly as much as one of many, so the motifs share one: see
+`patterns.lookahead.reckoning`.
 """
 
 from __future__ import annotations
@@ -9,10 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from patterns.blows import Blows, winning_blows
 from patterns.exchange import VALUES
-from patterns.reckoning import pays, threats, together
-from patterns.traps import LEAST, Traps, closed_traps
+from patterns.lookahead.blows import Blows, winning_blows
+from patterns.lookahead.reckoning import pays, threats, together
+from patterns.lookahead.traps import LEAST, Traps, closed_traps
 from patterns.view import View
 
 

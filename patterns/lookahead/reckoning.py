@@ -7,8 +7,8 @@ nothing, and parries one threat: the greatest, or a check. At the end captures a
 gain that is just enough must not be threatened at all. Sacrifices for an attack, mates from afar, threats
 opened from behind and taking in passing are not seen. Common practice, no source.
 
-`patterns.replies` asks whether threats that stand (a fork, a pin) outlast one reply; here captures are played
-out, as where a guard is taken or drawn away.
+`patterns.lookahead.replies` asks whether threats that stand (a fork, a pin) outlast one reply; here captures
+are played out, as where a guard is taken or drawn away.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import chess
 import numpy as np
 
-from patterns.attacks import Men, attackers, between, men_of, reach
+from patterns.attacks import Men, attackers, between, in_check, men_of, reach
 from patterns.bitboards import (
     BIT,
     EMPTY,
@@ -154,7 +154,7 @@ def _parried(boards: Boards, needed: Values, *, exacting: bool) -> Flags:
     if not len(some):
         return result
     boards = boards.take(some)
-    checked = _in_check(boards)
+    checked = in_check(boards, "us")
     greatest = checked | (exacting & (needed[some] == 0))
     result[some] = threatened(reversed_sides(boards), -needed[some]) <= np.where(greatest, 0, 1)
     doubtful = np.flatnonzero(checked & result[some])
@@ -183,7 +183,7 @@ def _can_take(boards: Boards, beyond: Values) -> Flags:
     """Whether we, to move, could win more than this by exchange; in check by a legal capture."""
     result = threatened(boards, beyond) > 0
     checked = np.flatnonzero(result)
-    checked = checked[_in_check(boards.take(checked))]
+    checked = checked[in_check(boards.take(checked), "us")]
     legal = _captures(boards.take(checked))
     most = np.zeros(len(checked), dtype=np.int64)
     np.maximum.at(most, legal.row, legal.won)
@@ -195,11 +195,6 @@ def together(first: Boards, second: Boards) -> Boards:
     """The boards of both, in this order."""
     columns = zip(vars(first).values(), vars(second).values(), strict=True)
     return Boards(*(np.concatenate(both, axis=-1) for both in columns))
-
-
-def _in_check(boards: Boards) -> Flags:
-    """Whether our king is attacked."""
-    return (attackers(boards, square_of(boards.kings & boards.us)) & boards.them) != EMPTY
 
 
 def _mated(boards: Boards) -> Flags:
@@ -280,5 +275,5 @@ def _made(boards: Boards, row: Rows, origin: Squares, square: Squares) -> _Made:
     after.men[_PAWNS] ^= queens
     after.men[_QUEENS] |= queens
     won += QUEENING * (queens != EMPTY)
-    legal = np.flatnonzero(~_in_check(after))
+    legal = np.flatnonzero(~in_check(after, "us"))
     return _Made(row[legal], won[legal], reversed_sides(after.take(legal)))

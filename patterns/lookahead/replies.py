@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import chess
 import numpy as np
 
-from patterns.attacks import attackers, between, men_of, reach
+from patterns.attacks import attackers, between, in_check, men_of, reach
 from patterns.bitboards import (
     ALL,
     BIT,
@@ -87,8 +87,7 @@ def outlasts(
     """
     before, after, actors, targets, won = tries.before, tries.after, tries.actors, tries.targets, tries.won
     king = after.kings & after.them
-    checked = (attackers(after, square_of(king)) & after.us) != EMPTY
-    exposed = (attackers(after, square_of(after.kings & after.us)) & after.them) != EMPTY
+    checked, exposed = in_check(after, "them"), in_check(after, "us")
     queening = (shifted(after.pawns & after.them & RANKS[1] & ~targets, SOUTH) & ~after.occupied) != EMPTY
     lasts = ~exposed & ~queening
     alone = np.zeros(len(won), dtype=np.bool_) if alone is None else alone
@@ -206,8 +205,7 @@ def _made_up(replies: _Replies, back: Values, some: Rows) -> Flags:
 
 def _legal(then: Boards) -> Flags:
     """Whether their move that led here was legal: their king not attacked, ours not taken."""
-    attacked = (attackers(then, square_of(then.kings & then.them)) & then.us) != EMPTY
-    return ~attacked & ((then.kings & then.us) != EMPTY)
+    return ~in_check(then, "them") & ((then.kings & then.us) != EMPTY)
 
 
 def _checks(replies: _Replies) -> Flags:

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import chess
 import numpy as np
 
-from patterns.attacks import Men, Owner, attackers, between, men_of
+from patterns.attacks import Men, Owner, attackers, between, in_check, men_of
 from patterns.bitboards import (
     BIT,
     EMPTY,
@@ -73,12 +73,6 @@ def _made(boards: Boards, board: Rows, origin: Squares, square: Squares, mover: 
     after = here.moved(origin, square)
     moves = Moves(board, origin, after, VALUES[here.kind_at(square)])
     return moves.only(np.flatnonzero(~in_check(after, mover)))
-
-
-def in_check(boards: Boards, side: Owner) -> Flags:
-    """Whether the king of a side is attacked."""
-    own, foe = (boards.us, boards.them) if side == "us" else (boards.them, boards.us)
-    return (attackers(boards, square_of(boards.kings & own)) & foe) != EMPTY
 
 
 def _marked(entries: Rows, size: int) -> Flags:

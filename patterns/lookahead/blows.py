@@ -1,6 +1,6 @@
 """Captures of a guard, or on one of its duties, after which what it guards falls.
 
-`patterns.motifs.defenders` tells the rules. What else they can do is left to `patterns.claims`.
+`patterns.motifs.defenders` tells the rules. What else they can do is left to `patterns.lookahead.claims`.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ import numpy as np
 from patterns.attacks import attackers
 from patterns.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, count, exploded, square_of
 from patterns.exchange import VALUES, Values, can_win, capture_gain
+from patterns.lookahead.reckoning import threatened
 from patterns.moves import cheapest
-from patterns.reckoning import threatened
 from patterns.view import View, reversed_sides
 
 

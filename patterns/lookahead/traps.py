@@ -1,6 +1,6 @@
 """Pieces that are attacked, or can be, and lose by exchange wherever they go.
 
-`patterns.motifs.trapped_piece` tells the rules. What else they can do is left to `patterns.claims`.
+`patterns.motifs.trapped_piece` tells the rules. What else they can do is left to `patterns.lookahead.claims`.
 """
 
 from __future__ import annotations
@@ -26,10 +26,10 @@ from patterns.bitboards import (
     rook_reach,
 )
 from patterns.exchange import VALUES, can_win, capture_gain, exchange, is_safe
+from patterns.lookahead.reckoning import together
 from patterns.moves import attack_from, cheapest, pawn_steps
 from patterns.positions import Boards
 from patterns.pressure import men_of_rows
-from patterns.reckoning import together
 from patterns.view import View, reversed_sides
 
 LEAST = 2
