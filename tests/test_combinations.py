@@ -142,6 +142,8 @@ def test_a_promotion_must_say_to_what() -> None:
     with pytest.raises(LineError, match="say what the pawn becomes, as in a8="):
         parse_line(board, "a8")
     assert parse_line(board, "a8=N")[0].promotion == chess.KNIGHT
+    with pytest.raises(LineError, match="say what the pawn becomes, as in a7a8q"):
+        used("4k3/P7/8/8/8/8/8/4K3 w - - 0 1", "a7a8")
 
 
 def test_a_line_that_is_not_legal_is_refused() -> None:

@@ -139,7 +139,10 @@ def _parsed(board: chess.Board, word: str, name: str) -> chess.Move:
         try:
             return board.parse_uci(word.lower())
         except ValueError as error:
-            why = _why_not(board, chess.parse_square(word[2:4]), None)
+            origin, square = chess.parse_square(word[:2].lower()), chess.parse_square(word[2:4].lower())
+            if board.is_legal(chess.Move(origin, square, chess.QUEEN)) and len(word) == 4:
+                raise LineError(f"{name} is not legal: say what the pawn becomes, as in {word}q") from error
+            why = _why_not(board, square, None)
             raise LineError(f"{name} is not legal: {why}") from error
     try:
         move = board.parse_san(word)
