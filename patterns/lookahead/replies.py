@@ -233,7 +233,7 @@ def _at_stake_since(
 ) -> Values:
     """What besides the actors comes to be at stake when our cheapest man takes a target after some replies.
 
-    What was at stake before our move is counted off: 0 or more.
+    What was at stake before is counted off, unless it is our move, which could have saved it: 0 or more.
     """
     then, target, entry = replies.then.take(some), targets, replies.entry[some]
     takers = attackers(then, square_of(target) & 63) & then.us
@@ -251,7 +251,8 @@ def _at_stake_since(
         np.concatenate([nobody, np.where(taker != EMPTY, target, EMPTY)]),
         np.concatenate([nobody, actors[entry]]),
     )
-    return np.maximum(stakes[len(rows) :] - stakes[at], 0)
+    stood = np.where(before.our_move[entry], 0, stakes[at])
+    return np.maximum(stakes[len(rows) :] - stood, 0)
 
 
 def stacked(*parts: Boards) -> Boards:

@@ -33,7 +33,7 @@ Roles. Actors: the pinning slider. Targets: the pinned man and the man behind it
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
@@ -275,6 +275,8 @@ def _outlasts(boards: Boards, lines: SightLines, tries: _Tries, forcing: Flags) 
     least = np.where(a_pawn & ~absolute & (guards == EMPTY), EXCHANGE, 1)
     alone = (won == 0) & absolute
     actors = BIT[pinner] | BIT[tries.square]
+    # Whosever move it is, ours is only thought of: what hangs elsewhere is another matter.
+    before = replace(before, our_move=np.zeros(len(won), dtype=np.bool_))
     return outlasts(Tries(before, after, actors, targets, won, least), alone, QUEEN, forcing)
 
 
