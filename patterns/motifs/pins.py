@@ -47,11 +47,14 @@ from patterns.bitboards import (
     NORTH,
     PAWN_DOWN,
     PAWN_UP,
+    SOUTH,
     Bitboards,
     Flags,
     Rows,
     Squares,
     exploded,
+    pawn_attacks_down,
+    pawn_attacks_up,
     shifted,
     square_of,
 )
@@ -210,7 +213,17 @@ def _pawn_attacks(view: View, lines: SightLines) -> _Tries:
     entry, square = np.concatenate([once, twice]), np.concatenate([once_to, twice_to])
     origin = square - np.repeat([8, 16], [len(once), len(twice)])
     hit_by = PAWN_UP[square] & (boards.pawns & boards.them & ~lines.front)[entry]
-    return _Tries(entry, origin, square).only(np.flatnonzero(hit_by == EMPTY))
+    tries = _Tries(entry, origin, square).only(np.flatnonzero(hit_by == EMPTY))
+    return tries.only(np.flatnonzero(~_passes_by(view, lines, tries)))
+
+
+def _passes_by(view: View, lines: SightLines, tries: _Tries) -> Flags:
+    """Whether a pawn pinned on its own file steps past its attacker, safe from pawns, to hit a piece."""
+    boards, front = view.boards.take(lines.row[tries.line]), lines.front[tries.line]
+    others = boards.pawns & boards.us & ~BIT[tries.origin]
+    step = shifted(front & boards.pawns, SOUTH) & ~boards.occupied & ~pawn_attacks_up(others)
+    hit = pawn_attacks_down(step) & boards.us & ~boards.pawns
+    return (hit != EMPTY) & _own_file_pawn(view, lines)[tries.line]
 
 
 def _piece_attacks(view: View, lines: SightLines) -> _Tries:
