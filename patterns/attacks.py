@@ -104,6 +104,13 @@ def men_of(boards: Boards, owner: Owner) -> Men:
     return Men(row, square, kind, reach(kind, square, boards.occupied[row], owner))
 
 
+def attacked_by(men: Men, size: int) -> Bitboards:
+    """By row the squares these men attack."""
+    result = np.zeros(size, dtype=np.uint64)
+    np.bitwise_or.at(result, men.row, men.attacks)
+    return result
+
+
 def attackers(boards: Boards, squares: Squares, occupied: Bitboards | None = None) -> Bitboards:
     """Everyone of both sides who attacks each square (one a row), seen through `occupied` if given.
 

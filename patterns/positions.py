@@ -201,3 +201,9 @@ class Boards:
             here = men if rows is None else men[rows]
             kinds |= (here >> squares.view(np.uint64) & _ONE) << np.uint64(digit)
         return kinds.view(np.int64)
+
+
+def stacked(*parts: Boards) -> Boards:
+    """All the boards, in the order given."""
+    columns = zip(*(vars(part).values() for part in parts), strict=True)
+    return Boards(*(np.concatenate(column, axis=-1) for column in columns))

@@ -12,8 +12,9 @@ import numpy as np
 
 from patterns.exchange import VALUES
 from patterns.lookahead.blows import Blows, winning_blows
-from patterns.lookahead.reckoning import pays, threats, together
+from patterns.lookahead.reckoning import pays, threats
 from patterns.lookahead.traps import LEAST, Traps, closed_traps
+from patterns.positions import stacked
 from patterns.view import View
 
 
@@ -37,7 +38,7 @@ def standing_claims(view: View) -> Claims:
     boards = view.boards.take(captures.row)
     won, nothing = VALUES[boards.kind_at(captures.at)], np.zeros(len(traps.row), dtype=np.int64)
     stands = pays(
-        together(boards.moved(captures.taker, captures.at), traps.boards),
+        stacked(boards.moved(captures.taker, captures.at), traps.boards),
         np.concatenate([won, nothing]),
         np.concatenate([np.zeros_like(won), nothing + LEAST]),
         np.concatenate([threats(boards) + 1, nothing + LEAST]),

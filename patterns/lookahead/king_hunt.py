@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import chess
 import numpy as np
 
-from patterns.attacks import Men, Owner, attackers, between, in_check, men_of
+from patterns.attacks import Men, Owner, attacked_by, attackers, between, in_check, men_of
 from patterns.bitboards import (
     BIT,
     EMPTY,
@@ -89,18 +89,10 @@ def every(entries: Rows, flags: Flags, size: int) -> Flags:
     return result
 
 
-def _attacked(boards: Boards, side: Owner) -> Bitboards:
-    """The squares a side attacks."""
-    men = men_of(boards, side)
-    result = np.zeros(len(boards), dtype=np.uint64)
-    np.bitwise_or.at(result, men.row, men.attacks)
-    return result
-
-
 def best_capture(boards: Boards, side: Owner) -> Values:
     """The most that a side wins by capturing on one square."""
     foe = boards.them if side == "us" else boards.us
-    board, square = exploded(foe & ~boards.kings & _attacked(boards, side))
+    board, square = exploded(foe & ~boards.kings & attacked_by(men_of(boards, side), len(boards)))
     best = np.zeros(len(boards), dtype=np.int64)
     np.maximum.at(best, board, capture_gain(boards.take(board), square, side))
     return best
@@ -249,7 +241,11 @@ def _in_the_open(boards: Boards) -> Flags:
     out = np.flatnonzero((boards.kings & boards.them & _HOME) == EMPTY)
     boards = boards.take(out)
     men = men_of(boards, "us")
-    checks = men.attacks & _checking_squares(boards, men) & ~_attacked(boards, "them")[men.row]
+    checks = (
+        men.attacks
+        & _checking_squares(boards, men)
+        & ~attacked_by(men_of(boards, "them"), len(boards))[men.row]
+    )
     queens = men.only((men.kind == chess.QUEEN) & ((checks & ~boards.us[men.row]) != EMPTY))
     result[out] = _marked(queens.row, len(boards)) & outnumbered(boards)
     return result

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import chess
 import numpy as np
 
-from patterns.attacks import Men, attackers, between, in_check, men_of, reach
+from patterns.attacks import Men, attacked_by, attackers, between, in_check, men_of, reach
 from patterns.bitboards import (
     BIT,
     EMPTY,
@@ -36,7 +36,7 @@ from patterns.bitboards import (
     square_of,
 )
 from patterns.exchange import EVERYTHING, QUEENING, VALUES, Values, settle
-from patterns.positions import PIECES, Boards
+from patterns.positions import PIECES, Boards, stacked
 from patterns.view import reversed_sides
 
 LOOKS = 2
@@ -86,7 +86,7 @@ def _wins(boards: Boards, beyond: Values, enough: Values) -> tuple[Rows, Values]
     queened = reversed_sides(boards.take(pushed).moved(pawn, pawn + 8))
     # What we win by a capture, and what they win by taking the new queen, in one series of questions.
     won = settle(
-        together(here, queened),
+        stacked(here, queened),
         np.concatenate([square, pawn + 8 ^ 56]),
         np.concatenate([taken, np.full(len(pushed), VALUES[chess.QUEEN])]),
         "us",
@@ -191,12 +191,6 @@ def _can_take(boards: Boards, beyond: Values) -> Flags:
     return result
 
 
-def together(first: Boards, second: Boards) -> Boards:
-    """The boards of both, in this order."""
-    columns = zip(vars(first).values(), vars(second).values(), strict=True)
-    return Boards(*(np.concatenate(both, axis=-1) for both in columns))
-
-
 def _mated(boards: Boards) -> Flags:
     """Whether our king, in check, is mated."""
     king = square_of(boards.kings & boards.us)
@@ -219,13 +213,6 @@ def _reached(boards: Boards, men: Men) -> Bitboards:
     one = shifted(BIT[men.square[pawns]], NORTH) & free
     goes[pawns] = goes[pawns] & ~free | one | shifted(one & RANKS[2], NORTH) & free
     return goes
-
-
-def _attacked(men: Men, size: int) -> Bitboards:
-    """By row the squares these men attack."""
-    result = np.zeros(size, dtype=np.uint64)
-    np.bitwise_or.at(result, men.row, men.attacks)
-    return result
 
 
 def _answers(boards: Boards) -> _Made:
@@ -256,7 +243,7 @@ def _hits(boards: Boards, men: Men, goes: Bitboards) -> tuple[Rows, Squares]:
     man, square = exploded(np.where(men.kind == chess.KING, EMPTY, goes))
     row, kind = men.row[man], men.kind[man]
     seen = reach(kind, square, boards.occupied[row] & ~BIT[men.square[man]], "us") & ~men.attacks[man]
-    guarded = mirror(_attacked(men_of(reversed_sides(boards), "us"), len(boards)))
+    guarded = mirror(attacked_by(men_of(reversed_sides(boards), "us"), len(boards)))
     worthy = boards.them & (boards.kings | ~boards.pawns & ~guarded)
     better = [boards.them & men for men in (boards.knights | boards.bishops, boards.rooks, boards.queens)]
     worthy = worthy[row]

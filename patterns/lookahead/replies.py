@@ -37,7 +37,7 @@ from patterns.bitboards import (
 )
 from patterns.exchange import QUEENING, VALUES, Binding, Values, can_win, capture_gain
 from patterns.moves import cheapest, pawn_steps
-from patterns.positions import Boards
+from patterns.positions import Boards, stacked
 
 EXCHANGE = int(VALUES[chess.ROOK] - VALUES[chess.BISHOP])
 
@@ -253,12 +253,6 @@ def _at_stake_since(
     )
     stood = np.where(before.our_move[entry], 0, stakes[at])
     return np.maximum(stakes[len(rows) :] - stood, 0)
-
-
-def stacked(*parts: Boards) -> Boards:
-    """All the boards, in the order given."""
-    columns = zip(*(vars(part).values() for part in parts), strict=True)
-    return Boards(*(np.concatenate(column, axis=-1) for column in columns))
 
 
 def _at_stake(boards: Boards, taker: Bitboards, actors: Bitboards) -> Values:

@@ -26,9 +26,8 @@ from patterns.bitboards import (
     rook_reach,
 )
 from patterns.exchange import VALUES, can_win, capture_gain, exchange, is_safe
-from patterns.lookahead.reckoning import together
 from patterns.moves import attack_from, cheapest, pawn_steps
-from patterns.positions import Boards
+from patterns.positions import Boards, stacked
 from patterns.pressure import men_of_rows
 from patterns.view import View, reversed_sides
 
@@ -169,6 +168,6 @@ def closed_traps(view: View) -> Traps:
         np.concatenate([attacked.square, others.square]),
         np.concatenate([attackers(boards, attacked.square) & boards.us, BIT[origin]]),
         np.concatenate([np.zeros(len(boards), dtype=np.uint64), BIT[square]]),
-        together(boards, after),
+        stacked(boards, after),
     )
     return traps.only(_lost(traps.boards, traps.piece))

@@ -60,9 +60,9 @@ from patterns.bitboards import (
 from patterns.exchange import VALUES, can_win, is_safe
 from patterns.findings import Findings, Instance, Motif, findings
 from patterns.grouped import one_a_deed
-from patterns.lookahead.replies import EXCHANGE, Tries, gone, outlasts, stacked
+from patterns.lookahead.replies import EXCHANGE, Tries, gone, outlasts
 from patterns.moves import pawn_steps, stands_firm
-from patterns.positions import Boards
+from patterns.positions import Boards, stacked
 from patterns.view import View
 
 _Lines = tuple[Rows, Squares, Squares, Bitboards, Bitboards]

@@ -67,9 +67,9 @@ from patterns.exchange import (
     settle,
 )
 from patterns.findings import Findings, Instance, Motif, findings
-from patterns.lookahead.replies import EXCHANGE, Tries, outlasts, stacked
+from patterns.lookahead.replies import EXCHANGE, Tries, outlasts
 from patterns.moves import cheapest
-from patterns.positions import PIECES, Boards
+from patterns.positions import PIECES, Boards, stacked
 from patterns.pressure import men_of_rows
 from patterns.view import View
 
