@@ -16,18 +16,18 @@ import click
 from decks import __version__
 from decks.commands import SUMMARIES
 from decks.commands.terminal import MESSAGE_LIMIT, in_words, warn
-from patterns.text import safe
+from patterns.reading.text import safe
 
 INPUT_AT_FAULT, NO_ENGINE, INTERRUPTED, READER_GONE = 1, 3, 130, 141
 """Exit statuses; 0 is done, and click's own for wrong usage is 2. The last two are 128 and the signal."""
 
 STATUSES = {
-    "patterns.uci.EngineError": NO_ENGINE,
-    "patterns.fen.FenError": INPUT_AT_FAULT,
-    "patterns.combinations.line.LineError": INPUT_AT_FAULT,
-    "patterns.games.GamesError": INPUT_AT_FAULT,
-    "decks.faults.DeckError": INPUT_AT_FAULT,
-    "decks.scorebook_file.ScorebookError": INPUT_AT_FAULT,
+    "patterns.engines.uci.EngineError": NO_ENGINE,
+    "patterns.reading.fen.FenError": INPUT_AT_FAULT,
+    "patterns.lines.played_line.LineError": INPUT_AT_FAULT,
+    "patterns.reading.pgn.GamesError": INPUT_AT_FAULT,
+    "decks.cards.faults.DeckError": INPUT_AT_FAULT,
+    "decks.scorebook.file.ScorebookError": INPUT_AT_FAULT,
     "builtins.OSError": INPUT_AT_FAULT,
 }
 """What a library's exception means to the shell. By name, so that no library is imported to look it up."""

@@ -6,21 +6,19 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TextIO
 
-import chess
-
-from decks import messages as m
-from decks.conduct import Clock, Save, dispatch
-from decks.entry import complete_spot
-from decks.grading import cells_of
-from decks.lines import numbered
-from decks.results import closing, result
-from decks.session import State
-from decks.stocktaking import not_asked, row_in_words, row_reasons
-from decks.views import (
+from decks.review import messages as m
+from decks.review.dispatch import Clock, Save, dispatch
+from decks.review.entry import complete_spot
+from decks.review.grading import cells_of
+from decks.review.playback import numbered
+from decks.review.session import State
+from decks.telling.board_text import ascii_board, men_in_words
+from decks.telling.marked_ballot import not_asked, row_in_words, row_reasons
+from decks.telling.result import closing, result
+from decks.telling.shown import (
     CELLS,
     CELLS_IN_WORDS,
     VERDICT_IN_WORDS,
-    BoardView,
     board_view,
     progress,
     question,
@@ -28,9 +26,8 @@ from decks.views import (
     spot_so_far,
     where_in_line,
 )
-from patterns.text import counted, safe
-from patterns.verdicts import row_title
-from patterns.wording import side_name
+from patterns.reading.text import counted, safe
+from patterns.words.verdicts import row_title
 
 LINE_LIMIT = 4000
 """Characters of one line that are written; a coach's longest comment fits."""
@@ -100,29 +97,6 @@ def run_plain(state: State, save: Save, clock: Clock, read: TextIO, write: TextI
         talk.say("", *(paragraph.text for paragraph in closing(state)))
         state = dispatch(state, m.Stop(clock()), save, clock)
     return state
-
-
-def ascii_board(view: BoardView) -> list[str]:
-    """The board in letters, White's capital, files and ranks on the rim, the own side below."""
-    ranks = range(7, -1, -1) if view.white_below else range(8)
-    files = range(8) if view.white_below else range(7, -1, -1)
-    rows = []
-    for rank in ranks:
-        men = [view.board.piece_at(chess.square(file, rank)) for file in files]
-        rows.append(f"{rank + 1}  {' '.join(man.symbol() if man else '.' for man in men)}")
-    return [*rows, "", f"   {' '.join(chess.FILE_NAMES[file] for file in files)}"]
-
-
-def men_in_words(board: chess.Board) -> list[str]:
-    """Every man and its square, one line a side: for a listener who does not see the board."""
-    lines = []
-    for colour in chess.COLORS:
-        squares = chess.SquareSet(board.occupied_co[colour])
-        men = sorted(squares, key=lambda square: (-(board.piece_type_at(square) or 0), square))
-        words = [(board.piece_at(square), chess.square_name(square)) for square in men]
-        listed = " ".join(f"{man.symbol().upper().replace('P', '')}{name}" for man, name in words if man)
-        lines.append(f"{side_name(colour)}: {listed}")
-    return lines
 
 
 def _tell(talk: _Talk, before: State | None, state: State) -> None:

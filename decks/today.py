@@ -13,21 +13,21 @@ from pathlib import Path
 from typing import TextIO
 from uuid import uuid4
 
-from decks.answer import Answer, CardItem
-from decks.card import ASKS, Ask
-from decks.deck import Deck, is_deck
-from decks.demo import demo_deck_folder
-from decks.faults import DeckError, Fault
-from decks.grading import BALLOT_ROWS, SHORT_BALLOT_FACTORS
-from decks.memory import Memory, study_day
-from decks.messages import SaveAnswer, SaveContest
-from decks.queue import WHOLE_BALLOT_SECONDS, Sitting, todays_sittings
-from decks.results import closing
-from decks.scorebook import DEFAULT_STUDENT, Scorebook
-from decks.session import State, start
-from decks.task import Task
-from decks.verdict_store import positions_to_judge
-from patterns.text import counted, safe
+from decks.cards.card import ASKS, Ask
+from decks.cards.deck import Deck, is_deck
+from decks.cards.demo import demo_deck_folder
+from decks.cards.faults import DeckError, Fault
+from decks.cards.verdicts_file import positions_to_judge
+from decks.memory.answers import Answer, CardItem
+from decks.memory.model import Memory, study_day
+from decks.memory.queue import WHOLE_BALLOT_SECONDS, Sitting, todays_sittings
+from decks.review.grading import BALLOT_ROWS, SHORT_BALLOT_FACTORS
+from decks.review.messages import SaveAnswer, SaveContest
+from decks.review.session import State, start
+from decks.review.task import Task
+from decks.scorebook.book import DEFAULT_STUDENT, Scorebook
+from decks.telling.result import closing
+from patterns.reading.text import counted, safe
 
 DEMO_SCOREBOOK = "demo-scorebook.sqlite"
 """The demo deck's own scorebook, beside the user's."""

@@ -8,18 +8,18 @@ from pkgutil import iter_modules
 from types import MappingProxyType
 
 from patterns import motifs
-from patterns.findings import Motif
+from patterns.motifs.findings import Motif
 
 
 def _declared() -> Mapping[str, Motif]:
     found: dict[str, Motif] = {}
-    for name in sorted(module.name for module in iter_modules(motifs.__path__)):
-        for motif in getattr(import_module(f"patterns.motifs.{name}"), "MOTIFS", ()):
+    for module in iter_modules(motifs.__path__):
+        for motif in getattr(import_module(f"patterns.motifs.{module.name}"), "MOTIFS", ()):
             if motif.id in found:
                 raise ValueError(f"two motifs are called {motif.id}")
             found[motif.id] = motif
-    return MappingProxyType(found)
+    return MappingProxyType(dict(sorted(found.items())))
 
 
 MOTIFS = _declared()
-"""The catalogue: motif by id."""
+"""The catalogue: motif by id, in the order of the ids."""

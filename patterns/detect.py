@@ -10,11 +10,11 @@ import chess
 import numpy as np
 import numpy.typing as npt
 
-from patterns.bitboards import Bitboards, Rows, mirror, square_names
+from patterns.boards.bitboards import Bitboards, Rows, mirror, square_names
+from patterns.boards.positions import Positions
+from patterns.boards.view import View
 from patterns.catalogue import MOTIFS
-from patterns.findings import Finding, Instance, Motif
-from patterns.positions import Positions
-from patterns.view import View
+from patterns.motifs.findings import Finding, Instance, Motif
 
 BATCH = 24576
 """Positions a batch, at most. Each numpy call then has enough to do: with motifs and factors together a

@@ -10,10 +10,10 @@ from dataclasses import dataclass
 import chess
 import numpy as np
 
+from patterns.boards.positions import Positions, snapshot
+from patterns.boards.view import View
 from patterns.detect import BATCH, Detected, detect
-from patterns.games import Game
-from patterns.positions import Positions, snapshot
-from patterns.view import View
+from patterns.reading.pgn import Game
 
 IN_FLIGHT = 4
 """Batches handed to an executor ahead of the one awaited: enough to keep a few workers busy, few to hold."""

@@ -2,9 +2,9 @@
 
 A man bears on the square if it attacks it, directly or through men that attack it on the same line (x-rays
 and batteries). It does not count if it is pinned to its king off the line, if it is a king that would step
-into an attack, or, as a defender, if it alone guards another man that would fall. The exchange follows from
-those that count, by the rules of `patterns.exchange`. Effective attackers and defenders: Nimzowitsch, My
-System (overprotection, the pinned defender), named from memory.
+into an attack, or, as a defender, if it alone guards another man that would fall. The exchange follows
+from those that count, by the rules of `patterns.boards.exchange`. Effective attackers and defenders:
+Nimzowitsch, My System (overprotection, the pinned defender), named from memory.
 """
 
 from __future__ import annotations
@@ -16,12 +16,12 @@ from typing import Any
 import chess
 import numpy as np
 
-from patterns import wording
-from patterns.attacks import Owner, absolute_pins
-from patterns.bitboards import BIT, exploded
-from patterns.exchange import Binding, can_win, capture_gain
-from patterns.positions import Boards, Positions
-from patterns.pressure import bearing
+from patterns.boards.attacks import Owner, absolute_pins
+from patterns.boards.bitboards import BIT, exploded
+from patterns.boards.exchange import Binding, can_win, capture_gain
+from patterns.boards.positions import Boards, Positions
+from patterns.boards.pressure import bearing
+from patterns.words import wording
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,9 @@ from uuid import UUID, uuid4, uuid5
 
 import chess
 
-from decks.answer import Answer, CardItem
-from decks.card import Ask, Grade
-from decks.scorebook import Scorebook
+from decks.cards.card import Ask, Grade
+from decks.memory.answers import Answer, CardItem
+from decks.scorebook.book import Scorebook
 
 DECK = "5a17aa25-0000-4000-8000-000000000001"
 DAY = date(2031, 5, 5)

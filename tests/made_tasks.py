@@ -8,15 +8,15 @@ from datetime import date
 
 import chess
 
-from decks.card import Ask, Card, MotifTag
-from decks.memory import Memory
-from decks.task import Task
-from patterns.assessment import Assessment, FactorBalance, StatedReason
-from patterns.explain import Explanation
-from patterns.findings import Finding
-from patterns.scores import STRENGTH_STEPS, MoveVerdict, PositionVerdicts
-from patterns.verdicts import FACTORS, Verdict
-from patterns.weights import STEPS
+from decks.cards.card import Ask, Card, MotifTag
+from decks.memory.model import Memory
+from decks.review.task import Task
+from patterns.engines.scores import STRENGTH_STEPS, MoveVerdict, PositionVerdicts
+from patterns.explanation import Explanation
+from patterns.factors.assessment import Assessment, FactorBalance, StatedReason
+from patterns.factors.weights import STEPS
+from patterns.motifs.findings import Finding
+from patterns.words.verdicts import FACTORS, Verdict
 
 DECK = "6f0c7c1e-6b0a-4b55-9d0e-8f3f5d2f7a11"
 MEMORY = Memory(stability=3.0, difficulty=5.0, last=date(2031, 5, 2), due=date(2031, 5, 5))

@@ -30,9 +30,9 @@ import chess
 from conftest import CACHE, CHESS_ARCHIVE, ROOT, fetch_chess_archive
 from real_positions import games_in
 
-from patterns.assessment import assess_boards
-from patterns.combinations import uses_of_many
 from patterns.detect import find_in
+from patterns.factors.assessment import assess_boards
+from patterns.lines import uses_of_many
 
 FILE = Path(__file__).parent / "recorded_findings.json"
 PUBLISHED = Path(__file__).parent / "recorded_corpus.epd"

@@ -13,12 +13,12 @@ from prompt_toolkit.input import PipeInput, create_pipe_input
 from prompt_toolkit.output import ColorDepth
 from prompt_toolkit.output.vt100 import Vt100_Output
 
-from decks.memory import Memory
-from decks.messages import SaveAnswer, SaveContest
+from decks.memory.model import Memory
+from decks.review.messages import SaveAnswer, SaveContest
+from decks.review.session import State, start
+from decks.review.task import Task
 from decks.screen.app import Screen
 from decks.screen.look import Look
-from decks.session import State, start
-from decks.task import Task
 
 PATIENCE = 10.0
 """Seconds after which something that should have happened has not."""

@@ -12,7 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from real_positions import wandered
 
-from patterns.assessment import (
+from patterns.boards.positions import Positions
+from patterns.boards.view import View
+from patterns.engines.scores import STRENGTH_STEPS, verdict_from_expected
+from patterns.factors.assessment import (
     MODULES,
     Assessment,
     FactorBalance,
@@ -21,11 +24,8 @@ from patterns.assessment import (
     assess_boards,
     factor_verdict,
 )
-from patterns.positions import Positions
-from patterns.scores import STRENGTH_STEPS, verdict_from_expected
-from patterns.verdicts import FACTORS, LEVEL
-from patterns.view import View
-from patterns.weights import BORDER, EXPECTED_BORDER, GRAIN, STEPS, TELLABLE, WEIGHTS
+from patterns.factors.weights import BORDER, EXPECTED_BORDER, GRAIN, STEPS, TELLABLE, WEIGHTS
+from patterns.words.verdicts import FACTORS, LEVEL
 
 WORTH = re.compile(r" \(\+(\d+\.\d\d) (White|Black)\)\.$")
 INDICES = st.integers(min_value=0, max_value=500)

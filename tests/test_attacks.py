@@ -12,10 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from real_positions import positions_in, wandered
 
-from patterns import bitboards
-from patterns.attacks import attackers
-from patterns.positions import Positions
-from patterns.view import View, reversed_sides
+from patterns.boards import bitboards
+from patterns.boards.attacks import attackers
+from patterns.boards.positions import Positions
+from patterns.boards.view import View, reversed_sides
 
 
 def check_against_python_chess(boards: list[chess.Board]) -> int:

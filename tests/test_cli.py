@@ -19,10 +19,10 @@ import pytest
 from click.testing import CliRunner, Result
 
 from decks import __version__
-from decks.answer import Answer
 from decks.cli import STATUSES, Commands, cli, status_of
 from decks.commands import SUMMARIES
-from decks.scorebook import Scorebook
+from decks.memory.answers import Answer
+from decks.scorebook.book import Scorebook
 
 ROOT = Path(__file__).resolve().parent.parent
 RONDEAU = [sys.executable, "-m", "decks.cli"]

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from decks.cards.deck import Deck
 from decks.cli import cli
-from decks.deck import Deck
-from decks.scorebook import Scorebook
+from decks.scorebook.book import Scorebook
 from patterns.catalogue import MOTIFS
 
 GAME = """\

@@ -14,10 +14,10 @@ from click.testing import CliRunner, Result
 from real_positions import wandered
 
 from decks.cli import cli
-from decks.explained import sheet
+from decks.telling.explanation_text import sheet
 from patterns.catalogue import MOTIFS
-from patterns.explain import explain, explain_many
-from patterns.verdicts import FACTORS
+from patterns.explanation import explain, explain_many
+from patterns.words.verdicts import FACTORS
 
 ROOT = Path(__file__).resolve().parent.parent
 PINNED = "4k3/8/8/4n3/8/3P4/5P2/4R1K1 w - - 0 1"

@@ -17,8 +17,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from decks.cli import cli
-from decks.scorebook import Scorebook
-from patterns.explain import explain
+from decks.scorebook.book import Scorebook
+from patterns.explanation import explain
 
 ROOT = Path(__file__).resolve().parent.parent
 

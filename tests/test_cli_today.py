@@ -11,11 +11,11 @@ import pytest
 from click.testing import CliRunner, Result
 from made_tasks import black_to_move
 
-from decks.cards_pgn import CardEntry
+from decks.cards.cards_file import CardEntry
+from decks.cards.deck import add_cards, new_deck
+from decks.cards.settings import DeckSettings, new_deck_id
 from decks.cli import cli
-from decks.deck import add_cards, new_deck
-from decks.deck_settings import DeckSettings, new_deck_id
-from decks.scorebook import Scorebook
+from decks.scorebook.book import Scorebook
 
 ROOT = Path(__file__).resolve().parent.parent
 

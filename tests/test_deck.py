@@ -14,15 +14,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from decks import deck_folder
-from decks.card import ASKS, Card
-from decks.card_moves import Try
-from decks.cards_pgn import CardEntry
-from decks.deck import Deck, add_cards, is_deck, made_id, new_deck
-from decks.deck_folder import read_file, replace_file
-from decks.deck_settings import DeckSettings, new_deck_id, read_settings, write_settings
-from decks.faults import DeckError, Fault
-from decks.verdict_store import (
+from decks.cards import folder as deck_folder
+from decks.cards.card import ASKS, Card
+from decks.cards.cards_file import CardEntry
+from decks.cards.deck import Deck, add_cards, is_deck, made_id, new_deck
+from decks.cards.faults import DeckError, Fault
+from decks.cards.folder import read_file, replace_file
+from decks.cards.movetext import Try
+from decks.cards.settings import DeckSettings, new_deck_id, read_settings, write_settings
+from decks.cards.verdicts_file import (
     broken_lines,
     legal_part,
     missing,
@@ -31,7 +31,7 @@ from decks.verdict_store import (
     stale,
     write_verdicts,
 )
-from patterns.scores import MoveVerdict, PositionVerdicts
+from patterns.engines.scores import MoveVerdict, PositionVerdicts
 
 DECK_ID = "7c3a51f0-2f0f-4c53-8d55-6a4f6a4f1b11"
 SETTINGS = DeckSettings(DECK_ID, "Back ranks of the Saltmarsh club", author="Anna Birch")

@@ -8,14 +8,14 @@ from pathlib import Path
 
 import pytest
 
-from decks.check import check_deck
-from decks.deck import Deck
-from decks.demo import demo_deck_folder
-from decks.verdict_store import positions_to_judge
+from decks.cards.deck import Deck
+from decks.cards.deck_check import check_deck
+from decks.cards.demo import demo_deck_folder
+from decks.cards.verdicts_file import positions_to_judge
 from patterns.catalogue import MOTIFS
 from patterns.detect import find_in
-from patterns.engine import strong_enough
-from patterns.games import Game, positions, read_games
+from patterns.engines.judging import strong_enough
+from patterns.reading.pgn import Game, positions, read_games
 
 NAMESAKES = {"pin-on-file", "pawn-storm", "unopposed-bishop", "back-rank"}
 

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from real_positions import wandered
 
+from patterns.boards.positions import Positions
+from patterns.boards.view import View
 from patterns.catalogue import MOTIFS
 from patterns.detect import batches, detect
-from patterns.positions import Positions
-from patterns.view import View
 
 
 def test_every_finding_names_men_of_the_right_side() -> None:

@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from real_positions import positions_in, wandered
 
-from patterns.exchange import can_win, capture_gain, exchange, is_safe, loses_nothing
-from patterns.positions import Positions
+from patterns.boards.exchange import can_win, capture_gain, exchange, is_safe, loses_nothing
+from patterns.boards.positions import Positions
 
 
 def check_every_move(boards: list[chess.Board]) -> int:

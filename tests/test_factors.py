@@ -14,12 +14,12 @@ import chess
 import pytest
 from real_positions import wandered
 
-from patterns.assessment import MODULES, FactorBalance, assess_boards
-from patterns.bitboards import square_names
+from patterns.boards.bitboards import square_names
+from patterns.boards.positions import Positions
+from patterns.boards.view import View
+from patterns.factors.assessment import MODULES, FactorBalance, assess_boards
 from patterns.factors.term import Term
-from patterns.positions import Positions
-from patterns.verdicts import FACTORS
-from patterns.view import View
+from patterns.words.verdicts import FACTORS
 
 
 def factor(fen: str, name: str) -> FactorBalance:

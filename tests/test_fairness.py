@@ -11,9 +11,9 @@ import chess
 import pytest
 from real_positions import positions_in
 
-from decks.grading import BALLOT_ROWS, AssessMark, cells_of, fold, grade_of, score_assess, short_rows
-from patterns.assessment import Assessment, accepted, assess_boards
-from patterns.verdicts import Verdict
+from decks.review.grading import BALLOT_ROWS, AssessMark, cells_of, fold, grade_of, score_assess, short_rows
+from patterns.factors.assessment import Assessment, accepted, assess_boards
+from patterns.words.verdicts import Verdict
 
 BALLOTS = 200
 FIRST_MOVE, FEWEST_PIECES = 8, 6

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from patterns.fen import _STATUS_WORDS, FenError, board_from_fen
+from patterns.reading.fen import _STATUS_WORDS, FenError, board_from_fen
 
 START = chess.STARTING_FEN
 

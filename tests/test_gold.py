@@ -17,7 +17,7 @@ import pytest
 
 from patterns.catalogue import MOTIFS
 from patterns.detect import find_in
-from patterns.findings import Finding
+from patterns.motifs.findings import Finding
 
 GOLD = Path(__file__).parent / "gold"
 FILES = sorted(GOLD.glob("*.csv"))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import chess
 from gold_lines import MOTIFS, judged_lines
 
-from patterns.combinations import parse_line, uses_of_many
+from patterns.lines import parse_line, uses_of_many
 
 
 def test_the_rules_say_of_each_line_what_was_judged() -> None:

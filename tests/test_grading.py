@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from decks.card import GRADES
-from decks.grading import (
+from decks.cards.card import GRADES
+from decks.review.grading import (
     BALLOT_ROWS,
     cells_of,
     ends_play,
@@ -22,8 +22,8 @@ from decks.grading import (
     score_root,
     score_spot,
 )
-from patterns.scores import MoveVerdict, PositionVerdicts
-from patterns.verdicts import Verdict
+from patterns.engines.scores import MoveVerdict, PositionVerdicts
+from patterns.words.verdicts import Verdict
 
 VERDICTS = PositionVerdicts(
     "8/8/8/8/8/8/8/8 w - -",

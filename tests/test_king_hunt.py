@@ -8,8 +8,9 @@ import pytest
 import slow
 from real_positions import wandered
 
-from patterns.bitboards import ALL
-from patterns.lookahead.king_hunt import (
+from patterns.boards.bitboards import ALL
+from patterns.boards.positions import Boards, Positions
+from patterns.proof.king_hunt import (
     Moves,
     hunters,
     recaptures,
@@ -19,7 +20,6 @@ from patterns.lookahead.king_hunt import (
     wins,
     won_by_checks,
 )
-from patterns.positions import Boards, Positions
 
 US, THEM = chess.WHITE, chess.BLACK
 

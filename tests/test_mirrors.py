@@ -12,7 +12,7 @@ from real_positions import positions_in, wandered
 
 from patterns.catalogue import MOTIFS
 from patterns.detect import find_in
-from patterns.findings import Finding, Motif
+from patterns.motifs.findings import Finding, Motif
 
 Shape = tuple[str, frozenset[str], frozenset[str], frozenset[str]]
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import chess
 import pytest
 
-from patterns.combinations import parse_line
-from patterns.outcome import Outcome, outcome
+from patterns.lines import parse_line
+from patterns.words.outcome import Outcome, outcome
 
 QUEEN_AND_ROOK = "wins a queen and a rook for a knight"
 

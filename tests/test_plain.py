@@ -8,13 +8,14 @@ import chess
 import pytest
 from made_tasks import MEMORY, black_to_move, doubled_rooks, root_card, short_ballot, spot_card
 
-from decks.card import Card
-from decks.memory import Memory
-from decks.messages import SaveAnswer, SaveContest
-from decks.plain import ascii_board, men_in_words, run_plain
-from decks.session import State, start
-from decks.task import Task
-from decks.views import BoardView
+from decks.cards.card import Card
+from decks.memory.model import Memory
+from decks.plain import run_plain
+from decks.review.messages import SaveAnswer, SaveContest
+from decks.review.session import State, start
+from decks.review.task import Task
+from decks.telling.board_text import ascii_board, men_in_words
+from decks.telling.shown import BoardView
 
 
 class Conversation:

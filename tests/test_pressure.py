@@ -7,13 +7,13 @@ import numpy as np
 import slow
 from real_positions import wandered
 
-from patterns.bitboards import BIT
+from patterns.boards.bitboards import BIT
+from patterns.boards.positions import Positions
+from patterns.boards.pressure import bearing, can_go, held, joiners
+from patterns.boards.view import View
 from patterns.catalogue import MOTIFS
 from patterns.detect import find_in
-from patterns.positions import Positions
-from patterns.pressure import bearing, can_go, held, joiners
 from patterns.square_count import count_square
-from patterns.view import View
 
 
 def test_who_bears_on_a_square_and_who_is_held_agrees_with_the_count_in_words() -> None:

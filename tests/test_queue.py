@@ -12,10 +12,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from decks.answer import CardItem
-from decks.card import ASKS, Ask, Card, MotifTag
-from decks.memory import Memory, recall
-from decks.queue import USUAL_SECONDS, Sitting, todays_sittings
+from decks.cards.card import ASKS, Ask, Card, MotifTag
+from decks.memory.answers import CardItem
+from decks.memory.model import Memory, recall
+from decks.memory.queue import USUAL_SECONDS, Sitting, todays_sittings
 
 DECK = "5a17aa25-0000-4000-8000-000000000001"
 TODAY = date(2031, 5, 5)

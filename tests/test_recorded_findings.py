@@ -7,7 +7,7 @@ from pathlib import Path
 from recorded_findings import corpus, digests, recorded, told
 
 from patterns.catalogue import MOTIFS
-from patterns.verdicts import FACTORS
+from patterns.words.verdicts import FACTORS
 
 
 def test_nothing_has_changed_since_the_record_was_accepted(chess_archive: Path) -> None:

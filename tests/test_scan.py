@@ -10,7 +10,7 @@ import pytest
 
 from patterns.catalogue import MOTIFS
 from patterns.detect import find_in
-from patterns.games import Game, positions, read_games
+from patterns.reading.pgn import Game, positions, read_games
 from patterns.scan import ScannedGame, scan
 
 PGN = "data/pgn/kasparov-deep-blue-1997.pgn"

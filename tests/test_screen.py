@@ -28,10 +28,10 @@ from terminal import (
     on_screen,
 )
 
-from decks.memory import Memory
-from decks.messages import SaveAnswer, SaveContest
+from decks.memory.model import Memory
+from decks.review.messages import SaveAnswer, SaveContest
+from decks.review.task import Task
 from decks.screen.look import Look, look_for
-from decks.task import Task
 
 BALLOT = ("=", "w", "=", "=", "=", "=", "W", "=", "W", "W")
 """The tests' key, row by row; the second W makes the verdict decisive."""

@@ -10,18 +10,18 @@ import chess
 import pytest
 from made_tasks import MEMORY, black_to_move, doubled_rooks, promotion, root_card, short_ballot, spot_card
 
-from decks import messages as m
-from decks.card import Ask
-from decks.entry import read_move
-from decks.evidence import NO_MARKS
-from decks.grading import BALLOT_ROWS, AssessMark
-from decks.results import closing, result
-from decks.session import State, start, update
-from decks.stocktaking import row_in_words, row_reasons
-from decks.task import Task
-from decks.views import board_view, minutes_left
-from patterns.text import safe
-from patterns.verdicts import Verdict
+from decks.cards.card import Ask
+from decks.review import messages as m
+from decks.review.entry import read_move
+from decks.review.evidence import NO_MARKS
+from decks.review.grading import BALLOT_ROWS, AssessMark
+from decks.review.session import State, start, update
+from decks.review.task import Task
+from decks.telling.marked_ballot import row_in_words, row_reasons
+from decks.telling.result import closing, result
+from decks.telling.shown import board_view, minutes_left
+from patterns.reading.text import safe
+from patterns.words.verdicts import Verdict
 
 KEY = {"open-lines": 2, "king-safety": 1, "verdict": 3}
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from patterns.text import safe
+from patterns.reading.text import safe
 
 
 @pytest.mark.parametrize(

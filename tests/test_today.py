@@ -18,15 +18,15 @@ import pyte
 import pytest
 from made_tasks import black_to_move, doubled_rooks
 
-from decks import messages as m
-from decks.cards_pgn import CardEntry
-from decks.conduct import dispatch
-from decks.deck import Deck, add_cards, new_deck
-from decks.deck_settings import DeckSettings, new_deck_id
-from decks.faults import DeckError
-from decks.scorebook import Scorebook
-from decks.session import start
-from decks.task import Task
+from decks.cards.cards_file import CardEntry
+from decks.cards.deck import Deck, add_cards, new_deck
+from decks.cards.faults import DeckError
+from decks.cards.settings import DeckSettings, new_deck_id
+from decks.review import messages as m
+from decks.review.dispatch import dispatch
+from decks.review.session import start
+from decks.review.task import Task
+from decks.scorebook.book import Scorebook
 from decks.today import NEW_CARDS, Keeper, known_decks, run_today, todays_tasks
 
 MOMENT = datetime(2031, 5, 2, 19, 0, tzinfo=UTC)

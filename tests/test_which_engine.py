@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from patterns.engine import UNVERIFIED_BELOW, EngineError, find_engine, strong_enough
+from patterns.engines.judging import UNVERIFIED_BELOW, EngineError, find_engine, strong_enough
 
 
 @pytest.fixture

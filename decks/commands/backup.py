@@ -7,14 +7,14 @@ from pathlib import Path
 import click
 
 from decks.commands import SUMMARIES, options
-from patterns.text import safe
+from patterns.reading.text import safe
 
 
 @click.command("backup", help=SUMMARIES["backup"])
 @click.argument("file", metavar="FILE", type=click.Path(path_type=Path))
 @options.scorebook
 def command(file: Path, scorebook: Path) -> None:
-    from decks.scorebook import Scorebook, ScorebookError
+    from decks.scorebook.book import Scorebook, ScorebookError
 
     if not scorebook.exists():
         raise ScorebookError(f"{scorebook}: there is no scorebook to copy")

@@ -10,10 +10,10 @@ import click
 
 from decks.commands import SUMMARIES, options
 from decks.commands.terminal import MESSAGE_LIMIT, progress, warn
-from patterns.text import counted, safe
+from patterns.reading.text import counted, safe
 
 if TYPE_CHECKING:
-    from patterns.games import Game
+    from patterns.reading.pgn import Game
 
 BUILT_ASKS = ("assess", "spot", "play")
 """The asks that a card made of a position can have; a root needs the game before it."""
@@ -51,12 +51,12 @@ def command(
 ) -> None:
     from datetime import date
 
-    from decks.build import build_cards
-    from decks.candidates import candidates
-    from decks.card_tags import read_asks
+    from decks.build.candidates import candidates
+    from decks.build.cards_from_games import build_cards
+    from decks.cards.deck import Deck, add_cards, check_free, is_deck, new_deck
+    from decks.cards.settings import DeckSettings, new_deck_id
+    from decks.cards.tags import read_asks
     from decks.commands.engines import WaitingJudge
-    from decks.deck import Deck, add_cards, check_free, is_deck, new_deck
-    from decks.deck_settings import DeckSettings, new_deck_id
     from patterns.catalogue import MOTIFS
     from patterns.scan import scan
 
@@ -103,7 +103,7 @@ def command(
 
 def _readable(source: Path, faults: list[str]) -> Iterator[Game]:
     """The games that can be read; the others are noted."""
-    from patterns.games import Game, read_games
+    from patterns.reading.pgn import Game, read_games
 
     for game in read_games(source):
         if isinstance(game, Game):

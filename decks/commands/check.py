@@ -10,14 +10,14 @@ import click
 
 from decks.commands import SUMMARIES, options
 from decks.commands.terminal import MESSAGE_LIMIT, print_json, progress
-from patterns.text import counted, safe
+from patterns.reading.text import counted, safe
 
 if TYPE_CHECKING:
     import chess
 
-    from decks.check import CheckResult
-    from decks.faults import Fault
-    from patterns.verdicts import Verdict
+    from decks.cards.deck_check import CheckResult
+    from decks.cards.faults import Fault
+    from patterns.words.verdicts import Verdict
 
 
 @click.command("check", help=SUMMARIES["check"])
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 def command(folder: Path, engine: str | None, depth: int | None, again: bool, as_json: bool) -> None:
     from datetime import date
 
-    from decks.check import check_deck
+    from decks.cards.deck_check import check_deck
     from decks.commands.engines import WaitingJudge
     from patterns.catalogue import MOTIFS
 
@@ -54,7 +54,7 @@ def command(folder: Path, engine: str | None, depth: int | None, again: bool, as
 
 def assessed(board: chess.Board) -> Mapping[str, Verdict]:
     """The stock-taking of a position: a verdict by factor, and `verdict` for the whole."""
-    from patterns.explain import explain
+    from patterns.explanation import explain
 
     assessment = explain(board).assessment
     return {each.factor: each.verdict for each in assessment.factors} | {"verdict": assessment.verdict}

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import chess
 
-    from patterns.engine import Evaluation, Judge
-    from patterns.scores import PositionVerdicts
+    from patterns.engines.judging import Evaluation, Judge
+    from patterns.engines.scores import PositionVerdicts
 
 
 class WaitingJudge:
@@ -20,7 +20,7 @@ class WaitingJudge:
     """
 
     def __init__(self, engine: str | None) -> None:
-        from patterns.engine import find_engine
+        from patterns.engines.judging import find_engine
 
         self.name = ""
         self._command = find_engine(engine)
@@ -28,22 +28,22 @@ class WaitingJudge:
         self._running = ExitStack()
 
     def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
-        """A verdict for every legal move; see `patterns.engine.Judge.judge`."""
+        """A verdict for every legal move; see `patterns.engines.judging.Judge.judge`."""
         return self._started().judge(board, wide, deep)
 
     def survey(self, board: chess.Board) -> PositionVerdicts:
-        """A first verdict for every legal move; see `patterns.engine.Judge.survey`."""
+        """A first verdict for every legal move; see `patterns.engines.judging.Judge.survey`."""
         return self._started().survey(board)
 
     def evaluate(
         self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
     ) -> Evaluation:
-        """One score for the position; see `patterns.engine.Judge.evaluate`."""
+        """One score for the position; see `patterns.engines.judging.Judge.evaluate`."""
         return self._started().evaluate(board, depth=depth, nodes=nodes)
 
     def _started(self) -> Judge:
         if self._judge is None:
-            from patterns.engine import Judge
+            from patterns.engines.judging import Judge
 
             self._judge = self._running.enter_context(Judge.open(self._command))
             self.name = self._judge.name

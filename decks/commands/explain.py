@@ -12,12 +12,12 @@ import click
 
 from decks.commands import SUMMARIES
 from decks.commands.terminal import FAIR_PLAY, MESSAGE_LIMIT, print_json, warn
-from patterns.text import safe
+from patterns.reading.text import safe
 
 if TYPE_CHECKING:
     import chess
 
-    from patterns.explain import Explanation
+    from patterns.explanation import Explanation
 
 READ_AT_MOST = 1 << 16
 """Bytes taken from standard input at a time: about a thousand positions, enough for the array code."""
@@ -91,13 +91,13 @@ def line_batches(source: BufferedIOBase) -> Iterator[Sequence[str]]:
 
 def read(text: str) -> Asked:
     """A FEN, or a FEN, a tab and moves; FenError or LineError names what is wrong."""
-    from patterns.fen import board_from_fen
+    from patterns.reading.fen import board_from_fen
 
     fen, _, moves = text.partition("\t")
     board = board_from_fen(fen)
     if not moves.strip():
         return Asked(board)
-    from patterns.combinations import parse_line
+    from patterns.lines import parse_line
 
     return Asked(board, tuple(parse_line(board, moves)))
 
@@ -106,7 +106,7 @@ def square_named(name: str) -> chess.Square:
     """The square of that name; FenError if there is none."""
     import chess
 
-    from patterns.fen import FenError
+    from patterns.reading.fen import FenError
 
     if name.lower() not in chess.SQUARE_NAMES:
         raise FenError(f"{name!r} is no square: write a1 to h8")
@@ -115,7 +115,7 @@ def square_named(name: str) -> chess.Square:
 
 def show(asked: Sequence[Asked], as_json: bool, in_full: bool) -> None:
     """Print what the positions hold."""
-    from patterns.explain import explain_many
+    from patterns.explanation import explain_many
 
     for each, explanation in zip(asked, explain_many([each.board for each in asked]), strict=True):
         if as_json:
@@ -130,7 +130,7 @@ def as_object(asked: Asked, explanation: Explanation) -> dict[str, Any]:
     if asked.moves:
         from dataclasses import asdict
 
-        from patterns.combinations import uses
+        from patterns.lines import uses
 
         found["line"] = [move.uci() for move in asked.moves]
         found["uses"] = [asdict(use) for use in uses(asked.board, asked.moves)]
@@ -143,7 +143,7 @@ def as_object(asked: Asked, explanation: Explanation) -> dict[str, Any]:
 
 def as_text(asked: Asked, explanation: Explanation, in_full: bool) -> list[str]:
     """The explanation as lines of text: a sheet that fits a screen, or in full."""
-    from decks.explained import everything, sheet
+    from decks.telling.explanation_text import everything, sheet
 
     more = ["", *line_lines(asked)] if asked.moves else []
     if asked.square is not None:
@@ -153,9 +153,9 @@ def as_text(asked: Asked, explanation: Explanation, in_full: bool) -> list[str]:
 
 def line_lines(asked: Asked) -> list[str]:
     """The line in SAN, and what its moves use."""
-    from decks.explained import evidence
-    from decks.lines import move_at
-    from patterns.combinations import uses
+    from decks.review.playback import move_at
+    from decks.telling.explanation_text import evidence
+    from patterns.lines import uses
 
     found = uses(asked.board, asked.moves)
     line = tuple(move.uci() for move in asked.moves)
@@ -171,7 +171,7 @@ def square_lines(board: chess.Board, square: chess.Square) -> list[str]:
     import chess
 
     from patterns.square_count import count_square
-    from patterns.wording import named
+    from patterns.words.wording import named
 
     count = count_square(board, square)
     lines = [f"On {chess.square_name(square)}"]

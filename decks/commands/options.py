@@ -11,7 +11,7 @@ as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON o
 
 
 def _scorebook(ctx: click.Context, parameter: click.Parameter, value: Path | None) -> Any:
-    from decks.scorebook_file import default_path
+    from decks.scorebook.file import default_path
 
     return value or default_path()
 
@@ -44,8 +44,8 @@ student = click.option(
 
 def student_named(text: str, scorebook: Path) -> str:
     """The name of the student who has this name or number; wrong usage if there is none."""
-    from decks.scorebook import Scorebook
-    from patterns.text import safe
+    from decks.scorebook.book import Scorebook
+    from patterns.reading.text import safe
 
     with Scorebook.open(scorebook) as book:
         name = book.known_student(text)

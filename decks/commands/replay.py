@@ -8,7 +8,7 @@ import click
 
 from decks.commands import SUMMARIES, options
 from decks.commands.terminal import print_json, warn
-from patterns.text import safe
+from patterns.reading.text import safe
 
 
 @click.command("replay", help=SUMMARIES["replay"])
@@ -16,7 +16,7 @@ from patterns.text import safe
 @options.scorebook
 @options.as_json
 def command(mend: bool, scorebook: Path, as_json: bool) -> None:
-    from decks.scorebook import Scorebook
+    from decks.scorebook.book import Scorebook
 
     with Scorebook.open(scorebook) as book:
         differences = book.replay(mend=mend)

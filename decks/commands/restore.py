@@ -7,14 +7,14 @@ from pathlib import Path
 import click
 
 from decks.commands import SUMMARIES, options
-from patterns.text import safe
+from patterns.reading.text import safe
 
 
 @click.command("restore", help=SUMMARIES["restore"])
 @click.argument("file", metavar="FILE", type=click.Path(path_type=Path))
 @options.scorebook
 def command(file: Path, scorebook: Path) -> None:
-    from decks.scorebook_file import restore
+    from decks.scorebook.file import restore
 
     kept = restore(scorebook, file)  # the scorebook itself stays shut: it may be what no longer opens
     click.echo(f"{safe(scorebook)} restored from {safe(file)}")

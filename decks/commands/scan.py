@@ -14,16 +14,16 @@ import click
 
 from decks.commands import SUMMARIES, options
 from decks.commands.terminal import MESSAGE_LIMIT, in_words, print_json, progress, table, warn
-from patterns.text import counted, safe
+from patterns.reading.text import counted, safe
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
     import chess
 
-    from decks.scorebook import Scorebook
-    from decks.scorebook_games import FindingRow, GameRecord, MotifCount
-    from patterns.games import Game, Unreadable
+    from decks.scorebook.book import Scorebook
+    from decks.scorebook.games import FindingRow, GameRecord, MotifCount
+    from patterns.reading.pgn import Game, Unreadable
     from patterns.scan import ScannedGame
 
 GAMES_AT_ONCE = 64
@@ -62,7 +62,7 @@ def command(
 ) -> None:
     from concurrent.futures import BrokenExecutor
 
-    from decks.scorebook import Scorebook
+    from decks.scorebook.book import Scorebook
 
     if stream and as_json:
         raise click.UsageError("--findings prints JSON Lines already: leave out --json")
@@ -106,7 +106,7 @@ def scan_file(
     each: Callable[[Path, ScannedGame], None] | None,
 ) -> None:
     """Scan one file into the scorebook, a few games at a time; `each` is given every game."""
-    from patterns.games import sides_of
+    from patterns.reading.pgn import sides_of
     from patterns.scan import scan
 
     with progress(safe(path.name), show_pos=False) as tell:
@@ -126,7 +126,7 @@ def scan_file(
 
 def readable(path: Path, done: Scanned, tell: Callable[[int, int], None]) -> Iterator[Game]:
     """The games of a file; what cannot be read is noted in `done.left_out`."""
-    from patterns.games import Game, GamesError, read_games
+    from patterns.reading.pgn import Game, GamesError, read_games
 
     try:
         lines = 0
@@ -157,7 +157,7 @@ def rows_of(
     scanned: Sequence[ScannedGame], source: str
 ) -> tuple[list[GameRecord], Callable[[Sequence[int]], Iterator[FindingRow]]]:
     """Scanned games as the scorebook keeps them: the games, and their findings given the games' numbers."""
-    from decks.scorebook_games import FindingRow, GameRecord
+    from decks.scorebook.games import FindingRow, GameRecord
     from patterns.catalogue import MOTIFS
 
     motifs = list(MOTIFS)

@@ -35,7 +35,7 @@ def command(
     letters: bool,
     scorebook: Path,
 ) -> None:
-    from decks.scorebook import DEFAULT_STUDENT
+    from decks.scorebook.book import DEFAULT_STUDENT
     from decks.today import run_today
 
     name = options.student_named(student, scorebook) if student else DEFAULT_STUDENT

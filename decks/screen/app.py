@@ -30,17 +30,17 @@ from prompt_toolkit.mouse_events import MouseEvent, MouseEventType
 from prompt_toolkit.output import ColorDepth, Output
 from prompt_toolkit.styles import Style
 
-from decks import messages as m
-from decks.conduct import Clock, Save, dispatch
+from decks.review import messages as m
+from decks.review.dispatch import Clock, Save, dispatch
+from decks.review.session import State
+from decks.review.task import Task
 from decks.screen.board import Handler, board_fragments
 from decks.screen.completion import completed, completions
 from decks.screen.keys import TAKES_TEXT, Say, actions, ballot_key, stage_of
 from decks.screen.look import STYLE_RULES, Look, look_for
 from decks.screen.room import GAP, Room
 from decks.screen.sheet import Piece, sheet_lines
-from decks.session import State
-from decks.task import Task
-from decks.views import board_view
+from decks.telling.shown import board_view
 
 CLOCK_SECONDS = 15.0
 OFFERED = 12

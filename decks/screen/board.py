@@ -10,7 +10,7 @@ from prompt_toolkit.formatted_text import StyleAndTextTuples
 from prompt_toolkit.mouse_events import MouseEvent
 
 from decks.screen.look import Look, Role
-from decks.views import BoardView
+from decks.telling.shown import BoardView
 
 RIM = 2
 """Columns left of the board, for the ranks."""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from decks.attempt import Attempt
-from decks.entry import complete_spot, legal_san
+from decks.review.attempt import Attempt
+from decks.review.entry import complete_spot, legal_san
 
 
 @dataclass(frozen=True)

@@ -6,10 +6,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from decks import messages as m
-from decks.grading import cells_of
-from decks.session import State
-from decks.views import CELLS
+from decks.review import messages as m
+from decks.review.grading import cells_of
+from decks.review.session import State
+from decks.telling.shown import CELLS
 
 Stage = Literal["assess", "play", "spot", "root", "shown", "closing"]
 

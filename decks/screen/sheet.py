@@ -6,13 +6,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from textwrap import wrap
 
-from decks import messages as m
-from decks.attempt import Attempt
-from decks.grading import RowMark, cells_of
-from decks.results import closing, result
-from decks.session import State
-from decks.stocktaking import agreement, not_asked, row_in_words, row_reasons
-from decks.views import (
+from decks.review import messages as m
+from decks.review.attempt import Attempt
+from decks.review.grading import RowMark, cells_of
+from decks.review.session import State
+from decks.telling.marked_ballot import agreement, not_asked, row_in_words, row_reasons
+from decks.telling.result import closing, result
+from decks.telling.shown import (
     CELLS,
     Paragraph,
     progress,
@@ -22,7 +22,7 @@ from decks.views import (
     spot_so_far,
     where_in_line,
 )
-from patterns.verdicts import row_title
+from patterns.words.verdicts import row_title
 
 LABEL = 15
 """Columns of a row's label and the cursor before it."""

@@ -8,10 +8,10 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns.bitboards import BIT, EMPTY, FILES, RANKS, count, pawn_attacks_down
+from patterns.boards.bitboards import BIT, EMPTY, FILES, RANKS, count, pawn_attacks_down
+from patterns.boards.view import View
 from patterns.factors.term import Pawns, Term, lead, only, other_side
-from patterns.view import View
-from patterns.wording import squares
+from patterns.words.wording import squares
 
 CENTRE = BIT[chess.D4] | BIT[chess.E4] | BIT[chess.D5] | BIT[chess.E5]
 FOURTH, FIFTH, ABREAST, SUPPORT = 0.25, 0.3, 0.12, 0.05

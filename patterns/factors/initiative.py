@@ -9,7 +9,7 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns.bitboards import (
+from patterns.boards.bitboards import (
     BIT,
     EAST,
     EMPTY,
@@ -27,10 +27,10 @@ from patterns.bitboards import (
     rook_reach,
     shifted,
 )
-from patterns.exchange import VALUES, capture_gain
+from patterns.boards.exchange import VALUES, capture_gain
+from patterns.boards.view import View
 from patterns.factors.term import Pawns, Reason, Term, gathered, lead, only, other_side, summed
-from patterns.view import View
-from patterns.wording import squares
+from patterns.words.wording import squares
 
 MOVE = 0.2
 """The right to move, with all pieces on the board; half of it with none."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns.bitboards import (
+from patterns.boards.bitboards import (
     BIT,
     DARK,
     EMPTY,
@@ -28,6 +28,7 @@ from patterns.bitboards import (
     rook_reach,
     shifted,
 )
+from patterns.boards.view import View
 from patterns.factors.term import (
     Pawns,
     Reason,
@@ -39,8 +40,7 @@ from patterns.factors.term import (
     summed,
     without_owner,
 )
-from patterns.view import View
-from patterns.wording import squares
+from patterns.words.wording import squares
 
 KINGSIDE, QUEENSIDE = FILES[5] | FILES[6] | FILES[7], FILES[0] | FILES[1] | FILES[2]
 _INNER = np.clip(np.arange(8), 1, 6)

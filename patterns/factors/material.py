@@ -12,10 +12,10 @@ from collections.abc import Mapping
 import chess
 import numpy as np
 
-from patterns.bitboards import DARK, EMPTY, LIGHT, count
+from patterns.boards.bitboards import DARK, EMPTY, LIGHT, count
+from patterns.boards.view import View
 from patterns.factors.term import Pawns, Reason, Term, lead, only, other_side
-from patterns.view import View
-from patterns.wording import amount, listed, squares
+from patterns.words.wording import amount, listed, squares
 
 VALUES = {chess.PAWN: 1.0, chess.KNIGHT: 3.25, chess.BISHOP: 3.25, chess.ROOK: 5.0, chess.QUEEN: 9.75}
 PAIR = 0.5

@@ -8,7 +8,7 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns.bitboards import (
+from patterns.boards.bitboards import (
     BIT,
     EMPTY,
     RANKS,
@@ -20,8 +20,8 @@ from patterns.bitboards import (
     filled_up,
     shifted,
 )
+from patterns.boards.view import View
 from patterns.factors.term import Reason, Term, file_names, gathered, only, summed
-from patterns.view import View
 
 OPEN, OPPOSED, HALF_OPEN, WEAK_AHEAD = 0.3, 0.08, 0.1, 0.03
 """A rook on an open file; less where a rook opposes it; on a half-open one; more with a weak pawn ahead."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns.bitboards import (
+from patterns.boards.bitboards import (
     BIT,
     DARK,
     DISTANCE,
@@ -29,8 +29,8 @@ from patterns.bitboards import (
     neighbour_files,
     shifted,
 )
+from patterns.boards.view import View
 from patterns.factors.term import Pawns, Reason, Term, gathered, grouped, lead, only, other_side, summed
-from patterns.view import View
 
 WINGS = (FILES[0] | FILES[1] | FILES[2] | FILES[3], FILES[4] | FILES[5] | FILES[6] | FILES[7])
 ISOLATED, BACKWARD, EXPOSED = 0.1, 0.1, 0.07

@@ -9,8 +9,8 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns.attacks import Men
-from patterns.bitboards import (
+from patterns.boards.attacks import Men
+from patterns.boards.bitboards import (
     BIT,
     DARK,
     DISTANCE,
@@ -29,6 +29,7 @@ from patterns.bitboards import (
     rook_reach,
     shifted,
 )
+from patterns.boards.view import View
 from patterns.factors.term import (
     Pawns,
     Reason,
@@ -40,8 +41,7 @@ from patterns.factors.term import (
     other_side,
     summed,
 )
-from patterns.view import View
-from patterns.wording import squares
+from patterns.words.wording import squares
 
 RIM = FILES[0] | FILES[7]
 MOBILITY = 0.16

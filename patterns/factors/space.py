@@ -10,10 +10,10 @@ from collections.abc import Callable
 
 import numpy as np
 
-from patterns.bitboards import FILES, RANKS, SOUTH, count, filled_down, shifted
+from patterns.boards.bitboards import FILES, RANKS, SOUTH, count, filled_down, shifted
+from patterns.boards.view import View
 from patterns.factors.term import Reason, Term, lead, other_side
-from patterns.view import View
-from patterns.wording import squares
+from patterns.words.wording import squares
 
 WINGS = {
     "queenside": FILES[0] | FILES[1] | FILES[2],

@@ -10,8 +10,8 @@ import chess
 import numpy as np
 import numpy.typing as npt
 
-from patterns.bitboards import Bitboards, Flags, Rows
-from patterns.wording import listed, side_name
+from patterns.boards.bitboards import Bitboards, Flags, Rows
+from patterns.words.wording import listed, side_name
 
 Value = TypeVar("Value", bound=np.generic)
 Pawns = npt.NDArray[np.floating[Any]]

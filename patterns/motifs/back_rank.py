@@ -36,9 +36,8 @@ from dataclasses import dataclass
 import chess
 import numpy as np
 
-from patterns import wording
-from patterns.attacks import absolute_pins, attackers, between, reach
-from patterns.bitboards import (
+from patterns.boards.attacks import absolute_pins, attackers, between, reach
+from patterns.boards.bitboards import (
     ALL,
     BIT,
     EMPTY,
@@ -57,10 +56,11 @@ from patterns.bitboards import (
     rook_reach,
     square_of,
 )
-from patterns.exchange import Binding, can_win, loses_nothing
-from patterns.findings import Findings, Instance, Motif, findings
-from patterns.positions import Boards
-from patterns.view import View
+from patterns.boards.exchange import Binding, can_win, loses_nothing
+from patterns.boards.positions import Boards
+from patterns.boards.view import View
+from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.words import wording
 
 TIES, WINS, MATE = range(3)
 NOTHING = -1

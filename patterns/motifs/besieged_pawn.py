@@ -28,8 +28,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from patterns import wording
-from patterns.bitboards import (
+from patterns.boards.bitboards import (
     BIT,
     EMPTY,
     FILES,
@@ -47,10 +46,11 @@ from patterns.bitboards import (
     rook_reach,
     shifted,
 )
-from patterns.exchange import Binding, can_win, loses_nothing
-from patterns.findings import Findings, Instance, Motif, findings
-from patterns.pressure import bearing, held
-from patterns.view import View
+from patterns.boards.exchange import Binding, can_win, loses_nothing
+from patterns.boards.pressure import bearing, held
+from patterns.boards.view import View
+from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.words import wording
 
 HOLDS, FALLS = range(2)
 

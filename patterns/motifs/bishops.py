@@ -55,9 +55,8 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns import wording
-from patterns.attacks import Men
-from patterns.bitboards import (
+from patterns.boards.attacks import Men
+from patterns.boards.bitboards import (
     BIT,
     DARK,
     EMPTY,
@@ -76,9 +75,10 @@ from patterns.bitboards import (
     first_on_ray,
     mirror,
 )
-from patterns.exchange import can_win
-from patterns.findings import Findings, Instance, Motif, findings, where
-from patterns.view import View
+from patterns.boards.exchange import can_win
+from patterns.boards.view import View
+from patterns.motifs.findings import Findings, Instance, Motif, findings, where
+from patterns.words import wording
 
 _MIDDLE_FILES = FILES[2] | FILES[3] | FILES[4] | FILES[5]
 _CENTRE_FILES = FILES[3] | FILES[4]

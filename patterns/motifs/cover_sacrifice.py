@@ -11,11 +11,11 @@ That is a sacrifice to be reckoned with if they can neither shrug it off nor tak
   pawn;
 - however they take back, we then threaten mate, or have checks, two at most, that mate, threaten mate, drive
   the king into the open or win more than a plain capture would have won (how: see
-  `patterns.lookahead.king_hunt`);
+  `patterns.proof.king_hunt`);
 - or three pieces are after the king, more than guard it, and our queen safely takes a second pawn of the
   cover, a minor piece having been given.
 
-A look of a few moves, no proof. What a line makes of it: see `patterns.combinations`.
+A look of a few moves, no proof. What a line makes of it: see `patterns.lines`.
 
 A hit: the bishop takes on h7, and the knight checks on g5, the queen on d3, with the other bishop behind.
 
@@ -41,9 +41,8 @@ from dataclasses import dataclass
 import chess
 import numpy as np
 
-from patterns import wording
-from patterns.attacks import in_check
-from patterns.bitboards import (
+from patterns.boards.attacks import in_check
+from patterns.boards.bitboards import (
     BIT,
     EMPTY,
     FILES,
@@ -59,9 +58,12 @@ from patterns.bitboards import (
     rook_reach,
     square_of,
 )
-from patterns.exchange import VALUES, is_safe, loses_nothing
-from patterns.findings import Findings, Instance, Motif, findings
-from patterns.lookahead.king_hunt import (
+from patterns.boards.exchange import VALUES, is_safe, loses_nothing
+from patterns.boards.moves import free_pieces
+from patterns.boards.positions import Boards
+from patterns.boards.view import View, reversed_sides
+from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.proof.king_hunt import (
     best_capture,
     every,
     hunters,
@@ -73,9 +75,7 @@ from patterns.lookahead.king_hunt import (
     wins,
     won_by_checks,
 )
-from patterns.moves import free_pieces
-from patterns.positions import Boards
-from patterns.view import View, reversed_sides
+from patterns.words import wording
 
 HUNTERS, STRIPPERS = 2, 3
 """How many other pieces must be after the king to hunt it by checks, and to take its cover apart in time."""

@@ -39,8 +39,7 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns import wording
-from patterns.bitboards import (
+from patterns.boards.bitboards import (
     BIT,
     CENTRE,
     EMPTY,
@@ -57,8 +56,9 @@ from patterns.bitboards import (
     pawn_attacks_down,
     rook_reach,
 )
-from patterns.findings import Findings, Instance, Motif, findings
-from patterns.view import View
+from patterns.boards.view import View
+from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.words import wording
 
 _THEIR_HOME = RANKS[6] | RANKS[7]
 _THEIR_COVER = RANKS[5] | RANKS[6]

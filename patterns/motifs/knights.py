@@ -34,8 +34,7 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns import wording
-from patterns.bitboards import (
+from patterns.boards.bitboards import (
     BIT,
     DISTANCE,
     EMPTY,
@@ -46,9 +45,10 @@ from patterns.bitboards import (
     exploded,
     mirror,
 )
-from patterns.exchange import can_win, is_safe
-from patterns.findings import Findings, Instance, Motif, findings
-from patterns.view import View
+from patterns.boards.exchange import can_win, is_safe
+from patterns.boards.view import View
+from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.words import wording
 
 _RIM_FILES = FILES[0] | FILES[7]
 _OUTPOSTS = (RANKS[3] | RANKS[4] | RANKS[5]) & ~_RIM_FILES

@@ -29,8 +29,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from patterns import wording
-from patterns.bitboards import (
+from patterns.boards.bitboards import (
     EMPTY,
     FILES,
     NORTH,
@@ -46,9 +45,10 @@ from patterns.bitboards import (
     shifted,
     square_of,
 )
-from patterns.exchange import settle
-from patterns.findings import Findings, Instance, Motif, findings
-from patterns.view import View
+from patterns.boards.exchange import settle
+from patterns.boards.view import View
+from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.words import wording
 
 THERE, COMING = range(2)
 

@@ -28,7 +28,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from patterns.bitboards import (
+from patterns.boards.bitboards import (
     CENTRE,
     EMPTY,
     KINGSIDE,
@@ -41,9 +41,9 @@ from patterns.bitboards import (
     filled_down,
     shifted,
 )
-from patterns.findings import Findings, Instance, Motif, findings
-from patterns.view import View
-from patterns.wording import listed, side_name
+from patterns.boards.view import View
+from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.words.wording import listed, side_name
 
 PIECES, ROOM, REACH, ROOM_ON_A_WING = 8, 4, 3, 2
 """The least pieces on the board, and the least leads in squares."""

@@ -36,8 +36,7 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns import wording
-from patterns.bitboards import (
+from patterns.boards.bitboards import (
     BIT,
     EMPTY,
     FILES,
@@ -54,9 +53,10 @@ from patterns.bitboards import (
     shifted,
     square_of,
 )
-from patterns.exchange import can_win, is_safe
-from patterns.findings import Findings, Instance, Motif, findings
-from patterns.view import View
+from patterns.boards.exchange import can_win, is_safe
+from patterns.boards.view import View
+from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.words import wording
 
 _ENTRY_RANKS = RANKS[5] | RANKS[6] | RANKS[7]
 _FIRST_RANK = RANKS[0]

@@ -25,8 +25,7 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns import wording
-from patterns.bitboards import (
+from patterns.boards.bitboards import (
     BIT,
     EMPTY,
     NORTH,
@@ -38,9 +37,10 @@ from patterns.bitboards import (
     neighbour_files,
     shifted,
 )
-from patterns.exchange import can_win
-from patterns.findings import Findings, Instance, Motif, findings
-from patterns.view import View
+from patterns.boards.exchange import can_win
+from patterns.boards.view import View
+from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.words import wording
 
 _FOURTH_OR_BEYOND = RANKS[3] | RANKS[4] | RANKS[5] | RANKS[6]
 

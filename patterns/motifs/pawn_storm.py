@@ -27,8 +27,7 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns import wording
-from patterns.bitboards import (
+from patterns.boards.bitboards import (
     CENTRE,
     EMPTY,
     KINGSIDE,
@@ -42,8 +41,9 @@ from patterns.bitboards import (
     pawn_attacks_down,
     shifted,
 )
-from patterns.findings import Findings, Instance, Motif, where
-from patterns.view import View
+from patterns.boards.view import View
+from patterns.motifs.findings import Findings, Instance, Motif, where
+from patterns.words import wording
 
 OPPOSITE_WINGS, KING_IN_CENTRE = range(2)
 

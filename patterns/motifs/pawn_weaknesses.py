@@ -40,8 +40,7 @@ from dataclasses import dataclass
 import chess
 import numpy as np
 
-from patterns import wording
-from patterns.bitboards import (
+from patterns.boards.bitboards import (
     BIT,
     EAST,
     EMPTY,
@@ -62,9 +61,10 @@ from patterns.bitboards import (
     neighbour_files,
     shifted,
 )
-from patterns.findings import Findings, Instance, Motif, findings
-from patterns.pressure import bearing, can_go, held, joiners, lined_up
-from patterns.view import View
+from patterns.boards.pressure import bearing, can_go, held, joiners, lined_up
+from patterns.boards.view import View
+from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.words import wording
 
 CAN_BE_ATTACKED, ATTACKED = range(2)
 

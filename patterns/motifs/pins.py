@@ -13,7 +13,7 @@ or the pinned man can take it and lose nothing. The pin counts when it has a con
 - some capture on a square it guards, or one of its own captures, comes out better for us than with the
   pinned man free.
 
-That must still be so after any one reply of theirs (`patterns.lookahead.replies`); where a pawn attacks the
+That must still be so after any one reply of theirs (`patterns.proof.threats`); where a pawn attacks the
 pinned man, after any capture or check.
 
 A hit: the rook pins the knight, and the pawn's advance will attack it.
@@ -38,9 +38,8 @@ from dataclasses import dataclass, replace
 import chess
 import numpy as np
 
-from patterns import wording
-from patterns.attacks import Owner, SightLines, attackers, between, reach
-from patterns.bitboards import (
+from patterns.boards.attacks import Owner, SightLines, attackers, between, reach
+from patterns.boards.bitboards import (
     BIT,
     EMPTY,
     LINE,
@@ -58,7 +57,7 @@ from patterns.bitboards import (
     shifted,
     square_of,
 )
-from patterns.exchange import (
+from patterns.boards.exchange import (
     VALUES,
     Binding,
     Values,
@@ -66,12 +65,13 @@ from patterns.exchange import (
     capture_gain,
     settle,
 )
-from patterns.findings import Findings, Instance, Motif, findings
-from patterns.lookahead.replies import EXCHANGE, Tries, outlasts
-from patterns.moves import cheapest
-from patterns.positions import PIECES, Boards, stacked
-from patterns.pressure import men_of_rows
-from patterns.view import View
+from patterns.boards.moves import cheapest
+from patterns.boards.positions import PIECES, Boards, stacked
+from patterns.boards.pressure import men_of_rows
+from patterns.boards.view import View
+from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.proof.threats import EXCHANGE, Threats, outlasts
+from patterns.words import wording
 
 QUEEN = int(VALUES[chess.QUEEN])
 FILE, RANK, DIAGONAL = range(3)
@@ -144,28 +144,28 @@ def _own_file_pawn(view: View, lines: SightLines) -> Flags:
 
 
 @dataclass(frozen=True)
-class _Tries:
+class _Attempts:
     """Moves of ours that would show what a pin is worth, one an entry: which line, from where, to where."""
 
     line: Rows
     origin: Squares
     square: Squares
 
-    def only(self, chosen: Rows) -> _Tries:
-        return _Tries(self.line[chosen], self.origin[chosen], self.square[chosen])
+    def only(self, chosen: Rows) -> _Attempts:
+        return _Attempts(self.line[chosen], self.origin[chosen], self.square[chosen])
 
-    def joined(self, others: _Tries) -> _Tries:
+    def joined(self, others: _Attempts) -> _Attempts:
         columns = zip(vars(self).values(), vars(others).values(), strict=True)
-        return _Tries(*(np.concatenate(both) for both in columns))
+        return _Attempts(*(np.concatenate(both) for both in columns))
 
 
-def _captures(boards: Boards, line: Rows, squares: Squares) -> _Tries:
+def _captures(boards: Boards, line: Rows, squares: Squares) -> _Attempts:
     """Our cheapest capture on a square, one each."""
     by = attackers(boards.take(line), squares) & boards.us[line]
-    return _Tries(line, square_of(cheapest(boards.take(line), by)), squares)
+    return _Attempts(line, square_of(cheapest(boards.take(line), by)), squares)
 
 
-def _front_falls(view: View, lines: SightLines) -> tuple[_Tries, _Tries, _Tries]:
+def _front_falls(view: View, lines: SightLines) -> tuple[_Attempts, _Attempts, _Attempts]:
     """Captures of the pinned man that win it by exchange, and safe moves after which it falls so.
 
     Of the moves first those of pawns, then those of pieces.
@@ -196,7 +196,7 @@ def _front_falls(view: View, lines: SightLines) -> tuple[_Tries, _Tries, _Tries]
     )
 
 
-def _pawn_attacks(view: View, lines: SightLines) -> _Tries:
+def _pawn_attacks(view: View, lines: SightLines) -> _Attempts:
     """Advances of a pawn that attack the pinned man, not to where another pawn could take it.
 
     A pinned pawn is attacked from a square where it could take the other pawn, were it not pinned.
@@ -213,20 +213,20 @@ def _pawn_attacks(view: View, lines: SightLines) -> _Tries:
     entry, square = np.concatenate([once, twice]), np.concatenate([once_to, twice_to])
     origin = square - np.repeat([8, 16], [len(once), len(twice)])
     hit_by = PAWN_UP[square] & (boards.pawns & boards.them & ~lines.front)[entry]
-    tries = _Tries(entry, origin, square).only(np.flatnonzero(hit_by == EMPTY))
-    return tries.only(np.flatnonzero(~_passes_by(view, lines, tries)))
+    attempts = _Attempts(entry, origin, square).only(np.flatnonzero(hit_by == EMPTY))
+    return attempts.only(np.flatnonzero(~_passes_by(view, lines, attempts)))
 
 
-def _passes_by(view: View, lines: SightLines, tries: _Tries) -> Flags:
+def _passes_by(view: View, lines: SightLines, attempts: _Attempts) -> Flags:
     """Whether a pawn pinned on its own file steps past its attacker, safe from pawns, to hit a piece."""
-    boards, front = view.boards.take(lines.row[tries.line]), lines.front[tries.line]
-    others = boards.pawns & boards.us & ~BIT[tries.origin]
+    boards, front = view.boards.take(lines.row[attempts.line]), lines.front[attempts.line]
+    others = boards.pawns & boards.us & ~BIT[attempts.origin]
     step = shifted(front & boards.pawns, SOUTH) & ~boards.occupied & ~pawn_attacks_up(others)
     hit = pawn_attacks_down(step) & boards.us & ~boards.pawns
-    return (hit != EMPTY) & _own_file_pawn(view, lines)[tries.line]
+    return (hit != EMPTY) & _own_file_pawn(view, lines)[attempts.line]
 
 
-def _piece_attacks(view: View, lines: SightLines) -> _Tries:
+def _piece_attacks(view: View, lines: SightLines) -> _Attempts:
     """Quiet moves of another piece that attack the pinned piece, safe from pawns."""
     boards = view.boards.take(lines.row)
     front = square_of(lines.front)
@@ -240,10 +240,10 @@ def _piece_attacks(view: View, lines: SightLines) -> _Tries:
     stops = from_there & men.attacks & ~boards.occupied[entry]
     stops &= ~view.their_pawn_attacks[men.row] & ~between(lines.square[entry], front[entry])
     man, square = exploded(stops)
-    return _Tries(entry[man], men.square[man], square)
+    return _Attempts(entry[man], men.square[man], square)
 
 
-def _guards_too_little(view: View, lines: SightLines) -> _Tries:
+def _guards_too_little(view: View, lines: SightLines) -> _Attempts:
     """Captures on what it guards that come out better for us than if it were free."""
     boards = view.boards.take(lines.row)
     guarded = _looks_at(boards, lines) & boards.them & ~boards.kings & view.our_attacks[lines.row]
@@ -268,7 +268,7 @@ def _looks_at(boards: Boards, lines: SightLines) -> Bitboards:
     return seen & ~LINE[lines.square, front]
 
 
-def _outlasts(boards: Boards, lines: SightLines, tries: _Tries, forcing: Flags) -> Flags:
+def _outlasts(boards: Boards, lines: SightLines, attempts: _Attempts, forcing: Flags) -> Flags:
     """Whether, after the move, we come out ahead by what it takes, the pinned man or the one behind.
 
     `forcing`: where only what they take or check with may be held against it.
@@ -277,31 +277,31 @@ def _outlasts(boards: Boards, lines: SightLines, tries: _Tries, forcing: Flags) 
     man come to guard it: that is what the pin has gained. A pawn that only the man behind it guards just
     falls: it must be worth the exchange at least.
     """
-    lines, before = lines.only(tries.line), boards.take(tries.line)
-    after = before.moved(tries.origin, tries.square)
-    pinner = np.where(tries.origin == lines.square, tries.square, lines.square)
+    lines, before = lines.only(attempts.line), boards.take(attempts.line)
+    after = before.moved(attempts.origin, attempts.square)
+    pinner = np.where(attempts.origin == lines.square, attempts.square, lines.square)
     targets = (lines.front | lines.rear) & after.them
-    won = VALUES[before.kind_at(tries.square)]
+    won = VALUES[before.kind_at(attempts.square)]
     absolute = (lines.rear & before.kings) != EMPTY
-    a_pawn = (lines.front & before.pawns & BIT[tries.square]) != EMPTY
-    guards = attackers(before, tries.square) & before.them & ~lines.rear
+    a_pawn = (lines.front & before.pawns & BIT[attempts.square]) != EMPTY
+    guards = attackers(before, attempts.square) & before.them & ~lines.rear
     least = np.where(a_pawn & ~absolute & (guards == EMPTY), EXCHANGE, 1)
     alone = (won == 0) & absolute
-    actors = BIT[pinner] | BIT[tries.square]
+    actors = BIT[pinner] | BIT[attempts.square]
     # Whosever move it is, ours is only thought of: what hangs elsewhere is another matter.
     before = replace(before, our_move=np.zeros(len(won), dtype=np.bool_))
-    return outlasts(Tries(before, after, actors, targets, won, least), alone, QUEEN, forcing)
+    return outlasts(Threats(before, after, actors, targets, won, least), alone, QUEEN, forcing)
 
 
 def _has_a_consequence(view: View, lines: SightLines) -> Flags:
     """Whether the pin counts: see the module. Against a pawn that attacks the pinned man only force helps."""
     counts = _takes_too_little(view, lines)
     captures, pawn_moves, moves = _front_falls(view, lines)
-    tries = pawn_moves.joined(captures).joined(_guards_too_little(view, lines)).joined(moves)
-    forcing = np.arange(len(tries.line)) < len(pawn_moves.line)
-    some = np.flatnonzero(~counts[tries.line])
-    tries, forcing = tries.only(some), forcing[some]
-    counts[tries.line[_outlasts(view.boards.take(lines.row), lines, tries, forcing)]] = True
+    attempts = pawn_moves.joined(captures).joined(_guards_too_little(view, lines)).joined(moves)
+    forcing = np.arange(len(attempts.line)) < len(pawn_moves.line)
+    some = np.flatnonzero(~counts[attempts.line])
+    attempts, forcing = attempts.only(some), forcing[some]
+    counts[attempts.line[_outlasts(view.boards.take(lines.row), lines, attempts, forcing)]] = True
     return counts
 
 

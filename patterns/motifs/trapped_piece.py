@@ -6,7 +6,7 @@ Attacked: we win it by exchange where it stands. To be attacked: it is our move,
 safe quiet move of ours attacks it so that it falls and still has no good move. Either way the cheapest
 attacker must not fall itself nor be shut off by a man that steps between, and if it is worth as much as the
 piece or more, no other man of theirs can come to guard it. What the piece can take is counted, and whatever
-they take, check or threaten elsewhere, we must come out as much ahead (see `patterns.lookahead.reckoning`).
+they take, check or threaten elsewhere, we must come out as much ahead (see `patterns.proof.gains`).
 
 A hit: the bishop has taken on a2, the pawn has shut it in, and the king comes to b2.
 
@@ -29,18 +29,18 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns import wording
-from patterns.bitboards import BIT, EMPTY
-from patterns.findings import Findings, Instance, Motif, findings
-from patterns.lookahead.claims import standing_claims
-from patterns.view import View
+from patterns.boards.bitboards import BIT, EMPTY
+from patterns.boards.view import View
+from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.proof.wins import proven_wins
+from patterns.words import wording
 
 ATTACKED, TO_BE_ATTACKED = range(2)
 
 
 def trapped_piece(view: View) -> Findings:
     """Pieces that fall where they stand, or after one safe move of ours: one finding each, with every way."""
-    traps = view.once(standing_claims).traps
+    traps = view.once(proven_wins).traps
     row, piece, by, where = traps.row, traps.piece, traps.by, traps.where
     first = np.flatnonzero(np.diff(row << 6 | piece, prepend=-1))
     if len(first):

@@ -28,9 +28,8 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns import wording
-from patterns.attacks import Men
-from patterns.bitboards import (
+from patterns.boards.attacks import Men
+from patterns.boards.bitboards import (
     BIT,
     DARK,
     DIAGONAL,
@@ -49,9 +48,10 @@ from patterns.bitboards import (
     first_on_ray,
     king_ring,
 )
-from patterns.exchange import can_win, is_safe
-from patterns.findings import Findings, Instance, Motif, findings
-from patterns.view import View
+from patterns.boards.exchange import can_win, is_safe
+from patterns.boards.view import View
+from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.words import wording
 
 _THEIR_THIRD_AND_FOURTH = RANKS[4] | RANKS[5]
 _BISHOPS_BEGIN = BIT[chess.C8] | BIT[chess.F8]

@@ -25,8 +25,7 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns import wording
-from patterns.bitboards import (
+from patterns.boards.bitboards import (
     BIT,
     EMPTY,
     FILES,
@@ -38,9 +37,10 @@ from patterns.bitboards import (
     filled_files,
     neighbour_files,
 )
-from patterns.exchange import is_safe
-from patterns.findings import Findings, Instance, Motif, findings
-from patterns.view import View
+from patterns.boards.exchange import is_safe
+from patterns.boards.view import View
+from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.words import wording
 
 _NEAR_RANKS = (RANKS[4] | RANKS[5]) & ~FILES[0] & ~FILES[7]
 _MIDDLE_FILES = FILES[2] | FILES[3] | FILES[4] | FILES[5]

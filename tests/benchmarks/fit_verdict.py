@@ -21,10 +21,10 @@ import numpy as np
 import numpy.typing as npt
 from judged import NODES, Judgement, Sample, judged, samples
 
-from patterns.assessment import Assessments, assess
-from patterns.positions import Positions
-from patterns.verdicts import FACTORS
-from patterns.view import View
+from patterns.boards.positions import Positions
+from patterns.boards.view import View
+from patterns.factors.assessment import Assessments, assess
+from patterns.words.verdicts import FACTORS
 
 Numbers = npt.NDArray[np.floating[Any]]
 Chosen = npt.NDArray[np.bool_]

@@ -19,8 +19,8 @@ import chess
 import chess.pgn
 import numpy as np
 
-from patterns.exchange import exchange
-from patterns.positions import Positions
+from patterns.boards.exchange import exchange
+from patterns.boards.positions import Positions
 
 NODES = 200_000
 FIRST_PLY = 16

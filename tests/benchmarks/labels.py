@@ -29,7 +29,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from gold_lines import MOTIFS, judged_lines
 
-from patterns.combinations import Use, parse_line, uses_of_many
+from patterns.lines import Use, parse_line, uses_of_many
 
 SAME = {"double check": "discovered attack"}
 """Labels that are a case of another: a double check is a discovered check, in every book."""

@@ -28,10 +28,10 @@ from prompt_toolkit.layout import BufferControl, Layout, Window  # noqa: E402
 from prompt_toolkit.output import ColorDepth, Output  # noqa: E402
 from prompt_toolkit.output.vt100 import Vt100_Output  # noqa: E402
 
-from decks.card import Ask  # noqa: E402
+from decks.cards.card import Ask  # noqa: E402
+from decks.review.session import start  # noqa: E402
 from decks.screen.app import Screen  # noqa: E402
 from decks.screen.look import Look  # noqa: E402
-from decks.session import start  # noqa: E402
 
 KEYS = 400
 MEDIAN_AT_MOST, P99_AT_MOST = 10.0, 33.0

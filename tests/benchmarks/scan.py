@@ -17,14 +17,14 @@ import chess
 import chess.pgn
 
 from decks.commands.scan import rows_of
-from decks.scorebook import Scorebook
-from patterns.assessment import assess
+from decks.scorebook.book import Scorebook
+from patterns.boards.positions import Positions
+from patterns.boards.view import View
 from patterns.catalogue import MOTIFS
 from patterns.detect import batches, detect
-from patterns.games import Game, read_games
-from patterns.positions import Positions
+from patterns.factors.assessment import assess
+from patterns.reading.pgn import Game, read_games
 from patterns.scan import scan
-from patterns.view import View
 
 
 def baseline(path: Path) -> tuple[float, list[chess.Board]]:

@@ -1,0 +1,1 @@
+"""Making cards from games."""

@@ -1,0 +1,105 @@
+"""Positions of scanned games worth a card: those where the side to move has a motif to use."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+
+import chess
+
+from patterns.catalogue import MOTIFS
+from patterns.detect import Detected
+from patterns.reading.pgn import Game, positions, sides_of
+from patterns.scan import ScannedGame
+
+FIRST_PLY = 14
+"""Before the eighth move a position is opening theory, not middlegame (common practice, no source)."""
+
+FEWEST_MOVES = 12
+"""With fewer legal moves the answer is half given away."""
+
+FEWEST_PIECES = 6
+"""Kings and pawns aside: with fewer men it is an endgame (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A position of a game where the side to move profits from a motif. `ply`: moves played before it."""
+
+    game: Game
+    ply: int
+    board: chess.Board
+    motif: str
+
+    @property
+    def origin(self) -> str:
+        """Which game, and after which move."""
+        headers = self.game.headers
+        names = f"{headers.get('White', '?')}-{headers.get('Black', '?')}"
+        where = " ".join(
+            text for text in (headers.get("Event", ""), headers.get("Date", "")) if text.strip("?.")
+        )
+        before = self.game.start.copy(stack=False)
+        for move in self.game.moves[: self.ply - 1]:
+            before.push(move)
+        dots = "." if before.turn == chess.WHITE else "..."
+        last = before.san(self.game.moves[self.ply - 1])
+        return f"{', '.join(filter(None, (names, where)))}, after {before.fullmove_number}{dots}{last}"
+
+
+def candidates(
+    scanned: Iterable[ScannedGame], motifs: Collection[str], player: str | None = None
+) -> Mapping[str, list[Candidate]]:
+    """The candidates of each wanted motif, in the order of the games.
+
+    A motif that stays on the board for a while gives its first and its last position with the right side to
+    move. With `player`, only positions where that player is to move count.
+    """
+    found: dict[str, list[Candidate]] = {motif: [] for motif in motifs}
+    for one in scanned:
+        sides = [chess.WHITE, chess.BLACK]
+        if player is not None:
+            sides = [side == "white" for side in sides_of(one.game, player)]
+        wanted = {
+            (ply, motif)
+            for motif, colour in _shown(one.findings, motifs)
+            if colour in sides
+            for ply in _ends_of_spells(one, motif, colour)
+        }
+        if not wanted:
+            continue
+        plies = {ply for ply, _ in wanted}
+        boards = {ply: board.copy(stack=False) for ply, board, _ in positions(one.game) if ply in plies}
+        for ply, motif in sorted(wanted):
+            if ply in boards and _is_middlegame_decision(boards[ply]):
+                found[motif].append(Candidate(one.game, ply, boards[ply], motif))
+    return found
+
+
+def _shown(findings: Detected, motifs: Collection[str]) -> set[tuple[str, bool]]:
+    ids = list(MOTIFS)
+    pairs = {(int(number), bool(white)) for number, white in zip(findings.motif, findings.white, strict=True)}
+    return {(ids[number], white) for number, white in pairs if ids[number] in motifs}
+
+
+def _ends_of_spells(one: ScannedGame, motif: str, colour: chess.Color) -> Iterator[int]:
+    """First and last ply, with `colour` to move, of each unbroken stretch that shows the motif."""
+    found = one.findings
+    number = list(MOTIFS).index(motif)
+    plies = set(found.position[(found.motif == number) & (found.white == colour)].tolist())
+    parity = 0 if one.game.start.turn == colour else 1
+    to_move = sorted(ply for ply in plies if ply % 2 == parity and ply >= FIRST_PLY)
+    for at, ply in enumerate(to_move):
+        if at == 0 or to_move[at - 1] != ply - 2:
+            yield ply
+        if at == len(to_move) - 1 or to_move[at + 1] != ply + 2:
+            yield ply
+
+
+def _is_middlegame_decision(board: chess.Board) -> bool:
+    pieces = board.occupied & ~board.pawns & ~board.kings
+    return (
+        not board.is_check()
+        and chess.popcount(pieces) >= FEWEST_PIECES
+        and board.legal_moves.count() >= FEWEST_MOVES
+    )

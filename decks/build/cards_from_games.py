@@ -1,0 +1,250 @@
+"""Making cards from games: candidates tried with an engine until enough hold up.
+
+A candidate becomes a card when its motif matters: the side to move stands no worse than level with best play,
+few moves hold, every one of them takes up the motif, and the best is not plain to see without it. The line
+goes on as long as the moves stay that telling; a capture or a check alone is no line. What the engine said
+of every legal move goes with the card.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Protocol
+
+import chess
+
+from decks.build.candidates import Candidate
+from decks.build.relevance import plain_to_see, taken_up
+from decks.cards.card import Ask, Card, MotifTag
+from decks.cards.cards_file import CardEntry
+from decks.cards.deck_check import PositionJudge, checked_by
+from decks.cards.movetext import Try
+from patterns.detect import find_in
+from patterns.engines.judging import Evaluation
+from patterns.engines.scores import PositionVerdicts, verdict_from_expected
+from patterns.explanation import explain
+from patterns.motifs.findings import Finding
+from patterns.words.verdicts import Verdict
+
+MOST_HOLDING = 3
+"""More moves that hold than this, and there is little to find."""
+
+WORST_SCORE = 0.45
+"""Expected score the best move must keep: below it the card would teach how to lose more slowly."""
+
+MOST_STUDENT_MOVES = 3
+"""Moves asked of the student on one card: as deep as club players calculate (common practice, no source)."""
+
+MOST_TRIES = 2
+"""Wrong tries, with their refutations, written out for the reader of the deck."""
+
+TELLING_FACTORS = 3
+"""A ballot is asked for where at least so many factors favour a side and the whole agrees with the engine."""
+
+POOR_MOVE, GOOD_MOVE = 2, 1
+"""NAGs of the PGN standard, section 10."""
+
+GLANCE_NODES = 10_000
+"""Positions searched at the first glance: hundredths of a second for a strong engine, one for a slow one."""
+
+Tried = Callable[[int, int], None]
+"""Told after each candidate: how many cards are made, how many candidates were tried."""
+
+
+class BuildJudge(PositionJudge, Protocol):
+    """What building needs of `patterns.engines.judging.Judge`."""
+
+    def survey(self, board: chess.Board) -> PositionVerdicts:
+        """A first, light verdict for every legal move."""
+        ...
+
+    def evaluate(
+        self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
+    ) -> Evaluation:
+        """The position's score for the side to move, and the line expected."""
+        ...
+
+
+@dataclass(frozen=True)
+class BuiltCard:
+    """A card ready to be added to a deck, with the verdicts of the positions where the student moves."""
+
+    entry: CardEntry
+    verdicts: tuple[PositionVerdicts, ...]
+
+
+def build_cards(
+    candidates: Mapping[str, Sequence[Candidate]],
+    judge: BuildJudge,
+    wanted: int,
+    today: date,
+    *,
+    asks: tuple[Ask, ...] = (),
+    taken: frozenset[str] = frozenset(),
+    wide: int | None = None,
+    deep: int | None = None,
+    tried: Tried | None = None,
+) -> Iterator[BuiltCard]:
+    """Cards, motif by motif in turn, until `wanted` are made or the candidates are used up.
+
+    One game gives one card a motif at most. `asks`: what every card asks for; none: the move, and a ballot
+    where the stock-taking tells enough. `taken`: EPDs not to ask about again. `today`: the date of the
+    check. Each candidate gets a glance before it is judged.
+    """
+    queues = {motif: list(queue) for motif, queue in candidates.items() if queue}
+    seen, used = set(taken), set[tuple[str, int]]()
+    made = count = 0
+    while queues and made < wanted:
+        for motif in list(queues):
+            built = None
+            while queues[motif] and built is None:
+                candidate = queues[motif].pop(0)
+                place = (motif, candidate.game.line)
+                if place in used or candidate.board.epd() in seen:
+                    continue
+                built = card_of(candidate, judge, today, asks=asks, wide=wide, deep=deep)
+                count += 1
+                if built is not None:
+                    made += 1
+                    used.add(place)
+                    seen.add(candidate.board.epd())
+                if tried is not None:
+                    tried(made, count)
+            if not queues[motif]:
+                del queues[motif]
+            if built is not None:
+                yield built
+                if made == wanted:
+                    return
+
+
+def card_of(
+    candidate: Candidate,
+    judge: BuildJudge,
+    today: date,
+    *,
+    asks: tuple[Ask, ...] = (),
+    wide: int | None = None,
+    deep: int | None = None,
+) -> BuiltCard | None:
+    """The card of one candidate, or None where its motif does not decide what to play."""
+    board = candidate.board
+    side = "white" if board.turn == chess.WHITE else "black"
+    findings = [
+        finding
+        for finding in find_in([board])[0]
+        if finding.side == side and finding.motif == candidate.motif
+    ]
+    if not _promising(board, judge, findings) or not _decides(board, judge.survey(board), findings, slack=1):
+        return None
+    verdicts = judge.judge(board, wide, deep)
+    matters = _decides(board, verdicts, findings, slack=0)
+    if not matters:
+        return None
+    line, judged = _line(board, verdicts, judge, wide, deep)
+    if len(line) == 1 and _is_forcing(board, chess.Move.from_uci(line[0])):
+        return None
+    white = verdicts.moves[verdicts.best].score
+    whole = verdict_from_expected(white if board.turn == chess.WHITE else 1.0 - white)
+    asks = asks or _asks(board, whole)
+    card = Card(
+        card_id="",
+        fen=board.fen(en_passant="legal"),
+        asks=asks,
+        motifs=(MotifTag(candidate.motif, "white" if side == "white" else "black"),),
+        factors={"verdict": whole} if "assess" in asks else {},
+        line=line,
+        origin=candidate.origin,
+        evidence={candidate.motif: _evidence(matters)},
+    )
+    by_epd = {one.epd: one for one in judged}
+    card = replace(card, checked=f"{checked_by(card, by_epd)}, {today.isoformat()}")
+    nags = {1: (GOOD_MOVE,)} if len(verdicts.holding()) == 1 else {}
+    headers = {
+        name: value
+        for name, value in candidate.game.headers.items()
+        if name in ("Event", "Site", "Date", "Round", "White", "Black")
+    }
+    headers["Result"] = candidate.game.result
+    return BuiltCard(CardEntry(card, headers, _tries(board, verdicts, line), nags), tuple(judged))
+
+
+def _promising(board: chess.Board, judge: BuildJudge, findings: Sequence[Finding]) -> bool:
+    """Whether at a glance the best move takes up a finding: most candidates go no further."""
+    glance = judge.evaluate(board, nodes=GLANCE_NODES)
+    if glance.score < WORST_SCORE or not glance.line:
+        return False
+    best = chess.Move.from_uci(glance.line[0])
+    return any(not plain_to_see(board, best, finding) for finding in findings)
+
+
+def _decides(
+    board: chess.Board, verdicts: PositionVerdicts, findings: Sequence[Finding], slack: int
+) -> list[Finding]:
+    """The findings every holding move takes up; none if too many moves hold or all is lost anyway."""
+    holding = verdicts.holding()
+    if verdicts.moves[verdicts.best].score < WORST_SCORE or len(holding) > MOST_HOLDING + slack:
+        return []
+    best = chess.Move.from_uci(verdicts.best)
+    return [
+        finding
+        for finding in findings
+        if not plain_to_see(board, best, finding)
+        and all(taken_up(board, verdicts, move, finding) for move in holding)
+    ]
+
+
+def _line(
+    board: chess.Board, verdicts: PositionVerdicts, judge: BuildJudge, wide: int | None, deep: int | None
+) -> tuple[tuple[str, ...], list[PositionVerdicts]]:
+    """The main line, ending with a move of the student's, and the verdicts where the student moves."""
+    line, judged = [verdicts.best], [verdicts]
+    board = board.copy(stack=False)
+    while len(judged) < MOST_STUDENT_MOVES:
+        board.push_uci(line[-1])
+        replies = judged[-1].moves[line[-1]].line
+        if not replies or board.is_game_over():
+            break
+        board.push_uci(replies[0])
+        if board.is_game_over():
+            break
+        following = judge.judge(board, wide, deep)
+        if len(following.holding()) > MOST_HOLDING or board.legal_moves.count() <= MOST_HOLDING:
+            break
+        line += [replies[0], following.best]
+        judged.append(following)
+    return tuple(line), judged
+
+
+def _is_forcing(board: chess.Board, move: chess.Move) -> bool:
+    return board.is_capture(move) or board.gives_check(move)
+
+
+def _asks(board: chess.Board, whole: Verdict) -> tuple[Ask, ...]:
+    assessment = explain(board).assessment
+    telling = sum(factor.verdict.strength > 0 for factor in assessment.factors)
+    same_side = assessment.verdict.signed * whole.signed > 0
+    close = abs(assessment.verdict.signed - whole.signed) <= 1
+    return ("assess", "play") if telling >= TELLING_FACTORS and same_side and close else ("play",)
+
+
+def _evidence(findings: Sequence[Finding]) -> tuple[str, ...]:
+    """The squares of actors and targets, a1 first."""
+    names = {name for finding in findings for name in (*finding.actors, *finding.targets)}
+    return tuple(sorted(names, key=chess.parse_square))
+
+
+def _tries(board: chess.Board, verdicts: PositionVerdicts, line: Sequence[str]) -> tuple[Try, ...]:
+    """Tempting moves that fail, captures and checks first, each with its refutation."""
+    failing = [
+        move for move in verdicts.moves if verdicts.quality(move) == "fails" and verdicts.moves[move].line
+    ]
+
+    def temptation(uci: str) -> tuple[bool, float]:
+        move = chess.Move.from_uci(uci)
+        return board.is_capture(move) or board.gives_check(move), verdicts.moves[uci].score
+
+    chosen = sorted(failing, key=temptation, reverse=True)[:MOST_TRIES]
+    return tuple(Try(0, (move, *verdicts.moves[move].line[:3]), (POOR_MOVE,)) for move in chosen)

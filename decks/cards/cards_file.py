@@ -1,0 +1,238 @@
+"""`cards.pgn`: one game a card. Reading cards with every fault named, and writing new ones.
+
+In a card's game the main line is the line to find, variations are other tries and replies, NAGs say what the
+coach means by a move, comments are the coach's words. New games are written in PGN export format (standard,
+section 3.2 and 8): the seven-tag roster, other tags in ASCII order, lines under 80 columns.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TypeVar
+
+import chess
+
+from decks.cards.card import Ask, Card, MotifTag
+from decks.cards.faults import Fault, quoted
+from decks.cards.movetext import Movetext, Try, read_movetext, write_movetext
+from decks.cards.pgn_spans import LONGEST_STRING, Game, escaped, split_games
+from decks.cards.tags import (
+    CARD_TAGS,
+    card_tags,
+    read_asks,
+    read_card_id,
+    read_evidence,
+    read_factors,
+    read_motifs,
+    read_root,
+)
+from patterns.reading.fen import FenError, board_from_fen
+from patterns.reading.pgn import RESULTS
+
+CARDS_FILE = "cards.pgn"
+
+ROSTER = {
+    "Event": "?",
+    "Site": "?",
+    "Date": "????.??.??",
+    "Round": "?",
+    "White": "?",
+    "Black": "?",
+    "Result": "*",
+}
+"""The seven-tag roster and what stands where nothing is known: PGN standard, section 8.1.1."""
+
+_OWN_TAGS = {name.lower(): name for name in (*CARD_TAGS, "SetUp", "FEN", *ROSTER)}
+
+
+@dataclass(frozen=True)
+class CardEntry:
+    """A card and what else its game holds.
+
+    `headers`: the other tags (roster and whatever a person added). `tries`: the variations from the main
+    line. `nags`: the coach's NAGs on the main line, by ply (1 is after the first move).
+    """
+
+    card: Card
+    headers: Mapping[str, str] = field(default_factory=dict)
+    tries: tuple[Try, ...] = ()
+    nags: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class CardGame:
+    """A card as it stands in a text: the entry (its CardId may be missing: '') and the game it came from."""
+
+    entry: CardEntry
+    game: Game
+
+
+def read_cards(
+    text: str, default_asks: tuple[Ask, ...], known_motifs: Collection[str] | None
+) -> tuple[tuple[CardGame, ...], tuple[Fault, ...]]:
+    """Every card that could be read, and every fault. `known_motifs`: the ids there are (None: any)."""
+    cards, faults = [], []
+    first_lines: dict[str, int] = {}
+    for game in split_games(text):
+        reader = _CardReader(game, default_asks, known_motifs)
+        card = reader.read()
+        tag = game.tag("CardId")
+        if tag is not None and reader.card_id:
+            if reader.card_id in first_lines:
+                reader.fault(tag.line, f"this CardId is taken: line {first_lines[reader.card_id]} has it too")
+            first_lines.setdefault(reader.card_id, tag.line)
+        faults += reader.faults
+        if card is not None:
+            cards.append(card)
+    return tuple(cards), tuple(sorted(faults, key=lambda fault: fault.line or 0))
+
+
+def write_card(entry: CardEntry) -> str:
+    """The game of a card, in PGN export format, ending in a newline.
+
+    ValueError if a move is not legal or a tag would be longer than the standard allows; free text (roster,
+    CardOrigin, Checked) is shortened instead. A Result that is none of the standard's is written as unknown.
+    """
+    free = {**ROSTER, **entry.headers}
+    if free["Result"] not in RESULTS:  # it ends the movetext too, where it would read as a move
+        free["Result"] = ROSTER["Result"]
+    tags = {name: _shortened(value) for name, value in free.items() if name not in CARD_TAGS}
+    tags |= {"SetUp": "1", "FEN": entry.card.fen}
+    for name, value in card_tags(entry.card):
+        tags[name] = _shortened(value) if name in ("CardOrigin", "Checked") else value
+    others = sorted(name for name in tags if name not in ROSTER)
+    lines = [f'[{name} "{escaped(name, tags[name])}"]' for name in (*ROSTER, *others)]
+    moves = write_movetext(entry.card, entry.nags, entry.tries, tags["Result"])
+    return "\n".join([*lines, "", *moves, ""])
+
+
+def _shortened(value: str) -> str:
+    """`value` on one line and within the standard's length, escapes counted."""
+    value = " ".join(value.split())
+    while len(value.replace("\\", "\\\\").replace('"', '\\"')) > LONGEST_STRING:
+        value = value[: min(len(value), LONGEST_STRING + 1) - 4].rstrip() + "..."
+    return value
+
+
+_Value = TypeVar("_Value")
+
+
+class _CardReader:
+    """Reads one game as a card and collects what is wrong with it."""
+
+    def __init__(
+        self, game: Game, default_asks: tuple[Ask, ...], known_motifs: Collection[str] | None
+    ) -> None:
+        self.game = game
+        self.default_asks = default_asks
+        self.known_motifs = known_motifs
+        self.faults: list[Fault] = []
+        self.card_id = ""
+        self.card_id = self._tag("CardId", read_card_id, "")
+
+    def fault(self, line: int, message: str) -> None:
+        self.faults.append(Fault(CARDS_FILE, line, self.card_id or None, message))
+
+    def read(self) -> CardGame | None:
+        """The card, or None where a fault keeps it from being read."""
+        for line, message in self.game.faults:
+            self.fault(line, message)
+        if not self.game.tags:
+            self.fault(self.game.line, "moves without tag pairs: a card starts with its tags")
+            return None
+        self._check_tags()
+        fen = self._fen()
+        moves = read_movetext(self.game.tokens, chess.Board(fen), self.game.line) if fen else None
+        for line, message in moves.faults if moves else ():
+            self.fault(line, message)
+        card = self._card(fen, moves) if fen and moves else None
+        return None if card is None or self.faults else card
+
+    def _card(self, fen: str, moves: Movetext) -> CardGame:
+        asks = self._tag("Asks", lambda text: read_asks(text.split()), self.default_asks)
+        motifs: tuple[MotifTag, ...] = self._tag(
+            "Motifs", lambda text: read_motifs(text, self.known_motifs), ()
+        )
+        named = {tag.motif for tag in motifs}
+        root = self._tag("Root", lambda text: read_root(text, len(moves.line)), None)
+        self._check_asks(asks, moves)
+        origin, checked = self.game.tag("CardOrigin"), self.game.tag("Checked")
+        card = Card(
+            card_id=self.card_id,
+            fen=fen,
+            asks=asks,
+            motifs=motifs,
+            factors=self._tag("Factors", read_factors, {}),
+            line=moves.line,
+            origin=origin.value if origin else "",
+            evidence=self._tag("Evidence", lambda text: read_evidence(text, named), {}),
+            root=root,
+            checked=checked.value if checked else "",
+            comments=moves.comments,
+        )
+        own = {*CARD_TAGS, "SetUp", "FEN"}
+        headers = {tag.name: tag.value for tag in self.game.tags if tag.name not in own}
+        return CardGame(CardEntry(card, headers, moves.tries, moves.nags), self.game)
+
+    def _check_tags(self) -> None:
+        seen: set[str] = set()
+        for tag in self.game.tags:
+            right = _OWN_TAGS.get(tag.name.lower(), tag.name)
+            if right != tag.name:
+                self.fault(tag.line, f"tag {tag.name} is misspelt: write {right}")
+            if tag.name in seen:
+                self.fault(tag.line, f"tag {tag.name} stands twice in this game")
+            seen.add(tag.name)
+            length = tag.value_end - tag.value_start
+            if length > LONGEST_STRING:
+                limit = f"the PGN standard allows {LONGEST_STRING}"
+                self.fault(tag.line, f"tag {tag.name} has {length} characters, {limit}")
+            if tag.name == "Variant":
+                self.fault(tag.line, "tag Variant: cards are of standard chess only")
+
+    def _fen(self) -> str:
+        """The position's FEN; '' where there is none that can be used."""
+        setup, tag = self.game.tag("SetUp"), self.game.tag("FEN")
+        if setup is None or setup.value != "1":
+            line = setup.line if setup else self.game.line
+            self.fault(line, 'SetUp must be "1": a card starts from its own position')
+        if tag is None:
+            self.fault(self.game.line, "the card has no FEN")
+            return ""
+        try:
+            board_from_fen(tag.value)
+        except FenError as error:
+            self.fault(tag.line, f"FEN {quoted(tag.value, 100)}: {error}")
+            return ""
+        return tag.value
+
+    def _check_asks(self, asks: Sequence[Ask], moves: Movetext) -> None:
+        tag = self.game.tag("Asks")
+        line, told = (tag.line, "") if tag else (self.game.line, " (the deck's default)")
+        if moves.faults:
+            return
+        if "play" in asks and not moves.line:
+            self.fault(line, f"the card asks play{told}, but there is no line to find")
+        elif "play" in asks and len(moves.line) % 2 == 0:
+            self.fault(
+                line, f"the card asks play{told}, but its line ends with a reply, not with the student"
+            )
+        if "root" in asks and self.game.tag("Root") is None:
+            self.fault(line, f"the card asks root{told}, but no Root tag names the move")
+        elif "root" in asks and len(moves.line) == 1:
+            self.fault(line, f"the card asks root{told}, but its line has no other move to choose")
+        motifs = self.game.tag("Motifs")
+        if "spot" in asks and (motifs is None or not motifs.value.strip(" ;")):
+            self.fault(line, f"the card asks spot{told}, but no Motifs tag names one")
+
+    def _tag(self, name: str, read: Callable[[str], _Value], default: _Value) -> _Value:
+        """The value of a tag; `default`, and a fault, where it can't be read."""
+        tag = self.game.tag(name)
+        if tag is None:
+            return default
+        try:
+            return read(tag.value)
+        except ValueError as error:
+            self.fault(tag.line, str(error))
+            return default

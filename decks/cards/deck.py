@@ -1,0 +1,164 @@
+"""A deck is a folder with `deck.toml`, `cards.pgn` and `verdicts.jsonl`: opening, starting, adding cards."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TypeVar
+
+from decks.cards.card import Card
+from decks.cards.cards_file import CARDS_FILE, CardEntry, CardGame, read_cards, write_card
+from decks.cards.faults import DeckError, Fault
+from decks.cards.folder import decode, read_file, replace_file
+from decks.cards.movetext import Try
+from decks.cards.pgn_spans import append_games
+from decks.cards.settings import SETTINGS_FILE, DeckSettings, read_settings, write_settings
+from decks.cards.verdicts_file import VERDICTS_FILE, StoredVerdicts, read_verdicts, write_verdicts
+from patterns.engines.scores import PositionVerdicts
+
+
+@dataclass(frozen=True)
+class Deck:
+    """A sound deck. `verdicts` by EPD, stale ones included; `tries` (the coach's variations) by CardId."""
+
+    folder: Path
+    settings: DeckSettings
+    cards: tuple[Card, ...]
+    verdicts: Mapping[str, PositionVerdicts]
+    tries: Mapping[str, tuple[Try, ...]]
+
+    @classmethod
+    def open(cls, folder: Path, known_motifs: Collection[str] | None = None) -> Deck:
+        """Open a deck; DeckError with every fault at once. `known_motifs`: the ids there are (None: any).
+
+        Whether verdicts are stale or missing, and whether keys hold, is `decks.cards.deck_check`'s to say.
+        """
+        found = read_deck(folder, known_motifs)
+        unnamed = [card.game.line for card in found.cards if not card.entry.card.card_id]
+        remedy = "the card has no CardId: `rondeau check` gives it one"
+        faults = [*found.faults, *(Fault(CARDS_FILE, line, None, remedy) for line in unnamed)]
+        if faults or found.settings is None:
+            raise DeckError(faults)
+        return cls(
+            folder=folder,
+            settings=found.settings,
+            cards=tuple(card.entry.card for card in found.cards),
+            verdicts=found.verdicts.by_epd,
+            tries={card.entry.card.card_id: card.entry.tries for card in found.cards},
+        )
+
+
+@dataclass(frozen=True)
+class DeckContents:
+    """What a deck folder holds, faults and all: `settings` is None where they could not be read."""
+
+    settings: DeckSettings | None = None
+    text: str = ""
+    cards: tuple[CardGame, ...] = ()
+    verdicts: StoredVerdicts = field(default_factory=lambda: StoredVerdicts({}, {}, ()))
+    faults: tuple[Fault, ...] = ()
+
+
+def read_deck(folder: Path, known_motifs: Collection[str] | None = None) -> DeckContents:
+    """Read a deck folder and collect every fault; a card without a CardId is none here."""
+    if not folder.is_dir():
+        return DeckContents(faults=(Fault(str(folder), None, None, "no such folder"),))
+    faults: list[Fault] = []
+    settings = _collect(faults, lambda: read_settings(_text(folder, SETTINGS_FILE)))
+    text = _collect(faults, lambda: _text(folder, CARDS_FILE))
+    asks = settings.asks if settings else DeckSettings.asks
+    cards, card_faults = read_cards(text, asks, known_motifs) if text is not None else ((), ())
+    faults += card_faults
+    verdicts = _collect(faults, lambda: read_verdicts(_text(folder, VERDICTS_FILE, "")))
+    verdicts = verdicts or DeckContents().verdicts
+    return DeckContents(settings, text or "", cards, verdicts, (*faults, *verdicts.faults))
+
+
+def is_deck(folder: Path) -> bool:
+    """Whether the folder looks like a deck: it has a `deck.toml`."""
+    return (folder / SETTINGS_FILE).is_file()
+
+
+def check_free(folder: Path) -> None:
+    """DeckError unless a deck can be started in `folder`: it is not there yet, or empty."""
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        held = "there is a deck already" if is_deck(folder) else "not an empty folder: choose another"
+        raise DeckError([Fault(str(folder), None, None, held)])
+
+
+def new_deck(folder: Path, settings: DeckSettings) -> None:
+    """Start a deck without cards. DeckError if the folder is not empty."""
+    check_free(folder)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise DeckError([Fault(str(folder), None, None, f"can't be made: {error.strerror}")]) from error
+    replace_file(folder, SETTINGS_FILE, write_settings(settings).encode(errors="replace"))
+    replace_file(folder, CARDS_FILE, b"")
+    replace_file(folder, VERDICTS_FILE, b"")
+
+
+def add_cards(
+    folder: Path,
+    entries: Sequence[CardEntry],
+    verdicts: Iterable[PositionVerdicts] = (),
+    known_motifs: Collection[str] | None = None,
+) -> tuple[str, ...]:
+    """Append cards to a deck and give their CardIds; those that have none get one.
+
+    What stands in `cards.pgn` stays byte for byte. `verdicts` join those stored. DeckError, and nothing is
+    written, if the deck has faults or would have with the new cards.
+    """
+    found = read_deck(folder, known_motifs)
+    if found.faults:
+        raise DeckError(found.faults)
+    taken = {card.entry.card.card_id for card in found.cards}
+    named = []
+    for entry in entries:
+        card = entry.card if entry.card.card_id else replace(entry.card, card_id=made_id(entry.card, taken))
+        taken.add(card.card_id)
+        named.append(replace(entry, card=card))
+    try:
+        text = append_games(found.text, map(write_card, named))
+    except ValueError as error:
+        raise DeckError([Fault(CARDS_FILE, None, None, f"a new card can't be written: {error}")]) from error
+    assert found.settings is not None
+    read, faults = read_cards(text, found.settings.asks, known_motifs)
+    if faults or len(read) != len(found.cards) + len(named):
+        raise DeckError(faults or [Fault(CARDS_FILE, None, None, "a new card would not stay apart")])
+    joined = {**found.verdicts.by_epd, **{one.epd: one for one in verdicts}}
+    replace_file(folder, CARDS_FILE, text.encode())
+    if joined != found.verdicts.by_epd:
+        replace_file(folder, VERDICTS_FILE, write_verdicts(joined.values()).encode())
+    return tuple(entry.card.card_id for entry in named)
+
+
+def made_id(card: Card, taken: Collection[str]) -> str:
+    """A CardId made from the card's position and line, so that it comes out the same wherever it is made."""
+    digest = hashlib.sha256("\n".join([card.fen, *card.line]).encode()).hexdigest()
+    plain = f"card-{digest[:8]}"
+    numbered = (f"{plain}-{number}" for number in range(2, len(taken) + 3))
+    return next(one for one in (plain, *numbered) if one not in taken)
+
+
+_Read = TypeVar("_Read")
+
+
+def _collect(faults: list[Fault], read: Callable[[], _Read]) -> _Read | None:
+    """What `read` gives; None where it raises, its faults collected."""
+    try:
+        return read()
+    except DeckError as error:
+        faults += error.faults
+        return None
+
+
+def _text(folder: Path, name: str, default: str | None = None) -> str:
+    data = read_file(folder, name)
+    if data is not None:
+        return decode(name, data)
+    if default is None:
+        raise DeckError([Fault(name, None, None, "the file is missing")])
+    return default

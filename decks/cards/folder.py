@@ -1,0 +1,95 @@
+"""The files of a deck folder: read whole, replaced whole, never another file."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import stat
+import uuid
+from pathlib import Path
+
+from decks.cards.faults import DeckError, Fault
+
+SIZE_LIMITS = {"deck.toml": 64 * 1024, "cards.pgn": 8 * 1024 * 1024, "verdicts.jsonl": 256 * 1024 * 1024}
+"""Bytes we read of each file: thousands of cards; a wrong file is refused before it is read."""
+
+
+def read_file(folder: Path, name: str) -> bytes | None:
+    """The bytes of one of a deck's files; None if there is no such file.
+
+    DeckError if the file is no plain file, lies outside the folder (a link), is too large or can't be read.
+    """
+    path = _inside(folder, name)
+    try:
+        found = os.stat(path)
+        if not stat.S_ISREG(found.st_mode):
+            raise DeckError([Fault(name, None, None, "this is not a plain file")])
+        limit = SIZE_LIMITS[name]
+        with path.open("rb") as file:
+            data = file.read(limit + 1)
+    except FileNotFoundError:
+        return None
+    except OSError as error:
+        raise DeckError([Fault(name, None, None, f"can't be read: {error.strerror}")]) from error
+    if len(data) > limit:
+        raise DeckError([Fault(name, None, None, f"larger than {limit // 1024} KB: this can't be a deck's")])
+    return data
+
+
+def replace_file(folder: Path, name: str, data: bytes) -> None:
+    """Write one of a deck's files so that a reader, or a crash, meets the old or the new one, never a part.
+
+    DeckError if it can't be written.
+    """
+    path = _inside(folder, name)
+    new = path.with_name(f".{path.name}.{uuid.uuid4().hex}")
+    try:
+        with new.open("xb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        with contextlib.suppress(FileNotFoundError):
+            new.chmod(stat.S_IMODE(path.stat().st_mode))
+        os.replace(new, path)
+        _sync_folder(path.parent)
+    except OSError as error:
+        raise DeckError([Fault(name, None, None, f"can't be written: {error.strerror}")]) from error
+    finally:
+        with contextlib.suppress(OSError):
+            new.unlink()
+
+
+def decode(name: str, data: bytes) -> str:
+    """The text of a file; DeckError names the line that is not UTF-8."""
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        wrong = data[error.start]
+        raise DeckError(
+            [Fault(name, line, None, f"not UTF-8: byte {wrong:#04x} starts no character")]
+        ) from error
+
+
+def _inside(folder: Path, name: str) -> Path:
+    """The file's real path; DeckError if links lead out of the folder."""
+    if name not in SIZE_LIMITS:
+        raise ValueError(f"{name!r} is no file of a deck")
+    home = folder.resolve()
+    try:
+        path = (home / name).resolve()
+    except (OSError, RuntimeError) as error:
+        raise DeckError([Fault(name, None, None, "a link that leads nowhere")]) from error
+    if not path.is_relative_to(home):
+        raise DeckError([Fault(name, None, None, "a link that leads out of the deck folder")])
+    return path
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make a rename durable, where the system can sync a folder."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)

@@ -1,0 +1,93 @@
+"""What is questionable about a card: where its key, NAGs or factors disagree with what was computed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+
+import chess
+
+from decks.cards.card import Card
+from decks.cards.cards_file import CardEntry
+from decks.cards.pgn_spans import GLYPHS
+from patterns.engines.scores import PositionVerdicts
+from patterns.words.verdicts import Verdict
+
+Assess = Callable[[chess.Board], Mapping[str, Verdict]]
+"""Takes stock of a position: a verdict by factor id, and `verdict` for the whole."""
+
+PRAISE, BLAME = (1, 3), (2, 4)
+"""NAGs for good and very good, and for poor and very poor moves (PGN standard, section 10)."""
+
+_GLYPH_OF = {nag: glyph for glyph, nag in GLYPHS.items()}
+
+
+def move_notes(entry: CardEntry, verdicts: Mapping[str, PositionVerdicts]) -> Iterator[str]:
+    """What verdicts (by EPD) say against a card that asks for moves."""
+    card = entry.card
+    if "play" not in card.asks:
+        return
+    for index, board in enumerate(card.boards_to_move()):
+        found = verdicts.get(board.epd())
+        if found is None:
+            continue
+        ply = 2 * index
+        if ply == 0:
+            yield from _nothing_to_find(found)
+        yield from _key_notes(board, found, card.line[ply])
+        yield from _nag_notes(board, found, card.line[ply], entry.nags.get(ply + 1, ()))
+        for variation in entry.tries:
+            if variation.ply == ply:
+                yield from _nag_notes(board, found, variation.line[0], variation.nags)
+
+
+def key_fails(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> bool:
+    """Whether a move of the key fails by the verdicts (by EPD): the card teaches a mistake."""
+    if "play" not in card.asks:
+        return False
+    moves = zip(card.boards_to_move(), card.line[::2], strict=True)
+    judged = [(verdicts[board.epd()], key) for board, key in moves if board.epd() in verdicts]
+    return any(found.quality(key) == "fails" for found, key in judged)
+
+
+def factor_notes(entry: CardEntry, assess: Assess) -> Iterator[str]:
+    """Where the coach's verdict on a factor is further than one strength from the computed one."""
+    if not entry.card.factors:
+        return
+    computed = assess(entry.card.board)
+    for factor, coach in entry.card.factors.items():
+        ours = computed.get(factor)
+        if ours is not None and abs(coach.signed - ours.signed) > 1:
+            yield f"the coach's key for {factor} is {coach}, computed: {ours}; the coach's decides"
+
+
+def _nothing_to_find(found: PositionVerdicts) -> Iterator[str]:
+    if len(found.moves) == 1:
+        yield "there is only one legal move: nothing to find"
+    elif len(found.holding()) == len(found.moves):
+        yield "every move holds: nothing to find"
+
+
+def _key_notes(board: chess.Board, found: PositionVerdicts, key: str) -> Iterator[str]:
+    quality = found.quality(key)
+    if quality != "holds":
+        yield f"the key {_numbered(board, key)} {quality}: {_loss(board, found, key)}"
+
+
+def _nag_notes(
+    board: chess.Board, found: PositionVerdicts, move: str, nags: tuple[int, ...]
+) -> Iterator[str]:
+    quality = found.quality(move)
+    for nag in nags:
+        if (nag in PRAISE and quality == "fails") or (nag in BLAME and quality == "holds"):
+            loss = "it loses nothing" if found.loss(move) < 0.005 else _loss(board, found, move)
+            yield f"the coach marks {_numbered(board, move)} with {_GLYPH_OF[nag]}, but it {quality}: {loss}"
+
+
+def _loss(board: chess.Board, found: PositionVerdicts, move: str) -> str:
+    best = board.san(chess.Move.from_uci(found.best))
+    return f"it loses {found.loss(move):.2f} against {best}".replace(" 0.", " .")
+
+
+def _numbered(board: chess.Board, move: str) -> str:
+    dots = "." if board.turn == chess.WHITE else "..."
+    return f"{board.fullmove_number}{dots} {board.san(chess.Move.from_uci(move))}"

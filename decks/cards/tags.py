@@ -1,0 +1,139 @@
+"""The tags of a card in `cards.pgn`: how each is written, and reading them back.
+
+    Asks      play assess
+    Motifs    pin-on-file:white; back-rank:white
+    Factors   material=level; king-safety=white 2; verdict=white 2
+    Evidence  pin-on-file=e1 e5 e8; back-rank=d8
+    Root      3
+
+`Root` is the move of the line that let it in, counted from 1. Every reader raises ValueError that quotes what
+is wrong and says what would be right.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterator, Mapping
+from typing import Literal, cast
+
+import chess
+
+from decks.cards.card import ASKS, Ask, Card, MotifTag
+from decks.cards.faults import quoted
+from patterns.words.verdicts import FACTORS, Verdict
+
+CARD_TAGS = ("CardId", "Asks", "Motifs", "Factors", "CardOrigin", "Evidence", "Root", "Checked")
+"""The tags of ours."""
+
+FACTOR_KEYS = (*FACTORS, "verdict")
+"""What `Factors` may name."""
+
+_CARD_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
+_MOTIF = re.compile(r"[a-z]+(?:-[a-z]+)*")
+
+
+def read_card_id(text: str) -> str:
+    """Check a CardId."""
+    if not _CARD_ID.fullmatch(text):
+        allowed = "letters, digits, dots, dashes and underscores, at most 64"
+        raise ValueError(f"CardId {quoted(text)} is not an id: {allowed}")
+    return text
+
+
+def read_asks(words: Collection[str]) -> tuple[Ask, ...]:
+    """The asks named by `words`, in the order a sitting goes through them.
+
+    >>> read_asks(["play", "assess"])
+    ('assess', 'play')
+    """
+    for word in words:
+        if word not in ASKS:
+            raise ValueError(f"unknown ask {quoted(word)}: the asks are {', '.join(ASKS)}")
+    if not words or len(set(words)) < len(words):
+        raise ValueError(f"{quoted(' '.join(words))} must name one ask or more, each once: {', '.join(ASKS)}")
+    return tuple(ask for ask in ASKS if ask in words)
+
+
+def read_motifs(text: str, known: Collection[str] | None) -> tuple[MotifTag, ...]:
+    """The motifs of a `Motifs` tag; `known` are the ids there are (None: any)."""
+    motifs: list[MotifTag] = []
+    for item in _items(text):
+        motif, colon, side = (part.strip() for part in item.partition(":"))
+        _check_motif(motif, known)
+        if not colon or side not in ("white", "black"):
+            raise ValueError(f"{quoted(item)} names no side: write {motif}:white or {motif}:black")
+        motifs.append(MotifTag(motif, cast(Literal["white", "black"], side)))
+    if len(set(motifs)) < len(motifs):
+        raise ValueError(f"a motif stands twice in {quoted(text)}")
+    return tuple(motifs)
+
+
+def read_factors(text: str) -> dict[str, Verdict]:
+    """The verdicts of a `Factors` tag, by factor id or `verdict`."""
+    factors: dict[str, Verdict] = {}
+    for item in _items(text):
+        factor, equals, verdict = (part.strip() for part in item.partition("="))
+        if factor not in FACTOR_KEYS:
+            raise ValueError(f"unknown factor {quoted(factor)}: there are {', '.join(FACTOR_KEYS)}")
+        if not equals:
+            raise ValueError(f"{quoted(item)} lacks its verdict: write {factor}=level or {factor}=white 2")
+        if factor in factors:
+            raise ValueError(f"{factor} stands twice in {quoted(text)}")
+        factors[factor] = Verdict.parse(verdict)
+    return factors
+
+
+def read_evidence(text: str, motifs: Collection[str]) -> dict[str, tuple[str, ...]]:
+    """The squares of an `Evidence` tag, by motif; `motifs` are those the card names."""
+    evidence: dict[str, tuple[str, ...]] = {}
+    for item in _items(text):
+        motif, _, squares = (part.strip() for part in item.partition("="))
+        if motif not in motifs:
+            raise ValueError(f"Evidence names {quoted(motif)}, which is not among the card's Motifs")
+        if motif in evidence:
+            raise ValueError(f"{motif} stands twice in {quoted(text)}")
+        for square in squares.split():
+            if square not in chess.SQUARE_NAMES:
+                raise ValueError(f"{quoted(square)} is not a square: a1 to h8")
+        if not squares:
+            raise ValueError(f"{quoted(item)} names no squares: write {motif}=e1 e5 e8")
+        evidence[motif] = tuple(squares.split())
+    return evidence
+
+
+def read_root(text: str, plies: int) -> int:
+    """The move that a `Root` tag names, counted from 1; the line has `plies` moves."""
+    if not (text.isascii() and text.isdigit() and len(text) < 5 and 1 <= int(text) <= plies):
+        within = f"1 to {plies}" if plies else "but the line has no moves"
+        raise ValueError(f"Root {quoted(text)} is not a move of the line, counted from 1: {within}")
+    return int(text)
+
+
+def card_tags(card: Card) -> Iterator[tuple[str, str]]:
+    """The tags that say what `card` says, (name, value) each; those with nothing to say are left out."""
+    named: Mapping[str, str] = {
+        "CardId": card.card_id,
+        "Asks": " ".join(card.asks),
+        "Motifs": "; ".join(map(str, card.motifs)),
+        "Factors": "; ".join(f"{key}={card.factors[key]}" for key in FACTOR_KEYS if key in card.factors),
+        "CardOrigin": card.origin,
+        "Evidence": "; ".join(f"{motif}={' '.join(squares)}" for motif, squares in card.evidence.items()),
+        "Root": "" if card.root is None else str(card.root),
+        "Checked": card.checked,
+    }
+    return ((name, value) for name, value in named.items() if value)
+
+
+def _items(text: str) -> list[str]:
+    items = [item.strip() for item in text.split(";")]
+    if items and not items[-1]:
+        items.pop()  # a closing semicolon does no harm
+    return items
+
+
+def _check_motif(motif: str, known: Collection[str] | None) -> None:
+    if known is None:
+        if not _MOTIF.fullmatch(motif):
+            raise ValueError(f"{quoted(motif)} is not a motif: write an id such as pin-on-file")
+    elif motif not in known:
+        raise ValueError(f"unknown motif {quoted(motif)}: `rondeau motifs` lists them")

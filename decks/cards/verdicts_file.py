@@ -1,0 +1,178 @@
+"""`verdicts.jsonl`: what an engine made of every legal move, for every position where the student may move.
+
+One JSON object a line, all of it derived and rebuildable:
+
+    {"epd": "...", "engine": "...", "conversion": "wdl",
+     "moves": {"d1d8": {"score": 0.98, "depth": 14, "line": ["e8d8"]}}}
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import chess
+
+from decks.cards.card import Card
+from decks.cards.faults import Fault, quoted
+from patterns.engines.scores import MoveVerdict, PositionVerdicts
+
+VERDICTS_FILE = "verdicts.jsonl"
+
+CONVERSIONS = ("wdl", "logistic")
+"""From an engine's score to an expected score: its own win/draw/loss report, or the logistic curve."""
+
+_UCI = re.compile(r"([a-h][1-8])(?!\1)[a-h][1-8][nbrq]?")
+
+
+@dataclass(frozen=True)
+class StoredVerdicts:
+    """What a verdict file holds: verdicts by EPD, the line of each, and the faults of lines left out."""
+
+    by_epd: Mapping[str, PositionVerdicts]
+    lines: Mapping[str, int]
+    faults: tuple[Fault, ...]
+
+
+def positions_to_judge(cards: Iterable[Card]) -> dict[str, chess.Board]:
+    """By EPD, every position where the student of one of `cards` may have to move, each once, in order."""
+    boards = (board for card in cards if "play" in card.asks for board in card.boards_to_move())
+    return {board.epd(): board for board in boards}
+
+
+def read_verdicts(text: str) -> StoredVerdicts:
+    """Read a verdict file.
+
+    Each position must be possible and have a verdict for every legal move. Of the continuations only the
+    form is checked here, which keeps opening a deck fast: see `broken_lines` and `legal_part`.
+    """
+    by_epd: dict[str, PositionVerdicts] = {}
+    lines: dict[str, int] = {}
+    faults: list[Fault] = []
+    for number, line in enumerate(text.removeprefix("\ufeff").split("\n"), start=1):
+        if not line.strip():
+            continue
+        try:
+            verdicts = _position(_json(line))
+            if verdicts.epd in by_epd:
+                raise ValueError(f"the position of line {lines[verdicts.epd]} again")
+        except ValueError as error:
+            remedy = "delete the line, `rondeau check` with an engine derives it again"
+            faults.append(Fault(VERDICTS_FILE, number, None, f"malformed verdict: {error}; {remedy}"))
+        else:
+            by_epd[verdicts.epd] = verdicts
+            lines[verdicts.epd] = number
+    return StoredVerdicts(by_epd, lines, tuple(faults))
+
+
+def write_verdicts(verdicts: Iterable[PositionVerdicts]) -> str:
+    """The text of a verdict file: sorted by EPD, moves as judged (best first); same verdicts, same bytes."""
+    return "".join(f"{_line(one)}\n" for one in sorted(verdicts, key=lambda one: one.epd))
+
+
+def stale(stored: StoredVerdicts, needed: Mapping[str, chess.Board]) -> tuple[str, ...]:
+    """The EPDs of stored verdicts that no card needs any more."""
+    return tuple(epd for epd in stored.by_epd if epd not in needed)
+
+
+def missing(stored: StoredVerdicts, needed: Mapping[str, chess.Board]) -> tuple[str, ...]:
+    """The EPDs that cards need and no stored verdict has."""
+    return tuple(epd for epd in needed if epd not in stored.by_epd)
+
+
+def legal_part(board: chess.Board, line: Iterable[str]) -> tuple[str, ...]:
+    """The moves (UCI) of `line` that can be played one after the other from `board`: all of a sound line."""
+    board = board.copy(stack=False)
+    played: list[str] = []
+    for uci in line:
+        try:
+            board.push(board.parse_uci(uci))
+        except ValueError:
+            break
+        played.append(uci)
+    return tuple(played)
+
+
+def broken_lines(stored: StoredVerdicts) -> tuple[Fault, ...]:
+    """A fault for every stored continuation that can't be played."""
+    faults = []
+    for epd, verdicts in stored.by_epd.items():
+        board = chess.Board.from_epd(epd)[0]
+        for move, verdict in verdicts.moves.items():
+            line = (move, *verdict.line)
+            part = legal_part(board, line)
+            if len(part) < len(line):
+                message = f"malformed verdict: after {' '.join(part)}, {quoted(line[len(part)])} is not legal"
+                faults.append(Fault(VERDICTS_FILE, stored.lines[epd], None, message))
+    return tuple(faults)
+
+
+def _line(verdicts: PositionVerdicts) -> str:
+    moves = {
+        move: {"score": round(one.score, 4), "depth": one.depth, "line": list(one.line)}
+        for move, one in verdicts.moves.items()
+    }
+    parts = {
+        "epd": verdicts.epd,
+        "engine": verdicts.engine,
+        "conversion": verdicts.conversion,
+        "moves": moves,
+    }
+    return json.dumps(parts)
+
+
+def _json(line: str) -> Any:
+    try:
+        return json.loads(line)
+    except (ValueError, RecursionError) as error:
+        raise ValueError(f"not JSON: {error}") from error
+
+
+def _position(found: Any) -> PositionVerdicts:
+    """The verdicts of one line; ValueError says what is wrong with it."""
+    _expect_keys(found, ("epd", "engine", "conversion", "moves"))
+    epd, engine, conversion, moves = (found[key] for key in ("epd", "engine", "conversion", "moves"))
+    if not (isinstance(epd, str) and isinstance(engine, str) and isinstance(moves, dict)):
+        raise ValueError("epd and engine must be text, moves an object")
+    if conversion not in CONVERSIONS:
+        raise ValueError(f"conversion is {' or '.join(CONVERSIONS)}, not {quoted(str(conversion))}")
+    board = _board(epd)
+    legal = {move.uci() for move in board.legal_moves}
+    if legal != moves.keys():
+        odd = sorted(legal ^ moves.keys())
+        what = "no verdict for the legal move" if odd[0] in legal else "a verdict for the illegal move"
+        raise ValueError(f"{what} {quoted(odd[0])}")
+    return PositionVerdicts(epd, engine, conversion, {uci: _move(uci, moves[uci]) for uci in moves})
+
+
+def _board(epd: str) -> chess.Board:
+    """The position of a four-field EPD, in the form this program writes."""
+    try:
+        board, operations = chess.Board.from_epd(epd)
+    except (ValueError, IndexError) as error:
+        raise ValueError(f"{quoted(epd, 90)} is not an EPD: {error}") from error
+    if operations or not board.is_valid():
+        raise ValueError(f"{quoted(epd, 90)} is not the EPD of a possible position")
+    if board.epd() != epd:
+        raise ValueError(f"{quoted(epd, 90)} should read {board.epd()}")
+    return board
+
+
+def _move(uci: str, found: Any) -> MoveVerdict:
+    _expect_keys(found, ("score", "depth", "line"))
+    score, depth, line = found["score"], found["depth"], found["line"]
+    if not isinstance(score, int | float) or isinstance(score, bool) or not 0 <= score <= 1:
+        raise ValueError(f"the score of {uci} must be a number from 0 to 1")
+    if not isinstance(depth, int) or isinstance(depth, bool) or depth < 0:
+        raise ValueError(f"the depth of {uci} must be a whole number")
+    if not isinstance(line, list) or not all(isinstance(one, str) and _UCI.fullmatch(one) for one in line):
+        raise ValueError(f"the line of {uci} must be a list of UCI moves")
+    return MoveVerdict(float(score), depth, tuple(line))
+
+
+def _expect_keys(found: Any, keys: tuple[str, ...]) -> None:
+    if not isinstance(found, dict) or set(found) != set(keys):
+        raise ValueError(f"expected an object with {', '.join(keys)}, each once")

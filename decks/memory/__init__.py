@@ -1,0 +1,1 @@
+"""What a student remembers, and what to ask today."""

@@ -1,0 +1,129 @@
+"""Items and answers: what a student's memory is kept for, and what the log keeps of each answer.
+
+An item is one ask of one card, or one ask of a motif whose positions rotate. Its id is a string:
+`card:<deck uuid>/<CardId>/<ask>` or `motif:<motif>/<ask>`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from uuid import UUID
+
+from decks.cards.card import ASKS, GRADES, Ask, Grade
+from decks.cards.settings import TARGET_RECALL
+
+RIGHT_GRADES: tuple[Grade, ...] = ("found", "fluent")
+"""Grades of an answer that was right and unaided."""
+
+
+@dataclass(frozen=True)
+class CardItem:
+    """One ask of one card; `str()` gives its id."""
+
+    deck: str
+    card_id: str
+    ask: Ask
+
+    def __str__(self) -> str:
+        return f"card:{self.deck}/{self.card_id}/{self.ask}"
+
+
+@dataclass(frozen=True)
+class MotifItem:
+    """One ask of a motif, whatever position shows it; `str()` gives its id."""
+
+    motif: str
+    ask: Ask
+
+    def __str__(self) -> str:
+        return f"motif:{self.motif}/{self.ask}"
+
+
+def parse_item(text: str) -> CardItem | MotifItem:
+    """Read an item id; ValueError quotes what isn't one. A CardId may contain slashes.
+
+    >>> parse_item("motif:pin-on-file/spot")
+    MotifItem(motif='pin-on-file', ask='spot')
+    """
+    kind, _, rest = text.partition(":")
+    subject, _, ask = rest.rpartition("/")
+    if subject and ask in ASKS:
+        if kind == "motif":
+            return MotifItem(subject, ask)
+        deck, _, card_id = subject.partition("/")
+        if kind == "card" and deck and card_id:
+            return CardItem(deck, card_id, ask)
+    raise ValueError(f"{text!r} is not an item: write card:DECK/CARD/ASK or motif:MOTIF/ASK")
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One answer of one student, as the log keeps it for good.
+
+    `answer_id`: a uuid made once, so that a retry or a merge never counts it twice. `student`: the
+    scorebook's number for the student. `deck`: uuid of the deck, or None. `card_id`: the card shown.
+    `fen`: the position shown. `key_version`: the version of the card's key it was graded by. `raw`: the
+    answer as given, JSON text. `score`: 0..1. `seconds`: time taken. `hints`: how many were asked for.
+    `study_day`: the day it counts for. `time`: the moment, with its time zone. `first_sight`: whether the
+    student had never seen this position, None if unknown. `target_recall`: the deck's, for the interval.
+    """
+
+    answer_id: str
+    student: int
+    deck: str | None
+    item: str
+    card_id: str
+    ask: Ask
+    fen: str
+    key_version: str
+    raw: str
+    score: float
+    grade: Grade
+    seconds: float
+    hints: int
+    study_day: date
+    time: datetime
+    first_sight: bool | None = None
+    target_recall: float = TARGET_RECALL
+
+    def __post_init__(self) -> None:
+        UUID(self.answer_id)
+        if parse_item(self.item).ask != self.ask:
+            raise ValueError(f"item {self.item!r} doesn't ask for {self.ask!r}")
+        check_grade(self.grade)
+        if not 0 <= self.score <= 1:
+            raise ValueError(f"a score is 0 to 1, not {self.score}")
+        if not self.seconds >= 0 or self.hints < 0:
+            raise ValueError(f"seconds {self.seconds} and hints {self.hints} can't be below 0")
+        if not 0 < self.target_recall < 1:
+            raise ValueError(f"target recall {self.target_recall} is not between 0 and 1")
+        check_moment(self.time)
+
+
+@dataclass(frozen=True)
+class Correction:
+    """A contested grade: the grade that holds from now on, and why. The answer itself stays as it was."""
+
+    correction_id: str
+    answer_id: str
+    grade: Grade
+    reason: str
+    time: datetime
+
+    def __post_init__(self) -> None:
+        UUID(self.correction_id)
+        check_grade(self.grade)
+        check_moment(self.time)
+
+
+def check_grade(grade: str) -> None:
+    """ValueError unless `grade` is one of ours."""
+    if grade not in GRADES:
+        raise ValueError(f"{grade!r} is not a grade: one of {', '.join(GRADES)}")
+
+
+def check_moment(moment: datetime) -> None:
+    """ValueError unless `moment` says which time zone it means."""
+    if moment.utcoffset() is None:
+        raise ValueError(f"the time {moment} lacks a time zone")

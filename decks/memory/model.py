@@ -1,0 +1,111 @@
+"""What a student remembers of one item, and when to ask again: FSRS-6, in whole study days.
+
+The formulas are those published as FSRS-6, with their default parameters, computed by the `fsrs` library.
+Its words and ratings stay inside this module. Nothing here reads a clock or draws a random number:
+days come in, new values go out, and replaying the same answers always gives the same memory.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from functools import cache
+from types import MappingProxyType
+
+import fsrs
+
+from decks.cards.card import Grade
+from decks.cards.settings import TARGET_RECALL
+
+ROLLOVER_HOUR = 4
+"""Hour (local time) at which a study day ends: an answer after midnight belongs to the evening before."""
+
+_NOON = time(12, tzinfo=UTC)
+_ANY_ID = 0
+
+_RATINGS: Mapping[Grade, fsrs.Rating] = MappingProxyType(
+    {
+        "missed": fsrs.Rating.Again,
+        "helped": fsrs.Rating.Again,  # after a hint it was not recalled
+        "partly": fsrs.Rating.Hard,
+        "found": fsrs.Rating.Good,
+        "fluent": fsrs.Rating.Easy,
+    }
+)
+
+
+@dataclass(frozen=True)
+class Memory:
+    """A student's memory of one item.
+
+    `stability`: days until recall falls to .9. `difficulty`: 1 (easy) to 10. `last`: the study day of the
+    last answer that counted. `due`: the study day to ask again, at least the day after `last`.
+    """
+
+    stability: float
+    difficulty: float
+    last: date
+    due: date
+
+
+def study_day(moment: datetime, rollover_hour: int = ROLLOVER_HOUR) -> date:
+    """The study day that `moment`, in the student's local time, belongs to.
+
+    >>> study_day(datetime(2031, 5, 2, 3, 59)), study_day(datetime(2031, 5, 2, 4, 0))
+    (datetime.date(2031, 5, 1), datetime.date(2031, 5, 2))
+    """
+    return (moment - timedelta(hours=rollover_hour)).date()
+
+
+def review(memory: Memory | None, grade: Grade, day: date, target_recall: float = TARGET_RECALL) -> Memory:
+    """The memory after an answer on study day `day`; `memory` is None for an item not met before.
+
+    Only the first answer of a study day counts: what follows it on the same day answers from short-term
+    memory, so the memory comes back as it was. ValueError if `day` is before the last answer, or if
+    `target_recall` is not between 0 and 1.
+    """
+    if memory is not None and day < memory.last:
+        raise ValueError(f"an answer of {day} can't follow one of {memory.last}")
+    if memory is not None and day == memory.last:
+        return memory
+    moment = datetime.combine(day, _NOON)
+    before = fsrs.Card(card_id=_ANY_ID, due=moment) if memory is None else _as_library_card(memory)
+    after, _ = _scheduler(target_recall).review_card(before, _RATINGS[grade], moment)
+    assert after.stability is not None and after.difficulty is not None
+    return Memory(after.stability, after.difficulty, last=day, due=after.due.date())
+
+
+def recall(memory: Memory, day: date) -> float:
+    """Chance (0..1) that the item is recalled on study day `day`; 1 up to the day of the last answer."""
+    moment = datetime.combine(day, _NOON)
+    return float(_scheduler(TARGET_RECALL).get_card_retrievability(_as_library_card(memory), moment))
+
+
+def replay_log(answers: Iterable[tuple[Grade, date, float]]) -> Memory | None:
+    """The memory that one item's answers leave: grade, study day, target recall, the earliest first."""
+    memory: Memory | None = None
+    for grade, day, target_recall in answers:
+        memory = review(memory, grade, day, target_recall)
+    return memory
+
+
+@cache
+def _scheduler(target_recall: float) -> fsrs.Scheduler:
+    if not 0 < target_recall < 1:
+        raise ValueError(f"target recall {target_recall} is not between 0 and 1")
+    return fsrs.Scheduler(
+        desired_retention=target_recall, learning_steps=(), relearning_steps=(), enable_fuzzing=False
+    )
+
+
+def _as_library_card(memory: Memory) -> fsrs.Card:
+    """The library floors elapsed time to 24-hour blocks, so every day is set to one clock time."""
+    return fsrs.Card(
+        card_id=_ANY_ID,
+        state=fsrs.State.Review,
+        stability=memory.stability,
+        difficulty=memory.difficulty,
+        due=datetime.combine(memory.due, _NOON),
+        last_review=datetime.combine(memory.last, _NOON),
+    )

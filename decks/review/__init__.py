@@ -1,0 +1,1 @@
+"""A session: cards asked and answered, as pure state."""

@@ -1,0 +1,64 @@
+"""A task: one card as it is asked in this sitting, with everything needed to judge the answers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import chess
+
+from decks.cards.card import Ask, Card
+from decks.cards.settings import TARGET_RECALL
+from decks.review.grading import BALLOT_ROWS, short_rows
+from patterns.engines.scores import PositionVerdicts
+
+if TYPE_CHECKING:
+    from patterns.explanation import Explanation
+
+
+def explain_now(board: chess.Board) -> Explanation:
+    """The program's own view of a position; the array code behind it is imported on first use."""
+    from patterns.explanation import explain
+
+    return explain(board)
+
+
+@dataclass(frozen=True)
+class Task:
+    """One card to sit.
+
+    `deck`: its uuid. `asks`: those due now, in the order of ASKS. `verdicts`: by EPD, every position where
+    the student may have to move. `usual_seconds`: the student's median time by ask, once enough answers are
+    known. `items`: the item id by ask, for the log. `first_sight`: whether the position is new to the
+    student, None if unknown. `explainer`: gives the explanation when it is first needed.
+    """
+
+    deck: str
+    card: Card
+    asks: tuple[Ask, ...]
+    verdicts: Mapping[str, PositionVerdicts] = field(default_factory=dict)
+    usual_seconds: Mapping[Ask, float] = field(default_factory=dict)
+    items: Mapping[Ask, str] = field(default_factory=dict)
+    first_sight: bool | None = None
+    target_recall: float = TARGET_RECALL
+    whole_ballot: bool = False
+    explainer: Callable[[chess.Board], Explanation] = explain_now
+
+    @cached_property
+    def explanation(self) -> Explanation:
+        """Findings and assessment of the card's position, computed once, when first asked for."""
+        return self.explainer(self.card.board.copy(stack=False))
+
+    @property
+    def is_explained(self) -> bool:
+        """Whether the explanation is there already, so that nothing has to wait for it."""
+        return "explanation" in self.__dict__
+
+    @cached_property
+    def rows(self) -> tuple[str, ...]:
+        """The rows of the ballot, from the top."""
+        if self.whole_ballot:
+            return BALLOT_ROWS
+        return short_rows(self.explanation.assessment.deciding, self.card.factors)

@@ -1,0 +1,1 @@
+"""The scorebook: everything one household or club keeps, in one SQLite file."""

@@ -1,0 +1,397 @@
+"""The scorebook: everything one household or club keeps, in one SQLite file.
+
+The log of answers is the truth: rows are only ever added, and each is on disk before it is acknowledged.
+Memory is derived from it and can be rebuilt; `replay` proves that what is stored agrees with the log.
+Every method that fails raises ScorebookError, one line that names the file.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import unicodedata
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime
+from itertools import groupby
+from math import isclose
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+from uuid import uuid4
+
+from decks.cards.card import Ask, Grade
+from decks.memory.answers import RIGHT_GRADES, Answer, Correction
+from decks.memory.model import Memory, replay_log
+from decks.scorebook import file as scorebook_file
+from decks.scorebook import games as scorebook_games
+from decks.scorebook.file import ScorebookError, default_path
+from decks.scorebook.games import FindingRow, GameRecord, MotifCount
+from decks.scorebook.rows import (
+    ANSWER_COLUMNS,
+    MEMORY_COLUMNS,
+    answer_from,
+    correction_from,
+    memory_from,
+    moment_text,
+    row_of,
+)
+
+__all__ = [
+    "DEFAULT_STUDENT",
+    "USUAL_TIME_FROM",
+    "Difference",
+    "Scorebook",
+    "ScorebookError",
+    "default_path",
+]
+
+DEFAULT_STUDENT = "me"
+"""The student of a scorebook that only one person uses."""
+
+USUAL_TIME_FROM = 10
+"""Right answers from which a student has a usual time; a median of fewer moves too much (our choice)."""
+
+_SAME_NUMBER = 1e-9
+"""Relative difference that the arithmetic of another machine may make when a log is replayed there."""
+
+_LOG_ORDER = "study_day, time, answer_id"
+_ANSWER = ", ".join(ANSWER_COLUMNS)
+_ANSWER_CORRECTED = ", ".join("grade_now" if name == "grade" else name for name in ANSWER_COLUMNS)
+_MEMORY = ", ".join(MEMORY_COLUMNS)
+_GRADED = "grade_now, study_day, target_recall"
+
+
+@dataclass(frozen=True)
+class Difference:
+    """An item whose stored memory isn't what the log gives; None stands for no memory."""
+
+    student: int
+    item: str
+    stored: Memory | None
+    replayed: Memory | None
+
+
+@dataclass
+class Scorebook:
+    """An open scorebook. `path`: its file. Make one with `Scorebook.open`, in a `with` statement."""
+
+    path: Path
+    _db: sqlite3.Connection
+
+    @classmethod
+    def open(cls, path: Path) -> Scorebook:
+        """Open the scorebook at `path`; a missing file is made, an older one brought up to date."""
+        return cls(path, scorebook_file.connect(path))
+
+    def __enter__(self) -> Scorebook:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file; closing twice does no harm."""
+        self._db.close()
+
+    # Students and decks
+
+    def student(self, name: str = DEFAULT_STUDENT) -> int:
+        """The number of the student called `name`, added if new; capitals and spacing don't matter."""
+        name = _spaced(name)
+        if not name:
+            raise ScorebookError(f"{self.path}: a student needs a name")
+        with self._writing():
+            self._db.execute(
+                "INSERT INTO students (name, folded_name) VALUES (?, ?) ON CONFLICT DO NOTHING",
+                (name, name.casefold()),
+            )
+            ((number,),) = self._rows("SELECT id FROM students WHERE folded_name = ?", name.casefold())
+        return int(number)
+
+    def known_student(self, name: str) -> str | None:
+        """The name, as it is kept, of the student who has this name or number; None if there is none."""
+        rows = self._rows(
+            "SELECT name FROM students WHERE ? IN (folded_name, CAST(id AS TEXT)) ORDER BY folded_name <> ?",
+            *[_spaced(name).casefold()] * 2,
+        )
+        return str(rows[0][0]) if rows else None
+
+    def students(self) -> dict[int, str]:
+        """Every student's name by number, in the order they were added."""
+        return dict(self._rows("SELECT id, name FROM students ORDER BY id"))
+
+    def register_deck(self, deck: str, title: str, folder: str) -> None:
+        """Note a deck by its uuid, with the title and folder it has now."""
+        with self._writing():
+            self._db.execute(
+                "INSERT INTO decks (deck, title, folder) VALUES (?, ?, ?) "
+                "ON CONFLICT (deck) DO UPDATE SET title = excluded.title, folder = excluded.folder",
+                (deck, title, folder),
+            )
+
+    def decks(self) -> list[tuple[str, str, str]]:
+        """The decks noted so far: uuid, title, folder; by title."""
+        return self._rows("SELECT deck, title, folder FROM decks ORDER BY title, deck")
+
+    # Answers and memory
+
+    def save_answer(self, answer: Answer) -> Memory:
+        """Add an answer to the log and return what the student now remembers of its item.
+
+        Once this returns, the answer is on disk. An answer id that is in the log already changes nothing.
+        """
+        with self._writing():
+            if not self._rows("SELECT 1 FROM reviews WHERE answer_id = ?", answer.answer_id):
+                self._add_to_log(answer)
+                self._remember(answer.student, answer.item)
+            return self._memory_after(answer.answer_id)
+
+    def contest(
+        self, answer_id: str, grade: Grade, reason: str, time: datetime, correction_id: str | None = None
+    ) -> Memory:
+        """Correct the grade of an answer and work out its item's memory anew; the answer stays in the log.
+
+        `correction_id`: a uuid, made here if none is given; one that is in the log already changes nothing.
+        """
+        correction = Correction(correction_id or str(uuid4()), answer_id, grade, reason, time)
+        with self._writing():
+            answered = self._rows("SELECT student, item FROM reviews WHERE answer_id = ?", answer_id)
+            if not answered:
+                raise ScorebookError(f"{self.path}: there is no answer {answer_id}")
+            if not self._rows("SELECT 1 FROM corrections WHERE correction_id = ?", correction.correction_id):
+                self._db.execute("INSERT INTO corrections VALUES (?, ?, ?, ?, ?)", row_of(correction))
+                self._remember(*answered[0])
+            return self._memory_after(answer_id)
+
+    def memory_of(self, student: int, items: Iterable[str] | None = None) -> dict[str, Memory]:
+        """What a student remembers of `items` (of everything, if None); unmet items are left out."""
+        wanted = "" if items is None else " AND item IN (SELECT value FROM json_each(?))"
+        rows = self._rows(
+            f"SELECT item, {_MEMORY} FROM memory WHERE student = ?{wanted} ORDER BY item",
+            student,
+            *(() if items is None else (json.dumps(list(items)),)),
+        )
+        return {item: memory_from(row) for item, *row in rows}
+
+    def answers(
+        self,
+        student: int,
+        *,
+        deck: str | None = None,
+        item: str | None = None,
+        ask: Ask | None = None,
+        since: date | None = None,
+        as_corrected: bool = True,
+    ) -> list[Answer]:
+        """A student's answers in the order of the log, from study day `since` on.
+
+        Grades are the corrected ones, or with `as_corrected` off those first given.
+        """
+        filters = {"deck = ?": deck, "item = ?": item, "ask = ?": ask, "study_day >= ?": since and str(since)}
+        used = {condition: value for condition, value in filters.items() if value is not None}
+        rows = self._rows(
+            f"SELECT {_ANSWER_CORRECTED if as_corrected else _ANSWER} FROM graded "
+            f"WHERE {' AND '.join(['student = ?', *used])} ORDER BY {_LOG_ORDER}",
+            student,
+            *used.values(),
+        )
+        return [answer_from(row) for row in rows]
+
+    def corrections(self, student: int) -> list[Correction]:
+        """Every grade a student contested, oldest first."""
+        rows = self._rows(
+            "SELECT correction_id, answer_id, corrections.grade, reason, corrections.time "
+            "FROM corrections JOIN reviews USING (answer_id) WHERE student = ? "
+            "ORDER BY corrections.time, correction_id",
+            student,
+        )
+        return [correction_from(row) for row in rows]
+
+    def median_seconds(self, student: int, ask: Ask, parts: int | None = None) -> float | None:
+        """A student's usual time for an ask: the median of the right answers, None before there are ten.
+
+        `parts`: only of answers of so many parts, such as the rows of a ballot.
+        """
+        rows = self._rows(
+            f"SELECT seconds FROM graded WHERE student = ? AND ask = ? "
+            f"AND grade_now IN ({', '.join('?' * len(RIGHT_GRADES))}) "
+            f"AND (? IS NULL OR (SELECT count(*) FROM json_each(raw)) = ?) ORDER BY seconds",
+            student,
+            ask,
+            *RIGHT_GRADES,
+            parts,
+            parts,
+        )
+        if len(rows) < USUAL_TIME_FROM:
+            return None
+        return float(rows[(len(rows) - 1) // 2][0] + rows[len(rows) // 2][0]) / 2
+
+    def replay(self, mend: bool = False) -> list[Difference]:
+        """Rebuild every memory from the log, and name each that isn't what is stored; none is the proof.
+
+        With `mend`, what is stored is then set right.
+        """
+        with self._writing():
+            stored = {
+                (student, item): memory_from(row)
+                for student, item, *row in self._rows(f"SELECT student, item, {_MEMORY} FROM memory")
+            }
+            log = self._rows(
+                f"SELECT student, item, {_GRADED} FROM graded ORDER BY student, item, {_LOG_ORDER}"
+            )
+            replayed = {
+                (student, item): _replayed(row[2:] for row in rows)
+                for (student, item), rows in groupby(log, key=lambda row: (row[0], row[1]))
+            }
+            differences = [
+                Difference(*key, stored.get(key), replayed.get(key))
+                for key in sorted(stored.keys() | replayed.keys())
+                if not _agree(stored.get(key), replayed.get(key))
+            ]
+            for difference in differences if mend else ():
+                self._remember(difference.student, difference.item)
+        return differences
+
+    # Games
+
+    def store_games(self, games: Iterable[GameRecord]) -> list[int]:
+        """Store games, each once however often it is scanned; their numbers, in order."""
+        with self._writing():
+            return scorebook_games.add_games(self._db, games)
+
+    def store_findings(self, games: Collection[int], findings: Iterable[FindingRow]) -> int:
+        """Store all findings of `games` (numbers from `store_games`), in place of any earlier scan's."""
+        with self._writing():
+            return scorebook_games.replace_findings(self._db, games, findings)
+
+    def findings(self, game: int) -> list[FindingRow]:
+        """The findings of one game, by ply."""
+        with self._naming_faults():
+            return scorebook_games.findings_of(self._db, game)
+
+    def motif_counts(
+        self, player: str | None = None, *, seats: Iterable[tuple[int, str | None]] | None = None
+    ) -> list[MotifCount]:
+        """How often each motif arose and how those games ended: for one player, or in all games.
+
+        `seats`: instead, in these games only (numbers), for the colour named with each; None for both.
+        """
+        with self._naming_faults():
+            if seats is None:
+                seats = scorebook_games.players_games(self._db, player)
+            return scorebook_games.count_motifs(self._db, seats)
+
+    # Preparations
+
+    def save_preparation(self, student: int, event_day: date, plan: str, made: datetime) -> None:
+        """Keep a plan (JSON text) for an event; the newest for that day is the one in force."""
+        with self._writing():
+            self._db.execute(
+                "INSERT INTO preparations (student, event_day, made, plan) VALUES (?, ?, ?, ?)",
+                (student, event_day.isoformat(), moment_text(made), plan),
+            )
+
+    def preparation(self, student: int, event_day: date) -> str | None:
+        """The plan (JSON text) in force for an event, None if there is none."""
+        rows = self._rows(
+            "SELECT plan FROM preparations WHERE student = ? AND event_day = ? "
+            "ORDER BY made DESC, id DESC LIMIT 1",
+            student,
+            event_day.isoformat(),
+        )
+        return str(rows[0][0]) if rows else None
+
+    # Copies
+
+    def backup(self, file: Path) -> None:
+        """Write a whole copy to `file`; an older scorebook there is replaced, any other file refused."""
+        scorebook_file.back_up(self._db, file)
+
+    def restore(self, file: Path) -> Path | None:
+        """Put a checked copy in this scorebook's place; returns the file that keeps what stood there.
+
+        Where the scorebook itself no longer opens, use `scorebook_file.restore`.
+        """
+        self.close()
+        try:
+            return scorebook_file.restore(self.path, file)
+        finally:
+            self._db = scorebook_file.connect(self.path)
+
+    # Inside
+
+    @contextmanager
+    def _naming_faults(self) -> Iterator[None]:
+        try:
+            yield
+        except sqlite3.Error as error:
+            raise ScorebookError(f"{self.path}: {error}") from error
+        except UnicodeEncodeError as error:  # a name from the command line or the file system
+            raise ScorebookError(f"{self.path}: can't keep {error.object!r}, which is not UTF-8") from error
+
+    @contextmanager
+    def _writing(self) -> Iterator[None]:
+        """One transaction, all or nothing. It takes the write lock at once: a transaction that starts by
+        reading fails without waiting if another process writes meanwhile."""
+        with self._naming_faults():
+            self._db.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+                self._db.execute("COMMIT")
+            finally:
+                if self._db.in_transaction:
+                    self._db.execute("ROLLBACK")
+
+    def _rows(self, sql: str, *values: object) -> list[Any]:
+        with self._naming_faults():
+            return self._db.execute(sql, values).fetchall()
+
+    def _add_to_log(self, answer: Answer) -> None:
+        row = row_of(answer)
+        try:
+            self._db.execute(f"INSERT INTO reviews ({_ANSWER}) VALUES ({', '.join('?' * len(row))})", row)
+        except sqlite3.IntegrityError as error:
+            raise ScorebookError(
+                f"{self.path}: an answer names student {answer.student} and deck {answer.deck}, "
+                f"and one of them isn't in the scorebook"
+            ) from error
+
+    def _memory_after(self, answer_id: str) -> Memory:
+        (row,) = self._rows(
+            f"SELECT {_MEMORY} FROM memory JOIN reviews USING (student, item) WHERE answer_id = ?", answer_id
+        )
+        return memory_from(row)
+
+    def _remember(self, student: int, item: str) -> None:
+        """Derive one memory from the log, always from its start: answers may be merged in any order."""
+        log = f"SELECT {_GRADED} FROM graded WHERE student = ? AND item = ? ORDER BY {_LOG_ORDER}"
+        memory = _replayed(self._rows(log, student, item))
+        if memory is None:
+            self._db.execute("DELETE FROM memory WHERE student = ? AND item = ?", (student, item))
+            return
+        self._db.execute(
+            f"INSERT OR REPLACE INTO memory (student, item, {_MEMORY}) VALUES (?, ?, ?, ?, ?, ?)",
+            (student, item, *row_of(memory)),
+        )
+
+
+def _spaced(name: str) -> str:
+    return " ".join(unicodedata.normalize("NFKC", name).split())
+
+
+def _replayed(rows: Iterable[Sequence[Any]]) -> Memory | None:
+    return replay_log((grade, date.fromisoformat(day), target) for grade, day, target in rows)
+
+
+def _agree(one: Memory | None, other: Memory | None) -> bool:
+    if one is None or other is None:
+        return one is other
+    return (
+        (one.last, one.due) == (other.last, other.due)
+        and isclose(one.stability, other.stability, rel_tol=_SAME_NUMBER)
+        and isclose(one.difficulty, other.difficulty, rel_tol=_SAME_NUMBER)
+    )

@@ -1,0 +1,185 @@
+"""The scorebook as a file: where it lies, opening it safely, keeping copies and bringing one back."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+from time import monotonic, sleep
+from uuid import uuid4
+
+from decks.scorebook import schema as scorebook_schema
+
+PATH_VARIABLE = "RONDEAU_SCOREBOOK"
+
+WAIT_SECONDS = 10.0
+"""How long to wait for another process's transaction; ours take milliseconds, a scan's batch a second."""
+
+_COMPANIONS = ("-wal", "-shm", "-journal")
+
+
+class ScorebookError(Exception):
+    """The scorebook can't do what was asked; the message is one line that names the file."""
+
+
+def default_path() -> Path:
+    """Where the scorebook lies: RONDEAU_SCOREBOOK, or else the user's own data folder."""
+    chosen = os.environ.get(PATH_VARIABLE)
+    if chosen:
+        return Path(chosen)
+    from platformdirs import user_data_path
+
+    return user_data_path("rondeau", appauthor=False) / "scorebook.sqlite"
+
+
+def connect(path: Path) -> sqlite3.Connection:
+    """Open the scorebook at `path`, made if it is missing and brought up to date if it is older.
+
+    ScorebookError if the file is no scorebook, was written by a newer version, or can't be opened; it is
+    then left as it was.
+    """
+    with _naming(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        connection = sqlite3.connect(path, timeout=WAIT_SECONDS, isolation_level=None)
+    try:
+        with _naming(path):
+            pending = _pending(connection, path)
+            connection.execute("PRAGMA synchronous = FULL")
+            connection.execute("PRAGMA foreign_keys = ON")
+            _use_write_ahead_log(connection)
+            if pending:
+                scorebook_schema.migrate(connection)
+                _pending(connection, path)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def back_up(connection: sqlite3.Connection, file: Path) -> None:
+    """Write a whole copy to `file`, at once or not at all.
+
+    An older copy there is replaced, nothing else: no other file, and no scorebook that is open.
+    """
+    if file.exists():
+        _, _, own_path = connection.execute("PRAGMA database_list").fetchone()
+        if file.samefile(own_path):
+            raise ScorebookError(f"{file}: is the scorebook itself, a copy needs another name")
+        _validate(file)
+        _settle(file)
+    part = file.with_name(f".{file.name}.{uuid4().hex}")
+    with _naming(file):
+        file.parent.mkdir(parents=True, exist_ok=True)
+        try:
+            with closing(sqlite3.connect(part, isolation_level=None)) as copy:
+                connection.backup(copy)
+                copy.execute("PRAGMA journal_mode = DELETE")  # one file, that can be moved about alone
+            os.replace(part, file)
+        finally:
+            part.unlink(missing_ok=True)
+
+
+def restore(path: Path, source: Path) -> Path | None:
+    """Put the copy `source` in the place of the scorebook at `path`; None if there was none before.
+
+    `source` is checked first, and what stood at `path` is kept: returns the file it is kept in.
+    """
+    if path.exists() and source.exists() and path.samefile(source):
+        raise ScorebookError(f"{source}: is the scorebook itself, not a copy of it")
+    _validate(source)
+    kept = _keep_aside(path) if path.exists() else None
+    with _naming(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with (
+            closing(_read_only(source)) as copy,
+            closing(sqlite3.connect(path, timeout=WAIT_SECONDS)) as here,
+        ):
+            copy.backup(here)
+    connect(path).close()
+    return kept
+
+
+@contextmanager
+def _naming(path: Path) -> Iterator[None]:
+    """Turn what the system and SQLite raise into one line that names the file."""
+    try:
+        yield
+    except (OSError, sqlite3.Error) as error:
+        text = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise ScorebookError(f"{path}: {text}") from error
+
+
+def _pending(connection: sqlite3.Connection, path: Path) -> bool:
+    names = scorebook_schema.applied(connection)
+    if names is None:
+        raise ScorebookError(f"{path}: is a database, but not a scorebook")
+    newer = names - scorebook_schema.KNOWN
+    if newer:
+        raise ScorebookError(
+            f"{path}: was written by a newer version of Rondeau (it has {', '.join(sorted(newer))}); "
+            f"update the program to open it"
+        )
+    return names != scorebook_schema.KNOWN
+
+
+def _use_write_ahead_log(connection: sqlite3.Connection) -> None:
+    """Retried here, since SQLite's own waiting doesn't cover the change of journal mode."""
+    deadline = monotonic() + WAIT_SECONDS
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError:
+            if monotonic() > deadline:
+                raise
+            sleep(0.01)
+
+
+def _read_only(file: Path) -> sqlite3.Connection:
+    return sqlite3.connect(f"{file.resolve().as_uri()}?mode=ro", uri=True, timeout=WAIT_SECONDS)
+
+
+def _settle(file: Path) -> None:
+    """Make a scorebook one file, so that nothing beside it is taken for part of what replaces it.
+
+    ScorebookError if a process has it open: its answers would go to a file that no name leads to.
+    """
+    with _naming(file), closing(sqlite3.connect(file, timeout=WAIT_SECONDS)) as connection:
+        connection.execute("PRAGMA journal_mode = DELETE")
+
+
+def _validate(file: Path) -> None:
+    """ScorebookError unless `file` is a sound scorebook that this version can read."""
+    if not file.is_file():
+        raise ScorebookError(f"{file}: {'is not a plain file' if file.exists() else 'there is no such file'}")
+    with _naming(file), closing(_read_only(file)) as connection:
+        if not scorebook_schema.applied(connection):
+            raise ScorebookError(f"{file}: is not a scorebook")
+        _pending(connection, file)
+        faults = connection.execute("PRAGMA integrity_check(1)").fetchone()
+        if faults != ("ok",) or connection.execute("PRAGMA foreign_key_check").fetchone():
+            raise ScorebookError(f"{file}: is damaged ({faults[0] if faults != ('ok',) else 'broken links'})")
+
+
+def _keep_aside(path: Path) -> Path:
+    """Copy what stands at `path` beside it; what SQLite can't read is moved there byte for byte."""
+    number = 1
+    while (kept := path.with_name(f"{path.name}.before-restore-{number}")).exists():
+        number += 1
+    try:
+        with closing(connect(path)) as connection, _naming(path):
+            connection.execute("BEGIN IMMEDIATE")  # fails in time if another process won't let go of it
+            connection.execute("ROLLBACK")
+            back_up(connection, kept)
+    except ScorebookError as error:
+        if isinstance(error.__cause__, (OSError, sqlite3.OperationalError)):
+            raise  # locked, disk full, not ours to read: what stands there may be sound
+        with _naming(kept):
+            for ending in ("", *_COMPANIONS):
+                companion = path.with_name(path.name + ending)
+                if companion.exists():
+                    shutil.move(companion, kept.with_name(kept.name + ending))
+    return kept

@@ -1,0 +1,1 @@
+"""What is told: question, result, explanation, in words and marks."""

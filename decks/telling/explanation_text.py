@@ -1,0 +1,144 @@
+"""An explanation as lines of text: a coach's sheet that fits a screen, or everything in full. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from textwrap import wrap
+from typing import TYPE_CHECKING
+
+from decks.review.evidence import motif_title
+from decks.review.grading import cells_of, fold
+from decks.telling.board_text import ascii_board
+from decks.telling.shown import CELLS, BoardView, cell_words
+from patterns.explanation import Explanation, ending
+from patterns.reading.text import counted
+from patterns.words.verdicts import STRENGTHS, row_title
+from patterns.words.wording import sentence, side_name
+
+if TYPE_CHECKING:
+    from patterns.factors.assessment import Assessment, FactorBalance
+    from patterns.motifs.findings import Finding
+
+COLUMNS = 100
+LINES = 38
+"""The sheet is never wider or longer: with the two lines below it, one screen of a terminal of forty rows."""
+
+REASONS = 2
+"""Reasons a factor gets on the sheet; the others are added up."""
+
+LABEL = 16
+INDENT = "    "
+
+
+def sheet(explanation: Explanation, lines: int = LINES) -> list[str]:
+    """The stock-taking as a coach would write it down: board and ballot, reasons, motifs, verdict.
+
+    At most `lines` lines of at most COLUMNS columns; motifs that have no room are counted.
+    """
+    assessment = explanation.assessment
+    board = ["", *ascii_board(BoardView(explanation.board, white_below=True))]
+    ballot = [f"{side_name(explanation.board.turn)} to move", *_ballot(assessment)]
+    height = max(len(board), len(ballot))
+    board, ballot = ([*part, *[""] * (height - len(part))] for part in (board, ballot))
+    head = [f"{left:<23}{right}".rstrip() for left, right in zip(board, ballot, strict=True)]
+    reasons = [line for factor in assessment.factors for line in _reasons(factor)]
+    foot = ["", verdict_line(explanation)]
+    room = lines - len(head) - len(reasons) - len(foot) - 2
+    return [*head, "", *reasons, "", *_motifs(explanation.findings, room), *foot]
+
+
+def everything(explanation: Explanation, between: Sequence[str] = ()) -> list[str]:
+    """Board, every motif with its evidence, `between`, every reason of every factor, the verdict."""
+    lines = [f"{side_name(explanation.board.turn)} to move", ""]
+    lines += [f"  {row}" for row in ascii_board(BoardView(explanation.board, white_below=True))]
+    lines += ["", *_every_motif(explanation.findings), *between, ""]
+    lines.append("Stock-taking (pawns, + for White)")
+    for factor in explanation.assessment.factors:
+        lines.append(f"  {factor.factor:<15}{factor.balance:+6.2f}  {cell_words(factor.verdict.signed)}")
+        lines += [f"{INDENT}{reason}" for reason in factor.reasons]
+    return [*lines, "", verdict_line(explanation)]
+
+
+def verdict_line(explanation: Explanation) -> str:
+    """`Verdict: clear for White (White's expected score 0.71)`, and what it rests on."""
+    assessment = explanation.assessment
+    verdict = assessment.verdict
+    words = STRENGTHS[verdict.strength] + ("" if verdict.side == "level" else f" for {verdict.side.title()}")
+    end = ending(explanation.board)
+    basis = f"the game is over: {end}" if end else "counted, not calculated"
+    return f"Verdict: {words} (White's expected score {assessment.expected_score:.2f}; {basis})"
+
+
+def evidence(actors: Sequence[str], targets: Sequence[str], squares: Sequence[str]) -> str:
+    """The squares with their marks: [actors], ‹targets›, (squares)."""
+    roles = (("[{}]", actors), ("‹{}›", targets), ("({})", squares))
+    return " ".join(mark.format(" ".join(names)) for mark, names in roles if names)
+
+
+def _ballot(assessment: Assessment) -> list[str]:
+    """A row a factor, its cell marked and its balance behind it; the verdict's row is wider on both sides."""
+    wide = len(f" {CELLS[3]} ")
+    rows = [
+        f"{row_title(factor.factor):<{LABEL}}{_cells(factor.factor, factor.verdict.signed)}"
+        f"{' ' * wide}{factor.balance:+6.2f}"
+        for factor in assessment.factors
+    ]
+    return [*rows, f"{'verdict':<{LABEL - wide}}{_cells('verdict', assessment.verdict.signed)}"]
+
+
+def _cells(row: str, signed: int) -> str:
+    marked = fold(row, signed)
+    return "".join(f"[{CELLS[cell]}]" if cell == marked else f" {CELLS[cell]} " for cell in cells_of(row))
+
+
+def _reasons(factor: FactorBalance) -> list[str]:
+    """The weightiest reasons and the sum of the others, on one line if they fit, so that all adds up."""
+    parts = [f"{reason.worth:+.2f} {reason.text}" for reason in factor.stated[:REASONS]]
+    others = factor.stated[REASONS:]
+    if others:
+        parts.append(f"others {sum(reason.worth for reason in others):+.2f}")
+    label, room = f"{row_title(factor.factor):<{LABEL}}", COLUMNS - LABEL
+    if not parts:
+        return [f"{label}nothing tells the sides apart"]
+    lines = [""]
+    for part in parts:
+        longer = f"{lines[-1]}; {part}" if lines[-1] else part
+        if len(longer) <= room:
+            lines[-1] = longer
+        else:
+            lines.append(_shortened(part, room))
+    lines = [line for line in lines if line]
+    return [label + lines[0], *(" " * LABEL + line for line in lines[1:])]
+
+
+def _shortened(text: str, room: int) -> str:
+    """As much of the text as there is room for, in whole words, and a sign that there is more."""
+    return text if len(text) <= room else f"{wrap(text, room - 4)[0]} ..."
+
+
+def _motifs(findings: Sequence[Finding], room: int) -> list[str]:
+    """Each motif with its note, as many as have room."""
+    if not findings:
+        return ["Motifs: none of the catalogue's"]
+    lines: list[str] = []
+    for told, finding in enumerate(findings):
+        title = sentence(motif_title(finding.motif)).rstrip(".")
+        text = f"{title}, for {side_name(finding.side == 'white')}: {finding.note}"
+        wrapped = wrap(text, COLUMNS, subsequent_indent=INDENT)
+        last = told + 1 == len(findings)
+        if len(lines) + len(wrapped) > room - (0 if last else 1):
+            left = len(findings) - told
+            return [*lines, f"and {counted(left, 'motif')} more (--all tells them)"]
+        lines += wrapped
+    return lines
+
+
+def _every_motif(findings: Sequence[Finding]) -> list[str]:
+    """Every finding: title, side, note and evidence."""
+    lines = ["Motifs" if findings else "Motifs: none of the catalogue's"]
+    for finding in findings:
+        title = sentence(motif_title(finding.motif)).rstrip(".")
+        lines.append(f"  {title} ({finding.motif}), for {side_name(finding.side == 'white')}")
+        lines.append(f"{INDENT}{finding.note}")
+        lines.append(f"{INDENT}{evidence(finding.actors, finding.targets, finding.squares)}")
+    return lines

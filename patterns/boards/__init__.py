@@ -1,0 +1,1 @@
+"""Boards as arrays: geometry, attacks, exchanges, and pressure on squares."""

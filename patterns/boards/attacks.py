@@ -1,0 +1,185 @@
+"""Attacks on whole batches: what each man attacks, who attacks a square, sight lines, absolute pins.
+
+All functions take `Boards` (us moving up) and work for any number of rows, repeats allowed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import chess
+import numpy as np
+
+from patterns.boards.bitboards import (
+    BETWEEN,
+    DIAGONAL,
+    EMPTY,
+    KING_STEPS,
+    KNIGHT_STEPS,
+    NORTH,
+    PAWN_DOWN,
+    PAWN_UP,
+    RAYS,
+    SOUTH,
+    STRAIGHT,
+    WEST,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
+    bishop_reach,
+    exploded,
+    first_on_ray,
+    rook_reach,
+    square_of,
+)
+from patterns.boards.positions import Boards
+
+Owner = Literal["us", "them"]
+
+
+@dataclass(frozen=True)
+class Men:
+    """Men of one side, one an entry, rows ascending. `attacks` includes the first man on each line."""
+
+    row: Rows
+    square: Squares
+    kind: Squares
+    attacks: Bitboards
+
+    def only(self, chosen: Flags | Rows) -> Men:
+        """The chosen entries."""
+        at = chosen.nonzero()[0] if chosen.dtype == np.bool_ else chosen
+        return Men(self.row[at], self.square[at], self.kind[at], self.attacks[at])
+
+
+@dataclass(frozen=True)
+class SightLines:
+    """Lines along which a slider of ours looks at a man, one an entry.
+
+    `front`: the first man on the line; `rear`: the next behind it, or empty. Both as bitboards.
+    `direction`: index into `bitboards.STEPS`.
+    """
+
+    row: Rows
+    square: Squares
+    direction: Squares
+    front: Bitboards
+    rear: Bitboards
+
+    def only(self, chosen: Flags | Rows) -> SightLines:
+        """The chosen entries."""
+        return SightLines(
+            self.row[chosen],
+            self.square[chosen],
+            self.direction[chosen],
+            self.front[chosen],
+            self.rear[chosen],
+        )
+
+
+def reach(kinds: Squares, squares: Squares, occupied: Bitboards, owner: Owner) -> Bitboards:
+    """What a man of each kind on each square attacks through `occupied`. Shapes (M,)."""
+    result = np.zeros(len(squares), dtype=np.uint64)
+    steps = {
+        chess.PAWN: PAWN_UP if owner == "us" else PAWN_DOWN,
+        chess.KNIGHT: KNIGHT_STEPS,
+        chess.KING: KING_STEPS,
+    }
+    for kind, table in steps.items():
+        at = (kinds == kind).nonzero()[0]
+        result[at] = table[squares[at]]
+    at = ((kinds == chess.BISHOP) | (kinds == chess.QUEEN)).nonzero()[0]
+    result[at] = bishop_reach(squares[at], occupied[at])
+    at = ((kinds == chess.ROOK) | (kinds == chess.QUEEN)).nonzero()[0]
+    result[at] |= rook_reach(squares[at], occupied[at])
+    return result
+
+
+def men_of(boards: Boards, owner: Owner) -> Men:
+    """Every man of one side with its attacks."""
+    row, square = exploded(boards.us if owner == "us" else boards.them)
+    kind = boards.kind_at(square, row)
+    return Men(row, square, kind, reach(kind, square, boards.occupied[row], owner))
+
+
+def attacked_by(men: Men, size: int) -> Bitboards:
+    """By row the squares these men attack."""
+    result = np.zeros(size, dtype=np.uint64)
+    np.bitwise_or.at(result, men.row, men.attacks)
+    return result
+
+
+def attackers(boards: Boards, squares: Squares, occupied: Bitboards | None = None) -> Bitboards:
+    """Everyone of both sides who attacks each square (one a row), seen through `occupied` if given.
+
+    Men not in `occupied` count as taken off the board.
+    """
+    if occupied is None:
+        occupied = boards.occupied
+    found = KNIGHT_STEPS[squares] & boards.knights
+    found |= KING_STEPS[squares] & boards.kings
+    found |= PAWN_DOWN[squares] & boards.pawns & boards.us
+    found |= PAWN_UP[squares] & boards.pawns & boards.them
+    found |= bishop_reach(squares, occupied) & boards.diagonal_sliders
+    found |= rook_reach(squares, occupied) & boards.straight_sliders
+    return found & occupied
+
+
+def in_check(boards: Boards, side: Owner) -> Flags:
+    """Whether the king of a side is attacked."""
+    own, foe = (boards.us, boards.them) if side == "us" else (boards.them, boards.us)
+    return (attackers(boards, square_of(boards.kings & own)) & foe) != EMPTY
+
+
+def sight_lines(boards: Boards) -> SightLines:
+    """Every line of our sliders that meets a man, with the man behind it."""
+    occupied = boards.occupied
+    parts = []
+    for directions, sliders in ((STRAIGHT, boards.straight_sliders), (DIAGONAL, boards.diagonal_sliders)):
+        row, square = exploded(sliders & boards.us)
+        men = occupied[row]
+        for direction in directions:
+            on_ray = RAYS[direction][square] & men
+            meets = np.flatnonzero(on_ray != EMPTY)
+            on_ray = on_ray[meets]
+            front = first_on_ray(on_ray, direction)
+            rear = first_on_ray(on_ray & ~front, direction)
+            parts.append((row[meets], square[meets], np.full(len(meets), direction), front, rear))
+    every = [np.concatenate(column) for column in zip(*parts, strict=True)]
+    return SightLines(*every)
+
+
+@dataclass(frozen=True)
+class Pins:
+    """Absolute pins of one side's men, at most one a direction: shapes (8, M), empty where there is none."""
+
+    pinned: Bitboards
+    pinner: Bitboards
+
+
+def absolute_pins(boards: Boards, owner: Owner) -> Pins:
+    """The men of `owner` pinned to their king, and who pins them; none where the king is off the board."""
+    own, foe = (boards.us, boards.them) if owner == "us" else (boards.them, boards.us)
+    on_ray = RAYS[:, square_of(boards.kings & own)] & boards.occupied
+    front = _nearest(on_ray)
+    rear = _nearest(on_ray & ~front)
+    rear[list(STRAIGHT)] &= foe & boards.straight_sliders
+    rear[list(DIAGONAL)] &= foe & boards.diagonal_sliders
+    rear[(front & own) == EMPTY] = EMPTY
+    front[rear == EMPTY] = EMPTY
+    return Pins(front, rear)
+
+
+def _nearest(on_rays: Bitboards) -> Bitboards:
+    """The nearest square on each of the eight rays, shape (8, M)."""
+    upward, west, downward = on_rays[:WEST], on_rays[WEST : WEST + 1], on_rays[WEST + 1 :]
+    return np.concatenate(
+        [first_on_ray(upward, NORTH), first_on_ray(west, WEST), first_on_ray(downward, SOUTH)]
+    )
+
+
+def between(first: Squares, second: Squares) -> Bitboards:
+    """The squares strictly between two on one line; empty if they share none."""
+    return BETWEEN[first, second]

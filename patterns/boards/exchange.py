@@ -1,0 +1,341 @@
+"""Static exchange: what a series of captures on one square is worth, in pawns.
+
+The rules, the same for the slow loop in the tests. Pawn 1, knight 3, bishop 3, rook 5, queen 9. Sides
+capture in turn, always with the cheapest man that may (among equals the lowest square as "us" sees the
+board), and stop when going on would lose. X-rays open as men leave. A man pinned absolutely captures
+only along its pin, for as long as the pinner has not left its square; pins are those of the position in
+which the first capture on the square can be made. A king captures only if nobody of the other side then
+attacks the square. A pawn that captures on its last rank becomes a queen (worth 8 more, and 9 if taken).
+Everything else, checks above all, is ignored: "static exchange evaluation", common practice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import chess
+import numpy as np
+import numpy.typing as npt
+
+from patterns.boards.attacks import Owner, attackers
+from patterns.boards.bitboards import (
+    ALL,
+    BETWEEN,
+    BEYOND,
+    BISHOP_LINES,
+    BIT,
+    EMPTY,
+    LINE,
+    QUEEN_LINES,
+    RANKS,
+    ROOK_LINES,
+    Bitboards,
+    Rows,
+    Squares,
+    bishop_reach,
+    exploded,
+    lowest,
+    nth_of_row,
+    rook_reach,
+    square_of,
+)
+from patterns.boards.positions import PIECES, Boards
+from patterns.boards.worth import WORTH
+
+VALUES = np.array(WORTH, dtype=np.int64)
+"""Worth in pawns by python-chess piece type."""
+QUEENING = int(VALUES[chess.QUEEN] - VALUES[chess.PAWN])
+_BISHOPS, _ROOKS, _QUEENS = (PIECES.index(name) for name in ("bishops", "rooks", "queens"))
+EVERYTHING = 10_000
+"""More than any series of captures can win."""
+
+Values = npt.NDArray[np.int64]
+
+_PIN_LINES = np.where(np.eye(65, 64, dtype=np.bool_), ALL, np.pad(LINE, ((0, 1), (0, 0))))
+"""By square of the king and square captured on: the pinned men of this line capture along their pin."""
+
+
+@dataclass(frozen=True)
+class Binding:
+    """Men to treat otherwise than their absolute pins say, one entry a row.
+
+    `bound`: this man captures only along the line to `pinner`, while the pinner stands there (a relative
+    pin). `freed`: these men count as not pinned. `idle`: these men do not capture at all (bound to another
+    duty).
+    """
+
+    bound: Bitboards
+    pinner: Bitboards
+    freed: Bitboards
+    idle: Bitboards
+
+    @classmethod
+    def of(
+        cls,
+        size: int,
+        *,
+        bound: Bitboards | None = None,
+        pinner: Bitboards | None = None,
+        freed: Bitboards | None = None,
+        idle: Bitboards | None = None,
+    ) -> Binding:
+        """A binding of `size` rows; what is left out is empty."""
+        nothing = np.zeros(size, dtype=np.uint64)
+        return cls(*(nothing if men is None else men for men in (bound, pinner, freed, idle)))
+
+    def take(self, rows: Rows) -> Binding:
+        """The entries of these rows."""
+        return Binding(self.bound[rows], self.pinner[rows], self.freed[rows], self.idle[rows])
+
+
+def settle(
+    boards: Boards,
+    squares: Squares,
+    standing: Values,
+    side: Owner,
+    binding: Binding | None = None,
+    enough: Values | int = EVERYTHING,
+) -> Values:
+    """What `side`, to capture first on each square, wins there: 0 or more, as it need not capture.
+
+    `standing`: worth of the man that stands on the square (the other side's). `enough`: the most that is
+    looked for: who could win more comes out as winning this. The less is enough, the sooner it is found.
+    Shapes (M,).
+    """
+    won = np.zeros(len(squares), dtype=np.int64)
+    series = _Series(boards, squares, standing, side, binding, enough)
+    sign = 1
+    while len(series):
+        series.capture()
+        sign = -sign
+        rows, left = series.outcome()
+        won[rows] = sign * left
+        series.leave_decided()
+    return won
+
+
+_MEN = slice(0, len(PIECES))
+_OCCUPIED, _ATTACKING, _WAITING, _OWN, _IDLE = range(len(PIECES), len(PIECES) + 5)
+_HELD = len(PIECES) + 5
+_ROW, _SQUARE, _STANDING, _QUEENING, _BALANCE, _LEAST, _MOST = range(7)
+
+
+class _Series:
+    """Series of captures that go on, one a column, as the side sees them that is to capture next.
+
+    Two tables, since hundreds of small ones would cost more to thin out than to compute with. `sets`, rows of
+    bitboards: the men, pawns to kings; `occupied`; `attacking`, who attacks the square, of both sides;
+    `waiting`, sliders that look at it from behind others; `own`, the men of the side to capture; `idle`, men
+    that do not capture at all; from `_HELD` on in pairs, a man that may not capture and who holds it.
+    `numbers`, rows of integers: which of the squares asked about; the square; `standing`, worth of the man to
+    be taken; `queening`, what a pawn gains on the square besides; `balance`, won so far; `least` and `most`,
+    what stopping earlier would have left each side with: the outcome lies between the two, and where none is
+    left between them it is known.
+    """
+
+    def __init__(
+        self,
+        boards: Boards,
+        squares: Squares,
+        standing: Values,
+        side: Owner,
+        binding: Binding | None,
+        enough: Values | int,
+    ) -> None:
+        """Those in which there is something to take and someone to take it."""
+        attacking = attackers(boards, squares)
+        queening = QUEENING * ((BIT[squares] & (RANKS[0] | RANKS[7])) != EMPTY)
+        own = boards.us if side == "us" else boards.them
+        rows = (((attacking & own) != EMPTY) & (standing + queening > 0)).nonzero()[0]
+        most = np.broadcast_to(enough, len(own))[rows]
+        boards, squares, attacking = boards.take(rows), squares[rows], attacking[rows]
+        lined_up = BISHOP_LINES[squares] & boards.diagonal_sliders
+        lined_up |= ROOK_LINES[squares] & boards.straight_sliders
+        waiting = lined_up & ~attacking
+        binding = None if binding is None else binding.take(rows)
+        held = _holds(boards, squares, attacking | waiting, binding)
+        self.sets = np.zeros((_HELD + len(held), len(rows)), dtype=np.uint64)
+        self.sets[_MEN] = boards.men[_MEN]
+        self.sets[_OCCUPIED], self.sets[_ATTACKING], self.sets[_WAITING] = boards.occupied, attacking, waiting
+        self.sets[_OWN], self.sets[_HELD:] = own[rows], held
+        if binding is not None:
+            self.sets[_IDLE] = binding.idle
+        self.numbers = np.zeros((7, len(rows)), dtype=np.int64)
+        self.numbers[_ROW], self.numbers[_SQUARE] = rows, squares
+        self.numbers[_STANDING], self.numbers[_QUEENING] = standing[rows], queening[rows]
+        self.numbers[_MOST] = most
+
+    def __len__(self) -> int:
+        return self.numbers.shape[1]
+
+    def outcome(self) -> tuple[Rows, Values]:
+        """Of which squares, and what stopping here leaves the side that captures next with."""
+        return self.numbers[_ROW], np.minimum(self.numbers[_LEAST], self.numbers[_MOST])
+
+    def capture(self) -> None:
+        """Capture with the cheapest man that may; then it is the other side's turn."""
+        capturer, kind = self._cheapest()
+        _, _, standing, queening, balance, least, most = self.numbers
+        queens = np.where(kind == chess.PAWN, queening, 0)
+        balance += standing
+        balance += queens
+        # Who has no man to capture with is left with the least.
+        stopped = np.where(capturer == EMPTY, least, np.minimum(most, balance))
+        self.sets[[_OCCUPIED, _ATTACKING]] &= ~capturer
+        np.invert(self.sets[_OWN], out=self.sets[_OWN])
+        np.add(VALUES[kind], queens, out=standing)
+        np.negative(balance, out=balance)
+        np.negative(least, out=most)
+        np.negative(stopped, out=least)
+
+    def leave_decided(self) -> None:
+        """Go on only where the next capture could change the outcome, with the lines the last one opened."""
+        _, _, standing, queening, balance, least, most = self.numbers
+        able = ((self.sets[_ATTACKING] | self.sets[_WAITING]) & self.sets[_OWN]) != EMPTY
+        left = (able & (least < most) & (least < balance + standing + queening)).nonzero()[0]
+        self.sets, self.numbers = self.sets.take(left, axis=1), self.numbers.take(left, axis=1)
+        behind = self.sets[_WAITING].nonzero()[0]
+        if len(behind):
+            opened = self._seeing(behind, self.sets[_OCCUPIED, behind])
+            self.sets[_ATTACKING, behind] |= opened
+            self.sets[_WAITING, behind] ^= opened
+
+    def _cheapest(self) -> tuple[Bitboards, Squares]:
+        """The man that captures next, as a board (empty: none may), and its kind."""
+        may = self.sets[_ATTACKING] & self.sets[_OWN] & ~self.sets[_IDLE]
+        for held, holder in zip(self.sets[_HELD::2], self.sets[_HELD + 1 :: 2], strict=True):
+            may &= ~np.where((holder & self.sets[_OCCUPIED]) != EMPTY, held, EMPTY)
+        by_kind = self.sets[_MEN] & may
+        first = (by_kind != EMPTY).argmax(axis=0)
+        capturer, kind = lowest(by_kind[first, np.arange(len(may))]), first + 1
+        kings = (kind == chess.KING).nonzero()[0]
+        if len(kings):
+            # A king steps onto the square only if nobody there could take it, x-rays through it included.
+            through = self._seeing(kings, self.sets[_OCCUPIED, kings] & ~capturer[kings])
+            seen = self.sets[_ATTACKING, kings] | through
+            capturer[kings[(seen & ~self.sets[_OWN, kings]) != EMPTY]] = EMPTY
+        return capturer, kind
+
+    def _seeing(self, entries: Rows, occupied: Bitboards) -> Bitboards:
+        """The waiting sliders of these entries that see the square through `occupied`."""
+        squares, sets = self.numbers[_SQUARE, entries], self.sets.take(entries, axis=1)
+        seen = bishop_reach(squares, occupied) & (sets[_BISHOPS] | sets[_QUEENS])
+        seen |= rook_reach(squares, occupied) & (sets[_ROOKS] | sets[_QUEENS])
+        return seen & sets[_WAITING]
+
+
+def _holds(boards: Boards, squares: Squares, suspects: Bitboards, binding: Binding | None) -> Bitboards:
+    """Of the suspects, those that may not capture on each square, each followed by who holds it: (2 P, M).
+
+    P is the number of men held in the worst case. A man that stands on the square holds nobody.
+    """
+    if binding is None:
+        row, man, pinner = _pinned_off_line(boards, squares, suspects)
+    else:
+        row, man, pinner = _pinned_off_line(boards, squares, suspects & ~binding.freed)
+        bound = binding.bound & ~LINE[square_of(binding.pinner) & 63, squares]
+        some = ((bound != EMPTY) & (binding.pinner & ~BIT[squares] != EMPTY)).nonzero()[0]
+        row = np.concatenate([row, some])
+        man, pinner = np.concatenate([man, bound[some]]), np.concatenate([pinner, binding.pinner[some]])
+    if not len(row):
+        return np.zeros((0, len(squares)), dtype=np.uint64)
+    order = row.argsort(kind="stable")
+    row, place = row[order], 2 * nth_of_row(row[order])
+    held = np.zeros((int(place.max()) + 2, len(squares)), dtype=np.uint64)
+    held[place, row], held[place + 1, row] = man[order], pinner[order]
+    return held
+
+
+def _pinned_off_line(
+    boards: Boards, squares: Squares, suspects: Bitboards
+) -> tuple[Rows, Bitboards, Bitboards]:
+    """The suspects pinned absolutely, but not on the line to the square: row, man and pinner of each."""
+    own = np.array([boards.us, boards.them])
+    king = square_of(boards.kings & own)
+    off_line = own & suspects & QUEEN_LINES[king] & ~_PIN_LINES[king, squares]
+    straight, diagonal = own[::-1] & boards.straight_sliders, own[::-1] & boards.diagonal_sliders
+    pinning = (ROOK_LINES[king] & straight) | (BISHOP_LINES[king] & diagonal)
+    doubtful = ((off_line != EMPTY) & (pinning != EMPTY)).nonzero()
+    entry, man = exploded(off_line[doubtful])
+    side, row = doubtful[0][entry], doubtful[1][entry]
+    king, occupied = king[side, row], boards.occupied[row]
+    near = ((BETWEEN[king, man] & occupied) == EMPTY).nonzero()[0]
+    side, row, man, king, occupied = side[near], row[near], man[near], king[near], occupied[near]
+    pinner = rook_reach(man, occupied) & ROOK_LINES[king] & straight[side, row]
+    pinner |= bishop_reach(man, occupied) & BISHOP_LINES[king] & diagonal[side, row]
+    pinner &= BEYOND[king, man]
+    some = (pinner != EMPTY).nonzero()[0]
+    return row[some], BIT[man[some]], pinner[some]
+
+
+def capture_gain(
+    boards: Boards,
+    squares: Squares,
+    side: Owner,
+    binding: Binding | None = None,
+    enough: Values | int = EVERYTHING,
+) -> Values:
+    """What `side` wins by capturing, cheapest man first, what stands on each square now (0 if empty).
+
+    `enough`: the most that is looked for, as for `settle`.
+    """
+    foe = boards.them if side == "us" else boards.us
+    standing = np.where((foe & BIT[squares]) != EMPTY, VALUES[boards.kind_at(squares)], 0)
+    return settle(boards, squares, standing, side, binding, enough)
+
+
+def can_win(
+    boards: Boards, squares: Squares, side: Owner, binding: Binding | None = None
+) -> npt.NDArray[np.bool_]:
+    """Whether `side` wins anything by capturing what stands on each square: sooner told than how much."""
+    return capture_gain(boards, squares, side, binding, enough=1) > 0
+
+
+def exchange(
+    boards: Boards,
+    origins: Squares,
+    destinations: Squares,
+    binding: Binding | None = None,
+    floor: int = -EVERYTHING,
+) -> Values:
+    """What we win (or lose, below 0) by moving from each origin to each destination.
+
+    The mover is lifted, so lines through its square open; what it takes counts (en passant too, a
+    promotion as 8); then they may recapture, and so on. The moves must be pseudo-legal; a king that
+    walks into an attack comes out at -100 or so. `floor`: the lowest that is looked for: what loses more
+    comes out as this. Shapes (M,).
+    """
+    after, gain, standing = _landed(boards, origins, destinations)
+    return gain - settle(after, destinations, standing, "them", binding, enough=gain - floor)
+
+
+def loses_nothing(
+    boards: Boards, origins: Squares, destinations: Squares, binding: Binding | None = None
+) -> npt.NDArray[np.bool_]:
+    """Whether each move of ours comes out at 0 or more by exchange: sooner told than how much."""
+    return exchange(boards, origins, destinations, binding, floor=-1) >= 0
+
+
+def _landed(boards: Boards, origins: Squares, destinations: Squares) -> tuple[Boards, Values, Values]:
+    """The boards after our moves, what each has won so far, and the worth of the man that has moved."""
+    mover = boards.kind_at(origins)
+    taken = VALUES[boards.kind_at(destinations)]
+    target = BIT[destinations]
+    queens = QUEENING * ((mover == chess.PAWN) & ((target & RANKS[7]) != EMPTY))
+    passes = (mover == chess.PAWN) & ((target & boards.en_passant) != EMPTY) & (taken == 0)
+    after = boards.moved(origins, destinations)
+    if passes.any():
+        after = after.without(np.where(passes, target >> np.uint64(8), EMPTY))
+    return after, taken + passes + queens, VALUES[mover] + queens
+
+
+def is_safe(boards: Boards, origins: Squares, destinations: Squares) -> npt.NDArray[np.bool_]:
+    """Whether each move of ours is safe: no enemy pawn attacks its square and the exchange loses nothing."""
+    after, gain, standing = _landed(boards, origins, destinations)
+    seen = attackers(after, destinations) & after.them
+    safe = (seen & after.pawns) == EMPTY
+    doubtful = np.flatnonzero(safe & (seen != EMPTY))
+    if len(doubtful):
+        after, gain, standing = after.take(doubtful), gain[doubtful], standing[doubtful]
+        safe[doubtful] = gain >= settle(after, destinations[doubtful], standing, "them", enough=gain + 1)
+    return safe

@@ -1,0 +1,110 @@
+"""Pressure on squares, for whole batches: who bears on a square, who of them is held, who can join in a move.
+
+A man bears on a square if it attacks it, directly or through men that attack it on the same line (x-rays and
+batteries), as in `patterns.square_count`, which tells the same of one square in words.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from patterns.boards.attacks import Men, Pins, attackers, reach
+from patterns.boards.bitboards import (
+    BIT,
+    EMPTY,
+    LINE,
+    Bitboards,
+    Rows,
+    Squares,
+    bishop_reach,
+    exploded,
+    rook_reach,
+    square_of,
+)
+from patterns.boards.exchange import is_safe
+from patterns.boards.moves import free_pieces
+from patterns.boards.positions import Boards
+from patterns.boards.view import View
+
+
+def bearing(boards: Boards, squares: Squares) -> Bitboards:
+    """Every man of both sides that bears on each square. Shapes (M,)."""
+    found = attackers(boards, squares)
+    open_yet = np.arange(len(squares))
+    while True:
+        # Only what moves on lines opens a line for the man behind it.
+        taken = found[open_yet] & (boards.diagonal_sliders | boards.pawns | boards.rooks)[open_yet]
+        some = taken != EMPTY
+        open_yet, taken = open_yet[some], taken[some]
+        if not len(open_yet):
+            return found
+        boards_left, square = boards.take(open_yet), squares[open_yet]
+        behind = (
+            attackers(boards_left, square, boards_left.occupied & ~taken) & ~found[open_yet] & ~BIT[square]
+        )
+        found[open_yet] |= behind
+        open_yet = open_yet[behind != EMPTY]
+
+
+def held(pins: Pins, rows: Rows, squares: Squares) -> Bitboards:
+    """Of each row's pinned men, those that may not capture on the square. Shapes (M,)."""
+    result = np.zeros(len(rows), dtype=np.uint64)
+    for pinned, pinner in zip(pins.pinned, pins.pinner, strict=True):
+        some = np.flatnonzero(pinned[rows] != EMPTY)
+        at, by, square = pinned[rows[some]], pinner[rows[some]], squares[some]
+        off = (LINE[square_of(by), square] & at) == EMPTY
+        result[some] |= np.where(off & (by != BIT[square]), at, EMPTY)
+    return result
+
+
+def lined_up(boards: Boards, squares: Squares) -> Bitboards:
+    """Our sliders that attack each square once pieces of ours before them step aside, and not before."""
+    ours = boards.us & ~boards.pawns & ~boards.kings
+    straight, diagonal = boards.straight_sliders & ours, boards.diagonal_sliders & ours
+    rooks = rook_reach(squares, boards.occupied & ~(ours & ~straight)) & straight
+    bishops = bishop_reach(squares, boards.occupied & ~(ours & ~diagonal)) & diagonal
+    return (rooks | bishops) & ~bearing(boards, squares)
+
+
+def men_of_rows(men: Men, rows: Rows) -> tuple[Rows, Men]:
+    """The men of each of these rows: which entry of `rows` each belongs to, and the men."""
+    first, last = np.searchsorted(men.row, rows), np.searchsorted(men.row, rows, side="right")
+    counts = last - first
+    entry = np.repeat(np.arange(len(rows)), counts)
+    index = np.arange(len(entry)) - np.repeat(np.cumsum(counts) - counts, counts) + np.repeat(first, counts)
+    return entry, men.only(index)
+
+
+def _movers(view: View, rows: Rows) -> tuple[Rows, Men]:
+    """Our pieces (no king, no pawns, nobody pinned) of each row."""
+    entry, men = men_of_rows(view.once(free_pieces), rows)
+    return entry, men
+
+
+def joiners(view: View, rows: Rows, squares: Squares, already: Bitboards) -> Bitboards:
+    """Our pieces, other than those of `already`, that one safe quiet move makes attack each square."""
+    entry, men = _movers(view, rows)
+    new = (already[entry] & BIT[men.square]) == EMPTY
+    entry, men = entry[new], men.only(new)
+    occupied = view.occupied[men.row] & ~BIT[men.square]
+    stops = reach(men.kind, squares[entry], occupied, "us") & men.attacks & ~view.occupied[men.row]
+    stops &= ~view.their_pawn_attacks[men.row]
+    some = np.flatnonzero(stops != EMPTY)
+    entry, men, stops = entry[some], men.only(some), stops[some]
+    return _with_a_safe_move(view, len(rows), entry, men, stops)
+
+
+def can_go(view: View, rows: Rows, squares: Squares) -> Bitboards:
+    """Our pieces that can go safely to each (empty) square."""
+    entry, men = _movers(view, rows)
+    goes = (men.attacks & BIT[squares[entry]] & ~view.occupied[men.row]) != EMPTY
+    entry, men = entry[goes], men.only(goes)
+    return _with_a_safe_move(view, len(rows), entry, men, BIT[squares[entry]])
+
+
+def _with_a_safe_move(view: View, size: int, entry: Rows, men: Men, stops: Bitboards) -> Bitboards:
+    man, square = exploded(stops)
+    safe = is_safe(view.boards.take(men.row[man]), men.square[man], square)
+    result = np.zeros(size, dtype=np.uint64)
+    np.bitwise_or.at(result, entry[man[safe]], BIT[men.square[man[safe]]])
+    return result

@@ -1,0 +1,295 @@
+"""A batch of positions as one side sees them, with everything motifs and factors share computed once.
+
+A view of N positions has 2N rows: White's view of the N, then Black's view of the same. "We" move up the
+board in every row. What they have in row r is what we have, mirrored, in the row of the other side.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cached_property
+from typing import TypeVar, cast
+
+import chess
+import numpy as np
+
+from patterns.boards.attacks import Men, Pins, SightLines, absolute_pins, men_of, sight_lines
+from patterns.boards.bitboards import (
+    EMPTY,
+    NORTH,
+    NORTH_EAST,
+    NORTH_WEST,
+    RANKS,
+    SOUTH,
+    Bitboards,
+    Rows,
+    Squares,
+    count,
+    filled_down,
+    filled_up,
+    king_ring,
+    mirror,
+    once_and_twice,
+    pawn_attacks_down,
+    pawn_attacks_up,
+    shifted,
+    square_of,
+)
+from patterns.boards.positions import PIECES, Boards, Positions
+
+T = TypeVar("T")
+
+
+class View:
+    """2N rows: see the module. `boards` are the rows as `Boards`; the rest is derived when asked for."""
+
+    def __init__(self, positions: Positions) -> None:
+        self.positions = positions
+        self.boards: Boards = positions.both_views()
+        self.us = self.boards.us
+        self.them = self.boards.them
+        self.occupied = self.us | self.them
+        self._kept: dict[Callable[[View], object], object] = {}
+
+    def __len__(self) -> int:
+        return len(self.us)
+
+    def once(self, compute: Callable[[View], T]) -> T:
+        """What `compute` makes of this view, computed when first asked for: for what a few motifs share."""
+        if compute not in self._kept:
+            self._kept[compute] = compute(self)
+        return cast(T, self._kept[compute])
+
+    def other(self, rows: Rows) -> Rows:
+        """The rows in which the other side sees the same positions."""
+        half = len(self) // 2
+        return np.where(rows < half, rows + half, rows - half)
+
+    def swapped(self, boards: Bitboards) -> Bitboards:
+        """What the other side sees where we see `boards` (2N,): `swapped(ours)` is theirs."""
+        half = len(self) // 2
+        return mirror(np.concatenate([boards[half:], boards[:half]]))
+
+    def our(self, kind: chess.PieceType) -> Bitboards:
+        """Our men of one piece type."""
+        return self._pieces(kind) & self.us
+
+    def their(self, kind: chess.PieceType) -> Bitboards:
+        """Their men of one piece type."""
+        return self._pieces(kind) & self.them
+
+    def _pieces(self, kind: chess.PieceType) -> Bitboards:
+        pieces: Bitboards = getattr(self.boards, PIECES[kind - 1])
+        return pieces
+
+    @cached_property
+    def our_king(self) -> Squares:
+        """Our king's square."""
+        return square_of(self.our(chess.KING))
+
+    @cached_property
+    def their_king(self) -> Squares:
+        """Their king's square."""
+        return square_of(self.their(chess.KING))
+
+    @cached_property
+    def our_men(self) -> Men:
+        """Every man of ours, with what it attacks."""
+        return men_of(self.boards, "us")
+
+    @cached_property
+    def their_men(self) -> Men:
+        """Every man of theirs, with what it attacks."""
+        return self.as_theirs(self.our_men)
+
+    @cached_property
+    def our_pieces(self) -> Men:
+        """Our men that are neither king nor pawn."""
+        men = self.our_men
+        return men.only((men.kind > chess.PAWN) & (men.kind < chess.KING))
+
+    @cached_property
+    def their_pieces(self) -> Men:
+        """Their men that are neither king nor pawn."""
+        return self.as_theirs(self.our_pieces)
+
+    @cached_property
+    def our_men_of(self) -> dict[chess.PieceType, Men]:
+        """Our men, kind by kind."""
+        men, pieces = self.our_men, self.our_pieces
+        kinds = {kind: pieces if chess.PAWN < kind < chess.KING else men for kind in chess.PIECE_TYPES}
+        return {kind: among.only(among.kind == kind) for kind, among in kinds.items()}
+
+    def as_theirs(self, ours: Men) -> Men:
+        """Men of ours as the other side sees them."""
+        half = len(self) // 2
+        split = int(np.searchsorted(ours.row, half))
+        row, square, kind, attacks = (
+            np.concatenate([column[split:], column[:split]])
+            for column in (ours.row, ours.square, ours.kind, ours.attacks)
+        )
+        return Men(self.other(row), square ^ 56, kind, mirror(attacks))
+
+    @cached_property
+    def our_lines(self) -> SightLines:
+        """Every line on which a slider of ours meets a man."""
+        return sight_lines(self.boards)
+
+    @cached_property
+    def our_lines_on_two(self) -> SightLines:
+        """Every line on which a slider of ours meets a man of theirs with another of theirs behind it."""
+        lines = self.our_lines
+        them = self.them[lines.row]
+        return lines.only(np.flatnonzero(((lines.front & them) != EMPTY) & ((lines.rear & them) != EMPTY)))
+
+    @cached_property
+    def their_pins(self) -> Pins:
+        """Their men pinned absolutely, by us."""
+        ours = self.our_pins
+        return Pins(*(np.array([self.swapped(ray) for ray in rays]) for rays in (ours.pinned, ours.pinner)))
+
+    @cached_property
+    def our_pins(self) -> Pins:
+        """Our men pinned absolutely, by them."""
+        return absolute_pins(self.boards, "us")
+
+    @cached_property
+    def their_pinned(self) -> Bitboards:
+        """All their absolutely pinned men."""
+        return self.swapped(self.our_pinned)
+
+    @cached_property
+    def our_pinned(self) -> Bitboards:
+        """All our absolutely pinned men."""
+        return np.bitwise_or.reduce(self.our_pins.pinned, axis=0)
+
+    @cached_property
+    def our_attacks_of(self) -> dict[chess.PieceType, Bitboards]:
+        """The squares we attack with each kind of man (pins ignored)."""
+        return {kind: once for kind, (once, _) in self._attacks_by_kind.items()}
+
+    @cached_property
+    def their_attacks_of(self) -> dict[chess.PieceType, Bitboards]:
+        """The squares they attack with each kind of man."""
+        return {kind: self.swapped(attacks) for kind, attacks in self.our_attacks_of.items()}
+
+    @cached_property
+    def _attacks_by_kind(self) -> dict[chess.PieceType, tuple[Bitboards, Bitboards]]:
+        """The squares one man of ours of each kind attacks at least, and those that two attack."""
+        west, east = (shifted(self.our_pawns, up) for up in (NORTH_WEST, NORTH_EAST))
+        found = {chess.PAWN: (west | east, west & east)}
+        for kind in (chess.KNIGHT, chess.BISHOP, chess.ROOK, chess.QUEEN, chess.KING):
+            men = self.our_men_of[kind]
+            found[kind] = once_and_twice(men.row, men.attacks, len(self))
+        return found
+
+    @cached_property
+    def our_attacks(self) -> Bitboards:
+        """Every square we attack (pins ignored)."""
+        attacks: Bitboards = np.bitwise_or.reduce(list(self.our_attacks_of.values()))
+        return attacks
+
+    @cached_property
+    def their_attacks(self) -> Bitboards:
+        """Every square they attack (pins ignored)."""
+        return self.swapped(self.our_attacks)
+
+    @cached_property
+    def our_double_attacks(self) -> Bitboards:
+        """Every square at least two men of ours attack directly (pins and x-rays ignored)."""
+        once = twice = np.zeros(len(self), dtype=np.uint64)
+        for by_one, by_two in self._attacks_by_kind.values():
+            twice = twice | by_two | once & by_one
+            once = once | by_one
+        return twice
+
+    @cached_property
+    def their_double_attacks(self) -> Bitboards:
+        """Every square at least two men of theirs attack directly."""
+        return self.swapped(self.our_double_attacks)
+
+    @cached_property
+    def our_pawns(self) -> Bitboards:
+        return self.our(chess.PAWN)
+
+    @cached_property
+    def their_pawns(self) -> Bitboards:
+        return self.their(chess.PAWN)
+
+    @cached_property
+    def our_pawn_attacks(self) -> Bitboards:
+        """The squares our pawns attack."""
+        return pawn_attacks_up(self.our_pawns)
+
+    @cached_property
+    def their_pawn_attacks(self) -> Bitboards:
+        """The squares their pawns attack."""
+        return pawn_attacks_down(self.their_pawns)
+
+    @cached_property
+    def our_pawn_span(self) -> Bitboards:
+        """The squares a pawn of ours attacks now or could attack by advancing."""
+        return filled_up(self.our_pawn_attacks)
+
+    @cached_property
+    def their_pawn_span(self) -> Bitboards:
+        """The squares a pawn of theirs attacks now or could attack by advancing."""
+        return filled_down(self.their_pawn_attacks)
+
+    @cached_property
+    def their_king_zone(self) -> Bitboards:
+        """Their king's square, its neighbours, and the next three squares towards us."""
+        ring = king_ring(self.their(chess.KING))
+        return ring | ring >> np.uint64(8)
+
+    @cached_property
+    def our_pawn_pushes(self) -> Bitboards:
+        """The empty squares our pawns can move to, one or two steps."""
+        free = ~self.occupied
+        one: Bitboards = shifted(self.our_pawns, NORTH) & free
+        two: Bitboards = shifted(one & RANKS[2], NORTH) & free
+        return one | two
+
+    @cached_property
+    def our_piece_count(self) -> Squares:
+        """How many men of ours are neither king nor pawn."""
+        return count(self.us & ~self.boards.pawns & ~self.boards.kings)
+
+    @cached_property
+    def their_piece_count(self) -> Squares:
+        """How many men of theirs are neither king nor pawn."""
+        return count(self.them & ~self.boards.pawns & ~self.boards.kings)
+
+    @cached_property
+    def middlegame(self) -> np.typing.NDArray[np.float64]:
+        """How much of the pieces is left: 1 with all, 0 with none (a queen 4, a rook 2, a minor 1 of 24)."""
+        boards = self.boards
+        left = 4 * count(boards.queens) + 2 * count(boards.rooks) + count(boards.knights | boards.bishops)
+        return np.minimum(1.0, left / 24)
+
+    @cached_property
+    def our_room(self) -> Bitboards:
+        """The squares of ranks 2 to 5 behind our foremost pawn on each file that no pawn holds or attacks.
+
+        Pawns that hold are ours, pawns that attack are theirs.
+        """
+        behind = filled_down(shifted(self.our_pawns, SOUTH)) & (RANKS[1] | RANKS[2] | RANKS[3] | RANKS[4])
+        return behind & ~self.their_pawn_attacks & ~self.our_pawns
+
+    @cached_property
+    def our_reach(self) -> Bitboards:
+        """The squares past the middle that we attack and no pawn of theirs guards."""
+        past = RANKS[4] | RANKS[5] | RANKS[6] | RANKS[7]
+        return self.our_attacks & past & ~self.their_pawn_attacks
+
+    @cached_property
+    def in_check(self) -> np.typing.NDArray[np.bool_]:
+        """Whether our king is attacked."""
+        return (self.their_attacks & self.our(chess.KING)) != EMPTY
+
+
+def reversed_sides(boards: Boards) -> Boards:
+    """The same boards as the other side sees them."""
+    men = mirror(boards.men)
+    men[[-2, -1]] = men[[-1, -2]]
+    return Boards(men, mirror(boards.castling), mirror(boards.en_passant), ~boards.our_move)

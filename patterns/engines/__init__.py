@@ -1,0 +1,1 @@
+"""Chess engines: the conversation with one, its verdicts on moves, and the scale of its scores."""

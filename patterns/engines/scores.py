@@ -1,0 +1,100 @@
+"""Expected score: one scale for engine scores, and what a move's loss on it means.
+
+An expected score is the mean result, 0 (lost) to 1 (won), for the side named. Every constant of the
+scale stands here with its reason.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from patterns.words.verdicts import Verdict
+
+Quality = Literal["holds", "slips", "fails"]
+
+CENTIPAWN_SLOPE = 0.0085
+"""Slope k of 1 / (1 + exp(-k cp)) for engines that report no win/draw/loss: that of sunfish's depth 5 against
+Stockfish 15.1's own report at depth 14, 219 positions of master games (rms .21; Stockfish's own centipawns
+fit best at .012, rms .06)."""
+
+HOLDS_WITHIN = 0.05
+"""A move holds if it loses at most this much: within the noise of a search of middling depth."""
+
+SLIPS_WITHIN = 0.15
+"""A move slips up to this loss; beyond it, it fails: that is more than one verdict's step near level."""
+
+STRENGTH_STEPS = (0.06, 0.16, 0.35)
+"""Distances from one half at which a verdict becomes slight, clear and decisive."""
+
+COLLAPSE = 0.20
+"""Expected score lost by one side that makes a collapse."""
+
+
+@dataclass(frozen=True)
+class MoveVerdict:
+    """What an engine makes of one legal move.
+
+    `score`: expected score 0..1 for the side that moves. `depth`: plies searched.
+    `line`: the UCI moves that follow it, the punishing or proving reply first; empty where the game ends.
+    """
+
+    score: float
+    depth: int
+    line: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class PositionVerdicts:
+    """A verdict for every legal move of one position.
+
+    `epd`: four-field EPD, the en-passant square only if such a capture is legal. `engine`: who judged.
+    `conversion`: how its scores became expected scores (`wdl` or `logistic`). `moves`: by UCI move.
+    """
+
+    epd: str
+    engine: str
+    conversion: str
+    moves: Mapping[str, MoveVerdict]
+
+    @property
+    def best(self) -> str:
+        """The best move (UCI); among equals the deepest searched, then the first in the mapping."""
+        return max(self.moves, key=lambda move: (self.moves[move].score, self.moves[move].depth))
+
+    def loss(self, move: str) -> float:
+        """Expected score that `move` (UCI) gives away against the best; KeyError if it is not legal here."""
+        return max(0.0, self.moves[self.best].score - self.moves[move].score)
+
+    def quality(self, move: str) -> Quality:
+        """Whether `move` (UCI) holds, slips or fails."""
+        return quality(self.loss(move))
+
+    def holding(self) -> tuple[str, ...]:
+        """Every move that holds, best first."""
+        ranked = sorted(self.moves, key=lambda move: -self.moves[move].score)
+        return tuple(move for move in ranked if self.quality(move) == "holds")
+
+
+def expected_from_centipawns(centipawns: float) -> float:
+    """Expected score of a centipawn score, by the logistic curve."""
+    return 1.0 / (1.0 + math.exp(-CENTIPAWN_SLOPE * centipawns))
+
+
+def quality(loss: float) -> Quality:
+    """What a loss of expected score makes of a move. Rounded first, so .05 itself still holds."""
+    loss = round(loss, 6)
+    return "holds" if loss <= HOLDS_WITHIN else "slips" if loss <= SLIPS_WITHIN else "fails"
+
+
+def verdict_from_expected(white: float) -> Verdict:
+    """The verdict for White's expected score.
+
+    >>> str(verdict_from_expected(0.71)), str(verdict_from_expected(0.5)), str(verdict_from_expected(0.05))
+    ('white 2', 'level', 'black 3')
+    """
+    distance = round(abs(white - 0.5), 6)
+    strength = sum(distance >= step for step in STRENGTH_STEPS)
+    return Verdict.from_signed(strength if white > 0.5 else -strength)

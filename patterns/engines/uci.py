@@ -1,0 +1,262 @@
+"""A conversation with one chess engine: start it, search, read its answers, get rid of it whatever happens.
+
+Protocol: UCI (S. Meyer-Kahlen, R. Huber, 2006), spoken by `chess.engine`. The engine is a separate process in
+its own process group, so Ctrl-C reaches us alone and `close` takes its children along. The event loop belongs
+to the conversation and runs only inside its calls: use them outside any running event loop.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import logging
+import os
+import signal
+from collections.abc import Coroutine, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+import chess
+import chess.engine
+from chess.engine import Cp, InfoDict, Score
+
+from patterns.engines.scores import expected_from_centipawns
+from patterns.reading.text import safe
+
+START_SECONDS = 20.0
+"""Until the handshake is done: an engine in Python on a cold, busy machine takes one or two."""
+
+SILENCE_SECONDS = 120.0
+"""Longest wait for the next line of a search: a healthy engine reports every few seconds at any depth."""
+
+QUIT_SECONDS = 1.0
+"""What an engine gets to leave by itself before it is ended."""
+
+MAX_REPORTS = 200_000
+"""Lines of one search; a thousand times what a search sends, so more is babble."""
+
+HASH_MB = 64
+"""Fixed, like one thread, so that the same question gets the same answer."""
+
+CENTIPAWN_CAP = 10_000
+"""Where centipawn scores are cut: certainty on the expected-score scale, and above any real advantage."""
+
+# What the library would say about unexpected lines is said by our own error, or is of no interest.
+logging.getLogger("chess.engine").addHandler(logging.NullHandler())
+
+T = TypeVar("T")
+
+
+class EngineError(Exception):
+    """An engine that is missing or misbehaves; the message is one line and names it and the position."""
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What a search found for the side to move: expected score 0..1, depth in plies, and the line it starts.
+
+    `rank` orders readings of equal expected score, such as two mates.
+    """
+
+    score: float
+    depth: int
+    rank: Score
+    line: tuple[chess.Move, ...]
+
+
+class Conversation:
+    """One running engine. Close it in the end; after an EngineError it can only be closed."""
+
+    def __init__(self, argv: Sequence[str], start_seconds: float, silence_seconds: float) -> None:
+        self.name = safe(os.path.basename(argv[-1] if len(argv) > 1 else argv[0]), 60)
+        self._silence = silence_seconds
+        self._game = object()
+        self._broken = False
+        self._transport: asyncio.SubprocessTransport | None = None
+        self._loop = asyncio.new_event_loop()
+        self._fault: asyncio.Future[BaseException] = self._loop.create_future()
+        self._loop.set_exception_handler(self._note_fault)
+        try:
+            self._run(self._start(list(argv)), start_seconds, "as a UCI engine")
+        except BaseException:
+            self.close()
+            raise
+        options = self._protocol.options
+        self.name = safe(self._protocol.id.get("name") or self.name, 60)
+        self.reports_wdl = "UCI_ShowWDL" in options
+        self.max_lines = int(options["MultiPV"].max or 1) if "MultiPV" in options else 1
+
+    async def _start(self, argv: list[str]) -> None:
+        self._transport, self._protocol = await chess.engine.UciProtocol.popen(argv, process_group=0)
+        await self._protocol.initialize()
+        options = self._protocol.options
+        wanted: dict[str, int | bool] = {"Threads": 1, "Hash": HASH_MB, "UCI_ShowWDL": True}
+        await self._protocol.configure({name: wanted[name] for name in wanted if name in options})
+        await self._protocol.ping()
+
+    def forget(self) -> None:
+        """Have the engine clear what it remembers before the next search, so that it starts as if new."""
+        self._game = object()
+
+    def search(
+        self,
+        board: chess.Board,
+        limit: chess.engine.Limit,
+        moves: Iterable[chess.Move] | None = None,
+        lines: int = 1,
+    ) -> dict[chess.Move, Reading]:
+        """The `lines` best moves of `board` (of `moves` alone, if given) with what was found for each.
+
+        Lines beyond one need an engine whose `max_lines` allows them. EngineError if no score comes.
+        """
+        where = f"in {board.fen()}"
+        reports, best = self._run(self._search(board, limit, moves, lines), None, where)
+        scored = [report for report in reports if "score" in report]
+        try:
+            found = self._by_move(scored, board.turn) if lines > 1 else self._last(scored, best, board.turn)
+        except EngineError as error:
+            raise EngineError(f"{self.name} {error}, {where}") from error
+        if not found:
+            raise EngineError(f"{self.name} gave no score {where}")
+        return found
+
+    async def _search(
+        self,
+        board: chess.Board,
+        limit: chess.engine.Limit,
+        moves: Iterable[chess.Move] | None,
+        lines: int,
+    ) -> tuple[list[InfoDict], chess.Move | None]:
+        analysis = await asyncio.wait_for(
+            self._protocol.analysis(board, limit, multipv=lines, game=self._game, root_moves=moves),
+            self._silence,
+        )
+        reports: list[InfoDict] = []
+        while (report := await asyncio.wait_for(analysis.next(), self._silence)) is not None:
+            reports.append(report)
+            while not analysis.empty():  # all that is there at once: an engine may talk faster than the loop
+                reports.append(await analysis.get())
+            if len(reports) > MAX_REPORTS:
+                raise chess.engine.EngineError("more lines than any search has")
+        return reports, (await analysis.wait()).move
+
+    # --- Reading its reports
+
+    def _by_move(self, reports: list[InfoDict], turn: chess.Color) -> dict[chess.Move, Reading]:
+        found = {}
+        for report in reports:
+            line = report.get("pv")
+            if line and not _is_bound(report):
+                found[line[0]] = self._reading(report, report["score"].pov(turn), tuple(line))
+        return found
+
+    def _last(
+        self, reports: list[InfoDict], best: chess.Move | None, turn: chess.Color
+    ) -> dict[chess.Move, Reading]:
+        """The one line of a plain search, from its last depth.
+
+        An engine that narrows a window sends bounds alone; the last two of a depth enclose the score.
+        """
+        if not reports:
+            return {}
+        depth = max(report.get("depth", 0) for report in reports)
+        reports = [report for report in reports if report.get("depth", 0) == depth]
+        exact = [report for report in reports if not _is_bound(report)]
+        lower = [report for report in reports if report.get("lowerbound")]
+        upper = [report for report in reports if report.get("upperbound")]
+        report = (exact or lower or upper)[-1]
+        score = report["score"].pov(turn)
+        if not exact and lower and upper:
+            ends = [bounds[-1]["score"].pov(turn).score() for bounds in (lower, upper)]
+            if ends[0] is not None and ends[1] is not None:
+                score = Cp((ends[0] + ends[1]) // 2)
+        lines = [tuple(report["pv"]) for report in reports if report.get("pv")]
+        line = next((line for line in reversed(lines) if best in (None, line[0])), (best,) if best else ())
+        return {line[0]: self._reading(report, score, line)} if line else {}
+
+    def _reading(self, report: InfoDict, score: Score, line: tuple[chess.Move, ...]) -> Reading:
+        depth = report.get("depth", 0)
+        if score.is_mate():
+            return Reading(1.0 if score > Cp(0) else 0.0, depth, score, line)
+        centipawns = max(-CENTIPAWN_CAP, min(CENTIPAWN_CAP, score.score() or 0))
+        if not self.reports_wdl:
+            return Reading(expected_from_centipawns(centipawns), depth, Cp(centipawns), line)
+        if "wdl" not in report:
+            raise EngineError("offers win, draw and loss but does not report them")
+        wdl = report["wdl"].relative  # reports are from the point of view of the side to move
+        if min(wdl.wins, wdl.draws, wdl.losses) < 0 or wdl.total() <= 0:
+            raise EngineError("reports win, draw and loss that cannot be")
+        return Reading(wdl.expectation(), depth, Cp(centipawns), line)
+
+    # --- Running and ending it
+
+    def _run(self, work: Coroutine[Any, Any, T], seconds: float | None, doing: str) -> T:
+        """Do `work` on the loop; whatever the process does wrong comes out as one EngineError."""
+        if self._broken or self._loop.is_closed():
+            work.close()
+            raise EngineError(f"{self.name} is no longer running")
+        try:
+            return self._loop.run_until_complete(self._first(work, seconds))
+        except BaseException as error:
+            self._broken = True
+            # Anything at all: a broken process surfaces in the library as many kinds of exception.
+            if isinstance(error, asyncio.TimeoutError):
+                waited = self._silence if seconds is None else seconds
+                raise EngineError(f"{self.name} did not answer {doing} ({waited:g} seconds)") from error
+            if isinstance(error, OSError):
+                raise EngineError(f"{self.name}: {error.strerror or error}") from error
+            if isinstance(error, chess.engine.EngineTerminatedError):
+                raise EngineError(f"{self.name} stopped instead of answering {doing}") from error
+            if isinstance(error, Exception):
+                raise EngineError(f"{self.name} answered wrongly {doing}: {safe(error)}") from error
+            raise
+
+    async def _first(self, work: Coroutine[Any, Any, T], seconds: float | None) -> T:
+        """The result of `work`, or the fault the loop reports meanwhile, which would leave `work` waiting."""
+        task = asyncio.ensure_future(work)
+        waiting: set[asyncio.Future[Any]] = {task, self._fault}
+        await asyncio.wait(waiting, timeout=seconds, return_when=asyncio.FIRST_COMPLETED)
+        if task.done():
+            return task.result()
+        task.cancel()
+        raise self._fault.result() if self._fault.done() else asyncio.TimeoutError
+
+    def _note_fault(self, loop: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
+        if not loop.is_closed() and not self._fault.done():
+            self._fault.set_result(context.get("exception") or RuntimeError(context["message"]))
+
+    def close(self) -> None:
+        """End the engine, politely if it listens; leaves no process, task or open pipe. Twice is once."""
+        if self._loop.is_closed():
+            return
+        try:
+            if self._transport is not None:
+                self._loop.run_until_complete(self._leave(self._transport))
+            for task in asyncio.all_tasks(self._loop):
+                task.cancel()
+                with contextlib.suppress(asyncio.CancelledError, Exception):
+                    self._loop.run_until_complete(task)
+        finally:
+            self._loop.close()
+
+    async def _leave(self, transport: asyncio.SubprocessTransport) -> None:
+        if not self._broken:
+            with contextlib.suppress(Exception):
+                await asyncio.wait_for(self._protocol.quit(), QUIT_SECONDS)
+        self._broken = True
+        if transport.get_returncode() is None:
+            with contextlib.suppress(OSError):
+                _end_group(transport.get_pid())
+        with contextlib.suppress(Exception):
+            await asyncio.wait_for(asyncio.shield(self._protocol.returncode), QUIT_SECONDS)
+        transport.close()
+
+
+def _is_bound(report: InfoDict) -> bool:
+    return bool(report.get("lowerbound") or report.get("upperbound"))
+
+
+def _end_group(pid: int) -> None:
+    if hasattr(os, "killpg"):
+        os.killpg(pid, signal.SIGKILL)
+    # Elsewhere closing the transport ends the process.

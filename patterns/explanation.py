@@ -1,0 +1,104 @@
+"""Explaining positions: their motifs, the stock-taking and the verdict, in words or as plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import chess
+
+from patterns.boards.positions import Positions
+from patterns.boards.view import View
+from patterns.detect import batches, detect, told
+from patterns.engines.scores import verdict_from_expected
+from patterns.factors.assessment import Assessment, assess, assessments_in_words
+from patterns.motifs.findings import Finding
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """What there is to say about one position."""
+
+    board: chess.Board
+    findings: tuple[Finding, ...]
+    assessment: Assessment
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data for JSON: fen, turn, motifs, factors, verdict."""
+        assessment = self.assessment
+        return {
+            "fen": self.board.fen(),
+            "turn": chess.COLOR_NAMES[self.board.turn],
+            "motifs": [
+                {
+                    "motif": finding.motif,
+                    "side": finding.side,
+                    "actors": list(finding.actors),
+                    "targets": list(finding.targets),
+                    "squares": list(finding.squares),
+                    "note": finding.note,
+                }
+                for finding in self.findings
+            ],
+            "factors": [
+                {
+                    "factor": factor.factor,
+                    "balance": factor.balance,
+                    "side": factor.verdict.side,
+                    "strength": factor.verdict.strength,
+                    "reasons": list(factor.reasons),
+                }
+                for factor in assessment.factors
+            ],
+            "verdict": {
+                "side": assessment.verdict.side,
+                "strength": assessment.verdict.strength,
+                "expected_score": round(assessment.expected_score, 3),
+            },
+        }
+
+
+def explain(board: chess.Board) -> Explanation:
+    """Explain one position.
+
+    >>> explain(chess.Board("6k1/5ppp/8/8/8/8/5PPP/4R1K1 w - - 0 1")).findings[0].motif
+    'back-rank'
+    """
+    return explain_many([board])[0]
+
+
+def explain_many(boards: Sequence[chess.Board]) -> list[Explanation]:
+    """Explain each of many positions, in order. Each needs one king a side (ValueError)."""
+    result: list[Explanation] = []
+    for batch in batches(boards):
+        view = View(Positions.from_boards(batch))
+        findings = told(detect(view), batch)
+        assessments = assessments_in_words(assess(view), batch)
+        result += [
+            Explanation(board, tuple(found), _settled(board, assessment))
+            for board, found, assessment in zip(batch, findings, assessments, strict=True)
+        ]
+    return result
+
+
+def ending(board: chess.Board) -> str:
+    """What the rules say where the game is over: "checkmate", "stalemate" or
+    "nothing left to mate with"; else empty.
+
+    FIDE Laws of Chess, articles 5.1.1, 5.2.1 and 5.2.2.
+    """
+    if board.is_insufficient_material():
+        return "nothing left to mate with"
+    if any(board.legal_moves):
+        return ""
+    return "checkmate" if board.is_check() else "stalemate"
+
+
+def _settled(board: chess.Board, assessment: Assessment) -> Assessment:
+    """The assessment, with the verdict of the rules where the game is over."""
+    end = ending(board)
+    if not end:
+        return assessment
+    white = 0.5 if end != "checkmate" else 0.0 if board.turn == chess.WHITE else 1.0
+    return replace(assessment, verdict=verdict_from_expected(white), expected_score=white)

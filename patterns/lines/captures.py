@@ -1,0 +1,194 @@
+"""Captures on one python-chess board: the rules of `patterns.boards.exchange`, for the few boards of a line.
+
+The array code answers thousands of questions at once and costs the same for one, so a line, where each
+question depends on the last, has this version. The tests hold the two against each other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import chess
+
+from patterns.boards.worth import WORTH
+
+QUEENING = WORTH[chess.QUEEN] - WORTH[chess.PAWN]
+LAST_RANKS = chess.BB_RANK_1 | chess.BB_RANK_8
+
+
+def worth_at(board: chess.Board, square: chess.Square) -> int:
+    """What stands on the square, in pawns; 0 if nothing does."""
+    return WORTH[board.piece_type_at(square) or 0]
+
+
+def straight_reach(square: chess.Square, occupied: chess.Bitboard) -> chess.Bitboard:
+    """What a rook on the square attacks through `occupied`."""
+    return (
+        chess.BB_RANK_ATTACKS[square][chess.BB_RANK_MASKS[square] & occupied]
+        | chess.BB_FILE_ATTACKS[square][chess.BB_FILE_MASKS[square] & occupied]
+    )
+
+
+def diagonal_reach(square: chess.Square, occupied: chess.Bitboard) -> chess.Bitboard:
+    """What a bishop on the square attacks through `occupied`."""
+    return chess.BB_DIAG_ATTACKS[square][chess.BB_DIAG_MASKS[square] & occupied]
+
+
+def reach(board: chess.Board, square: chess.Square, occupied: chess.Bitboard) -> chess.Bitboard:
+    """What the man on the square attacks, with other men on the board than there are."""
+    kind = board.piece_type_at(square)
+    found = 0
+    if kind in (chess.BISHOP, chess.QUEEN):
+        found |= diagonal_reach(square, occupied)
+    if kind in (chess.ROOK, chess.QUEEN):
+        found |= straight_reach(square, occupied)
+    return found or board.attacks_mask(square)
+
+
+def bearing_on(board: chess.Board, square: chess.Square, occupied: chess.Bitboard) -> chess.Bitboard:
+    """Everyone of both sides in `occupied` who attacks the square through `occupied`."""
+    white, black = board.occupied_co[chess.WHITE], board.occupied_co[chess.BLACK]
+    found = chess.BB_KNIGHT_ATTACKS[square] & board.knights
+    found |= chess.BB_KING_ATTACKS[square] & board.kings
+    found |= chess.BB_PAWN_ATTACKS[chess.BLACK][square] & board.pawns & white
+    found |= chess.BB_PAWN_ATTACKS[chess.WHITE][square] & board.pawns & black
+    found |= diagonal_reach(square, occupied) & (board.bishops | board.queens)
+    found |= straight_reach(square, occupied) & (board.rooks | board.queens)
+    return found & occupied & ~chess.BB_SQUARES[square]
+
+
+def seen_along(
+    board: chess.Board, square: chess.Square, colour: chess.Color, occupied: chess.Bitboard
+) -> chess.Bitboard:
+    """The sliders of `colour` that attack the square through `occupied`."""
+    found = diagonal_reach(square, occupied) & (board.bishops | board.queens)
+    found |= straight_reach(square, occupied) & (board.rooks | board.queens)
+    return found & board.occupied_co[colour] & occupied
+
+
+def pins(board: chess.Board, colour: chess.Color) -> Iterator[tuple[chess.Square, chess.Square]]:
+    """Absolute pins of a side's men: pinned square and pinner's square."""
+    king = board.king(colour)
+    if king is None:
+        return
+    for pinner in chess.scan_forward(seen_along(board, king, not colour, board.occupied_co[not colour])):
+        inside = chess.between(king, pinner) & board.occupied
+        if inside and not inside & (inside - 1):
+            yield inside.bit_length() - 1, pinner
+
+
+def settle(
+    board: chess.Board,
+    square: chess.Square,
+    standing: int,
+    side: chess.Color,
+    *,
+    bound: tuple[chess.Square, chess.Square] | None = None,
+    freed: chess.Bitboard = 0,
+) -> int:
+    """What `side`, to capture first on the square, wins there: 0 or more, as it need not capture.
+
+    `standing`: worth of the man on the square. `bound`: a man, and a slider it must stay in line with (a
+    relative pin). `freed`: men that count as not pinned. Among equal capturers the lowest square as `side`
+    sees it goes first.
+    """
+    occupied = board.occupied
+    attacking = bearing_on(board, square, occupied)
+    if not attacking & board.occupied_co[side]:
+        return 0
+    held = [
+        (man, pinner)
+        for man, pinner in (*pins(board, chess.WHITE), *pins(board, chess.BLACK))
+        if not freed & chess.BB_SQUARES[man]
+    ]
+    if bound is not None:
+        held.append(bound)
+    held = [
+        (man, pinner)
+        for man, pinner in held
+        if pinner != square and not chess.ray(man, pinner) & chess.BB_SQUARES[square]
+    ]
+    gains: list[int] = []
+    mover, flip = side, 0 if side == chess.WHITE else 56
+    while True:
+        may = attacking & board.occupied_co[mover]
+        for man, pinner in held:
+            if occupied & chess.BB_SQUARES[pinner]:
+                may &= ~chess.BB_SQUARES[man]
+        capturer, kind = _cheapest(board, may, flip)
+        if kind == 0:
+            break
+        occupied &= ~chess.BB_SQUARES[capturer]
+        attacking = bearing_on(board, square, occupied)
+        if kind == chess.KING and attacking & board.occupied_co[not mover]:
+            break
+        queens = QUEENING if kind == chess.PAWN and chess.BB_SQUARES[square] & LAST_RANKS else 0
+        gains.append(standing + queens)
+        standing = WORTH[kind] + queens
+        mover = not mover
+    result = 0
+    for gain in reversed(gains):
+        result = max(0, gain - result)
+    return result
+
+
+def _cheapest(board: chess.Board, may: chess.Bitboard, flip: int) -> tuple[chess.Square, chess.PieceType]:
+    """The cheapest of these men, and its kind (0: there is none)."""
+    by_kind = (board.pawns, board.knights, board.bishops, board.rooks, board.queens, board.kings)
+    for kind, men in enumerate(by_kind, start=1):
+        if these := may & men:
+            return min(chess.scan_forward(these), key=lambda square: square ^ flip), kind
+    return 0, 0
+
+
+def falls(
+    board: chess.Board,
+    square: chess.Square,
+    *,
+    bound: tuple[chess.Square, chess.Square] | None = None,
+    freed: chess.Bitboard = 0,
+) -> int:
+    """What the owner's opponent wins by capturing the man on the square (0: none there, or it holds)."""
+    colour = board.color_at(square)
+    if colour is None:
+        return 0
+    return settle(board, square, worth_at(board, square), not colour, bound=bound, freed=freed)
+
+
+def without(board: chess.Board, *squares: chess.Square) -> chess.Board:
+    """The board with these squares cleared."""
+    changed = board.copy(stack=False)
+    for square in squares:
+        changed.remove_piece_at(square)
+    return changed
+
+
+def captured_worth(board: chess.Board, move: chess.Move) -> int:
+    """What the move takes, in pawns (en passant too, promotion as the new piece less a pawn)."""
+    taken = 1 if board.is_en_passant(move) else worth_at(board, move.to_square)
+    if board.is_castling(move):
+        taken = 0
+    return taken + (WORTH[move.promotion] - 1 if move.promotion else 0)
+
+
+def after_move(board: chess.Board, move: chess.Move) -> chess.Board:
+    """The board after the move, without its history."""
+    changed = board.copy(stack=False)
+    changed.push(move)
+    return changed
+
+
+def exchange(board: chess.Board, move: chess.Move) -> int:
+    """What the move wins (or loses, below 0) once the captures on its square are over."""
+    after = after_move(board, move)
+    return captured_worth(board, move) - falls(after, move.to_square)
+
+
+def taking(board: chess.Board, origin: chess.Square, target: chess.Square) -> int:
+    """What the man on `origin` wins by taking on `target`, whoever is to move."""
+    changed = board.copy(stack=False)
+    man = changed.remove_piece_at(origin)
+    assert man is not None
+    gain = worth_at(board, target)
+    changed.set_piece_at(target, man)
+    return gain - settle(changed, target, WORTH[man.piece_type], not man.color)

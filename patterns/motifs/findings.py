@@ -1,0 +1,113 @@
+"""Findings: instances of a motif with their evidence, as arrays in a detector and as words outside it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import chess
+import numpy as np
+import numpy.typing as npt
+
+from patterns.boards.bitboards import Bitboards, Rows
+from patterns.boards.view import View
+
+
+@dataclass(frozen=True)
+class Findings:
+    """Rows of a view that show a motif, one instance an entry.
+
+    `row`: row of the view, whose "us" profits. `actors`, `targets`, `squares`: the evidence as bitboards
+    in that row's orientation. `detail`: a small number whose meaning the motif states (its variant).
+    """
+
+    row: Rows
+    actors: Bitboards
+    targets: Bitboards
+    squares: Bitboards
+    detail: npt.NDArray[np.int64]
+
+    def __len__(self) -> int:
+        return len(self.row)
+
+    def only(self, chosen: npt.NDArray[np.bool_] | Rows) -> Findings:
+        """The chosen entries."""
+        return Findings(
+            self.row[chosen],
+            self.actors[chosen],
+            self.targets[chosen],
+            self.squares[chosen],
+            self.detail[chosen],
+        )
+
+
+def findings(
+    rows: Rows,
+    actors: Bitboards | None = None,
+    targets: Bitboards | None = None,
+    squares: Bitboards | None = None,
+    detail: npt.NDArray[Any] | None = None,
+) -> Findings:
+    """Findings of these rows; a role left out is empty."""
+    nothing = np.zeros(len(rows), dtype=np.uint64)
+    return Findings(
+        rows,
+        nothing if actors is None else actors,
+        nothing if targets is None else targets,
+        nothing if squares is None else squares,
+        np.zeros(len(rows), dtype=np.int64) if detail is None else detail.astype(np.int64),
+    )
+
+
+def where(
+    flags: npt.NDArray[np.bool_],
+    actors: Bitboards | None = None,
+    targets: Bitboards | None = None,
+    squares: Bitboards | None = None,
+    detail: npt.NDArray[Any] | None = None,
+) -> Findings:
+    """Findings for the flagged rows of a view, from role arrays over all its rows."""
+    rows = np.flatnonzero(flags)
+    every = [None if role is None else role[rows] for role in (actors, targets, squares, detail)]
+    return findings(rows, *every)
+
+
+@dataclass(frozen=True)
+class Instance:
+    """One instance on a real board: what a motif's `tell` gets to word its note from."""
+
+    board: chess.Board
+    side: chess.Color
+    actors: chess.SquareSet
+    targets: chess.SquareSet
+    squares: chess.SquareSet
+    detail: int
+
+
+@dataclass(frozen=True)
+class Motif:
+    """A motif's declaration and its detector.
+
+    `id`: kebab-case. `definition`: one paragraph. `source`: where the definition is published.
+    `find`: all instances in a view. `tell`: the note of one instance, one plain sentence.
+    """
+
+    id: str
+    title: str
+    definition: str
+    source: str
+    find: Callable[[View], Findings]
+    tell: Callable[[Instance], str]
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One instance in words: squares by name, a1 first; `side` is the side that profits."""
+
+    motif: str
+    side: Literal["white", "black"]
+    actors: tuple[str, ...]
+    targets: tuple[str, ...]
+    squares: tuple[str, ...]
+    note: str

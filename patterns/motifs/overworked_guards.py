@@ -1,0 +1,124 @@
+"""Guards that have too much to do, and guards that can be taken.
+
+The rules, now or if it were our move; we are not in check. Overloaded: a man of theirs (no king) is the only
+direct guard of one man that we attack and helps to guard another, both safe for now. We can take the first;
+if the guard takes back, the second falls by exchange, and the two captures together win. A pawn that only our
+queen could take does not count as the second.
+Removed: a man of theirs is the only direct guard of a piece that we attack, both safe for now. We can take
+the guard; whoever takes back, the piece falls by exchange, and the two captures together win. (In a line of
+moves a guard driven off counts too: see `patterns.lines`.)
+Either way the gain must stand whatever they do instead: take something else, check, or threaten something
+(see `patterns.proof.gains`), and be more than we could take without it.
+
+A hit of each: one pawn guards bishop and knight; the bishop takes the knight that guards the rook.
+
+>>> from patterns.detect import find_in
+>>> busy = "6k1/5ppp/1p6/b1n5/8/8/5PPP/R1R3K1 w - - 0 1"
+>>> [(f.motif, f.actors, f.targets) for f in find_in([chess.Board(busy)], MOTIFS)[0]]
+[('overloaded-defender', ('a1', 'c1'), ('a5', 'c5', 'b6'))]
+>>> held = "6k1/5ppp/1p3n2/6B1/4r3/7P/2Q2PPK/8 w - - 0 1"
+>>> [(f.motif, f.actors, f.targets) for f in find_in([chess.Board(held)], MOTIFS)[0]]
+[('removed-defender', ('c2', 'g5'), ('e4', 'f6'))]
+
+A near miss of each: a rook helps to guard.
+
+>>> find_in([chess.Board(busy.replace("6k1", "r5k1"))], MOTIFS)[0]
+[]
+>>> find_in([chess.Board(held.replace("6k1/5ppp", "4r1k1/5ppp"))], MOTIFS)[0]
+[]
+
+Roles. Actors: the man that takes first, and those that attack what falls after. Targets: the guard and what
+it guards. Squares: none.
+"""
+
+from __future__ import annotations
+
+import chess
+import numpy as np
+
+from patterns.boards.attacks import attackers
+from patterns.boards.bitboards import BIT, Bitboards
+from patterns.boards.view import View
+from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.proof.guard_captures import GuardCaptures
+from patterns.proof.wins import proven_wins
+from patterns.words import wording
+
+
+def overloaded_defender(view: View) -> Findings:
+    """Guards with two duties, one of which we can force."""
+    captures = view.once(proven_wins).guard_captures
+    captures = captures.only(captures.at != captures.guard)
+    boards = view.boards.take(captures.row)
+    by = attackers(boards, captures.prey) & boards.us & ~BIT[captures.at] | BIT[captures.taker]
+    return _one_a_guard(captures, by, BIT[captures.at] | BIT[captures.prey])
+
+
+def removed_defender(view: View) -> Findings:
+    """Guards that we can take, so that what they guard falls."""
+    captures = view.once(proven_wins).guard_captures
+    captures = captures.only(captures.at == captures.guard)
+    boards = view.boards.take(captures.row)
+    by = attackers(boards, captures.prey) & boards.us | BIT[captures.taker]
+    return _one_a_guard(captures, by, BIT[captures.prey])
+
+
+def _one_a_guard(captures: GuardCaptures, actors: Bitboards, targets: Bitboards) -> Findings:
+    """One finding a guard, with all that it guards; `detail`: the guard's square as the row sees it."""
+    key = captures.row * 64 + captures.guard
+    order = np.argsort(key, kind="stable")
+    key, actors, targets = key[order], actors[order], targets[order]
+    first = np.flatnonzero(np.diff(key, prepend=-1))
+    if len(first):
+        actors, targets = (np.bitwise_or.reduceat(role, first) for role in (actors, targets))
+    row, guard = key[first] >> 6, key[first] & 63
+    return findings(row, actors, targets | BIT[guard], detail=guard)
+
+
+def _tell_overloaded(instance: Instance) -> str:
+    board, guard = instance.board, _guard(instance)
+    duties = [square for square in instance.targets if square != guard]
+    return wording.sentence(
+        f"{wording.named(board, guard)} cannot guard {wording.men(board, duties)} at once"
+    )
+
+
+def _tell_removed(instance: Instance) -> str:
+    board, guard = instance.board, _guard(instance)
+    guarded = wording.men(board, (square for square in instance.targets if square != guard))
+    takers = instance.actors & chess.SquareSet(board.attackers_mask(instance.side, guard))
+    taker = min(takers, key=lambda square: (board.piece_type_at(square) or 0, square))
+    return wording.sentence(
+        f"{wording.named(board, taker)} can take {wording.named(board, guard)}, the only guard of {guarded}"
+    )
+
+
+def _guard(instance: Instance) -> chess.Square:
+    return instance.detail if instance.side == chess.WHITE else chess.square_mirror(instance.detail)
+
+
+MOTIFS = (
+    Motif(
+        id="overloaded-defender",
+        title="Overloaded defender",
+        definition=(
+            "One man is the only guard of a man under attack and also guards another. We can take the first,"
+            " and if the guard takes back, the second falls; together that wins, whatever they do instead."
+        ),
+        source="Euwe and Kramer, The Middle Game (the overburdened piece); named from memory",
+        find=overloaded_defender,
+        tell=_tell_overloaded,
+    ),
+    Motif(
+        id="removed-defender",
+        title="Removed defender",
+        definition=(
+            "A piece under attack has a single guard, and we can take that guard (or drive it off): whether"
+            " they take back or not, the exchange and the fall of the piece together win, and nothing else"
+            " that they take, check or threaten makes up for it."
+        ),
+        source="Euwe and Kramer, The Middle Game (eliminating the defence); named from memory",
+        find=removed_defender,
+        tell=_tell_removed,
+    ),
+)

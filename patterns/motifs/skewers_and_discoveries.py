@@ -1,0 +1,373 @@
+"""Two men on one line: the skewer and the discovered attack.
+
+The rules. Skewer: a safe slider of ours attacks their king, or a piece that is unguarded or worth more than
+the slider (and does not take it in an even trade), and behind it on the line stands a piece worth no more,
+which falls by exchange once the front man has left, and not before; and whatever they reply in one move, we
+still win the exchange at least (`patterns.proof.threats`). A king in front must have a square to go to.
+It counts as it stands, or, when it is our move and we are not in check, after one safe move of the slider.
+Discovered attack: our slider looks at their king, or at a piece that would fall, but for one man of ours in
+between (no king, not pinned), and that man can leave the line with a threat of its own: a check, a capture
+that wins, or an attack on another man that is worth more than itself or unguarded. Where the piece would take
+the slider first, only a check will do; where they would take the slider that looks at the king, nothing will.
+Whatever they reply in one move, we must come out ahead: by what the man takes, or else by the exchange at
+least (`patterns.proof.threats`).
+
+A hit of each: the rook skewers king and rook from a1; the knight leaves the bishop's line with check.
+
+>>> from patterns.detect import find_in
+>>> ending = "8/r7/8/8/k7/8/5K2/7R w - - 0 1"
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(ending)], MOTIFS)[0]]
+[('skewer', ('h1',), ('a4', 'a7'), ('a1',))]
+>>> opened = "3k4/6r1/8/8/3N4/8/1B6/5K2 w - - 0 1"
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(opened)], MOTIFS)[0]]
+[('discovered-attack', ('b2', 'd4'), ('g7',), ('c3', 'e5', 'f6'))]
+
+A near miss of each: the king can step to b5 and guard a rook on a6; with a bishop on g7 the line is theirs,
+unless the knight leaves it with check.
+
+>>> find_in([chess.Board(ending.replace("8/r7/8", "8/8/r7"))], MOTIFS)[0]
+[]
+>>> find_in([chess.Board(opened.replace("3k4/6r1", "k7/6b1"))], MOTIFS)[0]
+[]
+
+Roles. Skewer: actors the slider; targets the front man and the one behind; squares where the slider goes, if
+it has to. Discovered attack: actors the slider and the man before it; target the man on the line; squares the
+empty ones between them.
+"""
+
+from __future__ import annotations
+
+import chess
+import numpy as np
+
+from patterns.boards.attacks import Men, SightLines, attackers, between, reach
+from patterns.boards.bitboards import (
+    BIT,
+    EMPTY,
+    KING_STEPS,
+    LINE,
+    RAYS,
+    STRAIGHT,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
+    exploded,
+    first_on_ray,
+    square_of,
+)
+from patterns.boards.exchange import VALUES, can_win, is_safe
+from patterns.boards.moves import pawn_steps, stands_firm
+from patterns.boards.positions import Boards, stacked
+from patterns.boards.view import View
+from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.motifs.grouped import one_a_deed
+from patterns.proof.threats import EXCHANGE, Threats, gone, outlasts
+from patterns.words import wording
+
+_Lines = tuple[Rows, Squares, Squares, Bitboards, Bitboards]
+"""Sliders that look at two men: row, from where, to where (the same if they do already), front, rear."""
+
+
+def _their_pieces(boards: Boards) -> Bitboards:
+    """Their men that are neither pawn nor king."""
+    return boards.them & ~boards.pawns & ~boards.kings
+
+
+def _holds(boards: Boards, slider: Squares, front: Bitboards, rear: Bitboards) -> Rows:
+    """Where the slider is safe and must be answered, and takes the rear when the front man goes."""
+    front_square, rear_square = square_of(front), square_of(rear)
+    front_kind = boards.kind_at(front_square)
+    front_worth, rear_worth, worth = (
+        VALUES[kind] for kind in (front_kind, boards.kind_at(rear_square), boards.kind_at(slider))
+    )
+    holds = front_worth >= rear_worth
+    attackers_of_slider = reach(front_kind, front_square, boards.occupied, "them") & BIT[slider]
+    holds &= (front_worth > worth) | (attackers_of_slider == EMPTY)
+    some = np.flatnonzero(holds & (front_worth <= worth))
+    seen = attackers(boards.take(some), front_square[some])
+    holds[some] = (seen & boards.them[some]) == EMPTY
+    some = np.flatnonzero(holds)
+    some = some[_falls_when_opened(boards.take(some), front[some], rear_square[some])]
+    return some[stands_firm(boards.take(some), slider[some])]
+
+
+def _leaves(boards: Boards, front: Bitboards) -> Flags:
+    """Whether the man in front can leave: a king that has nowhere to go stays before the man behind it."""
+    leaves = (front & boards.kings) == EMPTY
+    kings = np.flatnonzero(~leaves)
+    here, king = boards.take(kings), square_of(front[kings])
+    entry, step = exploded(KING_STEPS[king] & ~here.them)
+    seen = attackers(here.take(entry), step, (here.occupied & ~front[kings])[entry]) & here.us[entry]
+    leaves[kings[entry[seen == EMPTY]]] = True
+    return leaves
+
+
+def _falls_when_opened(boards: Boards, front: Bitboards, rear: Squares) -> Flags:
+    """Whether we win the man behind, by exchange, once the front man has gone and not before."""
+    falls = can_win(stacked(boards.without(front), boards), np.tile(rear, 2), "us")
+    return falls[: len(rear)] & ~falls[len(rear) :]
+
+
+def _lines_that_stand(view: View) -> _Lines:
+    lines, twice = view.our_lines_on_two, view.their_double_attacks
+    pawns = view.boards.pawns[lines.row]
+    two = ((lines.front & pawns) == EMPTY) & ((lines.rear & (pawns | view.boards.kings[lines.row])) == EMPTY)
+    lines = lines.only(np.flatnonzero(two))
+    boards = view.boards.take(lines.row)
+    well_guarded = (lines.rear & twice[lines.row]) != EMPTY
+    cheap = VALUES[boards.kind_at(square_of(lines.rear))] <= VALUES[boards.kind_at(lines.square)]
+    lines = lines.only(~(well_guarded & cheap))
+    return lines.row, lines.square, lines.square, lines.front, lines.rear
+
+
+def _skewering_squares(view: View, rows: Rows) -> tuple[Bitboards, Bitboards]:
+    """For each of the rows, where a slider would look through a king, queen or rook at a piece behind it.
+
+    First for those that move straight, then for those that move diagonally.
+    """
+    boards = view.boards.take(rows)
+    pieces, king = _their_pieces(boards), boards.kings & boards.them
+    # A minor piece behind that is guarded does not fall.
+    prey = pieces & (boards.rooks | boards.queens | ~view.their_attacks[rows])
+    entry, front = exploded(king | pieces & (boards.queens | boards.rooks))
+    occupied = boards.occupied[entry]
+    is_rook = (BIT[front] & boards.rooks[entry]) != EMPTY
+    is_king = (BIT[front] & king[entry]) != EMPTY
+    behind = prey[entry] & np.where(is_rook, ~boards.queens[entry], ~EMPTY)
+    straight, diagonal = np.zeros(len(rows), dtype=np.uint64), np.zeros(len(rows), dtype=np.uint64)
+    for direction in range(8):
+        on_ray = RAYS[direction][front]
+        some = np.flatnonzero((on_ray & behind) != EMPTY)
+        # A rook gains nothing through a rook, nor a bishop's line through a guarded minor piece.
+        if direction in STRAIGHT:
+            some = some[is_king[some] | ~is_rook[some]]
+        some = some[(first_on_ray(on_ray[some] & occupied[some], direction) & behind[some]) != EMPTY]
+        back = (direction + 4) % 8
+        ray = RAYS[back][front[some]]
+        first = first_on_ray(ray & occupied[some], back)
+        stretch = ray & ~np.where(first != EMPTY, RAYS[back][square_of(first) & 63], EMPTY)
+        stretch &= ~boards.us[entry[some]] & ~king[entry[some]]
+        np.bitwise_or.at(straight if direction in STRAIGHT else diagonal, entry[some], stretch)
+    return straight, diagonal
+
+
+def _lines_after_a_move(view: View) -> _Lines:
+    rows = np.flatnonzero(view.boards.our_move & ~view.in_check)
+    straight, diagonal = np.zeros(len(view), dtype=np.uint64), np.zeros(len(view), dtype=np.uint64)
+    straight[rows], diagonal[rows] = _skewering_squares(view, rows)
+    wanted = {chess.BISHOP: diagonal, chess.ROOK: straight, chess.QUEEN: straight | diagonal}
+    safe = ~view.their_pawn_attacks
+    moves = [_moves(view.our_men_of[kind], squares & safe) for kind, squares in wanted.items()]
+    row, origin, square = (np.concatenate(column) for column in zip(*moves, strict=True))
+    free = np.flatnonzero((view.our_pinned[row] & BIT[origin]) == EMPTY)
+    row, origin, square = row[free], origin[free], square[free]
+    after = view.boards.take(row).moved(origin, square)
+    move, front, rear = _new_lines(after, origin, square)
+    return row[move], origin[move], square[move], front, rear
+
+
+def _moves(men: Men, wanted: Bitboards) -> tuple[Rows, Squares, Squares]:
+    """Moves of the men to wanted squares, a board a row of the view: row, from where, to where."""
+    man, square = exploded(men.attacks & wanted[men.row])
+    return men.row[man], men.square[man], square
+
+
+def _new_lines(after: Boards, origin: Squares, square: Squares) -> tuple[Rows, Bitboards, Bitboards]:
+    """Where the slider that has moved looks through king or piece at a piece it did not line up with before.
+
+    Which move it is, and front and rear as bitboards.
+    """
+    kind, occupied, pieces = after.kind_at(square), after.occupied, _their_pieces(after)
+    fronts = pieces | after.kings & after.them
+    parts = []
+    for direction in range(8):
+        ray = RAYS[direction][square] & occupied
+        front = first_on_ray(ray, direction)
+        rear = first_on_ray(ray & ~front, direction)
+        fits = kind != (chess.BISHOP if direction in STRAIGHT else chess.ROOK)
+        fits &= (LINE[origin, square] & front) == EMPTY
+        some = np.flatnonzero(fits & ((front & fronts) != EMPTY) & ((rear & pieces) != EMPTY))
+        parts.append((some, front[some], rear[some]))
+    move, front, rear = (np.concatenate(column) for column in zip(*parts, strict=True))
+    return move, front, rear
+
+
+def _skewers(view: View) -> tuple[Findings, Threats]:
+    """Skewers that stand or can be made by one safe move, and what to ask about each of them."""
+    stand, come = _lines_that_stand(view), _lines_after_a_move(view)
+    row, origin, square = (np.concatenate(pair) for pair in zip(stand[:3], come[:3], strict=True))
+    front, rear = (np.concatenate(pair) for pair in zip(stand[3:], come[3:], strict=True))
+    before = view.boards.take(row)
+    after = gone(before, origin, square)
+    holds = _holds(after, square, front, rear)
+    holds = holds[_leaves(after.take(holds), front[holds])]
+    before, after, origin, square = before.take(holds), after.take(holds), origin[holds], square[holds]
+    stays, targets = origin == square, (front | rear)[holds]
+    won = np.where(stays, 0, VALUES[before.kind_at(square)])
+    found = findings(row[holds], BIT[origin], targets, np.where(stays, EMPTY, BIT[square]))
+    return found, Threats(before, after, BIT[square], targets, won, np.full(len(holds), EXCHANGE))
+
+
+def skewer(view: View) -> Findings:
+    """Skewers that stand or can be made by one safe move."""
+    found, lasts = view.once(_skewers)[0], view.once(_lasting)[0]
+    found = found.only(lasts)
+    return one_a_deed(found.row, square_of(found.actors), found.targets, found.squares)
+
+
+def _loaded(view: View) -> tuple[SightLines, Flags]:
+    """Lines of ours with one man of ours before their king, or before a piece that would fall.
+
+    And whether that piece would take the slider first, if it is not check.
+    """
+    lines = view.our_lines
+    boards = view.boards
+    fronts = view.us & ~boards.kings & ~view.our_pinned
+    loose = ~view.their_attacks
+    lines = lines.only(
+        np.flatnonzero(
+            ((lines.front & fronts[lines.row]) != EMPTY)
+            & ((lines.rear & (view.them & ~boards.pawns)[lines.row]) != EMPTY)
+        )
+    )
+    here = boards.take(lines.row)
+    rear = square_of(lines.rear)
+    king = (lines.rear & here.kings) != EMPTY
+    bigger = VALUES[here.kind_at(rear)] > VALUES[here.kind_at(lines.square)]
+    lines = lines.only(np.flatnonzero(king | bigger | ((lines.rear & loose[lines.row]) != EMPTY)))
+    here, rear = boards.take(lines.row), square_of(lines.rear)
+    hits_back, king = _takes_the_slider(here, lines), (lines.rear & here.kings) != EMPTY
+    holds = ~(king & hits_back)
+    some = np.flatnonzero(~king)
+    holds[some] = _falls_when_opened(here.take(some), lines.front[some], rear[some])
+    return lines.only(holds), hits_back[holds]
+
+
+def _takes_the_slider(boards: Boards, lines: SightLines) -> Flags:
+    """Whether the man at the end of an open line, if it is the king anyone, takes the slider at no loss."""
+    opened = boards.without(lines.front)
+    rear = square_of(lines.rear)
+    kind = boards.kind_at(rear)
+    takes = (reach(kind, rear, opened.occupied, "them") & BIT[lines.square]) != EMPTY
+    uneven = takes & (VALUES[kind] > VALUES[boards.kind_at(lines.square)])
+    some = np.flatnonzero(uneven | (kind == chess.KING))
+    takes[some] = can_win(opened.take(some), lines.square[some], "them")
+    return takes
+
+
+def _discoveries(view: View) -> tuple[SightLines, Rows, Threats]:
+    """Lines that the front man could leave with a threat of its own: lines, moves, of which line each."""
+    lines, hits_back = _loaded(view)
+    boards = view.boards.take(lines.row)
+    front = square_of(lines.front)
+    kind = boards.kind_at(front)
+    to_king = (lines.rear & boards.kings) != EMPTY
+    goes = reach(kind, front, boards.occupied, "us") & ~boards.us & ~boards.kings
+    pawn = kind == chess.PAWN
+    step = pawn_steps(lines.front, boards, "us")
+    goes = np.where(pawn, goes & boards.them | step, goes) & ~LINE[lines.square, front]
+    entry, square = exploded(goes)
+    stays = ~(to_king[entry] & _king_takes(boards.take(entry), front[entry], square))
+    entry, square = entry[stays], square[stays]
+    here, origin, kind = boards.take(entry), front[entry], kind[entry]
+    occupied = here.occupied & ~BIT[origin] | BIT[square]
+    seen = reach(kind, square, occupied, "us")
+    check = (seen & here.kings & here.them) != EMPTY
+    takes = (BIT[square] & here.them) != EMPTY
+    prey = seen & _worth_attacking(view, lines.row[entry], kind) & ~lines.rear[entry] & ~BIT[square]
+    threat = check | ~hits_back[entry] & (takes | (prey != EMPTY))
+    quiet = np.flatnonzero(threat & ~takes & ~to_king[entry])
+    threat[quiet] = is_safe(here.take(quiet), origin[quiet], square[quiet])
+    some = np.flatnonzero(threat)
+    here, square, origin, entry = here.take(some), square[some], origin[some], entry[some]
+    actors = BIT[square] | BIT[lines.square[entry]]
+    targets = prey[some] | lines.rear[entry]
+    won = VALUES[here.kind_at(square)]
+    # Who takes nothing on the way must win the exchange at least.
+    least = np.where(won > 0, 1, EXCHANGE)
+    return lines, entry, Threats(here, here.moved(origin, square), actors, targets, won, least)
+
+
+def _lasting(view: View) -> tuple[Flags, Flags]:
+    """Which skewers and which discoveries outlast a reply: asked together, which takes half as long."""
+    skewers, discoveries = view.once(_skewers)[-1], view.once(_discoveries)[-1]
+    lasts = outlasts(skewers.joined(discoveries))
+    return lasts[: len(skewers.won)], lasts[len(skewers.won) :]
+
+
+def _king_takes(boards: Boards, origin: Squares, square: Squares) -> Flags:
+    """Whether their king can answer the check by taking our man that has come to the square."""
+    guards = attackers(boards.without(BIT[origin]), square, boards.occupied & ~BIT[origin]) & boards.us
+    return ((KING_STEPS[square] & boards.kings & boards.them) != EMPTY) & (guards == EMPTY)
+
+
+def _worth_attacking(view: View, rows: Rows, kinds: Squares) -> Bitboards:
+    """Their men that a man of ours of each kind threatens by attacking: worth more, or unguarded pieces."""
+    boards = view.boards
+    bigger = np.zeros((7, len(view)), dtype=np.uint64)
+    bigger[chess.ROOK] = boards.queens
+    bigger[chess.BISHOP] = bigger[chess.KNIGHT] = boards.queens | boards.rooks
+    bigger[chess.PAWN] = bigger[chess.KNIGHT] | boards.bishops | boards.knights
+    loose = ~view.their_attacks & ~boards.pawns & ~boards.kings
+    return (bigger[kinds, rows] | loose[rows]) & view.them[rows]
+
+
+def discovered_attack(view: View) -> Findings:
+    """Lines of ours that a man of ours can open with a threat of its own."""
+    lines, entry, _ = view.once(_discoveries)
+    found = np.zeros(len(lines.row), dtype=np.bool_)
+    found[entry[view.once(_lasting)[1]]] = True
+    lines = lines.only(found)
+    line = between(lines.square, square_of(lines.rear)) & ~lines.front
+    return findings(lines.row, BIT[lines.square] | lines.front, lines.rear, line)
+
+
+def _tell_skewer(instance: Instance) -> str:
+    board, slider = instance.board, instance.actors.pop()
+    at = slider if not instance.squares else min(instance.squares)
+    front, rear = sorted(instance.targets, key=lambda square: chess.square_distance(square, at))
+    text = (
+        f"{wording.named(board, slider)} skewers {wording.named(board, front)}"
+        f" and {wording.named(board, rear)} behind it"
+    )
+    if instance.squares:
+        text += " from " + " or ".join(chess.SQUARE_NAMES[square] for square in instance.squares)
+    return wording.sentence(text)
+
+
+def _tell_discovered(instance: Instance) -> str:
+    board, target = instance.board, instance.targets.pop()
+    slider, front = sorted(instance.actors, key=lambda square: -chess.square_distance(square, target))
+    return wording.sentence(
+        f"{wording.named(board, front)} can leave the line of {wording.named(board, slider)}"
+        f" to {wording.named(board, target)} with a threat of its own"
+    )
+
+
+MOTIFS = (
+    Motif(
+        id="skewer",
+        title="Skewer",
+        definition=(
+            "A bishop, rook or queen attacks the king or a piece that must move, and takes what stands behind"
+            " it on the line, worth no more than the man in front. It stands already, or one safe move makes"
+            " it."
+        ),
+        source="Hooper and Whyld, The Oxford Companion to Chess (skewer); named from memory",
+        find=skewer,
+        tell=_tell_skewer,
+    ),
+    Motif(
+        id="discovered-attack",
+        title="Discovered attack",
+        definition=(
+            "A bishop, rook or queen looks at the enemy king, or at a piece that would fall, through one man"
+            " of its own side, and that man can leave the line with a threat of its own: check, a winning"
+            " capture, or an attack on another man."
+        ),
+        source="Nimzowitsch, My System (the discovered check); named from memory",
+        find=discovered_attack,
+        tell=_tell_discovered,
+    ),
+)

@@ -1,0 +1,266 @@
+"""Claims of a gain put to the test: what is left of it once the other side has answered as well as it can.
+
+The rule. They answer with any capture or promotion, or with a move that checks, or attacks a man worth more
+than the mover or one that nobody guards. We must be able to meet every answer: by a capture that brings what
+is needed, even if they answer that again as well as they can, or by a quiet move. A quiet move brings
+nothing, and parries one threat: the greatest, or a check. At the end captures are counted by exchange, and a
+gain that is just enough must not be threatened at all. Sacrifices for an attack, mates from afar, threats
+opened from behind and taking in passing are not seen. Common practice, no source.
+
+`patterns.proof.threats` asks whether threats that stand (a fork, a pin) outlast one reply; here captures
+are played out, as where a guard is taken or drawn away.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import chess
+import numpy as np
+
+from patterns.boards.attacks import Men, attacked_by, attackers, between, in_check, men_of, reach
+from patterns.boards.bitboards import (
+    BIT,
+    EMPTY,
+    NORTH,
+    RANKS,
+    SOUTH,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
+    exploded,
+    mirror,
+    pawn_attacks_up,
+    shifted,
+    square_of,
+)
+from patterns.boards.exchange import EVERYTHING, QUEENING, VALUES, Values, settle
+from patterns.boards.positions import PIECES, Boards, stacked
+from patterns.boards.view import reversed_sides
+
+LOOKS = 2
+"""How often an answer of theirs is looked for: to our move, and to our capture after it."""
+_PAWNS, _QUEENS = PIECES.index("pawns"), PIECES.index("queens")
+
+
+@dataclass(frozen=True)
+class _Made:
+    """Legal moves made, one an entry: of which board, what each has won, the board as its foe sees it."""
+
+    row: Rows
+    won: Values
+    after: Boards
+
+    def only(self, chosen: Rows) -> _Made:
+        """The chosen entries."""
+        return _Made(self.row[chosen], self.won[chosen], self.after.take(chosen))
+
+
+def threats(boards: Boards) -> Values:
+    """The most that we could win by exchange on any square, were we to move. Shape (M,)."""
+    most = np.zeros(len(boards), dtype=np.int64)
+    row, gain = _wins(boards, most, np.full(len(boards), EVERYTHING))
+    np.maximum.at(most, row, gain)
+    return most
+
+
+def threatened(boards: Boards, beyond: Values) -> Values:
+    """On how many squares we could win more than `beyond` (0 or more), were we to move. Shapes (M,).
+
+    Sooner told than how much, the more so the more is asked.
+    """
+    row, _ = _wins(boards, beyond, beyond + 1)
+    return np.bincount(row, minlength=len(boards))
+
+
+def _wins(boards: Boards, beyond: Values, enough: Values) -> tuple[Rows, Values]:
+    """Our captures and promotions that win more than `beyond`: of which board, how much (up to `enough`)."""
+    row, square = exploded(_worth_more(boards, beyond))
+    here = boards.take(row)
+    hopeful = np.flatnonzero(_affordable(here, square))
+    row, square, here = row[hopeful], square[hopeful], here.take(hopeful)
+    taken = VALUES[here.kind_at(square)]
+    pawns = boards.pawns & boards.us & RANKS[6] & ~shifted(boards.occupied, SOUTH)
+    pushed, pawn = exploded(np.where(beyond < QUEENING, pawns, EMPTY))
+    queened = reversed_sides(boards.take(pushed).moved(pawn, pawn + 8))
+    # What we win by a capture, and what they win by taking the new queen, in one series of questions.
+    won = settle(
+        stacked(here, queened),
+        np.concatenate([square, pawn + 8 ^ 56]),
+        np.concatenate([taken, np.full(len(pushed), VALUES[chess.QUEEN])]),
+        "us",
+        enough=np.concatenate([enough[row], QUEENING - beyond[pushed]]),
+    )
+    won[len(row) :] = QUEENING - won[len(row) :]
+    row = np.concatenate([row, pushed])
+    more = np.flatnonzero(won > beyond[row])
+    return row[more], won[more]
+
+
+def _worth_more(boards: Boards, beyond: Values) -> Bitboards:
+    """Their men, no kings, that could bring more than this, promotion included."""
+    found = pawn_attacks_up(boards.pawns & boards.us) & RANKS[7] & ~boards.kings
+    for men, worth in zip(boards.men, VALUES[1 : chess.KING], strict=False):
+        found |= np.where(beyond < worth, men, EMPTY)
+    return found & boards.them
+
+
+def _affordable(boards: Boards, squares: Squares) -> Flags:
+    """Whether we attack each square, not only with one man worth more than what stands there, and guarded."""
+    by = attackers(boards, squares)
+    ours = by & boards.us
+    several = (ours & (ours - np.uint64(1))) != EMPTY
+    loose = (by & boards.them) == EMPTY
+    cheap = VALUES[boards.kind_at(square_of(ours) & 63)] <= VALUES[boards.kind_at(squares)]
+    return (ours != EMPTY) & (several | loose | cheap)
+
+
+def pays(boards: Boards, won: Values, left: Values, least: Values, looks: int = LOOKS) -> Flags:
+    """Whether a move of ours just made gains `least` pawns, whatever they answer: it is their move.
+
+    `won`: what the move has won at once. `left`: what we win besides if they answer with some quiet move.
+    `looks`: how often an answer of theirs is looked for. Shapes (M,).
+    """
+    result = won + left >= least
+    claim = np.flatnonzero(result)
+    answers = _answers(reversed_sides(boards.take(claim)))
+    claim = claim[answers.row]
+    needed = least[claim] - won[claim] + answers.won
+    parried = _parried(answers.after, needed, exacting=looks == 1)
+    doubtful = np.flatnonzero(~parried)
+    replies = _enough(answers.after.take(doubtful), needed[doubtful], claim[doubtful])
+    answer = doubtful[replies.row]
+    met = parried.copy()
+    met[answer] = True
+    result[claim[~met]] = False
+    if looks > 1:
+        still = np.flatnonzero(result[claim[answer]])
+        answer, after = answer[still], reversed_sides(replies.after.take(still))
+        nothing = np.zeros(len(still), dtype=np.int64)
+        met = parried
+        met[answer[pays(after, replies.won[still], nothing, needed[answer], looks - 1)]] = True
+        result[claim[~met]] = False
+    return result
+
+
+def _parried(boards: Boards, needed: Values, *, exacting: bool) -> Flags:
+    """Whether we, to move, come out with what is needed by a quiet move, which brings nothing.
+
+    `exacting`: where no more is left than what is needed, nothing at all may be threatened.
+    """
+    result = needed <= 0
+    some = np.flatnonzero(result)
+    if not len(some):
+        return result
+    boards = boards.take(some)
+    checked = in_check(boards, "us")
+    greatest = checked | (exacting & (needed[some] == 0))
+    result[some] = threatened(reversed_sides(boards), -needed[some]) <= np.where(greatest, 0, 1)
+    doubtful = np.flatnonzero(checked & result[some])
+    result[some[doubtful]] = ~_mated(boards.take(doubtful))
+    return result
+
+
+def _enough(boards: Boards, needed: Values, claim: Rows) -> _Made:
+    """Our captures that bring what is needed, even if they then take what they can by exchange.
+
+    `claim`: which claim each board is an answer to. None are told of a claim with an answer that no capture
+    brings enough against: it is refuted.
+    """
+    made = _captures(boards)
+    spare = made.won - needed[made.row]
+    hopeless = np.ones(len(boards), dtype=np.bool_)
+    hopeless[made.row[spare >= 0]] = False
+    refuted = np.zeros(claim.max(initial=-1) + 1, dtype=np.bool_)
+    refuted[claim[hopeless]] = True
+    hopeful = np.flatnonzero((spare >= 0) & ~refuted[claim[made.row]])
+    made, spare = made.only(hopeful), spare[hopeful]
+    return made.only(np.flatnonzero(~_can_take(made.after, spare)))
+
+
+def _can_take(boards: Boards, beyond: Values) -> Flags:
+    """Whether we, to move, could win more than this by exchange; in check by a legal capture."""
+    result = threatened(boards, beyond) > 0
+    checked = np.flatnonzero(result)
+    checked = checked[in_check(boards.take(checked), "us")]
+    legal = _captures(boards.take(checked))
+    most = np.zeros(len(checked), dtype=np.int64)
+    np.maximum.at(most, legal.row, legal.won)
+    result[checked] = most > beyond[checked]
+    return result
+
+
+def _mated(boards: Boards) -> Flags:
+    """Whether our king, in check, is mated."""
+    king = square_of(boards.kings & boards.us)
+    checkers = attackers(boards, king) & boards.them
+    men = men_of(boards, "us")
+    goes = _reached(boards, men)
+    parrying = checkers | between(king, square_of(checkers))
+    goes &= np.where(men.kind == chess.KING, ~EMPTY, parrying[men.row])
+    man, square = exploded(goes)
+    mated = np.ones(len(boards), dtype=np.bool_)
+    mated[_made(boards, men.row[man], men.square[man], square).row] = False
+    return mated
+
+
+def _reached(boards: Boards, men: Men) -> Bitboards:
+    """Where these men of ours can go: what they attack, and where pawns step."""
+    pawns = np.flatnonzero(men.kind == chess.PAWN)
+    goes = men.attacks & ~boards.us[men.row]
+    free = ~boards.occupied[men.row[pawns]]
+    one = shifted(BIT[men.square[pawns]], NORTH) & free
+    goes[pawns] = goes[pawns] & ~free | one | shifted(one & RANKS[2], NORTH) & free
+    return goes
+
+
+def _answers(boards: Boards) -> _Made:
+    """Our captures and promotions, and our quiet moves that threaten something."""
+    men = men_of(boards, "us")
+    goes = _reached(boards, men)
+    takes = goes & _taking(boards, men)
+    man, square = exploded(takes)
+    hitting, empty = _hits(boards, men, goes & ~takes)
+    man = np.concatenate([man, hitting])
+    return _made(boards, men.row[man], men.square[man], np.concatenate([square, empty]))
+
+
+def _captures(boards: Boards) -> _Made:
+    """Our captures and promotions."""
+    men = men_of(boards, "us")
+    man, square = exploded(_reached(boards, men) & _taking(boards, men))
+    return _made(boards, men.row[man], men.square[man], square)
+
+
+def _taking(boards: Boards, men: Men) -> Bitboards:
+    """Where these men of ours capture or promote, if they can go there."""
+    return boards.them[men.row] | np.where(men.kind == chess.PAWN, RANKS[7], EMPTY)
+
+
+def _hits(boards: Boards, men: Men, goes: Bitboards) -> tuple[Rows, Squares]:
+    """Which of these men, and where, attack their king, their better or a loose piece after a quiet move."""
+    man, square = exploded(np.where(men.kind == chess.KING, EMPTY, goes))
+    row, kind = men.row[man], men.kind[man]
+    seen = reach(kind, square, boards.occupied[row] & ~BIT[men.square[man]], "us") & ~men.attacks[man]
+    guarded = mirror(attacked_by(men_of(reversed_sides(boards), "us"), len(boards)))
+    worthy = boards.them & (boards.kings | ~boards.pawns & ~guarded)
+    better = [boards.them & men for men in (boards.knights | boards.bishops, boards.rooks, boards.queens)]
+    worthy = worthy[row]
+    for men_above, above in zip(better, (chess.PAWN, chess.BISHOP, chess.ROOK), strict=True):
+        worthy |= np.where(kind <= above, men_above[row], EMPTY)
+    hit = np.flatnonzero((seen & worthy) != EMPTY)
+    return man[hit], square[hit]
+
+
+def _made(boards: Boards, row: Rows, origin: Squares, square: Squares) -> _Made:
+    """Those of these moves that do not leave our king attacked. A pawn on the last rank becomes a queen."""
+    before = boards.take(row)
+    won = VALUES[before.kind_at(square)]
+    after = before.moved(origin, square)
+    queens = after.pawns & RANKS[7]
+    after.men[_PAWNS] ^= queens
+    after.men[_QUEENS] |= queens
+    won += QUEENING * (queens != EMPTY)
+    legal = np.flatnonzero(~in_check(after, "us"))
+    return _Made(row[legal], won[legal], reversed_sides(after.take(legal)))

@@ -1,0 +1,302 @@
+"""Hunting their king: checks, mating threats and captures looked at a few moves ahead, for few boards.
+
+It is our move on every board. A hunt works out, whatever they answer, when it
+
+- wins the material wanted by a capture, what they can then capture best deducted;
+- threatens mate: a queen move to a square that nobody attacks, after which the queen could mate next to the
+  king, guarded there by a man that stands, and no piece of theirs can come to guard that square or stop the
+  queen on her way;
+- has the king in the open: past its first two ranks, our queen with a check on a square that nobody attacks,
+  and three or more men of ours after it, more than their minor pieces that guard it. That is worth a minor
+  piece. After a king: bearing on a square next to it, or able to check it. Guarding it: bearing on one;
+- or has a check, safe or discovered, that leaves five answers or fewer, and works out after each of them.
+
+Castling, promotion, captures in passing and double steps that invite them are left out. Rules of thumb:
+common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import chess
+import numpy as np
+
+from patterns.boards.attacks import Men, Owner, attacked_by, attackers, between, in_check, men_of
+from patterns.boards.bitboards import (
+    BIT,
+    EMPTY,
+    KING_STEPS,
+    RANKS,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
+    bishop_reach,
+    count,
+    exploded,
+    king_ring,
+    pawn_attacks_up,
+    rook_reach,
+    square_of,
+)
+from patterns.boards.exchange import VALUES, Values, capture_gain, is_safe
+from patterns.boards.moves import attack_from, cheapest, is_piece, pawn_steps
+from patterns.boards.positions import PIECES, Boards
+
+HUNTERS = 3
+"""How many men of ours, pawns too, it takes to hunt a king in the open."""
+HUNT_IS_WORTH = 3
+"""What a king in the open makes up for, in pawns."""
+ANSWERS = 5
+"""A check that leaves more answers than this forces nothing."""
+_HOME = RANKS[6] | RANKS[7]
+
+
+@dataclass(frozen=True)
+class Moves:
+    """Legal moves, one an entry: on which board, from where, the board after, the worth of what was taken."""
+
+    board: Rows
+    origin: Squares
+    after: Boards
+    taken: Values
+
+    def only(self, chosen: Rows) -> Moves:
+        """The chosen entries."""
+        return Moves(self.board[chosen], self.origin[chosen], self.after.take(chosen), self.taken[chosen])
+
+
+def _made(boards: Boards, board: Rows, origin: Squares, square: Squares, mover: Owner) -> Moves:
+    """These moves on these boards, without those that leave the mover's king attacked."""
+    here = boards.take(board)
+    after = here.moved(origin, square)
+    moves = Moves(board, origin, after, VALUES[here.kind_at(square)])
+    return moves.only(np.flatnonzero(~in_check(after, mover)))
+
+
+def _marked(entries: Rows, size: int) -> Flags:
+    """Flags, set for these entries."""
+    flags = np.zeros(size, dtype=np.bool_)
+    flags[entries] = True
+    return flags
+
+
+def every(entries: Rows, flags: Flags, size: int) -> Flags:
+    """Whether all flags of each entry are set; so where there are none."""
+    result = np.ones(size, dtype=np.bool_)
+    result[entries[~flags]] = False
+    return result
+
+
+def best_capture(boards: Boards, side: Owner) -> Values:
+    """The most that a side wins by capturing on one square."""
+    foe = boards.them if side == "us" else boards.us
+    board, square = exploded(foe & ~boards.kings & attacked_by(men_of(boards, side), len(boards)))
+    best = np.zeros(len(boards), dtype=np.int64)
+    np.maximum.at(best, board, capture_gain(boards.take(board), square, side))
+    return best
+
+
+def wins(boards: Boards, wanted: Values) -> Flags:
+    """Whether a capture of ours wins so many pawns, their best capture after it deducted.
+
+    In check only the checker can be captured.
+    """
+    checking = attackers(boards, square_of(boards.kings & boards.us)) & boards.them
+    prey = np.where(checking != EMPTY, checking, boards.them & ~boards.kings)
+    for kind in (chess.PAWN, chess.KNIGHT, chess.BISHOP, chess.ROOK):
+        men = getattr(boards, PIECES[kind - 1])
+        prey &= ~np.where(VALUES[kind] < wanted, men, EMPTY)
+    board, square = exploded(prey)
+    here = boards.take(board)
+    by = attackers(here, square) & here.us
+    taken = np.flatnonzero(by != EMPTY)
+    board, square = board[taken], square[taken]
+    origin = square_of(cheapest(here.take(taken), by[taken]))
+    captures = _made(boards, board, origin, square, "us")
+    left = captures.taken - best_capture(captures.after, "them")
+    return _marked(captures.board[left >= wanted[captures.board]], len(boards))
+
+
+def _openers(boards: Boards, king: Squares) -> Bitboards:
+    """Our men that stand alone between a slider of ours and the king."""
+    occupied = boards.occupied
+    near = (bishop_reach(king, occupied) | rook_reach(king, occupied)) & boards.us
+    through = bishop_reach(king, occupied & ~near) & boards.diagonal_sliders
+    through |= rook_reach(king, occupied & ~near) & boards.straight_sliders
+    board, slider = exploded(through & boards.us & ~near)
+    openers = np.zeros(len(boards), dtype=np.uint64)
+    np.bitwise_or.at(openers, board, between(king[board], slider) & near[board])
+    return openers
+
+
+def safe_checks(boards: Boards) -> Moves:
+    """Our checks that are safe, or discovered."""
+    men = men_of(boards, "us")
+    men = men.only(men.kind != chess.KING)
+    king = square_of(boards.kings & boards.them)
+    discovers = (_openers(boards, king)[men.row] & BIT[men.square]) != EMPTY
+    goes = np.where(discovers, men.attacks, men.attacks & _checking_squares(boards, men))
+    goes &= np.where(men.kind == chess.PAWN, boards.them[men.row], ~boards.us[men.row])
+    man, square = exploded(goes & ~boards.kings[men.row])
+    board, origin = men.row[man], men.square[man]
+    fit = discovers[man]
+    doubtful = np.flatnonzero(~fit)
+    fit[doubtful] = is_safe(boards.take(board[doubtful]), origin[doubtful], square[doubtful])
+    moves = _made(boards, board[fit], origin[fit], square[fit], "us")
+    return moves.only(np.flatnonzero(in_check(moves.after, "them")))
+
+
+def _checking_squares(boards: Boards, men: Men) -> Bitboards:
+    """The squares from which each of our men would check their king."""
+    king = square_of(boards.kings & boards.them)[men.row]
+    return attack_from(men.kind, king, boards.occupied[men.row] & ~BIT[men.square], "us")
+
+
+def _answers(boards: Boards) -> Moves:
+    """Their legal answers to a check: the king moves, a man takes the checker or steps in between."""
+    king = square_of(boards.kings & boards.them)
+    checkers = attackers(boards, king) & boards.us
+    goals = np.where(count(checkers) == 1, checkers | between(king, square_of(checkers) & 63), EMPTY)
+    return replies(boards, goals, KING_STEPS[king])
+
+
+def replies(boards: Boards, goals: Bitboards, king_goals: Bitboards) -> Moves:
+    """Their legal moves to `king_goals`, with the king, and to `goals`, with other men: one board a board."""
+    men = men_of(boards, "them")
+    goes = men.attacks & np.where(men.kind == chess.KING, king_goals[men.row], goals[men.row])
+    goes &= ~boards.them[men.row]
+    pawns = np.flatnonzero((men.kind == chess.PAWN) & (goals[men.row] != EMPTY))
+    row, square = men.row[pawns], men.square[pawns]
+    steps = pawn_steps(BIT[square], boards.take(row), "them")
+    goes[pawns] = (goes[pawns] & boards.us[row]) | (steps & goals[row])
+    man, square = exploded(goes)
+    return _made(boards, men.row[man], men.square[man], square, "them")
+
+
+def recaptures(boards: Boards, square: Squares) -> Moves:
+    """Their legal captures on one square a board."""
+    board, origin = exploded(attackers(boards, square) & boards.them)
+    return _made(boards, board, origin, square[board], "them")
+
+
+def _mating_squares(boards: Boards) -> tuple[Rows, Squares]:
+    """Squares next to their king where our queen, guarded there and attacked by it alone, would mate."""
+    king, queen = square_of(boards.kings & boards.them), boards.queens & boards.us
+    ready = (count(queen) == 1) & ~in_check(boards, "us")
+    board, square = exploded(np.where(ready, KING_STEPS[king] & ~boards.us, EMPTY))
+    others = boards.take(board).without(queen[board])
+    by = attackers(others, square) & ~others.kings
+    fit = np.flatnonzero(((by & others.us) != EMPTY) & ((by & others.them) == EMPTY))
+    board, square = board[fit], square[fit]
+    there = boards.take(board).moved(square_of(queen)[board], square)
+    way, flight = exploded(KING_STEPS[king[board]] & ~there.them & ~BIT[square])
+    after = there.take(way)
+    covered = attackers(after, flight, after.occupied & ~BIT[king[board[way]]]) & after.us
+    mates = every(way, covered != EMPTY, len(board))
+    return board[mates], square[mates]
+
+
+def threatens_mate(boards: Boards) -> Flags:
+    """Whether a queen move of ours threatens mate: see the module."""
+    board, mate = _mating_squares(boards)
+    queen = square_of(boards.queens & boards.us)[board]
+    occupied = boards.occupied[board]
+    goes = (bishop_reach(queen, occupied) | rook_reach(queen, occupied)) & ~BIT[mate]
+    goes &= ~boards.us[board] & ~boards.kings[board]
+    occupied = occupied & ~BIT[queen]
+    way, square = exploded(goes & (bishop_reach(mate, occupied) | rook_reach(mate, occupied)))
+    after = boards.take(board[way]).moved(queen[way], square)
+    safe = ((attackers(after, square) & after.them) == EMPTY) & ~in_check(after, "us")
+    fit = np.flatnonzero(safe)
+    way, square, after = way[fit], square[fit], after.take(fit)
+    sure = ~_can_guard(after, mate[way], between(square, mate[way]))
+    sure &= _support_stands(after, mate[way], square)
+    return _marked(board[way[sure]], len(boards))
+
+
+def _can_guard(boards: Boards, square: Squares, way: Bitboards) -> Flags:
+    """Whether a piece of theirs can come to guard the square or stop on the way, safe from our pawns."""
+    men = men_of(boards, "them")
+    men = men.only(is_piece(men.kind))
+    occupied = boards.occupied[men.row] & ~BIT[men.square]
+    goals = attack_from(men.kind, square[men.row], occupied, "them") | way[men.row]
+    shunned = boards.them | pawn_attacks_up(boards.pawns & boards.us)
+    return _marked(men.row[(men.attacks & goals & ~shunned[men.row]) != EMPTY], len(boards))
+
+
+def _support_stands(boards: Boards, square: Squares, queen: Squares) -> Flags:
+    """Whether a man of ours, not queen or king, guards the square, and is either guarded or not attacked."""
+    by = attackers(boards, square) & boards.us & ~boards.kings & ~BIT[queen]
+    board, man = exploded(by)
+    near = attackers(boards.take(board), man)
+    stands = ((near & boards.them[board]) == EMPTY) | ((near & boards.us[board]) != EMPTY)
+    return _marked(board[stands], len(boards))
+
+
+def _in_the_open(boards: Boards) -> Flags:
+    """Whether their king is in the open: see the module."""
+    result = np.zeros(len(boards), dtype=np.bool_)
+    out = np.flatnonzero((boards.kings & boards.them & _HOME) == EMPTY)
+    boards = boards.take(out)
+    men = men_of(boards, "us")
+    checks = (
+        men.attacks
+        & _checking_squares(boards, men)
+        & ~attacked_by(men_of(boards, "them"), len(boards))[men.row]
+    )
+    queens = men.only((men.kind == chess.QUEEN) & ((checks & ~boards.us[men.row]) != EMPTY))
+    result[out] = _marked(queens.row, len(boards)) & outnumbered(boards)
+    return result
+
+
+def outnumbered(boards: Boards) -> Flags:
+    """Whether enough men of ours are after their king, and more than their minor pieces that guard it."""
+    men = men_of(boards, "them")
+    ring = king_ring(boards.kings & boards.them)[men.row]
+    guarding = ((men.kind == chess.KNIGHT) | (men.kind == chess.BISHOP)) & ((men.attacks & ring) != EMPTY)
+    guards = np.bincount(men.row[guarding], minlength=len(boards))
+    return count(hunters(boards)) > np.maximum(guards, HUNTERS - 1)
+
+
+def hunters(boards: Boards) -> Bitboards:
+    """Our men, the king left out, that bear on a square next to their king or can check it."""
+    men = men_of(boards, "us")
+    goals = king_ring(boards.kings & boards.them)[men.row]
+    goals = goals | _checking_squares(boards, men) & ~boards.us[men.row]
+    joins = np.flatnonzero((men.kind != chess.KING) & ((men.attacks & goals) != EMPTY))
+    result = np.zeros(len(boards), dtype=np.uint64)
+    np.bitwise_or.at(result, men.row[joins], BIT[men.square[joins]])
+    return result
+
+
+def _succeeds(boards: Boards, wanted: Values, checks: int) -> Flags:
+    """Whether a hunt works out that has so many checks left: see the module."""
+    done = wanted <= 0
+    left = np.flatnonzero(~done & (wanted <= HUNT_IS_WORTH))
+    done[left] = _in_the_open(boards.take(left))
+    left = np.flatnonzero(~done)
+    done[left] = threatens_mate(boards.take(left))
+    left = np.flatnonzero(~done)
+    done[left] = wins(boards.take(left), wanted[left])
+    if checks:
+        left = np.flatnonzero(~done)
+        done[left] = won_by_checks(boards.take(left), wanted[left], checks)
+    return done
+
+
+def won_by_checks(boards: Boards, wanted: Values, checks: int) -> Flags:
+    """Whether a check of ours, followed by more if need be, so many in all, works out.
+
+    `wanted`: how many pawns a capture must win in the end, shape (M,). See the module.
+    """
+    tried = safe_checks(boards)
+    if not len(tried.board):
+        return np.zeros(len(boards), dtype=np.bool_)
+    answers = _answers(tried.after)
+    few = np.bincount(answers.board, minlength=len(tried.board)) <= ANSWERS
+    answers = answers.only(np.flatnonzero(few[answers.board]))
+    missing = (wanted[tried.board] - tried.taken)[answers.board] + answers.taken
+    works = few & every(answers.board, _succeeds(answers.after, missing, checks - 1), len(tried.board))
+    return _marked(tried.board[works], len(boards))

@@ -1,0 +1,173 @@
+"""Pieces that are attacked, or can be, and lose by exchange wherever they go.
+
+`patterns.motifs.trapped_piece` tells the rules. What else they can do is left to `patterns.proof.wins`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import chess
+import numpy as np
+
+from patterns.boards.attacks import Men, attackers, between, men_of, reach
+from patterns.boards.bitboards import (
+    BIT,
+    EMPTY,
+    KING_STEPS,
+    KNIGHT_STEPS,
+    PAWN_DOWN,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
+    bishop_reach,
+    exploded,
+    rook_reach,
+)
+from patterns.boards.exchange import VALUES, can_win, capture_gain, exchange, is_safe
+from patterns.boards.moves import attack_from, cheapest, pawn_steps
+from patterns.boards.positions import Boards, stacked
+from patterns.boards.pressure import men_of_rows
+from patterns.boards.view import View, reversed_sides
+
+LEAST = 2
+"""Who loses less than the exchange, in pawns, has got out: a pawn is a fair ransom."""
+
+
+@dataclass(frozen=True)
+class Traps:
+    """Ways in which a piece of theirs falls, one an entry, those of one piece together.
+
+    `row` and `piece`: where it stands. `by`: who attacks it, or will. `where`: to what square, empty if they
+    do already. `boards`: once they attack it.
+    """
+
+    row: Rows
+    piece: Squares
+    by: Bitboards
+    where: Bitboards
+    boards: Boards
+
+    def only(self, chosen: Rows) -> Traps:
+        """The chosen entries."""
+        return Traps(
+            self.row[chosen],
+            self.piece[chosen],
+            self.by[chosen],
+            self.where[chosen],
+            self.boards.take(chosen),
+        )
+
+
+def _cornered(view: View) -> Men:
+    """Their unpinned pieces without a move to a square that we do not attack."""
+    ours = view.our_pieces
+    good = ~view.us & ~view.their_attacks
+    cornered = ours.only(np.flatnonzero((ours.attacks & good[ours.row]) == EMPTY))
+    men = view.as_theirs(cornered)
+    return men.only((view.their_pinned[men.row] & BIT[men.square]) == EMPTY)
+
+
+def _loses_with_every_move(boards: Boards, squares: Squares) -> Flags:
+    """Whether every move of the piece of theirs on each square loses material by exchange."""
+    kind = boards.kind_at(squares)
+    goes = reach(kind, squares, boards.occupied, "them") & ~boards.them
+    entry, square = exploded(goes)
+    seen_by_them = reversed_sides(boards.take(entry))
+    escapes = exchange(seen_by_them, squares[entry] ^ 56, square ^ 56, floor=-LEAST) > -LEAST
+    result = np.ones(len(squares), dtype=np.bool_)
+    result[entry[escapes]] = False
+    return result
+
+
+def _can_be_helped(boards: Boards, squares: Squares, attackers_at: Squares) -> Flags:
+    """Whether another man of theirs can step between, or guard the piece where that would be enough.
+
+    A guard is enough against an attacker worth as much as the piece, or more.
+    """
+    men = men_of(boards, "them")
+    piece, attacker = squares[men.row], attackers_at[men.row]
+    free = ~boards.occupied[men.row]
+    step = pawn_steps(BIT[men.square], boards.take(men.row), "them")
+    goes = np.where(men.kind == chess.PAWN, step, men.attacks & free)
+    goes[(men.square == piece) | (men.kind == chess.KING)] = EMPTY
+    guarding = attack_from(men.kind, piece, boards.occupied[men.row] & ~BIT[men.square], "them")
+    cheap = VALUES[boards.kind_at(attackers_at)] < VALUES[boards.kind_at(squares)]
+    helping = between(attacker, piece) | np.where(cheap[men.row], EMPTY, guarding)
+    result = np.zeros(len(squares), dtype=np.bool_)
+    result[men.row[(goes & helping) != EMPTY]] = True
+    return result
+
+
+def _lost(boards: Boards, squares: Squares) -> Rows:
+    """Those in which the piece on the square falls for good, by exchange."""
+    lost = np.flatnonzero(capture_gain(boards, squares, "us", enough=LEAST) >= LEAST)
+    lost = lost[_loses_with_every_move(boards.take(lost), squares[lost])]
+    return lost[_lasts(boards.take(lost), squares[lost])]
+
+
+def _lasts(boards: Boards, squares: Squares) -> Flags:
+    """Whether one of our cheapest attackers of each square does not fall, and no help can come."""
+    entry, attacker = exploded(cheapest(boards, attackers(boards, squares) & boards.us))
+    here = boards.take(entry)
+    lasting = ~can_win(here, attacker, "them") & ~_can_be_helped(here, squares[entry], attacker)
+    result = np.zeros(len(squares), dtype=np.bool_)
+    result[entry[lasting]] = True
+    return result
+
+
+def _within_reach(view: View, men: Men) -> Flags:
+    """Whether some man of ours could come to attack each of these pieces, as yet attacked by nobody."""
+    attacks, occupied = view.our_attacks_of, view.occupied[men.row]
+    straight = attacks[chess.ROOK] | attacks[chess.QUEEN]
+    diagonal = attacks[chess.BISHOP] | attacks[chess.QUEEN]
+    stops = rook_reach(men.square, occupied) & straight[men.row]
+    stops |= bishop_reach(men.square, occupied) & diagonal[men.row]
+    stops |= KNIGHT_STEPS[men.square] & attacks[chess.KNIGHT][men.row]
+    stops |= KING_STEPS[men.square] & attacks[chess.KING][men.row]
+    stops |= PAWN_DOWN[men.square] & view.our_pawn_pushes[men.row]
+    return (stops & ~occupied & ~view.their_pawn_attacks[men.row]) != EMPTY
+
+
+def _attacks_to_come(view: View, men: Men) -> tuple[Rows, Squares, Squares]:
+    """Quiet moves of ours that attack one of these pieces: which piece, from where, to where."""
+    entry, ours = men_of_rows(view.our_men, men.row)
+    unpinned = np.flatnonzero((view.our_pinned[ours.row] & BIT[ours.square]) == EMPTY)
+    entry, ours = entry[unpinned], ours.only(unpinned)
+    piece, free = men.square[entry], ~view.occupied[ours.row]
+    step = pawn_steps(BIT[ours.square], view.boards.take(ours.row), "us")
+    goes = np.where(ours.kind == chess.PAWN, step, ours.attacks & free) & ~view.their_pawn_attacks[ours.row]
+    goes &= np.where(ours.kind == chess.KING, ~view.their_attacks[ours.row], ~EMPTY)
+    attacking = attack_from(ours.kind, piece, view.occupied[ours.row] & ~BIT[ours.square], "us")
+    new = (ours.attacks & BIT[piece]) == EMPTY
+    man, square = exploded(np.where(new, goes & attacking, EMPTY))
+    return entry[man], ours.square[man], square
+
+
+def _safe_attacks(view: View, men: Men) -> tuple[Rows, Squares, Squares]:
+    """Those of the attacks to come that are safe: which piece, from where, to where."""
+    piece, origin, square = _attacks_to_come(view, men)
+    safe = np.flatnonzero(is_safe(view.boards.take(men.row[piece]), origin, square))
+    return piece[safe], origin[safe], square[safe]
+
+
+def closed_traps(view: View) -> Traps:
+    """Pieces that fall by exchange where they stand or after one safe move of ours, and have no good move."""
+    men = _cornered(view)
+    men = men.only(~view.in_check[men.row])
+    is_attacked = (view.our_attacks[men.row] & BIT[men.square]) != EMPTY
+    attacked, others = men.only(is_attacked), men.only(~is_attacked & view.boards.our_move[men.row])
+    others = others.only(_within_reach(view, others))
+    which, origin, square = _safe_attacks(view, others)
+    others = others.only(which)
+    boards = view.boards.take(attacked.row)
+    after = view.boards.take(others.row).moved(origin, square)
+    traps = Traps(
+        np.concatenate([attacked.row, others.row]),
+        np.concatenate([attacked.square, others.square]),
+        np.concatenate([attackers(boards, attacked.square) & boards.us, BIT[origin]]),
+        np.concatenate([np.zeros(len(boards), dtype=np.uint64), BIT[square]]),
+        stacked(boards, after),
+    )
+    return traps.only(_lost(traps.boards, traps.piece))

@@ -1,0 +1,1 @@
+"""Reading what people wrote: games, positions, and text made safe to show."""

@@ -1,0 +1,337 @@
+"""Reading games from PGN, main lines only.
+
+The format is the PGN standard's import format (sections 3, 4, 7 and 8): tag pairs, movetext in SAN, comments
+in braces or after a semicolon, variations in parentheses, `%` escape lines. The rules of the moves are
+python-chess's. A game that cannot be read is never cut short in silence: it comes back as `Unreadable` with
+the reason, and reading goes on with the next one.
+"""
+
+from __future__ import annotations
+
+import codecs
+import re
+import unicodedata
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal, TextIO
+
+import chess
+
+from patterns.reading.fen import position_faults
+from patterns.reading.text import safe
+
+MAX_BYTES = 512 * 1024 * 1024
+"""Largest file read: some 600,000 games; beyond it is another sort of file, or one to split."""
+
+MAX_LINE = 1024 * 1024
+"""Longest line, in characters: ten times what a whole annotated game needs; a line is held whole."""
+
+MAX_PLIES = 1200
+"""Longest game: twice and more the longest played in a tournament (269 moves; from memory)."""
+
+MAX_TAGS = 100
+"""Tags kept of one game; the standard's own list has about thirty."""
+
+STANDARD_VARIANTS = {"", "?", "standard", "normal", "chess", "from position"}
+"""What a Variant tag may say, casefolded, in a game of ordinary chess."""
+
+RESULTS = ("1-0", "0-1", "1/2-1/2", "*")
+"""The game terminations of the PGN standard (section 8.2.6)."""
+
+
+class GamesError(Exception):
+    """A file that cannot be read as games; the message is one line and names the file."""
+
+
+@dataclass(frozen=True)
+class Game:
+    """One game. `number`: place in the file, from 1. `line`: where it starts, from 1.
+
+    `start`: the position before the first move (do not push moves on it; copy it first). `result`: one of
+    RESULTS. Header texts are as the file has them: not fit for a terminal.
+    """
+
+    number: int
+    line: int
+    headers: Mapping[str, str]
+    start: chess.Board
+    moves: tuple[chess.Move, ...]
+    result: str
+
+
+@dataclass(frozen=True)
+class Unreadable:
+    """A game left out. `players`: both names, or empty if it names neither; safe to show, like `reason`."""
+
+    number: int
+    line: int
+    players: str
+    reason: str
+
+    def __str__(self) -> str:
+        players = f" ({self.players})" if self.players else ""
+        return f"game {self.number}{players}, line {self.line}: {self.reason}"
+
+
+def read_games(source: str | Path | TextIO, name: str | None = None) -> Iterator[Game | Unreadable]:
+    """Each game of a PGN file (path) or text stream, in order, readable or not.
+
+    `name` stands for the source in messages. UTF-8 with or without a byte-order mark, and Latin-1, which the
+    PGN standard prescribes (section 4.1). GamesError if the source is not there, is too large, is not text,
+    or holds no game at all.
+    """
+    if isinstance(source, (str, Path)):
+        path = Path(source)
+        name = safe(path) if name is None else name
+        with _open(path, name) as stream:
+            yield from _read(stream, name)
+    else:
+        yield from _read(source, name or "the games")
+
+
+def positions(game: Game) -> Iterator[tuple[int, chess.Board, chess.Move]]:
+    """Each move of a game with its ply (from 0) and the board before it.
+
+    It is the same board every time, moving on: copy what is to be kept.
+    """
+    board = game.start.copy(stack=False)
+    for ply, move in enumerate(game.moves):
+        yield ply, board, move
+        board.push(move)
+
+
+def sides_of(game: Game, player: str) -> tuple[Literal["white", "black"], ...]:
+    """The sides whose player's name contains `player`: none, one or (two of a family) both.
+
+    Letter case and compatibility forms of Unicode (NFKC) make no difference.
+    """
+    wanted = _folded(player)
+    if not wanted:
+        return ()
+    names: tuple[tuple[Literal["white", "black"], str], ...] = (("white", "White"), ("black", "Black"))
+    return tuple(side for side, tag in names if wanted in _folded(game.headers.get(tag, "")))
+
+
+def _folded(name: str) -> str:
+    # Once more after folding: casefold can leave text that NFKC would still change.
+    return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", name).casefold()).strip()
+
+
+# --- Files ---------------------------------------------------------------------------------------------
+
+
+def _latin_1(error: UnicodeError) -> tuple[str, int]:
+    assert isinstance(error, UnicodeDecodeError)
+    return error.object[error.start : error.end].decode("latin-1"), error.end
+
+
+codecs.register_error("rondeau-latin-1", _latin_1)
+
+
+def _open(path: Path, name: str) -> TextIO:
+    try:
+        with path.open("rb") as raw:
+            if b"\0" in raw.read(64 * 1024):
+                raise GamesError(f"{name}: not a text file (PGN is plain text, in UTF-8 or Latin-1)")
+            size = raw.seek(0, 2)
+        if size > MAX_BYTES:
+            raise GamesError(f"{name}: {size >> 20} MB, and {MAX_BYTES >> 20} MB is the most; split the file")
+        return path.open(encoding="utf-8-sig", errors="rondeau-latin-1")
+    except OSError as error:
+        raise GamesError(f"{name}: {error.strerror or error}") from error
+    except ValueError as error:  # a path with a NUL in it
+        raise GamesError(f"{name}: {safe(error)}") from error
+
+
+def _lines(stream: TextIO, name: str) -> Iterator[tuple[int, str]]:
+    number = 0
+    while line := stream.readline(MAX_LINE + 1):
+        number += 1
+        if len(line) > MAX_LINE:
+            raise GamesError(f"{name}, line {number}: longer than {MAX_LINE} characters, which no game needs")
+        yield number, line.removeprefix("\ufeff") if number == 1 else line
+
+
+# --- Games ---------------------------------------------------------------------------------------------
+
+_TAG = re.compile(r'\s*\[\s*([A-Za-z0-9_+#=:-]+)\s+"((?:[^"\\]|\\.)*)"\s*\]')
+_SLOPPY_TAG = re.compile(r'\s*\[\s*([A-Za-z0-9_+#=:-]+)\s+"(.*)"\s*\]\s*$')  # quotes inside, unescaped
+_TAG_NAME = re.compile(r"\s*\[\s*([A-Za-z0-9_]+)")
+_NEXT_GAME = re.compile(r'\[Event\s+"')
+_TOKEN = re.compile(
+    r"""
+      (?P<comment> \{[^}]*\}? )
+    | (?P<rest_of_line> ;.* )
+    | (?P<open> \( )
+    | (?P<close> \) )
+    | (?P<result> \* | (?:1-0|0-1|1/2-1/2)(?![-\w]) )
+    | (?P<ignored> \$\d+ | [!?]+ | e\.p\. | \d+\.+ | \d+(?=[\s(){};]|$) )
+    | (?P<move> [^\s(){};!?$*]+ )
+    """,
+    re.VERBOSE,
+)
+_NULL_MOVES = {"--", "Z0", "0000", "@@@@"}
+_MOVE_SHAPED = re.compile(r"[KQRBN]?[a-h1-8]*[-x:]?[a-h][1-8]|[O0]-[O0]")
+
+
+def _read(stream: TextIO, name: str) -> Iterator[Game | Unreadable]:
+    found = 0
+    for draft in _drafts(_lines(stream, name)):
+        found += 1
+        yield draft.finish(found)
+    if not found:
+        raise GamesError(f"{name}: no chess game in it")
+
+
+def _drafts(lines: Iterable[tuple[int, str]]) -> Iterator[_Draft]:
+    """The games as far as they were read. Text without a tag or anything like a move is not a game."""
+    draft = _Draft()
+    for number, line in lines:
+        if draft.comment_since:
+            if _NEXT_GAME.match(line):
+                draft.fail(f"the comment opened in line {draft.comment_since} is not closed")
+                draft.comment_since = 0
+            else:
+                _, closed, line = line.partition("}")
+                draft.comment_since = 0 if closed else draft.comment_since
+                line = " " + line  # what follows a comment starts no tag and no escape
+        if line.startswith("%"):
+            continue
+        if line.startswith("["):
+            if draft.movetext or (draft.headers.get("Event") and _NEXT_GAME.match(line)):
+                if draft.is_game:
+                    yield draft
+                draft = _Draft()
+            draft.line = draft.line or number
+            draft.read_tags(line)
+            continue
+        for token in _TOKEN.finditer(line):
+            draft.line = draft.line or number
+            draft.read(token, number)
+            if draft.ended:
+                yield draft
+                draft = _Draft()
+    if draft.is_game:
+        if draft.comment_since:
+            draft.fail(f"the comment opened in line {draft.comment_since} is not closed")
+        yield draft
+
+
+@dataclass
+class _Draft:
+    """One game while it is being read. `fault` is the first reason it cannot be; the rest is then skipped."""
+
+    line: int = 0
+    headers: dict[str, str] = field(default_factory=dict)
+    start: chess.Board = field(default_factory=chess.Board)
+    board: chess.Board | None = None
+    moves: list[chess.Move] = field(default_factory=list)
+    result: str = "*"
+    fault: str = ""
+    depth: int = 0
+    comment_since: int = 0
+    movetext: bool = False
+    move_shaped: bool = False
+    ended: bool = False
+
+    @property
+    def is_game(self) -> bool:
+        return bool(self.headers) or self.move_shaped
+
+    def fail(self, reason: str) -> None:
+        self.fault = self.fault or reason
+
+    def read_tags(self, line: str) -> None:
+        at = 0
+        while tag := _TAG.match(line, at) or (_SLOPPY_TAG.match(line) if at == 0 else None):
+            if tag[1] in self.headers or len(self.headers) < MAX_TAGS:
+                self.headers[tag[1]] = re.sub(r'\\(["\\])', r"\1", tag[2])
+            at = tag.end()
+        rest = _TAG_NAME.match(line, at)
+        if rest and rest[1] in ("FEN", "SetUp", "Variant"):  # any other tag the game can do without
+            self.fail(f'the tag {rest[1]} is not written [{rest[1]} "..."]')
+
+    def read(self, token: re.Match[str], line: int) -> None:
+        kind, text = token.lastgroup, token[0]
+        if kind == "move":
+            if not self.depth:
+                self._move(text)
+        elif kind == "comment":
+            self.comment_since = 0 if text.endswith("}") else line
+        elif kind == "open":
+            self.depth += 1
+        elif kind == "close":
+            self.depth = max(0, self.depth - 1)
+        elif kind == "result" and not self.depth:
+            self.result, self.movetext = text, True
+            self.ended = self.is_game
+
+    def _move(self, text: str) -> None:
+        self.movetext = True
+        self.move_shaped = self.move_shaped or bool(_MOVE_SHAPED.match(text))
+        if self.fault:
+            return
+        if self.board is None:
+            self._set_up()
+            if self.board is None:
+                return
+        if text not in _NULL_MOVES and not any(character.isalnum() for character in text):
+            return  # an informal sign such as += or +-
+        board = self.board
+        if len(self.moves) == MAX_PLIES:
+            self.fail(f"longer than {MAX_PLIES} plies")
+            return
+        try:
+            move = board.parse_san(text.removesuffix("e.p.").rstrip("+#"))
+            if not move:
+                raise chess.IllegalMoveError("null move")
+        except ValueError as error:
+            dots = "." if board.turn == chess.WHITE else "..."
+            self.fail(f"{board.fullmove_number}{dots} {safe(text, 20)}: {_why(error, text)}")
+            return
+        board.push(move)
+        self.moves.append(move)
+
+    def _set_up(self) -> None:
+        variant = self.headers.get("Variant", "")
+        if variant.casefold().strip() not in STANDARD_VARIANTS:
+            self.fail(f"Variant {safe(variant, 40)}: only ordinary chess is read")
+            return
+        fen = self.headers.get("FEN", "").strip()
+        if fen:
+            try:
+                self.start = chess.Board(fen)
+            except ValueError:
+                self.fail(f"FEN {safe(fen, 90)}: not a position")
+                return
+            if self.start.has_chess960_castling_rights():
+                self.fail(f"FEN {safe(fen, 90)}: castling as in Chess960, only ordinary chess is read")
+                return
+            if not self.start.is_valid():
+                self.fail(
+                    f"FEN {safe(fen, 90)}: not a possible position ({'; '.join(position_faults(self.start))})"
+                )
+                return
+        self.board = self.start.copy(stack=False)
+
+    def finish(self, number: int) -> Game | Unreadable:
+        if self.board is None:
+            self._set_up()  # a game without moves may still have a faulty start
+        if self.depth:
+            self.fail("a variation is not closed")
+        if self.fault:
+            named = [self.headers.get(tag, "?") for tag in ("White", "Black")]
+            players = " - ".join(safe(player, 40) for player in named) if named != ["?", "?"] else ""
+            return Unreadable(number, self.line, players, self.fault)
+        tagged = self.headers.get("Result", "*")
+        result = tagged if tagged in RESULTS and tagged != "*" else self.result
+        return Game(number, self.line, self.headers, self.start, tuple(self.moves), result)
+
+
+def _why(error: ValueError, text: str) -> str:
+    if isinstance(error, chess.AmbiguousMoveError):
+        return "ambiguous move, more than one man can go there"
+    if isinstance(error, chess.IllegalMoveError):
+        return "null move, which chess does not have" if text in _NULL_MOVES else "illegal move"
+    return "not a move"

@@ -1,0 +1,1 @@
+"""Plain words for men, squares, verdicts and outcomes."""

@@ -1,0 +1,103 @@
+"""What a side gets by a line: mate, men won, or nothing that can be counted."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import chess
+
+from patterns.boards.worth import ahead
+from patterns.words import wording
+
+UNCLEAR_AFTER = 8
+"""Plies that show the idea of a line in which nothing is won: more is the engine's guess."""
+
+MEN = (chess.QUEEN, chess.ROOK, chess.BISHOP, chess.KNIGHT, chess.PAWN)
+"""What can be won, the dearest first."""
+
+NEAR = 1
+"""Pawns that may still be given back once it is clear who won what."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a side gets by a line, in words (`wins a knight`, `mates in two`; empty: nothing to count).
+
+    `plies`: how much of the line shows it. `pawns`: the worth of the men won less those lost. `mates`: it
+    ends in mate for the side.
+    """
+
+    plies: int
+    words: str
+    pawns: int = 0
+    mates: bool = False
+
+
+def outcome(board: chess.Board, moves: Sequence[str], side: chess.Color) -> Outcome:
+    """What the side gets by the line from `board` (UCI moves, legal one after the other).
+
+    >>> outcome(chess.Board("4k3/8/8/3r4/8/4N3/8/4K3 w - - 0 1"), ["e3d5", "e8d7", "d5f4"], chess.WHITE)
+    Outcome(plies=1, words='wins a rook', pawns=5, mates=False)
+    >>> outcome(chess.Board("6k1/5ppp/8/8/8/8/8/K2R4 w - - 0 1"), ["d1d8"], chess.WHITE)
+    Outcome(plies=1, words='mates', pawns=0, mates=True)
+    """
+    if not moves:
+        return Outcome(0, "")
+    boards = [board.copy(stack=False)]
+    for uci in moves:
+        boards.append(boards[-1].copy(stack=False))
+        boards[-1].push_uci(uci)
+    last = boards[-1]
+    if last.is_checkmate() and last.turn != side:
+        count = sum(before.turn == side for before in boards[:-1])
+        return Outcome(len(moves), "mates" if count == 1 else f"mates in {wording.number(count)}", mates=True)
+    rests = [ply for ply, uci in enumerate([*moves[1:], ""], 1) if not uci or not _changes(boards[ply], uci)]
+    start = ahead(board, side)
+    gains = {ply: ahead(boards[ply], side) - start for ply in rests}
+    if gains[len(moves)] < 1:
+        return Outcome(min(len(moves), UNCLEAR_AFTER), "", gains[len(moves)])
+    ply = _clear_from(gains)
+    queens = any(
+        len(uci) == 5 and before.turn == side for before, uci in zip(boards, moves[:ply], strict=False)
+    )
+    return Outcome(
+        ply, "queens a pawn" if queens else f"wins {_exchanged(board, boards[ply], side)}", gains[ply]
+    )
+
+
+def _changes(board: chess.Board, uci: str) -> bool:
+    move = chess.Move.from_uci(uci)
+    return board.is_capture(move) or move.promotion is not None
+
+
+def _clear_from(gains: Mapping[int, int]) -> int:
+    """The ply from which on it is clear: at least half of the gain is there, and is not given back.
+
+    `gains`: in pawns, by the plies at which no capture follows.
+    """
+    plies = sorted(gains)
+    lasting = {
+        ply: min(gains[later] for later in plies if later >= ply) + NEAR >= gains[ply] for ply in plies
+    }
+    return next(ply for ply in plies if lasting[ply] and 2 * gains[ply] >= gains[plies[-1]])
+
+
+def _exchanged(before: chess.Board, after: chess.Board, side: chess.Color) -> str:
+    """What the side has won, and for what: `a rook for a bishop and a pawn`."""
+    gains = {kind: _lost(before, after, kind, not side) - _lost(before, after, kind, side) for kind in MEN}
+    minors = min(abs(gains[chess.KNIGHT]), abs(gains[chess.BISHOP]))
+    if gains[chess.KNIGHT] * gains[chess.BISHOP] < 0:
+        for kind in (chess.KNIGHT, chess.BISHOP):
+            gains[kind] -= minors if gains[kind] > 0 else -minors
+    words = {kind: wording.amount(abs(gains[kind]), kind) for kind in MEN}
+    minor = next((kind for kind in (chess.KNIGHT, chess.BISHOP) if gains[kind] == -1), None)
+    if gains[chess.ROOK] == 1 and minor and not gains[chess.QUEEN]:
+        words[chess.ROOK], gains[minor] = "the exchange", 0
+    won = [words[kind] for kind in MEN if gains[kind] > 0]
+    paid = [words[kind] for kind in MEN if gains[kind] < 0]
+    return wording.listed(won) + (f" for {wording.listed(paid)}" if paid else "")
+
+
+def _lost(before: chess.Board, after: chess.Board, kind: chess.PieceType, side: chess.Color) -> int:
+    return len(before.pieces(kind, side)) - len(after.pieces(kind, side))

@@ -1,0 +1,711 @@
+"""The scorebook loses nothing, counts nothing twice, and refuses what it can't read."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import random
+import shutil
+import signal
+import sqlite3
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import closing
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta, timezone
+from pathlib import Path
+from time import sleep
+from uuid import UUID, uuid5
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from made_answers import DAY, DECK, an_answer, save_answers_until_killed
+from sqlite_utils import Database
+
+from decks.cards.card import ASKS, GRADES, Ask, Grade
+from decks.memory.answers import CardItem, Correction, MotifItem, parse_item
+from decks.memory.model import Memory, replay_log, review
+from decks.scorebook import file as scorebook_file
+from decks.scorebook import schema as scorebook_schema
+from decks.scorebook.book import USUAL_TIME_FROM, Difference, Scorebook, ScorebookError, default_path
+from decks.scorebook.games import FindingRow, GameRecord, MotifCount
+
+ITEM = str(CardItem(DECK, "heron-rook", "play"))
+
+
+@pytest.fixture
+def book(own_scorebook: Path) -> Iterator[Scorebook]:
+    """A scorebook with one student (number 1) and one deck."""
+    with a_new_book(own_scorebook) as book:
+        yield book
+
+
+def a_new_book(path: Path) -> Scorebook:
+    book = Scorebook.open(path)
+    assert book.student() == 1
+    book.register_deck(DECK, "Saltmarsh files", "saltmarsh")
+    return book
+
+
+# Items
+
+
+@pytest.mark.parametrize("ask", ASKS)
+def test_an_item_id_says_what_it_was_made_from(ask: Ask) -> None:
+    for made in (CardItem(DECK, "12", ask), CardItem(DECK, "a/b:c", ask), MotifItem("pin-on-file", ask)):
+        assert parse_item(str(made)) == made
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "card:",
+        "card:deck/play",
+        "card:/x/play",
+        "card:deck//play",
+        "motif:/spot",
+        "motif:pin/guess",
+        "pin",
+    ],
+)
+def test_what_is_no_item_id_is_quoted_back(text: str) -> None:
+    with pytest.raises(ValueError, match="is not an item") as caught:
+        parse_item(text)
+    assert repr(text) in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"answer_id": "seven"},
+        {"item": "card:x"},
+        {"ask": "spot"},
+        {"grade": "brilliant"},
+        {"score": 1.01},
+        {"score": float("nan")},
+        {"seconds": -1.0},
+        {"seconds": float("nan")},
+        {"hints": -1},
+        {"time": datetime(2031, 5, 5)},
+        {"target_recall": 1.0},
+    ],
+)
+def test_an_answer_that_makes_no_sense_is_refused(wrong: dict[str, object]) -> None:
+    with pytest.raises(ValueError, match=r"\S"):
+        replace(an_answer(0), **wrong)  # type: ignore[arg-type]
+
+
+# Students and decks
+
+
+def test_a_student_is_known_by_name_whatever_the_capitals_and_spaces(book: Scorebook) -> None:
+    anna = book.student("Änna  Brook")
+    assert book.student(" änna brook ") == anna
+    assert book.students() == {1: "me", anna: "Änna Brook"}
+    with pytest.raises(ScorebookError, match="needs a name"):
+        book.student("  ")
+
+
+def test_a_deck_registered_again_has_its_new_title_and_folder(book: Scorebook) -> None:
+    book.register_deck(DECK, "Open files", "elsewhere")
+    assert book.decks() == [(DECK, "Open files", "elsewhere")]
+
+
+# Answers
+
+
+def test_an_answer_comes_back_as_it_was_saved(book: Scorebook) -> None:
+    zone = timezone(timedelta(hours=-7))
+    saved = [
+        an_answer(1),
+        replace(an_answer(2, "missed", 1), first_sight=None, target_recall=0.85),
+        replace(an_answer(3, "partly", 2), first_sight=False, deck=None, item="motif:fork/play"),
+        replace(an_answer(4, "fluent", 3), time=datetime(2031, 5, 8, 23, 1, 2, 345, tzinfo=zone)),
+    ]
+    for answer in saved:
+        book.save_answer(answer)
+    assert book.answers(1) == saved
+    assert book.answers(2) == []
+    assert book.answers(1, since=DAY + timedelta(days=2)) == saved[2:]
+    assert book.answers(1, item=ITEM) == [saved[0], saved[1], saved[3]]
+    assert book.answers(1, deck=DECK, ask="play", since=DAY + timedelta(days=1)) == [saved[1], saved[3]]
+    assert book.answers(1, ask="spot") == []
+
+
+def test_saving_returns_the_memory_it_stored(book: Scorebook) -> None:
+    first = book.save_answer(an_answer(1))
+    assert first == review(None, "found", DAY)
+    second = book.save_answer(replace(an_answer(2, "partly", 3), target_recall=0.8))
+    assert second == review(first, "partly", DAY + timedelta(days=3), 0.8)
+    other = book.save_answer(an_answer(3, "missed", card="'; DROP TABLE reviews; --"))
+    assert book.memory_of(1, [ITEM, "card:unmet/1/play"]) == {ITEM: second}
+    assert sorted(book.memory_of(1).values(), key=lambda m: m.stability) == [other, second]
+    assert book.memory_of(2) == {}
+
+
+def test_the_same_answer_id_again_changes_nothing(book: Scorebook) -> None:
+    memory = book.save_answer(an_answer(1))
+    assert book.save_answer(replace(an_answer(1, "missed"), item="motif:fork/play")) == memory
+    assert book.answers(1) == [an_answer(1)]
+
+
+def test_a_second_answer_of_a_day_is_logged_but_the_memory_keeps_the_first(book: Scorebook) -> None:
+    first = book.save_answer(an_answer(1, "missed"))
+    assert book.save_answer(an_answer(2, "fluent")) == first
+    assert [answer.grade for answer in book.answers(1)] == ["missed", "fluent"]
+
+
+@settings(max_examples=30)
+@given(
+    st.lists(st.tuples(st.sampled_from(GRADES), st.integers(0, 40)), min_size=1, max_size=8, unique=True),
+    st.randoms(use_true_random=False),
+)
+def test_answers_merged_in_any_order_leave_the_same_memory(
+    tmp_path_factory: pytest.TempPathFactory, drawn: list[tuple[Grade, int]], dice: random.Random
+) -> None:
+    answers = [an_answer(number, grade, day) for number, (grade, day) in enumerate(drawn)]
+    in_order = sorted(answers, key=lambda answer: answer.time)
+    expected = replay_log((answer.grade, answer.study_day, 0.9) for answer in in_order)
+    with a_new_book(tmp_path_factory.mktemp("merge") / "scorebook.sqlite") as book:
+        for answer in dice.sample(answers, len(answers)):
+            book.save_answer(answer)
+        assert book.memory_of(1) == {ITEM: expected}
+        assert book.answers(1) == in_order
+        assert book.replay() == []
+
+
+def test_an_answer_of_an_unknown_student_or_deck_is_refused_and_leaves_nothing(book: Scorebook) -> None:
+    for wrong in (replace(an_answer(1), student=7), replace(an_answer(1), deck=DECK.replace("1", "2"))):
+        with pytest.raises(ScorebookError, match="isn't in the scorebook"):
+            book.save_answer(wrong)
+    assert book.answers(1) == []
+    assert book.memory_of(1) == {}
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "DELETE FROM {table}",
+        "UPDATE {table} SET grade = 'fluent'",
+        "INSERT OR REPLACE INTO {table} SELECT * FROM {table}",
+    ],
+)
+@pytest.mark.parametrize("table", ["reviews", "corrections"])
+def test_the_log_is_append_only_for_any_program(book: Scorebook, table: str, statement: str) -> None:
+    book.save_answer(an_answer(1))
+    book.contest(an_answer(1).answer_id, "partly", "the other rook works too", an_answer(2).time)
+    with closing(sqlite3.connect(book.path)) as other:
+        with pytest.raises(sqlite3.IntegrityError, match="append-only"):
+            other.execute(statement.format(table=table))
+        assert other.execute(f"SELECT count(*) FROM {table}").fetchone() == (1,)
+
+
+# Contested grades
+
+
+def test_a_contested_grade_counts_from_then_on_and_the_answer_stays(book: Scorebook) -> None:
+    book.save_answer(an_answer(1, "missed"))
+    book.save_answer(an_answer(2, "found", 4))
+    contested = an_answer(1).answer_id
+    memory = book.contest(contested, "found", "Rd1 wins too", an_answer(3).time, str(uuid5(UUID(DECK), "c")))
+    assert memory == replay_log([("found", DAY, 0.9), ("found", DAY + timedelta(days=4), 0.9)])
+    assert book.memory_of(1) == {ITEM: memory}
+    assert [answer.grade for answer in book.answers(1)] == ["found", "found"]
+    assert [answer.grade for answer in book.answers(1, as_corrected=False)] == ["missed", "found"]
+    (correction,) = book.corrections(1)
+    assert correction == Correction(
+        str(uuid5(UUID(DECK), "c")), contested, "found", "Rd1 wins too", an_answer(3).time
+    )
+    again = book.contest(contested, "missed", "", an_answer(9).time, correction.correction_id)
+    assert (again, book.corrections(1)) == (memory, [correction])
+    assert book.replay() == []
+
+
+def test_of_two_corrections_the_later_holds_whichever_came_in_first(book: Scorebook) -> None:
+    book.save_answer(an_answer(1, "missed"))
+    book.contest(an_answer(1).answer_id, "partly", "the coach's word", an_answer(8).time)
+    book.contest(an_answer(1).answer_id, "fluent", "merged later, but older", an_answer(5).time)
+    assert book.answers(1)[0].grade == "partly"
+    assert book.memory_of(1)[ITEM] == review(None, "partly", DAY)
+
+
+def test_contesting_an_answer_that_is_not_there_is_refused(book: Scorebook) -> None:
+    with pytest.raises(ScorebookError, match="there is no answer"):
+        book.contest(an_answer(1).answer_id, "found", "", an_answer(1).time)
+
+
+# Usual time and replay
+
+
+def test_a_usual_time_is_the_median_of_right_answers_from_the_tenth_on(book: Scorebook) -> None:
+    for number in range(USUAL_TIME_FROM - 1):
+        book.save_answer(an_answer(number, "found", number, seconds=10.0 + number))
+        book.save_answer(an_answer(100 + number, "missed", number, seconds=500.0))
+        book.save_answer(an_answer(200 + number, "found", number, ask="spot", seconds=1.0))
+    assert book.median_seconds(1, "play") is None
+    book.save_answer(an_answer(300, "fluent", 30, seconds=900.0))
+    assert book.median_seconds(1, "play") == 14.5
+    book.contest(an_answer(0).answer_id, "helped", "I had help", an_answer(400).time)
+    assert book.median_seconds(1, "play") is None
+
+
+def test_replay_names_each_memory_that_differs_from_the_log_and_mends_it(book: Scorebook) -> None:
+    kept = book.save_answer(an_answer(1))
+    changed = book.save_answer(an_answer(2, card="b"))
+    lost = book.save_answer(an_answer(3, card="c"))
+    assert book.replay() == []
+    with closing(sqlite3.connect(book.path)) as other, other:
+        other.execute("UPDATE memory SET stability = stability * 1.001 WHERE item LIKE '%/b/play'")
+        other.execute("DELETE FROM memory WHERE item LIKE '%/c/play'")
+        other.execute("INSERT INTO memory SELECT 1, 'motif:ghost/spot', 5, 5, last, due FROM memory LIMIT 1")
+    expected = [
+        Difference(1, f"card:{DECK}/b/play", replace(changed, stability=changed.stability * 1.001), changed),
+        Difference(1, f"card:{DECK}/c/play", None, lost),
+        Difference(1, "motif:ghost/spot", Memory(5.0, 5.0, kept.last, kept.due), None),
+    ]
+    assert book.replay() == expected
+    assert book.replay(mend=True) == expected
+    assert book.replay() == []
+    assert book.memory_of(1).keys() == {ITEM, f"card:{DECK}/b/play", f"card:{DECK}/c/play"}
+
+
+# The file
+
+
+def test_the_default_path_is_the_one_the_environment_names(
+    own_scorebook: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert default_path() == own_scorebook
+    monkeypatch.delenv("RONDEAU_SCOREBOOK")
+    assert default_path().parent.name == "rondeau"
+
+
+def test_a_scorebook_is_made_with_its_folders_and_keeps_what_it_held(tmp_path: Path) -> None:
+    path = tmp_path / "new" / "folder" / "scorebook.sqlite"
+    with a_new_book(path) as book:
+        memory = book.save_answer(an_answer(1))
+    with Scorebook.open(path) as book:
+        assert book.memory_of(1) == {ITEM: memory}
+    with closing(sqlite3.connect(path)) as plain:
+        assert plain.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+
+
+def test_answers_are_synchronised_to_disk(book: Scorebook) -> None:
+    assert book._rows("PRAGMA synchronous") == [(2,)]
+    assert book._rows("PRAGMA foreign_keys") == [(1,)]
+
+
+@pytest.mark.parametrize(
+    "content", [b'[Event "?"]\n\n1. e4 *\n', b"not a database, but longer than a header" * 99]
+)
+def test_a_file_that_is_no_database_is_refused_and_left_alone(tmp_path: Path, content: bytes) -> None:
+    path = tmp_path / "club.pgn"
+    path.write_bytes(content)
+    refused(path, "file is not a database")
+    assert path.read_bytes() == content
+
+
+def test_a_database_of_another_kind_is_refused_and_left_alone(tmp_path: Path) -> None:
+    path = tmp_path / "other.sqlite"
+    with closing(sqlite3.connect(path)) as other, other:
+        other.execute("CREATE TABLE recipes (name TEXT)")
+    before = path.read_bytes()
+    refused(path, "not a scorebook")
+    assert path.read_bytes() == before
+
+
+def test_a_newer_scorebook_is_refused_and_left_alone(book: Scorebook) -> None:
+    book.close()
+    with closing(sqlite3.connect(book.path)) as newer, newer:
+        newer.execute(
+            "INSERT INTO _sqlite_migrations VALUES (99, 'scorebook', '0099-from-the-future', '2040')"
+        )
+    before = book.path.read_bytes()
+    refused(book.path, "newer version of Rondeau (it has 0099-from-the-future)")
+    assert book.path.read_bytes() == before
+
+
+def test_a_folder_in_the_place_of_the_file_is_refused(tmp_path: Path) -> None:
+    refused(tmp_path, "unable to open database file")
+
+
+def refused(path: Path, reason: str) -> None:
+    with pytest.raises(ScorebookError) as caught:
+        Scorebook.open(path)
+    message = str(caught.value)
+    assert message.startswith(f"{path}: ")
+    assert reason in message
+    assert "\n" not in message
+
+
+def test_an_older_scorebook_is_brought_up_to_date(book: Scorebook, monkeypatch: pytest.MonkeyPatch) -> None:
+    book.save_answer(an_answer(1))
+    book.close()
+    newer = (*scorebook_schema.STEPS, ("0002-test", ("CREATE TABLE added (x INTEGER)",)))
+    monkeypatch.setattr(scorebook_schema, "STEPS", newer)
+    monkeypatch.setattr(scorebook_schema, "KNOWN", frozenset(name for name, _ in newer))
+    with Scorebook.open(book.path) as updated:
+        assert updated._rows("SELECT * FROM added") == []
+        assert updated.answers(1) == [an_answer(1)]
+
+
+def test_a_migration_that_fails_leaves_the_file_as_it_was(
+    book: Scorebook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book.close()
+    broken = (*scorebook_schema.STEPS, ("0002-test", ("CREATE TABLE added (x)", "NONSENSE")))
+    with monkeypatch.context() as patched:
+        patched.setattr(scorebook_schema, "STEPS", broken)
+        patched.setattr(scorebook_schema, "KNOWN", frozenset(name for name, _ in broken))
+        refused(book.path, "syntax error")
+    with Scorebook.open(book.path) as again:
+        assert again._rows("SELECT name FROM sqlite_master WHERE name = 'added'") == []
+
+
+def test_a_new_scorebook_is_what_the_migration_library_would_have_made(book: Scorebook) -> None:
+    def made_of(connection: sqlite3.Connection) -> tuple[list[tuple[str, ...]], list[tuple[str, str]]]:
+        tables = connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_master ORDER BY type, name")
+        notes = connection.execute("SELECT migration_set, name FROM _sqlite_migrations ORDER BY id")
+        return [tuple(" ".join(str(cell).split()) for cell in row) for row in tables], notes.fetchall()
+
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as by_library:
+        scorebook_schema._bring_up_to_date(by_library)
+        tables, notes = made_of(by_library)
+        assert made_of(book._db) == (tables, notes)
+        assert len(tables) > 15
+    migrations = scorebook_schema._migrations()
+    assert migrations.pending(Database(book._db, execute_plugins=False)) == []
+
+
+@pytest.mark.parametrize("new", [True, False])
+def test_opening_a_scorebook_imports_no_migration_library(book: Scorebook, new: bool) -> None:
+    book.close()
+    if new:
+        book.path.unlink()
+    script = (
+        "import sys; from pathlib import Path; from decks.scorebook.book import Scorebook\n"
+        "with Scorebook.open(Path(sys.argv[1])) as book: book.student()\n"
+        "print('sqlite_utils' in sys.modules, 'numpy' in sys.modules, 'platformdirs' in sys.modules)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script, str(book.path)], capture_output=True, text=True, check=True
+    )
+    assert done.stdout.split() == ["False"] * 3
+
+
+# Several processes at once
+
+STUDENT_ADDER = """
+import sys
+from pathlib import Path
+from decks.scorebook.book import Scorebook
+sys.stdin.readline()
+with Scorebook.open(Path(sys.argv[1])) as book:
+    book.student(sys.argv[2])
+"""
+
+
+def test_eight_processes_can_open_a_new_scorebook_at_once(tmp_path: Path) -> None:
+    path = tmp_path / "scorebook.sqlite"
+    processes = [
+        subprocess.Popen(
+            [sys.executable, "-c", STUDENT_ADDER, str(path), f"student {number}"],
+            stdin=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        for number in range(8)
+    ]
+    for process in processes:
+        assert process.stdin is not None
+        process.stdin.write("go\n")
+        process.stdin.flush()
+    complaints = [process.communicate()[1] for process in processes]
+    assert complaints == [""] * 8
+    with Scorebook.open(path) as book:
+        assert sorted(book.students().values()) == [f"student {number}" for number in range(8)]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="SIGKILL is POSIX")
+def test_no_acknowledged_answer_is_lost_by_fifty_kills(
+    book: Scorebook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two processes at a time write to one file, and are killed (SIGKILL) at a random moment, 25 times."""
+    here = Path(__file__).parent
+    monkeypatch.setenv("PYTHONPATH", os.pathsep.join([str(here.parent), str(here)]))
+    processes = multiprocessing.get_context("forkserver")  # imports once, then each start is a fork
+    processes.set_forkserver_preload(["pytest", "made_answers"])
+    dice = random.Random(50)
+    acknowledged: list[str] = []
+    kills = 0
+    for _ in range(25):
+        outputs = [tmp_path / "first", tmp_path / "second"]
+        writers = []
+        for output in outputs:
+            output.write_text("")
+            writers.append(processes.Process(target=save_answers_until_killed, args=(book.path, output)))
+            writers[-1].start()
+        for writer, output in zip(writers, outputs, strict=True):
+            while not output.stat().st_size and writer.is_alive():
+                sleep(0.001)
+            sleep(dice.uniform(0.0, 0.05))
+            writer.kill()
+            writer.join()
+            assert writer.exitcode == -signal.SIGKILL
+            kills += 1
+            lines = output.read_text().splitlines(keepends=True)
+            acknowledged += [line.strip() for line in lines if line.endswith("\n")]
+    assert kills == 50
+    assert len(acknowledged) >= kills
+    kept = {answer.answer_id for answer in book.answers(1)}
+    assert set(acknowledged) <= kept
+    assert len(set(acknowledged)) == len(acknowledged)
+    assert len(kept) - len(acknowledged) <= kills, "at most the one answer each had not yet acknowledged"
+    assert book._rows("PRAGMA integrity_check") == [("ok",)]
+    assert book.replay() == []
+
+
+# Copies
+
+
+def test_a_backup_is_one_file_that_holds_everything(book: Scorebook, tmp_path: Path) -> None:
+    book.save_answer(an_answer(1))
+    copy = tmp_path / "keep" / "copy.sqlite"
+    book.backup(copy)
+    book.save_answer(an_answer(2, "found", 3))
+    assert [file.name for file in copy.parent.iterdir()] == ["copy.sqlite"]
+    with Scorebook.open(copy) as other:
+        assert other.answers(1) == [an_answer(1)]
+    book.backup(copy)
+    with Scorebook.open(copy) as other:
+        assert len(other.answers(1)) == 2
+
+
+def test_a_backup_never_replaces_a_file_that_is_no_scorebook(book: Scorebook, tmp_path: Path) -> None:
+    notes = tmp_path / "notes.txt"
+    notes.write_text("Saltmarsh, round 3: bring the clocks.\n" * 50)
+    with pytest.raises(ScorebookError, match=r"notes\.txt: file is not a database"):
+        book.backup(notes)
+    assert notes.read_text().startswith("Saltmarsh")
+
+
+def test_a_backup_onto_the_scorebook_itself_is_refused(book: Scorebook) -> None:
+    with Scorebook.open(book.path) as other, pytest.raises(ScorebookError, match="is the scorebook itself"):
+        other.backup(book.path.parent / "." / book.path.name)
+    book.save_answer(an_answer(1))
+    with Scorebook.open(book.path) as later:
+        assert len(later.answers(1)) == 1, "the file under an open session must stay the same one"
+
+
+def test_a_backup_does_not_replace_a_scorebook_that_is_open(
+    book: Scorebook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(scorebook_file, "WAIT_SECONDS", 0.1)
+    with a_new_book(tmp_path / "other.sqlite") as other:
+        with pytest.raises(ScorebookError, match=r"other\.sqlite: database is locked"):
+            book.backup(other.path)
+        other.save_answer(an_answer(1))
+    with Scorebook.open(tmp_path / "other.sqlite") as later:
+        assert len(later.answers(1)) == 1
+
+
+def test_what_a_killed_process_left_beside_an_older_copy_does_not_reach_the_new_one(
+    book: Scorebook, tmp_path: Path
+) -> None:
+    copy = tmp_path / "copy.sqlite"
+    with a_new_book(tmp_path / "other.sqlite") as other:
+        other.save_answer(an_answer(2))
+        for ending in ("", "-wal"):  # as a kill leaves them
+            shutil.copy(f"{other.path}{ending}", f"{copy}{ending}")
+    book.save_answer(an_answer(1))
+    book.backup(copy)
+    with Scorebook.open(copy) as opened:
+        assert opened.answers(1) == [an_answer(1)]
+
+
+def test_a_backup_touches_no_file_but_its_own(book: Scorebook, tmp_path: Path) -> None:
+    theirs = tmp_path / "copy.sqlite.part"
+    theirs.write_text("half of something else")
+    book.backup(tmp_path / "copy.sqlite")
+    assert theirs.read_text() == "half of something else"
+
+
+def test_a_restore_brings_the_copy_back_and_keeps_what_stood_there(book: Scorebook, tmp_path: Path) -> None:
+    book.save_answer(an_answer(1))
+    book.backup(tmp_path / "copy.sqlite")
+    book.save_answer(an_answer(2, "found", 3))
+    for number in (1, 2):
+        kept = book.restore(tmp_path / "copy.sqlite")
+        assert kept == book.path.with_name(f"scorebook.sqlite.before-restore-{number}")
+        assert book.answers(1) == [an_answer(1)]
+        with Scorebook.open(kept) as before:
+            assert len(before.answers(1)) == 3 - number
+    book.save_answer(an_answer(3, "found", 5))
+    assert len(book.answers(1)) == 2
+
+
+def test_a_restore_reaches_a_scorebook_that_another_process_has_open(book: Scorebook, tmp_path: Path) -> None:
+    book.backup(tmp_path / "copy.sqlite")
+    book.save_answer(an_answer(1))
+    scorebook_file.restore(book.path, tmp_path / "copy.sqlite")
+    assert book.answers(1) == []
+    book.save_answer(an_answer(2))
+    with Scorebook.open(book.path) as other:
+        assert other.answers(1) == [an_answer(2)]
+
+
+def test_a_restore_checks_the_copy_first(book: Scorebook, tmp_path: Path) -> None:
+    book.save_answer(an_answer(1))
+    good = tmp_path / "good.sqlite"
+    book.backup(good)
+    damaged = tmp_path / "damaged.sqlite"
+    data = bytearray(good.read_bytes())
+    page = data.index(b"Saltmarsh files") // 4096 * 4096
+    data[page : page + 4096] = b"\xff" * 4096
+    damaged.write_bytes(data)
+    text = tmp_path / "text.sqlite"
+    text.write_text("no database\n" * 100)
+    empty = tmp_path / "empty.sqlite"
+    empty.touch()
+    for source, reason in (
+        (damaged, "damaged|malformed"),
+        (text, "not a database"),
+        (empty, "not a scorebook"),
+        (tmp_path / "missing.sqlite", "no such file"),
+        (book.path, "the scorebook itself"),
+    ):
+        with pytest.raises(ScorebookError, match=reason) as caught:
+            book.restore(source)
+        assert str(caught.value).startswith(str(source))
+        assert book.answers(1) == [an_answer(1)]
+    assert not list(tmp_path.glob("*.before-restore-*"))
+
+
+def test_a_restore_gives_up_while_another_process_is_writing(
+    book: Scorebook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    book.save_answer(an_answer(1))
+    book.backup(tmp_path / "copy.sqlite")
+    monkeypatch.setattr(scorebook_file, "WAIT_SECONDS", 0.1)
+    with closing(sqlite3.connect(book.path, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        with pytest.raises(ScorebookError, match="database is locked"):
+            scorebook_file.restore(book.path, tmp_path / "copy.sqlite")
+    assert book.answers(1) == [an_answer(1)]
+    assert not list(tmp_path.glob("*.before-restore-*"))
+
+
+def test_a_restore_replaces_a_scorebook_that_no_longer_opens_and_keeps_its_bytes(
+    book: Scorebook, tmp_path: Path
+) -> None:
+    book.save_answer(an_answer(1))
+    book.backup(tmp_path / "copy.sqlite")
+    book.close()
+    book.path.write_bytes(b"the disk was not well" * 1000)
+    kept = scorebook_file.restore(book.path, tmp_path / "copy.sqlite")
+    assert kept is not None
+    assert kept.read_bytes() == b"the disk was not well" * 1000
+    with Scorebook.open(book.path) as restored:
+        assert restored.answers(1) == [an_answer(1)]
+    assert scorebook_file.restore(tmp_path / "elsewhere.sqlite", tmp_path / "copy.sqlite") is None
+
+
+# Games
+
+
+def a_game(number: int, white: str = "Wren, Ada", black: str = "Tern, Bo", result: str = "1-0") -> GameRecord:
+    tags = {"White": white, "Black": black, "Result": result, "Date": "2031.05.05", "Round": str(number)}
+    return GameRecord("club.pgn", number, {**tags, "Annotator": "nobody"}, ("e2e4", "e7e5"))
+
+
+def a_finding(game: int, ply: int, motif: str = "pin-on-file", *, black: bool = False) -> FindingRow:
+    return FindingRow(game, ply, motif, "black" if black else "white", 1 << 4, 1 << 36, 1 << 20)
+
+
+def test_a_game_scanned_twice_is_stored_once_whatever_file_it_came_from(book: Scorebook) -> None:
+    numbers = book.store_games([a_game(1), a_game(2)])
+    copied = GameRecord("copy.pgn", 7, {**a_game(2).headers, "Annotator": "somebody"}, a_game(2).moves)
+    other_moves = replace(a_game(2), moves=("e2e4", "c7c5"))
+    again = book.store_games([copied, a_game(1), other_moves, a_game(3)])
+    assert again[:2] == [numbers[1], numbers[0]]
+    assert len({*numbers, *again}) == 4
+    assert book.store_games([]) == []
+
+
+@settings(max_examples=40)
+@given(*[st.integers(0, 2**64 - 1)] * 3)
+def test_square_sets_of_all_64_bits_come_back(
+    tmp_path_factory: pytest.TempPathFactory, actors: int, targets: int, squares: int
+) -> None:
+    with Scorebook.open(tmp_path_factory.getbasetemp() / "sets.sqlite") as book:
+        (game,) = book.store_games([a_game(1)])
+        row = FindingRow(game, 30, "back-rank", "black", actors, targets, squares, "Rd1 mates")
+        assert book.store_findings([game], [row]) == 1
+        assert book.findings(game) == [row]
+
+
+def test_numpy_square_sets_are_stored_as_numbers(book: Scorebook) -> None:
+    import numpy as np
+
+    (game,) = book.store_games([a_game(1)])
+    sets = np.array([2**63, 2**64 - 1, 1], dtype=np.uint64)
+    book.store_findings([game], [FindingRow(game, 1, "fork", "white", *sets)])
+    assert book.findings(game)[0][4:7] == (2**63, 2**64 - 1, 1)
+
+
+def test_a_second_scan_replaces_the_findings_of_its_games_only(book: Scorebook) -> None:
+    first, second = book.store_games([a_game(1), a_game(2)])
+    book.store_findings([first, second], [a_finding(first, 9), a_finding(second, 9), a_finding(second, 10)])
+    assert book.store_findings([second], [a_finding(second, 12)]) == 1
+    assert [finding.ply for game in (first, second) for finding in book.findings(game)] == [9, 12]
+    with pytest.raises(ScorebookError):
+        book.store_findings([first], [a_finding(first, 1), a_finding(99, 1)])
+    assert [finding.ply for finding in book.findings(first)] == [9]
+
+
+def test_motifs_are_counted_by_instance_and_game_with_the_players_results(book: Scorebook) -> None:
+    won, lost, drawn, others, open_ended = book.store_games(
+        [
+            a_game(1),
+            a_game(2, "Tern, Bo", "Wren, Ada", "1-0"),
+            a_game(3, "wren, ada", "Heron, Cy", "1/2-1/2"),
+            a_game(4, "Heron, Cy", "Tern, Bo", "0-1"),
+            a_game(5, "Wren, Ada", "Heron, Cy", "*"),
+        ]
+    )
+    findings = [
+        *(a_finding(won, ply) for ply in (10, 11, 12, 14, 20)),  # two instances: 10 to 14, and 20
+        a_finding(won, 30, black=True),
+        a_finding(lost, 8, black=True),
+        a_finding(lost, 8, "fork"),
+        a_finding(drawn, 5),
+        *(a_finding(others, ply) for ply in (1, 2)),
+        a_finding(open_ended, 40),
+    ]
+    book.store_findings([won, lost, drawn, others, open_ended], findings)
+    assert book.motif_counts("WREN, Ada") == [
+        MotifCount("pin-on-file", "player", instances=5, games=4, won=1, drawn=1, lost=1),
+        MotifCount("fork", "opponent", instances=1, games=1, won=0, drawn=0, lost=1),
+        MotifCount("pin-on-file", "opponent", instances=1, games=1, won=1, drawn=0, lost=0),
+    ]
+    assert book.motif_counts() == [
+        MotifCount("pin-on-file", "white", instances=5, games=4, won=1, drawn=1, lost=1),
+        MotifCount("pin-on-file", "black", instances=2, games=2, won=0, drawn=0, lost=2),
+        MotifCount("fork", "white", instances=1, games=1, won=1, drawn=0, lost=0),
+    ]
+    assert book.motif_counts("Nobody") == []
+
+
+# Preparations
+
+
+def test_the_newest_plan_for_an_event_is_in_force(book: Scorebook) -> None:
+    event = date(2031, 6, 1)
+    assert book.preparation(1, event) is None
+    book.save_preparation(1, event, '{"days": 2}', datetime(2031, 5, 2, tzinfo=UTC))
+    book.save_preparation(1, event, '{"days": 1}', datetime(2031, 5, 1, tzinfo=UTC))
+    assert book.preparation(1, event) == '{"days": 2}'
+    assert book.preparation(1, DAY) is None

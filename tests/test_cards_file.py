@@ -1,0 +1,511 @@
+"""Reading, writing and patching `cards.pgn`: nothing lost, nothing passed over, nothing else touched."""
+
+from __future__ import annotations
+
+import io
+import logging
+import random
+import re
+
+import chess
+import chess.pgn
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from decks.cards.card import ASKS, Card, MotifTag
+from decks.cards.cards_file import ROSTER, CardEntry, read_cards, write_card
+from decks.cards.movetext import MOST_MOVES, Try
+from decks.cards.pgn_spans import append_games, set_tags, split_games
+from decks.cards.tags import CARD_TAGS, FACTOR_KEYS
+from patterns.words.verdicts import Verdict
+
+logging.getLogger("chess.pgn").setLevel(logging.CRITICAL)
+
+FEN = "3r2k1/5ppp/8/8/8/8/5PPP/3RR1K1 w - - 0 30"
+"""Two rooks against one: 30. Rxd8# is mate on the back rank."""
+
+START = chess.STARTING_FEN
+
+
+def card_text(moves: str = "30. Rxd8# *", **tags: str | None) -> str:
+    """One card's game, plain; a tag given as None is left out."""
+    known = {**ROSTER, "SetUp": "1", "FEN": FEN, "CardId": "sm-001", "Asks": "play", **tags}
+    pairs = [f'[{name} "{value}"]' for name, value in known.items() if value is not None]
+    return "\n".join([*pairs, "", moves, ""])
+
+
+def faults_of(text: str, motifs: tuple[str, ...] | None = ("back-rank", "pin-on-file")) -> list[str]:
+    return [str(fault) for fault in read_cards(text, ("play",), motifs)[1]]
+
+
+def only_card(text: str) -> CardEntry:
+    cards, faults = read_cards(text, ("play",), None)
+    assert faults == ()
+    (card,) = cards
+    return card.entry
+
+
+# What a card says
+
+
+def test_every_tag_is_read() -> None:
+    text = card_text(
+        "{Look at the king.} 30. Rxd8# $3 {Mate.} (30. h3 $2 {No hurry} 30... Rxd1) *",
+        Asks="play assess",
+        Motifs="back-rank:white; pin-on-file:black",
+        Factors="material=white 2; verdict=white 3; space=level",
+        Evidence="back-rank=d8 g8",
+        Root="1",
+        CardOrigin="Birch - Reed, Saltmarsh 2025, move 30",
+        Checked="unverified: sunfish depth 6, 2025-11-02",
+    )
+    entry = only_card(text)
+    assert entry.card == Card(
+        card_id="sm-001",
+        fen=FEN,
+        asks=("assess", "play"),
+        motifs=(MotifTag("back-rank", "white"), MotifTag("pin-on-file", "black")),
+        factors={
+            "material": Verdict("white", 2),
+            "verdict": Verdict("white", 3),
+            "space": Verdict("level", 0),
+        },
+        line=("d1d8",),
+        origin="Birch - Reed, Saltmarsh 2025, move 30",
+        evidence={"back-rank": ("d8", "g8")},
+        root=1,
+        checked="unverified: sunfish depth 6, 2025-11-02",
+        comments={0: "Look at the king.", 1: "Mate."},
+    )
+    assert entry.nags == {1: (3,)}
+    assert entry.tries == (Try(0, ("h2h3", "d8d1"), (2,), "No hurry"),)
+    assert entry.headers == ROSTER
+
+
+def test_a_card_without_asks_takes_the_decks() -> None:
+    cards, faults = read_cards(card_text(Asks=None, Motifs="back-rank:white"), ("spot",), None)
+    assert faults == () and cards[0].entry.card.asks == ("spot",)
+
+
+@pytest.mark.parametrize(
+    ("moves", "line"),
+    [
+        ("30. Rxd8#*", ("d1d8",)),
+        ("30.Rxd8# 1-0", ("d1d8",)),
+        ("30.Rxd8#", ("d1d8",)),
+        ("Rd1xd8", ("d1d8",)),
+        ("; to the end\n% an escape line (Kf9\n30. ; Kf1\nRxd8!! *", ("d1d8",)),
+        ("30. Rxd8 {(Kf1 1. [x]\n\n; not a comment} *", ("d1d8",)),
+        ("30. f3\n\nRxd1\n\n\n31. Rxd1 *", ("f2f3", "d8d1", "e1d1")),
+        ("30. f3 (30. h3 (30. g3 Rxd1) Rxd1 31. Rxd1) 30... Rxd1 31. Rxd1", ("f2f3", "d8d1", "e1d1")),
+    ],
+)
+def test_odd_but_sound_movetext_is_read(moves: str, line: tuple[str, ...]) -> None:
+    assert only_card(card_text(moves)).card.line == line
+
+
+def test_a_comment_after_a_tag_pair_starts_no_new_game() -> None:
+    text = card_text().replace('[SetUp "1"]', '[SetUp "1"] ; as it stood {"')
+    assert only_card(text).card.line == ("d1d8",)
+
+
+@pytest.mark.parametrize("result", ["1/2", "White won", "", "½-½"])
+def test_a_result_the_standard_lacks_is_written_as_unknown(result: str) -> None:
+    entry = CardEntry(Card("sm-001", FEN, ("play",), line=("d1d8",)), {"Result": result})
+    read = only_card(write_card(entry))
+    assert read.card.line == ("d1d8",)
+    assert read.headers["Result"] == "*"
+
+
+def test_cards_without_a_result_and_without_moves_stay_apart() -> None:
+    cards = [card_text("", CardId=f"sm-{number}", Asks="assess") for number in range(3)]
+    read, faults = read_cards("\n".join(cards), ("play",), None)
+    assert faults == () and [card.entry.card.card_id for card in read] == ["sm-0", "sm-1", "sm-2"]
+
+
+# Faults
+
+TAG_FAULTS: list[tuple[dict[str, str | None], str]] = [
+    ({"FEN": None}, "has no FEN"),
+    ({"FEN": "8/8/8/8 w"}, "FEN '8/8/8/8 w': not a FEN"),
+    ({"FEN": "8/8/8/8/8/8/8/8 w - - 0 1"}, "White has no king; Black has no king"),
+    ({"FEN": "4k3/8/8/8/8/8/8/4RK2 w - - 0 1"}, "the side that is not to move is in check (e8)"),
+    ({"FEN": "3rk3/8/8/8/8/8/8/P3K3 w - - 0 1"}, "a pawn on a1"),
+    ({"SetUp": None}, 'SetUp must be "1"'),
+    ({"SetUp": "0"}, 'SetUp must be "1"'),
+    ({"CardId": "two words"}, "CardId 'two words' is not an id"),
+    ({"CardId": "x" * 65}, "is not an id"),
+    ({"Asks": "play dance"}, "unknown ask 'dance'"),
+    ({"Asks": "play play"}, "each once"),
+    ({"Asks": ""}, "must name one ask or more"),
+    ({"Asks": "root"}, "no Root tag"),
+    ({"Asks": "root", "Root": "1"}, "no other move to choose"),
+    ({"Asks": "spot"}, "no Motifs tag"),
+    ({"Asks": "spot", "Motifs": ""}, "no Motifs tag"),
+    ({"Root": "0"}, "Root '0' is not a move of the line"),
+    ({"Root": "2"}, "counted from 1: 1 to 1"),
+    ({"Root": "1.5"}, "Root '1.5'"),
+    ({"Root": "٣"}, "is not a move of the line"),
+    ({"Motifs": "pin-on-flie:white"}, "unknown motif 'pin-on-flie'"),
+    ({"Motifs": "back-rank"}, "names no side: write back-rank:white"),
+    ({"Motifs": "back-rank:White"}, "names no side"),
+    ({"Motifs": "back-rank:level"}, "names no side"),
+    ({"Motifs": "back-rank:white;;"}, "unknown motif ''"),
+    ({"Motifs": "back-rank:white; back-rank:white"}, "stands twice"),
+    ({"Factors": "tempo=white 2"}, "unknown factor 'tempo'"),
+    ({"Factors": "material=white 4"}, "'white 4' is not a verdict"),
+    ({"Factors": "material=+2"}, "'+2' is not a verdict"),
+    ({"Factors": "material"}, "lacks its verdict"),
+    ({"Factors": "material=level; material=level"}, "material stands twice"),
+    ({"Motifs": "back-rank:white", "Evidence": "back-rank=d9"}, "'d9' is not a square"),
+    ({"Motifs": "back-rank:white", "Evidence": "back-rank="}, "names no squares"),
+    ({"Evidence": "back-rank=d8"}, "not among the card's Motifs"),
+    ({"Variant": "Atomic"}, "standard chess only"),
+    ({"asks": "play"}, "tag asks is misspelt: write Asks"),
+    ({"Cardorigin": "here"}, "tag Cardorigin is misspelt: write CardOrigin"),
+    ({"CardOrigin": "x" * 256}, "has 256 characters, the PGN standard allows 255"),
+]
+
+
+@pytest.mark.parametrize(("tags", "message"), TAG_FAULTS)
+def test_a_faulty_tag_is_named(tags: dict[str, str | None], message: str) -> None:
+    (fault,) = faults_of(card_text("30. Rxd8# *", **tags))
+    assert message in fault
+    assert re.match(r"cards\.pgn line \d+", fault)
+
+
+MOVE_FAULTS = [
+    ("30. Ra8 *", "'Ra8' is not legal in 3r2k1/"),
+    ("30. Rxd8# (30. Rb8) *", "'Rb8' is not legal"),
+    ("30. Rxd8# Kh8 *", "'Kh8' is not legal"),
+    ("30. Nf9 *", "'Nf9' is not a move"),
+    ("30. Rxd88 *", "'Rxd88' is not a move"),
+    ("30. Rook takes *", "'Rook' is not a move"),
+    ("30. Rxd8# and mates *", "'and' is not a move"),
+    ("30. -- *", "'--' is a null move"),
+    ("30. R1d1 *", "is not legal"),
+    ("30. Rxd8# $256 *", "is not a NAG"),
+    ("30. Rxd8# $99999999999999999999 *", "is not a NAG"),
+    ("30. Rxd8# ± *", "'±' is neither a move nor anything else PGN has"),
+    ("30. Rxd8# (30. h3 *", "never closed: a ) is missing"),
+    ("30. Rxd8# ) *", "closes nothing"),
+    ("(30. h3) 30. Rxd8# *", "must follow the move it replaces"),
+    ("30. Rxd8# {no end *", "never closed: a } is missing"),
+    ("*", "there is no line to find"),
+    ("30. f3 Rxd1 *", "ends with a reply"),
+]
+
+
+@pytest.mark.parametrize(("moves", "message"), MOVE_FAULTS)
+def test_a_faulty_line_is_named(moves: str, message: str) -> None:
+    (fault,) = faults_of(card_text(moves))
+    assert message in fault and fault.startswith("cards.pgn line ") and ", card sm-001: " in fault
+
+
+def test_an_ambiguous_move_lists_the_choices() -> None:
+    (fault,) = faults_of(card_text("1. Rd1 *", FEN="6k1/8/8/8/8/4K3/8/R6R w - - 0 1"))
+    assert "'Rd1' is ambiguous" in fault and "Rad1 or Rhd1" in fault
+
+
+def test_faults_name_the_very_line() -> None:
+    text = card_text("30. f3\n30... Rxd1\n31. Rxd9 *")
+    (fault,) = faults_of(text)
+    wanted = text.split("\n").index("31. Rxd9 *") + 1
+    assert fault.startswith(f"cards.pgn line {wanted}, card sm-001: 'Rxd9'")
+    (fault,) = faults_of(text.replace("\n", "\r\n"))
+    assert fault.startswith(f"cards.pgn line {wanted}, ")
+
+
+def test_every_fault_comes_at_once() -> None:
+    text = "\n".join(
+        [
+            card_text("30. Kd5 *", Asks="dance", Motifs="nonsense:white"),
+            card_text("30. Rxd8# *", FEN=None),
+            card_text("30. Rxd8# (30. Qd4) *", CardId="sm-003", SetUp=None),
+        ]
+    )
+    found = faults_of(text)
+    expected = ["unknown ask", "unknown motif", "'Kd5'", "this CardId is taken", "no FEN", "SetUp", "'Qd4'"]
+    assert len(found) == len(expected)
+    assert [message for message in expected if not any(message in fault for fault in found)] == []
+
+
+def test_a_missing_brace_does_not_swallow_the_next_card() -> None:
+    text = card_text("30. Rxd8# {mate *") + "\n" + card_text("30. Kd5 *", CardId="sm-002")
+    first, second = faults_of(text)
+    assert "runs into the tag pair of line 15: a } is missing" in first and "card sm-001" in first
+    assert "'Kd5' is not legal" in second and "card sm-002" in second
+
+
+@pytest.mark.parametrize("tag", ['[White "A "quoted" name"]', '[White "no end]', "[White]", "[", '["x"]'])
+def test_a_tag_pair_that_is_none_is_named(tag: str) -> None:
+    faults = faults_of(card_text().replace('[White "?"]', tag))
+    assert len(faults) == 1 and "is not a tag pair" in faults[0] and "line 5" in faults[0]
+
+
+def test_a_tag_that_stands_twice_is_named() -> None:
+    (fault,) = faults_of(card_text().replace('[SetUp "1"]', '[SetUp "1"]\n[SetUp "1"]'))
+    assert fault == "cards.pgn line 9, card sm-001: tag SetUp stands twice in this game"
+
+
+def test_moves_without_tags_are_no_card() -> None:
+    assert "moves without tag pairs" in faults_of("1. e4 e5 *\n")[0]
+    assert "moves without tag pairs" in faults_of(card_text() + "\n30. Kf1 *\n")[0]
+
+
+def test_too_many_moves_are_refused() -> None:
+    shuffle = "1. Nf3 Nf6 2. Ng1 Ng8 " * (MOST_MOVES // 4 + 1)
+    for moves in (shuffle, "1. Nf3 " + "(1. e4 " * 20_000):
+        (fault,) = faults_of(card_text(moves, FEN=START))
+        assert f"more than {MOST_MOVES} moves and variations" in fault
+
+
+@given(
+    st.text(
+        alphabet=st.sampled_from('[]{}();"\\ \n\r\t%$!?*.-=#+0128abdeghNRKQOxFENSup\ufeff\x1b…'), max_size=80
+    )
+)
+def test_no_text_at_all_makes_reading_fail(text: str) -> None:
+    read_cards(text, ("play",), None)
+    read_cards(card_text(text), ("play",), None)
+
+
+# Writing
+
+
+def random_line(board: chess.Board, plies: int, chance: random.Random) -> list[str]:
+    board = board.copy(stack=False)
+    line: list[str] = []
+    while len(line) < plies and (legal := list(board.legal_moves)):
+        move = chance.choice(legal)
+        line.append(move.uci())
+        board.push(move)
+    return line
+
+
+WORDS_SEEN = ["the", "knight;", "%clk", "[x]", "Nf3", "a}", "{b", "1.", "...", "$1", "(so)", "é!", "♞", "*"]
+WORDS = st.lists(st.sampled_from(WORDS_SEEN), max_size=40)
+
+
+@st.composite
+def entries(draw: st.DrawFn) -> CardEntry:
+    """A card of random moves with comments, NAGs and tries."""
+    chance = random.Random(draw(st.integers(0, 10**6)))
+    opening = chess.Board()
+    for uci in random_line(opening, draw(st.integers(0, 30)), chance):
+        opening.push_uci(uci)
+    line = random_line(opening, draw(st.sampled_from([0, 1, 3, 7])), chance)
+    if len(line) % 2 == 0:
+        line = line[:-1]
+    comments = {ply: " ".join(words) for ply in range(len(line) + 1) if (words := draw(WORDS))}
+    nags = {ply: (draw(st.integers(1, 139)),) for ply in range(1, len(line) + 1) if draw(st.booleans())}
+    tries, board = [], opening.copy(stack=False)
+    for ply, uci in enumerate(line):
+        for _ in range(draw(st.integers(0, 2))):
+            variation = random_line(board, draw(st.integers(1, 4)), chance)
+            glyph = draw(st.sampled_from([(), (2,), (4, 6)]))
+            tries.append(Try(ply, tuple(variation), glyph, " ".join(draw(WORDS))))
+        board.push_uci(uci)
+    motifs = (MotifTag("pin-on-file", "white"), MotifTag("back-rank", "black"))
+    card = Card(
+        card_id="sm-001",
+        fen=opening.fen(),
+        asks=("assess", "play") if line else ("spot",),
+        motifs=motifs,
+        factors={draw(st.sampled_from(FACTOR_KEYS)): Verdict.from_signed(draw(st.integers(-3, 3)))},
+        line=tuple(line),
+        origin=draw(st.text(alphabet='ab"\\ é', max_size=20)).strip(),
+        evidence={"back-rank": ("e1", "h8")},
+        root=len(line) or None,
+        comments=comments,
+    )
+    headers = {**ROSTER, "White": draw(st.sampled_from(["Birch, Anna", 'The "Saltmarsh" four', "a\\b"]))}
+    return CardEntry(card, headers, tuple(tries), nags)
+
+
+def plain(comment: str) -> str:
+    """A comment as it reads once written: comments do not nest, white space is one space."""
+    return " ".join(comment.replace("{", "(").replace("}", ")").split())
+
+
+@given(entries())
+@settings(max_examples=40)
+def test_a_written_card_reads_back_the_same(entry: CardEntry) -> None:
+    read = only_card(write_card(entry))
+    card = entry.card
+    assert read.card == Card(
+        **{
+            **{name: getattr(card, name) for name in Card.__dataclass_fields__},
+            "origin": " ".join(card.origin.split()),
+            "comments": {ply: plain(words) for ply, words in card.comments.items()},
+        }
+    )
+    assert read.nags == entry.nags and read.headers == entry.headers
+    assert read.tries == tuple(Try(one.ply, one.line, one.nags, plain(one.comment)) for one in entry.tries)
+    assert only_card(write_card(read)) == read
+
+
+@given(entries())
+@settings(max_examples=40)
+def test_python_chess_reads_a_written_card_the_same(entry: CardEntry) -> None:
+    file = io.StringIO(write_card(entry))
+    game = chess.pgn.read_game(file)
+    assert game is not None and game.errors == []
+    assert chess.pgn.read_game(file) is None, "nothing of it may look like another game"
+    assert game.board().fen() == entry.card.fen
+    line: list[str] = []
+    comments = {0: plain(game.comment)}
+    tries: list[Try] = []
+    node: chess.pgn.GameNode = game
+    while node.variations:
+        for child in node.variations[1:]:
+            moves = [step.uci() for step in (child.move, *child.mainline_moves())]
+            tries.append(Try(len(line), tuple(moves), tuple(sorted(child.nags)), plain(child.comment)))
+        node = node.variations[0]
+        assert isinstance(node, chess.pgn.ChildNode)
+        line.append(node.move.uci())
+        assert tuple(node.nags) == entry.nags.get(len(line), ())
+        comments[len(line)] = plain(node.comment)
+    assert tuple(line) == entry.card.line
+    assert tries == [Try(one.ply, one.line, one.nags, plain(one.comment)) for one in entry.tries]
+    told = {ply: plain(words) for ply, words in entry.card.comments.items()}
+    assert {ply: words for ply, words in comments.items() if words} == told
+
+
+@given(entries())
+@settings(max_examples=40)
+def test_written_cards_keep_to_export_format(entry: CardEntry) -> None:
+    """PGN standard, sections 3.2, 4.3, 8.1: roster first, others in ASCII order, lines under 80 columns."""
+    lines = write_card(entry).split("\n")
+    names = [line[1:].split()[0] for line in lines if line.startswith("[")]
+    assert names[:7] == list(ROSTER) and names[7:] == sorted(names[7:])
+    blank = lines.index("")
+    assert blank == len(names) and lines[-1] == "" and "" not in lines[blank + 1 : -1]
+    for line in lines[blank + 1 :]:
+        assert len(line) < 80 and line == line.strip() and line[:1] not in ("%", ";", "[")
+
+
+def test_the_writer_makes_no_tag_too_long() -> None:
+    long = Card("sm-001", FEN, ("play",), line=("d1d8",), origin='"' * 300, checked="x" * 400)
+    text = write_card(CardEntry(long, {"Event": "\\" * 200}))
+    entry = only_card(text)
+    assert entry.card.origin.endswith('"...') and len(entry.card.checked) == 255
+    motifs = tuple(MotifTag(f"motif-{'x' * number}", "white") for number in range(1, 20))
+    with pytest.raises(ValueError, match="tag Motifs would have"):
+        write_card(CardEntry(Card("sm-001", FEN, ("play",), motifs, line=("d1d8",))))
+
+
+def test_an_illegal_line_is_not_written() -> None:
+    with pytest.raises(ValueError, match="d2d4"):
+        write_card(CardEntry(Card("sm-001", FEN, ("play",), line=("d2d4",))))
+
+
+# Patching and appending: what was not touched stays byte for byte
+
+BREAK = st.sampled_from(["\n", "\r\n"])
+SPACE = st.sampled_from(["", " ", "  ", "\t"])
+
+
+@st.composite
+def odd_decks(draw: st.DrawFn) -> str:
+    """A deck as a person might leave it: odd spacing, either line end, comments everywhere, tags missing."""
+    parts = [draw(st.sampled_from(["", "\ufeff"]))]
+
+    def newline(least: int = 1) -> str:
+        return "".join(draw(st.lists(BREAK, min_size=least, max_size=least + 2)))
+
+    for number in range(draw(st.integers(1, 4))):
+        tags = {"Event": 'Saltmarsh \\"open\\"', "SetUp": "1", "FEN": FEN, "Asks": "play"}
+        if draw(st.booleans()):
+            tags["CardId"] = f"sm-{number}"
+        if draw(st.booleans()):
+            tags["Checked"] = draw(st.sampled_from(["", "by hand", "x" * 255, "Zürich ♞"]))
+        for name in draw(st.permutations(sorted(tags))):
+            space = [draw(SPACE) for _ in range(3)]
+            parts += [f'[{space[0]}{name}{space[1]}"{tags[name]}"{space[2]}]', draw(SPACE)]
+            parts += [draw(st.sampled_from(["", '; as it stood [Not "a tag"]'])), newline()]
+        parts += [draw(st.sampled_from(["", "{one\r\n\n[two}", '% [Asks "spot"]'])), newline()]
+        moves = ["30.Rxd8#", "30. Rxd8#!!", "30.\tRxd8+$1"]
+        parts += [draw(st.sampled_from(moves)), draw(SPACE), newline()]
+        parts += [
+            draw(st.sampled_from(["", '{ [Asks "spot"] }', "( 30.h3{why?}Rxd1 )", ";(\n"])),
+            draw(SPACE),
+        ]
+        parts += [draw(st.sampled_from(["*", "1-0"])), newline(0 if number == 3 else 1)]
+        parts += [draw(st.sampled_from(["", "; between games\n", "\n% escaped\n", "{loose words}\n"]))]
+    return "".join(parts)
+
+
+@given(odd_decks(), st.data())
+@settings(max_examples=100)
+def test_setting_a_tag_leaves_every_other_byte_alone(text: str, data: st.DataObject) -> None:
+    games = split_games(text)
+    cards, faults = read_cards(text, ("play",), None)
+    assert faults == () and len(cards) == len(games) > 0
+    index = data.draw(st.integers(0, len(games) - 1))
+    name = data.draw(st.sampled_from(["CardId", "Checked", "CardOrigin", "Event"]))
+    value = data.draw(st.sampled_from(["new-1", "", 'a "b" \\', "é" * 255]))
+    patched = set_tags(text, [(games[index], name, value)])
+    before, after = text.encode(), patched.encode()
+    old = games[index].tag(name)
+    start = len(text[: old.value_start if old else games[index].tags[-1].end].encode())
+    end = len(text[: old.value_end if old else games[index].tags[-1].end].encode())
+    assert after.startswith(before[:start]) and after.endswith(before[end:])
+    written = value.replace("\\", "\\\\").replace('"', '\\"').encode()
+    middle = after[start : len(after) - len(before[end:])]
+    assert middle == written if old else middle.strip() == b"[" + name.encode() + b' "' + written + b'"]'
+    reread = split_games(patched)
+    assert [[tag.value for tag in game.tags if tag.name == name] for game in reread] == [
+        [value] if place == index else [tag.value for tag in game.tags if tag.name == name]
+        for place, game in enumerate(games)
+    ]
+    assert [[(token.kind, token.text) for token in game.tokens] for game in reread] == [
+        [(token.kind, token.text) for token in game.tokens] for game in games
+    ]
+
+
+@given(odd_decks())
+@settings(max_examples=40)
+def test_many_tags_at_once_equal_one_after_the_other(text: str) -> None:
+    values = {"CardId": "new-7", "Checked": "today"}
+    at_once = set_tags(text, [(game, *item) for game in split_games(text) for item in values.items()])
+    in_turn = text
+    for index in range(len(split_games(text))):
+        for item in values.items():
+            in_turn = set_tags(in_turn, [(split_games(in_turn)[index], *item)])
+    assert at_once == in_turn
+    assert set_tags(at_once, []) == at_once
+
+
+@given(odd_decks(), entries())
+@settings(max_examples=40)
+def test_appending_keeps_the_text_and_adds_one_card(text: str, entry: CardEntry) -> None:
+    longer = append_games(text, [write_card(entry)])
+    assert longer.encode().startswith(text.encode())
+    before, after = read_cards(text, ("play",), None)[0], read_cards(longer, ("play",), None)[0]
+    assert [card.entry for card in after[:-1]] == [card.entry for card in before]
+    assert after[-1].entry == only_card(write_card(entry))
+
+
+def test_appending_follows_the_files_line_ends() -> None:
+    longer = append_games('[Event "x"]\r\n\r\n*', ["[A]\n\n*\n", "[B]\n\n*\n"])
+    assert longer == '[Event "x"]\r\n\r\n*\r\n\r\n[A]\r\n\r\n*\r\n\r\n[B]\r\n\r\n*\r\n'
+    assert append_games("", ["[A]\n"]) == "[A]\n"
+    assert append_games("\ufeff", ["[A]\n"]) == "\ufeff[A]\n"
+
+
+def test_a_tag_value_stays_on_its_line() -> None:
+    (game,) = split_games(card_text())
+    with pytest.raises(ValueError, match="must stay on one line"):
+        set_tags(card_text(), [(game, "Checked", "a\nb")])
+
+
+def test_every_tag_of_ours_is_written_and_known() -> None:
+    card = Card("sm-001", FEN, ASKS, (MotifTag("back-rank", "white"),), {"verdict": Verdict("white", 3)})
+    full = Card(
+        **{**vars(card), "line": ("d1d8",), "origin": "o", "evidence": {"back-rank": ("d8",)}, "root": 1}
+    )
+    text = write_card(CardEntry(Card(**{**vars(full), "checked": "c"})))
+    (game,) = split_games(text)
+    assert {tag.name for tag in game.tags} == {*ROSTER, "SetUp", "FEN", *CARD_TAGS}

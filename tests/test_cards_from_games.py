@@ -1,0 +1,212 @@
+"""Cards from games: what becomes a card and what does not, with a judge whose word is known."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+from io import StringIO
+from pathlib import Path
+
+import chess
+import pytest
+
+from decks.build.candidates import Candidate, candidates
+from decks.build.cards_from_games import MOST_STUDENT_MOVES, build_cards, card_of
+from decks.build.relevance import plain_to_see, takes_up
+from decks.cards.deck import Deck, add_cards, new_deck
+from decks.cards.settings import DeckSettings, new_deck_id
+from patterns.catalogue import MOTIFS
+from patterns.engines.judging import Evaluation
+from patterns.engines.scores import MoveVerdict, PositionVerdicts
+from patterns.motifs.findings import Finding
+from patterns.reading.pgn import Game, read_games
+from patterns.scan import scan
+from patterns.words.verdicts import Verdict
+
+DOUBLED = "3r2k1/5ppp/8/8/8/8/4QPPP/4R1K1 w - - 0 1"
+"""Composed: the queen gives itself up on e8 and the rook mates there."""
+
+MATE_ON_D1 = "3r2k1/1p3ppp/p3b3/4p3/P3N2q/4PP2/2Q3PP/R1B3K1 b - - 1 24"
+"""Composed of self-play: the queen mates on e1, the rook is one check short of it."""
+
+TODAY = date(2026, 11, 25)
+
+STORM = """
+[Event "Saltmarsh club evening"]
+[Date "2026.02.05"]
+[White "Sandhopper, Ravi"]
+[Black "Tidewell, Oskar"]
+[Result "*"]
+
+1. e4 c5 2. Nf3 d6 3. d4 cxd4 4. Nxd4 Nf6 5. Nc3 g6 6. Be3 Bg7 7. f3 O-O 8. Qd2 Nc6 9. O-O-O d5
+10. exd5 Nxd5 11. Nxc6 bxc6 12. g4 Qa5 13. h4 Rb8 14. h5 Bf6 15. Kb1 e6 16. Bc4 Nxe3 17. Qxe3 c5 *
+"""
+
+
+class Said:
+    """A judge that gives the listed moves their scores and every other move another."""
+
+    def __init__(self, scores: dict[str, float], others: float, replies: dict[str, tuple[str, ...]]) -> None:
+        self.scores, self.others, self.replies = scores, others, replies
+        self.asked: list[str] = []
+
+    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+        self.asked.append(board.epd())
+        moves = {
+            move.uci(): MoveVerdict(
+                self.scores.get(move.uci(), self.others), 16, self.replies.get(move.uci(), ())
+            )
+            for move in board.legal_moves
+        }
+        return PositionVerdicts(board.epd(), "Said 1", "wdl", moves)
+
+    def survey(self, board: chess.Board) -> PositionVerdicts:
+        return self.judge(board)
+
+    def evaluate(
+        self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
+    ) -> Evaluation:
+        best = max(
+            map(chess.Move.uci, board.legal_moves), key=lambda move: self.scores.get(move, self.others)
+        )
+        return Evaluation(self.scores.get(best, self.others), 0, (best, *self.replies.get(best, ())))
+
+
+def candidate(fen: str, motif: str) -> Candidate:
+    board = chess.Board(fen)
+    earlier = chess.Board()
+    game = Game(
+        1,
+        1,
+        {"White": "Samphire, Tomasz", "Black": "Plover, Kofi"},
+        earlier,
+        (chess.Move.from_uci("e2e4"),),
+        "*",
+    )
+    return Candidate(game, 1, board, motif)
+
+
+def test_a_motif_that_decides_becomes_a_card() -> None:
+    judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
+    built = card_of(candidate(DOUBLED, "back-rank"), judge, TODAY)
+    assert built is not None
+    card = built.entry.card
+    assert card.line == ("e2e8", "d8e8", "e1e8")
+    assert [str(tag) for tag in card.motifs] == ["back-rank:white"]
+    assert card.evidence == {"back-rank": ("e1", "e2", "g8")}
+    assert card.asks == ("play",), "the stock-taking alone would not find a mate"
+    assert card.factors == {}
+    assert card.origin == "Samphire, Tomasz-Plover, Kofi, after 1.e4"
+    assert card.comments == {}, "comments are the coach's words"
+    assert [verdicts.epd for verdicts in built.verdicts] == [board.epd() for board in card.boards_to_move()]
+
+
+def test_a_card_has_the_result_as_its_game_was_read_whatever_the_tag_says() -> None:
+    judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
+    one = candidate(DOUBLED, "back-rank")
+    game = replace(one.game, headers={**one.game.headers, "Result": "1/2"}, result="1/2-1/2")
+    built = card_of(replace(one, game=game), judge, TODAY)
+    assert built is not None
+    assert built.entry.headers["Result"] == "1/2-1/2"
+
+
+def test_a_card_asks_for_what_the_coach_wants_asked() -> None:
+    judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
+    built = card_of(candidate(DOUBLED, "back-rank"), judge, TODAY, asks=("assess", "spot"))
+    assert built is not None
+    assert built.entry.card.asks == ("assess", "spot")
+    assert built.entry.card.factors == {"verdict": Verdict("white", 3)}, "the engine's verdict is the key"
+
+
+@pytest.mark.parametrize(
+    ("scores", "others", "why"),
+    [
+        ({"a6a5": 1.0}, 0.4, "the best move has nothing to do with the motif"),
+        ({"h4e1": 1.0, "a6a5": 0.99}, 0.4, "another move holds that does not take it up"),
+        ({"h4e1": 0.5}, 0.5, "every move holds"),
+        ({"h4e1": 0.3}, 0.1, "all is lost anyway"),
+    ],
+)
+def test_a_motif_that_is_merely_there_does_not(scores: dict[str, float], others: float, why: str) -> None:
+    assert card_of(candidate(MATE_ON_D1, "back-rank"), Said(scores, others, {}), TODAY) is None, why
+
+
+def test_the_line_goes_on_while_the_moves_are_telling() -> None:
+    judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
+    built = card_of(candidate(DOUBLED, "back-rank"), judge, TODAY)
+    assert built is not None
+    assert built.entry.card.line == ("e2e8", "d8e8", "e1e8")
+    assert len(built.verdicts) == 2 <= MOST_STUDENT_MOVES
+    judge = Said({"e2e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
+    assert card_of(candidate(DOUBLED, "back-rank"), judge, TODAY) is None, "a check alone is no line"
+
+
+def test_candidates_are_positions_of_the_player_asked_for() -> None:
+    games = [game for game in read_games(StringIO(STORM)) if isinstance(game, Game)]
+    everyone = candidates(scan(games), ["pawn-storm"])["pawn-storm"]
+    assert everyone
+    assert {one.board.turn for one in everyone} == {chess.WHITE}
+    assert all(one.ply >= 14 for one in everyone)
+    assert candidates(scan(games), ["pawn-storm"], "tidewell")["pawn-storm"] == []
+    assert candidates(scan(games), ["pawn-storm"], "Sandhopper")["pawn-storm"] == everyone
+    assert everyone[0].origin.startswith(
+        "Sandhopper, Ravi-Tidewell, Oskar, Saltmarsh club evening 2026.02.05, after"
+    )
+
+
+def test_build_gives_one_card_a_game_and_motif_and_never_the_same_position_twice(tmp_path: Path) -> None:
+    once = candidate(DOUBLED, "back-rank")
+    judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
+    built = list(build_cards({"back-rank": [once, once]}, judge, 5, TODAY))
+    assert len(built) == 1
+    assert (
+        list(build_cards({"back-rank": [once]}, judge, 5, TODAY, taken=frozenset({once.board.epd()}))) == []
+    )
+    folder = tmp_path / "deck"
+    new_deck(folder, DeckSettings(new_deck_id(), "Back ranks"))
+    add_cards(folder, [one.entry for one in built], built[0].verdicts, set(MOTIFS))
+    deck = Deck.open(folder, set(MOTIFS))
+    assert [card.line for card in deck.cards] == [("e2e8", "d8e8", "e1e8")]
+    assert once.board.epd() in deck.verdicts
+
+
+def test_progress_counts_cards_and_candidates() -> None:
+    told: list[tuple[int, int]] = []
+    note: Callable[[int, int], None] = lambda made, tried: told.append((made, tried))  # noqa: E731
+    once = candidate(MATE_ON_D1, "back-rank")
+    assert list(build_cards({"back-rank": [once]}, Said({}, 0.5, {}), 3, TODAY, tried=note)) == []
+    assert told == [(0, 1)]
+
+
+PIN = Finding("pin-on-file", "white", ("e1",), ("e5", "e8"), ("e2", "e3", "e4", "e6", "e7"), "")
+PINNED = "4k3/8/5n2/4n3/8/P2P4/5P2/4R1K1 w - - 0 1"
+
+
+@pytest.mark.parametrize(
+    ("move", "expected", "why"),
+    [
+        ("e1e4", True, "it goes to a square of the line"),
+        ("d3d4", True, "it attacks the pinned man"),
+        ("f2f4", True, "so does this"),
+        ("e1e5", False, "a capture of what hangs needs no pin"),
+        ("a3a4", False, "it has nothing to do with the pin"),
+        ("e1d1", False, "the actor leaves"),
+    ],
+)
+def test_what_takes_up_a_pin(move: str, expected: bool, why: str) -> None:
+    assert takes_up(chess.Board(PINNED), chess.Move.from_uci(move), PIN) is expected, why
+
+
+@pytest.mark.parametrize(
+    ("fen", "move", "expected", "why"),
+    [
+        ("4k3/8/5n2/4n3/8/P2P4/5P2/4R1K1 w - - 0 1", "e1e5", False, "it takes the target"),
+        ("4k3/8/5n2/4n3/3b4/P1PP4/5P2/4R1K1 w - - 0 1", "c3d4", True, "it takes what hangs"),
+        ("4k3/8/1b6/4n3/8/P2P4/5N2/4R1K1 w - - 0 1", "d3d4", False, "a quiet move"),
+        ("4k3/8/8/4n3/1b6/P2P4/8/4R1K1 w - - 0 1", "e1e2", True, "the rook was attacked"),
+        ("6k1/5ppp/8/8/8/8/3q1PPP/3RR1K1 w - - 0 1", "e1e8", False, "mate is mate"),
+    ],
+)
+def test_what_is_plain_to_see_without_the_motif(fen: str, move: str, expected: bool, why: str) -> None:
+    assert plain_to_see(chess.Board(fen), chess.Move.from_uci(move), PIN) is expected, why

@@ -1,0 +1,327 @@
+"""Checking a deck: what it says of keys, what it writes, and that faults keep it from writing anything."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from pathlib import Path
+
+import chess
+import pytest
+
+from decks.cards.card import Card
+from decks.cards.cards_file import CardEntry
+from decks.cards.deck import Deck, add_cards, new_deck
+from decks.cards.deck_check import CheckResult, PositionJudge, check_deck
+from decks.cards.faults import DeckError
+from decks.cards.movetext import Try
+from decks.cards.settings import DeckSettings
+from patterns.engines.judging import EngineCommand, Judge
+from patterns.engines.scores import MoveVerdict, PositionVerdicts
+from patterns.words.verdicts import Verdict
+
+DECK_ID = "7c3a51f0-2f0f-4c53-8d55-6a4f6a4f1b11"
+ROOKS = "3r2k1/5ppp/8/8/8/8/5PPP/3RR1K1 w - - 0 30"
+"""Two rooks against one: 30. Rxd8# is mate on the back rank, and 30. Re8+ mates a move later."""
+
+TODAY = date(2026, 11, 25)
+LATER = date(2027, 1, 5)
+
+
+class ScriptedJudge:
+    """Judges by a table of losses (by UCI move; others lose `otherwise`), and remembers what it was asked."""
+
+    def __init__(
+        self,
+        losses: Mapping[str, float],
+        otherwise: float = 0.4,
+        engine: str = "Stockfish 15.1",
+        depth: int = 16,
+    ) -> None:
+        self.losses, self.otherwise, self.engine, self.depth = losses, otherwise, engine, depth
+        self.asked: list[str] = []
+
+    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+        self.asked.append(board.epd())
+        scores = {move.uci(): 0.9 - self.losses.get(move.uci(), self.otherwise) for move in board.legal_moves}
+        ranked = sorted(scores, key=lambda move: -scores[move])
+        moves = {move: MoveVerdict(scores[move], self.depth, ()) for move in ranked}
+        return PositionVerdicts(board.epd(), self.engine, "wdl", moves)
+
+
+SOUND = {"d1d8": 0.0, "e1e8": 0.02}
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A deck without cards."""
+    folder = tmp_path / "deck"
+    new_deck(folder, DeckSettings(DECK_ID, "Back ranks"))
+    return folder
+
+
+def put(folder: Path, line: tuple[str, ...] = ("d1d8",), **more: object) -> None:
+    """Add a card asking for `line`; `tries` and `nags` go beside it."""
+    beside = {name: more.pop(name) for name in ("tries", "nags") if name in more}
+    card = Card(**{"card_id": "sm-001", "fen": ROOKS, "asks": ("play",), "line": line, **more})  # type: ignore[arg-type]
+    add_cards(folder, [CardEntry(card, **beside)])  # type: ignore[arg-type]
+
+
+def check(
+    folder: Path, judge: PositionJudge | None = None, today: date = TODAY, *, again: bool = False
+) -> CheckResult:
+    return check_deck(folder, {"back-rank"}, judge, today, again=again)
+
+
+def bytes_of(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in folder.iterdir()}
+
+
+# What it derives and writes
+
+
+def test_a_judge_fills_in_what_is_missing_and_a_second_check_changes_nothing(folder: Path) -> None:
+    put(folder)
+    judge = ScriptedJudge(SOUND)
+    steps: list[tuple[int, int]] = []
+    first = check_deck(folder, None, judge, TODAY, progress=lambda *step: steps.append(step))
+    epd = chess.Board(ROOKS).epd()
+    assert first == CheckResult((), (), ("cards.pgn", "verdicts.jsonl"), judged=(epd,))
+    assert steps == [(0, 1), (1, 1)]
+    deck = Deck.open(folder)
+    assert deck.cards[0].checked == "Stockfish 15.1 depth 16, 2026-11-25"
+    assert deck.verdicts[epd].quality("d1d8") == "holds"
+    before = bytes_of(folder)
+    assert check(folder, judge, LATER) == CheckResult(())
+    assert judge.asked == [epd] and bytes_of(folder) == before
+
+
+@pytest.mark.parametrize(
+    ("engine", "depth", "checked"),
+    [
+        ("Stockfish 15.1", 16, "Stockfish 15.1 depth 16, 2026-11-25"),
+        ("Stockfish 15.1", 12, "unverified: Stockfish 15.1 depth 12, 2026-11-25"),
+        ("sunfish 2026", 6, "unverified: sunfish 2026 depth 6, 2026-11-25"),
+        ("Stock\x1b[2J\nfish", 16, "unverified: Stock\ufffd[2J fish depth 16, 2026-11-25"),
+    ],
+)
+def test_checked_says_who_judged_and_how_deep(folder: Path, engine: str, depth: int, checked: str) -> None:
+    put(folder)
+    check(folder, ScriptedJudge(SOUND, engine=engine, depth=depth))
+    assert Deck.open(folder).cards[0].checked == checked
+
+
+def test_checked_names_the_weakest_position(folder: Path) -> None:
+    put(folder, ("f2f3", "d8d1", "e1d1"))
+    check(folder, ScriptedJudge({}, depth=20))
+    path = folder / "verdicts.jsonl"
+    first, second = path.read_text().splitlines()
+    path.write_text(f"{first}\n{second.replace('20', '9')}\n")
+    check(folder, ScriptedJudge({}), LATER)
+    assert Deck.open(folder).cards[0].checked == "unverified: Stockfish 15.1 depth 9, 2027-01-05"
+
+
+def test_what_a_weak_engine_judged_is_judged_anew_when_asked(folder: Path) -> None:
+    put(folder, ("f2f3", "d8d1", "e1d1"))
+    weak, strong = ScriptedJudge({}, engine="sunfish 2026", depth=6), ScriptedJudge({}, depth=16)
+    assert len(check(folder, weak).unverified) == 1
+    kept = check(folder, strong, LATER)
+    assert (kept.judged, len(kept.unverified), strong.asked) == ((), 1, [])
+    anew = check(folder, strong, LATER, again=True)
+    assert (len(anew.judged), anew.unverified) == (2, ())
+    assert Deck.open(folder).cards[0].checked == "Stockfish 15.1 depth 16, 2027-01-05"
+    assert check(folder, strong, LATER, again=True).judged == ()
+
+
+def test_a_changed_line_makes_verdicts_stale_and_missing(folder: Path) -> None:
+    put(folder, ("f2f3", "d8d1", "e1d1"))
+    check(folder, ScriptedJudge({"f2f3": 0.0}))
+    path = folder / "cards.pgn"
+    text = path.read_text()
+    assert "Rxd1 31. Rxd1" in text
+    path.write_text(text.replace("Rxd1 31. Rxd1", "Kf8 31. Rxd8#"))
+    old = sorted(Deck.open(folder).verdicts)
+    result = check(folder)
+    assert [note.path for note in result.notes] == ["verdicts.jsonl", "cards.pgn"]
+    assert "stale: no card asks for a move in" in result.notes[0].message and result.notes[0].line in (1, 2)
+    assert "a position lacks verdicts" in result.notes[1].message
+    assert result.written == () and sorted(Deck.open(folder).verdicts) == old
+    result = check(folder, ScriptedJudge(SOUND), LATER)
+    assert len(result.judged) == len(result.dropped) == 1
+    assert sorted(Deck.open(folder).verdicts) == sorted({*old, *result.judged} - {*result.dropped})
+    assert Deck.open(folder).cards[0].checked.endswith("2027-01-05")
+
+
+def test_missing_ids_are_given_without_an_engine_too(folder: Path) -> None:
+    put(folder)
+    path = folder / "cards.pgn"
+    text = path.read_text().replace('[CardId "sm-001"]\n', "")
+    twice = (text + "\n" + text.replace("30. Rxd8#", "30.  Rxd8 ; the same")).replace("\n", "\r\n")
+    path.write_text(twice, newline="")
+    result = check(folder)
+    first, second = result.named
+    assert second == f"{first}-2" and result.written == ("cards.pgn",)
+    assert [card.card_id for card in Deck.open(folder).cards] == [first, second]
+    added = [f'\r\n[CardId "{card_id}"]'.encode() for card_id in result.named]
+    assert path.read_bytes().replace(added[0], b"").replace(added[1], b"") == twice.encode()
+    assert check(folder).named == ()
+
+
+def test_nothing_is_written_where_there_are_faults(folder: Path) -> None:
+    put(folder)
+    put(folder, card_id="sm-002")
+    path = folder / "cards.pgn"
+    path.write_text(path.read_text().replace("sm-002", "sm-001").replace('[Asks "play"]', '[Asks "dance"]'))
+    before = bytes_of(folder)
+    judge = ScriptedJudge(SOUND)
+    result = check(folder, judge)
+    assert [fault.message[:11] for fault in result.faults] == ["unknown ask", "unknown ask", "this CardId"]
+    assert result.written == () and judge.asked == [] and bytes_of(folder) == before
+
+
+def test_a_continuation_that_can_not_be_played_is_a_fault(folder: Path) -> None:
+    put(folder)
+    check(folder, ScriptedJudge(SOUND))
+    path = folder / "verdicts.jsonl"
+    path.write_text(path.read_text().replace('"line": []', '"line": ["a1a8"]', 1))
+    (fault,) = check(folder).faults
+    assert fault.path == "verdicts.jsonl" and fault.line == 1 and "'a1a8' is not legal" in fault.message
+
+
+class Failing(ScriptedJudge):
+    """Judges one position, then fails."""
+
+    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+        if self.asked:
+            raise KeyboardInterrupt
+        return super().judge(board)
+
+
+def test_what_was_judged_before_an_interruption_is_kept(folder: Path) -> None:
+    put(folder, ("f2f3", "d8d1", "e1d1"))
+    with pytest.raises(KeyboardInterrupt):
+        check(folder, Failing({}))
+    assert len(Deck.open(folder).verdicts) == 1
+    judge = ScriptedJudge({})
+    check(folder, judge)
+    assert len(judge.asked) == 1 and len(Deck.open(folder).verdicts) == 2
+
+
+def test_an_edit_made_during_the_check_is_not_overwritten(folder: Path) -> None:
+    put(folder)
+    path = folder / "cards.pgn"
+
+    class Editing(ScriptedJudge):
+        def judge(
+            self, board: chess.Board, wide: int | None = None, deep: int | None = None
+        ) -> PositionVerdicts:
+            path.write_text(path.read_text().replace("Rxd8#", "Rxd8# {Mate.}"))
+            return super().judge(board)
+
+    with pytest.raises(DeckError, match="changed while it was checked"):
+        check(folder, Editing(SOUND))
+    assert "{Mate.}" in path.read_text() and len(Deck.open(folder).verdicts) == 1
+
+
+# What it says of keys
+
+
+def notes(folder: Path, judge: PositionJudge) -> list[str]:
+    result = check(folder, judge)
+    assert all(note.card == "sm-001" and note.path == "cards.pgn" for note in result.notes)
+    return [note.message for note in result.notes]
+
+
+@pytest.mark.parametrize(
+    ("loss", "expected"),
+    [
+        (0.0, []),
+        (0.05, []),
+        (0.06, ["the key 30. Re8+ slips: it loses .06 against Rxd8#"]),
+        (0.23, ["the key 30. Re8+ fails: it loses .23 against Rxd8#"]),
+    ],
+)
+def test_a_key_that_slips_or_fails_is_told(folder: Path, loss: float, expected: list[str]) -> None:
+    put(folder, ("e1e8",))
+    assert notes(folder, ScriptedJudge({"d1d8": 0.0, "e1e8": loss})) == expected
+
+
+def test_every_move_of_the_student_is_held_against_its_verdict(folder: Path) -> None:
+    put(folder, ("f2f3", "d8d1", "g2g4"))
+    found = notes(folder, ScriptedJudge({"f2f3": 0.0, "e1d1": 0.0, "g2g4": 0.31}))
+    assert found == ["the key 31. g4 fails: it loses .31 against Rxd1"]
+
+
+def test_nags_that_verdicts_contradict_are_told(folder: Path) -> None:
+    tries = (
+        Try(0, ("e1e8",), (2,)),
+        Try(0, ("h2h3",), (3,)),
+        Try(0, ("g2g3",), (4,)),
+        Try(0, ("h2h4",), (1, 5)),
+    )
+    put(folder, tries=tries, nags={1: (4,)})
+    losses = {"d1d8": 0.0, "e1e8": 0.02, "h2h3": 0.3, "g2g3": 0.3, "h2h4": 0.1}
+    assert notes(folder, ScriptedJudge(losses)) == [
+        "the coach marks 30. Rxd8# with ??, but it holds: it loses nothing",
+        "the coach marks 30. Re8+ with ?, but it holds: it loses .02 against Rxd8#",
+        "the coach marks 30. h3 with !!, but it fails: it loses .30 against Rxd8#",
+    ]
+
+
+def test_replies_are_not_graded(folder: Path) -> None:
+    put(folder, ("f2f3", "d8d1", "e1d1"), tries=(Try(1, ("g8f8",), (3,)),), nags={2: (4,)})
+    assert notes(folder, ScriptedJudge({"f2f3": 0.0, "e1d1": 0.0})) == []
+
+
+def test_a_card_with_nothing_to_find_is_told(folder: Path) -> None:
+    put(folder)
+    assert notes(folder, ScriptedJudge({}, otherwise=0.03)) == ["every move holds: nothing to find"]
+
+
+def test_a_forced_move_is_nothing_to_find(folder: Path) -> None:
+    put(folder, ("g1f2",), fen="6k1/8/8/8/8/8/6PP/r5K1 w - - 0 1")
+    (note,) = notes(folder, ScriptedJudge({}))
+    assert note == "there is only one legal move: nothing to find"
+
+
+def test_a_card_that_asks_for_no_move_is_not_judged(folder: Path) -> None:
+    put(folder, (), asks=("assess",))
+    judge = ScriptedJudge({})
+    assert check(folder, judge) == CheckResult(()) and judge.asked == []
+
+
+def test_factor_keys_far_from_the_computed_ones_are_noted(folder: Path) -> None:
+    factors = {
+        "material": Verdict("white", 2),
+        "space": Verdict("white", 1),
+        "verdict": Verdict("white", 3),
+    }
+    put(folder, (), asks=("assess",), factors=factors)
+
+    def assess(board: chess.Board) -> dict[str, Verdict]:
+        assert board.fen() == ROOKS
+        return {"material": Verdict("level", 0), "space": Verdict("level", 0), "verdict": Verdict("black", 1)}
+
+    result = check_deck(folder, None, None, TODAY, assess=assess)
+    assert [note.message for note in result.notes] == [
+        "the coach's key for material is white 2, computed: level; the coach's decides",
+        "the coach's key for verdict is white 3, computed: black 1; the coach's decides",
+    ]
+
+
+def test_a_real_engine_confirms_the_mate(folder: Path, stockfish: str) -> None:
+    tries = (Try(0, ("h2h3",), (2,)), Try(0, ("e1e3", "d8d1"), (3,)))
+    put(folder, tries=tries)
+    with Judge.open(EngineCommand((stockfish,), "test")) as judge:
+        result = check_deck(folder, None, judge, TODAY, wide=4, deep=6)
+        assert result.faults == () and len(result.judged) == 1
+        assert [note.message for note in result.notes] == [
+            "the coach marks 30. h3 with ?, but it holds: it loses nothing",
+            "the coach marks 30. Re3 with !!, but it fails: it loses 1.00 against Rxd8#",
+        ]
+        deck = Deck.open(folder)
+        found = deck.verdicts[chess.Board(ROOKS).epd()]
+        assert found.best == "d1d8" and found.moves["e1e3"].line[0] == "d8d1"
+        assert deck.cards[0].checked == f"unverified: {judge.name} depth 6, 2026-11-25"
+        before = bytes_of(folder)
+        assert check_deck(folder, None, judge, LATER).judged == () and bytes_of(folder) == before

@@ -1,0 +1,345 @@
+"""Judging with engines: scripted ones for what engines may do wrong, real ones for what is true of positions.
+
+Protocol: UCI (S. Meyer-Kahlen, R. Huber, 2006).
+"""
+
+from __future__ import annotations
+
+import os
+import random
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import chess
+import fake_engine
+import pytest
+from conftest import missing
+
+from patterns.engines import uci
+from patterns.engines.judging import (
+    NEAR_BEST,
+    EngineCommand,
+    EngineError,
+    Judge,
+)
+from patterns.engines.scores import expected_from_centipawns, quality
+
+FAKE = str(Path(fake_engine.__file__))
+START = chess.Board()
+
+
+def fake(mode: str) -> EngineCommand:
+    return EngineCommand((sys.executable, FAKE, mode), "a test")
+
+
+def open_fake(mode: str, *, start_seconds: float = 10.0, silence_seconds: float = 10.0) -> Judge:
+    return Judge.open(fake(mode), start_seconds=start_seconds, silence_seconds=silence_seconds)
+
+
+def is_running(pid: int) -> bool:
+    """Whether the process exists, as a zombie too."""
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    return True
+
+
+def process_of(judge: Judge) -> int:
+    return int(judge.name.split()[-1])
+
+
+def sunfish() -> EngineCommand:
+    beside_python = os.pathsep.join([str(Path(sys.executable).parent), os.environ["PATH"]])
+    program = shutil.which("sunfish-uci", path=beside_python) or missing(
+        "no sunfish-uci (pip install sunfish)"
+    )
+    return EngineCommand((program,), "a test")
+
+
+# --- Verdicts ------------------------------------------------------------------------------------------
+
+
+def canned_score(mode: str, board: chess.Board, move: chess.Move) -> float:
+    """The expected score that a well-behaved mode means for a move, worked out here on its own."""
+    child = board.copy()
+    child.push(move)
+    if child.is_checkmate():
+        return 1.0
+    if child.is_stalemate() or child.is_insufficient_material():
+        return 0.5
+    if mode in ("plain", "bounds"):
+        best = max(fake_engine.centipawns(reply) for reply in child.legal_moves)
+        return 1.0 - expected_from_centipawns(best + (10 if mode == "bounds" else 0))
+    points = fake_engine.centipawns(move)
+    if mode == "wdl":
+        win, draw, _ = fake_engine.win_draw_loss(points)
+        return (win + draw / 2) / 1000
+    return expected_from_centipawns(points)
+
+
+@pytest.mark.parametrize("mode", ["steady", "narrow", "wdl", "short", "plain", "bounds"])
+def test_every_legal_move_has_its_verdict(mode: str) -> None:
+    chooser = random.Random(11)
+    seen = 0
+    with open_fake(mode) as judge:
+        assert judge.conversion == ("wdl" if mode == "wdl" else "logistic")
+        for _ in range(6):
+            board = chess.Board()
+            for _ in range(chooser.randrange(2, 40)):
+                board.push(chooser.choice(list(board.legal_moves)))
+            verdicts = judge.judge(board, wide=3, deep=5)
+            assert set(verdicts.moves) == {move.uci() for move in board.legal_moves}
+            assert (verdicts.epd, verdicts.engine) == (board.epd(), judge.name)
+            top = verdicts.moves[verdicts.best].score
+            for text, verdict in verdicts.moves.items():
+                assert verdict.score == pytest.approx(canned_score(mode, board, chess.Move.from_uci(text)))
+                child = board.copy()
+                child.push_uci(text)
+                over = not any(child.legal_moves) or child.is_insufficient_material()
+                assert verdict.depth == (5 if over or verdict.score >= top - NEAR_BEST else 3)
+                assert (verdict.line == ()) == over
+                for reply in verdict.line:
+                    child.push_uci(reply)
+                seen += 1
+            scores = [verdict.score for verdict in verdicts.moves.values()]
+            assert scores == sorted(scores, reverse=True)
+            assert verdicts.best == next(iter(verdicts.moves))
+    assert seen > 100
+
+
+def test_moves_that_only_look_best_do_not_stay_on_top() -> None:
+    """Searched deep, two moves fall by more than the margin: the rest, now near the best, is searched too."""
+    with open_fake("mirage") as judge:
+        verdicts = judge.judge(START, wide=4, deep=8)
+    scores = {move: verdict.score for move, verdict in verdicts.moves.items()}
+    assert verdicts.best not in fake_engine.MIRAGE
+    assert scores["e2e4"] == expected_from_centipawns(-200)
+    assert scores["d2d4"] == expected_from_centipawns(20)
+    assert {verdict.depth for verdict in verdicts.moves.values()} == {8}
+    assert verdicts.quality("e2e4") == "fails" and verdicts.quality("d2d4") == "holds"
+
+
+def test_history_and_clocks_do_not_change_a_verdict() -> None:
+    board = chess.Board()
+    for text in ("g1f3", "g8f6", "f3g1", "f6g8"):
+        board.push_uci(text)
+    with open_fake("steady") as judge:
+        assert judge.judge(board, 2, 2) == judge.judge(START, 2, 2)
+    assert len(board.move_stack) == 4
+
+
+def test_evaluation() -> None:
+    best = max(START.legal_moves, key=fake_engine.centipawns)
+    points = fake_engine.centipawns(best)
+    with open_fake("steady") as judge:
+        score, centipawns, line = judge.evaluate(START, depth=4)
+        assert (score, centipawns, line[0]) == (expected_from_centipawns(points), points, best.uci())
+        assert judge.evaluate(START, nodes=100).line == line
+        mated = chess.Board("rnb1kbnr/pppp1ppp/8/4p3/6Pq/5P2/PPPPP2P/RNBQKBNR w KQkq - 1 3")
+        assert judge.evaluate(mated, depth=4) == (0.0, None, ())
+        assert judge.evaluate(chess.Board("7k/5Q2/8/6K1/8/8/8/8 b - - 0 1"), depth=4) == (0.5, None, ())
+        with pytest.raises(ValueError, match="no legal move"):
+            judge.judge(mated)
+        with pytest.raises(ValueError, match="not a possible position"):
+            judge.evaluate(chess.Board("8/8/8/8/8/8/8/K7 w - - 0 1"), depth=4)
+        with pytest.raises(ValueError, match="depth or nodes"):
+            judge.evaluate(START)
+    with open_fake("bounds") as judge:
+        assert judge.evaluate(START, depth=4) == (
+            expected_from_centipawns(points + 10),
+            points + 10,
+            (best.uci(),),
+        )
+
+
+# --- Engines that misbehave ----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("mode", "complaint"),
+    [
+        ("crash", "stopped instead of answering in {fen}"),
+        ("hang", "did not answer in {fen} (0.3 seconds)"),
+        ("babble", "answered wrongly in {fen}: more lines than any search has"),
+        ("noise", "gave no score in {fen}"),
+        ("silent", "gave no score in {fen}"),
+        ("illegal", "answered wrongly in {fen}: illegal uci: 'e2e5' in {fen}"),
+        ("wdl-missing", "offers win, draw and loss but does not report them, in {fen}"),
+        ("wdl-wrong", "reports win, draw and loss that cannot be, in {fen}"),
+    ],
+)
+def test_a_search_that_goes_wrong(mode: str, complaint: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(uci, "MAX_REPORTS", 1000)
+    with open_fake(mode, silence_seconds=0.3 if mode == "hang" else 10.0) as judge:
+        process = process_of(judge)
+        with pytest.raises(EngineError) as caught:
+            judge.judge(START)
+        assert str(caught.value) == f"{judge.name} {complaint.format(fen=START.fen())}"
+        if mode in ("crash", "hang"):
+            with pytest.raises(EngineError, match="is no longer running"):
+                judge.judge(START)
+    assert not is_running(process)
+
+
+def test_an_engine_is_named_safely() -> None:
+    with open_fake("steady") as judge:
+        assert judge.name.startswith("Fake\ufffd steady ")
+
+
+@pytest.mark.parametrize(
+    ("mode", "complaint"),
+    [
+        ("leaves", "stopped instead of answering as a UCI engine"),
+        ("mute", "did not answer as a UCI engine (0.5 seconds)"),
+        ("not-uci", "did not answer as a UCI engine (0.5 seconds)"),
+    ],
+)
+def test_a_program_that_is_no_engine(mode: str, complaint: str) -> None:
+    with pytest.raises(EngineError) as caught:
+        open_fake(mode, start_seconds=10.0 if mode == "leaves" else 0.5)
+    assert str(caught.value) == f"{mode} {complaint}"
+
+
+def test_a_file_that_is_no_program(tmp_path: Path) -> None:
+    text = tmp_path / "engine"
+    text.write_text("not a program")
+    for command, reason in ((text, "Permission denied"), (tmp_path / "none", "No such file or directory")):
+        with pytest.raises(EngineError) as caught:
+            Judge.open(EngineCommand((str(command),), "a test"))
+        assert str(caught.value) == f"{command.name}: {reason}"
+    text.chmod(0o755)
+    with pytest.raises(EngineError, match="engine: Exec format error"):
+        Judge.open(EngineCommand((str(text),), "a test"))
+
+
+def test_an_engine_that_will_not_go_is_ended_with_its_children(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pulse = tmp_path / "pulse"
+    monkeypatch.setenv("FAKE_ENGINE_PULSE", str(pulse))
+    with open_fake("stubborn") as judge:
+        process = process_of(judge)
+        deadline = time.monotonic() + 10
+        while not (pulse.exists() and pulse.stat().st_size):
+            assert time.monotonic() < deadline
+            time.sleep(0.02)
+        assert is_running(process)
+    assert not is_running(process)
+    time.sleep(0.05)
+    size = pulse.stat().st_size
+    time.sleep(0.3)
+    assert pulse.stat().st_size == size
+
+
+SCRIPT = """
+import sys
+from patterns.engines.judging import EngineCommand, EngineError, Judge
+import chess
+try:
+    command = EngineCommand((sys.executable, sys.argv[1], sys.argv[2]), "a test")
+    with Judge.open(command, silence_seconds=float(sys.argv[3])) as judge:
+        print(judge.name.split()[-1], flush=True)
+        judge.judge(chess.Board())
+except EngineError as error:
+    print("error", error)
+except KeyboardInterrupt:
+    print("interrupted")
+"""
+
+
+def start_script(mode: str, silence: str) -> subprocess.Popen[str]:
+    return subprocess.Popen(
+        [sys.executable, "-X", "dev", "-W", "error", "-c", SCRIPT, FAKE, mode, silence],
+        cwd=Path(FAKE).parents[1],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+
+
+@pytest.mark.parametrize("mode", ["crash", "hang", "illegal", "noise", "stubborn"])
+def test_nothing_but_our_own_words_reaches_the_terminal(mode: str) -> None:
+    with start_script(mode, "0.3") as script:
+        out, err = script.communicate(timeout=30)
+    assert err == ""
+    assert script.returncode == 0
+    assert [line.split()[0] for line in out.splitlines()[1:]] == ([] if mode == "stubborn" else ["error"])
+
+
+def test_ctrl_c_ends_the_engine_too() -> None:
+    with start_script("hang", "60") as script:
+        assert script.stdout is not None
+        process = int(script.stdout.readline())
+        time.sleep(0.3)
+        script.send_signal(signal.SIGINT)
+        out, err = script.communicate(timeout=30)
+    assert (out, err) == ("interrupted\n", "")
+    assert not is_running(process)
+
+
+# --- Real engines --------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("engine", ["stockfish", "sunfish"])
+def test_mate_in_one_stalemate_and_the_rest(engine: str, request: pytest.FixtureRequest) -> None:
+    board = chess.Board("7k/5Q2/5K2/8/8/8/8/8 w - - 0 1")
+    if engine == "stockfish":
+        command = EngineCommand((request.getfixturevalue("stockfish"),), "a test")
+    else:
+        command = sunfish()
+    with Judge.open(command) as judge:
+        verdicts = judge.judge(board, wide=3, deep=4)
+    mates, stalemates = 0, 0
+    for move in board.legal_moves:
+        child = board.copy()
+        child.push(move)
+        verdict = verdicts.moves[move.uci()]
+        if child.is_checkmate():
+            assert (verdict.score, verdict.line) == (1.0, ())
+            mates += 1
+        elif child.is_stalemate():
+            assert (verdict.score, verdict.line) == (0.5, ())
+            assert quality(verdicts.loss(move.uci())) == "fails"
+            stalemates += 1
+    assert mates >= 1 and stalemates >= 1
+    assert board.is_legal(chess.Move.from_uci(verdicts.best))
+    assert verdicts.moves[verdicts.best].line == ()
+    assert len(verdicts.moves) == board.legal_moves.count()
+
+
+def test_stockfish_says_the_same_twice_and_reports_win_draw_loss(stockfish: str) -> None:
+    board = chess.Board("r1bqkb1r/pppp1ppp/2n2n2/4p2Q/2B1P3/8/PPPP1PPP/RNB1K1NR w KQkq - 4 4")
+    with Judge.open(EngineCommand((stockfish,), "a test")) as judge:
+        first = judge.judge(board, wide=6, deep=8)
+        judge.judge(START, wide=4, deep=4)
+        assert judge.judge(board, wide=6, deep=8) == first
+    assert (first.best, first.conversion) == ("h5f7", "wdl")
+    assert first.holding() == ("h5f7",)
+    assert first.quality("h5h4") == "fails" and first.moves["h5h4"].depth == 6
+    assert all(bool(verdict.line) == (move != "h5f7") for move, verdict in first.moves.items())
+
+
+def test_stockfish_prefers_the_shorter_mate(stockfish: str) -> None:
+    board = chess.Board("7k/5Q2/6K1/8/8/8/8/8 w - - 0 1")
+    with Judge.open(EngineCommand((stockfish,), "a test")) as judge:
+        verdicts = judge.judge(board, wide=8, deep=8)
+        assert verdicts.moves[verdicts.best].line == ()
+        score, centipawns, line = judge.evaluate(board, depth=6)
+        assert (score, centipawns, len(line)) == (1.0, None, 1)
+
+
+def test_sunfish_move_by_move() -> None:
+    board = chess.Board("4k3/8/8/8/8/8/r3P3/K7 w - - 0 1")
+    with Judge.open(sunfish()) as judge:
+        verdicts = judge.judge(board)
+    assert verdicts.conversion == "logistic"
+    assert verdicts.engine.startswith("sunfish")
+    assert list(verdicts.moves) == ["a1a2", "a1b1"]
+    assert verdicts.moves["a1a2"].score > 0.5 > verdicts.moves["a1b1"].score
+    assert verdicts.quality("a1b1") == "fails"
+    assert chess.Move.from_uci(verdicts.moves["a1b1"].line[0]).from_square == chess.A2

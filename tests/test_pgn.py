@@ -1,0 +1,249 @@
+"""Reading PGN. Source: the PGN standard (import format); python-chess's own reader as the second opinion."""
+
+from __future__ import annotations
+
+import io
+import random
+from pathlib import Path
+
+import chess
+import chess.pgn
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from patterns.reading import pgn
+from patterns.reading.pgn import Game, GamesError, Unreadable, positions, read_games, sides_of
+
+TAGS = '[Event "Saltmarsh club night"]\n[White "Birch, Anna"]\n[Black "Quill, Tom"]\n[Result "1-0"]\n\n'
+
+WAITING_KING = "k6R/8/8/8/8/8/8/K7 w - - 0 1"
+"""Black is in check, and White is to move."""
+
+
+def read(text: str) -> list[Game | Unreadable]:
+    return list(read_games(io.StringIO(text), "night.pgn"))
+
+
+def read_one(text: str) -> Game:
+    (game,) = read(text)
+    assert isinstance(game, Game), game
+    return game
+
+
+def reason_of(text: str) -> str:
+    (game,) = read(text)
+    assert isinstance(game, Unreadable), game
+    return game.reason
+
+
+def san(game: Game) -> str:
+    return chess.Board(game.start.fen()).variation_san(game.moves) if game.moves else ""
+
+
+def test_a_plain_game() -> None:
+    game = read_one(TAGS + "1. e4 e5 2. Nf3 Nc6 1-0\n")
+    assert san(game) == "1. e4 e5 2. Nf3 Nc6"
+    assert (game.number, game.line, game.result) == (1, 1, "1-0")
+    assert game.headers["White"] == "Birch, Anna"
+    assert game.start == chess.Board()
+
+
+@pytest.mark.parametrize(
+    "movetext",
+    [
+        "1. e4 e5 2. Nf3 Nc6",
+        "1.e4 e5 2.Nf3 Nc6 *",
+        "e4 e5 Nf3 Nc6 1/2-1/2",
+        "1 e4 e5 2 Nf3 Nc6",
+        "1. e4 { good } e5 {over\ntwo } 2. Nf3 ; the rest ( of the line {\nNc6",
+        "1. e4 (1. d4 d5 (1... Nf6 {x)} 2. c4) 2. c4) 1... e5 2. Nf3 $1 $14 Nc6!? += *",
+        "1. e4! e5?? 2. Nf3+ Nc6# 0-1",
+        "1. e4 e5\n% an escape line ( {\n2. Nf3\n\nNc6",
+        "1. e2e4 e7-e5 2. Ng1f3 2... Nb8-c6",
+        "1. e4 ... e5 2. Nf3 { [%eval 0.3] }\nNc6 {\n[White time: much]} *",
+    ],
+)
+def test_movetext_of_the_import_format(movetext: str) -> None:
+    assert san(read_one(TAGS + movetext)) == "1. e4 e5 2. Nf3 Nc6"
+
+
+def test_castling_en_passant_and_promotion() -> None:
+    castled = read_one("1. Nf3 Nf6 2. g3 g6 3. Bg2 Bg7 4. 0-0 O-O 1-0")
+    assert [move.uci() for move in castled.moves[-2:]] == ["e1g1", "e8g8"]
+    taken = read_one("1. e4 a6 2. e5 d5 3. exd6e.p. Nc6 4. dxc7 e.p. a5 5. cxd8=Q+ *")
+    assert [move.uci() for move in taken.moves[4::2]] == ["e5d6", "d6c7", "c7d8q"]
+
+
+def test_a_set_up_position() -> None:
+    game = read_one('[SetUp "1"]\n[FEN "7k/5Q2/6K1/8/8/8/8/8 w - - 0 40"]\n\n40. Qg7# 1-0')
+    assert san(game) == "40. Qg7#"
+    assert next(iter(positions(game)))[0] == 0
+
+
+def test_positions_are_those_before_each_move() -> None:
+    game = read_one("1. e4 e5 2. Nf3 *")
+    seen = [(ply, board.fen(), board.san(move)) for ply, board, move in positions(game)]
+    assert [(ply, text) for ply, _, text in seen] == [(0, "e4"), (1, "e5"), (2, "Nf3")]
+    assert seen[0][1] == chess.STARTING_FEN
+    assert game.start == chess.Board()
+
+
+@pytest.mark.parametrize(
+    ("text", "reason"),
+    [
+        ("1. e4 e5 2. Ke3 Nc6", "2. Ke3: illegal move"),
+        ("1. e4 e5 2. Nf9 Nf3", "2. Nf9: not a move"),
+        ("1. e4 e5 2. Nf3 white wins", "2... white: not a move"),
+        ("1. d4 d5 2. Nf3 Nf6 3. Nd2 *", "3. Nd2: ambiguous move, more than one man can go there"),
+        ("1. e4 -- 2. d4", "1... --: null move, which chess does not have"),
+        ("1. e4 e5 2. nf3", "2. nf3: not a move"),
+        ("1. f3 e5 2. g4 Qh4# 3. a3", "3. a3: illegal move"),
+        ("1. e4 (1. d4 e5 2. Nf3", "a variation is not closed"),
+        ("1. e4 { unfinished e5", "the comment opened in line 1 is not closed"),
+        ('[Variant "Crazyhouse"]\n\n1. e4', "Variant Crazyhouse: only ordinary chess is read"),
+        ('[Variant "Chess960"]\n\n1. e4', "Variant Chess960: only ordinary chess is read"),
+        (
+            '[FEN "rk2r3/8/8/8/8/8/8/RK2R3 w EAea - 0 1"]\n\n*',
+            "FEN rk2r3/8/8/8/8/8/8/RK2R3 w EAea - 0 1: castling as in Chess960, only ordinary chess is read",
+        ),
+        (
+            '[FEN "8/8/8/8/8/8/8/8 w - - 0 1"]\n\n*',
+            "FEN 8/8/8/8/8/8/8/8 w - - 0 1: not a possible position (White has no king; Black has no king)",
+        ),
+        (
+            f'[FEN "{WAITING_KING}"]\n\n1. Ka2',
+            f"FEN {WAITING_KING}: not a possible position (the side that is not to move is in check (a8))",
+        ),
+        ('[FEN "nonsense"]\n\n1. e4', "FEN nonsense: not a position"),
+        ('[FEN "8/8\n\n1. e4', 'the tag FEN is not written [FEN "..."]'),
+    ],
+)
+def test_a_game_that_cannot_be_read_says_why(text: str, reason: str) -> None:
+    assert reason_of(text) == reason
+
+
+def test_a_faulty_game_does_not_take_its_neighbours_along() -> None:
+    good = TAGS + "1. e4 e5 1-0\n\n"
+    faults = ["1. e5 1-0", "1. e4 (1. d4 1-0", "1. e4 {open 1-0", "1. e4 e4) (2. d4) d4 *", "1. Zz1 e4 1-0"]
+    result = read(good + "".join(TAGS + fault + "\n\n" + good for fault in faults))
+    assert [type(game) for game in result] == [Game] + [Unreadable, Game] * len(faults)
+    assert [game.number for game in result] == list(range(1, 2 + 2 * len(faults)))
+    assert str(result[1]) == "game 2 (Birch, Anna - Quill, Tom), line 8: 1. e5: illegal move"
+    assert all(san(game) == "1. e4 e5" for game in result if isinstance(game, Game))
+
+
+def test_games_without_tags_or_without_moves() -> None:
+    first, second = read("1. e4 e5 1-0 1. d4 *")
+    assert isinstance(first, Game) and isinstance(second, Game)
+    assert (san(first), first.result, san(second), second.result) == ("1. e4 e5", "1-0", "1. d4", "*")
+    forfeits = read('[Event "A"]\n[Result "1-0"]\n\n[Event "B"]\n\n0-1\n\n[Event "C"]\n')
+    assert [game.result for game in forfeits if isinstance(game, Game)] == ["1-0", "0-1", "*"]
+
+
+def test_tags_with_quotes_and_several_on_a_line() -> None:
+    game = read_one(
+        '[Event "The \\"Marsh\\" \\\\ cup"] [Round "3"]\n[Site "the "Ferry" inn"]\n[broken\n1. e4 *'
+    )
+    assert game.headers == {"Event": 'The "Marsh" \\ cup', "Round": "3", "Site": 'the "Ferry" inn'}
+
+
+def test_tags_and_plies_are_bounded() -> None:
+    tags = "".join(f'[Tag{number} "x"]\n' for number in range(1000))
+    assert len(read_one(tags + "\n1. e4 *").headers) == pgn.MAX_TAGS
+    shuffle = "Nf3 Nf6 Ng1 Ng8 "
+    assert len(read_one(shuffle * (pgn.MAX_PLIES // 4)).moves) == pgn.MAX_PLIES
+    assert reason_of(shuffle * 25_000) == f"longer than {pgn.MAX_PLIES} plies"
+
+
+def test_unreadable_text_is_safe_to_show() -> None:
+    tags = '[White "A\x1b[2J"]\n[Black "\u202eB"]\n\n'
+    (game,) = read(tags + "1. e4 \x1b[31mred")
+    assert str(game) == "game 1 (A\ufffd[2J - B), line 1: 1... \ufffd[31mred: not a move"
+
+
+@pytest.mark.parametrize(
+    ("raw", "white"),
+    [
+        (b'\xef\xbb\xbf[White "Bl\xc3\xbcte"]\r\n\r\n1. e4\r\ne5 *\r\n', "Blüte"),
+        (b'[White "Bl\xfcte"]\n\n1. e4 e5 *', "Blüte"),
+        (b'[White "Bl\xc3\xbcte"]\r\r1. e4 e5 *\r', "Blüte"),
+    ],
+)
+def test_encodings_and_line_ends(tmp_path: Path, raw: bytes, white: str) -> None:
+    path = tmp_path / "night.pgn"
+    path.write_bytes(raw)
+    (game,) = read_games(path)
+    assert isinstance(game, Game) and game.headers["White"] == white and len(game.moves) == 2
+
+
+def test_files_that_are_not_games(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def complaint(path: Path) -> str:
+        with pytest.raises(GamesError) as caught:
+            list(read_games(path, path.name))
+        assert "\n" not in str(caught.value)
+        return str(caught.value)
+
+    assert complaint(tmp_path / "none.pgn") == "none.pgn: No such file or directory"
+    (tmp_path / "folder.pgn").mkdir()
+    assert complaint(tmp_path / "folder.pgn") == "folder.pgn: Is a directory"
+    path = tmp_path / "night.pgn"
+    path.write_bytes(b"")
+    assert complaint(path) == "night.pgn: no chess game in it"
+    path.write_text("Dear Tom,\nsee you at the club. 1-0 to you!\n")
+    assert complaint(path) == "night.pgn: no chess game in it"
+    path.write_bytes(b"PK\x03\x04\x00\x00")
+    assert complaint(path).startswith("night.pgn: not a text file")
+    path.write_text("1. e4 " + "x" * pgn.MAX_LINE)
+    assert complaint(path).startswith("night.pgn, line 1: longer than")
+    monkeypatch.setattr(pgn, "MAX_BYTES", 10)
+    assert complaint(path).startswith("night.pgn: 1 MB, and 0 MB is the most")
+    assert complaint(Path("night\0.pgn")) != ""
+
+
+@pytest.mark.parametrize(
+    ("player", "sides"),
+    [
+        ("birch", ("white",)),
+        ("QUILL, T", ("black",)),
+        ("i", ("white", "black")),
+        ("\uff22irch", ("white",)),
+        ("Rook", ()),
+        ("  ", ()),
+    ],
+)
+def test_sides_of_a_player(player: str, sides: tuple[str, ...]) -> None:
+    assert sides_of(read_one(TAGS + "1. e4 *"), player) == sides
+
+
+def test_random_games_read_as_python_chess_reads_them() -> None:
+    """Random legal games with comments, variations and NAGs, written by python-chess, read back both ways."""
+    chooser = random.Random(7)
+    written, expected = [], []
+    for _ in range(30):
+        node: chess.pgn.GameNode = (game := chess.pgn.Game())
+        board = game.board()
+        for _ in range(chooser.randrange(1, 60)):
+            legal = list(board.legal_moves)
+            if not legal:
+                break
+            move = chooser.choice(legal)
+            main = node.add_variation(move, comment=chooser.choice(["", "a (b) [c] ; d", "1-0 e4"]))
+            if chooser.random() < 0.2:
+                node.add_variation(chooser.choice(legal)).nags.add(3)
+            node = main
+            board.push(move)
+        written.append(str(game))
+        expected.append(list(board.move_stack))
+    found = [list(game.moves) for game in read("\n\n".join(written)) if isinstance(game, Game)]
+    assert found == expected
+    assert sum(map(len, found)) > 500
+
+
+@given(st.text(alphabet='[]{}()"%;\\ \n*01-.eEdNfQgh45xO=+#vt', max_size=200))
+def test_no_text_makes_the_reader_stumble(text: str) -> None:
+    result = read('[Event "Saltmarsh"]\n' + text)
+    assert [game.number for game in result] == list(range(1, len(result) + 1)) != []
+    for game in result:
+        if isinstance(game, Game):
+            assert all(board.is_legal(move) for _, board, move in positions(game))
