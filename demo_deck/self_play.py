@@ -261,8 +261,18 @@ def play_game(
         "PlyCount": str(board.ply()),
         "Termination": termination,
     }
-    for tag, value in tags.items():
-        game.headers[tag] = value
+    game.headers.update(tags)
+    return game
+
+
+def in_export_order(game: chess.pgn.Game) -> chess.pgn.Game:
+    """The game with its tags after the roster in the order of their names (PGN standard, 8.1.1).
+
+    python-chess 1.9.4 sorts them by itself, 1.11 keeps the order in which they came.
+    """
+    tags = dict(sorted(game.headers.items()))
+    game.headers.clear()
+    game.headers.update(tags)
     return game
 
 
@@ -320,7 +330,7 @@ def play_games(players: EnginePlayers, count: int, max_plies: int) -> Iterator[c
         opening = opening_of(pairing.number, players.seed)
         game = play_game(pairing, opening, players.choice(pairing.number), max_plies)
         game.headers["Annotator"] = players.annotator(pairing)
-        yield game
+        yield in_export_order(game)
 
 
 def positive(text: str) -> int:
