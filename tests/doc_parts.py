@@ -52,14 +52,22 @@ def motifs() -> str:
 
 
 def modules(package: str) -> str:
-    """Every module of a package with the first sentence of its docstring."""
-    rows = []
-    for path in sorted((ROOT / package).rglob("*.py")):
-        sentence = (ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or "").split("\n\n")[0]
-        name = path.relative_to(ROOT)
-        if path.name != "__init__.py":
-            rows.append(f"| `{name}` | {' '.join(sentence.split())} |")
+    """Every module of a package with the first sentence of its docstring, the top level first, then by room."""
+    paths = sorted((ROOT / package).rglob("*.py"), key=lambda path: (path.parent, path.name))
+    rows = [described(path) for path in paths if path.name != "__init__.py"]
     return "\n".join(["| module | what it is |", "| --- | --- |", *rows])
+
+
+def tests() -> str:
+    """Every test module, and everything the tests share, with the first sentence of its docstring."""
+    rows = [described(path) for path in sorted((ROOT / "tests").glob("*.py"))]
+    return "\n".join(["| file | what it holds |", "| --- | --- |", *rows])
+
+
+def described(path: Path) -> str:
+    """A row of a table: the file's name and the first sentence of its docstring."""
+    sentence = (ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or "").split("\n\n")[0]
+    return f"| `{path.relative_to(ROOT)}` | {' '.join(sentence.split())} |"
 
 
 PARTS: Mapping[tuple[str, str], Callable[[], str]] = {
@@ -67,6 +75,7 @@ PARTS: Mapping[tuple[str, str], Callable[[], str]] = {
     ("README.md", "motifs"): motifs,
     ("DEVELOPERS.md", "patterns"): lambda: modules("patterns"),
     ("DEVELOPERS.md", "decks"): lambda: modules("decks"),
+    ("DEVELOPERS.md", "tests"): tests,
 }
 """What writes each part, by file and name."""
 
