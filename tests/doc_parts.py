@@ -52,7 +52,7 @@ def motifs() -> str:
 
 
 def modules(package: str) -> str:
-    """Every module of a package with the first sentence of its docstring, the top level first, then by room."""
+    """Every module of a package with the first sentence of its docstring, room by room."""
     paths = sorted((ROOT / package).rglob("*.py"), key=lambda path: (path.parent, path.name))
     rows = [described(path) for path in paths if path.name != "__init__.py"]
     return "\n".join(["| module | what it is |", "| --- | --- |", *rows])
