@@ -13,19 +13,17 @@ from pathlib import Path
 from typing import TextIO
 from uuid import uuid4
 
-from decks.cards.card import ASKS, Ask
+from decks.asks.catalogue import ASKS
 from decks.cards.deck import Deck, is_deck
 from decks.cards.demo import demo_deck_folder
 from decks.cards.faults import DeckError, Fault
-from decks.cards.verdicts_file import positions_to_judge
 from decks.memory.answers import Answer, CardItem
 from decks.memory.model import Memory, study_day
-from decks.memory.queue import WHOLE_BALLOT_SECONDS, Sitting, todays_sittings
-from decks.review.grading import BALLOT_ROWS, SHORT_BALLOT_FACTORS
+from decks.memory.queue import Sitting, todays_sittings
 from decks.review.messages import SaveAnswer, SaveContest
 from decks.review.session import State, start
-from decks.review.task import Task
 from decks.scorebook.book import DEFAULT_STUDENT, Scorebook
+from decks.tasks.task import Task
 from decks.telling.result import closing
 from patterns.reading.text import counted, safe
 
@@ -48,7 +46,7 @@ class Keeper:
     scorebook: Scorebook
     student: int
     now: Callable[[], datetime]
-    answer_ids: dict[tuple[str, str, Ask], str] = field(default_factory=dict)
+    answer_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
 
     def keep(self, effect: SaveAnswer | SaveContest) -> Memory:
         """Keep an answer or a correction; ScorebookError if that fails."""
@@ -157,13 +155,13 @@ def todays_tasks(
     """What to ask a student today, in order. Moves without verdicts are not asked for, and `warn` is told."""
     by_deck = {deck.settings.deck: deck for deck in decks}
     memories = scorebook.memory_of(student)
-    usual: dict[Ask, float] = {}
-    for ask in ASKS:
-        parts = (len(BALLOT_ROWS) if whole_ballot else SHORT_BALLOT_FACTORS + 1) if ask == "assess" else None
-        if (seconds := scorebook.median_seconds(student, ask, parts)) is not None:
+    sizes = {ask.id: ask.size_of(whole_ballot) for ask in ASKS.values()}
+    usual: dict[str, float] = {}
+    for ask, size in sizes.items():
+        if (seconds := scorebook.median_seconds(student, ask, size.parts)) is not None:
             usual[ask] = seconds
     cards = [(deck.settings.deck, card) for deck in by_deck.values() for card in deck.cards]
-    needed: dict[Ask, float] = {"assess": WHOLE_BALLOT_SECONDS} if whole_ballot else {}
+    needed = {ask: size.seconds for ask, size in sizes.items()}
     new = NEW_CARDS if minutes is None else None
     unjudged = {item for deck in by_deck.values() for item in unjudged_items(deck, warn)}
     day, times = study_day(moment), {**needed, **usual}
@@ -173,26 +171,32 @@ def todays_tasks(
 
 
 def unjudged_items(deck: Deck, warn: Callable[[str], None]) -> list[str]:
-    """The items of a deck that ask for moves without verdicts; where there are any, `warn` is told."""
-    cards = [card for card in deck.cards if not positions_to_judge([card]).keys() <= deck.verdicts.keys()]
+    """The items of a deck that need verdicts which it lacks; where there are any, `warn` is told."""
+    unjudged = [
+        (card, ask)
+        for card in deck.cards
+        for ask in card.asks
+        if any(move.board.epd() not in deck.verdicts for move in ASKS[ask].moves_judged(card))
+    ]
+    cards = list(dict.fromkeys(card.card_id for card, _ in unjudged))
     if cards:
         others = f" and {len(cards) - 1} more" if len(cards) > 1 else ""
         warn(
-            f"{safe(deck.folder)}: no verdicts yet on the moves of card {safe(cards[0].card_id)}{others}, so "
+            f"{safe(deck.folder)}: no verdicts yet on the moves of card {safe(cards[0])}{others}, so "
             f"they are not asked for; `rondeau check` derives them"
         )
-    return [str(CardItem(deck.settings.deck, card.card_id, "play")) for card in cards]
+    return [str(CardItem(deck.settings.deck, card.card_id, ask)) for card, ask in unjudged]
 
 
 def task_for(
     sitting: Sitting,
     deck: Deck,
     memories: Mapping[str, Memory],
-    usual: Mapping[Ask, float],
+    usual: Mapping[str, float],
 ) -> Task:
     """The task of a sitting."""
     card = sitting.card
-    items: dict[Ask, str] = {ask: str(CardItem(sitting.deck, card.card_id, ask)) for ask in card.asks}
+    items = {ask: str(CardItem(sitting.deck, card.card_id, ask)) for ask in card.asks}
     return Task(
         deck=sitting.deck,
         card=card,

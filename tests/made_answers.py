@@ -10,9 +10,9 @@ from uuid import UUID, uuid4, uuid5
 
 import chess
 
-from decks.cards.card import Ask, Grade
 from decks.memory.answers import Answer, CardItem
 from decks.scorebook.book import Scorebook
+from decks.tasks.card import Grade
 
 DECK = "5a17aa25-0000-4000-8000-000000000001"
 DAY = date(2031, 5, 5)
@@ -24,7 +24,7 @@ def an_answer(
     day: int = 0,
     *,
     card: str = "heron-rook",
-    ask: Ask = "play",
+    ask: str = "play",
     seconds: float = 20.0,
 ) -> Answer:
     """The answer numbered so, `day` days after DAY; a higher number is a later minute."""

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
+from typing import TypeVar
 
 import chess
 
-from decks.cards.card import Ask, Card, MotifTag
+from decks.asks.ask import Answer
 from decks.memory.model import Memory
-from decks.review.task import Task
+from decks.review.session import State
+from decks.tasks.card import Card, MotifTag
+from decks.tasks.task import Task
 from patterns.engines.scores import STRENGTH_STEPS, MoveVerdict, PositionVerdicts
 from patterns.explanation import Explanation
 from patterns.factors.assessment import Assessment, FactorBalance, StatedReason
@@ -32,6 +35,16 @@ PROMOTION = "8/P4k2/8/8/8/8/8/K7 w - - 0 50"
 FINDING = Finding(
     "back-rank", "white", ("d1", "d2"), ("g8",), ("e8",), "The king on g8 has no flight square."
 )
+
+
+_Answer = TypeVar("_Answer", bound=Answer)
+
+
+def in_hand(state: State, kind: type[_Answer]) -> _Answer:
+    """The answer in hand, which is of this kind."""
+    assert state.attempt is not None
+    assert isinstance(state.attempt.answer, kind)
+    return state.attempt.answer
 
 
 def verdicts_for(board: chess.Board, scores: Mapping[str, float], other: float = 0.3) -> PositionVerdicts:
@@ -68,20 +81,19 @@ def explanation_with(findings: tuple[Finding, ...], signed: Mapping[str, int]) -
     return Explanation(chess.Board(), findings, Assessment(factors, Verdict.from_signed(verdict), expected))
 
 
-def task(card: Card, *asks: Ask, usual: Mapping[Ask, float] | None = None, **scores: float) -> Task:
+def task(card: Card, *asks: str, usual: Mapping[str, float] | None = None, **scores: float) -> Task:
     """A task of this card: line moves score 1, the moves of `scores` theirs, the rest little."""
     verdicts = {}
-    for ply, board in enumerate(card.boards_to_move()):
-        here = {**scores, card.line[2 * ply]: 1.0}
-        verdicts[board.epd()] = verdicts_for(board, here)
+    for key in card.moves_to_find():
+        verdicts[key.board.epd()] = verdicts_for(key.board, {**scores, key.move: 1.0})
     explained = explanation_with((FINDING,), {"open-lines": 2, "king-safety": 1, "verdict": 3})
-    items: dict[Ask, str] = {ask: f"card:{DECK}/{card.card_id}/{ask}" for ask in asks}
+    items: dict[str, str] = {ask: f"card:{DECK}/{card.card_id}/{ask}" for ask in asks}
     return Task(
         DECK, card, asks, verdicts, usual or {}, items, True, whole_ballot=True, explainer=lambda _: explained
     )
 
 
-def doubled_rooks(*asks: Ask, usual: Mapping[Ask, float] | None = None, card_id: str = "rooks") -> Task:
+def doubled_rooks(*asks: str, usual: Mapping[str, float] | None = None, card_id: str = "rooks") -> Task:
     card = Card(
         card_id,
         DOUBLED_ROOKS,
@@ -95,26 +107,26 @@ def doubled_rooks(*asks: Ask, usual: Mapping[Ask, float] | None = None, card_id:
     return task(card, *asks, usual=usual, h2h3=0.97, g2g3=0.88)
 
 
-def short_ballot(*asks: Ask) -> Task:
+def short_ballot(*asks: str) -> Task:
     """The same card with a short ballot: material, which the coach set, king safety, open lines, verdict."""
     return replace(doubled_rooks(*asks), whole_ballot=False)
 
 
-def black_to_move(*asks: Ask) -> Task:
+def black_to_move(*asks: str) -> Task:
     card = Card("rook-check", BLACK_TO_MOVE, ("play",), (MotifTag("back-rank", "black"),), line=("d8d1",))
     return task(card, *asks)
 
 
-def promotion(*asks: Ask) -> Task:
+def promotion(*asks: str) -> Task:
     return task(Card("queen-it", PROMOTION, ("play",), line=("a7a8q",)), *asks)
 
 
-def spot_card(*asks: Ask) -> Task:
+def spot_card(*asks: str) -> Task:
     card = Card("spot-it", DOUBLED_ROOKS, ("spot",), (MotifTag("back-rank", "white"),))
     return task(card, *asks)
 
 
-def root_card(*asks: Ask) -> Task:
+def root_card(*asks: str) -> Task:
     line = ("e2e4", "e7e5", "g1f3", "f7f6", "f3e5", "f6e5")
     card = Card("root-it", chess.STARTING_FEN, ("root",), line=line, root=4)
     return task(card, *asks)

@@ -16,9 +16,9 @@ from prompt_toolkit.output.vt100 import Vt100_Output
 from decks.memory.model import Memory
 from decks.review.messages import SaveAnswer, SaveContest
 from decks.review.session import State, start
-from decks.review.task import Task
 from decks.screen.app import Screen
 from decks.screen.look import Look
+from decks.tasks.task import Task
 
 PATIENCE = 10.0
 """Seconds after which something that should have happened has not."""

@@ -24,13 +24,14 @@ from hypothesis import strategies as st
 from made_answers import DAY, DECK, an_answer, save_answers_until_killed
 from sqlite_utils import Database
 
-from decks.cards.card import ASKS, GRADES, Ask, Grade
+from decks.asks.catalogue import ASKS
 from decks.memory.answers import CardItem, Correction, MotifItem, parse_item
 from decks.memory.model import Memory, replay_log, review
 from decks.scorebook import file as scorebook_file
 from decks.scorebook import schema as scorebook_schema
 from decks.scorebook.book import USUAL_TIME_FROM, Difference, Scorebook, ScorebookError, default_path
 from decks.scorebook.games import FindingRow, GameRecord, MotifCount
+from decks.tasks.card import GRADES, Grade
 
 ITEM = str(CardItem(DECK, "heron-rook", "play"))
 
@@ -53,7 +54,7 @@ def a_new_book(path: Path) -> Scorebook:
 
 
 @pytest.mark.parametrize("ask", ASKS)
-def test_an_item_id_says_what_it_was_made_from(ask: Ask) -> None:
+def test_an_item_id_says_what_it_was_made_from(ask: str) -> None:
     for made in (CardItem(DECK, "12", ask), CardItem(DECK, "a/b:c", ask), MotifItem("pin-on-file", ask)):
         assert parse_item(str(made)) == made
 

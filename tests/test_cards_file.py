@@ -13,11 +13,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from decks.cards.card import ASKS, Card, MotifTag
+from decks.asks.catalogue import ASKS
 from decks.cards.cards_file import ROSTER, CardEntry, read_cards, write_card
 from decks.cards.movetext import MOST_MOVES, Try
 from decks.cards.pgn_spans import append_games, set_tags, split_games
 from decks.cards.tags import CARD_TAGS, FACTOR_KEYS
+from decks.tasks.card import Card, MotifTag
 from patterns.words.verdicts import Verdict
 
 logging.getLogger("chess.pgn").setLevel(logging.CRITICAL)
@@ -502,7 +503,9 @@ def test_a_tag_value_stays_on_its_line() -> None:
 
 
 def test_every_tag_of_ours_is_written_and_known() -> None:
-    card = Card("sm-001", FEN, ASKS, (MotifTag("back-rank", "white"),), {"verdict": Verdict("white", 3)})
+    card = Card(
+        "sm-001", FEN, tuple(ASKS), (MotifTag("back-rank", "white"),), {"verdict": Verdict("white", 3)}
+    )
     full = Card(
         **{**vars(card), "line": ("d1d8",), "origin": "o", "evidence": {"back-rank": ("d8",)}, "root": 1}
     )

@@ -99,7 +99,7 @@ def test_a_motif_that_decides_becomes_a_card() -> None:
     assert card.factors == {}
     assert card.origin == "Samphire, Tomasz-Plover, Kofi, after 1.e4"
     assert card.comments == {}, "comments are the coach's words"
-    assert [verdicts.epd for verdicts in built.verdicts] == [board.epd() for board in card.boards_to_move()]
+    assert [verdicts.epd for verdicts in built.verdicts] == [key.board.epd() for key in card.moves_to_find()]
 
 
 def test_a_card_has_the_result_as_its_game_was_read_whatever_the_tag_says() -> None:

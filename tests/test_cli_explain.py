@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 from real_positions import wandered
 
 from decks.cli import cli
-from decks.telling.explanation_text import sheet
+from decks.telling.explanation_text import coach_page
 from patterns.catalogue import MOTIFS
 from patterns.explanation import explain, explain_many
 from patterns.words.verdicts import FACTORS
@@ -93,7 +93,7 @@ def test_a_sheet_fits_its_screen_and_its_reasons_add_up() -> None:
     boards = [board for board in wandered(seed=4) if board.is_valid()]
     cut_short = 0
     for board, explanation in zip(boards, explain_many(boards), strict=True):
-        lines = sheet(explanation)
+        lines = coach_page(explanation)
         assert len(lines) <= 38, board.fen()
         assert max(map(len, lines)) <= 100, board.fen()
         cut_short += any(line.endswith("(--all tells them)") for line in lines)

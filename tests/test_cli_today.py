@@ -41,7 +41,7 @@ def test_a_card_is_asked_and_the_answer_kept(deck: Path, own_scorebook: Path) ->
     with Scorebook.open(own_scorebook) as book:
         (answer,) = book.answers(book.student())
     assert (answer.ask, answer.grade, answer.score) == ("play", "found", 1.0)
-    assert "Nothing is due now." in run("today").stdout
+    assert "Nothing returns today." in run("today").stdout
 
 
 def test_a_student_is_named_by_name_or_number_and_must_be_known(deck: Path, own_scorebook: Path) -> None:

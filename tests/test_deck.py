@@ -14,8 +14,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from decks.asks.catalogue import ASKS
 from decks.cards import folder as deck_folder
-from decks.cards.card import ASKS, Card
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck import Deck, add_cards, is_deck, made_id, new_deck
 from decks.cards.faults import DeckError, Fault
@@ -24,13 +24,14 @@ from decks.cards.movetext import Try
 from decks.cards.settings import DeckSettings, new_deck_id, read_settings, write_settings
 from decks.cards.verdicts_file import (
     broken_lines,
-    legal_part,
     missing,
     positions_to_judge,
     read_verdicts,
     stale,
     write_verdicts,
 )
+from decks.tasks.card import Card
+from decks.tasks.lines import legal_part
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 
 DECK_ID = "7c3a51f0-2f0f-4c53-8d55-6a4f6a4f1b11"
@@ -236,7 +237,8 @@ def test_adding_cards_keeps_what_is_there_byte_for_byte(folder: Path) -> None:
     odd = path.read_bytes().replace(b"\n", b"\r\n").replace(b"30. Rxd8#", b"30.\t Rxd8 ") + b"; my own words"
     path.write_bytes(odd)
     ids = add_cards(
-        folder, [CardEntry(Card("", ROOKS, ("play",), line=("h2h4",))), CardEntry(Card("", ROOKS, ASKS[:1]))]
+        folder,
+        [CardEntry(Card("", ROOKS, ("play",), line=("h2h4",))), CardEntry(Card("", ROOKS, tuple(ASKS)[:1]))],
     )
     assert path.read_bytes().startswith(odd)
     assert [card.card_id for card in Deck.open(folder).cards] == ["sm-001", *ids] and len(set(ids)) == 2
@@ -270,7 +272,9 @@ def test_cards_that_would_be_faulty_are_not_added(folder: Path, card: Card, mess
 ONE_LINE = st.text(st.characters(codec="utf-8"), max_size=30)
 
 
-@given(ONE_LINE.filter(bool), ONE_LINE, st.floats(0.7, 0.97), st.sets(st.sampled_from(ASKS), min_size=1))
+@given(
+    ONE_LINE.filter(bool), ONE_LINE, st.floats(0.7, 0.97), st.sets(st.sampled_from(tuple(ASKS)), min_size=1)
+)
 def test_settings_read_back_the_same(title: str, author: str, recall: float, asks: set[Any]) -> None:
     ordered = tuple(ask for ask in ASKS if ask in asks)
     settings = DeckSettings(new_deck_id(), title, author, "CC0", "fr", ordered, recall)

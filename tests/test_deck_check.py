@@ -9,13 +9,13 @@ from pathlib import Path
 import chess
 import pytest
 
-from decks.cards.card import Card
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.deck_check import CheckResult, PositionJudge, check_deck
 from decks.cards.faults import DeckError
 from decks.cards.movetext import Try
 from decks.cards.settings import DeckSettings
+from decks.tasks.card import Card
 from patterns.engines.judging import EngineCommand, Judge
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 from patterns.words.verdicts import Verdict

@@ -55,11 +55,11 @@ def test_each_card_shows_its_motif_for_the_side_to_move(deck: Deck) -> None:
 def test_every_key_holds_by_a_strong_engine(deck: Deck) -> None:
     checked = 0
     for card in deck.cards:
-        for board, key in zip(card.boards_to_move(), card.line[::2], strict=True):
-            verdicts = deck.verdicts[board.epd()]
-            assert set(verdicts.moves) == {move.uci() for move in board.legal_moves}
-            assert verdicts.quality(key) == "holds", f"{card.card_id}: {key}"
-            assert strong_enough(verdicts.engine, verdicts.moves[key].depth), card.card_id
+        for key in card.moves_to_find():
+            verdicts = deck.verdicts[key.board.epd()]
+            assert set(verdicts.moves) == {move.uci() for move in key.board.legal_moves}
+            assert verdicts.quality(key.move) == "holds", f"{card.card_id}: {key.move}"
+            assert strong_enough(verdicts.engine, verdicts.moves[key.move].depth), card.card_id
             checked += 1
         assert not card.checked.startswith("unverified"), card.card_id
     assert checked >= len(positions_to_judge(deck.cards)) >= 60

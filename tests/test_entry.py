@@ -5,7 +5,7 @@ from __future__ import annotations
 import chess
 import pytest
 
-from decks.review.entry import EntryError, read_move
+from decks.tasks.entry import EntryError, read_move
 
 BLACK = "6k1/5p2/6p1/p2Q3p/P4P2/2bRq2b/5R1P/6K1 b - - 1 31"
 

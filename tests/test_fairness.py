@@ -11,7 +11,9 @@ import chess
 import pytest
 from real_positions import positions_in
 
-from decks.review.grading import BALLOT_ROWS, AssessMark, cells_of, fold, grade_of, score_assess, short_rows
+from decks.asks.assess import AssessMark, score_assess
+from decks.review.grading import grade_of
+from decks.tasks.ballot import BALLOT_ROWS, cells_of, fold, short_rows
 from patterns.factors.assessment import Assessment, accepted, assess_boards
 from patterns.words.verdicts import Verdict
 

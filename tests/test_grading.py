@@ -9,19 +9,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from decks.cards.card import GRADES
-from decks.review.grading import (
-    BALLOT_ROWS,
-    cells_of,
-    ends_play,
-    fold,
-    grade_of,
-    grade_play,
-    judge_move,
-    score_assess,
-    score_root,
-    score_spot,
-)
+from decks.asks.assess import score_assess
+from decks.asks.play import ends_play, grade_play, judge_move
+from decks.asks.root import score_root
+from decks.asks.spot import score_spot
+from decks.review.grading import grade_of
+from decks.tasks.ballot import BALLOT_ROWS, cells_of, fold
+from decks.tasks.card import GRADES
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 from patterns.words.verdicts import Verdict
 

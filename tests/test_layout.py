@@ -27,6 +27,8 @@ ROOMS = {
         ("lines", "scan", "explanation"),
     ),
     "decks": (
+        ("tasks",),
+        ("asks",),
         ("cards",),
         ("memory", "build"),
         ("scorebook", "review"),

@@ -12,8 +12,8 @@ from conftest import missing
 from hypothesis import given
 from hypothesis import strategies as st
 
-from decks.cards.card import GRADES, Grade
 from decks.memory.model import Memory, recall, replay_log, review, study_day
+from decks.tasks.card import GRADES, Grade
 
 START = date(2031, 1, 6)
 TOLERANCE = 1e-5

@@ -8,12 +8,12 @@ import chess
 import pytest
 from made_tasks import MEMORY, black_to_move, doubled_rooks, root_card, short_ballot, spot_card
 
-from decks.cards.card import Card
 from decks.memory.model import Memory
 from decks.plain import run_plain
 from decks.review.messages import SaveAnswer, SaveContest
 from decks.review.session import State, start
-from decks.review.task import Task
+from decks.tasks.card import Card
+from decks.tasks.task import Task
 from decks.telling.board_text import ascii_board, men_in_words
 from decks.telling.shown import BoardView
 
@@ -216,4 +216,4 @@ def test_men_are_listed_by_name_for_a_listener() -> None:
 
 
 def test_an_empty_session_says_so() -> None:
-    assert Conversation([]).said.strip() == "Nothing is due now."
+    assert Conversation([]).said.strip() == "Nothing returns today."

@@ -12,17 +12,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from decks.cards.card import ASKS, Ask, Card, MotifTag
+from decks.asks.catalogue import ASKS
 from decks.memory.answers import CardItem
 from decks.memory.model import Memory, recall
-from decks.memory.queue import USUAL_SECONDS, Sitting, todays_sittings
+from decks.memory.queue import Sitting, todays_sittings
+from decks.tasks.card import Card, MotifTag
 
 DECK = "5a17aa25-0000-4000-8000-000000000001"
 TODAY = date(2031, 5, 5)
 PIN, FORK, RANK = "pin-on-file", "knight-fork", "back-rank"
 
 
-def a_card(card_id: str, *motifs: str, asks: tuple[Ask, ...] = ("play",)) -> Card:
+def a_card(card_id: str, *motifs: str, asks: tuple[str, ...] = ("play",)) -> Card:
     return Card(card_id, chess.STARTING_FEN, asks, tuple(MotifTag(motif, "white") for motif in motifs))
 
 
@@ -30,7 +31,7 @@ def a_memory(stability: float, days_since: int, due_in: int) -> Memory:
     return Memory(stability, 5.0, TODAY - timedelta(days=days_since), TODAY + timedelta(days=due_in))
 
 
-def item(card_id: str, ask: Ask = "play") -> str:
+def item(card_id: str, ask: str = "play") -> str:
     return str(CardItem(DECK, card_id, ask))
 
 
@@ -87,7 +88,7 @@ def test_an_unmet_ask_joins_the_due_sitting_of_its_card_only_within_the_limit_on
 
 def test_minutes_cap_the_queue_by_usual_seconds_but_never_to_nothing() -> None:
     cards = in_deck(*(a_card(f"c{number}") for number in range(20)))
-    assert len(todays_items(cards, {}, TODAY, minutes=5)) == 5 * 60 // USUAL_SECONDS["play"]
+    assert len(todays_items(cards, {}, TODAY, minutes=5)) == 5 * 60 // ASKS["play"].size.seconds
     assert len(todays_items(cards, {}, TODAY, minutes=5, seconds_by_ask={"play": 20.0})) == 15
     assert len(todays_items(cards, {}, TODAY, minutes=5, seconds_by_ask={"spot": 1.0})) == 5
     assert todays_items(cards, {}, TODAY, minutes=0) == [item("c0")]
@@ -132,7 +133,7 @@ def test_with_one_motif_a_card_no_order_at_all_does_better(motifs: list[str | No
 CARDS = st.lists(
     st.tuples(
         st.sets(st.sampled_from((PIN, FORK, RANK, "overload")), max_size=3),
-        st.sets(st.sampled_from(ASKS), min_size=1),
+        st.sets(st.sampled_from(tuple(ASKS)), min_size=1),
     ),
     max_size=25,
 ).map(
@@ -177,7 +178,9 @@ def test_limits_hold_and_what_they_leave_out_is_less_urgent(
     assert len(set(items)) == len(items)
     assert len({sitting.card.card_id for sitting in sittings}) == len(sittings)
     assert sum(any(name not in memories for name in items_of(sitting)) for sitting in sittings) <= new_limit
-    assert len(sittings) <= 1 or sum(USUAL_SECONDS[ask] for s in sittings for ask in s.asks) <= minutes * 60
+    assert (
+        len(sittings) <= 1 or sum(ASKS[ask].size.seconds for s in sittings for ask in s.asks) <= minutes * 60
+    )
 
     due = {name: recall(memories[name], TODAY) for name in wanted_today(cards, memories) if name in memories}
     taken = {sitting.card.card_id for sitting in sittings}

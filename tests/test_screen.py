@@ -10,7 +10,16 @@ from collections.abc import Awaitable, Callable
 
 import chess
 import pytest
-from made_tasks import MEMORY, black_to_move, doubled_rooks, promotion, root_card, short_ballot, spot_card
+from made_tasks import (
+    MEMORY,
+    black_to_move,
+    doubled_rooks,
+    in_hand,
+    promotion,
+    root_card,
+    short_ballot,
+    spot_card,
+)
 from terminal import (
     CTRL_C,
     CTRL_O,
@@ -28,10 +37,12 @@ from terminal import (
     on_screen,
 )
 
+from decks.asks.assess import AssessAnswer
+from decks.asks.spot import SpotAnswer
 from decks.memory.model import Memory
 from decks.review.messages import SaveAnswer, SaveContest
-from decks.review.task import Task
 from decks.screen.look import Look, look_for
+from decks.tasks.task import Task
 
 BALLOT = ("=", "w", "=", "=", "=", "=", "W", "=", "W", "W")
 """The tests' key, row by row; the second W makes the verdict decisive."""
@@ -132,20 +143,19 @@ def test_a_whole_session_by_mouse_alone() -> None:
     assert grades(terminal) == ["found"] * 6
 
 
-@pytest.mark.parametrize("flipped", [False, True])
+@pytest.mark.parametrize("turned", [False, True])
 @pytest.mark.parametrize(("columns", "rows"), [(80, 24), (120, 40)])
-def test_a_click_on_every_square_reaches_that_square(flipped: bool, columns: int, rows: int) -> None:
+def test_a_click_on_every_square_reaches_that_square(turned: bool, columns: int, rows: int) -> None:
     seen: list[str] = []
 
     async def script(terminal: Terminal) -> None:
-        if flipped:
+        if turned:
             await terminal.press(CTRL_T)
         for square in chess.SQUARE_NAMES:
             await terminal.click_square(square)
-            attempt = terminal.state.attempt
-            assert attempt is not None
-            seen.extend(attempt.pointed)
-            assert attempt.pointed == {square}
+            pointed = in_hand(terminal.state, SpotAnswer).pointed
+            seen.extend(pointed)
+            assert pointed == {square}
             await terminal.click_square(square)
         await terminal.press(CTRL_Q)
 
@@ -160,14 +170,12 @@ def test_every_corner_of_a_square_belongs_to_it_and_the_rim_to_none() -> None:
         for x in range(column - width // 2, column + width // 2 + 1):
             for y in (row - height // 2, row - height // 2 + 1):
                 await terminal.click(x, y)
-                assert terminal.state.attempt is not None
-                assert terminal.state.attempt.pointed == {"e4"}
+                assert in_hand(terminal.state, SpotAnswer).pointed == {"e4"}
                 await terminal.click(x, y)
         right, bottom = terminal.place_of("h4")[0] + 3, terminal.place_of("e1")[1] + 1
         for x, y in ((0, row), (1, row), (right, row), (right + 1, row), (column, bottom)):
             await terminal.click(x, y, reacts=False)
-            assert terminal.state.attempt is not None
-            assert terminal.state.attempt.pointed == frozenset()
+            assert in_hand(terminal.state, SpotAnswer).pointed == frozenset()
         await terminal.press(CTRL_Q)
 
     session([spot_card("spot")], script)
@@ -176,8 +184,7 @@ def test_every_corner_of_a_square_belongs_to_it_and_the_rim_to_none() -> None:
 def test_the_ballot_by_arrows() -> None:
     async def script(terminal: Terminal) -> None:
         await terminal.press(DOWN, RIGHT, RIGHT, UP, LEFT)
-        assert terminal.state.attempt is not None
-        assert dict(terminal.state.attempt.ballot) == {"king-safety": -1, "material": 0}
+        assert dict(in_hand(terminal.state, AssessAnswer).ballot) == {"king-safety": -1, "material": 0}
         assert any(line.strip().endswith("W  w  = [b] B") for line in terminal.lines)
         await terminal.press(ENTER)
         assert "Still to mark: centre" in terminal.text

@@ -4,20 +4,29 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from typing import cast
 
 import chess
 import pytest
-from made_tasks import MEMORY, black_to_move, doubled_rooks, promotion, root_card, short_ballot, spot_card
+from made_tasks import (
+    MEMORY,
+    black_to_move,
+    doubled_rooks,
+    in_hand,
+    promotion,
+    root_card,
+    short_ballot,
+    spot_card,
+)
 
-from decks.cards.card import Ask
+from decks.asks.assess import AssessAnswer, AssessMark, SetCell
+from decks.asks.play import PlayAnswer, Promote
+from decks.asks.spot import Name, SpotAnswer
 from decks.review import messages as m
-from decks.review.entry import read_move
-from decks.review.evidence import NO_MARKS
-from decks.review.grading import BALLOT_ROWS, AssessMark
 from decks.review.session import State, start, update
-from decks.review.task import Task
-from decks.telling.marked_ballot import row_in_words, row_reasons
+from decks.tasks.ballot import BALLOT_ROWS
+from decks.tasks.entry import read_move
+from decks.tasks.evidence import NO_MARKS
+from decks.tasks.task import Task
 from decks.telling.result import closing, result
 from decks.telling.shown import board_view, minutes_left
 from patterns.reading.text import safe
@@ -46,7 +55,7 @@ def ballot(at: float = 1.0, **changes: int) -> list[m.Message]:
     marks = (
         dict.fromkeys(BALLOT_ROWS, 0) | KEY | {row.replace("_", "-"): cell for row, cell in changes.items()}
     )
-    return [*(m.SetCell(at, row, cell) for row, cell in marks.items()), m.Submit(at)]
+    return [*(SetCell(at, row, cell) for row, cell in marks.items()), m.Submit(at)]
 
 
 def grades(state: State) -> list[str]:
@@ -89,8 +98,8 @@ def test_nothing_is_shown_until_the_answer_is_kept() -> None:
         m.Enter(2, ""),
         m.Stop(2),
         m.Click(2, "d1"),
-        m.Step(2, 1),
-        m.Flip(2),
+        m.StepInLine(2, 1),
+        m.Turn(2),
         m.Tick(2),
     ):
         waiting, effects = update(state, message)
@@ -119,26 +128,23 @@ def test_with_a_ballot_and_moves_due_the_ballots_result_waits_for_the_moves() ->
 
 
 def test_a_ballot_with_blank_rows_is_not_handed_in() -> None:
-    state, effects = send(start([doubled_rooks("assess")]), m.SetCell(1, "space", 1), m.Submit(1))
+    state, effects = send(start([doubled_rooks("assess")]), SetCell(1, "space", 1), m.Submit(1))
     assert (state.phase, effects) == ("answering", [])
     assert "material" in state.notice
     assert "space" not in state.notice
 
 
 def test_marking_a_row_goes_on_to_the_next_blank_one() -> None:
-    state, _ = send(start([doubled_rooks("assess")]), m.SetCell(1, "material", 1), m.MoveRow(1, 1))
-    state, _ = send(state, m.SetCell(1, "centre", 0))
-    assert state.attempt is not None
-    assert BALLOT_ROWS[state.attempt.row] == "pawn-structure"
-    state, _ = send(state, m.SetCell(1, "verdict", 0))
-    assert state.attempt is not None
-    assert BALLOT_ROWS[state.attempt.row] == "king-safety"
+    state, _ = send(start([doubled_rooks("assess")]), SetCell(1, "material", 1), m.MoveRow(1, 1))
+    state, _ = send(state, SetCell(1, "centre", 0))
+    assert BALLOT_ROWS[in_hand(state, AssessAnswer).row] == "pawn-structure"
+    state, _ = send(state, SetCell(1, "verdict", 0))
+    assert BALLOT_ROWS[in_hand(state, AssessAnswer).row] == "king-safety"
 
 
 def test_cells_that_a_row_lacks_are_ignored() -> None:
-    state, _ = send(start([doubled_rooks("assess")]), m.SetCell(1, "material", 3), m.SetCell(1, "verdict", 3))
-    assert state.attempt is not None
-    assert dict(state.attempt.ballot) == {"verdict": 3}
+    state, _ = send(start([doubled_rooks("assess")]), SetCell(1, "material", 3), SetCell(1, "verdict", 3))
+    assert dict(in_hand(state, AssessAnswer).ballot) == {"verdict": 3}
 
 
 def test_the_coachs_key_decides_over_the_computed_one() -> None:
@@ -163,16 +169,14 @@ SHORT = {"material": 0, "king-safety": 1, "open-lines": 2, "verdict": 3}
 
 def short(at: float = 1.0, **changes: int) -> list[m.Message]:
     marks = SHORT | {row.replace("_", "-"): cell for row, cell in changes.items()}
-    return [*(m.SetCell(at, row, cell) for row, cell in marks.items()), m.Submit(at)]
+    return [*(SetCell(at, row, cell) for row, cell in marks.items()), m.Submit(at)]
 
 
 def test_a_short_ballot_asks_the_coachs_factors_and_those_that_decide_and_the_verdict() -> None:
     state = start([short_ballot("assess")])
-    assert state.attempt is not None
-    assert state.attempt.task.rows == tuple(SHORT)
-    state, _ = send(state, m.SetCell(1, "space", 1))
-    assert state.attempt is not None
-    assert dict(state.attempt.ballot) == {}
+    assert in_hand(state, AssessAnswer).rows == tuple(SHORT)
+    state, _ = send(state, SetCell(1, "space", 1))
+    assert dict(in_hand(state, AssessAnswer).ballot) == {}
     state, effects = send(state, *short())
     assert grades(state) == ["found"]
     (saved,) = effects
@@ -192,7 +196,7 @@ def test_after_the_answer_each_row_is_looked_into_with_its_evidence_on_the_board
     assert rows == [*SHORT, "verdict", "open-lines", "king-safety", "material", "", ""]
     assert seen[1] == ("king-safety", ("d1",), ("g8",))
     assert seen[3] == ("verdict", ("d1", "d2"), ("g8",))
-    state, _ = send(state, m.ChooseRow(4, "king-safety"), m.Step(4, 1))
+    state, _ = send(state, m.ChooseRow(4, "king-safety"), m.StepInLine(4, 1))
     assert (state.row, state.ply) == ("", 1)
     state, _ = send(state, m.ChooseRow(4, "king-safety"))
     assert (state.row, state.ply) == ("king-safety", 0)
@@ -205,7 +209,7 @@ def test_there_are_no_rows_to_look_into_where_no_ballot_was_handed_in() -> None:
     assert (state.phase, state.row) == ("shown", "")
 
 
-def spot_to_come(*asks: Ask) -> State:
+def spot_to_come(*asks: str) -> State:
     """The rooks' card, which also asks for its motif, but not today unless named."""
     task = short_ballot(*asks)
     card = replace(task.card, asks=("assess", "spot", "play"))
@@ -215,7 +219,8 @@ def spot_to_come(*asks: Ask) -> State:
 def told(state: State) -> str:
     """Everything said about the card: the result, every row, the closing summary."""
     assert state.attempt is not None
-    rows = [reason for mark in state.attempt.marked_rows for reason in row_reasons(state.attempt, mark.row)]
+    task, secret = state.attempt.task, state.attempt.keeps_secret
+    rows = [reason for row in state.attempt.marked_rows for reason in row.reasons(task, secret)]
     after, _ = send(state, m.Stop(9))
     return "\n".join([*(part.text for part in result(state) + closing(after)), *rows]).lower()
 
@@ -270,7 +275,7 @@ def test_the_coachs_comment_is_not_said_again_where_it_is_the_evidences_own_sent
 def test_the_coachs_key_is_told_with_the_computed_one_beside_it() -> None:
     state, _ = send(start([with_coach("king-safety", "black 2")]), *short(material=1, king_safety=-1))
     assert state.attempt is not None
-    words = {mark.row: row_in_words(mark) for mark in state.attempt.marked_rows}
+    words = {row.name: row.in_words() for row in state.attempt.marked_rows}
     assert words["king-safety"] == (
         "king safety: Black slight, near (the card says Black clear; the program makes it White slight)"
     )
@@ -332,27 +337,23 @@ def test_a_root_answer_must_be_a_move_number(text: str) -> None:
 def test_clicks_pick_up_and_set_down_a_man() -> None:
     state = start([doubled_rooks("play")])
     state, _ = send(state, m.Click(1, "d1"))
-    assert state.attempt is not None
-    assert state.attempt.picked == "d1"
+    assert in_hand(state, PlayAnswer).picked == "d1"
     state, _ = send(state, m.Click(1, "d2"))
-    assert state.attempt is not None
-    assert state.attempt.picked == "d2"
+    assert in_hand(state, PlayAnswer).picked == "d2"
     state, effects = send(state, m.Click(1, "d8"), m.Click(1, "d1"), m.Click(1, "d8"))
     assert (state.phase, grades(state), len(effects)) == ("shown", ["found"], 1)
 
 
 def test_clicking_where_the_man_cannot_go_sets_it_back_and_says_why() -> None:
     state, _ = send(start([doubled_rooks("play")]), m.Click(1, "d1"), m.Click(1, "h8"))
-    assert state.attempt is not None
-    assert (state.attempt.picked, state.phase) == (None, "answering")
+    assert (in_hand(state, PlayAnswer).picked, state.phase) == (None, "answering")
     assert "d1h8 is not legal here" in state.notice
 
 
 def test_a_promotion_by_clicks_asks_which_man() -> None:
     state, _ = send(start([promotion("play")]), m.Click(1, "a7"), m.Click(1, "a8"))
-    assert state.attempt is not None
-    assert len(state.attempt.promotions) == 4
-    state, _ = send(state, m.Promote(2, "q"))
+    assert len(in_hand(state, PlayAnswer).promotions) == 4
+    state, _ = send(state, Promote(2, "q"))
     assert (state.phase, grades(state)) == ("shown", ["found"])
 
 
@@ -385,7 +386,7 @@ def test_a_hint_on_the_ballot_counts_for_the_moves_of_the_same_card() -> None:
 
 def test_spotting_by_text_and_by_clicks_comes_to_the_same() -> None:
     typed, _ = type_in(start([spot_card("spot")]), "back-rank d1, d2 g8", "")
-    clicks = [m.Name(1, "back-rank"), *(m.Click(1, square) for square in ("d1", "d2", "h1", "g8", "h1"))]
+    clicks = [Name(1, "back-rank"), *(m.Click(1, square) for square in ("d1", "d2", "h1", "g8", "h1"))]
     clicked, _ = send(start([spot_card("spot")]), *clicks, m.Submit(1))
     assert typed.attempt is not None
     assert clicked.attempt is not None
@@ -397,9 +398,8 @@ def test_motifs_are_written_by_title_or_id_and_taken_back_by_writing_them_again(
     state, _ = type_in(
         start([spot_card("spot")]), "Weak back rank, d1; FORK", "fork d2 pin on the file", "g8"
     )
-    assert state.attempt is not None
-    assert state.attempt.named == {"back-rank", "pin-on-file"}
-    assert state.attempt.pointed == {"d1", "d2", "g8"}
+    assert in_hand(state, SpotAnswer).named == {"back-rank", "pin-on-file"}
+    assert in_hand(state, SpotAnswer).pointed == {"d1", "d2", "g8"}
 
 
 def test_a_spot_result_tells_names_and_squares_right_wrong_and_left_out() -> None:
@@ -423,7 +423,7 @@ def test_the_root_is_named_as_the_sheet_numbers_it(text: str, grade: str) -> Non
 
 
 def test_the_root_is_named_by_stepping_back_to_it() -> None:
-    state, _ = send(start([root_card("root")]), m.Step(1, -1), m.Step(1, -1), m.Submit(1))
+    state, _ = send(start([root_card("root")]), m.StepInLine(1, -1), m.StepInLine(1, -1), m.Submit(1))
     assert grades(state) == ["found"]
 
 
@@ -431,7 +431,7 @@ def test_a_line_is_stepped_within_its_ends_and_the_other_line_starts_anew() -> N
     state, _ = type_in(start([doubled_rooks("play")]), "Kf1")
     seen = []
     for by in (-1, 1, 1, 1, -1):
-        state, _ = send(state, m.Step(2, by))
+        state, _ = send(state, m.StepInLine(2, by))
         seen.append(state.ply)
     assert seen == [0, 1, 2, 2, 1]
     state, _ = send(state, m.OtherLine(2))
@@ -486,7 +486,7 @@ def test_no_tasks_close_at_once() -> None:
 
 def test_fluent_needs_the_students_own_usual_time() -> None:
     def grade(usual: dict[str, float], at: float) -> list[str]:
-        state = start([doubled_rooks("play", usual=cast("dict[Ask, float]", usual))])
+        state = start([doubled_rooks("play", usual=usual)])
         return grades(type_in(state, "h3", at=at)[0])
 
     assert grade({"play": 20}, 20) == ["fluent"]
@@ -495,10 +495,10 @@ def test_fluent_needs_the_students_own_usual_time() -> None:
 
 
 def test_the_board_can_be_turned_in_every_phase_and_each_card_begins_with_the_own_side_below() -> None:
-    state, _ = send(start([doubled_rooks("play"), black_to_move("play")]), m.Flip(1))
-    assert state.flipped
+    state, _ = send(start([doubled_rooks("play"), black_to_move("play")]), m.Turn(1))
+    assert state.turned
     state, _ = send(state, m.Enter(1, "h3"), m.Next(2))
-    assert not state.flipped
+    assert not state.turned
 
 
 def test_every_kind_of_card_goes_from_start_to_close() -> None:

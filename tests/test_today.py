@@ -25,8 +25,8 @@ from decks.cards.settings import DeckSettings, new_deck_id
 from decks.review import messages as m
 from decks.review.dispatch import dispatch
 from decks.review.session import start
-from decks.review.task import Task
 from decks.scorebook.book import Scorebook
+from decks.tasks.task import Task
 from decks.today import NEW_CARDS, Keeper, known_decks, run_today, todays_tasks
 
 MOMENT = datetime(2031, 5, 2, 19, 0, tzinfo=UTC)
@@ -91,7 +91,7 @@ def test_what_was_answered_today_is_not_asked_again_today_and_comes_back_when_du
     monkeypatch: pytest.MonkeyPatch, deck_folder: Path, own_scorebook: Path
 ) -> None:
     talk(monkeypatch, deck_folder, own_scorebook, f"{BALLOT}Kf1\n\nRd1\n\n")
-    assert "Nothing is due now." in talk(monkeypatch, None, own_scorebook, "")[1]
+    assert "Nothing returns today." in talk(monkeypatch, None, own_scorebook, "")[1]
     with Scorebook.open(own_scorebook) as book:
         due = min(memory.due for memory in book.memory_of(book.student()).values())
     later = MOMENT + (due - MOMENT.date())

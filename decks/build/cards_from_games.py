@@ -15,12 +15,13 @@ from typing import Protocol
 
 import chess
 
+from decks.asks.catalogue import ASKS, in_order
 from decks.build.candidates import Candidate
 from decks.build.relevance import plain_to_see, taken_up
-from decks.cards.card import Ask, Card, MotifTag
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck_check import PositionJudge, checked_by
 from decks.cards.movetext import Try
+from decks.tasks.card import Card, MotifTag
 from patterns.detect import find_in
 from patterns.engines.judging import Evaluation
 from patterns.engines.scores import PositionVerdicts, verdict_from_expected
@@ -39,9 +40,6 @@ MOST_STUDENT_MOVES = 3
 
 MOST_TRIES = 2
 """Wrong tries, with their refutations, written out for the reader of the deck."""
-
-TELLING_FACTORS = 3
-"""A ballot is asked for where at least so many factors favour a side and the whole agrees with the engine."""
 
 POOR_MOVE, GOOD_MOVE = 2, 1
 """NAGs of the PGN standard, section 10."""
@@ -81,7 +79,7 @@ def build_cards(
     wanted: int,
     today: date,
     *,
-    asks: tuple[Ask, ...] = (),
+    asks: tuple[str, ...] = (),
     taken: frozenset[str] = frozenset(),
     wide: int | None = None,
     deep: int | None = None,
@@ -89,8 +87,8 @@ def build_cards(
 ) -> Iterator[BuiltCard]:
     """Cards, motif by motif in turn, until `wanted` are made or the candidates are used up.
 
-    One game gives one card a motif at most. `asks`: what every card asks for; none: the move, and a ballot
-    where the stock-taking tells enough. `taken`: EPDs not to ask about again. `today`: the date of the
+    One game gives one card a motif at most. `asks`: what every card asks for; none: whatever each ask
+    suggests. `taken`: EPDs not to ask about again. `today`: the date of the
     check. Each candidate gets a glance before it is judged.
     """
     queues = {motif: list(queue) for motif, queue in candidates.items() if queue}
@@ -125,7 +123,7 @@ def card_of(
     judge: BuildJudge,
     today: date,
     *,
-    asks: tuple[Ask, ...] = (),
+    asks: tuple[str, ...] = (),
     wide: int | None = None,
     deep: int | None = None,
 ) -> BuiltCard | None:
@@ -154,13 +152,14 @@ def card_of(
         fen=board.fen(en_passant="legal"),
         asks=asks,
         motifs=(MotifTag(candidate.motif, "white" if side == "white" else "black"),),
-        factors={"verdict": whole} if "assess" in asks else {},
+        factors={factor: key for ask in asks for factor, key in ASKS[ask].built_key(whole).items()},
         line=line,
         origin=candidate.origin,
         evidence={candidate.motif: _evidence(matters)},
     )
     by_epd = {one.epd: one for one in judged}
-    card = replace(card, checked=f"{checked_by(card, by_epd)}, {today.isoformat()}")
+    checked = checked_by(card.moves_to_find(), by_epd)
+    card = replace(card, checked=f"{checked}, {today.isoformat()}")
     nags = {1: (GOOD_MOVE,)} if len(verdicts.holding()) == 1 else {}
     headers = {
         name: value
@@ -222,12 +221,10 @@ def _is_forcing(board: chess.Board, move: chess.Move) -> bool:
     return board.is_capture(move) or board.gives_check(move)
 
 
-def _asks(board: chess.Board, whole: Verdict) -> tuple[Ask, ...]:
-    assessment = explain(board).assessment
-    telling = sum(factor.verdict.strength > 0 for factor in assessment.factors)
-    same_side = assessment.verdict.signed * whole.signed > 0
-    close = abs(assessment.verdict.signed - whole.signed) <= 1
-    return ("assess", "play") if telling >= TELLING_FACTORS and same_side and close else ("play",)
+def _asks(board: chess.Board, whole: Verdict) -> tuple[str, ...]:
+    """The asks that suit a position, by the program's own view of it and the engine's verdict."""
+    view = explain(board)
+    return in_order(ask.id for ask in ASKS.values() if ask.suggested(view, whole))
 
 
 def _evidence(findings: Sequence[Finding]) -> tuple[str, ...]:

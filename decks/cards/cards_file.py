@@ -7,13 +7,13 @@ section 3.2 and 8): the seven-tag roster, other tags in ASCII order, lines under
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from typing import TypeVar
 
 import chess
 
-from decks.cards.card import Ask, Card, MotifTag
+from decks.asks.catalogue import ASKS
 from decks.cards.faults import Fault, quoted
 from decks.cards.movetext import Movetext, Try, read_movetext, write_movetext
 from decks.cards.pgn_spans import LONGEST_STRING, Game, escaped, split_games
@@ -27,6 +27,7 @@ from decks.cards.tags import (
     read_motifs,
     read_root,
 )
+from decks.tasks.card import Card, MotifTag
 from patterns.reading.fen import FenError, board_from_fen
 from patterns.reading.pgn import RESULTS
 
@@ -69,7 +70,7 @@ class CardGame:
 
 
 def read_cards(
-    text: str, default_asks: tuple[Ask, ...], known_motifs: Collection[str] | None
+    text: str, default_asks: tuple[str, ...], known_motifs: Collection[str] | None
 ) -> tuple[tuple[CardGame, ...], tuple[Fault, ...]]:
     """Every card that could be read, and every fault. `known_motifs`: the ids there are (None: any)."""
     cards, faults = [], []
@@ -122,7 +123,7 @@ class _CardReader:
     """Reads one game as a card and collects what is wrong with it."""
 
     def __init__(
-        self, game: Game, default_asks: tuple[Ask, ...], known_motifs: Collection[str] | None
+        self, game: Game, default_asks: tuple[str, ...], known_motifs: Collection[str] | None
     ) -> None:
         self.game = game
         self.default_asks = default_asks
@@ -156,7 +157,6 @@ class _CardReader:
         )
         named = {tag.motif for tag in motifs}
         root = self._tag("Root", lambda text: read_root(text, len(moves.line)), None)
-        self._check_asks(asks, moves)
         origin, checked = self.game.tag("CardOrigin"), self.game.tag("Checked")
         card = Card(
             card_id=self.card_id,
@@ -171,6 +171,8 @@ class _CardReader:
             checked=checked.value if checked else "",
             comments=moves.comments,
         )
+        if not moves.faults:
+            self._check_asks(card)
         own = {*CARD_TAGS, "SetUp", "FEN"}
         headers = {tag.name: tag.value for tag in self.game.tags if tag.name not in own}
         return CardGame(CardEntry(card, headers, moves.tries, moves.nags), self.game)
@@ -207,24 +209,13 @@ class _CardReader:
             return ""
         return tag.value
 
-    def _check_asks(self, asks: Sequence[Ask], moves: Movetext) -> None:
+    def _check_asks(self, card: Card) -> None:
         tag = self.game.tag("Asks")
         line, told = (tag.line, "") if tag else (self.game.line, " (the deck's default)")
-        if moves.faults:
-            return
-        if "play" in asks and not moves.line:
-            self.fault(line, f"the card asks play{told}, but there is no line to find")
-        elif "play" in asks and len(moves.line) % 2 == 0:
-            self.fault(
-                line, f"the card asks play{told}, but its line ends with a reply, not with the student"
-            )
-        if "root" in asks and self.game.tag("Root") is None:
-            self.fault(line, f"the card asks root{told}, but no Root tag names the move")
-        elif "root" in asks and len(moves.line) == 1:
-            self.fault(line, f"the card asks root{told}, but its line has no other move to choose")
-        motifs = self.game.tag("Motifs")
-        if "spot" in asks and (motifs is None or not motifs.value.strip(" ;")):
-            self.fault(line, f"the card asks spot{told}, but no Motifs tag names one")
+        tags = {tag.name: tag.value for tag in self.game.tags}
+        for ask in card.asks:
+            if lacking := ASKS[ask].lacks(card, tags):
+                self.fault(line, f"the card asks {ask}{told}, but {lacking}")
 
     def _tag(self, name: str, read: Callable[[str], _Value], default: _Value) -> _Value:
         """The value of a tag; `default`, and a fault, where it can't be read."""

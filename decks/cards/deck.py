@@ -8,7 +8,6 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TypeVar
 
-from decks.cards.card import Card
 from decks.cards.cards_file import CARDS_FILE, CardEntry, CardGame, read_cards, write_card
 from decks.cards.faults import DeckError, Fault
 from decks.cards.folder import decode, read_file, replace_file
@@ -16,6 +15,7 @@ from decks.cards.movetext import Try
 from decks.cards.pgn_spans import append_games
 from decks.cards.settings import SETTINGS_FILE, DeckSettings, read_settings, write_settings
 from decks.cards.verdicts_file import VERDICTS_FILE, StoredVerdicts, read_verdicts, write_verdicts
+from decks.tasks.card import Card
 from patterns.engines.scores import PositionVerdicts
 
 

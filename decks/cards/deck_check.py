@@ -10,7 +10,7 @@ from typing import Protocol
 
 import chess
 
-from decks.cards.card import Card
+from decks.asks.catalogue import moves_judged
 from decks.cards.cards_file import CARDS_FILE, CardGame, read_cards
 from decks.cards.deck import DeckContents, made_id, read_deck
 from decks.cards.faults import DeckError, Fault
@@ -25,6 +25,7 @@ from decks.cards.verdicts_file import (
     stale,
     write_verdicts,
 )
+from decks.tasks.card import Card, KeyMove
 from patterns.engines.judging import strong_enough
 from patterns.engines.scores import PositionVerdicts
 from patterns.reading.text import safe
@@ -152,38 +153,37 @@ def _checked_edits(
     """New values of `Checked`, for cards judged now or whose tag doesn't tell what their verdicts rest on."""
     edits = []
     for card in cards:
-        needed = positions_to_judge([card.entry.card])
-        if not needed:
+        moves = moves_judged(card.entry.card)
+        if not moves:
             continue
-        who = checked_by(card.entry.card, verdicts)
+        who = checked_by(moves, verdicts)
         old = card.entry.card.checked
-        if not old.startswith(f"{who}, ") or any(epd in judged for epd in needed):
+        if not old.startswith(f"{who}, ") or any(move.board.epd() in judged for move in moves):
             edits.append((card.game, "Checked", f"{who}, {today.isoformat()}"))
     return edits
 
 
-def checked_by(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> str:
-    """Who judged a card's moves, and how deep: the weakest of its positions, by its best and key moves."""
-    strong, depth, engine = min(ground for _, ground in _grounds(card, verdicts))
+def checked_by(moves: Iterable[KeyMove], verdicts: Mapping[str, PositionVerdicts]) -> str:
+    """Who judged a card's moves, and how deep: the weakest of the positions, by their best and key moves."""
+    strong, depth, engine = min(ground for _, ground in _grounds(moves, verdicts))
     return f"{'' if strong else 'unverified: '}{engine} depth {depth}"
 
 
 def _grounds(
-    card: Card, verdicts: Mapping[str, PositionVerdicts]
+    moves: Iterable[KeyMove], verdicts: Mapping[str, PositionVerdicts]
 ) -> Iterator[tuple[str, tuple[bool, int, str]]]:
-    """By EPD, what the verdicts of a card's positions rest on: whether strong enough, how deep, who."""
-    for board, key in zip(card.boards_to_move(), card.line[::2], strict=True):
-        found = verdicts.get(board.epd())
+    """By EPD, what the verdicts of these positions rest on: whether strong enough, how deep, who."""
+    for key in moves:
+        found = verdicts.get(key.board.epd())
         if found is not None:
-            depth = min(found.moves[move].depth for move in (found.best, key))
-            yield board.epd(), (strong_enough(found.engine, depth), depth, safe(found.engine, 80))
+            depth = min(found.moves[move].depth for move in (found.best, key.move))
+            yield found.epd, (strong_enough(found.engine, depth), depth, safe(found.engine, 80))
 
 
 def _unverified_positions(cards: Iterable[Card], verdicts: Mapping[str, PositionVerdicts]) -> tuple[str, ...]:
     """The positions (EPD), each once, whose verdicts are not strong enough to count as verified."""
-    asking = (card for card in cards if "play" in card.asks)
-    weak = (epd for card in asking for epd, (strong, _, _) in _grounds(card, verdicts) if not strong)
-    return tuple(dict.fromkeys(weak))
+    moves = (move for card in cards for move in moves_judged(card))
+    return tuple(dict.fromkeys(epd for epd, (strong, _, _) in _grounds(moves, verdicts) if not strong))
 
 
 def _store_notes(found: DeckContents, needed: Mapping[str, chess.Board]) -> list[Fault]:

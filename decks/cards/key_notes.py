@@ -6,9 +6,10 @@ from collections.abc import Callable, Iterator, Mapping
 
 import chess
 
-from decks.cards.card import Card
+from decks.asks.catalogue import moves_judged
 from decks.cards.cards_file import CardEntry
 from decks.cards.pgn_spans import GLYPHS
+from decks.tasks.card import Card
 from patterns.engines.scores import PositionVerdicts
 from patterns.words.verdicts import Verdict
 
@@ -22,31 +23,24 @@ _GLYPH_OF = {nag: glyph for glyph, nag in GLYPHS.items()}
 
 
 def move_notes(entry: CardEntry, verdicts: Mapping[str, PositionVerdicts]) -> Iterator[str]:
-    """What verdicts (by EPD) say against a card that asks for moves."""
-    card = entry.card
-    if "play" not in card.asks:
-        return
-    for index, board in enumerate(card.boards_to_move()):
-        found = verdicts.get(board.epd())
+    """What verdicts (by EPD) say against the moves of a card that are judged."""
+    for key in moves_judged(entry.card):
+        found = verdicts.get(key.board.epd())
         if found is None:
             continue
-        ply = 2 * index
-        if ply == 0:
+        if key.ply == 0:
             yield from _nothing_to_find(found)
-        yield from _key_notes(board, found, card.line[ply])
-        yield from _nag_notes(board, found, card.line[ply], entry.nags.get(ply + 1, ()))
+        yield from _key_notes(key.board, found, key.move)
+        yield from _nag_notes(key.board, found, key.move, entry.nags.get(key.ply + 1, ()))
         for variation in entry.tries:
-            if variation.ply == ply:
-                yield from _nag_notes(board, found, variation.line[0], variation.nags)
+            if variation.ply == key.ply:
+                yield from _nag_notes(key.board, found, variation.line[0], variation.nags)
 
 
 def key_fails(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> bool:
     """Whether a move of the key fails by the verdicts (by EPD): the card teaches a mistake."""
-    if "play" not in card.asks:
-        return False
-    moves = zip(card.boards_to_move(), card.line[::2], strict=True)
-    judged = [(verdicts[board.epd()], key) for board, key in moves if board.epd() in verdicts]
-    return any(found.quality(key) == "fails" for found, key in judged)
+    judged = ((verdicts.get(key.board.epd()), key.move) for key in moves_judged(card))
+    return any(found is not None and found.quality(move) == "fails" for found, move in judged)
 
 
 def factor_notes(entry: CardEntry, assess: Assess) -> Iterator[str]:

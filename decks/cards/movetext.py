@@ -10,9 +10,9 @@ from dataclasses import dataclass, field
 
 import chess
 
-from decks.cards.card import Card
 from decks.cards.faults import quoted
 from decks.cards.pgn_spans import Token
+from decks.tasks.card import Card
 
 MOST_MOVES = 2000
 """Moves and variations of one card: far more than anyone annotates, so a wrong file can't stall us."""

@@ -9,13 +9,12 @@ import uuid
 from dataclasses import dataclass
 from typing import Any
 
-from decks.cards.card import Ask
+from decks.asks.catalogue import DEFAULT_ASKS
 from decks.cards.faults import DeckError, Fault, quoted
 from decks.cards.tags import read_asks
+from decks.tasks.card import TARGET_RECALL
 
 SETTINGS_FILE = "deck.toml"
-TARGET_RECALL = 0.9
-"""Recall at which an item falls due unless its deck says otherwise; stability is defined at this value."""
 RECALL_RANGE = (0.7, 0.97)
 """Below, most reviews would fail; above, a card returns nearly every day. Common practice, no source."""
 
@@ -31,7 +30,7 @@ class DeckSettings:
     author: str = ""
     licence: str = ""
     language: str = "en"
-    asks: tuple[Ask, ...] = ("play",)
+    asks: tuple[str, ...] = DEFAULT_ASKS
     recall: float = TARGET_RECALL
 
 
@@ -73,7 +72,7 @@ def read_settings(text: str) -> DeckSettings:
     lowest, highest = RECALL_RANGE
     if not isinstance(recall, int | float) or isinstance(recall, bool) or not lowest <= recall <= highest:
         fault("recall", f"recall must be a number from {lowest} to {highest}")
-    asks: tuple[Ask, ...] = DeckSettings.asks
+    asks = DeckSettings.asks
     if "asks" in found:
         try:
             asks = read_asks(_words(found["asks"]))

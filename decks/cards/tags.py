@@ -18,8 +18,9 @@ from typing import Literal, cast
 
 import chess
 
-from decks.cards.card import ASKS, Ask, Card, MotifTag
+from decks.asks.catalogue import ASKS, in_order
 from decks.cards.faults import quoted
+from decks.tasks.card import Card, MotifTag
 from patterns.words.verdicts import FACTORS, Verdict
 
 CARD_TAGS = ("CardId", "Asks", "Motifs", "Factors", "CardOrigin", "Evidence", "Root", "Checked")
@@ -40,7 +41,7 @@ def read_card_id(text: str) -> str:
     return text
 
 
-def read_asks(words: Collection[str]) -> tuple[Ask, ...]:
+def read_asks(words: Collection[str]) -> tuple[str, ...]:
     """The asks named by `words`, in the order a sitting goes through them.
 
     >>> read_asks(["play", "assess"])
@@ -51,7 +52,7 @@ def read_asks(words: Collection[str]) -> tuple[Ask, ...]:
             raise ValueError(f"unknown ask {quoted(word)}: the asks are {', '.join(ASKS)}")
     if not words or len(set(words)) < len(words):
         raise ValueError(f"{quoted(' '.join(words))} must name one ask or more, each once: {', '.join(ASKS)}")
-    return tuple(ask for ask in ASKS if ask in words)
+    return in_order(words)
 
 
 def read_motifs(text: str, known: Collection[str] | None) -> tuple[MotifTag, ...]:

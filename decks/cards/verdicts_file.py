@@ -16,8 +16,10 @@ from typing import Any
 
 import chess
 
-from decks.cards.card import Card
+from decks.asks.catalogue import moves_judged
 from decks.cards.faults import Fault, quoted
+from decks.tasks.card import Card
+from decks.tasks.lines import legal_part
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 
 VERDICTS_FILE = "verdicts.jsonl"
@@ -38,8 +40,8 @@ class StoredVerdicts:
 
 
 def positions_to_judge(cards: Iterable[Card]) -> dict[str, chess.Board]:
-    """By EPD, every position where the student of one of `cards` may have to move, each once, in order."""
-    boards = (board for card in cards if "play" in card.asks for board in card.boards_to_move())
+    """By EPD, every position that an ask of one of `cards` needs verdicts for, each once, in order."""
+    boards = (move.board for card in cards for move in moves_judged(card))
     return {board.epd(): board for board in boards}
 
 
@@ -47,7 +49,7 @@ def read_verdicts(text: str) -> StoredVerdicts:
     """Read a verdict file.
 
     Each position must be possible and have a verdict for every legal move. Of the continuations only the
-    form is checked here, which keeps opening a deck fast: see `broken_lines` and `legal_part`.
+    form is checked here, which keeps opening a deck fast: see `broken_lines`.
     """
     by_epd: dict[str, PositionVerdicts] = {}
     lines: dict[str, int] = {}
@@ -81,19 +83,6 @@ def stale(stored: StoredVerdicts, needed: Mapping[str, chess.Board]) -> tuple[st
 def missing(stored: StoredVerdicts, needed: Mapping[str, chess.Board]) -> tuple[str, ...]:
     """The EPDs that cards need and no stored verdict has."""
     return tuple(epd for epd in needed if epd not in stored.by_epd)
-
-
-def legal_part(board: chess.Board, line: Iterable[str]) -> tuple[str, ...]:
-    """The moves (UCI) of `line` that can be played one after the other from `board`: all of a sound line."""
-    board = board.copy(stack=False)
-    played: list[str] = []
-    for uci in line:
-        try:
-            board.push(board.parse_uci(uci))
-        except ValueError:
-            break
-        played.append(uci)
-    return tuple(played)
 
 
 def broken_lines(stored: StoredVerdicts) -> tuple[Fault, ...]:

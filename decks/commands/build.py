@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from decks.asks.catalogue import ASKS
 from decks.commands import SUMMARIES, options
 from decks.commands.terminal import MESSAGE_LIMIT, progress, warn
 from patterns.reading.text import counted, safe
@@ -15,8 +16,9 @@ from patterns.reading.text import counted, safe
 if TYPE_CHECKING:
     from patterns.reading.pgn import Game
 
-BUILT_ASKS = ("assess", "spot", "play")
-"""The asks that a card made of a position can have; a root needs the game before it."""
+BUILT_ASKS = tuple(ask.id for ask in ASKS.values() if ask.asks_of_a_position)
+"""The asks that a card made of a position can have; the others need the game before it."""
+NAMED_ASKS = f"{', '.join(BUILT_ASKS[:-1])} or {BUILT_ASKS[-1]}"
 
 
 @click.command("build", help=SUMMARIES["build"])
@@ -31,7 +33,7 @@ BUILT_ASKS = ("assess", "spot", "play")
     metavar="ASK",
     multiple=True,
     type=click.Choice(BUILT_ASKS),
-    help="What the cards ask for: assess, spot or play (may be repeated; else chosen card by card).",
+    help=f"What the cards ask for: {NAMED_ASKS} (may be repeated; else chosen card by card).",
 )
 @click.option("--player", metavar="NAME", help="Only positions where this player was to move.")
 @click.option("--cards", metavar="N", type=click.IntRange(1, 1000), default=12, help="How many (12).")

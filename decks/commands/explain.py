@@ -142,18 +142,18 @@ def as_object(asked: Asked, explanation: Explanation) -> dict[str, Any]:
 
 
 def as_text(asked: Asked, explanation: Explanation, in_full: bool) -> list[str]:
-    """The explanation as lines of text: a sheet that fits a screen, or in full."""
-    from decks.telling.explanation_text import everything, sheet
+    """The explanation as lines of text: a coach's page that fits a screen, or in full."""
+    from decks.telling.explanation_text import coach_page, everything
 
     more = ["", *line_lines(asked)] if asked.moves else []
     if asked.square is not None:
         more += ["", *square_lines(asked.board, asked.square)]
-    return everything(explanation, more) if in_full else [*sheet(explanation), *more]
+    return everything(explanation, more) if in_full else [*coach_page(explanation), *more]
 
 
 def line_lines(asked: Asked) -> list[str]:
     """The line in SAN, and what its moves use."""
-    from decks.review.playback import move_at
+    from decks.tasks.lines import move_at
     from decks.telling.explanation_text import evidence
     from patterns.lines import uses
 

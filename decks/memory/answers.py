@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
 
-from decks.cards.card import ASKS, GRADES, Ask, Grade
-from decks.cards.settings import TARGET_RECALL
+from decks.asks.catalogue import ASKS
+from decks.tasks.card import GRADES, TARGET_RECALL, Grade
 
 RIGHT_GRADES: tuple[Grade, ...] = ("found", "fluent")
 """Grades of an answer that was right and unaided."""
@@ -23,7 +23,7 @@ class CardItem:
 
     deck: str
     card_id: str
-    ask: Ask
+    ask: str
 
     def __str__(self) -> str:
         return f"card:{self.deck}/{self.card_id}/{self.ask}"
@@ -34,7 +34,7 @@ class MotifItem:
     """One ask of a motif, whatever position shows it; `str()` gives its id."""
 
     motif: str
-    ask: Ask
+    ask: str
 
     def __str__(self) -> str:
         return f"motif:{self.motif}/{self.ask}"
@@ -74,7 +74,7 @@ class Answer:
     deck: str | None
     item: str
     card_id: str
-    ask: Ask
+    ask: str
     fen: str
     key_version: str
     raw: str

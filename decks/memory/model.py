@@ -15,8 +15,7 @@ from types import MappingProxyType
 
 import fsrs
 
-from decks.cards.card import Grade
-from decks.cards.settings import TARGET_RECALL
+from decks.tasks.card import TARGET_RECALL, Grade
 
 ROLLOVER_HOUR = 4
 """Hour (local time) at which a study day ends: an answer after midnight belongs to the evening before."""

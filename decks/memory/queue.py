@@ -15,16 +15,10 @@ from datetime import date
 from math import inf
 from types import MappingProxyType
 
-from decks.cards.card import ASKS, Ask, Card
+from decks.asks.catalogue import ASKS, in_order
 from decks.memory.answers import CardItem
 from decks.memory.model import Memory, recall
-
-USUAL_SECONDS: Mapping[Ask, float] = MappingProxyType({"assess": 90, "spot": 40, "play": 60, "root": 60})
-"""Time an ask is taken to need, with reading its result, until the student has a usual time: four verdicts
-of a short ballot, a glance for squares, a minute for a line or a search back through a game. Our guess."""
-
-WHOLE_BALLOT_SECONDS = 180.0
-"""The same for a ballot of every factor: more than twice the rows."""
+from decks.tasks.card import Card
 
 
 @dataclass(frozen=True)
@@ -33,7 +27,7 @@ class Sitting:
 
     deck: str
     card: Card
-    asks: tuple[Ask, ...]
+    asks: tuple[str, ...]
 
 
 def todays_sittings(
@@ -41,19 +35,18 @@ def todays_sittings(
     memory_by_item: Mapping[str, Memory],
     day: date,
     minutes: float | None = None,
-    seconds_by_ask: Mapping[Ask, float] = USUAL_SECONDS,
+    seconds_by_ask: Mapping[str, float] = MappingProxyType({}),
     new_limit: int | None = None,
     unaskable: Collection[str] = (),
 ) -> list[Sitting]:
     """Today's sittings in order, from `cards` (deck uuid, card) in the order of their decks.
 
     `memory_by_item` is one student's. `minutes` caps what is chosen by the usual seconds of its asks, an
-    ask that `seconds_by_ask` lacks counting as in USUAL_SECONDS; the first sitting is always chosen.
+    ask that `seconds_by_ask` lacks counting as it declares itself; the first sitting is always chosen.
     `new_limit` caps the sittings that hold an item not met before; None is no cap. An unmet ask of a card
     that has another ask due joins that sitting if the limit allows, else it waits for another day.
     `unaskable`: ids of items that can't be asked now; they take no place and no time.
     """
-    usual = {**USUAL_SECONDS, **seconds_by_ask}
     seconds_left = inf if minutes is None else minutes * 60
     new_left = inf if new_limit is None else new_limit
     chosen: list[Sitting] = []
@@ -61,12 +54,12 @@ def todays_sittings(
         wanted = due | unmet if new_left > 0 else due
         if not wanted:
             continue
-        needed = sum(usual[ask] for ask in wanted)
+        needed = sum(seconds_by_ask.get(ask, ASKS[ask].size.seconds) for ask in wanted)
         if chosen and needed > seconds_left:
             break
         seconds_left -= needed
         new_left -= bool(wanted & unmet)
-        chosen.append(Sitting(deck, card, tuple(ask for ask in ASKS if ask in wanted)))
+        chosen.append(Sitting(deck, card, in_order(wanted)))
     return _interleaved(chosen)
 
 
@@ -75,7 +68,7 @@ def _by_urgency(
     memory_by_item: Mapping[str, Memory],
     day: date,
     unaskable: Collection[str],
-) -> list[tuple[str, Card, frozenset[Ask], frozenset[Ask]]]:
+) -> list[tuple[str, Card, frozenset[str], frozenset[str]]]:
     """Deck, card, due asks and unmet asks of each card that has any, the lowest recall first."""
     ranked = []
     for deck, card in cards:

@@ -4,68 +4,34 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from decks.cards.card import Grade
 from decks.memory.model import Memory
 from decks.review.attempt import Given
-from decks.review.task import Task
+from decks.tasks.card import Grade
+from decks.tasks.messages import ChooseRow, Click, Enter, Message, MoveRow, StepInLine, Submit
+from decks.tasks.task import Task
 
-
-@dataclass(frozen=True)
-class Message:
-    """Something that happened, `at` so many seconds."""
-
-    at: float
-
-
-@dataclass(frozen=True)
-class Enter(Message):
-    """A line typed: a move, motifs and squares, a move of the line; empty means done with this step."""
-
-    text: str
-
-
-@dataclass(frozen=True)
-class Click(Message):
-    """A square of the board, by name."""
-
-    square: str
-
-
-@dataclass(frozen=True)
-class SetCell(Message):
-    """A cell of the ballot, as signed strength; `advance` goes on to the next blank row."""
-
-    row: str
-    cell: int
-    advance: bool = True
-
-
-@dataclass(frozen=True)
-class MoveRow(Message):
-    """Up (-1) or down (+1) the ballot."""
-
-    by: int
-
-
-@dataclass(frozen=True)
-class ChooseRow(Message):
-    """Look into one row of a marked ballot, by its name; empty means back to the whole result."""
-
-    row: str
-
-
-@dataclass(frozen=True)
-class Name(Message):
-    """Name a motif in a `spot` answer, or take it back."""
-
-    motif: str
-
-
-@dataclass(frozen=True)
-class Promote(Message):
-    """The man a pawn becomes: one of q r b n."""
-
-    letter: str
+__all__ = [
+    "ChooseRow",
+    "Click",
+    "Contest",
+    "Effect",
+    "Enter",
+    "Message",
+    "MoveRow",
+    "Next",
+    "OtherLine",
+    "Quit",
+    "SaveAnswer",
+    "SaveContest",
+    "SaveFailed",
+    "Saved",
+    "StepInLine",
+    "Stop",
+    "Submit",
+    "TakeHint",
+    "Tick",
+    "Turn",
+]
 
 
 @dataclass(frozen=True)
@@ -74,24 +40,12 @@ class TakeHint(Message):
 
 
 @dataclass(frozen=True)
-class Submit(Message):
-    """Done with this step: hand in a ballot, a `spot` or a `root` answer."""
-
-
-@dataclass(frozen=True)
-class Step(Message):
-    """Back (-1) or forward (+1) in the line shown."""
-
-    by: int
-
-
-@dataclass(frozen=True)
 class OtherLine(Message):
     """Show the next of the lines there are."""
 
 
 @dataclass(frozen=True)
-class Flip(Message):
+class Turn(Message):
     """Turn the board."""
 
 

@@ -21,7 +21,6 @@ from types import TracebackType
 from typing import Any
 from uuid import uuid4
 
-from decks.cards.card import Ask, Grade
 from decks.memory.answers import RIGHT_GRADES, Answer, Correction
 from decks.memory.model import Memory, replay_log
 from decks.scorebook import file as scorebook_file
@@ -37,6 +36,7 @@ from decks.scorebook.rows import (
     moment_text,
     row_of,
 )
+from decks.tasks.card import Grade
 
 __all__ = [
     "DEFAULT_STUDENT",
@@ -183,7 +183,7 @@ class Scorebook:
         *,
         deck: str | None = None,
         item: str | None = None,
-        ask: Ask | None = None,
+        ask: str | None = None,
         since: date | None = None,
         as_corrected: bool = True,
     ) -> list[Answer]:
@@ -211,7 +211,7 @@ class Scorebook:
         )
         return [correction_from(row) for row in rows]
 
-    def median_seconds(self, student: int, ask: Ask, parts: int | None = None) -> float | None:
+    def median_seconds(self, student: int, ask: str, parts: int | None = None) -> float | None:
         """A student's usual time for an ask: the median of the right answers, None before there are ten.
 
         `parts`: only of answers of so many parts, such as the rows of a ballot.

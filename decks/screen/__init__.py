@@ -1,1 +1,1 @@
-"""The full screen: a board with a sheet of paper beside it, by keyboard or mouse (prompt_toolkit)."""
+"""The full screen: a board with a pane of text beside it, by keyboard or mouse (prompt_toolkit)."""

@@ -1,4 +1,4 @@
-"""The full-screen application: lays out board, sheet, answer line and keys, and passes messages on."""
+"""The full-screen application: lays out board, pane, entry and keys, and passes messages on."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from prompt_toolkit.formatted_text import StyleAndTextTuples
 from prompt_toolkit.input import Input
 from prompt_toolkit.key_binding import KeyBindings
 from prompt_toolkit.key_binding.key_processor import KeyPressEvent
+from prompt_toolkit.keys import Keys
 from prompt_toolkit.layout import (
     BufferControl,
     ConditionalContainer,
@@ -33,21 +34,22 @@ from prompt_toolkit.styles import Style
 from decks.review import messages as m
 from decks.review.dispatch import Clock, Save, dispatch
 from decks.review.session import State
-from decks.review.task import Task
 from decks.screen.board import Handler, board_fragments
 from decks.screen.completion import completed, completions
-from decks.screen.keys import TAKES_TEXT, Say, actions, ballot_key, stage_of
+from decks.screen.keys import keys, moment_of, takes_text
 from decks.screen.look import STYLE_RULES, Look, look_for
+from decks.screen.pane import pane_rows
 from decks.screen.room import GAP, Room
-from decks.screen.sheet import Piece, sheet_lines
+from decks.tasks.layout import Piece, Say
+from decks.tasks.task import Task
 from decks.telling.shown import board_view
 
 CLOCK_SECONDS = 15.0
 OFFERED = 12
 """Completions shown; more would not fit beside each other."""
 
-BALLOT_KEYS = ("up", "down", "left", "right", "W", "w", "=", "b", "B")
-PROMPTS = {"play": "Your move: ", "spot": "Motifs and squares: ", "root": "Move number: "}
+NAMED_KEYS = ("?", "enter", "left", "right", "up", "down", "tab", "c")
+"""Keys that act, where the session has a use for them, as long as nothing is being typed."""
 
 
 class Screen:
@@ -120,10 +122,10 @@ class Screen:
         except Exception as error:
             self.app.exit(exception=error)
             return
-        if stage_of(before) != stage_of(self.state) or before.place != self.state.place:
+        if moment_of(before) != moment_of(self.state) or before.place != self.state.place:
             self._scroll = 0
             self._answer.reset()
-            self.app.layout.focus(self._focus_for_stage())
+            self.app.layout.focus(self._window_in_focus())
         if self.state.phase == "ended":
             self.app.exit()
 
@@ -141,10 +143,10 @@ class Screen:
 
     def _layout(self) -> Layout:
         fits = Condition(lambda: self._room.fits)
-        takes_text = Condition(lambda: stage_of(self.state) in TAKES_TEXT)
+        is_text = Condition(lambda: takes_text(self.state))
         # Every size is given: leaving them to be found out costs more than the drawing.
-        self._sheet_window = Window(
-            FormattedTextControl(self._sheet, focusable=True, show_cursor=False),
+        self._pane_window = Window(
+            FormattedTextControl(self._pane, focusable=True, show_cursor=False),
             width=lambda: self._room.beside_board,
         )
         self._answer_window = Window(
@@ -158,23 +160,23 @@ class Screen:
                     width=lambda: self._room.square.board_columns,
                 ),
                 Window(width=GAP),
-                self._sheet_window,
+                self._pane_window,
             ],
-            height=lambda: self._room.sheet_rows,
+            height=lambda: self._room.pane_rows,
         )
         foot = [
             Window(FormattedTextControl(self._notice), height=1),
-            ConditionalContainer(self._answer_window, takes_text),
-            ConditionalContainer(Window(height=1), ~takes_text),
+            ConditionalContainer(self._answer_window, is_text),
+            ConditionalContainer(Window(height=1), ~is_text),
             Window(FormattedTextControl(self._keys), height=1),
         ]
         too_small = Window(FormattedTextControl(lambda: self._room.too_small), wrap_lines=True)
         whole = HSplit([Window(height=lambda: self._room.margin), body, *foot])
         root = HSplit([ConditionalContainer(whole, fits), ConditionalContainer(too_small, ~fits)])
-        return Layout(root, focused_element=self._focus_for_stage())
+        return Layout(root, focused_element=self._window_in_focus())
 
-    def _focus_for_stage(self) -> Window:
-        return self._answer_window if stage_of(self.state) in TAKES_TEXT else self._sheet_window
+    def _window_in_focus(self) -> Window:
+        return self._answer_window if takes_text(self.state) else self._pane_window
 
     @property
     def _room(self) -> Room:
@@ -186,43 +188,45 @@ class Screen:
         view = board_view(self.state)
         return [] if view is None else board_fragments(view, self._look, self._room.square, self._click_on)
 
-    def _sheet(self) -> StyleAndTextTuples:
-        """The part of the sheet that fits, every line padded so that no click reaches past its text."""
-        columns, rows = self._room.sheet_columns, self._room.sheet_rows
-        lines = sheet_lines(self.state, columns)
-        self._scroll = max(0, min(self._scroll, len(lines) - rows))
-        shown = lines[self._scroll : self._scroll + rows]
+    def _pane(self) -> StyleAndTextTuples:
+        """The part of the pane that fits, every row padded so that no click reaches past its text."""
+        columns, room = self._room.pane_columns, self._room.pane_rows
+        rows = pane_rows(self.state, columns)
+        self._scroll = max(0, min(self._scroll, len(rows) - room))
+        shown = rows[self._scroll : self._scroll + room]
         if self._scroll > 0:
             shown[0] = (Piece("-- more above: PgUp --", "class:key", self._scroller(-1)),)
-        if self._scroll + rows < len(lines):
+        if self._scroll + room < len(rows):
             shown[-1] = (Piece("-- more below: PgDn --", "class:key", self._scroller(1)),)
         fragments: StyleAndTextTuples = []
-        for line in shown:
-            fragments += [self._fragment(piece) for piece in line]
+        for row in shown:
+            fragments += [self._fragment(piece) for piece in row]
             fragments.append(("", " \n", self._wheel))
         return fragments
 
     def _notice(self) -> StyleAndTextTuples:
-        """What was wrong with the last entry, else the moves that fit what is being typed."""
+        """What was wrong with the last entry, else what fits what is being typed."""
         if self._answer.text:
             fragments: StyleAndTextTuples = []
             for offered in completions(self.state.attempt, self._answer.text)[:OFFERED]:
-                click = self._on_click(self._enterer(offered.line))
+                click = self._on_click(self._enterer(offered.entry))
                 fragments += [("class:key", offered.word, click), ("", "  ")]
             return fragments
         return [("class:notice", self.state.notice)]
 
     def _keys(self) -> StyleAndTextTuples:
         fragments: StyleAndTextTuples = []
-        for action in (action for action in actions(self.state) if action.label):
-            click = self._on_click(action.message)
-            fragments += [("class:key", action.label, click), ("", f" {action.words}", click), ("", "  ")]
-        if stage_of(self.state) == "assess":
-            fragments += [("class:key", "arrows"), ("", " and "), ("class:key", "W w = b B"), ("", " mark  ")]
+        for key in (key for key in keys(self.state) if key.label):
+            click = self._on_click(key.message)
+            fragments += [("class:key", key.label, click), ("", f" {key.words}", click), ("", "  ")]
+        if moment_of(self.state)[0] == "answering" and self.state.attempt is not None:
+            others = self.state.attempt.answer.keys_in_words()
+            fragments += [(piece.style, piece.text) for piece in others]
+            fragments += [("", "  ")] if others else []
         return [*fragments, ("class:key", "^O"), ("", f" mouse {'off' if self._mouse else 'on'} ")]
 
     def _answer_prompt(self) -> str:
-        return PROMPTS.get(stage_of(self.state), "")
+        return self.state.attempt.answer.prompt if self.state.attempt else ""
 
     # Clicks
 
@@ -251,10 +255,10 @@ class Screen:
         return None
 
     def _scroller(self, pages: int) -> Say:
-        """A page of the sheet; time passing is all the session hears of it."""
+        """A page of the pane; time passing is all the session hears of it."""
 
         def turn(at: float) -> m.Message:
-            self._scroll += pages * (self._room.sheet_rows - 2)
+            self._scroll += pages * (self._room.pane_rows - 2)
             return m.Tick(at)
 
         return turn
@@ -270,23 +274,27 @@ class Screen:
 
     def _key_bindings(self) -> KeyBindings:
         bindings = KeyBindings()
-        is_text = Condition(lambda: stage_of(self.state) in TAKES_TEXT)
-        is_ballot = Condition(lambda: stage_of(self.state) == "assess")
+        is_text = Condition(lambda: takes_text(self.state))
         has_entry = Condition(lambda: bool(self._answer.text))
 
-        def act(key: str) -> Callable[[KeyPressEvent], None]:
-            def handler(event: KeyPressEvent) -> None:
-                for action in actions(self.state):
-                    if action.key == key:
-                        self.send(action.message)
+        def act(name: str) -> None:
+            for key in keys(self.state):
+                if key.key == name:
+                    self.send(key.message)
+                    return
 
-            return handler
+        def acting(name: str) -> Callable[[KeyPressEvent], None]:
+            return lambda event: act(name)
 
-        for key in ("c-t", "c-q"):
-            bindings.add(key)(act(key))
-        for key in ("?", "enter", "left", "right", "up", "down", "tab", "c"):
-            has_key = Condition(lambda key=key: any(action.key == key for action in actions(self.state)))  # type: ignore[misc]
-            bindings.add(key, filter=has_key & ~has_entry)(act(key))
+        for name in ("c-t", "c-q"):
+            bindings.add(name)(acting(name))
+        for name in NAMED_KEYS:
+            has_key = Condition(lambda name=name: any(key.key == name for key in keys(self.state)))  # type: ignore[misc]
+            bindings.add(name, filter=has_key & ~has_entry)(acting(name))
+
+        @bindings.add(Keys.Any, filter=~is_text)
+        def _(event: KeyPressEvent) -> None:
+            act(event.data)
 
         @bindings.add("enter", filter=is_text & has_entry)
         def _(event: KeyPressEvent) -> None:
@@ -296,12 +304,6 @@ class Screen:
         def _(event: KeyPressEvent) -> None:
             self._answer.text = completed(self.state.attempt, self._answer.text)
             self._answer.cursor_position = len(self._answer.text)
-
-        for key in BALLOT_KEYS:
-
-            @bindings.add(key, filter=is_ballot)
-            def _(event: KeyPressEvent, key: str = key) -> None:
-                self.send(lambda at: ballot_key(self.state, key, at) or m.Tick(at))
 
         @bindings.add("pagedown")
         def _(event: KeyPressEvent) -> None:

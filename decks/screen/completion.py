@@ -2,43 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from decks.review.attempt import Attempt
-from decks.review.entry import complete_spot, legal_san
+from decks.tasks.layout import Completion
 
 
-@dataclass(frozen=True)
-class Completion:
-    """One way to go on: the word to show, and the whole line as it would then stand."""
-
-    word: str
-    line: str
+def completions(attempt: Attempt | None, typed: str) -> list[Completion]:
+    """The ways to go on with what is being typed."""
+    return attempt.answer.completions(typed) if attempt is not None and typed.strip() else []
 
 
-def completions(attempt: Attempt | None, line: str) -> list[Completion]:
-    """The legal moves, or the motifs by id or title, that begin with what is being typed."""
-    if attempt is None or not line.strip():
-        return []
-    if attempt.ask == "play":
-        return [
-            Completion(san, san) for san in legal_san(attempt.board) if san.lower().startswith(line.lower())
-        ]
-    if attempt.ask == "spot":
-        from patterns.catalogue import MOTIFS
-
-        typed, motifs = complete_spot({motif.id: motif.title for motif in MOTIFS.values()}, line)
-        return [Completion(motif, line.removesuffix(typed) + motif) for motif in motifs]
-    return []
-
-
-def completed(attempt: Attempt | None, line: str) -> str:
-    """The line extended as far as all that fits agrees; by the first that fits where that adds nothing."""
-    lines = [completion.line for completion in completions(attempt, line)]
-    if not lines:
-        return line
-    common = _common_start(lines)
-    return common if len(common) > len(line) else lines[0]
+def completed(attempt: Attempt | None, typed: str) -> str:
+    """The entry extended as far as all that fits agrees; by the first that fits where that adds nothing."""
+    fitting = [completion.entry for completion in completions(attempt, typed)]
+    if not fitting:
+        return typed
+    common = _common_start(fitting)
+    return common if len(common) > len(typed) else fitting[0]
 
 
 def _common_start(words: list[str]) -> str:

@@ -1,101 +1,52 @@
-"""What can be done at each step: the keys, their words on the last line, and the same by click."""
+"""What can be done at each moment of a session: the keys and their words on the last line."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import replace
 
 from decks.review import messages as m
-from decks.review.grading import cells_of
 from decks.review.session import State
-from decks.telling.shown import CELLS
+from decks.tasks.layout import Key
+from decks.tasks.scoresheet import STEP_KEYS
 
-Stage = Literal["assess", "play", "spot", "root", "shown", "closing"]
-
-Say = Callable[[float], m.Message]
-
-
-@dataclass(frozen=True)
-class Action:
-    """A key and what it does.
-
-    `key`: as the key reader names it. `label`, `words`: for the last line; an action without a label is
-    left out there, because another names it.
-    """
-
-    key: str
-    label: str
-    words: str
-    message: Say
+_HINT = Key("?", "?", "hint", m.TakeHint)
+_TURN = Key("c-t", "^T", "turn", m.Turn)
+_STOP = Key("c-q", "^Q", "stop", m.Stop)
+_UP = Key("up", "", "", lambda at: m.MoveRow(at, -1))
+_DOWN = Key("down", "arrows", "look", lambda at: m.MoveRow(at, 1))
 
 
-def stage_of(state: State) -> Stage:
-    """The step the student is at."""
-    if state.phase in ("closing", "ended") or state.attempt is None:
-        return "closing"
-    return "shown" if state.phase == "shown" or state.attempt.ask is None else state.attempt.ask
+def moment_of(state: State) -> tuple[str, str]:
+    """Where in a session the student is: the phase, and the ask in hand while there is one."""
+    if state.attempt is None or state.phase in ("closing", "ended"):
+        return "closing", ""
+    if state.phase == "shown" or state.attempt.ask is None:
+        return "shown", ""
+    return "answering", state.attempt.ask
 
 
-TAKES_TEXT: tuple[Stage, ...] = ("play", "spot", "root")
-"""Steps with an answer line; there, plain letters are text and not keys."""
-
-_HINT = Action("?", "?", "hint", m.TakeHint)
-_TURN = Action("c-t", "^T", "turn", m.Flip)
-_STOP = Action("c-q", "^Q", "stop", m.Stop)
-_BACK = Action("left", "", "", lambda at: m.Step(at, -1))
-_FORWARD = Action("right", "arrows", "step", lambda at: m.Step(at, 1))
-_UP = Action("up", "", "", lambda at: m.MoveRow(at, -1))
-_DOWN = Action("down", "", "", lambda at: m.MoveRow(at, 1))
-
-
-def actions(state: State) -> tuple[Action, ...]:
-    """The keys for this step only, in the order the last line names them."""
-    match stage_of(state):
-        case "assess":
-            return (Action("enter", "Enter", "hand in", m.Submit), _HINT, _TURN, _STOP)
-        case "play":
-            return (_HINT, _TURN, _STOP)
-        case "spot":
-            return (Action("enter", "Enter", "hand in", m.Submit), _HINT, _TURN, _STOP)
-        case "root":
-            return (_BACK, _FORWARD, Action("enter", "Enter", "this move", m.Submit), _HINT, _TURN, _STOP)
-        case "shown":
-            other = (Action("tab", "Tab", "line", m.OtherLine),) if len(state.lines) > 1 else ()
-            following = Action("enter", "Enter", "next", m.Next)
-            contest = Action("c", "c", "contest", m.Contest)
-            return (following, *_arrows(state), *other, contest, _TURN, _STOP)
-        case "closing":
-            return (Action("enter", "Enter", "leave", m.Next),)
-
-
-def _arrows(state: State) -> tuple[Action, ...]:
-    """Along the line, and down the marked ballot; one label for all four."""
-    if state.attempt is None or not state.attempt.marked_rows:
-        return (_BACK, _FORWARD) if state.lines else ()
-    line = (_BACK, replace(_FORWARD, label="")) if state.lines else ()
-    return (*line, _UP, replace(_DOWN, label="arrows", words="look"))
-
-
-def ballot_key(state: State, key: str, at: float) -> m.Message | None:
-    """A key on the ballot: a cell's letter marks the row in hand, arrows move between rows and cells.
-
-    Decisive is the same letter once more: W on a verdict marked W makes it WW.
-    """
+def takes_text(state: State) -> bool:
+    """Whether there is a line to type on; plain letters are then text and not keys."""
     attempt = state.attempt
-    assert attempt is not None
-    row = attempt.task.rows[attempt.row]
-    held, cells = attempt.ballot.get(row), cells_of(row)
-    if key in ("up", "down"):
-        return m.MoveRow(at, -1 if key == "up" else 1)
-    if key in ("left", "right"):
-        place = cells.index(held if held is not None else 0) + (
-            0 if held is None else 1 if key == "right" else -1
-        )
-        return m.SetCell(at, row, cells[max(0, min(len(cells) - 1, place))], advance=False)
-    signed = next((cell for cell, letters in CELLS.items() if letters == key), None)
-    if signed is None:
-        return None
-    if row == "verdict" and held == signed and abs(signed) == 2:
-        signed += 1 if signed > 0 else -1
-    return m.SetCell(at, row, signed, advance=row != "verdict")
+    return moment_of(state)[0] == "answering" and attempt is not None and attempt.answer.takes_text
+
+
+def keys(state: State) -> tuple[Key, ...]:
+    """The keys for this moment only, in the order the last line names them."""
+    phase, _ = moment_of(state)
+    if phase == "closing" or state.attempt is None:
+        return (Key("enter", "Enter", "leave", m.Next),)
+    if phase == "answering":
+        return (*state.attempt.answer.keys(), _HINT, _TURN, _STOP)
+    other = (Key("tab", "Tab", "line", m.OtherLine),) if len(state.lines) > 1 else ()
+    following = Key("enter", "Enter", "next", m.Next)
+    contest = Key("c", "c", "contest", m.Contest)
+    return (following, *_arrows(state), *other, contest, _TURN, _STOP)
+
+
+def _arrows(state: State) -> tuple[Key, ...]:
+    """Along the line, and down the marked rows; one label for all four."""
+    along = STEP_KEYS if state.lines else ()
+    if state.attempt is None or not state.attempt.marked_rows:
+        return along
+    return (*(replace(key, label="") for key in along), _UP, _DOWN)

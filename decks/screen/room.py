@@ -1,11 +1,11 @@
-"""Room on the terminal: how large the squares are, and what is left for the sheet."""
+"""Room on the terminal: how large the squares are, and what is left for the pane beside it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from decks.screen.board import SquareSize
-from decks.screen.sheet import MAX_COLUMNS, MIN_COLUMNS
+from decks.screen.pane import MAX_COLUMNS, MIN_COLUMNS
 
 SMALLEST_COLUMNS, SMALLEST_ROWS = 80, 24
 
@@ -13,7 +13,7 @@ SQUARES = (SquareSize(7, 3), SquareSize(5, 2))
 """Sizes of a square; the largest that fits is taken. About as wide as high: characters are twice as high."""
 
 GAP = 1
-"""Columns between board and sheet."""
+"""Columns between board and pane."""
 
 FOOT_ROWS = 3
 """Rows below both: notice, answer line, keys."""
@@ -44,7 +44,7 @@ class Room:
 
     @property
     def square(self) -> SquareSize:
-        """The largest square that leaves the sheet its columns."""
+        """The largest square that leaves the pane its columns."""
         for size in SQUARES:
             wide_enough = self.columns >= size.board_columns + GAP + MIN_COLUMNS
             if wide_enough and self.rows >= size.board_rows + FOOT_ROWS:
@@ -53,12 +53,12 @@ class Room:
 
     @property
     def margin(self) -> int:
-        """Free rows above board and sheet."""
+        """Free rows above board and pane."""
         return int(self.rows > self.square.board_rows + FOOT_ROWS + MARGIN_FROM)
 
     @property
-    def sheet_rows(self) -> int:
-        """Rows of the sheet."""
+    def pane_rows(self) -> int:
+        """Rows of the pane."""
         return self.rows - FOOT_ROWS - self.margin
 
     @property
@@ -67,6 +67,6 @@ class Room:
         return max(1, self.columns - self.square.board_columns - GAP)
 
     @property
-    def sheet_columns(self) -> int:
-        """Columns of the sheet's text; the last column stays free, see `SquareSize.board_columns`."""
+    def pane_columns(self) -> int:
+        """Columns of the pane's text; the last column stays free, see `SquareSize.board_columns`."""
         return max(MIN_COLUMNS, min(MAX_COLUMNS, self.beside_board - 1))

@@ -1,4 +1,4 @@
-"""An explanation as lines of text: a coach's sheet that fits a screen, or everything in full. Pure."""
+"""An explanation as lines of text: a coach's page that fits a screen, or everything in full. Pure."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
-from decks.review.evidence import motif_title
-from decks.review.grading import cells_of, fold
+from decks.tasks.ballot import CELLS, cell_words, cells_of, fold
+from decks.tasks.evidence import motif_title
 from decks.telling.board_text import ascii_board
-from decks.telling.shown import CELLS, BoardView, cell_words
+from decks.telling.shown import BoardView
 from patterns.explanation import Explanation, ending
 from patterns.reading.text import counted
 from patterns.words.verdicts import STRENGTHS, row_title
@@ -21,16 +21,16 @@ if TYPE_CHECKING:
 
 COLUMNS = 100
 LINES = 38
-"""The sheet is never wider or longer: with the two lines below it, one screen of a terminal of forty rows."""
+"""The page is never wider or longer: with the two lines below it, one screen of a terminal of forty rows."""
 
 REASONS = 2
-"""Reasons a factor gets on the sheet; the others are added up."""
+"""Reasons a factor gets on the page; the others are added up."""
 
 LABEL = 16
 INDENT = "    "
 
 
-def sheet(explanation: Explanation, lines: int = LINES) -> list[str]:
+def coach_page(explanation: Explanation, lines: int = LINES) -> list[str]:
     """The stock-taking as a coach would write it down: board and ballot, reasons, motifs, verdict.
 
     At most `lines` lines of at most COLUMNS columns; motifs that have no room are counted.

@@ -28,7 +28,6 @@ from prompt_toolkit.layout import BufferControl, Layout, Window  # noqa: E402
 from prompt_toolkit.output import ColorDepth, Output  # noqa: E402
 from prompt_toolkit.output.vt100 import Vt100_Output  # noqa: E402
 
-from decks.cards.card import Ask  # noqa: E402
 from decks.review.session import start  # noqa: E402
 from decks.screen.app import Screen  # noqa: E402
 from decks.screen.look import Look  # noqa: E402
@@ -94,7 +93,7 @@ def bare() -> Times:
         return asyncio.run(milliseconds(app, pipe, "R" + BACKSPACE))
 
 
-def ours(asks: tuple[Ask, ...], keys: str, columns: int, rows: int) -> Times:
+def ours(asks: tuple[str, ...], keys: str, columns: int, rows: int) -> Times:
     """The full screen with the tests' card on it."""
     with create_pipe_input() as pipe:
         screen = Screen(
@@ -112,7 +111,7 @@ def main() -> None:
     baseline = bare()
     print(f"{'bare prompt_toolkit, a letter':33} {baseline}")
     base = statistics.median(baseline.wall)
-    measured: tuple[tuple[str, Ask, str], ...] = (
+    measured: tuple[tuple[str, str, str], ...] = (
         ("a letter, moves offered", "play", "R" + BACKSPACE),
         ("a cell of the ballot", "assess", "Ww=bB"),
         ("the board turned", "play", CTRL_T),

@@ -1,4 +1,4 @@
-"""Reading what a student types: a move in SAN or UCI, motifs and squares, or why it is none of these.
+"""Reading what a student types: a move in SAN or UCI, a square, or why it is neither.
 
 Notation: SAN of the PGN standard, section 8.2.3; UCI's long algebraic move.
 """
@@ -6,7 +6,6 @@ Notation: SAN of the PGN standard, section 8.2.3; UCI's long algebraic move.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
 from contextlib import suppress
 
 import chess
@@ -48,7 +47,7 @@ def read_move(board: chess.Board, text: str) -> chess.Move:
     ('g1f3', 'e2e4')
     >>> read_move(chess.Board(), "Ne4")
     Traceback (most recent call last):
-    decks.review.entry.IllegalEntry: Ne4 is not legal here: a knight can go Na3, Nc3, Nf3, Nh3
+    decks.tasks.entry.IllegalEntry: Ne4 is not legal here: a knight can go Na3, Nc3, Nf3, Nh3
     """
     wanted = _GLYPHS.sub("", _NUMBER.sub("", text.strip()))
     if long := _UCI.fullmatch(wanted):
@@ -77,53 +76,6 @@ def read_square(text: str) -> str | None:
     """The square named, or None."""
     square = text.strip().lower()
     return square if _SQUARE.fullmatch(square) else None
-
-
-def read_spot(titles: Mapping[str, str], text: str) -> tuple[list[str], list[str]]:
-    """The motifs (ids) and the squares that a `spot` answer names, in its order.
-
-    `titles`: title by id; a motif may be written either way. InvalidEntry quotes what is neither.
-
-    >>> read_spot({"pin-on-file": "Pin on the file"}, "pin on the file: e1, E5")
-    (['pin-on-file'], ['e1', 'e5'])
-    """
-    ids = {spelling: motif for motif in titles for spelling in _spellings(motif, titles)}
-    words = re.sub(r"[,;:]", " ", text.lower()).split()
-    motifs, squares = [], []
-    while words:
-        longest = next((n for n in range(len(words), 0, -1) if " ".join(words[:n]) in ids), 0)
-        if longest:
-            motifs.append(ids[" ".join(words[:longest])])
-        elif square := read_square(words[0]):
-            squares.append(square)
-        else:
-            raise InvalidEntry(f"'{safe(words[0], 40)}' is neither a motif nor a square like e4.")
-        words = words[longest or 1 :]
-    return motifs, squares
-
-
-def complete_spot(titles: Mapping[str, str], text: str) -> tuple[str, list[str]]:
-    """What of `text` is being typed as a motif, and the ids of the motifs that it may become.
-
-    The longest end of the text that begins an id or a title, or a word of a title, counts as being typed.
-
-    >>> complete_spot({"pin-on-file": "Pin on the file", "fork": "Fork"}, "e4, pin on")
-    ('pin on', ['pin-on-file'])
-    """
-    for start in re.finditer(r"[^\s,;:]+", text):
-        typed = text[start.start() :]
-        fitting = [
-            motif
-            for motif in titles
-            if any(f" {spelling}".find(f" {typed.lower()}") >= 0 for spelling in _spellings(motif, titles))
-        ]
-        if fitting:
-            return typed, fitting
-    return "", []
-
-
-def _spellings(motif: str, titles: Mapping[str, str]) -> tuple[str, str]:
-    return motif, titles[motif].lower()
 
 
 def legal_san(board: chess.Board) -> tuple[str, ...]:

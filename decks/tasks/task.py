@@ -9,9 +9,7 @@ from typing import TYPE_CHECKING
 
 import chess
 
-from decks.cards.card import Ask, Card
-from decks.cards.settings import TARGET_RECALL
-from decks.review.grading import BALLOT_ROWS, short_rows
+from decks.tasks.card import TARGET_RECALL, Card
 from patterns.engines.scores import PositionVerdicts
 
 if TYPE_CHECKING:
@@ -29,18 +27,19 @@ def explain_now(board: chess.Board) -> Explanation:
 class Task:
     """One card to sit.
 
-    `deck`: its uuid. `asks`: those due now, in the order of ASKS. `verdicts`: by EPD, every position where
+    `deck`: its uuid. `asks`: ids of those due now, in order. `verdicts`: by EPD, every position where
     the student may have to move. `usual_seconds`: the student's median time by ask, once enough answers are
     known. `items`: the item id by ask, for the log. `first_sight`: whether the position is new to the
-    student, None if unknown. `explainer`: gives the explanation when it is first needed.
+    student, None if unknown. `whole_ballot`: the student takes stock of every factor, not of the few that
+    decide. `explainer`: gives the explanation when it is first needed.
     """
 
     deck: str
     card: Card
-    asks: tuple[Ask, ...]
+    asks: tuple[str, ...]
     verdicts: Mapping[str, PositionVerdicts] = field(default_factory=dict)
-    usual_seconds: Mapping[Ask, float] = field(default_factory=dict)
-    items: Mapping[Ask, str] = field(default_factory=dict)
+    usual_seconds: Mapping[str, float] = field(default_factory=dict)
+    items: Mapping[str, str] = field(default_factory=dict)
     first_sight: bool | None = None
     target_recall: float = TARGET_RECALL
     whole_ballot: bool = False
@@ -55,10 +54,3 @@ class Task:
     def is_explained(self) -> bool:
         """Whether the explanation is there already, so that nothing has to wait for it."""
         return "explanation" in self.__dict__
-
-    @cached_property
-    def rows(self) -> tuple[str, ...]:
-        """The rows of the ballot, from the top."""
-        if self.whole_ballot:
-            return BALLOT_ROWS
-        return short_rows(self.explanation.assessment.deciding, self.card.factors)

@@ -12,12 +12,11 @@ import chess
 
 from patterns.words.verdicts import Verdict
 
-Ask = Literal["play", "assess", "spot", "root"]
-ASKS: tuple[Ask, ...] = ("assess", "spot", "play", "root")
-"""Every ask, in the order one sitting goes through them: take stock first, then decide."""
-
 Grade = Literal["missed", "helped", "partly", "found", "fluent"]
 GRADES: tuple[Grade, ...] = ("missed", "helped", "partly", "found", "fluent")
+
+TARGET_RECALL = 0.9
+"""Recall at which an item falls due unless its deck says otherwise; stability is defined at this value."""
 
 
 @dataclass(frozen=True)
@@ -32,20 +31,29 @@ class MotifTag:
 
 
 @dataclass(frozen=True)
+class KeyMove:
+    """A move (UCI) of a card's key: how many plies of the line are before it, and the position there."""
+
+    ply: int
+    board: chess.Board
+    move: str
+
+
+@dataclass(frozen=True)
 class Card:
     """One card of a deck.
 
-    `line`: the main line (UCI) from `fen`; the student plays its even plies (0, 2, ...), the odd ones are
-    the stored replies. `factors`: the coach's key, by factor id or `verdict`; what it lacks is computed.
-    `evidence`: the squares a `spot` answer must point to, by motif. `root`: the move of the line that let it
-    in (1 is the first). `checked`: who checked the key, how deep, when; starts with `unverified` below the
-    bar.
-    `comments`: the coach's words, by ply (0 is before the first move).
+    `asks`: ids of what it asks (`decks.asks`), in the order of a sitting. `line`: the main line (UCI) from
+    `fen`; the student plays its even plies (0, 2, ...), the odd ones are the stored replies. `factors`: the
+    coach's key, by factor id or `verdict`; what it lacks is computed. `evidence`: the squares an answer must
+    point to, by motif. `root`: the move of the line that let it in (1 is the first). `checked`: who checked
+    the key, how deep, when; starts with `unverified` below the bar. `comments`: the coach's words, by ply (0
+    is before the first move).
     """
 
     card_id: str
     fen: str
-    asks: tuple[Ask, ...]
+    asks: tuple[str, ...]
     motifs: tuple[MotifTag, ...] = ()
     factors: Mapping[str, Verdict] = field(default_factory=dict)
     line: tuple[str, ...] = ()
@@ -73,11 +81,11 @@ class Card:
         ]
         return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:12]
 
-    def boards_to_move(self) -> tuple[chess.Board, ...]:
-        """The positions where the student may have to move: after 0, 2, 4, ... plies of the line."""
+    def moves_to_find(self) -> tuple[KeyMove, ...]:
+        """The student's moves of the line: after 0, 2, 4, ... plies of it."""
         board, found = self.board.copy(stack=False), []
         for ply, move in enumerate(self.line):
             if ply % 2 == 0:
-                found.append(board.copy(stack=False))
+                found.append(KeyMove(ply, board.copy(stack=False), move))
             board.push_uci(move)
         return tuple(found)

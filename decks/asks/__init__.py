@@ -1,0 +1,1 @@
+"""What a card can ask, one module an ask."""

@@ -1,0 +1,457 @@
+"""`assess`: take stock. Mark a ballot: a row for each factor that decides, or for all, and the verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
+
+import chess
+
+from decks.asks.ask import Answer, Ask, Heard, Mark, MarkedRow, Size
+from decks.tasks.ballot import (
+    BALLOT_ROWS,
+    CELLS,
+    FACTOR_CELLS,
+    SHORT_BALLOT_FACTORS,
+    cell_words,
+    cells_of,
+    fold,
+    short_rows,
+)
+from decks.tasks.evidence import NO_MARKS, Marks, evidence_marks, key_squares
+from decks.tasks.hints import Hint, about_the_motif
+from decks.tasks.layout import BLANK, Key, Layout, Paragraph, Piece, Row, Say
+from decks.tasks.messages import Enter, Message, MoveRow, Submit
+from decks.tasks.scoring import above_chance
+from decks.tasks.task import Task
+from patterns.reading.text import counted, safe
+from patterns.words.verdicts import FACTORS, LEVEL, Verdict, row_title
+from patterns.words.wording import listed, side_name
+
+if TYPE_CHECKING:
+    from patterns.explanation import Explanation
+    from patterns.factors.assessment import FactorBalance, StatedReason
+
+VERDICT_WEIGHT = 2
+"""The overall verdict counts as much as two factors: it is what the factors are taken stock for."""
+
+STRENGTH_WEIGHT = 3
+"""What each strength of the key adds to the weight 1 of a row. Of quiet positions half the rows are level:
+weighed alike, a ballot marked level throughout would beat one that is a single cell off everywhere."""
+
+TELLING_FACTORS = 3
+"""A ballot suits a position where so many factors favour a side and the whole agrees with the engine."""
+
+LABEL = 15
+"""Columns of a row's label and the cursor before it."""
+
+CELLS_IN_WORDS = "W White clear, w White slight, = level, b Black slight, B Black clear"
+VERDICT_IN_WORDS = "and on the verdict WW White decisive, BB Black decisive"
+LEGEND = "W clear, w slight for White; b slight, B clear for Black; = level; WW, BB decisive"
+MARKED_LEGEND = "[] yours () key + right ~ near - off"
+SETTING_OUT = "The ballot is being set out ..."
+NOTHING_TELLS = "Nothing tells the sides apart."
+
+
+@dataclass(frozen=True)
+class SetCell(Message):
+    """A cell of the ballot, as signed strength; `advance` goes on to the next blank row."""
+
+    row: str
+    cell: int
+    advance: bool = True
+
+
+@dataclass(frozen=True)
+class RowMark(MarkedRow):
+    """One row of a ballot, marked: signed strengths (None: left blank), credit 0 to 1, whose key decided.
+
+    `computed`: what the program makes of the row, which is the key unless the coach set one.
+    """
+
+    row: str
+    key: int
+    answer: int | None
+    credit: float
+    key_by: Literal["coach", "computed"]
+    computed: int
+
+    @property
+    def name(self) -> str:
+        return self.row
+
+    @property
+    def agreement(self) -> str:
+        """How the row agrees with its key, in a word."""
+        return "right" if self.credit == 1 else "near" if self.credit else "off"
+
+    def in_words(self) -> str:
+        own = "blank" if self.answer is None else cell_words(self.answer)
+        keys = []
+        if self.answer != self.key:
+            keys.append(f"near the border to {cell_words(self.key)}" if self.credit == 1 else self._key())
+        elif self.key_by == "coach":
+            keys.append("by the card's key")
+        if self.key_by == "coach" and self.computed != self.key:
+            keys.append(f"the program makes it {cell_words(self.computed)}")
+        told = f" ({'; '.join(keys)})" if keys else ""
+        return f"{row_title(self.row)}: {own}, {self.agreement}{told}"
+
+    def _key(self) -> str:
+        return f"the {'card' if self.key_by == 'coach' else 'key'} says {cell_words(self.key)}"
+
+    def reasons(self, task: Task, keeping_secret: bool) -> list[str]:
+        """What the program's view of the row rests on, the weightiest first."""
+        if self.row == "verdict":
+            return _what_decides(task)
+        told = _reasons_to_tell(task, self.row, keeping_secret)
+        texts = [safe(reason) for reason in told]
+        kept_back = len(_factor_of(task, self.row).stated) - len(told)
+        if kept_back:
+            texts.append(f"{counted(kept_back, 'reason')} more, kept back until the motif has been asked.")
+        return texts or [NOTHING_TELLS]
+
+    def marks(self, task: Task, keeping_secret: bool) -> Marks:
+        """What the row rests on; the verdict's is what the card's motifs rest on."""
+        if self.row != "verdict":
+            return reason_marks(task.card.board, _reasons_to_tell(task, self.row, keeping_secret))
+        return NO_MARKS if keeping_secret else evidence_marks(task)
+
+    def drawn(self, chosen: bool) -> Row:
+        sign = {"right": "+", "near": "~", "off": "-"}[self.agreement]
+        label = _label(self.row, (">" if chosen else " ") + sign)
+        pieces = [Piece(label, "class:row" if chosen else "")]
+        for cell in cells_of(self.row):
+            left, right = (
+                ("[", "]") if cell == self.answer else ("(", ")") if cell == self.key else (" ", " ")
+            )
+            style = "class:chosen" if cell == self.answer else ""
+            pieces.append(Piece(f"{left}{CELLS[cell]}{right}", style))
+        return tuple(pieces)
+
+
+@dataclass(frozen=True)
+class AssessMark(Mark):
+    """What a ballot earned. `raw`: weighted mean credit; `chance`: what a random ballot averages."""
+
+    raw: float
+    chance: float
+    rows: tuple[RowMark, ...]
+
+    def reason(self, task: Task) -> str:
+        right = sum(row.credit == 1 for row in self.rows)
+        near = sum(0 < row.credit < 1 for row in self.rows)
+        verdict = self.rows[-1]
+        said = "blank" if verdict.answer is None else cell_words(verdict.answer)
+        told = (
+            f"your verdict, {said}, is right"
+            if verdict.credit == 1
+            else f"your verdict was {said}, the key says {cell_words(verdict.key)}"
+        )
+        return f"{right} of {len(self.rows)} rows right, {near} next to it; {told}."
+
+    def rows_to_look_into(self) -> tuple[MarkedRow, ...]:
+        return self.rows
+
+    def rows_title(self) -> str:
+        return "Your stock-taking, row by row"
+
+    def rows_legend(self) -> str:
+        return MARKED_LEGEND
+
+    def rows_note(self, task: Task) -> str:
+        """What the program makes of the rows that a short ballot left out."""
+        asked = {mark.row for mark in self.rows}
+        if asked == {*BALLOT_ROWS}:
+            return ""
+        others = [row for row in FACTORS if row not in asked]
+        found = [f"{row_title(row)} {cell_words(_factor_of(task, row).verdict.signed)}" for row in others]
+        return f"Not asked: {', '.join(found)}."
+
+
+def cell_credit(key: int, answer: int, accepted: Iterable[int] = ()) -> float:
+    """Credit of one cell: 1 for the key and whatever else is accepted, half for a neighbour, else 0.
+
+    A neighbour is never on the wrong side: level lies between the sides.
+    """
+    if answer == key or answer in accepted:
+        return 1.0
+    return 0.5 if abs(answer - key) == 1 else 0.0
+
+
+def score_assess(
+    computed: Mapping[str, Verdict],
+    answer: Mapping[str, int],
+    coach: Mapping[str, Verdict] | None = None,
+    accepted: Mapping[str, frozenset[int]] | None = None,
+    asked: Sequence[str] = BALLOT_ROWS,
+) -> AssessMark:
+    """Mark a ballot.
+
+    `computed` and `coach`: keys by factor id or `verdict`; the coach's decides where there is one, a row
+    in neither counts as level. `answer`: signed strengths by row; an unmarked row earns nothing.
+    `accepted`: both neighbours of a computed value near a border; ignored where the coach set the key.
+    `asked`: the rows of this ballot; what stands in others counts for nothing. Rows weigh by their keys.
+    """
+    coach, accepted = coach or {}, accepted or {}
+    rows, raw, chance, weights = [], 0.0, 0.0, 0
+    for row in asked:
+        by_coach = row in coach
+        own = fold(row, computed.get(row, LEVEL).signed)
+        key = fold(row, coach[row].signed) if by_coach else own
+        also = frozenset() if by_coach else frozenset(fold(row, cell) for cell in accepted.get(row, ()))
+        weight = _weight(row, key)
+        cells = cells_of(row)
+        chance += weight * sum(cell_credit(key, cell, also) for cell in cells) / len(cells)
+        weights += weight
+        marked = answer.get(row)
+        credit = 0.0 if marked is None else cell_credit(key, marked, also)
+        raw += weight * credit
+        rows.append(RowMark(row, key, marked, credit, "coach" if by_coach else "computed", own))
+    raw, chance = raw / weights, chance / weights
+    return AssessMark(above_chance(raw, chance), raw, chance, tuple(rows))
+
+
+def _weight(row: str, key: int) -> int:
+    return (1 + STRENGTH_WEIGHT * abs(key)) * (VERDICT_WEIGHT if row == "verdict" else 1)
+
+
+@dataclass(frozen=True)
+class AssessAnswer(Answer):
+    """A ballot. `ballot`: the cells marked (signed strengths), by row; `row`: index of the row in hand."""
+
+    ballot: Mapping[str, int] = field(default_factory=dict)
+    row: int = 0
+
+    takes_text = False
+    help = (
+        "Mark each row with one cell:",
+        f"{CELLS_IN_WORDS};",
+        f"{VERDICT_IN_WORDS}.",
+        "Write the cell alone for the row asked for, or name the row: space = w",
+    )
+
+    @cached_property
+    def rows(self) -> tuple[str, ...]:
+        """The rows of the ballot, from the top."""
+        if self.task.whole_ballot:
+            return BALLOT_ROWS
+        return short_rows(self.task.explanation.assessment.deciding, self.task.card.factors)
+
+    @property
+    def blank_rows(self) -> tuple[str, ...]:
+        """Rows not marked yet, from the top."""
+        return tuple(row for row in self.rows if row not in self.ballot)
+
+    @property
+    def question(self) -> str:
+        return f"{self.to_move} Take stock{f', {self.then}' if self.then else ''}."
+
+    @property
+    def prompt(self) -> str:
+        if not self.blank_rows:
+            return "Enter to hand in, or a row to change: "
+        row = self.blank_rows[0]
+        return f"{row_title(row)} ({_choices(row)}): "
+
+    def heard(self, message: Message) -> Heard:
+        match message:
+            case SetCell(row=row, cell=cell, advance=advance):
+                return Heard(self._with_cell(row, cell, advance))
+            case MoveRow(by=by):
+                return Heard(replace(self, row=max(0, min(len(self.rows) - 1, self.row + by))))
+            case Submit() | Enter(text=""):
+                if blank := self.blank_rows:
+                    return Heard(self, f"Still to mark: {', '.join(row_title(row) for row in blank)}.")
+                return Heard(self, handed_in=True)
+            case Enter(text=text):
+                return self._entered(text)
+        return Heard(self)
+
+    def _with_cell(self, row: str, cell: int, advance: bool) -> AssessAnswer:
+        if row not in self.rows or cell not in cells_of(row):
+            return self
+        marked = replace(self, ballot={**self.ballot, row: cell}, row=self.rows.index(row))
+        if advance and (blank := marked.blank_rows):
+            below = [other for other in blank if self.rows.index(other) > marked.row]
+            marked = replace(marked, row=self.rows.index((below or blank)[0]))
+        return marked
+
+    def _entered(self, text: str) -> Heard:
+        """A cell for the row asked for (`w`), or for a row by name (`space = w`)."""
+        row, cell = (*self.blank_rows, self.rows[-1])[0], text
+        for name in self.rows:
+            for spelling in (name, row_title(name)):
+                if text.lower().startswith(spelling):
+                    row, cell = name, text[len(spelling) :].strip()
+        if len(cell) > 1 and cell[0] in "=:":
+            cell = cell[1:].strip()
+        signed = next((signed for signed in cells_of(row) if CELLS[signed] == cell), None)
+        if signed is None:
+            wrong = f"'{safe(cell, 40)}' is not a cell of {row_title(row)}"
+            return Heard(self, f"{wrong}: write one of {_choices(row)}")
+        return Heard(self._with_cell(row, signed, advance=True))
+
+    def layout(self) -> Layout:
+        if not (self.task.whole_ballot or self.task.is_explained):
+            return Layout((BLANK, (Piece(SETTING_OUT),)))
+        legend = Paragraph(LEGEND, "faint")
+        return Layout((BLANK, *map(self._drawn, self.rows)), (BLANK, legend))
+
+    def _drawn(self, row: str) -> Row:
+        in_hand = self.rows[self.row] == row
+        marked = self.ballot.get(row)
+        pieces = [Piece(_label(row, ">" if in_hand else " "), "class:row" if in_hand else "")]
+        for cell in cells_of(row):
+            letters = CELLS[cell]
+            if cell == marked:
+                pieces.append(Piece(f"[{letters}]", "class:chosen", _set(row, cell)))
+            else:
+                pieces.append(Piece(f" {letters} ", "", _set(row, cell)))
+        return tuple(pieces)
+
+    def keys(self) -> tuple[Key, ...]:
+        """A cell's letter marks the row in hand, arrows move between rows and cells.
+
+        Which row that is, is asked when a key is pressed: a short ballot's rows take a moment to choose.
+        """
+        return (
+            Key("enter", "Enter", "hand in", Submit),
+            Key("up", "", "", lambda at: MoveRow(at, -1)),
+            Key("down", "", "", lambda at: MoveRow(at, 1)),
+            Key("left", "", "", lambda at: self._beside(at, -1)),
+            Key("right", "", "", lambda at: self._beside(at, 1)),
+            *(Key(CELLS[cell], "", "", self._cell_by_letter(cell)) for cell in FACTOR_CELLS),
+        )
+
+    def _beside(self, at: float, by: int) -> SetCell:
+        """The cell left or right of the one marked in the row in hand; level where none is."""
+        row = self.rows[self.row]
+        cells = cells_of(row)
+        place = cells.index(self.ballot[row]) + by if row in self.ballot else cells.index(0)
+        return SetCell(at, row, cells[max(0, min(len(cells) - 1, place))], advance=False)
+
+    def _cell_by_letter(self, cell: int) -> Say:
+        """Decisive is the same letter once more: W on a verdict marked W makes it WW."""
+
+        def mark(at: float) -> SetCell:
+            row, signed = self.rows[self.row], cell
+            if row == "verdict" and self.ballot.get(row) == signed and abs(signed) == 2:
+                signed += 1 if signed > 0 else -1
+            return SetCell(at, row, signed, advance=row != "verdict")
+
+        return mark
+
+    def keys_in_words(self) -> Row:
+        key = "class:key"
+        return (Piece("arrows", key), Piece(" and "), Piece("W w = b B", key), Piece(" mark"))
+
+    def news(self, before: Answer | None) -> list[str]:
+        return [self.question, *self.help[1:3]] if before is None else []
+
+    def hints(self, keeping_secret: bool) -> list[Hint]:
+        """Its own: which of the ballot's factors weighs most, then whom that favours."""
+        assessment = self.task.explanation.assessment
+        heaviest = next(factor for factor in assessment.deciding if factor in self.rows)
+        title, share = row_title(heaviest), _factor_of(self.task, heaviest).share
+        favours = f"{side_name(share > 0)} is better off" if share else "nobody is better"
+        return [
+            *about_the_motif(self.task, keeping_secret),
+            Hint(f"The factor that weighs most is {title}."),
+            Hint(f"On {title} {favours}."),
+        ]
+
+    def marked(self) -> AssessMark:
+        from patterns.factors.assessment import accepted  # array code: only once a ballot is marked
+
+        assessment = self.task.explanation.assessment
+        computed = {balance.factor: balance.verdict for balance in assessment.factors}
+        computed["verdict"] = assessment.verdict
+        return score_assess(computed, self.ballot, self.task.card.factors, accepted(assessment), self.rows)
+
+    def raw(self) -> dict[str, str]:
+        return {row: str(Verdict.from_signed(cell)) for row, cell in self.ballot.items()}
+
+
+def _label(row: str, cursor: str) -> str:
+    """The verdict's row has two wide cells more, so its label is shorter by one of them."""
+    width = LABEL - len(f" {CELLS[3]} ") if row == "verdict" else LABEL
+    return f"{cursor}{row_title(row)}".ljust(width)
+
+
+def _choices(row: str) -> str:
+    return " ".join(CELLS[cell] for cell in cells_of(row))
+
+
+def _set(row: str, cell: int, advance: bool = True) -> Say:
+    return lambda at: SetCell(at, row, cell, advance)
+
+
+def _factor_of(task: Task, factor: str) -> FactorBalance:
+    """The program's own stock-taking on one factor."""
+    return next(entry for entry in task.explanation.assessment.factors if entry.factor == factor)
+
+
+def _reasons_to_tell(task: Task, factor: str, keeping_secret: bool) -> tuple[StatedReason, ...]:
+    """The reasons of a factor, the weightiest first; what `keeping_secret` forbids is left out.
+
+    A secret are the squares to point to when the card's motif is asked for: a reason about them names it.
+    """
+    reasons = _factor_of(task, factor).stated
+    if not keeping_secret:
+        return reasons
+    secret = frozenset().union(*key_squares(task).values())
+    return tuple(reason for reason in reasons if secret.isdisjoint(reason.squares))
+
+
+def reason_marks(board: chess.Board, reasons: Iterable[StatedReason]) -> Marks:
+    """What the reasons rest on: men of the side that profits act, the other side's men are the targets.
+
+    A man that two reasons see differently stands as the weightier, which comes first, sees it.
+    """
+    role_of: dict[str, str] = {}
+    for reason in reasons:
+        for square in reason.squares:
+            colour = board.color_at(chess.parse_square(square))
+            role = "squares" if colour is None else "actors" if colour == (reason.worth > 0) else "targets"
+            role_of.setdefault(square, role)
+    roles = {role: frozenset(name for name in role_of if role_of[name] == role) for role in role_of.values()}
+    return Marks(**roles)
+
+
+def _what_decides(task: Task) -> list[str]:
+    """How the factors add up to the program's own verdict."""
+    assessment = task.explanation.assessment
+    parts = []
+    for side in (True, False):
+        names = [
+            row_title(factor)
+            for factor in assessment.deciding
+            if (_factor_of(task, factor).share > 0) == side and _factor_of(task, factor).share
+        ]
+        if names:
+            parts.append(f"For {side_name(side)}, the weightiest first: {listed(names)}.")
+    return [*parts, f"Together they give White an expected score of {assessment.expected_score:.2f}."]
+
+
+def _suggested(explanation: Explanation, whole: Verdict) -> bool:
+    assessment = explanation.assessment
+    telling = sum(factor.verdict.strength > 0 for factor in assessment.factors)
+    same_side = assessment.verdict.signed * whole.signed > 0
+    close = abs(assessment.verdict.signed - whole.signed) <= 1
+    return telling >= TELLING_FACTORS and same_side and close
+
+
+ASK = Ask(
+    id="assess",
+    title="stock-taking",
+    place=10,
+    begin=AssessAnswer,
+    size=Size(seconds=90, parts=SHORT_BALLOT_FACTORS + 1),  # four verdicts: our guess
+    whole_size=Size(seconds=180, parts=len(BALLOT_ROWS)),  # more than twice the rows
+    asks_of_a_position=True,
+    suggested=_suggested,
+    built_key=lambda whole: {"verdict": whole},
+)

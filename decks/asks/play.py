@@ -1,0 +1,322 @@
+"""`play`: find the move, and the moves after it. Each must hold; the stored replies answer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import chess
+
+from decks.asks.ask import Answer, Ask, Heard, Mark, Size
+from decks.tasks.card import Card
+from decks.tasks.entry import EntryError, legal_san, read_move
+from decks.tasks.hints import Hint, about_the_motif, men_named
+from decks.tasks.layout import BLANK, Block, Completion, Layout, Piece, Row, Say
+from decks.tasks.lines import ShownLine, board_after, legal_part, numbered
+from decks.tasks.messages import Click, Enter, Message
+from decks.tasks.scoresheet import drawn, entries, spoken
+from decks.tasks.task import Task
+from patterns.engines.scores import PositionVerdicts, Quality
+from patterns.words.outcome import Outcome, outcome
+from patterns.words.wording import listed, named, side_name
+
+if TYPE_CHECKING:
+    from patterns.explanation import Explanation
+    from patterns.words.verdicts import Verdict
+
+SCORES: Mapping[Quality, float] = {"holds": 1.0, "slips": 0.65, "fails": 0.0}
+"""The worst move makes the score; a slip lies in the middle of `partly`."""
+
+PAWN_EXPLAINS = 0.4
+"""Loss of expected score that a single pawn can account for; where more is lost it is not what matters."""
+
+_MEN = {"q": "Queen", "r": "Rook", "b": "Bishop", "n": "Knight"}
+
+
+@dataclass(frozen=True)
+class Promote(Message):
+    """The man a pawn becomes: one of q r b n."""
+
+    letter: str
+
+
+@dataclass(frozen=True)
+class StudentMove:
+    """One move of the answer: what it was (UCI), what it is worth, whether the card's line has it."""
+
+    move: str
+    quality: Quality
+    loss: float
+    in_line: bool
+
+
+def judge_move(verdicts: PositionVerdicts, move: str, line_move: str | None) -> StudentMove:
+    """Judge one move (UCI); `line_move` is the card's own move here, if it has one."""
+    return StudentMove(move, verdicts.quality(move), verdicts.loss(move), move == line_move)
+
+
+def ends_play(move: StudentMove, student_moves_left: int) -> bool:
+    """Whether the answer is over after this move: it slipped, failed, left the line or was the last."""
+    return move.quality != "holds" or not move.in_line or student_moves_left == 0
+
+
+@dataclass(frozen=True)
+class PlayMark(Mark):
+    """What the moves earned: `decided` is the first of the worst of them, the one to explain."""
+
+    decided: StudentMove | None
+    left_line: bool
+    moves: tuple[StudentMove, ...] = ()
+
+    def reason(self, task: Task) -> str:
+        card, decided = task.card, self.decided
+        if decided is None:
+            return "No move was played."
+        if not self.left_line and decided.quality == "holds":
+            own = numbered(card.board, self._played(card))[::2]
+            return f"{listed(own)}: that is the line."
+        place = len(self.moves) - 1 if decided is self.moves[-1] else self.moves.index(decided)
+        before = board_after(card.board, card.line[: 2 * place])
+        verdicts = task.verdicts[before.epd()]
+        move = numbered(before, (decided.move,))[0]
+        best = before.san(chess.Move.from_uci(verdicts.best))
+        own_score, best_score = verdicts.moves[decided.move].score, verdicts.moves[verdicts.best].score
+        if decided.quality == "holds":
+            if verdicts.best == decided.move:
+                return f"{move} is best, though the card's line goes another way; it ends here."
+            other = f"expected score {own_score:.2f}, against {best_score:.2f} for {best}"
+            return f"{move} isn't in the card's line, but it holds as well ({other}); the card ends here."
+        lead = (
+            f"{move} {decided.quality} (expected score {own_score:.2f}, against {best_score:.2f} for {best})"
+        )
+        return lead + _why(before, decided.move, verdicts, card.line[2 * place :])
+
+    def lines(self, task: Task) -> tuple[ShownLine, ...]:
+        if not self.left_line:
+            return ()
+        title = {"holds": "Your move", "slips": "Why it slips", "fails": "Why it fails"}
+        card, last = task.card, self.moves[-1]
+        played = self._played(card)
+        before = board_after(card.board, played[:-1])
+        line = legal_part(before, (last.move, *task.verdicts[before.epd()].moves[last.move].line))
+        winner = before.turn if last.quality == "holds" else not before.turn
+        shown = line[: max(2, outcome(before, line, winner).plies)]
+        return (ShownLine(title[last.quality], (*played[:-1], *shown), own=len(played)),)
+
+    def _played(self, card: Card) -> tuple[str, ...]:
+        """Every move on the board (UCI), replies included: all but the last were the line's."""
+        return (*card.line[: 2 * (len(self.moves) - 1)], self.moves[-1].move)
+
+
+def grade_play(moves: Sequence[StudentMove]) -> PlayMark:
+    """Mark an answer: every move must hold. No moves at all is nothing found."""
+    if not moves:
+        return PlayMark(0.0, None, False)
+    decided = min(moves, key=lambda move: SCORES[move.quality])
+    left_line = not all(move.in_line for move in moves)
+    return PlayMark(SCORES[decided.quality], decided, left_line, tuple(moves))
+
+
+@dataclass(frozen=True)
+class PlayAnswer(Answer):
+    """The moves so far. `moves`: the student's, judged; `played`: every move on the board (UCI).
+
+    `picked`: the square of a man in hand; `promotions`: moves (UCI) between which to choose.
+    """
+
+    moves: tuple[StudentMove, ...] = ()
+    played: tuple[str, ...] = ()
+    picked: str | None = None
+    promotions: tuple[str, ...] = ()
+
+    prompt = "Your move: "
+    help = ("Write your move as Nf3 or g1f3. There may be more than one move to find.",)
+
+    @property
+    def question(self) -> str:
+        if self.promotions:
+            return "What does the pawn become?"
+        if self.moves:
+            return f"{self.to_move} And now?"
+        return f"{self.to_move} Find the move." if self.comes_first else f"{self.to_move} Now decide."
+
+    @property
+    def board(self) -> chess.Board:
+        return board_after(self.task.card.board, self.played)
+
+    @property
+    def man_in_hand(self) -> str | None:
+        return self.picked
+
+    def heard(self, message: Message) -> Heard:
+        match message:
+            case Enter(text=text):
+                return self._entered(text)
+            case Click(square=square):
+                return self._clicked(square)
+            case Promote(letter=letter):
+                return self._promoted(letter)
+        return Heard(self)
+
+    def _entered(self, text: str) -> Heard:
+        if not text.strip():
+            return Heard(self)
+        if self.promotions and text.strip().lower() in chess.PIECE_SYMBOLS[2:6]:
+            return self._promoted(text.strip())
+        try:
+            move = read_move(self.board, text)
+        except EntryError as error:
+            return Heard(self, str(error))
+        return self._moved(move.uci())
+
+    def _clicked(self, square: str) -> Heard:
+        """First click picks up a man, the second sets it down; another own man changes the choice."""
+        board, clicked = self.board, chess.parse_square(square)
+        if self.picked is not None and self.picked != square:
+            fitting = [move.uci() for move in board.legal_moves if move.uci()[:4] == self.picked + square]
+            if len(fitting) == 1:
+                return self._moved(fitting[0])
+            if fitting:
+                return Heard(replace(self, promotions=tuple(fitting)))
+        if board.color_at(clicked) == board.turn and square != self.picked:
+            return Heard(replace(self, picked=square, promotions=()))
+        notice = ""
+        if self.picked is not None and square != self.picked:
+            try:
+                read_move(board, self.picked + square)
+            except EntryError as error:
+                notice = str(error)
+        return Heard(replace(self, picked=None, promotions=()), notice)
+
+    def _promoted(self, letter: str) -> Heard:
+        move = next((move for move in self.promotions if move.endswith(letter.lower())), None)
+        return self._moved(move) if move else Heard(self)
+
+    def _moved(self, move: str) -> Heard:
+        """The student's move (UCI, legal) on the board, answered by the stored reply unless all is over."""
+        line, ply = self.task.card.line, len(self.played)
+        verdicts = self.task.verdicts[self.board.epd()]
+        judged = judge_move(verdicts, move, line[ply] if ply < len(line) else None)
+        over = ends_play(judged, len(line[ply + 2 :: 2]))
+        played = (*self.played, move) if over else (*self.played, move, line[ply + 1])
+        moves = (*self.moves, judged)
+        return Heard(replace(self, moves=moves, played=played, picked=None, promotions=()), handed_in=over)
+
+    def layout(self) -> Layout:
+        rows = entries(self.task.card.board, self.played, to_write=True)
+        choice: tuple[Block, ...] = (BLANK, _promotion_choice()) if self.promotions else ()
+        return Layout((*choice, BLANK, *drawn(rows)))
+
+    def completions(self, typed: str) -> list[Completion]:
+        moves = legal_san(self.board)
+        return [Completion(san, san) for san in moves if san.lower().startswith(typed.lower())]
+
+    def news(self, before: Answer | None) -> list[str]:
+        if isinstance(before, PlayAnswer) and before.moves == self.moves:
+            return []
+        rows = entries(self.task.card.board, self.played, to_write=True) if self.played else []
+        return [*spoken(rows), self.question]
+
+    def hints(self, keeping_secret: bool) -> list[Hint]:
+        aim = _aim(self.board, self.task.verdicts[self.board.epd()])
+        return [*about_the_motif(self.task, keeping_secret), aim]
+
+    def marked(self) -> PlayMark:
+        return grade_play(self.moves)
+
+    def raw(self) -> list[str]:
+        return [move.move for move in self.moves]
+
+
+def _promotion_choice() -> Row:
+    return tuple(Piece(f"[{name}] ", "class:key", _promote(letter)) for letter, name in _MEN.items())
+
+
+def _promote(letter: str) -> Say:
+    return lambda at: Promote(at, letter)
+
+
+def _aim(board: chess.Board, verdicts: PositionVerdicts) -> Hint:
+    """What the best move achieves, without naming it."""
+    move = chess.Move.from_uci(verdicts.best)
+    after = board.copy(stack=False)
+    after.push(move)
+    if after.is_checkmate():
+        aim = "give mate"
+    elif after.is_check():
+        aim = "give check, and the reply is forced" if after.legal_moves.count() == 1 else "give check"
+    elif board.is_capture(move):
+        taken = move.to_square
+        aim = "take a pawn" if board.is_en_passant(move) else f"take {named(board, taken)}"
+    elif board.is_check():
+        aim = "get out of check without losing anything"
+    elif attacked := _newly_attacked(board, after, move):
+        aim = f"attack {men_named(board, attacked)}"
+    else:
+        aim = "be quiet: no check and no capture"
+    return Hint(f"Your move must {aim}.")
+
+
+def _newly_attacked(before: chess.Board, after: chess.Board, move: chess.Move) -> list[str]:
+    enemy = before.occupied_co[not before.turn]
+    fresh = after.attacks(move.to_square) - before.attacks(move.from_square)
+    return [chess.square_name(square) for square in fresh if enemy & chess.BB_SQUARES[square]]
+
+
+def _why(before: chess.Board, move: str, verdicts: PositionVerdicts, key: tuple[str, ...]) -> str:
+    """What the move costs: what they win by it, else what the best move would have won; then a full stop.
+
+    `key`: the card's line from here, which may tell more of the best move than the engine's.
+    """
+    us = before.turn
+    played, best = (
+        legal_part(before, (first, *verdicts.moves[first].line)) for first in (move, verdicts.best)
+    )
+    best = key if key[0] == verdicts.best and len(key) > len(best) else best
+    theirs, missed = outcome(before, played, not us), outcome(before, best, us)
+    reply = numbered(board_after(before, (move,)), played[1:2])
+    small = verdicts.loss(move) <= PAWN_EXPLAINS
+    if reply and theirs.words and (theirs.mates or not missed.mates) and (small or theirs.pawns != 1):
+        return f": {_gained(reply[0], theirs, 2, side_name(not us))}."
+    more = missed.pawns > outcome(before, played, us).pawns and (small or missed.pawns != 1)
+    if missed.words and (missed.mates or more):
+        return f": {_gained(numbered(before, best[:1])[0], missed, 1, side_name(us))}."
+    taken_back = before.is_capture(chess.Move.from_uci(move)) and played[1:2] and played[1][2:4] == move[2:4]
+    return (
+        f": {reply[0]} punishes it."
+        if reply and verdicts.quality(move) == "fails" and not taken_back
+        else "."
+    )
+
+
+def _gained(move: str, gain: Outcome, own: int, side: str) -> str:
+    """What the move gains: it alone, where the first `own` plies of the line show it, or what follows it."""
+    return f"{move} {gain.words}" if gain.mates or gain.plies <= own else f"after {move} {side} {gain.words}"
+
+
+def _lacks(card: Card, tags: Mapping[str, str]) -> str:
+    if not card.line:
+        return "there is no line to find"
+    return "its line ends with a reply, not with the student" if len(card.line) % 2 == 0 else ""
+
+
+def _suits_every_position(explanation: Explanation, whole: Verdict) -> bool:
+    return True
+
+
+ASK = Ask(
+    id="play",
+    title="move",
+    place=30,
+    begin=PlayAnswer,
+    size=Size(seconds=60),  # a minute for a line: our guess
+    secrets=frozenset({"line"}),
+    announced="then decide",
+    frees_comments=True,
+    is_default=True,
+    lacks=_lacks,
+    moves_judged=Card.moves_to_find,
+    asks_of_a_position=True,
+    suggested=_suits_every_position,
+)

@@ -1,0 +1,131 @@
+"""`root`: which move of a line let it in."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import chess
+
+from decks.asks.ask import Answer, Ask, Heard, Mark, Size
+from decks.tasks.card import Card
+from decks.tasks.layout import BLANK, Key, Layout, Piece, Say
+from decks.tasks.lines import board_after, move_at, place_in_line
+from decks.tasks.messages import Enter, Message, StepInLine, Submit
+from decks.tasks.scoresheet import STEP_KEYS, STEPPER, drawn, entries, spoken, step
+from decks.tasks.scoring import above_chance
+from decks.tasks.task import Task
+from patterns.reading.text import safe
+
+_MOVE_NUMBER = re.compile(r"([0-9]{1,4})\s*(\.+)")
+
+
+@dataclass(frozen=True)
+class RootMark(Mark):
+    """What an answer earned: the ply that let it in and the ply named (1 is the line's first move)."""
+
+    root: int
+    answer: int
+
+    def reason(self, task: Task) -> str:
+        board, line = task.card.board, task.card.line
+        root, named = move_at(board, line, self.root), move_at(board, line, self.answer)
+        return f"{root} let it in." if self.root == self.answer else f"Not {named}: {root} let it in."
+
+
+def score_root(root: int, answer: int, plies: int) -> float:
+    """Score an answer: the ply named against the ply that let it in, of `plies` to choose from.
+
+    Half for the same side's move just before or after it (two plies away), nothing further off or for the
+    other side's move.
+    """
+    credits = [1.0 if ply == root else 0.5 if abs(ply - root) == 2 else 0.0 for ply in range(plies)]
+    return above_chance(credits[answer], sum(credits) / plies)
+
+
+@dataclass(frozen=True)
+class RootAnswer(Answer):
+    """`ply`: how many plies of the card's line are on the board; the last of them is the move named."""
+
+    ply: int = 0
+
+    question = "Something went wrong on this sheet. Which move let it in?"
+    prompt = "Move number: "
+    help = (
+        "Write the move's number: 14. for White's move, 14... for Black's. Or step with back and forward.",
+    )
+
+    @property
+    def board(self) -> chess.Board:
+        return board_after(self.task.card.board, self.task.card.line[: self.ply])
+
+    @property
+    def caption(self) -> str:
+        return place_in_line(self.task.card.board, self.task.card.line, self.ply)
+
+    def heard(self, message: Message) -> Heard:
+        match message:
+            case StepInLine(by=by):
+                return Heard(replace(self, ply=max(1, min(len(self.task.card.line), self.ply + by))))
+            case Submit() | Enter(text=""):
+                return Heard(self, handed_in=True)
+            case Enter(text=text):
+                return self._entered(text)
+        return Heard(self)
+
+    def _entered(self, text: str) -> Heard:
+        """A move of the line as the scoresheet numbers it: `14.` White's, `14...` Black's."""
+        board = self.task.card.board
+        typed = _MOVE_NUMBER.match(text.strip())
+        if typed is None:
+            return Heard(self, f"'{safe(text, 20)}' is not a move number: write 14. or 14...")
+        number, black = int(typed[1]), typed[2].startswith("...")
+        ply = 2 * (number - board.fullmove_number) + black - (board.turn == chess.BLACK) + 1
+        if not 1 <= ply <= len(self.task.card.line):
+            return Heard(self, f"{safe(text, 20)} is not on this sheet.")
+        return Heard(replace(self, ply=ply), handed_in=True)
+
+    def layout(self) -> Layout:
+        rows = entries(self.task.card.board, self.task.card.line)
+        return Layout((BLANK, *drawn(rows, self.ply), BLANK, (Piece(self.caption), *STEPPER)))
+
+    def keys(self) -> tuple[Key, ...]:
+        return (*STEP_KEYS, Key("enter", "Enter", "this move", Submit))
+
+    def news(self, before: Answer | None) -> list[str]:
+        if before is not None:
+            return []
+        return [*spoken(entries(self.task.card.board, self.task.card.line)), self.question]
+
+    def commands(self) -> Mapping[str, Say]:
+        return {"forward": step(1), "back": step(-1)}
+
+    def marked(self) -> RootMark:
+        root, plies = self.task.card.root or 0, len(self.task.card.line)
+        return RootMark(score_root(root - 1, self.ply - 1, plies), root, self.ply)
+
+    def raw(self) -> dict[str, int]:
+        return {"ply": self.ply}
+
+
+def _begin(task: Task, then: str, comes_first: bool) -> RootAnswer:
+    """The answer starts at the end of the line, where what went wrong can be seen."""
+    return RootAnswer(task, then, comes_first, ply=len(task.card.line))
+
+
+def _lacks(card: Card, tags: Mapping[str, str]) -> str:
+    if "Root" not in tags:
+        return "no Root tag names the move"
+    return "its line has no other move to choose" if len(card.line) == 1 else ""
+
+
+ASK = Ask(
+    id="root",
+    title="root",
+    place=40,
+    begin=_begin,
+    size=Size(seconds=60),  # a minute for a search back through a game: our guess
+    frees_comments=True,
+    lacks=_lacks,
+)

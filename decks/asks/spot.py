@@ -1,0 +1,281 @@
+"""`spot`: name the motif, and point to the men it is about."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from decks.asks.ask import Answer, Ask, Heard, Mark, Size
+from decks.tasks.card import Card
+from decks.tasks.entry import EntryError, InvalidEntry, read_square
+from decks.tasks.evidence import Marks, key_squares, motif_title
+from decks.tasks.hints import Hint, where
+from decks.tasks.layout import BLANK, Completion, Key, Layout, Paragraph, Piece, Row, Say
+from decks.tasks.messages import Click, Enter, Message, Submit
+from decks.tasks.scoring import above_chance
+from decks.tasks.task import Task
+from patterns.reading.text import safe
+from patterns.words.wording import listed, sentence
+
+DECOYS = 3
+"""Motifs that are not there, among which the right one is offered as the last hint."""
+
+
+@dataclass(frozen=True)
+class Name(Message):
+    """Name a motif, or take it back."""
+
+    motif: str
+
+
+@dataclass(frozen=True)
+class SpotMark(Mark):
+    """What an answer earned: names right, wrong, left out, and true but not asked for; then squares."""
+
+    right: frozenset[str]
+    wrong: frozenset[str]
+    left_out: frozenset[str]
+    also: frozenset[str]
+    squares_hit: frozenset[str]
+    squares_wrong: frozenset[str]
+    squares_left_out: frozenset[str]
+
+    def reason(self, task: Task) -> str:
+        names = (
+            ("right", self.right),
+            ("not there", self.wrong),
+            ("left out", self.left_out),
+            ("there too, but not what matters most", self.also),
+        )
+        squares = (
+            ("pointed to", self.squares_hit),
+            ("beside the point", self.squares_wrong),
+            ("not pointed to", self.squares_left_out),
+        )
+        parts = [
+            f"{told}: {listed(motif_title(motif) for motif in sorted(these))}"
+            for told, these in names
+            if these
+        ]
+        parts += [f"{told}: {listed(sorted(these))}" for told, these in squares if these]
+        return sentence("; ".join(parts))
+
+
+def score_spot(
+    key: Mapping[str, frozenset[str]],
+    named: frozenset[str],
+    squares: frozenset[str],
+    also_true: Mapping[str, frozenset[str]],
+    motif_count: int,
+) -> SpotMark:
+    """Mark an answer.
+
+    `key`: the squares to point to (actors and targets), by motif asked for. `named`, `squares`: the answer.
+    `also_true`: other motifs that are there, with their squares: naming or pointing to them neither earns nor
+    costs. `motif_count`: how many motifs there are to choose from; naming one blindly is the chance level.
+    Half the score is for the names, the other half for pointing, and pointing counts only as far as the names
+    are right.
+    """
+    right = named & key.keys()
+    wrong = named - key.keys() - also_true.keys()
+    naming = _agreement(len(right), len(wrong), len(key) - len(right))
+    wanted = frozenset().union(*key.values())
+    excused = frozenset().union(*(also_true[motif] for motif in named & also_true.keys()))
+    hit, beside, unseen = squares & wanted, squares - wanted - excused, wanted - squares
+    pointing = _agreement(len(hit), len(beside), len(unseen)) if wanted else 1.0
+    raw = naming * (0.5 + 0.5 * pointing)
+    chance = 0.5 * len(key) / motif_count * _agreement(1, 0, len(key) - 1) if key and motif_count else 0.0
+    left_out, also = frozenset(key) - named, named & also_true.keys()
+    return SpotMark(above_chance(raw, chance), right, wrong, left_out, also, hit, beside, unseen)
+
+
+def _agreement(hits: int, false: int, left_out: int) -> float:
+    """Hits against false alarms and omissions, 0 to 1 (the balanced F measure of information retrieval)."""
+    return 2 * hits / (2 * hits + false + left_out) if hits else 0.0
+
+
+@dataclass(frozen=True)
+class SpotAnswer(Answer):
+    """Motifs named, by id, and squares pointed to."""
+
+    named: frozenset[str] = frozenset()
+    pointed: frozenset[str] = frozenset()
+
+    prompt = "Motifs and squares: "
+    help = (
+        "Write motifs, by title or id, and squares, for example: weak back rank, d1 g8.",
+        "Writing one again takes it back; an empty line hands the answer in.",
+        "Commands: motifs (all there are), or motifs and the beginning of a name.",
+    )
+
+    @property
+    def question(self) -> str:
+        several = len({tag.motif for tag in self.task.card.motifs}) > 1
+        which = "Which motifs are there? Name them" if several else "Which motif is there? Name it"
+        return f"{self.to_move} {which} and point to the men."
+
+    @property
+    def marks(self) -> Marks:
+        return Marks(squares=self.pointed)
+
+    def heard(self, message: Message) -> Heard:
+        match message:
+            case Click(square=square):
+                return Heard(replace(self, pointed=self.pointed ^ {square}))
+            case Name(motif=motif):
+                return Heard(replace(self, named=self.named ^ {motif}))
+            case Submit() | Enter(text=""):
+                return Heard(self, handed_in=True) if self.named else Heard(self, "Name a motif first.")
+            case Enter(text=text):
+                return self._entered(text)
+        return Heard(self)
+
+    def _entered(self, text: str) -> Heard:
+        """Motifs by id or title, and squares: each is added, or taken back if it stands there."""
+        try:
+            motifs, squares = read_spot(_titles(), text)
+        except EntryError as error:
+            return Heard(self, str(error))
+        named, pointed = self.named ^ frozenset(motifs), self.pointed ^ frozenset(squares)
+        return Heard(replace(self, named=named, pointed=pointed))
+
+    def layout(self) -> Layout:
+        """What is named and pointed to so far, then every motif there is, to click on."""
+        choice: list[Row] = [
+            (
+                Piece(
+                    f"[{'x' if motif in self.named else ' '}] {motif}",
+                    "class:chosen" if motif in self.named else "",
+                    _name(motif),
+                ),
+            )
+            for motif in _titles()
+        ]
+        return Layout(below_hints=(BLANK, *map(Paragraph, self._so_far()), BLANK, *choice))
+
+    def _so_far(self) -> tuple[str, str]:
+        named = ", ".join(motif_title(motif) for motif in sorted(self.named)) or "nothing yet"
+        pointed = " ".join(sorted(self.pointed)) or "nothing yet"
+        return f"Named: {named}", f"Pointed to: {pointed}"
+
+    def keys(self) -> tuple[Key, ...]:
+        return (Key("enter", "Enter", "hand in", Submit),)
+
+    def completions(self, typed: str) -> list[Completion]:
+        end, motifs = complete_spot(_titles(), typed)
+        return [Completion(motif, typed.removesuffix(end) + motif) for motif in motifs]
+
+    def news(self, before: Answer | None) -> list[str]:
+        return [self.question] if before is None else [] if before == self else list(self._so_far())
+
+    def looked_up(self, typed: str) -> list[str] | None:
+        first, _, beginning = typed.lower().partition(" ")
+        if first != "motifs":
+            return None
+        titles, beginning = _titles(), beginning.strip()
+        fitting = complete_spot(titles, beginning)[1] if beginning else list(titles)
+        return [f"{motif}: {titles[motif]}" for motif in fitting] or ["No motif begins like this."]
+
+    def hints(self, keeping_secret: bool) -> list[Hint]:
+        return [where(self.task), _whose(self.task), _one_of(self.task)]
+
+    def marked(self) -> SpotMark:
+        key = key_squares(self.task)
+        also: dict[str, frozenset[str]] = {}
+        for finding in self.task.explanation.findings:
+            if finding.motif not in key:
+                squares = {*finding.actors, *finding.targets}
+                also[finding.motif] = also.get(finding.motif, frozenset()) | squares
+        return score_spot(key, self.named, self.pointed, also, len(_titles()))
+
+    def raw(self) -> dict[str, list[str]]:
+        return {"motifs": sorted(self.named), "squares": sorted(self.pointed)}
+
+
+def _titles() -> dict[str, str]:
+    """The titles of all motifs, by id."""
+    from patterns.catalogue import MOTIFS  # array code: only once motifs are asked for
+
+    return {motif.id: motif.title for motif in MOTIFS.values()}
+
+
+def _name(motif: str) -> Say:
+    return lambda at: Name(at, motif)
+
+
+def _whose(task: Task) -> Hint:
+    sides = dict.fromkeys(tag.side.capitalize() for tag in task.card.motifs)
+    return Hint(f"It profits {listed(sides)}." if sides else "No motif of this card profits either side.")
+
+
+def _one_of(task: Task) -> Hint:
+    """The right names among others that nothing on the board bears out, evenly spread over the catalogue."""
+    right = {tag.motif for tag in task.card.motifs}
+    wrong = sorted(_titles().keys() - right - {finding.motif for finding in task.explanation.findings})
+    decoys = wrong[:: max(1, len(wrong) // DECOYS)][:DECOYS]
+    titles = sorted(motif_title(motif) for motif in {*right, *decoys})
+    return Hint(f"It is among these: {listed(titles)}.")
+
+
+def read_spot(titles: Mapping[str, str], text: str) -> tuple[list[str], list[str]]:
+    """The motifs (ids) and the squares that an answer names, in its order.
+
+    `titles`: title by id; a motif may be written either way. InvalidEntry quotes what is neither.
+
+    >>> read_spot({"pin-on-file": "Pin on the file"}, "pin on the file: e1, E5")
+    (['pin-on-file'], ['e1', 'e5'])
+    """
+    ids = {spelling: motif for motif in titles for spelling in _spellings(motif, titles)}
+    words = re.sub(r"[,;:]", " ", text.lower()).split()
+    motifs, squares = [], []
+    while words:
+        longest = next((n for n in range(len(words), 0, -1) if " ".join(words[:n]) in ids), 0)
+        if longest:
+            motifs.append(ids[" ".join(words[:longest])])
+        elif square := read_square(words[0]):
+            squares.append(square)
+        else:
+            raise InvalidEntry(f"'{safe(words[0], 40)}' is neither a motif nor a square like e4.")
+        words = words[longest or 1 :]
+    return motifs, squares
+
+
+def complete_spot(titles: Mapping[str, str], text: str) -> tuple[str, list[str]]:
+    """What of `text` is being typed as a motif, and the ids of the motifs that it may become.
+
+    The longest end of the text that begins an id or a title, or a word of a title, counts as being typed.
+
+    >>> complete_spot({"pin-on-file": "Pin on the file", "fork": "Fork"}, "e4, pin on")
+    ('pin on', ['pin-on-file'])
+    """
+    for start in re.finditer(r"[^\s,;:]+", text):
+        typed = text[start.start() :]
+        fitting = [
+            motif
+            for motif in titles
+            if any(f" {spelling}".find(f" {typed.lower()}") >= 0 for spelling in _spellings(motif, titles))
+        ]
+        if fitting:
+            return typed, fitting
+    return "", []
+
+
+def _spellings(motif: str, titles: Mapping[str, str]) -> tuple[str, str]:
+    return motif, titles[motif].lower()
+
+
+def _lacks(card: Card, tags: Mapping[str, str]) -> str:
+    return "" if tags.get("Motifs", "").strip(" ;") else "no Motifs tag names one"
+
+
+ASK = Ask(
+    id="spot",
+    title="motif",
+    place=20,
+    begin=SpotAnswer,
+    size=Size(seconds=40),  # a glance for squares: our guess
+    secrets=frozenset({"motif"}),
+    lacks=_lacks,
+    asks_of_a_position=True,
+)

@@ -1,0 +1,114 @@
+"""The pane beside the board as rows of styled text: question, answer in hand, hints, result."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from textwrap import wrap
+
+from decks.review import messages as m
+from decks.review.attempt import Attempt, Given
+from decks.review.session import State
+from decks.tasks.layout import BLANK, Block, Paragraph, Piece, Row, Say
+from decks.tasks.scoresheet import STEPPER, drawn, entries
+from decks.telling.result import closing, result
+from decks.telling.shown import progress
+
+MIN_COLUMNS = 36
+MAX_COLUMNS = 64
+
+SIGNED = "Sheet signed"
+LOOK_INTO_ROWS = "Up and down: why, row by row"
+
+
+def pane_rows(state: State, columns: int) -> list[Row]:
+    """Everything in the pane, wrapped to `columns`; the caller shows the part that fits."""
+    attempt = state.attempt
+    if state.phase in ("closing", "ended") or attempt is None:
+        title = Paragraph(SIGNED, "title")
+        return [*_set([title], columns), BLANK, *_set(closing(state), columns)]
+    head: list[Row] = [(Piece(progress(state), "class:title"),), BLANK]
+    if state.phase == "shown":
+        return head + _shown(state, attempt, columns)
+    question = Paragraph(attempt.answer.question)
+    layout = attempt.answer.layout()
+    return [
+        *head,
+        *_set([question], columns),
+        *_set(layout.above_hints, columns),
+        *_hints(attempt, columns),
+        *_set(layout.below_hints, columns),
+    ]
+
+
+def _hints(attempt: Attempt, columns: int) -> list[Row]:
+    hints = [Paragraph(f"{number}. {hint.text}") for number, hint in enumerate(attempt.hints, start=1)]
+    return [BLANK, *_set([Paragraph("Hints", "title"), *hints], columns)] if hints else []
+
+
+def _shown(state: State, attempt: Attempt, columns: int) -> list[Row]:
+    if state.row:
+        return _row_looked_into(state, attempt, columns)
+    paragraphs = result(state)
+    heads = [at for at, paragraph in enumerate(paragraphs) if paragraph.kind == "grade"]
+    body = heads[-1] + 2 if heads else 0
+    above = _set(paragraphs[:body], columns)
+    rest = [BLANK, *_set(paragraphs[body:], columns)]
+    marked = [row for given in attempt.given for row in _marked_answer(attempt, given, "", columns)]
+    if not state.lines:
+        return [*above, *marked, *rest]
+    more = f"  ({state.line + 1} of {len(state.lines)})" if len(state.lines) > 1 else ""
+    line = state.lines[state.line]
+    title = Piece(line.title + more, "class:title", m.OtherLine)
+    scoresheet = drawn(entries(attempt.task.card.board, line.moves), state.ply)
+    return [*above, BLANK, (title, *STEPPER), *scoresheet, *rest, *marked]
+
+
+def _marked_answer(attempt: Attempt, given: Given, chosen: str, columns: int) -> list[Row]:
+    """The rows of an answer that can be looked into, `chosen` the one that is; none where it has none."""
+    rows = given.mark.rows_to_look_into()
+    if not rows:
+        return []
+    note = "" if chosen else given.mark.rows_note(attempt.task)
+    under = (
+        Paragraph(given.mark.rows_legend(), "faint"),
+        Paragraph(LOOK_INTO_ROWS, "faint"),
+        Paragraph(note),
+    )
+    looked_into = (_clickable(row.drawn(row.name == chosen), _look_into(row.name)) for row in rows)
+    return [BLANK, *looked_into, *_set(under, columns)]
+
+
+def _row_looked_into(state: State, attempt: Attempt, columns: int) -> list[Row]:
+    """The marked answer, and what the chosen row rests on, which the board shows."""
+    marked: list[Row] = []
+    for given in attempt.given:
+        for row in given.mark.rows_to_look_into():
+            if row.name == state.row:
+                reasons = row.reasons(attempt.task, attempt.keeps_secret)
+                why = [Paragraph(row.in_words(), "grade"), *map(Paragraph, reasons)]
+                answer = _marked_answer(attempt, given, state.row, columns)
+                marked = [*answer[1:], BLANK, *_set(why, columns)]
+    return [*marked, BLANK, (Piece("[back to the result]", "class:key", _look_into("")),)]
+
+
+def _clickable(row: Row, say: Say) -> Row:
+    return tuple(piece if piece.click else replace(piece, click=say) for piece in row)
+
+
+def _look_into(row: str) -> Say:
+    return lambda at: m.ChooseRow(at, row)
+
+
+def _set(blocks: Iterable[Block], columns: int) -> list[Row]:
+    """Paragraphs wrapped, rows as they are; a title in the middle has a blank row before it."""
+    rows: list[Row] = []
+    for block in blocks:
+        if not isinstance(block, Paragraph):
+            rows.append(block)
+            continue
+        if rows and block.kind in ("title", "grade"):
+            rows.append(BLANK)
+        style = f"class:{block.kind}" if block.kind != "text" else ""
+        rows += [(Piece(text, style),) for text in wrap(block.text, columns) or ()]
+    return rows

@@ -1,0 +1,57 @@
+"""Hints: what a card is about, told step by step.
+
+A hint never names the move. First which motif, then where, then what an ask adds of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import chess
+
+from decks.tasks.evidence import NO_MARKS, Marks, evidence_marks, motif_title
+from decks.tasks.task import Task
+from patterns.words.wording import listed, named
+
+
+@dataclass(frozen=True)
+class Hint:
+    """One step of help: a sentence, and what it marks on the board of the card's position."""
+
+    text: str
+    marks: Marks = NO_MARKS
+
+
+def next_hint(hints: Sequence[Hint], taken: Sequence[Hint]) -> Hint | None:
+    """The first of `hints` not taken yet, None when there is nothing more to say."""
+    told = {hint.text for hint in taken}
+    return next((hint for hint in hints if hint.text not in told), None)
+
+
+def about_the_motif(task: Task, keeping_secret: bool) -> list[Hint]:
+    """Which motif, and where; nothing while the motif is still to be asked for."""
+    if keeping_secret:
+        return []
+    return [*([_which(task)] if task.card.motifs else []), where(task)]
+
+
+def _which(task: Task) -> Hint:
+    titles = dict.fromkeys(motif_title(tag.motif) for tag in task.card.motifs)
+    return Hint(f"It is about this: {listed(titles)}.")
+
+
+def where(task: Task) -> Hint:
+    """Where on the board to look."""
+    marks = evidence_marks(task)
+    shown = sorted(marks.targets or marks.actors or marks.squares)
+    if shown:
+        return Hint(f"Look at {men_named(task.card.board, shown)}.", marks)
+    king = task.card.board.king(not task.card.board.turn)
+    square = task.card.line[-1][2:4] if task.card.line else chess.square_name(king or 0)
+    return Hint(f"Keep an eye on {square}.", Marks(squares=frozenset({square})))
+
+
+def men_named(board: chess.Board, squares: Sequence[str]) -> str:
+    """The men on these squares, as a list in words."""
+    return listed(named(board, chess.parse_square(square)) for square in squares)

@@ -1,0 +1,63 @@
+"""Lines of moves: played on a board, numbered as on a scoresheet, and those to play through."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import chess
+
+
+@dataclass(frozen=True)
+class ShownLine:
+    """Moves (UCI) from the card's position, under a title. `own`: how many of them were on the board."""
+
+    title: str
+    moves: tuple[str, ...]
+    own: int = 0
+
+
+def board_after(start: chess.Board, moves: Iterable[str]) -> chess.Board:
+    """A copy of `start` with these UCI moves played."""
+    board = start.copy(stack=False)
+    for move in moves:
+        board.push_uci(move)
+    return board
+
+
+def legal_part(board: chess.Board, line: Iterable[str]) -> tuple[str, ...]:
+    """The moves (UCI) of `line` that can be played one after the other from `board`: all of a sound line."""
+    board = board.copy(stack=False)
+    played: list[str] = []
+    for uci in line:
+        try:
+            board.push(board.parse_uci(uci))
+        except ValueError:
+            break
+        played.append(uci)
+    return tuple(played)
+
+
+def numbered(start: chess.Board, moves: tuple[str, ...]) -> list[str]:
+    """The moves in SAN, numbered as on a scoresheet: `14. Rd8+`, `Kf7`, or `14... Kf7` to begin with."""
+    board, words = start.copy(stack=False), []
+    for ply, uci in enumerate(moves):
+        move = chess.Move.from_uci(uci)
+        number = f"{board.fullmove_number}. " if board.turn else "" if ply else f"{board.fullmove_number}... "
+        words.append(number + board.san(move))
+        board.push(move)
+    return words
+
+
+def move_at(start: chess.Board, moves: tuple[str, ...], ply: int) -> str:
+    """One move of a line, numbered for itself; ply 1 is the first.
+
+    >>> move_at(chess.Board(), ("e2e4", "e7e5"), 2)
+    '1... e5'
+    """
+    return numbered(board_after(start, moves[: ply - 1]), moves[ply - 1 : ply])[0]
+
+
+def place_in_line(start: chess.Board, moves: tuple[str, ...], ply: int) -> str:
+    """The move of a line just made, or that the card's position is on the board: ply 0."""
+    return f"After {move_at(start, moves, ply)}." if ply else "The position asked about."
