@@ -353,6 +353,38 @@ def test_an_older_scorebook_is_brought_up_to_date(book: Scorebook, monkeypatch: 
         assert updated.answers(1) == [an_answer(1)]
 
 
+def test_a_log_that_knew_four_asks_keeps_every_row_and_takes_any_ask(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "old.sqlite"
+    with monkeypatch.context() as older:
+        older.setattr(scorebook_schema, "STEPS", scorebook_schema.STEPS[:1])
+        with Scorebook.open(path) as book:
+            book.student()
+            book.register_deck(DECK, "", "")
+            for number in range(1, 4):
+                book.save_answer(an_answer(number, "missed", number, card=str(number)))
+            book.contest(an_answer(2, card="2").answer_id, "found", "so there", datetime.now(UTC))
+            before = (book.answers(1, as_corrected=False), book.corrections(1), book.memory_of(1))
+            with pytest.raises(sqlite3.IntegrityError, match="CHECK"):
+                book._db.execute(_ODD_ASK)
+    with Scorebook.open(path) as book:
+        assert (book.answers(1, as_corrected=False), book.corrections(1), book.memory_of(1)) == before
+        assert book.replay() == []
+        book._db.execute(_ODD_ASK)
+        for change in ("DELETE FROM reviews", "UPDATE corrections SET reason = ''"):
+            with pytest.raises(sqlite3.IntegrityError, match="append-only"):
+                book._db.execute(change)
+        with pytest.raises(sqlite3.IntegrityError, match="FOREIGN KEY"):
+            book._db.execute("INSERT INTO corrections VALUES ('x', 'nobody', 'found', '', '')")
+
+
+_ODD_ASK = (
+    "INSERT INTO reviews VALUES ('an id', 1, NULL, 'card:d/c/odd', 'c', 'odd', 'fen', 'v', '{}', 1, 'found', "
+    "1, 0, '2031-05-05', '2031-05-05T18:00:00+00:00', NULL, 0.9)"
+)
+
+
 def test_a_migration_that_fails_leaves_the_file_as_it_was(
     book: Scorebook, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -12,6 +12,68 @@ if TYPE_CHECKING:
 
 MIGRATION_SET = "scorebook"
 
+
+def _log_tables(prefix: str = "", ask_is: str = "") -> tuple[str, ...]:
+    """The tables of the log, without rowids, so that the id is the only key a row could be replaced by."""
+    grade_is = "CHECK (grade IN ('missed', 'helped', 'partly', 'found', 'fluent'))"
+    return (
+        f"""CREATE TABLE {prefix}reviews (
+        answer_id TEXT PRIMARY KEY,
+        student INTEGER NOT NULL REFERENCES students,
+        deck TEXT REFERENCES decks,
+        item TEXT NOT NULL,
+        card_id TEXT NOT NULL,
+        ask TEXT NOT NULL{ask_is},
+        fen TEXT NOT NULL,
+        key_version TEXT NOT NULL,
+        raw TEXT NOT NULL,
+        score REAL NOT NULL CHECK (score BETWEEN 0 AND 1),
+        grade TEXT NOT NULL {grade_is},
+        seconds REAL NOT NULL CHECK (seconds >= 0),
+        hints INTEGER NOT NULL CHECK (hints >= 0),
+        study_day TEXT NOT NULL,
+        time TEXT NOT NULL,
+        first_sight INTEGER CHECK (first_sight IN (0, 1)),
+        target_recall REAL NOT NULL
+    ) WITHOUT ROWID""",
+        f"""CREATE TABLE {prefix}corrections (
+        correction_id TEXT PRIMARY KEY,
+        answer_id TEXT NOT NULL REFERENCES {prefix}reviews,
+        grade TEXT NOT NULL {grade_is},
+        reason TEXT NOT NULL,
+        time TEXT NOT NULL
+    ) WITHOUT ROWID""",
+    )
+
+
+def _append_only(table: str, key: str) -> tuple[str, ...]:
+    """The triggers that keep every row of a table as it is."""
+    return (
+        f"""CREATE TRIGGER {table}_keep_every_row BEFORE DELETE ON {table}
+                BEGIN SELECT RAISE(ABORT, '{table} is append-only'); END""",
+        f"""CREATE TRIGGER {table}_change_no_row BEFORE UPDATE ON {table}
+                BEGIN SELECT RAISE(ABORT, '{table} is append-only'); END""",
+        # INSERT OR REPLACE deletes the old row without firing the DELETE trigger.
+        f"""CREATE TRIGGER {table}_replace_no_row BEFORE INSERT ON {table}
+                WHEN EXISTS (SELECT 1 FROM {table} WHERE {key} = NEW.{key})
+                BEGIN SELECT RAISE(ABORT, '{table} is append-only'); END""",
+    )
+
+
+_INDEXES_AND_TRIGGERS_OF_THE_LOG = (
+    "CREATE INDEX reviews_by_item ON reviews (student, item, study_day, time)",
+    "CREATE INDEX reviews_by_ask ON reviews (student, ask)",
+    "CREATE INDEX corrections_by_answer ON corrections (answer_id, time)",
+    *_append_only("reviews", "answer_id"),
+    *_append_only("corrections", "correction_id"),
+    """CREATE VIEW graded AS
+        SELECT reviews.*, coalesce(
+            (SELECT corrections.grade FROM corrections WHERE corrections.answer_id = reviews.answer_id
+             ORDER BY corrections.time DESC, corrections.correction_id DESC LIMIT 1),
+            reviews.grade) AS grade_now
+        FROM reviews""",
+)
+
 _FIRST_TABLES = (
     """CREATE TABLE students (
         id INTEGER PRIMARY KEY,
@@ -23,56 +85,8 @@ _FIRST_TABLES = (
         title TEXT NOT NULL,
         folder TEXT NOT NULL
     )""",
-    # Without rowids, so that the answer id is the only key a row could be replaced by.
-    """CREATE TABLE reviews (
-        answer_id TEXT PRIMARY KEY,
-        student INTEGER NOT NULL REFERENCES students,
-        deck TEXT REFERENCES decks,
-        item TEXT NOT NULL,
-        card_id TEXT NOT NULL,
-        ask TEXT NOT NULL CHECK (ask IN ('assess', 'spot', 'play', 'root')),
-        fen TEXT NOT NULL,
-        key_version TEXT NOT NULL,
-        raw TEXT NOT NULL,
-        score REAL NOT NULL CHECK (score BETWEEN 0 AND 1),
-        grade TEXT NOT NULL CHECK (grade IN ('missed', 'helped', 'partly', 'found', 'fluent')),
-        seconds REAL NOT NULL CHECK (seconds >= 0),
-        hints INTEGER NOT NULL CHECK (hints >= 0),
-        study_day TEXT NOT NULL,
-        time TEXT NOT NULL,
-        first_sight INTEGER CHECK (first_sight IN (0, 1)),
-        target_recall REAL NOT NULL
-    ) WITHOUT ROWID""",
-    "CREATE INDEX reviews_by_item ON reviews (student, item, study_day, time)",
-    "CREATE INDEX reviews_by_ask ON reviews (student, ask)",
-    """CREATE TABLE corrections (
-        correction_id TEXT PRIMARY KEY,
-        answer_id TEXT NOT NULL REFERENCES reviews,
-        grade TEXT NOT NULL CHECK (grade IN ('missed', 'helped', 'partly', 'found', 'fluent')),
-        reason TEXT NOT NULL,
-        time TEXT NOT NULL
-    ) WITHOUT ROWID""",
-    "CREATE INDEX corrections_by_answer ON corrections (answer_id, time)",
-    *(
-        statement
-        for table, key in (("reviews", "answer_id"), ("corrections", "correction_id"))
-        for statement in (
-            f"""CREATE TRIGGER {table}_keep_every_row BEFORE DELETE ON {table}
-                BEGIN SELECT RAISE(ABORT, '{table} is append-only'); END""",
-            f"""CREATE TRIGGER {table}_change_no_row BEFORE UPDATE ON {table}
-                BEGIN SELECT RAISE(ABORT, '{table} is append-only'); END""",
-            # INSERT OR REPLACE deletes the old row without firing the DELETE trigger.
-            f"""CREATE TRIGGER {table}_replace_no_row BEFORE INSERT ON {table}
-                WHEN EXISTS (SELECT 1 FROM {table} WHERE {key} = NEW.{key})
-                BEGIN SELECT RAISE(ABORT, '{table} is append-only'); END""",
-        )
-    ),
-    """CREATE VIEW graded AS
-        SELECT reviews.*, coalesce(
-            (SELECT corrections.grade FROM corrections WHERE corrections.answer_id = reviews.answer_id
-             ORDER BY corrections.time DESC, corrections.correction_id DESC LIMIT 1),
-            reviews.grade) AS grade_now
-        FROM reviews""",
+    *_log_tables(ask_is=" CHECK (ask IN ('assess', 'spot', 'play', 'root'))"),
+    *_INDEXES_AND_TRIGGERS_OF_THE_LOG,
     """CREATE TABLE memory (
         student INTEGER NOT NULL REFERENCES students,
         item TEXT NOT NULL,
@@ -115,6 +129,20 @@ _FIRST_TABLES = (
     )""",
 )
 
+_ANY_ASK = (
+    # Which asks there are is not the scorebook's to say. SQLite can't drop a constraint, so the log is copied
+    # into tables without it; what refers to another table goes first.
+    "DROP VIEW graded",
+    *_log_tables(prefix="new_"),
+    "INSERT INTO new_reviews SELECT * FROM reviews",
+    "INSERT INTO new_corrections SELECT * FROM corrections",
+    "DROP TABLE corrections",
+    "DROP TABLE reviews",
+    "ALTER TABLE new_reviews RENAME TO reviews",
+    "ALTER TABLE new_corrections RENAME TO corrections",
+    *_INDEXES_AND_TRIGGERS_OF_THE_LOG,
+)
+
 _RECORD_OF_STEPS = (
     """CREATE TABLE "_sqlite_migrations" (
    "id" INTEGER PRIMARY KEY,
@@ -127,7 +155,10 @@ _RECORD_OF_STEPS = (
 )
 """Where sqlite_utils notes which steps a database has had, exactly as it makes it."""
 
-STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (("0001-first-tables", _FIRST_TABLES),)
+STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("0001-first-tables", _FIRST_TABLES),
+    ("0002-any-ask", _ANY_ASK),
+)
 """Every migration in order: its name, and its statements."""
 
 KNOWN = frozenset(name for name, _ in STEPS)
