@@ -1,8 +1,12 @@
-"""Lines where others' labels and the rules disagreed, judged by hand: `gold_lines.csv`.
+"""Lines judged by hand: `gold_lines.csv`, and `gold_lines_open.csv` where the rules do not yet say the same.
 
-Columns: `label` (a key of MOTIFS), `labelled` (whether the others gave it: yes, no), `fen`, `line` (UCI, the
-solver's move first), `holds` (whether the line uses it, by the textbooks: yes, no) and `reason`. The lines
-are from an open set of labelled tactical lines (CC0).
+Columns of both: `label` (a key of MOTIFS), `holds` (whether the side to move uses it in the line, by the
+textbooks: yes, no), `fen`, `line` (UCI, the solver's move first), `source` (game, event and move, an opening
+trap, or composed; games are from memory where it says so), `depth` and `reason`.
+
+`depth`: from which depth on, up to the deepest looked at (18 half-moves or more), Stockfish 15.1 agrees with
+the first move: it would play it, or it costs at most 0.05 of expected score. Blank where it does not agree;
+then the reason says so.
 """
 
 from __future__ import annotations
@@ -12,7 +16,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-FILE = Path(__file__).parent / "gold_lines.csv"
+FOLDER = Path(__file__).parent
+COLUMNS = ["label", "holds", "fen", "line", "source", "depth", "reason"]
 
 MOTIFS: Mapping[str, frozenset[str]] = {
     "pin": frozenset({"pin-on-file", "pin-on-rank", "pin-on-diagonal"}),
@@ -23,6 +28,8 @@ MOTIFS: Mapping[str, frozenset[str]] = {
     "back rank": frozenset({"back-rank"}),
     "loose piece": frozenset({"loose-piece"}),
     "defender taken": frozenset({"removed-defender"}),
+    "overloaded defender": frozenset({"overloaded-defender"}),
+    "cover sacrifice": frozenset({"cover-sacrifice"}),
 }
 """The motifs that answer to each label."""
 
@@ -32,22 +39,38 @@ class Judged:
     """One judged line."""
 
     label: str
-    labelled: bool
+    holds: bool
     fen: str
     line: str
-    holds: bool
+    source: str
+    depth: int | None
     reason: str
 
 
 def judged_lines() -> list[Judged]:
-    """All of them; a row that is not well formed fails here."""
-    with FILE.open(encoding="utf-8", newline="") as lines:
-        rows = list(csv.DictReader(lines, strict=True))
+    """The lines of which the rules say what was judged; a row that is not well formed fails here."""
+    return _read(FOLDER / "gold_lines.csv")
+
+
+def open_lines() -> list[Judged]:
+    """The lines of which the rules do not yet say what was judged."""
+    return _read(FOLDER / "gold_lines_open.csv")
+
+
+def _read(path: Path) -> list[Judged]:
+    with path.open(encoding="utf-8", newline="") as file:
+        table = csv.DictReader(file, strict=True)
+        assert table.fieldnames == COLUMNS, f"{path.name}: the columns are {table.fieldnames}"
+        rows = list(table)
     for row in rows:
-        assert row["label"] in MOTIFS and {row["labelled"], row["holds"]} <= {"yes", "no"}, row
-        assert row["reason"].strip(), row
+        assert None not in row and None not in row.values(), f"{path.name}: not {len(COLUMNS)} fields: {row}"
+        assert row["label"] in MOTIFS and row["holds"] in ("yes", "no"), f"{path.name}: {row}"
+        assert row["source"].strip() and row["reason"].strip(), f"{path.name}: no source or no reason: {row}"
+        assert row["depth"] or "Stockfish" in row["reason"], f"{path.name}: why no depth? {row}"
     return [
-        Judged(row["label"], row["labelled"] == "yes", row["fen"], row["line"], row["holds"] == "yes",
-               row["reason"])
+        Judged(
+            row["label"], row["holds"] == "yes", row["fen"], row["line"], row["source"],
+            int(row["depth"]) if row["depth"] else None, row["reason"],
+        )
         for row in rows
     ]  # fmt: skip

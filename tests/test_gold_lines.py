@@ -1,23 +1,59 @@
-"""What lines use, against the lines on which others' labels and the rules once disagreed."""
+"""What lines use, against lines judged by hand."""
 
 from __future__ import annotations
 
-import chess
-from gold_lines import MOTIFS, judged_lines
+from collections import Counter
+from collections.abc import Sequence
+from itertools import chain
 
-from patterns.lines import parse_line, uses_of_many
+import chess
+from gold_lines import MOTIFS, Judged, judged_lines, open_lines
+
+from patterns.lines import Use, parse_line, uses_of_many
+
+NEAR_MISSES = 3
+"""At least so many lines a label that do not use it, and as many that do."""
+
+
+def found_in(judged: Sequence[Judged]) -> list[list[Use]]:
+    """What the rules find in each line that answers to its label."""
+    boards = [chess.Board(each.fen) for each in judged]
+    assert all(board.is_valid() for board in boards)
+    lines = [(board, parse_line(board, each.line)) for board, each in zip(boards, judged, strict=True)]
+    return [
+        [use for use in uses if use.motif in MOTIFS[each.label]]
+        for each, uses in zip(judged, uses_of_many(lines), strict=True)
+    ]
+
+
+def told(each: Judged) -> str:
+    return f"{each.label} {'' if each.holds else 'not '}used: {each.fen} {each.line} ({each.reason})"
 
 
 def test_the_rules_say_of_each_line_what_was_judged() -> None:
     judged = judged_lines()
-    boards = [chess.Board(each.fen) for each in judged]
-    found = uses_of_many(
-        [(board, parse_line(board, each.line)) for board, each in zip(boards, judged, strict=True)]
-    )
-    faults = [
-        f"{each.label} should{'' if each.holds else ' not'} be used: {each.fen} {each.line} ({each.reason})"
-        for each, uses in zip(judged, found, strict=True)
-        if any(use.motif in MOTIFS[each.label] for use in uses) != each.holds
-    ]
-    assert len(judged) >= 60 and {each.holds for each in judged} == {True, False}
-    assert not faults, "\n".join(faults)
+    found = found_in(judged)
+    faults = [told(each) for each, uses in zip(judged, found, strict=True) if bool(uses) != each.holds]
+    assert not faults, "should be: " + "\n".join(faults)
+
+
+def test_the_open_lines_are_still_told_wrongly() -> None:
+    """A line that the rules have learned to tell belongs in the other file."""
+    judged = open_lines()
+    found = found_in(judged)
+    learned = [told(each) for each, uses in zip(judged, found, strict=True) if bool(uses) == each.holds]
+    assert not learned, "move to gold_lines.csv: " + "\n".join(learned)
+
+
+def test_every_label_has_lines_that_use_it_and_near_misses() -> None:
+    judged = judged_lines()
+    count = Counter((each.label, each.holds) for each in judged)
+    few = [(label, holds) for label in MOTIFS for holds in (True, False) if count[label, holds] < NEAR_MISSES]
+    assert not few and len(judged) >= 80
+    pins = {use.motif for use in chain.from_iterable(found_in(judged))} & MOTIFS["pin"]
+    assert pins == MOTIFS["pin"], "a pin on file, rank and diagonal each"
+
+
+def test_no_line_is_judged_twice() -> None:
+    count = Counter((each.label, each.fen, each.line) for each in [*judged_lines(), *open_lines()])
+    assert max(count.values()) == 1

@@ -12,13 +12,13 @@ A hit: bishop and knight attack the pawn on d4, two knights guard it, the pawn o
 
 >>> import chess
 >>> from patterns.detect import find_in
->>> siege = "2rqk2r/1p1b1ppp/p1n1pb2/3p4/3P1P1P/1Q1B1NP1/PP2NP2/R4RK1 b k - 0 1"
+>>> siege = "r2q1rk1/pp1b1ppp/2n1pb2/3p4/3P4/1Q3NP1/PP2NPB1/4RRK1 b - - 0 1"
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(siege)], MOTIFS)[0]]
 [('besieged-pawn', ('c6', 'f6'), ('d4',), ('d5',))]
 
 A near miss: a third guard, the bishop on e3, and the siege is over.
 
->>> find_in([chess.Board(siege.replace("1Q1B1NP1", "1Q1BBNP1"))], MOTIFS)[0]
+>>> find_in([chess.Board(siege.replace("1Q3NP1", "1Q2BNP1"))], MOTIFS)[0]
 []
 
 Roles. Actors: our attackers. Targets: the pawn. Squares: the square in front of it.

@@ -22,9 +22,9 @@ A hit of each, the bad bishop being the one on d7:
 
 >>> from patterns.detect import find_in
 >>> pair = "4r1k1/pp3ppp/2b2b2/8/8/2N2N2/PP3PPP/4R1K1 w - - 0 1"
->>> long_diagonal = "r4rk1/ppp1npb1/3q1n2/3p1ppp/2P5/1P1P2PP/PBQNPPB1/R4RK1 w - - 0 14"
+>>> long_diagonal = "r1bq1rk1/pp3ppp/2n1pn2/3p4/8/1P2PN2/PBQP1PPP/RN2KB1R w KQ - 0 1"
 >>> bad = "6k1/3b1ppp/4p3/1p1pP3/p2P4/P3N3/1P3PPP/6K1 w - - 0 1"
->>> opposite = "4q3/3b3k/3Q2p1/3pB2p/2p2P1P/2P5/4rNPK/8 b - - 11 57"
+>>> opposite = "2q5/5b1k/3Q2p1/1p2B2p/1P5P/6P1/2r2P2/6K1 b - - 0 1"
 >>> for fen in (pair, long_diagonal, bad, opposite):
 ...     print([(f.motif, f.side, f.actors, f.targets) for f in find_in([chess.Board(fen)], MOTIFS)[0]])
 [('bishop-pair', 'black', ('c6', 'f6'), ())]
@@ -37,9 +37,9 @@ bishop has b5; the other bishop is of the same colour and guards g7.
 
 >>> near = [
 ...     pair.replace("2N2N2", "2B2B2"),
-...     long_diagonal.replace("1P1P2PP", "1PNP2PP"),
+...     long_diagonal.replace("1P2PN2", "1PN1PN2"),
 ...     bad.replace("1p1pP3/p2P4", "p2pP3/1p1P4"),
-...     opposite.replace("3b3k", "4b2k"),
+...     opposite.replace("5b1k", "4b2k"),
 ... ]
 >>> [find_in([chess.Board(fen)], MOTIFS)[0] for fen in near]
 [[], [], [], []]

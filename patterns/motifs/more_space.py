@@ -6,17 +6,17 @@ Reach: the squares past the middle that we attack and no enemy pawn guards. The 
 on the board (kings and pawns apart), and we have at least four squares of room and three of reach more than
 they.
 
-A hit: the pawns on a4, c5 and d4 and the knight on e5 hold Black on the last ranks.
+A hit: the pawns on a5, c5 and e5 hold Black on the last ranks.
 
 >>> from patterns.detect import find_in
 >>> import chess
->>> hold = "2rqn1k1/1p1n1pbp/2p1p3/r1PpNp2/P2P4/4PPP1/1BQ3BP/R4RK1 w - - 1 21"
+>>> hold = "r1bqrnk1/1p1nbppp/p1p1p3/P1PpP3/1P1P1P2/2NB1N2/3Q2PP/R1B2RK1 w - - 0 1"
 >>> [(f.motif, f.side) for f in find_in([chess.Board(hold)], MOTIFS)[0]]
 [('more-space', 'white')]
 
-A near miss: the same pawns with six pieces left; nobody is cramped.
+A near miss: the same pawns with seven pieces left; nobody is cramped.
 
->>> few = "2r3k1/1p1n1p1p/2p1p3/2PpNp2/P2P4/4PPP1/1B5P/R5K1 w - - 0 1"
+>>> few = "3rb1k1/1p1n1ppp/p1p1p3/P1PpP3/1P1P1P2/2NB1N2/6PP/3R2K1 w - - 0 1"
 >>> find_in([chess.Board(few)], MOTIFS)[0]
 []
 
