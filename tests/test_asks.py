@@ -63,6 +63,11 @@ def checks_on(board: chess.Board) -> list[chess.Move]:
     return [move for move in board.legal_moves if board.gives_check(move)]
 
 
+def key(card: Card) -> int:
+    """How many there are: by the coach's own tag, else counted."""
+    return int(card.own_tags.get("Checks", len(checks_on(card.board))))
+
+
 @dataclass(frozen=True)
 class CheckRow(MarkedRow):
     """One of the checks there are."""
@@ -88,13 +93,17 @@ class ChecksMark(Mark):
     """What the number earned."""
 
     number: int
+    right: int
     checks: tuple[chess.Move, ...]
 
     def reason(self, task: Task) -> str:
-        return f"You counted {self.number}, there are {len(self.checks)}."
+        return f"You counted {self.number}, there are {self.right}."
 
     def lines(self, task: Task) -> tuple[ShownLine, ...]:
         return (ShownLine("A check", (self.checks[0].uci(),)),)
+
+    def marks(self, task: Task) -> Marks:
+        return Marks(squares=frozenset(chess.square_name(move.to_square) for move in self.checks))
 
     def rows_to_look_into(self) -> tuple[MarkedRow, ...]:
         return tuple(map(CheckRow, self.checks))
@@ -149,11 +158,10 @@ class ChecksAnswer(Answer):
         return [Hint("Look at every rook.")]
 
     def marked(self) -> ChecksMark:
-        checks = checks_on(self.board)
         assert self.number is not None
-        return ChecksMark(
-            above_chance(float(self.number == len(checks)), 1 / (MOST + 1)), self.number, tuple(checks)
-        )
+        right = key(self.task.card)
+        score = above_chance(float(self.number == right), 1 / (MOST + 1))
+        return ChecksMark(score, self.number, right, tuple(checks_on(self.board)))
 
     def raw(self) -> dict[str, int | None]:
         return {"number": self.number}
@@ -164,10 +172,12 @@ def pick(number: int) -> Say:
 
 
 def lacks(card: Card, tags: Mapping[str, str]) -> str:
-    return "" if checks_on(card.board) else "nothing gives check"
+    if not checks_on(card.board):
+        return "nothing gives check"
+    return "" if tags.get("Checks", "0").isdigit() else "its Checks tag is no number"
 
 
-TOY = Ask("checks", "checks", 15, ChecksAnswer, Size(seconds=25, parts=1), lacks=lacks)
+TOY = Ask("checks", "checks", 15, ChecksAnswer, Size(25, parts=1), tags=("Checks",), lacks=lacks)
 
 THERE_ARE = len(checks_on(chess.Board(DOUBLED_ROOKS)))
 
@@ -218,6 +228,23 @@ def test_its_tag_is_written_and_read_in_the_order_of_a_sitting() -> None:
     assert (read.entry.card.asks, faults) == ((TOY.id, "play"), ())
     settings = DeckSettings(new_deck_id(), "Saltmarsh checks", asks=(TOY.id,))
     assert read_settings(write_settings(settings)) == settings
+
+
+def test_its_own_tag_is_written_read_checked_and_counts_in_the_key() -> None:
+    card = replace(toy_card(), own_tags={"Checks": "4"})
+    text = write_card(CardEntry(card))
+    (read,), _ = read_cards(text, ("play",), None)
+    assert read.entry.card.own_tags == {"Checks": "4"}
+    assert "Checks" not in read.entry.headers
+    assert read.entry.card.key_version != toy_card().key_version
+    state = played(replace(toy_task(), card=read.entry.card), Enter(1, "4"))
+    assert [given.grade for given in state.done[0].given] == ["found"]
+    for odd, told in (
+        ('[Checks "many"]', "the card asks checks, but its Checks tag is no number"),
+        ('[checks "4"]', "tag checks is misspelt: write Checks"),
+    ):
+        _, (fault,) = read_cards(text.replace('[Checks "4"]', odd), ("play",), None)
+        assert fault.message == told
 
 
 def test_a_card_that_cannot_carry_it_is_a_fault_and_one_that_can_needs_no_verdicts(tmp_path: Path) -> None:
@@ -275,12 +302,14 @@ def test_it_comes_before_the_move_and_its_line_waits_until_the_move_was_asked_fo
 
 
 def test_its_rows_are_looked_into_with_their_marks() -> None:
-    state = played(toy_task(), Enter(1, "0"), m.MoveRow(2, 1))
-    assert state.attempt is not None
-    first = state.attempt.marked_rows[0]
+    state = played(toy_task(), Enter(1, "0"))
+    whole = board_view(state)
+    assert whole is not None
+    assert whole.marks.squares >= {"d8"}
+    state, _ = update(state, m.MoveRow(2, 1))
     view = board_view(state)
     assert view is not None
-    assert (state.row, view.marks) == (first.name, first.marks(toy_task(), False))
+    assert (state.row, view.marks) == ("d2d8", Marks(actors=frozenset({"d2"})))
 
 
 def test_while_a_motif_is_to_be_asked_for_it_frees_no_comment() -> None:

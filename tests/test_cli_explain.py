@@ -63,7 +63,7 @@ def test_json_is_one_object_with_motifs_factors_and_verdict() -> None:
     assert pin in [{key: each[key] for key in pin} for each in motifs]
 
 
-def test_text_is_a_sheet_with_board_ballot_reasons_motifs_verdict_and_the_rule_of_fair_play() -> None:
+def test_text_is_a_page_with_board_ballot_reasons_motifs_verdict_and_the_rule_of_fair_play() -> None:
     result = run("explain", PINNED)
     assert result.exit_code == 0
     lines = result.output.splitlines()
@@ -89,7 +89,7 @@ def test_all_of_it_is_told_when_asked_for() -> None:
     assert all(f"    {finding.note}\n" in result.output for finding in explanation.findings)
 
 
-def test_a_sheet_fits_its_screen_and_its_reasons_add_up() -> None:
+def test_a_page_fits_its_screen_and_its_reasons_add_up() -> None:
     boards = [board for board in wandered(seed=4) if board.is_valid()]
     cut_short = 0
     for board, explanation in zip(boards, explain_many(boards), strict=True):

@@ -65,6 +65,10 @@ class Mark(ABC):
         """What this answer gives to play through, besides the card's own line."""
         return ()
 
+    def marks(self, task: Task) -> Marks:
+        """What this answer was about, on the card's position, besides what the card's motifs rest on."""
+        return NO_MARKS
+
     def rows_to_look_into(self) -> tuple[MarkedRow, ...]:
         """The rows of the answer, where it has any."""
         return ()
@@ -233,8 +237,9 @@ class Ask:
     before it announces it. `frees_comments`: once it is answered the coach's words may be told, even if the
     motif is still to be asked for.
 
-    For decks: `is_default`: asked of the cards of a deck that says nothing of asks. `lacks`: what a card
-    lacks to carry it, "" if nothing, from the card and the text of its tags. `moves_judged`: the key moves in
+    For decks: `is_default`: asked of the cards of a deck that says nothing of asks. `tags`: names of card
+    tags that it alone reads (`Card.own_tags`). `lacks`: what a card lacks to carry it, or what is wrong with
+    its tags, "" if nothing, from the card and the text of all its tags. `moves_judged`: the key moves in
     positions of which every legal move must have a verdict.
 
     For building: `asks_of_a_position`: whether it can be asked of a position alone. `suggested`: whether it
@@ -252,6 +257,7 @@ class Ask:
     announced: str = ""
     frees_comments: bool = False
     is_default: bool = False
+    tags: tuple[str, ...] = ()
     lacks: Callable[[Card, Mapping[str, str]], str] = _lacks_nothing
     moves_judged: Callable[[Card], tuple[KeyMove, ...]] = _no_moves
     asks_of_a_position: bool = False

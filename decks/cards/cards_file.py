@@ -20,6 +20,7 @@ from decks.cards.pgn_spans import LONGEST_STRING, Game, escaped, split_games
 from decks.cards.tags import (
     CARD_TAGS,
     card_tags,
+    own_tags,
     read_asks,
     read_card_id,
     read_evidence,
@@ -43,8 +44,6 @@ ROSTER = {
     "Result": "*",
 }
 """The seven-tag roster and what stands where nothing is known: PGN standard, section 8.1.1."""
-
-_OWN_TAGS = {name.lower(): name for name in (*CARD_TAGS, "SetUp", "FEN", *ROSTER)}
 
 
 @dataclass(frozen=True)
@@ -98,7 +97,7 @@ def write_card(entry: CardEntry) -> str:
     free = {**ROSTER, **entry.headers}
     if free["Result"] not in RESULTS:  # it ends the movetext too, where it would read as a move
         free["Result"] = ROSTER["Result"]
-    tags = {name: _shortened(value) for name, value in free.items() if name not in CARD_TAGS}
+    tags = {name: _shortened(value) for name, value in free.items() if name not in _ours()}
     tags |= {"SetUp": "1", "FEN": entry.card.fen}
     for name, value in card_tags(entry.card):
         tags[name] = _shortened(value) if name in ("CardOrigin", "Checked") else value
@@ -106,6 +105,10 @@ def write_card(entry: CardEntry) -> str:
     lines = [f'[{name} "{escaped(name, tags[name])}"]' for name in (*ROSTER, *others)]
     moves = write_movetext(entry.card, entry.nags, entry.tries, tags["Result"])
     return "\n".join([*lines, "", *moves, ""])
+
+
+def _ours() -> tuple[str, ...]:
+    return (*CARD_TAGS, *own_tags())
 
 
 def _shortened(value: str) -> str:
@@ -170,17 +173,19 @@ class _CardReader:
             root=root,
             checked=checked.value if checked else "",
             comments=moves.comments,
+            own_tags={name: tag.value for name in own_tags() if (tag := self.game.tag(name))},
         )
         if not moves.faults:
             self._check_asks(card)
-        own = {*CARD_TAGS, "SetUp", "FEN"}
+        own = {*_ours(), "SetUp", "FEN"}
         headers = {tag.name: tag.value for tag in self.game.tags if tag.name not in own}
         return CardGame(CardEntry(card, headers, moves.tries, moves.nags), self.game)
 
     def _check_tags(self) -> None:
         seen: set[str] = set()
+        known = {name.lower(): name for name in (*_ours(), "SetUp", "FEN", *ROSTER)}
         for tag in self.game.tags:
-            right = _OWN_TAGS.get(tag.name.lower(), tag.name)
+            right = known.get(tag.name.lower(), tag.name)
             if right != tag.name:
                 self.fault(tag.line, f"tag {tag.name} is misspelt: write {right}")
             if tag.name in seen:

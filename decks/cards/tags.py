@@ -13,7 +13,7 @@ is wrong and says what would be right.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator
 from typing import Literal, cast
 
 import chess
@@ -24,13 +24,18 @@ from decks.tasks.card import Card, MotifTag
 from patterns.words.verdicts import FACTORS, Verdict
 
 CARD_TAGS = ("CardId", "Asks", "Motifs", "Factors", "CardOrigin", "Evidence", "Root", "Checked")
-"""The tags of ours."""
+"""The tags of ours, besides those of single asks."""
 
 FACTOR_KEYS = (*FACTORS, "verdict")
 """What `Factors` may name."""
 
 _CARD_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
 _MOTIF = re.compile(r"[a-z]+(?:-[a-z]+)*")
+
+
+def own_tags() -> tuple[str, ...]:
+    """The tags that single asks have for themselves."""
+    return tuple(dict.fromkeys(name for ask in ASKS.values() for name in ask.tags))
 
 
 def read_card_id(text: str) -> str:
@@ -112,7 +117,7 @@ def read_root(text: str, plies: int) -> int:
 
 def card_tags(card: Card) -> Iterator[tuple[str, str]]:
     """The tags that say what `card` says, (name, value) each; those with nothing to say are left out."""
-    named: Mapping[str, str] = {
+    named = {
         "CardId": card.card_id,
         "Asks": " ".join(card.asks),
         "Motifs": "; ".join(map(str, card.motifs)),
@@ -121,6 +126,7 @@ def card_tags(card: Card) -> Iterator[tuple[str, str]]:
         "Evidence": "; ".join(f"{motif}={' '.join(squares)}" for motif, squares in card.evidence.items()),
         "Root": "" if card.root is None else str(card.root),
         "Checked": card.checked,
+        **card.own_tags,
     }
     return ((name, value) for name, value in named.items() if value)
 

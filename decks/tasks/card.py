@@ -48,7 +48,7 @@ class Card:
     coach's key, by factor id or `verdict`; what it lacks is computed. `evidence`: the squares an answer must
     point to, by motif. `root`: the move of the line that let it in (1 is the first). `checked`: who checked
     the key, how deep, when; starts with `unverified` below the bar. `comments`: the coach's words, by ply (0
-    is before the first move).
+    is before the first move). `own_tags`: the text of tags that a single ask reads, by name.
     """
 
     card_id: str
@@ -62,6 +62,7 @@ class Card:
     root: int | None = None
     checked: str = ""
     comments: Mapping[int, str] = field(default_factory=dict)
+    own_tags: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
     def board(self) -> chess.Board:
@@ -70,7 +71,7 @@ class Card:
 
     @cached_property
     def key_version(self) -> str:
-        """Names what the key says: a changed position, line, motif, factor or root makes another version."""
+        """Names what the key says: a changed position, line, motif, factor, root or own tag makes another."""
         parts = [
             self.fen,
             " ".join(self.line),
@@ -78,6 +79,7 @@ class Card:
             ";".join(f"{name}={self.factors[name]}" for name in sorted(self.factors)),
             ";".join(f"{name}={','.join(self.evidence[name])}" for name in sorted(self.evidence)),
             str(self.root),
+            *(f"{name}={self.own_tags[name]}" for name in sorted(self.own_tags)),
         ]
         return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:12]
 

@@ -43,13 +43,18 @@ def board_view(state: State) -> BoardView | None:
 
 
 def _result_marks(state: State) -> Marks:
-    """What the row looked into rests on, or the card's motifs while its position is on the board."""
+    """What the row looked into rests on, or, in the card's position, what its answers and motifs do."""
     attempt = state.attempt
     assert attempt is not None
     for row in attempt.marked_rows:
         if row.name == state.row:
             return row.marks(attempt.task, attempt.keeps_secret)
-    return NO_MARKS if state.ply or attempt.keeps_secret else evidence_marks(attempt.task)
+    if state.ply:
+        return NO_MARKS
+    marks = NO_MARKS if attempt.keeps_secret else evidence_marks(attempt.task)
+    for given in attempt.given:
+        marks |= given.mark.marks(attempt.task)
+    return marks
 
 
 def progress(state: State) -> str:
