@@ -69,7 +69,7 @@ def run_plain(state: State, save: Save, clock: Clock, read: TextIO, write: TextI
 
 
 def _tell(talk: _Talk, before: State | None, state: State) -> None:
-    """Say what is new: a card, a step of it, a hint, a move on the board, a result."""
+    """Say what is new: a card, an ask of it, a hint, a move on the board, a result."""
     attempt = state.attempt
     assert attempt is not None
     known = before.attempt if before is not None and before.place == state.place else None

@@ -20,6 +20,7 @@ from terminal import DOWN, ENTER, Terminal, on_screen
 from decks.asks import catalogue
 from decks.asks.ask import Answer, Ask, Heard, Mark, MarkedRow, Size
 from decks.asks.catalogue import DEFAULT_ASKS, in_order
+from decks.build.cards_from_games import suggested_asks
 from decks.cards.cards_file import CardEntry, read_cards, write_card
 from decks.cards.deck import add_cards, new_deck
 from decks.cards.deck_check import check_deck
@@ -42,6 +43,7 @@ from decks.tasks.task import Task
 from decks.telling.result import result
 from decks.telling.shown import board_view, minutes_left
 from decks.today import run_today
+from patterns.words.verdicts import Verdict
 
 DECKS = Path(__file__).resolve().parent.parent / "decks"
 MOMENT = datetime(2031, 5, 2, 19, 0, tzinfo=UTC)
@@ -177,7 +179,17 @@ def lacks(card: Card, tags: Mapping[str, str]) -> str:
     return "" if tags.get("Checks", "0").isdigit() else "its Checks tag is no number"
 
 
-TOY = Ask("checks", "checks", 15, ChecksAnswer, Size(25, parts=1), tags=("Checks",), lacks=lacks)
+TOY = Ask(
+    id="checks",
+    title="checks",
+    place=15,
+    begin=ChecksAnswer,
+    size=Size(seconds=25, parts=1),
+    tags=("Checks",),
+    lacks=lacks,
+    asks_of_a_position=True,
+    suggested=lambda explanation, whole: bool(checks_on(explanation.board)),
+)
 
 THERE_ARE = len(checks_on(chess.Board(DOUBLED_ROOKS)))
 
@@ -259,6 +271,12 @@ def test_a_card_that_cannot_carry_it_is_a_fault_and_one_that_can_needs_no_verdic
     add_cards(folder, [CardEntry(replace(toy_card(TOY.id, "play"), card_id="both", factors={}))])
     (note,) = check_deck(folder, None, None, date(2031, 5, 2)).notes
     assert note.message == "2 positions lack verdicts: check the deck with an engine"
+
+
+def test_a_card_built_from_a_game_asks_it_where_it_suits() -> None:
+    quiet = chess.Board("4k3/8/8/8/8/8/4P3/4K3 w - - 0 1")
+    for board, asks in ((chess.Board(DOUBLED_ROOKS), (TOY.id, "play")), (quiet, ("play",))):
+        assert suggested_asks(board, Verdict("level", 0)) == asks
 
 
 def test_the_queue_counts_its_time_and_keeps_its_place() -> None:

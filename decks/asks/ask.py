@@ -145,7 +145,7 @@ class Answer(ABC):
         return Layout()
 
     def keys(self) -> tuple[Key, ...]:
-        """The keys of this ask, the named ones in the order of the screen's last line."""
+        """Its keys, as the screen's last line names them; where text is taken, only Enter, Tab and arrows."""
         return ()
 
     def keys_in_words(self) -> Row:

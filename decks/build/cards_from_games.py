@@ -146,7 +146,7 @@ def card_of(
         return None
     white = verdicts.moves[verdicts.best].score
     whole = verdict_from_expected(white if board.turn == chess.WHITE else 1.0 - white)
-    asks = asks or _asks(board, whole)
+    asks = asks or suggested_asks(board, whole)
     card = Card(
         card_id="",
         fen=board.fen(en_passant="legal"),
@@ -221,7 +221,7 @@ def _is_forcing(board: chess.Board, move: chess.Move) -> bool:
     return board.is_capture(move) or board.gives_check(move)
 
 
-def _asks(board: chess.Board, whole: Verdict) -> tuple[str, ...]:
+def suggested_asks(board: chess.Board, whole: Verdict) -> tuple[str, ...]:
     """The asks that suit a position, by the program's own view of it and the engine's verdict."""
     view = explain(board)
     return in_order(ask.id for ask in ASKS.values() if ask.suggested(view, whole))

@@ -294,7 +294,7 @@ class Screen:
 
         @bindings.add(Keys.Any, filter=~is_text)
         def _(event: KeyPressEvent) -> None:
-            act(event.data)
+            act(event.key_sequence[0].key)
 
         @bindings.add("enter", filter=is_text & has_entry)
         def _(event: KeyPressEvent) -> None:
