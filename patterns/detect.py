@@ -10,6 +10,7 @@ import chess
 import numpy as np
 import numpy.typing as npt
 
+from patterns.arguments import MotifsAsked, motifs_of
 from patterns.boards.bitboards import Bitboards, Rows, mirror, square_names
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
@@ -95,12 +96,16 @@ def told(
     return result
 
 
-def find_in(boards: Sequence[chess.Board], motifs: Sequence[Motif] | None = None) -> list[list[Finding]]:
-    """The findings of each board in words.
+def find_in(boards: Sequence[chess.Board], motifs: MotifsAsked = None) -> list[list[Finding]]:
+    """The findings of each board in words, all boards in one batch: for more than `BATCH`, `patterns.tag`.
+
+    `motifs`: ids or motifs, one or several; all of the catalogue by default. Each board needs one king a side
+    (ValueError).
 
     >>> [finding.motif for finding in find_in([chess.Board()])[0]]
     []
     """
     if not boards:
         return []
-    return told(detect(View(Positions.from_boards(boards)), motifs), boards, motifs)
+    wanted = motifs_of(motifs)
+    return told(detect(View(Positions.from_boards(boards)), wanted), boards, wanted)

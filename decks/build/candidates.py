@@ -69,7 +69,7 @@ def candidates(
         if not wanted:
             continue
         plies = {ply for ply, _ in wanted}
-        boards = {ply: board.copy(stack=False) for ply, board, _ in positions(one.game) if ply in plies}
+        boards = {ply: board for ply, board, _ in positions(one.game) if ply in plies}
         for ply, motif in sorted(wanted):
             if ply in boards and _is_middlegame_decision(boards[ply]):
                 found[motif].append(Candidate(one.game, ply, boards[ply], motif))

@@ -13,6 +13,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import count
 from pathlib import Path
 from typing import Literal, TextIO
 
@@ -90,15 +91,21 @@ def read_games(source: str | Path | TextIO, name: str | None = None) -> Iterator
         yield from _read(source, name or "the games")
 
 
-def positions(game: Game) -> Iterator[tuple[int, chess.Board, chess.Move]]:
-    """Each move of a game with its ply (from 0) and the board before it.
+def boards_of(game: Game) -> Iterator[chess.Board]:
+    """The position before each move of a game and the one after the last: len(game.moves) + 1 boards.
 
-    It is the same board every time, moving on: copy what is to be kept.
+    Each is a board of its own, with no moves on its stack: keep it, or push moves on it.
     """
     board = game.start.copy(stack=False)
-    for ply, move in enumerate(game.moves):
-        yield ply, board, move
+    yield board.copy(stack=False)
+    for move in game.moves:
         board.push(move)
+        yield board.copy(stack=False)
+
+
+def positions(game: Game) -> Iterator[tuple[int, chess.Board, chess.Move]]:
+    """Each move of a game with its ply (from 0) and the board before it, as `boards_of` gives it."""
+    return zip(count(), boards_of(game), game.moves, strict=False)
 
 
 def sides_of(game: Game, player: str) -> tuple[Literal["white", "black"], ...]:
