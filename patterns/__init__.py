@@ -57,11 +57,13 @@ _HOME_OF = {
 """The module of each public name, imported when the name is first used."""
 
 
-def __getattr__(name: str) -> object:
-    if name not in _HOME_OF:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    value = globals()[name] = getattr(import_module(_HOME_OF[name]), name)
-    return value
+if not TYPE_CHECKING:  # a type checker would take every misspelt name for one that this function knows
+
+    def __getattr__(name: str) -> object:
+        if name not in _HOME_OF:
+            raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+        value = globals()[name] = getattr(import_module(_HOME_OF[name]), name)
+        return value
 
 
 def __dir__() -> list[str]:
