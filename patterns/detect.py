@@ -69,24 +69,21 @@ def told(
     """The findings of each board in words, with their notes."""
     catalogue = list(MOTIFS.values() if motifs is None else motifs)
     result: list[list[Finding]] = [[] for _ in boards]
-    for entry in range(len(detected)):
-        index, motif = int(detected.position[entry]), catalogue[int(detected.motif[entry])]
-        colour = bool(detected.white[entry])
-        actors, targets, squares = (
-            int(role[entry]) for role in (detected.actors, detected.targets, detected.squares)
-        )
+    entries = zip(*(column.tolist() for column in vars(detected).values()), strict=True)
+    for position, number, white, actors, targets, squares, detail in entries:
+        motif = catalogue[number]
         instance = Instance(
-            boards[index],
-            colour,
+            boards[position],
+            white,
             chess.SquareSet(actors),
             chess.SquareSet(targets),
             chess.SquareSet(squares),
-            int(detected.detail[entry]),
+            detail,
         )
-        result[index].append(
+        result[position].append(
             Finding(
                 motif.id,
-                "white" if colour else "black",
+                "white" if white else "black",
                 square_names(actors),
                 square_names(targets),
                 square_names(squares),
