@@ -114,11 +114,8 @@ def _items_of(source: object) -> tuple[str, Iterable[object]]:
     if isinstance(source, (str, os.PathLike)):
         path = _existing(os.fspath(source))
         return safe(path), read_games(path)
-    if hasattr(source, "readline") and hasattr(source, "read"):
-        if not isinstance(source.read(0), str):
-            raise TypeError(f"{shown(source)} gives bytes: open it for reading text")
-        stream = cast(TextIO, source)
-        return "the stream", read_games(stream)
+    if hasattr(source, "readline"):
+        return "the stream", read_games(cast(TextIO, source))
     if isinstance(source, Iterable) and not isinstance(source, (bytes, bytearray)):
         return "the games", source
     raise TypeError(f"tag takes {WANTED}, not {shown(source)}")

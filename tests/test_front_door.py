@@ -234,6 +234,7 @@ THREE_KINGS = "4k3/8/8/8/8/8/8/K1K1K3 w - - 0 1"
 # For callers without a type checker, which refuses most of these arguments.
 tag: Callable[..., Iterator[object]] = patterns.tag
 explain: Callable[..., object] = patterns.explain
+read_games: Callable[..., object] = patterns.read_games
 
 
 @pytest.mark.parametrize(
@@ -242,7 +243,9 @@ explain: Callable[..., object] = patterns.explain
         (lambda: tag(42), TypeError, [TAKES, "not int (42)"]),
         (lambda: tag(None), TypeError, [TAKES, "not NoneType (None)"]),
         (lambda: tag(b"games.pgn"), TypeError, [TAKES, "not bytes (b'games.pgn')"]),
-        (lambda: tag(io.BytesIO(b"1. e4")), TypeError, ["gives bytes: open it for reading text"]),
+        (lambda: tag(io.BytesIO(b"1. e4")), TypeError, ["stream open for reading text, not from BytesIO"]),
+        (lambda: read_games(42), TypeError, ["a path or a stream open for reading text, not from int"]),
+        (lambda: read_games([BARE]), TypeError, ["a path or a stream", "not from list"]),
         (lambda: tag("nonsense"), ValueError, ["no file is called str ('nonsense')", TAKES]),
         (lambda: tag(Path("none.pgn")), ValueError, ["no file is called str ('none.pgn')", TAKES]),
         (lambda: tag("a" * 5000), ValueError, ["no file is called", TAKES]),
