@@ -18,7 +18,7 @@ from patterns.lines import Use
 from patterns.motifs.findings import Finding
 
 WHITE_POINTS = {"1-0": 1.0, "1/2-1/2": 0.5, "0-1": 0.0}
-"""What a game brought White (FIDE Laws of Chess, article 10.1); an unfinished one brought nobody anything."""
+"""What a game brought White (FIDE Laws of Chess, article 10.1, from memory); an unfinished one is no loss."""
 
 
 def ranked(
