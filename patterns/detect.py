@@ -10,6 +10,7 @@ import chess
 import numpy as np
 import numpy.typing as npt
 
+from patterns.arguments import MotifsAsked, motifs_of
 from patterns.boards.bitboards import Bitboards, Rows, mirror, square_names
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
@@ -68,24 +69,21 @@ def told(
     """The findings of each board in words, with their notes."""
     catalogue = list(MOTIFS.values() if motifs is None else motifs)
     result: list[list[Finding]] = [[] for _ in boards]
-    for entry in range(len(detected)):
-        index, motif = int(detected.position[entry]), catalogue[int(detected.motif[entry])]
-        colour = bool(detected.white[entry])
-        actors, targets, squares = (
-            int(role[entry]) for role in (detected.actors, detected.targets, detected.squares)
-        )
+    entries = zip(*(column.tolist() for column in vars(detected).values()), strict=True)
+    for position, number, white, actors, targets, squares, detail in entries:
+        motif = catalogue[number]
         instance = Instance(
-            boards[index],
-            colour,
+            boards[position],
+            white,
             chess.SquareSet(actors),
             chess.SquareSet(targets),
             chess.SquareSet(squares),
-            int(detected.detail[entry]),
+            detail,
         )
-        result[index].append(
+        result[position].append(
             Finding(
                 motif.id,
-                "white" if colour else "black",
+                "white" if white else "black",
                 square_names(actors),
                 square_names(targets),
                 square_names(squares),
@@ -95,12 +93,16 @@ def told(
     return result
 
 
-def find_in(boards: Sequence[chess.Board], motifs: Sequence[Motif] | None = None) -> list[list[Finding]]:
-    """The findings of each board in words.
+def find_in(boards: Sequence[chess.Board], motifs: MotifsAsked = None) -> list[list[Finding]]:
+    """The findings of each board in words, all boards in one batch: for more than `BATCH`, `patterns.tag`.
+
+    `motifs`: ids or motifs, one or several; all of the catalogue by default. Each board needs one king a side
+    (ValueError).
 
     >>> [finding.motif for finding in find_in([chess.Board()])[0]]
     []
     """
     if not boards:
         return []
-    return told(detect(View(Positions.from_boards(boards)), motifs), boards, motifs)
+    wanted = motifs_of(motifs)
+    return told(detect(View(Positions.from_boards(boards)), wanted), boards, wanted)

@@ -13,6 +13,7 @@ import numpy as np
 from patterns.boards.positions import Positions, snapshot
 from patterns.boards.view import View
 from patterns.detect import BATCH, Detected, detect
+from patterns.motifs.findings import Motif
 from patterns.reading.pgn import Game
 
 IN_FLIGHT = 4
@@ -30,18 +31,21 @@ class ScannedGame:
     findings: Detected
 
 
-def scan(games: Iterable[Game], executor: Executor | None = None) -> Iterator[ScannedGame]:
-    """Tag every position of the games, in their order.
+def scan(
+    games: Iterable[Game], executor: Executor | None = None, motifs: Sequence[Motif] | None = None
+) -> Iterator[ScannedGame]:
+    """Tag every position of the games with the motifs (all of the catalogue by default), in their order.
 
-    With an executor (threads, processes, machines) batches of games are tagged there, a few ahead.
+    With an executor (threads, processes, machines) batches of games are tagged there, a few ahead; processes
+    need motifs that can be pickled, as those of the catalogue can.
     """
     waiting: deque[tuple[list[Game], Future[list[Detected]]]] = deque()
     for batch in _batches(games):
         replays = [(game.start.fen(), game.moves) for game in batch]
         if executor is None:
-            yield from _joined(batch, findings_of(replays))
+            yield from _joined(batch, findings_of(replays, motifs))
             continue
-        waiting.append((batch, executor.submit(findings_of, replays)))
+        waiting.append((batch, executor.submit(findings_of, replays, motifs)))
         if len(waiting) > IN_FLIGHT:
             done, future = waiting.popleft()
             yield from _joined(done, future.result())
@@ -49,7 +53,7 @@ def scan(games: Iterable[Game], executor: Executor | None = None) -> Iterator[Sc
         yield from _joined(done, future.result())
 
 
-def findings_of(replays: Sequence[Replay]) -> list[Detected]:
+def findings_of(replays: Sequence[Replay], motifs: Sequence[Motif] | None = None) -> list[Detected]:
     """The findings of each game, from all its positions at once."""
     snapshots, lengths = [], []
     for fen, moves in replays:
@@ -59,7 +63,7 @@ def findings_of(replays: Sequence[Replay]) -> list[Detected]:
             board.push(move)
             snapshots.append(snapshot(board))
         lengths.append(len(moves) + 1)
-    found = detect(View(Positions.from_snapshots(snapshots)))
+    found = detect(View(Positions.from_snapshots(snapshots)), motifs)
     order = np.argsort(found.position, kind="stable")
     first = np.cumsum([0, *lengths])
     cuts = np.searchsorted(found.position[order], first)

@@ -23,8 +23,10 @@ ROOMS = {
         ("motifs",),
         ("factors",),
         ("catalogue", "square_count"),
+        ("arguments",),
         ("detect",),
         ("lines", "scan", "explanation"),
+        ("tagging",),
     ),
     "decks": (
         ("cards",),

@@ -19,8 +19,6 @@ from patterns.reading.text import counted, safe
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    import chess
-
     from decks.scorebook.book import Scorebook
     from decks.scorebook.games import FindingRow, GameRecord, MotifCount
     from patterns.reading.pgn import Game, Unreadable
@@ -185,22 +183,12 @@ def print_findings(path: Path, one: ScannedGame) -> None:
     """Every finding of a game as a JSON object: where it is, and what `explain` says of it."""
     from dataclasses import asdict
 
-    from patterns.detect import told
+    from patterns.tagging import in_words
 
-    boards = list(boards_of(one.game))
-    for ply, findings in enumerate(told(one.findings, boards)):
-        for finding in findings:
-            place = {"file": str(path), "game": one.game.number, "ply": ply, "fen": boards[ply].fen()}
-            print_json(place | asdict(finding))
-
-
-def boards_of(game: Game) -> Iterator[chess.Board]:
-    """The position before each move, and the last one."""
-    board = game.start.copy(stack=False)
-    yield board.copy(stack=False)
-    for move in game.moves:
-        board.push(move)
-        yield board.copy(stack=False)
+    for position in in_words(one).positions:
+        place = {"file": str(path), "game": one.game.number, "ply": position.ply}
+        for finding in position.findings:
+            print_json(place | {"fen": position.board.fen()} | asdict(finding))
 
 
 def score_of(count: MotifCount) -> float | None:
