@@ -35,11 +35,12 @@ from patterns.boards.bitboards import (
     bishop_reach,
     exploded,
     lowest,
-    nth_of_row,
     rook_reach,
     square_of,
 )
+from patterns.boards.grouping import nth_of_row
 from patterns.boards.positions import PIECES, Boards
+from patterns.boards.tables import Table
 from patterns.boards.worth import WORTH
 
 VALUES = np.array(WORTH, dtype=np.int64)
@@ -56,7 +57,7 @@ _PIN_LINES = np.where(np.eye(65, 64, dtype=np.bool_), ALL, np.pad(LINE, ((0, 1),
 
 
 @dataclass(frozen=True)
-class Binding:
+class Binding(Table):
     """Men to treat otherwise than their absolute pins say, one entry a row.
 
     `bound`: this man captures only along the line to `pinner`, while the pinner stands there (a relative
@@ -83,10 +84,6 @@ class Binding:
         nothing = np.zeros(size, dtype=np.uint64)
         return cls(*(nothing if men is None else men for men in (bound, pinner, freed, idle)))
 
-    def take(self, rows: Rows) -> Binding:
-        """The entries of these rows."""
-        return Binding(self.bound[rows], self.pinner[rows], self.freed[rows], self.idle[rows])
-
 
 def settle(
     boards: Boards,
@@ -99,7 +96,7 @@ def settle(
     """What `side`, to capture first on each square, wins there: 0 or more, as it need not capture.
 
     `standing`: worth of the man that stands on the square (the other side's). `enough`: the most that is
-    looked for: who could win more comes out as winning this. The less is enough, the sooner it is found.
+    looked for: a side that could win more comes out as winning this. A smaller `enough` is found faster.
     Shapes (M,).
     """
     won = np.zeros(len(squares), dtype=np.int64)
@@ -224,32 +221,38 @@ class _Series:
         return seen & sets[_WAITING]
 
 
+@dataclass(frozen=True)
+class _Held(Table):
+    """Men that may not capture on the square of their row, one an entry, and who holds each."""
+
+    row: Rows
+    man: Bitboards
+    holder: Bitboards
+
+
 def _holds(boards: Boards, squares: Squares, suspects: Bitboards, binding: Binding | None) -> Bitboards:
     """Of the suspects, those that may not capture on each square, each followed by who holds it: (2 P, M).
 
     P is the number of men held in the worst case. A man that stands on the square holds nobody.
     """
     if binding is None:
-        row, man, pinner = _pinned_off_line(boards, squares, suspects)
+        held = _pinned_off_line(boards, squares, suspects)
     else:
-        row, man, pinner = _pinned_off_line(boards, squares, suspects & ~binding.freed)
+        pinned = _pinned_off_line(boards, squares, suspects & ~binding.freed)
         bound = binding.bound & ~LINE[square_of(binding.pinner) & 63, squares]
         some = ((bound != EMPTY) & (binding.pinner & ~BIT[squares] != EMPTY)).nonzero()[0]
-        row = np.concatenate([row, some])
-        man, pinner = np.concatenate([man, bound[some]]), np.concatenate([pinner, binding.pinner[some]])
-    if not len(row):
+        held = _Held.joined(pinned, _Held(some, bound[some], binding.pinner[some]))
+    if not len(held):
         return np.zeros((0, len(squares)), dtype=np.uint64)
-    order = row.argsort(kind="stable")
-    row, place = row[order], 2 * nth_of_row(row[order])
-    held = np.zeros((int(place.max()) + 2, len(squares)), dtype=np.uint64)
-    held[place, row], held[place + 1, row] = man[order], pinner[order]
-    return held
+    held = held.take(held.row.argsort(kind="stable"))
+    place = 2 * nth_of_row(held.row)
+    result = np.zeros((int(place.max()) + 2, len(squares)), dtype=np.uint64)
+    result[place, held.row], result[place + 1, held.row] = held.man, held.holder
+    return result
 
 
-def _pinned_off_line(
-    boards: Boards, squares: Squares, suspects: Bitboards
-) -> tuple[Rows, Bitboards, Bitboards]:
-    """The suspects pinned absolutely, but not on the line to the square: row, man and pinner of each."""
+def _pinned_off_line(boards: Boards, squares: Squares, suspects: Bitboards) -> _Held:
+    """The suspects pinned absolutely, but not on the line to the square, and their pinners."""
     own = np.array([boards.us, boards.them])
     king = square_of(boards.kings & own)
     off_line = own & suspects & QUEEN_LINES[king] & ~_PIN_LINES[king, squares]
@@ -265,7 +268,7 @@ def _pinned_off_line(
     pinner |= bishop_reach(man, occupied) & BISHOP_LINES[king] & diagonal[side, row]
     pinner &= BEYOND[king, man]
     some = (pinner != EMPTY).nonzero()[0]
-    return row[some], BIT[man[some]], pinner[some]
+    return _Held(row[some], BIT[man[some]], pinner[some])
 
 
 def capture_gain(
@@ -287,7 +290,10 @@ def capture_gain(
 def can_win(
     boards: Boards, squares: Squares, side: Owner, binding: Binding | None = None
 ) -> npt.NDArray[np.bool_]:
-    """Whether `side` wins anything by capturing what stands on each square: sooner told than how much."""
+    """Whether `side` wins anything by capturing what stands on each square.
+
+    Faster than computing how much.
+    """
     return capture_gain(boards, squares, side, binding, enough=1) > 0
 
 
@@ -312,7 +318,7 @@ def exchange(
 def loses_nothing(
     boards: Boards, origins: Squares, destinations: Squares, binding: Binding | None = None
 ) -> npt.NDArray[np.bool_]:
-    """Whether each move of ours comes out at 0 or more by exchange: sooner told than how much."""
+    """Whether each move of ours comes out at 0 or more by exchange: faster than computing at how much."""
     return exchange(boards, origins, destinations, binding, floor=-1) >= 0
 
 

@@ -41,12 +41,8 @@ ATTACKED, TO_BE_ATTACKED = range(2)
 def trapped_piece(view: View) -> Findings:
     """Pieces that fall where they stand, or after one safe move of ours: one finding each, with every way."""
     traps = view.once(proven_wins).traps
-    row, piece, by, where = traps.row, traps.piece, traps.by, traps.where
-    first = np.flatnonzero(np.diff(row << 6 | piece, prepend=-1))
-    if len(first):
-        by, where = (np.bitwise_or.reduceat(role, first) for role in (by, where))
-    detail = np.where(where == EMPTY, ATTACKED, TO_BE_ATTACKED)
-    return findings(row[first], by, BIT[piece[first]], where, detail)
+    detail = np.where(traps.where == EMPTY, ATTACKED, TO_BE_ATTACKED)
+    return findings(traps.row, traps.by, BIT[traps.piece], traps.where, detail).merged(traps.piece)
 
 
 def _tell(instance: Instance) -> str:
