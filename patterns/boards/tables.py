@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Self, cast
+from typing import Any, Self, Union
 
 import numpy as np
 import numpy.typing as npt
 
 from patterns.boards.bitboards import Flags, Rows
 
-Column = npt.NDArray[Any]
+Column = Union[npt.NDArray[Any], "Table"]
 
 
 @dataclass(frozen=True)
@@ -37,35 +37,31 @@ class Table:
 
     def take(self, rows: Rows) -> Self:
         """The entries of these rows, in this order, repeats allowed."""
-        return self._made(
-            column.take(rows) if isinstance(column, Table) else column.take(rows, axis=-1)
-            for column in self._columns()
-        )
+        return type(self)(*(_taken(column, rows) for column in vars(self).values()))
 
     def only(self, flags: Flags) -> Self:
         """The entries whose flag is set; ValueError if there is not a flag for each entry."""
         if len(flags) != len(self):
-            raise ValueError(f"{len(flags)} flags for a {type(self).__name__} of {len(self)} entries")
+            raise ValueError(
+                f"{type(self).__name__} has {len(self)} entries, but there are {len(flags)} flags"
+            )
         return self.take(flags.nonzero()[0])
 
     @classmethod
     def joined(cls, *parts: Self) -> Self:
         """The entries of all the parts, one part at least, in the order given."""
-        return cls._made(
-            type(columns[0]).joined(*columns)
-            if isinstance(columns[0], Table)
-            else np.concatenate(cast("tuple[Column, ...]", columns), axis=-1)
-            for columns in zip(*(part._columns() for part in parts), strict=True)
-        )
-
-    def _columns(self) -> Iterable[Column | Table]:
-        columns: Iterable[Column | Table] = vars(self).values()
-        return columns
-
-    @classmethod
-    def _made(cls, columns: Iterable[Column | Table]) -> Self:
-        return cls(*columns)
+        columns = zip(*(vars(part).values() for part in parts), strict=True)
+        return cls(*(_joined(of_parts) for of_parts in columns))
 
 
-def _length(column: Column | Table) -> int:
+def _length(column: Column) -> int:
     return len(column) if isinstance(column, Table) else column.shape[-1]
+
+
+def _taken(column: Column, rows: Rows) -> Column:
+    return column.take(rows) if isinstance(column, Table) else column.take(rows, axis=-1)
+
+
+def _joined(parts: Sequence[Any]) -> Column:
+    first = parts[0]
+    return type(first).joined(*parts) if isinstance(first, Table) else np.concatenate(parts, axis=-1)
