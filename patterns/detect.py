@@ -66,7 +66,7 @@ def detect(view: View, motifs: Sequence[Motif] | None = None) -> Detected:
     return Detected.joined(*parts)
 
 
-def told(
+def findings_in_words(
     detected: Detected, boards: Sequence[chess.Board], motifs: Sequence[Motif] | None = None
 ) -> list[list[Finding]]:
     """The findings of each board in words, with their notes."""
@@ -107,4 +107,4 @@ def find_in(boards: Sequence[chess.Board], motifs: Sequence[Motif] | None = None
     """
     if not boards:
         return []
-    return told(detect(View(Positions.from_boards(boards)), motifs), boards, motifs)
+    return findings_in_words(detect(View(Positions.from_boards(boards)), motifs), boards, motifs)

@@ -185,10 +185,10 @@ def print_findings(path: Path, one: ScannedGame) -> None:
     """Every finding of a game as a JSON object: where it is, and what `explain` says of it."""
     from dataclasses import asdict
 
-    from patterns.detect import told
+    from patterns.detect import findings_in_words
 
     boards = list(boards_of(one.game))
-    for ply, findings in enumerate(told(one.findings, boards)):
+    for ply, findings in enumerate(findings_in_words(one.findings, boards)):
         for finding in findings:
             place = {"file": str(path), "game": one.game.number, "ply": ply, "fen": boards[ply].fen()}
             print_json(place | asdict(finding))

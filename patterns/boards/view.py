@@ -128,14 +128,14 @@ class View:
         return Men(self.other(men.row), men.square ^ 56, men.kind, mirror(men.attacks))
 
     @cached_property
-    def our_lines(self) -> SightLines:
-        """Every line on which a slider of ours meets a man."""
+    def our_sight_lines(self) -> SightLines:
+        """Every sight line of ours: a slider meets a man."""
         return sight_lines(self.boards)
 
     @cached_property
-    def our_lines_on_two(self) -> SightLines:
-        """Every line on which a slider of ours meets a man of theirs with another of theirs behind it."""
-        lines = self.our_lines
+    def our_sight_lines_on_two(self) -> SightLines:
+        """Every sight line of ours on which a man of theirs stands with another of theirs behind it."""
+        lines = self.our_sight_lines
         them = self.them[lines.row]
         return lines.only(((lines.front & them) != EMPTY) & ((lines.rear & them) != EMPTY))
 

@@ -119,7 +119,7 @@ def _after_an_opening_capture(view: View, entries: Bitboards) -> _Checks:
 
     A rook or queen of theirs on the entry square would only meet ours on the opened file.
     """
-    lines = view.our_lines
+    lines = view.our_sight_lines
     lines = lines.only((lines.direction == NORTH) & (entries[lines.row] != EMPTY))
     lines = lines.only((lines.front & view.us[lines.row]) != EMPTY)
     front_square = square_of(lines.front)

@@ -66,7 +66,7 @@ def _entry_squares(view: View, rows: Rows, front: Squares, beyond: Bitboards, up
 
 def battery(view: View) -> Findings:
     """Batteries with a target, one instance a pair and direction."""
-    lines, boards = view.our_lines, view.boards
+    lines, boards = view.our_sight_lines, view.boards
     ours_diagonal, ours_straight = boards.diagonal_sliders & view.us, boards.straight_sliders & view.us
     lines = lines.only((lines.front & (ours_diagonal | ours_straight)[lines.row]) != EMPTY)
     alike = np.where(_IS_DIAGONAL[lines.direction], ours_diagonal[lines.row], ours_straight[lines.row])

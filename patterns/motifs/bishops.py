@@ -97,10 +97,10 @@ _FIXED_AHEAD = 2
 
 def _falls(view: View, rows: Rows, squares: Squares) -> Flags:
     """Whether they can take our man on each square with profit (whoever is to move)."""
-    result = np.zeros(len(rows), dtype=np.bool_)
-    some = np.flatnonzero(view.their_attacks[rows] & BIT[squares])
-    result[some] = can_win(view.boards.take(rows[some]), squares[some], "them")
-    return result
+    falls = (view.their_attacks[rows] & BIT[squares]) != EMPTY
+    some = np.flatnonzero(falls)
+    falls[some] = can_win(view.boards.take(rows[some]), squares[some], "them")
+    return falls
 
 
 def bishop_pair(view: View) -> Findings:

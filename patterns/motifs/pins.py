@@ -87,7 +87,7 @@ def _shape(direction: Squares) -> Squares:
 
 def _candidates(view: View) -> tuple[SightLines, Flags]:
     """Lines through one enemy man to their king or to a man that would fall; which of them are absolute."""
-    lines = view.our_lines_on_two
+    lines = view.our_sight_lines_on_two
     boards = view.boards.take(lines.row)
     front, rear = square_of(lines.front), square_of(lines.rear)
     front_worth, rear_worth = VALUES[boards.kind_at(front)], VALUES[boards.kind_at(rear)]

@@ -134,7 +134,7 @@ def _falls_when_opened(boards: Boards, front: Bitboards, rear: Squares) -> Flags
 
 def _looks_that_stand(view: View) -> _Looks:
     """Sliders that look at two men as they stand."""
-    lines, twice = view.our_lines_on_two, view.their_double_attacks
+    lines, twice = view.our_sight_lines_on_two, view.their_double_attacks
     pawns = view.boards.pawns[lines.row]
     two = ((lines.front & pawns) == EMPTY) & ((lines.rear & (pawns | view.boards.kings[lines.row])) == EMPTY)
     lines = lines.only(two)
@@ -240,7 +240,7 @@ def _loaded(view: View) -> tuple[SightLines, Flags]:
 
     And whether that piece would take the slider first, if it is not check.
     """
-    lines = view.our_lines
+    lines = view.our_sight_lines
     boards = view.boards
     fronts = view.us & ~boards.kings & ~view.our_pinned
     loose = ~view.their_attacks

@@ -92,7 +92,7 @@ def outlasts(
     able = np.where(lasts, after.them & ~np.where(alone, king, EMPTY), EMPTY)
     threatened = np.where(checked, targets | king, targets)
     helped = np.where(alone | forcing, EMPTY, threatened)
-    moves = _replies_to_consider(after, actors, threatened, able, helped, forcing)
+    moves = _replies_to_consider(after, _Concerned(actors, threatened, able, helped), forcing)
     replies = _legal_replies(after, moves, threats.least - won, np.flatnonzero(lasts & ~checked))
     entry, needed = replies.entry, replies.needed
     prey = np.where(_checks(replies), EMPTY, targets[entry] & replies.then.them)
@@ -297,21 +297,32 @@ def _worth_at_least(boards: Boards, worth: Values) -> Bitboards:
     return minor | np.where(worth <= VALUES[chess.ROOK], boards.rooks, EMPTY) | boards.queens
 
 
-def _replies_to_consider(
-    after: Boards, actors: Bitboards, targets: Bitboards, able: Bitboards, helped: Bitboards, forcing: Flags
-) -> _RepliesToConsider:
+@dataclass(frozen=True)
+class _Concerned(Table):
+    """The men concerned by a threat: who threatens whom, and who may move in reply.
+
+    `helped`: the targets to whose help others may come.
+    """
+
+    actors: Bitboards
+    targets: Bitboards
+    able: Bitboards
+    helped: Bitboards
+
+
+def _replies_to_consider(after: Boards, concerned: _Concerned, forcing: Flags) -> _RepliesToConsider:
     """Moves of the able men that could matter.
 
-    Not all are legal. `helped`: the targets to whose help others may come. `forcing`: where the targets too
-    only take something or check.
+    Not all are legal. `forcing`: where the targets too only take something or check.
     """
+    targets, helped = concerned.targets, concerned.helped
     men = men_of(after, "them")
-    men = men.only((able[men.row] & BIT[men.square]) != EMPTY)
+    men = men.only((concerned.able[men.row] & BIT[men.square]) != EMPTY)
     here = after.take(men.row)
     pawns: Bitboards = men.attacks & here.us | pawn_steps(BIT[men.square], here, "them")
     goes: Bitboards = np.where(men.kind == chess.PAWN, pawns, men.attacks & ~here.them)
     threatened: Flags = (BIT[men.square] & targets[men.row]) != EMPTY
-    helpful = _seeing(after, helped | after.kings & after.us) | _between(actors, helped)
+    helpful = _seeing(after, helped | after.kings & after.us) | _between(concerned.actors, helped)
     free: Flags = threatened & ~forcing[men.row]
     wanted: Bitboards = np.where(free, ALL, here.us | helpful[men.kind, men.row])
     man, square = exploded(goes & wanted)
