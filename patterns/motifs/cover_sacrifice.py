@@ -194,7 +194,7 @@ def _tell(instance: Instance) -> str:
     board = instance.board
     king = next(square for square in instance.targets if board.piece_type_at(square) == chess.KING)
     pawn = next(square for square in instance.targets if square != king)
-    giver = instance.detail if instance.side == chess.WHITE else chess.square_mirror(instance.detail)
+    giver = instance.detail_square
     helpers = wording.men(board, (square for square in instance.actors if square != giver))
     return wording.sentence(
         f"{wording.named(board, giver)} can be given for {wording.named(board, pawn)}, cover of"

@@ -87,6 +87,11 @@ class Instance:
     squares: chess.SquareSet
     detail: int
 
+    @property
+    def detail_square(self) -> chess.Square:
+        """Where a motif's `detail` is a square as its row sees it: that square on the real board."""
+        return self.detail if self.side == chess.WHITE else chess.square_mirror(self.detail)
+
 
 @dataclass(frozen=True)
 class Motif:

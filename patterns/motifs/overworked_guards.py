@@ -69,7 +69,7 @@ def _one_a_guard(captures: GuardCaptures, actors: Bitboards, targets: Bitboards)
 
 
 def _tell_overloaded(instance: Instance) -> str:
-    board, guard = instance.board, _guard(instance)
+    board, guard = instance.board, instance.detail_square
     duties = [square for square in instance.targets if square != guard]
     return wording.sentence(
         f"{wording.named(board, guard)} cannot guard {wording.men(board, duties)} at once"
@@ -77,17 +77,13 @@ def _tell_overloaded(instance: Instance) -> str:
 
 
 def _tell_removed(instance: Instance) -> str:
-    board, guard = instance.board, _guard(instance)
+    board, guard = instance.board, instance.detail_square
     guarded = wording.men(board, (square for square in instance.targets if square != guard))
     takers = instance.actors & chess.SquareSet(board.attackers_mask(instance.side, guard))
     taker = min(takers, key=lambda square: (board.piece_type_at(square) or 0, square))
     return wording.sentence(
         f"{wording.named(board, taker)} can take {wording.named(board, guard)}, the only guard of {guarded}"
     )
-
-
-def _guard(instance: Instance) -> chess.Square:
-    return instance.detail if instance.side == chess.WHITE else chess.square_mirror(instance.detail)
 
 
 MOTIFS = (
