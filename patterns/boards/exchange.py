@@ -53,7 +53,7 @@ EVERYTHING = 10_000
 Values = npt.NDArray[np.int64]
 
 _PIN_LINES = np.where(np.eye(65, 64, dtype=np.bool_), ALL, np.pad(LINE, ((0, 1), (0, 0))))
-"""By square of the king and square captured on: the pinned men of this line capture along their pin."""
+"""By the king's square and the square captured on: a pinned man on these squares captures along its pin."""
 
 
 @dataclass(frozen=True)
@@ -139,7 +139,7 @@ class _Series:
         binding: Binding | None,
         enough: Values | int,
     ) -> None:
-        """Those in which there is something to take and someone to take it."""
+        """The series in which there is something to take and a man to take it."""
         attacking = attackers(boards, squares)
         queening = QUEENING * ((BIT[squares] & (RANKS[0] | RANKS[7])) != EMPTY)
         own = boards.us if side == "us" else boards.them
@@ -166,7 +166,7 @@ class _Series:
         return self.numbers.shape[1]
 
     def outcome(self) -> tuple[Rows, Values]:
-        """Of which squares, and what stopping here leaves the side that captures next with."""
+        """Which squares these are, and what the side to capture next is left with if it stops here."""
         return self.numbers[_ROW], np.minimum(self.numbers[_LEAST], self.numbers[_MOST])
 
     def capture(self) -> None:
@@ -176,7 +176,7 @@ class _Series:
         queens = np.where(kind == chess.PAWN, queening, 0)
         balance += standing
         balance += queens
-        # Who has no man to capture with is left with the least.
+        # A side without a man to capture with is left with the least.
         stopped = np.where(capturer == EMPTY, least, np.minimum(most, balance))
         self.sets[[_OCCUPIED, _ATTACKING]] &= ~capturer
         np.invert(self.sets[_OWN], out=self.sets[_OWN])
@@ -186,7 +186,7 @@ class _Series:
         np.negative(stopped, out=least)
 
     def leave_decided(self) -> None:
-        """Go on only where the next capture could change the outcome, with the lines the last one opened."""
+        """Go on only where the next capture could change the outcome, lines behind the last one opened."""
         _, _, standing, queening, balance, least, most = self.numbers
         able = ((self.sets[_ATTACKING] | self.sets[_WAITING]) & self.sets[_OWN]) != EMPTY
         left = (able & (least < most) & (least < balance + standing + queening)).nonzero()[0]
@@ -231,9 +231,9 @@ class _Held(Table):
 
 
 def _holds(boards: Boards, squares: Squares, suspects: Bitboards, binding: Binding | None) -> Bitboards:
-    """Of the suspects, those that may not capture on each square, each followed by who holds it: (2 P, M).
+    """Of the suspects, those that may not capture on each square, each followed by its holder: (2 P, M).
 
-    P is the number of men held in the worst case. A man that stands on the square holds nobody.
+    P is the greatest number of men held in one row. A man that stands on the square holds no other.
     """
     if binding is None:
         held = _pinned_off_line(boards, squares, suspects)

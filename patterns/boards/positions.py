@@ -106,8 +106,8 @@ class Positions(Table):
 class Boards(Table):
     """M positions as "us" sees them: we move up the board.
 
-    `men`: (8, M), both sides' men by kind, pawns to kings, then all of ours and all of theirs, also to be
-    had by name. The other fields are as in `Positions`; `our_move`: whether it is our move.
+    `men`: (8, M), both sides' men by kind, pawns to kings, then all of ours and all of theirs; each of these
+    rows is a property, too. The other fields are as in `Positions`; `our_move`: whether it is our move.
     """
 
     men: Bitboards

@@ -59,7 +59,7 @@ def held(pins: Pins, rows: Rows, squares: Squares) -> Bitboards:
 
 
 def lined_up(boards: Boards, squares: Squares) -> Bitboards:
-    """Our sliders that attack each square once pieces of ours before them step aside, and not before."""
+    """Our sliders that attack each square only once pieces of ours before them step aside."""
     ours = boards.us & ~boards.pawns & ~boards.kings
     straight, diagonal = boards.straight_sliders & ours, boards.diagonal_sliders & ours
     rooks = rook_reach(squares, boards.occupied & ~(ours & ~straight)) & straight

@@ -3,7 +3,7 @@
 The rule. It is our move and we are not in check; our queen is on. Their king stands on a wing (files a-c or
 f-h) on its first two ranks. A knight, bishop or rook of ours, not pinned, can take a pawn of its cover (on
 its file or a neighbour, beside it or up to two ranks before it), and loses by exchange in doing so.
-That is a sacrifice to be reckoned with if they can neither shrug it off nor take it without cost:
+The sacrifice counts if they can neither ignore it nor take it without cost:
 
 - however they take back, two other pieces of ours, the queen among them, are after the king (they bear on a
   square next to it, or can check it);
@@ -98,7 +98,7 @@ class _Sacrifices(Table):
 
 
 def _cover(view: View) -> Bitboards:
-    """The pawns of the king's cover, where a sacrifice can be thought of at all."""
+    """The pawns of the king's cover, where a sacrifice is possible at all."""
     king = view.their(chess.KING)
     ring = king_ring(king)
     near = (king | ring) & ~(king << np.uint64(8)) | ring >> np.uint64(8)

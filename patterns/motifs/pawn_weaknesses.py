@@ -10,11 +10,11 @@ The rule. All four are pawns of theirs that no pawn of theirs can ever guard:
 - hanging: two abreast on their fourth or fifth rank, none of theirs on the files outside the two, none of
   ours on the files of the two, neither doubled nor passed.
 
-A weakness counts when it can be attacked in earnest, as follows. Our attackers are pieces that bear on
-the pawn (x-rays and batteries included, king and pawns not), and one more if it is lined up behind a piece of
-ours or can join by one safe quiet move. They must be no fewer than the guards; or the pawn is attacked now
-and a piece of ours stands on the square in front of it, or can go there safely. An isolated pawn, the
-commonest of the four, must be attacked now or stand without a guard.
+A weakness counts when a real attack on it is possible. Our attackers are pieces that bear on the pawn (x-rays
+and batteries included, king and pawns not), and one more if it is lined up behind a piece of ours or can join
+by one safe quiet move. They must be no fewer than the guards; or the pawn is attacked now and a piece of ours
+stands on the square in front of it, or can go there safely. An isolated pawn, the commonest of the four, must
+be attacked now or stand without a guard.
 
 A hit: the pawn on d5 stands alone, the rook attacks it, the knight will settle before it.
 

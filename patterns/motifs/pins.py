@@ -276,7 +276,10 @@ def _outlasts(boards: Boards, lines: SightLines, moves: Moves, forcing: Flags) -
 
 
 def _has_a_consequence(view: View, lines: SightLines) -> Flags:
-    """Whether the pin counts: see the module. Against a pawn that attacks the pinned man only force helps."""
+    """Whether the pin counts: see the module.
+
+    Against a pawn that attacks the pinned man only captures and checks are considered.
+    """
     counts = _takes_too_little(view, lines)
     falls = _front_falls(view, lines)
     moves = Moves.joined(

@@ -127,7 +127,7 @@ def _leaves(boards: Boards, front: Bitboards) -> Flags:
 
 
 def _falls_when_opened(boards: Boards, front: Bitboards, rear: Squares) -> Flags:
-    """Whether we win the man behind, by exchange, once the front man has gone and not before."""
+    """Whether we win the man behind, by exchange, only once the front man has gone."""
     falls = can_win(Boards.joined(boards.without(front), boards), np.tile(rear, 2), "us")
     return falls[: len(rear)] & ~falls[len(rear) :]
 
@@ -236,9 +236,9 @@ def skewer(view: View) -> Findings:
 
 
 def _loaded(view: View) -> tuple[SightLines, Flags]:
-    """Lines of ours with one man of ours before their king, or before a piece that would fall.
+    """Sight lines with one man of ours before their king, or before a piece that would fall.
 
-    And whether that piece would take the slider first, if it is not check.
+    And whether the man behind could take the slider first.
     """
     lines = view.our_sight_lines
     boards = view.boards
@@ -304,7 +304,7 @@ def _discoveries(view: View) -> _Discoveries:
     actors = BIT[square] | BIT[lines.square[entry]]
     targets = prey[some] | lines.rear[entry]
     won = VALUES[here.kind_at(square)]
-    # Who takes nothing on the way must win the exchange at least.
+    # A move that takes nothing must win the exchange at least.
     least = np.where(won > 0, 1, EXCHANGE)
     return _Discoveries(lines, entry, Threats(here, here.moved(origin, square), actors, targets, won, least))
 

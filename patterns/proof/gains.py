@@ -1,4 +1,4 @@
-"""Claims of a gain put to the test: what is left of it once the other side has answered as well as it can.
+"""Tests of a claimed gain: what is left of it once the other side has answered as well as it can.
 
 The rule. They answer with any capture or promotion, or with a move that checks, or attacks a man worth more
 than the mover or one that nobody guards. We must be able to meet every answer: by a capture that brings what
@@ -97,7 +97,7 @@ def _wins(boards: Boards, beyond: Values, enough: Values) -> tuple[Rows, Values]
 
 
 def _worth_more(boards: Boards, beyond: Values) -> Bitboards:
-    """Their men, no kings, that could bring more than this, promotion included."""
+    """Their men, kings left out, whose capture could win more than `beyond`, a promotion included."""
     found = pawn_attacks_up(boards.pawns & boards.us) & RANKS[7] & ~boards.kings
     for men, worth in zip(boards.men, VALUES[1 : chess.KING], strict=False):
         found |= np.where(beyond < worth, men, EMPTY)
@@ -105,7 +105,7 @@ def _worth_more(boards: Boards, beyond: Values) -> Bitboards:
 
 
 def _affordable(boards: Boards, squares: Squares) -> Flags:
-    """Whether we attack each square, not only with one man worth more than what stands there, and guarded."""
+    """Whether capturing on each square may win something: all but a single dear attacker of a guarded man."""
     by = attackers(boards, squares)
     ours = by & boards.us
     several = (ours & (ours - np.uint64(1))) != EMPTY
@@ -143,9 +143,9 @@ def pays(boards: Boards, won: Values, left: Values, least: Values, looks: int = 
 
 
 def _parried(boards: Boards, needed: Values, *, exacting: bool) -> Flags:
-    """Whether we, to move, come out with what is needed by a quiet move, which brings nothing.
+    """Whether we, to move, keep what is needed after a quiet move, which wins nothing by itself.
 
-    `exacting`: where no more is left than what is needed, nothing at all may be threatened.
+    `exacting`: where we have exactly what is needed, they may threaten nothing at all.
     """
     result = needed <= 0
     some = np.flatnonzero(result)
@@ -176,7 +176,7 @@ def _enough(boards: Boards, needed: Values, claim: Rows) -> _Made:
 
 
 def _can_take(boards: Boards, beyond: Values) -> Flags:
-    """Whether we, to move, could win more than this by exchange; in check by a legal capture."""
+    """Whether we, to move, could win more than `beyond` by exchange; if in check, by a legal capture."""
     result = threatened(boards, beyond) > 0
     checked = np.flatnonzero(result)
     checked = checked[in_check(boards.take(checked), "us")]
@@ -232,7 +232,7 @@ def _taking(boards: Boards, men: Men) -> Bitboards:
 
 
 def _hits(boards: Boards, men: Men, goes: Bitboards) -> tuple[Rows, Squares]:
-    """Which of these men, and where, attack their king, their better or a loose piece after a quiet move."""
+    """Quiet moves of these men that attack a king, a man worth more or a loose piece: which man, to where."""
     man, square = exploded(np.where(men.kind == chess.KING, EMPTY, goes))
     row, kind = men.row[man], men.kind[man]
     seen = reach(kind, square, boards.occupied[row] & ~BIT[men.square[man]], "us") & ~men.attacks[man]

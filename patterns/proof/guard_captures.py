@@ -73,7 +73,7 @@ def _that_win(view: View, captures: GuardCaptures) -> Flags:
     """Whether, whoever may take back, the prey falls and brings more than we have paid.
 
     Nothing that they can then take makes up for it. A pawn that only the queen could take does not count.
-    On a duty only the guard takes back.
+    Where the capture is not of the guard itself, only the guard takes back.
     """
     boards = view.boards.take(captures.row)
     everyone = attackers(boards, captures.guard) & boards.them & ~view.their_pinned[captures.row]
@@ -95,14 +95,14 @@ def _that_win(view: View, captures: GuardCaptures) -> Flags:
 
 
 def _safe_for_now(view: View, captures: GuardCaptures) -> Flags:
-    """Whether as it is we win neither what the capture takes nor the prey."""
+    """Whether, as things stand, we win neither what the capture takes nor the prey."""
     boards = view.boards.take(np.concatenate([captures.row, captures.row]))
     at, prey = np.split(can_win(boards, np.concatenate([captures.at, captures.prey]), "us"), 2)
     return ~at & ~prey
 
 
 def winning_guard_captures(view: View) -> GuardCaptures:
-    """The captures that win if they take back, where as it is we win neither what is taken nor the prey."""
+    """The captures that win if they take back, where until then we win neither it nor the prey."""
     captures = _candidates(view)
     captures = captures.only(_that_win(view, captures))
     return captures.only(_safe_for_now(view, captures))

@@ -1,4 +1,4 @@
-"""Hunting their king: checks, mating threats and captures looked at a few moves ahead, for few boards.
+"""Hunting their king: checks, mating threats and captures a few moves ahead, for few boards.
 
 It is our move on every board. A hunt works out, whatever they answer, when it
 
@@ -80,7 +80,7 @@ def best_capture(boards: Boards, side: Owner) -> Values:
 
 
 def wins(boards: Boards, wanted: Values) -> Flags:
-    """Whether a capture of ours wins so many pawns, their best capture after it deducted.
+    """Whether a capture of ours wins as many pawns as `wanted`, their best capture after it deducted.
 
     In check only the checker can be captured.
     """
@@ -249,7 +249,7 @@ def hunters(boards: Boards) -> Bitboards:
 
 
 def _succeeds(boards: Boards, wanted: Values, checks: int) -> Flags:
-    """Whether a hunt works out that has so many checks left: see the module."""
+    """Whether a hunt with this many checks left works out: see the module."""
     done = wanted <= 0
     left = np.flatnonzero(~done & (wanted <= HUNT_IS_WORTH))
     done[left] = _in_the_open(boards.take(left))
@@ -264,7 +264,7 @@ def _succeeds(boards: Boards, wanted: Values, checks: int) -> Flags:
 
 
 def won_by_checks(boards: Boards, wanted: Values, checks: int) -> Flags:
-    """Whether a check of ours, followed by more if need be, so many in all, works out.
+    """Whether a check of ours works out, followed by others if need be, at most `checks` in all.
 
     `wanted`: how many pawns a capture must win in the end, shape (M,). See the module.
     """

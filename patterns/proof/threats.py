@@ -209,7 +209,7 @@ def _count(before: Boards, actors: Bitboards, replies: _Replies, back: Values, c
 
 
 def _may_be_taken(replies: _Replies, some: Rows) -> Flags:
-    """Whether anyone of ours attacks the man that has replied."""
+    """Whether a man of ours attacks the man that has replied."""
     then = replies.then.take(some)
     return (attackers(then, replies.square[some]) & then.us) != EMPTY
 
@@ -229,7 +229,7 @@ def _legal(then: Boards) -> Flags:
 
 
 def _checks(replies: _Replies) -> Flags:
-    """Whether we are in check and it matters: it comes with a gain, or our king cannot step out of it."""
+    """Whether we are in check and it matters: the check wins something, or our king has nowhere to go."""
     then = replies.then
     king = square_of(then.kings & then.us)
     matters = (attackers(then, king) & then.them) != EMPTY
@@ -292,7 +292,7 @@ def _at_stake(boards: Boards, taker: Bitboards, actors: Bitboards) -> Values:
 
 
 def _worth_at_least(boards: Boards, worth: Values) -> Bitboards:
-    """All the pieces worth this or more, kings aside."""
+    """All the pieces worth this or more, kings left out."""
     minor = np.where(worth <= VALUES[chess.KNIGHT], boards.knights | boards.bishops, EMPTY)
     return minor | np.where(worth <= VALUES[chess.ROOK], boards.rooks, EMPTY) | boards.queens
 

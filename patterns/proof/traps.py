@@ -39,10 +39,10 @@ LEAST = 2
 
 @dataclass(frozen=True)
 class Traps(Table):
-    """Ways in which a piece of theirs falls, one an entry, those of one piece together.
+    """Ways in which a piece of theirs falls, one an entry.
 
-    `row` and `piece`: where it stands. `by`: who attacks it, or will. `where`: to what square, empty if they
-    do already. `boards`: once they attack it.
+    `row` and `piece`: where it stands. `by`: our men that attack it, or the one that will. `where`: the
+    square from which it will, empty if they attack it already. `boards`: once it is attacked.
     """
 
     row: Rows

@@ -1,6 +1,6 @@
-"""Moves that several motifs hold to win material, put to the test together.
+"""Moves that win material according to several motifs, tested together.
 
-A test of a few costs nearly as much as one of many, so the motifs share one: see `patterns.proof.gains`.
+Testing a few costs nearly as much as testing many, so the motifs share one test: see `patterns.proof.gains`.
 """
 
 from __future__ import annotations
