@@ -13,6 +13,7 @@ import numpy.typing as npt
 from patterns.arguments import MotifsAsked, motifs_of
 from patterns.boards.bitboards import Bitboards, Rows, mirror, square_names
 from patterns.boards.positions import Positions
+from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.catalogue import MOTIFS
 from patterns.motifs.findings import Finding, Instance, Motif
@@ -32,7 +33,7 @@ def batches(items: Sequence[Item]) -> Iterator[Sequence[Item]]:
 
 
 @dataclass(frozen=True)
-class Detected:
+class Detected(Table):
     """All findings of a batch, one an entry, as on the real board (nothing mirrored).
 
     `position`: index into the batch. `motif`: index into the motifs asked for. `white`: whether White
@@ -47,23 +48,26 @@ class Detected:
     squares: Bitboards
     detail: npt.NDArray[np.int64]
 
-    def __len__(self) -> int:
-        return len(self.position)
-
 
 def detect(view: View, motifs: Sequence[Motif] | None = None) -> Detected:
     """Every instance of the motifs (all of the catalogue by default) in a view, motif by motif."""
     half = len(view) // 2
-    columns: list[tuple[npt.NDArray[np.generic], ...]] = []
+    parts = []
     for number, motif in enumerate(MOTIFS.values() if motifs is None else motifs):
         found = motif.find(view)
         white = found.row < half
-        roles = (np.where(white, role, mirror(role)) for role in (found.actors, found.targets, found.squares))
-        columns.append((found.row % half, np.full(len(found), number), white, *roles, found.detail))
-    return Detected(*(np.concatenate(parts) for parts in zip(*columns, strict=True)))
+        actors, targets, squares = (
+            np.where(white, role, mirror(role)) for role in (found.actors, found.targets, found.squares)
+        )
+        parts.append(
+            Detected(
+                found.row % half, np.full(len(found), number), white, actors, targets, squares, found.detail
+            )
+        )
+    return Detected.joined(*parts)
 
 
-def told(
+def findings_in_words(
     detected: Detected, boards: Sequence[chess.Board], motifs: Sequence[Motif] | None = None
 ) -> list[list[Finding]]:
     """The findings of each board in words, with their notes."""
@@ -105,4 +109,4 @@ def find_in(boards: Sequence[chess.Board], motifs: MotifsAsked = None) -> list[l
     if not boards:
         return []
     wanted = motifs_of(motifs)
-    return told(detect(View(Positions.from_boards(boards)), wanted), boards, wanted)
+    return findings_in_words(detect(View(Positions.from_boards(boards)), wanted), boards, wanted)

@@ -11,7 +11,7 @@ import chess
 from patterns.arguments import board_of
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
-from patterns.detect import batches, detect, told
+from patterns.detect import batches, detect, findings_in_words
 from patterns.engines.scores import verdict_from_expected
 from patterns.factors.assessment import Assessment, assess, assessments_in_words
 from patterns.motifs.findings import Finding
@@ -83,7 +83,7 @@ def explain_many(boards: Sequence[chess.Board]) -> list[Explanation]:
     result: list[Explanation] = []
     for batch in batches(boards):
         view = View(Positions.from_boards(batch))
-        findings = told(detect(view), batch)
+        findings = findings_in_words(detect(view), batch)
         assessments = assessments_in_words(assess(view), batch)
         result += [
             Explanation(board, tuple(found), _settled(board, assessment))

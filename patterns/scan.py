@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Executor, Future
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import chess
 import numpy as np
@@ -67,22 +68,10 @@ def findings_of(replays: Sequence[Replay], motifs: Sequence[Motif] | None = None
     order = np.argsort(found.position, kind="stable")
     first = np.cumsum([0, *lengths])
     cuts = np.searchsorted(found.position[order], first)
+    parts = (found.take(order[begin:end]) for begin, end in pairwise(cuts))
     return [
-        _part(found, order[begin:end], int(start))
-        for begin, end, start in zip(cuts[:-1], cuts[1:], first[:-1], strict=True)
+        replace(part, position=part.position - start) for part, start in zip(parts, first[:-1], strict=True)
     ]
-
-
-def _part(found: Detected, entries: np.typing.NDArray[np.int64], start: int) -> Detected:
-    return Detected(
-        found.position[entries] - start,
-        found.motif[entries],
-        found.white[entries],
-        found.actors[entries],
-        found.targets[entries],
-        found.squares[entries],
-        found.detail[entries],
-    )
 
 
 def _batches(games: Iterable[Game]) -> Iterator[list[Game]]:

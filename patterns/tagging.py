@@ -13,7 +13,7 @@ from typing import TextIO, cast, overload
 import chess
 
 from patterns.arguments import MotifsAsked, board_of, motifs_of, shown
-from patterns.detect import BATCH, find_in, told
+from patterns.detect import BATCH, find_in, findings_in_words
 from patterns.motifs.findings import Finding, Motif
 from patterns.reading.fen import FenError, board_from_fen
 from patterns.reading.pgn import Game, Unreadable, boards_of, read_games
@@ -97,7 +97,7 @@ def in_words(scanned: ScannedGame, motifs: Sequence[Motif] | None = None) -> Tag
     """A scanned game with its findings in words; `motifs` as the scan was given them."""
     game, boards = scanned.game, tuple(boards_of(scanned.game))
     moves: tuple[chess.Move | None, ...] = (*game.moves, None)
-    by_ply = zip(boards, told(scanned.findings, boards, motifs), moves, strict=True)
+    by_ply = zip(boards, findings_in_words(scanned.findings, boards, motifs), moves, strict=True)
     return TaggedGame(
         game,
         tuple(
