@@ -205,13 +205,13 @@ def why_nothing_is_asked(plan: Plan, ahead: DayAhead) -> list[str]:
         when = "tomorrow" if days == 1 else f"in {days} days"
         lines.append(f"The next card returns {when} ({plan.returns.isoformat()}).")
     if used_up:
-        lines.append("To go on today: `rondeau today --minutes M` adds M minutes.")
+        lines.append("To go on today: `--minutes M` adds M minutes.")
     elif plan.catching_up:  # nothing is due now, so this day ends with nothing due
         lines.append("After your time away, unmet cards follow from tomorrow on.")
     elif plan.unmet:
+        each = MINUTES_A_FIRST_MEETING
         lines.append(
-            f"Unmet cards come a few a day: `rondeau today --minutes M` adds M minutes, and one of them for "
-            f"each {MINUTES_A_FIRST_MEETING}."
+            f"Unmet cards come a few a day: `--minutes M` adds M minutes, and one of them for each {each}."
         )
     return lines
 
