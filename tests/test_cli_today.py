@@ -18,6 +18,7 @@ from decks.cards.cards_file import CardEntry
 from decks.cards.deck import add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
 from decks.cli import cli
+from decks.memory.day import USUAL_MINUTES
 from decks.scorebook.book import Scorebook
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -85,6 +86,10 @@ def test_minutes_given_go_on_with_a_day_whose_minutes_are_done(deck: Path, own_s
     assert (done.exit_code, done.stderr) == (0, "")
     assert done.stdout == ("Today's 15 minutes are done.\nTo go on today: `--minutes M` adds M minutes.\n")
     assert "1 card today." in run("today", "--deck", deck, "--minutes", "5", stdin="Rd1\n\n").stdout
+
+
+def test_the_help_names_the_minutes_of_a_day() -> None:
+    assert f"today's {USUAL_MINUTES:.0f}." in " ".join(run("today", "--help").stdout.split())
 
 
 @pytest.mark.parametrize("minutes", ["0", "-1", "soon"])
