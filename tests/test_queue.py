@@ -167,8 +167,10 @@ def test_first_meetings_follow_only_when_nothing_due_is_left_and_it_leaves_them_
 
 
 def test_the_first_meetings_differ_in_motif_from_each_other_and_from_what_comes_before() -> None:
-    cards = in_deck(a_card("met", PIN), a_card("a", PIN), a_card("b", FORK), a_card("c", FORK))
+    cards = in_deck(a_card("met", PIN), a_card("a", PIN), a_card("b", FORK), a_card("c", RANK))
     assert card_ids(todays_sittings(cards, {item("met"): due_memory()}, ALL_DAY)) == ["met", "b", "a", "c"]
+    cards = in_deck(a_card("a", PIN), a_card("b", PIN), a_card("c", FORK))
+    assert card_ids(todays_sittings(cards, {}, ALL_DAY)) == ["a", "c", "b"]
     both_due = {item("met"): due_memory(), item("a"): due_memory()}
     cards = in_deck(a_card("met", PIN), a_card("a", PIN), a_card("b", FORK))
     assert card_ids(todays_sittings(cards, both_due, ALL_DAY)) == ["met", "a", "b"], "due work comes first"

@@ -84,12 +84,12 @@ def day_ahead(days: Sequence[DaySoFar], began: datetime, minutes: float | None =
     earlier = [each for each in days if each.day < day]
     so_far = days[-1] if len(earlier) < len(days) else DaySoFar(day)
     whole = 60 * (USUAL_MINUTES if minutes is None else minutes)
-    counted = so_far if minutes is None else DaySoFar(day)
+    used = so_far if minutes is None else DaySoFar(day)
     return DayAhead(
         day,
-        seconds=whole - counted.seconds,
-        due_seconds=whole / 2 - counted.due_seconds,
-        first_meetings=whole // (60 * MINUTES_A_FIRST_MEETING) - counted.first_meetings if earlier else inf,
+        seconds=whole - used.seconds,
+        due_seconds=whole / 2 - used.due_seconds,
+        first_meetings=whole // (60 * MINUTES_A_FIRST_MEETING) - used.first_meetings if earlier else inf,
         clear_one_of=_days_to_be_clear([*earlier, so_far]),
     )
 
