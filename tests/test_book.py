@@ -26,6 +26,7 @@ from sqlite_utils import Database
 
 from decks.cards.card import ASKS, GRADES, Ask, Grade
 from decks.memory.answers import CardItem, Correction, MotifItem, parse_item
+from decks.memory.day import DaySoFar
 from decks.memory.model import Memory, replay_log, review
 from decks.scorebook import file as scorebook_file
 from decks.scorebook import schema as scorebook_schema
@@ -250,6 +251,26 @@ def test_a_usual_time_is_the_median_of_right_answers_from_the_tenth_on(book: Sco
     assert book.median_seconds(1, "play") == 14.5
     book.contest(an_answer(0).answer_id, "helped", "I had help", an_answer(400).time)
     assert book.median_seconds(1, "play") is None
+
+
+def test_study_days_hold_what_was_done_on_each(book: Scorebook) -> None:
+    assert book.study_days(1) == []
+    other = book.student("Anna Brook")
+    for answer in (
+        an_answer(1, seconds=10),
+        an_answer(2, seconds=20, ask="spot"),  # the same card at first sight is one first meeting
+        an_answer(3, seconds=40, card="b"),
+        replace(an_answer(4, seconds=80, card="c"), deck=None),
+        replace(an_answer(5, seconds=160, card="d"), first_sight=None),
+        replace(an_answer(6, "missed", 3, seconds=7), first_sight=False),
+        replace(an_answer(7, "found", 3, seconds=3, card="e"), time=an_answer(1, day=5).time),
+        replace(an_answer(8), student=other),
+    ):
+        book.save_answer(answer)
+    assert book.study_days(1) == [
+        DaySoFar(DAY, seconds=310.0, due_seconds=160.0, first_meetings=3),
+        DaySoFar(DAY + timedelta(days=3), seconds=10.0, due_seconds=7.0, first_meetings=1),
+    ]
 
 
 def test_replay_names_each_memory_that_differs_from_the_log_and_mends_it(book: Scorebook) -> None:

@@ -21,7 +21,15 @@ from decks.cards.deck import Deck, add_cards, is_deck, made_id, new_deck
 from decks.cards.faults import DeckError, Fault
 from decks.cards.folder import read_file, replace_file
 from decks.cards.movetext import Try
-from decks.cards.settings import DeckSettings, new_deck_id, read_settings, write_settings
+from decks.cards.settings import (
+    RECALL_STEPS,
+    DeckSettings,
+    RecallStep,
+    new_deck_id,
+    read_settings,
+    settings_notes,
+    write_settings,
+)
 from decks.cards.verdicts_file import (
     broken_lines,
     legal_part,
@@ -270,8 +278,13 @@ def test_cards_that_would_be_faulty_are_not_added(folder: Path, card: Card, mess
 ONE_LINE = st.text(st.characters(codec="utf-8"), max_size=30)
 
 
-@given(ONE_LINE.filter(bool), ONE_LINE, st.floats(0.7, 0.97), st.sets(st.sampled_from(ASKS), min_size=1))
-def test_settings_read_back_the_same(title: str, author: str, recall: float, asks: set[Any]) -> None:
+@given(
+    ONE_LINE.filter(bool),
+    ONE_LINE,
+    st.sampled_from(tuple(RECALL_STEPS)),
+    st.sets(st.sampled_from(ASKS), min_size=1),
+)
+def test_settings_read_back_the_same(title: str, author: str, recall: RecallStep, asks: set[Any]) -> None:
     ordered = tuple(ask for ask in ASKS if ask in asks)
     settings = DeckSettings(new_deck_id(), title, author, "CC0", "fr", ordered, recall)
     assert read_settings(write_settings(settings)) == settings
@@ -287,10 +300,14 @@ def test_new_deck_ids_differ() -> None:
         ('colour = "blue"\nsize = 3', "unknown keys 'colour', 'size': the keys are deck, title"),
         ('"\\u001b[2J" = 1', "unknown keys '\\x1b[2J'"),
         ("author = 3", "author must be text in quotes"),
-        ("recall = 0.5", "recall must be a number from 0.7 to 0.97"),
-        ("recall = nan", "recall must be a number"),
-        ("recall = true", "recall must be a number"),
-        ('recall = "0.9"', "recall must be a number"),
+        ('recall = "strong"', 'recall must be "light", "usual" or "firm"'),
+        ('recall = "Usual"', 'recall must be "light", "usual" or "firm"'),
+        ('recall = "0.9"', 'recall must be "light", "usual" or "firm"'),
+        ('recall = ["usual"]', 'recall must be "light", "usual" or "firm"'),
+        ("recall = 0.69", 'recall must be "light", "usual" or "firm"'),
+        ("recall = 0.98", 'recall must be "light", "usual" or "firm"'),
+        ("recall = nan", 'recall must be "light", "usual" or "firm"'),
+        ("recall = true", 'recall must be "light", "usual" or "firm"'),
         ('asks = "play"', "asks must be a list"),
         ('asks = ["play", "dance"]', "unknown ask 'dance'"),
         ("asks = []", "must name one ask or more"),
@@ -303,6 +320,31 @@ def test_a_faulty_setting_is_named_with_its_line(line: str, message: str) -> Non
     (fault,) = error.value.faults
     assert message in fault.message
     assert fault.path == "deck.toml" and (fault.line == 3 or "u001b" in line)
+
+
+@pytest.mark.parametrize(
+    ("line", "recall", "note"),
+    [
+        ("", 0.90, None),
+        ('recall = "light"', 0.80, None),
+        ('recall = "usual"', 0.90, None),
+        ('recall = "firm"', 0.95, None),
+        ("recall = 0.7", 0.80, 'recall 0.7 is read as "light"'),
+        ("recall = 0.84", 0.80, 'recall 0.84 is read as "light"'),
+        ("recall = 0.85", 0.90, 'recall 0.85 is read as "usual"'),
+        ("recall = 0.9", 0.90, 'recall 0.9 is read as "usual"'),
+        ("recall = 0.925", 0.90, 'recall 0.925 is read as "usual"'),
+        ("recall = 0.93", 0.95, 'recall 0.93 is read as "firm"'),
+        ("recall = 0.97", 0.95, 'recall 0.97 is read as "firm"'),
+    ],
+)
+def test_recall_has_three_steps_and_a_number_is_read_on_as_the_nearest(
+    line: str, recall: float, note: str | None
+) -> None:
+    text = f'\ufeffdeck = "{DECK_ID}"\ntitle = "Saltmarsh"\n{line}\n'
+    assert read_settings(text).target_recall == recall
+    expected = f'deck.toml line 3: {note}: write "light", "usual" or "firm"'
+    assert [str(each) for each in settings_notes(text)] == ([expected] if note else [])
 
 
 def test_settings_nested_beyond_reason_are_a_fault() -> None:

@@ -23,6 +23,7 @@ from uuid import uuid4
 
 from decks.cards.card import Ask, Grade
 from decks.memory.answers import RIGHT_GRADES, Answer, Correction
+from decks.memory.day import DaySoFar
 from decks.memory.model import Memory, replay_log
 from decks.scorebook import file as scorebook_file
 from decks.scorebook import games as scorebook_games
@@ -210,6 +211,16 @@ class Scorebook:
             student,
         )
         return [correction_from(row) for row in rows]
+
+    def study_days(self, student: int) -> list[DaySoFar]:
+        """What the log holds of every day on which a student answered, in order."""
+        rows = self._rows(
+            "SELECT study_day, sum(seconds), sum(CASE WHEN first_sight THEN 0.0 ELSE seconds END), "
+            "count(DISTINCT CASE WHEN first_sight THEN coalesce(deck, '') || '/' || card_id END) "
+            "FROM reviews WHERE student = ? GROUP BY study_day ORDER BY study_day",
+            student,
+        )
+        return [DaySoFar(date.fromisoformat(day), *counts) for day, *counts in rows]
 
     def median_seconds(self, student: int, ask: Ask, parts: int | None = None) -> float | None:
         """A student's usual time for an ask: the median of the right answers, None before there are ten.
