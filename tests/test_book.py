@@ -422,6 +422,19 @@ def test_a_new_scorebook_has_the_tables_of_the_first_version(book: Scorebook) ->
         assert len(objects(old)) > 15
 
 
+def test_opening_a_scorebook_imports_neither_numpy_nor_platformdirs(book: Scorebook) -> None:
+    script = (
+        "import sys; from pathlib import Path; from decks.scorebook.book import Scorebook\n"
+        "with Scorebook.open(Path(sys.argv[1])) as book: book.student()\n"
+        "print('numpy' in sys.modules, 'platformdirs' in sys.modules)\n"
+        "import numpy; print(numpy.arange(3).sum())"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script, str(book.path)], capture_output=True, text=True, check=True
+    )
+    assert done.stdout.split() == ["False", "False", "3"]
+
+
 # Several processes at once
 
 STUDENT_ADDER = """
