@@ -22,8 +22,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_answers import DAY, DECK, an_answer, save_answers_until_killed
-from sqlite_utils import Database, Migrations
+from sqlite_utils import Database, Migrations, hookimpl
 from sqlite_utils.db import NoTable
+from sqlite_utils.plugins import pm
 
 from decks.cards.card import ASKS, GRADES, Ask, Grade
 from decks.memory.answers import CardItem, Correction, MotifItem, parse_item
@@ -433,6 +434,25 @@ def test_opening_a_scorebook_imports_neither_numpy_nor_platformdirs(book: Scoreb
         [sys.executable, "-c", script, str(book.path)], capture_output=True, text=True, check=True
     )
     assert done.stdout.split() == ["False", "False", "3"]
+
+
+def test_a_scorebook_runs_no_plugin_of_the_database_library(book: Scorebook, tmp_path: Path) -> None:
+    class Plugin:
+        @hookimpl
+        def prepare_connection(self, conn: sqlite3.Connection) -> None:
+            raise AssertionError("a plugin was given the scorebook")
+
+    plugin = Plugin()
+    pm.register(plugin)
+    try:
+        with pytest.raises(AssertionError, match="was given"):
+            Database(memory=True)
+        book.backup(tmp_path / "copy.sqlite")
+        book.restore(tmp_path / "copy.sqlite")
+        with a_new_book(tmp_path / "new.sqlite") as new:
+            assert new.replay() == []
+    finally:
+        pm.unregister(plugin)
 
 
 # Several processes at once
