@@ -61,6 +61,8 @@ _SAME_NUMBER = 1e-9
 """Relative difference that the arithmetic of another machine may make when a log is replayed there."""
 
 _LOG_ORDER = "study_day, time, answer_id"
+_LEARNT_FROM = "student, item, grade_now, study_day, target_recall"
+"""Columns of the log that memories are worked out from; the answers themselves are far longer."""
 
 
 @dataclass(frozen=True)
@@ -230,7 +232,7 @@ class Scorebook:
         """
         with self._writing():
             stored = {_item_of(row): memory_from(row) for row in self._rows("SELECT * FROM memory")}
-            log = self._rows(f"SELECT * FROM graded ORDER BY student, item, {_LOG_ORDER}")
+            log = self._rows(f"SELECT {_LEARNT_FROM} FROM graded ORDER BY student, item, {_LOG_ORDER}")
             replayed = {
                 item: replay_log(review_from(row) for row in rows)
                 for item, rows in groupby(log, key=_item_of)
@@ -352,7 +354,9 @@ class Scorebook:
     def _remember(self, student: int, item: str) -> None:
         """Derive one memory from the log, always from its start: answers may be merged in any order."""
         log = self._rows(
-            f"SELECT * FROM graded WHERE student = ? AND item = ? ORDER BY {_LOG_ORDER}", student, item
+            f"SELECT {_LEARNT_FROM} FROM graded WHERE student = ? AND item = ? ORDER BY {_LOG_ORDER}",
+            student,
+            item,
         )
         memory = replay_log(map(review_from, log))
         if memory is None:
