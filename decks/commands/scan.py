@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from concurrent.futures import Executor
 
     from decks.scorebook.book import Scorebook
-    from decks.scorebook.games import FindingRow, GameRecord, MotifCount
+    from decks.scorebook.games import MotifCount
+    from decks.scorebook.rows import FindingRow, GameRecord
     from patterns.reading.pgn import Game, Unreadable
     from patterns.scan import ScannedGame
 
@@ -155,7 +156,7 @@ def rows_of(
     scanned: Sequence[ScannedGame], source: str
 ) -> tuple[list[GameRecord], Callable[[Sequence[int]], Iterator[FindingRow]]]:
     """Scanned games as the scorebook keeps them: the games, and their findings given the games' numbers."""
-    from decks.scorebook.games import FindingRow, GameRecord
+    from decks.scorebook.rows import FindingRow, GameRecord
     from patterns.catalogue import MOTIFS
 
     motifs = list(MOTIFS)
