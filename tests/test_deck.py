@@ -372,6 +372,7 @@ def spoilt_move(**parts: Any) -> str:
         (spoilt_move(score=float("nan")), "the score of d1d8"),
         (spoilt_move(score="1"), "the score of d1d8"),
         (spoilt_move(depth=-1), "the depth of d1d8"),
+        (spoilt_move(depth=10**300), "the depth of d1d8 must be a whole number from 0 to 250"),
         (spoilt_move(line=["g8g8"]), "the line of d1d8 must be a list of UCI moves"),
         (spoilt_move(depth=12.5), "the depth of d1d8"),
         (spoilt_move(line="g8h8"), "the line of d1d8"),
@@ -384,6 +385,36 @@ def test_a_malformed_verdict_is_named_with_its_line(line: str, message: str) -> 
     stored = read_verdicts(f"\n{line}\n")
     (fault,) = stored.faults
     assert message in fault.message and fault.line == 2 + line.count("\n")
+
+
+def test_of_many_broken_verdicts_the_first_are_told_and_the_rest_counted() -> None:
+    faults = [str(fault) for fault in read_verdicts("{}\n" * 30).faults]
+    assert [fault.partition(":")[0] for fault in faults[:20]] == [
+        f"verdicts.jsonl line {number}" for number in range(1, 21)
+    ]
+    assert faults[20:] == ["verdicts.jsonl: 10 more faults"]
+    faults = [str(fault) for fault in read_verdicts("{}\n" * 1_000_000).faults]
+    assert faults[20:] == [
+        "verdicts.jsonl: 980 more faults, and the rest was not read: is this the right file?"
+    ]
+
+
+def test_lines_are_counted_across_empty_ones_however_many() -> None:
+    empty = 20_000_000
+    (fault,) = read_verdicts("\n" * empty + "{}\n").faults
+    assert fault.line == empty + 1
+
+
+@pytest.mark.parametrize("text", [f"{'a.' * 32_500}a = 1", 'title = {"a" . b' + " . 'c'" * 30 + " = 1}"])
+def test_a_key_of_thousands_of_parts_is_refused_at_once(text: str) -> None:
+    with pytest.raises(DeckError, match=r"deck\.toml line 2: a key of too many parts"):
+        read_settings(f'language = "en"\n{text}\n')
+
+
+@pytest.mark.parametrize("number", ["9" * 5000, "[" * 5000, "1e999999", "0x" + "f" * 60_000])
+def test_a_monstrous_value_is_a_fault_and_no_traceback(number: str) -> None:
+    with pytest.raises(DeckError, match=r"^deck\.toml"):
+        read_settings(f'deck = "{DECK_ID}"\ntitle = "t"\nrecall = {number}\n')
 
 
 def test_lines_that_can_not_be_played_are_found() -> None:

@@ -25,7 +25,7 @@ import chess.engine
 from chess.engine import Cp, InfoDict, Score
 
 from patterns.engines import watcher
-from patterns.engines.scores import expected_from_centipawns
+from patterns.engines.scores import MAX_DEPTH, expected_from_centipawns
 from patterns.reading.text import safe
 
 START_SECONDS = 20.0
@@ -43,8 +43,8 @@ QUIT_SECONDS = 1.0
 MAX_REPORTS = 200_000
 """Lines of one search; a thousand times what a search sends, so more is babble."""
 
-MAX_DEPTH, MAX_LINES = 250, 500
-"""Depth in plies and number of a line in a report: above what engines reach, and any position's moves."""
+MAX_LINES = 500
+"""Number of a line in a report: more than any position has moves."""
 
 HASH_MB = 64
 """Fixed, like one thread, so that the same question gets the same answer."""
