@@ -6,6 +6,7 @@ Only click is imported here, so that `rondeau --help` starts as fast as click do
 from __future__ import annotations
 
 import importlib
+import io
 import os
 import signal
 import sys
@@ -71,7 +72,10 @@ class Commands(click.Group):
             status = super().main(args, *more, **extra)
             sys.exit(status if isinstance(status, int) else 0)
         except click.ClickException as error:
-            error.show()
+            told = io.StringIO()
+            error.show(told)
+            for line in told.getvalue().splitlines():  # what was typed may hold what a terminal obeys
+                warn(safe(line, MESSAGE_LIMIT))
             sys.exit(error.exit_code)
         except (click.Abort, KeyboardInterrupt):
             warn("interrupted")
@@ -117,7 +121,3 @@ def main() -> NoReturn:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # what one side can't read or show becomes a question mark
     cli.main(prog_name="rondeau")
-
-
-if __name__ == "__main__":
-    main()

@@ -29,7 +29,7 @@ def until(happened: Callable[[], bool]) -> None:
 
 def rondeau(*arguments: str, **environment: str) -> subprocess.Popen[bytes]:
     return subprocess.Popen(
-        [sys.executable, "-m", "decks.cli", *arguments],
+        [sys.executable, "-m", "decks.start", *arguments],
         cwd=Path(__file__).parents[1],
         env={**os.environ, **environment},
         stdout=subprocess.DEVNULL,
