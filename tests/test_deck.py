@@ -19,7 +19,7 @@ from decks.cards.card import ASKS, Card
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck import Deck, add_cards, is_deck, made_id, new_deck
 from decks.cards.faults import DeckError, Fault
-from decks.cards.folder import read_file, replace_file
+from decks.cards.folder import read_file, replace_file, reserved
 from decks.cards.movetext import Try
 from decks.cards.settings import DeckSettings, new_deck_id, read_settings, write_settings
 from decks.cards.verdicts_file import (
@@ -73,6 +73,65 @@ def change(folder: Path, name: str, old: str, new: str) -> None:
     text = path.read_text(encoding="utf-8")
     assert old in text
     path.write_text(text.replace(old, new), encoding="utf-8")
+
+
+# A folder kept for one writer
+
+
+def test_two_writers_do_not_meet_in_a_folder(folder: Path) -> None:
+    with reserved(folder):
+        with pytest.raises(DeckError, match="another process is writing in this deck"), reserved(folder):
+            pass
+        assert Deck.open(folder).cards  # reading goes on
+    with reserved(folder):
+        pass
+
+
+def test_what_a_killed_process_left_is_cleared_away(folder: Path, tmp_path: Path) -> None:
+    stray = folder / f".cards.pgn.{'0a' * 16}"
+    stray.write_text("half")
+    own = folder / "notes.txt"
+    own.write_text("mine")
+    with reserved(folder):
+        assert not stray.exists() and own.exists()
+    part = tmp_path / "part"
+    part.mkdir()
+    for name in ("cards.pgn", "verdicts.jsonl", f".deck.toml.{'0a' * 16}"):
+        (part / name).write_bytes(b"")
+    with reserved(part):
+        new_deck(part, SETTINGS)
+    assert Deck.open(part).cards == ()
+
+
+def test_a_folder_made_for_a_deck_that_did_not_come_about_goes_again(tmp_path: Path) -> None:
+    with pytest.raises(ZeroDivisionError), reserved(tmp_path / "fresh"):
+        raise ZeroDivisionError
+    assert not (tmp_path / "fresh").exists()
+    (tmp_path / "old").mkdir()
+    with reserved(tmp_path / "old"):
+        pass
+    assert (tmp_path / "old").exists()
+
+
+@pytest.mark.parametrize("step", range(3))
+def test_a_deck_killed_while_it_is_started_can_be_started_again(
+    step: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    written: list[str] = []
+
+    def killed_at(folder: Path, name: str, data: bytes) -> None:
+        if len(written) == step:
+            raise KeyboardInterrupt
+        written.append(name)
+        replace_file(folder, name, data)
+
+    with monkeypatch.context() as patched:
+        patched.setattr("decks.cards.deck.replace_file", killed_at)
+        with pytest.raises(KeyboardInterrupt):
+            new_deck(tmp_path / "deck", SETTINGS)
+    assert not is_deck(tmp_path / "deck")
+    new_deck(tmp_path / "deck", SETTINGS)
+    assert Deck.open(tmp_path / "deck").cards == ()
 
 
 # Opening

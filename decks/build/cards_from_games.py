@@ -101,7 +101,7 @@ def build_cards(
             built = None
             while queues[motif] and built is None:
                 candidate = queues[motif].pop(0)
-                place = (motif, candidate.game.line)
+                place = (motif, id(candidate.game))
                 if place in used or candidate.board.epd() in seen:
                     continue
                 built = card_of(candidate, judge, today, asks=asks, wide=wide, deep=deep)
