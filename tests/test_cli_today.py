@@ -63,7 +63,7 @@ def test_a_student_is_named_by_name_or_number_and_must_be_known(deck: Path, own_
 
 
 def test_bytes_that_are_no_text_are_no_move(deck: Path, own_scorebook: Path) -> None:
-    command = [sys.executable, "-m", "decks.cli", "today", "--deck", str(deck)]
+    command = [sys.executable, "-m", "decks.start", "today", "--deck", str(deck)]
     utf8 = {**os.environ, "PYTHONIOENCODING": "utf-8:strict"}
     shown = subprocess.run(command, cwd=ROOT, env=utf8, input=b"\xff\nRd1\n\n", capture_output=True)
     assert (shown.returncode, shown.stderr) == (0, b"")

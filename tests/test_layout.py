@@ -37,6 +37,7 @@ ROOMS = {
         ("today",),
         ("commands",),
         ("cli",),
+        ("start",),
     ),
 }
 """The rooms of each package, floor by floor: a room imports only from floors below it."""

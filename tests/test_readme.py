@@ -50,7 +50,7 @@ def club(tmp_path: Path) -> Path:
     shutil.copytree(ROOT / "demo_deck", folder / "demo_deck")
     command = tmp_path / "bin" / "rondeau"
     command.parent.mkdir()
-    command.write_text(f'#!/bin/sh\nPYTHONPATH="{ROOT}" exec "{sys.executable}" -m decks.cli "$@"\n')
+    command.write_text(f'#!/bin/sh\nPYTHONPATH="{ROOT}" exec "{sys.executable}" -m decks.start "$@"\n')
     command.chmod(0o755)
     return folder
 

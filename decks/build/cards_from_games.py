@@ -108,13 +108,14 @@ def build_cards(
             del queues[turn]
             continue
         candidate = queues[turn].pop(0)
-        if (turn, candidate.game.line) in used or candidate.board.epd() in seen:
+        game = id(candidate.game)  # its line is its own only within one file
+        if (turn, game) in used or candidate.board.epd() in seen:
             continue
         built = card_of(candidate, judge, today, order=order, asks=asks, wide=wide, deep=deep)
         tries += 1
         if built is not None:
             (tag,) = built.entry.card.motifs
-            place = (tag.motif, candidate.game.line)
+            place = (tag.motif, game)
             if place in used:
                 built = None
             else:

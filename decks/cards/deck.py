@@ -11,7 +11,7 @@ from typing import TypeVar
 from decks.cards.card import Card
 from decks.cards.cards_file import CARDS_FILE, CardEntry, CardGame, read_cards, write_card
 from decks.cards.faults import DeckError, Fault
-from decks.cards.folder import decode, read_file, replace_file
+from decks.cards.folder import decode, is_stray, read_file, replace_file
 from decks.cards.movetext import Try
 from decks.cards.pgn_spans import append_games
 from decks.cards.settings import SETTINGS_FILE, DeckSettings, read_settings, settings_notes, write_settings
@@ -88,22 +88,25 @@ def is_deck(folder: Path) -> bool:
 
 
 def check_free(folder: Path) -> None:
-    """DeckError unless a deck can be started in `folder`: it is not there yet, or empty."""
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+    """DeckError unless a deck can be started in `folder`: it is not there yet, or holds nothing of worth."""
+    if folder.exists() and (not folder.is_dir() or not all(map(is_stray, folder.iterdir()))):
         held = "there is a deck already" if is_deck(folder) else "not an empty folder: choose another"
         raise DeckError([Fault(str(folder), None, None, held)])
 
 
 def new_deck(folder: Path, settings: DeckSettings) -> None:
-    """Start a deck without cards. DeckError if the folder is not empty."""
+    """Start a deck without cards. DeckError if the folder is not empty.
+
+    The settings come last: the folder is a deck once it is whole, and a part of one can be started again.
+    """
     check_free(folder)
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise DeckError([Fault(str(folder), None, None, f"can't be made: {error.strerror}")]) from error
-    replace_file(folder, SETTINGS_FILE, write_settings(settings).encode(errors="replace"))
     replace_file(folder, CARDS_FILE, b"")
     replace_file(folder, VERDICTS_FILE, b"")
+    replace_file(folder, SETTINGS_FILE, write_settings(settings).encode(errors="replace"))
 
 
 def add_cards(

@@ -29,6 +29,9 @@ TARGET_RECALL = RECALL_STEPS["usual"]
 _NUMBERS_READ_ON = (0.7, 0.97)
 """What `recall` could be in decks of the first version, where it was a number."""
 
+_LONG_KEY = re.compile(r"""(?<![\w-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){20}""")
+"""A dotted key of more than twenty parts; no key of ours has a dot at all."""
+
 _KEYS = ("deck", "title", "author", "licence", "language", "asks", "recall")
 
 
@@ -61,9 +64,13 @@ def new_deck_id() -> str:
 def read_settings(text: str) -> DeckSettings:
     """Read `deck.toml`; DeckError names everything wrong with it."""
     text = text.removeprefix("\ufeff")
+    long_key = _LONG_KEY.search(text)
+    if long_key:  # the library would take seconds and gigabytes over a key of thousands of parts
+        at = text.count("\n", 0, long_key.start()) + 1
+        raise DeckError([Fault(SETTINGS_FILE, at, None, "a key of too many parts")])
     try:
         found = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except ValueError as error:  # the library's own error, or Python's of a number with thousands of digits
         place = re.search(r"at line (\d+)", str(error))
         line = int(place.group(1)) if place else None
         raise DeckError([Fault(SETTINGS_FILE, line, None, f"not TOML: {error}")]) from error

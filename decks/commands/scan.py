@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import signal
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from itertools import islice
 from pathlib import Path
@@ -89,11 +90,34 @@ def command(
         raise click.exceptions.Exit(1)
 
 
-def worker_processes(workers: int) -> Executor:
-    """A pool of processes that leave Ctrl-C to this one."""
+@contextmanager
+def worker_processes(workers: int) -> Iterator[Executor]:
+    """A pool of processes that leave Ctrl-C to this one, and end with it, however it ends."""
     from concurrent.futures import ProcessPoolExecutor
 
-    return ProcessPoolExecutor(workers, initializer=signal.signal, initargs=(signal.SIGINT, signal.SIG_IGN))
+    pool = ProcessPoolExecutor(workers, initializer=_follow_parent)
+    try:
+        yield pool
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+def _follow_parent() -> None:
+    """In a worker: ignore Ctrl-C, and leave as soon as the process that started this one is gone."""
+    from multiprocessing import parent_process
+    from multiprocessing.connection import wait
+    from threading import Thread
+
+    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+        signal.signal(number, signal.SIG_IGN if number == signal.SIGINT else signal.SIG_DFL)
+    parent = parent_process()
+    assert parent is not None
+
+    def leave_with_it() -> None:
+        wait([parent.sentinel])
+        os._exit(1)
+
+    Thread(target=leave_with_it, daemon=True).start()
 
 
 def scan_file(

@@ -35,7 +35,12 @@ def default_path() -> Path:
         return Path(chosen)
     from platformdirs import user_data_path
 
-    return user_data_path("rondeau", appauthor=False) / "scorebook.sqlite"
+    try:
+        return user_data_path("rondeau", appauthor=False) / "scorebook.sqlite"
+    except RuntimeError as error:
+        raise ScorebookError(
+            f"there is no home directory for a scorebook: name a file with --scorebook or {PATH_VARIABLE}"
+        ) from error
 
 
 def connect(path: Path) -> ScorebookDatabase:
