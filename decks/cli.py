@@ -6,7 +6,9 @@ Only click is imported here, so that `rondeau --help` starts as fast as click do
 from __future__ import annotations
 
 import importlib
+import io
 import os
+import signal
 import sys
 from collections.abc import Sequence
 from typing import Any, NoReturn
@@ -20,6 +22,9 @@ from patterns.reading.text import safe
 
 INPUT_AT_FAULT, NO_ENGINE, INTERRUPTED, READER_GONE = 1, 3, 130, 141
 """Exit statuses; 0 is done, and click's own for wrong usage is 2. The last two are 128 and the signal."""
+
+ENDING_SIGNALS = ("SIGTERM", "SIGHUP")
+"""Signals that end the program by name, since not every system has both; the status is 128 and the signal."""
 
 STATUSES = {
     "patterns.engines.uci.EngineError": NO_ENGINE,
@@ -67,7 +72,10 @@ class Commands(click.Group):
             status = super().main(args, *more, **extra)
             sys.exit(status if isinstance(status, int) else 0)
         except click.ClickException as error:
-            error.show()
+            told = io.StringIO()
+            error.show(told)
+            for line in told.getvalue().splitlines():  # what was typed may hold what a terminal obeys
+                warn(safe(line, MESSAGE_LIMIT))
             sys.exit(error.exit_code)
         except (click.Abort, KeyboardInterrupt):
             warn("interrupted")
@@ -99,13 +107,17 @@ def cli() -> None:
     """
 
 
+def end_in_order(number: int, frame: object) -> NoReturn:
+    """What a signal to end does: everything open is closed, engines and workers are ended."""
+    sys.exit(128 + number)
+
+
 def main() -> NoReturn:
     """The `rondeau` command."""
+    for name in ENDING_SIGNALS:
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), end_in_order)
     for stream in (sys.stdin, sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # what one side can't read or show becomes a question mark
     cli.main(prog_name="rondeau")
-
-
-if __name__ == "__main__":
-    main()

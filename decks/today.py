@@ -8,7 +8,7 @@ import time
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import TextIO
 from uuid import uuid4
@@ -18,8 +18,9 @@ from decks.cards.deck import Deck, is_deck
 from decks.cards.demo import demo_deck_folder
 from decks.cards.faults import DeckError, Fault
 from decks.memory.answers import Answer, CardItem
-from decks.memory.model import Memory, study_day
-from decks.memory.queue import Sitting, todays_sittings
+from decks.memory.day import MINUTES_A_FIRST_MEETING, USUAL_MINUTES, DayAhead, day_ahead, ended_clear
+from decks.memory.model import Memory
+from decks.memory.queue import Sitting, next_return, todays_sittings, unmet_sittings
 from decks.review.messages import SaveAnswer, SaveContest
 from decks.review.session import State, start
 from decks.scorebook.book import DEFAULT_STUDENT, Scorebook
@@ -32,19 +33,16 @@ DEMO_SCOREBOOK = "demo-scorebook.sqlite"
 
 CONTESTED = "contested by the student in the session"
 
-NEW_CARDS = 10
-"""Cards not met before that one session asks unless minutes say otherwise: they all come back within days
-(common practice, no source)."""
-
 TEXT_LIMIT = 2000
 
 
 @dataclass
 class Keeper:
-    """Keeps a session's answers in the scorebook; `now` tells the local time."""
+    """Keeps a session's answers in the scorebook, all for one study day; `now` tells the local time."""
 
     scorebook: Scorebook
     student: int
+    day: date
     now: Callable[[], datetime]
     answer_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
 
@@ -68,7 +66,7 @@ class Keeper:
             grade=given.grade,
             seconds=given.seconds,
             hints=given.hints,
-            study_day=study_day(moment),
+            study_day=self.day,
             time=moment,
             first_sight=task.first_sight,
             target_recall=task.target_recall,
@@ -88,12 +86,12 @@ def run_today(
     whole_ballot: bool = False,
     now: Callable[[], datetime] = lambda: datetime.now().astimezone(),
 ) -> int:
-    """Ask what is due today; the exit status is 0, or 1 if an answer could not be kept.
+    """Ask today's cards; the exit status is 0, or 1 if an answer could not be kept.
 
     `deck_folder`: the deck to ask from; None: every deck the scorebook knows, or, where it knows none, the
-    demo deck with a scorebook of its own. `minutes`: when to stop, None for everything due. `plain`: lines
-    instead of the screen, which is also what happens where input or output is no terminal. `whole_ballot`:
-    take stock of every factor, not of those alone that decide. DeckError and
+    demo deck with a scorebook of its own. `minutes`: so many from now on, None for what is left of the day's.
+    `plain`: lines instead of the screen, which is also what happens where input or output is no terminal.
+    `whole_ballot`: take stock of every factor, not of those alone that decide. DeckError and
     ScorebookError as they come; KeyboardInterrupt on Ctrl-C, with every answer kept.
     """
     with ExitStack() as opened:
@@ -109,10 +107,13 @@ def run_today(
         number = scorebook.student(student)
         for deck in decks:
             scorebook.register_deck(deck.settings.deck, deck.settings.title, str(deck.folder.resolve()))
-        tasks = todays_tasks(decks, scorebook, number, minutes, now(), _warn, whole_ballot)
-        keeper = Keeper(scorebook, number, now)
-        state = start(tasks, minutes, time.monotonic())
-        state = _run(state, keeper, plain, letters)
+        ahead = day_ahead(scorebook.study_days(number), now(), minutes)
+        plan = todays_plan(decks, scorebook, number, ahead, _warn, whole_ballot)
+        if not plan.tasks:
+            print("\n".join(why_nothing_is_asked(plan, ahead)))
+            return 0
+        state = start(plan.tasks, ahead.seconds / 60, time.monotonic())
+        state = _run(state, Keeper(scorebook, number, ahead.day, now), plain, letters)
     if state.failure:
         _warn(f"The last answer could not be kept: {state.failure}. Everything before it is safe.")
     return 1 if state.failure else 0
@@ -143,16 +144,29 @@ def known_decks(scorebook: Scorebook, warn: Callable[[str], None]) -> list[Deck]
     return decks
 
 
-def todays_tasks(
+@dataclass(frozen=True)
+class Plan:
+    """What to ask a student today.
+
+    `tasks`: in order. `returns`: the next study day on which a card returns, None if none has been met.
+    `unmet`: whether there are unmet cards. `catching_up`: whether they wait because of a long absence.
+    """
+
+    tasks: tuple[Task, ...]
+    returns: date | None
+    unmet: bool
+    catching_up: bool
+
+
+def todays_plan(
     decks: Iterable[Deck],
     scorebook: Scorebook,
     student: int,
-    minutes: float | None,
-    moment: datetime,
+    ahead: DayAhead,
     warn: Callable[[str], None],
     whole_ballot: bool = False,
-) -> list[Task]:
-    """What to ask a student today, in order. Moves without verdicts are not asked for, and `warn` is told."""
+) -> Plan:
+    """What to ask a student today. Moves without verdicts are not asked for, and `warn` is told."""
     by_deck = {deck.settings.deck: deck for deck in decks}
     memories = scorebook.memory_of(student)
     sizes = {ask.id: ask.size_of(whole_ballot) for ask in ASKS.values()}
@@ -162,12 +176,42 @@ def todays_tasks(
             usual[ask] = seconds
     cards = [(deck.settings.deck, card) for deck in by_deck.values() for card in deck.cards]
     needed = {ask: size.seconds for ask, size in sizes.items()}
-    new = NEW_CARDS if minutes is None else None
     unjudged = {item for deck in by_deck.values() for item in unjudged_items(deck, warn)}
-    day, times = study_day(moment), {**needed, **usual}
-    sittings = todays_sittings(cards, memories, day, minutes, times, new, unjudged)
-    tasks = (task_for(sitting, by_deck[sitting.deck], memories, usual) for sitting in sittings)
-    return [replace(task, whole_ballot=whole_ballot) for task in tasks]
+    sittings = todays_sittings(cards, memories, ahead, {**needed, **usual}, unjudged)
+    catching_up = False
+    if ahead.clear_one_of and any(sitting.first_meeting for sitting in sittings):
+        items = {str(CardItem(deck, card.card_id, ask)) for deck, card in cards for ask in card.asks}
+        catching_up = not ended_clear(scorebook.answers(student), items - unjudged, ahead.clear_one_of)
+    if catching_up:
+        sittings = [sitting for sitting in sittings if not sitting.first_meeting]
+    tasks = (task_for(sitting, by_deck[sitting.deck], usual) for sitting in sittings)
+    return Plan(
+        tuple(replace(task, whole_ballot=whole_ballot) for task in tasks),
+        next_return(cards, memories, ahead.day, unjudged),
+        unmet=bool(unmet_sittings(cards, memories, unjudged)),
+        catching_up=catching_up,
+    )
+
+
+def why_nothing_is_asked(plan: Plan, ahead: DayAhead) -> list[str]:
+    """What to tell a student whom nothing is asked now: why, what returns when, and how to go on."""
+    used_up = ahead.seconds <= 0
+    minutes = counted(round(USUAL_MINUTES), "minute")
+    lines = [f"Today's {minutes} are done." if used_up else "Nothing returns today."]
+    if plan.returns is not None:
+        days = (plan.returns - ahead.day).days
+        when = "tomorrow" if days == 1 else f"in {days} days"
+        lines.append(f"The next card returns {when} ({plan.returns.isoformat()}).")
+    if used_up:
+        lines.append("To go on today: `--minutes M` adds M minutes.")
+    elif plan.catching_up:  # nothing is due now, so this day ends with nothing due
+        lines.append("After your time away, unmet cards follow from tomorrow on.")
+    elif plan.unmet:
+        each = MINUTES_A_FIRST_MEETING
+        lines.append(
+            f"Unmet cards come a few a day: `--minutes M` adds M minutes, and one of them for each {each}."
+        )
+    return lines
 
 
 def unjudged_items(deck: Deck, warn: Callable[[str], None]) -> list[str]:
@@ -188,12 +232,7 @@ def unjudged_items(deck: Deck, warn: Callable[[str], None]) -> list[str]:
     return [str(CardItem(deck.settings.deck, card.card_id, ask)) for card, ask in unjudged]
 
 
-def task_for(
-    sitting: Sitting,
-    deck: Deck,
-    memories: Mapping[str, Memory],
-    usual: Mapping[str, float],
-) -> Task:
+def task_for(sitting: Sitting, deck: Deck, usual: Mapping[str, float]) -> Task:
     """The task of a sitting."""
     card = sitting.card
     items = {ask: str(CardItem(sitting.deck, card.card_id, ask)) for ask in card.asks}
@@ -204,8 +243,8 @@ def task_for(
         verdicts=deck.verdicts,
         usual_seconds=usual,
         items=items,
-        first_sight=not any(item in memories for item in items.values()),
-        target_recall=deck.settings.recall,
+        first_sight=sitting.first_meeting,
+        target_recall=deck.settings.target_recall,
     )
 
 

@@ -10,8 +10,10 @@ import chess
 import numpy as np
 import numpy.typing as npt
 
+from patterns.arguments import MotifsAsked, motifs_of
 from patterns.boards.bitboards import Bitboards, Rows, mirror, square_names
 from patterns.boards.positions import Positions
+from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.catalogue import MOTIFS
 from patterns.motifs.findings import Finding, Instance, Motif
@@ -31,7 +33,7 @@ def batches(items: Sequence[Item]) -> Iterator[Sequence[Item]]:
 
 
 @dataclass(frozen=True)
-class Detected:
+class Detected(Table):
     """All findings of a batch, one an entry, as on the real board (nothing mirrored).
 
     `position`: index into the batch. `motif`: index into the motifs asked for. `white`: whether White
@@ -46,46 +48,46 @@ class Detected:
     squares: Bitboards
     detail: npt.NDArray[np.int64]
 
-    def __len__(self) -> int:
-        return len(self.position)
-
 
 def detect(view: View, motifs: Sequence[Motif] | None = None) -> Detected:
     """Every instance of the motifs (all of the catalogue by default) in a view, motif by motif."""
     half = len(view) // 2
-    columns: list[tuple[npt.NDArray[np.generic], ...]] = []
+    parts = []
     for number, motif in enumerate(MOTIFS.values() if motifs is None else motifs):
         found = motif.find(view)
         white = found.row < half
-        roles = (np.where(white, role, mirror(role)) for role in (found.actors, found.targets, found.squares))
-        columns.append((found.row % half, np.full(len(found), number), white, *roles, found.detail))
-    return Detected(*(np.concatenate(parts) for parts in zip(*columns, strict=True)))
+        actors, targets, squares = (
+            np.where(white, role, mirror(role)) for role in (found.actors, found.targets, found.squares)
+        )
+        parts.append(
+            Detected(
+                found.row % half, np.full(len(found), number), white, actors, targets, squares, found.detail
+            )
+        )
+    return Detected.joined(*parts)
 
 
-def told(
+def findings_in_words(
     detected: Detected, boards: Sequence[chess.Board], motifs: Sequence[Motif] | None = None
 ) -> list[list[Finding]]:
     """The findings of each board in words, with their notes."""
     catalogue = list(MOTIFS.values() if motifs is None else motifs)
     result: list[list[Finding]] = [[] for _ in boards]
-    for entry in range(len(detected)):
-        index, motif = int(detected.position[entry]), catalogue[int(detected.motif[entry])]
-        colour = bool(detected.white[entry])
-        actors, targets, squares = (
-            int(role[entry]) for role in (detected.actors, detected.targets, detected.squares)
-        )
+    entries = zip(*(column.tolist() for column in vars(detected).values()), strict=True)
+    for position, number, white, actors, targets, squares, detail in entries:
+        motif = catalogue[number]
         instance = Instance(
-            boards[index],
-            colour,
+            boards[position],
+            white,
             chess.SquareSet(actors),
             chess.SquareSet(targets),
             chess.SquareSet(squares),
-            int(detected.detail[entry]),
+            detail,
         )
-        result[index].append(
+        result[position].append(
             Finding(
                 motif.id,
-                "white" if colour else "black",
+                "white" if white else "black",
                 square_names(actors),
                 square_names(targets),
                 square_names(squares),
@@ -95,12 +97,16 @@ def told(
     return result
 
 
-def find_in(boards: Sequence[chess.Board], motifs: Sequence[Motif] | None = None) -> list[list[Finding]]:
-    """The findings of each board in words.
+def find_in(boards: Sequence[chess.Board], motifs: MotifsAsked = None) -> list[list[Finding]]:
+    """The findings of each board in words, all boards in one batch: for more than `BATCH`, `patterns.tag`.
+
+    `motifs`: ids or motifs, one or several; all of the catalogue by default. Each board needs one king a side
+    (ValueError).
 
     >>> [finding.motif for finding in find_in([chess.Board()])[0]]
     []
     """
     if not boards:
         return []
-    return told(detect(View(Positions.from_boards(boards)), motifs), boards, motifs)
+    wanted = motifs_of(motifs)
+    return findings_in_words(detect(View(Positions.from_boards(boards)), wanted), boards, wanted)

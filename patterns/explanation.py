@@ -8,9 +8,10 @@ from typing import Any
 
 import chess
 
+from patterns.arguments import board_of
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
-from patterns.detect import batches, detect, told
+from patterns.detect import batches, detect, findings_in_words
 from patterns.engines.scores import verdict_from_expected
 from patterns.factors.assessment import Assessment, assess, assessments_in_words
 from patterns.motifs.findings import Finding
@@ -18,14 +19,20 @@ from patterns.motifs.findings import Finding
 
 @dataclass(frozen=True)
 class Explanation:
-    """What there is to say about one position."""
+    """What there is to say about one position: `findings` motif by motif, in the order of their ids."""
 
     board: chess.Board
     findings: tuple[Finding, ...]
     assessment: Assessment
 
     def as_dict(self) -> dict[str, Any]:
-        """Plain data for JSON: fen, turn, motifs, factors, verdict."""
+        """Plain data for JSON.
+
+        `fen`; `turn`; `motifs`: motif, side, actors, targets, squares, note; `factors`: factor, balance (in
+        pawns, positive for White), side, strength, reasons; `verdict`: side, strength, expected_score (0 to
+        1, White's). Squares by name; sides white or black, of a factor or verdict also level; strength 0
+        (level) to 3 (decisive).
+        """
         assessment = self.assessment
         return {
             "fen": self.board.fen(),
@@ -59,13 +66,16 @@ class Explanation:
         }
 
 
-def explain(board: chess.Board) -> Explanation:
-    """Explain one position.
+def explain(position: chess.Board | str) -> Explanation:
+    """Explain one position, a board or a FEN: its motifs, the stock-taking and the verdict.
 
-    >>> explain(chess.Board("6k1/5ppp/8/8/8/8/5PPP/4R1K1 w - - 0 1")).findings[0].motif
+    A board needs one king a side, and a FEN has to be a position that can arise (ValueError says what is
+    wrong). TypeError for anything else.
+
+    >>> explain("6k1/5ppp/8/8/8/8/5PPP/4R1K1 w - - 0 1").findings[0].motif
     'back-rank'
     """
-    return explain_many([board])[0]
+    return explain_many([board_of(position)])[0]
 
 
 def explain_many(boards: Sequence[chess.Board]) -> list[Explanation]:
@@ -73,7 +83,7 @@ def explain_many(boards: Sequence[chess.Board]) -> list[Explanation]:
     result: list[Explanation] = []
     for batch in batches(boards):
         view = View(Positions.from_boards(batch))
-        findings = told(detect(view), batch)
+        findings = findings_in_words(detect(view), batch)
         assessments = assessments_in_words(assess(view), batch)
         result += [
             Explanation(board, tuple(found), _settled(board, assessment))

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Executor, Future
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import chess
 import numpy as np
@@ -13,6 +14,7 @@ import numpy as np
 from patterns.boards.positions import Positions, snapshot
 from patterns.boards.view import View
 from patterns.detect import BATCH, Detected, detect
+from patterns.motifs.findings import Motif
 from patterns.reading.pgn import Game
 
 IN_FLIGHT = 4
@@ -30,18 +32,21 @@ class ScannedGame:
     findings: Detected
 
 
-def scan(games: Iterable[Game], executor: Executor | None = None) -> Iterator[ScannedGame]:
-    """Tag every position of the games, in their order.
+def scan(
+    games: Iterable[Game], executor: Executor | None = None, motifs: Sequence[Motif] | None = None
+) -> Iterator[ScannedGame]:
+    """Tag every position of the games with the motifs (all of the catalogue by default), in their order.
 
-    With an executor (threads, processes, machines) batches of games are tagged there, a few ahead.
+    With an executor (threads, processes, machines) batches of games are tagged there, a few ahead; processes
+    need motifs that can be pickled, as those of the catalogue can.
     """
     waiting: deque[tuple[list[Game], Future[list[Detected]]]] = deque()
     for batch in _batches(games):
         replays = [(game.start.fen(), game.moves) for game in batch]
         if executor is None:
-            yield from _joined(batch, findings_of(replays))
+            yield from _joined(batch, findings_of(replays, motifs))
             continue
-        waiting.append((batch, executor.submit(findings_of, replays)))
+        waiting.append((batch, executor.submit(findings_of, replays, motifs)))
         if len(waiting) > IN_FLIGHT:
             done, future = waiting.popleft()
             yield from _joined(done, future.result())
@@ -49,7 +54,7 @@ def scan(games: Iterable[Game], executor: Executor | None = None) -> Iterator[Sc
         yield from _joined(done, future.result())
 
 
-def findings_of(replays: Sequence[Replay]) -> list[Detected]:
+def findings_of(replays: Sequence[Replay], motifs: Sequence[Motif] | None = None) -> list[Detected]:
     """The findings of each game, from all its positions at once."""
     snapshots, lengths = [], []
     for fen, moves in replays:
@@ -59,26 +64,14 @@ def findings_of(replays: Sequence[Replay]) -> list[Detected]:
             board.push(move)
             snapshots.append(snapshot(board))
         lengths.append(len(moves) + 1)
-    found = detect(View(Positions.from_snapshots(snapshots)))
+    found = detect(View(Positions.from_snapshots(snapshots)), motifs)
     order = np.argsort(found.position, kind="stable")
     first = np.cumsum([0, *lengths])
     cuts = np.searchsorted(found.position[order], first)
+    parts = (found.take(order[begin:end]) for begin, end in pairwise(cuts))
     return [
-        _part(found, order[begin:end], int(start))
-        for begin, end, start in zip(cuts[:-1], cuts[1:], first[:-1], strict=True)
+        replace(part, position=part.position - start) for part, start in zip(parts, first[:-1], strict=True)
     ]
-
-
-def _part(found: Detected, entries: np.typing.NDArray[np.int64], start: int) -> Detected:
-    return Detected(
-        found.position[entries] - start,
-        found.motif[entries],
-        found.white[entries],
-        found.actors[entries],
-        found.targets[entries],
-        found.squares[entries],
-        found.detail[entries],
-    )
 
 
 def _batches(games: Iterable[Game]) -> Iterator[list[Game]]:

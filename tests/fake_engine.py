@@ -3,9 +3,10 @@
 Well-behaved modes score a move by its squares alone, so that tests can work the scores out too.
 Modes: steady (MultiPV), wdl, narrow (MultiPV of at most 5), plain (one line at a time), bounds (one line,
 bounds only), mirage (two moves that look best until searched deep), short (lines of one move);
-crash, hang, babble, noise, silent, illegal, wdl-missing, wdl-wrong (what each says, in the search);
+crash, hang, babble, noise, silent, illegal, wdl-missing, wdl-wrong, below (a depth of -5), rank (line
+99999999), drip (a line now and then, without end) (what each says, in the search);
 not-uci, leaves, mute (no handshake); stubborn (stays when told to quit, and has a child process that adds
-to the file named by FAKE_ENGINE_PULSE as long as it lives).
+to the file named by FAKE_ENGINE_PULSE as long as it lives), stuck (the same, and it hangs in a search).
 """
 
 from __future__ import annotations
@@ -58,12 +59,19 @@ def search(mode: str, board: chess.Board, depth: int, lines: int, only: list[str
     if mode == "crash":
         say(f"info depth 1 score cp 10 pv {best.uci()}")
         os._exit(3)
-    elif mode == "hang":
+    elif mode in ("hang", "stuck"):
         say(f"info depth 1 score cp 10 pv {best.uci()}")
         time.sleep(600)
     elif mode == "babble":
         while True:
             say("info depth 1 score cp 10")
+    elif mode == "drip":
+        while True:
+            say(f"info depth 1 score cp 10 pv {best.uci()}")
+            time.sleep(0.1)
+    elif mode in ("below", "rank"):
+        wrong = "depth -5" if mode == "below" else "depth 1 multipv 99999999"
+        say(f"info {wrong} score cp 10 pv {best.uci()}")
     elif mode == "noise":
         for text in ("\x1b[2J}{", "info depth x score cp y pv z9", "info score", "readyok", "option name"):
             say(text)
@@ -103,7 +111,7 @@ def main(mode: str) -> None:
     signal.signal(signal.SIGINT, signal.SIG_DFL)
     if mode == "leaves":
         return
-    if mode == "stubborn":
+    if mode in ("stubborn", "stuck"):
         signal.signal(signal.SIGTERM, signal.SIG_IGN)
         subprocess.Popen([sys.executable, "-c", PULSE])
     board, lines = chess.Board(), 1

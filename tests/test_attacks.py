@@ -71,7 +71,7 @@ def check_attackers(view: View, boards: list[chess.Board]) -> None:
 
 def check_sight_lines(boards: list[chess.Board]) -> int:
     view = View(Positions.from_boards(boards))
-    half, lines = len(boards), view.our_lines
+    half, lines = len(boards), view.our_sight_lines
     for row, square, direction, front, rear in zip(
         lines.row, lines.square, lines.direction, lines.front, lines.rear, strict=True
     ):

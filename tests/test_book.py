@@ -22,15 +22,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_answers import DAY, DECK, an_answer, save_answers_until_killed
-from sqlite_utils import Database
+from sqlite_utils import Database, Migrations, hookimpl
+from sqlite_utils.db import NoTable
+from sqlite_utils.plugins import pm
 
 from decks.asks.catalogue import ASKS
 from decks.memory.answers import CardItem, Correction, MotifItem, parse_item
+from decks.memory.day import DaySoFar
 from decks.memory.model import Memory, replay_log, review
 from decks.scorebook import file as scorebook_file
 from decks.scorebook import schema as scorebook_schema
 from decks.scorebook.book import USUAL_TIME_FROM, Difference, Scorebook, ScorebookError, default_path
-from decks.scorebook.games import FindingRow, GameRecord, MotifCount
+from decks.scorebook.games import MotifCount
+from decks.scorebook.rows import FindingRow, GameRecord
 from decks.tasks.card import GRADES, Grade
 
 ITEM = str(CardItem(DECK, "heron-rook", "play"))
@@ -253,6 +257,26 @@ def test_a_usual_time_is_the_median_of_right_answers_from_the_tenth_on(book: Sco
     assert book.median_seconds(1, "play") is None
 
 
+def test_study_days_hold_what_was_done_on_each(book: Scorebook) -> None:
+    assert book.study_days(1) == []
+    other = book.student("Anna Brook")
+    for answer in (
+        an_answer(1, seconds=10),
+        an_answer(2, seconds=20, ask="spot"),  # the same card at first sight is one first meeting
+        an_answer(3, seconds=40, card="b"),
+        replace(an_answer(4, seconds=80, card="c"), deck=None),
+        replace(an_answer(5, seconds=160, card="d"), first_sight=None),
+        replace(an_answer(6, "missed", 3, seconds=7), first_sight=False),
+        replace(an_answer(7, "found", 3, seconds=3, card="e"), time=an_answer(1, day=5).time),
+        replace(an_answer(8), student=other),
+    ):
+        book.save_answer(answer)
+    assert book.study_days(1) == [
+        DaySoFar(DAY, seconds=310.0, due_seconds=160.0, first_meetings=3),
+        DaySoFar(DAY + timedelta(days=3), seconds=10.0, due_seconds=7.0, first_meetings=1),
+    ]
+
+
 def test_replay_names_each_memory_that_differs_from_the_log_and_mends_it(book: Scorebook) -> None:
     kept = book.save_answer(an_answer(1))
     changed = book.save_answer(an_answer(2, card="b"))
@@ -295,8 +319,16 @@ def test_a_scorebook_is_made_with_its_folders_and_keeps_what_it_held(tmp_path: P
 
 
 def test_answers_are_synchronised_to_disk(book: Scorebook) -> None:
-    assert book._rows("PRAGMA synchronous") == [(2,)]
-    assert book._rows("PRAGMA foreign_keys") == [(1,)]
+    assert book._db.execute("PRAGMA synchronous").fetchall() == [(2,)]
+    assert book._db.execute("PRAGMA foreign_keys").fetchall() == [(1,)]
+
+
+def test_a_table_that_is_not_there_is_not_made_by_an_insert(book: Scorebook) -> None:
+    with pytest.raises(NoTable, match="no table reveiws"):
+        book._db.table("reveiws").insert({"answer_id": "1"})
+    with pytest.raises(NoTable, match="no table reveiws"):
+        book._db["reveiws"]
+    assert "reveiws" not in book._db.table_names()
 
 
 @pytest.mark.parametrize(
@@ -342,12 +374,30 @@ def refused(path: Path, reason: str) -> None:
     assert "\n" not in message
 
 
+def the_first_step() -> Migrations:
+    """The migrations of the first version."""
+    first = Migrations("scorebook")
+    first(name="0001-first-tables")(scorebook_schema.first_tables)
+    return first
+
+
+def with_a_step(*statements: str) -> Migrations:
+    """The migrations of a later version, which has a step more."""
+    later = the_first_step()
+    later(name="0002-any-ask")(scorebook_schema.any_ask)
+
+    @later(name="0003-test")
+    def step(db: Database) -> None:
+        for statement in statements:
+            db.execute(statement)
+
+    return later
+
+
 def test_an_older_scorebook_is_brought_up_to_date(book: Scorebook, monkeypatch: pytest.MonkeyPatch) -> None:
     book.save_answer(an_answer(1))
     book.close()
-    newer = (*scorebook_schema.STEPS, ("0002-test", ("CREATE TABLE added (x INTEGER)",)))
-    monkeypatch.setattr(scorebook_schema, "STEPS", newer)
-    monkeypatch.setattr(scorebook_schema, "KNOWN", frozenset(name for name, _ in newer))
+    monkeypatch.setattr(scorebook_schema, "MIGRATIONS", with_a_step("CREATE TABLE added (x INTEGER)"))
     with Scorebook.open(book.path) as updated:
         assert updated._rows("SELECT * FROM added") == []
         assert updated.answers(1) == [an_answer(1)]
@@ -358,20 +408,19 @@ def test_a_log_that_knew_four_asks_keeps_every_row_and_takes_any_ask(
 ) -> None:
     path = tmp_path / "old.sqlite"
     with monkeypatch.context() as older:
-        older.setattr(scorebook_schema, "STEPS", scorebook_schema.STEPS[:1])
-        with Scorebook.open(path) as book:
-            book.student()
-            book.register_deck(DECK, "", "")
+        older.setattr(scorebook_schema, "MIGRATIONS", the_first_step())
+        with a_new_book(path) as book:
             for number in range(1, 4):
                 book.save_answer(an_answer(number, "missed", number, card=str(number)))
             book.contest(an_answer(2, card="2").answer_id, "found", "so there", datetime.now(UTC))
             before = (book.answers(1, as_corrected=False), book.corrections(1), book.memory_of(1))
             with pytest.raises(sqlite3.IntegrityError, match="CHECK"):
-                book._db.execute(_ODD_ASK)
+                book._db.execute(ODD_ASK)
+            book._db.rollback()
     with Scorebook.open(path) as book:
         assert (book.answers(1, as_corrected=False), book.corrections(1), book.memory_of(1)) == before
         assert book.replay() == []
-        book._db.execute(_ODD_ASK)
+        book._db.execute(ODD_ASK)
         for change in ("DELETE FROM reviews", "UPDATE corrections SET reason = ''"):
             with pytest.raises(sqlite3.IntegrityError, match="append-only"):
                 book._db.execute(change)
@@ -379,7 +428,7 @@ def test_a_log_that_knew_four_asks_keeps_every_row_and_takes_any_ask(
             book._db.execute("INSERT INTO corrections VALUES ('x', 'nobody', 'found', '', '')")
 
 
-_ODD_ASK = (
+ODD_ASK = (
     "INSERT INTO reviews VALUES ('an id', 1, NULL, 'card:d/c/odd', 'c', 'odd', 'fen', 'v', '{}', 1, 'found', "
     "1, 0, '2031-05-05', '2031-05-05T18:00:00+00:00', NULL, 0.9)"
 )
@@ -389,44 +438,83 @@ def test_a_migration_that_fails_leaves_the_file_as_it_was(
     book: Scorebook, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     book.close()
-    broken = (*scorebook_schema.STEPS, ("0002-test", ("CREATE TABLE added (x)", "NONSENSE")))
     with monkeypatch.context() as patched:
-        patched.setattr(scorebook_schema, "STEPS", broken)
-        patched.setattr(scorebook_schema, "KNOWN", frozenset(name for name, _ in broken))
+        patched.setattr(scorebook_schema, "MIGRATIONS", with_a_step("CREATE TABLE added (x)", "NONSENSE"))
         refused(book.path, "syntax error")
     with Scorebook.open(book.path) as again:
-        assert again._rows("SELECT name FROM sqlite_master WHERE name = 'added'") == []
+        assert "added" not in again._db.table_names()
 
 
-def test_a_new_scorebook_is_what_the_migration_library_would_have_made(book: Scorebook) -> None:
-    def made_of(connection: sqlite3.Connection) -> tuple[list[tuple[str, ...]], list[tuple[str, str]]]:
-        tables = connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_master ORDER BY type, name")
-        notes = connection.execute("SELECT migration_set, name FROM _sqlite_migrations ORDER BY id")
-        return [tuple(" ".join(str(cell).split()) for cell in row) for row in tables], notes.fetchall()
+def test_a_scorebook_of_the_first_version_opens_and_keeps_everything(tmp_path: Path) -> None:
+    """That version kept the record of its migrations by itself; the dump is of a file it made."""
+    path = tmp_path / "scorebook.sqlite"
+    with closing(sqlite3.connect(path)) as old:
+        old.executescript((Path(__file__).parent / "scorebook_0001.sql").read_text(encoding="utf-8"))
+    with Scorebook.open(path) as book:
+        assert book.students() == {1: "me", 2: "Änna Brook"}
+        assert book.decks() == [(DECK, "Saltmarsh files", "saltmarsh")]
+        assert book.answers(1) == [an_answer(1, "found"), an_answer(2, "found", 4)]
+        assert book.answers(1, as_corrected=False)[0] == an_answer(1, "missed")
+        assert book.answers(2) == [
+            replace(an_answer(3, "partly", 5, ask="spot"), student=2, first_sight=None),
+            replace(
+                an_answer(4, "fluent", 6), student=2, deck=None, item="motif:fork/play", first_sight=False
+            ),
+        ]
+        assert [correction.reason for correction in book.corrections(1)] == ["Rd1 wins too"]
+        assert len(book.memory_of(1)) == 1
+        assert len(book.memory_of(2)) == 2
+        assert book.replay() == []
+        assert book.findings(1) == [FindingRow(1, 9, "fork", "white", 1 << 63, 1 << 36, 1 << 20, "Rd1")]
+        assert book.motif_counts("Wren, Ada") == [MotifCount("fork", "player", 1, 1, 1, 0, 0)]
+        assert book.preparation(1, date(2031, 6, 1)) == '{"days": 2}'
+        later = book.save_answer(an_answer(5, "found", 9))
+        assert book.memory_of(1) == {ITEM: later}
 
-    with closing(sqlite3.connect(":memory:", isolation_level=None)) as by_library:
-        scorebook_schema._bring_up_to_date(by_library)
-        tables, notes = made_of(by_library)
-        assert made_of(book._db) == (tables, notes)
-        assert len(tables) > 15
-    migrations = scorebook_schema._migrations()
-    assert migrations.pending(Database(book._db, execute_plugins=False)) == []
+
+def test_the_first_step_makes_the_tables_of_the_first_version() -> None:
+    def objects(connection: sqlite3.Connection) -> list[tuple[str, ...]]:
+        rows = connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_master ORDER BY type, name")
+        return [tuple("".join(str(cell).split()) for cell in row) for row in rows]
+
+    with closing(sqlite3.connect(":memory:")) as old:
+        old.executescript((Path(__file__).parent / "scorebook_0001.sql").read_text(encoding="utf-8"))
+        with Database(memory=True, execute_plugins=False) as new:
+            the_first_step().apply(new)
+            assert objects(new.conn) == objects(old)
+        assert len(objects(old)) > 15
 
 
-@pytest.mark.parametrize("new", [True, False])
-def test_opening_a_scorebook_imports_no_migration_library(book: Scorebook, new: bool) -> None:
-    book.close()
-    if new:
-        book.path.unlink()
+def test_opening_a_scorebook_imports_neither_numpy_nor_platformdirs(book: Scorebook) -> None:
     script = (
         "import sys; from pathlib import Path; from decks.scorebook.book import Scorebook\n"
         "with Scorebook.open(Path(sys.argv[1])) as book: book.student()\n"
-        "print('sqlite_utils' in sys.modules, 'numpy' in sys.modules, 'platformdirs' in sys.modules)"
+        "print('numpy' in sys.modules, 'platformdirs' in sys.modules)\n"
+        "import numpy; print(numpy.arange(3).sum())"
     )
     done = subprocess.run(
         [sys.executable, "-c", script, str(book.path)], capture_output=True, text=True, check=True
     )
-    assert done.stdout.split() == ["False"] * 3
+    assert done.stdout.split() == ["False", "False", "3"]
+
+
+def test_a_scorebook_runs_no_plugin_of_the_database_library(book: Scorebook, tmp_path: Path) -> None:
+    class Plugin:
+        @hookimpl
+        def prepare_connection(self, conn: sqlite3.Connection) -> None:
+            raise AssertionError("a plugin was given the scorebook")
+
+    plugin = Plugin()
+    pm.register(plugin)
+    try:
+        with pytest.raises(AssertionError, match="was given"):
+            Database(memory=True)
+        book.backup(tmp_path / "copy.sqlite")
+        book.restore(tmp_path / "copy.sqlite")
+        with a_new_book(tmp_path / "new.sqlite") as new:
+            assert new.replay() == []
+    finally:
+        pm.unregister(plugin)
 
 
 # Several processes at once
@@ -497,7 +585,7 @@ def test_no_acknowledged_answer_is_lost_by_fifty_kills(
     assert set(acknowledged) <= kept
     assert len(set(acknowledged)) == len(acknowledged)
     assert len(kept) - len(acknowledged) <= kills, "at most the one answer each had not yet acknowledged"
-    assert book._rows("PRAGMA integrity_check") == [("ok",)]
+    assert book._db.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
     assert book.replay() == []
 
 

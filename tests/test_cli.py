@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import json
+import os
 import re
 import shutil
 import sqlite3
@@ -25,7 +26,7 @@ from decks.memory.answers import Answer
 from decks.scorebook.book import Scorebook
 
 ROOT = Path(__file__).resolve().parent.parent
-RONDEAU = [sys.executable, "-m", "decks.cli"]
+RONDEAU = [sys.executable, "-m", "decks.start"]
 
 
 def run(*arguments: str | Path, stdin: str | bytes | None = None) -> Result:
@@ -118,10 +119,60 @@ def test_a_file_that_cannot_be_read_is_named_in_one_line() -> None:
 
 
 def test_a_reader_that_goes_away_makes_no_noise() -> None:
-    command = f"{sys.executable} -m decks.cli motifs | true; echo ${{PIPESTATUS[0]}}"
+    command = f"{sys.executable} -m decks.start motifs | true; echo ${{PIPESTATUS[0]}}"
     shown = subprocess.run(["bash", "-c", command], cwd=ROOT, capture_output=True, text=True, check=True)
     assert shown.stderr == ""
     assert shown.stdout.strip() in ("0", "141")  # 0 if it had written everything before the reader left
+
+
+@pytest.mark.parametrize(
+    ("command", "status"),
+    [
+        ("motifs >&-", 0),
+        ("motifs 2>&-", 0),
+        ("explain - <&-", 0),
+        ("today --plain <&-", 0),
+        ("nothing-of-ours >&- 2>&-", 2),
+        ("students --add Tom <&- >&- 2>&-", 0),
+    ],
+)
+def test_a_closed_stream_makes_no_traceback(command: str, status: int, own_scorebook: Path) -> None:
+    shown = subprocess.run(
+        ["bash", "-c", f"{' '.join(RONDEAU)} {command}"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (shown.returncode, "Traceback" in shown.stderr) == (status, False), shown.stderr
+    if own_scorebook.exists():
+        with Scorebook.open(own_scorebook):  # nothing was printed into it
+            pass
+
+
+def test_ctrl_c_while_libraries_are_imported_is_status_130_without_a_traceback(tmp_path: Path) -> None:
+    (tmp_path / "click.py").write_text("raise KeyboardInterrupt")
+    shown = subprocess.run(
+        RONDEAU, cwd=ROOT, env={**os.environ, "PYTHONPATH": str(tmp_path)}, capture_output=True, check=False
+    )
+    assert (shown.returncode, shown.stdout, shown.stderr) == (130, b"", b"")
+
+
+def test_without_a_home_the_message_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
+    def nowhere(*_: object, **__: object) -> Path:
+        raise RuntimeError("could not determine the home directory")
+
+    monkeypatch.delenv("RONDEAU_SCOREBOOK")
+    monkeypatch.setattr("platformdirs.user_data_path", nowhere)
+    result = run("students")
+    assert result.exit_code == 1
+    assert "--scorebook or RONDEAU_SCOREBOOK" in one_line(result.stderr)
+
+
+def test_what_was_typed_wrongly_cannot_steer_the_terminal() -> None:
+    shown = run("motifs", "a\x9b31m\u202e\x07b")
+    assert shown.exit_code == 2
+    assert "(a\ufffd31m\ufffdb)" in shown.stderr
 
 
 # The scorebook

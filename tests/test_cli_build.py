@@ -110,3 +110,11 @@ def test_games_that_are_not_there_are_status_1_and_no_deck_is_made(tmp_path: Pat
     assert (result.exit_code, result.stdout) == (1, "")
     assert result.stderr.startswith(f"Error: {tmp_path}/missing.pgn: ")
     assert not (tmp_path / "deck").exists()
+
+
+def test_games_of_several_files_are_used_together(game: Path, tmp_path: Path, stockfish: str) -> None:
+    nothing = tmp_path / "nothing.pgn"
+    nothing.write_text('[Event "?"]\n\n1. e4 e5 *\n')
+    sources = ["--from", str(nothing), "--from", str(game)]
+    result = run("build", tmp_path / "deck", *sources, "--motif", "back-rank", "--engine", stockfish)
+    assert result.stdout.startswith("1 card added")

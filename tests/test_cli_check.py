@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import json
+import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
+from decks.cards.folder import reserved
 from decks.cli import cli
 
-FAKE_ENGINE = Path(__file__).resolve().parent / "fake_engine.py"
+ROOT = Path(__file__).resolve().parent.parent
+FAKE_ENGINE = ROOT / "tests" / "fake_engine.py"
 
 SETTINGS = """\
 deck = "0d9c1a52-6f0e-4a53-9c0a-5f3b1e7d2c84"
@@ -127,3 +130,17 @@ def test_an_engine_that_is_not_there_or_fails_is_status_3(deck: Path, crashing_e
         assert (result.exit_code, result.stdout) == (3, "")
         assert result.stderr.startswith("Error: ")
         assert result.stderr.count("\n") == 1
+
+
+def test_a_folder_that_takes_no_writing_is_told_before_minutes_of_work(deck: Path) -> None:
+    command = f"ulimit -f 0; {sys.executable} -m decks.start check {deck} --engine true 2>&1"
+    shown = subprocess.run(["bash", "-c", command], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert shown.returncode == 1
+    assert shown.stdout == f"Error: {deck}: can't be written in: File too large\n"
+
+
+def test_a_check_waits_for_nobody(deck: Path) -> None:
+    with reserved(deck):
+        result = check(deck, "--engine", "true")
+    assert result.exit_code == 1
+    assert "another process is writing in this deck: try again" in result.stderr

@@ -185,7 +185,7 @@ def test_a_batch_says_the_same_as_one_position_at_a_time(chess_archive: Path) ->
 
 
 def test_a_slow_writer_is_answered_line_by_line() -> None:
-    command = [sys.executable, "-m", "decks.cli", "explain", "-", "--json"]
+    command = [sys.executable, "-m", "decks.start", "explain", "-", "--json"]
     with subprocess.Popen(
         command, cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
     ) as talk:

@@ -191,7 +191,7 @@ def test_an_interrupted_scan_says_130_and_keeps_what_was_stored(tmp_path: Path, 
         for number in range(6000):
             file.write(game(1 + number % 28, PINNING, white=f"Guest {number}"))
     with subprocess.Popen(
-        [sys.executable, "-m", "decks.cli", "scan", str(many), "--workers", "2"],
+        [sys.executable, "-m", "decks.start", "scan", str(many), "--workers", "2"],
         cwd=ROOT,
         env={**os.environ, "RONDEAU_SCOREBOOK": str(own_scorebook)},
         stdout=subprocess.PIPE,

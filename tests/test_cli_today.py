@@ -5,16 +5,20 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from made_answers import DECK, an_answer
 from made_tasks import black_to_move
 
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck import add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
 from decks.cli import cli
+from decks.memory.day import USUAL_MINUTES
 from decks.scorebook.book import Scorebook
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -41,7 +45,9 @@ def test_a_card_is_asked_and_the_answer_kept(deck: Path, own_scorebook: Path) ->
     with Scorebook.open(own_scorebook) as book:
         (answer,) = book.answers(book.student())
     assert (answer.ask, answer.grade, answer.score) == ("play", "found", 1.0)
-    assert "Nothing returns today." in run("today").stdout
+    again = run("today")
+    assert again.exit_code == 0
+    assert again.stdout.startswith("Nothing returns today.\nThe next card returns in ")
 
 
 def test_a_student_is_named_by_name_or_number_and_must_be_known(deck: Path, own_scorebook: Path) -> None:
@@ -57,7 +63,7 @@ def test_a_student_is_named_by_name_or_number_and_must_be_known(deck: Path, own_
 
 
 def test_bytes_that_are_no_text_are_no_move(deck: Path, own_scorebook: Path) -> None:
-    command = [sys.executable, "-m", "decks.cli", "today", "--deck", str(deck)]
+    command = [sys.executable, "-m", "decks.start", "today", "--deck", str(deck)]
     utf8 = {**os.environ, "PYTHONIOENCODING": "utf-8:strict"}
     shown = subprocess.run(command, cwd=ROOT, env=utf8, input=b"\xff\nRd1\n\n", capture_output=True)
     assert (shown.returncode, shown.stderr) == (0, b"")
@@ -70,6 +76,20 @@ def test_a_deck_that_is_not_there_is_status_1(tmp_path: Path) -> None:
     result = run("today", "--deck", tmp_path / "nothing")
     assert (result.exit_code, result.stdout) == (1, "")
     assert result.stderr == f"Error: {tmp_path}/nothing: no such folder\n"
+
+
+def test_minutes_given_go_on_with_a_day_whose_minutes_are_done(deck: Path, own_scorebook: Path) -> None:
+    with Scorebook.open(own_scorebook) as book:
+        book.register_deck(DECK, "", "")
+        book.save_answer(replace(an_answer(1, seconds=900), student=book.student(), study_day=date.today()))
+    done = run("today", "--deck", deck, stdin="Rd1\n\n")
+    assert (done.exit_code, done.stderr) == (0, "")
+    assert done.stdout == ("Today's 15 minutes are done.\nTo go on today: `--minutes M` adds M minutes.\n")
+    assert "1 card today." in run("today", "--deck", deck, "--minutes", "5", stdin="Rd1\n\n").stdout
+
+
+def test_the_help_names_the_minutes_of_a_day() -> None:
+    assert f"today's {USUAL_MINUTES:.0f}." in " ".join(run("today", "--help").stdout.split())
 
 
 @pytest.mark.parametrize("minutes", ["0", "-1", "soon"])

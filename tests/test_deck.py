@@ -19,9 +19,17 @@ from decks.cards import folder as deck_folder
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck import Deck, add_cards, is_deck, made_id, new_deck
 from decks.cards.faults import DeckError, Fault
-from decks.cards.folder import read_file, replace_file
+from decks.cards.folder import read_file, replace_file, reserved
 from decks.cards.movetext import Try
-from decks.cards.settings import DeckSettings, new_deck_id, read_settings, write_settings
+from decks.cards.settings import (
+    RECALL_STEPS,
+    DeckSettings,
+    RecallStep,
+    new_deck_id,
+    read_settings,
+    settings_notes,
+    write_settings,
+)
 from decks.cards.verdicts_file import (
     broken_lines,
     missing,
@@ -74,6 +82,65 @@ def change(folder: Path, name: str, old: str, new: str) -> None:
     text = path.read_text(encoding="utf-8")
     assert old in text
     path.write_text(text.replace(old, new), encoding="utf-8")
+
+
+# A folder kept for one writer
+
+
+def test_two_writers_do_not_meet_in_a_folder(folder: Path) -> None:
+    with reserved(folder):
+        with pytest.raises(DeckError, match="another process is writing in this deck"), reserved(folder):
+            pass
+        assert Deck.open(folder).cards  # reading goes on
+    with reserved(folder):
+        pass
+
+
+def test_what_a_killed_process_left_is_cleared_away(folder: Path, tmp_path: Path) -> None:
+    stray = folder / f".cards.pgn.{'0a' * 16}"
+    stray.write_text("half")
+    own = folder / "notes.txt"
+    own.write_text("mine")
+    with reserved(folder):
+        assert not stray.exists() and own.exists()
+    part = tmp_path / "part"
+    part.mkdir()
+    for name in ("cards.pgn", "verdicts.jsonl", f".deck.toml.{'0a' * 16}"):
+        (part / name).write_bytes(b"")
+    with reserved(part):
+        new_deck(part, SETTINGS)
+    assert Deck.open(part).cards == ()
+
+
+def test_a_folder_made_for_a_deck_that_did_not_come_about_goes_again(tmp_path: Path) -> None:
+    with pytest.raises(ZeroDivisionError), reserved(tmp_path / "fresh"):
+        raise ZeroDivisionError
+    assert not (tmp_path / "fresh").exists()
+    (tmp_path / "old").mkdir()
+    with reserved(tmp_path / "old"):
+        pass
+    assert (tmp_path / "old").exists()
+
+
+@pytest.mark.parametrize("step", range(3))
+def test_a_deck_killed_while_it_is_started_can_be_started_again(
+    step: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    written: list[str] = []
+
+    def killed_at(folder: Path, name: str, data: bytes) -> None:
+        if len(written) == step:
+            raise KeyboardInterrupt
+        written.append(name)
+        replace_file(folder, name, data)
+
+    with monkeypatch.context() as patched:
+        patched.setattr("decks.cards.deck.replace_file", killed_at)
+        with pytest.raises(KeyboardInterrupt):
+            new_deck(tmp_path / "deck", SETTINGS)
+    assert not is_deck(tmp_path / "deck")
+    new_deck(tmp_path / "deck", SETTINGS)
+    assert Deck.open(tmp_path / "deck").cards == ()
 
 
 # Opening
@@ -273,9 +340,12 @@ ONE_LINE = st.text(st.characters(codec="utf-8"), max_size=30)
 
 
 @given(
-    ONE_LINE.filter(bool), ONE_LINE, st.floats(0.7, 0.97), st.sets(st.sampled_from(tuple(ASKS)), min_size=1)
+    ONE_LINE.filter(bool),
+    ONE_LINE,
+    st.sampled_from(tuple(RECALL_STEPS)),
+    st.sets(st.sampled_from(tuple(ASKS)), min_size=1),
 )
-def test_settings_read_back_the_same(title: str, author: str, recall: float, asks: set[Any]) -> None:
+def test_settings_read_back_the_same(title: str, author: str, recall: RecallStep, asks: set[Any]) -> None:
     ordered = tuple(ask for ask in ASKS if ask in asks)
     settings = DeckSettings(new_deck_id(), title, author, "CC0", "fr", ordered, recall)
     assert read_settings(write_settings(settings)) == settings
@@ -291,10 +361,14 @@ def test_new_deck_ids_differ() -> None:
         ('colour = "blue"\nsize = 3', "unknown keys 'colour', 'size': the keys are deck, title"),
         ('"\\u001b[2J" = 1', "unknown keys '\\x1b[2J'"),
         ("author = 3", "author must be text in quotes"),
-        ("recall = 0.5", "recall must be a number from 0.7 to 0.97"),
-        ("recall = nan", "recall must be a number"),
-        ("recall = true", "recall must be a number"),
-        ('recall = "0.9"', "recall must be a number"),
+        ('recall = "strong"', 'recall must be "light", "usual" or "firm"'),
+        ('recall = "Usual"', 'recall must be "light", "usual" or "firm"'),
+        ('recall = "0.9"', 'recall must be "light", "usual" or "firm"'),
+        ('recall = ["usual"]', 'recall must be "light", "usual" or "firm"'),
+        ("recall = 0.69", 'recall must be "light", "usual" or "firm"'),
+        ("recall = 0.98", 'recall must be "light", "usual" or "firm"'),
+        ("recall = nan", 'recall must be "light", "usual" or "firm"'),
+        ("recall = true", 'recall must be "light", "usual" or "firm"'),
         ('asks = "play"', "asks must be a list"),
         ('asks = ["play", "dance"]', "unknown ask 'dance'"),
         ("asks = []", "must name one ask or more"),
@@ -307,6 +381,31 @@ def test_a_faulty_setting_is_named_with_its_line(line: str, message: str) -> Non
     (fault,) = error.value.faults
     assert message in fault.message
     assert fault.path == "deck.toml" and (fault.line == 3 or "u001b" in line)
+
+
+@pytest.mark.parametrize(
+    ("line", "recall", "note"),
+    [
+        ("", 0.90, None),
+        ('recall = "light"', 0.80, None),
+        ('recall = "usual"', 0.90, None),
+        ('recall = "firm"', 0.95, None),
+        ("recall = 0.7", 0.80, 'recall 0.7 is read as "light"'),
+        ("recall = 0.84", 0.80, 'recall 0.84 is read as "light"'),
+        ("recall = 0.85", 0.90, 'recall 0.85 is read as "usual"'),
+        ("recall = 0.9", 0.90, 'recall 0.9 is read as "usual"'),
+        ("recall = 0.925", 0.90, 'recall 0.925 is read as "usual"'),
+        ("recall = 0.93", 0.95, 'recall 0.93 is read as "firm"'),
+        ("recall = 0.97", 0.95, 'recall 0.97 is read as "firm"'),
+    ],
+)
+def test_recall_has_three_steps_and_a_number_is_read_on_as_the_nearest(
+    line: str, recall: float, note: str | None
+) -> None:
+    text = f'\ufeffdeck = "{DECK_ID}"\ntitle = "Saltmarsh"\n{line}\n'
+    assert read_settings(text).target_recall == recall
+    expected = f'deck.toml line 3: {note}: write "light", "usual" or "firm"'
+    assert [str(each) for each in settings_notes(text)] == ([expected] if note else [])
 
 
 def test_settings_nested_beyond_reason_are_a_fault() -> None:
@@ -376,6 +475,7 @@ def spoilt_move(**parts: Any) -> str:
         (spoilt_move(score=float("nan")), "the score of d1d8"),
         (spoilt_move(score="1"), "the score of d1d8"),
         (spoilt_move(depth=-1), "the depth of d1d8"),
+        (spoilt_move(depth=10**300), "the depth of d1d8 must be a whole number from 0 to 250"),
         (spoilt_move(line=["g8g8"]), "the line of d1d8 must be a list of UCI moves"),
         (spoilt_move(depth=12.5), "the depth of d1d8"),
         (spoilt_move(line="g8h8"), "the line of d1d8"),
@@ -388,6 +488,36 @@ def test_a_malformed_verdict_is_named_with_its_line(line: str, message: str) -> 
     stored = read_verdicts(f"\n{line}\n")
     (fault,) = stored.faults
     assert message in fault.message and fault.line == 2 + line.count("\n")
+
+
+def test_of_many_broken_verdicts_the_first_are_told_and_the_rest_counted() -> None:
+    faults = [str(fault) for fault in read_verdicts("{}\n" * 30).faults]
+    assert [fault.partition(":")[0] for fault in faults[:20]] == [
+        f"verdicts.jsonl line {number}" for number in range(1, 21)
+    ]
+    assert faults[20:] == ["verdicts.jsonl: 10 more faults"]
+    faults = [str(fault) for fault in read_verdicts("{}\n" * 1_000_000).faults]
+    assert faults[20:] == [
+        "verdicts.jsonl: 980 more faults, and the rest was not read: is this the right file?"
+    ]
+
+
+def test_lines_are_counted_across_empty_ones_however_many() -> None:
+    empty = 20_000_000
+    (fault,) = read_verdicts("\n" * empty + "{}\n").faults
+    assert fault.line == empty + 1
+
+
+@pytest.mark.parametrize("text", [f"{'a.' * 32_500}a = 1", 'title = {"a" . b' + " . 'c'" * 30 + " = 1}"])
+def test_a_key_of_thousands_of_parts_is_refused_at_once(text: str) -> None:
+    with pytest.raises(DeckError, match=r"deck\.toml line 2: a key of too many parts"):
+        read_settings(f'language = "en"\n{text}\n')
+
+
+@pytest.mark.parametrize("number", ["9" * 5000, "[" * 5000, "1e999999", "0x" + "f" * 60_000])
+def test_a_monstrous_value_is_a_fault_and_no_traceback(number: str) -> None:
+    with pytest.raises(DeckError, match=r"^deck\.toml"):
+        read_settings(f'deck = "{DECK_ID}"\ntitle = "t"\nrecall = {number}\n')
 
 
 def test_lines_that_can_not_be_played_are_found() -> None:

@@ -96,6 +96,19 @@ def test_a_judge_fills_in_what_is_missing_and_a_second_check_changes_nothing(fol
     assert judge.asked == [epd] and bytes_of(folder) == before
 
 
+def test_a_recall_of_the_first_version_is_noted_and_the_file_left_alone(folder: Path) -> None:
+    put(folder)
+    check(folder, ScriptedJudge(SOUND))
+    settings = folder / "deck.toml"
+    settings.write_text(settings.read_text().replace('"usual"', "0.94"))
+    before = bytes_of(folder)
+    (note,) = check(folder, ScriptedJudge(SOUND)).notes
+    assert (note.path, note.line) == ("deck.toml", 5)
+    assert note.message == 'recall 0.94 is read as "firm": write "light", "usual" or "firm"'
+    assert check(folder).notes == (note,)
+    assert bytes_of(folder) == before
+
+
 @pytest.mark.parametrize(
     ("engine", "depth", "checked"),
     [

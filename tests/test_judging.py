@@ -36,8 +36,19 @@ def fake(mode: str) -> EngineCommand:
     return EngineCommand((sys.executable, FAKE, mode), "a test")
 
 
-def open_fake(mode: str, *, start_seconds: float = 10.0, silence_seconds: float = 10.0) -> Judge:
-    return Judge.open(fake(mode), start_seconds=start_seconds, silence_seconds=silence_seconds)
+def open_fake(
+    mode: str,
+    *,
+    start_seconds: float = 10.0,
+    silence_seconds: float = 10.0,
+    search_seconds: float = 60.0,
+) -> Judge:
+    return Judge.open(
+        fake(mode),
+        start_seconds=start_seconds,
+        silence_seconds=silence_seconds,
+        search_seconds=search_seconds,
+    )
 
 
 def is_running(pid: int) -> bool:
@@ -166,6 +177,9 @@ def test_evaluation() -> None:
         ("crash", "stopped instead of answering in {fen}"),
         ("hang", "did not answer in {fen} (0.3 seconds)"),
         ("babble", "answered wrongly in {fen}: more lines than any search has"),
+        ("below", "answered wrongly in {fen}: reports depth -5"),
+        ("rank", "answered wrongly in {fen}: reports multipv 99999999"),
+        ("drip", "answered wrongly in {fen}: no end after 2 seconds"),
         ("noise", "gave no score in {fen}"),
         ("silent", "gave no score in {fen}"),
         ("illegal", "answered wrongly in {fen}: illegal uci: 'e2e5' in {fen}"),
@@ -175,7 +189,8 @@ def test_evaluation() -> None:
 )
 def test_a_search_that_goes_wrong(mode: str, complaint: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(uci, "MAX_REPORTS", 1000)
-    with open_fake(mode, silence_seconds=0.3 if mode == "hang" else 10.0) as judge:
+    silence, search = 0.3 if mode == "hang" else 10.0, 2.0 if mode == "drip" else 60.0
+    with open_fake(mode, silence_seconds=silence, search_seconds=search) as judge:
         process = process_of(judge)
         with pytest.raises(EngineError) as caught:
             judge.judge(START)

@@ -1,4 +1,4 @@
-"""Moves of a hunt against python-chess, and hunts judged by hand."""
+"""MovesMade of a hunt against python-chess, and hunts judged by hand."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from real_positions import wandered
 from patterns.boards.bitboards import ALL
 from patterns.boards.positions import Boards, Positions
 from patterns.proof.king_hunt import (
-    Moves,
+    MovesMade,
     hunters,
     recaptures,
     replies,
@@ -29,7 +29,7 @@ def _boards(*boards: chess.Board) -> Boards:
     return Positions.from_boards(boards).side_view(US)
 
 
-def _told(moves: Moves, board: chess.Board) -> set[tuple[int, str]]:
+def _told(moves: MovesMade, board: chess.Board) -> set[tuple[int, str]]:
     """From where each move starts, and the placing of the men after it."""
     told = set()
     for entry in range(len(moves.board)):

@@ -23,8 +23,10 @@ ROOMS = {
         ("motifs",),
         ("factors",),
         ("catalogue", "square_count"),
+        ("arguments",),
         ("detect",),
         ("lines", "scan", "explanation"),
+        ("tagging",),
     ),
     "decks": (
         ("tasks",),
@@ -37,6 +39,7 @@ ROOMS = {
         ("today",),
         ("commands",),
         ("cli",),
+        ("start",),
     ),
 }
 """The rooms of each package, floor by floor: a room imports only from floors below it."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import random
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, timedelta
 from types import ModuleType
 
 import pytest
@@ -12,7 +12,7 @@ from conftest import missing
 from hypothesis import given
 from hypothesis import strategies as st
 
-from decks.memory.model import Memory, recall, replay_log, review, study_day
+from decks.memory.model import Memory, recall, replay_log, review
 from decks.tasks.card import GRADES, Grade
 
 START = date(2031, 1, 6)
@@ -147,30 +147,15 @@ def test_replaying_a_log_rebuilds_the_same_memory(history: list[tuple[Grade, int
     assert replay_log([]) is None
 
 
-def test_an_evening_and_the_next_morning_are_one_day_apart() -> None:
-    """Elapsed time counted in 24-hour blocks would make 20:00 and 08:00 the same day."""
-    evening = study_day(datetime(2031, 5, 1, 20, 0))
-    morning = study_day(datetime(2031, 5, 2, 8, 0))
-    memory = review(None, "found", evening)
-    after = review(memory, "found", morning)
-    assert recall(memory, morning) < 1
-    assert after.last == morning
+@pytest.mark.parametrize("days", [1, 2, 30])
+def test_elapsed_days_are_those_between_study_days(days: int) -> None:
+    """Two study days are whole days apart, whatever the hours: 20:00 and 08:00 the next day are one."""
+    memory = review(None, "found", START)
+    day = START + timedelta(days=days)
+    after = review(memory, "found", day)
+    assert (after.last, recall(after, day)) == (day, 1)
     assert after.stability > memory.stability
-
-
-@pytest.mark.parametrize(
-    ("moment", "rollover", "day"),
-    [
-        (datetime(2031, 5, 2, 0, 30), 4, date(2031, 5, 1)),
-        (datetime(2031, 5, 2, 3, 59, 59), 4, date(2031, 5, 1)),
-        (datetime(2031, 5, 2, 4, 0), 4, date(2031, 5, 2)),
-        (datetime(2031, 5, 2, 23, 59), 4, date(2031, 5, 2)),
-        (datetime(2031, 5, 2, 0, 0), 0, date(2031, 5, 2)),
-        (datetime(2032, 1, 1, 1, 0, tzinfo=UTC), 4, date(2031, 12, 31)),
-    ],
-)
-def test_a_study_day_ends_at_the_rollover_hour(moment: datetime, rollover: int, day: date) -> None:
-    assert study_day(moment, rollover) == day
+    assert recall(memory, day) < recall(memory, day - timedelta(days=1))
 
 
 def test_memory_stays_finite_over_a_lifetime_of_the_same_grade() -> None:

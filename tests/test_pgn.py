@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from patterns.reading import pgn
-from patterns.reading.pgn import Game, GamesError, Unreadable, positions, read_games, sides_of
+from patterns.reading.pgn import Game, GamesError, Unreadable, boards_of, positions, read_games, sides_of
 
 TAGS = '[Event "Saltmarsh club night"]\n[White "Birch, Anna"]\n[Black "Quill, Tom"]\n[Result "1-0"]\n\n'
 
@@ -86,6 +86,22 @@ def test_positions_are_those_before_each_move() -> None:
     seen = [(ply, board.fen(), board.san(move)) for ply, board, move in positions(game)]
     assert [(ply, text) for ply, _, text in seen] == [(0, "e4"), (1, "e5"), (2, "Nf3")]
     assert seen[0][1] == chess.STARTING_FEN
+    assert game.start == chess.Board()
+
+
+def test_a_game_hands_out_separate_boards() -> None:
+    game = read_one("1. e4 e5 2. Nf3 *")
+    boards = list(boards_of(game))
+    assert [board.ply() for board in boards] == [0, 1, 2, 3]
+    assert [board for _, board, _ in list(positions(game))] == boards[:-1]
+    assert all(not board.move_stack for board in boards)
+    for board in boards:
+        board.clear()
+    walked = positions(game)
+    for _, board, move in walked:
+        board.push(move)  # the caller's own board: the walk goes on from its own
+        board.clear()
+    assert [board.ply() for board in boards_of(game)] == [0, 1, 2, 3]
     assert game.start == chess.Board()
 
 

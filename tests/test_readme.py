@@ -36,6 +36,12 @@ def examples(text: str) -> list[tuple[str, str]]:
     return found
 
 
+def scripts(text: str) -> list[tuple[str, str]]:
+    """Every block of Python, with the output shown in the block under it."""
+    blocks = r"^```python\n(.*?)^```\n(?:\n```text\n(.*?)^```)?"
+    return re.findall(blocks, text, re.DOTALL | re.MULTILINE)
+
+
 @pytest.fixture
 def club(tmp_path: Path) -> Path:
     """A folder with the demo deck in it, and `rondeau` on the PATH beside it."""
@@ -44,7 +50,7 @@ def club(tmp_path: Path) -> Path:
     shutil.copytree(ROOT / "demo_deck", folder / "demo_deck")
     command = tmp_path / "bin" / "rondeau"
     command.parent.mkdir()
-    command.write_text(f'#!/bin/sh\nPYTHONPATH="{ROOT}" exec "{sys.executable}" -m decks.cli "$@"\n')
+    command.write_text(f'#!/bin/sh\nPYTHONPATH="{ROOT}" exec "{sys.executable}" -m decks.start "$@"\n')
     command.chmod(0o755)
     return folder
 
@@ -64,6 +70,27 @@ def test_what_the_readme_shows_happens(command: str, output: str, club: Path) ->
     )
     assert shown.returncode == 0, shown.stderr
     assert SHOWN.check_output(output, shown.stdout, LOOSELY), shown.stdout
+
+
+@pytest.mark.parametrize(("script", "output"), scripts(README))
+def test_python_in_the_readme_prints_what_is_shown(script: str, output: str, club: Path) -> None:
+    shown = subprocess.run(
+        [sys.executable, "-W", "error", "-c", script],
+        cwd=club,
+        env={**os.environ, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8"},
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=120,
+    )
+    assert shown.returncode == 0, shown.stderr
+    assert output, "an example shows what it prints"
+    assert SHOWN.check_output(output, shown.stdout, LOOSELY), shown.stdout
+
+
+def test_five_lines_tag_a_file_of_games() -> None:
+    script, _ = scripts(README)[0]
+    assert "patterns.tag(" in script and len([line for line in script.splitlines() if line]) == 5
 
 
 def test_the_readme_shows_examples_and_opens_with_its_two_commands() -> None:

@@ -10,7 +10,7 @@ import pytest
 
 from patterns.catalogue import MOTIFS
 from patterns.detect import find_in
-from patterns.reading.pgn import Game, positions, read_games
+from patterns.reading.pgn import Game, boards_of, read_games
 from patterns.scan import ScannedGame, scan
 
 PGN = "data/pgn/kasparov-deep-blue-1997.pgn"
@@ -42,11 +42,8 @@ def test_the_stream_is_what_each_board_shows(games: list[Game]) -> None:
     found = summary(list(scan(games)))
     assert [number for number, _ in found] == [1, 2, 3, 4, 5, 6]
     for game, (_, counted) in zip(games, found, strict=True):
-        boards = [board.copy(stack=False) for _, board, _ in positions(game)]
-        last = boards[-1].copy()
-        last.push(game.moves[-1])
         expected: Counter[tuple[int, str, bool]] = Counter()
-        for ply, findings in enumerate(find_in([*boards, last])):
+        for ply, findings in enumerate(find_in(list(boards_of(game)))):
             expected.update((ply, one.motif, one.side == "white") for one in findings)
         assert counted == expected
 

@@ -8,26 +8,30 @@ import os
 import signal
 import sys
 import time
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import partial
+from itertools import count
 from pathlib import Path
 
 import pexpect
 import pyte
 import pytest
+from made_answers import an_answer
 from made_tasks import black_to_move, doubled_rooks
 
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.faults import DeckError
 from decks.cards.settings import DeckSettings, new_deck_id
+from decks.memory.answers import CardItem
+from decks.memory.day import day_ahead
 from decks.review import messages as m
 from decks.review.dispatch import dispatch
 from decks.review.session import start
 from decks.scorebook.book import Scorebook
-from decks.tasks.task import Task
-from decks.today import NEW_CARDS, Keeper, known_decks, run_today, todays_tasks
+from decks.today import Keeper, Plan, known_decks, run_today, todays_plan
 
 MOMENT = datetime(2031, 5, 2, 19, 0, tzinfo=UTC)
 PATIENCE = 20
@@ -55,14 +59,231 @@ def deck_folder(tmp_path: Path) -> Path:
 
 
 def talk(
-    monkeypatch: pytest.MonkeyPatch, deck: Path | None, book: Path, typed: str, moment: datetime = MOMENT
+    monkeypatch: pytest.MonkeyPatch,
+    deck: Path | None,
+    book: Path,
+    typed: str,
+    moment: datetime = MOMENT,
+    *later: datetime,
+    minutes: float | None = None,
 ) -> tuple[int, str]:
-    """One plain session: its exit status and what it said."""
+    """One plain session that begins at `moment`: its exit status, what it said. `later`: its next times."""
     said = io.StringIO()
     monkeypatch.setattr(sys, "stdin", io.StringIO(typed))
     monkeypatch.setattr(sys, "stdout", said)
-    status = run_today(deck, book, now=lambda: moment)
+    moments = iter([moment, *later])
+    at = moment
+
+    def now() -> datetime:
+        nonlocal at
+        at = next(moments, at)
+        return at
+
+    status = run_today(deck, book, minutes=minutes, now=now)
     return status, said.getvalue()
+
+
+def many_cards(folder: Path, number: int) -> Deck:
+    """A deck of so many cards that ask for the same rook check."""
+    task = black_to_move("play")
+    new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh rooks", recall="firm"))
+    cards = [replace(task.card, card_id=f"rook-{place}") for place in range(number)]
+    add_cards(folder, [CardEntry(card) for card in cards], task.verdicts.values())
+    return Deck.open(folder)
+
+
+ONE_CARD = "Rd1\n\n"
+
+
+def test_an_answer_after_midnight_belongs_to_the_day_on_which_the_sitting_began(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, own_scorebook: Path
+) -> None:
+    folder = many_cards(tmp_path / "rooks", 9).folder
+    before, after = MOMENT.replace(hour=23, minute=58), MOMENT + timedelta(hours=5, minutes=5)
+    talk(monkeypatch, folder, own_scorebook, 2 * ONE_CARD, before, before, after)
+    talk(monkeypatch, folder, own_scorebook, ONE_CARD, after + timedelta(hours=1))
+    talk(monkeypatch, folder, own_scorebook, ONE_CARD, MOMENT)  # the clock was set back
+    with Scorebook.open(own_scorebook) as book:
+        answers = book.answers(book.student())
+    later = after + timedelta(hours=1)
+    assert {(str(answer.study_day), answer.time) for answer in answers} == {
+        ("2031-05-02", before),
+        ("2031-05-02", after),
+        ("2031-05-03", later),
+        ("2031-05-03", MOMENT),
+    }
+    assert len(answers) == 4
+
+
+def test_a_log_kept_by_an_older_rule_of_days_reads_on(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, own_scorebook: Path
+) -> None:
+    """Study days once ended at four in the morning; what was stored so stays as it is."""
+    deck, task = many_cards(tmp_path / "rooks", 3), black_to_move("play")
+    night = datetime(2031, 5, 2, 2, 30, tzinfo=UTC)
+    with Scorebook.open(own_scorebook) as book:
+        book.register_deck(deck.settings.deck, "", "")
+        old = replace(
+            an_answer(1, card="rook-0"),
+            student=book.student(),
+            deck=deck.settings.deck,
+            item=str(CardItem(deck.settings.deck, "rook-0", "play")),
+            fen=task.card.fen,
+            study_day=night.date() - timedelta(days=1),
+            time=night,
+        )
+        book.save_answer(old)
+    talk(monkeypatch, deck.folder, own_scorebook, ONE_CARD, night + timedelta(minutes=5))
+    with Scorebook.open(own_scorebook) as book:
+        first, second = book.answers(book.student())
+        assert first == old
+        assert (second.card_id, second.study_day) == ("rook-1", night.date())
+        assert book.replay() == []
+
+
+def test_an_item_falls_due_by_the_step_of_its_deck(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, own_scorebook: Path
+) -> None:
+    deck = many_cards(tmp_path / "rooks", 1)
+    talk(monkeypatch, deck.folder, own_scorebook, ONE_CARD)
+    with Scorebook.open(own_scorebook) as book:
+        (answer,) = book.answers(book.student())
+        assert answer.target_recall == 0.95
+        assert book.replay() == []
+
+
+def log(book: Scorebook, deck: Deck, *rows: tuple[int, str, float, bool]) -> None:
+    """Log answers: days before MOMENT, card, seconds, at first sight."""
+    book.register_deck(deck.settings.deck, "", "")
+    for number, (days_ago, card, seconds, first_sight) in enumerate(rows):
+        day = MOMENT.date() - timedelta(days=days_ago)
+        answer = an_answer(number, "found", card=card, seconds=seconds)
+        book.save_answer(
+            replace(
+                answer,
+                student=book.student(),
+                deck=deck.settings.deck,
+                item=str(CardItem(deck.settings.deck, card, "play")),
+                study_day=day,
+                time=answer.time + (day - answer.study_day),
+                first_sight=first_sight,
+            )
+        )
+
+
+YESTERDAY = (1, "rook-0", 20.0, True)
+"""A first meeting yesterday, which doesn't return today."""
+
+LONG_AGO = (30, "rook-0", 20.0, True)
+"""One before a long absence, which is due today."""
+
+
+@pytest.mark.parametrize(
+    ("rows", "minutes", "asked"),
+    [
+        ([], None, range(15)),  # the first day of all: as many as there is time for
+        ([], 4, range(4)),
+        ([(0, "rook-0", 600.0, True)], None, range(1, 6)),  # and it goes on
+        ([YESTERDAY], None, [1, 2, 3]),
+        ([YESTERDAY], 30, range(1, 7)),
+        ([YESTERDAY, (0, "rook-1", 60.0, True)], None, [2, 3]),
+        ([YESTERDAY, *((0, f"rook-{card}", 60.0, True) for card in (1, 2, 3))], None, []),
+        ([YESTERDAY, *((0, f"rook-{card}", 60.0, True) for card in (1, 2, 3))], 10, [4, 5]),
+        ([YESTERDAY, (0, "rook-0", 451.0, False)], None, []),  # due work took more than half
+        ([YESTERDAY, (0, "rook-0", 449.0, False)], None, [1, 2, 3]),
+        ([YESTERDAY, (0, "rook-1", 901.0, True)], None, []),
+        ([LONG_AGO], None, [0]),
+        ([LONG_AGO, (0, "rook-0", 20.0, False)], None, []),  # the day has to end first
+        ([LONG_AGO, (1, "rook-0", 20.0, False)], None, [1, 2, 3]),  # yesterday ended with nothing due
+        ([LONG_AGO, (29, "rook-1", 20.0, True), (1, "rook-0", 20.0, False)], None, [1]),
+        ([(14, "rook-0", 20.0, True)], None, [0]),
+        ([(13, "rook-0", 20.0, True)], None, [0, 1, 2, 3]),  # not so long
+    ],
+)
+def test_what_is_asked_by_what_the_log_holds(
+    rows: list[tuple[int, str, float, bool]],
+    minutes: float | None,
+    asked: Iterable[int],
+    tmp_path: Path,
+    own_scorebook: Path,
+) -> None:
+    deck = many_cards(tmp_path / "rooks", 20)
+    with Scorebook.open(own_scorebook) as book:
+        log(book, deck, *rows)
+        plan = _plan(deck, book, MOMENT, minutes)
+    assert [task.card.card_id for task in plan.tasks] == [f"rook-{number}" for number in asked]
+
+
+def test_an_absence_is_caught_up_by_what_can_still_be_asked(tmp_path: Path, own_scorebook: Path) -> None:
+    """A card that left the deck, or whose moves nobody judged, would stay due for ever."""
+    deck = many_cards(tmp_path / "rooks", 20)
+    with Scorebook.open(own_scorebook) as book:
+        log(book, deck, (30, "gone", 20.0, True), LONG_AGO, (1, "rook-0", 20.0, False))
+        assert len(_plan(deck, book, MOMENT).tasks) == 3
+
+
+@pytest.mark.parametrize(
+    ("rows", "cards", "said"),
+    [
+        (
+            [YESTERDAY, (0, "rook-1", 901.0, True)],
+            5,
+            [
+                "Today's 15 minutes are done.",
+                "The next card returns tomorrow (2031-05-03).",
+                "To go on today: `--minutes M` adds M minutes.",
+            ],
+        ),
+        ([YESTERDAY], 1, ["Nothing returns today.", "The next card returns tomorrow (2031-05-03)."]),
+        (
+            [YESTERDAY, *((0, f"rook-{card}", 60.0, True) for card in (1, 2, 3))],
+            5,
+            [
+                "Nothing returns today.",
+                "The next card returns tomorrow (2031-05-03).",
+                "Unmet cards come a few a day: `--minutes M` adds M minutes, and one of them for each 5.",
+            ],
+        ),
+        (
+            [LONG_AGO, (0, "rook-0", 20.0, False)],
+            5,
+            [
+                "Nothing returns today.",
+                "The next card returns in 37 days (2031-06-08).",
+                "After your time away, unmet cards follow from tomorrow on.",
+            ],
+        ),
+        ([], 0, ["Nothing returns today."]),
+    ],
+)
+def test_where_nothing_is_asked_it_says_why_and_what_returns_when(
+    rows: list[tuple[int, str, float, bool]],
+    cards: int,
+    said: list[str],
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    own_scorebook: Path,
+) -> None:
+    deck = many_cards(tmp_path / "rooks", cards)
+    with Scorebook.open(own_scorebook) as book:
+        log(book, deck, *rows)
+    status, lines = talk(monkeypatch, deck.folder, own_scorebook, "")
+    assert (status, lines.splitlines()) == (0, said)
+
+
+def test_the_session_stops_when_the_minutes_left_of_the_day_are_over(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, own_scorebook: Path
+) -> None:
+    deck = many_cards(tmp_path / "rooks", 20)
+    with Scorebook.open(own_scorebook) as book:
+        log(book, deck, YESTERDAY, (0, "rook-0", 780.0, True))
+    ticks = count(0.0, 20.0)
+    monkeypatch.setattr(time, "monotonic", lambda: next(ticks))
+    assert "2 cards today." in (said := talk(monkeypatch, deck.folder, own_scorebook, 9 * ONE_CARD)[1])
+    assert "2 cards in" in said
+    with Scorebook.open(own_scorebook) as book:
+        log_now = book.study_days(book.student())
+    assert log_now[-1].first_meetings == 3
 
 
 def test_answers_go_into_the_scorebook_with_all_that_the_log_keeps(
@@ -91,14 +312,14 @@ def test_what_was_answered_today_is_not_asked_again_today_and_comes_back_when_du
     monkeypatch: pytest.MonkeyPatch, deck_folder: Path, own_scorebook: Path
 ) -> None:
     talk(monkeypatch, deck_folder, own_scorebook, f"{BALLOT}Kf1\n\nRd1\n\n")
-    assert "Nothing returns today." in talk(monkeypatch, None, own_scorebook, "")[1]
+    assert talk(monkeypatch, None, own_scorebook, "")[1].startswith("Nothing returns today.\n")
     with Scorebook.open(own_scorebook) as book:
         due = min(memory.due for memory in book.memory_of(book.student()).values())
     later = MOMENT + (due - MOMENT.date())
     said = talk(monkeypatch, None, own_scorebook, "", later)[1]
     assert "1 of " in said
     with Scorebook.open(own_scorebook) as book:
-        tasks = todays_tasks([Deck.open(deck_folder)], book, book.student(), None, later, print)
+        tasks = _plan(Deck.open(deck_folder), book, later).tasks
     assert tasks[0].first_sight is False
 
 
@@ -137,7 +358,7 @@ def test_a_card_whose_moves_nobody_judged_is_named_and_not_asked(
     deck = replace(Deck.open(deck_folder), verdicts={})
     warnings: list[str] = []
     with Scorebook.open(own_scorebook) as book:
-        tasks = todays_tasks([deck], book, book.student(), None, MOMENT, warnings.append)
+        tasks = todays_plan([deck], book, book.student(), day_ahead([], MOMENT), warnings.append).tasks
     assert [(task.card.card_id, task.asks) for task in tasks] == [("rooks", ("assess",))]
     (warning,) = warnings
     assert warning.startswith(
@@ -149,10 +370,10 @@ def test_cards_that_nobody_judged_take_no_other_cards_place(tmp_path: Path, own_
     folder, judged = tmp_path / "deck", black_to_move("play")
     new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh evenings"))
     rooks = replace(doubled_rooks("play").card, asks=("play",))
-    others = [replace(rooks, card_id=f"rooks-{number}") for number in range(NEW_CARDS)]
+    others = [replace(rooks, card_id=f"rooks-{number}") for number in range(30)]
     add_cards(folder, [CardEntry(card) for card in (*others, judged.card)], judged.verdicts.values())
     with Scorebook.open(own_scorebook) as book:
-        (task,) = _tasks(Deck.open(folder), book, MOMENT)
+        (task,) = _plan(Deck.open(folder), book, MOMENT).tasks
     assert task.card.card_id == judged.card.card_id
 
 
@@ -180,12 +401,14 @@ def test_usual_times_come_from_the_scorebook(deck_folder: Path, own_scorebook: P
     with Scorebook.open(own_scorebook) as book:
         student = book.student()
         book.register_deck(deck.settings.deck, "", "")
-        (task,) = (task for task in _tasks(deck, book, MOMENT) if task.card.card_id == "rook-check")
+        (task,) = (task for task in _plan(deck, book, MOMENT).tasks if task.card.card_id == "rook-check")
         assert task.usual_seconds == {}
         for day in range(10):
-            keeper = Keeper(book, student, partial(_later, day))
+            keeper = Keeper(book, student, _later(day).date(), partial(_later, day))
             dispatch(start([task]), m.Enter(20.0 + day, "Rd1"), keeper.keep, lambda: 0.0)
-        (task,) = (task for task in _tasks(deck, book, _later(20000)) if task.card.card_id == "rook-check")
+        (task,) = (
+            task for task in _plan(deck, book, _later(20000)).tasks if task.card.card_id == "rook-check"
+        )
     assert task.usual_seconds == {"play": 24.5}
 
 
@@ -193,8 +416,9 @@ def _later(days: int) -> datetime:
     return MOMENT + timedelta(days=days)
 
 
-def _tasks(deck: Deck, book: Scorebook, moment: datetime) -> list[Task]:
-    return todays_tasks([deck], book, book.student(), None, moment, print)
+def _plan(deck: Deck, book: Scorebook, moment: datetime, minutes: float | None = None) -> Plan:
+    student = book.student()
+    return todays_plan([deck], book, student, day_ahead(book.study_days(student), moment, minutes), print)
 
 
 class OnTerminal:

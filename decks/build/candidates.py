@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import chess
 
+from decks.build.ranking import GameRecords
 from patterns.catalogue import MOTIFS
 from patterns.detect import Detected
 from patterns.reading.pgn import Game, positions, sides_of
@@ -52,28 +53,34 @@ def candidates(
 ) -> Mapping[str, list[Candidate]]:
     """The candidates of each wanted motif, in the order of the games.
 
+    The motifs come in the order in which a deck turns to them, which the games decide (`GameRecords.order`).
     A motif that stays on the board for a while gives its first and its last position with the right side to
     move. With `player`, only positions where that player is to move count.
     """
     found: dict[str, list[Candidate]] = {motif: [] for motif in motifs}
+    records = GameRecords()
     for one in scanned:
         sides = [chess.WHITE, chess.BLACK]
         if player is not None:
             sides = [side == "white" for side in sides_of(one.game, player)]
+        if not sides:
+            continue
+        shown = _shown(one.findings, motifs)
+        records.add(one.game.result, shown, sides)
         wanted = {
             (ply, motif)
-            for motif, colour in _shown(one.findings, motifs)
+            for motif, colour in shown
             if colour in sides
             for ply in _ends_of_spells(one, motif, colour)
         }
         if not wanted:
             continue
         plies = {ply for ply, _ in wanted}
-        boards = {ply: board.copy(stack=False) for ply, board, _ in positions(one.game) if ply in plies}
+        boards = {ply: board for ply, board, _ in positions(one.game) if ply in plies}
         for ply, motif in sorted(wanted):
             if ply in boards and _is_middlegame_decision(boards[ply]):
                 found[motif].append(Candidate(one.game, ply, boards[ply], motif))
-    return found
+    return {motif: found[motif] for motif in records.order(motifs)}
 
 
 def _shown(findings: Detected, motifs: Collection[str]) -> set[tuple[str, bool]]:

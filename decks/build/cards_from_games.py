@@ -8,6 +8,7 @@ of every legal move goes with the card.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -17,7 +18,8 @@ import chess
 
 from decks.asks.catalogue import ASKS, in_order
 from decks.build.candidates import Candidate
-from decks.build.relevance import plain_to_see, taken_up
+from decks.build.ranking import ranked
+from decks.build.relevance import plain_to_see, taken_up, uses_of_moves
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck_check import PositionJudge, checked_by
 from decks.cards.movetext import Try
@@ -85,37 +87,43 @@ def build_cards(
     deep: int | None = None,
     tried: Tried | None = None,
 ) -> Iterator[BuiltCard]:
-    """Cards, motif by motif in turn, until `wanted` are made or the candidates are used up.
+    """Cards, until `wanted` are made or the candidates are used up.
 
-    One game gives one card a motif at most. `asks`: what every card asks for; none: whatever each ask
-    suggests. `taken`: EPDs not to ask about again. `today`: the date of the
-    check. Each candidate gets a glance before it is judged.
+    `candidates`: by motif, in the order in which the motifs have their turn; it is always the turn of the
+    first that has the fewest cards so far. A card is about the motif that explains its key best, and one game
+    gives one card a motif at most. `asks`: what every card asks for; none: whatever each ask suggests.
+    `taken`: EPDs not to ask about again. `today`: the date of the check. Each candidate gets a glance before
+    it is judged.
     """
-    queues = {motif: list(queue) for motif, queue in candidates.items() if queue}
+    queues = {motif: list(queue) for motif, queue in candidates.items()}
+    order = list(queues)
     seen, used = set(taken), set[tuple[str, int]]()
-    made = count = 0
-    while queues and made < wanted:
-        for motif in list(queues):
-            built = None
-            while queues[motif] and built is None:
-                candidate = queues[motif].pop(0)
-                place = (motif, candidate.game.line)
-                if place in used or candidate.board.epd() in seen:
-                    continue
-                built = card_of(candidate, judge, today, asks=asks, wide=wide, deep=deep)
-                count += 1
-                if built is not None:
-                    made += 1
-                    used.add(place)
-                    seen.add(candidate.board.epd())
-                if tried is not None:
-                    tried(made, count)
-            if not queues[motif]:
-                del queues[motif]
-            if built is not None:
-                yield built
-                if made == wanted:
-                    return
+    cards: Counter[str] = Counter()
+    tries = 0
+    while queues and cards.total() < wanted:
+        turn = min(queues, key=cards.__getitem__)
+        if not queues[turn]:
+            del queues[turn]
+            continue
+        candidate = queues[turn].pop(0)
+        game = id(candidate.game)  # its line is its own only within one file
+        if (turn, game) in used or candidate.board.epd() in seen:
+            continue
+        built = card_of(candidate, judge, today, order=order, asks=asks, wide=wide, deep=deep)
+        tries += 1
+        if built is not None:
+            (tag,) = built.entry.card.motifs
+            place = (tag.motif, game)
+            if place in used:
+                built = None
+            else:
+                cards[tag.motif] += 1
+                used.add(place)
+                seen.add(candidate.board.epd())
+        if tried is not None:
+            tried(cards.total(), tries)
+        if built is not None:
+            yield built
 
 
 def card_of(
@@ -123,23 +131,28 @@ def card_of(
     judge: BuildJudge,
     today: date,
     *,
+    order: Sequence[str] = (),
     asks: tuple[str, ...] = (),
     wide: int | None = None,
     deep: int | None = None,
 ) -> BuiltCard | None:
-    """The card of one candidate, or None where its motif does not decide what to play."""
-    board = candidate.board
-    side = "white" if board.turn == chess.WHITE else "black"
-    findings = [
-        finding
-        for finding in find_in([board])[0]
-        if finding.side == side and finding.motif == candidate.motif
-    ]
-    if not _promising(board, judge, findings) or not _decides(board, judge.survey(board), findings, slack=1):
+    """The card of one candidate, or None where its motif does not decide what to play.
+
+    `order`: the motifs that cards are wanted of, those to prefer first; without it the candidate's alone. The
+    card is about the one that explains its key best. There is none where a motif that is not wanted explains
+    the key better.
+    """
+    board, order = candidate.board, order or (candidate.motif,)
+    own = _ours(board, candidate.motif)
+    if not _promising(board, judge, own) or not _decides(board, judge.survey(board), own, slack=1):
         return None
     verdicts = judge.judge(board, wide, deep)
-    matters = _decides(board, verdicts, findings, slack=0)
-    if not matters:
+    deciding = _decides(board, verdicts, _ours(board), slack=0)
+    if candidate.motif not in {finding.motif for finding in deciding}:
+        return None
+    (uses,) = uses_of_moves(board, verdicts, [verdicts.best])
+    motif, *_ = ranked(board, chess.Move.from_uci(verdicts.best), uses, deciding, order)
+    if motif not in order:
         return None
     line, judged = _line(board, verdicts, judge, wide, deep)
     if len(line) == 1 and _is_forcing(board, chess.Move.from_uci(line[0])):
@@ -151,11 +164,11 @@ def card_of(
         card_id="",
         fen=board.fen(en_passant="legal"),
         asks=asks,
-        motifs=(MotifTag(candidate.motif, "white" if side == "white" else "black"),),
+        motifs=(MotifTag(motif, deciding[0].side),),
         factors={factor: key for ask in asks for factor, key in ASKS[ask].built_key(whole).items()},
         line=line,
         origin=candidate.origin,
-        evidence={candidate.motif: _evidence(matters)},
+        evidence={motif: _evidence([finding for finding in deciding if finding.motif == motif])},
     )
     by_epd = {one.epd: one for one in judged}
     checked = checked_by(card.moves_to_find(), by_epd)
@@ -168,6 +181,13 @@ def card_of(
     }
     headers["Result"] = candidate.game.result
     return BuiltCard(CardEntry(card, headers, _tries(board, verdicts, line), nags), tuple(judged))
+
+
+def _ours(board: chess.Board, motif: str | None = None) -> list[Finding]:
+    """The findings that the side to move profits from, of one motif or of all."""
+    return [
+        finding for finding in find_in([board], motif)[0] if finding.side == chess.COLOR_NAMES[board.turn]
+    ]
 
 
 def _promising(board: chess.Board, judge: BuildJudge, findings: Sequence[Finding]) -> bool:
@@ -187,11 +207,12 @@ def _decides(
     if verdicts.moves[verdicts.best].score < WORST_SCORE or len(holding) > MOST_HOLDING + slack:
         return []
     best = chess.Move.from_uci(verdicts.best)
+    used = dict(zip(holding, uses_of_moves(board, verdicts, holding), strict=True))
     return [
         finding
         for finding in findings
         if not plain_to_see(board, best, finding)
-        and all(taken_up(board, verdicts, move, finding) for move in holding)
+        and all(taken_up(board, chess.Move.from_uci(move), uses, finding) for move, uses in used.items())
     ]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import chess
 import numpy as np
@@ -10,7 +10,7 @@ import numpy as np
 from patterns.boards.exchange import capture_gain, exchange
 from patterns.boards.positions import Positions
 from patterns.engines.scores import PositionVerdicts
-from patterns.lines import uses_of_many
+from patterns.lines import Use, uses_of_many
 from patterns.motifs.findings import Finding
 
 PLIES_LOOKED_AT = 5
@@ -20,11 +20,16 @@ MOVES_IN_TIME = 2
 """A motif used by the first or second move of a line decides it; later it is another position's."""
 
 
-def taken_up(board: chess.Board, verdicts: PositionVerdicts, move: str, finding: Finding) -> bool:
-    """Whether a move (UCI) takes up a finding: at once, or with the moves that are to follow it."""
-    return takes_up(board, chess.Move.from_uci(move), finding) or _used(
-        board, (move, *verdicts.moves[move].line), finding
+def taken_up(board: chess.Board, move: chess.Move, uses: Iterable[Use], finding: Finding) -> bool:
+    """Whether a move takes up a finding: by itself, or with what it and the moves that follow it use."""
+    return takes_up(board, move, finding) or any(
+        use.motif == finding.motif and use.ply <= MOVES_IN_TIME for use in uses
     )
+
+
+def uses_of_moves(board: chess.Board, verdicts: PositionVerdicts, moves: Sequence[str]) -> list[list[Use]]:
+    """What each of these moves (UCI) uses, together with the moves that the engine expects after it."""
+    return uses_of_many([(board, _legal(board, (move, *verdicts.moves[move].line))) for move in moves])
 
 
 def takes_up(board: chess.Board, move: chess.Move, finding: Finding) -> bool:
@@ -50,7 +55,15 @@ def takes_up(board: chess.Board, move: chess.Move, finding: Finding) -> bool:
     return bool(prey & set(after.attacks(move.to_square) - before))
 
 
-def _used(board: chess.Board, line: Sequence[str], finding: Finding) -> bool:
+def touches(board: chess.Board, move: chess.Move, finding: Finding) -> bool:
+    """Whether a move has to do with the men or squares of a finding: takes it up, moves an actor, or takes a
+    target."""
+    origin, destination = (chess.SQUARE_NAMES[square] for square in (move.from_square, move.to_square))
+    return origin in finding.actors or destination in finding.targets or takes_up(board, move, finding)
+
+
+def _legal(board: chess.Board, line: Sequence[str]) -> list[chess.Move]:
+    """The moves of a line (UCI) that are looked at, as far as they are legal."""
     moves, after = [], board.copy(stack=False)
     for uci in line[:PLIES_LOOKED_AT]:
         move = chess.Move.from_uci(uci)
@@ -58,8 +71,7 @@ def _used(board: chess.Board, line: Sequence[str], finding: Finding) -> bool:
             break
         moves.append(move)
         after.push(move)
-    (found,) = uses_of_many([(board, moves)])
-    return any(use.motif == finding.motif and use.ply <= MOVES_IN_TIME for use in found)
+    return moves
 
 
 def plain_to_see(board: chess.Board, move: chess.Move, finding: Finding) -> bool:

@@ -10,10 +10,10 @@ from typing import TypeVar
 
 from decks.cards.cards_file import CARDS_FILE, CardEntry, CardGame, read_cards, write_card
 from decks.cards.faults import DeckError, Fault
-from decks.cards.folder import decode, read_file, replace_file
+from decks.cards.folder import decode, is_stray, read_file, replace_file
 from decks.cards.movetext import Try
 from decks.cards.pgn_spans import append_games
-from decks.cards.settings import SETTINGS_FILE, DeckSettings, read_settings, write_settings
+from decks.cards.settings import SETTINGS_FILE, DeckSettings, read_settings, settings_notes, write_settings
 from decks.cards.verdicts_file import VERDICTS_FILE, StoredVerdicts, read_verdicts, write_verdicts
 from decks.tasks.card import Card
 from patterns.engines.scores import PositionVerdicts
@@ -52,13 +52,17 @@ class Deck:
 
 @dataclass(frozen=True)
 class DeckContents:
-    """What a deck folder holds, faults and all: `settings` is None where they could not be read."""
+    """What a deck folder holds, faults and all: `settings` is None where they could not be read.
+
+    `notes`: what is questionable in the settings.
+    """
 
     settings: DeckSettings | None = None
     text: str = ""
     cards: tuple[CardGame, ...] = ()
     verdicts: StoredVerdicts = field(default_factory=lambda: StoredVerdicts({}, {}, ()))
     faults: tuple[Fault, ...] = ()
+    notes: tuple[Fault, ...] = ()
 
 
 def read_deck(folder: Path, known_motifs: Collection[str] | None = None) -> DeckContents:
@@ -66,14 +70,16 @@ def read_deck(folder: Path, known_motifs: Collection[str] | None = None) -> Deck
     if not folder.is_dir():
         return DeckContents(faults=(Fault(str(folder), None, None, "no such folder"),))
     faults: list[Fault] = []
-    settings = _collect(faults, lambda: read_settings(_text(folder, SETTINGS_FILE)))
+    toml = _collect(faults, lambda: _text(folder, SETTINGS_FILE))
+    settings = _collect(faults, lambda: read_settings(toml)) if toml is not None else None
     text = _collect(faults, lambda: _text(folder, CARDS_FILE))
+    notes = tuple(settings_notes(toml)) if settings and toml is not None else ()
     asks = settings.asks if settings else DeckSettings.asks
     cards, card_faults = read_cards(text, asks, known_motifs) if text is not None else ((), ())
     faults += card_faults
     verdicts = _collect(faults, lambda: read_verdicts(_text(folder, VERDICTS_FILE, "")))
     verdicts = verdicts or DeckContents().verdicts
-    return DeckContents(settings, text or "", cards, verdicts, (*faults, *verdicts.faults))
+    return DeckContents(settings, text or "", cards, verdicts, (*faults, *verdicts.faults), notes)
 
 
 def is_deck(folder: Path) -> bool:
@@ -82,22 +88,25 @@ def is_deck(folder: Path) -> bool:
 
 
 def check_free(folder: Path) -> None:
-    """DeckError unless a deck can be started in `folder`: it is not there yet, or empty."""
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+    """DeckError unless a deck can be started in `folder`: it is not there yet, or holds nothing of worth."""
+    if folder.exists() and (not folder.is_dir() or not all(map(is_stray, folder.iterdir()))):
         held = "there is a deck already" if is_deck(folder) else "not an empty folder: choose another"
         raise DeckError([Fault(str(folder), None, None, held)])
 
 
 def new_deck(folder: Path, settings: DeckSettings) -> None:
-    """Start a deck without cards. DeckError if the folder is not empty."""
+    """Start a deck without cards. DeckError if the folder is not empty.
+
+    The settings come last: the folder is a deck once it is whole, and a part of one can be started again.
+    """
     check_free(folder)
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise DeckError([Fault(str(folder), None, None, f"can't be made: {error.strerror}")]) from error
-    replace_file(folder, SETTINGS_FILE, write_settings(settings).encode(errors="replace"))
     replace_file(folder, CARDS_FILE, b"")
     replace_file(folder, VERDICTS_FILE, b"")
+    replace_file(folder, SETTINGS_FILE, write_settings(settings).encode(errors="replace"))
 
 
 def add_cards(

@@ -123,7 +123,7 @@ def check_deck(
         replace_file(folder, CARDS_FILE, text.encode())
     written = [CARDS_FILE] if text != found.text else []
     written += [VERDICTS_FILE] if verdicts != found.verdicts.by_epd else []
-    notes = [] if judge else _store_notes(found, needed)
+    notes = [*found.notes, *([] if judge else _store_notes(found, needed))]
     notes += _card_notes(cards, verdicts, assess)
     ids = tuple(card_id for _, card_id in named)
     refuted = tuple(card.entry.card.card_id for card in cards if key_fails(card.entry.card, verdicts))

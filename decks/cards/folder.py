@@ -4,14 +4,24 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import stat
+import sys
 import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from decks.cards.faults import DeckError, Fault
 
 SIZE_LIMITS = {"deck.toml": 64 * 1024, "cards.pgn": 8 * 1024 * 1024, "verdicts.jsonl": 256 * 1024 * 1024}
 """Bytes we read of each file: thousands of cards; a wrong file is refused before it is read."""
+
+PROBE_BYTES = 64 * 1024
+"""Written for a try: about what a card with its verdicts takes."""
+
+_TEMPORARY = re.compile(r"\.(deck\.toml|cards\.pgn|verdicts\.jsonl)\.[0-9a-f]{32}")
+"""The name of a file while it is being written; see `replace_file`."""
 
 
 def read_file(folder: Path, name: str) -> bytes | None:
@@ -57,6 +67,73 @@ def replace_file(folder: Path, name: str, data: bytes) -> None:
     finally:
         with contextlib.suppress(OSError):
             new.unlink()
+
+
+@contextmanager
+def reserved(folder: Path) -> Iterator[None]:
+    """Keep a deck folder, made if it is missing, for this process to write in, until the block ends.
+
+    DeckError at once if another process keeps it, or if nothing can be written there. What a killed process
+    left half written is cleared away, and a folder that was made here and stayed empty goes again.
+    """
+    fresh = not folder.exists()
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise DeckError([Fault(str(folder), None, None, f"can't be made: {error.strerror}")]) from error
+    try:
+        with _locked(folder):
+            for stray in filter(is_stray, folder.iterdir()):
+                with contextlib.suppress(OSError):
+                    stray.unlink()
+            _try_to_write(folder)
+            yield
+    finally:
+        if fresh:
+            with contextlib.suppress(OSError):  # it holds something by now
+                folder.rmdir()
+
+
+def is_stray(path: Path) -> bool:
+    """Whether a file is a part that a killed process left behind: half written, or empty beside no deck."""
+    if _TEMPORARY.fullmatch(path.name):
+        return True
+    alone = not (path.parent / "deck.toml").exists()
+    return alone and path.name in SIZE_LIMITS and path.is_file() and path.stat().st_size == 0
+
+
+@contextmanager
+def _locked(folder: Path) -> Iterator[None]:
+    if sys.platform == "win32":  # it has no such locks
+        yield
+        return
+    import fcntl
+
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as error:
+            message = "another process is writing in this deck: try again when it is done"
+            raise DeckError([Fault(str(folder), None, None, message)]) from error
+        except OSError:  # a file system without locks
+            pass
+        yield
+    finally:
+        os.close(handle)
+
+
+def _try_to_write(folder: Path) -> None:
+    """DeckError if a small file can't be written: told before minutes of work, not after."""
+    probe = folder / f".deck.toml.{uuid.uuid4().hex}"
+    try:
+        probe.write_bytes(b" " * PROBE_BYTES)
+    except OSError as error:
+        message = f"can't be written in: {error.strerror}"
+        raise DeckError([Fault(str(folder), None, None, message)]) from error
+    finally:
+        with contextlib.suppress(OSError):
+            probe.unlink()
 
 
 def decode(name: str, data: bytes) -> str:

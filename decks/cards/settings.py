@@ -6,8 +6,10 @@ import json
 import re
 import tomllib
 import uuid
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from types import MappingProxyType
+from typing import Any, Literal
 
 from decks.asks.catalogue import DEFAULT_ASKS
 from decks.cards.faults import DeckError, Fault, quoted
@@ -15,15 +17,30 @@ from decks.cards.tags import read_asks
 from decks.tasks.card import TARGET_RECALL
 
 SETTINGS_FILE = "deck.toml"
-RECALL_RANGE = (0.7, 0.97)
-"""Below, most reviews would fail; above, a card returns nearly every day. Common practice, no source."""
+
+RecallStep = Literal["light", "usual", "firm"]
+
+RECALL_STEPS: Mapping[RecallStep, float] = MappingProxyType(
+    {"light": 0.80, "usual": TARGET_RECALL, "firm": 0.95}
+)
+"""Recall at which an item falls due, by its name in `deck.toml`. By FSRS-6 a card then returns after about
+3.3, 1 and .4 times its stability. Our choice of steps."""
+
+_NUMBERS_READ_ON = (0.7, 0.97)
+"""What `recall` could be in decks of the first version, where it was a number."""
+
+_LONG_KEY = re.compile(r"""(?<![\w-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){20}""")
+"""A dotted key of more than twenty parts; no key of ours has a dot at all."""
 
 _KEYS = ("deck", "title", "author", "licence", "language", "asks", "recall")
 
 
 @dataclass(frozen=True)
 class DeckSettings:
-    """A deck's settings. `deck`: its uuid, made once and kept. `asks`: of cards that name none."""
+    """A deck's settings. `deck`: its uuid, made once and kept. `asks`: of cards that name none.
+
+    `recall`: how firmly its cards are to be remembered.
+    """
 
     deck: str
     title: str
@@ -31,7 +48,12 @@ class DeckSettings:
     licence: str = ""
     language: str = "en"
     asks: tuple[str, ...] = DEFAULT_ASKS
-    recall: float = TARGET_RECALL
+    recall: RecallStep = "usual"
+
+    @property
+    def target_recall(self) -> float:
+        """The recall (0..1) at which its items fall due."""
+        return RECALL_STEPS[self.recall]
 
 
 def new_deck_id() -> str:
@@ -42,9 +64,13 @@ def new_deck_id() -> str:
 def read_settings(text: str) -> DeckSettings:
     """Read `deck.toml`; DeckError names everything wrong with it."""
     text = text.removeprefix("\ufeff")
+    long_key = _LONG_KEY.search(text)
+    if long_key:  # the library would take seconds and gigabytes over a key of thousands of parts
+        at = text.count("\n", 0, long_key.start()) + 1
+        raise DeckError([Fault(SETTINGS_FILE, at, None, "a key of too many parts")])
     try:
         found = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except ValueError as error:  # the library's own error, or Python's of a number with thousands of digits
         place = re.search(r"at line (\d+)", str(error))
         line = int(place.group(1)) if place else None
         raise DeckError([Fault(SETTINGS_FILE, line, None, f"not TOML: {error}")]) from error
@@ -68,10 +94,9 @@ def read_settings(text: str) -> DeckSettings:
     deck = found.get("deck")
     if not _is_uuid(deck):
         fault("deck", f'deck must be a uuid, made once and kept, such as "{_EXAMPLE_UUID}"')
-    recall = found.get("recall", TARGET_RECALL)
-    lowest, highest = RECALL_RANGE
-    if not isinstance(recall, int | float) or isinstance(recall, bool) or not lowest <= recall <= highest:
-        fault("recall", f"recall must be a number from {lowest} to {highest}")
+    recall = _recall_step(found.get("recall", DeckSettings.recall))
+    if recall is None:
+        fault("recall", f"recall must be {_STEPS_IN_WORDS}")
     asks = DeckSettings.asks
     if "asks" in found:
         try:
@@ -81,7 +106,16 @@ def read_settings(text: str) -> DeckSettings:
     if faults:
         raise DeckError(faults)
     texts = {key: found[key] for key in ("title", "author", "licence", "language") if key in found}
-    return DeckSettings(deck=str(deck).lower(), asks=asks, recall=float(recall), **texts)
+    return DeckSettings(deck=str(deck).lower(), asks=asks, recall=recall or DeckSettings.recall, **texts)
+
+
+def settings_notes(text: str) -> list[Fault]:
+    """What is questionable in a `deck.toml` without faults."""
+    recall = tomllib.loads(text.removeprefix("\ufeff")).get("recall")
+    if recall is None or isinstance(recall, str):
+        return []
+    message = f'recall {recall} is read as "{_recall_step(recall)}": write {_STEPS_IN_WORDS}'
+    return [Fault(SETTINGS_FILE, _line_of(text, "recall"), None, message)]
 
 
 def write_settings(settings: DeckSettings) -> str:
@@ -91,7 +125,20 @@ def write_settings(settings: DeckSettings) -> str:
     return "".join(f"{key} = {_toml(value)}\n" for key, value in values.items() if value != "")
 
 
+_STEPS_IN_WORDS = '"light", "usual" or "firm"'
+
 _EXAMPLE_UUID = "0d9c1a52-6f0e-4a53-9c0a-5f3b1e7d2c84"
+
+
+def _recall_step(value: object) -> RecallStep | None:
+    """The step that a value of `recall` names; a number the nearest, halfway `usual`; None for neither."""
+    if isinstance(value, str):
+        return next((step for step in RECALL_STEPS if step == value), None)
+    lowest, highest = _NUMBERS_READ_ON
+    if not isinstance(value, int | float) or isinstance(value, bool) or not lowest <= value <= highest:
+        return None
+    apart = {step: round(abs(value - recall), 9) for step, recall in RECALL_STEPS.items()}
+    return min(RECALL_STEPS, key=lambda step: (apart[step], step != "usual"))
 
 
 def _is_uuid(value: object) -> bool:
@@ -107,7 +154,7 @@ def _words(value: Any) -> list[str]:
     return value
 
 
-def _toml(value: str | float | list[str]) -> str:
+def _toml(value: str | list[str]) -> str:
     """A value as TOML; JSON's escapes are TOML's, but TOML escapes DEL too."""
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 

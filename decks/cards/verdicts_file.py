@@ -17,16 +17,17 @@ from typing import Any
 import chess
 
 from decks.asks.catalogue import moves_judged
-from decks.cards.faults import Fault, quoted
+from decks.cards.faults import Fault, Faults, quoted
 from decks.tasks.card import Card
 from decks.tasks.lines import legal_part
-from patterns.engines.scores import MoveVerdict, PositionVerdicts
+from patterns.engines.scores import MAX_DEPTH, MoveVerdict, PositionVerdicts
 
 VERDICTS_FILE = "verdicts.jsonl"
 
 CONVERSIONS = ("wdl", "logistic")
 """From an engine's score to an expected score: its own win/draw/loss report, or the logistic curve."""
 
+_LINE = re.compile(r"[^\n]+")
 _UCI = re.compile(r"([a-h][1-8])(?!\1)[a-h][1-8][nbrq]?")
 
 
@@ -53,8 +54,12 @@ def read_verdicts(text: str) -> StoredVerdicts:
     """
     by_epd: dict[str, PositionVerdicts] = {}
     lines: dict[str, int] = {}
-    faults: list[Fault] = []
-    for number, line in enumerate(text.removeprefix("\ufeff").split("\n"), start=1):
+    faults = Faults(VERDICTS_FILE)
+    text = text.removeprefix("\ufeff")
+    number, counted_to = 1, 0
+    for filled in _LINE.finditer(text):  # one by one: a file of empty lines must not become a list of them
+        number += text.count("\n", counted_to, filled.start())
+        line, counted_to = filled[0], filled.start()
         if not line.strip():
             continue
         try:
@@ -63,7 +68,9 @@ def read_verdicts(text: str) -> StoredVerdicts:
                 raise ValueError(f"the position of line {lines[verdicts.epd]} again")
         except ValueError as error:
             remedy = "delete the line, `rondeau check` with an engine derives it again"
-            faults.append(Fault(VERDICTS_FILE, number, None, f"malformed verdict: {error}; {remedy}"))
+            faults.add(Fault(VERDICTS_FILE, number, None, f"malformed verdict: {error}; {remedy}"))
+            if faults.too_many:
+                break
         else:
             by_epd[verdicts.epd] = verdicts
             lines[verdicts.epd] = number
@@ -155,8 +162,8 @@ def _move(uci: str, found: Any) -> MoveVerdict:
     score, depth, line = found["score"], found["depth"], found["line"]
     if not isinstance(score, int | float) or isinstance(score, bool) or not 0 <= score <= 1:
         raise ValueError(f"the score of {uci} must be a number from 0 to 1")
-    if not isinstance(depth, int) or isinstance(depth, bool) or depth < 0:
-        raise ValueError(f"the depth of {uci} must be a whole number")
+    if not isinstance(depth, int) or isinstance(depth, bool) or not 0 <= depth <= MAX_DEPTH:
+        raise ValueError(f"the depth of {uci} must be a whole number from 0 to {MAX_DEPTH}")
     if not isinstance(line, list) or not all(isinstance(one, str) and _UCI.fullmatch(one) for one in line):
         raise ValueError(f"the line of {uci} must be a list of UCI moves")
     return MoveVerdict(float(score), depth, tuple(line))

@@ -24,7 +24,13 @@ NAMED_ASKS = f"{', '.join(BUILT_ASKS[:-1])} or {BUILT_ASKS[-1]}"
 @click.command("build", help=SUMMARIES["build"])
 @click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
 @click.option(
-    "--from", "source", metavar="PGN", required=True, type=click.Path(path_type=Path), help="The games."
+    "--from",
+    "sources",
+    metavar="PGN",
+    required=True,
+    multiple=True,
+    type=click.Path(path_type=Path),
+    help="The games (may be repeated).",
 )
 @click.option("--motif", "motifs", metavar="ID", multiple=True, help="Only this motif (may be repeated).")
 @click.option(
@@ -42,7 +48,7 @@ NAMED_ASKS = f"{', '.join(BUILT_ASKS[:-1])} or {BUILT_ASKS[-1]}"
 @options.depth
 def command(
     folder: Path,
-    source: Path,
+    sources: tuple[Path, ...],
     motifs: tuple[str, ...],
     asks: tuple[str, ...],
     player: str | None,
@@ -52,10 +58,12 @@ def command(
     depth: int | None,
 ) -> None:
     from datetime import date
+    from itertools import chain
 
     from decks.build.candidates import candidates
     from decks.build.cards_from_games import build_cards
     from decks.cards.deck import Deck, add_cards, check_free, is_deck, new_deck
+    from decks.cards.folder import reserved
     from decks.cards.settings import DeckSettings, new_deck_id
     from decks.cards.tags import read_asks
     from decks.commands.engines import WaitingJudge
@@ -67,12 +75,17 @@ def command(
         raise click.UsageError(
             f"no such motif: {', '.join(map(safe, unknown))} (`rondeau motifs` lists them)"
         )
-    old = Deck.open(folder, set(MOTIFS)) if is_deck(folder) else None
-    if old is None:
+    if not is_deck(folder):
         check_free(folder)
     faults: list[str] = []
-    with WaitingJudge(engine) as judge, progress("Building cards") as show:
-        found = candidates(scan(_readable(source, faults)), motifs or list(MOTIFS), player)
+    with (
+        reserved(folder),
+        WaitingJudge(engine) as judge,
+        progress("Building cards") as show,
+    ):
+        old = Deck.open(folder, set(MOTIFS)) if is_deck(folder) else None
+        games = chain.from_iterable(_readable(source, faults) for source in sources)
+        found = candidates(scan(games), motifs or list(MOTIFS), player)
         for fault in faults:
             warn(fault)
         taken = frozenset(card.board.epd() for card in old.cards) if old else frozenset()

@@ -27,13 +27,19 @@ if TYPE_CHECKING:
 @click.option("--again", is_flag=True, help="Judge anew what a weak engine or a shallow search judged.")
 @options.as_json
 def command(folder: Path, engine: str | None, depth: int | None, again: bool, as_json: bool) -> None:
+    from contextlib import nullcontext
     from datetime import date
 
     from decks.cards.deck_check import check_deck
+    from decks.cards.folder import reserved
     from decks.commands.engines import WaitingJudge
     from patterns.catalogue import MOTIFS
 
-    with WaitingJudge(engine) as judge, progress("Judging positions") as show:
+    with (
+        reserved(folder) if folder.is_dir() else nullcontext(),
+        WaitingJudge(engine) as judge,
+        progress("Judging positions") as show,
+    ):
         result = check_deck(
             folder,
             set(MOTIFS),

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import signal
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from itertools import islice
 from pathlib import Path
@@ -19,10 +20,9 @@ from patterns.reading.text import counted, safe
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    import chess
-
     from decks.scorebook.book import Scorebook
-    from decks.scorebook.games import FindingRow, GameRecord, MotifCount
+    from decks.scorebook.games import MotifCount
+    from decks.scorebook.rows import FindingRow, GameRecord
     from patterns.reading.pgn import Game, Unreadable
     from patterns.scan import ScannedGame
 
@@ -90,11 +90,34 @@ def command(
         raise click.exceptions.Exit(1)
 
 
-def worker_processes(workers: int) -> Executor:
-    """A pool of processes that leave Ctrl-C to this one."""
+@contextmanager
+def worker_processes(workers: int) -> Iterator[Executor]:
+    """A pool of processes that leave Ctrl-C to this one, and end with it, however it ends."""
     from concurrent.futures import ProcessPoolExecutor
 
-    return ProcessPoolExecutor(workers, initializer=signal.signal, initargs=(signal.SIGINT, signal.SIG_IGN))
+    pool = ProcessPoolExecutor(workers, initializer=_follow_parent)
+    try:
+        yield pool
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+def _follow_parent() -> None:
+    """In a worker: ignore Ctrl-C, and leave as soon as the process that started this one is gone."""
+    from multiprocessing import parent_process
+    from multiprocessing.connection import wait
+    from threading import Thread
+
+    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+        signal.signal(number, signal.SIG_IGN if number == signal.SIGINT else signal.SIG_DFL)
+    parent = parent_process()
+    assert parent is not None
+
+    def leave_with_it() -> None:
+        wait([parent.sentinel])
+        os._exit(1)
+
+    Thread(target=leave_with_it, daemon=True).start()
 
 
 def scan_file(
@@ -157,7 +180,7 @@ def rows_of(
     scanned: Sequence[ScannedGame], source: str
 ) -> tuple[list[GameRecord], Callable[[Sequence[int]], Iterator[FindingRow]]]:
     """Scanned games as the scorebook keeps them: the games, and their findings given the games' numbers."""
-    from decks.scorebook.games import FindingRow, GameRecord
+    from decks.scorebook.rows import FindingRow, GameRecord
     from patterns.catalogue import MOTIFS
 
     motifs = list(MOTIFS)
@@ -185,22 +208,12 @@ def print_findings(path: Path, one: ScannedGame) -> None:
     """Every finding of a game as a JSON object: where it is, and what `explain` says of it."""
     from dataclasses import asdict
 
-    from patterns.detect import told
+    from patterns.tagging import in_words
 
-    boards = list(boards_of(one.game))
-    for ply, findings in enumerate(told(one.findings, boards)):
-        for finding in findings:
-            place = {"file": str(path), "game": one.game.number, "ply": ply, "fen": boards[ply].fen()}
-            print_json(place | asdict(finding))
-
-
-def boards_of(game: Game) -> Iterator[chess.Board]:
-    """The position before each move, and the last one."""
-    board = game.start.copy(stack=False)
-    yield board.copy(stack=False)
-    for move in game.moves:
-        board.push(move)
-        yield board.copy(stack=False)
+    for position in in_words(one).positions:
+        place = {"file": str(path), "game": one.game.number, "ply": position.ply}
+        for finding in position.findings:
+            print_json(place | {"fen": position.board.fen()} | asdict(finding))
 
 
 def score_of(count: MotifCount) -> float | None:

@@ -18,7 +18,10 @@ from decks.commands import SUMMARIES, options
 )
 @options.student
 @click.option(
-    "--minutes", metavar="M", type=click.FloatRange(0, min_open=True), help="Stop after so many minutes."
+    "--minutes",
+    metavar="M",
+    type=click.FloatRange(0, min_open=True),
+    help="So many minutes from now, not what is left of today's 15.",
 )
 @click.option("--plain", is_flag=True, help="Question and answer as lines, without the screen.")
 @click.option(

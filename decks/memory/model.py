@@ -9,16 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time
 from functools import cache
 from types import MappingProxyType
 
 import fsrs
 
 from decks.tasks.card import TARGET_RECALL, Grade
-
-ROLLOVER_HOUR = 4
-"""Hour (local time) at which a study day ends: an answer after midnight belongs to the evening before."""
 
 _NOON = time(12, tzinfo=UTC)
 _ANY_ID = 0
@@ -46,15 +43,6 @@ class Memory:
     difficulty: float
     last: date
     due: date
-
-
-def study_day(moment: datetime, rollover_hour: int = ROLLOVER_HOUR) -> date:
-    """The study day that `moment`, in the student's local time, belongs to.
-
-    >>> study_day(datetime(2031, 5, 2, 3, 59)), study_day(datetime(2031, 5, 2, 4, 0))
-    (datetime.date(2031, 5, 1), datetime.date(2031, 5, 2))
-    """
-    return (moment - timedelta(hours=rollover_hour)).date()
 
 
 def review(memory: Memory | None, grade: Grade, day: date, target_recall: float = TARGET_RECALL) -> Memory:

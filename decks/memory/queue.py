@@ -1,99 +1,147 @@
 """Which cards to ask today, and in what order. Pure: cards and memories in, a list out.
 
-Items that are due come first, the least likely to be recalled leading; then items not met before, in the
-deck's order. The asks of one card that fall on the same day make one sitting. Sittings next to each
-other differ in motif wherever the chosen ones allow it, since mixing kinds of problem makes them easier
-to tell apart later (interleaving: Kornell & Bjork 2008; Rohrer 2014).
+Cards that are due come first, the least likely to be recalled leading; then first meetings: cards unmet so
+far, in the deck's order. The asks of one card that fall on the same day make one sitting. An unmet ask of a
+card met before joins the next sitting in which something of that card is due, or goes on with a sitting
+that was broken off today; so no position is taken for a first meeting twice. Neighbours among the due
+sittings, and among the first meetings, differ in motif wherever the chosen ones allow it, since mixing kinds
+of problem makes them easier to tell apart later (interleaving: Kornell & Bjork 2008; Rohrer 2014).
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
-from math import inf
+from datetime import date, timedelta
 from types import MappingProxyType
 
 from decks.asks.catalogue import ASKS, in_order
 from decks.memory.answers import CardItem
+from decks.memory.day import DayAhead
 from decks.memory.model import Memory, recall
 from decks.tasks.card import Card
 
 
 @dataclass(frozen=True)
 class Sitting:
-    """One card of today, with the asks to go through in order (taking stock before deciding)."""
+    """One card of today, with the asks to go through in order (taking stock before deciding).
+
+    `first_meeting`: no ask of the card has been answered before.
+    """
 
     deck: str
     card: Card
     asks: tuple[str, ...]
+    first_meeting: bool = False
 
 
 def todays_sittings(
-    cards: Iterable[tuple[str, Card]],
+    cards: Collection[tuple[str, Card]],
     memory_by_item: Mapping[str, Memory],
-    day: date,
-    minutes: float | None = None,
+    ahead: DayAhead,
     seconds_by_ask: Mapping[str, float] = MappingProxyType({}),
-    new_limit: int | None = None,
     unaskable: Collection[str] = (),
 ) -> list[Sitting]:
     """Today's sittings in order, from `cards` (deck uuid, card) in the order of their decks.
 
-    `memory_by_item` is one student's. `minutes` caps what is chosen by the usual seconds of its asks, an
-    ask that `seconds_by_ask` lacks counting as it declares itself; the first sitting is always chosen.
-    `new_limit` caps the sittings that hold an item not met before; None is no cap. An unmet ask of a card
-    that has another ask due joins that sitting if the limit allows, else it waits for another day.
+    `memory_by_item` is one student's. `ahead`: the time and the first meetings left of the day. What is
+    chosen fits into that time by the usual seconds of its asks, an ask that `seconds_by_ask` lacks counting
+    as it declares itself; while any time is left, one sitting is chosen however long it takes. There are
+    first meetings only if all that is due is chosen and leaves what `ahead` wants left for them.
     `unaskable`: ids of items that can't be asked now; they take no place and no time.
     """
-    seconds_left = inf if minutes is None else minutes * 60
-    new_left = inf if new_limit is None else new_limit
-    chosen: list[Sitting] = []
-    for deck, card, due, unmet in _by_urgency(cards, memory_by_item, day, unaskable):
-        wanted = due | unmet if new_left > 0 else due
-        if not wanted:
-            continue
-        needed = sum(seconds_by_ask.get(ask, ASKS[ask].size.seconds) for ask in wanted)
-        if chosen and needed > seconds_left:
-            break
-        seconds_left -= needed
-        new_left -= bool(wanted & unmet)
-        chosen.append(Sitting(deck, card, in_order(wanted)))
-    return _interleaved(chosen)
+    if ahead.seconds <= 0:
+        return []
+    usual = {ask.id: ask.size.seconds for ask in ASKS.values()} | dict(seconds_by_ask)
+    due = _due_sittings(cards, memory_by_item, ahead.day, unaskable)
+    chosen, needed = _fitting(due, ahead.seconds, usual)
+    sittings = _interleaved(chosen)
+    if len(chosen) < len(due) or needed > ahead.due_seconds:
+        return sittings
+    unmet = unmet_sittings(cards, memory_by_item, unaskable)
+    allowed = [sitting for place, sitting in enumerate(unmet) if place < ahead.first_meetings]
+    first, _ = _fitting(allowed, ahead.seconds - needed, usual, at_least=0 if chosen else 1)
+    return sittings + _interleaved(first, after=sittings[-1:])
 
 
-def _by_urgency(
-    cards: Iterable[tuple[str, Card]],
+def next_return(
+    cards: Collection[tuple[str, Card]],
+    memory_by_item: Mapping[str, Memory],
+    day: date,
+    unaskable: Collection[str] = (),
+) -> date | None:
+    """The first study day after `day` on which one of the cards returns; None if none has been met."""
+    items = (str(CardItem(deck, card.card_id, ask)) for deck, card in cards for ask in card.asks)
+    dues = [memory_by_item[item].due for item in items if item in memory_by_item and item not in unaskable]
+    return max(min(dues), day + timedelta(days=1)) if dues else None
+
+
+def unmet_sittings(
+    cards: Collection[tuple[str, Card]], memory_by_item: Mapping[str, Memory], unaskable: Collection[str] = ()
+) -> list[Sitting]:
+    """The first meetings there could be, whatever the day has room for, in the order of the cards."""
+    sittings = []
+    for deck, card in cards:
+        items = {ask: str(CardItem(deck, card.card_id, ask)) for ask in card.asks}
+        askable = {ask for ask, item in items.items() if item not in unaskable}
+        if askable and not any(item in memory_by_item for item in items.values()):
+            sittings.append(Sitting(deck, card, in_order(askable), first_meeting=True))
+    return sittings
+
+
+def _due_sittings(
+    cards: Collection[tuple[str, Card]],
     memory_by_item: Mapping[str, Memory],
     day: date,
     unaskable: Collection[str],
-) -> list[tuple[str, Card, frozenset[str], frozenset[str]]]:
-    """Deck, card, due asks and unmet asks of each card that has any, the lowest recall first."""
-    ranked = []
+) -> list[Sitting]:
+    """The sittings of cards met before, the lowest recall first."""
+    ranked: list[tuple[float, Sitting]] = []
     for deck, card in cards:
         items = {ask: str(CardItem(deck, card.card_id, ask)) for ask in card.asks}
-        memories = {ask: memory_by_item.get(item) for ask, item in items.items() if item not in unaskable}
-        unmet = frozenset(ask for ask, memory in memories.items() if memory is None)
+        memories = {ask: memory_by_item[item] for ask, item in items.items() if item in memory_by_item}
+        askable = {ask for ask, item in items.items() if item not in unaskable}
         recalls = {
-            ask: recall(memory, day) for ask, memory in memories.items() if memory and memory.due <= day
+            ask: recall(memory, day)
+            for ask, memory in memories.items()
+            if ask in askable and memory.due <= day
         }
-        if recalls or unmet:
-            ranked.append((min(recalls.values(), default=inf), (deck, card, frozenset(recalls), unmet)))
+        left_over = askable - memories.keys()
+        broken_off = any(memory.last == day for memory in memories.values())
+        if recalls or (left_over and broken_off):
+            sitting = Sitting(deck, card, in_order(recalls.keys() | left_over))
+            ranked.append((min(recalls.values(), default=1.0), sitting))
     ranked.sort(key=lambda pair: pair[0])
-    return [row for _, row in ranked]
+    return [sitting for _, sitting in ranked]
 
 
-def _interleaved(sittings: list[Sitting]) -> list[Sitting]:
+def _fitting(
+    sittings: list[Sitting], seconds: float, usual: Mapping[str, float], at_least: int = 1
+) -> tuple[list[Sitting], float]:
+    """As many of the first sittings as fit into `seconds`, `at_least` so many, and the seconds they need."""
+    chosen: list[Sitting] = []
+    needed = 0.0
+    for sitting in sittings:
+        with_this = needed + sum(usual[ask] for ask in sitting.asks)
+        if len(chosen) >= at_least and with_this > seconds:
+            break
+        chosen.append(sitting)
+        needed = with_this
+    return chosen, needed
+
+
+def _interleaved(sittings: list[Sitting], after: Sequence[Sitting] = ()) -> list[Sitting]:
     """The same sittings, moved from their order only as far as keeps neighbours from sharing a motif.
 
-    Each place takes the first that shares no motif with the one before. But a motif carried by more than
-    half of those left is placed at once, or it would end in a row of its own. Where every card has at
-    most one motif, this finds an order without equal neighbours whenever there is one.
+    `after`: what comes before them, if anything. Each place takes the first that shares no motif with the
+    one before. But a motif carried by more than half of those left is placed at once, or it would end in a
+    row of its own. Where every card has at most one motif, this finds an order without equal neighbours
+    whenever there is one.
     """
-    left = [(frozenset(tag.motif for tag in sitting.card.motifs), sitting) for sitting in sittings]
+    left = [(_motifs(sitting), sitting) for sitting in sittings]
     carried = Counter(motif for motifs, _ in left for motif in motifs)
-    before: frozenset[str] = frozenset()
+    before = _motifs(after[-1]) if after else frozenset()
     placed: list[Sitting] = []
     while left:
         crowding = {motif for motif, count in carried.items() if 2 * count > len(left)}
@@ -101,6 +149,10 @@ def _interleaved(sittings: list[Sitting]) -> list[Sitting]:
         carried.subtract(before)
         placed.append(sitting)
     return placed
+
+
+def _motifs(sitting: Sitting) -> frozenset[str]:
+    return frozenset(tag.motif for tag in sitting.card.motifs)
 
 
 def _next_place(left: list[frozenset[str]], before: frozenset[str], crowding: set[str]) -> int:

@@ -10,32 +10,37 @@ from __future__ import annotations
 import json
 import sqlite3
 import unicodedata
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import groupby
 from math import isclose
 from pathlib import Path
+from statistics import median
 from types import TracebackType
 from typing import Any
 from uuid import uuid4
 
 from decks.memory.answers import RIGHT_GRADES, Answer, Correction
+from decks.memory.day import DaySoFar
 from decks.memory.model import Memory, replay_log
 from decks.scorebook import file as scorebook_file
 from decks.scorebook import games as scorebook_games
 from decks.scorebook.file import ScorebookError, default_path
-from decks.scorebook.games import FindingRow, GameRecord, MotifCount
+from decks.scorebook.games import MotifCount
 from decks.scorebook.rows import (
-    ANSWER_COLUMNS,
-    MEMORY_COLUMNS,
+    FindingRow,
+    GameRecord,
+    Row,
     answer_from,
     correction_from,
     memory_from,
     moment_text,
+    review_from,
     row_of,
 )
+from decks.scorebook.schema import ScorebookDatabase
 from decks.tasks.card import Grade
 
 __all__ = [
@@ -57,10 +62,8 @@ _SAME_NUMBER = 1e-9
 """Relative difference that the arithmetic of another machine may make when a log is replayed there."""
 
 _LOG_ORDER = "study_day, time, answer_id"
-_ANSWER = ", ".join(ANSWER_COLUMNS)
-_ANSWER_CORRECTED = ", ".join("grade_now" if name == "grade" else name for name in ANSWER_COLUMNS)
-_MEMORY = ", ".join(MEMORY_COLUMNS)
-_GRADED = "grade_now, study_day, target_recall"
+_LEARNT_FROM = "student, item, grade_now, study_day, target_recall"
+"""Columns of the log that memories are worked out from; the answers themselves are far longer."""
 
 
 @dataclass(frozen=True)
@@ -78,7 +81,7 @@ class Scorebook:
     """An open scorebook. `path`: its file. Make one with `Scorebook.open`, in a `with` statement."""
 
     path: Path
-    _db: sqlite3.Connection
+    _db: ScorebookDatabase
 
     @classmethod
     def open(cls, path: Path) -> Scorebook:
@@ -105,12 +108,8 @@ class Scorebook:
         if not name:
             raise ScorebookError(f"{self.path}: a student needs a name")
         with self._writing():
-            self._db.execute(
-                "INSERT INTO students (name, folded_name) VALUES (?, ?) ON CONFLICT DO NOTHING",
-                (name, name.casefold()),
-            )
-            ((number,),) = self._rows("SELECT id FROM students WHERE folded_name = ?", name.casefold())
-        return int(number)
+            name.encode()  # if it can't be kept, the message quotes it as it was given
+            return int(self._db.table("students").lookup({"folded_name": name.casefold()}, {"name": name}))
 
     def known_student(self, name: str) -> str | None:
         """The name, as it is kept, of the student who has this name or number; None if there is none."""
@@ -118,24 +117,21 @@ class Scorebook:
             "SELECT name FROM students WHERE ? IN (folded_name, CAST(id AS TEXT)) ORDER BY folded_name <> ?",
             *[_spaced(name).casefold()] * 2,
         )
-        return str(rows[0][0]) if rows else None
+        return str(rows[0]["name"]) if rows else None
 
     def students(self) -> dict[int, str]:
         """Every student's name by number, in the order they were added."""
-        return dict(self._rows("SELECT id, name FROM students ORDER BY id"))
+        return {row["id"]: row["name"] for row in self._rows("SELECT * FROM students ORDER BY id")}
 
     def register_deck(self, deck: str, title: str, folder: str) -> None:
         """Note a deck by its uuid, with the title and folder it has now."""
         with self._writing():
-            self._db.execute(
-                "INSERT INTO decks (deck, title, folder) VALUES (?, ?, ?) "
-                "ON CONFLICT (deck) DO UPDATE SET title = excluded.title, folder = excluded.folder",
-                (deck, title, folder),
-            )
+            self._db.table("decks").upsert({"deck": deck, "title": title, "folder": folder})
 
     def decks(self) -> list[tuple[str, str, str]]:
         """The decks noted so far: uuid, title, folder; by title."""
-        return self._rows("SELECT deck, title, folder FROM decks ORDER BY title, deck")
+        rows = self._rows("SELECT * FROM decks ORDER BY title, deck")
+        return [(row["deck"], row["title"], row["folder"]) for row in rows]
 
     # Answers and memory
 
@@ -145,7 +141,7 @@ class Scorebook:
         Once this returns, the answer is on disk. An answer id that is in the log already changes nothing.
         """
         with self._writing():
-            if not self._rows("SELECT 1 FROM reviews WHERE answer_id = ?", answer.answer_id):
+            if not self._db.table("reviews").count_where("answer_id = ?", [answer.answer_id]):
                 self._add_to_log(answer)
                 self._remember(answer.student, answer.item)
             return self._memory_after(answer.answer_id)
@@ -162,20 +158,21 @@ class Scorebook:
             answered = self._rows("SELECT student, item FROM reviews WHERE answer_id = ?", answer_id)
             if not answered:
                 raise ScorebookError(f"{self.path}: there is no answer {answer_id}")
-            if not self._rows("SELECT 1 FROM corrections WHERE correction_id = ?", correction.correction_id):
-                self._db.execute("INSERT INTO corrections VALUES (?, ?, ?, ?, ?)", row_of(correction))
-                self._remember(*answered[0])
+            corrections = self._db.table("corrections")
+            if not corrections.count_where("correction_id = ?", [correction.correction_id]):
+                corrections.insert(row_of(correction))
+                self._remember(**answered[0])
             return self._memory_after(answer_id)
 
     def memory_of(self, student: int, items: Iterable[str] | None = None) -> dict[str, Memory]:
         """What a student remembers of `items` (of everything, if None); unmet items are left out."""
         wanted = "" if items is None else " AND item IN (SELECT value FROM json_each(?))"
         rows = self._rows(
-            f"SELECT item, {_MEMORY} FROM memory WHERE student = ?{wanted} ORDER BY item",
+            f"SELECT * FROM memory WHERE student = ?{wanted} ORDER BY item",
             student,
             *(() if items is None else (json.dumps(list(items)),)),
         )
-        return {item: memory_from(row) for item, *row in rows}
+        return {row["item"]: memory_from(row) for row in rows}
 
     def answers(
         self,
@@ -194,7 +191,7 @@ class Scorebook:
         filters = {"deck = ?": deck, "item = ?": item, "ask = ?": ask, "study_day >= ?": since and str(since)}
         used = {condition: value for condition, value in filters.items() if value is not None}
         rows = self._rows(
-            f"SELECT {_ANSWER_CORRECTED if as_corrected else _ANSWER} FROM graded "
+            f"SELECT * FROM {'graded' if as_corrected else 'reviews'} "
             f"WHERE {' AND '.join(['student = ?', *used])} ORDER BY {_LOG_ORDER}",
             student,
             *used.values(),
@@ -204,12 +201,21 @@ class Scorebook:
     def corrections(self, student: int) -> list[Correction]:
         """Every grade a student contested, oldest first."""
         rows = self._rows(
-            "SELECT correction_id, answer_id, corrections.grade, reason, corrections.time "
-            "FROM corrections JOIN reviews USING (answer_id) WHERE student = ? "
+            "SELECT corrections.* FROM corrections JOIN reviews USING (answer_id) WHERE student = ? "
             "ORDER BY corrections.time, correction_id",
             student,
         )
         return [correction_from(row) for row in rows]
+
+    def study_days(self, student: int) -> list[DaySoFar]:
+        """What the log holds of every day on which a student answered, in order."""
+        rows = self._rows(
+            "SELECT study_day, sum(seconds), sum(CASE WHEN first_sight THEN 0.0 ELSE seconds END), "
+            "count(DISTINCT CASE WHEN first_sight THEN coalesce(deck, '') || '/' || card_id END) "
+            "FROM reviews WHERE student = ? GROUP BY study_day ORDER BY study_day",
+            student,
+        )
+        return [DaySoFar(date.fromisoformat(day), *counts) for day, *counts in rows]
 
     def median_seconds(self, student: int, ask: str, parts: int | None = None) -> float | None:
         """A student's usual time for an ask: the median of the right answers, None before there are ten.
@@ -219,7 +225,7 @@ class Scorebook:
         rows = self._rows(
             f"SELECT seconds FROM graded WHERE student = ? AND ask = ? "
             f"AND grade_now IN ({', '.join('?' * len(RIGHT_GRADES))}) "
-            f"AND (? IS NULL OR (SELECT count(*) FROM json_each(raw)) = ?) ORDER BY seconds",
+            f"AND (? IS NULL OR (SELECT count(*) FROM json_each(raw)) = ?)",
             student,
             ask,
             *RIGHT_GRADES,
@@ -228,7 +234,7 @@ class Scorebook:
         )
         if len(rows) < USUAL_TIME_FROM:
             return None
-        return float(rows[(len(rows) - 1) // 2][0] + rows[len(rows) // 2][0]) / 2
+        return float(median(row["seconds"] for row in rows))
 
     def replay(self, mend: bool = False) -> list[Difference]:
         """Rebuild every memory from the log, and name each that isn't what is stored; none is the proof.
@@ -236,16 +242,11 @@ class Scorebook:
         With `mend`, what is stored is then set right.
         """
         with self._writing():
-            stored = {
-                (student, item): memory_from(row)
-                for student, item, *row in self._rows(f"SELECT student, item, {_MEMORY} FROM memory")
-            }
-            log = self._rows(
-                f"SELECT student, item, {_GRADED} FROM graded ORDER BY student, item, {_LOG_ORDER}"
-            )
+            stored = {_item_of(row): memory_from(row) for row in self._rows("SELECT * FROM memory")}
+            log = self._rows(f"SELECT {_LEARNT_FROM} FROM graded ORDER BY student, item, {_LOG_ORDER}")
             replayed = {
-                (student, item): _replayed(row[2:] for row in rows)
-                for (student, item), rows in groupby(log, key=lambda row: (row[0], row[1]))
+                item: replay_log(review_from(row) for row in rows)
+                for item, rows in groupby(log, key=_item_of)
             }
             differences = [
                 Difference(*key, stored.get(key), replayed.get(key))
@@ -290,9 +291,13 @@ class Scorebook:
     def save_preparation(self, student: int, event_day: date, plan: str, made: datetime) -> None:
         """Keep a plan (JSON text) for an event; the newest for that day is the one in force."""
         with self._writing():
-            self._db.execute(
-                "INSERT INTO preparations (student, event_day, made, plan) VALUES (?, ?, ?, ?)",
-                (student, event_day.isoformat(), moment_text(made), plan),
+            self._db.table("preparations").insert(
+                {
+                    "student": student,
+                    "event_day": event_day.isoformat(),
+                    "made": moment_text(made),
+                    "plan": plan,
+                }
             )
 
     def preparation(self, student: int, event_day: date) -> str | None:
@@ -303,7 +308,7 @@ class Scorebook:
             student,
             event_day.isoformat(),
         )
-        return str(rows[0][0]) if rows else None
+        return str(rows[0]["plan"]) if rows else None
 
     # Copies
 
@@ -335,25 +340,16 @@ class Scorebook:
 
     @contextmanager
     def _writing(self) -> Iterator[None]:
-        """One transaction, all or nothing. It takes the write lock at once: a transaction that starts by
-        reading fails without waiting if another process writes meanwhile."""
-        with self._naming_faults():
-            self._db.execute("BEGIN IMMEDIATE")
-            try:
-                yield
-                self._db.execute("COMMIT")
-            finally:
-                if self._db.in_transaction:
-                    self._db.execute("ROLLBACK")
+        with self._naming_faults(), scorebook_file.writing(self._db):
+            yield
 
-    def _rows(self, sql: str, *values: object) -> list[Any]:
+    def _rows(self, sql: str, *values: object) -> list[dict[str, Any]]:
         with self._naming_faults():
-            return self._db.execute(sql, values).fetchall()
+            return list(self._db.query(sql, values))
 
     def _add_to_log(self, answer: Answer) -> None:
-        row = row_of(answer)
         try:
-            self._db.execute(f"INSERT INTO reviews ({_ANSWER}) VALUES ({', '.join('?' * len(row))})", row)
+            self._db.table("reviews").insert(row_of(answer))
         except sqlite3.IntegrityError as error:
             raise ScorebookError(
                 f"{self.path}: an answer names student {answer.student} and deck {answer.deck}, "
@@ -362,29 +358,30 @@ class Scorebook:
 
     def _memory_after(self, answer_id: str) -> Memory:
         (row,) = self._rows(
-            f"SELECT {_MEMORY} FROM memory JOIN reviews USING (student, item) WHERE answer_id = ?", answer_id
+            "SELECT memory.* FROM memory JOIN reviews USING (student, item) WHERE answer_id = ?", answer_id
         )
         return memory_from(row)
 
     def _remember(self, student: int, item: str) -> None:
         """Derive one memory from the log, always from its start: answers may be merged in any order."""
-        log = f"SELECT {_GRADED} FROM graded WHERE student = ? AND item = ? ORDER BY {_LOG_ORDER}"
-        memory = _replayed(self._rows(log, student, item))
-        if memory is None:
-            self._db.execute("DELETE FROM memory WHERE student = ? AND item = ?", (student, item))
-            return
-        self._db.execute(
-            f"INSERT OR REPLACE INTO memory (student, item, {_MEMORY}) VALUES (?, ?, ?, ?, ?, ?)",
-            (student, item, *row_of(memory)),
+        log = self._rows(
+            f"SELECT {_LEARNT_FROM} FROM graded WHERE student = ? AND item = ? ORDER BY {_LOG_ORDER}",
+            student,
+            item,
         )
+        memory = replay_log(map(review_from, log))
+        if memory is None:
+            self._db.table("memory").delete_where("student = ? AND item = ?", [student, item])
+        else:
+            self._db.table("memory").upsert({"student": student, "item": item, **row_of(memory)})
 
 
 def _spaced(name: str) -> str:
     return " ".join(unicodedata.normalize("NFKC", name).split())
 
 
-def _replayed(rows: Iterable[Sequence[Any]]) -> Memory | None:
-    return replay_log((grade, date.fromisoformat(day), target) for grade, day, target in rows)
+def _item_of(row: Row) -> tuple[int, str]:
+    return row["student"], row["item"]
 
 
 def _agree(one: Memory | None, other: Memory | None) -> bool:

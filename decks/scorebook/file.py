@@ -6,12 +6,15 @@ import os
 import shutil
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from pathlib import Path
 from time import monotonic, sleep
 from uuid import uuid4
 
+from sqlite_utils import Database
+
 from decks.scorebook import schema as scorebook_schema
+from decks.scorebook.schema import ScorebookDatabase
 
 PATH_VARIABLE = "RONDEAU_SCOREBOOK"
 
@@ -32,10 +35,15 @@ def default_path() -> Path:
         return Path(chosen)
     from platformdirs import user_data_path
 
-    return user_data_path("rondeau", appauthor=False) / "scorebook.sqlite"
+    try:
+        return user_data_path("rondeau", appauthor=False) / "scorebook.sqlite"
+    except RuntimeError as error:
+        raise ScorebookError(
+            f"there is no home directory for a scorebook: name a file with --scorebook or {PATH_VARIABLE}"
+        ) from error
 
 
-def connect(path: Path) -> sqlite3.Connection:
+def connect(path: Path) -> ScorebookDatabase:
     """Open the scorebook at `path`, made if it is missing and brought up to date if it is older.
 
     ScorebookError if the file is no scorebook, was written by a newer version, or can't be opened; it is
@@ -43,30 +51,46 @@ def connect(path: Path) -> sqlite3.Connection:
     """
     with _naming(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-        connection = sqlite3.connect(path, timeout=WAIT_SECONDS, isolation_level=None)
+        db = _open(path)
     try:
         with _naming(path):
-            pending = _pending(connection, path)
-            connection.execute("PRAGMA synchronous = FULL")
-            connection.execute("PRAGMA foreign_keys = ON")
-            _use_write_ahead_log(connection)
-            if pending:
-                scorebook_schema.migrate(connection)
-                _pending(connection, path)
+            _check_version(db, path)
+            db.execute("PRAGMA synchronous = FULL")
+            db.execute("PRAGMA foreign_keys = ON")
+            _use_write_ahead_log(db)
+            if scorebook_schema.MIGRATIONS.pending(db):
+                with writing(db):
+                    _check_version(db, path)  # another process may have come first
+                    scorebook_schema.MIGRATIONS.apply(db)
+        return ScorebookDatabase(db.conn, execute_plugins=False)
     except BaseException:
-        connection.close()
+        db.close()
         raise
-    return connection
 
 
-def back_up(connection: sqlite3.Connection, file: Path) -> None:
+@contextmanager
+def writing(db: Database) -> Iterator[None]:
+    """One transaction, all or nothing.
+
+    It takes the write lock at once, and waits for it: the library's own, which starts by reading, would fail
+    without waiting if another process writes meanwhile.
+    """
+    db.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+        db.commit()
+    finally:
+        db.rollback()
+
+
+def back_up(db: Database, file: Path) -> None:
     """Write a whole copy to `file`, at once or not at all.
 
     An older copy there is replaced, nothing else: no other file, and no scorebook that is open.
     """
     if file.exists():
-        _, _, own_path = connection.execute("PRAGMA database_list").fetchone()
-        if file.samefile(own_path):
+        own, *_ = db.query("PRAGMA database_list")
+        if file.samefile(own["file"]):
             raise ScorebookError(f"{file}: is the scorebook itself, a copy needs another name")
         _validate(file)
         _settle(file)
@@ -74,9 +98,9 @@ def back_up(connection: sqlite3.Connection, file: Path) -> None:
     with _naming(file):
         file.parent.mkdir(parents=True, exist_ok=True)
         try:
-            with closing(sqlite3.connect(part, isolation_level=None)) as copy:
-                connection.backup(copy)
-                copy.execute("PRAGMA journal_mode = DELETE")  # one file, that can be moved about alone
+            with _open(part) as copy:
+                db.conn.backup(copy.conn)
+                copy.disable_wal()  # one file, that can be moved about alone
             os.replace(part, file)
         finally:
             part.unlink(missing_ok=True)
@@ -93,11 +117,8 @@ def restore(path: Path, source: Path) -> Path | None:
     kept = _keep_aside(path) if path.exists() else None
     with _naming(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-        with (
-            closing(_read_only(source)) as copy,
-            closing(sqlite3.connect(path, timeout=WAIT_SECONDS)) as here,
-        ):
-            copy.backup(here)
+        with _open(source, read_only=True) as copy, _open(path) as here:
+            copy.conn.backup(here.conn)
     connect(path).close()
     return kept
 
@@ -112,25 +133,30 @@ def _naming(path: Path) -> Iterator[None]:
         raise ScorebookError(f"{path}: {text}") from error
 
 
-def _pending(connection: sqlite3.Connection, path: Path) -> bool:
-    names = scorebook_schema.applied(connection)
-    if names is None:
+def _open(file: Path, *, read_only: bool = False) -> Database:
+    """The database in a file, every statement committed unless a transaction was begun."""
+    place = f"{file.resolve().as_uri()}?mode=ro" if read_only else file
+    connection = sqlite3.connect(place, uri=read_only, timeout=WAIT_SECONDS, isolation_level=None)
+    return Database(connection, execute_plugins=False)
+
+
+def _check_version(db: Database, path: Path) -> None:
+    """ScorebookError if a database holds anything but what this version, or an older one, has put there."""
+    if db.table_names() and not scorebook_schema.MIGRATIONS.applied(db):
         raise ScorebookError(f"{path}: is a database, but not a scorebook")
-    newer = names - scorebook_schema.KNOWN
-    if newer:
+    if newer := scorebook_schema.newer_steps(db):
         raise ScorebookError(
-            f"{path}: was written by a newer version of Rondeau (it has {', '.join(sorted(newer))}); "
+            f"{path}: was written by a newer version of Rondeau (it has {', '.join(newer)}); "
             f"update the program to open it"
         )
-    return names != scorebook_schema.KNOWN
 
 
-def _use_write_ahead_log(connection: sqlite3.Connection) -> None:
+def _use_write_ahead_log(db: Database) -> None:
     """Retried here, since SQLite's own waiting doesn't cover the change of journal mode."""
     deadline = monotonic() + WAIT_SECONDS
     while True:
         try:
-            connection.execute("PRAGMA journal_mode = WAL")
+            db.enable_wal()
             return
         except sqlite3.OperationalError:
             if monotonic() > deadline:
@@ -138,30 +164,26 @@ def _use_write_ahead_log(connection: sqlite3.Connection) -> None:
             sleep(0.01)
 
 
-def _read_only(file: Path) -> sqlite3.Connection:
-    return sqlite3.connect(f"{file.resolve().as_uri()}?mode=ro", uri=True, timeout=WAIT_SECONDS)
-
-
 def _settle(file: Path) -> None:
     """Make a scorebook one file, so that nothing beside it is taken for part of what replaces it.
 
     ScorebookError if a process has it open: its answers would go to a file that no name leads to.
     """
-    with _naming(file), closing(sqlite3.connect(file, timeout=WAIT_SECONDS)) as connection:
-        connection.execute("PRAGMA journal_mode = DELETE")
+    with _naming(file), _open(file) as db:
+        db.disable_wal()
 
 
 def _validate(file: Path) -> None:
     """ScorebookError unless `file` is a sound scorebook that this version can read."""
     if not file.is_file():
         raise ScorebookError(f"{file}: {'is not a plain file' if file.exists() else 'there is no such file'}")
-    with _naming(file), closing(_read_only(file)) as connection:
-        if not scorebook_schema.applied(connection):
+    with _naming(file), _open(file, read_only=True) as db:
+        if not db.table_names():
             raise ScorebookError(f"{file}: is not a scorebook")
-        _pending(connection, file)
-        faults = connection.execute("PRAGMA integrity_check(1)").fetchone()
-        if faults != ("ok",) or connection.execute("PRAGMA foreign_key_check").fetchone():
-            raise ScorebookError(f"{file}: is damaged ({faults[0] if faults != ('ok',) else 'broken links'})")
+        _check_version(db, file)
+        ((fault,),) = db.execute("PRAGMA integrity_check(1)")
+        if fault != "ok" or db.execute("PRAGMA foreign_key_check").fetchone():
+            raise ScorebookError(f"{file}: is damaged ({fault if fault != 'ok' else 'broken links'})")
 
 
 def _keep_aside(path: Path) -> Path:
@@ -170,10 +192,10 @@ def _keep_aside(path: Path) -> Path:
     while (kept := path.with_name(f"{path.name}.before-restore-{number}")).exists():
         number += 1
     try:
-        with closing(connect(path)) as connection, _naming(path):
-            connection.execute("BEGIN IMMEDIATE")  # fails in time if another process won't let go of it
-            connection.execute("ROLLBACK")
-            back_up(connection, kept)
+        with connect(path) as db, _naming(path):
+            with writing(db):
+                pass  # fails in time if another process won't let go of it
+            back_up(db, kept)
     except ScorebookError as error:
         if isinstance(error.__cause__, (OSError, sqlite3.OperationalError)):
             raise  # locked, disk full, not ours to read: what stands there may be sound

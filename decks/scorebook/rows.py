@@ -1,47 +1,106 @@
-"""Answers, corrections and memories as rows of the scorebook, and back."""
+"""What a scorebook keeps, as typed values and as rows: dictionaries from column to what SQLite stores.
+
+Days and moments are stored as text, and sets of squares as signed integers.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import fields
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
 from datetime import UTC, date, datetime
-from typing import Any
+from typing import Any, Literal, NamedTuple
 
 from decks.memory.answers import Answer, Correction
 from decks.memory.model import Memory
+from decks.tasks.card import Grade
 
-ANSWER_COLUMNS = tuple(field.name for field in fields(Answer))
-CORRECTION_COLUMNS = tuple(field.name for field in fields(Correction))
-MEMORY_COLUMNS = tuple(field.name for field in fields(Memory))
+Row = Mapping[str, Any]
 
+IDENTIFYING_TAGS = ("Event", "Site", "Date", "Round", "White", "Black", "Result", "SetUp", "FEN")
+"""Tags that tell games apart: the seven tag roster of the PGN standard (8.1.1), and the set-up (9.7)."""
 
-def row_of(value: Answer | Correction | Memory) -> tuple[object, ...]:
-    """The fields in order, with days and moments as text."""
-    return tuple(_stored(getattr(value, field.name)) for field in fields(value))
-
-
-def answer_from(row: Sequence[Any]) -> Answer:
-    """The answer whose fields, in order, are `row`."""
-    named = dict(zip(ANSWER_COLUMNS, row, strict=True))
-    first_sight = named["first_sight"]
-    named |= {
-        "study_day": date.fromisoformat(named["study_day"]),
-        "time": datetime.fromisoformat(named["time"]),
-        "first_sight": None if first_sight is None else bool(first_sight),
-    }
-    return Answer(**named)
+_SIGN_BIT = 1 << 63
+_ALL_BITS = 1 << 64
 
 
-def correction_from(row: Sequence[Any]) -> Correction:
-    """The correction whose fields, in order, are `row`."""
-    named = dict(zip(CORRECTION_COLUMNS, row, strict=True))
-    return Correction(**named | {"time": datetime.fromisoformat(named["time"])})
+@dataclass(frozen=True)
+class GameRecord:
+    """A game as a scan found it: `number` (from 1) in the file `source`, its tags, its moves in UCI."""
+
+    source: str
+    number: int
+    headers: Mapping[str, str]
+    moves: Sequence[str]
+
+    @property
+    def content(self) -> str:
+        """A hash of tags and moves: the same game read again, from any file, has the same one."""
+        tags = [self.headers.get(tag, "") for tag in IDENTIFYING_TAGS]
+        return hashlib.sha256(json.dumps([tags, list(self.moves)]).encode()).hexdigest()
 
 
-def memory_from(row: Sequence[Any]) -> Memory:
-    """The memory whose fields, in order, are `row`."""
-    stability, difficulty, last, due = row
-    return Memory(stability, difficulty, date.fromisoformat(last), date.fromisoformat(due))
+class FindingRow(NamedTuple):
+    """One motif in one position: `game` as numbered by the scorebook, `ply` (0 before the first move),
+    the side that profits, and square sets as 64-bit integers, a1 the lowest bit."""
+
+    game: int
+    ply: int
+    motif: str
+    side: Literal["white", "black"]
+    actors: int
+    targets: int
+    squares: int
+    detail: str = ""
+
+
+def row_of(value: Answer | Correction | Memory) -> dict[str, object]:
+    """The fields by name."""
+    return {field.name: _stored(getattr(value, field.name)) for field in fields(value)}
+
+
+def answer_from(row: Row) -> Answer:
+    """The answer of a row of `reviews`; of a row of `graded`, with the grade that holds now."""
+    read = dict(row)
+    read["grade"] = read.pop("grade_now", row["grade"])
+    read["study_day"] = date.fromisoformat(row["study_day"])
+    read["time"] = datetime.fromisoformat(row["time"])
+    read["first_sight"] = None if row["first_sight"] is None else bool(row["first_sight"])
+    return Answer(**read)
+
+
+def correction_from(row: Row) -> Correction:
+    """The correction of a row of `corrections`."""
+    return Correction(**{**row, "time": datetime.fromisoformat(row["time"])})
+
+
+def memory_from(row: Row) -> Memory:
+    """The memory of a row of `memory`."""
+    last, due = date.fromisoformat(row["last"]), date.fromisoformat(row["due"])
+    return Memory(row["stability"], row["difficulty"], last, due)
+
+
+def review_from(row: Row) -> tuple[Grade, date, float]:
+    """What a memory is worked out from: grade that holds now, study day, target recall; of `graded`."""
+    return row["grade_now"], date.fromisoformat(row["study_day"]), row["target_recall"]
+
+
+def row_of_game(game: GameRecord) -> dict[str, object]:
+    """A row of `games`; a tag the game lacks is left empty."""
+    tags = {tag.lower(): game.headers.get(tag, "") for tag in ("White", "Black", "Date", "Event", "Result")}
+    return {"content": game.content, "source": game.source, "number": game.number, **tags}
+
+
+def row_of_finding(finding: FindingRow) -> tuple[int | str, ...]:
+    """The fields in order, each square set as SQLite's signed integer: the set that holds h8 is negative."""
+    game, ply, motif, side, actors, targets, squares, detail = finding
+    return game, ply, motif, side, _signed(actors), _signed(targets), _signed(squares), detail
+
+
+def finding_from(row: Row) -> FindingRow:
+    """The finding of a row of `findings`."""
+    return FindingRow(**{**row, **{men: row[men] % _ALL_BITS for men in ("actors", "targets", "squares")}})
 
 
 def moment_text(moment: datetime) -> str:
@@ -53,3 +112,8 @@ def _stored(value: object) -> object:
     if isinstance(value, datetime):  # asked first: a datetime is a date too
         return moment_text(value)
     return value.isoformat() if isinstance(value, date) else value
+
+
+def _signed(squares: int) -> int:
+    squares = int(squares)  # a numpy integer would be stored as bytes
+    return squares - _ALL_BITS if squares & _SIGN_BIT else squares

@@ -34,13 +34,15 @@ from patterns.boards.bitboards import (
     rook_reach,
     square_of,
 )
+from patterns.boards.grouping import united
 from patterns.boards.positions import Boards
+from patterns.boards.tables import Table
 
 Owner = Literal["us", "them"]
 
 
 @dataclass(frozen=True)
-class Men:
+class Men(Table):
     """Men of one side, one an entry, rows ascending. `attacks` includes the first man on each line."""
 
     row: Rows
@@ -48,14 +50,9 @@ class Men:
     kind: Squares
     attacks: Bitboards
 
-    def only(self, chosen: Flags | Rows) -> Men:
-        """The chosen entries."""
-        at = chosen.nonzero()[0] if chosen.dtype == np.bool_ else chosen
-        return Men(self.row[at], self.square[at], self.kind[at], self.attacks[at])
-
 
 @dataclass(frozen=True)
-class SightLines:
+class SightLines(Table):
     """Lines along which a slider of ours looks at a man, one an entry.
 
     `front`: the first man on the line; `rear`: the next behind it, or empty. Both as bitboards.
@@ -68,26 +65,17 @@ class SightLines:
     front: Bitboards
     rear: Bitboards
 
-    def only(self, chosen: Flags | Rows) -> SightLines:
-        """The chosen entries."""
-        return SightLines(
-            self.row[chosen],
-            self.square[chosen],
-            self.direction[chosen],
-            self.front[chosen],
-            self.rear[chosen],
-        )
+
+def _steps(owner: Owner) -> dict[chess.PieceType, Bitboards]:
+    """By kind of man that moves on no line: what it attacks from each square."""
+    pawn = PAWN_UP if owner == "us" else PAWN_DOWN
+    return {chess.PAWN: pawn, chess.KNIGHT: KNIGHT_STEPS, chess.KING: KING_STEPS}
 
 
 def reach(kinds: Squares, squares: Squares, occupied: Bitboards, owner: Owner) -> Bitboards:
     """What a man of each kind on each square attacks through `occupied`. Shapes (M,)."""
     result = np.zeros(len(squares), dtype=np.uint64)
-    steps = {
-        chess.PAWN: PAWN_UP if owner == "us" else PAWN_DOWN,
-        chess.KNIGHT: KNIGHT_STEPS,
-        chess.KING: KING_STEPS,
-    }
-    for kind, table in steps.items():
+    for kind, table in _steps(owner).items():
         at = (kinds == kind).nonzero()[0]
         result[at] = table[squares[at]]
     at = ((kinds == chess.BISHOP) | (kinds == chess.QUEEN)).nonzero()[0]
@@ -95,6 +83,24 @@ def reach(kinds: Squares, squares: Squares, occupied: Bitboards, owner: Owner) -
     at = ((kinds == chess.ROOK) | (kinds == chess.QUEEN)).nonzero()[0]
     result[at] |= rook_reach(squares[at], occupied[at])
     return result
+
+
+def reach_of(kind: chess.PieceType, squares: Squares, occupied: Bitboards, owner: Owner) -> Bitboards:
+    """What a man of one kind on each square attacks through `occupied`: `reach` where all are alike."""
+    if kind in (chess.PAWN, chess.KNIGHT, chess.KING):
+        return _steps(owner)[kind][squares]
+    lines = np.zeros(len(squares), dtype=np.uint64)
+    if kind != chess.ROOK:
+        lines |= bishop_reach(squares, occupied)
+    if kind != chess.BISHOP:
+        lines |= rook_reach(squares, occupied)
+    return lines
+
+
+def attack_from(kinds: Squares, squares: Squares, occupied: Bitboards, owner: Owner) -> Bitboards:
+    """The squares from which a man of one side, by kind, attacks each square. Shapes (M,)."""
+    # Pawns attack the other way round: from where a pawn of the other side on the square would attack.
+    return reach(kinds, squares, occupied, "them" if owner == "us" else "us")
 
 
 def men_of(boards: Boards, owner: Owner) -> Men:
@@ -106,9 +112,7 @@ def men_of(boards: Boards, owner: Owner) -> Men:
 
 def attacked_by(men: Men, size: int) -> Bitboards:
     """By row the squares these men attack."""
-    result = np.zeros(size, dtype=np.uint64)
-    np.bitwise_or.at(result, men.row, men.attacks)
-    return result
+    return united(men.row, men.attacks, size)
 
 
 def attackers(boards: Boards, squares: Squares, occupied: Bitboards | None = None) -> Bitboards:
@@ -146,13 +150,12 @@ def sight_lines(boards: Boards) -> SightLines:
             on_ray = on_ray[meets]
             front = first_on_ray(on_ray, direction)
             rear = first_on_ray(on_ray & ~front, direction)
-            parts.append((row[meets], square[meets], np.full(len(meets), direction), front, rear))
-    every = [np.concatenate(column) for column in zip(*parts, strict=True)]
-    return SightLines(*every)
+            parts.append(SightLines(row[meets], square[meets], np.full(len(meets), direction), front, rear))
+    return SightLines.joined(*parts)
 
 
 @dataclass(frozen=True)
-class Pins:
+class Pins(Table):
     """Absolute pins of one side's men, at most one a direction: shapes (8, M), empty where there is none."""
 
     pinned: Bitboards

@@ -28,6 +28,17 @@ RANKS = np.array(chess.BB_RANKS, dtype=np.uint64)
 QUEENSIDE = FILES[0] | FILES[1] | FILES[2]
 CENTRE = FILES[3] | FILES[4]
 KINGSIDE = FILES[5] | FILES[6] | FILES[7]
+MIDDLE_FILES = FILES[2] | FILES[3] | FILES[4] | FILES[5]
+RIM_FILES = FILES[0] | FILES[7]
+OUR_HOME = RANKS[0] | RANKS[1]
+THEIR_HOME = RANKS[6] | RANKS[7]
+"""The two ranks on which each side's men begin, as "us", moving up, see them."""
+THEIR_HALF = RANKS[4] | RANKS[5] | RANKS[6] | RANKS[7]
+ENTRY_RANKS = RANKS[5] | RANKS[6] | RANKS[7]
+"""Where a rook or queen of ours has entered their position."""
+ADVANCED_RANKS = RANKS[3] | RANKS[4] | RANKS[5] | RANKS[6]
+"""Where a pawn of ours has advanced: our fourth rank or beyond."""
+CENTRE_SQUARES = CENTRE & (RANKS[3] | RANKS[4])
 BIT = np.array(chess.BB_SQUARES, dtype=np.uint64)
 LIGHT = np.uint64(chess.BB_LIGHT_SQUARES)
 DARK = np.uint64(chess.BB_DARK_SQUARES)
@@ -37,6 +48,7 @@ KING_STEPS = np.array(chess.BB_KING_ATTACKS, dtype=np.uint64)
 PAWN_UP = np.array(chess.BB_PAWN_ATTACKS[chess.WHITE], dtype=np.uint64)
 PAWN_DOWN = np.array(chess.BB_PAWN_ATTACKS[chess.BLACK], dtype=np.uint64)
 BETWEEN = np.array([[chess.between(a, b) for b in range(64)] for a in range(64)], dtype=np.uint64)
+"""BETWEEN[a, b]: the squares strictly between a and b; 0 if they share no line."""
 LINE = np.array(chess.BB_RAYS, dtype=np.uint64)
 """LINE[a, b]: the whole line through a and b, edge to edge; 0 if they share none."""
 DISTANCE = np.array([[chess.square_distance(a, b) for b in range(64)] for a in range(64)], dtype=np.int64)
@@ -141,6 +153,18 @@ def pawn_attacks_down(pawns: Bitboards) -> Bitboards:
     return shifted(pawns, SOUTH_EAST) | shifted(pawns, SOUTH_WEST)
 
 
+def pawn_steps_up(pawns: Bitboards, free: Bitboards) -> tuple[Bitboards, Bitboards]:
+    """The free squares that pawns moving up reach by one step, and by two from their first square."""
+    one: Bitboards = shifted(pawns, NORTH) & free
+    return one, shifted(one & RANKS[2], NORTH) & free
+
+
+def pawn_steps_down(pawns: Bitboards, free: Bitboards) -> tuple[Bitboards, Bitboards]:
+    """The free squares that pawns moving down reach by one step, and by two from their first square."""
+    one: Bitboards = shifted(pawns, SOUTH) & free
+    return one, shifted(one & RANKS[5], SOUTH) & free
+
+
 def filled_up(boards: Bitboards) -> Bitboards:
     """Each square and all above it on its file."""
     boards = boards | boards << np.uint64(8)
@@ -218,25 +242,6 @@ def exploded(boards: Bitboards) -> tuple[Rows, Squares]:
     octets = boards[rows].view(np.uint8)
     flat = np.unpackbits(octets, bitorder="little").view(np.bool_).nonzero()[0]  # twice as fast on flags
     return rows[flat >> 6], flat & 63
-
-
-def nth_of_row(rows: Rows) -> npt.NDArray[np.int64]:
-    """Which entry of its row each is, from 0; rows ascend."""
-    place = np.arange(len(rows))
-    starts = np.where(np.concatenate([[True], rows[1:] != rows[:-1]])[: len(rows)], place, 0)
-    return place - np.maximum.accumulate(starts)
-
-
-def once_and_twice(rows: Rows, boards: Bitboards, size: int) -> tuple[Bitboards, Bitboards]:
-    """By row the squares on any of its boards, and those on two or more; `rows` ascend."""
-    once, twice = np.zeros(size, dtype=np.uint64), np.zeros(size, dtype=np.uint64)
-    place = nth_of_row(rows)
-    for nth in range(int(place.max(initial=-1)) + 1):
-        these = (place == nth).nonzero()[0]
-        row, board = rows[these], boards[these]
-        twice[row] |= once[row] & board
-        once[row] |= board
-    return once, twice
 
 
 def square_names(board: int) -> tuple[str, ...]:

@@ -35,11 +35,12 @@ from patterns.boards.bitboards import (
     bishop_reach,
     exploded,
     lowest,
-    nth_of_row,
     rook_reach,
     square_of,
 )
+from patterns.boards.grouping import nth_of_row
 from patterns.boards.positions import PIECES, Boards
+from patterns.boards.tables import Table
 from patterns.boards.worth import WORTH
 
 VALUES = np.array(WORTH, dtype=np.int64)
@@ -52,11 +53,11 @@ EVERYTHING = 10_000
 Values = npt.NDArray[np.int64]
 
 _PIN_LINES = np.where(np.eye(65, 64, dtype=np.bool_), ALL, np.pad(LINE, ((0, 1), (0, 0))))
-"""By square of the king and square captured on: the pinned men of this line capture along their pin."""
+"""By the king's square and the square captured on: a pinned man on these squares captures along its pin."""
 
 
 @dataclass(frozen=True)
-class Binding:
+class Binding(Table):
     """Men to treat otherwise than their absolute pins say, one entry a row.
 
     `bound`: this man captures only along the line to `pinner`, while the pinner stands there (a relative
@@ -83,10 +84,6 @@ class Binding:
         nothing = np.zeros(size, dtype=np.uint64)
         return cls(*(nothing if men is None else men for men in (bound, pinner, freed, idle)))
 
-    def take(self, rows: Rows) -> Binding:
-        """The entries of these rows."""
-        return Binding(self.bound[rows], self.pinner[rows], self.freed[rows], self.idle[rows])
-
 
 def settle(
     boards: Boards,
@@ -99,7 +96,7 @@ def settle(
     """What `side`, to capture first on each square, wins there: 0 or more, as it need not capture.
 
     `standing`: worth of the man that stands on the square (the other side's). `enough`: the most that is
-    looked for: who could win more comes out as winning this. The less is enough, the sooner it is found.
+    looked for: a side that could win more comes out as winning this. A smaller `enough` is found faster.
     Shapes (M,).
     """
     won = np.zeros(len(squares), dtype=np.int64)
@@ -142,7 +139,7 @@ class _Series:
         binding: Binding | None,
         enough: Values | int,
     ) -> None:
-        """Those in which there is something to take and someone to take it."""
+        """The series in which there is something to take and a man to take it."""
         attacking = attackers(boards, squares)
         queening = QUEENING * ((BIT[squares] & (RANKS[0] | RANKS[7])) != EMPTY)
         own = boards.us if side == "us" else boards.them
@@ -169,7 +166,7 @@ class _Series:
         return self.numbers.shape[1]
 
     def outcome(self) -> tuple[Rows, Values]:
-        """Of which squares, and what stopping here leaves the side that captures next with."""
+        """Which squares these are, and what the side to capture next is left with if it stops here."""
         return self.numbers[_ROW], np.minimum(self.numbers[_LEAST], self.numbers[_MOST])
 
     def capture(self) -> None:
@@ -179,7 +176,7 @@ class _Series:
         queens = np.where(kind == chess.PAWN, queening, 0)
         balance += standing
         balance += queens
-        # Who has no man to capture with is left with the least.
+        # A side without a man to capture with is left with the least.
         stopped = np.where(capturer == EMPTY, least, np.minimum(most, balance))
         self.sets[[_OCCUPIED, _ATTACKING]] &= ~capturer
         np.invert(self.sets[_OWN], out=self.sets[_OWN])
@@ -189,7 +186,7 @@ class _Series:
         np.negative(stopped, out=least)
 
     def leave_decided(self) -> None:
-        """Go on only where the next capture could change the outcome, with the lines the last one opened."""
+        """Go on only where the next capture could change the outcome, lines behind the last one opened."""
         _, _, standing, queening, balance, least, most = self.numbers
         able = ((self.sets[_ATTACKING] | self.sets[_WAITING]) & self.sets[_OWN]) != EMPTY
         left = (able & (least < most) & (least < balance + standing + queening)).nonzero()[0]
@@ -224,32 +221,38 @@ class _Series:
         return seen & sets[_WAITING]
 
 
-def _holds(boards: Boards, squares: Squares, suspects: Bitboards, binding: Binding | None) -> Bitboards:
-    """Of the suspects, those that may not capture on each square, each followed by who holds it: (2 P, M).
+@dataclass(frozen=True)
+class _Held(Table):
+    """Men that may not capture on the square of their row, one an entry, and who holds each."""
 
-    P is the number of men held in the worst case. A man that stands on the square holds nobody.
+    row: Rows
+    man: Bitboards
+    holder: Bitboards
+
+
+def _holds(boards: Boards, squares: Squares, suspects: Bitboards, binding: Binding | None) -> Bitboards:
+    """Of the suspects, those that may not capture on each square, each followed by its holder: (2 P, M).
+
+    P is the greatest number of men held in one row. A man that stands on the square holds no other.
     """
     if binding is None:
-        row, man, pinner = _pinned_off_line(boards, squares, suspects)
+        held = _pinned_off_line(boards, squares, suspects)
     else:
-        row, man, pinner = _pinned_off_line(boards, squares, suspects & ~binding.freed)
+        pinned = _pinned_off_line(boards, squares, suspects & ~binding.freed)
         bound = binding.bound & ~LINE[square_of(binding.pinner) & 63, squares]
         some = ((bound != EMPTY) & (binding.pinner & ~BIT[squares] != EMPTY)).nonzero()[0]
-        row = np.concatenate([row, some])
-        man, pinner = np.concatenate([man, bound[some]]), np.concatenate([pinner, binding.pinner[some]])
-    if not len(row):
+        held = _Held.joined(pinned, _Held(some, bound[some], binding.pinner[some]))
+    if not len(held):
         return np.zeros((0, len(squares)), dtype=np.uint64)
-    order = row.argsort(kind="stable")
-    row, place = row[order], 2 * nth_of_row(row[order])
-    held = np.zeros((int(place.max()) + 2, len(squares)), dtype=np.uint64)
-    held[place, row], held[place + 1, row] = man[order], pinner[order]
-    return held
+    held = held.take(held.row.argsort(kind="stable"))
+    place = 2 * nth_of_row(held.row)
+    result = np.zeros((int(place.max()) + 2, len(squares)), dtype=np.uint64)
+    result[place, held.row], result[place + 1, held.row] = held.man, held.holder
+    return result
 
 
-def _pinned_off_line(
-    boards: Boards, squares: Squares, suspects: Bitboards
-) -> tuple[Rows, Bitboards, Bitboards]:
-    """The suspects pinned absolutely, but not on the line to the square: row, man and pinner of each."""
+def _pinned_off_line(boards: Boards, squares: Squares, suspects: Bitboards) -> _Held:
+    """The suspects pinned absolutely, but not on the line to the square, and their pinners."""
     own = np.array([boards.us, boards.them])
     king = square_of(boards.kings & own)
     off_line = own & suspects & QUEEN_LINES[king] & ~_PIN_LINES[king, squares]
@@ -265,7 +268,7 @@ def _pinned_off_line(
     pinner |= bishop_reach(man, occupied) & BISHOP_LINES[king] & diagonal[side, row]
     pinner &= BEYOND[king, man]
     some = (pinner != EMPTY).nonzero()[0]
-    return row[some], BIT[man[some]], pinner[some]
+    return _Held(row[some], BIT[man[some]], pinner[some])
 
 
 def capture_gain(
@@ -287,7 +290,10 @@ def capture_gain(
 def can_win(
     boards: Boards, squares: Squares, side: Owner, binding: Binding | None = None
 ) -> npt.NDArray[np.bool_]:
-    """Whether `side` wins anything by capturing what stands on each square: sooner told than how much."""
+    """Whether `side` wins anything by capturing what stands on each square.
+
+    Faster than computing how much.
+    """
     return capture_gain(boards, squares, side, binding, enough=1) > 0
 
 
@@ -312,7 +318,7 @@ def exchange(
 def loses_nothing(
     boards: Boards, origins: Squares, destinations: Squares, binding: Binding | None = None
 ) -> npt.NDArray[np.bool_]:
-    """Whether each move of ours comes out at 0 or more by exchange: sooner told than how much."""
+    """Whether each move of ours comes out at 0 or more by exchange: faster than computing at how much."""
     return exchange(boards, origins, destinations, binding, floor=-1) >= 0
 
 

@@ -1,29 +1,41 @@
-"""Small questions about moves to come, for whole batches: who is cheapest, where pawns step, who attacks."""
+"""Moves as tables, and small questions about them: who is cheapest, where pawns step, who stands firm."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import chess
 import numpy as np
 
-from patterns.boards.attacks import Men, Owner, absolute_pins, attackers, reach
+from patterns.boards.attacks import Men, Owner, absolute_pins, attackers
 from patterns.boards.bitboards import (
     BIT,
     EAST,
     EMPTY,
     LINE,
-    NORTH,
-    RANKS,
-    SOUTH,
     WEST,
     Bitboards,
     Flags,
+    Rows,
     Squares,
+    pawn_steps_down,
+    pawn_steps_up,
     shifted,
     square_of,
 )
 from patterns.boards.exchange import VALUES, can_win
 from patterns.boards.positions import PIECES, Boards
+from patterns.boards.tables import Table
 from patterns.boards.view import View
+
+
+@dataclass(frozen=True)
+class Moves(Table):
+    """Moves, one an entry: on which row (of a view, or of another table), from where, to where."""
+
+    row: Rows
+    origin: Squares
+    square: Squares
 
 
 def free_pieces(view: View) -> Men:
@@ -60,18 +72,10 @@ def stands_firm(boards: Boards, squares: Squares) -> Flags:
 
 def pawn_steps(pawns: Bitboards, boards: Boards, owner: Owner) -> Bitboards:
     """The empty squares to which pawns of one side can step, once or twice, not to be taken in passing."""
-    direction, second = (NORTH, RANKS[2]) if owner == "us" else (SOUTH, RANKS[5])
-    free = ~boards.occupied
-    foes = boards.pawns & (boards.them if owner == "us" else boards.us)
-    one = shifted(pawns, direction) & free
-    two = shifted(one & second, direction) & free
+    steps, foes = (pawn_steps_up, boards.them) if owner == "us" else (pawn_steps_down, boards.us)
+    one, two = steps(pawns, ~boards.occupied)
+    foes = foes & boards.pawns
     return one | two & ~shifted(foes, EAST) & ~shifted(foes, WEST)
-
-
-def attack_from(kinds: Squares, squares: Squares, occupied: Bitboards, owner: Owner) -> Bitboards:
-    """The squares from which a man of one side, by kind, attacks each square. Shapes (M,)."""
-    # Pawns attack the other way round: from where a pawn of the other side on the square would attack.
-    return reach(kinds, squares, occupied, "them" if owner == "us" else "us")
 
 
 def is_piece(kinds: Squares) -> Flags:

@@ -13,6 +13,7 @@ import chess
 import numpy as np
 
 from patterns.boards.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, mirror
+from patterns.boards.tables import Table
 
 PIECES = ("pawns", "knights", "bishops", "rooks", "queens", "kings")
 
@@ -41,7 +42,7 @@ def snapshot(board: chess.Board) -> Snapshot:
 
 
 @dataclass(frozen=True)
-class Positions:
+class Positions(Table):
     """N positions, a field an array of shape (N,).
 
     The piece fields hold both sides' men. `castling`: the rook squares that still carry a right.
@@ -82,9 +83,6 @@ class Positions:
         """The batch of these FENs, in order; ValueError as python-chess words it."""
         return cls.from_boards([chess.Board(fen) for fen in fens])
 
-    def __len__(self) -> int:
-        return len(self.pawns)
-
     def side_view(self, colour: chess.Color) -> Boards:
         """These positions as `colour` sees them, moving up the board."""
         black = self.occupied & ~self.white
@@ -97,9 +95,7 @@ class Positions:
 
     def both_views(self) -> Boards:
         """2N boards: White's view of the N positions, then Black's of the same."""
-        white, black = self.side_view(chess.WHITE), self.side_view(chess.BLACK)
-        columns = zip(vars(white).values(), vars(black).values(), strict=True)
-        return Boards(*(np.concatenate(both, axis=-1) for both in columns))
+        return Boards.joined(self.side_view(chess.WHITE), self.side_view(chess.BLACK))
 
     @property
     def occupied(self) -> Bitboards:
@@ -107,20 +103,17 @@ class Positions:
 
 
 @dataclass(frozen=True)
-class Boards:
+class Boards(Table):
     """M positions as "us" sees them: we move up the board.
 
-    `men`: (8, M), both sides' men by kind, pawns to kings, then all of ours and all of theirs, also to be
-    had by name. The other fields are as in `Positions`; `our_move`: whether it is our move.
+    `men`: (8, M), both sides' men by kind, pawns to kings, then all of ours and all of theirs; each of these
+    rows is a property, too. The other fields are as in `Positions`; `our_move`: whether it is our move.
     """
 
     men: Bitboards
     castling: Bitboards
     en_passant: Bitboards
     our_move: Flags
-
-    def __len__(self) -> int:
-        return len(self.our_move)
 
     @property
     def pawns(self) -> Bitboards:
@@ -166,12 +159,6 @@ class Boards:
     def diagonal_sliders(self) -> Bitboards:
         return self.bishops | self.queens
 
-    def take(self, rows: Rows) -> Boards:
-        """The boards of these rows, in this order, repeats allowed."""
-        return Boards(
-            self.men.take(rows, axis=1), self.castling[rows], self.en_passant[rows], self.our_move[rows]
-        )
-
     def without(self, squares: Bitboards) -> Boards:
         """The same boards with whatever stands on `squares` (one bitboard a row) taken off."""
         return replace(self, men=self.men & ~squares)
@@ -201,9 +188,3 @@ class Boards:
             here = men if rows is None else men[rows]
             kinds |= (here >> squares.view(np.uint64) & _ONE) << np.uint64(digit)
         return kinds.view(np.int64)
-
-
-def stacked(*parts: Boards) -> Boards:
-    """All the boards, in the order given."""
-    columns = zip(*(vars(part).values() for part in parts), strict=True)
-    return Boards(*(np.concatenate(column, axis=-1) for column in columns))

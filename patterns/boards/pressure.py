@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from patterns.boards.attacks import Men, Pins, attackers, reach
+from patterns.boards.attacks import Men, Pins, attack_from, attackers
 from patterns.boards.bitboards import (
     BIT,
     EMPTY,
@@ -22,6 +22,7 @@ from patterns.boards.bitboards import (
     square_of,
 )
 from patterns.boards.exchange import is_safe
+from patterns.boards.grouping import united
 from patterns.boards.moves import free_pieces
 from patterns.boards.positions import Boards
 from patterns.boards.view import View
@@ -58,7 +59,7 @@ def held(pins: Pins, rows: Rows, squares: Squares) -> Bitboards:
 
 
 def lined_up(boards: Boards, squares: Squares) -> Bitboards:
-    """Our sliders that attack each square once pieces of ours before them step aside, and not before."""
+    """Our sliders that attack each square only once pieces of ours before them step aside."""
     ours = boards.us & ~boards.pawns & ~boards.kings
     straight, diagonal = boards.straight_sliders & ours, boards.diagonal_sliders & ours
     rooks = rook_reach(squares, boards.occupied & ~(ours & ~straight)) & straight
@@ -72,31 +73,25 @@ def men_of_rows(men: Men, rows: Rows) -> tuple[Rows, Men]:
     counts = last - first
     entry = np.repeat(np.arange(len(rows)), counts)
     index = np.arange(len(entry)) - np.repeat(np.cumsum(counts) - counts, counts) + np.repeat(first, counts)
-    return entry, men.only(index)
-
-
-def _movers(view: View, rows: Rows) -> tuple[Rows, Men]:
-    """Our pieces (no king, no pawns, nobody pinned) of each row."""
-    entry, men = men_of_rows(view.once(free_pieces), rows)
-    return entry, men
+    return entry, men.take(index)
 
 
 def joiners(view: View, rows: Rows, squares: Squares, already: Bitboards) -> Bitboards:
     """Our pieces, other than those of `already`, that one safe quiet move makes attack each square."""
-    entry, men = _movers(view, rows)
+    entry, men = men_of_rows(view.once(free_pieces), rows)
     new = (already[entry] & BIT[men.square]) == EMPTY
     entry, men = entry[new], men.only(new)
     occupied = view.occupied[men.row] & ~BIT[men.square]
-    stops = reach(men.kind, squares[entry], occupied, "us") & men.attacks & ~view.occupied[men.row]
+    stops = attack_from(men.kind, squares[entry], occupied, "us") & men.attacks & ~view.occupied[men.row]
     stops &= ~view.their_pawn_attacks[men.row]
     some = np.flatnonzero(stops != EMPTY)
-    entry, men, stops = entry[some], men.only(some), stops[some]
+    entry, men, stops = entry[some], men.take(some), stops[some]
     return _with_a_safe_move(view, len(rows), entry, men, stops)
 
 
 def can_go(view: View, rows: Rows, squares: Squares) -> Bitboards:
     """Our pieces that can go safely to each (empty) square."""
-    entry, men = _movers(view, rows)
+    entry, men = men_of_rows(view.once(free_pieces), rows)
     goes = (men.attacks & BIT[squares[entry]] & ~view.occupied[men.row]) != EMPTY
     entry, men = entry[goes], men.only(goes)
     return _with_a_safe_move(view, len(rows), entry, men, BIT[squares[entry]])
@@ -105,6 +100,4 @@ def can_go(view: View, rows: Rows, squares: Squares) -> Bitboards:
 def _with_a_safe_move(view: View, size: int, entry: Rows, men: Men, stops: Bitboards) -> Bitboards:
     man, square = exploded(stops)
     safe = is_safe(view.boards.take(men.row[man]), men.square[man], square)
-    result = np.zeros(size, dtype=np.uint64)
-    np.bitwise_or.at(result, entry[man[safe]], BIT[men.square[man[safe]]])
-    return result
+    return united(entry[man[safe]], BIT[men.square[man[safe]]], size)

@@ -16,11 +16,11 @@ import numpy as np
 from patterns.boards.attacks import Men, Pins, SightLines, absolute_pins, men_of, sight_lines
 from patterns.boards.bitboards import (
     EMPTY,
-    NORTH,
     NORTH_EAST,
     NORTH_WEST,
     RANKS,
     SOUTH,
+    THEIR_HALF,
     Bitboards,
     Rows,
     Squares,
@@ -29,12 +29,13 @@ from patterns.boards.bitboards import (
     filled_up,
     king_ring,
     mirror,
-    once_and_twice,
     pawn_attacks_down,
     pawn_attacks_up,
+    pawn_steps_up,
     shifted,
     square_of,
 )
+from patterns.boards.grouping import once_and_twice
 from patterns.boards.positions import PIECES, Boards, Positions
 
 T = TypeVar("T")
@@ -122,25 +123,21 @@ class View:
 
     def as_theirs(self, ours: Men) -> Men:
         """Men of ours as the other side sees them."""
-        half = len(self) // 2
-        split = int(np.searchsorted(ours.row, half))
-        row, square, kind, attacks = (
-            np.concatenate([column[split:], column[:split]])
-            for column in (ours.row, ours.square, ours.kind, ours.attacks)
-        )
-        return Men(self.other(row), square ^ 56, kind, mirror(attacks))
+        split = int(np.searchsorted(ours.row, len(self) // 2))
+        men = ours.take(np.roll(np.arange(len(ours)), -split))
+        return Men(self.other(men.row), men.square ^ 56, men.kind, mirror(men.attacks))
 
     @cached_property
-    def our_lines(self) -> SightLines:
-        """Every line on which a slider of ours meets a man."""
+    def our_sight_lines(self) -> SightLines:
+        """Every sight line of ours: a slider meets a man."""
         return sight_lines(self.boards)
 
     @cached_property
-    def our_lines_on_two(self) -> SightLines:
-        """Every line on which a slider of ours meets a man of theirs with another of theirs behind it."""
-        lines = self.our_lines
+    def our_sight_lines_on_two(self) -> SightLines:
+        """Every sight line of ours on which a man of theirs stands with another of theirs behind it."""
+        lines = self.our_sight_lines
         them = self.them[lines.row]
-        return lines.only(np.flatnonzero(((lines.front & them) != EMPTY) & ((lines.rear & them) != EMPTY)))
+        return lines.only(((lines.front & them) != EMPTY) & ((lines.rear & them) != EMPTY))
 
     @cached_property
     def their_pins(self) -> Pins:
@@ -245,9 +242,7 @@ class View:
     @cached_property
     def our_pawn_pushes(self) -> Bitboards:
         """The empty squares our pawns can move to, one or two steps."""
-        free = ~self.occupied
-        one: Bitboards = shifted(self.our_pawns, NORTH) & free
-        two: Bitboards = shifted(one & RANKS[2], NORTH) & free
+        one, two = pawn_steps_up(self.our_pawns, ~self.occupied)
         return one | two
 
     @cached_property
@@ -279,8 +274,7 @@ class View:
     @cached_property
     def our_reach(self) -> Bitboards:
         """The squares past the middle that we attack and no pawn of theirs guards."""
-        past = RANKS[4] | RANKS[5] | RANKS[6] | RANKS[7]
-        return self.our_attacks & past & ~self.their_pawn_attacks
+        return self.our_attacks & THEIR_HALF & ~self.their_pawn_attacks
 
     @cached_property
     def in_check(self) -> np.typing.NDArray[np.bool_]:

@@ -20,7 +20,14 @@ import chess
 from chess.engine import Cp, Limit, Mate
 
 from patterns.engines.scores import HOLDS_WITHIN, MoveVerdict, PositionVerdicts
-from patterns.engines.uci import SILENCE_SECONDS, START_SECONDS, Conversation, EngineError, Reading
+from patterns.engines.uci import (
+    SEARCH_SECONDS,
+    SILENCE_SECONDS,
+    START_SECONDS,
+    Conversation,
+    EngineError,
+    Reading,
+)
 from patterns.reading.text import safe
 
 __all__ = [
@@ -122,12 +129,14 @@ class Judge:
         *,
         start_seconds: float = START_SECONDS,
         silence_seconds: float = SILENCE_SECONDS,
+        search_seconds: float = SEARCH_SECONDS,
     ) -> Judge:
         """Start the engine; EngineError if it cannot be started or does not speak UCI in `start_seconds`.
 
         `silence_seconds`: how long a search may go without a word before the engine counts as hung.
+        `search_seconds`: how long it may take at all.
         """
-        return cls(Conversation(command.argv, start_seconds, silence_seconds))
+        return cls(Conversation(command.argv, start_seconds, silence_seconds, search_seconds))
 
     def __enter__(self) -> Judge:
         return self

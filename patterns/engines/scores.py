@@ -26,6 +26,9 @@ HOLDS_WITHIN = 0.05
 SLIPS_WITHIN = 0.15
 """A move slips up to this loss; beyond it, it fails: that is more than one verdict's step near level."""
 
+MAX_DEPTH = 250
+"""Plies: no search goes deeper, so a report or a file that says so is wrong."""
+
 STRENGTH_STEPS = (0.06, 0.16, 0.35)
 """Distances from one half at which a verdict becomes slight, clear and decisive."""
 

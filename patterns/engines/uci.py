@@ -1,8 +1,9 @@
 """A conversation with one chess engine: start it, search, read its answers, get rid of it whatever happens.
 
 Protocol: UCI (S. Meyer-Kahlen, R. Huber, 2006), spoken by `chess.engine`. The engine is a separate process in
-its own process group, so Ctrl-C reaches us alone and `close` takes its children along. The event loop belongs
-to the conversation and runs only inside its calls: use them outside any running event loop.
+its own process group, so Ctrl-C reaches us alone and `close` takes its children along; where this program is
+killed, a watcher ends the group. The event loop belongs to the conversation and runs only inside its calls:
+use them outside any running event loop.
 """
 
 from __future__ import annotations
@@ -11,7 +12,10 @@ import asyncio
 import contextlib
 import logging
 import os
+import re
 import signal
+import subprocess
+import sys
 from collections.abc import Coroutine, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar
@@ -20,7 +24,8 @@ import chess
 import chess.engine
 from chess.engine import Cp, InfoDict, Score
 
-from patterns.engines.scores import expected_from_centipawns
+from patterns.engines import watcher
+from patterns.engines.scores import MAX_DEPTH, expected_from_centipawns
 from patterns.reading.text import safe
 
 START_SECONDS = 20.0
@@ -29,11 +34,17 @@ START_SECONDS = 20.0
 SILENCE_SECONDS = 120.0
 """Longest wait for the next line of a search: a healthy engine reports every few seconds at any depth."""
 
+SEARCH_SECONDS = 1800.0
+"""Longest search, whatever it reports meanwhile: half an hour, many times what any of our depths takes."""
+
 QUIT_SECONDS = 1.0
 """What an engine gets to leave by itself before it is ended."""
 
 MAX_REPORTS = 200_000
 """Lines of one search; a thousand times what a search sends, so more is babble."""
+
+MAX_LINES = 500
+"""Number of a line in a report: more than any position has moves."""
 
 HASH_MB = 64
 """Fixed, like one thread, so that the same question gets the same answer."""
@@ -64,15 +75,34 @@ class Reading:
     line: tuple[chess.Move, ...]
 
 
+class _Guarded(chess.engine.UciProtocol):
+    """The protocol, which refuses numbers that the library would take at their word."""
+
+    def line_received(self, line: str) -> None:
+        if line.startswith("info"):
+            for name, most in (("depth", MAX_DEPTH), ("multipv", MAX_LINES)):
+                said = re.search(rf"\b{name} (-?[0-9]+)", line)
+                if said and (len(said[1]) > 9 or not 0 <= int(said[1]) <= most):
+                    raise chess.engine.EngineError(f"reports {name} {said[1]}")
+        super().line_received(line)
+
+
 class Conversation:
     """One running engine. Close it in the end; after an EngineError it can only be closed."""
 
-    def __init__(self, argv: Sequence[str], start_seconds: float, silence_seconds: float) -> None:
+    def __init__(
+        self,
+        argv: Sequence[str],
+        start_seconds: float,
+        silence_seconds: float,
+        search_seconds: float = SEARCH_SECONDS,
+    ) -> None:
         self.name = safe(os.path.basename(argv[-1] if len(argv) > 1 else argv[0]), 60)
-        self._silence = silence_seconds
+        self._silence, self._search_seconds = silence_seconds, search_seconds
         self._game = object()
         self._broken = False
         self._transport: asyncio.SubprocessTransport | None = None
+        self._watcher: subprocess.Popen[bytes] | None = None
         self._loop = asyncio.new_event_loop()
         self._fault: asyncio.Future[BaseException] = self._loop.create_future()
         self._loop.set_exception_handler(self._note_fault)
@@ -87,7 +117,8 @@ class Conversation:
         self.max_lines = int(options["MultiPV"].max or 1) if "MultiPV" in options else 1
 
     async def _start(self, argv: list[str]) -> None:
-        self._transport, self._protocol = await chess.engine.UciProtocol.popen(argv, process_group=0)
+        self._transport, self._protocol = await _Guarded.popen(argv, process_group=0)
+        self._watcher = _watch(self._transport.get_pid())
         await self._protocol.initialize()
         options = self._protocol.options
         wanted: dict[str, int | bool] = {"Threads": 1, "Hash": HASH_MB, "UCI_ShowWDL": True}
@@ -127,6 +158,7 @@ class Conversation:
         moves: Iterable[chess.Move] | None,
         lines: int,
     ) -> tuple[list[InfoDict], chess.Move | None]:
+        deadline = self._loop.time() + self._search_seconds
         analysis = await asyncio.wait_for(
             self._protocol.analysis(board, limit, multipv=lines, game=self._game, root_moves=moves),
             self._silence,
@@ -138,6 +170,8 @@ class Conversation:
                 reports.append(await analysis.get())
             if len(reports) > MAX_REPORTS:
                 raise chess.engine.EngineError("more lines than any search has")
+            if self._loop.time() > deadline:
+                raise chess.engine.EngineError(f"no end after {self._search_seconds:g} seconds")
         return reports, (await analysis.wait()).move
 
     # --- Reading its reports
@@ -238,6 +272,8 @@ class Conversation:
                     self._loop.run_until_complete(task)
         finally:
             self._loop.close()
+            if self._watcher is not None:
+                _dismiss(self._watcher)
 
     async def _leave(self, transport: asyncio.SubprocessTransport) -> None:
         if not self._broken:
@@ -254,6 +290,24 @@ class Conversation:
 
 def _is_bound(report: InfoDict) -> bool:
     return bool(report.get("lowerbound") or report.get("upperbound"))
+
+
+def _watch(group: int) -> subprocess.Popen[bytes] | None:
+    """A watcher over an engine's process group; None where there are no process groups."""
+    if not hasattr(os, "killpg"):
+        return None
+    return subprocess.Popen(
+        [sys.executable, "-I", "-S", watcher.__file__, str(group)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        start_new_session=True,  # what ends this program's group must not end its watcher
+    )
+
+
+def _dismiss(watching: subprocess.Popen[bytes]) -> None:
+    with contextlib.suppress(BrokenPipeError):
+        watching.communicate(watcher.GOODBYE)
 
 
 def _end_group(pid: int) -> None:

@@ -10,7 +10,7 @@ import numpy as np
 
 from patterns.boards.bitboards import BIT, EMPTY, FILES, RANKS, count, pawn_attacks_down
 from patterns.boards.view import View
-from patterns.factors.term import Pawns, Term, lead, only, other_side
+from patterns.factors.term import Pawns, Term, lead, masked, other_side
 from patterns.words.wording import squares
 
 CENTRE = BIT[chess.D4] | BIT[chess.E4] | BIT[chess.D5] | BIT[chess.E5]
@@ -78,7 +78,7 @@ def terms(view: View) -> tuple[Term, ...]:
         Term(
             "no-pawn",
             np.where(none, -NO_PAWN * early, 0.0),
-            only(none, view.their_pawns & d_and_e),
+            masked(none, view.their_pawns & d_and_e),
             lambda reason: f"{reason.name} has no pawn left on the d- and e-files, against {reason.theirs()}",
         ),
     )

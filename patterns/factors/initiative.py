@@ -22,14 +22,14 @@ from patterns.boards.bitboards import (
     bishop_reach,
     count,
     exploded,
-    once_and_twice,
     pawn_attacks_down,
     rook_reach,
     shifted,
 )
 from patterns.boards.exchange import VALUES, capture_gain
+from patterns.boards.grouping import greatest, once_and_twice, summed, united
 from patterns.boards.view import View
-from patterns.factors.term import Pawns, Reason, Term, gathered, lead, only, other_side, summed
+from patterns.factors.term import Pawns, Reason, Term, lead, masked, other_side
 from patterns.words.wording import squares
 
 MOVE = 0.2
@@ -85,7 +85,7 @@ def _captures(view: View) -> Term:
     targets = view.them & ~view.boards.kings & view.our_attacks
     row, square = exploded(targets & (cheaper | ~view.their_attacks | outnumbered))
     # What nobody guards is won at its price; only the rest needs an exchange.
-    free = ~view.their_attacks & only(view.our_pinned == EMPTY, view.them)
+    free = ~view.their_attacks & masked(view.our_pinned == EMPTY, view.them)
     gain = np.zeros(len(row))
     for kind in (chess.PAWN, chess.KNIGHT, chess.BISHOP, chess.ROOK, chess.QUEEN):
         gain += VALUES[kind] * (((free & view.their(kind))[row] & BIT[square]) != EMPTY)
@@ -93,11 +93,10 @@ def _captures(view: View) -> Term:
     gain[asked] = capture_gain(view.boards.take(row[asked]), square[asked], "us")
     wins = np.flatnonzero(gain)
     row, square, gain = row[wins], square[wins], gain[wins]
-    best = np.zeros(size)
-    np.maximum.at(best, row, gain)
+    best = greatest(row, gain, size)
     more = np.minimum(summed(row, gain, size) - best, 9.0)
     worth = np.where(view.boards.our_move, TAKES * best, THREATENS * best + SECOND_THREAT * more)
-    return Term("captures", worth, gathered(row, BIT[square], size), _tell_captures)
+    return Term("captures", worth, united(row, BIT[square], size), _tell_captures)
 
 
 def _forks(view: View, landing: Bitboards) -> Term:
@@ -105,15 +104,15 @@ def _forks(view: View, landing: Bitboards) -> Term:
     loose = view.them & ~view.their_attacks & ~view.boards.kings & ~view.boards.pawns
     heavy = view.them & (view.boards.kings | view.boards.queens | view.boards.rooks)
     goes = attacks[chess.KNIGHT] & landing
-    row, square = exploded(only(goes != EMPTY, heavy | loose))
+    row, square = exploded(masked(goes != EMPTY, heavy | loose))
     by_knight = _hit_twice(row, KNIGHT_STEPS[square] & goes[row], size)
     # Which knight the squares belong to is not looked into, so none counts where one is pinned.
-    by_knight = only((view.our(chess.KNIGHT) & view.our_pinned) == EMPTY, by_knight)
+    by_knight = masked((view.our(chess.KNIGHT) & view.our_pinned) == EMPTY, by_knight)
     pieces = view.them & ~view.boards.pawns
     by_pawn = shifted(shifted(pieces, SOUTH), EAST) & shifted(shifted(pieces, SOUTH), WEST)
     by_pawn &= view.our_pawn_pushes & ~view.their_pawn_attacks & (~view.their_attacks | view.our_attacks)
     goes = attacks[chess.QUEEN] & ~view.us & ~view.their_attacks
-    row, square = exploded(only((goes != EMPTY) & (loose != EMPTY), loose | view.their(chess.KING)))
+    row, square = exploded(masked((goes != EMPTY) & (loose != EMPTY), loose | view.their(chess.KING)))
     seen = view.occupied[row]
     by_queen = _hit_twice(row, (bishop_reach(square, seen) | rook_reach(square, seen)) & goes[row], size)
     squares_found = by_knight | by_pawn | by_queen
@@ -142,10 +141,10 @@ def _tempo(view: View, landing: Bitboards) -> Term:
     theirs = view.their_pieces
     heavy = (theirs.kind >= chess.ROOK).nonzero()[0]
     row, square, queen = theirs.row[heavy], theirs.square[heavy], theirs.kind[heavy] == chess.QUEEN
-    for_knights = gathered(row, KNIGHT_STEPS[square], size) & attacks[chess.KNIGHT]
-    for_bishops = gathered(row, bishop_reach(square, view.occupied[row]), size) & attacks[chess.BISHOP]
+    for_knights = united(row, KNIGHT_STEPS[square], size) & attacks[chess.KNIGHT]
+    for_bishops = united(row, bishop_reach(square, view.occupied[row]), size) & attacks[chess.BISHOP]
     along = rook_reach(square[queen], view.occupied[row[queen]])
-    for_rooks = gathered(row[queen], along, size) & attacks[chess.ROOK]
+    for_rooks = united(row[queen], along, size) & attacks[chess.ROOK]
     found = pushed | (for_knights | for_bishops | for_rooks) & landing
     return Term(
         "tempo",

@@ -28,18 +28,9 @@ from patterns.boards.bitboards import (
     rook_reach,
     shifted,
 )
+from patterns.boards.grouping import summed, united
 from patterns.boards.view import View
-from patterns.factors.term import (
-    Pawns,
-    Reason,
-    Term,
-    file_names,
-    gathered,
-    grouped,
-    only,
-    summed,
-    without_owner,
-)
+from patterns.factors.term import Pawns, Reason, Term, file_names, masked, men_by_kind, without_owner
 from patterns.words.wording import squares
 
 KINGSIDE, QUEENSIDE = FILES[5] | FILES[6] | FILES[7], FILES[0] | FILES[1] | FILES[2]
@@ -152,7 +143,7 @@ def _in_the_centre(view: View, force: Pawns) -> Term:
     central = (king & (FILES[3] | FILES[4])) != EMPTY
     opened = np.maximum(0, 4 - count(view.boards.pawns & (FILES[3] | FILES[4])))
     worth = CENTRE_KING * np.where(_may_castle(view), 0.4, 1.0) * (1 + 0.3 * opened)
-    return Term("in-the-centre", np.where(central, -force * worth, 0.0), only(central, king), _tell_centre)
+    return Term("in-the-centre", np.where(central, -force * worth, 0.0), masked(central, king), _tell_centre)
 
 
 def _may_castle(view: View) -> np.typing.NDArray[np.bool_]:
@@ -167,7 +158,7 @@ def _weak_colour(view: View, force: Pawns) -> Term:
         unguarded = (view.our(chess.BISHOP) & colour) == EMPTY
         rival = (view.their(chess.BISHOP) & colour) != EMPTY
         enough = (count(holes & colour) >= 2) & (view.our_king >> 3 < 2)
-        weak |= only(unguarded & rival & enough, holes & colour)
+        weak |= masked(unguarded & rival & enough, holes & colour)
     return Term("weak-colour", -force * WEAK_COLOUR * count(weak), weak, _tell_colour)
 
 
@@ -175,7 +166,7 @@ def _guardian(view: View, force: Pawns) -> Term:
     near = view.our(chess.BISHOP) & ZONE_2[view.our_king] & (RANKS[1] | RANKS[2])
     castled = (view.our_king & 7 < 3) | (view.our_king & 7 > 4)
     # It must stand where a pawn of the cover stood: then it holds the colour that pawn no longer holds.
-    fianchettoed = near & (BIT[chess.B2] | BIT[chess.G2]) & only(castled, near)
+    fianchettoed = near & (BIT[chess.B2] | BIT[chess.G2]) & masked(castled, near)
     return Term("guardian", GUARDIAN * force * count(fianchettoed), fianchettoed, _tell_guardian)
 
 
@@ -210,7 +201,7 @@ def _attackers(view: View, force: Pawns, weak: Bitboards, checks: Term) -> Term:
         count(zone & weak) + 1.5 * count(checks.men) - 0.7 * np.bincount(ours.row[guards], minlength=size)
     )
     units = np.where(attackers >= 2, np.maximum(0.0, units), 0.0)
-    men = only(attackers >= 2, gathered(rows, BIT[theirs.square[on_zone]], size))
+    men = masked(attackers >= 2, united(rows, BIT[theirs.square[on_zone]], size))
     return Term("attackers", -force * np.minimum(2.5, ATTACK * units**2), men, _tell_attackers)
 
 
@@ -256,7 +247,7 @@ def _bare_wing(view: View, force: Pawns) -> Term:
     return Term(
         "bare-wing",
         np.where(bare, -force * BARE_WING, 0.0),
-        only(bare, view.our(chess.KING)),
+        masked(bare, view.our(chess.KING)),
         lambda reason: f"No pawn is left on the wing of {reason.king}",
     )
 
@@ -271,7 +262,7 @@ def _back_rank(view: View) -> Term:
     return Term(
         "back-rank",
         np.where(flags, -0.15 * (2 - guards), 0.0),
-        only(flags, king),
+        masked(flags, king),
         lambda reason: f"{reason.king} has no flight square off its back rank",
     )
 
@@ -315,7 +306,7 @@ def _tell_attackers(reason: Reason) -> str:
         for square in board.pieces(kind, reason.side)
         if board.attacks(square) & zone
     ]
-    against = f"only {grouped(board, guards)} {'helps' if len(guards) == 1 else 'help'} to guard it"
+    against = f"only {men_by_kind(board, guards)} {'helps' if len(guards) == 1 else 'help'} to guard it"
     return f"{reason.theirs()} attack the squares around {reason.king}; " + (
         against if guards else "no piece guards it"
     )

@@ -14,7 +14,7 @@ import numpy as np
 
 from patterns.boards.bitboards import DARK, EMPTY, LIGHT, count
 from patterns.boards.view import View
-from patterns.factors.term import Pawns, Reason, Term, lead, only, other_side
+from patterns.factors.term import Pawns, Reason, Term, lead, masked, other_side
 from patterns.words.wording import amount, listed, squares
 
 VALUES = {chess.PAWN: 1.0, chess.KNIGHT: 3.25, chess.BISHOP: 3.25, chess.ROOK: 5.0, chess.QUEEN: 9.75}
@@ -52,7 +52,7 @@ def _bishop_pair(view: View, ours: Counts, theirs: Counts) -> Term:
     pair = ((bishops & LIGHT) != EMPTY) & ((bishops & DARK) != EMPTY)
     alone = pair & ~other_side(pair)
     worth = PAIR + OPEN_PAIR * (10 - ours[chess.PAWN] - theirs[chess.PAWN])
-    return Term("bishop-pair", np.where(alone, worth, 0.0), only(alone, bishops), _tell_pair)
+    return Term("bishop-pair", np.where(alone, worth, 0.0), masked(alone, bishops), _tell_pair)
 
 
 def _pawns_behind(view: View, ours: Counts, theirs: Counts) -> Term:
@@ -67,7 +67,7 @@ def _pawns_behind(view: View, ours: Counts, theirs: Counts) -> Term:
 def _pieces_for_queen(view: View, ours: Counts, theirs: Counts) -> Term:
     more = np.clip(view.our_piece_count - view.their_piece_count, 0, 2)
     flags = (ours[chess.QUEEN] == theirs[chess.QUEEN] - 1) & (more > 0)
-    men = only(flags, view.us & ~view.boards.pawns & ~view.boards.kings)
+    men = masked(flags, view.us & ~view.boards.pawns & ~view.boards.kings)
     return Term("pieces-for-queen", np.where(flags, SEVERAL_PIECES * more, 0.0), men, _tell_pieces)
 
 

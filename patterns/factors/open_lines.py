@@ -13,6 +13,7 @@ from patterns.boards.bitboards import (
     EMPTY,
     RANKS,
     SOUTH,
+    THEIR_HALF,
     bishop_reach,
     count,
     filled_down,
@@ -20,8 +21,9 @@ from patterns.boards.bitboards import (
     filled_up,
     shifted,
 )
+from patterns.boards.grouping import summed, united
 from patterns.boards.view import View
-from patterns.factors.term import Reason, Term, file_names, gathered, only, summed
+from patterns.factors.term import Reason, Term, file_names, masked
 
 OPEN, OPPOSED, HALF_OPEN, WEAK_AHEAD = 0.3, 0.08, 0.1, 0.03
 """A rook on an open file; less where a rook opposes it; on a half-open one; more with a weak pawn ahead."""
@@ -78,7 +80,7 @@ def _seventh(view: View) -> Term:
     return Term(
         "seventh-rank",
         np.where(prey, SEVENTH * count(rooks), 0.0),
-        only(prey, rooks),
+        masked(prey, rooks),
         lambda reason: f"{reason.ours()} {reason.choose('stands', 'stand')} on the seventh rank",
     )
 
@@ -87,13 +89,12 @@ def _diagonals(view: View) -> Term:
     bishops = view.our_men_of[chess.BISHOP]
     row, square = bishops.row, bishops.square
     reach = bishop_reach(square, view.boards.pawns[row])
-    past = RANKS[4] | RANKS[5] | RANKS[6] | RANKS[7]
-    long = count(reach & past & ~view.their_pawns[row]) >= 4
+    long = count(reach & THEIR_HALF & ~view.their_pawns[row]) >= 4
     worth = DIAGONAL * long + AT_KING * (long & ((reach & view.their_king_zone[row]) != EMPTY))
     return Term(
         "diagonals",
         summed(row, worth, len(view)),
-        gathered(row, np.where(long, BIT[square], EMPTY), len(view)),
+        united(row, np.where(long, BIT[square], EMPTY), len(view)),
         lambda reason: (
             f"{reason.ours()} {reason.choose('has', 'have')} a diagonal clear of pawns into "
             f"{reason.foe}'s half"
@@ -127,7 +128,7 @@ def _shut_in(view: View) -> Term:
     return Term(
         "shut-in",
         -summed(row, SHUT_IN * shut * np.where(may_castle, 0.5, 1.0), len(view)),
-        gathered(row, np.where(shut, BIT[square], EMPTY), len(view)),
+        united(row, np.where(shut, BIT[square], EMPTY), len(view)),
         lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} shut in by the king",
     )
 

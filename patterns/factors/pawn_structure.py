@@ -29,8 +29,9 @@ from patterns.boards.bitboards import (
     neighbour_files,
     shifted,
 )
+from patterns.boards.grouping import summed, united
 from patterns.boards.view import View
-from patterns.factors.term import Pawns, Reason, Term, gathered, grouped, lead, only, other_side, summed
+from patterns.factors.term import Pawns, Reason, Term, lead, masked, men_by_kind, other_side
 
 WINGS = (FILES[0] | FILES[1] | FILES[2] | FILES[3], FILES[4] | FILES[5] | FILES[6] | FILES[7])
 ISOLATED, BACKWARD, EXPOSED = 0.1, 0.1, 0.07
@@ -100,7 +101,7 @@ def _hanging(view: View, pawns: Bitboards) -> Bitboards:
         pair, outer = FILES[file] | FILES[file + 1], FILES[file - 1] | FILES[file + 2]
         alone = (count(middle & pair) == 2) & ((pawns & outer) == EMPTY) & (count(pawns & pair) == 2)
         abreast = (middle & FILES[file] != EMPTY) & (middle & FILES[file + 1] != EMPTY)
-        found |= only(alone & abreast, middle & pair)
+        found |= masked(alone & abreast, middle & pair)
     return found
 
 
@@ -115,7 +116,7 @@ def _connected(view: View) -> Term:
     return Term(
         "connected",
         lead(worth, other_side(worth)),
-        advanced | only(advanced == EMPTY, connected),
+        advanced | masked(advanced == EMPTY, connected),
         lambda reason: (
             f"{reason.ours()} {reason.choose('has', 'have')} other pawns beside or behind "
             f"{reason.choose('it', 'them')}: {reason.name}'s chains are the better ones"
@@ -151,7 +152,7 @@ def _passed(view: View) -> Term:
     return Term(
         "passed",
         summed(row, worth, len(view)),
-        gathered(row, pawn, len(view)),
+        united(row, pawn, len(view)),
         _tell_passed,
     )
 
@@ -168,7 +169,7 @@ def _majority(view: View) -> Term:
         more = count(view.our_pawns & wing) > count(view.their_pawns & wing)
         flags = more & ((view.their(chess.KING) & wing) == EMPTY)
         worth += MAJORITY * flags
-        men |= only(flags, view.our_pawns & wing)
+        men |= masked(flags, view.our_pawns & wing)
     return Term(
         "majority",
         worth,
@@ -182,7 +183,7 @@ def _fixed(view: View) -> Term:
     fixed = np.zeros(len(view), dtype=np.uint64)
     for colour in (LIGHT, DARK):
         rival = ((view.their(chess.BISHOP) & colour) != EMPTY) & ((view.our(chess.BISHOP) & colour) == EMPTY)
-        fixed |= only(rival, rammed & colour)
+        fixed |= masked(rival, rammed & colour)
     return Term(
         "fixed",
         -FIXED * count(fixed),
@@ -197,7 +198,7 @@ def _tell_passed(reason: Reason) -> str:
     ahead = [pawn + (8 if reason.side else -8) for pawn in reason.men]
     stoppers = [square for square in ahead if reason.board.color_at(square) == (not reason.side)]
     text = f"{reason.ours()} {reason.choose('is', 'are')} passed"
-    return f"{text}, held up by the {grouped(reason.board, stoppers)}" if stoppers else text
+    return f"{text}, held up by the {men_by_kind(reason.board, stoppers)}" if stoppers else text
 
 
 def _tell_islands(reason: Reason) -> str:

@@ -29,18 +29,9 @@ from patterns.boards.bitboards import (
     rook_reach,
     shifted,
 )
+from patterns.boards.grouping import summed, united
 from patterns.boards.view import View
-from patterns.factors.term import (
-    Pawns,
-    Reason,
-    Term,
-    gathered,
-    grouped,
-    lead,
-    only,
-    other_side,
-    summed,
-)
+from patterns.factors.term import Pawns, Reason, Term, lead, masked, men_by_kind, other_side
 from patterns.words.wording import squares
 
 RIM = FILES[0] | FILES[7]
@@ -109,7 +100,7 @@ def _mobility(view: View, pieces: Men, safe: Bitboards) -> Term:
     surplus = np.sqrt(count(safe)) - np.sqrt(USUAL[pieces.kind])
     mobility = summed(pieces.row, MOBILITY * surplus, len(view))
     very_free, free, cramped = (
-        gathered(pieces.row, np.where(chosen, BIT[pieces.square], EMPTY), len(view))
+        united(pieces.row, np.where(chosen, BIT[pieces.square], EMPTY), len(view))
         for chosen in (surplus >= 0.25, surplus > 0, surplus < 0)
     )
     named = np.where(free != EMPTY, free, view.swapped(cramped))
@@ -137,7 +128,7 @@ def _trapped(view: View, pieces: Men, safe: Bitboards) -> Term:
     return Term(
         "trapped",
         -summed(row, TRAPPED[kind], len(view)),
-        gathered(row, at, len(view)),
+        united(row, at, len(view)),
         lambda reason: (
             f"{reason.ours()} {reason.choose('is', 'are')} attacked and "
             f"{reason.choose('has', 'have')} no safe square to go to"
@@ -163,11 +154,11 @@ def _outposts(view: View) -> Term:
 def _near_outposts(view: View) -> Term:
     posts = _held(view) & ~RIM & ~view.us & view.our_attacks_of[chess.KNIGHT]
     row, square = exploded(posts)
-    comers = gathered(row, KNIGHT_STEPS[square], len(view)) & view.our(chess.KNIGHT) & ~_held(view)
+    comers = united(row, KNIGHT_STEPS[square], len(view)) & view.our(chess.KNIGHT) & ~_held(view)
     return Term(
         "near-outpost",
         NEAR_OUTPOST * (comers != EMPTY),
-        only(comers != EMPTY, posts),
+        masked(comers != EMPTY, posts),
         lambda reason: f"A knight of {reason.name}'s can reach an outpost ({squares(reason.men)})",
     )
 
@@ -183,7 +174,7 @@ def _bad_bishops(view: View) -> Term:
         inside = bishops & colour & ~outside
         burden = BAD_BISHOP * np.maximum(0, count(pawns & colour) - 2) * hampered / 2
         worth += np.where(inside != EMPTY, burden, 0.0)
-        bad |= only(burden > 0, inside)
+        bad |= masked(burden > 0, inside)
     return Term(
         "bad-bishop",
         -worth,
@@ -233,7 +224,7 @@ def _overloaded(view: View, pieces: Men) -> Term:
     return Term(
         "overloaded",
         -OVERLOADED * summed(row, duties[busy] - 1.0, len(view)),
-        gathered(row, BIT[pieces.square[busy]], len(view)),
+        united(row, BIT[pieces.square[busy]], len(view)),
         lambda reason: (
             f"{reason.ours()} {reason.choose('is', 'are')} overloaded: "
             f"the only guard of more than one attacked man"
@@ -247,7 +238,7 @@ def _sidelined(view: View, pieces: Men, safe: Bitboards) -> Term:
     return Term(
         "sidelined",
         -summed(pieces.row, SIDELINED * aside, len(view)),
-        gathered(pieces.row, np.where(aside, at, EMPTY), len(view)),
+        united(pieces.row, np.where(aside, at, EMPTY), len(view)),
         lambda reason: f"{reason.ours()} {reason.choose('stands', 'stand')} aside, with few squares to go to",
     )
 
@@ -260,7 +251,7 @@ def _far_from_king(view: View, pieces: Men) -> Term:
     return Term(
         "far-from-king",
         -summed(row, FAR_FROM_KING * steps * far, len(view)),
-        gathered(row, np.where(far, BIT[square], EMPTY), len(view)),
+        united(row, np.where(far, BIT[square], EMPTY), len(view)),
         lambda reason: (
             f"{reason.ours()} {reason.choose('is', 'are')} far from the king "
             f"{reason.choose('it', 'they')} may have to guard"
@@ -286,7 +277,7 @@ def _shared_targets(view: View) -> Term:
     return Term(
         "shared-targets",
         SHARED * lead(number, other_side(number)),
-        shared & view.them | only((shared & view.them) == EMPTY, shared),
+        shared & view.them | masked((shared & view.them) == EMPTY, shared),
         lambda reason: f"{reason.name}'s men work together on {squares(reason.men)}",
     )
 
@@ -304,7 +295,7 @@ def _active_king(view: View) -> Term:
 
 
 def _tell_mobility(reason: Reason) -> str:
-    men = grouped(reason.board, reason.men)
+    men = men_by_kind(reason.board, reason.men)
     if any(reason.board.color_at(square) == reason.side for square in reason.men):
         return f"{reason.name}'s pieces have more safe squares to go to, above all the {men}"
     held_back = f", held back above all the {men}" if men else ""

@@ -10,15 +10,15 @@ from collections.abc import Callable
 
 import numpy as np
 
-from patterns.boards.bitboards import FILES, RANKS, SOUTH, count, filled_down, shifted
+from patterns.boards.bitboards import CENTRE, KINGSIDE, QUEENSIDE, count
 from patterns.boards.view import View
 from patterns.factors.term import Reason, Term, lead, other_side
 from patterns.words.wording import squares
 
 WINGS = {
-    "queenside": FILES[0] | FILES[1] | FILES[2],
-    "centre": FILES[3] | FILES[4],
-    "kingside": FILES[5] | FILES[6] | FILES[7],
+    "queenside": QUEENSIDE,
+    "centre": CENTRE,
+    "kingside": KINGSIDE,
 }
 ROOM = {"queenside": 0.05, "centre": 0.08, "kingside": 0.05}
 REACH = 0.03
@@ -28,13 +28,9 @@ REACH = 0.03
 def terms(view: View) -> tuple[Term, ...]:
     """Room and reach on each wing, for the side that has more."""
     crowd = np.clip((view.our_piece_count + view.their_piece_count - 4) / 10, 0.0, 1.0)
-    room = filled_down(shifted(view.our_pawns, SOUTH)) & (RANKS[1] | RANKS[2] | RANKS[3] | RANKS[4])
-    room &= ~view.their_pawn_attacks & ~view.our_pawns
-    past = RANKS[4] | RANKS[5] | RANKS[6] | RANKS[7]
-    reach = view.our_attacks & past & ~view.their_pawn_attacks
     result = []
     for wing, files in WINGS.items():
-        for name, held, worth in (("room", room, ROOM[wing]), ("reach", reach, REACH)):
+        for name, held, worth in (("room", view.our_room, ROOM[wing]), ("reach", view.our_reach, REACH)):
             mine = count(held & files).astype(np.float64)
             theirs = other_side(mine)
             result.append(

@@ -10,7 +10,7 @@ import chess
 import numpy as np
 import numpy.typing as npt
 
-from patterns.boards.bitboards import Bitboards, Flags, Rows
+from patterns.boards.bitboards import EMPTY, Bitboards, Flags
 from patterns.words.wording import listed, side_name
 
 Value = TypeVar("Value", bound=np.generic)
@@ -51,11 +51,11 @@ class Reason:
 
     def ours(self) -> str:
         """The term's men as `White's knight on e5 and pawns on a2 and c3`."""
-        return f"{self.name}'s {grouped(self.board, self.men)}"
+        return f"{self.name}'s {men_by_kind(self.board, self.men)}"
 
     def theirs(self) -> str:
         """The same where the men are the other side's."""
-        return f"{self.foe}'s {grouped(self.board, self.men)}"
+        return f"{self.foe}'s {men_by_kind(self.board, self.men)}"
 
     def choose(self, one: str, several: str) -> str:
         """A word by the number of men."""
@@ -77,7 +77,7 @@ class Term:
     tell: Callable[[Reason], str]
 
 
-def grouped(board: chess.Board, squares: Iterable[chess.Square]) -> str:
+def men_by_kind(board: chess.Board, squares: Iterable[chess.Square]) -> str:
     """Men by kind, biggest first: `queen on d4, rook on d1 and pawns on a2 and c3`."""
     by_kind: dict[int, list[str]] = {}
     for square in sorted(squares):
@@ -103,19 +103,6 @@ def without_owner(owner_and_man: str) -> str:
     return "the " + owner_and_man.partition("'s ")[2]
 
 
-def summed(rows: Rows, worth: Pawns, size: int) -> Pawns:
-    """The worths of men (one an entry) added up by row."""
-    # Of no rows at all numpy makes integers, whatever the weights.
-    return np.bincount(rows, weights=worth, minlength=size).astype(np.float64)
-
-
-def gathered(rows: Rows, boards: Bitboards, size: int) -> Bitboards:
-    """The squares of men (one an entry) united by row."""
-    united = np.zeros(size, dtype=np.uint64)
-    np.bitwise_or.at(united, rows, boards)
-    return united
-
-
 def other_side(ours: npt.NDArray[Value]) -> npt.NDArray[Value]:
     """What the other side has in each row, of a number or flag by row (a bitboard would need mirroring)."""
     half = len(ours) // 2
@@ -127,9 +114,9 @@ def lead(ours: Pawns, theirs: Pawns) -> Pawns:
     return np.maximum(0.0, ours - theirs)
 
 
-def only(flags: Flags, boards: Bitboards) -> Bitboards:
-    """The boards where the flag is set, else empty."""
-    return np.where(flags, boards, np.uint64(0))
+def masked(flags: Flags, boards: Bitboards) -> Bitboards:
+    """The boards where the flag is set, empty ones elsewhere."""
+    return np.where(flags, boards, EMPTY)
 
 
 def _king(board: chess.Board, side: chess.Color) -> str:

@@ -56,8 +56,10 @@ from patterns.boards.bitboards import (
     rook_reach,
     square_of,
 )
-from patterns.boards.exchange import Binding, can_win, loses_nothing
+from patterns.boards.exchange import Binding, Values, can_win, loses_nothing
+from patterns.boards.grouping import all_of, any_of, greatest, summed
 from patterns.boards.positions import Boards
+from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.words import wording
@@ -68,8 +70,8 @@ NOTHING = -1
 
 
 @dataclass(frozen=True)
-class _Checks:
-    """Checks to try, one an entry: `boards` before the check (the line already opened), who goes where.
+class _Checks(Table):
+    """Possible checks, one an entry: `boards` before the check (the file already opened), who goes where.
 
     `opener`: the man that opened the line, where it stands before that, or empty.
     """
@@ -80,14 +82,14 @@ class _Checks:
     entry: Squares
     opener: Bitboards
 
-    def only(self, chosen: Rows) -> _Checks:
-        return _Checks(
-            self.row[chosen],
-            self.boards.take(chosen),
-            self.origin[chosen],
-            self.entry[chosen],
-            self.opener[chosen],
-        )
+
+@dataclass(frozen=True)
+class _Strengths(Table):
+    """How strong each check is (`NOTHING` if it is no good), the men supporting it, the overworked guard."""
+
+    strength: Values
+    support: Bitboards
+    guard: Bitboards
 
 
 def _entry_squares(view: View) -> Bitboards:
@@ -117,8 +119,8 @@ def _after_an_opening_capture(view: View, entries: Bitboards) -> _Checks:
 
     A rook or queen of theirs on the entry square would only meet ours on the opened file.
     """
-    lines = view.our_lines
-    lines = lines.only(np.flatnonzero((lines.direction == NORTH) & (entries[lines.row] != EMPTY)))
+    lines = view.our_sight_lines
+    lines = lines.only((lines.direction == NORTH) & (entries[lines.row] != EMPTY))
     lines = lines.only((lines.front & view.us[lines.row]) != EMPTY)
     front_square = square_of(lines.front)
     beyond = RAYS[NORTH][front_square] & ~RAYS[NORTH][square_of(lines.rear)]
@@ -146,9 +148,7 @@ def _no_flight(after: Boards, king: Squares, held: Bitboards) -> Flags:
     which, square = exploded(flights)
     boards = after.take(which)
     covered = (attackers(boards, square, boards.occupied & ~BIT[king[which]]) & boards.us) != EMPTY
-    boxed = np.ones(len(king), dtype=np.bool_)
-    boxed[which[~covered]] = False
-    return boxed
+    return all_of(which, covered, len(king))
 
 
 def _able(after: Boards, squares: Squares) -> Bitboards:
@@ -163,14 +163,12 @@ def _able(after: Boards, squares: Squares) -> Bitboards:
 
 def _interposing_helps(after: Boards, king: Squares, entry: Squares) -> Flags:
     """Whether some man of theirs can stand in between without being taken with profit."""
-    helps = np.zeros(len(king), dtype=np.bool_)
     which, square = exploded(between(entry, king))
     men = _able(after.take(which), square) & ~after.pawns[which]
     pair, origin = exploded(men)
     which, square = which[pair], square[pair]
     stands = after.take(which).moved(origin, square)
-    helps[which[~can_win(stands, square, "us")]] = True
-    return helps
+    return any_of(which, ~can_win(stands, square, "us"), len(king))
 
 
 def _outnumbered(after: Boards, king: Squares, entry: Squares) -> Flags:
@@ -218,11 +216,9 @@ def _overworked(checks: _Checks, king: Squares, guard: Bitboards) -> Flags:
     # Before the guard takes, a man of theirs could take the one that is to check.
     drawn &= (attackers(boards, square_of(origin)) & boards.them) == EMPTY
     end = boards.moved(square_of(origin), entry).without(guard | ours)
-    result = np.zeros(len(checks.row), dtype=np.bool_)
     held = rook_reach(entry, end.occupied & ~BIT[king])
     alone = (_able(end, entry) == EMPTY) & (_interposers(end, king, entry) == 0)
-    result[which[(falls | drawn) & alone & _no_flight(end, king, held)]] = True
-    return result
+    return any_of(which, (falls | drawn) & alone & _no_flight(end, king, held), len(checks))
 
 
 def _replaced(boards: Boards, guard: Squares, entry: Squares) -> Flags:
@@ -234,15 +230,15 @@ def _replaced(boards: Boards, guard: Squares, entry: Squares) -> Flags:
     return along | diagonal & ((takers & boards.diagonal_sliders) != EMPTY)
 
 
-def _strengths(view: View, checks: _Checks) -> tuple[np.typing.NDArray[np.int64], Bitboards, Bitboards]:
-    """Strength of each check (`NOTHING` if none), the men supporting it, the overworked guard."""
-    size = len(checks.row)
+def _strengths(view: View, checks: _Checks) -> _Strengths:
+    """How strong each check is. To tie a guard counts only for a check at once."""
+    size = len(checks)
     strength = np.full(size, NOTHING)
     support, guard = np.zeros(size, dtype=np.uint64), np.zeros(size, dtype=np.uint64)
     king = view.their_king[checks.row]
     after = checks.boards.moved(checks.origin, checks.entry)
     boxed = np.flatnonzero(_no_flight(after, king, np.zeros(size, dtype=np.uint64)))
-    after, king, checks = after.take(boxed), king[boxed], checks.only(boxed)
+    after, king, checks = after.take(boxed), king[boxed], checks.take(boxed)
     entry = checks.entry
     takers = _able(after, entry)
     stuck = ~_interposing_helps(after, king, entry)
@@ -251,46 +247,36 @@ def _strengths(view: View, checks: _Checks) -> tuple[np.typing.NDArray[np.int64]
     wins[some] = _outnumbered(after.take(some), king[some], entry[some])
     interposed = stuck & (takers == EMPTY)
     mate = interposed & (_interposers(after, king, entry) == 0)
-    ties = stuck & ~wins & (count(takers) == 1)
+    ties = stuck & ~wins & (count(takers) == 1) & (checks.opener == EMPTY)
     some = np.flatnonzero(ties)
-    ties[some] = _overworked(checks.only(some), king[some], takers[some])
+    ties[some] = _overworked(checks.take(some), king[some], takers[some])
     found = np.select([mate, wins | interposed, ties], [MATE, WINS, TIES], NOTHING)
     strength[boxed] = found
     bearing = attackers(after, entry) & view.us[checks.row]
     support[boxed] = np.where(found == WINS, bearing, EMPTY)
     guard[boxed] = np.where(found == TIES, takers, EMPTY)
-    return strength, support, guard
+    return _Strengths(strength, support, guard)
 
 
-def _interposers(after: Boards, king: Squares, entry: Squares) -> np.typing.NDArray[np.int64]:
+def _interposers(after: Boards, king: Squares, entry: Squares) -> Values:
     """How many moves of theirs put a man in between."""
     which, square = exploded(between(entry, king))
     men = count(_able(after.take(which), square) & ~after.pawns[which])
-    return np.bincount(which, weights=men, minlength=len(king)).astype(np.int64)
+    return summed(which, men, len(king)).astype(np.int64)
 
 
 def back_rank(view: View) -> Findings:
     """Weak back ranks, one instance a row: its strongest checks together, those at once before others."""
     entries = _entry_squares(view)
-    rows, strengths, roles = [], [], []
-    for checks in (_at_once(view, entries), _after_an_opening_capture(view, entries)):
-        strength, support, guard = _strengths(view, checks)
-        opened = checks.opener != EMPTY
-        strength = np.where(opened & (strength == TIES), NOTHING, strength)
-        rows.append(checks.row)
-        strengths.append(np.where(strength == NOTHING, NOTHING, 2 * strength + ~opened))
-        roles.append((BIT[checks.origin] | checks.opener | support, guard, BIT[checks.entry]))
-    row, strength = np.concatenate(rows), np.concatenate(strengths)
-    actors, guard, squares = (np.concatenate(role) for role in zip(*roles, strict=True))
-    best = np.full(len(view), NOTHING)
-    np.maximum.at(best, row, strength)
-    chosen = np.flatnonzero((strength > NOTHING) & (strength == best[row]))
-    together = [np.zeros(len(view), dtype=np.uint64) for _ in range(3)]
-    for role, part in zip(together, (actors, guard, squares), strict=True):
-        np.bitwise_or.at(role, row[chosen], part[chosen])
-    shown = np.flatnonzero(best > NOTHING)
-    targets = view.their(chess.KING) | together[1]
-    return findings(shown, together[0][shown], targets[shown], together[2][shown], best[shown])
+    checks = _Checks.joined(_at_once(view, entries), _after_an_opening_capture(view, entries))
+    found = _strengths(view, checks)
+    at_once = checks.opener == EMPTY
+    strength = np.where(found.strength == NOTHING, NOTHING, 2 * found.strength + at_once)
+    best = greatest(checks.row, strength, len(view), NOTHING)
+    actors = BIT[checks.origin] | checks.opener | found.support
+    targets = view.their(chess.KING)[checks.row] | found.guard
+    every = findings(checks.row, actors, targets, BIT[checks.entry], strength)
+    return every.only((strength > NOTHING) & (strength == best[checks.row])).merged()
 
 
 def _tell(instance: Instance) -> str:

@@ -34,8 +34,8 @@ from patterns.boards.bitboards import (
     BIT,
     DIAGONAL,
     EMPTY,
+    ENTRY_RANKS,
     NORTH,
-    RANKS,
     RAYS,
     Bitboards,
     Flags,
@@ -45,34 +45,32 @@ from patterns.boards.bitboards import (
     square_of,
 )
 from patterns.boards.exchange import can_win, is_safe
+from patterns.boards.grouping import united
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.words import wording
 
 AT_KING, AT_MAN, AT_ENTRY = range(3)
-_ENTRY_RANKS = RANKS[5] | RANKS[6] | RANKS[7]
 _IS_DIAGONAL = np.isin(np.arange(8), DIAGONAL)
 
 
 def _entry_squares(view: View, rows: Rows, front: Squares, beyond: Bitboards, upwards: Flags) -> Bitboards:
     """The entry squares on the line, where it is a file and the front man goes up it."""
-    upwards = upwards & ((BIT[front] & _ENTRY_RANKS) == EMPTY)
+    upwards = upwards & ((BIT[front] & ENTRY_RANKS) == EMPTY)
     free = ~(view.occupied | view.their_pawn_attacks)[rows]
-    wanted = np.where(upwards, beyond & _ENTRY_RANKS & free, EMPTY)
+    wanted = np.where(upwards, beyond & ENTRY_RANKS & free, EMPTY)
     entry, square = exploded(wanted)
     safe = is_safe(view.boards.take(rows[entry]), front[entry], square)
-    squares = np.zeros(len(rows), dtype=np.uint64)
-    np.bitwise_or.at(squares, entry[safe], BIT[square[safe]])
-    return squares
+    return united(entry[safe], BIT[square[safe]], len(rows))
 
 
 def battery(view: View) -> Findings:
     """Batteries with a target, one instance a pair and direction."""
-    lines, boards = view.our_lines, view.boards
+    lines, boards = view.our_sight_lines, view.boards
     ours_diagonal, ours_straight = boards.diagonal_sliders & view.us, boards.straight_sliders & view.us
-    lines = lines.only(np.flatnonzero((lines.front & (ours_diagonal | ours_straight)[lines.row]) != EMPTY))
+    lines = lines.only((lines.front & (ours_diagonal | ours_straight)[lines.row]) != EMPTY)
     alike = np.where(_IS_DIAGONAL[lines.direction], ours_diagonal[lines.row], ours_straight[lines.row])
-    lines = lines.only(np.flatnonzero((lines.front & alike) != EMPTY))
+    lines = lines.only((lines.front & alike) != EMPTY)
     row, front = lines.row, square_of(lines.front)
     behind = np.where(lines.rear == EMPTY, EMPTY, RAYS[lines.direction, square_of(lines.rear) & 63])
     beyond = RAYS[lines.direction, front] & ~behind & ~view.us[row]

@@ -32,7 +32,6 @@ from patterns.boards.bitboards import (
     BIT,
     EMPTY,
     FILES,
-    RANKS,
     SOUTH,
     Bitboards,
     Flags,
@@ -43,10 +42,12 @@ from patterns.boards.bitboards import (
     exploded,
     pawn_attacks_down,
     pawn_attacks_up,
+    pawn_steps_down,
     rook_reach,
     shifted,
 )
 from patterns.boards.exchange import Binding, can_win, loses_nothing
+from patterns.boards.grouping import any_of, united
 from patterns.boards.pressure import bearing, held
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
@@ -67,26 +68,22 @@ def _stuck(view: View, rows: Rows, squares: Squares) -> Flags:
     """Whether each pawn of theirs has no advance that keeps its worth."""
     pawn = BIT[squares]
     free = ~view.occupied[rows]
-    one: Bitboards = shifted(pawn, SOUTH) & free
-    two = shifted(one & RANKS[5], SOUTH) & free
+    one, two = pawn_steps_down(pawn, free)
     pinned_across = np.zeros(len(rows), dtype=np.bool_)
     for line, pinner in zip(view.their_pins.pinned, view.their_pins.pinner, strict=True):
         here = (line[rows] & pawn) != EMPTY
         pinned_across |= here & ((pinner[rows] & FILES[squares & 7]) == EMPTY)
     stuck = pinned_across | (one == EMPTY)
     asked = np.flatnonzero(~stuck)
-    goes = np.zeros(len(rows), dtype=np.bool_)
     entry, square = exploded((one | two)[asked])
     entry = asked[entry]
     theirs = view.boards.take(view.other(rows[entry]))
     kept = loses_nothing(theirs, squares[entry] ^ 56, square ^ 56)
-    goes[entry[kept]] = True
-    return ~goes
+    return ~any_of(entry, kept, len(rows))
 
 
 def _bound_elsewhere(view: View, rows: Rows, besiegers: Bitboards, guards: Bitboards) -> Bitboards:
     """Of each row's guards, those that alone keep a piece from falling to men that are no besiegers."""
-    result = np.zeros(len(rows), dtype=np.uint64)
     # A guard that lets another pawn go for this one has lost nothing by it.
     pieces = view.them & ~view.their_pawns & ~view.boards.kings
     prey: Bitboards = pieces[rows] & view.our_attacks[rows]
@@ -99,8 +96,7 @@ def _bound_elsewhere(view: View, rows: Rows, besiegers: Bitboards, guards: Bitbo
     pair, guard = exploded(helping)
     without = Binding.of(len(pair), idle=BIT[guard] | besiegers[entry[pair]])
     falls = can_win(view.boards.take(rows[entry[pair]]), square[pair], "us", without)
-    np.bitwise_or.at(result, entry[pair[falls]], BIT[guard[falls]])
-    return result
+    return united(entry[pair[falls]], BIT[guard[falls]], len(rows))
 
 
 def besieged_pawn(view: View) -> Findings:
@@ -129,11 +125,10 @@ def besieged_pawn(view: View) -> Findings:
     ours, guards, idle = ours[enough], guards[enough], idle[enough]
     boards = view.boards.take(row)
     falls = can_win(boards, square, "us", Binding.of(len(row), idle=idle))
-    counts = falls.copy()
     entry, guard = exploded(np.where(falls, EMPTY, guards))
     without = Binding.of(len(entry), idle=idle[entry] | BIT[guard])
     needed = can_win(boards.take(entry), square[entry], "us", without)
-    counts[entry[needed]] = True
+    counts = falls | any_of(entry, needed, len(row))
     target = BIT[square]
     found = findings(row, ours, target, shifted(target, SOUTH), np.where(falls, FALLS, HOLDS))
     return found.only(counts)

@@ -58,17 +58,23 @@ import numpy as np
 from patterns.boards.attacks import Men
 from patterns.boards.bitboards import (
     BIT,
+    CENTRE,
+    CENTRE_SQUARES,
     DARK,
     EMPTY,
     FILES,
     KING_STEPS,
     LIGHT,
+    MIDDLE_FILES,
     NORTH_EAST,
     NORTH_WEST,
+    OUR_HOME,
     RANKS,
     RAYS,
     Bitboards,
     Flags,
+    Rows,
+    Squares,
     bishop_reach,
     count,
     filled_down,
@@ -76,13 +82,11 @@ from patterns.boards.bitboards import (
     mirror,
 )
 from patterns.boards.exchange import can_win
+from patterns.boards.grouping import any_of, united
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings, where
 from patterns.words import wording
 
-_MIDDLE_FILES = FILES[2] | FILES[3] | FILES[4] | FILES[5]
-_CENTRE_FILES = FILES[3] | FILES[4]
-_CENTRE = _CENTRE_FILES & (RANKS[3] | RANKS[4])
 _HOMES = ((chess.B2, NORTH_EAST), (chess.G2, NORTH_WEST))
 """Where a bishop is fianchettoed, and the direction of its long diagonal."""
 _FREE_SQUARES = 3
@@ -91,20 +95,20 @@ _FIXED_PAWNS = 3
 _FIXED_AHEAD = 2
 
 
-def _falls(view: View, rows: np.typing.NDArray[np.int64], squares: np.typing.NDArray[np.int64]) -> Flags:
+def _falls(view: View, rows: Rows, squares: Squares) -> Flags:
     """Whether they can take our man on each square with profit (whoever is to move)."""
-    result = np.zeros(len(rows), dtype=np.bool_)
-    some = np.flatnonzero(view.their_attacks[rows] & BIT[squares])
-    result[some] = can_win(view.boards.take(rows[some]), squares[some], "them")
-    return result
+    falls = (view.their_attacks[rows] & BIT[squares]) != EMPTY
+    some = np.flatnonzero(falls)
+    falls[some] = can_win(view.boards.take(rows[some]), squares[some], "them")
+    return falls
 
 
 def bishop_pair(view: View) -> Findings:
     """Bishop pairs in open positions."""
     ours, pawns = view.our(chess.BISHOP), view.boards.pawns
-    rammed = view.our_pawns & view.their_pawns >> np.uint64(8) & _MIDDLE_FILES
+    rammed = view.our_pawns & view.their_pawns >> np.uint64(8) & MIDDLE_FILES
     flags = ((ours & LIGHT) != EMPTY) & ((ours & DARK) != EMPTY) & (count(view.their(chess.BISHOP)) <= 1)
-    flags &= (count(pawns & _CENTRE_FILES) <= 2) & (count(rammed) <= 1)
+    flags &= (count(pawns & CENTRE) <= 2) & (count(rammed) <= 1)
     minor_attacks = view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP]
     flags &= view.boards.our_move | ((minor_attacks & ours) == EMPTY)
     bishops = view.our_men_of[chess.BISHOP]
@@ -116,25 +120,25 @@ def bishop_pair(view: View) -> Findings:
 def fianchetto(view: View) -> Findings:
     """Bishops that bear on the long diagonal from behind their knight's pawn."""
     ours = view.our_men_of[chess.BISHOP]
-    chosen = np.zeros(len(ours.row), dtype=np.bool_)
+    chosen = np.zeros(len(ours), dtype=np.bool_)
     targets, squares = np.zeros_like(ours.attacks), np.zeros_like(ours.attacks)
     for home, direction in _HOMES:
         entry = np.flatnonzero(ours.square == home)
         row, ray = ours.row[entry], RAYS[direction][home]
-        ahead = view.our_pawns[row] & FILES[home & 7] & ~RANKS[0] & ~RANKS[1]
+        ahead = view.our_pawns[row] & FILES[home & 7] & ~OUR_HOME
         near = first_on_ray(view.boards.pawns[row] & ray, direction)
         # Squares of an upward ray ascend: those below the first pawn are free of pawns.
         free = (near == EMPTY) | (count(ray & (near - np.uint64(1))) >= _FREE_SQUARES)
         seen = ours.attacks[entry] & ray
-        targets[entry], squares[entry] = seen & view.them[row], seen & _CENTRE & ~view.occupied[row]
-        hits = (seen & (_CENTRE & ~view.us[row] | view.them[row])) != EMPTY
+        targets[entry], squares[entry] = seen & view.them[row], seen & CENTRE_SQUARES & ~view.occupied[row]
+        hits = (seen & (CENTRE_SQUARES & ~view.us[row] | view.them[row])) != EMPTY
         chosen[entry] = (ahead != EMPTY) & free & hits
     home_king = (KING_STEPS[ours.square] & view.our(chess.KING)[ours.row]) != EMPTY
     return findings(ours.row, BIT[ours.square], targets, squares, home_king).only(chosen)
 
 
 def bad_bishop(view: View) -> Findings:
-    """Bishops hemmed in by their own fixed pawns. Found for the owner, told to the side that profits."""
+    """Bishops hemmed in by their own fixed pawns: searched for as ours, reported for the other side."""
     ours = view.our_men_of[chess.BISHOP]
     row = ours.row
     stopped = view.their_pawns | view.their_pawn_attacks & ~view.our_pawn_attacks
@@ -143,12 +147,12 @@ def bad_bishop(view: View) -> Findings:
     fixed: Bitboards = fixed_pawns[row] & shade
     moves = ours.attacks & ~view.us[row] & ~view.their_pawn_attacks[row]
     ahead = fixed & ~filled_down(RANKS[ours.square >> 3])
-    behind = ((ahead & _MIDDLE_FILES) != EMPTY) & (count(ahead) >= _FIXED_AHEAD)
+    behind = ((ahead & MIDDLE_FILES) != EMPTY) & (count(ahead) >= _FIXED_AHEAD)
     bad = (count(fixed) >= _FIXED_PAWNS) & behind & (count(moves) <= _FEW_MOVES)
-    bad &= (moves & (_CENTRE | view.them[row])) == EMPTY
+    bad &= (moves & (CENTRE_SQUARES | view.them[row])) == EMPTY
     row, square, fixed = row[bad], ours.square[bad], fixed[bad]
     opened = bishop_reach(square, (view.our_pawns | view.them)[row])
-    hemmed = (opened & _CENTRE & ~view.our_pawns[row] & ~view.their_pawn_attacks[row]) == EMPTY
+    hemmed = (opened & CENTRE_SQUARES & ~view.our_pawns[row] & ~view.their_pawn_attacks[row]) == EMPTY
     row, square, fixed = row[hemmed], square[hemmed], fixed[hemmed]
     return findings(view.other(row), targets=mirror(BIT[square] | fixed))
 
@@ -183,14 +187,13 @@ def _heavy_pieces(view: View, bishops: Men, hits: Bitboards) -> tuple[Bitboards,
     One bishop a row.
     """
     place = np.full(len(view), -1)
-    place[bishops.row] = np.arange(len(bishops.row))
+    place[bishops.row] = np.arange(len(bishops))
     men = view.our_pieces
     men = men.only((place[men.row] >= 0) & (men.kind >= chess.ROOK))
     men = men.only((men.attacks & view.their_king_zone[men.row]) != EMPTY)
-    heavy, shared = np.zeros(len(hits), dtype=np.uint64), np.zeros(len(hits), dtype=np.bool_)
-    np.bitwise_or.at(heavy, place[men.row], BIT[men.square])
-    np.logical_or.at(shared, place[men.row], (men.attacks & hits[place[men.row]]) != EMPTY)
-    return heavy, shared
+    entry = place[men.row]
+    shared = any_of(entry, (men.attacks & hits[entry]) != EMPTY, len(hits))
+    return united(entry, BIT[men.square], len(hits)), shared
 
 
 def _shade(square: chess.Square) -> str:

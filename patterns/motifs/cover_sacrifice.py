@@ -3,7 +3,7 @@
 The rule. It is our move and we are not in check; our queen is on. Their king stands on a wing (files a-c or
 f-h) on its first two ranks. A knight, bishop or rook of ours, not pinned, can take a pawn of its cover (on
 its file or a neighbour, beside it or up to two ranks before it), and loses by exchange in doing so.
-That is a sacrifice to be reckoned with if they can neither shrug it off nor take it without cost:
+The sacrifice counts if they can neither ignore it nor take it without cost:
 
 - however they take back, two other pieces of ours, the queen among them, are after the king (they bear on a
   square next to it, or can check it);
@@ -15,7 +15,7 @@ That is a sacrifice to be reckoned with if they can neither shrug it off nor tak
 - or three pieces are after the king, more than guard it, and our queen safely takes a second pawn of the
   cover, a minor piece having been given.
 
-A look of a few moves, no proof. What a line makes of it: see `patterns.lines`.
+A look of a few moves, no proof. How a played line uses it: see `patterns.lines`.
 
 A hit: the bishop takes on h7, and the knight checks on g5, the queen on d3, with the other bishop behind.
 
@@ -44,9 +44,9 @@ import numpy as np
 from patterns.boards.attacks import in_check
 from patterns.boards.bitboards import (
     BIT,
+    CENTRE,
     EMPTY,
-    FILES,
-    RANKS,
+    THEIR_HOME,
     Bitboards,
     Flags,
     Rows,
@@ -59,13 +59,14 @@ from patterns.boards.bitboards import (
     square_of,
 )
 from patterns.boards.exchange import VALUES, is_safe, loses_nothing
+from patterns.boards.grouping import all_of, any_of, marked
 from patterns.boards.moves import free_pieces
 from patterns.boards.positions import Boards
+from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
 from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.proof.king_hunt import (
     best_capture,
-    every,
     hunters,
     outnumbered,
     recaptures,
@@ -83,12 +84,10 @@ CHECKS = 2
 """How many checks in a row are looked at."""
 SPARED = 1
 """What they may win elsewhere, in pawns, instead of taking the piece: no more than it has just won."""
-_WINGS = ~(FILES[3] | FILES[4])
-_HOME = RANKS[6] | RANKS[7]
 
 
 @dataclass(frozen=True)
-class _Sacrifices:
+class _Sacrifices(Table):
     """Sacrifices, one an entry: row of the view, from where, to where, whether with check, board after it."""
 
     row: Rows
@@ -97,25 +96,15 @@ class _Sacrifices:
     check: Flags
     after: Boards
 
-    def only(self, chosen: Rows) -> _Sacrifices:
-        """The chosen entries."""
-        return _Sacrifices(
-            self.row[chosen],
-            self.origin[chosen],
-            self.square[chosen],
-            self.check[chosen],
-            self.after.take(chosen),
-        )
-
 
 def _cover(view: View) -> Bitboards:
-    """The pawns of the king's cover, where a sacrifice can be thought of at all."""
+    """The pawns of the king's cover, where a sacrifice is possible at all."""
     king = view.their(chess.KING)
     ring = king_ring(king)
     near = (king | ring) & ~(king << np.uint64(8)) | ring >> np.uint64(8)
     ready = view.boards.our_move & ~view.in_check & (view.our(chess.QUEEN) != EMPTY)
-    ready &= (king & _WINGS & _HOME) != EMPTY
-    return np.where(ready, view.their_pawns & near & _WINGS, EMPTY)
+    ready &= (king & ~CENTRE & THEIR_HOME) != EMPTY
+    return np.where(ready, view.their_pawns & near & ~CENTRE, EMPTY)
 
 
 def _offers(view: View) -> _Sacrifices:
@@ -124,7 +113,7 @@ def _offers(view: View) -> _Sacrifices:
     men = view.once(free_pieces)
     takes = men.attacks & cover[men.row] & view.their_attacks[men.row]
     some = np.flatnonzero((takes != EMPTY) & (men.kind != chess.QUEEN))
-    men, takes = men.only(some), takes[some]
+    men, takes = men.take(some), takes[some]
     man, square = exploded(takes)
     row, origin = men.row[man], men.square[man]
     lost = ~loses_nothing(view.boards.take(row), origin, square)
@@ -137,7 +126,7 @@ def _after_the_king(offers: _Sacrifices) -> Bitboards:
     """Our pieces that go on with the attack however the sacrifice is taken; none where it cannot be."""
     taken = recaptures(offers.after, offers.square)
     pieces = hunters(taken.after) & ~taken.after.pawns
-    result = np.zeros(len(offers.row), dtype=np.uint64)
+    result = np.zeros(len(offers), dtype=np.uint64)
     result[taken.board] = ~EMPTY
     np.bitwise_and.at(result, taken.board, pieces)
     return result
@@ -145,10 +134,9 @@ def _after_the_king(offers: _Sacrifices) -> Bitboards:
 
 def _leaves_no_check(offers: _Sacrifices) -> Flags:
     """Whether the sacrifice is check, or they have no safe check in turn."""
-    calm = np.ones(len(offers.row), dtype=np.bool_)
     quiet = np.flatnonzero(~offers.check)
-    calm[quiet[safe_checks(reversed_sides(offers.after.take(quiet))).board]] = False
-    return calm
+    checks = safe_checks(reversed_sides(offers.after.take(quiet)))
+    return ~marked(quiet[checks.board], len(offers))
 
 
 def _leaves_no_capture(offers: _Sacrifices) -> Flags:
@@ -156,7 +144,7 @@ def _leaves_no_capture(offers: _Sacrifices) -> Flags:
     prey = np.where(offers.check, EMPTY, offers.after.us & ~BIT[offers.square])
     captures = replies(offers.after, prey, prey)
     lost = captures.taken - SPARED
-    return every(captures.board, (lost <= 0) | wins(captures.after, lost), len(offers.row))
+    return all_of(captures.board, (lost <= 0) | wins(captures.after, lost), len(offers))
 
 
 def _pays(view: View, offers: _Sacrifices) -> Flags:
@@ -168,7 +156,7 @@ def _pays(view: View, offers: _Sacrifices) -> Flags:
     works = threatens_mate(taken.after)
     left = np.flatnonzero(~works)
     works[left] = won_by_checks(taken.after.take(left), missing[left], CHECKS)
-    return every(taken.board, works, len(offers.row))
+    return all_of(taken.board, works, len(offers))
 
 
 def _strips(view: View, offers: _Sacrifices) -> Flags:
@@ -180,10 +168,8 @@ def _strips(view: View, offers: _Sacrifices) -> Flags:
     reach = bishop_reach(queen, boards.occupied) | rook_reach(queen, boards.occupied)
     way, square = exploded(reach & cover)
     safe = is_safe(boards.take(way), queen[way], square)
-    works = np.zeros(len(boards), dtype=np.bool_)
-    works[way[safe]] = True
-    works &= outnumbered(boards) & (taken.taken <= VALUES[chess.BISHOP])
-    return every(taken.board, works, len(offers.row))
+    works = any_of(way, safe, len(boards)) & outnumbered(boards) & (taken.taken <= VALUES[chess.BISHOP])
+    return all_of(taken.board, works, len(offers))
 
 
 def cover_sacrifice(view: View) -> Findings:
@@ -192,14 +178,14 @@ def cover_sacrifice(view: View) -> Findings:
     pieces = _after_the_king(offers)
     enough = count(pieces) >= HUNTERS
     some = np.flatnonzero(enough & ((pieces & view.boards.queens[offers.row]) != EMPTY))
-    some = some[_leaves_no_check(offers.only(some))]
-    offers, pieces = offers.only(some), pieces[some]
+    some = some[_leaves_no_check(offers.take(some))]
+    offers, pieces = offers.take(some), pieces[some]
     works = _pays(view, offers)
     left = np.flatnonzero(~works & (count(pieces) >= STRIPPERS))
-    works[left] = _strips(view, offers.only(left))
+    works[left] = _strips(view, offers.take(left))
     some = np.flatnonzero(works)
-    some = some[_leaves_no_capture(offers.only(some))]
-    offers, pieces = offers.only(some), pieces[some]
+    some = some[_leaves_no_capture(offers.take(some))]
+    offers, pieces = offers.take(some), pieces[some]
     targets = BIT[offers.square] | view.their(chess.KING)[offers.row]
     return findings(offers.row, BIT[offers.origin] | pieces, targets, detail=offers.origin)
 
@@ -208,7 +194,7 @@ def _tell(instance: Instance) -> str:
     board = instance.board
     king = next(square for square in instance.targets if board.piece_type_at(square) == chess.KING)
     pawn = next(square for square in instance.targets if square != king)
-    giver = instance.detail if instance.side == chess.WHITE else chess.square_mirror(instance.detail)
+    giver = instance.detail_square
     helpers = wording.men(board, (square for square in instance.actors if square != giver))
     return wording.sentence(
         f"{wording.named(board, giver)} can be given for {wording.named(board, pawn)}, cover of"

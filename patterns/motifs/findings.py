@@ -11,11 +11,13 @@ import numpy as np
 import numpy.typing as npt
 
 from patterns.boards.bitboards import Bitboards, Rows
+from patterns.boards.grouping import grouped
+from patterns.boards.tables import Table
 from patterns.boards.view import View
 
 
 @dataclass(frozen=True)
-class Findings:
+class Findings(Table):
     """Rows of a view that show a motif, one instance an entry.
 
     `row`: row of the view, whose "us" profits. `actors`, `targets`, `squares`: the evidence as bitboards
@@ -28,17 +30,18 @@ class Findings:
     squares: Bitboards
     detail: npt.NDArray[np.int64]
 
-    def __len__(self) -> int:
-        return len(self.row)
+    def merged(self, *keys: npt.NDArray[Any]) -> Findings:
+        """One finding for all those of a row that agree in `keys` too: their roles united.
 
-    def only(self, chosen: npt.NDArray[np.bool_] | Rows) -> Findings:
-        """The chosen entries."""
+        By row, then by the keys; `detail` is that of the first.
+        """
+        groups = grouped(self.row, *keys)
         return Findings(
-            self.row[chosen],
-            self.actors[chosen],
-            self.targets[chosen],
-            self.squares[chosen],
-            self.detail[chosen],
+            self.row[groups.first],
+            groups.united(self.actors),
+            groups.united(self.targets),
+            groups.united(self.squares),
+            self.detail[groups.first],
         )
 
 
@@ -83,6 +86,11 @@ class Instance:
     targets: chess.SquareSet
     squares: chess.SquareSet
     detail: int
+
+    @property
+    def detail_square(self) -> chess.Square:
+        """Where a motif's `detail` is a square as its row sees it: that square on the real board."""
+        return self.detail if self.side == chess.WHITE else chess.square_mirror(self.detail)
 
 
 @dataclass(frozen=True)

@@ -30,17 +30,15 @@ Squares: where it goes to do so; none if it does already.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
 
-from patterns.boards.attacks import Men, attackers, reach
+from patterns.boards.attacks import Men, attackers, reach, reach_of
 from patterns.boards.bitboards import (
     BIT,
     EMPTY,
-    KNIGHT_STEPS,
     PAWN_UP,
     SOUTH_EAST,
     SOUTH_WEST,
@@ -48,19 +46,17 @@ from patterns.boards.bitboards import (
     Flags,
     Rows,
     Squares,
-    bishop_reach,
     exploded,
-    once_and_twice,
     pawn_attacks_down,
-    rook_reach,
     shifted,
 )
 from patterns.boards.exchange import VALUES, Values, can_win
-from patterns.boards.moves import pawn_steps, stands_firm
+from patterns.boards.grouping import any_of, once_and_twice, united
+from patterns.boards.moves import Moves, pawn_steps, stands_firm
 from patterns.boards.positions import Boards
+from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
-from patterns.motifs.grouped import joined, one_a_deed
 from patterns.proof.threats import EXCHANGE, Threats, gone, outlasts
 from patterns.words import wording
 
@@ -68,8 +64,8 @@ FORKERS = (chess.PAWN, chess.KNIGHT, chess.BISHOP, chess.ROOK, chess.QUEEN)
 
 
 @dataclass(frozen=True)
-class DoubleAttacks:
-    """Men of ours that fork, one way an entry: from where, to where (the same if they do already).
+class DoubleAttacks(Table):
+    """Ways in which men of ours fork, one an entry: from where, to where (the same if they do already).
 
     Of the men attacked `worthier` are king or worth more than the attacker, `loose` those nobody guards.
     """
@@ -84,10 +80,6 @@ class DoubleAttacks:
     def targets(self) -> Bitboards:
         """The men attacked profitably."""
         return self.worthier | self.loose
-
-    def only(self, chosen: Rows) -> DoubleAttacks:
-        """The chosen entries."""
-        return DoubleAttacks(*(getattr(self, field.name)[chosen] for field in fields(self)))
 
 
 def _loose(view: View) -> Bitboards:
@@ -113,18 +105,6 @@ def _profitable(view: View) -> dict[chess.PieceType, Bitboards]:
     return {kind: _worthier(view, kind) | view.once(_loose) for kind in FORKERS}
 
 
-def _attack_from(kind: chess.PieceType, squares: Squares, occupied: Bitboards) -> Bitboards:
-    """The squares from which a man of ours of this kind attacks each square."""
-    if kind == chess.KNIGHT:
-        return KNIGHT_STEPS[squares]
-    lines = np.zeros(len(squares), dtype=np.uint64)
-    if kind != chess.ROOK:
-        lines |= bishop_reach(squares, occupied)
-    if kind != chess.BISHOP:
-        lines |= rook_reach(squares, occupied)
-    return lines
-
-
 def _forking_squares(view: View, kind: chess.PieceType, rows: Rows) -> Bitboards:
     """For each of the rows the squares from which this kind of man, once there, attacks two targets.
 
@@ -135,7 +115,7 @@ def _forking_squares(view: View, kind: chess.PieceType, rows: Rows) -> Bitboards
         return _below_two(targets)
     entry, square = exploded(targets)
     goes = view.our_attacks_of[kind] & ~view.us
-    seen = _attack_from(kind, square, view.occupied[rows[entry]]) & goes[rows[entry]]
+    seen = reach_of(kind, square, view.occupied[rows[entry]], "us") & goes[rows[entry]]
     some = np.flatnonzero(seen != EMPTY)
     some = some[_repeated(entry[some])]
     _, twice = once_and_twice(entry[some], seen[some], len(rows))
@@ -165,19 +145,15 @@ def _repeated(rows: Rows) -> Flags:
     return again[: len(rows)] | again[1 : len(rows) + 1]
 
 
-_Moves = tuple[Rows, Squares, Squares]
-"""Moves by row of the view, from where, to where."""
-
-
-def _moves(view: View, men: Men, rows: Rows, wanted: Bitboards) -> _Moves:
+def _moves(view: View, men: Men, rows: Rows, wanted: Bitboards) -> Moves:
     """Moves of these pieces to wanted squares, a board a row of `rows`."""
     on_rows = np.zeros(len(view), dtype=np.uint64)
     on_rows[rows] = wanted & ~view.us[rows]
     man, square = exploded(men.attacks & on_rows[men.row])
-    return men.row[man], men.square[man], square
+    return Moves(men.row[man], men.square[man], square)
 
 
-def _pawn_moves(view: View, rows: Rows, wanted: Bitboards) -> _Moves:
+def _pawn_moves(view: View, rows: Rows, wanted: Bitboards) -> Moves:
     """Moves of our pawns to wanted squares, a board a row of `rows`."""
     takes = pawn_attacks_down(wanted & view.them[rows])
     near = wanted >> np.uint64(8) | wanted >> np.uint64(16) | takes
@@ -185,7 +161,7 @@ def _pawn_moves(view: View, rows: Rows, wanted: Bitboards) -> _Moves:
     steps = pawn_steps(BIT[origin], view.boards.take(rows[entry]), "us")
     goes = steps | PAWN_UP[origin] & view.them[rows[entry]]
     pawn, square = exploded(goes & wanted[entry])
-    return rows[entry[pawn]], origin[pawn], square
+    return Moves(rows[entry[pawn]], origin[pawn], square)
 
 
 def _after_a_move(view: View, kind: chess.PieceType, men: Men) -> DoubleAttacks:
@@ -195,52 +171,49 @@ def _after_a_move(view: View, kind: chess.PieceType, men: Men) -> DoubleAttacks:
     wanted = _forking_squares(view, kind, rows) & ~(view.boards.kings | view.their_pawn_attacks)[rows]
     rows, wanted = rows[wanted != EMPTY], wanted[wanted != EMPTY]
     pawns = kind == chess.PAWN
-    row, origin, square = _pawn_moves(view, rows, wanted) if pawns else _moves(view, men, rows, wanted)
-    free = np.flatnonzero((view.our_pinned[row] & BIT[origin]) == EMPTY)
-    row, origin, square = row[free], origin[free], square[free]
-    occupied = view.occupied[row] & ~BIT[origin] | BIT[square]
-    seen = reach(np.full(len(row), kind), square, occupied, "us")
-    return _hitting_two(view, kind, row, origin, square, seen & ~BIT[square])
+    moves = _pawn_moves(view, rows, wanted) if pawns else _moves(view, men, rows, wanted)
+    moves = moves.only((view.our_pinned[moves.row] & BIT[moves.origin]) == EMPTY)
+    square = BIT[moves.square]
+    occupied = view.occupied[moves.row] & ~BIT[moves.origin] | square
+    seen = reach_of(kind, moves.square, occupied, "us")
+    return _hitting_two(view, kind, moves, seen & ~square)
 
 
 def _as_they_stand(view: View, kind: chess.PieceType, men: Men) -> DoubleAttacks:
     """Men of this kind that attack two men already, safe from pawns."""
     if kind == chess.PAWN:
         men = _pawns_below_two(view)
-    found = _hitting_two(view, kind, men.row, men.square, men.square, men.attacks)
-    return found.only(np.flatnonzero((view.their_pawn_attacks[found.row] & BIT[found.origin]) == EMPTY))
+    found = _hitting_two(view, kind, Moves(men.row, men.square, men.square), men.attacks)
+    return found.only((view.their_pawn_attacks[found.row] & BIT[found.origin]) == EMPTY)
 
 
-def _hitting_two(
-    view: View, kind: chess.PieceType, row: Rows, origin: Squares, square: Squares, seen: Bitboards
-) -> DoubleAttacks:
-    """The entries that see two men worth attacking."""
-    hit = seen & view.once(_profitable)[kind][row]
+def _hitting_two(view: View, kind: chess.PieceType, moves: Moves, seen: Bitboards) -> DoubleAttacks:
+    """The moves (to stay is one, too) after which a man sees two men worth attacking."""
+    hit = seen & view.once(_profitable)[kind][moves.row]
     two = np.flatnonzero(_several(hit))
-    row, hit = row[two], hit[two]
-    loose = hit & view.once(_loose)[row]
-    return DoubleAttacks(row, origin[two], square[two], hit & _worthier(view, kind)[row], loose)
+    moves, hit = moves.take(two), hit[two]
+    worthier, loose = hit & _worthier(view, kind)[moves.row], hit & view.once(_loose)[moves.row]
+    return DoubleAttacks(moves.row, moves.origin, moves.square, worthier, loose)
 
 
 def _holding(found: DoubleAttacks, before: Boards, after: Boards, taken: Values) -> DoubleAttacks:
-    """Those that are safe, still attack two men profitably after the move, and win something for all they do.
+    """Those that are safe, still attack two men profitably after the move, and win whatever they reply.
 
-    The move may bring a guard to a loose man, and a loose man that attacks back offers a captures.
+    The move may bring a guard to a loose man, and a loose man that attacks back offers a trade.
     `taken`: what the move has won.
     """
     firm = np.flatnonzero(stands_firm(after, found.destination))
-    found, after, taken = found.only(firm), after.take(firm), taken[firm]
+    found, after, taken = found.take(firm), after.take(firm), taken[firm]
     loose = found.loose & (found.worthier | ~attackers(after, found.destination))
     entry, target = exploded(loose)
     guarded = (attackers(after.take(entry), target) & after.them[entry]) != EMPTY
-    np.bitwise_xor.at(loose, entry[guarded], BIT[target[guarded]])
+    loose &= ~united(entry[guarded], BIT[target[guarded]], len(found))
     held = replace(found, loose=loose)
     keep = np.flatnonzero(_several(held.targets))
-    held, after, taken = held.only(keep), after.take(keep), taken[keep]
+    held, after, taken = held.take(keep), after.take(keep), taken[keep]
     before = before.take(firm[keep])
     least = np.full(len(taken), EXCHANGE)
-    lasts = outlasts(Threats(before, after, BIT[held.destination], held.targets, taken, least))
-    return held.only(np.flatnonzero(lasts))
+    return held.only(outlasts(Threats(before, after, BIT[held.destination], held.targets, taken, least)))
 
 
 def double_attacks(view: View) -> DoubleAttacks:
@@ -248,23 +221,19 @@ def double_attacks(view: View) -> DoubleAttacks:
     kinds = [(kind, view.our_men_of[kind]) for kind in FORKERS]
     standing = [_as_they_stand(view, kind, men) for kind, men in kinds]
     coming = [_after_a_move(view, kind, men) for kind, men in kinds]
-    every = _joined([*standing, *coming])
+    every = DoubleAttacks.joined(*standing, *coming)
     before = view.boards.take(every.row)
     stays = every.origin == every.destination
     taken = np.where(stays, 0, VALUES[before.kind_at(every.destination)])
     return _holding(every, before, gone(before, every.origin, every.destination), taken)
 
 
-def _joined(parts: Sequence[DoubleAttacks]) -> DoubleAttacks:
-    columns = ([getattr(part, field.name) for part in parts] for field in fields(DoubleAttacks))
-    return DoubleAttacks(*(np.concatenate(column) for column in columns))
-
-
 def fork(view: View) -> Findings:
     """Men that fork, now or after one safe move."""
     found = view.once(double_attacks)
     squares = np.where(found.origin == found.destination, EMPTY, BIT[found.destination])
-    return one_a_deed(found.row, found.origin, found.targets, squares)
+    every = findings(found.row, BIT[found.origin], found.targets, squares)
+    return every.merged(every.actors, every.targets)
 
 
 def _taken_for_nothing(view: View) -> tuple[Rows, Squares]:
@@ -284,9 +253,8 @@ def _taken_for_nothing(view: View) -> tuple[Rows, Squares]:
     keep = np.flatnonzero((cheaper == EMPTY) & ((back == EMPTY) | boards.our_move))
     keep = keep[can_win(boards.take(keep), target[keep], "us")]
     entry, attacker = exploded(by[keep])
-    lasts = boards.our_move[keep]
-    lasts[entry[stands_firm(boards.take(keep[entry]), attacker)]] = True
-    keep = keep[lasts]
+    stands = any_of(entry, stands_firm(boards.take(keep[entry]), attacker), len(keep))
+    keep = keep[stands | boards.our_move[keep]]
     return row[keep], target[keep]
 
 
@@ -297,12 +265,11 @@ def loose_piece(view: View) -> Findings:
     taken = findings(row, by, BIT[target])
     double = view.once(double_attacks)
     entry, hit = exploded(np.where(double.origin != double.destination, double.loose, EMPTY))
-    falls_now = np.zeros(len(view), dtype=np.uint64)
-    np.bitwise_or.at(falls_now, row, BIT[target])
-    new = np.flatnonzero((falls_now[double.row[entry]] & BIT[hit]) == EMPTY)
-    entry, hit = entry[new], hit[new]
-    later = one_a_deed(double.row[entry], double.origin[entry], BIT[hit], BIT[double.destination[entry]])
-    return joined(taken, later)
+    falls_now = united(row, BIT[target], len(view))
+    double = double.take(entry)
+    later = findings(double.row, BIT[double.origin], BIT[hit], BIT[double.destination])
+    later = later.only((falls_now[double.row] & BIT[hit]) == EMPTY)
+    return Findings.joined(taken, later.merged(later.actors, later.targets))
 
 
 def _tell_fork(instance: Instance) -> str:

@@ -47,6 +47,8 @@ from patterns.boards.bitboards import (
     KINGSIDE,
     QUEENSIDE,
     RANKS,
+    THEIR_HALF,
+    THEIR_HOME,
     Bitboards,
     Flags,
     count,
@@ -56,14 +58,12 @@ from patterns.boards.bitboards import (
     pawn_attacks_down,
     rook_reach,
 )
+from patterns.boards.grouping import any_of, united
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.words import wording
 
-_THEIR_HOME = RANKS[6] | RANKS[7]
 _THEIR_COVER = RANKS[5] | RANKS[6]
-_THEIR_SIDE = RANKS[4] | RANKS[5] | RANKS[6] | RANKS[7]
-_FIRST_RANK = RANKS[0]
 _WAYS = tuple(
     (np.uint64(1) << np.uint64(rook), sum((BIT[square] for square in way), EMPTY))
     for rook, way in ((chess.H8, (chess.F8, chess.G8)), (chess.A8, (chess.D8, chess.C8)))
@@ -81,19 +81,18 @@ def _attackers_of(view: View, squares: Bitboards) -> Bitboards:
     """Our men, the king apart, that attack one of the squares; a board a row of the view."""
     men = view.our_pieces
     hits = np.flatnonzero((men.attacks & squares[men.row]) != EMPTY)
-    attackers = view.our_pawns & pawn_attacks_down(squares)
-    np.bitwise_or.at(attackers, men.row[hits], BIT[men.square[hits]])
-    return attackers
+    pieces = united(men.row[hits], BIT[men.square[hits]], len(view))
+    return pieces | view.our_pawns & pawn_attacks_down(squares)
 
 
 def open_king(view: View) -> Findings:
     """Castled kings whose cover is gone."""
     king = view.their(chess.KING)
     files = np.where((king & QUEENSIDE) != EMPTY, QUEENSIDE, KINGSIDE)
-    candidate = ((king & _THEIR_HOME & ~CENTRE) != EMPTY) & _with_queen_and(view, 1)
+    candidate = ((king & THEIR_HOME & ~CENTRE) != EMPTY) & _with_queen_and(view, 1)
     bare = files & ~filled_files(view.their_pawns & _THEIR_COVER)
     empty = files & ~filled_files(view.their_pawns)
-    candidate &= (count(bare & _FIRST_RANK) >= 2) & (empty != EMPTY)
+    candidate &= (count(bare & RANKS[0]) >= 2) & (empty != EMPTY)
     zone = np.where(candidate, view.their_king_zone & bare, EMPTY)
     attackers = _attackers_of(view, zone)
     rows = np.flatnonzero(candidate & (count(attackers) >= 2) & ((attackers & ~view.our_pawns) != EMPTY))
@@ -115,7 +114,7 @@ def _cannot_castle(view: View) -> tuple[Flags, Bitboards]:
 def king_in_centre(view: View) -> Findings:
     """Kings kept in the centre with its files open or about to open."""
     king = view.their(chess.KING)
-    candidate = ((king & _THEIR_HOME & CENTRE) != EMPTY) & _with_queen_and(view, 2)
+    candidate = ((king & THEIR_HOME & CENTRE) != EMPTY) & _with_queen_and(view, 2)
     candidate &= view.our(chess.ROOK) != EMPTY
     stays, stopped = _cannot_castle(view)
     open_files = CENTRE & ~filled_files(view.our_pawns)
@@ -127,18 +126,16 @@ def king_in_centre(view: View) -> Findings:
     close = (_attackers_of(view, ring) & ~view.our_pawns) != EMPTY
     attackers = pieces | stoppers
     rows = np.flatnonzero((count(pieces) >= 2) & close | _hits_up_a_file(view, open_files, ring))
-    squares = (open_files & _THEIR_SIDE & ~view.occupied)[rows]
+    squares = (open_files & THEIR_HALF & ~view.occupied)[rows]
     return findings(rows, attackers[rows], king[rows], squares)
 
 
 def _hits_up_a_file(view: View, files: Bitboards, ring: Bitboards) -> Flags:
     """Whether a queen or rook of ours on one of the files attacks a square of the ring on the same file."""
     heavy = view.boards.straight_sliders & view.us & files
-    result = np.zeros(len(view), dtype=np.bool_)
     row, square = exploded(np.where(ring != EMPTY, heavy, EMPTY))
     hit = rook_reach(square, view.occupied[row]) & ring[row] & FILES[square & 7]
-    result[row[hit != EMPTY]] = True
-    return result
+    return any_of(row, hit != EMPTY, len(view))
 
 
 def _tell_open(instance: Instance) -> str:

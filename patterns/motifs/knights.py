@@ -38,22 +38,23 @@ from patterns.boards.bitboards import (
     BIT,
     DISTANCE,
     EMPTY,
-    FILES,
     KNIGHT_STEPS,
     PAWN_DOWN,
     RANKS,
+    RIM_FILES,
+    THEIR_HOME,
     exploded,
     mirror,
 )
 from patterns.boards.exchange import can_win, is_safe
+from patterns.boards.grouping import any_of
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.words import wording
 
-_RIM_FILES = FILES[0] | FILES[7]
-_OUTPOSTS = (RANKS[3] | RANKS[4] | RANKS[5]) & ~_RIM_FILES
-_IN_PLAY = (RANKS[2] | RANKS[3] | RANKS[4] | RANKS[5]) & ~_RIM_FILES
-_ASTRAY = BIT[chess.B2] | BIT[chess.G2] | (RANKS[6] | RANKS[7]) & ~_RIM_FILES
+_OUTPOSTS = (RANKS[3] | RANKS[4] | RANKS[5]) & ~RIM_FILES
+_IN_PLAY = (RANKS[2] | RANKS[3] | RANKS[4] | RANKS[5]) & ~RIM_FILES
+_ASTRAY = BIT[chess.B2] | BIT[chess.G2] | THEIR_HOME & ~RIM_FILES
 _FAR = 4
 _FEW_MOVES = 2
 
@@ -67,11 +68,11 @@ def outpost(view: View) -> Findings:
 
 
 def sidelined_knight(view: View) -> Findings:
-    """Knights out of play. Found for the owner, told to the side that profits."""
+    """Knights out of play: searched for as ours, reported for the other side."""
     row, square = exploded(view.our(chess.KNIGHT))
     steps = KNIGHT_STEPS[square]
     far = (DISTANCE[square, view.our_king[row]] >= _FAR) & (DISTANCE[square, view.their_king[row]] >= _FAR)
-    aside = ((BIT[square] & _RIM_FILES) != EMPTY) | far & ((BIT[square] & _ASTRAY) != EMPTY)
+    aside = ((BIT[square] & RIM_FILES) != EMPTY) | far & ((BIT[square] & _ASTRAY) != EMPTY)
     aside &= (steps & (view.them | view.us & view.their_attacks)[row]) == EMPTY
     free = steps & ~view.occupied[row]
     aside &= (free & _IN_PLAY & ~view.their_attacks[row]) == EMPTY
@@ -79,10 +80,10 @@ def sidelined_knight(view: View) -> Findings:
     entry, destination = exploded(free & ~view.their_pawn_attacks[row])
     safe = is_safe(view.boards.take(row[entry]), square[entry], destination)
     entry, destination = entry[safe], destination[safe]
-    stuck = np.bincount(entry, minlength=len(row)) <= _FEW_MOVES
+    few = np.bincount(entry, minlength=len(row)) <= _FEW_MOVES
     big = (view.boards.straight_sliders | view.boards.kings) & view.them
     useful = (BIT[destination] & _IN_PLAY) | (KNIGHT_STEPS[destination] & big[row[entry]])
-    stuck[entry[useful != EMPTY]] = False
+    stuck = few & ~any_of(entry, useful != EMPTY, len(row))
     row, square, free = row[stuck], square[stuck], free[stuck]
     stays = ~can_win(view.boards.take(row), square, "them")
     row, square, free = row[stays], square[stays], free[stays]

@@ -32,7 +32,9 @@ import numpy as np
 from patterns.boards.bitboards import (
     EMPTY,
     FILES,
+    KINGSIDE,
     NORTH,
+    QUEENSIDE,
     RANKS,
     SOUTH,
     Bitboards,
@@ -53,8 +55,8 @@ from patterns.words import wording
 THERE, COMING = range(2)
 
 _WINGS = (
-    (FILES[0] | FILES[1] | FILES[2], FILES[1], FILES[2]),
-    (FILES[5] | FILES[6] | FILES[7], FILES[6], FILES[5]),
+    (QUEENSIDE, FILES[1], FILES[2]),
+    (KINGSIDE, FILES[6], FILES[5]),
 )
 """The files of each wing, that of the lever, that of the target."""
 _LEVER_RANKS = RANKS[3] | RANKS[4]
@@ -62,9 +64,7 @@ _LEVER_RANKS = RANKS[3] | RANKS[4]
 
 def minority_attack(view: View) -> Findings:
     """Minority attacks on either wing, at most one a wing."""
-    parts = [_on_wing(view, *wing) for wing in _WINGS]
-    columns = zip(*((p.row, p.actors, p.targets, p.squares, p.detail) for p in parts), strict=True)
-    return Findings(*(np.concatenate(column) for column in columns))
+    return Findings.joined(*(_on_wing(view, *wing) for wing in _WINGS))
 
 
 def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bitboards) -> Findings:

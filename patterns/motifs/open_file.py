@@ -3,7 +3,7 @@
 Open file. A rook of ours stands on a file without pawns; no rook or queen of theirs stands on it. Our
 foremost rook or queen there is not in yet, and can go in one move to an entry square: a square of the file on
 our sixth rank or beyond where no enemy pawn attacks it and the exchange loses nothing.
-Where more than three files are open every rook has one, and the file is not worth a word.
+Where more than three files are open every rook has one, and the file is not worth mentioning.
 
 Seventh rank. A rook of ours stands on our seventh rank and cannot be taken with profit, and there is
 something for it to do: it takes squares from their king on the eighth (one next to it on the seventh),
@@ -39,6 +39,7 @@ import numpy as np
 from patterns.boards.bitboards import (
     BIT,
     EMPTY,
+    ENTRY_RANKS,
     FILES,
     NORTH,
     RANKS,
@@ -54,14 +55,13 @@ from patterns.boards.bitboards import (
     square_of,
 )
 from patterns.boards.exchange import can_win, is_safe
+from patterns.boards.grouping import united
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.words import wording
 
-_ENTRY_RANKS = RANKS[5] | RANKS[6] | RANKS[7]
-_FIRST_RANK = RANKS[0]
 SCARCE = 3
-"""Open files at most for one of them to be worth a word."""
+"""The most open files for one of them to be worth mentioning."""
 
 
 def open_file(view: View) -> Findings:
@@ -69,8 +69,8 @@ def open_file(view: View) -> Findings:
     heavy, theirs = view.boards.straight_sliders & view.us, view.boards.straight_sliders & view.them
     open_files = ~filled_files(view.boards.pawns)
     held = open_files & filled_files(view.our(chess.ROOK)) & ~filled_files(theirs)
-    held &= ~filled_files(heavy & _ENTRY_RANKS)
-    held[count(open_files & _FIRST_RANK) > SCARCE] = EMPTY
+    held &= ~filled_files(heavy & ENTRY_RANKS)
+    held[count(open_files & RANKS[0]) > SCARCE] = EMPTY
     rows = np.flatnonzero(held)
     held, free, them = held[rows], ~view.occupied[rows], view.them[rows]
     front = heavy[rows] & held
@@ -79,16 +79,14 @@ def open_file(view: View) -> Findings:
         steps = shifted(steps, NORTH) & (free | them)
         ahead |= steps
         steps = steps & free
-    entry, square = exploded(ahead & _ENTRY_RANKS & ~view.their_pawn_attacks[rows])
+    entry, square = exploded(ahead & ENTRY_RANKS & ~view.their_pawn_attacks[rows])
     below = RAYS[SOUTH][square] & front[entry]
     origin = square_of(first_on_ray(below, SOUTH))
     safe = is_safe(view.boards.take(rows[entry]), origin, square)
     entry, square = entry[safe], square[safe]
-    instance, place = np.unique(entry * 8 + (square & 7), return_inverse=True)
-    squares = np.zeros(len(instance), dtype=np.uint64)
-    np.bitwise_or.at(squares, place, BIT[square])
-    actors = front[instance >> 3] & FILES[instance & 7]
-    return findings(rows[instance >> 3], actors, None, squares, count(actors))
+    actors = front[entry] & FILES[square & 7]
+    ways_in = findings(rows[entry], actors, None, BIT[square], count(actors))
+    return ways_in.merged(square & 7)
 
 
 def seventh_rank(view: View) -> Findings:
@@ -97,9 +95,7 @@ def seventh_rank(view: View) -> Findings:
     safe = ~can_win(view.boards.take(row), square, "them")
     row, square = row[safe], square[safe]
     attacks = rook_reach(square, view.occupied[row])
-    rooks, hit = np.zeros(len(view), dtype=np.uint64), np.zeros(len(view), dtype=np.uint64)
-    np.bitwise_or.at(rooks, row, BIT[square])
-    np.bitwise_or.at(hit, row, attacks & RANKS[6])
+    rooks, hit = united(row, BIT[square], len(view)), united(row, attacks & RANKS[6], len(view))
     king = view.their(chess.KING)
     shut_in = (king_ring(king) & hit) != EMPTY
     targets = hit & view.their_pawns | np.where(shut_in, king & RANKS[7], EMPTY)

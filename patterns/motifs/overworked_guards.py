@@ -5,8 +5,8 @@ direct guard of one man that we attack and helps to guard another, both safe for
 if the guard takes back, the second falls by exchange, and the two captures together win. A pawn that only our
 queen could take does not count as the second.
 Removed: a man of theirs is the only direct guard of a piece that we attack, both safe for now. We can take
-the guard; whoever takes back, the piece falls by exchange, and the two captures together win. (In a line of
-moves a guard driven off counts too: see `patterns.lines`.)
+the guard; whoever takes back, the piece falls by exchange, and the two captures together win. (In a played
+line a guard driven off counts too: see `patterns.lines`.)
 Either way the gain must stand whatever they do instead: take something else, check, or threaten something
 (see `patterns.proof.gains`), and be more than we could take without it.
 
@@ -34,7 +34,6 @@ it guards. Squares: none.
 from __future__ import annotations
 
 import chess
-import numpy as np
 
 from patterns.boards.attacks import attackers
 from patterns.boards.bitboards import BIT, Bitboards
@@ -65,18 +64,12 @@ def removed_defender(view: View) -> Findings:
 
 def _one_a_guard(captures: GuardCaptures, actors: Bitboards, targets: Bitboards) -> Findings:
     """One finding a guard, with all that it guards; `detail`: the guard's square as the row sees it."""
-    key = captures.row * 64 + captures.guard
-    order = np.argsort(key, kind="stable")
-    key, actors, targets = key[order], actors[order], targets[order]
-    first = np.flatnonzero(np.diff(key, prepend=-1))
-    if len(first):
-        actors, targets = (np.bitwise_or.reduceat(role, first) for role in (actors, targets))
-    row, guard = key[first] >> 6, key[first] & 63
-    return findings(row, actors, targets | BIT[guard], detail=guard)
+    every = findings(captures.row, actors, targets | BIT[captures.guard], detail=captures.guard)
+    return every.merged(captures.guard)
 
 
 def _tell_overloaded(instance: Instance) -> str:
-    board, guard = instance.board, _guard(instance)
+    board, guard = instance.board, instance.detail_square
     duties = [square for square in instance.targets if square != guard]
     return wording.sentence(
         f"{wording.named(board, guard)} cannot guard {wording.men(board, duties)} at once"
@@ -84,17 +77,13 @@ def _tell_overloaded(instance: Instance) -> str:
 
 
 def _tell_removed(instance: Instance) -> str:
-    board, guard = instance.board, _guard(instance)
+    board, guard = instance.board, instance.detail_square
     guarded = wording.men(board, (square for square in instance.targets if square != guard))
     takers = instance.actors & chess.SquareSet(board.attackers_mask(instance.side, guard))
     taker = min(takers, key=lambda square: (board.piece_type_at(square) or 0, square))
     return wording.sentence(
         f"{wording.named(board, taker)} can take {wording.named(board, guard)}, the only guard of {guarded}"
     )
-
-
-def _guard(instance: Instance) -> chess.Square:
-    return instance.detail if instance.side == chess.WHITE else chess.square_mirror(instance.detail)
 
 
 MOTIFS = (

@@ -26,10 +26,10 @@ import chess
 import numpy as np
 
 from patterns.boards.bitboards import (
+    ADVANCED_RANKS,
     BIT,
     EMPTY,
     NORTH,
-    RANKS,
     SOUTH,
     Bitboards,
     exploded,
@@ -41,8 +41,6 @@ from patterns.boards.exchange import can_win
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.words import wording
-
-_FOURTH_OR_BEYOND = RANKS[3] | RANKS[4] | RANKS[5] | RANKS[6]
 
 PROTECTED, CONNECTED = 1, 2
 """Bits of `detail`: guarded by a pawn; another passed pawn on a neighbouring file."""
@@ -57,7 +55,7 @@ def _passed(view: View) -> Bitboards:
 def passed_pawn(view: View) -> Findings:
     """Our passed pawns that do not simply fall."""
     passed = _passed(view)
-    row, square = exploded(passed & (_FOURTH_OR_BEYOND | neighbour_files(passed)))
+    row, square = exploded(passed & (ADVANCED_RANKS | neighbour_files(passed)))
     pawn = BIT[square]
     kept = np.ones(len(row), dtype=np.bool_)
     hit = np.flatnonzero(pawn & view.their_attacks[row])

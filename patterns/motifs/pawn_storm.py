@@ -28,12 +28,14 @@ import chess
 import numpy as np
 
 from patterns.boards.bitboards import (
+    ADVANCED_RANKS,
     CENTRE,
     EMPTY,
     KINGSIDE,
     NORTH,
+    OUR_HOME,
     QUEENSIDE,
-    RANKS,
+    THEIR_HOME,
     Bitboards,
     Flags,
     count,
@@ -46,9 +48,6 @@ from patterns.motifs.findings import Findings, Instance, Motif, where
 from patterns.words import wording
 
 OPPOSITE_WINGS, KING_IN_CENTRE = range(2)
-
-_HOME = RANKS[0] | RANKS[1]
-_ADVANCED = RANKS[3] | RANKS[4] | RANKS[5] | RANKS[6]
 
 
 def _levers(view: View, storm: Bitboards, files: Bitboards) -> Bitboards:
@@ -67,7 +66,7 @@ def _opened_files(view: View, files: Bitboards, heavy: Bitboards) -> Bitboards:
     ahead = shifted(heavy & emptied, NORTH)
     for _ in range(6):
         ahead |= shifted(ahead & ~view.occupied, NORTH)
-    return ahead & emptied & _ADVANCED
+    return ahead & emptied & ADVANCED_RANKS
 
 
 def _enough_men(view: View) -> Flags:
@@ -80,11 +79,11 @@ def _enough_men(view: View) -> Flags:
 def pawn_storm(view: View) -> Findings:
     """Pawn storms against a king on the wing."""
     their_king, our_king = view.their(chess.KING), view.our(chess.KING)
-    home = (our_king & _HOME) != EMPTY
-    on_wing = (their_king & (RANKS[6] | RANKS[7]) & ~CENTRE) != EMPTY
+    home = (our_king & OUR_HOME) != EMPTY
+    on_wing = (their_king & THEIR_HOME & ~CENTRE) != EMPTY
     files = np.where((their_king & QUEENSIDE) != EMPTY, QUEENSIDE, KINGSIDE)
     same_wing = (our_king & files) != EMPTY
-    storm = view.our_pawns & files & _ADVANCED
+    storm = view.our_pawns & files & ADVANCED_RANKS
     heavy = view.our(chess.ROOK) | view.our(chess.QUEEN)
     levers = _levers(view, storm, files) | _opened_files(view, files, heavy)
     flags = on_wing & home & ~same_wing & _enough_men(view) & (count(storm) >= 2) & (levers != EMPTY)

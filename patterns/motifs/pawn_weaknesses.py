@@ -10,11 +10,11 @@ The rule. All four are pawns of theirs that no pawn of theirs can ever guard:
 - hanging: two abreast on their fourth or fifth rank, none of theirs on the files outside the two, none of
   ours on the files of the two, neither doubled nor passed.
 
-A weakness counts when it can be attacked and that is no mere formality. Our attackers are pieces that bear on
-the pawn (x-rays and batteries included, king and pawns not), and one more if it is lined up behind a piece of
-ours or can join by one safe quiet move. They must be no fewer than the guards; or the pawn is attacked now
-and a piece of ours stands on the square in front of it, or can go there safely. An isolated pawn, the
-commonest of the four, must be attacked now or stand without a guard.
+A weakness counts when a real attack on it is possible. Our attackers are pieces that bear on the pawn (x-rays
+and batteries included, king and pawns not), and one more if it is lined up behind a piece of ours or can join
+by one safe quiet move. They must be no fewer than the guards; or the pawn is attacked now and a piece of ours
+stands on the square in front of it, or can go there safely. An isolated pawn, the commonest of the four, must
+be attacked now or stand without a guard.
 
 A hit: the pawn on d5 stands alone, the rook attacks it, the knight will settle before it.
 
@@ -61,7 +61,9 @@ from patterns.boards.bitboards import (
     neighbour_files,
     shifted,
 )
+from patterns.boards.grouping import any_of, united
 from patterns.boards.pressure import bearing, can_go, held, joiners, lined_up
+from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.words import wording
@@ -70,7 +72,7 @@ CAN_BE_ATTACKED, ATTACKED = range(2)
 
 
 @dataclass(frozen=True)
-class _Structure:
+class _Structure(Table):
     """Their weak pawns of each sort, over all rows of a view. `hanging`: the left pawn of each pair."""
 
     isolated: Bitboards
@@ -80,7 +82,7 @@ class _Structure:
 
 
 @dataclass(frozen=True)
-class _Attackable:
+class _Attackable(Table):
     """Their weak pawns, one an entry: our men that attack it or can, and whether it counts as attackable."""
 
     row: Rows
@@ -155,13 +157,12 @@ def _each(view: View, pawns: Bitboards) -> Findings:
 def _each_group(view: View, members: Bitboards, weak: Bitboards) -> Findings:
     """One finding for each row whose group `members` has an attackable pawn among those of `weak`."""
     found = view.once(_attackable)
-    chosen = np.flatnonzero(weak[found.row] & BIT[found.square])
-    row, actors = np.unique(found.row[chosen[found.counts[chosen]]]), np.zeros(len(view), dtype=np.uint64)
-    attacked = np.zeros(len(view), dtype=np.bool_)
-    attacked[found.row[chosen[found.attacked[chosen]]]] = True
-    # Men that can join are told only of groups that nobody attacks yet.
-    use = chosen[found.attacked[chosen] | ~attacked[found.row[chosen]]]
-    np.bitwise_or.at(actors, found.row[use], found.actors[use])
+    found = found.only((weak[found.row] & BIT[found.square]) != EMPTY)
+    attacked = any_of(found.row, found.attacked, len(view))
+    # Men that can join are named only for groups that nobody attacks yet.
+    named = found.only(found.attacked | ~attacked[found.row])
+    actors = united(named.row, named.actors, len(view))
+    row = np.flatnonzero(any_of(found.row, found.counts, len(view)))
     group = members[row]
     foremost = group & ~filled_up(shifted(group, NORTH))
     return findings(row, actors[row], group, shifted(foremost, SOUTH), attacked[row])
@@ -180,27 +181,14 @@ def backward_pawn(view: View) -> Findings:
 def doubled_pawns(view: View) -> Findings:
     """Doubled pawns of theirs, one finding a file, of which one can be attacked."""
     weak = view.once(_structure).doubled
-    parts = [_each_group(view, view.their_pawns & file, weak & file) for file in FILES if (weak & file).any()]
-    return _joined(parts)
+    return Findings.joined(*(_each_group(view, view.their_pawns & file, weak & file) for file in FILES))
 
 
 def hanging_pawns(view: View) -> Findings:
     """Hanging pawns of theirs of which one can be attacked."""
     left = view.once(_structure).hanging
-    parts = []
-    for file in FILES:
-        pair = left & file
-        if pair.any():
-            pair = pair | shifted(pair, EAST)
-            parts.append(_each_group(view, pair, pair))
-    return _joined(parts)
-
-
-def _joined(parts: list[Findings]) -> Findings:
-    if not parts:
-        return findings(np.zeros(0, dtype=np.int64))
-    columns = zip(*((p.row, p.actors, p.targets, p.squares, p.detail) for p in parts), strict=True)
-    return Findings(*(np.concatenate(column) for column in columns))
+    pairs = [(left & file) | shifted(left & file, EAST) for file in FILES]
+    return Findings.joined(*(_each_group(view, pair, pair) for pair in pairs))
 
 
 _SUBJECTS = {

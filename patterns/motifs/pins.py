@@ -38,12 +38,11 @@ from dataclasses import dataclass, replace
 import chess
 import numpy as np
 
-from patterns.boards.attacks import Owner, SightLines, attackers, between, reach
+from patterns.boards.attacks import Owner, SightLines, attack_from, attackers, between, reach
 from patterns.boards.bitboards import (
     BIT,
     EMPTY,
     LINE,
-    NORTH,
     PAWN_DOWN,
     PAWN_UP,
     SOUTH,
@@ -54,6 +53,7 @@ from patterns.boards.bitboards import (
     exploded,
     pawn_attacks_down,
     pawn_attacks_up,
+    pawn_steps_up,
     shifted,
     square_of,
 )
@@ -65,8 +65,9 @@ from patterns.boards.exchange import (
     capture_gain,
     settle,
 )
-from patterns.boards.moves import cheapest
-from patterns.boards.positions import PIECES, Boards, stacked
+from patterns.boards.grouping import any_of
+from patterns.boards.moves import Moves, cheapest
+from patterns.boards.positions import PIECES, Boards
 from patterns.boards.pressure import men_of_rows
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
@@ -76,7 +77,7 @@ from patterns.words import wording
 QUEEN = int(VALUES[chess.QUEEN])
 FILE, RANK, DIAGONAL = range(3)
 ABSOLUTE, RELATIVE = range(2)
-_LINES = ("file", "rank", "diagonal")
+_SHAPES = ("file", "rank", "diagonal")
 
 
 def _shape(direction: Squares) -> Squares:
@@ -86,7 +87,7 @@ def _shape(direction: Squares) -> Squares:
 
 def _candidates(view: View) -> tuple[SightLines, Flags]:
     """Lines through one enemy man to their king or to a man that would fall; which of them are absolute."""
-    lines = view.our_lines_on_two
+    lines = view.our_sight_lines_on_two
     boards = view.boards.take(lines.row)
     front, rear = square_of(lines.front), square_of(lines.rear)
     front_worth, rear_worth = VALUES[boards.kind_at(front)], VALUES[boards.kind_at(rear)]
@@ -94,8 +95,8 @@ def _candidates(view: View) -> tuple[SightLines, Flags]:
     keep = absolute.copy()
     relative = np.flatnonzero(~absolute & (rear_worth > front_worth))
     if len(relative):
-        keep[relative] = _holds_relatively(view, lines.only(relative), rear_worth[relative])
-    return lines.only(np.flatnonzero(keep)), absolute[keep]
+        keep[relative] = _holds_relatively(view, lines.take(relative), rear_worth[relative])
+    return lines.only(keep), absolute[keep]
 
 
 def _holds_relatively(view: View, lines: SightLines, rear_worth: Values) -> Flags:
@@ -114,7 +115,7 @@ def _holds_relatively(view: View, lines: SightLines, rear_worth: Values) -> Flag
     pawn = kind == chess.PAWN
     goes = np.where(pawn, goes & us, goes)
     king = square_of(boards.kings & us)
-    checks = _squares_attacking(kind, king, occupied & ~lines.front[some])
+    checks = attack_from(kind, king, occupied & ~lines.front[some], "them")
     takes = np.zeros(len(some), dtype=np.int64)
     for number in (chess.QUEEN, chess.ROOK, chess.BISHOP, chess.KNIGHT, chess.PAWN):
         men = goes & us & getattr(boards, PIECES[number - 1])
@@ -123,18 +124,11 @@ def _holds_relatively(view: View, lines: SightLines, rear_worth: Values) -> Flag
     return holds
 
 
-def _squares_attacking(kinds: Squares, squares: Squares, occupied: Bitboards) -> Bitboards:
-    """The squares from which a man of theirs, by kind, would attack each square."""
-    return np.where(
-        kinds == chess.PAWN, reach(kinds, squares, occupied, "us"), reach(kinds, squares, occupied, "them")
-    )
-
-
 def _binding(lines: SightLines, bound: bool) -> Binding:
     """The front man held to the line, or free of it."""
     if bound:
-        return Binding.of(len(lines.row), bound=lines.front, pinner=BIT[lines.square])
-    return Binding.of(len(lines.row), freed=lines.front)
+        return Binding.of(len(lines), bound=lines.front, pinner=BIT[lines.square])
+    return Binding.of(len(lines), freed=lines.front)
 
 
 def _own_file_pawn(view: View, lines: SightLines) -> Flags:
@@ -144,59 +138,49 @@ def _own_file_pawn(view: View, lines: SightLines) -> Flags:
 
 
 @dataclass(frozen=True)
-class _Attempts:
-    """Moves of ours that would show what a pin is worth, one an entry: which line, from where, to where."""
+class _FrontFalls:
+    """Moves of ours that make the pinned man fall, by how they do it; their `row` says which line.
 
-    line: Rows
-    origin: Squares
-    square: Squares
-
-    def only(self, chosen: Rows) -> _Attempts:
-        return _Attempts(self.line[chosen], self.origin[chosen], self.square[chosen])
-
-    def joined(self, others: _Attempts) -> _Attempts:
-        columns = zip(vars(self).values(), vars(others).values(), strict=True)
-        return _Attempts(*(np.concatenate(both) for both in columns))
-
-
-def _captures(boards: Boards, line: Rows, squares: Squares) -> _Attempts:
-    """Our cheapest capture on a square, one each."""
-    by = attackers(boards.take(line), squares) & boards.us[line]
-    return _Attempts(line, square_of(cheapest(boards.take(line), by)), squares)
-
-
-def _front_falls(view: View, lines: SightLines) -> tuple[_Attempts, _Attempts, _Attempts]:
-    """Captures of the pinned man that win it by exchange, and safe moves after which it falls so.
-
-    Of the moves first those of pawns, then those of pieces.
+    `captures`: of the man itself. `pawn_attacks`, `piece_attacks`: safe moves after which it falls.
     """
+
+    captures: Moves
+    pawn_attacks: Moves
+    piece_attacks: Moves
+
+
+def _captures(boards: Boards, line: Rows, squares: Squares) -> Moves:
+    """Our cheapest capture on each square, on the board of this line."""
+    by = attackers(boards.take(line), squares) & boards.us[line]
+    return Moves(line, square_of(cheapest(boards.take(line), by)), squares)
+
+
+def _front_falls(view: View, lines: SightLines) -> _FrontFalls:
+    """Captures of the pinned man that win it by exchange, and safe moves after which it falls so."""
     boards, front = view.boards.take(lines.row), square_of(lines.front)
     at_once = np.flatnonzero(~_own_file_pawn(view, lines))
     by_pawn, by_piece = _pawn_attacks(view, lines), _piece_attacks(view, lines)
-    moves = by_pawn.joined(by_piece)
-    line = np.append(at_once, moves.line)
-    binding = _binding(lines.only(line), True)
-    after = boards.take(moves.line).moved(moves.origin, moves.square)
-    falls = can_win(stacked(boards.take(at_once), after), front[line], "us", binding)
+    moves = Moves.joined(by_pawn, by_piece)
+    line = np.append(at_once, moves.row)
+    binding = _binding(lines.take(line), True)
+    after = boards.take(moves.row).moved(moves.origin, moves.square)
+    falls = can_win(Boards.joined(boards.take(at_once), after), front[line], "us", binding)
     now, then = falls[: len(at_once)], np.flatnonzero(falls[len(at_once) :])
-    moves, after = moves.only(then), after.take(then)
-    pawns = then < len(by_pawn.line)
-    # Who is pinned may not take a pawn that attacks it; of a piece that does, let it be safe without that.
+    moves, after = moves.take(then), after.take(then)
+    pawns = then < len(by_pawn)
+    # The pinned man may not take a pawn that attacks it; a piece must be safe even if the man could take it.
     binding = Binding.of(
         len(then),
-        bound=np.where(pawns, lines.front[moves.line], EMPTY),
-        pinner=np.where(pawns, BIT[lines.square[moves.line]], EMPTY),
+        bound=np.where(pawns, lines.front[moves.row], EMPTY),
+        pinner=np.where(pawns, BIT[lines.square[moves.row]], EMPTY),
     )
     safe = ~can_win(after, moves.square, "them", binding)
     at_once = at_once[now]
-    return (
-        _captures(boards, at_once, front[at_once]),
-        moves.only(np.flatnonzero(safe & pawns)),
-        moves.only(np.flatnonzero(safe & ~pawns)),
-    )
+    captures = _captures(boards, at_once, front[at_once])
+    return _FrontFalls(captures, moves.only(safe & pawns), moves.only(safe & ~pawns))
 
 
-def _pawn_attacks(view: View, lines: SightLines) -> _Attempts:
+def _pawn_attacks(view: View, lines: SightLines) -> Moves:
     """Advances of a pawn that attack the pinned man, not to where another pawn could take it.
 
     A pinned pawn is attacked from a square where it could take the other pawn, were it not pinned.
@@ -206,27 +190,26 @@ def _pawn_attacks(view: View, lines: SightLines) -> _Attempts:
     free = ~boards.occupied
     stops = PAWN_DOWN[front] & free & ~between(lines.square, front)
     pawns = boards.pawns & boards.us & ~view.our_pinned[lines.row]
-    one = shifted(pawns, NORTH) & free
-    two = shifted(one & np.uint64(0xFF0000), NORTH) & free
+    one, two = pawn_steps_up(pawns, free)
     once, once_to = exploded(one & stops)
     twice, twice_to = exploded(two & stops)
     entry, square = np.concatenate([once, twice]), np.concatenate([once_to, twice_to])
     origin = square - np.repeat([8, 16], [len(once), len(twice)])
     hit_by = PAWN_UP[square] & (boards.pawns & boards.them & ~lines.front)[entry]
-    attempts = _Attempts(entry, origin, square).only(np.flatnonzero(hit_by == EMPTY))
-    return attempts.only(np.flatnonzero(~_passes_by(view, lines, attempts)))
+    moves = Moves(entry, origin, square).only(hit_by == EMPTY)
+    return moves.only(~_passes_by(view, lines, moves))
 
 
-def _passes_by(view: View, lines: SightLines, attempts: _Attempts) -> Flags:
+def _passes_by(view: View, lines: SightLines, moves: Moves) -> Flags:
     """Whether a pawn pinned on its own file steps past its attacker, safe from pawns, to hit a piece."""
-    boards, front = view.boards.take(lines.row[attempts.line]), lines.front[attempts.line]
-    others = boards.pawns & boards.us & ~BIT[attempts.origin]
+    boards, front = view.boards.take(lines.row[moves.row]), lines.front[moves.row]
+    others = boards.pawns & boards.us & ~BIT[moves.origin]
     step = shifted(front & boards.pawns, SOUTH) & ~boards.occupied & ~pawn_attacks_up(others)
     hit = pawn_attacks_down(step) & boards.us & ~boards.pawns
-    return (hit != EMPTY) & _own_file_pawn(view, lines)[attempts.line]
+    return (hit != EMPTY) & _own_file_pawn(view, lines)[moves.row]
 
 
-def _piece_attacks(view: View, lines: SightLines) -> _Attempts:
+def _piece_attacks(view: View, lines: SightLines) -> Moves:
     """Quiet moves of another piece that attack the pinned piece, safe from pawns."""
     boards = view.boards.take(lines.row)
     front = square_of(lines.front)
@@ -236,19 +219,19 @@ def _piece_attacks(view: View, lines: SightLines) -> _Attempts:
     mobile = men.square != lines.square[entry]
     mobile &= (men.attacks & lines.front[entry]) == EMPTY
     entry, men = entry[mobile], men.only(mobile)
-    from_there = reach(men.kind, front[entry], boards.occupied[entry] & ~BIT[men.square], "us")
+    from_there = attack_from(men.kind, front[entry], boards.occupied[entry] & ~BIT[men.square], "us")
     stops = from_there & men.attacks & ~boards.occupied[entry]
     stops &= ~view.their_pawn_attacks[men.row] & ~between(lines.square[entry], front[entry])
     man, square = exploded(stops)
-    return _Attempts(entry[man], men.square[man], square)
+    return Moves(entry[man], men.square[man], square)
 
 
-def _guards_too_little(view: View, lines: SightLines) -> _Attempts:
+def _guards_too_little(view: View, lines: SightLines) -> Moves:
     """Captures on what it guards that come out better for us than if it were free."""
     boards = view.boards.take(lines.row)
     guarded = _looks_at(boards, lines) & boards.them & ~boards.kings & view.our_attacks[lines.row]
     entry, square = exploded(guarded)
-    better = np.flatnonzero(_differs(boards.take(entry), square, "us", lines.only(entry)) > 0)
+    better = np.flatnonzero(_differs(boards.take(entry), square, "us", lines.take(entry)) > 0)
     return _captures(boards, entry[better], square[better])
 
 
@@ -256,9 +239,8 @@ def _takes_too_little(view: View, lines: SightLines) -> Flags:
     """Whether a capture of its own comes out worse for them than if it were free."""
     boards = view.boards.take(lines.row)
     entry, square = exploded(_looks_at(boards, lines) & boards.us)
-    result = np.zeros(len(lines.row), dtype=np.bool_)
-    result[entry[_differs(boards.take(entry), square, "them", lines.only(entry)) < 0]] = True
-    return result
+    worse = _differs(boards.take(entry), square, "them", lines.take(entry)) < 0
+    return any_of(entry, worse, len(lines))
 
 
 def _looks_at(boards: Boards, lines: SightLines) -> Bitboards:
@@ -268,7 +250,7 @@ def _looks_at(boards: Boards, lines: SightLines) -> Bitboards:
     return seen & ~LINE[lines.square, front]
 
 
-def _outlasts(boards: Boards, lines: SightLines, attempts: _Attempts, forcing: Flags) -> Flags:
+def _outlasts(boards: Boards, lines: SightLines, moves: Moves, forcing: Flags) -> Flags:
     """Whether, after the move, we come out ahead by what it takes, the pinned man or the one behind.
 
     `forcing`: where only what they take or check with may be held against it.
@@ -277,32 +259,37 @@ def _outlasts(boards: Boards, lines: SightLines, attempts: _Attempts, forcing: F
     man come to guard it: that is what the pin has gained. A pawn that only the man behind it guards just
     falls: it must be worth the exchange at least.
     """
-    lines, before = lines.only(attempts.line), boards.take(attempts.line)
-    after = before.moved(attempts.origin, attempts.square)
-    pinner = np.where(attempts.origin == lines.square, attempts.square, lines.square)
+    lines, before = lines.take(moves.row), boards.take(moves.row)
+    after = before.moved(moves.origin, moves.square)
+    pinner = np.where(moves.origin == lines.square, moves.square, lines.square)
     targets = (lines.front | lines.rear) & after.them
-    won = VALUES[before.kind_at(attempts.square)]
+    won = VALUES[before.kind_at(moves.square)]
     absolute = (lines.rear & before.kings) != EMPTY
-    a_pawn = (lines.front & before.pawns & BIT[attempts.square]) != EMPTY
-    guards = attackers(before, attempts.square) & before.them & ~lines.rear
+    a_pawn = (lines.front & before.pawns & BIT[moves.square]) != EMPTY
+    guards = attackers(before, moves.square) & before.them & ~lines.rear
     least = np.where(a_pawn & ~absolute & (guards == EMPTY), EXCHANGE, 1)
     alone = (won == 0) & absolute
-    actors = BIT[pinner] | BIT[attempts.square]
-    # Whosever move it is, ours is only thought of: what hangs elsewhere is another matter.
+    actors = BIT[pinner] | BIT[moves.square]
+    # Whoever is to move, our move is only supposed: what hangs elsewhere is another matter.
     before = replace(before, our_move=np.zeros(len(won), dtype=np.bool_))
     return outlasts(Threats(before, after, actors, targets, won, least), alone, QUEEN, forcing)
 
 
 def _has_a_consequence(view: View, lines: SightLines) -> Flags:
-    """Whether the pin counts: see the module. Against a pawn that attacks the pinned man only force helps."""
+    """Whether the pin counts: see the module.
+
+    Against a pawn that attacks the pinned man only captures and checks are considered.
+    """
     counts = _takes_too_little(view, lines)
-    captures, pawn_moves, moves = _front_falls(view, lines)
-    attempts = pawn_moves.joined(captures).joined(_guards_too_little(view, lines)).joined(moves)
-    forcing = np.arange(len(attempts.line)) < len(pawn_moves.line)
-    some = np.flatnonzero(~counts[attempts.line])
-    attempts, forcing = attempts.only(some), forcing[some]
-    counts[attempts.line[_outlasts(view.boards.take(lines.row), lines, attempts, forcing)]] = True
-    return counts
+    falls = _front_falls(view, lines)
+    moves = Moves.joined(
+        falls.pawn_attacks, falls.captures, _guards_too_little(view, lines), falls.piece_attacks
+    )
+    forcing = np.arange(len(moves)) < len(falls.pawn_attacks)
+    some = np.flatnonzero(~counts[moves.row])
+    moves, forcing = moves.take(some), forcing[some]
+    lasts = _outlasts(view.boards.take(lines.row), lines, moves, forcing)
+    return counts | any_of(moves.row, lasts, len(lines))
 
 
 def _differs(boards: Boards, squares: Squares, side: Owner, lines: SightLines) -> Values:
@@ -380,7 +367,7 @@ def _tell(line: str, instance: Instance) -> str:
 
 
 def _declare(shape: int) -> Motif:
-    line = _LINES[shape]
+    line = _SHAPES[shape]
     return Motif(
         id=f"pin-on-{line}",
         title=f"Pin on the {line}",

@@ -37,12 +37,15 @@ empty ones between them.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import chess
 import numpy as np
 
 from patterns.boards.attacks import Men, SightLines, attackers, between, reach
 from patterns.boards.bitboards import (
     BIT,
+    DIAGONAL,
     EMPTY,
     KING_STEPS,
     LINE,
@@ -57,16 +60,37 @@ from patterns.boards.bitboards import (
     square_of,
 )
 from patterns.boards.exchange import VALUES, can_win, is_safe
-from patterns.boards.moves import pawn_steps, stands_firm
-from patterns.boards.positions import Boards, stacked
+from patterns.boards.grouping import any_of, united
+from patterns.boards.moves import Moves, pawn_steps, stands_firm
+from patterns.boards.positions import Boards
+from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
-from patterns.motifs.grouped import one_a_deed
 from patterns.proof.threats import EXCHANGE, Threats, gone, outlasts
 from patterns.words import wording
 
-_Lines = tuple[Rows, Squares, Squares, Bitboards, Bitboards]
-"""Sliders that look at two men: row, from where, to where (the same if they do already), front, rear."""
+
+@dataclass(frozen=True)
+class _Looks(Table):
+    """Sliders that look at two men on a line: from where, to where (the same if they do already)."""
+
+    row: Rows
+    origin: Squares
+    square: Squares
+    front: Bitboards
+    rear: Bitboards
+
+
+@dataclass(frozen=True)
+class _Discoveries:
+    """Sight lines that the front man could leave with a threat of its own, and its moves.
+
+    `line`: the line that each move opens. `threats`: what each threatens.
+    """
+
+    lines: SightLines
+    line: Rows
+    threats: Threats
 
 
 def _their_pieces(boards: Boards) -> Bitboards:
@@ -94,31 +118,31 @@ def _holds(boards: Boards, slider: Squares, front: Bitboards, rear: Bitboards) -
 
 def _leaves(boards: Boards, front: Bitboards) -> Flags:
     """Whether the man in front can leave: a king that has nowhere to go stays before the man behind it."""
-    leaves = (front & boards.kings) == EMPTY
-    kings = np.flatnonzero(~leaves)
+    no_king = (front & boards.kings) == EMPTY
+    kings = np.flatnonzero(~no_king)
     here, king = boards.take(kings), square_of(front[kings])
     entry, step = exploded(KING_STEPS[king] & ~here.them)
     seen = attackers(here.take(entry), step, (here.occupied & ~front[kings])[entry]) & here.us[entry]
-    leaves[kings[entry[seen == EMPTY]]] = True
-    return leaves
+    return no_king | any_of(kings[entry], seen == EMPTY, len(front))
 
 
 def _falls_when_opened(boards: Boards, front: Bitboards, rear: Squares) -> Flags:
-    """Whether we win the man behind, by exchange, once the front man has gone and not before."""
-    falls = can_win(stacked(boards.without(front), boards), np.tile(rear, 2), "us")
+    """Whether we win the man behind, by exchange, only once the front man has gone."""
+    falls = can_win(Boards.joined(boards.without(front), boards), np.tile(rear, 2), "us")
     return falls[: len(rear)] & ~falls[len(rear) :]
 
 
-def _lines_that_stand(view: View) -> _Lines:
-    lines, twice = view.our_lines_on_two, view.their_double_attacks
+def _looks_that_stand(view: View) -> _Looks:
+    """Sliders that look at two men as they stand."""
+    lines, twice = view.our_sight_lines_on_two, view.their_double_attacks
     pawns = view.boards.pawns[lines.row]
     two = ((lines.front & pawns) == EMPTY) & ((lines.rear & (pawns | view.boards.kings[lines.row])) == EMPTY)
-    lines = lines.only(np.flatnonzero(two))
+    lines = lines.only(two)
     boards = view.boards.take(lines.row)
     well_guarded = (lines.rear & twice[lines.row]) != EMPTY
     cheap = VALUES[boards.kind_at(square_of(lines.rear))] <= VALUES[boards.kind_at(lines.square)]
     lines = lines.only(~(well_guarded & cheap))
-    return lines.row, lines.square, lines.square, lines.front, lines.rear
+    return _Looks(lines.row, lines.square, lines.square, lines.front, lines.rear)
 
 
 def _skewering_squares(view: View, rows: Rows) -> tuple[Bitboards, Bitboards]:
@@ -131,53 +155,52 @@ def _skewering_squares(view: View, rows: Rows) -> tuple[Bitboards, Bitboards]:
     # A minor piece behind that is guarded does not fall.
     prey = pieces & (boards.rooks | boards.queens | ~view.their_attacks[rows])
     entry, front = exploded(king | pieces & (boards.queens | boards.rooks))
-    occupied = boards.occupied[entry]
     is_rook = (BIT[front] & boards.rooks[entry]) != EMPTY
     is_king = (BIT[front] & king[entry]) != EMPTY
     behind = prey[entry] & np.where(is_rook, ~boards.queens[entry], ~EMPTY)
-    straight, diagonal = np.zeros(len(rows), dtype=np.uint64), np.zeros(len(rows), dtype=np.uint64)
+    found = np.zeros((8, len(rows)), dtype=np.uint64)
     for direction in range(8):
-        on_ray = RAYS[direction][front]
-        some = np.flatnonzero((on_ray & behind) != EMPTY)
-        # A rook gains nothing through a rook, nor a bishop's line through a guarded minor piece.
-        if direction in STRAIGHT:
-            some = some[is_king[some] | ~is_rook[some]]
-        some = some[(first_on_ray(on_ray[some] & occupied[some], direction) & behind[some]) != EMPTY]
-        back = (direction + 4) % 8
-        ray = RAYS[back][front[some]]
-        first = first_on_ray(ray & occupied[some], back)
-        stretch = ray & ~np.where(first != EMPTY, RAYS[back][square_of(first) & 63], EMPTY)
-        stretch &= ~boards.us[entry[some]] & ~king[entry[some]]
-        np.bitwise_or.at(straight if direction in STRAIGHT else diagonal, entry[some], stretch)
+        # A rook gains nothing through a rook.
+        some = np.flatnonzero(is_king | ~is_rook) if direction in STRAIGHT else np.arange(len(entry))
+        some = some[(RAYS[direction][front[some]] & behind[some]) != EMPTY]
+        here, square = entry[some], front[some]
+        first = first_on_ray(RAYS[direction][square] & boards.occupied[here], direction)
+        in_line = (first & behind[some]) != EMPTY
+        here, square = here[in_line], square[in_line]
+        stretch = _up_to_the_first(square, (direction + 4) % 8, boards.occupied[here])
+        found[direction] = united(here, stretch & ~boards.us[here] & ~king[here], len(rows))
+    straight, diagonal = (np.bitwise_or.reduce(found[list(lines)]) for lines in (STRAIGHT, DIAGONAL))
     return straight, diagonal
 
 
-def _lines_after_a_move(view: View) -> _Lines:
+def _up_to_the_first(squares: Squares, direction: int, occupied: Bitboards) -> Bitboards:
+    """The squares of a ray from each square up to the first man on it, included."""
+    ray = RAYS[direction][squares]
+    first = first_on_ray(ray & occupied, direction)
+    return ray & ~np.where(first != EMPTY, RAYS[direction][square_of(first) & 63], EMPTY)
+
+
+def _looks_after_a_move(view: View) -> _Looks:
+    """Sliders that look at two men after a move, safe from pawns."""
     rows = np.flatnonzero(view.boards.our_move & ~view.in_check)
     straight, diagonal = np.zeros(len(view), dtype=np.uint64), np.zeros(len(view), dtype=np.uint64)
     straight[rows], diagonal[rows] = _skewering_squares(view, rows)
     wanted = {chess.BISHOP: diagonal, chess.ROOK: straight, chess.QUEEN: straight | diagonal}
     safe = ~view.their_pawn_attacks
-    moves = [_moves(view.our_men_of[kind], squares & safe) for kind, squares in wanted.items()]
-    row, origin, square = (np.concatenate(column) for column in zip(*moves, strict=True))
-    free = np.flatnonzero((view.our_pinned[row] & BIT[origin]) == EMPTY)
-    row, origin, square = row[free], origin[free], square[free]
-    after = view.boards.take(row).moved(origin, square)
-    move, front, rear = _new_lines(after, origin, square)
-    return row[move], origin[move], square[move], front, rear
+    moves = Moves.joined(*(_moves(view.our_men_of[kind], goals & safe) for kind, goals in wanted.items()))
+    moves = moves.only((view.our_pinned[moves.row] & BIT[moves.origin]) == EMPTY)
+    return _new_looks(moves, view.boards.take(moves.row).moved(moves.origin, moves.square))
 
 
-def _moves(men: Men, wanted: Bitboards) -> tuple[Rows, Squares, Squares]:
-    """Moves of the men to wanted squares, a board a row of the view: row, from where, to where."""
+def _moves(men: Men, wanted: Bitboards) -> Moves:
+    """Moves of the men to wanted squares, a board a row of the view."""
     man, square = exploded(men.attacks & wanted[men.row])
-    return men.row[man], men.square[man], square
+    return Moves(men.row[man], men.square[man], square)
 
 
-def _new_lines(after: Boards, origin: Squares, square: Squares) -> tuple[Rows, Bitboards, Bitboards]:
-    """Where the slider that has moved looks through king or piece at a piece it did not line up with before.
-
-    Which move it is, and front and rear as bitboards.
-    """
+def _new_looks(moves: Moves, after: Boards) -> _Looks:
+    """Where the slider that has moved looks through king or piece at a piece, on a line that is new to it."""
+    origin, square = moves.origin, moves.square
     kind, occupied, pieces = after.kind_at(square), after.occupied, _their_pieces(after)
     fronts = pieces | after.kings & after.them
     parts = []
@@ -188,54 +211,48 @@ def _new_lines(after: Boards, origin: Squares, square: Squares) -> tuple[Rows, B
         fits = kind != (chess.BISHOP if direction in STRAIGHT else chess.ROOK)
         fits &= (LINE[origin, square] & front) == EMPTY
         some = np.flatnonzero(fits & ((front & fronts) != EMPTY) & ((rear & pieces) != EMPTY))
-        parts.append((some, front[some], rear[some]))
-    move, front, rear = (np.concatenate(column) for column in zip(*parts, strict=True))
-    return move, front, rear
+        parts.append(_Looks(moves.row[some], origin[some], square[some], front[some], rear[some]))
+    return _Looks.joined(*parts)
 
 
 def _skewers(view: View) -> tuple[Findings, Threats]:
     """Skewers that stand or can be made by one safe move, and what to ask about each of them."""
-    stand, come = _lines_that_stand(view), _lines_after_a_move(view)
-    row, origin, square = (np.concatenate(pair) for pair in zip(stand[:3], come[:3], strict=True))
-    front, rear = (np.concatenate(pair) for pair in zip(stand[3:], come[3:], strict=True))
-    before = view.boards.take(row)
-    after = gone(before, origin, square)
-    holds = _holds(after, square, front, rear)
-    holds = holds[_leaves(after.take(holds), front[holds])]
-    before, after, origin, square = before.take(holds), after.take(holds), origin[holds], square[holds]
-    stays, targets = origin == square, (front | rear)[holds]
-    won = np.where(stays, 0, VALUES[before.kind_at(square)])
-    found = findings(row[holds], BIT[origin], targets, np.where(stays, EMPTY, BIT[square]))
-    return found, Threats(before, after, BIT[square], targets, won, np.full(len(holds), EXCHANGE))
+    looks = _Looks.joined(_looks_that_stand(view), _looks_after_a_move(view))
+    before = view.boards.take(looks.row)
+    after = gone(before, looks.origin, looks.square)
+    holds = _holds(after, looks.square, looks.front, looks.rear)
+    holds = holds[_leaves(after.take(holds), looks.front[holds])]
+    looks, before, after = looks.take(holds), before.take(holds), after.take(holds)
+    square, stays, targets = BIT[looks.square], looks.origin == looks.square, looks.front | looks.rear
+    won = np.where(stays, 0, VALUES[before.kind_at(looks.square)])
+    found = findings(looks.row, BIT[looks.origin], targets, np.where(stays, EMPTY, square))
+    return found, Threats(before, after, square, targets, won, np.full(len(looks), EXCHANGE))
 
 
 def skewer(view: View) -> Findings:
     """Skewers that stand or can be made by one safe move."""
-    found, lasts = view.once(_skewers)[0], view.once(_lasting)[0]
-    found = found.only(lasts)
-    return one_a_deed(found.row, square_of(found.actors), found.targets, found.squares)
+    found = view.once(_skewers)[0].only(view.once(_lasting)[0])
+    return found.merged(found.actors, found.targets)
 
 
 def _loaded(view: View) -> tuple[SightLines, Flags]:
-    """Lines of ours with one man of ours before their king, or before a piece that would fall.
+    """Sight lines with one man of ours before their king, or before a piece that would fall.
 
-    And whether that piece would take the slider first, if it is not check.
+    And whether the man behind could take the slider first.
     """
-    lines = view.our_lines
+    lines = view.our_sight_lines
     boards = view.boards
     fronts = view.us & ~boards.kings & ~view.our_pinned
     loose = ~view.their_attacks
     lines = lines.only(
-        np.flatnonzero(
-            ((lines.front & fronts[lines.row]) != EMPTY)
-            & ((lines.rear & (view.them & ~boards.pawns)[lines.row]) != EMPTY)
-        )
+        ((lines.front & fronts[lines.row]) != EMPTY)
+        & ((lines.rear & (view.them & ~boards.pawns)[lines.row]) != EMPTY)
     )
     here = boards.take(lines.row)
     rear = square_of(lines.rear)
     king = (lines.rear & here.kings) != EMPTY
     bigger = VALUES[here.kind_at(rear)] > VALUES[here.kind_at(lines.square)]
-    lines = lines.only(np.flatnonzero(king | bigger | ((lines.rear & loose[lines.row]) != EMPTY)))
+    lines = lines.only(king | bigger | ((lines.rear & loose[lines.row]) != EMPTY))
     here, rear = boards.take(lines.row), square_of(lines.rear)
     hits_back, king = _takes_the_slider(here, lines), (lines.rear & here.kings) != EMPTY
     holds = ~(king & hits_back)
@@ -245,7 +262,10 @@ def _loaded(view: View) -> tuple[SightLines, Flags]:
 
 
 def _takes_the_slider(boards: Boards, lines: SightLines) -> Flags:
-    """Whether the man at the end of an open line, if it is the king anyone, takes the slider at no loss."""
+    """Whether the rear man, once the line is open, can take the slider at no loss.
+
+    Before a king, whether any man of theirs can.
+    """
     opened = boards.without(lines.front)
     rear = square_of(lines.rear)
     kind = boards.kind_at(rear)
@@ -256,8 +276,8 @@ def _takes_the_slider(boards: Boards, lines: SightLines) -> Flags:
     return takes
 
 
-def _discoveries(view: View) -> tuple[SightLines, Rows, Threats]:
-    """Lines that the front man could leave with a threat of its own: lines, moves, of which line each."""
+def _discoveries(view: View) -> _Discoveries:
+    """Sight lines that the front man could leave with a threat of its own."""
     lines, hits_back = _loaded(view)
     boards = view.boards.take(lines.row)
     front = square_of(lines.front)
@@ -284,16 +304,16 @@ def _discoveries(view: View) -> tuple[SightLines, Rows, Threats]:
     actors = BIT[square] | BIT[lines.square[entry]]
     targets = prey[some] | lines.rear[entry]
     won = VALUES[here.kind_at(square)]
-    # Who takes nothing on the way must win the exchange at least.
+    # A move that takes nothing must win the exchange at least.
     least = np.where(won > 0, 1, EXCHANGE)
-    return lines, entry, Threats(here, here.moved(origin, square), actors, targets, won, least)
+    return _Discoveries(lines, entry, Threats(here, here.moved(origin, square), actors, targets, won, least))
 
 
 def _lasting(view: View) -> tuple[Flags, Flags]:
     """Which skewers and which discoveries outlast a reply: asked together, which takes half as long."""
-    skewers, discoveries = view.once(_skewers)[-1], view.once(_discoveries)[-1]
-    lasts = outlasts(skewers.joined(discoveries))
-    return lasts[: len(skewers.won)], lasts[len(skewers.won) :]
+    skewers, discoveries = view.once(_skewers)[1], view.once(_discoveries).threats
+    lasts = outlasts(Threats.joined(skewers, discoveries))
+    return lasts[: len(skewers)], lasts[len(skewers) :]
 
 
 def _king_takes(boards: Boards, origin: Squares, square: Squares) -> Flags:
@@ -315,10 +335,8 @@ def _worth_attacking(view: View, rows: Rows, kinds: Squares) -> Bitboards:
 
 def discovered_attack(view: View) -> Findings:
     """Lines of ours that a man of ours can open with a threat of its own."""
-    lines, entry, _ = view.once(_discoveries)
-    found = np.zeros(len(lines.row), dtype=np.bool_)
-    found[entry[view.once(_lasting)[1]]] = True
-    lines = lines.only(found)
+    found = view.once(_discoveries)
+    lines = found.lines.only(any_of(found.line, view.once(_lasting)[1], len(found.lines)))
     line = between(lines.square, square_of(lines.rear)) & ~lines.front
     return findings(lines.row, BIT[lines.square] | lines.front, lines.rear, line)
 

@@ -13,49 +13,62 @@ A hit: the bishop has taken on a2, the pawn has shut it in, and the king comes t
 >>> from patterns.detect import find_in
 >>> shut_in = "6k1/5ppp/8/8/8/1P6/b1P2PPP/2K4R w - - 0 1"
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(shut_in)], MOTIFS)[0]]
-[('trapped-piece', ('c1',), ('a2',), ('b2',))]
+[('trapped-piece', ('c1',), ('a2',), ('b1',))]
+>>> find_in([chess.Board(shut_in).mirror()], MOTIFS)[0][0].note
+'The bishop on a7 can be attacked by the king on c8 from b7 and has no safe square: Black closes b8.'
 
 A near miss: the pawn has not come to b3, and the bishop is out by c4 or d5.
 
 >>> find_in([chess.Board(shut_in.replace("1P6/b1P", "8/bPP"))], MOTIFS)[0]
 []
 
-Roles. Actors: the attackers, or the men that can attack it. Target: the piece. Squares: from where they
-attack it, if they do not yet.
+Roles. Actors: the attackers, or the men that can attack it. Target: the piece. Squares: its flight squares,
+the empty ones to which it could go, and which we close to it.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import chess
 import numpy as np
 
-from patterns.boards.bitboards import BIT, EMPTY
+from patterns.boards.attacks import reach
+from patterns.boards.bitboards import BIT, count, square_of
+from patterns.boards.grouping import grouped
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.proof.wins import proven_wins
 from patterns.words import wording
 
-ATTACKED, TO_BE_ATTACKED = range(2)
+ATTACKED, IN_SEVERAL_WAYS = 64, 65
+"""`detail`: attacked already, or to be attacked from several squares; else the one square from where."""
 
 
 def trapped_piece(view: View) -> Findings:
     """Pieces that fall where they stand, or after one safe move of ours: one finding each, with every way."""
     traps = view.once(proven_wins).traps
-    row, piece, by, where = traps.row, traps.piece, traps.by, traps.where
-    first = np.flatnonzero(np.diff(row << 6 | piece, prepend=-1))
-    if len(first):
-        by, where = (np.bitwise_or.reduceat(role, first) for role in (by, where))
-    detail = np.where(where == EMPTY, ATTACKED, TO_BE_ATTACKED)
-    return findings(row[first], by, BIT[piece[first]], where, detail)
+    boards = view.boards.take(traps.row)
+    kind = boards.kind_at(traps.piece)
+    flights = reach(kind, traps.piece, boards.occupied, "them") & ~boards.occupied
+    found = findings(traps.row, traps.by, BIT[traps.piece], flights).merged(traps.piece)
+    whence = grouped(traps.row, traps.piece).united(traps.where)
+    return replace(found, detail=np.where(count(whence) > 1, IN_SEVERAL_WAYS, square_of(whence)))
 
 
 def _tell(instance: Instance) -> str:
     board = instance.board
     piece, men = wording.men(board, instance.targets), wording.men(board, instance.actors)
     if instance.detail == ATTACKED:
-        return wording.sentence(f"{piece} is attacked by {men} and has no safe square")
-    where = " or ".join(chess.SQUARE_NAMES[square] for square in instance.squares)
-    return wording.sentence(f"{piece} has no safe square, and {men} can attack it from {where}")
+        text = f"{piece} is attacked by {men}"
+    else:
+        text = f"{piece} can be attacked by {men}"
+        if instance.detail != IN_SEVERAL_WAYS:
+            text += f" from {chess.SQUARE_NAMES[instance.detail_square]}"
+    text += " and has no safe square"
+    if instance.squares:
+        text += f": {wording.side_name(instance.side)} closes {wording.squares(instance.squares)}"
+    return wording.sentence(text)
 
 
 MOTIFS = (

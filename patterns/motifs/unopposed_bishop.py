@@ -39,9 +39,11 @@ from patterns.boards.bitboards import (
     NORTH_WEST,
     RANKS,
     RAYS,
+    THEIR_HOME,
     ZONE_2,
     Bitboards,
     Flags,
+    Squares,
     bishop_reach,
     count,
     exploded,
@@ -49,6 +51,7 @@ from patterns.boards.bitboards import (
     king_ring,
 )
 from patterns.boards.exchange import can_win, is_safe
+from patterns.boards.grouping import any_of
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.words import wording
@@ -57,14 +60,14 @@ _THEIR_THIRD_AND_FOURTH = RANKS[4] | RANKS[5]
 _BISHOPS_BEGIN = BIT[chess.C8] | BIT[chess.F8]
 
 
-def _colour_of(squares: np.typing.NDArray[np.int64]) -> Bitboards:
+def _colour_of(squares: Squares) -> Bitboards:
     """All squares of the same colour as each square."""
     return np.where((BIT[squares] & LIGHT) != EMPTY, LIGHT, DARK)
 
 
 def _opposed(view: View, ours: Men, weak: Bitboards) -> Flags:
     """Whether a bishop of theirs of that colour is about: not shut in, or in the complex or guarding it."""
-    result = np.zeros(len(ours.row), dtype=np.bool_)
+    result = np.zeros(len(ours), dtype=np.bool_)
     for colour in (LIGHT, DARK):
         entry = np.flatnonzero(_colour_of(ours.square) == colour)
         theirs = view.their(chess.BISHOP)[ours.row[entry]] & colour
@@ -80,7 +83,7 @@ def _opposed(view: View, ours: Men, weak: Bitboards) -> Flags:
 def _blunted(view: View, ours: Men) -> Flags:
     """Whether every line forward ends at a pawn of theirs that a pawn guards."""
     walls = (view.their_pawns & view.their_pawn_attacks)[ours.row]
-    blunted, some = np.ones(len(ours.row), dtype=np.bool_), np.zeros(len(ours.row), dtype=np.bool_)
+    blunted, some = np.ones(len(ours), dtype=np.bool_), np.zeros(len(ours), dtype=np.bool_)
     for direction in (NORTH_EAST, NORTH_WEST):
         ray = RAYS[direction][ours.square]
         first = first_on_ray(ray & view.occupied[ours.row], direction)
@@ -91,7 +94,6 @@ def _blunted(view: View, ours: Men) -> Flags:
 
 def _hits_after_a_safe_move(view: View, ours: Men, weak: Bitboards) -> Flags:
     """Whether one safe move of the bishop brings it to bear on a weak square (or onto one)."""
-    result = np.zeros(len(ours.row), dtype=np.bool_)
     goes = ours.attacks & ~(view.us | view.their(chess.KING))[ours.row]
     entry, square = exploded(goes)
     occupied = view.occupied[ours.row[entry]] & ~BIT[ours.square[entry]]
@@ -99,14 +101,13 @@ def _hits_after_a_safe_move(view: View, ours: Men, weak: Bitboards) -> Flags:
     some = np.flatnonzero(bears)
     entry, square = entry[some], square[some]
     safe = is_safe(view.boards.take(ours.row[entry]), ours.square[entry], square)
-    result[entry[safe]] = True
-    return result
+    return any_of(entry, safe, len(ours))
 
 
 def _helping_queen(view: View, ours: Men, weak: Bitboards) -> Bitboards:
     """Our queen where it stands on the bishop's diagonal, next man in line, and a weak square lies beyond."""
     queens = view.our(chess.QUEEN)[ours.row]
-    helper = np.zeros(len(ours.row), dtype=np.uint64)
+    helper = np.zeros(len(ours), dtype=np.uint64)
     for direction in DIAGONAL:
         met = first_on_ray(RAYS[direction][ours.square] & view.occupied[ours.row], direction) & queens
         back = RAYS[(direction + 4) % 8][ours.square]
@@ -118,7 +119,7 @@ def _helping_queen(view: View, ours: Men, weak: Bitboards) -> Bitboards:
 def _attackable(view: View) -> Flags:
     """Whether the king is a target: with queens on, or at home among many men. Else it is a fighter."""
     queens = (view.our(chess.QUEEN) != EMPTY) & (view.their(chess.QUEEN) != EMPTY)
-    home = (view.their(chess.KING) & (RANKS[6] | RANKS[7])) != EMPTY
+    home = (view.their(chess.KING) & THEIR_HOME) != EMPTY
     return queens | home & (view.our_piece_count >= 4) & (view.their_piece_count >= 4)
 
 
@@ -128,15 +129,15 @@ def unopposed_bishop(view: View) -> Findings:
     bishops = view.our_men_of[chess.BISHOP]
     weak = zone[bishops.row] & _colour_of(bishops.square)
     many = np.flatnonzero((count(weak) >= 2) & _attackable(view)[bishops.row])
-    ours, weak = bishops.only(many), weak[many]
+    ours, weak = bishops.take(many), weak[many]
     keep = np.flatnonzero(~_opposed(view, ours, weak) & ~_blunted(view, ours))
-    ours, weak = ours.only(keep), weak[keep]
+    ours, weak = ours.take(keep), weak[keep]
     open_to_us = weak & ~view.our_pawns[ours.row]
     helper = _helping_queen(view, ours, open_to_us)
     hits = ((ours.attacks | BIT[ours.square]) & open_to_us) != EMPTY
     hits |= helper != EMPTY
     later = np.flatnonzero(~hits)
-    hits[later] = _hits_after_a_safe_move(view, ours.only(later), open_to_us[later])
+    hits[later] = _hits_after_a_safe_move(view, ours.take(later), open_to_us[later])
     target = view.their(chess.KING)[ours.row]
     some = np.flatnonzero(hits)
     hits[some] = ~can_win(view.boards.take(ours.row[some]), ours.square[some], "them")

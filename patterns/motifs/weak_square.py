@@ -28,9 +28,10 @@ import numpy as np
 from patterns.boards.bitboards import (
     BIT,
     EMPTY,
-    FILES,
     KNIGHT_STEPS,
+    MIDDLE_FILES,
     RANKS,
+    RIM_FILES,
     ZONE_2,
     Bitboards,
     exploded,
@@ -42,14 +43,13 @@ from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.words import wording
 
-_NEAR_RANKS = (RANKS[4] | RANKS[5]) & ~FILES[0] & ~FILES[7]
-_MIDDLE_FILES = FILES[2] | FILES[3] | FILES[4] | FILES[5]
+_NEAR_RANKS = (RANKS[4] | RANKS[5]) & ~RIM_FILES
 
 
 def _weak(view: View) -> Bitboards:
     """The weak squares that we hold."""
     files = filled_files(view.their_pawns) | neighbour_files(view.their_pawns)
-    weak = _NEAR_RANKS & (_MIDDLE_FILES | ZONE_2[view.their_king]) & files & ~view.their_pawn_span
+    weak = _NEAR_RANKS & (MIDDLE_FILES | ZONE_2[view.their_king]) & files & ~view.their_pawn_span
     minors = view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP]
     pieces_left = (view.our_piece_count >= 2) & (view.their_piece_count >= 2)
     return np.where(pieces_left, weak & view.our_pawn_attacks & ~minors, EMPTY)
@@ -63,14 +63,8 @@ def weak_square(view: View) -> Findings:
     which, destination = exploded(KNIGHT_STEPS[origin] & (weak & ~view.occupied)[knight_row])
     goes_row, origin = knight_row[which], origin[which]
     safe = is_safe(view.boards.take(goes_row), origin, destination)
-    key, place = np.unique(goes_row[safe] * 64 + destination[safe], return_inverse=True)
-    going = np.zeros(len(key), dtype=np.uint64)
-    np.bitwise_or.at(going, place, BIT[origin[safe]])
-    return findings(
-        np.concatenate([row, key >> 6]),
-        np.concatenate([BIT[square], going]),
-        squares=np.concatenate([np.zeros(len(row), dtype=np.uint64), BIT[key & 63]]),
-    )
+    going = findings(goes_row, BIT[origin], squares=BIT[destination]).only(safe)
+    return Findings.joined(findings(row, BIT[square]), going.merged(going.squares))
 
 
 def _tell(instance: Instance) -> str:

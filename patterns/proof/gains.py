@@ -1,4 +1,4 @@
-"""Claims of a gain put to the test: what is left of it once the other side has answered as well as it can.
+"""Tests of a claimed gain: what is left of it once the other side has answered as well as it can.
 
 The rule. They answer with any capture or promotion, or with a move that checks, or attacks a man worth more
 than the mover or one that nobody guards. We must be able to meet every answer: by a capture that brings what
@@ -22,7 +22,6 @@ from patterns.boards.attacks import Men, attacked_by, attackers, between, in_che
 from patterns.boards.bitboards import (
     BIT,
     EMPTY,
-    NORTH,
     RANKS,
     SOUTH,
     Bitboards,
@@ -32,11 +31,15 @@ from patterns.boards.bitboards import (
     exploded,
     mirror,
     pawn_attacks_up,
+    pawn_steps_up,
     shifted,
     square_of,
 )
 from patterns.boards.exchange import EVERYTHING, QUEENING, VALUES, Values, settle
-from patterns.boards.positions import PIECES, Boards, stacked
+from patterns.boards.grouping import any_of, greatest, marked
+from patterns.boards.moves import Moves
+from patterns.boards.positions import PIECES, Boards
+from patterns.boards.tables import Table
 from patterns.boards.view import reversed_sides
 
 LOOKS = 2
@@ -45,30 +48,25 @@ _PAWNS, _QUEENS = PIECES.index("pawns"), PIECES.index("queens")
 
 
 @dataclass(frozen=True)
-class _Made:
+class _Made(Table):
     """Legal moves made, one an entry: of which board, what each has won, the board as its foe sees it."""
 
     row: Rows
     won: Values
     after: Boards
 
-    def only(self, chosen: Rows) -> _Made:
-        """The chosen entries."""
-        return _Made(self.row[chosen], self.won[chosen], self.after.take(chosen))
-
 
 def threats(boards: Boards) -> Values:
     """The most that we could win by exchange on any square, were we to move. Shape (M,)."""
-    most = np.zeros(len(boards), dtype=np.int64)
-    row, gain = _wins(boards, most, np.full(len(boards), EVERYTHING))
-    np.maximum.at(most, row, gain)
-    return most
+    size = len(boards)
+    row, gain = _wins(boards, np.zeros(size, dtype=np.int64), np.full(size, EVERYTHING))
+    return greatest(row, gain, size)
 
 
 def threatened(boards: Boards, beyond: Values) -> Values:
     """On how many squares we could win more than `beyond` (0 or more), were we to move. Shapes (M,).
 
-    Sooner told than how much, the more so the more is asked.
+    Faster than computing how much we could win, the more so the greater `beyond` is.
     """
     row, _ = _wins(boards, beyond, beyond + 1)
     return np.bincount(row, minlength=len(boards))
@@ -86,7 +84,7 @@ def _wins(boards: Boards, beyond: Values, enough: Values) -> tuple[Rows, Values]
     queened = reversed_sides(boards.take(pushed).moved(pawn, pawn + 8))
     # What we win by a capture, and what they win by taking the new queen, in one series of questions.
     won = settle(
-        stacked(here, queened),
+        Boards.joined(here, queened),
         np.concatenate([square, pawn + 8 ^ 56]),
         np.concatenate([taken, np.full(len(pushed), VALUES[chess.QUEEN])]),
         "us",
@@ -99,7 +97,7 @@ def _wins(boards: Boards, beyond: Values, enough: Values) -> tuple[Rows, Values]
 
 
 def _worth_more(boards: Boards, beyond: Values) -> Bitboards:
-    """Their men, no kings, that could bring more than this, promotion included."""
+    """Their men, kings left out, whose capture could win more than `beyond`, a promotion included."""
     found = pawn_attacks_up(boards.pawns & boards.us) & RANKS[7] & ~boards.kings
     for men, worth in zip(boards.men, VALUES[1 : chess.KING], strict=False):
         found |= np.where(beyond < worth, men, EMPTY)
@@ -107,7 +105,7 @@ def _worth_more(boards: Boards, beyond: Values) -> Bitboards:
 
 
 def _affordable(boards: Boards, squares: Squares) -> Flags:
-    """Whether we attack each square, not only with one man worth more than what stands there, and guarded."""
+    """Whether capturing on each square may win something: all but a single dear attacker of a guarded man."""
     by = attackers(boards, squares)
     ours = by & boards.us
     several = (ours & (ours - np.uint64(1))) != EMPTY
@@ -145,9 +143,9 @@ def pays(boards: Boards, won: Values, left: Values, least: Values, looks: int = 
 
 
 def _parried(boards: Boards, needed: Values, *, exacting: bool) -> Flags:
-    """Whether we, to move, come out with what is needed by a quiet move, which brings nothing.
+    """Whether we, to move, keep what is needed after a quiet move, which wins nothing by itself.
 
-    `exacting`: where no more is left than what is needed, nothing at all may be threatened.
+    `exacting`: where we have exactly what is needed, they may threaten nothing at all.
     """
     result = needed <= 0
     some = np.flatnonzero(result)
@@ -165,29 +163,25 @@ def _parried(boards: Boards, needed: Values, *, exacting: bool) -> Flags:
 def _enough(boards: Boards, needed: Values, claim: Rows) -> _Made:
     """Our captures that bring what is needed, even if they then take what they can by exchange.
 
-    `claim`: which claim each board is an answer to. None are told of a claim with an answer that no capture
-    brings enough against: it is refuted.
+    `claim`: which claim each board is an answer to. A claim with an answer against which no capture brings
+    enough is refuted: nothing is returned for it.
     """
     made = _captures(boards)
     spare = made.won - needed[made.row]
-    hopeless = np.ones(len(boards), dtype=np.bool_)
-    hopeless[made.row[spare >= 0]] = False
-    refuted = np.zeros(claim.max(initial=-1) + 1, dtype=np.bool_)
-    refuted[claim[hopeless]] = True
-    hopeful = np.flatnonzero((spare >= 0) & ~refuted[claim[made.row]])
+    hopeless = ~any_of(made.row, spare >= 0, len(boards))
+    refuted = any_of(claim, hopeless, int(claim.max(initial=-1)) + 1)
+    hopeful = (spare >= 0) & ~refuted[claim[made.row]]
     made, spare = made.only(hopeful), spare[hopeful]
-    return made.only(np.flatnonzero(~_can_take(made.after, spare)))
+    return made.only(~_can_take(made.after, spare))
 
 
 def _can_take(boards: Boards, beyond: Values) -> Flags:
-    """Whether we, to move, could win more than this by exchange; in check by a legal capture."""
+    """Whether we, to move, could win more than `beyond` by exchange; if in check, by a legal capture."""
     result = threatened(boards, beyond) > 0
     checked = np.flatnonzero(result)
     checked = checked[in_check(boards.take(checked), "us")]
     legal = _captures(boards.take(checked))
-    most = np.zeros(len(checked), dtype=np.int64)
-    np.maximum.at(most, legal.row, legal.won)
-    result[checked] = most > beyond[checked]
+    result[checked] = greatest(legal.row, legal.won, len(checked)) > beyond[checked]
     return result
 
 
@@ -200,9 +194,8 @@ def _mated(boards: Boards) -> Flags:
     parrying = checkers | between(king, square_of(checkers))
     goes &= np.where(men.kind == chess.KING, ~EMPTY, parrying[men.row])
     man, square = exploded(goes)
-    mated = np.ones(len(boards), dtype=np.bool_)
-    mated[_made(boards, men.row[man], men.square[man], square).row] = False
-    return mated
+    parries = _made(boards, Moves(men.row[man], men.square[man], square))
+    return ~marked(parries.row, len(boards))
 
 
 def _reached(boards: Boards, men: Men) -> Bitboards:
@@ -210,8 +203,8 @@ def _reached(boards: Boards, men: Men) -> Bitboards:
     pawns = np.flatnonzero(men.kind == chess.PAWN)
     goes = men.attacks & ~boards.us[men.row]
     free = ~boards.occupied[men.row[pawns]]
-    one = shifted(BIT[men.square[pawns]], NORTH) & free
-    goes[pawns] = goes[pawns] & ~free | one | shifted(one & RANKS[2], NORTH) & free
+    one, two = pawn_steps_up(BIT[men.square[pawns]], free)
+    goes[pawns] = goes[pawns] & ~free | one | two
     return goes
 
 
@@ -223,14 +216,14 @@ def _answers(boards: Boards) -> _Made:
     man, square = exploded(takes)
     hitting, empty = _hits(boards, men, goes & ~takes)
     man = np.concatenate([man, hitting])
-    return _made(boards, men.row[man], men.square[man], np.concatenate([square, empty]))
+    return _made(boards, Moves(men.row[man], men.square[man], np.concatenate([square, empty])))
 
 
 def _captures(boards: Boards) -> _Made:
     """Our captures and promotions."""
     men = men_of(boards, "us")
     man, square = exploded(_reached(boards, men) & _taking(boards, men))
-    return _made(boards, men.row[man], men.square[man], square)
+    return _made(boards, Moves(men.row[man], men.square[man], square))
 
 
 def _taking(boards: Boards, men: Men) -> Bitboards:
@@ -239,7 +232,7 @@ def _taking(boards: Boards, men: Men) -> Bitboards:
 
 
 def _hits(boards: Boards, men: Men, goes: Bitboards) -> tuple[Rows, Squares]:
-    """Which of these men, and where, attack their king, their better or a loose piece after a quiet move."""
+    """Quiet moves of these men that attack a king, a man worth more or a loose piece: which man, to where."""
     man, square = exploded(np.where(men.kind == chess.KING, EMPTY, goes))
     row, kind = men.row[man], men.kind[man]
     seen = reach(kind, square, boards.occupied[row] & ~BIT[men.square[man]], "us") & ~men.attacks[man]
@@ -253,14 +246,14 @@ def _hits(boards: Boards, men: Men, goes: Bitboards) -> tuple[Rows, Squares]:
     return man[hit], square[hit]
 
 
-def _made(boards: Boards, row: Rows, origin: Squares, square: Squares) -> _Made:
+def _made(boards: Boards, moves: Moves) -> _Made:
     """Those of these moves that do not leave our king attacked. A pawn on the last rank becomes a queen."""
-    before = boards.take(row)
-    won = VALUES[before.kind_at(square)]
-    after = before.moved(origin, square)
+    before = boards.take(moves.row)
+    won = VALUES[before.kind_at(moves.square)]
+    after = before.moved(moves.origin, moves.square)
     queens = after.pawns & RANKS[7]
     after.men[_PAWNS] ^= queens
     after.men[_QUEENS] |= queens
     won += QUEENING * (queens != EMPTY)
     legal = np.flatnonzero(~in_check(after, "us"))
-    return _Made(row[legal], won[legal], reversed_sides(after.take(legal)))
+    return _Made(moves.row[legal], won[legal], reversed_sides(after.take(legal)))

@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import chess
 import numpy as np
@@ -14,12 +14,13 @@ from patterns.boards.attacks import attackers
 from patterns.boards.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, count, exploded, square_of
 from patterns.boards.exchange import VALUES, Values, can_win, capture_gain
 from patterns.boards.moves import cheapest
+from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
 from patterns.proof.gains import threatened
 
 
 @dataclass(frozen=True)
-class GuardCaptures:
+class GuardCaptures(Table):
     """Captures of ours that a guard cannot answer well, one an entry: by whom, where, and what falls then.
 
     Where: the guard itself, or the first of the men that it guards.
@@ -31,10 +32,6 @@ class GuardCaptures:
     at: Squares
     prey: Squares
 
-    def only(self, chosen: Flags | Rows) -> GuardCaptures:
-        """The chosen entries."""
-        return GuardCaptures(*(getattr(self, field.name)[chosen] for field in fields(self)))
-
 
 def _takers(view: View, rows: Rows, squares: Squares) -> Bitboards:
     """Our cheapest men, no king, none pinned, that attack each square."""
@@ -42,13 +39,13 @@ def _takers(view: View, rows: Rows, squares: Squares) -> Bitboards:
     return cheapest(boards, attackers(boards, squares) & boards.us & ~boards.kings & ~view.our_pinned[rows])
 
 
-def _tries(view: View) -> GuardCaptures:
+def _candidates(view: View) -> GuardCaptures:
     """Captures of a sole guard, or on one of its duties, that cost less than what may fall then."""
     question = view.them & ~view.boards.kings & view.our_attacks & view.their_attacks
     question[view.in_check | (count(question) < 2)] = EMPTY
     sole = question & ~view.their_double_attacks
     men = view.their_men
-    men = men.only(np.flatnonzero((men.attacks & sole[men.row]) != EMPTY))
+    men = men.only((men.attacks & sole[men.row]) != EMPTY)
     men = men.only(men.kind != chess.KING)
     duties = men.attacks & question[men.row]
     first: Bitboards = np.where(count(duties) >= 2, duties & sole[men.row], EMPTY)
@@ -76,7 +73,7 @@ def _that_win(view: View, captures: GuardCaptures) -> Flags:
     """Whether, whoever may take back, the prey falls and brings more than we have paid.
 
     Nothing that they can then take makes up for it. A pawn that only the queen could take does not count.
-    On a duty only the guard takes back.
+    Where the capture is not of the guard itself, only the guard takes back.
     """
     boards = view.boards.take(captures.row)
     everyone = attackers(boards, captures.guard) & boards.them & ~view.their_pinned[captures.row]
@@ -98,14 +95,14 @@ def _that_win(view: View, captures: GuardCaptures) -> Flags:
 
 
 def _safe_for_now(view: View, captures: GuardCaptures) -> Flags:
-    """Whether as it is we win neither what the capture takes nor the prey."""
+    """Whether, as things stand, we win neither what the capture takes nor the prey."""
     boards = view.boards.take(np.concatenate([captures.row, captures.row]))
     at, prey = np.split(can_win(boards, np.concatenate([captures.at, captures.prey]), "us"), 2)
     return ~at & ~prey
 
 
 def winning_guard_captures(view: View) -> GuardCaptures:
-    """The captures that win if they take back, where as it is we win neither what is taken nor the prey."""
-    captures = _tries(view)
+    """The captures that win if they take back, where until then we win neither it nor the prey."""
+    captures = _candidates(view)
     captures = captures.only(_that_win(view, captures))
     return captures.only(_safe_for_now(view, captures))

@@ -1,4 +1,4 @@
-"""Hunting their king: checks, mating threats and captures looked at a few moves ahead, for few boards.
+"""Hunting their king: checks, mating threats and captures a few moves ahead, for few boards.
 
 It is our move on every board. A hunt works out, whatever they answer, when it
 
@@ -22,12 +22,12 @@ from dataclasses import dataclass
 import chess
 import numpy as np
 
-from patterns.boards.attacks import Men, Owner, attacked_by, attackers, between, in_check, men_of
+from patterns.boards.attacks import Men, Owner, attack_from, attacked_by, attackers, between, in_check, men_of
 from patterns.boards.bitboards import (
     BIT,
     EMPTY,
     KING_STEPS,
-    RANKS,
+    THEIR_HOME,
     Bitboards,
     Flags,
     Rows,
@@ -41,8 +41,10 @@ from patterns.boards.bitboards import (
     square_of,
 )
 from patterns.boards.exchange import VALUES, Values, capture_gain, is_safe
-from patterns.boards.moves import attack_from, cheapest, is_piece, pawn_steps
+from patterns.boards.grouping import all_of, any_of, greatest, marked, united
+from patterns.boards.moves import Moves, cheapest, is_piece, pawn_steps
 from patterns.boards.positions import PIECES, Boards
+from patterns.boards.tables import Table
 
 HUNTERS = 3
 """How many men of ours, pawns too, it takes to hunt a king in the open."""
@@ -50,11 +52,10 @@ HUNT_IS_WORTH = 3
 """What a king in the open makes up for, in pawns."""
 ANSWERS = 5
 """A check that leaves more answers than this forces nothing."""
-_HOME = RANKS[6] | RANKS[7]
 
 
 @dataclass(frozen=True)
-class Moves:
+class MovesMade(Table):
     """Legal moves, one an entry: on which board, from where, the board after, the worth of what was taken."""
 
     board: Rows
@@ -62,44 +63,24 @@ class Moves:
     after: Boards
     taken: Values
 
-    def only(self, chosen: Rows) -> Moves:
-        """The chosen entries."""
-        return Moves(self.board[chosen], self.origin[chosen], self.after.take(chosen), self.taken[chosen])
 
-
-def _made(boards: Boards, board: Rows, origin: Squares, square: Squares, mover: Owner) -> Moves:
+def _made(boards: Boards, moves: Moves, mover: Owner) -> MovesMade:
     """These moves on these boards, without those that leave the mover's king attacked."""
-    here = boards.take(board)
-    after = here.moved(origin, square)
-    moves = Moves(board, origin, after, VALUES[here.kind_at(square)])
-    return moves.only(np.flatnonzero(~in_check(after, mover)))
-
-
-def _marked(entries: Rows, size: int) -> Flags:
-    """Flags, set for these entries."""
-    flags = np.zeros(size, dtype=np.bool_)
-    flags[entries] = True
-    return flags
-
-
-def every(entries: Rows, flags: Flags, size: int) -> Flags:
-    """Whether all flags of each entry are set; so where there are none."""
-    result = np.ones(size, dtype=np.bool_)
-    result[entries[~flags]] = False
-    return result
+    here = boards.take(moves.row)
+    after = here.moved(moves.origin, moves.square)
+    made = MovesMade(moves.row, moves.origin, after, VALUES[here.kind_at(moves.square)])
+    return made.only(~in_check(after, mover))
 
 
 def best_capture(boards: Boards, side: Owner) -> Values:
     """The most that a side wins by capturing on one square."""
     foe = boards.them if side == "us" else boards.us
     board, square = exploded(foe & ~boards.kings & attacked_by(men_of(boards, side), len(boards)))
-    best = np.zeros(len(boards), dtype=np.int64)
-    np.maximum.at(best, board, capture_gain(boards.take(board), square, side))
-    return best
+    return greatest(board, capture_gain(boards.take(board), square, side), len(boards))
 
 
 def wins(boards: Boards, wanted: Values) -> Flags:
-    """Whether a capture of ours wins so many pawns, their best capture after it deducted.
+    """Whether a capture of ours wins as many pawns as `wanted`, their best capture after it deducted.
 
     In check only the checker can be captured.
     """
@@ -114,9 +95,9 @@ def wins(boards: Boards, wanted: Values) -> Flags:
     taken = np.flatnonzero(by != EMPTY)
     board, square = board[taken], square[taken]
     origin = square_of(cheapest(here.take(taken), by[taken]))
-    captures = _made(boards, board, origin, square, "us")
+    captures = _made(boards, Moves(board, origin, square), "us")
     left = captures.taken - best_capture(captures.after, "them")
-    return _marked(captures.board[left >= wanted[captures.board]], len(boards))
+    return marked(captures.board[left >= wanted[captures.board]], len(boards))
 
 
 def _openers(boards: Boards, king: Squares) -> Bitboards:
@@ -126,12 +107,10 @@ def _openers(boards: Boards, king: Squares) -> Bitboards:
     through = bishop_reach(king, occupied & ~near) & boards.diagonal_sliders
     through |= rook_reach(king, occupied & ~near) & boards.straight_sliders
     board, slider = exploded(through & boards.us & ~near)
-    openers = np.zeros(len(boards), dtype=np.uint64)
-    np.bitwise_or.at(openers, board, between(king[board], slider) & near[board])
-    return openers
+    return united(board, between(king[board], slider) & near[board], len(boards))
 
 
-def safe_checks(boards: Boards) -> Moves:
+def safe_checks(boards: Boards) -> MovesMade:
     """Our checks that are safe, or discovered."""
     men = men_of(boards, "us")
     men = men.only(men.kind != chess.KING)
@@ -144,8 +123,8 @@ def safe_checks(boards: Boards) -> Moves:
     fit = discovers[man]
     doubtful = np.flatnonzero(~fit)
     fit[doubtful] = is_safe(boards.take(board[doubtful]), origin[doubtful], square[doubtful])
-    moves = _made(boards, board[fit], origin[fit], square[fit], "us")
-    return moves.only(np.flatnonzero(in_check(moves.after, "them")))
+    moves = _made(boards, Moves(board[fit], origin[fit], square[fit]), "us")
+    return moves.only(in_check(moves.after, "them"))
 
 
 def _checking_squares(boards: Boards, men: Men) -> Bitboards:
@@ -154,7 +133,7 @@ def _checking_squares(boards: Boards, men: Men) -> Bitboards:
     return attack_from(men.kind, king, boards.occupied[men.row] & ~BIT[men.square], "us")
 
 
-def _answers(boards: Boards) -> Moves:
+def _answers(boards: Boards) -> MovesMade:
     """Their legal answers to a check: the king moves, a man takes the checker or steps in between."""
     king = square_of(boards.kings & boards.them)
     checkers = attackers(boards, king) & boards.us
@@ -162,7 +141,7 @@ def _answers(boards: Boards) -> Moves:
     return replies(boards, goals, KING_STEPS[king])
 
 
-def replies(boards: Boards, goals: Bitboards, king_goals: Bitboards) -> Moves:
+def replies(boards: Boards, goals: Bitboards, king_goals: Bitboards) -> MovesMade:
     """Their legal moves to `king_goals`, with the king, and to `goals`, with other men: one board a board."""
     men = men_of(boards, "them")
     goes = men.attacks & np.where(men.kind == chess.KING, king_goals[men.row], goals[men.row])
@@ -172,13 +151,13 @@ def replies(boards: Boards, goals: Bitboards, king_goals: Bitboards) -> Moves:
     steps = pawn_steps(BIT[square], boards.take(row), "them")
     goes[pawns] = (goes[pawns] & boards.us[row]) | (steps & goals[row])
     man, square = exploded(goes)
-    return _made(boards, men.row[man], men.square[man], square, "them")
+    return _made(boards, Moves(men.row[man], men.square[man], square), "them")
 
 
-def recaptures(boards: Boards, square: Squares) -> Moves:
+def recaptures(boards: Boards, square: Squares) -> MovesMade:
     """Their legal captures on one square a board."""
     board, origin = exploded(attackers(boards, square) & boards.them)
-    return _made(boards, board, origin, square[board], "them")
+    return _made(boards, Moves(board, origin, square[board]), "them")
 
 
 def _mating_squares(boards: Boards) -> tuple[Rows, Squares]:
@@ -194,7 +173,7 @@ def _mating_squares(boards: Boards) -> tuple[Rows, Squares]:
     way, flight = exploded(KING_STEPS[king[board]] & ~there.them & ~BIT[square])
     after = there.take(way)
     covered = attackers(after, flight, after.occupied & ~BIT[king[board[way]]]) & after.us
-    mates = every(way, covered != EMPTY, len(board))
+    mates = all_of(way, covered != EMPTY, len(board))
     return board[mates], square[mates]
 
 
@@ -213,7 +192,7 @@ def threatens_mate(boards: Boards) -> Flags:
     way, square, after = way[fit], square[fit], after.take(fit)
     sure = ~_can_guard(after, mate[way], between(square, mate[way]))
     sure &= _support_stands(after, mate[way], square)
-    return _marked(board[way[sure]], len(boards))
+    return any_of(board[way], sure, len(boards))
 
 
 def _can_guard(boards: Boards, square: Squares, way: Bitboards) -> Flags:
@@ -223,7 +202,7 @@ def _can_guard(boards: Boards, square: Squares, way: Bitboards) -> Flags:
     occupied = boards.occupied[men.row] & ~BIT[men.square]
     goals = attack_from(men.kind, square[men.row], occupied, "them") | way[men.row]
     shunned = boards.them | pawn_attacks_up(boards.pawns & boards.us)
-    return _marked(men.row[(men.attacks & goals & ~shunned[men.row]) != EMPTY], len(boards))
+    return any_of(men.row, (men.attacks & goals & ~shunned[men.row]) != EMPTY, len(boards))
 
 
 def _support_stands(boards: Boards, square: Squares, queen: Squares) -> Flags:
@@ -232,13 +211,13 @@ def _support_stands(boards: Boards, square: Squares, queen: Squares) -> Flags:
     board, man = exploded(by)
     near = attackers(boards.take(board), man)
     stands = ((near & boards.them[board]) == EMPTY) | ((near & boards.us[board]) != EMPTY)
-    return _marked(board[stands], len(boards))
+    return any_of(board, stands, len(boards))
 
 
 def _in_the_open(boards: Boards) -> Flags:
     """Whether their king is in the open: see the module."""
     result = np.zeros(len(boards), dtype=np.bool_)
-    out = np.flatnonzero((boards.kings & boards.them & _HOME) == EMPTY)
+    out = np.flatnonzero((boards.kings & boards.them & THEIR_HOME) == EMPTY)
     boards = boards.take(out)
     men = men_of(boards, "us")
     checks = (
@@ -247,7 +226,7 @@ def _in_the_open(boards: Boards) -> Flags:
         & ~attacked_by(men_of(boards, "them"), len(boards))[men.row]
     )
     queens = men.only((men.kind == chess.QUEEN) & ((checks & ~boards.us[men.row]) != EMPTY))
-    result[out] = _marked(queens.row, len(boards)) & outnumbered(boards)
+    result[out] = marked(queens.row, len(boards)) & outnumbered(boards)
     return result
 
 
@@ -266,13 +245,11 @@ def hunters(boards: Boards) -> Bitboards:
     goals = king_ring(boards.kings & boards.them)[men.row]
     goals = goals | _checking_squares(boards, men) & ~boards.us[men.row]
     joins = np.flatnonzero((men.kind != chess.KING) & ((men.attacks & goals) != EMPTY))
-    result = np.zeros(len(boards), dtype=np.uint64)
-    np.bitwise_or.at(result, men.row[joins], BIT[men.square[joins]])
-    return result
+    return united(men.row[joins], BIT[men.square[joins]], len(boards))
 
 
 def _succeeds(boards: Boards, wanted: Values, checks: int) -> Flags:
-    """Whether a hunt works out that has so many checks left: see the module."""
+    """Whether a hunt with this many checks left works out: see the module."""
     done = wanted <= 0
     left = np.flatnonzero(~done & (wanted <= HUNT_IS_WORTH))
     done[left] = _in_the_open(boards.take(left))
@@ -287,16 +264,16 @@ def _succeeds(boards: Boards, wanted: Values, checks: int) -> Flags:
 
 
 def won_by_checks(boards: Boards, wanted: Values, checks: int) -> Flags:
-    """Whether a check of ours, followed by more if need be, so many in all, works out.
+    """Whether a check of ours works out, followed by others if need be, at most `checks` in all.
 
     `wanted`: how many pawns a capture must win in the end, shape (M,). See the module.
     """
-    tried = safe_checks(boards)
-    if not len(tried.board):
+    given = safe_checks(boards)
+    if not len(given):
         return np.zeros(len(boards), dtype=np.bool_)
-    answers = _answers(tried.after)
-    few = np.bincount(answers.board, minlength=len(tried.board)) <= ANSWERS
-    answers = answers.only(np.flatnonzero(few[answers.board]))
-    missing = (wanted[tried.board] - tried.taken)[answers.board] + answers.taken
-    works = few & every(answers.board, _succeeds(answers.after, missing, checks - 1), len(tried.board))
-    return _marked(tried.board[works], len(boards))
+    answers = _answers(given.after)
+    few = np.bincount(answers.board, minlength=len(given)) <= ANSWERS
+    answers = answers.only(few[answers.board])
+    missing = (wanted[given.board] - given.taken)[answers.board] + answers.taken
+    works = few & all_of(answers.board, _succeeds(answers.after, missing, checks - 1), len(given))
+    return any_of(given.board, works, len(boards))

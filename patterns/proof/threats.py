@@ -1,10 +1,10 @@
 """Whether a threat outlasts their reply: one move of theirs after ours, for whole batches.
 
-Static exchange asks about one square; a double attack, a pin or a line to be opened asks about two or three
-at once, and what they can do about it in one move. The replies tried are those that could matter: captures,
-moves of the men threatened, moves to where one of these is guarded or the line to it is shut. Each must be
-legal; a reply that takes something counts what it takes, and one that comes with check and either takes
-something or saves a man threatened leaves us only to take back.
+Static exchange asks about one square; a double attack, a pin or a sight line to be opened asks about two or
+three at once, and what they can do about it in one move. The replies considered are those that could matter:
+captures, moves of the men threatened, moves to where one of these is guarded or the sight line to it is shut.
+Each must be legal; a reply that takes something counts what it takes, and one that comes with check and
+either takes something or saves a man threatened leaves us only to take back.
 """
 
 from __future__ import annotations
@@ -36,8 +36,10 @@ from patterns.boards.bitboards import (
     square_of,
 )
 from patterns.boards.exchange import QUEENING, VALUES, Binding, Values, can_win, capture_gain
+from patterns.boards.grouping import greatest, united
 from patterns.boards.moves import cheapest, pawn_steps
-from patterns.boards.positions import Boards, stacked
+from patterns.boards.positions import Boards
+from patterns.boards.tables import Table
 
 EXCHANGE = int(VALUES[chess.ROOK] - VALUES[chess.BISHOP])
 
@@ -49,7 +51,7 @@ def gone(before: Boards, origins: Squares, squares: Squares) -> Boards:
 
 
 @dataclass(frozen=True)
-class Threats:
+class Threats(Table):
     """Moves of ours that threaten something, or standing threats, one an entry: shapes (M,).
 
     `before`, `after`: the boards before and after our move, theirs to reply. `actors`: our men that threaten.
@@ -64,12 +66,6 @@ class Threats:
     won: Values
     least: Values
 
-    def joined(self, others: Threats) -> Threats:
-        """These, then the others."""
-        boards = (stacked(self.before, others.before), stacked(self.after, others.after))
-        columns = zip(list(vars(self).values())[2:], list(vars(others).values())[2:], strict=True)
-        return Threats(*boards, *(np.concatenate(both) for both in columns))
-
 
 def outlasts(
     threats: Threats,
@@ -80,7 +76,7 @@ def outlasts(
     """Whether we come out ahead, by exchange, whatever they reply.
 
     After the reply we take one of the targets, or the man that replied; what they could then take of our
-    other pieces, and could not before, is counted off. A pawn of theirs that can queen next is a greater
+    other pieces, and could not before, is deducted. A pawn of theirs that can queen next is a greater
     threat. `cheap`: a man worth no more that they could take before anyway does not count against us.
     `alone`: where neither their king moves nor anyone comes to a target's help. `forcing`: where only
     captures and checks are tried. Shapes (M,).
@@ -96,20 +92,21 @@ def outlasts(
     able = np.where(lasts, after.them & ~np.where(alone, king, EMPTY), EMPTY)
     threatened = np.where(checked, targets | king, targets)
     helped = np.where(alone | forcing, EMPTY, threatened)
-    moves = _replies(after, actors, threatened, able, helped, forcing)
-    replies = _that_could_tell(after, moves, threats.least - won, np.flatnonzero(lasts & ~checked))
+    moves = _replies_to_consider(after, _Concerned(actors, threatened, able, helped), forcing)
+    replies = _legal_replies(after, moves, threats.least - won, np.flatnonzero(lasts & ~checked))
     entry, needed = replies.entry, replies.needed
     prey = np.where(_checks(replies), EMPTY, targets[entry] & replies.then.them)
-    best, which, back = _captures(replies, prey)
+    captures = _captures(replies, prey)
+    best, back = captures.best, captures.back
     counts = _count(before, actors, replies, back, cheap)
     fails = counts & (best < needed)
-    # The dearest questions last: what is at stake besides, and what taking the man that replied makes up for.
+    # The slowest questions last: what else is at stake, and what taking the man that replied makes up for.
     some = np.flatnonzero(fails)
     lasts[entry[some[~_may_be_taken(replies, some)]]] = False
     open_yet, by_back = counts & lasts[entry], (back >= needed) & ~replies.none
     on, on_back = np.flatnonzero(open_yet & ~fails & ~by_back), np.flatnonzero(open_yet & by_back)
     some = np.concatenate([on, on_back])
-    taken = np.concatenate([which[on], BIT[replies.square[on_back]]])
+    taken = np.concatenate([captures.prey[on], BIT[replies.square[on_back]]])
     stakes = _at_stake_since(before, replies, taken, actors, some)
     fails[on] = best[on] - stakes[: len(on)] < needed[on]
     back[on_back] -= stakes[len(on) :]
@@ -120,7 +117,20 @@ def outlasts(
 
 
 @dataclass(frozen=True)
-class _Replies:
+class _RepliesToConsider(Table):
+    """Replies of theirs, legal or not, one an entry: to which threat, from where, to where.
+
+    `saves`: whether a target moves.
+    """
+
+    entry: Rows
+    origin: Squares
+    square: Squares
+    saves: Flags
+
+
+@dataclass(frozen=True)
+class _Replies(Table):
     """Replies of theirs, and the boards after them: which entry, from where, to where.
 
     To stay where it is stands for no reply. `saves`: whether a target moves. `taken`: what is taken.
@@ -140,45 +150,54 @@ class _Replies:
         return self.origin == self.square
 
 
-def _that_could_tell(
-    after: Boards, moves: tuple[Rows, Squares, Squares, Flags], needed: Values, unforced: Rows
-) -> _Replies:
-    """The legal ones of these replies that leave us something to win yet, and none at all where unforced."""
-    entry, origin, square, saves = moves
-    taken = _taken(after, entry, origin, square)
-    some = np.flatnonzero(needed[entry] + taken > 0)
+def _legal_replies(after: Boards, moves: _RepliesToConsider, needed: Values, unforced: Rows) -> _Replies:
+    """The legal ones of these replies that still leave us something to win.
+
+    Where nothing forces them, also no reply at all.
+    """
+    taken = _taken(after, moves)
+    some = np.flatnonzero(needed[moves.entry] + taken > 0)
     king = square_of((after.kings & after.them)[unforced])
-    entry, origin, square = (
-        np.append(column[some], none) for column, none in ((entry, unforced), (origin, king), (square, king))
-    )
-    saves = np.append(saves[some], np.zeros(len(king), dtype=np.bool_))
-    taken = np.append(taken[some], np.zeros(len(king), dtype=np.int64))
-    then = gone(after.take(entry), origin, square)
-    legal = np.flatnonzero(_legal(then))
-    entry, origin, square = entry[legal], origin[legal], square[legal]
-    needed = needed[entry] + taken[legal]
-    return _Replies(entry, origin, square, saves[legal], taken[legal], needed, then.take(legal))
+    nothing = np.zeros(len(king), dtype=np.int64)
+    none = _RepliesToConsider(unforced, king, king, nothing.astype(np.bool_))
+    moves, taken = _RepliesToConsider.joined(moves.take(some), none), np.append(taken[some], nothing)
+    then = gone(after.take(moves.entry), moves.origin, moves.square)
+    needed = needed[moves.entry] + taken
+    replies = _Replies(moves.entry, moves.origin, moves.square, moves.saves, taken, needed, then)
+    return replies.only(_legal(then))
 
 
-def _captures(replies: _Replies, prey: Bitboards) -> tuple[Values, Bitboards, Values]:
-    """The most that we win by taking one of the prey, kings aside, and which; by taking back what took."""
+@dataclass(frozen=True)
+class _Captures(Table):
+    """What we can take after each reply: the most that we win by one of the prey, and which that is.
+
+    `back`: what we win by taking back the man that took something.
+    """
+
+    best: Values
+    prey: Bitboards
+    back: Values
+
+
+def _captures(replies: _Replies, prey: Bitboards) -> _Captures:
+    """What we win after each reply by taking one of the prey, kings left out, or by taking back."""
     then = replies.then
     entry, square = exploded(prey & ~then.kings)
     taking = np.flatnonzero(replies.taken)
     gain = capture_gain(
         then.take(np.concatenate([entry, taking])), np.concatenate([square, replies.square[taking]]), "us"
     )
-    best, back = np.zeros((2, len(prey)), dtype=np.int64)
-    np.maximum.at(best, entry, gain[: len(entry)] * 64 + square)
+    best = greatest(entry, gain[: len(entry)] * 64 + square, len(prey))
+    back = np.zeros(len(prey), dtype=np.int64)
     back[taking] = gain[len(entry) :]
-    return best >> 6, np.where(best >= 64, BIT[best & 63], EMPTY), back
+    return _Captures(best >> 6, np.where(best >= 64, BIT[best & 63], EMPTY), back)
 
 
 def _count(before: Boards, actors: Bitboards, replies: _Replies, back: Values, cheap: int) -> Flags:
     """Which replies change something.
 
-    What is cheap and could be taken before by someone else, or a trade that he begins, leaves the threat as
-    it was.
+    What is cheap and could already be taken by another man, or an even trade that they begin, leaves the
+    threat as it was.
     """
     entry, square, taken = replies.entry, replies.square, replies.taken
     counted = np.ones(len(entry), dtype=np.bool_)
@@ -190,7 +209,7 @@ def _count(before: Boards, actors: Bitboards, replies: _Replies, back: Values, c
 
 
 def _may_be_taken(replies: _Replies, some: Rows) -> Flags:
-    """Whether anyone of ours attacks the man that has replied."""
+    """Whether a man of ours attacks the man that has replied."""
     then = replies.then.take(some)
     return (attackers(then, replies.square[some]) & then.us) != EMPTY
 
@@ -210,7 +229,7 @@ def _legal(then: Boards) -> Flags:
 
 
 def _checks(replies: _Replies) -> Flags:
-    """Whether we are in check and it matters: it comes with a gain, or our king cannot step out of it."""
+    """Whether we are in check and it matters: the check wins something, or our king has nowhere to go."""
     then = replies.then
     king = square_of(then.kings & then.us)
     matters = (attackers(then, king) & then.them) != EMPTY
@@ -222,19 +241,19 @@ def _checks(replies: _Replies) -> Flags:
     return matters
 
 
-def _taken(boards: Boards, entry: Rows, origin: Squares, square: Squares) -> Values:
-    """What their move takes, a promotion as what it gains."""
-    taken = VALUES[boards.kind_at(square, entry)]
-    queens = (BIT[origin] & boards.pawns[entry] & RANKS[1]) != EMPTY
+def _taken(boards: Boards, moves: _RepliesToConsider) -> Values:
+    """What each move of theirs takes, and for a promotion what it gains."""
+    taken = VALUES[boards.kind_at(moves.square, moves.entry)]
+    queens = (BIT[moves.origin] & boards.pawns[moves.entry] & RANKS[1]) != EMPTY
     return taken + QUEENING * queens
 
 
 def _at_stake_since(
     before: Boards, replies: _Replies, targets: Bitboards, actors: Bitboards, some: Rows
 ) -> Values:
-    """What besides the actors comes to be at stake when our cheapest man takes a target after some replies.
+    """What, apart from the actors, is at stake once our cheapest man takes a target after some replies.
 
-    What was at stake before is counted off, unless it is our move, which could have saved it: 0 or more.
+    What was at stake before is deducted, unless it is our move, which could have saved it: 0 or more.
     """
     then, target, entry = replies.then.take(some), targets, replies.entry[some]
     takers = attackers(then, square_of(target) & 63) & then.us
@@ -248,7 +267,7 @@ def _at_stake_since(
         then, np.where(taker != EMPTY, square_of(taker), 0), np.where(taker != EMPTY, square_of(target), 0)
     )
     stakes = _at_stake(
-        stacked(before.take(rows), taken),
+        Boards.joined(before.take(rows), taken),
         np.concatenate([nobody, np.where(taker != EMPTY, target, EMPTY)]),
         np.concatenate([nobody, actors[entry]]),
     )
@@ -269,36 +288,45 @@ def _at_stake(boards: Boards, taker: Bitboards, actors: Bitboards) -> Values:
     kind = here.kind_at(square)
     offered = by & reach(kind, square, here.occupied, "us") & _worth_at_least(here, VALUES[kind])
     away = Binding.of(len(entry), idle=taker[entry] | offered)
-    result = np.zeros(len(boards), dtype=np.int64)
-    np.maximum.at(result, entry, capture_gain(here, square, "them", away))
-    return result
+    return greatest(entry, capture_gain(here, square, "them", away), len(boards))
 
 
 def _worth_at_least(boards: Boards, worth: Values) -> Bitboards:
-    """All the pieces worth this or more, kings aside."""
+    """All the pieces worth this or more, kings left out."""
     minor = np.where(worth <= VALUES[chess.KNIGHT], boards.knights | boards.bishops, EMPTY)
     return minor | np.where(worth <= VALUES[chess.ROOK], boards.rooks, EMPTY) | boards.queens
 
 
-def _replies(
-    after: Boards, actors: Bitboards, targets: Bitboards, able: Bitboards, helped: Bitboards, forcing: Flags
-) -> tuple[Rows, Squares, Squares, Flags]:
-    """Moves of the able men that could matter: entry, origin, square, and whether a target moves.
+@dataclass(frozen=True)
+class _Concerned(Table):
+    """The men concerned by a threat: who threatens whom, and who may move in reply.
 
-    Not all are legal. `helped`: the targets to whose help others may come. `forcing`: where the targets too
-    only take something or check.
+    `helped`: the targets to whose help others may come.
     """
+
+    actors: Bitboards
+    targets: Bitboards
+    able: Bitboards
+    helped: Bitboards
+
+
+def _replies_to_consider(after: Boards, concerned: _Concerned, forcing: Flags) -> _RepliesToConsider:
+    """Moves of the able men that could matter.
+
+    Not all are legal. `forcing`: where the targets too only take something or check.
+    """
+    targets, helped = concerned.targets, concerned.helped
     men = men_of(after, "them")
-    men = men.only((able[men.row] & BIT[men.square]) != EMPTY)
+    men = men.only((concerned.able[men.row] & BIT[men.square]) != EMPTY)
     here = after.take(men.row)
     pawns: Bitboards = men.attacks & here.us | pawn_steps(BIT[men.square], here, "them")
     goes: Bitboards = np.where(men.kind == chess.PAWN, pawns, men.attacks & ~here.them)
     threatened: Flags = (BIT[men.square] & targets[men.row]) != EMPTY
-    helpful = _seeing(after, helped | after.kings & after.us) | _between(actors, helped)
+    helpful = _seeing(after, helped | after.kings & after.us) | _between(concerned.actors, helped)
     free: Flags = threatened & ~forcing[men.row]
     wanted: Bitboards = np.where(free, ALL, here.us | helpful[men.kind, men.row])
     man, square = exploded(goes & wanted)
-    return men.row[man], men.square[man], square, threatened[man]
+    return _RepliesToConsider(men.row[man], men.square[man], square, threatened[man])
 
 
 def _seeing(boards: Boards, squares: Bitboards) -> Bitboards:
@@ -315,7 +343,7 @@ def _seeing(boards: Boards, squares: Bitboards) -> Bitboards:
     }
     result = np.zeros((7, len(boards)), dtype=np.uint64)
     for kind, seen in by_kind.items():
-        np.bitwise_or.at(result[kind], entry, seen)
+        result[kind] = united(entry, seen, len(boards))
     return result
 
 
@@ -323,6 +351,4 @@ def _between(actors: Bitboards, targets: Bitboards) -> Bitboards:
     """The squares between any of the actors and any of the targets."""
     entry, target = exploded(targets)
     which, actor = exploded(actors[entry])
-    result = np.zeros(len(targets), dtype=np.uint64)
-    np.bitwise_or.at(result, entry[which], between(actor, target[which]))
-    return result
+    return united(entry[which], between(actor, target[which]), len(targets))

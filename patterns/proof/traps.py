@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import chess
 import numpy as np
 
-from patterns.boards.attacks import Men, attackers, between, men_of, reach
+from patterns.boards.attacks import Men, attack_from, attackers, between, men_of, reach
 from patterns.boards.bitboards import (
     BIT,
     EMPTY,
@@ -26,21 +26,23 @@ from patterns.boards.bitboards import (
     rook_reach,
 )
 from patterns.boards.exchange import VALUES, can_win, capture_gain, exchange, is_safe
-from patterns.boards.moves import attack_from, cheapest, pawn_steps
-from patterns.boards.positions import Boards, stacked
+from patterns.boards.grouping import any_of
+from patterns.boards.moves import Moves, cheapest, pawn_steps
+from patterns.boards.positions import Boards
 from patterns.boards.pressure import men_of_rows
+from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
 
 LEAST = 2
-"""Who loses less than the exchange, in pawns, has got out: a pawn is a fair ransom."""
+"""What a trapped piece must cost them at least, in pawns: the exchange. At the price of a pawn it escapes."""
 
 
 @dataclass(frozen=True)
-class Traps:
-    """Ways in which a piece of theirs falls, one an entry, those of one piece together.
+class Traps(Table):
+    """Ways in which a piece of theirs falls, one an entry.
 
-    `row` and `piece`: where it stands. `by`: who attacks it, or will. `where`: to what square, empty if they
-    do already. `boards`: once they attack it.
+    `row` and `piece`: where it stands. `by`: our men that attack it, or the one that will. `where`: the
+    square from which it will, empty if they attack it already. `boards`: once it is attacked.
     """
 
     row: Rows
@@ -49,22 +51,12 @@ class Traps:
     where: Bitboards
     boards: Boards
 
-    def only(self, chosen: Rows) -> Traps:
-        """The chosen entries."""
-        return Traps(
-            self.row[chosen],
-            self.piece[chosen],
-            self.by[chosen],
-            self.where[chosen],
-            self.boards.take(chosen),
-        )
-
 
 def _cornered(view: View) -> Men:
     """Their unpinned pieces without a move to a square that we do not attack."""
     ours = view.our_pieces
     good = ~view.us & ~view.their_attacks
-    cornered = ours.only(np.flatnonzero((ours.attacks & good[ours.row]) == EMPTY))
+    cornered = ours.only((ours.attacks & good[ours.row]) == EMPTY)
     men = view.as_theirs(cornered)
     return men.only((view.their_pinned[men.row] & BIT[men.square]) == EMPTY)
 
@@ -76,9 +68,7 @@ def _loses_with_every_move(boards: Boards, squares: Squares) -> Flags:
     entry, square = exploded(goes)
     seen_by_them = reversed_sides(boards.take(entry))
     escapes = exchange(seen_by_them, squares[entry] ^ 56, square ^ 56, floor=-LEAST) > -LEAST
-    result = np.ones(len(squares), dtype=np.bool_)
-    result[entry[escapes]] = False
-    return result
+    return ~any_of(entry, escapes, len(squares))
 
 
 def _can_be_helped(boards: Boards, squares: Squares, attackers_at: Squares) -> Flags:
@@ -95,9 +85,7 @@ def _can_be_helped(boards: Boards, squares: Squares, attackers_at: Squares) -> F
     guarding = attack_from(men.kind, piece, boards.occupied[men.row] & ~BIT[men.square], "them")
     cheap = VALUES[boards.kind_at(attackers_at)] < VALUES[boards.kind_at(squares)]
     helping = between(attacker, piece) | np.where(cheap[men.row], EMPTY, guarding)
-    result = np.zeros(len(squares), dtype=np.bool_)
-    result[men.row[(goes & helping) != EMPTY]] = True
-    return result
+    return any_of(men.row, (goes & helping) != EMPTY, len(squares))
 
 
 def _lost(boards: Boards, squares: Squares) -> Rows:
@@ -112,13 +100,11 @@ def _lasts(boards: Boards, squares: Squares) -> Flags:
     entry, attacker = exploded(cheapest(boards, attackers(boards, squares) & boards.us))
     here = boards.take(entry)
     lasting = ~can_win(here, attacker, "them") & ~_can_be_helped(here, squares[entry], attacker)
-    result = np.zeros(len(squares), dtype=np.bool_)
-    result[entry[lasting]] = True
-    return result
+    return any_of(entry, lasting, len(squares))
 
 
 def _within_reach(view: View, men: Men) -> Flags:
-    """Whether some man of ours could come to attack each of these pieces, as yet attacked by nobody."""
+    """Whether some man of ours could come to attack each of these pieces, none of which we attack yet."""
     attacks, occupied = view.our_attacks_of, view.occupied[men.row]
     straight = attacks[chess.ROOK] | attacks[chess.QUEEN]
     diagonal = attacks[chess.BISHOP] | attacks[chess.QUEEN]
@@ -130,11 +116,11 @@ def _within_reach(view: View, men: Men) -> Flags:
     return (stops & ~occupied & ~view.their_pawn_attacks[men.row]) != EMPTY
 
 
-def _attacks_to_come(view: View, men: Men) -> tuple[Rows, Squares, Squares]:
-    """Quiet moves of ours that attack one of these pieces: which piece, from where, to where."""
+def _attacks_to_come(view: View, men: Men) -> Moves:
+    """Quiet moves of ours that attack one of these pieces; their `row` says which piece."""
     entry, ours = men_of_rows(view.our_men, men.row)
     unpinned = np.flatnonzero((view.our_pinned[ours.row] & BIT[ours.square]) == EMPTY)
-    entry, ours = entry[unpinned], ours.only(unpinned)
+    entry, ours = entry[unpinned], ours.take(unpinned)
     piece, free = men.square[entry], ~view.occupied[ours.row]
     step = pawn_steps(BIT[ours.square], view.boards.take(ours.row), "us")
     goes = np.where(ours.kind == chess.PAWN, step, ours.attacks & free) & ~view.their_pawn_attacks[ours.row]
@@ -142,14 +128,13 @@ def _attacks_to_come(view: View, men: Men) -> tuple[Rows, Squares, Squares]:
     attacking = attack_from(ours.kind, piece, view.occupied[ours.row] & ~BIT[ours.square], "us")
     new = (ours.attacks & BIT[piece]) == EMPTY
     man, square = exploded(np.where(new, goes & attacking, EMPTY))
-    return entry[man], ours.square[man], square
+    return Moves(entry[man], ours.square[man], square)
 
 
-def _safe_attacks(view: View, men: Men) -> tuple[Rows, Squares, Squares]:
-    """Those of the attacks to come that are safe: which piece, from where, to where."""
-    piece, origin, square = _attacks_to_come(view, men)
-    safe = np.flatnonzero(is_safe(view.boards.take(men.row[piece]), origin, square))
-    return piece[safe], origin[safe], square[safe]
+def _safe_attacks(view: View, men: Men) -> Moves:
+    """Those of the attacks to come that are safe."""
+    moves = _attacks_to_come(view, men)
+    return moves.only(is_safe(view.boards.take(men.row[moves.row]), moves.origin, moves.square))
 
 
 def closed_traps(view: View) -> Traps:
@@ -159,15 +144,13 @@ def closed_traps(view: View) -> Traps:
     is_attacked = (view.our_attacks[men.row] & BIT[men.square]) != EMPTY
     attacked, others = men.only(is_attacked), men.only(~is_attacked & view.boards.our_move[men.row])
     others = others.only(_within_reach(view, others))
-    which, origin, square = _safe_attacks(view, others)
-    others = others.only(which)
+    moves = _safe_attacks(view, others)
+    others = others.take(moves.row)
     boards = view.boards.take(attacked.row)
-    after = view.boards.take(others.row).moved(origin, square)
-    traps = Traps(
-        np.concatenate([attacked.row, others.row]),
-        np.concatenate([attacked.square, others.square]),
-        np.concatenate([attackers(boards, attacked.square) & boards.us, BIT[origin]]),
-        np.concatenate([np.zeros(len(boards), dtype=np.uint64), BIT[square]]),
-        stacked(boards, after),
+    by, nowhere = attackers(boards, attacked.square) & boards.us, np.zeros(len(boards), dtype=np.uint64)
+    after = view.boards.take(others.row).moved(moves.origin, moves.square)
+    traps = Traps.joined(
+        Traps(attacked.row, attacked.square, by, nowhere, boards),
+        Traps(others.row, others.square, BIT[moves.origin], BIT[moves.square], after),
     )
-    return traps.only(_lost(traps.boards, traps.piece))
+    return traps.take(_lost(traps.boards, traps.piece))

@@ -1,6 +1,6 @@
-"""Moves that several motifs hold to win material, put to the test together.
+"""Moves that win material according to several motifs, tested together.
 
-A test of a few costs nearly as much as one of many, so the motifs share one: see `patterns.proof.gains`.
+Testing a few costs nearly as much as testing many, so the motifs share one test: see `patterns.proof.gains`.
 """
 
 from __future__ import annotations
@@ -10,7 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from patterns.boards.exchange import VALUES
-from patterns.boards.positions import stacked
+from patterns.boards.grouping import grouped
+from patterns.boards.positions import Boards
 from patterns.boards.view import View
 from patterns.proof.gains import pays, threats
 from patterns.proof.guard_captures import GuardCaptures, winning_guard_captures
@@ -31,16 +32,15 @@ def proven_wins(view: View) -> Wins:
     A capture must win more than we could take without it, a trap the exchange at least.
     """
     guard_captures, traps = winning_guard_captures(view), closed_traps(view)
-    moves = guard_captures.row << 12 | guard_captures.taker << 6 | guard_captures.at
-    _, first, which = np.unique(moves, return_index=True, return_inverse=True)
-    captures = guard_captures.only(first)
+    moves = grouped(guard_captures.row, guard_captures.taker, guard_captures.at)
+    captures = guard_captures.take(moves.first)
     boards = view.boards.take(captures.row)
-    won, nothing = VALUES[boards.kind_at(captures.at)], np.zeros(len(traps.row), dtype=np.int64)
+    won, nothing = VALUES[boards.kind_at(captures.at)], np.zeros(len(traps), dtype=np.int64)
     stands = pays(
-        stacked(boards.moved(captures.taker, captures.at), traps.boards),
+        Boards.joined(boards.moved(captures.taker, captures.at), traps.boards),
         np.concatenate([won, nothing]),
         np.concatenate([np.zeros_like(won), nothing + LEAST]),
         np.concatenate([threats(boards) + 1, nothing + LEAST]),
     )
-    after_captures, attacked = np.split(stands, [len(first)])
-    return Wins(guard_captures.only(after_captures[which]), traps.only(np.flatnonzero(attacked)))
+    after_captures, attacked = np.split(stands, [len(captures)])
+    return Wins(guard_captures.only(after_captures[moves.group]), traps.only(attacked))

@@ -13,6 +13,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import count
 from pathlib import Path
 from typing import Literal, TextIO
 
@@ -78,27 +79,38 @@ def read_games(source: str | Path | TextIO, name: str | None = None) -> Iterator
     """Each game of a PGN file (path) or text stream, in order, readable or not.
 
     `name` stands for the source in messages. UTF-8 with or without a byte-order mark, and Latin-1, which the
-    PGN standard prescribes (section 4.1). GamesError if the source is not there, is too large, is not text,
-    or holds no game at all.
+    PGN standard prescribes (section 4.1). TypeError at once if the source is neither a path nor a text
+    stream; GamesError, once it is read, if it is not there, is too large, is not text, or holds no game at
+    all.
     """
     if isinstance(source, (str, Path)):
-        path = Path(source)
-        name = safe(path) if name is None else name
-        with _open(path, name) as stream:
-            yield from _read(stream, name)
-    else:
-        yield from _read(source, name or "the games")
+        return _read_file(Path(source), safe(source) if name is None else name)
+    if not isinstance(getattr(source, "readline", lambda limit: None)(0), str):
+        given = type(source).__name__
+        raise TypeError(f"games are read from a path or a stream open for reading text, not from {given}")
+    return _read(source, name or "the games")
+
+
+def _read_file(path: Path, name: str) -> Iterator[Game | Unreadable]:
+    with _open(path, name) as stream:
+        yield from _read(stream, name)
+
+
+def boards_of(game: Game) -> Iterator[chess.Board]:
+    """The position before each move of a game and the one after the last: len(game.moves) + 1 boards.
+
+    Each is a board of its own, with no moves on its stack: keep it, or push moves on it.
+    """
+    board = game.start.copy(stack=False)
+    yield board.copy(stack=False)
+    for move in game.moves:
+        board.push(move)
+        yield board.copy(stack=False)
 
 
 def positions(game: Game) -> Iterator[tuple[int, chess.Board, chess.Move]]:
-    """Each move of a game with its ply (from 0) and the board before it.
-
-    It is the same board every time, moving on: copy what is to be kept.
-    """
-    board = game.start.copy(stack=False)
-    for ply, move in enumerate(game.moves):
-        yield ply, board, move
-        board.push(move)
+    """Each move of a game with its ply (from 0) and the board before it, as `boards_of` gives it."""
+    return zip(count(), boards_of(game), game.moves, strict=False)
 
 
 def sides_of(game: Game, player: str) -> tuple[Literal["white", "black"], ...]:

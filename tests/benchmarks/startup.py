@@ -22,7 +22,7 @@ FIRST_BOARD_AT_MOST = 0.6
 FILES = sorted(b"a b c d e f g h".split())
 """The files below the board, from whichever side it is seen."""
 
-RONDEAU = [sys.executable, "-m", "decks.cli"]
+RONDEAU = [sys.executable, "-m", "decks.start"]
 
 
 def whole_run(command: list[str]) -> float:

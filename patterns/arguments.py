@@ -1,0 +1,80 @@
+"""What callers of the library pass in, checked: an error names what was given and what is wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+from reprlib import Repr
+
+import chess
+
+from patterns.catalogue import MOTIFS
+from patterns.motifs.findings import Motif
+from patterns.reading.fen import FenError, board_from_fen
+
+MotifsAsked = str | Motif | Iterable[str | Motif] | None
+"""Motifs by id or as they are, one or several; None asks for the whole catalogue."""
+
+_SHORT = Repr()
+_SHORT.maxstring = _SHORT.maxother = 90  # a FEN fits, a file does not
+
+
+def shown(thing: object) -> str:
+    """A thing as an error message shows it: its type, and the thing itself, shortened."""
+    return f"{type(thing).__name__} ({_SHORT.repr(thing)})"
+
+
+def motifs_of(asked: MotifsAsked) -> tuple[Motif, ...]:
+    """The motifs asked for, in the order asked for, each once.
+
+    ValueError if no motif has that id (it names the nearest ones) or none is asked for; TypeError for
+    anything but ids and motifs.
+
+    >>> [motif.title for motif in motifs_of("fork")]
+    ['Fork']
+    >>> motifs_of("outposts")
+    Traceback (most recent call last):
+    ValueError: no motif is called 'outposts': perhaps 'outpost'? (patterns.MOTIFS has all by id)
+    """
+    if asked is None:
+        return tuple(MOTIFS.values())
+    if isinstance(asked, (str, Motif)):
+        asked = (asked,)
+    if not isinstance(asked, Iterable):
+        raise TypeError(f"motifs are given as ids or patterns.Motif, not as {shown(asked)}")
+    chosen = tuple(dict.fromkeys(map(_motif, asked)))
+    if not chosen:
+        raise ValueError("no motif is asked for: name one, or give None for all of the catalogue")
+    return chosen
+
+
+def _motif(asked: object) -> Motif:
+    if isinstance(asked, Motif):
+        return asked
+    if not isinstance(asked, str):
+        raise TypeError(f"a motif is given as its id or as patterns.Motif, not as {shown(asked)}")
+    if asked not in MOTIFS:
+        near = " or ".join(map(repr, get_close_matches(asked, MOTIFS, 3)))
+        guess = f": perhaps {near}?" if near else ""
+        raise ValueError(f"no motif is called {_SHORT.repr(asked)}{guess} (patterns.MOTIFS has all by id)")
+    return MOTIFS[asked]
+
+
+def board_of(given: chess.Board | str) -> chess.Board:
+    """The position given, as a board of its own, without the moves that led to it.
+
+    A FEN is checked in full (FenError, a ValueError). Of a board only what everything else rests on: one
+    king a side (ValueError). TypeError for anything else.
+    """
+    if isinstance(given, str):
+        try:
+            return board_from_fen(given)
+        except FenError as error:
+            raise FenError(f"{_SHORT.repr(given)}: {error}") from error
+    if not isinstance(given, chess.Board):
+        raise TypeError(f"a position is given as a chess.Board or a FEN, not as {shown(given)}")
+    for colour, side in zip(chess.COLORS, ("White", "Black"), strict=True):
+        kings = len(given.pieces(chess.KING, colour))
+        if kings != 1:
+            raise ValueError(f"{given.fen()}: {side} has {kings or 'no'} king{'s' * (kings > 1)}, not one")
+    return given.copy(stack=False)

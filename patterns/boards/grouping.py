@@ -1,0 +1,118 @@
+"""Entries put together by row: what all the entries of a row, or of one key, come to.
+
+`rows` says of each entry which of `size` rows it belongs to, in any order unless stated. A row without an
+entry comes out empty, 0 or unset.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+from patterns.boards.bitboards import Bitboards, Flags, Rows
+
+Number = TypeVar("Number", bound=np.number[Any])
+
+
+def united(rows: Rows, boards: Bitboards, size: int) -> Bitboards:
+    """By row the squares on any of its boards."""
+    result = np.zeros(size, dtype=np.uint64)
+    np.bitwise_or.at(result, rows, boards)
+    return result
+
+
+def greatest(rows: Rows, values: npt.NDArray[Number], size: int, least: int = 0) -> npt.NDArray[Number]:
+    """By row the greatest of its values, or `least` where none is greater."""
+    result = np.full(size, least, dtype=values.dtype)
+    np.maximum.at(result, rows, values)
+    return result
+
+
+def summed(rows: Rows, values: npt.NDArray[Any], size: int) -> npt.NDArray[np.float64]:
+    """By row the sum of its values."""
+    # Of no rows at all numpy makes integers, whatever the weights.
+    return np.bincount(rows, weights=values, minlength=size).astype(np.float64)
+
+
+def any_of(rows: Rows, flags: Flags, size: int) -> Flags:
+    """By row whether any of its flags is set."""
+    return marked(rows[flags], size)
+
+
+def all_of(rows: Rows, flags: Flags, size: int) -> Flags:
+    """By row whether all of its flags are set; so where it has none."""
+    return ~marked(rows[~flags], size)
+
+
+def marked(rows: Rows, size: int) -> Flags:
+    """Flags, set for these rows."""
+    result = np.zeros(size, dtype=np.bool_)
+    result[rows] = True
+    return result
+
+
+def nth_of_row(rows: Rows) -> npt.NDArray[np.int64]:
+    """Which entry of its row each is, from 0; rows ascend."""
+    place = np.arange(len(rows))
+    starts = np.where(np.concatenate([[True], rows[1:] != rows[:-1]])[: len(rows)], place, 0)
+    return place - np.maximum.accumulate(starts)
+
+
+def once_and_twice(rows: Rows, boards: Bitboards, size: int) -> tuple[Bitboards, Bitboards]:
+    """By row the squares on any of its boards, and those on two or more; `rows` ascend."""
+    once, twice = np.zeros(size, dtype=np.uint64), np.zeros(size, dtype=np.uint64)
+    place = nth_of_row(rows)
+    for nth in range(int(place.max(initial=-1)) + 1):
+        these = (place == nth).nonzero()[0]
+        row, board = rows[these], boards[these]
+        twice[row] |= once[row] & board
+        once[row] |= board
+    return once, twice
+
+
+@dataclass(frozen=True)
+class Groups:
+    """Entries grouped by key, groups in ascending order of their keys.
+
+    `order`: the entries, those of one group side by side, each group in the entries' own order.
+    `starts`: where each group begins in `order`.
+    """
+
+    order: Rows
+    starts: Rows
+
+    def __len__(self) -> int:
+        return len(self.starts)
+
+    @property
+    def first(self) -> Rows:
+        """The first entry of each group."""
+        return self.order[self.starts]
+
+    @property
+    def group(self) -> Rows:
+        """Which group each entry belongs to."""
+        result = np.zeros(len(self.order), dtype=np.int64)
+        result[self.order[self.starts[1:]]] = 1
+        result[self.order] = np.cumsum(result[self.order])
+        return result
+
+    def united(self, boards: Bitboards) -> Bitboards:
+        """By group the squares on any of its boards."""
+        if not len(self):
+            return boards
+        return np.bitwise_or.reduceat(boards[self.order], self.starts)
+
+
+def grouped(*keys: npt.NDArray[Any]) -> Groups:
+    """The entries that agree in all the keys (one at least) as groups; the first key counts most in order."""
+    order = np.lexsort(keys[::-1])
+    changes = np.zeros(max(len(order) - 1, 0), dtype=np.bool_)
+    for key in keys:
+        ordered = key[order]
+        changes |= ordered[1:] != ordered[:-1]
+    begins = np.concatenate([np.ones(min(len(order), 1), dtype=np.bool_), changes])
+    return Groups(order, begins.nonzero()[0])

@@ -1,0 +1,67 @@
+"""Tables: dataclasses whose fields are columns of one length, an entry being one place in all of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Self, Union
+
+import numpy as np
+import numpy.typing as npt
+
+from patterns.boards.bitboards import Flags, Rows
+
+Column = Union[npt.NDArray[Any], "Table"]
+
+
+@dataclass(frozen=True)
+class Table:
+    """Base of the frozen dataclasses whose fields are columns: arrays, or tables in their turn.
+
+    An array of more than one dimension has its entries along the last one: shape (..., M) for M entries.
+    Columns of different lengths are a ValueError that names the column and both sizes.
+    """
+
+    def __post_init__(self) -> None:
+        size = None
+        for name, column in vars(self).items():
+            length = _length(column)
+            if size is None:
+                size = length
+            elif length != size:
+                table, first = type(self).__name__, next(iter(vars(self)))
+                raise ValueError(f"{table}.{name} has {length} entries, but {table}.{first} has {size}")
+
+    def __len__(self) -> int:
+        return _length(next(iter(vars(self).values())))
+
+    def take(self, rows: Rows) -> Self:
+        """The entries of these rows, in this order, repeats allowed."""
+        return type(self)(*(_taken(column, rows) for column in vars(self).values()))
+
+    def only(self, flags: Flags) -> Self:
+        """The entries whose flag is set; ValueError if there is not a flag for each entry."""
+        if len(flags) != len(self):
+            raise ValueError(
+                f"{type(self).__name__} has {len(self)} entries, but there are {len(flags)} flags"
+            )
+        return self.take(flags.nonzero()[0])
+
+    @classmethod
+    def joined(cls, *parts: Self) -> Self:
+        """The entries of all the parts, one part at least, in the order given."""
+        columns = zip(*(vars(part).values() for part in parts), strict=True)
+        return cls(*(_joined(of_parts) for of_parts in columns))
+
+
+def _length(column: Column) -> int:
+    return len(column) if isinstance(column, Table) else column.shape[-1]
+
+
+def _taken(column: Column, rows: Rows) -> Column:
+    return column.take(rows) if isinstance(column, Table) else column.take(rows, axis=-1)
+
+
+def _joined(parts: Sequence[Any]) -> Column:
+    first = parts[0]
+    return type(first).joined(*parts) if isinstance(first, Table) else np.concatenate(parts, axis=-1)

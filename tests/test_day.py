@@ -1,0 +1,169 @@
+"""The study day: which one an answer belongs to, and what is left of its minutes and first meetings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta, timezone
+from math import inf
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from made_answers import DAY, an_answer
+
+from decks.memory.day import DaySoFar, day_ahead, ended_clear, study_day
+from decks.memory.model import replay_log
+from decks.tasks.card import Grade
+
+TODAY = date(2031, 5, 5)
+EVENING = datetime(2031, 5, 5, 19, 0, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("began", "kept", "day"),
+    [
+        (datetime(2031, 5, 2, 0, 0), None, date(2031, 5, 2)),
+        (datetime(2031, 5, 2, 3, 59), None, date(2031, 5, 2)),  # no hour of the night is the evening before
+        (datetime(2031, 5, 2, 23, 59, 59), None, date(2031, 5, 2)),
+        (datetime(2031, 5, 2, 23, 0, tzinfo=timezone(timedelta(hours=-9))), None, date(2031, 5, 2)),
+        (datetime(2031, 5, 2, 1, 0), date(2031, 5, 1), date(2031, 5, 2)),
+        (datetime(2031, 5, 2, 1, 0), date(2031, 5, 2), date(2031, 5, 2)),
+        (datetime(2031, 5, 2, 1, 0), date(2031, 5, 3), date(2031, 5, 3)),  # never back
+    ],
+)
+def test_a_study_day_is_the_local_date_the_sitting_began_but_never_before_the_last(
+    began: datetime, kept: date | None, day: date
+) -> None:
+    assert study_day(began, kept) == day
+
+
+def ago(days: int, minutes: float = 10, due_minutes: float = 10, first_meetings: int = 0) -> DaySoFar:
+    """What the log holds of a day so long before today."""
+    return DaySoFar(TODAY - timedelta(days=days), 60 * minutes, 60 * due_minutes, first_meetings)
+
+
+@pytest.mark.parametrize(
+    ("days", "minutes", "left", "due_left", "first_meetings"),
+    [
+        ([], None, 15, 7.5, inf),  # the first day of all: nothing can be due
+        ([ago(0, 4, 0, 6)], None, 11, 7.5, inf),  # and the rest of that day
+        ([], 40, 40, 20, inf),
+        ([ago(1)], None, 15, 7.5, 3),
+        ([ago(1, 30, 30, 9)], None, 15, 7.5, 3),  # another day's minutes are another day's
+        ([ago(1), ago(0, 4, 3, 1)], None, 11, 4.5, 2),  # the day goes on
+        ([ago(1), ago(0, 9, 9, 0)], None, 6, -1.5, 3),
+        ([ago(1), ago(0, 16, 5, 3)], None, -1, 2.5, 0),
+        ([ago(1), ago(0, 40, 5, 8)], None, -25, 2.5, -5),
+        ([ago(1)], 40, 40, 20, 8),
+        ([ago(1)], 4.9, 4.9, 2.45, 0),
+        ([ago(1)], 5, 5, 2.5, 1),
+        ([ago(1), ago(0, 16, 12, 3)], 10, 10, 5, 2),  # minutes given are added to the day
+        ([ago(1), ago(-1, 4, 3, 1)], None, 11, 4.5, 2),  # the clock was set back: the last day goes on
+    ],
+)
+def test_what_is_left_of_a_day(
+    days: list[DaySoFar], minutes: float | None, left: float, due_left: float, first_meetings: float
+) -> None:
+    day = max([TODAY, *(each.day for each in days)])
+    ahead = day_ahead(days, EVENING, minutes)
+    assert (ahead.day, ahead.first_meetings) == (day, first_meetings)
+    assert [ahead.seconds, ahead.due_seconds] == pytest.approx([60 * left, 60 * due_left])
+
+
+@pytest.mark.parametrize(
+    ("days", "clear_one_of"),
+    [
+        ([], []),
+        ([ago(13)], []),
+        ([ago(14)], [1]),  # the day before counts: perhaps nothing had fallen due
+        ([ago(14), ago(0)], [1]),
+        ([ago(14), ago(0, first_meetings=1)], []),
+        ([ago(20), ago(3), ago(1)], [4, 3, 1]),
+        ([ago(20), ago(3), ago(1), ago(0)], [4, 3, 1]),
+        ([ago(20), ago(3), ago(1, first_meetings=2)], []),
+        ([ago(20, first_meetings=2), ago(3), ago(1)], [4, 3, 1]),
+        ([ago(60), ago(40), ago(38), ago(20), ago(3)], [4, 3]),  # the last absence
+        ([ago(60), ago(40, first_meetings=1), ago(38), ago(30)], [1]),
+    ],
+)
+def test_a_long_absence_asks_for_a_day_that_ends_clear_until_first_meetings_go_on(
+    days: list[DaySoFar], clear_one_of: list[int]
+) -> None:
+    assert day_ahead(days, EVENING).clear_one_of == tuple(
+        TODAY - timedelta(days=days_ago) for days_ago in clear_one_of
+    )
+
+
+def due_after(*answers: tuple[int, Grade]) -> int:
+    """How many days after DAY the item of these answers (days after DAY, grade) is due."""
+    memory = replay_log((grade, DAY + timedelta(days=day), 0.9) for day, grade in answers)
+    assert memory is not None
+    return (memory.due - DAY).days
+
+
+FOUND_DUE = due_after((0, "found"))
+MISSED_DUE = due_after((0, "missed"))
+AGAIN_DUE = due_after((0, "missed"), (20, "found"))
+
+
+@pytest.mark.parametrize(
+    ("log", "items", "days", "clear"),
+    [
+        ([], "ab", [3], True),
+        ([("a", 0, "found")], "ab", [0], True),
+        ([("a", 0, "found")], "ab", [FOUND_DUE - 1], True),
+        ([("a", 0, "found")], "ab", [FOUND_DUE], False),
+        ([("a", 0, "found")], "ab", [FOUND_DUE + 30], False),
+        ([("a", 0, "found")], "ab", [], False),
+        ([("a", 0, "found")], "ab", [FOUND_DUE, 0], True),  # one of the days is enough
+        ([("a", 0, "found"), ("b", 0, "missed")], "ab", [MISSED_DUE], False),
+        ([("a", 0, "found"), ("b", 0, "missed")], "a", [MISSED_DUE], True),  # no card of these decks
+        ([("b", 0, "missed"), ("b", 20, "found")], "b", [19], False),
+        ([("b", 0, "missed"), ("b", 20, "found")], "b", [20], True),
+        ([("b", 0, "missed"), ("b", 20, "found")], "b", [AGAIN_DUE], False),
+        ([("a", 0, "found"), ("b", 0, "missed"), ("b", 20, "found")], "ab", [20], False),
+    ],
+)
+def test_a_day_ended_clear_if_none_of_the_items_was_due_when_it_ended(
+    log: Sequence[tuple[str, int, Grade]], items: str, days: Sequence[int], clear: bool
+) -> None:
+    assert MISSED_DUE < FOUND_DUE < 20 < AGAIN_DUE
+    answers = [an_answer(number, grade, day, card=card) for number, (card, day, grade) in enumerate(log)]
+    names = {an_answer(0, card=card).item for card in items}
+    assert ended_clear(answers, names, [DAY + timedelta(days=day) for day in days]) == clear
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from("abc"),
+            st.integers(0, 40),
+            st.sampled_from(["missed", "partly", "found", "fluent"]),
+        ),
+        max_size=12,
+    ),
+    st.integers(0, 60),
+)
+def test_whether_a_day_ended_clear_is_what_the_log_up_to_that_day_leaves(
+    log: list[tuple[str, int, Grade]], day: int
+) -> None:
+    log.sort(key=lambda row: row[1])
+    answers = [an_answer(number, grade, when, card=card) for number, (card, when, grade) in enumerate(log)]
+    left = [
+        replay_log(
+            (grade, DAY + timedelta(days=when), 0.9)
+            for card, when, grade in log
+            if card == one and when <= day
+        )
+        for one in "abc"
+    ]
+    nothing_due = all(memory is None or memory.due > DAY + timedelta(days=day) for memory in left)
+    items = {an_answer(0, card=card).item for card in "abc"}
+    assert ended_clear(answers, items, [DAY + timedelta(days=day)]) == nothing_due
+
+
+def test_a_day_ended_clear_by_the_recall_that_each_answer_aimed_at() -> None:
+    answer, last_day = an_answer(0), DAY + timedelta(days=FOUND_DUE)
+    assert not ended_clear([answer], {answer.item}, [last_day])
+    assert ended_clear([replace(answer, target_recall=0.8)], {answer.item}, [last_day])
