@@ -212,7 +212,8 @@ class Scorebook:
         rows = self._rows(
             "SELECT study_day, sum(seconds) AS seconds, "
             "sum(CASE WHEN first_sight THEN 0.0 ELSE seconds END) AS due_seconds, "
-            "count(DISTINCT CASE WHEN first_sight THEN coalesce(deck, '') || '/' || card_id END) AS first_meetings "
+            "count(DISTINCT CASE WHEN first_sight THEN coalesce(deck, '') || '/' || card_id END) "
+            "AS first_meetings "
             "FROM reviews WHERE student = ? GROUP BY study_day ORDER BY study_day",
             student,
         )
