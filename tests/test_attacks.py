@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from real_positions import positions_in, wandered
 
 from patterns.boards import bitboards
-from patterns.boards.attacks import attackers
+from patterns.boards.attacks import Owner, attack_from, attackers, reach_of
 from patterns.boards.positions import Positions
 from patterns.boards.view import View, reversed_sides
 
@@ -127,3 +127,54 @@ def test_squares_and_shifts() -> None:
     assert bitboards.shifted(boards, bitboards.WEST).tolist()[:3] == [1 << 6, 0, 0]
     assert bitboards.mirror(boards).tolist()[:2] == [1 << 63, 1]
     assert bitboards.count(boards).tolist() == [1, 1, 0, 64]
+
+
+def crowded(seed: int) -> int:
+    """A board with about a quarter of its squares occupied."""
+    return int(np.bitwise_and.reduce(np.random.default_rng(seed).integers(0, 2**64, 2, dtype=np.uint64)))
+
+
+def attacks_of(kind: chess.PieceType, colour: chess.Color, square: chess.Square, occupied: int) -> int:
+    """What one man on a square attacks among men that stand on `occupied`, by python-chess."""
+    board = chess.Board(None)
+    for other in chess.scan_forward(occupied):
+        board.set_piece_at(other, chess.Piece(chess.PAWN, chess.WHITE))
+    board.set_piece_at(square, chess.Piece(kind, colour))
+    return board.attacks_mask(square)
+
+
+@pytest.mark.parametrize("kind", chess.PIECE_TYPES)
+@pytest.mark.parametrize(("owner", "colour"), [("us", chess.WHITE), ("them", chess.BLACK)])
+def test_men_of_one_kind_reach_what_they_attack_and_attack_from_where_they_reach(
+    kind: chess.PieceType, owner: Owner, colour: chess.Color
+) -> None:
+    squares = np.arange(64)
+    for seed in range(4):
+        board = crowded(seed)
+        occupied = np.full(64, board, dtype=np.uint64)
+        attacks = [attacks_of(kind, colour, square, board) for square in chess.SQUARES]
+        assert reach_of(kind, squares, occupied, owner).tolist() == attacks
+        from_where = [
+            sum(1 << origin for origin in chess.SQUARES if attacks[origin] >> square & 1)
+            for square in chess.SQUARES
+        ]
+        assert attack_from(np.full(64, kind), squares, occupied, owner).tolist() == from_where
+
+
+def test_pawns_step_once_and_from_their_first_rank_twice_over_free_squares() -> None:
+    ways = ((bitboards.pawn_steps_up, 1, 8), (bitboards.pawn_steps_down, 6, -8))
+    twice_in_all = 0
+    for seed in range(20):
+        pawns, free = crowded(seed) & ~chess.BB_BACKRANKS, ~crowded(seed + 100) & chess.BB_ALL
+        for steps, first_rank, step in ways:
+            one, two = steps(np.array([pawns], dtype=np.uint64), np.array([free], dtype=np.uint64))
+            once = {s + step for s in chess.scan_forward(pawns) if free >> (s + step) & 1}
+            twice = {
+                s + 2 * step
+                for s in chess.scan_forward(pawns)
+                if chess.square_rank(s) == first_rank and s + step in once and free >> (s + 2 * step) & 1
+            }
+            assert set(chess.scan_forward(int(one[0]))) == once
+            assert set(chess.scan_forward(int(two[0]))) == twice
+            twice_in_all += len(twice)
+    assert twice_in_all > 40

@@ -369,6 +369,7 @@ def test_new_deck_ids_differ() -> None:
         ("recall = 0.98", 'recall must be "light", "usual" or "firm"'),
         ("recall = nan", 'recall must be "light", "usual" or "firm"'),
         ("recall = true", 'recall must be "light", "usual" or "firm"'),
+        ("recall = 1", 'recall must be "light", "usual" or "firm"'),
         ('asks = "play"', "asks must be a list"),
         ('asks = ["play", "dance"]', "unknown ask 'dance'"),
         ("asks = []", "must name one ask or more"),

@@ -113,6 +113,12 @@ def test_an_unmet_ask_of_a_card_met_before_comes_with_that_card_and_is_no_first_
     assert not any(sitting.first_meeting for sitting in sittings)
 
 
+def test_what_was_broken_off_goes_on_after_what_is_due() -> None:
+    cards = in_deck(a_card("both", asks=("play", "assess")), a_card("due"))
+    memories = {item("both", "assess"): a_memory(5, 0, 5), item("due"): due_memory()}
+    assert todays_items(cards, memories, ALL_DAY) == [item("due"), item("both")]
+
+
 def test_a_card_met_by_an_ask_that_can_not_be_asked_now_is_no_first_meeting() -> None:
     cards, play = in_deck(a_card("both", asks=("assess", "play"))), item("both")
     assert todays_items(cards, {play: a_memory(5, 2, 3)}, ALL_DAY, unaskable={play}) == []

@@ -135,7 +135,7 @@ def _recall_step(value: object) -> RecallStep | None:
     if isinstance(value, str):
         return next((step for step in RECALL_STEPS if step == value), None)
     lowest, highest = _NUMBERS_READ_ON
-    if not isinstance(value, int | float) or isinstance(value, bool) or not lowest <= value <= highest:
+    if not isinstance(value, int | float) or not lowest <= value <= highest:
         return None
     apart = {step: round(abs(value - recall), 9) for step, recall in RECALL_STEPS.items()}
     return min(RECALL_STEPS, key=lambda step: (apart[step], step != "usual"))

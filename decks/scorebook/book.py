@@ -210,12 +210,14 @@ class Scorebook:
     def study_days(self, student: int) -> list[DaySoFar]:
         """What the log holds of every day on which a student answered, in order."""
         rows = self._rows(
-            "SELECT study_day, sum(seconds), sum(CASE WHEN first_sight THEN 0.0 ELSE seconds END), "
+            "SELECT study_day, sum(seconds) AS seconds, "
+            "sum(CASE WHEN first_sight THEN 0.0 ELSE seconds END) AS due_seconds, "
             "count(DISTINCT CASE WHEN first_sight THEN coalesce(deck, '') || '/' || card_id END) "
+            "AS first_meetings "
             "FROM reviews WHERE student = ? GROUP BY study_day ORDER BY study_day",
             student,
         )
-        return [DaySoFar(date.fromisoformat(day), *counts) for day, *counts in rows]
+        return [DaySoFar(date.fromisoformat(row.pop("study_day")), **row) for row in rows]
 
     def median_seconds(self, student: int, ask: str, parts: int | None = None) -> float | None:
         """A student's usual time for an ask: the median of the right answers, None before there are ten.

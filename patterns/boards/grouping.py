@@ -102,8 +102,6 @@ class Groups:
 
     def united(self, boards: Bitboards) -> Bitboards:
         """By group the squares on any of its boards."""
-        if not len(self):
-            return boards
         return np.bitwise_or.reduceat(boards[self.order], self.starts)
 
 

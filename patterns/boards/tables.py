@@ -37,7 +37,10 @@ class Table:
 
     def take(self, rows: Rows) -> Self:
         """The entries of these rows, in this order, repeats allowed."""
-        return type(self)(*(_taken(column, rows) for column in vars(self).values()))
+        # Columns that agreed agree still: what is taken need not be checked, in half the time.
+        taken = object.__new__(type(self))
+        vars(taken).update({name: _taken(column, rows) for name, column in vars(self).items()})
+        return taken
 
     def only(self, flags: Flags) -> Self:
         """The entries whose flag is set; ValueError if there is not a flag for each entry."""

@@ -124,8 +124,8 @@ class View:
     def as_theirs(self, ours: Men) -> Men:
         """Men of ours as the other side sees them."""
         split = int(np.searchsorted(ours.row, len(self) // 2))
-        men = ours.take(np.roll(np.arange(len(ours)), -split))
-        return Men(self.other(men.row), men.square ^ 56, men.kind, mirror(men.attacks))
+        row, square, kind, attacks = (np.roll(column, -split) for column in vars(ours).values())
+        return Men(self.other(row), square ^ 56, kind, mirror(attacks))
 
     @cached_property
     def our_sight_lines(self) -> SightLines:

@@ -20,6 +20,7 @@ from patterns.boards.bitboards import (
     LIGHT,
     LINE,
     RANKS,
+    RIM_FILES,
     SOUTH,
     Bitboards,
     bishop_reach,
@@ -34,7 +35,6 @@ from patterns.boards.view import View
 from patterns.factors.term import Pawns, Reason, Term, lead, masked, men_by_kind, other_side
 from patterns.words.wording import squares
 
-RIM = FILES[0] | FILES[7]
 MOBILITY = 0.16
 """Pawns; times the root of a piece's safe squares less that of the usual number: the first matter most."""
 USUAL = np.array([0.0, 0.0, 5.0, 4.0, 5.0, 8.0, 0.0])
@@ -142,7 +142,7 @@ def _held(view: View) -> Bitboards:
 
 def _outposts(view: View) -> Term:
     held = _held(view)
-    knights, bishops = view.our(chess.KNIGHT) & held & ~RIM, view.our(chess.BISHOP) & held
+    knights, bishops = view.our(chess.KNIGHT) & held & ~RIM_FILES, view.our(chess.BISHOP) & held
     return Term(
         "outpost",
         OUTPOST[chess.KNIGHT] * count(knights) + OUTPOST[chess.BISHOP] * count(bishops),
@@ -152,7 +152,7 @@ def _outposts(view: View) -> Term:
 
 
 def _near_outposts(view: View) -> Term:
-    posts = _held(view) & ~RIM & ~view.us & view.our_attacks_of[chess.KNIGHT]
+    posts = _held(view) & ~RIM_FILES & ~view.us & view.our_attacks_of[chess.KNIGHT]
     row, square = exploded(posts)
     comers = united(row, KNIGHT_STEPS[square], len(view)) & view.our(chess.KNIGHT) & ~_held(view)
     return Term(
@@ -234,7 +234,7 @@ def _overloaded(view: View, pieces: Men) -> Term:
 
 def _sidelined(view: View, pieces: Men, safe: Bitboards) -> Term:
     at = BIT[pieces.square]
-    aside = (pieces.kind == chess.KNIGHT) & ((at & (RIM | RANKS[0])) != EMPTY) & (count(safe) <= 3)
+    aside = (pieces.kind == chess.KNIGHT) & ((at & (RIM_FILES | RANKS[0])) != EMPTY) & (count(safe) <= 3)
     return Term(
         "sidelined",
         -summed(pieces.row, SIDELINED * aside, len(view)),

@@ -34,7 +34,7 @@ or all pawns of the group. Squares: the squares in front of them (of doubled paw
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import chess
@@ -181,14 +181,21 @@ def backward_pawn(view: View) -> Findings:
 def doubled_pawns(view: View) -> Findings:
     """Doubled pawns of theirs, one finding a file, of which one can be attacked."""
     weak = view.once(_structure).doubled
-    return Findings.joined(*(_each_group(view, view.their_pawns & file, weak & file) for file in FILES))
+    groups = [(view.their_pawns & file, weak & file) for file in FILES]
+    return _of_groups(view, groups)
 
 
 def hanging_pawns(view: View) -> Findings:
     """Hanging pawns of theirs of which one can be attacked."""
     left = view.once(_structure).hanging
     pairs = [(left & file) | shifted(left & file, EAST) for file in FILES]
-    return Findings.joined(*(_each_group(view, pair, pair) for pair in pairs))
+    return _of_groups(view, [(pair, pair) for pair in pairs])
+
+
+def _of_groups(view: View, groups: Sequence[tuple[Bitboards, Bitboards]]) -> Findings:
+    """The findings of several groups, each as its members and the weak ones of them."""
+    found = [_each_group(view, members, weak) for members, weak in groups if weak.any()]
+    return Findings.joined(findings(np.zeros(0, dtype=np.int64)), *found)
 
 
 _SUBJECTS = {
