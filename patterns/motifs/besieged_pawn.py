@@ -73,8 +73,7 @@ def _stuck(view: View, rows: Rows, squares: Squares) -> Flags:
     for line, pinner in zip(view.their_pins.pinned, view.their_pins.pinner, strict=True):
         here = (line[rows] & pawn) != EMPTY
         pinned_across |= here & ((pinner[rows] & FILES[squares & 7]) == EMPTY)
-    stuck = pinned_across | (one == EMPTY)
-    asked = np.flatnonzero(~stuck)
+    asked = np.flatnonzero(~pinned_across)
     goes = np.zeros(len(rows), dtype=np.bool_)
     entry, square = exploded((one | two)[asked])
     entry = asked[entry]
@@ -88,7 +87,7 @@ def _bound_elsewhere(view: View, rows: Rows, besiegers: Bitboards, guards: Bitbo
     """Of each row's guards, those that alone keep a piece from falling to men that are no besiegers."""
     result = np.zeros(len(rows), dtype=np.uint64)
     # A guard that lets another pawn go for this one has lost nothing by it.
-    pieces = view.them & ~view.their_pawns & ~view.boards.kings
+    pieces = view.them & ~view.their_pawns
     prey: Bitboards = pieces[rows] & view.our_attacks[rows]
     entry, square = exploded(prey)
     boards = view.boards.take(rows[entry])
@@ -108,7 +107,7 @@ def besieged_pawn(view: View) -> Findings:
     row, square = exploded(_candidates(view))
     boards = view.boards.take(row)
     men = bearing(boards, square)
-    ours = men & boards.us & ~boards.pawns & ~boards.kings & ~held(view.our_pins, row, square)
+    ours = men & boards.us & ~boards.kings & ~held(view.our_pins, row, square)
     guards = men & boards.them & ~held(view.their_pins, row, square)
     attackers, short = count(ours), count(guards) - count(ours)
     # A guard with another duty takes one from the count, so up to two too many may still be too few.
@@ -119,7 +118,7 @@ def besieged_pawn(view: View) -> Findings:
     over = np.flatnonzero(short > 0)
     idle[over] = _bound_elsewhere(view, row[over], ours[over], guards[over])
     guards &= ~idle
-    enough = np.flatnonzero((count(guards) <= count(ours)) & ((guards & view.their_pawns[row]) == EMPTY))
+    enough = np.flatnonzero(count(guards) <= count(ours))
     here = view.boards.take(row[enough])
     through_ours = here.occupied & ~ours[enough]
     clear = rook_reach(square[enough], through_ours) | bishop_reach(square[enough], through_ours)

@@ -43,7 +43,6 @@ from patterns.boards.bitboards import (
     BIT,
     CENTRE,
     EMPTY,
-    FILES,
     KINGSIDE,
     QUEENSIDE,
     RANKS,
@@ -96,7 +95,7 @@ def open_king(view: View) -> Findings:
     candidate &= (count(bare & _FIRST_RANK) >= 2) & (empty != EMPTY)
     zone = np.where(candidate, view.their_king_zone & bare, EMPTY)
     attackers = _attackers_of(view, zone)
-    rows = np.flatnonzero(candidate & (count(attackers) >= 2) & ((attackers & ~view.our_pawns) != EMPTY))
+    rows = np.flatnonzero((count(attackers) >= 2) & ((attackers & ~view.our_pawns) != EMPTY))
     squares = (zone & ~view.occupied)[rows]
     return findings(rows, attackers[rows], king[rows], squares)
 
@@ -136,7 +135,7 @@ def _hits_up_a_file(view: View, files: Bitboards, ring: Bitboards) -> Flags:
     heavy = view.boards.straight_sliders & view.us & files
     result = np.zeros(len(view), dtype=np.bool_)
     row, square = exploded(np.where(ring != EMPTY, heavy, EMPTY))
-    hit = rook_reach(square, view.occupied[row]) & ring[row] & FILES[square & 7]
+    hit = rook_reach(square, view.occupied[row]) & ring[row]
     result[row[hit != EMPTY]] = True
     return result
 
@@ -144,8 +143,7 @@ def _hits_up_a_file(view: View, files: Bitboards, ring: Bitboards) -> Flags:
 def _tell_open(instance: Instance) -> str:
     board = instance.board
     king = wording.men(board, instance.targets)
-    bear = "bears" if len(instance.actors) == 1 else "bear"
-    text = f"{king} has lost its cover; {wording.men(board, instance.actors)} {bear} on it"
+    text = f"{king} has lost its cover; {wording.men(board, instance.actors)} bear on it"
     if instance.squares:
         text += f", with {wording.squares(instance.squares)} open"
     return wording.sentence(text)
