@@ -4,8 +4,8 @@ The rule. A pawn of theirs cannot leave: what stands before it blocks it, or eve
 or it is pinned across its file; and it attacks no man of ours. At least two pieces of ours (no king, no
 pawns) bear on it with no man of theirs in between, and our men that bear on it are at least as many as its
 effective guards; x-rays and batteries count on both sides. A man pinned to its king off the line does not
-count, nor does a guard that alone keeps a piece of theirs from falling to men of ours that take no part
-in the siege. No pawn guards it effectively. And the count says something: the pawn falls by exchange, or it
+count, nor, where the guards would be too many, does one that alone keeps a piece of theirs from falling to men
+of ours that take no part in the siege. No pawn guards it effectively. And the count says something: the pawn falls by exchange, or it
 would if one of the guards were gone.
 
 A hit: bishop and knight attack the pawn on d4, two knights guard it, the pawn on d5 blocks it.
@@ -110,8 +110,7 @@ def besieged_pawn(view: View) -> Findings:
     ours = men & boards.us & ~boards.kings & ~held(view.our_pins, row, square)
     guards = men & boards.them & ~held(view.their_pins, row, square)
     attackers, short = count(ours), count(guards) - count(ours)
-    # A guard with another duty takes one from the count, so up to two too many may still be too few.
-    near = np.flatnonzero((attackers >= 2) & (short <= 2))
+    near = np.flatnonzero(attackers >= 2)
     near = near[_stuck(view, row[near], square[near])]
     row, square, ours, guards, short = row[near], square[near], ours[near], guards[near], short[near]
     idle = np.zeros(len(row), dtype=np.uint64)
