@@ -1,8 +1,8 @@
-"""All that a motif tells of a position: every finding with its squares and its words, in both sides' names.
+"""All that a motif tells of a position: every finding of either side, with its squares and its words.
 
-`gold_evidence.csv`, judged by hand like the files in `gold/`, has the columns `motif`, `side`, `fen`, `actors`,
-`targets`, `squares` (all of them, a1 first), `note`, and `reason`: the clause that the row needs. The rows of one
-motif with the same position are everything that is found there.
+`gold_evidence.csv`, judged by hand like the files in `gold/`, has the columns `motif`, `side`, `fen`,
+`actors`, `targets`, `squares` (all of them, a1 first), `note`, and `reason`, which tells what the row is
+about. The rows of one motif with the same position are everything that is found there.
 """
 
 from __future__ import annotations

@@ -102,8 +102,8 @@ def _tell(instance: Instance) -> str:
     if instance.squares:
         aims.append(wording.squares(instance.squares))
     if instance.detail == AT_KING and king is not None:
-        name = wording.named(board, king)
-        return wording.sentence(f"{text} and bear on " + (f"{wording.listed(aims)} by {name}" if aims else name))
+        near = f"{wording.listed(aims)} by " if aims else ""
+        return wording.sentence(f"{text} and bear on {near}{wording.named(board, king)}")
     return wording.sentence(f"{text} and bear on {wording.listed(aims)}")
 
 

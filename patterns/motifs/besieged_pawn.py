@@ -4,9 +4,9 @@ The rule. A pawn of theirs cannot leave: what stands before it blocks it, or eve
 or it is pinned across its file; and it attacks no man of ours. At least two pieces of ours (no king, no
 pawns) bear on it with no man of theirs in between, and our men that bear on it are at least as many as its
 effective guards; x-rays and batteries count on both sides. A man pinned to its king off the line does not
-count, nor, where the guards would be too many, does one that alone keeps a piece of theirs from falling to men
-of ours that take no part in the siege. No pawn guards it effectively. And the count says something: the pawn falls by exchange, or it
-would if one of the guards were gone.
+count, nor, where the guards would be too many, does a guard that alone keeps a piece of theirs from falling
+to men of ours that take no part in the siege. No pawn guards it effectively. And the count says something:
+the pawn falls by exchange, or it would if one of the guards were gone.
 
 A hit: bishop and knight attack the pawn on d4, two knights guard it, the pawn on d5 blocks it.
 

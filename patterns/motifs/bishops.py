@@ -120,7 +120,7 @@ def fianchetto(view: View) -> Findings:
         row, ray = ours.row[entry], RAYS[direction][home]
         ahead = view.our_pawns[row] & FILES[home & 7]
         near = first_on_ray(view.boards.pawns[row] & ray, direction)
-        # Squares of an upward ray ascend: those below the first pawn (all, if there is none) are free of pawns.
+        # Squares of an upward ray ascend: those below the first pawn, or all, are free of pawns.
         free = count(ray & (near - np.uint64(1))) >= _FREE_SQUARES
         seen = ours.attacks[entry] & ray
         targets[entry], squares[entry] = seen & view.them[row], seen & _CENTRE & ~view.occupied[row]

@@ -150,8 +150,7 @@ def cover_pawns(board: chess.Board, side: chess.Color, colour: int) -> chess.Squ
     return chess.SquareSet(
         pawn
         for pawn in board.pieces(chess.PAWN, not side)
-        if chess.square_distance(pawn, king) <= 2
-        and board.attacks_mask(pawn) & colour & int(ZONE_2[king])
+        if chess.square_distance(pawn, king) <= 2 and board.attacks_mask(pawn) & colour & int(ZONE_2[king])
     )
 
 

@@ -1,12 +1,15 @@
 """What share of small faults in the rules the tests notice: mutants, drawn by seed, against the tests.
 
-Run by hand: `pip install -e '.[test,mutants]'`, then `python tests/benchmarks/mutants.py --count 400 --seed 7`;
-module paths narrow it down. A mutant is one module with one small fault: another operator, constant, bound
-or truth value (the operators of the `cosmic-ray` library), or one clause left out: an operand of `&`, `|`,
-`and`, `or`, or a whole `x &= ...` (ours). Each runs, in a copy of the tree, the tests that concern its module,
-up to the first failure; findings recorded over the corpus are left out, since they notice everything and judge
-nothing. Survivors are printed as diffs. Those that `equal_mutants.csv` lists, each with the reason why it is
-no fault, are not counted.
+Run by hand: `pip install -e '.[test,mutants]'`, then from the checkout
+
+    PYTHONPATH=.:tests python tests/benchmarks/mutants.py --count 400 --seed 7
+
+with paths of modules, if only some are meant. A mutant is one module with one small fault: another operator,
+constant, bound or truth value (the operators of the `cosmic-ray` library), or one clause left out: an operand
+of `&`, `|`, `and`, `or`, or a whole `x &= ...` (ours). Each runs, in a copy of the tree, the tests that
+concern its module, up to the first failure. The findings recorded over the corpus are left out, since they
+notice everything and judge nothing. Survivors are printed as diffs. Those that `equal_mutants.csv` lists,
+each with the reason why it is no fault, are not counted.
 """
 
 from __future__ import annotations
@@ -18,6 +21,7 @@ import difflib
 import os
 import shutil
 import signal
+import site
 import subprocess
 import sys
 import tempfile
@@ -28,9 +32,11 @@ from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from itertools import islice
+from multiprocessing import get_context
 from pathlib import Path
 from random import Random
 
+import pytest
 from conftest import CACHE, ROOT
 from cosmic_ray.ast import ast_nodes, get_ast
 from cosmic_ray.mutating import mutate_code
@@ -71,8 +77,8 @@ _OTHER_TESTS = {
     "decks/memory/queue.py": ("test_queue",),
     "decks/review/grading.py": ("test_grading",),
 }
-"""The tests that concern a module, the quickest first. Its doctests come of themselves, and of a module of motifs
-their judged rows."""
+"""The tests that concern a module, the quickest first. Its doctests come of themselves, and so do the judged
+rows of motifs."""
 _POSITIONAL = (
     "battery", "besieged_pawn", "bishops", "kings", "knights", "minority_attack", "more_space", "open_file",
     "passed_pawn", "pawn_storm", "pawn_weaknesses", "unopposed_bishop", "weak_square",
@@ -122,8 +128,7 @@ def recipes(module: str) -> list[Recipe]:
 
 
 def made(recipes: Iterable[Recipe]) -> Iterator[Mutant]:
-    """The mutants of these recipes, no two alike; those that are no Python or change annotations only are not
-    made."""
+    """The mutants of these recipes, no two alike and all of them Python that means something else."""
     seen = set[tuple[str, str]]()
     for module, make in recipes:
         source, mutated = (ROOT / module).read_text(encoding="utf-8"), make()
@@ -131,7 +136,7 @@ def made(recipes: Iterable[Recipe]) -> Iterator[Mutant]:
             continue
         seen.add((module, mutated))
         with suppress(SyntaxError):  # the library takes the * of keyword-only parameters for a product
-            if _without_annotations(mutated) != _without_annotations(source):
+            if _meaning(mutated) != _meaning(source):
                 yield Mutant(module, source, mutated)
 
 
@@ -166,7 +171,8 @@ def _with_a_clause_left_out(source: str) -> Iterator[str]:
             yield replaced(node, b"pass")
 
 
-def _without_annotations(source: str) -> str:
+def _meaning(source: str) -> str:
+    """The source as a tree, without annotations and without what guards only against misuse."""
     tree = ast.parse(source)
     for node in ast.walk(tree):
         if isinstance(node, ast.FunctionDef):
@@ -175,6 +181,8 @@ def _without_annotations(source: str) -> str:
             node.annotation = None
         elif isinstance(node, ast.AnnAssign):
             node.annotation = ast.Constant(None)
+        elif isinstance(node, ast.Call):
+            node.keywords = [word for word in node.keywords if word.arg not in ("strict", "frozen")]
     return ast.dump(tree)
 
 
@@ -204,23 +212,37 @@ def copied(folder: Path) -> Path:
 
 def passes(tree: Path, module: str, source: str, limit: float) -> bool:
     """Whether the tests of a module pass in `tree` with this source in its place; too slow is a failure."""
-    path = tree / module
+    path, asked = tree / module, tests_of(module)
     original = path.read_text(encoding="utf-8")
     path.write_text(source, encoding="utf-8")
-    command = [sys.executable, "-m", "pytest", "-qx", "--no-header", "--tb=no", "-p", "no:cacheprovider"]
-    running = subprocess.Popen(
-        [*command, *tests_of(module)],
-        cwd=tree, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True,
-        env={**os.environ, "PYTHONDONTWRITEBYTECODE": "1"},
-    )  # fmt: skip
-    try:
-        return running.wait(timeout=limit) == 0
-    except subprocess.TimeoutExpired:
+    # A fork has the libraries loaded already: that is most of the time of a small test.
+    running = get_context("fork").Process(target=_run_tests, args=(tree, asked))
+    running.start()
+    running.join(limit)
+    if running.exitcode is None and running.pid is not None:
         os.killpg(running.pid, signal.SIGKILL)
-        running.wait()
-        return False
-    finally:
-        path.write_text(original, encoding="utf-8")
+        running.join()
+    path.write_text(original, encoding="utf-8")
+    return running.exitcode == 0
+
+
+def _run_tests(tree: Path, asked: list[str]) -> None:
+    """In a process of its own, with the project's modules forgotten, so that those of `tree` are loaded."""
+    os.setsid()
+    os.chdir(tree)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 1)
+    os.dup2(nowhere, 2)
+    sys.dont_write_bytecode = True
+    sys.path[:] = [str(tree), *(path for path in sys.path if ROOT not in (Path(path), *Path(path).parents))]
+    sys.path += [path for path in site.getsitepackages() if path not in sys.path]
+    for name, loaded in list(sys.modules.items()):
+        file = getattr(loaded, "__file__", None)
+        if file and ROOT in Path(file).parents and "site-packages" not in file and name != "__main__":
+            del sys.modules[name]
+    loaded_already = "ignore::pytest.PytestAssertRewriteWarning"
+    options = ["-qx", "--no-header", "--tb=no", "-p", "no:cacheprovider", "-W", loaded_already]
+    sys.exit(pytest.main([*options, *asked]))
 
 
 def known_equal() -> dict[tuple[str, str, str], str]:
@@ -232,8 +254,7 @@ def known_equal() -> dict[tuple[str, str, str], str]:
 
 def run(mutants: Iterable[Mutant], limit: float) -> None:
     """Test the mutants one after the other and print what came of them."""
-    caught, survivors, start = Counter[str](), list[Mutant](), time.monotonic()
-    drawn = list(mutants)
+    caught, drawn = Counter[str](), list(mutants)
     with tempfile.TemporaryDirectory() as folder:
         tree = copied(Path(folder))
         for module in sorted({mutant.module for mutant in drawn}):
@@ -242,14 +263,16 @@ def run(mutants: Iterable[Mutant], limit: float) -> None:
                 sys.exit(f"the tests of {module} fail before anything is changed")
             if passes(tree, module, "raise RuntimeError\n", limit):
                 sys.exit(f"the tests of {module} do not import it")
+        start = time.monotonic()
         for number, mutant in enumerate(drawn, 1):
             if passes(tree, mutant.module, mutant.mutated, limit):
-                survivors.append(mutant)
                 print(f"\n{mutant.diff()}")
             else:
                 caught[mutant.module] += 1
             seconds = time.monotonic() - start
-            print(f"{number} of {len(drawn)}: {caught.total()} caught, {seconds / number:.1f} s each", end="\r")
+            print(
+                f"{number} of {len(drawn)}, {caught.total()} caught, {seconds / number:.1f} s each", end="\r"
+            )
     print("\n")
     for module, count in sorted(Counter(mutant.module for mutant in drawn).items()):
         print(f"{module:44}{caught[module]:4} of {count:4}")
