@@ -94,6 +94,20 @@ def test_minutes_cap_the_queue_by_usual_seconds_but_never_to_nothing() -> None:
     assert todays_items([], {}, TODAY, minutes=5) == []
 
 
+@pytest.mark.parametrize(("ask", "seconds"), [("assess", 90), ("spot", 40), ("play", 60), ("root", 60)])
+def test_the_usual_time_of_an_ask(ask: Ask, seconds: int) -> None:
+    cards = in_deck(*(a_card(f"c{number}", asks=(ask,)) for number in range(4)))
+    assert len(todays_items(cards, {}, TODAY, minutes=2 * seconds / 60)) == 2
+    assert len(todays_items(cards, {}, TODAY, minutes=(2 * seconds - 1) / 60)) == 1
+
+
+def test_what_is_due_already_takes_no_place_of_a_new_one() -> None:
+    cards = in_deck(a_card("due"), a_card("new"), a_card("newer"))
+    memories = {item("due"): a_memory(3, 5, -2)}
+    assert todays_items(cards, memories, TODAY, new_limit=1) == [item("due"), item("new")]
+    assert todays_items(cards, memories, TODAY, new_limit=0) == [item("due")]
+
+
 def test_cards_of_the_same_name_in_two_decks_are_two_items() -> None:
     other = DECK.replace("1", "2")
     assert len(set(todays_items([(DECK, a_card("a")), (other, a_card("a"))], {}, TODAY))) == 2
