@@ -30,9 +30,16 @@ def judged() -> dict[str, dict[str, list[Finding]]]:
         assert table.fieldnames == COLUMNS
         for row in table:
             assert row["reason"], f"{FILE.name}:{table.line_num}: no reason"
-            side = "white" if row["side"] == "white" else "black"
-            roles = (tuple(row[role].split()) for role in ("actors", "targets", "squares"))
-            found[row["motif"]][row["fen"]].append(Finding(row["motif"], side, *roles, row["note"]))
+            found[row["motif"]][row["fen"]].append(
+                Finding(
+                    row["motif"],
+                    "white" if row["side"] == "white" else "black",
+                    actors=tuple(row["actors"].split()),
+                    targets=tuple(row["targets"].split()),
+                    squares=tuple(row["squares"].split()),
+                    note=row["note"],
+                )
+            )
     return found
 
 

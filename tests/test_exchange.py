@@ -18,56 +18,6 @@ from patterns.boards.exchange import Binding, can_win, capture_gain, exchange, i
 from patterns.boards.positions import Positions
 
 
-def check_every_move(boards: list[chess.Board]) -> int:
-    """Every legal move and every attacked man of the side to move, seen from that side."""
-    seen = [slow.seen_by_us(board, board.turn) for board in boards]
-    batch = Positions.from_boards(seen).side_view(chess.WHITE)
-    moves = [
-        (row, move)
-        for row, board in enumerate(seen)
-        for move in board.legal_moves
-        if not board.is_castling(move)
-    ]
-    moves = [(row, move) for row, move in moves if move.promotion in (None, chess.QUEEN)]
-    rows = np.array([row for row, _ in moves])
-    origins = np.array([move.from_square for _, move in moves])
-    destinations = np.array([move.to_square for _, move in moves])
-    found = exchange(batch.take(rows), origins, destinations)
-    safe = is_safe(batch.take(rows), origins, destinations)
-    assert (loses_nothing(batch.take(rows), origins, destinations) == (found >= 0)).all()
-    for (row, move), value, flag in zip(moves, found, safe, strict=True):
-        expected = slow.exchange(seen[row], move.from_square, move.to_square)
-        assert value == expected, (seen[row].fen(), move)
-        after = seen[row].copy()
-        after.push(move)
-        pawns = after.attackers_mask(chess.BLACK, move.to_square) & after.pawns
-        assert flag == (not pawns and expected >= 0), (seen[row].fen(), move)
-    for side, colour in (("us", chess.WHITE), ("them", chess.BLACK)):
-        men = [(row, s) for row, b in enumerate(seen) for s in chess.scan_forward(b.occupied_co[not colour])]
-        rows, squares = np.array([m[0] for m in men]), np.array([m[1] for m in men])
-        gains = capture_gain(batch.take(rows), squares, side)  # type: ignore[arg-type]
-        up_to_three = capture_gain(batch.take(rows), squares, side, enough=3)  # type: ignore[arg-type]
-        assert (up_to_three == np.minimum(gains, 3)).all()
-        assert (can_win(batch.take(rows), squares, side) == (gains > 0)).all()  # type: ignore[arg-type]
-        for (row, square), gain in zip(men, gains, strict=True):
-            kind = seen[row].piece_type_at(square)
-            assert kind is not None
-            assert gain == slow.settle(seen[row], square, slow.WORTH[kind], colour), (seen[row].fen(), square)
-    return len(moves)
-
-
-def test_every_move_of_real_games(chess_archive: Path) -> None:
-    """Real games of the python-chess source archive (data/pgn)."""
-    boards = positions_in(chess_archive / "data" / "pgn")[::2]
-    assert check_every_move(boards) > 5_000
-
-
-@settings(max_examples=20)
-@given(st.integers(0, 10_000))
-def test_every_move_of_random_walks(seed: int) -> None:
-    assert check_every_move(list(wandered(seed, games=1))[::5]) > 100
-
-
 @pytest.mark.parametrize(
     ("fen", "move", "value", "why"),
     [
@@ -154,3 +104,53 @@ def test_four_against_four_falls_when_a_defender_is_pinned() -> None:
     unpinned = pinned.replace("1B2p3/8", "4p3/7B")
     batch = Positions.from_fens([pinned, unpinned]).side_view(chess.WHITE)
     assert capture_gain(batch, np.array([chess.E5, chess.E5]), "us").tolist() == [1, 0]
+
+
+def check_every_move(boards: list[chess.Board]) -> int:
+    """Every legal move and every attacked man of the side to move, seen from that side."""
+    seen = [slow.seen_by_us(board, board.turn) for board in boards]
+    batch = Positions.from_boards(seen).side_view(chess.WHITE)
+    moves = [
+        (row, move)
+        for row, board in enumerate(seen)
+        for move in board.legal_moves
+        if not board.is_castling(move)
+    ]
+    moves = [(row, move) for row, move in moves if move.promotion in (None, chess.QUEEN)]
+    rows = np.array([row for row, _ in moves])
+    origins = np.array([move.from_square for _, move in moves])
+    destinations = np.array([move.to_square for _, move in moves])
+    found = exchange(batch.take(rows), origins, destinations)
+    safe = is_safe(batch.take(rows), origins, destinations)
+    assert (loses_nothing(batch.take(rows), origins, destinations) == (found >= 0)).all()
+    for (row, move), value, flag in zip(moves, found, safe, strict=True):
+        expected = slow.exchange(seen[row], move.from_square, move.to_square)
+        assert value == expected, (seen[row].fen(), move)
+        after = seen[row].copy()
+        after.push(move)
+        pawns = after.attackers_mask(chess.BLACK, move.to_square) & after.pawns
+        assert flag == (not pawns and expected >= 0), (seen[row].fen(), move)
+    for side, colour in (("us", chess.WHITE), ("them", chess.BLACK)):
+        men = [(row, s) for row, b in enumerate(seen) for s in chess.scan_forward(b.occupied_co[not colour])]
+        rows, squares = np.array([m[0] for m in men]), np.array([m[1] for m in men])
+        gains = capture_gain(batch.take(rows), squares, side)  # type: ignore[arg-type]
+        up_to_three = capture_gain(batch.take(rows), squares, side, enough=3)  # type: ignore[arg-type]
+        assert (up_to_three == np.minimum(gains, 3)).all()
+        assert (can_win(batch.take(rows), squares, side) == (gains > 0)).all()  # type: ignore[arg-type]
+        for (row, square), gain in zip(men, gains, strict=True):
+            kind = seen[row].piece_type_at(square)
+            assert kind is not None
+            assert gain == slow.settle(seen[row], square, slow.WORTH[kind], colour), (seen[row].fen(), square)
+    return len(moves)
+
+
+def test_every_move_of_real_games(chess_archive: Path) -> None:
+    """Real games of the python-chess source archive (data/pgn)."""
+    boards = positions_in(chess_archive / "data" / "pgn")[::2]
+    assert check_every_move(boards) > 5_000
+
+
+@settings(max_examples=20)
+@given(st.integers(0, 10_000))
+def test_every_move_of_random_walks(seed: int) -> None:
+    assert check_every_move(list(wandered(seed, games=1))[::5]) > 100
