@@ -9,13 +9,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from decks.asks.assess import score_assess
+from decks.asks.assess import cell_credit, score_assess
 from decks.asks.play import ends_play, grade_play, judge_move
 from decks.asks.root import score_root
 from decks.asks.spot import score_spot
 from decks.review.grading import grade_of
-from decks.tasks.ballot import BALLOT_ROWS, cells_of, fold
+from decks.tasks.ballot import BALLOT_ROWS, cells_of, fold, short_rows
 from decks.tasks.card import GRADES
+from decks.tasks.scoring import above_chance
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 from patterns.words.verdicts import Verdict
 
@@ -59,6 +60,77 @@ def random_ballot(source: random.Random) -> dict[str, int]:
 )
 def test_grade_of_a_score(score: float, hints: int, seconds: float, usual: float | None, grade: str) -> None:
     assert grade_of(score, hints, seconds, usual) == grade
+
+
+def test_where_chance_earns_everything_nothing_is_earned() -> None:
+    assert above_chance(1.0, 1.0) == 0
+    assert above_chance(0.75, 0.5) == 0.5
+    assert above_chance(0.25, 0.5) == 0
+
+
+@pytest.mark.parametrize(
+    ("key", "answer", "accepted", "credit"),
+    [
+        (0, 0, (), 1.0),
+        (0, 1, (), 0.5),
+        (0, -1, (), 0.5),
+        (0, 2, (), 0.0),
+        (0, 1, (0, 1), 1.0),
+        (0, 2, (0, 1), 0.0),
+        (2, 1, (), 0.5),
+        (2, 3, (), 0.5),
+        (1, -1, (), 0.0),
+    ],
+)
+def test_credit_of_a_cell(key: int, answer: int, accepted: tuple[int, ...], credit: float) -> None:
+    assert cell_credit(key, answer, accepted) == credit
+
+
+@pytest.mark.parametrize(
+    ("deciding", "coach", "rows"),
+    [
+        (("space", "material", "centre", "initiative"), [], ("material", "space", "centre")),
+        (("space", "material", "centre", "initiative"), ["initiative", "verdict"],
+         ("material", "space", "initiative")),
+        (("space", "material"), [], ("material", "space")),
+        ((), ["verdict"], ()),
+    ],
+)  # fmt: skip
+def test_a_short_ballot_asks_for_three_factors_and_the_verdict(
+    deciding: tuple[str, ...], coach: list[str], rows: tuple[str, ...]
+) -> None:
+    found = short_rows(deciding, coach)
+    assert sorted(found) == sorted([*rows, "verdict"])
+    assert list(found) == [row for row in BALLOT_ROWS if row in found]
+
+
+@pytest.mark.parametrize(
+    ("key", "answer", "raw"),
+    [
+        ({"space": 0, "verdict": 0}, {"space": 0, "verdict": 0}, 1.0),
+        ({"space": 0, "verdict": 0}, {"space": 0, "verdict": 3}, 1 / 3),  # weights 1 and 2
+        ({"space": 2, "verdict": 0}, {"space": 2, "verdict": 3}, 7 / 9),  # weights 7 and 2
+        ({"space": 2, "verdict": 0}, {"space": 1, "verdict": 3}, 3.5 / 9),
+        ({"space": -1, "verdict": -3}, {"space": -1}, 4 / 24),  # weights 4 and 20
+        ({"space": -1, "verdict": -3}, {"verdict": -2}, 10 / 24),
+    ],
+)
+def test_rows_weigh_by_their_keys(key: dict[str, int], answer: dict[str, int], raw: float) -> None:
+    asked = ("space", "verdict")
+    mark = score_assess(verdicts_of(key), answer | {"centre": 1}, asked=asked)
+    assert mark.raw == pytest.approx(raw)
+    assert [row.row for row in mark.rows] == list(asked)
+    assert [row.computed for row in mark.rows] == [key[row] for row in asked]
+    blank = score_assess({}, {}, asked=("space",))
+    assert (blank.rows[0].key, blank.rows[0].answer, blank.raw, blank.score) == (0, None, 0, 0)
+    assert blank.chance == pytest.approx((1 + 0.5 + 0.5) / 5)
+
+
+def test_a_coachs_key_stands_beside_what_is_computed() -> None:
+    mark = score_assess(
+        verdicts_of({"material": 3}), {"material": 2}, verdicts_of({"material": -3}), asked=("material",)
+    )
+    assert [(row.key, row.computed, row.key_by, row.credit) for row in mark.rows] == [(-2, 2, "coach", 0)]
 
 
 @given(
@@ -215,6 +287,28 @@ def test_naming_one_motif_blindly_averages_nothing_before_the_floor() -> None:
     ]
     assert scores[1:] == [0] * 8
     assert scores[0] == pytest.approx((raw_hit - 0.5 / 30) / (1 - 0.5 / 30))
+
+
+def test_what_is_right_wrong_left_out_and_there_besides() -> None:
+    key = {"pin-on-file": frozenset({"e1", "e5"}), "fork": frozenset({"c6"})}
+    mark = score_spot(
+        key, frozenset({"pin-on-file", "battery", "skewer"}), frozenset({"e1", "e2", "h8"}), ALSO, 30
+    )
+    assert (mark.right, mark.wrong) == (frozenset({"pin-on-file"}), frozenset({"skewer"}))
+    assert (mark.left_out, mark.also) == (frozenset({"fork"}), frozenset({"battery"}))
+    assert mark.squares_hit == frozenset({"e1"})
+    assert mark.squares_wrong == frozenset({"h8"})
+    assert mark.squares_left_out == frozenset({"e5", "c6"})
+    naming, pointing = 2 / (2 + 1 + 1), 2 / (2 + 1 + 2)
+    chance = 0.5 * 2 / 30 * 2 / 3
+    expected = (naming * (0.5 + 0.5 * pointing) - chance) / (1 - chance)
+    assert mark.score == pytest.approx(expected)
+
+
+def test_where_nothing_is_to_be_pointed_at_or_chosen_the_names_are_the_score() -> None:
+    assert score_spot({"fork": frozenset()}, frozenset({"fork"}), frozenset(), {}, 30).score == 1
+    assert score_spot({"fork": frozenset({"c6"})}, frozenset({"fork"}), frozenset(), {}, 0).score == 0.5
+    assert score_spot({}, frozenset(), frozenset(), {}, 30).score == 0
 
 
 @pytest.mark.parametrize(

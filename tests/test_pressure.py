@@ -4,16 +4,106 @@ from __future__ import annotations
 
 import chess
 import numpy as np
+import pytest
 import slow
 from real_positions import wandered
 
 from patterns.boards.bitboards import BIT
 from patterns.boards.positions import Positions
-from patterns.boards.pressure import bearing, can_go, held, joiners
+from patterns.boards.pressure import bearing, can_go, held, joiners, lined_up
 from patterns.boards.view import View
 from patterns.catalogue import MOTIFS
 from patterns.detect import find_in
 from patterns.square_count import count_square
+
+
+def bitboard(names: str) -> int:
+    return sum(1 << chess.parse_square(name) for name in names.split())
+
+
+@pytest.mark.parametrize(
+    ("fen", "square", "expected", "why"),
+    [
+        ("4k3/8/8/3p4/8/8/3R4/3RK3 w - - 0 1", "d5", "d1 d2", "rook behind rook"),
+        ("4k3/8/8/3p4/8/8/3N4/3RK3 w - - 0 1", "d5", "", "a knight opens no line"),
+        ("4k3/8/8/3p4/4P3/8/6B1/4K2B w - - 0 1", "d5", "e4 g2 h1", "bishops behind pawn and bishop"),
+        ("4k3/8/8/3p4/3P4/8/8/3RK3 w - - 0 1", "d5", "", "a pawn straight ahead attacks nothing"),
+        ("4k3/1q6/2b5/3p4/4R3/8/8/4K3 w - - 0 1", "d5", "b7 c6", "queen behind bishop, of theirs"),
+        ("3rk3/3q4/8/3p4/8/3Q4/3R4/3RK3 w - - 0 1", "d5", "d1 d2 d3 d7 d8", "three deep, and both sides"),
+        ("4k3/8/8/3p4/2K5/1Q6/8/4R3 w - - 0 1", "d5", "c4", "nobody looks through a king"),
+        ("4k3/8/8/3p4/8/1B6/Q7/4K3 w - - 0 1", "d5", "a2 b3", "queen behind bishop on a diagonal"),
+        ("4k3/8/8/R1Qp4/8/8/8/4K3 w - - 0 1", "d5", "a5 c5", "rook behind queen on a rank"),
+        ("4k3/3p4/8/3p4/8/8/8/3RK3 w - - 0 1", "d7", "e8", "what stands between shuts the file"),
+    ],
+)  # fmt: skip
+def test_who_bears_on_a_square(fen: str, square: str, expected: str, why: str) -> None:
+    boards = Positions.from_fens([fen]).side_view(chess.WHITE)
+    found = bearing(boards, np.array([chess.parse_square(square)]))
+    assert int(found[0]) == bitboard(expected), why
+
+
+@pytest.mark.parametrize(
+    ("fen", "square", "expected", "why"),
+    [
+        ("7k/8/8/8/1b6/2N5/8/4K3 w - - 0 1", "d5", "c3", "pinned on the diagonal, d5 lies off it"),
+        ("7k/8/8/8/1b6/2N5/8/4K3 w - - 0 1", "b4", "", "the pinner itself may be taken"),
+        ("4r2k/8/8/8/4R3/8/8/4K3 w - - 0 1", "e6", "", "along the pin it may go"),
+        ("4r2k/8/8/8/4R3/8/8/4K3 w - - 0 1", "b4", "e4", "off the pin it may not"),
+        ("4r2k/8/8/8/1b2R3/2N5/8/4K3 w - - 0 1", "d5", "c3 e4", "two pins"),
+        ("7k/8/8/8/8/2N5/8/4K3 w - - 0 1", "d5", "", "no pin"),
+    ],
+)
+def test_who_is_held(fen: str, square: str, expected: str, why: str) -> None:
+    view = View(Positions.from_fens([fen]))
+    found = held(view.our_pins, np.array([0]), np.array([chess.parse_square(square)]))
+    assert int(found[0]) == bitboard(expected), why
+
+
+@pytest.mark.parametrize(
+    ("fen", "square", "expected", "why"),
+    [
+        ("4k3/8/8/3p4/8/8/3N4/3RK3 w - - 0 1", "d5", "d1", "the rook behind the knight"),
+        ("4k3/8/8/3p4/8/8/3P4/3RK3 w - - 0 1", "d5", "", "a pawn does not step aside"),
+        ("4k3/8/8/3p4/8/8/3K4/3R4 w - - 0 1", "d5", "", "a king does not either"),
+        ("4k3/8/8/3p4/8/8/3n4/3RK3 w - - 0 1", "d5", "", "nor a man of theirs"),
+        ("4k3/8/8/3p4/8/8/3R4/3RK3 w - - 0 1", "d5", "", "a battery bears on it already"),
+        ("4k3/8/8/3p4/8/8/3B4/3QK3 w - - 0 1", "d5", "d1", "a bishop steps aside for a queen on the file"),
+        (
+            "4k3/8/8/3p4/8/5R2/6B1/4K2B w - - 0 1",
+            "d5",
+            "g2",
+            "a rook steps aside on the diagonal, and h1 still stands behind",
+        ),
+        ("4k3/8/8/3p4/8/5N2/6R1/4K2Q w - - 0 1", "d5", "h1", "two step aside"),
+    ],
+)
+def test_who_is_lined_up_behind_pieces(fen: str, square: str, expected: str, why: str) -> None:
+    boards = Positions.from_fens([fen]).side_view(chess.WHITE)
+    found = lined_up(boards, np.array([chess.parse_square(square)]))
+    assert int(found[0]) == bitboard(expected), why
+
+
+@pytest.mark.parametrize(
+    ("fen", "square", "join", "go", "why"),
+    [
+        ("4k3/8/8/3p4/8/8/8/R3K3 w - - 0 1", "d5", "a1", "", "by a5 or d1, both safe"),
+        ("4k3/8/8/3p4/8/8/8/3RK3 w - - 0 1", "d5", "", "d1", "it attacks d5 already, and can go before it"),
+        ("4k3/8/8/2pp4/8/8/8/3RK3 w - - 0 1", "d5", "", "", "on d4 the c-pawn takes it"),
+        ("3rk3/8/8/3p4/8/2N5/8/4K3 w - - 0 1", "d5", "", "", "the knight attacks it already"),
+        ("4k3/8/8/3p4/1b6/8/3N4/4K3 w - - 0 1", "d5", "", "", "the knight is pinned"),
+        ("4k3/8/8/3p4/8/8/3N4/4K3 w - - 0 1", "d5", "", "", "from d2 it needs two moves"),
+        ("4k3/8/8/3p4/8/3N4/8/4K3 w - - 0 1", "d5", "d3", "", "by b4 and f4"),
+        ("4k3/8/3b4/3p4/8/3N4/8/4K3 w - - 0 1", "d5", "", "", "the bishop takes it on b4 or f4"),
+        ("4k3/8/8/3p4/8/5N2/8/4K3 w - - 0 1", "d5", "", "f3", "it goes to d4; none of its moves attacks d5"),
+        ("4k3/8/8/3p4/3P4/5N2/8/4K3 w - - 0 1", "d5", "", "", "d4 is taken"),
+    ],
+)  # fmt: skip
+def test_who_can_join_or_go_in_front(fen: str, square: str, join: str, go: str, why: str) -> None:
+    view = View(Positions.from_fens([fen]))
+    rows, target = np.array([0]), np.array([chess.parse_square(square)])
+    already = bearing(view.boards.take(rows), target)
+    assert int(joiners(view, rows, target, already)[0]) == bitboard(join), why
+    assert int(can_go(view, rows, target - 8)[0]) == bitboard(go), why
 
 
 def test_who_bears_on_a_square_and_who_is_held_agrees_with_the_count_in_words() -> None:

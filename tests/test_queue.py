@@ -216,6 +216,13 @@ def test_unmet_are_the_cards_without_an_answer_that_can_be_asked(
     assert "".join(card_ids(sittings)) == unmet
 
 
+@pytest.mark.parametrize(("ask", "seconds"), [("assess", 90), ("spot", 40), ("play", 60), ("root", 60)])
+def test_the_usual_time_of_an_ask(ask: str, seconds: int) -> None:
+    cards = in_deck(*(a_card(f"c{number}", asks=(ask,)) for number in range(4)))
+    assert len(todays_items(cards, {}, an_ahead(2 * seconds / 60))) == 2
+    assert len(todays_items(cards, {}, an_ahead((2 * seconds - 1) / 60))) == 1
+
+
 def test_cards_of_the_same_name_in_two_decks_are_two_items() -> None:
     other = DECK.replace("1", "2")
     assert len(set(todays_items([(DECK, a_card("a")), (other, a_card("a"))], {}, ALL_DAY))) == 2

@@ -127,7 +127,8 @@ def test_the_developers_page_gives_a_reason_for_every_dependency() -> None:
     import tomllib
 
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    wanted = [*project["dependencies"], *project["optional-dependencies"]["test"]]
+    extras = project["optional-dependencies"]
+    wanted = [*project["dependencies"], *extras["mutants"], *extras["test"]]
     names = {re.split("[<>=]", requirement)[0] for requirement in wanted}
     listed = re.findall(r"^\| `([\w-]+)` \| [^|]+ \| [^|]+ \|$", DEVELOPERS, re.MULTILINE)
     assert names <= set(listed)

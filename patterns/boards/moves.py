@@ -64,6 +64,7 @@ def stands_firm(boards: Boards, squares: Squares) -> Flags:
     by = attackers(boards, squares) & boards.them
     pins = absolute_pins(boards, "them")
     off = (LINE[square_of(pins.pinner) & 63, squares] & pins.pinned) == EMPTY
+    off &= pins.pinner != BIT[squares]
     by &= ~np.bitwise_or.reduce(np.where(off, pins.pinned, EMPTY), axis=0)
     worth = VALUES[boards.kind_at(square_of(cheapest(boards, by)) & 63)]
     firm[some] = (by == EMPTY) | (worth > VALUES[boards.kind_at(squares)])

@@ -57,8 +57,7 @@ _IS_DIAGONAL = np.isin(np.arange(8), DIAGONAL)
 def _entry_squares(view: View, rows: Rows, front: Squares, beyond: Bitboards, upwards: Flags) -> Bitboards:
     """The entry squares on the line, where it is a file and the front man goes up it."""
     upwards = upwards & ((BIT[front] & ENTRY_RANKS) == EMPTY)
-    free = ~(view.occupied | view.their_pawn_attacks)[rows]
-    wanted = np.where(upwards, beyond & ENTRY_RANKS & free, EMPTY)
+    wanted = np.where(upwards, beyond & ENTRY_RANKS & ~view.occupied[rows], EMPTY)
     entry, square = exploded(wanted)
     safe = is_safe(view.boards.take(rows[entry]), front[entry], square)
     return united(entry[safe], BIT[square[safe]], len(rows))
@@ -68,11 +67,10 @@ def battery(view: View) -> Findings:
     """Batteries with a target, one instance a pair and direction."""
     lines, boards = view.our_sight_lines, view.boards
     ours_diagonal, ours_straight = boards.diagonal_sliders & view.us, boards.straight_sliders & view.us
-    lines = lines.only((lines.front & (ours_diagonal | ours_straight)[lines.row]) != EMPTY)
     alike = np.where(_IS_DIAGONAL[lines.direction], ours_diagonal[lines.row], ours_straight[lines.row])
     lines = lines.only((lines.front & alike) != EMPTY)
     row, front = lines.row, square_of(lines.front)
-    behind = np.where(lines.rear == EMPTY, EMPTY, RAYS[lines.direction, square_of(lines.rear) & 63])
+    behind = RAYS[lines.direction, square_of(lines.rear)]
     beyond = RAYS[lines.direction, front] & ~behind & ~view.us[row]
     met = lines.rear & view.them[row]
     zone = beyond & view.their_king_zone[row]
@@ -101,10 +99,10 @@ def _tell(instance: Instance) -> str:
     aims = [wording.men(board, met)] if met else []
     if instance.squares:
         aims.append(wording.squares(instance.squares))
-    text = f"{text} and bear on {wording.listed(aims) or 'the king'}"
     if instance.detail == AT_KING and king is not None:
-        text += f" by {wording.named(board, king)}"
-    return wording.sentence(text)
+        near = f"{wording.listed(aims)} by " if aims else ""
+        return wording.sentence(f"{text} and bear on {near}{wording.named(board, king)}")
+    return wording.sentence(f"{text} and bear on {wording.listed(aims)}")
 
 
 MOTIFS = (

@@ -4,9 +4,9 @@ The rule. A pawn of theirs cannot leave: what stands before it blocks it, or eve
 or it is pinned across its file; and it attacks no man of ours. At least two pieces of ours (no king, no
 pawns) bear on it with no man of theirs in between, and our men that bear on it are at least as many as its
 effective guards; x-rays and batteries count on both sides. A man pinned to its king off the line does not
-count, nor does a guard that alone keeps a piece of theirs from falling to men of ours that take no part
-in the siege. No pawn guards it effectively. And the count says something: the pawn falls by exchange, or it
-would if one of the guards were gone.
+count, nor, where the guards would be too many, does a guard that alone keeps a piece of theirs from falling
+to men of ours that take no part in the siege. No pawn guards it effectively. And the count says something:
+the pawn falls by exchange, or it would if one of the guards were gone.
 
 A hit: bishop and knight attack the pawn on d4, two knights guard it, the pawn on d5 blocks it.
 
@@ -73,8 +73,7 @@ def _stuck(view: View, rows: Rows, squares: Squares) -> Flags:
     for line, pinner in zip(view.their_pins.pinned, view.their_pins.pinner, strict=True):
         here = (line[rows] & pawn) != EMPTY
         pinned_across |= here & ((pinner[rows] & FILES[squares & 7]) == EMPTY)
-    stuck = pinned_across | (one == EMPTY)
-    asked = np.flatnonzero(~stuck)
+    asked = np.flatnonzero(~pinned_across)
     entry, square = exploded((one | two)[asked])
     entry = asked[entry]
     theirs = view.boards.take(view.other(rows[entry]))
@@ -85,7 +84,7 @@ def _stuck(view: View, rows: Rows, squares: Squares) -> Flags:
 def _bound_elsewhere(view: View, rows: Rows, besiegers: Bitboards, guards: Bitboards) -> Bitboards:
     """Of each row's guards, those that alone keep a piece from falling to men that are no besiegers."""
     # A guard that lets another pawn go for this one has lost nothing by it.
-    pieces = view.them & ~view.their_pawns & ~view.boards.kings
+    pieces = view.them & ~view.their_pawns
     prey: Bitboards = pieces[rows] & view.our_attacks[rows]
     entry, square = exploded(prey)
     boards = view.boards.take(rows[entry])
@@ -104,18 +103,17 @@ def besieged_pawn(view: View) -> Findings:
     row, square = exploded(_candidates(view))
     boards = view.boards.take(row)
     men = bearing(boards, square)
-    ours = men & boards.us & ~boards.pawns & ~boards.kings & ~held(view.our_pins, row, square)
+    ours = men & boards.us & ~boards.kings & ~held(view.our_pins, row, square)
     guards = men & boards.them & ~held(view.their_pins, row, square)
     attackers, short = count(ours), count(guards) - count(ours)
-    # A guard with another duty takes one from the count, so up to two too many may still be too few.
-    near = np.flatnonzero((attackers >= 2) & (short <= 2))
+    near = np.flatnonzero(attackers >= 2)
     near = near[_stuck(view, row[near], square[near])]
     row, square, ours, guards, short = row[near], square[near], ours[near], guards[near], short[near]
     idle = np.zeros(len(row), dtype=np.uint64)
     over = np.flatnonzero(short > 0)
     idle[over] = _bound_elsewhere(view, row[over], ours[over], guards[over])
     guards &= ~idle
-    enough = np.flatnonzero((count(guards) <= count(ours)) & ((guards & view.their_pawns[row]) == EMPTY))
+    enough = np.flatnonzero(count(guards) <= count(ours))
     here = view.boards.take(row[enough])
     through_ours = here.occupied & ~ours[enough]
     clear = rook_reach(square[enough], through_ours) | bishop_reach(square[enough], through_ours)

@@ -68,7 +68,6 @@ from patterns.boards.bitboards import (
     MIDDLE_FILES,
     NORTH_EAST,
     NORTH_WEST,
-    OUR_HOME,
     RANKS,
     RAYS,
     Bitboards,
@@ -97,10 +96,7 @@ _FIXED_AHEAD = 2
 
 def _falls(view: View, rows: Rows, squares: Squares) -> Flags:
     """Whether they can take our man on each square with profit (whoever is to move)."""
-    falls = (view.their_attacks[rows] & BIT[squares]) != EMPTY
-    some = np.flatnonzero(falls)
-    falls[some] = can_win(view.boards.take(rows[some]), squares[some], "them")
-    return falls
+    return can_win(view.boards.take(rows), squares, "them")
 
 
 def bishop_pair(view: View) -> Findings:
@@ -112,8 +108,8 @@ def bishop_pair(view: View) -> Findings:
     minor_attacks = view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP]
     flags &= view.boards.our_move | ((minor_attacks & ours) == EMPTY)
     bishops = view.our_men_of[chess.BISHOP]
-    hit = bishops.only((flags & ~view.boards.our_move & ((view.their_attacks & ours) != EMPTY))[bishops.row])
-    flags[hit.row[_falls(view, hit.row, hit.square)]] = False
+    asked = bishops.only((flags & ~view.boards.our_move)[bishops.row])
+    flags[asked.row[_falls(view, asked.row, asked.square)]] = False
     return where(flags, ours)
 
 
@@ -125,10 +121,10 @@ def fianchetto(view: View) -> Findings:
     for home, direction in _HOMES:
         entry = np.flatnonzero(ours.square == home)
         row, ray = ours.row[entry], RAYS[direction][home]
-        ahead = view.our_pawns[row] & FILES[home & 7] & ~OUR_HOME
+        ahead = view.our_pawns[row] & FILES[home & 7]
         near = first_on_ray(view.boards.pawns[row] & ray, direction)
-        # Squares of an upward ray ascend: those below the first pawn are free of pawns.
-        free = (near == EMPTY) | (count(ray & (near - np.uint64(1))) >= _FREE_SQUARES)
+        # Squares of an upward ray ascend: those below the first pawn, or all, are free of pawns.
+        free = count(ray & (near - np.uint64(1))) >= _FREE_SQUARES
         seen = ours.attacks[entry] & ray
         targets[entry], squares[entry] = seen & view.them[row], seen & CENTRE_SQUARES & ~view.occupied[row]
         hits = (seen & (CENTRE_SQUARES & ~view.us[row] | view.them[row])) != EMPTY
@@ -149,7 +145,7 @@ def bad_bishop(view: View) -> Findings:
     ahead = fixed & ~filled_down(RANKS[ours.square >> 3])
     behind = ((ahead & MIDDLE_FILES) != EMPTY) & (count(ahead) >= _FIXED_AHEAD)
     bad = (count(fixed) >= _FIXED_PAWNS) & behind & (count(moves) <= _FEW_MOVES)
-    bad &= (moves & (CENTRE_SQUARES | view.them[row])) == EMPTY
+    bad &= (moves & view.them[row]) == EMPTY
     row, square, fixed = row[bad], ours.square[bad], fixed[bad]
     opened = bishop_reach(square, (view.our_pawns | view.them)[row])
     hemmed = (opened & CENTRE_SQUARES & ~view.our_pawns[row] & ~view.their_pawn_attacks[row]) == EMPTY

@@ -43,7 +43,6 @@ from patterns.boards.bitboards import (
     BIT,
     CENTRE,
     EMPTY,
-    FILES,
     KINGSIDE,
     QUEENSIDE,
     RANKS,
@@ -95,7 +94,7 @@ def open_king(view: View) -> Findings:
     candidate &= (count(bare & RANKS[0]) >= 2) & (empty != EMPTY)
     zone = np.where(candidate, view.their_king_zone & bare, EMPTY)
     attackers = _attackers_of(view, zone)
-    rows = np.flatnonzero(candidate & (count(attackers) >= 2) & ((attackers & ~view.our_pawns) != EMPTY))
+    rows = np.flatnonzero((count(attackers) >= 2) & ((attackers & ~view.our_pawns) != EMPTY))
     squares = (zone & ~view.occupied)[rows]
     return findings(rows, attackers[rows], king[rows], squares)
 
@@ -134,15 +133,14 @@ def _hits_up_a_file(view: View, files: Bitboards, ring: Bitboards) -> Flags:
     """Whether a queen or rook of ours on one of the files attacks a square of the ring on the same file."""
     heavy = view.boards.straight_sliders & view.us & files
     row, square = exploded(np.where(ring != EMPTY, heavy, EMPTY))
-    hit = rook_reach(square, view.occupied[row]) & ring[row] & FILES[square & 7]
+    hit = rook_reach(square, view.occupied[row]) & ring[row]
     return any_of(row, hit != EMPTY, len(view))
 
 
 def _tell_open(instance: Instance) -> str:
     board = instance.board
     king = wording.men(board, instance.targets)
-    bear = "bears" if len(instance.actors) == 1 else "bear"
-    text = f"{king} has lost its cover; {wording.men(board, instance.actors)} {bear} on it"
+    text = f"{king} has lost its cover; {wording.men(board, instance.actors)} bear on it"
     if instance.squares:
         text += f", with {wording.squares(instance.squares)} open"
     return wording.sentence(text)

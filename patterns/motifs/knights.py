@@ -54,7 +54,7 @@ from patterns.words import wording
 
 _OUTPOSTS = (RANKS[3] | RANKS[4] | RANKS[5]) & ~RIM_FILES
 _IN_PLAY = (RANKS[2] | RANKS[3] | RANKS[4] | RANKS[5]) & ~RIM_FILES
-_ASTRAY = BIT[chess.B2] | BIT[chess.G2] | THEIR_HOME & ~RIM_FILES
+_ASTRAY = BIT[chess.B2] | BIT[chess.G2] | THEIR_HOME
 _FAR = 4
 _FEW_MOVES = 2
 
@@ -77,7 +77,7 @@ def sidelined_knight(view: View) -> Findings:
     free = steps & ~view.occupied[row]
     aside &= (free & _IN_PLAY & ~view.their_attacks[row]) == EMPTY
     row, square, free = row[aside], square[aside], free[aside]
-    entry, destination = exploded(free & ~view.their_pawn_attacks[row])
+    entry, destination = exploded(free)
     safe = is_safe(view.boards.take(row[entry]), square[entry], destination)
     entry, destination = entry[safe], destination[safe]
     few = np.bincount(entry, minlength=len(row)) <= _FEW_MOVES

@@ -71,7 +71,6 @@ def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bi
     ours, theirs = view.our_pawns, view.their_pawns
     flags = (view.boards.kings & wing) == EMPTY
     flags &= ((ours & target_file) == EMPTY) & (count(theirs & target_file) == 1)
-    flags &= (ours & lever_file) != EMPTY
     flags &= count(ours & wing) < count(theirs & wing)
     flags &= ((view.us & view.boards.straight_sliders) != EMPTY) & (view.their_piece_count > 0)
     rows = np.flatnonzero(flags)
@@ -81,7 +80,7 @@ def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bi
     # Without their lever-file pawns, which guard the target until they are exchanged.
     guardable = filled_down(pawn_attacks_down(theirs & ~lever_file))
     targets = theirs & target_file & ~guardable
-    touch = pawn_attacks_down(targets) & lever_file & _LEVER_RANKS
+    touch = pawn_attacks_down(targets) & _LEVER_RANKS
     foremost = ours & lever_file
     foremost &= ~filled_down(shifted(foremost, SOUTH))
     here = foremost & touch
@@ -89,20 +88,18 @@ def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bi
     way = ~view.their_pawn_attacks[rows] | view.our_pawn_attacks[rows]
     one = shifted(foremost, NORTH) & free
     two = shifted(one & way, NORTH) & free
-    # From its first square the pawn makes three steps in two advances.
-    three = shifted(two & way & RANKS[3], NORTH) & free
+    # Three steps to a lever rank are two advances: they begin on the pawn's first square.
+    three = shifted(two & way, NORTH) & free
     squares = lowest(here | (one | two | three) & touch)
     some = np.flatnonzero(squares)
     rows, boards, squares, foremost = rows[some], boards.take(some), squares[some], foremost[some]
     here, targets, ours = here[some], targets[some], ours[some]
-    target = targets & pawn_attacks_up(squares)
 
     after = boards.moved(square_of(foremost), square_of(squares))
     lost = settle(after, square_of(squares), np.ones(len(rows), dtype=np.int64), "them")
-    others = ours & ~foremost & wing
-    helped = squares & filled_up(pawn_attacks_up(others))
+    helped = squares & filled_up(pawn_attacks_up(ours))
     counts = (lost <= 0) | (helped != EMPTY)
-    found = findings(rows, foremost, target, squares, np.where(here != EMPTY, THERE, COMING))
+    found = findings(rows, foremost, targets, squares, np.where(here != EMPTY, THERE, COMING))
     return found.only(counts)
 
 

@@ -66,9 +66,9 @@ SCARCE = 3
 
 def open_file(view: View) -> Findings:
     """Files we hold with a rook and a way in, one instance a file."""
-    heavy, theirs = view.boards.straight_sliders & view.us, view.boards.straight_sliders & view.them
+    heavy = view.boards.straight_sliders
     open_files = ~filled_files(view.boards.pawns)
-    held = open_files & filled_files(view.our(chess.ROOK)) & ~filled_files(theirs)
+    held = open_files & filled_files(view.our(chess.ROOK)) & ~filled_files(heavy & view.them)
     held &= ~filled_files(heavy & ENTRY_RANKS)
     held[count(open_files & RANKS[0]) > SCARCE] = EMPTY
     rows = np.flatnonzero(held)
@@ -79,7 +79,7 @@ def open_file(view: View) -> Findings:
         steps = shifted(steps, NORTH) & (free | them)
         ahead |= steps
         steps = steps & free
-    entry, square = exploded(ahead & ENTRY_RANKS & ~view.their_pawn_attacks[rows])
+    entry, square = exploded(ahead & ENTRY_RANKS)
     below = RAYS[SOUTH][square] & front[entry]
     origin = square_of(first_on_ray(below, SOUTH))
     safe = is_safe(view.boards.take(rows[entry]), origin, square)
@@ -99,7 +99,7 @@ def seventh_rank(view: View) -> Findings:
     king = view.their(chess.KING)
     shut_in = (king_ring(king) & hit) != EMPTY
     targets = hit & view.their_pawns | np.where(shut_in, king & RANKS[7], EMPTY)
-    rows = np.flatnonzero((rooks != EMPTY) & (targets != EMPTY))
+    rows = np.flatnonzero(targets)
     return findings(rows, rooks[rows], targets[rows], None, count(rooks[rows]))
 
 

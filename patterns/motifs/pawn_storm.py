@@ -62,11 +62,11 @@ def _levers(view: View, storm: Bitboards, files: Bitboards) -> Bitboards:
 
 def _opened_files(view: View, files: Bitboards, heavy: Bitboards) -> Bitboards:
     """On files without a pawn of ours that our rook or queen stands on, the squares it attacks there."""
-    emptied = files & ~filled_files(view.our_pawns) & filled_files(heavy)
+    emptied = files & ~filled_files(view.our_pawns)
     ahead = shifted(heavy & emptied, NORTH)
-    for _ in range(6):
+    for _ in range(5):
         ahead |= shifted(ahead & ~view.occupied, NORTH)
-    return ahead & emptied & ADVANCED_RANKS
+    return ahead & ADVANCED_RANKS
 
 
 def _enough_men(view: View) -> Flags:

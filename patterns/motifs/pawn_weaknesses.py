@@ -14,7 +14,7 @@ A weakness counts when a real attack on it is possible. Our attackers are pieces
 and batteries included, king and pawns not), and one more if it is lined up behind a piece of ours or can join
 by one safe quiet move. They must be no fewer than the guards; or the pawn is attacked now and a piece of ours
 stands on the square in front of it, or can go there safely. An isolated pawn, the commonest of the four, must
-be attacked now or stand without a guard.
+be attacked now or stand without a guard, unless it is doubled as well.
 
 A hit: the pawn on d5 stands alone, the rook attacks it, the knight will settle before it.
 
@@ -96,9 +96,9 @@ def _structure(view: View) -> _Structure:
     ours, theirs = view.our_pawns, view.their_pawns
     half_open = ~filled_files(ours)
     behind_another = filled_up(shifted(theirs, NORTH))
-    passed = theirs & ~(filled_up(shifted(ours, NORTH)) | view.our_pawn_span | behind_another)
+    passed = ~(filled_up(shifted(ours, NORTH)) | view.our_pawn_span | behind_another)
     lone = theirs & ~neighbour_files(theirs)
-    blockaded = shifted(view.us & ~ours & ~view.boards.kings, NORTH)
+    blockaded = shifted(view.us & ~view.boards.kings, NORTH)
     ahead_of_all = theirs & ~filled_down(shifted(theirs, EAST) | shifted(theirs, WEST)) & ~lone
     backward = ahead_of_all & shifted(view.our_pawn_attacks, NORTH) & half_open & ~behind_another
     several: Bitboards = theirs & (behind_another | filled_down(shifted(theirs, SOUTH)))
@@ -137,8 +137,7 @@ def _attackable(view: View) -> _Attackable:
     blockaders = view.us & ~view.our_pawns & ~view.our(chess.KING) & ~view.their_pawn_attacks
     ours_in_front = (BIT[in_front] & blockaders[row]) != EMPTY
     holds |= attacked & ours_in_front
-    empty = (BIT[in_front] & view.occupied[row]) == EMPTY
-    doubtful = np.flatnonzero(~holds & attacked & empty)
+    doubtful = np.flatnonzero(~holds & attacked)
     holds[doubtful] = can_go(view, row[doubtful], in_front[doubtful]) != EMPTY
 
     actors = np.where(attacked, ours, helpers)
@@ -225,7 +224,7 @@ def _tell(id: str, instance: Instance) -> str:
         and not board.attackers(not instance.side, square) & board.pawns
     ]
     if in_front:
-        text += f"; {wording.men(board, in_front)} {'stand' if len(in_front) > 1 else 'stands'} in front"
+        text += f"; {wording.men(board, in_front)} stands in front"
     return wording.sentence(text)
 
 

@@ -48,7 +48,6 @@ from patterns.boards.bitboards import (
     count,
     exploded,
     first_on_ray,
-    king_ring,
 )
 from patterns.boards.exchange import can_win, is_safe
 from patterns.boards.grouping import any_of
@@ -96,8 +95,7 @@ def _hits_after_a_safe_move(view: View, ours: Men, weak: Bitboards) -> Flags:
     """Whether one safe move of the bishop brings it to bear on a weak square (or onto one)."""
     goes = ours.attacks & ~(view.us | view.their(chess.KING))[ours.row]
     entry, square = exploded(goes)
-    occupied = view.occupied[ours.row[entry]] & ~BIT[ours.square[entry]]
-    bears = bishop_reach(square, occupied) & weak[entry]
+    bears = bishop_reach(square, view.occupied[ours.row[entry]]) & weak[entry]
     some = np.flatnonzero(bears)
     entry, square = entry[some], square[some]
     safe = is_safe(view.boards.take(ours.row[entry]), ours.square[entry], square)
@@ -150,12 +148,10 @@ def cover_pawns(board: chess.Board, side: chess.Color, colour: int) -> chess.Squ
     king = board.king(not side)
     if king is None:
         return chess.SquareSet()
-    near = int(king_ring(BIT[[king]])[0])
     return chess.SquareSet(
         pawn
         for pawn in board.pieces(chess.PAWN, not side)
-        if chess.square_distance(pawn, king) <= 2
-        and board.attacks_mask(pawn) & colour & (near | int(ZONE_2[king]))
+        if chess.square_distance(pawn, king) <= 2 and board.attacks_mask(pawn) & colour & int(ZONE_2[king])
     )
 
 
