@@ -97,7 +97,7 @@ def build_cards(
     """
     queues = {motif: list(queue) for motif, queue in candidates.items()}
     order = list(queues)
-    seen, used = set(taken), set[tuple[str, int]]()
+    seen, used = set(taken), set[tuple[str, object]]()
     cards: Counter[str] = Counter()
     tries = 0
     while queues and cards.total() < wanted:
@@ -106,7 +106,7 @@ def build_cards(
             del queues[turn]
             continue
         candidate = queues[turn].pop(0)
-        game = id(candidate.game)  # its line is its own only within one file
+        game = (candidate.game.line, candidate.game.moves)  # several files have a game on one line
         if (turn, game) in used or candidate.board.epd() in seen:
             continue
         built = card_of(candidate, judge, today, order=order, asks=asks, wide=wide, deep=deep)
