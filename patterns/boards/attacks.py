@@ -1,6 +1,6 @@
-"""Attacks on whole batches: what each man attacks, who attacks a square, sight lines, absolute pins.
+"""Attacks in whole batches: what each man attacks, who attacks a square, sight lines, absolute pins.
 
-All functions take `Boards` (us moving up) and work for any number of rows, repeats allowed.
+All functions take `Boards` (we move up) and work for any number of rows. A row may be repeated.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ Owner = Literal["us", "them"]
 
 @dataclass(frozen=True)
 class Men(Table):
-    """Men of one side, one an entry, rows ascending. `attacks` includes the first man on each line."""
+    """The men of one side, one entry each, rows ascending. `attacks` includes the first man on each line."""
 
     row: Rows
     square: Squares
@@ -53,9 +53,9 @@ class Men(Table):
 
 @dataclass(frozen=True)
 class SightLines(Table):
-    """Lines along which a slider of ours looks at a man, one an entry.
+    """Lines along which a slider of ours sees a man, one entry each.
 
-    `front`: the first man on the line; `rear`: the next behind it, or empty. Both as bitboards.
+    `front`: the first man on the line. `rear`: the next man behind it, or empty. Both are bitboards.
     `direction`: index into `bitboards.STEPS`.
     """
 
@@ -67,13 +67,13 @@ class SightLines(Table):
 
 
 def _steps(owner: Owner) -> dict[chess.PieceType, Bitboards]:
-    """By kind of man that moves on no line: what it attacks from each square."""
+    """For each kind of man that is not a slider: what it attacks from each square."""
     pawn = PAWN_UP if owner == "us" else PAWN_DOWN
     return {chess.PAWN: pawn, chess.KNIGHT: KNIGHT_STEPS, chess.KING: KING_STEPS}
 
 
 def reach(kinds: Squares, squares: Squares, occupied: Bitboards, owner: Owner) -> Bitboards:
-    """What a man of each kind on each square attacks through `occupied`. Shapes (M,)."""
+    """What a man of each kind attacks from each square through `occupied`. Shapes (M,)."""
     result = np.zeros(len(squares), dtype=np.uint64)
     for kind, table in _steps(owner).items():
         at = (kinds == kind).nonzero()[0]
@@ -86,7 +86,7 @@ def reach(kinds: Squares, squares: Squares, occupied: Bitboards, owner: Owner) -
 
 
 def reach_of(kind: chess.PieceType, squares: Squares, occupied: Bitboards, owner: Owner) -> Bitboards:
-    """What a man of one kind on each square attacks through `occupied`: `reach` where all are alike."""
+    """What men of one kind attack from each square through `occupied`: `reach` for a single kind."""
     if kind in (chess.PAWN, chess.KNIGHT, chess.KING):
         return _steps(owner)[kind][squares]
     lines = np.zeros(len(squares), dtype=np.uint64)
@@ -98,8 +98,8 @@ def reach_of(kind: chess.PieceType, squares: Squares, occupied: Bitboards, owner
 
 
 def attack_from(kinds: Squares, squares: Squares, occupied: Bitboards, owner: Owner) -> Bitboards:
-    """The squares from which a man of one side, by kind, attacks each square. Shapes (M,)."""
-    # Pawns attack the other way round: from where a pawn of the other side on the square would attack.
+    """The squares from which a man of this kind and side attacks each square. Shapes (M,)."""
+    # A pawn attacks a square from where a pawn of the other side, standing on this square, would attack.
     return reach(kinds, squares, occupied, "them" if owner == "us" else "us")
 
 
@@ -111,14 +111,14 @@ def men_of(boards: Boards, owner: Owner) -> Men:
 
 
 def attacked_by(men: Men, size: int) -> Bitboards:
-    """By row the squares these men attack."""
+    """The squares that these men attack, by row."""
     return united(men.row, men.attacks, size)
 
 
 def attackers(boards: Boards, squares: Squares, occupied: Bitboards | None = None) -> Bitboards:
-    """Everyone of both sides who attacks each square (one a row), seen through `occupied` if given.
+    """All men of both sides that attack each square (one square per row), seen through `occupied` if given.
 
-    Men not in `occupied` count as taken off the board.
+    Men that are not in `occupied` count as taken off the board.
     """
     if occupied is None:
         occupied = boards.occupied
@@ -138,7 +138,7 @@ def in_check(boards: Boards, side: Owner) -> Flags:
 
 
 def sight_lines(boards: Boards) -> SightLines:
-    """Every line of our sliders that meets a man, with the man behind it."""
+    """Every line on which a slider of ours sees a man, with the man behind it."""
     occupied = boards.occupied
     parts = []
     for directions, sliders in ((STRAIGHT, boards.straight_sliders), (DIAGONAL, boards.diagonal_sliders)):
@@ -156,14 +156,14 @@ def sight_lines(boards: Boards) -> SightLines:
 
 @dataclass(frozen=True)
 class Pins(Table):
-    """Absolute pins of one side's men, at most one a direction: shapes (8, M), empty where there is none."""
+    """Absolute pins of one side's men, one per direction: shapes (8, M), empty where there is no pin."""
 
     pinned: Bitboards
     pinner: Bitboards
 
 
 def absolute_pins(boards: Boards, owner: Owner) -> Pins:
-    """The men of `owner` pinned to their king, and who pins them; none where the king is off the board."""
+    """The men of `owner` pinned to their king, and the pinning men. Empty where the king is off the board."""
     own, foe = (boards.us, boards.them) if owner == "us" else (boards.them, boards.us)
     on_ray = RAYS[:, square_of(boards.kings & own)] & boards.occupied
     front = _nearest(on_ray)
@@ -184,5 +184,5 @@ def _nearest(on_rays: Bitboards) -> Bitboards:
 
 
 def between(first: Squares, second: Squares) -> Bitboards:
-    """The squares strictly between two on one line; empty if they share none."""
+    """The squares strictly between two squares; empty if they are not on one line."""
     return BETWEEN[first, second]

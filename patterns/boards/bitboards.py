@@ -1,4 +1,4 @@
-"""Geometry on arrays of 64-bit boards: one uint64 a board, a1 = bit 0, h8 = bit 63, as in python-chess.
+"""Geometry on arrays of 64-bit boards: one uint64 per board, a1 = bit 0, h8 = bit 63, as in python-chess.
 
 Every function works on whole arrays and returns new ones. "Up" is towards rank 8. Directions are
 indices into `STEPS`: the first four go up the board or to the right (towards higher squares).
@@ -32,12 +32,12 @@ MIDDLE_FILES = FILES[2] | FILES[3] | FILES[4] | FILES[5]
 RIM_FILES = FILES[0] | FILES[7]
 OUR_HOME = RANKS[0] | RANKS[1]
 THEIR_HOME = RANKS[6] | RANKS[7]
-"""The two ranks on which each side's men begin, as "us", moving up, see them."""
+"""Each side's first two ranks. As always, "us" moves up."""
 THEIR_HALF = RANKS[4] | RANKS[5] | RANKS[6] | RANKS[7]
 ENTRY_RANKS = RANKS[5] | RANKS[6] | RANKS[7]
-"""Where a rook or queen of ours has entered their position."""
+"""A rook or queen of ours on these ranks has entered their position."""
 ADVANCED_RANKS = RANKS[3] | RANKS[4] | RANKS[5] | RANKS[6]
-"""Where a pawn of ours has advanced: our fourth rank or beyond."""
+"""A pawn of ours on these ranks has advanced: our fourth rank or beyond."""
 CENTRE_SQUARES = CENTRE & (RANKS[3] | RANKS[4])
 BIT = np.array(chess.BB_SQUARES, dtype=np.uint64)
 LIGHT = np.uint64(chess.BB_LIGHT_SQUARES)
@@ -48,9 +48,9 @@ KING_STEPS = np.array(chess.BB_KING_ATTACKS, dtype=np.uint64)
 PAWN_UP = np.array(chess.BB_PAWN_ATTACKS[chess.WHITE], dtype=np.uint64)
 PAWN_DOWN = np.array(chess.BB_PAWN_ATTACKS[chess.BLACK], dtype=np.uint64)
 BETWEEN = np.array([[chess.between(a, b) for b in range(64)] for a in range(64)], dtype=np.uint64)
-"""BETWEEN[a, b]: the squares strictly between a and b; 0 if they share no line."""
+"""BETWEEN[a, b]: the squares strictly between a and b; 0 if they are not on one line."""
 LINE = np.array(chess.BB_RAYS, dtype=np.uint64)
-"""LINE[a, b]: the whole line through a and b, edge to edge; 0 if they share none."""
+"""LINE[a, b]: the whole line through a and b, edge to edge; 0 if they are not on one line."""
 DISTANCE = np.array([[chess.square_distance(a, b) for b in range(64)] for a in range(64)], dtype=np.int64)
 """King steps between two squares."""
 ZONE_2 = np.array([sum(1 << b for b in range(64) if DISTANCE[a, b] <= 2) for a in range(64)], dtype=np.uint64)
@@ -67,13 +67,13 @@ def _ray(square: int, direction: int) -> int:
 
 
 RAYS = np.array([[*(_ray(square, d) for square in range(64)), 0] for d in range(8)], dtype=np.uint64)
-"""RAYS[d, s]: the squares beyond s in direction d on an empty board; none from 64, which is nowhere."""
+"""RAYS[d, s]: the squares beyond s in direction d on an empty board. 64 (no square) has empty rays."""
 _DIAGONAL_MASK = RAYS[NORTH_EAST] | RAYS[SOUTH_WEST]
 _ANTIDIAGONAL_MASK = RAYS[NORTH_WEST] | RAYS[SOUTH_EAST]
 BISHOP_LINES = _DIAGONAL_MASK | _ANTIDIAGONAL_MASK
 ROOK_LINES = RAYS[NORTH] | RAYS[SOUTH] | RAYS[EAST] | RAYS[WEST]
 QUEEN_LINES = BISHOP_LINES | ROOK_LINES
-"""What a bishop, rook or queen sees on an empty board; nothing from 64."""
+"""What a bishop, rook or queen sees from each square of an empty board; nothing from 64."""
 
 
 def _beyond() -> npt.NDArray[np.uint64]:
@@ -86,11 +86,11 @@ def _beyond() -> npt.NDArray[np.uint64]:
 
 
 BEYOND = _beyond()
-"""BEYOND[a, b]: the squares behind b as seen from a; 0 if they share no line."""
+"""BEYOND[a, b]: the squares behind b as seen from a; 0 if they are not on one line."""
 
 
 def _row_reach(place: int, occupied: int) -> int:
-    """What a slider on one of eight squares in a row sees of them, the first occupied each way included."""
+    """What a slider sees in a row of eight squares, including the first occupied square on each side."""
     reach = 0
     for step in (1, -1):
         at = place + step
@@ -103,37 +103,37 @@ def _row_reach(place: int, occupied: int) -> int:
 
 
 _ROW_REACH = np.array([_row_reach(p, o) for p in range(8) for o in range(256)], dtype=np.uint64)
-"""By 256 times the slider's place in the row plus the row's occupied squares as a byte."""
+"""Index: 256 times the slider's place in the row, plus the occupied squares of the row as a byte."""
 _EVERY_RANK_REACH = _ROW_REACH * FILES[0]
-"""The same, repeated on all ranks."""
+"""The same table, with each entry repeated on all ranks."""
 _UP_THE_FILE = np.array([sum(1 << 8 * (7 - b) for b in range(8) if byte >> b & 1) for byte in range(256)])
 _FILE_REACH = _UP_THE_FILE.astype(np.uint64)[_ROW_REACH.reshape(8, 256)[::-1]].ravel()
-"""The same on the a-file, from a1 up; in the byte of occupied squares a1 comes last."""
+"""The same table for the a-file, from a1 up. In the byte of occupied squares a1 is the last bit."""
 _LONG_DIAGONAL = RAYS[NORTH_EAST, chess.A1] | BIT[chess.A1]
 
 
 def mirror(boards: Bitboards) -> Bitboards:
-    """The boards upside down (a1 to a8)."""
+    """The boards upside down (a1 becomes a8)."""
     return boards.byteswap()
 
 
 def count(boards: Bitboards) -> npt.NDArray[np.int64]:
-    """How many squares each board holds."""
+    """The number of squares on each board."""
     return np.bitwise_count(boards).astype(np.int64)
 
 
 def lowest(boards: Bitboards) -> Bitboards:
-    """The lowest square of each board, as a board; empty stays empty."""
+    """The lowest square of each board, as a board. An empty board stays empty."""
     return boards & (~boards + np.uint64(1))
 
 
 def square_of(boards: Bitboards) -> Squares:
-    """The lowest square of each board, 0..63; 64 where it is empty."""
+    """The lowest square of each board, 0..63; 64 for an empty board."""
     return count(lowest(boards) - np.uint64(1))
 
 
 def shifted(boards: Bitboards, direction: int) -> Bitboards:
-    """Every square moved one step; what leaves the board is gone."""
+    """Every square moved one step. Squares that would leave the board are dropped."""
     step_file, step_rank = STEPS[direction]
     if step_file == 1:
         boards = boards & NOT_H
@@ -154,38 +154,38 @@ def pawn_attacks_down(pawns: Bitboards) -> Bitboards:
 
 
 def pawn_steps_up(pawns: Bitboards, free: Bitboards) -> tuple[Bitboards, Bitboards]:
-    """The free squares that pawns moving up reach by one step, and by two from their first square."""
+    """The free squares that pawns moving up reach by one step, and by two steps from their first rank."""
     one: Bitboards = shifted(pawns, NORTH) & free
     return one, shifted(one & RANKS[2], NORTH) & free
 
 
 def pawn_steps_down(pawns: Bitboards, free: Bitboards) -> tuple[Bitboards, Bitboards]:
-    """The free squares that pawns moving down reach by one step, and by two from their first square."""
+    """The free squares that pawns moving down reach by one step, and by two steps from their first rank."""
     one: Bitboards = shifted(pawns, SOUTH) & free
     return one, shifted(one & RANKS[5], SOUTH) & free
 
 
 def filled_up(boards: Bitboards) -> Bitboards:
-    """Each square and all above it on its file."""
+    """Each square and all squares above it on its file."""
     boards = boards | boards << np.uint64(8)
     boards = boards | boards << np.uint64(16)
     return boards | boards << np.uint64(32)
 
 
 def filled_down(boards: Bitboards) -> Bitboards:
-    """Each square and all below it on its file."""
+    """Each square and all squares below it on its file."""
     boards = boards | boards >> np.uint64(8)
     boards = boards | boards >> np.uint64(16)
     return boards | boards >> np.uint64(32)
 
 
 def filled_files(boards: Bitboards) -> Bitboards:
-    """The whole files of all squares."""
+    """The whole file of each square."""
     return filled_up(boards) | filled_down(boards)
 
 
 def neighbour_files(boards: Bitboards) -> Bitboards:
-    """The whole files beside those of the squares (not their own, unless also beside another)."""
+    """The whole files next to those of the squares."""
     files = filled_files(boards)
     return shifted(files, EAST) | shifted(files, WEST)
 
@@ -202,8 +202,9 @@ def _top_rank(boards: Bitboards) -> Squares:
 
 
 def bishop_reach(squares: Squares, occupied: Bitboards) -> Bitboards:
-    """What bishops on `squares` attack, the first man on each line included. Shapes (M,), (M,)."""
-    # A diagonal has a square a file at most: times the a-file, its squares add up on the top rank.
+    """What bishops on `squares` attack, including the first man on each line. Shapes (M,), (M,)."""
+    # A diagonal has at most one square per file. Multiplying by the a-file adds its squares up on the top
+    # rank.
     place = (squares & 7) << 8
     diagonal, antidiagonal = _DIAGONAL_MASK[squares], _ANTIDIAGONAL_MASK[squares]
     reach = _EVERY_RANK_REACH[place + _top_rank((occupied & diagonal) * FILES[0])] & diagonal
@@ -212,8 +213,8 @@ def bishop_reach(squares: Squares, occupied: Bitboards) -> Bitboards:
 
 
 def rook_reach(squares: Squares, occupied: Bitboards) -> Bitboards:
-    """What rooks on `squares` attack, the first man on each line included. Shapes (M,), (M,)."""
-    # The a-file times the long diagonal lies on the top rank, a1 last.
+    """What rooks on `squares` attack, including the first man on each line. Shapes (M,), (M,)."""
+    # Multiplying the a-file by the long diagonal puts it on the top rank, with a1 last.
     file, rank = squares & 7, squares >> 3
     to_file, to_rank = file.view(np.uint64), (squares & 56).view(np.uint64)
     on_file = _top_rank((occupied >> to_file & FILES[0]) * _LONG_DIAGONAL)
@@ -224,7 +225,7 @@ def rook_reach(squares: Squares, occupied: Bitboards) -> Bitboards:
 
 
 def first_on_ray(boards: Bitboards, direction: int) -> Bitboards:
-    """Of boards that lie on one ray each, the square nearest its start, as a board."""
+    """Each board lies on one ray: its square nearest to the start of the ray, as a board."""
     if direction < 4:
         return lowest(boards)
     if direction == WEST:
@@ -237,7 +238,7 @@ def first_on_ray(boards: Bitboards, direction: int) -> Bitboards:
 
 
 def exploded(boards: Bitboards) -> tuple[Rows, Squares]:
-    """Every square of every board: row and square, rows ascending, squares ascending within a row."""
+    """Every square of every board: row and square. Rows ascend, and squares ascend within a row."""
     rows = (boards != EMPTY).nonzero()[0]
     octets = boards[rows].view(np.uint8)
     flat = np.unpackbits(octets, bitorder="little").view(np.bool_).nonzero()[0]  # twice as fast on flags

@@ -1,12 +1,12 @@
 """Static exchange: what a series of captures on one square is worth, in pawns.
 
-The rules, the same for the slow loop in the tests. Pawn 1, knight 3, bishop 3, rook 5, queen 9. Sides
-capture in turn, always with the cheapest man that may (among equals the lowest square as "us" sees the
-board), and stop when going on would lose. X-rays open as men leave. A man pinned absolutely captures
-only along its pin, for as long as the pinner has not left its square; pins are those of the position in
-which the first capture on the square can be made. A king captures only if nobody of the other side then
-attacks the square. A pawn that captures on its last rank becomes a queen (worth 8 more, and 9 if taken).
-Everything else, checks above all, is ignored: "static exchange evaluation", common practice.
+The rules, which the slow loop in the tests follows too. Pawn 1, knight 3, bishop 3, rook 5, queen 9. The
+sides capture in turn, always with the cheapest man that may capture. Among equals this is the man on the
+lowest square as "us" sees the board. A side stops when capturing again would lose. X-rays open as men leave.
+An absolutely pinned man captures only along its pin, as long as the pinner stands on its square. The pins are
+those of the position in which the first capture on the square can be made. A king captures only if no man of
+the other side then attacks the square. A pawn that captures on its last rank becomes a queen (worth 8 more,
+and 9 if taken). Everything else is ignored, above all checks: "static exchange evaluation", common practice.
 """
 
 from __future__ import annotations
@@ -53,19 +53,19 @@ EVERYTHING = 10_000
 Values = npt.NDArray[np.int64]
 
 _PIN_LINES = np.where(np.eye(65, 64, dtype=np.bool_), ALL, np.pad(LINE, ((0, 1), (0, 0))))
-"""By the king's square and the square captured on: a pinned man on these squares captures along its pin."""
+"""By the king's square and the square of the capture: a pinned man on one of these captures along its pin."""
 
 
 @dataclass(frozen=True)
 class Binding(Table):
-    """Men to treat otherwise than their absolute pins say, one entry a row.
+    """Men that are treated differently from what their absolute pins say, one entry per row.
 
-    `bound`: this man captures only along the line to `pinner`, while the pinner stands there (a relative
-    pin). `freed`: these men count as not pinned. `idle`: these men do not capture at all (bound to another
+    `pinned`: this man captures only along the line to `pinner`, while the pinner stands there (a relative
+    pin). `freed`: these men count as not pinned. `idle`: these men do not capture at all (they have another
     duty).
     """
 
-    bound: Bitboards
+    pinned: Bitboards
     pinner: Bitboards
     freed: Bitboards
     idle: Bitboards
@@ -75,14 +75,14 @@ class Binding(Table):
         cls,
         size: int,
         *,
-        bound: Bitboards | None = None,
+        pinned: Bitboards | None = None,
         pinner: Bitboards | None = None,
         freed: Bitboards | None = None,
         idle: Bitboards | None = None,
     ) -> Binding:
-        """A binding of `size` rows; what is left out is empty."""
+        """A binding of `size` rows. What is not given is empty."""
         nothing = np.zeros(size, dtype=np.uint64)
-        return cls(*(nothing if men is None else men for men in (bound, pinner, freed, idle)))
+        return cls(*(nothing if men is None else men for men in (pinned, pinner, freed, idle)))
 
 
 def settle(
@@ -93,11 +93,10 @@ def settle(
     binding: Binding | None = None,
     enough: Values | int = EVERYTHING,
 ) -> Values:
-    """What `side`, to capture first on each square, wins there: 0 or more, as it need not capture.
+    """What `side` wins on each square if it captures first: 0 or more, as it need not capture.
 
-    `standing`: worth of the man that stands on the square (the other side's). `enough`: the most that is
-    looked for: a side that could win more comes out as winning this. A smaller `enough` is found faster.
-    Shapes (M,).
+    `standing`: worth of the other side's man on the square. `enough`: an upper limit: a side that could win
+    more is reported as winning this. A smaller limit is faster. Shapes (M,).
     """
     won = np.zeros(len(squares), dtype=np.int64)
     series = _Series(boards, squares, standing, side, binding, enough)
@@ -118,16 +117,16 @@ _ROW, _SQUARE, _STANDING, _QUEENING, _BALANCE, _LEAST, _MOST = range(7)
 
 
 class _Series:
-    """Series of captures that go on, one a column, as the side sees them that is to capture next.
+    """Series of captures that go on, one per column, as seen by the side that captures next.
 
-    Two tables, since hundreds of small ones would cost more to thin out than to compute with. `sets`, rows of
-    bitboards: the men, pawns to kings; `occupied`; `attacking`, who attacks the square, of both sides;
-    `waiting`, sliders that look at it from behind others; `own`, the men of the side to capture; `idle`, men
-    that do not capture at all; from `_HELD` on in pairs, a man that may not capture and who holds it.
-    `numbers`, rows of integers: which of the squares asked about; the square; `standing`, worth of the man to
-    be taken; `queening`, what a pawn gains on the square besides; `balance`, won so far; `least` and `most`,
-    what stopping earlier would have left each side with: the outcome lies between the two, and where none is
-    left between them it is known.
+    The values are kept in two arrays, because thinning out hundreds of small ones would cost more than the
+    arithmetic. `sets`, rows of bitboards: the men, pawns to kings; `occupied`; `attacking`, the men of both
+    sides that attack the square; `waiting`, sliders that look at it from behind other men; `own`, the men of
+    the side to capture; `idle`, men that do not capture at all; from `_HELD` on in pairs, a man that may not
+    capture and the man that holds it. `numbers`, rows of integers: the index of the question; the square;
+    `standing`, worth of the man to be taken; `queening`, what a pawn gains in addition on this square;
+    `balance`, won so far; `least` and `most`, what each side would have if it had stopped earlier. The
+    outcome lies between these two, and is known once they are equal.
     """
 
     def __init__(
@@ -139,7 +138,7 @@ class _Series:
         binding: Binding | None,
         enough: Values | int,
     ) -> None:
-        """The series in which there is something to take and a man to take it."""
+        """Start with the squares where there is a man to take and a man that can take it."""
         attacking = attackers(boards, squares)
         queening = QUEENING * ((BIT[squares] & (RANKS[0] | RANKS[7])) != EMPTY)
         own = boards.us if side == "us" else boards.them
@@ -166,17 +165,17 @@ class _Series:
         return self.numbers.shape[1]
 
     def outcome(self) -> tuple[Rows, Values]:
-        """Which squares these are, and what the side to capture next is left with if it stops here."""
+        """The index of each question, and what the side to capture next has if it stops here."""
         return self.numbers[_ROW], np.minimum(self.numbers[_LEAST], self.numbers[_MOST])
 
     def capture(self) -> None:
-        """Capture with the cheapest man that may; then it is the other side's turn."""
+        """Capture with the cheapest man that may capture. Then it is the other side's turn."""
         capturer, kind = self._cheapest()
         _, _, standing, queening, balance, least, most = self.numbers
         queens = np.where(kind == chess.PAWN, queening, 0)
         balance += standing
         balance += queens
-        # A side without a man to capture with is left with the least.
+        # A side that has no man to capture with gets the least.
         stopped = np.where(capturer == EMPTY, least, np.minimum(most, balance))
         self.sets[[_OCCUPIED, _ATTACKING]] &= ~capturer
         np.invert(self.sets[_OWN], out=self.sets[_OWN])
@@ -186,7 +185,7 @@ class _Series:
         np.negative(stopped, out=least)
 
     def leave_decided(self) -> None:
-        """Go on only where the next capture could change the outcome, lines behind the last one opened."""
+        """Keep the series that the next capture could change, and open lines behind the last capturer."""
         _, _, standing, queening, balance, least, most = self.numbers
         able = ((self.sets[_ATTACKING] | self.sets[_WAITING]) & self.sets[_OWN]) != EMPTY
         left = (able & (least < most) & (least < balance + standing + queening)).nonzero()[0]
@@ -198,7 +197,7 @@ class _Series:
             self.sets[_WAITING, behind] ^= opened
 
     def _cheapest(self) -> tuple[Bitboards, Squares]:
-        """The man that captures next, as a board (empty: none may), and its kind."""
+        """The man that captures next, as a board (empty if no man may), and its kind."""
         may = self.sets[_ATTACKING] & self.sets[_OWN] & ~self.sets[_IDLE]
         for held, holder in zip(self.sets[_HELD::2], self.sets[_HELD + 1 :: 2], strict=True):
             may &= ~np.where((holder & self.sets[_OCCUPIED]) != EMPTY, held, EMPTY)
@@ -207,7 +206,7 @@ class _Series:
         capturer, kind = lowest(by_kind[first, np.arange(len(may))]), first + 1
         kings = (kind == chess.KING).nonzero()[0]
         if len(kings):
-            # A king steps onto the square only if nobody there could take it, x-rays through it included.
+            # A king captures only if no man could take it there, x-rays through the king included.
             through = self._seeing(kings, self.sets[_OCCUPIED, kings] & ~capturer[kings])
             seen = self.sets[_ATTACKING, kings] | through
             capturer[kings[(seen & ~self.sets[_OWN, kings]) != EMPTY]] = EMPTY
@@ -223,7 +222,7 @@ class _Series:
 
 @dataclass(frozen=True)
 class _Held(Table):
-    """Men that may not capture on the square of their row, one an entry, and who holds each."""
+    """Men that may not capture on the square of their row, one entry each, and the man that holds each."""
 
     row: Rows
     man: Bitboards
@@ -231,17 +230,17 @@ class _Held(Table):
 
 
 def _holds(boards: Boards, squares: Squares, suspects: Bitboards, binding: Binding | None) -> Bitboards:
-    """Of the suspects, those that may not capture on each square, each followed by its holder: (2 P, M).
+    """The suspects that may not capture on each square, each followed by its holder: (2 P, M).
 
-    P is the greatest number of men held in one row. A man that stands on the square holds no other.
+    P is the greatest number of men held in one row. A man on the square itself does not hold any other.
     """
     if binding is None:
         held = _pinned_off_line(boards, squares, suspects)
     else:
         pinned = _pinned_off_line(boards, squares, suspects & ~binding.freed)
-        bound = binding.bound & ~LINE[square_of(binding.pinner) & 63, squares]
-        some = ((bound != EMPTY) & (binding.pinner & ~BIT[squares] != EMPTY)).nonzero()[0]
-        held = _Held.joined(pinned, _Held(some, bound[some], binding.pinner[some]))
+        relative = binding.pinned & ~LINE[square_of(binding.pinner) & 63, squares]
+        some = ((relative != EMPTY) & (binding.pinner & ~BIT[squares] != EMPTY)).nonzero()[0]
+        held = _Held.joined(pinned, _Held(some, relative[some], binding.pinner[some]))
     if not len(held):
         return np.zeros((0, len(squares)), dtype=np.uint64)
     held = held.take(held.row.argsort(kind="stable"))
@@ -252,7 +251,7 @@ def _holds(boards: Boards, squares: Squares, suspects: Bitboards, binding: Bindi
 
 
 def _pinned_off_line(boards: Boards, squares: Squares, suspects: Bitboards) -> _Held:
-    """The suspects pinned absolutely, but not on the line to the square, and their pinners."""
+    """The suspects that are absolutely pinned, but not on the line to the square, and their pinners."""
     own = np.array([boards.us, boards.them])
     king = square_of(boards.kings & own)
     off_line = own & suspects & QUEEN_LINES[king] & ~_PIN_LINES[king, squares]
@@ -278,9 +277,9 @@ def capture_gain(
     binding: Binding | None = None,
     enough: Values | int = EVERYTHING,
 ) -> Values:
-    """What `side` wins by capturing, cheapest man first, what stands on each square now (0 if empty).
+    """What `side` wins by capturing on each square now, cheapest man first (0 for an empty square).
 
-    `enough`: the most that is looked for, as for `settle`.
+    `enough`: an upper limit, as for `settle`.
     """
     foe = boards.them if side == "us" else boards.us
     standing = np.where((foe & BIT[squares]) != EMPTY, VALUES[boards.kind_at(squares)], 0)
@@ -292,7 +291,7 @@ def can_win(
 ) -> npt.NDArray[np.bool_]:
     """Whether `side` wins anything by capturing what stands on each square.
 
-    Faster than computing how much.
+    This is faster than computing how much.
     """
     return capture_gain(boards, squares, side, binding, enough=1) > 0
 
@@ -306,10 +305,10 @@ def exchange(
 ) -> Values:
     """What we win (or lose, below 0) by moving from each origin to each destination.
 
-    The mover is lifted, so lines through its square open; what it takes counts (en passant too, a
-    promotion as 8); then they may recapture, and so on. The moves must be pseudo-legal; a king that
-    walks into an attack comes out at -100 or so. `floor`: the lowest that is looked for: what loses more
-    comes out as this. Shapes (M,).
+    The moving man leaves its square, so lines through this square open. What it takes counts (en passant too;
+    a promotion counts 8). Then they may recapture, and so on. The moves must be pseudo-legal. A king that
+    moves into an attack gives about -100. `floor`: a lower limit: what loses more is reported as this.
+    Shapes (M,).
     """
     after, gain, standing = _landed(boards, origins, destinations)
     return gain - settle(after, destinations, standing, "them", binding, enough=gain - floor)
@@ -318,7 +317,7 @@ def exchange(
 def loses_nothing(
     boards: Boards, origins: Squares, destinations: Squares, binding: Binding | None = None
 ) -> npt.NDArray[np.bool_]:
-    """Whether each move of ours comes out at 0 or more by exchange: faster than computing at how much."""
+    """Whether each move of ours gives 0 or more by exchange. This is faster than computing how much."""
     return exchange(boards, origins, destinations, binding, floor=-1) >= 0
 
 
@@ -336,7 +335,7 @@ def _landed(boards: Boards, origins: Squares, destinations: Squares) -> tuple[Bo
 
 
 def is_safe(boards: Boards, origins: Squares, destinations: Squares) -> npt.NDArray[np.bool_]:
-    """Whether each move of ours is safe: no enemy pawn attacks its square and the exchange loses nothing."""
+    """Whether each move of ours is safe: no enemy pawn attacks its square, and the exchange loses nothing."""
     after, gain, standing = _landed(boards, origins, destinations)
     seen = attackers(after, destinations) & after.them
     safe = (seen & after.pawns) == EMPTY

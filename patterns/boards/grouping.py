@@ -1,7 +1,7 @@
-"""Entries put together by row: what all the entries of a row, or of one key, come to.
+"""Combining entries by row or by key.
 
-`rows` says of each entry which of `size` rows it belongs to, in any order unless stated. A row without an
-entry comes out empty, 0 or unset.
+`rows` gives for each entry which of `size` rows it belongs to, in any order unless stated otherwise. The
+result for a row without entries is empty, 0 or not set.
 """
 
 from __future__ import annotations
@@ -18,51 +18,51 @@ Number = TypeVar("Number", bound=np.number[Any])
 
 
 def united(rows: Rows, boards: Bitboards, size: int) -> Bitboards:
-    """By row the squares on any of its boards."""
+    """For each row, the squares on any of its boards."""
     result = np.zeros(size, dtype=np.uint64)
     np.bitwise_or.at(result, rows, boards)
     return result
 
 
 def greatest(rows: Rows, values: npt.NDArray[Number], size: int, least: int = 0) -> npt.NDArray[Number]:
-    """By row the greatest of its values, or `least` where none is greater."""
+    """For each row, the greatest of its values, but at least `least`."""
     result = np.full(size, least, dtype=values.dtype)
     np.maximum.at(result, rows, values)
     return result
 
 
 def summed(rows: Rows, values: npt.NDArray[Any], size: int) -> npt.NDArray[np.float64]:
-    """By row the sum of its values."""
-    # Of no rows at all numpy makes integers, whatever the weights.
+    """For each row, the sum of its values."""
+    # For an empty array numpy returns integers, whatever the weights are.
     return np.bincount(rows, weights=values, minlength=size).astype(np.float64)
 
 
 def any_of(rows: Rows, flags: Flags, size: int) -> Flags:
-    """By row whether any of its flags is set."""
+    """For each row, whether any of its flags is set."""
     return marked(rows[flags], size)
 
 
 def all_of(rows: Rows, flags: Flags, size: int) -> Flags:
-    """By row whether all of its flags are set; so where it has none."""
+    """For each row, whether all of its flags are set. This is true for a row without flags."""
     return ~marked(rows[~flags], size)
 
 
 def marked(rows: Rows, size: int) -> Flags:
-    """Flags, set for these rows."""
+    """Flags that are set for these rows."""
     result = np.zeros(size, dtype=np.bool_)
     result[rows] = True
     return result
 
 
 def nth_of_row(rows: Rows) -> npt.NDArray[np.int64]:
-    """Which entry of its row each is, from 0; rows ascend."""
+    """The place of each entry within its row, from 0. Rows must ascend."""
     place = np.arange(len(rows))
     starts = np.where(np.concatenate([[True], rows[1:] != rows[:-1]])[: len(rows)], place, 0)
     return place - np.maximum.accumulate(starts)
 
 
 def once_and_twice(rows: Rows, boards: Bitboards, size: int) -> tuple[Bitboards, Bitboards]:
-    """By row the squares on any of its boards, and those on two or more; `rows` ascend."""
+    """For each row, the squares on any of its boards, and those on two or more. Rows must ascend."""
     once, twice = np.zeros(size, dtype=np.uint64), np.zeros(size, dtype=np.uint64)
     place = nth_of_row(rows)
     for nth in range(int(place.max(initial=-1)) + 1):
@@ -75,9 +75,9 @@ def once_and_twice(rows: Rows, boards: Bitboards, size: int) -> tuple[Bitboards,
 
 @dataclass(frozen=True)
 class Groups:
-    """Entries grouped by key, groups in ascending order of their keys.
+    """Entries grouped by key, with the groups in ascending order of their keys.
 
-    `order`: the entries, those of one group side by side, each group in the entries' own order.
+    `order`: the entries group by group. Within a group they keep their original order.
     `starts`: where each group begins in `order`.
     """
 
@@ -101,12 +101,12 @@ class Groups:
         return result
 
     def united(self, boards: Bitboards) -> Bitboards:
-        """By group the squares on any of its boards."""
+        """For each group, the squares on any of its boards."""
         return np.bitwise_or.reduceat(boards[self.order], self.starts)
 
 
 def grouped(*keys: npt.NDArray[Any]) -> Groups:
-    """The entries that agree in all the keys (one at least) as groups; the first key counts most in order."""
+    """Groups of entries that agree in all keys (one or more). They are ordered by the first key first."""
     order = np.lexsort(keys[::-1])
     changes = np.zeros(max(len(order) - 1, 0), dtype=np.bool_)
     for key in keys:

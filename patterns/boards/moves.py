@@ -1,4 +1,4 @@
-"""Moves as tables, and small questions about them: who is cheapest, where pawns step, who stands firm."""
+"""Moves as tables, and small questions about them: cheapest men, pawn steps, men that stand firm."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ from patterns.boards.view import View
 
 @dataclass(frozen=True)
 class Moves(Table):
-    """Moves, one an entry: on which row (of a view, or of another table), from where, to where."""
+    """Moves, one entry each: the row (of a view or of another table), the origin, the destination."""
 
     row: Rows
     origin: Squares
@@ -39,13 +39,13 @@ class Moves(Table):
 
 
 def free_pieces(view: View) -> Men:
-    """Our pieces that no absolute pin holds."""
+    """Our pieces that are not absolutely pinned."""
     men = view.our_pieces
     return men.only((view.our_pinned[men.row] & BIT[men.square]) == EMPTY)
 
 
 def cheapest(boards: Boards, men: Bitboards) -> Bitboards:
-    """The men of the cheapest kind among these on each board; empty where there are none."""
+    """Of these men, those of the cheapest kind on each board. Empty where there are none."""
     found = np.zeros(len(men), dtype=np.uint64)
     for name in reversed(PIECES):
         these = men & getattr(boards, name)
@@ -56,7 +56,7 @@ def cheapest(boards: Boards, men: Bitboards) -> Bitboards:
 def stands_firm(boards: Boards, squares: Squares) -> Flags:
     """Whether our man on each square can be neither won by exchange nor traded for a man worth no more.
 
-    A man of theirs that is absolutely pinned trades nothing, unless along its pin.
+    An absolutely pinned man of theirs can trade only along its pin.
     """
     firm = ~can_win(boards, squares, "them")
     some = np.flatnonzero(firm)
@@ -72,7 +72,7 @@ def stands_firm(boards: Boards, squares: Squares) -> Flags:
 
 
 def pawn_steps(pawns: Bitboards, boards: Boards, owner: Owner) -> Bitboards:
-    """The empty squares to which pawns of one side can step, once or twice, not to be taken in passing."""
+    """The empty squares that pawns of one side can reach by one or two steps, and not be taken en passant."""
     steps, foes = (pawn_steps_up, boards.them) if owner == "us" else (pawn_steps_down, boards.us)
     one, two = steps(pawns, ~boards.occupied)
     foes = foes & boards.pawns

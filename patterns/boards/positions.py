@@ -1,7 +1,7 @@
 """Batches of positions as arrays, and the same positions seen by one side.
 
-`Positions` holds N positions as they are. `Boards` holds any number of positions as seen by a side
-called "us", who moves up the board: for Black everything is mirrored, so each rule is written once.
+`Positions` holds N positions as they are. `Boards` holds any number of positions as seen by a side called
+"us", which moves up the board. For Black everything is mirrored, so that each rule is written only once.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ Snapshot = tuple[int, ...]
 
 
 def snapshot(board: chess.Board) -> Snapshot:
-    """What a batch keeps of a board: cheaper than a copy while a game is replayed."""
+    """The part of a board that a batch keeps. It is cheaper than a copy while a game is replayed."""
     return (
         board.pawns,
         board.knights,
@@ -43,10 +43,10 @@ def snapshot(board: chess.Board) -> Snapshot:
 
 @dataclass(frozen=True)
 class Positions(Table):
-    """N positions, a field an array of shape (N,).
+    """N positions. Each field is an array of shape (N,).
 
-    The piece fields hold both sides' men. `castling`: the rook squares that still carry a right.
-    `en_passant`: the square behind a pawn that has just moved two, as a board. `white_to_move`: flags.
+    The piece fields hold both sides' men. `castling`: the squares of rooks that may still castle.
+    `en_passant`: the square behind a pawn that has just moved two steps, as a board. `white_to_move`: flags.
     """
 
     pawns: Bitboards
@@ -62,12 +62,12 @@ class Positions(Table):
 
     @classmethod
     def from_boards(cls, boards: Sequence[chess.Board]) -> Positions:
-        """The batch of these boards, in order. Each needs one king a side (ValueError names the index)."""
+        """The batch of these boards, in order. Each needs one king per side (ValueError names the index)."""
         return cls.from_snapshots([snapshot(board) for board in boards])
 
     @classmethod
     def from_snapshots(cls, snapshots: Sequence[Snapshot]) -> Positions:
-        """The batch of these snapshots, in order. Each needs one king a side (ValueError names the index)."""
+        """The batch of these snapshots, in order; ValueError names the first without one king per side."""
         table = np.array(snapshots, dtype=np.uint64).reshape(-1, 10)
         columns = [np.ascontiguousarray(column) for column in table.T]
         kings, white = columns[5], columns[6]
@@ -80,7 +80,7 @@ class Positions(Table):
 
     @classmethod
     def from_fens(cls, fens: Sequence[str]) -> Positions:
-        """The batch of these FENs, in order; ValueError as python-chess words it."""
+        """The batch of these FENs, in order. An invalid FEN raises the ValueError of python-chess."""
         return cls.from_boards([chess.Board(fen) for fen in fens])
 
     def side_view(self, colour: chess.Color) -> Boards:
@@ -94,7 +94,7 @@ class Positions(Table):
         return Boards(men, castling, en_passant, self.white_to_move == (colour == chess.WHITE))
 
     def both_views(self) -> Boards:
-        """2N boards: White's view of the N positions, then Black's of the same."""
+        """2N boards: White's view of the N positions, then Black's view of the same positions."""
         return Boards.joined(self.side_view(chess.WHITE), self.side_view(chess.BLACK))
 
     @property
@@ -106,8 +106,8 @@ class Positions(Table):
 class Boards(Table):
     """M positions as "us" sees them: we move up the board.
 
-    `men`: (8, M), both sides' men by kind, pawns to kings, then all of ours and all of theirs; each of these
-    rows is a property, too. The other fields are as in `Positions`; `our_move`: whether it is our move.
+    `men`: (8, M), both sides' men by kind, pawns to kings, then all of ours and all of theirs. Each of these
+    rows is also a property. The other fields are as in `Positions`. `our_move`: whether it is our move.
     """
 
     men: Bitboards
@@ -160,13 +160,13 @@ class Boards(Table):
         return self.bishops | self.queens
 
     def without(self, squares: Bitboards) -> Boards:
-        """The same boards with whatever stands on `squares` (one bitboard a row) taken off."""
+        """The same boards with the men on `squares` (one bitboard per row) taken off."""
         return replace(self, men=self.men & ~squares)
 
     def moved(self, origins: Squares, destinations: Squares) -> Boards:
-        """The same boards after the man on each origin has gone to its destination, taking what stands there.
+        """The same boards after the man on each origin has moved to its destination and captured there.
 
-        Only the men move: en passant, castling and promotion are the caller's to arrange.
+        Only the men move. The caller has to handle en passant, castling and promotion.
         """
         origin, destination = BIT[origins], BIT[destinations]
         cleared = self.men & ~destination
@@ -174,9 +174,9 @@ class Boards(Table):
         return replace(self, men=np.where(goes, cleared & ~origin | destination, cleared))
 
     def kind_at(self, squares: Squares, rows: Rows | None = None) -> Squares:
-        """The piece type on each square (python-chess numbers, 1 pawn to 6 king), 0 where it is empty.
+        """The piece type on each square (python-chess numbers, 1 pawn to 6 king), 0 for an empty square.
 
-        One square a board, or a square of each of these rows.
+        `squares` has one square per board, or, if `rows` is given, one square per entry of `rows`.
         """
         by_digit = (
             self.pawns | self.bishops | self.queens,

@@ -1,7 +1,7 @@
-"""Pressure on squares, for whole batches: who bears on a square, who of them is held, who can join in a move.
+"""Pressure on squares, in whole batches: men that bear on a square, are held, or can join in one move.
 
 A man bears on a square if it attacks it, directly or through men that attack it on the same line (x-rays and
-batteries), as in `patterns.square_count`, which tells the same of one square in words.
+batteries). `patterns.square_count` reports the same for one square in words.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ def bearing(boards: Boards, squares: Squares) -> Bitboards:
     found = attackers(boards, squares)
     open_yet = np.arange(len(squares))
     while True:
-        # Only what moves on lines opens a line for the man behind it.
+        # Only a man that attacks along the line itself lets the man behind it bear on the square.
         taken = found[open_yet] & (boards.diagonal_sliders | boards.pawns | boards.rooks)[open_yet]
         some = taken != EMPTY
         open_yet, taken = open_yet[some], taken[some]
@@ -48,7 +48,7 @@ def bearing(boards: Boards, squares: Squares) -> Bitboards:
 
 
 def held(pins: Pins, rows: Rows, squares: Squares) -> Bitboards:
-    """Of each row's pinned men, those that may not capture on the square. Shapes (M,)."""
+    """Of the pinned men in each row, those that may not capture on the square. Shapes (M,)."""
     result = np.zeros(len(rows), dtype=np.uint64)
     for pinned, pinner in zip(pins.pinned, pins.pinner, strict=True):
         some = np.flatnonzero(pinned[rows] != EMPTY)
@@ -59,7 +59,7 @@ def held(pins: Pins, rows: Rows, squares: Squares) -> Bitboards:
 
 
 def lined_up(boards: Boards, squares: Squares) -> Bitboards:
-    """Our sliders that attack each square only once pieces of ours before them step aside."""
+    """Our sliders that attack each square only after pieces of ours in front of them have moved away."""
     ours = boards.us & ~boards.pawns & ~boards.kings
     straight, diagonal = boards.straight_sliders & ours, boards.diagonal_sliders & ours
     rooks = rook_reach(squares, boards.occupied & ~(ours & ~straight)) & straight
@@ -68,7 +68,7 @@ def lined_up(boards: Boards, squares: Squares) -> Bitboards:
 
 
 def men_of_rows(men: Men, rows: Rows) -> tuple[Rows, Men]:
-    """The men of each of these rows: which entry of `rows` each belongs to, and the men."""
+    """The men of each of these rows: the index into `rows` for each man, and the men."""
     first, last = np.searchsorted(men.row, rows), np.searchsorted(men.row, rows, side="right")
     counts = last - first
     entry = np.repeat(np.arange(len(rows)), counts)
@@ -77,7 +77,7 @@ def men_of_rows(men: Men, rows: Rows) -> tuple[Rows, Men]:
 
 
 def joiners(view: View, rows: Rows, squares: Squares, already: Bitboards) -> Bitboards:
-    """Our pieces, other than those of `already`, that one safe quiet move makes attack each square."""
+    """Our pieces, except those in `already`, that can attack each square after one safe quiet move."""
     entry, men = men_of_rows(view.once(free_pieces), rows)
     new = (already[entry] & BIT[men.square]) == EMPTY
     entry, men = entry[new], men.only(new)
@@ -90,7 +90,7 @@ def joiners(view: View, rows: Rows, squares: Squares, already: Bitboards) -> Bit
 
 
 def can_go(view: View, rows: Rows, squares: Squares) -> Bitboards:
-    """Our pieces that can go safely to each (empty) square."""
+    """Our pieces that can safely go to each (empty) square."""
     entry, men = men_of_rows(view.once(free_pieces), rows)
     goes = (men.attacks & BIT[squares[entry]] & ~view.occupied[men.row]) != EMPTY
     entry, men = entry[goes], men.only(goes)

@@ -1,4 +1,4 @@
-"""Tables: dataclasses whose fields are columns of one length, an entry being one place in all of them."""
+"""Tables: dataclasses whose fields are columns of equal length. An entry is one place in all columns."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ Column = Union[npt.NDArray[Any], "Table"]
 
 @dataclass(frozen=True)
 class Table:
-    """Base of the frozen dataclasses whose fields are columns: arrays, or tables in their turn.
+    """Base of the frozen dataclasses whose fields are columns. A column is an array or another table.
 
-    An array of more than one dimension has its entries along the last one: shape (..., M) for M entries.
-    Columns of different lengths are a ValueError that names the column and both sizes.
+    An array of several dimensions has its entries along the last one: shape (..., M) for M entries.
+    Columns of different lengths raise a ValueError that names the column and both sizes.
     """
 
     def __post_init__(self) -> None:
@@ -36,14 +36,14 @@ class Table:
         return _length(next(iter(vars(self).values())))
 
     def take(self, rows: Rows) -> Self:
-        """The entries of these rows, in this order, repeats allowed."""
-        # Columns that agreed agree still: what is taken need not be checked, in half the time.
+        """The entries of these rows, in this order. A row may be repeated."""
+        # The columns agreed before, so the result needs no check. This halves the time.
         taken = object.__new__(type(self))
         vars(taken).update({name: _taken(column, rows) for name, column in vars(self).items()})
         return taken
 
     def only(self, flags: Flags) -> Self:
-        """The entries whose flag is set; ValueError if there is not a flag for each entry."""
+        """The entries whose flag is set. ValueError if there are more or fewer flags than entries."""
         if len(flags) != len(self):
             raise ValueError(
                 f"{type(self).__name__} has {len(self)} entries, but there are {len(flags)} flags"
@@ -52,7 +52,7 @@ class Table:
 
     @classmethod
     def joined(cls, *parts: Self) -> Self:
-        """The entries of all the parts, one part at least, in the order given."""
+        """The entries of all parts in the given order. There must be at least one part."""
         columns = zip(*(vars(part).values() for part in parts), strict=True)
         return cls(*(_joined(of_parts) for of_parts in columns))
 

@@ -1,7 +1,8 @@
-"""A batch of positions as one side sees them, with everything motifs and factors share computed once.
+"""A batch of positions as each side sees them. What motifs and factors share is computed only once.
 
-A view of N positions has 2N rows: White's view of the N, then Black's view of the same. "We" move up the
-board in every row. What they have in row r is what we have, mirrored, in the row of the other side.
+A view of N positions has 2N rows: White's view of the N positions, then Black's view of the same positions.
+"We" move up the board in every row. What they have in row r is what we have, mirrored, in the other side's
+row.
 """
 
 from __future__ import annotations
@@ -42,7 +43,7 @@ T = TypeVar("T")
 
 
 class View:
-    """2N rows: see the module. `boards` are the rows as `Boards`; the rest is derived when asked for."""
+    """2N rows, as the module explains. `boards`: the rows as `Boards`. The rest is computed on first use."""
 
     def __init__(self, positions: Positions) -> None:
         self.positions = positions
@@ -56,7 +57,7 @@ class View:
         return len(self.us)
 
     def once(self, compute: Callable[[View], T]) -> T:
-        """What `compute` makes of this view, computed when first asked for: for what a few motifs share."""
+        """The result of `compute(self)`, kept after the first call. For values that several motifs share."""
         if compute not in self._kept:
             self._kept[compute] = compute(self)
         return cast(T, self._kept[compute])
@@ -67,7 +68,7 @@ class View:
         return np.where(rows < half, rows + half, rows - half)
 
     def swapped(self, boards: Bitboards) -> Bitboards:
-        """What the other side sees where we see `boards` (2N,): `swapped(ours)` is theirs."""
+        """`boards` (2N,) from the other side's view: `swapped(ours)` is theirs."""
         half = len(self) // 2
         return mirror(np.concatenate([boards[half:], boards[:half]]))
 
@@ -95,12 +96,12 @@ class View:
 
     @cached_property
     def our_men(self) -> Men:
-        """Every man of ours, with what it attacks."""
+        """Every man of ours with its attacks."""
         return men_of(self.boards, "us")
 
     @cached_property
     def their_men(self) -> Men:
-        """Every man of theirs, with what it attacks."""
+        """Every man of theirs with its attacks."""
         return self.as_theirs(self.our_men)
 
     @cached_property
@@ -122,32 +123,32 @@ class View:
         return {kind: among.only(among.kind == kind) for kind, among in kinds.items()}
 
     def as_theirs(self, ours: Men) -> Men:
-        """Men of ours as the other side sees them."""
+        """Our men as the other side sees them: as theirs."""
         split = int(np.searchsorted(ours.row, len(self) // 2))
         row, square, kind, attacks = (np.roll(column, -split) for column in vars(ours).values())
         return Men(self.other(row), square ^ 56, kind, mirror(attacks))
 
     @cached_property
     def our_sight_lines(self) -> SightLines:
-        """Every sight line of ours: a slider meets a man."""
+        """Every sight line of ours: a slider sees a man."""
         return sight_lines(self.boards)
 
     @cached_property
     def our_sight_lines_on_two(self) -> SightLines:
-        """Every sight line of ours on which a man of theirs stands with another of theirs behind it."""
+        """Every sight line of ours with a man of theirs and another man of theirs behind it."""
         lines = self.our_sight_lines
         them = self.them[lines.row]
         return lines.only(((lines.front & them) != EMPTY) & ((lines.rear & them) != EMPTY))
 
     @cached_property
     def their_pins(self) -> Pins:
-        """Their men pinned absolutely, by us."""
+        """Their men that we pin absolutely."""
         ours = self.our_pins
         return Pins(*(np.array([self.swapped(ray) for ray in rays]) for rays in (ours.pinned, ours.pinner)))
 
     @cached_property
     def our_pins(self) -> Pins:
-        """Our men pinned absolutely, by them."""
+        """Our men that they pin absolutely."""
         return absolute_pins(self.boards, "us")
 
     @cached_property
@@ -172,7 +173,7 @@ class View:
 
     @cached_property
     def _attacks_by_kind(self) -> dict[chess.PieceType, tuple[Bitboards, Bitboards]]:
-        """The squares one man of ours of each kind attacks at least, and those that two attack."""
+        """For each kind: squares that our men of this kind attack, and those that two or more attack."""
         west, east = (shifted(self.our_pawns, up) for up in (NORTH_WEST, NORTH_EAST))
         found = {chess.PAWN: (west | east, west & east)}
         for kind in (chess.KNIGHT, chess.BISHOP, chess.ROOK, chess.QUEEN, chess.KING):
@@ -193,7 +194,7 @@ class View:
 
     @cached_property
     def our_double_attacks(self) -> Bitboards:
-        """Every square at least two men of ours attack directly (pins and x-rays ignored)."""
+        """Every square that at least two men of ours attack directly (pins and x-rays ignored)."""
         once = twice = np.zeros(len(self), dtype=np.uint64)
         for by_one, by_two in self._attacks_by_kind.values():
             twice = twice | by_two | once & by_one
@@ -202,7 +203,7 @@ class View:
 
     @cached_property
     def their_double_attacks(self) -> Bitboards:
-        """Every square at least two men of theirs attack directly."""
+        """Every square that at least two men of theirs attack directly."""
         return self.swapped(self.our_double_attacks)
 
     @cached_property
@@ -225,12 +226,12 @@ class View:
 
     @cached_property
     def our_pawn_span(self) -> Bitboards:
-        """The squares a pawn of ours attacks now or could attack by advancing."""
+        """The squares that a pawn of ours attacks now or could attack after advancing."""
         return filled_up(self.our_pawn_attacks)
 
     @cached_property
     def their_pawn_span(self) -> Bitboards:
-        """The squares a pawn of theirs attacks now or could attack by advancing."""
+        """The squares that a pawn of theirs attacks now or could attack after advancing."""
         return filled_down(self.their_pawn_attacks)
 
     @cached_property
@@ -247,33 +248,33 @@ class View:
 
     @cached_property
     def our_piece_count(self) -> Squares:
-        """How many men of ours are neither king nor pawn."""
+        """The number of our men that are neither king nor pawn."""
         return count(self.us & ~self.boards.pawns & ~self.boards.kings)
 
     @cached_property
     def their_piece_count(self) -> Squares:
-        """How many men of theirs are neither king nor pawn."""
+        """The number of their men that are neither king nor pawn."""
         return count(self.them & ~self.boards.pawns & ~self.boards.kings)
 
     @cached_property
     def middlegame(self) -> np.typing.NDArray[np.float64]:
-        """How much of the pieces is left: 1 with all, 0 with none (a queen 4, a rook 2, a minor 1 of 24)."""
+        """The share of the pieces left: 1 for all, 0 for none (a queen is 4 of 24, a rook 2, a minor 1)."""
         boards = self.boards
         left = 4 * count(boards.queens) + 2 * count(boards.rooks) + count(boards.knights | boards.bishops)
         return np.minimum(1.0, left / 24)
 
     @cached_property
     def our_room(self) -> Bitboards:
-        """The squares of ranks 2 to 5 behind our foremost pawn on each file that no pawn holds or attacks.
+        """Our room: squares of ranks 2 to 5 behind our foremost pawn on each file.
 
-        Pawns that hold are ours, pawns that attack are theirs.
+        Squares that a pawn of ours stands on, or a pawn of theirs attacks, are left out.
         """
         behind = filled_down(shifted(self.our_pawns, SOUTH)) & (RANKS[1] | RANKS[2] | RANKS[3] | RANKS[4])
         return behind & ~self.their_pawn_attacks & ~self.our_pawns
 
     @cached_property
     def our_reach(self) -> Bitboards:
-        """The squares past the middle that we attack and no pawn of theirs guards."""
+        """The squares beyond the middle that we attack and no pawn of theirs guards."""
         return self.our_attacks & THEIR_HALF & ~self.their_pawn_attacks
 
     @cached_property

@@ -127,7 +127,7 @@ def _holds_relatively(view: View, lines: SightLines, rear_worth: Values) -> Flag
 def _binding(lines: SightLines, bound: bool) -> Binding:
     """The front man held to the line, or free of it."""
     if bound:
-        return Binding.of(len(lines), bound=lines.front, pinner=BIT[lines.square])
+        return Binding.of(len(lines), pinned=lines.front, pinner=BIT[lines.square])
     return Binding.of(len(lines), freed=lines.front)
 
 
@@ -171,7 +171,7 @@ def _front_falls(view: View, lines: SightLines) -> _FrontFalls:
     # The pinned man may not take a pawn that attacks it; a piece must be safe even if the man could take it.
     binding = Binding.of(
         len(then),
-        bound=np.where(pawns, lines.front[moves.row], EMPTY),
+        pinned=np.where(pawns, lines.front[moves.row], EMPTY),
         pinner=np.where(pawns, BIT[lines.square[moves.row]], EMPTY),
     )
     safe = ~can_win(after, moves.square, "them", binding)
@@ -297,7 +297,7 @@ def _differs(boards: Boards, squares: Squares, side: Owner, lines: SightLines) -
     size, nobody = len(squares), np.zeros(len(squares), dtype=np.uint64)
     binding = Binding.of(
         2 * size,
-        bound=np.append(lines.front, nobody),
+        pinned=np.append(lines.front, nobody),
         pinner=np.append(BIT[lines.square], nobody),
         freed=np.append(nobody, lines.front),
     )
