@@ -49,8 +49,8 @@ def overloaded_defender(view: View) -> Findings:
     captures = view.once(proven_wins).guard_captures
     captures = captures.only(captures.at != captures.guard)
     boards = view.boards.take(captures.row)
-    by = attackers(boards, captures.prey) & boards.us & ~BIT[captures.at] | BIT[captures.taker]
-    return _one_a_guard(captures, by, BIT[captures.at] | BIT[captures.prey])
+    by = attackers(boards, captures.falling) & boards.us & ~BIT[captures.at] | BIT[captures.taker]
+    return _one_a_guard(captures, by, BIT[captures.at] | BIT[captures.falling])
 
 
 def removed_defender(view: View) -> Findings:
@@ -58,8 +58,8 @@ def removed_defender(view: View) -> Findings:
     captures = view.once(proven_wins).guard_captures
     captures = captures.only(captures.at == captures.guard)
     boards = view.boards.take(captures.row)
-    by = attackers(boards, captures.prey) & boards.us | BIT[captures.taker]
-    return _one_a_guard(captures, by, BIT[captures.prey])
+    by = attackers(boards, captures.falling) & boards.us | BIT[captures.taker]
+    return _one_a_guard(captures, by, BIT[captures.falling])
 
 
 def _one_a_guard(captures: GuardCaptures, actors: Bitboards, targets: Bitboards) -> Findings:

@@ -1,1 +1,1 @@
-"""A few moves ahead, for whole batches: what is left of a threat once the other side has answered it."""
+"""Looking a few moves ahead in whole batches: what remains of a threat after the other side's answer."""

@@ -1,14 +1,14 @@
-"""Tests of a claimed gain: what is left of it once the other side has answered as well as it can.
+"""Tests of a claimed gain: how much of it remains after the other side's best answer.
 
-The rule. They answer with any capture or promotion, or with a move that checks, or attacks a man worth more
-than the mover or one that nobody guards. We must be able to meet every answer: by a capture that brings what
-is needed, even if they answer that again as well as they can, or by a quiet move. A quiet move brings
-nothing, and parries one threat: the greatest, or a check. At the end captures are counted by exchange, and a
-gain that is just enough must not be threatened at all. Sacrifices for an attack, mates from afar, threats
-opened from behind and taking in passing are not seen. Common practice, no source.
+The rule. They answer with a capture or a promotion, or with a move that gives check, or that attacks a man
+worth more than the moving man or a man that nobody guards. We must be able to meet every answer: by a capture
+that brings what is needed, even if they answer again as well as they can, or by a quiet move. A quiet move
+brings nothing. It parries one threat: the greatest one, or a check. In the end captures are counted by
+exchange, and a gain that is only just enough must not be threatened at all. Not seen are sacrifices for an
+attack, distant mates, threats opened from behind, and captures en passant. Common practice, no source.
 
-`patterns.proof.threats` asks whether threats that stand (a fork, a pin) outlast one reply; here captures
-are played out, as where a guard is taken or drawn away.
+`patterns.proof.threats` asks whether standing threats (a fork, a pin) outlast one reply. Here captures are
+played out, for example where a guard is taken or drawn away.
 """
 
 from __future__ import annotations
@@ -43,13 +43,13 @@ from patterns.boards.tables import Table
 from patterns.boards.view import reversed_sides
 
 LOOKS = 2
-"""How often an answer of theirs is looked for: to our move, and to our capture after it."""
+"""How many of their answers are looked at: the one to our move, and the one to our capture after it."""
 _PAWNS, _QUEENS = PIECES.index("pawns"), PIECES.index("queens")
 
 
 @dataclass(frozen=True)
 class _Made(Table):
-    """Legal moves made, one an entry: of which board, what each has won, the board as its foe sees it."""
+    """Legal moves made, one entry each: index of the board, gain, and the board as the opponent sees it."""
 
     row: Rows
     won: Values
@@ -57,23 +57,23 @@ class _Made(Table):
 
 
 def threats(boards: Boards) -> Values:
-    """The most that we could win by exchange on any square, were we to move. Shape (M,)."""
+    """The most that we could win by exchange on any square if it were our move. Shape (M,)."""
     size = len(boards)
     row, gain = _wins(boards, np.zeros(size, dtype=np.int64), np.full(size, EVERYTHING))
     return greatest(row, gain, size)
 
 
 def threatened(boards: Boards, beyond: Values) -> Values:
-    """On how many squares we could win more than `beyond` (0 or more), were we to move. Shapes (M,).
+    """On how many squares we could win more than `beyond` (0 or more) if it were our move. Shapes (M,).
 
-    Faster than computing how much we could win, the more so the greater `beyond` is.
+    This is faster than computing how much we could win, and fastest for a large `beyond`.
     """
     row, _ = _wins(boards, beyond, beyond + 1)
     return np.bincount(row, minlength=len(boards))
 
 
 def _wins(boards: Boards, beyond: Values, enough: Values) -> tuple[Rows, Values]:
-    """Our captures and promotions that win more than `beyond`: of which board, how much (up to `enough`)."""
+    """Our captures and promotions that win more than `beyond`: index of the board, gain (up to `enough`)."""
     row, square = exploded(_worth_more(boards, beyond))
     here = boards.take(row)
     hopeful = np.flatnonzero(_affordable(here, square))
@@ -82,7 +82,7 @@ def _wins(boards: Boards, beyond: Values, enough: Values) -> tuple[Rows, Values]
     pawns = boards.pawns & boards.us & RANKS[6] & ~shifted(boards.occupied, SOUTH)
     pushed, pawn = exploded(np.where(beyond < QUEENING, pawns, EMPTY))
     queened = reversed_sides(boards.take(pushed).moved(pawn, pawn + 8))
-    # What we win by a capture, and what they win by taking the new queen, in one series of questions.
+    # In one call: what we win by a capture, and what they win by taking the new queen.
     won = settle(
         Boards.joined(here, queened),
         np.concatenate([square, pawn + 8 ^ 56]),
@@ -97,7 +97,7 @@ def _wins(boards: Boards, beyond: Values, enough: Values) -> tuple[Rows, Values]
 
 
 def _worth_more(boards: Boards, beyond: Values) -> Bitboards:
-    """Their men, kings left out, whose capture could win more than `beyond`, a promotion included."""
+    """Their men, without kings, whose capture could win more than `beyond`, with or without a promotion."""
     found = pawn_attacks_up(boards.pawns & boards.us) & RANKS[7] & ~boards.kings
     for men, worth in zip(boards.men, VALUES[1 : chess.KING], strict=False):
         found |= np.where(beyond < worth, men, EMPTY)
@@ -105,7 +105,7 @@ def _worth_more(boards: Boards, beyond: Values) -> Bitboards:
 
 
 def _affordable(boards: Boards, squares: Squares) -> Flags:
-    """Whether capturing on each square may win something: all but a single dear attacker of a guarded man."""
+    """Whether capturing on each square may win: not a guarded man with one attacker that is worth more."""
     by = attackers(boards, squares)
     ours = by & boards.us
     several = (ours & (ours - np.uint64(1))) != EMPTY
@@ -115,10 +115,10 @@ def _affordable(boards: Boards, squares: Squares) -> Flags:
 
 
 def pays(boards: Boards, won: Values, left: Values, least: Values, looks: int = LOOKS) -> Flags:
-    """Whether a move of ours just made gains `least` pawns, whatever they answer: it is their move.
+    """Whether the move that we have just made gains `least` pawns, whatever they answer. It is their move.
 
-    `won`: what the move has won at once. `left`: what we win besides if they answer with some quiet move.
-    `looks`: how often an answer of theirs is looked for. Shapes (M,).
+    `won`: what the move won at once. `left`: what we win in addition if they answer with any quiet move.
+    `looks`: how many of their answers are looked at. Shapes (M,).
     """
     result = won + left >= least
     claim = np.flatnonzero(result)
@@ -143,9 +143,9 @@ def pays(boards: Boards, won: Values, left: Values, least: Values, looks: int = 
 
 
 def _parried(boards: Boards, needed: Values, *, exacting: bool) -> Flags:
-    """Whether we, to move, keep what is needed after a quiet move, which wins nothing by itself.
+    """Whether we, to move, keep what is needed after a quiet move, which wins nothing itself.
 
-    `exacting`: where we have exactly what is needed, they may threaten nothing at all.
+    `exacting`: if we have exactly what is needed, they may not threaten anything.
     """
     result = needed <= 0
     some = np.flatnonzero(result)
@@ -163,8 +163,8 @@ def _parried(boards: Boards, needed: Values, *, exacting: bool) -> Flags:
 def _enough(boards: Boards, needed: Values, claim: Rows) -> _Made:
     """Our captures that bring what is needed, even if they then take what they can by exchange.
 
-    `claim`: which claim each board is an answer to. A claim with an answer against which no capture brings
-    enough is refuted: nothing is returned for it.
+    `claim`: the claim that each board is an answer to. A claim is refuted if no capture brings enough against
+    one of its answers. A refuted claim has no entry in the result.
     """
     made = _captures(boards)
     spare = made.won - needed[made.row]
@@ -176,7 +176,7 @@ def _enough(boards: Boards, needed: Values, claim: Rows) -> _Made:
 
 
 def _can_take(boards: Boards, beyond: Values) -> Flags:
-    """Whether we, to move, could win more than `beyond` by exchange; if in check, by a legal capture."""
+    """Whether we, to move, could win more than `beyond` by exchange. In check only legal captures count."""
     result = threatened(boards, beyond) > 0
     checked = np.flatnonzero(result)
     checked = checked[in_check(boards.take(checked), "us")]
@@ -186,7 +186,7 @@ def _can_take(boards: Boards, beyond: Values) -> Flags:
 
 
 def _mated(boards: Boards) -> Flags:
-    """Whether our king, in check, is mated."""
+    """Whether our king, which is in check, is mated."""
     king = square_of(boards.kings & boards.us)
     checkers = attackers(boards, king) & boards.them
     men = men_of(boards, "us")
@@ -199,7 +199,7 @@ def _mated(boards: Boards) -> Flags:
 
 
 def _reached(boards: Boards, men: Men) -> Bitboards:
-    """Where these men of ours can go: what they attack, and where pawns step."""
+    """Where these men of ours can go: the squares they attack, and pawn steps."""
     pawns = np.flatnonzero(men.kind == chess.PAWN)
     goes = men.attacks & ~boards.us[men.row]
     free = ~boards.occupied[men.row[pawns]]
@@ -227,12 +227,12 @@ def _captures(boards: Boards) -> _Made:
 
 
 def _taking(boards: Boards, men: Men) -> Bitboards:
-    """Where these men of ours capture or promote, if they can go there."""
+    """The squares where these men of ours would capture or promote, if they can go there."""
     return boards.them[men.row] | np.where(men.kind == chess.PAWN, RANKS[7], EMPTY)
 
 
 def _hits(boards: Boards, men: Men, goes: Bitboards) -> tuple[Rows, Squares]:
-    """Quiet moves of these men that attack a king, a man worth more or a loose piece: which man, to where."""
+    """Quiet moves that attack a king, a man worth more or a loose piece: index of the man, and square."""
     man, square = exploded(np.where(men.kind == chess.KING, EMPTY, goes))
     row, kind = men.row[man], men.kind[man]
     seen = reach(kind, square, boards.occupied[row] & ~BIT[men.square[man]], "us") & ~men.attacks[man]

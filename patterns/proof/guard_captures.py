@@ -1,6 +1,6 @@
-"""Captures of a guard, or on one of its duties, after which what it guards falls.
+"""Captures of a guard, or of a man that it guards, after which another man falls.
 
-`patterns.motifs.overworked_guards` tells the rules. What else they can do is left to `patterns.proof.wins`.
+`patterns.motifs.overworked_guards` states the rules. `patterns.proof.wins` tests what else they can do.
 """
 
 from __future__ import annotations
@@ -21,26 +21,27 @@ from patterns.proof.gains import threatened
 
 @dataclass(frozen=True)
 class GuardCaptures(Table):
-    """Captures of ours that a guard cannot answer well, one an entry: by whom, where, and what falls then.
+    """Captures of ours that a guard cannot answer well, one entry each.
 
-    Where: the guard itself, or the first of the men that it guards.
+    `taker`: our man that captures. `at`: where it captures: the guard itself, or the first man that it
+    guards. `falling`: the man that falls then.
     """
 
     row: Rows
     guard: Squares
     taker: Squares
     at: Squares
-    prey: Squares
+    falling: Squares
 
 
 def _takers(view: View, rows: Rows, squares: Squares) -> Bitboards:
-    """Our cheapest men, no king, none pinned, that attack each square."""
+    """Our cheapest men that attack each square, without kings and pinned men."""
     boards = view.boards.take(rows)
     return cheapest(boards, attackers(boards, squares) & boards.us & ~boards.kings & ~view.our_pinned[rows])
 
 
 def _candidates(view: View) -> GuardCaptures:
-    """Captures of a sole guard, or on one of its duties, that cost less than what may fall then."""
+    """Captures of a sole guard, or of a man it guards, that cost less than what may fall then."""
     question = view.them & ~view.boards.kings & view.our_attacks & view.their_attacks
     question[view.in_check | (count(question) < 2)] = EMPTY
     sole = question & ~view.their_double_attacks
@@ -55,9 +56,9 @@ def _candidates(view: View) -> GuardCaptures:
     way, taker = exploded(_takers(view, men.row[which], at))
     which, at = which[way], at[way]
     guard = men.square[which]
-    pair, prey = exploded(np.where(at == guard, pieces[which], duties[which] & ~BIT[at]))
-    captures = GuardCaptures(men.row[which[pair]], guard[pair], taker[pair], at[pair], prey)
-    return captures.only(_worth(view, captures, prey) > _cost(view, captures))
+    pair, falling = exploded(np.where(at == guard, pieces[which], duties[which] & ~BIT[at]))
+    captures = GuardCaptures(men.row[which[pair]], guard[pair], taker[pair], at[pair], falling)
+    return captures.only(_worth(view, captures, falling) > _cost(view, captures))
 
 
 def _worth(view: View, captures: GuardCaptures, squares: Squares) -> Values:
@@ -65,44 +66,44 @@ def _worth(view: View, captures: GuardCaptures, squares: Squares) -> Values:
 
 
 def _cost(view: View, captures: GuardCaptures) -> Values:
-    """What the capture loses if they take back."""
+    """What the capture loses if they recapture."""
     return _worth(view, captures, captures.taker) - _worth(view, captures, captures.at)
 
 
 def _that_win(view: View, captures: GuardCaptures) -> Flags:
-    """Whether, whoever may take back, the prey falls and brings more than we have paid.
+    """Whether, after any recapture, the other man falls and brings more than we have paid.
 
-    Nothing that they can then take makes up for it. A pawn that only the queen could take does not count.
-    Where the capture is not of the guard itself, only the guard takes back.
+    What they can then take must not make up for it. A pawn that only the queen could take does not count. If
+    the capture is not of the guard itself, only the guard recaptures.
     """
     boards = view.boards.take(captures.row)
     everyone = attackers(boards, captures.guard) & boards.them & ~view.their_pinned[captures.row]
     takes_back = np.where(captures.at == captures.guard, everyone, BIT[captures.guard])
-    wins = (takes_back != EMPTY) & ((takes_back & BIT[captures.prey]) == EMPTY)
+    wins = (takes_back != EMPTY) & ((takes_back & BIT[captures.falling]) == EMPTY)
     way, back = exploded(np.where(wins, takes_back, EMPTY))
-    at, prey, cost = captures.at[way], captures.prey[way], _cost(view, captures)[way]
+    at, falling, cost = captures.at[way], captures.falling[way], _cost(view, captures)[way]
     after = boards.take(way).moved(captures.taker[way], at).moved(back, at)
     enough = np.maximum(0, cost) + 1
-    falls = capture_gain(after, prey, "us", enough=enough) >= enough
+    falls = capture_gain(after, falling, "us", enough=enough) >= enough
     left = np.flatnonzero(falls)
-    after, prey = after.take(left), prey[left]
-    last = square_of(cheapest(after, attackers(after, prey) & after.us))
-    poor = (after.kind_at(last) == chess.QUEEN) & (after.kind_at(prey) == chess.PAWN)
-    spare = VALUES[after.kind_at(prey)] - cost[left] - 1
-    falls[left] = ~poor & (threatened(reversed_sides(after.moved(last, prey)), spare) == 0)
+    after, falling = after.take(left), falling[left]
+    last = square_of(cheapest(after, attackers(after, falling) & after.us))
+    poor = (after.kind_at(last) == chess.QUEEN) & (after.kind_at(falling) == chess.PAWN)
+    spare = VALUES[after.kind_at(falling)] - cost[left] - 1
+    falls[left] = ~poor & (threatened(reversed_sides(after.moved(last, falling)), spare) == 0)
     wins[way[~falls]] = False
     return wins
 
 
 def _safe_for_now(view: View, captures: GuardCaptures) -> Flags:
-    """Whether, as things stand, we win neither what the capture takes nor the prey."""
+    """Whether at present we win neither what the capture takes nor the man that falls later."""
     boards = view.boards.take(np.concatenate([captures.row, captures.row]))
-    at, prey = np.split(can_win(boards, np.concatenate([captures.at, captures.prey]), "us"), 2)
-    return ~at & ~prey
+    now, later = np.split(can_win(boards, np.concatenate([captures.at, captures.falling]), "us"), 2)
+    return ~now & ~later
 
 
 def winning_guard_captures(view: View) -> GuardCaptures:
-    """The captures that win if they take back, where until then we win neither it nor the prey."""
+    """The captures that win if they recapture, where at present we win neither of the two men."""
     captures = _candidates(view)
     captures = captures.only(_that_win(view, captures))
     return captures.only(_safe_for_now(view, captures))

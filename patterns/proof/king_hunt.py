@@ -1,17 +1,18 @@
-"""Hunting their king: checks, mating threats and captures a few moves ahead, for few boards.
+"""Hunting their king: checks, mating threats and captures a few moves ahead, for a small number of boards.
 
 It is our move on every board. A hunt works out, whatever they answer, when it
 
-- wins the material wanted by a capture, what they can then capture best deducted;
+- wins the wanted material by a capture, minus their best capture after it;
 - threatens mate: a queen move to a square that nobody attacks, after which the queen could mate next to the
-  king, guarded there by a man that stands, and no piece of theirs can come to guard that square or stop the
-  queen on her way;
-- has the king in the open: past its first two ranks, our queen with a check on a square that nobody attacks,
-  and three or more men of ours after it, more than their minor pieces that guard it. That is worth a minor
-  piece. After a king: bearing on a square next to it, or able to check it. Guarding it: bearing on one;
+  king. A man that stands firm guards the queen there, and no piece of theirs can come to guard that square
+  or stop the queen on her way;
+- has the king in the open: the king is past its first two ranks, our queen can check on a square that nobody
+  attacks, and three or more of our men are after the king, more than their minor pieces that guard it. That
+  is worth a minor piece. A man is after a king if it bears on a square next to it, or can check it. A man
+  guards it if it bears on such a square;
 - or has a check, safe or discovered, that leaves five answers or fewer, and works out after each of them.
 
-Castling, promotion, captures in passing and double steps that invite them are left out. Rules of thumb:
+Castling, promotion, captures en passant and double steps that allow them are left out. Rules of thumb:
 common practice, no source.
 """
 
@@ -47,16 +48,16 @@ from patterns.boards.positions import PIECES, Boards
 from patterns.boards.tables import Table
 
 HUNTERS = 3
-"""How many men of ours, pawns too, it takes to hunt a king in the open."""
+"""How many of our men, pawns included, it takes to hunt a king in the open."""
 HUNT_IS_WORTH = 3
-"""What a king in the open makes up for, in pawns."""
+"""What a king in the open is worth, in pawns."""
 ANSWERS = 5
-"""A check that leaves more answers than this forces nothing."""
+"""A check that leaves more answers than this does not force anything."""
 
 
 @dataclass(frozen=True)
 class MovesMade(Table):
-    """Legal moves, one an entry: on which board, from where, the board after, the worth of what was taken."""
+    """Legal moves, one entry each: index of the board, origin, board after the move, worth captured."""
 
     board: Rows
     origin: Squares
@@ -65,7 +66,7 @@ class MovesMade(Table):
 
 
 def _made(boards: Boards, moves: Moves, mover: Owner) -> MovesMade:
-    """These moves on these boards, without those that leave the mover's king attacked."""
+    """These moves on these boards, without those that leave the moving side's king attacked."""
     here = boards.take(moves.row)
     after = here.moved(moves.origin, moves.square)
     made = MovesMade(moves.row, moves.origin, after, VALUES[here.kind_at(moves.square)])
@@ -73,23 +74,23 @@ def _made(boards: Boards, moves: Moves, mover: Owner) -> MovesMade:
 
 
 def best_capture(boards: Boards, side: Owner) -> Values:
-    """The most that a side wins by capturing on one square."""
+    """The most that a side wins by a capture on one square."""
     foe = boards.them if side == "us" else boards.us
     board, square = exploded(foe & ~boards.kings & attacked_by(men_of(boards, side), len(boards)))
     return greatest(board, capture_gain(boards.take(board), square, side), len(boards))
 
 
 def wins(boards: Boards, wanted: Values) -> Flags:
-    """Whether a capture of ours wins as many pawns as `wanted`, their best capture after it deducted.
+    """Whether a capture of ours wins as many pawns as `wanted`, minus their best capture after it.
 
-    In check only the checker can be captured.
+    In check only the checking man can be captured.
     """
     checking = attackers(boards, square_of(boards.kings & boards.us)) & boards.them
-    prey = np.where(checking != EMPTY, checking, boards.them & ~boards.kings)
+    targets = np.where(checking != EMPTY, checking, boards.them & ~boards.kings)
     for kind in (chess.PAWN, chess.KNIGHT, chess.BISHOP, chess.ROOK):
         men = getattr(boards, PIECES[kind - 1])
-        prey &= ~np.where(VALUES[kind] < wanted, men, EMPTY)
-    board, square = exploded(prey)
+        targets &= ~np.where(VALUES[kind] < wanted, men, EMPTY)
+    board, square = exploded(targets)
     here = boards.take(board)
     by = attackers(here, square) & here.us
     taken = np.flatnonzero(by != EMPTY)
@@ -101,7 +102,7 @@ def wins(boards: Boards, wanted: Values) -> Flags:
 
 
 def _openers(boards: Boards, king: Squares) -> Bitboards:
-    """Our men that stand alone between a slider of ours and the king."""
+    """Our men that are alone between a slider of ours and the king."""
     occupied = boards.occupied
     near = (bishop_reach(king, occupied) | rook_reach(king, occupied)) & boards.us
     through = bishop_reach(king, occupied & ~near) & boards.diagonal_sliders
@@ -134,7 +135,7 @@ def _checking_squares(boards: Boards, men: Men) -> Bitboards:
 
 
 def _answers(boards: Boards) -> MovesMade:
-    """Their legal answers to a check: the king moves, a man takes the checker or steps in between."""
+    """Their legal answers to a check: king moves, captures of the checking man, and interpositions."""
     king = square_of(boards.kings & boards.them)
     checkers = attackers(boards, king) & boards.us
     goals = np.where(count(checkers) == 1, checkers | between(king, square_of(checkers) & 63), EMPTY)
@@ -142,7 +143,7 @@ def _answers(boards: Boards) -> MovesMade:
 
 
 def replies(boards: Boards, goals: Bitboards, king_goals: Bitboards) -> MovesMade:
-    """Their legal moves to `king_goals`, with the king, and to `goals`, with other men: one board a board."""
+    """Their legal moves to `king_goals` with the king and to `goals` with other men. One bitboard each."""
     men = men_of(boards, "them")
     goes = men.attacks & np.where(men.kind == chess.KING, king_goals[men.row], goals[men.row])
     goes &= ~boards.them[men.row]
@@ -155,13 +156,13 @@ def replies(boards: Boards, goals: Bitboards, king_goals: Bitboards) -> MovesMad
 
 
 def recaptures(boards: Boards, square: Squares) -> MovesMade:
-    """Their legal captures on one square a board."""
+    """Their legal captures on one square per board."""
     board, origin = exploded(attackers(boards, square) & boards.them)
     return _made(boards, Moves(board, origin, square[board]), "them")
 
 
 def _mating_squares(boards: Boards) -> tuple[Rows, Squares]:
-    """Squares next to their king where our queen, guarded there and attacked by it alone, would mate."""
+    """Squares next to their king where our queen, guarded there and attacked only by the king, would mate."""
     king, queen = square_of(boards.kings & boards.them), boards.queens & boards.us
     ready = (count(queen) == 1) & ~in_check(boards, "us")
     board, square = exploded(np.where(ready, KING_STEPS[king] & ~boards.us, EMPTY))
@@ -178,7 +179,7 @@ def _mating_squares(boards: Boards) -> tuple[Rows, Squares]:
 
 
 def threatens_mate(boards: Boards) -> Flags:
-    """Whether a queen move of ours threatens mate: see the module."""
+    """Whether a queen move of ours threatens mate, as the module explains."""
     board, mate = _mating_squares(boards)
     queen = square_of(boards.queens & boards.us)[board]
     occupied = boards.occupied[board]
@@ -196,7 +197,7 @@ def threatens_mate(boards: Boards) -> Flags:
 
 
 def _can_guard(boards: Boards, square: Squares, way: Bitboards) -> Flags:
-    """Whether a piece of theirs can come to guard the square or stop on the way, safe from our pawns."""
+    """Whether a piece of theirs can come to guard the square or block the way, safe from our pawns."""
     men = men_of(boards, "them")
     men = men.only(is_piece(men.kind))
     occupied = boards.occupied[men.row] & ~BIT[men.square]
@@ -206,7 +207,7 @@ def _can_guard(boards: Boards, square: Squares, way: Bitboards) -> Flags:
 
 
 def _support_stands(boards: Boards, square: Squares, queen: Squares) -> Flags:
-    """Whether a man of ours, not queen or king, guards the square, and is either guarded or not attacked."""
+    """Whether a man of ours (not queen or king) guards the square, and is itself guarded or not attacked."""
     by = attackers(boards, square) & boards.us & ~boards.kings & ~BIT[queen]
     board, man = exploded(by)
     near = attackers(boards.take(board), man)
@@ -215,7 +216,7 @@ def _support_stands(boards: Boards, square: Squares, queen: Squares) -> Flags:
 
 
 def _in_the_open(boards: Boards) -> Flags:
-    """Whether their king is in the open: see the module."""
+    """Whether their king is in the open, as the module explains."""
     result = np.zeros(len(boards), dtype=np.bool_)
     out = np.flatnonzero((boards.kings & boards.them & THEIR_HOME) == EMPTY)
     boards = boards.take(out)
@@ -231,7 +232,7 @@ def _in_the_open(boards: Boards) -> Flags:
 
 
 def outnumbered(boards: Boards) -> Flags:
-    """Whether enough men of ours are after their king, and more than their minor pieces that guard it."""
+    """Whether enough of our men are after their king, and more than their minor pieces that guard it."""
     men = men_of(boards, "them")
     ring = king_ring(boards.kings & boards.them)[men.row]
     guarding = ((men.kind == chess.KNIGHT) | (men.kind == chess.BISHOP)) & ((men.attacks & ring) != EMPTY)
@@ -240,7 +241,7 @@ def outnumbered(boards: Boards) -> Flags:
 
 
 def hunters(boards: Boards) -> Bitboards:
-    """Our men, the king left out, that bear on a square next to their king or can check it."""
+    """Our men, without the king, that bear on a square next to their king or can check it."""
     men = men_of(boards, "us")
     goals = king_ring(boards.kings & boards.them)[men.row]
     goals = goals | _checking_squares(boards, men) & ~boards.us[men.row]
@@ -249,7 +250,7 @@ def hunters(boards: Boards) -> Bitboards:
 
 
 def _succeeds(boards: Boards, wanted: Values, checks: int) -> Flags:
-    """Whether a hunt with this many checks left works out: see the module."""
+    """Whether a hunt with this many checks left works out, as the module explains."""
     done = wanted <= 0
     left = np.flatnonzero(~done & (wanted <= HUNT_IS_WORTH))
     done[left] = _in_the_open(boards.take(left))
@@ -264,9 +265,9 @@ def _succeeds(boards: Boards, wanted: Values, checks: int) -> Flags:
 
 
 def won_by_checks(boards: Boards, wanted: Values, checks: int) -> Flags:
-    """Whether a check of ours works out, followed by others if need be, at most `checks` in all.
+    """Whether a check of ours works out, if necessary followed by others, at most `checks` in all.
 
-    `wanted`: how many pawns a capture must win in the end, shape (M,). See the module.
+    `wanted`: how many pawns a capture must win in the end, shape (M,). The module explains the rule.
     """
     given = safe_checks(boards)
     if not len(given):

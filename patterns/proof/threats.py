@@ -1,10 +1,10 @@
-"""Whether a threat outlasts their reply: one move of theirs after ours, for whole batches.
+"""Whether a threat outlasts their reply: one move of theirs after ours, in whole batches.
 
-Static exchange asks about one square; a double attack, a pin or a sight line to be opened asks about two or
-three at once, and what they can do about it in one move. The replies considered are those that could matter:
-captures, moves of the men threatened, moves to where one of these is guarded or the sight line to it is shut.
-Each must be legal; a reply that takes something counts what it takes, and one that comes with check and
-either takes something or saves a man threatened leaves us only to take back.
+Static exchange asks about one square. A double attack, a pin or a sight line to be opened concerns two or
+three squares at once, and what they can do about it in one move. The replies considered are those that could
+matter: captures, moves of the threatened men, and moves that guard one of these or block the sight line to
+it. Each reply must be legal. A reply that takes something counts what it takes. If a reply gives check and
+also takes something or saves a threatened man, we can only recapture.
 """
 
 from __future__ import annotations
@@ -45,18 +45,18 @@ EXCHANGE = int(VALUES[chess.ROOK] - VALUES[chess.BISHOP])
 
 
 def gone(before: Boards, origins: Squares, squares: Squares) -> Boards:
-    """The boards after our men have gone from origin to square, some of which may stay where they are."""
+    """The boards after our men have moved from origin to square. Origin and square may be the same."""
     stays = origins == squares
     return replace(before, men=np.where(stays, before.men, before.moved(origins, squares).men))
 
 
 @dataclass(frozen=True)
 class Threats(Table):
-    """Moves of ours that threaten something, or standing threats, one an entry: shapes (M,).
+    """Moves of ours that threaten something, or standing threats, one entry each: shapes (M,).
 
-    `before`, `after`: the boards before and after our move, theirs to reply. `actors`: our men that threaten.
-    `targets`: their men threatened, the king among them if it may answer by stepping away. `won`: what the
-    move itself has taken. `least`: how much we must win in all.
+    `before`, `after`: the boards before and after our move. It is then their move. `actors`: our men that
+    threaten. `targets`: their threatened men, including the king if it may answer by stepping away. `won`:
+    what the move itself has taken. `least`: how much we must win in all.
     """
 
     before: Boards
@@ -75,11 +75,11 @@ def outlasts(
 ) -> Flags:
     """Whether we come out ahead, by exchange, whatever they reply.
 
-    After the reply we take one of the targets, or the man that replied; what they could then take of our
-    other pieces, and could not before, is deducted. A pawn of theirs that can queen next is a greater
-    threat. `cheap`: a man worth no more that they could take before anyway does not count against us.
-    `alone`: where neither their king moves nor anyone comes to a target's help. `forcing`: where only
-    captures and checks are tried. Shapes (M,).
+    After the reply we take one of the targets, or the man that replied. Then what they could take of our
+    other pieces, and could not take before, is deducted. A pawn of theirs that can queen next is a greater
+    threat. `cheap`: a man worth no more than this, which they could take before anyway, does not count
+    against us. `alone`: where their king does not move and no man comes to help a target. `forcing`: where
+    only captures and checks are tried. Shapes (M,).
     """
     before, after, won = threats.before, threats.after, threats.won
     actors, targets = threats.actors, threats.targets
@@ -95,18 +95,18 @@ def outlasts(
     moves = _replies_to_consider(after, _Concerned(actors, threatened, able, helped), forcing)
     replies = _legal_replies(after, moves, threats.least - won, np.flatnonzero(lasts & ~checked))
     entry, needed = replies.entry, replies.needed
-    prey = np.where(_checks(replies), EMPTY, targets[entry] & replies.then.them)
-    captures = _captures(replies, prey)
+    wanted = np.where(_checks(replies), EMPTY, targets[entry] & replies.then.them)
+    captures = _captures(replies, wanted)
     best, back = captures.best, captures.back
     counts = _count(before, actors, replies, back, cheap)
     fails = counts & (best < needed)
-    # The slowest questions last: what else is at stake, and what taking the man that replied makes up for.
+    # The slowest questions come last: what else they can take, and what recapturing makes up for.
     some = np.flatnonzero(fails)
     lasts[entry[some[~_may_be_taken(replies, some)]]] = False
     open_yet, by_back = counts & lasts[entry], (back >= needed) & ~replies.none
     on, on_back = np.flatnonzero(open_yet & ~fails & ~by_back), np.flatnonzero(open_yet & by_back)
     some = np.concatenate([on, on_back])
-    taken = np.concatenate([captures.prey[on], BIT[replies.square[on_back]]])
+    taken = np.concatenate([captures.target[on], BIT[replies.square[on_back]]])
     stakes = _at_stake_since(before, replies, taken, actors, some)
     fails[on] = best[on] - stakes[: len(on)] < needed[on]
     back[on_back] -= stakes[len(on) :]
@@ -118,7 +118,7 @@ def outlasts(
 
 @dataclass(frozen=True)
 class _RepliesToConsider(Table):
-    """Replies of theirs, legal or not, one an entry: to which threat, from where, to where.
+    """Replies of theirs, legal or not, one entry each: the threat, the origin, the destination.
 
     `saves`: whether a target moves.
     """
@@ -131,9 +131,9 @@ class _RepliesToConsider(Table):
 
 @dataclass(frozen=True)
 class _Replies(Table):
-    """Replies of theirs, and the boards after them: which entry, from where, to where.
+    """Replies of theirs, and the boards after them: the entry, the origin, the destination.
 
-    To stay where it is stands for no reply. `saves`: whether a target moves. `taken`: what is taken.
+    Equal origin and destination mean no reply. `saves`: whether a target moves. `taken`: what is taken.
     `needed`: how much we must win then.
     """
 
@@ -153,7 +153,7 @@ class _Replies(Table):
 def _legal_replies(after: Boards, moves: _RepliesToConsider, needed: Values, unforced: Rows) -> _Replies:
     """The legal ones of these replies that still leave us something to win.
 
-    Where nothing forces them, also no reply at all.
+    If nothing forces them to reply, "no reply" is added.
     """
     taken = _taken(after, moves)
     some = np.flatnonzero(needed[moves.entry] + taken > 0)
@@ -169,26 +169,26 @@ def _legal_replies(after: Boards, moves: _RepliesToConsider, needed: Values, unf
 
 @dataclass(frozen=True)
 class _Captures(Table):
-    """What we can take after each reply: the most that we win by one of the prey, and which that is.
+    """What we can take after each reply: the most that we win by taking a target, and which target that is.
 
-    `back`: what we win by taking back the man that took something.
+    `back`: what we win by recapturing a man that took something.
     """
 
     best: Values
-    prey: Bitboards
+    target: Bitboards
     back: Values
 
 
-def _captures(replies: _Replies, prey: Bitboards) -> _Captures:
-    """What we win after each reply by taking one of the prey, kings left out, or by taking back."""
+def _captures(replies: _Replies, targets: Bitboards) -> _Captures:
+    """What we win after each reply by taking one of the targets (not a king), or by recapturing."""
     then = replies.then
-    entry, square = exploded(prey & ~then.kings)
+    entry, square = exploded(targets & ~then.kings)
     taking = np.flatnonzero(replies.taken)
     gain = capture_gain(
         then.take(np.concatenate([entry, taking])), np.concatenate([square, replies.square[taking]]), "us"
     )
-    best = greatest(entry, gain[: len(entry)] * 64 + square, len(prey))
-    back = np.zeros(len(prey), dtype=np.int64)
+    best = greatest(entry, gain[: len(entry)] * 64 + square, len(targets))
+    back = np.zeros(len(targets), dtype=np.int64)
     back[taking] = gain[len(entry) :]
     return _Captures(best >> 6, np.where(best >= 64, BIT[best & 63], EMPTY), back)
 
@@ -196,8 +196,8 @@ def _captures(replies: _Replies, prey: Bitboards) -> _Captures:
 def _count(before: Boards, actors: Bitboards, replies: _Replies, back: Values, cheap: int) -> Flags:
     """Which replies change something.
 
-    What is cheap and could already be taken by another man, or an even trade that they begin, leaves the
-    threat as it was.
+    The threat is unchanged if the reply takes a cheap man that another man could already take, or begins an
+    even trade.
     """
     entry, square, taken = replies.entry, replies.square, replies.taken
     counted = np.ones(len(entry), dtype=np.bool_)
@@ -215,7 +215,7 @@ def _may_be_taken(replies: _Replies, some: Rows) -> Flags:
 
 
 def _made_up(replies: _Replies, back: Values, some: Rows) -> Flags:
-    """Whether taking the man that has replied makes up for it: `back` where it has taken something."""
+    """Whether capturing the man that replied makes up for the reply: `back` if the reply took something."""
     needed, won = replies.needed[some], back[some]
     quiet = np.flatnonzero(replies.taken[some] == 0)
     asked = some[quiet]
@@ -224,12 +224,12 @@ def _made_up(replies: _Replies, back: Values, some: Rows) -> Flags:
 
 
 def _legal(then: Boards) -> Flags:
-    """Whether their move that led here was legal: their king not attacked, ours not taken."""
+    """Whether their move that led here was legal: their king is not attacked, and ours was not taken."""
     return ~in_check(then, "them") & ((then.kings & then.us) != EMPTY)
 
 
 def _checks(replies: _Replies) -> Flags:
-    """Whether we are in check and it matters: the check wins something, or our king has nowhere to go."""
+    """Whether we are in check and this matters: the check wins something, or our king cannot move."""
     then = replies.then
     king = square_of(then.kings & then.us)
     matters = (attackers(then, king) & then.them) != EMPTY
@@ -242,7 +242,7 @@ def _checks(replies: _Replies) -> Flags:
 
 
 def _taken(boards: Boards, moves: _RepliesToConsider) -> Values:
-    """What each move of theirs takes, and for a promotion what it gains."""
+    """What each move of theirs takes, and what a promotion gains."""
     taken = VALUES[boards.kind_at(moves.square, moves.entry)]
     queens = (BIT[moves.origin] & boards.pawns[moves.entry] & RANKS[1]) != EMPTY
     return taken + QUEENING * queens
@@ -251,9 +251,9 @@ def _taken(boards: Boards, moves: _RepliesToConsider) -> Values:
 def _at_stake_since(
     before: Boards, replies: _Replies, targets: Bitboards, actors: Bitboards, some: Rows
 ) -> Values:
-    """What, apart from the actors, is at stake once our cheapest man takes a target after some replies.
+    """What they can take, apart from the actors, once our cheapest man has taken a target after the reply.
 
-    What was at stake before is deducted, unless it is our move, which could have saved it: 0 or more.
+    What they could take before is deducted, unless it is our move and could have saved it. 0 or more.
     """
     then, target, entry = replies.then.take(some), targets, replies.entry[some]
     takers = attackers(then, square_of(target) & 63) & then.us
@@ -262,7 +262,7 @@ def _at_stake_since(
     asked[entry] = True
     rows, at = np.flatnonzero(asked), np.cumsum(asked)[entry] - 1
     nobody = np.zeros(len(rows), dtype=np.uint64)
-    # The taker stands on the target then, and has opened what was behind it.
+    # The taker now stands on the target's square, and lines through its old square are open.
     taken = gone(
         then, np.where(taker != EMPTY, square_of(taker), 0), np.where(taker != EMPTY, square_of(target), 0)
     )
@@ -278,7 +278,8 @@ def _at_stake_since(
 def _at_stake(boards: Boards, taker: Bitboards, actors: Bitboards) -> Values:
     """The most that they win by taking a piece of ours that is neither the taker nor an actor.
 
-    A man that ours attacks back, worth no less than it, only offers a trade. The taker guards no longer.
+    An attacker that our piece attacks too, and that is worth no less, only offers a trade. The taker does not
+    guard any more.
     """
     entry, square = exploded(boards.us & ~boards.pawns & ~boards.kings & ~taker & ~actors)
     here = boards.take(entry)
@@ -292,16 +293,16 @@ def _at_stake(boards: Boards, taker: Bitboards, actors: Bitboards) -> Values:
 
 
 def _worth_at_least(boards: Boards, worth: Values) -> Bitboards:
-    """All the pieces worth this or more, kings left out."""
+    """All pieces worth this or more, without kings."""
     minor = np.where(worth <= VALUES[chess.KNIGHT], boards.knights | boards.bishops, EMPTY)
     return minor | np.where(worth <= VALUES[chess.ROOK], boards.rooks, EMPTY) | boards.queens
 
 
 @dataclass(frozen=True)
 class _Concerned(Table):
-    """The men concerned by a threat: who threatens whom, and who may move in reply.
+    """The men concerned by a threat: which threaten, which are threatened, and which may move in reply.
 
-    `helped`: the targets to whose help others may come.
+    `helped`: the targets that other men may come to help.
     """
 
     actors: Bitboards
@@ -313,7 +314,7 @@ class _Concerned(Table):
 def _replies_to_consider(after: Boards, concerned: _Concerned, forcing: Flags) -> _RepliesToConsider:
     """Moves of the able men that could matter.
 
-    Not all are legal. `forcing`: where the targets too only take something or check.
+    Not all of them are legal. `forcing`: where the targets, too, may only take something or check.
     """
     targets, helped = concerned.targets, concerned.helped
     men = men_of(after, "them")
@@ -330,7 +331,7 @@ def _replies_to_consider(after: Boards, concerned: _Concerned, forcing: Flags) -
 
 
 def _seeing(boards: Boards, squares: Bitboards) -> Bitboards:
-    """By kind of man (7, M): the squares from which one of theirs attacks one of the squares."""
+    """For each kind of man (7, M): the squares from which a man of theirs attacks one of the squares."""
     entry, square = exploded(squares)
     straight, diagonal = (see(square, boards.occupied[entry]) for see in (rook_reach, bishop_reach))
     by_kind = {
@@ -348,7 +349,7 @@ def _seeing(boards: Boards, squares: Bitboards) -> Bitboards:
 
 
 def _between(actors: Bitboards, targets: Bitboards) -> Bitboards:
-    """The squares between any of the actors and any of the targets."""
+    """The squares between any actor and any target."""
     entry, target = exploded(targets)
     which, actor = exploded(actors[entry])
     return united(entry[which], between(actor, target[which]), len(targets))

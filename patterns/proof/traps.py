@@ -1,6 +1,6 @@
 """Pieces that are attacked, or can be, and lose by exchange wherever they go.
 
-`patterns.motifs.trapped_piece` tells the rules. What else they can do is left to `patterns.proof.wins`.
+`patterns.motifs.trapped_piece` states the rules. `patterns.proof.wins` tests what else they can do.
 """
 
 from __future__ import annotations
@@ -34,15 +34,16 @@ from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
 
 LEAST = 2
-"""What a trapped piece must cost them at least, in pawns: the exchange. At the price of a pawn it escapes."""
+"""The least that a trapped piece must cost them, in pawns: the exchange. If it costs a pawn, it escapes."""
 
 
 @dataclass(frozen=True)
 class Traps(Table):
-    """Ways in which a piece of theirs falls, one an entry.
+    """Ways in which a piece of theirs falls, one entry each.
 
-    `row` and `piece`: where it stands. `by`: our men that attack it, or the one that will. `where`: the
-    square from which it will, empty if they attack it already. `boards`: once it is attacked.
+    `row` and `piece`: where it stands. `by`: our men that attack it, or the man that will. `where`: the
+    square from which that man will attack; empty if the piece is attacked already. `boards`: after this
+    attack.
     """
 
     row: Rows
@@ -53,7 +54,7 @@ class Traps(Table):
 
 
 def _cornered(view: View) -> Men:
-    """Their unpinned pieces without a move to a square that we do not attack."""
+    """Their unpinned pieces that cannot move to any square that we do not attack."""
     ours = view.our_pieces
     good = ~view.us & ~view.their_attacks
     cornered = ours.only((ours.attacks & good[ours.row]) == EMPTY)
@@ -62,7 +63,7 @@ def _cornered(view: View) -> Men:
 
 
 def _loses_with_every_move(boards: Boards, squares: Squares) -> Flags:
-    """Whether every move of the piece of theirs on each square loses material by exchange."""
+    """Whether every move of their piece on each square loses material by exchange."""
     kind = boards.kind_at(squares)
     goes = reach(kind, squares, boards.occupied, "them") & ~boards.them
     entry, square = exploded(goes)
@@ -72,9 +73,9 @@ def _loses_with_every_move(boards: Boards, squares: Squares) -> Flags:
 
 
 def _can_be_helped(boards: Boards, squares: Squares, attackers_at: Squares) -> Flags:
-    """Whether another man of theirs can step between, or guard the piece where that would be enough.
+    """Whether another man of theirs can interpose, or guard the piece where that would be enough.
 
-    A guard is enough against an attacker worth as much as the piece, or more.
+    A guard is enough if the attacker is worth at least as much as the piece.
     """
     men = men_of(boards, "them")
     piece, attacker = squares[men.row], attackers_at[men.row]
@@ -89,22 +90,22 @@ def _can_be_helped(boards: Boards, squares: Squares, attackers_at: Squares) -> F
 
 
 def _lost(boards: Boards, squares: Squares) -> Rows:
-    """Those in which the piece on the square falls for good, by exchange."""
+    """The rows in which the piece on the square falls by exchange and cannot be saved."""
     lost = np.flatnonzero(capture_gain(boards, squares, "us", enough=LEAST) >= LEAST)
     lost = lost[_loses_with_every_move(boards.take(lost), squares[lost])]
-    return lost[_lasts(boards.take(lost), squares[lost])]
+    return lost[_cannot_be_saved(boards.take(lost), squares[lost])]
 
 
-def _lasts(boards: Boards, squares: Squares) -> Flags:
-    """Whether one of our cheapest attackers of each square does not fall, and no help can come."""
+def _cannot_be_saved(boards: Boards, squares: Squares) -> Flags:
+    """Whether one of our cheapest attackers of each square does not fall, and no man can help the piece."""
     entry, attacker = exploded(cheapest(boards, attackers(boards, squares) & boards.us))
     here = boards.take(entry)
-    lasting = ~can_win(here, attacker, "them") & ~_can_be_helped(here, squares[entry], attacker)
-    return any_of(entry, lasting, len(squares))
+    certain = ~can_win(here, attacker, "them") & ~_can_be_helped(here, squares[entry], attacker)
+    return any_of(entry, certain, len(squares))
 
 
 def _within_reach(view: View, men: Men) -> Flags:
-    """Whether some man of ours could come to attack each of these pieces, none of which we attack yet."""
+    """Whether a man of ours could come to attack each of these pieces, which we do not attack yet."""
     attacks, occupied = view.our_attacks_of, view.occupied[men.row]
     straight = attacks[chess.ROOK] | attacks[chess.QUEEN]
     diagonal = attacks[chess.BISHOP] | attacks[chess.QUEEN]
@@ -117,7 +118,7 @@ def _within_reach(view: View, men: Men) -> Flags:
 
 
 def _attacks_to_come(view: View, men: Men) -> Moves:
-    """Quiet moves of ours that attack one of these pieces; their `row` says which piece."""
+    """Quiet moves of ours that attack one of these pieces. Their `row` is the index of the piece."""
     entry, ours = men_of_rows(view.our_men, men.row)
     unpinned = np.flatnonzero((view.our_pinned[ours.row] & BIT[ours.square]) == EMPTY)
     entry, ours = entry[unpinned], ours.take(unpinned)
@@ -132,13 +133,13 @@ def _attacks_to_come(view: View, men: Men) -> Moves:
 
 
 def _safe_attacks(view: View, men: Men) -> Moves:
-    """Those of the attacks to come that are safe."""
+    """Those of these attacks that are safe."""
     moves = _attacks_to_come(view, men)
     return moves.only(is_safe(view.boards.take(men.row[moves.row]), moves.origin, moves.square))
 
 
 def closed_traps(view: View) -> Traps:
-    """Pieces that fall by exchange where they stand or after one safe move of ours, and have no good move."""
+    """Pieces without a good move that fall by exchange where they stand or after one safe move of ours."""
     men = _cornered(view)
     men = men.only(~view.in_check[men.row])
     is_attacked = (view.our_attacks[men.row] & BIT[men.square]) != EMPTY

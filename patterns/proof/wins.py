@@ -1,6 +1,6 @@
 """Moves that win material according to several motifs, tested together.
 
-Testing a few costs nearly as much as testing many, so the motifs share one test: see `patterns.proof.gains`.
+Testing a few costs nearly as much as testing many, so the motifs share one test: `patterns.proof.gains`.
 """
 
 from __future__ import annotations
@@ -20,16 +20,16 @@ from patterns.proof.traps import LEAST, Traps, closed_traps
 
 @dataclass(frozen=True)
 class Wins:
-    """What wins: captures of guards or on their duties, and traps."""
+    """The moves that win: captures of guards or of men they guard, and traps."""
 
     guard_captures: GuardCaptures
     traps: Traps
 
 
 def proven_wins(view: View) -> Wins:
-    """What wins whatever they do instead: take something else, check, or threaten something.
+    """The moves that win whatever they do instead: take something else, check, or threaten something.
 
-    A capture must win more than we could take without it, a trap the exchange at least.
+    A capture must win more than we could take without it. A trap must win at least the exchange.
     """
     guard_captures, traps = winning_guard_captures(view), closed_traps(view)
     moves = grouped(guard_captures.row, guard_captures.taker, guard_captures.at)

@@ -1,4 +1,4 @@
-"""What a side gets by a line: mate, men won, or nothing that can be counted."""
+"""What a side gets from a line: mate, men won, or nothing that can be counted."""
 
 from __future__ import annotations
 
@@ -11,21 +11,21 @@ from patterns.boards.worth import ahead
 from patterns.words import wording
 
 UNCLEAR_AFTER = 8
-"""Plies that show the idea of a line in which nothing is won: more is the engine's guess."""
+"""How many plies show the idea of a line in which nothing is won. The rest is the engine's guess."""
 
 MEN = (chess.QUEEN, chess.ROOK, chess.BISHOP, chess.KNIGHT, chess.PAWN)
-"""What can be won, the dearest first."""
+"""What can be won, the most valuable first."""
 
 NEAR = 1
-"""Pawns that may still be given back once it is clear who won what."""
+"""Pawns that may still be given back after it is clear who won what."""
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What a side gets by a line, in words (`wins a knight`, `mates in two`; empty: nothing to count).
+    """What a side gets from a line, in words (`wins a knight`, `mates in two`; empty: nothing to count).
 
-    `plies`: how much of the line shows it. `pawns`: the worth of the men won less those lost. `mates`: it
-    ends in mate for the side.
+    `plies`: how much of the line shows it. `pawns`: the worth of the men won minus those lost. `mates`:
+    whether the line ends in mate for the side.
     """
 
     plies: int
@@ -35,7 +35,7 @@ class Outcome:
 
 
 def outcome(board: chess.Board, moves: Sequence[str], side: chess.Color) -> Outcome:
-    """What the side gets by the line from `board` (UCI moves, legal one after the other).
+    """What the side gets from the line that starts at `board` (UCI moves, each legal after those before it).
 
     >>> outcome(chess.Board("4k3/8/8/3r4/8/4N3/8/4K3 w - - 0 1"), ["e3d5", "e8d7", "d5f4"], chess.WHITE)
     Outcome(plies=1, words='wins a rook', pawns=5, mates=False)
@@ -72,9 +72,9 @@ def _changes(board: chess.Board, uci: str) -> bool:
 
 
 def _clear_from(gains: Mapping[int, int]) -> int:
-    """The ply from which on it is clear: at least half of the gain is there, and is not given back.
+    """The ply from which the outcome is clear: at least half of the gain is there and is not given back.
 
-    `gains`: in pawns, by the plies at which no capture follows.
+    `gains`: pawns, by the plies that no capture follows.
     """
     plies = sorted(gains)
     lasting = {

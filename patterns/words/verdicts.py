@@ -21,7 +21,7 @@ FACTORS = (
     "open-lines",
     "piece-play",
 )
-"""The items of the stock-taking, in the order a sheet lists them."""
+"""The factors of the stock-taking, in the order in which a sheet lists them."""
 
 STRENGTHS = ("level", "slight", "clear", "decisive")
 """The words for strengths 0 to 3."""
@@ -29,7 +29,7 @@ STRENGTHS = ("level", "slight", "clear", "decisive")
 
 @dataclass(frozen=True, order=True)
 class Verdict:
-    """A side and a strength: 0 level, 1 slight, 2 clear, 3 decisive; strength 0 and level go together."""
+    """A side and a strength: 0 level, 1 slight, 2 clear, 3 decisive. Strength 0 always goes with level."""
 
     side: Side
     strength: int
@@ -50,7 +50,7 @@ class Verdict:
 
     @classmethod
     def parse(cls, text: str) -> Verdict:
-        """Read `level`, `white 2` or `black 1`; ValueError quotes what is wrong.
+        """Read `level`, `white 2` or `black 1`. The ValueError quotes what is wrong.
 
         >>> Verdict.parse("white 2")
         Verdict(side='white', strength=2)
@@ -75,5 +75,5 @@ LEVEL = Verdict("level", 0)
 
 
 def row_title(row: str) -> str:
-    """How a factor, or the verdict for the whole, is called in words."""
+    """The name of a factor, or of the overall verdict, in words."""
     return row.replace("-", " ")

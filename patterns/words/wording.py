@@ -48,5 +48,5 @@ def number(count: int) -> str:
 
 
 def amount(count: int, kind: chess.PieceType) -> str:
-    """So many men of a kind: `a rook`, `two pawns`."""
+    """A number of men of a kind: `a rook`, `two pawns`."""
     return f"{'a' if count == 1 else number(count)} {chess.piece_name(kind)}{'s' if count > 1 else ''}"
