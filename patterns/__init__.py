@@ -54,10 +54,10 @@ _HOME_OF = {
     "read_games": "patterns.reading.pgn",
     "tag": "patterns.tagging",
 }
-"""The module of each public name, imported when the name is first used."""
+"""The module of each public name. It is imported when the name is first used."""
 
 
-if not TYPE_CHECKING:  # a type checker would take every misspelt name for one that this function knows
+if not TYPE_CHECKING:  # otherwise a type checker would accept every misspelt name
 
     def __getattr__(name: str) -> object:
         if name not in _HOME_OF:

@@ -1,4 +1,4 @@
-"""What callers of the library pass in, checked: an error names what was given and what is wanted."""
+"""Checks of what callers of the library pass in: an error names what was given and what is wanted."""
 
 from __future__ import annotations
 
@@ -13,22 +13,22 @@ from patterns.motifs.findings import Motif
 from patterns.reading.fen import FenError, board_from_fen
 
 MotifsAsked = str | Motif | Iterable[str | Motif] | None
-"""Motifs by id or as they are, one or several; None asks for the whole catalogue."""
+"""Motifs by id or as objects, one or several. None asks for the whole catalogue."""
 
 _SHORT = Repr()
 _SHORT.maxstring = _SHORT.maxother = 90  # a FEN fits, a file does not
 
 
 def shown(thing: object) -> str:
-    """A thing as an error message shows it: its type, and the thing itself, shortened."""
+    """A thing as an error message shows it: its type and its value, shortened."""
     return f"{type(thing).__name__} ({_SHORT.repr(thing)})"
 
 
 def motifs_of(asked: MotifsAsked) -> tuple[Motif, ...]:
-    """The motifs asked for, in the order asked for, each once.
+    """The motifs asked for, in the order asked for, each only once.
 
-    ValueError if no motif has that id (it names the nearest ones) or none is asked for; TypeError for
-    anything but ids and motifs.
+    ValueError if no motif has the id (it names similar ids) or if no motif is asked for. TypeError for
+    anything that is not an id or a motif.
 
     >>> [motif.title for motif in motifs_of("fork")]
     ['Fork']
@@ -61,10 +61,10 @@ def _motif(asked: object) -> Motif:
 
 
 def board_of(given: chess.Board | str) -> chess.Board:
-    """The position given, as a board of its own, without the moves that led to it.
+    """The given position as a board of its own, without the moves that led to it.
 
-    A FEN is checked in full (FenError, a ValueError). Of a board only what everything else rests on: one
-    king a side (ValueError). TypeError for anything else.
+    A FEN is checked in full (FenError, a ValueError). Of a board only one thing is checked, which everything
+    else depends on: one king per side (ValueError). TypeError for anything else.
     """
     if isinstance(given, str):
         try:

@@ -1,4 +1,4 @@
-"""Every motif there is, found in the modules of `patterns.motifs`: adding one touches one file there."""
+"""All motifs, collected from the modules of `patterns.motifs`: a new motif touches only one file there."""
 
 from __future__ import annotations
 
@@ -22,4 +22,4 @@ def _declared() -> Mapping[str, Motif]:
 
 
 MOTIFS = _declared()
-"""The catalogue: motif by id, in the order of the ids."""
+"""The catalogue: motifs by id, in the order of the ids."""

@@ -1,4 +1,4 @@
-"""From positions to findings: every motif on a whole batch."""
+"""From positions to findings: every motif on a whole batch of positions."""
 
 from __future__ import annotations
 
@@ -19,14 +19,14 @@ from patterns.catalogue import MOTIFS
 from patterns.motifs.findings import Finding, Instance, Motif
 
 BATCH = 24576
-"""Positions a batch, at most. Each numpy call then has enough to do: with motifs and factors together a
+"""The most positions in a batch. Each numpy call then has enough to do: with motifs and factors together a
 position costs 34 microseconds in batches of 8192, 27 in 16384 and 24 in 29496, which takes 300 MB."""
 
 Item = TypeVar("Item")
 
 
 def batches(items: Sequence[Item]) -> Iterator[Sequence[Item]]:
-    """The items in their order, in as few batches as may be, all of about one size."""
+    """The items in their order, in as few batches as possible, all of about the same size."""
     count = -(-len(items) // BATCH)
     for number in range(count):
         yield items[number * len(items) // count : (number + 1) * len(items) // count]
@@ -34,10 +34,10 @@ def batches(items: Sequence[Item]) -> Iterator[Sequence[Item]]:
 
 @dataclass(frozen=True)
 class Detected(Table):
-    """All findings of a batch, one an entry, as on the real board (nothing mirrored).
+    """All findings of a batch, one entry each, as on the real board (nothing is mirrored).
 
     `position`: index into the batch. `motif`: index into the motifs asked for. `white`: whether White
-    profits. `actors`, `targets`, `squares`: bitboards. `detail`: as the motif states.
+    profits. `actors`, `targets`, `squares`: bitboards. `detail`: its meaning depends on the motif.
     """
 
     position: Rows
@@ -50,7 +50,7 @@ class Detected(Table):
 
 
 def detect(view: View, motifs: Sequence[Motif] | None = None) -> Detected:
-    """Every instance of the motifs (all of the catalogue by default) in a view, motif by motif."""
+    """Every instance of the motifs (by default of the whole catalogue) in a view, motif by motif."""
     half = len(view) // 2
     parts = []
     for number, motif in enumerate(MOTIFS.values() if motifs is None else motifs):
@@ -98,10 +98,10 @@ def findings_in_words(
 
 
 def find_in(boards: Sequence[chess.Board], motifs: MotifsAsked = None) -> list[list[Finding]]:
-    """The findings of each board in words, all boards in one batch: for more than `BATCH`, `patterns.tag`.
+    """The findings of each board in words, all boards in one batch. For more than `BATCH` use `patterns.tag`.
 
-    `motifs`: ids or motifs, one or several; all of the catalogue by default. Each board needs one king a side
-    (ValueError).
+    `motifs`: ids or motifs, one or several; by default the whole catalogue. Each board needs one king per
+    side (ValueError).
 
     >>> [finding.motif for finding in find_in([chess.Board()])[0]]
     []

@@ -19,7 +19,7 @@ from patterns.motifs.findings import Finding
 
 @dataclass(frozen=True)
 class Explanation:
-    """What there is to say about one position: `findings` motif by motif, in the order of their ids."""
+    """What can be said about one position. `findings`: motif by motif, in the order of their ids."""
 
     board: chess.Board
     findings: tuple[Finding, ...]
@@ -30,8 +30,8 @@ class Explanation:
 
         `fen`; `turn`; `motifs`: motif, side, actors, targets, squares, note; `factors`: factor, balance (in
         pawns, positive for White), side, strength, reasons; `verdict`: side, strength, expected_score (0 to
-        1, White's). Squares by name; sides white or black, of a factor or verdict also level; strength 0
-        (level) to 3 (decisive).
+        1, White's). Squares are named. Sides are white or black; a factor or verdict may also be level.
+        Strength is 0 (level) to 3 (decisive).
         """
         assessment = self.assessment
         return {
@@ -69,7 +69,7 @@ class Explanation:
 def explain(position: chess.Board | str) -> Explanation:
     """Explain one position, a board or a FEN: its motifs, the stock-taking and the verdict.
 
-    A board needs one king a side, and a FEN has to be a position that can arise (ValueError says what is
+    A board needs one king per side, and a FEN must be a position that can arise (ValueError says what is
     wrong). TypeError for anything else.
 
     >>> explain("6k1/5ppp/8/8/8/8/5PPP/4R1K1 w - - 0 1").findings[0].motif
@@ -79,7 +79,7 @@ def explain(position: chess.Board | str) -> Explanation:
 
 
 def explain_many(boards: Sequence[chess.Board]) -> list[Explanation]:
-    """Explain each of many positions, in order. Each needs one king a side (ValueError)."""
+    """Explain each of many positions, in order. Each needs one king per side (ValueError)."""
     result: list[Explanation] = []
     for batch in batches(boards):
         view = View(Positions.from_boards(batch))
@@ -93,8 +93,8 @@ def explain_many(boards: Sequence[chess.Board]) -> list[Explanation]:
 
 
 def ending(board: chess.Board) -> str:
-    """What the rules say where the game is over: "checkmate", "stalemate" or
-    "nothing left to mate with"; else empty.
+    """The result by the rules if the game is over: "checkmate", "stalemate" or
+    "nothing left to mate with"; otherwise empty.
 
     FIDE Laws of Chess, articles 5.1.1, 5.2.1 and 5.2.2.
     """
@@ -106,7 +106,7 @@ def ending(board: chess.Board) -> str:
 
 
 def _settled(board: chess.Board, assessment: Assessment) -> Assessment:
-    """The assessment, with the verdict of the rules where the game is over."""
+    """The assessment. If the game is over, the verdict is that of the rules."""
     end = ending(board)
     if not end:
         return assessment

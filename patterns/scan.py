@@ -1,4 +1,4 @@
-"""Scanning games: every position of every game tagged, as a stream, on any executor."""
+"""Scanning games: tagging every position of every game, as a stream, on any executor."""
 
 from __future__ import annotations
 
@@ -18,15 +18,15 @@ from patterns.motifs.findings import Motif
 from patterns.reading.pgn import Game
 
 IN_FLIGHT = 4
-"""Batches handed to an executor ahead of the one awaited: enough to keep a few workers busy, few to hold."""
+"""Batches given to an executor before the awaited one is done: enough for a few workers, and not too many."""
 
 Replay = tuple[str, tuple[chess.Move, ...]]
-"""A game as a worker needs it: the FEN of its start and its moves."""
+"""What a worker needs of a game: the FEN of its start and its moves."""
 
 
 @dataclass(frozen=True)
 class ScannedGame:
-    """A game with the findings of all its positions; `findings.position` is the ply, 0 at the start."""
+    """A game with the findings of all its positions. `findings.position` is the ply, 0 at the start."""
 
     game: Game
     findings: Detected
@@ -35,10 +35,10 @@ class ScannedGame:
 def scan(
     games: Iterable[Game], executor: Executor | None = None, motifs: Sequence[Motif] | None = None
 ) -> Iterator[ScannedGame]:
-    """Tag every position of the games with the motifs (all of the catalogue by default), in their order.
+    """Tag every position of the games with the motifs (by default the whole catalogue), in the games' order.
 
-    With an executor (threads, processes, machines) batches of games are tagged there, a few ahead; processes
-    need motifs that can be pickled, as those of the catalogue can.
+    With an executor (threads, processes, machines) batches of games are tagged there, a few in advance.
+    Processes need motifs that can be pickled. Those of the catalogue can.
     """
     waiting: deque[tuple[list[Game], Future[list[Detected]]]] = deque()
     for batch in _batches(games):
@@ -55,7 +55,7 @@ def scan(
 
 
 def findings_of(replays: Sequence[Replay], motifs: Sequence[Motif] | None = None) -> list[Detected]:
-    """The findings of each game, from all its positions at once."""
+    """The findings of each game. All positions are searched in one batch."""
     snapshots, lengths = [], []
     for fen, moves in replays:
         board = chess.Board(fen)
@@ -75,7 +75,7 @@ def findings_of(replays: Sequence[Replay], motifs: Sequence[Motif] | None = None
 
 
 def _batches(games: Iterable[Game]) -> Iterator[list[Game]]:
-    """Lists of games of about a batch of positions each."""
+    """Lists of games with about one batch of positions each."""
     batch: list[Game] = []
     size = 0
     for game in games:

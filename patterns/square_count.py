@@ -1,10 +1,10 @@
-"""The effective count on a square: who bears on it, who of them counts, and what an exchange there is worth.
+"""The effective count on a square: the men that bear on it, which of them count, and the exchange there.
 
 A man bears on the square if it attacks it, directly or through men that attack it on the same line (x-rays
-and batteries). It does not count if it is pinned to its king off the line, if it is a king that would step
-into an attack, or, as a defender, if it alone guards another man that would fall. The exchange follows
-from those that count, by the rules of `patterns.boards.exchange`. Effective attackers and defenders:
-Nimzowitsch, My System (overprotection, the pinned defender), named from memory.
+and batteries). It does not count if it is pinned to its king and the square is off the pin's line, if it is a
+king that would move into an attack, or if it is a defender and another man would fall without it. The
+exchange follows from the men that count, by the rules of `patterns.boards.exchange`. Effective attackers and
+defenders: Nimzowitsch, My System (overprotection, the pinned defender), named from memory.
 """
 
 from __future__ import annotations
@@ -35,8 +35,9 @@ class Bearer:
 
 @dataclass(frozen=True)
 class SquareCount:
-    """The count on one square. `attacker`: the side that would take there: the owner's opponent, or the side
-    to move where the square is empty. `exchange`: pawns the side to move wins there (below 0: would lose)."""
+    """The count on one square. `attacker`: the side that would capture there. It is the opponent of the man's
+    owner, or the side to move if the square is empty. `exchange`: pawns the side to move wins there (below 0:
+    loses)."""
 
     square: chess.Square
     attacker: chess.Color
@@ -62,7 +63,7 @@ class SquareCount:
 
 
 def count_square(board: chess.Board, square: chess.Square) -> SquareCount:
-    """Count who attacks and who defends a square. The board needs one king a side (ValueError).
+    """Count who attacks and who defends a square. The board needs one king per side (ValueError).
 
     >>> board = chess.Board("4r3/3k4/2nb2n1/1B2p3/8/3N1N2/1B6/4R1K1 w - - 0 1")
     >>> count = count_square(board, chess.E5)
@@ -76,7 +77,7 @@ def count_square(board: chess.Board, square: chess.Square) -> SquareCount:
     seen = square ^ turned
     attacking = dict(_bearers(board, boards, seen, "us", turned))
     defending = dict(_bearers(board, boards, seen, "them", turned))
-    defending |= _bound_elsewhere(board, boards, seen, turned, defending)
+    defending |= _needed_elsewhere(board, boards, seen, turned, defending)
     _judge_kings(board, attacking, defending)
     idle = sum(1 << (at ^ turned) for at, why in (attacking | defending).items() if not why[0])
     binding = Binding.of(1, idle=np.array([idle], dtype=np.uint64))
@@ -93,7 +94,7 @@ def count_square(board: chess.Board, square: chess.Square) -> SquareCount:
 def _bearers(
     board: chess.Board, boards: Boards, seen: int, owner: Owner, turned: int
 ) -> Iterator[tuple[chess.Square, tuple[bool, str]]]:
-    """Each man of one side that bears on the square (real squares), whether it counts by pins, and why."""
+    """Each man of one side that bears on the square (real squares), whether its pins let it count, why."""
     own = boards.us if owner == "us" else boards.them
     everyone = bearing(boards, np.array([seen]))
     held = _held(boards, seen, owner)
@@ -110,7 +111,7 @@ def _bearers(
 
 
 def _held(boards: Boards, seen: int, owner: Owner) -> dict[int, int]:
-    """Men of one side pinned to their king off the line to the square, and their pinners."""
+    """Men of one side that a pin to their king keeps from capturing on the square, and their pinners."""
     pins = absolute_pins(boards, owner)
     pairs = zip(pins.pinned[:, 0].tolist(), pins.pinner[:, 0].tolist(), strict=True)
     squares = [(pinned.bit_length() - 1, pinner.bit_length() - 1) for pinned, pinner in pairs if pinned]
@@ -121,18 +122,18 @@ def _held(boards: Boards, seen: int, owner: Owner) -> dict[int, int]:
     }
 
 
-def _bound_elsewhere(
+def _needed_elsewhere(
     board: chess.Board,
     boards: Boards,
     seen: int,
     turned: int,
     defending: dict[chess.Square, tuple[bool, str]],
 ) -> dict[chess.Square, tuple[bool, str]]:
-    """Defenders that alone keep another attacked man from falling."""
-    prey = exploded(boards.them & ~boards.kings & ~BIT[[seen]])[1]
-    rows = np.zeros(len(prey), dtype=np.int64)
-    safe_now = prey[~can_win(boards.take(rows), prey, "us")]
-    bound = {}
+    """Defenders without which another attacked man would fall."""
+    guarded = exploded(boards.them & ~boards.kings & ~BIT[[seen]])[1]
+    rows = np.zeros(len(guarded), dtype=np.int64)
+    safe_now = guarded[~can_win(boards.take(rows), guarded, "us")]
+    needed = {}
     for square, (counts, _) in defending.items():
         others = safe_now[safe_now != square ^ turned]
         if not counts or board.piece_type_at(square) == chess.KING or not len(others):
@@ -142,8 +143,8 @@ def _bound_elsewhere(
         falls = can_win(boards.take(rows), others, "us", Binding.of(len(others), idle=idle))
         duties = [int(at) ^ turned for at in others[falls]]
         if duties:
-            bound[square] = (False, f"alone guards {wording.men(board, duties)}")
-    return bound
+            needed[square] = (False, f"alone guards {wording.men(board, duties)}")
+    return needed
 
 
 def _judge_kings(
@@ -151,13 +152,13 @@ def _judge_kings(
     attacking: dict[chess.Square, tuple[bool, str]],
     defending: dict[chess.Square, tuple[bool, str]],
 ) -> None:
-    """A king takes part only as the last, when nobody is left who could take it."""
+    """A king takes part only last, when no man of the other side is left that could take it."""
     sides = ((attacking, defending, 0), (defending, attacking, 1))
     for own, foe, last_word in sides:
         king = next((at for at in own if board.piece_type_at(at) == chess.KING), None)
         if king is None:
             continue
         helpers = sum(counts for at, (counts, _) in own.items() if at != king)
-        # Whoever defends takes back after each capture, so it has one turn more for the same number of men.
+        # The defender recaptures after each capture, so it has one more turn for the same number of men.
         if sum(counts for counts, _ in foe.values()) > helpers + last_word:
             own[king] = (False, "a king may not take what is still guarded")

@@ -24,16 +24,16 @@ WANTED = (
     "the path of a PGN file, a stream open for reading text, games as patterns.read_games gives them, "
     "or chess.Boards"
 )
-"""What `tag` takes, as its errors name it."""
+"""What `tag` takes, for its error messages."""
 
 
 class LeftOutWarning(UserWarning):
-    """A game was left out because it cannot be read; the message says which and why."""
+    """A game was left out because it cannot be read. The message says which game and why."""
 
 
 @dataclass(frozen=True)
 class TaggedBoard:
-    """A position and every instance of a motif in it. `board` is a copy: keep it, or push moves on it."""
+    """A position and every instance of a motif in it. `board` is a copy: the caller may keep or change it."""
 
     board: chess.Board
     findings: tuple[Finding, ...]
@@ -41,7 +41,7 @@ class TaggedBoard:
 
 @dataclass(frozen=True)
 class TaggedPosition(TaggedBoard):
-    """A position of a game. `ply`: moves played before it. `move`: what was played; None after the last."""
+    """A position of a game. `ply`: moves played before it. `move`: the next move; None after the last."""
 
     ply: int
     move: chess.Move | None
@@ -49,7 +49,7 @@ class TaggedPosition(TaggedBoard):
 
 @dataclass(frozen=True)
 class TaggedGame:
-    """A game and all its positions, from the start to the one after the last move."""
+    """A game and all its positions, from the start to the position after the last move."""
 
     game: Game
     positions: tuple[TaggedPosition, ...]
@@ -74,16 +74,15 @@ def tag(
 ) -> Iterator[TaggedBoard] | Iterator[TaggedGame]:
     """Find motifs: in every position of every game of `source`, or in each of its boards.
 
-    `source`: the path of a PGN file or a text stream (main lines are read), games as `read_games` gives
-    them, or boards; one game, one board or any iterable. `motifs`: ids or `Motif`s, one or several; all of
-    the catalogue by default. `unreadable`: called with each game that cannot be read; without it such a game
-    is left out with a LeftOutWarning. The result is lazy and in the order of the source. Work is done in
-    batches of some thousand positions, since a position costs far less in a batch than alone.
+    `source`: the path of a PGN file or a text stream (main lines are read), games as `read_games` gives them,
+    or boards; one game, one board or any iterable. `motifs`: ids or `Motif`s, one or several; by default the
+    whole catalogue. `unreadable`: called with each game that cannot be read; without it such a game is left
+    out with a LeftOutWarning. The result is lazy and in the order of the source. Positions are searched in
+    batches of several thousand, since a position costs far less in a batch than alone.
 
-    TypeError or ValueError at once if `source` or `motifs` is nothing of the kind (or no file is there), and
-    on the way if an item is not; ValueError for a board without one king a side; GamesError for a file that
-    holds no game or is not text.
-
+    TypeError or ValueError at once if `source` or `motifs` is of a wrong kind (or the file is missing), and
+    later if an item is wrong. ValueError for a board without one king per side. GamesError for a file that
+    has no games or is not text.
     >>> mate = chess.Board("6k1/5ppp/8/8/8/8/5PPP/4R1K1 w - - 0 1")
     >>> [(found.motif, found.side, found.squares) for one in tag(mate) for found in one.findings]
     [('back-rank', 'white', ('e8',))]
@@ -94,7 +93,7 @@ def tag(
 
 
 def in_words(scanned: ScannedGame, motifs: Sequence[Motif] | None = None) -> TaggedGame:
-    """A scanned game with its findings in words; `motifs` as the scan was given them."""
+    """A scanned game with its findings in words. `motifs`: those that the scan was given."""
     game, boards = scanned.game, tuple(boards_of(scanned.game))
     moves: tuple[chess.Move | None, ...] = (*game.moves, None)
     by_ply = zip(boards, findings_in_words(scanned.findings, boards, motifs), moves, strict=True)
@@ -108,7 +107,7 @@ def in_words(scanned: ScannedGame, motifs: Sequence[Motif] | None = None) -> Tag
 
 
 def _items_of(source: object) -> tuple[str, Iterable[object]]:
-    """What messages call the source, and its games or boards."""
+    """The name of the source in messages, and its games or boards."""
     if isinstance(source, (chess.Board, Game)):
         return "the games", (source,)
     if isinstance(source, (str, os.PathLike)):
@@ -122,7 +121,7 @@ def _items_of(source: object) -> tuple[str, Iterable[object]]:
 
 
 def _existing(path: str | bytes) -> Path:
-    """The path, if something is there; else an error that guesses what the text was meant to be."""
+    """The path, if there is such a file. Otherwise the error guesses what the text was meant to be."""
     if not isinstance(path, str):
         raise TypeError(f"tag takes {WANTED}, not the path {path!r} in bytes")
     if os.path.exists(path):
@@ -139,7 +138,7 @@ def _existing(path: str | bytes) -> Path:
 def _tag_items(
     items: Iterable[object], motifs: Sequence[Motif], unreadable: Callable[[Unreadable], object]
 ) -> Iterator[TaggedBoard] | Iterator[TaggedGame]:
-    """Games or boards, whichever the first item is."""
+    """Search games or boards. The first item decides which of them the items are."""
     iterator = iter(items)
     first = list(islice(iterator, 1))
     items = chain(first, iterator)
@@ -150,7 +149,7 @@ def _tag_items(
 
 
 def _tag_boards(items: Iterable[object], motifs: Sequence[Motif]) -> Iterator[TaggedBoard]:
-    # Each board is copied as it comes, so that one which is moved on between two items is not found N times.
+    # Copy each board as it comes: the caller may make moves on one board and yield it again and again.
     boards = (_board(item, number) for number, item in enumerate(items, start=1))
     while batch := list(islice(boards, BATCH)):
         for board, findings in zip(batch, find_in(batch, motifs), strict=True):
@@ -159,7 +158,7 @@ def _tag_boards(items: Iterable[object], motifs: Sequence[Motif]) -> Iterator[Ta
 
 def _board(item: object, number: int) -> chess.Board:
     if not isinstance(item, chess.Board):
-        raise TypeError(f"item {number} is no chess.Board like those before it but {shown(item)}")
+        raise TypeError(f"item {number} is {shown(item)}, not a chess.Board like those before it")
     try:
         return board_of(item)
     except ValueError as error:
@@ -177,7 +176,7 @@ def _games(items: Iterable[object], unreadable: Callable[[Unreadable], object]) 
 
 
 def _warning(source: str) -> Callable[[Unreadable], None]:
-    """What is done with a game that cannot be read, unless the caller says otherwise."""
+    """What happens with a game that cannot be read, unless the caller handles it."""
 
     def warn(game: Unreadable) -> None:
         warnings.warn(f"left out of {source}: {game}", LeftOutWarning, stacklevel=2)

@@ -14,10 +14,10 @@ from decks.memory.model import Memory
 from decks.review.session import State
 from decks.tasks.card import Card, MotifTag
 from decks.tasks.task import Task
-from patterns.engines.scores import STRENGTH_STEPS, MoveVerdict, PositionVerdicts
+from patterns.engines.scores import STRENGTH_THRESHOLDS, MoveVerdict, PositionVerdicts
 from patterns.explanation import Explanation
 from patterns.factors.assessment import Assessment, FactorBalance, StatedReason
-from patterns.factors.weights import STEPS
+from patterns.factors.weights import THRESHOLDS
 from patterns.motifs.findings import Finding
 from patterns.words.verdicts import FACTORS, Verdict
 
@@ -64,20 +64,20 @@ def explanation_with(findings: tuple[Finding, ...], signed: Mapping[str, int]) -
     The numbers behind them lie far from every border, so that one cell alone is right.
     """
 
-    def middle(strength: int, steps: tuple[float, ...]) -> float:
-        edges = (*steps, 2 * steps[-1])
+    def middle(strength: int, thresholds: tuple[float, ...]) -> float:
+        edges = (*thresholds, 2 * thresholds[-1])
         size = 0.0 if strength == 0 else (edges[abs(strength) - 1] + edges[abs(strength)]) / 2
         return size if strength > 0 else -size
 
     def factor(name: str) -> FactorBalance:
         strength = signed.get(name, 0)
-        balance = middle(strength, STEPS[name])
+        balance = middle(strength, THRESHOLDS[name])
         reason = StatedReason(f"Why {name} stands so", balance, ("d1", "g8"))
         return FactorBalance(name, balance, Verdict.from_signed(strength), (reason,), share=balance)
 
     factors = tuple(map(factor, FACTORS))
     verdict = signed.get("verdict", 0)
-    expected = 0.5 + min(0.45, middle(verdict, STRENGTH_STEPS))
+    expected = 0.5 + min(0.45, middle(verdict, STRENGTH_THRESHOLDS))
     return Explanation(chess.Board(), findings, Assessment(factors, Verdict.from_signed(verdict), expected))
 
 

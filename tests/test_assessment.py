@@ -14,7 +14,7 @@ from real_positions import wandered
 
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
-from patterns.engines.scores import STRENGTH_STEPS, verdict_from_expected
+from patterns.engines.scores import STRENGTH_THRESHOLDS, verdict_from_expected
 from patterns.factors.assessment import (
     MODULES,
     Assessment,
@@ -24,7 +24,7 @@ from patterns.factors.assessment import (
     assess_boards,
     factor_verdict,
 )
-from patterns.factors.weights import BORDER, EXPECTED_BORDER, GRAIN, STEPS, TELLABLE, WEIGHTS
+from patterns.factors.weights import BORDER, EXPECTED_BORDER, GRAIN, TELLABLE, THRESHOLDS, WEIGHTS
 from patterns.words.verdicts import FACTORS, LEVEL
 
 WORTH = re.compile(r" \(\+(\d+\.\d\d) (White|Black)\)\.$")
@@ -145,7 +145,7 @@ def test_no_boards_no_assessments() -> None:
 def test_factors_come_in_the_order_of_the_sheet() -> None:
     (assessment,) = assess_boards([chess.Board()])
     assert tuple(factor.factor for factor in assessment.factors) == FACTORS
-    assert tuple(STEPS) == tuple(WEIGHTS) == FACTORS
+    assert tuple(THRESHOLDS) == tuple(WEIGHTS) == FACTORS
 
 
 def test_the_verdict_is_that_of_the_expected_score() -> None:
@@ -156,11 +156,11 @@ def test_the_verdict_is_that_of_the_expected_score() -> None:
 
 @pytest.mark.parametrize("factor", FACTORS)
 def test_a_border_belongs_to_the_stronger_verdict(factor: str) -> None:
-    for strength, step in enumerate(STEPS[factor], start=1):
-        assert factor_verdict(factor, step).signed == strength
-        assert factor_verdict(factor, -step).signed == -strength
-        assert factor_verdict(factor, step - GRAIN).signed == strength - 1
-        assert factor_verdict(factor, GRAIN - step).signed == 1 - strength
+    for strength, threshold in enumerate(THRESHOLDS[factor], start=1):
+        assert factor_verdict(factor, threshold).signed == strength
+        assert factor_verdict(factor, -threshold).signed == -strength
+        assert factor_verdict(factor, threshold - GRAIN).signed == strength - 1
+        assert factor_verdict(factor, GRAIN - threshold).signed == 1 - strength
     assert factor_verdict(factor, 0.0) == LEVEL
 
 
@@ -176,7 +176,7 @@ def at_balance(factor: str, balance: float, expected: float = 0.5) -> Assessment
 
 @pytest.mark.parametrize("factor", FACTORS)
 def test_near_a_border_both_neighbours_are_right(factor: str) -> None:
-    first, second, third = STEPS[factor]
+    first, second, third = THRESHOLDS[factor]
     margin = BORDER * first
     assert accepted(at_balance(factor, 0.0))[factor] == {0}
     assert accepted(at_balance(factor, first + margin / 2))[factor] == {0, 1}
@@ -188,7 +188,7 @@ def test_near_a_border_both_neighbours_are_right(factor: str) -> None:
 
 
 def test_near_a_border_of_the_verdict_both_neighbours_are_right() -> None:
-    slight, clear, decisive = STRENGTH_STEPS
+    slight, clear, decisive = STRENGTH_THRESHOLDS
     near = EXPECTED_BORDER / 2
     assert accepted(at_balance("space", 0.0, 0.5))["verdict"] == {0}
     assert accepted(at_balance("space", 0.0, 0.5 + slight - near))["verdict"] == {0, 1}

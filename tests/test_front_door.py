@@ -258,7 +258,7 @@ read_games: Callable[..., object] = patterns.read_games
         (
             lambda: list(tag([chess.Board(), BARE])),
             TypeError,
-            ["item 2 is no chess.Board like those before it but str ('6k1/5ppp"],
+            ["item 2 is str ('6k1/5ppp", "not a chess.Board like those before it"],
         ),
         (
             lambda: list(tag([*patterns.read_games(io.StringIO("1. e4 *")), chess.Board()])),

@@ -1,1 +1,1 @@
-"""Chess engines: the conversation with one, its verdicts on moves, and the scale of its scores."""
+"""Chess engines: talking to one, its move verdicts, and the scale of its scores."""

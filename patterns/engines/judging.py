@@ -1,7 +1,7 @@
 """Judging positions with a chess engine: a verdict for every legal move, or one score for the position.
 
-Any UCI engine will do. Which one, and how deep it searched, goes into every verdict, because what a weak or
-shallow search says is no key to grade by: see `strong_enough`.
+Any UCI engine will do. Every verdict says which engine made it and how deep it searched, because what a weak
+or shallow search says must not be used for grading: see `strong_enough`.
 """
 
 from __future__ import annotations
@@ -43,35 +43,35 @@ __all__ = [
 ENGINE_VARIABLE = "RONDEAU_ENGINE"
 
 UNVERIFIED_BELOW = 16
-"""Plies: a verdict from less than this, or from an engine not in STRONG_ENGINES, counts as unverified."""
+"""Plies: a verdict from fewer, or from an engine not in STRONG_ENGINES, counts as unverified."""
 
 STRONG_ENGINES = ("stockfish",)
-"""Engines, by the first word of their UCI name, casefolded, far above any human player (common practice)."""
+"""Engines far above any human player, by the first word of their UCI name, casefolded (common practice)."""
 
 NEAR_BEST = 2 * HOLDS_WITHIN
-"""Moves within this of the best are searched deep: those that hold, and as much again for the wide search's
-error, so that the line between holding and slipping is always drawn by the deep one."""
+"""Moves within this of the best move are searched deep: the moves that hold, and a margin of the same size
+for the error of the wide search. So the deep search always decides between holding and slipping."""
 
 WIDE, DEEP = 10, UNVERIFIED_BELOW
-"""Plies for an engine with MultiPV: half a second and one to three seconds a position (Stockfish 15.1)."""
+"""Plies for an engine with MultiPV: half a second and one to three seconds per position (Stockfish 15.1)."""
 
 SURVEY = 8
-"""Plies for a first look at every move: a fifth of a second a position."""
+"""Plies for a first look at every move: a fifth of a second per position."""
 
 WIDE_BY_CHILD, DEEP_BY_CHILD = 3, 4
-"""Plies for an engine that has to be asked move by move: some seconds a position with `sunfish-uci`."""
+"""Plies for an engine that must be asked move by move: some seconds per position with `sunfish-uci`."""
 
 
 @dataclass(frozen=True)
 class EngineCommand:
-    """How to start an engine. `argv`: program and arguments. `source`: what named it, for messages."""
+    """How to start an engine. `argv`: program and arguments. `source`: who named it, for messages."""
 
     argv: tuple[str, ...]
     source: str
 
 
 class Evaluation(NamedTuple):
-    """A position's score for the side to move: expected score 0..1, centipawns, and the line (UCI) expected.
+    """A position's score for the side to move: expected score 0..1, centipawns, and the expected line (UCI).
 
     `centipawns` is None for a mate and where the rules decide the game.
     """
@@ -82,10 +82,10 @@ class Evaluation(NamedTuple):
 
 
 def find_engine(explicit: str | None = None) -> EngineCommand:
-    """The engine to use: `explicit` (a path or a command's name), else the one RONDEAU_ENGINE names, else
-    Stockfish where the system has it, else the small engine `sunfish-uci` if that is installed.
+    """The engine to use: the first of `explicit` (a path or the name of a command), the engine that
+    RONDEAU_ENGINE names, an installed Stockfish, and the small engine `sunfish-uci`.
 
-    EngineError if the one named is not there (no other is tried then), or none is found.
+    EngineError if a named engine is not there (then no other is tried), or if none is found.
     """
     for name, source in ((explicit, "as asked"), (os.environ.get(ENGINE_VARIABLE), ENGINE_VARIABLE)):
         if name:
@@ -100,14 +100,14 @@ def find_engine(explicit: str | None = None) -> EngineCommand:
     for program, place in (("stockfish", search_path), ("sunfish-uci", beside_python)):
         if found := shutil.which(program, path=place):
             return EngineCommand((found,), "found on this system")
-    # Only ever a process of its own, never imported.
+    # It only ever runs as a separate process. It is never imported.
     if importlib.util.find_spec("sunfish"):
         return EngineCommand((sys.executable, "-m", "sunfish"), "found on this system")
     raise EngineError(f"no chess engine found: install stockfish, or name a UCI engine in {ENGINE_VARIABLE}")
 
 
 def strong_enough(engine_name: str, depth: int) -> bool:
-    """Whether a verdict may count as verified: an engine of STRONG_ENGINES, UNVERIFIED_BELOW plies or more.
+    """Whether a verdict counts as verified: an engine of STRONG_ENGINES, UNVERIFIED_BELOW plies or more.
 
     >>> strong_enough("Stockfish 15.1", 16), strong_enough("Stockfish 15.1", 12), strong_enough("sunfish", 20)
     (True, False, False)
@@ -117,7 +117,7 @@ def strong_enough(engine_name: str, depth: int) -> bool:
 
 
 class Judge:
-    """An engine at work. Use it in a `with` block: its process ends with the block, however that ends."""
+    """A running engine. Use it in a `with` block: its process always ends with the block."""
 
     def __init__(self, conversation: Conversation) -> None:
         self._engine = conversation
@@ -131,10 +131,10 @@ class Judge:
         silence_seconds: float = SILENCE_SECONDS,
         search_seconds: float = SEARCH_SECONDS,
     ) -> Judge:
-        """Start the engine; EngineError if it cannot be started or does not speak UCI in `start_seconds`.
+        """Start the engine. EngineError if it cannot be started or does not speak UCI within `start_seconds`.
 
-        `silence_seconds`: how long a search may go without a word before the engine counts as hung.
-        `search_seconds`: how long it may take at all.
+        `silence_seconds`: how long a search may send nothing before the engine counts as hung.
+        `search_seconds`: how long a search may take in total.
         """
         return cls(Conversation(command.argv, start_seconds, silence_seconds, search_seconds))
 
@@ -147,7 +147,7 @@ class Judge:
         self.close()
 
     def close(self) -> None:
-        """End the engine's process; twice is once."""
+        """End the engine's process. A second call does nothing."""
         self._engine.close()
 
     @property
@@ -162,7 +162,7 @@ class Judge:
 
     @property
     def several_lines(self) -> bool:
-        """Whether it can search several moves at once (MultiPV); if not, it is asked move by move."""
+        """Whether it can search several moves at once (MultiPV). If not, it is asked move by move."""
         return self._engine.max_lines > 1
 
     def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
@@ -170,8 +170,8 @@ class Judge:
 
         In the end every move within NEAR_BEST of the best has been searched deep, so no shallow score stands
         next to the best one. Move clocks and earlier positions do not count. A move that ends the game is
-        scored by the rules, as certain as any search: its depth is `deep`.
-        ValueError if the position is impossible or has no legal move; EngineError as the engine deserves.
+        scored by the rules. This is as certain as any search, so its depth is `deep`.
+        ValueError if the position is impossible or has no legal move. EngineError if the engine fails.
         """
         wide = wide or (WIDE if self.several_lines else WIDE_BY_CHILD)
         deep = max(wide, deep or (DEEP if self.several_lines else DEEP_BY_CHILD))
@@ -193,11 +193,11 @@ class Judge:
             found |= self._search_moves(board, near, deep)
             settled.update(near)
         ranked = sorted(found, key=lambda move: (-found[move].score, -found[move].rank, move.uci()))
-        moves = {move.uci(): self._verdict(board, move, found[move], wide) for move in ranked}
+        moves = {move.uci(): self._move_verdict(board, move, found[move], wide) for move in ranked}
         return PositionVerdicts(board.epd(), self.name, self.conversion, moves)
 
     def survey(self, board: chess.Board) -> PositionVerdicts:
-        """A first verdict for every legal move, all searched alike and lightly; errors as `judge`."""
+        """A first verdict for every legal move, all from the same light search. Errors as for `judge`."""
         plies = SURVEY if self.several_lines else WIDE_BY_CHILD
         return self.judge(board, plies, plies)
 
@@ -206,7 +206,7 @@ class Judge:
     ) -> Evaluation:
         """The position's score for the side to move, from one search to `depth` plies or `nodes` positions.
 
-        ValueError if neither or both limits are given, or the position is impossible.
+        ValueError if neither or both limits are given, or if the position is impossible.
         """
         if (depth is None) == (nodes is None):
             raise ValueError("give depth or nodes")
@@ -232,16 +232,16 @@ class Judge:
         (reply,) = self._engine.search(_after(board, move), limit).values()
         return Reading(1.0 - reply.score, reply.depth + 1, -reply.rank, (move, *reply.line))
 
-    def _verdict(self, board: chess.Board, move: chess.Move, reading: Reading, wide: int) -> MoveVerdict:
+    def _move_verdict(self, board: chess.Board, move: chess.Move, reading: Reading, wide: int) -> MoveVerdict:
         line = reading.line
         if len(line) == 1 and not _is_over(_after(board, move)):
-            # The engine kept its line short; a student still has to see the reply.
+            # The engine sent only one move, but a student has to see the reply.
             line = self._search_child(board, move, wide).line
         return MoveVerdict(reading.score, reading.depth, _uci(line[1:]))
 
 
 def _without_history(board: chess.Board) -> chess.Board:
-    """The position as its four-field EPD has it; ValueError if it is impossible."""
+    """The position as its four-field EPD states it. ValueError if it is impossible."""
     bare = chess.Board()
     bare.set_epd(board.epd())
     if not bare.is_valid():
@@ -254,7 +254,7 @@ def _is_over(board: chess.Board) -> bool:
 
 
 def _reading_by_rule(board: chess.Board) -> Reading | None:
-    """The result for the side to move where the rules decide it: mate, stalemate, nothing left to mate with.
+    """The result for the side to move if the rules decide it: mate, stalemate, too little material to mate.
 
     FIDE Laws of Chess, articles 5.1.1, 5.2.1 and 5.2.2.
     """

@@ -1,4 +1,4 @@
-"""Expected score: one scale for engine scores, and what a move's loss on it means.
+"""Expected score: one scale for engine scores, and what a move's loss on this scale means.
 
 An expected score is the mean result, 0 (lost) to 1 (won), for the side named. Every constant of the
 scale stands here with its reason.
@@ -16,32 +16,33 @@ from patterns.words.verdicts import Verdict
 Quality = Literal["holds", "slips", "fails"]
 
 CENTIPAWN_SLOPE = 0.0085
-"""Slope k of 1 / (1 + exp(-k cp)) for engines that report no win/draw/loss: that of sunfish's depth 5 against
-Stockfish 15.1's own report at depth 14, 219 positions of master games (rms .21; Stockfish's own centipawns
-fit best at .012, rms .06)."""
+"""Slope k of 1 / (1 + exp(-k cp)) for engines that do not report win/draw/loss. Fitted to sunfish at depth 5
+against Stockfish 15.1's own report at depth 14, 219 positions of master games (rms .21; for Stockfish's own
+centipawns the best fit is .012, rms .06)."""
 
 HOLDS_WITHIN = 0.05
-"""A move holds if it loses at most this much: within the noise of a search of middling depth."""
+"""A move holds if it loses at most this much: less than the noise of a search of medium depth."""
 
 SLIPS_WITHIN = 0.15
-"""A move slips up to this loss; beyond it, it fails: that is more than one verdict's step near level."""
+"""A move slips up to this loss and fails beyond it. That is more than the width of one verdict near level."""
 
 MAX_DEPTH = 250
-"""Plies: no search goes deeper, so a report or a file that says so is wrong."""
+"""Plies: no search goes deeper, so a report or a file with a greater depth is wrong."""
 
-STRENGTH_STEPS = (0.06, 0.16, 0.35)
+STRENGTH_THRESHOLDS = (0.06, 0.16, 0.35)
 """Distances from one half at which a verdict becomes slight, clear and decisive."""
 
 COLLAPSE = 0.20
-"""Expected score lost by one side that makes a collapse."""
+"""If one side loses this much expected score, it is a collapse."""
 
 
 @dataclass(frozen=True)
 class MoveVerdict:
-    """What an engine makes of one legal move.
+    """What an engine says about one legal move.
 
-    `score`: expected score 0..1 for the side that moves. `depth`: plies searched.
-    `line`: the UCI moves that follow it, the punishing or proving reply first; empty where the game ends.
+    `score`: expected score 0..1 for the moving side. `depth`: plies searched.
+    `line`: the UCI moves that follow, starting with the reply that punishes or proves the move. It is empty
+    where the game ends.
     """
 
     score: float
@@ -51,9 +52,9 @@ class MoveVerdict:
 
 @dataclass(frozen=True)
 class PositionVerdicts:
-    """A verdict for every legal move of one position.
+    """A move verdict for every legal move of one position.
 
-    `epd`: four-field EPD, the en-passant square only if such a capture is legal. `engine`: who judged.
+    `epd`: four-field EPD; it has an en-passant square only if such a capture is legal. `engine`: who judged.
     `conversion`: how its scores became expected scores (`wdl` or `logistic`). `moves`: by UCI move.
     """
 
@@ -64,11 +65,11 @@ class PositionVerdicts:
 
     @property
     def best(self) -> str:
-        """The best move (UCI); among equals the deepest searched, then the first in the mapping."""
+        """The best move (UCI). Among equals the most deeply searched, then the first in the mapping."""
         return max(self.moves, key=lambda move: (self.moves[move].score, self.moves[move].depth))
 
     def loss(self, move: str) -> float:
-        """Expected score that `move` (UCI) gives away against the best; KeyError if it is not legal here."""
+        """Expected score that `move` (UCI) loses compared with the best. KeyError if it is not legal here."""
         return max(0.0, self.moves[self.best].score - self.moves[move].score)
 
     def quality(self, move: str) -> Quality:
@@ -87,7 +88,7 @@ def expected_from_centipawns(centipawns: float) -> float:
 
 
 def quality(loss: float) -> Quality:
-    """What a loss of expected score makes of a move. Rounded first, so .05 itself still holds."""
+    """Whether a move with this loss of expected score holds, slips or fails. Rounded, so .05 still holds."""
     loss = round(loss, 6)
     return "holds" if loss <= HOLDS_WITHIN else "slips" if loss <= SLIPS_WITHIN else "fails"
 
@@ -99,5 +100,5 @@ def verdict_from_expected(white: float) -> Verdict:
     ('white 2', 'level', 'black 3')
     """
     distance = round(abs(white - 0.5), 6)
-    strength = sum(distance >= step for step in STRENGTH_STEPS)
+    strength = sum(distance >= threshold for threshold in STRENGTH_THRESHOLDS)
     return Verdict.from_signed(strength if white > 0.5 else -strength)

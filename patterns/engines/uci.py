@@ -1,9 +1,9 @@
-"""A conversation with one chess engine: start it, search, read its answers, get rid of it whatever happens.
+"""A conversation with one chess engine: start it, search, read its answers, and always end it.
 
 Protocol: UCI (S. Meyer-Kahlen, R. Huber, 2006), spoken by `chess.engine`. The engine is a separate process in
-its own process group, so Ctrl-C reaches us alone and `close` takes its children along; where this program is
+its own process group. So Ctrl-C reaches only us, and `close` ends its child processes too. If this program is
 killed, a watcher ends the group. The event loop belongs to the conversation and runs only inside its calls:
-use them outside any running event loop.
+call them only when no event loop is running.
 """
 
 from __future__ import annotations
@@ -29,42 +29,42 @@ from patterns.engines.scores import MAX_DEPTH, expected_from_centipawns
 from patterns.reading.text import safe
 
 START_SECONDS = 20.0
-"""Until the handshake is done: an engine in Python on a cold, busy machine takes one or two."""
+"""Time limit for the handshake. An engine in Python on a cold, busy machine takes one or two seconds."""
 
 SILENCE_SECONDS = 120.0
-"""Longest wait for the next line of a search: a healthy engine reports every few seconds at any depth."""
+"""Longest wait for the next line of a search. A healthy engine reports every few seconds at any depth."""
 
 SEARCH_SECONDS = 1800.0
-"""Longest search, whatever it reports meanwhile: half an hour, many times what any of our depths takes."""
+"""Longest search, whatever it reports: half an hour, many times what any of our depths takes."""
 
 QUIT_SECONDS = 1.0
-"""What an engine gets to leave by itself before it is ended."""
+"""How long an engine may take to quit on its own before it is killed."""
 
 MAX_REPORTS = 200_000
-"""Lines of one search; a thousand times what a search sends, so more is babble."""
+"""The most lines of one search: a thousand times what a search sends, so more is nonsense."""
 
 MAX_LINES = 500
-"""Number of a line in a report: more than any position has moves."""
+"""The highest line number in a report: more than any position has moves."""
 
 HASH_MB = 64
-"""Fixed, like one thread, so that the same question gets the same answer."""
+"""Fixed, and so is the single thread, so that the same question gets the same answer."""
 
 CENTIPAWN_CAP = 10_000
-"""Where centipawn scores are cut: certainty on the expected-score scale, and above any real advantage."""
+"""Centipawn scores are cut here: certain on the expected-score scale, and above any real advantage."""
 
-# What the library would say about unexpected lines is said by our own error, or is of no interest.
+# Our own errors report what the library would log about unexpected lines, or it is of no interest.
 logging.getLogger("chess.engine").addHandler(logging.NullHandler())
 
 T = TypeVar("T")
 
 
 class EngineError(Exception):
-    """An engine that is missing or misbehaves; the message is one line and names it and the position."""
+    """An engine that is missing or fails. The message is one line; it names the engine and the position."""
 
 
 @dataclass(frozen=True)
 class Reading:
-    """What a search found for the side to move: expected score 0..1, depth in plies, and the line it starts.
+    """What a search found for the side to move: expected score 0..1, depth in plies, and the line it found.
 
     `rank` orders readings of equal expected score, such as two mates.
     """
@@ -76,7 +76,7 @@ class Reading:
 
 
 class _Guarded(chess.engine.UciProtocol):
-    """The protocol, which refuses numbers that the library would take at their word."""
+    """The protocol, but it refuses numbers that the library would accept unchecked."""
 
     def line_received(self, line: str) -> None:
         if line.startswith("info"):
@@ -88,7 +88,7 @@ class _Guarded(chess.engine.UciProtocol):
 
 
 class Conversation:
-    """One running engine. Close it in the end; after an EngineError it can only be closed."""
+    """One running engine. Close it at the end. After an EngineError it can only be closed."""
 
     def __init__(
         self,
@@ -126,7 +126,7 @@ class Conversation:
         await self._protocol.ping()
 
     def forget(self) -> None:
-        """Have the engine clear what it remembers before the next search, so that it starts as if new."""
+        """Let the engine clear its memory before the next search, so that it starts like a new one."""
         self._game = object()
 
     def search(
@@ -136,9 +136,9 @@ class Conversation:
         moves: Iterable[chess.Move] | None = None,
         lines: int = 1,
     ) -> dict[chess.Move, Reading]:
-        """The `lines` best moves of `board` (of `moves` alone, if given) with what was found for each.
+        """The `lines` best moves of `board` (only of `moves`, if given) with what was found for each.
 
-        Lines beyond one need an engine whose `max_lines` allows them. EngineError if no score comes.
+        More than one line needs an engine whose `max_lines` allows it. EngineError if no score comes.
         """
         where = f"in {board.fen()}"
         reports, best = self._run(self._search(board, limit, moves, lines), None, where)
@@ -166,7 +166,7 @@ class Conversation:
         reports: list[InfoDict] = []
         while (report := await asyncio.wait_for(analysis.next(), self._silence)) is not None:
             reports.append(report)
-            while not analysis.empty():  # all that is there at once: an engine may talk faster than the loop
+            while not analysis.empty():  # all at hand: an engine may be faster than the loop
                 reports.append(await analysis.get())
             if len(reports) > MAX_REPORTS:
                 raise chess.engine.EngineError("more lines than any search has")
@@ -174,7 +174,7 @@ class Conversation:
                 raise chess.engine.EngineError(f"no end after {self._search_seconds:g} seconds")
         return reports, (await analysis.wait()).move
 
-    # --- Reading its reports
+    # --- Reading the engine's reports
 
     def _by_move(self, reports: list[InfoDict], turn: chess.Color) -> dict[chess.Move, Reading]:
         found = {}
@@ -187,9 +187,10 @@ class Conversation:
     def _last(
         self, reports: list[InfoDict], best: chess.Move | None, turn: chess.Color
     ) -> dict[chess.Move, Reading]:
-        """The one line of a plain search, from its last depth.
+        """The single line of a plain search, from its last depth.
 
-        An engine that narrows a window sends bounds alone; the last two of a depth enclose the score.
+        An engine that narrows its search window may send only bounds. The last two of a depth enclose the
+        score.
         """
         if not reports:
             return {}
@@ -217,15 +218,15 @@ class Conversation:
             return Reading(expected_from_centipawns(centipawns), depth, Cp(centipawns), line)
         if "wdl" not in report:
             raise EngineError("offers win, draw and loss but does not report them")
-        wdl = report["wdl"].relative  # reports are from the point of view of the side to move
+        wdl = report["wdl"].relative  # reports are for the side to move
         if min(wdl.wins, wdl.draws, wdl.losses) < 0 or wdl.total() <= 0:
             raise EngineError("reports win, draw and loss that cannot be")
         return Reading(wdl.expectation(), depth, Cp(centipawns), line)
 
-    # --- Running and ending it
+    # --- Running and ending the engine
 
     def _run(self, work: Coroutine[Any, Any, T], seconds: float | None, doing: str) -> T:
-        """Do `work` on the loop; whatever the process does wrong comes out as one EngineError."""
+        """Run `work` on the loop. Whatever goes wrong with the process becomes one EngineError."""
         if self._broken or self._loop.is_closed():
             work.close()
             raise EngineError(f"{self.name} is no longer running")
@@ -233,7 +234,7 @@ class Conversation:
             return self._loop.run_until_complete(self._first(work, seconds))
         except BaseException as error:
             self._broken = True
-            # Anything at all: a broken process surfaces in the library as many kinds of exception.
+            # Catch everything: a broken process shows up in the library as many kinds of exception.
             if isinstance(error, asyncio.TimeoutError):
                 waited = self._silence if seconds is None else seconds
                 raise EngineError(f"{self.name} did not answer {doing} ({waited:g} seconds)") from error
@@ -246,7 +247,7 @@ class Conversation:
             raise
 
     async def _first(self, work: Coroutine[Any, Any, T], seconds: float | None) -> T:
-        """The result of `work`, or the fault the loop reports meanwhile, which would leave `work` waiting."""
+        """The result of `work`, or the fault that the loop reports meanwhile, where `work` would wait on."""
         task = asyncio.ensure_future(work)
         waiting: set[asyncio.Future[Any]] = {task, self._fault}
         await asyncio.wait(waiting, timeout=seconds, return_when=asyncio.FIRST_COMPLETED)
@@ -260,7 +261,7 @@ class Conversation:
             self._fault.set_result(context.get("exception") or RuntimeError(context["message"]))
 
     def close(self) -> None:
-        """End the engine, politely if it listens; leaves no process, task or open pipe. Twice is once."""
+        """End the engine, politely if it responds. No process, task or open pipe remains. Can be repeated."""
         if self._loop.is_closed():
             return
         try:
@@ -293,7 +294,7 @@ def _is_bound(report: InfoDict) -> bool:
 
 
 def _watch(group: int) -> subprocess.Popen[bytes] | None:
-    """A watcher over an engine's process group; None where there are no process groups."""
+    """A process that watches an engine's process group. None on systems without process groups."""
     if not hasattr(os, "killpg"):
         return None
     return subprocess.Popen(
@@ -301,7 +302,7 @@ def _watch(group: int) -> subprocess.Popen[bytes] | None:
         stdin=subprocess.PIPE,
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
-        start_new_session=True,  # what ends this program's group must not end its watcher
+        start_new_session=True,  # a signal to this program's group must not end the watcher
     )
 
 
@@ -313,4 +314,4 @@ def _dismiss(watching: subprocess.Popen[bytes]) -> None:
 def _end_group(pid: int) -> None:
     if hasattr(os, "killpg"):
         os.killpg(pid, signal.SIGKILL)
-    # Elsewhere closing the transport ends the process.
+    # On other systems the process ends when the transport is closed.

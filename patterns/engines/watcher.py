@@ -1,8 +1,8 @@
-"""Ends an engine's process group when the program that started it is gone, however it went.
+"""Ends an engine's process group when the program that started it has ended in any way.
 
-A process of its own: `python watcher.py GROUP`, whose standard input is a pipe that the program alone holds
-open. The program says goodbye by a byte; if the pipe ends without one, it was killed, and the group, with the
-engine and every helper that it started, is killed too.
+A separate process: `python watcher.py GROUP`. Its standard input is a pipe that only the program holds open.
+The program says goodbye by sending a byte. If the pipe ends without this byte, the program was killed. Then
+the watcher kills the group, with the engine and every helper that the engine started.
 """
 
 from __future__ import annotations

@@ -15,7 +15,7 @@ import numpy.typing as npt
 from patterns.boards.bitboards import mirror
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
-from patterns.engines.scores import STRENGTH_STEPS, verdict_from_expected
+from patterns.engines.scores import STRENGTH_THRESHOLDS, verdict_from_expected
 from patterns.factors import (
     centre,
     initiative,
@@ -27,7 +27,15 @@ from patterns.factors import (
     space,
 )
 from patterns.factors.term import Pawns, Reason, Term
-from patterns.factors.weights import BORDER, EXPECTED_BORDER, GRAIN, STEPS, TELLABLE, expected_score, shares
+from patterns.factors.weights import (
+    BORDER,
+    EXPECTED_BORDER,
+    GRAIN,
+    TELLABLE,
+    THRESHOLDS,
+    expected_score,
+    shares,
+)
 from patterns.words.verdicts import FACTORS, Verdict
 from patterns.words.wording import side_name
 
@@ -179,23 +187,25 @@ def _reasons(counted: Counted, board: chess.Board, index: int, half: int) -> tup
 
 def factor_verdict(factor: str, balance: float) -> Verdict:
     """The verdict a balance (pawns, positive for White) amounts to on one factor."""
-    return Verdict.from_signed(_signed_strength(balance, STEPS[factor]))
+    return Verdict.from_signed(_signed_strength(balance, THRESHOLDS[factor]))
 
 
 def accepted(assessment: Assessment) -> dict[str, frozenset[int]]:
     """The signed strengths right for each factor and for `verdict`: near a border both neighbours."""
     right = {
-        entry.factor: _right_strengths(entry.balance, STEPS[entry.factor], STEPS[entry.factor][0] * BORDER)
+        entry.factor: _right_strengths(
+            entry.balance, THRESHOLDS[entry.factor], THRESHOLDS[entry.factor][0] * BORDER
+        )
         for entry in assessment.factors
     }
-    right["verdict"] = _right_strengths(assessment.expected_score - 0.5, STRENGTH_STEPS, EXPECTED_BORDER)
+    right["verdict"] = _right_strengths(assessment.expected_score - 0.5, STRENGTH_THRESHOLDS, EXPECTED_BORDER)
     return right
 
 
-def _right_strengths(value: float, steps: Sequence[float], border: float) -> frozenset[int]:
-    return frozenset(_signed_strength(at, steps) for at in (value - border, value, value + border))
+def _right_strengths(value: float, thresholds: Sequence[float], border: float) -> frozenset[int]:
+    return frozenset(_signed_strength(at, thresholds) for at in (value - border, value, value + border))
 
 
-def _signed_strength(value: float, steps: Sequence[float]) -> int:
-    strength = sum(round(abs(value), 6) >= step for step in steps)
+def _signed_strength(value: float, thresholds: Sequence[float]) -> int:
+    strength = sum(round(abs(value), 6) >= threshold for threshold in thresholds)
     return strength if value > 0 else -strength

@@ -20,7 +20,7 @@ GRAIN = 0.01
 TELLABLE = 4
 """Grains below which a reason is neither told nor counted: nobody weighs a twenty-fifth of a pawn."""
 
-STEPS = {
+THRESHOLDS = {
     "material": (0.3, 0.9, 2.0),
     "king-safety": (0.15, 0.4, 0.9),
     "centre": (0.15, 0.35, 0.7),
