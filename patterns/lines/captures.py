@@ -1,7 +1,7 @@
 """Captures on one python-chess board: the rules of `patterns.boards.exchange`, for the few boards of a line.
 
-The array code answers thousands of questions at once and costs the same for one, so a line, where each
-question depends on the last, has this version. The tests hold the two against each other.
+The array code answers thousands of questions at once, but a single question costs as much. In a line each
+question depends on the answer before it, so lines have this version. The tests compare the two.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ LAST_RANKS = chess.BB_RANK_1 | chess.BB_RANK_8
 
 
 def worth_at(board: chess.Board, square: chess.Square) -> int:
-    """What stands on the square, in pawns; 0 if nothing does."""
+    """The worth of the man on the square, in pawns; 0 for an empty square."""
     return WORTH[board.piece_type_at(square) or 0]
 
 
@@ -35,7 +35,7 @@ def diagonal_reach(square: chess.Square, occupied: chess.Bitboard) -> chess.Bitb
 
 
 def reach(board: chess.Board, square: chess.Square, occupied: chess.Bitboard) -> chess.Bitboard:
-    """What the man on the square attacks, with other men on the board than there are."""
+    """What the man on the square attacks if the men on the board are those in `occupied`."""
     kind = board.piece_type_at(square)
     found = 0
     if kind in (chess.BISHOP, chess.QUEEN):
@@ -46,7 +46,7 @@ def reach(board: chess.Board, square: chess.Square, occupied: chess.Bitboard) ->
 
 
 def bearing_on(board: chess.Board, square: chess.Square, occupied: chess.Bitboard) -> chess.Bitboard:
-    """Everyone of both sides in `occupied` who attacks the square through `occupied`."""
+    """All men of both sides in `occupied` that attack the square through `occupied`."""
     white, black = board.occupied_co[chess.WHITE], board.occupied_co[chess.BLACK]
     found = chess.BB_KNIGHT_ATTACKS[square] & board.knights
     found |= chess.BB_KING_ATTACKS[square] & board.kings
@@ -67,7 +67,7 @@ def seen_along(
 
 
 def pins(board: chess.Board, colour: chess.Color) -> Iterator[tuple[chess.Square, chess.Square]]:
-    """Absolute pins of a side's men: pinned square and pinner's square."""
+    """Absolute pins of a side's men: the pinned man's square and the pinner's square."""
     king = board.king(colour)
     if king is None:
         return
@@ -83,14 +83,14 @@ def settle(
     standing: int,
     side: chess.Color,
     *,
-    bound: tuple[chess.Square, chess.Square] | None = None,
+    pin: tuple[chess.Square, chess.Square] | None = None,
     freed: chess.Bitboard = 0,
 ) -> int:
-    """What `side`, to capture first on the square, wins there: 0 or more, as it need not capture.
+    """What `side` wins on the square if it captures first: 0 or more, as it need not capture.
 
-    `standing`: worth of the man on the square. `bound`: a man, and a slider it must stay in line with (a
-    relative pin). `freed`: men that count as not pinned. Among equal capturers the lowest square as `side`
-    sees it goes first.
+    `standing`: worth of the man on the square. `pin`: a man, and a slider that it must stay in line with (a
+    relative pin). `freed`: men that count as not pinned. Among equal capturers the one on the lowest square,
+    as `side` sees the board, captures first.
     """
     occupied = board.occupied
     attacking = bearing_on(board, square, occupied)
@@ -101,8 +101,8 @@ def settle(
         for man, pinner in (*pins(board, chess.WHITE), *pins(board, chess.BLACK))
         if not freed & chess.BB_SQUARES[man]
     ]
-    if bound is not None:
-        held.append(bound)
+    if pin is not None:
+        held.append(pin)
     held = [
         (man, pinner)
         for man, pinner in held
@@ -133,7 +133,7 @@ def settle(
 
 
 def _cheapest(board: chess.Board, may: chess.Bitboard, flip: int) -> tuple[chess.Square, chess.PieceType]:
-    """The cheapest of these men, and its kind (0: there is none)."""
+    """The cheapest of these men, and its kind (0 if there is none)."""
     by_kind = (board.pawns, board.knights, board.bishops, board.rooks, board.queens, board.kings)
     for kind, men in enumerate(by_kind, start=1):
         if these := may & men:
@@ -145,14 +145,14 @@ def falls(
     board: chess.Board,
     square: chess.Square,
     *,
-    bound: tuple[chess.Square, chess.Square] | None = None,
+    pin: tuple[chess.Square, chess.Square] | None = None,
     freed: chess.Bitboard = 0,
 ) -> int:
-    """What the owner's opponent wins by capturing the man on the square (0: none there, or it holds)."""
+    """What the opponent of its owner wins by capturing the man on the square (0: no man, or no win)."""
     colour = board.color_at(square)
     if colour is None:
         return 0
-    return settle(board, square, worth_at(board, square), not colour, bound=bound, freed=freed)
+    return settle(board, square, worth_at(board, square), not colour, pin=pin, freed=freed)
 
 
 def without(board: chess.Board, *squares: chess.Square) -> chess.Board:
@@ -164,7 +164,7 @@ def without(board: chess.Board, *squares: chess.Square) -> chess.Board:
 
 
 def captured_worth(board: chess.Board, move: chess.Move) -> int:
-    """What the move takes, in pawns (en passant too, promotion as the new piece less a pawn)."""
+    """What the move takes, in pawns (en passant too; a promotion as the new piece minus a pawn)."""
     taken = 1 if board.is_en_passant(move) else worth_at(board, move.to_square)
     if board.is_castling(move):
         taken = 0
@@ -179,13 +179,13 @@ def after_move(board: chess.Board, move: chess.Move) -> chess.Board:
 
 
 def exchange(board: chess.Board, move: chess.Move) -> int:
-    """What the move wins (or loses, below 0) once the captures on its square are over."""
+    """What the move wins (or loses, below 0) after all captures on its square."""
     after = after_move(board, move)
     return captured_worth(board, move) - falls(after, move.to_square)
 
 
 def taking(board: chess.Board, origin: chess.Square, target: chess.Square) -> int:
-    """What the man on `origin` wins by taking on `target`, whoever is to move."""
+    """What the man on `origin` wins by capturing on `target`, whichever side is to move."""
     changed = board.copy(stack=False)
     man = changed.remove_piece_at(origin)
     assert man is not None

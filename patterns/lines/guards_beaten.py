@@ -9,60 +9,61 @@ import chess
 
 from patterns.boards.worth import WORTH
 from patterns.lines import captures
-from patterns.lines.played_line import Step, Use
+from patterns.lines.played_line import OwnMove, Use
 from patterns.words import wording
 
 
-def guards_beaten(steps: Sequence[Step]) -> Iterator[Use]:
+def guards_beaten(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
     """The guard of what our next move takes is taken or driven off (removed), or lured away (overloaded)."""
-    for step, following in pairwise(steps):
+    for own_move, following in pairwise(own_moves):
         target = following.move.to_square
-        if step.reply is None or not _falls_only_now(step, following):
+        if own_move.reply is None or not _falls_only_now(own_move, following):
             continue
-        duty = step.move.to_square
-        taken = step.before.color_at(duty) == (not step.us)
+        duty = own_move.move.to_square
+        taken = own_move.before.color_at(duty) == (not own_move.us)
         guard = duty
-        if taken and _guards(step.before, guard, target):
-            guarded = wording.named(step.before, target)
-            note = f"{wording.named(step.before, guard)}, the guard of {guarded}, is taken"
-            yield step.use("removed-defender", note, [step.move.from_square], [guard, target])
+        if taken and _guards(own_move.before, guard, target):
+            guarded = wording.named(own_move.before, target)
+            note = f"{wording.named(own_move.before, guard)}, the guard of {guarded}, is taken"
+            yield own_move.use("removed-defender", note, [own_move.move.from_square], [guard, target])
             continue
-        guard = step.reply.from_square
-        if not _holds(step, guard, target) or _guards(following.before, step.reply.to_square, target):
+        guard = own_move.reply.from_square
+        if not _holds(own_move, guard, target) or _guards(following.before, own_move.reply.to_square, target):
             continue
         men, leaver, left = (
             [guard, target],
-            wording.named(step.before, guard),
-            wording.named(step.before, target),
+            wording.named(own_move.before, guard),
+            wording.named(own_move.before, target),
         )
-        if step.reply.to_square == duty:
+        if own_move.reply.to_square == duty:
             note = f"{leaver} has to take on {chess.SQUARE_NAMES[duty]} and leaves {left}"
-            yield step.use("overloaded-defender", note, [step.move.from_square], men, [duty])
-        elif step.after.attacks_mask(duty) & chess.BB_SQUARES[guard]:
+            yield own_move.use("overloaded-defender", note, [own_move.move.from_square], men, [duty])
+        elif own_move.after.attacks_mask(duty) & chess.BB_SQUARES[guard]:
             note = f"{leaver} is driven off and leaves {left}"
-            yield step.use("removed-defender", note, [duty], men)
+            yield own_move.use("removed-defender", note, [duty], men)
 
 
-def _falls_only_now(step: Step, following: Step) -> bool:
-    """Whether our next move wins a piece (or mates) where it could not be won before our move."""
+def _falls_only_now(own_move: OwnMove, following: OwnMove) -> bool:
+    """Whether our next move wins a piece (or mates), and could not have won it before our move."""
     target = following.move.to_square
-    if step.before.color_at(target) != (not step.us) or step.move.to_square == target:
+    if own_move.before.color_at(target) != (not own_move.us) or own_move.move.to_square == target:
         return False
-    if step.reply is None or step.reply.to_square == target or not following.captures:
+    if own_move.reply is None or own_move.reply.to_square == target or not following.captures:
         return False
     if captures.worth_at(following.before, target) > WORTH[following.mover]:
-        return False  # it falls, guarded or not
-    if step.before.piece_type_at(target) == chess.PAWN and not following.after.is_checkmate():
+        return False  # it falls whether it is guarded or not
+    if own_move.before.piece_type_at(target) == chess.PAWN and not following.after.is_checkmate():
         return False
     return (
-        captures.exchange(following.before, following.move) > 0 and captures.falls(step.before, target) == 0
+        captures.exchange(following.before, following.move) > 0
+        and captures.falls(own_move.before, target) == 0
     )
 
 
-def _holds(step: Step, guard: chess.Square, target: chess.Square) -> bool:
+def _holds(own_move: OwnMove, guard: chess.Square, target: chess.Square) -> bool:
     """Whether the man guarded the target, and the target falls without it."""
-    board = step.before
-    if board.color_at(guard) == step.us or not _guards(board, guard, target):
+    board = own_move.before
+    if board.color_at(guard) == own_move.us or not _guards(board, guard, target):
         return False
     return (
         board.piece_type_at(guard) == chess.KING or captures.falls(captures.without(board, guard), target) > 0

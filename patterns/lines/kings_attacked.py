@@ -8,50 +8,54 @@ from itertools import pairwise
 import chess
 
 from patterns.lines import captures
-from patterns.lines.played_line import Step, Use, gain_of
+from patterns.lines.played_line import OwnMove, Use, gain_of
 from patterns.words import wording
 
 COVER = 2
-"""King steps within which a pawn in front of the king is its cover."""
+"""A pawn in front of the king within this many king steps is its cover."""
 
 
-def back_rank(steps: Sequence[Step]) -> Iterator[Use]:
-    """A heavy piece checks along the king's first rank, where its own men hem it in: mate, or material won.
+def back_rank(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
+    """A heavy piece checks along the king's first rank. The king's own men shut it in: mate, or material won.
 
-    Of the squares before the king at least two hold men of its own, one of them a pawn; the rest are covered.
-    A check that the king answers by taking the piece, at once or when the exchange there is over, is no such
-    check, but a sacrifice.
+    At least two of the squares in front of the king hold its own men, one of them a pawn. The rest are
+    covered. If the king takes the checking piece, at once or after the exchange there, it is a sacrifice and
+    does not count.
     """
-    for index, step in enumerate(steps):
-        king, checker = step.their_king, _checker_on_first_rank(step)
-        if checker is None or not _hemmed_in(step.after, king) or not _works(steps[index:], checker):
+    for index, own_move in enumerate(own_moves):
+        king, checker = own_move.their_king, _checker_on_first_rank(own_move)
+        if checker is None or not _hemmed_in(own_move.after, king) or not _works(own_moves[index:], checker):
             continue
-        board = step.after
+        board = own_move.after
         attacked, attacker = wording.named(board, king), wording.named(board, checker)
         note = f"{attacked} cannot leave its first rank when {attacker} checks"
-        yield step.use("back-rank", note, [checker], [king], chess.SquareSet(chess.between(checker, king)))
+        yield own_move.use(
+            "back-rank", note, [checker], [king], chess.SquareSet(chess.between(checker, king))
+        )
 
 
-def _works(steps: Sequence[Step], checker: chess.Square) -> bool:
+def _works(own_moves: Sequence[OwnMove], checker: chess.Square) -> bool:
     """Whether the line ends in a mate of this kind, or wins more than the check itself does by exchange."""
-    step, last = steps[0], steps[-1]
-    if any(_king_replies(each) and each.reply.to_square == checker for each in steps if each.reply):
+    own_move, last = own_moves[0], own_moves[-1]
+    if any(_king_replies(each) and each.reply.to_square == checker for each in own_moves if each.reply):
         return False
     if last.after.is_checkmate():
         return _checker_on_first_rank(last) is not None
-    return not _king_replies(step) and gain_of(steps) > max(0, captures.exchange(step.before, step.move))
+    return not _king_replies(own_move) and gain_of(own_moves) > max(
+        0, captures.exchange(own_move.before, own_move.move)
+    )
 
 
-def _king_replies(step: Step) -> bool:
-    return step.reply is not None and step.reply.from_square == step.their_king
+def _king_replies(own_move: OwnMove) -> bool:
+    return own_move.reply is not None and own_move.reply.from_square == own_move.their_king
 
 
-def _checker_on_first_rank(step: Step) -> chess.Square | None:
-    """The rook or queen that checks their king along its first rank, if one does."""
-    first = chess.BB_RANK_1 if step.us == chess.BLACK else chess.BB_RANK_8
-    if not first & chess.BB_SQUARES[step.their_king]:
+def _checker_on_first_rank(own_move: OwnMove) -> chess.Square | None:
+    """The rook or queen that checks their king along its first rank, or None."""
+    first = chess.BB_RANK_1 if own_move.us == chess.BLACK else chess.BB_RANK_8
+    if not first & chess.BB_SQUARES[own_move.their_king]:
         return None
-    heavy = step.after.checkers_mask() & first & (step.after.rooks | step.after.queens)
+    heavy = own_move.after.checkers_mask() & first & (own_move.after.rooks | own_move.after.queens)
     return heavy.bit_length() - 1 if heavy else None
 
 
@@ -69,28 +73,32 @@ def _hemmed_in(board: chess.Board, king: chess.Square) -> bool:
     )
 
 
-def cover_sacrifices(steps: Sequence[Step]) -> Iterator[Use]:
+def cover_sacrifices(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
     """A piece is given for a pawn of the king's cover, the attack goes on at once, and the line wins.
 
-    The attack goes on: our next move checks, or arrives within two king steps of the king. The line wins: it
-    mates, ends with mate threatened, or comes out ahead.
+    The attack goes on if our next move checks, or arrives within two king steps of the king. The line wins if
+    it mates, ends with mate threatened, or comes out ahead.
     """
-    for index, (step, following) in enumerate(pairwise(steps)):
-        square, king = step.move.to_square, step.before.king(not step.us)
-        if king is None or step.mover in (chess.PAWN, chess.KING) or not _is_cover(step.before, square, king):
+    for index, (own_move, following) in enumerate(pairwise(own_moves)):
+        square, king = own_move.move.to_square, own_move.before.king(not own_move.us)
+        if (
+            king is None
+            or own_move.mover in (chess.PAWN, chess.KING)
+            or not _is_cover(own_move.before, square, king)
+        ):
             continue
         goes_on = following.after.is_check() or (
             chess.square_distance(following.move.to_square, following.their_king) <= COVER
         )
-        if step.reply is None or step.reply.to_square != square or not goes_on:
+        if own_move.reply is None or own_move.reply.to_square != square or not goes_on:
             continue
-        last = steps[-1].after
-        if last.is_checkmate() or gain_of(steps[index:]) > 0 or _threatens_mate(last):
+        last = own_moves[-1].after
+        if last.is_checkmate() or gain_of(own_moves[index:]) > 0 or _threatens_mate(last):
             man, pawn, owner = (
-                wording.named(step.before, at) for at in (step.move.from_square, square, king)
+                wording.named(own_move.before, at) for at in (own_move.move.from_square, square, king)
             )
             note = f"{man} is given for {pawn}, cover of {owner}"
-            yield step.use("cover-sacrifice", note, [step.move.from_square], [square, king])
+            yield own_move.use("cover-sacrifice", note, [own_move.move.from_square], [square, king])
 
 
 def _threatens_mate(board: chess.Board) -> bool:
@@ -103,7 +111,7 @@ def _threatens_mate(board: chess.Board) -> bool:
 
 
 def _is_cover(board: chess.Board, square: chess.Square, king: chess.Square) -> bool:
-    """Whether a pawn of the king's own side stands there, before or beside a king at home on a wing."""
+    """Whether a pawn of the king's side stands there, in front of or beside a king at home on a wing."""
     colour = board.color_at(king) == chess.WHITE
     if not board.pawns & board.occupied_co[colour] & chess.BB_SQUARES[square]:
         return False

@@ -1,4 +1,4 @@
-"""Pieces that a line traps: attacked, and every move of theirs loses material."""
+"""Pieces that a line traps: they are attacked, and every move they have loses material."""
 
 from __future__ import annotations
 
@@ -8,40 +8,41 @@ from itertools import pairwise
 import chess
 
 from patterns.lines import captures
-from patterns.lines.played_line import Step, Use
+from patterns.lines.played_line import OwnMove, Use
 from patterns.words import wording
 
 
-def trapped_pieces(steps: Sequence[Step]) -> Iterator[Use]:
+def trapped_pieces(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
     """A piece, not pinned, that falls where it stands and wherever it goes, and is taken on our next move."""
-    for step, following in pairwise(steps):
-        square = _victim(step, following)
-        if square is None or not is_trapped(step.after, square):
+    for own_move, following in pairwise(own_moves):
+        square = _victim(own_move, following)
+        if square is None or not is_trapped(own_move.after, square):
             continue
         attackers = (
-            captures.bearing_on(step.after, square, step.after.occupied) & step.after.occupied_co[step.us]
+            captures.bearing_on(own_move.after, square, own_move.after.occupied)
+            & own_move.after.occupied_co[own_move.us]
         )
-        note = f"{wording.named(step.after, square)} is attacked and has no safe square"
-        exits = chess.SquareSet(step.after.attacks_mask(square) & ~step.after.occupied)
-        yield step.use("trapped-piece", note, chess.SquareSet(attackers), [square], exits)
+        note = f"{wording.named(own_move.after, square)} is attacked and has no safe square"
+        exits = chess.SquareSet(own_move.after.attacks_mask(square) & ~own_move.after.occupied)
+        yield own_move.use("trapped-piece", note, chess.SquareSet(attackers), [square], exits)
 
 
-def _victim(step: Step, following: Step) -> chess.Square | None:
+def _victim(own_move: OwnMove, following: OwnMove) -> chess.Square | None:
     """Where the man that our next move takes stood before their reply, if it is a piece worth trapping."""
-    if step.reply is None or not following.captures:
+    if own_move.reply is None or not following.captures:
         return None
     taken = following.move.to_square
-    square = step.reply.from_square if step.reply.to_square == taken else taken
-    if step.after.color_at(square) == step.us:
+    square = own_move.reply.from_square if own_move.reply.to_square == taken else taken
+    if own_move.after.color_at(square) == own_move.us:
         return None
-    trappable = step.after.piece_type_at(square) not in (None, chess.PAWN, chess.KING)
+    trappable = own_move.after.piece_type_at(square) not in (None, chess.PAWN, chess.KING)
     return square if trappable else None
 
 
 def is_trapped(board: chess.Board, square: chess.Square) -> bool:
     """Whether the piece of the side to move falls where it stands, is not pinned, and loses with any move.
 
-    Not asked in check, where it is the check that stops it.
+    Always false in check, because then the check limits its moves.
     """
     if board.is_check() or board.is_pinned(board.turn, square) or captures.falls(board, square) == 0:
         return False

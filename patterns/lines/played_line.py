@@ -1,4 +1,4 @@
-"""A line of moves taken apart: each move of the side that began, with the boards around it."""
+"""A line taken apart: each move of the side that began, with the boards before and after it."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from patterns.words import wording
 
 
 class LineError(ValueError):
-    """A move of a line is no move, is not legal or could be several; the message quotes it."""
+    """A word of a line is not a move, or not legal, or ambiguous. The message quotes it."""
 
 
 @dataclass(frozen=True)
 class Use:
-    """What one move of a line uses. `ply`: 1 is the first move of the side that began. Squares by name."""
+    """What one move of a line uses. `ply`: 1 is the first move of the side that began. Squares are named."""
 
     ply: int
     motif: str
@@ -30,8 +30,8 @@ class Use:
 
 
 @dataclass(frozen=True)
-class Step:
-    """One move of ours: the board before it, the move, the board after it, and their reply if any."""
+class OwnMove:
+    """One move of ours: the board before it, the move, the board after it, and their reply, if any."""
 
     ply: int
     before: chess.Board
@@ -45,7 +45,7 @@ class Step:
 
     @property
     def mover(self) -> chess.PieceType:
-        """What moved (a pawn, even if it promotes)."""
+        """The kind of man that moved (a pawn, even if it promotes)."""
         return self.before.piece_type_at(self.move.from_square) or chess.PAWN
 
     @property
@@ -71,7 +71,7 @@ class Step:
         targets: Iterable[chess.Square] = (),
         squares: Iterable[chess.Square] = (),
     ) -> Use:
-        """A use at this step."""
+        """A use by this move."""
         return Use(self.ply, motif, _names(actors), _names(targets), _names(squares), wording.sentence(note))
 
 
@@ -79,17 +79,17 @@ def _names(squares: Iterable[chess.Square]) -> tuple[str, ...]:
     return tuple(chess.SQUARE_NAMES[square] for square in sorted(set(squares)))
 
 
-def steps_of(board: chess.Board, line: Sequence[chess.Move]) -> tuple[Step, ...]:
-    """The line as steps of the side to move. LineError if a move is not legal where it stands."""
-    before, steps = board.copy(stack=False), []
+def own_moves_of(board: chess.Board, line: Sequence[chess.Move]) -> tuple[OwnMove, ...]:
+    """The moves of the side to move at the start of the line. LineError if a move is not legal."""
+    before, own_moves = board.copy(stack=False), []
     for index in range(0, len(line), 2):
         move = line[index]
         after = _pushed(before, move)
         reply = line[index + 1] if index + 1 < len(line) else None
-        steps.append(Step(index // 2 + 1, before, move, after, reply))
+        own_moves.append(OwnMove(index // 2 + 1, before, move, after, reply))
         if reply is not None:
             before = _pushed(after, reply)
-    return tuple(steps)
+    return tuple(own_moves)
 
 
 def _pushed(board: chess.Board, move: chess.Move) -> chess.Board:
@@ -98,11 +98,11 @@ def _pushed(board: chess.Board, move: chess.Move) -> chess.Board:
     return captures.after_move(board, move)
 
 
-def gain_of(steps: Sequence[Step]) -> int:
-    """What these moves win in pawns, once the captures on the last move's square are over."""
-    us, last = steps[0].us, steps[-1]
+def gain_of(own_moves: Sequence[OwnMove]) -> int:
+    """What these moves win in pawns, after all captures on the last move's square."""
+    us, last = own_moves[0].us, own_moves[-1]
     lost = captures.falls(last.after, last.move.to_square)
-    return ahead(last.after, us) - lost - ahead(steps[0].before, us)
+    return ahead(last.after, us) - lost - ahead(own_moves[0].before, us)
 
 
 _SEPARATORS = re.compile(r"[\s,;]+")
@@ -112,9 +112,9 @@ _UCI = re.compile(r"[a-h][1-8][a-h][1-8][qrbnQRBN]?")
 
 
 def parse_line(board: chess.Board, text: str) -> tuple[chess.Move, ...]:
-    """The moves of a line in UCI or SAN, blanks or commas between; move numbers and !? are skipped.
+    """The moves of a line in UCI or SAN, separated by blanks or commas. Move numbers and !? are skipped.
 
-    LineError tells an invalid move from an illegal and an ambiguous one, and quotes it.
+    LineError says whether a move is invalid, illegal or ambiguous, and quotes it.
 
     >>> [move.uci() for move in parse_line(chess.Board(), "1. e4 e7e5 2. Nf3!")]
     ['e2e4', 'e7e5', 'g1f3']
@@ -148,7 +148,7 @@ def _parsed(board: chess.Board, word: str, name: str) -> chess.Move:
         move = board.parse_san(word)
     except ValueError as error:
         raise LineError(f"{name} {_what_is_wrong(board, word)}") from error
-    if not move:  # SAN has several spellings of "no move at all", which a line cannot contain
+    if not move:  # SAN has several spellings of a null move, which a line cannot contain
         raise LineError(f"{name} {_what_is_wrong(board, word)}")
     return move
 
