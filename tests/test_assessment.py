@@ -24,7 +24,7 @@ from patterns.factors.assessment import (
     assess_boards,
     factor_verdict,
 )
-from patterns.factors.weights import BORDER, EXPECTED_BORDER, GRAIN, TELLABLE, THRESHOLDS, WEIGHTS
+from patterns.factors.weights import BORDER, EXPECTED_BORDER, GRAIN, LEAST_GRAINS, THRESHOLDS, WEIGHTS
 from patterns.words.verdicts import FACTORS, LEVEL
 
 WORTH = re.compile(r" \(\+(\d+\.\d\d) (White|Black)\)\.$")
@@ -81,7 +81,7 @@ def test_a_reason_is_a_sentence_that_names_what_it_speaks_of() -> None:
 def test_every_term_is_told_somewhere_or_at_least_asked_for() -> None:
     view = View(Positions.from_boards(boards()))
     active = {
-        (factor, term.name): int((np.abs(term.worth) >= TELLABLE * GRAIN).sum())
+        (factor, term.name): int((np.abs(term.worth) >= LEAST_GRAINS * GRAIN).sum())
         for factor, module in MODULES.items()
         for term in module.terms(view)
     }

@@ -1,6 +1,6 @@
 """Taking stock: eight factors with their reasons, and the verdict they add up to.
 
-A balance is in pawns, positive for White, and is exactly the sum of the worths its reasons state.
+A balance is in pawns, positive for White. It is exactly the sum of the worths that its reasons state.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ from patterns.factors.weights import (
     BORDER,
     EXPECTED_BORDER,
     GRAIN,
-    TELLABLE,
+    LEAST_GRAINS,
     THRESHOLDS,
     expected_score,
     shares,
@@ -53,7 +53,7 @@ MODULES = {
 
 @dataclass(frozen=True)
 class StatedReason:
-    """One reason of a factor. `worth`: pawns, positive for White. `squares`: those it is about, a1 first."""
+    """One reason of a factor. `worth`: pawns, positive for White. `squares`: what it is about, a1 first."""
 
     text: str
     worth: float
@@ -65,9 +65,9 @@ class StatedReason:
 
 @dataclass(frozen=True)
 class FactorBalance:
-    """One factor of one position: balance in pawns (positive for White), verdict, and the reasons.
+    """One factor of one position: balance in pawns (positive for White), verdict, and reasons.
 
-    `stated`: the reasons, the weightiest first; the balance is the sum of their worths. `share`: what the
+    `stated`: the reasons, the most important first; the balance is the sum of their worths. `share`: what the
     factor adds to the verdict, in logits of expected score towards White.
     """
 
@@ -79,7 +79,7 @@ class FactorBalance:
 
     @property
     def reasons(self) -> tuple[str, ...]:
-        """The reasons as sentences, each ending with what it is worth."""
+        """The reasons as sentences. Each ends with its worth."""
         return tuple(map(str, self.stated))
 
 
@@ -87,7 +87,7 @@ class FactorBalance:
 class Assessment:
     """The stock-taking of one position.
 
-    `factors`: in FACTORS order. `expected_score`: White's, 0..1; the verdict follows from it.
+    `factors`: in FACTORS order. `expected_score`: White's, 0..1. The verdict follows from it.
     """
 
     factors: tuple[FactorBalance, ...]
@@ -96,7 +96,7 @@ class Assessment:
 
     @property
     def deciding(self) -> tuple[str, ...]:
-        """The factors by their share of the verdict, the largest first."""
+        """The factors by their share of the verdict, the largest share first."""
         return tuple(entry.factor for entry in sorted(self.factors, key=lambda entry: -abs(entry.share)))
 
 
@@ -104,7 +104,7 @@ class Assessment:
 class Counted:
     """The terms of one factor as they are counted.
 
-    `grains`: (terms, 2N) their worth for us in whole grains of `GRAIN` pawns, 0 if too small to tell.
+    `grains`: (terms, 2N) their worth for us in whole grains of `GRAIN` pawns, 0 if too small to count.
     """
 
     terms: tuple[Term, ...]
@@ -115,9 +115,9 @@ class Counted:
 class Assessments:
     """The stock-taking of N positions.
 
-    `balances`: (8, N) pawns, positive for White, factors in FACTORS order. `shares`: (8, N) what each adds to
-    the verdict, logits. `expected`: (N,) White's expected score. `counted`: what each factor's balances are
-    made of, rows as in the view.
+    `balances`: (8, N) pawns, positive for White, factors in FACTORS order. `shares`: (8, N) what each factor
+    adds to the verdict, in logits. `expected`: (N,) White's expected score. `counted`: the terms behind each
+    factor's balances, with rows as in the view.
     """
 
     balances: Pawns
@@ -140,12 +140,12 @@ def _counted(terms: tuple[Term, ...]) -> Counted:
     counted = np.empty((len(terms), len(terms[0].worth)), dtype=np.int32)
     for row, term in zip(counted, terms, strict=True):
         grains = np.rint(term.worth / GRAIN).astype(np.int32)
-        np.multiply(grains, np.abs(grains) >= TELLABLE, out=row)
+        np.multiply(grains, np.abs(grains) >= LEAST_GRAINS, out=row)
     return Counted(terms, counted)
 
 
 def assess_boards(boards: Sequence[chess.Board]) -> list[Assessment]:
-    """Take stock of each board, in words; each needs one king a side (ValueError names the index).
+    """Take stock of each board, in words. Each needs one king per side (ValueError names the index).
 
     >>> assess_boards([chess.Board("4k3/8/8/8/8/8/8/Q3K3 w - - 0 1")])[0].factors[0].reasons
     ('White is ahead by a queen (+9.75 White).',)
@@ -156,7 +156,7 @@ def assess_boards(boards: Sequence[chess.Board]) -> list[Assessment]:
 
 
 def assessments_in_words(assessments: Assessments, boards: Sequence[chess.Board]) -> list[Assessment]:
-    """Each assessment with its sentences; `boards` are those the view was made of, in its order."""
+    """Each assessment with its sentences. `boards`: those the view was made of, in the same order."""
     return [_in_words(assessments, board, index, len(boards)) for index, board in enumerate(boards)]
 
 
@@ -172,7 +172,7 @@ def _in_words(assessments: Assessments, board: chess.Board, index: int, half: in
 
 
 def _reasons(counted: Counted, board: chess.Board, index: int, half: int) -> tuple[StatedReason, ...]:
-    """The reasons of one factor, the weightiest first, White's before Black's among equals."""
+    """The reasons of one factor, the most important first. Among equals White's come before Black's."""
     found = []
     for side, row in ((chess.WHITE, index), (chess.BLACK, index + half)):
         for number in np.flatnonzero(counted.grains[:, row]):
@@ -186,12 +186,12 @@ def _reasons(counted: Counted, board: chess.Board, index: int, half: int) -> tup
 
 
 def factor_verdict(factor: str, balance: float) -> Verdict:
-    """The verdict a balance (pawns, positive for White) amounts to on one factor."""
+    """The verdict on one factor for a balance (pawns, positive for White)."""
     return Verdict.from_signed(_signed_strength(balance, THRESHOLDS[factor]))
 
 
 def accepted(assessment: Assessment) -> dict[str, frozenset[int]]:
-    """The signed strengths right for each factor and for `verdict`: near a border both neighbours."""
+    """The signed strengths that are right for each factor and for `verdict`: two near a border."""
     right = {
         entry.factor: _right_strengths(
             entry.balance, THRESHOLDS[entry.factor], THRESHOLDS[entry.factor][0] * BORDER

@@ -1,4 +1,4 @@
-"""Centre: pawns and pieces on d4, e4, d5 and e5, who else bears on them, and whether the pawns are stable.
+"""Centre: pawns and pieces on d4, e4, d5 and e5, other men that bear on them, and how stable the pawns are.
 
 After Nimzowitsch, My System, and Pachman, Modern Chess Strategy (from memory).
 """
@@ -17,14 +17,14 @@ CENTRE = BIT[chess.D4] | BIT[chess.E4] | BIT[chess.D5] | BIT[chess.E5]
 FOURTH, FIFTH, ABREAST, SUPPORT = 0.25, 0.3, 0.12, 0.05
 """With all pieces on: a stable pawn on its fourth or fifth rank, two abreast, a pawn on c4, d3, e3 or f4."""
 TARGET, LEVER, NO_PAWN = 0.1, 0.05, 0.15
-"""Against us: a centre pawn that is a target, one a pawn can come to attack, no pawn on either file."""
+"""Against us: a centre pawn that is a target, one that a pawn can come to attack, no pawn on either file."""
 PIECE, CONTROL = 0.12, 0.03
-"""A minor piece on the centre; a unit of control (a square attacked by one kind of man; two for pawns)."""
+"""A minor piece in the centre; a unit of control (a square attacked by one kind of man; pawns count two)."""
 PER_KIND = {chess.PAWN: 2, chess.KNIGHT: 1, chess.BISHOP: 1, chess.ROOK: 1, chess.QUEEN: 1}
 
 
 def terms(view: View) -> tuple[Term, ...]:
-    """Centre pawns, stable or targets; what supports and undermines them; pieces there; control."""
+    """Centre pawns, stable or targets; what supports and undermines them; pieces in the centre; control."""
     early = view.middlegame
     pawns = view.our_pawns & CENTRE
     outnumbered = view.their_double_attacks & ~view.our_double_attacks & ~view.our_pawn_attacks

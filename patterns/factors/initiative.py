@@ -1,7 +1,7 @@
-"""Initiative: the move, captures, forks and checks at hand, tempo threats, development, men under siege.
+"""Initiative: the move, possible captures, forks and checks, tempo threats, development, besieged men.
 
-It looks one forcing move deep: what could be taken now, and what a safe move would threaten. The side to
-move can carry a threat out; the other side's single threat can be parried, a second one cannot.
+It looks one forcing move ahead: what could be taken now, and what a safe move would threaten. The side to
+move can carry out a threat. The other side's single threat can be parried, but a second one cannot.
 """
 
 from __future__ import annotations
@@ -33,15 +33,15 @@ from patterns.factors.term import Pawns, Reason, Term, lead, masked, other_side
 from patterns.words.wording import squares
 
 MOVE = 0.2
-"""The right to move, with all pieces on the board; half of it with none."""
+"""The right to move, with all pieces on the board. With none it is worth half."""
 TAKES, THREATENS, SECOND_THREAT = 0.7, 0.05, 0.1
-"""Part of an exchange gain: for the side to move; of the other side's best; of what else that threatens.
+"""The part of an exchange gain that counts: for the side to move; for the other side's best; for its others.
 
-Small for the side that waits: on quiet positions of real games its threats told the search nothing more."""
+Small for a side that waits: in quiet positions of real games its threats did not change the search."""
 FORK, TEMPO, CHECK, DEVELOPMENT = 0.4, 0.07, 0.05, 0.1
 BESIEGED_PAWN, BESIEGED_PIECE = 0.06, 0.12
 WAITING = 0.4
-"""Part of a worth that is left when the other side is to move."""
+"""The part of a worth that remains when the other side is to move."""
 
 
 def terms(view: View) -> tuple[Term, ...]:
@@ -64,7 +64,7 @@ def terms(view: View) -> tuple[Term, ...]:
 
 
 def _landing_squares(view: View) -> Bitboards:
-    """Squares a piece of ours can come to and stay, as far as counts tell."""
+    """Squares where a piece of ours can go and stay, judged by counting attackers."""
     return ~view.us & ~view.their_pawn_attacks & (~view.their_attacks | _backed(view))
 
 
@@ -84,7 +84,7 @@ def _captures(view: View) -> Term:
     outnumbered = view.our_double_attacks & ~view.their_double_attacks & ~view.their_pawn_attacks
     targets = view.them & ~view.boards.kings & view.our_attacks
     row, square = exploded(targets & (cheaper | ~view.their_attacks | outnumbered))
-    # What nobody guards is won at its price; only the rest needs an exchange.
+    # A man that nobody guards is won at its full worth. Only the others need an exchange.
     free = ~view.their_attacks & masked(view.our_pinned == EMPTY, view.them)
     gain = np.zeros(len(row))
     for kind in (chess.PAWN, chess.KNIGHT, chess.BISHOP, chess.ROOK, chess.QUEEN):
@@ -106,7 +106,7 @@ def _forks(view: View, landing: Bitboards) -> Term:
     goes = attacks[chess.KNIGHT] & landing
     row, square = exploded(masked(goes != EMPTY, heavy | loose))
     by_knight = _hit_twice(row, KNIGHT_STEPS[square] & goes[row], size)
-    # Which knight the squares belong to is not looked into, so none counts where one is pinned.
+    # We don't compute which knight reaches which square, so no knight counts if one of them is pinned.
     by_knight = masked((view.our(chess.KNIGHT) & view.our_pinned) == EMPTY, by_knight)
     pieces = view.them & ~view.boards.pawns
     by_pawn = shifted(shifted(pieces, SOUTH), EAST) & shifted(shifted(pieces, SOUTH), WEST)
@@ -127,7 +127,7 @@ def _forks(view: View, landing: Bitboards) -> Term:
 
 
 def _hit_twice(rows: Rows, boards: Bitboards, size: int) -> Bitboards:
-    """By row the squares on two of its boards; `rows` ascend."""
+    """For each row, the squares on two or more of its boards. Rows must ascend."""
     some = np.flatnonzero(boards != EMPTY)
     _, twice = once_and_twice(rows[some], boards[some], size)
     return twice

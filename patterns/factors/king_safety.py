@@ -1,6 +1,6 @@
 """King safety: pawn cover and the colours it holds, guardians, attackers, open lines, storms, back rank.
 
-Each reason is about one's own king, and weighs as much as the other side has pieces left to attack with.
+Each reason is about one's own king. It counts more the more pieces the other side has left to attack with.
 Sources: Vukovic, The Art of Attack in Chess; Euwe and Kramer, The Middle Game (from memory).
 """
 
@@ -36,23 +36,23 @@ from patterns.words.wording import squares
 KINGSIDE, QUEENSIDE = FILES[5] | FILES[6] | FILES[7], FILES[0] | FILES[1] | FILES[2]
 _INNER = np.clip(np.arange(8), 1, 6)
 COVER_FILES = FILES[_INNER - 1] | FILES[_INNER] | FILES[_INNER + 1]
-"""By the king's file: the three files of its cover, moved inwards at the rim."""
+"""By the king's file: the three files of its cover, moved inwards for a king at the edge of the board."""
 WING = FILES[np.clip(_INNER - 1, 0, 4)] | COVER_FILES | FILES[np.clip(_INNER + 1, 3, 7)]
-"""By the king's file: the part of the board from which it is besieged."""
+"""By the king's file: the part of the board from which the king is attacked."""
 FROM_RANK = np.bitwise_or.accumulate(RANKS[::-1])[::-1].copy()
-"""By rank: that rank and all above."""
+"""By rank: that rank and all ranks above it."""
 
 MISSING, MOVED, ADVANCED = 0.22, 0.1, 0.2
-"""A file of the cover without a pawn; a cover pawn moved one step; one moved further."""
+"""A file of the cover without a pawn; a cover pawn that moved one step; one that moved further."""
 OPEN_LINE = 0.1
 STORM = {4: 0.05, 3: 0.12, 2: 0.2}
-"""An enemy pawn before the king by its rank as we see it; one rammed by our pawn counts a third."""
+"""An enemy pawn in front of the king, by its rank as we see it. If our pawn blocks it, it counts a third."""
 CENTRE_KING, GUARDIAN = 0.25, 0.06
 WEAK_SQUARE, SAFE_CHECK, BARE_WING, PRESSURE, WEAK_COLOUR = 0.1, 0.4, 0.3, 0.032, 0.05
 UNITS = np.array([0.0, 0.0, 2.0, 1.5, 1.5, 2.0, 0.0])
-"""Weight of an attacker of the zone by kind (attack units, common practice)."""
+"""Weight of an attacker of the zone, by kind (attack units, common practice)."""
 ATTACK = 0.016
-"""Worth of the attack: this times its units squared, as attackers help each other."""
+"""The attack is worth this times its units squared, as attackers help each other."""
 
 
 def terms(view: View) -> tuple[Term, ...]:
@@ -79,7 +79,7 @@ def terms(view: View) -> tuple[Term, ...]:
 
 
 def attack_force(view: View) -> Pawns:
-    """How much they have to attack with: 0 (a bare king) to 1 (everything); halved without a queen."""
+    """How much they have to attack with: 0 (a bare king) to 1 (all men), halved without a queen."""
     queens, rooks = count(view.their(chess.QUEEN)), count(view.their(chess.ROOK))
     minors = count(view.their(chess.KNIGHT) | view.their(chess.BISHOP))
     force = np.minimum(1.0, (4 * queens + 2 * rooks + minors) / 12)
@@ -88,7 +88,7 @@ def attack_force(view: View) -> Pawns:
 
 def _cover(view: View, force: Pawns, cover_files: Bitboards, ahead: Bitboards) -> tuple[Term, ...]:
     file = view.our_king & 7
-    # In the centre, with castling to come, the cover that matters is not the one in front of the king.
+    # In the centre, if we may still castle, the cover in front of the king is not the one that matters.
     castled = np.where((file < 3) | (file > 4), 1.0, np.where(_may_castle(view), 0.3, 0.7))
     scale = force * castled
     pawns = view.our_pawns & ahead
@@ -165,13 +165,13 @@ def _weak_colour(view: View, force: Pawns) -> Term:
 def _guardian(view: View, force: Pawns) -> Term:
     near = view.our(chess.BISHOP) & ZONE_2[view.our_king] & (RANKS[1] | RANKS[2])
     castled = (view.our_king & 7 < 3) | (view.our_king & 7 > 4)
-    # It must stand where a pawn of the cover stood: then it holds the colour that pawn no longer holds.
+    # It must stand where a pawn of the cover stood. Then it holds the colour that this pawn no longer holds.
     fianchettoed = near & (BIT[chess.B2] | BIT[chess.G2]) & masked(castled, near)
     return Term("guardian", GUARDIAN * force * count(fianchettoed), fianchettoed, _tell_guardian)
 
 
 def _weakly_held(view: View) -> Bitboards:
-    """Squares they attack and we guard with no more than king or queen."""
+    """Squares that they attack and that only our king or queen guards, if any man does."""
     others = np.bitwise_or.reduce([view.our_attacks_of[kind] for kind in range(chess.PAWN, chess.QUEEN)])
     return view.their_attacks & ~view.our_double_attacks & ~others
 

@@ -1,4 +1,4 @@
-"""Material: men by value, the bishop pair, and the imbalances that plain values miss.
+"""Material: men by value, the bishop pair, and the imbalances that plain values do not show.
 
 Values after Larry Kaufman, "The Evaluation of Material Imbalances" (Chess Life, 1999; from memory): pawn 1,
 knight and bishop 3 1/4, rook 5, queen 9 3/4, the bishop pair half a pawn; a knight gains and a rook loses
@@ -20,20 +20,20 @@ from patterns.words.wording import amount, listed, squares
 VALUES = {chess.PAWN: 1.0, chess.KNIGHT: 3.25, chess.BISHOP: 3.25, chess.ROOK: 5.0, chess.QUEEN: 9.75}
 PAIR = 0.5
 OPEN_PAIR = 0.02
-"""What the pair gains with every pawn fewer than ten on the board (and loses with every one more)."""
+"""What the pair gains for every pawn fewer than ten on the board (and loses for every pawn more)."""
 KNIGHT_PER_PAWN, ROOK_PER_PAWN = 0.06, 0.12
 SEVERAL_PIECES = 0.25
-"""For each piece more than the other side's, up to two, where that side has a queen for them."""
+"""For each piece more than the other side has, up to two, if that side has a queen instead."""
 NO_PAWNS, OPPOSITE_BISHOPS, FEW_PAWNS = 0.7, 0.6, 0.35
-"""Part of a small surplus that endgame knowledge takes away (common practice): without a pawn of one's own,
-with bishops of opposite colours alone, with six pawns or fewer left."""
+"""The part of a small lead that endgame knowledge takes away (common practice): if the side has no pawn
+of its own, if each side has one bishop of opposite colours and no more, if six pawns or fewer are left."""
 
 
 Counts = Mapping[int, Pawns]
 
 
 def terms(view: View) -> tuple[Term, ...]:
-    """Men, bishop pair, pawns behind the pieces, pieces against a queen, surpluses hard to win with."""
+    """Men, bishop pair, pawns behind the pieces, pieces against a queen, leads that are hard to win with."""
     ours = {kind: count(view.our(kind)).astype(np.float64) for kind in VALUES}
     theirs = {kind: other_side(number) for kind, number in ours.items()}
     total = np.sum([worth * ours[kind] for kind, worth in VALUES.items()], axis=0)
@@ -58,7 +58,7 @@ def _bishop_pair(view: View, ours: Counts, theirs: Counts) -> Term:
 def _pawns_behind(view: View, ours: Counts, theirs: Counts) -> Term:
     per_pawn = KNIGHT_PER_PAWN * ours[chess.KNIGHT] - ROOK_PER_PAWN * ours[chess.ROOK]
     correction = per_pawn * np.clip(ours[chess.PAWN] - 5, -3, 3)
-    # Only where the pieces differ: with equal pieces it would price the pawns a second time.
+    # Only if the pieces differ. With equal pieces it would count the pawns twice.
     differ = (ours[chess.KNIGHT] != theirs[chess.KNIGHT]) | (ours[chess.ROOK] != theirs[chess.ROOK])
     worth = np.where(differ, lead(correction, other_side(correction)), 0.0)
     return Term("pawns-behind", worth, view.us & (view.boards.knights | view.boards.rooks), _tell_behind)
@@ -72,7 +72,7 @@ def _pieces_for_queen(view: View, ours: Counts, theirs: Counts) -> Term:
 
 
 def _drawn_out(view: View, ours: Counts, deficit: Pawns) -> Term:
-    """What a side that is a little behind in material gets back for the draw being near."""
+    """What a side that is slightly behind in material gets back because a draw is near."""
     bishops, pieces = view.our(chess.BISHOP), view.our_piece_count
     lone = (pieces == 1) & (bishops != EMPTY)
     light, their_light = (bishops & LIGHT) != EMPTY, (view.their(chess.BISHOP) & LIGHT) != EMPTY

@@ -26,7 +26,7 @@ from patterns.boards.view import View
 from patterns.factors.term import Reason, Term, file_names, masked
 
 OPEN, OPPOSED, HALF_OPEN, WEAK_AHEAD = 0.3, 0.08, 0.1, 0.03
-"""A rook on an open file; less where a rook opposes it; on a half-open one; more with a weak pawn ahead."""
+"""A rook on an open file; less if a rook opposes it; on a half-open file; extra for a weak pawn ahead."""
 QUEEN_PART = 0.1
 """A queen on a file is worth this part of a rook there."""
 DOUBLED, SEVENTH, DIAGONAL, AT_KING = 0.08, 0.15, 0.05, 0.05
@@ -34,7 +34,7 @@ BEHIND_OWN_PAWN, SHUT_IN = 0.06, 0.25
 
 
 def terms(view: View) -> tuple[Term, ...]:
-    """Files, the seventh rank, diagonals, and rooks that have no line."""
+    """Files, the seventh rank, diagonals, and rooks that have no open line."""
     return (
         *_files(view),
         _doubled(view),
@@ -76,11 +76,11 @@ def _doubled(view: View) -> Term:
 
 def _seventh(view: View) -> Term:
     rooks = view.our(chess.ROOK) & RANKS[6] & ~view.their_pawn_attacks
-    prey = ((view.their(chess.KING) & RANKS[7]) != EMPTY) | ((view.their_pawns & RANKS[6]) != EMPTY)
+    has_targets = ((view.their(chess.KING) & RANKS[7]) != EMPTY) | ((view.their_pawns & RANKS[6]) != EMPTY)
     return Term(
         "seventh-rank",
-        np.where(prey, SEVENTH * count(rooks), 0.0),
-        masked(prey, rooks),
+        np.where(has_targets, SEVENTH * count(rooks), 0.0),
+        masked(has_targets, rooks),
         lambda reason: f"{reason.ours()} {reason.choose('stands', 'stand')} on the seventh rank",
     )
 

@@ -35,18 +35,18 @@ from patterns.factors.term import Pawns, Reason, Term, lead, masked, men_by_kind
 
 WINGS = (FILES[0] | FILES[1] | FILES[2] | FILES[3], FILES[4] | FILES[5] | FILES[6] | FILES[7])
 ISOLATED, BACKWARD, EXPOSED = 0.1, 0.1, 0.07
-"""EXPOSED comes on top where no enemy pawn stands ahead: the file is open to attack."""
+"""EXPOSED is added if no enemy pawn stands ahead of it: then the file is open to attack."""
 DOUBLED, HANGING, ISLAND, MAJORITY, FIXED = 0.14, 0.1, 0.05, 0.05, 0.05
 CONNECTED = np.array([0.0, 0.025, 0.07, 0.1, 0.25, 0.5, 0.7, 0.0])
-"""A pawn beside or guarded by another, by its rank (from 0)."""
+"""A pawn beside another one, or guarded by one, by its rank (from 0)."""
 PASSED = np.array([0.0, 0.1, 0.15, 0.3, 0.6, 1.1, 1.8, 0.0])
-"""A passed pawn by its rank (from 0), in an endgame; half as much with all pieces on the board."""
+"""A passed pawn by its rank (from 0), in an endgame. With all pieces on the board it is worth half."""
 NEARER_KING, RUNNING = 0.04, 3.0
-"""A step our king is nearer to a passed pawn's path, by rank; a pawn nobody can catch any more."""
+"""Each step that our king is nearer to a passed pawn's path, by rank; a pawn that nobody can catch."""
 
 
 def terms(view: View) -> tuple[Term, ...]:
-    """Reasons about our own pawns; connected pawns, islands and majorities against theirs."""
+    """Reasons about our own pawns. Connected pawns, islands and majorities are compared with theirs."""
     pawns = view.our_pawns
     opposed = filled_down(shifted(view.their_pawns, SOUTH))
     isolated = pawns & ~neighbour_files(pawns)
@@ -125,7 +125,7 @@ def _connected(view: View) -> Term:
 
 
 def passed_pawns(view: View) -> Bitboards:
-    """Our pawns that no enemy pawn can stop or take on the way, foremost of their file."""
+    """Our pawns that no enemy pawn can stop or take on the way, and that are foremost on their file."""
     front = view.their_pawns | shifted(view.their_pawns, EAST) | shifted(view.their_pawns, WEST)
     return view.our_pawns & ~filled_down(shifted(front, SOUTH)) & ~filled_down(shifted(view.our_pawns, SOUTH))
 
@@ -140,12 +140,12 @@ def _passed(view: View) -> Term:
     backed = (stop & view.our_attacks[row]) != EMPTY
     worth = PASSED[rank] * (1 - 0.45 * blocked + 0.35 * free + 0.2 * guarded + 0.15 * backed)
     worth *= 1 - 0.5 * view.middlegame[row]
-    # In an endgame the kings decide: whose is nearer to the square ahead.
+    # In an endgame the kings decide: which one is nearer to the square ahead?
     ahead = np.minimum(square + 8, 63)
     ours, theirs = (np.minimum(5, DISTANCE[king[row], ahead]) for king in (view.our_king, view.their_king))
     endgame = np.clip(1 - 2 * view.middlegame[row], 0.0, 1.0)
     worth += NEARER_KING * np.maximum(0, rank - 2) * (theirs - ours) * endgame
-    # Nothing but the king could catch it, and the king comes too late (the rule of the square).
+    # Only the king could catch it, and the king comes too late (the rule of the square).
     to_queen_square = DISTANCE[view.their_king[row], (square & 7) + 56] - 1 * ~view.boards.our_move[row]
     runs = (to_queen_square > np.minimum(7 - rank, 5)) & ((path & view.occupied[row]) == EMPTY)
     worth += np.where(runs & (view.their_piece_count[row] == 0), RUNNING, 0.0)

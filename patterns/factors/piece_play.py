@@ -36,23 +36,23 @@ from patterns.factors.term import Pawns, Reason, Term, lead, masked, men_by_kind
 from patterns.words.wording import squares
 
 MOBILITY = 0.16
-"""Pawns; times the root of a piece's safe squares less that of the usual number: the first matter most."""
+"""Pawns, times (root of a piece's safe squares - root of the usual number): the first squares count most."""
 USUAL = np.array([0.0, 0.0, 5.0, 4.0, 5.0, 8.0, 0.0])
-"""Safe squares a piece of each kind has in an ordinary middlegame position (medians of master games)."""
+"""Safe squares that a piece of each kind has in an ordinary middlegame position (medians of master games)."""
 OUTPOST = {chess.KNIGHT: 0.25, chess.BISHOP: 0.12}
 NEAR_OUTPOST = 0.1
 TRAPPED = np.array([0.0, 0.0, 0.5, 0.5, 0.7, 0.9, 0.0])
-"""By kind; less than the piece, which may still be rescued or sold dearly."""
+"""By kind. Less than the piece is worth, as it may still be rescued or sold dearly."""
 BAD_BISHOP = 0.03
-"""A pawn more than two on its colour, more so with centre pawns rammed."""
+"""For each pawn more than two on the bishop's colour, more if centre pawns are rammed."""
 LOOSE, PINNED, OVERLOADED, SIDELINED, FAR_FROM_KING = 0.06, 0.12, 0.1, 0.08, 0.03
-"""Against us: an unguarded piece attacked, a pinned one, a second duty, a knight aside, a step too far."""
+"""Against us: an unguarded piece attacked, a pinned piece, a second duty, a knight aside, a step too far."""
 SHELTERED, MUTUAL, SHARED, ACTIVE_KING = 0.08, 0.02, 0.02, 0.07
 """For us: a minor piece behind a pawn, one more piece guarded, one more square hit twice, a king's step."""
 
 
 def terms(view: View) -> tuple[Term, ...]:
-    """Reasons about our own pieces; mobility and harmony against theirs."""
+    """Reasons about our own pieces. Mobility and harmony are compared with theirs."""
     pieces = view.our_pieces
     safe = _safe_squares(view, pieces)
     return (
@@ -74,10 +74,10 @@ def terms(view: View) -> tuple[Term, ...]:
 
 
 def _safe_squares(view: View, pieces: Men) -> Bitboards:
-    """Where each piece of ours bears usefully: no enemy pawn attacks the square, nor does a cheaper piece.
+    """The squares that each piece of ours attacks usefully: no enemy pawn or cheaper piece attacks them.
 
-    Our own men count, as guarded (not king, queen, or pawns that cannot move). Bishops see through queens,
-    rooks through queens and our rooks: a battery works. A pinned piece moves along its pin.
+    Our own men on them count, as guarded (not king, queen, or pawns that cannot move). Bishops see through
+    queens, rooks through queens and our rooks: a battery works. A pinned piece moves along its pin.
     """
     row, kind = pieces.row, pieces.kind
     reach = pieces.attacks.copy()
@@ -114,16 +114,17 @@ def _trapped(view: View, pieces: Men, safe: Bitboards) -> Term:
     unguarded = view.their_attacks & ~view.our_attacks
     hunted = (at & (view.their_pawn_attacks | unguarded)[row]) != EMPTY
     hunted |= (kind >= chess.ROOK) & ((at & minors[row]) != EMPTY)
-    # A refuge is a square not attacked or guarded by another of ours, or a man worth as much to take for it.
+    # A refuge is a square that is not attacked, or guarded by another man of ours, or a man worth taking in
+    # exchange.
     heavy = view.their(chess.ROOK) | view.their(chess.QUEEN)
     worthy = view.their(chess.QUEEN) | view.them & ~view.their_attacks
     worthy_for_rook, worthy_for_minor = worthy | heavy, view.them & ~view.boards.pawns | worthy
     refuge = ~view.us & ~view.their_pawn_attacks & (~view.their_attacks | view.our_double_attacks)
     caught = np.flatnonzero(hunted)
     row, kind, at = row[caught], kind[caught], at[caught]
-    prey = np.where(kind == chess.QUEEN, worthy[row], worthy_for_minor[row])
-    prey = np.where(kind == chess.ROOK, worthy_for_rook[row], prey)
-    free = (safe[caught] & refuge[row] | pieces.attacks[caught] & prey) != EMPTY
+    worth_taking = np.where(kind == chess.QUEEN, worthy[row], worthy_for_minor[row])
+    worth_taking = np.where(kind == chess.ROOK, worthy_for_rook[row], worth_taking)
+    free = (safe[caught] & refuge[row] | pieces.attacks[caught] & worth_taking) != EMPTY
     row, kind, at = row[~free], kind[~free], at[~free]
     return Term(
         "trapped",
@@ -165,7 +166,7 @@ def _near_outposts(view: View) -> Term:
 
 def _bad_bishops(view: View) -> Term:
     bishops, pawns = view.our(chess.BISHOP), view.our_pawns
-    # Past the middle and held by a pawn it stands outside the chain.
+    # Beyond the middle and held by a pawn it stands outside the chain.
     outside = pawn_attacks_up(pawns) & ~(RANKS[0] | RANKS[1] | RANKS[2])
     rammed = pawns & shifted(view.occupied, SOUTH) & (FILES[2] | FILES[3] | FILES[4] | FILES[5])
     hampered = 1 + count(rammed)

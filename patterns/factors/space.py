@@ -1,7 +1,7 @@
-"""Space: room behind one's own pawns, and reach past the middle, wing by wing.
+"""Space: room behind one's own pawns, and reach beyond the middle, wing by wing.
 
 Room: squares behind a side's foremost pawn on each file (its ranks 2 to 4) that no enemy pawn attacks.
-Reach: squares past the middle that a side attacks and no enemy pawn guards. Source: common practice.
+Reach: squares beyond the middle that a side attacks and no enemy pawn guards. Source: common practice.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ WINGS = {
 }
 ROOM = {"queenside": 0.05, "centre": 0.08, "kingside": 0.05}
 REACH = 0.03
-"""Pawns a square with all pieces on the board: room matters while there are men to place in it."""
+"""Pawns per square with all pieces on the board. Room matters only if there are men to use it."""
 
 
 def terms(view: View) -> tuple[Term, ...]:

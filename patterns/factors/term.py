@@ -19,7 +19,7 @@ Pawns = npt.NDArray[np.floating[Any]]
 
 @dataclass(frozen=True)
 class Reason:
-    """One term on a real board, for one side: what `Term.tell` words its sentence from.
+    """One term on a real board, for one side. `Term.tell` makes its sentence from this.
 
     `worth`: pawns, above 0 if it speaks for `side`. `men`: the squares the term is about.
     """
@@ -58,7 +58,7 @@ class Reason:
         return f"{self.foe}'s {men_by_kind(self.board, self.men)}"
 
     def choose(self, one: str, several: str) -> str:
-        """A word by the number of men."""
+        """One of two words, depending on the number of men."""
         return one if len(self.men) == 1 else several
 
 
@@ -67,8 +67,8 @@ class Term:
     """One kind of reason, for "us" in each row of a view.
 
     `name`: kebab-case, unique within its factor. `worth`: (2N,) pawns, above 0 where it speaks for us.
-    `men`: (2N,) bitboards of the men or squares it is about, in the row's orientation.
-    `tell`: the sentence of one instance, naming men and squares.
+    `men`: (2N,) bitboards of the men or squares it is about, oriented as the row is.
+    `tell`: the sentence of one instance, with men and squares named.
     """
 
     name: str
@@ -78,7 +78,7 @@ class Term:
 
 
 def men_by_kind(board: chess.Board, squares: Iterable[chess.Square]) -> str:
-    """Men by kind, biggest first: `queen on d4, rook on d1 and pawns on a2 and c3`."""
+    """Men by kind, most valuable first: `queen on d4, rook on d1 and pawns on a2 and c3`."""
     by_kind: dict[int, list[str]] = {}
     for square in sorted(squares):
         by_kind.setdefault(board.piece_type_at(square) or 0, []).append(chess.SQUARE_NAMES[square])
@@ -99,23 +99,23 @@ def file_names(squares: Iterable[chess.Square]) -> str:
 
 
 def without_owner(owner_and_man: str) -> str:
-    """`the king on g1` from `White's king on g1`, where the owner has just been named."""
+    """`the king on g1` from `White's king on g1`, for use where the owner has just been named."""
     return "the " + owner_and_man.partition("'s ")[2]
 
 
 def other_side(ours: npt.NDArray[Value]) -> npt.NDArray[Value]:
-    """What the other side has in each row, of a number or flag by row (a bitboard would need mirroring)."""
+    """The other side's value in each row, of a number or flag per row (a bitboard would need mirroring)."""
     half = len(ours) // 2
     return np.concatenate([ours[half:], ours[:half]])
 
 
 def lead(ours: Pawns, theirs: Pawns) -> Pawns:
-    """How far we are ahead of them: 0 where we are not, so that only one side has the reason."""
+    """How far we are ahead of them. 0 where we are behind, so that only one side has the reason."""
     return np.maximum(0.0, ours - theirs)
 
 
 def masked(flags: Flags, boards: Bitboards) -> Bitboards:
-    """The boards where the flag is set, empty ones elsewhere."""
+    """The boards where the flag is set, empty boards elsewhere."""
     return np.where(flags, boards, EMPTY)
 
 

@@ -1,6 +1,7 @@
 """The numbers that turn balances into verdicts, each with its reason.
 
-The weights are fitted by tests/benchmarks/fit_verdict.py, which prints how well they do on games left out.
+The weights are fitted by tests/benchmarks/fit_verdict.py, which prints how well they do on games not used for
+it.
 """
 
 from __future__ import annotations
@@ -15,10 +16,10 @@ from patterns.words.verdicts import FACTORS
 Numbers = npt.NDArray[np.floating[Any]]
 
 GRAIN = 0.01
-"""Pawns: worths are counted in hundredths of a pawn, as they are shown."""
+"""Pawns: worths are counted in hundredths of a pawn, and shown like this."""
 
-TELLABLE = 4
-"""Grains below which a reason is neither told nor counted: nobody weighs a twenty-fifth of a pawn."""
+LEAST_GRAINS = 4
+"""A reason of fewer grains is neither shown nor counted: it is less than a twenty-fifth of a pawn."""
 
 THRESHOLDS = {
     "material": (0.3, 0.9, 2.0),
@@ -37,10 +38,10 @@ by what is usual: of the quiet positions of real games about half are level and 
 """
 
 BORDER = 0.25
-"""How near to a border both neighbours are right, as a part of the factor's first step."""
+"""Within this distance of a border both neighbours are right; as a part of the factor's first threshold."""
 
 EXPECTED_BORDER = 0.02
-"""The same for the verdict, in expected score."""
+"""The same distance for the verdict, in expected score."""
 
 WEIGHTS = {
     "material": (0.75, 0.9),
@@ -52,7 +53,7 @@ WEIGHTS = {
     "open-lines": (0.7, 0.55),
     "piece-play": (0.65, 0.9),
 }
-"""By factor: logits of expected score a pawn, with all pieces on the board and with none."""
+"""By factor: logits of expected score per pawn, with all pieces on the board and with none."""
 
 
 def shares(balances: Numbers, middlegame: Numbers) -> Numbers:
@@ -66,8 +67,8 @@ def shares(balances: Numbers, middlegame: Numbers) -> Numbers:
 
 
 def expected_score(shares: Numbers) -> Numbers:
-    """White's expected score (N,) of what the factors add to it (8, N)."""
+    """White's expected score (N,) from what the factors add to it (8, N)."""
     logits = np.zeros(shares.shape[1])
-    for share in shares:  # one by one: the same sum for any N
+    for share in shares:  # one by one, so that the sum is the same for any N
         logits += share
     return np.asarray(1.0 / (1.0 + np.exp(-logits)))
