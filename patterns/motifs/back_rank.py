@@ -1,17 +1,17 @@
-"""The weak back rank: a check on the enemy king's first rank that it cannot leave.
+"""The weak back rank: a check on the enemy king's first rank that the king cannot escape.
 
-The rule. Nobody is in check, and their king, not quite bare, stands on its first rank. Our rook or queen can
-give check along that rank from an entry square, at once or after another man of ours has opened its file
-with a capture that loses nothing (taken back or not, and no rook or queen of theirs faces it there). After
-that check the king has no flight square (its own men, or squares we then cover). What they can do decides
-the strength:
+The rule. No king is in check. Their king stands on its first rank and has other men. Our rook or queen can
+check along that rank from an entry square: at once, or after another man of ours has opened its file by a
+capture that loses nothing. (That man may be recaptured. No rook or queen of theirs may stand on the entry
+square.) After the check the king has no flight square: its own men stand there, or we cover the squares. The
+strength depends on what they can do:
 
-- mate: nobody can take the checking piece or interpose;
-- wins: our rooks and queens outlast their guards on the entry square, the king beside it counted, and the
-  guards' leaving opens no flight; or whoever interposes is taken with profit;
-- ties: one man alone guards the entry square, and we can take it, or draw it off by a capture on another
-  square that it alone guards (and nobody takes the man that is to check first); then it is mate: no man
-  behind the guard, nobody to step between, no flight.
+- mate: they can neither take the checking piece nor interpose;
+- wins: our rooks and queens outlast their guards on the entry square (a king next to it counts as a guard),
+  and the guards' old squares are no flights; or an interposing man is captured with profit;
+- tied guard: one man alone guards the entry square. We can take it, or draw it away by a capture on another
+  square that it alone guards, if they cannot take our checking man first. Then it must be mate: no man behind
+  the guard, no interposition, no flight.
 
 A hit: the rook mates on e8.
 
@@ -25,8 +25,8 @@ A near miss: the king has a flight square on h7.
 >>> find_in([chess.Board(mate.replace("5ppp/8", "5pp1/7p"))], MOTIFS)[0]
 []
 
-Roles. Actors: the checking piece, who opens its line or supports it. Targets: the king, and the overworked
-guard. Squares: the entry squares.
+Roles. Actors: the checking piece, and the man that opens its line or supports it. Targets: the king, and the
+overworked guard. Squares: the entry squares.
 """
 
 from __future__ import annotations
@@ -64,16 +64,16 @@ from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.words import wording
 
-TIES, WINS, MATE = range(3)
+TIED_GUARD, WINS, MATE = range(3)
 NOTHING = -1
 """Strengths of a check. The `detail` of a finding is twice the strength, plus one if the check is at once."""
 
 
 @dataclass(frozen=True)
 class _Checks(Table):
-    """Possible checks, one an entry: `boards` before the check (the file already opened), who goes where.
+    """Possible checks, one entry each: `boards` before the check (file already opened), origin, entry square.
 
-    `opener`: the man that opened the line, where it stands before that, or empty.
+    `opener`: the man that opened the line, on its old square, or empty.
     """
 
     row: Rows
@@ -85,7 +85,7 @@ class _Checks(Table):
 
 @dataclass(frozen=True)
 class _Strengths(Table):
-    """How strong each check is (`NOTHING` if it is no good), the men supporting it, the overworked guard."""
+    """How strong each check is (`NOTHING` if it does not count), its supporting men, the overworked guard."""
 
     strength: Values
     support: Bitboards
@@ -93,7 +93,7 @@ class _Strengths(Table):
 
 
 def _entry_squares(view: View) -> Bitboards:
-    """Squares of the king's rank from which a heavy piece of ours would check along it; empty elsewhere."""
+    """Squares of the king's rank from which a rook or queen of ours would check along it. Otherwise empty."""
     on_rank = (view.their(chess.KING) & RANKS[7]) != EMPTY
     checked = view.in_check | ((view.our_attacks & view.their(chess.KING)) != EMPTY)
     bare = (view.them & ~view.boards.kings) == EMPTY
@@ -115,9 +115,9 @@ def _at_once(view: View, entries: Bitboards) -> _Checks:
 
 
 def _after_an_opening_capture(view: View, entries: Bitboards) -> _Checks:
-    """Heavy pieces behind one man of ours on a file, which can leave it by a capture that loses nothing.
+    """Rooks and queens behind one man of ours on a file, which can leave it by a capture that loses nothing.
 
-    A rook or queen of theirs on the entry square would only meet ours on the opened file.
+    A rook or queen of theirs on the entry square would only oppose ours on the opened file.
     """
     lines = view.our_sight_lines
     lines = lines.only((lines.direction == NORTH) & (entries[lines.row] != EMPTY))
@@ -133,9 +133,9 @@ def _after_an_opening_capture(view: View, entries: Bitboards) -> _Checks:
     takes = seen & (view.them & ~view.boards.kings)[row] & ~LINE[origin, front]
     takes &= np.where((view.our_pinned[row] & BIT[front]) != EMPTY, EMPTY, ALL)
     which, square = exploded(takes)
-    fair = loses_nothing(view.boards.take(row[which]), front[which], square)
-    fair &= ((KING_STEPS[view.their_king[row[which]]] | RANKS[7]) & BIT[square]) == EMPTY
-    which, square = which[fair], square[fair]
+    harmless = loses_nothing(view.boards.take(row[which]), front[which], square)
+    harmless &= ((KING_STEPS[view.their_king[row[which]]] | RANKS[7]) & BIT[square]) == EMPTY
+    which, square = which[harmless], square[harmless]
     boards = view.boards.take(row[which]).moved(front[which], square)
     taken_back = (attackers(boards, square) & boards.them) != EMPTY
     boards = boards.without(np.where(taken_back, BIT[square], EMPTY))
@@ -143,7 +143,7 @@ def _after_an_opening_capture(view: View, entries: Bitboards) -> _Checks:
 
 
 def _no_flight(after: Boards, king: Squares, held: Bitboards) -> Flags:
-    """Whether the king, in check, has no square to go to; it cannot go to those held."""
+    """Whether the king, in check, has no square to go to. It cannot go to the squares in `held`."""
     flights = KING_STEPS[king] & ~after.them & ~held
     which, square = exploded(flights)
     boards = after.take(which)
@@ -152,7 +152,7 @@ def _no_flight(after: Boards, king: Squares, held: Bitboards) -> Flags:
 
 
 def _able(after: Boards, squares: Squares) -> Bitboards:
-    """Their men, king and pawns' quiet moves aside, that may legally go to each square."""
+    """Their men that may legally go to each square, except the king and quiet pawn moves."""
     pins = absolute_pins(after, "them")
     men = attackers(after, squares) & after.them & ~after.kings
     off_line = np.where(
@@ -162,7 +162,7 @@ def _able(after: Boards, squares: Squares) -> Bitboards:
 
 
 def _interposing_helps(after: Boards, king: Squares, entry: Squares) -> Flags:
-    """Whether some man of theirs can stand in between without being taken with profit."""
+    """Whether a man of theirs can interpose without being captured with profit."""
     which, square = exploded(between(entry, king))
     men = _able(after.take(which), square) & ~after.pawns[which]
     pair, origin = exploded(men)
@@ -172,10 +172,10 @@ def _interposing_helps(after: Boards, king: Squares, entry: Squares) -> Flags:
 
 
 def _outnumbered(after: Boards, king: Squares, entry: Squares) -> Flags:
-    """Whether on the entry square our men, those behind others included, outlast theirs and hold the king.
+    """Whether our men on the entry square, x-rays included, outlast theirs and still give mate.
 
-    A king beside the square is one more guard. When all others have taken, a rook at least of ours stands
-    there, and their guards' old squares must not have become flights.
+    A king next to the square is one more guard. After all others have captured, at least a rook of ours
+    stands there, and the old squares of their guards must not have become flights.
     """
     occupied = after.occupied
     straight = rook_reach(entry, occupied & ~after.straight_sliders) & after.straight_sliders
@@ -192,9 +192,9 @@ def _outnumbered(after: Boards, king: Squares, entry: Squares) -> Flags:
 
 
 def _overworked(checks: _Checks, king: Squares, guard: Bitboards) -> Flags:
-    """Whether the only guard can be taken, or drawn off by a capture on another square it alone guards.
+    """Whether the only guard can be taken, or drawn away by a capture on another square that it alone guards.
 
-    Our man that captures is thought gone in the end: without it the king must still have no flight.
+    We assume that our capturing man is lost in the end. Without it the king must still have no flight.
     """
     boards, entry = checks.boards, checks.entry
     which, square = exploded(np.where(guard == EMPTY, EMPTY, boards.them & ~boards.kings & ~BIT[entry]))
@@ -205,15 +205,15 @@ def _overworked(checks: _Checks, king: Squares, guard: Bitboards) -> Flags:
     some = np.flatnonzero((ours != EMPTY) & (itself | ((everyone & guard) != EMPTY)))
     which, square, boards, guard, ours = which[some], square[some], boards.take(some), guard[some], ours[some]
     itself, origin, entry, king = itself[some], origin[some], entry[which], king[which]
-    busy = Binding.of(len(which), idle=origin)
-    busier = Binding.of(len(which), idle=origin | guard)
-    drawn = ~can_win(boards, square, "us", busy)
-    drawn &= can_win(boards, square, "us", busier)
+    without_checker = Binding.of(len(which), idle=origin)
+    without_both = Binding.of(len(which), idle=origin | guard)
+    drawn = ~can_win(boards, square, "us", without_checker)
+    drawn &= can_win(boards, square, "us", without_both)
     guard_square = square_of(guard)
     still = reach(boards.kind_at(guard_square), square, boards.occupied & ~origin & ~guard, "them")
     drawn &= (still & BIT[entry]) == EMPTY
     falls = itself & ~_replaced(boards, square, entry)
-    # Before the guard takes, a man of theirs could take the one that is to check.
+    # Before the guard captures, a man of theirs could take our checking man.
     drawn &= (attackers(boards, square_of(origin)) & boards.them) == EMPTY
     end = boards.moved(square_of(origin), entry).without(guard | ours)
     held = rook_reach(entry, end.occupied & ~BIT[king])
@@ -222,7 +222,7 @@ def _overworked(checks: _Checks, king: Squares, guard: Bitboards) -> Flags:
 
 
 def _replaced(boards: Boards, guard: Squares, entry: Squares) -> Flags:
-    """Whether a man that takes back on the guard's square guards the entry square from there."""
+    """Whether a man that recaptures on the guard's square guards the entry square from there."""
     takers = attackers(boards, guard) & boards.them
     straight = (rook_reach(guard, boards.occupied) & BIT[entry]) != EMPTY
     diagonal = (bishop_reach(guard, boards.occupied) & BIT[entry]) != EMPTY
@@ -231,7 +231,7 @@ def _replaced(boards: Boards, guard: Squares, entry: Squares) -> Flags:
 
 
 def _strengths(view: View, checks: _Checks) -> _Strengths:
-    """How strong each check is. To tie a guard counts only for a check at once."""
+    """How strong each check is. A tied guard counts only for a check at once."""
     size = len(checks)
     strength = np.full(size, NOTHING)
     support, guard = np.zeros(size, dtype=np.uint64), np.zeros(size, dtype=np.uint64)
@@ -247,26 +247,26 @@ def _strengths(view: View, checks: _Checks) -> _Strengths:
     wins[some] = _outnumbered(after.take(some), king[some], entry[some])
     interposed = stuck & (takers == EMPTY)
     mate = interposed & (_interposers(after, king, entry) == 0)
-    ties = stuck & ~wins & (count(takers) == 1) & (checks.opener == EMPTY)
-    some = np.flatnonzero(ties)
-    ties[some] = _overworked(checks.take(some), king[some], takers[some])
-    found = np.select([mate, wins | interposed, ties], [MATE, WINS, TIES], NOTHING)
+    tied = stuck & ~wins & (count(takers) == 1) & (checks.opener == EMPTY)
+    some = np.flatnonzero(tied)
+    tied[some] = _overworked(checks.take(some), king[some], takers[some])
+    found = np.select([mate, wins | interposed, tied], [MATE, WINS, TIED_GUARD], NOTHING)
     strength[boxed] = found
     bearing = attackers(after, entry) & view.us[checks.row]
     support[boxed] = np.where(found == WINS, bearing, EMPTY)
-    guard[boxed] = np.where(found == TIES, takers, EMPTY)
+    guard[boxed] = np.where(found == TIED_GUARD, takers, EMPTY)
     return _Strengths(strength, support, guard)
 
 
 def _interposers(after: Boards, king: Squares, entry: Squares) -> Values:
-    """How many moves of theirs put a man in between."""
+    """How many moves of theirs interpose a man."""
     which, square = exploded(between(entry, king))
     men = count(_able(after.take(which), square) & ~after.pawns[which])
     return summed(which, men, len(king)).astype(np.int64)
 
 
 def back_rank(view: View) -> Findings:
-    """Weak back ranks, one instance a row: its strongest checks together, those at once before others."""
+    """Weak back ranks, one instance per row: its strongest checks together, those at once before others."""
     entries = _entry_squares(view)
     checks = _Checks.joined(_at_once(view, entries), _after_an_opening_capture(view, entries))
     found = _strengths(view, checks)
@@ -298,13 +298,13 @@ def _tell(instance: Instance) -> str:
     who = wording.men(board, actors)
     if strength == MATE:
         return wording.sentence(f"{rank}: {who} would mate on {entry}")
-    if strength == TIES and guards:
+    if strength == TIED_GUARD and guards:
         return wording.sentence(f"{rank}: {wording.men(board, guards)} alone guards {entry} against {who}")
     return wording.sentence(f"{rank}: {who} would break in on {entry}, with mate or a gain")
 
 
 def _opens(instance: Instance, square: chess.Square) -> bool:
-    """Whether the man stands first on the file of an entry square, before the heavy piece behind it."""
+    """Whether the man is the first on the file of an entry square, in front of the rook or queen."""
     on_file = [entry for entry in instance.squares if chess.square_file(entry) == chess.square_file(square)]
     return any(not chess.SquareSet(chess.between(entry, square)) & instance.actors for entry in on_file)
 

@@ -1,13 +1,14 @@
-"""The battery: two sliders on one line, the rear one behind the front one, with something to fire at.
+"""The battery: two sliders on one line, one behind the other, with a target.
 
-The rule. A slider of ours looks along a line at another man of ours that moves along the same line too (rook
-and queen on a file or rank, bishop and queen on a diagonal). The front man's line goes on, and on it, up to
-and including the first man met, lies a target:
+The rule. A slider of ours looks along a line at another man of ours that moves along the same line (rook and
+queen on a file or rank, bishop and queen on a diagonal). The line continues in front of the front man. On it,
+up to and including the first man there, lies a target:
 
 - a square of their king's zone (the king's square, its neighbours and the next three squares towards us)
   that is empty or holds a man of theirs; or
-- a man of theirs that we win by exchange, and would not without the rear man; or
-- on a file, an empty entry square on our sixth rank or beyond where the front man, not in yet, can safely go.
+- a man of theirs that we win by exchange, and would not win without the rear man; or
+- on a file, an empty entry square on our sixth rank or beyond, where the front man can safely go if it has
+  not entered yet.
 
 A hit: queen behind bishop against h7.
 
@@ -16,12 +17,12 @@ A hit: queen behind bishop against h7.
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(aimed)], MOTIFS)[0]]
 [('battery', ('c2', 'd3'), ('h7', 'g8'), ('g6',))]
 
-A near miss: the white pawn on e4 closes the line.
+A near miss: the white pawn on e4 blocks the line.
 
 >>> find_in([chess.Board(aimed.replace("4p3/8/2NB4", "4p3/4P3/2NB4"))], MOTIFS)[0]
 []
 
-Roles. Actors: the rear and the front man. Targets: the king if its zone is hit, and the man met if it is of
+Roles. Actors: the rear and the front man. Targets: the king if its zone is hit, and the first man if it is in
 the zone or can be won. Squares: the empty zone squares hit, and the entry squares.
 """
 
@@ -55,7 +56,7 @@ _IS_DIAGONAL = np.isin(np.arange(8), DIAGONAL)
 
 
 def _entry_squares(view: View, rows: Rows, front: Squares, beyond: Bitboards, upwards: Flags) -> Bitboards:
-    """The entry squares on the line, where it is a file and the front man goes up it."""
+    """The entry squares on the line, if the line is a file and the front man moves up it."""
     upwards = upwards & ((BIT[front] & ENTRY_RANKS) == EMPTY)
     wanted = np.where(upwards, beyond & ENTRY_RANKS & ~view.occupied[rows], EMPTY)
     entry, square = exploded(wanted)
@@ -64,7 +65,7 @@ def _entry_squares(view: View, rows: Rows, front: Squares, beyond: Bitboards, up
 
 
 def battery(view: View) -> Findings:
-    """Batteries with a target, one instance a pair and direction."""
+    """Batteries with a target, one instance per pair and direction."""
     lines, boards = view.our_sight_lines, view.boards
     ours_diagonal, ours_straight = boards.diagonal_sliders & view.us, boards.straight_sliders & view.us
     alike = np.where(_IS_DIAGONAL[lines.direction], ours_diagonal[lines.row], ours_straight[lines.row])

@@ -1,12 +1,12 @@
-"""The besieged pawn: it cannot move away, and its guards are all busy with it.
+"""The besieged pawn: it cannot move away, and all its guards are needed.
 
-The rule. A pawn of theirs cannot leave: what stands before it blocks it, or every advance loses by exchange,
-or it is pinned across its file; and it attacks no man of ours. At least two pieces of ours (no king, no
-pawns) bear on it with no man of theirs in between, and our men that bear on it are at least as many as its
-effective guards; x-rays and batteries count on both sides. A man pinned to its king off the line does not
-count, nor, where the guards would be too many, does a guard that alone keeps a piece of theirs from falling
-to men of ours that take no part in the siege. No pawn guards it effectively. And the count says something:
-the pawn falls by exchange, or it would if one of the guards were gone.
+The rule. A pawn of theirs cannot leave: a man in front of it blocks it, or every advance loses by exchange,
+or it is pinned across its file. It attacks no man of ours. At least two pieces of ours (not king or pawns)
+bear on it with no man of theirs in between. As many of our men bear on it as effectively guard it, or more.
+X-rays and batteries count on both sides. A man that is pinned to its king does not count if the pawn is off
+the pin's line. Where the guards would be too many, a guard does not count either if without it a piece of
+theirs would fall to men of ours that take no part in the siege. No pawn guards it effectively. And the pawn
+is really weak: it falls by exchange, or it would fall if one of the guards were gone.
 
 A hit: bishop and knight attack the pawn on d4, two knights guard it, the pawn on d5 blocks it.
 
@@ -16,7 +16,7 @@ A hit: bishop and knight attack the pawn on d4, two knights guard it, the pawn o
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(siege)], MOTIFS)[0]]
 [('besieged-pawn', ('c6', 'f6'), ('d4',), ('d5',))]
 
-A near miss: a third guard, the bishop on e3, and the siege is over.
+A near miss: the bishop on e3 is a third guard, and the siege is over.
 
 >>> find_in([chess.Board(siege.replace("1Q3NP1", "1Q2BNP1"))], MOTIFS)[0]
 []
@@ -57,7 +57,7 @@ HOLDS, FALLS = range(2)
 
 
 def _candidates(view: View) -> Bitboards:
-    """Their pawns that we attack, that attack nothing of ours and have no free pawn to guard them."""
+    """Their pawns that we attack, that attack no man of ours, and that no unpinned pawn guards."""
     theirs = view.their_pawns & view.our_attacks
     in_contact = pawn_attacks_up(view.us)
     guarded = pawn_attacks_down(view.their_pawns & ~view.their_pinned)
@@ -65,7 +65,7 @@ def _candidates(view: View) -> Bitboards:
 
 
 def _stuck(view: View, rows: Rows, squares: Squares) -> Flags:
-    """Whether each pawn of theirs has no advance that keeps its worth."""
+    """Whether every advance of each pawn of theirs is blocked or loses the pawn."""
     pawn = BIT[squares]
     free = ~view.occupied[rows]
     one, two = pawn_steps_down(pawn, free)
@@ -81,12 +81,12 @@ def _stuck(view: View, rows: Rows, squares: Squares) -> Flags:
     return ~any_of(entry, kept, len(rows))
 
 
-def _bound_elsewhere(view: View, rows: Rows, besiegers: Bitboards, guards: Bitboards) -> Bitboards:
-    """Of each row's guards, those that alone keep a piece from falling to men that are no besiegers."""
-    # A guard that lets another pawn go for this one has lost nothing by it.
+def _needed_elsewhere(view: View, rows: Rows, besiegers: Bitboards, guards: Bitboards) -> Bitboards:
+    """Of each row's guards, those without which a piece would fall to men that do not besiege the pawn."""
+    # Only pieces: a guard that gives up another pawn for this one has lost nothing.
     pieces = view.them & ~view.their_pawns
-    prey: Bitboards = pieces[rows] & view.our_attacks[rows]
-    entry, square = exploded(prey)
+    attacked: Bitboards = pieces[rows] & view.our_attacks[rows]
+    entry, square = exploded(attacked)
     boards = view.boards.take(rows[entry])
     helping = bearing(boards, square) & guards[entry]
     some = np.flatnonzero(helping)
@@ -99,7 +99,7 @@ def _bound_elsewhere(view: View, rows: Rows, besiegers: Bitboards, guards: Bitbo
 
 
 def besieged_pawn(view: View) -> Findings:
-    """Pawns of theirs that cannot leave and whose guards are no more than our attackers."""
+    """Pawns of theirs that cannot leave and have no more guards than we have attackers."""
     row, square = exploded(_candidates(view))
     boards = view.boards.take(row)
     men = bearing(boards, square)
@@ -111,7 +111,7 @@ def besieged_pawn(view: View) -> Findings:
     row, square, ours, guards, short = row[near], square[near], ours[near], guards[near], short[near]
     idle = np.zeros(len(row), dtype=np.uint64)
     over = np.flatnonzero(short > 0)
-    idle[over] = _bound_elsewhere(view, row[over], ours[over], guards[over])
+    idle[over] = _needed_elsewhere(view, row[over], ours[over], guards[over])
     guards &= ~idle
     enough = np.flatnonzero(count(guards) <= count(ours))
     here = view.boards.take(row[enough])

@@ -1,22 +1,23 @@
 """Bishops: the pair, the fianchetto, the bad bishop, and the attack with bishops of opposite colours.
 
-The rules. *Bishop pair*: we have bishops of both colours, they have one bishop or none; the position is
-open: at most two pawns on the d- and e-file in all, at most one rammed pair of pawns on the files c to f.
-Out while they, to move, can take one of the two with a minor piece or with profit.
+The rules. *Bishop pair*: we have bishops of both colours, they have one bishop or none. The position is open:
+at most two pawns in total on the d- and e-file, at most one rammed pair of pawns on the files c to f. It does
+not count while they, to move, can take one of the two bishops with a minor piece or with profit.
 
-*Fianchetto*: our bishop on b2 or g2, a pawn of ours ahead of it on its file, no pawn on the next three
-squares of the long diagonal or more, and it hits a centre square or a man of theirs there.
+*Fianchetto*: our bishop stands on b2 or g2 with a pawn of ours ahead of it on its file. At least the next
+three squares of the long diagonal have no pawn. The bishop hits a centre square or a man of theirs there.
 
-*Bad bishop* (it is theirs, we profit): three or more of their pawns are fixed on its colour (the square
-ahead holds a pawn of ours, or a pawn of ours guards it and none of theirs does), one of them on the files c
-to f ahead of the bishop and another ahead of it besides; it has four moves or fewer that no pawn of ours
-guards, and no centre square or capture among them. Nor has it a centre square once the pieces of its own side
-before it step aside: what hems it in is pawns.
+*Bad bishop* (it is theirs, we profit): three or more of their pawns are fixed on its colour. Fixed means: the
+square ahead holds a pawn of ours, or a pawn of ours guards it and no pawn of theirs does. One of the fixed
+pawns is on the files c to f ahead of the bishop, and another one is also ahead of it. The bishop has at most
+four moves to squares that no pawn of ours guards, and none of them is to a centre square or a capture. It
+would not reach a centre square either if the pieces of its own side in front of it moved away: pawns shut it
+in.
 
-*Opposite bishops*: each side has one bishop, of opposite colours; we have a queen, they a queen or rook.
-Our bishop hits squares of their king's zone that no pawn of theirs guards, a heavy piece of ours bears on
-the zone, and there are two such squares, or two such heavy pieces, or the two hit the same square. The
-bishop cannot be taken with profit.
+*Opposite bishops*: each side has one bishop, and these are of opposite colours. We have a queen, they have a
+queen or rook. Our bishop hits squares of their king's zone that no pawn of theirs guards. A queen or rook of
+ours bears on the zone. There are two such squares, or two such heavy pieces, or bishop and heavy piece hit
+the same square. The bishop cannot be taken with profit.
 
 A hit of each, the bad bishop being the one on d7:
 
@@ -32,8 +33,8 @@ A hit of each, the bad bishop being the one on d7:
 [('bad-bishop', 'white', (), ('a4', 'b5', 'd5', 'e6', 'd7'))]
 [('opposite-bishops-attack', 'white', ('e5', 'd6'), ('h7',))]
 
-Near misses: White too has a pair; a knight on c3 stands before the bishop; two pawns less are fixed and the
-bishop has b5; the other bishop is of the same colour and guards g7.
+Near misses: White has a pair too; a knight on c3 stands in front of the bishop; two pawns fewer are fixed and
+the bishop has b5; the other bishop is of the same colour and guards g7.
 
 >>> near = [
 ...     pair.replace("2N2N2", "2B2B2"),
@@ -47,7 +48,7 @@ bishop has b5; the other bishop is of the same colour and guards g7.
 Roles. Bishop pair: actors, the bishops. Fianchetto: actor, the bishop; target, the man it hits on the
 diagonal; squares, the empty centre squares it hits. Bad bishop: targets, the bishop and the pawns fixed on
 its colour. Opposite bishops: actors, the bishop and the heavy pieces that bear on the zone; targets, the
-king and men of theirs the bishop hits there; squares, the empty squares it hits there.
+king and the men of theirs that the bishop hits there; squares, the empty squares it hits there.
 """
 
 from __future__ import annotations
@@ -95,7 +96,7 @@ _FIXED_AHEAD = 2
 
 
 def _falls(view: View, rows: Rows, squares: Squares) -> Flags:
-    """Whether they can take our man on each square with profit (whoever is to move)."""
+    """Whether they can take our man on each square with profit, whichever side is to move."""
     return can_win(view.boards.take(rows), squares, "them")
 
 
@@ -123,7 +124,7 @@ def fianchetto(view: View) -> Findings:
         row, ray = ours.row[entry], RAYS[direction][home]
         ahead = view.our_pawns[row] & FILES[home & 7]
         near = first_on_ray(view.boards.pawns[row] & ray, direction)
-        # Squares of an upward ray ascend: those below the first pawn, or all, are free of pawns.
+        # The squares of an upward ray ascend, so those below the first pawn are free. Without a pawn all are.
         free = count(ray & (near - np.uint64(1))) >= _FREE_SQUARES
         seen = ours.attacks[entry] & ray
         targets[entry], squares[entry] = seen & view.them[row], seen & CENTRE_SQUARES & ~view.occupied[row]
@@ -134,7 +135,7 @@ def fianchetto(view: View) -> Findings:
 
 
 def bad_bishop(view: View) -> Findings:
-    """Bishops hemmed in by their own fixed pawns: searched for as ours, reported for the other side."""
+    """Bishops shut in by their own fixed pawns: found as ours, reported for the other side."""
     ours = view.our_men_of[chess.BISHOP]
     row = ours.row
     stopped = view.their_pawns | view.their_pawn_attacks & ~view.our_pawn_attacks
@@ -154,7 +155,7 @@ def bad_bishop(view: View) -> Findings:
 
 
 def opposite_bishops_attack(view: View) -> Findings:
-    """Attacks on the king on the colour that only our bishop has."""
+    """Attacks on the king on the colour of squares that only our bishop has."""
     mine, theirs = view.our(chess.BISHOP), view.their(chess.BISHOP)
     opposite = ((mine & LIGHT) != EMPTY) == ((theirs & DARK) != EMPTY)
     flags = (count(mine) == 1) & (count(theirs) == 1) & opposite
@@ -178,9 +179,9 @@ def opposite_bishops_attack(view: View) -> Findings:
 
 
 def _heavy_pieces(view: View, bishops: Men, hits: Bitboards) -> tuple[Bitboards, Flags]:
-    """Our queens and rooks that attack the king's zone, and whether one hits a square the bishop hits.
+    """Our queens and rooks that attack the king's zone, and whether one hits a square that the bishop hits.
 
-    One bishop a row.
+    One bishop per row.
     """
     place = np.full(len(view), -1)
     place[bishops.row] = np.arange(len(bishops))

@@ -1,37 +1,37 @@
-"""The sacrifice for the king's cover: a piece given for a pawn before the king, with an attack that pays.
+"""The sacrifice for the king's cover: a piece given for a pawn in front of the king, for an attack that pays.
 
-The rule. It is our move and we are not in check; our queen is on. Their king stands on a wing (files a-c or
-f-h) on its first two ranks. A knight, bishop or rook of ours, not pinned, can take a pawn of its cover (on
-its file or a neighbour, beside it or up to two ranks before it), and loses by exchange in doing so.
-The sacrifice counts if they can neither ignore it nor take it without cost:
+The rule. It is our move and we are not in check. Our queen is on the board. Their king stands on a wing
+(files a-c or f-h) on its first two ranks. An unpinned knight, bishop or rook of ours can take a pawn of its
+cover (on the king's file or a neighbouring one, beside the king or up to two ranks in front of it), and loses
+by exchange when it does so. The sacrifice counts if they can neither ignore it nor take it without cost:
 
-- however they take back, two other pieces of ours, the queen among them, are after the king (they bear on a
-  square next to it, or can check it);
-- if the capture is no check, they have no safe check in turn, and no capture elsewhere that wins more than a
-  pawn;
-- however they take back, we then threaten mate, or have checks, two at most, that mate, threaten mate, drive
-  the king into the open or win more than a plain capture would have won (how: see
-  `patterns.proof.king_hunt`);
+- whichever man recaptures, two other pieces of ours, one of them the queen, are after the king (they bear on
+  a square next to it, or can check it);
+- if the capture is not a check, they have no safe check in reply, and no capture elsewhere that wins more
+  than a pawn;
+- whichever man recaptures, we then threaten mate, or have at most two checks that mate, threaten mate, drive
+  the king into the open or win more than a plain capture would have won (`patterns.proof.king_hunt` says
+  how);
 - or three pieces are after the king, more than guard it, and our queen safely takes a second pawn of the
-  cover, a minor piece having been given.
+  cover. In this case we must have given a minor piece.
 
-A look of a few moves, no proof. How a played line uses it: see `patterns.lines`.
+This looks a few moves ahead and proves nothing. `patterns.lines` says how a played line uses it.
 
-A hit: the bishop takes on h7, and the knight checks on g5, the queen on d3, with the other bishop behind.
+A hit: the bishop takes on h7. Then the knight checks on g5, the queen on d3, with the other bishop behind.
 
 >>> from patterns.detect import find_in
 >>> gift = "rnbq1rk1/pppn1ppp/4p3/3pP3/1b1P3P/2NB1N2/PPP2PP1/R1BQK2R w KQ - 0 8"
 >>> [(f.motif, f.actors, f.targets) for f in find_in([chess.Board(gift)], MOTIFS)[0]]
 [('cover-sacrifice', ('c1', 'd1', 'd3', 'f3'), ('h7', 'g8'))]
 
-A near miss: a knight on f6 takes back on h7, and the king stays at home.
+A near miss: a knight on f6 recaptures on h7, and the king stays at home.
 
 >>> guarded = "rnbq1rk1/ppp2ppp/4pn2/3p4/1b1P3P/2NB1N2/PPP2PP1/R1BQK2R w KQ - 0 8"
 >>> find_in([chess.Board(guarded)], MOTIFS)[0]
 []
 
-Roles. Actors: the piece to be given, and those that go on with the attack. Targets: the pawn and the king.
-Squares: none.
+Roles. Actors: the piece that is given, and the pieces that continue the attack. Targets: the pawn and the
+king. Squares: none.
 """
 
 from __future__ import annotations
@@ -79,16 +79,16 @@ from patterns.proof.king_hunt import (
 from patterns.words import wording
 
 HUNTERS, STRIPPERS = 2, 3
-"""How many other pieces must be after the king to hunt it by checks, and to take its cover apart in time."""
+"""How many other pieces must be after the king: to hunt it by checks, and to take its cover apart in time."""
 CHECKS = 2
-"""How many checks in a row are looked at."""
+"""How many checks in a row are examined."""
 SPARED = 1
-"""What they may win elsewhere, in pawns, instead of taking the piece: no more than it has just won."""
+"""What they may win elsewhere, in pawns, instead of taking the piece: no more than the piece has just won."""
 
 
 @dataclass(frozen=True)
 class _Sacrifices(Table):
-    """Sacrifices, one an entry: row of the view, from where, to where, whether with check, board after it."""
+    """Sacrifices, one entry each: row of the view, origin, destination, whether it checks, board after it."""
 
     row: Rows
     origin: Squares
@@ -98,7 +98,7 @@ class _Sacrifices(Table):
 
 
 def _cover(view: View) -> Bitboards:
-    """The pawns of the king's cover, where a sacrifice is possible at all."""
+    """The pawns of the king's cover. Empty where a sacrifice is not possible."""
     king = view.their(chess.KING)
     ring = king_ring(king)
     near = (king | ring) & ~(king << np.uint64(8)) | ring >> np.uint64(8)
@@ -108,7 +108,7 @@ def _cover(view: View) -> Bitboards:
 
 
 def _offers(view: View) -> _Sacrifices:
-    """Captures of cover pawns by pieces that lose by exchange."""
+    """Captures of cover pawns by pieces that lose by exchange when they do so."""
     cover = view.once(_cover)
     men = view.once(free_pieces)
     takes = men.attacks & cover[men.row] & view.their_attacks[men.row]
@@ -123,7 +123,7 @@ def _offers(view: View) -> _Sacrifices:
 
 
 def _after_the_king(offers: _Sacrifices) -> Bitboards:
-    """Our pieces that go on with the attack however the sacrifice is taken; none where it cannot be."""
+    """Our pieces that continue the attack whichever man takes the sacrifice. Empty if no man can take it."""
     taken = recaptures(offers.after, offers.square)
     pieces = hunters(taken.after) & ~taken.after.pawns
     result = np.zeros(len(offers), dtype=np.uint64)
@@ -133,22 +133,22 @@ def _after_the_king(offers: _Sacrifices) -> Bitboards:
 
 
 def _leaves_no_check(offers: _Sacrifices) -> Flags:
-    """Whether the sacrifice is check, or they have no safe check in turn."""
+    """Whether the sacrifice gives check, or they have no safe check in reply."""
     quiet = np.flatnonzero(~offers.check)
     checks = safe_checks(reversed_sides(offers.after.take(quiet)))
     return ~marked(quiet[checks.board], len(offers))
 
 
 def _leaves_no_capture(offers: _Sacrifices) -> Flags:
-    """Whether the sacrifice is check, or no capture of theirs elsewhere wins more than a pawn."""
-    prey = np.where(offers.check, EMPTY, offers.after.us & ~BIT[offers.square])
-    captures = replies(offers.after, prey, prey)
+    """Whether the sacrifice gives check, or no capture of theirs elsewhere wins more than a pawn."""
+    capturable = np.where(offers.check, EMPTY, offers.after.us & ~BIT[offers.square])
+    captures = replies(offers.after, capturable, capturable)
     lost = captures.taken - SPARED
     return all_of(captures.board, (lost <= 0) | wins(captures.after, lost), len(offers))
 
 
 def _pays(view: View, offers: _Sacrifices) -> Flags:
-    """Whether, however the sacrifice is taken, a hunt works out that wins more than a plain capture would."""
+    """Whether, whichever man takes the sacrifice, a hunt wins more than a plain capture would."""
     before = view.boards.take(offers.row)
     wanted = best_capture(before, "us") + 1 - VALUES[chess.PAWN]
     taken = recaptures(offers.after, offers.square)
@@ -160,7 +160,7 @@ def _pays(view: View, offers: _Sacrifices) -> Flags:
 
 
 def _strips(view: View, offers: _Sacrifices) -> Flags:
-    """Whether, however a minor piece is taken, we outnumber them and our queen safely takes a second pawn."""
+    """Whether, whichever man takes a minor piece, we outnumber them and our queen safely takes a pawn."""
     taken = recaptures(offers.after, offers.square)
     boards = taken.after
     cover = view.once(_cover)[offers.row[taken.board]] & boards.pawns & boards.them

@@ -1,4 +1,4 @@
-"""Findings: instances of a motif with their evidence, as arrays in a detector and as words outside it."""
+"""Findings: instances of a motif with their evidence, as arrays inside a detector and as words outside it."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ from patterns.boards.view import View
 
 @dataclass(frozen=True)
 class Findings(Table):
-    """Rows of a view that show a motif, one instance an entry.
+    """Rows of a view that show a motif, one instance per entry.
 
-    `row`: row of the view, whose "us" profits. `actors`, `targets`, `squares`: the evidence as bitboards
-    in that row's orientation. `detail`: a small number whose meaning the motif states (its variant).
+    `row`: row of the view; its "us" profits. `actors`, `targets`, `squares`: the evidence as bitboards,
+    oriented as the row is. `detail`: a small number; the motif states its meaning (for example a variant).
     """
 
     row: Rows
@@ -31,9 +31,9 @@ class Findings(Table):
     detail: npt.NDArray[np.int64]
 
     def merged(self, *keys: npt.NDArray[Any]) -> Findings:
-        """One finding for all those of a row that agree in `keys` too: their roles united.
+        """Findings of one row that also agree in `keys` become one finding, with their roles united.
 
-        By row, then by the keys; `detail` is that of the first.
+        They are sorted by row, then by the keys. `detail` is that of the first.
         """
         groups = grouped(self.row, *keys)
         return Findings(
@@ -52,7 +52,7 @@ def findings(
     squares: Bitboards | None = None,
     detail: npt.NDArray[Any] | None = None,
 ) -> Findings:
-    """Findings of these rows; a role left out is empty."""
+    """Findings of these rows. A role that is not given is empty."""
     nothing = np.zeros(len(rows), dtype=np.uint64)
     return Findings(
         rows,
@@ -78,7 +78,7 @@ def where(
 
 @dataclass(frozen=True)
 class Instance:
-    """One instance on a real board: what a motif's `tell` gets to word its note from."""
+    """One instance on a real board. A motif's `tell` makes its note from this."""
 
     board: chess.Board
     side: chess.Color
@@ -89,7 +89,7 @@ class Instance:
 
     @property
     def detail_square(self) -> chess.Square:
-        """Where a motif's `detail` is a square as its row sees it: that square on the real board."""
+        """For motifs whose `detail` is a square in the row's orientation: that square on the real board."""
         return self.detail if self.side == chess.WHITE else chess.square_mirror(self.detail)
 
 
@@ -111,7 +111,7 @@ class Motif:
 
 @dataclass(frozen=True)
 class Finding:
-    """One instance in words: squares by name, a1 first; `side` is the side that profits."""
+    """One instance in words: squares by name, a1 first. `side` is the side that profits."""
 
     motif: str
     side: Literal["white", "black"]

@@ -1,16 +1,15 @@
 """Double attacks: one safe man that attacks two others profitably, and unguarded men that it hits.
 
-The rule. A man of ours forks two or more men of theirs if it is safe and attacks each profitably: the king,
-a man worth more than itself, or one that nobody guards. Safe: where it stands it can be neither won nor
-traded evenly. Whatever they reply in one move - a target that leaves with check or takes something, a guard,
-a man stepping between - we must still win the exchange at least (`patterns.proof.threats`). Pawns do not
-make a fork, and no king makes one here.
-It counts as it stands, or, when it is our move and we are not in check, after one move of a man that is not
-pinned.
+The rule. A man of ours forks two or more men of theirs if it is safe and attacks each profitably. It attacks
+profitably the king, a man worth more than itself, and a man that is not guarded. It is safe if it can be
+neither won nor traded evenly where it stands. Whatever they reply in one move (a target leaves with check or
+takes something, a man guards, a man interposes), we must still win at least the exchange
+(`patterns.proof.threats`). An attack on pawns is not a fork, and a king does not fork here. The fork counts
+as it stands or, if it is our move and we are not in check, after one move of an unpinned man.
 
-A piece of theirs that nobody guards is loose. It counts when we can take it with profit (and not merely
-because a cheaper man attacks it, in a trade it can begin itself, or with a man they can trade first), or when
-one safe move of ours hits it together with something else (that is, in a fork).
+A piece of theirs that no man guards is loose. It counts if we can take it with profit, or if one safe move of
+ours hits it together with something else (that is, in a fork). It does not count if we win it only because a
+cheaper man attacks it, if it can begin a trade itself, or if they can first trade the man that would take it.
 
 A hit: the knight comes to c7.
 
@@ -19,13 +18,13 @@ A hit: the knight comes to c7.
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([board], MOTIFS)[0]]
 [('fork', ('d5',), ('a8', 'e8'), ('c7',)), ('loose-piece', ('d5',), ('a8',), ('c7',))]
 
-A near miss: a bishop on d8 guards c7, so the knight would not be safe there; nor is anything loose.
+A near miss: a bishop on d8 guards c7, so the knight would not be safe there. And nothing is loose.
 
 >>> find_in([chess.Board("r2bk3/8/8/3N4/8/8/8/4K3 w q - 0 1")], MOTIFS)[0]
 []
 
-Roles. Actors: the man that forks, or attacks what is loose. Targets: the men forked, or the loose one.
-Squares: where it goes to do so; none if it does already.
+Roles. Actors: the man that forks, or attacks the loose piece. Targets: the forked men, or the loose piece.
+Squares: where the actor goes to attack; empty if it attacks already.
 """
 
 from __future__ import annotations
@@ -65,9 +64,9 @@ FORKERS = (chess.PAWN, chess.KNIGHT, chess.BISHOP, chess.ROOK, chess.QUEEN)
 
 @dataclass(frozen=True)
 class DoubleAttacks(Table):
-    """Ways in which men of ours fork, one an entry: from where, to where (the same if they do already).
+    """Ways in which men of ours fork, one entry each: from where, to where (the same if the fork stands).
 
-    Of the men attacked `worthier` are king or worth more than the attacker, `loose` those nobody guards.
+    Of the attacked men, `worthier` are the king and men worth more than the attacker, `loose` the unguarded.
     """
 
     row: Rows
@@ -78,17 +77,17 @@ class DoubleAttacks(Table):
 
     @property
     def targets(self) -> Bitboards:
-        """The men attacked profitably."""
+        """The men that are attacked profitably."""
         return self.worthier | self.loose
 
 
 def _loose(view: View) -> Bitboards:
-    """Their pieces that nobody of theirs guards."""
+    """Their pieces that no man of theirs guards."""
     return view.them & ~view.boards.pawns & ~view.boards.kings & ~view.their_attacks
 
 
 def _worthier(view: View, kind: chess.PieceType) -> Bitboards:
-    """Their king, and their men worth more than one of this kind."""
+    """Their king, and their men worth more than a man of this kind."""
     boards = view.boards
     worthier = boards.kings
     if kind < chess.QUEEN:
@@ -101,14 +100,14 @@ def _worthier(view: View, kind: chess.PieceType) -> Bitboards:
 
 
 def _profitable(view: View) -> dict[chess.PieceType, Bitboards]:
-    """Their men that a man of ours of each kind attacks profitably."""
+    """For each kind: their men that a man of ours of this kind attacks profitably."""
     return {kind: _worthier(view, kind) | view.once(_loose) for kind in FORKERS}
 
 
 def _forking_squares(view: View, kind: chess.PieceType, rows: Rows) -> Bitboards:
-    """For each of the rows the squares from which this kind of man, once there, attacks two targets.
+    """For each of the rows, the squares from which a man of this kind would attack two targets.
 
-    Of pieces only squares they can go to.
+    For pieces only squares that they can reach.
     """
     targets = view.once(_profitable)[kind][rows]
     if kind == chess.PAWN:
@@ -134,19 +133,19 @@ def _pawns_below_two(view: View) -> Men:
 
 
 def _several(boards: Bitboards) -> Flags:
-    """Which of the boards hold two squares at least."""
+    """Which of the boards hold at least two squares."""
     flags: Flags = (boards & (boards - np.uint64(1))) != EMPTY
     return flags
 
 
 def _repeated(rows: Rows) -> Flags:
-    """Which of the rows, ascending, occur more than once."""
+    """Which of the rows occur more than once. Rows must ascend."""
     again = np.concatenate([[False], rows[1:] == rows[:-1], [False]])
     return again[: len(rows)] | again[1 : len(rows) + 1]
 
 
 def _moves(view: View, men: Men, rows: Rows, wanted: Bitboards) -> Moves:
-    """Moves of these pieces to wanted squares, a board a row of `rows`."""
+    """Moves of these pieces to the wanted squares. `wanted`: one board per entry of `rows`."""
     on_rows = np.zeros(len(view), dtype=np.uint64)
     on_rows[rows] = wanted & ~view.us[rows]
     man, square = exploded(men.attacks & on_rows[men.row])
@@ -154,7 +153,7 @@ def _moves(view: View, men: Men, rows: Rows, wanted: Bitboards) -> Moves:
 
 
 def _pawn_moves(view: View, rows: Rows, wanted: Bitboards) -> Moves:
-    """Moves of our pawns to wanted squares, a board a row of `rows`."""
+    """Moves of our pawns to the wanted squares. `wanted`: one board per entry of `rows`."""
     takes = pawn_attacks_down(wanted & view.them[rows])
     near = wanted >> np.uint64(8) | wanted >> np.uint64(16) | takes
     entry, origin = exploded(view.our_pawns[rows] & near)
@@ -165,7 +164,7 @@ def _pawn_moves(view: View, rows: Rows, wanted: Bitboards) -> Moves:
 
 
 def _after_a_move(view: View, kind: chess.PieceType, men: Men) -> DoubleAttacks:
-    """Moves of unpinned men of this kind after which they attack two men, safe from pawns."""
+    """Moves of unpinned men of this kind after which they attack two men. No pawn attacks them there."""
     two = _several(view.once(_profitable)[kind])
     rows = np.flatnonzero(two & view.boards.our_move & ~view.in_check & (view.our(kind) != EMPTY))
     wanted = _forking_squares(view, kind, rows) & ~(view.boards.kings | view.their_pawn_attacks)[rows]
@@ -180,7 +179,7 @@ def _after_a_move(view: View, kind: chess.PieceType, men: Men) -> DoubleAttacks:
 
 
 def _as_they_stand(view: View, kind: chess.PieceType, men: Men) -> DoubleAttacks:
-    """Men of this kind that attack two men already, safe from pawns."""
+    """Men of this kind that already attack two men. No pawn attacks them."""
     if kind == chess.PAWN:
         men = _pawns_below_two(view)
     found = _hitting_two(view, kind, Moves(men.row, men.square, men.square), men.attacks)
@@ -188,7 +187,7 @@ def _as_they_stand(view: View, kind: chess.PieceType, men: Men) -> DoubleAttacks
 
 
 def _hitting_two(view: View, kind: chess.PieceType, moves: Moves, seen: Bitboards) -> DoubleAttacks:
-    """The moves (to stay is one, too) after which a man sees two men worth attacking."""
+    """The moves after which a man sees two men worth attacking. Staying counts as a move too."""
     hit = seen & view.once(_profitable)[kind][moves.row]
     two = np.flatnonzero(_several(hit))
     moves, hit = moves.take(two), hit[two]
@@ -237,10 +236,10 @@ def fork(view: View) -> Findings:
 
 
 def _taken_for_nothing(view: View) -> tuple[Rows, Squares]:
-    """Loose pieces that we can take because they are loose, and that cannot hit back first: row and square.
+    """Loose pieces that we can take because they are loose and that cannot hit back first: row and square.
 
-    One that a cheaper man attacks would fall guarded or not; one that attacks its attacker offers a trade; an
-    attacker that they can trade evenly may never come to take.
+    A piece that a cheaper man attacks would fall even if guarded. A piece that attacks its attacker offers a
+    trade. An attacker that they can trade evenly may never be able to take.
     """
     row, target = exploded(view.once(_loose) & view.our_attacks & ~view.our_pawn_attacks)
     boards = view.boards.take(row)

@@ -1,18 +1,18 @@
 """Kings without shelter: castled with the cover gone, or caught in the centre.
 
 Open king. Each side has a queen and another piece. Their king stands on a wing (files a-c or f-h, its first
-two ranks). On two or more of the wing's three files no pawn of theirs stands on its second or third rank
-(gone, or too far advanced to cover), and one of the three files has no pawn of theirs at all. At least two
-men of ours, not all of them pawns, attack bare squares: those of the king's zone (the king's square, its
-neighbours and the next three squares towards us) that lie on such files.
+two ranks). On two or more of the wing's three files no pawn of theirs stands on its second or third rank (it
+is gone, or too far advanced to cover), and one of the three files has no pawn of theirs at all. At least two
+men of ours, not all of them pawns, attack bare squares. Bare squares are those of the king's zone (the king's
+square, its neighbours and the next three squares towards us) that lie on such files.
 
-King in the centre. Each side has a queen and two more pieces, we a rook among ours. Their king stands on the
-d- or e-file, on its first two ranks, and will not castle: the right is gone, or squares on its way are
-attacked. The d- or e-file is open to us (no pawn of ours on it) or a pawn of ours can open it by a capture.
-And the king feels it: two pieces of ours attack its zone, one of them a square next to it, or a queen or rook
-attacks such a square along the d- or e-file.
+King in the centre. Each side has a queen and two more pieces. One of ours is a rook. Their king stands on the
+d- or e-file, on its first two ranks, and will not castle: the right is gone, or we attack squares on its way.
+The d- or e-file is open to us (no pawn of ours on it), or a pawn of ours can open it by a capture. And we
+attack the king's surroundings: two pieces of ours attack its zone, one of them a square next to it, or a
+queen or rook attacks such a square along the d- or e-file.
 
-A hit of each: no f- and g-pawn before the king on g8; a king on e8 that may not castle, on an open file.
+A hit of each: the king on g8 has no f- and g-pawn; the king on e8 may not castle and is on an open file.
 
 >>> from patterns.detect import find_in
 >>> bare = "r2q1rk1/ppp4p/2np4/6N1/8/3BP1Q1/PPP2PPP/R4RK1 w - - 0 1"
@@ -29,8 +29,8 @@ A near miss of each: the pawns are there; the right to castle is there.
 >>> find_in([chess.Board(stuck.replace("w -", "b kq"))], MOTIFS)[0]
 []
 
-Roles. Actors: our men that attack these squares, or stop castling. Target: the king. Squares: of an open
-king, the empty bare squares; of a king in the centre, the empty squares of the open files on its side of the
+Roles. Actors: our men that attack these squares, or prevent castling. Target: the king. Squares: for an open
+king, the empty bare squares; for a king in the centre, the empty squares of the open files on its side of the
 board.
 """
 
@@ -67,17 +67,17 @@ _WAYS = tuple(
     (np.uint64(1) << np.uint64(rook), sum((BIT[square] for square in way), EMPTY))
     for rook, way in ((chess.H8, (chess.F8, chess.G8)), (chess.A8, (chess.D8, chess.C8)))
 )
-"""Their rook's square while it carries a right to castle, and the squares their king would pass."""
+"""The square of their rook that may still castle, and the squares that their king would pass."""
 
 
 def _with_queen_and(view: View, others: int) -> Flags:
-    """Whether each side has a queen and at least so many other pieces."""
+    """Whether each side has a queen and at least this many other pieces."""
     queens = (view.our(chess.QUEEN) != EMPTY) & (view.their(chess.QUEEN) != EMPTY)
     return queens & (np.minimum(view.our_piece_count, view.their_piece_count) > others)
 
 
 def _attackers_of(view: View, squares: Bitboards) -> Bitboards:
-    """Our men, the king apart, that attack one of the squares; a board a row of the view."""
+    """Our men, except the king, that attack one of the squares. `squares`: one board per row of the view."""
     men = view.our_pieces
     hits = np.flatnonzero((men.attacks & squares[men.row]) != EMPTY)
     pieces = united(men.row[hits], BIT[men.square[hits]], len(view))
@@ -100,7 +100,7 @@ def open_king(view: View) -> Findings:
 
 
 def _cannot_castle(view: View) -> tuple[Flags, Bitboards]:
-    """Whether they have no right to castle that our attacks do not stop, and the squares where we stop it."""
+    """Whether they have no right to castle that we do not prevent, and the squares where we prevent it."""
     free, stopped = np.zeros(len(view), dtype=np.bool_), np.zeros(len(view), dtype=np.uint64)
     for rook, way in _WAYS:
         right = (view.boards.castling & rook) != EMPTY
@@ -111,7 +111,7 @@ def _cannot_castle(view: View) -> tuple[Flags, Bitboards]:
 
 
 def king_in_centre(view: View) -> Findings:
-    """Kings kept in the centre with its files open or about to open."""
+    """Kings kept in the centre, with its files open or about to open."""
     king = view.their(chess.KING)
     candidate = ((king & THEIR_HOME & CENTRE) != EMPTY) & _with_queen_and(view, 2)
     candidate &= view.our(chess.ROOK) != EMPTY

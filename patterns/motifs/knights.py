@@ -1,12 +1,12 @@
-"""Knights: the outpost, and the knight that stands aside.
+"""Knights: the outpost, and the knight out of play.
 
-The rules. *Outpost*: our knight on ranks 4 to 6 and files b to g, guarded by a pawn of ours, on a square no
-pawn of theirs can ever attack, and no minor piece of theirs attacks it now.
+The rules. *Outpost*: our knight stands on ranks 4 to 6 and files b to g, and a pawn of ours guards it. No
+pawn of theirs can ever attack its square, and no minor piece of theirs attacks it now.
 
-*Sidelined knight* (it is theirs, we profit): on the a- or h-file, or else on b2, g2 or ranks 7 and 8 (as its
-owner sees the board) and four king steps or more from both kings. It attacks no man of ours, guards none of
-its own that we attack, and has two safe moves or fewer, none of which goes into play (files b to g, its own
-ranks 3 to 6) or hits a king, queen or rook. It cannot simply be taken.
+*Sidelined knight* (it is theirs, we profit): it stands on the a- or h-file, or on b2, g2 or ranks 7 and 8 (as
+its owner sees the board), and at least four king steps from both kings. It attacks no man of ours and guards
+no man of its own side that we attack. It has at most two safe moves. None of them goes into play (files b to
+g, its own ranks 3 to 6) or hits a king, queen or rook. It cannot simply be taken.
 
 A hit of each:
 
@@ -19,14 +19,14 @@ A hit of each:
 [('outpost', 'white', ('e4', 'd5'), (), ())]
 [('sidelined-knight', 'white', (), ('a5',), ('b3', 'c4', 'c6'))]
 
-Near misses: a pawn on c6 drives the knight off; with the pawn on c4 the other knight attacks something.
+Near misses: a pawn on c6 drives the knight away; with the pawn on c4 the other knight attacks something.
 
 >>> near = [outpost_on_d5.replace("p2p4", "p1pp4"), aside.replace("n2P4/8", "n2P4/2P5")]
 >>> [find_in([chess.Board(fen)], MOTIFS)[0] for fen in near]
 [[], []]
 
 Roles. Outpost: actors, the knight and the pawns that guard it. Sidelined knight: target, the knight;
-squares, the empty squares in play that are taken from it.
+squares, the empty squares in play that it cannot safely go to.
 """
 
 from __future__ import annotations
@@ -60,7 +60,7 @@ _FEW_MOVES = 2
 
 
 def outpost(view: View) -> Findings:
-    """Knights on outposts, one an instance."""
+    """Knights on outposts, one instance each."""
     minors = view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP]
     held = view.our_pawn_attacks & ~view.their_pawn_span & ~minors & _OUTPOSTS
     row, square = exploded(view.our(chess.KNIGHT) & held)
@@ -68,7 +68,7 @@ def outpost(view: View) -> Findings:
 
 
 def sidelined_knight(view: View) -> Findings:
-    """Knights out of play: searched for as ours, reported for the other side."""
+    """Knights out of play: found as ours, reported for the other side."""
     row, square = exploded(view.our(chess.KNIGHT))
     steps = KNIGHT_STEPS[square]
     far = (DISTANCE[square, view.our_king[row]] >= _FAR) & (DISTANCE[square, view.their_king[row]] >= _FAR)

@@ -1,12 +1,12 @@
-"""The minority attack: fewer pawns advance against more, to leave a weak one on a half-open file.
+"""The minority attack: fewer pawns advance against more, to leave a weak pawn on a half-open file.
 
-The rule. On one wing (files a-c or f-h) they have more pawns than we, and neither king stands there. The
+The rule. On one wing (files a-c or f-h) they have more pawns than we have, and neither king stands there. The
 file of the wing next to the centre (c or f) is half-open: they have one pawn on it (doubled pawns are weak
-already), we have none, and we have a rook or queen for it; they have a piece left too. Our pawn on the file
-beside it (b or g) attacks that pawn from our fourth or fifth rank, now or after one or two advances over
-empty squares, none of which a pawn of theirs attacks and none of ours guards. There it is not simply lost:
-they win nothing by exchange on that square, or another pawn of ours can come to guard it. And once the pawns
-on the b- or g-file are gone, no pawn of theirs could ever guard the target.
+already), we have none, and we have a rook or queen to use it. They have a piece left too. Our pawn on the
+next file (b or g) attacks that pawn from our fourth or fifth rank, now or after one or two advances over
+empty squares. If a pawn of theirs attacks one of these squares, a pawn of ours guards it. On the last square
+the pawn is not simply lost: they win nothing by exchange there, or another pawn of ours can come to guard it.
+And after the pawns on the b- or g-file are gone, no pawn of theirs could ever guard the target.
 
 A hit: the pawn goes to b5 and hits c6.
 
@@ -16,13 +16,13 @@ A hit: the pawn goes to b5 and hits c6.
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(minority)], MOTIFS)[0]]
 [('minority-attack', ('b4',), ('c6',), ('b5',))]
 
-A near miss: with their king on that wing it is a storm.
+A near miss: with their king on that wing it is a pawn storm.
 
 >>> find_in([chess.Board(minority.replace("r2qr1k1/pp1n", "2krr3/ppqn"))], MOTIFS)[0]
 []
 
 Roles. Actors: the pawn that makes the lever. Targets: the pawn it attacks. Squares: the lever square (the
-pawn's own, if it is there already).
+pawn's own square if it is there already).
 """
 
 from __future__ import annotations
@@ -58,12 +58,12 @@ _WINGS = (
     (QUEENSIDE, FILES[1], FILES[2]),
     (KINGSIDE, FILES[6], FILES[5]),
 )
-"""The files of each wing, that of the lever, that of the target."""
+"""The files of each wing, the file of the lever, the file of the target."""
 _LEVER_RANKS = RANKS[3] | RANKS[4]
 
 
 def minority_attack(view: View) -> Findings:
-    """Minority attacks on either wing, at most one a wing."""
+    """Minority attacks on either wing, at most one per wing."""
     return Findings.joined(*(_on_wing(view, *wing) for wing in _WINGS))
 
 
@@ -77,18 +77,18 @@ def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bi
     boards = view.boards.take(rows)
     ours, theirs, free = ours[rows], theirs[rows], ~view.occupied[rows]
 
-    # Without their lever-file pawns, which guard the target until they are exchanged.
+    # Their pawns on the lever file are left out: they guard the target only until they are exchanged.
     guardable = filled_down(pawn_attacks_down(theirs & ~lever_file))
     targets = theirs & target_file & ~guardable
     touch = pawn_attacks_down(targets) & _LEVER_RANKS
     foremost = ours & lever_file
     foremost &= ~filled_down(shifted(foremost, SOUTH))
     here = foremost & touch
-    # On its way a pawn of theirs takes it (in passing, too), unless one of ours takes back.
+    # A pawn of theirs can take ours on its way (en passant too), unless a pawn of ours recaptures.
     way = ~view.their_pawn_attacks[rows] | view.our_pawn_attacks[rows]
     one = shifted(foremost, NORTH) & free
     two = shifted(one & way, NORTH) & free
-    # Three steps to a lever rank are two advances: they begin on the pawn's first square.
+    # A pawn that is three squares from a lever rank is on its first rank, so it needs two advances.
     three = shifted(two & way, NORTH) & free
     squares = lowest(here | (one | two | three) & touch)
     some = np.flatnonzero(squares)

@@ -1,10 +1,10 @@
-"""More space: more room behind the pawns, and pieces that reach further, with men enough for it to matter.
+"""More space: more room behind the pawns, pieces that reach further, and enough men for it to matter.
 
 Room: the squares of ranks 2 to 5 behind our foremost firm pawn on each file that no enemy pawn attacks and no
-pawn of ours fills; firm is a pawn that no enemy pawn attacks and that has not run ahead to the seventh.
-Reach: the squares past the middle that we attack and no enemy pawn guards. The rule: eight pieces or more are
-on the board (kings and pawns apart), and we have at least four squares of room and three of reach more than
-they.
+pawn of ours occupies. A pawn is firm if no enemy pawn attacks it and it has not run ahead to the seventh
+rank. Reach: the squares beyond the middle that we attack and no enemy pawn guards. The rule: at least eight
+pieces (without kings and pawns) are on the board, and we have at least four squares of room and three of
+reach more than they have.
 
 A hit: the pawns on a5, c5 and e5 hold Black on the last ranks.
 
@@ -14,14 +14,14 @@ A hit: the pawns on a5, c5 and e5 hold Black on the last ranks.
 >>> [(f.motif, f.side) for f in find_in([chess.Board(hold)], MOTIFS)[0]]
 [('more-space', 'white')]
 
-A near miss: the same pawns with seven pieces left; nobody is cramped.
+A near miss: the same pawns with seven pieces left. No side is cramped.
 
 >>> few = "3rb1k1/1p1n1ppp/p1p1p3/P1PpP3/1P1P1P2/2NB1N2/6PP/3R2K1 w - - 0 1"
 >>> find_in([chess.Board(few)], MOTIFS)[0]
 []
 
-Roles. Actors and targets: none. Squares: our squares of room on the wings (queenside a-c, centre, kingside
-f-h) where we have two more of them or better.
+Roles. Actors and targets: none. Squares: our squares of room on those wings (queenside a-c, centre, kingside
+f-h) where we have at least two more of them.
 """
 
 from __future__ import annotations
@@ -46,12 +46,12 @@ from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.words.wording import listed, side_name
 
 PIECES, ROOM, REACH, ROOM_ON_A_WING = 8, 4, 3, 2
-"""The least pieces on the board, and the least leads in squares."""
+"""The fewest pieces on the board, and the smallest leads in squares."""
 _WINGS = {"on the queenside": QUEENSIDE, "in the centre": CENTRE, "on the kingside": KINGSIDE}
 
 
 def _lead(view: View, ours: Bitboards) -> Squares:
-    """How many more squares we have than they."""
+    """How many more squares we have than they have."""
     mine = count(ours)
     return mine - np.roll(mine, len(view) // 2)
 

@@ -1,13 +1,13 @@
-"""The open file and the seventh rank: rooks that have a way in, and rooks that are in.
+"""The open file and the seventh rank: rooks that can enter, and rooks that have entered.
 
-Open file. A rook of ours stands on a file without pawns; no rook or queen of theirs stands on it. Our
-foremost rook or queen there is not in yet, and can go in one move to an entry square: a square of the file on
-our sixth rank or beyond where no enemy pawn attacks it and the exchange loses nothing.
-Where more than three files are open every rook has one, and the file is not worth mentioning.
+Open file. A rook of ours stands on a file without pawns, and no rook or queen of theirs stands on it. Our
+foremost rook or queen there has not entered yet and can go in one move to an entry square: a square of the
+file on our sixth rank or beyond that no enemy pawn attacks and where the exchange loses nothing. If more than
+three files are open, every rook has one, and the file is not worth mentioning.
 
-Seventh rank. A rook of ours stands on our seventh rank and cannot be taken with profit, and there is
-something for it to do: it takes squares from their king on the eighth (one next to it on the seventh),
-or it attacks a pawn on the seventh.
+Seventh rank. A rook of ours stands on our seventh rank and cannot be taken with profit. It has something to
+do: it takes squares from their king on the eighth rank (a square next to it on the seventh), or it attacks a
+pawn on the seventh.
 
 A hit: the d-file is the only open one and d6 is free; on the seventh rank the rook attacks f7.
 
@@ -19,16 +19,16 @@ A hit: the d-file is the only open one and d6 is free; on the seventh rank the r
 >>> [(f.motif, f.actors, f.targets) for f in find_in([chess.Board(inside)], MOTIFS)[0]]
 [('seventh-rank', ('b7',), ('f7', 'g8'))]
 
-A near miss: with the black rook on d8 there is opposition; a king on g6 and pawns gone on leave the seventh
-rank empty.
+Near misses: a black rook on d8 opposes ours on the file; with the king on g6 and the pawns advanced the
+seventh rank is empty.
 
 >>> find_in([chess.Board(way_in.replace("5rk1", "3r2k1"))], MOTIFS)[0]
 []
 >>> find_in([chess.Board(inside.replace("6k1/1R3p2/8", "8/1R6/5pk1"))], MOTIFS)[0]
 []
 
-Roles. Open file: actors the heavy pieces on it; squares the entry squares. Seventh rank: actors the rooks on
-it; targets the king, if they shut it in, and the pawns they attack along the rank.
+Roles. Open file: actors, the heavy pieces on it; squares, the entry squares. Seventh rank: actors, the rooks
+on it; targets, the king if they shut it in, and the pawns that they attack along the rank.
 """
 
 from __future__ import annotations
@@ -61,11 +61,11 @@ from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.words import wording
 
 SCARCE = 3
-"""The most open files for one of them to be worth mentioning."""
+"""If more files than this are open, no open file is worth mentioning."""
 
 
 def open_file(view: View) -> Findings:
-    """Files we hold with a rook and a way in, one instance a file."""
+    """Files that we hold with a rook that can enter, one instance per file."""
     heavy = view.boards.straight_sliders
     open_files = ~filled_files(view.boards.pawns)
     held = open_files & filled_files(view.our(chess.ROOK)) & ~filled_files(heavy & view.them)
@@ -90,7 +90,7 @@ def open_file(view: View) -> Findings:
 
 
 def seventh_rank(view: View) -> Findings:
-    """Rooks at work on the seventh rank, one instance a row."""
+    """Rooks with something to do on the seventh rank, one instance per row."""
     row, square = exploded(view.our(chess.ROOK) & RANKS[6])
     safe = ~can_win(view.boards.take(row), square, "them")
     row, square = row[safe], square[safe]

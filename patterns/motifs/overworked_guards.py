@@ -1,14 +1,14 @@
 """Guards that have too much to do, and guards that can be taken.
 
-The rules, now or if it were our move; we are not in check. Overloaded: a man of theirs (no king) is the only
-direct guard of one man that we attack and helps to guard another, both safe for now. We can take the first;
-if the guard takes back, the second falls by exchange, and the two captures together win. A pawn that only our
-queen could take does not count as the second.
-Removed: a man of theirs is the only direct guard of a piece that we attack, both safe for now. We can take
-the guard; whoever takes back, the piece falls by exchange, and the two captures together win. (In a played
-line a guard driven off counts too: see `patterns.lines`.)
-Either way the gain must stand whatever they do instead: take something else, check, or threaten something
-(see `patterns.proof.gains`), and be more than we could take without it.
+The rules apply now or if it were our move. We are not in check. Overloaded: a man of theirs (not a king) is
+the only direct guard of one man that we attack, and helps to guard another. Both are safe for now. We can
+take the first. If the guard recaptures, the second falls by exchange, and the two captures together win. A
+pawn that only our queen could take does not count as the second. Removed: a man of theirs is the only direct
+guard of a piece that we attack. Both are safe for now. We can take the guard. Whichever man recaptures, the
+piece falls by exchange, and the two captures together win. (In a played line a guard that is driven off
+counts too: see `patterns.lines`.) In both cases the gain must remain whatever they do instead: take something
+else, check, or threaten something (see `patterns.proof.gains`). It must be more than we could take without
+it.
 
 A hit of each: one pawn guards bishop and knight; the bishop takes the knight that guards the rook.
 
@@ -27,8 +27,8 @@ A near miss of each: a rook helps to guard.
 >>> find_in([chess.Board(held.replace("6k1/5ppp", "4r1k1/5ppp"))], MOTIFS)[0]
 []
 
-Roles. Actors: the man that takes first, and those that attack what falls after. Targets: the guard and what
-it guards. Squares: none.
+Roles. Actors: the man that takes first, and those that attack the man that falls later. Targets: the guard
+and what it guards. Squares: none.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ from patterns.words import wording
 
 
 def overloaded_defender(view: View) -> Findings:
-    """Guards with two duties, one of which we can force."""
+    """Guards with two duties, if we can force one of them."""
     captures = view.once(proven_wins).guard_captures
     captures = captures.only(captures.at != captures.guard)
     boards = view.boards.take(captures.row)
@@ -54,7 +54,7 @@ def overloaded_defender(view: View) -> Findings:
 
 
 def removed_defender(view: View) -> Findings:
-    """Guards that we can take, so that what they guard falls."""
+    """Guards that we can take, so that a man they guard falls."""
     captures = view.once(proven_wins).guard_captures
     captures = captures.only(captures.at == captures.guard)
     boards = view.boards.take(captures.row)
@@ -63,7 +63,7 @@ def removed_defender(view: View) -> Findings:
 
 
 def _one_a_guard(captures: GuardCaptures, actors: Bitboards, targets: Bitboards) -> Findings:
-    """One finding a guard, with all that it guards; `detail`: the guard's square as the row sees it."""
+    """One finding per guard, with all that it guards. `detail`: the guard's square as the row sees it."""
     every = findings(captures.row, actors, targets | BIT[captures.guard], detail=captures.guard)
     return every.merged(captures.guard)
 

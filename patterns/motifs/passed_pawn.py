@@ -1,8 +1,8 @@
-"""The passed pawn: nothing of theirs can stop it but pieces.
+"""The passed pawn: of their men only pieces can stop it.
 
-The rule. No pawn of theirs stands before our pawn on its own file or a neighbouring one, and none of ours on
-its own. It has come to the fourth rank or beyond, or there is another beside it (connected). A pawn that
-simply falls (they win by taking it, by exchange) is left out.
+The rule. No pawn of theirs stands ahead of our pawn on its own file or a neighbouring one, and no pawn of
+ours on its own file. It has reached the fourth rank or beyond, or another passed pawn is beside it
+(connected). A pawn that simply falls (they win it by exchange) is left out.
 
 A hit: the pawn on d5 is passed, guarded by e4, and blockaded by the knight.
 
@@ -11,13 +11,13 @@ A hit: the pawn on d5 is passed, guarded by e4, and blockaded by the knight.
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(passed)], MOTIFS)[0]]
 [('passed-pawn', ('d5',), ('d6',), ())]
 
-A near miss: a pawn on c7 still guards the square before it.
+A near miss: a pawn on c7 still guards the square in front of it.
 
 >>> find_in([chess.Board(passed.replace("p4ppp/3n", "p1p2ppp/3n"))], MOTIFS)[0]
 []
 
-Roles. Actors: the pawn. Targets: the man of theirs that stands right in front of it, if any. Squares: the
-square in front of it, if empty. One finding a pawn.
+Roles. Actors: the pawn. Targets: the man of theirs directly in front of it, if there is one. Squares: the
+square in front of it, if empty. One finding per pawn.
 """
 
 from __future__ import annotations

@@ -1,25 +1,26 @@
-"""The pawn storm: pawns advancing on the enemy king's wing while our own king stands elsewhere.
+"""The pawn storm: pawns advance on the enemy king's wing while our own king stands elsewhere.
 
-The rule. Their king stands on a wing (files a-c or f-h, its first two ranks), ours on the first two ranks of
-the other wing or of the centre. There is middlegame material: queens on and another piece each, or four
-pieces each. Two or more of our pawns stand on the three files of that wing on our fourth rank or beyond. And
-there is a lever: a storm pawn touches an enemy pawn there now or can do so within two advances over empty
-squares, or one of these files has no pawn of ours any more and our rook or queen looks down it.
+The rule. Their king stands on a wing (files a-c or f-h, its first two ranks). Ours stands on the first two
+ranks of the other wing or of the centre. There is middlegame material: each side has a queen and another
+piece, or each side has four pieces. Two or more of our pawns stand on the three files of that wing on our
+fourth rank or beyond. And there is a lever: a storm pawn attacks an enemy pawn there, now or within two
+advances over empty squares. Or one of these files no longer has a pawn of ours, and our rook or queen looks
+down it.
 
-A hit: kings on opposite wings, the g- and h-pawns rolling, the lever on g6 a move away.
+A hit: kings on opposite wings, the g- and h-pawns advanced, the lever on g6 one move away.
 
 >>> from patterns.detect import find_in
 >>> storm = "r1q2rk1/pp2ppbp/3p1np1/8/3QP1PP/2N1BP2/PPP5/2KR3R w - - 0 1"
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(storm)], MOTIFS)[0]]
 [('pawn-storm', ('g4', 'h4'), ('g8',), ('h5',))]
 
-A near miss: the same pawns with our king behind them; that is an advance, but no storm.
+A near miss: the same pawns with our king behind them. That is an advance, but not a storm.
 
 >>> find_in([chess.Board(storm.replace("PPP5/2KR3R", "PPP3K1/3R3R"))], MOTIFS)[0]
 []
 
-Roles. Actors: the storm pawns. Targets: the king. Squares: the lever squares, where a storm pawn touches or
-will touch an enemy pawn (for an opened file: its squares before the king, up to the first enemy man).
+Roles. Actors: the storm pawns. Targets: the king. Squares: the lever squares, where a storm pawn attacks or
+will attack an enemy pawn (for an opened file: its squares in front of the king, up to the first enemy man).
 """
 
 from __future__ import annotations
@@ -61,7 +62,7 @@ def _levers(view: View, storm: Bitboards, files: Bitboards) -> Bitboards:
 
 
 def _opened_files(view: View, files: Bitboards, heavy: Bitboards) -> Bitboards:
-    """On files without a pawn of ours that our rook or queen stands on, the squares it attacks there."""
+    """On files without a pawn of ours where our rook or queen stands, the squares that it attacks there."""
     emptied = files & ~filled_files(view.our_pawns)
     ahead = shifted(heavy & emptied, NORTH)
     for _ in range(5):
@@ -70,7 +71,7 @@ def _opened_files(view: View, files: Bitboards, heavy: Bitboards) -> Bitboards:
 
 
 def _enough_men(view: View) -> Flags:
-    """Whether each side has a queen and another piece, or four pieces: fewer, and kings join the fight."""
+    """Whether each side has a queen and another piece, or four pieces. With fewer, kings join the fight."""
     fewer = np.minimum(view.our_piece_count, view.their_piece_count)
     queens = (view.our(chess.QUEEN) != EMPTY) & (view.their(chess.QUEEN) != EMPTY)
     return queens & (fewer >= 2) | (fewer >= 4)

@@ -2,34 +2,34 @@
 
 The rule. All four are pawns of theirs that no pawn of theirs can ever guard:
 
-- isolated: no pawn of theirs on a neighbouring file, none of ours on its own; not passed, unless our piece
-  stands in front of it;
-- backward: their neighbours are all ahead of it, a pawn of ours holds the square in front of it, and we have
-  no pawn on its file;
-- doubled: one of two or more on a file whose foremost is not passed;
-- hanging: two abreast on their fourth or fifth rank, none of theirs on the files outside the two, none of
-  ours on the files of the two, neither doubled nor passed.
+- isolated: no pawn of theirs is on a neighbouring file, no pawn of ours on its own file. It is not passed,
+  unless our piece stands in front of it;
+- backward: all pawns of theirs on the neighbouring files are ahead of it, a pawn of ours holds the square in
+  front of it, and we have no pawn on its file;
+- doubled: one of two or more pawns on a file whose foremost pawn is not passed;
+- hanging: two pawns side by side on their fourth or fifth rank, no pawn of theirs on the files next to the
+  two, no pawn of ours on the files of the two, neither doubled nor passed.
 
-A weakness counts when a real attack on it is possible. Our attackers are pieces that bear on the pawn (x-rays
-and batteries included, king and pawns not), and one more if it is lined up behind a piece of ours or can join
-by one safe quiet move. They must be no fewer than the guards; or the pawn is attacked now and a piece of ours
-stands on the square in front of it, or can go there safely. An isolated pawn, the commonest of the four, must
-be attacked now or stand without a guard, unless it is doubled as well.
+A weakness counts if a real attack on it is possible. Our attackers are the pieces that bear on the pawn
+(x-rays and batteries included, king and pawns not), and one more if it is lined up behind a piece of ours or
+can join by one safe quiet move. There must be at least as many attackers as guards. Or the pawn is attacked
+now, and a piece of ours stands on the square in front of it or can safely go there. An isolated pawn, the
+most common of the four, must be attacked now or have no guard, unless it is doubled too.
 
-A hit: the pawn on d5 stands alone, the rook attacks it, the knight will settle before it.
+A hit: the pawn on d5 is alone, the rook attacks it, and the knight can settle in front of it.
 
 >>> from patterns.detect import find_in
 >>> alone = "3r2k1/pp3ppp/4b3/3p4/8/4PN2/PP3PPP/3R2K1 w - - 0 1"
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(alone)], MOTIFS)[0]]
 [('isolated-pawn', ('d1',), ('d5',), ('d4',))]
 
-A near miss: with a pawn on c6 beside it, it has its guard.
+A near miss: with a pawn on c6 beside it, it has a guard.
 
 >>> find_in([chess.Board(alone.replace("pp3ppp/4b3", "p4ppp/2p1b3"))], MOTIFS)[0]
 []
 
-Roles. Actors: our attackers, or those that can become one in a move if there are none yet. Targets: the pawn,
-or all pawns of the group. Squares: the squares in front of them (of doubled pawns: of the foremost).
+Roles. Actors: our attackers or, if there are none yet, the men that can become one in one move. Targets: the
+pawn, or all pawns of the group. Squares: the squares in front of them (of doubled pawns: of the foremost).
 """
 
 from __future__ import annotations
@@ -73,7 +73,7 @@ CAN_BE_ATTACKED, ATTACKED = range(2)
 
 @dataclass(frozen=True)
 class _Structure(Table):
-    """Their weak pawns of each sort, over all rows of a view. `hanging`: the left pawn of each pair."""
+    """Their weak pawns of each kind, over all rows of a view. `hanging`: the left pawn of each pair."""
 
     isolated: Bitboards
     backward: Bitboards
@@ -83,7 +83,7 @@ class _Structure(Table):
 
 @dataclass(frozen=True)
 class _Attackable(Table):
-    """Their weak pawns, one an entry: our men that attack it or can, and whether it counts as attackable."""
+    """Their weak pawns, one entry each: our men that attack it or can, whether it counts as attackable."""
 
     row: Rows
     square: Squares
@@ -111,7 +111,7 @@ def _structure(view: View) -> _Structure:
 
 
 def _attackable(view: View) -> _Attackable:
-    """Every weak pawn of theirs, of any sort, and whether it can be attacked as the rule says."""
+    """Every weak pawn of theirs, of any kind, and whether it can be attacked as the rule says."""
     sorts = view.once(_structure)
     weak = sorts.isolated | sorts.backward | sorts.doubled | sorts.hanging | shifted(sorts.hanging, EAST)
     row, square = exploded(weak)
@@ -145,7 +145,7 @@ def _attackable(view: View) -> _Attackable:
 
 
 def _each(view: View, pawns: Bitboards) -> Findings:
-    """One finding for each attackable pawn among these."""
+    """One finding for each attackable pawn of these."""
     found = view.once(_attackable)
     target = BIT[found.square]
     chosen = found.counts & ((pawns[found.row] & target) != EMPTY)
@@ -154,11 +154,11 @@ def _each(view: View, pawns: Bitboards) -> Findings:
 
 
 def _each_group(view: View, members: Bitboards, weak: Bitboards) -> Findings:
-    """One finding for each row whose group `members` has an attackable pawn among those of `weak`."""
+    """One finding for each row whose group `members` has an attackable pawn that is also in `weak`."""
     found = view.once(_attackable)
     found = found.only((weak[found.row] & BIT[found.square]) != EMPTY)
     attacked = any_of(found.row, found.attacked, len(view))
-    # Men that can join are named only for groups that nobody attacks yet.
+    # Men that can join are named only for groups that no man attacks yet.
     named = found.only(found.attacked | ~attacked[found.row])
     actors = united(named.row, named.actors, len(view))
     row = np.flatnonzero(any_of(found.row, found.counts, len(view)))
@@ -178,7 +178,7 @@ def backward_pawn(view: View) -> Findings:
 
 
 def doubled_pawns(view: View) -> Findings:
-    """Doubled pawns of theirs, one finding a file, of which one can be attacked."""
+    """Doubled pawns of theirs, one finding per file, of which one pawn can be attacked."""
     weak = view.once(_structure).doubled
     groups = [(view.their_pawns & file, weak & file) for file in FILES]
     return _of_groups(view, groups)
@@ -192,7 +192,7 @@ def hanging_pawns(view: View) -> Findings:
 
 
 def _of_groups(view: View, groups: Sequence[tuple[Bitboards, Bitboards]]) -> Findings:
-    """The findings of several groups, each as its members and the weak ones of them."""
+    """The findings of several groups. Each group is given as its members and the weak pawns among them."""
     found = [_each_group(view, members, weak) for members, weak in groups if weak.any()]
     return Findings.joined(findings(np.zeros(0, dtype=np.int64)), *found)
 

@@ -1,20 +1,20 @@
 """Pins on a file, a rank or a diagonal that have a consequence.
 
 The rule. A slider of ours looks through one enemy man at their king (absolute pin), or at a man worth more
-that would fall by exchange if the line opened (relative pin). A relative pin does not count when the front
-man can leave with check or by taking as much as the rear man would cost, or when the rear man falls anyway.
-(Leaving with a threat of mate is not looked for.) No pin counts when the pinner itself falls by exchange,
-or the pinned man can take it and lose nothing. The pin counts when it has a consequence:
+that would fall by exchange if the line opened (relative pin). A relative pin does not count if the front man
+can leave with check or by taking as much as the rear man would cost, or if the rear man falls anyway.
+(Leaving with a threat of mate is not examined.) No pin counts if the pinner itself falls by exchange, or if
+the pinned man can take it and lose nothing. The pin counts if it has one of these consequences:
 
-- the pinned man itself can be won by exchange, now or after one safe move of ours that attacks it: of a
-  pawn that is not pinned itself, not from between, or of a piece, if it is a piece that is pinned (safe also
-  from the pinned man, which may not take; a pawn pinned on its own file can only be held there, so its fall
-  says nothing); or
-- some capture on a square it guards, or one of its own captures, comes out better for us than with the
-  pinned man free.
+- the pinned man itself can be won by exchange, now or after one safe move of ours that attacks it. The move
+  is that of an unpinned pawn, not to a square between pinner and pinned man. If the pinned man is a piece, it
+  may also be a move of a piece, which must be safe even from the pinned man. (A pawn pinned on its own file
+  can only be held there, so its fall proves nothing); or
+- a capture on a square that the pinned man guards, or one of its own captures, has a better result for us
+  than if the man were free.
 
-That must still be so after any one reply of theirs (`patterns.proof.threats`); where a pawn attacks the
-pinned man, after any capture or check.
+This must still be so after any reply of theirs (`patterns.proof.threats`). If a pawn attacks the pinned man,
+only captures and checks count as replies.
 
 A hit: the rook pins the knight, and the pawn's advance will attack it.
 
@@ -23,12 +23,12 @@ A hit: the rook pins the knight, and the pawn's advance will attack it.
 >>> [(f.motif, f.actors, f.targets) for f in find_in([board], MOTIFS)[0]]
 [('pin-on-file', ('e1',), ('e5', 'e8'))]
 
-A near miss: the same knight with a pawn's guard and no second attacker to come; the pin changes nothing.
+A near miss: a pawn guards the same knight, and no second attacker can come. The pin changes nothing.
 
 >>> find_in([chess.Board("4k3/8/5p2/4n3/8/8/8/4R1K1 w - - 0 1")], MOTIFS)[0]
 []
 
-Roles. Actors: the pinning slider. Targets: the pinned man and the man behind it. Squares: all between.
+Roles. Actors: the pinning slider. Targets: the pinned man and the man behind it. Squares: all between them.
 """
 
 from __future__ import annotations
@@ -81,12 +81,12 @@ _SHAPES = ("file", "rank", "diagonal")
 
 
 def _shape(direction: Squares) -> Squares:
-    """File, rank or diagonal, by direction."""
+    """0, 1 or 2 for file, rank or diagonal, by direction."""
     return np.array([RANK, FILE, DIAGONAL, DIAGONAL] * 2)[direction]
 
 
 def _candidates(view: View) -> tuple[SightLines, Flags]:
-    """Lines through one enemy man to their king or to a man that would fall; which of them are absolute."""
+    """Lines through one enemy man to their king or to a man that would fall, and which pins are absolute."""
     lines = view.our_sight_lines_on_two
     boards = view.boards.take(lines.row)
     front, rear = square_of(lines.front), square_of(lines.rear)
@@ -100,7 +100,7 @@ def _candidates(view: View) -> tuple[SightLines, Flags]:
 
 
 def _holds_relatively(view: View, lines: SightLines, rear_worth: Values) -> Flags:
-    """Whether the rear man falls just because the front man leaves, and it has no good way to leave."""
+    """Whether the rear man falls only because the front man leaves, and that has no good way to leave."""
     boards = view.boards.take(lines.row)
     front, rear = square_of(lines.front), square_of(lines.rear)
     cost = capture_gain(boards.without(lines.front), rear, "us")
@@ -124,22 +124,22 @@ def _holds_relatively(view: View, lines: SightLines, rear_worth: Values) -> Flag
     return holds
 
 
-def _binding(lines: SightLines, bound: bool) -> Binding:
-    """The front man held to the line, or free of it."""
-    if bound:
+def _binding(lines: SightLines, pinned: bool) -> Binding:
+    """The front man pinned to the line, or free of it."""
+    if pinned:
         return Binding.of(len(lines), pinned=lines.front, pinner=BIT[lines.square])
     return Binding.of(len(lines), freed=lines.front)
 
 
 def _own_file_pawn(view: View, lines: SightLines) -> Flags:
-    """Whether the pinned man is a pawn on its own file: the pin takes nothing from it but its captures."""
+    """Whether the pinned man is a pawn on its own file. Then the pin prevents only its captures."""
     on_file = _shape(lines.direction) == FILE
     return on_file & ((lines.front & view.their_pawns[lines.row]) != EMPTY)
 
 
 @dataclass(frozen=True)
 class _FrontFalls:
-    """Moves of ours that make the pinned man fall, by how they do it; their `row` says which line.
+    """Moves of ours that make the pinned man fall, by how they do it. Their `row` is the index of the line.
 
     `captures`: of the man itself. `pawn_attacks`, `piece_attacks`: safe moves after which it falls.
     """
@@ -156,7 +156,7 @@ def _captures(boards: Boards, line: Rows, squares: Squares) -> Moves:
 
 
 def _front_falls(view: View, lines: SightLines) -> _FrontFalls:
-    """Captures of the pinned man that win it by exchange, and safe moves after which it falls so."""
+    """Captures of the pinned man that win it by exchange, and safe moves after which it falls by exchange."""
     boards, front = view.boards.take(lines.row), square_of(lines.front)
     at_once = np.flatnonzero(~_own_file_pawn(view, lines))
     by_pawn, by_piece = _pawn_attacks(view, lines), _piece_attacks(view, lines)
@@ -168,7 +168,7 @@ def _front_falls(view: View, lines: SightLines) -> _FrontFalls:
     now, then = falls[: len(at_once)], np.flatnonzero(falls[len(at_once) :])
     moves, after = moves.take(then), after.take(then)
     pawns = then < len(by_pawn)
-    # The pinned man may not take a pawn that attacks it; a piece must be safe even if the man could take it.
+    # The pinned man may not take an attacking pawn. A piece must be safe even if the man could take it.
     binding = Binding.of(
         len(then),
         pinned=np.where(pawns, lines.front[moves.row], EMPTY),
@@ -181,9 +181,9 @@ def _front_falls(view: View, lines: SightLines) -> _FrontFalls:
 
 
 def _pawn_attacks(view: View, lines: SightLines) -> Moves:
-    """Advances of a pawn that attack the pinned man, not to where another pawn could take it.
+    """Pawn advances that attack the pinned man, to squares where no other pawn could take.
 
-    A pinned pawn is attacked from a square where it could take the other pawn, were it not pinned.
+    A pinned pawn is attacked from a square where it could take the other pawn if it were not pinned.
     """
     boards = view.boards.take(lines.row)
     front = square_of(lines.front)
@@ -201,7 +201,7 @@ def _pawn_attacks(view: View, lines: SightLines) -> Moves:
 
 
 def _passes_by(view: View, lines: SightLines, moves: Moves) -> Flags:
-    """Whether a pawn pinned on its own file steps past its attacker, safe from pawns, to hit a piece."""
+    """Whether a pawn pinned on its own file can step past its attacker, safe from pawns, and hit a piece."""
     boards, front = view.boards.take(lines.row[moves.row]), lines.front[moves.row]
     others = boards.pawns & boards.us & ~BIT[moves.origin]
     step = shifted(front & boards.pawns, SOUTH) & ~boards.occupied & ~pawn_attacks_up(others)
@@ -227,7 +227,7 @@ def _piece_attacks(view: View, lines: SightLines) -> Moves:
 
 
 def _guards_too_little(view: View, lines: SightLines) -> Moves:
-    """Captures on what it guards that come out better for us than if it were free."""
+    """Captures of men that it guards, with a better result for us than if it were free."""
     boards = view.boards.take(lines.row)
     guarded = _looks_at(boards, lines) & boards.them & ~boards.kings & view.our_attacks[lines.row]
     entry, square = exploded(guarded)
@@ -236,7 +236,7 @@ def _guards_too_little(view: View, lines: SightLines) -> Moves:
 
 
 def _takes_too_little(view: View, lines: SightLines) -> Flags:
-    """Whether a capture of its own comes out worse for them than if it were free."""
+    """Whether one of its own captures has a worse result for them than if it were free."""
     boards = view.boards.take(lines.row)
     entry, square = exploded(_looks_at(boards, lines) & boards.us)
     worse = _differs(boards.take(entry), square, "them", lines.take(entry)) < 0
@@ -251,13 +251,13 @@ def _looks_at(boards: Boards, lines: SightLines) -> Bitboards:
 
 
 def _outlasts(boards: Boards, lines: SightLines, moves: Moves, forcing: Flags) -> Flags:
-    """Whether, after the move, we come out ahead by what it takes, the pinned man or the one behind.
+    """Whether, after the move, we come out ahead by what it takes, the pinned man or the man behind it.
 
-    `forcing`: where only what they take or check with may be held against it.
+    `forcing`: where only captures and checks count as replies.
 
-    A piece pinned to the king and attacked again counts, though the king may step off the line or another
-    man come to guard it: that is what the pin has gained. A pawn that only the man behind it guards just
-    falls: it must be worth the exchange at least.
+    A piece pinned to the king and attacked again counts even if the king may step off the line or another man
+    may come to guard it: the pin has achieved this. A pawn that only the man behind it guards falls easily,
+    so this must win at least the exchange.
     """
     lines, before = lines.take(moves.row), boards.take(moves.row)
     after = before.moved(moves.origin, moves.square)
@@ -270,15 +270,15 @@ def _outlasts(boards: Boards, lines: SightLines, moves: Moves, forcing: Flags) -
     least = np.where(a_pawn & ~absolute & (guards == EMPTY), EXCHANGE, 1)
     alone = (won == 0) & absolute
     actors = BIT[pinner] | BIT[moves.square]
-    # Whoever is to move, our move is only supposed: what hangs elsewhere is another matter.
+    # Our move is only assumed, whichever side is to move. What else hangs does not matter here.
     before = replace(before, our_move=np.zeros(len(won), dtype=np.bool_))
     return outlasts(Threats(before, after, actors, targets, won, least), alone, QUEEN, forcing)
 
 
 def _has_a_consequence(view: View, lines: SightLines) -> Flags:
-    """Whether the pin counts: see the module.
+    """Whether the pin counts, as the module explains.
 
-    Against a pawn that attacks the pinned man only captures and checks are considered.
+    If a pawn attacks the pinned man, only captures and checks are considered as replies.
     """
     counts = _takes_too_little(view, lines)
     falls = _front_falls(view, lines)
@@ -293,7 +293,7 @@ def _has_a_consequence(view: View, lines: SightLines) -> Flags:
 
 
 def _differs(boards: Boards, squares: Squares, side: Owner, lines: SightLines) -> Values:
-    """How much more the side wins by capturing on the square with the front man bound than with it free."""
+    """How much more the side wins by capturing on the square if the front man is pinned, not free."""
     size, nobody = len(squares), np.zeros(len(squares), dtype=np.uint64)
     binding = Binding.of(
         2 * size,
@@ -307,7 +307,7 @@ def _differs(boards: Boards, squares: Squares, side: Owner, lines: SightLines) -
 
 
 def _pinner_falls(view: View, lines: SightLines) -> Flags:
-    """Whether they win the pinner by exchange, or the pinned man can take it along the line at no loss."""
+    """Whether they win the pinner by exchange, or the pinned man can take it along the line without loss."""
     boards, pinner = view.boards.take(lines.row), lines.square
     falls = can_win(boards, pinner, "them", _binding(lines, True))
     front = square_of(lines.front)

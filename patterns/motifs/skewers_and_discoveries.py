@@ -1,16 +1,16 @@
 """Two men on one line: the skewer and the discovered attack.
 
 The rules. Skewer: a safe slider of ours attacks their king, or a piece that is unguarded or worth more than
-the slider (and does not take it in an even trade), and behind it on the line stands a piece worth no more,
-which falls by exchange once the front man has left, and not before; and whatever they reply in one move, we
-still win the exchange at least (`patterns.proof.threats`). A king in front must have a square to go to.
-It counts as it stands, or, when it is our move and we are not in check, after one safe move of the slider.
-Discovered attack: our slider looks at their king, or at a piece that would fall, but for one man of ours in
-between (no king, not pinned), and that man can leave the line with a threat of its own: a check, a capture
-that wins, or an attack on another man that is worth more than itself or unguarded. Where the piece would take
-the slider first, only a check will do; where they would take the slider that looks at the king, nothing will.
-Whatever they reply in one move, we must come out ahead: by what the man takes, or else by the exchange at
-least (`patterns.proof.threats`).
+the slider (and cannot take it in an even trade). Behind it on the line stands a piece worth no more, which
+falls by exchange after the front man has left, and not before. Whatever they reply in one move, we still win
+at least the exchange (`patterns.proof.threats`). A king in front must have a square to go to. It counts as it
+stands or, if it is our move and we are not in check, after one safe move of the slider. Discovered attack:
+between our slider and their king, or a piece that would fall, stands one man of ours (not a king, not
+pinned). That man can leave the line with a threat of its own: a check, a capture that wins, or an attack on
+another man that is worth more than itself or unguarded. If the piece would take the slider first, the threat
+must be a check. If a man of theirs could take a slider that looks at the king, no threat is enough. Whatever
+they reply in one move, we must come out ahead: by what the man takes, or otherwise by at least the exchange
+(`patterns.proof.threats`).
 
 A hit of each: the rook skewers king and rook from a1; the knight leaves the bishop's line with check.
 
@@ -30,9 +30,9 @@ unless the knight leaves it with check.
 >>> find_in([chess.Board(opened.replace("3k4/6r1", "k7/6b1"))], MOTIFS)[0]
 []
 
-Roles. Skewer: actors the slider; targets the front man and the one behind; squares where the slider goes, if
-it has to. Discovered attack: actors the slider and the man before it; target the man on the line; squares the
-empty ones between them.
+Roles. Skewer: actors, the slider; targets, the front man and the man behind it; squares, where the slider
+must go, if it does not attack yet. Discovered attack: actors, the slider and the man in front of it; target,
+the man on the line; squares, the empty squares between them.
 """
 
 from __future__ import annotations
@@ -72,7 +72,7 @@ from patterns.words import wording
 
 @dataclass(frozen=True)
 class _Looks(Table):
-    """Sliders that look at two men on a line: from where, to where (the same if they do already)."""
+    """Sliders that look at two men on a line: from where, to where (the same if they look already)."""
 
     row: Rows
     origin: Squares
@@ -85,7 +85,7 @@ class _Looks(Table):
 class _Discoveries:
     """Sight lines that the front man could leave with a threat of its own, and its moves.
 
-    `line`: the line that each move opens. `threats`: what each threatens.
+    `line`: the index of the line that each move opens. `threats`: what each move threatens.
     """
 
     lines: SightLines
@@ -99,7 +99,7 @@ def _their_pieces(boards: Boards) -> Bitboards:
 
 
 def _holds(boards: Boards, slider: Squares, front: Bitboards, rear: Bitboards) -> Rows:
-    """Where the slider is safe and must be answered, and takes the rear when the front man goes."""
+    """Where the slider is safe and must be answered, and takes the rear man when the front man leaves."""
     front_square, rear_square = square_of(front), square_of(rear)
     front_kind = boards.kind_at(front_square)
     front_worth, rear_worth, worth = (
@@ -117,7 +117,7 @@ def _holds(boards: Boards, slider: Squares, front: Bitboards, rear: Bitboards) -
 
 
 def _leaves(boards: Boards, front: Bitboards) -> Flags:
-    """Whether the man in front can leave: a king that has nowhere to go stays before the man behind it."""
+    """Whether the front man can leave. A king that cannot move stays in front of the man behind it."""
     no_king = (front & boards.kings) == EMPTY
     kings = np.flatnonzero(~no_king)
     here, king = boards.take(kings), square_of(front[kings])
@@ -127,7 +127,7 @@ def _leaves(boards: Boards, front: Bitboards) -> Flags:
 
 
 def _falls_when_opened(boards: Boards, front: Bitboards, rear: Squares) -> Flags:
-    """Whether we win the man behind, by exchange, only once the front man has gone."""
+    """Whether we win the rear man by exchange only after the front man has left."""
     falls = can_win(Boards.joined(boards.without(front), boards), np.tile(rear, 2), "us")
     return falls[: len(rear)] & ~falls[len(rear) :]
 
@@ -148,19 +148,19 @@ def _looks_that_stand(view: View) -> _Looks:
 def _skewering_squares(view: View, rows: Rows) -> tuple[Bitboards, Bitboards]:
     """For each of the rows, where a slider would look through a king, queen or rook at a piece behind it.
 
-    First for those that move straight, then for those that move diagonally.
+    The first result is for sliders that move straight, the second for those that move diagonally.
     """
     boards = view.boards.take(rows)
     pieces, king = _their_pieces(boards), boards.kings & boards.them
-    # A minor piece behind that is guarded does not fall.
-    prey = pieces & (boards.rooks | boards.queens | ~view.their_attacks[rows])
+    # A guarded minor piece behind does not fall.
+    rear_pieces = pieces & (boards.rooks | boards.queens | ~view.their_attacks[rows])
     entry, front = exploded(king | pieces & (boards.queens | boards.rooks))
     is_rook = (BIT[front] & boards.rooks[entry]) != EMPTY
     is_king = (BIT[front] & king[entry]) != EMPTY
-    behind = prey[entry] & np.where(is_rook, ~boards.queens[entry], ~EMPTY)
+    behind = rear_pieces[entry] & np.where(is_rook, ~boards.queens[entry], ~EMPTY)
     found = np.zeros((8, len(rows)), dtype=np.uint64)
     for direction in range(8):
-        # A rook gains nothing through a rook.
+        # A rook gains nothing by looking through a rook.
         some = np.flatnonzero(is_king | ~is_rook) if direction in STRAIGHT else np.arange(len(entry))
         some = some[(RAYS[direction][front[some]] & behind[some]) != EMPTY]
         here, square = entry[some], front[some]
@@ -174,14 +174,14 @@ def _skewering_squares(view: View, rows: Rows) -> tuple[Bitboards, Bitboards]:
 
 
 def _up_to_the_first(squares: Squares, direction: int, occupied: Bitboards) -> Bitboards:
-    """The squares of a ray from each square up to the first man on it, included."""
+    """The squares of a ray from each square up to and including the first man on it."""
     ray = RAYS[direction][squares]
     first = first_on_ray(ray & occupied, direction)
     return ray & ~np.where(first != EMPTY, RAYS[direction][square_of(first) & 63], EMPTY)
 
 
 def _looks_after_a_move(view: View) -> _Looks:
-    """Sliders that look at two men after a move, safe from pawns."""
+    """Sliders that look at two men after a move to a square that no pawn attacks."""
     rows = np.flatnonzero(view.boards.our_move & ~view.in_check)
     straight, diagonal = np.zeros(len(view), dtype=np.uint64), np.zeros(len(view), dtype=np.uint64)
     straight[rows], diagonal[rows] = _skewering_squares(view, rows)
@@ -193,13 +193,13 @@ def _looks_after_a_move(view: View) -> _Looks:
 
 
 def _moves(men: Men, wanted: Bitboards) -> Moves:
-    """Moves of the men to wanted squares, a board a row of the view."""
+    """Moves of the men to the wanted squares. `wanted`: one board per row of the view."""
     man, square = exploded(men.attacks & wanted[men.row])
     return Moves(men.row[man], men.square[man], square)
 
 
 def _new_looks(moves: Moves, after: Boards) -> _Looks:
-    """Where the slider that has moved looks through king or piece at a piece, on a line that is new to it."""
+    """Where the moved slider looks through a king or piece at a piece, on a line that is new to it."""
     origin, square = moves.origin, moves.square
     kind, occupied, pieces = after.kind_at(square), after.occupied, _their_pieces(after)
     fronts = pieces | after.kings & after.them
@@ -216,7 +216,7 @@ def _new_looks(moves: Moves, after: Boards) -> _Looks:
 
 
 def _skewers(view: View) -> tuple[Findings, Threats]:
-    """Skewers that stand or can be made by one safe move, and what to ask about each of them."""
+    """Skewers that stand or can be made by one safe move, and the threat to test for each."""
     looks = _Looks.joined(_looks_that_stand(view), _looks_after_a_move(view))
     before = view.boards.take(looks.row)
     after = gone(before, looks.origin, looks.square)
@@ -231,14 +231,14 @@ def _skewers(view: View) -> tuple[Findings, Threats]:
 
 def skewer(view: View) -> Findings:
     """Skewers that stand or can be made by one safe move."""
-    found = view.once(_skewers)[0].only(view.once(_lasting)[0])
+    found = view.once(_skewers)[0].only(view.once(_outlasting)[0])
     return found.merged(found.actors, found.targets)
 
 
 def _loaded(view: View) -> tuple[SightLines, Flags]:
-    """Sight lines with one man of ours before their king, or before a piece that would fall.
+    """Sight lines with one man of ours in front of their king, or of a piece that would fall.
 
-    And whether the man behind could take the slider first.
+    Also whether that piece (for a king: any man) could take the slider first.
     """
     lines = view.our_sight_lines
     boards = view.boards
@@ -262,9 +262,9 @@ def _loaded(view: View) -> tuple[SightLines, Flags]:
 
 
 def _takes_the_slider(boards: Boards, lines: SightLines) -> Flags:
-    """Whether the rear man, once the line is open, can take the slider at no loss.
+    """Whether the rear man, after the line is open, can take the slider without loss.
 
-    Before a king, whether any man of theirs can.
+    If the rear man is a king: whether any man of theirs can.
     """
     opened = boards.without(lines.front)
     rear = square_of(lines.rear)
@@ -295,29 +295,29 @@ def _discoveries(view: View) -> _Discoveries:
     seen = reach(kind, square, occupied, "us")
     check = (seen & here.kings & here.them) != EMPTY
     takes = (BIT[square] & here.them) != EMPTY
-    prey = seen & _worth_attacking(view, lines.row[entry], kind) & ~lines.rear[entry] & ~BIT[square]
-    threat = check | ~hits_back[entry] & (takes | (prey != EMPTY))
+    threatened = seen & _worth_attacking(view, lines.row[entry], kind) & ~lines.rear[entry] & ~BIT[square]
+    threat = check | ~hits_back[entry] & (takes | (threatened != EMPTY))
     quiet = np.flatnonzero(threat & ~takes & ~to_king[entry])
     threat[quiet] = is_safe(here.take(quiet), origin[quiet], square[quiet])
     some = np.flatnonzero(threat)
     here, square, origin, entry = here.take(some), square[some], origin[some], entry[some]
     actors = BIT[square] | BIT[lines.square[entry]]
-    targets = prey[some] | lines.rear[entry]
+    targets = threatened[some] | lines.rear[entry]
     won = VALUES[here.kind_at(square)]
-    # A move that takes nothing must win the exchange at least.
+    # A move that takes nothing must win at least the exchange.
     least = np.where(won > 0, 1, EXCHANGE)
     return _Discoveries(lines, entry, Threats(here, here.moved(origin, square), actors, targets, won, least))
 
 
-def _lasting(view: View) -> tuple[Flags, Flags]:
-    """Which skewers and which discoveries outlast a reply: asked together, which takes half as long."""
+def _outlasting(view: View) -> tuple[Flags, Flags]:
+    """Which skewers and which discoveries outlast a reply. Testing them together takes half the time."""
     skewers, discoveries = view.once(_skewers)[1], view.once(_discoveries).threats
     lasts = outlasts(Threats.joined(skewers, discoveries))
     return lasts[: len(skewers)], lasts[len(skewers) :]
 
 
 def _king_takes(boards: Boards, origin: Squares, square: Squares) -> Flags:
-    """Whether their king can answer the check by taking our man that has come to the square."""
+    """Whether their king can answer the check by taking our man on its new square."""
     guards = attackers(boards.without(BIT[origin]), square, boards.occupied & ~BIT[origin]) & boards.us
     return ((KING_STEPS[square] & boards.kings & boards.them) != EMPTY) & (guards == EMPTY)
 
@@ -336,7 +336,7 @@ def _worth_attacking(view: View, rows: Rows, kinds: Squares) -> Bitboards:
 def discovered_attack(view: View) -> Findings:
     """Lines of ours that a man of ours can open with a threat of its own."""
     found = view.once(_discoveries)
-    lines = found.lines.only(any_of(found.line, view.once(_lasting)[1], len(found.lines)))
+    lines = found.lines.only(any_of(found.line, view.once(_outlasting)[1], len(found.lines)))
     line = between(lines.square, square_of(lines.rear)) & ~lines.front
     return findings(lines.row, BIT[lines.square] | lines.front, lines.rear, line)
 

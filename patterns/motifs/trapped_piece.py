@@ -1,12 +1,12 @@
-"""The trapped piece: attacked, or about to be, and losing material wherever it goes.
+"""The trapped piece: attacked now or after one move, and losing material wherever it goes.
 
-The rule. A piece of theirs (no pawn, no king), not pinned, loses the exchange at least, by exchange, with
-every move it has.
-Attacked: we win it by exchange where it stands. To be attacked: it is our move, we are not in check, and one
-safe quiet move of ours attacks it so that it falls and still has no good move. Either way the cheapest
-attacker must not fall itself nor be shut off by a man that steps between, and if it is worth as much as the
-piece or more, no other man of theirs can come to guard it. What the piece can take is counted, and whatever
-they take, check or threaten elsewhere, we must come out as much ahead (see `patterns.proof.gains`).
+The rule. An unpinned piece of theirs (no pawn, no king) loses at least the exchange, by exchange, with every
+move it has. Attacked: we win it by exchange where it stands. To be attacked: it is our move, we are not in
+check, and after one safe quiet move of ours that attacks it, it falls and still has no good move. In both
+cases the cheapest attacker must not fall, and no man may interpose. If the attacker is worth at least as much
+as the piece, no other man of theirs may be able to guard the piece. What the piece can take is counted.
+Whatever they take, check or threaten elsewhere, we must come out just as far ahead (see
+`patterns.proof.gains`).
 
 A hit: the bishop has taken on a2, the pawn has shut it in, and the king comes to b2.
 
@@ -17,13 +17,13 @@ A hit: the bishop has taken on a2, the pawn has shut it in, and the king comes t
 >>> find_in([chess.Board(shut_in).mirror()], MOTIFS)[0][0].note
 'The bishop on a7 can be attacked by the king on c8 from b7 and has no safe square: Black closes b8.'
 
-A near miss: the pawn has not come to b3, and the bishop is out by c4 or d5.
+A near miss: the pawn has not gone to b3, and the bishop can escape by c4 or d5.
 
 >>> find_in([chess.Board(shut_in.replace("1P6/b1P", "8/bPP"))], MOTIFS)[0]
 []
 
 Roles. Actors: the attackers, or the men that can attack it. Target: the piece. Squares: its flight squares,
-the empty ones to which it could go, and which we close to it.
+the empty squares where it could go and which we cover.
 """
 
 from __future__ import annotations
@@ -42,18 +42,18 @@ from patterns.proof.wins import proven_wins
 from patterns.words import wording
 
 ATTACKED, IN_SEVERAL_WAYS = 64, 65
-"""`detail`: attacked already, or to be attacked from several squares; else the one square from where."""
+"""`detail`: attacked already, or to be attacked from several squares. Otherwise the only such square."""
 
 
 def trapped_piece(view: View) -> Findings:
-    """Pieces that fall where they stand, or after one safe move of ours: one finding each, with every way."""
+    """Pieces that fall where they stand or after one safe move of ours: one finding each, with all ways."""
     traps = view.once(proven_wins).traps
     boards = view.boards.take(traps.row)
     kind = boards.kind_at(traps.piece)
     flights = reach(kind, traps.piece, boards.occupied, "them") & ~boards.occupied
     found = findings(traps.row, traps.by, BIT[traps.piece], flights).merged(traps.piece)
-    whence = grouped(traps.row, traps.piece).united(traps.where)
-    return replace(found, detail=np.where(count(whence) > 1, IN_SEVERAL_WAYS, square_of(whence)))
+    from_squares = grouped(traps.row, traps.piece).united(traps.where)
+    return replace(found, detail=np.where(count(from_squares) > 1, IN_SEVERAL_WAYS, square_of(from_squares)))
 
 
 def _tell(instance: Instance) -> str:

@@ -1,26 +1,27 @@
-"""The bishop without an opponent: an attack on the colour of squares that nobody else can guard.
+"""The bishop without an opponent: an attack on squares of a colour that no other man can guard.
 
-The rule. We have a bishop of a colour; they have none of it, or only one that is shut in (one move or fewer,
-but no longer where it began) and neither stands in the complex nor guards a square of it. Our bishop does
-not fall by exchange. Within two king steps of their king, on their own third and fourth ranks, at least two
-squares of that colour can never be guarded by a pawn of theirs. Our bishop, or our queen behind or before it
-on its line, hits one of them where no pawn of ours stands, or the bishop will after one safe move. Out when
-the bishop is blunted: every line it has forward ends at a pawn of theirs that a pawn guards. An attack needs
-men: queens on, or four pieces each and their king still on its first two ranks.
+The rule. We have a bishop of a colour. They have no bishop of this colour, or only one that is shut in: it
+has at most one move, is no longer on its first square, and neither stands on one of the weak squares nor
+guards one. Our bishop does not fall by exchange. Within two king steps of their king, on their own third and
+fourth ranks, a pawn of theirs can never guard at least two squares of that colour. Our bishop, or our queen
+in front of it or behind it on its line, hits one of them where no pawn of ours stands, or the bishop will
+after one safe move. The bishop must not be blunted: blunted means that every line forward ends at a pawn of
+theirs that a pawn guards. An attack needs men: queens on, or four pieces each and their king still on its
+first two ranks.
 
-A hit: g6 has left f6 and h6 without a pawn, the dark bishop is gone, ours bears on h6.
+A hit: the pawn on g6 no longer guards f6 and h6, the dark bishop is gone, and our bishop bears on h6.
 
 >>> from patterns.detect import find_in
 >>> holes = "r2q1rk1/pp3p1p/2n1p1p1/3p4/3P4/2P5/PP1Q1PPP/R1B2RK1 w - - 0 1"
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(holes)], MOTIFS)[0]]
 [('unopposed-bishop', ('c1', 'd2'), ('g8',), ('f6', 'h6'))]
 
-A near miss: with their own dark bishop on g7 the same squares are guarded.
+A near miss: with their own dark bishop on g7 these squares are guarded.
 
 >>> find_in([chess.Board(holes.replace("pp3p1p", "pp3pbp"))], MOTIFS)[0]
 []
 
-Roles. Actors: the bishop, and the queen helping on its line. Targets: the king. Squares: the weak ones.
+Roles. Actors: the bishop, and a queen that helps on its line. Targets: the king. Squares: the weak squares.
 """
 
 from __future__ import annotations
@@ -60,12 +61,12 @@ _BISHOPS_BEGIN = BIT[chess.C8] | BIT[chess.F8]
 
 
 def _colour_of(squares: Squares) -> Bitboards:
-    """All squares of the same colour as each square."""
+    """For each square, all squares of the same colour."""
     return np.where((BIT[squares] & LIGHT) != EMPTY, LIGHT, DARK)
 
 
 def _opposed(view: View, ours: Men, weak: Bitboards) -> Flags:
-    """Whether a bishop of theirs of that colour is about: not shut in, or in the complex or guarding it."""
+    """Whether they have an active bishop of that colour: free, or on a weak square, or guarding one."""
     result = np.zeros(len(ours), dtype=np.bool_)
     for colour in (LIGHT, DARK):
         entry = np.flatnonzero(_colour_of(ours.square) == colour)
@@ -92,7 +93,7 @@ def _blunted(view: View, ours: Men) -> Flags:
 
 
 def _hits_after_a_safe_move(view: View, ours: Men, weak: Bitboards) -> Flags:
-    """Whether one safe move of the bishop brings it to bear on a weak square (or onto one)."""
+    """Whether after one safe move the bishop bears on a weak square (or stands on one)."""
     goes = ours.attacks & ~(view.us | view.their(chess.KING))[ours.row]
     entry, square = exploded(goes)
     bears = bishop_reach(square, view.occupied[ours.row[entry]]) & weak[entry]
@@ -103,7 +104,7 @@ def _hits_after_a_safe_move(view: View, ours: Men, weak: Bitboards) -> Flags:
 
 
 def _helping_queen(view: View, ours: Men, weak: Bitboards) -> Bitboards:
-    """Our queen where it stands on the bishop's diagonal, next man in line, and a weak square lies beyond."""
+    """Our queen, if it is the next man on the bishop's diagonal and a weak square lies beyond."""
     queens = view.our(chess.QUEEN)[ours.row]
     helper = np.zeros(len(ours), dtype=np.uint64)
     for direction in DIAGONAL:
@@ -115,14 +116,14 @@ def _helping_queen(view: View, ours: Men, weak: Bitboards) -> Bitboards:
 
 
 def _attackable(view: View) -> Flags:
-    """Whether the king is a target: with queens on, or at home among many men. Else it is a fighter."""
+    """Whether the king is a target: with queens on, or at home with many men. Otherwise it is a fighter."""
     queens = (view.our(chess.QUEEN) != EMPTY) & (view.their(chess.QUEEN) != EMPTY)
     home = (view.their(chess.KING) & THEIR_HOME) != EMPTY
     return queens | home & (view.our_piece_count >= 4) & (view.their_piece_count >= 4)
 
 
 def unopposed_bishop(view: View) -> Findings:
-    """Bishops that can attack the king on squares of their colour, with no opponent of their own kind."""
+    """Bishops that can attack the king on squares of their colour, and that no enemy bishop opposes."""
     zone = ZONE_2[view.their_king] & _THEIR_THIRD_AND_FOURTH & ~view.their_pawn_span
     bishops = view.our_men_of[chess.BISHOP]
     weak = zone[bishops.row] & _colour_of(bishops.square)
@@ -144,7 +145,7 @@ def unopposed_bishop(view: View) -> Findings:
 
 
 def cover_pawns(board: chess.Board, side: chess.Color, colour: int) -> chess.SquareSet:
-    """The pawns by the king of the side attacked that still guard squares of the colour near it."""
+    """The pawns near the attacked side's king that still guard squares of the colour near it."""
     king = board.king(not side)
     if king is None:
         return chess.SquareSet()

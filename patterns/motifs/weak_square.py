@@ -1,11 +1,11 @@
-"""The weak square: a hole in their position that a minor piece of ours has, or reaches at once.
+"""The weak square: a hole in their position that a minor piece of ours has, or reaches in one move.
 
 The rule. A square on our ranks 5 and 6, on the files c to f or within two king steps of their king (never
-on the rim), that no pawn of theirs can ever guard though one still stands on its file or a neighbour. Each
-side has two pieces or more. A pawn of ours guards it, no minor piece of theirs does, and our knight or
-bishop stands there, or a knight of ours that has no such square yet can go there safely in one move.
+on the rim). No pawn of theirs can ever guard it, although one still stands on its file or a neighbouring one.
+Each side has two pieces or more. A pawn of ours guards it, and no minor piece of theirs does. Our knight or
+bishop stands there. Or a knight of ours that is not yet on such a square can go there safely in one move.
 
-A hit: the knight goes to d5, before the backward pawn.
+A hit: the knight goes to d5, in front of the backward pawn.
 
 >>> from patterns.detect import find_in
 >>> hole = "2rq1rk1/1p2bppp/p2p4/4p3/4P3/1PN5/P1P2PPP/R2Q1RK1 w - - 0 1"
@@ -56,7 +56,7 @@ def _weak(view: View) -> Bitboards:
 
 
 def weak_square(view: View) -> Findings:
-    """Weak squares we have or can have, one an instance."""
+    """Weak squares that we have or can have, one instance each."""
     weak, knights = _weak(view), view.our(chess.KNIGHT)
     row, square = exploded(weak & (knights | view.our(chess.BISHOP)))
     knight_row, origin = exploded(knights & ~weak & ~view.our_pinned)
