@@ -1,17 +1,17 @@
 """Games for the demo deck: an engine plays itself under the names of the invented Saltmarsh chess club.
 
-Run by hand; the program never needs it. From the top of the repository:
+Run by hand. The program never needs it. From the top of the repository:
 
     python demo_deck/self_play.py --engine /usr/games/stockfish --games 500 --out games.pgn
 
-Nobody played these games, and every one says so: in its Event, WhiteType, BlackType and Annotator tags.
-The players differ in how many nodes they search and how freely they choose among the engine's lines, so
-that real mistakes happen and some are punished. The same engine, seed and limits give the same file:
-searches are limited by nodes, never by time, each starts from empty tables, and an engine's own
-weakening options stay off, since they may draw on the clock.
+Nobody played these games. Each game says so in its Event, WhiteType, BlackType and Annotator tags.
+The players differ in how many nodes they search and how freely they choose among the engine's lines. So
+real mistakes happen, and some are punished. The same engine, seed and limits always give the same file:
+searches are limited by nodes, never by time; each search starts from empty tables; the engine's own options
+for weaker play stay off, since they may use the clock.
 
-A game ends by mate, stalemate, bare pieces, the third repetition or the fifty-move rule (FIDE Laws of
-Chess, articles 5 and 9); at the ply limit it stops unfinished, with result `*` and Termination
+A game ends by mate, stalemate, bare kings, the third repetition or the fifty-move rule (FIDE Laws of
+Chess, articles 5 and 9). At the ply limit it stops unfinished, with result `*` and Termination
 `unterminated`. Tags and layout follow the PGN standard of 1994 (sections 8.1, 9 and 8.2, export format).
 """
 
@@ -37,7 +37,7 @@ FIRST_EVENING = date(2026, 1, 8)
 ROUNDS_AN_EVENING = 2
 EVENINGS = 52
 LINES = 4
-"""How many of the engine's lines a player chooses from, where the engine can report several."""
+"""The number of engine lines that a player chooses from, if the engine can report several."""
 
 MATE = 10_000
 """Centipawns that stand for a mate, far above any other score."""
@@ -47,8 +47,9 @@ MATE = 10_000
 class Player:
     """One invented player.
 
-    `share`: the part of the node limit this player searches. `looseness`: centipawns; a line that much
-    worse than the best is chosen 1/e times as often. `coached`: in the coach's group, the coach included.
+    `share`: the part of the node limit that this player searches. `looseness`: centipawns; a line that is
+    worse than the best by this much is chosen 1/e times as often. `coached`: whether in the coach's group
+    (the coach is).
     """
 
     name: str
@@ -169,7 +170,7 @@ Reti | Nf3 d5 c4 e6 g3 Nf6 Bg2 Be7 O-O O-O b3 c5
 King's Indian attack | Nf3 d5 g3 Nf6 Bg2 e6 O-O Be7 d3 O-O Nbd2 c5 e4 Nc6
 Bird | f4 d5 Nf3 g6 e3 Bg7 Be2 Nf6 O-O O-O
 """
-"""Where the games start, one a line: name, then SAN moves. General opening theory, from memory."""
+"""The openings of the games, one per line: name, then SAN moves. General opening theory, from memory."""
 
 OPENINGS = tuple(
     (name.strip(), tuple(moves.split()))
@@ -191,39 +192,40 @@ class Pairing:
 
     @property
     def evening(self) -> date:
-        """The club evening it is dated."""
+        """The date of the club evening."""
         return FIRST_EVENING + timedelta(weeks=(self.round_number - 1) // ROUNDS_AN_EVENING)
 
 
 def pairings(players: Sequence[Player] = PLAYERS) -> Iterator[Pairing]:
-    """Every game of the year: everybody meets everybody, again and again, by the circle method."""
+    """Every game of the year: each player meets each other player, repeatedly, by the circle method."""
     numbers, turns = itertools.count(1), len(players) - 1
     for round_number in range(1, EVENINGS * ROUNDS_AN_EVENING + 1):
         cycle, turn = divmod(round_number - 1, turns)
         circle = (players[0], *players[1 + turn :], *players[1 : 1 + turn])
         for index in range(len(players) // 2):
             pair = circle[index], circle[-1 - index]
-            # The first player sits still and alternates by round; the others move past alternating boards.
+            # The first player keeps its place and alternates by round. The others move past alternating
+            # boards.
             white, black = pair if (cycle + (turn if index == 0 else index)) % 2 == 0 else pair[::-1]
             yield Pairing(next(numbers), round_number, index + 1, white, black)
 
 
 def opening_of(number: int, seed: int) -> tuple[str, tuple[str, ...]]:
-    """The opening of game `number`: every opening once, in a shuffled order, before any comes again."""
+    """The opening of game `number`: in shuffled order, each opening once before any is repeated."""
     cycle, place = divmod(number - 1, len(OPENINGS))
     order = random.Random(f"{seed} openings {cycle}").sample(range(len(OPENINGS)), len(OPENINGS))
     return OPENINGS[order[place]]
 
 
 def choose(lines: Sequence[tuple[chess.Move, int]], looseness: float, rng: random.Random) -> chess.Move:
-    """One of `lines` (first move, centipawns for the mover), likelier the nearer its score is to the best."""
+    """One of `lines` (first move, centipawns for its player). The nearer to the best score, the likelier."""
     best = max(score for _, score in lines)
     weights = [math.exp((score - best) / looseness) for _, score in lines]
     return rng.choices([move for move, _ in lines], weights)[0]
 
 
 def ending(board: chess.Board, max_plies: int) -> tuple[str, str] | None:
-    """Result and Termination if the game ends here, as the PGN standard writes them; None if it goes on."""
+    """Result and Termination, as the PGN standard writes them, if the game ends here; None if it goes on."""
     outcome = board.outcome()
     if outcome is not None:
         return outcome.result(), "normal"
@@ -237,7 +239,7 @@ def ending(board: chess.Board, max_plies: int) -> tuple[str, str] | None:
 def play_game(
     pairing: Pairing, opening: tuple[str, Sequence[str]], choice: Choice, max_plies: int
 ) -> chess.pgn.Game:
-    """Play one game from the end of `opening` to its ending, tagged with all but the Annotator."""
+    """Play one game from the end of `opening` to its ending, with all tags except the Annotator."""
     name, moves = opening
     board = chess.Board()
     for move in moves:
@@ -266,9 +268,9 @@ def play_game(
 
 
 def in_export_order(game: chess.pgn.Game) -> chess.pgn.Game:
-    """The game with its tags after the roster in the order of their names (PGN standard, 8.1.1).
+    """The game with its tags after the roster sorted by name (PGN standard, 8.1.1).
 
-    python-chess 1.9.4 sorts them by itself, 1.11 keeps the order in which they came.
+    python-chess 1.9.4 sorts them on its own, 1.11 keeps the order in which they came.
     """
     tags = dict(sorted(game.headers.items()))
     game.headers.clear()
@@ -277,7 +279,7 @@ def in_export_order(game: chess.pgn.Game) -> chess.pgn.Game:
 
 
 class EnginePlayers:
-    """Every club player's moves, from one UCI engine."""
+    """The moves of all club players, from one UCI engine."""
 
     def __init__(self, engine: chess.engine.SimpleEngine, nodes: int, seed: int) -> None:
         self.engine, self.nodes, self.seed = engine, nodes, seed
@@ -286,7 +288,7 @@ class EnginePlayers:
             engine.configure({"Threads": 1})
 
     def nodes_of(self, player: Player) -> int:
-        """How many nodes `player` searches a move."""
+        """How many nodes `player` searches per move."""
         return max(1, round(self.nodes * player.share))
 
     def choice(self, number: int) -> Choice:
@@ -295,7 +297,7 @@ class EnginePlayers:
 
         def choose_move(board: chess.Board, player: Player) -> chess.Move:
             limit = chess.engine.Limit(nodes=self.nodes_of(player))
-            # A new game for every move: what one side searched must not sit in the other's tables.
+            # A new game for every move: one side's search must not fill the tables that the other side uses.
             search = (number, board.ply())
             if self.lines > 1:
                 infos = self.engine.analyse(board, limit, multipv=self.lines, game=search)
@@ -314,7 +316,7 @@ class EnginePlayers:
         return choose_move
 
     def annotator(self, pairing: Pairing) -> str:
-        """Which engine played, and under which limits: the Annotator tag."""
+        """The Annotator tag: which engine played, and under which limits."""
         engine = re.sub(r"[^ -~]|[\"\\]", "?", self.engine.id.get("name", "an unnamed engine"))[:60]
         sides = "; ".join(
             f"{colour} {self.nodes_of(player)} nodes a move, {player.looseness:g} centipawns loose"
@@ -325,7 +327,7 @@ class EnginePlayers:
 
 
 def play_games(players: EnginePlayers, count: int, max_plies: int) -> Iterator[chess.pgn.Game]:
-    """The first `count` games of the year, one by one; the first n of more games are the same n games."""
+    """The first `count` games of the year, one by one. A larger `count` begins with the same games."""
     for pairing in itertools.islice(pairings(), count):
         opening = opening_of(pairing.number, players.seed)
         game = play_game(pairing, opening, players.choice(pairing.number), max_plies)
@@ -334,7 +336,7 @@ def play_games(players: EnginePlayers, count: int, max_plies: int) -> Iterator[c
 
 
 def positive(text: str) -> int:
-    """A whole number from 1 on, for argparse."""
+    """A whole number from 1 up, for argparse."""
     number = int(text)
     if number < 1:
         raise ValueError
@@ -342,7 +344,7 @@ def positive(text: str) -> int:
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Write the games; returns the exit status: 0 done, 1 the file is at fault, 3 the engine is."""
+    """Write the games. Returns the exit status: 0 done, 1 a problem of the file, 3 one of the engine."""
     most = EVENINGS * ROUNDS_AN_EVENING * (len(PLAYERS) // 2)
     parser = argparse.ArgumentParser(description="Games of engine self-play for the demo deck.")
     parser.add_argument("--engine", required=True, help="path of a UCI engine")

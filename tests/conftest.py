@@ -1,7 +1,7 @@
-"""What every test may ask for: a deterministic hypothesis, a scorebook out of harm's way, outside data.
+"""What every test can use: a deterministic hypothesis, a scorebook of its own, outside data.
 
-Outside data (a chess engine, the source archive of python-chess) may be missing on a developer's machine,
-where the tests that need it are skipped with the reason; under CI a missing one is an error.
+Outside data (a chess engine, the source archive of python-chess) may be missing on a developer's machine.
+There the tests that need it are skipped with the reason. Under CI a missing one is an error.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ settings.load_profile("deterministic")
 
 @pytest.fixture(autouse=True)
 def own_scorebook(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """The scorebook of this test alone: no test may touch the user's."""
+    """A scorebook for this test only: no test may touch the user's."""
     path = tmp_path / "scorebook.sqlite"
     monkeypatch.setenv("RONDEAU_SCOREBOOK", str(path))
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
@@ -40,13 +40,13 @@ def own_scorebook(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 @pytest.fixture(scope="session")
 def project_root() -> Path:
-    """The checkout's top folder."""
+    """The top folder of the checkout."""
     return ROOT
 
 
 @pytest.fixture(scope="session")
 def stockfish() -> str:
-    """Path of a Stockfish; Debian puts games outside root's PATH."""
+    """The path of a Stockfish. Debian puts games outside root's PATH."""
     found = shutil.which("stockfish", path=os.pathsep.join([os.environ.get("PATH", ""), "/usr/games"]))
     return found or missing("no stockfish on PATH or in /usr/games (Debian: apt-get install stockfish)")
 
@@ -76,7 +76,7 @@ def fetch_chess_archive(give_up: Callable[[str], NoReturn]) -> None:
 
 
 def missing(reason: str) -> NoReturn:
-    """Outside data is not there: an error under CI, else a skip."""
+    """Report missing outside data: an error under CI, otherwise a skip."""
     if os.environ.get("CI"):
         pytest.fail(f"under CI this must be there: {reason}", pytrace=False)
     pytest.skip(reason)

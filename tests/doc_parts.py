@@ -1,6 +1,6 @@
-"""The parts of README.md and DEVELOPERS.md that follow from the code; run this file to write them anew.
+"""The generated parts of README.md and DEVELOPERS.md. Run this file to write them again.
 
-Each stands between `<!-- generated: NAME -->` and `<!-- end -->`.
+Each part is between `<!-- generated: NAME -->` and `<!-- end -->`.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ ROOT = Path(__file__).resolve().parent.parent
 
 
 def commands() -> str:
-    """Every command: how it is called, what it does, its options."""
+    """Every command: its call, what it does, its options."""
     from decks.commands import SUMMARIES
 
     lines = []
@@ -59,7 +59,7 @@ def modules(package: str) -> str:
 
 
 def tests() -> str:
-    """Every test module, and everything the tests share, with the first sentence of its docstring."""
+    """Every test module, and everything that tests share, with the first sentence of its docstring."""
     rows = [described(path) for path in sorted((ROOT / "tests").glob("*.py"))]
     return "\n".join(["| file | what it holds |", "| --- | --- |", *rows])
 
@@ -77,11 +77,11 @@ PARTS: Mapping[tuple[str, str], Callable[[], str]] = {
     ("DEVELOPERS.md", "decks"): lambda: modules("decks"),
     ("DEVELOPERS.md", "tests"): tests,
 }
-"""What writes each part, by file and name."""
+"""The function that writes each part, by file and name."""
 
 
 def part(file: str, name: str) -> str:
-    """What stands in the file now as the generated part `name`."""
+    """The text of the generated part `name` in the file now."""
     found = re.search(pattern(name), (ROOT / file).read_text(encoding="utf-8"), re.DOTALL)
     if not found:
         raise ValueError(f"{file} has no part {name}")
@@ -89,7 +89,7 @@ def part(file: str, name: str) -> str:
 
 
 def write_part(file: str, name: str, text: str) -> None:
-    """Put `text` in the place of the part."""
+    """Replace the part by `text`."""
     path = ROOT / file
     old = path.read_text(encoding="utf-8")
     new = re.sub(pattern(name), lambda found: f"{found[1]}\n{text}\n\n{found[3]}", old, flags=re.DOTALL)

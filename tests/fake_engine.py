@@ -1,10 +1,10 @@
-"""A scripted UCI engine, run as a process: `python fake_engine.py MODE`. Its name ends in its process id.
+"""A scripted UCI engine, run as a process: `python fake_engine.py MODE`. Its name ends with its process id.
 
-Well-behaved modes score a move by its squares alone, so that tests can work the scores out too.
+Well-behaved modes score a move only by its squares, so that tests can compute the scores too.
 Modes: steady (MultiPV), wdl, narrow (MultiPV of at most 5), plain (one line at a time), bounds (one line,
-bounds only), mirage (two moves that look best until searched deep), short (lines of one move);
+only bounds), mirage (two moves that look best until searched deep), short (lines of one move);
 crash, hang, babble, noise, silent, illegal, wdl-missing, wdl-wrong, below (a depth of -5), rank (line
-99999999), drip (a line now and then, without end) (what each says, in the search);
+99999999), drip (a line now and then, without end) (`search` shows what each says);
 not-uci, leaves, mute (no handshake); stubborn (stays when told to quit, and has a child process that adds
 to the file named by FAKE_ENGINE_PULSE as long as it lives), stuck (the same, and it hangs in a search).
 """
@@ -37,7 +37,7 @@ def centipawns(move: chess.Move) -> int:
 
 
 def win_draw_loss(score: int) -> tuple[int, int, int]:
-    """The report the wdl mode gives for a score: a tenth of it in per mille, half the rest drawn."""
+    """The report of the wdl mode for a score: a tenth of it in per mille, and half of the rest drawn."""
     win = 250 + score // 2
     return win, 500, 500 - win
 

@@ -1,12 +1,11 @@
-"""Lines judged by hand: `gold_lines.csv`, and `gold_lines_open.csv` where the rules do not yet say the same.
+"""Lines judged by hand: `gold_lines.csv`, and `gold_lines_open.csv` where the rules do not yet agree.
 
-Columns of both: `label` (a key of MOTIFS), `holds` (whether the side to move uses it in the line, by the
-textbooks: yes, no), `fen`, `line` (UCI, the solver's move first), `source` (game, event and move, an opening
-trap, or composed; games are from memory where it says so), `depth` and `reason`.
-
-`depth`: from which depth on, up to the deepest looked at (18 half-moves or more), Stockfish 15.1 agrees with
-the first move: it would play it, or it costs at most 0.05 of expected score. Blank where it does not agree;
-then the reason says so.
+Columns of both: `label` (a key of MOTIFS), `holds` (yes or no: whether the side to move uses it in the line,
+according to textbooks), `fen`, `line` (UCI, the solver's move first), `source` (game, event and move, an
+opening trap, or composed; games are from memory where it says so), `depth` and `reason`. `depth`: from this
+depth up to the deepest examined (18 half-moves or more) Stockfish 15.1 agrees with the first move: it would
+play it, or the move costs at most 0.05 of expected score. Blank if it does not agree; then the reason says
+so.
 """
 
 from __future__ import annotations
@@ -31,7 +30,7 @@ MOTIFS: Mapping[str, frozenset[str]] = {
     "overloaded defender": frozenset({"overloaded-defender"}),
     "cover sacrifice": frozenset({"cover-sacrifice"}),
 }
-"""The motifs that answer to each label."""
+"""The motifs that match each label."""
 
 
 @dataclass(frozen=True)
@@ -48,12 +47,12 @@ class Judged:
 
 
 def judged_lines() -> list[Judged]:
-    """The lines of which the rules say what was judged; a row that is not well formed fails here."""
+    """The lines for which the rules agree with the judgement. A malformed row fails here."""
     return _read(FOLDER / "gold_lines.csv")
 
 
 def open_lines() -> list[Judged]:
-    """The lines of which the rules do not yet say what was judged."""
+    """The lines for which the rules do not yet agree with the judgement."""
     return _read(FOLDER / "gold_lines_open.csv")
 
 

@@ -1,4 +1,4 @@
-"""Answers to save, for the tests of whatever keeps answers. Cheap for a new process to import."""
+"""Answers to save, for tests of what keeps answers. A new process can import this quickly."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def an_answer(
     ask: str = "play",
     seconds: float = 20.0,
 ) -> Answer:
-    """The answer numbered so, `day` days after DAY; a higher number is a later minute."""
+    """The answer with this number, `day` days after DAY. A higher number is a later minute."""
     study_day = DAY + timedelta(days=day)
     return Answer(
         answer_id=str(uuid5(UUID(DECK), str(number))),

@@ -1,4 +1,4 @@
-"""Tasks made by hand for tests of the session and of what shows it. No engine and no detector takes part."""
+"""Tasks made by hand, for tests of the session and of what shows it. They use no engine and no detector."""
 
 from __future__ import annotations
 
@@ -25,10 +25,10 @@ DECK = "6f0c7c1e-6b0a-4b55-9d0e-8f3f5d2f7a11"
 MEMORY = Memory(stability=3.0, difficulty=5.0, last=date(2031, 5, 2), due=date(2031, 5, 5))
 
 DOUBLED_ROOKS = "2rr2k1/5ppp/8/8/8/8/3R1PPP/3R2K1 w - - 0 24"
-"""24. Rxd8+ Rxd8 25. Rxd8 mate; the tests call 24. h3 as good, 24. g3 a slip and all else a mistake."""
+"""24. Rxd8+ Rxd8 25. Rxd8 mate. In the tests 24. h3 is good, 24. g3 a slip, any other move a mistake."""
 
 BLACK_TO_MOVE = "3r2k1/5ppp/8/8/8/8/5PPP/1R4K1 b - - 0 30"
-"""30... Rd1+ 31. Rxd1 is how the tests' line goes; the board must be turned for Black."""
+"""The tests' line is 30... Rd1+ 31. Rxd1. The board must be turned for Black."""
 
 PROMOTION = "8/P4k2/8/8/8/8/8/K7 w - - 0 50"
 
@@ -48,7 +48,7 @@ def in_hand(state: State, kind: type[_Answer]) -> _Answer:
 
 
 def verdicts_for(board: chess.Board, scores: Mapping[str, float], other: float = 0.3) -> PositionVerdicts:
-    """Verdicts for every legal move: `scores` by UCI, the rest `other`, each answered by any reply."""
+    """Verdicts for every legal move: `scores` by UCI, `other` for the rest. Each has some reply."""
     moves = {}
     for move in board.legal_moves:
         board.push(move)
@@ -59,9 +59,9 @@ def verdicts_for(board: chess.Board, scores: Mapping[str, float], other: float =
 
 
 def explanation_with(findings: tuple[Finding, ...], signed: Mapping[str, int]) -> Explanation:
-    """An explanation whose factors and verdict have these signed strengths, level where not named.
+    """An explanation whose factors and verdict have these signed strengths; level if not named.
 
-    The numbers behind them lie far from every border, so that one cell alone is right.
+    The numbers behind them are far from every border, so that only one cell is right.
     """
 
     def middle(strength: int, thresholds: tuple[float, ...]) -> float:

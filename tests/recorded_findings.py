@@ -1,10 +1,10 @@
-"""What the detector says of a fixed corpus, recorded in `recorded_findings.json`: no rule changes unseen.
+"""The detector's output on a fixed corpus, recorded in `recorded_findings.json`: no rule changes unseen.
 
-The corpus: every position of the standard-chess games in the source archive of python-chess 1.11.2, with what
-was played on from it as a line; the positions of published games in `recorded_corpus.epd` (its comments say
-which); and some positions one legal move away from each. It never grows, so that a digest that changes means
-a rule that changed. The record keeps, for every motif, factor and line motif, how many entries there are and
-a digest of them, words included.
+The corpus: every position of the standard-chess games in the source archive of python-chess 1.11.2, with the
+moves played from there as a line; the positions of published games in `recorded_corpus.epd` (its comments say
+which); and some positions one legal move away from each. The corpus never grows, so a changed digest means a
+changed rule. For every motif, factor and line motif the record keeps the number of entries and a digest of
+them, including their words.
 
     PYTHONPATH=. python tests/recorded_findings.py             what the working tree changes against HEAD
     PYTHONPATH=. python tests/recorded_findings.py --against REVISION --examples 10
@@ -38,16 +38,16 @@ FILE = Path(__file__).parent / "recorded_findings.json"
 PUBLISHED = Path(__file__).parent / "recorded_corpus.epd"
 SEED = 20261129
 BRANCHES = 4
-"""Positions one legal move away, of each position."""
+"""How many positions, one legal move away, are added for each position."""
 LINE_PLIES = 5
 
 Line = tuple[chess.Board, list[chess.Move]]
 Told = Mapping[str, Mapping[str, list[str]]]
-"""By topic (`motif fork`, `factor centre`, `line pin-on-file`), then by position or line: what is said."""
+"""By topic (`motif fork`, `factor centre`, `line pin-on-file`), then by position or line: what it reports."""
 
 
 def corpus(archive: Path) -> tuple[list[chess.Board], list[Line]]:
-    """The positions, no two alike, and the lines."""
+    """The positions, without duplicates, and the lines."""
     played, lines = [], []
     for game in games_in(archive / "data" / "pgn"):
         board = game.board()
@@ -61,7 +61,7 @@ def corpus(archive: Path) -> tuple[list[chess.Board], list[Line]]:
 
 
 def with_branches(boards: list[chess.Board]) -> list[chess.Board]:
-    """The boards and, after each, boards one legal move away from it, drawn by seed; no two alike."""
+    """The boards and, after each, boards one legal move away from it, drawn by seed, without duplicates."""
     random = Random(SEED)
     found: dict[str, chess.Board] = {}
     for board in boards:
@@ -75,7 +75,7 @@ def with_branches(boards: list[chess.Board]) -> list[chess.Board]:
 
 
 def told(archive: Path) -> Told:
-    """Everything that is said of the corpus today."""
+    """Everything that the detector reports on the corpus today."""
     positions, lines = corpus(archive)
     found: dict[str, dict[str, list[str]]] = {}
 
@@ -123,7 +123,7 @@ def recorded() -> dict[str, Digest]:
 
 
 def told_at(revision: str, archive: Path) -> Told:
-    """What the code of a revision says: its own copy of this script, run in a copy of its tree."""
+    """What the code of a revision reports: its own copy of this script, run in a copy of its tree."""
     with tempfile.TemporaryDirectory() as folder:
         tree = subprocess.run(
             ["git", "-C", str(ROOT), "archive", revision], stdout=subprocess.PIPE, check=True

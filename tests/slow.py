@@ -1,4 +1,4 @@
-"""Slow, obvious versions of the array code, on python-chess boards: the oracles of the sweeps."""
+"""Slow, obvious versions of the array code on python-chess boards, for comparison in the sweeps."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ WORTH = {
 
 
 def seen_by_us(board: chess.Board, colour: chess.Color) -> chess.Board:
-    """The board as `colour` sees it: for Black upside down with colours exchanged."""
+    """The board as `colour` sees it: for Black upside down, with colours exchanged."""
     return board if colour == chess.WHITE else board.mirror()
 
 

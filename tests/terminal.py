@@ -1,4 +1,4 @@
-"""A terminal for tests: the full screen over a pipe, what it draws read back from a terminal emulator."""
+"""A terminal for tests: the full screen over a pipe, and what it draws, read from a terminal emulator."""
 
 from __future__ import annotations
 
@@ -21,10 +21,10 @@ from decks.screen.look import Look
 from decks.tasks.task import Task
 
 PATIENCE = 10.0
-"""Seconds after which something that should have happened has not."""
+"""Seconds after which something counts as not happening."""
 
 FILES = re.compile(r" +a +b +c +d +e +f +g +h| +h +g +f +e +d +c +b +a")
-"""The files on the board's rim."""
+"""The files on the edge of the board."""
 
 ENTER, UP, DOWN, RIGHT, LEFT = "\r", "\x1b[A", "\x1b[B", "\x1b[C", "\x1b[D"
 PAGE_UP, PAGE_DOWN, TAB = "\x1b[5~", "\x1b[6~", "\t"
@@ -89,9 +89,9 @@ class Terminal:
         return str(self._drawn.screen.buffer[row][column].bg)
 
     async def press(self, *keys: str) -> None:
-        """Press keys one by one, waiting until each is handled and drawn.
+        """Press keys one by one. Wait until each is handled and drawn.
 
-        Something else may be drawn in between: an explanation that is ready, the clock.
+        Other things may be drawn in between: an explanation that is ready, the clock.
         """
         for key in keys:
             self._draws_before_last_key = -1
@@ -111,7 +111,7 @@ class Terminal:
     async def click(self, column: int, row: int, reacts: bool = True) -> None:
         """A click of the left button, 0-based, as a terminal reports it (xterm's SGR mode counts from 1).
 
-        A click that does nothing draws nothing; then a key that always draws tells that it was read.
+        A click that does nothing draws nothing. Then a key that always draws shows that the click was read.
         """
         press, release = (f"\x1b[<0;{column + 1};{row + 1}{end}" for end in "Mm")
         if reacts:
@@ -121,16 +121,16 @@ class Terminal:
             await self.press(PAGE_UP)
 
     async def click_square(self, square: str) -> None:
-        """Click where the labels on the rim say the square is."""
+        """Click where the labels on the edge place the square."""
         await self.click(*self.place_of(square))
 
     async def click_text(self, text: str) -> None:
-        """Click on the lowest place where this stands."""
+        """Click on the lowest place where this text is."""
         row = max(row for row, line in enumerate(self.lines) if text in line)
         await self.click(self.lines[row].index(text) + len(text) // 2, row)
 
     def place_of(self, square: str) -> tuple[int, int]:
-        """Column and row of a square, read off the rim."""
+        """Column and row of a square, according to the labels on the edge."""
         row = next(row for row, line in enumerate(self.lines) if line.startswith(f"{square[1]} "))
         files = next(found[0] for line in self.lines if (found := FILES.match(line)))
         return files.index(square[0]), row
@@ -140,7 +140,7 @@ class Terminal:
         return self.running is not None and self.running.done()
 
     async def until(self, condition: Callable[[], bool]) -> None:
-        """Wait until it holds; TimeoutError if it doesn't in time."""
+        """Wait until the condition holds. TimeoutError if it does not in time."""
 
         async def watch() -> None:
             while not condition():
@@ -149,7 +149,7 @@ class Terminal:
         await asyncio.wait_for(watch(), PATIENCE)
 
     async def end(self) -> None:
-        """Wait for the application to leave by itself; raises what it raised."""
+        """Wait for the application to end on its own. Raises what the application raised."""
         assert self.running is not None
         await asyncio.wait_for(self.running, PATIENCE)
 
@@ -163,7 +163,7 @@ async def on_screen(
     look: Look | None = None,
     minutes: float | None = None,
 ) -> AsyncIterator[Terminal]:
-    """A session on a screen of this size. On leaving, the application must have ended."""
+    """A session on a screen of this size. At the end of the block the application must have ended."""
     drawn, seconds, saved = Drawn(columns, rows), 0.0, []
 
     def clock() -> float:

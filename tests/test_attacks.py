@@ -19,7 +19,7 @@ from patterns.boards.view import View, reversed_sides
 
 
 def check_against_python_chess(boards: list[chess.Board]) -> int:
-    """Attacks of each man, attackers of each square, x-rays, pins and pawn spans, in both views."""
+    """Compare attacks of each man, attackers of each square, x-rays, pins and pawn spans, in both views."""
     view, squares_seen = View(Positions.from_boards(boards)), 0
     half = len(boards)
     for row in range(len(view)):
@@ -135,7 +135,7 @@ def crowded(seed: int) -> int:
 
 
 def attacks_of(kind: chess.PieceType, colour: chess.Color, square: chess.Square, occupied: int) -> int:
-    """What one man on a square attacks among men that stand on `occupied`, by python-chess."""
+    """What one man on a square attacks among the men on `occupied`, according to python-chess."""
     board = chess.Board(None)
     for other in chess.scan_forward(occupied):
         board.set_piece_at(other, chess.Piece(chess.PAWN, chess.WHITE))

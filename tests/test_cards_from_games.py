@@ -1,4 +1,4 @@
-"""Cards from games: what becomes a card and what does not, with a judge whose word is known."""
+"""Cards from games: what becomes a card and what does not, with a judge whose scores the test sets."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from patterns.scan import scan
 from patterns.words.verdicts import Verdict
 
 DOUBLED = "3r2k1/5ppp/8/8/8/8/4QPPP/4R1K1 w - - 0 1"
-"""Composed: the queen gives itself up on e8 and the rook mates there."""
+"""Composed: the queen sacrifices itself on e8 and the rook mates there."""
 
 MATE_ON_D1 = "3r2k1/1p3ppp/p3b3/4p3/P3N2q/4PP2/2Q3PP/R1B3K1 b - - 1 24"
 """Composed of self-play: the queen mates on e1, the rook is one check short of it."""
@@ -45,7 +45,7 @@ STORM = """
 
 
 class Said:
-    """A judge that gives the listed moves their scores and every other move another."""
+    """A judge that gives the listed moves their scores and all other moves one other score."""
 
     def __init__(self, scores: dict[str, float], others: float, replies: dict[str, tuple[str, ...]]) -> None:
         self.scores, self.others, self.replies = scores, others, replies

@@ -34,7 +34,7 @@ def run(*arguments: str | Path, stdin: str | bytes | None = None) -> Result:
 
 
 def one_line(text: str) -> str:
-    """The text, held to be one line."""
+    """The text, after a check that it is one line."""
     assert text.endswith("\n")
     assert text.count("\n") == 1
     return text.rstrip("\n")

@@ -1,4 +1,4 @@
-"""The bundled demo deck: sound, verified, varied, and made of the self-play games beside it."""
+"""The bundled demo deck: free of faults, verified, varied, and made from the self-play games beside it."""
 
 from __future__ import annotations
 

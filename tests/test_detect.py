@@ -1,4 +1,4 @@
-"""Detection on whatever can stand on a board: late positions of random games, with checks and promotions."""
+"""Detection in unusual positions: late positions of random games, with checks and promotions."""
 
 from __future__ import annotations
 

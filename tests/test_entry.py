@@ -1,4 +1,4 @@
-"""What a student types as a move: forgiven where its sense is plain, else told what would be right."""
+"""What a student types as a move: accepted if its meaning is clear, otherwise answered with a correction."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Explaining positions where the rules have the last word."""
+"""Explaining positions in which the rules decide."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Each factor on hand-made positions, judged as books or common practice have it, and against slow loops.
+"""Each factor on hand-made positions, judged as in books or common practice, and against slow loops.
 
 The books are named from memory; the positions are made for these tests.
 """
@@ -28,7 +28,7 @@ def factor(fen: str, name: str) -> FactorBalance:
 
 
 def term(fen: str, name: str, part: str) -> tuple[float, float, set[str], set[str]]:
-    """A term's worth for White and for Black, and the squares it is about for each."""
+    """A term's worth for White and for Black, and for each the squares it is about."""
     board = chess.Board(fen)
     view = View(Positions.from_boards([board]))
     (found,) = [entry for entry in MODULES[name].terms(view) if entry.name == part]
@@ -42,7 +42,7 @@ def term(fen: str, name: str, part: str) -> tuple[float, float, set[str], set[st
 
 
 def gold(name: str) -> list[dict[str, str]]:
-    """The rows of a file of gold positions; both files say in their columns what must come out, and why."""
+    """The rows of a file of gold positions. In both files the columns say which result is right, and why."""
     with (Path(__file__).parent / name).open(encoding="utf-8", newline="") as lines:
         return list(csv.DictReader(lines))
 
@@ -211,7 +211,8 @@ def test_it_matters_whose_move_it_is_for_what_can_be_taken() -> None:
     assert ours > 2 > 0.5 > theirs > 0
 
 
-# The array code against slow, obvious loops over python-chess, White's side of each position and its mirror.
+# The array code compared with slow, obvious loops over python-chess, for White in each position and its
+# mirror.
 
 
 @cache

@@ -19,13 +19,13 @@ from patterns.words.verdicts import Verdict
 
 BALLOTS = 200
 FIRST_MOVE, FEWEST_PIECES = 8, 6
-"""From the eighth move, and with six pieces beside kings and pawns, it is a middlegame (common practice)."""
+"""From the eighth move on, with six pieces besides kings and pawns, it is a middlegame (common practice)."""
 
 VALUES = {chess.PAWN: 1, chess.KNIGHT: 3, chess.BISHOP: 3, chess.ROOK: 5, chess.QUEEN: 9, chess.KING: 99}
 
 
 def is_quiet_middlegame(board: chess.Board) -> bool:
-    """No check, and nothing to take that is unguarded or worth more than the man that takes it."""
+    """No check, and no man to take that is unguarded or worth more than the man that takes it."""
     pieces = board.occupied & ~board.pawns & ~board.kings
     if board.is_check() or board.fullmove_number < FIRST_MOVE or chess.popcount(pieces) < FEWEST_PIECES:
         return False

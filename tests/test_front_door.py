@@ -1,4 +1,4 @@
-"""The library's front door: what `import patterns` gives, and what it says to a wrong argument."""
+"""The library's front door: what `import patterns` offers, and how it answers a wrong argument."""
 
 from __future__ import annotations
 
@@ -93,7 +93,7 @@ def test_both_packages_say_that_they_are_typed(project_root: Path) -> None:
 
 
 def test_types_reach_the_caller(evening: Path) -> None:
-    """What mypy sees; at run time `assert_type` only hands its argument on."""
+    """What mypy sees. At run time `assert_type` only returns its argument."""
     board = chess.Board(BARE)
     games = assert_type(patterns.read_games(evening), Iterator[patterns.Game | patterns.Unreadable])
     assert_type(patterns.tag(games, unreadable=print), Iterator[patterns.TaggedGame])

@@ -1,4 +1,4 @@
-"""Claims of a gain: they stand or fall by the other side's best answer."""
+"""Claims of a gain: the other side's best answer decides whether they hold."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from patterns.proof.gains import _mated, pays, threatened, threats
 
 
 def white_plays(fen: str, move: str, least: int = 1) -> bool:
-    """Whether White's capture (or, if it takes nothing, the threat it makes) gains that much."""
+    """Whether White's capture (or, if it takes nothing, its threat) gains that much."""
     board, played = chess.Board(fen), chess.Move.from_uci(move)
     assert played in board.legal_moves
     before = Positions.from_boards([board]).side_view(chess.WHITE)

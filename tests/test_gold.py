@@ -1,8 +1,8 @@
-"""Every motif against positions judged by hand: those that show it, and near misses that do not.
+"""Every motif against positions judged by hand: positions that show it, and near misses that do not.
 
-The files in `gold/`, one a motif, have the columns `shows` (yes, no), `side` (who would profit), `fen`,
-`actors` and `targets` (squares a finding must name at least; blank where the role is not the point),
-`source` and `reason`. A row that is wrong is wrong about chess, and is argued with in its reason.
+The files in `gold/`, one per motif, have the columns `shows` (yes, no), `side` (who would profit), `fen`,
+`actors` and `targets` (squares that a finding must name at least; blank if the role does not matter),
+`source` and `reason`. If a row is wrong, it is wrong about chess: its reason is the place to argue.
 """
 
 from __future__ import annotations
@@ -23,12 +23,12 @@ GOLD = Path(__file__).parent / "gold"
 FILES = sorted(GOLD.glob("*.csv"))
 COLUMNS = ["shows", "side", "fen", "actors", "targets", "source", "reason"]
 ROWS, ROWS_A_SIDE = 10, 5
-"""At least so many rows a file, and so many that show the motif and that do not."""
+"""The fewest rows per file, and the fewest that show the motif and that do not show it."""
 
 
 @dataclass(frozen=True)
 class Row:
-    """One judged position, and the line of the file it stands on."""
+    """One judged position, and its line number in the file."""
 
     place: str
     shows: bool
@@ -40,7 +40,7 @@ class Row:
     reason: str
 
     def fault(self, found: list[Finding]) -> str | None:
-        """What is wrong with these findings of the motif, in a few lines; nothing if they are right."""
+        """What is wrong with these findings of the motif, in a few lines. None if they are right."""
         mine = [finding for finding in found if finding.side == self.side]
         if self.shows and not any(
             self.actors <= set(finding.actors) and self.targets <= set(finding.targets) for finding in mine
@@ -58,7 +58,7 @@ class Row:
 
 
 def rows(path: Path) -> Iterator[Row]:
-    """The judged positions of a file; a row that is not well formed fails here, by file and line."""
+    """The judged positions of a file. A malformed row fails here, with file and line."""
     with path.open(encoding="utf-8", newline="") as lines:
         table = csv.DictReader(lines, strict=True)
         assert table.fieldnames == COLUMNS, f"{path.name}: the columns are {table.fieldnames}"

@@ -1,4 +1,4 @@
-"""What lines use, against lines judged by hand."""
+"""What lines use, compared with lines judged by hand."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ from gold_lines import MOTIFS, Judged, judged_lines, open_lines
 from patterns.lines import Use, parse_line, uses_of_many
 
 NEAR_MISSES = 3
-"""At least so many lines a label that do not use it, and as many that do."""
+"""The fewest lines per label that do not use it, and the fewest that do."""
 
 
 def found_in(judged: Sequence[Judged]) -> list[list[Use]]:
-    """What the rules find in each line that answers to its label."""
+    """What the rules find in each line for the motifs of its label."""
     boards = [chess.Board(each.fen) for each in judged]
     assert all(board.is_valid() for board in boards)
     lines = [(board, parse_line(board, each.line)) for board, each in zip(boards, judged, strict=True)]
@@ -38,7 +38,7 @@ def test_the_rules_say_of_each_line_what_was_judged() -> None:
 
 
 def test_the_open_lines_are_still_told_wrongly() -> None:
-    """A line that the rules have learned to tell belongs in the other file."""
+    """A line on which the rules agree now belongs in the other file."""
     judged = open_lines()
     found = found_in(judged)
     learned = [told(each) for each, uses in zip(judged, found, strict=True) if bool(uses) == each.holds]

@@ -1,4 +1,4 @@
-"""Judging with engines: scripted ones for what engines may do wrong, real ones for what is true of positions.
+"""Judging with engines: scripted ones for what can go wrong, real ones for what is true about positions.
 
 Protocol: UCI (S. Meyer-Kahlen, R. Huber, 2006).
 """
@@ -52,7 +52,7 @@ def open_fake(
 
 
 def is_running(pid: int) -> bool:
-    """Whether the process exists, as a zombie too."""
+    """Whether the process exists, even as a zombie."""
     try:
         os.kill(pid, 0)
     except ProcessLookupError:
@@ -76,7 +76,7 @@ def sunfish() -> EngineCommand:
 
 
 def canned_score(mode: str, board: chess.Board, move: chess.Move) -> float:
-    """The expected score that a well-behaved mode means for a move, worked out here on its own."""
+    """The expected score that a well-behaved mode means for a move, computed here independently."""
     child = board.copy()
     child.push(move)
     if child.is_checkmate():
@@ -124,7 +124,7 @@ def test_every_legal_move_has_its_verdict(mode: str) -> None:
 
 
 def test_moves_that_only_look_best_do_not_stay_on_top() -> None:
-    """Searched deep, two moves fall by more than the margin: the rest, now near the best, is searched too."""
+    """Searched deep, two moves fall by more than the margin. The rest, now near the best, is searched."""
     with open_fake("mirage") as judge:
         verdicts = judge.judge(START, wide=4, deep=8)
     scores = {move: verdict.score for move, verdict in verdicts.moves.items()}

@@ -1,4 +1,4 @@
-"""MovesMade of a hunt against python-chess, and hunts judged by hand."""
+"""The moves of a hunt compared with python-chess, and hunts judged by hand."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def _boards(*boards: chess.Board) -> Boards:
 
 
 def _told(moves: MovesMade, board: chess.Board) -> set[tuple[int, str]]:
-    """From where each move starts, and the placing of the men after it."""
+    """The origin of each move, and the men on the board after it."""
     told = set()
     for entry in range(len(moves.board)):
         after = chess.Board(None)
@@ -50,7 +50,7 @@ def _made(board: chess.Board, move: chess.Move) -> tuple[int, str]:
 
 
 def _plain(board: chess.Board, move: chess.Move) -> bool:
-    """No castling, no promotion, nothing to do with captures in passing."""
+    """No castling, no promotion, and nothing that concerns captures en passant."""
     after = board.copy()
     after.push(move)
     passing = board.is_en_passant(move) or after.has_pseudo_legal_en_passant()

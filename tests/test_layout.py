@@ -1,4 +1,4 @@
-"""The shape of the code: what stands where, and which way it depends."""
+"""The structure of the code: what is where, and in which direction it depends."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ ROOMS = {
         ("start",),
     ),
 }
-"""The rooms of each package, floor by floor: a room imports only from floors below it."""
+"""The rooms of each package, floor by floor. A room imports only from floors below it."""
 
 
 @cache
@@ -58,13 +58,13 @@ def relative(path: Path) -> str:
 
 
 def room_of(module: str) -> tuple[str, str]:
-    """The package and the room of a dotted module name; no room for a package itself."""
+    """The package and the room of a dotted module name. A package itself has no room."""
     package, _, rest = module.partition(".")
     return package, rest.partition(".")[0]
 
 
 def own_imports(path: Path) -> set[str]:
-    """The modules of this project that a module imports, anywhere in it, types included."""
+    """The modules of this project that a module imports, anywhere in it, type-only imports included."""
     names, names_known = set(), by_name()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.ImportFrom) and node.module and node.module.split(".")[0] in PACKAGES:

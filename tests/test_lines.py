@@ -1,4 +1,4 @@
-"""What a line uses: examples as in the books and near misses, lines read, and the exchange of one board."""
+"""What a line uses: textbook examples and near misses, reading lines, and the exchange on one board."""
 
 from __future__ import annotations
 
@@ -74,19 +74,19 @@ def test_a_line_uses_what_the_books_call_by_that_name(
 @pytest.mark.parametrize(
     ("motif", "fen", "line"),
     [
-        # The knight moves off in time, for nothing binds it.
+        # The knight moves away in time, as it is not pinned.
         ("pin-on-file", "8/3k4/8/4n3/8/8/5P2/4R1K1 w - - 0 1", "f4 Nc6"),
         # A pinned knight that attacks nothing and is not attacked.
         ("pin-on-file", "4k3/8/8/4n3/8/8/8/4R1K1 w - - 0 1", "Kg2 Ke7"),
         # The bishop takes the knight that would fork.
         ("fork", "r2bk3/8/8/3N4/8/8/8/4K3 w q - 0 1", "Nc7+ Bxc7"),
-        # Two pawns hit are no fork.
+        # An attack on two pawns is not a fork.
         ("fork", "4k3/p1p5/8/8/8/8/8/1N2K3 w - - 0 1", "Nc3 Kd7 Nb5 Kc6 Nxa7+"),
-        # The rook behind is guarded by the king that steps back to it.
+        # The king that steps back guards the rook behind it.
         ("skewer", "8/8/r7/8/k7/8/5K2/7R w - - 0 1", "Ra1+ Kb5 Rxa6 Kxa6"),
-        # The line opens, but what the slider takes on it is guarded, and nothing is won.
+        # The line opens, but the man that the slider takes is guarded, and nothing is won.
         ("discovered-attack", "6k1/8/3b1p2/4p3/3N4/8/1B6/6K1 w - - 0 1", "Nf3 Kg7 Bxe5 fxe5 Nxe5"),
-        # Not attacked yet: the bishop may sell itself, but it is not trapped by that.
+        # Not attacked yet. That the bishop may sell itself does not make it trapped.
         ("trapped-piece", "6k1/5ppp/8/8/8/8/bPP2PPP/2K4R w - - 0 1", "b3 Bxb3 cxb3"),
         # The pawn on h6 leaves the king a square.
         ("back-rank", "6k1/5pp1/7p/8/8/8/5PPP/3R2K1 w - - 0 1", "Rd8+ Kh7"),
@@ -152,7 +152,7 @@ def test_a_line_that_is_not_legal_is_refused() -> None:
 
 
 def windows(boards_of: Path, length: int = 5) -> list[tuple[chess.Board, list[chess.Move]]]:
-    """Stretches of real games, one after each third move."""
+    """Parts of real games, one starting at every third move."""
     found = []
     for game in games_in(boards_of):
         nodes = list(game.mainline())
@@ -180,7 +180,7 @@ def upside_down(use: Use) -> Use:
 
 
 def test_both_colours_use_the_same_and_every_use_is_in_the_catalogue(chess_archive: Path) -> None:
-    """Stretches of the games in the python-chess source archive (data/pgn)."""
+    """Parts of the games in the python-chess source archive (data/pgn)."""
     lines = windows(chess_archive / "data" / "pgn")
     found = uses_of_many(lines)
     turned = uses_of_many([(board.mirror(), [mirrored(move) for move in line]) for board, line in lines])

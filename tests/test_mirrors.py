@@ -1,4 +1,4 @@
-"""Every motif sees a mirrored board as the mirror image of what it saw: colours, or files, exchanged."""
+"""Every motif sees on a mirrored board the mirror image of what it saw, for colours or files exchanged."""
 
 from __future__ import annotations
 
@@ -36,14 +36,14 @@ FILES_TURNED = {chess.SQUARE_NAMES[s]: chess.SQUARE_NAMES[s ^ 7] for s in chess.
 
 
 def file_mirrored(board: chess.Board) -> chess.Board:
-    """Files exchanged; castling rights are stripped, since they do not mirror."""
+    """The board with files exchanged. It has no castling rights, since these do not mirror."""
     mirrored = board.transform(chess.flip_horizontal)
     mirrored.castling_rights = chess.BB_EMPTY
     return mirrored
 
 
 def check(motif: Motif, boards: list[chess.Board]) -> int:
-    """Compare with both mirror images; returns how many findings were compared."""
+    """Compare with both mirror images. Returns how many findings were compared."""
     seen = 0
     plain = find_in(boards, [motif])
     colours = find_in([board.mirror() for board in boards], [motif])

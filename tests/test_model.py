@@ -1,4 +1,4 @@
-"""Memory is held against a compiled FSRS-6, against the published curve, and against plain sense."""
+"""Memory compared with a compiled FSRS-6, with the published curve, and with common sense."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from decks.tasks.card import GRADES, Grade
 
 START = date(2031, 1, 6)
 TOLERANCE = 1e-5
-"""Relative: the reference computes in 32-bit numbers, ours in 64."""
+"""A relative tolerance, because the reference computes with 32-bit numbers and we with 64-bit numbers."""
 
 RATING_NAMES = {"missed": "again", "helped": "again", "partly": "hard", "found": "good", "fluent": "easy"}
 
@@ -28,7 +28,7 @@ targets = st.floats(0.7, 0.97)
 
 @pytest.fixture(scope="module")
 def reference() -> ModuleType:
-    """The compiled implementation of FSRS-6, a test-only dependency."""
+    """The compiled implementation of FSRS-6, a dependency of the tests only."""
     try:
         import fsrs_rs_python
     except ImportError:

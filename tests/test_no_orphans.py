@@ -1,4 +1,4 @@
-"""Nothing outlives the program: no worker, no engine, no helper of an engine, whatever signal ends it."""
+"""Nothing outlives the program: no worker, no engine, no helper of an engine, whichever signal ends it."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from decks.cards.demo import demo_deck_folder
 
 SIGNALS = [signal.SIGTERM, signal.SIGHUP, signal.SIGKILL]
 PATIENCE = 20.0
-"""Seconds in which something must have happened on a busy machine."""
+"""Seconds within which something must have happened, even on a busy machine."""
 
 
 def until(happened: Callable[[], bool]) -> None:
@@ -38,7 +38,7 @@ def rondeau(*arguments: str, **environment: str) -> subprocess.Popen[bytes]:
 
 
 def children_of(pid: int) -> set[int]:
-    """The processes that a process has started and that still run (Linux: proc(5))."""
+    """The child processes of a process that still run (Linux: proc(5))."""
     found = set()
     for status in Path("/proc").glob("[0-9]*/stat"):
         try:

@@ -1,4 +1,4 @@
-"""What a side gets by a line, in words, and from where on it is clear."""
+"""What a side gets from a line, in words, and from which ply this is clear."""
 
 from __future__ import annotations
 

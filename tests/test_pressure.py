@@ -1,4 +1,4 @@
-"""Pressure on squares against the count that is told man by man; pawn structure against slow loops."""
+"""Pressure on squares compared with the count man by man; pawn structure compared with slow loops."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Which motif a card is about, and which motif a deck turns to, whatever the catalogue's order."""
+"""Which motif a card is about, and which motif a deck turns to. The catalogue's order must not matter."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from patterns.reading.pgn import Game, read_games
 from patterns.scan import scan
 
 PINNED = chess.Board("4k3/8/5n2/4n3/8/P2P4/5P2/4R1K1 w - - 0 1")
-"""The knight on e5 hangs and is pinned on the file; 1.d4 attacks it."""
+"""The knight on e5 hangs and is pinned on the file. 1.d4 attacks it."""
 
 KEY = chess.Move.from_uci("d3d4")
 TODAY = date(2026, 11, 25)
@@ -41,7 +41,7 @@ def used(motif: str, ply: int) -> Use:
 
 
 THERE = "a1"
-"""A square the key has nothing to do with."""
+"""A square that has nothing to do with the key."""
 
 
 @pytest.mark.parametrize(
@@ -195,9 +195,9 @@ def test_a_deck_turns_first_to_what_cost_most(
 
 
 class Keyed:
-    """A judge for whom one move holds in every position, `key` where it is legal, and all others fail.
+    """A judge for whom in every position only `key` holds, where it is legal, and all other moves fail.
 
-    `line`: what follows the key.
+    `line`: the moves after the key.
     """
 
     def __init__(self, key: str, *line: str) -> None:

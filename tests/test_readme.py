@@ -1,4 +1,4 @@
-"""README.md and DEVELOPERS.md hold: commands run and print what is shown, tables are the code's."""
+"""README.md and DEVELOPERS.md are true: commands print what is shown, and tables match the code."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ LOOSELY = doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE
 
 
 def examples(text: str) -> list[tuple[str, str]]:
-    """Every `$ command` of the console blocks, with the output shown under it."""
+    """Every `$ command` in the console blocks, with the output shown below it."""
     found = []
     for block in re.findall(r"^```console\n(.*?)^```", text, re.DOTALL | re.MULTILINE):
         for example in re.split(r"^\$ ", block, flags=re.MULTILINE)[1:]:
@@ -37,14 +37,14 @@ def examples(text: str) -> list[tuple[str, str]]:
 
 
 def scripts(text: str) -> list[tuple[str, str]]:
-    """Every block of Python, with the output shown in the block under it."""
+    """Every Python block, with the output shown in the block below it."""
     blocks = r"^```python\n(.*?)^```\n(?:\n```text\n(.*?)^```)?"
     return re.findall(blocks, text, re.DOTALL | re.MULTILINE)
 
 
 @pytest.fixture
 def club(tmp_path: Path) -> Path:
-    """A folder with the demo deck in it, and `rondeau` on the PATH beside it."""
+    """A folder that contains the demo deck, with `rondeau` on the PATH."""
     folder = tmp_path / "club"
     folder.mkdir()
     shutil.copytree(ROOT / "demo_deck", folder / "demo_deck")

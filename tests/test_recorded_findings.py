@@ -1,4 +1,4 @@
-"""The detector says of the recorded corpus what it said when the record was last accepted."""
+"""The detector's output on the recorded corpus is the same as when the record was last accepted."""
 
 from __future__ import annotations
 

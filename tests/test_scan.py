@@ -1,4 +1,4 @@
-"""Scanning games: the stream is the same on any executor, and the same as looking at each board."""
+"""Scanning games: the stream is the same on any executor, and the same as for each board alone."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The club's self-play games: labelled as such, legal, and the same again from the same seed."""
+"""The club's self-play games: labelled as such, legal, and identical for the same seed."""
 
 from __future__ import annotations
 
@@ -138,7 +138,7 @@ def test_a_loose_player_strays_from_the_best_line_more_often() -> None:
         for looseness in (5, 50)
     }
     assert strays[5] < 10
-    assert 400 * 0.20 < strays[50] < 400 * 0.34  # 1 in e + 1, about 27 in a hundred
+    assert 400 * 0.20 < strays[50] < 400 * 0.34  # 1 / (e + 1), about 27 percent
 
 
 @pytest.mark.parametrize(

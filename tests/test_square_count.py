@@ -1,4 +1,4 @@
-"""The effective count: who bears on a square, who counts, and the exchange that follows."""
+"""The effective count: the men that bear on a square, which of them count, and the resulting exchange."""
 
 from __future__ import annotations
 

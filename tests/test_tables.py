@@ -1,4 +1,4 @@
-"""Tables and what is put together by row, against plain loops."""
+"""Tables, and values combined by row, compared with plain loops."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ T = TypeVar("T")
 
 SIZE = 12
 RUNS = 60
-"""Random cases a test; the first ones are the smallest, from no entries on."""
+"""The number of random cases per test. The first ones are the smallest, starting with no entries."""
 
 
 @dataclass(frozen=True)
@@ -46,14 +46,14 @@ class Outer(Table):
 
 
 def made(row: list[int]) -> Outer:
-    """A table with a column of two dimensions and a table among its columns, all told from `row`."""
+    """A table with a column of two dimensions and a table as a column. `row` determines every value."""
     rows = np.array(row, dtype=np.int64)
     pair = np.array([rows * 2, rows * 3], dtype=np.uint64)
     return Outer(rows, Inner(pair, rows % 2 == 0))
 
 
 def same(table: Outer, row: list[int]) -> bool:
-    """Whether the table is what `made` makes of these rows, in every column."""
+    """Whether the table equals what `made` makes of these rows, in every column."""
     expected = made(row)
     return (
         len(table) == len(row)
@@ -64,7 +64,7 @@ def same(table: Outer, row: list[int]) -> bool:
 
 
 def cases() -> list[tuple[np.random.Generator, int]]:
-    """A source of numbers and a count of entries each."""
+    """Cases of a random number generator and a number of entries."""
     return [(np.random.default_rng(number), number) for number in range(RUNS)]
 
 

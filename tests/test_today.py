@@ -1,4 +1,4 @@
-"""Today's session over a deck and a scorebook: what is asked, what is kept, what a lost terminal leaves."""
+"""Today's session with a deck and a scorebook: what is asked and kept, what a lost terminal leaves."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ sys.exit(run_today(Path(sys.argv[1]), Path(sys.argv[2]), plain=len(sys.argv) > 3
 
 @pytest.fixture
 def deck_folder(tmp_path: Path) -> Path:
-    """A deck of two cards, every move judged."""
+    """A deck of two cards whose moves are all judged."""
     folder = tmp_path / "deck"
     tasks = [doubled_rooks("assess", "play"), black_to_move("play")]
     new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh evenings"))
@@ -67,7 +67,7 @@ def talk(
     *later: datetime,
     minutes: float | None = None,
 ) -> tuple[int, str]:
-    """One plain session that begins at `moment`: its exit status, what it said. `later`: its next times."""
+    """One plain session that begins at `moment`: its exit status and its text. `later`: its next times."""
     said = io.StringIO()
     monkeypatch.setattr(sys, "stdin", io.StringIO(typed))
     monkeypatch.setattr(sys, "stdout", said)
@@ -84,7 +84,7 @@ def talk(
 
 
 def many_cards(folder: Path, number: int) -> Deck:
-    """A deck of so many cards that ask for the same rook check."""
+    """A deck with this many cards, all asking for the same rook check."""
     task = black_to_move("play")
     new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh rooks", recall="firm"))
     cards = [replace(task.card, card_id=f"rook-{place}") for place in range(number)]
@@ -118,7 +118,7 @@ def test_an_answer_after_midnight_belongs_to_the_day_on_which_the_sitting_began(
 def test_a_log_kept_by_an_older_rule_of_days_reads_on(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path, own_scorebook: Path
 ) -> None:
-    """Study days once ended at four in the morning; what was stored so stays as it is."""
+    """Study days once ended at four in the morning. What was stored then stays as it is."""
     deck, task = many_cards(tmp_path / "rooks", 3), black_to_move("play")
     night = datetime(2031, 5, 2, 2, 30, tzinfo=UTC)
     with Scorebook.open(own_scorebook) as book:
@@ -172,10 +172,10 @@ def log(book: Scorebook, deck: Deck, *rows: tuple[int, str, float, bool]) -> Non
 
 
 YESTERDAY = (1, "rook-0", 20.0, True)
-"""A first meeting yesterday, which doesn't return today."""
+"""A first meeting yesterday, of a card that is not due today."""
 
 LONG_AGO = (30, "rook-0", 20.0, True)
-"""One before a long absence, which is due today."""
+"""A first meeting before a long absence, of a card that is due today."""
 
 
 @pytest.mark.parametrize(
@@ -218,7 +218,7 @@ def test_what_is_asked_by_what_the_log_holds(
 def test_an_absence_is_caught_up_by_what_can_still_be_asked(
     stays_due: str, tmp_path: Path, own_scorebook: Path
 ) -> None:
-    """A card that left the deck, or whose moves nobody judged, would stay due for ever."""
+    """A card that left the deck, or whose moves nobody judged, would otherwise stay due for ever."""
     deck = many_cards(tmp_path / "rooks", 20)
     unjudged = replace(doubled_rooks("play").card, card_id="unjudged", asks=("play",))
     add_cards(deck.folder, [CardEntry(unjudged)])
@@ -438,7 +438,7 @@ class OnTerminal:
         self.raw = ""
 
     def read_until(self, words: str) -> None:
-        """Read what is drawn until these words stand on the screen."""
+        """Read what is drawn until these words appear on the screen."""
         deadline = time.monotonic() + PATIENCE
         while words not in "\n".join(self.screen.display):
             assert time.monotonic() < deadline, "\n".join([f"never drawn: {words}", *self.screen.display])

@@ -1,4 +1,4 @@
-"""Which engine is taken, and which one's word counts as verified."""
+"""Which engine is used, and which engine's judgement counts as verified."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from patterns.engines.judging import UNVERIFIED_BELOW, EngineError, find_engine,
 
 @pytest.fixture
 def program(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], str]:
-    """Makes an executable of the given name in a folder that is all of PATH; no engine is configured."""
+    """Makes an executable with the given name in a folder that is the whole PATH. No engine is configured."""
     monkeypatch.setenv("PATH", str(tmp_path))
     monkeypatch.delenv("RONDEAU_ENGINE", raising=False)
 

@@ -1,7 +1,7 @@
 """How often each motif fires in quiet positions of real games: a tag that is everywhere teaches nothing.
 
-Run by hand: `python tests/benchmarks/firing.py GAMES.pgn...`. Odd and even plies alike; with `--look ID`
-twenty hits of one motif are printed instead, board and note, for a coach's eye.
+Run by hand: `python tests/benchmarks/firing.py GAMES.pgn...`. Odd and even plies are drawn equally. With
+`--look ID` it prints twenty hits of one motif instead, board and note, for a coach to look at.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from patterns.catalogue import MOTIFS
 from patterns.detect import find_in
 
 MOST = 0.40
-"""A motif that fires in a larger share of quiet positions needs a condition of consequence."""
+"""A motif that fires in a larger share of quiet positions needs a condition about its consequence."""
 
 LOOKED_AT = 20
 

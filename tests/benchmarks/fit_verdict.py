@@ -1,11 +1,12 @@
-"""Fit the weights of the verdict, and say how well verdict and factors do on games left out of the fit.
+"""Fit the weights of the verdict, and report how well verdict and factors do on games left out of the fit.
 
     PYTHONPATH=. python tests/benchmarks/fit_verdict.py GAMES.pgn... [--engine stockfish] [--kept FILE]
 
-Quiet positions are drawn from the games, at odd and even plies alike, and judged by a search of 200,000
-nodes. Games with an even number are for fitting, those with an odd one are held out. The classical evaluation
-of the same engine (Stockfish 15.1 still has one) is put to the same test: what a static judgement can reach.
-Its terms are the outside opinion on single factors: signs are compared where the term is above a floor.
+Quiet positions are drawn from the games, odd and even plies equally, and judged by a search of 200,000 nodes.
+Games with an even number are for fitting, those with an odd number are held out. The classical evaluation of
+the same engine (Stockfish 15.1 still has one) takes the same test: it shows what a static judgement can
+reach. Its terms are an independent opinion on single factors: signs are compared where the term is above a
+floor.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ Numbers = npt.NDArray[np.floating[Any]]
 Chosen = npt.NDArray[np.bool_]
 
 COMMON_WEIGHT = 0.8
-"""Logits of expected score a pawn: 1 / (1 + exp(-0.8)) = .69 for a pawn up."""
+"""Logits of expected score per pawn: 1 / (1 + exp(-0.8)) = .69 for a pawn up."""
 COMPARED = (
     ("material", "material imbalance", 0.25, ()),
     ("king-safety", "king safety", 0.25, ()),
@@ -42,13 +43,13 @@ COMPARED = (
     ("open-lines", "rooks", 0.10, ("diagonals",)),
     ("piece-play", "mobility knights bishops", 0.15, ()),
 )
-"""Factor, the classical terms it is held against, floor (their pawns), and terms of ours left out."""
+"""Factor, the classical terms it is compared with, floor (their pawns), and terms of ours left out."""
 
 
 def fitted(features: Numbers, scores: Numbers, ridge: float = 5.0) -> Numbers:
     """Weights, none below 0, of a logistic curve through `scores` (0..1), by Newton's method.
 
-    The ridge draws them towards one weight for all: a pawn is a pawn, unless the data say otherwise.
+    The ridge draws them towards one weight for all: a pawn is worth a pawn, unless the data say otherwise.
     """
     used = np.ones(features.shape[1], dtype=np.bool_)
     while True:
@@ -66,7 +67,7 @@ def fitted(features: Numbers, scores: Numbers, ridge: float = 5.0) -> Numbers:
 
 
 def rank_correlation(first: Numbers, second: Numbers) -> float:
-    """Spearman's, equal values sharing their mean rank."""
+    """Spearman's rank correlation. Equal values share their mean rank."""
 
     def ranks(values: Numbers) -> Numbers:
         _, place, number = np.unique(values, return_inverse=True, return_counts=True)
@@ -78,13 +79,13 @@ def rank_correlation(first: Numbers, second: Numbers) -> float:
 
 
 def right_side(guess: Numbers, pawns: Numbers, floor: float) -> str:
-    """Share of the positions the search scores at `floor` pawns or more in which the guess has its side."""
+    """Of the positions that the search scores at `floor` pawns or more: the share guessed right."""
     told = np.abs(pawns) >= floor
     return f"{np.mean(np.sign(guess[told]) == np.sign(pawns[told])):.3f} (of {told.sum()})"
 
 
 def balance_without(taken: Assessments, factor: str, left_out: tuple[str, ...]) -> Numbers:
-    """White's balance on a factor, some of its terms left out (in grains: only the sign is used)."""
+    """White's balance on a factor without some of its terms (in grains: only the sign is used)."""
     counted = taken.counted[FACTORS.index(factor)]
     kept = [number for number, term in enumerate(counted.terms) if term.name not in left_out]
     total = counted.grains[kept].sum(axis=0)
@@ -93,7 +94,7 @@ def balance_without(taken: Assessments, factor: str, left_out: tuple[str, ...]) 
 
 
 def print_verdict(name: str, guess: Numbers, verdicts: list[Judgement], level: Chosen) -> None:
-    """One line: right side at half a pawn and at one, rank correlation, the same with level material."""
+    """One line: right side at half a pawn and at one, rank correlation, and the same with level material."""
     pawns = np.array([verdict.centipawns for verdict in verdicts]) / 100
     expected = np.array([verdict.expected for verdict in verdicts])
     print(
@@ -105,7 +106,7 @@ def print_verdict(name: str, guess: Numbers, verdicts: list[Judgement], level: C
 
 
 def print_factors(taken: Assessments, verdicts: list[Judgement], early: Numbers, rows: Chosen) -> None:
-    """One line a comparison: sign agreement over the rows."""
+    """One line per comparison: sign agreement over the rows."""
     for factor, names, floor, left_out in COMPARED:
         terms = names.replace("king safety", "king_safety").split()
         table = np.sum([[v.terms[term.replace("_", " ")] for v in verdicts] for term in terms], axis=0)
@@ -122,7 +123,7 @@ def print_factors(taken: Assessments, verdicts: list[Judgement], early: Numbers,
 
 
 def report(chosen: list[Sample], verdicts: list[Judgement]) -> None:
-    """Fit on the even games, print the weights, then every figure for both halves."""
+    """Fit on the even games, print the weights, then all figures for both halves."""
     view = View(Positions.from_fens([sample.fen for sample in chosen]))
     taken, early = assess(view), view.middlegame[: len(chosen)]
     expected = np.array([verdict.expected for verdict in verdicts])

@@ -1,7 +1,7 @@
-"""Quiet positions of real games with what an engine makes of them: data for the benchmarks of the factors.
+"""Quiet positions of real games with an engine's judgement: data for the benchmarks of the factors.
 
-Judgements are kept in a file, by default in the system's temporary folder, so that a second run is quick.
-The engine must speak UCI, report win/draw/loss, and (for the classical terms) know Stockfish 15's `eval`.
+Judgements are kept in a file, by default in the system's temporary folder, so that a second run is fast. The
+engine must speak UCI, report win/draw/loss, and (for the classical terms) have the `eval` of Stockfish 15.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from patterns.boards.positions import Positions
 
 NODES = 200_000
 FIRST_PLY = 16
-"""Book moves say nothing about judging: sampling starts at move nine."""
+"""Opening moves from books say nothing about judging, so sampling starts at move nine."""
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ class Sample:
 
 @dataclass(frozen=True)
 class Judgement:
-    """What the engine says of a position, for White: expected score, centipawns, and the classical terms.
+    """What the engine says about a position, for White: expected score, centipawns, and the classical terms.
 
     `classical`: the classical evaluation in pawns. `terms`: by name, (middlegame, endgame) totals.
     """
@@ -85,7 +85,7 @@ def games_of(paths: Iterable[Path]) -> Iterator[chess.pgn.Game]:
 
 
 def samples(paths: Iterable[Path], per_game: int, seed: int = 1) -> list[Sample]:
-    """Up to `per_game` quiet positions of each game, at odd and even plies alike, none twice."""
+    """Up to `per_game` quiet positions of each game, odd and even plies equally, none of them twice."""
     random, seen, chosen = Random(seed), set(), []
     for number, game in enumerate(games_of(paths)):
         boards = [node.board() for node in game.mainline() if node.ply() >= FIRST_PLY]
@@ -107,7 +107,7 @@ def samples(paths: Iterable[Path], per_game: int, seed: int = 1) -> list[Sample]
 
 
 class Engine:
-    """One UCI process, spoken to line by line; a context manager."""
+    """One UCI process, used line by line. A context manager."""
 
     def __init__(self, command: str) -> None:
         self._process = subprocess.Popen(
@@ -176,12 +176,12 @@ def classical_terms(lines: Iterable[str]) -> tuple[float, dict[str, list[float]]
         elif found := re.match(r"Classical evaluation\s+([+-]\d+\.\d+)", line):
             total = float(found.group(1))
     if total is None:
-        raise ValueError("no classical evaluation: is the position in check, or the engine another one?")
+        raise ValueError("no classical evaluation: is the position in check, or is this another engine?")
     return total, terms
 
 
 def judged(chosen: list[Sample], command: str, kept: Path) -> list[Judgement]:
-    """The judgement of each sample, from the file where it stands there, else from the engine and added."""
+    """The judgement of each sample, from the file if it is there, otherwise from the engine (and added)."""
     known = {}
     if kept.exists():
         for line in kept.read_text(encoding="utf-8").splitlines():

@@ -1,13 +1,13 @@
-"""How `uses` agrees with lines that others labelled: `python tests/benchmarks/labels.py FILE.csv`.
+"""How well `uses` agrees with lines that others labelled: `python tests/benchmarks/labels.py FILE.csv`.
 
-The file has columns fen, line, labels: the side to move solves, the line is in UCI with the solver's move
-first, labels are words separated by semicolons. Rows fall into two halves by a hash of the FEN: rules are
-worked on with the one (`--half working`, the default) and judged on the other, once (`--half judging`).
-`--show LABEL` prints the rows where rule and label disagree.
+The file has the columns fen, line, labels. The side to move solves. The line is in UCI and starts with the
+solver's move. Labels are words separated by semicolons. A hash of the FEN puts each row into one of two
+halves: rules are improved with one half (`--half working`, the default) and judged on the other, once
+(`--half judging`). `--show LABEL` prints the rows where rule and label disagree.
 
-Counted is what a line carries out: a fork by its last move is still only a threat, and labels as a rule leave
-it out. A label need not be right: where rule and label disagree, the books decide (see `gold_lines.py`). A
-double check counts as a discovered attack. Labels that no row has are left out.
+Only what a line carries out counts. A fork by its last move is still only a threat, and labels usually leave
+it out. A label may be wrong: if rule and label disagree, the books decide (see `gold_lines.py`). A double
+check counts as a discovered attack. Labels that no row has are left out.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ from gold_lines import MOTIFS
 from patterns.lines import Use, parse_line, uses_of_many
 
 SAME = {"double check": "discovered attack"}
-"""Labels that are a case of another: a double check is a discovered check, in every book."""
+"""Labels that are a case of another label: a double check is a discovered check, in every book."""
 AIMS = {
     "pin": (0.93, 0.75),
     "fork": (0.95, 0.82),
@@ -40,7 +40,7 @@ AIMS = {
     "trapped piece": (0.90, 0.85),
     "back rank": (0.95, 0.60),
 }
-"""Recall and precision to reach, by label."""
+"""The recall and precision to reach, by label."""
 HALVES = ("working", "judging")
 
 
@@ -58,7 +58,7 @@ class Row:
 
 
 def read(path: Path) -> list[Row]:
-    """The rows of the file; a missing column is an error."""
+    """The rows of the file. A missing column is an error."""
     with path.open(newline="", encoding="utf-8") as file:
         rows = csv.DictReader(file)
         if missing := {"fen", "line", "labels"} - set(rows.fieldnames or ()):
@@ -76,12 +76,12 @@ def length_of(line: Sequence[chess.Move]) -> int:
 
 
 def is_used(label: str, uses: Sequence[Use], length: int) -> bool:
-    """Whether a use answers to the label; forks by the last of so many moves are left out."""
+    """Whether a use matches the label. Forks by the last of `length` moves are left out."""
     return any(use.motif in MOTIFS[label] and (label != "fork" or use.ply != length) for use in uses)
 
 
 def ratios(right: Sequence[bool], found: Sequence[bool]) -> str:
-    """Recall and precision, in columns."""
+    """Recall and precision, as columns."""
     both = sum(a and b for a, b in zip(right, found, strict=True))
     return f"{both / max(1, sum(right)):7.2f} {both / max(1, sum(found)):9.2f}"
 

@@ -1,9 +1,9 @@
-"""How long from a key to the redraw: `python tests/benchmarks/redraw.py`.
+"""How long it takes from a key to the redraw: `python tests/benchmarks/redraw.py`.
 
-Prints median and 99th percentile of the full screen at 80x24 and 120x40, for a letter typed with legal moves
-offered, a cell of the ballot marked, and the board turned, beside the baseline: a bare prompt_toolkit
-application that echoes the same letter. To hold: median at most 10 ms, 99th percentile at most 33 ms, on the
-wall clock of an idle machine. The processor's own time stands beside it, which other programs don't lengthen.
+Prints median and 99th percentile of the full screen at 80x24 and 120x40 for three keys: a letter typed while
+legal moves are offered, a cell of the ballot marked, the board turned. The baseline next to it is a bare
+prompt_toolkit application that echoes the same letter. Limits: median at most 10 ms, 99th percentile at most
+33 ms, wall clock, on an idle machine. The processor time is printed too; other programs do not lengthen it.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ CTRL_T, BACKSPACE = "\x14", "\x7f"
 
 @dataclass(frozen=True)
 class Times:
-    """Milliseconds from each key to the end of its redraw, by the wall clock and of the processor."""
+    """Milliseconds from each key to the end of its redraw, in wall clock and processor time."""
 
     wall: list[float]
     processor: list[float]
@@ -55,13 +55,13 @@ def p99(times: list[float]) -> float:
 
 
 def output(columns: int, rows: int) -> Output:
-    """A terminal that takes everything and shows nothing."""
+    """A terminal that accepts everything and shows nothing."""
     size = Size(rows=rows, columns=columns)
     return Vt100_Output(io.StringIO(), lambda: size, term="xterm-256color", enable_cpr=False)
 
 
 async def milliseconds(app: Application[None], pipe: PipeInput, keys: str) -> Times:
-    """Time of each of KEYS keys, taken in turn from `keys`, from sending it to the end of its redraw."""
+    """Times of KEYS keys, taken in turn from `keys`, from sending the key to the end of its redraw."""
     drawn = asyncio.Event()
     app.after_render += lambda _: drawn.set()
     running = asyncio.create_task(app.run_async())

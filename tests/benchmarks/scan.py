@@ -1,8 +1,8 @@
-"""How fast positions are tagged, as a ratio to python-chess reading and replaying the same PGN on one core.
+"""How fast positions are tagged, relative to python-chess reading and replaying the same PGN on one core.
 
 Run by hand: `python tests/benchmarks/scan.py GAMES.pgn`. Detection is timed from boards in memory to
-complete findings and balances, conversion included; the whole scan and the writes to a scorebook are
-printed beside it.
+complete findings and balances, including the conversion. The times of the whole scan and of the writes to a
+scorebook are printed too.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from patterns.scan import scan
 
 
 def baseline(path: Path) -> tuple[float, list[chess.Board]]:
-    """Seconds python-chess takes to read the file and replay every main line; and the boards."""
+    """The seconds that python-chess takes to read the file and replay every main line; and the boards."""
     start = process_time()
     games = []
     with path.open(encoding="utf-8-sig", errors="replace") as lines:
@@ -48,7 +48,7 @@ def baseline(path: Path) -> tuple[float, list[chess.Board]]:
 
 
 def detection(boards: list[chess.Board]) -> tuple[float, float]:
-    """Seconds for all motifs, and for motifs and factors together, from boards to results."""
+    """The seconds for all motifs, and for motifs and factors together, from boards to results."""
     motifs = both = 0.0
     for batch in batches(boards):
         start = process_time()
@@ -61,7 +61,7 @@ def detection(boards: list[chess.Board]) -> tuple[float, float]:
 
 
 def whole_scan(path: Path, scorebook: Path) -> tuple[float, float]:
-    """Seconds to read and tag every game, and to store games and findings."""
+    """The seconds to read and tag every game, and to store games and findings."""
     start = process_time()
     scanned = list(scan(game for game in read_games(path) if isinstance(game, Game)))
     tagged = process_time()

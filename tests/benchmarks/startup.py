@@ -1,7 +1,7 @@
-"""How long the command takes to start, beside what it must: `python tests/benchmarks/startup.py`.
+"""How long the command takes to start, and the limits: `python tests/benchmarks/startup.py`.
 
-Prints the median of several runs of `rondeau --help` and of a bare `import click`, and their ratio (to hold:
-at most 1.5), then of `rondeau today` until its first board, in plain mode on a new scorebook (at most 0.6 s).
+Prints the median of several runs of `rondeau --help` and of a bare `import click`, and their ratio (limit:
+1.5), then of `rondeau today` until its first board, in plain mode on a new scorebook (limit: 0.6 s).
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ RUNS = 15
 HELP_AT_MOST = 1.5
 FIRST_BOARD_AT_MOST = 0.6
 FILES = sorted(b"a b c d e f g h".split())
-"""The files below the board, from whichever side it is seen."""
+"""The files below the board, whichever side is at the bottom."""
 
 RONDEAU = [sys.executable, "-m", "decks.start"]
 
@@ -33,7 +33,7 @@ def whole_run(command: list[str]) -> float:
 
 
 def until_first_board(scorebook: str) -> float:
-    """Seconds from start to the line under the first board of a plain review, on a scorebook made for it."""
+    """Seconds from start to the line below the first board of a plain review, on a new scorebook."""
     for made_before in Path(scorebook).parent.iterdir():
         made_before.unlink()
     command = [*RONDEAU, "today", "--plain", "--deck", "demo_deck", "--scorebook", scorebook]
@@ -51,7 +51,7 @@ def until_first_board(scorebook: str) -> float:
 
 
 def alternating(*measured: Callable[[], float]) -> list[float]:
-    """The median of each measurement; they take turns, so that a busy moment hits all alike."""
+    """The median of each measurement. They alternate, so that a busy moment affects all of them."""
     for measure in measured:
         measure()  # warm the file cache
     rounds = [[measure() for measure in measured] for _ in range(RUNS)]
