@@ -42,7 +42,7 @@ BRANCHES = 4
 LINE_PLIES = 5
 
 Line = tuple[chess.Board, list[chess.Move]]
-Told = Mapping[str, Mapping[str, list[str]]]
+Report = Mapping[str, Mapping[str, list[str]]]
 """By topic (`motif fork`, `factor centre`, `line pin-on-file`), then by position or line: what it reports."""
 
 
@@ -74,13 +74,13 @@ def with_branches(boards: list[chess.Board]) -> list[chess.Board]:
     return list(found.values())
 
 
-def told(archive: Path) -> Told:
+def report(archive: Path) -> Report:
     """Everything that the detector reports on the corpus today."""
     positions, lines = corpus(archive)
     found: dict[str, dict[str, list[str]]] = {}
 
-    def note(topic: str, place: str, *said: object) -> None:
-        found.setdefault(topic, {}).setdefault(place, []).append(" | ".join(map(str, said)))
+    def note(topic: str, place: str, *reported: object) -> None:
+        found.setdefault(topic, {}).setdefault(place, []).append(" | ".join(map(str, reported)))
 
     for board, findings, assessment in zip(
         positions, find_in(positions), assess_boards(positions), strict=True
@@ -96,7 +96,10 @@ def told(archive: Path) -> Told:
         for use in uses:
             roles = (" ".join(role) for role in (use.actors, use.targets, use.squares))
             note(f"line {use.motif}", f"{board.fen()} {board.variation_san(line)}", use.ply, *roles, use.note)
-    return {topic: {place: sorted(said) for place, said in places.items()} for topic, places in found.items()}
+    return {
+        topic: {place: sorted(reported) for place, reported in places.items()}
+        for topic, places in found.items()
+    }
 
 
 class Digest(TypedDict):
@@ -106,14 +109,14 @@ class Digest(TypedDict):
     digest: str
 
 
-def digests(said: Told) -> dict[str, Digest]:
+def digests(reported: Report) -> dict[str, Digest]:
     """The digest of each topic."""
     return {
         topic: {
             "count": sum(map(len, places.values())),
             "digest": sha256(json.dumps(places, sort_keys=True).encode()).hexdigest()[:16],
         }
-        for topic, places in sorted(said.items())
+        for topic, places in sorted(reported.items())
     }
 
 
@@ -122,24 +125,24 @@ def recorded() -> dict[str, Digest]:
     return dict(json.loads(FILE.read_text(encoding="utf-8")))
 
 
-def told_at(revision: str, archive: Path) -> Told:
+def report_at(revision: str, archive: Path) -> Report:
     """What the code of a revision reports: its own copy of this script, run in a copy of its tree."""
     with tempfile.TemporaryDirectory() as folder:
         tree = subprocess.run(
             ["git", "-C", str(ROOT), "archive", revision], stdout=subprocess.PIPE, check=True
         ).stdout
         subprocess.run(["tar", "-x", "-C", folder], input=tree, check=True)
-        said = subprocess.run(
+        reported = subprocess.run(
             [sys.executable, "tests/recorded_findings.py", "--print", "--archive", str(archive)],
             cwd=folder,
             env={**os.environ, "PYTHONPATH": folder},
             stdout=subprocess.PIPE,
             check=True,
         ).stdout
-    return dict(json.loads(said))
+    return dict(json.loads(reported))
 
 
-def print_changes(before: Told, after: Told, examples: int) -> None:
+def print_changes(before: Report, after: Report, examples: int) -> None:
     """Topic by topic: how many places changed, and some of them, drawn by seed."""
     changed = 0
     for topic in sorted({*before, *after}):
@@ -148,13 +151,13 @@ def print_changes(before: Told, after: Told, examples: int) -> None:
         if not places:
             continue
         changed += 1
-        counts = [sum(map(len, said.values())) for said in (old, new)]
+        counts = [sum(map(len, reported.values())) for reported in (old, new)]
         print(f"\n{topic}: {counts[0]} entries before, {counts[1]} now; {len(places)} places differ")
         for place in Random(SEED).sample(places, min(examples, len(places))):
             print(f"  {place}")
             were, are = old.get(place, []), new.get(place, [])
-            lines = [f"    - {said}" for said in were if said not in are]
-            lines += [f"    + {said}" for said in are if said not in were]
+            lines = [f"    - {reported}" for reported in were if reported not in are]
+            lines += [f"    + {reported}" for reported in are if reported not in were]
             print("\n".join(lines))
     print(f"\n{changed} topics changed" if changed else "nothing changed")
 
@@ -166,18 +169,18 @@ def main() -> None:
     )
     parser.add_argument("--examples", type=int, default=5, help="how many places of a topic are shown")
     parser.add_argument("--accept", action="store_true", help="write the record anew")
-    parser.add_argument("--print", action="store_true", help="print everything that is said, as JSON")
+    parser.add_argument("--print", action="store_true", help="print everything that is reported, as JSON")
     parser.add_argument("--archive", type=Path, default=CACHE / CHESS_ARCHIVE, help=argparse.SUPPRESS)
     asked = parser.parse_args()
     if not asked.archive.is_dir():
         fetch_chess_archive(sys.exit)
-    said = told(asked.archive)
+    reported = report(asked.archive)
     if asked.print:
-        json.dump(said, sys.stdout)
+        json.dump(reported, sys.stdout)
     elif asked.accept:
-        FILE.write_text(json.dumps(digests(said), indent=1) + "\n", encoding="utf-8")
+        FILE.write_text(json.dumps(digests(reported), indent=1) + "\n", encoding="utf-8")
     else:
-        print_changes(told_at(asked.against, asked.archive), said, asked.examples)
+        print_changes(report_at(asked.against, asked.archive), reported, asked.examples)
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""One file adds an ask: a toy one, defined here alone, goes the whole way from a card's tag to the log."""
+"""One file adds an ask: a toy ask, defined only here, goes the whole way from a card's tag to the log."""
 
 from __future__ import annotations
 
@@ -49,15 +49,15 @@ from patterns.words.verdicts import Verdict
 DECKS = Path(__file__).resolve().parent.parent / "decks"
 MOMENT = datetime(2031, 5, 2, 19, 0, tzinfo=UTC)
 MOST = 9
-"""The toy takes one digit."""
+"""The answer to the toy is one digit."""
 
 
-# The toy: how many checks are there? Everything about it stands here.
+# The toy: how many checks are there? Everything about it is defined here.
 
 
 @dataclass(frozen=True)
 class Pick(Message):
-    """A number clicked on."""
+    """A click on a number."""
 
     number: int
 
@@ -67,13 +67,13 @@ def checks_on(board: chess.Board) -> list[chess.Move]:
 
 
 def key(card: Card) -> int:
-    """How many there are: by the coach's own tag, else counted."""
+    """How many checks there are: from the coach's own tag, otherwise counted."""
     return int(card.own_tags.get("Checks", len(checks_on(card.board))))
 
 
 @dataclass(frozen=True)
 class CheckRow(MarkedRow):
-    """One of the checks there are."""
+    """One of the checks."""
 
     move: chess.Move
 
@@ -120,7 +120,7 @@ class ChecksMark(Mark):
 
 @dataclass(frozen=True)
 class ChecksAnswer(Answer):
-    """A number typed, clicked or chosen by its key."""
+    """A number that is typed, clicked or chosen by its key."""
 
     number: int | None = None
 
@@ -200,7 +200,7 @@ THERE_ARE = len(checks_on(chess.Board(DOUBLED_ROOKS)))
 
 @pytest.fixture(autouse=True)
 def toy(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The catalogue also holds the toy, as if its module stood in `decks/asks/`."""
+    """The catalogue also holds the toy, as if its module were in `decks/asks/`."""
     monkeypatch.setitem(catalogue._BY_ID, TOY.id, TOY)
 
 
@@ -252,12 +252,12 @@ def test_its_own_tag_is_written_read_checked_and_counts_in_the_key() -> None:
     assert read.entry.card.key_version != toy_card().key_version
     state = played(replace(toy_task(), card=read.entry.card), Enter(1, "4"))
     assert [given.grade for given in state.done[0].given] == ["found"]
-    for odd, told in (
+    for odd, message in (
         ('[Checks "many"]', "the card asks checks, but its Checks tag is no number"),
         ('[checks "4"]', "tag checks is misspelt: write Checks"),
     ):
         _, (fault,) = read_cards(text.replace('[Checks "4"]', odd), ("play",), None)
-        assert fault.message == told
+        assert fault.message == message
 
 
 def test_a_card_that_cannot_carry_it_is_a_fault_and_one_that_can_needs_no_verdicts(tmp_path: Path) -> None:
@@ -334,9 +334,9 @@ def test_its_rows_are_looked_into_with_their_marks() -> None:
 def test_while_a_motif_is_to_be_asked_for_it_frees_no_comment() -> None:
     task = toy_task()
     card = replace(task.card, asks=(TOY.id, "spot"), motifs=(MotifTag("back-rank", "white"),))
-    told = "\n".join(part.text for part in result(played(replace(task, card=card), Enter(1, "0"))))
-    assert "Coach" not in told
-    assert "stays open until it has been asked" in told
+    shown = "\n".join(part.text for part in result(played(replace(task, card=card), Enter(1, "0"))))
+    assert "Coach" not in shown
+    assert "stays open until it has been asked" in shown
 
 
 def test_plain_mode_asks_it_in_lines() -> None:
@@ -367,7 +367,7 @@ def test_plain_mode_asks_it_in_lines() -> None:
 
 
 def on_the_screen(script: list[str], *ways_of_answering: str) -> list[Terminal]:
-    """What is drawn stays readable in each terminal once its session has ended."""
+    """The terminals after their sessions have ended. What they drew can still be read."""
 
     async def run(way: str) -> Terminal:
         async with on_screen([toy_task()], keep) as terminal:
@@ -432,7 +432,7 @@ def test_it_goes_from_a_deck_into_the_log_and_the_closing_page(
 
 
 def named_in(path: Path, ids: set[str]) -> list[int]:
-    """The lines of a module where a string is the id of an ask."""
+    """The lines of a module in which a string is the id of an ask."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
     return [node.lineno for node in ast.walk(tree) if isinstance(node, ast.Constant) and node.value in ids]
 

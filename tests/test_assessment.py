@@ -51,14 +51,14 @@ def stated_worth(reason: str) -> float:
 
 
 def test_a_balance_is_the_sum_of_its_reasons() -> None:
-    told = 0
+    reasons = 0
     for board, assessment in zip(boards(), assess_boards(boards()), strict=True):
         for factor in assessment.factors:
             total = round(sum(stated_worth(reason) for reason in factor.reasons), 2)
             assert total == pytest.approx(factor.balance, abs=1e-9), (board.fen(), factor)
-            told += len(factor.reasons)
+            reasons += len(factor.reasons)
     assert len(boards()) > 400
-    assert told > 20 * len(boards())
+    assert reasons > 20 * len(boards())
 
 
 def test_a_reason_is_a_sentence_that_names_what_it_speaks_of() -> None:
@@ -78,7 +78,7 @@ def test_a_reason_is_a_sentence_that_names_what_it_speaks_of() -> None:
     assert seen > 9000
 
 
-def test_every_term_is_told_somewhere_or_at_least_asked_for() -> None:
+def test_every_term_counts_in_some_position() -> None:
     view = View(Positions.from_boards(boards()))
     active = {
         (factor, term.name): int((np.abs(term.worth) >= LEAST_GRAINS * GRAIN).sum())
@@ -89,7 +89,7 @@ def test_every_term_is_told_somewhere_or_at_least_asked_for() -> None:
     assert [name for name, number in active.items() if number == 0] == []
 
 
-def test_terms_have_names_of_their_own_and_one_value_a_row() -> None:
+def test_terms_have_unique_names_and_one_value_per_row() -> None:
     view = View(Positions.from_boards(boards()))
     for factor, module in MODULES.items():
         terms = module.terms(view)
@@ -120,7 +120,7 @@ def test_black_is_judged_as_white_is(index: int) -> None:
 
 @settings(max_examples=150)
 @given(INDICES)
-def test_left_and_right_are_alike_once_nobody_may_castle(index: int) -> None:
+def test_left_and_right_are_judged_alike_without_castling_rights(index: int) -> None:
     board = boards()[index % len(boards())].copy(stack=False)
     board.castling_rights = chess.BB_EMPTY
     flipped = board.transform(chess.flip_horizontal)
@@ -137,7 +137,7 @@ def test_one_board_alone_is_judged_as_in_a_batch() -> None:
     assert len(alone) > 60
 
 
-def test_no_boards_no_assessments() -> None:
+def test_no_boards_give_no_assessments() -> None:
     assert assess_boards([]) == []
     assert assess(View(Positions.from_boards([]))).balances.shape == (len(FACTORS), 0)
 

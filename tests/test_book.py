@@ -76,7 +76,7 @@ def test_an_item_id_says_what_it_was_made_from(ask: str) -> None:
         "pin",
     ],
 )
-def test_what_is_no_item_id_is_quoted_back(text: str) -> None:
+def test_a_malformed_item_id_is_quoted(text: str) -> None:
     with pytest.raises(ValueError, match="is not an item") as caught:
         parse_item(text)
     assert repr(text) in str(caught.value)
@@ -106,7 +106,7 @@ def test_an_answer_that_makes_no_sense_is_refused(wrong: dict[str, object]) -> N
 # Students and decks
 
 
-def test_a_student_is_known_by_name_whatever_the_capitals_and_spaces(book: Scorebook) -> None:
+def test_a_students_name_is_found_whatever_its_capitals_and_spaces(book: Scorebook) -> None:
     anna = book.student("Änna  Brook")
     assert book.student(" änna brook ") == anna
     assert book.students() == {1: "me", anna: "Änna Brook"}
@@ -229,7 +229,7 @@ def test_a_contested_grade_counts_from_then_on_and_the_answer_stays(book: Scoreb
     assert book.replay() == []
 
 
-def test_of_two_corrections_the_later_holds_whichever_came_in_first(book: Scorebook) -> None:
+def test_the_later_of_two_corrections_counts_in_either_order(book: Scorebook) -> None:
     book.save_answer(an_answer(1, "missed"))
     book.contest(an_answer(1).answer_id, "partly", "the coach's word", an_answer(8).time)
     book.contest(an_answer(1).answer_id, "fluent", "merged later, but older", an_answer(5).time)
@@ -237,7 +237,7 @@ def test_of_two_corrections_the_later_holds_whichever_came_in_first(book: Scoreb
     assert book.memory_of(1)[ITEM] == review(None, "partly", DAY)
 
 
-def test_contesting_an_answer_that_is_not_there_is_refused(book: Scorebook) -> None:
+def test_contesting_a_missing_answer_is_refused(book: Scorebook) -> None:
     with pytest.raises(ScorebookError, match="there is no answer"):
         book.contest(an_answer(1).answer_id, "found", "", an_answer(1).time)
 
@@ -277,7 +277,7 @@ def test_study_days_hold_what_was_done_on_each(book: Scorebook) -> None:
     ]
 
 
-def test_replay_names_each_memory_that_differs_from_the_log_and_mends_it(book: Scorebook) -> None:
+def test_replay_names_and_repairs_each_memory_that_differs_from_the_log(book: Scorebook) -> None:
     kept = book.save_answer(an_answer(1))
     changed = book.save_answer(an_answer(2, card="b"))
     lost = book.save_answer(an_answer(3, card="c"))
@@ -323,7 +323,7 @@ def test_answers_are_synchronised_to_disk(book: Scorebook) -> None:
     assert book._db.execute("PRAGMA foreign_keys").fetchall() == [(1,)]
 
 
-def test_a_table_that_is_not_there_is_not_made_by_an_insert(book: Scorebook) -> None:
+def test_an_insert_does_not_create_a_missing_table(book: Scorebook) -> None:
     with pytest.raises(NoTable, match="no table reveiws"):
         book._db.table("reveiws").insert({"answer_id": "1"})
     with pytest.raises(NoTable, match="no table reveiws"):
@@ -654,7 +654,7 @@ def test_a_backup_touches_no_file_but_its_own(book: Scorebook, tmp_path: Path) -
     assert theirs.read_text() == "half of something else"
 
 
-def test_a_restore_brings_the_copy_back_and_keeps_what_stood_there(book: Scorebook, tmp_path: Path) -> None:
+def test_a_restore_brings_the_copy_back_and_keeps_the_replaced_file(book: Scorebook, tmp_path: Path) -> None:
     book.save_answer(an_answer(1))
     book.backup(tmp_path / "copy.sqlite")
     book.save_answer(an_answer(2, "found", 3))

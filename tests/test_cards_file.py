@@ -84,7 +84,7 @@ def test_every_tag_is_read() -> None:
     assert entry.headers == ROSTER
 
 
-def test_a_card_without_asks_takes_the_decks() -> None:
+def test_a_card_without_asks_uses_those_of_the_deck() -> None:
     cards, faults = read_cards(card_text(Asks=None, Motifs="back-rank:white"), ("spot",), None)
     assert faults == () and cards[0].entry.card.asks == ("spot",)
 
@@ -102,7 +102,7 @@ def test_a_card_without_asks_takes_the_decks() -> None:
         ("30. f3 (30. h3 (30. g3 Rxd1) Rxd1 31. Rxd1) 30... Rxd1 31. Rxd1", ("f2f3", "d8d1", "e1d1")),
     ],
 )
-def test_odd_but_sound_movetext_is_read(moves: str, line: tuple[str, ...]) -> None:
+def test_unusual_but_valid_movetext_is_read(moves: str, line: tuple[str, ...]) -> None:
     assert only_card(card_text(moves)).card.line == line
 
 
@@ -209,7 +209,7 @@ def test_an_ambiguous_move_lists_the_choices() -> None:
     assert "'Rd1' is ambiguous" in fault and "Rad1 or Rhd1" in fault
 
 
-def test_faults_name_the_very_line() -> None:
+def test_faults_name_the_exact_line() -> None:
     text = card_text("30. f3\n30... Rxd1\n31. Rxd9 *")
     (fault,) = faults_of(text)
     wanted = text.split("\n").index("31. Rxd9 *") + 1
@@ -218,7 +218,7 @@ def test_faults_name_the_very_line() -> None:
     assert fault.startswith(f"cards.pgn line {wanted}, ")
 
 
-def test_every_fault_comes_at_once() -> None:
+def test_all_faults_are_reported_at_once() -> None:
     text = "\n".join(
         [
             card_text("30. Kd5 *", Asks="dance", Motifs="nonsense:white"),
@@ -240,17 +240,17 @@ def test_a_missing_brace_does_not_swallow_the_next_card() -> None:
 
 
 @pytest.mark.parametrize("tag", ['[White "A "quoted" name"]', '[White "no end]', "[White]", "[", '["x"]'])
-def test_a_tag_pair_that_is_none_is_named(tag: str) -> None:
+def test_a_malformed_tag_pair_is_named(tag: str) -> None:
     faults = faults_of(card_text().replace('[White "?"]', tag))
     assert len(faults) == 1 and "is not a tag pair" in faults[0] and "line 5" in faults[0]
 
 
-def test_a_tag_that_stands_twice_is_named() -> None:
+def test_a_repeated_tag_is_named() -> None:
     (fault,) = faults_of(card_text().replace('[SetUp "1"]', '[SetUp "1"]\n[SetUp "1"]'))
     assert fault == "cards.pgn line 9, card sm-001: tag SetUp stands twice in this game"
 
 
-def test_moves_without_tags_are_no_card() -> None:
+def test_moves_without_tags_are_not_a_card() -> None:
     assert "moves without tag pairs" in faults_of("1. e4 e5 *\n")[0]
     assert "moves without tag pairs" in faults_of(card_text() + "\n30. Kf1 *\n")[0]
 
@@ -267,7 +267,7 @@ def test_too_many_moves_are_refused() -> None:
         alphabet=st.sampled_from('[]{}();"\\ \n\r\t%$!?*.-=#+0128abdeghNRKQOxFENSup\ufeff\x1b…'), max_size=80
     )
 )
-def test_no_text_at_all_makes_reading_fail(text: str) -> None:
+def test_reading_does_not_crash_on_any_text(text: str) -> None:
     read_cards(text, ("play",), None)
     read_cards(card_text(text), ("play",), None)
 
@@ -370,8 +370,8 @@ def test_python_chess_reads_a_written_card_the_same(entry: CardEntry) -> None:
         comments[len(line)] = plain(node.comment)
     assert tuple(line) == entry.card.line
     assert tries == [Try(one.ply, one.line, one.nags, plain(one.comment)) for one in entry.tries]
-    told = {ply: plain(words) for ply, words in entry.card.comments.items()}
-    assert {ply: words for ply, words in comments.items() if words} == told
+    expected = {ply: plain(words) for ply, words in entry.card.comments.items()}
+    assert {ply: words for ply, words in comments.items() if words} == expected
 
 
 @given(entries())
@@ -387,7 +387,7 @@ def test_written_cards_keep_to_export_format(entry: CardEntry) -> None:
         assert len(line) < 80 and line == line.strip() and line[:1] not in ("%", ";", "[")
 
 
-def test_the_writer_makes_no_tag_too_long() -> None:
+def test_the_writer_makes_no_tag_that_is_too_long() -> None:
     long = Card("sm-001", FEN, ("play",), line=("d1d8",), origin='"' * 300, checked="x" * 400)
     text = write_card(CardEntry(long, {"Event": "\\" * 200}))
     entry = only_card(text)

@@ -128,11 +128,13 @@ def test_a_card_asks_for_what_the_coach_wants_asked() -> None:
         ({"h4e1": 0.3}, 0.1, "all is lost anyway"),
     ],
 )
-def test_a_motif_that_is_merely_there_does_not(scores: dict[str, float], others: float, why: str) -> None:
+def test_a_motif_that_does_not_decide_becomes_no_card(
+    scores: dict[str, float], others: float, why: str
+) -> None:
     assert card_of(candidate(MATE_ON_D1, "back-rank"), Said(scores, others, {}), TODAY) is None, why
 
 
-def test_the_line_goes_on_while_the_moves_are_telling() -> None:
+def test_the_line_goes_on_while_other_moves_fail() -> None:
     judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
     built = card_of(candidate(DOUBLED, "back-rank"), judge, TODAY)
     assert built is not None
@@ -172,11 +174,11 @@ def test_build_gives_one_card_a_game_and_motif_and_never_the_same_position_twice
 
 
 def test_progress_counts_cards_and_candidates() -> None:
-    told: list[tuple[int, int]] = []
-    note: Callable[[int, int], None] = lambda made, tried: told.append((made, tried))  # noqa: E731
+    progress: list[tuple[int, int]] = []
+    note: Callable[[int, int], None] = lambda made, tried: progress.append((made, tried))  # noqa: E731
     once = candidate(MATE_ON_D1, "back-rank")
     assert list(build_cards({"back-rank": [once]}, Said({}, 0.5, {}), 3, TODAY, tried=note)) == []
-    assert told == [(0, 1)]
+    assert progress == [(0, 1)]
 
 
 PIN = Finding("pin-on-file", "white", ("e1",), ("e5", "e8"), ("e2", "e3", "e4", "e6", "e7"), "")
@@ -194,7 +196,7 @@ PINNED = "4k3/8/5n2/4n3/8/P2P4/5P2/4R1K1 w - - 0 1"
         ("e1d1", False, "the actor leaves"),
     ],
 )
-def test_what_takes_up_a_pin(move: str, expected: bool, why: str) -> None:
+def test_which_moves_use_a_pin(move: str, expected: bool, why: str) -> None:
     assert takes_up(chess.Board(PINNED), chess.Move.from_uci(move), PIN) is expected, why
 
 
@@ -208,5 +210,5 @@ def test_what_takes_up_a_pin(move: str, expected: bool, why: str) -> None:
         ("6k1/5ppp/8/8/8/8/3q1PPP/3RR1K1 w - - 0 1", "e1e8", False, "mate is mate"),
     ],
 )
-def test_what_is_plain_to_see_without_the_motif(fen: str, move: str, expected: bool, why: str) -> None:
+def test_which_moves_are_obvious_without_the_motif(fen: str, move: str, expected: bool, why: str) -> None:
     assert plain_to_see(chess.Board(fen), chess.Move.from_uci(move), PIN) is expected, why

@@ -93,7 +93,7 @@ def test_every_exception_with_a_status_exists(name: str) -> None:
     assert status_of(exception("some text") if kind != "DeckError" else exception([])) == STATUSES[name]
 
 
-def test_a_fault_of_the_program_is_not_passed_off_as_one_of_the_input() -> None:
+def test_a_fault_of_the_program_is_not_reported_as_one_of_the_input() -> None:
     assert status_of(ZeroDivisionError()) is None
 
 
@@ -118,7 +118,7 @@ def test_a_file_that_cannot_be_read_is_named_in_one_line() -> None:
     assert one_line(result.stderr) == "Error: g\ufffd[2J.pgn: Permission denied"
 
 
-def test_a_reader_that_goes_away_makes_no_noise() -> None:
+def test_a_reader_that_closes_causes_no_message() -> None:
     command = f"{sys.executable} -m decks.start motifs | true; echo ${{PIPESTATUS[0]}}"
     shown = subprocess.run(["bash", "-c", command], cwd=ROOT, capture_output=True, text=True, check=True)
     assert shown.stderr == ""
@@ -158,7 +158,7 @@ def test_ctrl_c_while_libraries_are_imported_is_status_130_without_a_traceback(t
     assert (shown.returncode, shown.stdout, shown.stderr) == (130, b"", b"")
 
 
-def test_without_a_home_the_message_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_without_a_home_folder_the_message_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
     def nowhere(*_: object, **__: object) -> Path:
         raise RuntimeError("could not determine the home directory")
 
@@ -169,7 +169,7 @@ def test_without_a_home_the_message_says_what_to_do(monkeypatch: pytest.MonkeyPa
     assert "--scorebook or RONDEAU_SCOREBOOK" in one_line(result.stderr)
 
 
-def test_what_was_typed_wrongly_cannot_steer_the_terminal() -> None:
+def test_mistyped_input_cannot_control_the_terminal() -> None:
     shown = run("motifs", "a\x9b31m\u202e\x07b")
     assert shown.exit_code == 2
     assert "(a\ufffd31m\ufffdb)" in shown.stderr
@@ -188,7 +188,7 @@ def test_students_are_added_once_and_listed(own_scorebook: Path) -> None:
     assert own_scorebook.exists()
 
 
-def test_names_from_the_scorebook_cannot_steer_the_terminal() -> None:
+def test_names_from_the_scorebook_cannot_control_the_terminal() -> None:
     result = run("students", "--add", "Tom\x1b[2J\u202eReed")
     assert "\x1b" not in result.output
     assert "\u202e" not in result.output
@@ -223,7 +223,7 @@ def test_a_scorebook_elsewhere_can_be_named(own_scorebook: Path, tmp_path: Path)
 @pytest.mark.parametrize(
     "arguments", [["backup", "copy"], ["restore", "nothing-there"], ["replay", "--scorebook", "LICENSE"]]
 )
-def test_a_scorebook_at_fault_is_one_line_and_status_1(
+def test_a_faulty_scorebook_gives_one_line_and_status_1(
     arguments: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     shutil.copy(ROOT / "LICENSE", tmp_path)
@@ -233,7 +233,7 @@ def test_a_scorebook_at_fault_is_one_line_and_status_1(
     assert one_line(result.stderr).startswith("Error: ")
 
 
-def test_replay_proves_a_scorebook_and_mends_one_that_was_tampered_with(own_scorebook: Path) -> None:
+def test_replay_checks_a_scorebook_and_repairs_one_that_was_tampered_with(own_scorebook: Path) -> None:
     keep_an_answer(own_scorebook)
     result = run("replay", "--json")
     assert result.exit_code == 0

@@ -40,7 +40,7 @@ def game(tmp_path: Path) -> Path:
     return path
 
 
-def test_a_card_is_built_holds_up_in_a_check_and_is_answered(
+def test_a_card_is_built_passes_a_check_and_is_answered(
     game: Path, tmp_path: Path, stockfish: str, own_scorebook: Path
 ) -> None:
     folder = tmp_path / "deck"
@@ -68,7 +68,7 @@ def test_a_card_is_built_holds_up_in_a_check_and_is_answered(
 
 
 @pytest.mark.parametrize(
-    ("options", "status", "told"),
+    ("options", "status", "message"),
     [
         (["--motif", "no-such-motif"], 2, "no such motif: no-such-motif"),
         (["--cards", "0"], 2, "'--cards'"),
@@ -77,12 +77,12 @@ def test_a_card_is_built_holds_up_in_a_check_and_is_answered(
         (["--engine", "true"], 3, "true stopped instead of answering as a UCI engine"),
     ],
 )
-def test_what_cannot_be_done_is_told_and_no_deck_made(
-    options: list[str], status: int, told: str, game: Path, tmp_path: Path
+def test_impossible_requests_are_explained_and_make_no_deck(
+    options: list[str], status: int, message: str, game: Path, tmp_path: Path
 ) -> None:
     result = run("build", tmp_path / "deck", "--from", game, *options)
     assert (result.exit_code, result.stdout) == (status, "")
-    assert told in result.stderr
+    assert message in result.stderr
     assert not (tmp_path / "deck").exists()
 
 
@@ -99,7 +99,7 @@ def test_games_without_a_candidate_make_no_deck_and_unreadable_ones_are_named_an
     assert not (tmp_path / "deck").exists()
 
 
-def test_a_folder_in_use_is_told_before_any_work(tmp_path: Path) -> None:
+def test_a_folder_in_use_is_reported_before_any_work(tmp_path: Path) -> None:
     result = run("build", tmp_path.parent, "--from", tmp_path / "missing.pgn")
     assert (result.exit_code, result.stdout) == (1, "")
     assert result.stderr == f"Error: {tmp_path.parent}: not an empty folder: choose another\n"

@@ -92,7 +92,7 @@ def test_a_deck_that_is_judged_already_needs_no_engine_process(
     assert {path.name: path.read_bytes() for path in deck.iterdir()} == before
 
 
-def test_every_fault_is_told_with_its_file_and_line(deck: Path) -> None:
+def test_every_fault_is_reported_with_its_file_and_line(deck: Path) -> None:
     (deck / "deck.toml").write_text(SETTINGS + 'colour = "green"\n')
     (deck / "cards.pgn").write_text(BACK_RANK.replace("Ra8#", "Rb8"))
     result = check(deck)
@@ -132,14 +132,14 @@ def test_an_engine_that_is_not_there_or_fails_is_status_3(deck: Path, crashing_e
         assert result.stderr.count("\n") == 1
 
 
-def test_a_folder_that_takes_no_writing_is_told_before_minutes_of_work(deck: Path) -> None:
+def test_a_folder_that_cannot_be_written_is_reported_before_minutes_of_work(deck: Path) -> None:
     command = f"ulimit -f 0; {sys.executable} -m decks.start check {deck} --engine true 2>&1"
     shown = subprocess.run(["bash", "-c", command], cwd=ROOT, capture_output=True, text=True, check=False)
     assert shown.returncode == 1
     assert shown.stdout == f"Error: {deck}: can't be written in: File too large\n"
 
 
-def test_a_check_waits_for_nobody(deck: Path) -> None:
+def test_a_check_does_not_wait_for_another_process(deck: Path) -> None:
     with reserved(deck):
         result = check(deck, "--engine", "true")
     assert result.exit_code == 1

@@ -78,7 +78,7 @@ def test_text_is_a_page_with_board_ballot_reasons_motifs_verdict_and_the_rule_of
     assert result.output.endswith(f"\n\n{FAIR_PLAY}\n")
 
 
-def test_all_of_it_is_told_when_asked_for() -> None:
+def test_everything_is_printed_on_request() -> None:
     result = run("explain", PINNED, "--all")
     assert result.output.startswith("White to move\n\n  8  . . . . k . . .\n")
     assert "[e1] ‹e5 e8› (e2 e3 e4 e6 e7)\n" in result.output
@@ -109,7 +109,7 @@ def test_a_page_fits_its_screen_and_its_reasons_add_up() -> None:
 
 
 @pytest.mark.parametrize("moves", ["Rxe5+ Kd7", "e1e5 e8d7", "1. Rxe5+ Kd7"])
-def test_a_line_is_told_move_by_move(moves: str) -> None:
+def test_a_line_is_explained_move_by_move(moves: str) -> None:
     (found,) = objects(run("explain", PINNED, "--line", moves, "--json"))
     assert found["line"] == ["e1e5", "e8d7"]
     uses = found["uses"]
@@ -130,7 +130,7 @@ def test_a_square_is_counted() -> None:
 
 
 @pytest.mark.parametrize(
-    ("arguments", "status", "told"),
+    ("arguments", "status", "message"),
     [
         (["nonsense"], 1, "not a FEN: 1 field"),
         (["4k3/8/8/4n3/8/3P4/5P2/4R1K w - - 0 1"], 1, "rank 1 ('4R1K') has 7 squares, not 8"),
@@ -140,10 +140,10 @@ def test_a_square_is_counted() -> None:
         (["-", "--square", "e4"], 2, "go with one FEN"),
     ],
 )
-def test_bad_input_is_told_in_words(arguments: list[str], status: int, told: str) -> None:
+def test_bad_input_is_explained(arguments: list[str], status: int, message: str) -> None:
     result = run("explain", *arguments)
     assert (result.exit_code, result.stdout) == (status, "")
-    assert told in result.stderr
+    assert message in result.stderr
     if status == 1:
         assert result.stderr.count("\n") == 1
 
@@ -168,9 +168,9 @@ def test_many_positions_give_a_line_each_and_bad_ones_are_named_and_left_out() -
     found = objects(result)
     assert [each["fen"] for each in found] == [PINNED, PINNED, chess.STARTING_FEN]
     assert [each.get("line") for each in found] == [None, ["e1e5", "e8d7"], None]
-    told = result.stderr.splitlines()
-    assert [line.partition(":")[0] for line in told[:-1]] == ["line 2", "line 5"]
-    assert told[-1] == "2 of 6 lines left out"
+    errors = result.stderr.splitlines()
+    assert [line.partition(":")[0] for line in errors[:-1]] == ["line 2", "line 5"]
+    assert errors[-1] == "2 of 6 lines left out"
 
 
 def test_a_batch_says_the_same_as_one_position_at_a_time(chess_archive: Path) -> None:

@@ -95,7 +95,7 @@ def test_scanning_again_counts_nothing_twice_and_other_games_do_not_count(
     assert counts(scan(games, games, "--json")) == counts(first)
 
 
-def test_a_player_is_told_what_arose_for_and_against(games: Path) -> None:
+def test_a_player_sees_what_arose_for_and_against(games: Path) -> None:
     found = counts(scan(games, "--player", "wren", "--json"))
     assert found["pin-on-diagonal", "player"][1:] == (1, 1.0)
     assert found["pin-on-diagonal", "opponent"][1:] == (1, 0.5)
@@ -112,7 +112,7 @@ def test_a_game_counts_by_the_result_it_was_read_with(tmp_path: Path) -> None:
     assert counts(scan(path, "--json"))["pin-on-diagonal", "white"] == (2, 2, 0.5)
 
 
-def test_a_player_of_none_of_the_games_is_told_so(games: Path) -> None:
+def test_a_player_without_games_gets_a_message(games: Path) -> None:
     assert scan(games, "--player", "Plover").stdout.splitlines()[-1] == "Plover plays in none of these games"
 
 
@@ -141,10 +141,10 @@ def test_findings_are_streamed_and_say_what_explain_says(games: Path, own_scoreb
     assert lines
     for line in lines:
         assert line["file"] == str(games)
-        told = json.loads(json.dumps(explain(chess.Board(line["fen"])).as_dict()))["motifs"]
+        motifs = json.loads(json.dumps(explain(chess.Board(line["fen"])).as_dict()))["motifs"]
         assert {
             key: value for key, value in line.items() if key not in ("file", "game", "ply", "fen")
-        } in told
+        } in motifs
     assert {line["game"] for line in lines} == {1, 2}
     with Scorebook.open(own_scorebook) as book:
         assert len(book.findings(1)) == sum(line["game"] == 1 for line in lines)
@@ -174,7 +174,7 @@ def test_a_file_whose_name_is_not_utf8_is_scanned(games: Path) -> None:
     assert "3 games" in scan(old).output
 
 
-def test_what_is_no_text_file_is_not_read_to_its_end() -> None:
+def test_a_file_that_is_not_text_is_not_read_to_its_end() -> None:
     result = scan("/dev/zero")
     assert result.exit_code == 1
     assert "/dev/zero: not a text file" in result.stderr
@@ -206,7 +206,7 @@ def test_an_interrupted_scan_says_130_and_keeps_what_was_stored(tmp_path: Path, 
                 with Scorebook.open(own_scorebook) as book:
                     stored = len(book.motif_counts())
         os.killpg(running.pid, signal.SIGINT)  # as the terminal does: to the workers too
-        out, told = running.communicate(timeout=30)
-    assert (running.returncode, out, told.strip()) == (130, "", "interrupted")
+        out, errors = running.communicate(timeout=30)
+    assert (running.returncode, out, errors.strip()) == (130, "", "interrupted")
     with Scorebook.open(own_scorebook) as book:
         assert 0 < book.motif_counts()[0].games < 6000

@@ -62,7 +62,7 @@ def test_a_student_is_named_by_name_or_number_and_must_be_known(deck: Path, own_
         assert [len(book.answers(number)) for number in (1, 2)] == [1, 1]
 
 
-def test_bytes_that_are_no_text_are_no_move(deck: Path, own_scorebook: Path) -> None:
+def test_bytes_that_are_not_text_are_not_a_move(deck: Path, own_scorebook: Path) -> None:
     command = [sys.executable, "-m", "decks.start", "today", "--deck", str(deck)]
     utf8 = {**os.environ, "PYTHONIOENCODING": "utf-8:strict"}
     shown = subprocess.run(command, cwd=ROOT, env=utf8, input=b"\xff\nRd1\n\n", capture_output=True)
@@ -78,7 +78,7 @@ def test_a_deck_that_is_not_there_is_status_1(tmp_path: Path) -> None:
     assert result.stderr == f"Error: {tmp_path}/nothing: no such folder\n"
 
 
-def test_minutes_given_go_on_with_a_day_whose_minutes_are_done(deck: Path, own_scorebook: Path) -> None:
+def test_given_minutes_extend_a_day_whose_minutes_are_used(deck: Path, own_scorebook: Path) -> None:
     with Scorebook.open(own_scorebook) as book:
         book.register_deck(DECK, "", "")
         book.save_answer(replace(an_answer(1, seconds=900), student=book.student(), study_day=date.today()))

@@ -96,7 +96,7 @@ def test_two_writers_do_not_meet_in_a_folder(folder: Path) -> None:
         pass
 
 
-def test_what_a_killed_process_left_is_cleared_away(folder: Path, tmp_path: Path) -> None:
+def test_files_left_by_a_killed_process_are_removed(folder: Path, tmp_path: Path) -> None:
     stray = folder / f".cards.pgn.{'0a' * 16}"
     stray.write_text("half")
     own = folder / "notes.txt"
@@ -112,7 +112,7 @@ def test_what_a_killed_process_left_is_cleared_away(folder: Path, tmp_path: Path
     assert Deck.open(part).cards == ()
 
 
-def test_a_folder_made_for_a_deck_that_did_not_come_about_goes_again(tmp_path: Path) -> None:
+def test_a_folder_made_for_a_deck_that_failed_is_removed(tmp_path: Path) -> None:
     with pytest.raises(ZeroDivisionError), reserved(tmp_path / "fresh"):
         raise ZeroDivisionError
     assert not (tmp_path / "fresh").exists()
@@ -165,7 +165,7 @@ def test_stale_verdicts_do_not_keep_a_deck_shut(folder: Path) -> None:
     assert len(Deck.open(folder).verdicts) == 2
 
 
-def test_a_byte_order_mark_is_no_fault(folder: Path) -> None:
+def test_a_byte_order_mark_is_not_a_fault(folder: Path) -> None:
     for name in ("deck.toml", "cards.pgn", "verdicts.jsonl"):
         path = folder / name
         path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes())
@@ -174,7 +174,7 @@ def test_a_byte_order_mark_is_no_fault(folder: Path) -> None:
     assert (folder / "cards.pgn").read_bytes().startswith(b"\xef\xbb\xbf[Event")
 
 
-def test_faults_of_all_three_files_come_at_once(folder: Path) -> None:
+def test_faults_of_all_three_files_are_reported_at_once(folder: Path) -> None:
     change(folder, "deck.toml", "title", "titel")
     change(folder, "cards.pgn", "Rxd8#", "Rxd9#")
     change(folder, "verdicts.jsonl", '"wdl"', '"pawns"')
@@ -242,7 +242,7 @@ def test_a_link_inside_the_folder_is_followed_and_kept(folder: Path) -> None:
     assert (folder / "cards.pgn").is_symlink() and len(Deck.open(folder).cards) == 2
 
 
-def test_a_link_in_a_circle_and_a_pipe_are_no_files(folder: Path) -> None:
+def test_a_circular_link_and_a_pipe_are_not_files(folder: Path) -> None:
     for name in ("cards.pgn", "verdicts.jsonl"):
         (folder / name).unlink()
     (folder / "cards.pgn").symlink_to("cards.pgn")
@@ -259,7 +259,7 @@ def test_only_the_three_files_can_be_named(folder: Path, name: str) -> None:
         replace_file(folder, name, b"")
 
 
-def test_a_failed_write_leaves_the_old_file_and_no_litter(
+def test_a_failed_write_leaves_the_old_file_and_no_temporary_file(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     before = (folder / "cards.pgn").read_bytes()
@@ -294,7 +294,7 @@ def test_a_folder_in_use_is_refused(folder: Path, tmp_path: Path) -> None:
     assert [path.name for path in other.iterdir()] == ["to-anna.txt"] and not is_deck(other)
 
 
-def test_a_title_with_bytes_that_are_no_text_is_kept_as_far_as_it_can_be(tmp_path: Path) -> None:
+def test_a_title_with_bytes_that_are_not_text_is_kept_as_far_as_possible(tmp_path: Path) -> None:
     new_deck(tmp_path / "new", replace(SETTINGS, title="J\udcfcrgen's pins"))
     assert Deck.open(tmp_path / "new").settings.title == "J?rgen's pins"
 
@@ -327,7 +327,7 @@ def test_made_ids_are_stable_and_free() -> None:
         (Card("sm-002", "8/8/8/8/8/8/8/8 w - - 0 1", ("assess",)), "has no king"),
     ],
 )
-def test_cards_that_would_be_faulty_are_not_added(folder: Path, card: Card, message: str) -> None:
+def test_faulty_cards_are_not_added(folder: Path, card: Card, message: str) -> None:
     before = {path.name: path.read_bytes() for path in folder.iterdir()}
     with pytest.raises(DeckError, match=message):
         add_cards(folder, [CardEntry(Card("sm-100", ROOKS, ("assess",))), CardEntry(card)])
@@ -400,7 +400,7 @@ def test_a_faulty_setting_is_named_with_its_line(line: str, message: str) -> Non
         ("recall = 0.97", 0.95, 'recall 0.97 is read as "firm"'),
     ],
 )
-def test_recall_has_three_steps_and_a_number_is_read_on_as_the_nearest(
+def test_recall_has_three_steps_and_a_number_is_read_as_the_nearest(
     line: str, recall: float, note: str | None
 ) -> None:
     text = f'\ufeffdeck = "{DECK_ID}"\ntitle = "Saltmarsh"\n{line}\n'
@@ -491,7 +491,7 @@ def test_a_malformed_verdict_is_named_with_its_line(line: str, message: str) -> 
     assert message in fault.message and fault.line == 2 + line.count("\n")
 
 
-def test_of_many_broken_verdicts_the_first_are_told_and_the_rest_counted() -> None:
+def test_of_many_broken_verdicts_the_first_are_reported_and_the_rest_counted() -> None:
     faults = [str(fault) for fault in read_verdicts("{}\n" * 30).faults]
     assert [fault.partition(":")[0] for fault in faults[:20]] == [
         f"verdicts.jsonl line {number}" for number in range(1, 21)
@@ -516,12 +516,12 @@ def test_a_key_of_thousands_of_parts_is_refused_at_once(text: str) -> None:
 
 
 @pytest.mark.parametrize("number", ["9" * 5000, "[" * 5000, "1e999999", "0x" + "f" * 60_000])
-def test_a_monstrous_value_is_a_fault_and_no_traceback(number: str) -> None:
+def test_a_huge_value_is_a_fault_and_no_traceback(number: str) -> None:
     with pytest.raises(DeckError, match=r"^deck\.toml"):
         read_settings(f'deck = "{DECK_ID}"\ntitle = "t"\nrecall = {number}\n')
 
 
-def test_lines_that_can_not_be_played_are_found() -> None:
+def test_lines_that_cannot_be_played_are_found() -> None:
     stored = read_verdicts(spoilt_move(line=["e7e5"]) + "\n")
     assert stored.faults == ()
     (fault,) = broken_lines(stored)

@@ -134,7 +134,7 @@ def test_checked_names_the_weakest_position(folder: Path) -> None:
     assert Deck.open(folder).cards[0].checked == "unverified: Stockfish 15.1 depth 9, 2027-01-05"
 
 
-def test_what_a_weak_engine_judged_is_judged_anew_when_asked(folder: Path) -> None:
+def test_what_a_weak_engine_judged_is_judged_again_on_request(folder: Path) -> None:
     put(folder, ("f2f3", "d8d1", "e1d1"))
     weak, strong = ScriptedJudge({}, engine="sunfish 2026", depth=6), ScriptedJudge({}, depth=16)
     assert len(check(folder, weak).unverified) == 1
@@ -192,7 +192,7 @@ def test_nothing_is_written_where_there_are_faults(folder: Path) -> None:
     assert result.written == () and judge.asked == [] and bytes_of(folder) == before
 
 
-def test_a_continuation_that_can_not_be_played_is_a_fault(folder: Path) -> None:
+def test_a_continuation_that_cannot_be_played_is_a_fault(folder: Path) -> None:
     put(folder)
     check(folder, ScriptedJudge(SOUND))
     path = folder / "verdicts.jsonl"
@@ -254,18 +254,18 @@ def notes(folder: Path, judge: PositionJudge) -> list[str]:
         (0.23, ["the key 30. Re8+ fails: it loses .23 against Rxd8#"]),
     ],
 )
-def test_a_key_that_slips_or_fails_is_told(folder: Path, loss: float, expected: list[str]) -> None:
+def test_a_key_that_slips_or_fails_is_reported(folder: Path, loss: float, expected: list[str]) -> None:
     put(folder, ("e1e8",))
     assert notes(folder, ScriptedJudge({"d1d8": 0.0, "e1e8": loss})) == expected
 
 
-def test_every_move_of_the_student_is_held_against_its_verdict(folder: Path) -> None:
+def test_every_move_of_the_student_is_compared_with_its_verdict(folder: Path) -> None:
     put(folder, ("f2f3", "d8d1", "g2g4"))
     found = notes(folder, ScriptedJudge({"f2f3": 0.0, "e1d1": 0.0, "g2g4": 0.31}))
     assert found == ["the key 31. g4 fails: it loses .31 against Rxd1"]
 
 
-def test_nags_that_verdicts_contradict_are_told(folder: Path) -> None:
+def test_nags_that_verdicts_contradict_are_reported(folder: Path) -> None:
     tries = (
         Try(0, ("e1e8",), (2,)),
         Try(0, ("h2h3",), (3,)),
@@ -286,7 +286,7 @@ def test_replies_are_not_graded(folder: Path) -> None:
     assert notes(folder, ScriptedJudge({"f2f3": 0.0, "e1d1": 0.0})) == []
 
 
-def test_a_card_with_nothing_to_find_is_told(folder: Path) -> None:
+def test_a_card_with_nothing_to_find_is_reported(folder: Path) -> None:
     put(folder)
     assert notes(folder, ScriptedJudge({}, otherwise=0.03)) == ["every move holds: nothing to find"]
 

@@ -24,7 +24,7 @@ def test_the_same_move_however_it_is_written(text: str) -> None:
         ("nb3", "nb3 is not legal here: no knight of yours can move"),
     ],
 )
-def test_an_illegal_move_is_told_by_the_right_man(text: str, message: str) -> None:
+def test_an_illegal_move_is_explained_with_the_right_man(text: str, message: str) -> None:
     with pytest.raises(EntryError) as caught:
         read_move(chess.Board(BLACK), text)
     assert str(caught.value) == message

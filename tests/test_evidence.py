@@ -1,8 +1,8 @@
-"""All that a motif tells of a position: every finding of either side, with its squares and its words.
+"""Every finding that a motif makes in a position, for both sides, with its squares and its words.
 
 `gold_evidence.csv`, judged by hand like the files in `gold/`, has the columns `motif`, `side`, `fen`,
-`actors`, `targets`, `squares` (all of them, a1 first), `note`, and `reason`, which tells what the row is
-about. The rows of one motif with the same position are everything that is found there.
+`actors`, `targets`, `squares` (all of them, a1 first), `note`, and `reason`, which says what the row is
+about. The rows of one motif with the same position are all the findings there.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ COLUMNS = ["motif", "side", "fen", "actors", "targets", "squares", "note", "reas
 
 
 def judged() -> dict[str, dict[str, list[Finding]]]:
-    """By motif and position (FEN), what is to be found."""
+    """The findings to be made, by motif and position (FEN)."""
     found: dict[str, dict[str, list[Finding]]] = defaultdict(lambda: defaultdict(list))
     with FILE.open(encoding="utf-8", newline="") as lines:
         table = csv.DictReader(lines, strict=True)
@@ -47,11 +47,11 @@ JUDGED = judged()
 
 
 def faults(motif: str, as_declared: Motif) -> list[str]:
-    """What is told otherwise than judged."""
+    """Where the findings differ from the judgement."""
     boards = [chess.Board(fen) for fen in JUDGED[motif]]
     assert all(board.is_valid() for board in boards)
     return [
-        f"{board.fen()}\n    should be told: {wanted}\n    is told:        {found}"
+        f"{board.fen()}\n    should be: {wanted}\n    is:        {found}"
         for board, wanted, found in zip(
             boards, JUDGED[motif].values(), find_in(boards, [as_declared]), strict=True
         )
@@ -60,6 +60,6 @@ def faults(motif: str, as_declared: Motif) -> list[str]:
 
 
 @pytest.mark.parametrize("motif", sorted(JUDGED))
-def test_all_that_is_told_is_right(motif: str) -> None:
+def test_every_finding_is_right(motif: str) -> None:
     wrong = faults(motif, MOTIFS[motif])
     assert not wrong, "\n".join(wrong)

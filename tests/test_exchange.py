@@ -86,7 +86,7 @@ def test_a_binding_holds_men_and_frees_them(
     assert capture_gain(boards.take(at * 0), at, side, two.take(np.array([1])))[0] == value
 
 
-def test_the_least_and_the_most_that_is_looked_for() -> None:
+def test_the_lower_and_the_upper_limit_of_a_gain() -> None:
     boards = Positions.from_fens(["3rk3/8/8/3q4/8/8/8/3RK3 w - - 0 1"] * 2).side_view(chess.WHITE)
     at, origins = np.array([chess.D5, chess.D5]), np.array([chess.D1, chess.D1])
     assert capture_gain(boards, at, "us").tolist() == [4, 4]

@@ -101,11 +101,11 @@ def test_the_pair_is_worth_more_when_pawns_are_gone() -> None:
     assert closed < half == 0.5 < opened
 
 
-def test_two_bishops_of_one_colour_are_no_pair() -> None:
+def test_two_bishops_of_one_colour_are_not_a_pair() -> None:
     assert term("4k3/8/8/8/8/8/8/2B1K1B1 w - - 0 1", "material", "bishop-pair")[0] == 0
 
 
-def test_bishops_of_one_colour_help_nobody_to_hold() -> None:
+def test_bishops_of_the_same_colour_do_not_help_to_draw() -> None:
     opposite = "8/1p3k2/4b3/8/1P1P4/P1BK4/8/8 w - - 0 1"
     same = "8/1p3k2/3b4/8/1P1P4/P1BK4/8/8 w - - 0 1"
     assert term(opposite, "material", "drawn-out")[1] > 1
@@ -151,13 +151,13 @@ def test_a_flight_square_ends_the_weakness_of_the_back_rank() -> None:
     assert term(luft, "king-safety", "back-rank")[0] == 0
 
 
-def test_a_pawn_that_can_be_driven_at_is_less_of_a_centre() -> None:
+def test_a_centre_pawn_that_a_pawn_can_attack_is_worth_less() -> None:
     firm = "4k2r/pp3ppp/2n2n2/8/3PP3/2P5/PP3PPP/4K2R w - - 0 1"
     shaky = "4k2r/pp3ppp/2n2n2/8/3PP3/8/PP3PPP/4K2R w - - 0 1"
     assert factor(firm, "centre").balance > factor(shaky, "centre").balance
 
 
-def test_a_pawn_nobody_can_catch_decides() -> None:
+def test_a_passed_pawn_that_no_man_can_catch_decides() -> None:
     running = "8/8/P7/8/8/7k/8/7K w - - 0 1"
     caught = "8/2k5/P7/8/8/8/8/7K w - - 0 1"
     assert term(running, "pawn-structure", "passed")[0] > 3 > term(caught, "pawn-structure", "passed")[0]
@@ -181,7 +181,7 @@ def test_a_rook_opposed_on_its_file_is_worth_less() -> None:
     assert 0 < opposed < alone
 
 
-def test_a_knight_a_pawn_can_drive_off_has_no_outpost() -> None:
+def test_a_knight_that_a_pawn_can_drive_off_has_no_outpost() -> None:
     post = "6k1/pp3ppp/4p3/3pN3/3P4/8/PP3PPP/6K1 w - - 0 1"
     challenged = "6k1/pp2pppp/8/3pN3/3P4/8/PP3PPP/6K1 w - - 0 1"
     assert term(post, "piece-play", "outpost")[0] == 0  # f7-f6 drives it off
@@ -205,7 +205,7 @@ def test_a_trapped_bishop_is_seen_and_one_with_a_way_out_is_not() -> None:
     assert term(escapes, "piece-play", "trapped")[0] == 0
 
 
-def test_it_matters_whose_move_it_is_for_what_can_be_taken() -> None:
+def test_a_possible_capture_counts_more_for_the_side_to_move() -> None:
     ours = term("6k1/5ppp/8/3n4/8/8/5PPP/3R2K1 w - - 0 1", "initiative", "captures")[0]
     theirs = term("6k1/5ppp/8/3n4/8/8/5PPP/3R2K1 b - - 0 1", "initiative", "captures")[0]
     assert ours > 2 > 0.5 > theirs > 0

@@ -133,7 +133,7 @@ def test_a_path_a_stream_and_read_games_give_the_same(demo_games: Path) -> None:
     assert found == {"pin-on-file"}
 
 
-def test_motifs_are_asked_for_by_id_or_as_they_are() -> None:
+def test_motifs_are_asked_for_by_id_or_as_objects() -> None:
     board = chess.Board(PINNED)
     (every,) = patterns.tag(board)
     assert len({finding.motif for finding in every.findings}) > 1
@@ -145,7 +145,7 @@ def test_motifs_are_asked_for_by_id_or_as_they_are() -> None:
 
 
 @pytest.mark.parametrize("source", ["path", "stream", "games"])
-def test_a_game_that_cannot_be_read_is_not_passed_over_in_silence(source: str, evening: Path) -> None:
+def test_a_game_that_cannot_be_read_is_not_skipped_silently(source: str, evening: Path) -> None:
     def given() -> Any:
         named = {"path": evening, "stream": io.StringIO(EVENING), "games": patterns.read_games(evening)}
         return named[source]
@@ -162,7 +162,7 @@ def test_a_game_that_cannot_be_read_is_not_passed_over_in_silence(source: str, e
     assert list(map(str, left_out)) == [why]
 
 
-def test_games_are_read_as_they_are_wanted(monkeypatch: pytest.MonkeyPatch, evening: Path) -> None:
+def test_games_are_read_lazily(monkeypatch: pytest.MonkeyPatch, evening: Path) -> None:
     monkeypatch.setattr("patterns.scan.BATCH", 10)
     (game, *_) = patterns.read_games(evening)
     read: list[int] = []
@@ -193,7 +193,7 @@ def test_boards_have_their_findings_in_their_order(monkeypatch: pytest.MonkeyPat
     assert len(boards) > 100
 
 
-def test_a_board_that_moves_on_is_seen_where_it_was(demo_games: Path) -> None:
+def test_a_board_that_changes_later_is_tagged_as_it_was(demo_games: Path) -> None:
     (game, *_) = patterns.read_games(demo_games)
     assert isinstance(game, patterns.Game)
 
@@ -208,7 +208,7 @@ def test_a_board_that_moves_on_is_seen_where_it_was(demo_games: Path) -> None:
     assert tagged == list(patterns.tag(list(boards_of(game))[:-1]))
 
 
-def test_what_is_handed_out_is_the_callers_own() -> None:
+def test_results_belong_to_the_caller() -> None:
     board = chess.Board(BARE)
     (one,) = patterns.tag(board)
     explanation = patterns.explain(board)
@@ -216,7 +216,7 @@ def test_what_is_handed_out_is_the_callers_own() -> None:
     assert one.board.fen() == explanation.as_dict()["fen"] == BARE
 
 
-def test_nothing_gives_nothing() -> None:
+def test_an_empty_source_gives_nothing() -> None:
     assert list(patterns.tag([])) == []
 
 
@@ -238,7 +238,7 @@ read_games: Callable[..., object] = patterns.read_games
 
 
 @pytest.mark.parametrize(
-    ("call", "kind", "told"),
+    ("call", "kind", "parts"),
     [
         (lambda: tag(42), TypeError, [TAKES, "not int (42)"]),
         (lambda: tag(None), TypeError, [TAKES, "not NoneType (None)"]),
@@ -296,12 +296,12 @@ read_games: Callable[..., object] = patterns.read_games
         ),
     ],
 )
-def test_a_wrong_argument_is_told_what_is_wanted(
-    call: Callable[[], object], kind: type[Exception], told: list[str]
+def test_a_wrong_argument_gets_an_error_that_says_what_is_wanted(
+    call: Callable[[], object], kind: type[Exception], parts: list[str]
 ) -> None:
     with pytest.raises(kind) as caught:
         call()
-    assert [part for part in told if part not in str(caught.value)] == [], str(caught.value)
+    assert [part for part in parts if part not in str(caught.value)] == [], str(caught.value)
     assert len(str(caught.value)) < 400
 
 

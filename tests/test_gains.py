@@ -39,7 +39,7 @@ def test_a_capture_pays_only_if_no_answer_makes_up_for_it(fen: str, move: str, s
     assert white_plays(fen, move) == stands
 
 
-def test_more_can_be_asked_than_there_is_to_win() -> None:
+def test_no_claim_holds_for_more_than_can_be_won() -> None:
     fen = "4k3/8/8/3p4/8/8/3Q4/4K3 w - - 0 1"
     assert [white_plays(fen, "d2d5", least) for least in (1, 2)] == [True, False]
 
@@ -67,7 +67,7 @@ def test_the_most_that_can_be_won_and_on_how_many_squares_more_than_asked() -> N
         assert threatened(boards, np.full(len(fens), asked)).tolist() == squares, asked
 
 
-def test_squares_to_win_more_on_agree_with_the_most() -> None:
+def test_squares_with_a_larger_win_agree_with_the_largest_win() -> None:
     boards = Positions.from_boards(wandered(7, games=20, plies=80)).both_views()
     most, seen = threats(boards), 0
     for asked in (0, 1, 2, 3, 5, 8):

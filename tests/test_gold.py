@@ -46,12 +46,12 @@ class Row:
             self.actors <= set(finding.actors) and self.targets <= set(finding.targets) for finding in mine
         ):
             wanted = f"actors {sorted(self.actors)}, targets {sorted(self.targets)}"
-            return self._told(f"should be found for {self.side} with {wanted}", mine)
+            return self._described(f"should be found for {self.side} with {wanted}", mine)
         if not self.shows and mine:
-            return self._told(f"should not be found for {self.side}", mine)
+            return self._described(f"should not be found for {self.side}", mine)
         return None
 
-    def _told(self, fault: str, found: list[Finding]) -> str:
+    def _described(self, fault: str, found: list[Finding]) -> str:
         named = "; ".join(f"{each.actors} {each.targets} {each.note}" for each in found) or "nothing"
         lines = (fault, f"found: {named}", self.board.fen(), f"{self.source}: {self.reason}")
         return f"{self.place}: " + "\n    ".join(lines)

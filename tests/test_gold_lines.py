@@ -26,22 +26,22 @@ def found_in(judged: Sequence[Judged]) -> list[list[Use]]:
     ]
 
 
-def told(each: Judged) -> str:
+def described(each: Judged) -> str:
     return f"{each.label} {'' if each.holds else 'not '}used: {each.fen} {each.line} ({each.reason})"
 
 
-def test_the_rules_say_of_each_line_what_was_judged() -> None:
+def test_the_rules_agree_with_each_judged_line() -> None:
     judged = judged_lines()
     found = found_in(judged)
-    faults = [told(each) for each, uses in zip(judged, found, strict=True) if bool(uses) != each.holds]
+    faults = [described(each) for each, uses in zip(judged, found, strict=True) if bool(uses) != each.holds]
     assert not faults, "should be: " + "\n".join(faults)
 
 
-def test_the_open_lines_are_still_told_wrongly() -> None:
+def test_the_rules_still_disagree_with_each_open_line() -> None:
     """A line on which the rules agree now belongs in the other file."""
     judged = open_lines()
     found = found_in(judged)
-    learned = [told(each) for each, uses in zip(judged, found, strict=True) if bool(uses) == each.holds]
+    learned = [described(each) for each, uses in zip(judged, found, strict=True) if bool(uses) == each.holds]
     assert not learned, "move to gold_lines.csv: " + "\n".join(learned)
 
 

@@ -62,7 +62,7 @@ def test_grade_of_a_score(score: float, hints: int, seconds: float, usual: float
     assert grade_of(score, hints, seconds, usual) == grade
 
 
-def test_where_chance_earns_everything_nothing_is_earned() -> None:
+def test_nothing_is_earned_where_chance_earns_everything() -> None:
     assert above_chance(1.0, 1.0) == 0
     assert above_chance(0.75, 0.5) == 0.5
     assert above_chance(0.25, 0.5) == 0
@@ -289,7 +289,7 @@ def test_naming_one_motif_blindly_averages_nothing_before_the_floor() -> None:
     assert scores[0] == pytest.approx((raw_hit - 0.5 / 30) / (1 - 0.5 / 30))
 
 
-def test_what_is_right_wrong_left_out_and_there_besides() -> None:
+def test_what_is_right_wrong_left_out_and_additional() -> None:
     key = {"pin-on-file": frozenset({"e1", "e5"}), "fork": frozenset({"c6"})}
     mark = score_spot(
         key, frozenset({"pin-on-file", "battery", "skewer"}), frozenset({"e1", "e2", "h8"}), ALSO, 30
@@ -305,7 +305,7 @@ def test_what_is_right_wrong_left_out_and_there_besides() -> None:
     assert mark.score == pytest.approx(expected)
 
 
-def test_where_nothing_is_to_be_pointed_at_or_chosen_the_names_are_the_score() -> None:
+def test_with_nothing_to_point_at_or_choose_only_names_are_scored() -> None:
     assert score_spot({"fork": frozenset()}, frozenset({"fork"}), frozenset(), {}, 30).score == 1
     assert score_spot({"fork": frozenset({"c6"})}, frozenset({"fork"}), frozenset(), {}, 0).score == 0.5
     assert score_spot({}, frozenset(), frozenset(), {}, 30).score == 0

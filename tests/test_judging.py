@@ -232,7 +232,7 @@ def test_a_file_that_is_no_program(tmp_path: Path) -> None:
         Judge.open(EngineCommand((str(text),), "a test"))
 
 
-def test_an_engine_that_will_not_go_is_ended_with_its_children(
+def test_an_engine_that_will_not_quit_is_killed_with_its_children(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     pulse = tmp_path / "pulse"
@@ -278,7 +278,7 @@ def start_script(mode: str, silence: str) -> subprocess.Popen[str]:
 
 
 @pytest.mark.parametrize("mode", ["crash", "hang", "illegal", "noise", "stubborn"])
-def test_nothing_but_our_own_words_reaches_the_terminal(mode: str) -> None:
+def test_only_our_own_messages_reach_the_terminal(mode: str) -> None:
     with start_script(mode, "0.3") as script:
         out, err = script.communicate(timeout=30)
     assert err == ""

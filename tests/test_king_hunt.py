@@ -29,18 +29,18 @@ def _boards(*boards: chess.Board) -> Boards:
     return Positions.from_boards(boards).side_view(US)
 
 
-def _told(moves: MovesMade, board: chess.Board) -> set[tuple[int, str]]:
+def _described(moves: MovesMade, board: chess.Board) -> set[tuple[int, str]]:
     """The origin of each move, and the men on the board after it."""
-    told = set()
+    described = set()
     for entry in range(len(moves.board)):
         after = chess.Board(None)
         for colour, own in ((US, moves.after.us), (THEM, moves.after.them)):
             for kind, men in zip(chess.PIECE_TYPES, moves.after.men, strict=False):
                 for square in chess.SquareSet(int(own[entry] & men[entry])):
                     after.set_piece_at(square, chess.Piece(kind, colour))
-        told.add((int(moves.origin[entry]), after.board_fen()))
-    assert len(told) == len(moves.board), board.fen()
-    return told
+        described.add((int(moves.origin[entry]), after.board_fen()))
+    assert len(described) == len(moves.board), board.fen()
+    return described
 
 
 def _made(board: chess.Board, move: chess.Move) -> tuple[int, str]:
@@ -65,10 +65,12 @@ def test_their_replies_and_recaptures_are_their_legal_moves() -> None:
             continue
         legal = [move for move in seen.legal_moves if _plain(seen, move)]
         everywhere = np.array([ALL])
-        assert _told(replies(_boards(seen), everywhere, everywhere), seen) == {_made(seen, m) for m in legal}
+        assert _described(replies(_boards(seen), everywhere, everywhere), seen) == {
+            _made(seen, m) for m in legal
+        }
         for square in {move.to_square for move in legal if seen.is_capture(move)}:
             takes = {_made(seen, move) for move in legal if move.to_square == square}
-            assert _told(recaptures(_boards(seen), np.array([square])), seen) == takes, seen.fen()
+            assert _described(recaptures(_boards(seen), np.array([square])), seen) == takes, seen.fen()
         checked, in_check = checked + 1, in_check + seen.is_check()
     assert checked > 100
     assert in_check > 5
@@ -79,7 +81,7 @@ def test_safe_checks_are_legal_checks() -> None:
     for board in wandered(22)[::4]:
         seen = slow.seen_by_us(board, board.turn)
         legal = {_made(seen, move) for move in seen.legal_moves if seen.gives_check(move)}
-        checks = _told(safe_checks(_boards(seen)), seen)
+        checks = _described(safe_checks(_boards(seen)), seen)
         assert checks <= legal, seen.fen()
         found += len(checks)
     assert found > 20
@@ -98,7 +100,7 @@ def test_a_mating_threat_is_one_that_no_piece_prevents(fen: str, threatens: bool
     assert threatens_mate(_boards(chess.Board(fen)))[0] == threatens
 
 
-def test_what_hunts_the_king_bears_on_its_neighbours_or_can_check_it() -> None:
+def test_hunters_bear_on_squares_next_to_the_king_or_can_check_it() -> None:
     board = chess.Board("rnbq1r2/pppn1ppk/4p3/3pP3/1b1P3P/2N2N2/PPP2PP1/R1BQK2R w KQ - 0 9")
     men = chess.SquareSet(int(hunters(_boards(board))[0]))
     assert {chess.SQUARE_NAMES[square] for square in men} == {"c1", "d1", "f3"}
@@ -117,7 +119,7 @@ def test_checks_are_followed_to_mate_or_to_what_they_win(fen: str, wanted: int, 
     assert won_by_checks(_boards(chess.Board(fen)), np.array([wanted]), 2)[0] == works
 
 
-def test_a_capture_counts_less_what_they_then_capture() -> None:
+def test_their_next_capture_is_deducted_from_ours() -> None:
     board = chess.Board("6k1/8/8/3r4/8/8/1B6/K2R4 w - - 0 1")
     assert wins(_boards(board), np.array([5]))[0]
     board.set_piece_at(chess.E6, chess.Piece(chess.PAWN, THEM))

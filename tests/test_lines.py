@@ -96,11 +96,11 @@ def test_a_line_uses_what_the_books_call_by_that_name(
         ("loose-piece", "4k3/8/6p1/7b/8/8/8/3QK3 w - - 0 1", "Qxh5 gxh5"),
     ],
 )
-def test_a_line_that_only_looks_like_it_does_not(motif: str, fen: str, line: str) -> None:
+def test_a_line_that_only_looks_like_it_does_not_use_the_motif(motif: str, fen: str, line: str) -> None:
     assert [use for use in used(fen, line) if use.motif == motif] == []
 
 
-def test_a_double_check_is_told_as_one() -> None:
+def test_a_double_check_is_named_as_one() -> None:
     notes = [use.note for use in used("4k3/8/8/8/4N3/8/8/4R1K1 w - - 0 1", "Nf6+ Kf7")]
     assert any("double check" in note for note in notes), notes
 
@@ -137,7 +137,7 @@ def test_every_fault_of_a_line_quotes_the_move(text: str, fault: str) -> None:
     assert fault in str(caught.value)
 
 
-def test_a_promotion_must_say_to_what() -> None:
+def test_a_promotion_must_name_the_new_piece() -> None:
     board = chess.Board("8/P6k/8/8/8/8/8/4K3 w - - 0 1")
     with pytest.raises(LineError, match="say what the pawn becomes, as in a8="):
         parse_line(board, "a8")

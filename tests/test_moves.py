@@ -1,4 +1,4 @@
-"""Small questions about moves to come, each on positions where one clause of the answer decides."""
+"""Small questions about possible moves, each with positions where one clause decides the answer."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def test_the_cheapest_men(among: tuple[str, ...], expected: tuple[str, ...]) -> 
         ("7k/6b1/8/8/3N4/4P3/1B6/4K3 w - - 0 1", "d4", False, "the pinner's line is shut by the knight"),
     ],
 )
-def test_who_stands_firm(fen: str, square: str, firm: bool, why: str) -> None:
+def test_which_men_stand_firm(fen: str, square: str, firm: bool, why: str) -> None:
     found = stands_firm(boards_of(fen), np.array([chess.parse_square(square)]))
     assert bool(found[0]) is firm, why
 
@@ -79,7 +79,7 @@ def test_who_stands_firm(fen: str, square: str, firm: bool, why: str) -> None:
         ("4k3/4p3/4N3/8/8/8/8/4K3 w - - 0 1", "them", "e7", ()),
     ],
 )
-def test_where_a_pawn_steps_without_being_taken_in_passing(
+def test_where_a_pawn_steps_without_being_taken_en_passant(
     fen: str, owner: Owner, pawn: str, expected: tuple[str, ...]
 ) -> None:
     found = pawn_steps(squares(pawn), boards_of(fen), owner)
@@ -99,14 +99,14 @@ def test_pieces_are_neither_pawn_nor_king_nor_nothing() -> None:
     assert is_piece(kinds).tolist() == [False, False, True, True, True, True, False]
 
 
-def test_free_are_the_pieces_that_no_absolute_pin_holds() -> None:
+def test_pieces_without_an_absolute_pin_are_free() -> None:
     view = View(Positions.from_fens(["4r1k1/8/8/8/1b2N3/8/3N1N2/4K3 w - - 0 1"]))
     ours = free_pieces(view)
     assert {chess.SQUARE_NAMES[s] for s in ours.square[ours.row == 0]} == {"f2"}
     assert len(ours.square[ours.row == 1]) == 2
 
 
-def test_who_is_in_check_and_what_men_attack_together() -> None:
+def test_which_side_is_in_check_and_what_men_attack_together() -> None:
     boards = boards_of("4k3/8/8/8/8/5n2/8/R3K3 w - - 0 1")
     assert (in_check(boards, "us")[0], in_check(boards, "them")[0]) == (True, False)
     men = men_of(boards, "us").only(men_of(boards, "us").square == chess.E1)

@@ -56,6 +56,6 @@ def result(fen: str, line: str, side: chess.Color = chess.WHITE) -> Outcome:
         ("4k3/8/8/1p1p4/8/4N3/8/1R2K3 w - - 0 1", "Nxd5 Kd7 Rxb5", chess.WHITE, 1, "wins a pawn"),
     ],
 )  # fmt: skip
-def test_a_line_comes_to_so_much(fen: str, line: str, side: chess.Color, plies: int, words: str) -> None:
+def test_what_a_side_gets_from_a_line(fen: str, line: str, side: chess.Color, plies: int, words: str) -> None:
     found = result(fen, line, side)
     assert (found.plies, found.words) == (plies, words)

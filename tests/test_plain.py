@@ -135,7 +135,7 @@ def test_rows_are_marked_by_name_and_can_be_changed_before_handing_in() -> None:
     assert talk.grades() == ["found"]
 
 
-def test_a_bad_cell_and_an_unknown_word_are_told_what_would_be_right() -> None:
+def test_a_bad_cell_and_an_unknown_word_are_answered_with_what_is_right() -> None:
     said = Conversation([doubled_rooks("assess")], "X", "hello").said
     assert "'X' is not a cell of material: write one of W w = b B" in said
     assert "'hello' is not a cell of material" in said
@@ -175,7 +175,7 @@ def test_help_is_for_the_step_in_hand() -> None:
     assert said.count("Write your move as Nf3 or g1f3.") == 1
 
 
-def test_text_from_the_deck_cannot_drive_the_terminal() -> None:
+def test_text_from_the_deck_cannot_control_the_terminal() -> None:
     card = doubled_rooks("play").card
     hostile = Card(
         "x\x1b]0;owned\x07",
@@ -194,7 +194,7 @@ def test_text_from_the_deck_cannot_drive_the_terminal() -> None:
     assert not {character for character in said if character != "\n" and not character.isprintable()}
 
 
-def test_the_board_stands_with_the_own_side_below_and_turns() -> None:
+def test_the_board_has_the_students_side_below_and_turns() -> None:
     board = chess.Board()
     white, black = ascii_board(BoardView(board, True)), ascii_board(BoardView(board, False))
     assert white[0] == "8  r n b q k b n r"

@@ -36,7 +36,7 @@ def bitboard(names: str) -> int:
         ("4k3/3p4/8/3p4/8/8/8/3RK3 w - - 0 1", "d7", "e8", "what stands between shuts the file"),
     ],
 )  # fmt: skip
-def test_who_bears_on_a_square(fen: str, square: str, expected: str, why: str) -> None:
+def test_which_men_bear_on_a_square(fen: str, square: str, expected: str, why: str) -> None:
     boards = Positions.from_fens([fen]).side_view(chess.WHITE)
     found = bearing(boards, np.array([chess.parse_square(square)]))
     assert int(found[0]) == bitboard(expected), why
@@ -53,7 +53,7 @@ def test_who_bears_on_a_square(fen: str, square: str, expected: str, why: str) -
         ("7k/8/8/8/8/2N5/8/4K3 w - - 0 1", "d5", "", "no pin"),
     ],
 )
-def test_who_is_held(fen: str, square: str, expected: str, why: str) -> None:
+def test_which_men_are_held(fen: str, square: str, expected: str, why: str) -> None:
     view = View(Positions.from_fens([fen]))
     found = held(view.our_pins, np.array([0]), np.array([chess.parse_square(square)]))
     assert int(found[0]) == bitboard(expected), why
@@ -77,7 +77,7 @@ def test_who_is_held(fen: str, square: str, expected: str, why: str) -> None:
         ("4k3/8/8/3p4/8/5N2/6R1/4K2Q w - - 0 1", "d5", "h1", "two step aside"),
     ],
 )
-def test_who_is_lined_up_behind_pieces(fen: str, square: str, expected: str, why: str) -> None:
+def test_which_men_are_lined_up_behind_pieces(fen: str, square: str, expected: str, why: str) -> None:
     boards = Positions.from_fens([fen]).side_view(chess.WHITE)
     found = lined_up(boards, np.array([chess.parse_square(square)]))
     assert int(found[0]) == bitboard(expected), why
@@ -98,7 +98,7 @@ def test_who_is_lined_up_behind_pieces(fen: str, square: str, expected: str, why
         ("4k3/8/8/3p4/3P4/5N2/8/4K3 w - - 0 1", "d5", "", "", "d4 is taken"),
     ],
 )  # fmt: skip
-def test_who_can_join_or_go_in_front(fen: str, square: str, join: str, go: str, why: str) -> None:
+def test_which_men_can_join_or_go_in_front(fen: str, square: str, join: str, go: str, why: str) -> None:
     view = View(Positions.from_fens([fen]))
     rows, target = np.array([0]), np.array([chess.parse_square(square)])
     already = bearing(view.boards.take(rows), target)
@@ -106,7 +106,7 @@ def test_who_can_join_or_go_in_front(fen: str, square: str, join: str, go: str, 
     assert int(can_go(view, rows, target - 8)[0]) == bitboard(go), why
 
 
-def test_who_bears_on_a_square_and_who_is_held_agrees_with_the_count_in_words() -> None:
+def test_men_that_bear_and_men_that_are_held_agree_with_the_count_in_words() -> None:
     boards = [slow.seen_by_us(board, board.turn) for board in wandered(11)[::5]]
     view = View(Positions.from_boards(boards))
     checked = pinned = 0
@@ -115,17 +115,17 @@ def test_who_bears_on_a_square_and_who_is_held_agrees_with_the_count_in_words() 
             count = count_square(board, square)
             rows, squares = np.array([row]), np.array([square])
             men = int(bearing(view.boards.take(rows), squares)[0])
-            told = [*count.attackers, *count.defenders]
-            assert men == sum(1 << one.square for one in told), (board.fen(), chess.SQUARE_NAMES[square])
+            bearers = [*count.attackers, *count.defenders]
+            assert men == sum(1 << one.square for one in bearers), (board.fen(), chess.SQUARE_NAMES[square])
             cannot = held(view.our_pins, rows, squares) | held(view.their_pins, rows, squares)
-            expected = sum(1 << one.square for one in told if one.reason.startswith("pinned"))
+            expected = sum(1 << one.square for one in bearers if one.reason.startswith("pinned"))
             assert int(cannot[0]) & men == expected, (board.fen(), chess.SQUARE_NAMES[square])
             checked, pinned = checked + 1, pinned + bool(expected)
     assert checked > 150
     assert pinned > 3
 
 
-def test_who_can_join_or_go_is_who_has_a_safe_legal_move() -> None:
+def test_men_that_can_join_or_go_are_those_with_a_safe_legal_move() -> None:
     boards = [slow.seen_by_us(board, board.turn) for board in wandered(12, games=6)[::7]]
     boards = [board for board in boards if not board.is_check()]
     view = View(Positions.from_boards(boards))
@@ -170,7 +170,7 @@ def _safe(board: chess.Board, move: chess.Move) -> bool:
     return not pawns and slow.exchange(board, move.from_square, move.to_square) >= 0
 
 
-def test_every_pawn_told_has_the_structure_its_name_says() -> None:
+def test_every_reported_pawn_has_the_structure_its_name_says() -> None:
     boards = list(wandered(13, games=16))
     names = ("isolated-pawn", "backward-pawn", "doubled-pawns", "passed-pawn")
     seen = dict.fromkeys(names, 0)

@@ -66,7 +66,7 @@ def due_memory(days_over: int = 2) -> Memory:
     return a_memory(5, 5 + days_over, -days_over)
 
 
-def test_what_can_not_be_asked_takes_no_place_and_no_time() -> None:
+def test_what_cannot_be_asked_takes_no_place_and_no_time() -> None:
     cards = in_deck(a_card("a"), a_card("b", asks=("assess", "play")), a_card("c"))
     memories, unaskable = {item("a"): a_memory(2, 9, -7)}, {item("a"), item("b")}
     asked = [item("b", "assess"), item("c")]
@@ -119,7 +119,7 @@ def test_what_was_broken_off_goes_on_after_what_is_due() -> None:
     assert todays_items(cards, memories, ALL_DAY) == [item("due"), item("both")]
 
 
-def test_a_card_met_by_an_ask_that_can_not_be_asked_now_is_no_first_meeting() -> None:
+def test_a_card_met_by_an_ask_that_cannot_be_asked_now_is_not_a_first_meeting() -> None:
     cards, play = in_deck(a_card("both", asks=("assess", "play"))), item("both")
     assert todays_items(cards, {play: a_memory(5, 2, 3)}, ALL_DAY, unaskable={play}) == []
 

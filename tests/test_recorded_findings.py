@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from recorded_findings import corpus, digests, recorded, told
+from recorded_findings import corpus, digests, recorded, report
 
 from patterns.catalogue import MOTIFS
 from patterns.words.verdicts import FACTORS
 
 
 def test_nothing_has_changed_since_the_record_was_accepted(chess_archive: Path) -> None:
-    today, record = digests(told(chess_archive)), recorded()
+    today, record = digests(report(chess_archive)), recorded()
     changed = sorted(topic for topic in {*today, *record} if today.get(topic) != record.get(topic))
     assert not changed, (
         f"changed: {', '.join(changed)}. See what changes, example by example, with\n"

@@ -1,4 +1,4 @@
-"""The scale of expected scores, at its borders."""
+"""The scale of expected scores at its borders."""
 
 from __future__ import annotations
 

@@ -299,7 +299,7 @@ def test_evidence_has_a_mark_and_a_colour_and_leaves_with_the_position() -> None
     session([doubled_rooks("play")], script)
 
 
-def test_without_colours_squares_and_marks_are_still_told_apart() -> None:
+def test_without_colours_squares_and_marks_can_still_be_distinguished() -> None:
     async def script(terminal: Terminal) -> None:
         column, row = terminal.place_of("a1")
         assert terminal.lines[row][column] == ":"
@@ -331,7 +331,7 @@ def test_the_look_follows_the_terminal(
     assert look_for(encoding, environment, letters) == look
 
 
-def test_the_own_side_sits_below_and_the_board_turns() -> None:
+def test_the_students_side_is_below_and_the_board_turns() -> None:
     async def script(terminal: Terminal) -> None:
         assert terminal.place_of("h8")[1] > terminal.place_of("h1")[1]
         assert terminal.place_of("h8")[0] < terminal.place_of("a8")[0]

@@ -216,7 +216,7 @@ def spot_to_come(*asks: str) -> State:
     return start([replace(task, card=card)])
 
 
-def told(state: State) -> str:
+def all_text(state: State) -> str:
     """Everything said about the card: the result, every row, the closing summary."""
     assert state.attempt is not None
     task, secret = state.attempt.task, state.attempt.keeps_secret
@@ -234,23 +234,23 @@ def test_a_ballots_result_keeps_the_motif_back_while_it_is_still_to_be_asked() -
         "On open lines White is better off.",
     ]
     for secret in ("back rank", "flight", "count who", "d1", "g8", "why king-safety"):
-        assert secret not in told(state)
-    assert "which motif it is stays open" in told(state)
-    assert "kept back until the motif has been asked" in told(state)
+        assert secret not in all_text(state)
+    assert "which motif it is stays open" in all_text(state)
+    assert "kept back until the motif has been asked" in all_text(state)
     for row in ("", *SHORT):
         view = board_view(replace(state, row=row))
         assert view is not None
         assert view.marks == NO_MARKS
 
 
-def test_once_the_motif_was_asked_everything_is_told() -> None:
+def test_once_the_motif_was_asked_everything_is_shown() -> None:
     state, _ = send(spot_to_come("assess", "spot"), *short(), *[m.TakeHint(2)] * 4)
     assert state.attempt is not None
     assert len(state.attempt.hints) == 3
     state, _ = type_in(state, "weak back rank, d1 d2 g8", "")
     assert grades(state) == ["found", "helped"]
     for word in ("weak back rank, for white", "flight", "why king-safety"):
-        assert word in told(state)
+        assert word in all_text(state)
 
 
 def test_no_hint_before_a_motif_is_named_tells_its_name_alone() -> None:
@@ -480,7 +480,7 @@ def test_stopping_before_any_answer_leaves_at_once() -> None:
     assert (state.phase, effects) == ("ended", [m.Quit()])
 
 
-def test_no_tasks_close_at_once() -> None:
+def test_a_session_without_tasks_closes_at_once() -> None:
     assert start([]).phase == "closing"
 
 

@@ -44,7 +44,7 @@ def test_a_defender_with_another_duty_does_not_count() -> None:
 @pytest.mark.parametrize(
     ("fen", "square", "attackers", "defenders", "exchange"),
     [
-        # Pinned along the line: the rook may go as far as the pinner.
+        # Pinned along the line: the rook may move up to the pinner.
         ("3r3k/8/8/8/8/8/3R4/3K4 w - - 0 1", "d5", {"d2": True}, {"d8": True}, 0),
         ("3r3k/8/8/8/8/8/3R4/3K4 w - - 0 1", "d8", {"d2": True}, {}, 5),
         # Pinned off the line.
@@ -53,26 +53,26 @@ def test_a_defender_with_another_duty_does_not_count() -> None:
         ("7k/8/8/8/1b6/2N5/8/1r2K3 w - - 0 1", "b1", {"c3": False}, {}, 0),
         # Two rooks take before the king could.
         ("8/8/8/3rk3/8/8/3R4/3R2K1 w - - 0 1", "d5", {"d1": True, "d2": True}, {"e5": False}, 5),
-        # One rook more than guards: the king takes last.
+        # More attackers than guards: the king takes last.
         ("8/8/4n3/3r4/3K4/8/3R4/7k w - - 0 1", "d5", {"d4": True}, {}, 5),
         ("7k/8/8/3p4/4K3/8/3R4/8 w - - 0 1", "d5", {"d2": True, "e4": True}, {}, 1),
         ("3r3k/8/8/3p4/4K3/8/3R4/8 w - - 0 1", "d5", {"d2": True, "e4": True}, {"d8": True}, 1),
         ("3r3k/3r4/8/3p4/4K3/8/3R4/8 w - - 0 1", "d5", {"d2": True, "e4": False},
          {"d7": True, "d8": True}, 0),
-        # Black attacks: the real squares are told, and only black men.
+        # Black attacks: real squares are reported, and as attackers only black men.
         ("4k3/8/8/3r4/8/3N4/8/4K3 b - - 0 1", "d3", {"d5": True}, {}, 3),
         ("4k3/8/8/3r4/8/3N4/4P3/4K3 b - - 0 1", "d3", {"d5": True}, {"e2": True}, 0),
         # The guard of two men counts for neither.
         ("n2r2k1/8/8/3n4/8/8/8/Q2R2K1 w - - 0 1", "a8", {"a1": True}, {"d8": False}, 3),
-        # The king's guard of another man is no duty that binds it; a pawn's is.
+        # A king that guards another man still counts, a pawn does not.
         ("8/3n4/2k5/1n6/8/8/8/1R1R2K1 w - - 0 1", "d7", {"d1": True}, {"c6": True}, 0),
         ("6k1/8/2p5/1n1n4/8/8/8/1R1R2K1 w - - 0 1", "d5", {"d1": True}, {"c6": False}, 3),
-        # What falls already is no duty.
+        # Guarding a man that falls anyway is not a duty.
         ("n2r2k1/8/8/3n4/8/8/1B6/Q2R2K1 w - - 0 1", "d5", {"d1": True}, {"d8": False}, 3),
         ("q2r2k1/8/8/3n4/8/8/8/R2R2K1 w - - 0 1", "d5", {"d1": True}, {"d8": True, "a8": True}, 0),
     ],
 )  # fmt: skip
-def test_who_counts_and_what_it_comes_to(
+def test_which_men_count_and_what_the_exchange_wins(
     fen: str, square: str, attackers: dict[str, bool], defenders: dict[str, bool], exchange: float
 ) -> None:
     count = count_square(chess.Board(fen), chess.parse_square(square))

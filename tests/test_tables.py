@@ -104,7 +104,7 @@ def test_columns_of_different_lengths_are_named_with_both_sizes(flags: int) -> N
         replace(made([5, 6]), inner=made([1] * flags).inner)
 
 
-def test_what_is_said_by_row_is_what_a_loop_says() -> None:
+def test_results_by_row_equal_those_of_a_loop() -> None:
     seen = 0
     for random, entries in cases():
         rows = random.integers(0, SIZE, entries)

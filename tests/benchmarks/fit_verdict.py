@@ -80,8 +80,8 @@ def rank_correlation(first: Numbers, second: Numbers) -> float:
 
 def right_side(guess: Numbers, pawns: Numbers, floor: float) -> str:
     """Of the positions that the search scores at `floor` pawns or more: the share guessed right."""
-    told = np.abs(pawns) >= floor
-    return f"{np.mean(np.sign(guess[told]) == np.sign(pawns[told])):.3f} (of {told.sum()})"
+    clear = np.abs(pawns) >= floor
+    return f"{np.mean(np.sign(guess[clear]) == np.sign(pawns[clear])):.3f} (of {clear.sum()})"
 
 
 def balance_without(taken: Assessments, factor: str, left_out: tuple[str, ...]) -> Numbers:
@@ -112,13 +112,13 @@ def print_factors(taken: Assessments, verdicts: list[Judgement], early: Numbers,
         table = np.sum([[v.terms[term.replace("_", " ")] for v in verdicts] for term in terms], axis=0)
         tapered = table[:, 0] * early + table[:, 1] * (1 - early)
         ours = balance_without(taken, factor, left_out)
-        told = rows & (np.abs(tapered) >= floor)
-        same = np.sign(ours[told]) == np.sign(tapered[told])
-        spoken = ours[told] != 0
+        clear = rows & (np.abs(tapered) >= floor)
+        same = np.sign(ours[clear]) == np.sign(tapered[clear])
+        nonzero = ours[clear] != 0
         without = f" without {', '.join(left_out)}" if left_out else ""
         print(
-            f"{factor + without:36s} against {names:26s} {same.mean():.3f} (of {told.sum()}); "
-            f"where we say anything {same[spoken].mean():.3f} (of {spoken.sum()})"
+            f"{factor + without:36s} against {names:26s} {same.mean():.3f} (of {clear.sum()}); "
+            f"where we say anything {same[nonzero].mean():.3f} (of {nonzero.sum()})"
         )
 
 

@@ -4,12 +4,12 @@ Run by hand: `pip install -e '.[test,mutants]'`, then from the checkout
 
     PYTHONPATH=.:tests python tests/benchmarks/mutants.py --count 400 --seed 7
 
-with paths of modules, if only some are meant. A mutant is one module with one small fault: another operator,
+Add the paths of modules to test only these. A mutant is one module with one small fault: another operator,
 constant, bound or truth value (the operators of the `cosmic-ray` library), or one clause left out: an operand
-of `&`, `|`, `and`, `or`, or a whole `x &= ...` (ours). Each runs, in a copy of the tree, the tests that
-concern its module, up to the first failure. The findings recorded over the corpus are left out, since they
-notice everything and judge nothing. Survivors are printed as diffs. Those that `equal_mutants.csv` lists,
-each with the reason why it is no fault, are not counted.
+of `&`, `|`, `and`, `or`, or a whole `x &= ...` (our own operators). Each mutant runs, in a copy of the tree,
+the tests that concern its module, up to the first failure. The recorded findings of the corpus are left out,
+because they notice every change but do not judge it. Survivors are printed as diffs. Those listed in
+`equal_mutants.csv`, with the reason why each is not a fault, do not count.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ from patterns.catalogue import MOTIFS
 
 EQUAL = Path(__file__).parent / "equal_mutants.csv"
 LIMIT = 120.0
-"""Seconds for the tests of one mutant; who needs more is caught: it runs for ever."""
+"""Seconds for the tests of one mutant. A mutant that takes longer is caught: it runs for ever."""
 
 LIBRARY = (
     *("ReplaceBinaryOperator_" + pair for pair in (
@@ -59,11 +59,11 @@ LIBRARY = (
     "ReplaceTrueWithFalse", "ReplaceFalseWithTrue", "ReplaceAndWithOr", "ReplaceOrWithAnd",
     "ReplaceBreakWithContinue", "ReplaceContinueWithBreak", "NumberReplacer", "ZeroIterationForLoop",
 )  # fmt: skip
-"""Operators of the library: those whose mutants still run on arrays of bitboards."""
+"""Operators of the library whose mutants still run on arrays of bitboards."""
 
 JUDGED = (
     "test_gold.py::test_a_motif_is_found_where_it_is_and_nowhere_else",
-    "test_evidence.py::test_all_that_is_told_is_right",
+    "test_evidence.py::test_every_finding_is_right",
 )
 _OTHER_TESTS = {
     "patterns/boards/attacks.py": ("test_pressure", "test_exchange", "test_attacks"),
@@ -77,14 +77,14 @@ _OTHER_TESTS = {
     "decks/memory/queue.py": ("test_queue",),
     "decks/review/grading.py": ("test_grading",),
 }
-"""The tests that concern a module, the quickest first. Its doctests come of themselves, and so do the judged
-rows of motifs."""
+"""The tests that concern a module, the fastest first. Its doctests, and the judged rows of motifs, are added
+automatically."""
 _POSITIONAL = (
     "battery", "besieged_pawn", "bishops", "kings", "knights", "minority_attack", "more_space", "open_file",
     "passed_pawn", "pawn_storm", "pawn_weaknesses", "unopposed_bishop", "weak_square",
 )  # fmt: skip
 HELD_TO_IT = (*_OTHER_TESTS, *(f"patterns/motifs/{name}.py" for name in _POSITIONAL))
-"""The modules that have a row for every clause, or should."""
+"""The modules that must have a row for every clause."""
 
 
 @dataclass(frozen=True)
@@ -97,13 +97,13 @@ class Mutant:
 
     @property
     def change(self) -> tuple[str, str]:
-        """The lines changed, before and after, without their indents."""
+        """The changed lines, before and after, without their indents."""
         lines = list(self._compared(0))[2:]
         before, after = ([line[1:].strip() for line in lines if line[0] == sign] for sign in "-+")
         return " ".join(before), " ".join(after)
 
     def diff(self) -> str:
-        """The fault as a diff with a line around it."""
+        """The fault as a diff with one line of context."""
         return "\n".join(self._compared(1))
 
     def _compared(self, around: int) -> Iterator[str]:
@@ -112,11 +112,11 @@ class Mutant:
 
 
 Recipe = tuple[str, Callable[[], str | None]]
-"""A module, and what makes its source with one fault."""
+"""A module, and the function that makes its source with one fault."""
 
 
 def recipes(module: str) -> list[Recipe]:
-    """One for every place where a fault can be put into a module."""
+    """A recipe for every place in a module where a fault can be put."""
     source = (ROOT / module).read_text(encoding="utf-8")
     nodes, makers = list(ast_nodes(get_ast(source))), list[Callable[[], str | None]]()
     for name in LIBRARY:
@@ -128,14 +128,14 @@ def recipes(module: str) -> list[Recipe]:
 
 
 def made(recipes: Iterable[Recipe]) -> Iterator[Mutant]:
-    """The mutants of these recipes, no two alike and all of them Python that means something else."""
+    """The mutants of these recipes. No two are equal, and all are valid Python with another meaning."""
     seen = set[tuple[str, str]]()
     for module, make in recipes:
         source, mutated = (ROOT / module).read_text(encoding="utf-8"), make()
         if mutated is None or (module, mutated) in seen:
             continue
         seen.add((module, mutated))
-        with suppress(SyntaxError):  # the library takes the * of keyword-only parameters for a product
+        with suppress(SyntaxError):  # the library mistakes the * of keyword-only parameters for a product
             if _meaning(mutated) != _meaning(source):
                 yield Mutant(module, source, mutated)
 
@@ -172,7 +172,7 @@ def _with_a_clause_left_out(source: str) -> Iterator[str]:
 
 
 def _meaning(source: str) -> str:
-    """The source as a tree, without annotations and without what guards only against misuse."""
+    """The source as a tree, without annotations and without guards that only catch misuse."""
     tree = ast.parse(source)
     for node in ast.walk(tree):
         if isinstance(node, ast.FunctionDef):
@@ -187,7 +187,7 @@ def _meaning(source: str) -> str:
 
 
 def tests_of(module: str) -> list[str]:
-    """What pytest is asked to run for a module, the quickest first."""
+    """The arguments of pytest for a module, the fastest tests first."""
     doctests = [module] if ">>>" in (ROOT / module).read_text(encoding="utf-8") else []
     ids = [id for id, motif in MOTIFS.items() if motif.find.__module__ == module[:-3].replace("/", ".")]
     judged = [f"tests/{test}[{id}]" for test in JUDGED for id in ids]
@@ -195,7 +195,7 @@ def tests_of(module: str) -> list[str]:
 
 
 def copied(folder: Path) -> Path:
-    """A copy of the working tree, compiled so that no change is missed for its time stamp."""
+    """A copy of the working tree, compiled so that no change is missed because of its time stamp."""
     listed = subprocess.run(
         ["git", "-C", str(ROOT), "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
         stdout=subprocess.PIPE, check=True,
@@ -211,11 +211,11 @@ def copied(folder: Path) -> Path:
 
 
 def passes(tree: Path, module: str, source: str, limit: float) -> bool:
-    """Whether the tests of a module pass in `tree` with this source in its place; too slow is a failure."""
+    """Whether the tests of a module pass in `tree` with this source. Being too slow is a failure."""
     path, asked = tree / module, tests_of(module)
     original = path.read_text(encoding="utf-8")
     path.write_text(source, encoding="utf-8")
-    # A fork has the libraries loaded already: that is most of the time of a small test.
+    # A fork has loaded the libraries already. This is most of the time of a small test.
     running = get_context("fork").Process(target=_run_tests, args=(tree, asked))
     running.start()
     running.join(limit)
@@ -227,7 +227,7 @@ def passes(tree: Path, module: str, source: str, limit: float) -> bool:
 
 
 def _run_tests(tree: Path, asked: list[str]) -> None:
-    """In a process of its own, with the project's modules forgotten, so that those of `tree` are loaded."""
+    """In a separate process: forget the project's modules, so that those of `tree` are loaded."""
     os.setsid()
     os.chdir(tree)
     nowhere = os.open(os.devnull, os.O_WRONLY)
@@ -246,14 +246,14 @@ def _run_tests(tree: Path, asked: list[str]) -> None:
 
 
 def known_equal() -> dict[tuple[str, str, str], str]:
-    """Why each mutant that was judged is no fault: by module and the lines changed, before and after."""
+    """Why each judged mutant is not a fault: by module and the changed lines, before and after."""
     with EQUAL.open(encoding="utf-8", newline="") as lines:
         rows = csv.DictReader(lines, strict=True)
         return {(row["module"], row["before"], row["after"]): row["reason"] for row in rows}
 
 
 def run(mutants: Iterable[Mutant], limit: float) -> None:
-    """Test the mutants one after the other and print what came of them."""
+    """Test the mutants one after the other and print the results."""
     caught, drawn = Counter[str](), list(mutants)
     with tempfile.TemporaryDirectory() as folder:
         tree = copied(Path(folder))
