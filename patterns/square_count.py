@@ -96,9 +96,9 @@ def _bearers(
 ) -> Iterator[tuple[chess.Square, tuple[bool, str]]]:
     """Each man of one side that bears on the square (real squares), whether its pins let it count, why."""
     own = boards.us if owner == "us" else boards.them
-    everyone = bearing(boards, np.array([seen]))
+    all_men = bearing(boards, np.array([seen]))
     held = _held(boards, seen, owner)
-    for at in exploded(everyone & own)[1].tolist():
+    for at in exploded(all_men & own)[1].tolist():
         square = at ^ turned
         fronts = chess.SquareSet(chess.between(square, seen ^ turned) & board.occupied)
         if at in held:
@@ -154,11 +154,11 @@ def _judge_kings(
 ) -> None:
     """A king takes part only last, when no man of the other side is left that could take it."""
     sides = ((attacking, defending, 0), (defending, attacking, 1))
-    for own, foe, last_word in sides:
+    for own, other, last_word in sides:
         king = next((at for at in own if board.piece_type_at(at) == chess.KING), None)
         if king is None:
             continue
         helpers = sum(counts for at, (counts, _) in own.items() if at != king)
         # The defender recaptures after each capture, so it has one more turn for the same number of men.
-        if sum(counts for counts, _ in foe.values()) > helpers + last_word:
+        if sum(counts for counts, _ in other.values()) > helpers + last_word:
             own[king] = (False, "a king may not take what is still guarded")

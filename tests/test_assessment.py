@@ -211,5 +211,5 @@ def test_more_on_a_factor_never_lowers_the_expected_score() -> None:
 
 
 def test_a_board_without_a_king_is_named() -> None:
-    with pytest.raises(ValueError, match="position 1 needs one king a side"):
+    with pytest.raises(ValueError, match="position 1 needs one king per side"):
         assess_boards([chess.Board(), chess.Board("8/8/8/8/8/8/8/K7 w - - 0 1")])

@@ -116,7 +116,7 @@ def test_the_other_sides_view_is_the_mirror_image() -> None:
 
 
 def test_a_position_without_kings_is_refused() -> None:
-    with pytest.raises(ValueError, match="position 1 needs one king a side"):
+    with pytest.raises(ValueError, match="position 1 needs one king per side"):
         Positions.from_boards([chess.Board(), chess.Board(None)])
 
 

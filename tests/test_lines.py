@@ -122,7 +122,7 @@ def test_lines_are_read_in_uci_or_san(text: str, moves: str) -> None:
 @pytest.mark.parametrize(
     ("text", "fault"),
     [
-        ("h4 h5 xyzzy", "move 3 ('xyzzy') is no move"),
+        ("h4 h5 xyzzy", "move 3 ('xyzzy') is not a move"),
         ("e4 Nh5", "move 2 ('Nh5') is not legal: no black knight can go to h5"),
         ("e2e5", "move 1 ('e2e5') is not legal"),
         ("e4 e7e7", "move 2 ('e7e7') is not legal"),

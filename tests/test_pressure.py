@@ -192,16 +192,16 @@ def _has_structure(board: chess.Board, own: chess.Color, motif: str, pawns: list
     def files_apart(one: chess.Square, other: chess.Square) -> int:
         return abs(chess.square_file(one) - chess.square_file(other))
 
-    pawn, friends, foes = pawns[0], board.pieces(chess.PAWN, own), board.pieces(chess.PAWN, not own)
+    pawn, friends, enemies = pawns[0], board.pieces(chess.PAWN, own), board.pieces(chess.PAWN, not own)
     beside = [friend for friend in friends if files_apart(friend, pawn) == 1]
-    half_open = not any(files_apart(foe, pawn) == 0 for foe in foes)
+    half_open = not any(files_apart(enemy, pawn) == 0 for enemy in enemies)
     stop = pawn + (8 if own == chess.WHITE else -8)
     if motif == "isolated-pawn":
         return not beside and half_open
     if motif == "backward-pawn":
         behind = all(ahead(pawn, friend) > 0 for friend in beside)
-        stopped = any(stop in board.attacks(foe) for foe in foes)
+        stopped = any(stop in board.attacks(enemy) for enemy in enemies)
         return bool(beside) and behind and stopped and half_open
     if motif == "doubled-pawns":
         return len(pawns) > 1 and all(files_apart(pawn, other) == 0 for other in pawns)
-    return not any(files_apart(foe, pawn) <= 1 and ahead(pawn, foe) > 0 for foe in foes)
+    return not any(files_apart(enemy, pawn) <= 1 and ahead(pawn, enemy) > 0 for enemy in enemies)

@@ -51,8 +51,8 @@ def takes_up(board: chess.Board, move: chess.Move, finding: Finding) -> bool:
     after = board.copy(stack=False)
     after.push(move)
     before = board.attacks(move.from_square)
-    prey = {square for square in targets if board.piece_type_at(square) != chess.KING}
-    return bool(prey & set(after.attacks(move.to_square) - before))
+    pieces = {square for square in targets if board.piece_type_at(square) != chess.KING}
+    return bool(pieces & set(after.attacks(move.to_square) - before))
 
 
 def touches(board: chess.Board, move: chess.Move, finding: Finding) -> bool:

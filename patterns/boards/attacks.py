@@ -133,8 +133,8 @@ def attackers(boards: Boards, squares: Squares, occupied: Bitboards | None = Non
 
 def in_check(boards: Boards, side: Owner) -> Flags:
     """Whether the king of a side is attacked."""
-    own, foe = (boards.us, boards.them) if side == "us" else (boards.them, boards.us)
-    return (attackers(boards, square_of(boards.kings & own)) & foe) != EMPTY
+    own, enemy = (boards.us, boards.them) if side == "us" else (boards.them, boards.us)
+    return (attackers(boards, square_of(boards.kings & own)) & enemy) != EMPTY
 
 
 def sight_lines(boards: Boards) -> SightLines:
@@ -164,12 +164,12 @@ class Pins(Table):
 
 def absolute_pins(boards: Boards, owner: Owner) -> Pins:
     """The men of `owner` pinned to their king, and the pinning men. Empty where the king is off the board."""
-    own, foe = (boards.us, boards.them) if owner == "us" else (boards.them, boards.us)
+    own, enemy = (boards.us, boards.them) if owner == "us" else (boards.them, boards.us)
     on_ray = RAYS[:, square_of(boards.kings & own)] & boards.occupied
     front = _nearest(on_ray)
     rear = _nearest(on_ray & ~front)
-    rear[list(STRAIGHT)] &= foe & boards.straight_sliders
-    rear[list(DIAGONAL)] &= foe & boards.diagonal_sliders
+    rear[list(STRAIGHT)] &= enemy & boards.straight_sliders
+    rear[list(DIAGONAL)] &= enemy & boards.diagonal_sliders
     rear[(front & own) == EMPTY] = EMPTY
     front[rear == EMPTY] = EMPTY
     return Pins(front, rear)

@@ -281,8 +281,8 @@ def capture_gain(
 
     `enough`: an upper limit, as for `settle`.
     """
-    foe = boards.them if side == "us" else boards.us
-    standing = np.where((foe & BIT[squares]) != EMPTY, VALUES[boards.kind_at(squares)], 0)
+    enemy = boards.them if side == "us" else boards.us
+    standing = np.where((enemy & BIT[squares]) != EMPTY, VALUES[boards.kind_at(squares)], 0)
     return settle(boards, squares, standing, side, binding, enough)
 
 

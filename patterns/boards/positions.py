@@ -74,7 +74,7 @@ class Positions(Table):
         one_each = (np.bitwise_count(kings & white) == 1) & (np.bitwise_count(kings & ~white) == 1)
         if not one_each.all():
             index = int(np.flatnonzero(~one_each)[0])
-            raise ValueError(f"position {index} needs one king a side")
+            raise ValueError(f"position {index} needs one king per side")
         bitboards = dict(zip(_BITBOARDS, columns, strict=False))
         return cls(**bitboards, white_to_move=columns[9].astype(np.bool_))
 

@@ -61,7 +61,7 @@ def terms(view: View) -> tuple[Term, ...]:
             "levers",
             -early * LEVER * count(lever),
             lever,
-            lambda reason: f"{reason.foe} can attack {reason.ours()} with a pawn",
+            lambda reason: f"{reason.opponent} can attack {reason.ours()} with a pawn",
         ),
         Term(
             "pieces",

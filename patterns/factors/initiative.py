@@ -206,5 +206,5 @@ def _tell_development(reason: Reason) -> str:
     if reason.men:
         late = f"{reason.theirs()} {reason.choose('is', 'are')} still at home"
     else:
-        late = f"{reason.foe_king} has not castled yet"
+        late = f"{reason.opponent_king} has not castled yet"
     return f"{reason.name} is ahead in development: {late}"

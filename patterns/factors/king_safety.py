@@ -183,7 +183,7 @@ def _weak_squares(view: View, force: Pawns, weak: Bitboards) -> Term:
         -force * WEAK_SQUARE * count(squares_near),
         squares_near,
         lambda reason: (
-            f"Beside {reason.king} {reason.foe} attacks {squares(reason.men)}, "
+            f"Beside {reason.king} {reason.opponent} attacks {squares(reason.men)}, "
             f"and hardly anything guards {reason.choose('it', 'them')}"
         ),
     )
@@ -226,7 +226,7 @@ def _safe_checks(view: View, force: Pawns, weak: Bitboards) -> Term:
         "safe-checks",
         -force * worth,
         found,
-        lambda reason: f"{reason.foe} can safely check {reason.king} on {squares(reason.men)}",
+        lambda reason: f"{reason.opponent} can safely check {reason.king} on {squares(reason.men)}",
     )
 
 
@@ -238,7 +238,7 @@ def _pressure(view: View, force: Pawns) -> Term:
         "pressure",
         -force * PRESSURE * np.maximum(0.0, excess + 4.0),
         hit,
-        lambda reason: f"{reason.foe}'s men bear on the squares around {reason.king}",
+        lambda reason: f"{reason.opponent}'s men bear on the squares around {reason.king}",
     )
 
 
@@ -288,7 +288,7 @@ def _tell_colour(reason: Reason) -> str:
     colour = "" if light and dark else "light " if light else "dark "
     return (
         f"Neither a pawn nor a bishop of {reason.name}'s holds the {colour}squares {squares(reason.men)} "
-        f"near {without_owner(reason.king)}, and {reason.foe} has a bishop of that colour"
+        f"near {without_owner(reason.king)}, and {reason.opponent} has a bishop of that colour"
     )
 
 

@@ -105,24 +105,24 @@ def _tell_men(reason: Reason) -> str:
 
 
 def _tell_pair(reason: Reason) -> str:
-    return f"{reason.name} has the bishop pair ({squares(reason.men)}), {reason.foe} has not"
+    return f"{reason.name} has the bishop pair ({squares(reason.men)}), {reason.opponent} has not"
 
 
 def _tell_behind(reason: Reason) -> str:
     ours, theirs = (len(reason.board.pieces(chess.PAWN, side)) for side in (reason.side, not reason.side))
     return (
-        f"The pawns left ({reason.name} {ours}, {reason.foe} {theirs}) suit {reason.name}'s pieces better: "
-        "knights gain with many pawns, rooks with few"
+        f"The pawns left ({reason.name} {ours}, {reason.opponent} {theirs}) suit {reason.name}'s pieces"
+        " better: knights gain with many pawns, rooks with few"
     )
 
 
 def _tell_pieces(reason: Reason) -> str:
-    return f"{reason.ours()} outnumber {reason.foe}'s pieces: a queen alone cannot guard everything"
+    return f"{reason.ours()} outnumber {reason.opponent}'s pieces: a queen alone cannot guard everything"
 
 
 def _tell_drawn_out(reason: Reason) -> str:
     if not reason.board.pieces(chess.PAWN, not reason.side):
-        return f"{reason.foe} is ahead but has no pawn left to win with"
+        return f"{reason.opponent} is ahead but has no pawn left to win with"
     bishops = reason.board.pieces(chess.BISHOP, chess.WHITE) | reason.board.pieces(chess.BISHOP, chess.BLACK)
     men = [square for square in chess.SQUARES if (reason.board.piece_type_at(square) or 0) in range(2, 6)]
     if len(bishops) == len(men) == 2:

@@ -97,7 +97,7 @@ def _diagonals(view: View) -> Term:
         united(row, np.where(long, BIT[square], EMPTY), len(view)),
         lambda reason: (
             f"{reason.ours()} {reason.choose('has', 'have')} a diagonal clear of pawns into "
-            f"{reason.foe}'s half"
+            f"{reason.opponent}'s half"
         ),
     )
 

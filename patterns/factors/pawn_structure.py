@@ -174,7 +174,7 @@ def _majority(view: View) -> Term:
         "majority",
         worth,
         men,
-        lambda reason: f"{reason.ours()} form a majority on the wing away from {reason.foe_king}",
+        lambda reason: f"{reason.ours()} form a majority on the wing away from {reason.opponent_king}",
     )
 
 
@@ -189,7 +189,7 @@ def _fixed(view: View) -> Term:
         -FIXED * count(fixed),
         fixed,
         lambda reason: (
-            f"{reason.ours()} {reason.choose('is', 'are')} fixed on the colour of {reason.foe}'s bishop"
+            f"{reason.ours()} {reason.choose('is', 'are')} fixed on the colour of {reason.opponent}'s bishop"
         ),
     )
 
@@ -203,7 +203,7 @@ def _tell_passed(reason: Reason) -> str:
 
 def _tell_islands(reason: Reason) -> str:
     number = _island_count(reason.board, not reason.side)
-    return f"{reason.foe}'s pawns are split into {number} islands, {reason.name}'s into fewer"
+    return f"{reason.opponent}'s pawns are split into {number} islands, {reason.name}'s into fewer"
 
 
 def _island_count(board: chess.Board, side: chess.Color) -> int:

@@ -300,7 +300,7 @@ def _tell_mobility(reason: Reason) -> str:
     if any(reason.board.color_at(square) == reason.side for square in reason.men):
         return f"{reason.name}'s pieces have more safe squares to go to, above all the {men}"
     held_back = f", held back above all the {men}" if men else ""
-    return f"{reason.foe}'s pieces have fewer safe squares to go to{held_back}"
+    return f"{reason.opponent}'s pieces have fewer safe squares to go to{held_back}"
 
 
 def _tell_outpost(reason: Reason) -> str:

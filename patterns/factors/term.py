@@ -35,7 +35,7 @@ class Reason:
         return side_name(self.side)
 
     @property
-    def foe(self) -> str:
+    def opponent(self) -> str:
         """The other side's name."""
         return side_name(not self.side)
 
@@ -45,9 +45,9 @@ class Reason:
         return f"{self.name}'s king on {_king(self.board, self.side)}"
 
     @property
-    def foe_king(self) -> str:
+    def opponent_king(self) -> str:
         """`Black's king on g8`, the other side's."""
-        return f"{self.foe}'s king on {_king(self.board, not self.side)}"
+        return f"{self.opponent}'s king on {_king(self.board, not self.side)}"
 
     def ours(self) -> str:
         """The term's men as `White's knight on e5 and pawns on a2 and c3`."""
@@ -55,7 +55,7 @@ class Reason:
 
     def theirs(self) -> str:
         """The same where the men are the other side's."""
-        return f"{self.foe}'s {men_by_kind(self.board, self.men)}"
+        return f"{self.opponent}'s {men_by_kind(self.board, self.men)}"
 
     def choose(self, one: str, several: str) -> str:
         """One of two words, depending on the number of men."""

@@ -44,8 +44,8 @@ def _worth_taking(board: chess.Board, origin: chess.Square, target: chess.Square
 def _hits_back(board: chess.Board, target: chess.Square, forker: chess.Square) -> bool:
     """Whether the man attacks the forking man too, is not pinned, and is worth no more."""
     attacks = bool(board.attacks_mask(target) & chess.BB_SQUARES[forker])
-    dear = captures.worth_at(board, target) > captures.worth_at(board, forker)
-    return attacks and not dear and not board.is_pinned(board.turn, target)
+    worth_more = captures.worth_at(board, target) > captures.worth_at(board, forker)
+    return attacks and not worth_more and not board.is_pinned(board.turn, target)
 
 
 def _cashes_in(own_moves: Sequence[OwnMove], index: int, targets: Sequence[chess.Square]) -> bool:

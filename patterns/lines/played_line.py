@@ -158,7 +158,7 @@ def _what_is_wrong(board: chess.Board, word: str) -> str:
     if match is None:
         if word.rstrip("+#") in ("O-O", "O-O-O", "0-0", "0-0-0"):
             return "is not legal: castling is not possible here"
-        return "is no move: write it as e2e4, e4 or Nf3"
+        return "is not a move: write it as e2e4, e4 or Nf3"
     kind = chess.PIECE_SYMBOLS.index(match.group(1).lower()) if match.group(1) else chess.PAWN
     square = chess.parse_square(match.group(4))
     fitting = [

@@ -180,12 +180,12 @@ def _outnumbered(after: Boards, king: Squares, entry: Squares) -> Flags:
     occupied = after.occupied
     straight = rook_reach(entry, occupied & ~after.straight_sliders) & after.straight_sliders
     diagonal = bishop_reach(entry, occupied & ~after.diagonal_sliders) & after.diagonal_sliders
-    everyone = (attackers(after, entry) | straight | diagonal) & ~after.kings & ~BIT[entry]
-    guards = everyone & after.them
+    all_men = (attackers(after, entry) | straight | diagonal) & ~after.kings & ~BIT[entry]
+    guards = all_men & after.them
     needed = count(guards) + ((KING_STEPS[king] & BIT[entry]) != EMPTY)
-    outlast = count(everyone & after.us & after.straight_sliders) >= needed
+    outlast = count(all_men & after.us & after.straight_sliders) >= needed
     some = np.flatnonzero(outlast)
-    end, entry, king = after.take(some).without(everyone[some] | BIT[entry[some]]), entry[some], king[some]
+    end, entry, king = after.take(some).without(all_men[some] | BIT[entry[some]]), entry[some], king[some]
     held = rook_reach(entry, end.occupied & ~BIT[king]) | BIT[entry]
     outlast[some] = _no_flight(end, king, held)
     return outlast
@@ -199,10 +199,10 @@ def _overworked(checks: _Checks, king: Squares, guard: Bitboards) -> Flags:
     boards, entry = checks.boards, checks.entry
     which, square = exploded(np.where(guard == EMPTY, EMPTY, boards.them & ~boards.kings & ~BIT[entry]))
     boards, guard = boards.take(which), guard[which]
-    everyone, origin = attackers(boards, square), BIT[checks.origin[which]]
-    ours = everyone & boards.us & ~origin
+    all_men, origin = attackers(boards, square), BIT[checks.origin[which]]
+    ours = all_men & boards.us & ~origin
     itself = BIT[square] == guard
-    some = np.flatnonzero((ours != EMPTY) & (itself | ((everyone & guard) != EMPTY)))
+    some = np.flatnonzero((ours != EMPTY) & (itself | ((all_men & guard) != EMPTY)))
     which, square, boards, guard, ours = which[some], square[some], boards.take(some), guard[some], ours[some]
     itself, origin, entry, king = itself[some], origin[some], entry[which], king[which]
     without_checker = Binding.of(len(which), idle=origin)
@@ -314,9 +314,9 @@ MOTIFS = (
         id="back-rank",
         title="Weak back rank",
         definition=(
-            "The enemy king stands on its first rank, and a rook or queen can give check there from an entry"
-            " square, at once or after a capture that opens its line, such that the king has no flight square"
-            " and every guard or interposition still leaves mate or a gain by exchange; or the one guard of"
+            "The enemy king stands on its first rank, and a rook or queen can check there from an entry"
+            " square, at once or after a capture that opens its line. The king then has no flight square,"
+            " and every guard or interposition still leaves mate or a gain by exchange. Or the one guard of"
             " the entry square is overworked."
         ),
         source="Renaud and Kahn, The Art of the Checkmate; named from memory",

@@ -149,8 +149,8 @@ MOTIFS = (
         title="Besieged pawn",
         definition=(
             "An enemy pawn cannot move away, no pawn guards it, and two or more of our pieces attack it, at"
-            " least as many as effectively guard it: a man that is pinned off the line or bound to another"
-            " duty does not guard. It falls, or would if one guard were gone."
+            " least as many as effectively guard it. A man that is pinned off the line or needed elsewhere"
+            " does not guard. The pawn falls, or would fall if one guard were gone."
         ),
         source="Nimzowitsch, My System (the siege of a weak pawn); named from memory",
         find=besieged_pawn,

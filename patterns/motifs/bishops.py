@@ -238,9 +238,9 @@ MOTIFS = (
         id="bishop-pair",
         title="Bishop pair",
         definition=(
-            "Bishops of both colours against one bishop or none, in an open position: at most two pawns"
-            " on the d- and e-file in all and at most one rammed pair on the files c to f. It does not"
-            " count while one of the two can be taken at once by a minor piece or with profit."
+            "Bishops of both colours against one bishop or none, in an open position: at most two pawns in"
+            " total on the d- and e-file, and at most one rammed pair on the files c to f. It does not count"
+            " while one of the two can be taken at once by a minor piece or with profit."
         ),
         source="Nimzowitsch, My System (the two bishops); Kaufman 1999 for its value; named from memory",
         find=bishop_pair,
@@ -250,8 +250,8 @@ MOTIFS = (
         id="fianchetto",
         title="Fianchetto",
         definition=(
-            "A bishop on b2 or g2 (b7 or g7) behind its knight's pawn, with no pawn on the next three"
-            " squares of the long diagonal or more, that hits a centre square or an enemy man there."
+            "A bishop on b2 or g2 (b7 or g7) stands behind its knight's pawn and hits a centre square or an"
+            " enemy man on the long diagonal. At least the next three squares of the diagonal have no pawn."
         ),
         source="Pachman, Modern Chess Strategy (the fianchetto); named from memory",
         find=fianchetto,
@@ -261,9 +261,10 @@ MOTIFS = (
         id="bad-bishop",
         title="Bad bishop",
         definition=(
-            "Three or more pawns are fixed on the colour of their own bishop, two of them ahead of it, and of"
-            " these one on the files c to f; it has four moves or fewer that no pawn guards, no capture"
-            " and no way to the centre, even if its own pieces step aside. The other side profits."
+            "Three or more pawns are fixed on the colour of their own bishop, at least two of them ahead of"
+            " it, and one of these two on the files c to f. The bishop has at most four moves to squares"
+            " that no pawn guards, no capture, and no way to the centre even if its own pieces move aside."
+            " The other side profits."
         ),
         source="Pachman, Modern Chess Strategy; Capablanca (pawns on the bishop's colour); named from memory",
         find=bad_bishop,

@@ -208,9 +208,10 @@ MOTIFS = (
         title="Sacrifice for the cover",
         definition=(
             "A knight, bishop or rook can be given for a pawn of the king's cover with an attack that pays:"
-            " other pieces, the queen among them, are after the king, and however it is taken, a check or two"
-            " or a mating threat mates, regains more or drives the king into the open, or the queen takes a"
-            " second pawn of the cover. A look of a few moves: the rest has to be worked out."
+            " other pieces, the queen among them, are after the king. Whichever man takes the piece, one or"
+            " two checks or a mating threat mate, win more back or drive the king into the open, or the"
+            " queen takes a second pawn of the cover. The program looks only a few moves ahead; the rest has"
+            " to be worked out."
         ),
         source="Vukovic, The Art of Attack in Chess (sacrifices on the castled king); named from memory",
         find=cover_sacrifice,

@@ -295,8 +295,9 @@ MOTIFS = (
         id="fork",
         title="Fork",
         definition=(
-            "One safe man attacks two or more enemy men profitably, or can do so by one safe move: the king,"
-            " a man worth more than itself, or one that nobody guards. Pawns do not make a fork."
+            "One safe man attacks two or more enemy men profitably, or can do so by one safe move: the"
+            " king, a man worth more than itself, or a man that is not guarded. An attack on pawns is not a"
+            " fork."
         ),
         source="Averbakh, on the double attack; named from memory",
         find=fork,
@@ -306,8 +307,8 @@ MOTIFS = (
         id="loose-piece",
         title="Loose piece",
         definition=(
-            "An enemy piece that nobody guards, and that can be taken, or is hit by one safe move that also"
-            " attacks the king or another man with profit."
+            "An enemy piece is not guarded, and it can be taken, or one safe move hits it and also attacks"
+            " the king or another man with profit."
         ),
         source="Nunn, Secrets of Practical Chess (loose pieces drop off); named from memory",
         find=loose_piece,

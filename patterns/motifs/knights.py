@@ -124,8 +124,9 @@ MOTIFS = (
         id="sidelined-knight",
         title="Sidelined knight",
         definition=(
-            "A knight on the a- or h-file, or astray far from both kings, that attacks nothing, guards"
-            " nothing attacked, and has two safe moves or fewer, none of them useful. The other side profits."
+            "A knight on the a- or h-file, or on another remote square, is far from both kings. It attacks"
+            " nothing, guards nothing that is attacked, and has at most two safe moves, none of them useful."
+            " The other side profits."
         ),
         source="Tarrasch (the knight on the rim); named from memory",
         find=sidelined_knight,

@@ -118,9 +118,10 @@ MOTIFS = (
         id="minority-attack",
         title="Minority attack",
         definition=(
-            "On a wing where neither king stands we have fewer pawns than they, and the c- or f-file is"
-            " half-open for us. Our b- or g-pawn attacks the pawn on it, or can after one or two advances"
-            " without being simply lost, and once the pawns beside it are exchanged no pawn can guard it."
+            "On a wing where neither king stands we have fewer pawns than they have, and the c- or f-file"
+            " is half-open for us. Our b- or g-pawn attacks their pawn on it, or can after one or two"
+            " advances without being simply lost. After the pawns beside it are exchanged no pawn can guard"
+            " it."
         ),
         source="Pachman, Modern Chess Strategy (the minority attack); named from memory",
         find=minority_attack,

@@ -91,8 +91,9 @@ MOTIFS = (
         id="overloaded-defender",
         title="Overloaded defender",
         definition=(
-            "One man is the only guard of a man under attack and also guards another. We can take the first,"
-            " and if the guard takes back, the second falls; together that wins, whatever they do instead."
+            "One man is the only guard of a man under attack and also guards another. We can take the"
+            " first. If the guard takes back, the second falls. Together that wins, whatever they do"
+            " instead."
         ),
         source="Euwe and Kramer, The Middle Game (the overburdened piece); named from memory",
         find=overloaded_defender,
@@ -102,8 +103,8 @@ MOTIFS = (
         id="removed-defender",
         title="Removed defender",
         definition=(
-            "A piece under attack has a single guard, and we can take that guard (or drive it off): whether"
-            " they take back or not, the exchange and the fall of the piece together win, and nothing else"
+            "A piece under attack has a single guard, and we can take that guard (or drive it off). Whether"
+            " they take back or not, this exchange and the fall of the piece together win, and nothing else"
             " that they take, check or threaten makes up for it."
         ),
         source="Euwe and Kramer, The Middle Game (eliminating the defence); named from memory",

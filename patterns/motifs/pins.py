@@ -288,18 +288,18 @@ def _has_a_consequence(view: View, lines: SightLines) -> Flags:
     forcing = np.arange(len(moves)) < len(falls.pawn_attacks)
     some = np.flatnonzero(~counts[moves.row])
     moves, forcing = moves.take(some), forcing[some]
-    lasts = _outlasts(view.boards.take(lines.row), lines, moves, forcing)
-    return counts | any_of(moves.row, lasts, len(lines))
+    outlasting = _outlasts(view.boards.take(lines.row), lines, moves, forcing)
+    return counts | any_of(moves.row, outlasting, len(lines))
 
 
 def _differs(boards: Boards, squares: Squares, side: Owner, lines: SightLines) -> Values:
     """How much more the side wins by capturing on the square if the front man is pinned, not free."""
-    size, nobody = len(squares), np.zeros(len(squares), dtype=np.uint64)
+    size, no_men = len(squares), np.zeros(len(squares), dtype=np.uint64)
     binding = Binding.of(
         2 * size,
-        pinned=np.append(lines.front, nobody),
-        pinner=np.append(BIT[lines.square], nobody),
-        freed=np.append(nobody, lines.front),
+        pinned=np.append(lines.front, no_men),
+        pinner=np.append(BIT[lines.square], no_men),
+        freed=np.append(no_men, lines.front),
     )
     twice = np.tile(np.arange(size), 2)
     gain = capture_gain(boards.take(twice), squares[twice], side, binding)

@@ -312,8 +312,8 @@ def _discoveries(view: View) -> _Discoveries:
 def _outlasting(view: View) -> tuple[Flags, Flags]:
     """Which skewers and which discoveries outlast a reply. Testing them together takes half the time."""
     skewers, discoveries = view.once(_skewers)[1], view.once(_discoveries).threats
-    lasts = outlasts(Threats.joined(skewers, discoveries))
-    return lasts[: len(skewers)], lasts[len(skewers) :]
+    outlasting = outlasts(Threats.joined(skewers, discoveries))
+    return outlasting[: len(skewers)], outlasting[len(skewers) :]
 
 
 def _king_takes(boards: Boards, origin: Squares, square: Squares) -> Flags:
@@ -368,9 +368,9 @@ MOTIFS = (
         id="skewer",
         title="Skewer",
         definition=(
-            "A bishop, rook or queen attacks the king or a piece that must move, and takes what stands behind"
-            " it on the line, worth no more than the man in front. It stands already, or one safe move makes"
-            " it."
+            "A bishop, rook or queen attacks the king or a piece that must move, and takes the man behind"
+            " it on the line, which is worth no more than the man in front. The skewer stands already, or"
+            " one safe move makes it."
         ),
         source="Hooper and Whyld, The Oxford Companion to Chess (skewer); named from memory",
         find=skewer,

@@ -76,9 +76,9 @@ MOTIFS = (
         id="trapped-piece",
         title="Trapped piece",
         definition=(
-            "A piece, not pinned, that loses the exchange at least with every move it has, and is attacked,"
-            " or can be attacked by one safe move, so that it falls: it cannot be guarded in time, nor the"
-            " attack be blocked, nor a capture, a check or a threat elsewhere make up for it."
+            "An unpinned piece loses at least the exchange with every move it has. It is attacked, or can"
+            " be attacked by one safe move, so that it falls: no man can guard it in time or block the"
+            " attack, and no capture, check or threat elsewhere makes up for it."
         ),
         source="Kasparyan, Domination in 2,545 Endgame Studies; named from memory",
         find=trapped_piece,

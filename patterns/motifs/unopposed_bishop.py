@@ -180,10 +180,10 @@ MOTIFS = (
         id="unopposed-bishop",
         title="Bishop without an opponent",
         definition=(
-            "A bishop attacks on a colour of squares near the enemy king that no enemy pawn can ever guard,"
+            "A bishop attacks squares of its colour near the enemy king that no enemy pawn can ever guard,"
             " and the enemy has no bishop of that colour, or only one that is shut in. The bishop, or the"
-            " queen on its line, hits such a square now or after one safe move, and is not blunted by guarded"
-            " pawns."
+            " queen on its line, hits such a square now or after one safe move, and is not blunted by"
+            " guarded pawns."
         ),
         source="Pachman, Modern Chess Strategy (weak colour complexes); named from memory",
         find=unopposed_bishop,

@@ -81,9 +81,9 @@ MOTIFS = (
         id="weak-square",
         title="Weak square",
         definition=(
-            "A square in the enemy position (its own third or fourth rank, on the files c to f or by the"
-            " king) that no enemy pawn can ever guard, held by a pawn of ours and guarded by no enemy"
-            " minor piece. A knight or bishop of ours stands on it, or a knight can go there safely at once."
+            "No enemy pawn can ever guard a square in the enemy position (on the enemy's third or fourth"
+            " rank, on the files c to f or by the king). A pawn of ours guards it, and no enemy minor piece"
+            " does. A knight or bishop of ours stands on it, or a knight can safely go there at once."
         ),
         source="Steinitz (weak squares); Kmoch, Pawn Power in Chess; named from memory",
         find=weak_square,

@@ -77,8 +77,8 @@ def _that_win(view: View, captures: GuardCaptures) -> Flags:
     the capture is not of the guard itself, only the guard recaptures.
     """
     boards = view.boards.take(captures.row)
-    everyone = attackers(boards, captures.guard) & boards.them & ~view.their_pinned[captures.row]
-    takes_back = np.where(captures.at == captures.guard, everyone, BIT[captures.guard])
+    all_men = attackers(boards, captures.guard) & boards.them & ~view.their_pinned[captures.row]
+    takes_back = np.where(captures.at == captures.guard, all_men, BIT[captures.guard])
     wins = (takes_back != EMPTY) & ((takes_back & BIT[captures.falling]) == EMPTY)
     way, back = exploded(np.where(wins, takes_back, EMPTY))
     at, falling, cost = captures.at[way], captures.falling[way], _cost(view, captures)[way]

@@ -75,8 +75,8 @@ def _made(boards: Boards, moves: Moves, mover: Owner) -> MovesMade:
 
 def best_capture(boards: Boards, side: Owner) -> Values:
     """The most that a side wins by a capture on one square."""
-    foe = boards.them if side == "us" else boards.us
-    board, square = exploded(foe & ~boards.kings & attacked_by(men_of(boards, side), len(boards)))
+    enemy = boards.them if side == "us" else boards.us
+    board, square = exploded(enemy & ~boards.kings & attacked_by(men_of(boards, side), len(boards)))
     return greatest(board, capture_gain(boards.take(board), square, side), len(boards))
 
 

@@ -86,14 +86,14 @@ def outlasts(
     king = after.kings & after.them
     checked, exposed = in_check(after, "them"), in_check(after, "us")
     queening = (shifted(after.pawns & after.them & RANKS[1] & ~targets, SOUTH) & ~after.occupied) != EMPTY
-    lasts = ~exposed & ~queening
+    holds = ~exposed & ~queening
     alone = np.zeros(len(won), dtype=np.bool_) if alone is None else alone
     forcing = np.zeros(len(won), dtype=np.bool_) if forcing is None else forcing
-    able = np.where(lasts, after.them & ~np.where(alone, king, EMPTY), EMPTY)
+    able = np.where(holds, after.them & ~np.where(alone, king, EMPTY), EMPTY)
     threatened = np.where(checked, targets | king, targets)
     helped = np.where(alone | forcing, EMPTY, threatened)
     moves = _replies_to_consider(after, _Concerned(actors, threatened, able, helped), forcing)
-    replies = _legal_replies(after, moves, threats.least - won, np.flatnonzero(lasts & ~checked))
+    replies = _legal_replies(after, moves, threats.least - won, np.flatnonzero(holds & ~checked))
     entry, needed = replies.entry, replies.needed
     wanted = np.where(_checks(replies), EMPTY, targets[entry] & replies.then.them)
     captures = _captures(replies, wanted)
@@ -102,8 +102,8 @@ def outlasts(
     fails = counts & (best < needed)
     # The slowest questions come last: what else they can take, and what recapturing makes up for.
     some = np.flatnonzero(fails)
-    lasts[entry[some[~_may_be_taken(replies, some)]]] = False
-    open_yet, by_back = counts & lasts[entry], (back >= needed) & ~replies.none
+    holds[entry[some[~_may_be_taken(replies, some)]]] = False
+    open_yet, by_back = counts & holds[entry], (back >= needed) & ~replies.none
     on, on_back = np.flatnonzero(open_yet & ~fails & ~by_back), np.flatnonzero(open_yet & by_back)
     some = np.concatenate([on, on_back])
     taken = np.concatenate([captures.target[on], BIT[replies.square[on_back]]])
@@ -111,9 +111,9 @@ def outlasts(
     fails[on] = best[on] - stakes[: len(on)] < needed[on]
     back[on_back] -= stakes[len(on) :]
     fails[on_back] = best[on_back] < needed[on_back]
-    some = np.flatnonzero(fails & lasts[entry])
-    lasts[entry[some[~_made_up(replies, back, some)]]] = False
-    return lasts
+    some = np.flatnonzero(fails & holds[entry])
+    holds[entry[some[~_made_up(replies, back, some)]]] = False
+    return holds
 
 
 @dataclass(frozen=True)
@@ -261,15 +261,15 @@ def _at_stake_since(
     asked = np.zeros(len(before), dtype=np.bool_)
     asked[entry] = True
     rows, at = np.flatnonzero(asked), np.cumsum(asked)[entry] - 1
-    nobody = np.zeros(len(rows), dtype=np.uint64)
+    no_men = np.zeros(len(rows), dtype=np.uint64)
     # The taker now stands on the target's square, and lines through its old square are open.
     taken = gone(
         then, np.where(taker != EMPTY, square_of(taker), 0), np.where(taker != EMPTY, square_of(target), 0)
     )
     stakes = _at_stake(
         Boards.joined(before.take(rows), taken),
-        np.concatenate([nobody, np.where(taker != EMPTY, target, EMPTY)]),
-        np.concatenate([nobody, actors[entry]]),
+        np.concatenate([no_men, np.where(taker != EMPTY, target, EMPTY)]),
+        np.concatenate([no_men, actors[entry]]),
     )
     stood = np.where(before.our_move[entry], 0, stakes[at])
     return np.maximum(stakes[len(rows) :] - stood, 0)
