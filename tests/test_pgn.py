@@ -61,6 +61,7 @@ def test_a_plain_game() -> None:
         "1. e4! e5?? 2. Nf3+ Nc6# 0-1",
         "1. e4 e5\n% an escape line ( {\n2. Nf3\n\nNc6",
         "1. e2e4 e7-e5 2. Ng1f3 2... Nb8-c6",
+        "1. E4 e5 2. nf3 NC6",
         "1. e4 ... e5 2. Nf3 { [%eval 0.3] }\nNc6 {\n[White time: much]} *",
     ],
 )
@@ -113,7 +114,7 @@ def test_a_game_hands_out_separate_boards() -> None:
         ("1. e4 e5 2. Nf3 white wins", "2... white: not a move"),
         ("1. d4 d5 2. Nf3 Nf6 3. Nd2 *", "3. Nd2: ambiguous move, more than one man can go there"),
         ("1. e4 -- 2. d4", "1... --: null move, which chess does not have"),
-        ("1. e4 e5 2. nf3", "2. nf3: not a move"),
+        ("1. e4 e5 2. Sf3", "2. Sf3: not a move"),
         ("1. f3 e5 2. g4 Qh4# 3. a3", "3. a3: illegal move"),
         ("1. e4 (1. d4 e5 2. Nf3", "a variation is not closed"),
         ("1. e4 { unfinished e5", "the comment opened in line 1 is not closed"),
