@@ -89,10 +89,10 @@ _CUT_TAG = re.compile(r'\[\s*(?:[A-Za-z0-9_+#=:-]+\s*(?:"(?:[^"\\\r\n]|\\[^\r\n]
 _BAD_TAG = re.compile(r"\[(?:[^\r\n]*\]|[^\r\n]*)")
 _TOKEN = re.compile(  # ends in a token always, so that white space is looked at once
     r"""\s*(?:
-      (?P<en_passant> e\.p\. )
+      (?P<en_passant> e\.p\.[+\#]* )
     | (?P<result> \* | (?:1-0|0-1|1/2-1/2)(?![A-Za-z0-9_+\#=:/-]) )
     | (?P<number> (?!0000(?![0-9.]))[0-9]+(?![A-Za-z0-9_+\#=:/-])\.* | \.+ )
-    | (?P<move> [a-h][1-8]?x?[a-h][1-8](?=e\.p\.) | (?:[A-Za-z0-9]|--|@@@@)[A-Za-z0-9_+\#=:/-]* )
+    | (?P<move> [a-h][1-8]?x?[a-h][1-8][+\#]*(?=e\.p\.) | (?:[A-Za-z0-9]|--|@@@@)[A-Za-z0-9_+\#=:/-]* )
     | (?P<brace> \{[^}]*\}? )
     | (?P<semicolon> ;[^\r\n]* )
     | (?P<nag> \$[0-9]+ )
@@ -156,14 +156,14 @@ def tokens(lines: Iterable[str], leniency: Leniency) -> Iterator[Token | TagPair
                 continue
             opened = None
         if not at:
-            at = line.startswith("\ufeff")
+            at = 1 if line.startswith("\ufeff") else 0  # a byte-order mark, where files were put together
             if line.startswith("%", at):
                 continue
-            if "blank" not in leniency.skipped and line.isspace():
+            if not text.stop and "blank" not in leniency.skipped:
                 yield Token("blank", "", text.number, text.offset, text.offset + len(line))
         while at >= 0:
             line, number, offset, tag_at = text.line, text.number, text.offset, -1
-            for found in _TOKEN.finditer(line, at, len(line.rstrip())):
+            for found in _TOKEN.finditer(line, at, text.stop):
                 name = found.lastgroup or ""
                 start, end = found.span(name)
                 if kind := plain.get(name):
@@ -195,11 +195,14 @@ class _Text:
         self.number = 0
         self.offset = 0
         """Where the line starts in the text."""
+        self.stop = 0
+        """Where the white space at its end starts."""
 
     def next_line(self) -> str:
         """The next line, with its end; nothing at the end of the text."""
         self.offset += len(self.line)
         self.line = self._ahead.pop(0) if self._ahead else next(self._lines, "")
+        self.stop = len(self.line.rstrip())
         self.number += 1
         return self.line
 

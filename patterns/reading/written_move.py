@@ -154,7 +154,9 @@ class _Sense:
 
 
 def _undressed(text: str) -> str:
-    return _NUMBER.sub("", text.strip(), count=1).rstrip("!? \t")
+    text = text.strip()
+    number = _NUMBER.match(text)
+    return text[number.end() if number else 0 :].rstrip("!? \t")
 
 
 @lru_cache(maxsize=4096)
