@@ -13,9 +13,9 @@ from real_positions import wandered
 
 from decks.cards.movetext import read_movetext
 from decks.cards.pgn_spans import split_games
-from decks.cards.verdicts_file import legal_part
-from decks.review.entry import EntryError
-from decks.review.entry import read_move as read_typed
+from decks.tasks.entry import EntryError
+from decks.tasks.entry import read_move as read_typed
+from decks.tasks.lines import legal_part
 from patterns.lines import LineError, parse_line
 from patterns.reading.pgn import Unreadable, read_games
 from patterns.reading.written_move import (
