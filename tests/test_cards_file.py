@@ -189,6 +189,16 @@ MOVE_FAULTS = [
     ("30. Rxd8# $256 *", "is not a NAG"),
     ("30. Rxd8# $99999999999999999999 *", "is not a NAG"),
     ("30. Rxd8# ± *", "'±' is neither a move nor anything else PGN has"),
+    ("30. Rxd8# $ *", "'$' is neither a move"),
+    ("30. Rxd8#!!! *", "'!!!' is none of the standard's glyphs: write one of ! ? !! ?? !? ?!"),
+    ("30. Rxd8#!?! *", "'!?!' is none of the standard's glyphs"),
+    ("30. Rxd8# e.p. *", "'e.p.' is not written in PGN"),
+    ("30. 0000 *", "'0000' is a null move, which chess does not have"),
+    ("30. Dxd8# *", "'Dxd8#' is not a move: write it like"),
+    ("30. Kd5 (30. Zz (30. Zz)) Zz *", "'Kd5' is not legal in 3r2k1/"),
+    ("30. f3 (30. Zz Zz) Rxd1 31. Rxd1 *", "'Zz' is not a move"),
+    ("30. f3 (30. h3 Kd5 (30... Kd4) Kd6) Rxd1 31. Rxd1 *", "'Kd5' is not legal"),
+    ("30. f3 (30. h3 (30. g3 Rxd1) *", "never closed"),
     ("30. Rxd8# (30. h3 *", "never closed: a ) is missing"),
     ("30. Rxd8# ) *", "closes nothing"),
     ("(30. h3) 30. Rxd8# *", "must follow the move it replaces"),
@@ -202,6 +212,72 @@ MOVE_FAULTS = [
 def test_a_faulty_line_is_named(moves: str, message: str) -> None:
     (fault,) = faults_of(card_text(moves))
     assert message in fault and fault.startswith("cards.pgn line ") and ", card sm-001: " in fault
+
+
+def test_each_variation_that_is_not_closed_is_named_where_it_opens() -> None:
+    found = faults_of(card_text("30. f3 (30. h3\n(30. g3 *"))
+    assert ["line 13," in found[0], "line 14," in found[1], len(found)] == [True, True, 2]
+
+
+@pytest.mark.parametrize(
+    ("moves", "nags", "comments", "tries"),
+    [
+        ("30. Rxd8#! *", {1: (1,)}, {}, ()),
+        ("30. Rxd8#? $255 $0 *", {1: (2, 255, 0)}, {}, ()),
+        ("30. Rxd8#!! ?? *", {1: (3, 4)}, {}, ()),
+        ("$7 30. Rxd8#!? ?! $5 *", {0: (7,), 1: (5, 6)}, {}, ()),
+        ("{ a\n b } {} {c} 30. Rxd8# ; d\n; e\n*", {}, {0: "a b c", 1: "d e"}, ()),
+        (
+            "30. f3 {x} (h3! ! {y} ? Rxd1 {z} (h6) 31. Rxd1) ({w} g3) Rxd1 (h6) 31. Rxd1 $1 *",
+            {3: (1,)},
+            {1: "x"},
+            (
+                Try(0, ("h2h3", "d8d1", "e1d1"), (1, 2), "y z"),
+                Try(0, ("g2g3",), (), "w"),
+                Try(1, ("h7h6",)),
+            ),
+        ),
+        ("30. f3 ( ) ({nothing}) 30... Rxd1 31. Rxd1 *", {}, {}, ()),
+    ],
+)
+def test_what_is_said_of_moves_is_read(
+    moves: str, nags: dict[int, tuple[int, ...]], comments: dict[int, str], tries: tuple[Try, ...]
+) -> None:
+    entry = only_card(card_text(moves))
+    assert (entry.nags, entry.card.comments, entry.tries) == (nags, comments, tries)
+
+
+GAMES_OF: list[tuple[str, list[tuple[list[str], list[str]]]]] = [  # tag names and movetext of each game
+    ("", []),
+    ("{a} ; b\n\n% c\n", []),
+    ('[A "1"]', [(["A"], [])]),
+    ('{a} [A "1"] {b} e4 * {c}', [(["A"], ["b", "e4", "*"])]),
+    ("e4 * d4", [([], ["e4", "*"]), ([], ["d4"])]),
+    ("1. [A", [([], [])]),
+    # After moves a tag pair starts a game; where none are, a name that comes again after a gap.
+    ('[A "1"] e4 [B "1"]', [(["A"], ["e4"]), (["B"], [])]),
+    ('[A "1"] 1. [B "1"]', [(["A"], []), (["B"], [])]),
+    ('[A "1"] $1 [B "1"]', [(["A"], ["1"]), (["B"], [])]),
+    ('[A "1"] ( [B "1"]', [(["A"], ["("]), (["B"], [])]),
+    ('[A "1"] ± [B "1"]', [(["A", "B"], [])]),
+    ('[A "1"]\n[A "1"]', [(["A", "A"], [])]),
+    ('[A "1"]\n\n[A "1"]', [(["A"], []), (["A"], [])]),
+    ('[A "1"]\n\n[B "1"]', [(["A", "B"], [])]),
+    ('[A "1"] {a} [A "1"]', [(["A"], ["a"]), (["A"], [])]),
+    ('[A "1"] ;a\n[B "1"]', [(["A", "B"], ["a"])]),
+    ('[A "1"]\n\n[B "1"]\n[A "1"]', [(["A", "B", "A"], [])]),
+    ('\n\n[A "1"]\n[A "1"]', [(["A", "A"], [])]),
+]
+
+
+@pytest.mark.parametrize(("text", "games"), GAMES_OF)
+def test_where_games_of_a_deck_start_and_end(text: str, games: list[tuple[list[str], list[str]]]) -> None:
+    found = split_games(text)
+    assert [
+        ([tag.name for tag in game.tags], [token.text for token in game.tokens]) for game in found
+    ] == games
+    for game in found:
+        assert not text[game.start].isspace() and not text[game.end - 1].isspace()
 
 
 def test_an_ambiguous_move_lists_the_choices() -> None:
@@ -256,7 +332,13 @@ def test_moves_without_tags_are_not_a_card() -> None:
 
 
 def test_too_many_moves_are_refused() -> None:
-    shuffle = "1. Nf3 Nf6 2. Ng1 Ng8 " * (MOST_MOVES // 4 + 1)
+    shuffle = "1. Nf3 Nf6 2. Ng1 Ng8 " * (MOST_MOVES // 4)
+    assert faults_of(card_text(shuffle, FEN=START, Asks="assess")) == []
+    (fault,) = faults_of(card_text(shuffle + "e4", FEN=START))
+    assert f"more than {MOST_MOVES} moves and variations" in fault
+    (fault,) = faults_of(card_text(shuffle + "(e4)", FEN=START))
+    assert f"more than {MOST_MOVES} moves and variations" in fault
+    shuffle += "1. Nf3 Nf6 2. Ng1 Ng8 "
     for moves in (shuffle, "1. Nf3 " + "(1. e4 " * 20_000):
         (fault,) = faults_of(card_text(moves, FEN=START))
         assert f"more than {MOST_MOVES} moves and variations" in fault
@@ -493,13 +575,23 @@ def test_appending_follows_the_files_line_ends() -> None:
     longer = append_games('[Event "x"]\r\n\r\n*', ["[A]\n\n*\n", "[B]\n\n*\n"])
     assert longer == '[Event "x"]\r\n\r\n*\r\n\r\n[A]\r\n\r\n*\r\n\r\n[B]\r\n\r\n*\r\n'
     assert append_games("", ["[A]\n"]) == "[A]\n"
+    for ending in ("", "\r", "\r\r"):
+        assert append_games(f"x\ry{ending}", ["\n\n[A]\n\n"]) == "x\ry\r\r[A]\r"
+    assert append_games("x\n\n\n", ["[A]"]) == "x\n\n\n[A]\n"
     assert append_games("\ufeff", ["[A]\n"]) == "\ufeff[A]\n"
 
 
 def test_a_tag_value_stays_on_its_line() -> None:
     (game,) = split_games(card_text())
-    with pytest.raises(ValueError, match="must stay on one line"):
-        set_tags(card_text(), [(game, "Checked", "a\nb")])
+    for newline in "\r\n":
+        with pytest.raises(ValueError, match="must stay on one line"):
+            set_tags(card_text(), [(game, "Checked", f"a{newline}b")])
+    assert "x" * 255 in set_tags(card_text(), [(game, "Checked", "x" * 255)])
+    with pytest.raises(ValueError, match="tag Checked would have 256 characters, at most 255"):
+        set_tags(card_text(), [(game, "Checked", "x" * 254 + '"')])
+    (bare,) = split_games("\n1. e4 *")
+    with pytest.raises(ValueError, match="the game in line 2 has no tag pairs to follow"):
+        set_tags("\n1. e4 *", [(bare, "Checked", "x")])
 
 
 def test_every_tag_of_ours_is_written_and_known() -> None:

@@ -44,6 +44,92 @@ def test_names_every_misspelt_field(text: str, named: list[str]) -> None:
         assert part in str(raised.value)
 
 
+KINGS = "4k3/8/8/8/8/8/8/4K3"
+
+FIELDS = [  # one fault each, in the words of the whole message: PGN standard, section 16.1.3
+    (" ", "there is nothing there"),
+    (KINGS, "1 field, not 6 (placement, side to move, castling, en passant, two counters)"),
+    (f"{KINGS} w -", "3 fields, not 6 (placement, side to move, castling, en passant, two counters)"),
+    (f"{KINGS} w - - 0", "5 fields, not 6 (placement, side to move, castling, en passant, two counters)"),
+    (f"{KINGS} w - - 0 1 x", "7 fields, not 6 (placement, side to move, castling, en passant, two counters)"),
+    ("8 w - -", "the placement has 1 rank, not 8"),
+    (f"{KINGS}/8 w - -", "the placement has 9 ranks, not 8"),
+    (f"{KINGS}/ w - -", "the placement has 9 ranks, not 8"),
+    ("k/8/8/8/8/8/8/4K3 w - -", "rank 8 ('k') has 1 square, not 8"),
+    ("4k3//8/8/8/8/8/4K3 w - -", "rank 7 ('') has 0 squares, not 8"),
+    ("4k3/8/8/8/8/8/8/4K4 w - -", "rank 1 ('4K4') has 9 squares, not 8"),
+    ("4k3/8/8/8/8/8/p11p4/4K3 w - -", "rank 2 ('p11p4') has two numbers side by side"),
+    ("4k3/8/8/8/8/8/0p7/4K3 w - -", "rank 2 ('0p7') has '0', no piece letter"),
+    ("4k3/8/8/8/8/8/z9x/4K3 w - -", "rank 2 ('z9x') has '9', 'x', 'z', no piece letter"),
+    (f"{KINGS} W - -", "side to move is w or b, not 'W'"),
+    (f"{KINGS} w kK -", "castling is - or some of KQkq in that order, not 'kK'"),
+    (f"{KINGS} w QK -", "castling is - or some of KQkq in that order, not 'QK'"),
+    (f"{KINGS} w KQkq- -", "castling is - or some of KQkq in that order, not 'KQkq-'"),
+    (f"{KINGS} w - e5", "en passant is - or a square of rank 3 or 6, not 'e5'"),
+    (f"{KINGS} w - i3", "en passant is - or a square of rank 3 or 6, not 'i3'"),
+    (f"{KINGS} w - e", "en passant is - or a square of rank 3 or 6, not 'e'"),
+    (f"{KINGS} w - - 12345 1", "the half-move clock is a number, not '12345'"),
+    (f"{KINGS} w - - -1 1", "the half-move clock is a number, not '-1'"),
+    (f"{KINGS} w - - 0 1.", "the move number is a number, not '1.'"),
+]
+
+
+@pytest.mark.parametrize(("text", "fault"), FIELDS)
+def test_names_the_fault_of_a_field(text: str, fault: str) -> None:
+    with pytest.raises(FenError) as raised:
+        board_from_fen(text)
+    assert str(raised.value) == f"not a FEN: {fault}"
+
+
+@pytest.mark.parametrize("castling", ["-", "K", "Q", "k", "q", "KQ", "Kk", "Qq", "kq", "KQkq"])
+@pytest.mark.parametrize("turn", ["w", "b"])
+def test_reads_every_sort_of_castling_and_side(castling: str, turn: str) -> None:
+    fen = f"r3k2r/8/8/8/8/8/8/R3K2R {turn} {castling} - 9999 1234"
+    assert board_from_fen(fen).fen() == fen
+
+
+@pytest.mark.parametrize("fen", ["4k3/8/8/8/4Pp2/8/8/4K3 b - e3 0 1", "4k3/8/8/pP6/8/8/8/4K3 w - a6 0 1"])
+def test_reads_en_passant_of_either_side(fen: str) -> None:
+    assert board_from_fen(fen).fen() == fen
+
+
+POSSIBLE = [
+    "4k3/pppppppp/8/8/8/8/PPPPPPPP/4K3 w - -",
+    "rnbqkbnr/pppppppp/8/8/8/8/PPPPPPPP/RNBQKBNR w KQkq -",
+    "4k3/8/3N4/8/8/8/8/4R1K1 b - -",
+]
+
+
+@pytest.mark.parametrize("text", POSSIBLE)
+def test_reads_positions_at_the_limit(text: str) -> None:
+    assert board_from_fen(text).fen() == f"{text} 0 1"
+
+
+TOLD = [
+    ("4k3/8/8/8/8/8/8/8 b - -", "White has no king"),
+    ("8/8/8/8/8/8/8/4K3 w - -", "Black has no king"),
+    ("4k3/8/8/8/8/8/8/K3K3 w - -", "two or more kings of one side (a1, e1, e8)"),
+    ("4k2P/8/8/8/8/8/8/p3K3 w - -", "a pawn on a1, h8"),
+    ("4k2r/8/8/8/8/8/8/4K3 w KQkq -", "castling KQq without king and rook at home"),
+    ("r2k3r/8/8/8/8/8/8/R3K2R w KQkq -", "castling kq without king and rook at home"),
+    ("4k3/8/8/8/8/8/8/1R2K3 w Q -", "castling Q without king and rook at home"),
+    ("4k3/8/8/4P3/8/8/8/4K3 w - d6", "en passant on d6, but no pawn has just passed it"),
+    ("4k3/8/8/8/8/8/8/4R1K1 w - -", "the side that is not to move is in check (e8)"),
+    (
+        "4k3/8/3N1N2/8/8/8/8/4R1K1 b - -",
+        "check from e1, d6, f6: more than two at once; check from e1, d6, f6: no move could have given it",
+    ),
+    ("4R3/8/8/4k3/8/8/8/4R1K1 b - -", "check from e1, e8: no move could have given it"),
+]
+
+
+@pytest.mark.parametrize(("text", "reason"), TOLD)
+def test_words_name_the_squares(text: str, reason: str) -> None:
+    with pytest.raises(FenError) as raised:
+        board_from_fen(text)
+    assert str(raised.value) == f"impossible position: {reason}"
+
+
 IMPOSSIBLE = {
     chess.STATUS_NO_WHITE_KING: ("4k3/8/8/8/8/8/8/8 b - -", "White has no king"),
     chess.STATUS_NO_BLACK_KING: ("8/8/8/8/8/8/8/4K3 w - -", "Black has no king"),

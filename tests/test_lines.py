@@ -122,7 +122,7 @@ def test_lines_are_read_in_uci_or_san(text: str, moves: str) -> None:
 @pytest.mark.parametrize(
     ("text", "fault"),
     [
-        ("h4 h5 xyzzy", "move 3 ('xyzzy') is not a move"),
+        ("h4 h5 xyzzy", "move 3 ('xyzzy') is not a move: write it like a3 or a2a3"),
         ("e4 Nh5", "move 2 ('Nh5') is not legal: no black knight can go to h5"),
         ("e2e5", "move 1 ('e2e5') is not legal"),
         ("e4 e7e7", "move 2 ('e7e7') is not legal"),
@@ -139,11 +139,12 @@ def test_every_fault_of_a_line_quotes_the_move(text: str, fault: str) -> None:
 
 def test_a_promotion_must_name_the_new_piece() -> None:
     board = chess.Board("8/P6k/8/8/8/8/8/4K3 w - - 0 1")
-    with pytest.raises(LineError, match="say what the pawn becomes, as in a8="):
+    told = "is ambiguous: a8=Q, a8=R, a8=B or a8=N; say what the pawn becomes"
+    with pytest.raises(LineError, match=f"'a8'. {told}"):
         parse_line(board, "a8")
     assert parse_line(board, "a8=N")[0].promotion == chess.KNIGHT
-    with pytest.raises(LineError, match="say what the pawn becomes, as in a7a8q"):
-        used("4k3/P7/8/8/8/8/8/4K3 w - - 0 1", "a7a8")
+    with pytest.raises(LineError, match=f"'a7a8'. {told}"):
+        parse_line(board, "a7a8")
 
 
 def test_a_line_that_is_not_legal_is_refused() -> None:

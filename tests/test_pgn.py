@@ -61,6 +61,7 @@ def test_a_plain_game() -> None:
         "1. e4! e5?? 2. Nf3+ Nc6# 0-1",
         "1. e4 e5\n% an escape line ( {\n2. Nf3\n\nNc6",
         "1. e2e4 e7-e5 2. Ng1f3 2... Nb8-c6",
+        "1. E4 e5 2. nf3 NC6",
         "1. e4 ... e5 2. Nf3 { [%eval 0.3] }\nNc6 {\n[White time: much]} *",
     ],
 )
@@ -113,7 +114,7 @@ def test_a_game_hands_out_separate_boards() -> None:
         ("1. e4 e5 2. Nf3 white wins", "2... white: not a move"),
         ("1. d4 d5 2. Nf3 Nf6 3. Nd2 *", "3. Nd2: ambiguous move, more than one man can go there"),
         ("1. e4 -- 2. d4", "1... --: null move, which chess does not have"),
-        ("1. e4 e5 2. nf3", "2. nf3: not a move"),
+        ("1. e4 e5 2. Sf3", "2. Sf3: not a move"),
         ("1. f3 e5 2. g4 Qh4# 3. a3", "3. a3: illegal move"),
         ("1. e4 (1. d4 e5 2. Nf3", "a variation is not closed"),
         ("1. e4 { unfinished e5", "the comment opened in line 1 is not closed"),
@@ -133,6 +134,22 @@ def test_a_game_hands_out_separate_boards() -> None:
         ),
         ('[FEN "nonsense"]\n\n1. e4', "FEN nonsense: not a position"),
         ('[FEN "8/8\n\n1. e4', 'the tag FEN is not written [FEN "..."]'),
+        ("[SetUp 1]\n\n1. e4", 'the tag SetUp is not written [SetUp "..."]'),
+        ("[ Variant Atomic]\n\n1. e4", 'the tag Variant is not written [Variant "..."]'),
+        ("8. e4 Zz 2. Ke3 {", "1... Zz: not a move"),
+        (
+            "1. a4 b5 2. axb5 a6 3. bxa6 h6 4. a7 h5 5. axb8",
+            "5. axb8: ambiguous move, the pawn must become something",
+        ),
+        ("1. 0000 e5", "1. 0000: null move, which chess does not have"),
+        ("1. @@@@ e5", "1. @@@@: null move, which chess does not have"),
+        ("1. e4 é5", "1... é5: not a move"),
+        ("1. e4 e5 [x] 2. Nf3 Nc6", "[x]: neither a move nor a tag pair"),
+        ("1. e4 e5\n[%clk 1] 2. Nf3", "[%clk 1]: neither a move nor a tag pair"),
+        ("1. e4 e5\n[White]\n2. Nf3", "[White]: neither a move nor a tag pair"),
+        ("1. e4 {a\n}) ) e5 (1... d5", "a variation is not closed"),
+        ('[White "Birch"]\n{ and no end\n\n1. e4 e5', "the comment opened in line 2 is not closed"),
+        ("{ and no end\n\n1. e4 e5", "the comment opened in line 1 is not closed"),
     ],
 )
 def test_a_game_that_cannot_be_read_says_why(text: str, reason: str) -> None:
@@ -147,6 +164,101 @@ def test_a_faulty_game_does_not_take_its_neighbours_along() -> None:
     assert [game.number for game in result] == list(range(1, 2 + 2 * len(faults)))
     assert str(result[1]) == "game 2 (Birch, Anna - Quill, Tom), line 8: 1. e5: illegal move"
     assert all(san(game) == "1. e4 e5" for game in result if isinstance(game, Game))
+
+
+def outline(text: str) -> list[tuple[int, str]]:
+    """Line and moves of each game of a text, or why it cannot be read."""
+    return [(game.line, san(game) if isinstance(game, Game) else game.reason) for game in read(text)]
+
+
+@pytest.mark.parametrize(
+    ("text", "games"),
+    [
+        # A game ends with its result, where tags come after moves, and where the roster starts anew (8.1.1).
+        ("1. e4 *\n1. d4 *", [(1, "1. e4"), (2, "1. d4")]),
+        ('1. e4\n[White "A"]\n1. d4', [(1, "1. e4"), (2, "1. d4")]),
+        ('1. e4 [White "A"] 1. d4', [(1, "1. e4"), (1, "1. d4")]),
+        ('[Event "A"]\n[Event "B"]\n1. d4', [(1, ""), (2, "1. d4")]),
+        ('[Event ""]\n[Event "B"]\n1. d4', [(1, "1. d4")]),
+        ('[Site "A"]\n[Site "B"]\n1. d4', [(1, "1. d4")]),
+        ('[Site "A"]\n[Event "B"]\n1. d4', [(1, "1. d4")]),
+        ("1. e4 (1. d4 * d5) 1... e5 *", [(1, "1. e4 e5")]),
+        ("1. e4) e5 *", [(1, "1. e4 e5")]),
+        # A faulty tag pair starts a game too, if it is needed, or has a name and a quote.
+        ('1. e4\n[White "A\n1. d4', [(1, "1. e4"), (2, "1. d4")]),
+        ("1. e4\n[FEN 8/8]\n1. d4", [(1, "1. e4"), (2, 'the tag FEN is not written [FEN "..."]')]),
+        ("1. e4\n[SetUp]\n1. d4", [(1, "1. e4"), (2, 'the tag SetUp is not written [SetUp "..."]')]),
+        ("1. e4\n[ Variant]\n1. d4", [(1, "1. e4"), (2, 'the tag Variant is not written [Variant "..."]')]),
+        ("1. e4\n[FENs]\n1... e5", [(1, "[FENs]: neither a move nor a tag pair")]),
+        ("[White]\n[%x]\n[FENs]\n1. d4", [(1, "1. d4")]),
+        ("[x] 1. d4 d5", [(1, "1. d4 d5")]),
+        # Nothing in a variation is read, but its end.
+        ("1. e4 (Zz ± -- [x] 0-1 {)}) e5 *", [(1, "1. e4 e5")]),
+        ('1. e4 (1. d4\n[White "A"]\n1. d4', [(1, "a variation is not closed"), (2, "1. d4")]),
+        # Text between games belongs to none, and no comment there takes a game along.
+        ("Dear Tom, - 1-0 Nf9!\n1. e4 *", [(1, "1. Dear: not a move")]),
+        ('Dear Tom, 1-0 *\n[White "A"]\n1. e4 *', [(2, "1. e4")]),
+        ('see [1] and [FEN x]\n[White "A"]\n1. e4 *', [(2, "1. e4")]),
+        ('{ unfinished\n[Event "A"]\n1. e4 *', [(1, "1. e4")]),
+        ("1. e4 * { unfinished\n1. d4 *", [(1, "1. e4"), (1, "the comment opened in line 1 is not closed")]),
+        ("1. e4 * ; finished\n", [(1, "1. e4")]),
+        ("\n\n1. e4 *\n\n\n", [(3, "1. e4")]),
+        # Text is a game as soon as something in it is like a move: SAN, in small letters too, or castling.
+        ("hello e4", [(1, "1. hello: not a move")]),
+        ("hello exd5", [(1, "1. hello: not a move")]),
+        ("hello nf3", [(1, "1. hello: not a move")]),
+        ("hello N:f3", [(1, "1. hello: not a move")]),
+        ("hello Ng1-f3", [(1, "1. hello: not a move")]),
+        ("hello O-O", [(1, "1. hello: not a move")]),
+        ("hello 0-0", [(1, "1. hello: not a move")]),
+    ],
+)
+def test_where_games_start_and_end(text: str, games: list[tuple[int, str]]) -> None:
+    assert outline(text) == games
+
+
+@pytest.mark.parametrize(
+    "text", ["", "\n", "hello you", "*", "1-0", "[x]", "[FEN x]", "Qe 12 e9 i4 O0", "{e4}", "(", "±"]
+)
+def test_text_without_anything_like_a_game(text: str) -> None:
+    with pytest.raises(GamesError, match=r"^night.pgn: no chess game in it$"):
+        read(text)
+
+
+@pytest.mark.parametrize(
+    ("tag", "movetext", "result"),
+    [
+        ("1-0", "1. e4 0-1", "1-0"),
+        ("1/2-1/2", "1. e4", "1/2-1/2"),
+        ("*", "1. e4 0-1", "0-1"),
+        ("½", "1. e4 0-1", "0-1"),
+        ("1:0", "1. e4", "*"),
+    ],
+)
+def test_the_result_is_the_tags_if_it_is_one(tag: str, movetext: str, result: str) -> None:
+    assert read_one(f'[Result "{tag}"]\n\n{movetext}').result == result
+
+
+@pytest.mark.parametrize("variant", ["", "?", "Standard", " NORMAL ", "chess", "From Position"])
+def test_ordinary_chess_by_its_names(variant: str) -> None:
+    assert san(read_one(f'[Variant "{variant}"]\n1. e4')) == "1. e4"
+
+
+@pytest.mark.parametrize(
+    ("tags", "players"),
+    [
+        ('[White "A"]\n[Black "B"]\n', "A - B"),
+        ('[White "A"]\n', "A - ?"),
+        ('[Black "B"]\n', "? - B"),
+        ('[Event "A"]\n', ""),
+        ('[White "?"]\n[Black "?"]\n', ""),
+        (f'[White "{"x" * 41}"]\n', "x" * 37 + "... - ?"),
+    ],
+)
+def test_an_unreadable_game_names_its_players(tags: str, players: str) -> None:
+    (game,) = read(tags + "1. Zz")
+    assert isinstance(game, Unreadable) and game.players == players
+    assert str(game) == f"game 1{f' ({players})' if players else ''}, line 1: 1. Zz: not a move"
 
 
 def test_games_without_tags_or_without_moves() -> None:
@@ -167,7 +279,9 @@ def test_tags_with_quotes_and_several_on_a_line() -> None:
 def test_tags_and_plies_are_bounded() -> None:
     tags = "".join(f'[Tag{number} "x"]\n' for number in range(1000))
     assert len(read_one(tags + "\n1. e4 *").headers) == pgn.MAX_TAGS
+    assert read_one('[A "1"]\n' + tags + '[A "2"]\n[B "3"]\n\n1. e4 *').headers["A"] == "2"
     shuffle = "Nf3 Nf6 Ng1 Ng8 "
+    assert reason_of(shuffle * (pgn.MAX_PLIES // 4) + "e4") == f"longer than {pgn.MAX_PLIES} plies"
     assert len(read_one(shuffle * (pgn.MAX_PLIES // 4)).moves) == pgn.MAX_PLIES
     assert reason_of(shuffle * 25_000) == f"longer than {pgn.MAX_PLIES} plies"
 
@@ -212,7 +326,19 @@ def test_files_that_are_not_games(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     assert complaint(path).startswith("night.pgn: not a text file")
     path.write_text("1. e4 " + "x" * pgn.MAX_LINE)
     assert complaint(path).startswith("night.pgn, line 1: longer than")
-    monkeypatch.setattr(pgn, "MAX_BYTES", 10)
+    path.write_text("1. e4 *" + " " * (64 * 1024 - 7) + "\0")
+    assert len(list(read_games(path))) == 1
+    path.write_text("1. e4 *" + " " * (64 * 1024 - 8) + "\0")
+    assert complaint(path).startswith("night.pgn: not a text file")
+    monkeypatch.setattr(pgn, "MAX_LINE", 20)
+    path.write_text("1. e4 *".ljust(19) + "\n" + "1. d4 *".ljust(20))
+    assert len(list(read_games(path))) == 2
+    path.write_text("1. e4 *".ljust(19) + "\n" + "1. d4 *".ljust(21))
+    assert complaint(path) == "night.pgn, line 2: longer than 20 characters, which no game needs"
+    path.write_text("1. e4 *".ljust(20))
+    monkeypatch.setattr(pgn, "MAX_BYTES", 20)
+    assert len(list(read_games(path))) == 1
+    path.write_text("1. e4 *" + " " * (1 << 20))
     assert complaint(path).startswith("night.pgn: 1 MB, and 0 MB is the most")
     assert complaint(Path("night\0.pgn")) != ""
 

@@ -321,9 +321,9 @@ def test_castling_written_as_king_to_rook_is_castling() -> None:
 
 def test_an_ambiguous_move_names_the_choices() -> None:
     state, _ = type_in(start([promotion("play")]), "a7a8")
-    assert state.notice == "a7a8 could be a8=Q, a8=R, a8=B or a8=N: say which"
+    assert state.notice == "a7a8 could be a8=Q, a8=R, a8=B or a8=N: say what the pawn becomes"
     state, _ = type_in(state, "a8")
-    assert state.notice == "a8 could be a8=B, a8=N, a8=Q or a8=R: say which"
+    assert state.notice == "a8 could be a8=Q, a8=R, a8=B or a8=N: say what the pawn becomes"
     assert state.phase == "answering"
 
 

@@ -30,7 +30,7 @@ from decks.cards.tags import (
 )
 from decks.tasks.card import Card, MotifTag
 from patterns.reading.fen import FenError, board_from_fen
-from patterns.reading.pgn import RESULTS
+from patterns.reading.tokens import RESULTS
 
 CARDS_FILE = "cards.pgn"
 

@@ -11,8 +11,9 @@ from dataclasses import dataclass, field
 import chess
 
 from decks.cards.faults import quoted
-from decks.cards.pgn_spans import Token
 from decks.tasks.card import Card
+from patterns.reading.tokens import Token
+from patterns.reading.written_move import PGN, InvalidMove, MoveError, read_move
 
 MOST_MOVES = 2000
 """Moves and variations of one card: far more than anyone annotates, so a wrong file can't stall us."""
@@ -122,21 +123,13 @@ def write_movetext(
 
 
 def _play(line: _Line, text: str) -> str:
-    """Play a move in SAN on `line`; what is wrong with it, '' if nothing."""
+    """Play a move on `line`; what is wrong with it, '' if nothing."""
     board = line.board
     try:
-        move = board.parse_san(text)
-    except chess.AmbiguousMoveError:
-        target = text.rstrip("+#").split("=")[0][-2:]
-        same = (move for move in board.legal_moves if chess.square_name(move.to_square) == target)
-        choices = sorted(san for san in map(board.san, same) if san[0] == text[0])
-        return f"{quoted(text)} is ambiguous in {board.fen()}: {' or '.join(choices)}"
-    except chess.IllegalMoveError:
-        return f"{quoted(text)} is not legal in {board.fen()}"
-    except ValueError:
-        return f"{quoted(text)} is not a move: write it as in Nf3, exd5, O-O or e8=Q"
-    if not move:
-        return f"{quoted(text)} is a null move, which no card may hold"
+        move = read_move(board, text, PGN)
+    except MoveError as error:
+        where = "" if isinstance(error, InvalidMove) else f" in {board.fen()}"
+        return f"{quoted(text)} {error.told(where)}"
     line.before = board.copy(stack=False)
     line.moves.append(move.uci())
     board.push(move)

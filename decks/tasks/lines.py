@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 import chess
 
+from patterns.reading.written_move import ENGINE, MoveError, read_move
+
 
 @dataclass(frozen=True)
 class ShownLine:
@@ -31,8 +33,8 @@ def legal_part(board: chess.Board, line: Iterable[str]) -> tuple[str, ...]:
     played: list[str] = []
     for uci in line:
         try:
-            board.push(board.parse_uci(uci))
-        except ValueError:
+            board.push(read_move(board, uci, ENGINE))
+        except MoveError:
             break
         played.append(uci)
     return tuple(played)

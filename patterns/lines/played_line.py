@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -10,6 +9,8 @@ import chess
 
 from patterns.boards.worth import ahead
 from patterns.lines import captures
+from patterns.reading.tokens import GAMES, Token, tokens
+from patterns.reading.written_move import PGN, MoveError, read_move
 from patterns.words import wording
 
 
@@ -105,76 +106,33 @@ def gain_of(own_moves: Sequence[OwnMove]) -> int:
     return ahead(last.after, us) - lost - ahead(own_moves[0].before, us)
 
 
-_SEPARATORS = re.compile(r"[\s,;]+")
-_NUMBER = re.compile(r"^\d+\.+")
-_GLYPHS = re.compile(r"[!?]+$")
-_UCI = re.compile(r"[a-h][1-8][a-h][1-8][qrbnQRBN]?")
+_BLANKS = str.maketrans(",;\r\n", "    ")
+"""What may stand between moves, besides white space; it also makes one line of several."""
 
 
 def parse_line(board: chess.Board, text: str) -> tuple[chess.Move, ...]:
-    """The moves of a line in UCI or SAN, separated by blanks or commas. Move numbers and !? are skipped.
+    """The moves of a line in UCI or SAN, blanks, commas or semicolons between.
 
-    LineError says whether a move is invalid, illegal or ambiguous, and quotes it.
+    Move numbers, glyphs, NAGs, comments in braces and a result are skipped, as PGN has them. LineError tells
+    an invalid move from an illegal and an ambiguous one, and quotes it.
 
     >>> [move.uci() for move in parse_line(chess.Board(), "1. e4 e7e5 2. Nf3!")]
     ['e2e4', 'e7e5', 'g1f3']
     >>> parse_line(chess.Board(), "e4 e4")
     Traceback (most recent call last):
-    patterns.lines.played_line.LineError: move 2 ('e4') is not legal: no black pawn can go to e4
+    patterns.lines.played_line.LineError: move 2 ('e4') is not legal: no black pawn can go to e4; a pawn \
+can go a5, a6, b5, b6, c5, c6, d5, d6 ...
     """
     current = board.copy(stack=False)
     moves: list[chess.Move] = []
-    for token in _SEPARATORS.split(text):
-        word = _GLYPHS.sub("", _NUMBER.sub("", token))
-        if not word:
+    for token in tokens([" " + text.translate(_BLANKS)], GAMES):
+        if isinstance(token, Token) and token.kind in ("comment", "result"):
             continue
-        move = _parsed(current, word, f"move {len(moves) + 1} ({token!r})")
+        written = (token.text or "{") if isinstance(token, Token) else f"[{token.name}"
+        try:
+            move = read_move(current, written, PGN)
+        except MoveError as error:
+            raise LineError(f"move {len(moves) + 1} ('{error.text}') {error.told()}") from error
         moves.append(move)
         current.push(move)
     return tuple(moves)
-
-
-def _parsed(board: chess.Board, word: str, name: str) -> chess.Move:
-    if _UCI.fullmatch(word):
-        try:
-            return board.parse_uci(word.lower())
-        except ValueError as error:
-            origin, square = chess.parse_square(word[:2].lower()), chess.parse_square(word[2:4].lower())
-            if board.is_legal(chess.Move(origin, square, chess.QUEEN)) and len(word) == 4:
-                raise LineError(f"{name} is not legal: say what the pawn becomes, as in {word}q") from error
-            why = _why_not(board, square, None)
-            raise LineError(f"{name} is not legal: {why}") from error
-    try:
-        move = board.parse_san(word)
-    except ValueError as error:
-        raise LineError(f"{name} {_what_is_wrong(board, word)}") from error
-    if not move:  # SAN has several spellings of a null move, which a line cannot contain
-        raise LineError(f"{name} {_what_is_wrong(board, word)}")
-    return move
-
-
-def _what_is_wrong(board: chess.Board, word: str) -> str:
-    match = chess.SAN_REGEX.match(word)
-    if match is None:
-        if word.rstrip("+#") in ("O-O", "O-O-O", "0-0", "0-0-0"):
-            return "is not legal: castling is not possible here"
-        return "is not a move: write it as e2e4, e4 or Nf3"
-    kind = chess.PIECE_SYMBOLS.index(match.group(1).lower()) if match.group(1) else chess.PAWN
-    square = chess.parse_square(match.group(4))
-    fitting = [
-        move
-        for move in board.legal_moves
-        if move.to_square == square and board.piece_type_at(move.from_square) == kind
-    ]
-    if len({move.from_square for move in fitting}) > 1:
-        choices = " or ".join(sorted(board.san(move) for move in fitting))
-        return f"is ambiguous: {choices}"
-    if fitting and fitting[0].promotion:
-        return f"is not legal: say what the pawn becomes, as in {board.san(fitting[0])}"
-    return f"is not legal: {_why_not(board, square, kind)}"
-
-
-def _why_not(board: chess.Board, square: chess.Square, kind: chess.PieceType | None) -> str:
-    side = chess.COLOR_NAMES[board.turn]
-    what = f"{side} {chess.piece_name(kind)}" if kind else f"such move of {side}'s"
-    return f"no {what} can go to {chess.SQUARE_NAMES[square]}"

@@ -11,6 +11,10 @@ from collections.abc import Callable, Iterable, Mapping
 
 import chess
 
+from patterns.reading.text import counted
+
+_ROOK_HOMES = {"K": chess.H1, "Q": chess.A1, "k": chess.H8, "q": chess.A8}
+
 
 class FenError(ValueError):
     """The text is no FEN, or its position cannot arise; the message names every field and square at fault."""
@@ -33,6 +37,8 @@ def board_from_fen(text: str) -> chess.Board:
     if misspelt:
         raise FenError(f"not a FEN: {'; '.join(misspelt)}")
     board = chess.Board(" ".join(fields + ["0", "1"][len(fields) - 4 :]))
+    # python-chess drops a right for which there is no rook at all, and takes a rook that is not at home.
+    board.castling_rights = chess.SquareSet(_ROOK_HOMES[right] for right in fields[2].strip("-")).mask
     faults = position_faults(board)
     if faults:
         raise FenError(f"impossible position: {'; '.join(faults)}")
@@ -54,7 +60,7 @@ def _syntax_faults(fields: list[str]) -> list[str]:
         return ["there is nothing there"]
     if len(fields) not in (4, 6):
         wanted = "placement, side to move, castling, en passant, two counters"
-        return [f"{len(fields)} field{'s' if len(fields) > 1 else ''}, not 6 ({wanted})"]
+        return [f"{counted(len(fields), 'field')}, not 6 ({wanted})"]
     placement, turn, castling, en_passant, *counters = fields
     faults = _placement_faults(placement)
     if turn not in ("w", "b"):
@@ -72,7 +78,7 @@ def _syntax_faults(fields: list[str]) -> list[str]:
 def _placement_faults(placement: str) -> list[str]:
     ranks = placement.split("/")
     if len(ranks) != 8:
-        return [f"the placement has {len(ranks)} rank{'s' if len(ranks) > 1 else ''}, not 8"]
+        return [f"the placement has {counted(len(ranks), 'rank')}, not 8"]
     faults = []
     for number, rank in zip(range(8, 0, -1), ranks, strict=True):
         strange = sorted(set(rank) - set("pnbrqkPNBRQK12345678"))
@@ -80,7 +86,7 @@ def _placement_faults(placement: str) -> list[str]:
         if strange:
             faults.append(f"rank {number} ({rank!r}) has {', '.join(map(repr, strange))}, no piece letter")
         elif squares != 8:
-            faults.append(f"rank {number} ({rank!r}) has {squares} square{'s' if squares > 1 else ''}, not 8")
+            faults.append(f"rank {number} ({rank!r}) has {counted(squares, 'square')}, not 8")
         elif re.search("[1-8][1-8]", rank):
             faults.append(f"rank {number} ({rank!r}) has two numbers side by side")
     return faults
@@ -100,8 +106,7 @@ def _pawns_at_the_rim(board: chess.Board) -> str:
 
 def _bad_castling(board: chess.Board) -> str:
     lost = board.castling_rights & ~board.clean_castling_rights()
-    letters = {chess.H1: "K", chess.A1: "Q", chess.H8: "k", chess.A8: "q"}
-    names = "".join(letter for square, letter in letters.items() if chess.BB_SQUARES[square] & lost)
+    names = "".join(right for right, square in _ROOK_HOMES.items() if chess.BB_SQUARES[square] & lost)
     return f"castling {names} without king and rook at home"
 
 

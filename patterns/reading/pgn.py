@@ -1,9 +1,8 @@
 """Reading games from PGN, main lines only.
 
-The format is the PGN standard's import format (sections 3, 4, 7 and 8): tag pairs, movetext in SAN, comments
-in braces or after a semicolon, variations in parentheses, `%` escape lines. The rules of the moves are
-python-chess's. A game that cannot be read is never cut short in silence: it comes back as `Unreadable` with
-the reason, and reading goes on with the next one.
+The format is the import format of the PGN standard (1994): its text is taken apart by `tokens`, its moves
+are read by `written_move`. A game that cannot be read is never cut short in silence: it comes back as
+`Unreadable` with the reason, and reading goes on with the next one.
 """
 
 from __future__ import annotations
@@ -11,7 +10,7 @@ from __future__ import annotations
 import codecs
 import re
 import unicodedata
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import count
 from pathlib import Path
@@ -21,6 +20,8 @@ import chess
 
 from patterns.reading.fen import position_faults
 from patterns.reading.text import safe
+from patterns.reading.tokens import GAMES, RESULTS, TagPair, Token, tokens
+from patterns.reading.written_move import PGN, MoveError, read_move
 
 MAX_BYTES = 512 * 1024 * 1024
 """Largest file read: some 600,000 games; beyond it is another sort of file, or one to split."""
@@ -36,9 +37,6 @@ MAX_TAGS = 100
 
 STANDARD_VARIANTS = {"", "?", "standard", "normal", "chess", "from position"}
 """What a Variant tag may say, casefolded, in a game of ordinary chess."""
-
-RESULTS = ("1-0", "0-1", "1/2-1/2", "*")
-"""The game terminations of the PGN standard (section 8.2.6)."""
 
 
 class GamesError(Exception):
@@ -156,35 +154,24 @@ def _open(path: Path, name: str) -> TextIO:
         raise GamesError(f"{name}: {safe(error)}") from error
 
 
-def _lines(stream: TextIO, name: str) -> Iterator[tuple[int, str]]:
+def _lines(stream: TextIO, name: str) -> Iterator[str]:
     number = 0
     while line := stream.readline(MAX_LINE + 1):
         number += 1
         if len(line) > MAX_LINE:
             raise GamesError(f"{name}, line {number}: longer than {MAX_LINE} characters, which no game needs")
-        yield number, line.removeprefix("\ufeff") if number == 1 else line
+        yield line
 
 
 # --- Games ---------------------------------------------------------------------------------------------
 
-_TAG = re.compile(r'\s*\[\s*([A-Za-z0-9_+#=:-]+)\s+"((?:[^"\\]|\\.)*)"\s*\]')
-_SLOPPY_TAG = re.compile(r'\s*\[\s*([A-Za-z0-9_+#=:-]+)\s+"(.*)"\s*\]\s*$')  # quotes inside, unescaped
-_TAG_NAME = re.compile(r"\s*\[\s*([A-Za-z0-9_]+)")
-_NEXT_GAME = re.compile(r'\[Event\s+"')
-_TOKEN = re.compile(
-    r"""
-      (?P<comment> \{[^}]*\}? )
-    | (?P<rest_of_line> ;.* )
-    | (?P<open> \( )
-    | (?P<close> \) )
-    | (?P<result> \* | (?:1-0|0-1|1/2-1/2)(?![-\w]) )
-    | (?P<ignored> \$\d+ | [!?]+ | e\.p\. | \d+\.+ | \d+(?=[\s(){};]|$) )
-    | (?P<move> [^\s(){};!?$*]+ )
-    """,
-    re.VERBOSE,
-)
-_NULL_MOVES = {"--", "Z0", "0000", "@@@@"}
-_MOVE_SHAPED = re.compile(r"[KQRBN]?[a-h1-8]*[-x:]?[a-h][1-8]|[O0]-[O0]")
+_STARTS_GAME = re.compile(r'\[\s*(?:[A-Za-z0-9_]+\s*"|(?:FEN|SetUp|Variant)\b)')
+"""A faulty tag pair that is one none the less, and not something in brackets among the moves."""
+
+_NEEDED_TAG = re.compile(r"\[\s*(FEN|SetUp|Variant)\b")
+"""A faulty tag pair that a game cannot do without."""
+
+_MOVE_SHAPED = re.compile(r"[KQRBNkqrbn]?[a-h1-8]*[-x:]?[a-h][1-8]|[O0]-[O0]")
 
 
 def _read(stream: TextIO, name: str) -> Iterator[Game | Unreadable]:
@@ -196,37 +183,22 @@ def _read(stream: TextIO, name: str) -> Iterator[Game | Unreadable]:
         raise GamesError(f"{name}: no chess game in it")
 
 
-def _drafts(lines: Iterable[tuple[int, str]]) -> Iterator[_Draft]:
+def _drafts(lines: Iterator[str]) -> Iterator[_Draft]:
     """The games as far as they were read. Text without a tag or anything like a move is not a game."""
-    draft = _Draft()
-    for number, line in lines:
-        if draft.comment_since:
-            if _NEXT_GAME.match(line):
-                draft.fail(f"the comment opened in line {draft.comment_since} is not closed")
-                draft.comment_since = 0
-            else:
-                _, closed, line = line.partition("}")
-                draft.comment_since = 0 if closed else draft.comment_since
-                line = " " + line  # what follows a comment starts no tag and no escape
-        if line.startswith("%"):
-            continue
-        if line.startswith("["):
-            if draft.movetext or (draft.headers.get("Event") and _NEXT_GAME.match(line)):
-                if draft.is_game:
-                    yield draft
-                draft = _Draft()
-            draft.line = draft.line or number
-            draft.read_tags(line)
-            continue
-        for token in _TOKEN.finditer(line):
-            draft.line = draft.line or number
-            draft.read(token, number)
-            if draft.ended:
+    draft, token = _Draft(), None
+    for token in tokens(lines, GAMES):
+        if (isinstance(token, TagPair) or token.kind == "bad_tag") and draft.ends_before(token):
+            if draft.is_game:
                 yield draft
-                draft = _Draft()
-    if draft.is_game:
-        if draft.comment_since:
-            draft.fail(f"the comment opened in line {draft.comment_since} is not closed")
+            draft = _Draft()
+        draft.read(token)
+        if draft.ended:
+            yield draft
+            draft = _Draft()
+    if isinstance(token, Token) and token.kind == "unclosed":
+        draft.fail_at_comment(token.line)  # whether in a game or not: it may have swallowed games
+        yield draft
+    elif draft.is_game:
         yield draft
 
 
@@ -242,7 +214,6 @@ class _Draft:
     result: str = "*"
     fault: str = ""
     depth: int = 0
-    comment_since: int = 0
     movetext: bool = False
     move_shaped: bool = False
     ended: bool = False
@@ -254,23 +225,25 @@ class _Draft:
     def fail(self, reason: str) -> None:
         self.fault = self.fault or reason
 
-    def read_tags(self, line: str) -> None:
-        at = 0
-        while tag := _TAG.match(line, at) or (_SLOPPY_TAG.match(line) if at == 0 else None):
-            if tag[1] in self.headers or len(self.headers) < MAX_TAGS:
-                self.headers[tag[1]] = re.sub(r'\\(["\\])', r"\1", tag[2])
-            at = tag.end()
-        rest = _TAG_NAME.match(line, at)
-        if rest and rest[1] in ("FEN", "SetUp", "Variant"):  # any other tag the game can do without
-            self.fail(f'the tag {rest[1]} is not written [{rest[1]} "..."]')
+    def fail_at_comment(self, line: int) -> None:
+        self.fail(f"the comment opened in line {line} is not closed")
 
-    def read(self, token: re.Match[str], line: int) -> None:
-        kind, text = token.lastgroup, token[0]
-        if kind == "move":
+    def ends_before(self, token: Token | TagPair) -> bool:
+        """Whether the token belongs to the next game: the first tag after moves, or the roster's anew."""
+        if isinstance(token, TagPair):
+            return self.movetext or (token.name == "Event" and bool(self.headers.get("Event")))
+        return token.kind == "bad_tag" and self.movetext and bool(_STARTS_GAME.match(token.text))
+
+    def read(self, token: Token | TagPair) -> None:
+        if isinstance(token, TagPair):
+            self.line = self.line or token.line
+            if token.name in self.headers or len(self.headers) < MAX_TAGS:
+                self.headers[token.name] = token.value
+            return
+        kind, text, self.line = token.kind, token.text, self.line or token.line
+        if kind == "move" or (kind == "other" and any(map(str.isalnum, text))):  # else a sign such as +=
             if not self.depth:
                 self._move(text)
-        elif kind == "comment":
-            self.comment_since = 0 if text.endswith("}") else line
         elif kind == "open":
             self.depth += 1
         elif kind == "close":
@@ -278,6 +251,17 @@ class _Draft:
         elif kind == "result" and not self.depth:
             self.result, self.movetext = text, True
             self.ended = self.is_game
+        elif kind == "unclosed" and self.is_game:
+            self.fail_at_comment(token.line)
+        elif kind == "bad_tag":
+            self._bad_tag(text)
+
+    def _bad_tag(self, text: str) -> None:
+        if self.movetext:
+            if not self.depth:
+                self.fail(f"{safe(text, 20)}: neither a move nor a tag pair")
+        elif needed := _NEEDED_TAG.match(text):  # any other tag the game can do without
+            self.fail(f'the tag {needed[1]} is not written [{needed[1]} "..."]')
 
     def _move(self, text: str) -> None:
         self.movetext = True
@@ -288,19 +272,15 @@ class _Draft:
             self._set_up()
             if self.board is None:
                 return
-        if text not in _NULL_MOVES and not any(character.isalnum() for character in text):
-            return  # an informal sign such as += or +-
         board = self.board
         if len(self.moves) == MAX_PLIES:
             self.fail(f"longer than {MAX_PLIES} plies")
             return
         try:
-            move = board.parse_san(text.removesuffix("e.p.").rstrip("+#"))
-            if not move:
-                raise chess.IllegalMoveError("null move")
-        except ValueError as error:
+            move = read_move(board, text, PGN)
+        except MoveError as error:
             dots = "." if board.turn == chess.WHITE else "..."
-            self.fail(f"{board.fullmove_number}{dots} {safe(text, 20)}: {_why(error, text)}")
+            self.fail(f"{board.fullmove_number}{dots} {error.text}: {error.brief}")
             return
         board.push(move)
         self.moves.append(move)
@@ -339,11 +319,3 @@ class _Draft:
         tagged = self.headers.get("Result", "*")
         result = tagged if tagged in RESULTS and tagged != "*" else self.result
         return Game(number, self.line, self.headers, self.start, tuple(self.moves), result)
-
-
-def _why(error: ValueError, text: str) -> str:
-    if isinstance(error, chess.AmbiguousMoveError):
-        return "ambiguous move, more than one man can go there"
-    if isinstance(error, chess.IllegalMoveError):
-        return "null move, which chess does not have" if text in _NULL_MOVES else "illegal move"
-    return "not a move"
