@@ -18,7 +18,14 @@ from decks.cards.deck import Deck, is_deck
 from decks.cards.demo import demo_deck_folder
 from decks.cards.faults import DeckError, Fault
 from decks.memory.answers import Answer, CardItem
-from decks.memory.day import MINUTES_A_FIRST_MEETING, USUAL_MINUTES, DayAhead, day_ahead, ended_clear
+from decks.memory.day import (
+    MINUTES_A_FIRST_MEETING,
+    USUAL_MINUTES,
+    DayAhead,
+    clock_doubt,
+    day_ahead,
+    ended_clear,
+)
 from decks.memory.model import Memory
 from decks.memory.queue import Sitting, next_return, todays_sittings, unmet_sittings
 from decks.review.messages import SaveAnswer, SaveContest
@@ -32,13 +39,14 @@ DEMO_SCOREBOOK = "demo-scorebook.sqlite"
 """The demo deck's own scorebook, beside the user's."""
 
 CONTESTED = "contested by the student in the session"
+WRONG_CLOCK = "given under a wrong clock"
 
 TEXT_LIMIT = 2000
 
 
 @dataclass
 class Keeper:
-    """Keeps a session's answers in the scorebook, all for one study day; `now` tells the local time."""
+    """Keeps a session's answers in the scorebook, all under the date on which it began; `now`: local time."""
 
     scorebook: Scorebook
     student: int
@@ -84,14 +92,16 @@ def run_today(
     plain: bool = False,
     letters: bool = False,
     whole_ballot: bool = False,
+    clock_is_right: bool = False,
     now: Callable[[], datetime] = lambda: datetime.now().astimezone(),
 ) -> int:
-    """Ask today's cards; the exit status is 0, or 1 if an answer could not be kept.
+    """Ask today's cards; the exit status is 0, or 1 if the clock is wrong or an answer could not be kept.
 
     `deck_folder`: the deck to ask from; None: every deck the scorebook knows, or, where it knows none, the
     demo deck with a scorebook of its own. `minutes`: so many from now on, None for what is left of the day's.
     `plain`: lines instead of the screen, which is also what happens where input or output is no terminal.
-    `whole_ballot`: take stock of every factor, not of those alone that decide. DeckError and
+    `whole_ballot`: take stock of every factor, not of those alone that decide. `clock_is_right`: today's date
+    is right, whatever the last answer's; so nobody is asked about it. DeckError and
     ScorebookError as they come; KeyboardInterrupt on Ctrl-C, with every answer kept.
     """
     with ExitStack() as opened:
@@ -107,16 +117,69 @@ def run_today(
         number = scorebook.student(student)
         for deck in decks:
             scorebook.register_deck(deck.settings.deck, deck.settings.title, str(deck.folder.resolve()))
-        ahead = day_ahead(scorebook.study_days(number), now(), minutes)
+        began = now()
+        if not trust_clock(scorebook, number, began, clock_is_right):
+            return 1
+        ahead = day_ahead(scorebook.study_days(number), began, minutes)
         plan = todays_plan(decks, scorebook, number, ahead, _warn, whole_ballot)
         if not plan.tasks:
             print("\n".join(why_nothing_is_asked(plan, ahead)))
             return 0
         state = start(plan.tasks, ahead.seconds / 60, time.monotonic())
-        state = _run(state, Keeper(scorebook, number, ahead.day, now), plain, letters)
+        state = _run(state, Keeper(scorebook, number, began.date(), now), plain, letters)
     if state.failure:
         _warn(f"The last answer could not be kept: {state.failure}. Everything before it is safe.")
     return 1 if state.failure else 0
+
+
+def trust_clock(scorebook: Scorebook, student: int, began: datetime, clock_is_right: bool) -> bool:
+    """Whether a session may begin by the clock; where the last answer speaks against it, someone is asked.
+
+    On a terminal the student says whether today's date is right, else `clock_is_right` does. If it is,
+    answers of later dates are voided. If nobody says so, a clock that is behind is told and goes on.
+    """
+    last = scorebook.last_answer(student)
+    doubt = clock_doubt(began, last)
+    if last is None or doubt is None:
+        return True
+    today = began.date()
+    told = f"The last answer is of {last.study_day}, and today's date is {today} by this computer's clock."
+    asked = not clock_is_right and _at_terminal(sys.stdin, sys.stdout)
+    if asked:
+        then = " Answers of later dates will no longer count." if doubt == "behind" else ""
+        clock_is_right = _confirmed(f"{told} Is today's date right?{then} [y/N] ")
+    if clock_is_right:
+        _void_later(scorebook, student, began)
+        if doubt == "leap":
+            _warn(f"Was the other date wrong? `rondeau replay --void {last.study_day}` takes its answers out")
+        return True
+    if asked or doubt == "leap":
+        _warn(f"{told} Nothing is asked: set the clock, or if it is right, say `--clock-is-right`.")
+        return False
+    _warn(
+        f"{told} What you answer counts for {last.study_day}; if today's date is right, `--clock-is-right` "
+        f"takes answers of later dates out."
+    )
+    return True
+
+
+def _void_later(scorebook: Scorebook, student: int, began: datetime) -> None:
+    later = scorebook.dated_after(student, began.date())
+    if later:
+        scorebook.void(later, WRONG_CLOCK, began)
+        _warn(
+            f"{counted(len(later), 'answer')} of later dates no longer "
+            f"{'counts' if len(later) == 1 else 'count'}: `rondeau replay` lists what is voided, "
+            f"`rondeau replay --unvoid` brings it back."
+        )
+
+
+def _confirmed(question: str) -> bool:
+    """Whether someone at the terminal says yes."""
+    try:
+        return input(safe(question, TEXT_LIMIT)).strip().lower() in ("y", "yes")
+    except EOFError:
+        return False
 
 
 def known_decks(scorebook: Scorebook, warn: Callable[[str], None]) -> list[Deck]:

@@ -61,10 +61,10 @@ def row_of(value: Answer | Correction | Memory) -> dict[str, object]:
 
 
 def answer_from(row: Row) -> Answer:
-    """The answer of a row of `reviews`; of a row of `graded`, with the grade that holds now."""
-    read = dict(row)
-    read["grade"] = read.pop("grade_now", row["grade"])
-    read["study_day"] = date.fromisoformat(row["study_day"])
+    """The answer of a row of `reviews`; of a row of `counted`, with the grade and study day that hold now."""
+    read = {field.name: row[field.name] for field in fields(Answer)}
+    read["grade"] = row.get("grade_now", row["grade"])
+    read["study_day"] = date.fromisoformat(row.get("day_now", row["study_day"]))
     read["time"] = datetime.fromisoformat(row["time"])
     read["first_sight"] = None if row["first_sight"] is None else bool(row["first_sight"])
     return Answer(**read)
@@ -82,8 +82,8 @@ def memory_from(row: Row) -> Memory:
 
 
 def review_from(row: Row) -> tuple[Grade, date, float]:
-    """What a memory is worked out from: grade that holds now, study day, target recall; of `graded`."""
-    return row["grade_now"], date.fromisoformat(row["study_day"]), row["target_recall"]
+    """What a memory is worked out from: grade and study day that hold now, target recall; of `counted`."""
+    return row["grade_now"], date.fromisoformat(row["day_now"]), row["target_recall"]
 
 
 def row_of_game(game: GameRecord) -> dict[str, object]:
