@@ -211,6 +211,8 @@ _ORDER_OF_ARRIVAL = (
     "DROP TRIGGER reviews_replace_no_row",
     *_append_only("reviews", "answer_id", "arrival"),
     "CREATE UNIQUE INDEX reviews_by_arrival ON reviews (arrival)",
+    "DROP INDEX reviews_by_item",
+    "CREATE INDEX reviews_by_item ON reviews (student, item, arrival)",
     "CREATE INDEX reviews_by_student ON reviews (student, arrival)",
     "CREATE INDEX reviews_by_day ON reviews (student, study_day, arrival)",
     # A correction without a grade voids its answer. SQLite can't drop a constraint, so the table is copied.
