@@ -14,7 +14,7 @@ from typing import TextIO
 from uuid import uuid4
 
 from decks.asks.catalogue import ASKS
-from decks.cards.deck import Deck, is_deck
+from decks.cards.deck import Deck, deck_id, is_deck
 from decks.cards.demo import demo_deck_folder
 from decks.cards.faults import DeckError, Fault
 from decks.memory.answers import Answer, CardItem
@@ -106,7 +106,8 @@ def run_today(
     """
     with ExitStack() as opened:
         scorebook = opened.enter_context(Scorebook.open(scorebook_path))
-        decks = [Deck.open(deck_folder)] if deck_folder else known_decks(scorebook, _warn)
+        opened_decks = [Deck.open(deck_folder)] if deck_folder else known_decks(scorebook, _warn)
+        decks = without_copies(opened_decks, scorebook, _warn)
         if not decks:
             own = scorebook_path.with_name(DEMO_SCOREBOOK)
             print(
@@ -180,6 +181,30 @@ def _confirmed(question: str) -> bool:
         return input(safe(question, TEXT_LIMIT)).strip().lower() in ("y", "yes")
     except EOFError:
         return False
+
+
+def without_copies(decks: Iterable[Deck], scorebook: Scorebook, warn: Callable[[str], None]) -> list[Deck]:
+    """The decks, each once: in the place of a copy, the deck whose uuid it took over; `warn` is told.
+
+    A deck that the scorebook knew in a folder where it no longer is has moved, and `warn` is told that too.
+    """
+    known = {deck: Path(folder) for deck, _, folder in scorebook.decks() if folder}
+    kept: dict[str, Deck] = {}
+    for deck in decks:
+        uuid, here = deck.settings.deck, deck.folder.resolve()
+        first = known.get(uuid, here)
+        if first == here or (first.exists() and first.samefile(here)):
+            kept[uuid] = deck
+        elif deck_id(first) == uuid:
+            warn(
+                f"{here}: has the identity of the deck in {first}, which is asked instead; "
+                f"`rondeau check --new-identity {here}` makes it a deck of its own"
+            )
+            kept.setdefault(uuid, Deck.open(first))
+        else:
+            warn(f"{here}: this deck was in {first} before; it is asked from here now")
+            kept[uuid] = deck
+    return list(kept.values())
 
 
 def known_decks(scorebook: Scorebook, warn: Callable[[str], None]) -> list[Deck]:

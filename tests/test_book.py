@@ -277,6 +277,14 @@ def test_another_students_clock_changes_nothing(book: Scorebook) -> None:
     assert book.last_answer(book.student("Tom Reed")) is None
 
 
+def test_an_answer_is_saved_without_reading_the_whole_log(book: Scorebook) -> None:
+    plan = book._rows(
+        "EXPLAIN QUERY PLAN SELECT day_now FROM counted WHERE student = 1 AND item = ? ORDER BY arrival", ITEM
+    )
+    assert "USING INDEX reviews_by_item (student=? AND item=?)" in str(plan)
+    assert "ORDER BY" not in str([row for row in plan if row["parent"] == 0])
+
+
 def test_an_answer_of_an_unknown_student_or_deck_is_refused_and_leaves_nothing(book: Scorebook) -> None:
     for wrong in (replace(an_answer(1), student=7), replace(an_answer(1), deck=DECK.replace("1", "2"))):
         with pytest.raises(ScorebookError, match="isn't in the scorebook"):
@@ -524,9 +532,9 @@ def test_a_log_that_knew_four_asks_keeps_every_row_and_takes_any_ask(tmp_path: P
 
 
 ODD_ASK = (
-    "INSERT INTO reviews (answer_id, student, item, card_id, ask, fen, key_version, raw, score, grade, seconds, "
-    "hints, study_day, time, target_recall) VALUES ('an id', 1, 'card:d/c/odd', 'c', 'odd', 'fen', 'v', '{}', "
-    "1, 'found', 1, 0, '2031-05-05', '2031-05-05T18:00:00+00:00', 0.9)"
+    "INSERT INTO reviews (answer_id, student, item, card_id, ask, fen, key_version, raw, score, grade, "
+    "seconds, hints, study_day, time, target_recall) VALUES ('an id', 1, 'card:d/c/odd', 'c', 'odd', 'fen', "
+    "'v', '{}', 1, 'found', 1, 0, '2031-05-05', '2031-05-05T18:00:00+00:00', 0.9)"
 )
 
 

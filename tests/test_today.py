@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import os
+import shutil
 import signal
 import sys
 import time
@@ -22,7 +23,7 @@ from made_answers import an_answer
 from made_tasks import black_to_move, doubled_rooks
 
 from decks.cards.cards_file import CardEntry
-from decks.cards.deck import Deck, add_cards, new_deck
+from decks.cards.deck import Deck, add_cards, give_new_identity, new_deck
 from decks.cards.faults import DeckError
 from decks.cards.settings import DeckSettings, new_deck_id
 from decks.memory.answers import CardItem
@@ -503,6 +504,72 @@ def test_a_deck_that_moved_away_or_has_faults_keeps_no_other_from_being_asked(
     assert deck.folder == deck_folder
     (warning,) = warnings
     assert warning.startswith(f"{faulty}: 1 fault ")
+
+
+def folders(path: Path) -> list[str]:
+    with Scorebook.open(path) as book:
+        return [folder for _, _, folder in book.decks()]
+
+
+def test_a_copy_takes_neither_place_nor_memories_of_the_deck_it_was_copied_from(
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    own_scorebook: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    deck, copy = many_cards(tmp_path / "rooks", 2).folder, tmp_path / "copy"
+    shutil.copytree(deck, copy)
+    with (copy / "cards.pgn").open("a") as cards:
+        cards.write("\n; a note of the copy's own\n")
+    talk(monkeypatch, deck, own_scorebook, ONE_CARD)
+    link = tmp_path / "link"
+    link.symlink_to(deck)
+    talk(monkeypatch, link, own_scorebook, "")  # the same folder by another name
+    assert capsys.readouterr().err == ""
+    said = talk(monkeypatch, copy, own_scorebook, ONE_CARD)[1]
+    assert "1 card today." in said
+    assert capsys.readouterr().err == (
+        f"{copy}: has the identity of the deck in {deck}, which is asked instead; "
+        f"`rondeau check --new-identity {copy}` makes it a deck of its own\n"
+    )
+    assert folders(own_scorebook) == [str(deck)]
+    give_new_identity(copy)
+    assert "2 cards today." in talk(monkeypatch, copy, own_scorebook, "", minutes=15)[1]
+    assert capsys.readouterr().err == ""
+    assert sorted(folders(own_scorebook)) == [str(copy), str(deck)]
+
+
+def test_a_copy_over_another_known_deck_is_not_asked_twice(
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    own_scorebook: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    one, other = many_cards(tmp_path / "one", 2).folder, many_cards(tmp_path / "other", 2).folder
+    for folder in (one, other):
+        talk(monkeypatch, folder, own_scorebook, "")
+    shutil.copy(one / "deck.toml", other)
+    assert "2 cards today." in talk(monkeypatch, None, own_scorebook, "")[1]
+    assert capsys.readouterr().err.startswith(f"{other}: has the identity of the deck in {one}, which is ")
+    assert sorted(folders(own_scorebook)) == [str(one), str(other)]
+
+
+def test_a_deck_that_moved_is_asked_from_its_new_place_and_one_line_says_so(
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    own_scorebook: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    deck = many_cards(tmp_path / "rooks", 2).folder
+    talk(monkeypatch, deck, own_scorebook, ONE_CARD)
+    moved = deck.rename(tmp_path / "moved")
+    assert "1 card today." in talk(monkeypatch, moved, own_scorebook, "")[1]
+    told = f"{moved}: this deck was in {deck} before; it is asked from here now\n"
+    assert (capsys.readouterr().err, folders(own_scorebook)) == (told, [str(moved)])
+    deck.mkdir()
+    (deck / "deck.toml").write_text("another deck began here")
+    talk(monkeypatch, moved, own_scorebook, "")
+    assert capsys.readouterr().err == ""
 
 
 def test_usual_times_come_from_the_scorebook(deck_folder: Path, own_scorebook: Path) -> None:
