@@ -30,7 +30,7 @@ from decks.memory.model import Memory
 from decks.memory.queue import Sitting, next_return, todays_sittings, unmet_sittings
 from decks.review.messages import SaveAnswer, SaveContest
 from decks.review.session import State, start
-from decks.scorebook.book import DEFAULT_STUDENT, Scorebook
+from decks.scorebook.book import DEFAULT_STUDENT, DamagedMemoryError, Scorebook
 from decks.tasks.task import Task
 from decks.telling.result import closing
 from patterns.reading.text import counted, safe
@@ -121,6 +121,8 @@ def run_today(
         began = now()
         if not trust_clock(scorebook, number, began, clock_is_right):
             return 1
+        for damage in scorebook.damage():
+            _warn(f"{scorebook.path}: {damage}")
         ahead = day_ahead(scorebook.study_days(number), began, minutes)
         plan = todays_plan(decks, scorebook, number, ahead, _warn, whole_ballot)
         if not plan.tasks:
@@ -256,7 +258,7 @@ def todays_plan(
 ) -> Plan:
     """What to ask a student today. Moves without verdicts are not asked for, and `warn` is told."""
     by_deck = {deck.settings.deck: deck for deck in decks}
-    memories = scorebook.memory_of(student)
+    memories = memories_of(student, scorebook, warn)
     sizes = {ask.id: ask.size_of(whole_ballot) for ask in ASKS.values()}
     usual: dict[str, float] = {}
     for ask, size in sizes.items():
@@ -279,6 +281,16 @@ def todays_plan(
         unmet=bool(unmet_sittings(cards, memories, unjudged)),
         catching_up=catching_up,
     )
+
+
+def memories_of(student: int, scorebook: Scorebook, warn: Callable[[str], None]) -> dict[str, Memory]:
+    """A student's memories as stored; if that is damaged, as the log gives them, and `warn` is told."""
+    try:
+        return scorebook.memory_of(student)
+    except DamagedMemoryError as error:
+        warn(f"{error}; they are worked out anew from the log")
+        scorebook.replay(mend=True)
+        return scorebook.memory_of(student)
 
 
 def why_nothing_is_asked(plan: Plan, ahead: DayAhead) -> list[str]:

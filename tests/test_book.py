@@ -34,6 +34,7 @@ from decks.scorebook import file as scorebook_file
 from decks.scorebook import schema as scorebook_schema
 from decks.scorebook.book import (
     USUAL_TIME_FROM,
+    DamagedMemoryError,
     Difference,
     Entry,
     Scorebook,
@@ -398,6 +399,115 @@ def test_replay_names_each_memory_that_differs_from_the_log_and_mends_it(book: S
     assert book.replay(mend=True) == expected
     assert book.replay() == []
     assert book.memory_of(1).keys() == {ITEM, f"card:{DECK}/b/play", f"card:{DECK}/c/play"}
+
+
+# Damage
+
+MEMORY_DAMAGE = [
+    "due = 'soon'",
+    "last = '2031-02-30'",
+    "last = 7",
+    "stability = 'long'",
+    "stability = 9e999",
+    "difficulty = -1",
+    "difficulty = x'00ff'",
+    "student = 'me'",
+    "item = x'00ff'",
+    "item = CAST(x'80ff' AS TEXT)",
+    "due = CAST(x'80ff' AS TEXT)",
+]
+
+
+def damaged(path: Path, *statements: str) -> None:
+    """Change a scorebook as only a bad disk would: no rule of the schema stops it."""
+    with closing(sqlite3.connect(path)) as other, other:
+        other.execute("PRAGMA ignore_check_constraints = ON")
+        triggers = other.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
+        for name, _ in triggers:
+            other.execute(f"DROP TRIGGER {name}")
+        for statement in (*statements, *(sql for _, sql in triggers)):
+            other.execute(statement)
+
+
+@pytest.mark.parametrize("damage", MEMORY_DAMAGE)
+def test_damaged_memories_are_mended_without_being_read(book: Scorebook, damage: str) -> None:
+    kept = {
+        ITEM: book.save_answer(an_answer(1)),
+        an_answer(2, card="b").item: book.save_answer(an_answer(2, card="b")),
+    }
+    damaged(book.path, f"UPDATE memory SET {damage} WHERE item = '{ITEM}'")
+    if not damage.startswith(("student", "item = x")):
+        with pytest.raises(DamagedMemoryError, match="the stored memories are damaged") as caught:
+            book.memory_of(1)
+        assert "\n" not in str(caught.value)
+    differences = book.replay()
+    assert Difference(1, ITEM, None, kept[ITEM]) in differences
+    assert book.replay(mend=True) == differences
+    assert (book.replay(), book.memory_of(1)) == ([], kept)
+
+
+LOG_DAMAGE = [
+    ("answer_id", "'12ddd155'"),
+    ("answer_id", "x'00ff'"),
+    ("student", "'me'"),
+    ("item", "'card:x'"),
+    ("item", "'motif:fork/spot'"),
+    ("item", "x'00ff'"),
+    ("ask", "'spot'"),
+    ("study_day", "'yesterday'"),
+    ("study_day", "'2031-02-30'"),
+    ("study_day", "'0000-01-01'"),
+    ("study_day", "'9999-12-31'"),
+    ("study_day", "20310505"),
+    ("time", "'noon'"),
+    ("time", "'2031-05-05T18:01:00.000000'"),
+    ("time", "'2031-05-05T18:61:00.000000+00:00'"),
+    ("time", "'2031-05-05T24:00:00.000000+00:00'"),
+    ("time", "'2031-02-30T18:01:00.000000+00:00'"),
+    ("time", "5"),
+    ("score", "'good'"),
+    ("score", "2"),
+    ("grade", "'brilliant'"),
+    ("seconds", "'long'"),
+    ("seconds", "-1"),
+    ("hints", "'none'"),
+    ("target_recall", "'firm'"),
+    ("target_recall", "1.0"),
+    ("target_recall", "0"),
+]
+
+
+@pytest.mark.parametrize(("column", "value"), LOG_DAMAGE)
+def test_a_damaged_row_of_the_log_is_named_and_the_rest_is_used(
+    book: Scorebook, column: str, value: str
+) -> None:
+    good, wrong = an_answer(1), an_answer(2, "missed", 1)
+    for answer in (good, wrong):
+        book.save_answer(answer)
+    assert book.damage() == []
+    damaged(book.path, f"UPDATE reviews SET {column} = {value} WHERE answer_id = '{wrong.answer_id}'")
+    (damage,) = book.damage()
+    assert damage.kind == "answer"
+    assert str(damage).startswith(f"answer {damage.id} is damaged and takes no part: ")
+    assert damage.wrong.startswith(f"{'item' if column == 'ask' else column} ")
+    assert book.answers(1) == [good]
+    assert [each.day for each in book.study_days(1)] == [DAY]
+    assert book.last_answer(1) == good
+    assert len(book.replay(mend=True)) == 1
+    assert book.memory_of(1) == {ITEM: review(None, "found", DAY)}
+    assert book.save_answer(an_answer(3, "found", 4)).last == DAY + timedelta(days=4)
+    assert len(book.entries()) == 0
+
+
+@pytest.mark.parametrize(("column", "value"), [("time", "'noon'"), ("grade", "'brilliant'")])
+def test_a_damaged_correction_is_named_and_corrects_nothing(book: Scorebook, column: str, value: str) -> None:
+    book.save_answer(an_answer(1, "missed"))
+    book.contest(an_answer(1).answer_id, "found", "Rd1 wins too", MOMENT)
+    damaged(book.path, f"UPDATE corrections SET {column} = {value}")
+    (damage,) = book.damage()
+    assert (damage.kind, damage.wrong.split()[0]) == ("correction", column)
+    assert [answer.grade for answer in book.answers(1)] == ["missed"]
+    assert len(book.replay()) == 1
 
 
 # The file

@@ -237,7 +237,12 @@ def test_replay_proves_a_scorebook_and_mends_one_that_was_tampered_with(own_scor
     keep_an_answer(own_scorebook)
     result = run("replay", "--json")
     assert result.exit_code == 0
-    assert json.loads(one_line(result.stdout)) == {"differences": [], "mended": False, "voided": []}
+    assert json.loads(one_line(result.stdout)) == {
+        "differences": [],
+        "mended": False,
+        "voided": [],
+        "damaged": [],
+    }
 
     with closing(sqlite3.connect(own_scorebook)) as database, database:
         assert database.execute("UPDATE memory SET stability = stability + 1").rowcount == 1
@@ -246,6 +251,23 @@ def test_replay_proves_a_scorebook_and_mends_one_that_was_tampered_with(own_scor
     assert one_line(result.stderr) == "student 1, motif:pin-on-file/spot: stored and replayed memory differ"
     assert run("replay", "--mend").exit_code == 0
     assert run("replay").output == "every stored memory follows from the log\n"
+
+
+def test_replay_goes_on_without_a_damaged_row_and_names_it(own_scorebook: Path) -> None:
+    keep_an_answer(own_scorebook)
+    with closing(sqlite3.connect(own_scorebook)) as database, database:
+        database.execute("DROP TRIGGER reviews_change_no_row")
+        database.execute("UPDATE reviews SET study_day = 'yest\x1b[2Jerday'")
+    named = f"answer {ANSWER_ID} is damaged and takes no part: study_day 'yest\ufffd[2Jerday' is not a date"
+    for mend, status in (("--mend", 1), ("--json", 1)):
+        result = run("replay", mend)
+        assert result.exit_code == status
+        assert "Traceback" not in result.output
+    damage = {"kind": "answer", "id": ANSWER_ID, "wrong": "study_day 'yest\x1b[2Jerday' is not a date"}
+    assert json.loads(result.stdout)["damaged"] == [damage]
+    result = run("replay")
+    assert (result.exit_code, one_line(result.stderr)) == (1, named)
+    assert result.stdout == "every stored memory follows from the log\n"
 
 
 def test_replay_voids_an_answer_or_a_day_lists_what_is_voided_and_takes_it_back(own_scorebook: Path) -> None:

@@ -506,6 +506,45 @@ def test_a_deck_that_moved_away_or_has_faults_keeps_no_other_from_being_asked(
     assert warning.startswith(f"{faulty}: 1 fault ")
 
 
+def test_damaged_memories_are_told_in_one_line_and_worked_out_anew(
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    own_scorebook: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    deck = many_cards(tmp_path / "rooks", 1)
+    talk(monkeypatch, deck.folder, own_scorebook, ONE_CARD)
+    with Scorebook.open(own_scorebook) as book:
+        before = book.memory_of(book.student())
+        book._db.execute("UPDATE memory SET due = 'soon'")
+    assert talk(monkeypatch, deck.folder, own_scorebook, "")[1].startswith("Nothing returns today.")
+    assert capsys.readouterr().err == (
+        f"{own_scorebook}: the stored memories are damaged (Invalid isoformat string: 'soon'); "
+        f"they are worked out anew from the log\n"
+    )
+    with Scorebook.open(own_scorebook) as book:
+        assert book.memory_of(book.student()) == before
+
+
+def test_a_damaged_answer_is_named_and_the_others_count(
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    own_scorebook: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    deck = many_cards(tmp_path / "rooks", 2)
+    talk(monkeypatch, deck.folder, own_scorebook, 2 * ONE_CARD)
+    with Scorebook.open(own_scorebook) as book:
+        damaged, _ = book.answers(book.student())
+        book._db.execute("DROP TRIGGER reviews_change_no_row")
+        book._db.execute("UPDATE reviews SET seconds = 'long' WHERE answer_id = ?", [damaged.answer_id])
+    assert talk(monkeypatch, deck.folder, own_scorebook, "")[0] == 0
+    assert capsys.readouterr().err == (
+        f"{own_scorebook}: answer {damaged.answer_id} is damaged and takes no part: "
+        f"seconds 'long' is not a number of seconds\n"
+    )
+
+
 def folders(path: Path) -> list[str]:
     with Scorebook.open(path) as book:
         return [folder for _, _, folder in book.decks()]

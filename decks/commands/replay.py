@@ -15,7 +15,7 @@ from patterns.reading.text import counted, safe
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from decks.scorebook.book import Difference, Entry, Scorebook
+    from decks.scorebook.book import Damage, Difference, Entry, Scorebook
 
 REASON = "voided by hand"
 REASON_BACK = "counted again by hand"
@@ -58,15 +58,17 @@ def command(
         voided_now = book.void(meant(book, void), REASON, now)
         back = book.unvoid(meant(book, unvoid), REASON_BACK, now)
         differences = book.replay(mend=mend)
-        voided = book.entries()
+        voided, damaged = book.entries(), book.damage()
     if as_json:
-        print_json(as_object(differences, voided, mend))
+        print_json(as_object(differences, voided, damaged, mend))
     else:
         for number, done in ((voided_now, "voided"), (back, "counted again")):
             if number:
                 click.echo(f"{counted(number, 'answer')} {done}")
+        for damage in damaged:
+            warn(safe(damage, MESSAGE_LIMIT))
         click.echo("\n".join(as_text(differences, voided, mend)))
-    if differences and not mend:
+    if damaged or (differences and not mend):
         raise click.exceptions.Exit(1)
 
 
@@ -89,7 +91,7 @@ def meant(book: Scorebook, named: Sequence[str]) -> list[str]:
 def list_entries(entries: Sequence[Entry], as_json: bool) -> None:
     """Print answers of the log, one a line."""
     if as_json:
-        print_json({"answers": [entry_as_object(entry) for entry in entries]})
+        print_json({"answers": [as_dictionary(entry) for entry in entries]})
     else:
         click.echo("\n".join(map(entry_as_line, entries)) or "no answer of this day")
 
@@ -110,17 +112,20 @@ def entry_as_line(entry: Entry) -> str:
     return safe(f"{entry.answer_id}  {what}{voided}", MESSAGE_LIMIT)
 
 
-def entry_as_object(entry: Entry) -> dict[str, object]:
+def as_dictionary(row: Entry | Damage) -> dict[str, object]:
     from dataclasses import asdict
 
-    return asdict(entry)
+    return asdict(row)
 
 
-def as_object(differences: Sequence[Difference], voided: Sequence[Entry], mend: bool) -> dict[str, object]:
+def as_object(
+    differences: Sequence[Difference], voided: Sequence[Entry], damaged: Sequence[Damage], mend: bool
+) -> dict[str, object]:
     """The proof as a JSON object."""
     items = [{"student": each.student, "item": each.item} for each in differences]
     return {
         "differences": items,
         "mended": mend and bool(items),
-        "voided": [entry_as_object(entry) for entry in voided],
+        "voided": [as_dictionary(entry) for entry in voided],
+        "damaged": [as_dictionary(damage) for damage in damaged],
     }

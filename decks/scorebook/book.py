@@ -21,7 +21,7 @@ from math import isclose
 from pathlib import Path
 from statistics import median
 from types import TracebackType
-from typing import Any
+from typing import Any, Literal
 from uuid import uuid4
 
 from decks.memory.answers import RIGHT_GRADES, Answer, Correction
@@ -48,6 +48,8 @@ from decks.tasks.card import Grade
 __all__ = [
     "DEFAULT_STUDENT",
     "USUAL_TIME_FROM",
+    "Damage",
+    "DamagedMemoryError",
     "Difference",
     "Entry",
     "Scorebook",
@@ -63,6 +65,12 @@ USUAL_TIME_FROM = 10
 
 _SAME_NUMBER = 1e-9
 """Relative difference that the arithmetic of another machine may make when a log is replayed there."""
+
+_STORED = """
+    SELECT CAST(student AS INTEGER) AS student, iif(typeof(item) = 'text', item, quote(item)) AS item,
+        stability, difficulty, last, due
+    FROM memory"""
+"""All memories; what should be a number or text and isn't becomes some, so that any damage can be told of."""
 
 _LEARNT_FROM = "student, item, grade_now, day_now, target_recall"
 """Columns of the log that memories are worked out from; the answers themselves are far longer."""
@@ -92,13 +100,29 @@ class Entry:
 
 
 @dataclass(frozen=True)
+class Damage:
+    """A row of the log that can't be read, and so takes no part: which, and what is wrong with it."""
+
+    kind: Literal["answer", "correction"]
+    id: str
+    wrong: str
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.id} is damaged and takes no part: {self.wrong}"
+
+
+@dataclass(frozen=True)
 class Difference:
-    """An item whose stored memory isn't what the log gives; None stands for no memory."""
+    """An item whose stored memory isn't what the log gives; None stands for none, or for one not readable."""
 
     student: int
     item: str
     stored: Memory | None
     replayed: Memory | None
+
+
+class DamagedMemoryError(ScorebookError):
+    """The stored memories can't be read; they can be worked out anew."""
 
 
 @dataclass
@@ -237,14 +261,23 @@ class Scorebook:
         return [row["answer_id"] for row in rows]
 
     def memory_of(self, student: int, items: Iterable[str] | None = None) -> dict[str, Memory]:
-        """What a student remembers of `items` (of everything, if None); unmet items are left out."""
+        """What a student remembers of `items` (of everything, if None); unmet items are left out.
+
+        DamagedMemoryError if what is stored can't be read; `replay` with `mend` then sets it right.
+        """
         wanted = "" if items is None else " AND item IN (SELECT value FROM json_each(?))"
-        rows = self._rows(
-            f"SELECT * FROM memory WHERE student = ?{wanted} ORDER BY item",
-            student,
-            *(() if items is None else (json.dumps(list(items)),)),
-        )
-        return {row["item"]: memory_from(row) for row in rows}
+        values = () if items is None else (json.dumps(list(items)),)
+        try:
+            rows = self._rows(
+                f"SELECT * FROM memory WHERE student = ?{wanted} ORDER BY item", student, *values
+            )
+            return {row["item"]: memory_from(row) for row in rows}
+        except (ValueError, ScorebookError) as error:
+            raise DamagedMemoryError(f"{self.path}: the stored memories are damaged ({error})") from error
+
+    def damage(self) -> list[Damage]:
+        """The rows of the log that can't be read; nothing else here takes account of them."""
+        return [Damage(**row) for row in self._rows("SELECT kind, id, wrong FROM damaged ORDER BY kind, id")]
 
     def answers(
         self,
@@ -314,15 +347,18 @@ class Scorebook:
     def replay(self, mend: bool = False) -> list[Difference]:
         """Rebuild every memory from the log, and name each that isn't what is stored; none is the proof.
 
-        With `mend`, what is stored is then set right.
+        With `mend`, what is stored is then set right, however damaged it was.
         """
         with self._writing():
-            stored = {_item_of(row): memory_from(row) for row in self._rows("SELECT * FROM memory")}
+            try:
+                stored = {_item_of(row): _readable(row) for row in self._rows(_STORED)}
+            except ScorebookError:  # text that is no UTF-8
+                stored = {}
             replayed = self._replayed()
             differences = [
                 Difference(*key, stored.get(key), replayed.get(key))
                 for key in sorted(stored.keys() | replayed.keys())
-                if not _agree(stored.get(key), replayed.get(key))
+                if key not in replayed or not _agree(stored.get(key), replayed[key])
             ]
             if mend:
                 self._remember_all(replayed)
@@ -501,10 +537,15 @@ def _item_of(row: Row) -> tuple[int, str]:
     return row["student"], row["item"]
 
 
-def _agree(one: Memory | None, other: Memory | None) -> bool:
-    if one is None or other is None:
-        return one is other
-    return (
+def _readable(row: Row) -> Memory | None:
+    try:
+        return memory_from(row)
+    except ValueError:
+        return None
+
+
+def _agree(one: Memory | None, other: Memory) -> bool:
+    return one is not None and (
         (one.last, one.due) == (other.last, other.due)
         and isclose(one.stability, other.stability, rel_tol=_SAME_NUMBER)
         and isclose(one.difficulty, other.difficulty, rel_tol=_SAME_NUMBER)

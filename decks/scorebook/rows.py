@@ -10,6 +10,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import UTC, date, datetime
+from math import inf
 from typing import Any, Literal, NamedTuple
 
 from decks.memory.answers import Answer, Correction
@@ -76,9 +77,14 @@ def correction_from(row: Row) -> Correction:
 
 
 def memory_from(row: Row) -> Memory:
-    """The memory of a row of `memory`."""
-    last, due = date.fromisoformat(row["last"]), date.fromisoformat(row["due"])
-    return Memory(row["stability"], row["difficulty"], last, due)
+    """The memory of a row of `memory`; ValueError if the row is damaged."""
+    numbers = row["stability"], row["difficulty"]
+    days = row["last"], row["due"]
+    if not all(isinstance(number, float) and 0 < number < inf for number in numbers):
+        raise ValueError(f"stability and difficulty can't be {numbers}")
+    if not all(isinstance(day, str) for day in days):
+        raise ValueError(f"days can't be {days}")
+    return Memory(*numbers, *map(date.fromisoformat, days))
 
 
 def review_from(row: Row) -> tuple[Grade, date, float]:

@@ -157,13 +157,25 @@ def any_ask(db: Database) -> None:
         db.execute(statement)
 
 
+_LAST_YEAR = 9800
+"""No answer is of a later one: when its item is due would be past the last year that there is to Python."""
+
+
+def _is_no_date(text: str) -> str:
+    # Without a modifier, SQLite takes the 30th of February for a date.
+    return f"date({text}, '+0 days') IS NOT {text} OR {text} NOT BETWEEN '0001' AND '{_LAST_YEAR}'"
+
+
 def _is_no_number(column: str, lowest: float, highest: float | None = None) -> str:
     above = "" if highest is None else f" OR {column} > {highest}"
     return f"typeof({column}) NOT IN ('real', 'integer') OR {column} < {lowest}{above}"
 
 
 _NO_GRADE = "grade NOT IN ('missed', 'helped', 'partly', 'found', 'fluent')"
-_NO_MOMENT = "time NOT GLOB '????-??-??T??:??:??.??????+00:00' OR julianday(time) IS NULL"
+_NO_MOMENT = (
+    "typeof(time) <> 'text' OR time NOT GLOB '????-??-??T??:??:??.??????+00:00' "
+    f"OR julianday(time) IS NULL OR substr(time, 12, 2) > '23' OR {_is_no_date('substr(time, 1, 10)')}"
+)
 
 
 def _wrong(*rules: tuple[str, str, str]) -> str:
@@ -175,16 +187,23 @@ def _wrong(*rules: tuple[str, str, str]) -> str:
     return f"CASE {cases} END"
 
 
+_DIGITS = "replace(answer_id, '-', '')"
+
 _WRONG_ANSWER = _wrong(
     (
         "answer_id",
-        "length(replace(answer_id, '-', '')) <> 32 OR replace(answer_id, '-', '') GLOB '*[^0-9a-fA-F]*'",
+        f"typeof(answer_id) <> 'text' OR length({_DIGITS}) <> 32 OR {_DIGITS} GLOB '*[^0-9a-fA-F]*'",
         "a uuid",
     ),
-    ("item", "item NOT GLOB 'card:?*/?*/' || ask AND item NOT GLOB 'motif:?*/' || ask", "an item of its ask"),
-    ("study_day", "date(study_day) IS NOT study_day OR study_day < '0001'", "a date"),
+    ("student", "typeof(student) <> 'integer'", "the number of a student"),
+    (
+        "item",
+        "typeof(item) <> 'text' OR item NOT GLOB 'card:?*/?*/' || ask AND item NOT GLOB 'motif:?*/' || ask",
+        "an item of its ask",
+    ),
+    ("study_day", _is_no_date("study_day"), "a date"),
     ("time", _NO_MOMENT, "a moment"),
-    ("grade", _NO_GRADE, "a grade"),
+    ("grade", f"grade IS NULL OR {_NO_GRADE}", "a grade"),
     ("score", _is_no_number("score", 0, 1), "a number from 0 to 1"),
     ("seconds", _is_no_number("seconds", 0), "a number of seconds"),
     ("hints", _is_no_number("hints", 0), "a number of hints"),
@@ -250,7 +269,7 @@ _ORDER_OF_ARRIVAL = (
             CASE WHEN clock_back THEN
                 (SELECT earlier.study_day FROM reviews AS earlier
                  WHERE earlier.student = reviews.student AND earlier.arrival <= reviews.arrival
-                 AND date(earlier.study_day) IS earlier.study_day
+                 AND NOT ({_is_no_date("earlier.study_day")})
                  AND earlier.answer_id NOT IN (SELECT answer_id FROM voided)
                  ORDER BY earlier.study_day DESC LIMIT 1)
             ELSE study_day END AS day_now
