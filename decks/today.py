@@ -14,16 +14,23 @@ from typing import TextIO
 from uuid import uuid4
 
 from decks.asks.catalogue import ASKS
-from decks.cards.deck import Deck, is_deck
+from decks.cards.deck import Deck, deck_id, is_deck
 from decks.cards.demo import demo_deck_folder
 from decks.cards.faults import DeckError, Fault
 from decks.memory.answers import Answer, CardItem
-from decks.memory.day import MINUTES_A_FIRST_MEETING, USUAL_MINUTES, DayAhead, day_ahead, ended_clear
+from decks.memory.day import (
+    MINUTES_A_FIRST_MEETING,
+    USUAL_MINUTES,
+    DayAhead,
+    clock_doubt,
+    day_ahead,
+    ended_clear,
+)
 from decks.memory.model import Memory
 from decks.memory.queue import Sitting, next_return, todays_sittings, unmet_sittings
 from decks.review.messages import SaveAnswer, SaveContest
 from decks.review.session import State, start
-from decks.scorebook.book import DEFAULT_STUDENT, Scorebook
+from decks.scorebook.book import DEFAULT_STUDENT, DamagedMemoryError, Scorebook
 from decks.tasks.task import Task
 from decks.telling.result import closing
 from patterns.reading.text import counted, safe
@@ -32,13 +39,14 @@ DEMO_SCOREBOOK = "demo-scorebook.sqlite"
 """The demo deck's own scorebook, beside the user's."""
 
 CONTESTED = "contested by the student in the session"
+WRONG_CLOCK = "given under a wrong clock"
 
 TEXT_LIMIT = 2000
 
 
 @dataclass
 class Keeper:
-    """Keeps a session's answers in the scorebook, all for one study day; `now` tells the local time."""
+    """Keeps a session's answers in the scorebook, all under the date on which it began; `now`: local time."""
 
     scorebook: Scorebook
     student: int
@@ -84,19 +92,22 @@ def run_today(
     plain: bool = False,
     letters: bool = False,
     whole_ballot: bool = False,
+    clock_is_right: bool = False,
     now: Callable[[], datetime] = lambda: datetime.now().astimezone(),
 ) -> int:
-    """Ask today's cards; the exit status is 0, or 1 if an answer could not be kept.
+    """Ask today's cards; the exit status is 0, or 1 if the clock is wrong or an answer could not be kept.
 
     `deck_folder`: the deck to ask from; None: every deck the scorebook knows, or, where it knows none, the
     demo deck with a scorebook of its own. `minutes`: so many from now on, None for what is left of the day's.
     `plain`: lines instead of the screen, which is also what happens where input or output is no terminal.
-    `whole_ballot`: take stock of every factor, not of those alone that decide. DeckError and
+    `whole_ballot`: take stock of every factor, not of those alone that decide. `clock_is_right`: today's date
+    is right, whatever the last answer's; so nobody is asked about it. DeckError and
     ScorebookError as they come; KeyboardInterrupt on Ctrl-C, with every answer kept.
     """
     with ExitStack() as opened:
         scorebook = opened.enter_context(Scorebook.open(scorebook_path))
-        decks = [Deck.open(deck_folder)] if deck_folder else known_decks(scorebook, _warn)
+        opened_decks = [Deck.open(deck_folder)] if deck_folder else known_decks(scorebook, _warn)
+        decks = without_copies(opened_decks, scorebook, _warn)
         if not decks:
             own = scorebook_path.with_name(DEMO_SCOREBOOK)
             print(
@@ -107,16 +118,95 @@ def run_today(
         number = scorebook.student(student)
         for deck in decks:
             scorebook.register_deck(deck.settings.deck, deck.settings.title, str(deck.folder.resolve()))
-        ahead = day_ahead(scorebook.study_days(number), now(), minutes)
+        began = now()
+        if not trust_clock(scorebook, number, began, clock_is_right):
+            return 1
+        for damage in scorebook.damage():
+            _warn(f"{scorebook.path}: {damage}")
+        ahead = day_ahead(scorebook.study_days(number), began, minutes)
         plan = todays_plan(decks, scorebook, number, ahead, _warn, whole_ballot)
         if not plan.tasks:
             print("\n".join(why_nothing_is_asked(plan, ahead)))
             return 0
         state = start(plan.tasks, ahead.seconds / 60, time.monotonic())
-        state = _run(state, Keeper(scorebook, number, ahead.day, now), plain, letters)
+        state = _run(state, Keeper(scorebook, number, began.date(), now), plain, letters)
     if state.failure:
         _warn(f"The last answer could not be kept: {state.failure}. Everything before it is safe.")
     return 1 if state.failure else 0
+
+
+def trust_clock(scorebook: Scorebook, student: int, began: datetime, clock_is_right: bool) -> bool:
+    """Whether a session may begin by the clock; where the last answer speaks against it, someone is asked.
+
+    On a terminal the student says whether today's date is right, else `clock_is_right` does. If it is,
+    answers of later dates are voided. If nobody says so, a clock that is behind is told and goes on.
+    """
+    last = scorebook.last_answer(student)
+    doubt = clock_doubt(began, last)
+    if last is None or doubt is None:
+        return True
+    today = began.date()
+    told = f"The last answer is of {last.study_day}, and today's date is {today} by this computer's clock."
+    asked = not clock_is_right and _at_terminal(sys.stdin, sys.stdout)
+    if asked:
+        then = " Answers of later dates will no longer count." if doubt == "behind" else ""
+        clock_is_right = _confirmed(f"{told} Is today's date right?{then} [y/N] ")
+    if clock_is_right:
+        _void_later(scorebook, student, began)
+        if doubt == "leap":
+            _warn(f"Was the other date wrong? `rondeau replay --void {last.study_day}` takes its answers out")
+        return True
+    if asked or doubt == "leap":
+        _warn(f"{told} Nothing is asked: set the clock, or if it is right, say `--clock-is-right`.")
+        return False
+    _warn(
+        f"{told} What you answer counts for {last.study_day}; if today's date is right, `--clock-is-right` "
+        f"takes answers of later dates out."
+    )
+    return True
+
+
+def _void_later(scorebook: Scorebook, student: int, began: datetime) -> None:
+    later = scorebook.dated_after(student, began.date())
+    if later:
+        scorebook.void(later, WRONG_CLOCK, began)
+        _warn(
+            f"{counted(len(later), 'answer')} of later dates no longer "
+            f"{'counts' if len(later) == 1 else 'count'}: `rondeau replay` lists what is voided, "
+            f"`rondeau replay --unvoid` brings it back."
+        )
+
+
+def _confirmed(question: str) -> bool:
+    """Whether someone at the terminal says yes."""
+    try:
+        return input(safe(question, TEXT_LIMIT)).strip().lower() in ("y", "yes")
+    except EOFError:
+        return False
+
+
+def without_copies(decks: Iterable[Deck], scorebook: Scorebook, warn: Callable[[str], None]) -> list[Deck]:
+    """The decks, each once: in the place of a copy, the deck whose uuid it took over; `warn` is told.
+
+    A deck that the scorebook knew in a folder where it no longer is has moved, and `warn` is told that too.
+    """
+    known = {deck: Path(folder) for deck, _, folder in scorebook.decks() if folder}
+    kept: dict[str, Deck] = {}
+    for deck in decks:
+        uuid, here = deck.settings.deck, deck.folder.resolve()
+        first = known.get(uuid, here)
+        if first == here or (first.exists() and first.samefile(here)):
+            kept[uuid] = deck
+        elif deck_id(first) == uuid:
+            warn(
+                f"{here}: has the identity of the deck in {first}, which is asked instead; "
+                f"`rondeau check --new-identity {here}` makes it a deck of its own"
+            )
+            kept.setdefault(uuid, Deck.open(first))
+        else:
+            warn(f"{here}: this deck was in {first} before; it is asked from here now")
+            kept[uuid] = deck
+    return list(kept.values())
 
 
 def known_decks(scorebook: Scorebook, warn: Callable[[str], None]) -> list[Deck]:
@@ -168,7 +258,7 @@ def todays_plan(
 ) -> Plan:
     """What to ask a student today. Moves without verdicts are not asked for, and `warn` is told."""
     by_deck = {deck.settings.deck: deck for deck in decks}
-    memories = scorebook.memory_of(student)
+    memories = memories_of(student, scorebook, warn)
     sizes = {ask.id: ask.size_of(whole_ballot) for ask in ASKS.values()}
     usual: dict[str, float] = {}
     for ask, size in sizes.items():
@@ -191,6 +281,16 @@ def todays_plan(
         unmet=bool(unmet_sittings(cards, memories, unjudged)),
         catching_up=catching_up,
     )
+
+
+def memories_of(student: int, scorebook: Scorebook, warn: Callable[[str], None]) -> dict[str, Memory]:
+    """A student's memories as stored; if that is damaged, as the log gives them, and `warn` is told."""
+    try:
+        return scorebook.memory_of(student)
+    except DamagedMemoryError as error:
+        warn(f"{error}; they are worked out anew from the log")
+        scorebook.replay(mend=True)
+        return scorebook.memory_of(student)
 
 
 def why_nothing_is_asked(plan: Plan, ahead: DayAhead) -> list[str]:

@@ -27,17 +27,26 @@ from sqlite_utils.db import NoTable
 from sqlite_utils.plugins import pm
 
 from decks.asks.catalogue import ASKS
-from decks.memory.answers import CardItem, Correction, MotifItem, parse_item
+from decks.memory.answers import Answer, CardItem, Correction, MotifItem, parse_item
 from decks.memory.day import DaySoFar
 from decks.memory.model import Memory, replay_log, review
 from decks.scorebook import file as scorebook_file
 from decks.scorebook import schema as scorebook_schema
-from decks.scorebook.book import USUAL_TIME_FROM, Difference, Scorebook, ScorebookError, default_path
+from decks.scorebook.book import (
+    USUAL_TIME_FROM,
+    DamagedMemoryError,
+    Difference,
+    Entry,
+    Scorebook,
+    ScorebookError,
+    default_path,
+)
 from decks.scorebook.games import MotifCount
 from decks.scorebook.rows import FindingRow, GameRecord
 from decks.tasks.card import GRADES, Grade
 
 ITEM = str(CardItem(DECK, "heron-rook", "play"))
+MOMENT = datetime(2031, 6, 1, 12, tzinfo=UTC)
 
 
 @pytest.fixture
@@ -163,23 +172,118 @@ def test_a_second_answer_of_a_day_is_logged_but_the_memory_keeps_the_first(book:
     assert [answer.grade for answer in book.answers(1)] == ["missed", "fluent"]
 
 
+# The order of arrival
+
+
 @settings(max_examples=30)
 @given(
-    st.lists(st.tuples(st.sampled_from(GRADES), st.integers(0, 40)), min_size=1, max_size=8, unique=True),
-    st.randoms(use_true_random=False),
+    st.lists(st.tuples(st.sampled_from(GRADES), st.integers(0, 40)), min_size=1, max_size=8),
+    st.sets(st.integers(0, 7)),
 )
-def test_answers_merged_in_any_order_leave_the_same_memory(
-    tmp_path_factory: pytest.TempPathFactory, drawn: list[tuple[Grade, int]], dice: random.Random
+def test_answers_count_in_the_order_in_which_they_came_whatever_their_dates(
+    tmp_path_factory: pytest.TempPathFactory, drawn: list[tuple[Grade, int]], voided: set[int]
 ) -> None:
     answers = [an_answer(number, grade, day) for number, (grade, day) in enumerate(drawn)]
-    in_order = sorted(answers, key=lambda answer: answer.time)
-    expected = replay_log((answer.grade, answer.study_day, 0.9) for answer in in_order)
-    with a_new_book(tmp_path_factory.mktemp("merge") / "scorebook.sqlite") as book:
-        for answer in dice.sample(answers, len(answers)):
+    chosen = [answer.answer_id for number, answer in enumerate(answers) if number in voided]
+
+    def so_far(counted: list[Answer]) -> list[Answer]:
+        return [
+            replace(answer, study_day=max(earlier.study_day for earlier in counted[: place + 1]))
+            for place, answer in enumerate(counted)
+        ]
+
+    with a_new_book(tmp_path_factory.mktemp("order") / "scorebook.sqlite") as book:
+        for answer in answers:
             book.save_answer(answer)
-        assert book.memory_of(1) == {ITEM: expected}
-        assert book.answers(1) == in_order
+        assert book.answers(1) == so_far(answers)
         assert book.replay() == []
+        assert book.void(chosen, "wrong clock", MOMENT) == len(chosen)
+        left = so_far([answer for answer in answers if answer.answer_id not in chosen])
+        assert book.answers(1) == left
+        memory = replay_log((answer.grade, answer.study_day, 0.9) for answer in left)
+        assert book.memory_of(1) == ({ITEM: memory} if memory else {})
+        assert book.replay() == []
+        assert book.unvoid(chosen, "it was right", MOMENT) == len(chosen)
+        assert book.answers(1) == so_far(answers)
+        assert book.answers(1, as_corrected=False) == answers
+        assert book.replay() == []
+
+
+def test_an_answer_of_2099_retires_its_card_until_it_is_voided(book: Scorebook) -> None:
+    """One answer under a wrong clock; those that came after it counted as earlier ones, and voiding it is
+    enough: they were kept under their own dates."""
+    first, wrong, other = an_answer(1), an_answer(2, day=25000), an_answer(3, day=3, card="b")
+    for answer in (first, wrong, other, an_answer(4, "found", 5)):
+        book.save_answer(answer)
+    assert {memory.last for memory in book.memory_of(1).values()} == {wrong.study_day}
+    assert book.study_days(1)[-1].day == wrong.study_day
+    book.void([wrong.answer_id], "wrong clock", MOMENT)
+    expected = replay_log([("found", DAY, 0.9), ("found", DAY + timedelta(days=5), 0.9)])
+    assert book.memory_of(1)[ITEM] == expected
+    assert book.memory_of(1)[other.item] == review(None, "found", DAY + timedelta(days=3))
+    assert [each.day for each in book.study_days(1)] == [DAY + timedelta(days=days) for days in (0, 3, 5)]
+
+
+def test_an_answer_of_1970_first_gives_no_interval_of_months_once_it_is_voided(book: Scorebook) -> None:
+    wrong = replace(an_answer(1), study_day=date(1970, 1, 1))
+    book.save_answer(wrong)
+    months = book.save_answer(an_answer(2))
+    assert (months.due - months.last).days > 60
+    book.void([wrong.answer_id], "wrong clock", MOMENT)
+    assert book.memory_of(1) == {ITEM: review(None, "found", DAY)}
+
+
+def test_voiding_keeps_the_log_and_holds_whatever_the_clock_says_at_the_time(book: Scorebook) -> None:
+    book.save_answer(an_answer(1, "missed"))
+    only = an_answer(1).answer_id
+    book.contest(only, "partly", "Rd1 wins too", datetime(2099, 1, 1, tzinfo=UTC))
+    assert book.void([only, only], "wrong clock", MOMENT) == 1
+    assert book.void([only], "once more", MOMENT) == 0
+    assert (book.answers(1), book.memory_of(1), book.study_days(1)) == ([], {}, [])
+    assert book.entries() == [Entry(only, 1, ITEM, str(DAY), "missed", "wrong clock")]
+    assert book.entries(DAY) == book.entries()
+    assert book.entries(DAY + timedelta(days=1)) == []
+    with pytest.raises(ScorebookError, match=f"answer {only} is voided"):
+        book.save_answer(an_answer(1))
+    assert book.unvoid([only], "it was right", MOMENT) == 1
+    assert [answer.grade for answer in book.answers(1)] == ["partly"]
+    assert (book.entries(), book.unvoid([only], "", MOMENT)) == ([], 0)
+    assert [correction.grade for correction in book.corrections(1)] == ["partly", None, "partly"]
+
+
+def test_voiding_an_answer_that_is_not_there_is_refused_and_changes_nothing(book: Scorebook) -> None:
+    book.save_answer(an_answer(1))
+    with pytest.raises(ScorebookError, match=f"there is no answer {an_answer(9).answer_id}"):
+        book.void([an_answer(1).answer_id, an_answer(9).answer_id], "", MOMENT)
+    assert book.entries() == []
+
+
+def test_a_contested_grade_of_a_voided_answer_counts_again_with_its_day(book: Scorebook) -> None:
+    wrong, later = an_answer(1, day=25000), an_answer(2, day=3, card="b")
+    for answer in (wrong, later):
+        book.save_answer(answer)
+    book.void([wrong.answer_id], "", MOMENT)
+    book.contest(wrong.answer_id, "missed", "it was asked after all", MOMENT + timedelta(days=1))
+    assert book.memory_of(1)[later.item].last == wrong.study_day
+    assert book.replay() == []
+
+
+def test_another_students_clock_changes_nothing(book: Scorebook) -> None:
+    anna = book.student("Anna Brook")
+    book.save_answer(replace(an_answer(1, day=25000), student=anna))
+    assert book.save_answer(an_answer(2)).last == DAY
+    assert book.last_answer(1) == an_answer(2)
+    assert book.dated_after(anna, DAY) == [an_answer(1).answer_id]
+    assert book.dated_after(1, DAY) == []
+    assert book.last_answer(book.student("Tom Reed")) is None
+
+
+def test_an_answer_is_saved_without_reading_the_whole_log(book: Scorebook) -> None:
+    plan = book._rows(
+        "EXPLAIN QUERY PLAN SELECT day_now FROM counted WHERE student = 1 AND item = ? ORDER BY arrival", ITEM
+    )
+    assert "USING INDEX reviews_by_item (student=? AND item=?)" in str(plan)
+    assert "ORDER BY" not in str([row for row in plan if row["parent"] == 0])
 
 
 def test_an_answer_of_an_unknown_student_or_deck_is_refused_and_leaves_nothing(book: Scorebook) -> None:
@@ -267,7 +371,7 @@ def test_study_days_hold_what_was_done_on_each(book: Scorebook) -> None:
         replace(an_answer(4, seconds=80, card="c"), deck=None),
         replace(an_answer(5, seconds=160, card="d"), first_sight=None),
         replace(an_answer(6, "missed", 3, seconds=7), first_sight=False),
-        replace(an_answer(7, "found", 3, seconds=3, card="e"), time=an_answer(1, day=5).time),
+        replace(an_answer(7, "found", 0, seconds=3, card="e"), time=an_answer(1, day=5).time),  # clock back
         replace(an_answer(8), student=other),
     ):
         book.save_answer(answer)
@@ -295,6 +399,115 @@ def test_replay_names_and_repairs_each_memory_that_differs_from_the_log(book: Sc
     assert book.replay(mend=True) == expected
     assert book.replay() == []
     assert book.memory_of(1).keys() == {ITEM, f"card:{DECK}/b/play", f"card:{DECK}/c/play"}
+
+
+# Damage
+
+MEMORY_DAMAGE = [
+    "due = 'soon'",
+    "last = '2031-02-30'",
+    "last = 7",
+    "stability = 'long'",
+    "stability = 9e999",
+    "difficulty = -1",
+    "difficulty = x'00ff'",
+    "student = 'me'",
+    "item = x'00ff'",
+    "item = CAST(x'80ff' AS TEXT)",
+    "due = CAST(x'80ff' AS TEXT)",
+]
+
+
+def damaged(path: Path, *statements: str) -> None:
+    """Change a scorebook as only a bad disk would: no rule of the schema stops it."""
+    with closing(sqlite3.connect(path)) as other, other:
+        other.execute("PRAGMA ignore_check_constraints = ON")
+        triggers = other.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
+        for name, _ in triggers:
+            other.execute(f"DROP TRIGGER {name}")
+        for statement in (*statements, *(sql for _, sql in triggers)):
+            other.execute(statement)
+
+
+@pytest.mark.parametrize("damage", MEMORY_DAMAGE)
+def test_damaged_memories_are_mended_without_being_read(book: Scorebook, damage: str) -> None:
+    kept = {
+        ITEM: book.save_answer(an_answer(1)),
+        an_answer(2, card="b").item: book.save_answer(an_answer(2, card="b")),
+    }
+    damaged(book.path, f"UPDATE memory SET {damage} WHERE item = '{ITEM}'")
+    if not damage.startswith(("student", "item = x")):
+        with pytest.raises(DamagedMemoryError, match="the stored memories are damaged") as caught:
+            book.memory_of(1)
+        assert "\n" not in str(caught.value)
+    differences = book.replay()
+    assert Difference(1, ITEM, None, kept[ITEM]) in differences
+    assert book.replay(mend=True) == differences
+    assert (book.replay(), book.memory_of(1)) == ([], kept)
+
+
+LOG_DAMAGE = [
+    ("answer_id", "'12ddd155'"),
+    ("answer_id", "x'00ff'"),
+    ("student", "'me'"),
+    ("item", "'card:x'"),
+    ("item", "'motif:fork/spot'"),
+    ("item", "x'00ff'"),
+    ("ask", "'spot'"),
+    ("study_day", "'yesterday'"),
+    ("study_day", "'2031-02-30'"),
+    ("study_day", "'0000-01-01'"),
+    ("study_day", "'9999-12-31'"),
+    ("study_day", "20310505"),
+    ("time", "'noon'"),
+    ("time", "'2031-05-05T18:01:00.000000'"),
+    ("time", "'2031-05-05T18:61:00.000000+00:00'"),
+    ("time", "'2031-05-05T24:00:00.000000+00:00'"),
+    ("time", "'2031-02-30T18:01:00.000000+00:00'"),
+    ("time", "5"),
+    ("score", "'good'"),
+    ("score", "2"),
+    ("grade", "'brilliant'"),
+    ("seconds", "'long'"),
+    ("seconds", "-1"),
+    ("hints", "'none'"),
+    ("target_recall", "'firm'"),
+    ("target_recall", "1.0"),
+    ("target_recall", "0"),
+]
+
+
+@pytest.mark.parametrize(("column", "value"), LOG_DAMAGE)
+def test_a_damaged_row_of_the_log_is_named_and_the_rest_is_used(
+    book: Scorebook, column: str, value: str
+) -> None:
+    good, wrong = an_answer(1), an_answer(2, "missed", 1)
+    for answer in (good, wrong):
+        book.save_answer(answer)
+    assert book.damage() == []
+    damaged(book.path, f"UPDATE reviews SET {column} = {value} WHERE answer_id = '{wrong.answer_id}'")
+    (damage,) = book.damage()
+    assert damage.kind == "answer"
+    assert str(damage).startswith(f"answer {damage.id} is damaged and takes no part: ")
+    assert damage.wrong.startswith(f"{'item' if column == 'ask' else column} ")
+    assert book.answers(1) == [good]
+    assert [each.day for each in book.study_days(1)] == [DAY]
+    assert book.last_answer(1) == good
+    assert len(book.replay(mend=True)) == 1
+    assert book.memory_of(1) == {ITEM: review(None, "found", DAY)}
+    assert book.save_answer(an_answer(3, "found", 4)).last == DAY + timedelta(days=4)
+    assert len(book.entries()) == 0
+
+
+@pytest.mark.parametrize(("column", "value"), [("time", "'noon'"), ("grade", "'brilliant'")])
+def test_a_damaged_correction_is_named_and_corrects_nothing(book: Scorebook, column: str, value: str) -> None:
+    book.save_answer(an_answer(1, "missed"))
+    book.contest(an_answer(1).answer_id, "found", "Rd1 wins too", MOMENT)
+    damaged(book.path, f"UPDATE corrections SET {column} = {value}")
+    (damage,) = book.damage()
+    assert (damage.kind, damage.wrong.split()[0]) == ("correction", column)
+    assert [answer.grade for answer in book.answers(1)] == ["missed"]
+    assert len(book.replay()) == 1
 
 
 # The file
@@ -385,8 +598,9 @@ def with_a_step(*statements: str) -> Migrations:
     """The migrations of a later version, which has a step more."""
     later = the_first_step()
     later(name="0002-any-ask")(scorebook_schema.any_ask)
+    later(name="0003-order-of-arrival")(scorebook_schema.order_of_arrival)
 
-    @later(name="0003-test")
+    @later(name="0099-test")
     def step(db: Database) -> None:
         for statement in statements:
             db.execute(statement)
@@ -403,22 +617,21 @@ def test_an_older_scorebook_is_brought_up_to_date(book: Scorebook, monkeypatch: 
         assert updated.answers(1) == [an_answer(1)]
 
 
-def test_a_log_that_knew_four_asks_keeps_every_row_and_takes_any_ask(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_log_that_knew_four_asks_keeps_every_row_and_takes_any_ask(tmp_path: Path) -> None:
     path = tmp_path / "old.sqlite"
-    with monkeypatch.context() as older:
-        older.setattr(scorebook_schema, "MIGRATIONS", the_first_step())
-        with a_new_book(path) as book:
-            for number in range(1, 4):
-                book.save_answer(an_answer(number, "missed", number, card=str(number)))
-            book.contest(an_answer(2, card="2").answer_id, "found", "so there", datetime.now(UTC))
-            before = (book.answers(1, as_corrected=False), book.corrections(1), book.memory_of(1))
-            with pytest.raises(sqlite3.IntegrityError, match="CHECK"):
-                book._db.execute(ODD_ASK)
-            book._db.rollback()
+    every_row = [
+        "SELECT answer_id, raw, grade, study_day, time, target_recall FROM reviews ORDER BY answer_id",
+        "SELECT * FROM corrections ORDER BY correction_id",
+        "SELECT * FROM memory ORDER BY student, item",
+    ]
+    with closing(sqlite3.connect(path)) as old:
+        old.executescript((Path(__file__).parent / "scorebook_0001.sql").read_text(encoding="utf-8"))
+        before = [old.execute(rows).fetchall() for rows in every_row]
+        with pytest.raises(sqlite3.IntegrityError, match="CHECK"):
+            old.execute(ODD_ASK)
     with Scorebook.open(path) as book:
-        assert (book.answers(1, as_corrected=False), book.corrections(1), book.memory_of(1)) == before
+        assert [book._db.execute(rows).fetchall() for rows in every_row] == before
+        assert [len(rows) for rows in before] == [4, 1, 3]
         assert book.replay() == []
         book._db.execute(ODD_ASK)
         for change in ("DELETE FROM reviews", "UPDATE corrections SET reason = ''"):
@@ -429,8 +642,9 @@ def test_a_log_that_knew_four_asks_keeps_every_row_and_takes_any_ask(
 
 
 ODD_ASK = (
-    "INSERT INTO reviews VALUES ('an id', 1, NULL, 'card:d/c/odd', 'c', 'odd', 'fen', 'v', '{}', 1, 'found', "
-    "1, 0, '2031-05-05', '2031-05-05T18:00:00+00:00', NULL, 0.9)"
+    "INSERT INTO reviews (answer_id, student, item, card_id, ask, fen, key_version, raw, score, grade, "
+    "seconds, hints, study_day, time, target_recall) VALUES ('an id', 1, 'card:d/c/odd', 'c', 'odd', 'fen', "
+    "'v', '{}', 1, 'found', 1, 0, '2031-05-05', '2031-05-05T18:00:00+00:00', 0.9)"
 )
 
 
@@ -472,17 +686,30 @@ def test_a_scorebook_of_the_first_version_opens_and_keeps_everything(tmp_path: P
         assert book.memory_of(1) == {ITEM: later}
 
 
-def test_the_first_step_makes_the_tables_of_the_first_version() -> None:
-    def objects(connection: sqlite3.Connection) -> list[tuple[str, ...]]:
-        rows = connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_master ORDER BY type, name")
-        return [tuple("".join(str(cell).split()) for cell in row) for row in rows]
+def objects(connection: sqlite3.Connection) -> list[tuple[str, ...]]:
+    """Every table, index, trigger and view, spacing aside."""
+    rows = connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_master ORDER BY type, name")
+    return [tuple("".join(str(cell).split()) for cell in row) for row in rows]
 
+
+def test_the_first_step_makes_the_tables_of_the_first_version() -> None:
     with closing(sqlite3.connect(":memory:")) as old:
         old.executescript((Path(__file__).parent / "scorebook_0001.sql").read_text(encoding="utf-8"))
         with Database(memory=True, execute_plugins=False) as new:
             the_first_step().apply(new)
             assert objects(new.conn) == objects(old)
         assert len(objects(old)) > 15
+
+
+def test_a_scorebook_of_the_first_version_comes_to_have_the_tables_of_a_new_one(
+    book: Scorebook, tmp_path: Path
+) -> None:
+    path = tmp_path / "old.sqlite"
+    with closing(sqlite3.connect(path)) as old:
+        old.executescript((Path(__file__).parent / "scorebook_0001.sql").read_text(encoding="utf-8"))
+    with Scorebook.open(path) as updated:
+        assert objects(book._db.conn) == objects(updated._db.conn)
+        assert len(objects(book._db.conn)) > 20
 
 
 def test_opening_a_scorebook_imports_neither_numpy_nor_platformdirs(book: Scorebook) -> None:

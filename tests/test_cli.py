@@ -237,7 +237,12 @@ def test_replay_checks_a_scorebook_and_repairs_one_that_was_tampered_with(own_sc
     keep_an_answer(own_scorebook)
     result = run("replay", "--json")
     assert result.exit_code == 0
-    assert json.loads(one_line(result.stdout)) == {"differences": [], "mended": False}
+    assert json.loads(one_line(result.stdout)) == {
+        "differences": [],
+        "mended": False,
+        "voided": [],
+        "damaged": [],
+    }
 
     with closing(sqlite3.connect(own_scorebook)) as database, database:
         assert database.execute("UPDATE memory SET stability = stability + 1").rowcount == 1
@@ -248,10 +253,69 @@ def test_replay_checks_a_scorebook_and_repairs_one_that_was_tampered_with(own_sc
     assert run("replay").output == "every stored memory follows from the log\n"
 
 
+def test_replay_goes_on_without_a_damaged_row_and_names_it(own_scorebook: Path) -> None:
+    keep_an_answer(own_scorebook)
+    with closing(sqlite3.connect(own_scorebook)) as database, database:
+        database.execute("DROP TRIGGER reviews_change_no_row")
+        database.execute("UPDATE reviews SET study_day = 'yest\x1b[2Jerday'")
+    named = f"answer {ANSWER_ID} is damaged and takes no part: study_day 'yest\ufffd[2Jerday' is not a date"
+    for mend, status in (("--mend", 1), ("--json", 1)):
+        result = run("replay", mend)
+        assert result.exit_code == status
+        assert "Traceback" not in result.output
+    damage = {"kind": "answer", "id": ANSWER_ID, "wrong": "study_day 'yest\x1b[2Jerday' is not a date"}
+    assert json.loads(result.stdout)["damaged"] == [damage]
+    result = run("replay")
+    assert (result.exit_code, one_line(result.stderr)) == (1, named)
+    assert result.stdout == "every stored memory follows from the log\n"
+
+
+def test_replay_voids_an_answer_or_a_day_lists_what_is_voided_and_takes_it_back(own_scorebook: Path) -> None:
+    keep_an_answer(own_scorebook)
+    entry = f"{ANSWER_ID}  student 1, 2031-03-01, motif:pin-on-file/spot, found"
+    assert run("replay", "--day", "2031-03-01").stdout == f"{entry}\n"
+    assert run("replay", "--day", "2031-03-02").stdout == "no answer of this day\n"
+    for named in (ANSWER_ID, "2031-03-01"):
+        result = run("replay", "--void", named)
+        assert result.exit_code == 0
+        assert result.stdout.splitlines() == [
+            "1 answer voided",
+            f"{entry} (voided: voided by hand)",
+            "every stored memory follows from the log",
+        ]
+        with Scorebook.open(own_scorebook) as book:
+            assert book.memory_of(1) == {}
+        kept = {"answer_id": ANSWER_ID, "student": 1, "item": "motif:pin-on-file/spot"}
+        kept |= {"study_day": "2031-03-01", "grade": "found", "voided": "voided by hand"}
+        assert json.loads(one_line(run("replay", "--json").stdout))["voided"] == [kept]
+        assert json.loads(one_line(run("replay", "--day", "2031-03-01", "--json").stdout)) == {
+            "answers": [kept]
+        }
+        back = run("replay", "--unvoid", named)
+        assert back.stdout.splitlines() == [
+            "1 answer counted again",
+            "every stored memory follows from the log",
+        ]
+        with Scorebook.open(own_scorebook) as book:
+            assert len(book.memory_of(1)) == 1
+
+
+@pytest.mark.parametrize("named", ["2031-03-02", "0b9d2d7e", "31-03-01"])
+def test_replay_voids_nothing_if_there_is_no_such_answer(named: str, own_scorebook: Path) -> None:
+    keep_an_answer(own_scorebook)
+    result = run("replay", "--void", ANSWER_ID, "--void", named)
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert f"there is no answer {'of ' if named[:4] == '2031' else ''}{named}" in one_line(result.stderr)
+    assert json.loads(run("replay", "--json").stdout)["voided"] == []
+
+
+ANSWER_ID = "0b9d2d7e-6c57-4d0c-9a55-3a8f3c0f9a01"
+
+
 def keep_an_answer(scorebook: Path) -> None:
     with Scorebook.open(scorebook) as book:
         answer = Answer(
-            answer_id="0b9d2d7e-6c57-4d0c-9a55-3a8f3c0f9a01",
+            answer_id=ANSWER_ID,
             student=book.student("Wren Saltmarsh"),
             deck=None,
             item="motif:pin-on-file/spot",

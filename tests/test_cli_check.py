@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -10,6 +11,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from decks.cards.deck import Deck
 from decks.cards.folder import reserved
 from decks.cli import cli
 
@@ -105,6 +107,21 @@ def test_every_fault_is_reported_with_its_file_and_line(deck: Path) -> None:
         ("deck.toml", 3),
         ("cards.pgn", 11),
     ]
+
+
+def test_a_copy_is_made_a_deck_of_its_own(judged: tuple[Path, Result], tmp_path: Path) -> None:
+    copy = tmp_path / "copy"
+    shutil.copytree(judged[0], copy)
+    before = {path.name: path.read_bytes() for path in copy.iterdir()}
+    result = check(copy, "--new-identity", "--engine", "true")
+    assert (result.exit_code, result.stderr) == (0, "")
+    made = Deck.open(copy).settings.deck
+    assert result.stdout.splitlines()[0] == f"{copy}: is a deck of its own now ({made})"
+    old = Deck.open(judged[0]).settings.deck
+    before["deck.toml"] = before["deck.toml"].replace(old.encode(), made.encode())
+    assert {path.name: path.read_bytes() for path in copy.iterdir()} == before
+    again = json.loads(check(copy, "--new-identity", "--engine", "true", "--json").stdout)
+    assert again["new_identity"] == Deck.open(copy).settings.deck not in (old, made)
 
 
 def test_a_key_that_fails_is_status_1(deck: Path, stockfish: str) -> None:

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from made_answers import DAY, an_answer
 
-from decks.memory.day import DaySoFar, day_ahead, ended_clear, study_day
+from decks.memory.day import LEAP, DaySoFar, clock_doubt, day_ahead, ended_clear, study_day
 from decks.memory.model import replay_log
 from decks.tasks.card import Grade
 
@@ -36,6 +36,34 @@ def test_a_study_day_is_the_local_date_the_sitting_began_but_never_before_the_la
     began: datetime, kept: date | None, day: date
 ) -> None:
     assert study_day(began, kept) == day
+
+
+@pytest.mark.parametrize(
+    ("began", "doubt"),
+    [
+        (EVENING, None),
+        (EVENING.replace(hour=0), None),  # earlier on the same day: no day is counted wrongly
+        (EVENING - timedelta(days=1), "behind"),
+        (datetime(2031, 5, 4, 20, 0, tzinfo=timezone(timedelta(hours=-9))), None),  # a journey west
+        (datetime(2031, 5, 3, 23, 0, tzinfo=timezone(timedelta(hours=-9))), "behind"),
+        (datetime(1970, 1, 1, tzinfo=UTC), "behind"),
+        (EVENING + LEAP, None),
+        (EVENING + LEAP + timedelta(days=1), "leap"),
+        (datetime(2099, 1, 1, tzinfo=UTC), "leap"),
+    ],
+)
+def test_a_clock_is_doubted_if_it_is_behind_the_last_answer_or_far_ahead_of_it(
+    began: datetime, doubt: str | None
+) -> None:
+    in_the_east = datetime(2031, 5, 5, 10, 0, tzinfo=timezone(timedelta(hours=9)))
+    last = replace(an_answer(0), study_day=TODAY, time=in_the_east)
+    assert clock_doubt(began, last) == doubt
+    assert clock_doubt(began, None) is None
+
+
+def test_a_clock_is_doubted_as_long_as_later_days_count_though_answers_followed() -> None:
+    went_on = replace(an_answer(0), study_day=date(2099, 1, 1), time=EVENING)
+    assert clock_doubt(EVENING + timedelta(days=1), went_on) == "behind"
 
 
 def ago(days: int, minutes: float = 10, due_minutes: float = 10, first_meetings: int = 0) -> DaySoFar:

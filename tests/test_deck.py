@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from decks.asks.catalogue import ASKS
 from decks.cards import folder as deck_folder
 from decks.cards.cards_file import CardEntry
-from decks.cards.deck import Deck, add_cards, is_deck, made_id, new_deck
+from decks.cards.deck import Deck, add_cards, deck_id, give_new_identity, is_deck, made_id, new_deck
 from decks.cards.faults import DeckError, Fault
 from decks.cards.folder import read_file, replace_file, reserved
 from decks.cards.movetext import Try
@@ -28,6 +28,7 @@ from decks.cards.settings import (
     new_deck_id,
     read_settings,
     settings_notes,
+    with_deck_id,
     write_settings,
 )
 from decks.cards.verdicts_file import (
@@ -558,3 +559,47 @@ def test_the_en_passant_square_is_there_only_if_a_capture_is_legal() -> None:
 def test_a_fault_reads_as_one_line() -> None:
     assert str(Fault("cards.pgn", 41, "sm-003", "wrong")) == "cards.pgn line 41, card sm-003: wrong"
     assert str(Fault("deck.toml", None, None, "wrong")) == "deck.toml: wrong"
+
+
+# A new identity
+
+OLD, NEW = "0d9c1a52-6f0e-4a53-9c0a-5f3b1e7d2c84", "1e8d2b63-6f0e-4a53-9c0a-5f3b1e7d2c84"
+
+
+@pytest.mark.parametrize(
+    ("before", "value", "after"),
+    [
+        ("", f'deck = "{OLD}"', '\ntitle = "Saltmarsh"\n'),
+        ("\ufeff", f"deck='{OLD.upper()}'", ' # permanent\r\ntitle = "Saltmarsh"'),
+        ("# deck = 'another'\n", f' "deck"\t=  "{OLD}"', "\ntitle = 'Saltmarsh'"),
+        ("", f'deck = """{OLD}"""', "\ntitle = 'Saltmarsh'"),
+        ("", f"deck = '''\n{OLD}'''", "\ntitle = 'Saltmarsh'"),
+        ("", f'deck = "\\u0030{OLD[1:]}"', "\ntitle = 'Saltmarsh'"),
+        (f'title = """\ndeck = "{OLD}"\n"""\n', f'deck = "{OLD}"', "\nlanguage = 'fr'\n"),
+        (
+            "title = 'x'\n",
+            f'deck = "{OLD}"',
+            f"\nauthor = '''\ndeck = '{OLD}'\n'''",
+        ),
+    ],
+)
+def test_a_new_identity_changes_the_uuid_and_no_other_character(
+    before: str, value: str, after: str, tmp_path: Path
+) -> None:
+    text = before + value + after
+    changed = with_deck_id(text, NEW)
+    assert read_settings(changed) == replace(read_settings(text), deck=NEW)
+    assert changed.startswith(before + value[: value.index("=")])
+    assert changed.endswith(f'"{NEW}"{after}')
+    (tmp_path / "deck.toml").write_bytes(text.encode())
+    made = give_new_identity(tmp_path)
+    assert (tmp_path / "deck.toml").read_bytes() == with_deck_id(text, made).encode()
+    assert deck_id(tmp_path) == made != OLD
+
+
+def test_settings_with_faults_get_no_new_identity(tmp_path: Path) -> None:
+    (tmp_path / "deck.toml").write_text(f'deck = "{OLD}"\n')
+    with pytest.raises(DeckError, match="the deck has no title"):
+        give_new_identity(tmp_path)
+    assert (tmp_path / "deck.toml").read_text() == f'deck = "{OLD}"\n'
+    assert deck_id(tmp_path) is None

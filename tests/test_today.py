@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import os
+import shutil
 import signal
 import sys
 import time
@@ -22,7 +23,7 @@ from made_answers import an_answer
 from made_tasks import black_to_move, doubled_rooks
 
 from decks.cards.cards_file import CardEntry
-from decks.cards.deck import Deck, add_cards, new_deck
+from decks.cards.deck import Deck, add_cards, give_new_identity, new_deck
 from decks.cards.faults import DeckError
 from decks.cards.settings import DeckSettings, new_deck_id
 from decks.memory.answers import CardItem
@@ -66,6 +67,7 @@ def talk(
     moment: datetime = MOMENT,
     *later: datetime,
     minutes: float | None = None,
+    clock_is_right: bool = False,
 ) -> tuple[int, str]:
     """One plain session that begins at `moment`: its exit status and its text. `later`: its next times."""
     said = io.StringIO()
@@ -79,7 +81,7 @@ def talk(
         at = next(moments, at)
         return at
 
-    status = run_today(deck, book, minutes=minutes, now=now)
+    status = run_today(deck, book, minutes=minutes, clock_is_right=clock_is_right, now=now)
     return status, said.getvalue()
 
 
@@ -113,6 +115,111 @@ def test_an_answer_after_midnight_belongs_to_the_day_on_which_the_sitting_began(
         ("2031-05-03", MOMENT),
     }
     assert len(answers) == 4
+
+
+class Terminal(io.StringIO):
+    """Typed on a terminal, or shown there."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+IN_2099 = MOMENT.replace(year=2099)
+
+
+def with_an_answer(deck: Deck, path: Path, at: datetime) -> None:
+    with Scorebook.open(path) as book:
+        book.register_deck(deck.settings.deck, "", "")
+        answer = replace(an_answer(1, card="rook-0"), student=book.student(), deck=deck.settings.deck)
+        item = str(CardItem(deck.settings.deck, "rook-0", "play"))
+        book.save_answer(replace(answer, item=item, study_day=at.date(), time=at))
+
+
+def days_in(path: Path) -> list[str]:
+    """The study days of what counts in the log."""
+    with Scorebook.open(path) as book:
+        return [str(answer.study_day) for answer in book.answers(book.student())]
+
+
+def test_a_clock_behind_the_last_answer_is_told_and_the_last_day_goes_on(
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    own_scorebook: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    deck = many_cards(tmp_path / "rooks", 3)
+    with_an_answer(deck, own_scorebook, IN_2099)
+    status, _ = talk(monkeypatch, deck.folder, own_scorebook, ONE_CARD)
+    assert status == 0
+    assert days_in(own_scorebook) == ["2099-05-02", "2099-05-02"]
+    told = capsys.readouterr().err
+    assert told.splitlines()[-1] == (
+        "The last answer is of 2099-05-02, and today's date is 2031-05-02 by this computer's clock. What you "
+        "answer counts for 2099-05-02; if today's date is right, `--clock-is-right` takes answers of later "
+        "dates out."
+    )
+    talk(monkeypatch, deck.folder, own_scorebook, ONE_CARD, clock_is_right=True)
+    assert days_in(own_scorebook) == ["2031-05-02", "2031-05-02"]  # both are of the day they were given
+    assert "1 answer of later dates no longer counts: `rondeau replay` lists " in capsys.readouterr().err
+    with Scorebook.open(own_scorebook) as book:
+        assert [entry.voided for entry in book.entries()] == ["given under a wrong clock"]
+    talk(monkeypatch, deck.folder, own_scorebook, ONE_CARD, MOMENT + timedelta(days=1))
+    assert capsys.readouterr().err == ""
+
+
+def test_a_clock_more_than_a_year_ahead_asks_nothing_until_it_is_said_to_be_right(
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    own_scorebook: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    deck = many_cards(tmp_path / "rooks", 3)
+    with_an_answer(deck, own_scorebook, MOMENT)
+    status, said = talk(monkeypatch, deck.folder, own_scorebook, ONE_CARD, IN_2099)
+    assert (status, said, days_in(own_scorebook)) == (1, "", ["2031-05-02"])
+    assert (
+        capsys.readouterr()
+        .err.splitlines()[-1]
+        .endswith("Nothing is asked: set the clock, or if it is right, say `--clock-is-right`.")
+    )
+    assert talk(monkeypatch, deck.folder, own_scorebook, ONE_CARD, IN_2099, clock_is_right=True)[0] == 0
+    assert days_in(own_scorebook) == ["2031-05-02", "2099-05-02"]
+    assert "`rondeau replay --void 2031-05-02`" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("last", "typed", "status", "days"),
+    [
+        (IN_2099, f"y\n{ONE_CARD}", 0, ["2031-05-02"]),
+        (IN_2099, f"n\n{ONE_CARD}", 1, ["2099-05-02"]),
+        (IN_2099, "\n", 1, ["2099-05-02"]),
+        (IN_2099, "", 1, ["2099-05-02"]),
+        (MOMENT.replace(year=1970), f"YES\n{ONE_CARD}", 0, ["1970-05-02", "2031-05-02"]),
+        (MOMENT.replace(year=1970), f"no\n{ONE_CARD}", 1, ["1970-05-02"]),
+        (MOMENT - timedelta(days=1), ONE_CARD, 0, ["2031-05-01", "2031-05-02"]),
+    ],
+)
+def test_on_a_terminal_a_doubtful_clock_is_asked_about(
+    last: datetime,
+    typed: str,
+    status: int,
+    days: list[str],
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    own_scorebook: Path,
+) -> None:
+    deck = many_cards(tmp_path / "rooks", 3)
+    with_an_answer(deck, own_scorebook, last)
+    shown = Terminal()
+    monkeypatch.setenv("TERM", "xterm")
+    monkeypatch.setattr(sys, "stdin", Terminal(typed))
+    monkeypatch.setattr(sys, "stdout", shown)
+    assert run_today(deck.folder, own_scorebook, plain=True, now=lambda: MOMENT) == status
+    assert days_in(own_scorebook) == days
+    question = (
+        f"The last answer is of {last.date()}, and today's date is 2031-05-02 by this computer's clock."
+    )
+    assert shown.getvalue().startswith(f"{question} Is today's date right? ") == (last.day != 1)
 
 
 def test_a_log_kept_by_an_older_rule_of_days_reads_on(
@@ -397,6 +504,111 @@ def test_a_deck_that_moved_away_or_has_faults_keeps_no_other_from_being_asked(
     assert deck.folder == deck_folder
     (warning,) = warnings
     assert warning.startswith(f"{faulty}: 1 fault ")
+
+
+def test_damaged_memories_are_told_in_one_line_and_worked_out_anew(
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    own_scorebook: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    deck = many_cards(tmp_path / "rooks", 1)
+    talk(monkeypatch, deck.folder, own_scorebook, ONE_CARD)
+    with Scorebook.open(own_scorebook) as book:
+        before = book.memory_of(book.student())
+        book._db.execute("UPDATE memory SET due = 'soon'")
+    assert talk(monkeypatch, deck.folder, own_scorebook, "")[1].startswith("Nothing returns today.")
+    assert capsys.readouterr().err == (
+        f"{own_scorebook}: the stored memories are damaged (Invalid isoformat string: 'soon'); "
+        f"they are worked out anew from the log\n"
+    )
+    with Scorebook.open(own_scorebook) as book:
+        assert book.memory_of(book.student()) == before
+
+
+def test_a_damaged_answer_is_named_and_the_others_count(
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    own_scorebook: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    deck = many_cards(tmp_path / "rooks", 2)
+    talk(monkeypatch, deck.folder, own_scorebook, 2 * ONE_CARD)
+    with Scorebook.open(own_scorebook) as book:
+        damaged, _ = book.answers(book.student())
+        book._db.execute("DROP TRIGGER reviews_change_no_row")
+        book._db.execute("UPDATE reviews SET seconds = 'long' WHERE answer_id = ?", [damaged.answer_id])
+    assert talk(monkeypatch, deck.folder, own_scorebook, "")[0] == 0
+    assert capsys.readouterr().err == (
+        f"{own_scorebook}: answer {damaged.answer_id} is damaged and takes no part: "
+        f"seconds 'long' is not a number of seconds\n"
+    )
+
+
+def folders(path: Path) -> list[str]:
+    with Scorebook.open(path) as book:
+        return [folder for _, _, folder in book.decks()]
+
+
+def test_a_copy_takes_neither_place_nor_memories_of_the_deck_it_was_copied_from(
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    own_scorebook: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    deck, copy = many_cards(tmp_path / "rooks", 2).folder, tmp_path / "copy"
+    shutil.copytree(deck, copy)
+    with (copy / "cards.pgn").open("a") as cards:
+        cards.write("\n; a note of the copy's own\n")
+    talk(monkeypatch, deck, own_scorebook, ONE_CARD)
+    link = tmp_path / "link"
+    link.symlink_to(deck)
+    talk(monkeypatch, link, own_scorebook, "")  # the same folder by another name
+    assert capsys.readouterr().err == ""
+    said = talk(monkeypatch, copy, own_scorebook, ONE_CARD)[1]
+    assert "1 card today." in said
+    assert capsys.readouterr().err == (
+        f"{copy}: has the identity of the deck in {deck}, which is asked instead; "
+        f"`rondeau check --new-identity {copy}` makes it a deck of its own\n"
+    )
+    assert folders(own_scorebook) == [str(deck)]
+    give_new_identity(copy)
+    assert "2 cards today." in talk(monkeypatch, copy, own_scorebook, "", minutes=15)[1]
+    assert capsys.readouterr().err == ""
+    assert sorted(folders(own_scorebook)) == [str(copy), str(deck)]
+
+
+def test_a_copy_over_another_known_deck_is_not_asked_twice(
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    own_scorebook: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    one, other = many_cards(tmp_path / "one", 2).folder, many_cards(tmp_path / "other", 2).folder
+    for folder in (one, other):
+        talk(monkeypatch, folder, own_scorebook, "")
+    shutil.copy(one / "deck.toml", other)
+    assert "2 cards today." in talk(monkeypatch, None, own_scorebook, "")[1]
+    assert capsys.readouterr().err.startswith(f"{other}: has the identity of the deck in {one}, which is ")
+    assert sorted(folders(own_scorebook)) == [str(one), str(other)]
+
+
+def test_a_deck_that_moved_is_asked_from_its_new_place_and_one_line_says_so(
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    own_scorebook: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    deck = many_cards(tmp_path / "rooks", 2).folder
+    talk(monkeypatch, deck, own_scorebook, ONE_CARD)
+    moved = deck.rename(tmp_path / "moved")
+    assert "1 card today." in talk(monkeypatch, moved, own_scorebook, "")[1]
+    told = f"{moved}: this deck was in {deck} before; it is asked from here now\n"
+    assert (capsys.readouterr().err, folders(own_scorebook)) == (told, [str(moved)])
+    deck.mkdir()
+    (deck / "deck.toml").write_text("another deck began here")
+    talk(monkeypatch, moved, own_scorebook, "")
+    assert capsys.readouterr().err == ""
 
 
 def test_usual_times_come_from_the_scorebook(deck_folder: Path, own_scorebook: Path) -> None:

@@ -13,7 +13,15 @@ from decks.cards.faults import DeckError, Fault
 from decks.cards.folder import decode, is_stray, read_file, replace_file
 from decks.cards.movetext import Try
 from decks.cards.pgn_spans import append_games
-from decks.cards.settings import SETTINGS_FILE, DeckSettings, read_settings, settings_notes, write_settings
+from decks.cards.settings import (
+    SETTINGS_FILE,
+    DeckSettings,
+    new_deck_id,
+    read_settings,
+    settings_notes,
+    with_deck_id,
+    write_settings,
+)
 from decks.cards.verdicts_file import VERDICTS_FILE, StoredVerdicts, read_verdicts, write_verdicts
 from decks.tasks.card import Card
 from patterns.engines.scores import PositionVerdicts
@@ -85,6 +93,24 @@ def read_deck(folder: Path, known_motifs: Collection[str] | None = None) -> Deck
 def is_deck(folder: Path) -> bool:
     """Whether the folder looks like a deck: it has a `deck.toml`."""
     return (folder / SETTINGS_FILE).is_file()
+
+
+def deck_id(folder: Path) -> str | None:
+    """The uuid of the deck in a folder; None if there is none, or it can't be read."""
+    try:
+        return read_settings(_text(folder, SETTINGS_FILE)).deck
+    except DeckError:
+        return None
+
+
+def give_new_identity(folder: Path) -> str:
+    """Make a copied deck one of its own: give its `deck.toml` a new uuid, and return that.
+
+    Everything else stays byte for byte. DeckError if the settings have faults or can't be written.
+    """
+    made = new_deck_id()
+    replace_file(folder, SETTINGS_FILE, with_deck_id(_text(folder, SETTINGS_FILE), made).encode())
+    return made
 
 
 def check_free(folder: Path) -> None:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import re
 import tomllib
 import uuid
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any, Literal
 
@@ -118,12 +119,30 @@ def settings_notes(text: str) -> list[Fault]:
     return [Fault(SETTINGS_FILE, _line_of(text, "recall"), None, message)]
 
 
+def with_deck_id(text: str, deck: str) -> str:
+    """A `deck.toml` with another uuid, every other character as it was. DeckError if the text has faults."""
+    wanted = replace(read_settings(text), deck=deck)
+    for found in _DECK_VALUE.finditer(text):
+        changed = f'{text[: found.start("value")]}"{deck}"{text[found.end("value") :]}'
+        with contextlib.suppress(DeckError):  # what looks like it may stand inside another key's text
+            if read_settings(changed) == wanted:
+                return changed
+    line = _line_of(text, "deck")
+    raise DeckError([Fault(SETTINGS_FILE, line, None, "write the uuid on the line of its key, in quotes")])
+
+
 def write_settings(settings: DeckSettings) -> str:
     """`deck.toml` for `settings`; what `read_settings` reads back the same."""
     values = {key: getattr(settings, key) for key in _KEYS}
     values["asks"] = list(settings.asks)
     return "".join(f"{key} = {_toml(value)}\n" for key, value in values.items() if value != "")
 
+
+_DECK_VALUE = re.compile(
+    r"""^\ufeff?[ \t]*(?:deck|"deck"|'deck')[ \t]*=[ \t]*"""
+    r"""(?P<value>\"{3}.*?\"{3}|'{3}.*?'{3}|"(?:[^"\\\n]|\\.)*"|'[^'\n]*')""",
+    re.MULTILINE | re.DOTALL,
+)
 
 _STEPS_IN_WORDS = '"light", "usual" or "firm"'
 

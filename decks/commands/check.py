@@ -25,11 +25,17 @@ if TYPE_CHECKING:
 @options.engine
 @options.depth
 @click.option("--again", is_flag=True, help="Judge anew what a weak engine or a shallow search judged.")
+@click.option(
+    "--new-identity", is_flag=True, help="The folder is a copy: make it a deck of its own, with a new uuid."
+)
 @options.as_json
-def command(folder: Path, engine: str | None, depth: int | None, again: bool, as_json: bool) -> None:
+def command(
+    folder: Path, engine: str | None, depth: int | None, again: bool, new_identity: bool, as_json: bool
+) -> None:
     from contextlib import nullcontext
     from datetime import date
 
+    from decks.cards.deck import give_new_identity
     from decks.cards.deck_check import check_deck
     from decks.cards.folder import reserved
     from decks.commands.engines import WaitingJudge
@@ -40,6 +46,7 @@ def command(folder: Path, engine: str | None, depth: int | None, again: bool, as
         WaitingJudge(engine) as judge,
         progress("Judging positions") as show,
     ):
+        identity = give_new_identity(folder) if new_identity else None
         result = check_deck(
             folder,
             set(MOTIFS),
@@ -51,8 +58,10 @@ def command(folder: Path, engine: str | None, depth: int | None, again: bool, as
             progress=show,
         )
     if as_json:
-        print_json(as_object(result, judge.name))
+        print_json(as_object(result, judge.name) | ({"new_identity": identity} if identity else {}))
     else:
+        if identity:
+            click.echo(f"{safe(folder)}: is a deck of its own now ({identity})")
         click.echo("\n".join(as_text(result, judge.name)))
     if result.faults or result.refuted:
         raise click.exceptions.Exit(1)

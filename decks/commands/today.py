@@ -28,6 +28,11 @@ from decks.commands import SUMMARIES, options
     "--whole-ballot", is_flag=True, help="Take stock of every factor, not of the three that decide."
 )
 @click.option("--letters", is_flag=True, help="Men as letters, not as chess symbols.")
+@click.option(
+    "--clock-is-right",
+    is_flag=True,
+    help="Today's date is right: answers of later dates no longer count, and a year or more has passed.",
+)
 @options.scorebook
 def command(
     deck: Path | None,
@@ -36,11 +41,12 @@ def command(
     plain: bool,
     whole_ballot: bool,
     letters: bool,
+    clock_is_right: bool,
     scorebook: Path,
 ) -> None:
     from decks.scorebook.book import DEFAULT_STUDENT
     from decks.today import run_today
 
     name = options.student_named(student, scorebook) if student else DEFAULT_STUDENT
-    status = run_today(deck, scorebook, name, minutes, plain, letters, whole_ballot)
+    status = run_today(deck, scorebook, name, minutes, plain, letters, whole_ballot, clock_is_right)
     raise click.exceptions.Exit(status)

@@ -65,8 +65,9 @@ class Answer:
     scorebook's number for the student. `deck`: uuid of the deck, or None. `card_id`: the card shown.
     `fen`: the position shown. `key_version`: the version of the card's key it was graded by. `raw`: the
     answer as given, JSON text. `score`: 0..1. `seconds`: time taken. `hints`: how many were asked for.
-    `study_day`: the day it counts for. `time`: the moment, with its time zone. `first_sight`: whether the
-    student had never seen this position, None if unknown. `target_recall`: the deck's, for the interval.
+    `study_day`: the local date on which its sitting began. `time`: the moment, with its time zone.
+    `first_sight`: whether the student had never seen this position, None if unknown. `target_recall`: the
+    deck's, for the interval.
     """
 
     answer_id: str
@@ -103,17 +104,21 @@ class Answer:
 
 @dataclass(frozen=True)
 class Correction:
-    """A contested grade: the grade that holds from now on, and why. The answer itself stays as it was."""
+    """The grade that holds from now on, and why. The answer itself stays as it was.
+
+    `grade`: None voids the answer, so that it takes no part until a later correction gives it a grade.
+    """
 
     correction_id: str
     answer_id: str
-    grade: Grade
+    grade: Grade | None
     reason: str
     time: datetime
 
     def __post_init__(self) -> None:
         UUID(self.correction_id)
-        check_grade(self.grade)
+        if self.grade is not None:
+            check_grade(self.grade)
         check_moment(self.time)
 
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 from math import inf
+from typing import Literal
 
 from decks.memory.answers import Answer
 from decks.memory.model import Memory, review
@@ -25,6 +26,9 @@ MINUTES_A_FIRST_MEETING = 5
 
 LONG_AWAY = timedelta(days=14)
 """From so long after the last study day on, what has fallen due comes before any first meeting."""
+
+LEAP = timedelta(days=365)
+"""After more than this a wrong clock is likelier than a student who was away. Our choice."""
 
 _A_DAY = timedelta(days=1)
 
@@ -70,6 +74,20 @@ def study_day(began: datetime, kept: date | None = None) -> date:
     (datetime.date(2031, 5, 2), datetime.date(2031, 5, 3))
     """
     return max(began.date(), kept or date.min)
+
+
+def clock_doubt(began: datetime, last: Answer | None) -> Literal["behind", "leap"] | None:
+    """What speaks against the clock by which a sitting begins at `began`, given the last answer of the log.
+
+    `behind`: it shows an earlier date than the last answer's, and that isn't a journey west, which takes one
+    day at most off the date and nothing off the moment. `leap`: more than LEAP after it.
+    """
+    if last is None:
+        return None
+    since = began.date() - last.study_day
+    if since < -_A_DAY or (since < timedelta(0) and began < last.time):
+        return "behind"
+    return "leap" if since > LEAP else None
 
 
 def day_ahead(days: Sequence[DaySoFar], began: datetime, minutes: float | None = None) -> DayAhead:

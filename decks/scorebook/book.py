@@ -1,6 +1,8 @@
 """The scorebook: everything one household or club keeps, in one SQLite file.
 
-The log of answers is the truth: rows are only ever added, and each is on disk before it is acknowledged.
+The log of answers is the truth: rows are only ever added, and each is on disk before it is acknowledged. They
+keep the order in which they come in, whatever the clock said: a study day is never before that of an earlier
+answer. Answers under a wrong date can be voided, after which later answers have their own days again.
 Memory is derived from it and can be rebuilt; `replay` proves that what is stored agrees with the log.
 Every method that fails raises ScorebookError, one line that names the file.
 """
@@ -10,16 +12,16 @@ from __future__ import annotations
 import json
 import sqlite3
 import unicodedata
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from itertools import groupby
 from math import isclose
 from pathlib import Path
 from statistics import median
 from types import TracebackType
-from typing import Any
+from typing import Any, Literal
 from uuid import uuid4
 
 from decks.memory.answers import RIGHT_GRADES, Answer, Correction
@@ -46,7 +48,10 @@ from decks.tasks.card import Grade
 __all__ = [
     "DEFAULT_STUDENT",
     "USUAL_TIME_FROM",
+    "Damage",
+    "DamagedMemoryError",
     "Difference",
+    "Entry",
     "Scorebook",
     "ScorebookError",
     "default_path",
@@ -61,19 +66,63 @@ USUAL_TIME_FROM = 10
 _SAME_NUMBER = 1e-9
 """Relative difference that the arithmetic of another machine may make when a log is replayed there."""
 
-_LOG_ORDER = "study_day, time, answer_id"
-_LEARNT_FROM = "student, item, grade_now, study_day, target_recall"
+_STORED = """
+    SELECT CAST(student AS INTEGER) AS student, iif(typeof(item) = 'text', item, quote(item)) AS item,
+        stability, difficulty, last, due
+    FROM memory"""
+"""All memories; what should be a number or text and isn't becomes some, so that any damage can be told of."""
+
+_LEARNT_FROM = "student, item, grade_now, day_now, target_recall"
 """Columns of the log that memories are worked out from; the answers themselves are far longer."""
+
+
+_GRADES_BEFORE_VOIDED = """
+    SELECT answer_id, coalesce(
+        (SELECT correction.grade FROM sound_corrections AS correction
+         WHERE correction.answer_id = reviews.answer_id AND correction.grade NOT NULL
+         ORDER BY correction.time DESC, correction_id DESC LIMIT 1),
+        reviews.grade) AS grade_then
+    FROM reviews WHERE answer_id IN (SELECT value FROM json_each(?))"""
+
+_A_MOMENT = timedelta(microseconds=1)
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A row of the log as it stands there, read or damaged. `voided`: why it takes no part, or None."""
+
+    answer_id: str
+    student: int
+    item: str
+    study_day: str
+    grade: str
+    voided: str | None
+
+
+@dataclass(frozen=True)
+class Damage:
+    """A row of the log that can't be read, and so takes no part: which, and what is wrong with it."""
+
+    kind: Literal["answer", "correction"]
+    id: str
+    wrong: str
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.id} is damaged and takes no part: {self.wrong}"
 
 
 @dataclass(frozen=True)
 class Difference:
-    """An item whose stored memory isn't what the log gives; None stands for no memory."""
+    """An item whose stored memory isn't what the log gives; None stands for none, or for one not readable."""
 
     student: int
     item: str
     stored: Memory | None
     replayed: Memory | None
+
+
+class DamagedMemoryError(ScorebookError):
+    """The stored memories can't be read; they can be worked out anew."""
 
 
 @dataclass
@@ -138,7 +187,9 @@ class Scorebook:
     def save_answer(self, answer: Answer) -> Memory:
         """Add an answer to the log and return what the student now remembers of its item.
 
-        Once this returns, the answer is on disk. An answer id that is in the log already changes nothing.
+        Once this returns, the answer is on disk. Answers keep the order in which they come in, whatever their
+        dates. An answer id that is in the log already changes nothing; ScorebookError if it is voided there
+        and nothing else is known of its item.
         """
         with self._writing():
             if not self._db.table("reviews").count_where("answer_id = ?", [answer.answer_id]):
@@ -158,21 +209,75 @@ class Scorebook:
             answered = self._rows("SELECT student, item FROM reviews WHERE answer_id = ?", answer_id)
             if not answered:
                 raise ScorebookError(f"{self.path}: there is no answer {answer_id}")
-            corrections = self._db.table("corrections")
-            if not corrections.count_where("correction_id = ?", [correction.correction_id]):
-                corrections.insert(row_of(correction))
-                self._remember(**answered[0])
+            if not self._db.table("corrections").count_where("correction_id = ?", [correction.correction_id]):
+                was_voided = answer_id in self._voided()
+                self._correct(correction)
+                if was_voided:
+                    self._remember_all(self._replayed())
+                else:
+                    self._remember(**answered[0])
             return self._memory_after(answer_id)
 
-    def memory_of(self, student: int, items: Iterable[str] | None = None) -> dict[str, Memory]:
-        """What a student remembers of `items` (of everything, if None); unmet items are left out."""
-        wanted = "" if items is None else " AND item IN (SELECT value FROM json_each(?))"
+    def void(self, answer_ids: Iterable[str], reason: str, time: datetime) -> int:
+        """Let answers take no part any more, as if never given; they stay in the log, and `unvoid` undoes it.
+
+        Returns how many there were to void. ScorebookError, and nothing is changed, if one isn't in the log.
+        """
+        with self._writing():
+            counting = set(answer_ids) - self._voided()
+            self._correct_now(dict.fromkeys(sorted(counting)), reason, time)
+        return len(counting)
+
+    def unvoid(self, answer_ids: Iterable[str], reason: str, time: datetime) -> int:
+        """Let voided answers count again, with the grades they had; returns how many there were."""
+        with self._writing():
+            voided = sorted(self._voided() & set(answer_ids))
+            grades = self._rows(_GRADES_BEFORE_VOIDED, json.dumps(voided))
+            self._correct_now({row["answer_id"]: row["grade_then"] for row in grades}, reason, time)
+        return len(voided)
+
+    def entries(self, day: date | None = None) -> list[Entry]:
+        """The log of all sittings that began on a date, or with None every voided answer; in order."""
         rows = self._rows(
-            f"SELECT * FROM memory WHERE student = ?{wanted} ORDER BY item",
-            student,
-            *(() if items is None else (json.dumps(list(items)),)),
+            "SELECT answer_id, student, item, study_day, grade, voided.reason AS voided "
+            "FROM reviews LEFT JOIN voided USING (answer_id) "
+            f"WHERE {'voided NOT NULL' if day is None else 'study_day = ?'} ORDER BY arrival",
+            *(() if day is None else (str(day),)),
         )
-        return {row["item"]: memory_from(row) for row in rows}
+        return [Entry(**row) for row in rows]
+
+    def last_answer(self, student: int) -> Answer | None:
+        """The answer of a student that came in last, with the study day that holds now."""
+        rows = self._rows("SELECT * FROM counted WHERE student = ? ORDER BY arrival DESC LIMIT 1", student)
+        return answer_from(rows[0]) if rows else None
+
+    def dated_after(self, student: int, day: date) -> list[str]:
+        """The ids of a student's answers, not voided, whose sitting began on a date after `day`."""
+        rows = self._rows(
+            "SELECT answer_id FROM counted WHERE student = ? AND study_day > ? ORDER BY arrival",
+            student,
+            str(day),
+        )
+        return [row["answer_id"] for row in rows]
+
+    def memory_of(self, student: int, items: Iterable[str] | None = None) -> dict[str, Memory]:
+        """What a student remembers of `items` (of everything, if None); unmet items are left out.
+
+        DamagedMemoryError if what is stored can't be read; `replay` with `mend` then sets it right.
+        """
+        wanted = "" if items is None else " AND item IN (SELECT value FROM json_each(?))"
+        values = () if items is None else (json.dumps(list(items)),)
+        try:
+            rows = self._rows(
+                f"SELECT * FROM memory WHERE student = ?{wanted} ORDER BY item", student, *values
+            )
+            return {row["item"]: memory_from(row) for row in rows}
+        except (ValueError, ScorebookError) as error:
+            raise DamagedMemoryError(f"{self.path}: the stored memories are damaged ({error})") from error
+
+    def damage(self) -> list[Damage]:
+        """The rows of the log that can't be read; nothing else here takes account of them."""
+        return [Damage(**row) for row in self._rows("SELECT kind, id, wrong FROM damaged ORDER BY kind, id")]
 
     def answers(
         self,
@@ -184,22 +289,23 @@ class Scorebook:
         since: date | None = None,
         as_corrected: bool = True,
     ) -> list[Answer]:
-        """A student's answers in the order of the log, from study day `since` on.
+        """A student's answers in the order in which they came in, from study day `since` on.
 
-        Grades are the corrected ones, or with `as_corrected` off those first given.
+        Grades and study days are those that hold now, and voided answers are left out; with `as_corrected`
+        off, everything is as it was first kept.
         """
-        filters = {"deck = ?": deck, "item = ?": item, "ask = ?": ask, "study_day >= ?": since and str(since)}
+        table, day = ("counted", "day_now") if as_corrected else ("reviews", "study_day")
+        filters = {"deck = ?": deck, "item = ?": item, "ask = ?": ask, f"{day} >= ?": since and str(since)}
         used = {condition: value for condition, value in filters.items() if value is not None}
         rows = self._rows(
-            f"SELECT * FROM {'graded' if as_corrected else 'reviews'} "
-            f"WHERE {' AND '.join(['student = ?', *used])} ORDER BY {_LOG_ORDER}",
+            f"SELECT * FROM {table} WHERE {' AND '.join(['student = ?', *used])} ORDER BY arrival",
             student,
             *used.values(),
         )
         return [answer_from(row) for row in rows]
 
     def corrections(self, student: int) -> list[Correction]:
-        """Every grade a student contested, oldest first."""
+        """Every correction of a student's answers, oldest first."""
         rows = self._rows(
             "SELECT corrections.* FROM corrections JOIN reviews USING (answer_id) WHERE student = ? "
             "ORDER BY corrections.time, correction_id",
@@ -210,14 +316,14 @@ class Scorebook:
     def study_days(self, student: int) -> list[DaySoFar]:
         """What the log holds of every day on which a student answered, in order."""
         rows = self._rows(
-            "SELECT study_day, sum(seconds) AS seconds, "
+            "SELECT day_now, sum(seconds) AS seconds, "
             "sum(CASE WHEN first_sight THEN 0.0 ELSE seconds END) AS due_seconds, "
             "count(DISTINCT CASE WHEN first_sight THEN coalesce(deck, '') || '/' || card_id END) "
             "AS first_meetings "
-            "FROM reviews WHERE student = ? GROUP BY study_day ORDER BY study_day",
+            "FROM counted WHERE student = ? GROUP BY day_now ORDER BY day_now",
             student,
         )
-        return [DaySoFar(date.fromisoformat(row.pop("study_day")), **row) for row in rows]
+        return [DaySoFar(date.fromisoformat(row.pop("day_now")), **row) for row in rows]
 
     def median_seconds(self, student: int, ask: str, parts: int | None = None) -> float | None:
         """A student's usual time for an ask: the median of the right answers, None before there are ten.
@@ -225,7 +331,7 @@ class Scorebook:
         `parts`: only of answers of so many parts, such as the rows of a ballot.
         """
         rows = self._rows(
-            f"SELECT seconds FROM graded WHERE student = ? AND ask = ? "
+            f"SELECT seconds FROM counted WHERE student = ? AND ask = ? "
             f"AND grade_now IN ({', '.join('?' * len(RIGHT_GRADES))}) "
             f"AND (? IS NULL OR (SELECT count(*) FROM json_each(raw)) = ?)",
             student,
@@ -241,22 +347,21 @@ class Scorebook:
     def replay(self, mend: bool = False) -> list[Difference]:
         """Rebuild every memory from the log, and name each that isn't what is stored; none is the proof.
 
-        With `mend`, what is stored is then set right.
+        With `mend`, what is stored is then set right, however damaged it was.
         """
         with self._writing():
-            stored = {_item_of(row): memory_from(row) for row in self._rows("SELECT * FROM memory")}
-            log = self._rows(f"SELECT {_LEARNT_FROM} FROM graded ORDER BY student, item, {_LOG_ORDER}")
-            replayed = {
-                item: replay_log(review_from(row) for row in rows)
-                for item, rows in groupby(log, key=_item_of)
-            }
+            try:
+                stored = {_item_of(row): _readable(row) for row in self._rows(_STORED)}
+            except ScorebookError:  # text that is no UTF-8
+                stored = {}
+            replayed = self._replayed()
             differences = [
                 Difference(*key, stored.get(key), replayed.get(key))
                 for key in sorted(stored.keys() | replayed.keys())
-                if not _agree(stored.get(key), replayed.get(key))
+                if key not in replayed or not _agree(stored.get(key), replayed[key])
             ]
-            for difference in differences if mend else ():
-                self._remember(difference.student, difference.item)
+            if mend:
+                self._remember_all(replayed)
         return differences
 
     # Games
@@ -351,7 +456,12 @@ class Scorebook:
 
     def _add_to_log(self, answer: Answer) -> None:
         try:
-            self._db.table("reviews").insert(row_of(answer))
+            ((arrival, clock_back),) = self._db.execute(
+                "SELECT (SELECT coalesce(max(arrival), 0) + 1 FROM reviews), "
+                "EXISTS (SELECT 1 FROM reviews WHERE student = ? AND study_day > ?)",
+                [answer.student, str(answer.study_day)],
+            ).fetchall()
+            self._db.table("reviews").insert({**row_of(answer), "arrival": arrival, "clock_back": clock_back})
         except sqlite3.IntegrityError as error:
             raise ScorebookError(
                 f"{self.path}: an answer names student {answer.student} and deck {answer.deck}, "
@@ -359,15 +469,56 @@ class Scorebook:
             ) from error
 
     def _memory_after(self, answer_id: str) -> Memory:
-        (row,) = self._rows(
+        rows = self._rows(
             "SELECT memory.* FROM memory JOIN reviews USING (student, item) WHERE answer_id = ?", answer_id
         )
-        return memory_from(row)
+        if not rows:
+            raise ScorebookError(f"{self.path}: answer {answer_id} is voided")
+        return memory_from(rows[0])
+
+    def _voided(self) -> set[str]:
+        return {row["answer_id"] for row in self._rows("SELECT answer_id FROM voided")}
+
+    def _correct(self, correction: Correction) -> None:
+        self._db.table("corrections").insert(row_of(correction))
+
+    def _correct_now(self, grades: Mapping[str, Grade | None], reason: str, time: datetime) -> None:
+        """Correct answers so that it holds from now on, whatever the clock said at an earlier correction.
+
+        Every memory is worked out anew: the study days of other answers may change with it.
+        """
+        for answer_id, grade in grades.items():
+            if not self._db.table("reviews").count_where("answer_id = ?", [answer_id]):
+                raise ScorebookError(f"{self.path}: there is no answer {answer_id}")
+            ((last,),) = self._db.execute(
+                "SELECT max(time) FROM sound_corrections WHERE answer_id = ?", [answer_id]
+            ).fetchall()
+            moment = time if last is None else max(time, datetime.fromisoformat(last) + _A_MOMENT)
+            self._correct(Correction(str(uuid4()), answer_id, grade, reason, moment))
+        if grades:
+            self._remember_all(self._replayed())
+
+    def _replayed(self) -> dict[tuple[int, str], Memory]:
+        """Every memory that the log gives, by student and item."""
+        log = self._rows(f"SELECT {_LEARNT_FROM} FROM counted ORDER BY student, item, arrival")
+        memories = {
+            item: replay_log(review_from(row) for row in rows) for item, rows in groupby(log, key=_item_of)
+        }
+        return {item: memory for item, memory in memories.items() if memory}
+
+    def _remember_all(self, memories: Mapping[tuple[int, str], Memory]) -> None:
+        """Put these in the place of all stored memories."""
+        table = self._db.table("memory")
+        table.delete_where()
+        table.insert_all(
+            {"student": student, "item": item, **row_of(memory)}
+            for (student, item), memory in memories.items()
+        )
 
     def _remember(self, student: int, item: str) -> None:
-        """Derive one memory from the log, always from its start: answers may be merged in any order."""
+        """Derive one memory from the log, always from its start."""
         log = self._rows(
-            f"SELECT {_LEARNT_FROM} FROM graded WHERE student = ? AND item = ? ORDER BY {_LOG_ORDER}",
+            f"SELECT {_LEARNT_FROM} FROM counted WHERE student = ? AND item = ? ORDER BY arrival",
             student,
             item,
         )
@@ -386,10 +537,15 @@ def _item_of(row: Row) -> tuple[int, str]:
     return row["student"], row["item"]
 
 
-def _agree(one: Memory | None, other: Memory | None) -> bool:
-    if one is None or other is None:
-        return one is other
-    return (
+def _readable(row: Row) -> Memory | None:
+    try:
+        return memory_from(row)
+    except ValueError:
+        return None
+
+
+def _agree(one: Memory | None, other: Memory) -> bool:
+    return one is not None and (
         (one.last, one.due) == (other.last, other.due)
         and isclose(one.stability, other.stability, rel_tol=_SAME_NUMBER)
         and isclose(one.difficulty, other.difficulty, rel_tol=_SAME_NUMBER)

@@ -10,6 +10,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import UTC, date, datetime
+from math import inf
 from typing import Any, Literal, NamedTuple
 
 from decks.memory.answers import Answer, Correction
@@ -61,10 +62,10 @@ def row_of(value: Answer | Correction | Memory) -> dict[str, object]:
 
 
 def answer_from(row: Row) -> Answer:
-    """The answer of a row of `reviews`; of a row of `graded`, with the grade that holds now."""
-    read = dict(row)
-    read["grade"] = read.pop("grade_now", row["grade"])
-    read["study_day"] = date.fromisoformat(row["study_day"])
+    """The answer of a row of `reviews`; of a row of `counted`, with the grade and study day that hold now."""
+    read = {field.name: row[field.name] for field in fields(Answer)}
+    read["grade"] = row.get("grade_now", row["grade"])
+    read["study_day"] = date.fromisoformat(row.get("day_now", row["study_day"]))
     read["time"] = datetime.fromisoformat(row["time"])
     read["first_sight"] = None if row["first_sight"] is None else bool(row["first_sight"])
     return Answer(**read)
@@ -76,14 +77,19 @@ def correction_from(row: Row) -> Correction:
 
 
 def memory_from(row: Row) -> Memory:
-    """The memory of a row of `memory`."""
-    last, due = date.fromisoformat(row["last"]), date.fromisoformat(row["due"])
-    return Memory(row["stability"], row["difficulty"], last, due)
+    """The memory of a row of `memory`; ValueError if the row is damaged."""
+    numbers = row["stability"], row["difficulty"]
+    days = row["last"], row["due"]
+    if not all(isinstance(number, float) and 0 < number < inf for number in numbers):
+        raise ValueError(f"stability and difficulty can't be {numbers}")
+    if not all(isinstance(day, str) for day in days):
+        raise ValueError(f"days can't be {days}")
+    return Memory(*numbers, *map(date.fromisoformat, days))
 
 
 def review_from(row: Row) -> tuple[Grade, date, float]:
-    """What a memory is worked out from: grade that holds now, study day, target recall; of `graded`."""
-    return row["grade_now"], date.fromisoformat(row["study_day"]), row["target_recall"]
+    """What a memory is worked out from: grade and study day that hold now, target recall; of `counted`."""
+    return row["grade_now"], date.fromisoformat(row["day_now"]), row["target_recall"]
 
 
 def row_of_game(game: GameRecord) -> dict[str, object]:

@@ -11,15 +11,16 @@ MIGRATIONS = Migrations("scorebook")
 """Every step from an empty file to a scorebook of this version; the file itself notes which it has had."""
 
 
-def _append_only(table: str, key: str) -> tuple[str, ...]:
+def _append_only(table: str, *keys: str) -> tuple[str, ...]:
     """Statements that have SQLite refuse, whatever program asks, to delete, change or replace a row."""
+    same = " OR ".join(f"{key} = NEW.{key}" for key in keys)
     refusal = f"BEGIN SELECT RAISE(ABORT, '{table} is append-only'); END"
     return (
         f"CREATE TRIGGER {table}_keep_every_row BEFORE DELETE ON {table} {refusal}",
         f"CREATE TRIGGER {table}_change_no_row BEFORE UPDATE ON {table} {refusal}",
         # INSERT OR REPLACE deletes the old row without firing the DELETE trigger.
         f"""CREATE TRIGGER {table}_replace_no_row BEFORE INSERT ON {table}
-            WHEN EXISTS (SELECT 1 FROM {table} WHERE {key} = NEW.{key}) {refusal}""",
+            WHEN EXISTS (SELECT 1 FROM {table} WHERE {same}) {refusal}""",
     )
 
 
@@ -153,6 +154,134 @@ _ANY_ASK = (
 def any_ask(db: Database) -> None:
     """The log takes answers to any ask."""
     for statement in _ANY_ASK:
+        db.execute(statement)
+
+
+_LAST_YEAR = 9800
+"""No answer is of a later one: when its item is due would be past the last year that there is to Python."""
+
+
+def _is_no_date(text: str) -> str:
+    # Without a modifier, SQLite takes the 30th of February for a date.
+    return f"date({text}, '+0 days') IS NOT {text} OR {text} NOT BETWEEN '0001' AND '{_LAST_YEAR}'"
+
+
+def _is_no_number(column: str, lowest: float, highest: float | None = None) -> str:
+    above = "" if highest is None else f" OR {column} > {highest}"
+    return f"typeof({column}) NOT IN ('real', 'integer') OR {column} < {lowest}{above}"
+
+
+_NO_GRADE = "grade NOT IN ('missed', 'helped', 'partly', 'found', 'fluent')"
+_NO_MOMENT = (
+    "typeof(time) <> 'text' OR time NOT GLOB '????-??-??T??:??:??.??????+00:00' "
+    f"OR julianday(time) IS NULL OR substr(time, 12, 2) > '23' OR {_is_no_date('substr(time, 1, 10)')}"
+)
+
+
+def _wrong(*rules: tuple[str, str, str]) -> str:
+    """An expression that says what is wrong with a row, or is NULL: column, condition, what it should be."""
+    cases = " ".join(
+        f"WHEN {condition} THEN '{column} ' || quote({column}) || ' is not {right}'"
+        for column, condition, right in rules
+    )
+    return f"CASE {cases} END"
+
+
+_DIGITS = "replace(answer_id, '-', '')"
+
+_WRONG_ANSWER = _wrong(
+    (
+        "answer_id",
+        f"typeof(answer_id) <> 'text' OR length({_DIGITS}) <> 32 OR {_DIGITS} GLOB '*[^0-9a-fA-F]*'",
+        "a uuid",
+    ),
+    ("student", "typeof(student) <> 'integer'", "the number of a student"),
+    (
+        "item",
+        "typeof(item) <> 'text' OR item NOT GLOB 'card:?*/?*/' || ask AND item NOT GLOB 'motif:?*/' || ask",
+        "an item of its ask",
+    ),
+    ("study_day", _is_no_date("study_day"), "a date"),
+    ("time", _NO_MOMENT, "a moment"),
+    ("grade", f"grade IS NULL OR {_NO_GRADE}", "a grade"),
+    ("score", _is_no_number("score", 0, 1), "a number from 0 to 1"),
+    ("seconds", _is_no_number("seconds", 0), "a number of seconds"),
+    ("hints", _is_no_number("hints", 0), "a number of hints"),
+    (
+        "target_recall",
+        f"{_is_no_number('target_recall', 0, 1)} OR target_recall IN (0, 1)",
+        "a number between 0 and 1",
+    ),
+)
+
+_WRONG_CORRECTION = _wrong(("time", _NO_MOMENT, "a moment"), ("grade", _NO_GRADE, "a grade"))
+
+_ORDER_OF_ARRIVAL = (
+    "DROP VIEW graded",
+    # The order in which answers came in, and whether a later day had been kept by then. What is there already
+    # has lost its order of arrival: it takes the one that memories were worked out in so far.
+    "ALTER TABLE reviews ADD COLUMN arrival INTEGER",
+    "ALTER TABLE reviews ADD COLUMN clock_back INTEGER NOT NULL DEFAULT 0",
+    "DROP TRIGGER reviews_change_no_row",
+    """UPDATE reviews SET arrival = place FROM (
+        SELECT answer_id AS id, row_number() OVER (ORDER BY study_day, time, answer_id) AS place FROM reviews)
+        WHERE answer_id = id""",
+    "DROP TRIGGER reviews_keep_every_row",
+    "DROP TRIGGER reviews_replace_no_row",
+    *_append_only("reviews", "answer_id", "arrival"),
+    "CREATE UNIQUE INDEX reviews_by_arrival ON reviews (arrival)",
+    "DROP INDEX reviews_by_item",
+    "CREATE INDEX reviews_by_item ON reviews (student, item, arrival)",
+    "CREATE INDEX reviews_by_student ON reviews (student, arrival)",
+    "CREATE INDEX reviews_by_day ON reviews (student, study_day, arrival)",
+    # A correction without a grade voids its answer. SQLite can't drop a constraint, so the table is copied.
+    """CREATE TABLE new_corrections (
+        correction_id TEXT PRIMARY KEY,
+        answer_id TEXT NOT NULL REFERENCES reviews,
+        grade TEXT CHECK (grade IN ('missed', 'helped', 'partly', 'found', 'fluent')),
+        reason TEXT NOT NULL,
+        time TEXT NOT NULL
+    ) WITHOUT ROWID""",
+    "INSERT INTO new_corrections SELECT * FROM corrections",
+    "DROP TABLE corrections",
+    "ALTER TABLE new_corrections RENAME TO corrections",
+    "CREATE INDEX corrections_by_answer ON corrections (answer_id, time)",
+    *_append_only("corrections", "correction_id"),
+    f"""CREATE VIEW damaged AS
+        SELECT 'answer' AS kind, answer_id AS id, {_WRONG_ANSWER} AS wrong FROM reviews WHERE wrong NOT NULL
+        UNION ALL
+        SELECT 'correction', correction_id, {_WRONG_CORRECTION} AS wrong FROM corrections
+        WHERE wrong NOT NULL""",
+    f"CREATE VIEW sound_corrections AS SELECT * FROM corrections WHERE {_WRONG_CORRECTION} IS NULL",
+    """CREATE VIEW voided AS
+        SELECT answer_id, reason, time FROM sound_corrections AS void
+        WHERE grade IS NULL AND NOT EXISTS (
+            SELECT 1 FROM sound_corrections AS later WHERE later.answer_id = void.answer_id
+            AND (later.time, later.correction_id) > (void.time, void.correction_id))""",
+    # What counts of the log. `day_now`: the study day, never before that of an answer that came in earlier.
+    f"""CREATE VIEW counted AS
+        SELECT reviews.*,
+            coalesce(
+                (SELECT correction.grade FROM sound_corrections AS correction
+                 WHERE correction.answer_id = reviews.answer_id
+                 ORDER BY correction.time DESC, correction.correction_id DESC LIMIT 1),
+                reviews.grade) AS grade_now,
+            CASE WHEN clock_back THEN
+                (SELECT earlier.study_day FROM reviews AS earlier
+                 WHERE earlier.student = reviews.student AND earlier.arrival <= reviews.arrival
+                 AND NOT ({_is_no_date("earlier.study_day")})
+                 AND earlier.answer_id NOT IN (SELECT answer_id FROM voided)
+                 ORDER BY earlier.study_day DESC LIMIT 1)
+            ELSE study_day END AS day_now
+        FROM reviews
+        WHERE answer_id NOT IN (SELECT answer_id FROM voided) AND {_WRONG_ANSWER} IS NULL""",
+)
+
+
+@MIGRATIONS(name="0003-order-of-arrival")
+def order_of_arrival(db: Database) -> None:
+    """Answers keep their order of arrival, corrections can void them, and damaged rows are told apart."""
+    for statement in _ORDER_OF_ARRIVAL:
         db.execute(statement)
 
 
