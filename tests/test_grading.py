@@ -169,6 +169,11 @@ def test_the_worst_move_makes_a_play_answer(
     assert mark.left_line == left_line
 
 
+@pytest.mark.parametrize(("move", "score"), [("a2a4", 1.0), ("c2c4", 0.65), ("d2d4", 0.0)])
+def test_the_score_of_a_move(move: str, score: float) -> None:
+    assert grade_play([judge_move(VERDICTS, move, move)]).score == score
+
+
 @pytest.mark.parametrize(
     ("move", "line_move", "left", "over"),
     [

@@ -109,6 +109,8 @@ def test_pieces_without_an_absolute_pin_are_free() -> None:
 def test_which_side_is_in_check_and_what_men_attack_together() -> None:
     boards = boards_of("4k3/8/8/8/8/5n2/8/R3K3 w - - 0 1")
     assert (in_check(boards, "us")[0], in_check(boards, "them")[0]) == (True, False)
+    alone = boards_of("4k3/8/8/8/8/8/4R3/4K3 w - - 0 1")
+    assert (in_check(alone, "us")[0], in_check(alone, "them")[0]) == (False, True)
     men = men_of(boards, "us").only(men_of(boards, "us").square == chess.E1)
     expected = {"d1", "f1", "d2", "e2", "f2"}
     assert set(square_names(int(attacked_by(men, 1)[0]))) == expected

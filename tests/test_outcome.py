@@ -9,6 +9,7 @@ from patterns.lines import parse_line
 from patterns.words.outcome import Outcome, outcome
 
 QUEEN_AND_ROOK = "wins a queen and a rook for a knight"
+FOR_A_NEW_KNIGHT = "wins a queen and a pawn for a knight"
 TWO_ROOKS = "wins two rooks for a knight"
 QUIET = "Rh2 Kd7 Rh3 Kd6 Rh4 Kd5 Rh5+ Kd4 Rh4+ Kd3"
 
@@ -52,6 +53,10 @@ def result(fen: str, line: str, side: chess.Color = chess.WHITE) -> Outcome:
         ("4k3/8/4p3/3n4/8/2B5/8/b3K3 w - - 0 1", "Bxa1 Kd7 Ke2", chess.WHITE, 1, "wins a bishop"),
         ("3qk3/8/8/3p4/8/8/8/3RK3 w - - 0 1", "Rxd5 Qxd5 Ke2", chess.BLACK, 2, "wins a rook for a pawn"),
         ("4k3/8/8/3r4/8/4N2b/6P1/4K3 w - - 0 1", "Nxd5 Bxg2 Kf2", chess.WHITE, 2, "wins a rook for a pawn"),
+        ("3qk3/5N2/8/8/8/8/7p/4K3 w - - 0 1", "Nxd8 h1=N Kd2", chess.WHITE, 2, FOR_A_NEW_KNIGHT),
+        ("4k3/8/8/3p3q/8/4N3/8/4K2R w - - 0 1", "Nxd5 Kd7 Rxh5", chess.WHITE, 3, "wins a queen and a pawn"),
+        ("4k3/8/8/3n3r/8/4N3/8/4K2R w - - 0 1", "Nxd5 Kd7 Rxh5", chess.WHITE, 3, "wins a rook and a knight"),
+        ("4k3/8/8/3p3n/r7/4N3/P7/4K2R w - - 0 1", "Nxd5 Kd7 Rxh5 Rxa2", chess.WHITE, 4, "wins a knight"),
         ("4k3/8/2p5/3r4/8/4N3/r7/1B2K3 w - - 0 1", "Nxd5 cxd5 Bxa2", chess.WHITE, 3, TWO_ROOKS),
         ("4k3/8/8/1p1p4/8/4N3/8/1R2K3 w - - 0 1", "Nxd5 Kd7 Rxb5", chess.WHITE, 1, "wins a pawn"),
     ],

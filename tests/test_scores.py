@@ -17,7 +17,15 @@ from patterns.engines.scores import (
 
 @pytest.mark.parametrize(
     ("loss", "expected"),
-    [(0.0, "holds"), (0.05, "holds"), (0.0501, "slips"), (0.15, "slips"), (0.1501, "fails"), (1.0, "fails")],
+    [
+        (0.0, "holds"),
+        (0.05, "holds"),
+        (0.0500002, "holds"),
+        (0.050004, "slips"),
+        (0.15, "slips"),
+        (0.1501, "fails"),
+        (1.0, "fails"),
+    ],
 )
 def test_what_a_loss_makes_of_a_move(loss: float, expected: str) -> None:
     assert quality(loss) == expected
@@ -27,7 +35,7 @@ def test_what_a_loss_makes_of_a_move(loss: float, expected: str) -> None:
 @pytest.mark.parametrize(
     ("white", "expected"),
     [
-        (0.5, "level"), (0.559, "level"), (0.56, "white 1"), (0.659, "white 1"), (0.66, "white 2"),
+        (0.5, "level"), (0.559996, "level"), (0.56, "white 1"), (0.659, "white 1"), (0.66, "white 2"),
         (0.849, "white 2"), (0.85, "white 3"), (1.0, "white 3"),
         (0.441, "level"), (0.44, "black 1"), (0.341, "black 1"), (0.34, "black 2"),
         (0.151, "black 2"), (0.15, "black 3"), (0.0, "black 3"),

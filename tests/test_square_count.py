@@ -69,6 +69,8 @@ def test_a_defender_with_another_duty_does_not_count() -> None:
         ("6k1/8/2p5/1n1n4/8/8/8/1R1R2K1 w - - 0 1", "d5", {"d1": True}, {"c6": False}, 3),
         # Guarding a man that falls anyway is not a duty.
         ("n2r2k1/8/8/3n4/8/8/1B6/Q2R2K1 w - - 0 1", "d5", {"d1": True}, {"d8": False}, 3),
+        # An empty square is no duty, though a pawn could queen there.
+        ("3r2k1/1P6/8/3n4/8/8/8/3R2K1 w - - 0 1", "d5", {"d1": True}, {"d8": True}, 0),
         ("q2r2k1/8/8/3n4/8/8/8/R2R2K1 w - - 0 1", "d5", {"d1": True}, {"d8": True, "a8": True}, 0),
     ],
 )  # fmt: skip

@@ -70,7 +70,7 @@ class PositionVerdicts:
 
     def loss(self, move: str) -> float:
         """Expected score that `move` (UCI) loses compared with the best. KeyError if it is not legal here."""
-        return max(0.0, self.moves[self.best].score - self.moves[move].score)
+        return self.moves[self.best].score - self.moves[move].score
 
     def quality(self, move: str) -> Quality:
         """Whether `move` (UCI) holds, slips or fails."""

@@ -76,6 +76,14 @@ _OTHER_TESTS = {
     "decks/memory/model.py": ("test_model",),
     "decks/memory/queue.py": ("test_queue",),
     "decks/review/grading.py": ("test_grading",),
+    "decks/tasks/ballot.py": ("test_grading",),
+    "decks/tasks/scoring.py": ("test_grading",),
+    "patterns/reading/fen.py": ("test_fen",),
+    "patterns/reading/pgn.py": ("test_pgn",),
+    "patterns/reading/tokens.py": ("test_tokens", "test_pgn", "test_cards_file"),
+    "patterns/reading/written_move.py": ("test_written_move", "test_entry"),
+    "decks/cards/movetext.py": ("test_cards_file",),
+    "decks/cards/pgn_spans.py": ("test_cards_file",),
 }
 """The tests that concern a module, the fastest first. Its doctests, and the judged rows of motifs, are added
 automatically."""
