@@ -52,6 +52,7 @@ def test_the_cheapest_men(among: tuple[str, ...], expected: tuple[str, ...]) -> 
         ("3r3k/6b1/8/8/1B1N4/2P5/8/4K3 w - - 0 1", "d4", False, "the bishop, cheaper than the rook, trades"),
         ("3k4/8/5n2/4n3/7B/3N4/4P3/4K3 w - - 0 1", "d3", False, "the knight on e5 is free to trade"),
         ("8/3k4/2n5/1B6/3N4/4P3/8/4K3 w - - 0 1", "d4", True, "the knight on c6 is pinned to its king"),
+        ("8/3k4/2n5/1B6/1N6/P7/8/4K3 w - - 0 1", "b4", True, "pinned, though pinner and b4 share a file"),
         ("8/8/k7/1b6/8/3B4/4P3/4K3 w - - 0 1", "d3", False, "pinned, but along the line: it may take"),
         ("7k/6b1/8/8/3N4/4P3/1B6/4K3 w - - 0 1", "d4", False, "the pinner's line is shut by the knight"),
     ],
