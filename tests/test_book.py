@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
+from multiprocessing.context import ForkServerContext
 from pathlib import Path
 from time import sleep
 from uuid import UUID, uuid5
@@ -21,7 +22,7 @@ from uuid import UUID, uuid5
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from made_answers import DAY, DECK, an_answer, save_answers_until_killed
+from made_answers import DAY, DECK, an_answer, restore_until_killed, save_answers_until_killed
 from sqlite_utils import Database, Migrations, hookimpl
 from sqlite_utils.db import NoTable
 from sqlite_utils.plugins import pm
@@ -777,15 +778,21 @@ def test_eight_processes_can_open_a_new_scorebook_at_once(tmp_path: Path) -> Non
         assert sorted(book.students().values()) == [f"student {number}" for number in range(8)]
 
 
+def quick_processes(monkeypatch: pytest.MonkeyPatch) -> ForkServerContext:
+    """Processes that import once, and then each start is a fork."""
+    here = Path(__file__).parent
+    monkeypatch.setenv("PYTHONPATH", os.pathsep.join([str(here.parent), str(here)]))
+    processes = multiprocessing.get_context("forkserver")
+    processes.set_forkserver_preload(["pytest", "made_answers"])
+    return processes
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="SIGKILL is POSIX")
 def test_no_acknowledged_answer_is_lost_by_fifty_kills(
     book: Scorebook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Two processes at a time write to one file, and are killed (SIGKILL) at a random moment, 25 times."""
-    here = Path(__file__).parent
-    monkeypatch.setenv("PYTHONPATH", os.pathsep.join([str(here.parent), str(here)]))
-    processes = multiprocessing.get_context("forkserver")  # imports once, then each start is a fork
-    processes.set_forkserver_preload(["pytest", "made_answers"])
+    processes = quick_processes(monkeypatch)
     dice = random.Random(50)
     acknowledged: list[str] = []
     kills = 0
@@ -959,6 +966,107 @@ def test_a_restore_replaces_a_scorebook_that_no_longer_opens_and_keeps_its_bytes
     with Scorebook.open(book.path) as restored:
         assert restored.answers(1) == [an_answer(1)]
     assert scorebook_file.restore(tmp_path / "elsewhere.sqlite", tmp_path / "copy.sqlite") is None
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a forked process is POSIX")
+@pytest.mark.parametrize("before", ["sound", "damaged", "missing"])
+def test_a_restore_killed_at_any_moment_leaves_the_old_or_the_new_in_place(
+    before: str, book: Scorebook, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    processes = quick_processes(monkeypatch)
+    book.save_answer(an_answer(1))
+    book.backup(tmp_path / "copy.sqlite")
+    book.save_answer(an_answer(2, card="b"))
+    book.close()
+    old = {"sound": book.path.read_bytes(), "damaged": b"the disk was not well" * 1000}.get(before)
+    kills, finished = 0, False
+    while not finished:
+        place = tmp_path / f"{kills}" / "scorebook.sqlite"
+        place.parent.mkdir()
+        if old is not None:
+            place.write_bytes(old)
+        killed = processes.Process(
+            target=restore_until_killed, args=(place, tmp_path / "copy.sqlite", kills + 1)
+        )
+        killed.start()
+        killed.join()
+        finished = killed.exitcode == 0
+        assert finished or killed.exitcode == 9
+        kills += not finished
+        found = place.read_bytes() if place.exists() else None
+        if finished or (found != old and before != "sound"):
+            assert answers_in(place) == [an_answer(1)]
+        elif before == "sound":
+            assert answers_in(place)[:1] == [an_answer(1)]
+            assert place.stat().st_size > 4096
+    assert kills > 20
+
+
+def answers_in(path: Path) -> list[Answer]:
+    with Scorebook.open(path) as book:
+        return book.answers(1)
+
+
+# A read-only medium
+
+
+@pytest.fixture
+def read_only(own_scorebook: Path, tmp_path: Path) -> Iterator[Path]:
+    """The folder of a scorebook, with an answer in it, that takes no writing."""
+    folder = tmp_path / "medium"
+    folder.mkdir()
+    with a_new_book(folder / "scorebook.sqlite") as book:
+        book.save_answer(an_answer(1))
+        for ending in ("", "-wal"):  # as a kill leaves them
+            shutil.copy(f"{book.path}{ending}", f"{own_scorebook}{ending}")
+    for ending in ("", "-wal"):
+        shutil.copy(f"{own_scorebook}{ending}", folder / f"scorebook.sqlite{ending}")
+        (folder / f"scorebook.sqlite{ending}").chmod(0o444)
+    folder.chmod(0o555)
+    yield folder
+    folder.chmod(0o755)
+
+
+def without_privilege(*arguments: str | Path, book: Path) -> subprocess.CompletedProcess[str]:
+    """The program, run so that the modes of files hold for it, also if it is root's."""
+    unprivileged = ["setpriv", "--bounding-set=-dac_override,-dac_read_search"]
+    command = [sys.executable, "-m", "decks.start", *map(str, arguments), "--scorebook", str(book)]
+    return subprocess.run(
+        [*(unprivileged if os.geteuid() == 0 else []), *command],
+        cwd=Path(__file__).parent.parent,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="the modes of files are POSIX")
+def test_a_scorebook_on_a_read_only_medium_is_read_replayed_and_copied(
+    read_only: Path, tmp_path: Path
+) -> None:
+    book = read_only / "scorebook.sqlite"
+    before = {path.name: path.read_bytes() for path in read_only.iterdir()}
+    for arguments, said in (
+        (["students"], "   1  me\n"),
+        (["replay"], "every stored memory follows from the log\n"),
+        (["replay", "--day", str(DAY)], f"{an_answer(1).answer_id}  student 1, {DAY}, {ITEM}, found\n"),
+        (["backup", tmp_path / "copy.sqlite"], f"{book} copied to {tmp_path}/copy.sqlite\n"),
+    ):
+        result = without_privilege(*arguments, book=book)
+        assert (result.returncode, result.stdout, result.stderr) == (0, said, "")
+    assert answers_in(tmp_path / "copy.sqlite") == [an_answer(1)]
+    for arguments in (
+        ["students", "--add", "Tom Reed"],
+        ["replay", "--mend"],
+        ["replay", "--void", str(DAY)],
+        ["today"],
+        ["scan", tmp_path / "none.pgn"],
+        ["restore", tmp_path / "copy.sqlite"],
+    ):
+        result = without_privilege(*arguments, book=book)
+        told = f"Error: {book}: the file or its folder is read-only, and this would write in it\n"
+        assert (result.returncode, result.stdout, result.stderr) == (1, "", told)
+    assert {path.name: path.read_bytes() for path in read_only.iterdir()} == before
 
 
 # Games

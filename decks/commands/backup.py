@@ -18,6 +18,6 @@ def command(file: Path, scorebook: Path) -> None:
 
     if not scorebook.exists():
         raise ScorebookError(f"{scorebook}: there is no scorebook to copy")
-    with Scorebook.open(scorebook) as book:
+    with Scorebook.open_to_read(scorebook) as book:
         book.backup(file)
     click.echo(f"{safe(scorebook)} copied to {safe(file)}")

@@ -50,13 +50,14 @@ def command(
 ) -> None:
     from decks.scorebook.book import Scorebook
 
-    with Scorebook.open(scorebook) as book:
+    writes = mend or void or unvoid
+    with Scorebook.open(scorebook) if writes else Scorebook.open_to_read(scorebook) as book:
         if day is not None:
             list_entries(book.entries(day.date()), as_json)
             return
         now = datetime.now().astimezone()
-        voided_now = book.void(meant(book, void), REASON, now)
-        back = book.unvoid(meant(book, unvoid), REASON_BACK, now)
+        voided_now = book.void(meant(book, void), REASON, now) if void else 0
+        back = book.unvoid(meant(book, unvoid), REASON_BACK, now) if unvoid else 0
         differences = book.replay(mend=mend)
         voided, damaged = book.entries(), book.damage()
     if as_json:

@@ -18,7 +18,7 @@ from patterns.reading.text import safe
 def command(names: tuple[str, ...], scorebook: Path, as_json: bool) -> None:
     from decks.scorebook.book import Scorebook
 
-    with Scorebook.open(scorebook) as book:
+    with Scorebook.open(scorebook) if names else Scorebook.open_to_read(scorebook) as book:
         for name in names:
             book.student(name)
         students = book.students()

@@ -137,6 +137,11 @@ class Scorebook:
         """Open the scorebook at `path`; a missing file is made, an older one brought up to date."""
         return cls(path, scorebook_file.connect(path))
 
+    @classmethod
+    def open_to_read(cls, path: Path) -> Scorebook:
+        """Open the scorebook at `path` to read it only, which works on a read-only medium too."""
+        return cls(path, scorebook_file.connect_to_read(path))
+
     def __enter__(self) -> Scorebook:
         return self
 
@@ -349,7 +354,7 @@ class Scorebook:
 
         With `mend`, what is stored is then set right, however damaged it was.
         """
-        with self._writing():
+        with self._writing() if mend else self._reading():
             try:
                 stored = {_item_of(row): _readable(row) for row in self._rows(_STORED)}
             except ScorebookError:  # text that is no UTF-8
@@ -449,6 +454,16 @@ class Scorebook:
     def _writing(self) -> Iterator[None]:
         with self._naming_faults(), scorebook_file.writing(self._db):
             yield
+
+    @contextmanager
+    def _reading(self) -> Iterator[None]:
+        """One state of the file, whatever other processes write meanwhile."""
+        with self._naming_faults():
+            self._db.execute("BEGIN")
+            try:
+                yield
+            finally:
+                self._db.rollback()
 
     def _rows(self, sql: str, *values: object) -> list[dict[str, Any]]:
         with self._naming_faults():

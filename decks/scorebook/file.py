@@ -6,8 +6,9 @@ import os
 import shutil
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from time import monotonic, sleep
 from uuid import uuid4
 
@@ -20,6 +21,8 @@ PATH_VARIABLE = "RONDEAU_SCOREBOOK"
 
 WAIT_SECONDS = 10.0
 """How long to wait for another process's transaction; ours take milliseconds, a scan's batch a second."""
+
+_NEEDS_WRITING = "{path}: the file or its folder is read-only, and this would write in it"
 
 _COMPANIONS = ("-wal", "-shm", "-journal")
 
@@ -46,9 +49,11 @@ def default_path() -> Path:
 def connect(path: Path) -> ScorebookDatabase:
     """Open the scorebook at `path`, made if it is missing and brought up to date if it is older.
 
-    ScorebookError if the file is no scorebook, was written by a newer version, or can't be opened; it is
-    then left as it was.
+    ScorebookError if the file is no scorebook, was written by a newer version, can't be opened or written in;
+    it is then left as it was.
     """
+    if _is_read_only(path):
+        raise ScorebookError(_NEEDS_WRITING.format(path=path))
     with _naming(path):
         path.parent.mkdir(parents=True, exist_ok=True)
         db = _open(path)
@@ -66,6 +71,37 @@ def connect(path: Path) -> ScorebookDatabase:
     except BaseException:
         db.close()
         raise
+
+
+def connect_to_read(path: Path) -> ScorebookDatabase:
+    """Open the scorebook at `path` for commands that write nothing, also where nothing can be written.
+
+    There a copy is read, in memory, brought up to date like any scorebook. ScorebookError as of `connect`.
+    """
+    if not _is_read_only(path):
+        return connect(path)
+    with TemporaryDirectory(prefix="rondeau-") as folder:
+        # Only in a place that takes writing does SQLite read what a session has left beside the file.
+        copy = Path(folder, path.name)
+        with _naming(path):
+            for ending in ("", "-wal", "-journal"):
+                part = path.with_name(path.name + ending)
+                if part.exists():
+                    shutil.copyfile(part, copy.with_name(copy.name + ending))
+        try:
+            with connect(copy) as db, _naming(path):
+                db.disable_wal()
+                here = sqlite3.connect(":memory:", isolation_level=None)
+                db.conn.backup(here)
+        except ScorebookError as error:
+            raise ScorebookError(str(error).replace(str(copy), str(path))) from error
+    here.execute("PRAGMA query_only = ON")
+    return ScorebookDatabase(here, execute_plugins=False)
+
+
+def _is_read_only(path: Path) -> bool:
+    """Whether there is a file that can't be changed where it lies: SQLite makes others beside it for that."""
+    return path.is_file() and not (os.access(path, os.W_OK) and os.access(path.parent, os.W_OK))
 
 
 @contextmanager
@@ -90,7 +126,7 @@ def back_up(db: Database, file: Path) -> None:
     """
     if file.exists():
         own, *_ = db.query("PRAGMA database_list")
-        if file.samefile(own["file"]):
+        if own["file"] and file.samefile(own["file"]):
             raise ScorebookError(f"{file}: is the scorebook itself, a copy needs another name")
         _validate(file)
         _settle(file)
@@ -101,7 +137,9 @@ def back_up(db: Database, file: Path) -> None:
             with _open(part) as copy:
                 db.conn.backup(copy.conn)
                 copy.disable_wal()  # one file, that can be moved about alone
+            _sync(part)
             os.replace(part, file)
+            _sync(file.parent)
         finally:
             part.unlink(missing_ok=True)
 
@@ -113,14 +151,44 @@ def restore(path: Path, source: Path) -> Path | None:
     """
     if path.exists() and source.exists() and path.samefile(source):
         raise ScorebookError(f"{source}: is the scorebook itself, not a copy of it")
+    if _is_read_only(path):
+        raise ScorebookError(_NEEDS_WRITING.format(path=path))
     _validate(source)
-    kept = _keep_aside(path) if path.exists() else None
+    part = path.with_name(f".{path.name}.{uuid4().hex}")
+    try:
+        with _naming(path):
+            path.parent.mkdir(parents=True, exist_ok=True)
+            with _open(source, read_only=True) as copy, _open(part) as new:
+                copy.conn.backup(new.conn)
+        with connect(part) as new:
+            new.disable_wal()
+        return _put_in_place(part, path)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _put_in_place(part: Path, path: Path) -> Path | None:
+    """Put a whole scorebook in the place of whatever stands at `path`, which is kept: returns where.
+
+    At every moment there is the old or the new one at `path`. A scorebook is written over in one transaction
+    of SQLite's, since another process may have it open; anything else gives way to a renamed file.
+    """
+    kept = _free_name(path)
+    if path.exists() and _keep_a_copy(path, kept):
+        with _naming(path), _open(part, read_only=True) as new, _open(path) as here:
+            new.conn.backup(here.conn)
+        connect(path).close()
+        return kept
+    standing = [ending for ending in ("", *_COMPANIONS) if path.with_name(path.name + ending).exists()]
     with _naming(path):
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with _open(source, read_only=True) as copy, _open(path) as here:
-            copy.conn.backup(here.conn)
-    connect(path).close()
-    return kept
+        for ending in standing:
+            shutil.copy2(path.with_name(path.name + ending), kept.with_name(kept.name + ending))
+        for ending in _COMPANIONS:  # before the new one comes: they would be taken for part of it
+            path.with_name(path.name + ending).unlink(missing_ok=True)
+        _sync(part)
+        os.replace(part, path)
+        _sync(path.parent)
+    return kept if standing else None
 
 
 @contextmanager
@@ -186,11 +254,16 @@ def _validate(file: Path) -> None:
             raise ScorebookError(f"{file}: is damaged ({fault if fault != 'ok' else 'broken links'})")
 
 
-def _keep_aside(path: Path) -> Path:
-    """Copy what stands at `path` beside it; what SQLite can't read is moved there byte for byte."""
+def _free_name(path: Path) -> Path:
+    """The name beside `path` that keeps what stands there."""
     number = 1
     while (kept := path.with_name(f"{path.name}.before-restore-{number}")).exists():
         number += 1
+    return kept
+
+
+def _keep_a_copy(path: Path, kept: Path) -> bool:
+    """Copy the scorebook at `path` to `kept`; False if SQLite can't read what stands there."""
     try:
         with connect(path) as db, _naming(path):
             with writing(db):
@@ -199,9 +272,15 @@ def _keep_aside(path: Path) -> Path:
     except ScorebookError as error:
         if isinstance(error.__cause__, (OSError, sqlite3.OperationalError)):
             raise  # locked, disk full, not ours to read: what stands there may be sound
-        with _naming(kept):
-            for ending in ("", *_COMPANIONS):
-                companion = path.with_name(path.name + ending)
-                if companion.exists():
-                    shutil.move(companion, kept.with_name(kept.name + ending))
-    return kept
+        return False
+    return True
+
+
+def _sync(path: Path) -> None:
+    """Have the system put a file, or the names in a folder, on the disk, if it can."""
+    with suppress(OSError):
+        handle = os.open(path, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
