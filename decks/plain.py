@@ -22,7 +22,7 @@ COMMANDS = "Commands: ? (help), hint, board, men (every man by name), turn (the 
 
 HELP = (
     "Empty line: next card. forward, back: play the line through. line: another line.",
-    "contest: dispute the lowest grade; your coach will see it.",
+    "contest: dispute the lowest grade; your coach will see it. undo: take that back.",
 )
 """How to go on from a card that is answered."""
 
@@ -106,6 +106,8 @@ def _tell_result(talk: _Talk, state: State) -> None:
 
 
 def _prompt(state: State) -> str:
+    if state.asks_to_confirm:
+        return "yes to contest it, Enter to leave the grade as it is: "
     if state.phase == "shown" or state.attempt is None:
         return "Enter for the next card: "
     return state.attempt.answer.prompt
@@ -134,12 +136,18 @@ def _messages(talk: _Talk, state: State, typed: str | None, at: float) -> Iterab
             if (found := answer.looked_up(typed)) is None:
                 return [m.Enter(at, typed)]
             talk.say(*found)
+        case "yes" | "y" if state.asks_to_confirm:
+            return [m.Confirm(at)]
+        case _ if state.asks_to_confirm:
+            return [m.Next(at)]
         case "forward" | "back":
             return [m.StepInLine(at, 1 if typed.lower() == "forward" else -1)]
         case "line":
             return [m.OtherLine(at)]
         case "contest" | "c":
             return [m.Contest(at)]
+        case "undo":
+            return [m.Withdraw(at)]
         case "":
             return [m.Enter(at, typed)]
         case _:

@@ -38,7 +38,6 @@ from patterns.reading.text import counted, safe
 DEMO_SCOREBOOK = "demo-scorebook.sqlite"
 """The demo deck's own scorebook, beside the user's."""
 
-CONTESTED = "contested by the student in the session"
 WRONG_CLOCK = "given under a wrong clock"
 
 TEXT_LIMIT = 2000
@@ -53,13 +52,18 @@ class Keeper:
     day: date
     now: Callable[[], datetime]
     answer_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
+    contest_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
 
-    def keep(self, effect: SaveAnswer | SaveContest) -> Memory:
-        """Keep an answer or a correction; ScorebookError if that fails."""
+    def keep(self, effect: SaveAnswer | SaveContest) -> Memory | None:
+        """Keep an answer, and tell what is remembered then, or a contest; ScorebookError if that fails."""
         task, given, moment = effect.task, effect.given, self.now()
         name = (task.deck, task.card.card_id, given.ask)
         if isinstance(effect, SaveContest):
-            return self.scorebook.contest(self.answer_ids[name], effect.grade, CONTESTED, moment)
+            if effect.grade is None:
+                self.scorebook.withdraw(self.contest_ids[name], moment)
+            else:
+                self.contest_ids[name] = self.scorebook.contest(self.answer_ids[name], effect.grade, moment)
+            return None
         answer = Answer(
             answer_id=str(uuid4()),
             student=self.student,

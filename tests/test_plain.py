@@ -157,10 +157,29 @@ def test_hints_are_said_once_each_and_cap_the_grade() -> None:
     assert talk.grades() == ["helped"]
 
 
-def test_a_grade_can_be_contested() -> None:
-    talk = Conversation([doubled_rooks("play")], "Kf1", "contest", "")
-    assert [type(effect) for effect in talk.kept] == [SaveAnswer, SaveContest]
-    assert "Noted: your coach will see it." in talk.said
+@pytest.mark.parametrize(
+    ("typed", "claims"),
+    [
+        (["contest", "yes"], ["found"]),
+        (["c", "Y"], ["found"]),
+        (["contest", ""], []),
+        (["c", "c"], []),
+        (["yes"], []),
+        (["contest", "yes", "undo"], ["found", None]),
+        (["undo"], []),
+    ],
+)
+def test_a_grade_is_contested_after_a_yes_and_the_contest_can_be_undone(
+    typed: list[str], claims: list[str | None]
+) -> None:
+    talk = Conversation([doubled_rooks("play"), black_to_move("play")], "Kf1", *typed, "", "Rd1", "")
+    assert [effect.grade for effect in talk.kept if isinstance(effect, SaveContest)] == claims
+    assert talk.unread == ""
+    assert talk.grades() == ["missed", "found"]
+    assert ("Contest the grade 'missed'?\nyes to contest it, Enter to leave" in talk.said) == (
+        typed[0][0] == "c"
+    )
+    assert ("Your coach decides; until then the grade stays." in talk.said) == bool(claims)
 
 
 def test_a_failed_save_ends_the_session() -> None:

@@ -381,16 +381,30 @@ def test_hints_are_drawn_step_by_step() -> None:
     assert grades(session([doubled_rooks("play")], script)) == ["helped"]
 
 
-def test_a_grade_is_contested_with_one_key() -> None:
+def test_a_stray_c_contests_nothing_and_a_contest_can_be_taken_back() -> None:
     async def script(terminal: Terminal) -> None:
         await terminal.enter("Kf1")
         await terminal.press("c")
-        assert "Noted: your coach will see it." in terminal.text
-        assert "missed (contested)" in terminal.text
+        assert "Contest the grade 'missed'?" in terminal.text
+        assert "y yes, contest it  Enter no" in terminal.text
+        await terminal.press("c", ENTER)
+        assert "Not contested." in terminal.text
+        await terminal.press("y")
+        assert len(terminal.saved) == 1
+        await terminal.press("c", "y")
+        assert "Contested. Your coach decides; until then the grade stays." in terminal.text
+        assert "Move: missed (contested, waits for" in terminal.text
+        await terminal.press("u")
+        assert "(contested" not in terminal.text
+        await terminal.click_text("c contest")
+        await terminal.click_text("y yes, contest it")
+        await terminal.click_text("u take back")
         await terminal.press(TAB, ENTER, ENTER)
 
     terminal = session([doubled_rooks("play")], script)
-    assert [type(effect) for effect in terminal.saved] == [SaveAnswer, SaveContest]
+    claims = [effect.grade for effect in terminal.saved if isinstance(effect, SaveContest)]
+    assert claims == ["found", None, "found", None]
+    assert grades(terminal) == ["missed"]
 
 
 def test_the_mouse_can_be_given_back_to_the_terminal() -> None:

@@ -438,17 +438,79 @@ def test_a_line_is_stepped_within_its_ends_and_the_other_line_starts_anew() -> N
     assert (state.line, state.ply) == (1, 0)
 
 
-def test_contesting_keeps_a_correction_and_only_once() -> None:
-    state, _ = type_in(start([doubled_rooks("play")]), "Kf1")
-    state, effects = send(state, m.Contest(2))
+def answered_wrong() -> State:
+    return type_in(start([doubled_rooks("play"), black_to_move("play")]), "Kf1")[0]
+
+
+def test_a_grade_is_contested_only_once_the_student_has_confirmed_it() -> None:
+    state, effects = send(answered_wrong(), m.Contest(2))
+    assert (effects, state.notice) == ([], "Contest the grade 'missed'?")
+    assert state.asks_to_confirm
+    assert not state.done[-1].contested
+    state, effects = send(state, m.Confirm(3))
     (effect,) = effects
     assert isinstance(effect, m.SaveContest)
-    assert effect.grade == "found"
-    assert state.phase == "shown"
-    assert state.done[-1].given[0].contested
-    state, effects = send(state, m.Contest(2))
+    assert (effect.given.ask, effect.grade) == ("play", "found")
+    assert (state.phase, state.asks_to_confirm) == ("shown", False)
+    assert state.notice == "Contested. Your coach decides; until then the grade stays."
+    assert state.done[-1].contested == ("play",)
+    state, effects = send(state, m.Contest(4))
+    assert (effects, state.notice) == ([], "There is no grade to contest.")
+
+
+def test_a_contest_changes_neither_grade_nor_memory() -> None:
+    before = answered_wrong()
+    state, _ = send(before, m.Contest(2), m.Confirm(2))
+    assert before.attempt is not None
+    assert state.attempt is not None
+    assert state.attempt.given == before.attempt.given
+    headline, *others = [part.text for part in result(state)]
+    assert headline == "Move: missed (contested, waits for your coach)"
+    assert others == [part.text for part in result(before)][1:]
+
+
+@pytest.mark.parametrize(
+    "message", [m.Contest(3), m.Next(3), m.Enter(3, ""), m.Submit(3), m.StepInLine(3, 1)]
+)
+def test_anything_but_a_yes_contests_nothing_and_does_nothing_else(message: m.Message) -> None:
+    before = answered_wrong()
+    state, effects = send(before, m.Contest(2), message)
     assert effects == []
-    assert state.notice == "There is no grade to contest."
+    assert state == replace(before, now=3, notice="Not contested.")
+    assert send(state, m.Confirm(4))[1] == []
+
+
+def test_turning_the_board_leaves_the_question_open_and_stopping_ends_it() -> None:
+    asked, _ = send(answered_wrong(), m.Contest(2))
+    turned, _ = send(asked, m.Turn(3))
+    assert (turned.asks_to_confirm, turned.notice, turned.turned) == (True, asked.notice, True)
+    stopped, effects = send(asked, m.Stop(3))
+    assert (stopped.phase, stopped.contesting, effects) == ("closing", None, [])
+
+
+def test_a_contest_is_taken_back_while_the_card_is_shown() -> None:
+    state, effects = send(answered_wrong(), m.Withdraw(2))
+    assert (effects, state.notice) == ([], "No grade of this card is contested.")
+    state, _ = send(state, m.Contest(2), m.Confirm(2))
+    assert (state.can_contest, state.can_withdraw) == (False, True)
+    state, effects = send(state, m.Withdraw(3))
+    (effect,) = effects
+    assert isinstance(effect, m.SaveContest)
+    assert (effect.given.ask, effect.grade) == ("play", None)
+    assert state.notice == "Taken back: the grade is no longer contested."
+    assert not state.done[-1].contested
+    assert (state.can_contest, state.can_withdraw) == (True, False)
+
+
+def test_of_two_grades_the_lower_is_contested_first_and_the_later_contest_taken_back_first() -> None:
+    state, _ = send(start([doubled_rooks("assess", "play")]), *ballot(verdict=1), m.Enter(2, "Kf1"))
+    contested = []
+    for message in (m.Contest(3), m.Confirm(3), m.Contest(3), m.Confirm(3), m.Withdraw(3), m.Withdraw(3)):
+        state, effects = send(state, message)
+        contested += [
+            (effect.given.ask, effect.grade) for effect in effects if isinstance(effect, m.SaveContest)
+        ]
+    assert contested == [("play", "found"), ("assess", "found"), ("assess", None), ("play", None)]
 
 
 def test_a_right_answer_leaves_nothing_to_contest() -> None:

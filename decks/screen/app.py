@@ -48,7 +48,7 @@ CLOCK_SECONDS = 15.0
 OFFERED = 12
 """Completions shown; more would not fit beside each other."""
 
-NAMED_KEYS = ("?", "enter", "left", "right", "up", "down", "tab", "c")
+NAMED_KEYS = ("?", "enter", "left", "right", "up", "down", "tab")
 """Keys that act, where the session has a use for them, as long as nothing is being typed."""
 
 

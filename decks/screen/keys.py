@@ -39,9 +39,12 @@ def keys(state: State) -> tuple[Key, ...]:
     if phase == "answering":
         return (*state.attempt.answer.keys(), _HINT, _TURN, _STOP)
     other = (Key("tab", "Tab", "line", m.OtherLine),) if len(state.lines) > 1 else ()
+    if state.asks_to_confirm:
+        return (Key("y", "y", "yes, contest it", m.Confirm), Key("enter", "Enter", "no", m.Next), _STOP)
     following = Key("enter", "Enter", "next", m.Next)
-    contest = Key("c", "c", "contest", m.Contest)
-    return (following, *_arrows(state), *other, contest, _TURN, _STOP)
+    contest = (Key("c", "c", "contest", m.Contest),) if state.can_contest else ()
+    withdraw = (Key("u", "u", "take back the contest", m.Withdraw),) if state.can_withdraw else ()
+    return (following, *_arrows(state), *other, *contest, *withdraw, _TURN, _STOP)
 
 
 def _arrows(state: State) -> tuple[Key, ...]:

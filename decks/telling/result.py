@@ -43,15 +43,16 @@ def result(state: State) -> list[Paragraph]:
     paragraphs = []
     for given in attempt.given:
         reason = Paragraph(given.mark.reason(attempt.task))
-        paragraphs += [Paragraph(_headline(given), "grade"), reason]
+        headline = _headline(given, given.ask in attempt.contested)
+        paragraphs += [Paragraph(headline, "grade"), reason]
     paragraphs += [Paragraph(text) for text in _evidence(attempt)]
     paragraphs += [Paragraph(text) for text in _comments(attempt)]
     paragraphs.append(Paragraph(returns(attempt), "faint"))
     return paragraphs
 
 
-def _headline(given: Given) -> str:
-    contested = " (contested)" if given.contested else ""
+def _headline(given: Given, is_contested: bool) -> str:
+    contested = " (contested, waits for your coach)" if is_contested else ""
     return f"{ASKS[given.ask].title.capitalize()}: {GRADE_WORDS[given.grade]}{contested}"
 
 
