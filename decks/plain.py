@@ -18,7 +18,10 @@ from patterns.reading.text import counted, safe
 LINE_LIMIT = 4000
 """Characters of one line that are written; a coach's longest comment fits."""
 
-COMMANDS = "Commands: ? (help), hint, board, men (every man by name), turn (the board), quit."
+COMMANDS = (
+    "Commands: ? (help, which costs nothing), hint (you are told first what it costs), board, "
+    "men (every man by name), turn (the board), quit."
+)
 
 HELP = (
     "Empty line: next card. forward, back: play the line through. line: another line.",
@@ -120,7 +123,7 @@ def _messages(talk: _Talk, state: State, typed: str | None, at: float) -> Iterab
     answer = state.attempt.answer if state.phase == "answering" and state.attempt else None
     match typed.lower():
         case "?" | "help":
-            talk.say(*(answer.help if answer else HELP), COMMANDS)
+            talk.say(*((*answer.help, *answer.plain_help) if answer else HELP), COMMANDS)
         case "hint":
             return [m.TakeHint(at)]
         case "quit" | "stop":

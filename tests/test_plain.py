@@ -150,11 +150,19 @@ def test_a_wrong_entry_says_why_and_the_card_goes_on() -> None:
 
 
 def test_hints_are_said_once_each_and_cap_the_grade() -> None:
-    talk = Conversation([doubled_rooks("play")], "hint", "hint", "board", "hint", "hint", "h3", "")
+    talk = Conversation([doubled_rooks("play")], "hint", "hint", "hint", "board", "hint", "hint", "h3", "")
     assert talk.said.count("Hint: It is about this: weak back rank.") == 1
     assert talk.said.count("Hint: ") == 3
     assert "There is no further hint." in talk.said
     assert talk.grades() == ["helped"]
+
+
+def test_help_is_free_and_a_hint_says_first_what_it_costs() -> None:
+    talk = Conversation([doubled_rooks("play")], "?", "help", "hint", "?", "h3", "")
+    assert talk.said.count("There may be more than one move to find") == 3
+    assert "With a hint, the grade of this card is 'with help' at best. Ask again to take it." in talk.said
+    assert "Hint: " not in talk.said
+    assert talk.grades() == ["found"]
 
 
 @pytest.mark.parametrize(
@@ -191,6 +199,8 @@ def test_a_failed_save_ends_the_session() -> None:
 def test_help_is_for_the_step_in_hand() -> None:
     said = Conversation([doubled_rooks("assess", "play")], "?", *BALLOT, "", "?").said
     assert said.count("W White clear, w White slight") == 2  # with the question, and asked for
+    assert said.count("Clear is a large one: on material, an extra pawn.") == 1
+    assert said.count("or name the row: space = w") == 1
     assert said.count("Write your move as Nf3 or g1f3.") == 1
 
 

@@ -27,6 +27,8 @@ from terminal import (
     CTRL_T,
     DOWN,
     ENTER,
+    F1,
+    F2,
     LEFT,
     PAGE_DOWN,
     PAGE_UP,
@@ -74,6 +76,11 @@ def session(
 
 def grades(terminal: Terminal) -> list[str]:
     return [given.grade for attempt in terminal.state.done for given in attempt.given]
+
+
+def key_rows(terminal: Terminal) -> str:
+    """The last lines, which name the keys."""
+    return "  ".join(line.rstrip() for line in terminal.lines[-2:])
 
 
 def every_kind() -> list[Task]:
@@ -197,13 +204,20 @@ def test_80_by_24_holds_the_whole_ballot_and_the_keys() -> None:
     async def script(terminal: Terminal) -> None:
         for word in ("1 of 1", "White to move.", "material", "piece play", "verdict    WW  W", "decisive"):
             assert word in terminal.text
-        for word in ("hand in", "hint", "turn", "stop", "mark", "mouse off"):
-            assert word in terminal.lines[-1]
+        for words in ("F1 help", "F2 asks for a hint", "Ctrl-T turns the board", "Ctrl-Q stops", "b B mark"):
+            assert words in key_rows(terminal)
         assert len({terminal.place_of(square) for square in chess.SQUARE_NAMES}) == 64
         await terminal.press(*BALLOT, ENTER)
         await terminal.enter("Kf1")
-        for word in ("next", "look", "line", "contest", "turn", "stop", "mouse off"):
-            assert word in terminal.lines[-1]
+        for words in (
+            "Enter next",
+            "arrows look",
+            "Tab line",
+            "c contest",
+            "Ctrl-Q stops",
+            "Ctrl-O mouse off",
+        ):
+            assert words in key_rows(terminal)
         assert "24. Kf1 fails" in terminal.text
         assert "more below" in terminal.text
         await terminal.press(PAGE_DOWN, PAGE_DOWN, PAGE_DOWN)
@@ -369,16 +383,59 @@ def test_a_wrong_entry_is_explained_and_the_line_is_free_again() -> None:
 
 def test_hints_are_drawn_step_by_step() -> None:
     async def script(terminal: Terminal) -> None:
-        await terminal.press("?")
+        await terminal.press(F2)
+        assert "the grade of this card is 'with help' at best. Ask again" in terminal.text
+        assert "1. It is about this" not in terminal.text
+        await terminal.press(F2)
         assert "1. It is about this: weak back rank." in terminal.text
         assert "‹" not in terminal.text
-        await terminal.press("?")
+        await terminal.enter("hint")
         assert "‹♚›" in terminal.text
         await terminal.enter("h3")
         assert "Move: with help" in terminal.text
         await terminal.press(ENTER, ENTER)
 
     assert grades(session([doubled_rooks("play")], script)) == ["helped"]
+
+
+@pytest.mark.parametrize("key", ["?", F1])
+@pytest.mark.parametrize("task", every_kind(), ids=lambda task: task.asks[0])
+def test_help_shows_what_can_be_answered_and_costs_nothing(task: Task, key: str) -> None:
+    async def script(terminal: Terminal) -> None:
+        assert terminal.state.attempt is not None
+        answer, before = terminal.state.attempt.answer, terminal.state.attempt
+        await terminal.press(key)
+        seen = " ".join(line[43:].strip() for line in terminal.lines)
+        while "more below" in terminal.text:
+            await terminal.press(PAGE_DOWN)
+            seen += " " + " ".join(line[43:].strip() for line in terminal.lines)
+        for words in (*answer.help, "For a hint, press F2", "Ctrl-T turns the board", "Tab completes"):
+            assert words in seen
+        await terminal.press(ENTER)
+        assert "Help for this step" not in terminal.text
+        assert terminal.state.attempt == before
+        await terminal.press(CTRL_Q)
+
+    assert session([task], script, rows=40, columns=100).saved == []
+
+
+def test_help_closes_by_its_own_key_or_by_going_on_and_a_question_mark_within_an_entry_is_text() -> None:
+    async def script(terminal: Terminal) -> None:
+        await terminal.click_text("F1 help")
+        assert "Help for this step" in terminal.text
+        await terminal.click_text("F1 close help")
+        assert "Help for this step" not in terminal.text
+        await terminal.press(F1, F1)
+        assert "Help for this step" not in terminal.text
+        await terminal.press(F1, *"h3?")
+        assert "Your move: h3?" in terminal.text
+        await terminal.press(ENTER)
+        assert "Move: found" in terminal.text
+        await terminal.press("?")
+        assert "Your coach decides; until then" in " ".join(terminal.text.split())
+        await terminal.press(ENTER, ENTER, ENTER)
+
+    assert grades(session([doubled_rooks("play")], script)) == ["found"]
 
 
 def test_a_stray_c_contests_nothing_and_a_contest_can_be_taken_back() -> None:
@@ -410,7 +467,7 @@ def test_a_stray_c_contests_nothing_and_a_contest_can_be_taken_back() -> None:
 def test_the_mouse_can_be_given_back_to_the_terminal() -> None:
     async def script(terminal: Terminal) -> None:
         await terminal.press(CTRL_O)
-        assert "mouse on" in terminal.lines[-1]
+        assert "mouse on" in key_rows(terminal)
         assert "\x1b[?1000l" in terminal.raw
         await terminal.press(CTRL_Q)
 

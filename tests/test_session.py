@@ -226,7 +226,7 @@ def all_text(state: State) -> str:
 
 
 def test_a_ballots_result_keeps_the_motif_back_while_it_is_still_to_be_asked() -> None:
-    state, _ = send(spot_to_come("assess"), *[m.TakeHint(1)] * 4, *short(king_safety=-2, verdict=-3))
+    state, _ = send(spot_to_come("assess"), *[m.TakeHint(1)] * 5, *short(king_safety=-2, verdict=-3))
     assert grades(state) == ["missed"]
     assert state.attempt is not None
     assert [hint.text for hint in state.attempt.hints] == [
@@ -244,7 +244,7 @@ def test_a_ballots_result_keeps_the_motif_back_while_it_is_still_to_be_asked() -
 
 
 def test_once_the_motif_was_asked_everything_is_shown() -> None:
-    state, _ = send(spot_to_come("assess", "spot"), *short(), *[m.TakeHint(2)] * 4)
+    state, _ = send(spot_to_come("assess", "spot"), *short(), *[m.TakeHint(2)] * 5)
     assert state.attempt is not None
     assert len(state.attempt.hints) == 3
     state, _ = type_in(state, "weak back rank, d1 d2 g8", "")
@@ -254,7 +254,7 @@ def test_once_the_motif_was_asked_everything_is_shown() -> None:
 
 
 def test_no_hint_before_a_motif_is_named_tells_its_name_alone() -> None:
-    state, _ = send(start([spot_card("spot")]), *[m.TakeHint(1)] * 4)
+    state, _ = send(start([spot_card("spot")]), *[m.TakeHint(1)] * 5)
     assert state.attempt is not None
     *first, last = [hint.text.lower() for hint in state.attempt.hints]
     assert not any("back rank" in text for text in first)
@@ -358,9 +358,7 @@ def test_a_promotion_by_clicks_asks_which_man() -> None:
 
 
 def test_hints_tell_which_then_where_then_what_and_cap_the_grade() -> None:
-    state, _ = send(
-        start([doubled_rooks("play")]), m.TakeHint(1), m.TakeHint(1), m.TakeHint(1), m.TakeHint(1)
-    )
+    state, _ = send(start([doubled_rooks("play")]), *[m.TakeHint(1)] * 5)
     assert state.attempt is not None
     which, where, what = state.attempt.hints
     assert which.text.startswith("It is about this: ")
@@ -373,14 +371,35 @@ def test_hints_tell_which_then_where_then_what_and_cap_the_grade() -> None:
     assert grades(state) == ["helped"]
 
 
-def test_no_hint_names_the_move() -> None:
-    state, _ = send(start([doubled_rooks("play")]), *[m.TakeHint(1)] * 3)
+def hints_taken(state: State) -> int:
     assert state.attempt is not None
+    return len(state.attempt.hints)
+
+
+def test_a_hint_says_what_it_costs_before_it_is_taken_and_only_the_first_time() -> None:
+    told, _ = send(start([doubled_rooks("play")]), m.TakeHint(1))
+    assert hints_taken(told) == 0
+    assert told.notice == "With a hint, the grade of this card is 'with help' at best. Ask again to take it."
+    for between in (m.Tick(2), m.TakeHint(2)):
+        assert hints_taken(send(told, between, m.TakeHint(3))[0]) == 1 + isinstance(between, m.TakeHint)
+    unsure, _ = send(told, m.Click(2, "d1"), m.TakeHint(3))
+    assert (hints_taken(unsure), unsure.notice) == (0, told.notice)
+    state, _ = type_in(told, "h3")
+    assert grades(state) == ["found"]
+    assert hints_taken(send(told, m.TakeHint(2), m.Click(2, "d1"), m.TakeHint(3))[0]) == 2
+
+
+def test_no_hint_names_the_move() -> None:
+    state, _ = send(start([doubled_rooks("play")]), *[m.TakeHint(1)] * 4)
+    assert state.attempt is not None
+    assert len(state.attempt.hints) == 3
     assert not any("Rxd8" in hint.text or "d2d8" in hint.text for hint in state.attempt.hints)
 
 
 def test_a_hint_on_the_ballot_counts_for_the_moves_of_the_same_card() -> None:
-    state, _ = send(start([doubled_rooks("assess", "play")]), m.TakeHint(1), *ballot(), m.Enter(2, "h3"))
+    state, _ = send(
+        start([doubled_rooks("assess", "play")]), *[m.TakeHint(1)] * 2, *ballot(), m.Enter(2, "h3")
+    )
     assert grades(state) == ["helped", "helped"]
 
 

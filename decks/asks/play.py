@@ -131,7 +131,10 @@ class PlayAnswer(Answer):
     promotions: tuple[str, ...] = ()
 
     prompt = "Your move: "
-    help = ("Write your move as Nf3 or g1f3. There may be more than one move to find.",)
+    help = (
+        "Write your move as Nf3 or g1f3. A pawn that reaches the last rank: a8=Q.",
+        "There may be more than one move to find: the other side's reply is played for you.",
+    )
 
     @property
     def question(self) -> str:

@@ -38,7 +38,7 @@ __all__ = [
 
 @dataclass(frozen=True)
 class TakeHint(Message):
-    """One more hint."""
+    """One more hint; before the first of a card the student is told what it costs."""
 
 
 @dataclass(frozen=True)

@@ -45,6 +45,8 @@ from decks.tasks.hints import next_hint
 from decks.tasks.lines import ShownLine, board_after
 from decks.tasks.task import Task
 
+HINT_COSTS = "With a hint, the grade of this card is 'with help' at best. Ask again to take it."
+
 Phase = Literal["answering", "saving", "shown", "closing", "ended"]
 
 
@@ -57,6 +59,7 @@ class State:
     `done`: cards answered, the last one still shown in phase `shown`. `lines`: what can be played through,
     `line` and `ply` where it stands. `row`: the row of a marked answer that is looked into, "" for none.
     `turned`: the board, from the student's side. `notice`: about the last message, for the student.
+    `hint_offered`: the student was told what a hint costs, and takes one by asking again.
     `contesting`: the ask whose grade the student may contest: asked about, or being saved.
     """
 
@@ -77,6 +80,7 @@ class State:
     notice: str = ""
     failure: str = ""
     contesting: str | None = None
+    hint_offered: bool = False
 
     @property
     def asks_to_confirm(self) -> bool:
@@ -124,7 +128,7 @@ def update(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
     if state.phase == "saving":
         return _after_saving(state, message)
     if not isinstance(message, Turn):
-        state = replace(state, notice="")
+        state = replace(state, notice="", hint_offered=state.hint_offered and isinstance(message, TakeHint))
     match state.phase, message:
         case _, Turn():
             return replace(state, turned=not state.turned), ()
@@ -183,7 +187,9 @@ def _hinted(state: State, attempt: Attempt) -> State:
     hint = next_hint(attempt.answer.hints(attempt.keeps_secret), attempt.hints)
     if hint is None:
         return replace(state, notice="There is no further hint.")
-    return replace(state, attempt=replace(attempt, hints=(*attempt.hints, hint)))
+    if not attempt.hints and not state.hint_offered:
+        return replace(state, hint_offered=True, notice=HINT_COSTS)
+    return replace(state, hint_offered=False, attempt=replace(attempt, hints=(*attempt.hints, hint)))
 
 
 def _submit(state: State, attempt: Attempt) -> tuple[State, tuple[Effect, ...]]:

@@ -15,7 +15,10 @@ SQUARES = (SquareSize(7, 3), SquareSize(5, 2))
 GAP = 1
 """Columns between board and pane."""
 
-FOOT_ROWS = 3
+KEY_ROWS = 2
+"""Rows for the keys, spelled out in words."""
+
+FOOT_ROWS = 2 + KEY_ROWS
 """Rows below both: notice, answer line, keys."""
 
 MARGIN_FROM = 5
