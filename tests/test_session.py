@@ -334,6 +334,32 @@ def test_a_root_answer_must_be_a_move_number(text: str) -> None:
     assert not effects
 
 
+CHECKS_MATES_CAPTURES = (
+    "3r2k1/5ppp/8/8/8/8/3R1PPP/3R2K1 w - - 0 24",
+    "r1bqkb1r/pppp1ppp/2n2n2/4p2Q/2B1P3/8/PPPP1PPP/RNB1K1NR w KQkq - 0 4",
+    "rnbqkbnr/ppp2ppp/8/3pp3/4P3/2p5/PP1P1PPP/RNBQKBNR w KQkq - 0 1",
+    "1n2k3/P4p2/8/3pP3/8/8/1B3n2/R3K2R w KQ d6 0 1",
+)
+
+
+@pytest.mark.parametrize("fen", CHECKS_MATES_CAPTURES)
+def test_completion_offers_moves_without_signs_and_both_spellings_are_read(fen: str) -> None:
+    board = chess.Board(fen)
+    task = doubled_rooks("play")
+    answer = PlayAnswer(replace(task, card=replace(task.card, fen=fen, line=())))
+    offered = {read_move(board, one.entry): one for one in answer.completions("")}
+    assert set(offered) == set(board.legal_moves)
+    for move, completion in offered.items():
+        assert completion.word == completion.entry
+        assert not set("+#x") & set(completion.word)
+        assert read_move(board, board.san(move)) == move
+    with_sign = {one.entry for letter in "NBRQKabcdefgh" for one in answer.completions(f"{letter}x")}
+    assert {read_move(board, text) for text in with_sign} == {
+        move for move in board.legal_moves if board.san(move)[1:2] == "x"
+    }
+    assert not any(set("+#") & set(text) for text in with_sign)
+
+
 def test_clicks_pick_up_and_set_down_a_man() -> None:
     state = start([doubled_rooks("play")])
     state, _ = send(state, m.Click(1, "d1"))

@@ -212,8 +212,13 @@ class PlayAnswer(Answer):
         return Layout((*choice, BLANK, *drawn(rows)))
 
     def completions(self, typed: str) -> list[Completion]:
-        moves = legal_san(self.board)
-        return [Completion(san, san) for san in moves if san.lower().startswith(typed.lower())]
+        """Legal moves without the signs that give something away: check, mate, capture.
+
+        A student who writes the capture sign is offered captures, with that sign.
+        """
+        signs = "+#" if "x" in typed.lower() else "+#x"
+        moves = (san.translate(str.maketrans("", "", signs)) for san in legal_san(self.board))
+        return [Completion(move, move) for move in moves if move.lower().startswith(typed.lower())]
 
     def news(self, before: Answer | None) -> list[str]:
         if isinstance(before, PlayAnswer) and before.moves == self.moves:
