@@ -44,6 +44,7 @@ from decks.asks.spot import SpotAnswer
 from decks.memory.model import Memory
 from decks.review.messages import SaveAnswer, SaveContest
 from decks.screen.look import Look, look_for
+from decks.screen.room import Room
 from decks.tasks.task import Task
 
 BALLOT = ("=", "w", "=", "=", "=", "=", "W", "=", "W", "W")
@@ -275,12 +276,43 @@ def test_a_title_is_completed_after_squares_already_typed_and_offered_names_can_
     assert grades(session([spot_card("spot")], script)) == ["found"]
 
 
-def test_a_terminal_too_small_says_what_it_needs() -> None:
+@pytest.mark.parametrize(
+    ("columns", "rows", "says"),
+    [
+        (79, 24, "This window has 79 columns and 24 rows. The board needs 80 columns and 24 rows. Make the"),
+        (80, 23, "This window has 80 columns and 23 rows. The board needs 80 columns and 24 rows. Make the"),
+        (30, 8, "This window has 30 columns and 8 rows."),
+        (30, 4, "Too small: the board needs 80 columns and 24 rows. Ctrl-Q stops."),
+        (80, 1, "Too small: the board needs 80 columns and 24 rows. Ctrl-Q stops."),
+        (40, 1, "Too small for 80 x 24. Ctrl-Q stops."),
+        (30, 1, "Too small. Ctrl-Q stops."),
+        (12, 1, "Too small."),
+        (7, 2, "Too small."),
+    ],
+)
+def test_a_terminal_too_small_says_what_it_needs_in_whole_words(columns: int, rows: int, says: str) -> None:
     async def script(terminal: Terminal) -> None:
-        assert "79 columns and 24 rows; the board needs 80 by 24" in " ".join(terminal.text.split())
+        drawn = " ".join(terminal.text.split())
+        assert drawn.startswith(says)
+        assert drawn.endswith(("--plain.", "stops.", "small."))
         await terminal.press(CTRL_Q)
 
-    session([doubled_rooks("assess")], script, columns=79)
+    session([doubled_rooks("assess")], script, columns=columns, rows=rows)
+
+
+WORDS_OF_TOO_SMALL = """This window has columns and rows. The board needs rows columns Make the larger, or stop
+    with Ctrl-Q use --plain. Too small: stops. small for x 24. small."""
+
+
+def test_no_size_of_terminal_breaks_a_word() -> None:
+    words = set()
+    for columns in range(6, 120):
+        for rows in range(1, 24):
+            lines = Room(columns, rows).too_small.split("\n")
+            assert len(lines) <= rows or lines == ["Too", "small."]
+            assert max(map(len, lines)) <= columns
+            words |= {word for line in lines for word in line.split() if not word.isdigit()}
+    assert words <= set(WORDS_OF_TOO_SMALL.split())
 
 
 def test_nothing_of_the_key_is_drawn_before_the_answer() -> None:

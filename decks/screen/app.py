@@ -175,7 +175,7 @@ class Screen:
             ConditionalContainer(Window(height=1), ~is_text),
             Window(FormattedTextControl(self._key_rows), height=KEY_ROWS),
         ]
-        too_small = Window(FormattedTextControl(lambda: self._room.too_small), wrap_lines=True)
+        too_small = Window(FormattedTextControl(lambda: self._room.too_small))
         whole = HSplit([Window(height=lambda: self._room.margin), body, *foot])
         root = HSplit([ConditionalContainer(whole, fits), ConditionalContainer(too_small, ~fits)])
         return Layout(root, focused_element=self._window_in_focus())
