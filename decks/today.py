@@ -33,6 +33,7 @@ from decks.review.session import State, start
 from decks.scorebook.book import DEFAULT_STUDENT, DamagedMemoryError, Scorebook
 from decks.tasks.task import Task
 from decks.telling.result import closing
+from decks.telling.shown import when
 from patterns.reading.text import counted, safe
 
 DEMO_SCOREBOOK = "demo-scorebook.sqlite"
@@ -303,9 +304,7 @@ def why_nothing_is_asked(plan: Plan, ahead: DayAhead) -> list[str]:
     minutes = counted(round(USUAL_MINUTES), "minute")
     lines = [f"Today's {minutes} are done." if used_up else "Nothing returns today."]
     if plan.returns is not None:
-        days = (plan.returns - ahead.day).days
-        when = "tomorrow" if days == 1 else f"in {days} days"
-        lines.append(f"The next card returns {when} ({plan.returns.isoformat()}).")
+        lines.append(f"The next card returns {when(plan.returns, ahead.day)}.")
     if used_up:
         lines.append("To go on today: `--minutes M` adds M minutes.")
     elif plan.catching_up:  # nothing is due now, so this day ends with nothing due

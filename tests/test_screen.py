@@ -300,8 +300,8 @@ def test_a_terminal_too_small_says_what_it_needs_in_whole_words(columns: int, ro
     session([doubled_rooks("assess")], script, columns=columns, rows=rows)
 
 
-WORDS_OF_TOO_SMALL = """This window has columns and rows. The board needs rows columns Make the larger, or stop
-    with Ctrl-Q use --plain. Too small: stops. small for x 24. small."""
+WORDS_OF_TOO_SMALL = """This window has columns and rows. The board needs rows columns Make the larger, or
+    stop with Ctrl-Q use --plain. Too small: stops. small for x 24. small."""
 
 
 def test_no_size_of_terminal_breaks_a_word() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from datetime import date, timedelta
 
 import chess
 import pytest
@@ -580,6 +581,26 @@ def test_stopping_within_a_card_keeps_what_was_saved_of_it() -> None:
     state, _ = send(start([doubled_rooks("assess", "play")]), *ballot(), m.Stop(2))
     assert state.phase == "closing"
     assert [[given.ask for given in attempt.given] for attempt in state.done] == [["assess"]]
+
+
+def test_the_closing_page_tells_what_returns_when_and_counts_nothing_that_waits() -> None:
+    tasks = [doubled_rooks("play", card_id=str(number)) for number in range(3)]
+    tasks += [doubled_rooks("assess", "play", card_id="both"), doubled_rooks("play", card_id="waits")]
+    day, state = date(2031, 5, 2), start(tasks)
+    for after in (3, 1, 1):
+        state, _ = update(state, m.Enter(1, "h3"))
+        memory = replace(MEMORY, last=day, due=day + timedelta(days=after))
+        state, _ = send(state, m.Saved(2, memory), m.Next(3))
+    for message in ballot():
+        state, _ = update(state, message)
+    state, _ = update(state, m.Saved(4, replace(MEMORY, due=day + timedelta(days=9))))
+    state, _ = send(state, m.Enter(5, "h3"), m.Next(6), m.Stop(7))
+    texts = [part.text for part in closing(state)]
+    assert texts[texts.index("What returns") + 1 :] == [
+        "2 cards tomorrow (2031-05-03)",
+        "2 cards in 3 days (2031-05-05)",
+    ]
+    assert not any("Left" in text or "wait" in text for text in texts)
 
 
 def test_stopping_before_any_answer_leaves_at_once() -> None:

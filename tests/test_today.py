@@ -400,7 +400,7 @@ def test_the_session_stops_when_the_minutes_left_of_the_day_are_over(
 def test_answers_go_into_the_scorebook_with_all_that_the_log_keeps(
     monkeypatch: pytest.MonkeyPatch, deck_folder: Path, own_scorebook: Path
 ) -> None:
-    status, said = talk(monkeypatch, deck_folder, own_scorebook, f"{BALLOT}Rxd8\nRxd8\n\nhint\nRd1\n\n")
+    status, said = talk(monkeypatch, deck_folder, own_scorebook, f"{BALLOT}Rxd8\nRxd8\n\nhint\nhint\nRd1\n\n")
     assert status == 0
     assert "2 cards in" in said
     with Scorebook.open(own_scorebook) as book:
