@@ -18,11 +18,14 @@ from patterns.reading.text import counted, safe
 LINE_LIMIT = 4000
 """Characters of one line that are written; a coach's longest comment fits."""
 
-COMMANDS = "Commands: ? (help), hint, board, men (every man by name), turn (the board), quit."
+COMMANDS = (
+    "Commands: ? (help, which costs nothing), hint (you are told first what it costs), board, "
+    "men (every man by name), turn (the board), quit."
+)
 
 HELP = (
     "Empty line: next card. forward, back: play the line through. line: another line.",
-    "contest: dispute the lowest grade; your coach will see it.",
+    "contest: dispute the lowest grade; your coach will see it. undo: take that back.",
 )
 """How to go on from a card that is answered."""
 
@@ -106,6 +109,8 @@ def _tell_result(talk: _Talk, state: State) -> None:
 
 
 def _prompt(state: State) -> str:
+    if state.asks_to_confirm:
+        return "yes to contest it, Enter to leave the grade as it is: "
     if state.phase == "shown" or state.attempt is None:
         return "Enter for the next card: "
     return state.attempt.answer.prompt
@@ -118,7 +123,7 @@ def _messages(talk: _Talk, state: State, typed: str | None, at: float) -> Iterab
     answer = state.attempt.answer if state.phase == "answering" and state.attempt else None
     match typed.lower():
         case "?" | "help":
-            talk.say(*(answer.help if answer else HELP), COMMANDS)
+            talk.say(*((*answer.help, *answer.plain_help) if answer else HELP), COMMANDS)
         case "hint":
             return [m.TakeHint(at)]
         case "quit" | "stop":
@@ -134,12 +139,18 @@ def _messages(talk: _Talk, state: State, typed: str | None, at: float) -> Iterab
             if (found := answer.looked_up(typed)) is None:
                 return [m.Enter(at, typed)]
             talk.say(*found)
+        case "yes" | "y" if state.asks_to_confirm:
+            return [m.Confirm(at)]
+        case _ if state.asks_to_confirm:
+            return [m.Next(at)]
         case "forward" | "back":
             return [m.StepInLine(at, 1 if typed.lower() == "forward" else -1)]
         case "line":
             return [m.OtherLine(at)]
         case "contest" | "c":
             return [m.Contest(at)]
+        case "undo":
+            return [m.Withdraw(at)]
         case "":
             return [m.Enter(at, typed)]
         case _:

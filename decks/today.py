@@ -33,12 +33,12 @@ from decks.review.session import State, start
 from decks.scorebook.book import DEFAULT_STUDENT, DamagedMemoryError, Scorebook
 from decks.tasks.task import Task
 from decks.telling.result import closing
+from decks.telling.shown import when
 from patterns.reading.text import counted, safe
 
 DEMO_SCOREBOOK = "demo-scorebook.sqlite"
 """The demo deck's own scorebook, beside the user's."""
 
-CONTESTED = "contested by the student in the session"
 WRONG_CLOCK = "given under a wrong clock"
 
 TEXT_LIMIT = 2000
@@ -53,13 +53,18 @@ class Keeper:
     day: date
     now: Callable[[], datetime]
     answer_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
+    contest_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
 
-    def keep(self, effect: SaveAnswer | SaveContest) -> Memory:
-        """Keep an answer or a correction; ScorebookError if that fails."""
+    def keep(self, effect: SaveAnswer | SaveContest) -> Memory | None:
+        """Keep an answer, and tell what is remembered then, or a contest; ScorebookError if that fails."""
         task, given, moment = effect.task, effect.given, self.now()
         name = (task.deck, task.card.card_id, given.ask)
         if isinstance(effect, SaveContest):
-            return self.scorebook.contest(self.answer_ids[name], effect.grade, CONTESTED, moment)
+            if effect.grade is None:
+                self.scorebook.withdraw(self.contest_ids[name], moment)
+            else:
+                self.contest_ids[name] = self.scorebook.contest(self.answer_ids[name], effect.grade, moment)
+            return None
         answer = Answer(
             answer_id=str(uuid4()),
             student=self.student,
@@ -299,9 +304,7 @@ def why_nothing_is_asked(plan: Plan, ahead: DayAhead) -> list[str]:
     minutes = counted(round(USUAL_MINUTES), "minute")
     lines = [f"Today's {minutes} are done." if used_up else "Nothing returns today."]
     if plan.returns is not None:
-        days = (plan.returns - ahead.day).days
-        when = "tomorrow" if days == 1 else f"in {days} days"
-        lines.append(f"The next card returns {when} ({plan.returns.isoformat()}).")
+        lines.append(f"The next card returns {when(plan.returns, ahead.day)}.")
     if used_up:
         lines.append("To go on today: `--minutes M` adds M minutes.")
     elif plan.catching_up:  # nothing is due now, so this day ends with nothing due

@@ -27,6 +27,7 @@ FILES = re.compile(r" +a +b +c +d +e +f +g +h| +h +g +f +e +d +c +b +a")
 """The files on the edge of the board."""
 
 ENTER, UP, DOWN, RIGHT, LEFT = "\r", "\x1b[A", "\x1b[B", "\x1b[C", "\x1b[D"
+F1, F2 = "\x1bOP", "\x1bOQ"
 PAGE_UP, PAGE_DOWN, TAB = "\x1b[5~", "\x1b[6~", "\t"
 CTRL_C, CTRL_O, CTRL_Q, CTRL_T = "\x03", "\x0f", "\x11", "\x14"
 

@@ -19,6 +19,7 @@ from terminal import DOWN, ENTER, Terminal, on_screen
 
 from decks.asks import catalogue
 from decks.asks.ask import Answer, Ask, Heard, Mark, MarkedRow, Size
+from decks.asks.assess import AssessAnswer
 from decks.asks.catalogue import DEFAULT_ASKS, in_order
 from decks.build.cards_from_games import suggested_asks
 from decks.cards.cards_file import CardEntry, read_cards, write_card
@@ -44,6 +45,7 @@ from decks.tasks.task import Task
 from decks.telling.result import result
 from decks.telling.shown import board_view, minutes_left
 from decks.today import run_today
+from patterns.explanation import explain
 from patterns.words.verdicts import Verdict
 
 DECKS = Path(__file__).resolve().parent.parent / "decks"
@@ -301,7 +303,7 @@ def test_a_session_asks_it_and_grades_it() -> None:
             f"Checks: {grade}",
             f"You counted {number}, there are {THERE_ARE}.",
         ]
-    hinted = played(toy_task(), m.TakeHint(1), m.TakeHint(2), Enter(3, str(THERE_ARE)))
+    hinted = played(toy_task(), *[m.TakeHint(1)] * 3, Enter(3, str(THERE_ARE)))
     assert [given.grade for given in hinted.done[0].given] == ["helped"]
     fluent = played(toy_task(usual={TOY.id: 9.0}), Enter(3, str(THERE_ARE)))
     assert [given.grade for given in fluent.done[0].given] == ["fluent"]
@@ -339,8 +341,30 @@ def test_while_a_motif_is_to_be_asked_for_it_frees_no_comment() -> None:
     assert "stays open until it has been asked" in shown
 
 
+@pytest.mark.parametrize(
+    ("said", "fen", "row", "strength"),
+    [
+        (
+            "two bishops against a bishop and a knight",
+            "2b1kn2/ppp5/8/8/8/8/PPP5/2B1KB2 w - - 0 1",
+            "material",
+            1,
+        ),
+        ("an extra pawn", "r3k2r/ppp2pp1/8/8/8/8/PPP2PPP/R3K2R w - - 0 1", "material", 2),
+        ("an extra knight", "4k3/ppp2ppp/8/8/8/8/PPP2PPP/1N2K3 w - - 0 1", "verdict", 3),
+    ],
+)
+def test_the_examples_of_slight_and_clear_are_what_the_program_makes_of_them(
+    said: str, fen: str, row: str, strength: int
+) -> None:
+    assert any(said in line for line in AssessAnswer.help)
+    assessment = explain(chess.Board(fen)).assessment
+    verdicts = {each.factor: each.verdict for each in assessment.factors} | {"verdict": assessment.verdict}
+    assert verdicts[row] == Verdict("white", strength)
+
+
 def test_plain_mode_asks_it_in_lines() -> None:
-    read, write = io.StringIO(f"?\ncheck\nmany\nhint\n{THERE_ARE}\n\n"), io.StringIO()
+    read, write = io.StringIO(f"?\ncheck\nmany\nhint\nhint\n{THERE_ARE}\n\n"), io.StringIO()
     state = run_plain(start([toy_task()]), keep, lambda: 1.0, read, write)
     assert state.phase == "ended"
     said = write.getvalue()
@@ -373,7 +397,7 @@ def on_the_screen(script: list[str], *ways_of_answering: str) -> list[Terminal]:
         async with on_screen([toy_task()], keep) as terminal:
             assert "How many checks" in terminal.text
             assert "Number of checks: " in terminal.text
-            assert "up none" in terminal.lines[-1]
+            assert "up none" in terminal.lines[-2]
             if way == "typed":
                 await terminal.press(str(THERE_ARE))
                 assert f"{THERE_ARE}!" in terminal.text

@@ -28,7 +28,7 @@ from sqlite_utils.db import NoTable
 from sqlite_utils.plugins import pm
 
 from decks.asks.catalogue import ASKS
-from decks.memory.answers import Answer, CardItem, Correction, MotifItem, parse_item
+from decks.memory.answers import Answer, CardItem, Contest, Correction, MotifItem, parse_item
 from decks.memory.day import DaySoFar
 from decks.memory.model import Memory, replay_log, review
 from decks.scorebook import file as scorebook_file
@@ -237,7 +237,7 @@ def test_an_answer_of_1970_first_gives_no_interval_of_months_once_it_is_voided(b
 def test_voiding_keeps_the_log_and_holds_whatever_the_clock_says_at_the_time(book: Scorebook) -> None:
     book.save_answer(an_answer(1, "missed"))
     only = an_answer(1).answer_id
-    book.contest(only, "partly", "Rd1 wins too", datetime(2099, 1, 1, tzinfo=UTC))
+    book.correct(only, "partly", "Rd1 wins too", datetime(2099, 1, 1, tzinfo=UTC))
     assert book.void([only, only], "wrong clock", MOMENT) == 1
     assert book.void([only], "once more", MOMENT) == 0
     assert (book.answers(1), book.memory_of(1), book.study_days(1)) == ([], {}, [])
@@ -264,7 +264,7 @@ def test_a_contested_grade_of_a_voided_answer_counts_again_with_its_day(book: Sc
     for answer in (wrong, later):
         book.save_answer(answer)
     book.void([wrong.answer_id], "", MOMENT)
-    book.contest(wrong.answer_id, "missed", "it was asked after all", MOMENT + timedelta(days=1))
+    book.correct(wrong.answer_id, "missed", "it was asked after all", MOMENT + timedelta(days=1))
     assert book.memory_of(1)[later.item].last == wrong.study_day
     assert book.replay() == []
 
@@ -303,24 +303,25 @@ def test_an_answer_of_an_unknown_student_or_deck_is_refused_and_leaves_nothing(b
         "INSERT OR REPLACE INTO {table} SELECT * FROM {table}",
     ],
 )
-@pytest.mark.parametrize("table", ["reviews", "corrections"])
+@pytest.mark.parametrize("table", ["reviews", "corrections", "contests"])
 def test_the_log_is_append_only_for_any_program(book: Scorebook, table: str, statement: str) -> None:
     book.save_answer(an_answer(1))
-    book.contest(an_answer(1).answer_id, "partly", "the other rook works too", an_answer(2).time)
+    book.contest(an_answer(1).answer_id, "partly", an_answer(2).time)
+    book.correct(an_answer(1).answer_id, "partly", "the other rook works too", an_answer(2).time)
     with closing(sqlite3.connect(book.path)) as other:
         with pytest.raises(sqlite3.IntegrityError, match="append-only"):
             other.execute(statement.format(table=table))
         assert other.execute(f"SELECT count(*) FROM {table}").fetchone() == (1,)
 
 
-# Contested grades
+# Corrected and contested grades
 
 
-def test_a_contested_grade_counts_from_then_on_and_the_answer_stays(book: Scorebook) -> None:
+def test_a_corrected_grade_counts_from_then_on_and_the_answer_stays(book: Scorebook) -> None:
     book.save_answer(an_answer(1, "missed"))
     book.save_answer(an_answer(2, "found", 4))
     contested = an_answer(1).answer_id
-    memory = book.contest(contested, "found", "Rd1 wins too", an_answer(3).time, str(uuid5(UUID(DECK), "c")))
+    memory = book.correct(contested, "found", "Rd1 wins too", an_answer(3).time, str(uuid5(UUID(DECK), "c")))
     assert memory == replay_log([("found", DAY, 0.9), ("found", DAY + timedelta(days=4), 0.9)])
     assert book.memory_of(1) == {ITEM: memory}
     assert [answer.grade for answer in book.answers(1)] == ["found", "found"]
@@ -329,22 +330,55 @@ def test_a_contested_grade_counts_from_then_on_and_the_answer_stays(book: Scoreb
     assert correction == Correction(
         str(uuid5(UUID(DECK), "c")), contested, "found", "Rd1 wins too", an_answer(3).time
     )
-    again = book.contest(contested, "missed", "", an_answer(9).time, correction.correction_id)
+    again = book.correct(contested, "missed", "", an_answer(9).time, correction.correction_id)
     assert (again, book.corrections(1)) == (memory, [correction])
     assert book.replay() == []
 
 
 def test_the_later_of_two_corrections_counts_in_either_order(book: Scorebook) -> None:
     book.save_answer(an_answer(1, "missed"))
-    book.contest(an_answer(1).answer_id, "partly", "the coach's word", an_answer(8).time)
-    book.contest(an_answer(1).answer_id, "fluent", "merged later, but older", an_answer(5).time)
+    book.correct(an_answer(1).answer_id, "partly", "the coach's word", an_answer(8).time)
+    book.correct(an_answer(1).answer_id, "fluent", "merged later, but older", an_answer(5).time)
     assert book.answers(1)[0].grade == "partly"
     assert book.memory_of(1)[ITEM] == review(None, "partly", DAY)
 
 
-def test_contesting_a_missing_answer_is_refused(book: Scorebook) -> None:
+def test_correcting_a_missing_answer_is_refused(book: Scorebook) -> None:
     with pytest.raises(ScorebookError, match="there is no answer"):
-        book.contest(an_answer(1).answer_id, "found", "", an_answer(1).time)
+        book.correct(an_answer(1).answer_id, "found", "", an_answer(1).time)
+
+
+def test_a_contest_changes_nothing_until_a_correction_decides_it(book: Scorebook) -> None:
+    memory = book.save_answer(an_answer(1, "missed"))
+    first = book.contest(an_answer(1).answer_id, "found", an_answer(5).time)
+    assert (book.answers(1)[0].grade, book.memory_of(1)) == ("missed", {ITEM: memory})
+    claim = Contest(first, an_answer(1).answer_id, "found", an_answer(5).time)
+    assert book.open_contests(1) == [claim]
+    assert book.open_contests(2) == []
+    book.correct(an_answer(1).answer_id, "missed", "an older word on it", an_answer(4).time)
+    assert book.open_contests(1) == [claim]
+    book.correct(an_answer(1).answer_id, "found", "Rd1 wins too", an_answer(6).time)
+    assert book.open_contests(1) == []
+    second = book.contest(an_answer(1).answer_id, "fluent", an_answer(7).time)
+    assert [contest.contest_id for contest in book.open_contests(1)] == [second]
+    assert (book.answers(1)[0].grade, book.replay()) == ("found", [])
+
+
+def test_a_withdrawn_contest_is_no_longer_open_whatever_the_clock_said(book: Scorebook) -> None:
+    book.save_answer(an_answer(1, "missed"))
+    first, second = (book.contest(an_answer(1).answer_id, "found", an_answer(n).time) for n in (5, 6))
+    for _ in range(2):
+        book.withdraw(first, an_answer(2).time)
+    assert [contest.contest_id for contest in book.open_contests(1)] == [second]
+    with closing(sqlite3.connect(book.path)) as other:
+        assert other.execute("SELECT count(*) FROM contests").fetchone() == (3,)
+
+
+def test_contesting_or_withdrawing_what_is_not_there_is_refused(book: Scorebook) -> None:
+    with pytest.raises(ScorebookError, match="there is no answer"):
+        book.contest(an_answer(1).answer_id, "found", an_answer(1).time)
+    with pytest.raises(ScorebookError, match="there is no contest"):
+        book.withdraw(an_answer(1).answer_id, an_answer(1).time)
 
 
 # Usual time and replay
@@ -358,7 +392,7 @@ def test_a_usual_time_is_the_median_of_right_answers_from_the_tenth_on(book: Sco
     assert book.median_seconds(1, "play") is None
     book.save_answer(an_answer(300, "fluent", 30, seconds=900.0))
     assert book.median_seconds(1, "play") == 14.5
-    book.contest(an_answer(0).answer_id, "helped", "I had help", an_answer(400).time)
+    book.correct(an_answer(0).answer_id, "helped", "I had help", an_answer(400).time)
     assert book.median_seconds(1, "play") is None
 
 
@@ -503,7 +537,7 @@ def test_a_damaged_row_of_the_log_is_named_and_the_rest_is_used(
 @pytest.mark.parametrize(("column", "value"), [("time", "'noon'"), ("grade", "'brilliant'")])
 def test_a_damaged_correction_is_named_and_corrects_nothing(book: Scorebook, column: str, value: str) -> None:
     book.save_answer(an_answer(1, "missed"))
-    book.contest(an_answer(1).answer_id, "found", "Rd1 wins too", MOMENT)
+    book.correct(an_answer(1).answer_id, "found", "Rd1 wins too", MOMENT)
     damaged(book.path, f"UPDATE corrections SET {column} = {value}")
     (damage,) = book.damage()
     assert (damage.kind, damage.wrong.split()[0]) == ("correction", column)
@@ -600,6 +634,7 @@ def with_a_step(*statements: str) -> Migrations:
     later = the_first_step()
     later(name="0002-any-ask")(scorebook_schema.any_ask)
     later(name="0003-order-of-arrival")(scorebook_schema.order_of_arrival)
+    later(name="0004-contests")(scorebook_schema.contests)
 
     @later(name="0099-test")
     def step(db: Database) -> None:

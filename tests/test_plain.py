@@ -150,17 +150,44 @@ def test_a_wrong_entry_says_why_and_the_card_goes_on() -> None:
 
 
 def test_hints_are_said_once_each_and_cap_the_grade() -> None:
-    talk = Conversation([doubled_rooks("play")], "hint", "hint", "board", "hint", "hint", "h3", "")
+    talk = Conversation([doubled_rooks("play")], "hint", "hint", "hint", "board", "hint", "hint", "h3", "")
     assert talk.said.count("Hint: It is about this: weak back rank.") == 1
     assert talk.said.count("Hint: ") == 3
     assert "There is no further hint." in talk.said
     assert talk.grades() == ["helped"]
 
 
-def test_a_grade_can_be_contested() -> None:
-    talk = Conversation([doubled_rooks("play")], "Kf1", "contest", "")
-    assert [type(effect) for effect in talk.kept] == [SaveAnswer, SaveContest]
-    assert "Noted: your coach will see it." in talk.said
+def test_help_is_free_and_a_hint_says_first_what_it_costs() -> None:
+    talk = Conversation([doubled_rooks("play")], "?", "help", "hint", "?", "h3", "")
+    assert talk.said.count("There may be more than one move to find") == 3
+    assert "With a hint, the grade of this card is 'with help' at best. Ask again to take it." in talk.said
+    assert "Hint: " not in talk.said
+    assert talk.grades() == ["found"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "claims"),
+    [
+        (["contest", "yes"], ["found"]),
+        (["c", "Y"], ["found"]),
+        (["contest", ""], []),
+        (["c", "c"], []),
+        (["yes"], []),
+        (["contest", "yes", "undo"], ["found", None]),
+        (["undo"], []),
+    ],
+)
+def test_a_grade_is_contested_after_a_yes_and_the_contest_can_be_undone(
+    typed: list[str], claims: list[str | None]
+) -> None:
+    talk = Conversation([doubled_rooks("play"), black_to_move("play")], "Kf1", *typed, "", "Rd1", "")
+    assert [effect.grade for effect in talk.kept if isinstance(effect, SaveContest)] == claims
+    assert talk.unread == ""
+    assert talk.grades() == ["missed", "found"]
+    assert ("Contest the grade 'missed'?\nyes to contest it, Enter to leave" in talk.said) == (
+        typed[0][0] == "c"
+    )
+    assert ("Your coach decides; until then the grade stays." in talk.said) == bool(claims)
 
 
 def test_a_failed_save_ends_the_session() -> None:
@@ -172,6 +199,8 @@ def test_a_failed_save_ends_the_session() -> None:
 def test_help_is_for_the_step_in_hand() -> None:
     said = Conversation([doubled_rooks("assess", "play")], "?", *BALLOT, "", "?").said
     assert said.count("W White clear, w White slight") == 2  # with the question, and asked for
+    assert said.count("Clear is a large one: on material, an extra pawn.") == 1
+    assert said.count("or name the row: space = w") == 1
     assert said.count("Write your move as Nf3 or g1f3.") == 1
 
 

@@ -27,6 +27,8 @@ from terminal import (
     CTRL_T,
     DOWN,
     ENTER,
+    F1,
+    F2,
     LEFT,
     PAGE_DOWN,
     PAGE_UP,
@@ -42,6 +44,7 @@ from decks.asks.spot import SpotAnswer
 from decks.memory.model import Memory
 from decks.review.messages import SaveAnswer, SaveContest
 from decks.screen.look import Look, look_for
+from decks.screen.room import Room
 from decks.tasks.task import Task
 
 BALLOT = ("=", "w", "=", "=", "=", "=", "W", "=", "W", "W")
@@ -74,6 +77,11 @@ def session(
 
 def grades(terminal: Terminal) -> list[str]:
     return [given.grade for attempt in terminal.state.done for given in attempt.given]
+
+
+def key_rows(terminal: Terminal) -> str:
+    """The last lines, which name the keys."""
+    return "  ".join(line.rstrip() for line in terminal.lines[-2:])
 
 
 def every_kind() -> list[Task]:
@@ -197,13 +205,20 @@ def test_80_by_24_holds_the_whole_ballot_and_the_keys() -> None:
     async def script(terminal: Terminal) -> None:
         for word in ("1 of 1", "White to move.", "material", "piece play", "verdict    WW  W", "decisive"):
             assert word in terminal.text
-        for word in ("hand in", "hint", "turn", "stop", "mark", "mouse off"):
-            assert word in terminal.lines[-1]
+        for words in ("F1 help", "F2 asks for a hint", "Ctrl-T turns the board", "Ctrl-Q stops", "b B mark"):
+            assert words in key_rows(terminal)
         assert len({terminal.place_of(square) for square in chess.SQUARE_NAMES}) == 64
         await terminal.press(*BALLOT, ENTER)
         await terminal.enter("Kf1")
-        for word in ("next", "look", "line", "contest", "turn", "stop", "mouse off"):
-            assert word in terminal.lines[-1]
+        for words in (
+            "Enter next",
+            "arrows look",
+            "Tab line",
+            "c contest",
+            "Ctrl-Q stops",
+            "Ctrl-O mouse off",
+        ):
+            assert words in key_rows(terminal)
         assert "24. Kf1 fails" in terminal.text
         assert "more below" in terminal.text
         await terminal.press(PAGE_DOWN, PAGE_DOWN, PAGE_DOWN)
@@ -261,12 +276,43 @@ def test_a_title_is_completed_after_squares_already_typed_and_offered_names_can_
     assert grades(session([spot_card("spot")], script)) == ["found"]
 
 
-def test_a_terminal_too_small_says_what_it_needs() -> None:
+@pytest.mark.parametrize(
+    ("columns", "rows", "says"),
+    [
+        (79, 24, "This window has 79 columns and 24 rows. The board needs 80 columns and 24 rows. Make the"),
+        (80, 23, "This window has 80 columns and 23 rows. The board needs 80 columns and 24 rows. Make the"),
+        (30, 8, "This window has 30 columns and 8 rows."),
+        (30, 4, "Too small: the board needs 80 columns and 24 rows. Ctrl-Q stops."),
+        (80, 1, "Too small: the board needs 80 columns and 24 rows. Ctrl-Q stops."),
+        (40, 1, "Too small for 80 x 24. Ctrl-Q stops."),
+        (30, 1, "Too small. Ctrl-Q stops."),
+        (12, 1, "Too small."),
+        (7, 2, "Too small."),
+    ],
+)
+def test_a_terminal_too_small_says_what_it_needs_in_whole_words(columns: int, rows: int, says: str) -> None:
     async def script(terminal: Terminal) -> None:
-        assert "79 columns and 24 rows; the board needs 80 by 24" in " ".join(terminal.text.split())
+        drawn = " ".join(terminal.text.split())
+        assert drawn.startswith(says)
+        assert drawn.endswith(("--plain.", "stops.", "small."))
         await terminal.press(CTRL_Q)
 
-    session([doubled_rooks("assess")], script, columns=79)
+    session([doubled_rooks("assess")], script, columns=columns, rows=rows)
+
+
+WORDS_OF_TOO_SMALL = """This window has columns and rows. The board needs rows columns Make the larger, or
+    stop with Ctrl-Q use --plain. Too small: stops. small for x 24. small."""
+
+
+def test_no_size_of_terminal_breaks_a_word() -> None:
+    words = set()
+    for columns in range(6, 120):
+        for rows in range(1, 24):
+            lines = Room(columns, rows).too_small.split("\n")
+            assert len(lines) <= rows or lines == ["Too", "small."]
+            assert max(map(len, lines)) <= columns
+            words |= {word for line in lines for word in line.split() if not word.isdigit()}
+    assert words <= set(WORDS_OF_TOO_SMALL.split())
 
 
 def test_nothing_of_the_key_is_drawn_before_the_answer() -> None:
@@ -344,14 +390,14 @@ def test_the_students_side_is_below_and_the_board_turns() -> None:
 
 def test_moves_that_fit_are_offered_and_completed_and_can_be_clicked() -> None:
     async def script(terminal: Terminal) -> None:
-        await terminal.press("r", "x")
-        assert "Rxd8+" in terminal.text
+        await terminal.press("r", "d", "8")
+        assert "Rd8" in terminal.text
         assert "Ra1" not in terminal.text
         await terminal.press(TAB)
-        assert "Your move: Rxd8+" in terminal.text
+        assert "Your move: Rd8" in terminal.text
         await terminal.press(ENTER)
         await terminal.press("R", "x")
-        await terminal.click_text("Rxd8#")
+        await terminal.click_text("Rxd8")
         await terminal.press(ENTER, ENTER)
 
     assert grades(session([doubled_rooks("play")], script)) == ["found"]
@@ -369,10 +415,13 @@ def test_a_wrong_entry_is_explained_and_the_line_is_free_again() -> None:
 
 def test_hints_are_drawn_step_by_step() -> None:
     async def script(terminal: Terminal) -> None:
-        await terminal.press("?")
+        await terminal.press(F2)
+        assert "the grade of this card is 'with help' at best. Ask again" in terminal.text
+        assert "1. It is about this" not in terminal.text
+        await terminal.press(F2)
         assert "1. It is about this: weak back rank." in terminal.text
         assert "‹" not in terminal.text
-        await terminal.press("?")
+        await terminal.enter("hint")
         assert "‹♚›" in terminal.text
         await terminal.enter("h3")
         assert "Move: with help" in terminal.text
@@ -381,22 +430,76 @@ def test_hints_are_drawn_step_by_step() -> None:
     assert grades(session([doubled_rooks("play")], script)) == ["helped"]
 
 
-def test_a_grade_is_contested_with_one_key() -> None:
+@pytest.mark.parametrize("key", ["?", F1])
+@pytest.mark.parametrize("task", every_kind(), ids=lambda task: task.asks[0])
+def test_help_shows_what_can_be_answered_and_costs_nothing(task: Task, key: str) -> None:
+    async def script(terminal: Terminal) -> None:
+        assert terminal.state.attempt is not None
+        answer, before = terminal.state.attempt.answer, terminal.state.attempt
+        await terminal.press(key)
+        seen = " ".join(line[43:].strip() for line in terminal.lines)
+        while "more below" in terminal.text:
+            await terminal.press(PAGE_DOWN)
+            seen += " " + " ".join(line[43:].strip() for line in terminal.lines)
+        for words in (*answer.help, "For a hint, press F2", "Ctrl-T turns the board", "Tab completes"):
+            assert words in seen
+        await terminal.press(ENTER)
+        assert "Help for this step" not in terminal.text
+        assert terminal.state.attempt == before
+        await terminal.press(CTRL_Q)
+
+    assert session([task], script, rows=40, columns=100).saved == []
+
+
+def test_help_closes_by_its_own_key_or_by_going_on_and_a_question_mark_within_an_entry_is_text() -> None:
+    async def script(terminal: Terminal) -> None:
+        await terminal.click_text("F1 help")
+        assert "Help for this step" in terminal.text
+        await terminal.click_text("F1 close help")
+        assert "Help for this step" not in terminal.text
+        await terminal.press(F1, F1)
+        assert "Help for this step" not in terminal.text
+        await terminal.press(F1, *"h3?")
+        assert "Your move: h3?" in terminal.text
+        await terminal.press(ENTER)
+        assert "Move: found" in terminal.text
+        await terminal.press("?")
+        assert "Your coach decides; until then" in " ".join(terminal.text.split())
+        await terminal.press(ENTER, ENTER, ENTER)
+
+    assert grades(session([doubled_rooks("play")], script)) == ["found"]
+
+
+def test_a_stray_c_contests_nothing_and_a_contest_can_be_taken_back() -> None:
     async def script(terminal: Terminal) -> None:
         await terminal.enter("Kf1")
         await terminal.press("c")
-        assert "Noted: your coach will see it." in terminal.text
-        assert "missed (contested)" in terminal.text
+        assert "Contest the grade 'missed'?" in terminal.text
+        assert "y yes, contest it  Enter no" in terminal.text
+        await terminal.press("c", ENTER)
+        assert "Not contested." in terminal.text
+        await terminal.press("y")
+        assert len(terminal.saved) == 1
+        await terminal.press("c", "y")
+        assert "Contested. Your coach decides; until then the grade stays." in terminal.text
+        assert "Move: missed (contested, waits for" in terminal.text
+        await terminal.press("u")
+        assert "(contested" not in terminal.text
+        await terminal.click_text("c contest")
+        await terminal.click_text("y yes, contest it")
+        await terminal.click_text("u take back")
         await terminal.press(TAB, ENTER, ENTER)
 
     terminal = session([doubled_rooks("play")], script)
-    assert [type(effect) for effect in terminal.saved] == [SaveAnswer, SaveContest]
+    claims = [effect.grade for effect in terminal.saved if isinstance(effect, SaveContest)]
+    assert claims == ["found", None, "found", None]
+    assert grades(terminal) == ["missed"]
 
 
 def test_the_mouse_can_be_given_back_to_the_terminal() -> None:
     async def script(terminal: Terminal) -> None:
         await terminal.press(CTRL_O)
-        assert "mouse on" in terminal.lines[-1]
+        assert "mouse on" in key_rows(terminal)
         assert "\x1b[?1000l" in terminal.raw
         await terminal.press(CTRL_Q)
 

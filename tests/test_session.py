@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from datetime import date, timedelta
 
 import chess
 import pytest
@@ -226,7 +227,7 @@ def all_text(state: State) -> str:
 
 
 def test_a_ballots_result_keeps_the_motif_back_while_it_is_still_to_be_asked() -> None:
-    state, _ = send(spot_to_come("assess"), *[m.TakeHint(1)] * 4, *short(king_safety=-2, verdict=-3))
+    state, _ = send(spot_to_come("assess"), *[m.TakeHint(1)] * 5, *short(king_safety=-2, verdict=-3))
     assert grades(state) == ["missed"]
     assert state.attempt is not None
     assert [hint.text for hint in state.attempt.hints] == [
@@ -244,7 +245,7 @@ def test_a_ballots_result_keeps_the_motif_back_while_it_is_still_to_be_asked() -
 
 
 def test_once_the_motif_was_asked_everything_is_shown() -> None:
-    state, _ = send(spot_to_come("assess", "spot"), *short(), *[m.TakeHint(2)] * 4)
+    state, _ = send(spot_to_come("assess", "spot"), *short(), *[m.TakeHint(2)] * 5)
     assert state.attempt is not None
     assert len(state.attempt.hints) == 3
     state, _ = type_in(state, "weak back rank, d1 d2 g8", "")
@@ -254,7 +255,7 @@ def test_once_the_motif_was_asked_everything_is_shown() -> None:
 
 
 def test_no_hint_before_a_motif_is_named_tells_its_name_alone() -> None:
-    state, _ = send(start([spot_card("spot")]), *[m.TakeHint(1)] * 4)
+    state, _ = send(start([spot_card("spot")]), *[m.TakeHint(1)] * 5)
     assert state.attempt is not None
     *first, last = [hint.text.lower() for hint in state.attempt.hints]
     assert not any("back rank" in text for text in first)
@@ -334,6 +335,32 @@ def test_a_root_answer_must_be_a_move_number(text: str) -> None:
     assert not effects
 
 
+CHECKS_MATES_CAPTURES = (
+    "3r2k1/5ppp/8/8/8/8/3R1PPP/3R2K1 w - - 0 24",
+    "r1bqkb1r/pppp1ppp/2n2n2/4p2Q/2B1P3/8/PPPP1PPP/RNB1K1NR w KQkq - 0 4",
+    "rnbqkbnr/ppp2ppp/8/3pp3/4P3/2p5/PP1P1PPP/RNBQKBNR w KQkq - 0 1",
+    "1n2k3/P4p2/8/3pP3/8/8/1B3n2/R3K2R w KQ d6 0 1",
+)
+
+
+@pytest.mark.parametrize("fen", CHECKS_MATES_CAPTURES)
+def test_completion_offers_moves_without_signs_and_both_spellings_are_read(fen: str) -> None:
+    board = chess.Board(fen)
+    task = doubled_rooks("play")
+    answer = PlayAnswer(replace(task, card=replace(task.card, fen=fen, line=())))
+    offered = {read_move(board, one.entry): one for one in answer.completions("")}
+    assert set(offered) == set(board.legal_moves)
+    for move, completion in offered.items():
+        assert completion.word == completion.entry
+        assert not set("+#x") & set(completion.word)
+        assert read_move(board, board.san(move)) == move
+    with_sign = {one.entry for letter in "NBRQKabcdefgh" for one in answer.completions(f"{letter}x")}
+    assert {read_move(board, text) for text in with_sign} == {
+        move for move in board.legal_moves if board.san(move)[1:2] == "x"
+    }
+    assert not any(set("+#") & set(text) for text in with_sign)
+
+
 def test_clicks_pick_up_and_set_down_a_man() -> None:
     state = start([doubled_rooks("play")])
     state, _ = send(state, m.Click(1, "d1"))
@@ -358,9 +385,7 @@ def test_a_promotion_by_clicks_asks_which_man() -> None:
 
 
 def test_hints_tell_which_then_where_then_what_and_cap_the_grade() -> None:
-    state, _ = send(
-        start([doubled_rooks("play")]), m.TakeHint(1), m.TakeHint(1), m.TakeHint(1), m.TakeHint(1)
-    )
+    state, _ = send(start([doubled_rooks("play")]), *[m.TakeHint(1)] * 5)
     assert state.attempt is not None
     which, where, what = state.attempt.hints
     assert which.text.startswith("It is about this: ")
@@ -373,14 +398,35 @@ def test_hints_tell_which_then_where_then_what_and_cap_the_grade() -> None:
     assert grades(state) == ["helped"]
 
 
-def test_no_hint_names_the_move() -> None:
-    state, _ = send(start([doubled_rooks("play")]), *[m.TakeHint(1)] * 3)
+def hints_taken(state: State) -> int:
     assert state.attempt is not None
+    return len(state.attempt.hints)
+
+
+def test_a_hint_says_what_it_costs_before_it_is_taken_and_only_the_first_time() -> None:
+    told, _ = send(start([doubled_rooks("play")]), m.TakeHint(1))
+    assert hints_taken(told) == 0
+    assert told.notice == "With a hint, the grade of this card is 'with help' at best. Ask again to take it."
+    for between in (m.Tick(2), m.TakeHint(2)):
+        assert hints_taken(send(told, between, m.TakeHint(3))[0]) == 1 + isinstance(between, m.TakeHint)
+    unsure, _ = send(told, m.Click(2, "d1"), m.TakeHint(3))
+    assert (hints_taken(unsure), unsure.notice) == (0, told.notice)
+    state, _ = type_in(told, "h3")
+    assert grades(state) == ["found"]
+    assert hints_taken(send(told, m.TakeHint(2), m.Click(2, "d1"), m.TakeHint(3))[0]) == 2
+
+
+def test_no_hint_names_the_move() -> None:
+    state, _ = send(start([doubled_rooks("play")]), *[m.TakeHint(1)] * 4)
+    assert state.attempt is not None
+    assert len(state.attempt.hints) == 3
     assert not any("Rxd8" in hint.text or "d2d8" in hint.text for hint in state.attempt.hints)
 
 
 def test_a_hint_on_the_ballot_counts_for_the_moves_of_the_same_card() -> None:
-    state, _ = send(start([doubled_rooks("assess", "play")]), m.TakeHint(1), *ballot(), m.Enter(2, "h3"))
+    state, _ = send(
+        start([doubled_rooks("assess", "play")]), *[m.TakeHint(1)] * 2, *ballot(), m.Enter(2, "h3")
+    )
     assert grades(state) == ["helped", "helped"]
 
 
@@ -438,17 +484,79 @@ def test_a_line_is_stepped_within_its_ends_and_the_other_line_starts_anew() -> N
     assert (state.line, state.ply) == (1, 0)
 
 
-def test_contesting_keeps_a_correction_and_only_once() -> None:
-    state, _ = type_in(start([doubled_rooks("play")]), "Kf1")
-    state, effects = send(state, m.Contest(2))
+def answered_wrong() -> State:
+    return type_in(start([doubled_rooks("play"), black_to_move("play")]), "Kf1")[0]
+
+
+def test_a_grade_is_contested_only_once_the_student_has_confirmed_it() -> None:
+    state, effects = send(answered_wrong(), m.Contest(2))
+    assert (effects, state.notice) == ([], "Contest the grade 'missed'?")
+    assert state.asks_to_confirm
+    assert not state.done[-1].contested
+    state, effects = send(state, m.Confirm(3))
     (effect,) = effects
     assert isinstance(effect, m.SaveContest)
-    assert effect.grade == "found"
-    assert state.phase == "shown"
-    assert state.done[-1].given[0].contested
-    state, effects = send(state, m.Contest(2))
+    assert (effect.given.ask, effect.grade) == ("play", "found")
+    assert (state.phase, state.asks_to_confirm) == ("shown", False)
+    assert state.notice == "Contested. Your coach decides; until then the grade stays."
+    assert state.done[-1].contested == ("play",)
+    state, effects = send(state, m.Contest(4))
+    assert (effects, state.notice) == ([], "There is no grade to contest.")
+
+
+def test_a_contest_changes_neither_grade_nor_memory() -> None:
+    before = answered_wrong()
+    state, _ = send(before, m.Contest(2), m.Confirm(2))
+    assert before.attempt is not None
+    assert state.attempt is not None
+    assert state.attempt.given == before.attempt.given
+    headline, *others = [part.text for part in result(state)]
+    assert headline == "Move: missed (contested, waits for your coach)"
+    assert others == [part.text for part in result(before)][1:]
+
+
+@pytest.mark.parametrize(
+    "message", [m.Contest(3), m.Next(3), m.Enter(3, ""), m.Submit(3), m.StepInLine(3, 1)]
+)
+def test_anything_but_a_yes_contests_nothing_and_does_nothing_else(message: m.Message) -> None:
+    before = answered_wrong()
+    state, effects = send(before, m.Contest(2), message)
     assert effects == []
-    assert state.notice == "There is no grade to contest."
+    assert state == replace(before, now=3, notice="Not contested.")
+    assert send(state, m.Confirm(4))[1] == []
+
+
+def test_turning_the_board_leaves_the_question_open_and_stopping_ends_it() -> None:
+    asked, _ = send(answered_wrong(), m.Contest(2))
+    turned, _ = send(asked, m.Turn(3))
+    assert (turned.asks_to_confirm, turned.notice, turned.turned) == (True, asked.notice, True)
+    stopped, effects = send(asked, m.Stop(3))
+    assert (stopped.phase, stopped.contesting, effects) == ("closing", None, [])
+
+
+def test_a_contest_is_taken_back_while_the_card_is_shown() -> None:
+    state, effects = send(answered_wrong(), m.Withdraw(2))
+    assert (effects, state.notice) == ([], "No grade of this card is contested.")
+    state, _ = send(state, m.Contest(2), m.Confirm(2))
+    assert (state.can_contest, state.can_withdraw) == (False, True)
+    state, effects = send(state, m.Withdraw(3))
+    (effect,) = effects
+    assert isinstance(effect, m.SaveContest)
+    assert (effect.given.ask, effect.grade) == ("play", None)
+    assert state.notice == "Taken back: the grade is no longer contested."
+    assert not state.done[-1].contested
+    assert (state.can_contest, state.can_withdraw) == (True, False)
+
+
+def test_of_two_grades_the_lower_is_contested_first_and_the_later_contest_taken_back_first() -> None:
+    state, _ = send(start([doubled_rooks("assess", "play")]), *ballot(verdict=1), m.Enter(2, "Kf1"))
+    contested = []
+    for message in (m.Contest(3), m.Confirm(3), m.Contest(3), m.Confirm(3), m.Withdraw(3), m.Withdraw(3)):
+        state, effects = send(state, message)
+        contested += [
+            (effect.given.ask, effect.grade) for effect in effects if isinstance(effect, m.SaveContest)
+        ]
+    assert contested == [("play", "found"), ("assess", "found"), ("assess", None), ("play", None)]
 
 
 def test_a_right_answer_leaves_nothing_to_contest() -> None:
@@ -473,6 +581,26 @@ def test_stopping_within_a_card_keeps_what_was_saved_of_it() -> None:
     state, _ = send(start([doubled_rooks("assess", "play")]), *ballot(), m.Stop(2))
     assert state.phase == "closing"
     assert [[given.ask for given in attempt.given] for attempt in state.done] == [["assess"]]
+
+
+def test_the_closing_page_tells_what_returns_when_and_counts_nothing_that_waits() -> None:
+    tasks = [doubled_rooks("play", card_id=str(number)) for number in range(3)]
+    tasks += [doubled_rooks("assess", "play", card_id="both"), doubled_rooks("play", card_id="waits")]
+    day, state = date(2031, 5, 2), start(tasks)
+    for after in (3, 1, 1):
+        state, _ = update(state, m.Enter(1, "h3"))
+        memory = replace(MEMORY, last=day, due=day + timedelta(days=after))
+        state, _ = send(state, m.Saved(2, memory), m.Next(3))
+    for message in ballot():
+        state, _ = update(state, message)
+    state, _ = update(state, m.Saved(4, replace(MEMORY, due=day + timedelta(days=9))))
+    state, _ = send(state, m.Enter(5, "h3"), m.Next(6), m.Stop(7))
+    texts = [part.text for part in closing(state)]
+    assert texts[texts.index("What returns") + 1 :] == [
+        "2 cards tomorrow (2031-05-03)",
+        "2 cards in 3 days (2031-05-05)",
+    ]
+    assert not any("Left" in text or "wait" in text for text in texts)
 
 
 def test_stopping_before_any_answer_leaves_at_once() -> None:

@@ -28,6 +28,7 @@ from decks.cards.faults import DeckError
 from decks.cards.settings import DeckSettings, new_deck_id
 from decks.memory.answers import CardItem
 from decks.memory.day import day_ahead
+from decks.memory.model import review
 from decks.review import messages as m
 from decks.review.dispatch import dispatch
 from decks.review.session import start
@@ -399,7 +400,7 @@ def test_the_session_stops_when_the_minutes_left_of_the_day_are_over(
 def test_answers_go_into_the_scorebook_with_all_that_the_log_keeps(
     monkeypatch: pytest.MonkeyPatch, deck_folder: Path, own_scorebook: Path
 ) -> None:
-    status, said = talk(monkeypatch, deck_folder, own_scorebook, f"{BALLOT}Rxd8\nRxd8\n\nhint\nRd1\n\n")
+    status, said = talk(monkeypatch, deck_folder, own_scorebook, f"{BALLOT}Rxd8\nRxd8\n\nhint\nhint\nRd1\n\n")
     assert status == 0
     assert "2 cards in" in said
     with Scorebook.open(own_scorebook) as book:
@@ -433,17 +434,20 @@ def test_what_was_answered_today_is_not_asked_again_today_and_comes_back_when_du
     assert tasks[0].first_sight is False
 
 
-def test_a_contested_grade_changes_what_is_remembered(
-    monkeypatch: pytest.MonkeyPatch, deck_folder: Path, own_scorebook: Path
+@pytest.mark.parametrize(("typed", "claims"), [("contest\nyes\n", ["found"]), ("contest\nyes\nundo\n", [])])
+def test_a_contest_waits_in_the_log_and_changes_neither_grade_nor_memory(
+    typed: str, claims: list[str], monkeypatch: pytest.MonkeyPatch, deck_folder: Path, own_scorebook: Path
 ) -> None:
-    talk(monkeypatch, deck_folder, own_scorebook, f"{BALLOT}Kf1\ncontest\n\n")
+    talk(monkeypatch, deck_folder, own_scorebook, f"{BALLOT}Kf1\n{typed}\n")
     with Scorebook.open(own_scorebook) as book:
-        (correction,) = book.corrections(book.student())
-        assert correction.grade == "found"
-        assert [answer.grade for answer in book.answers(book.student(), ask="play")] == ["found"]
-        assert [answer.grade for answer in book.answers(book.student(), ask="play", as_corrected=False)] == [
-            "missed"
+        student = book.student()
+        (answer,) = book.answers(student, ask="play")
+        assert answer.grade == "missed"
+        assert book.memory_of(student)[answer.item] == review(None, "missed", MOMENT.date())
+        assert [(each.answer_id, each.grade) for each in book.open_contests(student)] == [
+            (answer.answer_id, claim) for claim in claims
         ]
+        assert (book.corrections(student), book.replay()) == ([], [])
 
 
 def test_a_scorebook_that_cannot_be_written_ends_the_session_with_status_1(

@@ -102,7 +102,10 @@ class Answer(ABC):
     """Whether there is a line to type on; on the screen, plain letters are then text and not keys."""
 
     help: ClassVar[tuple[str, ...]] = ()
-    """How to answer, for plain mode."""
+    """What can be answered, and how it is written."""
+
+    plain_help: ClassVar[tuple[str, ...]] = ()
+    """What plain mode has to say besides."""
 
     # While answering
 

@@ -49,6 +49,11 @@ LABEL = 15
 
 CELLS_IN_WORDS = "W White clear, w White slight, = level, b Black slight, B Black clear"
 VERDICT_IN_WORDS = "and on the verdict WW White decisive, BB Black decisive"
+STRENGTHS_BY_EXAMPLE = (
+    "Slight is a small advantage: on material, two bishops against a bishop and a knight.",
+    "Clear is a large one: on material, an extra pawn.",
+    "Decisive is enough to win the game, such as an extra knight.",
+)
 LEGEND = "W clear, w slight for White; b slight, B clear for Black; = level; WW, BB decisive"
 MARKED_LEGEND = "[] yours () key + right ~ near - off"
 SETTING_OUT = "The ballot is being set out ..."
@@ -230,8 +235,9 @@ class AssessAnswer(Answer):
         "Mark each row with one cell:",
         f"{CELLS_IN_WORDS};",
         f"{VERDICT_IN_WORDS}.",
-        "Write the cell alone for the row asked for, or name the row: space = w",
+        *STRENGTHS_BY_EXAMPLE,
     )
+    plain_help = ("Write the cell alone for the row asked for, or name the row: space = w",)
 
     @cached_property
     def rows(self) -> tuple[str, ...]:

@@ -131,7 +131,10 @@ class PlayAnswer(Answer):
     promotions: tuple[str, ...] = ()
 
     prompt = "Your move: "
-    help = ("Write your move as Nf3 or g1f3. There may be more than one move to find.",)
+    help = (
+        "Write your move as Nf3 or g1f3. A pawn that reaches the last rank: a8=Q.",
+        "There may be more than one move to find: the other side's reply is played for you.",
+    )
 
     @property
     def question(self) -> str:
@@ -209,8 +212,13 @@ class PlayAnswer(Answer):
         return Layout((*choice, BLANK, *drawn(rows)))
 
     def completions(self, typed: str) -> list[Completion]:
-        moves = legal_san(self.board)
-        return [Completion(san, san) for san in moves if san.lower().startswith(typed.lower())]
+        """Legal moves without the signs that give something away: check, mate, capture.
+
+        A student who writes the capture sign is offered captures, with that sign.
+        """
+        signs = "+#" if "x" in typed.lower() else "+#x"
+        moves = (san.translate(str.maketrans("", "", signs)) for san in legal_san(self.board))
+        return [Completion(move, move) for move in moves if move.lower().startswith(typed.lower())]
 
     def news(self, before: Answer | None) -> list[str]:
         if isinstance(before, PlayAnswer) and before.moves == self.moves:

@@ -52,9 +52,8 @@ class RootAnswer(Answer):
 
     question = "Something went wrong on this sheet. Which move let it in?"
     prompt = "Move number: "
-    help = (
-        "Write the move's number: 14. for White's move, 14... for Black's. Or step with back and forward.",
-    )
+    help = ("Write the move's number: 14. for White's move, 14... for Black's. Or step back to the move.",)
+    plain_help = ("Commands: back and forward (one move), and an empty line for the move you stand on.",)
 
     @property
     def board(self) -> chess.Board:

@@ -106,8 +106,8 @@ class SpotAnswer(Answer):
     help = (
         "Write motifs, by title or id, and squares, for example: weak back rank, d1 g8.",
         "Writing one again takes it back; an empty line hands the answer in.",
-        "Commands: motifs (all there are), or motifs and the beginning of a name.",
     )
+    plain_help = ("Commands: motifs (all there are), or motifs and the beginning of a name.",)
 
     @property
     def question(self) -> str:

@@ -122,6 +122,16 @@ class Correction:
         check_moment(self.time)
 
 
+@dataclass(frozen=True)
+class Contest:
+    """A student's claim that an answer deserves another grade. It changes nothing by itself."""
+
+    contest_id: str
+    answer_id: str
+    grade: Grade
+    time: datetime
+
+
 def check_grade(grade: str) -> None:
     """ValueError unless `grade` is one of ours."""
     if grade not in GRADES:

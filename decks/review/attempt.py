@@ -21,7 +21,6 @@ class Given:
     """One answer, graded. `ask`: what was asked, by id. `raw`: as given, JSON text.
 
     `hints`: taken on this card up to the answer. `memory`: what is remembered once it is saved, None before.
-    `contested`: the student disputes the grade.
     """
 
     ask: str
@@ -32,7 +31,6 @@ class Given:
     hints: int
     mark: Mark
     memory: Memory | None = None
-    contested: bool = False
 
 
 @dataclass(frozen=True)
@@ -40,7 +38,8 @@ class Attempt:
     """One card being answered.
 
     `began`: when the current ask appeared (seconds). `answer`: the one in hand, or handed in last.
-    `given`: answers so far; the ask after them is current.
+    `given`: answers so far; the ask after them is current. `contested`: asks whose grades the student
+    disputes, the last one last; these grades stay until somebody has looked at them.
     """
 
     task: Task
@@ -48,6 +47,7 @@ class Attempt:
     answer: Answer
     given: tuple[Given, ...] = ()
     hints: tuple[Hint, ...] = ()
+    contested: tuple[str, ...] = ()
 
     @property
     def ask(self) -> str | None:
@@ -82,7 +82,7 @@ def begin(task: Task, at: float) -> Attempt:
     return Attempt(task, at, _answer_to(task, 0))
 
 
-def saved(attempt: Attempt, memory: Memory, at: float) -> Attempt:
+def saved(attempt: Attempt, memory: Memory | None, at: float) -> Attempt:
     """The attempt once its last answer is safely kept: the next ask begins."""
     last = replace(attempt.given[-1], memory=memory)
     attempt = replace(attempt, began=at, given=(*attempt.given[:-1], last))

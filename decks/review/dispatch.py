@@ -8,8 +8,8 @@ from decks.memory.model import Memory
 from decks.review.messages import Message, Quit, SaveAnswer, SaveContest, Saved, SaveFailed
 from decks.review.session import State, update
 
-Save = Callable[[SaveAnswer | SaveContest], Memory]
-"""Keeps an answer or a correction for good and tells what is remembered now; raises if it can't."""
+Save = Callable[[SaveAnswer | SaveContest], Memory | None]
+"""Keeps an answer for good and tells what is remembered now, or keeps a claim; raises if it can't."""
 
 Clock = Callable[[], float]
 """Seconds from any fixed start, never going back."""

@@ -13,6 +13,7 @@ from decks.tasks.task import Task
 __all__ = [
     "ChooseRow",
     "Click",
+    "Confirm",
     "Contest",
     "Effect",
     "Enter",
@@ -31,12 +32,13 @@ __all__ = [
     "TakeHint",
     "Tick",
     "Turn",
+    "Withdraw",
 ]
 
 
 @dataclass(frozen=True)
 class TakeHint(Message):
-    """One more hint."""
+    """One more hint; before the first of a card the student is told what it costs."""
 
 
 @dataclass(frozen=True)
@@ -51,7 +53,17 @@ class Turn(Message):
 
 @dataclass(frozen=True)
 class Contest(Message):
-    """Dispute the lowest grade of the card shown."""
+    """Ask to dispute the lowest grade of the card shown; nothing happens before `Confirm`."""
+
+
+@dataclass(frozen=True)
+class Confirm(Message):
+    """Yes, dispute that grade."""
+
+
+@dataclass(frozen=True)
+class Withdraw(Message):
+    """Take back the last dispute about the card shown."""
 
 
 @dataclass(frozen=True)
@@ -71,9 +83,9 @@ class Tick(Message):
 
 @dataclass(frozen=True)
 class Saved(Message):
-    """The effect before was carried out; `memory` is what is remembered now."""
+    """The effect before was carried out; `memory` is what is remembered now, None after a dispute."""
 
-    memory: Memory
+    memory: Memory | None
 
 
 @dataclass(frozen=True)
@@ -93,11 +105,11 @@ class SaveAnswer:
 
 @dataclass(frozen=True)
 class SaveContest:
-    """Effect: keep the student's correction, then send `Saved` or `SaveFailed`."""
+    """Effect: keep that the student claims `grade` (None: no longer), then send `Saved` or `SaveFailed`."""
 
     task: Task
     given: Given
-    grade: Grade
+    grade: Grade | None
 
 
 @dataclass(frozen=True)

@@ -14,11 +14,11 @@ from typing import Literal
 import chess
 
 from decks.memory.answers import RIGHT_GRADES
-from decks.memory.model import Memory
 from decks.review import attempt as attempts
 from decks.review.attempt import Attempt, Given
 from decks.review.messages import (
     ChooseRow,
+    Confirm,
     Contest,
     Effect,
     Enter,
@@ -37,12 +37,15 @@ from decks.review.messages import (
     TakeHint,
     Tick,
     Turn,
+    Withdraw,
 )
 from decks.review.playback import lines_to_show
 from decks.tasks.card import Grade
 from decks.tasks.hints import next_hint
 from decks.tasks.lines import ShownLine, board_after
 from decks.tasks.task import Task
+
+HINT_COSTS = "With a hint, the grade of this card is 'with help' at best. Ask again to take it."
 
 Phase = Literal["answering", "saving", "shown", "closing", "ended"]
 
@@ -56,7 +59,8 @@ class State:
     `done`: cards answered, the last one still shown in phase `shown`. `lines`: what can be played through,
     `line` and `ply` where it stands. `row`: the row of a marked answer that is looked into, "" for none.
     `turned`: the board, from the student's side. `notice`: about the last message, for the student.
-    `contesting`: the ask whose grade is being contested.
+    `hint_offered`: the student was told what a hint costs, and takes one by asking again.
+    `contesting`: the ask whose grade the student may contest: asked about, or being saved.
     """
 
     tasks: tuple[Task, ...]
@@ -76,6 +80,22 @@ class State:
     notice: str = ""
     failure: str = ""
     contesting: str | None = None
+    hint_offered: bool = False
+
+    @property
+    def asks_to_confirm(self) -> bool:
+        """Whether the student is being asked if they really contest a grade."""
+        return self.phase == "shown" and self.contesting is not None
+
+    @property
+    def can_contest(self) -> bool:
+        """Whether the card shown has a grade to contest."""
+        return self.phase == "shown" and bool(self.attempt and _open_to_contest(self.attempt))
+
+    @property
+    def can_withdraw(self) -> bool:
+        """Whether a grade of the card shown is contested."""
+        return self.phase == "shown" and bool(self.attempt and self.attempt.contested)
 
     @property
     def board(self) -> chess.Board | None:
@@ -107,7 +127,8 @@ def update(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
         return state, ()
     if state.phase == "saving":
         return _after_saving(state, message)
-    state = replace(state, notice="")
+    if not isinstance(message, Turn):
+        state = replace(state, notice="", hint_offered=state.hint_offered and isinstance(message, TakeHint))
     match state.phase, message:
         case _, Turn():
             return replace(state, turned=not state.turned), ()
@@ -116,7 +137,9 @@ def update(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
         case "closing", Stop() | Next() | Submit():
             return replace(state, phase="ended"), (Quit(),)
         case _, Stop():
-            return _stop(state)
+            return _stop(replace(state, contesting=None))
+        case "shown", _ if state.asks_to_confirm:
+            return _confirming(state, message)
         case "answering", _:
             return _answering(state, message)
         case "shown", _:
@@ -164,7 +187,9 @@ def _hinted(state: State, attempt: Attempt) -> State:
     hint = next_hint(attempt.answer.hints(attempt.keeps_secret), attempt.hints)
     if hint is None:
         return replace(state, notice="There is no further hint.")
-    return replace(state, attempt=replace(attempt, hints=(*attempt.hints, hint)))
+    if not attempt.hints and not state.hint_offered:
+        return replace(state, hint_offered=True, notice=HINT_COSTS)
+    return replace(state, hint_offered=False, attempt=replace(attempt, hints=(*attempt.hints, hint)))
 
 
 def _submit(state: State, attempt: Attempt) -> tuple[State, tuple[Effect, ...]]:
@@ -181,9 +206,7 @@ def _after_saving(state: State, message: Message) -> tuple[State, tuple[Effect, 
     if not isinstance(message, Saved):
         return state, ()
     if state.contesting is not None:
-        attempt = _corrected(state.attempt, state.contesting, message.memory)
-        notice = "Noted: your coach will see it."
-        return replace(_with_last(state, attempt), phase="shown", contesting=None, notice=notice), ()
+        return _after_contest(state, state.attempt, state.contesting), ()
     attempt = attempts.saved(state.attempt, message.memory, state.now)
     if attempt.ask is not None:
         return replace(state, attempt=attempt, phase="answering"), ()
@@ -191,15 +214,16 @@ def _after_saving(state: State, message: Message) -> tuple[State, tuple[Effect, 
     return replace(shown, lines=lines_to_show(attempt), line=0, ply=0), ()
 
 
-def _corrected(attempt: Attempt, ask: str, memory: Memory) -> Attempt:
-    def corrected(given: Given) -> Given:
-        return replace(given, contested=True, memory=memory) if given.ask == ask else given
-
-    return replace(attempt, given=tuple(map(corrected, attempt.given)))
-
-
-def _with_last(state: State, attempt: Attempt) -> State:
-    return replace(state, attempt=attempt, done=(*state.done[:-1], attempt))
+def _after_contest(state: State, attempt: Attempt, ask: str) -> State:
+    """The state once it is kept that a grade is contested, or no longer contested."""
+    if ask in attempt.contested:
+        attempt = replace(attempt, contested=attempt.contested[:-1])
+        notice = "Taken back: the grade is no longer contested."
+    else:
+        attempt = replace(attempt, contested=(*attempt.contested, ask))
+        notice = "Contested. Your coach decides; until then the grade stays."
+    done = (*state.done[:-1], attempt)
+    return replace(state, attempt=attempt, done=done, phase="shown", contesting=None, notice=notice)
 
 
 def _shown(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
@@ -221,7 +245,9 @@ def _shown(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
         case ChooseRow(row=row) if row in ("", *_rows_to_look_into(state)):
             return replace(state, row=row, ply=0), ()
         case Contest():
-            return _contest(state)
+            return _ask_to_confirm(state), ()
+        case Withdraw():
+            return _withdraw(state)
     return state, ()
 
 
@@ -229,21 +255,46 @@ def _rows_to_look_into(state: State) -> tuple[str, ...]:
     return tuple(row.name for row in state.attempt.marked_rows) if state.attempt else ()
 
 
-def _contest(state: State) -> tuple[State, tuple[Effect, ...]]:
-    """Asks for the grade the answer would have had if right: `found`, or `helped` after a hint."""
+def _ask_to_confirm(state: State) -> State:
+    """Asks before anything is kept: one key pressed by mistake contests nothing."""
+    found = _open_to_contest(state.attempt) if state.attempt else []
+    if not found:
+        return replace(state, notice="There is no grade to contest.")
+    lowest = min(found, key=lambda given: given.score)
+    return replace(state, contesting=lowest.ask, notice=f"Contest the grade '{lowest.grade}'?")
+
+
+def _confirming(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
+    """Only `Confirm` contests the grade; whatever else is done means no, and does nothing more."""
     assert state.attempt is not None
-    open_to_it = [
-        (given, wanted)
-        for given in state.attempt.given
-        if not given.contested and given.grade not in (*RIGHT_GRADES, wanted := contested_grade(given))
+    if not isinstance(message, Confirm):
+        return replace(state, contesting=None, notice="Not contested."), ()
+    given = _given(state.attempt, state.contesting)
+    return replace(state, phase="saving"), (SaveContest(state.attempt.task, given, contested_grade(given)),)
+
+
+def _withdraw(state: State) -> tuple[State, tuple[Effect, ...]]:
+    attempt = state.attempt
+    if attempt is None or not attempt.contested:
+        return replace(state, notice="No grade of this card is contested."), ()
+    last = attempt.contested[-1]
+    saving = replace(state, phase="saving", contesting=last)
+    return saving, (SaveContest(attempt.task, _given(attempt, last), None),)
+
+
+def _open_to_contest(attempt: Attempt) -> list[Given]:
+    """The answers whose grade is lower than the student can claim."""
+    return [
+        given
+        for given in attempt.given
+        if given.ask not in attempt.contested and given.grade not in (*RIGHT_GRADES, contested_grade(given))
     ]
-    if not open_to_it:
-        return replace(state, notice="There is no grade to contest."), ()
-    given, wanted = min(open_to_it, key=lambda pair: pair[0].score)
-    saving = replace(state, phase="saving", contesting=given.ask)
-    return saving, (SaveContest(state.attempt.task, given, wanted),)
+
+
+def _given(attempt: Attempt, ask: str | None) -> Given:
+    return next(given for given in attempt.given if given.ask == ask)
 
 
 def contested_grade(given: Given) -> Grade:
-    """The grade a student claims when contesting one."""
+    """The grade a student claims: what the answer would have had if right, `helped` after a hint."""
     return "helped" if given.hints else "found"

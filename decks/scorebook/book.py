@@ -24,7 +24,7 @@ from types import TracebackType
 from typing import Any, Literal
 from uuid import uuid4
 
-from decks.memory.answers import RIGHT_GRADES, Answer, Correction
+from decks.memory.answers import RIGHT_GRADES, Answer, Contest, Correction
 from decks.memory.day import DaySoFar
 from decks.memory.model import Memory, replay_log
 from decks.scorebook import file as scorebook_file
@@ -36,6 +36,7 @@ from decks.scorebook.rows import (
     GameRecord,
     Row,
     answer_from,
+    contest_from,
     correction_from,
     memory_from,
     moment_text,
@@ -202,7 +203,38 @@ class Scorebook:
                 self._remember(answer.student, answer.item)
             return self._memory_after(answer.answer_id)
 
-    def contest(
+    def contest(self, answer_id: str, grade: Grade, time: datetime) -> str:
+        """Note that a student claims `grade` for an answer, and return the claim's id.
+
+        The answer's grade and what is remembered stay as they are until `correct` changes them.
+        """
+        contest = Contest(str(uuid4()), answer_id, grade, time)
+        with self._writing():
+            if not self._db.table("reviews").count_where("answer_id = ?", [answer_id]):
+                raise ScorebookError(f"{self.path}: there is no answer {answer_id}")
+            self._db.table("contests").insert(row_of(contest))
+        return contest.contest_id
+
+    def withdraw(self, contest_id: str, time: datetime) -> None:
+        """Take a claim back: a row of its own says so. Withdrawing it twice changes nothing."""
+        with self._writing():
+            claims = self._rows("SELECT * FROM contests WHERE contest_id = ? AND grade NOT NULL", contest_id)
+            if not claims:
+                raise ScorebookError(f"{self.path}: there is no contest {contest_id}")
+            withdrawal = {"contest_id": str(uuid4()), "withdraws": contest_id, "time": moment_text(time)}
+            if not self._db.table("contests").count_where("withdraws = ?", [contest_id]):
+                self._db.table("contests").insert({**withdrawal, "answer_id": claims[0]["answer_id"]})
+
+    def open_contests(self, student: int) -> list[Contest]:
+        """A student's claims that are neither withdrawn nor decided by a later correction, oldest first."""
+        rows = self._rows(
+            "SELECT open_contests.* FROM open_contests JOIN reviews USING (answer_id) WHERE student = ? "
+            "ORDER BY open_contests.time, contest_id",
+            student,
+        )
+        return [contest_from(row) for row in rows]
+
+    def correct(
         self, answer_id: str, grade: Grade, reason: str, time: datetime, correction_id: str | None = None
     ) -> Memory:
         """Correct the grade of an answer and work out its item's memory anew; the answer stays in the log.

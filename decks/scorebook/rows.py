@@ -13,7 +13,7 @@ from datetime import UTC, date, datetime
 from math import inf
 from typing import Any, Literal, NamedTuple
 
-from decks.memory.answers import Answer, Correction
+from decks.memory.answers import Answer, Contest, Correction
 from decks.memory.model import Memory
 from decks.tasks.card import Grade
 
@@ -56,7 +56,7 @@ class FindingRow(NamedTuple):
     detail: str = ""
 
 
-def row_of(value: Answer | Correction | Memory) -> dict[str, object]:
+def row_of(value: Answer | Contest | Correction | Memory) -> dict[str, object]:
     """The fields by name."""
     return {field.name: _stored(getattr(value, field.name)) for field in fields(value)}
 
@@ -74,6 +74,11 @@ def answer_from(row: Row) -> Answer:
 def correction_from(row: Row) -> Correction:
     """The correction of a row of `corrections`."""
     return Correction(**{**row, "time": datetime.fromisoformat(row["time"])})
+
+
+def contest_from(row: Row) -> Contest:
+    """The claim of a row of `open_contests`."""
+    return Contest(**{**row, "time": datetime.fromisoformat(row["time"])})
 
 
 def memory_from(row: Row) -> Memory:

@@ -285,6 +285,35 @@ def order_of_arrival(db: Database) -> None:
         db.execute(statement)
 
 
+_CONTESTS = (
+    # A row is a claim to a grade, or it withdraws one.
+    """CREATE TABLE contests (
+        contest_id TEXT PRIMARY KEY,
+        answer_id TEXT NOT NULL REFERENCES reviews,
+        grade TEXT CHECK (grade IN ('missed', 'helped', 'partly', 'found', 'fluent')),
+        withdraws TEXT REFERENCES contests,
+        time TEXT NOT NULL,
+        CHECK ((grade IS NULL) <> (withdraws IS NULL))
+    ) WITHOUT ROWID""",
+    "CREATE INDEX contests_by_answer ON contests (answer_id)",
+    *_append_only("contests", "contest_id"),
+    # A correction made after the claim decides it, whatever the grade.
+    """CREATE VIEW open_contests AS
+        SELECT contest_id, answer_id, grade, time FROM contests AS claim
+        WHERE grade NOT NULL
+        AND NOT EXISTS (SELECT 1 FROM contests WHERE withdraws = claim.contest_id)
+        AND NOT EXISTS (SELECT 1 FROM sound_corrections AS correction
+            WHERE correction.answer_id = claim.answer_id AND correction.time >= claim.time)""",
+)
+
+
+@MIGRATIONS(name="0004-contests")
+def contests(db: Database) -> None:
+    """Grades that students contest, which count only once a correction says so."""
+    for statement in _CONTESTS:
+        db.execute(statement)
+
+
 def newer_steps(db: Database) -> list[str]:
     """Names of the steps a database has had that this version doesn't know."""
     with Database(memory=True, execute_plugins=False) as empty:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import os
 import signal
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from functools import cache
 
@@ -13,6 +13,7 @@ from prompt_toolkit import Application
 from prompt_toolkit.buffer import Buffer
 from prompt_toolkit.filters import Condition
 from prompt_toolkit.formatted_text import StyleAndTextTuples
+from prompt_toolkit.formatted_text.utils import fragment_list_width
 from prompt_toolkit.input import Input
 from prompt_toolkit.key_binding import KeyBindings
 from prompt_toolkit.key_binding.key_processor import KeyPressEvent
@@ -38,17 +39,18 @@ from decks.screen.board import Handler, board_fragments
 from decks.screen.completion import completed, completions
 from decks.screen.keys import keys, moment_of, takes_text
 from decks.screen.look import STYLE_RULES, Look, look_for
-from decks.screen.pane import pane_rows
-from decks.screen.room import GAP, Room
+from decks.screen.pane import help_rows, pane_rows
+from decks.screen.room import GAP, KEY_ROWS, Room
 from decks.tasks.layout import Piece, Say
 from decks.tasks.task import Task
 from decks.telling.shown import board_view
 
 CLOCK_SECONDS = 15.0
+KEY_GAP = "  "
 OFFERED = 12
 """Completions shown; more would not fit beside each other."""
 
-NAMED_KEYS = ("?", "enter", "left", "right", "up", "down", "tab", "c")
+NAMED_KEYS = ("enter", "left", "right", "up", "down", "tab")
 """Keys that act, where the session has a use for them, as long as nothing is being typed."""
 
 
@@ -70,6 +72,7 @@ class Screen:
         self._explained: Task | None = None
         self._scroll = 0
         self._mouse = True
+        self._helping = False
         self._answer = Buffer(multiline=False)
         self._click_on = cache(self._square_handler)
         self.app: Application[None] = Application(
@@ -118,7 +121,9 @@ class Screen:
         """Pass on what happened; a fault on the way leaves the application instead of a broken screen."""
         before = self.state
         try:
-            self.state = dispatch(self.state, say(self._clock()), self._save, self._clock)
+            message = say(self._clock())
+            self._helping = self._helping and isinstance(message, m.Tick)
+            self.state = dispatch(self.state, message, self._save, self._clock)
         except Exception as error:
             self.app.exit(exception=error)
             return
@@ -168,9 +173,9 @@ class Screen:
             Window(FormattedTextControl(self._notice), height=1),
             ConditionalContainer(self._answer_window, is_text),
             ConditionalContainer(Window(height=1), ~is_text),
-            Window(FormattedTextControl(self._keys), height=1),
+            Window(FormattedTextControl(self._key_rows), height=KEY_ROWS),
         ]
-        too_small = Window(FormattedTextControl(lambda: self._room.too_small), wrap_lines=True)
+        too_small = Window(FormattedTextControl(lambda: self._room.too_small))
         whole = HSplit([Window(height=lambda: self._room.margin), body, *foot])
         root = HSplit([ConditionalContainer(whole, fits), ConditionalContainer(too_small, ~fits)])
         return Layout(root, focused_element=self._window_in_focus())
@@ -191,7 +196,11 @@ class Screen:
     def _pane(self) -> StyleAndTextTuples:
         """The part of the pane that fits, every row padded so that no click reaches past its text."""
         columns, room = self._room.pane_columns, self._room.pane_rows
-        rows = pane_rows(self.state, columns)
+        rows = (
+            help_rows(self.state, columns, keys(self.state))
+            if self._helping
+            else pane_rows(self.state, columns)
+        )
         self._scroll = max(0, min(self._scroll, len(rows) - room))
         shown = rows[self._scroll : self._scroll + room]
         if self._scroll > 0:
@@ -214,16 +223,38 @@ class Screen:
             return fragments
         return [("class:notice", self.state.notice)]
 
-    def _keys(self) -> StyleAndTextTuples:
+    def _key_rows(self) -> StyleAndTextTuples:
+        """What can be done now: each key and its words together, on as many rows as they need."""
         fragments: StyleAndTextTuples = []
-        for key in (key for key in keys(self.state) if key.label):
-            click = self._on_click(key.message)
-            fragments += [("class:key", key.label, click), ("", f" {key.words}", click), ("", "  ")]
+        column = 0
+        for words in self._keys_in_words():
+            width = fragment_list_width(words)
+            if column and column + len(KEY_GAP) + width > self._room.columns:
+                fragments.append(("", "\n"))
+                column = 0
+            elif column:
+                fragments.append(("", KEY_GAP))
+                column += len(KEY_GAP)
+            fragments += words
+            column += width
+        return fragments
+
+    def _keys_in_words(self) -> Iterator[StyleAndTextTuples]:
+        yield self._named_key("F1", "close help" if self._helping else "help", self._helper())
+        if self._helping:
+            return
+        for key in keys(self.state):
+            if key.label:
+                yield self._named_key(key.label, key.words, key.message)
         if moment_of(self.state)[0] == "answering" and self.state.attempt is not None:
             others = self.state.attempt.answer.keys_in_words()
-            fragments += [(piece.style, piece.text) for piece in others]
-            fragments += [("", "  ")] if others else []
-        return [*fragments, ("class:key", "^O"), ("", f" mouse {'off' if self._mouse else 'on'} ")]
+            if others:
+                yield [(piece.style, piece.text) for piece in others]
+        yield [("class:key", "Ctrl-O"), ("", f" mouse {'off' if self._mouse else 'on'}")]
+
+    def _named_key(self, label: str, words: str, say: Say) -> StyleAndTextTuples:
+        click = self._on_click(say)
+        return [("class:key", label, click), ("", f" {words}", click)]
 
     def _answer_prompt(self) -> str:
         return self.state.attempt.answer.prompt if self.state.attempt else ""
@@ -266,9 +297,19 @@ class Screen:
     def _enterer(self, text: str) -> Say:
         def enter(at: float) -> m.Message:
             self._answer.reset()
-            return m.Enter(at, text)
+            return m.TakeHint(at) if text.strip().lower() == "hint" else m.Enter(at, text)
 
         return enter
+
+    def _helper(self) -> Say:
+        """Opens the help for this step or closes it; time passing is all the session hears of it."""
+        opens = not self._helping
+
+        def turn(at: float) -> m.Message:
+            self._helping, self._scroll = opens, 0
+            return m.Tick(at)
+
+        return turn
 
     # Keys
 
@@ -276,6 +317,7 @@ class Screen:
         bindings = KeyBindings()
         is_text = Condition(lambda: takes_text(self.state))
         has_entry = Condition(lambda: bool(self._answer.text))
+        is_helping = Condition(lambda: self._helping)
 
         def act(name: str) -> None:
             for key in keys(self.state):
@@ -286,13 +328,24 @@ class Screen:
         def acting(name: str) -> Callable[[KeyPressEvent], None]:
             return lambda event: act(name)
 
-        for name in ("c-t", "c-q"):
+        for name in ("c-t", "c-q", "f2"):
             bindings.add(name)(acting(name))
+
+        @bindings.add("f1")
+        @bindings.add("?", filter=~has_entry)
+        def _(event: KeyPressEvent) -> None:
+            self.send(self._helper())
+
+        @bindings.add("enter", filter=is_helping & ~has_entry)
+        @bindings.add("escape", filter=is_helping)
+        def _(event: KeyPressEvent) -> None:
+            self.send(self._helper())
+
         for name in NAMED_KEYS:
             has_key = Condition(lambda name=name: any(key.key == name for key in keys(self.state)))  # type: ignore[misc]
-            bindings.add(name, filter=has_key & ~has_entry)(acting(name))
+            bindings.add(name, filter=has_key & ~has_entry & ~is_helping)(acting(name))
 
-        @bindings.add(Keys.Any, filter=~is_text)
+        @bindings.add(Keys.Any, filter=~is_text & ~is_helping)
         def _(event: KeyPressEvent) -> None:
             act(event.key_sequence[0].key)
 

@@ -1,4 +1,4 @@
-"""What can be done at each moment of a session: the keys and their words on the last line."""
+"""What can be done at each moment of a session: the keys and their words on the last lines."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ from decks.review.session import State
 from decks.tasks.layout import Key
 from decks.tasks.scoresheet import STEP_KEYS
 
-_HINT = Key("?", "?", "hint", m.TakeHint)
-_TURN = Key("c-t", "^T", "turn", m.Turn)
-_STOP = Key("c-q", "^Q", "stop", m.Stop)
+_HINT = Key("f2", "F2", "asks for a hint", m.TakeHint)
+_TURN = Key("c-t", "Ctrl-T", "turns the board", m.Turn)
+_STOP = Key("c-q", "Ctrl-Q", "stops", m.Stop)
 _UP = Key("up", "", "", lambda at: m.MoveRow(at, -1))
 _DOWN = Key("down", "arrows", "look", lambda at: m.MoveRow(at, 1))
 
@@ -32,16 +32,19 @@ def takes_text(state: State) -> bool:
 
 
 def keys(state: State) -> tuple[Key, ...]:
-    """The keys for this moment only, in the order the last line names them."""
+    """The keys for this moment only, in the order the last lines name them."""
     phase, _ = moment_of(state)
     if phase == "closing" or state.attempt is None:
         return (Key("enter", "Enter", "leave", m.Next),)
     if phase == "answering":
         return (*state.attempt.answer.keys(), _HINT, _TURN, _STOP)
     other = (Key("tab", "Tab", "line", m.OtherLine),) if len(state.lines) > 1 else ()
+    if state.asks_to_confirm:
+        return (Key("y", "y", "yes, contest it", m.Confirm), Key("enter", "Enter", "no", m.Next), _STOP)
     following = Key("enter", "Enter", "next", m.Next)
-    contest = Key("c", "c", "contest", m.Contest)
-    return (following, *_arrows(state), *other, contest, _TURN, _STOP)
+    contest = (Key("c", "c", "contest", m.Contest),) if state.can_contest else ()
+    withdraw = (Key("u", "u", "take back the contest", m.Withdraw),) if state.can_withdraw else ()
+    return (following, *_arrows(state), *other, *contest, *withdraw, _TURN, _STOP)
 
 
 def _arrows(state: State) -> tuple[Key, ...]:

@@ -9,7 +9,7 @@ from textwrap import wrap
 from decks.review import messages as m
 from decks.review.attempt import Attempt, Given
 from decks.review.session import State
-from decks.tasks.layout import BLANK, Block, Paragraph, Piece, Row, Say
+from decks.tasks.layout import BLANK, Block, Key, Paragraph, Piece, Row, Say
 from decks.tasks.scoresheet import STEPPER, drawn, entries
 from decks.telling.result import closing, result
 from decks.telling.shown import progress
@@ -18,6 +18,19 @@ MIN_COLUMNS = 36
 MAX_COLUMNS = 64
 
 SIGNED = "Sheet signed"
+ABOUT_HINTS = (
+    "For a hint, press F2 or write hint. You are told what it costs; ask again to take it.",
+    "With a hint, the grade of this card is 'with help' at best.",
+)
+ABOUT_CONTESTS = (
+    "If you think that a grade is wrong, contest it. Your coach decides; until then the grade stays.",
+)
+OTHER_KEYS = (
+    "Tab completes what you are writing",
+    "PgUp and PgDn show more of this page",
+    "Ctrl-O gives the mouse to the terminal and back",
+    "Everything can be clicked: squares, cells, moves, and the words on the last lines",
+)
 LOOK_INTO_ROWS = "Up and down: why, row by row"
 
 
@@ -39,6 +52,16 @@ def pane_rows(state: State, columns: int) -> list[Row]:
         *_hints(attempt, columns),
         *_set(layout.below_hints, columns),
     ]
+
+
+def help_rows(state: State, columns: int, keys: Iterable[Key]) -> list[Row]:
+    """Help for this step, wrapped to `columns`: what can be answered, what a hint costs, every key."""
+    answer = state.attempt.answer if state.phase == "answering" and state.attempt else None
+    about = (*answer.help, *ABOUT_HINTS) if answer else ABOUT_CONTESTS if state.phase == "shown" else ()
+    named = [Paragraph(f"{key.label} {key.words}") for key in keys if key.label]
+    blocks = [Paragraph("Help for this step (it costs nothing)", "title"), *map(Paragraph, about)]
+    blocks += [Paragraph("Keys", "title"), *named, *map(Paragraph, OTHER_KEYS)]
+    return _set([*blocks, *([answer.keys_in_words()] if answer and answer.keys_in_words() else [])], columns)
 
 
 def _hints(attempt: Attempt, columns: int) -> list[Row]:

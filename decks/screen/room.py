@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from textwrap import wrap
 
 from decks.screen.board import SquareSize
 from decks.screen.pane import MAX_COLUMNS, MIN_COLUMNS
@@ -15,7 +16,10 @@ SQUARES = (SquareSize(7, 3), SquareSize(5, 2))
 GAP = 1
 """Columns between board and pane."""
 
-FOOT_ROWS = 3
+KEY_ROWS = 2
+"""Rows for the keys, spelled out in words."""
+
+FOOT_ROWS = 2 + KEY_ROWS
 """Rows below both: notice, answer line, keys."""
 
 MARGIN_FROM = 5
@@ -36,11 +40,22 @@ class Room:
 
     @property
     def too_small(self) -> str:
-        """What to say where it can't."""
-        return (
-            f"This window has {self.columns} columns and {self.rows} rows; the board needs "
-            f"{SMALLEST_COLUMNS} by {SMALLEST_ROWS}. Enlarge it, or stop with Ctrl-Q and use --plain."
+        """What to say where it can't: as much as fits this size, in whole words, line by line."""
+        needed = f"{SMALLEST_COLUMNS} columns and {SMALLEST_ROWS} rows"
+        whole = f"This window has {self.columns} columns and {self.rows} rows. The board needs {needed}."
+        texts = (
+            f"{whole} Make the window larger, or stop with Ctrl-Q and use --plain.",
+            f"Too small: the board needs {needed}. Ctrl-Q stops.",
+            f"Too small for {SMALLEST_COLUMNS} x {SMALLEST_ROWS}. Ctrl-Q stops.",
+            "Too small. Ctrl-Q stops.",
+            "Too small.",
         )
+        wrapped = [wrap(text, max(1, self.columns), break_long_words=False) for text in texts]
+        fitting = (lines for lines in wrapped if len(lines) <= self.rows and self._holds(lines))
+        return "\n".join(next(fitting, wrapped[-1]))
+
+    def _holds(self, lines: list[str]) -> bool:
+        return all(len(line) <= self.columns for line in lines)
 
     @property
     def square(self) -> SquareSize:

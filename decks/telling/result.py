@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
+from datetime import date
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -15,7 +17,7 @@ from decks.tasks.card import GRADES, Grade, MotifTag
 from decks.tasks.evidence import key_findings, motif_title
 from decks.tasks.layout import Paragraph
 from decks.tasks.lines import numbered
-from decks.telling.shown import rounded_minutes
+from decks.telling.shown import rounded_minutes, when
 from patterns.reading.text import counted, safe
 from patterns.words.wording import listed, sentence
 
@@ -43,15 +45,16 @@ def result(state: State) -> list[Paragraph]:
     paragraphs = []
     for given in attempt.given:
         reason = Paragraph(given.mark.reason(attempt.task))
-        paragraphs += [Paragraph(_headline(given), "grade"), reason]
+        headline = _headline(given, given.ask in attempt.contested)
+        paragraphs += [Paragraph(headline, "grade"), reason]
     paragraphs += [Paragraph(text) for text in _evidence(attempt)]
     paragraphs += [Paragraph(text) for text in _comments(attempt)]
     paragraphs.append(Paragraph(returns(attempt), "faint"))
     return paragraphs
 
 
-def _headline(given: Given) -> str:
-    contested = " (contested)" if given.contested else ""
+def _headline(given: Given, is_contested: bool) -> str:
+    contested = " (contested, waits for your coach)" if is_contested else ""
     return f"{ASKS[given.ask].title.capitalize()}: {GRADE_WORDS[given.grade]}{contested}"
 
 
@@ -105,14 +108,12 @@ def returns(attempt: Attempt) -> str:
     parts = []
     for given in attempt.given:
         if given.memory is not None:
-            days = (given.memory.due - given.memory.last).days
-            when = "tomorrow" if days == 1 else f"in {days} days"
-            parts.append(f"{ASKS[given.ask].title} {when} ({given.memory.due.isoformat()})")
+            parts.append(f"{ASKS[given.ask].title} {when(given.memory.due, given.memory.last)}")
     return sentence(f"returns: {', '.join(parts)}") if parts else ""
 
 
 def closing(state: State) -> list[Paragraph]:
-    """The end of a session: what was asked, how it went by motif, what to look at."""
+    """The end of a session: what was asked, how it went by motif, what to look at, what returns when."""
     answers = [(attempt, given) for attempt in state.done for given in attempt.given]
     if not answers:
         return [Paragraph("Nothing returns today." if not state.tasks else "Nothing was answered.", "title")]
@@ -133,10 +134,20 @@ def closing(state: State) -> list[Paragraph]:
     if look_at:
         paragraphs.append(Paragraph("To look at", "title"))
         paragraphs += [Paragraph(text) for text in look_at]
-    left = len(state.tasks) - cards
-    if left > 0:
-        paragraphs.append(Paragraph(f"Left for another time: {counted(left, 'card')}.", "faint"))
-    return paragraphs
+    return [*paragraphs, *_returning(state)]
+
+
+def _returning(state: State) -> list[Paragraph]:
+    """How many of the cards answered return on which day; a card counts for the first of its days."""
+    days: Counter[tuple[date, date]] = Counter()
+    for attempt in state.done:
+        memories = [given.memory for given in attempt.given if given.memory is not None]
+        if memories:
+            days[min((memory.due, memory.last) for memory in memories)] += 1
+    if not days:
+        return []
+    lines = [f"{counted(days[pair], 'card')} {when(*pair)}" for pair in sorted(days)]
+    return [Paragraph("What returns", "title"), *map(Paragraph, lines)]
 
 
 def _titles(attempt: Attempt) -> list[str]:

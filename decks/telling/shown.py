@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from datetime import date
 
 import chess
 
@@ -91,6 +92,13 @@ def where_in_line(state: State) -> str:
     if state.phase != "shown" or not state.lines:
         return ""
     return place_in_line(state.attempt.task.card.board, state.lines[state.line].moves, state.ply)
+
+
+def when(day: date, today: date) -> str:
+    """A later day, as words and as a date: `tomorrow (2031-05-03)`, `in 3 days (2031-05-05)`."""
+    days = (day - today).days
+    words = "tomorrow" if days == 1 else f"in {days} days"
+    return f"{words} ({day.isoformat()})"
 
 
 def rounded_minutes(seconds: float) -> str:
