@@ -1,3 +1,3 @@
-"""The deck builder and scheduler: makes cards of tagged positions, asks them, brings them back when due."""
+"""The deck builder and scheduler: makes cards from tagged positions, asks them, and brings them back."""
 
 __version__ = "0.1.0"

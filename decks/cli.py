@@ -1,6 +1,6 @@
-"""The command line: finds the command, and turns every error into one line and an exit status.
+"""The command line: finds the command, and turns every error into a message and an exit status.
 
-Only click is imported here, so that `rondeau --help` starts as fast as click does.
+Of the heavy libraries only click is imported here, so `rondeau --help` starts as fast as click does.
 """
 
 from __future__ import annotations
@@ -17,14 +17,14 @@ import click
 
 from decks import __version__
 from decks.commands import SUMMARIES
-from decks.commands.terminal import MESSAGE_LIMIT, in_words, warn
+from decks.commands.terminal import MESSAGE_LIMIT, message_of, warn
 from patterns.reading.text import safe
 
 INPUT_AT_FAULT, NO_ENGINE, INTERRUPTED, READER_GONE = 1, 3, 130, 141
-"""Exit statuses; 0 is done, and click's own for wrong usage is 2. The last two are 128 and the signal."""
+"""Exit statuses. 0 means done, and 2 is click's own for wrong usage. The last two are 128 + the signal."""
 
 ENDING_SIGNALS = ("SIGTERM", "SIGHUP")
-"""Signals that end the program by name, since not every system has both; the status is 128 and the signal."""
+"""Signals that end the program. Names, because not every system has both. The status is 128 + the signal."""
 
 STATUSES = {
     "patterns.engines.uci.EngineError": NO_ENGINE,
@@ -35,7 +35,7 @@ STATUSES = {
     "decks.scorebook.file.ScorebookError": INPUT_AT_FAULT,
     "builtins.OSError": INPUT_AT_FAULT,
 }
-"""What a library's exception means to the shell. By name, so that no library is imported to look it up."""
+"""Exit status for each exception of a library. The keys are names, so that no library must be imported."""
 
 
 class Commands(click.Group):
@@ -61,20 +61,20 @@ class Commands(click.Group):
             sys.stdout.flush()
             return result
         except BrokenPipeError:
-            # What is still buffered has nowhere to go, and the interpreter would complain of it at its end.
+            # Nobody reads what is still buffered, and the interpreter would report an error for it at exit.
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
             ctx.exit(READER_GONE)
 
     def main(self, args: Sequence[str] | None = None, *more: Any, **extra: Any) -> NoReturn:
-        """Run and exit: the one place where an exception becomes an exit status."""
+        """Run the command and exit. Only here does an exception become an exit status."""
         extra["standalone_mode"] = False
         try:
             status = super().main(args, *more, **extra)
             sys.exit(status if isinstance(status, int) else 0)
         except click.ClickException as error:
-            told = io.StringIO()
-            error.show(told)
-            for line in told.getvalue().splitlines():  # what was typed may hold what a terminal obeys
+            message = io.StringIO()
+            error.show(message)
+            for line in message.getvalue().splitlines():  # it may quote control characters that were typed
                 warn(safe(line, MESSAGE_LIMIT))
             sys.exit(error.exit_code)
         except (click.Abort, KeyboardInterrupt):
@@ -84,13 +84,13 @@ class Commands(click.Group):
             status = status_of(error)
             if status is None:
                 raise
-            for line in in_words(error).splitlines():
+            for line in message_of(error).splitlines():
                 warn(f"Error: {safe(line, MESSAGE_LIMIT)}")
             sys.exit(status)
 
 
 def status_of(error: Exception) -> int | None:
-    """The exit status for a library's exception; None for one that is a fault of the program."""
+    """The exit status for a library's exception. None for an exception that is a bug in the program."""
     for kind in type(error).__mro__:
         status = STATUSES.get(f"{kind.__module__}.{kind.__qualname__}")
         if status is not None:
@@ -107,8 +107,8 @@ def cli() -> None:
     """
 
 
-def end_in_order(number: int, frame: object) -> NoReturn:
-    """What a signal to end does: everything open is closed, engines and workers are ended."""
+def exit_cleanly(number: int, frame: object) -> NoReturn:
+    """Handles a signal to end: closes everything that is open, and ends engines and workers."""
     sys.exit(128 + number)
 
 
@@ -116,8 +116,8 @@ def main() -> NoReturn:
     """The `rondeau` command."""
     for name in ENDING_SIGNALS:
         if hasattr(signal, name):
-            signal.signal(getattr(signal, name), end_in_order)
+            signal.signal(getattr(signal, name), exit_cleanly)
     for stream in (sys.stdin, sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")  # what one side can't read or show becomes a question mark
+            stream.reconfigure(errors="replace")  # a character that can't be read or shown becomes a ?
     cli.main(prog_name="rondeau")

@@ -1,7 +1,8 @@
-"""Where the `rondeau` command starts: what must hold before anything large is imported.
+"""Where the `rondeau` command starts: what must be done before anything large is imported.
 
-A stream that the caller closed is opened on nothing, since the next file opened would otherwise take its
-number, and be written to as if it were the stream. Ctrl-C while Python still imports ends without a word.
+If the caller closed a standard stream, it is opened on the null device. Otherwise the next file to be opened
+would get its number, and output meant for the stream would go into that file. Ctrl-C during the imports ends
+the program without a traceback.
 """
 
 from __future__ import annotations
@@ -13,12 +14,12 @@ from typing import NoReturn
 
 
 def open_closed_streams() -> None:
-    """Give standard input, output and error a place where there is none."""
+    """Open standard input, output and error on the null device where the caller closed them."""
     for number, (name, mode) in enumerate((("stdin", "r"), ("stdout", "w"), ("stderr", "w"))):
         try:
             os.fstat(number)
         except OSError:
-            os.open(os.devnull, os.O_RDWR)  # takes the lowest free number, which is this one
+            os.open(os.devnull, os.O_RDWR)  # gets the lowest free number, which is this stream's
         if getattr(sys, name) is None:
             setattr(sys, name, os.fdopen(number, mode, encoding="utf-8", closefd=False))
 

@@ -13,7 +13,7 @@ import pytest
 
 from decks.build.candidates import Candidate, candidates
 from decks.build.cards_from_games import MOST_STUDENT_MOVES, build_cards, card_of
-from decks.build.relevance import plain_to_see, takes_up
+from decks.build.relevance import exploits_at_once, needs_no_motif
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
 from patterns.catalogue import MOTIFS
@@ -177,7 +177,7 @@ def test_progress_counts_cards_and_candidates() -> None:
     progress: list[tuple[int, int]] = []
     note: Callable[[int, int], None] = lambda made, tried: progress.append((made, tried))  # noqa: E731
     once = candidate(MATE_ON_D1, "back-rank")
-    assert list(build_cards({"back-rank": [once]}, Said({}, 0.5, {}), 3, TODAY, tried=note)) == []
+    assert list(build_cards({"back-rank": [once]}, Said({}, 0.5, {}), 3, TODAY, progress=note)) == []
     assert progress == [(0, 1)]
 
 
@@ -196,8 +196,8 @@ PINNED = "4k3/8/5n2/4n3/8/P2P4/5P2/4R1K1 w - - 0 1"
         ("e1d1", False, "the actor leaves"),
     ],
 )
-def test_which_moves_use_a_pin(move: str, expected: bool, why: str) -> None:
-    assert takes_up(chess.Board(PINNED), chess.Move.from_uci(move), PIN) is expected, why
+def test_which_moves_exploit_a_pin(move: str, expected: bool, why: str) -> None:
+    assert exploits_at_once(chess.Board(PINNED), chess.Move.from_uci(move), PIN) is expected, why
 
 
 @pytest.mark.parametrize(
@@ -211,4 +211,4 @@ def test_which_moves_use_a_pin(move: str, expected: bool, why: str) -> None:
     ],
 )
 def test_which_moves_are_obvious_without_the_motif(fen: str, move: str, expected: bool, why: str) -> None:
-    assert plain_to_see(chess.Board(fen), chess.Move.from_uci(move), PIN) is expected, why
+    assert needs_no_motif(chess.Board(fen), chess.Move.from_uci(move), PIN) is expected, why

@@ -102,7 +102,7 @@ def test_games_without_a_candidate_make_no_deck_and_unreadable_ones_are_named_an
 def test_a_folder_in_use_is_reported_before_any_work(tmp_path: Path) -> None:
     result = run("build", tmp_path.parent, "--from", tmp_path / "missing.pgn")
     assert (result.exit_code, result.stdout) == (1, "")
-    assert result.stderr == f"Error: {tmp_path.parent}: not an empty folder: choose another\n"
+    assert result.stderr == f"Error: {tmp_path.parent}: the folder is not empty: choose another\n"
 
 
 def test_games_that_are_not_there_are_status_1_and_no_deck_is_made(tmp_path: Path) -> None:

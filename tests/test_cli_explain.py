@@ -136,7 +136,7 @@ def test_a_square_is_counted() -> None:
         (["4k3/8/8/4n3/8/3P4/5P2/4R1K w - - 0 1"], 1, "rank 1 ('4R1K') has 7 squares, not 8"),
         (["8/8/8/8/8/8/8/4K2P w - - 0 1"], 1, "Black has no king; a pawn on h1"),
         ([PINNED, "--line", "Qxe5"], 1, "'Qxe5'"),
-        ([PINNED, "--square", "k9"], 1, "'k9' is no square"),
+        ([PINNED, "--square", "k9"], 1, "'k9' is not a square"),
         (["-", "--square", "e4"], 2, "go with one FEN"),
     ],
 )
@@ -158,7 +158,9 @@ def test_control_characters_of_a_bad_position_do_not_reach_the_terminal() -> Non
 def test_an_endless_line_is_left_out_and_the_next_one_read() -> None:
     result = run("explain", "-", "--json", stdin=f"{'x' * 200_000}\n{PINNED}\n")
     assert (result.exit_code, len(objects(result))) == (1, 1)
-    assert result.stderr.splitlines()[0] == "line 1: longer than 65536 bytes: no position and moves"
+    assert (
+        result.stderr.splitlines()[0] == "line 1: longer than 65536 bytes: too long for a position and moves"
+    )
 
 
 def test_many_positions_give_a_line_each_and_bad_ones_are_named_and_left_out() -> None:

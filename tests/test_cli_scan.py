@@ -101,7 +101,7 @@ def test_a_player_sees_what_arose_for_and_against(games: Path) -> None:
     assert found["pin-on-diagonal", "opponent"][1:] == (1, 0.5)
     table = scan(games, "--player", "wren").stdout
     assert "pin-on-diagonal" in table
-    assert "score: points won of those played for, by wren in those games" in table
+    assert "score: share of the points won by wren in those games" in table
 
 
 def test_a_game_counts_by_the_result_it_was_read_with(tmp_path: Path) -> None:
@@ -113,7 +113,8 @@ def test_a_game_counts_by_the_result_it_was_read_with(tmp_path: Path) -> None:
 
 
 def test_a_player_without_games_gets_a_message(games: Path) -> None:
-    assert scan(games, "--player", "Plover").stdout.splitlines()[-1] == "Plover plays in none of these games"
+    last = scan(games, "--player", "Plover").stdout.splitlines()[-1]
+    assert last == "Plover does not play in any of these games"
 
 
 def test_workers_change_nothing_but_the_time(games: Path, tmp_path: Path) -> None:

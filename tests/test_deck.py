@@ -32,7 +32,7 @@ from decks.cards.settings import (
     write_settings,
 )
 from decks.cards.verdicts_file import (
-    broken_lines,
+    illegal_continuations,
     missing,
     positions_to_judge,
     read_verdicts,
@@ -191,7 +191,7 @@ def test_faults_of_all_three_files_are_reported_at_once(folder: Path) -> None:
 def test_a_card_without_an_id_is_a_fault_when_opening(folder: Path) -> None:
     change(folder, "cards.pgn", '[CardId "sm-001"]\n', "")
     (fault,) = faults_of(folder)
-    assert fault == "cards.pgn line 1: the card has no CardId: `rondeau check` gives it one"
+    assert fault == "cards.pgn line 1: the card has no CardId: `rondeau check` adds one"
 
 
 @pytest.mark.parametrize("name", ["deck.toml", "cards.pgn"])
@@ -209,7 +209,7 @@ def test_text_that_is_not_utf8_is_named_with_its_line(folder: Path, name: str) -
     path = folder / name
     lines = path.read_bytes().count(b"\n")
     path.write_bytes(path.read_bytes() + b"# Z\xfcrich\n")
-    assert faults_of(folder) == [f"{name} line {lines + 1}: not UTF-8: byte 0xfc starts no character"]
+    assert faults_of(folder) == [f"{name} line {lines + 1}: not UTF-8: byte 0xfc can't start a character"]
 
 
 @pytest.mark.parametrize("name", ["deck.toml", "cards.pgn", "verdicts.jsonl"])
@@ -254,9 +254,9 @@ def test_a_circular_link_and_a_pipe_are_not_files(folder: Path) -> None:
 
 @pytest.mark.parametrize("name", ["../cards.pgn", "notes.txt", "/etc/passwd", ""])
 def test_only_the_three_files_can_be_named(folder: Path, name: str) -> None:
-    with pytest.raises(ValueError, match="is no file of a deck"):
+    with pytest.raises(ValueError, match="is not a file of a deck"):
         read_file(folder, name)
-    with pytest.raises(ValueError, match="is no file of a deck"):
+    with pytest.raises(ValueError, match="is not a file of a deck"):
         replace_file(folder, name, b"")
 
 
@@ -285,12 +285,12 @@ def test_a_written_file_keeps_its_permissions(folder: Path) -> None:
 
 
 def test_a_folder_in_use_is_refused(folder: Path, tmp_path: Path) -> None:
-    with pytest.raises(DeckError, match="there is a deck already"):
+    with pytest.raises(DeckError, match="this is a deck already"):
         new_deck(folder, SETTINGS)
     other = tmp_path / "letters"
     other.mkdir()
     (other / "to-anna.txt").write_text("Dear Anna", encoding="utf-8")
-    with pytest.raises(DeckError, match="not an empty folder"):
+    with pytest.raises(DeckError, match="the folder is not empty"):
         new_deck(other, SETTINGS)
     assert [path.name for path in other.iterdir()] == ["to-anna.txt"] and not is_deck(other)
 
@@ -373,7 +373,7 @@ def test_new_deck_ids_differ() -> None:
         ("recall = 1", 'recall must be "light", "usual" or "firm"'),
         ('asks = "play"', "asks must be a list"),
         ('asks = ["play", "dance"]', "unknown ask 'dance'"),
-        ("asks = []", "must name one ask or more"),
+        ("asks = []", "must name one or more asks"),
         ("author = ", "not TOML"),
     ],
 )
@@ -462,12 +462,12 @@ def spoilt_move(**parts: Any) -> str:
         (spoilt(engine=None), "expected an object with"),
         (spoilt(comment="x"), "expected an object with"),
         (spoilt(engine=15), "epd and engine must be text"),
-        (spoilt(conversion="pawns"), "conversion is wdl or logistic, not 'pawns'"),
+        (spoilt(conversion="pawns"), "conversion must be wdl or logistic, not 'pawns'"),
         (spoilt(epd="rook endings"), "is not an EPD"),
         (spoilt(epd=""), "EPD"),
         (spoilt(epd="8/8/8/8/8/8/8/8 w - -"), "not the EPD of a possible position"),
         (spoilt(epd="3r2k1/5ppp/8/8/8/8/5PPP/3RR1K1 w - - bm Rd8;"), "not the EPD of a possible position"),
-        (spoilt(epd="rnbqkbnr/pppp1ppp/8/4p3/4P3/8/PPPP1PPP/RNBQKBNR w KQkq e6"), "should read rnbqkbnr"),
+        (spoilt(epd="rnbqkbnr/pppp1ppp/8/4p3/4P3/8/PPPP1PPP/RNBQKBNR w KQkq e6"), "must be written rnbqkbnr"),
         (spoilt(moves={}), "no verdict for the legal move"),
         (
             spoilt(moves={**json.loads(spoilt())["moves"], "d1d9": {}}),
@@ -483,7 +483,7 @@ def spoilt_move(**parts: Any) -> str:
         (spoilt_move(line="g8h8"), "the line of d1d8"),
         (spoilt_move(line=["Kh8"]), "the line of d1d8"),
         (spoilt_move(mate=True), "expected an object with score, depth, line"),
-        (spoilt() + "\n" + spoilt(), "the position of line 2 again"),
+        (spoilt() + "\n" + spoilt(), "the same position as in line 2"),
     ],
 )
 def test_a_malformed_verdict_is_named_with_its_line(line: str, message: str) -> None:
@@ -512,7 +512,7 @@ def test_lines_are_counted_across_empty_ones_however_many() -> None:
 
 @pytest.mark.parametrize("text", [f"{'a.' * 32_500}a = 1", 'title = {"a" . b' + " . 'c'" * 30 + " = 1}"])
 def test_a_key_of_thousands_of_parts_is_refused_at_once(text: str) -> None:
-    with pytest.raises(DeckError, match=r"deck\.toml line 2: a key of too many parts"):
+    with pytest.raises(DeckError, match=r"deck\.toml line 2: a key has too many parts"):
         read_settings(f'language = "en"\n{text}\n')
 
 
@@ -525,9 +525,12 @@ def test_a_huge_value_is_a_fault_and_no_traceback(number: str) -> None:
 def test_lines_that_cannot_be_played_are_found() -> None:
     stored = read_verdicts(spoilt_move(line=["e7e5"]) + "\n")
     assert stored.faults == ()
-    (fault,) = broken_lines(stored)
+    (fault,) = illegal_continuations(stored)
     assert str(fault) == "verdicts.jsonl line 1: malformed verdict: after d1d8, 'e7e5' is not legal"
-    assert broken_lines(read_verdicts(write_verdicts([evenly(ROOKS), evenly(chess.STARTING_FEN)]))) == ()
+    assert (
+        illegal_continuations(read_verdicts(write_verdicts([evenly(ROOKS), evenly(chess.STARTING_FEN)])))
+        == ()
+    )
 
 
 def test_the_legal_part_of_a_line_stops_at_the_first_move_that_is_not() -> None:

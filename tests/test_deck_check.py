@@ -172,12 +172,12 @@ def test_missing_ids_are_given_without_an_engine_too(folder: Path) -> None:
     twice = (text + "\n" + text.replace("30. Rxd8#", "30.  Rxd8 ; the same")).replace("\n", "\r\n")
     path.write_text(twice, newline="")
     result = check(folder)
-    first, second = result.named
+    first, second = result.new_ids
     assert second == f"{first}-2" and result.written == ("cards.pgn",)
     assert [card.card_id for card in Deck.open(folder).cards] == [first, second]
-    added = [f'\r\n[CardId "{card_id}"]'.encode() for card_id in result.named]
+    added = [f'\r\n[CardId "{card_id}"]'.encode() for card_id in result.new_ids]
     assert path.read_bytes().replace(added[0], b"").replace(added[1], b"") == twice.encode()
-    assert check(folder).named == ()
+    assert check(folder).new_ids == ()
 
 
 def test_nothing_is_written_where_there_are_faults(folder: Path) -> None:
@@ -317,8 +317,8 @@ def test_factor_keys_far_from_the_computed_ones_are_noted(folder: Path) -> None:
 
     result = check_deck(folder, None, None, TODAY, assess=assess)
     assert [note.message for note in result.notes] == [
-        "the coach's key for material is white 2, computed: level; the coach's decides",
-        "the coach's key for verdict is white 3, computed: black 1; the coach's decides",
+        "the coach's key for material is white 2, computed: level; the coach's key counts",
+        "the coach's key for verdict is white 3, computed: black 1; the coach's key counts",
     ]
 
 

@@ -1,1 +1,1 @@
-"""Making cards from games."""
+"""Making cards from games: finding candidates, and checking them with an engine."""

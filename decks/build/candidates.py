@@ -1,4 +1,4 @@
-"""Positions of scanned games worth a card: those where the side to move has a motif to use."""
+"""Candidates for cards: positions of scanned games where the side to move profits from a motif."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from patterns.reading.pgn import Game, positions, sides_of
 from patterns.scan import ScannedGame
 
 FIRST_PLY = 14
-"""Before the eighth move a position is opening theory, not middlegame (common practice, no source)."""
+"""Plies before a candidate: up to the eighth move it is still the opening (common practice, no source)."""
 
 FEWEST_MOVES = 12
-"""With fewer legal moves the answer is half given away."""
+"""Legal moves of a candidate. With fewer of them the move is too easy to guess."""
 
 FEWEST_PIECES = 6
-"""Kings and pawns aside: with fewer men it is an endgame (common practice, no source)."""
+"""Pieces of a candidate, without kings and pawns. With fewer it is an endgame: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,7 @@ class Candidate:
 
     @property
     def origin(self) -> str:
-        """Which game, and after which move."""
+        """The game and the last move played, in words."""
         headers = self.game.headers
         names = f"{headers.get('White', '?')}-{headers.get('Black', '?')}"
         where = " ".join(
@@ -51,11 +51,11 @@ class Candidate:
 def candidates(
     scanned: Iterable[ScannedGame], motifs: Collection[str], player: str | None = None
 ) -> Mapping[str, list[Candidate]]:
-    """The candidates of each wanted motif, in the order of the games.
+    """The candidates of each of `motifs`, in the order of the games.
 
-    The motifs come in the order in which a deck turns to them, which the games decide (`GameRecords.order`).
-    A motif that stays on the board for a while gives its first and its last position with the right side to
-    move. With `player`, only positions where that player is to move count.
+    The motifs come in the order in which a deck takes them up, which the games decide (`GameRecords.order`).
+    Where a motif stays on the board for several moves, only the first and the last position with the right
+    side to move are candidates. With `player`, only positions where this player is to move.
     """
     found: dict[str, list[Candidate]] = {motif: [] for motif in motifs}
     records = GameRecords()
@@ -71,7 +71,7 @@ def candidates(
             (ply, motif)
             for motif, colour in shown
             if colour in sides
-            for ply in _ends_of_spells(one, motif, colour)
+            for ply in _ends_of_stretches(one, motif, colour)
         }
         if not wanted:
             continue
@@ -84,13 +84,14 @@ def candidates(
 
 
 def _shown(findings: Detected, motifs: Collection[str]) -> set[tuple[str, bool]]:
+    """Which of `motifs` the game shows, and for which side (True: White)."""
     ids = list(MOTIFS)
     pairs = {(int(number), bool(white)) for number, white in zip(findings.motif, findings.white, strict=True)}
     return {(ids[number], white) for number, white in pairs if ids[number] in motifs}
 
 
-def _ends_of_spells(one: ScannedGame, motif: str, colour: chess.Color) -> Iterator[int]:
-    """First and last ply, with `colour` to move, of each unbroken stretch that shows the motif."""
+def _ends_of_stretches(one: ScannedGame, motif: str, colour: chess.Color) -> Iterator[int]:
+    """The first and the last ply, with `colour` to move, of each unbroken stretch that shows the motif."""
     found = one.findings
     number = list(MOTIFS).index(motif)
     plies = set(found.position[(found.motif == number) & (found.white == colour)].tolist())

@@ -1,9 +1,9 @@
-"""Making cards from games: candidates tried with an engine until enough hold up.
+"""Making cards from games: candidates are tested with an engine until there are enough cards.
 
-A candidate becomes a card when its motif matters: the side to move stands no worse than level with best play,
-few moves hold, every one of them takes up the motif, and the best is not plain to see without it. The line
-goes on as long as the moves stay that telling; a capture or a check alone is no line. What the engine said
-of every legal move goes with the card.
+A candidate becomes a card when its motif decides the move: with best play the side to move stands no worse
+than level, only a few moves hold, each of these exploits the motif, and the best move is not obvious without
+the motif. The line of moves goes on as long as few moves hold. A capture or a check alone is too short for a
+line. The engine's verdicts on every legal move are stored with the card.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ import chess
 from decks.asks.catalogue import ASKS, in_order
 from decks.build.candidates import Candidate
 from decks.build.ranking import ranked
-from decks.build.relevance import plain_to_see, taken_up, uses_of_moves
+from decks.build.relevance import exploits, needs_no_motif, uses_of_moves
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck_check import PositionJudge, checked_by
 from decks.cards.movetext import Try
@@ -32,44 +32,44 @@ from patterns.motifs.findings import Finding
 from patterns.words.verdicts import Verdict
 
 MOST_HOLDING = 3
-"""More moves that hold than this, and there is little to find."""
+"""Moves that may hold. With more of them there is little to find."""
 
 WORST_SCORE = 0.45
-"""Expected score the best move must keep: below it the card would teach how to lose more slowly."""
+"""Expected score that the best move must keep. Below it the card would only teach how to lose more slowly."""
 
 MOST_STUDENT_MOVES = 3
-"""Moves asked of the student on one card: as deep as club players calculate (common practice, no source)."""
+"""Moves that one card asks for: as far as club players calculate (common practice, no source)."""
 
-MOST_TRIES = 2
-"""Wrong tries, with their refutations, written out for the reader of the deck."""
+MOST_VARIATIONS = 2
+"""Wrong moves that are written into the card as variations, with their refutations."""
 
 POOR_MOVE, GOOD_MOVE = 2, 1
 """NAGs of the PGN standard, section 10."""
 
-GLANCE_NODES = 10_000
-"""Positions searched at the first glance: hundredths of a second for a strong engine, one for a slow one."""
+QUICK_NODES = 10_000
+"""Nodes of the first quick search: hundredths of a second for a fast engine, a second for a slow one."""
 
-Tried = Callable[[int, int], None]
-"""Told after each candidate: how many cards are made, how many candidates were tried."""
+BuildProgress = Callable[[int, int], None]
+"""Called after each candidate with the number of cards made and of candidates tested."""
 
 
 class BuildJudge(PositionJudge, Protocol):
-    """What building needs of `patterns.engines.judging.Judge`."""
+    """The part of `patterns.engines.judging.Judge` that building needs."""
 
     def survey(self, board: chess.Board) -> PositionVerdicts:
-        """A first, light verdict for every legal move."""
+        """A verdict for every legal move from a light search."""
         ...
 
     def evaluate(
         self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
     ) -> Evaluation:
-        """The position's score for the side to move, and the line expected."""
+        """The position's score for the side to move, and the moves that the engine expects."""
         ...
 
 
 @dataclass(frozen=True)
 class BuiltCard:
-    """A card ready to be added to a deck, with the verdicts of the positions where the student moves."""
+    """A card ready to be added to a deck, with the verdicts for the positions where the student moves."""
 
     entry: CardEntry
     verdicts: tuple[PositionVerdicts, ...]
@@ -85,21 +85,21 @@ def build_cards(
     taken: frozenset[str] = frozenset(),
     wide: int | None = None,
     deep: int | None = None,
-    tried: Tried | None = None,
+    progress: BuildProgress | None = None,
 ) -> Iterator[BuiltCard]:
-    """Cards, until `wanted` are made or the candidates are used up.
+    """Make cards until there are `wanted` of them or no candidates are left.
 
-    `candidates`: by motif, in the order in which the motifs have their turn; it is always the turn of the
-    first that has the fewest cards so far. A card is about the motif that explains its key best, and one game
-    gives one card a motif at most. `asks`: what every card asks for; none: whatever each ask suggests.
-    `taken`: EPDs not to ask about again. `today`: the date of the check. Each candidate gets a glance before
-    it is judged.
+    `candidates`: by motif, in the order in which a deck takes up the motifs. The next candidate always comes
+    from the motif with the fewest cards so far (the first of them). A card is about the motif that explains
+    its key best. One game gives at most one card for each motif. `asks`: the asks of every card; empty: those
+    that suit the position. `taken`: EPDs that must not be asked about again. `today`: the date of the check.
+    `wide`, `deep`: search depths as for `Judge.judge`. A quick search comes before each judging.
     """
     queues = {motif: list(queue) for motif, queue in candidates.items()}
     order = list(queues)
     seen, used = set(taken), set[tuple[str, object]]()
     cards: Counter[str] = Counter()
-    tries = 0
+    tested = 0
     while queues and cards.total() < wanted:
         turn = min(queues, key=cards.__getitem__)
         if not queues[turn]:
@@ -110,7 +110,7 @@ def build_cards(
         if (turn, game) in used or candidate.board.epd() in seen:
             continue
         built = card_of(candidate, judge, today, order=order, asks=asks, wide=wide, deep=deep)
-        tries += 1
+        tested += 1
         if built is not None:
             (tag,) = built.entry.card.motifs
             place = (tag.motif, game)
@@ -120,8 +120,8 @@ def build_cards(
                 cards[tag.motif] += 1
                 used.add(place)
                 seen.add(candidate.board.epd())
-        if tried is not None:
-            tried(cards.total(), tries)
+        if progress is not None:
+            progress(cards.total(), tested)
         if built is not None:
             yield built
 
@@ -136,18 +136,17 @@ def card_of(
     wide: int | None = None,
     deep: int | None = None,
 ) -> BuiltCard | None:
-    """The card of one candidate, or None where its motif does not decide what to play.
+    """The card made from one candidate, or None if its motif does not decide what to play.
 
-    `order`: the motifs that cards are wanted of, those to prefer first; without it the candidate's alone. The
-    card is about the one that explains its key best. There is none where a motif that is not wanted explains
-    the key better.
+    `order`: the wanted motifs, those to prefer first; empty: only the candidate's. The card is about the
+    motif that explains its key best. There is no card if that motif is not wanted.
     """
     board, order = candidate.board, order or (candidate.motif,)
-    own = _ours(board, candidate.motif)
-    if not _promising(board, judge, own) or not _decides(board, judge.survey(board), own, slack=1):
+    own = _own_findings(board, candidate.motif)
+    if not _promising(board, judge, own) or not _deciding(board, judge.survey(board), own, slack=1):
         return None
     verdicts = judge.judge(board, wide, deep)
-    deciding = _decides(board, verdicts, _ours(board), slack=0)
+    deciding = _deciding(board, verdicts, _own_findings(board), slack=0)
     if candidate.motif not in {finding.motif for finding in deciding}:
         return None
     (uses,) = uses_of_moves(board, verdicts, [verdicts.best])
@@ -158,14 +157,14 @@ def card_of(
     if len(line) == 1 and _is_forcing(board, chess.Move.from_uci(line[0])):
         return None
     white = verdicts.moves[verdicts.best].score
-    whole = verdict_from_expected(white if board.turn == chess.WHITE else 1.0 - white)
-    asks = asks or suggested_asks(board, whole)
+    overall = verdict_from_expected(white if board.turn == chess.WHITE else 1.0 - white)
+    asks = asks or suggested_asks(board, overall)
     card = Card(
         card_id="",
         fen=board.fen(en_passant="legal"),
         asks=asks,
         motifs=(MotifTag(motif, deciding[0].side),),
-        factors={factor: key for ask in asks for factor, key in ASKS[ask].built_key(whole).items()},
+        factors={factor: key for ask in asks for factor, key in ASKS[ask].built_key(overall).items()},
         line=line,
         origin=candidate.origin,
         evidence={motif: _evidence([finding for finding in deciding if finding.motif == motif])},
@@ -180,29 +179,29 @@ def card_of(
         if name in ("Event", "Site", "Date", "Round", "White", "Black")
     }
     headers["Result"] = candidate.game.result
-    return BuiltCard(CardEntry(card, headers, _tries(board, verdicts, line), nags), tuple(judged))
+    return BuiltCard(CardEntry(card, headers, _tempting_moves(board, verdicts), nags), tuple(judged))
 
 
-def _ours(board: chess.Board, motif: str | None = None) -> list[Finding]:
-    """The findings that the side to move profits from, of one motif or of all."""
+def _own_findings(board: chess.Board, motif: str | None = None) -> list[Finding]:
+    """The findings that the side to move profits from, of one motif or of all motifs."""
     return [
         finding for finding in find_in([board], motif)[0] if finding.side == chess.COLOR_NAMES[board.turn]
     ]
 
 
 def _promising(board: chess.Board, judge: BuildJudge, findings: Sequence[Finding]) -> bool:
-    """Whether at a glance the best move takes up a finding: most candidates go no further."""
-    glance = judge.evaluate(board, nodes=GLANCE_NODES)
-    if glance.score < WORST_SCORE or not glance.line:
+    """Whether in a quick search the best move could need one of the findings. Most candidates fail here."""
+    quick = judge.evaluate(board, nodes=QUICK_NODES)
+    if quick.score < WORST_SCORE or not quick.line:
         return False
-    best = chess.Move.from_uci(glance.line[0])
-    return any(not plain_to_see(board, best, finding) for finding in findings)
+    best = chess.Move.from_uci(quick.line[0])
+    return any(not needs_no_motif(board, best, finding) for finding in findings)
 
 
-def _decides(
+def _deciding(
     board: chess.Board, verdicts: PositionVerdicts, findings: Sequence[Finding], slack: int
 ) -> list[Finding]:
-    """The findings every holding move takes up; none if too many moves hold or all is lost anyway."""
+    """The findings that every holding move exploits. Empty if too many moves hold or the position is lost."""
     holding = verdicts.holding()
     if verdicts.moves[verdicts.best].score < WORST_SCORE or len(holding) > MOST_HOLDING + slack:
         return []
@@ -211,15 +210,15 @@ def _decides(
     return [
         finding
         for finding in findings
-        if not plain_to_see(board, best, finding)
-        and all(taken_up(board, chess.Move.from_uci(move), uses, finding) for move, uses in used.items())
+        if not needs_no_motif(board, best, finding)
+        and all(exploits(board, chess.Move.from_uci(move), uses, finding) for move, uses in used.items())
     ]
 
 
 def _line(
     board: chess.Board, verdicts: PositionVerdicts, judge: BuildJudge, wide: int | None, deep: int | None
 ) -> tuple[tuple[str, ...], list[PositionVerdicts]]:
-    """The main line, ending with a move of the student's, and the verdicts where the student moves."""
+    """The main line, up to a student's move, and the verdicts for the positions where the student moves."""
     line, judged = [verdicts.best], [verdicts]
     board = board.copy(stack=False)
     while len(judged) < MOST_STUDENT_MOVES:
@@ -242,20 +241,20 @@ def _is_forcing(board: chess.Board, move: chess.Move) -> bool:
     return board.is_capture(move) or board.gives_check(move)
 
 
-def suggested_asks(board: chess.Board, whole: Verdict) -> tuple[str, ...]:
-    """The asks that suit a position, by the program's own view of it and the engine's verdict."""
-    view = explain(board)
-    return in_order(ask.id for ask in ASKS.values() if ask.suggested(view, whole))
+def suggested_asks(board: chess.Board, overall: Verdict) -> tuple[str, ...]:
+    """The asks that suit a position, given the engine's verdict on it."""
+    explanation = explain(board)
+    return in_order(ask.id for ask in ASKS.values() if ask.suggested(explanation, overall))
 
 
 def _evidence(findings: Sequence[Finding]) -> tuple[str, ...]:
-    """The squares of actors and targets, a1 first."""
+    """The squares of the actors and targets, in the order a1, b1, ... h8."""
     names = {name for finding in findings for name in (*finding.actors, *finding.targets)}
     return tuple(sorted(names, key=chess.parse_square))
 
 
-def _tries(board: chess.Board, verdicts: PositionVerdicts, line: Sequence[str]) -> tuple[Try, ...]:
-    """Tempting moves that fail, captures and checks first, each with its refutation."""
+def _tempting_moves(board: chess.Board, verdicts: PositionVerdicts) -> tuple[Try, ...]:
+    """Moves that fail but look good, captures and checks first, each with its refutation."""
     failing = [
         move for move in verdicts.moves if verdicts.quality(move) == "fails" and verdicts.moves[move].line
     ]
@@ -264,5 +263,5 @@ def _tries(board: chess.Board, verdicts: PositionVerdicts, line: Sequence[str]) 
         move = chess.Move.from_uci(uci)
         return board.is_capture(move) or board.gives_check(move), verdicts.moves[uci].score
 
-    chosen = sorted(failing, key=temptation, reverse=True)[:MOST_TRIES]
+    chosen = sorted(failing, key=temptation, reverse=True)[:MOST_VARIATIONS]
     return tuple(Try(0, (move, *verdicts.moves[move].line[:3]), (POOR_MOVE,)) for move in chosen)

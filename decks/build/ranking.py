@@ -1,8 +1,8 @@
-"""Which motif a card is about, and which motif a deck turns to first; the catalogue's order never decides.
+"""Which motif a card is about, and which motif a deck takes up first. The catalogue's order never decides.
 
-One position often shows several motifs. Its card is about the one that explains the key best (`ranked`).
-Where two explain it equally well, and where a deck chooses which motif to turn to, the scanned games decide
-(`GameRecords`).
+A position often shows several motifs. Its card is about the motif that explains the key best (`ranked`). The
+scanned games decide (`GameRecords`) where two motifs explain the key equally well, and in which order a deck
+takes up the motifs.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ from patterns.lines import Use
 from patterns.motifs.findings import Finding
 
 WHITE_POINTS = {"1-0": 1.0, "1/2-1/2": 0.5, "0-1": 0.0}
-"""What a game brought White (FIDE Laws of Chess, article 10.1, from memory); an unfinished one is no loss."""
+"""White's points for each result (FIDE Laws of Chess, article 10.1, from memory). Games without a result
+count for nothing."""
 
 
 def ranked(
@@ -28,15 +29,15 @@ def ranked(
     findings: Sequence[Finding],
     order: Sequence[str],
 ) -> list[str]:
-    """The motifs of `findings`, the one that explains the key best first.
+    """The motifs of `findings`, with the motif that explains the key best in first place.
 
-    `uses`: what the key and the moves that follow it use. `findings`: of the side to move. `order`: motifs,
-    those to prefer first. What decides, each point only where those before it are equal:
+    `uses`: what the key and the moves after it use. `findings`: those of the side to move. `order`: motifs,
+    those to prefer first. These points decide, each only where the points before it are equal:
 
-    1. The motif that the line detector names for the key itself, then one that it names for the side's next
-       move: that is what the student has to see.
-    2. A motif whose men or squares the key touches, before one that is merely there.
-    3. The place in `order`; a motif that is not in it comes after all that are.
+    1. First comes a motif that the key itself uses, then a motif that the side's next move uses. This is what
+       the student has to see.
+    2. A motif whose men or squares the key touches comes before one that is only on the board.
+    3. The place in `order`. A motif that is not in it comes after all that are.
     4. The id, so that the same position always makes the same card.
     """
     named: dict[str, int] = {}
@@ -55,11 +56,11 @@ def ranked(
 
 @dataclass
 class GameRecords:
-    """What scanned games show of each motif.
+    """What scanned games say about each motif.
 
-    `sides`: how many sides had it, counted once a game and colour. `cost`: the points that those who had it
-    against them lost in these games, compared with even scores. A game in which both sides had it counts for
-    both, and so for nothing.
+    `sides`: how many sides had the motif, counted once per game and colour. `cost`: how many points the
+    opponents of these sides scored below 50 %, summed over the games. A game in which both sides had the
+    motif adds nothing, because the two costs cancel out.
     """
 
     sides: Counter[str] = field(default_factory=Counter)
@@ -68,7 +69,7 @@ class GameRecords:
     def add(
         self, result: str, had: Iterable[tuple[str, chess.Color]], students: Collection[chess.Color]
     ) -> None:
-        """Add a game with its result and who `had` which motif; `students`: the sides whose losses count."""
+        """Add a game. `had`: motifs and the sides that had them. `students`: the sides whose losses count."""
         for motif, side in had:
             self.sides[motif] += 1
             victim = not side
@@ -79,9 +80,9 @@ class GameRecords:
     def order(self, motifs: Iterable[str]) -> list[str]:
         """The motifs, each once: the costliest first, then the rarest, then by id.
 
-        What loses games is worth a card first. The cost is a sum and not an average: an average would put a
-        motif first that arose once, in a game lost for another reason. Of two motifs that cost as much the
-        rarer comes first, since it tells more of a position: one that is on every other board distinguishes
-        nothing. The id is the last resort, so that the same games always give the same order.
+        Motifs that lose games come first, because they need practice most. The cost is a sum, not an average.
+        With an average, a motif could come first that was found only once, in a game lost for another reason.
+        If two motifs cost the same, the rarer one comes first, because a motif that is on every second board
+        says little about a position. The id comes last, so that the same games always give the same order.
         """
         return sorted(set(motifs), key=lambda motif: (-self.cost.get(motif, 0.0), self.sides[motif], motif))

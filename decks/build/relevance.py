@@ -1,4 +1,4 @@
-"""Whether a motif matters to what is played: it decides the move, or is it merely there?"""
+"""Whether a motif decides the move, or is only on the board."""
 
 from __future__ import annotations
 
@@ -14,29 +14,29 @@ from patterns.lines import Use, uses_of_many
 from patterns.motifs.findings import Finding
 
 PLIES_LOOKED_AT = 5
-"""Of a line, to see what it uses: three moves of the side to move and the replies between."""
+"""Plies of a line that are examined: three moves of the side to move, and the replies between them."""
 
 MOVES_IN_TIME = 2
-"""A motif used by the first or second move of a line decides it; later it is another position's."""
+"""A motif decides a line if its first or second move uses it. Later uses belong to another position."""
 
 
-def taken_up(board: chess.Board, move: chess.Move, uses: Iterable[Use], finding: Finding) -> bool:
-    """Whether a move takes up a finding: by itself, or with what it and the moves that follow it use."""
-    return takes_up(board, move, finding) or any(
+def exploits(board: chess.Board, move: chess.Move, uses: Iterable[Use], finding: Finding) -> bool:
+    """Whether a move exploits a finding, at once or with the moves after it. `uses`: what they all use."""
+    return exploits_at_once(board, move, finding) or any(
         use.motif == finding.motif and use.ply <= MOVES_IN_TIME for use in uses
     )
 
 
 def uses_of_moves(board: chess.Board, verdicts: PositionVerdicts, moves: Sequence[str]) -> list[list[Use]]:
-    """What each of these moves (UCI) uses, together with the moves that the engine expects after it."""
+    """For each of these moves (UCI): what it and the moves that the engine expects after it use."""
     return uses_of_many([(board, _legal(board, (move, *verdicts.moves[move].line))) for move in moves])
 
 
-def takes_up(board: chess.Board, move: chess.Move, finding: Finding) -> bool:
-    """Whether a move by itself takes up a finding.
+def exploits_at_once(board: chess.Board, move: chess.Move, finding: Finding) -> bool:
+    """Whether a move exploits a finding without the moves after it.
 
-    It goes to one of the squares that matter, or it is an acting pawn's move, or it newly attacks a target
-    that is no king without taking anything.
+    It does if it goes to one of the finding's squares, if it moves a pawn that is an actor, or if it captures
+    nothing and attacks a target, other than a king, that the man did not attack before.
     """
     actors, targets, squares = (
         {chess.parse_square(name) for name in names}
@@ -56,14 +56,15 @@ def takes_up(board: chess.Board, move: chess.Move, finding: Finding) -> bool:
 
 
 def touches(board: chess.Board, move: chess.Move, finding: Finding) -> bool:
-    """Whether a move has to do with the men or squares of a finding: takes it up, moves an actor, or takes a
-    target."""
+    """Whether a move exploits a finding at once, moves an actor, or captures a target."""
     origin, destination = (chess.SQUARE_NAMES[square] for square in (move.from_square, move.to_square))
-    return origin in finding.actors or destination in finding.targets or takes_up(board, move, finding)
+    return (
+        origin in finding.actors or destination in finding.targets or exploits_at_once(board, move, finding)
+    )
 
 
 def _legal(board: chess.Board, line: Sequence[str]) -> list[chess.Move]:
-    """The moves of a line (UCI) that are looked at, as far as they are legal."""
+    """The moves of a line (UCI) that are examined, up to the first illegal one."""
     moves, after = [], board.copy(stack=False)
     for uci in line[:PLIES_LOOKED_AT]:
         move = chess.Move.from_uci(uci)
@@ -74,10 +75,11 @@ def _legal(board: chess.Board, line: Sequence[str]) -> list[chess.Move]:
     return moves
 
 
-def plain_to_see(board: chess.Board, move: chess.Move, finding: Finding) -> bool:
-    """Whether a move needs no motif: it takes something that hangs, or saves a man that does.
+def needs_no_motif(board: chess.Board, move: chess.Move, finding: Finding) -> bool:
+    """Whether a move is obvious without the motif: it captures a hanging man, or saves one of its own.
 
-    A man that stands on the finding's target does not just hang, nor does a mate.
+    A capture of one of the finding's targets needs the motif, and so does a checkmate. A quiet move that
+    saves a man needs it if it gives check.
     """
     after = board.copy(stack=False)
     after.push(move)

@@ -1,4 +1,4 @@
-"""A deck is a folder with `deck.toml`, `cards.pgn` and `verdicts.jsonl`: opening, starting, adding cards."""
+"""A deck: a folder with `deck.toml`, `cards.pgn` and `verdicts.jsonl`. Opening, starting, adding cards."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ from patterns.engines.scores import PositionVerdicts
 
 @dataclass(frozen=True)
 class Deck:
-    """A sound deck. `verdicts` by EPD, stale ones included; `tries` (the coach's variations) by CardId."""
+    """A deck without faults. `verdicts`: by EPD, including stale ones. `tries`: the coach's, by CardId."""
 
     folder: Path
     settings: DeckSettings
@@ -39,13 +39,13 @@ class Deck:
 
     @classmethod
     def open(cls, folder: Path, known_motifs: Collection[str] | None = None) -> Deck:
-        """Open a deck; DeckError with every fault at once. `known_motifs`: the ids there are (None: any).
+        """Open a deck. DeckError with all its faults. `known_motifs`: the valid motif ids (None: any id).
 
-        Whether verdicts are stale or missing, and whether keys hold, is `decks.cards.deck_check`'s to say.
+        `decks.cards.deck_check` finds stale and missing verdicts, and keys that do not hold.
         """
         found = read_deck(folder, known_motifs)
         unnamed = [card.game.line for card in found.cards if not card.entry.card.card_id]
-        remedy = "the card has no CardId: `rondeau check` gives it one"
+        remedy = "the card has no CardId: `rondeau check` adds one"
         faults = [*found.faults, *(Fault(CARDS_FILE, line, None, remedy) for line in unnamed)]
         if faults or found.settings is None:
             raise DeckError(faults)
@@ -60,9 +60,9 @@ class Deck:
 
 @dataclass(frozen=True)
 class DeckContents:
-    """What a deck folder holds, faults and all: `settings` is None where they could not be read.
+    """What a deck folder holds, and its faults. `settings`: None if they could not be read.
 
-    `notes`: what is questionable in the settings.
+    `text`: that of `cards.pgn`. `notes`: doubtful points of the settings.
     """
 
     settings: DeckSettings | None = None
@@ -74,7 +74,7 @@ class DeckContents:
 
 
 def read_deck(folder: Path, known_motifs: Collection[str] | None = None) -> DeckContents:
-    """Read a deck folder and collect every fault; a card without a CardId is none here."""
+    """Read a deck folder and collect all faults. A card without a CardId does not count as one here."""
     if not folder.is_dir():
         return DeckContents(faults=(Fault(str(folder), None, None, "no such folder"),))
     faults: list[Fault] = []
@@ -91,7 +91,7 @@ def read_deck(folder: Path, known_motifs: Collection[str] | None = None) -> Deck
 
 
 def is_deck(folder: Path) -> bool:
-    """Whether the folder looks like a deck: it has a `deck.toml`."""
+    """Whether the folder is a deck: whether it has a `deck.toml`."""
     return (folder / SETTINGS_FILE).is_file()
 
 
@@ -114,16 +114,17 @@ def give_new_identity(folder: Path) -> str:
 
 
 def check_free(folder: Path) -> None:
-    """DeckError unless a deck can be started in `folder`: it is not there yet, or holds nothing of worth."""
+    """DeckError unless a deck can be started in `folder`: it is missing, or empty but for stray files."""
     if folder.exists() and (not folder.is_dir() or not all(map(is_stray, folder.iterdir()))):
-        held = "there is a deck already" if is_deck(folder) else "not an empty folder: choose another"
+        held = "this is a deck already" if is_deck(folder) else "the folder is not empty: choose another"
         raise DeckError([Fault(str(folder), None, None, held)])
 
 
 def new_deck(folder: Path, settings: DeckSettings) -> None:
     """Start a deck without cards. DeckError if the folder is not empty.
 
-    The settings come last: the folder is a deck once it is whole, and a part of one can be started again.
+    The settings are written last. So the folder becomes a deck only when it is complete, and this can be
+    repeated after an interruption.
     """
     check_free(folder)
     try:
@@ -141,10 +142,10 @@ def add_cards(
     verdicts: Iterable[PositionVerdicts] = (),
     known_motifs: Collection[str] | None = None,
 ) -> tuple[str, ...]:
-    """Append cards to a deck and give their CardIds; those that have none get one.
+    """Append cards to a deck and return their CardIds. A card without a CardId gets one.
 
-    What stands in `cards.pgn` stays byte for byte. `verdicts` join those stored. DeckError, and nothing is
-    written, if the deck has faults or would have with the new cards.
+    The text already in `cards.pgn` does not change. `verdicts` are added to the stored ones. DeckError if the
+    deck has faults, or would have some with the new cards; then nothing is written.
     """
     found = read_deck(folder, known_motifs)
     if found.faults:
@@ -162,7 +163,7 @@ def add_cards(
     assert found.settings is not None
     read, faults = read_cards(text, found.settings.asks, known_motifs)
     if faults or len(read) != len(found.cards) + len(named):
-        raise DeckError(faults or [Fault(CARDS_FILE, None, None, "a new card would not stay apart")])
+        raise DeckError(faults or [Fault(CARDS_FILE, None, None, "a new card would run into another one")])
     joined = {**found.verdicts.by_epd, **{one.epd: one for one in verdicts}}
     replace_file(folder, CARDS_FILE, text.encode())
     if joined != found.verdicts.by_epd:
@@ -171,7 +172,7 @@ def add_cards(
 
 
 def made_id(card: Card, taken: Collection[str]) -> str:
-    """A CardId made from the card's position and line, so that it comes out the same wherever it is made."""
+    """A CardId made from the card's position and line, so that the same card gets the same id everywhere."""
     digest = hashlib.sha256("\n".join([card.fen, *card.line]).encode()).hexdigest()
     plain = f"card-{digest[:8]}"
     numbered = (f"{plain}-{number}" for number in range(2, len(taken) + 3))
@@ -182,7 +183,7 @@ _Read = TypeVar("_Read")
 
 
 def _collect(faults: list[Fault], read: Callable[[], _Read]) -> _Read | None:
-    """What `read` gives; None where it raises, its faults collected."""
+    """The result of `read`. If it raises DeckError, its faults go into `faults`, and the result is None."""
     try:
         return read()
     except DeckError as error:

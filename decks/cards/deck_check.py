@@ -1,4 +1,4 @@
-"""Is a deck well-formed and legal, and do its keys hold up? With an engine, missing verdicts are derived."""
+"""Checking a deck: whether it is well formed and its keys hold. An engine supplies missing verdicts."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from decks.cards.key_notes import Assess, factor_notes, key_fails, move_notes
 from decks.cards.pgn_spans import Game, set_tags
 from decks.cards.verdicts_file import (
     VERDICTS_FILE,
-    broken_lines,
+    illegal_continuations,
     missing,
     positions_to_judge,
     stale,
@@ -31,11 +31,11 @@ from patterns.engines.scores import PositionVerdicts
 from patterns.reading.text import safe
 
 Progress = Callable[[int, int], None]
-"""Told how many positions are judged, and of how many."""
+"""Called with the number of positions judged so far, and of all to judge."""
 
 
 class PositionJudge(Protocol):
-    """What a check needs of `patterns.engines.judging.Judge`."""
+    """The part of `patterns.engines.judging.Judge` that a check needs."""
 
     def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
         """A verdict for every legal move of `board`."""
@@ -46,11 +46,11 @@ class PositionJudge(Protocol):
 class CheckResult:
     """What a check found and did.
 
-    `faults`: what must be put right; if there are any, nothing else was looked at or written. `notes`: what
-    is questionable, in the same shape. `written`: names of the files changed. `judged`, `dropped`: EPDs of
-    the positions judged now and of stale verdicts taken out. `named`: the CardIds assigned. `refuted`: the
-    CardIds of cards whose key fails by the verdicts; the notes say how. `unverified`: those of cards whose
-    verdicts come from a weak engine or a shallow search.
+    `faults`: what must be corrected. If there are any, the check stopped there and wrote nothing. `notes`:
+    doubtful points, in the same shape. `written`: names of the files changed. `judged`: EPDs of the positions
+    judged now. `dropped`: EPDs of the stale verdicts removed. `new_ids`: the CardIds assigned. `refuted`:
+    CardIds of the cards whose key fails by the verdicts; the notes say how. `unverified`: CardIds of the
+    cards whose verdicts come from a weak engine or a shallow search.
     """
 
     faults: tuple[Fault, ...]
@@ -58,7 +58,7 @@ class CheckResult:
     written: tuple[str, ...] = ()
     judged: tuple[str, ...] = ()
     dropped: tuple[str, ...] = ()
-    named: tuple[str, ...] = ()
+    new_ids: tuple[str, ...] = ()
     refuted: tuple[str, ...] = ()
     unverified: tuple[str, ...] = ()
 
@@ -75,17 +75,17 @@ def check_deck(
     assess: Assess | None = None,
     progress: Progress | None = None,
 ) -> CheckResult:
-    """Check a deck, and write what is missing in it unless it has faults.
+    """Check a deck. If it has no faults, also write what is missing in it.
 
-    Cards without a CardId get one. With a judge (searching to `wide` and `deep` plies) verdicts that are
-    missing are derived, stale ones dropped, and `Checked` tells who judged each card's moves on `today`;
-    with `again`, what an unverified verdict was for is judged anew.
-    `known_motifs`: the motif ids there are (None: any). `assess`: where given, factor keys are compared with
-    it. What was judged before the judge failed or was interrupted is kept. DeckError if a file can't be
-    written.
+    Cards without a CardId get one. With a judge (which searches to `wide` and `deep` plies), missing verdicts
+    are added, stale ones are removed, and the tag `Checked` records who judged each card's moves on `today`.
+    With `again`, positions with unverified verdicts are judged again.
+    `known_motifs`: the valid motif ids (None: any id). `assess`: if given, factor keys are compared with its
+    verdicts. If the judge fails or is interrupted, the verdicts that it has given are kept. DeckError if a
+    file can't be written.
     """
     found = read_deck(folder, known_motifs)
-    faults = (*found.faults, *broken_lines(found.verdicts))
+    faults = (*found.faults, *illegal_continuations(found.verdicts))
     if faults:
         return CheckResult(faults)
     assert found.settings is not None
@@ -107,8 +107,8 @@ def check_deck(
         finally:
             if verdicts != found.verdicts.by_epd:
                 replace_file(folder, VERDICTS_FILE, write_verdicts(verdicts.values()).encode())
-    named = _missing_ids(found.cards)
-    edits = [(game, "CardId", card_id) for game, card_id in named]
+    assigned = _assigned_ids(found.cards)
+    edits = [(game, "CardId", card_id) for game, card_id in assigned]
     if judge is not None:
         edits += _checked_edits(found.cards, verdicts, judged, today)
     text = set_tags(found.text, edits)
@@ -116,32 +116,32 @@ def check_deck(
     if unread:
         raise DeckError(unread)
     if text != found.text:
-        if (
-            read_file(folder, CARDS_FILE) != found.text.encode()
-        ):  # judging takes long, a coach may edit meanwhile
+        # Judging takes long, so the coach may have edited the file in the meantime.
+        if read_file(folder, CARDS_FILE) != found.text.encode():
             raise DeckError([Fault(CARDS_FILE, None, None, "changed while it was checked: check it again")])
         replace_file(folder, CARDS_FILE, text.encode())
     written = [CARDS_FILE] if text != found.text else []
     written += [VERDICTS_FILE] if verdicts != found.verdicts.by_epd else []
-    notes = [*found.notes, *([] if judge else _store_notes(found, needed))]
+    notes = [*found.notes, *([] if judge else _verdict_notes(found, needed))]
     notes += _card_notes(cards, verdicts, assess)
-    ids = tuple(card_id for _, card_id in named)
+    new_ids = tuple(card_id for _, card_id in assigned)
     refuted = tuple(card.entry.card.card_id for card in cards if key_fails(card.entry.card, verdicts))
     unverified = tuple(
         card.entry.card.card_id for card in cards if _unverified_positions([card.entry.card], verdicts)
     )
-    return CheckResult((), tuple(notes), tuple(written), judged, dropped, ids, refuted, unverified)
+    return CheckResult((), tuple(notes), tuple(written), judged, dropped, new_ids, refuted, unverified)
 
 
-def _missing_ids(cards: Iterable[CardGame]) -> list[tuple[Game, str]]:
+def _assigned_ids(cards: Iterable[CardGame]) -> list[tuple[Game, str]]:
+    """New CardIds for the games that have none."""
     taken = {card.entry.card.card_id for card in cards}
-    named = []
+    assigned = []
     for card in cards:
         if not card.entry.card.card_id:
             card_id = made_id(card.entry.card, taken)
             taken.add(card_id)
-            named.append((card.game, card_id))
-    return named
+            assigned.append((card.game, card_id))
+    return assigned
 
 
 def _checked_edits(
@@ -150,7 +150,7 @@ def _checked_edits(
     judged: Collection[str],
     today: date,
 ) -> list[tuple[Game, str, str]]:
-    """New values of `Checked`, for cards judged now or whose tag doesn't tell what their verdicts rest on."""
+    """New values of `Checked`, for cards judged now and for cards whose tag names another engine or depth."""
     edits = []
     for card in cards:
         moves = moves_judged(card.entry.card)
@@ -164,15 +164,15 @@ def _checked_edits(
 
 
 def checked_by(moves: Iterable[KeyMove], verdicts: Mapping[str, PositionVerdicts]) -> str:
-    """Who judged a card's moves, and how deep: the weakest of the positions, by their best and key moves."""
-    strong, depth, engine = min(ground for _, ground in _grounds(moves, verdicts))
+    """Who judged a card's moves and how deep: the weakest judgement of a best move or key move."""
+    strong, depth, engine = min(source for _, source in _sources(moves, verdicts))
     return f"{'' if strong else 'unverified: '}{engine} depth {depth}"
 
 
-def _grounds(
+def _sources(
     moves: Iterable[KeyMove], verdicts: Mapping[str, PositionVerdicts]
 ) -> Iterator[tuple[str, tuple[bool, int, str]]]:
-    """By EPD, what the verdicts of these positions rest on: whether strong enough, how deep, who."""
+    """For each EPD, where its verdicts come from: (whether strong enough, depth, engine)."""
     for key in moves:
         found = verdicts.get(key.board.epd())
         if found is not None:
@@ -181,15 +181,15 @@ def _grounds(
 
 
 def _unverified_positions(cards: Iterable[Card], verdicts: Mapping[str, PositionVerdicts]) -> tuple[str, ...]:
-    """The positions (EPD), each once, whose verdicts are not strong enough to count as verified."""
+    """The EPDs, each once, of the positions whose verdicts do not count as verified."""
     moves = (move for card in cards for move in moves_judged(card))
-    return tuple(dict.fromkeys(epd for epd, (strong, _, _) in _grounds(moves, verdicts) if not strong))
+    return tuple(dict.fromkeys(epd for epd, (strong, _, _) in _sources(moves, verdicts) if not strong))
 
 
-def _store_notes(found: DeckContents, needed: Mapping[str, chess.Board]) -> list[Fault]:
-    """Stale and missing verdicts, which a check without an engine leaves as they are."""
+def _verdict_notes(found: DeckContents, needed: Mapping[str, chess.Board]) -> list[Fault]:
+    """Notes on stale and missing verdicts, for a check without an engine."""
     notes = [
-        Fault(VERDICTS_FILE, found.verdicts.lines[epd], None, f"stale: no card asks for a move in {epd}")
+        Fault(VERDICTS_FILE, found.verdicts.text_lines[epd], None, f"stale: no card asks for a move in {epd}")
         for epd in stale(found.verdicts, needed)
     ]
     absent = set(missing(found.verdicts, needed))

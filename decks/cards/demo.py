@@ -8,6 +8,6 @@ PACKAGE = Path(__file__).resolve().parent.parent
 
 
 def demo_deck_folder() -> Path:
-    """The demo deck's folder: bundled in an installed package, else the checkout's own."""
+    """The folder of the demo deck, in the installed package or else in the checkout."""
     bundled = PACKAGE / "demo_deck"
     return bundled if bundled.is_dir() else PACKAGE.parent / "demo_deck"

@@ -1,4 +1,4 @@
-"""Faults of a deck: where, and what is wrong. They are collected, so that one reading tells all of them."""
+"""Faults of a deck: where they are, and what is wrong. They are collected, so one reading shows them all."""
 
 from __future__ import annotations
 
@@ -7,20 +7,20 @@ from dataclasses import dataclass
 
 from patterns.reading.text import counted
 
-MOST_TOLD = 20
-"""Faults of one file that are told one by one: more than a person mends between two checks."""
+MOST_SHOWN = 20
+"""Faults of one file that are shown singly: more than a person corrects between two checks."""
 
 MOST_COUNTED = 1000
-"""Faults after which a file is not read on: it is another sort of file."""
+"""Faults after which reading stops, because it is probably the wrong file."""
 
 
 @dataclass(frozen=True)
 class Fault:
-    """One thing wrong (or, in a check's notes, questionable).
+    """One thing that is wrong or, in a check's notes, doubtful.
 
-    `path`: the file's name in the deck folder. `line`: counted from 1, None where no line is to blame.
-    `card`: its CardId, None where it has none or none is to blame. `message`: what is wrong and what would
-    be right; text quoted from a file may hold characters a terminal obeys.
+    `path`: the file's name in the deck folder. `line`: the text line, counted from 1; None if there is none.
+    `card`: the CardId; None if the fault belongs to no card, or the card has no id. `message`: what is wrong
+    and what would be right. It may quote control characters from the file.
     """
 
     path: str
@@ -35,7 +35,7 @@ class Fault:
 
 
 class Faults:
-    """Faults of one file as they are found: the first MOST_TOLD are kept, the others counted."""
+    """Collects the faults of one file. The first MOST_SHOWN are kept, the others are only counted."""
 
     def __init__(self, path: str) -> None:
         self._path = path
@@ -44,13 +44,13 @@ class Faults:
 
     @property
     def too_many(self) -> bool:
-        """Whether reading on is of no use: MOST_COUNTED faults were found."""
+        """Whether to stop reading, because MOST_COUNTED faults were found."""
         return self._count >= MOST_COUNTED
 
     def add(self, fault: Fault) -> None:
-        """One more."""
+        """Add a fault."""
         self._count += 1
-        if len(self._first) < MOST_TOLD:
+        if len(self._first) < MOST_SHOWN:
             self._first.append(fault)
 
     def __iter__(self) -> Iterator[Fault]:
@@ -64,7 +64,7 @@ class Faults:
 
 
 class DeckError(Exception):
-    """A deck with faults: `faults` holds every one; `str()` gives each a line."""
+    """A deck has faults. `faults`: all of them. `str()` gives one line for each."""
 
     def __init__(self, faults: Iterable[Fault]) -> None:
         self.faults = tuple(faults)
@@ -72,5 +72,5 @@ class DeckError(Exception):
 
 
 def quoted(text: str, limit: int = 60) -> str:
-    """`text` in quotes, for a message: control characters escaped, cut after `limit` characters."""
+    """`text` in quotes for a message, with control characters escaped, shortened to `limit` characters."""
     return repr(text if len(text) <= limit else text[:limit] + "...")

@@ -1,4 +1,4 @@
-"""The files of a deck folder: read whole, replaced whole, never another file."""
+"""The files of a deck folder: reading and replacing them as a whole, and no other files."""
 
 from __future__ import annotations
 
@@ -15,19 +15,19 @@ from pathlib import Path
 from decks.cards.faults import DeckError, Fault
 
 SIZE_LIMITS = {"deck.toml": 64 * 1024, "cards.pgn": 8 * 1024 * 1024, "verdicts.jsonl": 256 * 1024 * 1024}
-"""Bytes we read of each file: thousands of cards; a wrong file is refused before it is read."""
+"""Most bytes of each file. Thousands of cards fit, and a wrong file is refused."""
 
 PROBE_BYTES = 64 * 1024
-"""Written for a try: about what a card with its verdicts takes."""
+"""Bytes written as a test: about the size of a card with its verdicts."""
 
 _TEMPORARY = re.compile(r"\.(deck\.toml|cards\.pgn|verdicts\.jsonl)\.[0-9a-f]{32}")
-"""The name of a file while it is being written; see `replace_file`."""
+"""Names of files that are being written; see `replace_file`."""
 
 
 def read_file(folder: Path, name: str) -> bytes | None:
-    """The bytes of one of a deck's files; None if there is no such file.
+    """The bytes of one of a deck's files. None if there is no such file.
 
-    DeckError if the file is no plain file, lies outside the folder (a link), is too large or can't be read.
+    DeckError if it is not a plain file, is a link out of the folder, is too large, or can't be read.
     """
     path = _inside(folder, name)
     try:
@@ -47,7 +47,7 @@ def read_file(folder: Path, name: str) -> bytes | None:
 
 
 def replace_file(folder: Path, name: str, data: bytes) -> None:
-    """Write one of a deck's files so that a reader, or a crash, meets the old or the new one, never a part.
+    """Replace one of a deck's files. Even after a crash it is either the old or the new one, never a part.
 
     DeckError if it can't be written.
     """
@@ -71,10 +71,10 @@ def replace_file(folder: Path, name: str, data: bytes) -> None:
 
 @contextmanager
 def reserved(folder: Path) -> Iterator[None]:
-    """Keep a deck folder, made if it is missing, for this process to write in, until the block ends.
+    """Reserve a deck folder for this process until the block ends. A missing folder is created.
 
-    DeckError at once if another process keeps it, or if nothing can be written there. What a killed process
-    left half written is cleared away, and a folder that was made here and stayed empty goes again.
+    DeckError at once if another process has reserved it, or if nothing can be written there. Half-written
+    files of a killed process are removed. A folder that was created here is removed if it stayed empty.
     """
     fresh = not folder.exists()
     try:
@@ -90,12 +90,12 @@ def reserved(folder: Path) -> Iterator[None]:
             yield
     finally:
         if fresh:
-            with contextlib.suppress(OSError):  # it holds something by now
+            with contextlib.suppress(OSError):  # it is not empty any more
                 folder.rmdir()
 
 
 def is_stray(path: Path) -> bool:
-    """Whether a file is a part that a killed process left behind: half written, or empty beside no deck."""
+    """Whether a killed process left this file behind: half written, or empty in a folder without a deck."""
     if _TEMPORARY.fullmatch(path.name):
         return True
     alone = not (path.parent / "deck.toml").exists()
@@ -104,7 +104,7 @@ def is_stray(path: Path) -> bool:
 
 @contextmanager
 def _locked(folder: Path) -> Iterator[None]:
-    if sys.platform == "win32":  # it has no such locks
+    if sys.platform == "win32":  # no such locks there
         yield
         return
     import fcntl
@@ -124,7 +124,7 @@ def _locked(folder: Path) -> Iterator[None]:
 
 
 def _try_to_write(folder: Path) -> None:
-    """DeckError if a small file can't be written: told before minutes of work, not after."""
+    """DeckError if a small file can't be written. This is better known before minutes of work than after."""
     probe = folder / f".deck.toml.{uuid.uuid4().hex}"
     try:
         probe.write_bytes(b" " * PROBE_BYTES)
@@ -137,21 +137,21 @@ def _try_to_write(folder: Path) -> None:
 
 
 def decode(name: str, data: bytes) -> str:
-    """The text of a file; DeckError names the line that is not UTF-8."""
+    """The text of a file. DeckError with the text line that is not UTF-8."""
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         wrong = data[error.start]
         raise DeckError(
-            [Fault(name, line, None, f"not UTF-8: byte {wrong:#04x} starts no character")]
+            [Fault(name, line, None, f"not UTF-8: byte {wrong:#04x} can't start a character")]
         ) from error
 
 
 def _inside(folder: Path, name: str) -> Path:
-    """The file's real path; DeckError if links lead out of the folder."""
+    """The file's real path. DeckError if links lead out of the folder."""
     if name not in SIZE_LIMITS:
-        raise ValueError(f"{name!r} is no file of a deck")
+        raise ValueError(f"{name!r} is not a file of a deck")
     home = folder.resolve()
     try:
         path = (home / name).resolve()
@@ -163,7 +163,7 @@ def _inside(folder: Path, name: str) -> Path:
 
 
 def _sync_folder(folder: Path) -> None:
-    """Make a rename durable, where the system can sync a folder."""
+    """Make a rename durable, if the system can sync a folder."""
     with contextlib.suppress(OSError):
         handle = os.open(folder, os.O_RDONLY)
         try:

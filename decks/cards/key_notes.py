@@ -1,4 +1,4 @@
-"""What is questionable about a card: where its key, NAGs or factors disagree with what was computed."""
+"""Doubtful points of a card: where its key, NAGs or factors disagree with the engine or the stock-taking."""
 
 from __future__ import annotations
 
@@ -14,16 +14,16 @@ from patterns.engines.scores import PositionVerdicts
 from patterns.words.verdicts import Verdict
 
 Assess = Callable[[chess.Board], Mapping[str, Verdict]]
-"""Takes stock of a position: a verdict by factor id, and `verdict` for the whole."""
+"""Takes stock of a position: a verdict for each factor id, and `verdict` for the whole position."""
 
 PRAISE, BLAME = (1, 3), (2, 4)
-"""NAGs for good and very good, and for poor and very poor moves (PGN standard, section 10)."""
+"""NAGs for good and very good moves, and for poor and very poor moves (PGN standard, section 10)."""
 
 _GLYPH_OF = {nag: glyph for glyph, nag in GLYPHS.items()}
 
 
 def move_notes(entry: CardEntry, verdicts: Mapping[str, PositionVerdicts]) -> Iterator[str]:
-    """What verdicts (by EPD) say against the moves of a card that are judged."""
+    """Doubtful points about the moves of a card, by the verdicts (by EPD)."""
     for key in moves_judged(entry.card):
         found = verdicts.get(key.board.epd())
         if found is None:
@@ -38,20 +38,20 @@ def move_notes(entry: CardEntry, verdicts: Mapping[str, PositionVerdicts]) -> It
 
 
 def key_fails(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> bool:
-    """Whether a move of the key fails by the verdicts (by EPD): the card teaches a mistake."""
+    """Whether a move of the key fails by the verdicts (by EPD), so that the card would teach a mistake."""
     judged = ((verdicts.get(key.board.epd()), key.move) for key in moves_judged(card))
     return any(found is not None and found.quality(move) == "fails" for found, move in judged)
 
 
 def factor_notes(entry: CardEntry, assess: Assess) -> Iterator[str]:
-    """Where the coach's verdict on a factor is further than one strength from the computed one."""
+    """Factors on which the coach's verdict is more than one strength away from the computed one."""
     if not entry.card.factors:
         return
     computed = assess(entry.card.board)
     for factor, coach in entry.card.factors.items():
-        ours = computed.get(factor)
-        if ours is not None and abs(coach.signed - ours.signed) > 1:
-            yield f"the coach's key for {factor} is {coach}, computed: {ours}; the coach's decides"
+        own = computed.get(factor)
+        if own is not None and abs(coach.signed - own.signed) > 1:
+            yield f"the coach's key for {factor} is {coach}, computed: {own}; the coach's key counts"
 
 
 def _nothing_to_find(found: PositionVerdicts) -> Iterator[str]:

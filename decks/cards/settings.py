@@ -1,4 +1,4 @@
-"""`deck.toml`: what holds for a whole deck."""
+"""`deck.toml`: the settings of a deck."""
 
 from __future__ import annotations
 
@@ -24,23 +24,23 @@ RecallStep = Literal["light", "usual", "firm"]
 RECALL_STEPS: Mapping[RecallStep, float] = MappingProxyType(
     {"light": 0.80, "usual": TARGET_RECALL, "firm": 0.95}
 )
-"""Recall at which an item falls due, by its name in `deck.toml`. By FSRS-6 a card then returns after about
-3.3, 1 and .4 times its stability. Our choice of steps."""
+"""For each name in `deck.toml`, the recall at which an item falls due. By FSRS-6 a card then returns after
+about 3.3, 1 and .4 times its stability. The steps are our choice."""
 
-_NUMBERS_READ_ON = (0.7, 0.97)
-"""What `recall` could be in decks of the first version, where it was a number."""
+_OLD_RECALL_RANGE = (0.7, 0.97)
+"""The numbers allowed for `recall` in decks of the first version, which are still read."""
 
 _LONG_KEY = re.compile(r"""(?<![\w-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){20}""")
-"""A dotted key of more than twenty parts; no key of ours has a dot at all."""
+"""A dotted key of more than twenty parts. None of our keys contains a dot."""
 
 _KEYS = ("deck", "title", "author", "licence", "language", "asks", "recall")
 
 
 @dataclass(frozen=True)
 class DeckSettings:
-    """A deck's settings. `deck`: its uuid, made once and kept. `asks`: of cards that name none.
+    """A deck's settings. `deck`: its uuid, which never changes. `asks`: the asks of cards without their own.
 
-    `recall`: how firmly its cards are to be remembered.
+    `recall`: how firmly its cards must be remembered.
     """
 
     deck: str
@@ -63,15 +63,15 @@ def new_deck_id() -> str:
 
 
 def read_settings(text: str) -> DeckSettings:
-    """Read `deck.toml`; DeckError names everything wrong with it."""
+    """Read `deck.toml`. DeckError with all its faults."""
     text = text.removeprefix("\ufeff")
     long_key = _LONG_KEY.search(text)
-    if long_key:  # the library would take seconds and gigabytes over a key of thousands of parts
+    if long_key:  # for a key of thousands of parts the library needs seconds and gigabytes
         at = text.count("\n", 0, long_key.start()) + 1
-        raise DeckError([Fault(SETTINGS_FILE, at, None, "a key of too many parts")])
+        raise DeckError([Fault(SETTINGS_FILE, at, None, "a key has too many parts")])
     try:
         found = tomllib.loads(text)
-    except ValueError as error:  # the library's own error, or Python's of a number with thousands of digits
+    except ValueError as error:  # the library's own, or Python's for a number with thousands of digits
         place = re.search(r"at line (\d+)", str(error))
         line = int(place.group(1)) if place else None
         raise DeckError([Fault(SETTINGS_FILE, line, None, f"not TOML: {error}")]) from error
@@ -94,7 +94,7 @@ def read_settings(text: str) -> DeckSettings:
         fault("title", "the deck has no title")
     deck = found.get("deck")
     if not _is_uuid(deck):
-        fault("deck", f'deck must be a uuid, made once and kept, such as "{_EXAMPLE_UUID}"')
+        fault("deck", f'deck must be a uuid that never changes, such as "{_EXAMPLE_UUID}"')
     recall = _recall_step(found.get("recall", DeckSettings.recall))
     if recall is None:
         fault("recall", f"recall must be {_STEPS_IN_WORDS}")
@@ -111,7 +111,7 @@ def read_settings(text: str) -> DeckSettings:
 
 
 def settings_notes(text: str) -> list[Fault]:
-    """What is questionable in a `deck.toml` without faults."""
+    """Doubtful points of a `deck.toml` that has no faults."""
     recall = tomllib.loads(text.removeprefix("\ufeff")).get("recall")
     if recall is None or isinstance(recall, str):
         return []
@@ -132,7 +132,7 @@ def with_deck_id(text: str, deck: str) -> str:
 
 
 def write_settings(settings: DeckSettings) -> str:
-    """`deck.toml` for `settings`; what `read_settings` reads back the same."""
+    """The text of `deck.toml` for `settings`. `read_settings` gives the same settings back."""
     values = {key: getattr(settings, key) for key in _KEYS}
     values["asks"] = list(settings.asks)
     return "".join(f"{key} = {_toml(value)}\n" for key, value in values.items() if value != "")
@@ -150,10 +150,10 @@ _EXAMPLE_UUID = "0d9c1a52-6f0e-4a53-9c0a-5f3b1e7d2c84"
 
 
 def _recall_step(value: object) -> RecallStep | None:
-    """The step that a value of `recall` names; a number the nearest, halfway `usual`; None for neither."""
+    """The step for a value of `recall`. A number gets the nearest step, halfway `usual`. None for others."""
     if isinstance(value, str):
         return next((step for step in RECALL_STEPS if step == value), None)
-    lowest, highest = _NUMBERS_READ_ON
+    lowest, highest = _OLD_RECALL_RANGE
     if not isinstance(value, int | float) or not lowest <= value <= highest:
         return None
     apart = {step: round(abs(value - recall), 9) for step, recall in RECALL_STEPS.items()}
@@ -174,7 +174,7 @@ def _words(value: Any) -> list[str]:
 
 
 def _toml(value: str | list[str]) -> str:
-    """A value as TOML; JSON's escapes are TOML's, but TOML escapes DEL too."""
+    """A value as TOML. It has the same escapes as JSON, but must also escape DEL."""
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 

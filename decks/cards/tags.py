@@ -1,4 +1,4 @@
-"""The tags of a card in `cards.pgn`: how each is written, and reading them back.
+"""The tags of a card in `cards.pgn`: writing and reading them.
 
     Asks      play assess
     Motifs    pin-on-file:white; back-rank:white
@@ -6,8 +6,8 @@
     Evidence  pin-on-file=e1 e5 e8; back-rank=d8
     Root      3
 
-`Root` is the move of the line that let it in, counted from 1. Every reader raises ValueError that quotes what
-is wrong and says what would be right.
+`Root` is the move of the line that let the motif in, counted from 1. Every reader raises a ValueError that
+quotes what is wrong and says what would be right.
 """
 
 from __future__ import annotations
@@ -24,22 +24,22 @@ from decks.tasks.card import Card, MotifTag
 from patterns.words.verdicts import FACTORS, Verdict
 
 CARD_TAGS = ("CardId", "Asks", "Motifs", "Factors", "CardOrigin", "Evidence", "Root", "Checked")
-"""The tags of ours, besides those of single asks."""
+"""Our tags, except those that only one ask reads."""
 
 FACTOR_KEYS = (*FACTORS, "verdict")
-"""What `Factors` may name."""
+"""The keys that `Factors` may contain."""
 
 _CARD_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
 _MOTIF = re.compile(r"[a-z]+(?:-[a-z]+)*")
 
 
 def own_tags() -> tuple[str, ...]:
-    """The tags that single asks have for themselves."""
+    """The tags that only one ask reads."""
     return tuple(dict.fromkeys(name for ask in ASKS.values() for name in ask.tags))
 
 
 def read_card_id(text: str) -> str:
-    """Check a CardId."""
+    """The CardId, checked."""
     if not _CARD_ID.fullmatch(text):
         allowed = "letters, digits, dots, dashes and underscores, at most 64"
         raise ValueError(f"CardId {quoted(text)} is not an id: {allowed}")
@@ -47,7 +47,7 @@ def read_card_id(text: str) -> str:
 
 
 def read_asks(words: Collection[str]) -> tuple[str, ...]:
-    """The asks named by `words`, in the order a sitting goes through them.
+    """The asks named by `words`, in the order in which a sitting goes through them.
 
     >>> read_asks(["play", "assess"])
     ('assess', 'play')
@@ -56,21 +56,23 @@ def read_asks(words: Collection[str]) -> tuple[str, ...]:
         if word not in ASKS:
             raise ValueError(f"unknown ask {quoted(word)}: the asks are {', '.join(ASKS)}")
     if not words or len(set(words)) < len(words):
-        raise ValueError(f"{quoted(' '.join(words))} must name one ask or more, each once: {', '.join(ASKS)}")
+        raise ValueError(
+            f"{quoted(' '.join(words))} must name one or more asks, each once: {', '.join(ASKS)}"
+        )
     return in_order(words)
 
 
 def read_motifs(text: str, known: Collection[str] | None) -> tuple[MotifTag, ...]:
-    """The motifs of a `Motifs` tag; `known` are the ids there are (None: any)."""
+    """The motifs of a `Motifs` tag. `known`: the valid ids (None: any id)."""
     motifs: list[MotifTag] = []
     for item in _items(text):
         motif, colon, side = (part.strip() for part in item.partition(":"))
         _check_motif(motif, known)
         if not colon or side not in ("white", "black"):
-            raise ValueError(f"{quoted(item)} names no side: write {motif}:white or {motif}:black")
+            raise ValueError(f"{quoted(item)} doesn't name a side: write {motif}:white or {motif}:black")
         motifs.append(MotifTag(motif, cast(Literal["white", "black"], side)))
     if len(set(motifs)) < len(motifs):
-        raise ValueError(f"a motif stands twice in {quoted(text)}")
+        raise ValueError(f"a motif appears twice in {quoted(text)}")
     return tuple(motifs)
 
 
@@ -80,43 +82,43 @@ def read_factors(text: str) -> dict[str, Verdict]:
     for item in _items(text):
         factor, equals, verdict = (part.strip() for part in item.partition("="))
         if factor not in FACTOR_KEYS:
-            raise ValueError(f"unknown factor {quoted(factor)}: there are {', '.join(FACTOR_KEYS)}")
+            raise ValueError(f"unknown factor {quoted(factor)}: the factors are {', '.join(FACTOR_KEYS)}")
         if not equals:
-            raise ValueError(f"{quoted(item)} lacks its verdict: write {factor}=level or {factor}=white 2")
+            raise ValueError(f"{quoted(item)} has no verdict: write {factor}=level or {factor}=white 2")
         if factor in factors:
-            raise ValueError(f"{factor} stands twice in {quoted(text)}")
+            raise ValueError(f"{factor} appears twice in {quoted(text)}")
         factors[factor] = Verdict.parse(verdict)
     return factors
 
 
 def read_evidence(text: str, motifs: Collection[str]) -> dict[str, tuple[str, ...]]:
-    """The squares of an `Evidence` tag, by motif; `motifs` are those the card names."""
+    """The squares of an `Evidence` tag, by motif. `motifs`: the card's motifs."""
     evidence: dict[str, tuple[str, ...]] = {}
     for item in _items(text):
         motif, _, squares = (part.strip() for part in item.partition("="))
         if motif not in motifs:
             raise ValueError(f"Evidence names {quoted(motif)}, which is not among the card's Motifs")
         if motif in evidence:
-            raise ValueError(f"{motif} stands twice in {quoted(text)}")
+            raise ValueError(f"{motif} appears twice in {quoted(text)}")
         for square in squares.split():
             if square not in chess.SQUARE_NAMES:
-                raise ValueError(f"{quoted(square)} is not a square: a1 to h8")
+                raise ValueError(f"{quoted(square)} is not a square: write a1 to h8")
         if not squares:
-            raise ValueError(f"{quoted(item)} names no squares: write {motif}=e1 e5 e8")
+            raise ValueError(f"{quoted(item)} has no squares: write {motif}=e1 e5 e8")
         evidence[motif] = tuple(squares.split())
     return evidence
 
 
 def read_root(text: str, plies: int) -> int:
-    """The move that a `Root` tag names, counted from 1; the line has `plies` moves."""
+    """The number of the move in a `Root` tag, counted from 1. `plies`: the number of moves in the line."""
     if not (text.isascii() and text.isdigit() and len(text) < 5 and 1 <= int(text) <= plies):
-        within = f"1 to {plies}" if plies else "but the line has no moves"
-        raise ValueError(f"Root {quoted(text)} is not a move of the line, counted from 1: {within}")
+        right = f"write 1 to {plies}" if plies else "the line has no moves"
+        raise ValueError(f"Root {quoted(text)} is not the number of a move of the line: {right}")
     return int(text)
 
 
 def card_tags(card: Card) -> Iterator[tuple[str, str]]:
-    """The tags that say what `card` says, (name, value) each; those with nothing to say are left out."""
+    """The tags of a card, as (name, value). Empty ones are left out."""
     named = {
         "CardId": card.card_id,
         "Asks": " ".join(card.asks),
@@ -134,7 +136,7 @@ def card_tags(card: Card) -> Iterator[tuple[str, str]]:
 def _items(text: str) -> list[str]:
     items = [item.strip() for item in text.split(";")]
     if items and not items[-1]:
-        items.pop()  # a closing semicolon does no harm
+        items.pop()  # a semicolon at the end is allowed
     return items
 
 

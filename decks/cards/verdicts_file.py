@@ -1,6 +1,6 @@
-"""`verdicts.jsonl`: what an engine made of every legal move, for every position where the student may move.
+"""`verdicts.jsonl`: an engine's verdict on every legal move, for every position where the student may move.
 
-One JSON object a line, all of it derived and rebuildable:
+Each text line is a JSON object. All of them can be computed again:
 
     {"epd": "...", "engine": "...", "conversion": "wdl",
      "moves": {"d1d8": {"score": 0.98, "depth": 14, "line": ["e8d8"]}}}
@@ -25,7 +25,7 @@ from patterns.engines.scores import MAX_DEPTH, MoveVerdict, PositionVerdicts
 VERDICTS_FILE = "verdicts.jsonl"
 
 CONVERSIONS = ("wdl", "logistic")
-"""From an engine's score to an expected score: its own win/draw/loss report, or the logistic curve."""
+"""How an expected score was computed: from the engine's win/draw/loss report, or by the logistic curve."""
 
 _LINE = re.compile(r"[^\n]+")
 _UCI = re.compile(r"([a-h][1-8])(?!\1)[a-h][1-8][nbrq]?")
@@ -33,31 +33,31 @@ _UCI = re.compile(r"([a-h][1-8])(?!\1)[a-h][1-8][nbrq]?")
 
 @dataclass(frozen=True)
 class StoredVerdicts:
-    """What a verdict file holds: verdicts by EPD, the line of each, and the faults of lines left out."""
+    """What a verdicts file holds: verdicts by EPD, their text lines (from 1) by EPD, and faults."""
 
     by_epd: Mapping[str, PositionVerdicts]
-    lines: Mapping[str, int]
+    text_lines: Mapping[str, int]
     faults: tuple[Fault, ...]
 
 
 def positions_to_judge(cards: Iterable[Card]) -> dict[str, chess.Board]:
-    """By EPD, every position that an ask of one of `cards` needs verdicts for, each once, in order."""
+    """By EPD, the positions that the asks of `cards` need verdicts for, in the order of the cards."""
     boards = (move.board for card in cards for move in moves_judged(card))
     return {board.epd(): board for board in boards}
 
 
 def read_verdicts(text: str) -> StoredVerdicts:
-    """Read a verdict file.
+    """Read a verdicts file.
 
-    Each position must be possible and have a verdict for every legal move. Of the continuations only the
-    form is checked here, which keeps opening a deck fast: see `broken_lines`.
+    Each position must be possible, and must have a verdict for every legal move. Only the form of the
+    continuations is checked, because this keeps opening a deck fast. `illegal_continuations` checks the rest.
     """
     by_epd: dict[str, PositionVerdicts] = {}
-    lines: dict[str, int] = {}
+    text_lines: dict[str, int] = {}
     faults = Faults(VERDICTS_FILE)
     text = text.removeprefix("\ufeff")
     number, counted_to = 1, 0
-    for filled in _LINE.finditer(text):  # one by one: a file of empty lines must not become a list of them
+    for filled in _LINE.finditer(text):  # no list: a file may have millions of empty lines
         number += text.count("\n", counted_to, filled.start())
         line, counted_to = filled[0], filled.start()
         if not line.strip():
@@ -65,34 +65,34 @@ def read_verdicts(text: str) -> StoredVerdicts:
         try:
             verdicts = _position(_json(line))
             if verdicts.epd in by_epd:
-                raise ValueError(f"the position of line {lines[verdicts.epd]} again")
+                raise ValueError(f"the same position as in line {text_lines[verdicts.epd]}")
         except ValueError as error:
-            remedy = "delete the line, `rondeau check` with an engine derives it again"
+            remedy = "delete the line, and `rondeau check` will compute it again"
             faults.add(Fault(VERDICTS_FILE, number, None, f"malformed verdict: {error}; {remedy}"))
             if faults.too_many:
                 break
         else:
             by_epd[verdicts.epd] = verdicts
-            lines[verdicts.epd] = number
-    return StoredVerdicts(by_epd, lines, tuple(faults))
+            text_lines[verdicts.epd] = number
+    return StoredVerdicts(by_epd, text_lines, tuple(faults))
 
 
 def write_verdicts(verdicts: Iterable[PositionVerdicts]) -> str:
-    """The text of a verdict file: sorted by EPD, moves as judged (best first); same verdicts, same bytes."""
+    """The text of a verdicts file, sorted by EPD, moves best first. The same verdicts give the same bytes."""
     return "".join(f"{_line(one)}\n" for one in sorted(verdicts, key=lambda one: one.epd))
 
 
 def stale(stored: StoredVerdicts, needed: Mapping[str, chess.Board]) -> tuple[str, ...]:
-    """The EPDs of stored verdicts that no card needs any more."""
+    """The EPDs of stored verdicts that no card needs."""
     return tuple(epd for epd in stored.by_epd if epd not in needed)
 
 
 def missing(stored: StoredVerdicts, needed: Mapping[str, chess.Board]) -> tuple[str, ...]:
-    """The EPDs that cards need and no stored verdict has."""
+    """The EPDs that cards need verdicts for, but that have none."""
     return tuple(epd for epd in needed if epd not in stored.by_epd)
 
 
-def broken_lines(stored: StoredVerdicts) -> tuple[Fault, ...]:
+def illegal_continuations(stored: StoredVerdicts) -> tuple[Fault, ...]:
     """A fault for every stored continuation that can't be played."""
     faults = []
     for epd, verdicts in stored.by_epd.items():
@@ -102,7 +102,7 @@ def broken_lines(stored: StoredVerdicts) -> tuple[Fault, ...]:
             part = legal_part(board, line)
             if len(part) < len(line):
                 message = f"malformed verdict: after {' '.join(part)}, {quoted(line[len(part)])} is not legal"
-                faults.append(Fault(VERDICTS_FILE, stored.lines[epd], None, message))
+                faults.append(Fault(VERDICTS_FILE, stored.text_lines[epd], None, message))
     return tuple(faults)
 
 
@@ -128,13 +128,13 @@ def _json(line: str) -> Any:
 
 
 def _position(found: Any) -> PositionVerdicts:
-    """The verdicts of one line; ValueError says what is wrong with it."""
+    """The verdicts of one text line. ValueError says what is wrong with it."""
     _expect_keys(found, ("epd", "engine", "conversion", "moves"))
     epd, engine, conversion, moves = (found[key] for key in ("epd", "engine", "conversion", "moves"))
     if not (isinstance(epd, str) and isinstance(engine, str) and isinstance(moves, dict)):
         raise ValueError("epd and engine must be text, moves an object")
     if conversion not in CONVERSIONS:
-        raise ValueError(f"conversion is {' or '.join(CONVERSIONS)}, not {quoted(str(conversion))}")
+        raise ValueError(f"conversion must be {' or '.join(CONVERSIONS)}, not {quoted(str(conversion))}")
     board = _board(epd)
     legal = {move.uci() for move in board.legal_moves}
     if legal != moves.keys():
@@ -145,7 +145,7 @@ def _position(found: Any) -> PositionVerdicts:
 
 
 def _board(epd: str) -> chess.Board:
-    """The position of a four-field EPD, in the form this program writes."""
+    """The position of a four-field EPD, which must have the form that this program writes."""
     try:
         board, operations = chess.Board.from_epd(epd)
     except (ValueError, IndexError) as error:
@@ -153,7 +153,7 @@ def _board(epd: str) -> chess.Board:
     if operations or not board.is_valid():
         raise ValueError(f"{quoted(epd, 90)} is not the EPD of a possible position")
     if board.epd() != epd:
-        raise ValueError(f"{quoted(epd, 90)} should read {board.epd()}")
+        raise ValueError(f"{quoted(epd, 90)} must be written {board.epd()}")
     return board
 
 

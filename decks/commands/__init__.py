@@ -1,17 +1,17 @@
-"""The commands, one module each; a module is imported when its command runs, not before."""
+"""The commands, one module each. A module is imported only when its command runs."""
 
 from __future__ import annotations
 
 SUMMARIES = {
-    "today": "Today's cards; on an empty scorebook, those of the demo deck.",
-    "explain": "Motifs, factors and verdict of a position, with the evidence.",
-    "motifs": "The catalogue of motifs: id, title, definition, source.",
-    "scan": "Tag every position of games, fill the scorebook, tell what arose and how it scored.",
-    "build": "Make engine-checked cards of games, into a deck folder.",
-    "check": "Is a deck well-formed and legal, and do its keys hold up?",
-    "students": "Add and list the students of a scorebook.",
-    "backup": "Write a whole copy of the scorebook to a file.",
-    "restore": "Put such a copy in the scorebook's place; what stood there is kept.",
-    "replay": "Prove that every stored memory follows from the log of answers.",
+    "today": "Ask today's cards: from the decks used before, or else from the demo deck.",
+    "explain": "Show the motifs, the factors and the verdict of a position, with the evidence.",
+    "motifs": "List the motifs: id, title, definition, source.",
+    "scan": "Tag every position of games, store them in the scorebook, count the motifs and their scores.",
+    "build": "Make engine-checked cards from games and add them to a deck folder.",
+    "check": "Check that a deck is well formed and that its keys hold; add what is missing.",
+    "students": "Add students to a scorebook, and list them.",
+    "backup": "Copy the whole scorebook to a file.",
+    "restore": "Put a copy back in place of the scorebook; the old file is kept.",
+    "replay": "Check that every stored memory follows from the log of answers.",
 }
-"""Every command and the line that `rondeau --help` shows for it; its module here has the same name."""
+"""Every command with its line in `rondeau --help`. The module of a command has the same name."""

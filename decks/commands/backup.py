@@ -1,4 +1,4 @@
-"""`rondeau backup`: a whole copy of the scorebook."""
+"""`rondeau backup`: copies the whole scorebook."""
 
 from __future__ import annotations
 

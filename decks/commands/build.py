@@ -1,4 +1,4 @@
-"""`rondeau build`: candidate cards from games, checked by an engine, into a deck folder."""
+"""`rondeau build`: makes cards from games, checks them with an engine, and adds them to a deck folder."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from patterns.reading.pgn import Game
 
 BUILT_ASKS = tuple(ask.id for ask in ASKS.values() if ask.asks_of_a_position)
-"""The asks that a card made of a position can have; the others need the game before it."""
+"""The asks of cards made from a single position. The other asks need the moves before it."""
 NAMED_ASKS = f"{', '.join(BUILT_ASKS[:-1])} or {BUILT_ASKS[-1]}"
 
 
@@ -30,20 +30,26 @@ NAMED_ASKS = f"{', '.join(BUILT_ASKS[:-1])} or {BUILT_ASKS[-1]}"
     required=True,
     multiple=True,
     type=click.Path(path_type=Path),
-    help="The games (may be repeated).",
+    help="A PGN file of games (may be repeated).",
 )
-@click.option("--motif", "motifs", metavar="ID", multiple=True, help="Only this motif (may be repeated).")
+@click.option(
+    "--motif", "motifs", metavar="ID", multiple=True, help="Only cards about this motif (may be repeated)."
+)
 @click.option(
     "--ask",
     "asks",
     metavar="ASK",
     multiple=True,
     type=click.Choice(BUILT_ASKS),
-    help=f"What the cards ask for: {NAMED_ASKS} (may be repeated; else chosen card by card).",
+    help=f"What the cards ask: {NAMED_ASKS} (may be repeated). Default: chosen for each card.",
 )
-@click.option("--player", metavar="NAME", help="Only positions where this player was to move.")
-@click.option("--cards", metavar="N", type=click.IntRange(1, 1000), default=12, help="How many (12).")
-@click.option("--title", metavar="TEXT", help="The title of a new deck.")
+@click.option(
+    "--player", metavar="NAME", help="Only positions where this player (any part of the name) was to move."
+)
+@click.option(
+    "--cards", metavar="N", type=click.IntRange(1, 1000), default=12, help="Number of cards to make (12)."
+)
+@click.option("--title", metavar="TEXT", help="Title of a new deck. Default: the folder's name.")
 @options.engine
 @options.depth
 def command(
@@ -66,7 +72,7 @@ def command(
     from decks.cards.folder import reserved
     from decks.cards.settings import DeckSettings, new_deck_id
     from decks.cards.tags import read_asks
-    from decks.commands.engines import WaitingJudge
+    from decks.commands.engines import LazyJudge
     from patterns.catalogue import MOTIFS
     from patterns.scan import scan
 
@@ -80,8 +86,8 @@ def command(
     faults: list[str] = []
     with (
         reserved(folder),
-        WaitingJudge(engine) as judge,
-        progress("Building cards") as show,
+        LazyJudge(engine) as judge,
+        progress("Building cards") as report,
     ):
         old = Deck.open(folder, set(MOTIFS)) if is_deck(folder) else None
         games = chain.from_iterable(_readable(source, faults) for source in sources)
@@ -98,18 +104,18 @@ def command(
             asks=read_asks(dict.fromkeys(asks)) if asks else (),
             taken=taken,
             deep=depth,
-            tried=lambda done, tried: show(done, cards),
+            progress=lambda made, tried: report(made, cards),
         ):
             if old is None and not made:
                 new_deck(folder, DeckSettings(new_deck_id(), title or folder.resolve().name))
             add_cards(folder, [built.entry], built.verdicts, set(MOTIFS))
             made += 1
         name = judge.name
-    there_were = sum(map(len, found.values()))
-    judged = f"of {counted(there_were, 'candidate')}, judged by {name or 'nobody'}"
+    candidate_count = sum(map(len, found.values()))
+    judged = f"of {counted(candidate_count, 'candidate')}, judged by {name or 'nobody'}"
     click.echo(f"{counted(made, 'card')} added to {safe(folder)}, {judged}")
     if not made:
-        why = "no candidate held up" if there_were else "no position of these games is a candidate"
+        why = "no candidate held up" if candidate_count else "no position of these games is a candidate"
         warn(f"{why}: try other games, more motifs, or another player")
     if faults:
         warn(f"{counted(len(faults), 'unreadable game')} left out")
@@ -117,7 +123,7 @@ def command(
 
 
 def _readable(source: Path, faults: list[str]) -> Iterator[Game]:
-    """The games that can be read; the others are noted."""
+    """The games that can be read. The others are added to `faults`."""
     from patterns.reading.pgn import Game, read_games
 
     for game in read_games(source):

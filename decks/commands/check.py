@@ -1,4 +1,4 @@
-"""`rondeau check`: faults and questionable points of a deck; missing verdicts are derived with an engine."""
+"""`rondeau check`: reports what is wrong or doubtful in a deck, and gets missing verdicts from an engine."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 @click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
 @options.engine
 @options.depth
-@click.option("--again", is_flag=True, help="Judge anew what a weak engine or a shallow search judged.")
+@click.option("--again", is_flag=True, help="Judge again the positions whose verdicts are unverified.")
 @click.option(
     "--new-identity", is_flag=True, help="The folder is a copy: make it a deck of its own, with a new uuid."
 )
@@ -38,13 +38,13 @@ def command(
     from decks.cards.deck import give_new_identity
     from decks.cards.deck_check import check_deck
     from decks.cards.folder import reserved
-    from decks.commands.engines import WaitingJudge
+    from decks.commands.engines import LazyJudge
     from patterns.catalogue import MOTIFS
 
     with (
         reserved(folder) if folder.is_dir() else nullcontext(),
-        WaitingJudge(engine) as judge,
-        progress("Judging positions") as show,
+        LazyJudge(engine) as judge,
+        progress("Judging positions") as report,
     ):
         identity = give_new_identity(folder) if new_identity else None
         result = check_deck(
@@ -55,7 +55,7 @@ def command(
             deep=depth,
             again=again,
             assess=assessed,
-            progress=show,
+            progress=report,
         )
     if as_json:
         print_json(as_object(result, judge.name) | ({"new_identity": identity} if identity else {}))
@@ -68,7 +68,7 @@ def command(
 
 
 def assessed(board: chess.Board) -> Mapping[str, Verdict]:
-    """The stock-taking of a position: a verdict by factor, and `verdict` for the whole."""
+    """The stock-taking of a position: a verdict for each factor, and `verdict` for the whole position."""
     from patterns.explanation import explain
 
     assessment = explain(board).assessment
@@ -76,7 +76,7 @@ def assessed(board: chess.Board) -> Mapping[str, Verdict]:
 
 
 def as_text(result: CheckResult, engine: str) -> list[str]:
-    """The result as lines."""
+    """The result as lines of text."""
     lines = [safe(fault, MESSAGE_LIMIT) for fault in result.faults]
     lines += [f"note: {safe(note, MESSAGE_LIMIT)}" for note in result.notes]
     if result.judged:
@@ -85,7 +85,7 @@ def as_text(result: CheckResult, engine: str) -> list[str]:
         lines.append(f"written: {', '.join(result.written)}")
     if result.unverified:
         cards = counted(len(result.unverified), "card")
-        lines.append(f"{cards} unverified: with a strong engine, `rondeau check --again` judges anew")
+        lines.append(f"{cards} unverified: run `rondeau check --again` with a strong engine")
     ends = [counted(len(result.faults), "fault"), counted(len(result.notes), "note")]
     if result.refuted:
         ends.append(f"{counted(len(result.refuted), 'card')} whose key fails")

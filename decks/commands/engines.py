@@ -1,4 +1,4 @@
-"""An engine for a command: started when it is first needed, ended with the command."""
+"""An engine for a command. It starts when it is first needed, and ends with the command."""
 
 from __future__ import annotations
 
@@ -13,10 +13,11 @@ if TYPE_CHECKING:
     from patterns.engines.scores import PositionVerdicts
 
 
-class WaitingJudge:
+class LazyJudge:
     """A judge that starts its engine at the first question. Use it in a `with` block.
 
-    `name`: the engine's own name once it runs, empty before. EngineError at once if there is no such engine.
+    `name`: the engine's own name once it runs, empty before. The constructor raises EngineError if there is
+    no such engine.
     """
 
     def __init__(self, engine: str | None) -> None:
@@ -49,7 +50,7 @@ class WaitingJudge:
             self.name = self._judge.name
         return self._judge
 
-    def __enter__(self) -> WaitingJudge:
+    def __enter__(self) -> LazyJudge:
         return self
 
     def __exit__(

@@ -1,4 +1,4 @@
-"""`rondeau explain`: motifs, factors and verdict of positions, as text or as JSON."""
+"""`rondeau explain`: shows motifs, factors and verdict of positions, as text or as JSON."""
 
 from __future__ import annotations
 
@@ -20,15 +20,15 @@ if TYPE_CHECKING:
     from patterns.explanation import Explanation
 
 READ_AT_MOST = 1 << 16
-"""Bytes taken from standard input at a time: about a thousand positions, enough for the array code."""
+"""Bytes read from standard input at a time: about a thousand positions, enough for the array code."""
 
 LONGEST = READ_AT_MOST
-"""Bytes of a line that can be a position and moves: more than the longest game takes."""
+"""Bytes of the longest text line accepted. The longest game needs less."""
 
 
 @dataclass(frozen=True)
 class Asked:
-    """A position to explain, with the moves that were given with it and the square asked about, if any."""
+    """A position to explain, with the moves given with it, and the square asked about or None."""
 
     board: chess.Board
     moves: tuple[chess.Move, ...] = ()
@@ -37,15 +37,17 @@ class Asked:
 
 @click.command("explain", help=SUMMARIES["explain"])
 @click.argument("fen", metavar="FEN")
-@click.option("--line", metavar="MOVES", default="", help="Tell what each of these moves uses (UCI or SAN).")
-@click.option("--square", metavar="SQUARE", help="Tell who attacks and defends this square, and who counts.")
-@click.option("--all", "in_full", is_flag=True, help="Every motif with its squares, and every reason.")
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object; of FEN `-`, one a line.")
+@click.option("--line", metavar="MOVES", default="", help="Show which motifs these moves use (UCI or SAN).")
+@click.option(
+    "--square", metavar="SQUARE", help="Show which men attack and defend this square, and which count."
+)
+@click.option("--all", "in_full", is_flag=True, help="Show every motif with its squares, and every reason.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object per position.")
 def command(fen: str, line: str, square: str | None, in_full: bool, as_json: bool) -> None:
     if fen == "-":
         if line or square:
             raise click.UsageError("--line and --square go with one FEN, not with `-`")
-        faults = explain_lines(cast(BufferedIOBase, sys.stdin.buffer), as_json, in_full)
+        faults = explain_input(cast(BufferedIOBase, sys.stdin.buffer), as_json, in_full)
         raise click.exceptions.Exit(1 if faults else 0)
     asked = read(f"{fen}\t{line}")
     show([Asked(asked.board, asked.moves, square_named(square) if square else None)], as_json, in_full)
@@ -53,10 +55,13 @@ def command(fen: str, line: str, square: str | None, in_full: bool, as_json: boo
         click.echo(FAIR_PLAY)
 
 
-def explain_lines(source: BufferedIOBase, as_json: bool, in_full: bool) -> int:
-    """Explain one position a line; a line that is none is named and left out. Returns how many were."""
+def explain_input(source: BufferedIOBase, as_json: bool, in_full: bool) -> int:
+    """Explain the position on each text line. Lines that hold no position are reported and left out.
+
+    Returns the number of lines left out.
+    """
     number = faults = 0
-    for lines in line_batches(source):
+    for lines in text_lines(source):
         batch = []
         for line in lines:
             number += 1
@@ -64,9 +69,9 @@ def explain_lines(source: BufferedIOBase, as_json: bool, in_full: bool) -> int:
                 continue
             try:
                 if len(line) > LONGEST:
-                    raise ValueError(f"longer than {LONGEST} bytes: no position and moves")
+                    raise ValueError(f"longer than {LONGEST} bytes: too long for a position and moves")
                 batch.append(read(line))
-            except ValueError as error:  # of a FEN, a move or the length: all tell what is wrong
+            except ValueError as error:  # from the FEN, a move or the length
                 faults += 1
                 warn(f"line {number}: {safe(error, MESSAGE_LIMIT)}")
         show(batch, as_json, in_full)
@@ -78,19 +83,19 @@ def explain_lines(source: BufferedIOBase, as_json: bool, in_full: bool) -> int:
     return faults
 
 
-def line_batches(source: BufferedIOBase) -> Iterator[Sequence[str]]:
-    """Whole lines, as many at a time as are there: a slow writer gets answers line by line."""
+def text_lines(source: BufferedIOBase) -> Iterator[Sequence[str]]:
+    """Whole text lines, as many at a time as have arrived. So a slow writer gets an answer to each line."""
     rest = b""
     while chunk := source.read1(READ_AT_MOST):
         *whole, rest = (rest + chunk).split(b"\n")
-        rest = rest[: LONGEST + 1]  # so that one endless line does not fill the memory
+        rest = rest[: LONGEST + 1]  # an endless line must not fill the memory
         yield [line.decode(errors="replace") for line in whole]
     if rest:
         yield [rest.decode(errors="replace")]
 
 
 def read(text: str) -> Asked:
-    """A FEN, or a FEN, a tab and moves; FenError or LineError names what is wrong."""
+    """Read a FEN, or a FEN, a tab and moves. FenError or LineError says what is wrong."""
     from patterns.reading.fen import board_from_fen
 
     fen, _, moves = text.partition("\t")
@@ -103,18 +108,18 @@ def read(text: str) -> Asked:
 
 
 def square_named(name: str) -> chess.Square:
-    """The square of that name; FenError if there is none."""
+    """The square with this name. FenError if there is none."""
     import chess
 
     from patterns.reading.fen import FenError
 
     if name.lower() not in chess.SQUARE_NAMES:
-        raise FenError(f"{name!r} is no square: write a1 to h8")
+        raise FenError(f"{name!r} is not a square: write a1 to h8")
     return chess.parse_square(name.lower())
 
 
 def show(asked: Sequence[Asked], as_json: bool, in_full: bool) -> None:
-    """Print what the positions hold."""
+    """Print the explanations of the positions."""
     from patterns.explanation import explain_many
 
     for each, explanation in zip(asked, explain_many([each.board for each in asked]), strict=True):
@@ -142,17 +147,17 @@ def as_object(asked: Asked, explanation: Explanation) -> dict[str, Any]:
 
 
 def as_text(asked: Asked, explanation: Explanation, in_full: bool) -> list[str]:
-    """The explanation as lines of text: a coach's page that fits a screen, or in full."""
+    """The explanation as lines of text: one page for a coach, or everything."""
     from decks.telling.explanation_text import coach_page, everything
 
-    more = ["", *line_lines(asked)] if asked.moves else []
+    more = ["", *moves_as_text(asked)] if asked.moves else []
     if asked.square is not None:
-        more += ["", *square_lines(asked.board, asked.square)]
+        more += ["", *square_as_text(asked.board, asked.square)]
     return everything(explanation, more) if in_full else [*coach_page(explanation), *more]
 
 
-def line_lines(asked: Asked) -> list[str]:
-    """The line in SAN, and what its moves use."""
+def moves_as_text(asked: Asked) -> list[str]:
+    """The moves in SAN, and the motifs that they use."""
     from decks.tasks.lines import move_at
     from decks.telling.explanation_text import evidence
     from patterns.lines import uses
@@ -166,8 +171,8 @@ def line_lines(asked: Asked) -> list[str]:
     return lines if found else [*lines, "  uses no motif of the catalogue"]
 
 
-def square_lines(board: chess.Board, square: chess.Square) -> list[str]:
-    """Who bears on a square, who of them counts and why, and what the side to move wins there."""
+def square_as_text(board: chess.Board, square: chess.Square) -> list[str]:
+    """Which men attack and defend a square, which of them count and why, and what the side to move wins."""
     import chess
 
     from patterns.square_count import count_square

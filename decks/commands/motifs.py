@@ -1,4 +1,4 @@
-"""`rondeau motifs`: the catalogue."""
+"""`rondeau motifs`: lists the catalogue of motifs."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Options that several commands take, written once."""
+"""Options that several commands have in common."""
 
 from __future__ import annotations
 
@@ -21,29 +21,29 @@ scorebook = click.option(
     metavar="FILE",
     type=click.Path(path_type=Path),
     callback=_scorebook,
-    help="The scorebook, if not the one in your data folder (or RONDEAU_SCOREBOOK).",
+    help="Scorebook to use. Default: RONDEAU_SCOREBOOK, or the one in your data folder.",
 )
 
 engine = click.option(
     "--engine",
     metavar="PROGRAM",
-    help="The UCI engine that judges, if not RONDEAU_ENGINE or one found on this system.",
+    help="UCI engine to use. Default: RONDEAU_ENGINE, or one found on this system.",
 )
 
 depth = click.option(
     "--depth",
     metavar="PLIES",
     type=click.IntRange(1, 99),
-    help="How deep the moves near the best are searched.",
+    help="Search depth for the moves near the best.",
 )
 
 student = click.option(
-    "--student", metavar="NAME", help="A student of this scorebook, by name or number, if not yourself."
+    "--student", metavar="NAME", help="Name or number of a student of this scorebook. Default: yourself."
 )
 
 
 def student_named(text: str, scorebook: Path) -> str:
-    """The name of the student who has this name or number; wrong usage if there is none."""
+    """The name of the student with this name or number. A usage error if there is none."""
     from decks.scorebook.book import Scorebook
     from patterns.reading.text import safe
 

@@ -1,4 +1,4 @@
-"""`rondeau replay`: proof that every stored memory follows from the log of answers."""
+"""`rondeau replay`: checks that every stored memory follows from the log of answers."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`rondeau restore`: put a copy back in the scorebook's place."""
+"""`rondeau restore`: puts a copy back in place of the scorebook."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from patterns.reading.text import safe
 def command(file: Path, scorebook: Path) -> None:
     from decks.scorebook.file import restore
 
-    kept = restore(scorebook, file)  # the scorebook itself stays shut: it may be what no longer opens
+    kept = restore(scorebook, file)  # not opened first: it may be damaged
     click.echo(f"{safe(scorebook)} restored from {safe(file)}")
     if kept:
-        click.echo(f"what stood there before is kept in {safe(kept)}")
+        click.echo(f"the old file is kept as {safe(kept)}")

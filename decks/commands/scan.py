@@ -1,4 +1,4 @@
-"""`rondeau scan`: tag every position of games, fill the scorebook, and tell what arose and how it scored."""
+"""`rondeau scan`: tags every position of games, stores them, and counts the motifs and their scores."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import click
 
 from decks.commands import SUMMARIES, options
-from decks.commands.terminal import MESSAGE_LIMIT, in_words, print_json, progress, table, warn
+from decks.commands.terminal import MESSAGE_LIMIT, message_of, print_json, progress, table, warn
 from patterns.reading.text import counted, safe
 
 if TYPE_CHECKING:
@@ -27,14 +27,15 @@ if TYPE_CHECKING:
     from patterns.scan import ScannedGame
 
 GAMES_AT_ONCE = 64
-"""Games stored in one transaction: an interrupted scan keeps all but the last few."""
+"""Games stored in one transaction. An interrupted scan loses only the last of these batches."""
 
 
 @dataclass
 class Scanned:
-    """What a scan has been through so far.
+    """What a scan has done so far.
 
-    `seats`: the scorebook's numbers of the games, each with the colour of the player asked about, or None.
+    `seats`: each game's number in the scorebook, with the colour of the player asked about (None: either).
+    `left_out`: what could not be read, as JSON objects.
     """
 
     games: int = 0
@@ -47,13 +48,15 @@ class Scanned:
 @click.command("scan", help=SUMMARIES["scan"])
 @click.argument("pgn", metavar="PGN...", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
-    "--player", metavar="NAME", help="Count for this player (any part of the name) and the opponents."
+    "--player",
+    metavar="NAME",
+    help="Count motifs for this player (any part of the name) and for the opponents.",
 )
 @click.option(
-    "--workers", metavar="N", type=click.IntRange(1, 256), default=1, help="Processes that tag (1)."
+    "--workers", metavar="N", type=click.IntRange(1, 256), default=1, help="Number of processes that tag (1)."
 )
 @click.option(
-    "--findings", "stream", is_flag=True, help="Print every finding as one JSON object a line instead."
+    "--findings", "stream", is_flag=True, help="Instead print every finding, one JSON object per line."
 )
 @options.scorebook
 @options.as_json
@@ -92,7 +95,7 @@ def command(
 
 @contextmanager
 def worker_processes(workers: int) -> Iterator[Executor]:
-    """A pool of processes that leave Ctrl-C to this one, and end with it, however it ends."""
+    """A pool of processes. They leave Ctrl-C to this process, and end with it, however it ends."""
     from concurrent.futures import ProcessPoolExecutor
 
     pool = ProcessPoolExecutor(workers, initializer=_follow_parent)
@@ -103,7 +106,7 @@ def worker_processes(workers: int) -> Iterator[Executor]:
 
 
 def _follow_parent() -> None:
-    """In a worker: ignore Ctrl-C, and leave as soon as the process that started this one is gone."""
+    """In a worker: ignore Ctrl-C, and exit as soon as the parent process is gone."""
     from multiprocessing import parent_process
     from multiprocessing.connection import wait
     from threading import Thread
@@ -113,11 +116,11 @@ def _follow_parent() -> None:
     parent = parent_process()
     assert parent is not None
 
-    def leave_with_it() -> None:
+    def exit_with_parent() -> None:
         wait([parent.sentinel])
         os._exit(1)
 
-    Thread(target=leave_with_it, daemon=True).start()
+    Thread(target=exit_with_parent, daemon=True).start()
 
 
 def scan_file(
@@ -128,12 +131,12 @@ def scan_file(
     done: Scanned,
     each: Callable[[Path, ScannedGame], None] | None,
 ) -> None:
-    """Scan one file into the scorebook, a few games at a time; `each` is given every game."""
+    """Scan a file into the scorebook in batches, and call `each` with every game."""
     from patterns.reading.pgn import sides_of
     from patterns.scan import scan
 
-    with progress(safe(path.name), show_pos=False) as tell:
-        scanned = scan(readable(path, done, tell), executor)
+    with progress(safe(path.name), show_pos=False) as report:
+        scanned = scan(readable(path, done, report), executor)
         while batch := list(islice(scanned, GAMES_AT_ONCE)):
             records, rows = rows_of(batch, safe(path, MESSAGE_LIMIT))
             numbers = book.store_games(records)
@@ -147,27 +150,27 @@ def scan_file(
                     each(path, one)
 
 
-def readable(path: Path, done: Scanned, tell: Callable[[int, int], None]) -> Iterator[Game]:
-    """The games of a file; what cannot be read is noted in `done.left_out`."""
+def readable(path: Path, done: Scanned, report: Callable[[int, int], None]) -> Iterator[Game]:
+    """The games of a file that can be read. The others are added to `done.left_out`."""
     from patterns.reading.pgn import Game, GamesError, read_games
 
     try:
         lines = 0
         for found in read_games(path):
-            lines = lines or lines_in(path)  # only once it has proved to be a file of games
-            tell(found.line, lines)
+            lines = lines or lines_in(path)  # counted only when the first game has been read
+            report(found.line, lines)
             if isinstance(found, Game):
                 yield found
             else:
                 done.left_out.append(unreadable(path, found))
-        tell(lines, lines)
+        report(lines, lines)
     except (GamesError, OSError) as error:
-        reason = in_words(error).removeprefix(f"{path}: ")
+        reason = message_of(error).removeprefix(f"{path}: ")
         done.left_out.append({"file": str(path), "game": None, "line": None, "reason": reason})
 
 
 def lines_in(path: Path) -> int:
-    """How many lines a file has; 1 at least."""
+    """The number of text lines in a file, at least 1."""
     with path.open("rb") as file:
         return 1 + sum(chunk.count(b"\n") for chunk in iter(lambda: file.read(1 << 20), b""))
 
@@ -179,7 +182,7 @@ def unreadable(path: Path, found: Unreadable) -> dict[str, object]:
 def rows_of(
     scanned: Sequence[ScannedGame], source: str
 ) -> tuple[list[GameRecord], Callable[[Sequence[int]], Iterator[FindingRow]]]:
-    """Scanned games as the scorebook keeps them: the games, and their findings given the games' numbers."""
+    """The games as the scorebook stores them, and a function from the games' numbers to their findings."""
     from decks.scorebook.rows import FindingRow, GameRecord
     from patterns.catalogue import MOTIFS
 
@@ -205,7 +208,7 @@ def rows_of(
 
 
 def print_findings(path: Path, one: ScannedGame) -> None:
-    """Every finding of a game as a JSON object: where it is, and what `explain` says of it."""
+    """Print every finding of a game as a JSON object: its place, and the same keys as in `explain --json`."""
     from dataclasses import asdict
 
     from patterns.tagging import in_words
@@ -217,7 +220,7 @@ def print_findings(path: Path, one: ScannedGame) -> None:
 
 
 def score_of(count: MotifCount) -> float | None:
-    """Points a game, 0 to 1; None where no game has a result."""
+    """Points per game, 0 to 1. None if no game has a result."""
     finished = count.won + count.drawn + count.lost
     return (count.won + count.drawn / 2) / finished if finished else None
 
@@ -227,9 +230,9 @@ def as_text(done: Scanned, counts: Sequence[MotifCount], player: str | None) -> 
     size = f"{counted(done.games, 'game')}, {counted(done.positions, 'position')}"
     lines = [f"{size}, {counted(done.findings, 'finding')}", ""]
     if not counts and player is not None and not done.seats:
-        return [*lines, f"{safe(player)} plays in none of these games"]
+        return [*lines, f"{safe(player)} does not play in any of these games"]
     if not counts:
-        return [*lines, "no motif of the catalogue arose"]
+        return [*lines, "no motif of the catalogue was found"]
     rows = [
         (
             each.motif,
@@ -242,7 +245,7 @@ def as_text(done: Scanned, counts: Sequence[MotifCount], player: str | None) -> 
     ]
     lines += table(("motif", "for", "instances", "games", "score"), rows)
     whose = "the side that had it" if player is None else f"{safe(player)} in those games"
-    return [*lines, "", f"score: points won of those played for, by {whose}"]
+    return [*lines, "", f"score: share of the points won by {whose}"]
 
 
 def as_object(done: Scanned, counts: Sequence[MotifCount]) -> dict[str, object]:

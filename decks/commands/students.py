@@ -1,4 +1,4 @@
-"""`rondeau students`: who keeps a log in this scorebook."""
+"""`rondeau students`: adds students to a scorebook and lists them."""
 
 from __future__ import annotations
 

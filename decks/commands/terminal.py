@@ -1,4 +1,4 @@
-"""What the commands share: JSON on standard output, progress on standard error."""
+"""What commands print in the same way: JSON, tables, messages and progress."""
 
 from __future__ import annotations
 
@@ -11,30 +11,30 @@ import click
 
 FAIR_PLAY = "Not for use during play (FIDE Laws of Chess, Article 11.3)."
 MESSAGE_LIMIT = 2000
-"""Characters shown of one error message: room for a path and every fault of a position."""
+"""Most characters shown of an error message. A path and every fault of a position fit."""
 
 
 def print_json(data: object) -> None:
-    """One object on one line of standard output; ASCII only, so nothing in it can steer a terminal."""
+    """Print an object on one line of standard output. It is ASCII, so it holds no control characters."""
     import json
 
     click.echo(json.dumps(data))
 
 
 def warn(message: str) -> None:
-    """A line for the person at the terminal, beside the results. Text from files must be `safe` already."""
+    """Print a message on standard error. Text from files must have passed through `safe` before."""
     click.echo(message, err=True)
 
 
-def in_words(error: Exception) -> str:
-    """The error's message; a file error's without its number."""
+def message_of(error: Exception) -> str:
+    """The message of an error. For a file error it leaves out the error number."""
     if isinstance(error, OSError) and error.strerror:
         return f"{error.filename}: {error.strerror}" if error.filename else error.strerror
     return str(error)
 
 
 def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
-    """Lines with the columns aligned: words to the left, numbers to the right."""
+    """Text lines with aligned columns: words to the left, numbers to the right."""
     every = [heads, *rows]
     widths = [max(len(row[column]) for row in every) for column in range(len(heads))]
     right = [
@@ -51,15 +51,15 @@ def table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
 
 @contextmanager
 def progress(label: str, show_pos: bool = True) -> Iterator[Callable[[int, int], None]]:
-    """A progress bar on standard error, if a terminal; yields the function to tell: done, of how many.
+    """A progress bar on standard error if that is a terminal. Yields a function of (done, total).
 
-    The bar appears when it is first told: work that turns out to be none shows none. `show_pos`: whether the
-    numbers themselves mean something to the reader.
+    The bar appears at the first call, so there is no bar when there is nothing to do. `show_pos`: whether
+    the numbers mean something to the reader.
     """
     with ExitStack() as shown:
         bar: Any = None
 
-        def tell(done: int, total: int) -> None:
+        def report(done: int, total: int) -> None:
             nonlocal bar
             if bar is None and sys.stderr.isatty():
                 bar = click.progressbar(length=total, label=label, file=sys.stderr, show_pos=show_pos)
@@ -67,4 +67,4 @@ def progress(label: str, show_pos: bool = True) -> Iterator[Callable[[int, int],
             if bar is not None:
                 bar.update(done - bar.pos)
 
-        yield tell
+        yield report

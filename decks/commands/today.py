@@ -1,4 +1,4 @@
-"""`rondeau today`: today's cards, on the screen or as lines."""
+"""`rondeau today`: asks today's cards, on the screen or as lines of text."""
 
 from __future__ import annotations
 
@@ -14,24 +14,24 @@ from decks.commands import SUMMARIES, options
     "--deck",
     metavar="DIR",
     type=click.Path(path_type=Path),
-    help="Ask from this deck, not from every deck used before.",
+    help="Ask only from this deck. Default: every deck used before.",
 )
 @options.student
 @click.option(
     "--minutes",
     metavar="M",
     type=click.FloatRange(0, min_open=True),
-    help="So many minutes from now, not what is left of today's 15.",
+    help="Minutes from now. Default: what is left of today's 15.",
 )
-@click.option("--plain", is_flag=True, help="Question and answer as lines, without the screen.")
+@click.option("--plain", is_flag=True, help="Ask and answer in lines of text instead of on the screen.")
 @click.option(
-    "--whole-ballot", is_flag=True, help="Take stock of every factor, not of the three that decide."
+    "--whole-ballot", is_flag=True, help="Ballots ask for all factors, not only for the three that decide."
 )
-@click.option("--letters", is_flag=True, help="Men as letters, not as chess symbols.")
+@click.option("--letters", is_flag=True, help="Show men as letters, not as chess symbols.")
 @click.option(
     "--clock-is-right",
     is_flag=True,
-    help="Today's date is right: answers of later dates no longer count, and a year or more has passed.",
+    help="Trust this computer's date: void answers of later dates, and accept a gap of over a year.",
 )
 @options.scorebook
 def command(
