@@ -62,9 +62,9 @@ PINNED = "8/3k4/2n5/1B2p3/8/3N4/8/4K3 w - - 0 1"
     ("fen", "square", "side", "binding", "value", "why"),
     [
         (SIEGE, "d5", "us", {}, 0, "the knight on f6 guards the pawn"),
-        (SIEGE, "d5", "us", {"pinned": "f6", "pinner": "g5"}, 1, "bound to the queen behind it, it does not"),
-        (SIEGE, "d5", "us", {"idle": "f6"}, 1, "nor with another duty"),
-        (SIEGE, "d5", "us", {"idle": "c3"}, 0, "nobody is left to take"),
+        (SIEGE, "d5", "us", {"pinned": "f6", "pinner": "g5"}, 1, "pinned to the queen, it may not take"),
+        (SIEGE, "d5", "us", {"idle": "f6"}, 1, "a man with another duty does not take"),
+        (SIEGE, "d5", "us", {"idle": "c3"}, 0, "no man is left that could take"),
         (SIEGE, "b5", "us", {}, 0, "an empty square holds nothing"),
         ("4k3/8/8/8/8/2N5/4P3/4K3 w - - 0 1", "e2", "us", {}, 0, "nobody takes his own man"),
         (SIEGE, "f6", "us", {"pinned": "e7", "pinner": "g5"}, 0, "a man may take its pinner's neighbour"),
