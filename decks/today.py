@@ -27,7 +27,7 @@ from decks.memory.day import (
     ended_clear,
 )
 from decks.memory.model import Memory
-from decks.memory.queue import Sitting, next_return, todays_sittings, unmet_sittings
+from decks.memory.queue import Return, Sitting, next_return, todays_sittings, unmet_sittings
 from decks.review.messages import SaveAnswer, SaveContest
 from decks.review.session import State, start
 from decks.scorebook.book import DEFAULT_STUDENT, DamagedMemoryError, Scorebook
@@ -243,12 +243,12 @@ def known_decks(scorebook: Scorebook, warn: Callable[[str], None]) -> list[Deck]
 class Plan:
     """What to ask a student today.
 
-    `tasks`: in order. `returns`: the next study day on which a card returns, None if none has been met.
+    `tasks`: in order. `returns`: when cards return next, and how many; None if none has been met.
     `unmet`: whether there are unmet cards. `catching_up`: whether they wait because of a long absence.
     """
 
     tasks: tuple[Task, ...]
-    returns: date | None
+    returns: Return | None
     unmet: bool
     catching_up: bool
 
@@ -304,7 +304,8 @@ def why_nothing_is_asked(plan: Plan, ahead: DayAhead) -> list[str]:
     minutes = counted(round(USUAL_MINUTES), "minute")
     lines = [f"Today's {minutes} are done." if used_up else "Nothing returns today."]
     if plan.returns is not None:
-        lines.append(f"The next card returns {when(plan.returns, ahead.day)}.")
+        cards = "1 card returns" if plan.returns.cards == 1 else f"{plan.returns.cards} cards return"
+        lines.append(f"{cards} {when(plan.returns.day, ahead.day)}.")
     if used_up:
         lines.append("To go on today: `--minutes M` adds M minutes.")
     elif plan.catching_up:  # nothing is due now, so this day ends with nothing due

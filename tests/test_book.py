@@ -43,7 +43,7 @@ from decks.scorebook.book import (
     default_path,
 )
 from decks.scorebook.games import MotifCount
-from decks.scorebook.rows import FindingRow, GameRecord
+from decks.scorebook.rows import FindingRow, GameRecord, row_of_game
 from decks.tasks.card import GRADES, Grade
 
 ITEM = str(CardItem(DECK, "heron-rook", "play"))
@@ -1108,7 +1108,7 @@ def test_a_scorebook_on_a_read_only_medium_is_read_replayed_and_copied(
 
 
 def a_game(number: int, white: str = "Wren, Ada", black: str = "Tern, Bo", result: str = "1-0") -> GameRecord:
-    tags = {"White": white, "Black": black, "Result": result, "Date": "2031.05.05", "Round": str(number)}
+    tags = {"White": white, "Black": black, "Result": result, "Date": f"2031.05.{number:02}", "Round": "1"}
     return GameRecord("club.pgn", number, {**tags, "Annotator": "nobody"}, ("e2e4", "e7e5"))
 
 
@@ -1118,12 +1118,30 @@ def a_finding(game: int, ply: int, motif: str = "pin-on-file", *, black: bool = 
 
 def test_a_game_scanned_twice_is_stored_once_whatever_file_it_came_from(book: Scorebook) -> None:
     numbers = book.store_games([a_game(1), a_game(2)])
-    copied = GameRecord("copy.pgn", 7, {**a_game(2).headers, "Annotator": "somebody"}, a_game(2).moves)
-    other_moves = replace(a_game(2), moves=("e2e4", "c7c5"))
-    again = book.store_games([copied, a_game(1), other_moves, a_game(3)])
+    same = {"Annotator": "somebody", "Event": "Club open", "Round": "?", "White": "WREN,  ada", "Result": "*"}
+    copied = GameRecord("copy.pgn", 7, {**a_game(2).headers, **same}, a_game(2).moves)
+    others = [
+        replace(a_game(2), moves=("e2e4", "c7c5")),
+        a_game(2, white="Wren, Anna"),
+        a_game(2, black="Wren, Anna"),
+        replace(a_game(2), headers={**a_game(2).headers, "FEN": "4k3/8/8/8/8/8/8/4K3 w - - 0 1"}),
+    ]
+    again = book.store_games([copied, a_game(1), *others, a_game(3)])
     assert again[:2] == [numbers[1], numbers[0]]
-    assert len({*numbers, *again}) == 4
+    assert len({*numbers, *again}) == 7
     assert book.store_games([]) == []
+
+
+def test_games_that_the_first_version_stored_are_known_again(book: Scorebook) -> None:
+    """That version told games apart by all tags: one under two titles was stored twice."""
+    retitled = replace(a_game(1), headers={**a_game(1).headers, "Event": "Club open"})
+    for number, game in enumerate((a_game(1), retitled, a_game(2)), 1):
+        row = {**row_of_game(game), "content": game.content_before}
+        assert book._db.table("games").insert(row).last_pk == number
+        book._db.table("findings").insert(a_finding(number, 9)._asdict())
+    assert book.store_games([a_game(1), retitled, a_game(2)]) == [1, 1, 3]
+    assert [len(book.findings(number)) for number in (1, 2, 3)] == [1, 0, 1]
+    assert book._rows("SELECT count(*) AS games FROM games") == [{"games": 2}]
 
 
 @settings(max_examples=40)

@@ -101,7 +101,83 @@ def test_a_player_sees_what_arose_for_and_against(games: Path) -> None:
     assert found["pin-on-diagonal", "opponent"][1:] == (1, 0.5)
     table = scan(games, "--player", "wren").stdout
     assert "pin-on-diagonal" in table
-    assert "score: share of the points won by wren in those games" in table
+    assert table.startswith("Wren, Anna: 3 games, ")
+    assert "score: share of the points won by Wren, Anna in those games" in table
+
+
+def test_a_players_header_counts_the_players_games_and_no_others(games: Path, tmp_path: Path) -> None:
+    others = tmp_path / "others.pgn"
+    others.write_text(game(7, PINNING, white="Heron, Cy", black="Tern, Bo"))
+    alone = json.loads(scan(games, "--player", "Wren", "--json").stdout)
+    found = json.loads(scan(games, others, "--player", "Wren", "--json").stdout)
+    assert found == alone
+    assert (found["player"], found["games"], found["positions"]) == ("Wren, Anna", 3, 25)
+    assert json.loads(scan(games, others, "--json").stdout)["games"] == 4
+    nobody = json.loads(scan(games, "--player", "Plover", "--json").stdout)
+    assert (nobody["player"], nobody["games"], nobody["findings"]) == (None, 0, 0)
+
+
+@pytest.mark.parametrize(
+    ("player", "meant"),
+    [
+        ("REED,  tom", "Reed, Tom"),
+        ("Reed, Tom", "Reed, Tom"),  # exact, though it is a part of another name
+        ("Reed, Tom sen", "Reed, Tom senior"),
+        ("cy", "Heron, Cy"),
+        ("Reed", None),
+        ("e", None),
+    ],
+)
+def test_a_part_of_a_name_must_fit_one_person(
+    player: str, meant: str | None, games: Path, tmp_path: Path, own_scorebook: Path
+) -> None:
+    others = tmp_path / "others.pgn"
+    others.write_text(game(7, QUIET, white="Heron, Cy", black="Reed, Tom senior"))
+    result = scan(games, others, "--player", player)
+    if meant:
+        assert (result.exit_code, result.stdout.split(": ")[0]) == (0, meant)
+        return
+    assert (result.exit_code, result.stdout) == (2, "")
+    told = " ".join(result.stderr.split())
+    fitting = ["Reed, Tom", "Reed, Tom senior"] if player == "Reed" else None
+    names = "; ".join(fitting or ["Heron, Cy", "Reed, Tom", "Reed, Tom senior", "Wren, Anna"])
+    assert f"'{player}' fits several people: {names}. The games are stored" in told
+    with Scorebook.open(own_scorebook) as book:
+        assert len(book.motif_counts("Wren, Anna")) > 0
+
+
+def test_the_same_game_under_another_title_or_in_another_file_adds_nothing(
+    games: Path, tmp_path: Path
+) -> None:
+    first = scan(games, "--json").stdout
+    copy = tmp_path / "copy.pgn"
+    text = (
+        games.read_text()
+        .replace("Saltmarsh club evening", "Saltmarsh open")
+        .replace("Wren, Anna", "WREN,  anna")
+    )
+    copy.write_text(text.replace('[Round "', '[Round "1.'))
+    assert scan(games, copy, "--json").stdout == first
+    assert scan(copy, "--json").stdout == first
+    together = tmp_path / "together.pgn"
+    together.write_text(games.read_text() + text)
+    assert scan(together, "--json").stdout == first
+
+
+def test_a_coach_reads_who_has_the_weak_pawn(tmp_path: Path) -> None:
+    """The side a weakness is counted for is the one that profits: the pawn is the other's."""
+    path = tmp_path / "isolated.pgn"
+    setup = '[SetUp "1"]\n[FEN "3r2k1/pp3ppp/4b3/3p4/8/4PN2/PP3PPP/3R2K1 w - - 0 1"]\n\n'
+    path.write_text(game(1, "1. h3 h6 {result}\n\n").replace("]\n\n", f"]\n{setup}", 1))
+    lines = scan(path, "--player", "Reed, Tom").stdout.splitlines()
+    assert lines[2].split() == ["motif", "for", "against", "instances", "games", "score"]
+    (weakness,) = (line.split() for line in lines if line.startswith("isolated-pawn"))
+    assert weakness[:3] == ["isolated-pawn", "opponent", "player"]
+    assert lines[-2].startswith("for: whom it helps; against: who has the weak pawn, ")
+    found = json.loads(scan(path, "--json").stdout)["motifs"]
+    assert ("isolated-pawn", "white", "black") in {
+        (each["motif"], each["side"], each["against"]) for each in found
+    }
 
 
 def test_a_game_counts_by_the_result_it_was_read_with(tmp_path: Path) -> None:

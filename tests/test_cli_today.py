@@ -47,7 +47,7 @@ def test_a_card_is_asked_and_the_answer_kept(deck: Path, own_scorebook: Path) ->
     assert (answer.ask, answer.grade, answer.score) == ("play", "found", 1.0)
     again = run("today")
     assert again.exit_code == 0
-    assert again.stdout.startswith("Nothing returns today.\nThe next card returns in ")
+    assert again.stdout.startswith("Nothing returns today.\n1 card returns in ")
 
 
 def test_a_student_is_named_by_name_or_number_and_must_be_known(deck: Path, own_scorebook: Path) -> None:

@@ -17,7 +17,7 @@ from decks.asks.catalogue import ASKS
 from decks.memory.answers import CardItem
 from decks.memory.day import DayAhead
 from decks.memory.model import Memory, recall
-from decks.memory.queue import Sitting, next_return, todays_sittings, unmet_sittings
+from decks.memory.queue import Return, Sitting, next_return, todays_sittings, unmet_sittings
 from decks.tasks.card import Card, MotifTag
 
 DECK = "5a17aa25-0000-4000-8000-000000000001"
@@ -187,21 +187,28 @@ def test_the_first_meetings_differ_in_motif_from_each_other_and_from_what_comes_
     ("memories", "unaskable", "returns"),
     [
         ({}, (), None),
-        ({"a": a_memory(5, 2, 3)}, (), 3),
-        ({"a": a_memory(5, 2, 3), "b": a_memory(5, 2, 2)}, (), 2),
-        ({"a": a_memory(5, 2, 3), "b": a_memory(5, 2, 2)}, ("b",), 3),
-        ({"a": due_memory()}, (), 1),  # what waits returns on the next study day
-        ({"a": a_memory(5, 5, 0)}, (), 1),
+        ({"a": a_memory(5, 2, 3)}, (), (3, 1)),
+        ({"a": a_memory(5, 2, 3), "b": a_memory(5, 2, 2)}, (), (2, 1)),
+        ({"a": a_memory(5, 2, 2), "b": a_memory(5, 2, 2), "c": a_memory(5, 2, 3)}, (), (2, 2)),
+        ({"a": a_memory(5, 2, 3), "b": a_memory(5, 2, 2)}, ("b",), (3, 1)),
+        ({"a": due_memory(), "b": a_memory(5, 2, 1)}, (), (1, 2)),  # what waits returns on the next study day
+        ({"a": a_memory(5, 5, 0)}, (), (1, 1)),
         ({"of another deck": a_memory(5, 2, 1)}, (), None),
     ],
 )
 def test_the_next_return_is_the_earliest_of_these_cards_and_after_today(
-    memories: Mapping[str, Memory], unaskable: Sequence[str], returns: int | None
+    memories: Mapping[str, Memory], unaskable: Sequence[str], returns: tuple[int, int] | None
 ) -> None:
     by_item = {item(name): memory for name, memory in memories.items()}
     cards = in_deck(*map(a_card, "abc"))
-    expected = None if returns is None else TODAY + timedelta(days=returns)
+    expected = None if returns is None else Return(TODAY + timedelta(days=returns[0]), cards=returns[1])
     assert next_return(cards, by_item, TODAY, set(map(item, unaskable))) == expected
+
+
+def test_a_card_returns_once_however_many_of_its_asks_are_due() -> None:
+    cards = in_deck(a_card("a", asks=("assess", "play")))
+    memories = {item("a", "assess"): a_memory(5, 2, 4), item("a", "play"): a_memory(5, 2, 4)}
+    assert next_return(cards, memories, TODAY) == Return(TODAY + timedelta(days=4), cards=1)
 
 
 @pytest.mark.parametrize(

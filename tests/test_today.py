@@ -343,17 +343,17 @@ def test_an_absence_is_caught_up_by_what_can_still_be_asked(
             5,
             [
                 "Today's 15 minutes are done.",
-                "The next card returns tomorrow (2031-05-03).",
+                "1 card returns tomorrow (2031-05-03).",
                 "To go on today: `--minutes M` adds M minutes.",
             ],
         ),
-        ([YESTERDAY], 1, ["Nothing returns today.", "The next card returns tomorrow (2031-05-03)."]),
+        ([YESTERDAY], 1, ["Nothing returns today.", "1 card returns tomorrow (2031-05-03)."]),
         (
             [YESTERDAY, *((0, f"rook-{card}", 60.0, True) for card in (1, 2, 3))],
             5,
             [
                 "Nothing returns today.",
-                "The next card returns tomorrow (2031-05-03).",
+                "1 card returns tomorrow (2031-05-03).",
                 "Unmet cards come a few a day: `--minutes M` adds M minutes, and one of them for each 5.",
             ],
         ),
@@ -362,9 +362,14 @@ def test_an_absence_is_caught_up_by_what_can_still_be_asked(
             5,
             [
                 "Nothing returns today.",
-                "The next card returns in 37 days (2031-06-08).",
+                "1 card returns in 37 days (2031-06-08).",
                 "After your time away, unmet cards follow from tomorrow on.",
             ],
+        ),
+        (
+            [(1, f"rook-{card}", 20.0, True) for card in (0, 1)],
+            2,
+            ["Nothing returns today.", "2 cards return tomorrow (2031-05-03)."],
         ),
         ([], 0, ["Nothing returns today."]),
     ],

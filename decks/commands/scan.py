@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from itertools import islice
@@ -29,20 +29,39 @@ if TYPE_CHECKING:
 GAMES_AT_ONCE = 64
 """Games stored in one transaction. An interrupted scan loses only the last of these batches."""
 
+NAMES_TOLD = 12
+"""People that are named where a part of a name fits several."""
+
+OTHER_SIDE = {"player": "opponent", "opponent": "player", "white": "black", "black": "white"}
+
 
 @dataclass
 class Scanned:
     """What a scan has done so far.
 
-    `seats`: each game's number in the scorebook, with the colour of the player asked about (None: either).
-    `left_out`: what could not be read, as JSON objects.
+    `sizes`: positions and findings of each game, by the scorebook's number. `seats`: of everyone who plays in
+    them, by folded name, the games and colours. `names`: a spelling of each folded name.
     """
 
-    games: int = 0
-    positions: int = 0
-    findings: int = 0
-    seats: set[tuple[int, str | None]] = field(default_factory=set)
+    sizes: dict[int, tuple[int, int]] = field(default_factory=dict)
+    seats: dict[str, set[tuple[int, str]]] = field(default_factory=dict)
+    names: dict[str, str] = field(default_factory=dict)
     left_out: list[dict[str, object]] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class Counts:
+    """What is told of a scan: the size of what was counted, and the counts.
+
+    `player`: whose games, as the games spell the name; `asked`: the name asked for, None for everyone's.
+    """
+
+    asked: str | None
+    player: str | None
+    games: int
+    positions: int
+    findings: int
+    motifs: Sequence[MotifCount]
 
 
 @click.command("scan", help=SUMMARIES["scan"])
@@ -50,7 +69,7 @@ class Scanned:
 @click.option(
     "--player",
     metavar="NAME",
-    help="Count motifs for this player (any part of the name) and for the opponents.",
+    help="Count this player's games only (a part of the name will do if it fits nobody else's).",
 )
 @click.option(
     "--workers", metavar="N", type=click.IntRange(1, 256), default=1, help="Number of processes that tag (1)."
@@ -75,15 +94,16 @@ def command(
         book = open_things.enter_context(Scorebook.open(scorebook))
         for path in pgn:
             try:
-                scan_file(path, book, executor, player, done, print_findings if stream else None)
+                scan_file(path, book, executor, done, print_findings if stream else None)
             except BrokenExecutor as error:
-                kept = f"{counted(done.games, 'game')} kept"
+                kept = f"{counted(len(done.sizes), 'game')} kept"
                 raise click.ClickException(f"a worker process was killed, {kept}: scan again") from error
-        counts = [] if stream else book.motif_counts(seats=done.seats)
-    if as_json:
-        print_json(as_object(done, counts))
-    elif not stream:
-        click.echo("\n".join(as_text(done, counts, player)))
+        counts = None if stream else counts_of(done, book, player)
+    if counts is not None:
+        if as_json:
+            print_json(as_object(done, counts))
+        else:
+            click.echo("\n".join(as_text(counts)))
     for one in done.left_out:
         warn(safe(f"{one['file']}: {one['reason']}", MESSAGE_LIMIT))
     if done.left_out:
@@ -127,12 +147,11 @@ def scan_file(
     path: Path,
     book: Scorebook,
     executor: Executor | None,
-    player: str | None,
     done: Scanned,
     each: Callable[[Path, ScannedGame], None] | None,
 ) -> None:
-    """Scan a file into the scorebook in batches, and call `each` with every game."""
-    from patterns.reading.pgn import sides_of
+    """Scan one file into the scorebook, a few games at a time; `each` is given every game."""
+    from patterns.reading.pgn import folded_name
     from patterns.scan import scan
 
     with progress(safe(path.name), show_pos=False) as report:
@@ -140,12 +159,13 @@ def scan_file(
         while batch := list(islice(scanned, GAMES_AT_ONCE)):
             records, rows = rows_of(batch, safe(path, MESSAGE_LIMIT))
             numbers = book.store_games(records)
-            done.findings += book.store_findings(numbers, rows(numbers))
-            done.games += len(batch)
-            done.positions += sum(len(one.game.moves) + 1 for one in batch)
+            book.store_findings(numbers, rows(numbers))
             for number, one in zip(numbers, batch, strict=True):
-                sides: Iterable[str | None] = (None,) if player is None else sides_of(one.game, player)
-                done.seats.update((number, side) for side in sides)
+                done.sizes[number] = len(one.game.moves) + 1, len(one.findings.position)
+                for side in ("white", "black"):
+                    name = one.game.headers.get(side.title(), "")
+                    done.names.setdefault(folded_name(name), name)
+                    done.seats.setdefault(folded_name(name), set()).add((number, side))
                 if each is not None:
                     each(path, one)
 
@@ -198,7 +218,7 @@ def rows_of(
     ]
 
     def rows(numbers: Sequence[int]) -> Iterator[FindingRow]:
-        for number, one in zip(numbers, scanned, strict=True):
+        for number, one in dict(zip(numbers, scanned, strict=True)).items():  # a game may come twice
             found = one.findings
             columns = (found.position, found.motif, found.white, found.actors, found.targets, found.squares)
             for ply, motif, white, *squares in zip(*(column.tolist() for column in columns), strict=True):
@@ -225,40 +245,85 @@ def score_of(count: MotifCount) -> float | None:
     return (count.won + count.drawn / 2) / finished if finished else None
 
 
-def as_text(done: Scanned, counts: Sequence[MotifCount], player: str | None) -> list[str]:
+def counts_of(done: Scanned, book: Scorebook, player: str | None) -> Counts:
+    """The counts for a player, or for everyone; wrong usage if the name asked for fits several people."""
+    who = None if player is None else player_meant(done, player)
+    seats: set[tuple[int, str | None]] = {(number, None) for number in done.sizes}
+    if player is not None:
+        seats = set() if who is None else {*done.seats[who]}
+    sizes = [done.sizes[number] for number in {number for number, _ in seats}]
+    return Counts(
+        player,
+        None if who is None else done.names[who],
+        len(sizes),
+        sum(positions for positions, _ in sizes),
+        sum(findings for _, findings in sizes),
+        book.motif_counts(seats=seats),
+    )
+
+
+def player_meant(done: Scanned, player: str) -> str | None:
+    """The folded name that is `player`, or of which that is a part; None if there is none."""
+    from patterns.reading.pgn import folded_name
+
+    wanted = folded_name(player)
+    fitting = [name for name in done.seats if wanted and wanted in name]
+    if wanted in fitting:
+        return wanted
+    if len(fitting) > 1:
+        names = sorted(safe(done.names[name]) for name in fitting)
+        more = f"; and {len(names) - NAMES_TOLD} more" if len(names) > NAMES_TOLD else ""
+        raise click.BadParameter(
+            f"{safe(player)!r} fits several people: {'; '.join(names[:NAMES_TOLD])}{more}. "
+            f"The games are stored; write the whole name of one.",
+            param_hint="'--player'",
+        )
+    return fitting[0] if fitting else None
+
+
+def as_text(counts: Counts) -> list[str]:
     """The counts as a table."""
-    size = f"{counted(done.games, 'game')}, {counted(done.positions, 'position')}"
-    lines = [f"{size}, {counted(done.findings, 'finding')}", ""]
-    if not counts and player is not None and not done.seats:
-        return [*lines, f"{safe(player)} does not play in any of these games"]
-    if not counts:
+    size = f"{counted(counts.games, 'game')}, {counted(counts.positions, 'position')}"
+    whose = "" if counts.player is None else f"{safe(counts.player)}: "
+    lines = [f"{whose}{size}, {counted(counts.findings, 'finding')}", ""]
+    if counts.asked is not None and counts.player is None:
+        return [*lines, f"{safe(counts.asked)} does not play in any of these games"]
+    if not counts.motifs:
         return [*lines, "no motif of the catalogue was found"]
     rows = [
         (
             each.motif,
             each.side,
+            OTHER_SIDE[each.side],
             str(each.instances),
             str(each.games),
             "-" if (score := score_of(each)) is None else f"{score:.0%}",
         )
-        for each in counts
+        for each in counts.motifs
     ]
-    lines += table(("motif", "for", "instances", "games", "score"), rows)
-    whose = "the side that had it" if player is None else f"{safe(player)} in those games"
-    return [*lines, "", f"score: share of the points won by {whose}"]
+    lines += table(("motif", "for", "against", "instances", "games", "score"), rows)
+    by = "the side that had it" if counts.player is None else f"{safe(counts.player)} in those games"
+    return [
+        *lines,
+        "",
+        "for: whom it helps; against: who has the weak pawn, the pinned man, the open king",
+        f"score: share of the points won by {by}",
+    ]
 
 
-def as_object(done: Scanned, counts: Sequence[MotifCount]) -> dict[str, object]:
+def as_object(done: Scanned, counts: Counts) -> dict[str, object]:
     """The counts as a JSON object."""
     return {
-        "games": done.games,
-        "positions": done.positions,
-        "findings": done.findings,
+        **({} if counts.asked is None else {"player": counts.player}),
+        "games": counts.games,
+        "positions": counts.positions,
+        "findings": counts.findings,
         "left_out": done.left_out,
         "motifs": [
             {
                 "motif": each.motif,
                 "side": each.side,
+                "against": OTHER_SIDE[each.side],
                 "instances": each.instances,
                 "games": each.games,
                 "won": each.won,
@@ -266,6 +331,6 @@ def as_object(done: Scanned, counts: Sequence[MotifCount]) -> dict[str, object]:
                 "lost": each.lost,
                 "score": score_of(each),
             }
-            for each in counts
+            for each in counts.motifs
         ],
     }

@@ -36,6 +36,14 @@ class Sitting:
     first_meeting: bool = False
 
 
+@dataclass(frozen=True)
+class Return:
+    """A study day on which so many cards return."""
+
+    day: date
+    cards: int
+
+
 def todays_sittings(
     cards: Collection[tuple[str, Card]],
     memory_by_item: Mapping[str, Memory],
@@ -70,11 +78,17 @@ def next_return(
     memory_by_item: Mapping[str, Memory],
     day: date,
     unaskable: Collection[str] = (),
-) -> date | None:
-    """The first study day after `day` on which one of the cards returns; None if none has been met."""
-    items = (str(CardItem(deck, card.card_id, ask)) for deck, card in cards for ask in card.asks)
-    dues = [memory_by_item[item].due for item in items if item in memory_by_item and item not in unaskable]
-    return max(min(dues), day + timedelta(days=1)) if dues else None
+) -> Return | None:
+    """The first study day after `day` on which cards return, and how many; None if none has been met."""
+    returns: list[date] = []
+    for deck, card in cards:
+        items = {str(CardItem(deck, card.card_id, ask)) for ask in card.asks}
+        dues = [
+            memory_by_item[item].due for item in items if item in memory_by_item and item not in unaskable
+        ]
+        if dues:
+            returns.append(max(min(dues), day + timedelta(days=1)))
+    return Return(min(returns), returns.count(min(returns))) if returns else None
 
 
 def unmet_sittings(

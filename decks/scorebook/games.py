@@ -36,6 +36,8 @@ class MotifCount:
 
 def add_games(db: Database, games: Iterable[GameRecord]) -> list[int]:
     """Numbers of the games, in order; one already stored keeps its number and is not stored twice."""
+    games = list(games)
+    _recognise(db, games)
     rows = [row_of_game(game) for game in games]
     db.table("games").insert_all(rows, ignore=True)
     contents = [row["content"] for row in rows]
@@ -45,6 +47,15 @@ def add_games(db: Database, games: Iterable[GameRecord]) -> list[int]:
     )
     numbers = {row["content"]: int(row["id"]) for row in found}
     return [numbers[content] for content in contents]
+
+
+def _recognise(db: Database, games: Iterable[GameRecord]) -> None:
+    """Give games that the first version stored their present hash; it could have stored one game twice."""
+    hashes = [(game.content, game.content_before) for game in games]
+    before = [(old,) for _, old in hashes]
+    db.conn.executemany("UPDATE OR IGNORE games SET content = ? WHERE content = ?", hashes)
+    db.conn.executemany("DELETE FROM findings WHERE game IN (SELECT id FROM games WHERE content = ?)", before)
+    db.conn.executemany("DELETE FROM games WHERE content = ?", before)
 
 
 def replace_findings(db: Database, games: Collection[int], findings: Iterable[FindingRow]) -> int:

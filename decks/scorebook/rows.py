@@ -16,11 +16,12 @@ from typing import Any, Literal, NamedTuple
 from decks.memory.answers import Answer, Contest, Correction
 from decks.memory.model import Memory
 from decks.tasks.card import Grade
+from patterns.reading.pgn import folded_name
 
 Row = Mapping[str, Any]
 
-IDENTIFYING_TAGS = ("Event", "Site", "Date", "Round", "White", "Black", "Result", "SetUp", "FEN")
-"""Tags that tell games apart: the seven tag roster of the PGN standard (8.1.1), and the set-up (9.7)."""
+_TAGS_BEFORE = ("Event", "Site", "Date", "Round", "White", "Black", "Result", "SetUp", "FEN")
+"""Tags that told games apart in the first version."""
 
 _SIGN_BIT = 1 << 63
 _ALL_BITS = 1 << 64
@@ -37,8 +38,16 @@ class GameRecord:
 
     @property
     def content(self) -> str:
-        """A hash of tags and moves: the same game read again, from any file, has the same one."""
-        tags = [self.headers.get(tag, "") for tag in IDENTIFYING_TAGS]
+        """A hash of players, date, start and moves: the same game has it under any title, in any file."""
+        players = [folded_name(self.headers.get(tag, "")) for tag in ("White", "Black")]
+        return self._hash([*players, *(self.headers.get(tag, "").strip() for tag in ("Date", "FEN"))])
+
+    @property
+    def content_before(self) -> str:
+        """The hash that the first version kept of this game."""
+        return self._hash([self.headers.get(tag, "") for tag in _TAGS_BEFORE])
+
+    def _hash(self, tags: Sequence[str]) -> str:
         return hashlib.sha256(json.dumps([tags, list(self.moves)]).encode()).hexdigest()
 
 

@@ -114,18 +114,23 @@ def positions(game: Game) -> Iterator[tuple[int, chess.Board, chess.Move]]:
 def sides_of(game: Game, player: str) -> tuple[Literal["white", "black"], ...]:
     """The sides whose player's name contains `player`: none, one or (two of a family) both.
 
-    Letter case and compatibility forms of Unicode (NFKC) make no difference.
+    Differences that `folded_name` takes away make none.
     """
-    wanted = _folded(player)
+    wanted = folded_name(player)
     if not wanted:
         return ()
     names: tuple[tuple[Literal["white", "black"], str], ...] = (("white", "White"), ("black", "Black"))
-    return tuple(side for side, tag in names if wanted in _folded(game.headers.get(tag, "")))
+    return tuple(side for side, tag in names if wanted in folded_name(game.headers.get(tag, "")))
 
 
-def _folded(name: str) -> str:
+def folded_name(name: str) -> str:
+    """A player's name without differences of letter case, spacing and compatibility forms of Unicode (NFKC).
+
+    >>> folded_name(" WREN,  Anna")
+    'wren, anna'
+    """
     # Once more after folding: casefold can leave text that NFKC would still change.
-    return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", name).casefold()).strip()
+    return " ".join(unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", name).casefold()).split())
 
 
 # --- Files ---------------------------------------------------------------------------------------------
