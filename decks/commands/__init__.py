@@ -4,6 +4,7 @@ from __future__ import annotations
 
 SUMMARIES = {
     "today": "Today's cards; on an empty scorebook, those of the demo deck.",
+    "show": "One card again: board, question, line, comments, and your last answers.",
     "explain": "Motifs, factors and verdict of a position, with the evidence.",
     "motifs": "The catalogue of motifs: id, title, definition, source.",
     "scan": "Tag every position of games, fill the scorebook, tell what arose and how it scored.",
