@@ -5,8 +5,8 @@ from __future__ import annotations
 import os
 import sys
 import time
-from collections.abc import Callable, Iterable, Mapping
-from contextlib import ExitStack
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -109,17 +109,7 @@ def run_today(
     is right, whatever the last answer's; so nobody is asked about it. DeckError and
     ScorebookError as they come; KeyboardInterrupt on Ctrl-C, with every answer kept.
     """
-    with ExitStack() as opened:
-        scorebook = opened.enter_context(Scorebook.open(scorebook_path))
-        opened_decks = [Deck.open(deck_folder)] if deck_folder else known_decks(scorebook, _warn)
-        decks = without_copies(opened_decks, scorebook, _warn)
-        if not decks:
-            own = scorebook_path.with_name(DEMO_SCOREBOOK)
-            print(
-                f"No deck yet: this is the demo deck. Its answers are kept in {safe(own)}.", file=sys.stderr
-            )
-            scorebook = opened.enter_context(Scorebook.open(own))
-            decks = [Deck.open(demo_deck_folder())]
+    with open_decks(deck_folder, scorebook_path) as (scorebook, decks):
         number = scorebook.student(student)
         for deck in decks:
             scorebook.register_deck(deck.settings.deck, deck.settings.title, str(deck.folder.resolve()))
@@ -138,6 +128,24 @@ def run_today(
     if state.failure:
         _warn(f"The last answer could not be kept: {state.failure}. Everything before it is safe.")
     return 1 if state.failure else 0
+
+
+@contextmanager
+def open_decks(deck_folder: Path | None, scorebook_path: Path) -> Iterator[tuple[Scorebook, list[Deck]]]:
+    """The scorebook, and the deck in this folder (None: every deck that the scorebook knows).
+
+    Where it knows none, the demo deck with a scorebook of its own. DeckError and ScorebookError as they come.
+    """
+    with ExitStack() as opened:
+        scorebook = opened.enter_context(Scorebook.open(scorebook_path))
+        opened_decks = [Deck.open(deck_folder)] if deck_folder else known_decks(scorebook, _warn)
+        decks = without_copies(opened_decks, scorebook, _warn)
+        if not decks:
+            own = scorebook_path.with_name(DEMO_SCOREBOOK)
+            _warn(f"No deck yet: this is the demo deck. Its answers are kept in {safe(own)}.")
+            scorebook = opened.enter_context(Scorebook.open(own))
+            decks = [Deck.open(demo_deck_folder())]
+        yield scorebook, decks
 
 
 def trust_clock(scorebook: Scorebook, student: int, began: datetime, clock_is_right: bool) -> bool:

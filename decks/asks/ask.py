@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import json
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar, Literal
+from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 import chess
 
@@ -212,6 +213,10 @@ class Size:
     parts: int | None = None
 
 
+def _as_kept(card: Card, raw: Any) -> str:
+    return json.dumps(raw)
+
+
 def _lacks_nothing(card: Card, tags: Mapping[str, str]) -> str:
     return ""
 
@@ -234,6 +239,7 @@ class Ask:
 
     `id`: in decks and in the log. `title`: in small letters. `place`: asks of one card come in the order of
     their places. `begin`: the answer in hand when it appears, from the first three fields of an `Answer`.
+    `in_words`: an answer as the log keeps it (`Answer.raw`), for a reader who knows the card.
     `size`: of its answers, `whole_size`: where the student takes stock of everything.
 
     `secrets`: what may not be told while it is to come, now or another day. `announced`: how the question
@@ -256,6 +262,7 @@ class Ask:
     begin: Callable[[Task, str, bool], Answer]
     size: Size
     whole_size: Size | None = None
+    in_words: Callable[[Card, Any], str] = _as_kept
     secrets: frozenset[Secret] = frozenset()
     announced: str = ""
     frees_comments: bool = False

@@ -20,6 +20,7 @@ from decks.tasks.ballot import (
     fold,
     short_rows,
 )
+from decks.tasks.card import Card
 from decks.tasks.evidence import NO_MARKS, Marks, evidence_marks, key_squares
 from decks.tasks.hints import Hint, about_the_motif
 from decks.tasks.layout import BLANK, Key, Layout, Paragraph, Piece, Row, Say
@@ -442,6 +443,10 @@ def _what_decides(task: Task) -> list[str]:
     return [*parts, f"Together they give White an expected score of {assessment.expected_score:.2f}."]
 
 
+def _in_words(card: Card, raw: Mapping[str, str]) -> str:
+    return ", ".join(f"{row_title(row)} {cell_words(Verdict.parse(raw[row]).signed)}" for row in raw)
+
+
 def _suggested(explanation: Explanation, whole: Verdict) -> bool:
     assessment = explanation.assessment
     telling = sum(factor.verdict.strength > 0 for factor in assessment.factors)
@@ -455,6 +460,7 @@ ASK = Ask(
     title="stock-taking",
     place=10,
     begin=AssessAnswer,
+    in_words=_in_words,
     size=Size(seconds=90, parts=SHORT_BALLOT_FACTORS + 1),  # four verdicts: our guess
     whole_size=Size(seconds=180, parts=len(BALLOT_ROWS)),  # more than twice the rows
     asks_of_a_position=True,

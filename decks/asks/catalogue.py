@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from importlib import import_module
 from pkgutil import iter_modules
 from types import MappingProxyType
 
 from decks import asks
-from decks.asks.ask import Ask
+from decks.asks.ask import Ask, Secret
 from decks.tasks.card import Card, KeyMove
 
 
@@ -40,6 +40,11 @@ def in_order(ids: Iterable[str]) -> tuple[str, ...]:
     ('assess', 'play', 'root')
     """
     return tuple(sorted(set(ids), key=lambda ask: ASKS[ask].place))
+
+
+def secrets_of(card: Card, answered: Collection[str]) -> frozenset[Secret]:
+    """What of a card may not be told while only these of its asks have been answered."""
+    return frozenset(secret for ask in card.asks if ask not in answered for secret in ASKS[ask].secrets)
 
 
 def moves_judged(card: Card) -> tuple[KeyMove, ...]:

@@ -303,6 +303,12 @@ def _gained(move: str, gain: Outcome, own: int, side: str) -> str:
     return f"{move} {gain.words}" if gain.mates or gain.plies <= own else f"after {move} {side} {gain.words}"
 
 
+def _in_words(card: Card, raw: Sequence[str]) -> str:
+    """The student's moves, with the replies that the card's line gave to them."""
+    moves = [move for own, reply in zip(raw, (*card.line[1::2], ""), strict=False) for move in (own, reply)]
+    return " ".join(numbered(card.board, tuple(moves[: 2 * len(raw) - 1]))) or "no move"
+
+
 def _lacks(card: Card, tags: Mapping[str, str]) -> str:
     if not card.line:
         return "there is no line to find"
@@ -318,6 +324,7 @@ ASK = Ask(
     title="move",
     place=30,
     begin=PlayAnswer,
+    in_words=_in_words,
     size=Size(seconds=60),  # a minute for a line: our guess
     secrets=frozenset({"line"}),
     announced="then decide",

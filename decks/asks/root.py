@@ -113,6 +113,10 @@ def _begin(task: Task, then: str, comes_first: bool) -> RootAnswer:
     return RootAnswer(task, then, comes_first, ply=len(task.card.line))
 
 
+def _in_words(card: Card, raw: Mapping[str, int]) -> str:
+    return move_at(card.board, card.line, raw["ply"])
+
+
 def _lacks(card: Card, tags: Mapping[str, str]) -> str:
     if "Root" not in tags:
         return "no Root tag names the move"
@@ -124,6 +128,7 @@ ASK = Ask(
     title="root",
     place=40,
     begin=_begin,
+    in_words=_in_words,
     size=Size(seconds=60),  # a minute for a search back through a game: our guess
     frees_comments=True,
     lacks=_lacks,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from decks.asks.ask import Answer, Ask, Heard, Mark, Size
@@ -265,6 +265,10 @@ def _spellings(motif: str, titles: Mapping[str, str]) -> tuple[str, str]:
     return motif, titles[motif].lower()
 
 
+def _in_words(card: Card, raw: Mapping[str, Sequence[str]]) -> str:
+    return ", ".join([*(motif_title(motif) for motif in raw["motifs"]), *raw["squares"]])
+
+
 def _lacks(card: Card, tags: Mapping[str, str]) -> str:
     return "" if tags.get("Motifs", "").strip(" ;") else "no Motifs tag names one"
 
@@ -274,6 +278,7 @@ ASK = Ask(
     title="motif",
     place=20,
     begin=SpotAnswer,
+    in_words=_in_words,
     size=Size(seconds=40),  # a glance for squares: our guess
     secrets=frozenset({"motif"}),
     lacks=_lacks,

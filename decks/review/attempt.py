@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import chess
 
 from decks.asks.ask import Answer, Mark, MarkedRow, Secret
-from decks.asks.catalogue import ASKS
+from decks.asks.catalogue import ASKS, secrets_of
 from decks.memory.model import Memory
 from decks.review.grading import grade_of
 from decks.tasks.card import Grade
@@ -62,9 +62,12 @@ class Attempt:
     @property
     def secrets(self) -> frozenset[Secret]:
         """What may not be told of the card: an ask for it is still to come, now or another day."""
-        answered = {given.ask for given in self.given}
-        to_come = (ASKS[ask] for ask in self.task.card.asks if ask not in answered)
-        return frozenset(secret for ask in to_come for secret in ask.secrets)
+        return secrets_of(self.task.card, self.answered)
+
+    @property
+    def answered(self) -> frozenset[str]:
+        """The ids of the asks answered in this sitting."""
+        return frozenset(given.ask for given in self.given)
 
     @property
     def keeps_secret(self) -> bool:

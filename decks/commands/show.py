@@ -1,0 +1,47 @@
+"""`rondeau show`: one card again, with the student's last answers."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from decks.commands import SUMMARIES, options
+from patterns.reading.text import safe
+
+
+@click.command("show", help=SUMMARIES["show"])
+@click.argument("card_id", metavar="CARD")
+@click.option(
+    "--deck",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    help="Look in this deck, not in every deck used before.",
+)
+@click.option("--all", "in_full", is_flag=True, help="Show also what is still to be asked.")
+@options.student
+@options.scorebook
+def command(card_id: str, deck: Path | None, in_full: bool, student: str | None, scorebook: Path) -> None:
+    from decks.scorebook.book import DEFAULT_STUDENT
+    from decks.tasks.task import Task
+    from decks.telling.card_page import card_page
+    from decks.today import open_decks
+
+    name = options.student_named(student, scorebook) if student else DEFAULT_STUDENT
+    with open_decks(deck, scorebook) as (book, decks):
+        found = [(each, card) for each in decks for card in each.cards if card.card_id == card_id]
+        if len(found) != 1:
+            places = sorted(safe(each.folder) for each in ([each for each, _ in found] or decks))
+            raise click.ClickException(_not_one(card_id, bool(found), places))
+        ((home, card),) = found
+        number, uuid = book.student(name), home.settings.deck
+        answers = [answer for answer in book.answers(number, deck=uuid) if answer.card_id == card_id]
+        contested = {contest.answer_id for contest in book.open_contests(number)}
+    task = Task(uuid, card, card.asks, home.verdicts)
+    click.echo("\n".join(card_page(task, home.settings.title, answers, contested, in_full)))
+
+
+def _not_one(card_id: str, is_found: bool, places: list[str]) -> str:
+    if is_found:
+        return f"several decks have a card {safe(card_id)}: {', '.join(places)}. Name one with --deck DIR"
+    return f"there is no card {safe(card_id)} in {', '.join(places)}"

@@ -1,0 +1,87 @@
+"""What is said about a card and the answers to it: motifs, line, the coach's comments, grades. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from decks.asks.ask import Secret
+from decks.asks.catalogue import ASKS
+from decks.tasks.card import Grade, MotifTag
+from decks.tasks.evidence import key_findings, motif_title
+from decks.tasks.lines import numbered
+from decks.tasks.task import Task
+from patterns.reading.text import safe
+from patterns.words.wording import listed
+
+if TYPE_CHECKING:
+    from patterns.motifs.findings import Finding
+
+COMMENT_LIMIT = 2000
+"""Characters of a coach's comment that are shown."""
+
+MOTIF_KEPT_BACK = "Which motif it is stays open until it has been asked."
+LINE_KEPT_BACK = "The line stays open until it has been asked."
+
+GRADE_WORDS: Mapping[Grade, str] = MappingProxyType(
+    {
+        "missed": "missed",
+        "helped": "with help",
+        "partly": "partly right",
+        "found": "found",
+        "fluent": "found, and inside your usual time",
+    }
+)
+
+
+def grade_line(ask: str, grade: Grade, is_contested: bool) -> str:
+    """The grade of an answer: `Move: missed`."""
+    contested = " (contested, waits for your coach)" if is_contested else ""
+    return f"{ASKS[ask].title.capitalize()}: {GRADE_WORDS[grade]}{contested}"
+
+
+def evidence_in_words(task: Task, secrets: Collection[Secret]) -> list[str]:
+    """The card's motifs with their evidence; where nothing was detected for a motif, its title alone."""
+    if "motif" in secrets:
+        return [MOTIF_KEPT_BACK] if task.card.motifs else []
+    found = key_findings(task)
+    texts = list(dict.fromkeys(f"{_for_side(finding)}: {safe(finding.note)}" for finding in found))
+    detected = {finding.motif for finding in found}
+    for tag in task.card.motifs:
+        if tag.motif not in detected:
+            squares = task.card.evidence.get(tag.motif, ())
+            texts.append(f"{_for_side(tag)}{': ' + listed(squares) if squares else ''}.")
+    return texts
+
+
+def _for_side(shown: Finding | MotifTag) -> str:
+    return f"{motif_title(shown.motif).capitalize()}, for {shown.side.capitalize()}"
+
+
+def comments(task: Task, secrets: Collection[Secret], answered: Collection[str]) -> list[str]:
+    """The coach's comments in the order of the moves, without what the evidence says already.
+
+    None while they could give away what is still to be asked: the line, or the motif. `answered`: ids of the
+    asks of this card that have been answered.
+    """
+    card, keeps_motif = task.card, "motif" in secrets
+    if card.line and "line" in secrets:
+        return []
+    if keeps_motif and not any(ASKS[ask].frees_comments for ask in answered):
+        return []
+    notes = {_bare(finding.note) for finding in key_findings(task)}
+    moves = ["", *numbered(card.board, card.line)]
+    return [
+        safe(
+            f"Coach, on {moves[ply]}: {comment}" if 0 < ply < len(moves) else f"Coach: {comment}",
+            COMMENT_LIMIT,
+        )
+        for ply, comment in sorted(card.comments.items())
+        if keeps_motif or _bare(comment) not in notes
+    ]
+
+
+def _bare(text: str) -> str:
+    """The letters and digits of a text: line breaks and punctuation don't make it another sentence."""
+    return "".join(filter(str.isalnum, text.casefold()))

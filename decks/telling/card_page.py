@@ -1,0 +1,71 @@
+"""One card again: board, questions, motifs, line, comments, and what the student answered. Pure."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Collection, Sequence
+
+from decks.asks.catalogue import ASKS, secrets_of
+from decks.memory.answers import Answer
+from decks.tasks.card import Card
+from decks.tasks.lines import numbered
+from decks.tasks.task import Task
+from decks.telling.about_card import LINE_KEPT_BACK, comments, evidence_in_words, grade_line
+from decks.telling.board_text import ascii_board
+from decks.telling.shown import BoardView
+from patterns.reading.text import safe
+
+ANSWER_LIMIT = 400
+"""Characters of an answer that are shown."""
+
+
+def show_command(card: Card) -> str:
+    """What to type to see the card again."""
+    return f"rondeau show {safe(card.card_id)}"
+
+
+def card_page(
+    task: Task, deck_title: str, answers: Sequence[Answer], contested: Collection[str], in_full: bool = False
+) -> list[str]:
+    """The page of a card, as lines of text.
+
+    `answers`: the student's answers to it, oldest first; the last answer to each ask is shown. `contested`:
+    ids of answers whose grade is contested. What is still to be asked is kept back, unless `in_full`.
+    """
+    card = task.card
+    answered = {answer.ask for answer in answers}
+    secrets = frozenset() if in_full else secrets_of(card, answered)
+    lines = [safe(f"{card.card_id}, from {deck_title}"), *([safe(card.origin)] if card.origin else [])]
+    lines += ["", *ascii_board(BoardView(card.board, card.board.turn)), ""]
+    lines += [f"{_title(ask)}: {ASKS[ask].begin(task, '', True).question}" for ask in card.asks]
+    lines += ["", *evidence_in_words(task, secrets)]
+    if card.line:
+        line = f"The line: {' '.join(numbered(card.board, card.line))}"
+        lines.append(LINE_KEPT_BACK if "line" in secrets else line)
+    lines += comments(task, secrets, card.asks if in_full else answered)
+    if secrets:
+        lines.append(f"To see everything: {show_command(card)} --all")
+    return [*lines, "", *_last_answers(card, answers, contested)]
+
+
+def _title(ask: str) -> str:
+    return ASKS[ask].title.capitalize()
+
+
+def _last_answers(card: Card, answers: Sequence[Answer], contested: Collection[str]) -> list[str]:
+    last = {answer.ask: answer for answer in answers}
+    if not last:
+        return ["Your last answers: none yet."]
+    lines = ["Your last answers"]
+    for ask in sorted(last, key=lambda ask: ASKS[ask].place):
+        answer = last[ask]
+        graded = grade_line(ask, answer.grade, answer.answer_id in contested)
+        lines.append(safe(f"{answer.study_day}  {graded}: {_in_words(card, answer)}", ANSWER_LIMIT))
+    return lines
+
+
+def _in_words(card: Card, answer: Answer) -> str:
+    """The answer, where the card is still the one that it was given to."""
+    if answer.key_version != card.key_version:
+        return "the card has changed since then"
+    return ASKS[answer.ask].in_words(card, json.loads(answer.raw))
