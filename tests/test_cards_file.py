@@ -479,28 +479,31 @@ MOVES = ("f2f3", "d8d1", "e1d1")
 
 
 @pytest.mark.parametrize(
-    ("comments", "nags", "tries", "movetext"),
+    ("comments", "nags", "variations", "movetext"),
     [
         # Black's number stands at the start of a line and after anything but a move: 8.2.2.2.
         ({}, {}, (), "30. f3 Rxd1 31. Rxd1 *"),
         ({1: "a"}, {}, (), "30. f3 {a} 30... Rxd1 31. Rxd1 *"),
         ({0: "a", 3: "b"}, {0: (7,), 1: (1, 3)}, (), "{a} $7 30. f3 $1 $3 Rxd1 31. Rxd1 {b} *"),
-        ({}, {}, (Try(0, ("g2g3", "d8d1")),), "30. f3 (30. g3 Rxd1) 30... Rxd1 31. Rxd1 *"),
+        ({}, {}, (Variation(0, ("g2g3", "d8d1")),), "30. f3 (30. g3 Rxd1) 30... Rxd1 31. Rxd1 *"),
         (
             {},
             {},
-            (Try(0, ("g2g3", "d8d1", "e1d1", "h7h6"), (2,), "a b"), Try(0, ("h2h3",))),
+            (Variation(0, ("g2g3", "d8d1", "e1d1", "h7h6"), (2,), "a b"), Variation(0, ("h2h3",))),
             "30. f3 (30. g3 $2 {a b} 30... Rxd1 31. Rxd1 h6) (30. h3) 30... Rxd1 31. Rxd1 *",
         ),
-        ({}, {}, (Try(1, ("h7h6", "d1d8")),), "30. f3 Rxd1 (30... h6 31. Rxd8+) 31. Rxd1 *"),
+        ({}, {}, (Variation(1, ("h7h6", "d1d8")),), "30. f3 Rxd1 (30... h6 31. Rxd8+) 31. Rxd1 *"),
         ({2: "{a} % ;b"}, {}, (), "30. f3 Rxd1 {(a) % ;b} 31. Rxd1 *"),
     ],
 )
 def test_movetext_as_it_is_written(
-    comments: dict[int, str], nags: dict[int, tuple[int, ...]], tries: tuple[Try, ...], movetext: str
+    comments: dict[int, str],
+    nags: dict[int, tuple[int, ...]],
+    variations: tuple[Variation, ...],
+    movetext: str,
 ) -> None:
     card = Card("sm-001", FEN, ("play",), line=MOVES, comments=comments)
-    lines = write_card(CardEntry(card, {}, tries, nags)).split("\n\n")[1].split("\n")
+    lines = write_card(CardEntry(card, {}, variations, nags)).split("\n\n")[1].split("\n")
     assert " ".join(lines).strip() == movetext
 
 
