@@ -56,7 +56,7 @@ class Keeper:
     contest_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
 
     def keep(self, effect: SaveAnswer | SaveContest) -> Memory | None:
-        """Keep an answer, and tell what is remembered then, or a contest; ScorebookError if that fails."""
+        """Keep an answer or a contest. Returns the new memory for an answer. ScorebookError if that fails."""
         task, given, moment = effect.task, effect.given, self.now()
         name = (task.deck, task.card.card_id, given.ask)
         if isinstance(effect, SaveContest):
@@ -131,9 +131,9 @@ def run_today(
 
 @contextmanager
 def open_decks(deck_folder: Path | None, scorebook_path: Path) -> Iterator[tuple[Scorebook, list[Deck]]]:
-    """The scorebook, and the deck in this folder (None: every deck that the scorebook knows).
+    """The scorebook, and the deck in this folder (None: every deck in the scorebook).
 
-    Where it knows none, the demo deck with a scorebook of its own. DeckError and ScorebookError as they come.
+    If there is no deck, the demo deck with its own scorebook. Raises DeckError and ScorebookError.
     """
     with ExitStack() as opened:
         scorebook = opened.enter_context(Scorebook.open(scorebook_path))

@@ -39,7 +39,7 @@ class Sitting:
 
 @dataclass(frozen=True)
 class Return:
-    """A study day on which so many cards return."""
+    """A study day, and how many cards return on it."""
 
     day: date
     cards: int
