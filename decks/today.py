@@ -1,4 +1,4 @@
-"""Today's session, start to end: decks and scorebook in, cards asked, answers kept."""
+"""Today's session from start to end: opens decks and scorebook, asks the cards, keeps the answers."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ from decks.telling.shown import when
 from patterns.reading.text import counted, safe
 
 DEMO_SCOREBOOK = "demo-scorebook.sqlite"
-"""The demo deck's own scorebook, beside the user's."""
+"""The scorebook of the demo deck, in the same folder as the user's."""
 
 WRONG_CLOCK = "given under a wrong clock"
 
@@ -56,7 +56,7 @@ class Keeper:
     contest_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
 
     def keep(self, effect: SaveAnswer | SaveContest) -> Memory | None:
-        """Keep an answer, and tell what is remembered then, or a contest; ScorebookError if that fails."""
+        """Keep an answer or a contest. Returns the new memory for an answer. ScorebookError if that fails."""
         task, given, moment = effect.task, effect.given, self.now()
         name = (task.deck, task.card.card_id, given.ask)
         if isinstance(effect, SaveContest):
@@ -100,14 +100,13 @@ def run_today(
     clock_is_right: bool = False,
     now: Callable[[], datetime] = lambda: datetime.now().astimezone(),
 ) -> int:
-    """Ask today's cards; the exit status is 0, or 1 if the clock is wrong or an answer could not be kept.
+    """Ask today's cards. Returns the exit status: 1 if the clock is wrong or an answer was not kept, else 0.
 
-    `deck_folder`: the deck to ask from; None: every deck the scorebook knows, or, where it knows none, the
-    demo deck with a scorebook of its own. `minutes`: so many from now on, None for what is left of the day's.
-    `plain`: lines instead of the screen, which is also what happens where input or output is no terminal.
-    `whole_ballot`: take stock of every factor, not of those alone that decide. `clock_is_right`: today's date
-    is right, whatever the last answer's; so nobody is asked about it. DeckError and
-    ScorebookError as they come; KeyboardInterrupt on Ctrl-C, with every answer kept.
+    `deck_folder`: the deck to ask from. None: every deck in the scorebook, or if there is none, the demo deck
+    with its own scorebook. `minutes`: minutes from now; None: what is left of the day's. `plain`: lines of
+    text instead of the screen. This is also used if input or output is not a terminal. `whole_ballot`:
+    ballots with all factors, not only those that decide. `clock_is_right`: trust today's date without asking.
+    Raises DeckError and ScorebookError, and KeyboardInterrupt on Ctrl-C, with every answer kept.
     """
     with open_decks(deck_folder, scorebook_path) as (scorebook, decks):
         number = scorebook.student(student)
@@ -132,9 +131,9 @@ def run_today(
 
 @contextmanager
 def open_decks(deck_folder: Path | None, scorebook_path: Path) -> Iterator[tuple[Scorebook, list[Deck]]]:
-    """The scorebook, and the deck in this folder (None: every deck that the scorebook knows).
+    """The scorebook, and the deck in this folder (None: every deck in the scorebook).
 
-    Where it knows none, the demo deck with a scorebook of its own. DeckError and ScorebookError as they come.
+    If there is no deck, the demo deck with its own scorebook. Raises DeckError and ScorebookError.
     """
     with ExitStack() as opened:
         scorebook = opened.enter_context(Scorebook.open(scorebook_path))
@@ -149,32 +148,32 @@ def open_decks(deck_folder: Path | None, scorebook_path: Path) -> Iterator[tuple
 
 
 def trust_clock(scorebook: Scorebook, student: int, began: datetime, clock_is_right: bool) -> bool:
-    """Whether a session may begin by the clock; where the last answer speaks against it, someone is asked.
+    """Whether a session may begin. If the last answer makes the clock doubtful, the student is asked.
 
-    On a terminal the student says whether today's date is right, else `clock_is_right` does. If it is,
-    answers of later dates are voided. If nobody says so, a clock that is behind is told and goes on.
+    On a terminal the student says whether today's date is right; otherwise `clock_is_right` says it. If it is
+    right, answers of later dates are voided. If nobody can be asked, a clock that is behind gets a warning.
     """
     last = scorebook.last_answer(student)
     doubt = clock_doubt(began, last)
     if last is None or doubt is None:
         return True
     today = began.date()
-    told = f"The last answer is of {last.study_day}, and today's date is {today} by this computer's clock."
+    dates = f"The last answer is of {last.study_day}, but this computer's date is {today}."
     asked = not clock_is_right and _at_terminal(sys.stdin, sys.stdout)
     if asked:
         then = " Answers of later dates will no longer count." if doubt == "behind" else ""
-        clock_is_right = _confirmed(f"{told} Is today's date right?{then} [y/N] ")
+        clock_is_right = _confirmed(f"{dates} Is this computer's date right?{then} [y/N] ")
     if clock_is_right:
         _void_later(scorebook, student, began)
         if doubt == "leap":
-            _warn(f"Was the other date wrong? `rondeau replay --void {last.study_day}` takes its answers out")
+            _warn(f"If the other date was wrong, `rondeau replay --void {last.study_day}` voids its answers.")
         return True
     if asked or doubt == "leap":
-        _warn(f"{told} Nothing is asked: set the clock, or if it is right, say `--clock-is-right`.")
+        _warn(f"{dates} Nothing is asked. Set the clock or, if it is right, add `--clock-is-right`.")
         return False
     _warn(
-        f"{told} What you answer counts for {last.study_day}; if today's date is right, `--clock-is-right` "
-        f"takes answers of later dates out."
+        f"{dates} Your answers count for {last.study_day}. If this computer's date is right, add "
+        f"`--clock-is-right`, which voids the answers of later dates."
     )
     return True
 
@@ -185,13 +184,13 @@ def _void_later(scorebook: Scorebook, student: int, began: datetime) -> None:
         scorebook.void(later, WRONG_CLOCK, began)
         _warn(
             f"{counted(len(later), 'answer')} of later dates no longer "
-            f"{'counts' if len(later) == 1 else 'count'}: `rondeau replay` lists what is voided, "
+            f"{'counts' if len(later) == 1 else 'count'}. `rondeau replay` lists what is voided, and "
             f"`rondeau replay --unvoid` brings it back."
         )
 
 
 def _confirmed(question: str) -> bool:
-    """Whether someone at the terminal says yes."""
+    """Whether the student answers yes at the terminal."""
     try:
         return input(safe(question, TEXT_LIMIT)).strip().lower() in ("y", "yes")
     except EOFError:
@@ -199,9 +198,9 @@ def _confirmed(question: str) -> bool:
 
 
 def without_copies(decks: Iterable[Deck], scorebook: Scorebook, warn: Callable[[str], None]) -> list[Deck]:
-    """The decks, each once: in the place of a copy, the deck whose uuid it took over; `warn` is told.
+    """The decks, each only once. A copy, which has the uuid of another deck, is replaced by that deck.
 
-    A deck that the scorebook knew in a folder where it no longer is has moved, and `warn` is told that too.
+    Calls `warn` for each copy, and for each deck that has moved to another folder since it was used.
     """
     known = {deck: Path(folder) for deck, _, folder in scorebook.decks() if folder}
     kept: dict[str, Deck] = {}
@@ -212,33 +211,33 @@ def without_copies(decks: Iterable[Deck], scorebook: Scorebook, warn: Callable[[
             kept[uuid] = deck
         elif deck_id(first) == uuid:
             warn(
-                f"{here}: has the identity of the deck in {first}, which is asked instead; "
+                f"{here}: this is a copy of the deck in {first}, which is asked instead; "
                 f"`rondeau check --new-identity {here}` makes it a deck of its own"
             )
             kept.setdefault(uuid, Deck.open(first))
         else:
-            warn(f"{here}: this deck was in {first} before; it is asked from here now")
+            warn(f"{here}: this deck was in {first} before, and is now asked from here")
             kept[uuid] = deck
     return list(kept.values())
 
 
 def known_decks(scorebook: Scorebook, warn: Callable[[str], None]) -> list[Deck]:
-    """The decks noted in the scorebook; one that has moved away is left alone, `warn` is told of faulty ones.
+    """The decks in the scorebook that can be asked. Others are left out, with a call of `warn` if faulty.
 
-    DeckError if some are noted and none of them can be asked.
+    DeckError if there are decks in the scorebook, but none of them can be asked.
     """
     decks: list[Deck] = []
     gone: list[Fault] = []
     faulty: list[Fault] = []
     for folder in (Path(name) for _, _, name in scorebook.decks()):
         if not is_deck(folder):
-            gone.append(Fault(str(folder), None, None, "the deck is no longer here: --deck DIR tells where"))
+            gone.append(Fault(str(folder), None, None, "the deck is no longer here: use --deck DIR"))
             continue
         try:
             decks.append(Deck.open(folder))
         except DeckError as error:
             found = counted(len(error.faults), "fault")
-            message = f"{found} (`rondeau check` names them), so nothing of this deck is asked"
+            message = f"{found} (`rondeau check` lists them), so this deck is not asked"
             faulty.append(Fault(str(folder), None, None, message))
     if not decks and (gone or faulty):
         raise DeckError([*gone, *faulty])
@@ -251,7 +250,7 @@ def known_decks(scorebook: Scorebook, warn: Callable[[str], None]) -> list[Deck]
 class Plan:
     """What to ask a student today.
 
-    `tasks`: in order. `returns`: when cards return next, and how many; None if none has been met.
+    `tasks`: in order. `returns`: when cards return next, and how many; None if no card has been met.
     `unmet`: whether there are unmet cards. `catching_up`: whether they wait because of a long absence.
     """
 
@@ -269,7 +268,7 @@ def todays_plan(
     warn: Callable[[str], None],
     whole_ballot: bool = False,
 ) -> Plan:
-    """What to ask a student today. Moves without verdicts are not asked for, and `warn` is told."""
+    """What to ask a student today. Asks that lack verdicts are left out, with a call of `warn`."""
     by_deck = {deck.settings.deck: deck for deck in decks}
     memories = memories_of(student, scorebook, warn)
     sizes = {ask.id: ask.size_of(whole_ballot) for ask in ASKS.values()}
@@ -297,17 +296,17 @@ def todays_plan(
 
 
 def memories_of(student: int, scorebook: Scorebook, warn: Callable[[str], None]) -> dict[str, Memory]:
-    """A student's memories as stored; if that is damaged, as the log gives them, and `warn` is told."""
+    """A student's stored memories. Damaged ones are computed again from the log, with a call of `warn`."""
     try:
         return scorebook.memory_of(student)
     except DamagedMemoryError as error:
-        warn(f"{error}; they are worked out anew from the log")
+        warn(f"{error}; they are computed again from the log")
         scorebook.replay(mend=True)
         return scorebook.memory_of(student)
 
 
 def why_nothing_is_asked(plan: Plan, ahead: DayAhead) -> list[str]:
-    """What to tell a student whom nothing is asked now: why, what returns when, and how to go on."""
+    """The message if there is nothing to ask: why, when the next card returns, and how to go on."""
     used_up = ahead.seconds <= 0
     minutes = counted(round(USUAL_MINUTES), "minute")
     lines = [f"Today's {minutes} are done." if used_up else "Nothing returns today."]
@@ -317,17 +316,17 @@ def why_nothing_is_asked(plan: Plan, ahead: DayAhead) -> list[str]:
     if used_up:
         lines.append("To go on today: `--minutes M` adds M minutes.")
     elif plan.catching_up:  # nothing is due now, so this day ends with nothing due
-        lines.append("After your time away, unmet cards follow from tomorrow on.")
+        lines.append("Because you were away, unmet cards follow from tomorrow on.")
     elif plan.unmet:
         each = MINUTES_A_FIRST_MEETING
         lines.append(
-            f"Unmet cards come a few a day: `--minutes M` adds M minutes, and one of them for each {each}."
+            f"There are a few unmet cards a day: `--minutes M` adds M minutes, with one card for each {each}."
         )
     return lines
 
 
 def unjudged_items(deck: Deck, warn: Callable[[str], None]) -> list[str]:
-    """The items of a deck that need verdicts which it lacks; where there are any, `warn` is told."""
+    """The items of a deck for which verdicts are missing. If there are any, `warn` is called once."""
     unjudged = [
         (card, ask)
         for card in deck.cards
@@ -339,7 +338,7 @@ def unjudged_items(deck: Deck, warn: Callable[[str], None]) -> list[str]:
         others = f" and {len(cards) - 1} more" if len(cards) > 1 else ""
         warn(
             f"{safe(deck.folder)}: no verdicts yet on the moves of card {safe(cards[0])}{others}, so "
-            f"they are not asked for; `rondeau check` derives them"
+            f"these moves are not asked; `rondeau check` adds the verdicts"
         )
     return [str(CardItem(deck.settings.deck, card.card_id, ask)) for card, ask in unjudged]
 

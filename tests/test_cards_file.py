@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from decks.asks.catalogue import ASKS
 from decks.cards.cards_file import ROSTER, CardEntry, read_cards, write_card
-from decks.cards.movetext import MOST_MOVES, Try
+from decks.cards.movetext import MOST_MOVES, Variation
 from decks.cards.pgn_spans import append_games, set_tags, split_games
 from decks.cards.tags import CARD_TAGS, FACTOR_KEYS
 from decks.tasks.card import Card, MotifTag
@@ -80,7 +80,7 @@ def test_every_tag_is_read() -> None:
         comments={0: "Look at the king.", 1: "Mate."},
     )
     assert entry.nags == {1: (3,)}
-    assert entry.tries == (Try(0, ("h2h3", "d8d1"), (2,), "No hurry"),)
+    assert entry.variations == (Variation(0, ("h2h3", "d8d1"), (2,), "No hurry"),)
     assert entry.headers == ROSTER
 
 
@@ -162,7 +162,7 @@ TAG_FAULTS: list[tuple[dict[str, str | None], str]] = [
     ({"Motifs": "back-rank:white", "Evidence": "back-rank=d9"}, "'d9' is not a square"),
     ({"Motifs": "back-rank:white", "Evidence": "back-rank="}, "has no squares"),
     ({"Evidence": "back-rank=d8"}, "not among the card's Motifs"),
-    ({"Variant": "Atomic"}, "standard chess only"),
+    ({"Variant": "Atomic"}, "must be standard chess"),
     ({"asks": "play"}, "tag asks is misspelt: write Asks"),
     ({"Cardorigin": "here"}, "tag Cardorigin is misspelt: write CardOrigin"),
     ({"CardOrigin": "x" * 256}, "has 256 characters, the PGN standard allows 255"),
@@ -188,10 +188,10 @@ MOVE_FAULTS = [
     ("30. R1d1 *", "is not legal"),
     ("30. Rxd8# $256 *", "is not a NAG"),
     ("30. Rxd8# $99999999999999999999 *", "is not a NAG"),
-    ("30. Rxd8# ± *", "'±' is neither a move nor anything else PGN has"),
-    ("30. Rxd8# $ *", "'$' is neither a move"),
-    ("30. Rxd8#!!! *", "'!!!' is none of the standard's glyphs: write one of ! ? !! ?? !? ?!"),
-    ("30. Rxd8#!?! *", "'!?!' is none of the standard's glyphs"),
+    ("30. Rxd8# ± *", "'±' is not a move or anything else in PGN"),
+    ("30. Rxd8# $ *", "'$' is not a move"),
+    ("30. Rxd8#!!! *", "'!!!' is not a glyph of the standard: write one of ! ? !! ?? !? ?!"),
+    ("30. Rxd8#!?! *", "'!?!' is not a glyph of the standard"),
     ("30. Rxd8# e.p. *", "'e.p.' is not written in PGN"),
     ("30. 0000 *", "'0000' is a null move, which chess does not have"),
     ("30. Dxd8# *", "'Dxd8#' is not a move: write it like"),
@@ -200,7 +200,7 @@ MOVE_FAULTS = [
     ("30. f3 (30. h3 Kd5 (30... Kd4) Kd6) Rxd1 31. Rxd1 *", "'Kd5' is not legal"),
     ("30. f3 (30. h3 (30. g3 Rxd1) *", "never closed"),
     ("30. Rxd8# (30. h3 *", "never closed: a ) is missing"),
-    ("30. Rxd8# ) *", "closes nothing"),
+    ("30. Rxd8# ) *", "a ) without a ("),
     ("(30. h3) 30. Rxd8# *", "must follow the move it replaces"),
     ("30. Rxd8# {no end *", "never closed: a } is missing"),
     ("*", "there is no line to find"),
@@ -220,7 +220,7 @@ def test_each_variation_that_is_not_closed_is_named_where_it_opens() -> None:
 
 
 @pytest.mark.parametrize(
-    ("moves", "nags", "comments", "tries"),
+    ("moves", "nags", "comments", "variations"),
     [
         ("30. Rxd8#! *", {1: (1,)}, {}, ()),
         ("30. Rxd8#? $255 $0 *", {1: (2, 255, 0)}, {}, ()),
@@ -232,19 +232,19 @@ def test_each_variation_that_is_not_closed_is_named_where_it_opens() -> None:
             {3: (1,)},
             {1: "x"},
             (
-                Try(0, ("h2h3", "d8d1", "e1d1"), (1, 2), "y z"),
-                Try(0, ("g2g3",), (), "w"),
-                Try(1, ("h7h6",)),
+                Variation(0, ("h2h3", "d8d1", "e1d1"), (1, 2), "y z"),
+                Variation(0, ("g2g3",), (), "w"),
+                Variation(1, ("h7h6",)),
             ),
         ),
         ("30. f3 ( ) ({nothing}) 30... Rxd1 31. Rxd1 *", {}, {}, ()),
     ],
 )
 def test_what_is_said_of_moves_is_read(
-    moves: str, nags: dict[int, tuple[int, ...]], comments: dict[int, str], tries: tuple[Try, ...]
+    moves: str, nags: dict[int, tuple[int, ...]], comments: dict[int, str], variations: tuple[Variation, ...]
 ) -> None:
     entry = only_card(card_text(moves))
-    assert (entry.nags, entry.card.comments, entry.tries) == (nags, comments, tries)
+    assert (entry.nags, entry.card.comments, entry.variations) == (nags, comments, variations)
 
 
 GAMES_OF: list[tuple[str, list[tuple[list[str], list[str]]]]] = [  # tag names and movetext of each game
@@ -323,12 +323,12 @@ def test_a_malformed_tag_pair_is_named(tag: str) -> None:
 
 def test_a_repeated_tag_is_named() -> None:
     (fault,) = faults_of(card_text().replace('[SetUp "1"]', '[SetUp "1"]\n[SetUp "1"]'))
-    assert fault == "cards.pgn line 9, card sm-001: tag SetUp stands twice in this game"
+    assert fault == "cards.pgn line 9, card sm-001: tag SetUp appears twice in this game"
 
 
 def test_moves_without_tags_are_not_a_card() -> None:
-    assert "moves without tag pairs" in faults_of("1. e4 e5 *\n")[0]
-    assert "moves without tag pairs" in faults_of(card_text() + "\n30. Kf1 *\n")[0]
+    assert "the moves have no tag pairs" in faults_of("1. e4 e5 *\n")[0]
+    assert "the moves have no tag pairs" in faults_of(card_text() + "\n30. Kf1 *\n")[0]
 
 
 def test_too_many_moves_are_refused() -> None:
@@ -373,7 +373,7 @@ WORDS = st.lists(st.sampled_from(WORDS_SEEN), max_size=40)
 
 @st.composite
 def entries(draw: st.DrawFn) -> CardEntry:
-    """A card of random moves with comments, NAGs and tries."""
+    """A card of random moves with comments, NAGs and variations."""
     chance = random.Random(draw(st.integers(0, 10**6)))
     opening = chess.Board()
     for uci in random_line(opening, draw(st.integers(0, 30)), chance):
@@ -383,12 +383,12 @@ def entries(draw: st.DrawFn) -> CardEntry:
         line = line[:-1]
     comments = {ply: " ".join(words) for ply in range(len(line) + 1) if (words := draw(WORDS))}
     nags = {ply: (draw(st.integers(1, 139)),) for ply in range(1, len(line) + 1) if draw(st.booleans())}
-    tries, board = [], opening.copy(stack=False)
+    variations, board = [], opening.copy(stack=False)
     for ply, uci in enumerate(line):
         for _ in range(draw(st.integers(0, 2))):
             variation = random_line(board, draw(st.integers(1, 4)), chance)
             glyph = draw(st.sampled_from([(), (2,), (4, 6)]))
-            tries.append(Try(ply, tuple(variation), glyph, " ".join(draw(WORDS))))
+            variations.append(Variation(ply, tuple(variation), glyph, " ".join(draw(WORDS))))
         board.push_uci(uci)
     motifs = (MotifTag("pin-on-file", "white"), MotifTag("back-rank", "black"))
     card = Card(
@@ -404,7 +404,7 @@ def entries(draw: st.DrawFn) -> CardEntry:
         comments=comments,
     )
     headers = {**ROSTER, "White": draw(st.sampled_from(["Birch, Anna", 'The "Saltmarsh" four', "a\\b"]))}
-    return CardEntry(card, headers, tuple(tries), nags)
+    return CardEntry(card, headers, tuple(variations), nags)
 
 
 def plain(comment: str) -> str:
@@ -425,7 +425,9 @@ def test_a_written_card_reads_back_the_same(entry: CardEntry) -> None:
         }
     )
     assert read.nags == entry.nags and read.headers == entry.headers
-    assert read.tries == tuple(Try(one.ply, one.line, one.nags, plain(one.comment)) for one in entry.tries)
+    assert read.variations == tuple(
+        Variation(one.ply, one.line, one.nags, plain(one.comment)) for one in entry.variations
+    )
     assert only_card(write_card(read)) == read
 
 
@@ -439,19 +441,23 @@ def test_python_chess_reads_a_written_card_the_same(entry: CardEntry) -> None:
     assert game.board().fen() == entry.card.fen
     line: list[str] = []
     comments = {0: plain(game.comment)}
-    tries: list[Try] = []
+    variations: list[Variation] = []
     node: chess.pgn.GameNode = game
     while node.variations:
         for child in node.variations[1:]:
             moves = [step.uci() for step in (child.move, *child.mainline_moves())]
-            tries.append(Try(len(line), tuple(moves), tuple(sorted(child.nags)), plain(child.comment)))
+            variations.append(
+                Variation(len(line), tuple(moves), tuple(sorted(child.nags)), plain(child.comment))
+            )
         node = node.variations[0]
         assert isinstance(node, chess.pgn.ChildNode)
         line.append(node.move.uci())
         assert tuple(node.nags) == entry.nags.get(len(line), ())
         comments[len(line)] = plain(node.comment)
     assert tuple(line) == entry.card.line
-    assert tries == [Try(one.ply, one.line, one.nags, plain(one.comment)) for one in entry.tries]
+    assert variations == [
+        Variation(one.ply, one.line, one.nags, plain(one.comment)) for one in entry.variations
+    ]
     expected = {ply: plain(words) for ply, words in entry.card.comments.items()}
     assert {ply: words for ply, words in comments.items() if words} == expected
 
@@ -473,28 +479,31 @@ MOVES = ("f2f3", "d8d1", "e1d1")
 
 
 @pytest.mark.parametrize(
-    ("comments", "nags", "tries", "movetext"),
+    ("comments", "nags", "variations", "movetext"),
     [
         # Black's number stands at the start of a line and after anything but a move: 8.2.2.2.
         ({}, {}, (), "30. f3 Rxd1 31. Rxd1 *"),
         ({1: "a"}, {}, (), "30. f3 {a} 30... Rxd1 31. Rxd1 *"),
         ({0: "a", 3: "b"}, {0: (7,), 1: (1, 3)}, (), "{a} $7 30. f3 $1 $3 Rxd1 31. Rxd1 {b} *"),
-        ({}, {}, (Try(0, ("g2g3", "d8d1")),), "30. f3 (30. g3 Rxd1) 30... Rxd1 31. Rxd1 *"),
+        ({}, {}, (Variation(0, ("g2g3", "d8d1")),), "30. f3 (30. g3 Rxd1) 30... Rxd1 31. Rxd1 *"),
         (
             {},
             {},
-            (Try(0, ("g2g3", "d8d1", "e1d1", "h7h6"), (2,), "a b"), Try(0, ("h2h3",))),
+            (Variation(0, ("g2g3", "d8d1", "e1d1", "h7h6"), (2,), "a b"), Variation(0, ("h2h3",))),
             "30. f3 (30. g3 $2 {a b} 30... Rxd1 31. Rxd1 h6) (30. h3) 30... Rxd1 31. Rxd1 *",
         ),
-        ({}, {}, (Try(1, ("h7h6", "d1d8")),), "30. f3 Rxd1 (30... h6 31. Rxd8+) 31. Rxd1 *"),
+        ({}, {}, (Variation(1, ("h7h6", "d1d8")),), "30. f3 Rxd1 (30... h6 31. Rxd8+) 31. Rxd1 *"),
         ({2: "{a} % ;b"}, {}, (), "30. f3 Rxd1 {(a) % ;b} 31. Rxd1 *"),
     ],
 )
 def test_movetext_as_it_is_written(
-    comments: dict[int, str], nags: dict[int, tuple[int, ...]], tries: tuple[Try, ...], movetext: str
+    comments: dict[int, str],
+    nags: dict[int, tuple[int, ...]],
+    variations: tuple[Variation, ...],
+    movetext: str,
 ) -> None:
     card = Card("sm-001", FEN, ("play",), line=MOVES, comments=comments)
-    lines = write_card(CardEntry(card, {}, tries, nags)).split("\n\n")[1].split("\n")
+    lines = write_card(CardEntry(card, {}, variations, nags)).split("\n\n")[1].split("\n")
     assert " ".join(lines).strip() == movetext
 
 

@@ -141,7 +141,7 @@ def test_a_card_in_several_decks_is_asked_for_by_deck(evening: Path, tmp_path: P
     result = run("show", "rooks")
     assert (result.exit_code, result.stdout) == (1, "")
     assert result.stderr == (
-        f"Error: several decks have a card rooks: {evening}, {other}. Name one with --deck DIR\n"
+        f"Error: several decks have a card rooks: {evening}, {other}. Choose one with --deck DIR\n"
     )
     assert shown("rooks", "--deck", other).startswith("rooks, from Saltmarsh evenings\n")
 

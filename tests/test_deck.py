@@ -20,7 +20,7 @@ from decks.cards.cards_file import CardEntry
 from decks.cards.deck import Deck, add_cards, deck_id, give_new_identity, is_deck, made_id, new_deck
 from decks.cards.faults import DeckError, Fault
 from decks.cards.folder import read_file, replace_file, reserved
-from decks.cards.movetext import Try
+from decks.cards.movetext import Variation
 from decks.cards.settings import (
     RECALL_STEPS,
     DeckSettings,
@@ -66,8 +66,8 @@ def folder(tmp_path: Path) -> Path:
     """A deck of one card with its verdicts."""
     folder = tmp_path / "deck"
     new_deck(folder, SETTINGS)
-    tries = (Try(0, ("h2h3", "d8d1"), (2,), "Too slow."),)
-    add_cards(folder, [CardEntry(MATE, {"White": "Birch, Anna"}, tries)], [evenly(ROOKS)])
+    variations = (Variation(0, ("h2h3", "d8d1"), (2,), "Too slow."),)
+    add_cards(folder, [CardEntry(MATE, {"White": "Birch, Anna"}, variations)], [evenly(ROOKS)])
     return folder
 
 
@@ -151,7 +151,7 @@ def test_a_new_deck_opens_with_all_that_went_in(folder: Path) -> None:
     deck = Deck.open(folder, {"back-rank"})
     assert deck.folder == folder and deck.settings == SETTINGS and deck.cards == (MATE,)
     assert deck.verdicts == {MATE.board.epd(): evenly(ROOKS)}
-    assert deck.tries == {"sm-001": (Try(0, ("h2h3", "d8d1"), (2,), "Too slow."),)}
+    assert deck.variations == {"sm-001": (Variation(0, ("h2h3", "d8d1"), (2,), "Too slow."),)}
     assert sorted(path.name for path in folder.iterdir()) == ["cards.pgn", "deck.toml", "verdicts.jsonl"]
 
 

@@ -13,7 +13,7 @@ from decks.cards.cards_file import CardEntry
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.deck_check import CheckResult, PositionJudge, check_deck
 from decks.cards.faults import DeckError
-from decks.cards.movetext import Try
+from decks.cards.movetext import Variation
 from decks.cards.settings import DeckSettings
 from decks.tasks.card import Card
 from patterns.engines.judging import EngineCommand, Judge
@@ -61,8 +61,8 @@ def folder(tmp_path: Path) -> Path:
 
 
 def put(folder: Path, line: tuple[str, ...] = ("d1d8",), **more: object) -> None:
-    """Add a card asking for `line`; `tries` and `nags` go beside it."""
-    beside = {name: more.pop(name) for name in ("tries", "nags") if name in more}
+    """Add a card asking for `line`; `variations` and `nags` go beside it."""
+    beside = {name: more.pop(name) for name in ("variations", "nags") if name in more}
     card = Card(**{"card_id": "sm-001", "fen": ROOKS, "asks": ("play",), "line": line, **more})  # type: ignore[arg-type]
     add_cards(folder, [CardEntry(card, **beside)])  # type: ignore[arg-type]
 
@@ -266,13 +266,13 @@ def test_every_move_of_the_student_is_compared_with_its_verdict(folder: Path) ->
 
 
 def test_nags_that_verdicts_contradict_are_reported(folder: Path) -> None:
-    tries = (
-        Try(0, ("e1e8",), (2,)),
-        Try(0, ("h2h3",), (3,)),
-        Try(0, ("g2g3",), (4,)),
-        Try(0, ("h2h4",), (1, 5)),
+    variations = (
+        Variation(0, ("e1e8",), (2,)),
+        Variation(0, ("h2h3",), (3,)),
+        Variation(0, ("g2g3",), (4,)),
+        Variation(0, ("h2h4",), (1, 5)),
     )
-    put(folder, tries=tries, nags={1: (4,)})
+    put(folder, variations=variations, nags={1: (4,)})
     losses = {"d1d8": 0.0, "e1e8": 0.02, "h2h3": 0.3, "g2g3": 0.3, "h2h4": 0.1}
     assert notes(folder, ScriptedJudge(losses)) == [
         "the coach marks 30. Rxd8# with ??, but it holds: it loses nothing",
@@ -282,7 +282,7 @@ def test_nags_that_verdicts_contradict_are_reported(folder: Path) -> None:
 
 
 def test_replies_are_not_graded(folder: Path) -> None:
-    put(folder, ("f2f3", "d8d1", "e1d1"), tries=(Try(1, ("g8f8",), (3,)),), nags={2: (4,)})
+    put(folder, ("f2f3", "d8d1", "e1d1"), variations=(Variation(1, ("g8f8",), (3,)),), nags={2: (4,)})
     assert notes(folder, ScriptedJudge({"f2f3": 0.0, "e1d1": 0.0})) == []
 
 
@@ -323,8 +323,8 @@ def test_factor_keys_far_from_the_computed_ones_are_noted(folder: Path) -> None:
 
 
 def test_a_real_engine_confirms_the_mate(folder: Path, stockfish: str) -> None:
-    tries = (Try(0, ("h2h3",), (2,)), Try(0, ("e1e3", "d8d1"), (3,)))
-    put(folder, tries=tries)
+    variations = (Variation(0, ("h2h3",), (2,)), Variation(0, ("e1e3", "d8d1"), (3,)))
+    put(folder, variations=variations)
     with Judge.open(EngineCommand((stockfish,), "test")) as judge:
         result = check_deck(folder, None, judge, TODAY, wide=4, deep=6)
         assert result.faults == () and len(result.judged) == 1

@@ -155,13 +155,13 @@ def test_a_clock_behind_the_last_answer_is_told_and_the_last_day_goes_on(
     assert days_in(own_scorebook) == ["2099-05-02", "2099-05-02"]
     told = capsys.readouterr().err
     assert told.splitlines()[-1] == (
-        "The last answer is of 2099-05-02, and today's date is 2031-05-02 by this computer's clock. What you "
-        "answer counts for 2099-05-02; if today's date is right, `--clock-is-right` takes answers of later "
-        "dates out."
+        "The last answer is of 2099-05-02, but this computer's date is 2031-05-02. Your answers count for "
+        "2099-05-02. If this computer's date is right, add `--clock-is-right`, which voids the answers of "
+        "later dates."
     )
     talk(monkeypatch, deck.folder, own_scorebook, ONE_CARD, clock_is_right=True)
     assert days_in(own_scorebook) == ["2031-05-02", "2031-05-02"]  # both are of the day they were given
-    assert "1 answer of later dates no longer counts: `rondeau replay` lists " in capsys.readouterr().err
+    assert "1 answer of later dates no longer counts. `rondeau replay` lists " in capsys.readouterr().err
     with Scorebook.open(own_scorebook) as book:
         assert [entry.voided for entry in book.entries()] == ["given under a wrong clock"]
     talk(monkeypatch, deck.folder, own_scorebook, ONE_CARD, MOMENT + timedelta(days=1))
@@ -181,7 +181,7 @@ def test_a_clock_more_than_a_year_ahead_asks_nothing_until_it_is_said_to_be_righ
     assert (
         capsys.readouterr()
         .err.splitlines()[-1]
-        .endswith("Nothing is asked: set the clock, or if it is right, say `--clock-is-right`.")
+        .endswith("Nothing is asked. Set the clock or, if it is right, add `--clock-is-right`.")
     )
     assert talk(monkeypatch, deck.folder, own_scorebook, ONE_CARD, IN_2099, clock_is_right=True)[0] == 0
     assert days_in(own_scorebook) == ["2031-05-02", "2099-05-02"]
@@ -217,10 +217,8 @@ def test_on_a_terminal_a_doubtful_clock_is_asked_about(
     monkeypatch.setattr(sys, "stdout", shown)
     assert run_today(deck.folder, own_scorebook, plain=True, now=lambda: MOMENT) == status
     assert days_in(own_scorebook) == days
-    question = (
-        f"The last answer is of {last.date()}, and today's date is 2031-05-02 by this computer's clock."
-    )
-    assert shown.getvalue().startswith(f"{question} Is today's date right? ") == (last.day != 1)
+    question = f"The last answer is of {last.date()}, but this computer's date is 2031-05-02."
+    assert shown.getvalue().startswith(f"{question} Is this computer's date right? ") == (last.day != 1)
 
 
 def test_a_log_kept_by_an_older_rule_of_days_reads_on(
@@ -354,7 +352,7 @@ def test_an_absence_is_caught_up_by_what_can_still_be_asked(
             [
                 "Nothing returns today.",
                 "1 card returns tomorrow (2031-05-03).",
-                "Unmet cards come a few a day: `--minutes M` adds M minutes, and one of them for each 5.",
+                "There are a few unmet cards a day: `--minutes M` adds M minutes, with one card for each 5.",
             ],
         ),
         (
@@ -363,7 +361,7 @@ def test_an_absence_is_caught_up_by_what_can_still_be_asked(
             [
                 "Nothing returns today.",
                 "1 card returns in 37 days (2031-06-08).",
-                "After your time away, unmet cards follow from tomorrow on.",
+                "Because you were away, unmet cards follow from tomorrow on.",
             ],
         ),
         (
@@ -481,7 +479,7 @@ def test_a_card_whose_moves_nobody_judged_is_named_and_not_asked(
     assert [(task.card.card_id, task.asks) for task in tasks] == [("rooks", ("assess",))]
     (warning,) = warnings
     assert warning.startswith(
-        f"{deck_folder}: no verdicts yet on the moves of card rooks and 1 more, so they"
+        f"{deck_folder}: no verdicts yet on the moves of card rooks and 1 more, so these moves are not asked"
     )
 
 
@@ -529,7 +527,7 @@ def test_damaged_memories_are_told_in_one_line_and_worked_out_anew(
     assert talk(monkeypatch, deck.folder, own_scorebook, "")[1].startswith("Nothing returns today.")
     assert capsys.readouterr().err == (
         f"{own_scorebook}: the stored memories are damaged (Invalid isoformat string: 'soon'); "
-        f"they are worked out anew from the log\n"
+        f"they are computed again from the log\n"
     )
     with Scorebook.open(own_scorebook) as book:
         assert book.memory_of(book.student()) == before
@@ -577,7 +575,7 @@ def test_a_copy_takes_neither_place_nor_memories_of_the_deck_it_was_copied_from(
     said = talk(monkeypatch, copy, own_scorebook, ONE_CARD)[1]
     assert "1 card today." in said
     assert capsys.readouterr().err == (
-        f"{copy}: has the identity of the deck in {deck}, which is asked instead; "
+        f"{copy}: this is a copy of the deck in {deck}, which is asked instead; "
         f"`rondeau check --new-identity {copy}` makes it a deck of its own\n"
     )
     assert folders(own_scorebook) == [str(deck)]
@@ -598,7 +596,7 @@ def test_a_copy_over_another_known_deck_is_not_asked_twice(
         talk(monkeypatch, folder, own_scorebook, "")
     shutil.copy(one / "deck.toml", other)
     assert "2 cards today." in talk(monkeypatch, None, own_scorebook, "")[1]
-    assert capsys.readouterr().err.startswith(f"{other}: has the identity of the deck in {one}, which is ")
+    assert capsys.readouterr().err.startswith(f"{other}: this is a copy of the deck in {one}, which is ")
     assert sorted(folders(own_scorebook)) == [str(one), str(other)]
 
 
@@ -612,7 +610,7 @@ def test_a_deck_that_moved_is_asked_from_its_new_place_and_one_line_says_so(
     talk(monkeypatch, deck, own_scorebook, ONE_CARD)
     moved = deck.rename(tmp_path / "moved")
     assert "1 card today." in talk(monkeypatch, moved, own_scorebook, "")[1]
-    told = f"{moved}: this deck was in {deck} before; it is asked from here now\n"
+    told = f"{moved}: this deck was in {deck} before, and is now asked from here\n"
     assert (capsys.readouterr().err, folders(own_scorebook)) == (told, [str(moved)])
     deck.mkdir()
     (deck / "deck.toml").write_text("another deck began here")

@@ -22,7 +22,7 @@ from decks.build.ranking import ranked
 from decks.build.relevance import exploits, needs_no_motif, uses_of_moves
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck_check import PositionJudge, checked_by
-from decks.cards.movetext import Try
+from decks.cards.movetext import Variation
 from decks.tasks.card import Card, MotifTag
 from patterns.detect import find_in
 from patterns.engines.judging import Evaluation
@@ -253,7 +253,7 @@ def _evidence(findings: Sequence[Finding]) -> tuple[str, ...]:
     return tuple(sorted(names, key=chess.parse_square))
 
 
-def _tempting_moves(board: chess.Board, verdicts: PositionVerdicts) -> tuple[Try, ...]:
+def _tempting_moves(board: chess.Board, verdicts: PositionVerdicts) -> tuple[Variation, ...]:
     """Moves that fail but look good, captures and checks first, each with its refutation."""
     failing = [
         move for move in verdicts.moves if verdicts.quality(move) == "fails" and verdicts.moves[move].line
@@ -264,4 +264,4 @@ def _tempting_moves(board: chess.Board, verdicts: PositionVerdicts) -> tuple[Try
         return board.is_capture(move) or board.gives_check(move), verdicts.moves[uci].score
 
     chosen = sorted(failing, key=temptation, reverse=True)[:MOST_VARIATIONS]
-    return tuple(Try(0, (move, *verdicts.moves[move].line[:3]), (POOR_MOVE,)) for move in chosen)
+    return tuple(Variation(0, (move, *verdicts.moves[move].line[:3]), (POOR_MOVE,)) for move in chosen)

@@ -1,8 +1,8 @@
-"""`cards.pgn`: one game a card. Reading cards with every fault named, and writing new ones.
+"""`cards.pgn`: one game for each card. Reading cards and all their faults, and writing new ones.
 
-In a card's game the main line is the line to find, variations are other tries and replies, NAGs say what the
-coach means by a move, comments are the coach's words. New games are written in PGN export format (standard,
-section 3.2 and 8): the seven-tag roster, other tags in ASCII order, lines under 80 columns.
+The main line of a card's game is the line to find. Variations are other moves and replies, NAGs are the
+coach's opinion of a move, and comments are the coach's words. New games are written in PGN export format
+(standard, sections 3.2 and 8): the seven-tag roster, other tags in ASCII order, text lines under 80 columns.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import chess
 
 from decks.asks.catalogue import ASKS
 from decks.cards.faults import Fault, quoted
-from decks.cards.movetext import Movetext, Try, read_movetext, write_movetext
+from decks.cards.movetext import Movetext, Variation, read_movetext, write_movetext
 from decks.cards.pgn_spans import LONGEST_STRING, Game, escaped, split_games
 from decks.cards.tags import (
     CARD_TAGS,
@@ -43,26 +43,26 @@ ROSTER = {
     "Black": "?",
     "Result": "*",
 }
-"""The seven-tag roster and what stands where nothing is known: PGN standard, section 8.1.1."""
+"""The seven-tag roster, with the values for "unknown": PGN standard, section 8.1.1."""
 
 
 @dataclass(frozen=True)
 class CardEntry:
-    """A card and what else its game holds.
+    """A card, and what else its game holds.
 
-    `headers`: the other tags (roster and whatever a person added). `tries`: the variations from the main
-    line. `nags`: the coach's NAGs on the main line, by ply (1 is after the first move).
+    `headers`: the other tags (the roster, and those that a person added). `variations`: those of the main
+    line. `nags`: the coach's NAGs in the main line, by ply (1 is after the first move).
     """
 
     card: Card
     headers: Mapping[str, str] = field(default_factory=dict)
-    tries: tuple[Try, ...] = ()
+    variations: tuple[Variation, ...] = ()
     nags: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class CardGame:
-    """A card as it stands in a text: the entry (its CardId may be missing: '') and the game it came from."""
+    """A card as read from a text: the entry (its CardId is empty if missing), and its game."""
 
     entry: CardEntry
     game: Game
@@ -71,7 +71,7 @@ class CardGame:
 def read_cards(
     text: str, default_asks: tuple[str, ...], known_motifs: Collection[str] | None
 ) -> tuple[tuple[CardGame, ...], tuple[Fault, ...]]:
-    """Every card that could be read, and every fault. `known_motifs`: the ids there are (None: any)."""
+    """All cards that could be read, and all faults. `known_motifs`: the valid motif ids (None: any id)."""
     cards, faults = [], []
     first_lines: dict[str, int] = {}
     for game in split_games(text):
@@ -89,30 +89,30 @@ def read_cards(
 
 
 def write_card(entry: CardEntry) -> str:
-    """The game of a card, in PGN export format, ending in a newline.
+    """The game of a card in PGN export format, with a newline at the end.
 
-    ValueError if a move is not legal or a tag would be longer than the standard allows; free text (roster,
-    CardOrigin, Checked) is shortened instead. A Result that is none of the standard's is written as unknown.
+    ValueError if a move is not legal, or if a tag would be longer than the standard allows. Free text
+    (roster, CardOrigin, Checked) is shortened instead. A Result that is not in the standard becomes unknown.
     """
     free = {**ROSTER, **entry.headers}
-    if free["Result"] not in RESULTS:  # it ends the movetext too, where it would read as a move
+    if free["Result"] not in RESULTS:  # the movetext ends with it, and it would be read as a move
         free["Result"] = ROSTER["Result"]
-    tags = {name: _shortened(value) for name, value in free.items() if name not in _ours()}
+    tags = {name: _shortened(value) for name, value in free.items() if name not in _own_tag_names()}
     tags |= {"SetUp": "1", "FEN": entry.card.fen}
     for name, value in card_tags(entry.card):
         tags[name] = _shortened(value) if name in ("CardOrigin", "Checked") else value
     others = sorted(name for name in tags if name not in ROSTER)
     lines = [f'[{name} "{escaped(name, tags[name])}"]' for name in (*ROSTER, *others)]
-    moves = write_movetext(entry.card, entry.nags, entry.tries, tags["Result"])
+    moves = write_movetext(entry.card, entry.nags, entry.variations, tags["Result"])
     return "\n".join([*lines, "", *moves, ""])
 
 
-def _ours() -> tuple[str, ...]:
+def _own_tag_names() -> tuple[str, ...]:
     return (*CARD_TAGS, *own_tags())
 
 
 def _shortened(value: str) -> str:
-    """`value` on one line and within the standard's length, escapes counted."""
+    """`value` on one text line, and not longer than the standard allows, including escapes."""
     value = " ".join(value.split())
     while len(value.replace("\\", "\\\\").replace('"', '\\"')) > LONGEST_STRING:
         value = value[: min(len(value), LONGEST_STRING + 1) - 4].rstrip() + "..."
@@ -123,7 +123,7 @@ _Value = TypeVar("_Value")
 
 
 class _CardReader:
-    """Reads one game as a card and collects what is wrong with it."""
+    """Reads one game as a card, and collects its faults."""
 
     def __init__(
         self, game: Game, default_asks: tuple[str, ...], known_motifs: Collection[str] | None
@@ -139,11 +139,11 @@ class _CardReader:
         self.faults.append(Fault(CARDS_FILE, line, self.card_id or None, message))
 
     def read(self) -> CardGame | None:
-        """The card, or None where a fault keeps it from being read."""
+        """The card, or None if it has a fault."""
         for line, message in self.game.faults:
             self.fault(line, message)
         if not self.game.tags:
-            self.fault(self.game.line, "moves without tag pairs: a card starts with its tags")
+            self.fault(self.game.line, "the moves have no tag pairs: a card starts with its tags")
             return None
         self._check_tags()
         fen = self._fen()
@@ -177,29 +177,29 @@ class _CardReader:
         )
         if not moves.faults:
             self._check_asks(card)
-        own = {*_ours(), "SetUp", "FEN"}
+        own = {*_own_tag_names(), "SetUp", "FEN"}
         headers = {tag.name: tag.value for tag in self.game.tags if tag.name not in own}
-        return CardGame(CardEntry(card, headers, moves.tries, moves.nags), self.game)
+        return CardGame(CardEntry(card, headers, moves.variations, moves.nags), self.game)
 
     def _check_tags(self) -> None:
         seen: set[str] = set()
-        known = {name.lower(): name for name in (*_ours(), "SetUp", "FEN", *ROSTER)}
+        known = {name.lower(): name for name in (*_own_tag_names(), "SetUp", "FEN", *ROSTER)}
         for tag in self.game.tags:
             right = known.get(tag.name.lower(), tag.name)
             if right != tag.name:
                 self.fault(tag.line, f"tag {tag.name} is misspelt: write {right}")
             if tag.name in seen:
-                self.fault(tag.line, f"tag {tag.name} stands twice in this game")
+                self.fault(tag.line, f"tag {tag.name} appears twice in this game")
             seen.add(tag.name)
             length = tag.value_end - tag.value_start
             if length > LONGEST_STRING:
                 limit = f"the PGN standard allows {LONGEST_STRING}"
                 self.fault(tag.line, f"tag {tag.name} has {length} characters, {limit}")
             if tag.name == "Variant":
-                self.fault(tag.line, "tag Variant: cards are of standard chess only")
+                self.fault(tag.line, "tag Variant: cards must be standard chess")
 
     def _fen(self) -> str:
-        """The position's FEN; '' where there is none that can be used."""
+        """The position's FEN; empty if it is missing or has faults."""
         setup, tag = self.game.tag("SetUp"), self.game.tag("FEN")
         if setup is None or setup.value != "1":
             line = setup.line if setup else self.game.line
@@ -216,14 +216,14 @@ class _CardReader:
 
     def _check_asks(self, card: Card) -> None:
         tag = self.game.tag("Asks")
-        line, told = (tag.line, "") if tag else (self.game.line, " (the deck's default)")
+        line, origin = (tag.line, "") if tag else (self.game.line, " (the deck's default)")
         tags = {tag.name: tag.value for tag in self.game.tags}
         for ask in card.asks:
             if lacking := ASKS[ask].lacks(card, tags):
-                self.fault(line, f"the card asks {ask}{told}, but {lacking}")
+                self.fault(line, f"the card asks {ask}{origin}, but {lacking}")
 
     def _tag(self, name: str, read: Callable[[str], _Value], default: _Value) -> _Value:
-        """The value of a tag; `default`, and a fault, where it can't be read."""
+        """The value of a tag. If it can't be read, `default` and a fault; if it is missing, `default`."""
         tag = self.game.tag(name)
         if tag is None:
             return default

@@ -11,7 +11,7 @@ from typing import TypeVar
 from decks.cards.cards_file import CARDS_FILE, CardEntry, CardGame, read_cards, write_card
 from decks.cards.faults import DeckError, Fault
 from decks.cards.folder import decode, is_stray, read_file, replace_file
-from decks.cards.movetext import Try
+from decks.cards.movetext import Variation
 from decks.cards.pgn_spans import append_games
 from decks.cards.settings import (
     SETTINGS_FILE,
@@ -29,13 +29,13 @@ from patterns.engines.scores import PositionVerdicts
 
 @dataclass(frozen=True)
 class Deck:
-    """A deck without faults. `verdicts`: by EPD, including stale ones. `tries`: the coach's, by CardId."""
+    """A deck without faults. `verdicts`: by EPD, also stale ones. `variations`: the coach's, by CardId."""
 
     folder: Path
     settings: DeckSettings
     cards: tuple[Card, ...]
     verdicts: Mapping[str, PositionVerdicts]
-    tries: Mapping[str, tuple[Try, ...]]
+    variations: Mapping[str, tuple[Variation, ...]]
 
     @classmethod
     def open(cls, folder: Path, known_motifs: Collection[str] | None = None) -> Deck:
@@ -54,7 +54,7 @@ class Deck:
             settings=found.settings,
             cards=tuple(card.entry.card for card in found.cards),
             verdicts=found.verdicts.by_epd,
-            tries={card.entry.card.card_id: card.entry.tries for card in found.cards},
+            variations={card.entry.card.card_id: card.entry.variations for card in found.cards},
         )
 
 
@@ -96,7 +96,7 @@ def is_deck(folder: Path) -> bool:
 
 
 def deck_id(folder: Path) -> str | None:
-    """The uuid of the deck in a folder; None if there is none, or it can't be read."""
+    """The uuid of the deck in a folder. None if there is no deck, or it can't be read."""
     try:
         return read_settings(_text(folder, SETTINGS_FILE)).deck
     except DeckError:
@@ -104,9 +104,9 @@ def deck_id(folder: Path) -> str | None:
 
 
 def give_new_identity(folder: Path) -> str:
-    """Make a copied deck one of its own: give its `deck.toml` a new uuid, and return that.
+    """Make a copied deck independent of the first one: put a new uuid into its `deck.toml`, and return it.
 
-    Everything else stays byte for byte. DeckError if the settings have faults or can't be written.
+    Nothing else changes. DeckError if the settings have faults or can't be written.
     """
     made = new_deck_id()
     replace_file(folder, SETTINGS_FILE, with_deck_id(_text(folder, SETTINGS_FILE), made).encode())

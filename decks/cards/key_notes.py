@@ -32,7 +32,7 @@ def move_notes(entry: CardEntry, verdicts: Mapping[str, PositionVerdicts]) -> It
             yield from _nothing_to_find(found)
         yield from _key_notes(key.board, found, key.move)
         yield from _nag_notes(key.board, found, key.move, entry.nags.get(key.ply + 1, ()))
-        for variation in entry.tries:
+        for variation in entry.variations:
             if variation.ply == key.ply:
                 yield from _nag_notes(key.board, found, variation.line[0], variation.nags)
 

@@ -1,6 +1,6 @@
-"""The movetext of a card: reading it into a line, tries and comments, and writing it.
+"""The movetext of a card: reading its line, variations and comments, and writing them.
 
-A ply is a count of half-moves played from the card's position: what stands at ply 0 comes before any move.
+A ply counts the half-moves played from the card's position. Ply 0 is before the first move.
 """
 
 from __future__ import annotations
@@ -16,18 +16,18 @@ from patterns.reading.tokens import Token
 from patterns.reading.written_move import PGN, InvalidMove, MoveError, read_move
 
 MOST_MOVES = 2000
-"""Moves and variations of one card: far more than anyone annotates, so a wrong file can't stall us."""
+"""Most moves and variations of one card. Nobody writes so many, and a wrong file can't cost much time."""
 
 COLUMNS = 79
-"""Printing characters of a line: the PGN standard discourages 80 and more (section 4.3)."""
+"""Most characters of a text line: the PGN standard discourages 80 and more (section 4.3)."""
 
 
 @dataclass(frozen=True)
-class Try:
-    """A variation from the main line: a move other than the line's at `ply`, and how it goes on.
+class Variation:
+    """A variation from the main line: another move at `ply`, and the moves after it.
 
-    `ply`: plies of the main line before it (even: a try of the student's, odd: another reply). `line`: UCI.
-    `nags`: those of its first move. `comment`: the coach's words along it.
+    `ply`: plies of the main line before it (even: another move of the student, odd: another reply). `line`:
+    its moves in UCI. `nags`: those of its first move. `comment`: all of the coach's words in it.
     """
 
     ply: int
@@ -38,13 +38,14 @@ class Try:
 
 @dataclass(frozen=True)
 class Movetext:
-    """What a card's movetext says; variations within variations are only checked.
+    """The contents of a card's movetext. Variations within variations are checked, but not kept.
 
-    `comments` by ply of the main line, `nags` by the ply they follow, `faults` as (line, message).
+    `line`: the main line in UCI. `comments`: by ply of the main line. `nags`: by the ply that they follow.
+    `faults`: as (text line, message).
     """
 
     line: tuple[str, ...]
-    tries: tuple[Try, ...]
+    variations: tuple[Variation, ...]
     comments: Mapping[int, str]
     nags: Mapping[int, tuple[int, ...]]
     faults: tuple[tuple[int, str], ...]
@@ -52,7 +53,11 @@ class Movetext:
 
 @dataclass
 class _Line:
-    """A line being read. `before`: the position before its last move. `dead`: after a move that can't be."""
+    """A line of moves that is being read.
+
+    `ply`: plies played before it. `opened`: its text line. `before`: the position before its last move.
+    `dead`: a move could not be played, so the others are not read.
+    """
 
     board: chess.Board
     ply: int
@@ -65,9 +70,10 @@ class _Line:
 
 
 def read_movetext(tokens: Sequence[Token], start: chess.Board, line: int) -> Movetext:
-    """Read `tokens` as the moves of a card from position `start`, in the game that begins in `line`."""
+    """Read `tokens` as the moves of a card from position `start`. `line`: the first text line of the game."""
     main = _Line(start.copy(stack=False), 0, line)
-    stack, tries = [main], []
+    stack: list[_Line] = [main]
+    variations: list[Variation] = []
     faults: list[tuple[int, str]] = []
     count = 0
     for token in tokens:
@@ -90,11 +96,11 @@ def read_movetext(tokens: Sequence[Token], start: chess.Board, line: int) -> Mov
             stack.append(_Line(before.copy(stack=False), played, token.line, dead=dead))
         elif token.kind == "close":
             if len(stack) == 1:
-                faults.append((token.line, "a ) that closes nothing"))
+                faults.append((token.line, "a ) without a ("))
                 continue
             stack.pop()
             if len(stack) == 1 and current.moves:
-                tries.append(_try(current))
+                variations.append(_variation(current))
         elif token.kind == "comment":
             words = " ".join(token.text.split())
             if words:
@@ -105,15 +111,15 @@ def read_movetext(tokens: Sequence[Token], start: chess.Board, line: int) -> Mov
     faults += [(one.opened, "the variation is never closed: a ) is missing") for one in unclosed]
     comments = {ply: " ".join(words) for ply, words in main.comments.items()}
     nags = {ply: tuple(dict.fromkeys(found)) for ply, found in main.nags.items()}
-    return Movetext(tuple(main.moves), tuple(tries), comments, nags, tuple(faults))
+    return Movetext(tuple(main.moves), tuple(variations), comments, nags, tuple(faults))
 
 
 def write_movetext(
-    card: Card, nags: Mapping[int, Sequence[int]], tries: Sequence[Try], result: str
+    card: Card, nags: Mapping[int, Sequence[int]], variations: Sequence[Variation], result: str
 ) -> list[str]:
-    """The movetext as lines of at most 79 characters, unless a single word is longer."""
+    """The movetext as text lines of at most 79 characters, unless a single word is longer."""
     lines, current = [], ""
-    for word in _words(card, nags, tries, result):
+    for word in _words(card, nags, variations, result):
         if current and len(current) + 1 + len(word) > COLUMNS:
             lines.append(current)
             current = word
@@ -123,7 +129,7 @@ def write_movetext(
 
 
 def _play(line: _Line, text: str) -> str:
-    """Play a move on `line`; what is wrong with it, '' if nothing."""
+    """Play a move on `line`. Returns what is wrong with it; empty if nothing is."""
     board = line.board
     try:
         move = read_move(board, text, PGN)
@@ -136,30 +142,32 @@ def _play(line: _Line, text: str) -> str:
     return ""
 
 
-def _try(line: _Line) -> Try:
+def _variation(line: _Line) -> Variation:
     comment = " ".join(words for ply in sorted(line.comments) for words in line.comments[ply])
-    return Try(line.ply, tuple(line.moves), tuple(dict.fromkeys(line.nags.get(1, ()))), comment)
+    return Variation(line.ply, tuple(line.moves), tuple(dict.fromkeys(line.nags.get(1, ()))), comment)
 
 
-def _words(card: Card, nags: Mapping[int, Sequence[int]], tries: Sequence[Try], result: str) -> Iterator[str]:
-    """What must not be broken over lines, in order."""
+def _words(
+    card: Card, nags: Mapping[int, Sequence[int]], variations: Sequence[Variation], result: str
+) -> Iterator[str]:
+    """The parts of the movetext that line breaks may separate."""
     board = card.board.copy(stack=False)
     yield from _comment_words(card.comments.get(0, ""))
     yield from _nag_words(nags.get(0, ()))
-    numbered = True  # a black move needs its number at the start and after anything but a move
+    numbered = True  # a Black move needs its number unless a move comes directly before it
     for ply, uci in enumerate(card.line):
         before = board.copy(stack=False)
         yield from _move_words(board, uci, numbered)
         yield from _nag_words(nags.get(ply + 1, ()))
         yield from _comment_words(card.comments.get(ply + 1, ""))
-        here = [variation for variation in tries if variation.ply == ply]
+        here = [variation for variation in variations if variation.ply == ply]
         for variation in here:
             yield from _variation_words(before.copy(stack=False), variation)
         numbered = bool(here or card.comments.get(ply + 1))
     yield result
 
 
-def _variation_words(board: chess.Board, variation: Try) -> Iterator[str]:
+def _variation_words(board: chess.Board, variation: Variation) -> Iterator[str]:
     words: list[str] = []
     for index, uci in enumerate(variation.line):
         words += _move_words(board, uci, numbered=index in (0, 1) and (index == 0 or bool(variation.comment)))
@@ -172,7 +180,7 @@ def _variation_words(board: chess.Board, variation: Try) -> Iterator[str]:
 
 
 def _move_words(board: chess.Board, uci: str, numbered: bool) -> Iterator[str]:
-    """The number, where one is due, and the move; plays it. ValueError (chess) if it is not legal."""
+    """The move number, if needed, and the move. Plays the move. ValueError (of chess) if it is not legal."""
     move = board.parse_uci(uci)
     if board.turn == chess.WHITE:
         yield f"{board.fullmove_number}."
@@ -186,10 +194,10 @@ def _nag_words(nags: Sequence[int]) -> Iterator[str]:
 
 
 def _comment_words(comment: str) -> Iterator[str]:
-    """A comment's words, braces round them.
+    """The words of a comment, with braces around them.
 
-    Braces inside become round brackets, for comments do not nest. A word that means something else at the
-    start of a line (escape, comment, tag) stays with the word before it.
+    Braces inside become round brackets, because comments do not nest. A word that has another meaning at the
+    start of a text line (escape, comment, tag) stays together with the word before it.
     """
     words: list[str] = []
     for word in comment.translate(str.maketrans("{}", "()")).split():

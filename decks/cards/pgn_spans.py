@@ -1,8 +1,8 @@
-"""The games of a deck's PGN text, and patching it without touching what a person wrote.
+"""The games of a deck's PGN text, and changing tags without changing what a person wrote.
 
-`split_games` finds the games, their tag pairs and the tokens of their movetext, each with its span, and names
-what is none; `set_tags` changes tag pairs and leaves every other character alone. The PGN standard (1994) is
-followed strictly: a fault that a reader of games would pass over may be a slip of the coach's.
+`split_games` finds the games, their tag pairs and the tokens of their movetext, each with its place in the
+text, and reports everything else as a fault. `set_tags` changes tag pairs and no other character. Both follow
+the PGN standard (1994) strictly, because what a reader of games could ignore may be a mistake of the coach.
 """
 
 from __future__ import annotations
@@ -15,10 +15,10 @@ from decks.cards.faults import quoted
 from patterns.reading.tokens import DECK, TagPair, Token, lines_of, tokens
 
 LONGEST_STRING = 255
-"""Characters of a string token: PGN standard, section 7."""
+"""Most characters of a string token: PGN standard, section 7."""
 
 LARGEST_NAG = 255
-"""PGN standard, section 8.2.4."""
+"""The largest NAG: PGN standard, section 8.2.4."""
 
 GLYPHS = {"!": 1, "?": 2, "!!": 3, "??": 4, "!?": 5, "?!": 6}
 """Suffix annotations and the NAGs they stand for: PGN standard, section 8.2.3.8."""
@@ -28,11 +28,10 @@ _NEWLINE = re.compile(r"\r\n|\r|\n")
 
 @dataclass(frozen=True)
 class Game:
-    """One game: its place in the text (`start:end`, `line`), its tag pairs and its movetext.
+    """One game: its place in the text (`start:end`; `line`, its first text line), its tag pairs and movetext.
 
-    `tokens` are those of moves, variations, comments (their text is what they say), NAGs (their text is the
-    number, whether it was written or a glyph) and results. `faults`: what could not be read in it, as (line,
-    message).
+    `tokens`: moves, variations, comments (`text`: without the braces), NAGs (`text`: the number, also for a
+    glyph) and results. `faults`: what could not be read, as (text line, message).
     """
 
     start: int
@@ -43,7 +42,7 @@ class Game:
     faults: tuple[tuple[int, str], ...]
 
     def tag(self, name: str) -> TagPair | None:
-        """The first tag pair of that name."""
+        """The first tag pair with this name."""
         return next((tag for tag in self.tags if tag.name == name), None)
 
 
@@ -65,7 +64,7 @@ class _OpenGame:
         return self.has_moves or (self.gap and any(tag.name == known.name for known in self.tags))
 
     def take(self, found: TagPair | Token, text: str) -> None:
-        """Add what comes next in the text; the game now reaches to its end."""
+        """Add what comes next in the text. The game now ends where it ends."""
         self.end = found.end
         if isinstance(found, TagPair):
             self.tags.append(found)
@@ -84,7 +83,7 @@ class _OpenGame:
 
 
 def split_games(text: str) -> tuple[Game, ...]:
-    """The games of a PGN text, in order. Never fails: what can't be read is among a game's faults."""
+    """The games of a PGN text, in order. What can't be read becomes a fault of its game, not an exception."""
     games: list[Game] = []
     game: _OpenGame | None = None
     for found in tokens(lines_of(text), DECK):
@@ -97,7 +96,7 @@ def split_games(text: str) -> tuple[Game, ...]:
                 game.gap = True
             continue
         elif found.kind == "comment" and game is None:
-            continue  # between games: nobody's
+            continue  # between two games, so it belongs to none
         game = game or _OpenGame(found.start, found.end, found.line)
         game.take(found, text)
         if isinstance(found, Token) and found.kind == "result":
@@ -109,7 +108,7 @@ def split_games(text: str) -> tuple[Game, ...]:
 
 
 def _fault(token: Token, text: str) -> str:
-    """What is wrong with the token in a deck; nothing if it may stand there."""
+    """What is wrong with a token in a deck; empty if nothing is."""
     written = quoted(token.text)
     if token.kind == "bad_tag":
         return f'{written} is not a tag pair: write [Name "value"], with \\" for a quote inside'
@@ -121,11 +120,11 @@ def _fault(token: Token, text: str) -> str:
     if token.kind == "nag" and int(token.text[1:6]) > LARGEST_NAG:
         return f"{written} is not a NAG: the standard has $0 to ${LARGEST_NAG}"
     if token.kind == "glyph" and token.text not in GLYPHS:
-        return f"{written} is none of the standard's glyphs: write one of {' '.join(GLYPHS)}"
+        return f"{written} is not a glyph of the standard: write one of {' '.join(GLYPHS)}"
     if token.kind == "en_passant":
         return f"{written} is not written in PGN: an en-passant capture is like any other"
     if token.kind == "other":
-        return f"{written} is neither a move nor anything else PGN has"
+        return f"{written} is not a move or anything else in PGN"
     return ""
 
 
@@ -141,10 +140,11 @@ def _as_read(token: Token, text: str) -> Token:
 
 
 def set_tags(text: str, edits: Sequence[tuple[Game, str, str]]) -> str:
-    """`text` with tag pairs set: (game, name, value) each.
+    """`text` with some tag pairs set. `edits`: (game, name, value) for each.
 
-    A pair the game has gets the new value in place; one it lacks follows the last pair on a line of its own.
-    Everything else stays as it was. ValueError if a value is too long or spans lines, or a game has no tags.
+    If the game has the tag, its value is replaced. If not, the tag pair is added on a new line after the last
+    one. Everything else stays as it was. ValueError if a value is too long or has line breaks, or if a game
+    has no tags.
     """
     changes: list[tuple[int, int, str]] = []
     for game, name, value in edits:
@@ -156,7 +156,7 @@ def set_tags(text: str, edits: Sequence[tuple[Game, str, str]]) -> str:
             changes.append((place, place, f'{newline_of(text)}[{name} "{escaped(name, value)}"]'))
         else:
             raise ValueError(f"the game in line {game.line} has no tag pairs to follow")
-    changes.sort(key=lambda change: change[0])  # stable: new pairs of one game keep their order
+    changes.sort(key=lambda change: change[0])  # a stable sort: new pairs of one game keep their order
     parts, done = [], 0
     for start, end, replacement in changes:
         parts += [text[done:start], replacement]
@@ -165,7 +165,7 @@ def set_tags(text: str, edits: Sequence[tuple[Game, str, str]]) -> str:
 
 
 def append_games(text: str, games: Iterable[str]) -> str:
-    """`text` followed by new games, one blank line between; its line ends are followed, its text is kept."""
+    """`text` with new games after it, a blank line before each, and with the line ends of `text`."""
     newline = newline_of(text)
     for game in games:
         if text.strip("\ufeff"):
@@ -177,13 +177,13 @@ def append_games(text: str, games: Iterable[str]) -> str:
 
 
 def newline_of(text: str) -> str:
-    """The line end the text uses first; a plain newline if it has none."""
+    """The first line end of the text, or a plain newline if it has none."""
     found = _NEWLINE.search(text)
     return found.group() if found else "\n"
 
 
 def escaped(name: str, value: str) -> str:
-    """`value` as it stands between the quotes of tag `name`; ValueError if it can't stand there."""
+    """`value` as written between the quotes of tag `name`. ValueError if that is not possible."""
     if any(character in value for character in "\r\n"):
         raise ValueError(f"the value of tag {name} must stay on one line: {quoted(value)}")
     raw = value.replace("\\", "\\\\").replace('"', '\\"')

@@ -120,11 +120,11 @@ def settings_notes(text: str) -> list[Fault]:
 
 
 def with_deck_id(text: str, deck: str) -> str:
-    """A `deck.toml` with another uuid, every other character as it was. DeckError if the text has faults."""
+    """A `deck.toml` with another uuid and no other change. DeckError if the text has faults."""
     wanted = replace(read_settings(text), deck=deck)
     for found in _DECK_VALUE.finditer(text):
         changed = f'{text[: found.start("value")]}"{deck}"{text[found.end("value") :]}'
-        with contextlib.suppress(DeckError):  # what looks like it may stand inside another key's text
+        with contextlib.suppress(DeckError):  # the match may be inside the text of another key
             if read_settings(changed) == wanted:
                 return changed
     line = _line_of(text, "deck")

@@ -22,21 +22,21 @@ REASON_BACK = "counted again by hand"
 
 
 @click.command("replay", help=SUMMARIES["replay"])
-@click.option("--mend", is_flag=True, help="Set what is stored right by the log.")
+@click.option("--mend", is_flag=True, help="Correct stored memories that differ from the log.")
 @click.option(
     "--day",
     metavar="DATE",
     type=click.DateTime(["%Y-%m-%d"]),
-    help="Only list the answers of a day, with their ids.",
+    help="Only list the answers of this day, with their ids.",
 )
 @click.option(
     "--void",
     metavar="ID|DATE",
     multiple=True,
-    help="Let an answer, or all of a day, no longer count; the log keeps them (may be repeated).",
+    help="Void an answer, or all of a day: it stays in the log but does not count (may be repeated).",
 )
 @click.option(
-    "--unvoid", metavar="ID|DATE", multiple=True, help="Let such answers count again (may be repeated)."
+    "--unvoid", metavar="ID|DATE", multiple=True, help="Let voided answers count again (may be repeated)."
 )
 @options.scorebook
 @options.as_json
@@ -74,7 +74,7 @@ def command(
 
 
 def meant(book: Scorebook, named: Sequence[str]) -> list[str]:
-    """The ids of the answers named: each by its own id, or by the date of all of a day."""
+    """The ids of the named answers. A name is the id of an answer, or a date for all answers of this day."""
     ids: list[str] = []
     for name in named:
         try:
@@ -90,7 +90,7 @@ def meant(book: Scorebook, named: Sequence[str]) -> list[str]:
 
 
 def list_entries(entries: Sequence[Entry], as_json: bool) -> None:
-    """Print answers of the log, one a line."""
+    """Print answers of the log, one on each line."""
     if as_json:
         print_json({"answers": [as_dictionary(entry) for entry in entries]})
     else:
@@ -98,12 +98,12 @@ def list_entries(entries: Sequence[Entry], as_json: bool) -> None:
 
 
 def as_text(differences: Sequence[Difference], voided: Sequence[Entry], mended: bool) -> list[str]:
-    """What takes no part, and the proof; the differences go to standard error."""
+    """The voided answers, and the result of the check. The differences go to standard error."""
     for each in differences:
         warn(f"student {each.student}, {safe(each.item)}: stored and replayed memory differ")
     lines = [entry_as_line(entry) for entry in voided]
     if differences:
-        return [*lines, f"{len(differences)} {'mended' if mended else 'differ; --mend sets them right'}"]
+        return [*lines, f"{len(differences)} {'corrected' if mended else 'differ; --mend corrects them'}"]
     return [*lines, "every stored memory follows from the log"]
 
 
@@ -122,7 +122,7 @@ def as_dictionary(row: Entry | Damage) -> dict[str, object]:
 def as_object(
     differences: Sequence[Difference], voided: Sequence[Entry], damaged: Sequence[Damage], mend: bool
 ) -> dict[str, object]:
-    """The proof as a JSON object."""
+    """The result of the check as a JSON object."""
     items = [{"student": each.student, "item": each.item} for each in differences]
     return {
         "differences": items,

@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 GAMES_AT_ONCE = 64
 """Games stored in one transaction. An interrupted scan loses only the last of these batches."""
 
-NAMES_TOLD = 12
-"""People that are named where a part of a name fits several."""
+NAMES_SHOWN = 12
+"""Most people that are listed if a part of a name fits several."""
 
 OTHER_SIDE = {"player": "opponent", "opponent": "player", "white": "black", "black": "white"}
 
@@ -39,8 +39,9 @@ OTHER_SIDE = {"player": "opponent", "opponent": "player", "white": "black", "bla
 class Scanned:
     """What a scan has done so far.
 
-    `sizes`: positions and findings of each game, by the scorebook's number. `seats`: of everyone who plays in
-    them, by folded name, the games and colours. `names`: a spelling of each folded name.
+    `sizes`: positions and findings of each game, by its number in the scorebook. `seats`: games and colours
+    of each player, by folded name. `names`: a spelling of each folded name. `left_out`: what could not be
+    read, as JSON objects.
     """
 
     sizes: dict[int, tuple[int, int]] = field(default_factory=dict)
@@ -51,9 +52,9 @@ class Scanned:
 
 @dataclass(frozen=True)
 class Counts:
-    """What is told of a scan: the size of what was counted, and the counts.
+    """The result of a scan: the size of what was counted, and the counts.
 
-    `player`: whose games, as the games spell the name; `asked`: the name asked for, None for everyone's.
+    `asked`: the name asked for; None for all games. `player`: the name of the player found, as in the games.
     """
 
     asked: str | None
@@ -69,7 +70,7 @@ class Counts:
 @click.option(
     "--player",
     metavar="NAME",
-    help="Count this player's games only (a part of the name will do if it fits nobody else's).",
+    help="Count only games of this player. A part of the name is enough if it fits nobody else.",
 )
 @click.option(
     "--workers", metavar="N", type=click.IntRange(1, 256), default=1, help="Number of processes that tag (1)."
@@ -246,7 +247,7 @@ def score_of(count: MotifCount) -> float | None:
 
 
 def counts_of(done: Scanned, book: Scorebook, player: str | None) -> Counts:
-    """The counts for a player, or for everyone; wrong usage if the name asked for fits several people."""
+    """The counts for a player, or for all games. A usage error if the name fits several people."""
     who = None if player is None else player_meant(done, player)
     seats: set[tuple[int, str | None]] = {(number, None) for number in done.sizes}
     if player is not None:
@@ -263,7 +264,7 @@ def counts_of(done: Scanned, book: Scorebook, player: str | None) -> Counts:
 
 
 def player_meant(done: Scanned, player: str) -> str | None:
-    """The folded name that is `player`, or of which that is a part; None if there is none."""
+    """The folded name that equals or contains `player`. None if there is none."""
     from patterns.reading.pgn import folded_name
 
     wanted = folded_name(player)
@@ -272,10 +273,10 @@ def player_meant(done: Scanned, player: str) -> str | None:
         return wanted
     if len(fitting) > 1:
         names = sorted(safe(done.names[name]) for name in fitting)
-        more = f"; and {len(names) - NAMES_TOLD} more" if len(names) > NAMES_TOLD else ""
+        more = f"; and {len(names) - NAMES_SHOWN} more" if len(names) > NAMES_SHOWN else ""
         raise click.BadParameter(
-            f"{safe(player)!r} fits several people: {'; '.join(names[:NAMES_TOLD])}{more}. "
-            f"The games are stored; write the whole name of one.",
+            f"{safe(player)!r} fits several people: {'; '.join(names[:NAMES_SHOWN])}{more}. "
+            f"The games are stored; give the whole name.",
             param_hint="'--player'",
         )
     return fitting[0] if fitting else None

@@ -1,4 +1,4 @@
-"""`rondeau show`: one card again, with the student's last answers."""
+"""`rondeau show`: shows a card again, with the student's last answers."""
 
 from __future__ import annotations
 
@@ -16,9 +16,9 @@ from patterns.reading.text import safe
     "--deck",
     metavar="DIR",
     type=click.Path(path_type=Path),
-    help="Look in this deck, not in every deck used before.",
+    help="Look only in this deck. Default: every deck used before.",
 )
-@click.option("--all", "in_full", is_flag=True, help="Show also what is still to be asked.")
+@click.option("--all", "in_full", is_flag=True, help="Also show what the card has yet to ask.")
 @options.student
 @options.scorebook
 def command(card_id: str, deck: Path | None, in_full: bool, student: str | None, scorebook: Path) -> None:
@@ -43,5 +43,5 @@ def command(card_id: str, deck: Path | None, in_full: bool, student: str | None,
 
 def _not_one(card_id: str, is_found: bool, places: list[str]) -> str:
     if is_found:
-        return f"several decks have a card {safe(card_id)}: {', '.join(places)}. Name one with --deck DIR"
+        return f"several decks have a card {safe(card_id)}: {', '.join(places)}. Choose one with --deck DIR"
     return f"there is no card {safe(card_id)} in {', '.join(places)}"

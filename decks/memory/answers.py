@@ -1,6 +1,6 @@
-"""Items and answers: what a student's memory is kept for, and what the log keeps of each answer.
+"""Items, which a student remembers or forgets, and answers, as the log keeps them.
 
-An item is one ask of one card, or one ask of a motif whose positions rotate. Its id is a string:
+An item is one ask of a card, or one ask of a motif that is shown in changing positions. Its id is a string:
 `card:<deck uuid>/<CardId>/<ask>` or `motif:<motif>/<ask>`.
 """
 
@@ -14,12 +14,12 @@ from decks.asks.catalogue import ASKS
 from decks.tasks.card import GRADES, TARGET_RECALL, Grade
 
 RIGHT_GRADES: tuple[Grade, ...] = ("found", "fluent")
-"""Grades of an answer that was right and unaided."""
+"""Grades of an answer that was right without help."""
 
 
 @dataclass(frozen=True)
 class CardItem:
-    """One ask of one card; `str()` gives its id."""
+    """One ask of one card. `str()` gives its id."""
 
     deck: str
     card_id: str
@@ -31,7 +31,7 @@ class CardItem:
 
 @dataclass(frozen=True)
 class MotifItem:
-    """One ask of a motif, whatever position shows it; `str()` gives its id."""
+    """One ask of a motif, in whatever position. `str()` gives its id."""
 
     motif: str
     ask: str
@@ -41,7 +41,7 @@ class MotifItem:
 
 
 def parse_item(text: str) -> CardItem | MotifItem:
-    """Read an item id; ValueError quotes what isn't one. A CardId may contain slashes.
+    """Read an item id. ValueError if the text is not one. A CardId may contain slashes.
 
     >>> parse_item("motif:pin-on-file/spot")
     MotifItem(motif='pin-on-file', ask='spot')
@@ -59,7 +59,7 @@ def parse_item(text: str) -> CardItem | MotifItem:
 
 @dataclass(frozen=True)
 class Answer:
-    """One answer of one student, as the log keeps it for good.
+    """One answer of one student, as the log keeps it. It is never changed.
 
     `answer_id`: a uuid made once, so that a retry or a merge never counts it twice. `student`: the
     scorebook's number for the student. `deck`: uuid of the deck, or None. `card_id`: the card shown.

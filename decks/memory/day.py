@@ -1,9 +1,9 @@
 """The study day: which day an answer belongs to, and what is left of that day's minutes.
 
-A day's minutes are aim and limit, and they are the day's, not the sitting's: a second sitting goes on where
-the first one ended. First meetings are rationed, because each card met comes back within days.
+The minutes are both a goal and a limit. They belong to the day, not to the sitting, so a second sitting
+continues where the first one ended. First meetings are limited, because each of these cards returns in days.
 
-Pure: what the log holds and the moment come in, nothing here reads a clock.
+Nothing here reads a clock: the log and the time are arguments.
 """
 
 from __future__ import annotations
@@ -19,26 +19,26 @@ from decks.memory.answers import Answer
 from decks.memory.model import Memory, review
 
 USUAL_MINUTES = 15.0
-"""A student's minutes a day unless said otherwise. Our choice."""
+"""A student's minutes per day, unless others are given. Our choice."""
 
 MINUTES_A_FIRST_MEETING = 5
-"""One first meeting for each so many of the day's minutes. Our choice: three in the usual fifteen."""
+"""Minutes of the day for each first meeting. Our choice: three meetings in the usual fifteen minutes."""
 
 LONG_AWAY = timedelta(days=14)
-"""From so long after the last study day on, what has fallen due comes before any first meeting."""
+"""After such a long absence, everything due must be done before there are first meetings again."""
 
 LEAP = timedelta(days=365)
-"""After more than this a wrong clock is likelier than a student who was away. Our choice."""
+"""After a longer time a wrong clock is more likely than an absence. Our choice."""
 
 _A_DAY = timedelta(days=1)
 
 
 @dataclass(frozen=True)
 class DaySoFar:
-    """What the log holds of one study day of a student.
+    """What a student has done on one study day, by the log.
 
-    `seconds`: those of all its answers, `due_seconds` without the first meetings; both are the time up to
-    each answer, so reading the results is not in them. `first_meetings`: cards answered at first sight.
+    `seconds`: time of all answers. `due_seconds`: the same without first meetings. Both count the time up to
+    each answer, but not the time for reading results. `first_meetings`: cards answered for the first time.
     """
 
     day: date
@@ -49,12 +49,12 @@ class DaySoFar:
 
 @dataclass(frozen=True)
 class DayAhead:
-    """What a study day still has room for.
+    """What there is still time for on a study day.
 
-    `seconds`: left of the day's minutes, 0 or less once they are used. `due_seconds`: what due work may still
-    take if first meetings are to follow. `first_meetings`: how many may follow, inf for as many as there is
-    time for. `clear_one_of`: empty, or else after a long absence the days of which one must have ended with
-    nothing due before there are first meetings again (`ended_clear` tells).
+    `seconds`: what is left of the day's minutes; 0 or less once they are used. `due_seconds`: the most time
+    that due cards may take if first meetings are to follow. `first_meetings`: how many may follow; inf if
+    only the time limits them. `clear_one_of`: days after a long absence. If there are any, one of them must
+    have ended with nothing due before there are first meetings again (see `ended_clear`).
     """
 
     day: date
@@ -65,10 +65,10 @@ class DayAhead:
 
 
 def study_day(began: datetime, kept: date | None = None) -> date:
-    """The study day of a sitting that began at `began`, local time; `kept`: the last day in the log, or None.
+    """The study day of a sitting that began at `began`, local time. `kept`: the last day in the log, or None.
 
-    It is the date on which the sitting began, for every answer of the sitting, also for one after midnight.
-    It is never before `kept`, so that a clock set back or a journey west leaves the log in order.
+    It is the date on which the sitting began, for all its answers, also for those after midnight. It is never
+    before `kept`, so a clock that was set back or a journey west can't disturb the order of the log.
 
     >>> study_day(datetime(2031, 5, 2, 23, 50)), study_day(datetime(2031, 5, 2, 23, 50), date(2031, 5, 3))
     (datetime.date(2031, 5, 2), datetime.date(2031, 5, 3))
@@ -77,10 +77,10 @@ def study_day(began: datetime, kept: date | None = None) -> date:
 
 
 def clock_doubt(began: datetime, last: Answer | None) -> Literal["behind", "leap"] | None:
-    """What speaks against the clock by which a sitting begins at `began`, given the last answer of the log.
+    """Why the clock may be wrong when a sitting begins at `began`, given the last answer of the log.
 
-    `behind`: it shows an earlier date than the last answer's, and that isn't a journey west, which takes one
-    day at most off the date and nothing off the moment. `leap`: more than LEAP after it.
+    `behind`: the date is before that of the last answer. This is not said of a journey west, after which the
+    date may be one day earlier, but the moment is later. `leap`: the date is more than LEAP after it.
     """
     if last is None:
         return None
@@ -91,12 +91,12 @@ def clock_doubt(began: datetime, last: Answer | None) -> Literal["behind", "leap
 
 
 def day_ahead(days: Sequence[DaySoFar], began: datetime, minutes: float | None = None) -> DayAhead:
-    """What is left of the study day of a sitting that begins now; `days`: the student's, in order.
+    """What is left of the study day for a sitting that begins now. `days`: the student's, in order.
 
-    Without `minutes` that is what earlier sittings have left of USUAL_MINUTES, of the half of them that due
-    work may take, and of the first meetings, one for each MINUTES_A_FIRST_MEETING. With `minutes`, all of
-    this is counted from now: on a day not begun they are the day's, and later in the day they are added.
-    On a student's very first day nothing can be due, so first meetings may fill the time.
+    Without `minutes` the day has USUAL_MINUTES, half of which due cards may take if first meetings are to
+    follow, and one first meeting for each MINUTES_A_FIRST_MEETING. What earlier sittings have used is
+    subtracted. With `minutes` the same is counted for these minutes from now, and nothing is subtracted. On a
+    student's first day nothing can be due, so first meetings may fill the time.
     """
     day = study_day(began, days[-1].day if days else None)
     earlier = [each for each in days if each.day < day]
@@ -113,9 +113,9 @@ def day_ahead(days: Sequence[DaySoFar], began: datetime, minutes: float | None =
 
 
 def _days_to_be_clear(days: Sequence[DaySoFar]) -> tuple[date, ...]:
-    """The day before the last return from a long absence, and the study days from then on but the last.
+    """The day before the return from the last long absence, and the study days since then except the last.
 
-    None if there was no such absence, or if there were first meetings again since.
+    Empty if there was no such absence, or if there have been first meetings since.
     """
     returns = [
         place for place, (one, next_) in enumerate(pairwise(days), 1) if next_.day - one.day >= LONG_AWAY
@@ -127,7 +127,7 @@ def _days_to_be_clear(days: Sequence[DaySoFar]) -> tuple[date, ...]:
 
 
 def ended_clear(answers: Iterable[Answer], items: Collection[str], days: Iterable[date]) -> bool:
-    """Whether one of `days` ended with none of `items` due, by all of a student's `answers`, oldest first."""
+    """Whether one of `days` ended with none of `items` due. `answers`: all of a student's, oldest first."""
     clear = set(days)
     memories: dict[str, Memory] = {}
     for answer in answers:

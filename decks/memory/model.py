@@ -1,8 +1,8 @@
 """What a student remembers of one item, and when to ask again: FSRS-6, in whole study days.
 
-The formulas are those published as FSRS-6, with their default parameters, computed by the `fsrs` library.
-Its words and ratings stay inside this module. Nothing here reads a clock or draws a random number:
-days come in, new values go out, and replaying the same answers always gives the same memory.
+The formulas are those published as FSRS-6, with their default parameters. The `fsrs` library computes them.
+Its terms and ratings are used only in this module. Nothing here reads a clock or draws a random number, so
+the same answers always give the same memory.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ _ANY_ID = 0
 _RATINGS: Mapping[Grade, fsrs.Rating] = MappingProxyType(
     {
         "missed": fsrs.Rating.Again,
-        "helped": fsrs.Rating.Again,  # after a hint it was not recalled
+        "helped": fsrs.Rating.Again,  # with a hint it was not recalled
         "partly": fsrs.Rating.Hard,
         "found": fsrs.Rating.Good,
         "fluent": fsrs.Rating.Easy,
@@ -46,11 +46,11 @@ class Memory:
 
 
 def review(memory: Memory | None, grade: Grade, day: date, target_recall: float = TARGET_RECALL) -> Memory:
-    """The memory after an answer on study day `day`; `memory` is None for an item not met before.
+    """The memory after an answer on study day `day`. `memory`: the one before; None for a new item.
 
-    Only the first answer of a study day counts: what follows it on the same day answers from short-term
-    memory, so the memory comes back as it was. ValueError if `day` is before the last answer, or if
-    `target_recall` is not between 0 and 1.
+    Only the first answer of a study day counts. Later answers on the same day come from short-term memory, so
+    they leave the memory unchanged. ValueError if `day` is before the last answer, or if `target_recall` is
+    not between 0 and 1.
     """
     if memory is not None and day < memory.last:
         raise ValueError(f"an answer of {day} can't follow one of {memory.last}")
@@ -64,13 +64,13 @@ def review(memory: Memory | None, grade: Grade, day: date, target_recall: float 
 
 
 def recall(memory: Memory, day: date) -> float:
-    """Chance (0..1) that the item is recalled on study day `day`; 1 up to the day of the last answer."""
+    """The chance (0..1) that the item is recalled on study day `day`; 1 up to the day of the last answer."""
     moment = datetime.combine(day, _NOON)
     return float(_scheduler(TARGET_RECALL).get_card_retrievability(_as_library_card(memory), moment))
 
 
 def replay_log(answers: Iterable[tuple[Grade, date, float]]) -> Memory | None:
-    """The memory that one item's answers leave: grade, study day, target recall, the earliest first."""
+    """The memory after all answers to an item: (grade, study day, target recall), the earliest first."""
     memory: Memory | None = None
     for grade, day, target_recall in answers:
         memory = review(memory, grade, day, target_recall)
@@ -87,7 +87,7 @@ def _scheduler(target_recall: float) -> fsrs.Scheduler:
 
 
 def _as_library_card(memory: Memory) -> fsrs.Card:
-    """The library floors elapsed time to 24-hour blocks, so every day is set to one clock time."""
+    """The memory as the library needs it. It counts full 24 hours, so every day gets the same time of day."""
     return fsrs.Card(
         card_id=_ANY_ID,
         state=fsrs.State.Review,

@@ -1,11 +1,12 @@
-"""Which cards to ask today, and in what order. Pure: cards and memories in, a list out.
+"""Which cards to ask today, and in what order.
 
-Cards that are due come first, the least likely to be recalled leading; then first meetings: cards unmet so
-far, in the deck's order. The asks of one card that fall on the same day make one sitting. An unmet ask of a
-card met before joins the next sitting in which something of that card is due, or goes on with a sitting
-that was broken off today; so no position is taken for a first meeting twice. Neighbours among the due
-sittings, and among the first meetings, differ in motif wherever the chosen ones allow it, since mixing kinds
-of problem makes them easier to tell apart later (interleaving: Kornell & Bjork 2008; Rohrer 2014).
+Cards that are due come first, beginning with the one that is least likely to be recalled. Then come first
+meetings: unmet cards, in the order of the deck. All asks of one card on the same day are one sitting. If a
+card has been met but one of its asks has not, this ask joins the next sitting in which the card is due, or
+continues a sitting that was broken off today. So no position is used for a first meeting twice.
+
+Neighbours among the due sittings, and among the first meetings, have different motifs where possible. Mixing
+kinds of problems makes them easier to tell apart later (interleaving: Kornell & Bjork 2008; Rohrer 2014).
 """
 
 from __future__ import annotations
@@ -25,9 +26,9 @@ from decks.tasks.card import Card
 
 @dataclass(frozen=True)
 class Sitting:
-    """One card of today, with the asks to go through in order (taking stock before deciding).
+    """One of today's cards, with its asks in order (taking stock before deciding).
 
-    `first_meeting`: no ask of the card has been answered before.
+    `first_meeting`: whether no ask of the card has been answered before.
     """
 
     deck: str
@@ -38,7 +39,7 @@ class Sitting:
 
 @dataclass(frozen=True)
 class Return:
-    """A study day on which so many cards return."""
+    """A study day, and how many cards return on it."""
 
     day: date
     cards: int
@@ -51,13 +52,13 @@ def todays_sittings(
     seconds_by_ask: Mapping[str, float] = MappingProxyType({}),
     unaskable: Collection[str] = (),
 ) -> list[Sitting]:
-    """Today's sittings in order, from `cards` (deck uuid, card) in the order of their decks.
+    """Today's sittings in order. `cards`: (deck uuid, card), in the order of their decks.
 
-    `memory_by_item` is one student's. `ahead`: the time and the first meetings left of the day. What is
-    chosen fits into that time by the usual seconds of its asks, an ask that `seconds_by_ask` lacks counting
-    as it declares itself; while any time is left, one sitting is chosen however long it takes. There are
-    first meetings only if all that is due is chosen and leaves what `ahead` wants left for them.
-    `unaskable`: ids of items that can't be asked now; they take no place and no time.
+    `memory_by_item`: one student's. `ahead`: the time and the first meetings left of the day. Sittings are
+    chosen as long as they fit into this time. A sitting takes the usual seconds of its asks: those in
+    `seconds_by_ask`, or else those that the ask declares. If there is any time left, at least one sitting is
+    chosen, however long it takes. First meetings follow only if all due sittings are chosen and take no more
+    than `ahead.due_seconds`. `unaskable`: ids of items that can't be asked now; they are left out.
     """
     if ahead.seconds <= 0:
         return []
@@ -79,7 +80,7 @@ def next_return(
     day: date,
     unaskable: Collection[str] = (),
 ) -> Return | None:
-    """The first study day after `day` on which cards return, and how many; None if none has been met."""
+    """The first study day after `day` on which cards return, and how many. None if no card has been met."""
     returns: list[date] = []
     for deck, card in cards:
         items = {str(CardItem(deck, card.card_id, ask)) for ask in card.asks}
@@ -94,7 +95,7 @@ def next_return(
 def unmet_sittings(
     cards: Collection[tuple[str, Card]], memory_by_item: Mapping[str, Memory], unaskable: Collection[str] = ()
 ) -> list[Sitting]:
-    """The first meetings there could be, whatever the day has room for, in the order of the cards."""
+    """All possible first meetings, in the order of the cards, without regard to the time left."""
     sittings = []
     for deck, card in cards:
         items = {ask: str(CardItem(deck, card.card_id, ask)) for ask in card.asks}
@@ -110,7 +111,7 @@ def _due_sittings(
     day: date,
     unaskable: Collection[str],
 ) -> list[Sitting]:
-    """The sittings of cards met before, the lowest recall first."""
+    """The due sittings of cards met before, lowest recall first."""
     ranked: list[tuple[float, Sitting]] = []
     for deck, card in cards:
         items = {ask: str(CardItem(deck, card.card_id, ask)) for ask in card.asks}
@@ -133,7 +134,7 @@ def _due_sittings(
 def _fitting(
     sittings: list[Sitting], seconds: float, usual: Mapping[str, float], at_least: int = 1
 ) -> tuple[list[Sitting], float]:
-    """As many of the first sittings as fit into `seconds`, `at_least` so many, and the seconds they need."""
+    """The first sittings that fit into `seconds` (at least `at_least` of them), and the seconds they need."""
     chosen: list[Sitting] = []
     needed = 0.0
     for sitting in sittings:
@@ -146,12 +147,12 @@ def _fitting(
 
 
 def _interleaved(sittings: list[Sitting], after: Sequence[Sitting] = ()) -> list[Sitting]:
-    """The same sittings, moved from their order only as far as keeps neighbours from sharing a motif.
+    """The same sittings, reordered as little as possible so that neighbours share no motif.
 
-    `after`: what comes before them, if anything. Each place takes the first that shares no motif with the
-    one before. But a motif carried by more than half of those left is placed at once, or it would end in a
-    row of its own. Where every card has at most one motif, this finds an order without equal neighbours
-    whenever there is one.
+    `after`: the sittings before them, if any. The next sitting is always the first that shares no motif with
+    the one before. But a motif of more than half of the remaining sittings is placed at once, because they
+    would otherwise be left over side by side. If every card has at most one motif, this finds an order
+    without equal neighbours whenever there is one.
     """
     left = [(_motifs(sitting), sitting) for sitting in sittings]
     carried = Counter(motif for motifs, _ in left for motif in motifs)
@@ -170,7 +171,7 @@ def _motifs(sitting: Sitting) -> frozenset[str]:
 
 
 def _next_place(left: list[frozenset[str]], before: frozenset[str], crowding: set[str]) -> int:
-    """Index of the first that differs from `before` and relieves the crowding, else does one of the two."""
+    """Index of the first that differs from `before` and has a crowding motif, or else does one of the two."""
     differing = [index for index, motifs in enumerate(left) if not motifs & before]
     choice = differing or range(len(left))
     return next((index for index in choice if left[index] & crowding), choice[0])
