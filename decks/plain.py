@@ -1,4 +1,4 @@
-"""A session as question and answer lines, over any text streams: for a pipe, a screen reader, a test."""
+"""A session as lines of text over any streams: for a pipe, a screen reader or a test."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from decks.telling.shown import board_view, progress, where_in_line
 from patterns.reading.text import counted, safe
 
 LINE_LIMIT = 4000
-"""Characters of one line that are written; a coach's longest comment fits."""
+"""How many characters of a line are written; a coach's longest comment fits."""
 
 COMMANDS = (
     "Commands: ? (help, which costs nothing), hint (you are told first what it costs), board, "
@@ -25,9 +25,9 @@ COMMANDS = (
 
 HELP = (
     "Empty line: next card. forward, back: play the line through. line: another line.",
-    "contest: dispute the lowest grade; your coach will see it. undo: take that back.",
+    "contest: say that the lowest grade is wrong; your coach decides. undo: take that back.",
 )
-"""How to go on from a card that is answered."""
+"""What one can do after a card is answered."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ class _Talk:
 
 
 def run_plain(state: State, save: Save, clock: Clock, read: TextIO, write: TextIO) -> State:
-    """Run the session to its end and give its last state; the end of the input stops it, everything kept."""
+    """Run the session to its end and return its last state. The end of the input stops it."""
     talk = _Talk(read, write)
     before: State | None = None
     if state.tasks:
@@ -87,7 +87,7 @@ def _tell(talk: _Talk, before: State | None, state: State) -> None:
     view, last = board_view(state), known and before and board_view(before)
     if view and (new_ask or turned or not last or view.board.move_stack != last.board.move_stack):
         talk.say("", *ascii_board(view), "", *filter(None, [where_in_line(state)]))
-        talk.write.flush()  # the board comes first: a short ballot's rows take a moment to choose
+        talk.write.flush()  # show the board first, because choosing the rows of a short ballot takes a moment
     if state.phase == "answering":
         talk.say(*attempt.answer.news(None if new_ask or known is None else known.answer))
 
@@ -117,7 +117,7 @@ def _prompt(state: State) -> str:
 
 
 def _messages(talk: _Talk, state: State, typed: str | None, at: float) -> Iterable[m.Message]:
-    """What a typed line means here."""
+    """The messages that a typed line means at this moment."""
     if typed is None:
         return [m.Stop(at)]
     answer = state.attempt.answer if state.phase == "answering" and state.attempt else None

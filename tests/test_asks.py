@@ -338,7 +338,7 @@ def test_while_a_motif_is_to_be_asked_for_it_frees_no_comment() -> None:
     card = replace(task.card, asks=(TOY.id, "spot"), motifs=(MotifTag("back-rank", "white"),))
     shown = "\n".join(part.text for part in result(played(replace(task, card=card), Enter(1, "0"))))
     assert "Coach" not in shown
-    assert "stays open until it has been asked" in shown
+    assert "is not shown before you have been asked for it" in shown
 
 
 @pytest.mark.parametrize(
@@ -381,7 +381,7 @@ def test_plain_mode_asks_it_in_lines() -> None:
         "  Captures count too.\n",
         "A check: 24. ",
         "Returns: checks in 3 days (2031-05-05).",
-        "1 answer: 1 helped.\n",
+        "1 answer: 1 with help.\n",
         "weak back rank: 0 of 1 right\n",
     ):
         assert line in said

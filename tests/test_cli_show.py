@@ -73,7 +73,7 @@ def test_of_several_answers_the_last_is_shown_with_the_grade_that_holds_now(even
 
 def test_what_is_still_to_be_asked_is_kept_back_unless_all_is_wanted(evening: Path) -> None:
     page = shown("rooks", "--deck", evening)
-    assert "The line stays open until it has been asked." in page
+    assert "The line is not shown before you have been asked for it." in page
     assert "Rxd8" not in page
     assert "Coach" not in page
     assert "\nTo see everything: rondeau show rooks --all\n" in page
@@ -87,7 +87,7 @@ def test_what_is_still_to_be_asked_is_kept_back_unless_all_is_wanted(evening: Pa
 def test_the_motif_is_kept_back_while_it_is_still_to_be_asked(tmp_path: Path) -> None:
     card = replace(doubled_rooks("play").card, card_id="rooks", asks=("spot", "play"))
     page = shown("rooks", "--deck", a_deck(tmp_path / "deck", card))
-    assert "Which motif it is stays open until it has been asked." in page
+    assert "The motif is not shown before you have been asked for it." in page
     assert "ack rank" not in page
     assert "Weak back rank, for White" in shown("rooks", "--deck", tmp_path / "deck", "--all")
 
@@ -156,7 +156,10 @@ def test_each_student_sees_the_own_answers(evening: Path) -> None:
 def test_the_closing_page_says_how_to_open_what_went_wrong_and_it_opens(tmp_path: Path) -> None:
     card = replace(doubled_rooks("play").card, card_id="rooks-and-king", asks=("play",), origin="Wren - Reed")
     said = run("today", "--plain", "--deck", a_deck(tmp_path / "deck", card), stdin="Kf1\n\n").stdout
-    assert "To look at again\nWeak back rank (Wren - Reed): rondeau show rooks-and-king\n" in said
+    assert (
+        "To look at again (type the command)\nrondeau show rooks-and-king: weak back rank (Wren - Reed)\n"
+        in said
+    )
     assert shown("rooks-and-king").startswith("rooks-and-king, from")
 
 

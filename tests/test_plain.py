@@ -160,7 +160,7 @@ def test_hints_are_said_once_each_and_cap_the_grade() -> None:
 def test_help_is_free_and_a_hint_says_first_what_it_costs() -> None:
     talk = Conversation([doubled_rooks("play")], "?", "help", "hint", "?", "h3", "")
     assert talk.said.count("There may be more than one move to find") == 3
-    assert "With a hint, the grade of this card is 'with help' at best. Ask again to take it." in talk.said
+    assert "A hint makes the grade 'with help' at best. Ask again to take it." in talk.said
     assert "Hint: " not in talk.said
     assert talk.grades() == ["found"]
 

@@ -132,18 +132,18 @@ def test_a_whole_session_by_mouse_alone() -> None:
             await terminal.click_text(text)
         for square in ("d8", "d1"):
             await terminal.click_square(square)
-        await terminal.click_text("next")
+        await terminal.click_text("next card")
         for square in ("a7", "a8"):
             await terminal.click_square(square)
         await terminal.click_text("[Queen]")
-        await terminal.click_text("next")
+        await terminal.click_text("next card")
         while "[ ] back-rank" not in terminal.text:
             await terminal.click_text("more below")
         await terminal.click_text("[ ] back-rank")
         for square in ("d1", "d2", "g8"):
             await terminal.click_square(square)
         await terminal.click_text("hand in")
-        await terminal.click_text("next")
+        await terminal.click_text("next card")
         for text in ("[<]", "[<]", "this move", "next", "leave"):
             await terminal.click_text(text)
 
@@ -212,8 +212,8 @@ def test_80_by_24_holds_the_whole_ballot_and_the_keys() -> None:
         await terminal.enter("Kf1")
         for words in (
             "Enter next",
-            "arrows look",
-            "Tab line",
+            "arrows show why",
+            "Tab other line",
             "c contest",
             "Ctrl-Q stops",
             "Ctrl-O mouse off",
@@ -222,7 +222,7 @@ def test_80_by_24_holds_the_whole_ballot_and_the_keys() -> None:
         assert "24. Kf1 fails" in terminal.text
         assert "more below" in terminal.text
         await terminal.press(PAGE_DOWN, PAGE_DOWN, PAGE_DOWN)
-        assert "Up and down: why, row by row" in terminal.text
+        assert "Up and down keys: why, row by row" in terminal.text
         assert "more below" not in terminal.text
         await terminal.press(PAGE_UP, PAGE_UP, PAGE_UP)
         assert "more above" not in terminal.text
@@ -416,7 +416,7 @@ def test_a_wrong_entry_is_explained_and_the_line_is_free_again() -> None:
 def test_hints_are_drawn_step_by_step() -> None:
     async def script(terminal: Terminal) -> None:
         await terminal.press(F2)
-        assert "the grade of this card is 'with help' at best. Ask again" in terminal.text
+        assert "A hint makes the grade 'with help' at best. Ask again" in terminal.text
         assert "1. It is about this" not in terminal.text
         await terminal.press(F2)
         assert "1. It is about this: weak back rank." in terminal.text
@@ -441,8 +441,9 @@ def test_help_shows_what_can_be_answered_and_costs_nothing(task: Task, key: str)
         while "more below" in terminal.text:
             await terminal.press(PAGE_DOWN)
             seen += " " + " ".join(line[43:].strip() for line in terminal.lines)
-        for words in (*answer.help, "For a hint, press F2", "Ctrl-T turns the board", "Tab completes"):
+        for words in (*answer.help, "For a hint, press F2", "Ctrl-T turns the board", "You can also click"):
             assert words in seen
+        assert ("Tab completes" in seen) == answer.takes_text
         await terminal.press(ENTER)
         assert "Help for this step" not in terminal.text
         assert terminal.state.attempt == before
@@ -487,7 +488,7 @@ def test_a_stray_c_contests_nothing_and_a_contest_can_be_taken_back() -> None:
         assert "(contested" not in terminal.text
         await terminal.click_text("c contest")
         await terminal.click_text("y yes, contest it")
-        await terminal.click_text("u take back")
+        await terminal.click_text("u undo")
         await terminal.press(TAB, ENTER, ENTER)
 
     terminal = session([doubled_rooks("play")], script)

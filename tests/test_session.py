@@ -232,12 +232,12 @@ def test_a_ballots_result_keeps_the_motif_back_while_it_is_still_to_be_asked() -
     assert state.attempt is not None
     assert [hint.text for hint in state.attempt.hints] == [
         "The factor that weighs most is open lines.",
-        "On open lines White is better off.",
+        "On open lines White is better.",
     ]
     for secret in ("back rank", "flight", "count who", "d1", "g8", "why king-safety"):
         assert secret not in all_text(state)
-    assert "which motif it is stays open" in all_text(state)
-    assert "kept back until the motif has been asked" in all_text(state)
+    assert "the motif is not shown before" in all_text(state)
+    assert "not shown before you have been asked for the motif" in all_text(state)
     for row in ("", *SHORT):
         view = board_view(replace(state, row=row))
         assert view is not None
@@ -406,7 +406,7 @@ def hints_taken(state: State) -> int:
 def test_a_hint_says_what_it_costs_before_it_is_taken_and_only_the_first_time() -> None:
     told, _ = send(start([doubled_rooks("play")]), m.TakeHint(1))
     assert hints_taken(told) == 0
-    assert told.notice == "With a hint, the grade of this card is 'with help' at best. Ask again to take it."
+    assert told.notice == "A hint makes the grade 'with help' at best. Ask again to take it."
     for between in (m.Tick(2), m.TakeHint(2)):
         assert hints_taken(send(told, between, m.TakeHint(3))[0]) == 1 + isinstance(between, m.TakeHint)
     unsure, _ = send(told, m.Click(2, "d1"), m.TakeHint(3))
@@ -451,8 +451,8 @@ def test_motifs_are_written_by_title_or_id_and_taken_back_by_writing_them_again(
 def test_a_spot_result_tells_names_and_squares_right_wrong_and_left_out() -> None:
     state, _ = type_in(start([spot_card("spot")]), "back-rank fork d1 a1", "")
     assert [part.text for part in result(state)][1] == (
-        "Right: weak back rank; not there: fork; pointed to: d1; beside the point: a1; "
-        "not pointed to: d2 and g8."
+        "Right: weak back rank; not there: fork; right squares: d1; wrong squares: a1; "
+        "squares left out: d2 and g8."
     )
 
 

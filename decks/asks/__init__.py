@@ -1,1 +1,1 @@
-"""What a card can ask, one module an ask."""
+"""What a card can ask. Each ask has one module."""

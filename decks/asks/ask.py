@@ -1,4 +1,4 @@
-"""What an ask declares: all that session, screen, plain mode, log, queue, check and build need of it."""
+"""What an ask declares: everything that other modules need to know about it."""
 
 from __future__ import annotations
 
@@ -24,37 +24,37 @@ if TYPE_CHECKING:
     from patterns.explanation import Explanation
 
 Secret = Literal["motif", "line"]
-"""What of a card may not be told before it was asked for: which motif it has and where, or its line."""
+"""What must stay hidden until the card has asked for it: its motif and where it is, or its line."""
 
 
 class MarkedRow(ABC):
-    """One row of a marked answer, which can be looked into."""
+    """One row of a marked answer. The student can look at the reasons for it."""
 
     @property
     @abstractmethod
     def name(self) -> str:
-        """What names it; no other row of the card's answers may be called so."""
+        """The row's name. No other row of the card's answers may have the same name."""
 
     @abstractmethod
     def in_words(self) -> str:
-        """What was answered, whether it is right, and the key, as a sentence without its full stop."""
+        """The answer, whether it is right, and the key, as a sentence without a full stop."""
 
     @abstractmethod
     def reasons(self, task: Task, keeping_secret: bool) -> list[str]:
-        """Why the key is what it is, a sentence each. `keeping_secret`: the motif may not be told."""
+        """Why the key is what it is, one sentence each. `keeping_secret`: they must not name the motif."""
 
     def marks(self, task: Task, keeping_secret: bool) -> Marks:
-        """What these reasons rest on, on the card's position."""
+        """The squares that these reasons are about, in the card's position."""
         return NO_MARKS
 
     def drawn(self, chosen: bool) -> Row:
-        """The row on the screen; `chosen`: it is the one looked into. A click on any of it looks into it."""
+        """The row on the screen. `chosen`: its reasons are shown. A click on the row shows its reasons."""
         return (Piece(f"{'>' if chosen else ' '}{self.in_words()}", "class:row" if chosen else ""),)
 
 
 @dataclass(frozen=True)
 class Mark(ABC):
-    """What an answer earned: a score from 0 to 1, chance taken out, and what is told of it afterwards."""
+    """The result of an answer: a score from 0 to 1, corrected for guessing, and what is said about it."""
 
     score: float
 
@@ -63,36 +63,36 @@ class Mark(ABC):
         """One sentence that says why the score is what it is."""
 
     def lines(self, task: Task) -> tuple[ShownLine, ...]:
-        """What this answer gives to play through, besides the card's own line."""
+        """Lines to play through because of this answer, besides the card's own line."""
         return ()
 
     def marks(self, task: Task) -> Marks:
-        """What this answer was about, on the card's position, besides what the card's motifs rest on."""
+        """The squares that this answer was about, in the card's position, without those of the motifs."""
         return NO_MARKS
 
     def rows_to_look_into(self) -> tuple[MarkedRow, ...]:
-        """The rows of the answer, where it has any."""
+        """The rows of the answer, if it has rows."""
         return ()
 
     def rows_title(self) -> str:
-        """A heading for these rows, where they are read out."""
+        """A heading for these rows in plain mode."""
         return "Your answer, row by row"
 
     def rows_legend(self) -> str:
-        """What the marks in the rows mean, where they are drawn; empty if they need no legend."""
+        """What the marks in the rows on the screen mean; empty if they need no legend."""
         return ""
 
     def rows_note(self, task: Task) -> str:
-        """What more there is to say under these rows; empty if there is nothing."""
+        """A remark under these rows; empty if there is none."""
         return ""
 
 
 @dataclass(frozen=True)
 class Answer(ABC):
-    """An answer in hand, a frozen value: what the student gave so far, and how messages change it.
+    """An unfinished answer, as a frozen value: what the student gave so far, and how messages change it.
 
-    `then`: how the question announces what is asked of the card next, such as "then decide"; may be empty.
-    `comes_first`: nothing was asked of the card before, in this sitting.
+    `then`: words in the question that announce the card's next ask, such as "then decide"; may be empty.
+    `comes_first`: this is the first ask of the card in this sitting.
     """
 
     task: Task
@@ -100,13 +100,13 @@ class Answer(ABC):
     comes_first: bool = True
 
     takes_text: ClassVar[bool] = True
-    """Whether there is a line to type on; on the screen, plain letters are then text and not keys."""
+    """Whether the student can type text. On the screen, plain letters are then text and not keys."""
 
     help: ClassVar[tuple[str, ...]] = ()
     """What can be answered, and how it is written."""
 
     plain_help: ClassVar[tuple[str, ...]] = ()
-    """What plain mode has to say besides."""
+    """What plain mode adds to this."""
 
     # While answering
 
@@ -117,16 +117,16 @@ class Answer(ABC):
 
     @abstractmethod
     def heard(self, message: Message) -> Heard:
-        """What a message makes of the answer."""
+        """The answer after this message."""
 
     @property
     def prompt(self) -> str:
-        """What stands before the line to type on."""
+        """The words before the place where the student types."""
         return "Your answer: "
 
     @property
     def board(self) -> chess.Board:
-        """The position in front of the student, with the moves that led to it; a copy."""
+        """A copy of the position that the student sees, with the moves that led to it."""
         return self.task.card.board.copy(stack=False)
 
     @property
@@ -136,7 +136,7 @@ class Answer(ABC):
 
     @property
     def man_in_hand(self) -> str | None:
-        """The square of a man picked up."""
+        """The square of the man that the student has picked up."""
         return None
 
     @property
@@ -145,42 +145,42 @@ class Answer(ABC):
         return ""
 
     def layout(self) -> Layout:
-        """What stands beside the board."""
+        """What is drawn beside the board."""
         return Layout()
 
     def keys(self) -> tuple[Key, ...]:
-        """Its keys, as the screen's last line names them; where text is taken, only Enter, Tab and arrows."""
+        """Its keys, as the screen's last lines name them. If it takes text: only Enter, Tab and arrows."""
         return ()
 
     def keys_in_words(self) -> Row:
-        """What its keys without a label do, at the end of the screen's last line."""
+        """What its keys without a label do, in words for the screen's last lines."""
         return ()
 
     def completions(self, typed: str) -> list[Completion]:
-        """The ways to go on with what is being typed: only what would be accepted."""
+        """Entries that begin with what has been typed. Each of them would be accepted."""
         return []
 
     def news(self, before: Answer | None) -> list[str]:
-        """What plain mode says now that the answer stands so; it stood as `before`, None: it just began."""
+        """What plain mode says about a change of the answer. `before`: the earlier answer, None at first."""
         return [self.question] if before is None else []
 
     def commands(self) -> Mapping[str, Say]:
-        """Words that plain mode takes as messages."""
+        """Words that plain mode turns into messages."""
         return {}
 
     def looked_up(self, typed: str) -> list[str] | None:
-        """What plain mode says to a question about what can be answered; None if it is none."""
+        """What plain mode replies if the student asks which answers there are; None for other text."""
         return None
 
     def hints(self, keeping_secret: bool) -> list[Hint]:
-        """Its hints, in order. `keeping_secret`: another ask is still to ask for the motif."""
+        """Its hints, in order. `keeping_secret`: a later ask asks for the motif, so no hint may name it."""
         return about_the_motif(self.task, keeping_secret)
 
     # Handed in
 
     @abstractmethod
     def marked(self) -> Mark:
-        """What the answer earns."""
+        """The result of the answer."""
 
     @abstractmethod
     def raw(self) -> Mapping[str, object] | Sequence[object]:
@@ -188,13 +188,13 @@ class Answer(ABC):
 
     @property
     def to_move(self) -> str:
-        """Who is to move, as a sentence."""
+        """Which side is to move, as a sentence."""
         return f"{side_name(self.board.turn)} to move."
 
 
 @dataclass(frozen=True)
 class Heard:
-    """What a message made of an answer: a notice for the student, and whether it is handed in now."""
+    """An answer after a message, a notice for the student, and whether the answer is handed in now."""
 
     answer: Answer
     notice: str = ""
@@ -203,10 +203,10 @@ class Heard:
 
 @dataclass(frozen=True)
 class Size:
-    """How much an answer asks for.
+    """How much work an answer is.
 
-    `seconds`: time it is taken to need, with reading its result, until the student has a usual time. `parts`:
-    how many entries its raw answer has, so that usual times compare like with like; None: that varies.
+    `seconds`: the time we expect, with reading the result, until the student has a usual time. `parts`: how
+    many entries the raw answer has, so that only answers of equal length make a usual time; None: it varies.
     """
 
     seconds: float
@@ -237,23 +237,23 @@ def _no_key(whole: Verdict) -> Mapping[str, Verdict]:
 class Ask:
     """What a card can ask.
 
-    `id`: in decks and in the log. `title`: in small letters. `place`: asks of one card come in the order of
-    their places. `begin`: the answer in hand when it appears, from the first three fields of an `Answer`.
-    `in_words`: an answer as the log keeps it (`Answer.raw`), for a reader who knows the card.
-    `size`: of its answers, `whole_size`: where the student takes stock of everything.
+    `id`: its name in decks and in the log. `title`: in small letters. `place`: a card's asks come in the
+    order of their places. `begin`: makes the first answer, from the first three fields of `Answer`.
+    `in_words`: puts an answer from the log (`Answer.raw`) into words. `size`: the size of its answers;
+    `whole_size`: the size if the student takes stock of every factor.
 
-    `secrets`: what may not be told while it is to come, now or another day. `announced`: how the question
-    before it announces it. `frees_comments`: once it is answered the coach's words may be told, even if the
-    motif is still to be asked for.
+    `secrets`: what must stay hidden until the ask has been answered, today or another day. `announced`: how
+    the question before it announces it. `frees_comments`: after its answer the coach's comments may be shown,
+    even if the card has not asked for the motif yet.
 
-    For decks: `is_default`: asked of the cards of a deck that says nothing of asks. `tags`: names of card
-    tags that it alone reads (`Card.own_tags`). `lacks`: what a card lacks to carry it, or what is wrong with
-    its tags, "" if nothing, from the card and the text of all its tags. `moves_judged`: the key moves in
-    positions of which every legal move must have a verdict.
+    For decks: `is_default`: cards have this ask if their deck names no asks. `tags`: names of card tags that
+    only this ask reads (`Card.own_tags`). `lacks`: takes the card and the text of all its tags, and says what
+    the card lacks for this ask or what is wrong with its tags; "" if nothing. `moves_judged`: the key moves
+    before which every legal move must have a verdict.
 
-    For building: `asks_of_a_position`: whether it can be asked of a position alone. `suggested`: whether it
-    suits a position, of which the program's own view and the engine's verdict are given. `built_key`: what
-    the engine's verdict adds to the card's factors.
+    For building: `asks_of_a_position`: whether a position alone is enough for it. `suggested`: whether it
+    suits a position, given the program's explanation and the engine's verdict. `built_key`: what the engine's
+    verdict adds to the card's factors.
     """
 
     id: str
@@ -275,5 +275,5 @@ class Ask:
     built_key: Callable[[Verdict], Mapping[str, Verdict]] = _no_key
 
     def size_of(self, whole_ballot: bool) -> Size:
-        """The size of its answers; `whole_ballot` as in a task."""
+        """The size of its answers; `whole_ballot`: as in `Task`."""
         return self.whole_size if whole_ballot and self.whole_size else self.size

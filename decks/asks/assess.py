@@ -1,4 +1,4 @@
-"""`assess`: take stock. Mark a ballot: a row for each factor that decides, or for all, and the verdict."""
+"""`assess`: take stock on a ballot, with a row for each factor that decides (or for all) and the verdict."""
 
 from __future__ import annotations
 
@@ -36,17 +36,17 @@ if TYPE_CHECKING:
     from patterns.factors.assessment import FactorBalance, StatedReason
 
 VERDICT_WEIGHT = 2
-"""The overall verdict counts as much as two factors: it is what the factors are taken stock for."""
+"""The overall verdict counts as much as two factors, because it is the purpose of taking stock."""
 
 STRENGTH_WEIGHT = 3
-"""What each strength of the key adds to the weight 1 of a row. Of quiet positions half the rows are level:
-weighed alike, a ballot marked level throughout would beat one that is a single cell off everywhere."""
+"""Each step of strength in the key adds this to the weight 1 of a row. In quiet positions half of the rows
+are level. With equal weights, marking every row level would score more than being one cell off everywhere."""
 
 TELLING_FACTORS = 3
-"""A ballot suits a position where so many factors favour a side and the whole agrees with the engine."""
+"""A ballot suits a position in which this many factors favour a side and the verdict fits the engine's."""
 
 LABEL = 15
-"""Columns of a row's label and the cursor before it."""
+"""Width of a row's label, with the cursor before it, in columns."""
 
 CELLS_IN_WORDS = "W White clear, w White slight, = level, b Black slight, B Black clear"
 VERDICT_IN_WORDS = "and on the verdict WW White decisive, BB Black decisive"
@@ -57,13 +57,13 @@ STRENGTHS_BY_EXAMPLE = (
 )
 LEGEND = "W clear, w slight for White; b slight, B clear for Black; = level; WW, BB decisive"
 MARKED_LEGEND = "[] yours () key + right ~ near - off"
-SETTING_OUT = "The ballot is being set out ..."
-NOTHING_TELLS = "Nothing tells the sides apart."
+SETTING_OUT = "Preparing the ballot ..."
+NOTHING_TELLS = "Here the two sides are equal."
 
 
 @dataclass(frozen=True)
 class SetCell(Message):
-    """A cell of the ballot, as signed strength; `advance` goes on to the next blank row."""
+    """Mark a cell (a signed strength) of a row. `advance`: go on to the next blank row."""
 
     row: str
     cell: int
@@ -72,9 +72,9 @@ class SetCell(Message):
 
 @dataclass(frozen=True)
 class RowMark(MarkedRow):
-    """One row of a ballot, marked: signed strengths (None: left blank), credit 0 to 1, whose key decided.
+    """One marked row of a ballot. `key`, `answer`: signed strengths (None: left blank). `credit`: 0 to 1.
 
-    `computed`: what the program makes of the row, which is the key unless the coach set one.
+    `key_by`: whose key it is. `computed`: the program's own view, which is the key unless the coach set one.
     """
 
     row: str
@@ -90,7 +90,7 @@ class RowMark(MarkedRow):
 
     @property
     def agreement(self) -> str:
-        """How the row agrees with its key, in a word."""
+        """One word for how well the answer agrees with the key."""
         return "right" if self.credit == 1 else "near" if self.credit else "off"
 
     def in_words(self) -> str:
@@ -109,18 +109,20 @@ class RowMark(MarkedRow):
         return f"the {'card' if self.key_by == 'coach' else 'key'} says {cell_words(self.key)}"
 
     def reasons(self, task: Task, keeping_secret: bool) -> list[str]:
-        """What the program's view of the row rests on, the weightiest first."""
+        """The reasons for the program's view of the row, the most important first."""
         if self.row == "verdict":
             return _what_decides(task)
         told = _reasons_to_tell(task, self.row, keeping_secret)
         texts = [safe(reason) for reason in told]
         kept_back = len(_factor_of(task, self.row).stated) - len(told)
         if kept_back:
-            texts.append(f"{counted(kept_back, 'reason')} more, kept back until the motif has been asked.")
+            texts.append(
+                f"{counted(kept_back, 'reason')} more: not shown before you have been asked for the motif."
+            )
         return texts or [NOTHING_TELLS]
 
     def marks(self, task: Task, keeping_secret: bool) -> Marks:
-        """What the row rests on; the verdict's is what the card's motifs rest on."""
+        """The squares of the row's reasons; for the verdict, the squares of the card's motifs."""
         if self.row != "verdict":
             return reason_marks(task.card.board, _reasons_to_tell(task, self.row, keeping_secret))
         return NO_MARKS if keeping_secret else evidence_marks(task)
@@ -140,7 +142,7 @@ class RowMark(MarkedRow):
 
 @dataclass(frozen=True)
 class AssessMark(Mark):
-    """What a ballot earned. `raw`: weighted mean credit; `chance`: what a random ballot averages."""
+    """The result of a ballot. `raw`: the weighted mean credit; `chance`: the mean of a random ballot."""
 
     raw: float
     chance: float
@@ -168,7 +170,7 @@ class AssessMark(Mark):
         return MARKED_LEGEND
 
     def rows_note(self, task: Task) -> str:
-        """What the program makes of the rows that a short ballot left out."""
+        """The program's view of the rows that a short ballot left out."""
         asked = {mark.row for mark in self.rows}
         if asked == {*BALLOT_ROWS}:
             return ""
@@ -178,9 +180,9 @@ class AssessMark(Mark):
 
 
 def cell_credit(key: int, answer: int, accepted: Iterable[int] = ()) -> float:
-    """Credit of one cell: 1 for the key and whatever else is accepted, half for a neighbour, else 0.
+    """The credit of one cell: 1 for the key or an accepted cell, half for a neighbour of the key, else 0.
 
-    A neighbour is never on the wrong side: level lies between the sides.
+    A neighbour is never on the wrong side, because level lies between the sides.
     """
     if answer == key or answer in accepted:
         return 1.0
@@ -196,10 +198,10 @@ def score_assess(
 ) -> AssessMark:
     """Mark a ballot.
 
-    `computed` and `coach`: keys by factor id or `verdict`; the coach's decides where there is one, a row
-    in neither counts as level. `answer`: signed strengths by row; an unmarked row earns nothing.
-    `accepted`: both neighbours of a computed value near a border; ignored where the coach set the key.
-    `asked`: the rows of this ballot; what stands in others counts for nothing. Rows weigh by their keys.
+    `computed`, `coach`: keys by factor id or `verdict`. The coach's key is used if there is one; a row in
+    neither counts as level. `answer`: signed strengths by row; an unmarked row earns nothing. `accepted`:
+    cells that are also right, near a border; ignored where the coach set the key. `asked`: the rows of this
+    ballot; other rows don't count. A row's weight depends on its key.
     """
     coach, accepted = coach or {}, accepted or {}
     rows, raw, chance, weights = [], 0.0, 0.0, 0
@@ -226,7 +228,7 @@ def _weight(row: str, key: int) -> int:
 
 @dataclass(frozen=True)
 class AssessAnswer(Answer):
-    """A ballot. `ballot`: the cells marked (signed strengths), by row; `row`: index of the row in hand."""
+    """A ballot. `ballot`: the marked cells (signed strengths) by row; `row`: the index of the current row."""
 
     ballot: Mapping[str, int] = field(default_factory=dict)
     row: int = 0
@@ -287,7 +289,7 @@ class AssessAnswer(Answer):
         return marked
 
     def _entered(self, text: str) -> Heard:
-        """A cell for the row asked for (`w`), or for a row by name (`space = w`)."""
+        """Reads a cell for the current row (`w`), or for a row by name (`space = w`)."""
         row, cell = (*self.blank_rows, self.rows[-1])[0], text
         for name in self.rows:
             for spelling in (name, row_title(name)):
@@ -320,9 +322,10 @@ class AssessAnswer(Answer):
         return tuple(pieces)
 
     def keys(self) -> tuple[Key, ...]:
-        """A cell's letter marks the row in hand, arrows move between rows and cells.
+        """A cell's letter marks the current row; arrows move between rows and cells.
 
-        Which row that is, is asked when a key is pressed: a short ballot's rows take a moment to choose.
+        The current row is looked up only when a key is pressed, because choosing the rows of a short ballot
+        takes a moment.
         """
         return (
             Key("enter", "Enter", "hand in", Submit),
@@ -334,14 +337,14 @@ class AssessAnswer(Answer):
         )
 
     def _beside(self, at: float, by: int) -> SetCell:
-        """The cell left or right of the one marked in the row in hand; level where none is."""
+        """The cell left or right of the marked one in the current row; level if none is marked."""
         row = self.rows[self.row]
         cells = cells_of(row)
         place = cells.index(self.ballot[row]) + by if row in self.ballot else cells.index(0)
         return SetCell(at, row, cells[max(0, min(len(cells) - 1, place))], advance=False)
 
     def _cell_by_letter(self, cell: int) -> Say:
-        """Decisive is the same letter once more: W on a verdict marked W makes it WW."""
+        """The same letter twice means decisive: W on a verdict marked W makes it WW."""
 
         def mark(at: float) -> SetCell:
             row, signed = self.rows[self.row], cell
@@ -359,11 +362,11 @@ class AssessAnswer(Answer):
         return [self.question, *self.help[1:3]] if before is None else []
 
     def hints(self, keeping_secret: bool) -> list[Hint]:
-        """Its own: which of the ballot's factors weighs most, then whom that favours."""
+        """Adds two hints: which factor on the ballot weighs most, then which side that factor favours."""
         assessment = self.task.explanation.assessment
         heaviest = next(factor for factor in assessment.deciding if factor in self.rows)
         title, share = row_title(heaviest), _factor_of(self.task, heaviest).share
-        favours = f"{side_name(share > 0)} is better off" if share else "nobody is better"
+        favours = f"{side_name(share > 0)} is better" if share else "neither side is better"
         return [
             *about_the_motif(self.task, keeping_secret),
             Hint(f"The factor that weighs most is {title}."),
@@ -371,7 +374,7 @@ class AssessAnswer(Answer):
         ]
 
     def marked(self) -> AssessMark:
-        from patterns.factors.assessment import accepted  # array code: only once a ballot is marked
+        from patterns.factors.assessment import accepted  # array code, imported only when a ballot is marked
 
         assessment = self.task.explanation.assessment
         computed = {balance.factor: balance.verdict for balance in assessment.factors}
@@ -383,7 +386,7 @@ class AssessAnswer(Answer):
 
 
 def _label(row: str, cursor: str) -> str:
-    """The verdict's row has two wide cells more, so its label is shorter by one of them."""
+    """The label of a row. The verdict's is shorter by one wide cell, because its row has two more of them."""
     width = LABEL - len(f" {CELLS[3]} ") if row == "verdict" else LABEL
     return f"{cursor}{row_title(row)}".ljust(width)
 
@@ -402,9 +405,9 @@ def _factor_of(task: Task, factor: str) -> FactorBalance:
 
 
 def _reasons_to_tell(task: Task, factor: str, keeping_secret: bool) -> tuple[StatedReason, ...]:
-    """The reasons of a factor, the weightiest first; what `keeping_secret` forbids is left out.
+    """The reasons of a factor, the most important first. `keeping_secret`: without those that show the motif.
 
-    A secret are the squares to point to when the card's motif is asked for: a reason about them names it.
+    A reason shows the motif if it is about a square that the student will have to point to.
     """
     reasons = _factor_of(task, factor).stated
     if not keeping_secret:
@@ -414,9 +417,9 @@ def _reasons_to_tell(task: Task, factor: str, keeping_secret: bool) -> tuple[Sta
 
 
 def reason_marks(board: chess.Board, reasons: Iterable[StatedReason]) -> Marks:
-    """What the reasons rest on: men of the side that profits act, the other side's men are the targets.
+    """The squares of the reasons. Men of the side that profits are actors, men of the other side are targets.
 
-    A man that two reasons see differently stands as the weightier, which comes first, sees it.
+    If two reasons give a man different roles, the more important reason, which comes first, decides.
     """
     role_of: dict[str, str] = {}
     for reason in reasons:
@@ -461,7 +464,7 @@ ASK = Ask(
     place=10,
     begin=AssessAnswer,
     in_words=_in_words,
-    size=Size(seconds=90, parts=SHORT_BALLOT_FACTORS + 1),  # four verdicts: our guess
+    size=Size(seconds=90, parts=SHORT_BALLOT_FACTORS + 1),  # four verdicts; our guess
     whole_size=Size(seconds=180, parts=len(BALLOT_ROWS)),  # more than twice the rows
     asks_of_a_position=True,
     suggested=_suggested,

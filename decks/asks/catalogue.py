@@ -1,4 +1,4 @@
-"""Every ask there is, found in the modules of `decks.asks`: adding one adds one file there."""
+"""Every ask, found in the modules of `decks.asks`. A new ask is a new file there."""
 
 from __future__ import annotations
 
@@ -30,11 +30,11 @@ ASKS: Mapping[str, Ask] = MappingProxyType(_BY_ID)
 """Every ask by its id."""
 
 DEFAULT_ASKS = tuple(ask.id for ask in ASKS.values() if ask.is_default)
-"""What is asked where a deck says nothing of asks."""
+"""The asks of a deck that names none."""
 
 
 def in_order(ids: Iterable[str]) -> tuple[str, ...]:
-    """These asks, each once, as one sitting goes through them.
+    """These asks, each once, in the order of a sitting.
 
     >>> in_order(["root", "play", "assess"])
     ('assess', 'play', 'root')
@@ -43,11 +43,11 @@ def in_order(ids: Iterable[str]) -> tuple[str, ...]:
 
 
 def secrets_of(card: Card, answered: Collection[str]) -> frozenset[Secret]:
-    """What of a card may not be told while only these of its asks have been answered."""
+    """What must stay hidden of a card while only these of its asks have been answered."""
     return frozenset(secret for ask in card.asks if ask not in answered for secret in ASKS[ask].secrets)
 
 
 def moves_judged(card: Card) -> tuple[KeyMove, ...]:
-    """The key moves in the positions that any ask of the card needs verdicts for, each once, in order."""
+    """The key moves of the positions for which the card's asks need verdicts, each once, in order."""
     by_ply = {move.ply: move for ask in card.asks for move in ASKS[ask].moves_judged(card)}
     return tuple(by_ply[ply] for ply in sorted(by_ply))

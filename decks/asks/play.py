@@ -1,4 +1,4 @@
-"""`play`: find the move, and the moves after it. Each must hold; the stored replies answer."""
+"""`play`: find the move and the moves after it. Each must hold; the card stores the other side's replies."""
 
 from __future__ import annotations
 
@@ -26,24 +26,24 @@ if TYPE_CHECKING:
     from patterns.words.verdicts import Verdict
 
 SCORES: Mapping[Quality, float] = {"holds": 1.0, "slips": 0.65, "fails": 0.0}
-"""The worst move makes the score; a slip lies in the middle of `partly`."""
+"""The worst move decides the score; a slip is in the middle of the grade `partly`."""
 
 PAWN_EXPLAINS = 0.4
-"""Loss of expected score that a single pawn can account for; where more is lost it is not what matters."""
+"""The largest loss of expected score that one pawn can explain; a larger loss has another reason."""
 
 _MEN = {"q": "Queen", "r": "Rook", "b": "Bishop", "n": "Knight"}
 
 
 @dataclass(frozen=True)
 class Promote(Message):
-    """The man a pawn becomes: one of q r b n."""
+    """What a pawn becomes: one of q r b n."""
 
     letter: str
 
 
 @dataclass(frozen=True)
 class StudentMove:
-    """One move of the answer: what it was (UCI), what it is worth, whether the card's line has it."""
+    """One move of the answer: the move (UCI), its quality, its loss, and whether it is in the card's line."""
 
     move: str
     quality: Quality
@@ -57,13 +57,13 @@ def judge_move(verdicts: PositionVerdicts, move: str, line_move: str | None) -> 
 
 
 def ends_play(move: StudentMove, student_moves_left: int) -> bool:
-    """Whether the answer is over after this move: it slipped, failed, left the line or was the last."""
+    """Whether the answer ends with this move, because it slipped, failed, left the line or was the last."""
     return move.quality != "holds" or not move.in_line or student_moves_left == 0
 
 
 @dataclass(frozen=True)
 class PlayMark(Mark):
-    """What the moves earned: `decided` is the first of the worst of them, the one to explain."""
+    """The result of the moves. `decided`: the worst of them (the first, if several), which is explained."""
 
     decided: StudentMove | None
     left_line: bool
@@ -105,12 +105,12 @@ class PlayMark(Mark):
         return (ShownLine(title[last.quality], (*played[:-1], *shown), own=len(played)),)
 
     def _played(self, card: Card) -> tuple[str, ...]:
-        """Every move on the board (UCI), replies included: all but the last were the line's."""
+        """Every move on the board (UCI), replies included. All but the last are moves of the line."""
         return (*card.line[: 2 * (len(self.moves) - 1)], self.moves[-1].move)
 
 
 def grade_play(moves: Sequence[StudentMove]) -> PlayMark:
-    """Mark an answer: every move must hold. No moves at all is nothing found."""
+    """Mark an answer: every move must hold. Without a move, nothing was found."""
     if not moves:
         return PlayMark(0.0, None, False)
     decided = min(moves, key=lambda move: SCORES[move.quality])
@@ -174,7 +174,7 @@ class PlayAnswer(Answer):
         return self._moved(move.uci())
 
     def _clicked(self, square: str) -> Heard:
-        """First click picks up a man, the second sets it down; another own man changes the choice."""
+        """The first click picks up a man, the second puts it down, or picks up another own man."""
         board, clicked = self.board, chess.parse_square(square)
         if self.picked is not None and self.picked != square:
             fitting = [move.uci() for move in board.legal_moves if move.uci()[:4] == self.picked + square]
@@ -197,7 +197,7 @@ class PlayAnswer(Answer):
         return self._moved(move) if move else Heard(self)
 
     def _moved(self, move: str) -> Heard:
-        """The student's move (UCI, legal) on the board, answered by the stored reply unless all is over."""
+        """Plays the student's move (UCI, legal), and the stored reply if the answer goes on."""
         line, ply = self.task.card.line, len(self.played)
         verdicts = self.task.verdicts[self.board.epd()]
         judged = judge_move(verdicts, move, line[ply] if ply < len(line) else None)
@@ -212,7 +212,7 @@ class PlayAnswer(Answer):
         return Layout((*choice, BLANK, *drawn(rows)))
 
     def completions(self, typed: str) -> list[Completion]:
-        """Legal moves without the signs that give something away: check, mate, capture.
+        """Legal moves without the signs for check, mate and capture, which would help to find the move.
 
         A student who writes the capture sign is offered captures, with that sign.
         """
@@ -273,9 +273,9 @@ def _newly_attacked(before: chess.Board, after: chess.Board, move: chess.Move) -
 
 
 def _why(before: chess.Board, move: str, verdicts: PositionVerdicts, key: tuple[str, ...]) -> str:
-    """What the move costs: what they win by it, else what the best move would have won; then a full stop.
+    """What the move costs, with a full stop: what the other side wins, else what the best move would win.
 
-    `key`: the card's line from here, which may tell more of the best move than the engine's.
+    `key`: the card's line from here, which may be longer than the engine's line for the best move.
     """
     us = before.turn
     played, best = (
@@ -299,7 +299,7 @@ def _why(before: chess.Board, move: str, verdicts: PositionVerdicts, key: tuple[
 
 
 def _gained(move: str, gain: Outcome, own: int, side: str) -> str:
-    """What the move gains: it alone, where the first `own` plies of the line show it, or what follows it."""
+    """What the move gains: the move alone if the first `own` plies show it, else the moves after it."""
     return f"{move} {gain.words}" if gain.mates or gain.plies <= own else f"after {move} {side} {gain.words}"
 
 
@@ -325,7 +325,7 @@ ASK = Ask(
     place=30,
     begin=PlayAnswer,
     in_words=_in_words,
-    size=Size(seconds=60),  # a minute for a line: our guess
+    size=Size(seconds=60),  # a minute for a line; our guess
     secrets=frozenset({"line"}),
     announced="then decide",
     frees_comments=True,

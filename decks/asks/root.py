@@ -1,4 +1,4 @@
-"""`root`: which move of a line let it in."""
+"""`root`: which move of a line was the mistake that let the other side in."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ _MOVE_NUMBER = re.compile(r"([0-9]{1,4})\s*(\.+)")
 
 @dataclass(frozen=True)
 class RootMark(Mark):
-    """What an answer earned: the ply that let it in and the ply named (1 is the line's first move)."""
+    """The result: the ply of the mistake and the ply that the student named (1 is the line's first move)."""
 
     root: int
     answer: int
@@ -31,14 +31,17 @@ class RootMark(Mark):
     def reason(self, task: Task) -> str:
         board, line = task.card.board, task.card.line
         root, named = move_at(board, line, self.root), move_at(board, line, self.answer)
-        return f"{root} let it in." if self.root == self.answer else f"Not {named}: {root} let it in."
+        return (
+            f"{root} was the mistake."
+            if self.root == self.answer
+            else f"Not {named}: {root} was the mistake."
+        )
 
 
 def score_root(root: int, answer: int, plies: int) -> float:
-    """Score an answer: the ply named against the ply that let it in, of `plies` to choose from.
+    """Score an answer: the ply named, compared with the ply of the mistake; `plies`: how many there are.
 
-    Half for the same side's move just before or after it (two plies away), nothing further off or for the
-    other side's move.
+    The same side's move just before or after the mistake (two plies away) earns half, any other move nothing.
     """
     credits = [1.0 if ply == root else 0.5 if abs(ply - root) == 2 else 0.0 for ply in range(plies)]
     return above_chance(credits[answer], sum(credits) / plies)
@@ -46,11 +49,11 @@ def score_root(root: int, answer: int, plies: int) -> float:
 
 @dataclass(frozen=True)
 class RootAnswer(Answer):
-    """`ply`: how many plies of the card's line are on the board; the last of them is the move named."""
+    """`ply`: how many plies of the card's line are on the board. The last of them is the move named."""
 
     ply: int = 0
 
-    question = "Something went wrong on this sheet. Which move let it in?"
+    question = "Something went wrong on this sheet. Which move was the mistake?"
     prompt = "Move number: "
     help = ("Write the move's number: 14. for White's move, 14... for Black's. Or step back to the move.",)
     plain_help = ("Commands: back and forward (one move), and an empty line for the move you stand on.",)
@@ -74,7 +77,7 @@ class RootAnswer(Answer):
         return Heard(self)
 
     def _entered(self, text: str) -> Heard:
-        """A move of the line as the scoresheet numbers it: `14.` White's, `14...` Black's."""
+        """Reads the number of a move of the line: `14.` for White's, `14...` for Black's."""
         board = self.task.card.board
         typed = _MOVE_NUMBER.match(text.strip())
         if typed is None:
@@ -109,7 +112,7 @@ class RootAnswer(Answer):
 
 
 def _begin(task: Task, then: str, comes_first: bool) -> RootAnswer:
-    """The answer starts at the end of the line, where what went wrong can be seen."""
+    """The answer starts at the end of the line, where one can see what went wrong."""
     return RootAnswer(task, then, comes_first, ply=len(task.card.line))
 
 
@@ -129,7 +132,7 @@ ASK = Ask(
     place=40,
     begin=_begin,
     in_words=_in_words,
-    size=Size(seconds=60),  # a minute for a search back through a game: our guess
+    size=Size(seconds=60),  # a minute to look back through a game; our guess
     frees_comments=True,
     lacks=_lacks,
 )

@@ -1,4 +1,4 @@
-"""`spot`: name the motif, and point to the men it is about."""
+"""`spot`: name the motif and point to its men."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from patterns.reading.text import safe
 from patterns.words.wording import listed, sentence
 
 DECOYS = 3
-"""Motifs that are not there, among which the right one is offered as the last hint."""
+"""How many wrong motifs the last hint names beside the right one."""
 
 
 @dataclass(frozen=True)
@@ -31,7 +31,7 @@ class Name(Message):
 
 @dataclass(frozen=True)
 class SpotMark(Mark):
-    """What an answer earned: names right, wrong, left out, and true but not asked for; then squares."""
+    """The result: motifs right, wrong, left out, and there but not asked for; then the same for squares."""
 
     right: frozenset[str]
     wrong: frozenset[str]
@@ -46,12 +46,12 @@ class SpotMark(Mark):
             ("right", self.right),
             ("not there", self.wrong),
             ("left out", self.left_out),
-            ("there too, but not what matters most", self.also),
+            ("also there, but not the main point", self.also),
         )
         squares = (
-            ("pointed to", self.squares_hit),
-            ("beside the point", self.squares_wrong),
-            ("not pointed to", self.squares_left_out),
+            ("right squares", self.squares_hit),
+            ("wrong squares", self.squares_wrong),
+            ("squares left out", self.squares_left_out),
         )
         parts = [
             f"{told}: {listed(motif_title(motif) for motif in sorted(these))}"
@@ -72,10 +72,10 @@ def score_spot(
     """Mark an answer.
 
     `key`: the squares to point to (actors and targets), by motif asked for. `named`, `squares`: the answer.
-    `also_true`: other motifs that are there, with their squares: naming or pointing to them neither earns nor
-    costs. `motif_count`: how many motifs there are to choose from; naming one blindly is the chance level.
-    Half the score is for the names, the other half for pointing, and pointing counts only as far as the names
-    are right.
+    `also_true`: other motifs in the position, with their squares: to name or point to them earns nothing and
+    costs nothing. `motif_count`: how many motifs there are to choose from, which gives the chance level.
+    Half the score is for the names and half for the squares. The squares count only as far as the names are
+    right.
     """
     right = named & key.keys()
     wrong = named - key.keys() - also_true.keys()
@@ -91,13 +91,13 @@ def score_spot(
 
 
 def _agreement(hits: int, false: int, left_out: int) -> float:
-    """Hits against false alarms and omissions, 0 to 1 (the balanced F measure of information retrieval)."""
+    """Hits compared with wrong and missing ones, 0 to 1 (the balanced F measure of information retrieval)."""
     return 2 * hits / (2 * hits + false + left_out) if hits else 0.0
 
 
 @dataclass(frozen=True)
 class SpotAnswer(Answer):
-    """Motifs named, by id, and squares pointed to."""
+    """The motifs named so far (ids) and the squares pointed to."""
 
     named: frozenset[str] = frozenset()
     pointed: frozenset[str] = frozenset()
@@ -132,7 +132,7 @@ class SpotAnswer(Answer):
         return Heard(self)
 
     def _entered(self, text: str) -> Heard:
-        """Motifs by id or title, and squares: each is added, or taken back if it stands there."""
+        """Reads motifs by id or title, and squares. Each is added, or removed if it is there already."""
         try:
             motifs, squares = read_spot(_titles(), text)
         except EntryError as error:
@@ -141,7 +141,7 @@ class SpotAnswer(Answer):
         return Heard(replace(self, named=named, pointed=pointed))
 
     def layout(self) -> Layout:
-        """What is named and pointed to so far, then every motif there is, to click on."""
+        """What is named and pointed to so far, then all motifs, to click on."""
         choice: list[Row] = [
             (
                 Piece(
@@ -195,7 +195,7 @@ class SpotAnswer(Answer):
 
 def _titles() -> dict[str, str]:
     """The titles of all motifs, by id."""
-    from patterns.catalogue import MOTIFS  # array code: only once motifs are asked for
+    from patterns.catalogue import MOTIFS  # array code, imported only when motifs are asked for
 
     return {motif.id: motif.title for motif in MOTIFS.values()}
 
@@ -206,11 +206,13 @@ def _name(motif: str) -> Say:
 
 def _whose(task: Task) -> Hint:
     sides = dict.fromkeys(tag.side.capitalize() for tag in task.card.motifs)
-    return Hint(f"It profits {listed(sides)}." if sides else "No motif of this card profits either side.")
+    return Hint(
+        f"It is good for {listed(sides)}." if sides else "No motif of this card is good for either side."
+    )
 
 
 def _one_of(task: Task) -> Hint:
-    """The right names among others that nothing on the board bears out, evenly spread over the catalogue."""
+    """The right motifs among motifs that are not on the board, which are spread evenly over the catalogue."""
     right = {tag.motif for tag in task.card.motifs}
     wrong = sorted(_titles().keys() - right - {finding.motif for finding in task.explanation.findings})
     decoys = wrong[:: max(1, len(wrong) // DECOYS)][:DECOYS]
@@ -221,7 +223,8 @@ def _one_of(task: Task) -> Hint:
 def read_spot(titles: Mapping[str, str], text: str) -> tuple[list[str], list[str]]:
     """The motifs (ids) and the squares that an answer names, in its order.
 
-    `titles`: title by id; a motif may be written either way. InvalidEntry quotes what is neither.
+    `titles`: title by id; a motif may be written either way. InvalidEntry quotes a word that is neither a
+    motif nor a square.
 
     >>> read_spot({"pin-on-file": "Pin on the file"}, "pin on the file: e1, E5")
     (['pin-on-file'], ['e1', 'e5'])
@@ -242,9 +245,9 @@ def read_spot(titles: Mapping[str, str], text: str) -> tuple[list[str], list[str
 
 
 def complete_spot(titles: Mapping[str, str], text: str) -> tuple[str, list[str]]:
-    """What of `text` is being typed as a motif, and the ids of the motifs that it may become.
+    """The part of `text` that begins a motif, and the ids of the motifs that it may become.
 
-    The longest end of the text that begins an id or a title, or a word of a title, counts as being typed.
+    That part is the longest end of the text with which an id, a title or a word of a title begins.
 
     >>> complete_spot({"pin-on-file": "Pin on the file", "fork": "Fork"}, "e4, pin on")
     ('pin on', ['pin-on-file'])
@@ -279,7 +282,7 @@ ASK = Ask(
     place=20,
     begin=SpotAnswer,
     in_words=_in_words,
-    size=Size(seconds=40),  # a glance for squares: our guess
+    size=Size(seconds=40),  # a quick look for squares; our guess
     secrets=frozenset({"motif"}),
     lacks=_lacks,
     asks_of_a_position=True,

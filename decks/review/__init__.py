@@ -1,1 +1,1 @@
-"""A session: cards asked and answered, as pure state."""
+"""A session: cards asked and answered, as a pure state machine."""

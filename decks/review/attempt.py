@@ -1,4 +1,4 @@
-"""An attempt: one card in front of a student, its asks in order, and the answers given so far. Pure."""
+"""An attempt: one card, its asks in order, and the student's answers so far. Pure."""
 
 from __future__ import annotations
 
@@ -18,9 +18,10 @@ from decks.tasks.task import Task
 
 @dataclass(frozen=True)
 class Given:
-    """One answer, graded. `ask`: what was asked, by id. `raw`: as given, JSON text.
+    """One graded answer. `ask`: the id of the ask. `raw`: the answer as given, JSON text.
 
-    `hints`: taken on this card up to the answer. `memory`: what is remembered once it is saved, None before.
+    `hints`: how many were taken on this card so far. `memory`: what the student remembers after this answer;
+    None until it is saved.
     """
 
     ask: str
@@ -37,9 +38,9 @@ class Given:
 class Attempt:
     """One card being answered.
 
-    `began`: when the current ask appeared (seconds). `answer`: the one in hand, or handed in last.
-    `given`: answers so far; the ask after them is current. `contested`: asks whose grades the student
-    disputes, the last one last; these grades stay until somebody has looked at them.
+    `began`: when the current ask appeared (seconds). `answer`: the unfinished answer, or the last one that
+    was handed in. `given`: the answers so far. `contested`: the asks whose grades the student contests, in
+    the order in which this happened; the grades stay until somebody has looked at them.
     """
 
     task: Task
@@ -51,17 +52,17 @@ class Attempt:
 
     @property
     def ask(self) -> str | None:
-        """The id of the ask in hand; None when all are answered."""
+        """The id of the current ask; None when all are answered."""
         return self.task.asks[len(self.given)] if len(self.given) < len(self.task.asks) else None
 
     @property
     def board(self) -> chess.Board:
-        """The position in front of the student, with the moves that led to it; a copy."""
+        """A copy of the position that the student sees, with the moves that led to it."""
         return self.answer.board
 
     @property
     def secrets(self) -> frozenset[Secret]:
-        """What may not be told of the card: an ask for it is still to come, now or another day."""
+        """What must stay hidden of the card, because it has not asked for it yet."""
         return secrets_of(self.task.card, self.answered)
 
     @property
@@ -71,12 +72,12 @@ class Attempt:
 
     @property
     def keeps_secret(self) -> bool:
-        """Whether the card's motif may not be told."""
+        """Whether the card's motif must stay hidden."""
         return "motif" in self.secrets
 
     @property
     def marked_rows(self) -> tuple[MarkedRow, ...]:
-        """The rows of the answers given that can be looked into, from the top."""
+        """The marked rows of the answers so far, from the top."""
         return tuple(row for given in self.given for row in given.mark.rows_to_look_into())
 
 
@@ -86,7 +87,7 @@ def begin(task: Task, at: float) -> Attempt:
 
 
 def saved(attempt: Attempt, memory: Memory | None, at: float) -> Attempt:
-    """The attempt once its last answer is safely kept: the next ask begins."""
+    """The attempt after its last answer has been saved: the next ask begins."""
     last = replace(attempt.given[-1], memory=memory)
     attempt = replace(attempt, began=at, given=(*attempt.given[:-1], last))
     if attempt.ask is None:
@@ -95,13 +96,13 @@ def saved(attempt: Attempt, memory: Memory | None, at: float) -> Attempt:
 
 
 def _answer_to(task: Task, place: int) -> Answer:
-    """The answer in hand as the ask at this place of the task begins."""
+    """The first, empty answer to the ask at this place of the task."""
     announced = [ASKS[ask].announced for ask in task.asks[place + 1 :]]
     return ASKS[task.asks[place]].begin(task, next(filter(None, announced), ""), place == 0)
 
 
 def answered(attempt: Attempt, at: float) -> Attempt:
-    """The attempt with the answer in hand handed in and graded, not saved yet."""
+    """The attempt after its answer has been handed in and graded; it is not saved yet."""
     ask, seconds = attempt.ask, max(0.0, at - attempt.began)
     assert ask is not None
     mark, usual = attempt.answer.marked(), attempt.task.usual_seconds.get(ask)

@@ -1,4 +1,4 @@
-"""Carries out what a session wants: the one place where its effects meet the world."""
+"""Carries out the effects that a session asks for."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ from decks.review.messages import Message, Quit, SaveAnswer, SaveContest, Saved,
 from decks.review.session import State, update
 
 Save = Callable[[SaveAnswer | SaveContest], Memory | None]
-"""Keeps an answer for good and tells what is remembered now, or keeps a claim; raises if it can't."""
+"""Saves an answer and returns the memory after it, or saves a contest (None); raises if it can't."""
 
 Clock = Callable[[], float]
-"""Seconds from any fixed start, never going back."""
+"""Gives the time in seconds, from any fixed start; it never goes back."""
 
 
 def dispatch(state: State, message: Message, save: Save, clock: Clock) -> State:
-    """The state after `message` and after everything it caused; phase `ended` means leave."""
+    """The state after `message` and all its effects. The session is over in phase `ended`."""
     state, effects = update(state, message)
     for effect in effects:
         if not isinstance(effect, Quit):
@@ -27,6 +27,6 @@ def dispatch(state: State, message: Message, save: Save, clock: Clock) -> State:
 def _kept(effect: SaveAnswer | SaveContest, save: Save, clock: Clock) -> Saved | SaveFailed:
     try:
         memory = save(effect)
-    except Exception as error:  # whatever the cause, going on would lose answers without a word
+    except Exception as error:  # after any error, going on would lose answers silently
         return SaveFailed(clock(), str(error) or type(error).__name__)
     return Saved(clock(), memory)

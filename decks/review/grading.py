@@ -1,4 +1,4 @@
-"""From a score, which each ask gives, to a grade. Pure: no clock, no chance, no storage."""
+"""The grade of a score. Pure: no clock, no random numbers, no storage."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ PARTLY_UNDER = 0.8
 def grade_of(score: float, hints: int, seconds: float, usual_seconds: float | None) -> Grade:
     """The grade of a score.
 
-    `seconds`: time taken; `usual_seconds`: the student's own median for this ask, None while too few
-    right answers are known. A hint caps the grade at `helped`: where the score alone says `partly`, the
-    lower of the two stands, which is `helped` again, and `missed` stays `missed`.
+    `seconds`: the time taken. `usual_seconds`: the student's median time for this ask, None while there are
+    too few right answers. With a hint the grade is `helped` at best, also where the score alone would make it
+    `partly`; `missed` stays `missed`.
     """
     if score < MISSED_UNDER:
         grade: Grade = "missed"

@@ -1,4 +1,4 @@
-"""What can happen in a session, and what it wants done: messages in, effects out."""
+"""Messages, which say what happened in a session, and effects, which say what has to be done."""
 
 from __future__ import annotations
 
@@ -38,12 +38,12 @@ __all__ = [
 
 @dataclass(frozen=True)
 class TakeHint(Message):
-    """One more hint; before the first of a card the student is told what it costs."""
+    """Take a hint. Before the first hint of a card the student is told what it costs."""
 
 
 @dataclass(frozen=True)
 class OtherLine(Message):
-    """Show the next of the lines there are."""
+    """Show the next line."""
 
 
 @dataclass(frozen=True)
@@ -53,27 +53,27 @@ class Turn(Message):
 
 @dataclass(frozen=True)
 class Contest(Message):
-    """Ask to dispute the lowest grade of the card shown; nothing happens before `Confirm`."""
+    """Contest the lowest grade of the card shown. Nothing is saved before `Confirm`."""
 
 
 @dataclass(frozen=True)
 class Confirm(Message):
-    """Yes, dispute that grade."""
+    """Yes, contest that grade."""
 
 
 @dataclass(frozen=True)
 class Withdraw(Message):
-    """Take back the last dispute about the card shown."""
+    """Take back the last contest on the card shown."""
 
 
 @dataclass(frozen=True)
 class Next(Message):
-    """Leave the card shown."""
+    """Go on from the card shown."""
 
 
 @dataclass(frozen=True)
 class Stop(Message):
-    """Stop here: what was answered is kept."""
+    """Stop the session. All answers stay saved."""
 
 
 @dataclass(frozen=True)
@@ -83,21 +83,21 @@ class Tick(Message):
 
 @dataclass(frozen=True)
 class Saved(Message):
-    """The effect before was carried out; `memory` is what is remembered now, None after a dispute."""
+    """The last effect was carried out. `memory`: what the student remembers now; None after a contest."""
 
     memory: Memory | None
 
 
 @dataclass(frozen=True)
 class SaveFailed(Message):
-    """The effect before could not be carried out, and why."""
+    """The last effect could not be carried out, and why."""
 
     reason: str
 
 
 @dataclass(frozen=True)
 class SaveAnswer:
-    """Effect: keep this answer, then send `Saved` or `SaveFailed`."""
+    """Effect: save this answer, then send `Saved` or `SaveFailed`."""
 
     task: Task
     given: Given
@@ -105,7 +105,7 @@ class SaveAnswer:
 
 @dataclass(frozen=True)
 class SaveContest:
-    """Effect: keep that the student claims `grade` (None: no longer), then send `Saved` or `SaveFailed`."""
+    """Effect: save that the student claims `grade` (None: no longer), then send `Saved` or `SaveFailed`."""
 
     task: Task
     given: Given
@@ -114,7 +114,7 @@ class SaveContest:
 
 @dataclass(frozen=True)
 class Quit:
-    """Effect: leave the session; `failure` says what could not be saved, empty if all is well."""
+    """Effect: leave the session. `failure`: what could not be saved; empty if everything was."""
 
     failure: str = ""
 

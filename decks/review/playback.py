@@ -1,4 +1,4 @@
-"""Lines to play through once a card is answered: the refutation, the student's own, the card's."""
+"""Lines to play through after the answer: those of the student's answers, then the card's line."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from decks.tasks.lines import ShownLine
 
 
 def lines_to_show(attempt: Attempt) -> tuple[ShownLine, ...]:
-    """What to play through, the most instructive first; nothing while the line is still to be asked for."""
+    """The lines to play through, the most useful first; none while the card's line must stay hidden."""
     task = attempt.task
     if "line" in attempt.secrets:
         return ()

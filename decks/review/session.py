@@ -1,8 +1,8 @@
 """A session: today's cards one after another, as a pure state machine.
 
-`update` takes a state and a message and gives the next state and the effects to carry out. No clock, no
-terminal, no storage: messages carry the time in seconds, from any fixed start. An answer is committed before
-anything about it is shown, and a card is not left, nor its result shown, before every answer is saved.
+`update` takes a state and a message, and returns the next state and the effects to carry out. It uses no
+clock, no terminal and no storage: messages carry the time in seconds, from any fixed start. The student sees
+the result of a card only after every answer has been saved.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ from decks.tasks.hints import next_hint
 from decks.tasks.lines import ShownLine, board_after
 from decks.tasks.task import Task
 
-HINT_COSTS = "With a hint, the grade of this card is 'with help' at best. Ask again to take it."
+HINT_COSTS = "A hint makes the grade 'with help' at best. Ask again to take it."
 
 Phase = Literal["answering", "saving", "shown", "closing", "ended"]
 
@@ -54,13 +54,13 @@ Phase = Literal["answering", "saving", "shown", "closing", "ended"]
 class State:
     """A session between two messages.
 
-    `place`: index of the current task. `minutes`: asked for, None for all cards. `started`, `now`: seconds,
-    and `sat`: when the current card appeared.
-    `done`: cards answered, the last one still shown in phase `shown`. `lines`: what can be played through,
-    `line` and `ply` where it stands. `row`: the row of a marked answer that is looked into, "" for none.
-    `turned`: the board, from the student's side. `notice`: about the last message, for the student.
-    `hint_offered`: the student was told what a hint costs, and takes one by asking again.
-    `contesting`: the ask whose grade the student may contest: asked about, or being saved.
+    `place`: index of the current task. `minutes`: how long the session may take, None for all cards.
+    `started`, `now`: seconds. `sat`: when the current card appeared. `done`: answered cards; in phase `shown`
+    the last of them is still shown. `lines`: the lines to play through; `line`, `ply`: the place in them.
+    `row`: the row of a marked answer whose reasons are shown, "" for none. `turned`: the other side is below.
+    `notice`: a remark on the last message, for the student. `hint_offered`: the
+    student has been told what a hint costs; asking again takes it. `contesting`: the ask whose grade the
+    student is asked about, or whose contest is being saved.
     """
 
     tasks: tuple[Task, ...]
@@ -110,12 +110,12 @@ class State:
 
     @property
     def time_is_up(self) -> bool:
-        """Whether the minutes asked for are over; the card in hand is still finished."""
+        """Whether the minutes are over. The current card may still be finished."""
         return self.minutes is not None and self.now - self.started >= 60 * self.minutes
 
 
 def start(tasks: Sequence[Task], minutes: float | None = None, at: float = 0.0) -> State:
-    """A session of these tasks; without any it is at its closing summary at once."""
+    """A session of these tasks. Without tasks it begins at its closing page."""
     state = State(tuple(tasks), None, "closing", minutes, at, at, at)
     return _sit(state, 0) if tasks else state
 
@@ -199,7 +199,7 @@ def _submit(state: State, attempt: Attempt) -> tuple[State, tuple[Effect, ...]]:
 
 
 def _after_saving(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
-    """Only the outcome of the effect counts here: everything else would run ahead of what is kept."""
+    """Waits for the result of saving. Other messages are ignored until then."""
     assert state.attempt is not None
     if isinstance(message, SaveFailed):
         return replace(state, phase="ended", failure=message.reason), (Quit(message.reason),)
@@ -215,7 +215,7 @@ def _after_saving(state: State, message: Message) -> tuple[State, tuple[Effect, 
 
 
 def _after_contest(state: State, attempt: Attempt, ask: str) -> State:
-    """The state once it is kept that a grade is contested, or no longer contested."""
+    """The state after a contest, or its withdrawal, has been saved."""
     if ask in attempt.contested:
         attempt = replace(attempt, contested=attempt.contested[:-1])
         notice = "Taken back: the grade is no longer contested."
@@ -256,7 +256,7 @@ def _rows_to_look_into(state: State) -> tuple[str, ...]:
 
 
 def _ask_to_confirm(state: State) -> State:
-    """Asks before anything is kept: one key pressed by mistake contests nothing."""
+    """Asks for a yes first, so that one key pressed by mistake contests nothing."""
     found = _open_to_contest(state.attempt) if state.attempt else []
     if not found:
         return replace(state, notice="There is no grade to contest.")
@@ -265,7 +265,7 @@ def _ask_to_confirm(state: State) -> State:
 
 
 def _confirming(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
-    """Only `Confirm` contests the grade; whatever else is done means no, and does nothing more."""
+    """`Confirm` contests the grade. Any other message means no, and has no other effect."""
     assert state.attempt is not None
     if not isinstance(message, Confirm):
         return replace(state, contesting=None, notice="Not contested."), ()
@@ -296,5 +296,5 @@ def _given(attempt: Attempt, ask: str | None) -> Given:
 
 
 def contested_grade(given: Given) -> Grade:
-    """The grade a student claims: what the answer would have had if right, `helped` after a hint."""
+    """The grade that a student claims: the one of a right answer, which is `helped` after a hint."""
     return "helped" if given.hints else "found"

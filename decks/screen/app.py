@@ -1,4 +1,4 @@
-"""The full-screen application: lays out board, pane, entry and keys, and passes messages on."""
+"""The full-screen application: shows board, pane, entry and keys, and sends messages to the session."""
 
 from __future__ import annotations
 
@@ -48,10 +48,10 @@ from decks.telling.shown import board_view
 CLOCK_SECONDS = 15.0
 KEY_GAP = "  "
 OFFERED = 12
-"""Completions shown; more would not fit beside each other."""
+"""How many completions are shown; more would not fit on the row."""
 
 NAMED_KEYS = ("enter", "left", "right", "up", "down", "tab")
-"""Keys that act, where the session has a use for them, as long as nothing is being typed."""
+"""Keys that act while nothing is being typed, if they have a meaning at that moment."""
 
 
 class Screen:
@@ -101,7 +101,7 @@ class Screen:
         return self.state
 
     async def run_async(self) -> None:
-        """The same inside a running event loop, where what cut the session short is only noted."""
+        """The same inside a running event loop. What cut the session short is only noted."""
         loop = asyncio.get_running_loop()
         with suppress(NotImplementedError, RuntimeError, ValueError):  # Windows, or not in the main thread
             loop.add_signal_handler(signal.SIGTERM, self._cut_short, SystemExit(128 + signal.SIGTERM))
@@ -118,7 +118,7 @@ class Screen:
     # Messages
 
     def send(self, say: Say) -> None:
-        """Pass on what happened; a fault on the way leaves the application instead of a broken screen."""
+        """Send a message to the session. An error ends the application, so that no broken screen is left."""
         before = self.state
         try:
             message = say(self._clock())
@@ -138,7 +138,7 @@ class Screen:
         self.state = dispatch(self.state, m.Tick(self._clock()), self._save, self._clock)
 
     def _think_ahead(self) -> None:
-        """Explain a card once it is drawn, while the student thinks: hints and results then come at once."""
+        """Compute the explanation after a card is drawn, so that hints and results are there at once."""
         if self.state.attempt is not None and self.state.attempt.task is not self._explained:
             self._explained = self.state.attempt.task
             thinking = asyncio.get_running_loop().run_in_executor(None, _explain, self._explained)
@@ -149,7 +149,7 @@ class Screen:
     def _layout(self) -> Layout:
         fits = Condition(lambda: self._room.fits)
         is_text = Condition(lambda: takes_text(self.state))
-        # Every size is given: leaving them to be found out costs more than the drawing.
+        # Every size is given, because finding the sizes takes longer than drawing.
         self._pane_window = Window(
             FormattedTextControl(self._pane, focusable=True, show_cursor=False),
             width=lambda: self._room.beside_board,
@@ -187,14 +187,14 @@ class Screen:
     def _room(self) -> Room:
         return Room(*reversed(self.app.output.get_size()))
 
-    # What stands where
+    # What is shown
 
     def _board(self) -> StyleAndTextTuples:
         view = board_view(self.state)
         return [] if view is None else board_fragments(view, self._look, self._room.square, self._click_on)
 
     def _pane(self) -> StyleAndTextTuples:
-        """The part of the pane that fits, every row padded so that no click reaches past its text."""
+        """The part of the pane that fits. A space ends each row, so that no click reaches past its text."""
         columns, room = self._room.pane_columns, self._room.pane_rows
         rows = (
             help_rows(self.state, columns, keys(self.state))
@@ -214,7 +214,7 @@ class Screen:
         return fragments
 
     def _notice(self) -> StyleAndTextTuples:
-        """What was wrong with the last entry, else what fits what is being typed."""
+        """Completions of what is being typed; if nothing is, the notice."""
         if self._answer.text:
             fragments: StyleAndTextTuples = []
             for offered in completions(self.state.attempt, self._answer.text)[:OFFERED]:
@@ -224,7 +224,7 @@ class Screen:
         return [("class:notice", self.state.notice)]
 
     def _key_rows(self) -> StyleAndTextTuples:
-        """What can be done now: each key and its words together, on as many rows as they need."""
+        """The keys of this moment. A key and its words are never on different rows."""
         fragments: StyleAndTextTuples = []
         column = 0
         for words in self._keys_in_words():
@@ -286,7 +286,7 @@ class Screen:
         return None
 
     def _scroller(self, pages: int) -> Say:
-        """A page of the pane; time passing is all the session hears of it."""
+        """Turns a page of the pane. The session only gets a message that time passed."""
 
         def turn(at: float) -> m.Message:
             self._scroll += pages * (self._room.pane_rows - 2)
@@ -302,7 +302,7 @@ class Screen:
         return enter
 
     def _helper(self) -> Say:
-        """Opens the help for this step or closes it; time passing is all the session hears of it."""
+        """Opens or closes the help. The session only gets a message that time passed."""
         opens = not self._helping
 
         def turn(at: float) -> m.Message:
@@ -379,7 +379,7 @@ class Screen:
 
 
 def _explain(task: Task) -> None:
-    """Work out the explanation, which the task keeps; a fault shows again where it is needed."""
+    """Compute the explanation; the task keeps it. An error will show when it is needed."""
     with suppress(Exception):
         _ = task.explanation
 
@@ -387,8 +387,8 @@ def _explain(task: Task) -> None:
 def run_screen(state: State, save: Save, clock: Clock, letters: bool = False) -> State:
     """Run a session on this terminal and give its last state.
 
-    `save` keeps an answer, `clock` counts seconds; `letters` shows men as letters. KeyboardInterrupt on
-    Ctrl-C, SystemExit on SIGTERM: the terminal is put back, every answer acknowledged is kept.
+    `save`: saves an answer. `clock`: counts seconds. `letters`: men as letters. KeyboardInterrupt on Ctrl-C,
+    SystemExit on SIGTERM; the terminal is then as before, and all answers stay saved.
     """
     from prompt_toolkit.output import create_output
 
@@ -398,7 +398,7 @@ def run_screen(state: State, save: Save, clock: Clock, letters: bool = False) ->
 
 
 def _colours(look: Look) -> ColorDepth | None:
-    """24-bit colours where the terminal says it has them, which prompt_toolkit does not look at."""
+    """24-bit colours if the terminal says that it has them; prompt_toolkit does not check this."""
     if look.monochrome:
         return ColorDepth.DEPTH_1_BIT
     return ColorDepth.DEPTH_24_BIT if os.environ.get("COLORTERM") in ("truecolor", "24bit") else None

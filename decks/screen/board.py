@@ -1,4 +1,4 @@
-"""The board as fragments of styled text: own side below, files and ranks on the rim."""
+"""The board as fragments of styled text: own side below, files and ranks at the edge."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ Handler = Callable[[MouseEvent], object]
 
 @dataclass(frozen=True)
 class SquareSize:
-    """Columns and rows of a square; an odd number of columns keeps men in the middle."""
+    """Columns and rows of a square. With an odd number of columns, men stand in the middle."""
 
     columns: int
     rows: int
@@ -29,7 +29,7 @@ class SquareSize:
     def board_columns(self) -> int:
         """Columns of the whole board: rim, squares, and one free column at the right.
 
-        A click beyond the last column counts as one on it, so that column does nothing.
+        A click to the right of the last column counts as a click on it, so that column does nothing.
         """
         return RIM + 8 * self.columns + 1
 
@@ -42,7 +42,7 @@ class SquareSize:
 def board_fragments(
     view: BoardView, look: Look, size: SquareSize, handler_of: Callable[[str], Handler]
 ) -> StyleAndTextTuples:
-    """The board; `handler_of` gives what happens on a click, by square name."""
+    """The board. `handler_of`: takes a square's name and returns what a click on it does."""
     ranks = range(7, -1, -1) if view.white_below else range(8)
     files = range(8) if view.white_below else range(7, -1, -1)
     roles = _roles(view)
@@ -67,7 +67,7 @@ def board_fragments(
 
 
 def _roles(view: BoardView) -> dict[str, Role]:
-    """The role of each marked square; a man that acts or suffers outranks a square that matters."""
+    """The role of each marked square. If it has several, a man's role counts more than the square's."""
     roles: dict[str, Role] = dict.fromkeys(view.marks.squares, "square")
     roles |= dict.fromkeys(view.marks.targets, "target")
     roles |= dict.fromkeys(view.marks.actors, "actor")

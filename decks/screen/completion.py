@@ -1,4 +1,4 @@
-"""Completion of what is being typed: only what would be accepted is ever offered."""
+"""Completion of what is being typed. Everything offered would be accepted."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ from decks.tasks.layout import Completion
 
 
 def completions(attempt: Attempt | None, typed: str) -> list[Completion]:
-    """The ways to go on with what is being typed."""
+    """The ways to complete what is being typed."""
     return attempt.answer.completions(typed) if attempt is not None and typed.strip() else []
 
 
 def completed(attempt: Attempt | None, typed: str) -> str:
-    """The entry extended as far as all that fits agrees; by the first that fits where that adds nothing."""
+    """The entry with all that the completions have in common; if that adds nothing, the first completion."""
     fitting = [completion.entry for completion in completions(attempt, typed)]
     if not fitting:
         return typed

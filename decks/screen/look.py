@@ -1,6 +1,6 @@
 """How things look: colours, men, marks, and what a terminal can show of them.
 
-Every meaning has a mark of its own; colour only repeats it.
+Every meaning has its own mark; colours only repeat it.
 """
 
 from __future__ import annotations
@@ -69,7 +69,7 @@ class Look:
 
     @property
     def dark_fill(self) -> str:
-        """What fills a dark square: without colours nothing else would tell it from a light one."""
+        """What fills a dark square. Without colours, this alone makes it differ from a light one."""
         return ":" if self.monochrome else " "
 
 

@@ -1,4 +1,4 @@
-"""The pane beside the board as rows of styled text: question, answer in hand, hints, result."""
+"""The pane beside the board as rows of styled text: question, answer, hints, result."""
 
 from __future__ import annotations
 
@@ -23,15 +23,14 @@ ABOUT_HINTS = (
     "With a hint, the grade of this card is 'with help' at best.",
 )
 ABOUT_CONTESTS = (
-    "If you think that a grade is wrong, contest it. Your coach decides; until then the grade stays.",
+    "If you think that a grade is wrong, you can contest it. Your coach decides; until then the grade stays.",
 )
 OTHER_KEYS = (
-    "Tab completes what you are writing",
     "PgUp and PgDn show more of this page",
-    "Ctrl-O gives the mouse to the terminal and back",
-    "Everything can be clicked: squares, cells, moves, and the words on the last lines",
+    "Ctrl-O turns the mouse off, so that you can select text, and on again",
+    "You can also click: on squares, cells, moves, and the words on the last lines",
 )
-LOOK_INTO_ROWS = "Up and down: why, row by row"
+LOOK_INTO_ROWS = "Up and down keys: why, row by row"
 
 
 def pane_rows(state: State, columns: int) -> list[Row]:
@@ -59,6 +58,8 @@ def help_rows(state: State, columns: int, keys: Iterable[Key]) -> list[Row]:
     answer = state.attempt.answer if state.phase == "answering" and state.attempt else None
     about = (*answer.help, *ABOUT_HINTS) if answer else ABOUT_CONTESTS if state.phase == "shown" else ()
     named = [Paragraph(f"{key.label} {key.words}") for key in keys if key.label]
+    if answer and answer.takes_text:
+        named.append(Paragraph("Tab completes what you are writing"))
     blocks = [Paragraph("Help for this step (it costs nothing)", "title"), *map(Paragraph, about)]
     blocks += [Paragraph("Keys", "title"), *named, *map(Paragraph, OTHER_KEYS)]
     return _set([*blocks, *([answer.keys_in_words()] if answer and answer.keys_in_words() else [])], columns)
@@ -88,7 +89,7 @@ def _shown(state: State, attempt: Attempt, columns: int) -> list[Row]:
 
 
 def _marked_answer(attempt: Attempt, given: Given, chosen: str, columns: int) -> list[Row]:
-    """The rows of an answer that can be looked into, `chosen` the one that is; none where it has none."""
+    """The marked rows of an answer, if it has rows. `chosen`: the name of the row whose reasons are shown."""
     rows = given.mark.rows_to_look_into()
     if not rows:
         return []
@@ -103,7 +104,7 @@ def _marked_answer(attempt: Attempt, given: Given, chosen: str, columns: int) ->
 
 
 def _row_looked_into(state: State, attempt: Attempt, columns: int) -> list[Row]:
-    """The marked answer, and what the chosen row rests on, which the board shows."""
+    """The marked answer and the reasons of the chosen row; the board shows their squares."""
     marked: list[Row] = []
     for given in attempt.given:
         for row in given.mark.rows_to_look_into():
@@ -124,7 +125,7 @@ def _look_into(row: str) -> Say:
 
 
 def _set(blocks: Iterable[Block], columns: int) -> list[Row]:
-    """Paragraphs wrapped, rows as they are; a title in the middle has a blank row before it."""
+    """Paragraphs are wrapped, rows stay as they are. A title has a blank row before it."""
     rows: list[Row] = []
     for block in blocks:
         if not isinstance(block, Paragraph):

@@ -1,4 +1,4 @@
-"""Room on the terminal: how large the squares are, and what is left for the pane beside it."""
+"""Room on the terminal: how large the squares are, and how much is left for the pane."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from decks.screen.pane import MAX_COLUMNS, MIN_COLUMNS
 SMALLEST_COLUMNS, SMALLEST_ROWS = 80, 24
 
 SQUARES = (SquareSize(7, 3), SquareSize(5, 2))
-"""Sizes of a square; the largest that fits is taken. About as wide as high: characters are twice as high."""
+"""Sizes of a square; the largest that fits is used. A character is about twice as high as wide."""
 
 GAP = 1
 """Columns between board and pane."""
@@ -23,7 +23,7 @@ FOOT_ROWS = 2 + KEY_ROWS
 """Rows below both: notice, answer line, keys."""
 
 MARGIN_FROM = 5
-"""Rows to spare from which one is left free above the board."""
+"""If more rows than this are free, one of them stays empty above the board."""
 
 
 @dataclass(frozen=True)
@@ -35,12 +35,12 @@ class Room:
 
     @property
     def fits(self) -> bool:
-        """Whether a session can be held here."""
+        """Whether there is room for a session."""
         return self.columns >= SMALLEST_COLUMNS and self.rows >= SMALLEST_ROWS
 
     @property
     def too_small(self) -> str:
-        """What to say where it can't: as much as fits this size, in whole words, line by line."""
+        """What to say if there is no room: as much as fits, in whole words, line by line."""
         needed = f"{SMALLEST_COLUMNS} columns and {SMALLEST_ROWS} rows"
         whole = f"This window has {self.columns} columns and {self.rows} rows. The board needs {needed}."
         texts = (
@@ -83,5 +83,5 @@ class Room:
 
     @property
     def pane_columns(self) -> int:
-        """Columns of the pane's text; the last column stays free, see `SquareSize.board_columns`."""
+        """Columns of the pane's text. The last column stays free, see `SquareSize.board_columns`."""
         return max(MIN_COLUMNS, min(MAX_COLUMNS, self.beside_board - 1))

@@ -1,1 +1,1 @@
-"""A card, and a card as it is asked: what every ask has in common."""
+"""Cards, and what every ask needs to ask one."""

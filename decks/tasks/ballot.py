@@ -1,4 +1,4 @@
-"""The ballot on which stock is taken: its rows, its cells, and what a cell says."""
+"""The ballot for taking stock: its rows, its cells, and what a cell means."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ FACTOR_CELLS = (2, 1, 0, -1, -2)
 """The cells of a factor's row, White clear to Black clear, as signed strengths."""
 
 VERDICT_CELLS = (3, 2, 1, 0, -1, -2, -3)
-"""The overall verdict also has decisive."""
+"""The cells of the verdict's row, which also has decisive."""
 
 CELLS: Mapping[int, str] = MappingProxyType({3: "WW", 2: "W", 1: "w", 0: "=", -1: "b", -2: "B", -3: "BB"})
 """How a cell of the ballot is written, by signed strength."""
@@ -21,14 +21,14 @@ BALLOT_ROWS = (*FACTORS, "verdict")
 """The rows of a ballot, in the order a coach's page lists them."""
 
 SHORT_BALLOT_FACTORS = 3
-"""Factors on a short ballot: as many as a player names when asked in a hurry what matters. Our choice."""
+"""Factors on a short ballot: about as many as a player names as important at first sight. Our choice."""
 
 
 def short_rows(deciding: Sequence[str], coach: Collection[str] = ()) -> tuple[str, ...]:
-    """The rows of a short ballot, as the whole one lists them: the factors that decide, and the verdict.
+    """The rows of a short ballot: the factors that decide, in the order of the whole ballot, and the verdict.
 
-    `deciding`: every factor, the largest share of the verdict first. `coach`: those the coach set a key for,
-    which come before any other.
+    `deciding`: all factors, the one with the largest share of the verdict first. `coach`: the factors for
+    which the coach set a key; they are chosen before any other.
 
     >>> short_rows(("space", "material", "centre", "initiative"), coach=["initiative"])
     ('material', 'space', 'initiative', 'verdict')
@@ -38,12 +38,12 @@ def short_rows(deciding: Sequence[str], coach: Collection[str] = ()) -> tuple[st
 
 
 def cells_of(row: str) -> tuple[int, ...]:
-    """The cells a ballot offers for a row."""
+    """The cells of a row."""
     return VERDICT_CELLS if row == "verdict" else FACTOR_CELLS
 
 
 def fold(row: str, signed: int) -> int:
-    """A signed strength as the row's cells can say it: a decisive factor is clear on a five-cell row."""
+    """The cell of the row for a signed strength. A factor's row has no decisive: there it becomes clear."""
     widest = max(cells_of(row))
     return max(-widest, min(widest, signed))
 

@@ -1,4 +1,4 @@
-"""A card: the unit of review, as data. Reading and writing it is `decks.cards.deck`'s job."""
+"""A card: the unit of review, as data. `decks.cards.deck` reads and writes cards."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ Grade = Literal["missed", "helped", "partly", "found", "fluent"]
 GRADES: tuple[Grade, ...] = ("missed", "helped", "partly", "found", "fluent")
 
 TARGET_RECALL = 0.9
-"""Recall at which an item falls due unless its deck says otherwise; stability is defined at this value."""
+"""An item is due when its recall falls to this value, unless its deck has another. Stability refers to it."""
 
 
 @dataclass(frozen=True)
@@ -43,12 +43,13 @@ class KeyMove:
 class Card:
     """One card of a deck.
 
-    `asks`: ids of what it asks (`decks.asks`), in the order of a sitting. `line`: the main line (UCI) from
-    `fen`; the student plays its even plies (0, 2, ...), the odd ones are the stored replies. `factors`: the
-    coach's key, by factor id or `verdict`; what it lacks is computed. `evidence`: the squares an answer must
-    point to, by motif. `root`: the move of the line that let it in (1 is the first). `checked`: who checked
-    the key, how deep, when; starts with `unverified` below the bar. `comments`: the coach's words, by ply (0
-    is before the first move). `own_tags`: the text of tags that a single ask reads, by name.
+    `asks`: ids of its asks (`decks.asks`), in the order of a sitting. `line`: the main line (UCI) from `fen`;
+    the student plays its even plies (0, 2, ...), the odd plies are the stored replies. `factors`: the coach's
+    key, by factor id or `verdict`; the program computes the rest. `evidence`: the squares that an answer must
+    point to, by motif. `root`: which move of the line was the mistake (1 is the first). `checked`: who
+    checked the key, how deep and when; it starts with `unverified` if that was not deep enough. `comments`:
+    the coach's words, by ply (0 is before the first move). `own_tags`: the text of tags that only one ask
+    reads, by name.
     """
 
     card_id: str
@@ -71,7 +72,7 @@ class Card:
 
     @cached_property
     def key_version(self) -> str:
-        """Names what the key says: a changed position, line, motif, factor, root or own tag makes another."""
+        """A short text that changes if position, line, motifs, factors, evidence, root or own tags change."""
         parts = [
             self.fen,
             " ".join(self.line),
@@ -84,7 +85,7 @@ class Card:
         return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:12]
 
     def moves_to_find(self) -> tuple[KeyMove, ...]:
-        """The student's moves of the line: after 0, 2, 4, ... plies of it."""
+        """The moves of the line that the student has to find: after 0, 2, 4, ... plies."""
         board, found = self.board.copy(stack=False), []
         for ply, move in enumerate(self.line):
             if ply % 2 == 0:

@@ -1,4 +1,4 @@
-"""Reading what a student types: a move in SAN or UCI, a square, or why it is neither."""
+"""Reads what a student types: a move in SAN or UCI, or a square; or says why it is neither."""
 
 from __future__ import annotations
 

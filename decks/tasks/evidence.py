@@ -1,4 +1,4 @@
-"""Evidence: squares to mark on the board, and those that a card's motifs rest on."""
+"""Evidence: squares to mark on the board, and the squares that show a card's motifs."""
 
 from __future__ import annotations
 
@@ -27,8 +27,8 @@ NO_MARKS = Marks()
 
 
 def motif_title(motif: str) -> str:
-    """The motif's title in small letters, for a sentence; a motif the catalogue lacks by its id."""
-    from patterns.catalogue import MOTIFS  # array code: only once a name is wanted
+    """The motif's title in small letters, for a sentence; its id if the catalogue doesn't have it."""
+    from patterns.catalogue import MOTIFS  # array code, imported only when a title is needed
 
     return MOTIFS[motif].title.lower() if motif in MOTIFS else motif.replace("-", " ")
 
@@ -52,7 +52,7 @@ def key_squares(task: Task) -> dict[str, frozenset[str]]:
 
 
 def evidence_marks(task: Task) -> Marks:
-    """Everything the card's motifs rest on; where nothing was detected, the coach's evidence as targets."""
+    """All squares that show the card's motifs. If nothing was detected: the coach's evidence, as targets."""
     marks = NO_MARKS
     for finding in key_findings(task):
         marks |= Marks(frozenset(finding.actors), frozenset(finding.targets), frozenset(finding.squares))

@@ -1,6 +1,6 @@
-"""Hints: what a card is about, told step by step.
+"""Hints: what a card is about, step by step.
 
-A hint never names the move. First which motif, then where, then what an ask adds of its own.
+A hint never names the move. First comes the motif, then the place, then the hints of the ask itself.
 """
 
 from __future__ import annotations
@@ -17,20 +17,20 @@ from patterns.words.wording import listed, named
 
 @dataclass(frozen=True)
 class Hint:
-    """One step of help: a sentence, and what it marks on the board of the card's position."""
+    """One hint: a sentence, and squares to mark in the card's position."""
 
     text: str
     marks: Marks = NO_MARKS
 
 
 def next_hint(hints: Sequence[Hint], taken: Sequence[Hint]) -> Hint | None:
-    """The first of `hints` not taken yet, None when there is nothing more to say."""
+    """The first of `hints` that was not taken yet; None if all were."""
     told = {hint.text for hint in taken}
     return next((hint for hint in hints if hint.text not in told), None)
 
 
 def about_the_motif(task: Task, keeping_secret: bool) -> list[Hint]:
-    """Which motif, and where; nothing while the motif is still to be asked for."""
+    """Which motif, and where. No hint if a later ask asks for the motif."""
     if keeping_secret:
         return []
     return [*([_which(task)] if task.card.motifs else []), where(task)]

@@ -1,4 +1,4 @@
-"""How an answer is laid out and worked: rows of text pieces, paragraphs, keys, completions."""
+"""The parts of an answer on the screen: rows of text pieces, paragraphs, keys, completions."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ from typing import Literal
 from decks.tasks.messages import Message
 
 Say = Callable[[float], Message]
-"""Makes a message, given the time."""
+"""Makes a message; takes the time."""
 
 Kind = Literal["text", "title", "grade", "faint", "notice"]
 
 
 @dataclass(frozen=True)
 class Paragraph:
-    """Text of any length, which is wrapped to the room there is, and what kind it is."""
+    """Text of any length, which will be wrapped, and its kind."""
 
     text: str
     kind: Kind = "text"
@@ -32,7 +32,7 @@ class Piece:
 
 
 Row = tuple[Piece, ...]
-"""One row of text, laid out to the column."""
+"""One row of text, with every column in its place."""
 
 BLANK: Row = ()
 
@@ -41,7 +41,7 @@ Block = Paragraph | Row
 
 @dataclass(frozen=True)
 class Layout:
-    """What stands beside the board under the question: above the hints taken, and below them."""
+    """What is drawn beside the board under the question: above the hints taken, and below them."""
 
     above_hints: tuple[Block, ...] = ()
     below_hints: tuple[Block, ...] = ()
@@ -51,8 +51,8 @@ class Layout:
 class Key:
     """A key and what it does.
 
-    `key`: as the key reader names it. `label`, `words`: for the last line; a key without a label is left out
-    there, because another names it.
+    `key`: its name in prompt_toolkit. `label`, `words`: for the last lines. A key without a label is left out
+    there, because another key's words include it.
     """
 
     key: str
@@ -63,7 +63,7 @@ class Key:
 
 @dataclass(frozen=True)
 class Completion:
-    """One way to go on with what is being typed: the word to show, and the whole entry it makes."""
+    """One way to complete what is being typed: the word to show, and the whole entry."""
 
     word: str
     entry: str

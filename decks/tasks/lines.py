@@ -1,4 +1,4 @@
-"""Lines of moves: played on a board, numbered as on a scoresheet, and those to play through."""
+"""Lines of moves: on a board, numbered as on a scoresheet, and to play through."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from patterns.reading.written_move import ENGINE, MoveError, read_move
 
 @dataclass(frozen=True)
 class ShownLine:
-    """Moves (UCI) from the card's position, under a title. `own`: how many of them were on the board."""
+    """Moves (UCI) from the card's position, with a title. `own`: how many of them the answer played."""
 
     title: str
     moves: tuple[str, ...]
@@ -28,7 +28,7 @@ def board_after(start: chess.Board, moves: Iterable[str]) -> chess.Board:
 
 
 def legal_part(board: chess.Board, line: Iterable[str]) -> tuple[str, ...]:
-    """The moves (UCI) of `line` that can be played one after the other from `board`: all of a sound line."""
+    """The moves (UCI) of `line` up to the first that is not legal from `board`."""
     board = board.copy(stack=False)
     played: list[str] = []
     for uci in line:
@@ -52,7 +52,7 @@ def numbered(start: chess.Board, moves: tuple[str, ...]) -> list[str]:
 
 
 def move_at(start: chess.Board, moves: tuple[str, ...], ply: int) -> str:
-    """One move of a line, numbered for itself; ply 1 is the first.
+    """One move of a line, with its number; ply 1 is the first.
 
     >>> move_at(chess.Board(), ("e2e4", "e7e5"), 2)
     '1... e5'
@@ -61,5 +61,5 @@ def move_at(start: chess.Board, moves: tuple[str, ...], ply: int) -> str:
 
 
 def place_in_line(start: chess.Board, moves: tuple[str, ...], ply: int) -> str:
-    """The move of a line just made, or that the card's position is on the board: ply 0."""
+    """Says which move of a line was just played; at ply 0, that the card's position is on the board."""
     return f"After {move_at(start, moves, ply)}." if ply else "The position asked about."

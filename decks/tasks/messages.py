@@ -1,4 +1,4 @@
-"""What a student can do with an answer in hand. A message of one ask alone stands in that ask's module."""
+"""What a student can do while answering. A message that only one ask knows is in that ask's module."""
 
 from __future__ import annotations
 
@@ -7,40 +7,40 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Message:
-    """Something that happened, `at` so many seconds."""
+    """Something that happened. `at`: when, in seconds."""
 
     at: float
 
 
 @dataclass(frozen=True)
 class Enter(Message):
-    """A line typed: a move, motifs and squares, a move's number; empty means done with this ask."""
+    """A typed line: a move, motifs and squares, or a move's number. An empty line hands the answer in."""
 
     text: str
 
 
 @dataclass(frozen=True)
 class Click(Message):
-    """A square of the board, by name."""
+    """A click on a square of the board, by name."""
 
     square: str
 
 
 @dataclass(frozen=True)
 class Submit(Message):
-    """Done with this ask: hand the answer in."""
+    """Hand the answer in."""
 
 
 @dataclass(frozen=True)
 class MoveRow(Message):
-    """Up (-1) or down (+1) the rows of an answer, in hand or marked."""
+    """Up (-1) or down (+1) the rows of an answer."""
 
     by: int
 
 
 @dataclass(frozen=True)
 class ChooseRow(Message):
-    """Look into one row of a marked answer, by its name; empty means back to the whole result."""
+    """Show the reasons of one row of a marked answer, by its name; empty: show the whole result again."""
 
     row: str
 

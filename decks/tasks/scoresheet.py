@@ -13,7 +13,7 @@ COLUMN = 10
 """Columns of text for a move."""
 
 Entry = tuple[str, str, str]
-"""Number, White's move, Black's move; what is yet to come is empty."""
+"""Number, White's move, Black's move; a move that is not played yet is empty."""
 
 TO_WRITE = "____"
 
@@ -67,7 +67,7 @@ def spoken(rows: Sequence[Entry]) -> list[str]:
 
 
 def step(by: int) -> Say:
-    """Goes so many moves on in the line."""
+    """A message that goes this many moves forward in the line."""
     return lambda at: StepInLine(at, by)
 
 
@@ -79,5 +79,5 @@ STEPPER: Row = (
 )
 """Back and forward in the line, for a mouse."""
 
-STEP_KEYS = (Key("left", "", "", step(-1)), Key("right", "arrows", "step", step(1)))
+STEP_KEYS = (Key("left", "", "", step(-1)), Key("right", "arrows", "step through the moves", step(1)))
 """The same by the keyboard."""

@@ -1,4 +1,4 @@
-"""A task: one card as it is asked in this sitting, with everything needed to judge the answers."""
+"""A task: one card of this sitting, with everything that is needed to judge the answers."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def explain_now(board: chess.Board) -> Explanation:
-    """The program's own view of a position; the array code behind it is imported on first use."""
+    """The program's explanation of a position. The array code for it is imported on first use."""
     from patterns.explanation import explain
 
     return explain(board)
@@ -25,13 +25,13 @@ def explain_now(board: chess.Board) -> Explanation:
 
 @dataclass(frozen=True)
 class Task:
-    """One card to sit.
+    """One card to answer.
 
-    `deck`: its uuid. `asks`: ids of those due now, in order. `verdicts`: by EPD, every position where
-    the student may have to move. `usual_seconds`: the student's median time by ask, once enough answers are
-    known. `items`: the item id by ask, for the log. `first_sight`: whether the position is new to the
-    student, None if unknown. `whole_ballot`: the student takes stock of every factor, not of the few that
-    decide. `explainer`: gives the explanation when it is first needed.
+    `deck`: its uuid. `asks`: ids of the asks for now, in order. `verdicts`: by EPD, for every position in
+    which the student may have to move. `usual_seconds`: the student's median time by ask, if there are enough
+    answers. `items`: the item id by ask, for the log. `first_sight`: whether the position is new to the
+    student, None if unknown. `whole_ballot`: the student takes stock of every factor, not only of the few
+    that decide. `explainer`: computes the explanation when it is first needed.
     """
 
     deck: str
@@ -52,5 +52,5 @@ class Task:
 
     @property
     def is_explained(self) -> bool:
-        """Whether the explanation is there already, so that nothing has to wait for it."""
+        """Whether the explanation has been computed already."""
         return "explanation" in self.__dict__

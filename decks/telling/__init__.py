@@ -1,1 +1,1 @@
-"""What is told: question, result, explanation, in words and marks."""
+"""Results, summaries and explanations, in words and marks."""

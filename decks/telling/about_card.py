@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 COMMENT_LIMIT = 2000
 """Characters of a coach's comment that are shown."""
 
-MOTIF_KEPT_BACK = "Which motif it is stays open until it has been asked."
-LINE_KEPT_BACK = "The line stays open until it has been asked."
+MOTIF_KEPT_BACK = "The motif is not shown before you have been asked for it."
+LINE_KEPT_BACK = "The line is not shown before you have been asked for it."
 
 GRADE_WORDS: Mapping[Grade, str] = MappingProxyType(
     {
@@ -30,7 +30,7 @@ GRADE_WORDS: Mapping[Grade, str] = MappingProxyType(
         "helped": "with help",
         "partly": "partly right",
         "found": "found",
-        "fluent": "found, and inside your usual time",
+        "fluent": "found quickly",
     }
 )
 
@@ -62,8 +62,8 @@ def _for_side(shown: Finding | MotifTag) -> str:
 def comments(task: Task, secrets: Collection[Secret], answered: Collection[str]) -> list[str]:
     """The coach's comments in the order of the moves, without what the evidence says already.
 
-    None while they could give away what is still to be asked: the line, or the motif. `answered`: ids of the
-    asks of this card that have been answered.
+    None while they could give away something that must stay hidden. `answered`: ids of the card's answered
+    asks.
     """
     card, keeps_motif = task.card, "motif" in secrets
     if card.line and "line" in secrets:

@@ -9,7 +9,7 @@ from patterns.words.wording import side_name
 
 
 def ascii_board(view: BoardView) -> list[str]:
-    """The board in letters, White's capital, files and ranks on the rim, the own side below."""
+    """The board in letters, White's in capitals, with files and ranks at the edge, own side below."""
     ranks = range(7, -1, -1) if view.white_below else range(8)
     files = range(8) if view.white_below else range(7, -1, -1)
     rows = []
@@ -20,7 +20,7 @@ def ascii_board(view: BoardView) -> list[str]:
 
 
 def men_in_words(board: chess.Board) -> list[str]:
-    """Every man and its square, one line a side: for a listener who does not see the board."""
+    """All men and their squares, one line for each side, for somebody who does not see the board."""
     lines = []
     for colour in chess.COLORS:
         squares = chess.SquareSet(board.occupied_co[colour])

@@ -30,7 +30,7 @@ def card_page(
     """The page of a card, as lines of text.
 
     `answers`: the student's answers to it, oldest first; the last answer to each ask is shown. `contested`:
-    ids of answers whose grade is contested. What is still to be asked is kept back, unless `in_full`.
+    ids of answers whose grade is contested. `in_full`: also what is not asked yet.
     """
     card = task.card
     answered = {answer.ask for answer in answers}
@@ -65,7 +65,7 @@ def _last_answers(card: Card, answers: Sequence[Answer], contested: Collection[s
 
 
 def _in_words(card: Card, answer: Answer) -> str:
-    """The answer, where the card is still the one that it was given to."""
+    """The answer, if the card has not changed since then."""
     if answer.key_version != card.key_version:
         return "the card has changed since then"
     return ASKS[answer.ask].in_words(card, json.loads(answer.raw))

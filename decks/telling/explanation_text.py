@@ -1,4 +1,4 @@
-"""An explanation as lines of text: a coach's page that fits a screen, or everything in full. Pure."""
+"""An explanation as lines of text: one page that fits a screen, or everything. Pure."""
 
 from __future__ import annotations
 
@@ -21,19 +21,19 @@ if TYPE_CHECKING:
 
 COLUMNS = 100
 LINES = 38
-"""The page is never wider or longer: with the two lines below it, one screen of a terminal of forty rows."""
+"""The most lines of the page: with the two lines below it, it fits a terminal of forty rows."""
 
 REASONS = 2
-"""Reasons a factor gets on the page; the others are added up."""
+"""How many reasons of a factor the page shows; the others are added up."""
 
 LABEL = 16
 INDENT = "    "
 
 
 def coach_page(explanation: Explanation, lines: int = LINES) -> list[str]:
-    """The stock-taking as a coach would write it down: board and ballot, reasons, motifs, verdict.
+    """The stock-taking on one page: board and ballot, reasons, motifs, verdict.
 
-    At most `lines` lines of at most COLUMNS columns; motifs that have no room are counted.
+    At most `lines` lines of at most COLUMNS columns. Motifs for which there is no room are only counted.
     """
     assessment = explanation.assessment
     board = ["", *ascii_board(BoardView(explanation.board, white_below=True))]
@@ -60,7 +60,7 @@ def everything(explanation: Explanation, between: Sequence[str] = ()) -> list[st
 
 
 def verdict_line(explanation: Explanation) -> str:
-    """`Verdict: clear for White (White's expected score 0.71)`, and what it rests on."""
+    """`Verdict: clear for White (White's expected score 0.71)`, and how it was found."""
     assessment = explanation.assessment
     verdict = assessment.verdict
     words = STRENGTHS[verdict.strength] + ("" if verdict.side == "level" else f" for {verdict.side.title()}")
@@ -76,7 +76,7 @@ def evidence(actors: Sequence[str], targets: Sequence[str], squares: Sequence[st
 
 
 def _ballot(assessment: Assessment) -> list[str]:
-    """A row a factor, its cell marked and its balance behind it; the verdict's row is wider on both sides."""
+    """One row per factor, with its cell and its balance; the verdict's row is wider on both sides."""
     wide = len(f" {CELLS[3]} ")
     rows = [
         f"{row_title(factor.factor):<{LABEL}}{_cells(factor.factor, factor.verdict.signed)}"
@@ -92,7 +92,7 @@ def _cells(row: str, signed: int) -> str:
 
 
 def _reasons(factor: FactorBalance) -> list[str]:
-    """The weightiest reasons and the sum of the others, on one line if they fit, so that all adds up."""
+    """The most important reasons and the sum of the others, on one line if they fit."""
     parts = [f"{reason.worth:+.2f} {reason.text}" for reason in factor.stated[:REASONS]]
     others = factor.stated[REASONS:]
     if others:
@@ -112,12 +112,12 @@ def _reasons(factor: FactorBalance) -> list[str]:
 
 
 def _shortened(text: str, room: int) -> str:
-    """As much of the text as there is room for, in whole words, and a sign that there is more."""
+    """The text, cut to the room in whole words, with a sign that there is more."""
     return text if len(text) <= room else f"{wrap(text, room - 4)[0]} ..."
 
 
 def _motifs(findings: Sequence[Finding], room: int) -> list[str]:
-    """Each motif with its note, as many as have room."""
+    """Motifs with their notes, as many as there is room for."""
     if not findings:
         return ["Motifs: none of the catalogue's"]
     lines: list[str] = []

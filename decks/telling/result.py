@@ -1,4 +1,4 @@
-"""What is said once a card is answered, and when the session closes. Pure."""
+"""What is said after a card has been answered, and at the end of a session. Pure."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from decks.review.session import State
 from decks.tasks.card import GRADES
 from decks.tasks.evidence import motif_title
 from decks.tasks.layout import Paragraph
-from decks.telling.about_card import comments, evidence_in_words, grade_line
+from decks.telling.about_card import GRADE_WORDS, comments, evidence_in_words, grade_line
 from decks.telling.card_page import show_command
 from decks.telling.shown import rounded_minutes, when
 from patterns.reading.text import counted, safe
@@ -52,7 +52,7 @@ def closing(state: State) -> list[Paragraph]:
     lead = f"{counted(cards, 'card')} in {rounded_minutes(state.now - state.started)}."
     paragraphs = [Paragraph(lead, "title")]
     counts = {grade: sum(given.grade == grade for _, given in answers) for grade in GRADES}
-    tally = ", ".join(f"{count} {grade}" for grade, count in reversed(counts.items()) if count)
+    tally = ", ".join(f"{count} {GRADE_WORDS[grade]}" for grade, count in reversed(counts.items()) if count)
     paragraphs.append(Paragraph(f"{counted(len(answers), 'answer')}: {tally}."))
     paragraphs.append(Paragraph("By motif", "title"))
     by_title: dict[str, list[Given]] = {}
@@ -63,13 +63,13 @@ def closing(state: State) -> list[Paragraph]:
         paragraphs.append(Paragraph(f"{title}: {_right(givens)} of {len(givens)} right"))
     look_at = _to_look_at(state)
     if look_at:
-        paragraphs.append(Paragraph("To look at again", "title"))
+        paragraphs.append(Paragraph("To look at again (type the command)", "title"))
         paragraphs += [Paragraph(text) for text in look_at]
     return [*paragraphs, *_returning(state)]
 
 
 def _returning(state: State) -> list[Paragraph]:
-    """How many of the cards answered return on which day; a card counts for the first of its days."""
+    """How many of the answered cards return on which day. A card counts for the first of its days."""
     days: Counter[tuple[date, date]] = Counter()
     for attempt in state.done:
         memories = [given.memory for given in attempt.given if given.memory is not None]
@@ -82,9 +82,9 @@ def _returning(state: State) -> list[Paragraph]:
 
 
 def _titles(attempt: Attempt) -> list[str]:
-    """The titles of the card's motifs; in their place why there is none to tell."""
+    """The titles of the card's motifs, or why there is none to show."""
     if attempt.keeps_secret:
-        return ["motif still to be asked"]
+        return ["motif not asked yet"]
     motifs = dict.fromkeys(tag.motif for tag in attempt.task.card.motifs)
     return [motif_title(motif) for motif in motifs] or ["no motif named"]
 
@@ -94,7 +94,7 @@ def _right(givens: list[Given]) -> int:
 
 
 def _to_look_at(state: State) -> list[str]:
-    """The cards that went worst, the worst first: motifs, where they come from, and how to open them."""
+    """The cards that went worst, the worst first: what to type to see each again, and what it is about."""
     worst = [
         (min(given.score for given in attempt.given), attempt)
         for attempt in state.done
@@ -104,5 +104,5 @@ def _to_look_at(state: State) -> list[str]:
     for _, attempt in sorted(worst, key=lambda pair: pair[0]):
         card = attempt.task.card
         origin = f" ({card.origin})" if card.origin else ""
-        texts.append(safe(f"{sentence(listed(_titles(attempt)))[:-1]}{origin}: {show_command(card)}"))
+        texts.append(safe(f"{show_command(card)}: {listed(_titles(attempt))}{origin}"))
     return texts

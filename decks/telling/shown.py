@@ -1,4 +1,4 @@
-"""What a session shows, as words and marks: the same for the screen and for plain lines. Pure."""
+"""What a session shows, in words and marks, both on the screen and in plain mode. Pure."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from decks.tasks.lines import place_in_line
 from decks.tasks.task import Task
 
 PACE_TRUST = 120.0
-"""Seconds of expected time for which the usual pace is believed before the session's own outweighs it."""
+"""After this much expected time, in seconds, the session's own pace weighs as much as the usual one."""
 
 
 @dataclass(frozen=True)
 class BoardView:
-    """A board to draw: who sits below, the marks, and a man in hand (square name)."""
+    """A board to draw, with marks. `picked`: the square of a man picked up."""
 
     board: chess.Board
     white_below: bool
@@ -29,7 +29,7 @@ class BoardView:
 
 
 def board_view(state: State) -> BoardView | None:
-    """The board to draw; None at the end. Evidence is marked in the position it belongs to."""
+    """The board to draw; None at the end. Evidence is marked only in its own position."""
     board, attempt = state.board, state.attempt
     if board is None or attempt is None:
         return None
@@ -44,7 +44,7 @@ def board_view(state: State) -> BoardView | None:
 
 
 def _result_marks(state: State) -> Marks:
-    """What the row looked into rests on, or, in the card's position, what its answers and motifs do."""
+    """The squares of the row whose reasons are shown, else of the whole card, in its position."""
     attempt = state.attempt
     assert attempt is not None
     for row in attempt.marked_rows:
@@ -66,7 +66,7 @@ def progress(state: State) -> str:
 
 
 def minutes_left(state: State) -> float:
-    """Minutes to the end of the session: the usual times, more and more at the session's own pace."""
+    """Minutes to the end of the session, from the usual times and, more and more, the session's own pace."""
     done = sum(_expected_seconds(attempt.task) for attempt in state.done)
     until_this_card = state.now if state.phase == "shown" else state.sat
     pace = (until_this_card - state.started + PACE_TRUST) / (done + PACE_TRUST)
@@ -84,7 +84,7 @@ def _expected_seconds(task: Task) -> float:
 
 
 def where_in_line(state: State) -> str:
-    """What stands under the board in plain mode: the move just made in the line shown."""
+    """What plain mode says under the board: the move of the line that was just played."""
     if state.attempt is None:
         return ""
     if state.phase == "answering":
