@@ -72,7 +72,7 @@ def run_plain(state: State, save: Save, clock: Clock, read: TextIO, write: TextI
 
 
 def _tell(talk: _Talk, before: State | None, state: State) -> None:
-    """Say what is new: a card, an ask of it, a hint, a move on the board, a result."""
+    """Writes what is new: a card, an ask of it, a hint, a move on the board, a result."""
     attempt = state.attempt
     assert attempt is not None
     known = before.attempt if before is not None and before.place == state.place else None
@@ -134,8 +134,8 @@ def _messages(talk: _Talk, state: State, typed: str | None, at: float) -> Iterab
             if view := board_view(state):
                 talk.say(*(ascii_board(view) if typed.lower() == "board" else men_in_words(view.board)))
         case command if answer:
-            if say := answer.commands().get(command):
-                return [say(at)]
+            if message_at := answer.commands().get(command):
+                return [message_at(at)]
             if (found := answer.looked_up(typed)) is None:
                 return [m.Enter(at, typed)]
             talk.say(*found)

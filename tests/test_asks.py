@@ -18,7 +18,7 @@ from made_tasks import DOUBLED_ROOKS, MEMORY, doubled_rooks, in_hand
 from terminal import DOWN, ENTER, Terminal, on_screen
 
 from decks.asks import catalogue
-from decks.asks.ask import Answer, Ask, Heard, Mark, MarkedRow, Size
+from decks.asks.ask import Answer, Ask, Mark, MarkedRow, Reaction, Size
 from decks.asks.assess import AssessAnswer
 from decks.asks.catalogue import DEFAULT_ASKS, in_order
 from decks.build.cards_from_games import suggested_asks
@@ -37,7 +37,7 @@ from decks.scorebook.book import Scorebook
 from decks.tasks.card import Card, MotifTag
 from decks.tasks.evidence import Marks
 from decks.tasks.hints import Hint
-from decks.tasks.layout import BLANK, Completion, Key, Layout, Piece, Say
+from decks.tasks.layout import BLANK, Completion, Key, Layout, MessageAt, Piece
 from decks.tasks.lines import ShownLine
 from decks.tasks.messages import Enter, Message
 from decks.tasks.scoring import above_chance
@@ -133,15 +133,15 @@ class ChecksAnswer(Answer):
     def question(self) -> str:
         return f"{self.to_move} How many checks are there{f', {self.then}' if self.then else ''}?"
 
-    def heard(self, message: Message) -> Heard:
+    def react(self, message: Message) -> Reaction:
         match message:
             case Pick(number=number):
-                return Heard(replace(self, number=number), handed_in=True)
+                return Reaction(replace(self, number=number), handed_in=True)
             case Enter(text=text) if text.isdigit() and len(text) == 1:
-                return Heard(replace(self, number=int(text)), handed_in=True)
+                return Reaction(replace(self, number=int(text)), handed_in=True)
             case Enter(text=text):
-                return Heard(self, f"'{text}' is not a digit.")
-        return Heard(self)
+                return Reaction(self, f"'{text}' is not a digit.")
+        return Reaction(self)
 
     def layout(self) -> Layout:
         choice = tuple(Piece(f"[{number}]", "class:key", pick(number)) for number in range(MOST + 1))
@@ -153,7 +153,7 @@ class ChecksAnswer(Answer):
     def completions(self, typed: str) -> list[Completion]:
         return [Completion(f"{typed}!", typed)] if typed.isdigit() else []
 
-    def commands(self) -> Mapping[str, Say]:
+    def commands(self) -> Mapping[str, MessageAt]:
         return {"none": pick(0)}
 
     def looked_up(self, typed: str) -> list[str] | None:
@@ -172,7 +172,7 @@ class ChecksAnswer(Answer):
         return {"number": self.number}
 
 
-def pick(number: int) -> Say:
+def pick(number: int) -> MessageAt:
     return lambda at: Pick(at, number)
 
 

@@ -13,7 +13,7 @@ import chess
 from decks.tasks.card import Card, KeyMove
 from decks.tasks.evidence import NO_MARKS, Marks
 from decks.tasks.hints import Hint, about_the_motif
-from decks.tasks.layout import Completion, Key, Layout, Piece, Row, Say
+from decks.tasks.layout import Completion, Key, Layout, MessageAt, Piece, Row
 from decks.tasks.lines import ShownLine
 from decks.tasks.messages import Message
 from decks.tasks.task import Task
@@ -116,7 +116,7 @@ class Answer(ABC):
         """What is asked now, in one or two short sentences."""
 
     @abstractmethod
-    def heard(self, message: Message) -> Heard:
+    def react(self, message: Message) -> Reaction:
         """The answer after this message."""
 
     @property
@@ -164,7 +164,7 @@ class Answer(ABC):
         """What plain mode says about a change of the answer. `before`: the earlier answer, None at first."""
         return [self.question] if before is None else []
 
-    def commands(self) -> Mapping[str, Say]:
+    def commands(self) -> Mapping[str, MessageAt]:
         """Words that plain mode turns into messages."""
         return {}
 
@@ -193,7 +193,7 @@ class Answer(ABC):
 
 
 @dataclass(frozen=True)
-class Heard:
+class Reaction:
     """An answer after a message, a notice for the student, and whether the answer is handed in now."""
 
     answer: Answer

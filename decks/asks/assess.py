@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 import chess
 
-from decks.asks.ask import Answer, Ask, Heard, Mark, MarkedRow, Size
+from decks.asks.ask import Answer, Ask, Mark, MarkedRow, Reaction, Size
 from decks.tasks.ballot import (
     BALLOT_ROWS,
     CELLS,
@@ -23,7 +23,7 @@ from decks.tasks.ballot import (
 from decks.tasks.card import Card
 from decks.tasks.evidence import NO_MARKS, Marks, evidence_marks, key_squares
 from decks.tasks.hints import Hint, about_the_motif
-from decks.tasks.layout import BLANK, Key, Layout, Paragraph, Piece, Row, Say
+from decks.tasks.layout import BLANK, Key, Layout, MessageAt, Paragraph, Piece, Row
 from decks.tasks.messages import Enter, Message, MoveRow, Submit
 from decks.tasks.scoring import above_chance
 from decks.tasks.task import Task
@@ -102,8 +102,8 @@ class RowMark(MarkedRow):
             keys.append("by the card's key")
         if self.key_by == "coach" and self.computed != self.key:
             keys.append(f"the program makes it {cell_words(self.computed)}")
-        told = f" ({'; '.join(keys)})" if keys else ""
-        return f"{row_title(self.row)}: {own}, {self.agreement}{told}"
+        note = f" ({'; '.join(keys)})" if keys else ""
+        return f"{row_title(self.row)}: {own}, {self.agreement}{note}"
 
     def _key(self) -> str:
         return f"the {'card' if self.key_by == 'coach' else 'key'} says {cell_words(self.key)}"
@@ -112,9 +112,9 @@ class RowMark(MarkedRow):
         """The reasons for the program's view of the row, the most important first."""
         if self.row == "verdict":
             return _what_decides(task)
-        told = _reasons_to_tell(task, self.row, keeping_secret)
-        texts = [safe(reason) for reason in told]
-        kept_back = len(_factor_of(task, self.row).stated) - len(told)
+        shown = _reasons_to_show(task, self.row, keeping_secret)
+        texts = [safe(reason) for reason in shown]
+        kept_back = len(_factor_of(task, self.row).stated) - len(shown)
         if kept_back:
             texts.append(
                 f"{counted(kept_back, 'reason')} more: not shown before you have been asked for the motif."
@@ -124,7 +124,7 @@ class RowMark(MarkedRow):
     def marks(self, task: Task, keeping_secret: bool) -> Marks:
         """The squares of the row's reasons; for the verdict, the squares of the card's motifs."""
         if self.row != "verdict":
-            return reason_marks(task.card.board, _reasons_to_tell(task, self.row, keeping_secret))
+            return reason_marks(task.card.board, _reasons_to_show(task, self.row, keeping_secret))
         return NO_MARKS if keeping_secret else evidence_marks(task)
 
     def drawn(self, chosen: bool) -> Row:
@@ -152,13 +152,13 @@ class AssessMark(Mark):
         right = sum(row.credit == 1 for row in self.rows)
         near = sum(0 < row.credit < 1 for row in self.rows)
         verdict = self.rows[-1]
-        said = "blank" if verdict.answer is None else cell_words(verdict.answer)
-        told = (
-            f"your verdict, {said}, is right"
+        answer = "blank" if verdict.answer is None else cell_words(verdict.answer)
+        verdict_line = (
+            f"your verdict, {answer}, is right"
             if verdict.credit == 1
-            else f"your verdict was {said}, the key says {cell_words(verdict.key)}"
+            else f"your verdict was {answer}, the key says {cell_words(verdict.key)}"
         )
-        return f"{right} of {len(self.rows)} rows right, {near} next to it; {told}."
+        return f"{right} of {len(self.rows)} rows right, {near} nearly right; {verdict_line}."
 
     def rows_to_look_into(self) -> tuple[MarkedRow, ...]:
         return self.rows
@@ -265,19 +265,19 @@ class AssessAnswer(Answer):
         row = self.blank_rows[0]
         return f"{row_title(row)} ({_choices(row)}): "
 
-    def heard(self, message: Message) -> Heard:
+    def react(self, message: Message) -> Reaction:
         match message:
             case SetCell(row=row, cell=cell, advance=advance):
-                return Heard(self._with_cell(row, cell, advance))
+                return Reaction(self._with_cell(row, cell, advance))
             case MoveRow(by=by):
-                return Heard(replace(self, row=max(0, min(len(self.rows) - 1, self.row + by))))
+                return Reaction(replace(self, row=max(0, min(len(self.rows) - 1, self.row + by))))
             case Submit() | Enter(text=""):
                 if blank := self.blank_rows:
-                    return Heard(self, f"Still to mark: {', '.join(row_title(row) for row in blank)}.")
-                return Heard(self, handed_in=True)
+                    return Reaction(self, f"Still to mark: {', '.join(row_title(row) for row in blank)}.")
+                return Reaction(self, handed_in=True)
             case Enter(text=text):
                 return self._entered(text)
-        return Heard(self)
+        return Reaction(self)
 
     def _with_cell(self, row: str, cell: int, advance: bool) -> AssessAnswer:
         if row not in self.rows or cell not in cells_of(row):
@@ -288,7 +288,7 @@ class AssessAnswer(Answer):
             marked = replace(marked, row=self.rows.index((below or blank)[0]))
         return marked
 
-    def _entered(self, text: str) -> Heard:
+    def _entered(self, text: str) -> Reaction:
         """Reads a cell for the current row (`w`), or for a row by name (`space = w`)."""
         row, cell = (*self.blank_rows, self.rows[-1])[0], text
         for name in self.rows:
@@ -300,8 +300,8 @@ class AssessAnswer(Answer):
         signed = next((signed for signed in cells_of(row) if CELLS[signed] == cell), None)
         if signed is None:
             wrong = f"'{safe(cell, 40)}' is not a cell of {row_title(row)}"
-            return Heard(self, f"{wrong}: write one of {_choices(row)}")
-        return Heard(self._with_cell(row, signed, advance=True))
+            return Reaction(self, f"{wrong}: write one of {_choices(row)}")
+        return Reaction(self._with_cell(row, signed, advance=True))
 
     def layout(self) -> Layout:
         if not (self.task.whole_ballot or self.task.is_explained):
@@ -343,7 +343,7 @@ class AssessAnswer(Answer):
         place = cells.index(self.ballot[row]) + by if row in self.ballot else cells.index(0)
         return SetCell(at, row, cells[max(0, min(len(cells) - 1, place))], advance=False)
 
-    def _cell_by_letter(self, cell: int) -> Say:
+    def _cell_by_letter(self, cell: int) -> MessageAt:
         """The same letter twice means decisive: W on a verdict marked W makes it WW."""
 
         def mark(at: float) -> SetCell:
@@ -395,7 +395,7 @@ def _choices(row: str) -> str:
     return " ".join(CELLS[cell] for cell in cells_of(row))
 
 
-def _set(row: str, cell: int, advance: bool = True) -> Say:
+def _set(row: str, cell: int, advance: bool = True) -> MessageAt:
     return lambda at: SetCell(at, row, cell, advance)
 
 
@@ -404,7 +404,7 @@ def _factor_of(task: Task, factor: str) -> FactorBalance:
     return next(entry for entry in task.explanation.assessment.factors if entry.factor == factor)
 
 
-def _reasons_to_tell(task: Task, factor: str, keeping_secret: bool) -> tuple[StatedReason, ...]:
+def _reasons_to_show(task: Task, factor: str, keeping_secret: bool) -> tuple[StatedReason, ...]:
     """The reasons of a factor, the most important first. `keeping_secret`: without those that show the motif.
 
     A reason shows the motif if it is about a square that the student will have to point to.

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 import chess
 
-from decks.asks.ask import Answer, Ask, Heard, Mark, Size
+from decks.asks.ask import Answer, Ask, Mark, Reaction, Size
 from decks.tasks.card import Card
 from decks.tasks.entry import EntryError, legal_san, read_move
 from decks.tasks.hints import Hint, about_the_motif, men_named
-from decks.tasks.layout import BLANK, Block, Completion, Layout, Piece, Row, Say
+from decks.tasks.layout import BLANK, Block, Completion, Layout, MessageAt, Piece, Row
 from decks.tasks.lines import ShownLine, board_after, legal_part, numbered
 from decks.tasks.messages import Click, Enter, Message
 from decks.tasks.scoresheet import drawn, entries, spoken
@@ -152,7 +152,7 @@ class PlayAnswer(Answer):
     def man_in_hand(self) -> str | None:
         return self.picked
 
-    def heard(self, message: Message) -> Heard:
+    def react(self, message: Message) -> Reaction:
         match message:
             case Enter(text=text):
                 return self._entered(text)
@@ -160,20 +160,20 @@ class PlayAnswer(Answer):
                 return self._clicked(square)
             case Promote(letter=letter):
                 return self._promoted(letter)
-        return Heard(self)
+        return Reaction(self)
 
-    def _entered(self, text: str) -> Heard:
+    def _entered(self, text: str) -> Reaction:
         if not text.strip():
-            return Heard(self)
+            return Reaction(self)
         if self.promotions and text.strip().lower() in chess.PIECE_SYMBOLS[2:6]:
             return self._promoted(text.strip())
         try:
             move = read_move(self.board, text)
         except EntryError as error:
-            return Heard(self, str(error))
+            return Reaction(self, str(error))
         return self._moved(move.uci())
 
-    def _clicked(self, square: str) -> Heard:
+    def _clicked(self, square: str) -> Reaction:
         """The first click picks up a man, the second puts it down, or picks up another own man."""
         board, clicked = self.board, chess.parse_square(square)
         if self.picked is not None and self.picked != square:
@@ -181,22 +181,22 @@ class PlayAnswer(Answer):
             if len(fitting) == 1:
                 return self._moved(fitting[0])
             if fitting:
-                return Heard(replace(self, promotions=tuple(fitting)))
+                return Reaction(replace(self, promotions=tuple(fitting)))
         if board.color_at(clicked) == board.turn and square != self.picked:
-            return Heard(replace(self, picked=square, promotions=()))
+            return Reaction(replace(self, picked=square, promotions=()))
         notice = ""
         if self.picked is not None and square != self.picked:
             try:
                 read_move(board, self.picked + square)
             except EntryError as error:
                 notice = str(error)
-        return Heard(replace(self, picked=None, promotions=()), notice)
+        return Reaction(replace(self, picked=None, promotions=()), notice)
 
-    def _promoted(self, letter: str) -> Heard:
+    def _promoted(self, letter: str) -> Reaction:
         move = next((move for move in self.promotions if move.endswith(letter.lower())), None)
-        return self._moved(move) if move else Heard(self)
+        return self._moved(move) if move else Reaction(self)
 
-    def _moved(self, move: str) -> Heard:
+    def _moved(self, move: str) -> Reaction:
         """Plays the student's move (UCI, legal), and the stored reply if the answer goes on."""
         line, ply = self.task.card.line, len(self.played)
         verdicts = self.task.verdicts[self.board.epd()]
@@ -204,7 +204,7 @@ class PlayAnswer(Answer):
         over = ends_play(judged, len(line[ply + 2 :: 2]))
         played = (*self.played, move) if over else (*self.played, move, line[ply + 1])
         moves = (*self.moves, judged)
-        return Heard(replace(self, moves=moves, played=played, picked=None, promotions=()), handed_in=over)
+        return Reaction(replace(self, moves=moves, played=played, picked=None, promotions=()), handed_in=over)
 
     def layout(self) -> Layout:
         rows = entries(self.task.card.board, self.played, to_write=True)
@@ -241,7 +241,7 @@ def _promotion_choice() -> Row:
     return tuple(Piece(f"[{name}] ", "class:key", _promote(letter)) for letter, name in _MEN.items())
 
 
-def _promote(letter: str) -> Say:
+def _promote(letter: str) -> MessageAt:
     return lambda at: Promote(at, letter)
 
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 
 import chess
 
-from decks.asks.ask import Answer, Ask, Heard, Mark, Size
+from decks.asks.ask import Answer, Ask, Mark, Reaction, Size
 from decks.tasks.card import Card
-from decks.tasks.layout import BLANK, Key, Layout, Piece, Say
+from decks.tasks.layout import BLANK, Key, Layout, MessageAt, Piece
 from decks.tasks.lines import board_after, move_at, place_in_line
 from decks.tasks.messages import Enter, Message, StepInLine, Submit
 from decks.tasks.scoresheet import STEP_KEYS, STEPPER, drawn, entries, spoken, step
@@ -66,27 +66,27 @@ class RootAnswer(Answer):
     def caption(self) -> str:
         return place_in_line(self.task.card.board, self.task.card.line, self.ply)
 
-    def heard(self, message: Message) -> Heard:
+    def react(self, message: Message) -> Reaction:
         match message:
             case StepInLine(by=by):
-                return Heard(replace(self, ply=max(1, min(len(self.task.card.line), self.ply + by))))
+                return Reaction(replace(self, ply=max(1, min(len(self.task.card.line), self.ply + by))))
             case Submit() | Enter(text=""):
-                return Heard(self, handed_in=True)
+                return Reaction(self, handed_in=True)
             case Enter(text=text):
                 return self._entered(text)
-        return Heard(self)
+        return Reaction(self)
 
-    def _entered(self, text: str) -> Heard:
+    def _entered(self, text: str) -> Reaction:
         """Reads the number of a move of the line: `14.` for White's, `14...` for Black's."""
         board = self.task.card.board
         typed = _MOVE_NUMBER.match(text.strip())
         if typed is None:
-            return Heard(self, f"'{safe(text, 20)}' is not a move number: write 14. or 14...")
+            return Reaction(self, f"'{safe(text, 20)}' is not a move number: write 14. or 14...")
         number, black = int(typed[1]), typed[2].startswith("...")
         ply = 2 * (number - board.fullmove_number) + black - (board.turn == chess.BLACK) + 1
         if not 1 <= ply <= len(self.task.card.line):
-            return Heard(self, f"{safe(text, 20)} is not on this sheet.")
-        return Heard(replace(self, ply=ply), handed_in=True)
+            return Reaction(self, f"{safe(text, 20)} is not on this sheet.")
+        return Reaction(replace(self, ply=ply), handed_in=True)
 
     def layout(self) -> Layout:
         rows = entries(self.task.card.board, self.task.card.line)
@@ -100,7 +100,7 @@ class RootAnswer(Answer):
             return []
         return [*spoken(entries(self.task.card.board, self.task.card.line)), self.question]
 
-    def commands(self) -> Mapping[str, Say]:
+    def commands(self) -> Mapping[str, MessageAt]:
         return {"forward": step(1), "back": step(-1)}
 
     def marked(self) -> RootMark:

@@ -6,12 +6,12 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from decks.asks.ask import Answer, Ask, Heard, Mark, Size
+from decks.asks.ask import Answer, Ask, Mark, Reaction, Size
 from decks.tasks.card import Card
 from decks.tasks.entry import EntryError, InvalidEntry, read_square
 from decks.tasks.evidence import Marks, key_squares, motif_title
 from decks.tasks.hints import Hint, where
-from decks.tasks.layout import BLANK, Completion, Key, Layout, Paragraph, Piece, Row, Say
+from decks.tasks.layout import BLANK, Completion, Key, Layout, MessageAt, Paragraph, Piece, Row
 from decks.tasks.messages import Click, Enter, Message, Submit
 from decks.tasks.scoring import above_chance
 from decks.tasks.task import Task
@@ -54,11 +54,11 @@ class SpotMark(Mark):
             ("squares left out", self.squares_left_out),
         )
         parts = [
-            f"{told}: {listed(motif_title(motif) for motif in sorted(these))}"
-            for told, these in names
+            f"{label}: {listed(motif_title(motif) for motif in sorted(these))}"
+            for label, these in names
             if these
         ]
-        parts += [f"{told}: {listed(sorted(these))}" for told, these in squares if these]
+        parts += [f"{label}: {listed(sorted(these))}" for label, these in squares if these]
         return sentence("; ".join(parts))
 
 
@@ -119,26 +119,26 @@ class SpotAnswer(Answer):
     def marks(self) -> Marks:
         return Marks(squares=self.pointed)
 
-    def heard(self, message: Message) -> Heard:
+    def react(self, message: Message) -> Reaction:
         match message:
             case Click(square=square):
-                return Heard(replace(self, pointed=self.pointed ^ {square}))
+                return Reaction(replace(self, pointed=self.pointed ^ {square}))
             case Name(motif=motif):
-                return Heard(replace(self, named=self.named ^ {motif}))
+                return Reaction(replace(self, named=self.named ^ {motif}))
             case Submit() | Enter(text=""):
-                return Heard(self, handed_in=True) if self.named else Heard(self, "Name a motif first.")
+                return Reaction(self, handed_in=True) if self.named else Reaction(self, "Name a motif first.")
             case Enter(text=text):
                 return self._entered(text)
-        return Heard(self)
+        return Reaction(self)
 
-    def _entered(self, text: str) -> Heard:
+    def _entered(self, text: str) -> Reaction:
         """Reads motifs by id or title, and squares. Each is added, or removed if it is there already."""
         try:
             motifs, squares = read_spot(_titles(), text)
         except EntryError as error:
-            return Heard(self, str(error))
+            return Reaction(self, str(error))
         named, pointed = self.named ^ frozenset(motifs), self.pointed ^ frozenset(squares)
-        return Heard(replace(self, named=named, pointed=pointed))
+        return Reaction(replace(self, named=named, pointed=pointed))
 
     def layout(self) -> Layout:
         """What is named and pointed to so far, then all motifs, to click on."""
@@ -200,7 +200,7 @@ def _titles() -> dict[str, str]:
     return {motif.id: motif.title for motif in MOTIFS.values()}
 
 
-def _name(motif: str) -> Say:
+def _name(motif: str) -> MessageAt:
     return lambda at: Name(at, motif)
 
 

@@ -117,7 +117,7 @@ class State:
 def start(tasks: Sequence[Task], minutes: float | None = None, at: float = 0.0) -> State:
     """A session of these tasks. Without tasks it begins at its closing page."""
     state = State(tuple(tasks), None, "closing", minutes, at, at, at)
-    return _sit(state, 0) if tasks else state
+    return _begin_card(state, 0) if tasks else state
 
 
 def update(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
@@ -147,7 +147,7 @@ def update(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
     return state, ()
 
 
-def _sit(state: State, place: int) -> State:
+def _begin_card(state: State, place: int) -> State:
     attempt = attempts.begin(state.tasks[place], state.now)
     return replace(
         state,
@@ -176,11 +176,11 @@ def _answering(state: State, message: Message) -> tuple[State, tuple[Effect, ...
     assert attempt is not None
     if isinstance(message, TakeHint):
         return _hinted(state, attempt), ()
-    heard = attempt.answer.heard(message)
-    attempt = replace(attempt, answer=heard.answer)
-    if heard.handed_in:
+    reaction = attempt.answer.react(message)
+    attempt = replace(attempt, answer=reaction.answer)
+    if reaction.handed_in:
         return _submit(state, attempt)
-    return replace(state, attempt=attempt, notice=heard.notice), ()
+    return replace(state, attempt=attempt, notice=reaction.notice), ()
 
 
 def _hinted(state: State, attempt: Attempt) -> State:
@@ -231,7 +231,7 @@ def _shown(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
         case Next() | Submit() | Enter(text=""):
             last = state.place + 1 == len(state.tasks) or state.time_is_up
             return (
-                replace(state, phase="closing", attempt=None) if last else _sit(state, state.place + 1)
+                replace(state, phase="closing", attempt=None) if last else _begin_card(state, state.place + 1)
             ), ()
         case StepInLine(by=by) if state.lines:
             ply = max(0, min(len(state.lines[state.line].moves), state.ply + by))

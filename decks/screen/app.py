@@ -41,7 +41,7 @@ from decks.screen.keys import keys, moment_of, takes_text
 from decks.screen.look import STYLE_RULES, Look, look_for
 from decks.screen.pane import help_rows, pane_rows
 from decks.screen.room import GAP, KEY_ROWS, Room
-from decks.tasks.layout import Piece, Say
+from decks.tasks.layout import MessageAt, Piece
 from decks.tasks.task import Task
 from decks.telling.shown import board_view
 
@@ -117,11 +117,11 @@ class Screen:
 
     # Messages
 
-    def send(self, say: Say) -> None:
+    def send(self, message_at: MessageAt) -> None:
         """Send a message to the session. An error ends the application, so that no broken screen is left."""
         before = self.state
         try:
-            message = say(self._clock())
+            message = message_at(self._clock())
             self._helping = self._helping and isinstance(message, m.Tick)
             self.state = dispatch(self.state, message, self._save, self._clock)
         except Exception as error:
@@ -252,8 +252,8 @@ class Screen:
                 yield [(piece.style, piece.text) for piece in others]
         yield [("class:key", "Ctrl-O"), ("", f" mouse {'off' if self._mouse else 'on'}")]
 
-    def _named_key(self, label: str, words: str, say: Say) -> StyleAndTextTuples:
-        click = self._on_click(say)
+    def _named_key(self, label: str, words: str, message_at: MessageAt) -> StyleAndTextTuples:
+        click = self._on_click(message_at)
         return [("class:key", label, click), ("", f" {words}", click)]
 
     def _answer_prompt(self) -> str:
@@ -264,10 +264,10 @@ class Screen:
     def _fragment(self, piece: Piece) -> tuple[str, str, Handler]:
         return piece.style, piece.text, self._on_click(piece.click) if piece.click else self._wheel
 
-    def _on_click(self, say: Say) -> Handler:
+    def _on_click(self, message_at: MessageAt) -> Handler:
         def handler(event: MouseEvent) -> object:
             if event.event_type == MouseEventType.MOUSE_UP:
-                self.send(say)
+                self.send(message_at)
                 return None
             return self._wheel(event)
 
@@ -285,7 +285,7 @@ class Screen:
             return NotImplemented
         return None
 
-    def _scroller(self, pages: int) -> Say:
+    def _scroller(self, pages: int) -> MessageAt:
         """Turns a page of the pane. The session only gets a message that time passed."""
 
         def turn(at: float) -> m.Message:
@@ -294,14 +294,14 @@ class Screen:
 
         return turn
 
-    def _enterer(self, text: str) -> Say:
+    def _enterer(self, text: str) -> MessageAt:
         def enter(at: float) -> m.Message:
             self._answer.reset()
             return m.TakeHint(at) if text.strip().lower() == "hint" else m.Enter(at, text)
 
         return enter
 
-    def _helper(self) -> Say:
+    def _helper(self) -> MessageAt:
         """Opens or closes the help. The session only gets a message that time passed."""
         opens = not self._helping
 

@@ -9,7 +9,7 @@ from textwrap import wrap
 from decks.review import messages as m
 from decks.review.attempt import Attempt, Given
 from decks.review.session import State
-from decks.tasks.layout import BLANK, Block, Key, Paragraph, Piece, Row, Say
+from decks.tasks.layout import BLANK, Block, Key, MessageAt, Paragraph, Piece, Row
 from decks.tasks.scoresheet import STEPPER, drawn, entries
 from decks.telling.result import closing, result
 from decks.telling.shown import progress
@@ -116,11 +116,11 @@ def _row_looked_into(state: State, attempt: Attempt, columns: int) -> list[Row]:
     return [*marked, BLANK, (Piece("[back to the result]", "class:key", _look_into("")),)]
 
 
-def _clickable(row: Row, say: Say) -> Row:
-    return tuple(piece if piece.click else replace(piece, click=say) for piece in row)
+def _clickable(row: Row, message_at: MessageAt) -> Row:
+    return tuple(piece if piece.click else replace(piece, click=message_at) for piece in row)
 
 
-def _look_into(row: str) -> Say:
+def _look_into(row: str) -> MessageAt:
     return lambda at: m.ChooseRow(at, row)
 
 

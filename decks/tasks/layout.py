@@ -8,7 +8,7 @@ from typing import Literal
 
 from decks.tasks.messages import Message
 
-Say = Callable[[float], Message]
+MessageAt = Callable[[float], Message]
 """Makes a message; takes the time."""
 
 Kind = Literal["text", "title", "grade", "faint", "notice"]
@@ -28,7 +28,7 @@ class Piece:
 
     text: str
     style: str = ""
-    click: Say | None = None
+    click: MessageAt | None = None
 
 
 Row = tuple[Piece, ...]
@@ -58,7 +58,7 @@ class Key:
     key: str
     label: str
     words: str
-    message: Say
+    message: MessageAt
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import chess
 
-from decks.tasks.layout import Key, Piece, Row, Say
+from decks.tasks.layout import Key, MessageAt, Piece, Row
 from decks.tasks.messages import StepInLine
 
 COLUMN = 10
@@ -66,7 +66,7 @@ def spoken(rows: Sequence[Entry]) -> list[str]:
     return [" ".join(row) for row in rows]
 
 
-def step(by: int) -> Say:
+def step(by: int) -> MessageAt:
     """A message that goes this many moves forward in the line."""
     return lambda at: StepInLine(at, by)
 

@@ -121,13 +121,13 @@ def _motifs(findings: Sequence[Finding], room: int) -> list[str]:
     if not findings:
         return ["Motifs: none of the catalogue's"]
     lines: list[str] = []
-    for told, finding in enumerate(findings):
+    for place, finding in enumerate(findings):
         title = sentence(motif_title(finding.motif)).rstrip(".")
         text = f"{title}, for {side_name(finding.side == 'white')}: {finding.note}"
         wrapped = wrap(text, COLUMNS, subsequent_indent=INDENT)
-        last = told + 1 == len(findings)
+        last = place + 1 == len(findings)
         if len(lines) + len(wrapped) > room - (0 if last else 1):
-            left = len(findings) - told
+            left = len(findings) - place
             return [*lines, f"and {counted(left, 'motif')} more (--all tells them)"]
         lines += wrapped
     return lines
