@@ -19,7 +19,7 @@ MAX_COLUMNS = 64
 
 SIGNED = "Sheet signed"
 ABOUT_HINTS = (
-    "For a hint, press F2 or write hint. You are told what it costs; ask again to take it.",
+    "For a hint, press F2. You are told what it costs; press F2 again to take it.",
     "With a hint, the grade of this card is 'with help' at best.",
 )
 ABOUT_CONTESTS = (
@@ -59,7 +59,7 @@ def help_rows(state: State, columns: int, keys: Iterable[Key]) -> list[Row]:
     about = (*answer.help, *ABOUT_HINTS) if answer else ABOUT_CONTESTS if state.phase == "shown" else ()
     named = [Paragraph(f"{key.label} {key.words}") for key in keys if key.label]
     if answer and answer.takes_text:
-        named.append(Paragraph("Tab completes what you are writing"))
+        named.append(Paragraph("Tab completes what you are writing; you can also write hint"))
     blocks = [Paragraph("Help for this step (it costs nothing)", "title"), *map(Paragraph, about)]
     blocks += [Paragraph("Keys", "title"), *named, *map(Paragraph, OTHER_KEYS)]
     return _set([*blocks, *([answer.keys_in_words()] if answer and answer.keys_in_words() else [])], columns)
