@@ -44,6 +44,7 @@ from patterns.boards.positions import Positions
         ("4k3/8/8/8/8/3r4/8/4K3 w - - 0 1", "e1d1", -100, "a king walks into an attack"),
         ("4k3/8/8/8/8/8/3p4/4K3 w - - 0 1", "e1d2", 1, "a king takes what nobody guards"),
         ("3rk3/8/8/8/8/8/3p4/4K3 w - - 0 1", "e1d2", -99, "and not what a rook guards"),
+        ("4k3/8/8/4p3/3K4/8/8/b7 w - - 0 1", "d4e5", -99, "nor what a bishop guards through the king itself"),
         ("3rk3/3r4/8/3p4/8/3K4/8/3R4 w - - 0 1", "d3e3", 0, "a quiet move that nobody can punish"),
         ("b3k3/1b6/8/3p4/4P3/8/6B1/4K2B w - - 0 1", "e4d5", 1, "bishops behind bishops, two against two"),
     ],
@@ -80,6 +81,8 @@ PINNED = "8/3k4/2n5/1B2p3/8/3N4/8/4K3 w - - 0 1"
         (PINNED, "e5", "us", {"freed": "c6"}, 0, "freed of the pin, it guards"),
         (PINNED, "e5", "us", {"freed": "e5"}, 1, "freeing another changes nothing"),
         (PINNED, "b5", "them", {}, 0, "a knight does not take along a line"),
+        ("4k3/8/8/4p3/3K4/8/8/b7 w - - 0 1", "e5", "us", {}, 0, "the bishop sees the pawn through the king"),
+        ("4k3/8/8/4p3/3K4/8/8/1b6 w - - 0 1", "e5", "us", {}, 1, "a bishop off that line does not"),
     ],
 )  # fmt: skip
 def test_a_binding_holds_men_and_frees_them(
