@@ -195,6 +195,7 @@ class Today(Trial):
     def prepare(self) -> None:
         self.cards = by_placement(Deck.open(demo_deck_folder()).cards)
         self.acknowledged: dict[Path, Counter[Acknowledged]] = {}
+        self.doubled: dict[Path, Counter[Acknowledged]] = {}
 
     def place(self, number: int) -> Path:
         return self.work / f"kills-from-{number - number % 3}"
@@ -206,7 +207,7 @@ class Today(Trial):
         shutil.copytree(demo_deck_folder(), place / "deck")
         with Scorebook.open(place / BOOK) as book:
             book.student(STUDENT)
-        self.acknowledged[place] = Counter()
+        self.acknowledged[place], self.doubled[place] = Counter(), Counter()
 
     def arguments(self, place: Path) -> list[str]:
         where = ["--deck", str(place / "deck"), "--scorebook", str(place / BOOK)]
@@ -234,12 +235,13 @@ class Today(Trial):
         for fault in faults_of(place / BOOK):
             counts.offence("other", 1, f"{place.name}: {fault}")
         kept, told = in_log(place / BOOK, STUDENT), self.acknowledged[place]
-        lost = sum((told - kept).values())
-        counts.offence("lost", lost, f"{place.name}: {told - kept}")
-        doubled = sum(number - 1 for number in kept.values())
-        counts.offence("doubled", doubled, f"{place.name}: {kept}")
-        if sum(told.values()) != len(told):
-            counts.offence("doubled", 1, f"{place.name}: asked again after it was kept: {told}")
+        lost, doubled = told - kept, kept - Counter(set(kept)) - self.doubled[place]
+        counts.offence("lost", lost.total(), f"{place.name}: {lost}")
+        counts.offence("doubled", doubled.total(), f"{place.name}: {doubled}")
+        if asked_again := told - Counter(set(told)):
+            counts.offence("other", 1, f"{place.name}: asked again after it was kept: {asked_again}")
+        self.acknowledged[place] = Counter(set(told)) - lost  # counted once
+        self.doubled[place] += doubled
 
     def examine_next(self, place: Path, counts: Counts) -> None:
         self.examine(place, counts)
