@@ -6,6 +6,7 @@ import io
 import logging
 import random
 import re
+from time import process_time
 
 import chess
 import chess.pgn
@@ -650,3 +651,17 @@ def test_every_tag_of_ours_is_written_and_known() -> None:
     text = write_card(CardEntry(Card(**{**vars(full), "checked": "c"})))
     (game,) = split_games(text)
     assert {tag.name for tag in game.tags} == {*ROSTER, "SetUp", "FEN", *CARD_TAGS}
+
+
+def test_games_are_split_in_a_time_in_proportion_to_their_tags() -> None:
+    """Sixteen times the tags would take 256 times as long, if each were compared with each."""
+
+    def seconds(tags: int) -> float:
+        text = "".join(f'[Tag{number} "x"]\n\n' for number in range(tags))
+        start = process_time()
+        (game,) = split_games(text)
+        assert len(game.tags) == tags
+        return process_time() - start
+
+    short = min(seconds(1_000) for _ in range(3))
+    assert seconds(16_000) < 80 * short + 0.05

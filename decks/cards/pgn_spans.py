@@ -54,6 +54,7 @@ class _OpenGame:
     end: int
     line: int
     tags: list[TagPair] = field(default_factory=list)
+    names: set[str] = field(default_factory=set)
     tokens: list[Token] = field(default_factory=list)
     faults: list[tuple[int, str]] = field(default_factory=list)
     has_moves: bool = False
@@ -61,13 +62,14 @@ class _OpenGame:
 
     def ends_at(self, tag: TagPair) -> bool:
         """Whether `tag` belongs to the next game: after moves, or where a name comes again after a gap."""
-        return self.has_moves or (self.gap and any(tag.name == known.name for known in self.tags))
+        return self.has_moves or (self.gap and tag.name in self.names)
 
     def take(self, found: TagPair | Token, text: str) -> None:
         """Add what comes next in the text. The game now ends where it ends."""
         self.end = found.end
         if isinstance(found, TagPair):
             self.tags.append(found)
+            self.names.add(found.name)
             self.gap = False
         elif fault := _fault(found, text):
             self.faults.append((found.line, fault))
