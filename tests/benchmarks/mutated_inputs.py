@@ -46,7 +46,7 @@ from decks.cards.demo import demo_deck_folder
 from decks.cards.faults import DeckError
 from decks.cards.settings import read_settings
 from decks.cards.tags import read_evidence, read_factors, read_motifs, read_root
-from decks.cards.verdicts_file import broken_lines, read_verdicts
+from decks.cards.verdicts_file import illegal_continuations, read_verdicts
 from decks.tasks import entry
 from patterns.catalogue import MOTIFS
 from patterns.lines import parse_line
@@ -209,7 +209,7 @@ def deck_reader(name: str, begin: Sequence[bytes]) -> Reader:
 
     def read(data: bytes, place: Path) -> bool:
         found = read_deck(folder(data, place), set(MOTIFS))
-        broken_lines(found.verdicts)
+        illegal_continuations(found.verdicts)
         return not found.faults
 
     def command(data: bytes, place: Path) -> list[str | bytes]:
@@ -323,7 +323,7 @@ def readers() -> tuple[Reader, ...]:
         Reader("settings", [(demo / "deck.toml").read_bytes()], declared(DeckError)(settings_reader)),
         Reader(
             "verdicts", verdicts,
-            declared()(lambda written: broken_lines(read_verdicts(written))),
+            declared()(lambda written: illegal_continuations(read_verdicts(written))),
         ),
         Reader("FEN", fens, declared(FenError)(board_from_fen), explain_fen),
         Reader(
