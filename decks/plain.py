@@ -149,7 +149,7 @@ def _messages(talk: _Talk, state: State, typed: str | None, at: float) -> Iterab
             return [m.OtherLine(at)]
         case "contest" | "c":
             return [m.Contest(at)]
-        case "undo":
+        case "undo" | "u":
             return [m.Withdraw(at)]
         case "":
             return [m.Enter(at, typed)]

@@ -24,6 +24,11 @@ def shown(thing: object) -> str:
     return f"{type(thing).__name__} ({_SHORT.repr(thing)})"
 
 
+def quoted(text: str) -> str:
+    """A text as an error message quotes it, shortened."""
+    return _SHORT.repr(text)
+
+
 def motifs_of(asked: MotifsAsked) -> tuple[Motif, ...]:
     """The motifs asked for, in the order asked for, each only once.
 
@@ -54,9 +59,10 @@ def _motif(asked: object) -> Motif:
     if not isinstance(asked, str):
         raise TypeError(f"a motif is given as its id or as patterns.Motif, not as {shown(asked)}")
     if asked not in MOTIFS:
-        near = " or ".join(map(repr, get_close_matches(asked, MOTIFS, 3)))
+        containing = [motif for motif in MOTIFS if asked and asked.lower() in motif]
+        near = " or ".join(map(repr, containing[:3] or get_close_matches(asked, MOTIFS, 3)))
         guess = f": perhaps {near}?" if near else ""
-        raise ValueError(f"no motif is called {_SHORT.repr(asked)}{guess} (patterns.MOTIFS has all by id)")
+        raise ValueError(f"no motif is called {quoted(asked)}{guess} (patterns.MOTIFS has all by id)")
     return MOTIFS[asked]
 
 
@@ -70,7 +76,7 @@ def board_of(given: chess.Board | str) -> chess.Board:
         try:
             return board_from_fen(given)
         except FenError as error:
-            raise FenError(f"{_SHORT.repr(given)}: {error}") from error
+            raise FenError(f"{quoted(given)}: {error}") from error
     if not isinstance(given, chess.Board):
         raise TypeError(f"a position is given as a chess.Board or a FEN, not as {shown(given)}")
     for colour, side in zip(chess.COLORS, ("White", "Black"), strict=True):

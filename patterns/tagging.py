@@ -12,7 +12,7 @@ from typing import TextIO, cast, overload
 
 import chess
 
-from patterns.arguments import MotifsAsked, board_of, motifs_of, shown
+from patterns.arguments import MotifsAsked, board_of, motifs_of, quoted, shown
 from patterns.detect import BATCH, find_in, findings_in_words
 from patterns.motifs.findings import Finding, Motif
 from patterns.reading.fen import FenError, board_from_fen
@@ -131,7 +131,7 @@ def _existing(path: str | bytes) -> Path:
     try:
         board_from_fen(path)
     except FenError:
-        raise ValueError(f"no file is called {shown(path)}: tag takes {WANTED}") from None
+        raise ValueError(f"there is no file {quoted(path)}: tag takes {WANTED}") from None
     raise ValueError(f"{shown(path)} is a FEN, not the path of a file: give it as chess.Board(fen)")
 
 

@@ -77,6 +77,8 @@ def assessed(board: chess.Board) -> Mapping[str, Verdict]:
 
 def as_text(result: CheckResult, engine: str) -> list[str]:
     """The result as lines of text."""
+    from patterns.engines.judging import UNVERIFIED_BELOW
+
     lines = [safe(fault, MESSAGE_LIMIT) for fault in result.faults]
     lines += [f"note: {safe(note, MESSAGE_LIMIT)}" for note in result.notes]
     if result.judged:
@@ -85,7 +87,10 @@ def as_text(result: CheckResult, engine: str) -> list[str]:
         lines.append(f"written: {', '.join(result.written)}")
     if result.unverified:
         cards = counted(len(result.unverified), "card")
-        lines.append(f"{cards} unverified: run `rondeau check --again` with a strong engine")
+        lines.append(
+            f"{cards} unverified: run `rondeau check --again` with a strong engine, to depth"
+            f" {UNVERIFIED_BELOW} or more"
+        )
     ends = [counted(len(result.faults), "fault"), counted(len(result.notes), "note")]
     if result.refuted:
         ends.append(f"{counted(len(result.refuted), 'card')} whose key fails")
