@@ -12,7 +12,7 @@ An offence is: an exception that the reader does not declare; a control or bidir
 that says it is safe to show, or in anything a command prints; a traceback, or a status that the command does
 not declare; more than two seconds of processor time, and one for each 40 MB of the input; or more than
 300 MB of memory, and twice the input's own size (its bytes and its text). For a command, time is counted
-beyond what it takes for the input as it was before the damage. Each offender is saved. A reader with ten
+beyond what it takes for the input as it was before the damage. Each offender is saved. A reader with five
 offences is left out from then on. Linux only.
 """
 
@@ -60,10 +60,10 @@ SECONDS, MEGABYTES = 2.0, 300
 BYTES_A_SECOND = 40e6
 """For inputs that are themselves large."""
 
-GIVEN_UP_AFTER = 10.0
+GIVEN_UP_AFTER = 4.0
 """Seconds of processor time after which an input is left."""
 
-MOST_OFFENCES = 10
+MOST_OFFENCES = 5
 
 LARGEST = 64 * 1024
 """Bytes that a damaged input grows to."""
