@@ -437,10 +437,12 @@ class Restore(Trial):
             if Run(["scan", games, "--scorebook", str(file)], self.work / "runs").to_the_end():
                 raise SystemExit("the scan fails when nobody disturbs it")
         self.old, self.copied = (answers_in(self.work / f"{name}.sqlite") for name in ("old", "copy"))
+        with Scorebook.open(self.work / "copy.sqlite") as book:
+            book.backup(self.work / "backup.sqlite")
 
     def start_in(self, place: Path) -> None:
         shutil.copy(self.work / "old.sqlite", place / BOOK)
-        shutil.copy(self.work / "copy.sqlite", place / "copy.sqlite")
+        shutil.copy(self.work / "backup.sqlite", place / "copy.sqlite")
 
     def arguments(self, place: Path) -> list[str]:
         return ["restore", str(place / "copy.sqlite"), "--scorebook", str(place / BOOK)]
