@@ -251,14 +251,14 @@ class Today(Trial):
 
 
 class Scan(Trial):
-    """A scan of 129 games, stored in three parts: the demo games, and twice again with other rounds."""
+    """A scan of 86 games, stored in two parts: the demo games, and again with other rounds."""
 
     name, workers = "scan", "1"
 
     def prepare(self) -> None:
         text = (demo_deck_folder() / "games.pgn").read_text(encoding="utf-8")
-        parts = [text, *(text.replace('[Round "', f'[Round "{number}.') for number in (100, 200))]
-        (self.work / "games.pgn").write_text("\n".join(parts), encoding="utf-8")
+        others = text.replace('[Round "', '[Round "100.')
+        (self.work / "games.pgn").write_text(f"{text}\n{others}", encoding="utf-8")
 
     def start_in(self, place: Path) -> None:
         with Scorebook.open(place / BOOK) as book:
@@ -437,10 +437,12 @@ class Restore(Trial):
             if Run(["scan", games, "--scorebook", str(file)], self.work / "runs").to_the_end():
                 raise SystemExit("the scan fails when nobody disturbs it")
         self.old, self.copied = (answers_in(self.work / f"{name}.sqlite") for name in ("old", "copy"))
+        with Scorebook.open(self.work / "copy.sqlite") as book:
+            book.backup(self.work / "backup.sqlite")
 
     def start_in(self, place: Path) -> None:
         shutil.copy(self.work / "old.sqlite", place / BOOK)
-        shutil.copy(self.work / "copy.sqlite", place / "copy.sqlite")
+        shutil.copy(self.work / "backup.sqlite", place / "copy.sqlite")
 
     def arguments(self, place: Path) -> list[str]:
         return ["restore", str(place / "copy.sqlite"), "--scorebook", str(place / BOOK)]
@@ -480,14 +482,12 @@ TRIALS: dict[str, type[Trial]] = {
 }
 
 
-def counts_of(trial: Trial, kills: int) -> Counts:
+def kill_again_and_again(trial: Trial, kills: int, counts: Counts) -> None:
     """Kill a command so many times; one that ends before its moment is run again, up to twice as often."""
     trial.measure()
-    counts, tried = Counts(), 0
-    while counts.kills.total() < kills and tried < 3 * kills:
-        trial.kill(tried, SIGNALS[counts.kills.total() % len(SIGNALS)], counts)
-        tried += 1
-    return counts
+    for number in range(3 * kills):
+        if counts.kills.total() < kills:
+            trial.kill(number, SIGNALS[counts.kills.total() % len(SIGNALS)], counts)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -500,16 +500,23 @@ def main(arguments: Sequence[str] | None = None) -> None:
         parser.error(f"no such command: {', '.join(unknown)}")
     columns = ("lost", "doubled", "tracebacks", "left", "other")
     print(f"{'command':9}{'kills (KILL, TERM, HUP)':>25}", *(f"{name:>11}" for name in columns))
-    offences, total = [], 0
+    offences, total, interrupted = [], 0, False
     for name in given.commands or TRIALS:
+        counts = Counts()
         with tempfile.TemporaryDirectory(prefix="kills-") as folder:
-            trial = TRIALS[name](Path(folder) / name, Random(f"{given.seed} {name}"))
-            counts = counts_of(trial, given.kills)
+            try:
+                trial = TRIALS[name](Path(folder) / name, Random(f"{given.seed} {name}"))
+                kill_again_and_again(trial, given.kills, counts)
+            except KeyboardInterrupt:
+                interrupted = True
         each = ", ".join(str(counts.kills[f"SIG{signal_name}"]) for signal_name in ("KILL", "TERM", "HUP"))
         kills = f"{counts.kills.total()} ({each})"
         print(f"{name:9}{kills:>25}", *(f"{getattr(counts, column):11}" for column in columns), flush=True)
         offences += [f"{name}, {offence}" for offence in counts.offences]
         total += counts.kills.total()
+        if interrupted:
+            print("interrupted: this is what was tried so far")
+            break
     print(f"{total} kills, {len(offences)} offences, seed {given.seed}")
     for offence in offences:
         print(f"  {offence}")
