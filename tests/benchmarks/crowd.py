@@ -94,11 +94,11 @@ class Crowd:
             run.process.stdin.close()
 
     def scan(self) -> None:
-        """Scan the demo games again and again, each time with other rounds, so that they are new games."""
+        """Scan the demo games again and again, each time with other names, so that they are new games."""
         text = (self.folder / "deck" / "games.pgn").read_text(encoding="utf-8")
         while self.goes_on():
             games = self.folder / f"games-{self.scans}.pgn"
-            games.write_text(text.replace('[Round "', f'[Round "{self.scans}.'), encoding="utf-8")
+            games.write_text(text.replace('[White "', f'[White "{self.scans} '), encoding="utf-8")
             if not self.finish(self.start("scan", str(games))):
                 return
             self.scans += 1

@@ -251,13 +251,13 @@ class Today(Trial):
 
 
 class Scan(Trial):
-    """A scan of 86 games, stored in two parts: the demo games, and again with other rounds."""
+    """A scan of 86 games, stored in two parts: the demo games, and again with other names."""
 
     name, workers = "scan", "1"
 
     def prepare(self) -> None:
         text = (demo_deck_folder() / "games.pgn").read_text(encoding="utf-8")
-        others = text.replace('[Round "', '[Round "100.')
+        others = text.replace('[White "', '[White "Young ')
         (self.work / "games.pgn").write_text(f"{text}\n{others}", encoding="utf-8")
 
     def start_in(self, place: Path) -> None:
