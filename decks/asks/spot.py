@@ -230,17 +230,19 @@ def read_spot(titles: Mapping[str, str], text: str) -> tuple[list[str], list[str
     (['pin-on-file'], ['e1', 'e5'])
     """
     ids = {spelling: motif for motif in titles for spelling in _spellings(motif, titles)}
+    most_words = max((spelling.count(" ") + 1 for spelling in ids), default=1)
     words = re.sub(r"[,;:]", " ", text.lower()).split()
-    motifs, squares = [], []
-    while words:
-        longest = next((n for n in range(len(words), 0, -1) if " ".join(words[:n]) in ids), 0)
+    motifs, squares, at = [], [], 0
+    while at < len(words):
+        phrases = (words[at : at + count] for count in range(most_words, 0, -1))
+        longest = next((phrase for phrase in phrases if " ".join(phrase) in ids), [])
         if longest:
-            motifs.append(ids[" ".join(words[:longest])])
-        elif square := read_square(words[0]):
+            motifs.append(ids[" ".join(longest)])
+        elif square := read_square(words[at]):
             squares.append(square)
         else:
-            raise InvalidEntry(f"'{safe(words[0], 40)}' is neither a motif nor a square like e4.")
-        words = words[longest or 1 :]
+            raise InvalidEntry(f"'{safe(words[at], 40)}' is neither a motif nor a square like e4.")
+        at += len(longest) or 1
     return motifs, squares
 
 
