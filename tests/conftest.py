@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import tarfile
@@ -21,6 +22,9 @@ from hypothesis import HealthCheck, settings
 ROOT = Path(__file__).resolve().parent.parent
 CACHE = ROOT / ".cache"
 CHESS_ARCHIVE = "chess-1.11.2"
+
+# A shell starts a background job with Ctrl-C ignored, which the programs that tests start would inherit.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 settings.register_profile(
     "deterministic", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
