@@ -13,24 +13,13 @@ import chess
 from patterns.catalogue import MOTIFS
 from patterns.detect import find_in
 from patterns.lines.played_line import OwnMove, Use
-from patterns.motifs.findings import Finding
+from patterns.motifs.findings import Finding, TakenUp
 from patterns.words.wording import named, sentence
-
-TAKEN = frozenset({"besieged-pawn", "isolated-pawn", "backward-pawn", "doubled-pawns", "hanging-pawns"})
-"""Cashed in if our move takes a target."""
-ENTERED = frozenset({"weak-square", "unopposed-bishop"})
-"""Cashed in if any piece of ours arrives on one of the squares."""
-ENTERED_BY_ACTOR = frozenset(
-    {"open-file", "pawn-storm", "minority-attack", "opposite-bishops-attack", "battery"}
-)
-"""Cashed in if one of the actors arrives on one of the squares, or takes a target."""
-ADVANCED = frozenset({"passed-pawn"})
-"""Cashed in if an actor moves."""
 
 
 def standing_uses(lines: Sequence[Sequence[OwnMove]]) -> list[list[Use]]:
     """For each line the findings, in the positions before our moves, that these moves cash in."""
-    wanted = [motif for motif in MOTIFS.values() if motif.id in TAKEN | ENTERED | ENTERED_BY_ACTOR | ADVANCED]
+    wanted = [motif for motif in MOTIFS.values() if motif.taken_up]
     own_moves = [own_move for line in lines for own_move in line]
     found = iter(find_in([own_move.before for own_move in own_moves], wanted))
     return [[use for own_move in line for use in _cashed_in(own_move, next(found))] for line in lines]
@@ -54,12 +43,16 @@ def _cashed_in(own_move: OwnMove, found: Sequence[Finding]) -> list[Use]:
 
 def _uses(own_move: OwnMove, finding: Finding) -> bool:
     origin, square = (chess.SQUARE_NAMES[end] for end in (own_move.move.from_square, own_move.move.to_square))
+    ways = MOTIFS[finding.motif].taken_up
+    takes = own_move.captures and square in finding.targets
+    enters = square in finding.squares
     acts = origin in finding.actors
-    if finding.motif in TAKEN:
-        return own_move.captures and square in finding.targets
-    if finding.motif in ENTERED:
-        return square in finding.squares and own_move.mover not in (chess.PAWN, chess.KING)
-    return acts and (finding.motif in ADVANCED or square in finding.squares or square in finding.targets)
+    return (
+        (TakenUp.CAPTURE in ways and takes)
+        or (TakenUp.ENTRY in ways and enters and own_move.mover not in (chess.PAWN, chess.KING))
+        or (TakenUp.ACTION in ways and acts and (enters or square in finding.targets))
+        or (TakenUp.ADVANCE in ways and acts)
+    )
 
 
 def _deed(own_move: OwnMove) -> str:

@@ -48,7 +48,7 @@ from patterns.boards.bitboards import (
 from patterns.boards.exchange import can_win, is_safe
 from patterns.boards.grouping import united
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
 from patterns.words import wording
 
 AT_KING, AT_MAN, AT_ENTRY = range(3)
@@ -118,5 +118,6 @@ MOTIFS = (
         source="Vukovic, The Art of Attack in Chess; named from memory",
         find=battery,
         tell=_tell,
+        taken_up=TakenUp.ACTION,
     ),
 )

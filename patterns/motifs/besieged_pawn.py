@@ -50,7 +50,7 @@ from patterns.boards.exchange import Binding, can_win, loses_nothing
 from patterns.boards.grouping import any_of, united
 from patterns.boards.pressure import bearing, held
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
 from patterns.words import wording
 
 HOLDS, FALLS = range(2)
@@ -155,5 +155,6 @@ MOTIFS = (
         source="Nimzowitsch, My System (the siege of a weak pawn); named from memory",
         find=besieged_pawn,
         tell=_tell,
+        taken_up=TakenUp.CAPTURE,
     ),
 )

@@ -84,7 +84,7 @@ from patterns.boards.bitboards import (
 from patterns.boards.exchange import can_win
 from patterns.boards.grouping import any_of, united
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, findings, where
+from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings, where
 from patterns.words import wording
 
 _HOMES = ((chess.B2, NORTH_EAST), (chess.G2, NORTH_WEST))
@@ -281,5 +281,6 @@ MOTIFS = (
         source="common practice, no source",
         find=opposite_bishops_attack,
         tell=_tell_opposite,
+        taken_up=TakenUp.ACTION,
     ),
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from enum import Flag, auto
 from typing import Any, Literal
 
 import chess
@@ -93,12 +94,29 @@ class Instance:
         return self.detail if self.side == chess.WHITE else chess.square_mirror(self.detail)
 
 
+class TakenUp(Flag):
+    """How a move takes up a motif that stood on the board before it."""
+
+    CAPTURE = auto()
+    """The move takes a target."""
+    ENTRY = auto()
+    """Any piece of ours arrives on one of the squares."""
+    ACTION = auto()
+    """An actor arrives on one of the squares, or takes a target."""
+    ADVANCE = auto()
+    """An actor moves."""
+
+
+NOT_TAKEN_UP = TakenUp(0)
+
+
 @dataclass(frozen=True)
 class Motif:
     """A motif's declaration and its detector.
 
     `id`: kebab-case. `definition`: one paragraph. `source`: where the definition is published.
-    `find`: all instances in a view. `tell`: the note of one instance, one plain sentence.
+    `find`: all instances in a view. `tell`: the note of one instance, one plain sentence. `taken_up`: how a
+    move in a line takes up an instance that the board showed before it.
     """
 
     id: str
@@ -107,6 +125,7 @@ class Motif:
     source: str
     find: Callable[[View], Findings]
     tell: Callable[[Instance], str]
+    taken_up: TakenUp = NOT_TAKEN_UP
 
 
 @dataclass(frozen=True)

@@ -49,7 +49,7 @@ from patterns.boards.bitboards import (
 )
 from patterns.boards.exchange import settle
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
 from patterns.words import wording
 
 THERE, COMING = range(2)
@@ -126,5 +126,6 @@ MOTIFS = (
         source="Pachman, Modern Chess Strategy (the minority attack); named from memory",
         find=minority_attack,
         tell=_tell,
+        taken_up=TakenUp.ACTION,
     ),
 )

@@ -57,7 +57,7 @@ from patterns.boards.bitboards import (
 from patterns.boards.exchange import can_win, is_safe
 from patterns.boards.grouping import united
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
 from patterns.words import wording
 
 SCARCE = 3
@@ -138,6 +138,7 @@ MOTIFS = (
         source="Nimzowitsch, My System (the open file); named from memory",
         find=open_file,
         tell=_tell_file,
+        taken_up=TakenUp.ACTION,
     ),
     Motif(
         id="seventh-rank",

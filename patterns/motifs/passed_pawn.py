@@ -39,7 +39,7 @@ from patterns.boards.bitboards import (
 )
 from patterns.boards.exchange import can_win
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
 from patterns.words import wording
 
 PROTECTED, CONNECTED = 1, 2
@@ -93,5 +93,6 @@ MOTIFS = (
         source="Nimzowitsch, My System (the passed pawn); named from memory",
         find=passed_pawn,
         tell=_tell,
+        taken_up=TakenUp.ADVANCE,
     ),
 )

@@ -45,7 +45,7 @@ from patterns.boards.bitboards import (
     shifted,
 )
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, where
+from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, where
 from patterns.words import wording
 
 OPPOSITE_WINGS, KING_IN_CENTRE = range(2)
@@ -114,5 +114,6 @@ MOTIFS = (
         source="Vukovic, The Art of Attack in Chess; Euwe and Kramer, The Middle Game; named from memory",
         find=pawn_storm,
         tell=_tell,
+        taken_up=TakenUp.ACTION,
     ),
 )

@@ -65,7 +65,7 @@ from patterns.boards.grouping import any_of, united
 from patterns.boards.pressure import bearing, can_go, held, joiners, lined_up
 from patterns.boards.tables import Table
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
 from patterns.words import wording
 
 CAN_BE_ATTACKED, ATTACKED = range(2)
@@ -233,7 +233,9 @@ def _declare(id: str, title: str, definition: str, source: str, find: Callable[[
         " It counts when it can be attacked, now or after one safe move, by as many pieces as guard it, or"
         " when it is attacked and a piece of ours holds the square in front of it."
     )
-    return Motif(id, title, definition + ending, source, find, lambda instance: _tell(id, instance))
+    return Motif(
+        id, title, definition + ending, source, find, lambda instance: _tell(id, instance), TakenUp.CAPTURE
+    )
 
 
 MOTIFS = (

@@ -53,7 +53,7 @@ from patterns.boards.bitboards import (
 from patterns.boards.exchange import can_win, is_safe
 from patterns.boards.grouping import any_of
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
 from patterns.words import wording
 
 _THEIR_THIRD_AND_FOURTH = RANKS[4] | RANKS[5]
@@ -188,5 +188,6 @@ MOTIFS = (
         source="Pachman, Modern Chess Strategy (weak colour complexes); named from memory",
         find=unopposed_bishop,
         tell=_tell,
+        taken_up=TakenUp.ENTRY,
     ),
 )

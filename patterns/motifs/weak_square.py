@@ -40,7 +40,7 @@ from patterns.boards.bitboards import (
 )
 from patterns.boards.exchange import is_safe
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
 from patterns.words import wording
 
 _NEAR_RANKS = (RANKS[4] | RANKS[5]) & ~RIM_FILES
@@ -88,5 +88,6 @@ MOTIFS = (
         source="Steinitz (weak squares); Kmoch, Pawn Power in Chess; named from memory",
         find=weak_square,
         tell=_tell,
+        taken_up=TakenUp.ENTRY,
     ),
 )
