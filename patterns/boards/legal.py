@@ -1,0 +1,230 @@
+"""Legal moves in whole batches: where each man may go, and the boards after moves have been made.
+
+"Us" is the side to move on every board here, whatever `our_move` says. A promotion is to a queen. Castling is
+the king's move, from e1 to g1 or c1.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import chess
+import numpy as np
+
+from patterns.boards.attacks import Men, attackers, between, in_check, men_of, reach
+from patterns.boards.bitboards import (
+    ALL,
+    BIT,
+    EMPTY,
+    LINE,
+    NORTH,
+    RANKS,
+    SOUTH,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
+    bishop_reach,
+    exploded,
+    pawn_steps_up,
+    rook_reach,
+    shifted,
+    square_of,
+)
+from patterns.boards.exchange import QUEENING, VALUES, Values
+from patterns.boards.grouping import marked, united
+from patterns.boards.moves import Moves
+from patterns.boards.positions import PIECES, Boards
+from patterns.boards.tables import Table
+from patterns.boards.view import reversed_sides
+
+_PAWNS, _QUEENS, _ROOKS = (PIECES.index(name) for name in ("pawns", "queens", "rooks"))
+_FIRST_RANK = RANKS[0]
+_SIDES = (
+    (chess.H1, chess.G1, BIT[chess.F1] | BIT[chess.G1], (chess.F1, chess.G1)),
+    (chess.A1, chess.C1, BIT[chess.B1] | BIT[chess.C1] | BIT[chess.D1], (chess.D1, chess.C1)),
+)
+"""For each side to castle: rook, the king's destination, squares that must be empty, and not attacked."""
+_CASTLED = BIT[chess.G1] | BIT[chess.C1]
+
+
+@dataclass(frozen=True)
+class Made(Table):
+    """Legal moves that have been made, one entry each.
+
+    `row`: index of the board before. `gain`: what the move takes, and 8 for a promotion, in pawns. `after`:
+    the board as the other side sees it, which is to move.
+    """
+
+    row: Rows
+    origin: Squares
+    square: Squares
+    gain: Values
+    after: Boards
+
+
+def legal_men(boards: Boards, goals: Bitboards | None = None) -> Men:
+    """Our men, with the squares where each may legally go instead of its attacks.
+
+    `goals`: one bitboard per board. If given, moves to other squares are left out, and so is castling.
+    """
+    men = men_of(boards, "us")
+    king = square_of(boards.kings & boards.us)
+    goes = men.attacks & ~boards.us[men.row]
+    pawns = np.flatnonzero(men.kind == chess.PAWN)
+    goes[pawns] = _pawn_moves(boards, men.take(pawns))
+    if goals is not None:
+        goes &= goals[men.row]
+    checkers = attackers(boards, king) & boards.them
+    allowed = np.where(checkers == EMPTY, ALL, checkers | between(king, square_of(checkers) & 63))
+    allowed[(checkers & (checkers - np.uint64(1))) != EMPTY] = EMPTY
+    is_king = men.kind == chess.KING
+    passing = np.where(men.kind == chess.PAWN, boards.en_passant[men.row], EMPTY)
+    goes &= allowed[men.row] | np.where(is_king, ALL, passing)
+    _keep_pins(boards, king, men, goes)
+    kings = np.flatnonzero(is_king)
+    goes[kings] &= _safe_steps(boards.take(men.row[kings]), men.square[kings], goes[kings])
+    if goals is None:
+        goes[kings] |= _castling(boards, king, checkers == EMPTY)[men.row[kings]]
+    doubtful = np.flatnonzero(goes & passing & ~boards.occupied[men.row])
+    if len(doubtful):
+        _drop_exposing_en_passant(boards, men, goes, doubtful)
+    return Men(men.row, men.square, men.kind, goes)
+
+
+def _pawn_moves(boards: Boards, pawns: Men) -> Bitboards:
+    """Steps and captures of these pawns of ours, en passant included."""
+    here, free = BIT[pawns.square], ~boards.occupied[pawns.row]
+    one, two = pawn_steps_up(here, free)
+    return pawns.attacks & (boards.them | boards.en_passant)[pawns.row] | one | two
+
+
+def _keep_pins(boards: Boards, king: Squares, men: Men, goes: Bitboards) -> None:
+    """Keep pinned men on the line to their king."""
+    occupied = boards.occupied
+    near = (bishop_reach(king, occupied) | rook_reach(king, occupied)) & boards.us
+    pinners = bishop_reach(king, occupied & ~near) & boards.diagonal_sliders
+    pinners |= rook_reach(king, occupied & ~near) & boards.straight_sliders
+    row, pinner = exploded(pinners & boards.them)
+    pinned = united(row, between(king[row], pinner) & near[row], len(boards))
+    held = np.flatnonzero((pinned[men.row] & BIT[men.square]) != EMPTY)
+    goes[held] &= LINE[king[men.row[held]], men.square[held]]
+
+
+def _safe_steps(boards: Boards, king: Squares, goes: Bitboards) -> Bitboards:
+    """The squares of `goes` that they do not attack once the king has left its square."""
+    entry, step = exploded(goes)
+    here = boards.take(entry)
+    seen = attackers(here, step, here.occupied & ~BIT[king[entry]]) & here.them & ~BIT[step]
+    safe = seen == EMPTY
+    return united(entry[safe], BIT[step[safe]], len(king))
+
+
+def _castling(boards: Boards, king: Squares, unchecked: Flags) -> Bitboards:
+    """Where our king may go by castling."""
+    result = np.zeros(len(boards), dtype=np.uint64)
+    rooks = boards.castling & boards.rooks & boards.us & _FIRST_RANK
+    for rook, goal, gap, path in _SIDES:
+        may = unchecked & (king == chess.E1) & ((rooks & BIT[rook]) != EMPTY)
+        some = np.flatnonzero(may & ((boards.occupied & gap) == EMPTY))
+        here = boards.take(some)
+        free = np.ones(len(some), dtype=np.bool_)
+        for square in path:
+            free &= (attackers(here, np.full(len(some), square)) & here.them) == EMPTY
+        result[some[free]] |= BIT[goal]
+    return result
+
+
+def _drop_exposing_en_passant(boards: Boards, men: Men, goes: Bitboards, doubtful: Rows) -> None:
+    """Take out captures en passant that leave our king attacked: they open two squares at once."""
+    row, square = men.row[doubtful], square_of(boards.en_passant[men.row[doubtful]])
+    after = _after(boards.take(row), men.square[doubtful], square, men.kind[doubtful])
+    exposed = doubtful[in_check(after, "us")]
+    goes[exposed] &= ~boards.en_passant[men.row[exposed]]
+
+
+def _after(boards: Boards, origins: Squares, squares: Squares, kinds: Squares) -> Boards:
+    """The boards after these moves, still as the side that moved sees them."""
+    after = boards.moved(origins, squares)
+    men, passed = after.men, np.zeros(len(origins), dtype=np.uint64)
+    pawns = np.flatnonzero(kinds == chess.PAWN)
+    origin, square = BIT[origins[pawns]], BIT[squares[pawns]]
+    queens = pawns[(square & RANKS[7]) != EMPTY]
+    men[_PAWNS, queens] ^= BIT[squares[queens]]
+    men[_QUEENS, queens] |= BIT[squares[queens]]
+    taking = pawns[(square & boards.en_passant[pawns]) != EMPTY]
+    men[:, taking] &= ~shifted(BIT[squares[taking]], SOUTH)
+    double = ((origin & RANKS[1]) != EMPTY) & ((square & RANKS[3]) != EMPTY)
+    passed[pawns[double]] = shifted(origin[double], NORTH)
+    castles = np.flatnonzero((kinds == chess.KING) & (origins == chess.E1) & (abs(squares - chess.E1) == 2))
+    for rook, goal, _, (crossed, _) in _SIDES:
+        some = castles[squares[castles] == goal]
+        for kind in (_ROOKS, len(PIECES)):
+            men[kind, some] ^= BIT[rook] | BIT[crossed]
+    kept = boards.castling & ~BIT[origins] & ~BIT[squares]
+    kept = np.where(kinds == chess.KING, kept & ~_FIRST_RANK, kept)
+    return Boards(men, kept, passed, after.our_move)
+
+
+def made(boards: Boards, moves: Moves) -> Made:
+    """The boards after these moves, which must be legal (or at least those of a man of ours)."""
+    before = boards.take(moves.row)
+    kind, square = before.kind_at(moves.origin), BIT[moves.square]
+    pawn = kind == chess.PAWN
+    gain = VALUES[before.kind_at(moves.square)]
+    gain = (
+        gain
+        + (pawn & ((square & before.en_passant) != EMPTY))
+        + QUEENING * (pawn & ((square & RANKS[7]) != EMPTY))
+    )
+    after = _after(before, moves.origin, moves.square, kind)
+    return Made(moves.row, moves.origin, moves.square, gain, reversed_sides(after))
+
+
+def legal_moves(boards: Boards, goals: Bitboards | None = None) -> Moves:
+    """Every legal move of ours, or only those to the `goals` of each board."""
+    men = legal_men(boards, goals)
+    man, square = exploded(men.attacks)
+    return Moves(men.row[man], men.square[man], square)
+
+
+def gainful(boards: Boards) -> Bitboards:
+    """The squares where a move of ours takes a man, or may promote a pawn: goals for `legal_moves`."""
+    promoting = shifted(boards.pawns & boards.us & RANKS[6], NORTH)
+    promoting &= ~boards.occupied
+    return boards.them & ~boards.kings | promoting | boards.en_passant
+
+
+def checking_squares(boards: Boards, men: Men) -> Bitboards:
+    """The squares from which each of these men of ours would check their king (not by opening a line)."""
+    king = square_of(boards.kings & boards.them)[men.row]
+    return reach(men.kind, king, boards.occupied[men.row] & ~BIT[men.square], "them")
+
+
+def openers(boards: Boards) -> Bitboards:
+    """Our men that are alone between a slider of ours and their king."""
+    king, occupied = square_of(boards.kings & boards.them), boards.occupied
+    near = (bishop_reach(king, occupied) | rook_reach(king, occupied)) & boards.us
+    through = bishop_reach(king, occupied & ~near) & boards.diagonal_sliders
+    through |= rook_reach(king, occupied & ~near) & boards.straight_sliders
+    row, slider = exploded(through & boards.us & ~near)
+    return united(row, between(slider, king[row]) & near[row], len(boards))
+
+
+def checks(boards: Boards) -> Moves:
+    """Every legal move of ours that may check their king.
+
+    These are direct checks, all moves of men that open a line, promotions and castling.
+    """
+    men = legal_men(boards)
+    opening = (openers(boards)[men.row] & BIT[men.square]) != EMPTY
+    direct = checking_squares(boards, men) | np.where(men.kind == chess.PAWN, RANKS[7], EMPTY)
+    direct |= np.where((men.kind == chess.KING) & (men.square == chess.E1), _CASTLED, EMPTY)
+    man, square = exploded(men.attacks & np.where(opening, ALL, direct))
+    return Moves(men.row[man], men.square[man], square)
+
+
+def has_move(boards: Boards) -> Flags:
+    """Whether we have any legal move on each board."""
+    men = legal_men(boards)
+    return marked(men.row[men.attacks != EMPTY], len(boards))
