@@ -29,7 +29,7 @@ ENDING_SIGNALS = ("SIGTERM", "SIGHUP")
 STATUSES = {
     "patterns.engines.uci.EngineError": NO_ENGINE,
     "patterns.reading.fen.FenError": INPUT_AT_FAULT,
-    "patterns.lines.played_line.LineError": INPUT_AT_FAULT,
+    "patterns.proof.played_line.LineError": INPUT_AT_FAULT,
     "patterns.reading.pgn.GamesError": INPUT_AT_FAULT,
     "decks.cards.faults.DeckError": INPUT_AT_FAULT,
     "decks.scorebook.file.ScorebookError": INPUT_AT_FAULT,

@@ -14,7 +14,7 @@ from real_positions import games_in, wandered
 
 from patterns.catalogue import MOTIFS
 from patterns.lines import LineError, Use, parse_line, uses, uses_of_many
-from patterns.lines.captures import exchange, falls
+from patterns.proof.captures import exchange, falls
 
 GREEK_GIFT = "rnbq1rk1/pppn1ppp/4p3/3pP3/1b1P3P/2NB1N2/PPP2PP1/R1BQK2R w KQ - 0 8"
 """The classic sacrifice on h7, as in Vukovic, The Art of Attack in Chess (from memory)."""

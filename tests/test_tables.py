@@ -170,7 +170,7 @@ def test_groups_are_the_entries_that_agree_in_all_keys_in_the_order_of_the_keys(
 
 def test_findings_of_a_row_that_agree_are_merged_and_those_of_other_rows_are_not() -> None:
     actors, targets, squares = np.array([[1, 1, 1, 2], [4, 4, 8, 4], [16, 32, 64, 128]], dtype=np.uint64)
-    found = Findings(np.array([3, 1, 3, 3]), actors, targets, squares, np.array([7, 6, 5, 4]))
+    found = Findings(np.array([3, 1, 3, 3]), actors, targets, squares, np.array([7, 6, 5, 4]), np.arange(4))
     by_actor, by_row_alone = found.merged(found.actors), found.merged()
     assert [column.tolist() for column in vars(by_actor).values()] == [
         [1, 3, 3],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from enum import Flag, auto
 from typing import Any, Literal
@@ -11,10 +11,14 @@ import chess
 import numpy as np
 import numpy.typing as npt
 
-from patterns.boards.bitboards import Bitboards, Rows
+from patterns.boards.bitboards import EMPTY, Bitboards, Rows
 from patterns.boards.grouping import grouped
 from patterns.boards.tables import Table
 from patterns.boards.view import View
+from patterns.proof.claims import Claims
+from patterns.proof.played_line import OwnMove, Use
+
+NO_MOVE = -1
 
 
 @dataclass(frozen=True)
@@ -23,6 +27,7 @@ class Findings(Table):
 
     `row`: row of the view; its "us" profits. `actors`, `targets`, `squares`: the evidence as bitboards,
     oriented as the row is. `detail`: a small number; the motif states its meaning (for example a variant).
+    `move`: the move that takes it up, as origin + 64 * destination; `NO_MOVE` if nothing need be moved.
     """
 
     row: Rows
@@ -30,11 +35,12 @@ class Findings(Table):
     targets: Bitboards
     squares: Bitboards
     detail: npt.NDArray[np.int64]
+    move: npt.NDArray[np.int64]
 
     def merged(self, *keys: npt.NDArray[Any]) -> Findings:
         """Findings of one row that also agree in `keys` become one finding, with their roles united.
 
-        They are sorted by row, then by the keys. `detail` is that of the first.
+        They are sorted by row, then by the keys. `detail` and `move` are those of the first.
         """
         groups = grouped(self.row, *keys)
         return Findings(
@@ -43,7 +49,18 @@ class Findings(Table):
             groups.united(self.targets),
             groups.united(self.squares),
             self.detail[groups.first],
+            self.move[groups.first],
         )
+
+    @classmethod
+    def of_claims(cls, proven: Claims) -> Findings:
+        """Claims that hold, as findings. Those that are about the same are one finding."""
+        alone = proven.about < 0
+        moved = proven.origin != proven.square
+        move = np.where(moved, proven.origin + 64 * proven.square, NO_MOVE)
+        every = cls(proven.row, proven.actors, proven.targets, proven.squares, proven.detail, move)
+        actors, targets = (np.where(alone, role, EMPTY) for role in (proven.actors, proven.targets))
+        return every.merged(proven.about, actors, targets)
 
 
 def findings(
@@ -61,6 +78,7 @@ def findings(
         nothing if targets is None else targets,
         nothing if squares is None else squares,
         np.zeros(len(rows), dtype=np.int64) if detail is None else detail.astype(np.int64),
+        np.full(len(rows), NO_MOVE),
     )
 
 
@@ -79,7 +97,11 @@ def where(
 
 @dataclass(frozen=True)
 class Instance:
-    """One instance on a real board. A motif's `tell` makes its note from this."""
+    """One instance on a real board. A motif's `tell` makes its note from this.
+
+    `move`: the move that takes it up, if any. `wins`: what this move wins for good, as
+    `patterns.proof.claims.worth` says. `played`: whether the note is about a line in which it was played.
+    """
 
     board: chess.Board
     side: chess.Color
@@ -87,6 +109,9 @@ class Instance:
     targets: chess.SquareSet
     squares: chess.SquareSet
     detail: int
+    move: chess.Move | None = None
+    wins: int = 0
+    played: bool = False
 
     @property
     def detail_square(self) -> chess.Square:
@@ -114,18 +139,21 @@ NOT_TAKEN_UP = TakenUp(0)
 class Motif:
     """A motif's declaration and its detector.
 
-    `id`: kebab-case. `definition`: one paragraph. `source`: where the definition is published.
-    `find`: all instances in a view. `tell`: the note of one instance, one plain sentence. `taken_up`: how a
-    move in a line takes up an instance that the board showed before it.
+    `id`: kebab-case. `definition`: one paragraph. `source`: where the definition is published. `find`: all
+    instances in a view, or claims that are still to be tested (`patterns.proof.claims`). `tell`: the note of
+    one instance, one plain sentence. `taken_up`: how a move in a line takes up an instance that the board
+    showed before it; for claims this is their move. `in_line`: what the motif finds in a line, for motifs
+    that live only there.
     """
 
     id: str
     title: str
     definition: str
     source: str
-    find: Callable[[View], Findings]
+    find: Callable[[View], Findings | Claims]
     tell: Callable[[Instance], str]
     taken_up: TakenUp = NOT_TAKEN_UP
+    in_line: Callable[[Sequence[OwnMove]], Iterable[Use]] | None = None
 
 
 @dataclass(frozen=True)

@@ -50,3 +50,22 @@ def number(count: int) -> str:
 def amount(count: int, kind: chess.PieceType) -> str:
     """A number of men of a kind: `a rook`, `two pawns`."""
     return f"{'a' if count == 1 else number(count)} {chess.piece_name(kind)}{'s' if count > 1 else ''}"
+
+
+_WON = {
+    1: "a pawn",
+    2: "the exchange or as much",
+    3: "a piece",
+    5: "a rook or as much",
+    8: "a queen or as much",
+}
+
+
+def so_wins(wins: int) -> str:
+    """The consequence of a move, as the end of a sentence: `, which wins a piece`. Empty if nothing is won.
+
+    `wins`: one of `patterns.proof.claims.WORTHS`, or 0.
+    """
+    if wins == 0:
+        return ""
+    return f", which wins {_WON[wins]}" if wins in _WON else ", which mates"

@@ -50,7 +50,7 @@ from decks.cards.verdicts_file import illegal_continuations, read_verdicts
 from decks.tasks import entry
 from patterns.catalogue import MOTIFS
 from patterns.lines import parse_line
-from patterns.lines.played_line import LineError
+from patterns.proof.played_line import LineError
 from patterns.reading.fen import FenError, board_from_fen
 from patterns.reading.pgn import Game, GamesError, positions, read_games
 from patterns.reading.written_move import ENGINE, PGN, MoveError, read_move

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import chess
 
 from patterns.boards.worth import ahead
-from patterns.lines import captures
+from patterns.proof import captures
 from patterns.reading.tokens import GAMES, Token, tokens
 from patterns.reading.written_move import PGN, MoveError, read_move
 from patterns.words import wording
@@ -120,7 +120,7 @@ def parse_line(board: chess.Board, text: str) -> tuple[chess.Move, ...]:
     ['e2e4', 'e7e5', 'g1f3']
     >>> parse_line(chess.Board(), "e4 e4")
     Traceback (most recent call last):
-    patterns.lines.played_line.LineError: move 2 ('e4') is not legal: no black pawn can go to e4; a pawn \
+    patterns.proof.played_line.LineError: move 2 ('e4') is not legal: no black pawn can go to e4; a pawn \
 can go a5, a6, b5, b6, c5, c6, d5, d6 ...
     """
     current = board.copy(stack=False)

@@ -1,0 +1,188 @@
+"""Double attacks: one man that attacks two others, and unguarded men that fall.
+
+The rule. Fork: a man of ours (not the king) attacks two or more men of theirs, now or after one move. Each
+is the king, worth more than the attacker, or unguarded; at least one is no pawn. For our queen a square next
+to their king where she could mate counts as an attack on the king. Loose piece: no man of theirs guards it,
+and we can take it, or one move of ours hits it together with something else (a fork). It does not count if a
+cheaper man of ours attacks it, since it would then fall even if it were guarded, or if it is their move and
+they can take or trade off the attacker.
+
+The look ahead (`patterns.proof.lookahead`) decides whether this wins: a pawn at least, and the exchange for a
+fork by the queen, who rarely wins both men, and for a loose piece.
+
+A hit: the knight comes to c7.
+
+>>> from patterns.detect import find_in
+>>> board = chess.Board("r3k3/8/8/3N4/8/8/8/4K3 w q - 0 1")
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([board], MOTIFS)[0]]
+[('fork', ('d5',), ('a8', 'e8'), ('c7',)), ('loose-piece', ('d5',), ('a8',), ('c7',))]
+
+A near miss: a bishop on d8 guards c7, so the knight would not be safe there. And nothing is loose.
+
+>>> find_in([chess.Board("r2bk3/8/8/3N4/8/8/8/4K3 w q - 0 1")], MOTIFS)[0]
+[]
+
+Roles. Actors: the man that forks, or attacks the loose piece. Targets: the forked men, or the loose piece.
+Squares: where the actor goes to attack; empty if it attacks already.
+"""
+
+from __future__ import annotations
+
+import chess
+import numpy as np
+
+from patterns.boards.attacks import attackers, reach
+from patterns.boards.bitboards import BIT, EMPTY, KING_STEPS, Bitboards, Flags, Rows, Squares, exploded
+from patterns.boards.exchange import VALUES
+from patterns.boards.moves import Moves, stands_firm
+from patterns.boards.view import View
+from patterns.motifs.findings import Instance, Motif
+from patterns.proof.claims import EXCHANGE, Claims, claims
+from patterns.proof.strokes import strokes
+from patterns.words import wording
+
+
+def _several(boards: Bitboards) -> Flags:
+    """Which of the boards hold at least two squares."""
+    flags: Flags = (boards & (boards - np.uint64(1))) != EMPTY
+    return flags
+
+
+def _profitable(view: View) -> Bitboards:
+    """By kind of attacker and row, shape (7, 2N): their men that it attacks profitably."""
+    boards, them = view.boards, view.them
+    unguarded = them & ~view.their_attacks
+    found = np.tile(boards.kings & them | unguarded, (chess.KING + 1, 1))
+    found[: chess.QUEEN] |= boards.queens & them
+    found[: chess.ROOK] |= boards.rooks & them
+    found[: chess.KNIGHT] |= (boards.knights | boards.bishops) & them
+    return found
+
+
+def _pairs(view: View, kinds: Squares, rows: Rows, seen: Bitboards) -> Bitboards:
+    """The men that are attacked profitably, where they are two or more and not only pawns; else empty."""
+    hit = seen & view.once(_profitable)[kinds, rows]
+    fits = _several(hit) & ((hit & ~view.boards.pawns[rows]) != EMPTY)
+    return np.where(fits, hit, EMPTY)
+
+
+def _with_a_mate(view: View, square: Squares, rows: Rows, seen: Bitboards) -> Bitboards:
+    """Their king, if the man that moved hits a square next to it that we guard and only the king guards."""
+    king = view.their_king[rows]
+    beside = KING_STEPS[king] & view.our_attacks[rows] & ~view.their_double_attacks[rows] & ~view.us[rows]
+    return np.where((seen & beside & ~BIT[square]) != EMPTY, BIT[king], EMPTY)
+
+
+def fork(view: View) -> Claims:
+    """Men that fork, now or after one move."""
+    every = view.once(strokes)
+    every = every.only(every.kind != chess.KING)
+    hit = _pairs(view, every.kind, every.row, every.seen & ~BIT[every.square])
+    single = every.seen & view.once(_profitable)[every.kind, every.row] & ~view.boards.pawns[every.row]
+    lone = np.flatnonzero((hit == EMPTY) & (single != EMPTY) & (every.kind == chess.QUEEN))
+    mate = _with_a_mate(view, every.square[lone], every.row[lone], every.seen[lone])
+    hit[lone] = np.where(mate != EMPTY, single[lone] | mate, EMPTY)
+    hit[lone] = np.where(_several(hit[lone]), hit[lone], EMPTY)
+    some = np.flatnonzero(hit)
+    coming, hit = every.take(some), hit[some]
+    by_pawn = (view.their_pawn_attacks[coming.row] & BIT[coming.square]) != EMPTY
+    kept = np.flatnonzero(~by_pawn | (coming.gain >= VALUES[coming.kind] - 1))
+    coming, hit = coming.take(kept), hit[kept]
+    men = view.our_men
+    standing = _pairs(view, men.kind, men.row, men.attacks)
+    standing[(men.kind == chess.KING) | ((view.their_pawn_attacks[men.row] & BIT[men.square]) != EMPTY)] = (
+        EMPTY
+    )
+    there = np.flatnonzero(standing)
+    men, standing = men.take(there), standing[there]
+    moves = Moves.joined(coming.moves, Moves(men.row, men.square, men.square))
+    targets = np.concatenate([hit, standing])
+    squares = np.where(moves.origin == moves.square, EMPTY, BIT[moves.square])
+    queens = view.boards.kind_at(moves.origin, moves.row) == chess.QUEEN
+    least = np.where(queens, EXCHANGE, 1)
+    with_mate = np.zeros(len(moves), dtype=np.int64)
+    with_mate[: len(coming)] = (coming.kind == chess.QUEEN) & ((hit & view.boards.kings[coming.row]) != EMPTY)
+    return claims(moves, BIT[moves.origin], targets, squares, least=least, checks=with_mate)
+
+
+def loose_piece(view: View) -> Claims:
+    """Unguarded pieces that we can take, or hit together with something else."""
+    loose = view.them & ~view.boards.pawns & ~view.boards.kings & ~view.their_attacks
+    row, target = exploded(loose & view.our_attacks & ~view.our_pawn_attacks)
+    boards = view.boards.take(row)
+    by = attackers(boards, target) & boards.us
+    entry, origin = exploded(by)
+    kind, worth = boards.kind_at(origin, entry), VALUES[boards.kind_at(target)][entry]
+    cheaper = np.bincount(entry, VALUES[kind] < worth, len(row)) > 0
+    # They, to move, could take the attacker first, or trade it off.
+    back = reach(boards.kind_at(target), target, boards.occupied, "them")[entry] & BIT[origin]
+    lasting = boards.our_move[entry] | (back == EMPTY) & stands_firm(boards.take(entry), origin)
+    kept = np.flatnonzero(~cheaper[entry] & lasting)
+    entry, origin = entry[kept], origin[kept]
+    takes = Moves(row[entry], origin, target[entry])
+    taking = claims(takes, BIT[origin], BIT[takes.square], beyond=False)
+    forks = view.once(fork)
+    forks = forks.only(forks.origin != forks.square)
+    way, hit = exploded(forks.targets & loose[forks.row])
+    forks = forks.take(way)
+    hitting = claims(
+        Moves(forks.row, forks.origin, forks.square),
+        forks.actors,
+        BIT[hit],
+        forks.squares,
+        checks=forks.checks,
+    )
+    return Claims.joined(taking, hitting)
+
+
+def _tell_fork(instance: Instance) -> str:
+    board, forker = instance.board, instance.actors.pop()
+    forked = wording.men(board, instance.targets)
+    if instance.move is None:
+        return wording.sentence(f"{wording.named(board, forker)} forks {forked}")
+    can = "forks" if instance.played else "can fork"
+    return wording.sentence(
+        f"{wording.named(board, forker)} {can} {forked} from {chess.SQUARE_NAMES[instance.move.to_square]}"
+        f"{wording.so_wins(instance.wins)}"
+    )
+
+
+def _tell_loose(instance: Instance) -> str:
+    board, loose = instance.board, wording.men(instance.board, instance.targets)
+    men = wording.men(board, instance.actors)
+    if instance.squares:
+        where = wording.squares(instance.squares)
+        return wording.sentence(f"{loose} is unguarded: {men} hits it from {where} with a second threat")
+    if instance.played:
+        return wording.sentence(f"{loose} is unguarded, and {men} takes it")
+    if board.turn != instance.side:
+        return wording.sentence(f"{loose} is unguarded, and {men} attacks it")
+    can = "can take it" if len(instance.actors) == 1 else "can each take it"
+    return wording.sentence(f"{loose} is unguarded, and {men} {can}")
+
+
+MOTIFS = (
+    Motif(
+        id="fork",
+        title="Fork",
+        definition=(
+            "One man attacks two or more enemy men at once, as it stands or after one move: the king, men"
+            " worth more than itself, unguarded men, or a square where it would mate. An attack on pawns"
+            " alone is not a fork. It counts if it wins material whatever they answer."
+        ),
+        source="Averbakh, on the double attack; named from memory",
+        find=fork,
+        tell=_tell_fork,
+    ),
+    Motif(
+        id="loose-piece",
+        title="Loose piece",
+        definition=(
+            "An enemy piece is not guarded, and it can be taken with a gain that survives their best answer,"
+            " or one move hits it and also attacks the king or another man."
+        ),
+        source="Nunn, Secrets of Practical Chess (loose pieces drop off); named from memory",
+        find=loose_piece,
+        tell=_tell_loose,
+    ),
+)
