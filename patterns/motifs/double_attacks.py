@@ -136,7 +136,7 @@ def loose_piece(view: View) -> Claims:
 
 
 def _tell_fork(instance: Instance) -> str:
-    board, forker = instance.board, instance.actors.pop()
+    board, forker = instance.board, next(iter(instance.actors))
     forked = wording.men(board, instance.targets)
     if instance.move is None:
         return wording.sentence(f"{wording.named(board, forker)} forks {forked}")
