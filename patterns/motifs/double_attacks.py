@@ -38,7 +38,7 @@ from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.strokes import strokes
+from patterns.proof.strokes import Strokes, strokes
 from patterns.words import wording
 
 
@@ -66,43 +66,53 @@ def _pairs(view: View, kinds: Squares, rows: Rows, seen: Bitboards) -> Bitboards
     return np.where(fits, hit, EMPTY)
 
 
-def _with_a_mate(view: View, square: Squares, rows: Rows, seen: Bitboards) -> Bitboards:
-    """Their king, if the man that moved hits a square next to it that we guard and only the king guards."""
-    king = view.their_king[rows]
-    beside = KING_STEPS[king] & view.our_attacks[rows] & ~view.their_double_attacks[rows] & ~view.us[rows]
-    return np.where((seen & beside & ~BIT[square]) != EMPTY, BIT[king], EMPTY)
+def _king_beside(view: View, every: Strokes) -> Bitboards:
+    """Their king, if the man that moved hits a square beside it that we guard and only the king guards."""
+    row, king = every.row, view.their_king[every.row]
+    beside = KING_STEPS[king] & view.our_attacks[row] & ~view.their_double_attacks[row] & ~view.us[row]
+    return np.where((every.seen & beside & ~BIT[every.square]) != EMPTY, BIT[king], EMPTY)
+
+
+def _coming(view: View) -> Claims:
+    """Moves after which the man that moved attacks two men, or a man and a mating square."""
+    every = view.once(strokes)
+    every = every.only((every.kind != chess.KING) & _is_no_gift(view, every))
+    seen = every.seen & ~BIT[every.square]
+    targets = _pairs(view, every.kind, every.row, seen)
+    mates = np.zeros(len(every), dtype=np.bool_)
+    piece = seen & view.once(_profitable)[every.kind, every.row] & ~view.boards.pawns[every.row]
+    queens = np.flatnonzero((targets == EMPTY) & (piece != EMPTY) & (every.kind == chess.QUEEN))
+    king = _king_beside(view, every.take(queens))
+    both = piece[queens] | king
+    mates[queens] = (king != EMPTY) & _several(both)
+    targets[queens] = np.where(mates[queens], both, EMPTY)
+    some = np.flatnonzero(targets)
+    every, targets = every.take(some), targets[some]
+    least = np.where(every.kind == chess.QUEEN, EXCHANGE, 1)
+    return claims(every.moves, BIT[every.origin], targets, BIT[every.square], least=least, checks=mates[some])
+
+
+def _is_no_gift(view: View, every: Strokes) -> Flags:
+    """Whether no pawn of theirs could take the man for less than the move has won."""
+    by_pawn = (view.their_pawn_attacks[every.row] & BIT[every.square]) != EMPTY
+    return ~by_pawn | (every.gain >= VALUES[every.kind] - 1)
+
+
+def _standing(view: View) -> Claims:
+    """Men that already attack two men, where it is their move."""
+    men = view.our_men
+    men = men.only(~view.boards.our_move[men.row] & (men.kind != chess.KING))
+    men = men.only((view.their_pawn_attacks[men.row] & BIT[men.square]) == EMPTY)
+    targets = _pairs(view, men.kind, men.row, men.attacks)
+    some = np.flatnonzero(targets)
+    men = men.take(some)
+    least = np.where(men.kind == chess.QUEEN, EXCHANGE, 1)
+    return claims(Moves(men.row, men.square, men.square), BIT[men.square], targets[some], least=least)
 
 
 def fork(view: View) -> Claims:
     """Men that fork, now or after one move."""
-    every = view.once(strokes)
-    every = every.only(every.kind != chess.KING)
-    hit = _pairs(view, every.kind, every.row, every.seen & ~BIT[every.square])
-    single = every.seen & view.once(_profitable)[every.kind, every.row] & ~view.boards.pawns[every.row]
-    lone = np.flatnonzero((hit == EMPTY) & (single != EMPTY) & (every.kind == chess.QUEEN))
-    mate = _with_a_mate(view, every.square[lone], every.row[lone], every.seen[lone])
-    hit[lone] = np.where(mate != EMPTY, single[lone] | mate, EMPTY)
-    hit[lone] = np.where(_several(hit[lone]), hit[lone], EMPTY)
-    some = np.flatnonzero(hit)
-    coming, hit = every.take(some), hit[some]
-    by_pawn = (view.their_pawn_attacks[coming.row] & BIT[coming.square]) != EMPTY
-    kept = np.flatnonzero(~by_pawn | (coming.gain >= VALUES[coming.kind] - 1))
-    coming, hit = coming.take(kept), hit[kept]
-    men = view.our_men
-    standing = _pairs(view, men.kind, men.row, men.attacks)
-    standing[(men.kind == chess.KING) | ((view.their_pawn_attacks[men.row] & BIT[men.square]) != EMPTY)] = (
-        EMPTY
-    )
-    there = np.flatnonzero(standing)
-    men, standing = men.take(there), standing[there]
-    moves = Moves.joined(coming.moves, Moves(men.row, men.square, men.square))
-    targets = np.concatenate([hit, standing])
-    squares = np.where(moves.origin == moves.square, EMPTY, BIT[moves.square])
-    queens = view.boards.kind_at(moves.origin, moves.row) == chess.QUEEN
-    least = np.where(queens, EXCHANGE, 1)
-    with_mate = np.zeros(len(moves), dtype=np.int64)
-    with_mate[: len(coming)] = (coming.kind == chess.QUEEN) & ((hit & view.boards.kings[coming.row]) != EMPTY)
-    return claims(moves, BIT[moves.origin], targets, squares, least=least, checks=with_mate)
+    return Claims.joined(view.once(_coming), _standing(view))
 
 
 def loose_piece(view: View) -> Claims:
@@ -121,17 +131,11 @@ def loose_piece(view: View) -> Claims:
     entry, origin = entry[kept], origin[kept]
     takes = Moves(row[entry], origin, target[entry])
     taking = claims(takes, BIT[origin], BIT[takes.square], beyond=False)
-    forks = view.once(fork)
-    forks = forks.only(forks.origin != forks.square)
+    forks = view.once(_coming)
     way, hit = exploded(forks.targets & loose[forks.row])
     forks = forks.take(way)
-    hitting = claims(
-        Moves(forks.row, forks.origin, forks.square),
-        forks.actors,
-        BIT[hit],
-        forks.squares,
-        checks=forks.checks,
-    )
+    moves = Moves(forks.row, forks.origin, forks.square)
+    hitting = claims(moves, forks.actors, BIT[hit], forks.squares, checks=forks.checks)
     return Claims.joined(taking, hitting)
 
 

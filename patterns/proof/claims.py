@@ -6,7 +6,7 @@ hold, for all motifs in one batch. In a played line the same claims are asked ab
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -16,11 +16,12 @@ from patterns.boards.attacks import in_check
 from patterns.boards.bitboards import ALL, Bitboards, Flags, Rows, Squares
 from patterns.boards.exchange import Values
 from patterns.boards.grouping import grouped
-from patterns.boards.legal import made
+from patterns.boards.legal import Made, made
 from patterns.boards.moves import Moves
+from patterns.boards.positions import Boards
 from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
-from patterns.proof.lookahead import MATE, Aims, collects, holds, threats
+from patterns.proof.lookahead import MATE, Aims, holds, threats
 
 EXCHANGE = 2
 """The least that most motifs claim, in pawns: the exchange."""
@@ -31,7 +32,8 @@ class Claims(Table):
     """Claims that we win something, one entry each.
 
     `row`: row of a view; its "us" profits. `origin`, `square`: our move that does it (it need not be legal).
-    They are equal where nothing need be moved first: then a capture of a target must win. `actors`,
+    They are equal where it is their move and nothing need be moved first: then the capture of a target must
+    win, whatever they do. `actors`,
     `targets`, `squares`: the evidence, on the board before the move. `least`: what must be won in pawns, or
     `MATE`. `checks`: how many checks may be tried for it. `detail`: a small number; the motif states its
     meaning. `beyond`: whether the move must win more than we could take without it. `about`: claims of one
@@ -95,39 +97,33 @@ def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     allowed = np.maximum(asked.checks, checks)
     groups = grouped(asked.row, asked.origin, asked.square, asked.least, allowed, wanted, asked.beyond)
     first = groups.first
-    result = np.zeros(len(first), dtype=np.bool_)
-    for these, test in ((np.flatnonzero(moved[first]), _moves_hold), (np.flatnonzero(~moved[first]), _stand)):
-        entries = first[these]
-        result[these] = test(view, asked.take(entries), wanted[entries], allowed[entries])
-    return result[groups.group]
+    possible = _hold(view, asked.take(first), Aims(asked.least[first], wanted[first], allowed[first]))
+    return possible[groups.group]
 
 
-def _moves_hold(view: View, asked: Claims, wanted: Bitboards, checks: Values) -> Flags:
-    """Which moves win what is claimed, and where this is asked more than we could take without them."""
+def _hold(view: View, asked: Claims, aims: Aims) -> Flags:
     boards = view.boards.take(asked.row)
+    moved = asked.origin != asked.square
     moves = made(boards, Moves(np.arange(len(asked)), asked.origin, asked.square))
-    possible = ~in_check(moves.after, "them") & ~in_check(boards, "them")
+    # A claim without a move waits for their answer. A move that cannot be made claims nothing.
+    possible = np.where(moved, ~in_check(moves.after, "them"), ~boards.our_move) & ~in_check(boards, "them")
+    further = np.flatnonzero(possible & moved & asked.beyond & (aims.needed < MATE))
+    least = aims.needed.copy()
+    least[further] = np.maximum(least[further], threats(boards.take(further)) + 1)
+    needed = np.where(least < MATE, least - np.where(moved, moves.gain, 0), MATE)
     some = np.flatnonzero(possible)
-    least = asked.least[some].copy()
-    further = np.flatnonzero(asked.beyond[some] & (least < MATE))
-    least[further] = np.maximum(least[further], threats(boards.take(some[further])) + 1)
-    needed = np.where(least < MATE, least - moves.gain[some], MATE)
-    aims = Aims(needed, wanted[some], checks[some])
     result = np.zeros(len(asked), dtype=np.bool_)
-    result[some] = holds(moves.after.take(some), aims)
+    result[some] = holds(
+        _as_they_see(boards, moves, moved).take(some), replace(aims, needed=needed).take(some)
+    )
     return result
 
 
-def _stand(view: View, asked: Claims, wanted: Bitboards, checks: Values) -> Flags:
-    """Which claims hold without a move of ours."""
-    boards = view.boards.take(asked.row)
-    aims = Aims(asked.least, wanted, checks)
-    ours = np.flatnonzero(boards.our_move)
-    theirs = np.flatnonzero(~boards.our_move & ~in_check(boards, "us"))
-    result = np.zeros(len(asked), dtype=np.bool_)
-    result[ours] = collects(boards.take(ours), aims.take(ours))
-    result[theirs] = holds(reversed_sides(boards.take(theirs)), aims.take(theirs))
-    return result
+def _as_they_see(boards: Boards, moves: Made, moved: Flags) -> Boards:
+    """The boards after the moves, or as they stand, as the other side sees them."""
+    both = Boards.joined(moves.after, reversed_sides(boards))
+    rows = np.arange(len(moved))
+    return both.take(np.where(moved, rows, rows + len(moved)))
 
 
 WORTHS = (1, 2, 3, 5, 8, MATE)

@@ -33,9 +33,9 @@ from patterns.boards.bitboards import (
     square_of,
 )
 from patterns.boards.exchange import EVERYTHING, QUEENING, VALUES, Values, loses_nothing, settle
-from patterns.boards.grouping import any_of, greatest, marked
+from patterns.boards.grouping import any_of, greatest, marked, nth_of_row
 from patterns.boards.legal import Made, checks, gainful, has_move, legal_moves, made
-from patterns.boards.moves import Moves
+from patterns.boards.moves import Moves, cheapest
 from patterns.boards.positions import Boards
 from patterns.boards.tables import Table
 from patterns.boards.view import reversed_sides
@@ -77,28 +77,52 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
     `looks`: how many of their answers in a row are looked at. To the last of several, if we have what is
     needed, only captures, promotions and checks are answers. Shapes (M,).
     """
-    result = _if_they_pass(boards, aims)
     forced = in_check(boards, "us")
-    every = np.full(len(boards), looks == LOOKS) | (aims.needed > 0)
-    for stage, asked in ((_forcing, True), (_quiet, every)):
+    result = _if_they_pass(boards, aims, forced)
+    every = (aims.needed > 0) | (looks == LOOKS)
+    answered = np.zeros(len(boards), dtype=np.bool_)
+    stages = ((_dearest, ~forced), (_forcing, True), (_quiet, every & ~forced))
+    to_confirm = []
+    for stage, asked in stages if looks == LOOKS else stages[1:]:
         some = np.flatnonzero(result & asked)
         answers = stage(boards.take(some), forced[some])
-        met = collects(answers.after, aims.take(some).after(answers), looks - 1)
-        result[some[answers.row[~met]]] = False
-    stuck = np.flatnonzero(result)
-    stuck = stuck[~has_move(boards.take(stuck))]
-    result[stuck] = forced[stuck]
-    return result
+        answers = replace(answers, row=some[answers.row])
+        answered[answers.row] = True
+        met = collects(answers.after, aims.after(answers), 0)
+        if looks > 1:
+            to_confirm.append(answers.only(met))
+            unmet = np.flatnonzero(~met)
+            met[unmet] = collects(answers.after.take(unmet), aims.after(answers.take(unmet)), looks - 1)
+        result[answers.row[~met]] = False
+    if to_confirm:
+        answers = Made.joined(*to_confirm)
+        answers = answers.only(result[answers.row])
+        met = collects(answers.after, aims.after(answers), looks - 1)
+        result[answers.row[~met]] = False
+    stalemate = every & ~forced & ~answered
+    return result & ~stalemate
 
 
-def _if_they_pass(boards: Boards, aims: Aims) -> Flags:
+def _if_they_pass(boards: Boards, aims: Aims, forced: Flags) -> Flags:
     """Whether we reach the aims if they do nothing, which refutes most claims. In check they must answer."""
-    result = (aims.needed <= 0) | in_check(boards, "us")
+    result = (aims.needed <= 0) | forced
     rest = np.flatnonzero(~result)
     passed = reversed_sides(boards.take(rest))
     nothing = np.zeros(len(rest), dtype=np.uint64)
     result[rest] = collects(replace(passed, en_passant=nothing), aims.take(rest), 0)
     return result
+
+
+def _dearest(boards: Boards, forced: Flags) -> Made:
+    """Our capture that wins most by exchange, one a board: the answer that refutes most often."""
+    row, square, won = wins(boards, np.zeros(len(boards), dtype=np.int64), np.full(len(boards), EVERYTHING))
+    best = np.lexsort((-won, row))
+    best = best[nth_of_row(row[best]) == 0]
+    row, square = row[best], square[best]
+    here = boards.take(row)
+    taker = cheapest(here, _takers(boards, row, square))
+    answers = made(boards, Moves(row, square_of(taker), square))
+    return answers.only(~in_check(answers.after, "them") & ~forced[row])
 
 
 def _forcing(boards: Boards, forced: Flags) -> Made:
@@ -125,77 +149,66 @@ def _quiet(boards: Boards, forced: Flags) -> Made:
 def collects(boards: Boards, aims: Aims, looks: int = LOOKS - 1) -> Flags:
     """Whether we, to move, reach the aims. `looks`: how many of their answers are looked at then."""
     result = _parried(boards, aims.needed)
-    rest = np.flatnonzero(~result & (aims.needed < MATE))
-    result[rest] = _collects_by_captures(boards.take(rest), aims.take(rest), looks)
-    rest = np.flatnonzero(~result & (aims.checks > 0))
-    result[rest] = _collects_by_checks(boards.take(rest), aims.take(rest), looks)
-    if looks:
-        rest = np.flatnonzero(~result & (aims.needed > 0) & (aims.needed < MATE))
-        rest = rest[in_check(boards.take(rest), "us")]
-        result[rest] = _steps_out(boards.take(rest), aims.take(rest), looks)
-    return result
-
-
-def _collects_by_captures(boards: Boards, aims: Aims, looks: int) -> Flags:
-    """Whether a capture or promotion brings what is needed, or an even one leaves it to be taken next."""
-    captures = _gains(boards, aims)
-    spare = captures.gain - aims.needed[captures.row]
-    captures, spare = captures.only(spare >= 0), spare[spare >= 0]
-    captures = captures.only(~_can_take(captures.after, spare))
+    rest = np.flatnonzero(~result)
+    here, left = boards.take(rest), aims.take(rest)
+    captures, promising = _gains(here, left)
     if not looks:
-        return marked(captures.row, len(boards))
-    result = _stand(captures, aims, looks)
-    rest = np.flatnonzero(~result & (aims.needed > 0) & (looks == LOOKS - 1))
-    trades = _trades(boards.take(rest))
-    result[rest] = _stand(trades, aims.take(rest), looks)
+        result[rest] = marked(captures.row, len(rest)) | _mates_at_once(here, left)
+        return result
+    waits = np.flatnonzero((promising | (left.checks > 0)) & (left.needed < MATE))
+    moves = Made.joined(captures, _trades(here, waits), _steps_out(here, waits), _given_checks(here, left))
+    asked = left.take(moves.row)
+    checking = in_check(moves.after, "us")
+    asked = replace(asked, needed=asked.needed - moves.gain, checks=asked.checks - checking)
+    result[rest] = any_of(moves.row, holds(moves.after, asked, looks), len(rest))
     return result
 
 
-def _stand(captures: Made, aims: Aims, looks: int) -> Flags:
-    """On which boards one of these captures stands up to their captures, promotions and checks."""
-    needed = aims.needed[captures.row] - captures.gain
-    stands = holds(captures.after, Aims.of(needed, aims.wanted[captures.row]), looks)
-    return any_of(captures.row, stands, len(aims))
+def _trades(boards: Boards, rows: Rows) -> Made:
+    """Our captures that lose nothing by exchange, in some rows: what is needed may be taken after a trade."""
+    here = boards.take(rows)
+    moves = legal_moves(here, here.them & ~here.kings)
+    moves = moves.only(loses_nothing(here.take(moves.row), moves.origin, moves.square))
+    return made(boards, replace(moves, row=rows[moves.row]))
 
 
-def _trades(boards: Boards) -> Made:
-    """Our captures that lose nothing by exchange."""
-    moves = legal_moves(boards, boards.them & ~boards.kings)
-    even = loses_nothing(boards.take(moves.row), moves.origin, moves.square)
-    return made(boards, moves.only(even))
+def _steps_out(boards: Boards, rows: Rows) -> Made:
+    """Our moves out of check that take nothing, in some rows: what is needed may be taken next."""
+    rows = rows[in_check(boards.take(rows), "us")]
+    moves = legal_moves(boards.take(rows))
+    steps = made(boards, replace(moves, row=rows[moves.row]))
+    return steps.only(steps.gain == 0)
 
 
-def _collects_by_checks(boards: Boards, aims: Aims, looks: int) -> Flags:
-    """Whether a check of ours mates, or reaches the aims whatever they answer."""
-    given = made(boards, checks(boards))
-    given = given.only(in_check(given.after, "us"))
-    mates = ~has_move(given.after)
-    result = any_of(given.row, mates, len(boards))
-    if looks:
-        given = given.only(~result[given.row])
-        left = aims.take(given.row)
-        left = replace(left, needed=left.needed - given.gain, checks=left.checks - 1)
-        result |= any_of(given.row, holds(given.after, left, looks), len(boards))
-    return result
+def _given_checks(boards: Boards, aims: Aims) -> Made:
+    """Our checks, where some may be tried."""
+    rows = np.flatnonzero(aims.checks > 0)
+    moves = checks(boards.take(rows))
+    given = made(boards, replace(moves, row=rows[moves.row]))
+    return given.only(in_check(given.after, "us"))
 
 
-def _steps_out(boards: Boards, aims: Aims, looks: int) -> Flags:
-    """Whether we, in check, have a move that wins nothing and still reaches the aims."""
-    moves = made(boards, legal_moves(boards))
-    moves = moves.only(moves.gain == 0)
-    stands = holds(moves.after, aims.take(moves.row), looks)
-    return any_of(moves.row, stands, len(boards))
+def _mates_at_once(boards: Boards, aims: Aims) -> Flags:
+    """Whether one of our checks mates, where checks may be tried."""
+    given = _given_checks(boards, aims)
+    return any_of(given.row, ~has_move(given.after), len(boards))
 
 
-def _gains(boards: Boards, aims: Aims) -> Made:
-    """Our captures and promotions on wanted squares that may win what is needed."""
+def _gains(boards: Boards, aims: Aims) -> tuple[Made, Flags]:
+    """Our captures and promotions that win what is needed, their best capture deducted.
+
+    Also where an exchange alone says that one wins it.
+    """
     beyond = np.maximum(aims.needed, 1) - 1
     row, square, _ = wins(boards, beyond, beyond + 1)
     some = np.flatnonzero((aims.wanted[row] & BIT[square]) != EMPTY)
     row, square = row[some], square[some]
     entry, origin = exploded(_takers(boards, row, square))
     moves = made(boards, Moves(row[entry], origin, square[entry]))
-    return moves.only(~in_check(moves.after, "them"))
+    spare = moves.gain - aims.needed[moves.row]
+    hopeful = np.flatnonzero((spare >= 0) & ~in_check(moves.after, "them"))
+    moves = moves.take(hopeful)
+    return moves.only(~_can_take(moves.after, spare[hopeful])), marked(row, len(boards))
 
 
 def _takers(boards: Boards, rows: Rows, squares: Squares) -> Bitboards:
