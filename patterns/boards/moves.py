@@ -82,3 +82,8 @@ def pawn_steps(pawns: Bitboards, boards: Boards, owner: Owner) -> Bitboards:
 def is_piece(kinds: Squares) -> Flags:
     """Which kinds are neither pawn nor king."""
     return (kinds != chess.PAWN) & (kinds != chess.KING) & (kinds != 0)
+
+
+def is_slider(kinds: Squares) -> Flags:
+    """Which kinds are bishops, rooks or queens."""
+    return (kinds >= chess.BISHOP) & (kinds <= chess.QUEEN)

@@ -38,7 +38,7 @@ from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.strokes import Strokes, strokes
+from patterns.proof.strokes import Strokes, profitable, strokes
 from patterns.words import wording
 
 
@@ -48,20 +48,9 @@ def _several(boards: Bitboards) -> Flags:
     return flags
 
 
-def _profitable(view: View) -> Bitboards:
-    """By kind of attacker and row, shape (7, 2N): their men that it attacks profitably."""
-    boards, them = view.boards, view.them
-    unguarded = them & ~view.their_attacks
-    found = np.tile(boards.kings & them | unguarded, (chess.KING + 1, 1))
-    found[: chess.QUEEN] |= boards.queens & them
-    found[: chess.ROOK] |= boards.rooks & them
-    found[: chess.KNIGHT] |= (boards.knights | boards.bishops) & them
-    return found
-
-
 def _pairs(view: View, kinds: Squares, rows: Rows, seen: Bitboards) -> Bitboards:
     """The men that are attacked profitably, where they are two or more and not only pawns; else empty."""
-    hit = seen & view.once(_profitable)[kinds, rows]
+    hit = seen & view.once(profitable)[kinds, rows]
     fits = _several(hit) & ((hit & ~view.boards.pawns[rows]) != EMPTY)
     return np.where(fits, hit, EMPTY)
 
@@ -80,7 +69,7 @@ def _coming(view: View) -> Claims:
     seen = every.seen & ~BIT[every.square]
     targets = _pairs(view, every.kind, every.row, seen)
     mates = np.zeros(len(every), dtype=np.bool_)
-    piece = seen & view.once(_profitable)[every.kind, every.row] & ~view.boards.pawns[every.row]
+    piece = seen & view.once(profitable)[every.kind, every.row] & ~view.boards.pawns[every.row]
     queens = np.flatnonzero((targets == EMPTY) & (piece != EMPTY) & (every.kind == chess.QUEEN))
     king = _king_beside(view, every.take(queens))
     both = piece[queens] | king
@@ -130,7 +119,7 @@ def loose_piece(view: View) -> Claims:
     kept = np.flatnonzero(~cheaper[entry] & lasting)
     entry, origin = entry[kept], origin[kept]
     takes = Moves(row[entry], origin, target[entry])
-    taking = claims(takes, BIT[origin], BIT[takes.square], beyond=False)
+    taking = claims(takes, BIT[origin], BIT[takes.square])
     forks = view.once(_coming)
     way, hit = exploded(forks.targets & loose[forks.row])
     forks = forks.take(way)
@@ -144,11 +133,9 @@ def _tell_fork(instance: Instance) -> str:
     forked = wording.men(board, instance.targets)
     if instance.move is None:
         return wording.sentence(f"{wording.named(board, forker)} forks {forked}")
-    can = "forks" if instance.played else "can fork"
-    return wording.sentence(
-        f"{wording.named(board, forker)} {can} {forked} from {chess.SQUARE_NAMES[instance.move.to_square]}"
-        f"{wording.so_wins(instance.wins)}"
-    )
+    does = f"{wording.named(board, forker)} {instance.does('fork')} {forked}"
+    where = chess.SQUARE_NAMES[instance.move.to_square]
+    return wording.sentence(f"{does} from {where}{wording.so_wins(instance.wins)}")
 
 
 def _tell_loose(instance: Instance) -> str:

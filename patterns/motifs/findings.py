@@ -113,6 +113,10 @@ class Instance:
     wins: int = 0
     played: bool = False
 
+    def does(self, verb: str) -> str:
+        """The verb of a note: what the side does in a line, or can do on the board, or does already."""
+        return verb + "s" if self.played or self.move is None else f"can {verb}"
+
     @property
     def detail_square(self) -> chess.Square:
         """For motifs whose `detail` is a square in the row's orientation: that square on the real board."""

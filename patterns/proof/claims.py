@@ -6,14 +6,14 @@ hold, for all motifs in one batch. In a played line the same claims are asked ab
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from patterns.boards.attacks import in_check
-from patterns.boards.bitboards import ALL, Bitboards, Flags, Rows, Squares
+from patterns.boards.bitboards import BIT, Bitboards, Flags, Rows, Squares
 from patterns.boards.exchange import Values
 from patterns.boards.grouping import grouped
 from patterns.boards.legal import Made, made
@@ -33,11 +33,11 @@ class Claims(Table):
 
     `row`: row of a view; its "us" profits. `origin`, `square`: our move that does it (it need not be legal).
     They are equal where it is their move and nothing need be moved first: then the capture of a target must
-    win, whatever they do. `actors`,
-    `targets`, `squares`: the evidence, on the board before the move. `least`: what must be won in pawns, or
-    `MATE`. `checks`: how many checks may be tried for it. `detail`: a small number; the motif states its
-    meaning. `beyond`: whether the move must win more than we could take without it. `about`: claims of one
-    row with the same number here are told as one finding; -1: those with the same actors and targets.
+    win, whatever they do. `actors`, `targets`, `squares`: the evidence, on the board before the move.
+    `wanted`: the squares where a capture counts (also one of the man that answered). `least`: what must be
+    won in pawns, or `MATE`. `checks`: how many checks may be tried for it. `detail`: a small number; the
+    motif states its meaning. `about`: claims of one row with the same number here are told as one finding;
+    -1: those with the same actors and targets.
     """
 
     row: Rows
@@ -46,11 +46,11 @@ class Claims(Table):
     actors: Bitboards
     targets: Bitboards
     squares: Bitboards
+    wanted: Bitboards
     least: Values
     checks: Values
     detail: npt.NDArray[np.int64]
     about: npt.NDArray[np.int64]
-    beyond: Flags
 
 
 def claims(
@@ -63,9 +63,9 @@ def claims(
     checks: npt.NDArray[Any] | int = 0,
     detail: npt.NDArray[Any] | int = 0,
     about: npt.NDArray[Any] | int = -1,
-    beyond: bool = True,
+    wanted: Bitboards | None = None,
 ) -> Claims:
-    """Claims about these moves. What is not given is empty, or the same for all."""
+    """Claims about these moves. A capture of a target counts; the rest is empty or 0, unless it is given."""
     size = len(moves)
 
     def column(number: npt.NDArray[Any] | int) -> npt.NDArray[np.int64]:
@@ -78,44 +78,41 @@ def claims(
         actors,
         targets,
         np.zeros(size, dtype=np.uint64) if squares is None else squares,
+        targets if wanted is None else wanted,
         column(least),
         column(checks),
         column(detail),
         column(about),
-        np.full(size, beyond),
     )
 
 
 def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     """Which claims hold. `checks`: how many checks may be tried, if the claim does not ask for more.
 
-    If it is not our move, a move is tested as if it were; a claim without a move is then tested against every
-    move of theirs.
+    A move must win more than we could win on the wanted squares without it. If it is not our move, a move is
+    tested as if it were.
     """
-    moved = asked.origin != asked.square
-    wanted = np.where(moved, ALL, asked.targets)
     allowed = np.maximum(asked.checks, checks)
-    groups = grouped(asked.row, asked.origin, asked.square, asked.least, allowed, wanted, asked.beyond)
+    groups = grouped(asked.row, asked.origin, asked.square, asked.least, allowed, asked.wanted)
     first = groups.first
-    possible = _hold(view, asked.take(first), Aims(asked.least[first], wanted[first], allowed[first]))
-    return possible[groups.group]
+    return _hold(view, asked.take(first), allowed[first])[groups.group]
 
 
-def _hold(view: View, asked: Claims, aims: Aims) -> Flags:
+def _hold(view: View, asked: Claims, checks: Values) -> Flags:
     boards = view.boards.take(asked.row)
     moved = asked.origin != asked.square
     moves = made(boards, Moves(np.arange(len(asked)), asked.origin, asked.square))
-    # A claim without a move waits for their answer. A move that cannot be made claims nothing.
-    possible = np.where(moved, ~in_check(moves.after, "them"), ~boards.our_move) & ~in_check(boards, "them")
-    further = np.flatnonzero(possible & moved & asked.beyond & (aims.needed < MATE))
-    least = aims.needed.copy()
-    least[further] = np.maximum(least[further], threats(boards.take(further)) + 1)
+    legal = ~in_check(moves.after, "them") & ~in_check(boards, "them")
+    some = np.flatnonzero(np.where(moved, legal, ~boards.our_move))
+    boards, moves, moved, asked = boards.take(some), moves.take(some), moved[some], asked.take(some)
+    least = asked.least.copy()
+    further = np.flatnonzero(moved & (least < MATE))
+    elsewhere = asked.wanted[further] & ~BIT[asked.square[further]]
+    least[further] = np.maximum(least[further], threats(boards.take(further), elsewhere) + 1)
     needed = np.where(least < MATE, least - np.where(moved, moves.gain, 0), MATE)
-    some = np.flatnonzero(possible)
-    result = np.zeros(len(asked), dtype=np.bool_)
-    result[some] = holds(
-        _as_they_see(boards, moves, moved).take(some), replace(aims, needed=needed).take(some)
-    )
+    aims = Aims(needed, asked.wanted, checks[some])
+    result = np.zeros(len(legal), dtype=np.bool_)
+    result[some] = holds(_as_they_see(boards, moves, moved), aims)
     return result
 
 

@@ -218,11 +218,12 @@ def _takers(boards: Boards, rows: Rows, squares: Squares) -> Bitboards:
     return np.where(pushed, BIT[squares - 8 & 63], attackers(here, squares) & here.us)
 
 
-def threats(boards: Boards) -> Values:
-    """The most that we could win by exchange on any square if it were our move. Shape (M,)."""
+def threats(boards: Boards, squares: Bitboards) -> Values:
+    """The most that we could win by exchange on one of the squares if it were our move. Shape (M,)."""
     size = len(boards)
-    row, _, gain = wins(boards, np.zeros(size, dtype=np.int64), np.full(size, EVERYTHING))
-    return greatest(row, gain, size)
+    row, square, gain = wins(boards, np.zeros(size, dtype=np.int64), np.full(size, EVERYTHING))
+    there = np.flatnonzero(squares[row] & BIT[square])
+    return greatest(row[there], gain[there], size)
 
 
 def threatened(boards: Boards, beyond: Values) -> Values:

@@ -52,3 +52,17 @@ def strokes(view: View) -> Strokes:
     gain[promotes] += VALUES[chess.QUEEN] - VALUES[chess.PAWN]
     seen = reach(kind, square, view.occupied[row] & ~BIT[origin], "us")
     return Strokes(row, origin, square, kind, gain, seen)
+
+
+def profitable(view: View) -> Bitboards:
+    """By kind of attacker and row, shape (7, 2N): their men that a man of ours attacks with profit.
+
+    These are the king, men worth more than the attacker, and unguarded men.
+    """
+    boards, them = view.boards, view.them
+    unguarded = them & ~view.their_attacks
+    found = np.tile(boards.kings & them | unguarded, (chess.KING + 1, 1))
+    found[: chess.QUEEN] |= boards.queens & them
+    found[: chess.ROOK] |= boards.rooks & them
+    found[: chess.KNIGHT] |= (boards.knights | boards.bishops) & them
+    return found

@@ -52,20 +52,14 @@ def amount(count: int, kind: chess.PieceType) -> str:
     return f"{'a' if count == 1 else number(count)} {chess.piece_name(kind)}{'s' if count > 1 else ''}"
 
 
-_WON = {
-    1: "a pawn",
-    2: "the exchange or as much",
-    3: "a piece",
-    5: "a rook or as much",
-    8: "a queen or as much",
-}
+_WON = {1: "a pawn", 2: "the exchange", 3: "a piece", 5: "a rook", 8: "a queen"}
 
 
 def so_wins(wins: int) -> str:
-    """The consequence of a move, as the end of a sentence: `, which wins a piece`. Empty if nothing is won.
+    """The consequence of a move, as the end of a sentence: `, which wins at least a piece`.
 
-    `wins`: one of `patterns.proof.claims.WORTHS`, or 0.
+    `wins`: one of `patterns.proof.claims.WORTHS`; empty for 0.
     """
     if wins == 0:
         return ""
-    return f", which wins {_WON[wins]}" if wins in _WON else ", which mates"
+    return f", which wins at least {_WON[wins]}" if wins in _WON else ", which mates"
