@@ -114,3 +114,11 @@ def grouped(*keys: npt.NDArray[Any]) -> Groups:
         changes |= ordered[1:] != ordered[:-1]
     begins = np.concatenate([np.ones(min(len(order), 1), dtype=np.bool_), changes])
     return Groups(order, begins.nonzero()[0])
+
+
+def pairs_of_equal(first: Rows, second: Rows) -> tuple[Rows, Rows]:
+    """All pairs of entries with equal keys: the index of each in `first` and in `second`, which ascends."""
+    begin, end = np.searchsorted(second, first), np.searchsorted(second, first, side="right")
+    counts = end - begin
+    left = np.repeat(np.arange(len(first)), counts)
+    return left, np.arange(len(left)) - np.repeat(np.cumsum(counts) - counts, counts) + begin[left]

@@ -65,7 +65,7 @@ def _claimed(
         place = int(played.row[entry]) % len(moves)
         told[entry] = _cashes_in(rests[place], played.take(np.array([entry])))
     found = Findings.of_claims(played.only(told))
-    wins = worth(view, Moves(found.row, found.move % 64, found.move // 64), CHECKS)
+    wins = worth(view, Moves(found.row, found.move % 64, found.move // 64))
     yield from instances_of(found, [own_move.before for own_move in moves], wins)
 
 

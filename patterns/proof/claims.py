@@ -127,7 +127,7 @@ WORTHS = (1, 2, 3, 5, 8, MATE)
 """What a claim may be told to win: a pawn, the exchange, a piece, a rook, a queen, mate."""
 
 
-def worth(view: View, moves: Moves, checks: int = 1) -> Values:
+def worth(view: View, moves: Moves, checks: int = 2) -> Values:
     """The greatest of `WORTHS` that each move wins for good, 0 if none. Shape (M,)."""
     boards = view.boards.take(moves.row)
     played = made(boards, Moves(np.arange(len(moves)), moves.origin, moves.square))
