@@ -88,9 +88,9 @@ def _is_no_gift(view: View, every: Strokes) -> Flags:
 
 
 def _standing(view: View) -> Claims:
-    """Men that already attack two men, where it is their move."""
+    """Men that already attack two men."""
     men = view.our_men
-    men = men.only(~view.boards.our_move[men.row] & (men.kind != chess.KING))
+    men = men.only(men.kind != chess.KING)
     men = men.only((view.their_pawn_attacks[men.row] & BIT[men.square]) == EMPTY)
     targets = _pairs(view, men.kind, men.row, men.attacks)
     some = np.flatnonzero(targets)

@@ -2,7 +2,7 @@
 
 The rules. Skewer: a slider of ours attacks their king, or a piece that is unguarded or worth more than the
 slider. Behind it on the line stands another piece, worth no more than the man in front. The slider stands
-there, and it is their move, or it comes there by one move of ours. Discovered attack: between our slider and
+there, or it comes there by one move of ours. Discovered attack: between our slider and
 their king, or a piece of theirs that is unguarded or worth more than the slider, stands one man of ours (not
 the king). It leaves the line with a threat of its own: a check, an attack on a man that is worth more than
 itself or unguarded, or a capture, if the line opens to the king or to a man worth more than the slider. The
@@ -83,7 +83,7 @@ def skewer(view: View) -> Claims:
     every = every.only(is_slider(every.kind))
     new = every.seen & ~LINE[every.origin, every.square]
     men = view.our_pieces
-    men = men.only(is_slider(men.kind) & ~view.boards.our_move[men.row])
+    men = men.only(is_slider(men.kind))
     return Claims.joined(
         _skewers(view, every.moves, every.kind, new),
         _skewers(view, Moves(men.row, men.square, men.square), men.kind, men.attacks),

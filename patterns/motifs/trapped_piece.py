@@ -1,21 +1,19 @@
 """The trapped piece: attacked now or after one move, and losing material wherever it goes.
 
-The rule. An unpinned piece of theirs (no pawn, no king) loses at least the exchange, by exchange, with every
-move it has. Attacked: we win it by exchange where it stands. To be attacked: it is our move, we are not in
-check, and after one safe quiet move of ours that attacks it, it falls and still has no good move. In both
-cases the cheapest attacker must not fall, and no man may interpose. If the attacker is worth at least as much
-as the piece, no other man of theirs may be able to guard the piece. What the piece can take is counted.
-Whatever they take, check or threaten elsewhere, we must come out just as far ahead (see
-`patterns.proof.gains`).
+The rule. A piece of theirs (no pawn, no king, not pinned) can go to no square that we neither attack nor that
+wins enough there. We attack it, or one move of ours attacks it. The look ahead (`patterns.proof.lookahead`)
+decides whether at least the exchange is won, whatever they answer: moving it, guarding it, blocking the
+attack, taking or threatening something else. A piece that we attack already is tested as if it were their
+move.
 
 A hit: the bishop has taken on a2, the pawn has shut it in, and the king comes to b2.
 
 >>> from patterns.detect import find_in
 >>> shut_in = "6k1/5ppp/8/8/8/1P6/b1P2PPP/2K4R w - - 0 1"
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(shut_in)], MOTIFS)[0]]
-[('trapped-piece', ('c1',), ('a2',), ('b1',))]
+[('trapped-piece', ('c1',), ('a2',), ('b1', 'b2'))]
 >>> find_in([chess.Board(shut_in).mirror()], MOTIFS)[0][0].note
-'The bishop on a7 can be attacked by the king on c8 from b7 and has no safe square: Black closes b8.'
+'The king on c8 can attack the bishop on a7 from b7, and it has no safe square: Black covers b8.'
 
 A near miss: the pawn has not gone to b3, and the bishop can escape by c4 or d5.
 
@@ -23,51 +21,72 @@ A near miss: the pawn has not gone to b3, and the bishop can escape by c4 or d5.
 []
 
 Roles. Actors: the attackers, or the men that can attack it. Target: the piece. Squares: its flight squares,
-the empty squares where it could go and which we cover.
+which are the empty squares where it could go, and the square from which it will be attacked.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import chess
 import numpy as np
 
-from patterns.boards.attacks import reach
-from patterns.boards.bitboards import BIT, count, square_of
-from patterns.boards.grouping import grouped
+from patterns.boards.attacks import Men, attackers
+from patterns.boards.bitboards import BIT, EMPTY, Bitboards, exploded
+from patterns.boards.exchange import exchange
+from patterns.boards.grouping import any_of, pairs_of_equal
+from patterns.boards.moves import Moves
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, findings
-from patterns.proof.wins import proven_wins
+from patterns.motifs.findings import Instance, Motif
+from patterns.proof.claims import EXCHANGE, Claims, claims
+from patterns.proof.strokes import strokes
 from patterns.words import wording
 
-ATTACKED, IN_SEVERAL_WAYS = 64, 65
-"""`detail`: attacked already, or to be attacked from several squares. Otherwise the only such square."""
+
+def _cornered(view: View) -> Men:
+    """Their unpinned pieces that lose material with every move, by exchange on the square where they go."""
+    ours = view.our_pieces
+    ours = ours.only((view.our_pinned[ours.row] & BIT[ours.square]) == EMPTY)
+    goes = ours.attacks & ~view.us[ours.row]
+    ours, goes = ours.only(good := (goes & ~view.their_attacks[ours.row]) == EMPTY), goes[good]
+    entry, square = exploded(goes)
+    here = view.boards.take(ours.row[entry])
+    escapes = exchange(here, ours.square[entry], square, floor=-EXCHANGE) > -EXCHANGE
+    return view.as_theirs(ours.only(~any_of(entry, escapes, len(ours))))
 
 
-def trapped_piece(view: View) -> Findings:
-    """Pieces that fall where they stand or after one safe move of ours: one finding each, with all ways."""
-    traps = view.once(proven_wins).traps
-    boards = view.boards.take(traps.row)
-    kind = boards.kind_at(traps.piece)
-    flights = reach(kind, traps.piece, boards.occupied, "them") & ~boards.occupied
-    found = findings(traps.row, traps.by, BIT[traps.piece], flights).merged(traps.piece)
-    from_squares = grouped(traps.row, traps.piece).united(traps.where)
-    return replace(found, detail=np.where(count(from_squares) > 1, IN_SEVERAL_WAYS, square_of(from_squares)))
+def trapped_piece(view: View) -> Claims:
+    """Pieces without a good move that we attack, or can attack by one move."""
+    men = view.once(_cornered)
+    attacked = men.only((view.our_attacks[men.row] & BIT[men.square]) != EMPTY)
+    by = attackers(view.boards.take(attacked.row), attacked.square) & view.us[attacked.row]
+    stands = Moves(attacked.row, attacked.square, attacked.square)
+    there = claims(stands, by, BIT[attacked.square], _flights(view, attacked), about=attacked.square)
+    every = view.once(strokes)
+    piece, stroke = pairs_of_equal(men.row, every.row)
+    seen = np.flatnonzero((every.seen[stroke] & BIT[men.square[piece]]) != EMPTY)
+    men, every = men.take(piece[seen]), every.take(stroke[seen])
+    new = (view.our_attacks[men.row] & BIT[men.square]) == EMPTY
+    men, every = men.only(new), every.only(new)
+    squares = _flights(view, men) | BIT[every.square]
+    coming = claims(every.moves, BIT[every.origin], BIT[men.square], squares, about=men.square)
+    return Claims.joined(there, coming)
+
+
+def _flights(view: View, men: Men) -> Bitboards:
+    """The empty squares where these pieces could go."""
+    return men.attacks & ~view.occupied[men.row]
 
 
 def _tell(instance: Instance) -> str:
-    board = instance.board
+    board, move = instance.board, instance.move
     piece, men = wording.men(board, instance.targets), wording.men(board, instance.actors)
-    if instance.detail == ATTACKED:
-        text = f"{piece} is attacked by {men}"
+    if move is None:
+        text = f"{piece} is attacked by {men} and has no safe square"
     else:
-        text = f"{piece} can be attacked by {men}"
-        if instance.detail != IN_SEVERAL_WAYS:
-            text += f" from {chess.SQUARE_NAMES[instance.detail_square]}"
-    text += " and has no safe square"
-    if instance.squares:
-        text += f": {wording.side_name(instance.side)} closes {wording.squares(instance.squares)}"
+        does = instance.does("attack")
+        text = f"{men} {does} {piece} from {chess.SQUARE_NAMES[move.to_square]}, and it has no safe square"
+    flights = [square for square in instance.squares if move is None or square != move.to_square]
+    if flights:
+        text += f": {wording.side_name(instance.side)} covers {wording.squares(flights)}"
     return wording.sentence(text)
 
 
@@ -76,9 +95,9 @@ MOTIFS = (
         id="trapped-piece",
         title="Trapped piece",
         definition=(
-            "An unpinned piece loses at least the exchange with every move it has. It is attacked, or can"
-            " be attacked by one safe move, so that it falls: no man can guard it in time or block the"
-            " attack, and no capture, check or threat elsewhere makes up for it."
+            "An unpinned piece has no square to go to without loss. It is attacked, or can be attacked by"
+            " one move, and falls: at least the exchange is won, whether they move it, guard it, block the"
+            " attack, or take or threaten something else."
         ),
         source="Kasparyan, Domination in 2,545 Endgame Studies; named from memory",
         find=trapped_piece,

@@ -32,8 +32,8 @@ class Claims(Table):
     """Claims that we win something, one entry each.
 
     `row`: row of a view; its "us" profits. `origin`, `square`: our move that does it (it need not be legal).
-    They are equal where it is their move and nothing need be moved first: then the capture of a target must
-    win, whatever they do. `actors`, `targets`, `squares`: the evidence, on the board before the move.
+    They are equal where we need not move first: then the capture of a target must win, whatever they do, as
+    if it were their move. `actors`, `targets`, `squares`: the evidence, on the board before the move.
     `wanted`: the squares where a capture counts (also one of the man that answered). `least`: what must be
     won in pawns, or `MATE`. `checks`: how many checks may be tried for it. `detail`: a small number; the
     motif states its meaning. `about`: claims of one row with the same number here are told as one finding;
@@ -89,8 +89,8 @@ def claims(
 def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     """Which claims hold. `checks`: how many checks may be tried, if the claim does not ask for more.
 
-    A move must win more than we could win on the wanted squares without it. If it is not our move, a move is
-    tested as if it were.
+    A move must win more than we could win on the wanted squares without it. A move is tested as if it were
+    our move, and what stands as if it were theirs.
     """
     allowed = np.maximum(asked.checks, checks)
     groups = grouped(asked.row, asked.origin, asked.square, asked.least, allowed, asked.wanted)
@@ -103,7 +103,7 @@ def _hold(view: View, asked: Claims, checks: Values) -> Flags:
     moved = asked.origin != asked.square
     moves = made(boards, Moves(np.arange(len(asked)), asked.origin, asked.square))
     legal = ~in_check(moves.after, "them") & ~in_check(boards, "them")
-    some = np.flatnonzero(np.where(moved, legal, ~boards.our_move))
+    some = np.flatnonzero(np.where(moved, legal, ~in_check(boards, "us")))
     boards, moves, moved, asked = boards.take(some), moves.take(some), moved[some], asked.take(some)
     least = asked.least.copy()
     further = np.flatnonzero(moved & (least < MATE))
