@@ -22,7 +22,7 @@ from patterns.boards.bitboards import (
     square_of,
 )
 from patterns.boards.exchange import is_safe
-from patterns.boards.grouping import united
+from patterns.boards.grouping import paired, united
 from patterns.boards.moves import free_pieces
 from patterns.boards.positions import Boards
 from patterns.boards.view import View
@@ -69,10 +69,7 @@ def lined_up(boards: Boards, squares: Squares) -> Bitboards:
 
 def men_of_rows(men: Men, rows: Rows) -> tuple[Rows, Men]:
     """The men of each of these rows: the index into `rows` for each man, and the men."""
-    first, last = np.searchsorted(men.row, rows), np.searchsorted(men.row, rows, side="right")
-    counts = last - first
-    entry = np.repeat(np.arange(len(rows)), counts)
-    index = np.arange(len(entry)) - np.repeat(np.cumsum(counts) - counts, counts) + np.repeat(first, counts)
+    entry, index = paired(rows, men.row)
     return entry, men.take(index)
 
 

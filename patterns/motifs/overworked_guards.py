@@ -1,17 +1,16 @@
-"""Guards that have too much to do, and guards that can be taken.
+"""Guards that have too much to do, and guards that are taken away.
 
-The rules apply now or if it were our move. We are not in check. Overloaded: a man of theirs (not a king) is
-the only direct guard of one man that we attack, and helps to guard another. Both are safe for now. We can
-take the first. If the guard recaptures, the second falls by exchange, and the two captures together win. A
-pawn that only our queen could take does not count as the second. Removed: a man of theirs is the only direct
-guard of a piece that we attack. Both are safe for now. We can take the guard. Whichever man recaptures, the
-piece falls by exchange, and the two captures together win. (In a played line a guard that is driven off
-counts too: see `patterns.lines`.) In both cases the gain must remain whatever they do instead: take something
-else, check, or threaten something (see `patterns.proof.gains`). It must be more than we could take without
-it.
+The rule. A man of theirs is bound to a duty (`patterns.proof.duties`): without it another man of theirs falls,
+or we mate on a square. One move of ours makes it leave its duty. Overloaded: it alone can take the man that
+moves, and if it does, what it guarded falls and pays for that. Removed: we take the guard, and whoever takes
+back, what it guarded falls and pays for it; or we attack it so that it has to leave, pin it, or give a check
+that it must step in front of. The look ahead (`patterns.proof.lookahead`) decides whether the move wins, whatever they do: a
+pawn at least, and the exchange if the guard is not taken or drawn off. It must be more than we could take at
+once. Captures are also looked at if it is their move, as if it were ours.
 
 A hit of each: one pawn guards bishop and knight; the bishop takes the knight that guards the rook.
 
+>>> import chess
 >>> from patterns.detect import find_in
 >>> busy = "6k1/5ppp/1p6/b1n5/8/8/5PPP/R1R3K1 w - - 0 1"
 >>> [(f.motif, f.actors, f.targets) for f in find_in([chess.Board(busy)], MOTIFS)[0]]
@@ -27,63 +26,185 @@ A near miss of each: a rook helps to guard.
 >>> find_in([chess.Board(held.replace("6k1/5ppp", "4r1k1/5ppp"))], MOTIFS)[0]
 []
 
-Roles. Actors: the man that takes first, and those that attack the man that falls later. Targets: the guard
-and what it guards. Squares: none.
+Roles. Actors: the man that moves, and those that attack what falls later. Targets: the guard and the men it
+guards; their king where the duty is to prevent mate. Squares: empty squares among them: where the man that
+moves goes, and where we mate.
 """
 
 from __future__ import annotations
 
-import chess
+from dataclasses import dataclass
 
-from patterns.boards.attacks import attackers
-from patterns.boards.bitboards import BIT, Bitboards
+import chess
+import numpy as np
+
+from patterns.boards.attacks import attack_from, attackers, between, reach
+from patterns.boards.bitboards import BEYOND, BIT, EMPTY, Flags, square_of
+from patterns.boards.exchange import VALUES, Binding, Values, capture_gain
+from patterns.boards.grouping import paired
+from patterns.boards.moves import cheapest
+from patterns.boards.tables import Table
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, findings
-from patterns.proof.guard_captures import GuardCaptures
-from patterns.proof.wins import proven_wins
+from patterns.motifs.findings import Instance, Motif
+from patterns.proof.claims import EXCHANGE, Claims, claims
+from patterns.proof.duties import Duties, duties
+from patterns.proof.strokes import Strokes, forcing, profitable
 from patterns.words import wording
 
 
-def overloaded_defender(view: View) -> Findings:
-    """Guards with two duties, if we can force one of them."""
-    captures = view.once(proven_wins).guard_captures
-    captures = captures.only(captures.at != captures.guard)
-    boards = view.boards.take(captures.row)
-    by = attackers(boards, captures.falling) & boards.us & ~BIT[captures.at] | BIT[captures.taker]
-    return _one_a_guard(captures, by, BIT[captures.at] | BIT[captures.falling])
+@dataclass(frozen=True)
+class _Beaten(Table):
+    """Our moves that make a guard leave its duty, one entry each."""
+
+    stroke: Strokes
+    duty: Duties
+
+    @property
+    def cost(self) -> Values:
+        """What the move loses if the man that moves is taken."""
+        return VALUES[self.stroke.kind] - self.stroke.gain
 
 
-def removed_defender(view: View) -> Findings:
-    """Guards that we can take, so that a man they guard falls."""
-    captures = view.once(proven_wins).guard_captures
-    captures = captures.only(captures.at == captures.guard)
-    boards = view.boards.take(captures.row)
-    by = attackers(boards, captures.falling) & boards.us | BIT[captures.taker]
-    return _one_a_guard(captures, by, BIT[captures.falling])
+def _pairs(view: View) -> _Beaten:
+    """Every forcing move of ours with every duty in the same row."""
+    strokes, every = view.once(forcing), view.once(duties)
+    entry, stroke = paired(every.row, strokes.row)
+    apart = strokes.square[stroke] != every.square[entry]
+    return _Beaten(strokes.take(stroke[apart]), every.take(entry[apart]))
 
 
-def _one_a_guard(captures: GuardCaptures, actors: Bitboards, targets: Bitboards) -> Findings:
-    """One finding per guard, with all that it guards. `detail`: the guard's square as the row sees it."""
-    every = findings(captures.row, actors, targets | BIT[captures.guard], detail=captures.guard)
-    return every.merged(captures.guard)
+def _drawn_off(view: View) -> _Beaten:
+    """Moves to a square where the guard alone can take, so that what it guarded falls."""
+    pairs = view.once(_pairs)
+    row, square = pairs.stroke.row, pairs.stroke.square
+    alone = (view.their_attacks[row] & ~view.their_double_attacks[row] & BIT[square]) != EMPTY
+    pairs = pairs.only(alone & (square != pairs.duty.guard))
+    boards, guard = view.boards.take(pairs.stroke.row), pairs.duty.guard
+    takes = reach(boards.kind_at(guard), guard, boards.occupied, "them") & BIT[pairs.stroke.square]
+    pairs = pairs.only(takes != EMPTY)
+    boards, stroke = view.boards.take(pairs.stroke.row), pairs.stroke
+    after = boards.moved(stroke.origin, stroke.square).moved(pairs.duty.guard, stroke.square)
+    enough = np.maximum(pairs.cost, 0) + 1
+    falls = capture_gain(after, pairs.duty.square, "us", enough=enough) >= enough
+    return pairs.only(falls | pairs.duty.mates)
+
+
+def _taken(view: View) -> _Beaten:
+    """Captures of the guard after which what it guarded falls, also if they take back."""
+    pairs = view.once(_pairs)
+    pairs = pairs.only(pairs.stroke.square == pairs.duty.guard)
+    stroke, duty = pairs.stroke, pairs.duty
+    after = view.boards.take(stroke.row).moved(stroke.origin, stroke.square)
+    back = attackers(after, stroke.square) & after.them
+    answered = np.flatnonzero(back)
+    taker = square_of(cheapest(after, back)[answered])
+    taken_back = after.take(answered).moved(taker, stroke.square[answered])
+    after.men[:, answered] = taken_back.men
+    enough = np.where(back != EMPTY, np.maximum(pairs.cost, 0), 0) + 1
+    falls = capture_gain(after, duty.square, "us", enough=enough) >= enough
+    return pairs.only(((back & BIT[duty.square]) == EMPTY) & (falls | duty.mates))
+
+
+def _driven_off(view: View) -> _Beaten:
+    """Moves that hit or pin the guard, or check so that it must step in between."""
+    pairs = view.once(_pairs)
+    row, square = pairs.stroke.row, pairs.stroke.square
+    kept = (view.their_pawn_attacks[row] & BIT[square]) == EMPTY
+    pairs = pairs.only(kept & (pairs.stroke.square != pairs.duty.guard))
+    stroke, duty = pairs.stroke, pairs.duty
+    hit = stroke.seen & BIT[duty.guard]
+    must_leave = (hit & view.once(profitable)[stroke.kind, stroke.row]) != EMPTY
+    must_leave = (must_leave & ~_may_stay(view, pairs)) | (hit != EMPTY) & _pins(view, pairs)
+    pairs = pairs.only(must_leave | _must_step_in(view, pairs))
+    stroke, duty = pairs.stroke, pairs.duty
+    after = view.boards.take(stroke.row).moved(stroke.origin, stroke.square)
+    leaves = Binding.of(len(pairs), idle=BIT[duty.guard])
+    falls = capture_gain(after, duty.square, "us", leaves, enough=1) > 0
+    return pairs.only(falls | duty.mates)
+
+
+def _may_stay(view: View, pairs: _Beaten) -> Flags:
+    """Whether the guard, when hit, can go where we do not attack it and it still guards the square."""
+    row, guard, square = pairs.stroke.row, pairs.duty.guard, pairs.duty.square
+    kind = view.boards.kind_at(guard, row)
+    goes = reach(kind, guard, view.occupied[row], "them") & ~view.them[row]
+    guards = attack_from(kind, square, view.occupied[row] & ~BIT[guard], "them")
+    hit = view.our_attacks[row] | pairs.stroke.seen
+    stays: Flags = (goes & guards & ~hit) != EMPTY
+    return stays
+
+
+def _pins(view: View, pairs: _Beaten) -> Flags:
+    """Whether their king stands behind the guard, as the man that moves sees it."""
+    row, guard = pairs.stroke.row, pairs.duty.guard
+    king = view.their_king[row]
+    behind = (BEYOND[pairs.stroke.square, guard] & BIT[king]) != EMPTY
+    return behind & ((between(guard, king) & view.occupied[row]) == EMPTY)
+
+
+def _must_step_in(view: View, pairs: _Beaten) -> Flags:
+    """Whether the move checks, and the guard (not a pawn) can step in between."""
+    row, guard = pairs.stroke.row, pairs.duty.guard
+    king = view.their_king[row]
+    result = (pairs.stroke.seen & BIT[king]) != EMPTY
+    some = np.flatnonzero(result & (guard != king))
+    boards, square, guard = view.boards.take(row[some]), pairs.stroke.square[some], guard[some]
+    steps = reach(boards.kind_at(guard), guard, boards.occupied, "them")
+    can = ((steps & between(square, king[some])) != EMPTY) & ((boards.pawns & BIT[guard]) == EMPTY)
+    result[:] = False
+    result[some[can]] = True
+    return result
+
+
+def _claims(view: View, beaten: _Beaten, least: int) -> Claims:
+    """The claims of these moves, one finding a guard. `detail`: the guard's square as the row sees it."""
+    stroke, duty = beaten.stroke, beaten.duty
+    goes, guarded = BIT[stroke.square], BIT[duty.square]
+    king = np.where(duty.mates, view.boards.kings[stroke.row] & view.them[stroke.row], EMPTY)
+    ends = goes | guarded
+    targets = BIT[duty.guard] | ends & view.them[stroke.row] | king
+    actors = BIT[stroke.origin] | duty.attackers & ~goes
+    empty = ends & ~view.occupied[stroke.row]
+    return claims(
+        stroke.moves, actors, targets, empty, least=least, checks=duty.mates, detail=duty.guard, about=duty.guard
+    )
+
+
+def overloaded_defender(view: View) -> Claims:
+    """Guards that can be drawn off."""
+    return _claims(view, _drawn_off(view), 1)
+
+
+def removed_defender(view: View) -> Claims:
+    """Guards that can be taken or driven off."""
+    return Claims.joined(_claims(view, _taken(view), 1), _claims(view, _driven_off(view), EXCHANGE))
+
+
+def _tell(instance: Instance, deed: str) -> str:
+    """What the guard has to do, and what our move does about it."""
+    board, guard, move = instance.board, instance.detail_square, instance.move
+    assert move is not None
+    mates = board.king(not instance.side) in instance.targets
+    left = instance.targets - chess.SquareSet([guard, move.to_square])
+    duties = [wording.named(board, square) for square in left if board.piece_type_at(square) != chess.KING]
+    stops = [f"stops mate on {wording.squares(instance.squares - chess.SquareSet([move.to_square]))}"]
+    guards = [f"guards {wording.listed(duties)}"] if duties else []
+    tasks = wording.listed(guards + (stops if mates and instance.squares else []))
+    man, where = wording.named(board, move.from_square), chess.SQUARE_NAMES[move.to_square]
+    goes = f"takes on {where}" if move.to_square in instance.targets else f"goes to {where}"
+    return wording.sentence(
+        f"{wording.named(board, guard)} {tasks}: {man} {deed.format(goes=goes)}{wording.so_wins(instance.wins)}"
+    )
 
 
 def _tell_overloaded(instance: Instance) -> str:
-    board, guard = instance.board, instance.detail_square
-    duties = [square for square in instance.targets if square != guard]
-    return wording.sentence(
-        f"{wording.named(board, guard)} cannot guard {wording.men(board, duties)} at once"
-    )
+    return _tell(instance, "{goes} and draws it off")
 
 
 def _tell_removed(instance: Instance) -> str:
-    board, guard = instance.board, instance.detail_square
-    guarded = wording.men(board, (square for square in instance.targets if square != guard))
-    takers = instance.actors & chess.SquareSet(board.attackers_mask(instance.side, guard))
-    taker = min(takers, key=lambda square: (board.piece_type_at(square) or 0, square))
-    return wording.sentence(
-        f"{wording.named(board, taker)} can take {wording.named(board, guard)}, the only guard of {guarded}"
-    )
+    assert instance.move is not None
+    took = instance.move.to_square == instance.detail_square
+    return _tell(instance, "takes it" if took else "{goes}, and it cannot stay")
 
 
 MOTIFS = (
@@ -91,9 +212,9 @@ MOTIFS = (
         id="overloaded-defender",
         title="Overloaded defender",
         definition=(
-            "One man is the only guard of a man under attack and also guards another. We can take the"
-            " first. If the guard takes back, the second falls. Together that wins, whatever they do"
-            " instead."
+            "A guard is bound to a man that would fall without it, or to a square where it prevents mate. We"
+            " go to another square where this guard alone can take. If it does, what it guarded falls."
+            " Together that wins, whatever they do instead."
         ),
         source="Euwe and Kramer, The Middle Game (the overburdened piece); named from memory",
         find=overloaded_defender,
@@ -103,9 +224,9 @@ MOTIFS = (
         id="removed-defender",
         title="Removed defender",
         definition=(
-            "A piece under attack has a single guard, and we can take that guard (or drive it off). Whether"
-            " they take back or not, this exchange and the fall of the piece together win, and nothing else"
-            " that they take, check or threaten makes up for it."
+            "A guard is bound to a man that would fall without it, or to a square where it prevents mate. We"
+            " take the guard, attack it so that it has to leave, pin it, or check so that it must step in"
+            " between. Then what it guarded falls. Together that wins, whatever they do instead."
         ),
         source="Euwe and Kramer, The Middle Game (eliminating the defence); named from memory",
         find=removed_defender,

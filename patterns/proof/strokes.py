@@ -8,7 +8,7 @@ import chess
 import numpy as np
 
 from patterns.boards.attacks import reach
-from patterns.boards.bitboards import BIT, RANKS, Bitboards, Rows, Squares, exploded
+from patterns.boards.bitboards import BIT, EMPTY, RANKS, Bitboards, Rows, Squares, exploded
 from patterns.boards.exchange import VALUES, Values
 from patterns.boards.legal import legal_men
 from patterns.boards.moves import Moves
@@ -66,3 +66,19 @@ def profitable(view: View) -> Bitboards:
     found[: chess.ROOK] |= boards.rooks & them
     found[: chess.KNIGHT] |= (boards.knights | boards.bishops) & them
     return found
+
+
+def forcing(view: View) -> Strokes:
+    """Strokes that take, check directly, or hit a man profitably, rows ascending.
+
+    In the rows where it is their move: our captures, as if it were ours, of which nothing is seen.
+    """
+    every = view.once(strokes)
+    goals = view.once(profitable)[every.kind, every.row] | view.boards.kings[every.row] & view.them[every.row]
+    forces = (every.gain > 0) | ((every.seen & goals) != EMPTY)
+    men = view.our_men.only(~view.boards.our_move[view.our_men.row])
+    man, square = exploded(men.attacks & (view.them & ~view.boards.kings)[men.row])
+    row, kind = men.row[man], men.kind[man]
+    gain, nothing = VALUES[view.boards.kind_at(square, row)], np.zeros(len(man), dtype=np.uint64)
+    both = Strokes.joined(every.only(forces), Strokes(row, men.square[man], square, kind, gain, nothing))
+    return both.take(both.row.argsort(kind="stable"))
