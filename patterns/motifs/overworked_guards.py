@@ -79,9 +79,7 @@ def _drawn_off(view: View) -> _Beaten:
     row, square = pairs.stroke.row, pairs.stroke.square
     alone = (view.their_attacks[row] & ~view.their_double_attacks[row] & BIT[square]) != EMPTY
     pairs = pairs.only(alone & (square != pairs.duty.guard))
-    boards, guard = view.boards.take(pairs.stroke.row), pairs.duty.guard
-    takes = reach(boards.kind_at(guard), guard, boards.occupied, "them") & BIT[pairs.stroke.square]
-    pairs = pairs.only(takes != EMPTY)
+    pairs = pairs.only(_takes(view, pairs))
     boards, stroke = view.boards.take(pairs.stroke.row), pairs.stroke
     after = boards.moved(stroke.origin, stroke.square).moved(pairs.duty.guard, stroke.square)
     enough = np.maximum(pairs.cost, 0) + 1
@@ -92,7 +90,8 @@ def _drawn_off(view: View) -> _Beaten:
 def _taken(view: View) -> _Beaten:
     """Captures of the guard after which what it guarded falls, also if they take back."""
     pairs = view.once(_pairs)
-    pairs = pairs.only(pairs.stroke.square == pairs.duty.guard)
+    pawn = (view.boards.pawns[pairs.duty.row] & BIT[pairs.duty.square]) != EMPTY
+    pairs = pairs.only((pairs.stroke.square == pairs.duty.guard) & (~pawn | pairs.duty.mates))
     stroke, duty = pairs.stroke, pairs.duty
     after = view.boards.take(stroke.row).moved(stroke.origin, stroke.square)
     back = attackers(after, stroke.square) & after.them
@@ -108,19 +107,28 @@ def _taken(view: View) -> _Beaten:
 def _driven_off(view: View) -> _Beaten:
     """Moves that hit or pin the guard, or check so that it must step in between."""
     pairs = view.once(_pairs)
-    row, square = pairs.stroke.row, pairs.stroke.square
-    kept = (view.their_pawn_attacks[row] & BIT[square]) == EMPTY
-    pairs = pairs.only(kept & (pairs.stroke.square != pairs.duty.guard))
-    stroke, duty = pairs.stroke, pairs.duty
-    hit = stroke.seen & BIT[duty.guard]
-    must_leave = (hit & view.once(profitable)[stroke.kind, stroke.row]) != EMPTY
+    row, bit = pairs.stroke.row, BIT[pairs.stroke.square]
+    ours = np.where(pairs.stroke.kind == chess.PAWN, view.our_attacks[row], view.our_double_attacks[row])
+    kept = ~view.their_pawn_attacks[row] & (ours | ~view.their_attacks[row]) & bit
+    king = view.their_king[row]
+    pairs = pairs.only((kept != EMPTY) & (pairs.duty.guard != king))
+    hit = pairs.stroke.seen & BIT[pairs.duty.guard]
+    must_leave = (hit & view.once(profitable)[pairs.stroke.kind, pairs.stroke.row]) != EMPTY
     must_leave = (must_leave & ~_may_stay(view, pairs)) | (hit != EMPTY) & _pins(view, pairs)
     pairs = pairs.only(must_leave | _must_step_in(view, pairs))
     stroke, duty = pairs.stroke, pairs.duty
     after = view.boards.take(stroke.row).moved(stroke.origin, stroke.square)
     leaves = Binding.of(len(pairs), idle=BIT[duty.guard])
-    falls = capture_gain(after, duty.square, "us", leaves, enough=1) > 0
-    return pairs.only(falls | duty.mates)
+    falls = capture_gain(after, duty.square, "us", leaves, enough=EXCHANGE) >= EXCHANGE
+    return pairs.only((falls | duty.mates) & ~_takes(view, pairs))
+
+
+def _takes(view: View, pairs: _Beaten) -> Flags:
+    """Whether the guard attacks the square where our man goes."""
+    guard, row = pairs.duty.guard, pairs.stroke.row
+    kind = view.boards.kind_at(guard, row)
+    takes: Flags = (reach(kind, guard, view.occupied[row], "them") & BIT[pairs.stroke.square]) != EMPTY
+    return takes
 
 
 def _may_stay(view: View, pairs: _Beaten) -> Flags:
@@ -184,16 +192,14 @@ def _tell(instance: Instance, deed: str) -> str:
     """What the guard has to do, and what our move does about it."""
     board, guard, move = instance.board, instance.detail_square, instance.move
     assert move is not None
-    mates = board.king(not instance.side) in instance.targets
-    left = instance.targets - chess.SquareSet([guard, move.to_square])
-    duties = [wording.named(board, square) for square in left if board.piece_type_at(square) != chess.KING]
-    stops = [f"stops mate on {wording.squares(instance.squares - chess.SquareSet([move.to_square]))}"]
-    guards = [f"guards {wording.listed(duties)}"] if duties else []
-    tasks = wording.listed(guards + (stops if mates and instance.squares else []))
+    king = board.king(not instance.side)
+    guarded = (instance.targets | instance.squares) - chess.SquareSet([guard, move.to_square, king or 0])
     man, where = wording.named(board, move.from_square), chess.SQUARE_NAMES[move.to_square]
     goes = f"takes on {where}" if move.to_square in instance.targets else f"goes to {where}"
     return wording.sentence(
-        f"{wording.named(board, guard)} {tasks}: {man} {deed.format(goes=goes)}{wording.so_wins(instance.wins)}"
+        f"{wording.named(board, guard)} guards {wording.men(board, guarded)}"
+        f"{' against mate' if king in instance.targets else ''}: {man} {deed.format(goes=goes)}"
+        f"{wording.so_wins(instance.wins)}"
     )
 
 
