@@ -73,14 +73,6 @@ def once_and_twice(rows: Rows, boards: Bitboards, size: int) -> tuple[Bitboards,
     return once, twice
 
 
-def paired(rows: Rows, keys: Rows) -> tuple[Rows, Rows]:
-    """Every pair of an entry of `rows` and an equal entry of `keys`, which ascend: the index of each."""
-    first, last = np.searchsorted(keys, rows), np.searchsorted(keys, rows, side="right")
-    counts = last - first
-    entry = np.repeat(np.arange(len(rows)), counts)
-    return entry, np.arange(len(entry)) - np.repeat(np.cumsum(counts) - counts - first, counts)
-
-
 @dataclass(frozen=True)
 class Groups:
     """Entries grouped by key, with the groups in ascending order of their keys.

@@ -22,7 +22,7 @@ from patterns.boards.bitboards import (
     square_of,
 )
 from patterns.boards.exchange import is_safe
-from patterns.boards.grouping import paired, united
+from patterns.boards.grouping import pairs_of_equal, united
 from patterns.boards.moves import free_pieces
 from patterns.boards.positions import Boards
 from patterns.boards.view import View
@@ -69,7 +69,7 @@ def lined_up(boards: Boards, squares: Squares) -> Bitboards:
 
 def men_of_rows(men: Men, rows: Rows) -> tuple[Rows, Men]:
     """The men of each of these rows: the index into `rows` for each man, and the men."""
-    entry, index = paired(rows, men.row)
+    entry, index = pairs_of_equal(rows, men.row)
     return entry, men.take(index)
 
 

@@ -41,7 +41,7 @@ import numpy as np
 from patterns.boards.attacks import attack_from, attackers, between, reach
 from patterns.boards.bitboards import BEYOND, BIT, EMPTY, Flags, square_of
 from patterns.boards.exchange import VALUES, Binding, Values, capture_gain
-from patterns.boards.grouping import paired
+from patterns.boards.grouping import pairs_of_equal
 from patterns.boards.moves import cheapest
 from patterns.boards.tables import Table
 from patterns.boards.view import View
@@ -68,7 +68,7 @@ class _Beaten(Table):
 def _pairs(view: View) -> _Beaten:
     """Every forcing move of ours with every duty in the same row."""
     strokes, every = view.once(forcing), view.once(duties)
-    entry, stroke = paired(every.row, strokes.row)
+    entry, stroke = pairs_of_equal(every.row, strokes.row)
     apart = strokes.square[stroke] != every.square[entry]
     return _Beaten(strokes.take(stroke[apart]), every.take(entry[apart]))
 

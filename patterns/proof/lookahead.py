@@ -155,7 +155,7 @@ def collects(boards: Boards, aims: Aims, looks: int = LOOKS - 1) -> Flags:
     if not looks:
         result[rest] = marked(captures.row, len(rest)) | _mates_at_once(here, left)
         return result
-    waits = np.flatnonzero((promising | (left.checks > 0)) & (left.needed < MATE))
+    waits = np.flatnonzero((promising | (left.checks > 0) | (left.needed <= 0)) & (left.needed < MATE))
     moves = Made.joined(captures, _trades(here, waits), _steps_out(here, waits), _given_checks(here, left))
     asked = left.take(moves.row)
     checking = in_check(moves.after, "us")
