@@ -40,7 +40,7 @@ import numpy as np
 
 from patterns.boards.attacks import attack_from, attackers, between, reach
 from patterns.boards.bitboards import BEYOND, BIT, EMPTY, Flags, square_of
-from patterns.boards.exchange import VALUES, Binding, Values, capture_gain
+from patterns.boards.exchange import VALUES, Binding, Values, capture_gain, exchange
 from patterns.boards.grouping import pairs_of_equal
 from patterns.boards.moves import cheapest
 from patterns.boards.tables import Table
@@ -84,7 +84,7 @@ def _drawn_off(view: View) -> _Beaten:
     after = boards.moved(stroke.origin, stroke.square).moved(pairs.duty.guard, stroke.square)
     enough = np.maximum(pairs.cost, 0) + 1
     falls = capture_gain(after, pairs.duty.square, "us", enough=enough) >= enough
-    return pairs.only(falls | pairs.duty.mates)
+    return _wins_nothing_yet(view, pairs.only(falls | pairs.duty.mates))
 
 
 def _taken(view: View) -> _Beaten:
@@ -101,7 +101,8 @@ def _taken(view: View) -> _Beaten:
     after.men[:, answered] = taken_back.men
     enough = np.where(back != EMPTY, np.maximum(pairs.cost, 0), 0) + 1
     falls = capture_gain(after, duty.square, "us", enough=enough) >= enough
-    return pairs.only(((back & BIT[duty.square]) == EMPTY) & (falls | duty.mates))
+    falls = ((back & BIT[duty.square]) == EMPTY) & (falls | duty.mates)
+    return _wins_nothing_yet(view, pairs.only(falls))
 
 
 def _driven_off(view: View) -> _Beaten:
@@ -121,6 +122,12 @@ def _driven_off(view: View) -> _Beaten:
     leaves = Binding.of(len(pairs), idle=BIT[duty.guard])
     falls = capture_gain(after, duty.square, "us", leaves, enough=EXCHANGE) >= EXCHANGE
     return pairs.only((falls | duty.mates) & ~_takes(view, pairs))
+
+
+def _wins_nothing_yet(view: View, pairs: _Beaten) -> _Beaten:
+    """The moves that do not win by the exchange on their square alone."""
+    boards = view.boards.take(pairs.stroke.row)
+    return pairs.only(exchange(boards, pairs.stroke.origin, pairs.stroke.square) <= 0)
 
 
 def _takes(view: View, pairs: _Beaten) -> Flags:
