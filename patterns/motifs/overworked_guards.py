@@ -39,15 +39,17 @@ import chess
 import numpy as np
 
 from patterns.boards.attacks import attack_from, attackers, between, reach
-from patterns.boards.bitboards import BEYOND, BIT, EMPTY, Flags, square_of
-from patterns.boards.exchange import VALUES, Binding, Values, capture_gain, exchange
+from patterns.boards.bitboards import BEYOND, BIT, EMPTY, Bitboards, Flags, square_of
+from patterns.boards.exchange import VALUES, Values, exchange
 from patterns.boards.grouping import pairs_of_equal
 from patterns.boards.moves import cheapest
+from patterns.boards.positions import Boards
+from patterns.boards.pressure import bearing
 from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.duties import Duties, duties
+from patterns.proof.duties import Duties, duties, falls
 from patterns.proof.strokes import Strokes, forcing, profitable
 from patterns.words import wording
 
@@ -73,55 +75,16 @@ def _pairs(view: View) -> _Beaten:
     return _Beaten(strokes.take(stroke[apart]), every.take(entry[apart]))
 
 
-def _drawn_off(view: View) -> _Beaten:
-    """Moves to a square where the guard alone can take, so that what it guarded falls."""
-    pairs = view.once(_pairs)
-    row, square = pairs.stroke.row, pairs.stroke.square
-    alone = (view.their_attacks[row] & ~view.their_double_attacks[row] & BIT[square]) != EMPTY
-    pairs = pairs.only(alone & (square != pairs.duty.guard))
-    pairs = pairs.only(_takes(view, pairs))
-    boards, stroke = view.boards.take(pairs.stroke.row), pairs.stroke
-    after = boards.moved(stroke.origin, stroke.square).moved(pairs.duty.guard, stroke.square)
-    enough = np.maximum(pairs.cost, 0) + 1
-    falls = capture_gain(after, pairs.duty.square, "us", enough=enough) >= enough
-    return _wins_nothing_yet(view, pairs.only(falls | pairs.duty.mates))
-
-
-def _taken(view: View) -> _Beaten:
-    """Captures of the guard after which what it guarded falls, also if they take back."""
-    pairs = view.once(_pairs)
-    pawn = (view.boards.pawns[pairs.duty.row] & BIT[pairs.duty.square]) != EMPTY
-    pairs = pairs.only((pairs.stroke.square == pairs.duty.guard) & (~pawn | pairs.duty.mates))
-    stroke, duty = pairs.stroke, pairs.duty
-    after = view.boards.take(stroke.row).moved(stroke.origin, stroke.square)
-    back = attackers(after, stroke.square) & after.them
-    answered = np.flatnonzero(back)
-    taker = square_of(cheapest(after, back)[answered])
-    taken_back = after.take(answered).moved(taker, stroke.square[answered])
-    after.men[:, answered] = taken_back.men
-    enough = np.where(back != EMPTY, np.maximum(pairs.cost, 0), 0) + 1
-    falls = capture_gain(after, duty.square, "us", enough=enough) >= enough
-    falls = ((back & BIT[duty.square]) == EMPTY) & (falls | duty.mates)
-    return _wins_nothing_yet(view, pairs.only(falls))
-
-
-def _driven_off(view: View) -> _Beaten:
-    """Moves that hit or pin the guard, or check so that it must step in between."""
-    pairs = view.once(_pairs)
-    row, bit = pairs.stroke.row, BIT[pairs.stroke.square]
-    ours = np.where(pairs.stroke.kind == chess.PAWN, view.our_attacks[row], view.our_double_attacks[row])
-    kept = ~view.their_pawn_attacks[row] & (ours | ~view.their_attacks[row]) & bit
-    king = view.their_king[row]
-    pairs = pairs.only((kept != EMPTY) & (pairs.duty.guard != king))
-    hit = pairs.stroke.seen & BIT[pairs.duty.guard]
-    must_leave = (hit & view.once(profitable)[pairs.stroke.kind, pairs.stroke.row]) != EMPTY
-    must_leave = (must_leave & ~_may_stay(view, pairs)) | (hit != EMPTY) & _pins(view, pairs)
-    pairs = pairs.only(must_leave | _must_step_in(view, pairs))
-    stroke, duty = pairs.stroke, pairs.duty
-    after = view.boards.take(stroke.row).moved(stroke.origin, stroke.square)
-    leaves = Binding.of(len(pairs), idle=BIT[duty.guard])
-    falls = capture_gain(after, duty.square, "us", leaves, enough=EXCHANGE) >= EXCHANGE
-    return pairs.only((falls | duty.mates) & ~_takes(view, pairs))
+def _bound(
+    view: View, pairs: _Beaten, after: Boards, enough: Values, idle: Bitboards | None = None
+) -> _Beaten:
+    """The moves after which we win enough where the guard was, and could not win anything there before."""
+    square, mates = pairs.duty.square, pairs.duty.mates
+    later = np.flatnonzero(mates | falls(after, square, idle, enough))
+    pairs = pairs.take(later)
+    boards, square = view.boards.take(pairs.stroke.row), pairs.duty.square
+    now = falls(boards, square, None, np.ones(len(pairs), dtype=np.int64))
+    return pairs.only(pairs.duty.mates | ~now)
 
 
 def _wins_nothing_yet(view: View, pairs: _Beaten) -> _Beaten:
@@ -136,6 +99,53 @@ def _takes(view: View, pairs: _Beaten) -> Flags:
     kind = view.boards.kind_at(guard, row)
     takes: Flags = (reach(kind, guard, view.occupied[row], "them") & BIT[pairs.stroke.square]) != EMPTY
     return takes
+
+
+def _drawn_off(view: View) -> _Beaten:
+    """Moves to a square where the guard alone can take, so that what it guarded falls."""
+    pairs = view.once(_pairs)
+    row, square = pairs.stroke.row, pairs.stroke.square
+    alone = (view.their_attacks[row] & ~view.their_double_attacks[row] & BIT[square]) != EMPTY
+    pairs = pairs.only(alone & (square != pairs.duty.guard))
+    pairs = pairs.only(_takes(view, pairs))
+    boards, stroke = view.boards.take(pairs.stroke.row), pairs.stroke
+    after = boards.moved(stroke.origin, stroke.square).moved(pairs.duty.guard, stroke.square)
+    return _wins_nothing_yet(view, _bound(view, pairs, after, np.maximum(pairs.cost, 0) + 1))
+
+
+def _taken(view: View) -> _Beaten:
+    """Captures of the guard after which a piece that it guarded falls, also if they take back."""
+    pairs = view.once(_pairs)
+    pairs = pairs.only(pairs.stroke.square == pairs.duty.guard)
+    pawn = (view.boards.pawns[pairs.duty.row] & BIT[pairs.duty.square]) != EMPTY
+    pairs = _wins_nothing_yet(view, pairs.only(~pawn))
+    stroke = pairs.stroke
+    after = view.boards.take(stroke.row).moved(stroke.origin, stroke.square)
+    back = attackers(after, stroke.square) & after.them
+    answered = np.flatnonzero(back)
+    taker = square_of(cheapest(after, back)[answered])
+    after.men[:, answered] = after.take(answered).moved(taker, stroke.square[answered]).men
+    enough = np.where(back != EMPTY, np.maximum(pairs.cost, 0), 0) + 1
+    keeps = (back & BIT[pairs.duty.square]) == EMPTY
+    return _bound(view, pairs.only(keeps), after.only(keeps), enough[keeps])
+
+
+def _driven_off(view: View) -> _Beaten:
+    """Moves that hit or pin the guard, or check so that it must step in between."""
+    pairs = view.once(_pairs)
+    row, bit = pairs.stroke.row, BIT[pairs.stroke.square]
+    ours = np.where(pairs.stroke.kind == chess.PAWN, view.our_attacks[row], view.our_double_attacks[row])
+    kept = ~view.their_pawn_attacks[row] & (ours | ~view.their_attacks[row]) & bit
+    king = view.their_king[row]
+    pairs = pairs.only((kept != EMPTY) & (pairs.duty.guard != king))
+    hit = pairs.stroke.seen & BIT[pairs.duty.guard]
+    must_leave = (hit & view.once(profitable)[pairs.stroke.kind, pairs.stroke.row]) != EMPTY
+    must_leave = (must_leave & ~_may_stay(view, pairs)) | (hit != EMPTY) & _pins(view, pairs)
+    pairs = pairs.only(must_leave | _must_step_in(view, pairs))
+    pairs = pairs.only(~_takes(view, pairs))
+    stroke = pairs.stroke
+    after = view.boards.take(stroke.row).moved(stroke.origin, stroke.square)
+    return _bound(view, pairs, after, np.full(len(pairs), EXCHANGE), BIT[pairs.duty.guard])
 
 
 def _may_stay(view: View, pairs: _Beaten) -> Flags:
@@ -175,13 +185,23 @@ def _claims(view: View, beaten: _Beaten, least: int) -> Claims:
     """The claims of these moves, one finding a guard. `detail`: the guard's square as the row sees it."""
     stroke, duty = beaten.stroke, beaten.duty
     goes, guarded = BIT[stroke.square], BIT[duty.square]
-    king = np.where(duty.mates, view.boards.kings[stroke.row] & view.them[stroke.row], EMPTY)
+    boards = view.boards.take(stroke.row)
+    attacking = bearing(boards, duty.square) & boards.us
+    king = np.where(duty.mates, boards.kings & boards.them, EMPTY)
     ends = goes | guarded
-    targets = BIT[duty.guard] | ends & view.them[stroke.row] | king
-    actors = BIT[stroke.origin] | duty.attackers & ~goes
-    empty = ends & ~view.occupied[stroke.row]
+    targets = BIT[duty.guard] | ends & boards.them | king
+    actors = BIT[stroke.origin] | attacking & ~goes
+    empty = ends & ~boards.occupied
     return claims(
-        stroke.moves, actors, targets, empty, least=least, checks=duty.mates, detail=duty.guard, about=duty.guard
+        stroke.moves,
+        actors,
+        targets,
+        empty,
+        wanted=targets | empty,
+        least=least,
+        checks=duty.mates,
+        detail=duty.guard,
+        about=duty.guard,
     )
 
 
@@ -195,29 +215,30 @@ def removed_defender(view: View) -> Claims:
     return Claims.joined(_claims(view, _taken(view), 1), _claims(view, _driven_off(view), EXCHANGE))
 
 
-def _tell(instance: Instance, deed: str) -> str:
+def _tell(instance: Instance, then: str) -> str:
     """What the guard has to do, and what our move does about it."""
     board, guard, move = instance.board, instance.detail_square, instance.move
     assert move is not None
-    king = board.king(not instance.side)
-    guarded = (instance.targets | instance.squares) - chess.SquareSet([guard, move.to_square, king or 0])
-    man, where = wording.named(board, move.from_square), chess.SQUARE_NAMES[move.to_square]
-    goes = f"takes on {where}" if move.to_square in instance.targets else f"goes to {where}"
+    king, square = board.king(not instance.side), move.to_square
+    guarded = (instance.targets | instance.squares) - chess.SquareSet([guard, square])
+    men = [each for each in guarded if each != king]
+    against = " against mate" if king in guarded else ""
+    takes = square in instance.targets
+    what = "it" if square == guard else f"{'on' if takes else 'to'} {chess.SQUARE_NAMES[square]}"
     return wording.sentence(
-        f"{wording.named(board, guard)} guards {wording.men(board, guarded)}"
-        f"{' against mate' if king in instance.targets else ''}: {man} {deed.format(goes=goes)}"
+        f"{wording.named(board, guard)} guards {wording.men(board, men)}{against}:"
+        f" {wording.named(board, move.from_square)} {instance.does('take' if takes else 'move')} {what}{then}"
         f"{wording.so_wins(instance.wins)}"
     )
 
 
 def _tell_overloaded(instance: Instance) -> str:
-    return _tell(instance, "{goes} and draws it off")
+    return _tell(instance, " and draws it off" if instance.played else " and draw it off")
 
 
 def _tell_removed(instance: Instance) -> str:
     assert instance.move is not None
-    took = instance.move.to_square == instance.detail_square
-    return _tell(instance, "takes it" if took else "{goes}, and it cannot stay")
+    return _tell(instance, "" if instance.move.to_square == instance.detail_square else ", and it cannot stay")
 
 
 MOTIFS = (

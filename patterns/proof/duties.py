@@ -1,30 +1,32 @@
 """Duties of their men: squares that fall if one guard leaves.
 
-A duty is a man of theirs that we attack, or a square where a check of ours would mate. A guard is bound to it
-if the guards left without it are too few for those of us who attack the square, x-rays included. At present
-the duty is met: the man does not fall by exchange, and the check does not mate. Common practice, no source.
+A duty is a man of theirs that we attack, a square where a pawn of ours would promote, or a square where a
+check of ours would mate. A guard is bound to it if the guards left without it are too few: then the exchange
+there wins, which it does not at present, or the check mates. Common practice, no source.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-import chess
 import numpy as np
 
-from patterns.boards.attacks import attackers
 from patterns.boards.bitboards import (
     BEYOND,
     BIT,
     EMPTY,
     KING_STEPS,
+    NORTH,
+    RANKS,
     Bitboards,
+    Flags,
     Rows,
     Squares,
     count,
     exploded,
+    shifted,
 )
-from patterns.boards.exchange import can_win
+from patterns.boards.exchange import Binding, Values, capture_gain, exchange
 from patterns.boards.grouping import united
 from patterns.boards.legal import legal_men, made
 from patterns.boards.positions import Boards
@@ -36,36 +38,45 @@ from patterns.proof.strokes import strokes
 
 @dataclass(frozen=True)
 class Duties(Table):
-    """Guards that are bound to a square, one entry each.
+    """Guards of theirs and what each guards, one entry each.
 
-    `row`: of a view; the guard is theirs. `square`: what it guards. `attackers`: our men that bear on it.
-    `mates`: whether we would mate there; else a man of theirs stands there that would fall.
+    `row`: of a view. `square`: what is guarded: a man, or an empty square where a pawn of ours would promote,
+    or where we would mate (`mates`).
     """
 
     row: Rows
     guard: Squares
     square: Squares
-    attackers: Bitboards
-    mates: np.typing.NDArray[np.bool_]
+    mates: Flags
 
 
 def duties(view: View) -> Duties:
-    """All duties in a view, except in rows where we are in check. Ask for them with `view.once(duties)`."""
-    return Duties.joined(_men_held(view), _mates_prevented(view))
+    """All duties in a view, except in rows where we are in check. Ask for them with `view.once(duties)`.
+
+    Whether a guard is bound to what it guards is for `falls` to say, except where we would mate.
+    """
+    return Duties.joined(_squares_guarded(view), _mates_prevented(view))
 
 
-def _men_held(view: View) -> Duties:
-    """Men of theirs that fall if one of their guards leaves."""
-    held = view.them & ~view.boards.kings & view.our_attacks & view.their_attacks
-    row, square = exploded(np.where(view.in_check, EMPTY, held))
-    boards = view.boards.take(row)
-    near, all_men = attackers(boards, square), bearing(boards, square)
-    ours, theirs = all_men & boards.us, all_men & boards.them
-    few = np.flatnonzero(count(theirs) <= count(ours))
-    few = few[~can_win(boards.take(few), square[few], "us")]
-    entry, guard = exploded((near & theirs)[few])
-    entry = few[entry]
-    return Duties(row[entry], guard, square[entry], ours[entry], np.zeros(len(entry), dtype=np.bool_))
+def falls(boards: Boards, squares: Squares, idle: Bitboards | None, enough: Values) -> Flags:
+    """Whether we win `enough` by exchange on each square, or by promoting there, if `idle` men do nothing."""
+    binding = None if idle is None else Binding.of(len(squares), idle=idle)
+    won = capture_gain(boards, squares, "us", binding, enough=enough)
+    empty = np.flatnonzero((boards.occupied & BIT[squares]) == EMPTY)
+    steps = empty[(boards.pawns & boards.us & RANKS[6])[empty] & BIT[squares[empty] - 8 & 63] != EMPTY]
+    binding = None if binding is None else binding.take(steps)
+    won[steps] = exchange(boards.take(steps), squares[steps] - 8, squares[steps], binding)
+    return won >= enough
+
+
+def _squares_guarded(view: View) -> Duties:
+    """Men that they guard and we attack, and promotion squares that they guard."""
+    held = view.them & ~view.boards.kings & view.our_attacks
+    held |= shifted(view.our_pawns & RANKS[6], NORTH) & ~view.occupied
+    held[view.in_check] = EMPTY
+    men = view.their_men
+    guard, square = exploded(men.attacks & held[men.row])
+    return Duties(men.row[guard], men.square[guard], square, np.zeros(len(guard), dtype=np.bool_))
 
 
 def _mates_prevented(view: View) -> Duties:
@@ -87,7 +98,7 @@ def _answered_by_few(row: Rows, square: Squares, boards: Boards, after: Boards) 
     men = men.only(men.attacks != EMPTY)
     able = united(men.row, BIT[men.square ^ 56], len(after))
     elsewhere = united(men.row, men.attacks & ~BIT[square[men.row] ^ 56], len(after)) != EMPTY
-    ours = bearing(boards, square) & boards.us
-    bound = (count(able) == 1) | ~elsewhere & (count(able) <= count(ours))
+    attackers = bearing(boards, square) & boards.us
+    bound = (count(able) == 1) | ~elsewhere & (count(able) <= count(attackers))
     entry, guard = exploded(np.where(bound, able & ~boards.kings, EMPTY))
-    return Duties(row[entry], guard, square[entry], ours[entry], np.ones(len(entry), dtype=np.bool_))
+    return Duties(row[entry], guard, square[entry], np.ones(len(entry), dtype=np.bool_))
