@@ -39,7 +39,7 @@ import chess
 import numpy as np
 
 from patterns.boards.attacks import attack_from, attackers, between, reach
-from patterns.boards.bitboards import BEYOND, BIT, EMPTY, Bitboards, Flags, square_of
+from patterns.boards.bitboards import BEYOND, BIT, EMPTY, Bitboards, Flags, Squares, exploded, square_of
 from patterns.boards.exchange import VALUES, Values, exchange
 from patterns.boards.grouping import pairs_of_equal
 from patterns.boards.moves import cheapest
@@ -67,10 +67,10 @@ class _Beaten(Table):
         return VALUES[self.stroke.kind] - self.stroke.gain
 
 
-def _pairs(view: View) -> _Beaten:
-    """Every forcing move of ours with every duty in the same row."""
-    strokes, every = view.once(forcing), view.once(duties)
-    entry, stroke = pairs_of_equal(every.row, strokes.row)
+def _on_duty(view: View, strokes: Strokes, guards: Squares) -> _Beaten:
+    """These moves with each other square that a man of theirs guards. `guards`: the man's square, by move."""
+    every = view.once(duties)
+    stroke, entry = pairs_of_equal(strokes.row * 64 + guards, every.guard_of_row)
     apart = strokes.square[stroke] != every.square[entry]
     return _Beaten(strokes.take(stroke[apart]), every.take(entry[apart]))
 
@@ -93,21 +93,16 @@ def _wins_nothing_yet(view: View, pairs: _Beaten) -> _Beaten:
     return pairs.only(exchange(boards, pairs.stroke.origin, pairs.stroke.square) <= 0)
 
 
-def _takes(view: View, pairs: _Beaten) -> Flags:
-    """Whether the guard attacks the square where our man goes."""
-    guard, row = pairs.duty.guard, pairs.stroke.row
-    kind = view.boards.kind_at(guard, row)
-    takes: Flags = (reach(kind, guard, view.occupied[row], "them") & BIT[pairs.stroke.square]) != EMPTY
-    return takes
-
-
 def _drawn_off(view: View) -> _Beaten:
     """Moves to a square where the guard alone can take, so that what it guarded falls."""
-    pairs = view.once(_pairs)
-    row, square = pairs.stroke.row, pairs.stroke.square
-    alone = (view.their_attacks[row] & ~view.their_double_attacks[row] & BIT[square]) != EMPTY
-    pairs = pairs.only(alone & (square != pairs.duty.guard))
-    pairs = pairs.only(_takes(view, pairs))
+    every = view.once(forcing)
+    every = every.only((view.their_attacks[every.row] & BIT[every.square]) != EMPTY)
+    boards = view.boards.take(every.row)
+    by = attackers(boards, every.square) & boards.them
+    helped = (view.our_double_attacks[every.row] & BIT[every.square]) != EMPTY
+    by &= ~np.where(helped & (by != boards.kings), boards.kings, EMPTY)
+    alone = (by & (by - np.uint64(1))) == EMPTY
+    pairs = _on_duty(view, every.only(alone), square_of(by[alone]))
     boards, stroke = view.boards.take(pairs.stroke.row), pairs.stroke
     after = boards.moved(stroke.origin, stroke.square).moved(pairs.duty.guard, stroke.square)
     return _wins_nothing_yet(view, _bound(view, pairs, after, np.maximum(pairs.cost, 0) + 1))
@@ -115,8 +110,8 @@ def _drawn_off(view: View) -> _Beaten:
 
 def _taken(view: View) -> _Beaten:
     """Captures of the guard after which a piece that it guarded falls, also if they take back."""
-    pairs = view.once(_pairs)
-    pairs = pairs.only(pairs.stroke.square == pairs.duty.guard)
+    every = view.once(forcing)
+    pairs = _on_duty(view, every, every.square)
     pawn = (view.boards.pawns[pairs.duty.row] & BIT[pairs.duty.square]) != EMPTY
     pairs = _wins_nothing_yet(view, pairs.only(~pawn))
     stroke = pairs.stroke
@@ -131,20 +126,20 @@ def _taken(view: View) -> _Beaten:
 
 
 def _driven_off(view: View) -> _Beaten:
-    """Moves that hit or pin the guard, or check so that it must step in between."""
-    pairs = view.once(_pairs)
-    row, bit = pairs.stroke.row, BIT[pairs.stroke.square]
-    ours = np.where(pairs.stroke.kind == chess.PAWN, view.our_attacks[row], view.our_double_attacks[row])
-    kept = ~view.their_pawn_attacks[row] & (ours | ~view.their_attacks[row]) & bit
-    king = view.their_king[row]
-    pairs = pairs.only((kept != EMPTY) & (pairs.duty.guard != king))
-    hit = pairs.stroke.seen & BIT[pairs.duty.guard]
-    must_leave = (hit & view.once(profitable)[pairs.stroke.kind, pairs.stroke.row]) != EMPTY
-    must_leave = (must_leave & ~_may_stay(view, pairs)) | (hit != EMPTY) & _pins(view, pairs)
-    pairs = pairs.only(must_leave | _must_step_in(view, pairs))
-    pairs = pairs.only(~_takes(view, pairs))
-    stroke = pairs.stroke
-    after = view.boards.take(stroke.row).moved(stroke.origin, stroke.square)
+    """Moves that hit or pin the guard, or check so that it must step in between, without being taken."""
+    every = view.once(forcing)
+    row, bit = every.row, BIT[every.square]
+    ours = np.where(every.kind == chess.PAWN, view.our_attacks[row], view.our_double_attacks[row])
+    every = every.only((~view.their_pawn_attacks[row] & (ours | ~view.their_attacks[row]) & bit) != EMPTY)
+    hit, guard = exploded(every.seen & view.them[every.row] & ~view.boards.kings[every.row])
+    hits = _on_duty(view, every.take(hit), guard)
+    profits = view.once(profitable)[hits.stroke.kind, hits.stroke.row] & BIT[hits.duty.guard]
+    hits = hits.only((profits != EMPTY) & ~_may_stay(view, hits) | _pins(view, hits))
+    pairs = _Beaten.joined(hits, _stepping_in(view, every))
+    row, square, guard = pairs.stroke.row, pairs.stroke.square, pairs.duty.guard
+    takes = reach(view.boards.kind_at(guard, row), guard, view.occupied[row], "them") & BIT[square]
+    pairs = pairs.only(takes == EMPTY)
+    after = view.boards.take(pairs.stroke.row).moved(pairs.stroke.origin, pairs.stroke.square)
     return _bound(view, pairs, after, np.full(len(pairs), EXCHANGE), BIT[pairs.duty.guard])
 
 
@@ -164,21 +159,20 @@ def _pins(view: View, pairs: _Beaten) -> Flags:
     row, guard = pairs.stroke.row, pairs.duty.guard
     king = view.their_king[row]
     behind = (BEYOND[pairs.stroke.square, guard] & BIT[king]) != EMPTY
-    return behind & ((between(guard, king) & view.occupied[row]) == EMPTY)
+    pins: Flags = behind & ((between(guard, king) & view.occupied[row]) == EMPTY)
+    return pins
 
 
-def _must_step_in(view: View, pairs: _Beaten) -> Flags:
-    """Whether the move checks, and the guard (not a pawn) can step in between."""
-    row, guard = pairs.stroke.row, pairs.duty.guard
-    king = view.their_king[row]
-    result = (pairs.stroke.seen & BIT[king]) != EMPTY
-    some = np.flatnonzero(result & (guard != king))
-    boards, square, guard = view.boards.take(row[some]), pairs.stroke.square[some], guard[some]
-    steps = reach(boards.kind_at(guard), guard, boards.occupied, "them")
-    can = ((steps & between(square, king[some])) != EMPTY) & ((boards.pawns & BIT[guard]) == EMPTY)
-    result[:] = False
-    result[some[can]] = True
-    return result
+def _stepping_in(view: View, every: Strokes) -> _Beaten:
+    """Checks, and the pieces of theirs that can step in between."""
+    king = view.their_king[every.row]
+    gap = between(every.square, king)
+    far = np.flatnonzero(((every.seen & BIT[king]) != EMPTY) & (gap != EMPTY))
+    every, gap = every.take(far), gap[far]
+    pieces = view.their_pieces
+    check, piece = pairs_of_equal(every.row, pieces.row)
+    steps = (pieces.attacks[piece] & gap[check]) != EMPTY
+    return _on_duty(view, every.take(check[steps]), pieces.square[piece[steps]])
 
 
 def _claims(view: View, beaten: _Beaten, least: int) -> Claims:

@@ -49,13 +49,19 @@ class Duties(Table):
     square: Squares
     mates: Flags
 
+    @property
+    def guard_of_row(self) -> Rows:
+        """A number for each guard in each row, which `duties` sorts by."""
+        return self.row * 64 + self.guard
+
 
 def duties(view: View) -> Duties:
     """All duties in a view, except in rows where we are in check. Ask for them with `view.once(duties)`.
 
     Whether a guard is bound to what it guards is for `falls` to say, except where we would mate.
     """
-    return Duties.joined(_squares_guarded(view), _mates_prevented(view))
+    every = Duties.joined(_squares_guarded(view), _mates_prevented(view))
+    return every.take(every.guard_of_row.argsort(kind="stable"))
 
 
 def falls(boards: Boards, squares: Squares, idle: Bitboards | None, enough: Values) -> Flags:
