@@ -50,7 +50,7 @@ from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.duties import Duties, duties, falls
-from patterns.proof.strokes import Strokes, forcing, profitable
+from patterns.proof.strokes import Strokes, forcing, offers, profitable
 from patterns.words import wording
 
 
@@ -95,14 +95,8 @@ def _wins_nothing_yet(view: View, pairs: _Beaten) -> _Beaten:
 
 def _drawn_off(view: View) -> _Beaten:
     """Moves to a square where the guard alone can take, so that what it guarded falls."""
-    every = view.once(forcing)
-    every = every.only((view.their_attacks[every.row] & BIT[every.square]) != EMPTY)
-    boards = view.boards.take(every.row)
-    by = attackers(boards, every.square) & boards.them
-    helped = (view.our_double_attacks[every.row] & BIT[every.square]) != EMPTY
-    by &= ~np.where(helped & (by != boards.kings), boards.kings, EMPTY)
-    alone = (by & (by - np.uint64(1))) == EMPTY
-    pairs = _on_duty(view, every.only(alone), square_of(by[alone]))
+    every, taker = view.once(offers)
+    pairs = _on_duty(view, every, taker)
     boards, stroke = view.boards.take(pairs.stroke.row), pairs.stroke
     after = boards.moved(stroke.origin, stroke.square).moved(pairs.duty.guard, stroke.square)
     return _wins_nothing_yet(view, _bound(view, pairs, after, np.maximum(pairs.cost, 0) + 1))

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import chess
 import numpy as np
 
-from patterns.boards.attacks import reach
-from patterns.boards.bitboards import BIT, EMPTY, RANKS, Bitboards, Rows, Squares, exploded
+from patterns.boards.attacks import attackers, reach
+from patterns.boards.bitboards import BIT, EMPTY, RANKS, Bitboards, Rows, Squares, exploded, square_of
 from patterns.boards.exchange import VALUES, Values
 from patterns.boards.legal import legal_men
 from patterns.boards.moves import Moves
@@ -82,3 +82,16 @@ def forcing(view: View) -> Strokes:
     gain, nothing = VALUES[view.boards.kind_at(square, row)], np.zeros(len(man), dtype=np.uint64)
     both = Strokes.joined(every.only(forces), Strokes(row, men.square[man], square, kind, gain, nothing))
     return both.take(both.row.argsort(kind="stable"))
+
+
+def offers(view: View) -> tuple[Strokes, Squares]:
+    """Forcing strokes to a square where one man of theirs alone can take, and the square of this man."""
+    every = view.once(forcing)
+    every = every.only((view.their_attacks[every.row] & BIT[every.square]) != EMPTY)
+    boards = view.boards.take(every.row)
+    by = attackers(boards, every.square) & boards.them
+    # Their king cannot take what another man of ours guards.
+    guarded = (view.our_double_attacks[every.row] & BIT[every.square]) != EMPTY
+    by &= ~np.where(guarded & ((by & ~boards.kings) != EMPTY), boards.kings, EMPTY)
+    alone = (by & (by - np.uint64(1))) == EMPTY
+    return every.only(alone), square_of(by[alone])

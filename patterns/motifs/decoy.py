@@ -1,0 +1,167 @@
+"""The decoy: a man given to draw a man of theirs to a square that is bad for it.
+
+The rule. We move to a square where one man of theirs alone can take, and it takes more than it gives: the move
+checks, captures or threatens, so that they must or would take. From its new place, and not from its old one,
+that man can be attacked by another man of ours: it is the king, and is mated or hardly has a flight square; or it
+is attacked together with another man (a fork), or in line with another man behind it (a pin or skewer). Or
+another man of ours takes it, and it is worth more than what was given. The look ahead
+(`patterns.proof.lookahead`) decides whether the move wins a pawn at least, or mates, whatever they do.
+
+A hit: the rook is given on h8, and the knight forks king and queen from f7.
+
+>>> import chess
+>>> from patterns.detect import find_in
+>>> lure = "6k1/6p1/3qP3/4N3/8/8/8/1K5R w - - 0 1"
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(lure)], MOTIFS)[0]]
+[('decoy', ('h1', 'e5'), ('d6', 'g8'), ('h8',))]
+
+A near miss: without the knight on e5 the rook is given for nothing.
+
+>>> find_in([chess.Board(lure.replace("4N3", "8"))], MOTIFS)[0]
+[]
+
+Roles. Actors: the man given, and the man that attacks then. Targets: the man that is drawn off, and the men that
+suffer with it. Squares: where it is drawn to, if that is empty.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import chess
+import numpy as np
+
+from patterns.boards.attacks import reach
+from patterns.boards.bitboards import BEYOND, BIT, EMPTY, KING_STEPS, Bitboards, Flags, Squares, count
+from patterns.boards.exchange import VALUES
+from patterns.boards.grouping import pairs_of_equal
+from patterns.boards.tables import Table
+from patterns.boards.view import View
+from patterns.motifs.findings import Instance, Motif
+from patterns.proof.claims import Claims, claims
+from patterns.proof.lookahead import MATE
+from patterns.proof.strokes import Strokes, offers, profitable, strokes
+from patterns.words import wording
+
+FLIGHTS = 1
+"""How many flight squares a king that is drawn to its new place may have where mate is looked for."""
+
+
+@dataclass(frozen=True)
+class _Lures(Table):
+    """Offers that a man of theirs alone can take, each with a move of another man of ours that attacks it then.
+
+    `taker`: the square of the man that takes. `after`: the squares that are occupied in the end.
+    """
+
+    offer: Strokes
+    taker: Squares
+    attack: Strokes
+    after: Bitboards
+
+
+def _lures(view: View) -> _Lures:
+    """Every offer that costs something, with every move that hits the man on its new square, not on its old."""
+    every, taker = view.once(offers)
+    cost = VALUES[every.kind] - every.gain
+    lured = VALUES[view.boards.kind_at(taker, every.row)]
+    pays = np.flatnonzero(view.boards.our_move[every.row] & (cost > 0) & (lured > cost))
+    every, taker = every.take(pays), taker[pays]
+    moves = view.once(strokes)
+    offer, move = pairs_of_equal(every.row, moves.row)
+    old, new = BIT[taker[offer]], BIT[every.square[offer]]
+    fits = ((moves.seen[move] & (new | old)) == new) & (moves.origin[move] != every.origin[offer])
+    offer, move = offer[fits], move[fits]
+    every, taker, moves = every.take(offer), taker[offer], moves.take(move)
+    after = view.occupied[every.row] & ~BIT[every.origin] & ~BIT[taker] | BIT[every.square]
+    after = after & ~BIT[moves.origin] | BIT[moves.square]
+    moves = replace(moves, seen=reach(moves.kind, moves.square, after, "us"))
+    kept = ((moves.seen & BIT[every.square]) != EMPTY) & _is_kept(view, moves)
+    return _Lures(every, taker, moves, after).only(kept)
+
+
+def _is_kept(view: View, moves: Strokes) -> Flags:
+    """Whether the man that attacks then isn't simply taken: no pawn guards its square, and it is not alone there."""
+    guarded = view.our_double_attacks[moves.row] | ~view.their_attacks[moves.row]
+    kept: Flags = (guarded & ~view.their_pawn_attacks[moves.row] & BIT[moves.square]) != EMPTY
+    return kept
+
+
+def _dearer(view: View, lures: _Lures) -> Bitboards:
+    """Their men that are worth more than what was given."""
+    cost = VALUES[lures.offer.kind] - lures.offer.gain
+    found = np.zeros(len(lures), dtype=np.uint64)
+    for kind, men in zip(chess.PIECE_TYPES, view.boards.men, strict=False):
+        found |= np.where(VALUES[kind] > cost, men[lures.offer.row], EMPTY)
+    return found & view.them[lures.offer.row] & ~BIT[lures.taker]
+
+
+def _suffering(view: View, lures: _Lures) -> Bitboards:
+    """Men of theirs that suffer with the man drawn off: forked with it, or behind it on the line. May be empty."""
+    row, attack, new = lures.offer.row, lures.attack, lures.offer.square
+    dear = _dearer(view, lures)
+    lured = view.boards.kind_at(lures.taker, row)
+    forked = attack.seen & view.once(profitable)[attack.kind, row] & dear
+    through = reach(attack.kind, attack.square, lures.after & ~BIT[new], "us")
+    behind = through & BEYOND[attack.square, new] & dear
+    fears = VALUES[lured] > VALUES[attack.kind]
+    return np.where(fears, forked | behind, EMPTY)
+
+
+def _hardly_moves(view: View, lures: _Lures) -> Flags:
+    """Whether the man is the king, and has at most `FLIGHTS` flight squares from its new place."""
+    row, new = lures.offer.row, lures.offer.square
+    flights = KING_STEPS[new] & ~view.them[row] & ~view.our_attacks[row] & ~lures.attack.seen
+    flights &= ~BEYOND[lures.attack.square, new]
+    return (lures.taker == view.their_king[row]) & (count(flights) <= FLIGHTS)
+
+
+def decoy(view: View) -> Claims:
+    """Men given to draw a man of theirs to a bad square."""
+    lures = _lures(view)
+    suffering, mates = _suffering(view, lures), _hardly_moves(view, lures)
+    some = np.flatnonzero((suffering != EMPTY) | mates)
+    lures, suffering, mates = lures.take(some), suffering[some], mates[some] & (suffering[some] == EMPTY)
+    offer, attack = lures.offer, lures.attack
+    goes = BIT[offer.square]
+    return claims(
+        offer.moves,
+        BIT[offer.origin] | BIT[attack.origin],
+        BIT[lures.taker] | suffering,
+        goes & ~view.them[offer.row],
+        least=np.where(mates, MATE, 1),
+        checks=1,
+        detail=lures.taker,
+        about=lures.taker + 64 * offer.square + 4096 * offer.origin,
+    )
+
+
+def _tell(instance: Instance) -> str:
+    board, lured, move = instance.board, instance.detail_square, instance.move
+    assert move is not None
+    man, where = wording.named(board, move.from_square), chess.SQUARE_NAMES[move.to_square]
+    rest = [square for square in instance.targets if square != lured]
+    followers = [square for square in instance.actors if square != move.from_square]
+    who = wording.named(board, lured)
+    fate = f"with {wording.men(board, rest)}" if rest else ""
+    return wording.sentence(
+        f"{man} {instance.does('draw')} {who} to {where}, where {wording.men(board, followers)}"
+        f" {'attacks' if len(followers) == 1 else 'attack'} it {fate}".rstrip()
+        + wording.so_wins(instance.wins)
+    )
+
+
+MOTIFS = (
+    Motif(
+        id="decoy",
+        title="Decoy",
+        definition=(
+            "A man is given on a square where a certain enemy man must or would take it. On its new square"
+            " that man is mated, forked, pinned or skewered, which would not be possible where it stood"
+            " before. The look ahead shows that this wins, whatever they do."
+        ),
+        source="Hooper and Whyld, The Oxford Companion to Chess (decoy); named from memory",
+        find=decoy,
+        tell=_tell,
+    ),
+)
