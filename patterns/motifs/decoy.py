@@ -62,11 +62,12 @@ class _Lures(Table):
 
 def _lures(view: View) -> _Lures:
     """Every offer that costs something, with every move that hits the man on its new square, not on its old."""
-    every, taker = view.once(offers)
+    given = view.once(offers)
+    every = given.stroke
     cost = VALUES[every.kind] - every.gain
-    lured = VALUES[view.boards.kind_at(taker, every.row)]
-    pays = np.flatnonzero(view.boards.our_move[every.row] & (cost > 0) & (lured > cost))
-    every, taker = every.take(pays), taker[pays]
+    lured = VALUES[view.boards.kind_at(given.taker, every.row)]
+    given = given.only(view.boards.our_move[every.row] & ~given.guarded & (cost > 0) & (lured > cost))
+    every, taker = given.stroke, given.taker
     moves = view.once(strokes)
     offer, move = pairs_of_equal(every.row, moves.row)
     old, new = BIT[taker[offer]], BIT[every.square[offer]]
@@ -93,7 +94,7 @@ def _dearer(view: View, lures: _Lures) -> Bitboards:
     found = np.zeros(len(lures), dtype=np.uint64)
     for kind, men in zip(chess.PIECE_TYPES, view.boards.men, strict=False):
         found |= np.where(VALUES[kind] > cost, men[lures.offer.row], EMPTY)
-    return found & view.them[lures.offer.row] & ~BIT[lures.taker]
+    return found & view.them[lures.offer.row] & ~BIT[lures.taker] & ~BIT[lures.offer.square]
 
 
 def _suffering(view: View, lures: _Lures) -> Bitboards:

@@ -95,8 +95,8 @@ def _wins_nothing_yet(view: View, pairs: _Beaten) -> _Beaten:
 
 def _drawn_off(view: View) -> _Beaten:
     """Moves to a square where the guard alone can take, so that what it guarded falls."""
-    every, taker = view.once(offers)
-    pairs = _on_duty(view, every, taker)
+    every = view.once(offers)
+    pairs = _on_duty(view, every.stroke, every.taker)
     boards, stroke = view.boards.take(pairs.stroke.row), pairs.stroke
     after = boards.moved(stroke.origin, stroke.square).moved(pairs.duty.guard, stroke.square)
     return _wins_nothing_yet(view, _bound(view, pairs, after, np.maximum(pairs.cost, 0) + 1))

@@ -8,7 +8,7 @@ import chess
 import numpy as np
 
 from patterns.boards.attacks import attackers, reach
-from patterns.boards.bitboards import BIT, EMPTY, RANKS, Bitboards, Rows, Squares, exploded, square_of
+from patterns.boards.bitboards import BIT, EMPTY, RANKS, Bitboards, Flags, Rows, Squares, exploded, square_of
 from patterns.boards.exchange import VALUES, Values
 from patterns.boards.legal import legal_men
 from patterns.boards.moves import Moves
@@ -84,14 +84,25 @@ def forcing(view: View) -> Strokes:
     return both.take(both.row.argsort(kind="stable"))
 
 
-def offers(view: View) -> tuple[Strokes, Squares]:
-    """Forcing strokes to a square where one man of theirs alone can take, and the square of this man."""
+@dataclass(frozen=True)
+class Offers(Table):
+    """Forcing strokes to a square where one man of theirs alone can take, one entry each.
+
+    `taker`: the square of this man. `guarded`: whether we could take back.
+    """
+
+    stroke: Strokes
+    taker: Squares
+    guarded: Flags
+
+
+def offers(view: View) -> Offers:
+    """The offers of a view. Ask for them with `view.once(offers)`."""
     every = view.once(forcing)
     every = every.only((view.their_attacks[every.row] & BIT[every.square]) != EMPTY)
     boards = view.boards.take(every.row)
-    by = attackers(boards, every.square) & boards.them
-    # Their king cannot take what another man of ours guards.
-    guarded = (view.our_double_attacks[every.row] & BIT[every.square]) != EMPTY
-    by &= ~np.where(guarded & ((by & ~boards.kings) != EMPTY), boards.kings, EMPTY)
-    alone = (by & (by - np.uint64(1))) == EMPTY
-    return every.only(alone), square_of(by[alone])
+    by = attackers(boards, every.square, boards.occupied & ~BIT[every.origin])
+    guarded = (by & boards.us) != EMPTY
+    by &= boards.them & ~np.where(guarded, boards.kings, EMPTY)
+    alone = (by != EMPTY) & ((by & (by - np.uint64(1))) == EMPTY)
+    return Offers(every.only(alone), square_of(by[alone]), guarded[alone])
