@@ -31,8 +31,19 @@ from dataclasses import dataclass, replace
 import chess
 import numpy as np
 
-from patterns.boards.attacks import reach
-from patterns.boards.bitboards import BEYOND, BIT, EMPTY, KING_STEPS, Bitboards, Flags, Squares, count
+from patterns.boards.attacks import attackers, reach
+from patterns.boards.bitboards import (
+    BEYOND,
+    BIT,
+    EMPTY,
+    KING_STEPS,
+    KNIGHT_STEPS,
+    QUEEN_LINES,
+    Bitboards,
+    Flags,
+    Squares,
+    count,
+)
 from patterns.boards.exchange import VALUES
 from patterns.boards.grouping import pairs_of_equal
 from patterns.boards.tables import Table
@@ -61,31 +72,34 @@ class _Lures(Table):
 
 
 def _lures(view: View) -> _Lures:
-    """Every offer that costs something, with every move that hits the man on its new square, not on its old."""
+    """Every offer that we cannot take back, with every move that hits the man on its new square."""
     given = view.once(offers)
     every = given.stroke
     cost = VALUES[every.kind] - every.gain
     lured = VALUES[view.boards.kind_at(given.taker, every.row)]
-    given = given.only(view.boards.our_move[every.row] & ~given.guarded & (cost > 0) & (lured > cost))
-    every, taker = given.stroke, given.taker
+    given = given.only(view.boards.our_move[every.row] & ~given.guarded & (cost >= 0) & (lured > cost))
     moves = view.once(strokes)
-    offer, move = pairs_of_equal(every.row, moves.row)
-    old, new = BIT[taker[offer]], BIT[every.square[offer]]
-    fits = ((moves.seen[move] & (new | old)) == new) & (moves.origin[move] != every.origin[offer])
-    offer, move = offer[fits], move[fits]
-    every, taker, moves = every.take(offer), taker[offer], moves.take(move)
-    after = view.occupied[every.row] & ~BIT[every.origin] & ~BIT[taker] | BIT[every.square]
-    after = after & ~BIT[moves.origin] | BIT[moves.square]
+    offer, move = pairs_of_equal(given.stroke.row, moves.row)
+    in_line = QUEEN_LINES[moves.square[move]] | KNIGHT_STEPS[moves.square[move]]
+    hits = ((in_line & BIT[given.stroke.square[offer]]) != EMPTY) & (moves.kind[move] != chess.KING)
+    apart = hits & (moves.origin[move] != given.stroke.origin[offer])
+    given, moves = given.take(offer[apart]), moves.take(move[apart])
+    every = given.stroke
+    left = BIT[every.origin] | BIT[given.taker] | BIT[moves.origin]
+    after = view.occupied[every.row] & ~left | BIT[every.square] | BIT[moves.square]
     moves = replace(moves, seen=reach(moves.kind, moves.square, after, "us"))
-    kept = ((moves.seen & BIT[every.square]) != EMPTY) & _is_kept(view, moves)
-    return _Lures(every, taker, moves, after).only(kept)
+    return _Lures(every, given.taker, moves, after).only((moves.seen & BIT[every.square]) != EMPTY)
 
 
-def _is_kept(view: View, moves: Strokes) -> Flags:
-    """Whether the man that attacks then isn't simply taken: no pawn guards its square, and it is not alone there."""
-    guarded = view.our_double_attacks[moves.row] | ~view.their_attacks[moves.row]
-    kept: Flags = (guarded & ~view.their_pawn_attacks[moves.row] & BIT[moves.square]) != EMPTY
-    return kept
+def _is_kept(view: View, lures: _Lures) -> Flags:
+    """Whether the man that attacks then is not simply taken, except by the man drawn off, if we guard it."""
+    row, new = lures.offer.row, BIT[lures.offer.square]
+    boards, attack = view.boards.take(row), lures.attack
+    around = attackers(boards, attack.square, lures.after & ~BIT[attack.square])
+    by_them = (around & boards.them & ~new) != EMPTY
+    by_us = (around & boards.us & ~new) != EMPTY
+    beside = (reach(boards.kind_at(lures.taker), lures.offer.square, lures.after, "them") & BIT[attack.square]) != EMPTY
+    return ~by_them & (by_us | ~beside)
 
 
 def _dearer(view: View, lures: _Lures) -> Bitboards:
@@ -105,7 +119,7 @@ def _suffering(view: View, lures: _Lures) -> Bitboards:
     forked = attack.seen & view.once(profitable)[attack.kind, row] & dear
     through = reach(attack.kind, attack.square, lures.after & ~BIT[new], "us")
     behind = through & BEYOND[attack.square, new] & dear
-    fears = VALUES[lured] > VALUES[attack.kind]
+    fears = (VALUES[lured] > VALUES[attack.kind]) & ((attack.seen & BIT[lures.taker]) == EMPTY)
     return np.where(fears, forked | behind, EMPTY)
 
 
@@ -122,6 +136,7 @@ def decoy(view: View) -> Claims:
     lures = _lures(view)
     suffering, mates = _suffering(view, lures), _hardly_moves(view, lures)
     some = np.flatnonzero((suffering != EMPTY) | mates)
+    some = some[_is_kept(view, lures.take(some))]
     lures, suffering, mates = lures.take(some), suffering[some], mates[some] & (suffering[some] == EMPTY)
     offer, attack = lures.offer, lures.attack
     goes = BIT[offer.square]

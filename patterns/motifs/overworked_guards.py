@@ -61,10 +61,10 @@ class _Beaten(Table):
     stroke: Strokes
     duty: Duties
 
-    @property
-    def cost(self) -> Values:
-        """What the move loses if the man that moves is taken."""
-        return VALUES[self.stroke.kind] - self.stroke.gain
+    def enough(self, at_once: Values) -> Values:
+        """What must fall afterwards to pay for the man that moves, and for what the move wins at once."""
+        cost = VALUES[self.stroke.kind] - self.stroke.gain
+        return np.maximum(cost, 0) + np.where(at_once > 0, at_once + EXCHANGE, 1)
 
 
 def _on_duty(view: View, strokes: Strokes, guards: Squares) -> _Beaten:
@@ -87,10 +87,10 @@ def _bound(
     return pairs.only(pairs.duty.mates | ~now)
 
 
-def _wins_nothing_yet(view: View, pairs: _Beaten) -> _Beaten:
-    """The moves that do not win by the exchange on their square alone."""
+def _at_once(view: View, pairs: _Beaten) -> Values:
+    """What each move wins by the exchange on its square alone."""
     boards = view.boards.take(pairs.stroke.row)
-    return pairs.only(exchange(boards, pairs.stroke.origin, pairs.stroke.square) <= 0)
+    return np.maximum(exchange(boards, pairs.stroke.origin, pairs.stroke.square), 0)
 
 
 def _drawn_off(view: View) -> _Beaten:
@@ -99,7 +99,7 @@ def _drawn_off(view: View) -> _Beaten:
     pairs = _on_duty(view, every.stroke, every.taker)
     boards, stroke = view.boards.take(pairs.stroke.row), pairs.stroke
     after = boards.moved(stroke.origin, stroke.square).moved(pairs.duty.guard, stroke.square)
-    return _wins_nothing_yet(view, _bound(view, pairs, after, np.maximum(pairs.cost, 0) + 1))
+    return _bound(view, pairs, after, pairs.enough(_at_once(view, pairs)))
 
 
 def _taken(view: View) -> _Beaten:
@@ -107,14 +107,14 @@ def _taken(view: View) -> _Beaten:
     every = view.once(forcing)
     pairs = _on_duty(view, every, every.square)
     pawn = (view.boards.pawns[pairs.duty.row] & BIT[pairs.duty.square]) != EMPTY
-    pairs = _wins_nothing_yet(view, pairs.only(~pawn))
+    pairs = pairs.only(~pawn)
     stroke = pairs.stroke
     after = view.boards.take(stroke.row).moved(stroke.origin, stroke.square)
     back = attackers(after, stroke.square) & after.them
     answered = np.flatnonzero(back)
     taker = square_of(cheapest(after, back)[answered])
     after.men[:, answered] = after.take(answered).moved(taker, stroke.square[answered]).men
-    enough = np.where(back != EMPTY, np.maximum(pairs.cost, 0), 0) + 1
+    enough = pairs.enough(_at_once(view, pairs))
     keeps = (back & BIT[pairs.duty.square]) == EMPTY
     return _bound(view, pairs.only(keeps), after.only(keeps), enough[keeps])
 
@@ -125,7 +125,7 @@ def _driven_off(view: View) -> _Beaten:
     row, bit = every.row, BIT[every.square]
     ours = np.where(every.kind == chess.PAWN, view.our_attacks[row], view.our_double_attacks[row])
     every = every.only((~view.their_pawn_attacks[row] & (ours | ~view.their_attacks[row]) & bit) != EMPTY)
-    hit, guard = exploded(every.seen & view.them[every.row] & ~view.boards.kings[every.row])
+    hit, guard = exploded(every.seen & view.them[every.row])
     hits = _on_duty(view, every.take(hit), guard)
     profits = view.once(profitable)[hits.stroke.kind, hits.stroke.row] & BIT[hits.duty.guard]
     hits = hits.only((profits != EMPTY) & ~_may_stay(view, hits) | _pins(view, hits))
