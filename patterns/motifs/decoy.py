@@ -1,11 +1,11 @@
 """The decoy: a man given to draw a man of theirs to a square that is bad for it.
 
-The rule. We move to a square where one man of theirs alone can take, and it takes more than it gives: the move
-checks, captures or threatens, so that they must or would take. From its new place, and not from its old one,
-that man can be attacked by another man of ours: it is the king, and is mated or hardly has a flight square; or it
-is attacked together with another man (a fork), or in line with another man behind it (a pin or skewer). Or
-another man of ours takes it, and it is worth more than what was given. The look ahead
-(`patterns.proof.lookahead`) decides whether the move wins a pawn at least, or mates, whatever they do.
+The rule. We move to a square where one man of theirs alone can take and we cannot take back. It is worth more
+than what we give. The move checks, captures or threatens, so that they must or would take. From its new place
+it can be attacked by another man of ours that is not simply taken. It is the king and has hardly a flight
+square, so that it is mated. Or, as it could not be from its old place, it is forked with another piece, or in
+line with a piece behind it (a pin or skewer). The look ahead (`patterns.proof.lookahead`) decides whether the
+move wins a pawn at least (the exchange, if it takes as much as it gives), or mates, whatever they do.
 
 A hit: the rook is given on h8, and the knight forks king and queen from f7.
 
@@ -49,7 +49,7 @@ from patterns.boards.grouping import pairs_of_equal
 from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
-from patterns.proof.claims import Claims, claims
+from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.lookahead import MATE
 from patterns.proof.strokes import Strokes, offers, profitable, strokes
 from patterns.words import wording
@@ -103,8 +103,8 @@ def _is_kept(view: View, lures: _Lures) -> Flags:
 
 
 def _dearer(view: View, lures: _Lures) -> Bitboards:
-    """Their men that are worth more than what was given."""
-    cost = VALUES[lures.offer.kind] - lures.offer.gain
+    """Their pieces that are worth more than what was given."""
+    cost = np.maximum(VALUES[lures.offer.kind] - lures.offer.gain, VALUES[chess.PAWN])
     found = np.zeros(len(lures), dtype=np.uint64)
     for kind, men in zip(chess.PIECE_TYPES, view.boards.men, strict=False):
         found |= np.where(VALUES[kind] > cost, men[lures.offer.row], EMPTY)
@@ -145,7 +145,7 @@ def decoy(view: View) -> Claims:
         BIT[offer.origin] | BIT[attack.origin],
         BIT[lures.taker] | suffering,
         goes & ~view.them[offer.row],
-        least=np.where(mates, MATE, 1),
+        least=np.where(mates, MATE, np.where(VALUES[offer.kind] > offer.gain, 1, EXCHANGE)),
         checks=1,
         detail=lures.taker,
         about=lures.taker + 64 * offer.square + 4096 * offer.origin,
