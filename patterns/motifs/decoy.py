@@ -1,11 +1,12 @@
 """The decoy: a man given to draw a man of theirs to a square that is bad for it.
 
-The rule. We move to a square where one man of theirs alone can take and we cannot take back. It is worth more
-than what we give. The move checks, captures or threatens, so that they must or would take. From its new place
-it can be attacked by another man of ours that is not simply taken. It is the king and has hardly a flight
-square, so that it is mated. Or, as it could not be from its old place, it is forked with another piece, or in
-line with a piece behind it (a pin or skewer). The look ahead (`patterns.proof.lookahead`) decides whether the
-move wins a pawn at least (the exchange, if it takes as much as it gives), or mates, whatever they do.
+The rule. We move to a square where one man of theirs alone can take and we cannot take back. It is worth
+more than what we give. The move checks, captures or threatens, so that they must or would take. From its
+new place it can be attacked by another man of ours that is not simply taken. It is the king and has hardly
+a flight square, so that it is mated. Or, as it could not be from its old place, it is forked with another
+piece, or in line with a piece behind it (a pin or skewer). The look ahead (`patterns.proof.lookahead`)
+decides whether the move wins a pawn at least (the exchange, if it takes as much as it gives), or mates,
+whatever they do.
 
 A hit: the rook is given on h8, and the knight forks king and queen from f7.
 
@@ -20,8 +21,8 @@ A near miss: without the knight on e5 the rook is given for nothing.
 >>> find_in([chess.Board(lure.replace("4N3", "8"))], MOTIFS)[0]
 []
 
-Roles. Actors: the man given, and the man that attacks then. Targets: the man that is drawn off, and the men that
-suffer with it. Squares: where it is drawn to, if that is empty.
+Roles. Actors: the man given, and the man that attacks then. Targets: the man that is drawn off, and the men
+that suffer with it. Squares: where it is drawn to, if that is empty.
 """
 
 from __future__ import annotations
@@ -60,7 +61,7 @@ FLIGHTS = 1
 
 @dataclass(frozen=True)
 class _Lures(Table):
-    """Offers that a man of theirs alone can take, each with a move of another man of ours that attacks it then.
+    """Offers that one man of theirs alone can take, each with a move of ours that attacks this man then.
 
     `taker`: the square of the man that takes. `after`: the squares that are occupied in the end.
     """
@@ -98,7 +99,9 @@ def _is_kept(view: View, lures: _Lures) -> Flags:
     around = attackers(boards, attack.square, lures.after & ~BIT[attack.square])
     by_them = (around & boards.them & ~new) != EMPTY
     by_us = (around & boards.us & ~new) != EMPTY
-    beside = (reach(boards.kind_at(lures.taker), lures.offer.square, lures.after, "them") & BIT[attack.square]) != EMPTY
+    beside = (
+        reach(boards.kind_at(lures.taker), lures.offer.square, lures.after, "them") & BIT[attack.square]
+    ) != EMPTY
     return ~by_them & (by_us | ~beside)
 
 
@@ -112,7 +115,7 @@ def _dearer(view: View, lures: _Lures) -> Bitboards:
 
 
 def _suffering(view: View, lures: _Lures) -> Bitboards:
-    """Men of theirs that suffer with the man drawn off: forked with it, or behind it on the line. May be empty."""
+    """Pieces of theirs that are forked with the man drawn off, or behind it on the line; or none."""
     row, attack, new = lures.offer.row, lures.attack, lures.offer.square
     dear = _dearer(view, lures)
     lured = view.boards.kind_at(lures.taker, row)

@@ -1,12 +1,13 @@
 """Guards that have too much to do, and guards that are taken away.
 
-The rule. A man of theirs is bound to a duty (`patterns.proof.duties`): without it another man of theirs falls,
-or we mate on a square. One move of ours makes it leave its duty. Overloaded: it alone can take the man that
-moves, and if it does, what it guarded falls and pays for that. Removed: we take the guard, and whoever takes
-back, what it guarded falls and pays for it; or we attack it so that it has to leave, pin it, or give a check
-that it must step in front of. The look ahead (`patterns.proof.lookahead`) decides whether the move wins, whatever they do: a
-pawn at least, and the exchange if the guard is not taken or drawn off. It must be more than we could take at
-once. Captures are also looked at if it is their move, as if it were ours.
+The rule. A man of theirs is bound to a duty (`patterns.proof.duties`): without it another man of theirs
+falls, or we promote or mate on a square. One move of ours makes it leave its duty. Overloaded: it alone can
+take the man that moves, and if it does, what it guarded falls and pays for that. Removed: we take the
+guard, and if they take back, a piece that it guarded falls and pays for that; or we attack it so that it
+has to leave, pin it, or give a check that it must step in front of. If the move wins by the exchange on its
+square alone, what falls must bring the exchange in addition. The look ahead (`patterns.proof.lookahead`)
+decides whether the move wins, whatever they do: a pawn at least, and the exchange if the guard is driven
+off. Captures are also looked at if it is their move, as if it were ours.
 
 A hit of each: one pawn guards bishop and knight; the bishop takes the knight that guards the rook.
 
@@ -174,9 +175,9 @@ def _claims(view: View, beaten: _Beaten, least: int) -> Claims:
     stroke, duty = beaten.stroke, beaten.duty
     goes, guarded = BIT[stroke.square], BIT[duty.square]
     boards = view.boards.take(stroke.row)
-    attacking = bearing(boards, duty.square) & boards.us
-    king = np.where(duty.mates, boards.kings & boards.them, EMPTY)
-    ends = goes | guarded
+    attacking: Bitboards = bearing(boards, duty.square) & boards.us
+    king: Bitboards = np.where(duty.mates, boards.kings & boards.them, EMPTY)
+    ends: Bitboards = goes | guarded
     targets = BIT[duty.guard] | ends & boards.them | king
     actors = BIT[stroke.origin] | attacking & ~goes
     empty = ends & ~boards.occupied
@@ -207,10 +208,9 @@ def _tell(instance: Instance, then: str) -> str:
     """What the guard has to do, and what our move does about it."""
     board, guard, move = instance.board, instance.detail_square, instance.move
     assert move is not None
-    king, square = board.king(not instance.side), move.to_square
+    square, kings = move.to_square, chess.SquareSet(board.kings)
     guarded = (instance.targets | instance.squares) - chess.SquareSet([guard, square])
-    men = [each for each in guarded if each != king]
-    against = " against mate" if king in guarded else ""
+    men, against = guarded - kings, " against mate" if guarded & kings else ""
     takes = square in instance.targets
     what = "it" if square == guard else f"{'on' if takes else 'to'} {chess.SQUARE_NAMES[square]}"
     return wording.sentence(
@@ -226,7 +226,8 @@ def _tell_overloaded(instance: Instance) -> str:
 
 def _tell_removed(instance: Instance) -> str:
     assert instance.move is not None
-    return _tell(instance, "" if instance.move.to_square == instance.detail_square else ", and it cannot stay")
+    takes_it = instance.move.to_square == instance.detail_square
+    return _tell(instance, "" if takes_it else ", and it cannot stay")
 
 
 MOTIFS = (
