@@ -2,8 +2,8 @@
 
 The rule. A piece of theirs (no pawn, no king, not pinned) can go to no square that we neither attack nor that
 wins enough there. We attack it, or one move of ours attacks it. The look ahead (`patterns.proof.lookahead`)
-decides whether at least the exchange is won, whatever they answer: moving it, guarding it, blocking the
-attack, taking or threatening something else. A piece that we attack already is tested as if it were their
+decides whether we come out ahead, whatever they answer: moving it, guarding it, blocking the attack, taking
+or threatening something else. A piece that we attack already is tested as if it were their
 move.
 
 A hit: the bishop has taken on a2, the pawn has shut it in, and the king comes to b2.
@@ -40,6 +40,9 @@ from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.strokes import strokes
 from patterns.words import wording
 
+LEAST = 1
+"""What must be won, in pawns: a piece that costs us two pawns is still a piece won."""
+
 
 def _cornered(view: View) -> Men:
     """Their unpinned pieces that lose material with every move, by exchange on the square where they go."""
@@ -59,7 +62,9 @@ def trapped_piece(view: View) -> Claims:
     attacked = men.only((view.our_attacks[men.row] & BIT[men.square]) != EMPTY)
     by = attackers(view.boards.take(attacked.row), attacked.square) & view.us[attacked.row]
     stands = Moves(attacked.row, attacked.square, attacked.square)
-    there = claims(stands, by, BIT[attacked.square], _flights(view, attacked), about=attacked.square)
+    there = claims(
+        stands, by, BIT[attacked.square], _flights(view, attacked), least=LEAST, about=attacked.square
+    )
     every = view.once(strokes)
     piece, stroke = pairs_of_equal(men.row, every.row)
     seen = np.flatnonzero((every.seen[stroke] & BIT[men.square[piece]]) != EMPTY)
@@ -67,7 +72,7 @@ def trapped_piece(view: View) -> Claims:
     new = (view.our_attacks[men.row] & BIT[men.square]) == EMPTY
     men, every = men.only(new), every.only(new)
     squares = _flights(view, men) | BIT[every.square]
-    coming = claims(every.moves, BIT[every.origin], BIT[men.square], squares, about=men.square)
+    coming = claims(every.moves, BIT[every.origin], BIT[men.square], squares, least=LEAST, about=men.square)
     return Claims.joined(there, coming)
 
 
@@ -96,7 +101,7 @@ MOTIFS = (
         title="Trapped piece",
         definition=(
             "An unpinned piece has no square to go to without loss. It is attacked, or can be attacked by"
-            " one move, and falls: at least the exchange is won, whether they move it, guard it, block the"
+            " one move, and falls: we come out ahead, whether they move it, guard it, block the"
             " attack, or take or threaten something else."
         ),
         source="Kasparyan, Domination in 2,545 Endgame Studies; named from memory",
