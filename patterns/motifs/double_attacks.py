@@ -7,8 +7,8 @@ and we can take it, or one move of ours hits it together with something else (a 
 cheaper man of ours attacks it, since it would then fall even if it were guarded, or if it is their move and
 they can take or trade off the attacker.
 
-The look ahead (`patterns.proof.lookahead`) decides whether this wins: a pawn at least, and the exchange for a
-fork by the queen, who rarely wins both men, and for a loose piece.
+The look ahead (`patterns.proof.lookahead`) decides whether this wins: a pawn at least besides what the move takes,
+and the exchange for a fork by the queen, who rarely wins both men, and for a loose piece.
 
 A hit: the knight comes to c7.
 
@@ -77,7 +77,7 @@ def _coming(view: View) -> Claims:
     targets[queens] = np.where(mates[queens], both, EMPTY)
     some = np.flatnonzero(targets)
     every, targets = every.take(some), targets[some]
-    least = np.where(every.kind == chess.QUEEN, EXCHANGE, 1)
+    least = every.gain + np.where(every.kind == chess.QUEEN, EXCHANGE, 1)
     return claims(every.moves, BIT[every.origin], targets, BIT[every.square], least=least, checks=mates[some])
 
 

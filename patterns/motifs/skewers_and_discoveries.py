@@ -59,7 +59,10 @@ from patterns.words import wording
 
 
 def _skewers(view: View, moves: Moves, kinds: Squares, seen: Bitboards) -> Claims:
-    """Claims of the sliders that would see a man worth attacking, with another piece behind it."""
+    """Claims of sliders that would see a man worth attacking, with another piece behind it.
+
+    They must win more than the move itself takes.
+    """
     boards, pieces = view.boards, view.them & ~view.boards.pawns
     entry, front = exploded(seen & view.once(profitable)[kinds, moves.row] & pieces[moves.row])
     moves, kinds = moves.take(entry), kinds[entry]
@@ -73,7 +76,8 @@ def _skewers(view: View, moves: Moves, kinds: Squares, seen: Bitboards) -> Claim
     moves, rear, front = moves.take(some), rear[some], front[some]
     squares = np.where(moves.origin == moves.square, EMPTY, BIT[moves.square])
     least = np.where(kinds[some] == chess.QUEEN, EXCHANGE, 1)
-    return claims(moves, BIT[moves.origin], BIT[front] | rear, squares, least=least)
+    taken = np.where(squares != EMPTY, VALUES[boards.kind_at(moves.square, moves.row)], 0)
+    return claims(moves, BIT[moves.origin], BIT[front] | rear, squares, least=least + taken)
 
 
 def skewer(view: View) -> Claims:

@@ -27,7 +27,6 @@ which are the empty squares where it could go, and the square from which it will
 from __future__ import annotations
 
 import chess
-import numpy as np
 
 from patterns.boards.attacks import Men, attackers
 from patterns.boards.bitboards import BIT, EMPTY, Bitboards, exploded
@@ -41,7 +40,7 @@ from patterns.proof.strokes import strokes
 from patterns.words import wording
 
 LEAST = 1
-"""What must be won, in pawns: a piece that costs us two pawns is still a piece won."""
+"""What must be won besides what the attacking move takes, in pawns: two pawns for a piece still win it."""
 
 
 def _cornered(view: View) -> Men:
@@ -62,17 +61,15 @@ def trapped_piece(view: View) -> Claims:
     attacked = men.only((view.our_attacks[men.row] & BIT[men.square]) != EMPTY)
     by = attackers(view.boards.take(attacked.row), attacked.square) & view.us[attacked.row]
     stands = Moves(attacked.row, attacked.square, attacked.square)
-    there = claims(
-        stands, by, BIT[attacked.square], _flights(view, attacked), least=LEAST, about=attacked.square
-    )
+    flights = _flights(view, attacked)
+    there = claims(stands, by, BIT[attacked.square], flights, least=LEAST, about=attacked.square)
     every = view.once(strokes)
     piece, stroke = pairs_of_equal(men.row, every.row)
-    seen = np.flatnonzero((every.seen[stroke] & BIT[men.square[piece]]) != EMPTY)
-    men, every = men.take(piece[seen]), every.take(stroke[seen])
-    new = (view.our_attacks[men.row] & BIT[men.square]) == EMPTY
-    men, every = men.only(new), every.only(new)
-    squares = _flights(view, men) | BIT[every.square]
-    coming = claims(every.moves, BIT[every.origin], BIT[men.square], squares, least=LEAST, about=men.square)
+    men, every = men.take(piece), every.take(stroke)
+    hit = (every.seen & ~view.our_attacks[men.row] & BIT[men.square]) != EMPTY
+    men, every = men.only(hit), every.only(hit)
+    squares, least = _flights(view, men) | BIT[every.square], every.gain + LEAST
+    coming = claims(every.moves, BIT[every.origin], BIT[men.square], squares, least=least, about=men.square)
     return Claims.joined(there, coming)
 
 

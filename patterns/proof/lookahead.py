@@ -32,7 +32,7 @@ from patterns.boards.bitboards import (
     pawn_attacks_up,
     square_of,
 )
-from patterns.boards.exchange import EVERYTHING, QUEENING, VALUES, Values, loses_nothing, settle
+from patterns.boards.exchange import EVERYTHING, QUEENING, VALUES, Values, exchange, settle
 from patterns.boards.grouping import any_of, greatest, marked, nth_of_row
 from patterns.boards.legal import Made, checks, gainful, has_move, legal_moves, made
 from patterns.boards.moves import Moves, cheapest
@@ -165,10 +165,10 @@ def collects(boards: Boards, aims: Aims, looks: int = LOOKS - 1) -> Flags:
 
 
 def _trades(boards: Boards, rows: Rows) -> Made:
-    """Our captures that lose nothing by exchange, in some rows: what is needed may be taken after a trade."""
+    """Our captures that are even by exchange, in some rows: what is needed may be taken after a trade."""
     here = boards.take(rows)
     moves = legal_moves(here, here.them & ~here.kings)
-    moves = moves.only(loses_nothing(here.take(moves.row), moves.origin, moves.square))
+    moves = moves.only(exchange(here.take(moves.row), moves.origin, moves.square, floor=-1) == 0)
     return made(boards, replace(moves, row=rows[moves.row]))
 
 
