@@ -7,8 +7,8 @@ and we can take it, or one move of ours hits it together with something else (a 
 cheaper man of ours attacks it, since it would then fall even if it were guarded, or if it is their move and
 they can take or trade off the attacker.
 
-The look ahead (`patterns.proof.lookahead`) decides whether this wins: a pawn at least besides what the move takes,
-and the exchange for a fork by the queen, who rarely wins both men, and for a loose piece.
+The look ahead (`patterns.proof.lookahead`) decides whether this wins: a pawn at least besides what the move
+takes, and the exchange for a fork by the queen, who rarely wins both men, and for a loose piece.
 
 A hit: the knight comes to c7.
 
