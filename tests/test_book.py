@@ -5,13 +5,14 @@ from __future__ import annotations
 import multiprocessing
 import os
 import random
+import re
 import shutil
 import signal
 import sqlite3
 import subprocess
 import sys
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, contextmanager
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
 from multiprocessing.context import ForkServerContext
@@ -28,10 +29,12 @@ from sqlite_utils.db import NoTable
 from sqlite_utils.plugins import pm
 
 from decks.asks.catalogue import ASKS
+from decks.locks import folder_lock
 from decks.memory.answers import Answer, CardItem, Contest, Correction, MotifItem, parse_item
 from decks.memory.day import DaySoFar
 from decks.memory.model import Memory, replay_log, review
 from decks.scorebook import file as scorebook_file
+from decks.scorebook import parts as scorebook_parts
 from decks.scorebook import schema as scorebook_schema
 from decks.scorebook.book import (
     USUAL_TIME_FROM,
@@ -43,6 +46,7 @@ from decks.scorebook.book import (
     default_path,
 )
 from decks.scorebook.games import MotifCount
+from decks.scorebook.parts import part_of
 from decks.scorebook.rows import FindingRow, GameRecord, row_of_game
 from decks.tasks.card import GRADES, Grade
 
@@ -1014,7 +1018,7 @@ def test_a_restore_killed_at_any_moment_leaves_the_old_or_the_new_in_place(
     book.save_answer(an_answer(2, card="b"))
     book.close()
     old = {"sound": book.path.read_bytes(), "damaged": b"the disk was not well" * 1000}.get(before)
-    kills, finished = 0, False
+    kills, finished, left_something = 0, False, 0
     while not finished:
         place = tmp_path / f"{kills}" / "scorebook.sqlite"
         place.parent.mkdir()
@@ -1034,7 +1038,81 @@ def test_a_restore_killed_at_any_moment_leaves_the_old_or_the_new_in_place(
         elif before == "sound":
             assert answers_in(place)[:1] == [an_answer(1)]
             assert place.stat().st_size > 4096
+        left_something += names_in(place.parent) != ["scorebook.sqlite"]
+        scorebook_file.restore(place, tmp_path / "copy.sqlite")
+        assert all(
+            re.fullmatch(r"scorebook\.sqlite(\.before-restore-\d)?", name) for name in names_in(place.parent)
+        )
     assert kills > 20
+    assert left_something > 10
+
+
+def names_in(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="without locks nothing is removed")
+def test_a_backup_removes_what_a_killed_one_left_and_nothing_else(book: Scorebook, tmp_path: Path) -> None:
+    place = tmp_path / "copies"
+    theirs = [".rondeau-part-", ".rondeau-part-notes.txt", ".copy.sqlite", "copy.sqlite-notes"]
+    for name in (*theirs, ".rondeau-part-0123456789"):
+        (place / name).mkdir(parents=True)
+    (place / ".rondeau-part-01234567").write_text("a file of this name is not ours")
+    (place / ".rondeau-part-aaaaaaaa").symlink_to(tmp_path)
+    before = names_in(place)
+    with part_of(place / "other.sqlite") as in_use:
+        abandoned = place / ".rondeau-part-ab_d3f7h"
+        abandoned.mkdir()
+        for name in ("copy.sqlite", "copy.sqlite-journal", "copy.sqlite-wal"):
+            (abandoned / name).touch()
+        book.backup(place / "copy.sqlite")
+        assert names_in(place) == sorted([*before, "copy.sqlite", in_use.parent.name])
+    assert names_in(place) == sorted([*before, "copy.sqlite"])
+    assert book.path.exists()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there are no such locks")
+def test_a_part_that_another_process_removed_before_it_was_locked_is_made_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tried: list[Path] = []
+
+    @contextmanager
+    def late(folder: Path) -> Iterator[bool | None]:
+        tried.append(folder)
+        if len(tried) == 1:
+            folder.rmdir()
+        with folder_lock(folder) as is_ours:
+            if len(tried) == 2:
+                folder.rmdir()
+            yield is_ours if len(tried) != 3 else False
+
+    monkeypatch.setattr(scorebook_parts, "folder_lock", late)
+    with part_of(tmp_path / "copy.sqlite") as part:
+        assert part.parent == tried[3]
+        part.touch()
+    assert names_in(tmp_path) == []
+
+
+def test_reading_a_copy_that_wants_a_log_leaves_nothing_beside_it(book: Scorebook, tmp_path: Path) -> None:
+    book.save_answer(an_answer(1))
+    book.close()
+    place = tmp_path / "copies"
+    place.mkdir()
+    shutil.copy(book.path, place / "raw.sqlite")  # as a scorebook is, and as no backup is
+    scorebook_file.restore(book.path, place / "raw.sqlite")
+    assert names_in(place) == ["raw.sqlite"]
+    with Scorebook.open(book.path) as restored:
+        assert restored.answers(1) == [an_answer(1)]
+
+
+def test_answers_that_are_still_in_the_log_of_a_copy_are_restored(book: Scorebook, tmp_path: Path) -> None:
+    with a_new_book(tmp_path / "other.sqlite") as other:
+        other.save_answer(an_answer(1))
+        for ending in ("", "-wal"):
+            shutil.copy(f"{other.path}{ending}", f"{tmp_path}/raw.sqlite{ending}")
+    book.restore(tmp_path / "raw.sqlite")
+    assert book.answers(1) == [an_answer(1)]
 
 
 def answers_in(path: Path) -> list[Answer]:

@@ -6,13 +6,13 @@ import contextlib
 import os
 import re
 import stat
-import sys
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from decks.cards.faults import DeckError, Fault
+from decks.locks import folder_lock
 
 SIZE_LIMITS = {"deck.toml": 64 * 1024, "cards.pgn": 8 * 1024 * 1024, "verdicts.jsonl": 256 * 1024 * 1024}
 """Most bytes of each file. Thousands of cards fit, and a wrong file is refused."""
@@ -82,7 +82,10 @@ def reserved(folder: Path) -> Iterator[None]:
     except OSError as error:
         raise DeckError([Fault(str(folder), None, None, f"can't be made: {error.strerror}")]) from error
     try:
-        with _locked(folder):
+        with folder_lock(folder) as is_ours:
+            if is_ours is False:
+                message = "another process is writing in this deck: try again when it is done"
+                raise DeckError([Fault(str(folder), None, None, message)])
             for stray in filter(is_stray, folder.iterdir()):
                 with contextlib.suppress(OSError):
                     stray.unlink()
@@ -100,27 +103,6 @@ def is_stray(path: Path) -> bool:
         return True
     alone = not (path.parent / "deck.toml").exists()
     return alone and path.name in SIZE_LIMITS and path.is_file() and path.stat().st_size == 0
-
-
-@contextmanager
-def _locked(folder: Path) -> Iterator[None]:
-    if sys.platform == "win32":  # no such locks there
-        yield
-        return
-    import fcntl
-
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError as error:
-            message = "another process is writing in this deck: try again when it is done"
-            raise DeckError([Fault(str(folder), None, None, message)]) from error
-        except OSError:  # a file system without locks
-            pass
-        yield
-    finally:
-        os.close(handle)
 
 
 def _try_to_write(folder: Path) -> None:
