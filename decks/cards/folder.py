@@ -14,8 +14,8 @@ from pathlib import Path
 from decks.cards.faults import DeckError, Fault
 from decks.locks import folder_lock
 
-SIZE_LIMITS = {"deck.toml": 64 * 1024, "cards.pgn": 8 * 1024 * 1024, "verdicts.jsonl": 256 * 1024 * 1024}
-"""Most bytes of each file. Thousands of cards fit, and a wrong file is refused."""
+SIZE_LIMITS = {"deck.toml": 64 * 1024, "cards.pgn": 8 * 1024 * 1024, "verdicts.jsonl": 64 * 1024 * 1024}
+"""Most bytes of each file. Five thousand cards fit, and a wrong file is refused."""
 
 PROBE_BYTES = 64 * 1024
 """Bytes written as a test: about the size of a card with its verdicts."""
@@ -34,24 +34,29 @@ def read_file(folder: Path, name: str) -> bytes | None:
         found = os.stat(path)
         if not stat.S_ISREG(found.st_mode):
             raise DeckError([Fault(name, None, None, "this is not a plain file")])
-        limit = SIZE_LIMITS[name]
-        with path.open("rb") as file:
-            data = file.read(limit + 1)
+        if found.st_size > SIZE_LIMITS[name]:
+            raise _too_large(name, "larger than", "this can't be a deck's")
+        return path.read_bytes()
     except FileNotFoundError:
         return None
     except OSError as error:
         raise DeckError([Fault(name, None, None, f"can't be read: {error.strerror}")]) from error
-    if len(data) > limit:
-        raise DeckError([Fault(name, None, None, f"larger than {limit // 1024} KB: this can't be a deck's")])
-    return data
+
+
+def _too_large(name: str, larger: str, so: str) -> DeckError:
+    limit = SIZE_LIMITS[name] >> 10
+    most = f"{limit >> 10} MB" if limit >= 1024 else f"{limit} KB"
+    return DeckError([Fault(name, None, None, f"{larger} {most}: {so}")])
 
 
 def replace_file(folder: Path, name: str, data: bytes) -> None:
     """Replace one of a deck's files. Even after a crash it is either the old or the new one, never a part.
 
-    DeckError if it can't be written.
+    DeckError if it can't be written, or could not be read again because it is too large.
     """
     path = _inside(folder, name)
+    if len(data) > SIZE_LIMITS[name]:
+        raise _too_large(name, "would be larger than", "start another deck for more cards")
     new = path.with_name(f".{path.name}.{uuid.uuid4().hex}")
     try:
         with new.open("xb") as file:
