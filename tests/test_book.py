@@ -368,6 +368,23 @@ def test_a_contest_changes_nothing_until_a_correction_decides_it(book: Scorebook
     assert (book.answers(1)[0].grade, book.replay()) == ("found", [])
 
 
+def test_a_contest_is_open_again_when_its_voided_answer_counts_again(book: Scorebook) -> None:
+    only = an_answer(1).answer_id
+    book.save_answer(an_answer(1, "missed"))
+    contest = book.contest(only, "found", an_answer(2).time)
+    decided = book.contest(only, "fluent", an_answer(2).time)
+    book.withdraw(decided, an_answer(3).time)
+    for _ in range(2):
+        book.void([only], "wrong clock", MOMENT)
+        assert book.open_contests(1) == []
+        book.unvoid([only], "it was right", MOMENT)
+        assert [each.contest_id for each in book.open_contests(1)] == [contest]
+    assert [each.unvoids for each in book.corrections(1)] == [False, True] * 2
+    book.void([only], "wrong clock", MOMENT)
+    book.correct(only, "missed", "it was asked after all", MOMENT + timedelta(days=1))
+    assert (book.open_contests(1), book.replay()) == ([], [])
+
+
 def test_a_withdrawn_contest_is_no_longer_open_whatever_the_clock_said(book: Scorebook) -> None:
     book.save_answer(an_answer(1, "missed"))
     first, second = (book.contest(an_answer(1).answer_id, "found", an_answer(n).time) for n in (5, 6))
@@ -639,6 +656,7 @@ def with_a_step(*statements: str) -> Migrations:
     later(name="0002-any-ask")(scorebook_schema.any_ask)
     later(name="0003-order-of-arrival")(scorebook_schema.order_of_arrival)
     later(name="0004-contests")(scorebook_schema.contests)
+    later(name="0005-unvoiding")(scorebook_schema.unvoiding)
 
     @later(name="0099-test")
     def step(db: Database) -> None:
@@ -661,7 +679,7 @@ def test_a_log_that_knew_four_asks_keeps_every_row_and_takes_any_ask(tmp_path: P
     path = tmp_path / "old.sqlite"
     every_row = [
         "SELECT answer_id, raw, grade, study_day, time, target_recall FROM reviews ORDER BY answer_id",
-        "SELECT * FROM corrections ORDER BY correction_id",
+        "SELECT correction_id, answer_id, grade, reason, time FROM corrections ORDER BY correction_id",
         "SELECT * FROM memory ORDER BY student, item",
     ]
     with closing(sqlite3.connect(path)) as old:
@@ -678,7 +696,7 @@ def test_a_log_that_knew_four_asks_keeps_every_row_and_takes_any_ask(tmp_path: P
             with pytest.raises(sqlite3.IntegrityError, match="append-only"):
                 book._db.execute(change)
         with pytest.raises(sqlite3.IntegrityError, match="FOREIGN KEY"):
-            book._db.execute("INSERT INTO corrections VALUES ('x', 'nobody', 'found', '', '')")
+            book._db.execute("INSERT INTO corrections VALUES ('x', 'nobody', 'found', '', '', 0)")
 
 
 ODD_ASK = (
