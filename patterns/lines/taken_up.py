@@ -87,7 +87,7 @@ def _cashes_in(rest: Sequence[OwnMove], claim: Claims) -> bool:
     A target that moves is followed. A mate cashes in a claim about the king, and any claim of mate.
     """
     flip = 0 if rest[0].us == chess.WHITE else 56
-    targets = {square ^ flip for square in chess.scan_forward(int(claim.targets[0]))}
+    targets = {square ^ flip for square in chess.scan_forward(int(claim.targets[0] | claim.wanted[0]))}
     least, mates = int(claim.least[0]), rest[-1].after.is_checkmate()
     if not mates and (least >= MATE or gain_of(rest) < max(least, 1)):
         return False
