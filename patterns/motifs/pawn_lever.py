@@ -46,7 +46,7 @@ from dataclasses import dataclass, replace
 import chess
 import numpy as np
 
-from patterns.boards.attacks import attack_from, men_of
+from patterns.boards.attacks import attack_from, attackers, men_of
 from patterns.boards.bitboards import (
     ADVANCED_RANKS,
     BEYOND,
@@ -56,6 +56,7 @@ from patterns.boards.bitboards import (
     EMPTY,
     FILES,
     KINGSIDE,
+    MIDDLE_FILES,
     NORTH,
     PAWN_DOWN,
     PAWN_UP,
@@ -82,7 +83,7 @@ from patterns.boards.bitboards import (
     square_of,
 )
 from patterns.boards.exchange import capture_gain, exchange, is_safe
-from patterns.boards.grouping import any_of, greatest, nth_of_row
+from patterns.boards.grouping import any_of, greatest
 from patterns.boards.moves import pawn_steps
 from patterns.boards.positions import Boards
 from patterns.boards.pressure import bearing
@@ -92,7 +93,7 @@ from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, finding
 from patterns.proof.gains import threatened
 from patterns.words import wording
 
-NOTHING, FILE, WEAK_PAWN, PASSED_PAWN, HOLE, DIAGONAL, COVER, WEDGE, WINS, UNGUARDED, ENTRY = range(11)
+NOTHING, FILE, WEAK_PAWN, PASSED_PAWN, HOLE, DIAGONAL, COVER, WEDGE, WINS, UNGUARDED, BEHIND, ENTRY = range(12)
 """What an answer leaves us. The number and a square together are a gain: the number times 64, plus the square."""
 _BITS = 10
 """The bits of a gain. `detail` holds three: if they take, if they wait, if they pass by (0: they cannot)."""
@@ -154,15 +155,19 @@ class _Files(Table):
     near_their_king: Bitboards
 
 
+def _castled_rooks(view: View) -> Bitboards:
+    """The squares where our rooks would stand after castling, as far as nothing stands in between."""
+    ours, found = view.boards.castling & view.us, np.zeros(len(view), dtype=np.uint64)
+    for rook, path, lands in _CASTLING:
+        free = ((ours & BIT[rook]) != EMPTY) & ((view.occupied & np.uint64(path)) == EMPTY)
+        found |= np.where(free, BIT[lands], EMPTY)
+    return found
+
+
 def _files(view: View) -> _Files:
     heavy = view.our(chess.ROOK) | view.our(chess.QUEEN)
     goes = view.our_attacks_of[chess.ROOK] & ~view.occupied & ~view.their_attacks & RANKS[0]
-    ours = view.boards.castling & view.us
-    castles = np.zeros(len(view), dtype=np.uint64)
-    for rook, path, lands in _CASTLING:
-        free = ((ours & BIT[rook]) != EMPTY) & ((view.occupied & np.uint64(path)) == EMPTY)
-        castles |= np.where(free, BIT[lands], EMPTY)
-    held = filled_files(heavy | castles)
+    held = filled_files(heavy | view.once(_castled_rooks))
     king = view.their(chess.KING)
     wings = [np.where((king & wing) != EMPTY, wing, EMPTY) for wing in (QUEENSIDE, KINGSIDE)]
     return _Files(
@@ -251,16 +256,19 @@ def _opened_diagonals(view: View, outcomes: _Outcomes) -> Bitboards:
     reach = bishop_reach(square, boards.occupied)
     slider = lowest(reach & boards.us & boards.diagonal_sliders)
     beyond = np.where(slider != EMPTY, reach & BEYOND[square_of(slider) & 63, square], EMPTY)
-    loose = view.them[row] & ~boards.pawns & ~view.their_attacks[row]
-    result[some] = np.where((beyond & (view.their_king_zone[row] | loose)) != EMPTY, slider, EMPTY)
+    goals = view.them[row] & ~boards.pawns & ~view.their_attacks[row]
+    goals |= np.where(view.our(chess.QUEEN)[row] != EMPTY, view.their_king_zone[row], EMPTY)
+    result[some] = np.where((beyond & goals) != EMPTY, slider, EMPTY)
     return result
 
 
 def _contacts(view: View) -> _Levers:
     """The pawn moves after which our pawn and a pawn of theirs that matters attack each other."""
     files = view.once(_files)
-    matters = CENTRE | files.near_their_king | files.held | pawn_attacks_up(view.them)
+    matters = MIDDLE_FILES | files.near_their_king | files.held | pawn_attacks_up(view.them)
     squares = pawn_steps(view.our_pawns, view.boards, "us") & pawn_attacks_down(view.their_pawns & matters)
+    in_centre = ((view.our(chess.KING) & CENTRE) != EMPTY) & (view.their(chess.QUEEN) != EMPTY)
+    squares = np.where(in_centre, squares & filled_files(view.once(_castled_rooks)), squares)
     # Only a shortcut: with such men in danger they win something after the move.
     hanging = view.us & ~view.boards.kings & view.their_attacks & ~view.our_attacks
     hanging |= view.us & ~view.boards.pawns & view.their_pawn_attacks
@@ -291,6 +299,8 @@ def _worth_trying(view: View) -> _Levers:
         view.boards.take(row[holding]), square_of(levers.origin[holding]), levers.square[holding], floor=_TOO_DEAR
     )
     hope = (pawn_attacks_down(targets) & view.them[row]) != EMPTY
+    lines = (view.our_attacks_of[kind] for kind in (chess.BISHOP, chess.ROOK, chess.QUEEN))
+    hope |= (np.bitwise_or.reduce(list(lines))[row] & targets) != EMPTY
     hope |= (view.once(_files).held[row] & filled_files(targets)) != EMPTY
     levers = replace(levers, value=value.clip(max=0), taken=taken)
     return levers.only((value >= 0) | (value == -1) & (hope | (taken != NOTHING)))
@@ -362,13 +372,29 @@ def _if_given(view: View, levers: _Levers) -> Squares:
     """What we have if a target takes the pawn and we cannot take back. With two targets, the lesser gain."""
     number, target = exploded(levers.targets)
     boards = levers.after.take(number).moved(target, levers.square[number])
-    index, square = exploded(PAWN_DOWN[target] & boards.them)
+    behind = _seen_past(boards, target)
+    index, square = exploded(PAWN_DOWN[target] & boards.them | behind)
     falls = _falls(boards.take(index), square, levers.taken[number[index]] != NOTHING)
-    gains = greatest(index[falls], UNGUARDED << 6 | square[falls], len(number))
+    index, square = index[falls], square[falls]
+    kind = np.where((BIT[square] & behind[index]) != EMPTY, BEHIND, UNGUARDED)
+    gains = greatest(index, kind << 6 | square, len(number))
     entry = _entry_on_the_seventh(boards, target) & ~view.their_attacks[levers.row[number]]
     enters = ((gains == NOTHING) & (entry != EMPTY)).nonzero()[0]
     gains[enters] = ENTRY << 6 | square_of(entry[enters])
     return _least(number, gains, len(levers))
+
+
+def _seen_past(boards: Boards, left: Squares) -> Bitboards:
+    """The men of theirs that our sliders see past each empty square `left`: one along files and ranks or one
+    along diagonals."""
+    found = np.zeros(len(left), dtype=np.uint64)
+    for reach, sliders in (
+        (rook_reach(left, boards.occupied), boards.straight_sliders),
+        (bishop_reach(left, boards.occupied), boards.diagonal_sliders),
+    ):
+        slider = lowest(reach & sliders & boards.us)
+        found |= np.where(slider != EMPTY, reach & BEYOND[square_of(slider) & 63, left] & boards.them, EMPTY)
+    return found
 
 
 def _falls(boards: Boards, squares: Squares, also: Flags) -> Flags:
@@ -419,9 +445,22 @@ def pawn_lever(view: View) -> Findings:
     levers = levers.only(levers.passed_by != NOTHING)
     # The capture of a pawn that is given is the only gain that they may have.
     levers = levers.only(threatened(reversed_sides(levers.after), -levers.value) == 0)
+    levers = levers.only(_holds_if_taken(levers))
     passed_by = np.where(levers.passed_by == _NO_ANSWER, NOTHING, levers.passed_by)
     detail = levers.taken | levers.left << _BITS | passed_by << 2 * _BITS
     return findings(levers.row, levers.origin, levers.targets, BIT[levers.square], detail)
+
+
+def _holds_if_taken(levers: _Levers) -> Flags:
+    """Whether a man of ours can take back whichever target takes, so that they can win nothing then."""
+    number, target = exploded(np.where(levers.value < 0, EMPTY, levers.targets))
+    at = levers.square[number]
+    taken = levers.after.take(number).moved(target, at)
+    capture, taker = exploded(attackers(taken, at) & taken.us)
+    boards = taken.take(capture).moved(taker, at[capture])
+    safe = threatened(reversed_sides(boards), np.zeros(len(taker), dtype=np.int64)) == 0
+    held = any_of(capture, safe, len(number))
+    return ~any_of(number, ~held, len(levers))
 
 
 def _answers(instance: Instance) -> Iterator[tuple[str, int, chess.Square]]:
@@ -438,10 +477,10 @@ def _tell(instance: Instance) -> str:
     pawn, targets = wording.named(board, min(instance.actors)), wording.men(board, instance.targets)
     square = wording.squares(instance.squares)
     answers = list(_answers(instance))
-    gains = {(kind, place): [] for _, kind, place in answers}
+    gains: dict[tuple[int, chess.Square], list[str]] = {(kind, place): [] for _, kind, place in answers}
     for answer, kind, place in answers:
         gains[kind, place].append(answer)
-    if any(kind in (UNGUARDED, ENTRY) for kind, _ in gains):
+    if any(kind in (UNGUARDED, BEHIND, ENTRY) for kind, _ in gains):
         text = f"{side} can give up {pawn}: from {square} it hits {targets}"
     else:
         text = f"{pawn} can go to {square} and hit {targets}"
@@ -468,6 +507,8 @@ def _gain(instance: Instance, kind: int, square: chess.Square) -> str:
         king = board.king(not us)
         assert king is not None
         return f"{wording.named(board, king)} loses the cover of the pawn on {name}"
+    if kind == UNGUARDED and square in instance.squares:
+        return f"the pawn that took stands on {name} without a pawn to guard it"
     return {
         WEAK_PAWN: f"no pawn can guard the pawn on {name} any more",
         PASSED_PAWN: f"{side} has a passed pawn on {name}",
@@ -475,14 +516,10 @@ def _gain(instance: Instance, kind: int, square: chess.Square) -> str:
         DIAGONAL: f"the diagonal opens for {wording.named(board, square)}",
         WEDGE: f"the pawn on {name} stands where no pawn can attack it",
         WINS: f"it falls on {name}",
-        UNGUARDED: f"the {_man(board, square)} on {name} has lost its guard",
+        UNGUARDED: f"{wording.named(board, square)} has lost its guard",
+        BEHIND: f"{wording.named(board, square)} falls",
         ENTRY: f"a rook enters on {name}",
     }[kind]
-
-
-def _man(board: chess.Board, square: chess.Square) -> str:
-    """The name of the man on the square. It is a pawn if the target arrives there by taking."""
-    return chess.piece_name(board.piece_type_at(square) or chess.PAWN)
 
 
 MOTIFS = (

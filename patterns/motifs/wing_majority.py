@@ -44,8 +44,11 @@ from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, finding
 from patterns.words import wording
 
 _LEFT_HALF = FILES[0] | FILES[1] | FILES[2] | FILES[3]
-_WINGS = ((QUEENSIDE, ~_LEFT_HALF), (KINGSIDE, _LEFT_HALF))
-"""The files of each wing, and where their king must stand."""
+_WINGS = (
+    (QUEENSIDE, _LEFT_HALF),
+    (KINGSIDE, ~_LEFT_HALF),
+)
+"""The files of each wing, and of the half of the board that it belongs to."""
 
 
 def wing_majority(view: View) -> Findings:
