@@ -1,8 +1,8 @@
 """The base of the chain: the pawn that holds up a locked chain, hit by a lever or outnumbered.
 
 The rule. Two or more pawns of theirs stand in a chain, each guarding the next, and a pawn of ours stands
-directly in front of each: the chain is locked. The base is the rearmost of these pawns. It is the base whether
-or not a pawn behind, which can still move, guards it. One of these holds:
+directly in front of each: the chain is locked. The base is the rearmost of these pawns. It is the base even
+if a pawn behind it, which can still move, guards it. One of these holds:
 
 - a pawn of ours attacks the base;
 - a pawn of ours can move to a square from where it attacks the base, and loses nothing there by exchange;
@@ -112,8 +112,8 @@ def _tell(instance: Instance) -> str:
         text += f"{actors} are more than guard it"
     bare = [front for front in fronts if not _other_pawn_guards(board, front, base)]
     if bare:
-        verb = "have" if len(bare) > 1 else "has"
-        text += f", and without it {wording.men(board, bare)} {verb} no pawn to guard {'them' if len(bare) > 1 else 'it'}"
+        lose = "lose their last pawn guards" if len(bare) > 1 else "loses its last pawn guard"
+        text += f", and without it {wording.men(board, bare)} {lose}"
     return wording.sentence(text)
 
 

@@ -1,10 +1,12 @@
 """The lever: a pawn move to where our pawn and theirs can take each other, with a gain whatever they answer.
 
 The rule. A pawn of ours can move to a square from which it attacks one or two pawns of theirs, the targets.
-En passant it cannot be taken there. A target matters: it stands on the d- or e-file, on a file of their
-king's wing or next to their king, on a file where we have a rook or queen, or it guards a man. After the move
-they can win nothing by exchange, on any square. Or they can win the pawn and no more (the lever gives a
-pawn). We must have a gain in each of three cases:
+En passant it cannot be taken there. A target matters: it stands on the files c to f, on their king's wing or
+on a file next to their king, on a file where we have a rook or queen, or it guards a man. Our king does not
+stand on the d- or e-file while they have a queen, unless castling brings a rook to the pawn's file. After the
+move they can win nothing by exchange, on any square, and neither after a target has taken the pawn and we
+have taken back. Or they can win the pawn and no more (the lever offers a pawn). We must have a gain in each
+of three cases:
 
 - a target takes, and we take back;
 - they leave it, and we take a target, losing nothing by exchange, and they take back as they like;
@@ -13,8 +15,9 @@ pawn). We must have a gain in each of three cases:
 These are gains, if they were not there before:
 
 - a file without our pawns, for our rook or queen on it (after castling too; beside their king a rook may also
-  be one move away). No pawn that a pawn guards closes it, and it leads towards their king, to a pawn that no
-  pawn can guard, or, if it is open, to an entry on their first three ranks;
+  be one move away). No pawn that a pawn guards closes it, unless a pawn of ours hits this pawn. It leads to
+  their king's wing, to a pawn that no pawn can guard, or, if it is open, to an entry on their first three
+  ranks;
 - a pawn of theirs that no pawn can guard any more, attacked by as many men as guard it, or by more if it is
   passed;
 - a passed pawn on our fourth rank or beyond, attacked by no piece or guarded;
@@ -26,14 +29,26 @@ These are gains, if they were not there before:
 - a wedge: the target has moved on, no pawn can ever attack our pawn, and it stands on our sixth rank, or on
   the fifth with a pawn of ours beside it.
 
-If the lever gives a pawn, the first case is another one. The target that takes no longer guards a man, which
-then falls by exchange, or a pawn that no pawn can guard any more. This pawn has no guard at all, or we have
-one of the gains above as well. With one more piece, which can safely attack it, we attack it with more men
-than guard it. Or the target's file opens, and our rook on it can enter the seventh rank.
+If the lever offers a pawn, the first case is another one. A man falls by exchange that the target guarded, or
+that a slider of ours sees where the target stood. Or the target guarded a pawn that no pawn can guard any
+more: with one more piece, which can safely attack it, we attack it with more men than guard it (it has no
+guard at all, or we have one of the gains above as well). The target that took may be this pawn itself. Or the
+target's file opens, and our rook on it can enter the seventh rank.
 
-A hit: 1.f4. If Black takes or leaves it, the f-file opens. The king on e5 has no other way.
+A hit: f4. Whether Black takes or waits, the f-file opens for the rook. He cannot go on, because e4 is held.
 
-DOCTESTS
+>>> from patterns.detect import find_in
+>>> lever = "2n3k1/pp3ppp/3p4/4p3/4P3/2N1B3/PPP2PPP/5RK1 w - - 0 1"
+>>> found = find_in([chess.Board(lever)], MOTIFS)[0]
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in found]
+[('pawn-lever', ('f2',), ('e5',), ('f4',))]
+>>> found[0].note.split("; ")[1]
+'whichever way Black answers, the f-file opens for the rook on f1.'
+
+A near miss: without the rook, nobody can use the file.
+
+>>> find_in([chess.Board(lever.replace("5RK1", "6K1"))], MOTIFS)[0]
+[]
 
 Roles. Actors: the pawn. Targets: the pawns that it hits. Squares: the lever square.
 """
@@ -93,8 +108,8 @@ from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, finding
 from patterns.proof.gains import threatened
 from patterns.words import wording
 
-NOTHING, FILE, WEAK_PAWN, PASSED_PAWN, HOLE, DIAGONAL, COVER, WEDGE, WINS, UNGUARDED, BEHIND, ENTRY = range(12)
-"""What an answer leaves us. The number and a square together are a gain: the number times 64, plus the square."""
+NOTHING, FILE, WEAK_PAWN, PASSER, HOLE, DIAGONAL, COVER, WEDGE, WINS, UNGUARDED, BEHIND, ENTRY = range(12)
+"""What an answer leaves us. With a square this is a gain: the number times 64, plus the square."""
 _BITS = 10
 """The bits of a gain. `detail` holds three: if they take, if they wait, if they pass by (0: they cannot)."""
 _NO_ANSWER = 1 << _BITS
@@ -234,7 +249,7 @@ def _gains(view: View, outcomes: _Outcomes) -> Squares:
         (FILE, open_files & RANKS[0]),
         (WEAK_PAWN, weak),
         (COVER, cover),
-        (PASSED_PAWN, passed),
+        (PASSER, passed),
         (HOLE, holes),
         (DIAGONAL, _opened_diagonals(view, outcomes)),
     )
@@ -286,7 +301,7 @@ def _contacts(view: View) -> _Levers:
 
 
 def _worth_trying(view: View) -> _Levers:
-    """The levers that cost nothing and bring a gain if they are taken, and those that give a pawn with hope."""
+    """The levers that cost nothing and bring a gain if they are taken, and those that may offer a pawn."""
     levers = _contacts(view)
     row, targets = levers.row, levers.targets
     behind = filled_up(view.our(chess.ROOK) | view.our(chess.QUEEN))
@@ -295,9 +310,8 @@ def _worth_trying(view: View) -> _Levers:
     taken[backed] = _if_taken(view, levers.take(backed))
     value[backed] = _TOO_DEAR
     holding = backed[taken[backed] != NOTHING]
-    value[holding] = exchange(
-        view.boards.take(row[holding]), square_of(levers.origin[holding]), levers.square[holding], floor=_TOO_DEAR
-    )
+    before, origins = view.boards.take(row[holding]), square_of(levers.origin[holding])
+    value[holding] = exchange(before, origins, levers.square[holding], floor=_TOO_DEAR)
     hope = (pawn_attacks_down(targets) & view.them[row]) != EMPTY
     lines = (view.our_attacks_of[kind] for kind in (chess.BISHOP, chess.ROOK, chess.QUEEN))
     hope |= (np.bitwise_or.reduce(list(lines))[row] & targets) != EMPTY
@@ -328,7 +342,7 @@ def _least(rows: Rows, gains: Squares, size: int) -> Squares:
 
 
 def _if_left(view: View, levers: _Levers) -> Squares:
-    """What we have if they leave the targets alone and we take one. They take back in the way that suits them."""
+    """What we have if they leave the targets alone and we take one. They take back as suits them."""
     number, target_square = exploded(levers.targets)
     row, target = levers.row[number], BIT[target_square]
     ours, theirs = view.our_pawns[row] & ~levers.origin[number], view.their_pawns[row] & ~target
@@ -385,8 +399,8 @@ def _if_given(view: View, levers: _Levers) -> Squares:
 
 
 def _seen_past(boards: Boards, left: Squares) -> Bitboards:
-    """The men of theirs that our sliders see past each empty square `left`: one along files and ranks or one
-    along diagonals."""
+    """The men of theirs that our sliders see past each empty square: at most one on straight lines and one
+    on diagonals."""
     found = np.zeros(len(left), dtype=np.uint64)
     for reach, sliders in (
         (rook_reach(left, boards.occupied), boards.straight_sliders),
@@ -415,7 +429,7 @@ def _falls(boards: Boards, squares: Squares, also: Flags) -> Flags:
 
 
 def _can_join(boards: Boards, squares: Squares, already: Bitboards) -> Flags:
-    """Whether a piece of ours, except those in `already`, can attack each square after one safe quiet move."""
+    """Whether a piece of ours, not in `already`, can attack each square after one safe quiet move."""
     men = men_of(boards, "us")
     men = men.only((men.kind > chess.PAWN) & (men.kind < chess.KING))
     men = men.only((already[men.row] & BIT[men.square]) == EMPTY)
@@ -481,13 +495,14 @@ def _tell(instance: Instance) -> str:
     for answer, kind, place in answers:
         gains[kind, place].append(answer)
     if any(kind in (UNGUARDED, BEHIND, ENTRY) for kind, _ in gains):
-        text = f"{side} can give up {pawn}: from {square} it hits {targets}"
+        text = f"{side} can offer {pawn}: from {square} it hits {targets}"
     else:
         text = f"{pawn} can go to {square} and hit {targets}"
     it = "it" if len(instance.targets) == 1 else "one of them"
     if len(gains) == 1:
         ((kind, place),) = gains
-        ending = f"whichever way {wording.side_name(not instance.side)} answers, {_gain(instance, kind, place)}"
+        them = wording.side_name(not instance.side)
+        ending = f"whichever way {them} answers, {_gain(instance, kind, place)}"
     else:
         ending = "; ".join(
             f"if {it} {' or '.join(ways)}, {_gain(instance, *gain)}" for gain, ways in gains.items()
@@ -511,7 +526,7 @@ def _gain(instance: Instance, kind: int, square: chess.Square) -> str:
         return f"the pawn that took stands on {name} without a pawn to guard it"
     return {
         WEAK_PAWN: f"no pawn can guard the pawn on {name} any more",
-        PASSED_PAWN: f"{side} has a passed pawn on {name}",
+        PASSER: f"{side} has a passed pawn on {name}",
         HOLE: f"no pawn can guard {name} against {side} any more",
         DIAGONAL: f"the diagonal opens for {wording.named(board, square)}",
         WEDGE: f"the pawn on {name} stands where no pawn can attack it",
@@ -527,8 +542,8 @@ MOTIFS = (
         id="pawn-lever",
         title="Pawn lever",
         definition=(
-            "A pawn can move to where it and an enemy pawn attack each other, and the move costs nothing, or a"
-            " pawn for which a man that the enemy pawn guarded falls or is left without a guard. Whether they"
+            "A pawn can move to where it and an enemy pawn attack each other, and the move costs nothing, or"
+            " a pawn for which a man that the enemy pawn guarded falls or loses its guard. Whether they"
             " take, leave it or pass by, we gain: an open file, a diagonal or a square, a passed pawn, a pawn"
             " of theirs that no pawn can guard, or a breach in the cover of their king."
         ),
