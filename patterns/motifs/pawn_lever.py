@@ -1,12 +1,12 @@
 """The lever: a pawn move to where our pawn and theirs can take each other, with a gain whatever they answer.
 
 The rule. A pawn of ours can move to a square from which it attacks one or two pawns of theirs, the targets.
-En passant it cannot be taken there. A target matters: it stands on the files c to f, on their king's wing or
-on a file next to their king, on a file where we have a rook or queen, or it guards a man. Our king does not
-stand on the d- or e-file while they have a queen, unless castling brings a rook to the pawn's file. After the
-move they can win nothing by exchange, on any square, and neither after a target has taken the pawn and we
-have taken back. Or they can win the pawn and no more (the lever offers a pawn). We must have a gain in each
-of three cases:
+We are not in check, and the pawn cannot be taken en passant. A target matters: it stands on the files c to
+f, on their king's wing or on a file next to their king, on a file where we have a rook or queen, or it
+guards a man. Our king does not stand on the d- or e-file while they have a queen, unless castling brings a
+rook to the pawn's file. After the move they can win nothing by exchange, on any square, and neither after a
+target has taken the pawn and we have taken back. Or they can win the pawn and no more (the lever offers a
+pawn). We must have a gain in each of three cases:
 
 - a target takes, and we take back;
 - they leave it, and we take a target, losing nothing by exchange, and they take back as they like;
@@ -287,7 +287,7 @@ def _contacts(view: View) -> _Levers:
     # Only a shortcut: with such men in danger they win something after the move.
     hanging = view.us & ~view.boards.kings & view.their_attacks & ~view.our_attacks
     hanging |= view.us & ~view.boards.pawns & view.their_pawn_attacks
-    row, square = exploded(np.where(hanging == EMPTY, squares, EMPTY))
+    row, square = exploded(np.where((hanging == EMPTY) & ~view.in_check, squares, EMPTY))
     below, ours = BIT[square] >> np.uint64(8), view.our_pawns[row]
     origin = np.where((below & ours) != EMPTY, below, below >> np.uint64(8))
     king = view.our(chess.KING)[row]
