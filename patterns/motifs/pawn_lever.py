@@ -126,18 +126,23 @@ _CASTLING = (
 
 @dataclass(frozen=True)
 class _Levers(Table):
-    """Pawn moves to a square from which the pawn attacks `targets`, pawns of theirs. One entry each.
-
-    `value`: what the move wins by exchange, 0 or -1. `after`: the board after it. `taken`, `left`,
-    `passed_by`: what we gain by each answer.
-    """
+    """Pawn moves to a square from which the pawn attacks `targets`, pawns of theirs. One entry each."""
 
     row: Rows
     origin: Bitboards
     square: Squares
     targets: Bitboards
-    value: Squares
+
+
+@dataclass(frozen=True)
+class _Played(_Levers):
+    """Levers with the board after the move, what the move wins by exchange (0 or -1), and our gains.
+
+    There is a gain for each answer: they take, they leave the pawn alone, the target passes by.
+    """
+
     after: Boards
+    value: Squares
     taken: Squares
     left: Squares
     passed_by: Squares
@@ -294,19 +299,17 @@ def _contacts(view: View) -> _Levers:
     free = ((view.our_pinned[row] & origin) == EMPTY) | ((FILES[square & 7] & king) != EMPTY)
     some = free.nonzero()[0]
     row, origin, square = row[some], origin[some], square[some]
-    after = view.boards.take(row).moved(square_of(origin), square)
-    nothing = np.zeros(len(row), dtype=np.int64)
-    targets = PAWN_UP[square] & view.their_pawns[row]
-    return _Levers(row, origin, square, targets, nothing - 1, after, nothing, nothing, nothing)
+    return _Levers(row, origin, square, PAWN_UP[square] & view.their_pawns[row])
 
 
-def _worth_trying(view: View) -> _Levers:
+def _worth_trying(view: View) -> _Played:
     """The levers that cost nothing and bring a gain if they are taken, and those that may offer a pawn."""
     levers = _contacts(view)
     row, targets = levers.row, levers.targets
     behind = filled_up(view.our(chess.ROOK) | view.our(chess.QUEEN))
     backed = (((view.our_attacks | behind)[row] & BIT[levers.square]) != EMPTY).nonzero()[0]
-    value, taken = levers.value.copy(), levers.taken.copy()
+    # A pawn that nothing backs up is simply lost by exchange.
+    value, taken = np.full(len(levers), -1), np.zeros(len(levers), dtype=np.int64)
     taken[backed] = _if_taken(view, levers.take(backed))
     value[backed] = _TOO_DEAR
     holding = backed[taken[backed] != NOTHING]
@@ -316,8 +319,11 @@ def _worth_trying(view: View) -> _Levers:
     lines = (view.our_attacks_of[kind] for kind in (chess.BISHOP, chess.ROOK, chess.QUEEN))
     hope |= (np.bitwise_or.reduce(list(lines))[row] & targets) != EMPTY
     hope |= (view.once(_files).held[row] & filled_files(targets)) != EMPTY
-    levers = replace(levers, value=value.clip(max=0), taken=taken)
-    return levers.only((value >= 0) | (value == -1) & (hope | (taken != NOTHING)))
+    some = ((value >= 0) | (value == -1) & (hope | (taken != NOTHING))).nonzero()[0]
+    levers, value, taken = levers.take(some), value[some].clip(max=0), taken[some]
+    after = view.boards.take(levers.row).moved(square_of(levers.origin), levers.square)
+    nothing = np.zeros(len(levers), dtype=np.int64)
+    return _Played(*vars(levers).values(), after, value, taken, nothing, nothing)
 
 
 def _if_taken(view: View, levers: _Levers) -> Squares:
@@ -341,7 +347,7 @@ def _least(rows: Rows, gains: Squares, size: int) -> Squares:
     return _NO_ANSWER - greatest(rows, _NO_ANSWER - gains, size)
 
 
-def _if_left(view: View, levers: _Levers) -> Squares:
+def _if_left(view: View, levers: _Played) -> Squares:
     """What we have if they leave the targets alone and we take one. They take back as suits them."""
     number, target_square = exploded(levers.targets)
     row, target = levers.row[number], BIT[target_square]
@@ -360,7 +366,7 @@ def _if_left(view: View, levers: _Levers) -> Squares:
     return greatest(number, gains, len(levers))
 
 
-def _if_passed_by(view: View, levers: _Levers) -> Squares:
+def _if_passed_by(view: View, levers: _Played) -> Squares:
     """What we have if the only target moves on past our pawn; `_NO_ANSWER` if it cannot."""
     stop = shifted(levers.targets, SOUTH) & ~view.occupied[levers.row]
     able = ((count(levers.targets) == 1) & (stop != EMPTY)).nonzero()[0]
@@ -382,7 +388,7 @@ def _if_passed_by(view: View, levers: _Levers) -> Squares:
     return result
 
 
-def _if_given(view: View, levers: _Levers) -> Squares:
+def _if_given(view: View, levers: _Played) -> Squares:
     """What we have if a target takes the pawn and we cannot take back. With two targets, the lesser gain."""
     number, target = exploded(levers.targets)
     boards = levers.after.take(number).moved(target, levers.square[number])
@@ -465,7 +471,7 @@ def pawn_lever(view: View) -> Findings:
     return findings(levers.row, levers.origin, levers.targets, BIT[levers.square], detail)
 
 
-def _holds_if_taken(levers: _Levers) -> Flags:
+def _holds_if_taken(levers: _Played) -> Flags:
     """Whether a man of ours can take back whichever target takes, so that they can win nothing then."""
     number, target = exploded(np.where(levers.value < 0, EMPTY, levers.targets))
     at = levers.square[number]
