@@ -323,7 +323,8 @@ def _worth_trying(view: View) -> _Played:
     levers, value, taken = levers.take(some), value[some].clip(max=0), taken[some]
     after = view.boards.take(levers.row).moved(square_of(levers.origin), levers.square)
     nothing = np.zeros(len(levers), dtype=np.int64)
-    return _Played(*vars(levers).values(), after, value, taken, nothing, nothing)
+    row, origin, square, targets = vars(levers).values()
+    return _Played(row, origin, square, targets, after, value, taken, nothing, nothing)
 
 
 def _if_taken(view: View, levers: _Levers) -> Squares:
