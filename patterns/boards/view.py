@@ -207,6 +207,25 @@ class View:
         return self.swapped(self.our_double_attacks)
 
     @cached_property
+    def our_piece_attacks(self) -> Bitboards:
+        """The squares that at least one, two and three pieces or kings of ours attack: shape (3, 2N).
+
+        Pins and x-rays are ignored. Of three pieces of one kind only two are counted.
+        """
+        once = twice = thrice = np.zeros(len(self), dtype=np.uint64)
+        for kind in chess.PIECE_TYPES[1:]:
+            by_one, by_two = self._attacks_by_kind[kind]
+            thrice = thrice | twice & by_one | once & by_two
+            twice = twice | by_two | once & by_one
+            once = once | by_one
+        return np.array([once, twice, thrice])
+
+    @cached_property
+    def their_piece_attacks(self) -> Bitboards:
+        """The same for the squares that their pieces and king attack."""
+        return np.array([self.swapped(attacks) for attacks in self.our_piece_attacks])
+
+    @cached_property
     def our_pawns(self) -> Bitboards:
         return self.our(chess.PAWN)
 
