@@ -48,7 +48,7 @@ from patterns.boards.bitboards import (
     exploded,
     square_of,
 )
-from patterns.boards.exchange import VALUES
+from patterns.boards.exchange import VALUES, can_win, loses_nothing
 from patterns.boards.moves import Moves, is_slider, pawn_steps
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
@@ -72,11 +72,19 @@ def _skewers(view: View, moves: Moves, kinds: Squares, seen: Bitboards) -> Claim
         VALUES[boards.kind_at(square, moves.row)] for square in (front, square_of(rear) & 63)
     )
     some = np.flatnonzero((rear != EMPTY) & (front_worth >= rear_worth))
+    some = some[_is_safe(view, moves.take(some))]
     moves, rear, front = moves.take(some), rear[some], front[some]
     squares = np.where(moves.origin == moves.square, EMPTY, BIT[moves.square])
     least = np.where(kinds[some] == chess.QUEEN, EXCHANGE, 1)
     taken = np.where(squares != EMPTY, VALUES[boards.kind_at(moves.square, moves.row)], 0)
     return claims(moves, BIT[moves.origin], BIT[front] | rear, squares, least=least + taken)
+
+
+def _is_safe(view: View, moves: Moves) -> Flags:
+    """Whether the man loses nothing by exchange where it goes, or where it stands."""
+    boards = view.boards.take(moves.row)
+    goes = loses_nothing(boards, moves.origin, moves.square)
+    return np.where(moves.origin == moves.square, ~can_win(boards, moves.square, "them"), goes)
 
 
 def skewer(view: View) -> Claims:

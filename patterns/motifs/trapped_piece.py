@@ -68,6 +68,8 @@ def trapped_piece(view: View) -> Claims:
     men, every = men.take(piece), every.take(stroke)
     hit = (every.seen & ~view.our_attacks[men.row] & BIT[men.square]) != EMPTY
     men, every = men.only(hit), every.only(hit)
+    safe = loses_nothing(view.boards.take(every.row), every.origin, every.square)
+    men, every = men.only(safe), every.only(safe)
     squares, least = _flights(view, men) | BIT[every.square], every.gain + LEAST
     coming = claims(every.moves, BIT[every.origin], BIT[men.square], squares, least=least, about=men.square)
     return Claims.joined(there, coming)

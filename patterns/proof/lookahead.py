@@ -153,7 +153,9 @@ def collects(boards: Boards, aims: Aims, looks: int = LOOKS - 1) -> Flags:
     here, left = boards.take(rest), aims.take(rest)
     captures, promising = _gains(here, left)
     if not looks:
-        result[rest] = marked(captures.row, len(rest)) | _mates_at_once(here, left)
+        result[rest] = marked(captures.row, len(rest))
+        if left.checks.any():
+            result[rest] |= _mates_at_once(here, left)
         return result
     waits = np.flatnonzero((promising | (left.checks > 0)) & (left.needed < MATE))
     moves = Made.joined(captures, _trades(here, waits), _steps_out(here, waits), _given_checks(here, left))
