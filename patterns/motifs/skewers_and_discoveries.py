@@ -44,6 +44,7 @@ from patterns.boards.bitboards import (
     EMPTY,
     LINE,
     Bitboards,
+    Flags,
     Squares,
     exploded,
     square_of,

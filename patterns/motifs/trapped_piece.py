@@ -30,7 +30,7 @@ import chess
 
 from patterns.boards.attacks import Men, attackers
 from patterns.boards.bitboards import BIT, EMPTY, Bitboards, exploded
-from patterns.boards.exchange import exchange
+from patterns.boards.exchange import exchange, loses_nothing
 from patterns.boards.grouping import any_of, pairs_of_equal
 from patterns.boards.moves import Moves
 from patterns.boards.view import View
