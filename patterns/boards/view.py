@@ -254,6 +254,18 @@ class View:
         return filled_down(self.their_pawn_attacks)
 
     @cached_property
+    def their_free_pawn_span(self) -> Bitboards:
+        """The squares that a pawn of theirs attacks now, or could after advancing up to a pawn of ours.
+
+        Unlike `their_pawn_span`, a pawn of ours that stands in front of theirs stops it.
+        """
+        advanced, free = self.their_pawns, ~self.our_pawns
+        for steps in (8, 16, 32):
+            advanced = advanced | free & advanced >> np.uint64(steps)
+            free = free & free >> np.uint64(steps)
+        return pawn_attacks_down(advanced)
+
+    @cached_property
     def their_king_zone(self) -> Bitboards:
         """Their king's square, its neighbours, and the next three squares towards us."""
         ring = king_ring(self.their(chess.KING))
