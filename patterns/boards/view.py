@@ -43,10 +43,14 @@ T = TypeVar("T")
 
 
 class View:
-    """2N rows, as the module explains. `boards`: the rows as `Boards`. The rest is computed on first use."""
+    """2N rows, as the module explains. `boards`: the rows as `Boards`. The rest is computed on first use.
 
-    def __init__(self, positions: Positions) -> None:
+    `thorough`: for a few boards whose every move matters: motifs then also claim what seldom holds.
+    """
+
+    def __init__(self, positions: Positions, *, thorough: bool = False) -> None:
         self.positions = positions
+        self.thorough = thorough
         self.boards: Boards = positions.both_views()
         self.us = self.boards.us
         self.them = self.boards.them

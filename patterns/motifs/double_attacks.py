@@ -33,12 +33,12 @@ import numpy as np
 
 from patterns.boards.attacks import attackers, reach
 from patterns.boards.bitboards import BIT, EMPTY, KING_STEPS, Bitboards, Flags, Rows, Squares, exploded
-from patterns.boards.exchange import VALUES, can_win, loses_nothing
+from patterns.boards.exchange import VALUES, can_win
 from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.strokes import Strokes, profitable, strokes
+from patterns.proof.strokes import Strokes, profitable, strokes, worth_claiming
 from patterns.words import wording
 
 
@@ -76,7 +76,7 @@ def _coming(view: View) -> Claims:
     mates[queens] = (king != EMPTY) & _several(both)
     targets[queens] = np.where(mates[queens], both, EMPTY)
     some = np.flatnonzero(targets)
-    some = some[loses_nothing(view.boards.take(every.row[some]), every.origin[some], every.square[some])]
+    some = some[worth_claiming(view, every.take(some))]
     every, targets = every.take(some), targets[some]
     least = every.gain + np.where(every.kind == chess.QUEEN, EXCHANGE, 1)
     return claims(every.moves, BIT[every.origin], targets, BIT[every.square], least=least, checks=mates[some])

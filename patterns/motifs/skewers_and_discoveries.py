@@ -82,10 +82,12 @@ def _skewers(view: View, moves: Moves, kinds: Squares, seen: Bitboards) -> Claim
 
 
 def _is_safe(view: View, moves: Moves) -> Flags:
-    """Whether the man loses nothing by exchange where it goes, or where it stands."""
+    """Whether the man loses nothing by exchange where it stands, or (unless we are thorough) where it goes."""
     boards = view.boards.take(moves.row)
     goes = loses_nothing(boards, moves.origin, moves.square)
-    return np.where(moves.origin == moves.square, ~can_win(boards, moves.square, "them"), goes)
+    return np.where(
+        moves.origin == moves.square, ~can_win(boards, moves.square, "them"), goes | view.thorough
+    )
 
 
 def skewer(view: View) -> Claims:

@@ -30,13 +30,13 @@ import chess
 
 from patterns.boards.attacks import Men, attackers
 from patterns.boards.bitboards import BIT, EMPTY, Bitboards, exploded
-from patterns.boards.exchange import exchange, loses_nothing
+from patterns.boards.exchange import exchange
 from patterns.boards.grouping import any_of, pairs_of_equal
 from patterns.boards.moves import Moves
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.strokes import strokes
+from patterns.proof.strokes import strokes, worth_claiming
 from patterns.words import wording
 
 LEAST = 1
@@ -68,7 +68,7 @@ def trapped_piece(view: View) -> Claims:
     men, every = men.take(piece), every.take(stroke)
     hit = (every.seen & ~view.our_attacks[men.row] & BIT[men.square]) != EMPTY
     men, every = men.only(hit), every.only(hit)
-    safe = loses_nothing(view.boards.take(every.row), every.origin, every.square)
+    safe = worth_claiming(view, every)
     men, every = men.only(safe), every.only(safe)
     squares, least = _flights(view, men) | BIT[every.square], every.gain + LEAST
     coming = claims(every.moves, BIT[every.origin], BIT[men.square], squares, least=least, about=men.square)
