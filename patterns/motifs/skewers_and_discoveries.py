@@ -82,7 +82,7 @@ def _skewers(view: View, moves: Moves, kinds: Squares, seen: Bitboards) -> Claim
 
 
 def _is_safe(view: View, moves: Moves) -> Flags:
-    """Whether the man loses nothing by exchange where it stands, or (unless we are thorough) where it goes."""
+    """Whether the man loses nothing by exchange where it stands, or where it goes if we are not thorough."""
     boards = view.boards.take(moves.row)
     goes = loses_nothing(boards, moves.origin, moves.square)
     return np.where(
