@@ -124,7 +124,7 @@ def king_in_centre(view: View) -> Findings:
     together = (count(pieces) >= 2) & close
     rows = np.flatnonzero(together | _hits_up_a_file(view, open_files, ring))
     stays, why = _stays(view, rows)
-    # Where the right to castle is still there, the attack must be quicker: a file quite open, two pieces on it.
+    # Where they may still castle later, the attack must be quicker: two pieces, and a file quite open.
     quick = together & ((levers | open_files & ~filled_files(view.their_pawns)) != EMPTY)
     stays &= (why == GONE) | quick[rows]
     rows, why = rows[stays], why[stays]
