@@ -5,7 +5,7 @@ on the rim). No pawn of theirs can ever guard it. Each side has two pieces or mo
 Our knight or bishop stands there, or a knight of ours that is not yet on such a square can go there safely in
 one move. No minor piece of theirs guards it, or only one does, and this one does not keep us out: more minor
 pieces of ours than theirs bear on the square, or a minor piece of ours can take the guard without loss, and
-no second one of its kind takes back and guards the square again.
+neither a second one of its kind nor a pawn takes back and guards the square again.
 
 Two hits: the knight goes to d5, in front of the backward pawn; and the bishop takes the only guard first.
 
@@ -37,10 +37,12 @@ from patterns.boards.bitboards import (
     EMPTY,
     KNIGHT_STEPS,
     MIDDLE_FILES,
+    PAWN_DOWN,
     RANKS,
     RIM_FILES,
     ZONE_2,
     Bitboards,
+    Squares,
     count,
     exploded,
     square_of,
@@ -55,7 +57,7 @@ from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, finding
 from patterns.words import wording
 
 UNOPPOSED, TAKEN_OFF, OUTNUMBERED = range(3)
-"""How we get the better of their minor pieces on the square. The `detail` is 64 times this, plus the square."""
+"""How we get the better of their minor pieces on the square. `detail` is 64 times this, plus the square."""
 
 _NEAR_RANKS = (RANKS[4] | RANKS[5]) & ~RIM_FILES
 
@@ -81,7 +83,7 @@ def weak_square(view: View) -> Findings:
 
 
 def _held(view: View, moves: Moves) -> Findings:
-    """Of the pieces that go to a weak square (or stand there already), those that no minor piece can oppose."""
+    """Of the pieces that go to a weak square, or stand there, those that no minor piece can oppose."""
     boards, square, minor = view.boards.take(moves.row), moves.square, BIT[moves.origin]
     minors, seen = boards.knights | boards.bishops, attackers(boards, square)
     guards, pawns = seen & boards.them & minors, seen & boards.us & boards.pawns
@@ -91,7 +93,7 @@ def _held(view: View, moves: Moves) -> Findings:
     guards[some] = seen & boards.them[some] & minors[some]
     some, seen = some[count(guards[some]) == 1], seen[count(guards[some]) == 1]
     ours = (seen & boards.us[some] & minors[some]) | minor[some]
-    takers = _takers(boards.take(some), guards[some], minor[some])
+    takers = _takers(boards.take(some), guards[some], minor[some], square[some])
     helpers[some] = np.where(takers != EMPTY, takers, np.where(count(ours) > 1, ours, EMPTY))
     variant[some] = np.where(takers != EMPTY, TAKEN_OFF, OUTNUMBERED)
     detail = variant * 64 + square
@@ -99,33 +101,34 @@ def _held(view: View, moves: Moves) -> Findings:
     return held.only((guards == EMPTY) | (helpers != EMPTY))
 
 
-def _takers(boards: Boards, guard: Bitboards, holder: Bitboards) -> Bitboards:
-    """Our minor pieces, except the holder, that can take the guard for good and without loss.
+def _takers(boards: Boards, guard: Bitboards, holder: Bitboards, square: Squares) -> Bitboards:
+    """Our minor pieces, except the holder, that can take the guard of the square for good and without loss.
 
-    It is not for good if another piece of the same kind takes back.
+    It is not for good if another piece of the same kind, or a pawn that then guards the square, takes back.
     """
-    square = square_of(guard)
-    seen = attackers(boards, square)
-    kind = np.where((guard & boards.knights) != EMPTY, boards.knights, boards.bishops)
-    again = (seen & boards.them & kind) != EMPTY
-    able = np.where(again, EMPTY, seen & boards.us & (boards.knights | boards.bishops) & ~holder)
+    place = square_of(guard)
+    seen = attackers(boards, place)
+    again = np.where((guard & boards.knights) != EMPTY, boards.knights, boards.bishops)
+    again |= np.where((PAWN_DOWN[place] & BIT[square]) != EMPTY, boards.pawns, EMPTY)
+    able = seen & boards.us & (boards.knights | boards.bishops) & ~holder
+    able[(seen & boards.them & again) != EMPTY] = EMPTY
     entry, origin = exploded(able)
-    well = loses_nothing(boards.take(entry), origin, square[entry])
+    well = loses_nothing(boards.take(entry), origin, place[entry])
     return united(entry[well], BIT[origin[well]], len(boards))
 
 
 def _tell(instance: Instance) -> str:
     board, square = instance.board, instance.detail_square & 63
     pawns = instance.actors & board.pawns
-    minors = instance.actors - pawns
+    minors, names = instance.actors - pawns, wording.squares(pawns)
     if instance.squares:
         goes = minors & chess.BB_KNIGHT_ATTACKS[square] & board.knights
         text = f"{wording.men(board, goes)} can go to {chess.SQUARE_NAMES[square]}, which"
     else:
         goes = chess.SquareSet(chess.BB_SQUARES[square])
         text = f"{wording.men(board, goes)} holds a square that"
-    text += f" no enemy pawn can ever guard and {wording.men(board, pawns)}"
-    text += " guards" if len(pawns) == 1 else " guard"
+    held = f"the pawn on {names} guards" if len(pawns) == 1 else f"the pawns on {names} guard"
+    text += f" no enemy pawn can ever guard and {held}"
     variant, guard = instance.detail >> 6, wording.men(board, instance.targets)
     if variant == TAKEN_OFF:
         text += f"; {wording.men(board, minors - goes or minors)} can take its only guard, {guard}"
