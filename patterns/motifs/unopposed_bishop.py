@@ -1,27 +1,42 @@
-"""The bishop without an opponent: an attack on squares of a colour that no other man can guard.
+"""The bishop without an opponent: an attack on squares of a colour that nothing else holds.
 
 The rule. We have a bishop of a colour. They have no bishop of this colour, or only one that is shut in: it
-has at most one move, is no longer on its first square, and neither stands on one of the weak squares nor
-guards one. Our bishop does not fall by exchange. Within two king steps of their king, on their own third and
-fourth ranks, a pawn of theirs can never guard at least two squares of that colour. Our bishop, or our queen
-in front of it or behind it on its line, hits one of them where no pawn of ours stands, or the bishop will
-after one safe move. The bishop must not be blunted: blunted means that every line forward ends at a pawn of
-theirs that a pawn guards. An attack needs men: queens on, or four pieces each and their king still on its
-first two ranks.
+has at most one move, is no longer on its first square, and neither stands on one of the squares below nor
+guards one. Our bishop does not fall by exchange. An attack needs men: queens on, or four pieces each and
+their king still on its first two ranks. Within two king steps of their king, on their own third and fourth
+ranks, at least two squares of that colour are weak: a pawn of theirs can never guard them. Or they would be
+without one single pawn there, which alone holds the colour.
 
-A hit: the pawn on g6 no longer guards f6 and h6, the dark bishop is gone, and our bishop bears on h6.
+Weak colour. Our bishop, or our queen in front of it or behind it on its line, hits one of the weak squares
+where no pawn of ours stands, or the bishop will after one safe move. The bishop must not be blunted: blunted
+means that every line forward ends at a pawn of theirs that a pawn guards.
+
+Colour on one pawn. The bishop, alone or with the queen on its line, bears on this pawn or on a square that it
+alone holds, or will after one safe move. And the pawn gives way: we attack it along the bishop's line, it is
+pinned, or a pawn of ours hits it, now or after one step.
+
+A hit of each: the pawn on g6 no longer guards f6 and h6, the dark bishop is gone, and ours bears on h6. The
+pawn on g7 alone holds these squares, and f6 hits it.
 
 >>> from patterns.detect import find_in
 >>> holes = "r2q1rk1/pp3p1p/2n1p1p1/3p4/3P4/2P5/PP1Q1PPP/R1B2RK1 w - - 0 1"
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(holes)], MOTIFS)[0]]
 [('unopposed-bishop', ('c1', 'd2'), ('g8',), ('f6', 'h6'))]
+>>> single = "r2q1rk1/pp3ppp/2n5/3p1P2/3P4/2P5/PP1Q2PP/R1B2RK1 w - - 0 1"
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(single)], MOTIFS)[0]]
+[('unopposed-bishop', ('c1', 'd2', 'f5'), ('g7', 'g8'), ('f6', 'h6'))]
 
-A near miss: with their own dark bishop on g7 these squares are guarded.
+A near miss of each: with their own dark bishop on g7 these squares are guarded. The pawn on f5 is gone.
 
 >>> find_in([chess.Board(holes.replace("pp3p1p", "pp3pbp"))], MOTIFS)[0]
 []
+>>> find_in([chess.Board(single.replace("3p1P2", "3p4"))], MOTIFS)[0]
+[]
 
-Roles. Actors: the bishop, and a queen that helps on its line. Targets: the king. Squares: the weak squares.
+Roles. Actors: the bishop, a queen that helps on its line, and the men that pin or hit the single pawn.
+Targets: the king, and the single pawn. Squares: the weak squares, or those that the single pawn alone holds;
+and the entry squares of that colour: squares beside the king (also on its second rank), guarded by no pawn
+now, that the bishop or the queen on its line attacks.
 """
 
 from __future__ import annotations
@@ -31,6 +46,7 @@ import numpy as np
 
 from patterns.boards.attacks import Men
 from patterns.boards.bitboards import (
+    BISHOP_LINES,
     BIT,
     DARK,
     DIAGONAL,
@@ -38,8 +54,10 @@ from patterns.boards.bitboards import (
     LIGHT,
     NORTH_EAST,
     NORTH_WEST,
+    PAWN_DOWN,
     RANKS,
     RAYS,
+    SOUTH,
     THEIR_HOME,
     ZONE_2,
     Bitboards,
@@ -48,7 +66,11 @@ from patterns.boards.bitboards import (
     bishop_reach,
     count,
     exploded,
+    filled_down,
     first_on_ray,
+    pawn_attacks_down,
+    shifted,
+    square_of,
 )
 from patterns.boards.exchange import can_win, is_safe
 from patterns.boards.grouping import any_of
@@ -57,7 +79,11 @@ from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, finding
 from patterns.words import wording
 
 _THEIR_THIRD_AND_FOURTH = RANKS[4] | RANKS[5]
+_ENTRY_RANKS = RANKS[4] | RANKS[5] | RANKS[6]
 _BISHOPS_BEGIN = BIT[chess.C8] | BIT[chess.F8]
+
+WEAK, ON_ONE_PAWN = range(2)
+"""Whether the squares are weak already, or one pawn still holds them."""
 
 
 def _colour_of(squares: Squares) -> Bitboards:
@@ -80,9 +106,9 @@ def _opposed(view: View, ours: Men, weak: Bitboards) -> Flags:
     return result
 
 
-def _blunted(view: View, ours: Men) -> Flags:
-    """Whether every line forward ends at a pawn of theirs that a pawn guards."""
-    walls = (view.their_pawns & view.their_pawn_attacks)[ours.row]
+def _blunted(view: View, ours: Men, single: Bitboards) -> Flags:
+    """Whether every line forward ends at a pawn of theirs that a pawn guards. `single` is no such pawn."""
+    walls = (view.their_pawns & view.their_pawn_attacks)[ours.row] & ~single
     blunted, some = np.ones(len(ours), dtype=np.bool_), np.zeros(len(ours), dtype=np.bool_)
     for direction in (NORTH_EAST, NORTH_WEST):
         ray = RAYS[direction][ours.square]
@@ -103,16 +129,20 @@ def _hits_after_a_safe_move(view: View, ours: Men, weak: Bitboards) -> Flags:
     return any_of(entry, safe, len(ours))
 
 
-def _helping_queen(view: View, ours: Men, weak: Bitboards) -> Bitboards:
-    """Our queen, if it is the next man on the bishop's diagonal and a weak square lies beyond."""
+def _line(view: View, ours: Men, aim: Bitboards) -> tuple[Bitboards, Bitboards]:
+    """What each bishop attacks, also through our queen, and the queen if it shares a line to the aim."""
     queens = view.our(chess.QUEEN)[ours.row]
-    helper = np.zeros(len(ours), dtype=np.uint64)
+    seen, helper = ours.attacks.copy(), np.zeros(len(ours), dtype=np.uint64)
     for direction in DIAGONAL:
-        met = first_on_ray(RAYS[direction][ours.square] & view.occupied[ours.row], direction) & queens
-        back = RAYS[(direction + 4) % 8][ours.square]
-        beyond = (ours.attacks & back) | np.where(met != EMPTY, RAYS[direction][ours.square], EMPTY)
-        helper |= np.where((beyond & weak) != EMPTY, met, EMPTY)
-    return helper
+        ray, back = RAYS[direction][ours.square], RAYS[(direction + 4) % 8][ours.square]
+        met = ours.attacks & ray & queens
+        through = np.flatnonzero(met)
+        beyond = np.zeros(len(ours), dtype=np.uint64)
+        occupied = view.occupied[ours.row[through]]
+        beyond[through] = bishop_reach(square_of(met[through]), occupied) & ray[through]
+        seen |= beyond
+        helper |= np.where(((beyond | ours.attacks & back) & aim) != EMPTY, met, EMPTY)
+    return seen, helper
 
 
 def _attackable(view: View) -> Flags:
@@ -124,27 +154,74 @@ def _attackable(view: View) -> Flags:
 
 def unopposed_bishop(view: View) -> Findings:
     """Bishops that can attack the king on squares of their colour, and that no enemy bishop opposes."""
-    zone = ZONE_2[view.their_king] & _THEIR_THIRD_AND_FOURTH & ~view.their_pawn_span
-    bishops = view.our_men_of[chess.BISHOP]
-    weak = zone[bishops.row] & _colour_of(bishops.square)
-    many = np.flatnonzero((count(weak) >= 2) & _attackable(view)[bishops.row])
-    ours, weak = bishops.take(many), weak[many]
-    keep = np.flatnonzero(~_opposed(view, ours, weak) & ~_blunted(view, ours))
-    ours, weak = ours.take(keep), weak[keep]
-    open_to_us = weak & ~view.our_pawns[ours.row]
-    helper = _helping_queen(view, ours, open_to_us)
-    hits = ((ours.attacks | BIT[ours.square]) & open_to_us) != EMPTY
-    hits |= helper != EMPTY
-    later = np.flatnonzero(~hits)
-    hits[later] = _hits_after_a_safe_move(view, ours.take(later), open_to_us[later])
-    target = view.their(chess.KING)[ours.row]
-    some = np.flatnonzero(hits)
-    hits[some] = ~can_win(view.boards.take(ours.row[some]), ours.square[some], "them")
-    found = findings(ours.row, BIT[ours.square] | helper, target, weak)
-    return found.only(hits)
+    ours = view.our_men_of[chess.BISHOP]
+    ours = ours.only(_attackable(view)[ours.row])
+    weak, single = _weak_complex(view, ours)
+    some = np.flatnonzero(weak)
+    ours, weak, single = ours.take(some), weak[some], single[some]
+    keep = np.flatnonzero(~_opposed(view, ours, weak) & ~_blunted(view, ours, single))
+    ours, weak, single = ours.take(keep), weak[keep], single[keep]
+
+    aim = (weak | single) & ~view.our_pawns[ours.row]
+    seen, queen = _line(view, ours, aim)
+    pressing = _pressing(view, ours, single, seen)
+    hits = ((seen | BIT[ours.square]) & aim) != EMPTY
+    possible = (single == EMPTY) | (pressing != EMPTY)
+    later = np.flatnonzero(~hits & possible)
+    hits[later] = _hits_after_a_safe_move(view, ours.take(later), aim[later])
+    some = np.flatnonzero(hits & possible)
+    some = some[~can_win(view.boards.take(ours.row[some]), ours.square[some], "them")]
+    ours, seen = ours.take(some), seen[some]
+    row = ours.row
+    entry = seen & view.their_king_zone[row] & _ENTRY_RANKS & ~(view.their_pawn_attacks | view.occupied)[row]
+    return findings(
+        row,
+        BIT[ours.square] | queen[some] | pressing[some],
+        view.their(chess.KING)[row] | single[some],
+        weak[some] | entry,
+        np.where(single[some] != EMPTY, ON_ONE_PAWN, WEAK),
+    )
 
 
-def cover_pawns(board: chess.Board, side: chess.Color, colour: int) -> chess.SquareSet:
+def _weak_complex(view: View, ours: Men) -> tuple[Bitboards, Bitboards]:
+    """For each bishop, the squares of its colour near their king that are weak, at least two, or else none.
+
+    If they would be weak only without one pawn there, the second board has this pawn.
+    """
+    row, single = ours.row, np.zeros(len(ours), dtype=np.uint64)
+    region = (ZONE_2[view.their_king] & _THEIR_THIRD_AND_FOURTH)[row] & _colour_of(ours.square)
+    weak = region & ~view.their_pawn_span[row]
+    few = np.flatnonzero(count(weak) < 2)
+    weak[few] = EMPTY
+    cover = (view.their_pawns & ZONE_2[view.their_king])[row[few]] & _colour_of(ours.square[few])
+    which, pawn = exploded(cover)
+    entry = few[which]
+    others = view.their_pawns[row[entry]] & ~BIT[pawn]
+    without = region[entry] & ~filled_down(pawn_attacks_down(others))
+    alone = np.flatnonzero((count(without) >= 2) & ((without & PAWN_DOWN[pawn]) != EMPTY))
+    weak[entry[alone]] = without[alone]
+    single[entry[alone]] = BIT[pawn[alone]]
+    return weak, single
+
+
+def _pressing(view: View, ours: Men, single: Bitboards, seen: Bitboards) -> Bitboards:
+    """The men that make the single pawn give way. Empty where there are none or there is no such pawn.
+
+    They are the bishop itself where it attacks the pawn, the man that pins it, and our pawns that hit it now
+    or after one step.
+    """
+    row = ours.row
+    men: Bitboards = np.where((seen & single) != EMPTY, BIT[ours.square], EMPTY)
+    pins = view.their_pins
+    for pinned, pinner in zip(pins.pinned, pins.pinner, strict=True):
+        men |= np.where((pinned[row] & single) != EMPTY, pinner[row], EMPTY)
+    touch, pawns, free = pawn_attacks_down(single), view.our_pawns[row], ~view.occupied[row]
+    one = shifted(touch & free, SOUTH)
+    two = shifted(one & free & RANKS[2], SOUTH)
+    return men | pawns & (touch | one | two)
+
+
+def _cover_pawns(board: chess.Board, side: chess.Color, colour: int) -> chess.SquareSet:
     """The pawns near the attacked side's king that still guard squares of the colour near it."""
     king = board.king(not side)
     if king is None:
@@ -158,21 +235,46 @@ def cover_pawns(board: chess.Board, side: chess.Color, colour: int) -> chess.Squ
 
 def _tell(instance: Instance) -> str:
     board = instance.board
+    single = instance.targets & board.pawns
     bishop = next(square for square in instance.actors if board.piece_type_at(square) == chess.BISHOP)
     light = bool(BIT[bishop] & LIGHT)
-    shade = "light" if light else "dark"
-    king = wording.named(board, instance.targets.pop())
-    text = (
-        f"{wording.named(board, bishop)} has no opponent on the {shade} squares,"
-        f" and no pawn can guard {wording.squares(instance.squares)} by {king}"
+    parts = [f"{wording.named(board, bishop)} has no opponent on the {'light' if light else 'dark'} squares"]
+    king = wording.men(board, instance.targets & board.kings)
+    if single:
+        held = instance.squares & board.attacks(next(iter(single)))
+        parts[0] += f", and {wording.men(board, single)} alone holds {wording.squares(held)} by {king}"
+    else:
+        held = chess.SquareSet([square for square in instance.squares if not _guardable(instance, square)])
+        parts[0] += f", and no pawn can ever guard {wording.squares(held)} by {king}"
+    if instance.squares - held:
+        parts.append(f"no pawn guards {wording.squares(instance.squares - held)} now")
+    parts += [_help(board, man, bishop, single) for man in instance.actors - chess.SquareSet([bishop])]
+    if single and bishop in board.attackers(instance.side, next(iter(single))):
+        parts.append("the bishop attacks it")
+    cover = _cover_pawns(board, instance.side, int(LIGHT if light else DARK))
+    if not single and len(cover) == 1:
+        parts.append(f"only the pawn on {wording.squares(cover)} still holds that colour")
+    return wording.sentence("; ".join(parts))
+
+
+def _guardable(instance: Instance, square: chess.Square) -> bool:
+    """Whether a pawn of theirs guards the square or can come to guard it."""
+    up = 1 if instance.side == chess.WHITE else -1
+    return any(
+        abs(chess.square_file(pawn) - chess.square_file(square)) == 1
+        and (chess.square_rank(pawn) - chess.square_rank(square)) * up > 0
+        for pawn in instance.board.pieces(chess.PAWN, not instance.side)
     )
-    helper = [square for square in instance.actors if square != bishop]
-    if helper:
-        text += f"; {wording.named(board, helper[0])} helps on the diagonal"
-    cover = cover_pawns(board, instance.side, int(LIGHT if light else DARK))
-    if len(cover) == 1:
-        text += f"; only the pawn on {wording.squares(cover)} still holds that colour"
-    return wording.sentence(text)
+
+
+def _help(board: chess.Board, man: chess.Square, bishop: chess.Square, single: chess.SquareSet) -> str:
+    """What another man does: it helps on the bishop's diagonal, pins the single pawn, or hits it."""
+    who, hits = wording.named(board, man), board.attacks(man) & single
+    if board.piece_type_at(man) == chess.PAWN:
+        return f"{who} {'hits' if hits else 'can hit'} it"
+    if board.piece_type_at(man) == chess.QUEEN and BISHOP_LINES[bishop] & BIT[man]:
+        return f"{who} helps on the diagonal"
+    return f"{who} pins it"
 
 
 MOTIFS = (
@@ -180,14 +282,14 @@ MOTIFS = (
         id="unopposed-bishop",
         title="Bishop without an opponent",
         definition=(
-            "A bishop attacks squares of its colour near the enemy king that no enemy pawn can ever guard,"
-            " and the enemy has no bishop of that colour, or only one that is shut in. The bishop, or the"
-            " queen on its line, hits such a square now or after one safe move, and is not blunted by"
-            " guarded pawns."
+            "The enemy has no bishop of a colour, or only one that is shut in. Near the king no enemy pawn"
+            " can ever guard the squares of that colour, or a single one holds them that is attacked, pinned"
+            " or hit by a pawn. Our bishop of that colour, or the queen on its line, hits such a square or"
+            " this pawn now or after one safe move, and is not blunted by guarded pawns."
         ),
         source="Pachman, Modern Chess Strategy (weak colour complexes); named from memory",
         find=unopposed_bishop,
         tell=_tell,
-        taken_up=TakenUp.ENTRY,
+        taken_up=TakenUp.ENTRY | TakenUp.ACTION | TakenUp.CAPTURE,
     ),
 )
