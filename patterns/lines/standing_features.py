@@ -52,7 +52,19 @@ def _uses(own_move: OwnMove, finding: Finding) -> bool:
         or (TakenUp.ENTRY in ways and enters and own_move.mover not in (chess.PAWN, chess.KING))
         or (TakenUp.ACTION in ways and acts and (enters or square in finding.targets))
         or (TakenUp.ADVANCE in ways and acts)
+        or (TakenUp.AIM in ways and _aims(own_move, finding))
     )
+
+
+def _aims(own_move: OwnMove, finding: Finding) -> bool:
+    """Whether an actor hits, after the move, a target or square of the finding that it did not hit before."""
+    move, wanted = own_move.move, chess.SquareSet(map(chess.parse_square, finding.targets + finding.squares))
+    for actor in map(chess.parse_square, finding.actors):
+        now = move.to_square if actor == move.from_square else actor
+        hit = own_move.after.attacks_mask(now) & ~own_move.before.attacks_mask(actor)
+        if hit & int(wanted):
+            return True
+    return False
 
 
 def _deed(own_move: OwnMove) -> str:

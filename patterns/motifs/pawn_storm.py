@@ -41,7 +41,6 @@ from patterns.boards.bitboards import (
     OUR_HOME,
     QUEENSIDE,
     SOUTH,
-    THEIR_HALF,
     THEIR_HOME,
     Bitboards,
     Flags,
@@ -75,8 +74,8 @@ def pawn_storm(view: View) -> Findings:
     opened = _opened_files(view, files, heavy)
     touch = pawn_attacks_down(view.them & files)
     now, coming = storm & touch, _ways_to_a_lever(view, storm, touch)
-    behind = filled_down(now) & heavy
-    alone = ((now & THEIR_HALF) != EMPTY) & ((behind | opened) != EMPTY) & ~same_wing
+    behind = filled_down(now | coming) & heavy
+    alone = ((now | coming) != EMPTY) & ((behind | opened) != EMPTY) & ~same_wing
     flags &= np.where(count(storm) >= 2, (now | coming | opened) != EMPTY, alone)
     helpers = behind | filled_files(opened) & heavy & files
     hit = pawn_attacks_up(now | coming & touch) & view.them & files
@@ -92,7 +91,7 @@ def _locked_centre(view: View) -> Flags:
 def _ways_to_a_lever(view: View, storm: Bitboards, touch: Bitboards) -> Bitboards:
     """The empty squares that a storm pawn passes to a square of `touch`, at most two steps away."""
     free = ~view.occupied
-    one = shifted(storm & ~touch, NORTH) & free
+    one = shifted(storm, NORTH) & free
     two = shifted(one & ~touch, NORTH) & free & touch
     return one & touch | two | shifted(two, SOUTH)
 
@@ -145,8 +144,8 @@ MOTIFS = (
             "Two or more pawns have advanced to the fourth rank or beyond on the wing where the enemy king"
             " stands, while the attacker's own king is on the other wing, in the centre, or behind a locked"
             " centre. They have a lever: contact with a man before the king now or within two moves, or a"
-            " file that they have opened. A single pawn storms too if it is in contact on the fifth rank or"
-            " beyond and opens a file for a rook or queen."
+            " file that they have opened. A single pawn storms too if it has a lever, and a rook or queen"
+            " behind it or on an opened file there."
         ),
         source="Vukovic, The Art of Attack in Chess; Euwe and Kramer, The Middle Game; named from memory",
         find=pawn_storm,

@@ -2,14 +2,15 @@
 
 The rule. We have a bishop of a colour. They have no bishop of this colour, or only one that is shut in: it
 has at most one move, is no longer on its first square, and neither stands on one of the squares below nor
-guards one. Our bishop does not fall by exchange. An attack needs men: queens on, or four pieces each and
-their king still on its first two ranks. Within two king steps of their king, on their own third and fourth
-ranks, at least two squares of that colour are weak: a pawn of theirs can never guard them. Or they would be
-without one single pawn there, which alone holds the colour.
+guards one. If it is their move, no capture of our bishop pays. An attack needs men: queens on, or four pieces
+each and their king still on its first two ranks. Within two king steps of their king, on their own third and
+fourth ranks, at least two squares of that colour are weak: a pawn of theirs can never guard them. Or they
+would be without one single pawn there, which alone holds the colour.
 
 Weak colour. Our bishop, or our queen in front of it or behind it on its line, hits one of the weak squares
-where no pawn of ours stands, or the bishop will after one safe move. The bishop must not be blunted: blunted
-means that every line forward ends at a pawn of theirs that a pawn guards.
+where no pawn of ours stands, or the bishop will after one safe move, of its own or of a man of ours before it
+(which need not be safe if it opens the line to the king). The bishop must not be blunted: blunted means that
+every line forward ends at a pawn of theirs that a pawn guards.
 
 Colour on one pawn. The bishop, alone or with the queen on its line, bears on this pawn or on a square that it
 alone holds, or will after one safe move. And the pawn gives way: we attack it along the bishop's line, it is
@@ -33,8 +34,8 @@ A near miss of each: with their own dark bishop on g7 these squares are guarded.
 >>> find_in([chess.Board(single.replace("3p1P2", "3p4"))], MOTIFS)[0]
 []
 
-Roles. Actors: the bishop, a queen that helps on its line, and the men that pin or hit the single pawn.
-Targets: the king, and the single pawn. Squares: the weak squares, or those that the single pawn alone holds;
+Roles. Actors: the bishop, the man that can open its line, a queen on its line or that attacks one of the
+squares, and the men that pin or hit the single pawn. Targets: the king, and the single pawn. Squares: the weak squares, or those that the single pawn alone holds;
 and the entry squares of that colour: squares beside the king (also on its second rank), guarded by no pawn
 now, that the bishop or the queen on its line attacks.
 """
@@ -44,7 +45,7 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns.boards.attacks import Men
+from patterns.boards.attacks import Men, attackers, in_check, reach
 from patterns.boards.bitboards import (
     BISHOP_LINES,
     BIT,
@@ -62,6 +63,7 @@ from patterns.boards.bitboards import (
     ZONE_2,
     Bitboards,
     Flags,
+    Rows,
     Squares,
     bishop_reach,
     count,
@@ -72,10 +74,13 @@ from patterns.boards.bitboards import (
     shifted,
     square_of,
 )
-from patterns.boards.exchange import can_win, is_safe
-from patterns.boards.grouping import any_of
+from patterns.boards.exchange import VALUES, can_win, is_safe
+from patterns.boards.grouping import any_of, united
+from patterns.boards.moves import pawn_steps
+from patterns.boards.pressure import men_of_rows
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.proof.gains import pays
 from patterns.words import wording
 
 _THEIR_THIRD_AND_FOURTH = RANKS[4] | RANKS[5]
@@ -129,6 +134,31 @@ def _hits_after_a_safe_move(view: View, ours: Men, weak: Bitboards) -> Flags:
     return any_of(entry, safe, len(ours))
 
 
+def _line_openers(view: View, ours: Men, aim: Bitboards) -> tuple[Bitboards, Bitboards]:
+    """Our men that stand before each bishop and can leave its line to the aim, and what it attacks then.
+
+    They leave it by a safe move, or give check to the king by leaving it.
+    """
+    boards = view.boards.take(ours.row)
+    openers, opened = np.zeros(len(ours), dtype=np.uint64), np.zeros(len(ours), dtype=np.uint64)
+    for direction in DIAGONAL:
+        ray = RAYS[direction][ours.square]
+        front = ours.attacks & ray & boards.us
+        beyond = np.where(front != EMPTY, bishop_reach(ours.square, boards.occupied & ~front) & ray, EMPTY)
+        entry = np.flatnonzero(beyond & ~front & aim)
+        here, square = boards.take(entry), square_of(front[entry])
+        kind = here.kind_at(square)
+        goes = reach(kind, square, here.occupied, "us") & ~here.us & ~here.kings & ~ray[entry]
+        pawns = goes & here.them | pawn_steps(front[entry], here, "us")
+        man, to = exploded(np.where(kind == chess.PAWN, pawns, goes))
+        well = is_safe(here.take(man), square[man], to)
+        well |= ((beyond & boards.kings & boards.them)[entry] != EMPTY)[man]
+        able = entry[any_of(man, well, len(entry))]
+        openers[able] |= front[able]
+        opened[able] |= beyond[able] & ~front[able]
+    return openers, opened
+
+
 def _line(view: View, ours: Men, aim: Bitboards) -> tuple[Bitboards, Bitboards]:
     """What each bishop attacks, also through our queen, and the queen if it shares a line to the aim."""
     queens = view.our(chess.QUEEN)[ours.row]
@@ -168,19 +198,45 @@ def unopposed_bishop(view: View) -> Findings:
     hits = ((seen | BIT[ours.square]) & aim) != EMPTY
     possible = (single == EMPTY) | (pressing != EMPTY)
     later = np.flatnonzero(~hits & possible)
-    hits[later] = _hits_after_a_safe_move(view, ours.take(later), aim[later])
+    opener, opened = _line_openers(view, ours.take(later), aim[later])
+    hits[later] = _hits_after_a_safe_move(view, ours.take(later), aim[later]) | (opener != EMPTY)
+    pressing[later] |= opener
+    seen[later] |= opened
     some = np.flatnonzero(hits & possible)
-    some = some[~can_win(view.boards.take(ours.row[some]), ours.square[some], "them")]
+    some = some[~_falls(view, ours.take(some))]
     ours, seen = ours.take(some), seen[some]
     row = ours.row
     entry = seen & view.their_king_zone[row] & _ENTRY_RANKS & ~(view.their_pawn_attacks | view.occupied)[row]
+    squares = weak[some] | entry
     return findings(
         row,
-        BIT[ours.square] | queen[some] | pressing[some],
+        BIT[ours.square] | queen[some] | pressing[some] | _queens_at(view, row, squares),
         view.their(chess.KING)[row] | single[some],
-        weak[some] | entry,
+        squares,
         np.where(single[some] != EMPTY, ON_ONE_PAWN, WEAK),
     )
+
+
+def _falls(view: View, ours: Men) -> Flags:
+    """Whether it is their move and they win the bishop: a capture pays, whatever we answer."""
+    falls = can_win(view.boards.take(ours.row), ours.square, "them") & ~view.boards.our_move[ours.row]
+    some = np.flatnonzero(falls)
+    boards, square = view.boards.take(view.other(ours.row[some])), ours.square[some] ^ 56
+    which, origin = exploded(attackers(boards, square) & boards.us)
+    after = boards.take(which).moved(origin, square[which])
+    legal = np.flatnonzero(~in_check(after, "us"))
+    which, after = which[legal], after.take(legal)
+    won = np.full(len(which), VALUES[chess.BISHOP])
+    falls[some] = any_of(which, pays(after, won, np.zeros_like(won), np.ones_like(won), looks=1), len(some))
+    return falls
+
+
+def _queens_at(view: View, rows: Rows, squares: Bitboards) -> Bitboards:
+    """Our queens that attack one of the squares. One board of squares per row."""
+    queens = view.our_men_of[chess.QUEEN]
+    entry, men = men_of_rows(queens, rows)
+    helps = (men.attacks & squares[entry]) != EMPTY
+    return united(entry[helps], BIT[men.square[helps]], len(rows))
 
 
 def _weak_complex(view: View, ours: Men) -> tuple[Bitboards, Bitboards]:
@@ -250,7 +306,7 @@ def _tell(instance: Instance) -> str:
         parts.append(f"no pawn guards {wording.squares(instance.squares - held)} now")
     parts += [_help(board, man, bishop, single) for man in instance.actors - chess.SquareSet([bishop])]
     if single and bishop in board.attackers(instance.side, next(iter(single))):
-        parts.append("the bishop attacks it")
+        parts.append("the bishop attacks the pawn")
     cover = _cover_pawns(board, instance.side, int(LIGHT if light else DARK))
     if not single and len(cover) == 1:
         parts.append(f"only the pawn on {wording.squares(cover)} still holds that colour")
@@ -268,13 +324,15 @@ def _guardable(instance: Instance, square: chess.Square) -> bool:
 
 
 def _help(board: chess.Board, man: chess.Square, bishop: chess.Square, single: chess.SquareSet) -> str:
-    """What another man does: it helps on the bishop's diagonal, pins the single pawn, or hits it."""
+    """What another man does: it opens the bishop's line, pins or hits the single pawn, or helps."""
     who, hits = wording.named(board, man), board.attacks(man) & single
+    if man in board.attacks(bishop) and board.piece_type_at(man) != chess.QUEEN:
+        return f"{who} can open its line"
     if board.piece_type_at(man) == chess.PAWN:
-        return f"{who} {'hits' if hits else 'can hit'} it"
-    if board.piece_type_at(man) == chess.QUEEN and BISHOP_LINES[bishop] & BIT[man]:
-        return f"{who} helps on the diagonal"
-    return f"{who} pins it"
+        return f"{who} {'hits' if hits else 'can hit'} the pawn"
+    if board.piece_type_at(man) == chess.QUEEN and not hits:
+        return f"{who} helps"
+    return f"{who} {'attacks' if BISHOP_LINES[bishop] & BIT[man] else 'pins'} the pawn"
 
 
 MOTIFS = (
@@ -290,6 +348,6 @@ MOTIFS = (
         source="Pachman, Modern Chess Strategy (weak colour complexes); named from memory",
         find=unopposed_bishop,
         tell=_tell,
-        taken_up=TakenUp.ENTRY | TakenUp.ACTION | TakenUp.CAPTURE,
+        taken_up=TakenUp.ENTRY | TakenUp.ACTION | TakenUp.CAPTURE | TakenUp.AIM,
     ),
 )
