@@ -6,8 +6,9 @@ pawns that block each other on the files c to f). There is middlegame material: 
 another piece, or each side has four pieces. Two or more of our pawns stand on the three files of that wing on
 our fourth rank or beyond. And there is a lever: a storm pawn attacks an enemy man there, now or within two
 advances over empty squares. Or one of these files no longer has a pawn of ours, and our rook or queen looks
-down it. A single pawn is a storm if it attacks an enemy man now and so opens a file for a rook or queen:
-this piece stands behind the pawn, or looks down a file there that no longer has a pawn of ours.
+down it. A single pawn is a storm if our king is not on that wing, the pawn has a lever now or after one step,
+and there is a file for it: our rook or queen stands behind this pawn, or looks down a file there that no
+longer has a pawn of ours.
 
 A hit: kings on opposite wings, the g- and h-pawns advanced, the lever on h5 one move away.
 
@@ -75,7 +76,8 @@ def pawn_storm(view: View) -> Findings:
     touch = pawn_attacks_down(view.them & files)
     now, coming = storm & touch, _ways_to_a_lever(view, storm, touch)
     behind = filled_down(now | coming) & heavy
-    alone = ((now | coming) != EMPTY) & ((behind | opened) != EMPTY) & ~same_wing
+    soon = (now | coming & touch & shifted(storm, NORTH)) != EMPTY
+    alone = soon & ((behind | opened) != EMPTY) & ~same_wing
     flags &= np.where(count(storm) >= 2, (now | coming | opened) != EMPTY, alone)
     helpers = behind | filled_files(opened) & heavy & files
     hit = pawn_attacks_up(now | coming & touch) & view.them & files
@@ -144,8 +146,8 @@ MOTIFS = (
             "Two or more pawns have advanced to the fourth rank or beyond on the wing where the enemy king"
             " stands, while the attacker's own king is on the other wing, in the centre, or behind a locked"
             " centre. They have a lever: contact with a man before the king now or within two moves, or a"
-            " file that they have opened. A single pawn storms too if it has a lever, and a rook or queen"
-            " behind it or on an opened file there."
+            " file that they have opened. A single pawn storms too if it has a lever now or next, and a rook"
+            " or queen behind it or on an opened file there."
         ),
         source="Vukovic, The Art of Attack in Chess; Euwe and Kramer, The Middle Game; named from memory",
         find=pawn_storm,

@@ -35,9 +35,10 @@ A near miss of each: with their own dark bishop on g7 these squares are guarded.
 []
 
 Roles. Actors: the bishop, the man that can open its line, a queen on its line or that attacks one of the
-squares, and the men that pin or hit the single pawn. Targets: the king, and the single pawn. Squares: the weak squares, or those that the single pawn alone holds;
-and the entry squares of that colour: squares beside the king (also on its second rank), guarded by no pawn
-now, that the bishop or the queen on its line attacks.
+squares, and the men that pin or hit the single pawn. Targets: the king, and the single pawn. Squares: the
+weak squares, or those that would be weak without the single pawn; and the entry squares of that colour, which
+lie beside the king (also on its second rank), are guarded by no pawn now, and are attacked by the bishop or
+by the queen on its line.
 """
 
 from __future__ import annotations
@@ -96,19 +97,12 @@ def _colour_of(squares: Squares) -> Bitboards:
     return np.where((BIT[squares] & LIGHT) != EMPTY, LIGHT, DARK)
 
 
-def _opposed(view: View, ours: Men, weak: Bitboards) -> Flags:
-    """Whether they have an active bishop of that colour: free, or on a weak square, or guarding one."""
-    result = np.zeros(len(ours), dtype=np.bool_)
-    for colour in (LIGHT, DARK):
-        entry = np.flatnonzero(_colour_of(ours.square) == colour)
-        theirs = view.their(chess.BISHOP)[ours.row[entry]] & colour
-        which, square = exploded(theirs)
-        rows = ours.row[entry[which]]
-        guarded = bishop_reach(square, view.occupied[rows])
-        free = (count(guarded & ~view.them[rows]) > 1) | ((BIT[square] & _BISHOPS_BEGIN) != EMPTY)
-        free |= ((guarded | BIT[square]) & weak[entry[which]]) != EMPTY
-        result[entry[which[free]]] = True
-    return result
+def _active_bishops(view: View) -> Bitboards:
+    """Their bishops that are not shut in."""
+    theirs = view.as_theirs(view.our_men_of[chess.BISHOP])
+    active = count(theirs.attacks & ~view.them[theirs.row]) > 1
+    active |= (BIT[theirs.square] & _BISHOPS_BEGIN) != EMPTY
+    return united(theirs.row[active], BIT[theirs.square[active]], len(view))
 
 
 def _blunted(view: View, ours: Men, single: Bitboards) -> Flags:
@@ -185,12 +179,15 @@ def _attackable(view: View) -> Flags:
 def unopposed_bishop(view: View) -> Findings:
     """Bishops that can attack the king on squares of their colour, and that no enemy bishop opposes."""
     ours = view.our_men_of[chess.BISHOP]
-    ours = ours.only(_attackable(view)[ours.row])
+    opposed = (_active_bishops(view)[ours.row] & _colour_of(ours.square)) != EMPTY
+    ours = ours.only(~opposed & _attackable(view)[ours.row])
     weak, single = _weak_complex(view, ours)
-    some = np.flatnonzero(weak)
+    # A bishop of theirs on another colour guards none of these squares.
+    guarded = (view.their_attacks_of[chess.BISHOP] | view.their(chess.BISHOP))[ours.row]
+    some = np.flatnonzero((weak != EMPTY) & ((guarded & weak) == EMPTY))
     ours, weak, single = ours.take(some), weak[some], single[some]
-    keep = np.flatnonzero(~_opposed(view, ours, weak) & ~_blunted(view, ours, single))
-    ours, weak, single = ours.take(keep), weak[keep], single[keep]
+    some = np.flatnonzero(~_blunted(view, ours, single))
+    ours, weak, single = ours.take(some), weak[some], single[some]
 
     aim = (weak | single) & ~view.our_pawns[ours.row]
     seen, queen = _line(view, ours, aim)
@@ -290,27 +287,44 @@ def _cover_pawns(board: chess.Board, side: chess.Color, colour: int) -> chess.Sq
 
 
 def _tell(instance: Instance) -> str:
-    board = instance.board
-    single = instance.targets & board.pawns
+    board, king = instance.board, wording.men(instance.board, instance.targets & instance.board.kings)
     bishop = next(square for square in instance.actors if board.piece_type_at(square) == chess.BISHOP)
     light = bool(BIT[bishop] & LIGHT)
-    parts = [f"{wording.named(board, bishop)} has no opponent on the {'light' if light else 'dark'} squares"]
-    king = wording.men(board, instance.targets & board.kings)
-    if single:
-        held = instance.squares & board.attacks(next(iter(single)))
-        parts[0] += f", and {wording.men(board, single)} alone holds {wording.squares(held)} by {king}"
+    text = (
+        f"{wording.named(board, bishop)} has no opponent on the {'light' if light else 'dark'} squares, and"
+    )
+    if instance.detail == ON_ONE_PAWN:
+        pawn = (instance.targets & board.pawns).pop()
+        held = instance.squares & board.attacks(pawn)
+        text += f" {wording.named(board, pawn)} alone holds {wording.squares(held)} by {king}"
+        parts = _ways_against(instance, pawn, bishop)
     else:
         held = chess.SquareSet([square for square in instance.squares if not _guardable(instance, square)])
-        parts[0] += f", and no pawn can ever guard {wording.squares(held)} by {king}"
+        text += f" no pawn can ever guard {wording.squares(held)} by {king}"
+        cover = _cover_pawns(board, instance.side, int(LIGHT if light else DARK))
+        parts = [f"only {wording.men(board, cover)} still holds that colour"] if len(cover) == 1 else []
     if instance.squares - held:
         parts.append(f"no pawn guards {wording.squares(instance.squares - held)} now")
-    parts += [_help(board, man, bishop, single) for man in instance.actors - chess.SquareSet([bishop])]
-    if single and bishop in board.attackers(instance.side, next(iter(single))):
-        parts.append("the bishop attacks the pawn")
-    cover = _cover_pawns(board, instance.side, int(LIGHT if light else DARK))
-    if not single and len(cover) == 1:
-        parts.append(f"only the pawn on {wording.squares(cover)} still holds that colour")
-    return wording.sentence("; ".join(parts))
+    for man in board.attacks(bishop) & instance.actors - board.queens:
+        parts.append(f"{wording.named(board, man)} can open its line")
+    for queen in instance.actors & board.queens:
+        on_line = bool(BISHOP_LINES[bishop] & BIT[queen])
+        parts.append(f"{wording.named(board, queen)} helps{' on the diagonal' if on_line else ''}")
+    return wording.sentence("; ".join([text, *parts]))
+
+
+def _ways_against(instance: Instance, pawn: chess.Square, bishop: chess.Square) -> list[str]:
+    """What makes the single pawn give way: levers, pins and attacks of the bishop."""
+    board, hits = instance.board, chess.SquareSet(chess.BB_PAWN_ATTACKS[not instance.side][pawn])
+    levers = [
+        square
+        for man in instance.actors & board.pawns
+        for square in hits & chess.BB_FILES[chess.square_file(man)]
+    ]
+    pinners = instance.actors & board.attackers(instance.side, pawn) - board.pawns - board.queens
+    parts = [f"{chess.SQUARE_NAMES[square]} hits it" for square in levers]
+    parts += [f"{wording.named(board, man)} pins it" for man in pinners if man != bishop]
+    return parts + (["the bishop attacks it"] if bishop in pinners else [])
 
 
 def _guardable(instance: Instance, square: chess.Square) -> bool:
@@ -321,18 +335,6 @@ def _guardable(instance: Instance, square: chess.Square) -> bool:
         and (chess.square_rank(pawn) - chess.square_rank(square)) * up > 0
         for pawn in instance.board.pieces(chess.PAWN, not instance.side)
     )
-
-
-def _help(board: chess.Board, man: chess.Square, bishop: chess.Square, single: chess.SquareSet) -> str:
-    """What another man does: it opens the bishop's line, pins or hits the single pawn, or helps."""
-    who, hits = wording.named(board, man), board.attacks(man) & single
-    if man in board.attacks(bishop) and board.piece_type_at(man) != chess.QUEEN:
-        return f"{who} can open its line"
-    if board.piece_type_at(man) == chess.PAWN:
-        return f"{who} {'hits' if hits else 'can hit'} the pawn"
-    if board.piece_type_at(man) == chess.QUEEN and not hits:
-        return f"{who} helps"
-    return f"{who} {'attacks' if BISHOP_LINES[bishop] & BIT[man] else 'pins'} the pawn"
 
 
 MOTIFS = (

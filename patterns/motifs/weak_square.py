@@ -120,20 +120,21 @@ def _takers(boards: Boards, guard: Bitboards, holder: Bitboards, square: Squares
 def _tell(instance: Instance) -> str:
     board, square = instance.board, instance.detail_square & 63
     pawns = instance.actors & board.pawns
-    minors, names = instance.actors - pawns, wording.squares(pawns)
+    minors = instance.actors - pawns
     if instance.squares:
         goes = minors & chess.BB_KNIGHT_ATTACKS[square] & board.knights
         text = f"{wording.men(board, goes)} can go to {chess.SQUARE_NAMES[square]}, which"
     else:
         goes = chess.SquareSet(chess.BB_SQUARES[square])
         text = f"{wording.men(board, goes)} holds a square that"
-    held = f"the pawn on {names} guards" if len(pawns) == 1 else f"the pawns on {names} guard"
-    text += f" no enemy pawn can ever guard and {held}"
+    several = len(pawns) > 1
+    text += f" no enemy pawn can ever guard; the pawn{'s' if several else ''} on {wording.squares(pawns)}"
+    text += " support it there" if several else " supports it there"
     variant, guard = instance.detail >> 6, wording.men(board, instance.targets)
     if variant == TAKEN_OFF:
-        text += f"; {wording.men(board, minors - goes or minors)} can take its only guard, {guard}"
+        text += f"; {wording.men(board, minors - goes or minors)} can take the only guard, {guard}"
     elif variant == OUTNUMBERED:
-        text += f"; {guard} alone can take there, and a minor piece takes back"
+        text += f"; only {guard} can take there, and a minor piece takes back"
     return wording.sentence(text)
 
 
