@@ -124,9 +124,9 @@ def king_in_centre(view: View) -> Findings:
     together = (count(pieces) >= 2) & close
     rows = np.flatnonzero(together | _hits_up_a_file(view, open_files, ring))
     stays, why = _stays(view, rows)
-    # Where they may still castle later, the attack must be quicker: two pieces, and a file quite open.
-    quick = together & ((levers | open_files & ~filled_files(view.their_pawns)) != EMPTY)
-    stays &= (why == GONE) | quick[rows]
+    # If only time or a loss keeps it from castling, the attack must be quick: two pieces, a file quite open.
+    opened = (levers | open_files & ~filled_files(view.their_pawns)) != EMPTY
+    stays &= (why == GONE) | together[rows] & ((why == STOPPED) | opened[rows])
     rows, why = rows[stays], why[stays]
     stoppers = np.zeros(len(view), dtype=np.uint64)
     stoppers[rows] = np.where(why == STOPPED, _on_the_way(view)[rows], EMPTY)

@@ -7,8 +7,10 @@ next file (b or g) attacks that pawn from our fourth or fifth rank, now or after
 empty squares. If a pawn of theirs attacks one of these squares, a pawn of ours guards it. On the last square
 the pawn is not simply lost: they win nothing by exchange there, or another pawn of ours can come to guard it.
 And both answers leave a weak pawn. If they let us take, then after the pawns on the b- or g-file are gone, no
-pawn of theirs can ever guard the target. If they take, they leave a pawn in the centre alone, because the
-target was the only pawn that guarded it.
+pawn of theirs can ever guard the target. If they take, either a pawn in the centre is left alone, because the
+target was the only pawn that guarded it; or the target, on their third rank, was the head of a chain (a pawn
+guards it), and our pawn from the a- or h-file takes back and opens that file too. In this second case at most
+one advance is missing.
 
 A hit: the pawn goes to b5 and hits c6, the only support of d5.
 
@@ -18,9 +20,9 @@ A hit: the pawn goes to b5 and hits c6, the only support of d5.
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(minority)], MOTIFS)[0]]
 [('minority-attack', ('c2', 'b4'), ('d5', 'c6'), ('b5',))]
 
-A near miss: without the pawn on d5, Black takes on b5 and has no weak pawn.
+A near miss: without the pawns on d5 and a2, Black takes on b5 and has no weak pawn.
 
->>> find_in([chess.Board(minority.replace("3p4", "8"))], MOTIFS)[0]
+>>> find_in([chess.Board(minority.replace("3p4", "8").replace("P1Q2PPP", "2Q2PPP"))], MOTIFS)[0]
 []
 
 Roles. Actors: the pawn that makes the lever, and our rooks and queens behind the target on its file. Targets:
@@ -85,7 +87,8 @@ def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bi
     guardable = filled_down(pawn_attacks_down(theirs & ~lever_file))
     targets = theirs & target_file & ~guardable
     supported = pawn_attacks_down(targets) & theirs & ~pawn_attacks_down(theirs & ~targets)
-    targets[supported == EMPTY] = EMPTY
+    chained = targets & RANKS[5] & pawn_attacks_down(theirs)
+    targets &= np.where(supported != EMPTY, targets, chained)
     touch = pawn_attacks_down(targets) & _LEVER_RANKS
     foremost = ours & lever_file
     foremost &= ~filled_down(shifted(foremost, SOUTH))
@@ -96,7 +99,8 @@ def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bi
     two = shifted(one & way, NORTH) & free
     # A pawn that is three squares from a lever rank is on its first rank, so it needs two advances.
     three = shifted(two & way, NORTH) & free
-    squares = lowest(here | (one | two | three) & touch)
+    far = np.where(supported != EMPTY, two | three, EMPTY)
+    squares = lowest(here | (one | far) & touch)
     some = np.flatnonzero(squares)
     rows, boards, squares, foremost = rows[some], boards.take(some), squares[some], foremost[some]
     here, targets, supported, ours = here[some], targets[some], supported[some], ours[some]
@@ -104,7 +108,7 @@ def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bi
     after = boards.moved(square_of(foremost), square_of(squares))
     lost = settle(after, square_of(squares), np.ones(len(rows), dtype=np.int64), "them")
     helped = squares & filled_up(pawn_attacks_up(ours))
-    counts = (lost <= 0) | (helped != EMPTY)
+    counts = (supported != EMPTY) & (lost <= 0) | (helped != EMPTY)
     behind = filled_down(targets) & boards.us & boards.straight_sliders
     variant = np.where(here != EMPTY, THERE, COMING)
     found = findings(rows, foremost | behind, targets | supported, squares, variant)
@@ -124,7 +128,8 @@ def _tell(instance: Instance) -> str:
     else:
         where = chess.SQUARE_NAMES[lever]
         text = f"{side} has a minority attack: the pawn on {pawn_name} goes to {where} and hits {target}"
-    return f"{text}, the only support of {alone}; whichever side takes, a weak pawn is left."
+    chain = f"the only support of {alone}" if alone else "the head of a chain"
+    return f"{text}, {chain}; whichever side takes, a weak pawn is left."
 
 
 MOTIFS = (
@@ -134,8 +139,9 @@ MOTIFS = (
         definition=(
             "On a wing where neither king stands we have fewer pawns than they have, and the c- or f-file"
             " is half-open for us. Our b- or g-pawn attacks their pawn on it, or can after one or two"
-            " advances without being simply lost. Their pawn is the only support of a pawn in the centre,"
-            " and after the pawns beside it are exchanged no pawn can guard it."
+            " advances without being simply lost. Their pawn is the only support of a pawn in the centre, or"
+            " the head of a chain while our outer pawn supports the lever; and after the pawns beside it are"
+            " exchanged no pawn can guard it."
         ),
         source="Pachman, Modern Chess Strategy (the minority attack); named from memory",
         find=minority_attack,

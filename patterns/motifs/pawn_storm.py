@@ -2,13 +2,13 @@
 
 The rule. Their king stands on a wing (files a-c or f-h, its first two ranks). Ours stands on its first two
 ranks, on the other wing or in the centre; or on the same wing behind a locked centre (two or more pairs of
-pawns that block each other on the files c to f). There is middlegame material: each side has a queen and
-another piece, or each side has four pieces. Two or more of our pawns stand on the three files of that wing on
-our fourth rank or beyond. And there is a lever: a storm pawn attacks an enemy man there, now or within two
-advances over empty squares. Or one of these files no longer has a pawn of ours, and our rook or queen looks
-down it. A single pawn is a storm if our king is not on that wing, the pawn has a lever now or after one step,
-and there is a file for it: our rook or queen stands behind this pawn, or looks down a file there that no
-longer has a pawn of ours.
+pawns block each other on the files c to f, outside that wing). There is middlegame material: each side has a
+queen and another piece, or each side has four pieces. Two or more of our pawns stand on the three files of
+that wing on our fourth rank or beyond. And there is a lever: a storm pawn attacks an enemy man there, now or
+within two advances over empty squares. Or one of these files no longer has a pawn of ours, and our rook or
+queen looks down it. A single pawn is a storm if our king is not on that wing, the pawn has a lever now or
+after one step, and there is a file for it: our rook or queen stands behind this pawn, or looks down a file
+there that no longer has a pawn of ours.
 
 A hit: kings on opposite wings, the g- and h-pawns advanced, the lever on h5 one move away.
 
@@ -59,7 +59,7 @@ from patterns.words import wording
 OTHER_WING, CENTRAL, SAME_WING = range(3)
 """Where our own king stands."""
 LOCKED = 2
-"""So many pairs of pawns that block each other on the files c to f lock the centre."""
+"""So many pairs of pawns that block each other lock the centre."""
 
 
 def pawn_storm(view: View) -> Findings:
@@ -69,7 +69,7 @@ def pawn_storm(view: View) -> Findings:
     storm = view.our_pawns & files & ADVANCED_RANKS
     same_wing = (our_king & files) != EMPTY
     flags = ((their_king & THEIR_HOME & ~CENTRE) != EMPTY) & ((our_king & OUR_HOME) != EMPTY)
-    flags &= (storm != EMPTY) & _enough_men(view) & (~same_wing | _locked_centre(view))
+    flags &= (storm != EMPTY) & _enough_men(view) & (~same_wing | _locked_centre(view, files))
 
     heavy = view.our(chess.ROOK) | view.our(chess.QUEEN)
     opened = _opened_files(view, files, heavy)
@@ -85,9 +85,10 @@ def pawn_storm(view: View) -> Findings:
     return where(flags, storm | helpers, their_king | hit, coming | opened & ~view.occupied, variant)
 
 
-def _locked_centre(view: View) -> Flags:
-    """Whether enough pairs of pawns block each other in the centre."""
-    return count(view.our_pawns & shifted(view.their_pawns, SOUTH) & MIDDLE_FILES) >= LOCKED
+def _locked_centre(view: View, wing: Bitboards) -> Flags:
+    """Whether enough pairs of pawns block each other in the centre, outside the wing of the storm."""
+    blocked = view.our_pawns & shifted(view.their_pawns, SOUTH)
+    return count(blocked & MIDDLE_FILES & ~wing) >= LOCKED
 
 
 def _ways_to_a_lever(view: View, storm: Bitboards, touch: Bitboards) -> Bitboards:
@@ -127,9 +128,19 @@ def _tell(instance: Instance) -> str:
     if now:
         text += f"; {wording.men(board, now)} {'is' if len(now) == 1 else 'are'} hit already"
     elif hit:
-        levers = "brings a lever" if len(instance.squares) == 1 else "bring levers"
-        text += f"; {wording.squares(instance.squares)} {levers} against {wording.men(board, hit)}"
+        levers = _lever_squares(instance, pawns, hit)
+        brings = "brings a lever" if len(levers) == 1 else "bring levers"
+        text += f"; {wording.squares(levers)} {brings} against {wording.men(board, hit)}"
     return wording.sentence(text)
+
+
+def _lever_squares(instance: Instance, pawns: chess.SquareSet, hit: chess.SquareSet) -> chess.SquareSet:
+    """The squares on the pawns' files where a pawn will hit one of these men."""
+    files = chess.SquareSet()
+    for pawn in pawns:
+        files |= chess.BB_FILES[chess.square_file(pawn)]
+    ahead = instance.squares & files
+    return chess.SquareSet([to for to in ahead if chess.BB_PAWN_ATTACKS[instance.side][to] & int(hit)])
 
 
 _OWN_KING = {

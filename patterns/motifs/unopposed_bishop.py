@@ -48,6 +48,7 @@ import numpy as np
 
 from patterns.boards.attacks import Men, attackers, in_check, reach
 from patterns.boards.bitboards import (
+    BEYOND,
     BISHOP_LINES,
     BIT,
     DARK,
@@ -306,7 +307,8 @@ def _tell(instance: Instance) -> str:
     if instance.squares - held:
         parts.append(f"no pawn guards {wording.squares(instance.squares - held)} now")
     for man in board.attacks(bishop) & instance.actors - board.queens:
-        parts.append(f"{wording.named(board, man)} can open its line")
+        if BEYOND[bishop, man] & int(instance.squares | instance.targets):
+            parts.append(f"{wording.named(board, man)} can open its line")
     for queen in instance.actors & board.queens:
         on_line = bool(BISHOP_LINES[bishop] & BIT[queen])
         parts.append(f"{wording.named(board, queen)} helps{' on the diagonal' if on_line else ''}")

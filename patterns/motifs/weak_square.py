@@ -3,9 +3,9 @@
 The rule. A square on our ranks 5 and 6, on the files c to f or within two king steps of their king (never
 on the rim). No pawn of theirs can ever guard it. Each side has two pieces or more. A pawn of ours guards it.
 Our knight or bishop stands there, or a knight of ours that is not yet on such a square can go there safely in
-one move. No minor piece of theirs guards it, or only one does, and this one does not keep us out: more minor
-pieces of ours than theirs bear on the square, or a minor piece of ours can take the guard without loss, and
-neither a second one of its kind nor a pawn takes back and guards the square again.
+one move. No minor piece of theirs guards it. Or only one does, and it does not keep us out: more minor pieces
+of ours than theirs bear on the square, or a minor piece of ours can take the guard, and neither a second
+piece of its kind nor a pawn takes back and guards the square again.
 
 Two hits: the knight goes to d5, in front of the backward pawn; and the bishop takes the only guard first.
 
@@ -47,8 +47,7 @@ from patterns.boards.bitboards import (
     exploded,
     square_of,
 )
-from patterns.boards.exchange import is_safe, loses_nothing
-from patterns.boards.grouping import united
+from patterns.boards.exchange import is_safe
 from patterns.boards.moves import Moves
 from patterns.boards.positions import Boards
 from patterns.boards.pressure import bearing
@@ -102,7 +101,7 @@ def _held(view: View, moves: Moves) -> Findings:
 
 
 def _takers(boards: Boards, guard: Bitboards, holder: Bitboards, square: Squares) -> Bitboards:
-    """Our minor pieces, except the holder, that can take the guard of the square for good and without loss.
+    """Our minor pieces, except the holder, that can take the guard of the square off for good.
 
     It is not for good if another piece of the same kind, or a pawn that then guards the square, takes back.
     """
@@ -111,10 +110,7 @@ def _takers(boards: Boards, guard: Bitboards, holder: Bitboards, square: Squares
     again = np.where((guard & boards.knights) != EMPTY, boards.knights, boards.bishops)
     again |= np.where((PAWN_DOWN[place] & BIT[square]) != EMPTY, boards.pawns, EMPTY)
     able = seen & boards.us & (boards.knights | boards.bishops) & ~holder
-    able[(seen & boards.them & again) != EMPTY] = EMPTY
-    entry, origin = exploded(able)
-    well = loses_nothing(boards.take(entry), origin, place[entry])
-    return united(entry[well], BIT[origin[well]], len(boards))
+    return np.where((seen & boards.them & again) != EMPTY, EMPTY, able)
 
 
 def _tell(instance: Instance) -> str:
