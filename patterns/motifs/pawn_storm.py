@@ -15,7 +15,7 @@ A hit: kings on opposite wings, the g- and h-pawns advanced, the lever on h5 one
 >>> from patterns.detect import find_in
 >>> storm = "r1q2rk1/pp2ppbp/3p1np1/8/3QP1PP/2N1BP2/PPP5/2KR3R w - - 0 1"
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(storm)], MOTIFS)[0]]
-[('pawn-storm', ('g4', 'h4'), ('f6', 'g6', 'g8'), ('g5', 'h5'))]
+[('pawn-storm', ('h1', 'g4', 'h4'), ('f6', 'g6', 'g8'), ('g5', 'h5'))]
 
 A near miss: the same pawns with our king behind them. That is an advance, but not a storm.
 
