@@ -144,4 +144,4 @@ def test_castling_is_that_of_python_chess(chess_archive: Path) -> None:
         assert ours == expected, boards[row % len(boards)].fen()
         seen += len(expected)
     assert len(found) > 3_000
-    assert seen > 500
+    assert seen > 200
