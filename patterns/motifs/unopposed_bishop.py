@@ -2,19 +2,16 @@
 
 The rule. We have a bishop of a colour. They have no bishop of this colour, or only one that is shut in: it
 has at most one move, is no longer on its first square, and neither stands on one of the squares below nor
-guards one. If it is their move, no capture of our bishop pays. An attack needs men: queens on, or four pieces
+guards one. If it is their move, no capture of our bishop pays. Our bishop is not blunted: blunted means that
+every line forward ends at a pawn of theirs that a pawn guards. An attack needs men: queens on, or four pieces
 each and their king still on its first two ranks. Within two king steps of their king, on their own third and
 fourth ranks, at least two squares of that colour are weak: a pawn of theirs can never guard them. Or they
 would be without one single pawn there, which alone holds the colour.
 
-Weak colour. Our bishop, or our queen in front of it or behind it on its line, hits one of the weak squares
-where no pawn of ours stands, or the bishop will after one safe move, of its own or of a man of ours before it
-(which need not be safe if it opens the line to the king). The bishop must not be blunted: blunted means that
-every line forward ends at a pawn of theirs that a pawn guards.
-
-Colour on one pawn. The bishop, alone or with the queen on its line, bears on this pawn or on a square that it
-alone holds, or will after one safe move. And the pawn gives way: we attack it along the bishop's line, it is
-pinned, or a pawn of ours hits it, now or after one step.
+Our bishop, or our queen in front of it or behind it on its line, hits one of these squares where no pawn of
+ours stands, or the single pawn. Or the bishop will after one safe move, of its own or of a man of ours before
+it (which need not be safe if it opens the line to the king). A single pawn must give way: we attack it along
+the bishop's line, it is pinned, or a pawn of ours hits it, now or after one step.
 
 A hit of each: the pawn on g6 no longer guards f6 and h6, the dark bishop is gone, and ours bears on h6. The
 pawn on g7 alone holds these squares, and f6 hits it.
@@ -57,7 +54,6 @@ from patterns.boards.bitboards import (
     LIGHT,
     NORTH_EAST,
     NORTH_WEST,
-    PAWN_DOWN,
     RANKS,
     RAYS,
     SOUTH,
@@ -106,9 +102,9 @@ def _active_bishops(view: View) -> Bitboards:
     return united(theirs.row[active], BIT[theirs.square[active]], len(view))
 
 
-def _blunted(view: View, ours: Men, single: Bitboards) -> Flags:
-    """Whether every line forward ends at a pawn of theirs that a pawn guards. `single` is no such pawn."""
-    walls = (view.their_pawns & view.their_pawn_attacks)[ours.row] & ~single
+def _blunted(view: View, ours: Men) -> Flags:
+    """Whether every line forward ends at a pawn of theirs that a pawn guards."""
+    walls = (view.their_pawns & view.their_pawn_attacks)[ours.row]
     blunted, some = np.ones(len(ours), dtype=np.bool_), np.zeros(len(ours), dtype=np.bool_)
     for direction in (NORTH_EAST, NORTH_WEST):
         ray = RAYS[direction][ours.square]
@@ -186,8 +182,7 @@ def unopposed_bishop(view: View) -> Findings:
     # A bishop of theirs on another colour guards none of these squares.
     guarded = (view.their_attacks_of[chess.BISHOP] | view.their(chess.BISHOP))[ours.row]
     some = np.flatnonzero((weak != EMPTY) & ((guarded & weak) == EMPTY))
-    ours, weak, single = ours.take(some), weak[some], single[some]
-    some = np.flatnonzero(~_blunted(view, ours, single))
+    some = some[~_blunted(view, ours.take(some))]
     ours, weak, single = ours.take(some), weak[some], single[some]
 
     aim = (weak | single) & ~view.our_pawns[ours.row]
@@ -252,7 +247,7 @@ def _weak_complex(view: View, ours: Men) -> tuple[Bitboards, Bitboards]:
     entry = few[which]
     others = view.their_pawns[row[entry]] & ~BIT[pawn]
     without = region[entry] & ~filled_down(pawn_attacks_down(others))
-    alone = np.flatnonzero((count(without) >= 2) & ((without & PAWN_DOWN[pawn]) != EMPTY))
+    alone = np.flatnonzero(count(without) >= 2)
     weak[entry[alone]] = without[alone]
     single[entry[alone]] = BIT[pawn[alone]]
     return weak, single
@@ -269,10 +264,8 @@ def _pressing(view: View, ours: Men, single: Bitboards, seen: Bitboards) -> Bitb
     pins = view.their_pins
     for pinned, pinner in zip(pins.pinned, pins.pinner, strict=True):
         men |= np.where((pinned[row] & single) != EMPTY, pinner[row], EMPTY)
-    touch, pawns, free = pawn_attacks_down(single), view.our_pawns[row], ~view.occupied[row]
-    one = shifted(touch & free, SOUTH)
-    two = shifted(one & free & RANKS[2], SOUTH)
-    return men | pawns & (touch | one | two)
+    touch = pawn_attacks_down(single)
+    return men | view.our_pawns[row] & (touch | shifted(touch & ~view.occupied[row], SOUTH))
 
 
 def _cover_pawns(board: chess.Board, side: chess.Color, colour: int) -> chess.SquareSet:
