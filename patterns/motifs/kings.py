@@ -75,9 +75,9 @@ from patterns.words import wording
 _THEIR_COVER = RANKS[5] | RANKS[6]
 _OUTSIDE = ((FILES[2], FILES[0] | FILES[1]), (FILES[5], FILES[6] | FILES[7]))
 """The c- and the f-file, each with the files between it and the edge of the board."""
-GONE, STOPPED, COSTLY, SLOW = range(4)
+GONE, STOPPED, COSTLY, SLOW, LEAVES = range(5)
 """Why a king stays in the centre: it has lost the right to castle, or we attack squares on its way, or
-castling would lose material, or it needs two more moves."""
+castling would lose material, or it needs two more moves. Or it does not stay."""
 
 
 def _with_queen_and(view: View, others: int) -> Flags:
@@ -121,15 +121,18 @@ def king_in_centre(view: View) -> Findings:
     zone = np.where(candidate, view.their_king_zone, EMPTY)
     pieces = _attackers_of(view, zone) & ~view.our_pawns
     close = (_attackers_of(view, ring) & ~view.our_pawns) != EMPTY
-    together = (count(pieces) >= 2) & close
-    rows = np.flatnonzero(together | _hits_up_a_file(view, open_files, ring))
-    stays, why = _stays(view, rows)
-    # If only time or a loss keeps it from castling, the attack must be quick: two pieces, a file quite open.
+    # With the right to castle still there, two pieces must be near, and castling prevented or a file open.
+    right = (view.boards.castling & view.them) != EMPTY
+    on_the_way = _on_the_way(view)
     opened = (levers | open_files & ~filled_files(view.their_pawns)) != EMPTY
-    stays &= (why == GONE) | together[rows] & ((why == STOPPED) | opened[rows])
+    near = (count(pieces) >= 2) & close
+    near &= ~right | opened | (on_the_way != EMPTY)
+    rows = np.flatnonzero(near | _hits_up_a_file(view, open_files, np.where(right, EMPTY, ring)))
+    why = _why_it_stays(view, rows, on_the_way[rows])
+    stays = (why == GONE) | (why == STOPPED) | opened[rows] & (why != LEAVES)
     rows, why = rows[stays], why[stays]
     stoppers = np.zeros(len(view), dtype=np.uint64)
-    stoppers[rows] = np.where(why == STOPPED, _on_the_way(view)[rows], EMPTY)
+    stoppers[rows] = np.where(why == STOPPED, on_the_way[rows], EMPTY)
     bearing = (pieces | _attackers_of(view, stoppers))[rows]
     squares = (open_files & THEIR_HALF & ~view.occupied)[rows]
     return findings(rows, bearing, king[rows], squares, why)
@@ -156,14 +159,14 @@ def _on_the_way(view: View) -> Bitboards:
     return way & view.our_attacks
 
 
-def _stays(view: View, rows: Rows) -> tuple[Flags, Squares]:
-    """Whether their king in each of these rows stays in the centre, and why.
+def _why_it_stays(view: View, rows: Rows, on_the_way: Bitboards) -> Squares:
+    """Why their king in each of these rows stays in the centre, or LEAVES.
 
-    It does not if castling is legal now, or after one move of theirs, and neither move loses anything.
+    It leaves if castling is legal now, or after one move of theirs, and neither move loses anything.
     """
     theirs = view.boards.take(view.other(rows))
     right = (theirs.castling & theirs.us) != EMPTY
-    why = np.where(right, np.where(_on_the_way(view)[rows] != EMPTY, STOPPED, SLOW), GONE)
+    why = np.where(right, np.where(on_the_way != EMPTY, STOPPED, SLOW), GONE)
     some = np.flatnonzero(right)
     legal, free = _may_castle(theirs.take(some))
     open_yet = np.flatnonzero(~free)
@@ -172,9 +175,8 @@ def _stays(view: View, rows: Rows) -> tuple[Flags, Squares]:
     legal[open_yet] |= any_of(moved.row, then_legal, len(open_yet))
     free[open_yet] = any_of(moved.row, then_free, len(open_yet))
     why[some[legal]] = COSTLY
-    stays = np.ones(len(rows), dtype=np.bool_)
-    stays[some[free]] = False
-    return stays, why
+    why[some[free]] = LEAVES
+    return why
 
 
 def _may_castle(boards: Boards) -> tuple[Flags, Flags]:

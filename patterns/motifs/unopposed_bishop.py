@@ -52,6 +52,7 @@ from patterns.boards.bitboards import (
     DIAGONAL,
     EMPTY,
     LIGHT,
+    LINE,
     NORTH_EAST,
     NORTH_WEST,
     RANKS,
@@ -131,23 +132,21 @@ def _line_openers(view: View, ours: Men, aim: Bitboards) -> tuple[Bitboards, Bit
     They leave it by a safe move, or give check to the king by leaving it.
     """
     boards = view.boards.take(ours.row)
-    openers, opened = np.zeros(len(ours), dtype=np.uint64), np.zeros(len(ours), dtype=np.uint64)
-    for direction in DIAGONAL:
-        ray = RAYS[direction][ours.square]
-        front = ours.attacks & ray & boards.us
-        beyond = np.where(front != EMPTY, bishop_reach(ours.square, boards.occupied & ~front) & ray, EMPTY)
-        entry = np.flatnonzero(beyond & ~front & aim)
-        here, square = boards.take(entry), square_of(front[entry])
-        kind = here.kind_at(square)
-        goes = reach(kind, square, here.occupied, "us") & ~here.us & ~here.kings & ~ray[entry]
-        pawns = goes & here.them | pawn_steps(front[entry], here, "us")
-        man, to = exploded(np.where(kind == chess.PAWN, pawns, goes))
-        well = is_safe(here.take(man), square[man], to)
-        well |= ((beyond & boards.kings & boards.them)[entry] != EMPTY)[man]
-        able = entry[any_of(man, well, len(entry))]
-        openers[able] |= front[able]
-        opened[able] |= beyond[able] & ~front[able]
-    return openers, opened
+    which, square = exploded(ours.attacks & boards.us)
+    ray, front = BEYOND[ours.square[which], square], BIT[square]
+    beyond = bishop_reach(square, boards.occupied[which]) & ray
+    useful = np.flatnonzero(beyond & aim[which])
+    which, square, front, beyond = which[useful], square[useful], front[useful], beyond[useful]
+    here, ray = boards.take(which), LINE[ours.square[which], square]
+    kind = here.kind_at(square)
+    goes = reach(kind, square, here.occupied, "us") & ~here.us & ~here.kings & ~ray
+    pawns = goes & here.them | pawn_steps(front, here, "us")
+    man, to = exploded(np.where(kind == chess.PAWN, pawns, goes))
+    well = ((beyond & here.kings & here.them) != EMPTY)[man]
+    doubtful = np.flatnonzero(~well)
+    well[doubtful] = is_safe(here.take(man[doubtful]), square[man[doubtful]], to[doubtful])
+    able = np.flatnonzero(any_of(man, well, len(which)))
+    return united(which[able], front[able], len(ours)), united(which[able], beyond[able], len(ours))
 
 
 def _line(view: View, ours: Men, aim: Bitboards) -> tuple[Bitboards, Bitboards]:
@@ -212,7 +211,9 @@ def unopposed_bishop(view: View) -> Findings:
 
 def _falls(view: View, ours: Men) -> Flags:
     """Whether it is their move and they win the bishop: a capture pays, whatever we answer."""
-    falls = can_win(view.boards.take(ours.row), ours.square, "them") & ~view.boards.our_move[ours.row]
+    falls = ~view.boards.our_move[ours.row]
+    some = np.flatnonzero(falls)
+    falls[some] = can_win(view.boards.take(ours.row[some]), ours.square[some], "them")
     some = np.flatnonzero(falls)
     boards, square = view.boards.take(view.other(ours.row[some])), ours.square[some] ^ 56
     which, origin = exploded(attackers(boards, square) & boards.us)
