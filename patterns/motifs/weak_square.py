@@ -3,8 +3,8 @@
 The rule. A square on our ranks 5 and 6, on the files c to f or within two king steps of their king (never
 on the rim). No pawn of theirs can ever guard it. Each side has two pieces or more. A pawn of ours guards it.
 Our knight or bishop stands there, or a knight of ours that is not yet on such a square can go there safely in
-one move. No minor piece of theirs guards it. Or only one does, and it does not keep us out: more minor pieces
-of ours than theirs bear on the square, or a minor piece of ours can take the guard, and neither a second
+one move. No minor piece of theirs guards it. Or only one does, and it does not keep us out: two minor pieces
+of ours attack the square or stand there, or a minor piece of ours can take the guard, and neither a second
 piece of its kind nor a pawn takes back and guards the square again.
 
 Two hits: the knight goes to d5, in front of the backward pawn; and the bishop takes the only guard first.
@@ -88,10 +88,9 @@ def _held(view: View, moves: Moves) -> Findings:
     guards, pawns = seen & boards.them & minors, seen & boards.us & boards.pawns
     helpers, variant = np.zeros(len(moves), dtype=np.uint64), np.full(len(moves), UNOPPOSED)
     some = np.flatnonzero(guards)
-    seen = bearing(boards.take(some), square[some])
-    guards[some] = seen & boards.them[some] & minors[some]
-    some, seen = some[count(guards[some]) == 1], seen[count(guards[some]) == 1]
-    ours = (seen & boards.us[some] & minors[some]) | minor[some]
+    guards[some] = bearing(boards.take(some), square[some]) & boards.them[some] & minors[some]
+    some = some[count(guards[some]) == 1]
+    ours = (seen & boards.us & minors)[some] | minor[some]
     takers = _takers(boards.take(some), guards[some], minor[some], square[some])
     helpers[some] = np.where(takers != EMPTY, takers, np.where(count(ours) > 1, ours, EMPTY))
     variant[some] = np.where(takers != EMPTY, TAKEN_OFF, OUTNUMBERED)
