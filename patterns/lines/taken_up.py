@@ -148,7 +148,18 @@ def _takes_up(own_move: OwnMove, ways: TakenUp, instance: Instance) -> bool:
         or (TakenUp.ENTRY in ways and enters and own_move.mover not in (chess.PAWN, chess.KING))
         or (TakenUp.ACTION in ways and acts and (enters or square in instance.targets))
         or (TakenUp.ADVANCE in ways and acts)
+        or (TakenUp.AIM in ways and _aims(own_move, instance))
     )
+
+
+def _aims(own_move: OwnMove, instance: Instance) -> bool:
+    """Whether an actor hits, after the move, a target or a square that it did not hit before."""
+    move, wanted = own_move.move, int(instance.targets | instance.squares)
+    for actor in instance.actors:
+        now = move.to_square if actor == move.from_square else actor
+        if own_move.after.attacks_mask(now) & ~own_move.before.attacks_mask(actor) & wanted:
+            return True
+    return False
 
 
 def _use(motif: Motif, instance: Instance, own_move: OwnMove) -> Use:

@@ -105,7 +105,7 @@ from patterns.boards.pressure import bearing
 from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
-from patterns.proof.gains import threatened
+from patterns.proof.lookahead import threatened
 from patterns.words import wording
 
 NOTHING, FILE, WEAK_PAWN, PASSER, HOLE, DIAGONAL, COVER, WEDGE, WINS, UNGUARDED, BEHIND, ENTRY = range(12)
