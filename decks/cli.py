@@ -120,4 +120,11 @@ def main() -> NoReturn:
     for stream in (sys.stdin, sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a character that can't be read or shown becomes a ?
-    cli.main(prog_name="rondeau")
+    try:
+        cli.main(prog_name="rondeau")
+    except SystemExit as end:
+        if isinstance(end.code, int) and end.code > 128:
+            # A signal may come between two steps of a `with` statement. What the statement had still to do is
+            # then done later, when files are closed already, and Python would print a traceback of that.
+            sys.unraisablehook = lambda _: None
+        raise

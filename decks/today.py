@@ -6,10 +6,11 @@ import os
 import sys
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
+from shlex import quote
 from typing import TextIO
 from uuid import uuid4
 
@@ -30,7 +31,13 @@ from decks.memory.model import Memory
 from decks.memory.queue import Return, Sitting, next_return, todays_sittings, unmet_sittings
 from decks.review.messages import SaveAnswer, SaveContest
 from decks.review.session import State, start
-from decks.scorebook.book import DEFAULT_STUDENT, DamagedMemoryError, Scorebook
+from decks.scorebook.book import (
+    DEFAULT_STUDENT,
+    DamagedMemoryError,
+    Scorebook,
+    ScorebookError,
+    default_path,
+)
 from decks.tasks.task import Task
 from decks.telling.result import closing
 from decks.telling.shown import when
@@ -166,7 +173,8 @@ def trust_clock(scorebook: Scorebook, student: int, began: datetime, clock_is_ri
     if clock_is_right:
         _void_later(scorebook, student, began)
         if doubt == "leap":
-            _warn(f"If the other date was wrong, `rondeau replay --void {last.study_day}` voids its answers.")
+            voiding = f"{_replay_of(scorebook)} --void {last.study_day}"
+            _warn(f"If the other date was wrong, `{voiding}` voids its answers.")
         return True
     if asked or doubt == "leap":
         _warn(f"{dates} Nothing is asked. Set the clock or, if it is right, add `--clock-is-right`.")
@@ -182,11 +190,20 @@ def _void_later(scorebook: Scorebook, student: int, began: datetime) -> None:
     later = scorebook.dated_after(student, began.date())
     if later:
         scorebook.void(later, WRONG_CLOCK, began)
+        replay = _replay_of(scorebook)
         _warn(
             f"{counted(len(later), 'answer')} of later dates no longer "
-            f"{'counts' if len(later) == 1 else 'count'}. `rondeau replay` lists what is voided, and "
-            f"`rondeau replay --unvoid` brings it back."
+            f"{'counts' if len(later) == 1 else 'count'}. `{replay}` lists what is voided, and "
+            f"`{replay} --unvoid ID` brings it back."
         )
+
+
+def _replay_of(scorebook: Scorebook) -> str:
+    """The replay of this scorebook as it has to be typed."""
+    with suppress(ScorebookError):  # there is no default path
+        if scorebook.path == default_path():
+            return "rondeau replay"
+    return f"rondeau replay --scorebook {safe(quote(str(scorebook.path)))}"
 
 
 def _confirmed(question: str) -> bool:

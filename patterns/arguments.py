@@ -59,11 +59,21 @@ def _motif(asked: object) -> Motif:
     if not isinstance(asked, str):
         raise TypeError(f"a motif is given as its id or as patterns.Motif, not as {shown(asked)}")
     if asked not in MOTIFS:
-        containing = [motif for motif in MOTIFS if asked and asked.lower() in motif]
-        near = " or ".join(map(repr, containing[:3] or get_close_matches(asked, MOTIFS, 3)))
-        guess = f": perhaps {near}?" if near else ""
-        raise ValueError(f"no motif is called {quoted(asked)}{guess} (patterns.MOTIFS has all by id)")
+        raise ValueError(
+            f"no motif is called {quoted(asked)}{near_motifs(asked)} (patterns.MOTIFS has all by id)"
+        )
     return MOTIFS[asked]
+
+
+def near_motifs(asked: str) -> str:
+    """The ids that contain `asked` or are like it, as the end of a message; empty if there are none.
+
+    >>> near_motifs("frok")
+    ": perhaps 'fork'?"
+    """
+    containing = [motif for motif in MOTIFS if asked and asked.lower() in motif]
+    near = " or ".join(map(repr, containing[:3] or get_close_matches(asked, MOTIFS, 3)))
+    return f": perhaps {near}?" if near else ""
 
 
 def board_of(given: chess.Board | str) -> chess.Board:

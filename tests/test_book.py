@@ -5,13 +5,14 @@ from __future__ import annotations
 import multiprocessing
 import os
 import random
+import re
 import shutil
 import signal
 import sqlite3
 import subprocess
 import sys
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, contextmanager
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
 from multiprocessing.context import ForkServerContext
@@ -28,10 +29,12 @@ from sqlite_utils.db import NoTable
 from sqlite_utils.plugins import pm
 
 from decks.asks.catalogue import ASKS
+from decks.locks import folder_lock
 from decks.memory.answers import Answer, CardItem, Contest, Correction, MotifItem, parse_item
 from decks.memory.day import DaySoFar
 from decks.memory.model import Memory, replay_log, review
 from decks.scorebook import file as scorebook_file
+from decks.scorebook import parts as scorebook_parts
 from decks.scorebook import schema as scorebook_schema
 from decks.scorebook.book import (
     USUAL_TIME_FROM,
@@ -43,6 +46,7 @@ from decks.scorebook.book import (
     default_path,
 )
 from decks.scorebook.games import MotifCount
+from decks.scorebook.parts import part_of
 from decks.scorebook.rows import FindingRow, GameRecord, row_of_game
 from decks.tasks.card import GRADES, Grade
 
@@ -364,6 +368,23 @@ def test_a_contest_changes_nothing_until_a_correction_decides_it(book: Scorebook
     assert (book.answers(1)[0].grade, book.replay()) == ("found", [])
 
 
+def test_a_contest_is_open_again_when_its_voided_answer_counts_again(book: Scorebook) -> None:
+    only = an_answer(1).answer_id
+    book.save_answer(an_answer(1, "missed"))
+    contest = book.contest(only, "found", an_answer(2).time)
+    decided = book.contest(only, "fluent", an_answer(2).time)
+    book.withdraw(decided, an_answer(3).time)
+    for _ in range(2):
+        book.void([only], "wrong clock", MOMENT)
+        assert book.open_contests(1) == []
+        book.unvoid([only], "it was right", MOMENT)
+        assert [each.contest_id for each in book.open_contests(1)] == [contest]
+    assert [each.unvoids for each in book.corrections(1)] == [False, True] * 2
+    book.void([only], "wrong clock", MOMENT)
+    book.correct(only, "missed", "it was asked after all", MOMENT + timedelta(days=1))
+    assert (book.open_contests(1), book.replay()) == ([], [])
+
+
 def test_a_withdrawn_contest_is_no_longer_open_whatever_the_clock_said(book: Scorebook) -> None:
     book.save_answer(an_answer(1, "missed"))
     first, second = (book.contest(an_answer(1).answer_id, "found", an_answer(n).time) for n in (5, 6))
@@ -635,6 +656,7 @@ def with_a_step(*statements: str) -> Migrations:
     later(name="0002-any-ask")(scorebook_schema.any_ask)
     later(name="0003-order-of-arrival")(scorebook_schema.order_of_arrival)
     later(name="0004-contests")(scorebook_schema.contests)
+    later(name="0005-unvoiding")(scorebook_schema.unvoiding)
 
     @later(name="0099-test")
     def step(db: Database) -> None:
@@ -657,7 +679,7 @@ def test_a_log_that_knew_four_asks_keeps_every_row_and_takes_any_ask(tmp_path: P
     path = tmp_path / "old.sqlite"
     every_row = [
         "SELECT answer_id, raw, grade, study_day, time, target_recall FROM reviews ORDER BY answer_id",
-        "SELECT * FROM corrections ORDER BY correction_id",
+        "SELECT correction_id, answer_id, grade, reason, time FROM corrections ORDER BY correction_id",
         "SELECT * FROM memory ORDER BY student, item",
     ]
     with closing(sqlite3.connect(path)) as old:
@@ -674,7 +696,7 @@ def test_a_log_that_knew_four_asks_keeps_every_row_and_takes_any_ask(tmp_path: P
             with pytest.raises(sqlite3.IntegrityError, match="append-only"):
                 book._db.execute(change)
         with pytest.raises(sqlite3.IntegrityError, match="FOREIGN KEY"):
-            book._db.execute("INSERT INTO corrections VALUES ('x', 'nobody', 'found', '', '')")
+            book._db.execute("INSERT INTO corrections VALUES ('x', 'nobody', 'found', '', '', 0)")
 
 
 ODD_ASK = (
@@ -1014,7 +1036,7 @@ def test_a_restore_killed_at_any_moment_leaves_the_old_or_the_new_in_place(
     book.save_answer(an_answer(2, card="b"))
     book.close()
     old = {"sound": book.path.read_bytes(), "damaged": b"the disk was not well" * 1000}.get(before)
-    kills, finished = 0, False
+    kills, finished, left_something = 0, False, 0
     while not finished:
         place = tmp_path / f"{kills}" / "scorebook.sqlite"
         place.parent.mkdir()
@@ -1034,7 +1056,81 @@ def test_a_restore_killed_at_any_moment_leaves_the_old_or_the_new_in_place(
         elif before == "sound":
             assert answers_in(place)[:1] == [an_answer(1)]
             assert place.stat().st_size > 4096
+        left_something += names_in(place.parent) != ["scorebook.sqlite"]
+        scorebook_file.restore(place, tmp_path / "copy.sqlite")
+        assert all(
+            re.fullmatch(r"scorebook\.sqlite(\.before-restore-\d)?", name) for name in names_in(place.parent)
+        )
     assert kills > 20
+    assert left_something > 10
+
+
+def names_in(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="without locks nothing is removed")
+def test_a_backup_removes_what_a_killed_one_left_and_nothing_else(book: Scorebook, tmp_path: Path) -> None:
+    place = tmp_path / "copies"
+    theirs = [".rondeau-part-", ".rondeau-part-notes.txt", ".copy.sqlite", "copy.sqlite-notes"]
+    for name in (*theirs, ".rondeau-part-0123456789"):
+        (place / name).mkdir(parents=True)
+    (place / ".rondeau-part-01234567").write_text("a file of this name is not ours")
+    (place / ".rondeau-part-aaaaaaaa").symlink_to(tmp_path)
+    before = names_in(place)
+    with part_of(place / "other.sqlite") as in_use:
+        abandoned = place / ".rondeau-part-ab_d3f7h"
+        abandoned.mkdir()
+        for name in ("copy.sqlite", "copy.sqlite-journal", "copy.sqlite-wal"):
+            (abandoned / name).touch()
+        book.backup(place / "copy.sqlite")
+        assert names_in(place) == sorted([*before, "copy.sqlite", in_use.parent.name])
+    assert names_in(place) == sorted([*before, "copy.sqlite"])
+    assert book.path.exists()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there are no such locks")
+def test_a_part_that_another_process_removed_before_it_was_locked_is_made_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tried: list[Path] = []
+
+    @contextmanager
+    def late(folder: Path) -> Iterator[bool | None]:
+        tried.append(folder)
+        if len(tried) == 1:
+            folder.rmdir()
+        with folder_lock(folder) as is_ours:
+            if len(tried) == 2:
+                folder.rmdir()
+            yield is_ours if len(tried) != 3 else False
+
+    monkeypatch.setattr(scorebook_parts, "folder_lock", late)
+    with part_of(tmp_path / "copy.sqlite") as part:
+        assert part.parent == tried[3]
+        part.touch()
+    assert names_in(tmp_path) == []
+
+
+def test_reading_a_copy_that_wants_a_log_leaves_nothing_beside_it(book: Scorebook, tmp_path: Path) -> None:
+    book.save_answer(an_answer(1))
+    book.close()
+    place = tmp_path / "copies"
+    place.mkdir()
+    shutil.copy(book.path, place / "raw.sqlite")  # as a scorebook is, and as no backup is
+    scorebook_file.restore(book.path, place / "raw.sqlite")
+    assert names_in(place) == ["raw.sqlite"]
+    with Scorebook.open(book.path) as restored:
+        assert restored.answers(1) == [an_answer(1)]
+
+
+def test_answers_that_are_still_in_the_log_of_a_copy_are_restored(book: Scorebook, tmp_path: Path) -> None:
+    with a_new_book(tmp_path / "other.sqlite") as other:
+        other.save_answer(an_answer(1))
+        for ending in ("", "-wal"):
+            shutil.copy(f"{other.path}{ending}", f"{tmp_path}/raw.sqlite{ending}")
+    book.restore(tmp_path / "raw.sqlite")
+    assert book.answers(1) == [an_answer(1)]
 
 
 def answers_in(path: Path) -> list[Answer]:

@@ -7,6 +7,7 @@ import json
 import os
 import re
 import shutil
+import signal
 import sqlite3
 import subprocess
 import sys
@@ -156,6 +157,64 @@ def test_ctrl_c_while_libraries_are_imported_is_status_130_without_a_traceback(t
         RONDEAU, cwd=ROOT, env={**os.environ, "PYTHONPATH": str(tmp_path)}, capture_output=True, check=False
     )
     assert (shown.returncode, shown.stdout, shown.stderr) == (130, b"", b"")
+
+
+SIGNAL_AT_THE_END_OF_A_BLOCK = """
+import contextlib, os, signal, sys
+import decks.start
+from decks.scorebook.book import Scorebook
+
+block, number, *sys.argv[1:] = sys.argv[1:]
+leave = contextlib._GeneratorContextManager.__exit__
+
+def signalled(self, *error):
+    if self.gen.gi_code.co_name == block:
+        os.kill(os.getpid(), int(number))
+    return leave(self, *error)
+
+contextlib._GeneratorContextManager.__exit__ = signalled
+decks.start.main()
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals are POSIX")
+@pytest.mark.parametrize(
+    ("number", "status", "said"),
+    [(signal.SIGTERM, 143, ""), (signal.SIGHUP, 129, ""), (signal.SIGINT, 130, "\ninterrupted\n")],
+)
+@pytest.mark.parametrize(
+    ("block", "arguments"),
+    [
+        ("writing", ["students", "--add", "Tom"]),
+        ("atomic", ["students", "--add", "Tom"]),
+        ("ensure_autocommit_on", ["backup", "copy.sqlite"]),
+    ],
+)
+def test_a_signal_at_the_end_of_a_block_makes_no_traceback(
+    block: str,
+    arguments: list[str],
+    number: signal.Signals,
+    status: int,
+    said: str,
+    own_scorebook: Path,
+    tmp_path: Path,
+) -> None:
+    """Python ends the block then only when the scorebook is closed, and fails."""
+    with Scorebook.open(own_scorebook):
+        pass
+    command = [sys.executable, "-c", SIGNAL_AT_THE_END_OF_A_BLOCK, block, str(int(number)), *arguments]
+    shown = subprocess.run(
+        command,
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (shown.returncode, shown.stderr) == (status, said)
+    with Scorebook.open(own_scorebook) as book:
+        assert book.students() == {}
+    assert [path.name for path in tmp_path.iterdir()] == [own_scorebook.name]
 
 
 def test_without_a_home_folder_the_message_says_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -70,7 +70,15 @@ def test_a_card_is_built_passes_a_check_and_is_answered(
 @pytest.mark.parametrize(
     ("options", "status", "message"),
     [
-        (["--motif", "no-such-motif"], 2, "no such motif: no-such-motif"),
+        (["--motif", "no-such-motif"], 2, "no such motif: no-such-motif (`rondeau motifs` lists them)"),
+        (
+            ["--motif", "pin", "--motif", "frok"],
+            2,
+            (
+                "no such motif: pin: perhaps 'pin-on-diagonal' or 'pin-on-file' or 'pin-on-rank'?\n"
+                "no such motif: frok: perhaps 'fork'? (`rondeau motifs` lists them)"
+            ),
+        ),
         (["--cards", "0"], 2, "'--cards'"),
         (["--ask", "root"], 2, "'root' is not one of 'assess', 'spot', 'play'"),
         (["--engine", "no-such-engine"], 3, "no-such-engine"),
@@ -103,6 +111,19 @@ def test_a_folder_in_use_is_reported_before_any_work(tmp_path: Path) -> None:
     result = run("build", tmp_path.parent, "--from", tmp_path / "missing.pgn")
     assert (result.exit_code, result.stdout) == (1, "")
     assert result.stderr == f"Error: {tmp_path.parent}: the folder is not empty: choose another\n"
+
+
+def test_a_file_in_the_place_of_the_folder_is_named_as_one(game: Path) -> None:
+    result = run("build", game, "--from", game)
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert result.stderr == f"Error: {game}: this is a file, not a folder\n"
+
+
+def test_a_depth_that_is_less_than_the_least_is_told(game: Path, tmp_path: Path, stockfish: str) -> None:
+    options = ["--motif", "back-rank", "--engine", stockfish, "--cards", "1", "--depth", "2"]
+    result = run("build", tmp_path / "deck", "--from", game, *options)
+    assert result.exit_code == 0
+    assert result.stderr == "--depth 2: 10 is used, because every move is searched to 10 plies\n"
 
 
 def test_games_that_are_not_there_are_status_1_and_no_deck_is_made(tmp_path: Path) -> None:

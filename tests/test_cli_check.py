@@ -63,8 +63,12 @@ def judged(tmp_path_factory: pytest.TempPathFactory, stockfish: str) -> tuple[Pa
 
 @pytest.fixture
 def crashing_engine(tmp_path: Path) -> Path:
-    program = tmp_path / "crashing-engine"
-    program.write_text(f'#!/bin/sh\nexec "{sys.executable}" "{FAKE_ENGINE}" crash\n')
+    return an_engine(tmp_path, "crash")
+
+
+def an_engine(folder: Path, mode: str) -> Path:
+    program = folder / f"{mode}-engine"
+    program.write_text(f'#!/bin/sh\nexec "{sys.executable}" "{FAKE_ENGINE}" {mode}\n')
     program.chmod(0o755)
     return program
 
@@ -133,6 +137,19 @@ def test_a_key_that_fails_is_status_1(deck: Path, stockfish: str) -> None:
     result = check(deck, "--engine", stockfish, "--depth", "8")
     assert result.exit_code == 1
     assert "the key 1. h3 fails" in result.stdout
+
+
+@pytest.mark.parametrize(
+    ("mode", "depth", "used"), [("steady", 9, 10), ("steady", 10, 0), ("plain", 2, 3), ("plain", 3, 0)]
+)
+def test_a_depth_that_is_less_than_the_least_is_told(
+    mode: str, depth: int, used: int, deck: Path, tmp_path: Path
+) -> None:
+    """An engine that searches one move at a time has a lower least depth."""
+    result = check(deck, "--engine", an_engine(tmp_path, mode), "--depth", str(depth))
+    assert "1 position judged by" in result.stdout
+    told = f"--depth {depth}: {used} is used, because every move is searched to {used} plies\n"
+    assert result.stderr == (told if used else "")
 
 
 def test_a_folder_that_is_no_deck_is_status_1(tmp_path: Path) -> None:

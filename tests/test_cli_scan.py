@@ -229,19 +229,19 @@ def test_findings_are_streamed_and_say_what_explain_says(games: Path, own_scoreb
 
 def test_what_cannot_be_read_is_named_and_the_rest_is_stored(games: Path, tmp_path: Path) -> None:
     games.write_text(GAMES[0] + game(2, BROKEN, white="Tern\x1b[2J, Bo") + GAMES[2])
-    result = scan(games, tmp_path / "missing.pgn", "--json")
+    result = scan(games, tmp_path / "missing\x1b[2J.pgn", "--json")
     assert result.exit_code == 1
     found = json.loads(result.stdout)
     assert found["games"] == 2
     assert [(each["file"], each["game"], each["line"]) for each in found["left_out"]] == [
         (str(games), 2, 11),
-        (str(tmp_path / "missing.pgn"), None, None),
+        (str(tmp_path / "missing\x1b[2J.pgn"), None, None),
     ]
     bad_game, bad_file, count = result.stderr.splitlines()
     assert bad_game.startswith(f"{games}: game 2 (")
     assert "Ke5" in bad_game
     assert "\x1b" not in result.stderr
-    assert bad_file.startswith(f"{tmp_path}/missing.pgn: ")
+    assert bad_file == f"{tmp_path}/missing\ufffd[2J.pgn: No such file or directory"
     assert count.startswith("2 ")
 
 

@@ -76,6 +76,10 @@ def test_a_deck_that_is_not_there_is_status_1(tmp_path: Path) -> None:
     result = run("today", "--deck", tmp_path / "nothing")
     assert (result.exit_code, result.stdout) == (1, "")
     assert result.stderr == f"Error: {tmp_path}/nothing: no such folder\n"
+    (tmp_path / "nothing").touch()
+    result = run("today", "--deck", tmp_path / "nothing")
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert result.stderr == f"Error: {tmp_path}/nothing: this is a file, not a folder\n"
 
 
 def test_given_minutes_extend_a_day_whose_minutes_are_used(deck: Path, own_scorebook: Path) -> None:

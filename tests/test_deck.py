@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import tracemalloc
 import uuid
 from dataclasses import replace
 from pathlib import Path
@@ -220,6 +221,36 @@ def test_a_file_too_large_is_refused(folder: Path, name: str, monkeypatch: pytes
     monkeypatch.setitem(deck_folder.SIZE_LIMITS, name, size - 1)
     (fault,) = faults_of(folder)
     assert fault.startswith(f"{name}: larger than ")
+
+
+def test_a_file_too_large_is_refused_without_being_read(folder: Path) -> None:
+    for name, size, most in (
+        ("deck.toml", 64 << 10, "64 KB"),
+        ("cards.pgn", 8 << 20, "8 MB"),
+        ("verdicts.jsonl", 64 << 20, "64 MB"),
+    ):
+        kept = (folder / name).read_bytes()
+        os.truncate(folder / name, size + 1)
+        tracemalloc.start()
+        assert faults_of(folder) == [f"{name}: larger than {most}: this can't be a deck's"]
+        _, peak = tracemalloc.get_traced_memory()
+        tracemalloc.stop()
+        assert peak < size / 4 + 500_000
+        (folder / name).write_bytes(kept)
+
+
+def test_no_file_is_written_that_would_be_too_large_to_read(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept = (folder / "verdicts.jsonl").read_bytes()
+    monkeypatch.setitem(deck_folder.SIZE_LIMITS, "verdicts.jsonl", 2048)
+    replace_file(folder, "verdicts.jsonl", b" " * 2048)
+    with pytest.raises(DeckError) as caught:
+        replace_file(folder, "verdicts.jsonl", kept + b" " * 2048)
+    assert str(caught.value) == (
+        "verdicts.jsonl: would be larger than 2 KB: start another deck for more cards"
+    )
+    assert (folder / "verdicts.jsonl").read_bytes() == b" " * 2048
 
 
 # No way out of the folder

@@ -29,7 +29,7 @@ ROOMS = {
         ("tagging",),
     ),
     "decks": (
-        ("tasks",),
+        ("locks", "tasks"),
         ("asks",),
         ("cards",),
         ("memory", "build"),

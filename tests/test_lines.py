@@ -19,6 +19,9 @@ from patterns.proof.captures import exchange, falls
 GREEK_GIFT = "rnbq1rk1/pppn1ppp/4p3/3pP3/1b1P3P/2NB1N2/PPP2PP1/R1BQK2R w KQ - 0 8"
 """The classic sacrifice on h7, as in Vukovic, The Art of Attack in Chess (from memory)."""
 
+SINGLE_PAWN = "r4rk1/pp1q1ppp/2n5/5P2/8/2P5/PP1Q2PP/2B2RK1 w - - 0 1"
+"""The pawn on g7 alone holds the dark squares against the bishop on c1."""
+
 
 def used(fen: str, line: str) -> list[Use]:
     board = chess.Board(fen)
@@ -54,12 +57,23 @@ def used(fen: str, line: str) -> list[Use]:
         ("cover-sacrifice", GREEK_GIFT, "Bxh7+ Kxh7 Ng5+ Kg8 Ne4", 0, ""),
         ("pawn-storm", "r1q2rk1/pp2ppbp/3p1np1/8/3QP1PP/2N1BP2/PPP5/2KR3R w - - 0 1", "h5 a6 hxg6", 1, "g8"),
         (
+            "pawn-storm",
+            "r1q2rk1/pp2ppbp/3p1np1/8/3QP1PP/2N1BP2/PPP5/2KR3R w - - 0 1",
+            "g5 Nh5 Ne2",
+            1,
+            "g8 f6",
+        ),
+        (
             "unopposed-bishop",
             "r2q1rk1/pp3p1p/2n1p1p1/3p4/3P4/2P5/PP1Q1PPP/R1B2RK1 w - - 0 1",
             "Qh6 Qf6 Bg5",
             1,
             "g8",
         ),
+        ("unopposed-bishop", SINGLE_PAWN, "f6 gxf6 Qh6", 1, "g7"),
+        ("unopposed-bishop", SINGLE_PAWN, "Qg5 Kh8 Qxg7#", 1, "g7"),
+        ("unopposed-bishop", "2r2rk1/p3qp1p/1p4p1/8/3P4/1P6/PB1Q1PPP/3R2K1 w - - 0 1", "d5 Qd6 Qd4", 1, "g8"),
+        ("unopposed-bishop", "2r2rk1/p3qp1p/1p4p1/8/3P4/1P6/PB1Q1PPP/3R2K1 w - - 0 1", "Bc1 Qd6 h3", 0, ""),
     ],
 )
 def test_a_line_uses_what_the_books_call_by_that_name(

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import chess
 import numpy as np
 import pytest
+from real_positions import positions_in, wandered
 
 from patterns.boards.attacks import Owner, attack_from, attacked_by, in_check, men_of
 from patterns.boards.bitboards import BIT, Bitboards, square_names
+from patterns.boards.castling import castlings
 from patterns.boards.moves import cheapest, free_pieces, is_piece, pawn_steps, stands_firm
 from patterns.boards.positions import Boards, Positions
 from patterns.boards.view import View
@@ -116,3 +120,28 @@ def test_which_side_is_in_check_and_what_men_attack_together() -> None:
     expected = {"d1", "f1", "d2", "e2", "f2"}
     assert set(square_names(int(attacked_by(men, 1)[0]))) == expected
     assert BIT[chess.E1] & attacked_by(men_of(boards, "them"), 1)[0]
+
+
+def test_castling_is_that_of_python_chess(chess_archive: Path) -> None:
+    """Every position of the games in the python-chess source archive, and odd ones, for both sides."""
+    boards = positions_in(chess_archive / "data" / "pgn") + list(wandered(5))
+    view = View(Positions.from_boards(boards))
+    found: dict[int, set[tuple[int, int, int]]] = {row: set() for row in range(len(view))}
+    castled = castlings(view.boards)
+    columns = (castled.row, castled.after.us, castled.after.kings, castled.after.rooks)
+    for row, *men in zip(*(column.tolist() for column in columns), strict=True):
+        found[row].add((men[0], men[1], men[2]))
+    seen = 0
+    for row, ours in found.items():
+        board = boards[row % len(boards)].copy(stack=False)
+        board = board if row < len(boards) else board.mirror()
+        board.turn = chess.WHITE
+        expected = set()
+        for move in board.generate_castling_moves():
+            after = board.copy(stack=False)
+            after.push(move)
+            expected.add((after.occupied_co[chess.WHITE], after.kings, after.rooks))
+        assert ours == expected, boards[row % len(boards)].fen()
+        seen += len(expected)
+    assert len(found) > 3_000
+    assert seen > 200

@@ -122,17 +122,41 @@ def test_a_game_hands_out_separate_boards() -> None:
         ('[Variant "Chess960"]\n\n1. e4', "Variant Chess960: only ordinary chess is read"),
         (
             '[FEN "rk2r3/8/8/8/8/8/8/RK2R3 w EAea - 0 1"]\n\n*',
-            "FEN rk2r3/8/8/8/8/8/8/RK2R3 w EAea - 0 1: castling as in Chess960, only ordinary chess is read",
+            (
+                "FEN rk2r3/8/8/8/8/8/8/RK2R3 w EAea - 0 1: "
+                "not a FEN: castling is - or some of KQkq in that order, not 'EAea'"
+            ),
         ),
         (
             '[FEN "8/8/8/8/8/8/8/8 w - - 0 1"]\n\n*',
-            "FEN 8/8/8/8/8/8/8/8 w - - 0 1: not a possible position (White has no king; Black has no king)",
+            "FEN 8/8/8/8/8/8/8/8 w - - 0 1: impossible position: White has no king; Black has no king",
         ),
         (
             f'[FEN "{WAITING_KING}"]\n\n1. Ka2',
-            f"FEN {WAITING_KING}: not a possible position (the side that is not to move is in check (a8))",
+            f"FEN {WAITING_KING}: impossible position: the side that is not to move is in check (a8)",
         ),
-        ('[FEN "nonsense"]\n\n1. e4', "FEN nonsense: not a position"),
+        (
+            '[FEN "nonsense"]\n\n1. e4',
+            (
+                "FEN nonsense: not a FEN: "
+                "1 field, not 6 (placement, side to move, castling, en passant, two counters)"
+            ),
+        ),
+        (
+            '[FEN "4k3/8/8/8/8/9/8/4K3 white KX - 0 x"]\n\n1. Ke2',
+            (
+                "FEN 4k3/8/8/8/8/9/8/4K3 white KX - 0 x: not a FEN: rank 3 ('9') has '9', no piece letter; "
+                "side to move is w or b, not 'white'; castling is - or some of KQkq in that order, not 'KX'; "
+                "the move number is a number, not 'x'"
+            ),
+        ),
+        (
+            '[FEN "4k2r/8/8/8/8/8/8/4K3 w KQk - 0 1"]\n\n1. Ke2',
+            (
+                "FEN 4k2r/8/8/8/8/8/8/4K3 w KQk - 0 1: "
+                "impossible position: castling KQ without king and rook at home"
+            ),
+        ),
         ('[FEN "8/8\n\n1. e4', 'the tag FEN is not written [FEN "..."]'),
         ("[SetUp 1]\n\n1. e4", 'the tag SetUp is not written [SetUp "..."]'),
         ("[ Variant Atomic]\n\n1. e4", 'the tag Variant is not written [Variant "..."]'),
@@ -290,6 +314,8 @@ def test_unreadable_text_is_safe_to_show() -> None:
     tags = '[White "A\x1b[2J"]\n[Black "\u202eB"]\n\n'
     (game,) = read(tags + "1. e4 \x1b[31mred")
     assert str(game) == "game 1 (A\ufffd[2J - B), line 1: 1... \ufffd[31mred: not a move"
+    (game,) = read(f'[FEN "8/8/8/8/8/8/8/8 \x1b[2J\u202e{"9" * 5000} - - 0 1"]\n\n*')
+    assert "side to move" in str(game) and len(str(game)) < 800 and str(game).isprintable()
 
 
 @pytest.mark.parametrize(

@@ -32,7 +32,7 @@ from decks.memory.model import review
 from decks.review import messages as m
 from decks.review.dispatch import dispatch
 from decks.review.session import start
-from decks.scorebook.book import Scorebook
+from decks.scorebook.book import Scorebook, ScorebookError
 from decks.today import Keeper, Plan, known_decks, run_today, todays_plan
 
 MOMENT = datetime(2031, 5, 2, 19, 0, tzinfo=UTC)
@@ -186,6 +186,30 @@ def test_a_clock_more_than_a_year_ahead_asks_nothing_until_it_is_said_to_be_righ
     assert talk(monkeypatch, deck.folder, own_scorebook, ONE_CARD, IN_2099, clock_is_right=True)[0] == 0
     assert days_in(own_scorebook) == ["2031-05-02", "2099-05-02"]
     assert "`rondeau replay --void 2031-05-02`" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("has_default", [True, False])
+def test_the_replay_of_another_scorebook_is_named_with_its_file(
+    has_default: bool, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    deck, book = many_cards(tmp_path / "rooks", 3), tmp_path / "the club's.sqlite"
+    if not has_default:
+        monkeypatch.setattr("decks.today.default_path", no_default_path)
+    replay = f"`rondeau replay --scorebook '{tmp_path}/the club'\"'\"'s.sqlite'"
+    with_an_answer(deck, book, MOMENT)
+    talk(monkeypatch, deck.folder, book, ONE_CARD, IN_2099, clock_is_right=True)
+    assert capsys.readouterr().err.splitlines()[-1] == (
+        f"If the other date was wrong, {replay} --void 2031-05-02` voids its answers."
+    )
+    talk(monkeypatch, deck.folder, book, ONE_CARD, clock_is_right=True)
+    assert capsys.readouterr().err == (
+        f"1 answer of later dates no longer counts. {replay}` lists what is voided, and "
+        f"{replay} --unvoid ID` brings it back.\n"
+    )
+
+
+def no_default_path() -> Path:
+    raise ScorebookError("there is no home directory")
 
 
 @pytest.mark.parametrize(

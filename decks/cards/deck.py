@@ -76,7 +76,8 @@ class DeckContents:
 def read_deck(folder: Path, known_motifs: Collection[str] | None = None) -> DeckContents:
     """Read a deck folder and collect all faults. A card without a CardId does not count as one here."""
     if not folder.is_dir():
-        return DeckContents(faults=(Fault(str(folder), None, None, "no such folder"),))
+        wrong = "this is a file, not a folder" if folder.exists() else "no such folder"
+        return DeckContents(faults=(Fault(str(folder), None, None, wrong),))
     faults: list[Fault] = []
     toml = _collect(faults, lambda: _text(folder, SETTINGS_FILE))
     settings = _collect(faults, lambda: read_settings(toml)) if toml is not None else None
@@ -115,7 +116,9 @@ def give_new_identity(folder: Path) -> str:
 
 def check_free(folder: Path) -> None:
     """DeckError unless a deck can be started in `folder`: it is missing, or empty but for stray files."""
-    if folder.exists() and (not folder.is_dir() or not all(map(is_stray, folder.iterdir()))):
+    if folder.exists() and not folder.is_dir():
+        raise DeckError([Fault(str(folder), None, None, "this is a file, not a folder")])
+    if folder.exists() and not all(map(is_stray, folder.iterdir())):
         held = "this is a deck already" if is_deck(folder) else "the folder is not empty: choose another"
         raise DeckError([Fault(str(folder), None, None, held)])
 

@@ -6,16 +6,16 @@ import contextlib
 import os
 import re
 import stat
-import sys
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from decks.cards.faults import DeckError, Fault
+from decks.locks import folder_lock
 
-SIZE_LIMITS = {"deck.toml": 64 * 1024, "cards.pgn": 8 * 1024 * 1024, "verdicts.jsonl": 256 * 1024 * 1024}
-"""Most bytes of each file. Thousands of cards fit, and a wrong file is refused."""
+SIZE_LIMITS = {"deck.toml": 64 * 1024, "cards.pgn": 8 * 1024 * 1024, "verdicts.jsonl": 64 * 1024 * 1024}
+"""Most bytes of each file. Five thousand cards fit, and a wrong file is refused."""
 
 PROBE_BYTES = 64 * 1024
 """Bytes written as a test: about the size of a card with its verdicts."""
@@ -34,24 +34,29 @@ def read_file(folder: Path, name: str) -> bytes | None:
         found = os.stat(path)
         if not stat.S_ISREG(found.st_mode):
             raise DeckError([Fault(name, None, None, "this is not a plain file")])
-        limit = SIZE_LIMITS[name]
-        with path.open("rb") as file:
-            data = file.read(limit + 1)
+        if found.st_size > SIZE_LIMITS[name]:
+            raise _too_large(name, "larger than", "this can't be a deck's")
+        return path.read_bytes()
     except FileNotFoundError:
         return None
     except OSError as error:
         raise DeckError([Fault(name, None, None, f"can't be read: {error.strerror}")]) from error
-    if len(data) > limit:
-        raise DeckError([Fault(name, None, None, f"larger than {limit // 1024} KB: this can't be a deck's")])
-    return data
+
+
+def _too_large(name: str, larger: str, so: str) -> DeckError:
+    limit = SIZE_LIMITS[name] >> 10
+    most = f"{limit >> 10} MB" if limit >= 1024 else f"{limit} KB"
+    return DeckError([Fault(name, None, None, f"{larger} {most}: {so}")])
 
 
 def replace_file(folder: Path, name: str, data: bytes) -> None:
     """Replace one of a deck's files. Even after a crash it is either the old or the new one, never a part.
 
-    DeckError if it can't be written.
+    DeckError if it can't be written, or could not be read again because it is too large.
     """
     path = _inside(folder, name)
+    if len(data) > SIZE_LIMITS[name]:
+        raise _too_large(name, "would be larger than", "start another deck for more cards")
     new = path.with_name(f".{path.name}.{uuid.uuid4().hex}")
     try:
         with new.open("xb") as file:
@@ -82,7 +87,10 @@ def reserved(folder: Path) -> Iterator[None]:
     except OSError as error:
         raise DeckError([Fault(str(folder), None, None, f"can't be made: {error.strerror}")]) from error
     try:
-        with _locked(folder):
+        with folder_lock(folder) as is_ours:
+            if is_ours is False:
+                message = "another process is writing in this deck: try again when it is done"
+                raise DeckError([Fault(str(folder), None, None, message)])
             for stray in filter(is_stray, folder.iterdir()):
                 with contextlib.suppress(OSError):
                     stray.unlink()
@@ -100,27 +108,6 @@ def is_stray(path: Path) -> bool:
         return True
     alone = not (path.parent / "deck.toml").exists()
     return alone and path.name in SIZE_LIMITS and path.is_file() and path.stat().st_size == 0
-
-
-@contextmanager
-def _locked(folder: Path) -> Iterator[None]:
-    if sys.platform == "win32":  # no such locks there
-        yield
-        return
-    import fcntl
-
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError as error:
-            message = "another process is writing in this deck: try again when it is done"
-            raise DeckError([Fault(str(folder), None, None, message)]) from error
-        except OSError:  # a file system without locks
-            pass
-        yield
-    finally:
-        os.close(handle)
 
 
 def _try_to_write(folder: Path) -> None:

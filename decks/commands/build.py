@@ -73,20 +73,20 @@ def command(
     from decks.cards.settings import DeckSettings, new_deck_id
     from decks.cards.tags import read_asks
     from decks.commands.engines import LazyJudge
+    from patterns.arguments import near_motifs
     from patterns.catalogue import MOTIFS
     from patterns.scan import scan
 
     unknown = [motif for motif in motifs if motif not in MOTIFS]
     if unknown:
-        raise click.UsageError(
-            f"no such motif: {', '.join(map(safe, unknown))} (`rondeau motifs` lists them)"
-        )
+        told = "\n".join(f"no such motif: {safe(motif)}{near_motifs(motif)}" for motif in unknown)
+        raise click.UsageError(f"{told} (`rondeau motifs` lists them)")
     if not is_deck(folder):
         check_free(folder)
     faults: list[str] = []
     with (
         reserved(folder),
-        LazyJudge(engine) as judge,
+        LazyJudge(engine, depth) as judge,
         progress("Building cards") as report,
     ):
         old = Deck.open(folder, set(MOTIFS)) if is_deck(folder) else None

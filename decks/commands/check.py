@@ -43,7 +43,7 @@ def command(
 
     with (
         reserved(folder) if folder.is_dir() else nullcontext(),
-        LazyJudge(engine) as judge,
+        LazyJudge(engine, depth) as judge,
         progress("Judging positions") as report,
     ):
         identity = give_new_identity(folder) if new_identity else None

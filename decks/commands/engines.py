@@ -6,6 +6,8 @@ from contextlib import ExitStack
 from types import TracebackType
 from typing import TYPE_CHECKING
 
+from decks.commands.terminal import warn
+
 if TYPE_CHECKING:
     import chess
 
@@ -16,14 +18,16 @@ if TYPE_CHECKING:
 class LazyJudge:
     """A judge that starts its engine at the first question. Use it in a `with` block.
 
-    `name`: the engine's own name once it runs, empty before. The constructor raises EngineError if there is
+    `name`: the engine's own name once it runs, empty before. `depth`: what the user asked for; if it is less
+    than the engine will search in any case, one line says so. The constructor raises EngineError if there is
     no such engine.
     """
 
-    def __init__(self, engine: str | None) -> None:
+    def __init__(self, engine: str | None, depth: int | None = None) -> None:
         from patterns.engines.judging import find_engine
 
         self.name = ""
+        self._depth = depth
         self._command = find_engine(engine)
         self._judge: Judge | None = None
         self._running = ExitStack()
@@ -48,6 +52,11 @@ class LazyJudge:
 
             self._judge = self._running.enter_context(Judge.open(self._command))
             self.name = self._judge.name
+            least = self._judge.least_depth
+            if self._depth is not None and self._depth < least:
+                warn(
+                    f"--depth {self._depth}: {least} is used, because every move is searched to {least} plies"
+                )
         return self._judge
 
     def __enter__(self) -> LazyJudge:

@@ -135,9 +135,10 @@ def as_object(asked: Asked, explanation: Explanation) -> dict[str, Any]:
     if asked.moves:
         from dataclasses import asdict
 
-        from patterns.lines import uses
+        from patterns.lines import key_move, uses
 
         found["line"] = [move.uci() for move in asked.moves]
+        found["key_move"] = key_move(asked.board, asked.moves)
         found["uses"] = [asdict(use) for use in uses(asked.board, asked.moves)]
     if asked.square is not None:
         from patterns.square_count import count_square
@@ -157,14 +158,17 @@ def as_text(asked: Asked, explanation: Explanation, in_full: bool) -> list[str]:
 
 
 def moves_as_text(asked: Asked) -> list[str]:
-    """The moves in SAN, and the motifs that they use."""
+    """The moves in SAN, what the first one does, and the motifs that they use."""
     from decks.tasks.lines import move_at
     from decks.telling.explanation_text import evidence
-    from patterns.lines import uses
+    from patterns.lines import key_move, uses
 
     found = uses(asked.board, asked.moves)
     line = tuple(move.uci() for move in asked.moves)
-    lines = [f"Line: {asked.board.variation_san(asked.moves)}"]
+    lines = [
+        f"Line: {asked.board.variation_san(asked.moves)}",
+        f"  {key_move(asked.board, asked.moves)}",
+    ]
     for use in found:
         lines.append(f"  {move_at(asked.board, line, 2 * use.ply - 1)}, {use.motif}: {use.note}")
         lines.append(f"    {evidence(use.actors, use.targets, use.squares)}")

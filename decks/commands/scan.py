@@ -186,7 +186,7 @@ def readable(path: Path, done: Scanned, report: Callable[[int, int], None]) -> I
                 done.left_out.append(unreadable(path, found))
         report(lines, lines)
     except (GamesError, OSError) as error:
-        reason = message_of(error).removeprefix(f"{path}: ")
+        reason = message_of(error).removeprefix(f"{safe(path)}: ")
         done.left_out.append({"file": str(path), "game": None, "line": None, "reason": reason})
 
 

@@ -107,6 +107,7 @@ class Correction:
     """The grade that holds from now on, and why. The answer itself stays as it was.
 
     `grade`: None voids the answer, so that it takes no part until a later correction gives it a grade.
+    `unvoids`: that is all this one does; it decides nothing on a contested grade.
     """
 
     correction_id: str
@@ -114,6 +115,7 @@ class Correction:
     grade: Grade | None
     reason: str
     time: datetime
+    unvoids: bool = False
 
     def __post_init__(self) -> None:
         UUID(self.correction_id)

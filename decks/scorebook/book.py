@@ -226,7 +226,10 @@ class Scorebook:
                 self._db.table("contests").insert({**withdrawal, "answer_id": claims[0]["answer_id"]})
 
     def open_contests(self, student: int) -> list[Contest]:
-        """A student's claims that are neither withdrawn nor decided by a later correction, oldest first."""
+        """A student's claims that are neither withdrawn nor decided by a later correction, oldest first.
+
+        Those on a voided answer are left out until it counts again.
+        """
         rows = self._rows(
             "SELECT open_contests.* FROM open_contests JOIN reviews USING (answer_id) WHERE student = ? "
             "ORDER BY open_contests.time, contest_id",
@@ -270,7 +273,8 @@ class Scorebook:
         with self._writing():
             voided = sorted(self._voided() & set(answer_ids))
             grades = self._rows(_GRADES_BEFORE_VOIDED, json.dumps(voided))
-            self._correct_now({row["answer_id"]: row["grade_then"] for row in grades}, reason, time)
+            again = {row["answer_id"]: row["grade_then"] for row in grades}
+            self._correct_now(again, reason, time, unvoids=True)
         return len(voided)
 
     def entries(self, day: date | None = None) -> list[Entry]:
@@ -529,7 +533,9 @@ class Scorebook:
     def _correct(self, correction: Correction) -> None:
         self._db.table("corrections").insert(row_of(correction))
 
-    def _correct_now(self, grades: Mapping[str, Grade | None], reason: str, time: datetime) -> None:
+    def _correct_now(
+        self, grades: Mapping[str, Grade | None], reason: str, time: datetime, unvoids: bool = False
+    ) -> None:
         """Correct answers so that it holds from now on, whatever the clock said at an earlier correction.
 
         Every memory is worked out anew: the study days of other answers may change with it.
@@ -541,7 +547,7 @@ class Scorebook:
                 "SELECT max(time) FROM sound_corrections WHERE answer_id = ?", [answer_id]
             ).fetchall()
             moment = time if last is None else max(time, datetime.fromisoformat(last) + _A_MOMENT)
-            self._correct(Correction(str(uuid4()), answer_id, grade, reason, moment))
+            self._correct(Correction(str(uuid4()), answer_id, grade, reason, moment, unvoids))
         if grades:
             self._remember_all(self._replayed())
 

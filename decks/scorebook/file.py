@@ -10,11 +10,11 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from time import monotonic, sleep
-from uuid import uuid4
 
 from sqlite_utils import Database
 
 from decks.scorebook import schema as scorebook_schema
+from decks.scorebook.parts import part_of
 from decks.scorebook.schema import ScorebookDatabase
 
 PATH_VARIABLE = "RONDEAU_SCOREBOOK"
@@ -130,18 +130,15 @@ def back_up(db: Database, file: Path) -> None:
             raise ScorebookError(f"{file}: is the scorebook itself, a copy needs another name")
         _validate(file)
         _settle(file)
-    part = file.with_name(f".{file.name}.{uuid4().hex}")
     with _naming(file):
         file.parent.mkdir(parents=True, exist_ok=True)
-        try:
+        with part_of(file) as part:
             with _open(part) as copy:
                 db.conn.backup(copy.conn)
                 copy.disable_wal()  # one file, that can be moved about alone
             _sync(part)
             os.replace(part, file)
             _sync(file.parent)
-        finally:
-            part.unlink(missing_ok=True)
 
 
 def restore(path: Path, source: Path) -> Path | None:
@@ -154,17 +151,14 @@ def restore(path: Path, source: Path) -> Path | None:
     if _is_read_only(path):
         raise ScorebookError(_NEEDS_WRITING.format(path=path))
     _validate(source)
-    part = path.with_name(f".{path.name}.{uuid4().hex}")
-    try:
-        with _naming(path):
-            path.parent.mkdir(parents=True, exist_ok=True)
+    with _naming(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with part_of(path) as part:
             with _open(source, read_only=True) as copy, _open(part) as new:
                 copy.conn.backup(new.conn)
-        with connect(part) as new:
-            new.disable_wal()
-        return _put_in_place(part, path)
-    finally:
-        part.unlink(missing_ok=True)
+            with connect(part) as new:
+                new.disable_wal()
+            return _put_in_place(part, path)
 
 
 def _put_in_place(part: Path, path: Path) -> Path | None:
@@ -203,9 +197,22 @@ def _naming(path: Path) -> Iterator[None]:
 
 def _open(file: Path, *, read_only: bool = False) -> Database:
     """The database in a file, every statement committed unless a transaction was begun."""
-    place = f"{file.resolve().as_uri()}?mode=ro" if read_only else file
+    place = f"{file.resolve().as_uri()}?{_way_to_read(file)}" if read_only else file
     connection = sqlite3.connect(place, uri=read_only, timeout=WAIT_SECONDS, isolation_level=None)
     return Database(connection, execute_plugins=False)
+
+
+def _way_to_read(file: Path) -> str:
+    """The parameters of SQLite that leave nothing beside a file that is only read.
+
+    If a file is meant to have a write-ahead log and has none, SQLite makes an empty log in order to read, and
+    leaves it there. But such a file is whole, and no process has it open.
+    """
+    if file.with_name(f"{file.name}-wal").exists():
+        return "mode=ro"
+    with file.open("rb") as opened:
+        wants_log = opened.read(20)[18:] == b"\2\2"
+    return "immutable=1" if wants_log else "mode=ro"
 
 
 def _check_version(db: Database, path: Path) -> None:

@@ -82,7 +82,8 @@ def answer_from(row: Row) -> Answer:
 
 def correction_from(row: Row) -> Correction:
     """The correction of a row of `corrections`."""
-    return Correction(**{**row, "time": datetime.fromisoformat(row["time"])})
+    read = {"time": datetime.fromisoformat(row["time"]), "unvoids": bool(row["unvoids"])}
+    return Correction(**{**row, **read})
 
 
 def contest_from(row: Row) -> Contest:

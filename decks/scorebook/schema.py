@@ -314,6 +314,29 @@ def contests(db: Database) -> None:
         db.execute(statement)
 
 
+_UNVOIDING = (
+    # A correction that only takes a void back. It says nothing on a claim to another grade.
+    "ALTER TABLE corrections ADD COLUMN unvoids INTEGER NOT NULL DEFAULT 0",
+    "DROP VIEW open_contests",
+    # A correction made after the claim decides it, whatever the grade. A voided answer has none to decide.
+    """CREATE VIEW open_contests AS
+        SELECT contest_id, answer_id, grade, time FROM contests AS claim
+        WHERE grade NOT NULL
+        AND NOT EXISTS (SELECT 1 FROM contests WHERE withdraws = claim.contest_id)
+        AND NOT EXISTS (SELECT 1 FROM sound_corrections AS decision
+            WHERE decision.answer_id = claim.answer_id AND decision.time >= claim.time
+            AND decision.grade NOT NULL AND NOT decision.unvoids)
+        AND answer_id NOT IN (SELECT answer_id FROM voided)""",
+)
+
+
+@MIGRATIONS(name="0005-unvoiding")
+def unvoiding(db: Database) -> None:
+    """A contest stays open when its answer is voided and counted again."""
+    for statement in _UNVOIDING:
+        db.execute(statement)
+
+
 def newer_steps(db: Database) -> list[str]:
     """Names of the steps a database has had that this version doesn't know."""
     with Database(memory=True, execute_plugins=False) as empty:

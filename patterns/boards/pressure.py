@@ -6,6 +6,7 @@ batteries). `patterns.square_count` reports the same for one square in words.
 
 from __future__ import annotations
 
+import chess
 import numpy as np
 
 from patterns.boards.attacks import Men, Pins, attack_from, attackers
@@ -14,9 +15,11 @@ from patterns.boards.bitboards import (
     EMPTY,
     LINE,
     Bitboards,
+    Flags,
     Rows,
     Squares,
     bishop_reach,
+    count,
     exploded,
     rook_reach,
     square_of,
@@ -65,6 +68,23 @@ def lined_up(boards: Boards, squares: Squares) -> Bitboards:
     rooks = rook_reach(squares, boards.occupied & ~(ours & ~straight)) & straight
     bishops = bishop_reach(squares, boards.occupied & ~(ours & ~diagonal)) & diagonal
     return (rooks | bishops) & ~bearing(boards, squares)
+
+
+def outlasts_trades(view: View, rows: Rows, squares: Squares, coming: int = 0) -> Flags:
+    """Whether a minor piece of ours is left on each square after all trades of minor pieces there.
+
+    We have for it the one that stands on the square, those that attack it, and `coming` more. Pinned men do
+    not trade.
+    """
+    minors = view.boards.knights | view.boards.bishops
+    theirs = view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP]
+    left = (theirs[rows] & BIT[squares]) == EMPTY
+    hit = np.flatnonzero(~left)
+    rows, squares = rows[hit], squares[hit]
+    by = (attackers(view.boards.take(rows), squares) | BIT[squares]) & minors[rows]
+    ours, theirs = view.us & ~view.our_pinned, view.them & ~view.their_pinned
+    left[hit] = count(by & ours[rows]) + coming > count(by & theirs[rows])
+    return left
 
 
 def men_of_rows(men: Men, rows: Rows) -> tuple[Rows, Men]:

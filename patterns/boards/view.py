@@ -43,10 +43,14 @@ T = TypeVar("T")
 
 
 class View:
-    """2N rows, as the module explains. `boards`: the rows as `Boards`. The rest is computed on first use."""
+    """2N rows, as the module explains. `boards`: the rows as `Boards`. The rest is computed on first use.
 
-    def __init__(self, positions: Positions) -> None:
+    `thorough`: for a few boards whose every move matters: motifs then also claim what seldom holds.
+    """
+
+    def __init__(self, positions: Positions, *, thorough: bool = False) -> None:
         self.positions = positions
+        self.thorough = thorough
         self.boards: Boards = positions.both_views()
         self.us = self.boards.us
         self.them = self.boards.them
@@ -207,6 +211,25 @@ class View:
         return self.swapped(self.our_double_attacks)
 
     @cached_property
+    def our_piece_attacks(self) -> Bitboards:
+        """The squares that at least one, two and three pieces or kings of ours attack: shape (3, 2N).
+
+        Pins and x-rays are ignored. Of three pieces of one kind only two are counted.
+        """
+        once = twice = thrice = np.zeros(len(self), dtype=np.uint64)
+        for kind in chess.PIECE_TYPES[1:]:
+            by_one, by_two = self._attacks_by_kind[kind]
+            thrice = thrice | twice & by_one | once & by_two
+            twice = twice | by_two | once & by_one
+            once = once | by_one
+        return np.array([once, twice, thrice])
+
+    @cached_property
+    def their_piece_attacks(self) -> Bitboards:
+        """The same for the squares that their pieces and king attack."""
+        return np.array([self.swapped(attacks) for attacks in self.our_piece_attacks])
+
+    @cached_property
     def our_pawns(self) -> Bitboards:
         return self.our(chess.PAWN)
 
@@ -233,6 +256,18 @@ class View:
     def their_pawn_span(self) -> Bitboards:
         """The squares that a pawn of theirs attacks now or could attack after advancing."""
         return filled_down(self.their_pawn_attacks)
+
+    @cached_property
+    def their_free_pawn_span(self) -> Bitboards:
+        """The squares that a pawn of theirs attacks now, or could after advancing up to a pawn of ours.
+
+        Unlike `their_pawn_span`, a pawn of ours that stands in front of theirs stops it.
+        """
+        advanced, free = self.their_pawns, ~self.our_pawns
+        for steps in (8, 16, 32):
+            advanced = advanced | free & advanced >> np.uint64(steps)
+            free = free & free >> np.uint64(steps)
+        return pawn_attacks_down(advanced)
 
     @cached_property
     def their_king_zone(self) -> Bitboards:

@@ -165,15 +165,21 @@ class Judge:
         """Whether it can search several moves at once (MultiPV). If not, it is asked move by move."""
         return self._engine.max_lines > 1
 
+    @property
+    def least_depth(self) -> int:
+        """Plies to which `judge` searches every move, unless it is told otherwise."""
+        return WIDE if self.several_lines else WIDE_BY_CHILD
+
     def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
         """A verdict for every legal move, best first: all to `wide` plies, those near the best to `deep`.
 
         In the end every move within NEAR_BEST of the best has been searched deep, so no shallow score stands
         next to the best one. Move clocks and earlier positions do not count. A move that ends the game is
-        scored by the rules. This is as certain as any search, so its depth is `deep`.
+        scored by the rules. This is as certain as any search, so its depth is `deep`. `deep` is never less
+        than `wide`.
         ValueError if the position is impossible or has no legal move. EngineError if the engine fails.
         """
-        wide = wide or (WIDE if self.several_lines else WIDE_BY_CHILD)
+        wide = wide or self.least_depth
         deep = max(wide, deep or (DEEP if self.several_lines else DEEP_BY_CHILD))
         board = _without_history(board)
         found: dict[chess.Move, Reading] = {}

@@ -15,10 +15,11 @@ from collections.abc import Sequence
 
 import chess
 
+from patterns.lines.key_move import key_move
 from patterns.lines.taken_up import taken_up
 from patterns.proof.played_line import LineError, Use, own_moves_of, parse_line
 
-__all__ = ["LineError", "Use", "parse_line", "uses", "uses_of_many"]
+__all__ = ["LineError", "Use", "key_move", "parse_line", "uses", "uses_of_many"]
 
 
 def uses(board: chess.Board, line: Sequence[chess.Move]) -> list[Use]:

@@ -8,7 +8,7 @@ file is entered, a passed pawn runs.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
@@ -20,6 +20,7 @@ from patterns.boards.view import View
 from patterns.catalogue import MOTIFS
 from patterns.detect import instances_of
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp
+from patterns.proof.captures import worth_at
 from patterns.proof.claims import Claims, hold, worth
 from patterns.proof.lookahead import MATE
 from patterns.proof.played_line import OwnMove, Use, gain_of
@@ -29,44 +30,65 @@ CHECKS = 2
 """How many checks may be tried for a claim in a line: more than in a scan, since the boards are few."""
 
 
+@dataclass(frozen=True)
+class _Told:
+    """A use, and how well it explains its move: the smaller `rank`, the better."""
+
+    rank: tuple[int, int, int, str]
+    use: Use
+
+
+HOLDS, CASHED_IN, IN_LINE, STANDING = range(4)
+"""What explains a move better comes first: a claim that holds, one that the line cashes in, and so on."""
+
+
 def taken_up(lines: Sequence[Sequence[OwnMove]]) -> list[list[Use]]:
-    """For each line what its moves take up, in the order of the moves."""
+    """For each line what its moves take up, move by move. What explains a move best comes first."""
     moves = [own_move for line in lines for own_move in line]
-    uses: list[list[Use]] = [[] for _ in moves]
+    told: list[list[_Told]] = [[] for _ in moves]
     if moves:
-        view = View(Positions.from_boards([own_move.before for own_move in moves]))
+        view = View(Positions.from_boards([own_move.before for own_move in moves]), thorough=True)
+        found = [(motif, motif.find(view)) for motif in MOTIFS.values()]
         rests = [line[index:] for line in lines for index in range(len(line))]
+        claimed = [(motif, claims) for motif, claims in found if isinstance(claims, Claims)]
+        for place, one in (*_claimed(view, claimed, rests), *_standing(found, rests)):
+            told[place].append(one)
+    place = 0
+    for line in lines:
         for motif in MOTIFS.values():
-            found = motif.find(view)
-            if isinstance(found, Claims):
-                instances = _claimed(view, found, rests)
-            else:
-                instances = _standing(motif, found, moves)
-            for place, instance in instances:
-                uses[place].append(_use(motif, instance, moves[place]))
-    in_order = iter(uses)
+            for use in motif.in_line(line) if motif.in_line is not None else ():
+                told[place + use.ply - 1].append(_told(IN_LINE, use, line[use.ply - 1]))
+        place += len(line)
+    in_order = iter(told)
     return [
-        [
-            *(use for _ in line for use in next(in_order)),
-            *(use for motif in MOTIFS.values() if motif.in_line is not None for use in motif.in_line(line)),
-        ]
-        for line in lines
+        [one.use for _ in line for one in sorted(next(in_order), key=lambda one: one.rank)] for line in lines
     ]
 
 
+def _told(how: int, use: Use, own_move: OwnMove) -> _Told:
+    """The use with its rank: after how it is known, the greatest and the most men that it is about."""
+    worths = [worth_at(own_move.before, chess.parse_square(target)) for target in use.targets]
+    return _Told((how, -max(worths, default=0), -len(worths), use.motif), use)
+
+
 def _claimed(
-    view: View, proposed: Claims, rests: Sequence[Sequence[OwnMove]]
-) -> Iterator[tuple[int, Instance]]:
+    view: View, claimed: Sequence[tuple[Motif, Claims]], rests: Sequence[Sequence[OwnMove]]
+) -> Iterator[tuple[int, _Told]]:
     """Claims about the moves played that hold or are cashed in. `rests`: the line from each move on."""
     moves = [rest[0] for rest in rests]
-    played = proposed.only(_are_played(proposed, moves))
-    told = hold(view, played, CHECKS)
-    for entry in np.flatnonzero(~told).tolist():
-        place = int(played.row[entry]) % len(moves)
-        told[entry] = _cashes_in(rests[place], played.take(np.array([entry])))
-    found = Findings.of_claims(played.only(told))
-    wins = worth(view, Moves(found.row, found.move % 64, found.move // 64))
-    yield from instances_of(found, [own_move.before for own_move in moves], wins)
+    played = [(motif, claims.only(_are_played(claims, moves))) for motif, claims in claimed]
+    sizes = [len(claims) for _, claims in played]
+    holding = np.split(hold(view, Claims.joined(*(claims for _, claims in played)), CHECKS), np.cumsum(sizes))
+    for (motif, claims), holds in zip(played, holding, strict=False):
+        cashed = holds.copy()
+        for entry in np.flatnonzero(~holds).tolist():
+            rest = rests[int(claims.row[entry]) % len(moves)]
+            cashed[entry] = _cashes_in(rest, claims.take(np.array([entry])))
+        for how, these in ((HOLDS, holds), (CASHED_IN, cashed & ~holds)):
+            found = Findings.of_claims(claims.only(these))
+            wins = worth(view, Moves(found.row, found.move % 64, found.move // 64))
+            for place, instance in instances_of(found, [own_move.before for own_move in moves], wins):
+                yield place, _told(how, _use(motif, instance, moves[place]), moves[place])
 
 
 def _are_played(proposed: Claims, moves: Sequence[OwnMove]) -> Flags:
@@ -87,7 +109,7 @@ def _cashes_in(rest: Sequence[OwnMove], claim: Claims) -> bool:
     A target that moves is followed. A mate cashes in a claim about the king, and any claim of mate.
     """
     flip = 0 if rest[0].us == chess.WHITE else 56
-    targets = {square ^ flip for square in chess.scan_forward(int(claim.targets[0]))}
+    targets = {square ^ flip for square in chess.scan_forward(int(claim.targets[0] | claim.wanted[0]))}
     least, mates = int(claim.least[0]), rest[-1].after.is_checkmate()
     if not mates and (least >= MATE or gain_of(rest) < max(least, 1)):
         return False
@@ -101,14 +123,20 @@ def _cashes_in(rest: Sequence[OwnMove], claim: Claims) -> bool:
     return False
 
 
-def _standing(motif: Motif, found: Findings, moves: Sequence[OwnMove]) -> Iterator[tuple[int, Instance]]:
-    """Features of the side that moves which its move takes up."""
-    if not motif.taken_up:
-        return
-    for place, instance in instances_of(found, [own_move.before for own_move in moves]):
-        own_move = moves[place]
-        if instance.side == own_move.us and _takes_up(own_move, motif.taken_up, instance):
-            yield place, instance
+def _standing(
+    found: Sequence[tuple[Motif, Findings | Claims]], rests: Sequence[Sequence[OwnMove]]
+) -> Iterator[tuple[int, _Told]]:
+    """Features that our moves take up; on the way to mate only those that are about the king."""
+    boards = [rest[0].before for rest in rests]
+    for motif, features in found:
+        if isinstance(features, Claims) or not motif.taken_up:
+            continue
+        for place, instance in instances_of(features, boards):
+            own_move, mates = rests[place][0], rests[place][-1].after.is_checkmate()
+            beside = mates and own_move.their_king not in instance.targets
+            ours = instance.side == own_move.us and not beside
+            if ours and _takes_up(own_move, motif.taken_up, instance):
+                yield place, _told(STANDING, _use(motif, instance, own_move), own_move)
 
 
 def _takes_up(own_move: OwnMove, ways: TakenUp, instance: Instance) -> bool:
@@ -120,7 +148,18 @@ def _takes_up(own_move: OwnMove, ways: TakenUp, instance: Instance) -> bool:
         or (TakenUp.ENTRY in ways and enters and own_move.mover not in (chess.PAWN, chess.KING))
         or (TakenUp.ACTION in ways and acts and (enters or square in instance.targets))
         or (TakenUp.ADVANCE in ways and acts)
+        or (TakenUp.AIM in ways and _aims(own_move, instance))
     )
+
+
+def _aims(own_move: OwnMove, instance: Instance) -> bool:
+    """Whether an actor hits, after the move, a target or a square that it did not hit before."""
+    move, wanted = own_move.move, int(instance.targets | instance.squares)
+    for actor in instance.actors:
+        now = move.to_square if actor == move.from_square else actor
+        if own_move.after.attacks_mask(now) & ~own_move.before.attacks_mask(actor) & wanted:
+            return True
+    return False
 
 
 def _use(motif: Motif, instance: Instance, own_move: OwnMove) -> Use:

@@ -1,8 +1,9 @@
 """Bishops: the pair, the fianchetto, the bad bishop, and the attack with bishops of opposite colours.
 
-The rules. *Bishop pair*: we have bishops of both colours, they have one bishop or none. The position is open:
-at most two pawns in total on the d- and e-file, at most one rammed pair of pawns on the files c to f. It does
-not count while they, to move, can take one of the two bishops with a minor piece or with profit.
+The rules. *Bishop pair*: we have bishops of both colours, they have one bishop or none. The position is open
+or half-open: on the files c to f at most one pair of pawns is rammed, and the pawns on the d- and e-file and
+the rammed pairs together are at most three. It does not count while they, to move, can take one of the two
+bishops with a minor piece or with profit.
 
 *Fianchetto*: our bishop stands on b2 or g2 with a pawn of ours ahead of it on its file. At least the next
 three squares of the long diagonal have no pawn. The bishop hits a centre square or a man of theirs there.
@@ -71,6 +72,7 @@ from patterns.boards.bitboards import (
     NORTH_WEST,
     RANKS,
     RAYS,
+    SOUTH,
     Bitboards,
     Flags,
     Rows,
@@ -80,6 +82,7 @@ from patterns.boards.bitboards import (
     filled_down,
     first_on_ray,
     mirror,
+    shifted,
 )
 from patterns.boards.exchange import can_win
 from patterns.boards.grouping import any_of, united
@@ -89,6 +92,8 @@ from patterns.words import wording
 
 _HOMES = ((chess.B2, NORTH_EAST), (chess.G2, NORTH_WEST))
 """Where a bishop is fianchettoed, and the direction of its long diagonal."""
+_CENTRE_PAWNS = 3
+"""The bishop pair: the most pawns on the d- and e-file; a rammed pair makes it one less."""
 _FREE_SQUARES = 3
 _FEW_MOVES = 4
 _FIXED_PAWNS = 3
@@ -105,7 +110,7 @@ def bishop_pair(view: View) -> Findings:
     ours, pawns = view.our(chess.BISHOP), view.boards.pawns
     rammed = view.our_pawns & view.their_pawns >> np.uint64(8) & MIDDLE_FILES
     flags = ((ours & LIGHT) != EMPTY) & ((ours & DARK) != EMPTY) & (count(view.their(chess.BISHOP)) <= 1)
-    flags &= (count(pawns & CENTRE) <= 2) & (count(rammed) <= 1)
+    flags &= (count(pawns & CENTRE) + count(rammed) <= _CENTRE_PAWNS) & (count(rammed) <= 1)
     minor_attacks = view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP]
     flags &= view.boards.our_move | ((minor_attacks & ours) == EMPTY)
     bishops = view.our_men_of[chess.BISHOP]
@@ -134,14 +139,18 @@ def fianchetto(view: View) -> Findings:
     return findings(ours.row, BIT[ours.square], targets, squares, home_king).only(chosen)
 
 
+def fixed_pawns(view: View) -> Bitboards:
+    """Our fixed pawns, as the rule says."""
+    stopped = view.their_pawns | view.their_pawn_attacks & ~view.our_pawn_attacks
+    return view.our_pawns & shifted(stopped, SOUTH)
+
+
 def bad_bishop(view: View) -> Findings:
     """Bishops shut in by their own fixed pawns: found as ours, reported for the other side."""
     ours = view.our_men_of[chess.BISHOP]
     row = ours.row
-    stopped = view.their_pawns | view.their_pawn_attacks & ~view.our_pawn_attacks
-    fixed_pawns = view.our_pawns & stopped >> np.uint64(8)
     shade: Bitboards = np.where((BIT[ours.square] & LIGHT) != EMPTY, LIGHT, DARK)
-    fixed: Bitboards = fixed_pawns[row] & shade
+    fixed: Bitboards = view.once(fixed_pawns)[row] & shade
     moves = ours.attacks & ~view.us[row] & ~view.their_pawn_attacks[row]
     ahead = fixed & ~filled_down(RANKS[ours.square >> 3])
     behind = ((ahead & MIDDLE_FILES) != EMPTY) & (count(ahead) >= _FIXED_AHEAD)
@@ -199,7 +208,9 @@ def _shade(square: chess.Square) -> str:
 
 def _tell_pair(instance: Instance) -> str:
     side = wording.side_name(instance.side)
-    return f"{side} has the bishop pair on {wording.squares(instance.actors)} in an open position."
+    return (
+        f"{side} has the bishop pair on {wording.squares(instance.actors)}, and no locked centre shuts it in."
+    )
 
 
 def _tell_fianchetto(instance: Instance) -> str:
@@ -238,9 +249,9 @@ MOTIFS = (
         id="bishop-pair",
         title="Bishop pair",
         definition=(
-            "Bishops of both colours against one bishop or none, in an open position: at most two pawns in"
-            " total on the d- and e-file, and at most one rammed pair on the files c to f. It does not count"
-            " while one of the two can be taken at once by a minor piece or with profit."
+            "Bishops of both colours against one bishop or none, in an open or half-open position: at most"
+            " three pawns in total on the d- and e-file, or two with one rammed pair on the files c to f. It"
+            " does not count while one of the two can be taken at once by a minor piece or with profit."
         ),
         source="Nimzowitsch, My System (the two bishops); Kaufman 1999 for its value; named from memory",
         find=bishop_pair,

@@ -7,8 +7,8 @@ and we can take it, or one move of ours hits it together with something else (a 
 cheaper man of ours attacks it, since it would then fall even if it were guarded, or if it is their move and
 they can take or trade off the attacker.
 
-The look ahead (`patterns.proof.lookahead`) decides whether this wins: a pawn at least, and the exchange for a
-fork by the queen, who rarely wins both men, and for a loose piece.
+The look ahead (`patterns.proof.lookahead`) decides whether this wins: a pawn at least besides what the move
+takes, and the exchange for a fork by the queen, who rarely wins both men, and for a loose piece.
 
 A hit: the knight comes to c7.
 
@@ -33,12 +33,12 @@ import numpy as np
 
 from patterns.boards.attacks import attackers, reach
 from patterns.boards.bitboards import BIT, EMPTY, KING_STEPS, Bitboards, Flags, Rows, Squares, exploded
-from patterns.boards.exchange import VALUES
+from patterns.boards.exchange import VALUES, can_win
 from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.strokes import Strokes, profitable, strokes
+from patterns.proof.strokes import Strokes, profitable, strokes, worth_claiming
 from patterns.words import wording
 
 
@@ -65,7 +65,7 @@ def _king_beside(view: View, every: Strokes) -> Bitboards:
 def _coming(view: View) -> Claims:
     """Moves after which the man that moved attacks two men, or a man and a mating square."""
     every = view.once(strokes)
-    every = every.only((every.kind != chess.KING) & _is_no_gift(view, every))
+    every = every.only(every.kind != chess.KING)
     seen = every.seen & ~BIT[every.square]
     targets = _pairs(view, every.kind, every.row, seen)
     mates = np.zeros(len(every), dtype=np.bool_)
@@ -76,24 +76,19 @@ def _coming(view: View) -> Claims:
     mates[queens] = (king != EMPTY) & _several(both)
     targets[queens] = np.where(mates[queens], both, EMPTY)
     some = np.flatnonzero(targets)
+    some = some[worth_claiming(view, every.take(some))]
     every, targets = every.take(some), targets[some]
-    least = np.where(every.kind == chess.QUEEN, EXCHANGE, 1)
+    least = every.gain + np.where(every.kind == chess.QUEEN, EXCHANGE, 1)
     return claims(every.moves, BIT[every.origin], targets, BIT[every.square], least=least, checks=mates[some])
-
-
-def _is_no_gift(view: View, every: Strokes) -> Flags:
-    """Whether no pawn of theirs could take the man for less than the move has won."""
-    by_pawn = (view.their_pawn_attacks[every.row] & BIT[every.square]) != EMPTY
-    return ~by_pawn | (every.gain >= VALUES[every.kind] - 1)
 
 
 def _standing(view: View) -> Claims:
     """Men that already attack two men."""
     men = view.our_men
     men = men.only(men.kind != chess.KING)
-    men = men.only((view.their_pawn_attacks[men.row] & BIT[men.square]) == EMPTY)
     targets = _pairs(view, men.kind, men.row, men.attacks)
     some = np.flatnonzero(targets)
+    some = some[~can_win(view.boards.take(men.row[some]), men.square[some], "them")]
     men = men.take(some)
     least = np.where(men.kind == chess.QUEEN, EXCHANGE, 1)
     return claims(Moves(men.row, men.square, men.square), BIT[men.square], targets[some], least=least)
@@ -124,7 +119,16 @@ def loose_piece(view: View) -> Claims:
     way, hit = exploded(forks.targets & loose[forks.row])
     forks = forks.take(way)
     moves = Moves(forks.row, forks.origin, forks.square)
-    hitting = claims(moves, forks.actors, BIT[hit], forks.squares, checks=forks.checks)
+    # As the fork that it belongs to, so that both are tested as one.
+    hitting = claims(
+        moves,
+        forks.actors,
+        BIT[hit],
+        forks.squares,
+        wanted=forks.wanted,
+        least=forks.least,
+        checks=forks.checks,
+    )
     return Claims.joined(taking, hitting)
 
 

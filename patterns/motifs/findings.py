@@ -134,6 +134,8 @@ class TakenUp(Flag):
     """An actor arrives on one of the squares, or takes a target."""
     ADVANCE = auto()
     """An actor moves."""
+    AIM = auto()
+    """An actor newly hits a target or one of the squares, because it moves or its line opens."""
 
 
 NOT_TAKEN_UP = TakenUp(0)

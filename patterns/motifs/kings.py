@@ -7,10 +7,12 @@ men of ours, not all of them pawns, attack bare squares. Bare squares are those 
 square, its neighbours and the next three squares towards us) that lie on such files.
 
 King in the centre. Each side has a queen and two more pieces. One of ours is a rook. Their king stands on the
-d- or e-file, on its first two ranks, and will not castle: the right is gone, or we attack squares on its way.
-The d- or e-file is open to us (no pawn of ours on it), or a pawn of ours can open it by a capture. And we
-attack the king's surroundings: two pieces of ours attack its zone, one of them a square next to it, or a
-queen or rook attacks such a square along the d- or e-file.
+d- or e-file, on its first two ranks, or on the c- or f-file with a rook of theirs between it and the edge (so
+it has not castled). It will not castle: the right is gone, or castling is legal neither now nor after one
+move of theirs, or every way to it loses something by exchange. The d- or e-file or the king's own is open to
+us (no pawn of ours on it), or a pawn of ours can open it by a capture. And we attack the king's surroundings:
+two pieces of ours attack its zone, one of them a square next to it, or a queen or rook attacks such a square
+along the open file.
 
 A hit of each: the king on g8 has no f- and g-pawn; the king on e8 may not castle and is on an open file.
 
@@ -39,10 +41,12 @@ from __future__ import annotations
 import chess
 import numpy as np
 
+from patterns.boards.attacks import attackers, men_of
 from patterns.boards.bitboards import (
     BIT,
     CENTRE,
     EMPTY,
+    FILES,
     KINGSIDE,
     QUEENSIDE,
     RANKS,
@@ -50,6 +54,8 @@ from patterns.boards.bitboards import (
     THEIR_HOME,
     Bitboards,
     Flags,
+    Rows,
+    Squares,
     count,
     exploded,
     filled_files,
@@ -57,17 +63,21 @@ from patterns.boards.bitboards import (
     pawn_attacks_down,
     rook_reach,
 )
-from patterns.boards.grouping import any_of, united
+from patterns.boards.castling import WINGS, Moved, castlings
+from patterns.boards.exchange import can_win, loses_nothing
+from patterns.boards.grouping import any_of, marked, united
+from patterns.boards.moves import pawn_steps
+from patterns.boards.positions import Boards
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.words import wording
 
 _THEIR_COVER = RANKS[5] | RANKS[6]
-_WAYS = tuple(
-    (np.uint64(1) << np.uint64(rook), sum((BIT[square] for square in way), EMPTY))
-    for rook, way in ((chess.H8, (chess.F8, chess.G8)), (chess.A8, (chess.D8, chess.C8)))
-)
-"""The square of their rook that may still castle, and the squares that their king would pass."""
+_OUTSIDE = ((FILES[2], FILES[0] | FILES[1]), (FILES[5], FILES[6] | FILES[7]))
+"""The c- and the f-file, each with the files between it and the edge of the board."""
+GONE, STOPPED, COSTLY, SLOW, LEAVES = range(5)
+"""Why a king stays in the centre: it has lost the right to castle, or we attack squares on its way, or
+castling would lose material, or it needs two more moves. Or it does not stay."""
 
 
 def _with_queen_and(view: View, others: int) -> Flags:
@@ -99,34 +109,101 @@ def open_king(view: View) -> Findings:
     return findings(rows, attackers[rows], king[rows], squares)
 
 
-def _cannot_castle(view: View) -> tuple[Flags, Bitboards]:
-    """Whether they have no right to castle that we do not prevent, and the squares where we prevent it."""
-    free, stopped = np.zeros(len(view), dtype=np.bool_), np.zeros(len(view), dtype=np.uint64)
-    for rook, way in _WAYS:
-        right = (view.boards.castling & rook) != EMPTY
-        hit = view.our_attacks & way
-        free |= right & (hit == EMPTY)
-        stopped |= np.where(right, hit, EMPTY)
-    return ~free, stopped
-
-
 def king_in_centre(view: View) -> Findings:
     """Kings kept in the centre, with its files open or about to open."""
     king = view.their(chess.KING)
-    candidate = ((king & THEIR_HOME & CENTRE) != EMPTY) & _with_queen_and(view, 2)
-    candidate &= view.our(chess.ROOK) != EMPTY
-    stays, stopped = _cannot_castle(view)
-    open_files = CENTRE & ~filled_files(view.our_pawns)
-    levers = view.our_pawn_attacks & view.their_pawns & CENTRE
-    candidate &= stays & ((open_files | levers) != EMPTY)
-    zone, stopped = np.where(candidate, view.their_king_zone, EMPTY), np.where(candidate, stopped, EMPTY)
-    pieces, stoppers = _attackers_of(view, zone) & ~view.our_pawns, _attackers_of(view, stopped)
+    candidate = _uncastled(view) & _with_queen_and(view, 2) & (view.our(chess.ROOK) != EMPTY)
+    files = CENTRE | filled_files(king)
+    open_files = files & ~filled_files(view.our_pawns)
+    levers = view.our_pawn_attacks & view.their_pawns & files
+    candidate &= (open_files | levers) != EMPTY
     ring = np.where(candidate, king_ring(king), EMPTY)
+    zone = np.where(candidate, view.their_king_zone, EMPTY)
+    pieces = _attackers_of(view, zone) & ~view.our_pawns
     close = (_attackers_of(view, ring) & ~view.our_pawns) != EMPTY
-    attackers = pieces | stoppers
-    rows = np.flatnonzero((count(pieces) >= 2) & close | _hits_up_a_file(view, open_files, ring))
+    # With the right to castle still there, two pieces must be near, and castling prevented or a file open.
+    right = (view.boards.castling & view.them) != EMPTY
+    on_the_way = _on_the_way(view)
+    opened = (levers | open_files & ~filled_files(view.their_pawns)) != EMPTY
+    near = (count(pieces) >= 2) & close
+    near &= ~right | opened | (on_the_way != EMPTY)
+    rows = np.flatnonzero(near | _hits_up_a_file(view, open_files, np.where(right, EMPTY, ring)))
+    why = _why_it_stays(view, rows, on_the_way[rows])
+    stays = (why == GONE) | (why == STOPPED) | opened[rows] & (why != LEAVES)
+    rows, why = rows[stays], why[stays]
+    stoppers = np.zeros(len(view), dtype=np.uint64)
+    stoppers[rows] = np.where(why == STOPPED, on_the_way[rows], EMPTY)
+    bearing = (pieces | _attackers_of(view, stoppers))[rows]
     squares = (open_files & THEIR_HALF & ~view.occupied)[rows]
-    return findings(rows, attackers[rows], king[rows], squares)
+    return findings(rows, bearing, king[rows], squares, why)
+
+
+def _uncastled(view: View) -> Flags:
+    """Whether their king is at home in the centre and has not castled.
+
+    On the c- or f-file this is known from a rook that the king shuts in.
+    """
+    king, rooks = view.their(chess.KING) & THEIR_HOME, view.their(chess.ROOK) & THEIR_HOME
+    uncastled = (king & CENTRE) != EMPTY
+    for file, outside in _OUTSIDE:
+        uncastled |= ((king & file) != EMPTY) & ((rooks & outside) != EMPTY)
+    return uncastled
+
+
+def _on_the_way(view: View) -> Bitboards:
+    """The squares that their king would pass in castling, where it has the right to, and that we attack."""
+    way = np.zeros(len(view), dtype=np.uint64)
+    for wing in WINGS:
+        right = (view.boards.castling & BIT[wing.rook ^ 56]) != EMPTY
+        way |= np.where(right, BIT[wing.king_to ^ 56] | BIT[wing.rook_to ^ 56], EMPTY)
+    return way & view.our_attacks
+
+
+def _why_it_stays(view: View, rows: Rows, on_the_way: Bitboards) -> Squares:
+    """Why their king in each of these rows stays in the centre, or LEAVES.
+
+    It leaves if castling is legal now, or after one move of theirs, and neither move loses anything.
+    """
+    theirs = view.boards.take(view.other(rows))
+    right = (theirs.castling & theirs.us) != EMPTY
+    why = np.where(right, np.where(on_the_way != EMPTY, STOPPED, SLOW), GONE)
+    some = np.flatnonzero(right)
+    legal, free = _may_castle(theirs.take(some))
+    open_yet = np.flatnonzero(~free)
+    moved = _after_one_move(theirs.take(some[open_yet]))
+    then_legal, then_free = _may_castle(moved.after)
+    legal[open_yet] |= any_of(moved.row, then_legal, len(open_yet))
+    free[open_yet] = any_of(moved.row, then_free, len(open_yet))
+    why[some[legal]] = COSTLY
+    why[some[free]] = LEAVES
+    return why
+
+
+def _may_castle(boards: Boards) -> tuple[Flags, Flags]:
+    """Whether castling is legal for "us" on each board, and whether it is and costs no man by exchange."""
+    castled = castlings(boards)
+    after = castled.after
+    entry, square = exploded(after.us & ~after.kings)
+    asked = np.flatnonzero(attackers(after.take(entry), square) & after.them[entry])
+    entry, square = entry[asked], square[asked]
+    falls = can_win(after.take(entry), square, "them")
+    entry, square = entry[falls], square[falls]
+    fell_before = can_win(boards.take(castled.row[entry]), square, "them")
+    free = ~any_of(entry, ~fell_before, len(castled))
+    return marked(castled.row, len(boards)), any_of(castled.row, free, len(boards))
+
+
+def _after_one_move(boards: Boards) -> Moved:
+    """Every board that one move of ours makes that loses nothing. King moves and promotions are left out."""
+    men = men_of(boards, "us")
+    men = men.only(men.kind != chess.KING)
+    here = boards.take(men.row)
+    pawns = men.attacks & here.them | pawn_steps(BIT[men.square], here, "us")
+    man, square = exploded(np.where(men.kind == chess.PAWN, pawns & ~RANKS[7], men.attacks & ~here.us))
+    row, origin = men.row[man], men.square[man]
+    keep = loses_nothing(boards.take(row), origin, square)
+    row, origin, square = row[keep], origin[keep], square[keep]
+    return Moved(row, boards.take(row).moved(origin, square))
 
 
 def _hits_up_a_file(view: View, files: Bitboards, ring: Bitboards) -> Flags:
@@ -147,12 +224,21 @@ def _tell_open(instance: Instance) -> str:
 
 
 def _tell_centre(instance: Instance) -> str:
-    board = instance.board
+    board, side = instance.board, wording.side_name(instance.side)
     king = wording.men(board, instance.targets)
     bear = "bears" if len(instance.actors) == 1 else "bear"
     return wording.sentence(
-        f"{king} is kept in the centre; {wording.men(board, instance.actors)} {bear} on it"
+        f"{king} is kept in the centre: {_REASONS[instance.detail].format(side)};"
+        f" {wording.men(board, instance.actors)} {bear} on it"
     )
+
+
+_REASONS = {
+    GONE: "it can no longer castle",
+    STOPPED: "{}'s men prevent castling",
+    COSTLY: "castling would lose material",
+    SLOW: "it needs two more moves to castle",
+}
 
 
 MOTIFS = (
@@ -172,10 +258,10 @@ MOTIFS = (
         id="king-in-centre",
         title="King in the centre",
         definition=(
-            "With queens on, the king stands on the d- or e-file and will not castle, because the right is"
-            " gone or enemy men attack the squares on its way; a centre file is open to the attacker or about"
-            " to be opened. The attacker has a rook, and two pieces attack the squares by the king, or a"
-            " heavy piece does so along the file."
+            "With queens on, the king stands on one of the files c to f and will not castle: the right is"
+            " gone, or castling is not possible within two moves, or it would lose material. A centre file is"
+            " open to the attacker or about to be opened. The attacker has a rook, and two pieces attack the"
+            " squares by the king, or a heavy piece does so along the file."
         ),
         source="Vukovic, The Art of Attack in Chess; named from memory",
         find=king_in_centre,

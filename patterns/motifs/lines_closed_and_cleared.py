@@ -43,6 +43,7 @@ from patterns.boards.bitboards import (
     exploded,
     square_of,
 )
+from patterns.boards.exchange import Binding, can_win
 from patterns.boards.grouping import pairs_of_equal
 from patterns.boards.moves import is_slider
 from patterns.boards.view import View
@@ -62,7 +63,13 @@ def _closable(view: View) -> tuple[Rows, Squares, Bitboards]:
     beside = KING_STEPS[view.their_king] & ~view.them
     guarded = men.attacks & view.our_attacks[men.row] & (pieces | beside)[men.row]
     entry, square = exploded(guarded)
-    return men.row[entry], men.square[entry], BIT[square]
+    row, slider = men.row[entry], men.square[entry]
+    # Without the slider we must win what it guards; an empty square may only be guarded by their king then.
+    idle = Binding.of(len(row), idle=BIT[slider])
+    falls = can_win(view.boards.take(row), square, "us", idle)
+    once = (view.their_double_attacks[row] & BIT[square]) == EMPTY
+    some = np.flatnonzero(falls | once & ((view.them[row] & BIT[square]) == EMPTY))
+    return row[some], slider[some], BIT[square[some]]
 
 
 def line_closing(view: View) -> Claims:

@@ -6,27 +6,33 @@ already), we have none, and we have a rook or queen to use it. They have a piece
 next file (b or g) attacks that pawn from our fourth or fifth rank, now or after one or two advances over
 empty squares. If a pawn of theirs attacks one of these squares, a pawn of ours guards it. On the last square
 the pawn is not simply lost: they win nothing by exchange there, or another pawn of ours can come to guard it.
-And after the pawns on the b- or g-file are gone, no pawn of theirs could ever guard the target.
+And both answers leave a weak pawn. If they let us take, then after the pawns on the b- or g-file are gone, no
+pawn of theirs can ever guard the target. If they take, either a pawn in the centre is left alone, because the
+target was the only pawn that guarded it; or the target, on their third rank, was the head of a chain (a pawn
+guards it), and our pawn from the a- or h-file takes back and opens that file too. In this second case at most
+one advance is missing.
 
-A hit: the pawn goes to b5 and hits c6.
+A hit: the pawn goes to b5 and hits c6, the only support of d5.
 
 >>> import chess
 >>> from patterns.detect import find_in
 >>> minority = "r2qr1k1/pp1nbpp1/2p2n1p/3p4/1P1P4/2NBPN2/P1Q2PPP/1R3RK1 b - - 0 1"
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(minority)], MOTIFS)[0]]
-[('minority-attack', ('b4',), ('c6',), ('b5',))]
+[('minority-attack', ('c2', 'b4'), ('d5', 'c6'), ('b5',))]
 
-A near miss: with their king on that wing it is a pawn storm.
+A near miss: without the pawns on d5 and a2, Black takes on b5 and has no weak pawn.
 
->>> find_in([chess.Board(minority.replace("r2qr1k1/pp1n", "2krr3/ppqn"))], MOTIFS)[0]
+>>> find_in([chess.Board(minority.replace("3p4", "8").replace("P1Q2PPP", "2Q2PPP"))], MOTIFS)[0]
 []
 
-Roles. Actors: the pawn that makes the lever. Targets: the pawn it attacks. Squares: the lever square (the
-pawn's own square if it is there already).
+Roles. Actors: the pawn that makes the lever, and our rooks and queens behind the target on its file. Targets:
+the pawn it attacks, and the pawns that only this one guards. Squares: the lever square (the pawn's own square
+if it is there already).
 """
 
 from __future__ import annotations
 
+import chess
 import numpy as np
 
 from patterns.boards.bitboards import (
@@ -80,6 +86,9 @@ def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bi
     # Their pawns on the lever file are left out: they guard the target only until they are exchanged.
     guardable = filled_down(pawn_attacks_down(theirs & ~lever_file))
     targets = theirs & target_file & ~guardable
+    supported = pawn_attacks_down(targets) & theirs & ~pawn_attacks_down(theirs & ~targets)
+    chained = targets & RANKS[5] & pawn_attacks_down(theirs)
+    targets &= np.where(supported != EMPTY, targets, chained)
     touch = pawn_attacks_down(targets) & _LEVER_RANKS
     foremost = ours & lever_file
     foremost &= ~filled_down(shifted(foremost, SOUTH))
@@ -90,27 +99,37 @@ def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bi
     two = shifted(one & way, NORTH) & free
     # A pawn that is three squares from a lever rank is on its first rank, so it needs two advances.
     three = shifted(two & way, NORTH) & free
-    squares = lowest(here | (one | two | three) & touch)
+    far = np.where(supported != EMPTY, two | three, EMPTY)
+    squares = lowest(here | (one | far) & touch)
     some = np.flatnonzero(squares)
     rows, boards, squares, foremost = rows[some], boards.take(some), squares[some], foremost[some]
-    here, targets, ours = here[some], targets[some], ours[some]
+    here, targets, supported, ours = here[some], targets[some], supported[some], ours[some]
 
     after = boards.moved(square_of(foremost), square_of(squares))
     lost = settle(after, square_of(squares), np.ones(len(rows), dtype=np.int64), "them")
     helped = squares & filled_up(pawn_attacks_up(ours))
-    counts = (lost <= 0) | (helped != EMPTY)
-    found = findings(rows, foremost, targets, squares, np.where(here != EMPTY, THERE, COMING))
+    counts = (supported != EMPTY) & (lost <= 0) | (helped != EMPTY)
+    behind = filled_down(targets) & boards.us & boards.straight_sliders
+    variant = np.where(here != EMPTY, THERE, COMING)
+    found = findings(rows, foremost | behind, targets | supported, squares, variant)
     return found.only(counts)
 
 
 def _tell(instance: Instance) -> str:
     board = instance.board
-    target = wording.men(board, instance.targets)
-    side = wording.side_name(instance.side)
-    pawn, square = wording.squares(instance.actors), wording.squares(instance.squares)
+    pawn = next(square for square in instance.actors if board.piece_type_at(square) == chess.PAWN)
+    lever = instance.squares.pop()
+    hit = chess.BB_PAWN_ATTACKS[instance.side][lever]
+    target = wording.men(board, (square for square in instance.targets if hit & chess.BB_SQUARES[square]))
+    alone = wording.men(board, (square for square in instance.targets if not hit & chess.BB_SQUARES[square]))
+    pawn_name, side = chess.SQUARE_NAMES[pawn], wording.side_name(instance.side)
     if instance.detail == THERE:
-        return f"{side}'s minority attack has reached its lever: the pawn on {pawn} hits {target}."
-    return f"{side} has a minority attack: the pawn on {pawn} goes to {square} and hits {target}."
+        text = f"{side}'s minority attack has reached its lever: the pawn on {pawn_name} hits {target}"
+    else:
+        where = chess.SQUARE_NAMES[lever]
+        text = f"{side} has a minority attack: the pawn on {pawn_name} goes to {where} and hits {target}"
+    chain = f"the only support of {alone}" if alone else "the head of a chain"
+    return f"{text}, {chain}; whichever side takes, a weak pawn is left."
 
 
 MOTIFS = (
@@ -120,8 +139,9 @@ MOTIFS = (
         definition=(
             "On a wing where neither king stands we have fewer pawns than they have, and the c- or f-file"
             " is half-open for us. Our b- or g-pawn attacks their pawn on it, or can after one or two"
-            " advances without being simply lost. After the pawns beside it are exchanged no pawn can guard"
-            " it."
+            " advances without being simply lost. Their pawn is the only support of a pawn in the centre, or"
+            " the head of a chain while our outer pawn supports the lever; and after the pawns beside it are"
+            " exchanged no pawn can guard it."
         ),
         source="Pachman, Modern Chess Strategy (the minority attack); named from memory",
         find=minority_attack,

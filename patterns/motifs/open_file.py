@@ -1,13 +1,18 @@
-"""The open file and the seventh rank: rooks that can enter, and rooks that have entered.
+"""The open file and the seventh rank: heavy pieces that can enter, and those that have entered.
 
-Open file. A rook of ours stands on a file without pawns, and no rook or queen of theirs stands on it. Our
-foremost rook or queen there has not entered yet and can go in one move to an entry square: a square of the
-file on our sixth rank or beyond that no enemy pawn attacks and where the exchange loses nothing. If more than
-three files are open, every rook has one, and the file is not worth mentioning.
+Open file. A rook of ours stands on a file without pawns, and no rook or queen of theirs stands on it, or
+fewer of theirs than of ours. Our foremost rook or queen there has not entered yet and can go in one move to
+an entry square: a square of the file on our sixth rank or beyond that no enemy pawn attacks, where no rook or
+queen of theirs stands and where the exchange loses nothing. If more than three files are open, every rook has
+one, and the file is not worth mentioning.
 
-Seventh rank. A rook of ours stands on our seventh rank and cannot be taken with profit. It has something to
-do: it takes squares from their king on the eighth rank (a square next to it on the seventh), or it attacks a
-pawn on the seventh.
+Seventh rank. A rook or queen of ours stands on our seventh rank and cannot be taken with profit. Or it is not
+pinned and can safely go there in one move. It has something to do there. A rook attacks a pawn on the
+seventh, or a square of the seventh next to their king on the eighth. From a queen this must be more serious:
+another man of ours attacks the square next to the king too. With the king on the eighth, both may also attack
+a pawn, knight or bishop on the seventh that nothing guards. Rooks and queens of ours on the rank do not get
+in each other's way. If one is there already, no other one is mentioned that can go there. Men that a man
+attacks already are no reason for it to go.
 
 A hit: the d-file is the only open one and d6 is free; on the seventh rank the rook attacks f7.
 
@@ -27,8 +32,17 @@ seventh rank is empty.
 >>> find_in([chess.Board(inside.replace("6k1/1R3p2/8", "8/1R6/5pk1"))], MOTIFS)[0]
 []
 
-Roles. Open file: actors, the heavy pieces on it; squares, the entry squares. Seventh rank: actors, the rooks
-on it; targets, the king if they shut it in, and the pawns that they attack along the rank.
+On the way: from b1 the rook enters on b7; from f1, behind no open way to the seventh, it can't at once.
+
+>>> outside = inside.replace("1R3p2", "5p2").replace("6K1", "1R4K1")
+>>> [(f.actors, f.targets, f.squares) for f in find_in([chess.Board(outside)], [MOTIFS[1]])[0]]
+[(('b1',), ('f7', 'g8'), ('b7',))]
+>>> find_in([chess.Board(outside.replace("1R4K1", "5RK1"))], [MOTIFS[1]])[0]
+[]
+
+Roles. Open file: actors, the heavy pieces on it; squares, the entry squares. Seventh rank: actors, the heavy
+pieces on it, or one that can go there; targets, the king if they shut it in, and the men that they attack
+along the rank; squares, where that one can go.
 """
 
 from __future__ import annotations
@@ -37,6 +51,7 @@ import chess
 import numpy as np
 
 from patterns.boards.bitboards import (
+    ALL,
     BIT,
     EMPTY,
     ENTRY_RANKS,
@@ -45,6 +60,10 @@ from patterns.boards.bitboards import (
     RANKS,
     RAYS,
     SOUTH,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
     count,
     exploded,
     filled_files,
@@ -55,7 +74,8 @@ from patterns.boards.bitboards import (
     square_of,
 )
 from patterns.boards.exchange import can_win, is_safe
-from patterns.boards.grouping import united
+from patterns.boards.grouping import marked
+from patterns.boards.moves import free_pieces
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
 from patterns.words import wording
@@ -66,13 +86,14 @@ SCARCE = 3
 
 def open_file(view: View) -> Findings:
     """Files that we hold with a rook that can enter, one instance per file."""
-    heavy = view.boards.straight_sliders
+    heavy = view.boards.straight_sliders & view.us
     open_files = ~filled_files(view.boards.pawns)
-    held = open_files & filled_files(view.our(chess.ROOK)) & ~filled_files(heavy & view.them)
+    held = open_files & filled_files(view.our(chess.ROOK)) & ~_opposed(view, open_files)
     held &= ~filled_files(heavy & ENTRY_RANKS)
     held[count(open_files & RANKS[0]) > SCARCE] = EMPTY
     rows = np.flatnonzero(held)
-    held, free, them = held[rows], ~view.occupied[rows], view.them[rows]
+    held, free = held[rows], ~view.occupied[rows]
+    them = view.them[rows] & ~view.boards.straight_sliders[rows]
     front = heavy[rows] & held
     ahead, steps = np.zeros_like(front), front
     for _ in range(7):
@@ -89,41 +110,84 @@ def open_file(view: View) -> Findings:
     return ways_in.merged(square & 7)
 
 
+def _opposed(view: View, files: Bitboards) -> Bitboards:
+    """Those of the files on which they have a rook or queen, and at least as many of them as we have."""
+    heavy = view.boards.straight_sliders
+    opposed = files & filled_files(heavy & view.them)
+    for file in FILES:
+        fewer = count(heavy & view.them & file) < count(heavy & view.us & file)
+        opposed = opposed & ~np.where(fewer, file, EMPTY)
+    return opposed
+
+
 def seventh_rank(view: View) -> Findings:
-    """Rooks with something to do on the seventh rank, one instance per row."""
-    row, square = exploded(view.our(chess.ROOK) & RANKS[6])
+    """Heavy pieces with work on the seventh rank: those there in one instance, or each that can go there."""
+    row, square = exploded(view.boards.straight_sliders & view.us & RANKS[6])
+    targets = _work(view, row, square, square, rook_reach(square, view.occupied[row]))
+    some = np.flatnonzero(targets)
+    row, square, targets = row[some], square[some], targets[some]
     safe = ~can_win(view.boards.take(row), square, "them")
-    row, square = row[safe], square[safe]
-    attacks = rook_reach(square, view.occupied[row])
-    rooks, hit = united(row, BIT[square], len(view)), united(row, attacks & RANKS[6], len(view))
-    king = view.their(chess.KING)
-    shut_in = (king_ring(king) & hit) != EMPTY
-    targets = hit & view.their_pawns | np.where(shut_in, king & RANKS[7], EMPTY)
-    rows = np.flatnonzero(targets)
-    return findings(rows, rooks[rows], targets[rows], None, count(rooks[rows]))
+    there = findings(row, BIT[square], targets).only(safe).merged()
+
+    men = view.once(free_pieces)
+    taken = marked(row[safe], len(view))
+    men = men.only((men.kind >= chess.ROOK) & ~taken[men.row] & ((BIT[men.square] & RANKS[6]) == EMPTY))
+    entry, square = exploded(men.attacks & RANKS[6] & ~view.us[men.row])
+    row, origin = men.row[entry], men.square[entry]
+    targets = _work(view, row, origin, square, men.attacks[entry]) & ~men.attacks[entry]
+    some = np.flatnonzero(targets)
+    row, origin, square, targets = row[some], origin[some], square[some], targets[some]
+    safe = is_safe(view.boards.take(row), origin, square)
+    goes = findings(row, BIT[origin], targets, BIT[square]).only(safe)
+    return Findings.joined(there, goes.merged(goes.actors))
+
+
+def _work(view: View, rows: Rows, origins: Squares, squares: Squares, attacks: Bitboards) -> Bitboards:
+    """The king and the men on which our man from each origin works on its square of the seventh rank.
+
+    `attacks`: what it attacks now. Shapes (M,).
+    """
+    ours = view.boards.straight_sliders & view.us & RANKS[6]
+    hit = rook_reach(squares, view.occupied[rows] & ~(BIT[origins] | ours[rows])) & RANKS[6] & ~BIT[squares]
+    queen = (view.boards.queens[rows] & BIT[origins]) != EMPTY
+    pawns, minors = view.their_pawns, (view.boards.knights | view.boards.bishops) & view.them
+    king = view.their(chess.KING)[rows] & RANKS[7]
+    others = view.our_attacks[rows] & (view.our_double_attacks[rows] | ~attacks)
+    loose: Bitboards = np.where(
+        king != EMPTY, hit & (pawns | minors)[rows] & ~view.their_attacks[rows], EMPTY
+    )
+    shut_in: Flags = (king_ring(king) & hit & np.where(queen, others, ALL)) != EMPTY
+    taken: Bitboards = np.where(queen, loose, loose | hit & pawns[rows])
+    return taken | np.where(shut_in, king, EMPTY)
 
 
 def _tell_file(instance: Instance) -> str:
     name = chess.FILE_NAMES[chess.square_file(next(iter(instance.actors)))]
     verb = "hold" if len(instance.actors) > 1 else "holds"
-    who = wording.men(instance.board, instance.actors)
+    board = instance.board
+    who = wording.men(board, instance.actors)
+    file = chess.SquareSet(chess.BB_FILES[chess.FILE_NAMES.index(name)])
+    heavy = (board.rooks | board.queens) & board.occupied_co[not instance.side]
+    against = f"against {wording.men(board, opposed)}" if (opposed := file & heavy) else "without opposition"
     return wording.sentence(
-        f"{who} {verb} the open {name}-file without opposition and can enter on"
-        f" {wording.squares(instance.squares)}"
+        f"{who} {verb} the open {name}-file {against} and can enter on {wording.squares(instance.squares)}"
     )
 
 
 def _tell_rank(instance: Instance) -> str:
     board = instance.board
     who = wording.men(board, instance.actors)
-    pawns = [square for square in instance.targets if board.piece_type_at(square) == chess.PAWN]
-    kings = [square for square in instance.targets if square not in pawns]
-    several = len(instance.actors) > 1
+    kings = [square for square in instance.targets if board.piece_type_at(square) == chess.KING]
+    others = instance.targets - chess.SquareSet(kings)
+    plain = len(instance.actors) > 1 or instance.squares
     does = []
     if kings:
-        does.append(f"{'take' if several else 'takes'} squares from {wording.men(board, kings)}")
-    if pawns:
-        does.append(f"{'attack' if several else 'attacks'} {wording.men(board, pawns)}")
+        does.append(f"{'take' if plain else 'takes'} squares from {wording.men(board, kings)}")
+    if others:
+        does.append(f"{'attack' if plain else 'attacks'} {wording.men(board, others)}")
+    if instance.squares:
+        ways_in = wording.either(instance.squares)
+        return wording.sentence(f"{who} can enter the seventh rank on {ways_in}, to {wording.listed(does)}")
     return wording.sentence(f"{who} on the seventh rank {wording.listed(does)}")
 
 
@@ -132,8 +196,9 @@ MOTIFS = (
         id="open-file",
         title="Open file",
         definition=(
-            "A rook stands on one of the few files without pawns, no enemy rook or queen opposes it there,"
-            " and the foremost heavy piece on the file can safely enter on the sixth rank or beyond."
+            "A rook stands on one of the few files without pawns, fewer enemy rooks and queens oppose it"
+            " there than support it, or none, and the foremost heavy piece on the file can safely enter on"
+            " the sixth rank or beyond."
         ),
         source="Nimzowitsch, My System (the open file); named from memory",
         find=open_file,
@@ -142,13 +207,16 @@ MOTIFS = (
     ),
     Motif(
         id="seventh-rank",
-        title="Rook on the seventh rank",
+        title="Seventh rank",
         definition=(
-            "A rook stands safely on its seventh rank, where it shuts the enemy king in on the eighth or"
-            " attacks pawns along the rank."
+            "A rook stands safely on its seventh rank or can safely go there in one move, and there it"
+            " attacks pawns along the rank or shuts the enemy king in on the eighth. A queen counts if"
+            " another man attacks the square next to the king too. With the king on the eighth, pawns and"
+            " minor pieces on the rank that nothing guards are targets of both."
         ),
         source="Nimzowitsch, My System (the seventh rank); named from memory",
         find=seventh_rank,
         tell=_tell_rank,
+        taken_up=TakenUp.ACTION,
     ),
 )

@@ -46,7 +46,7 @@ PROTECTED, CONNECTED = 1, 2
 """Bits of `detail`: guarded by a pawn; another passed pawn on a neighbouring file."""
 
 
-def _passed(view: View) -> Bitboards:
+def passed_pawns(view: View) -> Bitboards:
     ours, theirs = view.our_pawns, view.their_pawns
     ahead = filled_down(shifted(theirs | ours, SOUTH)) | view.their_pawn_span
     return ours & ~ahead
@@ -54,7 +54,7 @@ def _passed(view: View) -> Bitboards:
 
 def passed_pawn(view: View) -> Findings:
     """Our passed pawns that do not simply fall."""
-    passed = _passed(view)
+    passed = passed_pawns(view)
     row, square = exploded(passed & (ADVANCED_RANKS | neighbour_files(passed)))
     pawn = BIT[square]
     kept = np.ones(len(row), dtype=np.bool_)

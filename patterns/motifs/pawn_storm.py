@@ -1,26 +1,30 @@
-"""The pawn storm: pawns advance on the enemy king's wing while our own king stands elsewhere.
+"""The pawn storm: pawns advance on the enemy king's wing while our own king is out of their way.
 
-The rule. Their king stands on a wing (files a-c or f-h, its first two ranks). Ours stands on the first two
-ranks of the other wing or of the centre. There is middlegame material: each side has a queen and another
-piece, or each side has four pieces. Two or more of our pawns stand on the three files of that wing on our
-fourth rank or beyond. And there is a lever: a storm pawn attacks an enemy pawn there, now or within two
-advances over empty squares. Or one of these files no longer has a pawn of ours, and our rook or queen looks
-down it.
+The rule. Their king stands on a wing (files a-c or f-h, its first two ranks). Ours stands on its first two
+ranks, on the other wing or in the centre; or on the same wing behind a locked centre (two or more pairs of
+pawns block each other on the files c to f, outside that wing). There is middlegame material: each side has a
+queen and another piece, or each side has four pieces. Two or more of our pawns stand on the three files of
+that wing on our fourth rank or beyond. And there is a lever: a storm pawn attacks an enemy man there, now or
+within two advances over empty squares. Or one of these files no longer has a pawn of ours, and our rook or
+queen looks down it. A single pawn is a storm if our king is not on that wing, the pawn has a lever now or
+after one step, and there is a file for it: our rook or queen stands behind this pawn, or looks down a file
+there that no longer has a pawn of ours.
 
-A hit: kings on opposite wings, the g- and h-pawns advanced, the lever on g6 one move away.
+A hit: kings on opposite wings, the g- and h-pawns advanced, the lever on h5 one move away.
 
 >>> from patterns.detect import find_in
 >>> storm = "r1q2rk1/pp2ppbp/3p1np1/8/3QP1PP/2N1BP2/PPP5/2KR3R w - - 0 1"
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(storm)], MOTIFS)[0]]
-[('pawn-storm', ('g4', 'h4'), ('g8',), ('h5',))]
+[('pawn-storm', ('h1', 'g4', 'h4'), ('f6', 'g6', 'g8'), ('g5', 'h5'))]
 
 A near miss: the same pawns with our king behind them. That is an advance, but not a storm.
 
 >>> find_in([chess.Board(storm.replace("PPP5/2KR3R", "PPP3K1/3R3R"))], MOTIFS)[0]
 []
 
-Roles. Actors: the storm pawns. Targets: the king. Squares: the lever squares, where a storm pawn attacks or
-will attack an enemy pawn (for an opened file: its squares in front of the king, up to the first enemy man).
+Roles. Actors: the storm pawns, and our rooks and queens on files that have been or can be opened. Targets:
+the king, and the men that a lever hits. Squares: the empty squares of the levers and those on the way to
+them; for an opened file, its squares in front of the king, up to the first enemy man.
 """
 
 from __future__ import annotations
@@ -33,32 +37,66 @@ from patterns.boards.bitboards import (
     CENTRE,
     EMPTY,
     KINGSIDE,
+    MIDDLE_FILES,
     NORTH,
     OUR_HOME,
     QUEENSIDE,
+    SOUTH,
     THEIR_HOME,
     Bitboards,
     Flags,
     count,
+    filled_down,
     filled_files,
     pawn_attacks_down,
+    pawn_attacks_up,
     shifted,
 )
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, where
 from patterns.words import wording
 
-OPPOSITE_WINGS, KING_IN_CENTRE = range(2)
+OTHER_WING, CENTRAL, SAME_WING = range(3)
+"""Where our own king stands."""
+LOCKED = 2
+"""So many pairs of pawns that block each other lock the centre."""
 
 
-def _levers(view: View, storm: Bitboards, files: Bitboards) -> Bitboards:
-    """Squares where a storm pawn attacks an enemy pawn of these files now, or after one or two advances."""
-    touch = pawn_attacks_down(view.their_pawns & files)
+def pawn_storm(view: View) -> Findings:
+    """Pawn storms against a king on the wing."""
+    their_king, our_king = view.their(chess.KING), view.our(chess.KING)
+    files = np.where((their_king & QUEENSIDE) != EMPTY, QUEENSIDE, KINGSIDE)
+    storm = view.our_pawns & files & ADVANCED_RANKS
+    same_wing = (our_king & files) != EMPTY
+    flags = ((their_king & THEIR_HOME & ~CENTRE) != EMPTY) & ((our_king & OUR_HOME) != EMPTY)
+    flags &= (storm != EMPTY) & _enough_men(view) & (~same_wing | _locked_centre(view, files))
+
+    heavy = view.our(chess.ROOK) | view.our(chess.QUEEN)
+    opened = _opened_files(view, files, heavy)
+    touch = pawn_attacks_down(view.them & files)
+    now, coming = storm & touch, _ways_to_a_lever(view, storm, touch)
+    behind = filled_down(now | coming) & heavy
+    soon = (now | coming & touch & shifted(storm, NORTH)) != EMPTY
+    alone = soon & ((behind | opened) != EMPTY) & ~same_wing
+    flags &= np.where(count(storm) >= 2, (now | coming | opened) != EMPTY, alone)
+    helpers = behind | filled_files(opened) & heavy & files
+    hit = pawn_attacks_up(now | coming & touch) & view.them & files
+    variant = np.where(same_wing, SAME_WING, np.where((our_king & CENTRE) != EMPTY, CENTRAL, OTHER_WING))
+    return where(flags, storm | helpers, their_king | hit, coming | opened & ~view.occupied, variant)
+
+
+def _locked_centre(view: View, wing: Bitboards) -> Flags:
+    """Whether enough pairs of pawns block each other in the centre, outside the wing of the storm."""
+    blocked = view.our_pawns & shifted(view.their_pawns, SOUTH)
+    return count(blocked & MIDDLE_FILES & ~wing) >= LOCKED
+
+
+def _ways_to_a_lever(view: View, storm: Bitboards, touch: Bitboards) -> Bitboards:
+    """The empty squares that a storm pawn passes to a square of `touch`, at most two steps away."""
     free = ~view.occupied
-    here = storm & touch
     one = shifted(storm, NORTH) & free
-    two = shifted(one & ~touch, NORTH) & free
-    return here | (one | two) & touch
+    two = shifted(one & ~touch, NORTH) & free & touch
+    return one & touch | two | shifted(two, SOUTH)
 
 
 def _opened_files(view: View, files: Bitboards, heavy: Bitboards) -> Bitboards:
@@ -77,29 +115,39 @@ def _enough_men(view: View) -> Flags:
     return queens & (fewer >= 2) | (fewer >= 4)
 
 
-def pawn_storm(view: View) -> Findings:
-    """Pawn storms against a king on the wing."""
-    their_king, our_king = view.their(chess.KING), view.our(chess.KING)
-    home = (our_king & OUR_HOME) != EMPTY
-    on_wing = (their_king & THEIR_HOME & ~CENTRE) != EMPTY
-    files = np.where((their_king & QUEENSIDE) != EMPTY, QUEENSIDE, KINGSIDE)
-    same_wing = (our_king & files) != EMPTY
-    storm = view.our_pawns & files & ADVANCED_RANKS
-    heavy = view.our(chess.ROOK) | view.our(chess.QUEEN)
-    levers = _levers(view, storm, files) | _opened_files(view, files, heavy)
-    flags = on_wing & home & ~same_wing & _enough_men(view) & (count(storm) >= 2) & (levers != EMPTY)
-    in_centre = np.where((our_king & CENTRE) != EMPTY, KING_IN_CENTRE, OPPOSITE_WINGS)
-    return where(flags, storm, their_king, levers, in_centre)
-
-
 def _tell(instance: Instance) -> str:
-    king = wording.named(instance.board, instance.targets.pop())
-    pawns = wording.squares(instance.actors)
-    own = "from the other wing" if instance.detail == OPPOSITE_WINGS else "with its own king in the centre"
-    levers = wording.squares(instance.squares)
-    side = wording.side_name(instance.side)
-    return f"{side} storms {king} {own} with the pawns on {pawns}; the lines open at {levers}."
+    board = instance.board
+    pawns, king = instance.actors & board.pawns, instance.targets & board.kings
+    helpers, hit = instance.actors - pawns, instance.targets - king
+    now = chess.SquareSet([square for square in hit if board.attackers(instance.side, square) & pawns])
+    text = f"{wording.men(board, king)} is stormed by the pawn{'s' if len(pawns) > 1 else ''}"
+    text += f" on {wording.squares(pawns)}"
+    if helpers:
+        text += f", supported by {wording.men(board, helpers)}"
+    text += f"; {wording.side_name(instance.side)}'s own king is {_OWN_KING[instance.detail]}"
+    if now:
+        text += f"; {wording.men(board, now)} {'is' if len(now) == 1 else 'are'} hit already"
+    elif hit:
+        levers = _lever_squares(instance, pawns, hit)
+        brings = "brings a lever" if len(levers) == 1 else "bring levers"
+        text += f"; {wording.squares(levers)} {brings} against {wording.men(board, hit)}"
+    return wording.sentence(text)
 
+
+def _lever_squares(instance: Instance, pawns: chess.SquareSet, hit: chess.SquareSet) -> chess.SquareSet:
+    """The squares on the pawns' files where a pawn will hit one of these men."""
+    files = chess.SquareSet()
+    for pawn in pawns:
+        files |= chess.BB_FILES[chess.square_file(pawn)]
+    ahead = instance.squares & files
+    return chess.SquareSet([to for to in ahead if chess.BB_PAWN_ATTACKS[instance.side][to] & int(hit)])
+
+
+_OWN_KING = {
+    OTHER_WING: "on the other wing",
+    CENTRAL: "in the centre",
+    SAME_WING: "behind a locked centre",
+}
 
 MOTIFS = (
     Motif(
@@ -107,9 +155,10 @@ MOTIFS = (
         title="Pawn storm",
         definition=(
             "Two or more pawns have advanced to the fourth rank or beyond on the wing where the enemy king"
-            " stands, while the attacker's own king is on the other wing or in the centre, and they have"
-            " a lever: contact with the pawns before the king now or within two moves, or a file they have"
-            " opened."
+            " stands, while the attacker's own king is on the other wing, in the centre, or behind a locked"
+            " centre. They have a lever: contact with a man before the king now or within two moves, or a"
+            " file that they have opened. A single pawn storms too if it has a lever now or next, and a rook"
+            " or queen behind it or on an opened file there."
         ),
         source="Vukovic, The Art of Attack in Chess; Euwe and Kramer, The Middle Game; named from memory",
         find=pawn_storm,

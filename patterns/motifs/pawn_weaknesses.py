@@ -92,7 +92,7 @@ class _Attackable(Table):
     counts: Flags
 
 
-def _structure(view: View) -> _Structure:
+def structure(view: View) -> _Structure:
     ours, theirs = view.our_pawns, view.their_pawns
     half_open = ~filled_files(ours)
     behind_another = filled_up(shifted(theirs, NORTH))
@@ -112,7 +112,7 @@ def _structure(view: View) -> _Structure:
 
 def _attackable(view: View) -> _Attackable:
     """Every weak pawn of theirs, of any kind, and whether it can be attacked as the rule says."""
-    sorts = view.once(_structure)
+    sorts = view.once(structure)
     weak = sorts.isolated | sorts.backward | sorts.doubled | sorts.hanging | shifted(sorts.hanging, EAST)
     row, square = exploded(weak)
     boards = view.boards.take(row)
@@ -169,24 +169,24 @@ def _each_group(view: View, members: Bitboards, weak: Bitboards) -> Findings:
 
 def isolated_pawn(view: View) -> Findings:
     """Isolated pawns of theirs that can be attacked."""
-    return _each(view, view.once(_structure).isolated)
+    return _each(view, view.once(structure).isolated)
 
 
 def backward_pawn(view: View) -> Findings:
     """Backward pawns of theirs that can be attacked."""
-    return _each(view, view.once(_structure).backward)
+    return _each(view, view.once(structure).backward)
 
 
 def doubled_pawns(view: View) -> Findings:
     """Doubled pawns of theirs, one finding per file, of which one pawn can be attacked."""
-    weak = view.once(_structure).doubled
+    weak = view.once(structure).doubled
     groups = [(view.their_pawns & file, weak & file) for file in FILES]
     return _of_groups(view, groups)
 
 
 def hanging_pawns(view: View) -> Findings:
     """Hanging pawns of theirs of which one can be attacked."""
-    left = view.once(_structure).hanging
+    left = view.once(structure).hanging
     pairs = [(left & file) | shifted(left & file, EAST) for file in FILES]
     return _of_groups(view, [(pair, pair) for pair in pairs])
 

@@ -49,7 +49,7 @@ from patterns.boards.bitboards import (
     exploded,
     square_of,
 )
-from patterns.boards.exchange import VALUES
+from patterns.boards.exchange import VALUES, can_win, loses_nothing
 from patterns.boards.moves import Moves, is_slider, pawn_steps
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
@@ -59,7 +59,10 @@ from patterns.words import wording
 
 
 def _skewers(view: View, moves: Moves, kinds: Squares, seen: Bitboards) -> Claims:
-    """Claims of the sliders that would see a man worth attacking, with another piece behind it."""
+    """Claims of sliders that would see a man worth attacking, with another piece behind it.
+
+    They must win more than the move itself takes.
+    """
     boards, pieces = view.boards, view.them & ~view.boards.pawns
     entry, front = exploded(seen & view.once(profitable)[kinds, moves.row] & pieces[moves.row])
     moves, kinds = moves.take(entry), kinds[entry]
@@ -70,10 +73,21 @@ def _skewers(view: View, moves: Moves, kinds: Squares, seen: Bitboards) -> Claim
         VALUES[boards.kind_at(square, moves.row)] for square in (front, square_of(rear) & 63)
     )
     some = np.flatnonzero((rear != EMPTY) & (front_worth >= rear_worth))
+    some = some[_is_safe(view, moves.take(some))]
     moves, rear, front = moves.take(some), rear[some], front[some]
     squares = np.where(moves.origin == moves.square, EMPTY, BIT[moves.square])
     least = np.where(kinds[some] == chess.QUEEN, EXCHANGE, 1)
-    return claims(moves, BIT[moves.origin], BIT[front] | rear, squares, least=least)
+    taken = np.where(squares != EMPTY, VALUES[boards.kind_at(moves.square, moves.row)], 0)
+    return claims(moves, BIT[moves.origin], BIT[front] | rear, squares, least=least + taken)
+
+
+def _is_safe(view: View, moves: Moves) -> Flags:
+    """Whether the man loses nothing by exchange where it stands, or where it goes if we are not thorough."""
+    boards = view.boards.take(moves.row)
+    goes = loses_nothing(boards, moves.origin, moves.square)
+    return np.where(
+        moves.origin == moves.square, ~can_win(boards, moves.square, "them"), goes | view.thorough
+    )
 
 
 def skewer(view: View) -> Claims:
@@ -112,30 +126,34 @@ def _leaving(view: View, lines: SightLines) -> Moves:
     return Moves(entry, front[entry], square)
 
 
-def _has_a_threat(view: View, lines: SightLines, moves: Moves) -> Flags:
-    """Whether the man that leaves checks or attacks a man of theirs with profit.
-
-    Where the line opens to the king or to a bigger man, it is enough that it takes something.
-    """
+def _hit(view: View, lines: SightLines, moves: Moves) -> Bitboards:
+    """What each man that leaves attacks with profit then, besides the man on the line."""
     row = lines.row[moves.row]
     kind = view.boards.kind_at(moves.origin, row)
     seen = reach(kind, moves.square, view.occupied[row] & ~BIT[moves.origin] | BIT[moves.square], "us")
-    hit = seen & view.once(profitable)[kind, row] & ~lines.rear[moves.row]
-    to_king = lines.rear[moves.row] & view.boards.kings[row]
-    return (hit | to_king | view.them[row] & BIT[moves.square]) != EMPTY
+    return seen & view.once(profitable)[kind, row] & ~lines.rear[moves.row] & ~BIT[moves.square]
 
 
 def discovered_attack(view: View) -> Claims:
-    """Lines of ours that a man of ours can open with a threat of its own."""
-    lines = view.once(_loaded)
+    """Lines of ours that a man of ours can open with a threat of its own.
+
+    Where the line opens to the king, this is a threat in itself. Where it opens to a man worth more than the
+    slider, it is enough that the man that leaves takes something.
+    """
+    lines, boards = view.once(_loaded), view.boards
     moves = _leaving(view, lines)
-    moves = moves.only(_has_a_threat(view, lines, moves))
-    lines = lines.take(moves.row)
-    line = between(lines.square, square_of(lines.rear)) & ~lines.front
-    takes = (view.them[lines.row] & BIT[moves.square]) != EMPTY
-    least = np.where(takes, 1, EXCHANGE)
+    hit, lines = _hit(view, lines, moves), lines.take(moves.row)
+    row, rear = lines.row, square_of(lines.rear)
+    bigger = VALUES[boards.kind_at(rear, row)] > VALUES[boards.kind_at(lines.square, row)]
+    takes = (view.them[row] & BIT[moves.square]) != EMPTY
+    to_king = (lines.rear & boards.kings[row]) != EMPTY
+    some = np.flatnonzero((hit != EMPTY) | to_king | bigger & takes)
+    moves, lines, hit = moves.take(some), lines.take(some), hit[some]
     played = Moves(lines.row, moves.origin, moves.square)
-    return claims(played, BIT[lines.square] | lines.front, lines.rear, line, least=least)
+    line = between(lines.square, rear[some]) & ~lines.front
+    least = np.where(takes[some], 1, EXCHANGE)
+    actors = BIT[lines.square] | lines.front
+    return claims(played, actors, lines.rear, line, least=least, wanted=lines.rear | hit)
 
 
 def _tell_skewer(instance: Instance) -> str:

@@ -2,8 +2,8 @@
 
 The rule. A piece of theirs (no pawn, no king, not pinned) can go to no square that we neither attack nor that
 wins enough there. We attack it, or one move of ours attacks it. The look ahead (`patterns.proof.lookahead`)
-decides whether at least the exchange is won, whatever they answer: moving it, guarding it, blocking the
-attack, taking or threatening something else. A piece that we attack already is tested as if it were their
+decides whether we come out ahead, whatever they answer: moving it, guarding it, blocking the attack, taking
+or threatening something else. A piece that we attack already is tested as if it were their
 move.
 
 A hit: the bishop has taken on a2, the pawn has shut it in, and the king comes to b2.
@@ -27,7 +27,6 @@ which are the empty squares where it could go, and the square from which it will
 from __future__ import annotations
 
 import chess
-import numpy as np
 
 from patterns.boards.attacks import Men, attackers
 from patterns.boards.bitboards import BIT, EMPTY, Bitboards, exploded
@@ -37,8 +36,11 @@ from patterns.boards.moves import Moves
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.strokes import strokes
+from patterns.proof.strokes import strokes, worth_claiming
 from patterns.words import wording
+
+LEAST = 1
+"""What must be won besides what the attacking move takes, in pawns: two pawns for a piece still win it."""
 
 
 def _cornered(view: View) -> Men:
@@ -59,15 +61,17 @@ def trapped_piece(view: View) -> Claims:
     attacked = men.only((view.our_attacks[men.row] & BIT[men.square]) != EMPTY)
     by = attackers(view.boards.take(attacked.row), attacked.square) & view.us[attacked.row]
     stands = Moves(attacked.row, attacked.square, attacked.square)
-    there = claims(stands, by, BIT[attacked.square], _flights(view, attacked), about=attacked.square)
+    flights = _flights(view, attacked)
+    there = claims(stands, by, BIT[attacked.square], flights, least=LEAST, about=attacked.square)
     every = view.once(strokes)
     piece, stroke = pairs_of_equal(men.row, every.row)
-    seen = np.flatnonzero((every.seen[stroke] & BIT[men.square[piece]]) != EMPTY)
-    men, every = men.take(piece[seen]), every.take(stroke[seen])
-    new = (view.our_attacks[men.row] & BIT[men.square]) == EMPTY
-    men, every = men.only(new), every.only(new)
-    squares = _flights(view, men) | BIT[every.square]
-    coming = claims(every.moves, BIT[every.origin], BIT[men.square], squares, about=men.square)
+    men, every = men.take(piece), every.take(stroke)
+    hit = (every.seen & ~view.our_attacks[men.row] & BIT[men.square]) != EMPTY
+    men, every = men.only(hit), every.only(hit)
+    safe = worth_claiming(view, every)
+    men, every = men.only(safe), every.only(safe)
+    squares, least = _flights(view, men) | BIT[every.square], every.gain + LEAST
+    coming = claims(every.moves, BIT[every.origin], BIT[men.square], squares, least=least, about=men.square)
     return Claims.joined(there, coming)
 
 
@@ -96,7 +100,7 @@ MOTIFS = (
         title="Trapped piece",
         definition=(
             "An unpinned piece has no square to go to without loss. It is attacked, or can be attacked by"
-            " one move, and falls: at least the exchange is won, whether they move it, guard it, block the"
+            " one move, and falls: we come out ahead, whether they move it, guard it, block the"
             " attack, or take or threaten something else."
         ),
         source="Kasparyan, Domination in 2,545 Endgame Studies; named from memory",

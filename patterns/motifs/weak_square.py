@@ -1,23 +1,29 @@
 """The weak square: a hole in their position that a minor piece of ours has, or reaches in one move.
 
 The rule. A square on our ranks 5 and 6, on the files c to f or within two king steps of their king (never
-on the rim). No pawn of theirs can ever guard it, although one still stands on its file or a neighbouring one.
-Each side has two pieces or more. A pawn of ours guards it, and no minor piece of theirs does. Our knight or
-bishop stands there. Or a knight of ours that is not yet on such a square can go there safely in one move.
+on the rim). No pawn of theirs can ever guard it. Each side has two pieces or more. A pawn of ours guards it.
+Our knight or bishop stands there, or a knight of ours that is not yet on such a square can go there safely in
+one move. No minor piece of theirs guards it. Or only one does, and it does not keep us out: two minor pieces
+of ours attack the square or stand there, or a minor piece of ours can take the guard, and neither a second
+piece of its kind nor a pawn takes back and guards the square again.
 
-A hit: the knight goes to d5, in front of the backward pawn.
+Two hits: the knight goes to d5, in front of the backward pawn; and the bishop takes the only guard first.
 
 >>> from patterns.detect import find_in
 >>> hole = "2rq1rk1/1p2bppp/p2p4/4p3/4P3/1PN5/P1P2PPP/R2Q1RK1 w - - 0 1"
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(hole)], MOTIFS)[0]]
-[('weak-square', ('c3',), (), ('d5',))]
+[('weak-square', ('c3', 'e4'), (), ('d5',))]
+>>> guarded = "2rq1rk1/1p2bppp/p2p1n2/4p1B1/4P3/1PN5/P1P2PPP/R2Q1RK1 w - - 0 1"
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(guarded)], MOTIFS)[0]]
+[('weak-square', ('c3', 'e4', 'g5'), ('f6',), ('d5',))]
 
-A near miss: with a knight on f6 instead of the bishop, d5 is guarded.
+A near miss: the knight on d7 takes back on f6 and guards d5 again.
 
->>> find_in([chess.Board(hole.replace("1p2bppp/p2p4", "1p3ppp/p2p1n2"))], MOTIFS)[0]
+>>> find_in([chess.Board(guarded.replace("1p2bppp", "1p1nbppp"))], MOTIFS)[0]
 []
 
-Roles. Actors: the pieces that stand on the square or can go there. Squares: the square, if it is empty.
+Roles. Actors: the pieces that stand on the square or can go there, the pawns that guard it, and the men that
+take the guard or outnumber it. Targets: the guard. Squares: the square, if it is empty.
 """
 
 from __future__ import annotations
@@ -25,55 +31,106 @@ from __future__ import annotations
 import chess
 import numpy as np
 
+from patterns.boards.attacks import attackers
 from patterns.boards.bitboards import (
     BIT,
     EMPTY,
     KNIGHT_STEPS,
     MIDDLE_FILES,
+    PAWN_DOWN,
     RANKS,
     RIM_FILES,
     ZONE_2,
     Bitboards,
+    Squares,
+    count,
     exploded,
-    filled_files,
-    neighbour_files,
+    square_of,
 )
 from patterns.boards.exchange import is_safe
+from patterns.boards.moves import Moves
+from patterns.boards.positions import Boards
+from patterns.boards.pressure import bearing
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
 from patterns.words import wording
+
+UNOPPOSED, TAKEN_OFF, OUTNUMBERED = range(3)
+"""How we get the better of their minor pieces on the square. `detail` is 64 times this, plus the square."""
 
 _NEAR_RANKS = (RANKS[4] | RANKS[5]) & ~RIM_FILES
 
 
 def _weak(view: View) -> Bitboards:
-    """The weak squares that we hold."""
-    files = filled_files(view.their_pawns) | neighbour_files(view.their_pawns)
-    weak = _NEAR_RANKS & (MIDDLE_FILES | ZONE_2[view.their_king]) & files & ~view.their_pawn_span
-    minors = view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP]
+    """The weak squares that a pawn of ours guards, wherever their minor pieces are."""
+    weak = _NEAR_RANKS & (MIDDLE_FILES | ZONE_2[view.their_king]) & ~view.their_pawn_span
     pieces_left = (view.our_piece_count >= 2) & (view.their_piece_count >= 2)
-    return np.where(pieces_left, weak & view.our_pawn_attacks & ~minors, EMPTY)
+    return np.where(pieces_left, weak & view.our_pawn_attacks, EMPTY)
 
 
 def weak_square(view: View) -> Findings:
     """Weak squares that we have or can have, one instance each."""
     weak, knights = _weak(view), view.our(chess.KNIGHT)
     row, square = exploded(weak & (knights | view.our(chess.BISHOP)))
+    there = _held(view, Moves(row, square, square))
     knight_row, origin = exploded(knights & ~weak & ~view.our_pinned)
     which, destination = exploded(KNIGHT_STEPS[origin] & (weak & ~view.occupied)[knight_row])
     goes_row, origin = knight_row[which], origin[which]
     safe = is_safe(view.boards.take(goes_row), origin, destination)
-    going = findings(goes_row, BIT[origin], squares=BIT[destination]).only(safe)
-    return Findings.joined(findings(row, BIT[square]), going.merged(going.squares))
+    going = _held(view, Moves(goes_row, origin, destination).only(safe))
+    return Findings.joined(there, going.merged(going.squares))
+
+
+def _held(view: View, moves: Moves) -> Findings:
+    """Of the pieces that go to a weak square, or stand there, those that no minor piece can oppose."""
+    boards, square, minor = view.boards.take(moves.row), moves.square, BIT[moves.origin]
+    minors, seen = boards.knights | boards.bishops, attackers(boards, square)
+    guards, pawns = seen & boards.them & minors, seen & boards.us & boards.pawns
+    helpers, variant = np.zeros(len(moves), dtype=np.uint64), np.full(len(moves), UNOPPOSED)
+    some = np.flatnonzero(guards)
+    guards[some] = bearing(boards.take(some), square[some]) & boards.them[some] & minors[some]
+    some = some[count(guards[some]) == 1]
+    ours = (seen & boards.us & minors)[some] | minor[some]
+    takers = _takers(boards.take(some), guards[some], minor[some], square[some])
+    helpers[some] = np.where(takers != EMPTY, takers, np.where(count(ours) > 1, ours, EMPTY))
+    variant[some] = np.where(takers != EMPTY, TAKEN_OFF, OUTNUMBERED)
+    detail = variant * 64 + square
+    held = findings(moves.row, minor | pawns | helpers, guards, BIT[square] & ~boards.occupied, detail)
+    return held.only((guards == EMPTY) | (helpers != EMPTY))
+
+
+def _takers(boards: Boards, guard: Bitboards, holder: Bitboards, square: Squares) -> Bitboards:
+    """Our minor pieces, except the holder, that can take the guard of the square off for good.
+
+    It is not for good if another piece of the same kind, or a pawn that then guards the square, takes back.
+    """
+    place = square_of(guard)
+    seen = attackers(boards, place)
+    again = np.where((guard & boards.knights) != EMPTY, boards.knights, boards.bishops)
+    again |= np.where((PAWN_DOWN[place] & BIT[square]) != EMPTY, boards.pawns, EMPTY)
+    able = seen & boards.us & (boards.knights | boards.bishops) & ~holder
+    return np.where((seen & boards.them & again) != EMPTY, EMPTY, able)
 
 
 def _tell(instance: Instance) -> str:
-    board = instance.board
-    who = wording.men(board, instance.actors)
+    board, square = instance.board, instance.detail_square & 63
+    pawns = instance.actors & board.pawns
+    minors = instance.actors - pawns
     if instance.squares:
-        square = wording.squares(instance.squares)
-        return wording.sentence(f"{who} can go to {square}, a square no enemy pawn can ever guard")
-    return wording.sentence(f"{who} holds a square no enemy pawn can ever guard")
+        goes = minors & chess.BB_KNIGHT_ATTACKS[square] & board.knights
+        text = f"{wording.men(board, goes)} can go to {chess.SQUARE_NAMES[square]}, which"
+    else:
+        goes = chess.SquareSet(chess.BB_SQUARES[square])
+        text = f"{wording.men(board, goes)} holds a square that"
+    several = len(pawns) > 1
+    text += f" no enemy pawn can ever guard; the pawn{'s' if several else ''} on {wording.squares(pawns)}"
+    text += " support it there" if several else " supports it there"
+    variant, guard = instance.detail >> 6, wording.men(board, instance.targets)
+    if variant == TAKEN_OFF:
+        text += f"; {wording.men(board, minors - goes or minors)} can take the only guard, {guard}"
+    elif variant == OUTNUMBERED:
+        text += f"; only {guard} can take there, and a minor piece takes back"
+    return wording.sentence(text)
 
 
 MOTIFS = (
@@ -82,8 +139,9 @@ MOTIFS = (
         title="Weak square",
         definition=(
             "No enemy pawn can ever guard a square in the enemy position (on the enemy's third or fourth"
-            " rank, on the files c to f or by the king). A pawn of ours guards it, and no enemy minor piece"
-            " does. A knight or bishop of ours stands on it, or a knight can safely go there at once."
+            " rank, on the files c to f or by the king). A pawn of ours guards it. A knight or bishop of ours"
+            " stands on it, or a knight can safely go there at once. At most one enemy minor piece guards it,"
+            " and we can take this guard off or have more minor pieces for the square."
         ),
         source="Steinitz (weak squares); Kmoch, Pawn Power in Chess; named from memory",
         find=weak_square,

@@ -32,7 +32,7 @@ from patterns.boards.bitboards import (
     pawn_attacks_up,
     square_of,
 )
-from patterns.boards.exchange import EVERYTHING, QUEENING, VALUES, Values, loses_nothing, settle
+from patterns.boards.exchange import EVERYTHING, QUEENING, VALUES, Values, exchange, settle
 from patterns.boards.grouping import any_of, greatest, marked, nth_of_row
 from patterns.boards.legal import Made, checks, gainful, has_move, legal_moves, made
 from patterns.boards.moves import Moves, cheapest
@@ -88,11 +88,14 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
         answers = stage(boards.take(some), forced[some])
         answers = replace(answers, row=some[answers.row])
         answered[answers.row] = True
-        met = collects(answers.after, aims.after(answers), 0)
+        here, then = answers.after, aims.after(answers)
+        met = _parried(here, then.needed)
+        rest = np.flatnonzero(~met)
+        met[rest] = collects(here.take(rest), then.take(rest), 0)
         if looks > 1:
-            to_confirm.append(answers.only(met))
-            unmet = np.flatnonzero(~met)
-            met[unmet] = collects(answers.after.take(unmet), aims.after(answers.take(unmet)), looks - 1)
+            to_confirm.append(answers.take(rest).only(met[rest]))
+            rest = np.flatnonzero(~met)
+            met[rest] = collects(here.take(rest), then.take(rest), looks - 1)
         result[answers.row[~met]] = False
     if to_confirm:
         answers = Made.joined(*to_confirm)
@@ -147,28 +150,29 @@ def _quiet(boards: Boards, forced: Flags) -> Made:
 
 
 def collects(boards: Boards, aims: Aims, looks: int = LOOKS - 1) -> Flags:
-    """Whether we, to move, reach the aims. `looks`: how many of their answers are looked at then."""
-    result = _parried(boards, aims.needed)
-    rest = np.flatnonzero(~result)
-    here, left = boards.take(rest), aims.take(rest)
-    captures, promising = _gains(here, left)
+    """Whether we, to move, reach the aims by a move that takes something or checks.
+
+    `looks`: how many of their answers are looked at then.
+    """
+    captures, promising = _gains(boards, aims)
     if not looks:
-        result[rest] = marked(captures.row, len(rest)) | _mates_at_once(here, left)
-        return result
-    waits = np.flatnonzero((promising | (left.checks > 0) | (left.needed <= 0)) & (left.needed < MATE))
-    moves = Made.joined(captures, _trades(here, waits), _steps_out(here, waits), _given_checks(here, left))
-    asked = left.take(moves.row)
+        result = marked(captures.row, len(boards))
+        return result | _mates_at_once(boards, aims) if aims.checks.any() else result
+    waits = np.flatnonzero((promising | (aims.checks > 0) | (aims.needed <= 0)) & (aims.needed < MATE))
+    moves = Made.joined(
+        captures, _trades(boards, waits), _steps_out(boards, waits), _given_checks(boards, aims)
+    )
+    asked = aims.take(moves.row)
     checking = in_check(moves.after, "us")
     asked = replace(asked, needed=asked.needed - moves.gain, checks=asked.checks - checking)
-    result[rest] = any_of(moves.row, holds(moves.after, asked, looks), len(rest))
-    return result
+    return any_of(moves.row, holds(moves.after, asked, looks), len(boards))
 
 
 def _trades(boards: Boards, rows: Rows) -> Made:
-    """Our captures that lose nothing by exchange, in some rows: what is needed may be taken after a trade."""
+    """Our captures that are even by exchange, in some rows: what is needed may be taken after a trade."""
     here = boards.take(rows)
     moves = legal_moves(here, here.them & ~here.kings)
-    moves = moves.only(loses_nothing(here.take(moves.row), moves.origin, moves.square))
+    moves = moves.only(exchange(here.take(moves.row), moves.origin, moves.square, floor=-1) == 0)
     return made(boards, replace(moves, row=rows[moves.row]))
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from patterns.boards.attacks import attackers, reach
 from patterns.boards.bitboards import BIT, EMPTY, RANKS, Bitboards, Flags, Rows, Squares, exploded, square_of
-from patterns.boards.exchange import VALUES, Values
+from patterns.boards.exchange import VALUES, Values, loses_nothing
 from patterns.boards.legal import legal_men
 from patterns.boards.moves import Moves
 from patterns.boards.tables import Table
@@ -66,6 +66,13 @@ def profitable(view: View) -> Bitboards:
     found[: chess.ROOK] |= boards.rooks & them
     found[: chess.KNIGHT] |= (boards.knights | boards.bishops) & them
     return found
+
+
+def worth_claiming(view: View, these: Strokes) -> Flags:
+    """Whether each stroke loses nothing by exchange. Where we are thorough, all are worth claiming."""
+    if view.thorough:
+        return np.ones(len(these), dtype=np.bool_)
+    return loses_nothing(view.boards.take(these.row), these.origin, these.square)
 
 
 def forcing(view: View) -> Strokes:

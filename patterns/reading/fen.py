@@ -39,20 +39,15 @@ def board_from_fen(text: str) -> chess.Board:
     board = chess.Board(" ".join(fields + ["0", "1"][len(fields) - 4 :]))
     # python-chess drops a right for which there is no rook at all, and takes a rook that is not at home.
     board.castling_rights = chess.SquareSet(_ROOK_HOMES[right] for right in fields[2].strip("-")).mask
-    faults = position_faults(board)
-    if faults:
-        raise FenError(f"impossible position: {'; '.join(faults)}")
-    return board
-
-
-def position_faults(board: chess.Board) -> tuple[str, ...]:
-    """Why the position cannot arise in a game of standard chess, every reason in words; none: it can."""
     status = board.status()
-    return tuple(
+    impossible = [
         words if isinstance(words, str) else words(board)
         for flag, words in _STATUS_WORDS.items()
         if status & flag
-    )
+    ]
+    if impossible:
+        raise FenError(f"impossible position: {'; '.join(impossible)}")
+    return board
 
 
 def _syntax_faults(fields: list[str]) -> list[str]:

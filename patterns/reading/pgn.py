@@ -18,7 +18,7 @@ from typing import Literal, TextIO
 
 import chess
 
-from patterns.reading.fen import position_faults
+from patterns.reading.fen import FenError, board_from_fen
 from patterns.reading.text import safe
 from patterns.reading.tokens import GAMES, RESULTS, TagPair, Token, tokens
 from patterns.reading.written_move import PGN, MoveError, read_move
@@ -34,6 +34,9 @@ MAX_PLIES = 1200
 
 MAX_TAGS = 100
 """Tags kept of one game; the standard's own list has about thirty."""
+
+MOST_OF_FAULTS = 600
+"""Characters told of what is wrong with a start position: every rank can be at fault."""
 
 STANDARD_VARIANTS = {"", "?", "standard", "normal", "chess", "from position"}
 """What a Variant tag may say, casefolded, in a game of ordinary chess."""
@@ -298,17 +301,9 @@ class _Draft:
         fen = self.headers.get("FEN", "").strip()
         if fen:
             try:
-                self.start = chess.Board(fen)
-            except ValueError:
-                self.fail(f"FEN {safe(fen, 90)}: not a position")
-                return
-            if self.start.has_chess960_castling_rights():
-                self.fail(f"FEN {safe(fen, 90)}: castling as in Chess960, only ordinary chess is read")
-                return
-            if not self.start.is_valid():
-                self.fail(
-                    f"FEN {safe(fen, 90)}: not a possible position ({'; '.join(position_faults(self.start))})"
-                )
+                self.start = board_from_fen(fen)
+            except FenError as error:
+                self.fail(f"FEN {safe(fen, 90)}: {safe(error, MOST_OF_FAULTS)}")
                 return
         self.board = self.start.copy(stack=False)
 

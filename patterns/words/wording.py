@@ -27,6 +27,12 @@ def squares(these: Iterable[chess.Square]) -> str:
     return listed(chess.SQUARE_NAMES[square] for square in sorted(these))
 
 
+def either(these: Iterable[chess.Square]) -> str:
+    """Square names as alternatives in a sentence, a1 first: `a1`, `a1 or b2`, `a1, b2 or c3`."""
+    names = [chess.SQUARE_NAMES[square] for square in sorted(these)]
+    return " or ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+
+
 def men(board: chess.Board, these: Iterable[chess.Square]) -> str:
     """Men and their squares as a list in a sentence."""
     return listed(named(board, square) for square in sorted(these))

@@ -2,8 +2,8 @@
 
 Run by hand: `PYTHONPATH=.:tests python tests/benchmarks/kills.py [--kills N] [--seed S] [COMMAND...]`.
 
-Each command (today, scan, workers: a scan with --workers 2, build, check, restore) is killed N times, each
-time in a folder of its own (`today` three times in one): half of them with SIGKILL, a quarter each with
+Each command (today, scan, workers: a scan with --workers 2, build, check, restore, backup) is killed N times,
+each time in a folder of its own (`today` three times in one): half of them with SIGKILL, a quarter each with
 SIGTERM and SIGHUP. The moment is drawn: after the start, or, half of the time, after the first change that
 the process makes in the folder; for `today`, mostly shortly after an answer. A process that ended before its
 moment is no kill, and another one is started.
@@ -165,14 +165,14 @@ class Trial(ABC):
         self.examine_next(place, counts)
         strays = [file for file in self.files(place, run, following) if not self.may_stay(file)]
         counts.offence("left", len(strays), f"{told}: {', '.join(file.name for file in strays)}")
-        for file in strays:
-            file.unlink()  # counted once
+        for file in strays:  # counted once
+            file.rmdir() if file.is_dir() else file.unlink()
         return killed
 
     def files(self, place: Path, *runs: Run) -> Iterator[Path]:
-        """Every file of this kill, and what stands in the folder for temporary files."""
+        """Every file of this kill, what stands in the folder for temporary files, and folders left empty."""
         for folder in (place, *{run.place / "tmp" for run in runs}):
-            yield from (file for file in folder.rglob("*") if not file.is_dir())
+            yield from (file for file in folder.rglob("*") if not file.is_dir() or not any(file.iterdir()))
 
 
 def listing(place: Path) -> list[tuple[str, int, int]]:
@@ -419,10 +419,8 @@ def games_of_cards(most: int) -> list[str]:
     return [game for game in split("games.pgn") if names(game) in wanted][:most]
 
 
-class Restore(Trial):
-    """A copy with forty answers restored in the place of a scorebook with sixty others; both hold a scan."""
-
-    name = "restore"
+class CopyTrial(Trial):
+    """A command that copies a scorebook. One has sixty answers, the other forty others; both hold a scan."""
 
     def prepare(self) -> None:
         for name, numbers in (("old", range(1, 61)), ("copy", range(61, 101))):
@@ -440,9 +438,16 @@ class Restore(Trial):
         with Scorebook.open(self.work / "copy.sqlite") as book:
             book.backup(self.work / "backup.sqlite")
 
+
+class Restore(CopyTrial):
+    """The copy restored in the place of the scorebook, by turns one that a backup made and a raw one."""
+
+    name = "restore"
+
     def start_in(self, place: Path) -> None:
         shutil.copy(self.work / "old.sqlite", place / BOOK)
-        shutil.copy(self.work / "backup.sqlite", place / "copy.sqlite")
+        raw = place.name.endswith(tuple("13579"))
+        shutil.copy(self.work / f"{'copy' if raw else 'backup'}.sqlite", place / "copy.sqlite")
 
     def arguments(self, place: Path) -> list[str]:
         return ["restore", str(place / "copy.sqlite"), "--scorebook", str(place / BOOK)]
@@ -472,13 +477,47 @@ class Restore(Trial):
         return bool(re.fullmatch(rf"{re.escape(BOOK)}(\.before-restore-[0-9]+)?|copy\.sqlite", file.name))
 
 
+class Backup(CopyTrial):
+    """The scorebook copied, by turns to a new file and to one that holds an older copy."""
+
+    name = "backup"
+
+    def start_in(self, place: Path) -> None:
+        shutil.copy(self.work / "old.sqlite", place / BOOK)
+        if place.name.endswith(tuple("13579")):
+            shutil.copy(self.work / "backup.sqlite", place / "copy.sqlite")
+
+    def arguments(self, place: Path) -> list[str]:
+        return ["backup", str(place / "copy.sqlite"), "--scorebook", str(place / BOOK)]
+
+    def examine(self, place: Path, counts: Counts) -> None:
+        for file in (place / BOOK, place / "copy.sqlite"):
+            if file.exists():
+                for fault in faults_of(file):
+                    counts.offence("other", 1, f"{place.name}, {file.name}: {fault}")
+        counts.offence("lost", len(self.old - answers_in(place / BOOK)), f"{place.name}: the scorebook's own")
+        now = answers_in(place / "copy.sqlite") if (place / "copy.sqlite").exists() else set()
+        if now and now not in (self.old, self.copied):
+            counts.offence(
+                "other", 1, f"{place.name}: {len(now)} answers, neither the older copy nor a whole"
+            )
+
+    def examine_next(self, place: Path, counts: Counts) -> None:
+        self.examine(place, counts)
+        if answers_in(place / "copy.sqlite") != self.old:
+            counts.offence("other", 1, f"{place.name}: the next run has not made the copy")
+
+    def may_stay(self, file: Path) -> bool:
+        return file.name in {BOOK, "copy.sqlite"}
+
+
 def answers_in(scorebook: Path) -> set[str]:
     with closing(sqlite3.connect(scorebook)) as connection:
         return {str(row[0]) for row in connection.execute("SELECT answer_id FROM reviews")}
 
 
 TRIALS: dict[str, type[Trial]] = {
-    trial.name: trial for trial in (Today, Scan, ScanWithWorkers, Build, Check, Restore)
+    trial.name: trial for trial in (Today, Scan, ScanWithWorkers, Build, Check, Restore, Backup)
 }
 
 

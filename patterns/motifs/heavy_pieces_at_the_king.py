@@ -1,0 +1,191 @@
+"""Heavy pieces at the king: a rook on a file by the castled king, or on its way there over the third rank.
+
+The rule. Their king has left the centre (files a to c or f to h, its first two ranks). We have a queen, a
+rook and at least three pieces. An *entry* is a square next to the king, on its file or a neighbouring one,
+that none of their men guards except the king. Our rook attacks the entry up the file, with no man in front
+of it except our queen, and another man of ours attacks the entry too. So we can enter there, or take what
+stands there, and the king can't take back. The rook stands on this file and cannot be taken with profit. Or
+it is not pinned and can safely get there in one move, or in two: up its own file to the third or fourth rank,
+and along the rank to the king.
+
+A hit: the queen attacks h7, and the rook comes over d3 to h3.
+
+>>> from patterns.detect import find_in
+>>> lift = "r4rk1/pp3ppp/1np5/8/4Q3/P7/1P3PPP/3R1RK1 w - - 0 1"
+>>> found = find_in([chess.Board(lift)], MOTIFS)[0]
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in found]
+[('heavy-pieces-at-the-king', ('d1',), ('h7', 'g8'), ('d3', 'h3'))]
+
+A near miss: the knight on f6 guards h7.
+
+>>> find_in([chess.Board(lift.replace("1np5", "2p2n2"))], MOTIFS)[0]
+[]
+
+Roles. Actors: the rook and, once it is there, our other men that attack the entries. Targets: the king, and
+their men on the entries. Squares: the empty entries, and the squares that the rook uses to get to the file.
+"""
+
+from __future__ import annotations
+
+import chess
+import numpy as np
+
+from patterns.boards.attacks import Men, attackers
+from patterns.boards.bitboards import (
+    BIT,
+    CENTRE,
+    EAST,
+    EMPTY,
+    NORTH,
+    RANKS,
+    RAYS,
+    THEIR_HOME,
+    WEST,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
+    exploded,
+    filled_files,
+    king_ring,
+    rook_reach,
+    shifted,
+)
+from patterns.boards.exchange import can_win, is_safe
+from patterns.boards.grouping import marked, united
+from patterns.boards.view import View
+from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.words import wording
+
+_PIECES = 3
+_THEIR_THIRD = (RANKS[5] | RANKS[6] | RANKS[7], RANKS[0] | RANKS[1] | RANKS[2])
+"""Where entries are on the real board, if White attacks and if Black does. The rook's way is before them."""
+
+
+def heavy_pieces_at_the_king(view: View) -> Findings:
+    """Rooks that attack an entry by the castled king or can get there, one instance each."""
+    entries = _entries(view)
+    rooks = view.our_men_of[chess.ROOK]
+    rooks = rooks.only(entries[rooks.row] != EMPTY)
+    hit = _entered(view, rooks.row, rooks.square, rooks.square, entries)
+    there = hit != EMPTY
+    stands = there.copy()
+    some = np.flatnonzero(there)
+    stands[some] = ~can_win(view.boards.take(rooks.row[some]), rooks.square[some], "them")
+    standing = _found(view, rooks.only(stands), hit[stands], np.zeros_like(hit[stands]))
+    free = (view.our_pinned[rooks.row] & BIT[rooks.square]) == EMPTY
+    rooks = rooks.only(~there & free)
+    in_one, moved = _in_one_move(view, rooks, entries)
+    return Findings.joined(standing, in_one, _in_two_moves(view, rooks.only(~moved), entries))
+
+
+def _entries(view: View) -> Bitboards:
+    """The squares by their castled king that only the king guards and we attack. Empty without an attack."""
+    king = view.their(chess.KING)
+    files = filled_files(king)
+    files |= shifted(files, EAST) | shifted(files, WEST)
+    attack = ((king & THEIR_HOME & ~CENTRE) != EMPTY) & (view.our(chess.QUEEN) != EMPTY)
+    attack &= (view.our(chess.ROOK) != EMPTY) & (view.our_piece_count >= _PIECES)
+    weak = king_ring(king) & files & ~king & ~view.their_double_attacks
+    return np.where(attack, weak & view.our_attacks & ~view.us, EMPTY)
+
+
+def _entered(view: View, rows: Rows, origins: Squares, squares: Squares, entries: Bitboards) -> Bitboards:
+    """The entries that a rook from `origins` attacks up the file from `squares`, and another man too."""
+    through = ~(BIT[origins] | view.our(chess.QUEEN)[rows])
+    hit = rook_reach(squares, view.occupied[rows] & through) & RAYS[NORTH][squares] & entries[rows]
+    some = np.flatnonzero(hit)
+    entry, square = exploded(hit[some])
+    entry = some[entry]
+    others = attackers(view.boards.take(rows[entry]), square) & view.us[rows[entry]] & ~BIT[origins[entry]]
+    return united(entry, np.where(others != EMPTY, BIT[square], EMPTY), len(rows))
+
+
+def _files(view: View, rows: Rows, entries: Bitboards) -> Bitboards:
+    """The empty squares below the entries on their files that no pawn of theirs attacks."""
+    low = RANKS[0] | RANKS[1] | RANKS[2] | RANKS[3] | RANKS[4]
+    files = filled_files(entries[rows])
+    return files & low & ~view.occupied[rows] & ~view.their_pawn_attacks[rows]
+
+
+def _in_one_move(view: View, rooks: Men, entries: Bitboards) -> tuple[Findings, Flags]:
+    """Rooks that can attack an entry after one safe move, and which of the rooks they are."""
+    which, square = exploded(rooks.attacks & _files(view, rooks.row, entries))
+    hit = _entered(view, rooks.row[which], rooks.square[which], square, entries)
+    some = np.flatnonzero(hit)
+    which, square, hit = which[some], square[some], hit[some]
+    safe = is_safe(view.boards.take(rooks.row[which]), rooks.square[which], square)
+    which, square, hit = which[safe], square[safe], hit[safe]
+    return _found(view, rooks.take(which), hit, BIT[square]), marked(which, len(rooks))
+
+
+def _in_two_moves(view: View, rooks: Men, entries: Bitboards) -> Findings:
+    """Rooks that can attack an entry after going up their file and along the third or fourth rank."""
+    ranks = RANKS[2] | RANKS[3]
+    stops = rooks.attacks & RAYS[NORTH][rooks.square] & ranks
+    which, stop = exploded(stops & ~view.occupied[rooks.row] & ~view.their_pawn_attacks[rooks.row])
+    row, origin = rooks.row[which], rooks.square[which]
+    along = rook_reach(stop, view.occupied[row] & ~BIT[origin]) & RANKS[stop >> 3]
+    entry, square = exploded(along & _files(view, row, entries))
+    which, stop, row, origin = which[entry], stop[entry], row[entry], origin[entry]
+    hit = _entered(view, row, origin, square, entries)
+    some = np.flatnonzero(hit)
+    which, stop, square, hit = which[some], stop[some], square[some], hit[some]
+    boards, origin = view.boards.take(row[some]), origin[some]
+    safe = is_safe(boards, origin, stop) & is_safe(boards, origin, square)
+    way = BIT[stop[safe]] | BIT[square[safe]]
+    return _found(view, rooks.take(which[safe]), hit[safe], way)
+
+
+def _found(view: View, rooks: Men, hit: Bitboards, way: Bitboards) -> Findings:
+    """One finding for each rook. `hit`: the entries that it attacks. `way`: its squares to get there."""
+    entry, square = exploded(np.where(way == EMPTY, hit, EMPTY))
+    helpers = attackers(view.boards.take(rooks.row[entry]), square) & view.us[rooks.row[entry]]
+    actors = BIT[rooks.square] | united(entry, helpers, len(rooks))
+    king, them = view.their(chess.KING)[rooks.row], view.them[rooks.row]
+    every = findings(rooks.row, actors, king | hit & them, hit & ~them | way, rooks.square)
+    return every.merged(rooks.square)
+
+
+def _tell(instance: Instance) -> str:
+    board = instance.board
+    third = chess.SquareSet(int(_THEIR_THIRD[0 if instance.side == chess.WHITE else 1]))
+    king = board.king(not instance.side)
+    assert king is not None
+    entries = (instance.squares | instance.targets) & third - chess.SquareSet([king])
+    way = instance.squares - third
+    rook = instance.detail_square
+    others = chess.SquareSet()
+    for entry in entries:
+        others |= board.attackers(instance.side, entry)
+    others.discard(rook)
+    stops = way & chess.SquareSet(chess.BB_FILES[chess.square_file(rook)])
+    goals = way - stops
+    does = "attacks"
+    if way:
+        over = f"come over {wording.either(stops)}" if stops and goals else "go"
+        does = f"can {over} to {wording.either(goals or stops)} and attack"
+    return wording.sentence(
+        f"{wording.named(board, rook)} {does} {wording.squares(entries)} by {wording.named(board, king)}:"
+        f" {wording.men(board, others)} {'hit' if len(others) > 1 else 'hits'}"
+        f" {'these squares' if len(entries) > 1 else 'it'} too, and only the king guards"
+        f" {'them' if len(entries) > 1 else 'it'}"
+    )
+
+
+MOTIFS = (
+    Motif(
+        id="heavy-pieces-at-the-king",
+        title="Heavy pieces at the king",
+        definition=(
+            "A rook stands on the file of a castled king or on a neighbouring one, or can safely get there"
+            " in one move, or in two over the third or fourth rank. It attacks up this file, with at most"
+            " its own queen in front of it, a square next to the king that only the king guards and that"
+            " another man attacks too. Its side has a queen."
+        ),
+        source="Vukovic, The Art of Attack in Chess (attack with the heavy pieces); named from memory",
+        find=heavy_pieces_at_the_king,
+        tell=_tell,
+        taken_up=TakenUp.ACTION,
+    ),
+)

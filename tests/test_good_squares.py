@@ -1,0 +1,289 @@
+"""Pieces on good squares, and their ways there, compared with slow loops over python-chess boards.
+
+Each loop is written for White from the rule in the docstring of the motif. Black is seen on the mirrored
+board.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import chess
+import pytest
+import slow
+from real_positions import positions_in, wandered
+
+from patterns.detect import find_in
+
+WHITE, BLACK = chess.WHITE, chess.BLACK
+Shape = tuple[int, int, int]
+"""Actors, targets and squares of a finding."""
+
+
+def bit(square: int) -> int:
+    return 1 << square
+
+
+def pieces(board: chess.Board, colour: chess.Color) -> int:
+    return chess.popcount(board.occupied_co[colour] & ~board.pawns & ~board.kings)
+
+
+def attacked_by_pawn(board: chess.Board, square: int, colour: chess.Color) -> bool:
+    return bool(board.attackers(colour, square) & board.pawns)
+
+
+def safe(board: chess.Board, origin: int, square: int) -> bool:
+    """Whether White's move loses nothing, and no black pawn attacks its square."""
+    return not attacked_by_pawn(board, square, BLACK) and slow.exchange(board, origin, square) >= 0
+
+
+def falls(board: chess.Board, square: int) -> bool:
+    worth = slow.WORTH[board.piece_type_at(square) or 0]
+    return slow.settle(board, square, worth, BLACK) > 0
+
+
+def pinned(board: chess.Board, colour: chess.Color) -> set[int]:
+    return set(slow.pins_of(board, colour))
+
+
+def keeps_a_minor(board: chess.Board, square: int, coming: int = 0) -> bool:
+    minors = board.knights | board.bishops
+    mine = [s for s in board.attackers(WHITE, square) if bit(s) & minors and s not in pinned(board, WHITE)]
+    theirs = [s for s in board.attackers(BLACK, square) if bit(s) & minors and s not in pinned(board, BLACK)]
+    on_it = (
+        board.color_at(square) == WHITE and bool(bit(square) & minors) and square not in pinned(board, WHITE)
+    )
+    attacked = any(bit(s) & minors for s in board.attackers(BLACK, square))
+    return not attacked or len(mine) + on_it + coming > len(theirs)
+
+
+def can_come_to_attack(board: chess.Board, square: int) -> bool:
+    """Whether a black pawn attacks the square, or could after advancing past no white pawn."""
+    for pawn in board.pieces(chess.PAWN, BLACK):
+        step = pawn
+        while step >= 8:
+            if abs(chess.square_file(step) - chess.square_file(square)) == 1 and step // 8 == square // 8 + 1:
+                return True
+            step -= 8
+            if board.piece_at(step) == chess.Piece(chess.PAWN, WHITE):
+                break
+    return False
+
+
+def is_outpost(board: chess.Board, square: int) -> bool:
+    return (
+        3 <= square // 8 <= 5
+        and 1 <= square % 8 <= 6
+        and attacked_by_pawn(board, square, WHITE)
+        and not can_come_to_attack(board, square)
+    )
+
+
+def outposts(board: chess.Board) -> set[Shape]:
+    found = set()
+    files = {
+        file + by for pawn in board.pieces(chess.PAWN, BLACK) for file in [pawn % 8] for by in (-1, 0, 1)
+    }
+    free = [square for square in chess.SQUARES if board.piece_at(square) is None]
+    goals = [s for s in free if is_outpost(board, s) and s // 8 >= 4 and s % 8 in files]
+    minors = board.knights | board.bishops
+    for knight in board.pieces(chess.KNIGHT, WHITE):
+        if is_outpost(board, knight):
+            if keeps_a_minor(board, knight):
+                guards = board.attackers(WHITE, knight) & board.pawns
+                found.add((bit(knight) | int(guards), 0, 0))
+            continue
+        if (
+            knight in pinned(board, WHITE)
+            or knight // 8 >= 4
+            or min(pieces(board, c) for c in chess.COLORS) < 3
+        ):
+            continue
+        near = [s for s in goals if s in board.attacks(knight)]
+        near = [s for s in near if keeps_a_minor(board, s) and safe(board, knight, s)]
+        if near:
+            found.add((bit(knight), 0, sum(map(bit, near))))
+            continue
+        if knight in (chess.D4, chess.E4):
+            continue
+        way = 0
+        for stop in board.attacks(knight):
+            hit = any(bit(s) & minors for s in board.attackers(BLACK, stop))
+            if stop not in free or hit or not safe(board, knight, stop):
+                continue
+            for goal in goals:
+                seen = chess.BB_KNIGHT_ATTACKS[stop] & bit(goal) and 2 <= goal % 8 <= 5
+                if seen and keeps_a_minor(board, goal, 1) and safe(board, knight, goal):
+                    way |= bit(stop) | bit(goal)
+        if way:
+            found.add((bit(knight), 0, way))
+    return found
+
+
+def blockades(board: chess.Board) -> set[Shape]:
+    found = set()
+    ours, theirs = board.pieces(chess.PAWN, WHITE), board.pieces(chess.PAWN, BLACK)
+    for pawn in theirs:
+        file, rank, stop = pawn % 8, pawn // 8, pawn - 8
+        beside = [p for p in theirs if abs(p % 8 - file) == 1]
+        passed = 1 <= rank <= 4 and not any(abs(p % 8 - file) <= 1 and p // 8 < rank for p in ours)
+        passed &= not any(p % 8 == file and p // 8 < rank for p in theirs)
+        isolated = not beside and 2 <= file <= 5 and not any(p % 8 == file for p in ours)
+        if not (passed or isolated) or board.color_at(stop) != WHITE:
+            continue
+        if board.piece_type_at(stop) not in (chess.KNIGHT, chess.BISHOP) or attacked_by_pawn(
+            board, stop, BLACK
+        ):
+            continue
+        hit = board.attacks(stop) & board.occupied_co[BLACK]
+        hit.discard(pawn)
+        seen = [
+            s
+            for s in board.attacks(stop)
+            if s // 8 >= 4 and board.piece_at(s) is None and not attacked_by_pawn(board, s, BLACK)
+        ]
+        few = min(pieces(board, colour) for colour in chess.COLORS) < 2
+        if few or not (hit or len(seen) >= 2) or falls(board, stop) or not keeps_a_minor(board, stop):
+            continue
+        found.add((bit(stop), int(hit) | bit(pawn), sum(map(bit, seen))))
+    return found
+
+
+def seventh_ranks(board: chess.Board) -> set[Shape]:
+    seventh, eighth = chess.BB_RANKS[6], chess.BB_RANKS[7]
+    king = board.king(BLACK)
+    assert king is not None
+
+    def work(origin: int, square: int) -> int:
+        after = board.copy(stack=False)
+        queen = after.remove_piece_at(origin) == chess.Piece(chess.QUEEN, WHITE)
+        for heavy in chess.scan_forward((after.rooks | after.queens) & after.occupied_co[WHITE] & seventh):
+            after.remove_piece_at(heavy)
+        after.set_piece_at(square, chess.Piece(chess.ROOK, WHITE))
+        targets = 0
+        for hit in after.attacks(square) & seventh:
+            kind = board.piece_type_at(hit) if board.color_at(hit) == BLACK else None
+            near_king = bit(king) & eighth and chess.square_distance(hit, king) <= 1
+            others = [man for man in board.attackers(WHITE, hit) if man != origin]
+            if near_king and (others or not queen):
+                targets |= bit(king)
+            loose = kind in (chess.PAWN, chess.KNIGHT, chess.BISHOP) and not board.attackers(BLACK, hit)
+            if (loose and bit(king) & eighth) or (kind == chess.PAWN and not queen):
+                targets |= bit(hit)
+        return targets
+
+    heavy = list(chess.scan_forward((board.rooks | board.queens) & board.occupied_co[WHITE]))
+    there = [man for man in heavy if bit(man) & seventh and work(man, man) and not falls(board, man)]
+    if there:
+        targets = 0
+        for man in there:
+            targets |= work(man, man)
+        return {(sum(map(bit, there)), targets, 0)}
+    found = set()
+    for man in heavy:
+        if bit(man) & seventh or man in pinned(board, WHITE):
+            continue
+        targets = squares = 0
+        for square in board.attacks(man) & seventh & ~board.occupied_co[WHITE]:
+            new = work(man, square) & ~int(board.attacks(man))
+            if new and safe(board, man, square):
+                targets, squares = targets | new, squares | bit(square)
+        if squares:
+            found.add((bit(man), targets, squares))
+    return found
+
+
+def heavy_pieces(board: chess.Board) -> set[Shape]:
+    king = board.king(BLACK)
+    assert king is not None
+    attack = king // 8 >= 6 and king % 8 not in (3, 4) and board.pieces(chess.QUEEN, WHITE)
+    if not attack or pieces(board, WHITE) < 3:
+        return set()
+    entries = [
+        square
+        for square in chess.SQUARES
+        if chess.square_distance(square, king) == 1
+        and board.attackers(BLACK, square) == chess.SquareSet([king])
+        and board.color_at(square) != WHITE
+    ]
+
+    def hits(rook: int, square: int) -> list[int]:
+        after = board.copy(stack=False)
+        for gone in [rook, *board.pieces(chess.QUEEN, WHITE)]:
+            after.remove_piece_at(gone)
+        after.set_piece_at(square, chess.Piece(chess.ROOK, WHITE))
+        up = [s for s in after.attacks(square) if s % 8 == square % 8 and s > square and s in entries]
+        return [s for s in up if set(board.attackers(WHITE, s)) - {rook}]
+
+    def shape(rook: int, entered: set[int], way: set[int]) -> Shape:
+        actors, targets, squares = bit(rook), bit(king), sum(map(bit, way))
+        for entry in entered:
+            actors |= 0 if way else int(board.attackers(WHITE, entry))
+            if board.piece_at(entry):
+                targets |= bit(entry)
+            else:
+                squares |= bit(entry)
+        return actors, targets, squares
+
+    found = set()
+    for rook in board.pieces(chess.ROOK, WHITE):
+        if now := hits(rook, rook):
+            if not falls(board, rook):
+                found.add(shape(rook, set(now), set()))
+            continue
+        if rook in pinned(board, WHITE):
+            continue
+        goals = [s for s in chess.SQUARES if s // 8 <= 4 and board.piece_at(s) is None and hits(rook, s)]
+        goals = [s for s in goals if safe(board, rook, s)]
+        near = [s for s in goals if s in board.attacks(rook)]
+        if near:
+            found.add(shape(rook, {entry for s in near for entry in hits(rook, s)}, set(near)))
+            continue
+        entered: set[int] = set()
+        way: set[int] = set()
+        for stop in board.attacks(rook):
+            up = stop % 8 == rook % 8 and stop > rook and stop // 8 in (2, 3)
+            if not up or board.piece_at(stop) or not safe(board, rook, stop):
+                continue
+            after = board.copy(stack=False)
+            after.remove_piece_at(rook)
+            after.set_piece_at(stop, chess.Piece(chess.ROOK, WHITE))
+            for goal in goals:
+                if goal // 8 == stop // 8 and goal in after.attacks(stop):
+                    entered |= set(hits(rook, goal))
+                    way |= {stop, goal}
+        if way:
+            found.add(shape(rook, entered, way))
+    return found
+
+
+SLOW: list[tuple[str, Callable[[chess.Board], set[Shape]], int]] = [
+    ("outpost", outposts, 100),
+    ("blockade", blockades, 20),
+    ("seventh-rank", seventh_ranks, 100),
+    ("heavy-pieces-at-the-king", heavy_pieces, 8),
+]
+
+
+@pytest.mark.parametrize(("motif", "slowly", "least"), SLOW, ids=[motif for motif, _, _ in SLOW])
+def test_the_array_rule_finds_what_the_slow_loop_finds(
+    motif: str, slowly: Callable[[chess.Board], set[Shape]], least: int, chess_archive: Path
+) -> None:
+    boards = [*positions_in(chess_archive / "data" / "pgn")[::2], *wandered(5)[::3]]
+    seen = [slow.seen_by_us(board, colour) for board in boards for colour in chess.COLORS]
+    assert len(seen) > 1000
+    shown = 0
+    for board, found in zip(seen, find_in(seen, motif), strict=True):
+        roles = (
+            tuple(
+                sum(bit(chess.parse_square(name)) for name in role)
+                for role in (f.actors, f.targets, f.squares)
+            )
+            for f in found
+            if f.side == "white"
+        )
+        expected = slowly(board)
+        assert set(roles) == expected, (board.fen(), expected)
+        shown += bool(expected)
+    assert shown > least, shown
