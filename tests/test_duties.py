@@ -13,7 +13,8 @@ WAYS = (
     # A mating square: the queen that takes on b2 leaves d1.
     ("overloaded-defender", "3r2k1/p4ppp/1q6/8/8/2R1P3/P3QPPP/6K1 b - - 0 1", "Qb2 Qxb2 Rd1+", "e2"),
     # Two guards against two attackers: one of them leaves.
-    ("overloaded-defender", "2r1r1k1/1p1q1ppp/3p4/8/3Q4/8/1P2RPPP/4R1K1 w - - 0 1", "Qg4 Qxg4 Rxe8+", "d7"),
+    ("overloaded-defender", "2r1r1k1/1p1q1ppp/3p4/8/3Q4/8/1P2RPPP/4R1K1 w - - 0 1",
+     "Qg4 Qxg4 Rxe8+ Rxe8 Rxe8+", "d7"),
     # Driven off by a pawn.
     ("removed-defender", "r4rk1/pp3ppp/2n5/8/1P1b3B/6P1/P4PNP/3R1RK1 w - - 0 1", "b5 Na5 Rxd4", "c6"),
 )  # fmt: skip
