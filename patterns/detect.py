@@ -13,6 +13,7 @@ import numpy.typing as npt
 from patterns.arguments import MotifsAsked, motifs_of
 from patterns.boards.bitboards import Bitboards, Rows, mirror, square_names
 from patterns.boards.exchange import Values
+from patterns.boards.grouping import grouped
 from patterns.boards.moves import Moves
 from patterns.boards.positions import Positions
 from patterns.boards.tables import Table
@@ -148,8 +149,9 @@ def _winnings(detected: Detected, boards: Sequence[chess.Board]) -> npt.NDArray[
     if len(some):
         view = View(Positions.from_boards(boards))
         row = np.where(detected.white, detected.position, detected.position + len(boards))[some]
-        move = detected.move[some]
-        result[some] = worth(view, Moves(row, move % 64, move // 64))
+        moves = grouped(row, detected.move[some])
+        row, move = row[moves.first], detected.move[some][moves.first]
+        result[some] = worth(view, Moves(row, move % 64, move // 64))[moves.group]
     return result
 
 

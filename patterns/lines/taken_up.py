@@ -76,31 +76,42 @@ def _claimed(
 ) -> Iterator[tuple[int, _Told]]:
     """Claims about the moves played that hold or are cashed in. `rests`: the line from each move on."""
     moves = [rest[0] for rest in rests]
-    played = [(motif, claims.only(_are_played(claims, moves))) for motif, claims in claimed]
+    boards = [own_move.before for own_move in moves]
+    as_played = _as_played(moves)
+    wins = worth(view, as_played)
+    played = [(motif, claims.only(_are_played(claims, as_played))) for motif, claims in claimed]
     sizes = [len(claims) for _, claims in played]
-    holding = np.split(hold(view, Claims.joined(*(claims for _, claims in played)), CHECKS), np.cumsum(sizes))
-    for (motif, claims), holds in zip(played, holding, strict=False):
-        cashed = holds.copy()
-        for entry in np.flatnonzero(~holds).tolist():
-            rest = rests[int(claims.row[entry]) % len(moves)]
-            cashed[entry] = _cashes_in(rest, claims.take(np.array([entry])))
-        for how, these in ((HOLDS, holds), (CASHED_IN, cashed & ~holds)):
-            found = Findings.of_claims(claims.only(these))
-            wins = worth(view, Moves(found.row, found.move % 64, found.move // 64))
-            for place, instance in instances_of(found, [own_move.before for own_move in moves], wins):
+    every = hold(view, Claims.joined(*(claims for _, claims in played)), CHECKS)
+    for (motif, claims), holds in zip(played, np.split(every, np.cumsum(sizes)), strict=False):
+        for how, told in ((HOLDS, claims.only(holds)), (CASHED_IN, _cashed_in(claims.only(~holds), rests))):
+            found = Findings.of_claims(told)
+            for place, instance in instances_of(found, boards, wins[found.row % len(moves)]):
                 yield place, _told(how, _use(motif, instance, moves[place]), moves[place])
 
 
-def _are_played(proposed: Claims, moves: Sequence[OwnMove]) -> Flags:
-    """Which claims are about the move that was played, in the row of the side that played it."""
+def _as_played(moves: Sequence[OwnMove]) -> Moves:
+    """The moves played, each in the row of the side that played it."""
     size = len(moves)
     white = np.array([own_move.us == chess.WHITE for own_move in moves])
     flip = np.where(white, 0, 56)
     origin = np.array([own_move.move.from_square for own_move in moves]) ^ flip
     square = np.array([own_move.move.to_square for own_move in moves]) ^ flip
-    place = proposed.row % size
-    ours: Flags = (proposed.row < size) == white[place]
-    return ours & (proposed.origin == origin[place]) & (proposed.square == square[place])
+    return Moves(np.where(white, np.arange(size), np.arange(size) + size), origin, square)
+
+
+def _are_played(proposed: Claims, played: Moves) -> Flags:
+    """Which claims are about the move that was played."""
+    place = proposed.row % len(played)
+    ours: Flags = proposed.row == played.row[place]
+    return ours & (proposed.origin == played.origin[place]) & (proposed.square == played.square[place])
+
+
+def _cashed_in(claims: Claims, rests: Sequence[Sequence[OwnMove]]) -> Claims:
+    """The claims that the rest of the line cashes in."""
+    places = (claims.row % len(rests)).tolist()
+    each = (claims.take(np.array([entry])) for entry in range(len(claims)))
+    cashed = [_cashes_in(rests[place], claim) for place, claim in zip(places, each, strict=True)]
+    return claims.only(np.array(cashed, dtype=np.bool_))
 
 
 def _cashes_in(rest: Sequence[OwnMove], claim: Claims) -> bool:

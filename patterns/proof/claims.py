@@ -15,7 +15,7 @@ import numpy.typing as npt
 from patterns.boards.attacks import in_check
 from patterns.boards.bitboards import BIT, Bitboards, Flags, Rows, Squares
 from patterns.boards.exchange import Values
-from patterns.boards.grouping import grouped
+from patterns.boards.grouping import greatest, grouped
 from patterns.boards.legal import Made, made
 from patterns.boards.moves import Moves
 from patterns.boards.positions import Boards
@@ -131,13 +131,10 @@ def worth(view: View, moves: Moves, checks: int = 2) -> Values:
     """The greatest of `WORTHS` that each move wins for good, 0 if none. Shape (M,)."""
     boards = view.boards.take(moves.row)
     played = made(boards, Moves(np.arange(len(moves)), moves.origin, moves.square))
-    result = np.zeros(len(moves), dtype=np.int64)
-    left = np.flatnonzero(~in_check(played.after, "them") & ~in_check(boards, "them"))
-    mates = left
-    for least in WORTHS:
-        left = mates if least == MATE else left
-        needed = least - (played.gain[left] if least < MATE else 0)
-        aims = Aims.of(np.broadcast_to(needed, len(left)), None, np.full(len(left), checks))
-        left = left[holds(played.after.take(left), aims)]
-        result[left] = least
-    return result
+    some = np.flatnonzero(~in_check(played.after, "them") & ~in_check(boards, "them"))
+    # All amounts are asked in one batch: for a few moves the calls cost more than the boards.
+    least = np.repeat(WORTHS, len(some))
+    which = np.tile(some, len(WORTHS))
+    needed = np.where(least < MATE, least - played.gain[which], MATE)
+    stands = holds(played.after.take(which), Aims.of(needed, None, np.full(len(which), checks)))
+    return greatest(which[stands], least[stands], len(moves))
