@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import chess
 import numpy as np
 
-from patterns.boards.bitboards import Flags, Squares
+from patterns.boards.bitboards import Flags
 from patterns.boards.moves import Moves
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
@@ -94,9 +94,9 @@ def _as_played(moves: Sequence[OwnMove]) -> Moves:
     size = len(moves)
     white = np.array([own_move.us == chess.WHITE for own_move in moves])
     flip = np.where(white, 0, 56)
-    origin: Squares = np.array([own_move.move.from_square for own_move in moves]) ^ flip
-    square: Squares = np.array([own_move.move.to_square for own_move in moves]) ^ flip
-    return Moves(np.where(white, np.arange(size), np.arange(size) + size), origin, square)
+    ends = np.array([(own_move.move.from_square, own_move.move.to_square) for own_move in moves], np.int64)
+    rows = np.where(white, np.arange(size), np.arange(size) + size)
+    return Moves(rows, ends[:, 0] ^ flip, ends[:, 1] ^ flip)
 
 
 def _are_played(proposed: Claims, played: Moves) -> Flags:
