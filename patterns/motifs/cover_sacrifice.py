@@ -15,7 +15,8 @@ by exchange when it does so. The sacrifice counts if they can neither ignore it 
 - or three pieces are after the king, more than guard it, and our queen safely takes a second pawn of the
   cover. In this case we must have given a minor piece.
 
-This looks a few moves ahead and proves nothing. `patterns.lines` says how a played line uses it.
+This looks a few moves ahead and proves nothing. A played line shows it if it mates, ends with mate threatened,
+or comes out ahead.
 
 A hit: the bishop takes on h7. Then the knight checks on g5, the queen on d3, with the other bishop behind.
 
@@ -36,7 +37,9 @@ king. Squares: none.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import chess
 import numpy as np
@@ -65,6 +68,7 @@ from patterns.boards.positions import Boards
 from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
 from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.proof import captures
 from patterns.proof.king_hunt import (
     best_capture,
     hunters,
@@ -76,6 +80,7 @@ from patterns.proof.king_hunt import (
     wins,
     won_by_checks,
 )
+from patterns.proof.played_line import OwnMove, Use, gain_of
 from patterns.words import wording
 
 HUNTERS, STRIPPERS = 2, 3
@@ -190,6 +195,60 @@ def cover_sacrifice(view: View) -> Findings:
     return findings(offers.row, BIT[offers.origin] | pieces, targets, detail=offers.origin)
 
 
+COVER = 2
+"""How many ranks in front of the king a pawn belongs to its cover, and how near the attack goes on."""
+
+
+def cover_sacrifices(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
+    """A piece is given for a pawn of the king's cover, the attack goes on at once, and the line wins.
+
+    The attack goes on if our next move checks, or arrives within two king steps of the king. The line wins if
+    it mates, ends with mate threatened, or comes out ahead.
+    """
+    for index, (own_move, following) in enumerate(pairwise(own_moves)):
+        square, king = own_move.move.to_square, own_move.before.king(not own_move.us)
+        if (
+            king is None
+            or own_move.mover in (chess.PAWN, chess.KING)
+            or not _is_cover(own_move.before, square, king)
+        ):
+            continue
+        goes_on = following.after.is_check() or (
+            chess.square_distance(following.move.to_square, following.their_king) <= COVER
+        )
+        if own_move.reply is None or own_move.reply.to_square != square or not goes_on:
+            continue
+        last = own_moves[-1].after
+        if last.is_checkmate() or gain_of(own_moves[index:]) > 0 or _threatens_mate(last):
+            man, pawn, owner = (
+                wording.named(own_move.before, at) for at in (own_move.move.from_square, square, king)
+            )
+            note = f"{man} is given for {pawn}, cover of {owner}"
+            yield own_move.use("cover-sacrifice", note, [own_move.move.from_square], [square, king])
+
+
+def _threatens_mate(board: chess.Board) -> bool:
+    """Whether the side that has just moved could mate at once if the other side passed."""
+    if board.is_check():
+        return False
+    passed = board.copy(stack=False)
+    passed.turn = not board.turn
+    return any(captures.after_move(passed, move).is_checkmate() for move in passed.generate_legal_moves())
+
+
+def _is_cover(board: chess.Board, square: chess.Square, king: chess.Square) -> bool:
+    """Whether a pawn of the king's side stands there, in front of or beside a king at home on a wing."""
+    colour = board.color_at(king) == chess.WHITE
+    if not board.pawns & board.occupied_co[colour] & chess.BB_SQUARES[square]:
+        return False
+    forward = 1 if colour == chess.WHITE else -1
+    home = chess.square_rank(king) in ((0, 1) if colour == chess.WHITE else (7, 6))
+    on_wing = not chess.BB_SQUARES[king] & (chess.BB_FILE_D | chess.BB_FILE_E)
+    ahead = (chess.square_rank(square) - chess.square_rank(king)) * forward
+    aside = abs(chess.square_file(square) - chess.square_file(king))
+    return home and on_wing and 0 <= ahead <= COVER and aside <= 1
+
+
 def _tell(instance: Instance) -> str:
     board = instance.board
     king = next(square for square in instance.targets if board.piece_type_at(square) == chess.KING)
@@ -216,5 +275,6 @@ MOTIFS = (
         source="Vukovic, The Art of Attack in Chess (sacrifices on the castled king); named from memory",
         find=cover_sacrifice,
         tell=_tell,
+        in_line=cover_sacrifices,
     ),
 )
