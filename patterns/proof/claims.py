@@ -37,7 +37,9 @@ class Claims(Table):
     `wanted`: the squares where a capture counts (also one of the man that answered). `least`: what must be
     won in pawns, or `MATE`. `checks`: how many checks may be tried for it. `detail`: a small number; the
     motif states its meaning. `about`: claims of one row with the same number here are told as one finding;
-    -1: those with the same actors and targets.
+    -1: those with the same actors and targets. `threat`: whether it is enough that the move loses nothing and
+    threatens this. `bound`: a man of theirs that a line of ours runs through, or empty. The claim then counts
+    only because of this man: `_hinges` says how.
     """
 
     row: Rows
@@ -51,6 +53,8 @@ class Claims(Table):
     checks: Values
     detail: npt.NDArray[np.int64]
     about: npt.NDArray[np.int64]
+    threat: Flags
+    bound: Bitboards
 
 
 def claims(
@@ -64,9 +68,12 @@ def claims(
     detail: npt.NDArray[Any] | int = 0,
     about: npt.NDArray[Any] | int = -1,
     wanted: Bitboards | None = None,
+    threat: npt.NDArray[np.bool_] | bool = False,
+    bound: Bitboards | None = None,
 ) -> Claims:
     """Claims about these moves. A capture of a target counts; the rest is empty or 0, unless it is given."""
     size = len(moves)
+    nothing = np.zeros(size, dtype=np.uint64)
 
     def column(number: npt.NDArray[Any] | int) -> npt.NDArray[np.int64]:
         return np.broadcast_to(number, size).astype(np.int64)
@@ -77,12 +84,14 @@ def claims(
         moves.square,
         actors,
         targets,
-        np.zeros(size, dtype=np.uint64) if squares is None else squares,
+        nothing if squares is None else squares,
         targets if wanted is None else wanted,
         column(least),
         column(checks),
         column(detail),
         column(about),
+        np.broadcast_to(threat, size),
+        nothing if bound is None else bound,
     )
 
 
@@ -93,7 +102,8 @@ def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     our move, and what stands as if it were theirs.
     """
     allowed = np.maximum(asked.checks, checks)
-    groups = grouped(asked.row, asked.origin, asked.square, asked.least, allowed, asked.wanted)
+    keys = (asked.row, asked.origin, asked.square, asked.least, allowed, asked.wanted, asked.threat, asked.bound)
+    groups = grouped(*keys)
     first = groups.first
     return _hold(view, asked.take(first), allowed[first])[groups.group]
 
@@ -103,17 +113,45 @@ def _hold(view: View, asked: Claims, checks: Values) -> Flags:
     moved = asked.origin != asked.square
     moves = made(boards, Moves(np.arange(len(asked)), asked.origin, asked.square))
     legal = ~in_check(moves.after, "them") & ~in_check(boards, "them")
-    some = np.flatnonzero(np.where(moved, legal, ~in_check(boards, "us")))
-    boards, moves, moved, asked = boards.take(some), moves.take(some), moved[some], asked.take(some)
-    least = asked.least.copy()
+    possible = np.where(moved, legal, ~in_check(boards, "us"))
+    some = np.flatnonzero(possible)
+    asked = asked.take(some)
+    aims = Aims(_needed(boards.take(some), asked, moves.gain[some]), asked.wanted, checks[some])
+    after = _as_they_see(boards, moves, moved).take(some)
+    # The cheap tests first.
+    hopes = threatens(after, aims, in_check(after, "us")) | (aims.needed <= 0)
+    bound = np.flatnonzero(hopes & (asked.bound != EMPTY))
+    hopes[bound] = _hinges(boards.take(some[bound]), moves.take(some[bound]), asked.take(bound))
+    left = np.flatnonzero(hopes)
+    needed = np.where(asked.threat, np.minimum(aims.needed, -moves.gain[some]), aims.needed)
+    result = np.zeros(len(moved), dtype=np.bool_)
+    result[some[left]] = holds(after.take(left), replace(aims, needed=needed).take(left))
+    return result
+
+
+def _needed(boards: Boards, asked: Claims, gain: Values) -> Values:
+    """What must still be won after the moves, which have won `gain`."""
+    moved, least = asked.origin != asked.square, asked.least.copy()
     further = np.flatnonzero(moved & (least < MATE))
     elsewhere = asked.wanted[further] & ~BIT[asked.square[further]]
     least[further] = np.maximum(least[further], threats(boards.take(further), elsewhere) + 1)
-    needed = np.where(least < MATE, least - np.where(moved, moves.gain, 0), MATE)
-    aims = Aims(needed, asked.wanted, checks[some])
-    result = np.zeros(len(legal), dtype=np.bool_)
-    result[some] = holds(_as_they_see(boards, moves, moved), aims)
-    return result
+    return np.where(least < MATE, least - np.where(moved, gain, 0), MATE)
+
+
+def _hinges(before: Boards, moves: Made, asked: Claims) -> Flags:
+    """Which claims the bound man would refute if the line stayed shut behind it, and cannot as things are.
+
+    It does so by its answer; by taking back, if it attacks the square that we move to; by leaving first, if
+    the move takes it. In the last case, only the capture of a target makes up for its leaving.
+    """
+    stays = (BIT[asked.square] & asked.bound) == EMPTY
+    aims = Aims(_needed(before, asked, np.where(stays, moves.gain, 0)), asked.wanted, asked.checks)
+    answers = made(_as_they_see(before, moves, stays), _moves_of(before, moves, asked, stays))
+    aims, shut, after = aims.after(answers), asked.bound[answers.row], answers.after
+    men = after.men.copy()
+    men[len(PIECES)] |= shut
+    refuted = ~in_check(shut_off, "them") & ~collects(shut_off, aims)
+    return any_of(answers.row, refuted, len(asked)) & ~any_of(answers.row, really, len(asked))
 
 
 def _as_they_see(boards: Boards, moves: Made, moved: Flags) -> Boards:

@@ -78,7 +78,7 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
     needed, only captures, promotions and checks are answers. Shapes (M,).
     """
     forced = in_check(boards, "us")
-    result = _if_they_pass(boards, aims, forced)
+    result = threatens(boards, aims, forced)
     every = (aims.needed > 0) | (looks == LOOKS)
     answered = np.zeros(len(boards), dtype=np.bool_)
     stages = ((_dearest, ~forced), (_forcing, True), (_quiet, every & ~forced))
@@ -106,8 +106,11 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
     return result & ~stalemate
 
 
-def _if_they_pass(boards: Boards, aims: Aims, forced: Flags) -> Flags:
-    """Whether we reach the aims if they do nothing, which refutes most claims. In check they must answer."""
+def threatens(boards: Boards, aims: Aims, forced: Flags) -> Flags:
+    """Whether we reach the aims if they, to move, do nothing. This refutes most claims.
+
+    `forced`: where they are in check and must answer; there it is true.
+    """
     result = (aims.needed <= 0) | forced
     rest = np.flatnonzero(~result)
     passed = reversed_sides(boards.take(rest))
