@@ -10,6 +10,7 @@ import numpy as np
 
 from patterns.boards.attacks import SightLines, attack_from, attackers, between, reach
 from patterns.boards.bitboards import (
+    ALL,
     BETWEEN,
     BIT,
     EMPTY,
@@ -190,7 +191,7 @@ def _all_pins(view: View) -> tuple[Claims, Squares]:
         least=np.where(held, 0, 1),
         detail=moves.keeps,
         threat=~taken,
-        beyond=~taken,
+        wanted=np.where(np.isin(moves.keeps, (TAKE, BLOCK)), ALL, of.front | of.rear),
         bound=of.front,
     )
     return asked, of.shape

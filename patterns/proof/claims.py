@@ -6,22 +6,22 @@ hold, for all motifs in one batch. In a played line the same claims are asked ab
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from patterns.boards.attacks import in_check
-from patterns.boards.bitboards import BIT, Bitboards, Flags, Rows, Squares
+from patterns.boards.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, square_of
 from patterns.boards.exchange import Values
-from patterns.boards.grouping import grouped
-from patterns.boards.legal import Made, made
+from patterns.boards.grouping import any_of, grouped
+from patterns.boards.legal import Made, made, moves_from
 from patterns.boards.moves import Moves
-from patterns.boards.positions import Boards
+from patterns.boards.positions import PIECES, Boards
 from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
-from patterns.proof.lookahead import MATE, Aims, holds, threats
+from patterns.proof.lookahead import MATE, Aims, collects, holds, threatens, threats
 
 EXCHANGE = 2
 """The least that most motifs claim, in pawns: the exchange."""
@@ -38,8 +38,8 @@ class Claims(Table):
     won in pawns, or `MATE`. `checks`: how many checks may be tried for it. `detail`: a small number; the
     motif states its meaning. `about`: claims of one row with the same number here are told as one finding;
     -1: those with the same actors and targets. `threat`: whether it is enough that the move loses nothing and
-    threatens this. `bound`: a man of theirs that a line of ours runs through, or empty. The claim then counts
-    only because of this man: `_hinges` says how.
+    threatens this. `bound`: a man of theirs that a line of ours runs through, or empty. The claim then
+    counts only if the man could refute it were the line shut (`_hinges`); without a move, this is all.
     """
 
     row: Rows
@@ -113,19 +113,17 @@ def _hold(view: View, asked: Claims, checks: Values) -> Flags:
     moved = asked.origin != asked.square
     moves = made(boards, Moves(np.arange(len(asked)), asked.origin, asked.square))
     legal = ~in_check(moves.after, "them") & ~in_check(boards, "them")
-    possible = np.where(moved, legal, ~in_check(boards, "us"))
-    some = np.flatnonzero(possible)
-    asked = asked.take(some)
-    aims = Aims(_needed(boards.take(some), asked, moves.gain[some]), asked.wanted, checks[some])
-    after = _as_they_see(boards, moves, moved).take(some)
-    # The cheap tests first.
-    hopes = threatens(after, aims, in_check(after, "us")) | (aims.needed <= 0)
-    bound = np.flatnonzero(hopes & (asked.bound != EMPTY))
-    hopes[bound] = _hinges(boards.take(some[bound]), moves.take(some[bound]), asked.take(bound))
-    left = np.flatnonzero(hopes)
-    needed = np.where(asked.threat, np.minimum(aims.needed, -moves.gain[some]), aims.needed)
-    result = np.zeros(len(moved), dtype=np.bool_)
-    result[some[left]] = holds(after.take(left), replace(aims, needed=needed).take(left))
+    result = np.where(moved, legal, ~in_check(boards, "us"))
+    needed = _needed(boards, asked, moves.gain)
+    after = _as_they_see(boards, moves, moved)
+    threat = np.flatnonzero(result & asked.threat)
+    here = after.take(threat)
+    result[threat] = threatens(here, Aims(needed, asked.wanted, checks).take(threat), in_check(here, "us"))
+    bound = np.flatnonzero(result & (asked.bound != EMPTY))
+    result[bound] = _hinges(boards.take(bound), moves.take(bound), asked.take(bound), needed[bound])
+    needed = np.where(asked.threat, np.minimum(needed, -moves.gain), needed)
+    some = np.flatnonzero(result & (moved | (asked.bound == EMPTY)))
+    result[some] = holds(after.take(some), Aims(needed, asked.wanted, checks).take(some))
     return result
 
 
@@ -138,20 +136,31 @@ def _needed(boards: Boards, asked: Claims, gain: Values) -> Values:
     return np.where(least < MATE, least - np.where(moved, gain, 0), MATE)
 
 
-def _hinges(before: Boards, moves: Made, asked: Claims) -> Flags:
-    """Which claims the bound man would refute if the line stayed shut behind it, and cannot as things are.
+def _hinges(boards: Boards, moves: Made, asked: Claims, needed: Values) -> Flags:
+    """Which claims the bound man could refute if the line stayed shut behind it, and cannot as things are.
 
-    It does so by its answer; by taking back, if it attacks the square that we move to; by leaving first, if
-    the move takes it. In the last case, only the capture of a target makes up for its leaving.
+    If it attacks the square that we move to, it must take back; then it is enough that no more than what is
+    claimed is lost. If the move takes it, it leaves first. Without a move of ours, it must take something.
     """
-    stays = (BIT[asked.square] & asked.bound) == EMPTY
-    aims = Aims(_needed(before, asked, np.where(stays, moves.gain, 0)), asked.wanted, asked.checks)
-    answers = made(_as_they_see(before, moves, stays), _moves_of(before, moves, asked, stays))
-    aims, shut, after = aims.after(answers), asked.bound[answers.row], answers.after
-    men = after.men.copy()
-    men[len(PIECES)] |= shut
-    refuted = ~in_check(shut_off, "them") & ~collects(shut_off, aims)
-    return any_of(answers.row, refuted, len(asked)) & ~any_of(answers.row, really, len(asked))
+    moved = asked.origin != asked.square
+    stays = moved & ((BIT[asked.square] & asked.bound) == EMPTY)
+    needed = needed + np.where(stays, 0, moves.gain * moved)
+    starts = _as_they_see(boards, moves, stays)
+    answers = made(starts, moves_from(starts, square_of(asked.bound) ^ 56))
+    back = stays[answers.row] & (answers.square == asked.square[answers.row] ^ 56)
+    guards = any_of(answers.row, back, len(asked))
+    answers = answers.only(np.where(moved[answers.row], back | ~guards[answers.row], answers.gain > 0))
+    aims = Aims(needed + guards, asked.wanted, asked.checks).after(answers)
+    shut = answers.after.men.copy()
+    shut[len(PIECES)] |= asked.bound[answers.row]
+    freely = _refuted(replace(answers.after, men=shut), aims)
+    really = _refuted(answers.after, aims)
+    return any_of(answers.row, freely, len(asked)) & ~any_of(answers.row, really, len(asked))
+
+
+def _refuted(after: Boards, aims: Aims) -> Flags:
+    """Whether we, to move after an answer of theirs, fail. An answer that exposes their king is none."""
+    return ~in_check(after, "them") & ~collects(after, aims)
 
 
 def _as_they_see(boards: Boards, moves: Made, moved: Flags) -> Boards:
