@@ -190,7 +190,7 @@ def _all_pins(view: View) -> tuple[Claims, Squares]:
         between(of.square, rear) & ~of.front,
         least=np.where(held, 0, 1),
         detail=moves.keeps,
-        threat=~taken,
+        threat=True,
         wanted=np.where(np.isin(moves.keeps, (TAKE, BLOCK)), ALL, of.front | of.rear),
         bound=of.front,
     )

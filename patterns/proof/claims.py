@@ -21,7 +21,7 @@ from patterns.boards.moves import Moves
 from patterns.boards.positions import PIECES, Boards
 from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
-from patterns.proof.lookahead import MATE, Aims, collects, holds, threatens, threats
+from patterns.proof.lookahead import LOOKS, MATE, Aims, collects, holds, threatens, threats
 
 EXCHANGE = 2
 """The least that most motifs claim, in pawns: the exchange."""
@@ -37,8 +37,8 @@ class Claims(Table):
     `wanted`: the squares where a capture counts (also one of the man that answered). `least`: what must be
     won in pawns, or `MATE`. `checks`: how many checks may be tried for it. `detail`: a small number; the
     motif states its meaning. `about`: claims of one row with the same number here are told as one finding;
-    -1: those with the same actors and targets. `threat`: whether it is enough that the move loses nothing and
-    threatens this. `bound`: a man of theirs that a line of ours runs through, or empty. The claim then
+    -1: those with the same actors and targets. `threat`: whether one look is enough: a quiet move threatens this
+    and loses nothing by captures and checks. `bound`: a man of theirs that a line of ours runs through, or empty. The claim then
     counts only if the man could refute it were the line shut (`_hinges`); without a move, this is all.
     """
 
@@ -121,9 +121,11 @@ def _hold(view: View, asked: Claims, checks: Values) -> Flags:
     result[threat] = threatens(here, Aims(needed, asked.wanted, checks).take(threat), in_check(here, "us"))
     bound = np.flatnonzero(result & (asked.bound != EMPTY))
     result[bound] = _hinges(boards.take(bound), moves.take(bound), asked.take(bound), needed[bound])
-    needed = np.where(asked.threat, np.minimum(needed, -moves.gain), needed)
-    some = np.flatnonzero(result & (moved | (asked.bound == EMPTY)))
-    result[some] = holds(after.take(some), Aims(needed, asked.wanted, checks).take(some))
+    needed = np.where(asked.threat, np.minimum(needed, 0), needed)
+    left = result & (moved | (asked.bound == EMPTY))
+    for kind, looks in ((asked.threat, 1), (~asked.threat, LOOKS)):
+        some = np.flatnonzero(left & kind)
+        result[some] = holds(after.take(some), Aims(needed, asked.wanted, checks).take(some), looks)
     return result
 
 
@@ -160,7 +162,7 @@ def _hinges(boards: Boards, moves: Made, asked: Claims, needed: Values) -> Flags
 
 def _refuted(after: Boards, aims: Aims) -> Flags:
     """Whether we, to move after an answer of theirs, fail. An answer that exposes their king is none."""
-    return ~in_check(after, "them") & ~collects(after, aims)
+    return ~in_check(after, "them") & ~collects(after, aims, 0)
 
 
 def _as_they_see(boards: Boards, moves: Made, moved: Flags) -> Boards:
