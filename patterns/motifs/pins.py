@@ -15,6 +15,7 @@ from patterns.boards.bitboards import (
     BIT,
     EMPTY,
     LINE,
+    PAWN_UP,
     RAYS,
     Bitboards,
     Flags,
@@ -26,7 +27,8 @@ from patterns.boards.bitboards import (
     pawn_steps_up,
     square_of,
 )
-from patterns.boards.exchange import VALUES, Binding, can_win, capture_gain, exchange
+from patterns.boards.exchange import VALUES, Binding, Values, can_win, capture_gain, exchange
+from patterns.boards.grouping import united
 from patterns.boards.moves import Moves
 from patterns.boards.pressure import men_of_rows
 from patterns.boards.tables import Table
@@ -138,28 +140,30 @@ def _moves(view: View, lines: _Lines) -> _Moves:
     return _Moves.joined(*keeps)
 
 
-def _pin(lines: _Lines, pinned: bool) -> Binding:
-    """The front man pinned to the line, or free of it."""
-    if pinned:
-        return Binding.of(len(lines), pinned=lines.front, pinner=BIT[lines.square])
-    return Binding.of(len(lines), freed=lines.front)
-
-
-def _hopeful(view: View, lines: _Lines, moves: _Moves) -> _Moves:
-    """The moves that an exchange says to work with the pin, and not without it."""
+def _hopeful(view: View, lines: _Lines, moves: _Moves) -> tuple[_Moves, Values]:
+    """The moves that an exchange says to work with the pins; for each, what it wins were the man free."""
     of = lines.take(moves.line)
     boards = view.boards.take(of.row)
+    held = united(lines.row, np.where(lines.blocker == EMPTY, lines.front, EMPTY), len(view))[of.row]
+    binding = Binding.of(len(of), pinned=of.front, pinner=BIT[of.square], idle=held & ~of.front)
+    gain = exchange(boards, moves.origin, moves.square, binding)
     takes = (BIT[moves.square] & of.front) != EMPTY
-    gain = exchange(boards, moves.origin, moves.square, _pin(of, True))
     fits = gain >= np.where((BIT[moves.square] & boards.them) != EMPTY, 1, 0)
-    pawn = boards.kind_at(moves.origin) == chess.PAWN
-    some = np.flatnonzero(fits & (moves.keeps == TAKE) & ~pawn)
-    loose = exchange(boards.take(some), moves.origin[some], moves.square[some], _pin(of.take(some), False))
-    fits[some] = loose < gain[some]
+    some = np.flatnonzero(fits)
+    freed = Binding.of(len(of), freed=of.front)
+    loose = gain.copy()
+    loose[some] = exchange(boards.take(some), moves.origin[some], moves.square[some], freed.take(some))
+    lever = boards.kind_at(moves.origin) == chess.PAWN
+    hits = (PAWN_UP[moves.square] & boards.them) != EMPTY
+    fits &= (moves.keeps != TAKE) | np.where(lever, hits, loose < gain)
     some = np.flatnonzero(fits & (moves.keeps == LEAVE) & ~takes)
     after = boards.take(some).moved(moves.origin[some], moves.square[some])
-    fits[some] = can_win(after, square_of(of.front[some]), "us", _pin(of.take(some), True))
-    return moves.only(fits)
+    fits[some] = can_win(after, square_of(of.front[some]), "us", binding.take(some))
+    return moves.only(fits), loose[fits]
+
+
+def _bound(lines: _Lines) -> Binding:
+    return Binding.of(len(lines), pinned=lines.front, pinner=BIT[lines.square])
 
 
 def _held(view: View, lines: _Lines) -> _Moves:
@@ -169,29 +173,32 @@ def _held(view: View, lines: _Lines) -> _Moves:
     seen = reach(boards.kind_at(front), front, boards.occupied, "them") & ~LINE[lines.square, front]
     line, square = exploded(np.where(lines.blocker == EMPTY, seen & boards.us & ~boards.kings, EMPTY))
     of, here = lines.take(line), boards.take(line)
-    free = capture_gain(here, square, "them", _pin(of, False))
+    free = capture_gain(here, square, "them", Binding.of(len(of), freed=of.front))
     some = np.flatnonzero(free > 0)
-    held = capture_gain(here.take(some), square[some], "them", _pin(of.take(some), True)) < free[some]
+    held = capture_gain(here.take(some), square[some], "them", _bound(of.take(some))) < free[some]
     line = np.unique(line[some[held]])
     return _Moves(line, front[line], front[line], np.full(len(line), HELD))
 
 
 def _all_pins(view: View) -> tuple[Claims, Squares]:
     lines = view.once(_lines)
-    moves = _Moves.joined(_hopeful(view, lines, _moves(view, lines)), _held(view, lines))
+    hopeful, loose = _hopeful(view, lines, _moves(view, lines))
+    held = _held(view, lines)
+    moves = _Moves.joined(hopeful, held)
+    bold = np.append((loose < 0) & np.isin(hopeful.keeps, (TAKE, GUARD)), np.ones(len(held), dtype=np.bool_))
+    pawn = view.boards.kind_at(moves.origin, lines.row[moves.line]) == chess.PAWN
+    bold &= pawn | (moves.keeps != TAKE)
     of = lines.take(moves.line)
-    taken = view.boards.take(of.row).kind_at(moves.square) != 0
-    held = moves.keeps == HELD
     rear = square_of(of.rear)
     asked = claims(
         Moves(of.row, moves.origin, moves.square),
         BIT[of.square],
         of.front | of.rear,
         between(of.square, rear) & ~of.front,
-        least=np.where(held, 0, 1),
+        least=np.where(bold, 0, 1),
         detail=moves.keeps,
         threat=True,
-        wanted=np.where(np.isin(moves.keeps, (TAKE, BLOCK)), ALL, of.front | of.rear),
+        wanted=np.where(np.isin(moves.keeps, (TAKE, GUARD, BLOCK)), ALL, of.front | of.rear),
         bound=of.front,
     )
     return asked, of.shape

@@ -21,7 +21,7 @@ from patterns.boards.moves import Moves
 from patterns.boards.positions import PIECES, Boards
 from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
-from patterns.proof.lookahead import LOOKS, MATE, Aims, collects, holds, threatens, threats
+from patterns.proof.lookahead import LOOKS, MATE, Aims, holds, reaches, threatens, threats
 
 EXCHANGE = 2
 """The least that most motifs claim, in pawns: the exchange."""
@@ -114,45 +114,46 @@ def _hold(view: View, asked: Claims, checks: Values) -> Flags:
     moves = made(boards, Moves(np.arange(len(asked)), asked.origin, asked.square))
     legal = ~in_check(moves.after, "them") & ~in_check(boards, "them")
     result = np.where(moved, legal, ~in_check(boards, "us"))
-    needed = _needed(boards, asked, moves.gain)
+    aims = Aims(_needed(boards, asked, moves.gain), asked.wanted, checks, asked.bound, asked.actors)
     after = _as_they_see(boards, moves, moved)
-    threat = np.flatnonzero(result & asked.threat)
-    here = after.take(threat)
-    result[threat] = threatens(here, Aims(needed, asked.wanted, checks).take(threat), in_check(here, "us"))
-    bound = np.flatnonzero(result & (asked.bound != EMPTY))
-    result[bound] = _hinges(boards.take(bound), moves.take(bound), asked.take(bound), needed[bound])
-    needed = np.where(asked.threat, np.minimum(needed, 0), needed)
+    some = np.flatnonzero(result & asked.threat)
+    here = after.take(some)
+    result[some] = threatens(here, aims.take(some), in_check(here, "us"))
+    some = np.flatnonzero(result & (asked.bound != EMPTY))
+    result[some] = _hinges(boards.take(some), moves.take(some), asked.take(some), aims.take(some))
+    aims = replace(aims, needed=np.where(asked.threat, np.minimum(aims.needed, 0), aims.needed))
     left = result & (moved | (asked.bound == EMPTY))
     for kind, looks in ((asked.threat, 1), (~asked.threat, LOOKS)):
         some = np.flatnonzero(left & kind)
-        result[some] = holds(after.take(some), Aims(needed, asked.wanted, checks).take(some), looks)
+        result[some] = holds(after.take(some), aims.take(some), looks)
     return result
 
 
 def _needed(boards: Boards, asked: Claims, gain: Values) -> Values:
     """What must still be won after the moves, which have won `gain`."""
     moved, least = asked.origin != asked.square, asked.least.copy()
-    further = np.flatnonzero(moved & (least < MATE))
-    elsewhere = asked.wanted[further] & ~BIT[asked.square[further]]
-    least[further] = np.maximum(least[further], threats(boards.take(further), elsewhere) + 1)
+    further = np.flatnonzero(moved & (least < MATE) & ~(asked.threat & (gain > 0)))
+    elsewhere = threats(boards.take(further), asked.wanted[further] & ~BIT[asked.square[further]])
+    least[further] = np.where(elsewhere > 0, np.maximum(least[further], elsewhere + 1), least[further])
     return np.where(least < MATE, least - np.where(moved, gain, 0), MATE)
 
 
-def _hinges(boards: Boards, moves: Made, asked: Claims, needed: Values) -> Flags:
+def _hinges(boards: Boards, moves: Made, asked: Claims, aims: Aims) -> Flags:
     """Which claims the bound man could refute if the line stayed shut behind it, and cannot as things are.
 
-    If it attacks the square that we move to, it must take back; then it is enough that no more than what is
-    claimed is lost. If the move takes it, it leaves first. Without a move of ours, it must take something.
+    If it attacks the square that we move to, it must take back there. If the move takes it, it leaves first.
+    Without a move of ours, it must take something.
     """
     moved = asked.origin != asked.square
     stays = moved & ((BIT[asked.square] & asked.bound) == EMPTY)
-    needed = needed + np.where(stays, 0, moves.gain * moved)
+    aims = replace(aims, needed=np.where(stays, aims.needed, asked.least))
     starts = _as_they_see(boards, moves, stays)
     answers = made(starts, moves_from(starts, square_of(asked.bound) ^ 56))
     back = stays[answers.row] & (answers.square == asked.square[answers.row] ^ 56)
     guards = any_of(answers.row, back, len(asked))
     answers = answers.only(np.where(moved[answers.row], back | ~guards[answers.row], answers.gain > 0))
-    aims = Aims(needed + guards, asked.wanted, asked.checks).after(answers)
+    # A guard does its duty, if no more is lost than what it guarded.
+    aims = replace(aims, needed=aims.needed + (guards & (moves.gain > 0) & (asked.least > 0))).after(answers)
     shut = answers.after.men.copy()
     shut[len(PIECES)] |= asked.bound[answers.row]
     freely = _refuted(replace(answers.after, men=shut), aims)
@@ -161,8 +162,8 @@ def _hinges(boards: Boards, moves: Made, asked: Claims, needed: Values) -> Flags
 
 
 def _refuted(after: Boards, aims: Aims) -> Flags:
-    """Whether we, to move after an answer of theirs, fail. An answer that exposes their king is none."""
-    return ~in_check(after, "them") & ~collects(after, aims, 0)
+    """Which answers refute the aims. One that leaves their king attacked is no answer."""
+    return ~in_check(after, "them") & ~reaches(after, aims)
 
 
 def _as_they_see(boards: Boards, moves: Made, moved: Flags) -> Boards:
