@@ -21,7 +21,7 @@ from patterns.catalogue import MOTIFS
 from patterns.detect import instances_of
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp
 from patterns.proof.captures import worth_at
-from patterns.proof.claims import Claims, hold, worth
+from patterns.proof.claims import Claims, depends, hold, worth
 from patterns.proof.lookahead import MATE
 from patterns.proof.played_line import OwnMove, Use, gain_of
 from patterns.words.wording import named, sentence
@@ -81,7 +81,7 @@ def _claimed(
     holding = np.split(hold(view, Claims.joined(*(claims for _, claims in played)), CHECKS), np.cumsum(sizes))
     for (motif, claims), holds in zip(played, holding, strict=False):
         cashed = holds.copy()
-        for entry in np.flatnonzero(~holds).tolist():
+        for entry in np.flatnonzero(~holds & depends(view, claims)).tolist():
             rest = rests[int(claims.row[entry]) % len(moves)]
             cashed[entry] = _cashes_in(rest, claims.take(np.array([entry])))
         for how, these in ((HOLDS, holds), (CASHED_IN, cashed & ~holds)):

@@ -1,33 +1,63 @@
 """Pins on a file, a rank or a diagonal that have a consequence.
+
+The rule. A slider of ours looks through one man of theirs at their king (absolute pin), or at a man worth
+more that may fall if the line opens (relative pin). The pin counts if it costs them something that the man is
+not free. A move of ours shows this:
+
+- it takes the man, or attacks it once more, and the man cannot leave (a pawn only where a pawn attacks it);
+- it takes what the man guards;
+- it goes where the man could take it: a pawn that hits one of their men (a lever), or a piece that could not
+  go there otherwise;
+- it checks on a line on which the man could step between;
+- it makes the pin: the slider comes and attacks the man with profit, or only the king guards this piece.
+
+The move must win, or threaten to win, and lose nothing by their captures and checks. And the man, if the line
+stayed shut behind it, must have an answer that it does not have now (`patterns.proof.claims`). The pin also
+counts if it alone keeps the man from taking something with profit.
+
+A hit: the rook pins the knight, and the pawn's advance attacks it.
+
+>>> from patterns.detect import find_in
+>>> board = chess.Board("4k3/8/8/4n3/8/3P4/5P2/4R1K1 w - - 0 1")
+>>> [(f.motif, f.actors, f.targets) for f in find_in([board], MOTIFS)[0]]
+[('pin-on-file', ('e1',), ('e5', 'e8'))]
+
+A near miss: a pawn guards the same knight, and no second attacker can come. The pin changes nothing.
+
+>>> find_in([chess.Board("4k3/8/5p2/4n3/8/8/8/4R1K1 w - - 0 1")], MOTIFS)[0]
+[]
+
+Roles. Actors: the pinning slider. Targets: the pinned man and the man behind it. Squares: all between them,
+and where the slider goes to make the pin.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import chess
 import numpy as np
 
-from patterns.boards.attacks import SightLines, attack_from, attackers, between, reach
+from patterns.boards.attacks import attack_from, attackers, between, reach
 from patterns.boards.bitboards import (
     ALL,
     BETWEEN,
+    BEYOND,
     BIT,
     EMPTY,
+    KING_STEPS,
     LINE,
     PAWN_UP,
-    RAYS,
     Bitboards,
     Flags,
     Rows,
     Squares,
     exploded,
-    first_on_ray,
     pawn_attacks_down,
     pawn_steps_up,
     square_of,
 )
-from patterns.boards.exchange import VALUES, Binding, Values, can_win, capture_gain, exchange
+from patterns.boards.exchange import VALUES, Binding, can_win, capture_gain, exchange
 from patterns.boards.grouping import united
 from patterns.boards.moves import Moves
 from patterns.boards.pressure import men_of_rows
@@ -35,24 +65,27 @@ from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import Claims, claims
+from patterns.proof.strokes import profitable, strokes
 from patterns.words import wording
 
 FILE, RANK, DIAGONAL = range(3)
 _SHAPES = ("file", "rank", "diagonal")
-HELD, LEAVE, TAKE, GUARD, BLOCK = range(5)
-"""What the pinned man cannot do: take a man that stands there already, leave, take the man that comes, guard, step between."""
+STANDING, LEAVE, TAKE, GUARD, BLOCK, PIN = range(6)
+"""What the pinned man cannot do: take what stands there, leave, take the man that comes, guard what we take,
+step between. Or our move only makes the pin."""
 
 
 @dataclass(frozen=True)
 class _Lines(Table):
     """Lines of ours through a man of theirs, `front`, at one worth more, `rear`; one entry each.
 
-    `blocker`: the man of ours that stands before them on the line, or empty: it is a pin once it has left.
+    `slider`: where our slider stands. `square`: where it pins from, after its move if this is another.
+    `blocker`: a man of ours before the front man, or empty: it is a pin once that man has left the line.
     """
 
     row: Rows
+    slider: Squares
     square: Squares
-    direction: Squares
     front: Bitboards
     rear: Bitboards
     blocker: Bitboards
@@ -60,146 +93,189 @@ class _Lines(Table):
     @property
     def shape(self) -> Squares:
         """0, 1 or 2 for file, rank or diagonal."""
-        return np.array([RANK, FILE, DIAGONAL, DIAGONAL] * 2)[self.direction]
+        apart = self.square ^ square_of(self.front)
+        return np.where(apart & 7 == 0, FILE, np.where(apart >> 3 == 0, RANK, DIAGONAL))
+
+    @property
+    def binding(self) -> Binding:
+        """The front man pinned to the line, absolutely or not."""
+        return Binding.of(len(self), pinned=self.front, pinner=BIT[self.square])
 
 
 def _lines(view: View) -> _Lines:
-    seen = view.our_sight_lines
+    """The lines on the board, those behind one man of ours, and those that a slider can make now."""
+    seen, coming = view.our_sight_lines, view.once(strokes)
+    coming = coming.only((coming.kind > chess.KNIGHT) & (coming.kind < chess.KING))
+    hit = coming.seen & (view.once(profitable)[coming.kind, coming.row] | _kept_by_the_king(view)[coming.row])
+    move, hit = exploded(hit & ~view.boards.kings[coming.row])
+    coming = coming.take(move)
+    new = (LINE[coming.square, hit] & BIT[coming.origin]) == EMPTY
+    coming, hit = coming.only(new), BIT[hit[new]]
     shut = (seen.front & view.us[seen.row]) != EMPTY
-    nothing = np.zeros(len(seen), dtype=np.uint64)
-    blocker = np.where(shut, seen.front, EMPTY)
-    front = np.where(shut, seen.rear, seen.front)
-    lines = _Lines(seen.row, seen.square, seen.direction, front, seen.rear, blocker)
-    lines = lines.only((front & view.them[seen.row]) != EMPTY)
-    behind = lines.blocker != EMPTY
-    for direction in range(8):
-        some = np.flatnonzero(behind & (lines.direction == direction))
-        on_ray = RAYS[direction][square_of(lines.front[some])] & view.occupied[lines.row[some]]
-        lines.rear[some] = first_on_ray(on_ray, direction)
-    lines = lines.only((lines.rear & view.them[lines.row]) != EMPTY)
-    boards = view.boards.take(lines.row)
-    front, rear = (VALUES[boards.kind_at(square_of(men))] for men in (lines.front, lines.rear))
-    more = np.flatnonzero(rear > front)
-    lines, boards = lines.take(more), boards.take(more)
-    # The man behind must be worth the line: unguarded, worth more than the slider, or attacked twice.
+    front = np.concatenate([np.where(shut, seen.rear, seen.front), hit])
+    row = np.concatenate([seen.row, coming.row])
+    square = np.concatenate([seen.square, coming.square])
+    blocker = np.concatenate([np.where(shut, seen.front, EMPTY), np.zeros_like(hit)])
+    through = np.flatnonzero(front & view.them[row])
+    row, square, front = row[through], square[through], front[through]
+    man = square_of(front)
+    queens = np.full(len(man), chess.QUEEN)
+    behind = BEYOND[square, man] & reach(queens, man, view.occupied[row], "us")
+    slider = np.concatenate([seen.square, coming.origin])[through]
+    lines = _Lines(row, slider, square, front, behind & view.them[row], blocker[through])
+    return lines.only(_may_fall(view, lines))
+
+
+def _kept_by_the_king(view: View) -> Bitboards:
+    """Their pieces that only their king guards."""
+    guarded = KING_STEPS[view.their_king] & ~view.their_double_attacks
+    return guarded & view.them & ~view.boards.pawns & ~view.boards.kings
+
+
+def _may_fall(view: View, lines: _Lines) -> Flags:
+    """Whether there is a man behind, worth more than the front one, that may fall once the line is open."""
+    result = lines.rear != EMPTY
+    some = np.flatnonzero(result)
+    lines, boards = lines.take(some), view.boards.take(lines.row[some])
     rear = square_of(lines.rear)
+    worth = VALUES[boards.kind_at(rear)]
     by = attackers(boards.without(lines.front | lines.blocker), rear)
     ours = by & boards.us
-    cheaper = VALUES[boards.kind_at(lines.square)] <= VALUES[boards.kind_at(rear)]
-    return lines.only(cheaper | ((by & boards.them) == EMPTY) | ((ours & (ours - np.uint64(1))) != EMPTY))
+    falls = VALUES[boards.kind_at(lines.slider)] <= worth
+    falls |= ((by & boards.them) == EMPTY) | ((ours & (ours - np.uint64(1))) != EMPTY)
+    result[some] = falls & (worth > VALUES[boards.kind_at(square_of(lines.front))])
+    return result
 
 
 @dataclass(frozen=True)
-class _Moves(Table):
-    """Moves of ours that may use a line, one entry each: index of the line, and what they keep the man from."""
+class _Tries(Table):
+    """Moves of ours that may show what a pin costs: index of the line, the move, what the man cannot do.
+
+    `least`: what the move must win or threaten to win; 0 where it is enough that it loses nothing, since it
+    would lose something if the man were free.
+    """
 
     line: Rows
     origin: Squares
     square: Squares
-    keeps: Squares
+    cannot: Squares
+    least: Squares
 
 
-def _moves(view: View, lines: _Lines) -> _Moves:
-    """Our moves that may use each line, by geometry."""
-    entry, men = men_of_rows(view.our_men, lines.row)
-    blocker = lines.blocker[entry]
-    fits = (men.kind != chess.KING) & ((blocker == EMPTY) | (blocker == BIT[men.square]))
-    entry, men = entry[fits], men.only(fits)
-    of, free, blocker = lines.take(entry), ~view.occupied[men.row], blocker[fits]
-    front, here = square_of(of.front), BIT[men.square]
+def _reached(view: View, lines: _Lines) -> Bitboards:
+    """What the front man attacks off the line."""
+    front = square_of(lines.front)
     boards = view.boards.take(lines.row)
-    square = square_of(lines.front)
-    seen = reach(boards.kind_at(square), square, boards.occupied, "them") & ~LINE[lines.square, square]
-    seen = seen[entry]
-    them, pawns = view.them[men.row], view.their_pawns[men.row]
-    pawn = men.kind == chess.PAWN
+    return reach(boards.kind_at(front), front, boards.occupied, "them") & ~LINE[lines.square, front]
+
+
+def _tries(view: View, lines: _Lines) -> _Tries:
+    """The moves by geometry: captures, then moves off the line that no other pawn of theirs could take."""
+    entry, men = men_of_rows(view.our_men, lines.row)
+    fits = (men.kind != chess.KING) & (lines.slider == lines.square)[entry]
+    fits &= (lines.blocker[entry] == EMPTY) | (lines.blocker[entry] == BIT[men.square])
+    entry, men = entry[fits], men.only(fits)
+    of, reached = lines.take(entry), _reached(view, lines)[entry]
+    front, here, them = square_of(of.front), BIT[men.square], view.them[men.row]
+    free, pawn, others = ~view.occupied[men.row], men.kind == chess.PAWN, men.square != of.slider
     one, two = pawn_steps_up(np.where(pawn, here, EMPTY), free)
     goes = np.where(pawn, men.attacks & them | one | two, men.attacks & ~view.us[men.row])
-    goes &= ~np.where(blocker == EMPTY, EMPTY, LINE[of.square, front])
-    pinner = men.square == of.square
-    guarded = goes & seen & them & ~of.rear
-    unsafe = pawn_attacks_down(pawns & ~of.front)
-    quiet = goes & free & ~unsafe & ~between(of.square, front)
-    onto = attack_from(men.kind, front, view.occupied[men.row] & ~here, "us")
-    again = np.where((men.attacks & of.front) == EMPTY, onto & (quiet | goes & them), EMPTY)
+    goes &= np.where(of.blocker == EMPTY, ALL, ~LINE[of.square, front])
+    unsafe = pawn_attacks_down(view.their_pawns[men.row] & ~of.front) | between(of.square, front)
+    quiet = goes & free & ~unsafe & np.where(others, ALL, EMPTY)
+    opened = view.occupied[men.row] & ~here
+    attacking = attack_from(men.kind, front, opened, "us") & (quiet | goes & them)
     king = view.their_king[men.row]
-    checking = attack_from(men.kind, king, view.occupied[men.row] & ~here, "us")
-    keeps = []
-    for number, goals in (
+    checking = attack_from(men.kind, king, opened, "us") & quiet
+    again = others & ((men.attacks & of.front) == EMPTY)
+    again &= pawn | ((of.front & view.their_pawns[men.row]) == EMPTY)
+    parts = []
+    for cannot, goals in (
         (LEAVE, goes & of.front),
-        (GUARD, np.where(pinner, EMPTY, guarded)),
-        (TAKE, np.where(pinner, EMPTY, quiet & seen)),
-        (LEAVE, np.where(pinner, EMPTY, again & ~of.front)),
-        (BLOCK, np.where(pinner, EMPTY, quiet & checking)),
+        (GUARD, np.where(others, goes & reached & them & ~of.rear, EMPTY)),
+        (TAKE, quiet & reached),
+        (LEAVE, np.where(again, attacking & ~of.front, EMPTY)),
+        (BLOCK, checking),
     ):
         man, to = exploded(goals)
-        if number == BLOCK:
-            blocks = (BETWEEN[to, king[man]] & seen[man]) != EMPTY
-            man, to = man[blocks], to[blocks]
-        keeps.append(_Moves(entry[man], men.square[man], to, np.full(len(man), number)))
-    return _Moves.joined(*keeps)
+        parts.append(_Tries(entry[man], men.square[man], to, np.full(len(man), cannot), np.ones_like(man)))
+    tries = _Tries.joined(*parts)
+    at = lines.take(tries.line)
+    blocked = BETWEEN[tries.square, view.their_king[at.row]] & _reached(view, lines)[tries.line]
+    return tries.only((tries.cannot != BLOCK) | (blocked != EMPTY))
 
 
-def _hopeful(view: View, lines: _Lines, moves: _Moves) -> tuple[_Moves, Values]:
-    """The moves that an exchange says to work with the pins; for each, what it wins were the man free."""
-    of = lines.take(moves.line)
+def _hopeful(view: View, lines: _Lines, tries: _Tries) -> _Tries:
+    """The moves that work by exchange if no pinned man of theirs takes part in it."""
+    of = lines.take(tries.line)
+    boards, origin, square = view.boards.take(of.row), tries.origin, tries.square
+    pinned = united(lines.row, np.where(lines.blocker == EMPTY, lines.front, EMPTY), len(view))[of.row]
+    binding = Binding.of(len(of), pinned=of.front, pinner=BIT[of.square], idle=pinned & ~of.front)
+    gain = exchange(boards, origin, square, binding)
+    takes = (BIT[square] & boards.them) != EMPTY
+    some = np.flatnonzero(gain >= np.where(takes, 1, 0))
+    tries, of, boards, takes = tries.take(some), of.take(some), boards.take(some), takes[some]
+    origin, square, gain, binding = tries.origin, tries.square, gain[some], binding.take(some)
+    free = exchange(boards, origin, square, Binding.of(len(of), freed=of.front))
+    pawn = boards.kind_at(origin) == chess.PAWN
+    bold = (free < 0) & ((tries.cannot == GUARD) | (tries.cannot == TAKE) & pawn)
+    hits = np.where(pawn, (PAWN_UP[square] & boards.them) != EMPTY, free < gain)
+    fits = (tries.cannot != TAKE) | hits
+    attacks = np.flatnonzero((tries.cannot == LEAVE) & (square != square_of(of.front)))
+    after = boards.take(attacks).moved(origin[attacks], square[attacks])
+    fits[attacks] = can_win(after, square_of(of.front[attacks]), "us", binding.take(attacks))
+    return _Tries(tries.line, origin, square, tries.cannot, np.where(bold, 0, 1)).only(fits)
+
+
+def _made(view: View, lines: _Lines) -> _Tries:
+    """Safe moves of sliders that make a pin."""
+    line = np.flatnonzero(lines.slider != lines.square)
+    of = lines.take(line)
+    safe = exchange(view.boards.take(of.row), of.slider, of.square, of.binding, floor=-1) >= 0
+    line, of = line[safe], of.only(safe)
+    kind = view.boards.kind_at(of.slider, of.row)
+    threat = (view.once(profitable)[kind, of.row] & of.front) != EMPTY
+    absolute = (of.rear & view.boards.kings[of.row]) != EMPTY
+    tries = _Tries(line, of.slider, of.square, np.full(len(of), PIN), np.where(threat, 1, 0))
+    return tries.only(threat | absolute)
+
+
+def _standing(view: View, lines: _Lines) -> _Tries:
+    """No move: the pin alone keeps the front man from taking something with profit."""
+    there = np.flatnonzero((lines.slider == lines.square) & (lines.blocker == EMPTY))
+    reached = _reached(view, lines.take(there))
+    ours = view.us & ~view.boards.kings
+    entry, square = exploded(reached & ours[lines.row[there]])
+    line = there[entry]
+    of = lines.take(line)
     boards = view.boards.take(of.row)
-    held = united(lines.row, np.where(lines.blocker == EMPTY, lines.front, EMPTY), len(view))[of.row]
-    binding = Binding.of(len(of), pinned=of.front, pinner=BIT[of.square], idle=held & ~of.front)
-    gain = exchange(boards, moves.origin, moves.square, binding)
-    takes = (BIT[moves.square] & of.front) != EMPTY
-    fits = gain >= np.where((BIT[moves.square] & boards.them) != EMPTY, 1, 0)
-    some = np.flatnonzero(fits)
-    freed = Binding.of(len(of), freed=of.front)
-    loose = gain.copy()
-    loose[some] = exchange(boards.take(some), moves.origin[some], moves.square[some], freed.take(some))
-    lever = boards.kind_at(moves.origin) == chess.PAWN
-    hits = (PAWN_UP[moves.square] & boards.them) != EMPTY
-    fits &= (moves.keeps != TAKE) | np.where(lever, hits, loose < gain)
-    some = np.flatnonzero(fits & (moves.keeps == LEAVE) & ~takes)
-    after = boards.take(some).moved(moves.origin[some], moves.square[some])
-    fits[some] = can_win(after, square_of(of.front[some]), "us", binding.take(some))
-    return moves.only(fits), loose[fits]
-
-
-def _bound(lines: _Lines) -> Binding:
-    return Binding.of(len(lines), pinned=lines.front, pinner=BIT[lines.square])
-
-
-def _held(view: View, lines: _Lines) -> _Moves:
-    """Men of ours that only the pin keeps the front man from taking."""
-    boards = view.boards.take(lines.row)
-    front = square_of(lines.front)
-    seen = reach(boards.kind_at(front), front, boards.occupied, "them") & ~LINE[lines.square, front]
-    line, square = exploded(np.where(lines.blocker == EMPTY, seen & boards.us & ~boards.kings, EMPTY))
-    of, here = lines.take(line), boards.take(line)
-    free = capture_gain(here, square, "them", Binding.of(len(of), freed=of.front))
-    some = np.flatnonzero(free > 0)
-    held = capture_gain(here.take(some), square[some], "them", _bound(of.take(some))) < free[some]
+    free = capture_gain(boards, square, "them", Binding.of(len(of), freed=of.front))
+    some = np.flatnonzero(free)
+    held = capture_gain(boards.take(some), square[some], "them", of.take(some).binding) < free[some]
     line = np.unique(line[some[held]])
-    return _Moves(line, front[line], front[line], np.full(len(line), HELD))
+    front = square_of(lines.front[line])
+    return _Tries(line, front, front, np.full(len(line), STANDING), np.zeros_like(line))
 
 
 def _all_pins(view: View) -> tuple[Claims, Squares]:
-    lines = view.once(_lines)
-    hopeful, loose = _hopeful(view, lines, _moves(view, lines))
-    held = _held(view, lines)
-    moves = _Moves.joined(hopeful, held)
-    bold = np.append((loose < 0) & np.isin(hopeful.keeps, (TAKE, GUARD)), np.ones(len(held), dtype=np.bool_))
-    pawn = view.boards.kind_at(moves.origin, lines.row[moves.line]) == chess.PAWN
-    bold &= pawn | (moves.keeps != TAKE)
-    of = lines.take(moves.line)
-    rear = square_of(of.rear)
+    """What pins are claimed to do, and the shape of each."""
+    lines = _lines(view)
+    tries = _Tries.joined(
+        _hopeful(view, lines, _tries(view, lines)), _made(view, lines), _standing(view, lines)
+    )
+    of = lines.take(tries.line)
+    made = tries.cannot == PIN
+    between_them = between(of.square, square_of(of.rear)) & ~of.front
     asked = claims(
-        Moves(of.row, moves.origin, moves.square),
-        BIT[of.square],
+        Moves(of.row, tries.origin, tries.square),
+        BIT[of.slider],
         of.front | of.rear,
-        between(of.square, rear) & ~of.front,
-        least=np.where(bold, 0, 1),
-        detail=moves.keeps,
+        between_them | np.where(made, BIT[of.square], EMPTY),
+        wanted=np.where(np.isin(tries.cannot, (TAKE, GUARD, BLOCK)), ALL, of.front | of.rear),
+        least=tries.least,
+        detail=tries.cannot,
         threat=True,
-        wanted=np.where(np.isin(moves.keeps, (TAKE, GUARD, BLOCK)), ALL, of.front | of.rear),
-        bound=of.front,
+        bound=np.where(made & (tries.least == 0), EMPTY, of.front),
     )
     return asked, of.shape
 
@@ -225,12 +301,23 @@ def pin_on_diagonal(view: View) -> Claims:
 
 
 def _tell(line: str, instance: Instance) -> str:
-    (slider,) = instance.actors
-    front, rear = sorted(instance.targets, key=lambda square: chess.square_distance(square, slider))
-    board = instance.board
+    board, move, (slider,) = instance.board, instance.move, instance.actors
+    pinner = move.to_square if move is not None and instance.detail == PIN else slider
+    front, rear = sorted(instance.targets, key=lambda square: chess.square_distance(square, pinner))
+    man, king, by = (wording.named(board, square) for square in (front, rear, slider))
+    won = wording.so_wins(instance.wins)
+    if move is None:
+        reached = board.attacks(front) & board.occupied_co[instance.side] & ~chess.ray(slider, front)
+        kept = f"it cannot take {wording.men(board, reached)}"
+        return wording.sentence(f"{man} is pinned on the {line} to {king} by {by}: {kept}")
+    to = chess.SQUARE_NAMES[move.to_square]
+    if instance.detail == PIN:
+        return wording.sentence(f"{by} {instance.does('pin')} {man} on the {line} to {king} from {to}{won}")
+    cannot = {LEAVE: "leave", TAKE: f"take on {to}", GUARD: f"guard {to}", BLOCK: "step between"}
+    side, plays = wording.side_name(instance.side), instance.does("play")
     return wording.sentence(
-        f"{wording.named(board, front)} is pinned on the {line} to {wording.named(board, rear)}"
-        f" by {wording.named(board, slider)} {instance.move} {instance.detail} {instance.wins}"
+        f"{man} is pinned on the {line} to {king} by {by}: it cannot {cannot[instance.detail]},"
+        f" so {side} {plays} {wording.move(board, move)}{won}"
     )
 
 
@@ -242,8 +329,8 @@ def _declare(shape: int) -> Motif:
         definition=(
             f"A rook, bishop or queen looks along the {line} through one enemy man at the king (absolute"
             " pin), or at a man worth more that would fall if the line opened (relative pin). It counts when"
-            " it has a consequence: the pinned man can be won, now or after one quiet move that attacks it,"
-            " or it fails to guard or take what it seems to."
+            " it costs something that the man is not free: it cannot leave when it is attacked, or take, or"
+            " guard what it seems to guard, or step between; or it can be pinned with such a threat."
         ),
         source="Nimzowitsch, My System (the pin); named from memory",
         find=(pin_on_file, pin_on_rank, pin_on_diagonal)[shape],

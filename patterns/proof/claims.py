@@ -16,7 +16,7 @@ from patterns.boards.attacks import in_check
 from patterns.boards.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, square_of
 from patterns.boards.exchange import Values
 from patterns.boards.grouping import any_of, grouped
-from patterns.boards.legal import Made, made, moves_from
+from patterns.boards.legal import Made, has_move, made, moves_from
 from patterns.boards.moves import Moves
 from patterns.boards.positions import PIECES, Boards
 from patterns.boards.tables import Table
@@ -108,13 +108,21 @@ def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     return _hold(view, asked.take(first), allowed[first])[groups.group]
 
 
+def depends(view: View, asked: Claims) -> Flags:
+    """Which claims are because of their bound man, whether or not they hold; true for those without one."""
+    result = asked.bound == EMPTY
+    some = np.flatnonzero(~result)
+    asked = asked.take(some)
+    boards, moves, aims = _stated(view, asked, asked.checks)
+    result[some] = _hinges(boards, moves, asked, aims)
+    return result
+
+
 def _hold(view: View, asked: Claims, checks: Values) -> Flags:
-    boards = view.boards.take(asked.row)
+    boards, moves, aims = _stated(view, asked, checks)
     moved = asked.origin != asked.square
-    moves = made(boards, Moves(np.arange(len(asked)), asked.origin, asked.square))
     legal = ~in_check(moves.after, "them") & ~in_check(boards, "them")
     result = np.where(moved, legal, ~in_check(boards, "us"))
-    aims = Aims(_needed(boards, asked, moves.gain), asked.wanted, checks, asked.bound, asked.actors)
     after = _as_they_see(boards, moves, moved)
     some = np.flatnonzero(result & asked.threat)
     here = after.take(some)
@@ -129,6 +137,14 @@ def _hold(view: View, asked: Claims, checks: Values) -> Flags:
     return result
 
 
+def _stated(view: View, asked: Claims, checks: Values) -> tuple[Boards, Made, Aims]:
+    """The boards of the claims, their moves, and what must still be won after these."""
+    boards = view.boards.take(asked.row)
+    moves = made(boards, Moves(np.arange(len(asked)), asked.origin, asked.square))
+    pinner = np.where(asked.actors == BIT[asked.origin], BIT[asked.square], asked.actors)
+    return boards, moves, Aims(_needed(boards, asked, moves.gain), asked.wanted, checks, asked.bound, pinner)
+
+
 def _needed(boards: Boards, asked: Claims, gain: Values) -> Values:
     """What must still be won after the moves, which have won `gain`."""
     moved, least = asked.origin != asked.square, asked.least.copy()
@@ -141,15 +157,16 @@ def _needed(boards: Boards, asked: Claims, gain: Values) -> Values:
 def _hinges(boards: Boards, moves: Made, asked: Claims, aims: Aims) -> Flags:
     """Which claims the bound man could refute if the line stayed shut behind it, and cannot as things are.
 
-    If it attacks the square that we move to, it must take back there. If the move takes it, it leaves first.
-    Without a move of ours, it must take something.
+    If it attacks the square that another man moves to, it must take back there. If the move takes it, it
+    leaves first; a move that mates takes it for another reason. Without a move of ours, it takes something.
     """
     moved = asked.origin != asked.square
     stays = moved & ((BIT[asked.square] & asked.bound) == EMPTY)
     aims = replace(aims, needed=np.where(stays, aims.needed, asked.least))
     starts = _as_they_see(boards, moves, stays)
     answers = made(starts, moves_from(starts, square_of(asked.bound) ^ 56))
-    back = stays[answers.row] & (answers.square == asked.square[answers.row] ^ 56)
+    back = answers.square == asked.square[answers.row] ^ 56
+    back &= (stays & (asked.actors != BIT[asked.origin]))[answers.row]
     guards = any_of(answers.row, back, len(asked))
     answers = answers.only(np.where(moved[answers.row], back | ~guards[answers.row], answers.gain > 0))
     # A guard does its duty, if no more is lost than what it guarded.
@@ -158,7 +175,10 @@ def _hinges(boards: Boards, moves: Made, asked: Claims, aims: Aims) -> Flags:
     shut[len(PIECES)] |= asked.bound[answers.row]
     freely = _refuted(replace(answers.after, men=shut), aims)
     really = _refuted(answers.after, aims)
-    return any_of(answers.row, freely, len(asked)) & ~any_of(answers.row, really, len(asked))
+    result = any_of(answers.row, freely, len(asked)) & ~any_of(answers.row, really, len(asked))
+    some = np.flatnonzero(result & ~stays)
+    result[some] = has_move(moves.after.take(some))
+    return result
 
 
 def _refuted(after: Boards, aims: Aims) -> Flags:
