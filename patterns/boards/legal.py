@@ -70,9 +70,7 @@ def legal_men(boards: Boards, goals: Bitboards | None = None) -> Men:
     """
     men = men_of(boards, "us")
     king = square_of(boards.kings & boards.us)
-    goes = men.attacks & ~boards.us[men.row]
-    pawns = np.flatnonzero(men.kind == chess.PAWN)
-    goes[pawns] = _pawn_moves(boards, men.take(pawns))
+    goes = _goes(boards, men)
     if goals is not None:
         goes &= goals[men.row]
     checkers = attackers(boards, king) & boards.them
@@ -90,6 +88,22 @@ def legal_men(boards: Boards, goals: Bitboards | None = None) -> Men:
     if len(doubtful):
         _drop_exposing_en_passant(boards, men, goes, doubtful)
     return Men(men.row, men.square, men.kind, goes)
+
+
+def _goes(boards: Boards, men: Men) -> Bitboards:
+    """Where these men of ours could go, by their way of moving alone."""
+    goes = men.attacks & ~boards.us[men.row]
+    pawns = np.flatnonzero(men.kind == chess.PAWN)
+    goes[pawns] = _pawn_moves(boards, men.take(pawns))
+    return goes
+
+
+def moves_from(boards: Boards, origins: Squares) -> Moves:
+    """Every move of our man on each square, pins and checks ignored."""
+    row, kind = np.arange(len(origins)), boards.kind_at(origins)
+    men = Men(row, origins, kind, reach(kind, origins, boards.occupied, "us"))
+    man, square = exploded(_goes(boards, men))
+    return Moves(man, origins[man], square)
 
 
 def _pawn_moves(boards: Boards, pawns: Men) -> Bitboards:

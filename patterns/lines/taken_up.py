@@ -21,7 +21,7 @@ from patterns.catalogue import MOTIFS
 from patterns.detect import instances_of
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp
 from patterns.proof.captures import worth_at
-from patterns.proof.claims import Claims, hold, worth
+from patterns.proof.claims import Claims, depends, hold, worth
 from patterns.proof.lookahead import MATE
 from patterns.proof.played_line import OwnMove, Use, gain_of
 from patterns.words.wording import named, sentence
@@ -83,7 +83,10 @@ def _claimed(
     sizes = [len(claims) for _, claims in played]
     every = hold(view, Claims.joined(*(claims for _, claims in played)), CHECKS)
     for (motif, claims), holds in zip(played, np.split(every, np.cumsum(sizes)), strict=False):
-        for how, told in ((HOLDS, claims.only(holds)), (CASHED_IN, _cashed_in(claims.only(~holds), rests))):
+        for how, told in (
+            (HOLDS, claims.only(holds)),
+            (CASHED_IN, _cashed_in(claims.only(~holds & depends(view, claims)), rests)),
+        ):
             found = Findings.of_claims(told)
             for place, instance in instances_of(found, boards, wins[found.row % len(moves)]):
                 yield place, _told(how, _use(motif, instance, moves[place]), moves[place])

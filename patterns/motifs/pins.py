@@ -1,22 +1,21 @@
 """Pins on a file, a rank or a diagonal that have a consequence.
 
-The rule. A slider of ours looks through one enemy man at their king (absolute pin), or at a man worth more
-that would fall by exchange if the line opened (relative pin). A relative pin does not count if the front man
-can leave with check or by taking as much as the rear man would cost, or if the rear man falls anyway.
-(Leaving with a threat of mate is not examined.) No pin counts if the pinner itself falls by exchange, or if
-the pinned man can take it and lose nothing. The pin counts if it has one of these consequences:
+The rule. A slider of ours looks through one man of theirs at their king (absolute pin), or at a man worth
+more that may fall if the line opens (relative pin). The pin counts if it costs them something that the man is
+not free. A move of ours shows this:
 
-- the pinned man itself can be won by exchange, now or after one safe move of ours that attacks it. The move
-  is that of an unpinned pawn, not to a square between pinner and pinned man. If the pinned man is a piece, it
-  may also be a move of a piece, which must be safe even from the pinned man. (A pawn pinned on its own file
-  can only be held there, so its fall proves nothing); or
-- a capture on a square that the pinned man guards, or one of its own captures, has a better result for us
-  than if the man were free.
+- it takes the man, or attacks it once more, and the man cannot leave (a pawn only where a pawn attacks it);
+- it takes what the man guards;
+- it goes where the man could take it: a pawn that hits one of their men (a lever), or a piece that could not
+  go there otherwise;
+- it checks on a line on which the man could step between;
+- it makes the pin: the slider comes and attacks the man with profit, or only the king guards this piece.
 
-This must still be so after any reply of theirs (`patterns.proof.threats`). If a pawn attacks the pinned man,
-only captures and checks count as replies.
+The move must win, or threaten to win, and lose nothing by their captures and checks. And the man, if the line
+stayed shut behind it, must have an answer that it does not have now (`patterns.proof.claims`). The pin also
+counts if it alone keeps the man from taking something with profit.
 
-A hit: the rook pins the knight, and the pawn's advance will attack it.
+A hit: the rook pins the knight, and the pawn's advance attacks it.
 
 >>> from patterns.detect import find_in
 >>> board = chess.Board("4k3/8/8/4n3/8/3P4/5P2/4R1K1 w - - 0 1")
@@ -28,341 +27,297 @@ A near miss: a pawn guards the same knight, and no second attacker can come. The
 >>> find_in([chess.Board("4k3/8/5p2/4n3/8/8/8/4R1K1 w - - 0 1")], MOTIFS)[0]
 []
 
-Roles. Actors: the pinning slider. Targets: the pinned man and the man behind it. Squares: all between them.
+Roles. Actors: the pinning slider. Targets: the pinned man and the man behind it. Squares: all between them,
+and where the slider goes to make the pin.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import chess
 import numpy as np
 
-from patterns.boards.attacks import Owner, SightLines, attack_from, attackers, between, reach
+from patterns.boards.attacks import attack_from, attackers, between, reach
 from patterns.boards.bitboards import (
+    ALL,
+    BETWEEN,
+    BEYOND,
     BIT,
     EMPTY,
+    KING_STEPS,
     LINE,
-    PAWN_DOWN,
     PAWN_UP,
-    SOUTH,
     Bitboards,
     Flags,
     Rows,
     Squares,
     exploded,
     pawn_attacks_down,
-    pawn_attacks_up,
     pawn_steps_up,
-    shifted,
     square_of,
 )
-from patterns.boards.exchange import (
-    VALUES,
-    Binding,
-    Values,
-    can_win,
-    capture_gain,
-    settle,
-)
-from patterns.boards.grouping import any_of
-from patterns.boards.moves import Moves, cheapest
-from patterns.boards.positions import PIECES, Boards
+from patterns.boards.exchange import VALUES, Binding, can_win, capture_gain, exchange
+from patterns.boards.grouping import united
+from patterns.boards.moves import Moves
 from patterns.boards.pressure import men_of_rows
+from patterns.boards.tables import Table
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, findings
-from patterns.proof.threats import EXCHANGE, Threats, outlasts
+from patterns.motifs.findings import Instance, Motif
+from patterns.proof.claims import Claims, claims
+from patterns.proof.strokes import profitable, strokes
 from patterns.words import wording
 
-QUEEN = int(VALUES[chess.QUEEN])
 FILE, RANK, DIAGONAL = range(3)
-ABSOLUTE, RELATIVE = range(2)
 _SHAPES = ("file", "rank", "diagonal")
-
-
-def _shape(direction: Squares) -> Squares:
-    """0, 1 or 2 for file, rank or diagonal, by direction."""
-    return np.array([RANK, FILE, DIAGONAL, DIAGONAL] * 2)[direction]
-
-
-def _candidates(view: View) -> tuple[SightLines, Flags]:
-    """Lines through one enemy man to their king or to a man that would fall, and which pins are absolute."""
-    lines = view.our_sight_lines_on_two
-    boards = view.boards.take(lines.row)
-    front, rear = square_of(lines.front), square_of(lines.rear)
-    front_worth, rear_worth = VALUES[boards.kind_at(front)], VALUES[boards.kind_at(rear)]
-    absolute = (lines.rear & boards.kings) != EMPTY
-    keep = absolute.copy()
-    relative = np.flatnonzero(~absolute & (rear_worth > front_worth))
-    if len(relative):
-        keep[relative] = _holds_relatively(view, lines.take(relative), rear_worth[relative])
-    return lines.only(keep), absolute[keep]
-
-
-def _holds_relatively(view: View, lines: SightLines, rear_worth: Values) -> Flags:
-    """Whether the rear man falls only because the front man leaves, and that has no good way to leave."""
-    boards = view.boards.take(lines.row)
-    front, rear = square_of(lines.front), square_of(lines.rear)
-    cost = capture_gain(boards.without(lines.front), rear, "us")
-    some = np.flatnonzero(cost > 0)
-    holds = np.zeros(len(cost), dtype=np.bool_)
-    holds[some] = ~can_win(boards.take(some), rear[some], "us")
-    some = np.flatnonzero(holds)
-    boards, front, cost = boards.take(some), front[some], cost[some]
-    kind, occupied, us = boards.kind_at(front), boards.occupied, boards.us
-    off_line = ~LINE[lines.square[some], front]
-    goes = reach(kind, front, occupied, "them") & off_line & ~boards.them
-    pawn = kind == chess.PAWN
-    goes = np.where(pawn, goes & us, goes)
-    king = square_of(boards.kings & us)
-    checks = attack_from(kind, king, occupied & ~lines.front[some], "them")
-    takes = np.zeros(len(some), dtype=np.int64)
-    for number in (chess.QUEEN, chess.ROOK, chess.BISHOP, chess.KNIGHT, chess.PAWN):
-        men = goes & us & getattr(boards, PIECES[number - 1])
-        takes = np.maximum(takes, np.where(men != EMPTY, VALUES[number], 0))
-    holds[some] = ((goes & checks) == EMPTY) & (takes < cost)
-    return holds
-
-
-def _binding(lines: SightLines, pinned: bool) -> Binding:
-    """The front man pinned to the line, or free of it."""
-    if pinned:
-        return Binding.of(len(lines), pinned=lines.front, pinner=BIT[lines.square])
-    return Binding.of(len(lines), freed=lines.front)
-
-
-def _own_file_pawn(view: View, lines: SightLines) -> Flags:
-    """Whether the pinned man is a pawn on its own file. Then the pin prevents only its captures."""
-    on_file = _shape(lines.direction) == FILE
-    return on_file & ((lines.front & view.their_pawns[lines.row]) != EMPTY)
+STANDING, LEAVE, TAKE, GUARD, BLOCK, PIN = range(6)
+"""What the pinned man cannot do: take what stands there, leave, take the man that comes, guard what we take,
+step between. Or our move only makes the pin."""
 
 
 @dataclass(frozen=True)
-class _FrontFalls:
-    """Moves of ours that make the pinned man fall, by how they do it. Their `row` is the index of the line.
+class _Lines(Table):
+    """Lines of ours through a man of theirs, `front`, at one worth more, `rear`; one entry each.
 
-    `captures`: of the man itself. `pawn_attacks`, `piece_attacks`: safe moves after which it falls.
+    `slider`: where our slider stands. `square`: where it pins from, after its move if this is another.
+    `blocker`: a man of ours before the front man, or empty: it is a pin once that man has left the line.
     """
 
-    captures: Moves
-    pawn_attacks: Moves
-    piece_attacks: Moves
+    row: Rows
+    slider: Squares
+    square: Squares
+    front: Bitboards
+    rear: Bitboards
+    blocker: Bitboards
+
+    @property
+    def shape(self) -> Squares:
+        """0, 1 or 2 for file, rank or diagonal."""
+        apart = self.square ^ square_of(self.front)
+        return np.where(apart & 7 == 0, FILE, np.where(apart >> 3 == 0, RANK, DIAGONAL))
+
+    @property
+    def binding(self) -> Binding:
+        """The front man pinned to the line, absolutely or not."""
+        return Binding.of(len(self), pinned=self.front, pinner=BIT[self.square])
 
 
-def _captures(boards: Boards, line: Rows, squares: Squares) -> Moves:
-    """Our cheapest capture on each square, on the board of this line."""
-    by = attackers(boards.take(line), squares) & boards.us[line]
-    return Moves(line, square_of(cheapest(boards.take(line), by)), squares)
+def _lines(view: View) -> _Lines:
+    """The lines on the board, those behind one man of ours, and those that a slider can make now."""
+    seen, coming = view.our_sight_lines, view.once(strokes)
+    coming = coming.only((coming.kind > chess.KNIGHT) & (coming.kind < chess.KING))
+    hit = coming.seen & (view.once(profitable)[coming.kind, coming.row] | _kept_by_the_king(view)[coming.row])
+    move, hit = exploded(hit & ~view.boards.kings[coming.row])
+    coming = coming.take(move)
+    new = (LINE[coming.square, hit] & BIT[coming.origin]) == EMPTY
+    coming, hit = coming.only(new), BIT[hit[new]]
+    shut = (seen.front & view.us[seen.row]) != EMPTY
+    front = np.concatenate([np.where(shut, seen.rear, seen.front), hit])
+    row = np.concatenate([seen.row, coming.row])
+    square = np.concatenate([seen.square, coming.square])
+    blocker = np.concatenate([np.where(shut, seen.front, EMPTY), np.zeros_like(hit)])
+    through = np.flatnonzero(front & view.them[row])
+    row, square, front = row[through], square[through], front[through]
+    man = square_of(front)
+    queens = np.full(len(man), chess.QUEEN)
+    behind = BEYOND[square, man] & reach(queens, man, view.occupied[row], "us")
+    slider = np.concatenate([seen.square, coming.origin])[through]
+    lines = _Lines(row, slider, square, front, behind & view.them[row], blocker[through])
+    return lines.only(_may_fall(view, lines))
 
 
-def _front_falls(view: View, lines: SightLines) -> _FrontFalls:
-    """Captures of the pinned man that win it by exchange, and safe moves after which it falls by exchange."""
-    boards, front = view.boards.take(lines.row), square_of(lines.front)
-    at_once = np.flatnonzero(~_own_file_pawn(view, lines))
-    by_pawn, by_piece = _pawn_attacks(view, lines), _piece_attacks(view, lines)
-    moves = Moves.joined(by_pawn, by_piece)
-    line = np.append(at_once, moves.row)
-    binding = _binding(lines.take(line), True)
-    after = boards.take(moves.row).moved(moves.origin, moves.square)
-    falls = can_win(Boards.joined(boards.take(at_once), after), front[line], "us", binding)
-    now, then = falls[: len(at_once)], np.flatnonzero(falls[len(at_once) :])
-    moves, after = moves.take(then), after.take(then)
-    pawns = then < len(by_pawn)
-    # The pinned man may not take an attacking pawn. A piece must be safe even if the man could take it.
-    binding = Binding.of(
-        len(then),
-        pinned=np.where(pawns, lines.front[moves.row], EMPTY),
-        pinner=np.where(pawns, BIT[lines.square[moves.row]], EMPTY),
-    )
-    safe = ~can_win(after, moves.square, "them", binding)
-    at_once = at_once[now]
-    captures = _captures(boards, at_once, front[at_once])
-    return _FrontFalls(captures, moves.only(safe & pawns), moves.only(safe & ~pawns))
+def _kept_by_the_king(view: View) -> Bitboards:
+    """Their pieces that only their king guards."""
+    guarded = KING_STEPS[view.their_king] & ~view.their_double_attacks
+    return guarded & view.them & ~view.boards.pawns & ~view.boards.kings
 
 
-def _pawn_attacks(view: View, lines: SightLines) -> Moves:
-    """Pawn advances that attack the pinned man, to squares where no other pawn could take.
-
-    A pinned pawn is attacked from a square where it could take the other pawn if it were not pinned.
-    """
-    boards = view.boards.take(lines.row)
-    front = square_of(lines.front)
-    free = ~boards.occupied
-    stops = PAWN_DOWN[front] & free & ~between(lines.square, front)
-    pawns = boards.pawns & boards.us & ~view.our_pinned[lines.row]
-    one, two = pawn_steps_up(pawns, free)
-    once, once_to = exploded(one & stops)
-    twice, twice_to = exploded(two & stops)
-    entry, square = np.concatenate([once, twice]), np.concatenate([once_to, twice_to])
-    origin = square - np.repeat([8, 16], [len(once), len(twice)])
-    hit_by = PAWN_UP[square] & (boards.pawns & boards.them & ~lines.front)[entry]
-    moves = Moves(entry, origin, square).only(hit_by == EMPTY)
-    return moves.only(~_passes_by(view, lines, moves))
-
-
-def _passes_by(view: View, lines: SightLines, moves: Moves) -> Flags:
-    """Whether a pawn pinned on its own file can step past its attacker, safe from pawns, and hit a piece."""
-    boards, front = view.boards.take(lines.row[moves.row]), lines.front[moves.row]
-    others = boards.pawns & boards.us & ~BIT[moves.origin]
-    step = shifted(front & boards.pawns, SOUTH) & ~boards.occupied & ~pawn_attacks_up(others)
-    hit = pawn_attacks_down(step) & boards.us & ~boards.pawns
-    return (hit != EMPTY) & _own_file_pawn(view, lines)[moves.row]
-
-
-def _piece_attacks(view: View, lines: SightLines) -> Moves:
-    """Quiet moves of another piece that attack the pinned piece, safe from pawns."""
-    boards = view.boards.take(lines.row)
-    front = square_of(lines.front)
-    pieces = np.flatnonzero((lines.front & boards.pawns) == EMPTY)
-    entry, men = men_of_rows(view.our_pieces, lines.row[pieces])
-    entry = pieces[entry]
-    mobile = men.square != lines.square[entry]
-    mobile &= (men.attacks & lines.front[entry]) == EMPTY
-    entry, men = entry[mobile], men.only(mobile)
-    from_there = attack_from(men.kind, front[entry], boards.occupied[entry] & ~BIT[men.square], "us")
-    stops = from_there & men.attacks & ~boards.occupied[entry]
-    stops &= ~view.their_pawn_attacks[men.row] & ~between(lines.square[entry], front[entry])
-    man, square = exploded(stops)
-    return Moves(entry[man], men.square[man], square)
-
-
-def _guards_too_little(view: View, lines: SightLines) -> Moves:
-    """Captures of men that it guards, with a better result for us than if it were free."""
-    boards = view.boards.take(lines.row)
-    guarded = _looks_at(boards, lines) & boards.them & ~boards.kings & view.our_attacks[lines.row]
-    entry, square = exploded(guarded)
-    better = np.flatnonzero(_differs(boards.take(entry), square, "us", lines.take(entry)) > 0)
-    return _captures(boards, entry[better], square[better])
-
-
-def _takes_too_little(view: View, lines: SightLines) -> Flags:
-    """Whether one of its own captures has a worse result for them than if it were free."""
-    boards = view.boards.take(lines.row)
-    entry, square = exploded(_looks_at(boards, lines) & boards.us)
-    worse = _differs(boards.take(entry), square, "them", lines.take(entry)) < 0
-    return any_of(entry, worse, len(lines))
-
-
-def _looks_at(boards: Boards, lines: SightLines) -> Bitboards:
-    """What the pinned man attacks off the line."""
-    front = square_of(lines.front)
-    seen = reach(boards.kind_at(front), front, boards.occupied, "them")
-    return seen & ~LINE[lines.square, front]
-
-
-def _outlasts(boards: Boards, lines: SightLines, moves: Moves, forcing: Flags) -> Flags:
-    """Whether, after the move, we come out ahead by what it takes, the pinned man or the man behind it.
-
-    `forcing`: where only captures and checks count as replies.
-
-    A piece pinned to the king and attacked again counts even if the king may step off the line or another man
-    may come to guard it: the pin has achieved this. A pawn that only the man behind it guards falls easily,
-    so this must win at least the exchange.
-    """
-    lines, before = lines.take(moves.row), boards.take(moves.row)
-    after = before.moved(moves.origin, moves.square)
-    pinner = np.where(moves.origin == lines.square, moves.square, lines.square)
-    targets = (lines.front | lines.rear) & after.them
-    won = VALUES[before.kind_at(moves.square)]
-    absolute = (lines.rear & before.kings) != EMPTY
-    a_pawn = (lines.front & before.pawns & BIT[moves.square]) != EMPTY
-    guards = attackers(before, moves.square) & before.them & ~lines.rear
-    least = np.where(a_pawn & ~absolute & (guards == EMPTY), EXCHANGE, 1)
-    alone = (won == 0) & absolute
-    actors = BIT[pinner] | BIT[moves.square]
-    # Our move is only assumed, whichever side is to move. What else hangs does not matter here.
-    before = replace(before, our_move=np.zeros(len(won), dtype=np.bool_))
-    return outlasts(Threats(before, after, actors, targets, won, least), alone, QUEEN, forcing)
-
-
-def _has_a_consequence(view: View, lines: SightLines) -> Flags:
-    """Whether the pin counts, as the module explains.
-
-    If a pawn attacks the pinned man, only captures and checks are considered as replies.
-    """
-    counts = _takes_too_little(view, lines)
-    falls = _front_falls(view, lines)
-    moves = Moves.joined(
-        falls.pawn_attacks, falls.captures, _guards_too_little(view, lines), falls.piece_attacks
-    )
-    forcing = np.arange(len(moves)) < len(falls.pawn_attacks)
-    some = np.flatnonzero(~counts[moves.row])
-    moves, forcing = moves.take(some), forcing[some]
-    outlasting = _outlasts(view.boards.take(lines.row), lines, moves, forcing)
-    return counts | any_of(moves.row, outlasting, len(lines))
-
-
-def _differs(boards: Boards, squares: Squares, side: Owner, lines: SightLines) -> Values:
-    """How much more the side wins by capturing on the square if the front man is pinned, not free."""
-    size, no_men = len(squares), np.zeros(len(squares), dtype=np.uint64)
-    binding = Binding.of(
-        2 * size,
-        pinned=np.append(lines.front, no_men),
-        pinner=np.append(BIT[lines.square], no_men),
-        freed=np.append(no_men, lines.front),
-    )
-    twice = np.tile(np.arange(size), 2)
-    gain = capture_gain(boards.take(twice), squares[twice], side, binding)
-    return gain[:size] - gain[size:]
-
-
-def _pinner_falls(view: View, lines: SightLines) -> Flags:
-    """Whether they win the pinner by exchange, or the pinned man can take it along the line without loss."""
-    boards, pinner = view.boards.take(lines.row), lines.square
-    falls = can_win(boards, pinner, "them", _binding(lines, True))
-    front = square_of(lines.front)
-    kind = boards.kind_at(front)
-    takes = np.flatnonzero(~falls & ((reach(kind, front, boards.occupied, "them") & BIT[pinner]) != EMPTY))
-    boards, pinner, front, kind = boards.take(takes), pinner[takes], front[takes], kind[takes]
-    taken = VALUES[boards.kind_at(pinner)]
-    falls[takes] = taken >= settle(boards.moved(front, pinner), pinner, VALUES[kind], "us")
-    return falls
-
-
-def _all_pins(view: View) -> tuple[Findings, Squares]:
-    """Every pin that counts, and its shape."""
-    lines, absolute = _candidates(view)
-    counts = _has_a_consequence(view, lines)
-    counts[counts] = ~_pinner_falls(view, lines.only(counts))
-    lines, absolute = lines.only(counts), absolute[counts]
+def _may_fall(view: View, lines: _Lines) -> Flags:
+    """Whether there is a man behind, worth more than the front one, that may fall once the line is open."""
+    result = lines.rear != EMPTY
+    some = np.flatnonzero(result)
+    lines, boards = lines.take(some), view.boards.take(lines.row[some])
     rear = square_of(lines.rear)
-    found = findings(
-        lines.row,
-        BIT[lines.square],
-        lines.front | lines.rear,
-        between(lines.square, rear) & ~lines.front,
-        np.where(absolute, ABSOLUTE, RELATIVE),
+    worth = VALUES[boards.kind_at(rear)]
+    by = attackers(boards.without(lines.front | lines.blocker), rear)
+    ours = by & boards.us
+    falls = VALUES[boards.kind_at(lines.slider)] <= worth
+    falls |= ((by & boards.them) == EMPTY) | ((ours & (ours - np.uint64(1))) != EMPTY)
+    result[some] = falls & (worth > VALUES[boards.kind_at(square_of(lines.front))])
+    return result
+
+
+@dataclass(frozen=True)
+class _Tries(Table):
+    """Moves of ours that may show what a pin costs: index of the line, the move, what the man cannot do.
+
+    `least`: what the move must win or threaten to win; 0 where it is enough that it loses nothing, since it
+    would lose something if the man were free.
+    """
+
+    line: Rows
+    origin: Squares
+    square: Squares
+    cannot: Squares
+    least: Squares
+
+
+def _reached(view: View, lines: _Lines) -> Bitboards:
+    """What the front man attacks off the line."""
+    front = square_of(lines.front)
+    boards = view.boards.take(lines.row)
+    return reach(boards.kind_at(front), front, boards.occupied, "them") & ~LINE[lines.square, front]
+
+
+def _tries(view: View, lines: _Lines) -> _Tries:
+    """The moves by geometry: captures, then moves off the line that no other pawn of theirs could take."""
+    entry, men = men_of_rows(view.our_men, lines.row)
+    fits = (men.kind != chess.KING) & (lines.slider == lines.square)[entry]
+    fits &= (lines.blocker[entry] == EMPTY) | (lines.blocker[entry] == BIT[men.square])
+    entry, men = entry[fits], men.only(fits)
+    of, reached = lines.take(entry), _reached(view, lines)[entry]
+    front, here, them = square_of(of.front), BIT[men.square], view.them[men.row]
+    free, pawn, others = ~view.occupied[men.row], men.kind == chess.PAWN, men.square != of.slider
+    one, two = pawn_steps_up(np.where(pawn, here, EMPTY), free)
+    goes = np.where(pawn, men.attacks & them | one | two, men.attacks & ~view.us[men.row])
+    goes &= np.where(of.blocker == EMPTY, ALL, ~LINE[of.square, front])
+    unsafe = pawn_attacks_down(view.their_pawns[men.row] & ~of.front) | between(of.square, front)
+    quiet = goes & free & ~unsafe & np.where(others, ALL, EMPTY)
+    opened = view.occupied[men.row] & ~here
+    attacking = attack_from(men.kind, front, opened, "us") & (quiet | goes & them)
+    king = view.their_king[men.row]
+    checking = attack_from(men.kind, king, opened, "us") & quiet
+    again = others & ((men.attacks & of.front) == EMPTY)
+    again &= pawn | ((of.front & view.their_pawns[men.row]) == EMPTY)
+    parts = []
+    for cannot, goals in (
+        (LEAVE, goes & of.front),
+        (GUARD, np.where(others, goes & reached & them & ~of.rear, EMPTY)),
+        (TAKE, quiet & reached),
+        (LEAVE, np.where(again, attacking & ~of.front, EMPTY)),
+        (BLOCK, checking),
+    ):
+        man, to = exploded(goals)
+        parts.append(_Tries(entry[man], men.square[man], to, np.full(len(man), cannot), np.ones_like(man)))
+    tries = _Tries.joined(*parts)
+    at = lines.take(tries.line)
+    blocked = BETWEEN[tries.square, view.their_king[at.row]] & _reached(view, lines)[tries.line]
+    return tries.only((tries.cannot != BLOCK) | (blocked != EMPTY))
+
+
+def _hopeful(view: View, lines: _Lines, tries: _Tries) -> _Tries:
+    """The moves that work by exchange if no pinned man of theirs takes part in it."""
+    of = lines.take(tries.line)
+    boards, origin, square = view.boards.take(of.row), tries.origin, tries.square
+    pinned = united(lines.row, np.where(lines.blocker == EMPTY, lines.front, EMPTY), len(view))[of.row]
+    binding = Binding.of(len(of), pinned=of.front, pinner=BIT[of.square], idle=pinned & ~of.front)
+    gain = exchange(boards, origin, square, binding)
+    takes = (BIT[square] & boards.them) != EMPTY
+    some = np.flatnonzero(gain >= np.where(takes, 1, 0))
+    tries, of, boards, takes = tries.take(some), of.take(some), boards.take(some), takes[some]
+    origin, square, gain, binding = tries.origin, tries.square, gain[some], binding.take(some)
+    free = exchange(boards, origin, square, Binding.of(len(of), freed=of.front))
+    pawn = boards.kind_at(origin) == chess.PAWN
+    bold = (free < 0) & ((tries.cannot == GUARD) | (tries.cannot == TAKE) & pawn)
+    hits = np.where(pawn, (PAWN_UP[square] & boards.them) != EMPTY, free < gain)
+    fits = (tries.cannot != TAKE) | hits
+    attacks = np.flatnonzero((tries.cannot == LEAVE) & (square != square_of(of.front)))
+    after = boards.take(attacks).moved(origin[attacks], square[attacks])
+    fits[attacks] = can_win(after, square_of(of.front[attacks]), "us", binding.take(attacks))
+    return _Tries(tries.line, origin, square, tries.cannot, np.where(bold, 0, 1)).only(fits)
+
+
+def _made(view: View, lines: _Lines) -> _Tries:
+    """Safe moves of sliders that make a pin."""
+    line = np.flatnonzero(lines.slider != lines.square)
+    of = lines.take(line)
+    safe = exchange(view.boards.take(of.row), of.slider, of.square, of.binding, floor=-1) >= 0
+    line, of = line[safe], of.only(safe)
+    kind = view.boards.kind_at(of.slider, of.row)
+    threat = (view.once(profitable)[kind, of.row] & of.front) != EMPTY
+    absolute = (of.rear & view.boards.kings[of.row]) != EMPTY
+    tries = _Tries(line, of.slider, of.square, np.full(len(of), PIN), np.where(threat, 1, 0))
+    return tries.only(threat | absolute)
+
+
+def _standing(view: View, lines: _Lines) -> _Tries:
+    """No move: the pin alone keeps the front man from taking something with profit."""
+    there = np.flatnonzero((lines.slider == lines.square) & (lines.blocker == EMPTY))
+    reached = _reached(view, lines.take(there))
+    ours = view.us & ~view.boards.kings
+    entry, square = exploded(reached & ours[lines.row[there]])
+    line = there[entry]
+    of = lines.take(line)
+    boards = view.boards.take(of.row)
+    free = capture_gain(boards, square, "them", Binding.of(len(of), freed=of.front))
+    some = np.flatnonzero(free)
+    held = capture_gain(boards.take(some), square[some], "them", of.take(some).binding) < free[some]
+    line = np.unique(line[some[held]])
+    front = square_of(lines.front[line])
+    return _Tries(line, front, front, np.full(len(line), STANDING), np.zeros_like(line))
+
+
+def _all_pins(view: View) -> tuple[Claims, Squares]:
+    """What pins are claimed to do, and the shape of each."""
+    lines = _lines(view)
+    tries = _Tries.joined(
+        _hopeful(view, lines, _tries(view, lines)), _made(view, lines), _standing(view, lines)
     )
-    return found, _shape(lines.direction)
+    of = lines.take(tries.line)
+    made = tries.cannot == PIN
+    between_them = between(of.square, square_of(of.rear)) & ~of.front
+    asked = claims(
+        Moves(of.row, tries.origin, tries.square),
+        BIT[of.slider],
+        of.front | of.rear,
+        between_them | np.where(made, BIT[of.square], EMPTY),
+        wanted=np.where(np.isin(tries.cannot, (TAKE, GUARD, BLOCK)), ALL, of.front | of.rear),
+        least=tries.least,
+        detail=tries.cannot,
+        threat=True,
+        bound=np.where(made & (tries.least == 0), EMPTY, of.front),
+    )
+    return asked, of.shape
 
 
-def _pins(view: View, shape: int) -> Findings:
+def _pins(view: View, shape: int) -> Claims:
     found, shapes = view.once(_all_pins)
     return found.only(shapes == shape)
 
 
-def pin_on_file(view: View) -> Findings:
+def pin_on_file(view: View) -> Claims:
     """Pins along a file."""
     return _pins(view, FILE)
 
 
-def pin_on_rank(view: View) -> Findings:
+def pin_on_rank(view: View) -> Claims:
     """Pins along a rank."""
     return _pins(view, RANK)
 
 
-def pin_on_diagonal(view: View) -> Findings:
+def pin_on_diagonal(view: View) -> Claims:
     """Pins along a diagonal."""
     return _pins(view, DIAGONAL)
 
 
 def _tell(line: str, instance: Instance) -> str:
-    slider = instance.actors.pop()
-    front, rear = sorted(instance.targets, key=lambda square: chess.square_distance(square, slider))
-    board = instance.board
+    board, move, (slider,) = instance.board, instance.move, instance.actors
+    pinner = move.to_square if move is not None and instance.detail == PIN else slider
+    front, rear = sorted(instance.targets, key=lambda square: chess.square_distance(square, pinner))
+    man, king, by = (wording.named(board, square) for square in (front, rear, slider))
+    won = wording.so_wins(instance.wins)
+    if move is None:
+        reached = board.attacks(front) & board.occupied_co[instance.side] & ~chess.ray(slider, front)
+        kept = f"it cannot take {wording.men(board, reached)}"
+        return wording.sentence(f"{man} is pinned on the {line} to {king} by {by}: {kept}")
+    to = chess.SQUARE_NAMES[move.to_square]
+    if instance.detail == PIN:
+        return wording.sentence(f"{by} {instance.does('pin')} {man} on the {line} to {king} from {to}{won}")
+    cannot = {LEAVE: "leave", TAKE: f"take on {to}", GUARD: f"guard {to}", BLOCK: "step between"}
+    side, plays = wording.side_name(instance.side), instance.does("play")
     return wording.sentence(
-        f"{wording.named(board, front)} is pinned on the {line} to {wording.named(board, rear)}"
-        f" by {wording.named(board, slider)}"
+        f"{man} is pinned on the {line} to {king} by {by}: it cannot {cannot[instance.detail]},"
+        f" so {side} {plays} {wording.move(board, move)}{won}"
     )
 
 
@@ -374,8 +329,8 @@ def _declare(shape: int) -> Motif:
         definition=(
             f"A rook, bishop or queen looks along the {line} through one enemy man at the king (absolute"
             " pin), or at a man worth more that would fall if the line opened (relative pin). It counts when"
-            " it has a consequence: the pinned man can be won, now or after one quiet move that attacks it,"
-            " or it fails to guard or take what it seems to."
+            " it costs something that the man is not free: it cannot leave when it is attacked, or take, or"
+            " guard what it seems to guard, or step between; or it can be pinned with such a threat."
         ),
         source="Nimzowitsch, My System (the pin); named from memory",
         find=(pin_on_file, pin_on_rank, pin_on_diagonal)[shape],

@@ -6,22 +6,22 @@ hold, for all motifs in one batch. In a played line the same claims are asked ab
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from patterns.boards.attacks import in_check
-from patterns.boards.bitboards import BIT, Bitboards, Flags, Rows, Squares
+from patterns.boards.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, square_of
 from patterns.boards.exchange import Values
-from patterns.boards.grouping import greatest, grouped
-from patterns.boards.legal import Made, made
+from patterns.boards.grouping import any_of, greatest, grouped
+from patterns.boards.legal import Made, has_move, made, moves_from
 from patterns.boards.moves import Moves
-from patterns.boards.positions import Boards
+from patterns.boards.positions import PIECES, Boards
 from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
-from patterns.proof.lookahead import MATE, Aims, holds, threats
+from patterns.proof.lookahead import LOOKS, MATE, Aims, holds, reaches, threatens, threats
 
 EXCHANGE = 2
 """The least that most motifs claim, in pawns: the exchange."""
@@ -37,7 +37,9 @@ class Claims(Table):
     `wanted`: the squares where a capture counts (also one of the man that answered). `least`: what must be
     won in pawns, or `MATE`. `checks`: how many checks may be tried for it. `detail`: a small number; the
     motif states its meaning. `about`: claims of one row with the same number here are told as one finding;
-    -1: those with the same actors and targets.
+    -1: those with the same actors and targets. `threat`: whether one look is enough: a quiet move threatens this
+    and loses nothing by captures and checks. `bound`: a man of theirs that a line of ours runs through, or empty. The claim then
+    counts only if the man could refute it were the line shut (`_hinges`); without a move, this is all.
     """
 
     row: Rows
@@ -51,6 +53,8 @@ class Claims(Table):
     checks: Values
     detail: npt.NDArray[np.int64]
     about: npt.NDArray[np.int64]
+    threat: Flags
+    bound: Bitboards
 
 
 def claims(
@@ -64,9 +68,12 @@ def claims(
     detail: npt.NDArray[Any] | int = 0,
     about: npt.NDArray[Any] | int = -1,
     wanted: Bitboards | None = None,
+    threat: npt.NDArray[np.bool_] | bool = False,
+    bound: Bitboards | None = None,
 ) -> Claims:
     """Claims about these moves. A capture of a target counts; the rest is empty or 0, unless it is given."""
     size = len(moves)
+    nothing = np.zeros(size, dtype=np.uint64)
 
     def column(number: npt.NDArray[Any] | int) -> npt.NDArray[np.int64]:
         return np.broadcast_to(number, size).astype(np.int64)
@@ -77,12 +84,14 @@ def claims(
         moves.square,
         actors,
         targets,
-        np.zeros(size, dtype=np.uint64) if squares is None else squares,
+        nothing if squares is None else squares,
         targets if wanted is None else wanted,
         column(least),
         column(checks),
         column(detail),
         column(about),
+        np.broadcast_to(threat, size),
+        nothing if bound is None else bound,
     )
 
 
@@ -93,27 +102,97 @@ def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     our move, and what stands as if it were theirs.
     """
     allowed = np.maximum(asked.checks, checks)
-    groups = grouped(asked.row, asked.origin, asked.square, asked.least, allowed, asked.wanted)
+    keys = (
+        asked.row,
+        asked.origin,
+        asked.square,
+        asked.least,
+        allowed,
+        asked.wanted,
+        asked.threat,
+        asked.bound,
+    )
+    groups = grouped(*keys)
     first = groups.first
     return _hold(view, asked.take(first), allowed[first])[groups.group]
 
 
-def _hold(view: View, asked: Claims, checks: Values) -> Flags:
-    boards = view.boards.take(asked.row)
-    moved = asked.origin != asked.square
-    moves = made(boards, Moves(np.arange(len(asked)), asked.origin, asked.square))
-    legal = ~in_check(moves.after, "them") & ~in_check(boards, "them")
-    some = np.flatnonzero(np.where(moved, legal, ~in_check(boards, "us")))
-    boards, moves, moved, asked = boards.take(some), moves.take(some), moved[some], asked.take(some)
-    least = asked.least.copy()
-    further = np.flatnonzero(moved & (least < MATE))
-    elsewhere = asked.wanted[further] & ~BIT[asked.square[further]]
-    least[further] = np.maximum(least[further], threats(boards.take(further), elsewhere) + 1)
-    needed = np.where(least < MATE, least - np.where(moved, moves.gain, 0), MATE)
-    aims = Aims(needed, asked.wanted, checks[some])
-    result = np.zeros(len(legal), dtype=np.bool_)
-    result[some] = holds(_as_they_see(boards, moves, moved), aims)
+def depends(view: View, asked: Claims) -> Flags:
+    """Which claims are because of their bound man, whether or not they hold; true for those without one."""
+    result = asked.bound == EMPTY
+    some = np.flatnonzero(~result)
+    asked = asked.take(some)
+    boards, moves, aims = _stated(view, asked, asked.checks)
+    result[some] = _hinges(boards, moves, asked, aims)
     return result
+
+
+def _hold(view: View, asked: Claims, checks: Values) -> Flags:
+    boards, moves, aims = _stated(view, asked, checks)
+    moved = asked.origin != asked.square
+    legal = ~in_check(moves.after, "them") & ~in_check(boards, "them")
+    result = np.where(moved, legal, ~in_check(boards, "us"))
+    after = _as_they_see(boards, moves, moved)
+    some = np.flatnonzero(result & asked.threat)
+    here = after.take(some)
+    result[some] = threatens(here, aims.take(some), in_check(here, "us"))
+    some = np.flatnonzero(result & (asked.bound != EMPTY))
+    result[some] = _hinges(boards.take(some), moves.take(some), asked.take(some), aims.take(some))
+    aims = replace(aims, needed=np.where(asked.threat, np.minimum(aims.needed, 0), aims.needed))
+    left = result & (moved | (asked.bound == EMPTY))
+    for kind, looks in ((asked.threat, 1), (~asked.threat, LOOKS)):
+        some = np.flatnonzero(left & kind)
+        result[some] = holds(after.take(some), aims.take(some), looks)
+    return result
+
+
+def _stated(view: View, asked: Claims, checks: Values) -> tuple[Boards, Made, Aims]:
+    """The boards of the claims, their moves, and what must still be won after these."""
+    boards = view.boards.take(asked.row)
+    moves = made(boards, Moves(np.arange(len(asked)), asked.origin, asked.square))
+    pinner = np.where(asked.actors == BIT[asked.origin], BIT[asked.square], asked.actors)
+    return boards, moves, Aims(_needed(boards, asked, moves.gain), asked.wanted, checks, asked.bound, pinner)
+
+
+def _needed(boards: Boards, asked: Claims, gain: Values) -> Values:
+    """What must still be won after the moves, which have won `gain`."""
+    moved, least = asked.origin != asked.square, asked.least.copy()
+    further = np.flatnonzero(moved & (least < MATE) & ~(asked.threat & (gain > 0)))
+    elsewhere = threats(boards.take(further), asked.wanted[further] & ~BIT[asked.square[further]])
+    least[further] = np.where(elsewhere > 0, np.maximum(least[further], elsewhere + 1), least[further])
+    return np.where(least < MATE, least - np.where(moved, gain, 0), MATE)
+
+
+def _hinges(boards: Boards, moves: Made, asked: Claims, aims: Aims) -> Flags:
+    """Which claims the bound man could refute if the line stayed shut behind it, and cannot as things are.
+
+    If it attacks the square that another man moves to, it must take back there. If the move takes it, it
+    leaves first; a move that mates takes it for another reason. Without a move of ours, it takes something.
+    """
+    moved = asked.origin != asked.square
+    stays = moved & ((BIT[asked.square] & asked.bound) == EMPTY)
+    aims = replace(aims, needed=np.where(stays, aims.needed, asked.least))
+    starts = _as_they_see(boards, moves, stays)
+    answers = made(starts, moves_from(starts, square_of(asked.bound) ^ 56))
+    back = answers.square == asked.square[answers.row] ^ 56
+    back &= (stays & (asked.actors != BIT[asked.origin]))[answers.row]
+    guards = any_of(answers.row, back, len(asked))
+    answers = answers.only(np.where(moved[answers.row], back | ~guards[answers.row], answers.gain > 0))
+    # A guard does its duty, if no more is lost than what it guarded.
+    aims = replace(aims, needed=aims.needed + (guards & (moves.gain > 0) & (asked.least > 0))).after(answers)
+    shut = answers.after.men.copy()
+    shut[len(PIECES)] |= asked.bound[answers.row]
+    freely = _refuted(replace(answers.after, men=shut), aims)
+    really = _refuted(answers.after, aims)
+    result = any_of(answers.row, freely, len(asked)) & ~any_of(answers.row, really, len(asked))
+    some = np.flatnonzero(result & ~stays)
+    result[some] = has_move(moves.after.take(some))
+    return result
+
+
+def _refuted(after: Boards, aims: Aims) -> Flags:
+    """Which answers refute the aims. One that leaves their king attacked is no answer."""
+    return ~in_check(after, "them") & ~reaches(after, aims)
 
 
 def _as_they_see(boards: Boards, moves: Made, moved: Flags) -> Boards:

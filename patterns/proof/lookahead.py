@@ -18,21 +18,23 @@ from dataclasses import dataclass, replace
 import chess
 import numpy as np
 
-from patterns.boards.attacks import attackers, in_check
+from patterns.boards.attacks import Owner, attackers, in_check
 from patterns.boards.bitboards import (
     ALL,
     BIT,
     EMPTY,
+    LINE,
     RANKS,
     Bitboards,
     Flags,
     Rows,
     Squares,
     exploded,
+    mirror,
     pawn_attacks_up,
     square_of,
 )
-from patterns.boards.exchange import EVERYTHING, QUEENING, VALUES, Values, exchange, settle
+from patterns.boards.exchange import EVERYTHING, QUEENING, VALUES, Binding, Values, exchange, settle
 from patterns.boards.grouping import any_of, greatest, marked, nth_of_row
 from patterns.boards.legal import Made, checks, gainful, has_move, legal_moves, made
 from patterns.boards.moves import Moves, cheapest
@@ -51,24 +53,43 @@ class Aims(Table):
     """What we must reach on each board, one entry each.
 
     `needed`: pawns that must still be won; 0 or less if enough has been won. `wanted`: the squares where a
-    capture counts. `checks`: how many checks of ours may be tried.
+    capture counts. `checks`: how many checks of ours may be tried. `pinned`: a man of theirs that our man on
+    `pinner` holds on a line, or empty: an exchange leaves out its captures. As an answer they are tried.
     """
 
     needed: Values
     wanted: Bitboards
     checks: Values
+    pinned: Bitboards
+    pinner: Bitboards
 
     @classmethod
     def of(cls, needed: Values, wanted: Bitboards | None = None, checks: Values | None = None) -> Aims:
-        """Aims with captures everywhere and without checks, unless they are given."""
+        """Aims with captures everywhere and without checks, unless they are given. Nothing is pinned."""
         size = len(needed)
         everywhere = np.full(size, ALL) if wanted is None else wanted
-        return cls(needed, everywhere, np.zeros(size, dtype=np.int64) if checks is None else checks)
+        none, nothing = np.zeros(size, dtype=np.int64), np.zeros(size, dtype=np.uint64)
+        return cls(needed, everywhere, none if checks is None else checks, nothing, nothing)
 
     def after(self, answers: Made) -> Aims:
-        """The aims after their answers: what they took is needed too, and the man that took may be taken."""
+        """The aims after their answers: what they took is needed too, and the man that took may be taken.
+
+        Where the answer moved a man on the line of a pin, or onto it, nothing is pinned any more.
+        """
         aims = self.take(answers.row)
-        return replace(aims, needed=aims.needed + answers.gain, wanted=aims.wanted | BIT[answers.square ^ 56])
+        onto, ends = BIT[answers.square ^ 56], BIT[answers.square ^ 56] | BIT[answers.origin ^ 56]
+        line = LINE[square_of(aims.pinner) & 63, square_of(aims.pinned) & 63]
+        pinned = np.where((line & ends) == EMPTY, aims.pinned, EMPTY)
+        return replace(aims, needed=aims.needed + answers.gain, wanted=aims.wanted | onto, pinned=pinned)
+
+    def binding(self, as_seen_by: Owner) -> Binding | None:
+        """What is pinned, on boards as we or they see them."""
+        if not self.pinned.any():
+            return None
+        pinned, pinner = self.pinned, self.pinner
+        if as_seen_by == "them":
+            pinned, pinner = mirror(pinned), mirror(pinner)
+        return Binding.of(len(self), pinned=pinned, pinner=pinner)
 
 
 def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
@@ -78,7 +99,7 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
     needed, only captures, promotions and checks are answers. Shapes (M,).
     """
     forced = in_check(boards, "us")
-    result = _if_they_pass(boards, aims, forced)
+    result = threatens(boards, aims, forced)
     every = (aims.needed > 0) | (looks == LOOKS)
     answered = np.zeros(len(boards), dtype=np.bool_)
     stages = ((_dearest, ~forced), (_forcing, True), (_quiet, every & ~forced))
@@ -89,7 +110,7 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
         answers = replace(answers, row=some[answers.row])
         answered[answers.row] = True
         here, then = answers.after, aims.after(answers)
-        met = _parried(here, then.needed)
+        met = _parried(here, then)
         rest = np.flatnonzero(~met)
         met[rest] = collects(here.take(rest), then.take(rest), 0)
         if looks > 1:
@@ -106,8 +127,11 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
     return result & ~stalemate
 
 
-def _if_they_pass(boards: Boards, aims: Aims, forced: Flags) -> Flags:
-    """Whether we reach the aims if they do nothing, which refutes most claims. In check they must answer."""
+def threatens(boards: Boards, aims: Aims, forced: Flags) -> Flags:
+    """Whether we reach the aims if they, to move, do nothing. This refutes most claims.
+
+    `forced`: where they are in check and must answer; there it is true.
+    """
     result = (aims.needed <= 0) | forced
     rest = np.flatnonzero(~result)
     passed = reversed_sides(boards.take(rest))
@@ -147,6 +171,14 @@ def _quiet(boards: Boards, forced: Flags) -> Made:
     quiet = moves.only((BIT[moves.square] & gainful(boards)[moves.row]) == EMPTY)
     answers = made(boards, quiet)
     return answers.only(~in_check(answers.after, "us"))
+
+
+def reaches(boards: Boards, aims: Aims) -> Flags:
+    """Whether we, to move, have what is needed and keep it, or collect it at once."""
+    result = _parried(boards, aims)
+    rest = np.flatnonzero(~result)
+    result[rest] = collects(boards.take(rest), aims.take(rest), 0)
+    return result
 
 
 def collects(boards: Boards, aims: Aims, looks: int = LOOKS - 1) -> Flags:
@@ -204,7 +236,7 @@ def _gains(boards: Boards, aims: Aims) -> tuple[Made, Flags]:
     Also where an exchange alone says that one wins it.
     """
     beyond = np.maximum(aims.needed, 1) - 1
-    row, square, _ = wins(boards, beyond, beyond + 1)
+    row, square, _ = wins(boards, beyond, beyond + 1, aims.binding("us"))
     some = np.flatnonzero((aims.wanted[row] & BIT[square]) != EMPTY)
     row, square = row[some], square[some]
     entry, origin = exploded(_takers(boards, row, square))
@@ -212,7 +244,8 @@ def _gains(boards: Boards, aims: Aims) -> tuple[Made, Flags]:
     spare = moves.gain - aims.needed[moves.row]
     hopeful = np.flatnonzero((spare >= 0) & ~in_check(moves.after, "them"))
     moves = moves.take(hopeful)
-    return moves.only(~_can_take(moves.after, spare[hopeful])), marked(row, len(boards))
+    taken = _can_take(moves.after, spare[hopeful], aims.take(moves.row).binding("them"))
+    return moves.only(~taken), marked(row, len(boards))
 
 
 def _takers(boards: Boards, rows: Rows, squares: Squares) -> Bitboards:
@@ -230,16 +263,18 @@ def threats(boards: Boards, squares: Bitboards) -> Values:
     return greatest(row[there], gain[there], size)
 
 
-def threatened(boards: Boards, beyond: Values) -> Values:
+def threatened(boards: Boards, beyond: Values, binding: Binding | None = None) -> Values:
     """On how many squares we could win more than `beyond` (0 or more) if it were our move. Shapes (M,).
 
     This is faster than computing how much we could win, and fastest for a large `beyond`.
     """
-    row, _, _ = wins(boards, beyond, beyond + 1)
+    row, _, _ = wins(boards, beyond, beyond + 1, binding)
     return np.bincount(row, minlength=len(boards))
 
 
-def wins(boards: Boards, beyond: Values, enough: Values) -> tuple[Rows, Squares, Values]:
+def wins(
+    boards: Boards, beyond: Values, enough: Values, binding: Binding | None = None
+) -> tuple[Rows, Squares, Values]:
     """Our captures and promotions that win more than `beyond` by exchange.
 
     One entry a square: index of the board, the square, the gain (up to `enough`).
@@ -258,7 +293,8 @@ def wins(boards: Boards, beyond: Values, enough: Values) -> tuple[Rows, Squares,
         np.concatenate([square, pawn + 8 ^ 56]),
         np.concatenate([taken, np.full(len(pushed), VALUES[chess.QUEEN])]),
         "us",
-        enough=np.concatenate([enough[row], QUEENING - beyond[pushed]]),
+        None if binding is None else binding.take(np.concatenate([row, pushed])),
+        np.concatenate([enough[row], QUEENING - beyond[pushed]]),
     )
     won[len(row) :] = QUEENING - won[len(row) :]
     row, square = np.concatenate([row, pushed]), np.concatenate([square, pawn + 8])
@@ -284,9 +320,9 @@ def _affordable(boards: Boards, squares: Squares) -> Flags:
     return (ours != EMPTY) & (several | loose | cheap)
 
 
-def _can_take(boards: Boards, beyond: Values) -> Flags:
+def _can_take(boards: Boards, beyond: Values, binding: Binding | None) -> Flags:
     """Whether we, to move, could win more than `beyond` by exchange. In check only legal captures count."""
-    result = threatened(boards, beyond) > 0
+    result = threatened(boards, beyond, binding) > 0
     checked = np.flatnonzero(result)
     checked = checked[in_check(boards.take(checked), "us")]
     here = boards.take(checked)
@@ -295,13 +331,14 @@ def _can_take(boards: Boards, beyond: Values) -> Flags:
     return result
 
 
-def _parried(boards: Boards, needed: Values) -> Flags:
+def _parried(boards: Boards, aims: Aims) -> Flags:
     """Whether we, to move, have won what is needed and keep it by a quiet move, which parries one threat."""
-    result = needed <= 0
+    result = aims.needed <= 0
     some = np.flatnonzero(result)
-    boards = boards.take(some)
+    boards, aims = boards.take(some), aims.take(some)
     checked = in_check(boards, "us")
-    result[some] = threatened(reversed_sides(boards), -needed[some]) <= np.where(checked, 0, 1)
+    theirs = threatened(reversed_sides(boards), -aims.needed, aims.binding("them"))
+    result[some] = theirs <= np.where(checked, 0, 1)
     doubtful = np.flatnonzero(checked & result[some])
     result[some[doubtful]] = has_move(boards.take(doubtful))
     return result

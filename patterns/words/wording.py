@@ -38,6 +38,15 @@ def men(board: chess.Board, these: Iterable[chess.Square]) -> str:
     return listed(named(board, square) for square in sorted(these))
 
 
+def move(board: chess.Board, these: chess.Move) -> str:
+    """A move in SAN, also if it is not its side's turn; if it is not legal even then, its two squares."""
+    turned = board.copy(stack=False)
+    turned.turn = bool(board.color_at(these.from_square))
+    if turned.is_legal(these):
+        return turned.san(these)
+    return f"{named(board, these.from_square)} to {chess.SQUARE_NAMES[these.to_square]}"
+
+
 def sentence(text: str) -> str:
     """The text with a capital letter and a full stop."""
     return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
