@@ -15,8 +15,8 @@ by exchange when it does so. The sacrifice counts if they can neither ignore it 
 - or three pieces are after the king, more than guard it, and our queen safely takes a second pawn of the
   cover. In this case we must have given a minor piece.
 
-This looks a few moves ahead and proves nothing. A played line shows it if it mates, ends with a threat of mate
-or comes out ahead.
+This looks a few moves ahead and proves nothing. A played line shows it if it mates, ends with a threat of
+mate or comes out ahead.
 
 A hit: the bishop takes on h7. Then the knight checks on g5, the queen on d3, with the other bishop behind.
 

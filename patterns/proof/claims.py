@@ -37,9 +37,10 @@ class Claims(Table):
     `wanted`: the squares where a capture counts (also one of the man that answered). `least`: what must be
     won in pawns, or `MATE`. `checks`: how many checks may be tried for it. `detail`: a small number; the
     motif states its meaning. `about`: claims of one row with the same number here are told as one finding;
-    -1: those with the same actors and targets. `threat`: whether one look is enough: a quiet move threatens this
-    and loses nothing by captures and checks. `bound`: a man of theirs that a line of ours runs through, or empty. The claim then
-    counts only if the man could refute it were the line shut (`_hinges`); without a move, this is all.
+    -1: those with the same actors and targets. `threat`: whether one look is enough: a quiet move threatens
+    this and loses nothing by captures and checks. `bound`: a man of theirs that a line of ours runs through,
+    or empty. The claim then counts only if the man could refute it were the line shut (`_hinges`); without a
+    move, this is all.
     """
 
     row: Rows
@@ -191,8 +192,13 @@ def _hinges(boards: Boards, moves: Made, asked: Claims, aims: Aims) -> Flags:
 
 
 def _refuted(after: Boards, aims: Aims) -> Flags:
-    """Which answers refute the aims. One that leaves their king attacked is no answer."""
-    return ~in_check(after, "them") & ~reaches(after, aims)
+    """Which answers refute the aims. One that takes our king or leaves theirs attacked is no answer."""
+    both = ((after.kings & after.us) != EMPTY) & ((after.kings & after.them) != EMPTY)
+    some = np.flatnonzero(both)
+    some = some[~in_check(after.take(some), "them")]
+    result = np.zeros(len(after), dtype=np.bool_)
+    result[some] = ~reaches(after.take(some), aims.take(some))
+    return result
 
 
 def _as_they_see(boards: Boards, moves: Made, moved: Flags) -> Boards:
