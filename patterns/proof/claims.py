@@ -89,7 +89,8 @@ def claims(
 def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     """Which claims hold. `checks`: how many checks may be tried, if the claim does not ask for more.
 
-    A move must win more than we could win on the wanted squares without it. A move is tested as if it were
+    A move must win more than we could win on the wanted squares without it; if it claims nothing (`least` is
+    0), it must only lose nothing. A move is tested as if it were
     our move, and what stands as if it were theirs.
     """
     allowed = np.maximum(asked.checks, checks)
@@ -106,7 +107,7 @@ def _hold(view: View, asked: Claims, checks: Values) -> Flags:
     some = np.flatnonzero(np.where(moved, legal, ~in_check(boards, "us")))
     boards, moves, moved, asked = boards.take(some), moves.take(some), moved[some], asked.take(some)
     least = asked.least.copy()
-    further = np.flatnonzero(moved & (least < MATE))
+    further = np.flatnonzero(moved & (least > 0) & (least < MATE))
     elsewhere = asked.wanted[further] & ~BIT[asked.square[further]]
     least[further] = np.maximum(least[further], threats(boards.take(further), elsewhere) + 1)
     needed = np.where(least < MATE, least - np.where(moved, moves.gain, 0), MATE)
