@@ -24,7 +24,7 @@ from patterns.proof.captures import worth_at
 from patterns.proof.claims import Claims, depends, hold, worth
 from patterns.proof.lookahead import MATE
 from patterns.proof.played_line import OwnMove, Use, gain_of
-from patterns.words.wording import named, sentence
+from patterns.words.wording import sentence
 
 CHECKS = 2
 """How many checks may be tried for a claim in a line: more than in a scan, since the boards are few."""
@@ -57,7 +57,9 @@ def taken_up(lines: Sequence[Sequence[OwnMove]]) -> list[list[Use]]:
     for line in lines:
         for motif in MOTIFS.values():
             for use in motif.in_line(line) if motif.in_line is not None else ():
-                told[place + use.ply - 1].append(_told(IN_LINE, use, line[use.ply - 1]))
+                known = told[place + use.ply - 1]
+                if not any(one.use.motif == use.motif for one in known):
+                    known.append(_told(IN_LINE, use, line[use.ply - 1]))
         place += len(line)
     in_order = iter(told)
     return [
@@ -179,11 +181,5 @@ def _aims(own_move: OwnMove, instance: Instance) -> bool:
 def _use(motif: Motif, instance: Instance, own_move: OwnMove) -> Use:
     note = motif.tell(replace(instance, played=True))
     if instance.move is None:
-        note = f"{sentence(_deed(own_move))} {note}"
+        note = f"{sentence(own_move.deed)} {note}"
     return own_move.use(motif.id, note, instance.actors, instance.targets, instance.squares)
-
-
-def _deed(own_move: OwnMove) -> str:
-    man = named(own_move.before, own_move.move.from_square)
-    square = chess.SQUARE_NAMES[own_move.move.to_square]
-    return f"{man} takes on {square}" if own_move.captures else f"{man} goes to {square}"

@@ -1,17 +1,21 @@
 """The weak back rank: a check on the enemy king's first rank that the king cannot escape.
 
-The rule. No king is in check. Their king stands on its first rank and has other men. Our rook or queen can
-check along that rank from an entry square: at once, or after another man of ours has opened its file by a
-capture that loses nothing. (That man may be recaptured. No rook or queen of theirs may stand on the entry
-square.) After the check the king has no flight square: its own men stand there, or we cover the squares. The
-strength depends on what they can do:
+The rule. Their king stands on its first rank. The squares in front of it are held by its own men, at least
+one, or covered by men of ours other than the king. A rook or queen of ours bears on an entry square of that
+rank, from which it would check along the rank. It may look through one man on its file, of either side. A
+check beside the king counts only if a rook gives it, or a rook or queen backs it. The guards of the entry are
+their men that can take there, step between, or stand in the line. Then one of these moves is proposed:
 
-- mate: they can neither take the checking piece nor interpose;
-- wins: our rooks and queens outlast their guards on the entry square (a king next to it counts as a guard),
-  and the guards' old squares are no flights; or an interposing man is captured with profit;
-- tied guard: one man alone guards the entry square. We can take it, or draw it away by a capture on another
-  square that it alone guards, if they cannot take our checking man first. Then it must be mate: no man behind
-  the guard, no interposition, no flight.
+- a check on the entry square that the guards do not outnumber, or that calls away a guard from a piece that
+  we attack;
+- a capture of a guard, or of a man that only guards could take back, which would lose by exchange;
+- a move to a square where only guards could take, which hits an unguarded queen, or any queen with a
+  smaller man;
+- a capture by our own man in the line.
+
+The look ahead (`patterns.proof.lookahead`) decides whether it wins or mates, or in the third case loses
+nothing but a pawn elsewhere. If it is their move, what we threaten counts too (of moves against the guards
+only those that mate), and so does a piece of ours that only guards attack and that hits one of them. In a line that ends in such a mate, every move is told.
 
 A hit: the rook mates on e8.
 
@@ -25,288 +29,280 @@ A near miss: the king has a flight square on h7.
 >>> find_in([chess.Board(mate.replace("5ppp/8", "5pp1/7p"))], MOTIFS)[0]
 []
 
-Roles. Actors: the checking piece, and the man that opens its line or supports it. Targets: the king, and the
-overworked guard. Squares: the entry squares.
+Roles. Actors: the man that moves, and the rooks and queens that bear on the entry square. Targets: the king,
+the guards that are overworked, and what we take or hit. Squares: the entry square, and where the man goes.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import chess
 import numpy as np
+import numpy.typing as npt
 
-from patterns.boards.attacks import absolute_pins, attackers, between, reach
+from patterns.boards.attacks import attackers, between, reach
 from patterns.boards.bitboards import (
-    ALL,
     BIT,
     EMPTY,
+    FILES,
     KING_STEPS,
-    LINE,
     NORTH,
     RANKS,
     RAYS,
     Bitboards,
-    Flags,
     Rows,
     Squares,
-    bishop_reach,
     count,
     exploded,
     rook_reach,
     square_of,
 )
-from patterns.boards.exchange import Binding, Values, can_win, loses_nothing
-from patterns.boards.grouping import all_of, any_of, greatest, summed
+from patterns.boards.exchange import VALUES, Values, exchange
+from patterns.boards.grouping import marked, united
+from patterns.boards.moves import Moves
 from patterns.boards.positions import Boards
 from patterns.boards.tables import Table
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.motifs.findings import Instance, Motif
+from patterns.proof import mates
+from patterns.proof.claims import Claims, claims
+from patterns.proof.lookahead import MATE
+from patterns.proof.played_line import OwnMove, Use
 from patterns.words import wording
 
-TIED_GUARD, WINS, MATE = range(3)
-NOTHING = -1
-"""Strengths of a check. The `detail` of a finding is twice the strength, plus one if the check is at once."""
+ENTERS, STRIKES, OPENS, STANDS = range(4)
+"""Ways: a check on the rank, a move against its guards, a capture that opens the line, a man that the guards
+may not take. The `detail` of a finding is the entry square plus 64 times the way."""
+CHECKS = 4
+"""How many checks the look ahead may try."""
+KEEPS = -1
+"""What a man that cannot be taken wins at least: elsewhere a pawn may be lost."""
 
 
 @dataclass(frozen=True)
-class _Checks(Table):
-    """Possible checks, one entry each: `boards` before the check (file already opened), origin, entry square.
+class _Entries(Table):
+    """Rooks and queens of ours that bear on an entry square, one entry each.
 
-    `opener`: the man that opened the line, on its old square, or empty.
+    `screen`: the man that it looks through, or empty. `support`: our men that bear on the square. `takers`:
+    their men that can take there. `guards`: these without the king, those that can step between, and a screen
+    of theirs.
     """
 
     row: Rows
-    boards: Boards
-    origin: Squares
-    entry: Squares
-    opener: Bitboards
-
-
-@dataclass(frozen=True)
-class _Strengths(Table):
-    """How strong each check is (`NOTHING` if it does not count), its supporting men, the overworked guard."""
-
-    strength: Values
+    man: Squares
+    square: Squares
+    screen: Bitboards
     support: Bitboards
-    guard: Bitboards
+    takers: Bitboards
+    guards: Bitboards
+
+    def left(self, boards: Boards, squares: Squares) -> tuple[Bitboards, Values]:
+        """What happens on a square of each board: the guards that take there, and how many takers are left.
+
+        If others than guards can take there, no guard is called away. A man of theirs on the square is gone.
+        """
+        back = attackers(boards, squares) & boards.them
+        back = np.where((back & ~self.guards) == EMPTY, back, EMPTY)
+        called = (back != EMPTY) & ((back & ~self.takers) == EMPTY)
+        return back, count(self.takers & ~BIT[squares]) - called
 
 
-def _entry_squares(view: View) -> Bitboards:
-    """Squares of the king's rank from which a rook or queen of ours would check along it. Otherwise empty."""
-    on_rank = (view.their(chess.KING) & RANKS[7]) != EMPTY
-    checked = view.in_check | ((view.our_attacks & view.their(chess.KING)) != EMPTY)
-    bare = (view.them & ~view.boards.kings) == EMPTY
-    ready = np.flatnonzero(on_rank & ~checked & ~bare)
-    entries = np.zeros(len(view), dtype=np.uint64)
-    entries[ready] = rook_reach(view.their_king[ready], view.occupied[ready]) & RANKS[7] & ~view.us[ready]
-    return entries
-
-
-def _at_once(view: View, entries: Bitboards) -> _Checks:
+def _heavy_on_entries(view: View) -> Iterator[tuple[Rows, Squares, Squares, Bitboards]]:
+    """Row, rook or queen, entry square and screen, where their king is hemmed in on its first rank."""
+    king, first = view.their_king, RANKS[7]
+    hemmed = ((view.their(chess.KING) & first) != EMPTY) & ~view.in_check
+    hemmed &= (KING_STEPS[king] & RANKS[6] & view.them) != EMPTY
+    squares = np.where(hemmed, rook_reach(king, view.occupied) & first, EMPTY)
+    first_men = squares & view.them
+    beyond = np.where(hemmed, rook_reach(king, view.occupied & ~first_men) & first, EMPTY)
+    beyond &= ~squares & ~view.us
+    squares &= ~view.us
     men = view.our_pieces
-    heavy = np.flatnonzero((men.kind >= chess.ROOK) & (entries != EMPTY)[men.row])
-    which, entry = exploded(men.attacks[heavy] & entries[men.row[heavy]])
-    row, origin = men.row[heavy[which]], men.square[heavy[which]]
-    held = (view.our_pinned[row] & BIT[origin]) != EMPTY
-    held &= (LINE[view.our_king[row], origin] & BIT[entry]) == EMPTY
-    row, origin, entry = row[~held], origin[~held], entry[~held]
-    return _Checks(row, view.boards.take(row), origin, entry, np.zeros(len(row), dtype=np.uint64))
-
-
-def _after_an_opening_capture(view: View, entries: Bitboards) -> _Checks:
-    """Rooks and queens behind one man of ours on a file, which can leave it by a capture that loses nothing.
-
-    A rook or queen of theirs on the entry square would only oppose ours on the opened file.
-    """
+    men = men.only((men.kind >= chess.ROOK) & hemmed[men.row])
+    for goals, screen in ((squares, squares & EMPTY), (beyond, first_men)):
+        man, square = exploded(men.attacks & goals[men.row])
+        row = men.row[man]
+        yield row, men.square[man], square, screen[row] & between(view.their_king[row], square)
     lines = view.our_sight_lines
-    lines = lines.only((lines.direction == NORTH) & (entries[lines.row] != EMPTY))
-    lines = lines.only((lines.front & view.us[lines.row]) != EMPTY)
-    front_square = square_of(lines.front)
-    beyond = RAYS[NORTH][front_square] & ~RAYS[NORTH][square_of(lines.rear)]
-    reachable = beyond & entries[lines.row]
-    faced = (reachable & view.them[lines.row] & view.boards.straight_sliders[lines.row]) != EMPTY
-    chosen = np.flatnonzero((reachable != EMPTY) & ~faced)
-    row, origin, front = lines.row[chosen], lines.square[chosen], front_square[chosen]
-    entry = square_of(reachable[chosen])
-    seen = reach(view.boards.take(row).kind_at(front), front, view.occupied[row], "us")
-    takes = seen & (view.them & ~view.boards.kings)[row] & ~LINE[origin, front]
-    takes &= np.where((view.our_pinned[row] & BIT[front]) != EMPTY, EMPTY, ALL)
-    which, square = exploded(takes)
-    harmless = loses_nothing(view.boards.take(row[which]), front[which], square)
-    harmless &= ((KING_STEPS[view.their_king[row[which]]] | RANKS[7]) & BIT[square]) == EMPTY
-    which, square = which[harmless], square[harmless]
-    boards = view.boards.take(row[which]).moved(front[which], square)
-    taken_back = (attackers(boards, square) & boards.them) != EMPTY
-    boards = boards.without(np.where(taken_back, BIT[square], EMPTY))
-    return _Checks(row[which], boards, origin[which], entry[which], BIT[front[which]])
+    lines = lines.only((lines.direction == NORTH) & (squares[lines.row] != EMPTY))
+    behind = RAYS[NORTH][square_of(lines.front)] & squares[lines.row]
+    clear = (lines.rear == EMPTY) | (lines.rear == behind)
+    line, square = exploded(np.where(clear, behind, EMPTY))
+    yield lines.row[line], lines.square[line], square, lines.front[line]
 
 
-def _no_flight(after: Boards, king: Squares, held: Bitboards) -> Flags:
-    """Whether the king, in check, has no square to go to. It cannot go to the squares in `held`."""
-    flights = KING_STEPS[king] & ~after.them & ~held
-    which, square = exploded(flights)
-    boards = after.take(which)
-    covered = (attackers(boards, square, boards.occupied & ~BIT[king[which]]) & boards.us) != EMPTY
-    return all_of(which, covered, len(king))
+def _entries(view: View) -> _Entries:
+    """The entries to the back ranks of kings that have no square off them."""
+    row, man, square, screen = (np.concatenate(parts) for parts in zip(*_heavy_on_entries(view), strict=True))
+    # A square in front of the king on the file of the entry is covered by the checking man itself.
+    ours = [view.our_attacks_of[kind] for kind in chess.PIECE_TYPES if kind != chess.KING]
+    flights = KING_STEPS[view.their_king] & RANKS[6] & ~view.them & ~np.bitwise_or.reduce(ours)
+    closed = np.flatnonzero((flights[row] & ~FILES[square & 7]) == EMPTY)
+    row, man, square, screen = row[closed], man[closed], square[closed], screen[closed]
+    boards, king = view.boards.take(row), view.their_king[row]
+    heavy = boards.straight_sliders & boards.us
+    bearing = attackers(boards, square, boards.occupied & ~screen)
+    # Our rooks and queens may stand behind one another.
+    bearing |= attackers(boards, square, boards.occupied & ~screen & ~(bearing & heavy))
+    support, takers = bearing & boards.us & ~boards.kings, bearing & boards.them
+    entry, step = exploded(between(king, square))
+    stepping = attackers(boards.take(entry), step) & (boards.them & ~boards.pawns)[entry]
+    guards = (takers | united(entry, stepping, len(row)) | screen & boards.them) & ~boards.kings
+    return _Entries(row, man, square, screen, support, takers, guards)
 
 
-def _able(after: Boards, squares: Squares) -> Bitboards:
-    """Their men that may legally go to each square, except the king and quiet pawn moves."""
-    pins = absolute_pins(after, "them")
-    men = attackers(after, squares) & after.them & ~after.kings
-    off_line = np.where(
-        (LINE[square_of(pins.pinner) & 63, squares] & pins.pinned) == EMPTY, pins.pinned, EMPTY
+def _checks(view: View, entries: _Entries) -> Claims:
+    """Checks that the guards do not outnumber, or that call away a guard from a piece we attack."""
+    entries = entries.only(entries.screen == EMPTY)
+    support, takers = count(entries.support), count(entries.takers)
+    entry, guard = exploded(np.where(support == takers, entries.takers & entries.guards, EMPTY))
+    boards = view.boards.take(entries.row[entry])
+    held = reach(boards.kind_at(guard), guard, boards.occupied, "them") & boards.them & ~boards.pawns
+    held &= view.our_attacks[entries.row[entry]] & ~BIT[entries.square[entry]] & ~boards.kings
+    held = united(entry, held, len(entries))
+    some = np.flatnonzero((support > takers) | (held != EMPTY))
+    entries = entries.take(some)
+    return _claims(view, Moves(entries.row, entries.man, entries.square), entries, held[some], ENTERS)
+
+
+def _blows(view: View, entries: _Entries) -> Claims:
+    """Moves that take a guard, or go where only guards could take, and then too few guards are left."""
+    few = count(entries.takers) <= count(entries.support) + 1
+    entries = entries.only(few & ((entries.screen & view.us[entries.row]) == EMPTY))
+    entry, guard = exploded(entries.guards)
+    boards = view.boards.take(entries.row[entry])
+    goals = reach(boards.kind_at(guard), guard, boards.occupied, "them") & ~boards.us | BIT[guard]
+    goals = united(entry, goals & ~boards.kings, len(entries))
+    entry, square = exploded(goals & (view.our_attacks & view.their_attacks)[entries.row])
+    entries = entries.take(entry)
+    boards, goal = view.boards.take(entries.row), BIT[square]
+    back, left = entries.left(boards, square)
+    theirs = entries.screen & boards.them
+    fits = ((back | goal & entries.guards) != EMPTY) & ((theirs & ~back & ~goal) == EMPTY)
+    movers = attackers(boards, square) & boards.us & ~boards.kings & ~BIT[entries.man]
+    movers &= ~np.where((goal & boards.them) == EMPTY, boards.pawns, EMPTY)
+    way, origin = exploded(np.where(fits, movers, EMPTY))
+    way, origin = (each[count(entries.support[way] & ~BIT[origin]) > left[way]] for each in (way, origin))
+    entries, boards, square, back = entries.take(way), boards.take(way), square[way], back[way]
+    hit = _hit(view, boards, entries.row, origin, square)
+    quiet = (BIT[square] & boards.them) == EMPTY
+    won = exchange(boards, origin, square, floor=-1)
+    works = (hit != EMPTY) & (won < np.where(quiet, 0, VALUES[boards.kind_at(square)]))
+    some = np.flatnonzero(works & ~(quiet & marked(entries.row[works & ~quiet], len(view))[entries.row]))
+    entries, moves = entries.take(some), Moves(entries.row, origin, square).take(some)
+    least = np.where(quiet, KEEPS, np.maximum(won + 1, 1))[some]
+    least = np.where(view.boards.our_move[moves.row], least, MATE)
+    return _claims(view, moves, entries, (hit | back)[some], STRIKES, least=least)
+
+
+def _hit(view: View, boards: Boards, rows: Rows, origins: Squares, squares: Squares) -> Bitboards:
+    """What each move takes; if nothing, the queen that it hits, if unguarded or hit by a smaller man."""
+    taken = BIT[squares] & boards.them
+    kinds = boards.kind_at(origins)
+    seen = reach(kinds, squares, boards.occupied & ~BIT[origins], "us") & boards.them & boards.queens
+    return np.where(
+        taken != EMPTY, taken, np.where(kinds < chess.QUEEN, seen, seen & ~view.their_attacks[rows])
     )
-    return men & ~np.bitwise_or.reduce(off_line, axis=0)
 
 
-def _interposing_helps(after: Boards, king: Squares, entry: Squares) -> Flags:
-    """Whether a man of theirs can interpose without being captured with profit."""
-    which, square = exploded(between(entry, king))
-    men = _able(after.take(which), square) & ~after.pawns[which]
-    pair, origin = exploded(men)
-    which, square = which[pair], square[pair]
-    stands = after.take(which).moved(origin, square)
-    return any_of(which, ~can_win(stands, square, "us"), len(king))
+def _openings(view: View, entries: _Entries) -> Claims:
+    """Captures of guarded men by our own man in the line."""
+    entries = entries.only((entries.screen & view.us[entries.row]) != EMPTY)
+    entries = entries.only(count(entries.support & ~entries.screen) > count(entries.takers))
+    origin, boards = square_of(entries.screen), view.boards.take(entries.row)
+    takes = reach(boards.kind_at(origin), origin, boards.occupied, "us") & boards.them & ~boards.kings
+    takes &= view.their_attacks[entries.row] & ~FILES[origin & 7]
+    entry, square = exploded(takes)
+    moves = Moves(entries.row[entry], origin[entry], square)
+    return _claims(view, moves, entries.take(entry), BIT[square], OPENS)
 
 
-def _outnumbered(after: Boards, king: Squares, entry: Squares) -> Flags:
-    """Whether our men on the entry square, x-rays included, outlast theirs and still give mate.
-
-    A king next to the square is one more guard. After all others have captured, at least a rook of ours
-    stands there, and the old squares of their guards must not have become flights.
-    """
-    occupied = after.occupied
-    straight = rook_reach(entry, occupied & ~after.straight_sliders) & after.straight_sliders
-    diagonal = bishop_reach(entry, occupied & ~after.diagonal_sliders) & after.diagonal_sliders
-    all_men = (attackers(after, entry) | straight | diagonal) & ~after.kings & ~BIT[entry]
-    guards = all_men & after.them
-    needed = count(guards) + ((KING_STEPS[king] & BIT[entry]) != EMPTY)
-    outlast = count(all_men & after.us & after.straight_sliders) >= needed
-    some = np.flatnonzero(outlast)
-    end, entry, king = after.take(some).without(all_men[some] | BIT[entry[some]]), entry[some], king[some]
-    held = rook_reach(entry, end.occupied & ~BIT[king]) | BIT[entry]
-    outlast[some] = _no_flight(end, king, held)
-    return outlast
+def _standing(view: View, entries: _Entries) -> Claims:
+    """Our pieces that only guards attack, and that hit one of them, while it is their move."""
+    entries = entries.only(~view.boards.our_move[entries.row])
+    loose = view.us & view.their_attacks & ~view.our_attacks & ~view.our_pawns
+    entry, square = exploded(loose[entries.row] & ~BIT[entries.man])
+    entries = entries.take(entry)
+    boards = view.boards.take(entries.row)
+    back, left = entries.left(boards, square)
+    back &= reach(boards.kind_at(square), square, boards.occupied, "us")
+    fits = np.flatnonzero((back != EMPTY) & (count(entries.support) >= left))
+    entries, square = entries.take(fits), square[fits]
+    return _claims(view, Moves(entries.row, square, square), entries, back[fits], STANDS, least=KEEPS)
 
 
-def _overworked(checks: _Checks, king: Squares, guard: Bitboards) -> Flags:
-    """Whether the only guard can be taken, or drawn away by a capture on another square that it alone guards.
-
-    We assume that our capturing man is lost in the end. Without it the king must still have no flight.
-    """
-    boards, entry = checks.boards, checks.entry
-    which, square = exploded(np.where(guard == EMPTY, EMPTY, boards.them & ~boards.kings & ~BIT[entry]))
-    boards, guard = boards.take(which), guard[which]
-    all_men, origin = attackers(boards, square), BIT[checks.origin[which]]
-    ours = all_men & boards.us & ~origin
-    itself = BIT[square] == guard
-    some = np.flatnonzero((ours != EMPTY) & (itself | ((all_men & guard) != EMPTY)))
-    which, square, boards, guard, ours = which[some], square[some], boards.take(some), guard[some], ours[some]
-    itself, origin, entry, king = itself[some], origin[some], entry[which], king[which]
-    without_checker = Binding.of(len(which), idle=origin)
-    without_both = Binding.of(len(which), idle=origin | guard)
-    drawn = ~can_win(boards, square, "us", without_checker)
-    drawn &= can_win(boards, square, "us", without_both)
-    guard_square = square_of(guard)
-    still = reach(boards.kind_at(guard_square), square, boards.occupied & ~origin & ~guard, "them")
-    drawn &= (still & BIT[entry]) == EMPTY
-    falls = itself & ~_replaced(boards, square, entry)
-    # Before the guard captures, a man of theirs could take our checking man.
-    drawn &= (attackers(boards, square_of(origin)) & boards.them) == EMPTY
-    end = boards.moved(square_of(origin), entry).without(guard | ours)
-    held = rook_reach(entry, end.occupied & ~BIT[king])
-    alone = (_able(end, entry) == EMPTY) & (_interposers(end, king, entry) == 0)
-    return any_of(which, (falls | drawn) & alone & _no_flight(end, king, held), len(checks))
+def _claims(
+    view: View,
+    moves: Moves,
+    entries: _Entries,
+    hit: Bitboards,
+    way: int,
+    *,
+    least: npt.NDArray[np.int64] | int = 1,
+) -> Claims:
+    heavy = (view.our(chess.ROOK) | view.our(chess.QUEEN))[moves.row]
+    actors = BIT[moves.origin] | BIT[entries.man] | entries.support & heavy
+    targets = view.their(chess.KING)[moves.row] | hit
+    squares = BIT[entries.square] | BIT[moves.square] & ~view.occupied[moves.row]
+    return claims(
+        moves,
+        actors,
+        targets,
+        squares,
+        least=least,
+        checks=CHECKS,
+        detail=64 * way + entries.square,
+        wanted=targets | RANKS[7],
+    )
 
 
-def _replaced(boards: Boards, guard: Squares, entry: Squares) -> Flags:
-    """Whether a man that recaptures on the guard's square guards the entry square from there."""
-    takers = attackers(boards, guard) & boards.them
-    straight = (rook_reach(guard, boards.occupied) & BIT[entry]) != EMPTY
-    diagonal = (bishop_reach(guard, boards.occupied) & BIT[entry]) != EMPTY
-    along = straight & ((takers & boards.straight_sliders) != EMPTY)
-    return along | diagonal & ((takers & boards.diagonal_sliders) != EMPTY)
-
-
-def _strengths(view: View, checks: _Checks) -> _Strengths:
-    """How strong each check is. A tied guard counts only for a check at once."""
-    size = len(checks)
-    strength = np.full(size, NOTHING)
-    support, guard = np.zeros(size, dtype=np.uint64), np.zeros(size, dtype=np.uint64)
-    king = view.their_king[checks.row]
-    after = checks.boards.moved(checks.origin, checks.entry)
-    boxed = np.flatnonzero(_no_flight(after, king, np.zeros(size, dtype=np.uint64)))
-    after, king, checks = after.take(boxed), king[boxed], checks.take(boxed)
-    entry = checks.entry
-    takers = _able(after, entry)
-    stuck = ~_interposing_helps(after, king, entry)
-    wins = stuck & (takers != EMPTY)
-    some = np.flatnonzero(wins)
-    wins[some] = _outnumbered(after.take(some), king[some], entry[some])
-    interposed = stuck & (takers == EMPTY)
-    mate = interposed & (_interposers(after, king, entry) == 0)
-    tied = stuck & ~wins & (count(takers) == 1) & (checks.opener == EMPTY)
-    some = np.flatnonzero(tied)
-    tied[some] = _overworked(checks.take(some), king[some], takers[some])
-    found = np.select([mate, wins | interposed, tied], [MATE, WINS, TIED_GUARD], NOTHING)
-    strength[boxed] = found
-    bearing = attackers(after, entry) & view.us[checks.row]
-    support[boxed] = np.where(found == WINS, bearing, EMPTY)
-    guard[boxed] = np.where(found == TIED_GUARD, takers, EMPTY)
-    return _Strengths(strength, support, guard)
-
-
-def _interposers(after: Boards, king: Squares, entry: Squares) -> Values:
-    """How many moves of theirs interpose a man."""
-    which, square = exploded(between(entry, king))
-    men = count(_able(after.take(which), square) & ~after.pawns[which])
-    return summed(which, men, len(king)).astype(np.int64)
-
-
-def back_rank(view: View) -> Findings:
-    """Weak back ranks, one instance per row: its strongest checks together, those at once before others."""
-    entries = _entry_squares(view)
-    checks = _Checks.joined(_at_once(view, entries), _after_an_opening_capture(view, entries))
-    found = _strengths(view, checks)
-    at_once = checks.opener == EMPTY
-    strength = np.where(found.strength == NOTHING, NOTHING, 2 * found.strength + at_once)
-    best = greatest(checks.row, strength, len(view), NOTHING)
-    actors = BIT[checks.origin] | checks.opener | found.support
-    targets = view.their(chess.KING)[checks.row] | found.guard
-    every = findings(checks.row, actors, targets, BIT[checks.entry], strength)
-    return every.only((strength > NOTHING) & (strength == best[checks.row])).merged()
+def back_rank(view: View) -> Claims:
+    """Checks on the rank, and moves that they make possible."""
+    entries = _entries(view)
+    parts = (propose(view, entries) for propose in (_checks, _blows, _openings, _standing))
+    return Claims.joined(*parts)
 
 
 def _tell(instance: Instance) -> str:
-    board = instance.board
+    board, (way, entry) = instance.board, divmod(instance.detail, 64)
+    entry = entry if instance.side == chess.WHITE else chess.square_mirror(entry)
     king = board.king(not instance.side)
     assert king is not None
-    strength, at_once = divmod(instance.detail, 2)
-    entry = wording.squares(instance.squares)
-    guards = [square for square in instance.targets if square != king]
-    rank = f"{wording.named(board, king)} has no flight from a check on its back rank"
-    if not at_once:
-        openers = [square for square in instance.actors if _opens(instance, square)]
-        rank += f" once {wording.men(board, openers)} has opened the line by a capture"
-        actors = [square for square in instance.actors if square not in openers]
-    else:
-        actors = [
-            square for square in instance.actors if board.piece_type_at(square) in (chess.ROOK, chess.QUEEN)
-        ]
-    who = wording.men(board, actors)
-    if strength == MATE:
-        return wording.sentence(f"{rank}: {who} would mate on {entry}")
-    if strength == TIED_GUARD and guards:
-        return wording.sentence(f"{rank}: {wording.men(board, guards)} alone guards {entry} against {who}")
-    return wording.sentence(f"{rank}: {who} would break in on {entry}, with mate or a gain")
+    square = chess.SQUARE_NAMES[entry]
+    rank = f"{wording.named(board, king)} has no flight from a check on {square}"
+    guards = instance.targets - chess.SquareSet([king])
+    if instance.move is None:
+        free = next(man for man in instance.actors if board.attackers(not instance.side, man) & guards)
+        return wording.sentence(
+            f"{wording.men(board, guards)} cannot take {wording.named(board, free)}: {rank}"
+        )
+    man, goal = instance.move.from_square, instance.move.to_square
+    can = "" if instance.played else "can " if board.turn == instance.side else "threatens to "
+    deed = f"{wording.named(board, man)} {can}"
+    wins = wording.so_wins(instance.wins)
+    if way == ENTERS:
+        checks = "check" if can else "checks"
+        return wording.sentence(f"{deed}{checks} on {wording.squares(instance.squares)}{wins}: {rank}")
+    takes = board.piece_type_at(goal) is not None
+    verb = "take" if takes else "go to"
+    verb = verb if can else {"take": "takes", "go to": "goes to"}[verb]
+    deed += f"{verb} {wording.named(board, goal)}{wins}"
+    heavy = wording.men(board, instance.actors - chess.SquareSet([man]))
+    bound = guards & board.attackers(not instance.side, goal)
+    if way == OPENS:
+        return wording.sentence(f"{deed}, and opens the line of {heavy}: {rank}")
+    if bound:
+        return wording.sentence(f"{deed}: {wording.men(board, bound)} must guard {square} against {heavy}")
+    return wording.sentence(f"{deed}: it guards {square} against {heavy}, and {rank}")
 
 
-def _opens(instance: Instance, square: chess.Square) -> bool:
-    """Whether the man is the first on the file of an entry square, in front of the rook or queen."""
-    on_file = [entry for entry in instance.squares if chess.square_file(entry) == chess.square_file(square)]
-    return any(not chess.SquareSet(chess.between(entry, square)) & instance.actors for entry in on_file)
+def _in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
+    last = own_moves[-1]
+    if last.after.is_checkmate() and mates.back_rank(last.after):
+        why = f"{wording.named(last.after, last.their_king)} cannot leave its back rank"
+        yield from mates.leading_to_mate("back-rank", own_moves, why)
 
 
 MOTIFS = (
@@ -322,5 +318,6 @@ MOTIFS = (
         source="Renaud and Kahn, The Art of the Checkmate; named from memory",
         find=back_rank,
         tell=_tell,
+        in_line=_in_line,
     ),
 )

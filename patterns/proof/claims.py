@@ -99,7 +99,8 @@ def claims(
 def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     """Which claims hold. `checks`: how many checks may be tried, if the claim does not ask for more.
 
-    A move must win more than we could win on the wanted squares without it. A move is tested as if it were
+    A move must win more than we could win on the wanted squares without it; if it claims nothing (`least` is
+    0), it must only lose nothing. A move is tested as if it were
     our move, and what stands as if it were theirs.
     """
     allowed = np.maximum(asked.checks, checks)
@@ -158,7 +159,7 @@ def _stated(view: View, asked: Claims, checks: Values) -> tuple[Boards, Made, Ai
 def _needed(boards: Boards, asked: Claims, gain: Values) -> Values:
     """What must still be won after the moves, which have won `gain`."""
     moved, least = asked.origin != asked.square, asked.least.copy()
-    further = np.flatnonzero(moved & (least < MATE) & ~(asked.threat & (gain > 0)))
+    further = np.flatnonzero(moved & (least > 0) & (least < MATE) & ~(asked.threat & (gain > 0)))
     elsewhere = threats(boards.take(further), asked.wanted[further] & ~BIT[asked.square[further]])
     least[further] = np.where(elsewhere > 0, np.maximum(least[further], elsewhere + 1), least[further])
     return np.where(least < MATE, least - np.where(moved, gain, 0), MATE)

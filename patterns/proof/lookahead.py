@@ -2,10 +2,10 @@
 
 This is the one place where a gain is tested. A gain holds if, after every legal answer of theirs, we can
 still collect what is needed. We collect by captures and promotions. Where checks are asked for, we may also
-check, and mate. What they can take afterwards by exchange is deducted, and the capture that collects must
-stand up to their captures, promotions and checks. If what is needed has been won already, a quiet move of
-ours is enough. It parries one threat: the greatest one, or a check. If they give a check that changes
-nothing, we move out of it, and then the gain must still hold.
+check, and mate; checks that leave hardly a choice are followed to their end. What they can take afterwards by
+exchange is deducted, and the capture that collects must stand up to their captures, promotions and checks. If
+what is needed has been won already, a quiet move of ours is enough. It parries one threat: the greatest one,
+or a check. If they give a check that changes nothing, we move out of it, and then the gain must still hold.
 
 Not seen are quiet moves of ours that prepare a gain, and sacrifices that need more than the checks asked for.
 Common practice, no source.
@@ -35,7 +35,7 @@ from patterns.boards.bitboards import (
     square_of,
 )
 from patterns.boards.exchange import EVERYTHING, QUEENING, VALUES, Binding, Values, exchange, settle
-from patterns.boards.grouping import any_of, greatest, marked, nth_of_row
+from patterns.boards.grouping import all_of, any_of, greatest, marked, nth_of_row
 from patterns.boards.legal import Made, checks, gainful, has_move, legal_moves, made
 from patterns.boards.moves import Moves, cheapest
 from patterns.boards.positions import Boards
@@ -46,6 +46,8 @@ MATE = 1000
 """What must be won where nothing but mate is enough, in pawns."""
 LOOKS = 2
 """How many of their answers in a row are looked at."""
+FEW = 2
+"""Checks that leave no more answers than this are followed beyond the last look."""
 
 
 @dataclass(frozen=True)
@@ -116,12 +118,12 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
         if looks > 1:
             to_confirm.append(answers.take(rest).only(met[rest]))
             rest = np.flatnonzero(~met)
-            met[rest] = collects(here.take(rest), then.take(rest), looks - 1)
+            met[rest] = collects(here.take(rest), then.take(rest), looks - 1, forced[answers.row[rest]])
         result[answers.row[~met]] = False
     if to_confirm:
         answers = Made.joined(*to_confirm)
         answers = answers.only(result[answers.row])
-        met = collects(answers.after, aims.after(answers), looks - 1)
+        met = collects(answers.after, aims.after(answers), looks - 1, forced[answers.row])
         result[answers.row[~met]] = False
     stalemate = every & ~forced & ~answered
     return result & ~stalemate
@@ -130,13 +132,16 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
 def threatens(boards: Boards, aims: Aims, forced: Flags) -> Flags:
     """Whether we reach the aims if they, to move, do nothing. This refutes most claims.
 
-    `forced`: where they are in check and must answer; there it is true.
+    `forced`: where they are in check and must answer; there it is true. Of our checks, only one that mates is
+    looked for.
     """
     result = (aims.needed <= 0) | forced
     rest = np.flatnonzero(~result)
     passed = reversed_sides(boards.take(rest))
     nothing = np.zeros(len(rest), dtype=np.uint64)
-    result[rest] = collects(replace(passed, en_passant=nothing), aims.take(rest), 0)
+    left = aims.take(rest)
+    left = replace(left, checks=np.minimum(left.checks, 1))
+    result[rest] = collects(replace(passed, en_passant=nothing), left, 0)
     return result
 
 
@@ -181,18 +186,20 @@ def reaches(boards: Boards, aims: Aims) -> Flags:
     return result
 
 
-def collects(boards: Boards, aims: Aims, looks: int = LOOKS - 1) -> Flags:
+def collects(boards: Boards, aims: Aims, looks: int = LOOKS - 1, driven: Flags | None = None) -> Flags:
     """Whether we, to move, reach the aims by a move that takes something or checks.
 
-    `looks`: how many of their answers are looked at then.
+    `looks`: how many of their answers are looked at then. `driven`: where they have just answered a check.
+    There we may also take what costs us more by exchange, if more checks may follow.
     """
     captures, promising = _gains(boards, aims)
     if not looks:
         result = marked(captures.row, len(boards))
-        return result | _mates_at_once(boards, aims) if aims.checks.any() else result
+        return result | _forced_through(boards, aims) if aims.checks.any() else result
     waits = np.flatnonzero((promising | (aims.checks > 0) | (aims.needed <= 0)) & (aims.needed < MATE))
+    bold = (aims.checks > 0) & (False if driven is None else driven)
     moves = Made.joined(
-        captures, _trades(boards, waits), _steps_out(boards, waits), _given_checks(boards, aims)
+        captures, _trades(boards, waits, bold), _steps_out(boards, waits), _given_checks(boards, aims)
     )
     asked = aims.take(moves.row)
     checking = in_check(moves.after, "us")
@@ -200,11 +207,15 @@ def collects(boards: Boards, aims: Aims, looks: int = LOOKS - 1) -> Flags:
     return any_of(moves.row, holds(moves.after, asked, looks), len(boards))
 
 
-def _trades(boards: Boards, rows: Rows) -> Made:
-    """Our captures that are even by exchange, in some rows: what is needed may be taken after a trade."""
+def _trades(boards: Boards, rows: Rows, bold: Flags) -> Made:
+    """Our captures that are even by exchange, in some rows: what is needed may be taken after a trade.
+
+    Where we are bold, every capture.
+    """
     here = boards.take(rows)
     moves = legal_moves(here, here.them & ~here.kings)
-    moves = moves.only(exchange(here.take(moves.row), moves.origin, moves.square, floor=-1) == 0)
+    even = exchange(here.take(moves.row), moves.origin, moves.square, floor=-1) == 0
+    moves = moves.only(even | bold[rows[moves.row]])
     return made(boards, replace(moves, row=rows[moves.row]))
 
 
@@ -224,10 +235,20 @@ def _given_checks(boards: Boards, aims: Aims) -> Made:
     return given.only(in_check(given.after, "us"))
 
 
-def _mates_at_once(boards: Boards, aims: Aims) -> Flags:
-    """Whether one of our checks mates, where checks may be tried."""
+def _forced_through(boards: Boards, aims: Aims) -> Flags:
+    """Whether one of our checks mates, or leaves few answers and we then reach the aims in the same way."""
     given = _given_checks(boards, aims)
-    return any_of(given.row, ~has_move(given.after), len(boards))
+    works = ~has_move(given.after)
+    on = np.flatnonzero(~works & (aims.checks[given.row] > 1))
+    if len(on):
+        given_on, left = given.take(on), aims.take(given.row[on])
+        left = replace(left, needed=left.needed - given_on.gain, checks=left.checks - 1)
+        answers = legal_moves(given_on.after)
+        few = np.bincount(answers.row, minlength=len(on)) <= FEW
+        answered = made(given_on.after, answers.only(few[answers.row]))
+        met = collects(answered.after, left.after(answered), 0)
+        works[on] = few & all_of(answered.row, met, len(on))
+    return any_of(given.row, works, len(boards))
 
 
 def _gains(boards: Boards, aims: Aims) -> tuple[Made, Flags]:

@@ -64,6 +64,13 @@ class OwnMove:
     def captures(self) -> bool:
         return self.before.is_capture(self.move)
 
+    @property
+    def deed(self) -> str:
+        """What is played: `the rook on e1 takes on e8`."""
+        man, goal = wording.named(self.before, self.move.from_square), chess.SQUARE_NAMES[self.move.to_square]
+        check = " with check" if self.after.is_check() else ""
+        return f"{man} takes on {goal}{check}" if self.captures else f"{man} goes to {goal}{check}"
+
     def use(
         self,
         motif: str,
