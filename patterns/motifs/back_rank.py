@@ -15,7 +15,8 @@ their men that can take there, step between, or stand in the line. Then one of t
 
 The look ahead (`patterns.proof.lookahead`) decides whether it wins or mates, or in the third case loses
 nothing but a pawn elsewhere. If it is their move, what we threaten counts too (of moves against the guards
-only those that mate), and so does a piece of ours that only guards attack and that hits one of them. In a line that ends in such a mate, every move is told.
+only those that mate), and so does a piece of ours that only guards attack and that hits one of them. In a
+line that ends in such a mate, every move is told.
 
 A hit: the rook mates on e8.
 

@@ -17,8 +17,8 @@ def back_rank(board: chess.Board) -> bool:
     """Whether the mated king is shut in on its first rank, and a rook or queen checks it along the rank.
 
     The squares in front of it are held by its own men, at least one, or covered by our men without the king
-    and without the checking man (except along its file). If the checking man is beside the king, a bishop on a
-    long diagonal does not do as its only support.
+    and without the checking man (except along its file). If the checking man is beside the king, a bishop on
+    a long diagonal does not do as its only support.
 
     >>> back_rank(chess.Board("4R1k1/5ppp/8/8/8/8/8/6K1 b - - 0 1"))
     True
