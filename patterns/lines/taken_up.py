@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import chess
 import numpy as np
 
-from patterns.boards.bitboards import Flags
+from patterns.boards.bitboards import EMPTY, Flags, count
 from patterns.boards.moves import Moves
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
@@ -81,7 +81,11 @@ def _claimed(
     boards = [own_move.before for own_move in moves]
     as_played = _as_played(moves)
     wins = worth(view, as_played)
+    mates = np.array([own_move.after.is_checkmate() for own_move in moves])
     played = [(motif, claims.only(_are_played(claims, as_played))) for motif, claims in claimed]
+    played = [
+        (motif, claims.only(~(mates[claims.row % len(moves)] & _beside(claims)))) for motif, claims in played
+    ]
     sizes = [len(claims) for _, claims in played]
     every = hold(view, Claims.joined(*(claims for _, claims in played)), CHECKS)
     for (motif, claims), holds in zip(played, np.split(every, np.cumsum(sizes)), strict=False):
@@ -92,6 +96,11 @@ def _claimed(
             found = Findings.of_claims(told)
             for place, instance in instances_of(found, boards, wins[found.row % len(moves)]):
                 yield place, _told(how, _use(motif, instance, moves[place]), moves[place])
+
+
+def _beside(claims: Claims) -> Flags:
+    """Which claims are beside the point where the move mates: they name one man of ours, and no mate."""
+    return (claims.least < MATE) & (count(claims.actors) == 1) & (claims.bound == EMPTY)
 
 
 def _as_played(moves: Sequence[OwnMove]) -> Moves:

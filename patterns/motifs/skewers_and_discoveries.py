@@ -34,6 +34,8 @@ the man on the line; squares, the empty squares between them.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
 import chess
 import numpy as np
 
@@ -54,6 +56,7 @@ from patterns.boards.moves import Moves, is_slider, pawn_steps
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
+from patterns.proof.played_line import OwnMove, Use
 from patterns.proof.strokes import profitable, strokes
 from patterns.words import wording
 
@@ -156,6 +159,29 @@ def discovered_attack(view: View) -> Claims:
     return claims(played, actors, lines.rear, line, least=least, wanted=lines.rear | hit)
 
 
+def discovered_checks(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
+    """Discovered checks in a line, whatever they win."""
+    for own_move in own_moves:
+        king, moved, board = own_move.their_king, own_move.move.to_square, own_move.after
+        for slider in board.checkers():
+            line = chess.SquareSet(chess.between(slider, king))
+            if slider == moved or own_move.move.from_square not in line:
+                continue
+            check = "double check" if moved in board.checkers() else "check"
+            leaver, behind = (
+                wording.named(own_move.before, square) for square in (own_move.move.from_square, slider)
+            )
+            note = f"{leaver} leaves the line of {behind}: {check} to {wording.named(board, king)}"
+            actors = [slider, own_move.move.from_square]
+            yield own_move.use(
+                "discovered-attack",
+                note,
+                actors,
+                [king],
+                line - chess.SquareSet.from_square(own_move.move.from_square),
+            )
+
+
 def _tell_skewer(instance: Instance) -> str:
     board, slider = instance.board, next(iter(instance.actors))
     at = slider if instance.move is None else instance.move.to_square
@@ -212,5 +238,6 @@ MOTIFS = (
         source="Nimzowitsch, My System (the discovered check); named from memory",
         find=discovered_attack,
         tell=_tell_discovered,
+        in_line=discovered_checks,
     ),
 )

@@ -196,10 +196,14 @@ def collects(boards: Boards, aims: Aims, looks: int = LOOKS - 1, driven: Flags |
     if not looks:
         result = marked(captures.row, len(boards))
         return result | _forced_through(boards, aims) if aims.checks.any() else result
-    waits = np.flatnonzero((promising | (aims.checks > 0) | (aims.needed <= 0)) & (aims.needed < MATE))
+    waits = promising | (aims.checks > 0) | (aims.needed <= 0)
+    trading = np.flatnonzero(waits & (aims.needed < MATE))
     bold = (aims.checks > 0) & (False if driven is None else driven)
     moves = Made.joined(
-        captures, _trades(boards, waits, bold), _steps_out(boards, waits), _given_checks(boards, aims)
+        captures,
+        _trades(boards, trading, bold),
+        _steps_out(boards, aims, np.flatnonzero(waits)),
+        _given_checks(boards, aims),
     )
     asked = aims.take(moves.row)
     checking = in_check(moves.after, "us")
@@ -219,12 +223,15 @@ def _trades(boards: Boards, rows: Rows, bold: Flags) -> Made:
     return made(boards, replace(moves, row=rows[moves.row]))
 
 
-def _steps_out(boards: Boards, rows: Rows) -> Made:
-    """Our moves out of check that take nothing, in some rows: what is needed may be taken next."""
+def _steps_out(boards: Boards, aims: Aims, rows: Rows) -> Made:
+    """Our moves out of check that take nothing, in some rows: what is needed may be taken next.
+
+    Where we need mate, also those that take something.
+    """
     rows = rows[in_check(boards.take(rows), "us")]
     moves = legal_moves(boards.take(rows))
     steps = made(boards, replace(moves, row=rows[moves.row]))
-    return steps.only(steps.gain == 0)
+    return steps.only((steps.gain == 0) | (aims.needed[steps.row] >= MATE))
 
 
 def _given_checks(boards: Boards, aims: Aims) -> Made:
