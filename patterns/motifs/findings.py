@@ -139,6 +139,16 @@ class TakenUp(Flag):
 NOT_TAKEN_UP = TakenUp(0)
 
 
+def _nowhere(view: View) -> Findings:
+    """What a motif that lives only in lines finds in positions."""
+    return findings(np.zeros(0, dtype=np.int64))
+
+
+def _untold(instance: Instance) -> str:
+    """No position shows a motif that lives only in lines, so there is nothing to tell."""
+    raise NotImplementedError("no position shows this motif")
+
+
 @dataclass(frozen=True)
 class Motif:
     """A motif's declaration and its detector.
@@ -146,18 +156,23 @@ class Motif:
     `id`: kebab-case. `definition`: one paragraph. `source`: where the definition is published. `find`: all
     instances in a view, or claims that are still to be tested (`patterns.proof.claims`). `tell`: the note of
     one instance, one plain sentence. `taken_up`: how a move in a line takes up an instance that the board
-    showed before it; for claims this is their move. `in_line`: what the motif finds in a line, for motifs
-    that live only there.
+    showed before it; for claims this is their move. `in_line`: what the motif finds in a line. A motif that
+    lives only in lines has this alone, and neither `find` nor `tell`.
     """
 
     id: str
     title: str
     definition: str
     source: str
-    find: Callable[[View], Findings | Claims]
-    tell: Callable[[Instance], str]
+    find: Callable[[View], Findings | Claims] = _nowhere
+    tell: Callable[[Instance], str] = _untold
     taken_up: TakenUp = NOT_TAKEN_UP
     in_line: Callable[[Sequence[OwnMove]], Iterable[Use]] | None = None
+
+    @property
+    def on_the_board(self) -> bool:
+        """Whether positions can show it, and not only lines."""
+        return self.find is not _nowhere
 
 
 @dataclass(frozen=True)

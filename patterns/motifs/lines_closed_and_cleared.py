@@ -1,22 +1,33 @@
 """Lines of theirs that a man of ours closes, and lines or squares that a man of ours clears for another.
 
-The rules. Closing: a slider of theirs guards a piece that we attack, or a square beside their king that we
-attack. A man of ours steps onto the line between, without attacking that piece itself. Then the piece falls,
-or we mate. Clearing: a man of ours leaves a square with check, with a capture or as a sacrifice, and another
-man of ours then moves to that square or over it. On the board this is told if we mate so. In a line it is
-told if the line wins, and if the line that is opened did not strike at once (that is a discovered attack).
-The look ahead (`patterns.proof.lookahead`) decides what is won: the exchange at least.
+The rules. Closing: a slider of theirs guards a piece, or a square beside their king, and nothing else but the
+king does. A man of ours steps onto the line between, and another man of ours attacks that piece or square.
+The man that closes the line is guarded, or the attack is double: else the slider takes it and guards again.
+Then the piece falls, or we mate: the look ahead (`patterns.proof.lookahead`) decides. Clearing: a man of ours
+leaves a square with check or as a sacrifice, and our next move brings another man to that square or over it.
+This lives in lines. It is told if the line wins, and if the line that is opened did not strike at once (that
+is a discovered attack).
 
-A hit: the knight steps between the rook and the bishop that it guards.
+A hit: the pawn steps between the bishop and the knight, which is pinned and has no other guard.
 
 >>> from patterns.detect import find_in
->>> board = chess.Board("r2b2k1/5ppp/8/8/8/N7/8/3R2K1 w - - 0 1")
->>> find_in([board], MOTIFS)[0]
+>>> pinned = "4k3/1b4pp/8/8/2PPn3/8/6PP/4R1K1 w - - 0 1"
+>>> [(f.actors, f.targets, f.squares) for f in find_in([chess.Board(pinned)], ["line-closing"])[0]]
+[(('d4',), ('e4', 'b7'), ('d5',))]
+
+A near miss: without the pawn on c4 the bishop takes on d5, and guards the knight again.
+
+>>> find_in([chess.Board(pinned.replace("2PPn3", "3Pn3"))], ["line-closing"])[0]
 []
 
-A near miss: nothing attacks the bishop.
+Clearing: the knight leaves the fifth rank with check, and the rook passes over f5. A knight that goes without
+check clears nothing with profit.
 
->>> find_in([chess.Board("r2b2k1/5ppp/8/8/8/N7/8/6K1 w - - 0 1")], MOTIFS)[0]
+>>> from patterns.lines import parse_line, uses
+>>> board = chess.Board("5rk1/5pp1/8/1R3N2/8/8/6PP/6K1 w - - 0 1")
+>>> [use.note for use in uses(board, parse_line(board, "Ne7+ Kh7 Rh5#")) if use.motif == "line-clearing"]
+['The knight on f5 leaves with check and clears the way to h5 for the rook on b5.']
+>>> [use.note for use in uses(board, parse_line(board, "Nd6 g6 Rh5")) if use.motif == "line-clearing"]
 []
 
 Roles. Actors: the man that moves, and for clearing the man that it clears the way for. Targets: the piece
@@ -32,16 +43,15 @@ from itertools import pairwise
 import chess
 import numpy as np
 
-from patterns.boards.attacks import between, reach
+from patterns.boards.attacks import attackers, between
 from patterns.boards.bitboards import (
     BIT,
     EMPTY,
     KING_STEPS,
-    Bitboards,
+    Flags,
     Rows,
     Squares,
     exploded,
-    square_of,
 )
 from patterns.boards.grouping import pairs_of_equal
 from patterns.boards.moves import is_slider
@@ -50,62 +60,64 @@ from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.lookahead import MATE
 from patterns.proof.played_line import OwnMove, Use, gain_of
-from patterns.proof.strokes import strokes
+from patterns.proof.strokes import Strokes, strokes
 from patterns.words import wording
 
+CHECKS = 2
+"""How many checks may be tried."""
 
-def _closable(view: View) -> tuple[Rows, Squares, Bitboards]:
-    """Their sliders, and what each guards that we attack: row, slider, and what it guards."""
+
+def _lone_guards(view: View) -> tuple[Rows, Squares, Squares]:
+    """Where it is our move: their sliders, and each square that such a slider alone guards with the king.
+
+    It holds a piece, or is beside their king and holds none. Row, slider, square.
+    """
     men = view.their_men
     men = men.only(is_slider(men.kind) & view.boards.our_move[men.row])
-    pieces = view.them & ~view.boards.pawns & ~view.boards.kings
-    beside = KING_STEPS[view.their_king] & ~view.them
-    guarded = men.attacks & view.our_attacks[men.row] & (pieces | beside)[men.row]
-    entry, square = exploded(guarded)
-    return men.row[entry], men.square[entry], BIT[square]
+    pieces = view.them & ~view.boards.pawns & ~view.boards.kings & ~view.their_double_attacks
+    beside = KING_STEPS[view.their_king] & (~view.them | view.boards.pawns)
+    entry, square = exploded(men.attacks & (pieces | beside)[men.row])
+    return men.row[entry], men.square[entry], square
 
 
 def line_closing(view: View) -> Claims:
     """Moves of ours onto a line of theirs, after which what the line guarded falls."""
-    row, slider, guarded = _closable(view)
-    entry, stop = exploded(between(slider, square_of(guarded)) & ~view.occupied[row])
+    row, slider, guarded = _lone_guards(view)
+    entry, stop = exploded(between(slider, guarded) & ~view.occupied[row])
     row, slider, guarded = row[entry], slider[entry], guarded[entry]
     every = view.once(strokes)
     every = every.take(np.lexsort((every.square, every.row)))
     line, stroke = pairs_of_equal(row * 64 + stop, every.row * 64 + every.square)
     every, slider, guarded = every.take(stroke), slider[line], guarded[line]
-    by_itself = (every.seen & guarded) != EMPTY
-    some = np.flatnonzero(~by_itself & (every.kind != chess.KING))
-    every, slider, guarded = every.take(some), slider[some], guarded[some]
-    empty = (guarded & view.them[every.row]) == EMPTY
+    some = np.flatnonzero(_falls_once_closed(view, every, guarded))
+    every, slider, target = every.take(some), slider[some], BIT[guarded[some]]
+    beside = (target & view.them[every.row] & ~view.boards.pawns[every.row]) == EMPTY
     king = BIT[view.their_king[every.row]]
     return claims(
         every.moves,
         BIT[every.origin],
-        BIT[slider] | np.where(empty, king, guarded),
+        BIT[slider] | np.where(beside, king, target),
         BIT[every.square],
-        wanted=guarded,
-        least=np.where(empty, MATE, EXCHANGE),
-        checks=empty,
+        wanted=target,
+        least=np.where(beside, MATE, EXCHANGE),
+        checks=CHECKS,
     )
 
 
-def line_clearing(view: View) -> Claims:
-    """Moves with check or capture off a square from where another man of ours would then mate."""
-    every = view.once(strokes)
-    king = BIT[view.their_king[every.row]]
-    every = every.only(((every.seen & king) != EMPTY) | (every.gain > 0))
-    men = view.our_pieces
-    entry, vacated = exploded(men.attacks & view.us[men.row])
-    row, kind = men.row[entry], men.kind[entry]
-    seen = reach(kind, vacated, view.occupied[row] & ~BIT[men.square[entry]], "us")
-    checks = np.flatnonzero(seen & BIT[view.their_king[row]])
-    entry, vacated, row = entry[checks], vacated[checks], row[checks]
-    way, stroke = pairs_of_equal(row * 64 + vacated, every.row * 64 + every.origin)
-    every = every.take(stroke)
-    follower = BIT[men.square[entry[way]]]
-    king = BIT[view.their_king[every.row]]
-    return claims(every.moves, BIT[every.origin] | follower, king, BIT[every.origin], least=MATE, checks=2)
+def _falls_once_closed(view: View, every: Strokes, guarded: Squares) -> Flags:
+    """Whether after the stroke another man of ours attacks the square, which at most their king guards then.
+
+    The man that closes the line must be guarded itself, or the square attacked twice.
+    """
+    boards, stop = view.boards.take(every.row), every.square
+    occupied = boards.occupied & ~BIT[every.origin] | BIT[stop]
+    by = attackers(boards, guarded, occupied)
+    hits, guards = by & boards.us, by & boards.them & ~boards.kings
+    backed = (attackers(boards, stop, occupied) & boards.us & ~BIT[stop]) != EMPTY
+    twice = hits | attackers(boards, guarded, occupied & ~hits) & boards.us
+    lasts = backed | ((twice & (twice - np.uint64(1))) != EMPTY)
+    by_itself = (every.seen & BIT[guarded]) != EMPTY
+    return (hits != EMPTY) & (guards == EMPTY) & lasts & ~by_itself & (every.kind != chess.KING)
 
 
 def clearings(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
@@ -113,16 +125,19 @@ def clearings(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
     for index, (first, second) in enumerate(pairwise(own_moves)):
         cleared, follower, goal = first.move.from_square, second.move.from_square, second.move.to_square
         way = chess.SquareSet(chess.between(follower, goal) | chess.BB_SQUARES[goal])
-        if cleared not in way or follower == first.move.to_square or first.before.is_castling(first.move):
+        # A man that is taken on that way and taken back has cleared nothing.
+        if cleared not in way or first.move.to_square in {*way, follower}:
+            continue
+        if first.before.is_castling(first.move):
             continue
         given = first.reply is not None and first.reply.to_square == first.move.to_square
         strikes_at_once = goal != cleared and first.after.color_at(goal) == (not first.us)
-        if strikes_at_once or not (first.after.is_check() or first.captures or given):
+        if strikes_at_once or not (first.after.is_check() or given):
             continue
         if gain_of(own_moves[index:]) < 1 and not own_moves[-1].after.is_checkmate():
             continue
         leaver, next_man = (wording.named(first.before, square) for square in (cleared, follower))
-        how = "with check" if first.after.is_check() else "as a sacrifice" if given else "by a capture"
+        how = "with check" if first.after.is_check() else "as a sacrifice"
         what = "this square" if goal == cleared else f"the way to {chess.SQUARE_NAMES[goal]}"
         note = f"{leaver} leaves {how} and clears {what} for {next_man}"
         yield first.use("line-clearing", note, [cleared, follower], [first.their_king], [cleared])
@@ -145,17 +160,6 @@ def _tell_closing(instance: Instance) -> str:
     return wording.sentence(f"{text}, and {wording.men(board, rest)} falls")
 
 
-def _tell_clearing(instance: Instance) -> str:
-    board = instance.board
-    assert instance.move is not None
-    cleared = instance.move.from_square
-    follower = wording.men(board, (square for square in instance.actors if square != cleared))
-    leaver = wording.named(board, cleared)
-    return wording.sentence(
-        f"{leaver} {instance.does('clear')} its square for {follower}{wording.so_wins(instance.wins)}"
-    )
-
-
 MOTIFS = (
     Motif(
         id="line-closing",
@@ -172,13 +176,11 @@ MOTIFS = (
         id="line-clearing",
         title="Line clearing",
         definition=(
-            "A man leaves a square with check, with a capture or as a sacrifice, and another man of ours"
-            " moves to this square or over it, with profit. If a line piece behind strikes at once, it is a"
+            "A man leaves a square with check or as a sacrifice, and another man of ours moves to this"
+            " square or over it, with profit. If a line piece behind strikes at once, it is a"
             " discovered attack."
         ),
         source="Hooper and Whyld, The Oxford Companion to Chess (line-clearance); named from memory",
-        find=line_clearing,
-        tell=_tell_clearing,
         in_line=clearings,
     ),
 )

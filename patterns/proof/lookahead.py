@@ -155,8 +155,9 @@ def collects(boards: Boards, aims: Aims, looks: int = LOOKS - 1) -> Flags:
     if not looks:
         result[rest] = marked(captures.row, len(rest)) | _mates_at_once(here, left)
         return result
-    waits = np.flatnonzero((promising | (left.checks > 0)) & (left.needed < MATE))
-    moves = Made.joined(captures, _trades(here, waits), _steps_out(here, waits), _given_checks(here, left))
+    waits = promising | (left.checks > 0)
+    trades = _trades(here, np.flatnonzero(waits & (left.needed < MATE)))
+    moves = Made.joined(captures, trades, _steps_out(here, left, waits), _given_checks(here, left))
     asked = left.take(moves.row)
     checking = in_check(moves.after, "us")
     asked = replace(asked, needed=asked.needed - moves.gain, checks=asked.checks - checking)
@@ -172,12 +173,16 @@ def _trades(boards: Boards, rows: Rows) -> Made:
     return made(boards, replace(moves, row=rows[moves.row]))
 
 
-def _steps_out(boards: Boards, rows: Rows) -> Made:
-    """Our moves out of check that take nothing, in some rows: what is needed may be taken next."""
+def _steps_out(boards: Boards, aims: Aims, waits: Flags) -> Made:
+    """Our moves out of check that take nothing, where we wait: what is needed may be taken next.
+
+    Where we need mate, also those that take something.
+    """
+    rows = np.flatnonzero(waits)
     rows = rows[in_check(boards.take(rows), "us")]
     moves = legal_moves(boards.take(rows))
     steps = made(boards, replace(moves, row=rows[moves.row]))
-    return steps.only(steps.gain == 0)
+    return steps.only((steps.gain == 0) | (aims.needed[steps.row] >= MATE))
 
 
 def _given_checks(boards: Boards, aims: Aims) -> Made:
