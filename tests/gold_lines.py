@@ -29,6 +29,10 @@ MOTIFS: Mapping[str, frozenset[str]] = {
     "defender taken": frozenset({"removed-defender"}),
     "overloaded defender": frozenset({"overloaded-defender"}),
     "cover sacrifice": frozenset({"cover-sacrifice"}),
+    "line closing": frozenset({"line-closing"}),
+    "line clearing": frozenset({"line-clearing"}),
+    "in-between move": frozenset({"in-between-move"}),
+    "exchange sacrifice": frozenset({"exchange-sacrifice"}),
 }
 """The motifs that match each label."""
 

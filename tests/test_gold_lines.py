@@ -9,10 +9,13 @@ from itertools import chain
 import chess
 from gold_lines import MOTIFS, Judged, judged_lines, open_lines
 
+from patterns.catalogue import MOTIFS as CATALOGUE
 from patterns.lines import Use, parse_line, uses_of_many
 
-NEAR_MISSES = 3
+FEWEST = 3
 """The fewest lines per label that do not use it, and the fewest that do."""
+FEWEST_OF_ITS_OWN = 5
+"""The same for a motif that lives only in lines, and so has no judged positions."""
 
 
 def found_in(judged: Sequence[Judged]) -> list[list[Use]]:
@@ -48,8 +51,15 @@ def test_the_rules_still_disagree_with_each_open_line() -> None:
 def test_every_label_has_lines_that_use_it_and_near_misses() -> None:
     judged = judged_lines()
     count = Counter((each.label, each.holds) for each in judged)
-    few = [(label, holds) for label in MOTIFS for holds in (True, False) if count[label, holds] < NEAR_MISSES]
+    few = {
+        (label, holds)
+        for label, motifs in MOTIFS.items()
+        for holds in (True, False)
+        if count[label, holds]
+        < (FEWEST if any(CATALOGUE[id].on_the_board for id in motifs) else FEWEST_OF_ITS_OWN)
+    }
     assert not few and len(judged) >= 80
+    assert {id for id, motif in CATALOGUE.items() if not motif.on_the_board} <= set().union(*MOTIFS.values())
     pins = {use.motif for use in chain.from_iterable(found_in(judged))} & MOTIFS["pin"]
     assert pins == MOTIFS["pin"], "a pin on file, rank and diagonal each"
 

@@ -6,8 +6,8 @@ halves: rules are improved with one half (`--half working`, the default) and jud
 (`--half judging`). `--show LABEL` prints the rows where rule and label disagree.
 
 Only what a line carries out counts. A fork by its last move is still only a threat, and labels usually leave
-it out. A label may be wrong: if rule and label disagree, the books decide (see `gold_lines.py`). A double
-check counts as a discovered attack. Labels that no row has are left out.
+it out. A label may be wrong: if rule and label disagree, the books decide (see `gold_lines.py`). Labels
+that no row has are left out.
 """
 
 from __future__ import annotations
@@ -30,8 +30,8 @@ from gold_lines import MOTIFS
 
 from patterns.lines import Use, parse_line, uses_of_many
 
-SAME = {"double check": "discovered attack"}
-"""Labels that are a case of another label: a double check is a discovered check, in every book."""
+SAME = {"double check": "discovered attack", "clearance": "line clearing", "interference": "line closing"}
+"""Labels with another name here, or a case of another label: a double check is a discovered check."""
 AIMS = {
     "pin": (0.93, 0.75),
     "fork": (0.95, 0.82),

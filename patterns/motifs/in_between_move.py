@@ -1,0 +1,117 @@
+"""The in-between move: first a bigger threat, then the man that was to be taken back.
+
+The rule. They have just taken a man of ours, and taking back would win something by exchange. Instead we
+give check, threaten mate, or take or threaten at least as much elsewhere. It is told if the line then takes
+the man that took, wherever it went, and wins at least what taking back would have won. If the line ends
+before our next move, the look ahead (`patterns.proof.lookahead`) decides. The motif lives in lines, from our
+second move on, since a position does not show what has just been taken.
+
+A hit: the bishop has taken the queen on d8. Before the king takes it, the other bishop gives check on b4.
+
+>>> from patterns.lines import parse_line, uses
+>>> trap = chess.Board("r1bqkb1r/pppn1ppp/5n2/3N2B1/3P4/8/PP2PPPP/R2QKBNR b KQkq - 0 6")
+>>> line = parse_line(trap, "Nxd5 Bxd8 Bb4+ Qd2 Bxd2+ Kxd2 Kxd8")
+>>> [use.note for use in uses(trap, line) if use.motif == "in-between-move"]
+['Before it takes the bishop on d8, Black gives check with the bishop on f8 from b4.']
+
+A near miss: the king takes back at once.
+
+>>> [use for use in uses(trap, parse_line(trap, "Nxd5 Bxd8 Kxd8")) if use.motif == "in-between-move"]
+[]
+
+Roles. Actor: the man that moves in between. Target: the man that was to be taken back. Square: where the
+actor goes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import chess
+import numpy as np
+
+from patterns.boards.bitboards import BIT
+from patterns.boards.positions import Positions
+from patterns.motifs.findings import Motif
+from patterns.proof.captures import after_move, captured_worth, exchange
+from patterns.proof.lookahead import MATE, Aims, collects, holds
+from patterns.proof.played_line import OwnMove, Use, gain_of
+from patterns.words import wording
+
+
+def in_between_moves(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
+    """Moves of a line that are played before the man is taken that has just taken one of ours."""
+    for index in range(1, len(own_moves)):
+        previous, between = own_moves[index - 1], own_moves[index]
+        if previous.reply is None or not previous.after.is_capture(previous.reply):
+            continue
+        taker = previous.reply.to_square
+        won = _won_back(between.before, taker)
+        if won <= 0 or between.move.to_square == taker:
+            continue
+        how = _force(between, taker, won)
+        if how and _takes_later(own_moves[index:], taker, won):
+            man, side = wording.named(between.before, taker), wording.side_name(between.us)
+            yield between.use(
+                "in-between-move",
+                f"before it takes {man}, {side} {how}",
+                [between.move.from_square],
+                [taker],
+                [between.move.to_square],
+            )
+
+
+def _won_back(board: chess.Board, square: chess.Square) -> int:
+    """The most that a capture on the square wins by exchange, for the side to move."""
+    takes = board.generate_legal_captures(to_mask=chess.BB_SQUARES[square])
+    return max((exchange(board, move) for move in takes), default=0)
+
+
+def _force(between: OwnMove, taker: chess.Square, won: int) -> str:
+    """What the move does that they must answer first, in words. Empty if they need not."""
+    man, where = wording.named(between.before, between.move.from_square), between.move.to_square
+    there = f"with {man} from {chess.SQUARE_NAMES[where]}"
+    if between.after.is_check():
+        return f"gives check {there}"
+    if captured_worth(between.before, between.move) >= won:
+        return f"takes {wording.named(between.before, where)} with {man}"
+    next_move = after_move(between.after, chess.Move.null())
+    if _reaches(next_move, MATE, taker):
+        return f"threatens mate {there}"
+    return f"makes a threat {there}" if _reaches(next_move, won, taker) else ""
+
+
+def _reaches(board: chess.Board, needed: int, taker: chess.Square) -> bool:
+    """Whether the side to move can win so much, the man that took left alone."""
+    ours = Positions.from_boards([board]).side_view(board.turn)
+    elsewhere = ~(BIT[[taker if board.turn == chess.WHITE else chess.square_mirror(taker)]])
+    return bool(collects(ours, Aims(np.array([needed]), elsewhere, np.array([1])))[0])
+
+
+def _takes_later(rest: Sequence[OwnMove], taker: chess.Square, won: int) -> bool:
+    """Whether the line, from the move in between on, takes the man and wins at least so much."""
+    if len(rest) == 1:
+        between = rest[0]
+        after = Positions.from_boards([between.after]).side_view(not between.us)
+        needed = won - captured_worth(between.before, between.move)
+        return bool(holds(after, Aims.of(np.array([needed])))[0])
+    for own_move in rest:
+        if own_move.captures and own_move.move.to_square == taker:
+            return gain_of(rest) >= won
+        if own_move.reply is not None and own_move.reply.from_square == taker:
+            taker = own_move.reply.to_square
+    return False
+
+
+MOTIFS = (
+    Motif(
+        id="in-between-move",
+        title="In-between move",
+        definition=(
+            "Instead of taking back at once, a side gives check, threatens mate, or takes or threatens at"
+            " least as much elsewhere. The man that was to be taken cannot get away and is taken next."
+        ),
+        source="Hooper and Whyld, The Oxford Companion to Chess (zwischenzug); named from memory",
+        in_line=in_between_moves,
+    ),
+)
