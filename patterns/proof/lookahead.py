@@ -114,7 +114,10 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
         here, then = answers.after, aims.after(answers)
         met = _parried(here, then)
         rest = np.flatnonzero(~met)
-        met[rest] = collects(here.take(rest), then.take(rest), 0)
+        # Checks are followed where they took something or had to answer a check.
+        followed = (answers.gain > 0) | forced[answers.row]
+        plain = replace(then, checks=np.where(followed, then.checks, np.minimum(then.checks, 1)))
+        met[rest] = collects(here.take(rest), plain.take(rest), 0)
         if looks > 1:
             to_confirm.append(answers.take(rest).only(met[rest]))
             rest = np.flatnonzero(~met)
@@ -195,7 +198,9 @@ def collects(boards: Boards, aims: Aims, looks: int = LOOKS - 1, driven: Flags |
     captures, promising = _gains(boards, aims)
     if not looks:
         result = marked(captures.row, len(boards))
-        return result | _forced_through(boards, aims) if aims.checks.any() else result
+        rest = np.flatnonzero(~result & (aims.checks > 0))
+        result[rest] = _forced_through(boards.take(rest), aims.take(rest))
+        return result
     waits = promising | (aims.checks > 0) | (aims.needed <= 0)
     trading = np.flatnonzero(waits & (aims.needed < MATE))
     bold = (aims.checks > 0) & (False if driven is None else driven)
@@ -244,6 +249,8 @@ def _given_checks(boards: Boards, aims: Aims) -> Made:
 
 def _forced_through(boards: Boards, aims: Aims) -> Flags:
     """Whether one of our checks mates, or leaves few answers and we then reach the aims in the same way."""
+    if not len(boards):
+        return np.zeros(0, dtype=np.bool_)
     given = _given_checks(boards, aims)
     works = ~has_move(given.after)
     on = np.flatnonzero(~works & (aims.checks[given.row] > 1))
