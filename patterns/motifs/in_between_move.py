@@ -85,7 +85,7 @@ def _reaches(board: chess.Board, needed: int, taker: chess.Square) -> bool:
     """Whether the side to move can win so much, the man that took left alone."""
     ours = Positions.from_boards([board]).side_view(board.turn)
     elsewhere = ~(BIT[[taker if board.turn == chess.WHITE else chess.square_mirror(taker)]])
-    return bool(collects(ours, Aims(np.array([needed]), elsewhere, np.array([1])))[0])
+    return bool(collects(ours, Aims.of(np.array([needed]), elsewhere, np.array([1])))[0])
 
 
 def _takes_later(rest: Sequence[OwnMove], taker: chess.Square, won: int) -> bool:
