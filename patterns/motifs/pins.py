@@ -4,14 +4,16 @@ The rule. A slider of ours looks through one man of theirs at their king (absolu
 more that may fall if the line opens (relative pin). The pin counts if it costs them something that the man is
 not free. A move of ours shows this:
 
-- it takes the man, or attacks it once more, and the man cannot leave (a pawn only where a pawn attacks it);
+- it takes the man, or attacks this piece once more, and the man cannot leave;
 - it takes what the man guards;
-- it goes where the man could take it: a pawn that hits one of their men (a lever), or a piece that could not
-  go there otherwise;
+- it goes where the man could take it: a pawn that hits one of their men (a lever), or a piece that wins
+  something there;
 - it checks on a line on which the man could step between;
-- it makes the pin: the slider comes and attacks the man with profit, or only the king guards this piece.
+- it makes an absolute pin: the slider attacks this piece with profit, or only the king guards it, and a second
+  man can come.
 
-The move must win, or threaten to win, and lose nothing by their captures and checks. And the man, if the line
+The move must win. A pawn's move, a second attack on a man that is pinned absolutely, and the making of a pin
+need only threaten it and lose nothing by captures and checks. And the man, if the line
 stayed shut behind it, must have an answer that it does not have now (`patterns.proof.claims`). The pin also
 counts if it alone keeps the man from taking something with profit.
 
@@ -33,12 +35,12 @@ and where the slider goes to make the pin.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
 
-from patterns.boards.attacks import attack_from, attackers, between, reach
+from patterns.boards.attacks import Men, attack_from, attackers, between, reach
 from patterns.boards.bitboards import (
     ALL,
     BETWEEN,
@@ -58,9 +60,9 @@ from patterns.boards.bitboards import (
     square_of,
 )
 from patterns.boards.exchange import VALUES, Binding, can_win, capture_gain, exchange
-from patterns.boards.grouping import united
+from patterns.boards.grouping import marked, united
 from patterns.boards.moves import Moves
-from patterns.boards.pressure import men_of_rows
+from patterns.boards.pressure import joiners, men_of_rows
 from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
@@ -151,8 +153,8 @@ def _may_fall(view: View, lines: _Lines) -> Flags:
 class _Tries(Table):
     """Moves of ours that may show what a pin costs: index of the line, the move, what the man cannot do.
 
-    `least`: what the move must win or threaten to win; 0 where it is enough that it loses nothing, since it
-    would lose something if the man were free.
+    `least`: what the move must win; 0 where it is enough that it loses nothing, since it would lose something
+    if the man were free. `threat`: whether it need only threaten this.
     """
 
     line: Rows
@@ -160,6 +162,7 @@ class _Tries(Table):
     square: Squares
     cannot: Squares
     least: Squares
+    threat: Flags
 
 
 def _reached(view: View, lines: _Lines) -> Bitboards:
@@ -169,12 +172,23 @@ def _reached(view: View, lines: _Lines) -> Bitboards:
     return reach(boards.kind_at(front), front, boards.occupied, "them") & ~LINE[lines.square, front]
 
 
+def _movers(view: View, lines: _Lines) -> tuple[Rows, Men]:
+    """Our men that may use each line: the blocker alone, or all but the king. The index of the line first."""
+    there = lines.slider == lines.square
+    shut = np.flatnonzero(there & (lines.blocker != EMPTY))
+    row, square = lines.row[shut], square_of(lines.blocker[shut])
+    kind = view.boards.kind_at(square, row)
+    blockers = Men(row, square, kind, reach(kind, square, view.occupied[row], "us"))
+    free = np.flatnonzero(there & (lines.blocker == EMPTY))
+    entry, men = men_of_rows(view.our_men, lines.row[free])
+    entry, men = np.concatenate([shut, free[entry]]), Men.joined(blockers, men)
+    others = men.kind != chess.KING
+    return entry[others], men.only(others)
+
+
 def _tries(view: View, lines: _Lines) -> _Tries:
     """The moves by geometry: captures, then moves off the line that no other pawn of theirs could take."""
-    entry, men = men_of_rows(view.our_men, lines.row)
-    fits = (men.kind != chess.KING) & (lines.slider == lines.square)[entry]
-    fits &= (lines.blocker[entry] == EMPTY) | (lines.blocker[entry] == BIT[men.square])
-    entry, men = entry[fits], men.only(fits)
+    entry, men = _movers(view, lines)
     of, reached = lines.take(entry), _reached(view, lines)[entry]
     front, here, them = square_of(of.front), BIT[men.square], view.them[men.row]
     free, pawn, others = ~view.occupied[men.row], men.kind == chess.PAWN, men.square != of.slider
@@ -187,8 +201,7 @@ def _tries(view: View, lines: _Lines) -> _Tries:
     attacking = attack_from(men.kind, front, opened, "us") & (quiet | goes & them)
     king = view.their_king[men.row]
     checking = attack_from(men.kind, king, opened, "us") & quiet
-    again = others & ((men.attacks & of.front) == EMPTY)
-    again &= pawn | ((of.front & view.their_pawns[men.row]) == EMPTY)
+    again = others & (((men.attacks | view.their_pawns[men.row]) & of.front) == EMPTY)
     parts = []
     for cannot, goals in (
         (LEAVE, goes & of.front),
@@ -198,9 +211,13 @@ def _tries(view: View, lines: _Lines) -> _Tries:
         (BLOCK, checking),
     ):
         man, to = exploded(goals)
-        parts.append(_Tries(entry[man], men.square[man], to, np.full(len(man), cannot), np.ones_like(man)))
+        parts.append(
+            _Tries(entry[man], men.square[man], to, np.full(len(man), cannot), np.ones_like(man), pawn[man])
+        )
     tries = _Tries.joined(*parts)
     at = lines.take(tries.line)
+    absolute = (at.rear & view.boards.kings[at.row]) != EMPTY
+    tries = replace(tries, threat=tries.threat | absolute & (tries.cannot == LEAVE))
     blocked = BETWEEN[tries.square, view.their_king[at.row]] & _reached(view, lines)[tries.line]
     return tries.only((tries.cannot != BLOCK) | (blocked != EMPTY))
 
@@ -219,25 +236,32 @@ def _hopeful(view: View, lines: _Lines, tries: _Tries) -> _Tries:
     free = exchange(boards, origin, square, Binding.of(len(of), freed=of.front))
     pawn = boards.kind_at(origin) == chess.PAWN
     bold = (free < 0) & ((tries.cannot == GUARD) | (tries.cannot == TAKE) & pawn)
-    hits = np.where(pawn, (PAWN_UP[square] & boards.them) != EMPTY, free < gain)
-    fits = (tries.cannot != TAKE) | hits
+    tries = replace(tries, least=np.where(bold, 0, 1))
+    fits = (tries.cannot != TAKE) | np.where(pawn, (PAWN_UP[square] & boards.them) != EMPTY, free < gain)
+    comes = np.flatnonzero(fits & (tries.cannot == TAKE) & ~pawn)
+    kind, row = boards.kind_at(origin[comes], comes), of.row[comes]
+    hit = reach(kind, square[comes], boards.occupied[comes] & ~BIT[origin[comes]], "us")
+    fits[comes] = (hit & view.once(profitable)[kind, row]) != EMPTY
     attacks = np.flatnonzero((tries.cannot == LEAVE) & (square != square_of(of.front)))
     after = boards.take(attacks).moved(origin[attacks], square[attacks])
     fits[attacks] = can_win(after, square_of(of.front[attacks]), "us", binding.take(attacks))
-    return _Tries(tries.line, origin, square, tries.cannot, np.where(bold, 0, 1)).only(fits)
+    return tries.only(fits)
 
 
 def _made(view: View, lines: _Lines) -> _Tries:
-    """Safe moves of sliders that make a pin."""
+    """Safe moves of sliders that pin a piece absolutely."""
     line = np.flatnonzero(lines.slider != lines.square)
     of = lines.take(line)
-    safe = exchange(view.boards.take(of.row), of.slider, of.square, of.binding, floor=-1) >= 0
-    line, of = line[safe], of.only(safe)
-    kind = view.boards.kind_at(of.slider, of.row)
-    threat = (view.once(profitable)[kind, of.row] & of.front) != EMPTY
-    absolute = (of.rear & view.boards.kings[of.row]) != EMPTY
-    tries = _Tries(line, of.slider, of.square, np.full(len(of), PIN), np.where(threat, 1, 0))
-    return tries.only(threat | absolute)
+    boards = view.boards.take(of.row)
+    fits = ((of.rear & boards.kings) != EMPTY) & ((of.front & boards.pawns) == EMPTY)
+    fits &= exchange(boards, of.slider, of.square, of.binding, floor=-1) >= 0
+    threat = (view.once(profitable)[boards.kind_at(of.slider), of.row] & of.front) != EMPTY
+    lone = np.flatnonzero(fits & ~threat)
+    second = joiners(view, of.row[lone], square_of(of.front[lone]), BIT[of.slider[lone]])
+    takes = attackers(boards.take(lone), of.square[lone]) & of.front[lone]
+    fits[lone] = (second != EMPTY) & (takes == EMPTY)
+    tries = _Tries(line, of.slider, of.square, np.full_like(line, PIN), np.where(threat, 1, 0), fits)
+    return tries.only(fits)
 
 
 def _standing(view: View, lines: _Lines) -> _Tries:
@@ -252,9 +276,10 @@ def _standing(view: View, lines: _Lines) -> _Tries:
     free = capture_gain(boards, square, "them", Binding.of(len(of), freed=of.front))
     some = np.flatnonzero(free)
     held = capture_gain(boards.take(some), square[some], "them", of.take(some).binding) < free[some]
-    line = np.unique(line[some[held]])
+    line = np.flatnonzero(marked(line[some[held]], len(lines)))
     front = square_of(lines.front[line])
-    return _Tries(line, front, front, np.full(len(line), STANDING), np.zeros_like(line))
+    nothing = np.zeros_like(line)
+    return _Tries(line, front, front, np.full_like(line, STANDING), nothing, nothing != 0)
 
 
 def _all_pins(view: View) -> tuple[Claims, Squares]:
@@ -274,7 +299,7 @@ def _all_pins(view: View) -> tuple[Claims, Squares]:
         wanted=np.where(np.isin(tries.cannot, (TAKE, GUARD, BLOCK)), ALL, of.front | of.rear),
         least=tries.least,
         detail=tries.cannot,
-        threat=True,
+        threat=tries.threat,
         bound=np.where(made & (tries.least == 0), EMPTY, of.front),
     )
     return asked, of.shape
@@ -313,11 +338,12 @@ def _tell(line: str, instance: Instance) -> str:
     to = chess.SQUARE_NAMES[move.to_square]
     if instance.detail == PIN:
         return wording.sentence(f"{by} {instance.does('pin')} {man} on the {line} to {king} from {to}{won}")
-    cannot = {LEAVE: "leave", TAKE: f"take on {to}", GUARD: f"guard {to}", BLOCK: "step between"}
+    cannot = {LEAVE: "leave", TAKE: f"take on {to}", GUARD: f"take back on {to}", BLOCK: "step between"}
     side, plays = wording.side_name(instance.side), instance.does("play")
+    then = f", so {side} {plays}" if won else f" when {side} plays"
     return wording.sentence(
-        f"{man} is pinned on the {line} to {king} by {by}: it cannot {cannot[instance.detail]},"
-        f" so {side} {plays} {wording.move(board, move)}{won}"
+        f"{man} is pinned on the {line} to {king} by {by}: it cannot {cannot[instance.detail]}{then}"
+        f" {wording.move(board, move)}{won}"
     )
 
 

@@ -37,10 +37,9 @@ class Claims(Table):
     `wanted`: the squares where a capture counts (also one of the man that answered). `least`: what must be
     won in pawns, or `MATE`. `checks`: how many checks may be tried for it. `detail`: a small number; the
     motif states its meaning. `about`: claims of one row with the same number here are told as one finding;
-    -1: those with the same actors and targets. `threat`: whether one look is enough: a quiet move threatens
-    this and loses nothing by captures and checks. `bound`: a man of theirs that a line of ours runs through,
-    or empty. The claim then counts only if the man could refute it were the line shut (`_hinges`); without a
-    move, this is all.
+    -1: those with the same actors and targets. `threat`: whether it is enough that the move threatens this and loses
+    nothing by captures and checks. `bound`: a man of theirs that a line of ours runs through, or empty. The claim then
+    counts only if the man could refute it were the line shut (`_hinges`); without a move, this is all.
     """
 
     row: Rows
@@ -104,17 +103,8 @@ def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     our move, and what stands as if it were theirs.
     """
     allowed = np.maximum(asked.checks, checks)
-    keys = (
-        asked.row,
-        asked.origin,
-        asked.square,
-        asked.least,
-        allowed,
-        asked.wanted,
-        asked.threat,
-        asked.bound,
-    )
-    groups = grouped(*keys)
+    move = (asked.row, asked.origin, asked.square)
+    groups = grouped(*move, asked.least, allowed, asked.wanted, asked.threat, asked.bound)
     first = groups.first
     return _hold(view, asked.take(first), allowed[first])[groups.group]
 
@@ -135,16 +125,17 @@ def _hold(view: View, asked: Claims, checks: Values) -> Flags:
     legal = ~in_check(moves.after, "them") & ~in_check(boards, "them")
     result = np.where(moved, legal, ~in_check(boards, "us"))
     after = _as_they_see(boards, moves, moved)
-    some = np.flatnonzero(result & asked.threat)
+    bound = asked.bound != EMPTY
+    some = np.flatnonzero(result & (asked.threat | bound))
     here = after.take(some)
     result[some] = threatens(here, aims.take(some), in_check(here, "us"))
-    some = np.flatnonzero(result & (asked.bound != EMPTY))
+    some = np.flatnonzero(result & bound)
     result[some] = _hinges(boards.take(some), moves.take(some), asked.take(some), aims.take(some))
     aims = replace(aims, needed=np.where(asked.threat, np.minimum(aims.needed, 0), aims.needed))
-    left = result & (moved | (asked.bound == EMPTY))
-    for kind, looks in ((asked.threat, 1), (~asked.threat, LOOKS)):
-        some = np.flatnonzero(left & kind)
-        result[some] = holds(after.take(some), aims.take(some), looks)
+    for looks, kind in ((1, asked.threat | bound & moved), (LOOKS, ~asked.threat & ~bound)):
+        some = np.flatnonzero(result & kind)
+        if len(some):
+            result[some] = holds(after.take(some), aims.take(some), looks)
     return result
 
 
@@ -159,7 +150,8 @@ def _stated(view: View, asked: Claims, checks: Values) -> tuple[Boards, Made, Ai
 def _needed(boards: Boards, asked: Claims, gain: Values) -> Values:
     """What must still be won after the moves, which have won `gain`."""
     moved, least = asked.origin != asked.square, asked.least.copy()
-    further = np.flatnonzero(moved & (least > 0) & (least < MATE) & ~(asked.threat & (gain > 0)))
+    raised = moved & (least > 0) & (least < MATE)
+    further = np.flatnonzero(raised & ((asked.bound == EMPTY) | (gain == 0)))
     elsewhere = threats(boards.take(further), asked.wanted[further] & ~BIT[asked.square[further]])
     least[further] = np.where(elsewhere > 0, np.maximum(least[further], elsewhere + 1), least[further])
     return np.where(least < MATE, least - np.where(moved, gain, 0), MATE)
@@ -171,25 +163,25 @@ def _hinges(boards: Boards, moves: Made, asked: Claims, aims: Aims) -> Flags:
     If it attacks the square that another man moves to, it must take back there. If the move takes it, it
     leaves first; a move that mates takes it for another reason. Without a move of ours, it takes something.
     """
-    moved = asked.origin != asked.square
+    size, moved = len(asked), asked.origin != asked.square
     stays = moved & ((BIT[asked.square] & asked.bound) == EMPTY)
-    aims = replace(aims, needed=np.where(stays, aims.needed, asked.least))
+    mates = in_check(moves.after, "us") & moved
+    mates[mates] = ~has_move(moves.after.only(mates))
     starts = _as_they_see(boards, moves, stays)
     answers = made(starts, moves_from(starts, square_of(asked.bound) ^ 56))
     back = answers.square == asked.square[answers.row] ^ 56
     back &= (stays & (asked.actors != BIT[asked.origin]))[answers.row]
-    guards = any_of(answers.row, back, len(asked))
+    guards, takes = any_of(answers.row, back, size), moves.gain > 0
     answers = answers.only(np.where(moved[answers.row], back | ~guards[answers.row], answers.gain > 0))
     # A guard does its duty, if no more is lost than what it guarded.
-    aims = replace(aims, needed=aims.needed + (guards & (moves.gain > 0) & (asked.least > 0))).after(answers)
+    needed = np.where(stays, aims.needed + (guards & takes & (asked.least > 0)), asked.least)
+    wanted = np.where(takes, asked.targets, asked.wanted)
+    aims = replace(aims, needed=np.where(mates, MATE, needed), wanted=wanted).after(answers)
     shut = answers.after.men.copy()
     shut[len(PIECES)] |= asked.bound[answers.row]
-    freely = _refuted(replace(answers.after, men=shut), aims)
-    really = _refuted(answers.after, aims)
-    result = any_of(answers.row, freely, len(asked)) & ~any_of(answers.row, really, len(asked))
-    some = np.flatnonzero(result & ~stays)
-    result[some] = has_move(moves.after.take(some))
-    return result
+    freely = any_of(answers.row, _refuted(replace(answers.after, men=shut), aims), size)
+    really = any_of(answers.row, _refuted(answers.after, aims), size)
+    return freely & ~really & (stays | ~mates)
 
 
 def _refuted(after: Boards, aims: Aims) -> Flags:

@@ -78,10 +78,11 @@ class Aims(Table):
 
         Where the answer moved a man on the line of a pin, or onto it, nothing is pinned any more.
         """
-        aims = self.take(answers.row)
-        onto, ends = BIT[answers.square ^ 56], BIT[answers.square ^ 56] | BIT[answers.origin ^ 56]
-        line = LINE[square_of(aims.pinner) & 63, square_of(aims.pinned) & 63]
-        pinned = np.where((line & ends) == EMPTY, aims.pinned, EMPTY)
+        aims, onto = self.take(answers.row), BIT[answers.square ^ 56]
+        pinned = aims.pinned
+        if pinned.any():
+            line = LINE[square_of(aims.pinner) & 63, square_of(pinned) & 63]
+            pinned = np.where((line & (onto | BIT[answers.origin ^ 56])) == EMPTY, pinned, EMPTY)
         return replace(aims, needed=aims.needed + answers.gain, wanted=aims.wanted | onto, pinned=pinned)
 
     def binding(self, as_seen_by: Owner) -> Binding | None:
