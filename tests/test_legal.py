@@ -12,7 +12,7 @@ from real_positions import positions_in, wandered
 
 from patterns.boards.attacks import in_check
 from patterns.boards.bitboards import ALL
-from patterns.boards.legal import Made, checks, gainful, has_move, legal_men, legal_moves, made
+from patterns.boards.legal import Made, checks, gainful, has_move, legal_men, legal_moves, made, moves_from
 from patterns.boards.moves import Moves
 from patterns.boards.positions import Boards, Positions
 from patterns.boards.worth import ahead
@@ -42,6 +42,17 @@ def as_sets(moves: Moves | Made, size: int) -> list[set[tuple[int, int]]]:
 def seen(board: chess.Board, moves: Sequence[chess.Move]) -> set[tuple[int, int]]:
     flip = 0 if board.turn == chess.WHITE else 56
     return {(move.from_square ^ flip, move.to_square ^ flip) for move in moves}
+
+
+def check_moves_from(boards: Sequence[chess.Board]) -> None:
+    """Moves of single men, pins and checks ignored. Castling is left out."""
+    men = [(board, square) for board in boards for square in chess.SquareSet(board.occupied_co[board.turn])]
+    flips = np.array([0 if board.turn == chess.WHITE else 56 for board, _ in men])
+    origins = np.array([square for _, square in men]) ^ flips
+    found = as_sets(moves_from(to_move([board for board, _ in men]), origins), len(men))
+    for (board, square), moves in zip(men, found, strict=True):
+        every = board.generate_pseudo_legal_moves(chess.BB_SQUARES[square])
+        assert moves == seen(board, [move for move in every if not board.is_castling(move)]), board.fen()
 
 
 def odd() -> list[chess.Board]:
@@ -148,3 +159,9 @@ def test_goals_leave_out_moves_to_other_squares() -> None:
         flip = 0 if board.turn == chess.WHITE else 56
         ends = {move.to_square ^ flip for move in gains} | {(board.ep_square or 0) ^ flip}
         assert {square for _, square in found} <= ends | set(range(56, 64)), board.fen()
+
+
+def test_moves_of_single_men() -> None:
+    boards = list(wandered(7, games=8, plies=160))
+    assert len(boards) > 500
+    check_moves_from(boards)

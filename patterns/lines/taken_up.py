@@ -14,6 +14,7 @@ import chess
 import numpy as np
 
 from patterns.boards.bitboards import EMPTY, Flags, count
+from patterns.boards.grouping import any_of, grouped
 from patterns.boards.moves import Moves
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
@@ -89,9 +90,11 @@ def _claimed(
     sizes = [len(claims) for _, claims in played]
     every = hold(view, Claims.joined(*(claims for _, claims in played)), CHECKS)
     for (motif, claims), holds in zip(played, np.split(every, np.cumsum(sizes)), strict=False):
+        same = grouped(claims.row, claims.about, claims.actors, claims.targets)
+        known = any_of(same.group, holds, len(same))[same.group]
         for how, told in (
             (HOLDS, claims.only(holds)),
-            (CASHED_IN, _cashed_in(claims.only(~holds & depends(view, claims)), rests)),
+            (CASHED_IN, _cashed_in(claims.only(~known & depends(view, claims)), rests)),
         ):
             found = Findings.of_claims(told)
             for place, instance in instances_of(found, boards, wins[found.row % len(moves)]):

@@ -5,12 +5,11 @@ more that may fall if the line opens (relative pin). The pin counts if it costs 
 not free. A move of ours shows this:
 
 - it takes the man, or attacks this piece once more, and the man cannot leave;
-- it takes what the man guards;
-- it goes where the man could take it: a pawn that hits one of their men (a lever), or a piece that wins
-  something there;
+- it goes where the man could take it: it takes what the man guards, or it is a pawn that hits one of their
+  men (a lever), or a piece that wins something there;
 - it checks on a line on which the man could step between;
-- it makes an absolute pin: the slider attacks this piece with profit, or only the king guards it, and a second
-  man can come.
+- it makes an absolute pin: the slider attacks this piece with profit, or only the king guards it, and a
+  second man can come.
 
 The move must win. A pawn's move, a second attack on a man that is pinned absolutely, and the making of a pin
 need only threaten it and lose nothing by captures and checks. And the man, if the line
@@ -72,9 +71,9 @@ from patterns.words import wording
 
 FILE, RANK, DIAGONAL = range(3)
 _SHAPES = ("file", "rank", "diagonal")
-STANDING, LEAVE, TAKE, GUARD, BLOCK, PIN = range(6)
-"""What the pinned man cannot do: take what stands there, leave, take the man that comes, guard what we take,
-step between. Or our move only makes the pin."""
+STANDING, LEAVE, TAKE, BLOCK, PIN = range(5)
+"""What the pinned man cannot do: take what stands there, leave, take the man that comes, step between. Or our
+move only makes the pin."""
 
 
 @dataclass(frozen=True)
@@ -205,8 +204,7 @@ def _tries(view: View, lines: _Lines) -> _Tries:
     parts = []
     for cannot, goals in (
         (LEAVE, goes & of.front),
-        (GUARD, np.where(others, goes & reached & them & ~of.rear, EMPTY)),
-        (TAKE, quiet & reached),
+        (TAKE, reached & (quiet | np.where(others, goes & them & ~of.rear, EMPTY))),
         (LEAVE, np.where(again, attacking & ~of.front, EMPTY)),
         (BLOCK, checking),
     ):
@@ -235,10 +233,11 @@ def _hopeful(view: View, lines: _Lines, tries: _Tries) -> _Tries:
     origin, square, gain, binding = tries.origin, tries.square, gain[some], binding.take(some)
     free = exchange(boards, origin, square, Binding.of(len(of), freed=of.front))
     pawn = boards.kind_at(origin) == chess.PAWN
-    bold = (free < 0) & ((tries.cannot == GUARD) | (tries.cannot == TAKE) & pawn)
+    comes = (tries.cannot == TAKE) & ~takes
+    bold = (free < 0) & (tries.cannot == TAKE) & (takes | pawn)
     tries = replace(tries, least=np.where(bold, 0, 1))
-    fits = (tries.cannot != TAKE) | np.where(pawn, (PAWN_UP[square] & boards.them) != EMPTY, free < gain)
-    comes = np.flatnonzero(fits & (tries.cannot == TAKE) & ~pawn)
+    fits = ~comes | np.where(pawn, (PAWN_UP[square] & boards.them) != EMPTY, free < gain)
+    comes = np.flatnonzero(fits & comes & ~pawn)
     kind, row = boards.kind_at(origin[comes], comes), of.row[comes]
     hit = reach(kind, square[comes], boards.occupied[comes] & ~BIT[origin[comes]], "us")
     fits[comes] = (hit & view.once(profitable)[kind, row]) != EMPTY
@@ -296,7 +295,7 @@ def _all_pins(view: View) -> tuple[Claims, Squares]:
         BIT[of.slider],
         of.front | of.rear,
         between_them | np.where(made, BIT[of.square], EMPTY),
-        wanted=np.where(np.isin(tries.cannot, (TAKE, GUARD, BLOCK)), ALL, of.front | of.rear),
+        wanted=np.where(np.isin(tries.cannot, (TAKE, BLOCK)), ALL, of.front | of.rear),
         least=tries.least,
         detail=tries.cannot,
         threat=tries.threat,
@@ -338,7 +337,8 @@ def _tell(line: str, instance: Instance) -> str:
     to = chess.SQUARE_NAMES[move.to_square]
     if instance.detail == PIN:
         return wording.sentence(f"{by} {instance.does('pin')} {man} on the {line} to {king} from {to}{won}")
-    cannot = {LEAVE: "leave", TAKE: f"take on {to}", GUARD: f"take back on {to}", BLOCK: "step between"}
+    take = "take back" if board.piece_at(move.to_square) else "take"
+    cannot = {LEAVE: "leave", TAKE: f"{take} on {to}", BLOCK: "step between"}
     side, plays = wording.side_name(instance.side), instance.does("play")
     then = f", so {side} {plays}" if won else f" when {side} plays"
     return wording.sentence(
