@@ -1,10 +1,11 @@
 """The in-between move: first a bigger threat, then the man that was to be taken back.
 
 The rule. They have just taken a man of ours, and taking back would win something by exchange. Instead we
-give check, threaten mate, or take or threaten at least as much elsewhere. It is told if the line then takes
-the man that took, wherever it went, and wins at least what taking back would have won. If the line ends
-before our next move, the look ahead (`patterns.proof.lookahead`) decides. The motif lives in lines, from our
-second move on, since a position does not show what has just been taken.
+give check, or take at least as much elsewhere (and the exchange at least), or threaten that or mate. A move
+out of check threatens nothing. We still attack the man that took. It is told if the line then takes it,
+wherever it went, and wins at least what taking back would have won. If the line ends before our next move,
+the look ahead (`patterns.proof.lookahead`) decides. The motif lives in lines, from our second move on, since a
+position does not show what has just been taken.
 
 A hit: the bishop has taken the queen on d8. Before the king takes it, the other bishop gives check on b4.
 
@@ -34,6 +35,7 @@ from patterns.boards.bitboards import BIT
 from patterns.boards.positions import Positions
 from patterns.motifs.findings import Motif
 from patterns.proof.captures import after_move, captured_worth, exchange
+from patterns.proof.claims import EXCHANGE
 from patterns.proof.lookahead import MATE, Aims, collects, holds
 from patterns.proof.played_line import OwnMove, Use, gain_of
 from patterns.words import wording
@@ -47,9 +49,10 @@ def in_between_moves(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
             continue
         taker = previous.reply.to_square
         won = _won_back(between.before, taker)
-        if won <= 0 or between.move.to_square == taker:
+        kept = between.after.attackers(between.us, taker) and between.move.to_square != taker
+        if won <= 0 or not kept or between.after.is_checkmate():
             continue
-        how = _force(between, taker, won)
+        how = _force(between, taker, max(won, EXCHANGE))
         if how and _takes_later(own_moves[index:], taker, won):
             man, side = wording.named(between.before, taker), wording.side_name(between.us)
             yield between.use(
@@ -67,18 +70,21 @@ def _won_back(board: chess.Board, square: chess.Square) -> int:
     return max((exchange(board, move) for move in takes), default=0)
 
 
-def _force(between: OwnMove, taker: chess.Square, won: int) -> str:
+def _force(between: OwnMove, taker: chess.Square, least: int) -> str:
     """What the move does that they must answer first, in words. Empty if they need not."""
     man, where = wording.named(between.before, between.move.from_square), between.move.to_square
     there = f"with {man} from {chess.SQUARE_NAMES[where]}"
     if between.after.is_check():
         return f"gives check {there}"
-    if captured_worth(between.before, between.move) >= won:
+    if captured_worth(between.before, between.move) >= least:
         return f"takes {wording.named(between.before, where)} with {man}"
+    if between.before.is_check():
+        return ""
     next_move = after_move(between.after, chess.Move.null())
-    if _reaches(next_move, MATE, taker):
-        return f"threatens mate {there}"
-    return f"makes a threat {there}" if _reaches(next_move, won, taker) else ""
+    for needed, what in ((MATE, "threatens mate"), (least, "makes a threat")):
+        if _reaches(next_move, needed, taker):
+            return f"{what} {there}"
+    return ""
 
 
 def _reaches(board: chess.Board, needed: int, taker: chess.Square) -> bool:

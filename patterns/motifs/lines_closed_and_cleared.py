@@ -138,7 +138,7 @@ def clearings(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
             continue
         leaver, next_man = (wording.named(first.before, square) for square in (cleared, follower))
         how = "with check" if first.after.is_check() else "as a sacrifice"
-        what = "this square" if goal == cleared else f"the way to {chess.SQUARE_NAMES[goal]}"
+        what = "its square" if goal == cleared else f"the way to {chess.SQUARE_NAMES[goal]}"
         note = f"{leaver} leaves {how} and clears {what} for {next_man}"
         yield first.use("line-clearing", note, [cleared, follower], [first.their_king], [cleared])
 
