@@ -1,8 +1,9 @@
 """The exchange sacrifice: a rook given for a minor piece, for something that lasts.
 
-The rule. A rook of ours takes a knight or bishop and is taken, or a knight or bishop takes it and is taken
-back, and the rook could have gone to a square where no more than a pawn would have been lost. We are then behind by no more than the exchange, the line does not win it back, and the look ahead
-(`patterns.proof.lookahead`) finds no way to do it by force. Something pays for it:
+The rule. A rook of ours takes a knight or bishop and is taken. Or a knight or bishop takes it and is taken
+back, though the rook could have moved without our losing more than a pawn. We are then behind by no more than
+the exchange, the line does not win it back, and the look ahead (`patterns.proof.lookahead`) finds no way to do
+it by force. Something pays for it:
 
 - cover: a pawn that stood before their king took the rook, and our queen is on the board;
 - chain: two more pawns of theirs are isolated or doubled than before;
