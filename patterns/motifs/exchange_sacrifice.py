@@ -2,8 +2,8 @@
 
 The rule. A rook of ours takes a knight or bishop and is taken. Or a knight or bishop takes it and is taken
 back, though the rook could have moved without our losing more than a pawn. We are then behind by no more than
-the exchange, the line does not win it back, and the look ahead (`patterns.proof.lookahead`) finds no way to do
-it by force. Something pays for it:
+the exchange, the line does not win it back, and the look ahead (`patterns.proof.lookahead`) finds no way to
+do it by force. Something pays for it:
 
 - cover: a pawn that stood before their king took the rook, and our queen is on the board;
 - chain: two more pawns of theirs are isolated or doubled than before;
