@@ -1,4 +1,4 @@
-"""The look ahead: positions judged by hand for each of its clauses, and a slow version on odd positions."""
+"""Look ahead and claims: positions judged by hand for each clause, a slow version on odd positions."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import pytest
 import slow
 from real_positions import wandered
 
-from patterns.boards.bitboards import ALL, EMPTY, Flags
+from patterns.boards.bitboards import ALL, BIT, EMPTY
 from patterns.boards.moves import Moves
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
@@ -233,8 +233,63 @@ def mates(board: chess.Board, checks: int) -> bool:
 
 def test_mates_by_checks_are_those_that_trying_all_checks_finds() -> None:
     random = Random(12)
-    boards = [scattered(random) for _ in range(1500)]
+    boards = [scattered(random) for _ in range(3000)]
     boards = [board for board in boards if not board.is_check()]
     right = [mates(board, 2) for board in boards]
     assert collected([(board, MATE, EVERYWHERE, 2) for board in boards]) == right
-    assert len(boards) > 800 and sum(right) > 20
+    assert len(boards) > 2000 and sum(right) > 20
+
+
+def claimed(fen: str, move: str, targets: str, least: int, checks: int = 0, allowed: int = 0) -> bool:
+    """Whether White's claim holds. `move`: in UCI, or only a square where nothing need be moved."""
+    view = View(Positions.from_fens([fen]))
+    origin, square = (np.array([chess.parse_square(name)]) for name in (move[:2], move[-2:]))
+    wanted = np.bitwise_or.reduce(BIT[[chess.parse_square(name) for name in targets.split()]], keepdims=True)
+    moves = Moves(np.array([0]), origin, square)
+    return bool(hold(view, claims(moves, BIT[origin], wanted, least=least, checks=checks), allowed)[0])
+
+
+@pytest.mark.parametrize(
+    ("fen", "move", "targets", "least", "stands"),
+    [
+        ("r3k3/8/8/3N4/8/8/8/4K3 w q - 0 1", "d5c7", "a8 e8", 5, True),
+        ("r3k3/8/8/3N4/8/8/8/4K3 w q - 0 1", "d5c7", "a8 e8", 6, False),
+        # What the move takes counts.
+        ("r3k3/2b5/8/3N4/8/8/8/4K3 w q - 0 1", "d5c7", "a8 e8", 6, True),
+        # It is tested as if it were our move, unless their king is in check then.
+        ("r3k3/8/8/3N4/8/8/8/4K3 b q - 0 1", "d5c7", "a8 e8", 5, True),
+        ("r3k3/8/8/1B1N4/8/8/8/4K3 b q - 0 1", "d5c7", "a8 e8", 5, False),
+        # It must not leave our king in check.
+        ("r3k3/8/8/3N4/8/3r4/8/3K4 w q - 0 1", "d5c7", "a8 e8", 5, False),
+        # It must win more than could be won without it, on the other squares.
+        ("6k1/8/8/n6n/8/8/7P/3QK3 w - - 0 1", "d1d5", "a5 h5", 2, False),
+        ("6k1/8/8/n6n/8/8/7P/3QK3 w - - 0 1", "d1a1", "a5", 2, True),
+        # What stands is tested as if it were their move, which does not answer a check.
+        ("1r4k1/8/8/8/8/8/8/NR4K1 b - - 0 1", "b1", "b8", 5, False),
+        ("6k1/5ppp/8/8/8/1P6/bKP2PPP/7R w - - 0 1", "h1", "a2", 1, True),
+        ("6k1/5ppp/8/8/8/8/bKP2PPP/7R w - - 0 1", "h1", "a2", 1, False),
+        ("8/8/8/8/8/2k5/1r6/R3K2q w - - 0 1", "a1", "b2", 5, False),
+    ],
+)
+def test_a_claim_holds_if_its_move_wins_what_it_says(
+    fen: str, move: str, targets: str, least: int, stands: bool
+) -> None:
+    assert claimed(fen, move, targets, least) == stands
+
+
+@pytest.mark.parametrize(
+    ("fen", "move", "won"),
+    [
+        ("4k3/8/8/8/8/8/8/3QK3 w - - 0 1", "d1d2", 0),
+        ("4k3/8/8/3p4/8/8/3Q4/4K3 w - - 0 1", "d2d5", 1),
+        ("4k3/8/2p5/3r4/8/8/6B1/4K3 w - - 0 1", "g2d5", 2),
+        ("4k3/8/8/3n4/8/8/3Q4/4K3 w - - 0 1", "d2d5", 3),
+        ("r3k3/8/8/3N4/8/8/8/4K3 w q - 0 1", "d5c7", 5),
+        ("4k3/8/8/q7/8/8/8/R3K3 w - - 0 1", "a1a5", 8),
+        ("6k1/5ppp/8/8/8/8/8/KR6 w - - 0 1", "b1b8", MATE),
+    ],
+)
+def test_what_a_move_wins_for_good(fen: str, move: str, won: int) -> None:
+    view, played = View(Positions.from_fens([fen])), chess.Move.from_uci(move)
+    moves = Moves(np.array([0]), np.array([played.from_square]), np.array([played.to_square]))
+    assert worth(view, moves).tolist() == [won]
