@@ -116,3 +116,112 @@ def exchange(board: chess.Board, origin: chess.Square, destination: chess.Square
     queens = mover.piece_type == chess.PAWN and chess.square_rank(destination) == 7
     worth = WORTH[mover.piece_type] + 8 * queens
     return taken + 8 * queens - settle(after, destination, worth, chess.BLACK)
+
+
+MATE = 1000
+QUEENING = WORTH[chess.QUEEN] - WORTH[chess.PAWN]
+
+
+def holds(board: chess.Board, needed: int, wanted: chess.SquareSet, checks: int = 0, looks: int = 2) -> bool:
+    """Whether the side that is not to move reaches its aims, whatever is answered."""
+    if needed > 0 and not board.is_check() and not collects(passed(board), needed, wanted, checks, 0):
+        return False
+    every = needed > 0 or looks == 2 or board.is_check()
+    answers = [move for move in moves(board) if every or gain(board, move) or board.gives_check(move)]
+    if every and not answers and not board.is_check():
+        return False
+    for move in answers:
+        still = needed + gain(board, move)
+        if not collects(pushed(board, move), still, wanted | {move.to_square}, checks, looks - 1):
+            return False
+    return True
+
+
+def collects(
+    board: chess.Board, needed: int, wanted: chess.SquareSet, checks: int = 0, looks: int = 1
+) -> bool:
+    """Whether the side to move reaches its aims."""
+    us, checked = board.turn, board.is_check()
+    threats = [won for won in wins(board, not us).values() if won > -needed]
+    if needed <= 0 and len(threats) <= (0 if checked else 1) and (not checked or any(moves(board))):
+        return True
+    beyond = max(needed, 1) - 1
+    promising = {square for square, won in wins(board, us).items() if won > beyond} & set(wanted)
+    captures = [move for move in moves(board) if move.to_square in promising and gain(board, move) >= needed]
+    captures = [move for move in captures if not can_take(pushed(board, move), gain(board, move) - needed)]
+    given = [move for move in moves(board) if checks > 0 and board.gives_check(move)]
+    if looks == 0:
+        return bool(captures) or any(pushed(board, move).is_checkmate() for move in given)
+    waiting = []
+    if promising or checks > 0:
+        waiting += [move for move in moves(board) if needed < MATE and is_even_trade(board, move)]
+        out = [move for move in moves(board) if checked and (not gain(board, move) or needed >= MATE)]
+        waiting += out
+    return any(
+        holds(
+            pushed(board, move),
+            needed - gain(board, move),
+            wanted,
+            checks - board.gives_check(move),
+            looks,
+        )
+        for move in [*captures, *given, *waiting]
+    )
+
+
+def moves(board: chess.Board) -> list[chess.Move]:
+    """The legal moves, with promotions to queens only."""
+    return [move for move in board.legal_moves if move.promotion in (None, chess.QUEEN)]
+
+
+def pushed(board: chess.Board, move: chess.Move) -> chess.Board:
+    after = board.copy(stack=False)
+    after.push(move)
+    return after
+
+
+def passed(board: chess.Board) -> chess.Board:
+    return pushed(board, chess.Move.null())
+
+
+def gain(board: chess.Board, move: chess.Move) -> int:
+    """What a move takes and promotes to, in pawns."""
+    if board.is_castling(move):
+        return 0
+    taken = chess.PAWN if board.is_en_passant(move) else board.piece_type_at(move.to_square)
+    return (WORTH[taken] if taken else 0) + (QUEENING if move.promotion else 0)
+
+
+def wins(board: chess.Board, side: chess.Color) -> dict[chess.Square, int]:
+    """What a side wins by exchange, by square, if it were its move."""
+    seen, flip = seen_by_us(board, side), 0 if side == chess.WHITE else 56
+    found = {}
+    for square in chess.SquareSet(seen.occupied_co[chess.BLACK] & ~seen.kings):
+        worth = WORTH[seen.piece_type_at(square) or 0]
+        ours, guards = (seen.attackers(colour, square) for colour in chess.COLORS)
+        dear = len(ours) == 1 and WORTH[seen.piece_type_at(ours.pop()) or 0] > worth
+        if not (guards and dear):
+            found[square ^ flip] = settle(seen, square, worth, chess.WHITE)
+    for pawn in seen.pieces(chess.PAWN, chess.WHITE) & chess.BB_RANK_7:
+        if not seen.piece_at(pawn + 8):
+            after = seen.copy(stack=False)
+            after.remove_piece_at(pawn)
+            after.set_piece_at(pawn + 8, chess.Piece(chess.QUEEN, chess.WHITE))
+            lost = settle(after.mirror(), pawn + 8 ^ 56, WORTH[chess.QUEEN], chess.WHITE)
+            found[pawn + 8 ^ flip] = QUEENING - lost
+    return found
+
+
+def can_take(board: chess.Board, beyond: int) -> bool:
+    """Whether the side to move could win more than that by exchange; in check by a legal capture at all."""
+    if not any(won > beyond for won in wins(board, board.turn).values()):
+        return False
+    return not board.is_check() or any(gain(board, move) > beyond for move in moves(board))
+
+
+def is_even_trade(board: chess.Board, move: chess.Move) -> bool:
+    """Whether a capture wins and loses nothing by exchange."""
+    flip = 0 if board.turn == chess.WHITE else 56
+    seen = seen_by_us(board, board.turn)
+    takes = bool(board.occupied_co[not board.turn] & chess.BB_SQUARES[move.to_square])
+    return takes and exchange(seen, move.from_square ^ flip, move.to_square ^ flip) == 0

@@ -1,8 +1,9 @@
 """The exchange sacrifice: a rook given for a minor piece, for something that lasts.
 
-The rule. A rook of ours takes a knight or bishop and is taken, or a knight or bishop takes it and is taken
-back. We are then behind by no more than the exchange, the line does not win it back, and the look ahead
-(`patterns.proof.lookahead`) finds no way to do it by force. Something pays for it:
+The rule. A rook of ours takes a knight or bishop and is taken. Or a knight or bishop takes it and is taken
+back, though the rook could have moved without our losing more than a pawn. We are then behind by no more than
+the exchange, the line does not win it back, and the look ahead (`patterns.proof.lookahead`) finds no way to
+do it by force. Something pays for it:
 
 - cover: a pawn that stood before their king took the rook, and our queen is on the board;
 - chain: two more pawns of theirs are isolated or doubled than before;
@@ -44,7 +45,7 @@ from patterns.boards.positions import Positions
 from patterns.boards.worth import ahead
 from patterns.motifs.findings import Motif
 from patterns.proof.captures import after_move
-from patterns.proof.lookahead import Aims, holds
+from patterns.proof.lookahead import Aims, holds, threatened
 from patterns.proof.played_line import OwnMove, Use, gain_of
 from patterns.words import wording
 
@@ -62,11 +63,13 @@ def exchange_sacrifices(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
         if minor is None or taken.reply is None:
             continue
         line = own_moves[_offered(own_moves[: index + 1], taken.reply) :]
+        offer, square = line[0], taken.reply.to_square
+        rook = offer.move.from_square if offer.move.to_square == square else square
+        if minor != square and not _could_be_saved(offer.before, rook):
+            continue
         if gain_of(line) not in BEHIND or _won_back(line):
             continue
         if pays := wording.listed(_what_pays(taken, taken.reply, minor, line[-1].after)):
-            offer, square = line[0], taken.reply.to_square
-            rook = offer.move.from_square if offer.move.to_square == square else square
             given, got = wording.named(offer.before, rook), wording.named(offer.before, minor)
             note = f"{given} is given for {got}: {pays}"
             yield offer.use("exchange-sacrifice", note, [rook], [minor], [square])
@@ -95,6 +98,13 @@ def _offered(own_moves: Sequence[OwnMove], reply: chess.Move) -> int:
             break
         first -= 1
     return first
+
+
+def _could_be_saved(board: chess.Board, rook: chess.Square) -> bool:
+    """Whether our rook has a move after which they win no more than a pawn by exchange."""
+    after = [after_move(board, move) for move in board.generate_legal_moves(chess.BB_SQUARES[rook])]
+    seen = Positions.from_boards(after).side_view(not board.turn)
+    return bool((threatened(seen, np.ones(len(after), dtype=np.int64)) == 0).any())
 
 
 def _won_back(line: Sequence[OwnMove]) -> bool:

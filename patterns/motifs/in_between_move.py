@@ -4,7 +4,7 @@ The rule. They have just taken a man of ours, and taking back would win somethin
 give check, or take at least as much elsewhere (and the exchange at least), or threaten that or mate. A move
 out of check threatens nothing. We still attack the man that took. It is told if the line then takes it,
 wherever it went, and wins at least what taking back would have won. If the line ends before our next move,
-the look ahead (`patterns.proof.lookahead`) decides. The motif lives in lines, from our second move on, since a
+the look ahead (`patterns.proof.lookahead`) decides. The motif lives in lines, from our second move on: a
 position does not show what has just been taken.
 
 A hit: the bishop has taken the queen on d8. Before the king takes it, the other bishop gives check on b4.

@@ -57,6 +57,7 @@ from patterns.boards.grouping import pairs_of_equal
 from patterns.boards.moves import is_slider
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
+from patterns.proof.captures import exchange
 from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.lookahead import MATE
 from patterns.proof.played_line import OwnMove, Use, gain_of
@@ -130,7 +131,7 @@ def clearings(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
             continue
         if first.before.is_castling(first.move):
             continue
-        given = first.reply is not None and first.reply.to_square == first.move.to_square
+        given = exchange(first.before, first.move) < 0
         strikes_at_once = goal != cleared and first.after.color_at(goal) == (not first.us)
         if strikes_at_once or not (first.after.is_check() or given):
             continue

@@ -176,9 +176,8 @@ def _quiet(boards: Boards, forced: Flags) -> Made:
     """Our other legal moves."""
     free = np.flatnonzero(~forced)
     moves = legal_moves(boards.take(free))
-    moves = replace(moves, row=free[moves.row])
-    quiet = moves.only((BIT[moves.square] & gainful(boards)[moves.row]) == EMPTY)
-    answers = made(boards, quiet)
+    answers = made(boards, replace(moves, row=free[moves.row]))
+    answers = answers.only(answers.gain == 0)
     return answers.only(~in_check(answers.after, "us"))
 
 
