@@ -263,7 +263,7 @@ def claimed(fen: str, move: str, targets: str, least: int, checks: int = 0, allo
         ("r3k3/8/8/3N4/8/3r4/8/3K4 w q - 0 1", "d5c7", "a8 e8", 5, False),
         # It must win more than could be won without it, on the other squares.
         ("6k1/8/8/n6n/8/8/7P/3QK3 w - - 0 1", "d1d5", "a5 h5", 2, False),
-        ("6k1/8/8/n6n/8/8/7P/3QK3 w - - 0 1", "d1a1", "a5", 2, True),
+        ("6k1/8/8/n6n/8/8/7P/3QK3 w - - 0 1", "d1h5", "h5", 2, True),
         # What stands is tested as if it were their move, which does not answer a check.
         ("1r4k1/8/8/8/8/8/8/NR4K1 b - - 0 1", "b1", "b8", 5, False),
         ("6k1/5ppp/8/8/8/1P6/bKP2PPP/7R w - - 0 1", "h1", "a2", 1, True),
