@@ -32,6 +32,7 @@ MOTIFS: Mapping[str, frozenset[str]] = {
     "line closing": frozenset({"line-closing"}),
     "line clearing": frozenset({"line-clearing"}),
     "in-between move": frozenset({"in-between-move"}),
+    "exchange sacrifice": frozenset({"exchange-sacrifice"}),
 }
 """The motifs that match each label."""
 

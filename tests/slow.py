@@ -124,49 +124,76 @@ QUEENING = WORTH[chess.QUEEN] - WORTH[chess.PAWN]
 
 def holds(board: chess.Board, needed: int, wanted: chess.SquareSet, checks: int = 0, looks: int = 2) -> bool:
     """Whether the side that is not to move reaches its aims, whatever is answered."""
-    if needed > 0 and not board.is_check() and not collects(passed(board), needed, wanted, checks, 0):
+    forced = board.is_check()
+    if needed > 0 and not forced and not collects(passed(board), needed, wanted, min(checks, 1), 0):
         return False
-    every = needed > 0 or looks == 2 or board.is_check()
+    every = needed > 0 or looks == 2 or forced
     answers = [move for move in moves(board) if every or gain(board, move) or board.gives_check(move)]
-    if every and not answers and not board.is_check():
+    if every and not answers and not forced:
         return False
     for move in answers:
-        still = needed + gain(board, move)
-        if not collects(pushed(board, move), still, wanted | {move.to_square}, checks, looks - 1):
+        after, still, wanted_then = pushed(board, move), needed + gain(board, move), wanted | {move.to_square}
+        if parried(after, still):
+            continue
+        followed = looks > 1 or gain(board, move) or forced
+        then = checks if followed else min(checks, 1)
+        if not collects(after, still, wanted_then, then, looks - 1, driven=forced):
             return False
     return True
 
 
+def parried(board: chess.Board, needed: int) -> bool:
+    """Whether the side to move has what is needed and keeps it by a quiet move."""
+    threats = [won for won in wins(board, not board.turn).values() if won > -needed]
+    checked = board.is_check()
+    return needed <= 0 and len(threats) <= (0 if checked else 1) and (not checked or any(moves(board)))
+
+
 def collects(
-    board: chess.Board, needed: int, wanted: chess.SquareSet, checks: int = 0, looks: int = 1
+    board: chess.Board,
+    needed: int,
+    wanted: chess.SquareSet,
+    checks: int = 0,
+    looks: int = 1,
+    driven: bool = False,
 ) -> bool:
-    """Whether the side to move reaches its aims."""
-    us, checked = board.turn, board.is_check()
-    threats = [won for won in wins(board, not us).values() if won > -needed]
-    if needed <= 0 and len(threats) <= (0 if checked else 1) and (not checked or any(moves(board))):
-        return True
+    """Whether the side to move reaches its aims by a move that takes something or checks."""
     beyond = max(needed, 1) - 1
-    promising = {square for square, won in wins(board, us).items() if won > beyond} & set(wanted)
+    promising = {square for square, won in wins(board, board.turn).items() if won > beyond} & set(wanted)
     captures = [move for move in moves(board) if move.to_square in promising and gain(board, move) >= needed]
     captures = [move for move in captures if not can_take(pushed(board, move), gain(board, move) - needed)]
-    given = [move for move in moves(board) if checks > 0 and board.gives_check(move)]
     if looks == 0:
-        return bool(captures) or any(pushed(board, move).is_checkmate() for move in given)
-    waiting = []
-    if promising or checks > 0:
-        waiting += [move for move in moves(board) if needed < MATE and is_even_trade(board, move)]
-        out = [move for move in moves(board) if checked and (not gain(board, move) or needed >= MATE)]
-        waiting += out
+        return bool(captures) or forced_through(board, needed, wanted, checks)
+    tried = captures + [move for move in moves(board) if checks > 0 and board.gives_check(move)]
+    if promising or checks > 0 or needed <= 0:
+        bold = checks > 0 and driven
+        takes = [move for move in moves(board) if needed < MATE and board.piece_at(move.to_square)]
+        tried += [move for move in takes if bold or is_even(board, move)]
+        out = moves(board) if board.is_check() else []
+        tried += [move for move in out if needed >= MATE or not gain(board, move)]
     return any(
         holds(
-            pushed(board, move),
-            needed - gain(board, move),
-            wanted,
-            checks - board.gives_check(move),
-            looks,
+            pushed(board, move), needed - gain(board, move), wanted, checks - board.gives_check(move), looks
         )
-        for move in [*captures, *given, *waiting]
+        for move in tried
     )
+
+
+def forced_through(board: chess.Board, needed: int, wanted: chess.SquareSet, checks: int) -> bool:
+    """Whether a check mates, or leaves at most two answers, and the aims are reached after each of them."""
+    for move in moves(board) if checks > 0 else ():
+        after, left = pushed(board, move), needed - gain(board, move)
+        answers = moves(after)
+        if not after.is_check() or (answers and checks == 1) or len(answers) > 2:
+            continue
+        if all(
+            collects(
+                pushed(after, answer), left + gain(after, answer), wanted | {answer.to_square}, checks - 1, 0
+            )
+            for answer in answers
+        ):
+            return True
+    return False
 
 
 def moves(board: chess.Board) -> list[chess.Move]:
@@ -219,9 +246,8 @@ def can_take(board: chess.Board, beyond: int) -> bool:
     return not board.is_check() or any(gain(board, move) > beyond for move in moves(board))
 
 
-def is_even_trade(board: chess.Board, move: chess.Move) -> bool:
+def is_even(board: chess.Board, move: chess.Move) -> bool:
     """Whether a capture wins and loses nothing by exchange."""
     flip = 0 if board.turn == chess.WHITE else 56
     seen = seen_by_us(board, board.turn)
-    takes = bool(board.occupied_co[not board.turn] & chess.BB_SQUARES[move.to_square])
-    return takes and exchange(seen, move.from_square ^ flip, move.to_square ^ flip) == 0
+    return exchange(seen, move.from_square ^ flip, move.to_square ^ flip) == 0

@@ -30,7 +30,7 @@ def aims_of(cases: Sequence[Case], we: Sequence[chess.Color]) -> Aims:
         for us, (_, _, w, _) in zip(we, cases, strict=True)
     ]
     needed, checks = (np.array([case[place] for case in cases]) for place in (1, 3))
-    return Aims(needed, np.array(seen, dtype=np.uint64), checks)
+    return Aims.of(needed, np.array(seen, dtype=np.uint64), checks)
 
 
 def seen_by_mover(cases: Sequence[Case]) -> Positions:
