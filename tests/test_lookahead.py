@@ -261,6 +261,7 @@ def claimed(fen: str, move: str, targets: str, least: int, checks: int = 0, allo
         ("r3k3/8/8/1B1N4/8/8/8/4K3 b q - 0 1", "d5c7", "a8 e8", 5, False),
         # It must not leave our king in check.
         ("r3k3/8/8/3N4/8/3r4/8/3K4 w q - 0 1", "d5c7", "a8 e8", 5, False),
+        ("6k1/5ppp/8/8/8/8/8/KR5r w - - 0 1", "b1b8", "g8", MATE, False),
         # It must win more than could be won without it, on the other squares.
         ("6k1/8/8/n6n/8/8/7P/3QK3 w - - 0 1", "d1d5", "a5 h5", 2, False),
         ("6k1/8/8/n6n/8/8/7P/3QK3 w - - 0 1", "d1h5", "h5", 2, True),
@@ -268,6 +269,7 @@ def claimed(fen: str, move: str, targets: str, least: int, checks: int = 0, allo
         ("1r4k1/8/8/8/8/8/8/NR4K1 b - - 0 1", "b1", "b8", 5, False),
         ("6k1/5ppp/8/8/8/1P6/bKP2PPP/7R w - - 0 1", "h1", "a2", 1, True),
         ("6k1/5ppp/8/8/8/8/bKP2PPP/7R w - - 0 1", "h1", "a2", 1, False),
+        ("6k1/5ppp/8/8/n7/1P6/bKP2PPP/7R w - - 0 1", "h1", "a2", 1, False),
         ("8/8/8/8/8/2k5/1r6/R3K2q w - - 0 1", "a1", "b2", 5, False),
     ],
 )
@@ -275,6 +277,11 @@ def test_a_claim_holds_if_its_move_wins_what_it_says(
     fen: str, move: str, targets: str, least: int, stands: bool
 ) -> None:
     assert claimed(fen, move, targets, least) == stands
+
+
+def test_a_line_may_allow_more_checks_than_the_claim_asks_for() -> None:
+    given = ("2r3k1/5ppp/8/8/8/8/3Q1PPP/3R2K1 w - - 0 1", "d2d8", "g8", MATE)
+    assert [claimed(*given, allowed=allowed) for allowed in (0, 1)] == [False, True]
 
 
 @pytest.mark.parametrize(
@@ -287,6 +294,7 @@ def test_a_claim_holds_if_its_move_wins_what_it_says(
         ("r3k3/8/8/3N4/8/8/8/4K3 w q - 0 1", "d5c7", 5),
         ("4k3/8/8/q7/8/8/8/R3K3 w - - 0 1", "a1a5", 8),
         ("6k1/5ppp/8/8/8/8/8/KR6 w - - 0 1", "b1b8", MATE),
+        ("2r3k1/5ppp/8/8/8/8/3Q1PPP/3R2K1 w - - 0 1", "d2d8", MATE),
     ],
 )
 def test_what_a_move_wins_for_good(fen: str, move: str, won: int) -> None:
