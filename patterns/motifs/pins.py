@@ -6,7 +6,7 @@ not free. A move of ours shows this:
 
 - it takes the man, or attacks this piece once more, and the man cannot leave;
 - it goes where the man could take it: it takes what the man guards, or it is a pawn that hits one of their
-  men (a lever), or a piece that wins something there;
+  men (a lever), or a piece that wins something there or threatens mate;
 - it checks on a line on which the man could step between;
 - it makes an absolute pin: the slider attacks this piece with profit, or only the king guards it, and a
   second man can come.
@@ -66,6 +66,7 @@ from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import Claims, claims
+from patterns.proof.lookahead import MATE
 from patterns.proof.strokes import profitable, strokes
 from patterns.words import wording
 
@@ -241,20 +242,26 @@ def _hopeful(view: View, lines: _Lines, tries: _Tries) -> _Tries:
     kind, row = boards.kind_at(origin[comes], comes), of.row[comes]
     hit = reach(kind, square[comes], boards.occupied[comes] & ~BIT[origin[comes]], "us")
     fits[comes] = (hit & view.once(profitable)[kind, row]) != EMPTY
+    seen = reach(kind, origin[comes], boards.occupied[comes], "us") | BIT[origin[comes]]
+    new = hit & ~seen & view.our_attacks[row]
+    mating = tries.take(comes[(new & KING_STEPS[view.their_king[row]]) != EMPTY])
+    mating = replace(mating, least=np.full(len(mating), MATE), threat=np.ones(len(mating), dtype=np.bool_))
     attacks = np.flatnonzero((tries.cannot == LEAVE) & (square != square_of(of.front)))
     after = boards.take(attacks).moved(origin[attacks], square[attacks])
     fits[attacks] = can_win(after, square_of(of.front[attacks]), "us", binding.take(attacks))
-    return tries.only(fits)
+    return _Tries.joined(tries.only(fits), mating)
 
 
 def _made(view: View, lines: _Lines) -> _Tries:
-    """Safe moves of sliders that pin a piece absolutely."""
+    """Safe moves of sliders that pin a piece absolutely, and in a thorough view also to another man."""
     line = np.flatnonzero(lines.slider != lines.square)
     of = lines.take(line)
     boards = view.boards.take(of.row)
-    fits = ((of.rear & boards.kings) != EMPTY) & ((of.front & boards.pawns) == EMPTY)
+    absolute = (of.rear & boards.kings) != EMPTY
+    fits = (absolute | view.thorough) & ((of.front & boards.pawns) == EMPTY)
     fits &= exchange(boards, of.slider, of.square, of.binding, floor=-1) >= 0
     threat = (view.once(profitable)[boards.kind_at(of.slider), of.row] & of.front) != EMPTY
+    fits &= absolute | threat
     lone = np.flatnonzero(fits & ~threat)
     second = joiners(view, of.row[lone], square_of(of.front[lone]), BIT[of.slider[lone]])
     takes = attackers(boards.take(lone), of.square[lone]) & of.front[lone]
@@ -297,6 +304,7 @@ def _all_pins(view: View) -> tuple[Claims, Squares]:
         between_them | np.where(made, BIT[of.square], EMPTY),
         wanted=np.where(np.isin(tries.cannot, (TAKE, BLOCK)), ALL, of.front | of.rear),
         least=tries.least,
+        checks=np.where(tries.least == MATE, 1, 0),
         detail=tries.cannot,
         threat=tries.threat,
         bound=np.where(made & (tries.least == 0), EMPTY, of.front),
