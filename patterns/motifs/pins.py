@@ -145,7 +145,10 @@ def _may_fall(view: View, lines: _Lines) -> Flags:
     ours = by & boards.us
     falls = VALUES[boards.kind_at(lines.slider)] <= worth
     falls |= ((by & boards.them) == EMPTY) | ((ours & (ours - np.uint64(1))) != EMPTY)
-    result[some] = falls & (worth > VALUES[boards.kind_at(square_of(lines.front))])
+    falls &= worth > VALUES[boards.kind_at(square_of(lines.front))]
+    # A man that is pinned to its king on one line is not held by another line.
+    held = view.their_pinned[lines.row] & lines.front
+    result[some] = falls & ((held == EMPTY) | ((lines.rear & boards.kings) != EMPTY))
     return result
 
 
