@@ -93,7 +93,10 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
         here, then = answers.after, aims.after(answers)
         met = _parried(here, then.needed)
         rest = np.flatnonzero(~met)
-        met[rest] = collects(here.take(rest), then.take(rest), 0)
+        # Checks are followed where they took something or had to answer a check.
+        followed = (answers.gain > 0) | forced[answers.row]
+        plain = replace(then, checks=np.where(followed, then.checks, np.minimum(then.checks, 1)))
+        met[rest] = collects(here.take(rest), plain.take(rest), 0)
         if looks > 1:
             to_confirm.append(answers.take(rest).only(met[rest]))
             rest = np.flatnonzero(~met)
@@ -165,7 +168,9 @@ def collects(boards: Boards, aims: Aims, looks: int, driven: Flags | None = None
     captures, promising = _gains(boards, aims)
     if not looks:
         result = marked(captures.row, len(boards))
-        return result | _forced_through(boards, aims) if aims.checks.any() else result
+        rest = np.flatnonzero(~result & (aims.checks > 0))
+        result[rest] = _forced_through(boards.take(rest), aims.take(rest))
+        return result
     waits = np.flatnonzero((promising | (aims.checks > 0)) & (aims.needed < MATE))
     bold = (aims.checks > 0) & (False if driven is None else driven)
     moves = Made.joined(
@@ -207,6 +212,8 @@ def _given_checks(boards: Boards, aims: Aims) -> Made:
 
 def _forced_through(boards: Boards, aims: Aims) -> Flags:
     """Whether one of our checks mates, or leaves few answers and we then reach the aims in the same way."""
+    if not len(boards):
+        return np.zeros(0, dtype=np.bool_)
     given = _given_checks(boards, aims)
     works = ~has_move(given.after)
     on = np.flatnonzero(~works & (aims.checks[given.row] > 1))
