@@ -1,8 +1,8 @@
 """Mating nets and king hunts.
 
-The rules. Mating net: a check of ours mates, or mates next move whatever they answer. The king is short of
-squares: at most two squares beside it are neither held by its own men nor covered by ours. A mate on the back
-rank is a motif of its own. In a line, every move of a forced mate is told, with the textbook name of the mate
+The rules. Mating net: a check of ours mates, or mates next move whatever they answer. After the
+check the king has no square, or one if the checking man is safe; a check that could be taken must be given
+beside the king. A mate on the back rank is a motif of its own. In a line, every move of a forced mate is told, with the textbook name of the mate
 if it has one. King hunt: their king stands on its third rank or farther up, or a check drives it there, and
 the check covers the way home: no square of its first two ranks is left to it. The look ahead
 (`patterns.proof.lookahead`) decides whether further checks mate or win a piece. In a line: two checks or more
@@ -13,7 +13,7 @@ A hit: the queen mates beside the king, guarded by the bishop.
 >>> from patterns.detect import find_in
 >>> mate = "r1bqkb1r/pppp1ppp/2n2n2/4p2Q/2B1P3/8/PPPP1PPP/RNB1K1NR w KQkq - 4 4"
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(mate)], MOTIFS)[0]]
-[('mating-net', ('h5',), ('e8', 'f7'), ())]
+[('mating-net', ('h5',), ('f7', 'e8'), ())]
 
 A near miss: without the bishop the king takes the queen.
 
@@ -58,7 +58,7 @@ FLIGHTS = 1
 """The most squares that a king may have left beside it before a check, if it is caught in a net."""
 PIECE = 3
 """What a hunt must win, in pawns, if it does not mate."""
-HUNTERS = 3
+HUNTERS = 2
 """How many pieces, the queen among them, it takes to hunt a king on the board."""
 HOME = 2
 """How many ranks of its own side are home to a king."""
@@ -102,7 +102,8 @@ def _claims(view: View, these: Strokes, least: int, checks: int) -> Claims:
 def mating_net(view: View) -> Claims:
     """Checks of a king that is short of squares, but for those on its back rank."""
     checking, flights = view.once(_checking)
-    fits = (flights == EMPTY) | (count(flights) <= FLIGHTS) & _safe(view, checking)
+    beside = (KING_STEPS[view.their_king[checking.row]] & BIT[checking.square]) != EMPTY
+    fits = (flights == EMPTY) & beside | (count(flights) <= FLIGHTS) & _safe(view, checking)
     told = view.once(back_rank)
     known = _key(told.row, told.origin, told.square)
     fits &= ~np.isin(_key(checking.row, checking.origin, checking.square), known)
@@ -117,7 +118,7 @@ def _key(rows: Rows, origins: Squares, squares: Squares) -> Rows:
 def king_hunt(view: View) -> Claims:
     """Checks that leave the king no way home, where it is out or must go out."""
     checking, flights = view.once(_checking)
-    fits = ((flights & THEIR_HOME) == EMPTY) & (flights != EMPTY)
+    fits = ((flights & THEIR_HOME) == EMPTY) & (flights != EMPTY) & _safe(view, checking)
     attack = (view.our(chess.QUEEN) != EMPTY) & (view.our_piece_count >= HUNTERS)
     return _claims(view, checking.only(fits & attack[checking.row]), PIECE, 2)
 
@@ -132,7 +133,6 @@ def _tell_net(instance: Instance) -> str:
     )
     after = board.copy(stack=False)
     after.push(move)
-    king = wording.named(board, board.king(not instance.side) or 0)
     if after.is_checkmate():
         return wording.sentence(f"{man} {verb} {goal} and mates: {mates.told(after)}")
     answers = len(list(after.legal_moves))
