@@ -35,7 +35,8 @@ class Claims(Table):
     They are equal where we need not move first: then the capture of a target must win, whatever they do, as
     if it were their move. `actors`, `targets`, `squares`: the evidence, on the board before the move.
     `wanted`: the squares where a capture counts (also one of the man that answered). `least`: what must be
-    won in pawns, or `MATE`. `checks`: how many checks may be tried for it. `detail`: a small number; the
+    won in pawns, or `MATE`. `checks`: how many checks may be tried for it. `attack`: what an attack on their king
+    that goes on by itself is worth, in pawns (`patterns.proof.attack`). `detail`: a small number; the
     motif states its meaning. `about`: claims of one row with the same number here are told as one finding;
     -1: those with the same actors and targets.
     """
@@ -49,6 +50,7 @@ class Claims(Table):
     wanted: Bitboards
     least: Values
     checks: Values
+    attack: Values
     detail: npt.NDArray[np.int64]
     about: npt.NDArray[np.int64]
 
@@ -61,6 +63,7 @@ def claims(
     *,
     least: npt.NDArray[Any] | int = EXCHANGE,
     checks: npt.NDArray[Any] | int = 0,
+    attack: int = 0,
     detail: npt.NDArray[Any] | int = 0,
     about: npt.NDArray[Any] | int = -1,
     wanted: Bitboards | None = None,
@@ -81,6 +84,7 @@ def claims(
         targets if wanted is None else wanted,
         column(least),
         column(checks),
+        column(attack),
         column(detail),
         column(about),
     )
@@ -94,7 +98,7 @@ def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     our move, and what stands as if it were theirs.
     """
     allowed = np.maximum(asked.checks, checks)
-    groups = grouped(asked.row, asked.origin, asked.square, asked.least, allowed, asked.wanted)
+    groups = grouped(asked.row, asked.origin, asked.square, asked.least, allowed, asked.attack, asked.wanted)
     first = groups.first
     return _hold(view, asked.take(first), allowed[first])[groups.group]
 
@@ -111,7 +115,7 @@ def _hold(view: View, asked: Claims, checks: Values) -> Flags:
     elsewhere = asked.wanted[further] & ~BIT[asked.square[further]]
     least[further] = np.maximum(least[further], threats(boards.take(further), elsewhere) + 1)
     needed = np.where(least < MATE, least - np.where(moved, moves.gain, 0), MATE)
-    aims = Aims(needed, asked.wanted, checks[some])
+    aims = Aims(needed, asked.wanted, checks[some], asked.attack)
     result = np.zeros(len(legal), dtype=np.bool_)
     result[some] = holds(_as_they_see(boards, moves, moved), aims)
     return result

@@ -39,6 +39,7 @@ from patterns.boards.moves import Moves, cheapest
 from patterns.boards.positions import Boards
 from patterns.boards.tables import Table
 from patterns.boards.view import reversed_sides
+from patterns.proof.attack import in_the_open, threatens_mate
 
 MATE = 1000
 """What must be won where nothing but mate is enough, in pawns."""
@@ -53,19 +54,22 @@ class Aims(Table):
     """What we must reach on each board, one entry each.
 
     `needed`: pawns that must still be won; 0 or less if enough has been won. `wanted`: the squares where a
-    capture counts. `checks`: how many checks of ours may be tried.
+    capture counts. `checks`: how many checks of ours may be tried. `attack`: how many pawns an attack on their
+    king that goes on by itself is worth (`patterns.proof.attack`).
     """
 
     needed: Values
     wanted: Bitboards
     checks: Values
+    attack: Values
 
     @classmethod
     def of(cls, needed: Values, wanted: Bitboards | None = None, checks: Values | None = None) -> Aims:
         """Aims with captures everywhere and without checks, unless they are given."""
         size = len(needed)
         everywhere = np.full(size, ALL) if wanted is None else wanted
-        return cls(needed, everywhere, np.zeros(size, dtype=np.int64) if checks is None else checks)
+        none = np.zeros(size, dtype=np.int64)
+        return cls(needed, everywhere, none if checks is None else checks, none)
 
     def after(self, answers: Made) -> Aims:
         """The aims after their answers: what they took is needed too, and the man that took may be taken."""
@@ -166,8 +170,9 @@ def collects(boards: Boards, aims: Aims, looks: int, driven: Flags | None = None
     There we may also take what costs us more by exchange, if more checks may follow.
     """
     captures, promising = _gains(boards, aims)
+    attacked = _attack_goes_on(boards, aims)
     if not looks:
-        result = marked(captures.row, len(boards))
+        result = marked(captures.row, len(boards)) | attacked
         rest = np.flatnonzero(~result & (aims.checks > 0))
         result[rest] = _forced_through(boards.take(rest), aims.take(rest))
         return result
@@ -179,7 +184,17 @@ def collects(boards: Boards, aims: Aims, looks: int, driven: Flags | None = None
     asked = aims.take(moves.row)
     checking = in_check(moves.after, "us")
     asked = replace(asked, needed=asked.needed - moves.gain, checks=asked.checks - checking)
-    return any_of(moves.row, holds(moves.after, asked, looks), len(boards))
+    return attacked | any_of(moves.row, holds(moves.after, asked, looks), len(boards))
+
+
+def _attack_goes_on(boards: Boards, aims: Aims) -> Flags:
+    """Where an attack counts: whether we threaten mate, or have their king in the open for what it is worth."""
+    result = np.zeros(len(boards), dtype=np.bool_)
+    some = np.flatnonzero((aims.attack > 0) & (aims.needed < MATE))
+    if len(some):
+        here, worth_it = boards.take(some), aims.needed[some] <= aims.attack[some]
+        result[some] = threatens_mate(here) | (worth_it & in_the_open(here))
+    return result
 
 
 def _trades(boards: Boards, rows: Rows, bold: Flags) -> Made:
