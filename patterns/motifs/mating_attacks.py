@@ -1,9 +1,9 @@
 """Mating nets and king hunts.
 
-The rules. Mating net: a check of ours mates, or mates next move whatever they answer. After the
-check the king has no square, or one if the checking man is safe; a check that could be taken must be given
-beside the king. A mate on the back rank is a motif of its own. In a line, every move of a forced mate is told, with the textbook name of the mate
-if it has one. King hunt: their king stands on its third rank or farther up, or a check drives it there, and
+The rules. Mating net: a check of ours mates, or mates next move whatever they answer. After the check the king
+has no square, or one if the checking man is safe; a check that could be taken must be given beside the king. A
+mate on the back rank is a motif of its own. In a line, every move of a forced mate is told, with the textbook
+name of the mate if it has one. King hunt: their king stands on its third rank or farther up, or a check drives it there, and
 the check covers the way home: no square of its first two ranks is left to it. The look ahead
 (`patterns.proof.lookahead`) decides whether further checks mate or win a piece. In a line: two checks or more
 drive the king up to its third rank or farther, it does not come home, and the line mates or wins a piece.
@@ -164,7 +164,7 @@ def _net_in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
 
 def _hunt_in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
     """The checks and threats from the one that first drives the king out to the last that keeps it out."""
-    ranks = [_ranks_out(each.their_king, each.us) for each in own_moves]
+    ranks = [each.ranks_out for each in own_moves]
     driven = [
         index
         for index, each in enumerate(own_moves[:-1])
@@ -182,12 +182,6 @@ def _hunt_in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
         yield own_move.use(
             "king-hunt", note, [own_move.move.from_square], [own_move.their_king], [own_move.move.to_square]
         )
-
-
-def _ranks_out(king: chess.Square, us: chess.Color) -> int:
-    """How many ranks a king of the other side stands in front of its first rank."""
-    rank = chess.square_rank(king)
-    return 7 - rank if us == chess.WHITE else rank
 
 
 MOTIFS = (

@@ -6,7 +6,8 @@ It goes on when
   beside the king on a square that a man of ours guards and that no piece of theirs can come to guard or to
   shut off; or
 - their king is in the open: three men of ours or more are after it, more than its minor pieces that guard it,
-  and our queen can safely check a king that has left its first two ranks, or safely take a pawn beside it.
+  and our queen can safely check a king that has left its first two ranks, or safely take a pawn within two
+  steps of it.
 
 A man is after a king if it bears on a square beside it or can check it; it guards its king if it bears on such
 a square. Rules of thumb: common practice, no source.
@@ -95,11 +96,13 @@ def in_the_open(boards: Boards) -> Flags:
     queens = ours.only(ours.kind == chess.QUEEN)
     out = (king & THEIR_HOME) == EMPTY
     check = np.where(out[queens.row], checking_squares(boards, queens) & ~boards.us[queens.row], EMPTY)
-    pawns = boards.pawns & boards.them & king_ring(king)
+    pawns = boards.pawns & boards.them & king_ring(king | king_ring(king))
     goals = (check | pawns[queens.row]) & ~attacked_by(theirs, len(boards))[queens.row]
     result = marked(queens.row[(queens.attacks & goals) != EMPTY], len(boards))
     ring = king_ring(king)[theirs.row]
-    guarding = ((theirs.kind == chess.KNIGHT) | (theirs.kind == chess.BISHOP)) & ((theirs.attacks & ring) != EMPTY)
+    guarding = ((theirs.kind == chess.KNIGHT) | (theirs.kind == chess.BISHOP)) & (
+        (theirs.attacks & ring) != EMPTY
+    )
     guards = np.bincount(theirs.row[guarding], minlength=len(boards))
     return result & (count(after_the_king(boards)) > np.maximum(guards, HUNTERS - 1))
 
