@@ -97,13 +97,12 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
         here, then = answers.after, aims.after(answers)
         met = _parried(here, then.needed)
         rest = np.flatnonzero(~met)
-        # Checks are followed where they took something or had to answer a check.
-        followed = (answers.gain > 0) | forced[answers.row]
-        plain = replace(then, checks=np.where(followed, then.checks, np.minimum(then.checks, 1)))
-        met[rest] = collects(here.take(rest), plain.take(rest), 0)
+        met[rest] = collects(here.take(rest), _at_first_sight(then, answers, forced).take(rest), 0)
         if looks > 1:
-            to_confirm.append(answers.take(rest).only(met[rest]))
-            rest = np.flatnonzero(~met)
+            # One check that must mate has been seen by now.
+            deeper = (then.needed < MATE) | (then.checks > 1)
+            to_confirm.append(answers.only(met & deeper & marked(rest, len(met))))
+            rest = np.flatnonzero(~met & deeper)
             met[rest] = collects(here.take(rest), then.take(rest), looks - 1, forced[answers.row[rest]])
         result[answers.row[~met]] = False
     if to_confirm:
@@ -113,6 +112,16 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
         result[answers.row[~met]] = False
     stalemate = every & ~forced & ~answered
     return result & ~stalemate
+
+
+def _at_first_sight(aims: Aims, answers: Made, forced: Flags) -> Aims:
+    """The aims for a short look: checks are followed where they took something or had to answer a check."""
+    followed = (answers.gain > 0) | forced[answers.row]
+    return replace(
+        aims,
+        checks=np.where(followed, aims.checks, np.minimum(aims.checks, 1)),
+        attack=np.where(followed, aims.attack, 0),
+    )
 
 
 def _if_they_pass(boards: Boards, aims: Aims, forced: Flags) -> Flags:
