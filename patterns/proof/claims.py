@@ -35,7 +35,8 @@ class Claims(Table):
     They are equal where we need not move first: then the capture of a target must win, whatever they do, as
     if it were their move. `actors`, `targets`, `squares`: the evidence, on the board before the move.
     `wanted`: the squares where a capture counts (also one of the man that answered). `least`: what must be
-    won in pawns, or `MATE`. `checks`: how many checks may be tried for it. `detail`: a small number; the
+    won in pawns, or `MATE`. `checks`: how many checks may be tried for it. `attack`: what an attack on their king
+    that goes on by itself is worth, in pawns (`patterns.proof.attack`). `detail`: a small number; the
     motif states its meaning. `about`: claims of one row with the same number here are told as one finding;
     -1: those with the same actors and targets. `threat`: whether it is enough that the move threatens this
     and loses nothing by captures and checks. `bound`: a man of theirs that the line of the one actor runs
@@ -52,6 +53,7 @@ class Claims(Table):
     wanted: Bitboards
     least: Values
     checks: Values
+    attack: Values
     detail: npt.NDArray[np.int64]
     about: npt.NDArray[np.int64]
     threat: Flags
@@ -66,6 +68,7 @@ def claims(
     *,
     least: npt.NDArray[Any] | int = EXCHANGE,
     checks: npt.NDArray[Any] | int = 0,
+    attack: int = 0,
     detail: npt.NDArray[Any] | int = 0,
     about: npt.NDArray[Any] | int = -1,
     wanted: Bitboards | None = None,
@@ -89,6 +92,7 @@ def claims(
         targets if wanted is None else wanted,
         column(least),
         column(checks),
+        column(attack),
         column(detail),
         column(about),
         np.broadcast_to(threat, size),
@@ -105,7 +109,7 @@ def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     """
     allowed = np.maximum(asked.checks, checks)
     move = (asked.row, asked.origin, asked.square)
-    groups = grouped(*move, asked.least, allowed, asked.wanted, asked.threat, asked.bound)
+    groups = grouped(*move, asked.least, allowed, asked.attack, asked.wanted, asked.threat, asked.bound)
     first = groups.first
     return _hold(view, asked.take(first), allowed[first])[groups.group]
 
@@ -145,7 +149,8 @@ def _stated(view: View, asked: Claims, checks: Values) -> tuple[Boards, Made, Ai
     boards = view.boards.take(asked.row)
     moves = made(boards, Moves(np.arange(len(asked)), asked.origin, asked.square))
     pinner = np.where(asked.actors == BIT[asked.origin], BIT[asked.square], asked.actors)
-    return boards, moves, Aims(_needed(boards, asked, moves.gain), asked.wanted, checks, asked.bound, pinner)
+    needed = _needed(boards, asked, moves.gain)
+    return boards, moves, Aims(needed, asked.wanted, checks, asked.attack, asked.bound, pinner)
 
 
 def _needed(boards: Boards, asked: Claims, gain: Values) -> Values:

@@ -41,6 +41,7 @@ from patterns.boards.moves import Moves, cheapest
 from patterns.boards.positions import Boards
 from patterns.boards.tables import Table
 from patterns.boards.view import reversed_sides
+from patterns.proof.attack import in_the_open, threatens_mate
 
 MATE = 1000
 """What must be won where nothing but mate is enough, in pawns."""
@@ -55,13 +56,15 @@ class Aims(Table):
     """What we must reach on each board, one entry each.
 
     `needed`: pawns that must still be won; 0 or less if enough has been won. `wanted`: the squares where a
-    capture counts. `checks`: how many checks of ours may be tried. `pinned`: a man of theirs that our man on
+    capture counts. `checks`: how many checks of ours may be tried. `attack`: how many pawns an attack on their
+    king that goes on by itself is worth (`patterns.proof.attack`). `pinned`: a man of theirs that our man on
     `pinner` holds on a line, or empty: an exchange leaves out its captures. As an answer they are tried.
     """
 
     needed: Values
     wanted: Bitboards
     checks: Values
+    attack: Values
     pinned: Bitboards
     pinner: Bitboards
 
@@ -71,7 +74,7 @@ class Aims(Table):
         size = len(needed)
         everywhere = np.full(size, ALL) if wanted is None else wanted
         none, nothing = np.zeros(size, dtype=np.int64), np.zeros(size, dtype=np.uint64)
-        return cls(needed, everywhere, none if checks is None else checks, nothing, nothing)
+        return cls(needed, everywhere, none if checks is None else checks, none, nothing, nothing)
 
     def after(self, answers: Made) -> Aims:
         """The aims after their answers: what they took is needed too, and the man that took may be taken.
@@ -115,13 +118,12 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
         here, then = answers.after, aims.after(answers)
         met = _parried(here, then)
         rest = np.flatnonzero(~met)
-        # Checks are followed where they took something or had to answer a check.
-        followed = (answers.gain > 0) | forced[answers.row]
-        plain = replace(then, checks=np.where(followed, then.checks, np.minimum(then.checks, 1)))
-        met[rest] = collects(here.take(rest), plain.take(rest), 0)
+        met[rest] = collects(here.take(rest), _at_first_sight(then, answers, forced).take(rest), 0)
         if looks > 1:
-            to_confirm.append(answers.take(rest).only(met[rest]))
-            rest = np.flatnonzero(~met)
+            # One check that must mate has been seen by now.
+            deeper = (then.needed < MATE) | (then.checks > 1)
+            to_confirm.append(answers.only(met & deeper & marked(rest, len(met))))
+            rest = np.flatnonzero(~met & deeper)
             met[rest] = collects(here.take(rest), then.take(rest), looks - 1, forced[answers.row[rest]])
         result[answers.row[~met]] = False
     if to_confirm:
@@ -131,6 +133,16 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
         result[answers.row[~met]] = False
     stalemate = every & ~forced & ~answered
     return result & ~stalemate
+
+
+def _at_first_sight(aims: Aims, answers: Made, forced: Flags) -> Aims:
+    """The aims for a short look: checks are followed where they took something or had to answer a check."""
+    followed = (answers.gain > 0) | forced[answers.row]
+    return replace(
+        aims,
+        checks=np.where(followed, aims.checks, np.minimum(aims.checks, 1)),
+        attack=np.where(followed, aims.attack, 0),
+    )
 
 
 def threatens(boards: Boards, aims: Aims, forced: Flags) -> Flags:
@@ -196,8 +208,9 @@ def collects(boards: Boards, aims: Aims, looks: int = LOOKS - 1, driven: Flags |
     There we may also take what costs us more by exchange, if more checks may follow.
     """
     captures, promising = _gains(boards, aims)
+    attacked = _attack_goes_on(boards, aims)
     if not looks:
-        result = marked(captures.row, len(boards))
+        result = marked(captures.row, len(boards)) | attacked
         rest = np.flatnonzero(~result & (aims.checks > 0))
         result[rest] = _forced_through(boards.take(rest), aims.take(rest))
         return result
@@ -213,7 +226,17 @@ def collects(boards: Boards, aims: Aims, looks: int = LOOKS - 1, driven: Flags |
     asked = aims.take(moves.row)
     checking = in_check(moves.after, "us")
     asked = replace(asked, needed=asked.needed - moves.gain, checks=asked.checks - checking)
-    return any_of(moves.row, holds(moves.after, asked, looks), len(boards))
+    return attacked | any_of(moves.row, holds(moves.after, asked, looks), len(boards))
+
+
+def _attack_goes_on(boards: Boards, aims: Aims) -> Flags:
+    """Where an attack counts: whether we threaten mate, or have their king in the open for what it is worth."""
+    result = np.zeros(len(boards), dtype=np.bool_)
+    some = np.flatnonzero((aims.attack > 0) & (aims.needed < MATE))
+    if len(some):
+        here, worth_it = boards.take(some), aims.needed[some] <= aims.attack[some]
+        result[some] = threatens_mate(here) | (worth_it & in_the_open(here))
+    return result
 
 
 def _trades(boards: Boards, rows: Rows, bold: Flags) -> Made:

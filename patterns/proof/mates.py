@@ -120,10 +120,21 @@ def _answer(own_move: OwnMove, mating_square: chess.Square) -> str:
     )
 
 
-def helpers(board: chess.Board) -> str:
-    """The men that cover the mated king's free squares or back the mating man, as words; empty if none."""
+def told(board: chess.Board) -> str:
+    """What makes a mate, as a clause: its textbook name, or the men that help the mating man.
+
+    >>> told(chess.Board("6k1/6Q1/5P2/8/8/8/8/6K1 b - - 0 1"))
+    'the pawn on f6 helps to cover the squares of the king on g8'
+    """
     king, checkers = _king(board), board.checkers()
+    if name := name_of(board):
+        return f"it is {name}"
     near = chess.SquareSet(chess.BB_KING_ATTACKS[king] & ~board.occupied_co[board.turn]) | checkers
-    ours = chess.SquareSet(board.occupied_co[not board.turn]) - checkers
-    helping = [man for man in ours if board.attacks(man) & near]
-    return men(board, helping)
+    helping = [
+        man
+        for man in chess.SquareSet(board.occupied_co[not board.turn]) - checkers
+        if board.attacks(man) & near
+    ]
+    if not helping:
+        return f"{named(board, king)} has no square"
+    return f"{men(board, helping)} help{'s' if len(helping) == 1 else ''} to cover the squares of {named(board, king)}"

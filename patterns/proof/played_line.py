@@ -61,6 +61,12 @@ class OwnMove:
         return king
 
     @property
+    def ranks_out(self) -> int:
+        """How many ranks in front of its first rank their king stands."""
+        rank = chess.square_rank(self.their_king)
+        return 7 - rank if self.us == chess.WHITE else rank
+
+    @property
     def captures(self) -> bool:
         return self.before.is_capture(self.move)
 
