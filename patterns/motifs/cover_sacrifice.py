@@ -1,13 +1,13 @@
 """The sacrifice for the king's cover: a piece given for a pawn in front of the king, for an attack that pays.
 
-The rule. Their king stands on a wing (files a-c or f-h) on its first two ranks. A piece of ours takes a pawn
-of its cover (on the king's file or a neighbouring one, beside the king or up to two ranks in front of it), and
-loses by exchange when it does so. Whichever man takes it, two other pieces of ours are then after the king, or
-three if the capture is no check: they bear on a square beside it, or can check it. The queen is one of them, or
-is given herself. The look ahead (`patterns.proof.lookahead`) decides whether checks and captures win back more
-than was given, whatever they answer; an attack that goes on by itself (`patterns.proof.attack`) is worth a
-minor piece. In a line: the piece is taken, the next move checks or arrives within two steps of the king, and
-the line mates, comes out ahead or drives the king out.
+The rule. Their king stands on a wing (files a-c or f-h) on its first two ranks. A piece of ours takes a
+pawn of its cover (on the king's file or a neighbouring one, beside the king or up to two ranks in front of
+it), and loses by exchange when it does so. Whichever man takes it, two other pieces of ours are then after
+the king, or three if the capture is no check: they bear on a square beside it, or can check it. The queen is
+one of them, or is given herself. The look ahead (`patterns.proof.lookahead`) decides whether checks and
+captures win back more than was given, whatever they answer; an attack that goes on by itself
+(`patterns.proof.attack`) is worth a minor piece. In a line: the piece is taken, the next move checks or
+arrives within two steps of the king, and the line mates, comes out ahead or drives the king out.
 
 A hit: the bishop takes on h7. Then the knight checks on g5, the queen on d3, with the other bishop behind.
 
@@ -107,8 +107,8 @@ def _tell(instance: Instance) -> str:
     given = "is" if instance.played else "can be"
     man, pawn, owner = (wording.named(board, at) for at in (move.from_square, move.to_square, king or 0))
     return wording.sentence(
-        f"{man} {given} given for {pawn}, cover of {owner}{wording.so_wins(instance.wins)}: {helpers} go on with"
-        " the attack"
+        f"{man} {given} given for {pawn}, cover of {owner}{wording.so_wins(instance.wins)}:"
+        f" {helpers} go on with the attack"
     )
 
 

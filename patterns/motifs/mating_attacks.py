@@ -1,12 +1,13 @@
 """Mating nets and king hunts.
 
-The rules. Mating net: a check of ours mates, or mates next move whatever they answer. After the check the king
-has no square, or one if the checking man is safe; a check that could be taken must be given beside the king. A
-mate on the back rank is a motif of its own. In a line, every move of a forced mate is told, with the textbook
-name of the mate if it has one. King hunt: their king stands on its third rank or farther up, or a check drives it there, and
-the check covers the way home: no square of its first two ranks is left to it. The look ahead
-(`patterns.proof.lookahead`) decides whether further checks mate or win a piece. In a line: two checks or more
-drive the king up to its third rank or farther, it does not come home, and the line mates or wins a piece.
+The rules. Mating net: a check of ours mates, or mates next move whatever they answer. After the check the
+king has no square, or one if the checking man is safe; a check that could be taken must be given beside the
+king. A mate on the back rank is a motif of its own. In a line, every move of a forced mate is told, with
+the textbook name of the mate if it has one. King hunt: their king stands on its third rank or farther up,
+or a check drives it there, and the check covers the way home: no square of its first two ranks is left to
+it. The look ahead (`patterns.proof.lookahead`) decides whether further checks mate or win a piece. In a
+line: two checks or more drive the king up to its third rank or farther, it does not come home, and the line
+mates or wins a piece.
 
 A hit: the queen mates beside the king, guarded by the bishop.
 
@@ -189,9 +190,9 @@ MOTIFS = (
         id="mating-net",
         title="Mating net",
         definition=(
-            "The enemy king is short of squares, and a check mates it at once or by force next move. In a line:"
-            " every forced mate, with its textbook name if it has one. A mate along the king's first rank"
-            " behind its own men is told as a weak back rank instead."
+            "The enemy king is short of squares, and a check mates it at once or by force next move. In a"
+            " line: every forced mate, with its textbook name if it has one. A mate along the king's first"
+            " rank behind its own men is told as a weak back rank instead."
         ),
         source="Renaud and Kahn, The Art of the Checkmate; named from memory",
         find=mating_net,
@@ -202,8 +203,8 @@ MOTIFS = (
         id="king-hunt",
         title="King hunt",
         definition=(
-            "The enemy king is driven up the board, to its third rank or farther, by checks and threats that do"
-            " not let it home, and the hunt mates or wins a piece."
+            "The enemy king is driven up the board, to its third rank or farther, by checks and threats that"
+            " do not let it home, and the hunt mates or wins a piece."
         ),
         source="Vukovic, The Art of Attack in Chess; named from memory",
         find=king_hunt,

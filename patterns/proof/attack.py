@@ -9,8 +9,8 @@ It goes on when
   and our queen can safely check a king that has left its first two ranks, or safely take a pawn within two
   steps of it.
 
-A man is after a king if it bears on a square beside it or can check it; it guards its king if it bears on such
-a square. Rules of thumb: common practice, no source.
+A man is after a king if it bears on a square beside it or can check it; it guards its king if it bears on
+such a square. Rules of thumb: common practice, no source.
 """
 
 from __future__ import annotations

@@ -35,13 +35,13 @@ class Claims(Table):
     They are equal where we need not move first: then the capture of a target must win, whatever they do, as
     if it were their move. `actors`, `targets`, `squares`: the evidence, on the board before the move.
     `wanted`: the squares where a capture counts (also one of the man that answered). `least`: what must be
-    won in pawns, or `MATE`. `checks`: how many checks may be tried for it. `attack`: what an attack on their king
-    that goes on by itself is worth, in pawns (`patterns.proof.attack`). `detail`: a small number; the
-    motif states its meaning. `about`: claims of one row with the same number here are told as one finding;
-    -1: those with the same actors and targets. `threat`: whether it is enough that the move threatens this
-    and loses nothing by captures and checks. `bound`: a man of theirs that the line of the one actor runs
-    through, or empty. The claim then counts only if this man could refute it were the line shut (`_hinges`);
-    without a move, this is all that is claimed. One look is enough for it.
+    won in pawns, or `MATE`. `checks`: how many checks may be tried for it. `attack`: what an attack on
+    their king that goes on by itself is worth, in pawns (`patterns.proof.attack`). `detail`: a small
+    number; the motif states its meaning. `about`: claims of one row with the same number here are told
+    as one finding; -1: those with the same actors and targets. `threat`: whether it is enough that the
+    move threatens this and loses nothing by captures and checks. `bound`: a man of theirs that the line
+    of the one actor runs through, or empty. The claim then counts only if this man could refute it were
+    the line shut (`_hinges`); without a move, this is all that is claimed. One look is enough for it.
     """
 
     row: Rows

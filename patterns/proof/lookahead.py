@@ -56,9 +56,10 @@ class Aims(Table):
     """What we must reach on each board, one entry each.
 
     `needed`: pawns that must still be won; 0 or less if enough has been won. `wanted`: the squares where a
-    capture counts. `checks`: how many checks of ours may be tried. `attack`: how many pawns an attack on their
-    king that goes on by itself is worth (`patterns.proof.attack`). `pinned`: a man of theirs that our man on
-    `pinner` holds on a line, or empty: an exchange leaves out its captures. As an answer they are tried.
+    capture counts. `checks`: how many checks of ours may be tried. `attack`: how many pawns an attack
+    on their king that goes on by itself is worth (`patterns.proof.attack`). `pinned`: a man of theirs
+    that our man on `pinner` holds on a line, or empty: an exchange leaves out its captures. As an
+    answer they are tried.
     """
 
     needed: Values
@@ -230,7 +231,7 @@ def collects(boards: Boards, aims: Aims, looks: int = LOOKS - 1, driven: Flags |
 
 
 def _attack_goes_on(boards: Boards, aims: Aims) -> Flags:
-    """Where an attack counts: whether we threaten mate, or have their king in the open for what it is worth."""
+    """Where an attack counts: whether we threaten mate, or their king in the open is worth enough."""
     result = np.zeros(len(boards), dtype=np.bool_)
     some = np.flatnonzero((aims.attack > 0) & (aims.needed < MATE))
     if len(some):

@@ -137,4 +137,5 @@ def told(board: chess.Board) -> str:
     ]
     if not helping:
         return f"{named(board, king)} has no square"
-    return f"{men(board, helping)} help{'s' if len(helping) == 1 else ''} to cover the squares of {named(board, king)}"
+    verb = "helps" if len(helping) == 1 else "help"
+    return f"{men(board, helping)} {verb} to cover the squares of {named(board, king)}"
