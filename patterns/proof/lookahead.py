@@ -110,39 +110,51 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
     every = (aims.needed > 0) | (looks == LOOKS)
     answered = np.zeros(len(boards), dtype=np.bool_)
     stages = ((_dearest, ~forced), (_forcing, True), (_quiet, every & ~forced))
-    to_confirm = []
+    pending = []
     for stage, asked in stages if looks == LOOKS else stages[1:]:
         some = np.flatnonzero(result & asked)
         answers = stage(boards.take(some), forced[some])
         answers = replace(answers, row=some[answers.row])
         answered[answers.row] = True
-        here, then = answers.after, aims.after(answers)
-        met = _parried(here, then)
-        rest = np.flatnonzero(~met)
-        met[rest] = collects(here.take(rest), _at_first_sight(then, answers, forced).take(rest), 0)
+        answers = answers.only(~_parried(answers.after, aims.after(answers)))
+        then = aims.after(answers)
+        # One check that must mate has been seen by then.
+        deeper = (looks > 1) & ((then.needed < MATE) | (then.checks > 1))
+        met = collects(answers.after, _at_first_sight(then, answers, forced, deeper), 0)
+        result[answers.row[~met & ~deeper]] = False
         if looks > 1:
-            # One check that must mate has been seen by now.
-            deeper = (then.needed < MATE) | (then.checks > 1)
-            to_confirm.append(answers.only(met & deeper & marked(rest, len(met))))
-            rest = np.flatnonzero(~met & deeper)
-            met[rest] = collects(here.take(rest), then.take(rest), looks - 1, forced[answers.row[rest]])
-        result[answers.row[~met]] = False
-    if to_confirm:
-        answers = Made.joined(*to_confirm)
-        answers = answers.only(result[answers.row])
-        met = collects(answers.after, aims.after(answers), looks - 1, forced[answers.row])
-        result[answers.row[~met]] = False
+            tried = _likeliest(answers, ~met & deeper & result[answers.row])
+            _look_closer(answers.take(tried), aims, forced, result)
+            pending.append(answers.only(deeper & ~marked(tried, len(answers))))
+    if pending:
+        answers = Made.joined(*pending)
+        _look_closer(answers.only(result[answers.row]), aims, forced, result)
     stalemate = every & ~forced & ~answered
     return result & ~stalemate
 
 
-def _at_first_sight(aims: Aims, answers: Made, forced: Flags) -> Aims:
-    """The aims for a short look: checks are followed where they took something or had to answer a check."""
+def _likeliest(answers: Made, among: Flags) -> Rows:
+    """The answer that takes most on each board: one answer refutes most claims."""
+    some = np.flatnonzero(among)
+    some = some[np.lexsort((-answers.gain[some], answers.row[some]))]
+    return some[nth_of_row(answers.row[some]) == 0]
+
+
+def _look_closer(answers: Made, aims: Aims, forced: Flags, result: Flags) -> None:
+    """Take out the boards where we do not reach the aims after one of these answers, looking further."""
+    met = collects(answers.after, aims.after(answers), LOOKS - 1, forced[answers.row])
+    result[answers.row[~met]] = False
+
+
+def _at_first_sight(aims: Aims, answers: Made, forced: Flags, deeper: Flags) -> Aims:
+    """The aims for a short look: checks are followed where they took something or had to answer a check.
+
+    Where we look deeper anyway, only captures are looked at.
+    """
     followed = (answers.gain > 0) | forced[answers.row]
+    checks = np.where(followed, aims.checks, np.minimum(aims.checks, 1))
     return replace(
-        aims,
-        checks=np.where(followed, aims.checks, np.minimum(aims.checks, 1)),
-        attack=np.where(followed, aims.attack, 0),
+        aims, checks=np.where(deeper, 0, checks), attack=np.where(followed & ~deeper, aims.attack, 0)
     )
 
 
@@ -208,6 +220,8 @@ def collects(boards: Boards, aims: Aims, looks: int = LOOKS - 1, driven: Flags |
     `looks`: how many of their answers are looked at then. `driven`: where they have just answered a check.
     There we may also take what costs us more by exchange, if more checks may follow.
     """
+    if not len(boards):
+        return np.zeros(0, dtype=np.bool_)
     captures, promising = _gains(boards, aims)
     attacked = _attack_goes_on(boards, aims)
     if not looks:
