@@ -29,6 +29,7 @@ from patterns.boards.bitboards import (
     Flags,
     Rows,
     Squares,
+    count,
     exploded,
     mirror,
     pawn_attacks_up,
@@ -36,7 +37,7 @@ from patterns.boards.bitboards import (
 )
 from patterns.boards.exchange import EVERYTHING, QUEENING, VALUES, Binding, Values, exchange, settle
 from patterns.boards.grouping import all_of, any_of, greatest, marked, nth_of_row
-from patterns.boards.legal import Made, checks, gainful, has_move, legal_moves, made
+from patterns.boards.legal import Made, checks, gainful, has_move, king_steps, legal_moves, made
 from patterns.boards.moves import Moves, cheapest
 from patterns.boards.positions import Boards
 from patterns.boards.tables import Table
@@ -290,16 +291,19 @@ def _forced_through(boards: Boards, aims: Aims) -> Flags:
     if not len(boards):
         return np.zeros(0, dtype=np.bool_)
     given = _given_checks(boards, aims)
-    works = ~has_move(given.after)
-    on = np.flatnonzero(~works & (aims.checks[given.row] > 1))
-    if len(on):
-        given_on, left = given.take(on), aims.take(given.row[on])
-        left = replace(left, needed=left.needed - given_on.gain, checks=left.checks - 1)
-        answers = legal_moves(given_on.after)
-        few = np.bincount(answers.row, minlength=len(on)) <= FEW
-        answered = made(given_on.after, answers.only(few[answers.row]))
+    left = aims.take(given.row)
+    left = replace(left, needed=left.needed - given.gain, checks=left.checks - 1)
+    steps = count(king_steps(given.after))
+    hardly = np.flatnonzero(steps <= np.where(left.checks > 0, FEW, 0))
+    given, left = given.take(hardly), left.take(hardly)
+    answers = legal_moves(given.after)
+    number = np.bincount(answers.row, minlength=len(given))
+    works = number == 0
+    on = (left.checks > 0) & ~works & (number <= FEW)
+    if on.any():
+        answered = made(given.after, answers.only(on[answers.row]))
         met = collects(answered.after, left.after(answered), 0)
-        works[on] = few & all_of(answered.row, met, len(on))
+        works |= on & all_of(answered.row, met, len(given))
     return any_of(given.row, works, len(boards))
 
 
@@ -309,9 +313,7 @@ def _gains(boards: Boards, aims: Aims) -> tuple[Made, Flags]:
     Also where an exchange alone says that one wins it.
     """
     beyond = np.maximum(aims.needed, 1) - 1
-    row, square, _ = wins(boards, beyond, beyond + 1, aims.binding("us"))
-    some = np.flatnonzero((aims.wanted[row] & BIT[square]) != EMPTY)
-    row, square = row[some], square[some]
+    row, square, _ = wins(boards, beyond, beyond + 1, aims.binding("us"), aims.wanted)
     entry, origin = exploded(_takers(boards, row, square))
     moves = made(boards, Moves(row[entry], origin, square[entry]))
     spare = moves.gain - aims.needed[moves.row]
@@ -331,9 +333,8 @@ def _takers(boards: Boards, rows: Rows, squares: Squares) -> Bitboards:
 def threats(boards: Boards, squares: Bitboards) -> Values:
     """The most that we could win by exchange on one of the squares if it were our move. Shape (M,)."""
     size = len(boards)
-    row, square, gain = wins(boards, np.zeros(size, dtype=np.int64), np.full(size, EVERYTHING))
-    there = np.flatnonzero(squares[row] & BIT[square])
-    return greatest(row[there], gain[there], size)
+    row, _, gain = wins(boards, np.zeros(size, dtype=np.int64), np.full(size, EVERYTHING), None, squares)
+    return greatest(row, gain, size)
 
 
 def threatened(boards: Boards, beyond: Values, binding: Binding | None = None) -> Values:
@@ -346,18 +347,22 @@ def threatened(boards: Boards, beyond: Values, binding: Binding | None = None) -
 
 
 def wins(
-    boards: Boards, beyond: Values, enough: Values, binding: Binding | None = None
+    boards: Boards,
+    beyond: Values,
+    enough: Values,
+    binding: Binding | None = None,
+    wanted: Bitboards | np.uint64 = ALL,
 ) -> tuple[Rows, Squares, Values]:
-    """Our captures and promotions that win more than `beyond` by exchange.
+    """Our captures and promotions that win more than `beyond` by exchange, on the squares `wanted`.
 
     One entry a square: index of the board, the square, the gain (up to `enough`).
     """
-    row, square = exploded(_worth_more(boards, beyond))
+    row, square = exploded(_worth_more(boards, beyond) & wanted)
     here = boards.take(row)
     hopeful = np.flatnonzero(_affordable(here, square))
     row, square, here = row[hopeful], square[hopeful], here.take(hopeful)
     taken = VALUES[here.kind_at(square)]
-    pawns = boards.pawns & boards.us & RANKS[6] & ~(boards.occupied >> np.uint64(8))
+    pawns = boards.pawns & boards.us & RANKS[6] & ~(boards.occupied >> np.uint64(8)) & wanted >> np.uint64(8)
     pushed, pawn = exploded(np.where(beyond < QUEENING, pawns, EMPTY))
     queened = reversed_sides(boards.take(pushed).moved(pawn, pawn + 8))
     # In one call: what we win by a capture, and what they win by taking the new queen.
