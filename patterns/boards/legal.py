@@ -11,14 +11,13 @@ from dataclasses import dataclass, replace
 import chess
 import numpy as np
 
-from patterns.boards.attacks import Men, attackers, between, in_check, men_of, reach
+from patterns.boards.attacks import Men, attack_map, attackers, between, in_check, men_of, reach
 from patterns.boards.bitboards import (
     ALL,
     BISHOP_LINES,
     BIT,
     EMPTY,
     FILES,
-    KING_STEPS,
     LINE,
     NORTH,
     RANKS,
@@ -30,6 +29,7 @@ from patterns.boards.bitboards import (
     Squares,
     bishop_reach,
     exploded,
+    king_ring,
     pawn_steps_up,
     rook_reach,
     shifted,
@@ -93,8 +93,8 @@ def _kept_legal(boards: Boards, king: Squares, men: Men) -> Men:
     passing = np.where(men.kind == chess.PAWN, boards.en_passant[men.row], EMPTY)
     goes &= allowed[men.row] | np.where(is_king, ALL, passing)
     _keep_pins(boards, king, men, goes)
-    kings = np.flatnonzero(is_king)
-    goes[kings] = _safe_steps(boards, men.row[kings], men.square[kings], goes[kings])
+    kings = np.flatnonzero(is_king & (goes != EMPTY))
+    goes[kings] &= king_steps(boards.take(men.row[kings]))
     doubtful = np.flatnonzero(goes & passing & ~boards.occupied[men.row])
     if len(doubtful):
         _drop_exposing_en_passant(boards, men, goes, doubtful)
@@ -144,19 +144,10 @@ def _screens(boards: Boards, king: Squares, side: Bitboards) -> Bitboards:
     return united(some[row], between(at[row], slider) & near[row], len(boards))
 
 
-def _safe_steps(boards: Boards, rows: Rows, king: Squares, goes: Bitboards) -> Bitboards:
-    """The squares of `goes` that they do not attack once our king, on a board each, has left its square."""
-    entry, step = exploded(goes)
-    here = boards.take(rows[entry])
-    seen = attackers(here, step, here.occupied & ~BIT[king[entry]]) & here.them & ~BIT[step]
-    safe = seen == EMPTY
-    return united(entry[safe], BIT[step[safe]], len(king))
-
-
 def king_steps(boards: Boards) -> Bitboards:
-    """The squares where our king may legally step, castling left out. Empty without a king."""
-    king = square_of(boards.kings & boards.us)
-    return _safe_steps(boards, np.arange(len(boards)), king, KING_STEPS[king] & ~boards.us)
+    """The squares where our king may legally step, castling left out."""
+    king = boards.kings & boards.us
+    return king_ring(king) & ~boards.us & ~attack_map(boards, "them", boards.occupied & ~king)
 
 
 def _castling(boards: Boards) -> Bitboards:

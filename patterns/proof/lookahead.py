@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 import chess
 import numpy as np
 
-from patterns.boards.attacks import Owner, attackers, in_check
+from patterns.boards.attacks import Owner, attack_map, attackers, in_check
 from patterns.boards.bitboards import (
     ALL,
     BIT,
@@ -357,7 +357,8 @@ def wins(
 
     One entry a square: index of the board, the square, the gain (up to `enough`).
     """
-    row, square = exploded(_worth_more(boards, beyond) & wanted)
+    seen = attack_map(boards, "us", boards.occupied)
+    row, square = exploded(_worth_more(boards, beyond) & wanted & seen)
     here = boards.take(row)
     hopeful = np.flatnonzero(_affordable(here, square))
     row, square, here = row[hopeful], square[hopeful], here.take(hopeful)
