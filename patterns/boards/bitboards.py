@@ -206,9 +206,9 @@ def bishop_reach(squares: Squares, occupied: Bitboards) -> Bitboards:
     # A diagonal has at most one square per file. Multiplying by the a-file adds its squares up on the top
     # rank.
     place = (squares & 7) << 8
-    diagonal, antidiagonal = _DIAGONAL_MASK[squares], _ANTIDIAGONAL_MASK[squares]
-    reach = _EVERY_RANK_REACH[place + _top_rank((occupied & diagonal) * FILES[0])] & diagonal
-    reach |= _EVERY_RANK_REACH[place + _top_rank((occupied & antidiagonal) * FILES[0])] & antidiagonal
+    diagonal, antidiagonal = _DIAGONAL_MASK.take(squares), _ANTIDIAGONAL_MASK.take(squares)
+    reach = _EVERY_RANK_REACH.take(place + _top_rank((occupied & diagonal) * FILES[0])) & diagonal
+    reach |= _EVERY_RANK_REACH.take(place + _top_rank((occupied & antidiagonal) * FILES[0])) & antidiagonal
     return reach
 
 
@@ -219,8 +219,8 @@ def rook_reach(squares: Squares, occupied: Bitboards) -> Bitboards:
     to_file, to_rank = file.view(np.uint64), (squares & 56).view(np.uint64)
     on_file = _top_rank((occupied >> to_file & FILES[0]) * _LONG_DIAGONAL)
     on_rank = (occupied >> to_rank & RANKS[0]).view(np.int64)
-    reach = _FILE_REACH[(rank << 8) + on_file] << to_file
-    reach |= _ROW_REACH[(file << 8) + on_rank] << to_rank
+    reach = _FILE_REACH.take((rank << 8) + on_file) << to_file
+    reach |= _ROW_REACH.take((file << 8) + on_rank) << to_rank
     return reach
 
 
