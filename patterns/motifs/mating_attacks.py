@@ -1,10 +1,11 @@
 """Mating nets and king hunts.
 
 The rules. Mating net: a check of ours mates, or mates next move whatever they answer. After the check the
-king has no square, or one if the checking man is safe; a check that could be taken must be given beside the
-king. Where a check mates at once, only such checks are told. A mate on the back rank is a motif of its own.
-Nets that begin with a quiet move are told in lines alone: on the board they cost much to find, and are very
-rare. In a line, every move of a forced mate is told, with the textbook name of the mate if it has one.
+king cannot take, and has no square, or only one if the checking man is safe and another man of ours covers a
+square beside the king. Where a check mates at once, only such checks are told. A mate on the back rank is a
+motif of its own. Nets that begin with a quiet move are told in lines alone: on the board they cost much to
+find, and are very rare. In a line, every move of a forced mate is told, with the textbook name of the mate if
+it has one.
 
 King hunt: a safe check leaves their king only squares farther up the board, on its third rank or beyond, and
 up to three more checks mate. In a line: two checks or more drive the king up to its third rank or farther, it
@@ -32,14 +33,17 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import chess
 import numpy as np
 
 from patterns.boards.attacks import in_check, reach
-from patterns.boards.bitboards import BIT, EMPTY, KING_STEPS, RANKS, THEIR_HOME, Bitboards, Flags, count
+from patterns.boards.bitboards import BIT, EMPTY, KING_STEPS, RANKS, THEIR_HOME, Bitboards, Flags, Rows, count
 from patterns.boards.grouping import marked
 from patterns.boards.legal import has_move, made, openers
+from patterns.boards.moves import Moves
+from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.back_rank import back_rank
 from patterns.motifs.findings import Instance, Motif
@@ -50,8 +54,6 @@ from patterns.proof.played_line import OwnMove, Use, gain_of
 from patterns.proof.strokes import Strokes, strokes
 from patterns.words import wording
 
-FLIGHTS = 1
-"""The most squares that a king may have left beside it after a check, if it is caught in a net."""
 NET, HUNT = 1, 3
 """How many checks may follow, until one mates."""
 PIECE = 3
@@ -62,32 +64,41 @@ AHEAD = ~THEIR_HOME & np.array([np.bitwise_or.reduce(RANKS[:rank], initial=EMPTY
 """For the rank of a king of theirs: the squares farther up the board, without its home."""
 
 
-def _checking(view: View) -> tuple[Strokes, Bitboards, Flags]:
-    """Our checks, the squares that their king may still go to after each, and which of them mate."""
+@dataclass(frozen=True)
+class _Checks(Table):
+    """Checks of ours that their king cannot take, and all that mate, one entry each.
+
+    `flights`: the squares beside the king that it may go to. `helped`: whether another man of ours covers a
+    square beside the king. `safe`: whether none of their men attacks the man that checks.
+    """
+
+    stroke: Strokes
+    flights: Bitboards
+    helped: Flags
+    safe: Flags
+    mates: Flags
+
+
+def _checks(view: View) -> _Checks:
+    """Our checks; in rows where one mates, only those that mate."""
     every = view.once(strokes)
     direct = (every.seen & BIT[view.their_king[every.row]]) != EMPTY
     opening = (openers(view.boards)[every.row] & BIT[every.origin]) != EMPTY
-    checking = every.only(direct | opening)
-    row, king = checking.row, view.their_king[checking.row]
+    these = every.only(direct | opening)
+    row, origin, goal = these.row, BIT[these.origin], BIT[these.square]
+    king, twice = view.their_king[row], view.our_double_attacks[row]
     # The checking man covers what lies behind the king, and no longer what it alone covered before.
-    through = view.occupied[row] & ~BIT[checking.origin] & ~BIT[king]
-    seen = reach(checking.kind, checking.square, through, "us")
-    kind = view.boards.kind_at(checking.origin, row)
-    before = reach(kind, checking.origin, view.occupied[row], "us") & ~view.our_double_attacks[row]
-    flights = KING_STEPS[king] & ~view.them[row] & ~(view.our_attacks[row] & ~before | seen)
-    shut = np.flatnonzero(flights == EMPTY)
-    after = made(view.boards, checking.take(shut).moves).after
-    mating = in_check(after, "us") & ~has_move(after)
-    return checking, flights, marked(shut[mating], len(checking))
-
-
-def _safe(view: View, checking: Strokes) -> Flags:
-    """Whether no man of theirs attacks where the check comes from, or only the king and we guard it."""
-    goal = BIT[checking.square]
-    beside = KING_STEPS[view.their_king[checking.row]] & goal
+    seen = reach(these.kind, these.square, view.occupied[row] & ~origin & ~BIT[king], "us")
+    before = reach(view.boards.kind_at(these.origin, row), these.origin, view.occupied[row], "us")
+    beside, covered = KING_STEPS[king], view.our_attacks[row] & (twice | ~before)
+    flights = beside & ~view.them[row] & ~covered & ~seen
     others = [view.their_attacks_of[kind] for kind in chess.PIECE_TYPES if kind != chess.KING]
-    free = (np.bitwise_or.reduce(others)[checking.row] & goal) == EMPTY
-    return free & ((beside & ~view.our_double_attacks[checking.row]) == EMPTY)
+    safe = (np.bitwise_or.reduce(others)[row] & goal) == EMPTY
+    shut = np.flatnonzero(flights == EMPTY)
+    after = made(view.boards, these.take(shut).moves).after
+    mates = marked(shut[in_check(after, "us") & ~has_move(after)], len(these))
+    checks = _Checks(these, flights, (beside & covered) != EMPTY, safe, mates)
+    return checks.only(mates | ((beside & goal & ~twice) == EMPTY) & ~marked(row[mates], len(view))[row])
 
 
 def _claims(view: View, these: Strokes, checks: int) -> Claims:
@@ -100,32 +111,33 @@ def _claims(view: View, these: Strokes, checks: int) -> Claims:
 
 def mating_net(view: View) -> Claims:
     """Checks of a king that is short of squares, but for those on its back rank."""
-    checking, flights, mating = view.once(_checking)
-    beside = (KING_STEPS[view.their_king[checking.row]] & BIT[checking.square]) != EMPTY
-    fits = (flights == EMPTY) & beside | (count(flights) <= FLIGHTS) & _safe(view, checking)
-    fits = mating | fits & ~marked(checking.row[mating], len(view))[checking.row]
-    told, known = view.once(back_rank), (checking.row * 64 + checking.origin) * 64 + checking.square
-    fits &= ~np.isin(known, (told.row * 64 + told.origin) * 64 + told.square)
-    return _claims(view, checking.only(fits), NET)
+    checks, told = view.once(_checks), view.once(back_rank)
+    one_left = (count(checks.flights) == 1) & checks.safe & checks.helped
+    these = checks.stroke.only((checks.flights == EMPTY) | one_left)
+    known = np.isin(_key(these.moves), _key(Moves(told.row, told.origin, told.square)))
+    return _claims(view, these.only(~known), NET)
+
+
+def _key(moves: Moves) -> Rows:
+    """One number for each move of a row."""
+    return (moves.row * 64 + moves.origin) * 64 + moves.square
 
 
 def king_hunt(view: View) -> Claims:
-    """Safe checks that drive the king up the board, where none mates at once."""
-    checking, flights, mating = view.once(_checking)
-    row = checking.row
-    driven = ((flights & ~AHEAD[view.their_king[row] >> 3]) == EMPTY) & (flights != EMPTY)
-    driven &= ~marked(row[mating], len(view))[row] & _safe(view, checking)
-    return _claims(view, checking.only(driven), HUNT)
+    """Safe checks that drive the king up the board."""
+    checks = view.once(_checks)
+    ahead = AHEAD[view.their_king[checks.stroke.row] >> 3]
+    driven = (checks.flights != EMPTY) & ((checks.flights & ~ahead) == EMPTY)
+    return _claims(view, checks.stroke.only(driven & checks.safe), HUNT)
 
 
 def _deed(instance: Instance) -> str:
-    """The move as what is or can be done: `the queen on d1 can take the pawn on h5`."""
+    """The check as what is or can be done: `the queen on d1 can take the pawn on h5`."""
     board, move = instance.board, instance.move
     assert move is not None
-    quiet = "check on" if board.gives_check(move) else "go to"
-    verb, *rest = ("take" if board.is_capture(move) else quiet).split()
     man, goal = wording.named(board, move.from_square), wording.named(board, move.to_square)
-    return " ".join([man, instance.does(verb), *rest, goal])
+    does = instance.does("take") if board.is_capture(move) else f"{instance.does('check')} on"
+    return f"{man} {does} {goal}"
 
 
 def _tell_net(instance: Instance) -> str:
