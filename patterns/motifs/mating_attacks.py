@@ -2,10 +2,10 @@
 
 The rules. Mating net: a check of ours mates, or mates next move whatever they answer. After the check the
 king cannot take, and has no square, or only one if the checking man is safe and another man of ours covers a
-square beside the king. Where a check mates at once, only such checks are told. A mate on the back rank is a
-motif of its own. Nets that begin with a quiet move are told in lines alone: on the board they cost much to
-find, and are very rare. In a line, every move of a forced mate is told, with the textbook name of the mate if
-it has one.
+square beside the king or beside that one. Where a check mates at once, only such checks are told. A mate on
+the back rank is a motif of its own. Nets that begin with a quiet move are told in lines alone: on the board
+they cost much to find, and are very rare. In a line, every move of a forced mate is told, with the textbook
+name of the mate if it has one.
 
 King hunt: a safe check leaves their king only squares farther up the board, on its third rank or beyond, and
 up to three more checks mate. In a line: two checks or more drive the king up to its third rank or farther, it
@@ -39,7 +39,18 @@ import chess
 import numpy as np
 
 from patterns.boards.attacks import in_check, reach
-from patterns.boards.bitboards import BIT, EMPTY, KING_STEPS, RANKS, THEIR_HOME, Bitboards, Flags, Rows, count
+from patterns.boards.bitboards import (
+    BIT,
+    EMPTY,
+    KING_STEPS,
+    RANKS,
+    THEIR_HOME,
+    Bitboards,
+    Flags,
+    Rows,
+    count,
+    square_of,
+)
 from patterns.boards.grouping import marked
 from patterns.boards.legal import has_move, made, openers
 from patterns.boards.moves import Moves
@@ -69,7 +80,7 @@ class _Checks(Table):
     """Checks of ours that their king cannot take, and all that mate, one entry each.
 
     `flights`: the squares beside the king that it may go to. `helped`: whether another man of ours covers a
-    square beside the king. `safe`: whether none of their men attacks the man that checks.
+    square beside the king or beside its one flight. `safe`: whether no other man of theirs can take.
     """
 
     stroke: Strokes
@@ -97,7 +108,8 @@ def _checks(view: View) -> _Checks:
     shut = np.flatnonzero(flights == EMPTY)
     after = made(view.boards, these.take(shut).moves).after
     mates = marked(shut[in_check(after, "us") & ~has_move(after)], len(these))
-    checks = _Checks(these, flights, (beside & covered) != EMPTY, safe, mates)
+    near = beside | KING_STEPS[square_of(flights) & 63]
+    checks = _Checks(these, flights, (near & covered) != EMPTY, safe, mates)
     return checks.only(mates | ((beside & goal & ~twice) == EMPTY) & ~marked(row[mates], len(view))[row])
 
 
