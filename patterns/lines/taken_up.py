@@ -20,6 +20,7 @@ from patterns.boards.positions import Positions
 from patterns.boards.view import View
 from patterns.catalogue import MOTIFS
 from patterns.detect import instances_of
+from patterns.lines.prepared import prepares
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp
 from patterns.proof.captures import worth_at
 from patterns.proof.claims import Claims, depends, hold, worth
@@ -39,7 +40,7 @@ class _Told:
     use: Use
 
 
-HOLDS, CASHED_IN, IN_LINE, STANDING = range(4)
+HOLDS, CASHED_IN, PREPARES, IN_LINE, STANDING = range(5)
 """What explains a move better comes first: a claim that holds, one that the line cashes in, and so on."""
 
 
@@ -61,11 +62,27 @@ def taken_up(lines: Sequence[Sequence[OwnMove]]) -> list[list[Use]]:
                 known = told[place + use.ply - 1]
                 if not any(one.use.motif == use.motif for one in known):
                     known.append(_told(IN_LINE, use, line[use.ply - 1]))
+        _prepare(line, told[place : place + len(line)])
         place += len(line)
     in_order = iter(told)
     return [
         [one.use for _ in line for one in sorted(next(in_order), key=lambda one: one.rank)] for line in lines
     ]
+
+
+def _prepare(line: Sequence[OwnMove], told: Sequence[list[_Told]]) -> None:
+    """Add to moves that no claim explains what they prepare, from the end on. A mate needs no such reason."""
+    if line[-1].after.is_checkmate():
+        return
+    for index in reversed(range(len(line) - 1)):
+        if any(one.rank[0] <= CASHED_IN for one in told[index]):
+            continue
+        for later in sorted(told[index + 1], key=lambda one: one.rank):
+            runs = TakenUp.ADVANCE in MOTIFS[later.use.motif].taken_up
+            use = prepares(line[index], line[index + 1], later.use) if later.rank[0] < STANDING or runs else None
+            if use is not None:
+                told[index].append(_told(PREPARES, use, line[index]))
+                break
 
 
 def _told(how: int, use: Use, own_move: OwnMove) -> _Told:
