@@ -7,23 +7,26 @@ file is entered, a passed pawn runs.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
 
-from patterns.boards.bitboards import EMPTY, Flags, count
+from patterns.boards.bitboards import EMPTY, Flags, mirror
+from patterns.boards.exchange import Values
 from patterns.boards.grouping import any_of, grouped
 from patterns.boards.moves import Moves
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
+from patterns.boards.worth import ahead
 from patterns.catalogue import MOTIFS
 from patterns.detect import instances_of
+from patterns.lines.prepared import prepares
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp
 from patterns.proof.captures import worth_at
 from patterns.proof.claims import Claims, depends, hold, worth
-from patterns.proof.lookahead import MATE
+from patterns.proof.lookahead import MATE, Aims, holds
 from patterns.proof.played_line import OwnMove, Use, gain_of
 from patterns.words.wording import sentence
 
@@ -39,7 +42,7 @@ class _Told:
     use: Use
 
 
-HOLDS, CASHED_IN, IN_LINE, STANDING = range(4)
+HOLDS, CASHED_IN, PREPARES, IN_LINE, STANDING = range(5)
 """What explains a move better comes first: a claim that holds, one that the line cashes in, and so on."""
 
 
@@ -61,11 +64,27 @@ def taken_up(lines: Sequence[Sequence[OwnMove]]) -> list[list[Use]]:
                 known = told[place + use.ply - 1]
                 if not any(one.use.motif == use.motif for one in known):
                     known.append(_told(IN_LINE, use, line[use.ply - 1]))
+        _prepare(line, told[place : place + len(line)])
         place += len(line)
     in_order = iter(told)
     return [
         [one.use for _ in line for one in sorted(next(in_order), key=lambda one: one.rank)] for line in lines
     ]
+
+
+def _prepare(line: Sequence[OwnMove], told: Sequence[list[_Told]]) -> None:
+    """Add to moves that no claim explains what they prepare, from the end on. A mate needs no such reason."""
+    if line[-1].after.is_checkmate():
+        return
+    for index in reversed(range(len(line) - 1)):
+        if any(one.rank[0] <= CASHED_IN for one in told[index]):
+            continue
+        for later in sorted(told[index + 1], key=lambda one: one.rank):
+            runs = TakenUp.ADVANCE in MOTIFS[later.use.motif].taken_up
+            use = prepares(line[index], line[index + 1], later.use) if later.rank[0] < STANDING or runs else None
+            if use is not None:
+                told[index].append(_told(PREPARES, use, line[index]))
+                break
 
 
 def _told(how: int, use: Use, own_move: OwnMove) -> _Told:
@@ -82,11 +101,8 @@ def _claimed(
     boards = [own_move.before for own_move in moves]
     as_played = _as_played(moves)
     wins = worth(view, as_played)
-    mates = np.array([own_move.after.is_checkmate() for own_move in moves])
     played = [(motif, claims.only(_are_played(claims, as_played))) for motif, claims in claimed]
-    played = [
-        (motif, claims.only(~(mates[claims.row % len(moves)] & _beside(claims)))) for motif, claims in played
-    ]
+    played = [(motif, claims.only(~_beside(claims, rests))) for motif, claims in played]
     sizes = [len(claims) for _, claims in played]
     every = hold(view, Claims.joined(*(claims for _, claims in played)), CHECKS)
     for (motif, claims), holds in zip(played, np.split(every, np.cumsum(sizes)), strict=False):
@@ -101,9 +117,28 @@ def _claimed(
                 yield place, _told(how, _use(motif, instance, moves[place]), moves[place])
 
 
-def _beside(claims: Claims) -> Flags:
-    """Which claims are beside the point where the move mates: they name one man of ours, and no mate."""
-    return (claims.least < MATE) & (count(claims.actors) == 1) & (claims.bound == EMPTY)
+def _beside(claims: Claims, rests: Sequence[Sequence[OwnMove]]) -> Flags:
+    """Which claims are beside the point on the way to mate: what they attack is left alone.
+
+    So is a capture by one man for its own sake, and any claim about one man of ours if the move mates.
+    """
+    result = np.zeros(len(claims), dtype=np.bool_)
+    for entry in np.flatnonzero((claims.least < MATE) & (claims.bound == EMPTY)):
+        rest = rests[claims.row[entry] % len(rests)]
+        if rest[-1].after.is_checkmate():
+            touched = {own_move.move.to_square for own_move in rest} | {rest[0].their_king}
+            touched |= {own_move.reply.from_square for own_move in rest if own_move.reply is not None}
+            targets = set(_squares(rest[0], int(claims.targets[entry])))
+            one = int(claims.actors[entry]).bit_count() == 1
+            material = len(rest) == 1 or rest[0].move.to_square in targets
+            result[entry] = one and material or not targets <= touched
+    return result
+
+
+def _squares(own_move: OwnMove, squares: int) -> Iterator[chess.Square]:
+    """The squares of a row that sees the board as we do, on the real board."""
+    flip = 0 if own_move.us == chess.WHITE else 56
+    return (square ^ flip for square in chess.scan_forward(squares))
 
 
 def _as_played(moves: Sequence[OwnMove]) -> Moves:
@@ -124,31 +159,46 @@ def _are_played(proposed: Claims, played: Moves) -> Flags:
 
 
 def _cashed_in(claims: Claims, rests: Sequence[Sequence[OwnMove]]) -> Claims:
-    """The claims that the rest of the line cashes in."""
-    places = (claims.row % len(rests)).tolist()
-    each = (claims.take(np.array([entry])) for entry in range(len(claims)))
-    cashed = [_cashes_in(rests[place], claim) for place, claim in zip(places, each, strict=True)]
-    return claims.only(np.array(cashed, dtype=np.bool_))
+    """The claims that the rest of the line cashes in, or would if it went on.
 
-
-def _cashes_in(rest: Sequence[OwnMove], claim: Claims) -> bool:
-    """Whether the line, from the move on, mates or wins what is claimed, by taking a target.
-
-    A target that moves is followed. A mate cashes in a claim about the king, and any claim of mate.
+    A mate cashes in a claim about the king, and any claim of mate.
     """
-    flip = 0 if rest[0].us == chess.WHITE else 56
-    targets = {square ^ flip for square in chess.scan_forward(int(claim.targets[0] | claim.wanted[0]))}
-    least, mates = int(claim.least[0]), rest[-1].after.is_checkmate()
-    if not mates and (least >= MATE or gain_of(rest) < max(least, 1)):
-        return False
-    if mates and (least >= MATE or rest[0].before.king(not rest[0].us) in targets):
-        return True
+    result, on = np.zeros(len(claims), dtype=np.bool_), []
+    for entry, place in enumerate((claims.row % len(rests)).tolist()):
+        rest, least = rests[place], int(claims.least[entry])
+        targets = set(_squares(rest[0], int(claims.targets[entry] | claims.wanted[entry])))
+        left, mates = _left(rest, targets), rest[-1].after.is_checkmate()
+        if mates and (least >= MATE or rest[0].their_king in targets):
+            result[entry] = True
+        elif least < MATE and (mates or gain_of(rest) >= max(least, 1)):
+            result[entry] = left == chess.BB_ALL
+        elif least < MATE and len(rest) > 1 and rest[-1].reply is None:
+            on.append((entry, rest, left))
+    if on:
+        entries = [entry for entry, _, _ in on]
+        result[entries] = _goes_on([rest for _, rest, _ in on], claims.least[entries], [left for *_, left in on])
+    return claims.only(result)
+
+
+def _goes_on(rests: Sequence[Sequence[OwnMove]], least: Values, left: Sequence[chess.Bitboard]) -> Flags:
+    """Whether, after the end of each line, we still win on the squares left what it did not win so far."""
+    ends = Positions.from_boards([rest[-1].after for rest in rests]).both_views()
+    white = np.array([rest[0].us == chess.WHITE for rest in rests])
+    wanted = np.array(left, dtype=np.uint64)
+    won = np.array([ahead(rest[-1].after, rest[0].us) - ahead(rest[0].before, rest[0].us) for rest in rests])
+    aims = Aims.of(np.maximum(least, 1) - won, np.where(white, wanted, mirror(wanted)), np.full(len(won), CHECKS))
+    return holds(ends.take(np.arange(len(won)) + len(won) * white), aims) & (aims.needed > 0)
+
+
+def _left(rest: Sequence[OwnMove], targets: Iterable[chess.Square]) -> chess.Bitboard:
+    """Where the targets are when the line ends. All squares, if it has taken one of them. They are followed."""
+    left = set(targets)
     for own_move in rest:
-        if own_move.captures and own_move.move.to_square in targets:
-            return True
-        if own_move.reply is not None and own_move.reply.from_square in targets:
-            targets = targets - {own_move.reply.from_square} | {own_move.reply.to_square}
-    return False
+        if own_move.captures and own_move.move.to_square in left:
+            return chess.BB_ALL
+        if own_move.reply is not None and own_move.reply.from_square in left:
+            left = left - {own_move.reply.from_square} | {own_move.reply.to_square}
+    return chess.SquareSet(left).mask
 
 
 def _standing(

@@ -129,7 +129,8 @@ def _driven_off(view: View) -> _Beaten:
     hit, guard = exploded(every.seen & view.them[every.row])
     hits = _on_duty(view, every.take(hit), guard)
     profits = view.once(profitable)[hits.stroke.kind, hits.stroke.row] & BIT[hits.duty.guard]
-    hits = hits.only((profits != EMPTY) & ~_may_stay(view, hits) | _pins(view, hits))
+    leaves = view.thorough | ~_may_stay(view, hits)
+    hits = hits.only((profits != EMPTY) & leaves | _pins(view, hits))
     pairs = _Beaten.joined(hits, _stepping_in(view, every))
     row, square, guard = pairs.stroke.row, pairs.stroke.square, pairs.duty.guard
     takes = reach(view.boards.kind_at(guard, row), guard, view.occupied[row], "them") & BIT[square]

@@ -108,13 +108,19 @@ def skewer(view: View) -> Claims:
 
 
 def _loaded(view: View) -> SightLines:
-    """Sight lines with one man of ours before their king, or before a bigger or an unguarded man."""
+    """Sight lines with one man of ours before their king, or before a bigger or an unguarded man.
+
+    Where we are thorough, before any piece that is worth as much as the slider.
+    """
     lines, boards = view.our_sight_lines, view.boards
     front = ((lines.front & view.us[lines.row] & ~boards.kings[lines.row]) != EMPTY).nonzero()[0]
     lines = lines.take(front)
     kind = boards.kind_at(lines.square, lines.row)
-    hit = lines.rear & view.once(profitable)[kind, lines.row] & ~boards.pawns[lines.row]
-    return lines.only(hit != EMPTY)
+    fits = lines.rear & view.once(profitable)[kind, lines.row] & ~boards.pawns[lines.row] != EMPTY
+    if view.thorough:
+        worth = VALUES[boards.kind_at(square_of(lines.rear) & 63, lines.row)]
+        fits |= (lines.rear & view.them[lines.row] != EMPTY) & (worth >= VALUES[kind])
+    return lines.only(fits)
 
 
 def _leaving(view: View, lines: SightLines) -> Moves:
@@ -150,7 +156,7 @@ def discovered_attack(view: View) -> Claims:
     bigger = VALUES[boards.kind_at(rear, row)] > VALUES[boards.kind_at(lines.square, row)]
     takes = (view.them[row] & BIT[moves.square]) != EMPTY
     to_king = (lines.rear & boards.kings[row]) != EMPTY
-    some = np.flatnonzero((hit != EMPTY) | to_king | bigger & takes)
+    some = np.flatnonzero((hit != EMPTY) | to_king | bigger & takes | view.thorough)
     moves, lines, hit = moves.take(some), lines.take(some), hit[some]
     played = Moves(lines.row, moves.origin, moves.square)
     line = between(lines.square, rear[some]) & ~lines.front
@@ -210,7 +216,10 @@ def _tell_discovered(instance: Instance) -> str:
     else:
         where = chess.SQUARE_NAMES[instance.move.to_square]
         how = f"by taking on {where}" if board.piece_at(instance.move.to_square) else f"for {where}"
-        how += ", with a threat of its own"
+        if instance.played:
+            how = how.replace("for", "by going to") + (" with check" if after.is_check() else "")
+        else:
+            how += ", with a threat of its own"
     return wording.sentence(f"{goes} {how}{wording.so_wins(instance.wins)}")
 
 

@@ -9,7 +9,8 @@ import numpy as np
 
 from patterns.boards.attacks import attackers, reach
 from patterns.boards.bitboards import BIT, EMPTY, RANKS, Bitboards, Flags, Rows, Squares, exploded, square_of
-from patterns.boards.exchange import VALUES, Values, loses_nothing
+from patterns.boards.exchange import VALUES, Values, can_win, loses_nothing
+from patterns.boards.grouping import united
 from patterns.boards.legal import legal_men
 from patterns.boards.moves import Moves
 from patterns.boards.tables import Table
@@ -66,6 +67,21 @@ def profitable(view: View) -> Bitboards:
     found[: chess.ROOK] |= boards.rooks & them
     found[: chess.KNIGHT] |= (boards.knights | boards.bishops) & them
     return found
+
+
+def hits(view: View, every: Strokes) -> Bitboards:
+    """Their men that each man attacks with profit from its new square.
+
+    Where we are thorough also a guarded piece that we win by exchange then, as its guards are too few.
+    """
+    found: Bitboards = every.seen & view.once(profitable)[every.kind, every.row]
+    if view.thorough:
+        pieces = view.them & ~view.boards.pawns & ~view.boards.kings
+        entry, square = exploded(every.seen & pieces[every.row] & ~found)
+        after = view.boards.take(every.row[entry]).moved(every.origin[entry], every.square[entry])
+        won = can_win(after, square, "us")
+        found |= united(entry[won], BIT[square[won]], len(every))
+    return found & ~BIT[every.square]
 
 
 def worth_claiming(view: View, these: Strokes) -> Flags:
