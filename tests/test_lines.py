@@ -52,7 +52,7 @@ def used(fen: str, line: str) -> list[Use]:
         ("back-rank", "3r2k1/5ppp/8/8/8/4Q3/5PPP/4R1K1 w - - 0 1", "Qe8+ Rxe8 Rxe8#", 1, "g8"),
         ("cover-sacrifice", "6rk/5p1p/5PpQ/8/8/5R2/6PP/6K1 w - - 0 1", "Qxh7+ Kxh7 Rh3#", 1, "h7 h8"),
         ("cover-sacrifice", GREEK_GIFT, "Bxh7+ Kxh7 Ng5+ Kg8 Qh5", 1, "h7 g8"),
-        ("cover-sacrifice", GREEK_GIFT, "Bxh7+ Kxh7 Ng5+ Kg8 Ne4", 0, ""),
+        ("cover-sacrifice", GREEK_GIFT.replace("2NB1N2", "2NB4"), "Bxh7+ Kxh7 Qh5+ Kg8 Be3", 0, ""),
         ("pawn-storm", "r1q2rk1/pp2ppbp/3p1np1/8/3QP1PP/2N1BP2/PPP5/2KR3R w - - 0 1", "h5 a6 hxg6", 1, "g8"),
         (
             "pawn-storm",

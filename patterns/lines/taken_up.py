@@ -81,7 +81,11 @@ def _prepare(line: Sequence[OwnMove], told: Sequence[list[_Told]]) -> None:
             continue
         for later in sorted(told[index + 1], key=lambda one: one.rank):
             runs = TakenUp.ADVANCE in MOTIFS[later.use.motif].taken_up
-            use = prepares(line[index], line[index + 1], later.use) if later.rank[0] < STANDING or runs else None
+            use = (
+                prepares(line[index], line[index + 1], later.use)
+                if later.rank[0] < STANDING or runs
+                else None
+            )
             if use is not None:
                 told[index].append(_told(PREPARES, use, line[index]))
                 break
@@ -176,7 +180,9 @@ def _cashed_in(claims: Claims, rests: Sequence[Sequence[OwnMove]]) -> Claims:
             on.append((entry, rest, left))
     if on:
         entries = [entry for entry, _, _ in on]
-        result[entries] = _goes_on([rest for _, rest, _ in on], claims.least[entries], [left for *_, left in on])
+        result[entries] = _goes_on(
+            [rest for _, rest, _ in on], claims.least[entries], [left for *_, left in on]
+        )
     return claims.only(result)
 
 
@@ -186,7 +192,9 @@ def _goes_on(rests: Sequence[Sequence[OwnMove]], least: Values, left: Sequence[c
     white = np.array([rest[0].us == chess.WHITE for rest in rests])
     wanted = np.array(left, dtype=np.uint64)
     won = np.array([ahead(rest[-1].after, rest[0].us) - ahead(rest[0].before, rest[0].us) for rest in rests])
-    aims = Aims.of(np.maximum(least, 1) - won, np.where(white, wanted, mirror(wanted)), np.full(len(won), CHECKS))
+    aims = Aims.of(
+        np.maximum(least, 1) - won, np.where(white, wanted, mirror(wanted)), np.full(len(won), CHECKS)
+    )
     return holds(ends.take(np.arange(len(won)) + len(won) * white), aims) & (aims.needed > 0)
 
 

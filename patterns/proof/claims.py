@@ -13,15 +13,15 @@ import numpy as np
 import numpy.typing as npt
 
 from patterns.boards.attacks import in_check
-from patterns.boards.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, square_of
-from patterns.boards.exchange import Values
+from patterns.boards.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, exploded, square_of
+from patterns.boards.exchange import Values, can_win
 from patterns.boards.grouping import any_of, greatest, grouped
 from patterns.boards.legal import Made, has_move, made, moves_from
 from patterns.boards.moves import Moves
 from patterns.boards.positions import PIECES, Boards
 from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
-from patterns.proof.lookahead import LOOKS, MATE, Aims, holds, reaches, threatens, threats
+from patterns.proof.lookahead import LOOKS, MATE, Aims, holds, mates_at_once, reaches, threatens, threats
 
 EXCHANGE = 2
 """The least that most motifs claim, in pawns: the exchange."""
@@ -112,6 +112,23 @@ def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     groups = grouped(*move, asked.least, allowed, asked.attack, asked.wanted, asked.threat, asked.bound)
     first = groups.first
     return _hold(view, asked.take(first), allowed[first])[groups.group]
+
+
+def to_the_point(view: View, held: Claims) -> Flags:
+    """Which of the claims that hold are worth telling.
+
+    Where we can mate at once, only the mate is. What stands while they are to move must not fall at once:
+    they must not be able to take one of its actors with profit.
+    """
+    rows, row = np.unique(held.row, return_inverse=True)
+    boards = view.boards.take(rows)
+    mating = boards.our_move.copy()
+    mating[mating] = mates_at_once(boards.only(mating))
+    after = made(boards, Moves(row, held.origin, held.square)).after
+    result = ~mating[row] | in_check(after, "us") & ~has_move(after)
+    entry, actor = exploded(np.where(result & ~boards.our_move[row], held.actors, EMPTY))
+    falls = can_win(boards.take(row[entry]), actor, "them")
+    return result & ~any_of(entry, falls, len(held))
 
 
 def depends(view: View, asked: Claims) -> Flags:

@@ -278,6 +278,12 @@ def _steps_out(boards: Boards, aims: Aims, rows: Rows) -> Made:
     return steps.only((steps.gain == 0) | (aims.needed[steps.row] >= MATE))
 
 
+def mates_at_once(boards: Boards) -> Flags:
+    """Whether we, to move, can mate."""
+    size = len(boards)
+    return _forced_through(boards, Aims.of(np.full(size, MATE), None, np.ones(size, dtype=np.int64)))
+
+
 def _given_checks(boards: Boards, aims: Aims) -> Made:
     """Our checks, where some may be tried."""
     rows = np.flatnonzero(aims.checks > 0)
