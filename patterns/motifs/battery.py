@@ -7,8 +7,8 @@ up to and including the first man there, lies a target:
 - a square of their king's zone (the king's square, its neighbours and the next three squares towards us)
   that holds a man of theirs, or is empty and beside the king or guarded by no pawn of theirs; or
 - a man of theirs that we win by exchange, and would not win without the rear man; or
-- on a file, an empty entry square on our sixth rank or beyond, where the front man can safely go if it has
-  not entered yet.
+- on a file, an empty entry square on our seventh or eighth rank, or for a rook in front on our sixth, where
+  the front man can safely go if it has not entered yet.
 
 Nothing is told while we are in check.
 
@@ -39,6 +39,7 @@ from patterns.boards.bitboards import (
     EMPTY,
     ENTRY_RANKS,
     NORTH,
+    RANKS,
     RAYS,
     Bitboards,
     Flags,
@@ -61,7 +62,9 @@ _IS_DIAGONAL = np.isin(np.arange(8), DIAGONAL)
 def _entry_squares(view: View, rows: Rows, front: Squares, beyond: Bitboards, upwards: Flags) -> Bitboards:
     """The entry squares on the line, if the line is a file and the front man moves up it."""
     upwards = upwards & ((BIT[front] & ENTRY_RANKS) == EMPTY)
-    wanted = np.where(upwards, beyond & ENTRY_RANKS & ~view.occupied[rows], EMPTY)
+    rooks = (view.boards.rooks[rows] & BIT[front]) != EMPTY
+    ranks = np.where(rooks, ENTRY_RANKS, RANKS[6] | RANKS[7])
+    wanted = np.where(upwards, beyond & ranks & ~view.occupied[rows], EMPTY)
     entry, square = exploded(wanted)
     safe = is_safe(view.boards.take(rows[entry]), front[entry], square)
     return united(entry[safe], BIT[square[safe]], len(rows))

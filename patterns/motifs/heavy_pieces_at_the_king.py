@@ -4,10 +4,11 @@ The rule. Their king has left the centre (files a to c or f to h, its first two 
 rook and at least three pieces. An *entry* is a square next to the king, on its file or a neighbouring one,
 that none of their men guards except the king. Our rook attacks the entry up the file, with no man in front
 of it except our queen, and another man of ours attacks the entry too. So we can enter there, or take what
-stands there, and the king can't take back. The rook stands on this file and cannot be taken with profit. Or
-it can get there in one move, or in two: up its own file to the third or fourth rank, and along the rank to
-the king. It cannot be taken or traded off on its way, its first move loses nothing
-(`patterns.proof.lookahead`), and no capture comes first: neither ours, nor theirs if they are to move.
+stands there, and the king can't take back. We are not in check, and if they are to move, no capture wins
+them the exchange. The rook stands on this file and cannot be taken with profit. Or it can get there in one
+move, or in two: up its own file to the third or fourth rank, and along the rank to the king. It can be neither
+taken nor traded off on its way, its first move loses nothing (`patterns.proof.lookahead`), and we have no
+better capture.
 
 A hit: the queen attacks h7, and the rook comes over d3 to h3.
 
@@ -70,7 +71,8 @@ def heavy_pieces_at_the_king(view: View) -> Findings:
     """Rooks that attack an entry by the castled king or can get there, one instance each."""
     entries = _entries(view)
     rooks = view.our_men_of[chess.ROOK]
-    rooks = rooks.only(entries[rooks.row] != EMPTY)
+    rooks = rooks.only((entries[rooks.row] != EMPTY) & ~view.in_check[rooks.row])
+    rooks = rooks.only(~pending(view, rooks.row))
     hit = _entered(view, rooks.row, rooks.square, rooks.square, entries)
     there = hit != EMPTY
     stands = there.copy()
@@ -78,8 +80,7 @@ def heavy_pieces_at_the_king(view: View) -> Findings:
     stands[some] = ~can_win(view.boards.take(rooks.row[some]), rooks.square[some], "them")
     standing = _found(view, rooks.only(stands), hit[stands], np.zeros_like(hit[stands]))
     rooks = rooks.only(~there)
-    quiet = (at_hand(view, rooks.row) < EXCHANGE) & ~pending(view, rooks.row)
-    rooks = rooks.only(quiet & ~view.in_check[rooks.row])
+    rooks = rooks.only(at_hand(view, rooks.row) < EXCHANGE)
     in_one, moved = _in_one_move(view, rooks, entries)
     return Findings.joined(standing, in_one, _in_two_moves(view, rooks.only(~moved), entries))
 
