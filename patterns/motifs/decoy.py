@@ -160,7 +160,7 @@ def decoy(view: View) -> Claims:
     offer, attack = lures.offer, lures.attack
     least = np.where(VALUES[offer.kind] > offer.gain, 1, EXCHANGE)
     if not view.thorough:
-        least = np.maximum(least, at_hand(view, offer.row) + 1)
+        least = np.maximum(least, at_hand(view, offer.moves) + 1)
         some = np.flatnonzero(mates | _pays(view, lures, suffering))
         lures, suffering, mates, least = lures.take(some), suffering[some], mates[some], least[some]
         offer, attack = lures.offer, lures.attack

@@ -5,10 +5,10 @@ rook and at least three pieces. An *entry* is a square next to the king, on its 
 that none of their men guards except the king. Our rook attacks the entry up the file, with no man in front
 of it except our queen, and another piece of ours attacks the entry too. So we can enter there, or take what
 stands there, and the king can't take back. We are not in check, and if they are to move, no capture wins
-them the exchange. The rook stands on this file and cannot be taken with profit. Or it can get there in
-one move, or in two: up its own file to the third or fourth rank, and along the rank to the king. It can be neither
-taken nor traded off on its way, its first move loses nothing (`patterns.proof.lookahead`), and we have no
-better capture.
+them the exchange. The rook stands on this file and cannot be taken with profit. Or it can get there in one
+move, or in two: up its own file to the third or fourth rank, and along the rank to the king. It can be
+neither taken nor traded off on its way, its first move loses nothing (`patterns.proof.lookahead`), and we
+have no better capture.
 
 A hit: the queen attacks h7, and the rook comes over d3 to h3.
 
@@ -80,7 +80,7 @@ def heavy_pieces_at_the_king(view: View) -> Findings:
     stands[some] = ~can_win(view.boards.take(rooks.row[some]), rooks.square[some], "them")
     standing = _found(view, rooks.only(stands), hit[stands], np.zeros_like(hit[stands]))
     rooks = rooks.only(~there)
-    rooks = rooks.only(at_hand(view, rooks.row) < EXCHANGE)
+    rooks = rooks.only(at_hand(view, Moves(rooks.row, rooks.square, rooks.square)) < EXCHANGE)
     in_one, moved = _in_one_move(view, rooks, entries)
     return Findings.joined(standing, in_one, _in_two_moves(view, rooks.only(~moved), entries))
 
@@ -97,7 +97,7 @@ def _entries(view: View) -> Bitboards:
 
 
 def _entered(view: View, rows: Rows, origins: Squares, squares: Squares, entries: Bitboards) -> Bitboards:
-    """The entries that a rook from `origins` attacks up the file from `squares`, and another man too."""
+    """The entries that a rook from `origins` attacks up the file from `squares`, and another piece too."""
     through = ~(BIT[origins] | view.our(chess.QUEEN)[rows])
     hit = rook_reach(squares, view.occupied[rows] & through) & RAYS[NORTH][squares] & entries[rows]
     some = np.flatnonzero(hit)
@@ -202,7 +202,7 @@ MOTIFS = (
             "A rook stands on the file of a castled king or on a neighbouring one, or can safely get there"
             " in one move, or in two over the third or fourth rank. It attacks up this file, with at most"
             " its own queen in front of it, a square next to the king that only the king guards and that"
-            " another man attacks too. Its side has a queen."
+            " another piece attacks too. Its side has a queen."
         ),
         source="Vukovic, The Art of Attack in Chess (attack with the heavy pieces); named from memory",
         find=heavy_pieces_at_the_king,

@@ -2,14 +2,14 @@
 
 The rule. A man of theirs is bound to a duty (`patterns.proof.duties`): without it another man of theirs
 falls, or we promote or mate on a square. One move of ours makes it leave its duty. Overloaded: it alone can
-take the man that moves, and if it does, what it guarded falls and pays for that. Removed: we take the
-guard, and if they take back, a piece that it guarded falls and pays for that; or we attack it so that it
-has to leave, pin it, or give a check that it must step in front of. If the move wins by the exchange on its
-square alone, what falls must bring the exchange in addition. A move that drives a guard off attacks nothing
-else: that would be a double attack. The look ahead (`patterns.proof.lookahead`) decides whether the move
-wins, whatever they do: more than any plain capture, a pawn at least, and the exchange if the guard is driven
-off. Captures are also looked at if it is their move, as if it were ours, unless a capture wins them the
-exchange.
+take the man that moves, and if it does, what it guarded falls and pays for that. Removed: we take the guard,
+and if they take back, a piece that it guarded falls and pays for that; or we attack it so that it has to
+leave, pin it, or give a check that it must step in front of. If the move wins by the exchange on its square
+alone, what falls must bring the exchange in addition. A move that drives a guard off attacks nothing else:
+that would be a double attack. The look ahead (`patterns.proof.lookahead`) decides whether the move wins,
+whatever they do: more than a plain capture elsewhere, a pawn at least, and the exchange if the guard is
+driven off. Captures are also looked at if it is their move, as if it were ours, unless a capture wins them
+the exchange.
 
 A hit of each: one pawn guards bishop and knight; the bishop takes the knight that guards the rook.
 
@@ -132,7 +132,8 @@ def _driven_off(view: View) -> _Beaten:
     hits = _on_duty(view, every.take(hit), guard)
     profits = view.once(profitable)[hits.stroke.kind, hits.stroke.row] & BIT[hits.duty.guard]
     leaves = view.thorough | ~_may_stay(view, hits)
-    others = view.once(profitable)[hits.stroke.kind, hits.stroke.row] & hits.stroke.seen & ~BIT[hits.duty.guard]
+    others = hits.stroke.seen & view.once(profitable)[hits.stroke.kind, hits.stroke.row]
+    others &= ~BIT[hits.duty.guard]
     leaves &= view.thorough | (others == EMPTY)
     hits = hits.only((profits != EMPTY) & leaves | _pins(view, hits))
     pairs = _Beaten.joined(hits, _stepping_in(view, every))
@@ -180,7 +181,7 @@ def _claims(view: View, beaten: _Beaten, least: int) -> Claims:
     if not view.thorough:
         beaten = beaten.only(~pending(view, beaten.stroke.row))
     stroke, duty = beaten.stroke, beaten.duty
-    plain = 0 if view.thorough else at_hand(view, stroke.row)
+    plain = 0 if view.thorough else at_hand(view, stroke.moves)
     goes, guarded = BIT[stroke.square], BIT[duty.square]
     boards = view.boards.take(stroke.row)
     attacking: Bitboards = bearing(boards, duty.square) & boards.us

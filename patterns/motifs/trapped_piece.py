@@ -76,7 +76,7 @@ def trapped_piece(view: View) -> Claims:
     men, every = men.only(hit), every.only(hit)
     safe = worth_claiming(view, every)
     men, every = men.only(safe), every.only(safe)
-    best = view.thorough | (at_hand(view, men.row) < VALUES[men.kind])
+    best = view.thorough | (at_hand(view, every.moves) < VALUES[men.kind])
     men, every = men.only(best), every.only(best)
     squares, least = _flights(view, men) | BIT[every.square], every.gain + LEAST
     move = every.origin + 64 * every.square + 4096 * men.square

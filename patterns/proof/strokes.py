@@ -107,11 +107,14 @@ def worth_claiming(view: View, these: Strokes) -> Flags:
     return loses_nothing(view.boards.take(these.row), these.origin, these.square)
 
 
-def at_hand(view: View, rows: Rows) -> Values:
-    """The most that we could win by one plain capture, by row, as if it were our move. Shape of `rows`."""
-    groups = grouped(rows)
-    boards = view.boards.take(rows[groups.first])
-    return threats(boards, np.full(len(boards), ALL))[groups.group]
+def at_hand(view: View, moves: Moves) -> Values:
+    """The most that we could win by a plain capture elsewhere than on the square of each move, shape (M,).
+
+    As if it were our move.
+    """
+    groups = grouped(moves.row, moves.square)
+    row, square = moves.row[groups.first], moves.square[groups.first]
+    return threats(view.boards.take(row), ~BIT[square])[groups.group]
 
 
 def pending(view: View, rows: Rows) -> Flags:
