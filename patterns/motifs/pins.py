@@ -266,7 +266,8 @@ def _hopeful(view: View, lines: _Lines, tries: _Tries) -> _Tries:
 
 def _undone(after: Boards, lines: _Lines) -> Flags:
     """Whether their king can step off the line so that it guards the man, and we don't win it then."""
-    king, front = square_of(after.kings & after.them), square_of(lines.front)
+    # A king that is in check already could be taken, and then there is none.
+    king, front = square_of(after.kings & after.them) & 63, square_of(lines.front)
     steps = KING_STEPS[king] & KING_STEPS[front] & ~after.them & ~LINE[lines.square, front]
     entry, step = exploded(np.where(BIT[king] == lines.rear, steps, EMPTY))
     stepped = after.take(entry).moved(king[entry], step)
