@@ -45,8 +45,13 @@ from patterns.boards.view import reversed_sides
 _PAWNS, _QUEENS, _ROOKS = (PIECES.index(name) for name in ("pawns", "queens", "rooks"))
 _FIRST_RANK = RANKS[0]
 _SIDES = (
-    (chess.H1, chess.G1, BIT[chess.F1] | BIT[chess.G1], (chess.F1, chess.G1)),
-    (chess.A1, chess.C1, BIT[chess.B1] | BIT[chess.C1] | BIT[chess.D1], (chess.D1, chess.C1)),
+    (chess.H1, chess.G1, BIT[chess.F1] | BIT[chess.G1], BIT[chess.E1] | BIT[chess.F1] | BIT[chess.G1]),
+    (
+        chess.A1,
+        chess.C1,
+        BIT[chess.B1] | BIT[chess.C1] | BIT[chess.D1],
+        BIT[chess.E1] | BIT[chess.D1] | BIT[chess.C1],
+    ),
 )
 """For each side to castle: rook, the king's destination, squares that must be empty, and not attacked."""
 
@@ -155,13 +160,12 @@ def _castling(boards: Boards) -> Bitboards:
     result = np.zeros(len(boards), dtype=np.uint64)
     rooks = boards.castling & boards.rooks & boards.us & _FIRST_RANK
     may = np.flatnonzero((rooks != EMPTY) & ((boards.kings & boards.us) == BIT[chess.E1]))
-    for rook, goal, gap, path in _SIDES:
-        some = may[((rooks[may] & BIT[rook]) != EMPTY) & ((boards.occupied[may] & gap) == EMPTY)]
-        here = boards.take(some)
-        free = np.ones(len(some), dtype=np.bool_)
-        for square in (chess.E1, *path):
-            free &= (attackers(here, np.full(len(some), square)) & here.them) == EMPTY
-        result[some[free]] |= BIT[goal]
+    if len(may):
+        here = boards.take(may)
+        attacked = attack_map(here, "them", here.occupied)
+        for rook, goal, gap, path in _SIDES:
+            free = ((here.occupied & gap) | (attacked & path) | (BIT[rook] & ~rooks[may])) == EMPTY
+            result[may[free]] |= BIT[goal]
     return result
 
 
@@ -187,10 +191,11 @@ def _after(boards: Boards, origins: Squares, squares: Squares, kinds: Squares) -
     double = ((origin & RANKS[1]) != EMPTY) & ((square & RANKS[3]) != EMPTY)
     passed[pawns[double]] = shifted(origin[double], NORTH)
     castles = np.flatnonzero((kinds == chess.KING) & (origins == chess.E1) & (abs(squares - chess.E1) == 2))
-    for rook, goal, _, (crossed, _) in _SIDES:
-        some = castles[squares[castles] == goal]
-        for kind in (_ROOKS, len(PIECES)):
-            men[kind, some] ^= BIT[rook] | BIT[crossed]
+    if len(castles):
+        for rook, goal, _, _ in _SIDES:
+            some = castles[squares[castles] == goal]
+            for kind in (_ROOKS, len(PIECES)):
+                men[kind, some] ^= BIT[rook] | BIT[(chess.E1 + goal) // 2]
     kept = boards.castling & ~BIT[origins] & ~BIT[squares]
     kept = np.where(kinds == chess.KING, kept & ~_FIRST_RANK, kept)
     return Boards(men, kept, passed, after.our_move)

@@ -13,6 +13,7 @@ Common practice, no source.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import chess
@@ -110,12 +111,8 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
     result = threatens(boards, aims, forced)
     every = (aims.needed > 0) | (looks == LOOKS)
     answered = np.zeros(len(boards), dtype=np.bool_)
-    stages = ((_dearest, ~forced), (_forcing, True), (_quiet, every & ~forced))
     pending = []
-    for stage, asked in stages if looks == LOOKS else stages[1:]:
-        some = np.flatnonzero(result & asked)
-        answers = stage(boards.take(some), forced[some])
-        answers = replace(answers, row=some[answers.row])
+    for answers in _in_turn(boards, result, forced, every, looks):
         answered[answers.row] = True
         answers = answers.only(~_parried(answers.after, aims.after(answers)))
         then = aims.after(answers)
@@ -132,6 +129,29 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
         _look_closer(answers.only(result[answers.row]), aims, forced, result)
     stalemate = every & ~forced & ~answered
     return result & ~stalemate
+
+
+def _in_turn(boards: Boards, result: Flags, forced: Flags, every: Flags, looks: int) -> Iterator[Made]:
+    """Our answers, the likely refutations first. Each time only boards are asked whose result is still true.
+
+    `every`: where quiet moves are answers too.
+    """
+
+    def found(stage: Callable[[Boards, Flags], Made], asked: Flags) -> Made:
+        some = np.flatnonzero(result & asked)
+        answers = stage(boards.take(some), forced[some])
+        return replace(answers, row=some[answers.row])
+
+    dearest, escapes = found(_dearest, ~forced), found(_forcing, forced)
+    first = marked(_likeliest(escapes, np.ones(len(escapes), dtype=np.bool_)), len(escapes))
+    yield Made.joined(dearest, escapes.only(first))
+    others = escapes.only(~first & result[escapes.row])
+    others = Made.joined(others, found(_forcing, ~forced))
+    if looks > 1:
+        yield others
+        yield found(_quiet, every & ~forced)
+    else:
+        yield Made.joined(others, found(_quiet, every & ~forced))
 
 
 def _likeliest(answers: Made, among: Flags) -> Rows:
