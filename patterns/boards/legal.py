@@ -71,12 +71,13 @@ class Made(Table):
     after: Boards
 
 
-def legal_men(boards: Boards, goals: Bitboards | None = None) -> Men:
+def legal_men(boards: Boards, goals: Bitboards | None = None, men: Men | None = None) -> Men:
     """Our men, with the squares where each may legally go instead of its attacks.
 
     `goals`: one bitboard per board. If given, moves to other squares are left out, and so is castling.
+    `men`: ours with their attacks, if they are known.
     """
-    men = men_of(boards, "us")
+    men = men_of(boards, "us") if men is None else men
     goes = _goes(boards, men)
     if goals is not None:
         goes &= goals[men.row]

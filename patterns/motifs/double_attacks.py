@@ -32,13 +32,13 @@ import chess
 import numpy as np
 
 from patterns.boards.attacks import attackers, reach
-from patterns.boards.bitboards import BIT, EMPTY, KING_STEPS, Bitboards, Flags, Rows, Squares, exploded
+from patterns.boards.bitboards import BIT, EMPTY, KING_STEPS, Bitboards, Flags, Rows, exploded
 from patterns.boards.exchange import VALUES, can_win
 from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.strokes import Strokes, profitable, strokes, worth_claiming
+from patterns.proof.strokes import Strokes, hits, profitable, strokes, worth_claiming
 from patterns.words import wording
 
 
@@ -48,9 +48,8 @@ def _several(boards: Bitboards) -> Flags:
     return flags
 
 
-def _pairs(view: View, kinds: Squares, rows: Rows, seen: Bitboards) -> Bitboards:
-    """The men that are attacked profitably, where they are two or more and not only pawns; else empty."""
-    hit = seen & view.once(profitable)[kinds, rows]
+def _pairs(view: View, rows: Rows, hit: Bitboards) -> Bitboards:
+    """The men that are attacked with profit, where they are two or more and not only pawns; else empty."""
     fits = _several(hit) & ((hit & ~view.boards.pawns[rows]) != EMPTY)
     return np.where(fits, hit, EMPTY)
 
@@ -64,12 +63,12 @@ def _king_beside(view: View, every: Strokes) -> Bitboards:
 
 def _coming(view: View) -> Claims:
     """Moves after which the man that moved attacks two men, or a man and a mating square."""
-    every = view.once(strokes)
-    every = every.only(every.kind != chess.KING)
-    seen = every.seen & ~BIT[every.square]
-    targets = _pairs(view, every.kind, every.row, seen)
+    every, hit = view.once(strokes), view.once(hits)
+    some = np.flatnonzero((hit != EMPTY) & (every.kind != chess.KING))
+    every, hit = every.take(some), hit[some]
+    targets = _pairs(view, every.row, hit)
     mates = np.zeros(len(every), dtype=np.bool_)
-    piece = seen & view.once(profitable)[every.kind, every.row] & ~view.boards.pawns[every.row]
+    piece = hit & ~view.boards.pawns[every.row]
     queens = np.flatnonzero((targets == EMPTY) & (piece != EMPTY) & (every.kind == chess.QUEEN))
     king = _king_beside(view, every.take(queens))
     both = piece[queens] | king
@@ -86,7 +85,7 @@ def _standing(view: View) -> Claims:
     """Men that already attack two men."""
     men = view.our_men
     men = men.only(men.kind != chess.KING)
-    targets = _pairs(view, men.kind, men.row, men.attacks)
+    targets = _pairs(view, men.row, men.attacks & view.once(profitable)[men.kind, men.row])
     some = np.flatnonzero(targets)
     some = some[~can_win(view.boards.take(men.row[some]), men.square[some], "them")]
     men = men.take(some)

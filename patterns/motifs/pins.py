@@ -60,14 +60,14 @@ from patterns.boards.bitboards import (
 )
 from patterns.boards.exchange import VALUES, Binding, can_win, capture_gain, exchange
 from patterns.boards.grouping import marked, united
-from patterns.boards.moves import Moves
+from patterns.boards.moves import Moves, is_slider
 from patterns.boards.pressure import joiners, men_of_rows
 from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import Claims, claims
 from patterns.proof.lookahead import MATE
-from patterns.proof.strokes import profitable, strokes
+from patterns.proof.strokes import hits, profitable, strokes
 from patterns.words import wording
 
 FILE, RANK, DIAGONAL = range(3)
@@ -107,9 +107,9 @@ class _Lines(Table):
 def _lines(view: View) -> _Lines:
     """The lines on the board, those behind one man of ours, and those that a slider can make now."""
     seen, coming = view.our_sight_lines, view.once(strokes)
-    coming = coming.only((coming.kind > chess.KNIGHT) & (coming.kind < chess.KING))
-    hit = coming.seen & (view.once(profitable)[coming.kind, coming.row] | _kept_by_the_king(view)[coming.row])
-    move, hit = exploded(hit & ~view.boards.kings[coming.row])
+    hit = view.once(hits) | coming.seen & _kept_by_the_king(view)[coming.row]
+    hit = np.where(is_slider(coming.kind), hit & ~view.boards.kings[coming.row], EMPTY)
+    move, hit = exploded(hit)
     coming = coming.take(move)
     new = (LINE[coming.square, hit] & BIT[coming.origin]) == EMPTY
     coming, hit = coming.only(new), BIT[hit[new]]

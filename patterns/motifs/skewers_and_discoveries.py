@@ -57,17 +57,17 @@ from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.played_line import OwnMove, Use
-from patterns.proof.strokes import profitable, strokes
+from patterns.proof.strokes import hits, profitable, strokes
 from patterns.words import wording
 
 
-def _skewers(view: View, moves: Moves, kinds: Squares, seen: Bitboards) -> Claims:
-    """Claims of sliders that would see a man worth attacking, with another piece behind it.
+def _skewers(view: View, moves: Moves, kinds: Squares, hit: Bitboards) -> Claims:
+    """Claims of sliders that would hit a man with profit, with another piece behind it.
 
     They must win more than the move itself takes.
     """
     boards, pieces = view.boards, view.them & ~view.boards.pawns
-    entry, front = exploded(seen & view.once(profitable)[kinds, moves.row] & pieces[moves.row])
+    entry, front = exploded(hit & pieces[moves.row])
     moves, kinds = moves.take(entry), kinds[entry]
     occupied = view.occupied[moves.row] & ~BIT[moves.origin] & ~BIT[front]
     rear = reach(kinds, moves.square, occupied, "us") & BEYOND[moves.square, front]
@@ -95,15 +95,17 @@ def _is_safe(view: View, moves: Moves) -> Flags:
 
 def skewer(view: View) -> Claims:
     """Skewers that stand or can be made by one move."""
-    every = view.once(strokes)
+    every, hit = view.once(strokes), view.once(hits)
+    some = np.flatnonzero((hit != EMPTY) & is_slider(every.kind))
+    every = every.take(some)
     # A slider that moves along a line sees nothing new on it.
-    every = every.only(is_slider(every.kind))
-    new = every.seen & ~LINE[every.origin, every.square]
+    new = hit[some] & ~LINE[every.origin, every.square]
     men = view.our_pieces
     men = men.only(is_slider(men.kind))
+    hit = men.attacks & view.once(profitable)[men.kind, men.row]
     return Claims.joined(
         _skewers(view, every.moves, every.kind, new),
-        _skewers(view, Moves(men.row, men.square, men.square), men.kind, men.attacks),
+        _skewers(view, Moves(men.row, men.square, men.square), men.kind, hit),
     )
 
 

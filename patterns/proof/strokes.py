@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
@@ -42,7 +42,9 @@ def strokes(view: View) -> Strokes:
     """The strokes of a view. Ask for them with `view.once(strokes)`."""
     rows = np.flatnonzero(view.boards.our_move)
     boards = view.boards.take(rows)
-    men = legal_men(boards)
+    place = np.cumsum(view.boards.our_move) - 1
+    men = view.our_men.only(view.boards.our_move[view.our_men.row])
+    men = legal_men(boards, men=replace(men, row=place[men.row]))
     man, square = exploded(men.attacks)
     row, origin, kind = rows[men.row[man]], men.square[man], men.kind[man]
     gain = VALUES[view.boards.kind_at(square, row)]
@@ -68,6 +70,12 @@ def profitable(view: View) -> Bitboards:
     return found
 
 
+def hits(view: View) -> Bitboards:
+    """What the man of each stroke attacks with profit from its new square."""
+    every = view.once(strokes)
+    return every.seen & view.once(profitable)[every.kind, every.row]
+
+
 def worth_claiming(view: View, these: Strokes) -> Flags:
     """Whether each stroke loses nothing by exchange. Where we are thorough, all are worth claiming."""
     if view.thorough:
@@ -81,8 +89,7 @@ def forcing(view: View) -> Strokes:
     In the rows where it is their move: our captures, as if it were ours, of which nothing is seen.
     """
     every = view.once(strokes)
-    goals = view.once(profitable)[every.kind, every.row] | view.boards.kings[every.row] & view.them[every.row]
-    forces = (every.gain > 0) | ((every.seen & goals) != EMPTY)
+    forces = (every.gain > 0) | (view.once(hits) != EMPTY)
     men = view.our_men.only(~view.boards.our_move[view.our_men.row])
     man, square = exploded(men.attacks & (view.them & ~view.boards.kings)[men.row])
     row, kind = men.row[man], men.kind[man]
