@@ -30,6 +30,7 @@ from patterns.boards.bitboards import (
     bishop_reach,
     exploded,
     king_ring,
+    paired,
     pawn_steps_up,
     rook_reach,
     shifted,
@@ -134,7 +135,7 @@ def _keep_pins(boards: Boards, king: Squares, men: Men, goes: Bitboards) -> None
     """Keep pinned men on the line to their king."""
     pinned = _screens(boards, king, boards.them)
     held = np.flatnonzero((pinned[men.row] & BIT[men.square]) != EMPTY)
-    goes[held] &= LINE[king[men.row[held]], men.square[held]]
+    goes[held] &= paired(LINE, king[men.row[held]], men.square[held])
 
 
 def _screens(boards: Boards, king: Squares, side: Bitboards) -> Bitboards:

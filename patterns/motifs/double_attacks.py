@@ -38,7 +38,7 @@ from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.strokes import Strokes, hits, profitable, strokes, worth_claiming
+from patterns.proof.strokes import Strokes, hits, profits, strokes, worth_claiming
 from patterns.words import wording
 
 
@@ -85,7 +85,7 @@ def _standing(view: View) -> Claims:
     """Men that already attack two men."""
     men = view.our_men
     men = men.only(men.kind != chess.KING)
-    targets = _pairs(view, men.row, men.attacks & view.once(profitable)[men.kind, men.row])
+    targets = _pairs(view, men.row, men.attacks & profits(view, men.kind, men.row))
     some = np.flatnonzero(targets)
     some = some[~can_win(view.boards.take(men.row[some]), men.square[some], "them")]
     men = men.take(some)

@@ -91,7 +91,7 @@ def line_closing(view: View) -> Claims:
     every = view.once(strokes)
     stops = united(row, BIT[stop], len(view))
     every = every.only((BIT[every.square] & stops[every.row]) != EMPTY)
-    every = every.take(np.lexsort((every.square, every.row)))
+    every = every.take((every.row * 64 + every.square).argsort(kind="stable"))
     line, stroke = pairs_of_equal(row * 64 + stop, every.row * 64 + every.square)
     every, slider, guarded = every.take(stroke), slider[line], guarded[line]
     some = np.flatnonzero(_falls_once_closed(view, every, guarded))

@@ -49,6 +49,7 @@ from patterns.boards.bitboards import (
     Flags,
     Squares,
     exploded,
+    paired,
     square_of,
 )
 from patterns.boards.exchange import VALUES, can_win, loses_nothing
@@ -57,7 +58,7 @@ from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.played_line import OwnMove, Use
-from patterns.proof.strokes import hits, profitable, strokes
+from patterns.proof.strokes import hits, profits, strokes
 from patterns.words import wording
 
 
@@ -70,7 +71,7 @@ def _skewers(view: View, moves: Moves, kinds: Squares, hit: Bitboards) -> Claims
     entry, front = exploded(hit & pieces[moves.row])
     moves, kinds = moves.take(entry), kinds[entry]
     occupied = view.occupied[moves.row] & ~BIT[moves.origin] & ~BIT[front]
-    rear = reach(kinds, moves.square, occupied, "us") & BEYOND[moves.square, front]
+    rear = reach(kinds, moves.square, occupied, "us") & paired(BEYOND, moves.square, front)
     rear &= (pieces & ~boards.kings)[moves.row]
     front_worth, rear_worth = (
         VALUES[boards.kind_at(square, moves.row)] for square in (front, square_of(rear) & 63)
@@ -99,10 +100,10 @@ def skewer(view: View) -> Claims:
     some = np.flatnonzero((hit != EMPTY) & is_slider(every.kind))
     every = every.take(some)
     # A slider that moves along a line sees nothing new on it.
-    new = hit[some] & ~LINE[every.origin, every.square]
+    new = hit[some] & ~paired(LINE, every.origin, every.square)
     men = view.our_pieces
     men = men.only(is_slider(men.kind))
-    hit = men.attacks & view.once(profitable)[men.kind, men.row]
+    hit = men.attacks & profits(view, men.kind, men.row)
     return Claims.joined(
         _skewers(view, every.moves, every.kind, new),
         _skewers(view, Moves(men.row, men.square, men.square), men.kind, hit),
@@ -115,7 +116,7 @@ def _loaded(view: View) -> SightLines:
     front = ((lines.front & view.us[lines.row] & ~boards.kings[lines.row]) != EMPTY).nonzero()[0]
     lines = lines.take(front)
     kind = boards.kind_at(lines.square, lines.row)
-    hit = lines.rear & view.once(profitable)[kind, lines.row] & ~boards.pawns[lines.row]
+    hit = lines.rear & profits(view, kind, lines.row) & ~boards.pawns[lines.row]
     return lines.only(hit != EMPTY)
 
 
@@ -126,7 +127,7 @@ def _leaving(view: View, lines: SightLines) -> Moves:
     kind = boards.kind_at(front)
     goes = reach(kind, front, boards.occupied, "us") & ~boards.us & ~boards.kings
     steps = goes & boards.them | pawn_steps(lines.front, boards, "us")
-    goes = np.where(kind == chess.PAWN, steps, goes) & ~LINE[lines.square, front]
+    goes = np.where(kind == chess.PAWN, steps, goes) & ~paired(LINE, lines.square, front)
     entry, square = exploded(goes)
     return Moves(entry, front[entry], square)
 
@@ -136,7 +137,7 @@ def _hit(view: View, lines: SightLines, moves: Moves) -> Bitboards:
     row = lines.row[moves.row]
     kind = view.boards.kind_at(moves.origin, row)
     seen = reach(kind, moves.square, view.occupied[row] & ~BIT[moves.origin] | BIT[moves.square], "us")
-    return seen & view.once(profitable)[kind, row] & ~lines.rear[moves.row] & ~BIT[moves.square]
+    return seen & profits(view, kind, row) & ~lines.rear[moves.row] & ~BIT[moves.square]
 
 
 def discovered_attack(view: View) -> Claims:

@@ -108,8 +108,9 @@ def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     our move, and what stands as if it were theirs.
     """
     allowed = np.maximum(asked.checks, checks)
-    move = (asked.row, asked.origin, asked.square)
-    groups = grouped(*move, asked.least, allowed, asked.attack, asked.wanted, asked.threat, asked.bound)
+    move = (asked.row * 64 + asked.origin) * 64 + asked.square
+    what = ((asked.least * 64 + allowed) * 64 + asked.attack) * 2 + asked.threat
+    groups = grouped(move, what, asked.wanted, asked.bound)
     first = groups.first
     return _hold(view, asked.take(first), allowed[first])[groups.group]
 

@@ -33,11 +33,12 @@ from patterns.boards.bitboards import (
     count,
     exploded,
     mirror,
+    paired,
     pawn_attacks_up,
     square_of,
 )
 from patterns.boards.exchange import EVERYTHING, QUEENING, VALUES, Binding, Values, exchange, settle
-from patterns.boards.grouping import all_of, any_of, greatest, marked, nth_of_row
+from patterns.boards.grouping import all_of, any_of, best_of_row, greatest, marked
 from patterns.boards.legal import Made, checks, gainful, has_move, king_steps, legal_moves, made
 from patterns.boards.moves import Moves, cheapest
 from patterns.boards.positions import Boards
@@ -87,7 +88,7 @@ class Aims(Table):
         aims, onto = self.take(answers.row), BIT[answers.square ^ 56]
         pinned = aims.pinned
         if pinned.any():
-            line = LINE[square_of(aims.pinner) & 63, square_of(pinned) & 63]
+            line = paired(LINE, square_of(aims.pinner) & 63, square_of(pinned) & 63)
             pinned = np.where((line & (onto | BIT[answers.origin ^ 56])) == EMPTY, pinned, EMPTY)
         return replace(aims, needed=aims.needed + answers.gain, wanted=aims.wanted | onto, pinned=pinned)
 
@@ -157,8 +158,7 @@ def _in_turn(boards: Boards, result: Flags, forced: Flags, every: Flags, looks: 
 def _likeliest(answers: Made, among: Flags) -> Rows:
     """The answer that takes most on each board: one answer refutes most claims."""
     some = np.flatnonzero(among)
-    some = some[np.lexsort((-answers.gain[some], answers.row[some]))]
-    return some[nth_of_row(answers.row[some]) == 0]
+    return some[best_of_row(answers.row[some], answers.gain[some])]
 
 
 def _look_closer(answers: Made, aims: Aims, forced: Flags, result: Flags) -> None:
@@ -198,8 +198,7 @@ def threatens(boards: Boards, aims: Aims, forced: Flags) -> Flags:
 def _dearest(boards: Boards, forced: Flags) -> Made:
     """Our capture that wins most by exchange, one a board: the answer that refutes most often."""
     row, square, won = wins(boards, np.zeros(len(boards), dtype=np.int64), np.full(len(boards), EVERYTHING))
-    best = np.lexsort((-won, row))
-    best = best[nth_of_row(row[best]) == 0]
+    best = best_of_row(row, won)
     row, square = row[best], square[best]
     here = boards.take(row)
     taker = cheapest(here, _takers(boards, row, square))

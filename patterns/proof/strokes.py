@@ -70,10 +70,15 @@ def profitable(view: View) -> Bitboards:
     return found
 
 
+def profits(view: View, kinds: Squares, rows: Rows) -> Bitboards:
+    """Their men that a man of ours of each kind attacks with profit, in these rows."""
+    return view.once(profitable).take(kinds * len(view) + rows)
+
+
 def hits(view: View) -> Bitboards:
     """What the man of each stroke attacks with profit from its new square."""
     every = view.once(strokes)
-    return every.seen & view.once(profitable)[every.kind, every.row]
+    return every.seen & profits(view, every.kind, every.row)
 
 
 def worth_claiming(view: View, these: Strokes) -> Flags:
