@@ -187,6 +187,8 @@ def _hinges(boards: Boards, moves: Made, asked: Claims, aims: Aims) -> Flags:
     shut = answers.after.men.copy()
     shut[len(PIECES)] |= asked.bound[answers.row]
     freely = any_of(answers.row, _refuted(replace(answers.after, men=shut), aims), size)
+    some = np.flatnonzero(freely[answers.row])
+    answers, aims = answers.take(some), aims.take(some)
     really = any_of(answers.row, _refuted(answers.after, aims), size)
     return freely & ~really & (stays | ~mates)
 

@@ -384,10 +384,11 @@ def wins(
     taken = VALUES[here.kind_at(square)]
     pawns = boards.pawns & boards.us & RANKS[6] & ~(boards.occupied >> np.uint64(8)) & wanted >> np.uint64(8)
     pushed, pawn = exploded(np.where(beyond < QUEENING, pawns, EMPTY))
-    queened = reversed_sides(boards.take(pushed).moved(pawn, pawn + 8))
+    if len(pushed):
+        here = Boards.joined(here, reversed_sides(boards.take(pushed).moved(pawn, pawn + 8)))
     # In one call: what we win by a capture, and what they win by taking the new queen.
     won = settle(
-        Boards.joined(here, queened),
+        here,
         np.concatenate([square, pawn + 8 ^ 56]),
         np.concatenate([taken, np.full(len(pushed), VALUES[chess.QUEEN])]),
         "us",
