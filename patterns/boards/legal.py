@@ -30,6 +30,7 @@ from patterns.boards.bitboards import (
     bishop_reach,
     exploded,
     king_ring,
+    paired,
     pawn_steps_up,
     rook_reach,
     shifted,
@@ -45,8 +46,13 @@ from patterns.boards.view import reversed_sides
 _PAWNS, _QUEENS, _ROOKS = (PIECES.index(name) for name in ("pawns", "queens", "rooks"))
 _FIRST_RANK = RANKS[0]
 _SIDES = (
-    (chess.H1, chess.G1, BIT[chess.F1] | BIT[chess.G1], (chess.F1, chess.G1)),
-    (chess.A1, chess.C1, BIT[chess.B1] | BIT[chess.C1] | BIT[chess.D1], (chess.D1, chess.C1)),
+    (chess.H1, chess.G1, BIT[chess.F1] | BIT[chess.G1], BIT[chess.E1] | BIT[chess.F1] | BIT[chess.G1]),
+    (
+        chess.A1,
+        chess.C1,
+        BIT[chess.B1] | BIT[chess.C1] | BIT[chess.D1],
+        BIT[chess.E1] | BIT[chess.D1] | BIT[chess.C1],
+    ),
 )
 """For each side to castle: rook, the king's destination, squares that must be empty, and not attacked."""
 
@@ -66,12 +72,13 @@ class Made(Table):
     after: Boards
 
 
-def legal_men(boards: Boards, goals: Bitboards | None = None) -> Men:
+def legal_men(boards: Boards, goals: Bitboards | None = None, men: Men | None = None) -> Men:
     """Our men, with the squares where each may legally go instead of its attacks.
 
     `goals`: one bitboard per board. If given, moves to other squares are left out, and so is castling.
+    `men`: ours with their attacks, if they are known.
     """
-    men = men_of(boards, "us")
+    men = men_of(boards, "us") if men is None else men
     goes = _goes(boards, men)
     if goals is not None:
         goes &= goals[men.row]
@@ -128,7 +135,7 @@ def _keep_pins(boards: Boards, king: Squares, men: Men, goes: Bitboards) -> None
     """Keep pinned men on the line to their king."""
     pinned = _screens(boards, king, boards.them)
     held = np.flatnonzero((pinned[men.row] & BIT[men.square]) != EMPTY)
-    goes[held] &= LINE[king[men.row[held]], men.square[held]]
+    goes[held] &= paired(LINE, king[men.row[held]], men.square[held])
 
 
 def _screens(boards: Boards, king: Squares, side: Bitboards) -> Bitboards:
@@ -155,13 +162,12 @@ def _castling(boards: Boards) -> Bitboards:
     result = np.zeros(len(boards), dtype=np.uint64)
     rooks = boards.castling & boards.rooks & boards.us & _FIRST_RANK
     may = np.flatnonzero((rooks != EMPTY) & ((boards.kings & boards.us) == BIT[chess.E1]))
-    for rook, goal, gap, path in _SIDES:
-        some = may[((rooks[may] & BIT[rook]) != EMPTY) & ((boards.occupied[may] & gap) == EMPTY)]
-        here = boards.take(some)
-        free = np.ones(len(some), dtype=np.bool_)
-        for square in (chess.E1, *path):
-            free &= (attackers(here, np.full(len(some), square)) & here.them) == EMPTY
-        result[some[free]] |= BIT[goal]
+    if len(may):
+        here = boards.take(may)
+        attacked = attack_map(here, "them", here.occupied)
+        for rook, goal, gap, path in _SIDES:
+            free = ((here.occupied & gap) | (attacked & path) | (BIT[rook] & ~rooks[may])) == EMPTY
+            result[may[free]] |= BIT[goal]
     return result
 
 
@@ -187,10 +193,11 @@ def _after(boards: Boards, origins: Squares, squares: Squares, kinds: Squares) -
     double = ((origin & RANKS[1]) != EMPTY) & ((square & RANKS[3]) != EMPTY)
     passed[pawns[double]] = shifted(origin[double], NORTH)
     castles = np.flatnonzero((kinds == chess.KING) & (origins == chess.E1) & (abs(squares - chess.E1) == 2))
-    for rook, goal, _, (crossed, _) in _SIDES:
-        some = castles[squares[castles] == goal]
-        for kind in (_ROOKS, len(PIECES)):
-            men[kind, some] ^= BIT[rook] | BIT[crossed]
+    if len(castles):
+        for rook, goal, _, _ in _SIDES:
+            some = castles[squares[castles] == goal]
+            for kind in (_ROOKS, len(PIECES)):
+                men[kind, some] ^= BIT[rook] | BIT[(chess.E1 + goal) // 2]
     kept = boards.castling & ~BIT[origins] & ~BIT[squares]
     kept = np.where(kinds == chess.KING, kept & ~_FIRST_RANK, kept)
     return Boards(men, kept, passed, after.our_move)

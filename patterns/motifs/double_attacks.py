@@ -38,7 +38,7 @@ from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.strokes import Strokes, hits, profitable, strokes, worth_claiming
+from patterns.proof.strokes import Strokes, hits, profits, strokes, worth_claiming
 from patterns.words import wording
 
 
@@ -49,7 +49,7 @@ def _several(boards: Bitboards) -> Flags:
 
 
 def _pairs(view: View, rows: Rows, hit: Bitboards) -> Bitboards:
-    """The men that are attacked profitably, where they are two or more and not only pawns; else empty."""
+    """The men that are attacked with profit, where they are two or more and not only pawns; else empty."""
     fits = _several(hit) & ((hit & ~view.boards.pawns[rows]) != EMPTY)
     return np.where(fits, hit, EMPTY)
 
@@ -63,9 +63,9 @@ def _king_beside(view: View, every: Strokes) -> Bitboards:
 
 def _coming(view: View) -> Claims:
     """Moves after which the man that moved attacks two men, or a man and a mating square."""
-    every = view.once(strokes)
-    every = every.only(every.kind != chess.KING)
-    hit = hits(view, every)
+    every, hit = view.once(strokes), view.once(hits)
+    some = np.flatnonzero((hit != EMPTY) & (every.kind != chess.KING))
+    every, hit = every.take(some), hit[some]
     targets = _pairs(view, every.row, hit)
     mates = np.zeros(len(every), dtype=np.bool_)
     piece = hit & ~view.boards.pawns[every.row]
@@ -85,7 +85,7 @@ def _standing(view: View) -> Claims:
     """Men that already attack two men."""
     men = view.our_men
     men = men.only(men.kind != chess.KING)
-    targets = _pairs(view, men.row, men.attacks & view.once(profitable)[men.kind, men.row])
+    targets = _pairs(view, men.row, men.attacks & profits(view, men.kind, men.row))
     some = np.flatnonzero(targets)
     some = some[~can_win(view.boards.take(men.row[some]), men.square[some], "them")]
     men = men.take(some)

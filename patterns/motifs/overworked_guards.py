@@ -40,7 +40,17 @@ import chess
 import numpy as np
 
 from patterns.boards.attacks import attack_from, attackers, between, reach
-from patterns.boards.bitboards import BEYOND, BIT, EMPTY, Bitboards, Flags, Squares, exploded, square_of
+from patterns.boards.bitboards import (
+    BEYOND,
+    BIT,
+    EMPTY,
+    Bitboards,
+    Flags,
+    Squares,
+    exploded,
+    paired,
+    square_of,
+)
 from patterns.boards.exchange import VALUES, Values, exchange
 from patterns.boards.grouping import pairs_of_equal
 from patterns.boards.moves import cheapest
@@ -51,7 +61,7 @@ from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.duties import Duties, duties, falls
-from patterns.proof.strokes import Strokes, forcing, offers, profitable
+from patterns.proof.strokes import Strokes, forcing, offers, profits
 from patterns.words import wording
 
 
@@ -128,9 +138,9 @@ def _driven_off(view: View) -> _Beaten:
     every = every.only((~view.their_pawn_attacks[row] & (ours | ~view.their_attacks[row]) & bit) != EMPTY)
     hit, guard = exploded(every.seen & view.them[every.row])
     hits = _on_duty(view, every.take(hit), guard)
-    profits = view.once(profitable)[hits.stroke.kind, hits.stroke.row] & BIT[hits.duty.guard]
+    fears = profits(view, hits.stroke.kind, hits.stroke.row) & BIT[hits.duty.guard]
     leaves = view.thorough | ~_may_stay(view, hits)
-    hits = hits.only((profits != EMPTY) & leaves | _pins(view, hits))
+    hits = hits.only((fears != EMPTY) & leaves | _pins(view, hits))
     pairs = _Beaten.joined(hits, _stepping_in(view, every))
     row, square, guard = pairs.stroke.row, pairs.stroke.square, pairs.duty.guard
     takes = reach(view.boards.kind_at(guard, row), guard, view.occupied[row], "them") & BIT[square]
@@ -154,7 +164,7 @@ def _pins(view: View, pairs: _Beaten) -> Flags:
     """Whether their king stands behind the guard, as the man that moves sees it."""
     row, guard = pairs.stroke.row, pairs.duty.guard
     king = view.their_king[row]
-    behind = (BEYOND[pairs.stroke.square, guard] & BIT[king]) != EMPTY
+    behind = (paired(BEYOND, pairs.stroke.square, guard) & BIT[king]) != EMPTY
     pins: Flags = behind & ((between(guard, king) & view.occupied[row]) == EMPTY)
     return pins
 

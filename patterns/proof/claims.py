@@ -108,8 +108,9 @@ def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     our move, and what stands as if it were theirs.
     """
     allowed = np.maximum(asked.checks, checks)
-    move = (asked.row, asked.origin, asked.square)
-    groups = grouped(*move, asked.least, allowed, asked.attack, asked.wanted, asked.threat, asked.bound)
+    move = (asked.row * 64 + asked.origin) * 64 + asked.square
+    what = ((asked.least * 64 + allowed) * 64 + asked.attack) * 2 + asked.threat
+    groups = grouped(move, what, asked.wanted, asked.bound)
     first = groups.first
     return _hold(view, asked.take(first), allowed[first])[groups.group]
 
@@ -203,6 +204,8 @@ def _hinges(boards: Boards, moves: Made, asked: Claims, aims: Aims) -> Flags:
     shut = answers.after.men.copy()
     shut[len(PIECES)] |= asked.bound[answers.row]
     freely = any_of(answers.row, _refuted(replace(answers.after, men=shut), aims), size)
+    some = np.flatnonzero(freely[answers.row])
+    answers, aims = answers.take(some), aims.take(some)
     really = any_of(answers.row, _refuted(answers.after, aims), size)
     return freely & ~really & (stays | ~mates)
 
