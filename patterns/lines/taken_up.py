@@ -82,10 +82,11 @@ def _claimed(
     boards = [own_move.before for own_move in moves]
     as_played = _as_played(moves)
     wins = worth(view, as_played)
-    mates = np.array([own_move.after.is_checkmate() for own_move in moves])
+    drives = np.array([rest[-1].after.is_checkmate() and rest[0].after.is_check() for rest in rests])
     played = [(motif, claims.only(_are_played(claims, as_played))) for motif, claims in claimed]
     played = [
-        (motif, claims.only(~(mates[claims.row % len(moves)] & _beside(claims)))) for motif, claims in played
+        (motif, claims.only(~drives[claims.row % len(moves)] | _leads_to_mate(view, claims)))
+        for motif, claims in played
     ]
     sizes = [len(claims) for _, claims in played]
     every = hold(view, Claims.joined(*(claims for _, claims in played)), CHECKS)
@@ -101,9 +102,12 @@ def _claimed(
                 yield place, _told(how, _use(motif, instance, moves[place]), moves[place])
 
 
-def _beside(claims: Claims) -> Flags:
-    """Which claims are beside the point where the move mates: they name one man of ours, and no mate."""
-    return (claims.least < MATE) & (count(claims.actors) == 1) & (claims.bound == EMPTY)
+def _leads_to_mate(view: View, claims: Claims) -> Flags:
+    """Which claims explain a check on the way to mate: claims of mate, and others that name more than it."""
+    king = (claims.targets & view.their(chess.KING)[claims.row]) != EMPTY
+    more = (count(claims.actors) > 1) | (claims.bound != EMPTY)
+    result: Flags = (claims.least >= MATE) | king & more
+    return result
 
 
 def _as_played(moves: Sequence[OwnMove]) -> Moves:
