@@ -2,7 +2,8 @@
 
 The rule. Their king stands on a wing (files a-c or f-h) on its first two ranks. A piece of ours takes a
 pawn of its cover (on the king's file or a neighbouring one, beside the king or up to two ranks in front of
-it), and loses by exchange when it does so. Whichever man takes it, two other pieces of ours are then after
+it), and loses by exchange when it does so. It does not open a line of ours to a piece that we could win: that
+is a discovered attack. Whichever man takes it, two other pieces of ours are then after
 the king, or three if the capture is no check: they bear on a square beside it, or can check it. The queen is
 one of them, or is given herself. The look ahead (`patterns.proof.lookahead`) decides whether checks and
 captures win back more than was given, whatever they answer; an attack that goes on by itself
@@ -36,14 +37,14 @@ import numpy as np
 
 from patterns.boards.bitboards import ALL, BIT, CENTRE, EMPTY, THEIR_HOME, Bitboards, count, king_ring
 from patterns.boards.exchange import loses_nothing
-from patterns.boards.grouping import marked
+from patterns.boards.grouping import marked, united
 from patterns.boards.legal import legal_moves, made
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.attack import after_the_king
 from patterns.proof.claims import Claims, claims
 from patterns.proof.played_line import OwnMove, Use, gain_of
-from patterns.proof.strokes import Strokes, strokes
+from patterns.proof.strokes import Strokes, profitable, strokes
 from patterns.words import wording
 
 HELPERS = 2
@@ -73,6 +74,7 @@ def cover_sacrifice(view: View) -> Claims:
     takes = (BIT[every.square] & _cover(view)[every.row]) != EMPTY
     offers = every.only(takes & (every.kind > chess.PAWN) & (every.kind < chess.KING))
     offers = offers.only(~loses_nothing(view.boards.take(offers.row), offers.origin, offers.square))
+    offers = offers.only((BIT[offers.origin] & _uncovering(view)[offers.row]) == EMPTY)
     helpers = _helpers(view, offers)
     with_queen = (helpers | BIT[offers.origin]) & view.boards.queens[offers.row]
     enough = HELPERS + ((offers.seen & view.their(chess.KING)[offers.row]) == EMPTY)
@@ -88,6 +90,14 @@ def cover_sacrifice(view: View) -> Claims:
         attack=ATTACK,
         wanted=view.them[offers.row],
     )
+
+
+def _uncovering(view: View) -> Bitboards:
+    """Our men alone on a line between a slider of ours and a piece of theirs that it could win."""
+    lines = view.our_sight_lines
+    aims = view.once(profitable)[view.boards.kind_at(lines.square, lines.row), lines.row]
+    opened = (lines.rear & aims & ~(view.boards.kings | view.boards.pawns)[lines.row]) != EMPTY
+    return united(lines.row[opened], (lines.front & view.us[lines.row])[opened], len(view))
 
 
 def _helpers(view: View, offers: Strokes) -> Bitboards:
