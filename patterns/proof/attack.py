@@ -80,7 +80,7 @@ def _queen_reach(squares: Squares, occupied: Bitboards) -> Bitboards:
 
 
 def _can_answer(boards: Boards, square: Squares, way: Bitboards) -> Flags:
-    """Whether a piece of theirs can come to guard the square or shut the way, or a heavy one safely check us."""
+    """Whether a piece of theirs can come to guard the square or shut the way, or a heavy one check us."""
     men, ours = men_of(boards, "them"), men_of(boards, "us")
     men = men.only(is_piece(men.kind))
     row, king = men.row, square_of(boards.kings & boards.us)
