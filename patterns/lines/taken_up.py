@@ -158,14 +158,14 @@ def _cashes_in(rest: Sequence[OwnMove], claim: Claims) -> bool:
 def _standing(
     found: Sequence[tuple[Motif, Findings | Claims]], rests: Sequence[Sequence[OwnMove]]
 ) -> Iterator[tuple[int, _Told]]:
-    """Features that our moves take up; on the way to mate only those that are about the king."""
+    """Features that our moves take up; on the way to mate only quiet moves, and what is about the king."""
     boards = [rest[0].before for rest in rests]
     for motif, features in found:
         if isinstance(features, Claims) or not motif.taken_up:
             continue
         for place, instance in instances_of(features, boards):
             own_move, mates = rests[place][0], rests[place][-1].after.is_checkmate()
-            beside = mates and own_move.their_king not in instance.targets
+            beside = mates and (own_move.after.is_check() or own_move.their_king not in instance.targets)
             ours = instance.side == own_move.us and not beside
             if ours and _takes_up(own_move, motif.taken_up, instance):
                 yield place, _told(STANDING, _use(motif, instance, own_move), own_move)

@@ -105,22 +105,19 @@ def leading_to_mate(motif: str, own_moves: Sequence[OwnMove], why: str) -> Itera
 
 
 def _answer(own_move: OwnMove, mating_square: chess.Square) -> str:
-    """What the answer to our move does for the mate: it calls away a guard, or moves the king."""
+    """What the answer to our move does for the mate: the king moves or takes, or a guard is called away."""
     reply, after = own_move.reply, own_move.after
     if reply is None:
         return ""
-    man = named(after, reply.from_square)
-    goal = chess.SQUARE_NAMES[reply.to_square]
-    if reply.from_square == own_move.their_king:
-        return f" and drives the king to {goal}" if after.is_check() else ""
-    if reply.to_square != own_move.move.to_square:
+    man, goal = named(after, reply.from_square), chess.SQUARE_NAMES[reply.to_square]
+    takes = reply.to_square == own_move.move.to_square
+    if reply.from_square == own_move.their_king and after.is_check():
+        return f" and {'draws' if takes else 'drives'} the king to {goal}"
+    if not takes:
         return ""
-    guarded = after.attacks_mask(reply.from_square) & chess.BB_SQUARES[mating_square]
-    return (
-        f" and calls away {man}, which guarded {chess.SQUARE_NAMES[mating_square]}"
-        if guarded
-        else f" and {man} takes it"
-    )
+    if after.attacks_mask(reply.from_square) & chess.BB_SQUARES[mating_square]:
+        return f" and calls away {man}, which guarded {chess.SQUARE_NAMES[mating_square]}"
+    return f" and {man} takes it"
 
 
 def told(board: chess.Board) -> str:
