@@ -4,7 +4,7 @@ It goes on when
 
 - we threaten mate by a quiet move of the queen: to a square that nobody attacks, after which she could mate
   beside the king on a square that a man of ours guards and that no piece of theirs can come to guard or to
-  shut off, and no rook or queen of theirs has a safe check; or
+  shut off; or
 - their king is in the open: three men of ours or more are after it, more than its minor pieces that guard it,
   and our queen can safely check a king that has left its first two ranks, or safely take a pawn within two
   steps of it.
@@ -54,7 +54,7 @@ def threatens_mate(boards: Boards) -> Flags:
     after = boards.take(board[way]).moved(queen[way], square)
     safe = np.flatnonzero(((attackers(after, square) & after.them) == EMPTY) & ~in_check(after, "us"))
     way, square, after = way[safe], square[safe], after.take(safe)
-    stays = ~_can_answer(after, mate[way], between(square, mate[way]))
+    stays = ~_can_guard(after, mate[way], between(square, mate[way]))
     return any_of(board[way], stays, len(boards))
 
 
@@ -79,17 +79,14 @@ def _queen_reach(squares: Squares, occupied: Bitboards) -> Bitboards:
     return bishop_reach(squares, occupied) | rook_reach(squares, occupied)
 
 
-def _can_answer(boards: Boards, square: Squares, way: Bitboards) -> Flags:
-    """Whether a piece of theirs can come to guard the square or shut the way, or a heavy one check us."""
-    men, ours = men_of(boards, "them"), men_of(boards, "us")
+def _can_guard(boards: Boards, square: Squares, way: Bitboards) -> Flags:
+    """Whether a piece of theirs can come to guard the square or shut the way, safe from our pawns."""
+    men = men_of(boards, "them")
     men = men.only(is_piece(men.kind))
-    row, king = men.row, square_of(boards.kings & boards.us)
-    occupied = boards.occupied[row] & ~BIT[men.square]
-    goals = attack_from(men.kind, square[row], occupied, "them") | way[row]
-    goals &= ~pawn_attacks_up(boards.pawns & boards.us)[row]
-    check = attack_from(men.kind, king[row], occupied, "them") & ~attacked_by(ours, len(boards))[row]
-    goals |= np.where(men.kind >= chess.ROOK, check, EMPTY)
-    return any_of(row, (men.attacks & goals & ~boards.them[row]) != EMPTY, len(boards))
+    occupied = boards.occupied[men.row] & ~BIT[men.square]
+    goals = attack_from(men.kind, square[men.row], occupied, "them") | way[men.row]
+    shunned = boards.them | pawn_attacks_up(boards.pawns & boards.us)
+    return any_of(men.row, (men.attacks & goals & ~shunned[men.row]) != EMPTY, len(boards))
 
 
 def in_the_open(boards: Boards) -> Flags:
