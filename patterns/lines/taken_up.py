@@ -109,11 +109,11 @@ def _claimed(
     played = [(motif, claims.only(~_beside(claims, rests))) for motif, claims in played]
     sizes = [len(claims) for _, claims in played]
     every = hold(view, Claims.joined(*(claims for _, claims in played)), CHECKS)
-    for (motif, claims), holds in zip(played, np.split(every, np.cumsum(sizes)), strict=False):
+    for (motif, claims), sure in zip(played, np.split(every, np.cumsum(sizes)), strict=False):
         same = grouped(claims.row, claims.about, claims.actors, claims.targets)
-        known = any_of(same.group, holds, len(same))[same.group]
+        known = any_of(same.group, sure, len(same))[same.group]
         for how, told in (
-            (HOLDS, claims.only(holds)),
+            (HOLDS, claims.only(sure)),
             (CASHED_IN, _cashed_in(claims.only(~known & depends(view, claims)), rests)),
         ):
             found = Findings.of_claims(told)
@@ -124,18 +124,21 @@ def _claimed(
 def _beside(claims: Claims, rests: Sequence[Sequence[OwnMove]]) -> Flags:
     """Which claims are beside the point on the way to mate: what they attack is left alone.
 
-    So is a capture by one man for its own sake, and any claim about one man of ours if the move mates.
+    So is a capture by one man for its own sake, and any claim about one man of ours if the move mates. A check
+    is explained only by a claim about the king that names more than its man.
     """
     result = np.zeros(len(claims), dtype=np.bool_)
     for entry in np.flatnonzero((claims.least < MATE) & (claims.bound == EMPTY)):
         rest = rests[claims.row[entry] % len(rests)]
         if rest[-1].after.is_checkmate():
-            touched = {own_move.move.to_square for own_move in rest} | {rest[0].their_king}
+            king = rest[0].their_king
+            touched = {own_move.move.to_square for own_move in rest} | {king}
             touched |= {own_move.reply.from_square for own_move in rest if own_move.reply is not None}
             targets = set(_squares(rest[0], int(claims.targets[entry])))
             one = int(claims.actors[entry]).bit_count() == 1
             material = len(rest) == 1 or rest[0].move.to_square in targets
-            result[entry] = one and material or not targets <= touched
+            checks = rest[0].after.is_check() and (one or king not in targets)
+            result[entry] = checks or (one and material) or not targets <= touched
     return result
 
 
@@ -199,7 +202,7 @@ def _goes_on(rests: Sequence[Sequence[OwnMove]], least: Values, left: Sequence[c
 
 
 def _left(rest: Sequence[OwnMove], targets: Iterable[chess.Square]) -> chess.Bitboard:
-    """Where the targets are when the line ends. All squares, if it has taken one of them. They are followed."""
+    """Where the targets are when the line ends; all squares, if it has taken one of them."""
     left = set(targets)
     for own_move in rest:
         if own_move.captures and own_move.move.to_square in left:
@@ -212,14 +215,14 @@ def _left(rest: Sequence[OwnMove], targets: Iterable[chess.Square]) -> chess.Bit
 def _standing(
     found: Sequence[tuple[Motif, Findings | Claims]], rests: Sequence[Sequence[OwnMove]]
 ) -> Iterator[tuple[int, _Told]]:
-    """Features that our moves take up; on the way to mate only those that are about the king."""
+    """Features that our moves take up; on the way to mate only quiet moves, and what is about the king."""
     boards = [rest[0].before for rest in rests]
     for motif, features in found:
         if isinstance(features, Claims) or not motif.taken_up:
             continue
         for place, instance in instances_of(features, boards):
             own_move, mates = rests[place][0], rests[place][-1].after.is_checkmate()
-            beside = mates and own_move.their_king not in instance.targets
+            beside = mates and (own_move.after.is_check() or own_move.their_king not in instance.targets)
             ours = instance.side == own_move.us and not beside
             if ours and _takes_up(own_move, motif.taken_up, instance):
                 yield place, _told(STANDING, _use(motif, instance, own_move), own_move)
