@@ -7,13 +7,13 @@ file is entered, a passed pawn runs.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
 
-from patterns.boards.bitboards import EMPTY, Flags, mirror
+from patterns.boards.bitboards import ALL, EMPTY, Bitboards, Flags
 from patterns.boards.exchange import Values
 from patterns.boards.grouping import any_of, grouped
 from patterns.boards.moves import Moves
@@ -42,8 +42,11 @@ class _Told:
     use: Use
 
 
-HOLDS, CASHED_IN, PREPARES, IN_LINE, STANDING = range(5)
-"""What explains a move better comes first: a claim that holds, one that the line cashes in, and so on."""
+PLAYED, CASHED_IN, PREPARES, HOLDS, IN_LINE, STANDING = range(6)
+"""What explains a move better comes first: a claim that holds and that the line plays out, one that at least the
+line cashes in, what the next move does thanks to this one, a claim that holds though the line goes another
+way, and so on. Where a claim is played out or cashed in, those that are not are left out, and so are standing
+features."""
 
 
 def taken_up(lines: Sequence[Sequence[OwnMove]]) -> list[list[Use]]:
@@ -66,10 +69,17 @@ def taken_up(lines: Sequence[Sequence[OwnMove]]) -> list[list[Use]]:
                     known.append(_told(IN_LINE, use, line[use.ply - 1]))
         _prepare(line, told[place : place + len(line)])
         place += len(line)
-    in_order = iter(told)
+    in_order = map(_to_the_point, told)
     return [
         [one.use for _ in line for one in sorted(next(in_order), key=lambda one: one.rank)] for line in lines
     ]
+
+
+def _to_the_point(told: list[_Told]) -> list[_Told]:
+    """Without what the line leaves alone, where it plays out something."""
+    if any(one.rank[0] <= CASHED_IN for one in told):
+        return [one for one in told if one.rank[0] not in (HOLDS, STANDING)]
+    return told
 
 
 def _prepare(line: Sequence[OwnMove], told: Sequence[list[_Told]]) -> None:
@@ -108,11 +118,12 @@ def _claimed(
     for (motif, claims), holds in zip(played, np.split(every, np.cumsum(sizes)), strict=False):
         same = grouped(claims.row, claims.about, claims.actors, claims.targets)
         known = any_of(same.group, holds, len(same))[same.group]
-        for how, told in (
-            (HOLDS, claims.only(holds)),
-            (CASHED_IN, _cashed_in(claims.only(~known & depends(view, claims)), rests)),
-        ):
-            found = Findings.of_claims(told)
+        left = _left(claims, rests)
+        shown = (left == ALL) | np.array([len(rests[row % len(rests)]) == 1 for row in claims.row], dtype=np.bool_)
+        cashed = ~known & depends(view, claims)
+        cashed[cashed] = _cashed_in(claims.only(cashed), rests, left[cashed])
+        for how, told in ((PLAYED, holds & shown), (CASHED_IN, cashed), (HOLDS, holds & ~shown)):
+            found = Findings.of_claims(claims.only(told))
             for place, instance in instances_of(found, boards, wins[found.row % len(moves)]):
                 yield place, _told(how, _use(motif, instance, moves[place]), moves[place])
 
@@ -120,18 +131,20 @@ def _claimed(
 def _beside(claims: Claims, rests: Sequence[Sequence[OwnMove]]) -> Flags:
     """Which claims are beside the point on the way to mate: what they attack is left alone.
 
-    So is a capture by one man for its own sake, and any claim about one man of ours if the move mates.
+    So is a claim about one man other than the king, and any claim about one man of ours if the move mates.
     """
     result = np.zeros(len(claims), dtype=np.bool_)
-    for entry in np.flatnonzero((claims.least < MATE) & (claims.bound == EMPTY)):
+    for entry in np.flatnonzero(claims.least < MATE):
         rest = rests[claims.row[entry] % len(rests)]
         if rest[-1].after.is_checkmate():
-            touched = {own_move.move.to_square for own_move in rest} | {rest[0].their_king}
+            king, targets = rest[0].their_king, set(_squares(rest[0], int(claims.targets[entry])))
+            touched = {own_move.move.to_square for own_move in rest} | {king}
             touched |= {own_move.reply.from_square for own_move in rest if own_move.reply is not None}
-            targets = set(_squares(rest[0], int(claims.targets[entry])))
-            one = int(claims.actors[entry]).bit_count() == 1
-            material = len(rest) == 1 or rest[0].move.to_square in targets
-            result[entry] = one and material or not targets <= touched
+            if claims.bound[entry] != EMPTY:
+                result[entry] = king not in targets
+            else:
+                alone = len(rest) == 1 and int(claims.actors[entry]).bit_count() == 1
+                result[entry] = alone or not targets <= touched or len(targets - {king}) == len(targets) == 1
     return result
 
 
@@ -158,47 +171,58 @@ def _are_played(proposed: Claims, played: Moves) -> Flags:
     return ours & (proposed.origin == played.origin[place]) & (proposed.square == played.square[place])
 
 
-def _cashed_in(claims: Claims, rests: Sequence[Sequence[OwnMove]]) -> Claims:
-    """The claims that the rest of the line cashes in, or would if it went on.
+def _left(claims: Claims, rests: Sequence[Sequence[OwnMove]]) -> Bitboards:
+    """Where the targets of each claim are when the line ends. All squares, if it has taken one or mated it.
 
-    A mate cashes in a claim about the king, and any claim of mate.
+    The squares are as the row sees them.
     """
+    result = claims.targets | claims.wanted
+    for entry, row in enumerate(claims.row):
+        rest = rests[row % len(rests)]
+        left = set(_squares(rest[0], int(result[entry])))
+        mates = rest[-1].after.is_checkmate()
+        taken = mates and (claims.least[entry] >= MATE or rest[0].their_king in left)
+        for own_move in rest:
+            taken |= own_move.captures and own_move.move.to_square in left
+            if own_move.reply is not None and own_move.reply.from_square in left:
+                left = left - {own_move.reply.from_square} | {own_move.reply.to_square}
+        seen = chess.SquareSet(left) if rest[0].us == chess.WHITE else chess.SquareSet(left).mirror()
+        result[entry] = ALL if taken else seen.mask
+    return result
+
+
+def _cashed_in(claims: Claims, rests: Sequence[Sequence[OwnMove]], left: Bitboards) -> Flags:
+    """Which claims the rest of the line cashes in, or would if it went on. `left`: as `_left` says."""
     result, on = np.zeros(len(claims), dtype=np.bool_), []
-    for entry, place in enumerate((claims.row % len(rests)).tolist()):
-        rest, least = rests[place], int(claims.least[entry])
-        targets = set(_squares(rest[0], int(claims.targets[entry] | claims.wanted[entry])))
-        left, mates = _left(rest, targets), rest[-1].after.is_checkmate()
-        if mates and (least >= MATE or rest[0].their_king in targets):
-            result[entry] = True
-        elif least < MATE and (mates or gain_of(rest) >= max(least, 1)):
-            result[entry] = left == chess.BB_ALL
+    for entry, row in enumerate(claims.row):
+        rest, least = rests[row % len(rests)], claims.least[entry]
+        if not _all_act(rest, claims.take(np.array([entry]))):
+            continue
+        if rest[-1].after.is_checkmate() or (least < MATE and gain_of(rest) >= max(least, 1)):
+            result[entry] = left[entry] == ALL
         elif least < MATE and len(rest) > 1 and rest[-1].reply is None:
-            on.append((entry, rest, left))
+            on.append(entry)
     if on:
-        entries = [entry for entry, _, _ in on]
-        result[entries] = _goes_on([rest for _, rest, _ in on], claims.least[entries], [left for *_, left in on])
-    return claims.only(result)
+        ends = [rests[row % len(rests)] for row in claims.row[on]]
+        result[on] = _goes_on(ends, claims.least[on], left[on])
+    return result
 
 
-def _goes_on(rests: Sequence[Sequence[OwnMove]], least: Values, left: Sequence[chess.Bitboard]) -> Flags:
+def _all_act(rest: Sequence[OwnMove], claim: Claims) -> bool:
+    """Whether a man that a claim names besides the one that moves plays a part in the line, if it names any."""
+    others = set(_squares(rest[0], int(claim.actors[0]))) - {rest[0].move.from_square}
+    moves = {each.move.from_square for each in rest[1:]}
+    taken = {each.reply.to_square for each in rest if each.reply is not None}
+    return not others or claim.bound[0] != EMPTY or bool(others & (moves | taken))
+
+
+def _goes_on(rests: Sequence[Sequence[OwnMove]], least: Values, left: Bitboards) -> Flags:
     """Whether, after the end of each line, we still win on the squares left what it did not win so far."""
     ends = Positions.from_boards([rest[-1].after for rest in rests]).both_views()
     white = np.array([rest[0].us == chess.WHITE for rest in rests])
-    wanted = np.array(left, dtype=np.uint64)
     won = np.array([ahead(rest[-1].after, rest[0].us) - ahead(rest[0].before, rest[0].us) for rest in rests])
-    aims = Aims.of(np.maximum(least, 1) - won, np.where(white, wanted, mirror(wanted)), np.full(len(won), CHECKS))
+    aims = Aims.of(np.maximum(least, 1) - won, left, np.full(len(won), CHECKS))
     return holds(ends.take(np.arange(len(won)) + len(won) * white), aims) & (aims.needed > 0)
-
-
-def _left(rest: Sequence[OwnMove], targets: Iterable[chess.Square]) -> chess.Bitboard:
-    """Where the targets are when the line ends. All squares, if it has taken one of them. They are followed."""
-    left = set(targets)
-    for own_move in rest:
-        if own_move.captures and own_move.move.to_square in left:
-            return chess.BB_ALL
-        if own_move.reply is not None and own_move.reply.from_square in left:
-            left = left - {own_move.reply.from_square} | {own_move.reply.to_square}
-    return chess.SquareSet(left).mask
 
 
 def _standing(

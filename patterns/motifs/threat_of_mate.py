@@ -1,6 +1,6 @@
 """The threat of mate: a quiet move after which we mate next move, if they do nothing.
 
-The rule. Our move takes nothing and gives no check. If it were our move again, one move would mate. It is
+The rule. Our move takes nothing, gives no check, and does not answer one. If it were our move again, one move would mate. It is
 told if the line loses nothing. If the line ends in mate, what leads to mate is told instead. The motif lives in lines: on the board every second move of a queen near a king threatens mate.
 
 A hit: the queen comes to h5 and threatens mate on h7; the rook that hangs on d8 cannot be helped.
@@ -50,7 +50,7 @@ def threats_of_mate(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
     if own_moves[-1].after.is_checkmate():
         return
     for index, own_move in enumerate(own_moves):
-        if own_move.captures or gain_of(own_moves[index:]) < 0:
+        if own_move.captures or own_move.before.is_check() or gain_of(own_moves[index:]) < 0:
             continue
         if mates := [move.to_square for move in _mates_next(own_move)]:
             note = f"{own_move.deed} and threatens mate on {wording.either(set(mates))}"
