@@ -13,25 +13,20 @@ from dataclasses import dataclass, replace
 import chess
 import numpy as np
 
-from patterns.boards.bitboards import ALL, EMPTY, Bitboards, Flags
-from patterns.boards.exchange import Values
+from patterns.boards.bitboards import ALL, EMPTY, Flags
 from patterns.boards.grouping import any_of, grouped
 from patterns.boards.moves import Moves
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
-from patterns.boards.worth import ahead
 from patterns.catalogue import MOTIFS
 from patterns.detect import instances_of
+from patterns.lines.played_out import CHECKS, is_beside, is_cashed_in, left_alone
 from patterns.lines.prepared import prepares
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp
-from patterns.proof.captures import worth_at
-from patterns.proof.claims import Claims, depends, hold, worth
-from patterns.proof.lookahead import MATE, Aims, holds
-from patterns.proof.played_line import OwnMove, Use, gain_of
+from patterns.proof.captures import exchange, worth_at
+from patterns.proof.claims import EXCHANGE, Claims, depends, hold, worth
+from patterns.proof.played_line import OwnMove, Use
 from patterns.words.wording import sentence
-
-CHECKS = 2
-"""How many checks may be tried for a claim in a line: more than in a scan, since the boards are few."""
 
 
 @dataclass(frozen=True)
@@ -43,10 +38,10 @@ class _Told:
 
 
 PLAYED, CASHED_IN, PREPARES, HOLDS, IN_LINE, STANDING = range(6)
-"""What explains a move better comes first: a claim that holds and that the line plays out, one that at least the
-line cashes in, what the next move does thanks to this one, a claim that holds though the line goes another
-way, and so on. Where a claim is played out or cashed in, those that are not are left out, and so are standing
-features."""
+"""What explains a move better comes first: a claim that holds and that the line plays out, one that at least
+the line cashes in, what the next move does thanks to this one, a claim that holds though the line goes
+another way, and so on. Where the line plays out or cashes in a claim, those that it does not are left out,
+and so are standing features."""
 
 
 def taken_up(lines: Sequence[Sequence[OwnMove]]) -> list[list[Use]]:
@@ -91,8 +86,8 @@ def _prepare(line: Sequence[OwnMove], told: Sequence[list[_Told]]) -> None:
             continue
         for later in sorted(told[index + 1], key=lambda one: one.rank):
             runs = TakenUp.ADVANCE in MOTIFS[later.use.motif].taken_up
-            use = prepares(line[index], line[index + 1], later.use) if later.rank[0] < STANDING or runs else None
-            if use is not None:
+            use = prepares(line[index], line[index + 1], later.use)
+            if use is not None and (runs or later.rank[0] < STANDING):
                 told[index].append(_told(PREPARES, use, line[index]))
                 break
 
@@ -112,46 +107,21 @@ def _claimed(
     as_played = _as_played(moves)
     wins = worth(view, as_played)
     played = [(motif, claims.only(_are_played(claims, as_played))) for motif, claims in claimed]
-    played = [(motif, claims.only(~_beside(claims, rests))) for motif, claims in played]
+    played = [(motif, claims.only(~is_beside(claims, rests))) for motif, claims in played]
     sizes = [len(claims) for _, claims in played]
-    every = hold(view, Claims.joined(*(claims for _, claims in played)), CHECKS)
-    for (motif, claims), holds in zip(played, np.split(every, np.cumsum(sizes)), strict=False):
+    proven = hold(view, Claims.joined(*(claims for _, claims in played)), CHECKS)
+    for (motif, claims), true in zip(played, np.split(proven, np.cumsum(sizes)), strict=False):
         same = grouped(claims.row, claims.about, claims.actors, claims.targets)
-        known = any_of(same.group, holds, len(same))[same.group]
-        left = _left(claims, rests)
-        shown = (left == ALL) | np.array([len(rests[row % len(rests)]) == 1 for row in claims.row], dtype=np.bool_)
+        known = any_of(same.group, true, len(same))[same.group]
+        left = left_alone(claims, rests)
+        ends = np.array([len(rests[row % len(rests)]) == 1 for row in claims.row], dtype=np.bool_)
+        shown = (left == ALL) | (claims.bound != EMPTY) | ends
         cashed = ~known & depends(view, claims)
-        cashed[cashed] = _cashed_in(claims.only(cashed), rests, left[cashed])
-        for how, told in ((PLAYED, holds & shown), (CASHED_IN, cashed), (HOLDS, holds & ~shown)):
+        cashed[cashed] = is_cashed_in(claims.only(cashed), rests, left[cashed])
+        for how, told in ((PLAYED, true & shown), (CASHED_IN, cashed), (HOLDS, true & ~shown)):
             found = Findings.of_claims(claims.only(told))
             for place, instance in instances_of(found, boards, wins[found.row % len(moves)]):
                 yield place, _told(how, _use(motif, instance, moves[place]), moves[place])
-
-
-def _beside(claims: Claims, rests: Sequence[Sequence[OwnMove]]) -> Flags:
-    """Which claims are beside the point on the way to mate: what they attack is left alone.
-
-    So is a claim about one man other than the king, and any claim about one man of ours if the move mates.
-    """
-    result = np.zeros(len(claims), dtype=np.bool_)
-    for entry in np.flatnonzero(claims.least < MATE):
-        rest = rests[claims.row[entry] % len(rests)]
-        if rest[-1].after.is_checkmate():
-            king, targets = rest[0].their_king, set(_squares(rest[0], int(claims.targets[entry])))
-            touched = {own_move.move.to_square for own_move in rest} | {king}
-            touched |= {own_move.reply.from_square for own_move in rest if own_move.reply is not None}
-            if claims.bound[entry] != EMPTY:
-                result[entry] = king not in targets
-            else:
-                alone = len(rest) == 1 and int(claims.actors[entry]).bit_count() == 1
-                result[entry] = alone or not targets <= touched or len(targets - {king}) == len(targets) == 1
-    return result
-
-
-def _squares(own_move: OwnMove, squares: int) -> Iterator[chess.Square]:
-    """The squares of a row that sees the board as we do, on the real board."""
-    flip = 0 if own_move.us == chess.WHITE else 56
-    return (square ^ flip for square in chess.scan_forward(squares))
 
 
 def _as_played(moves: Sequence[OwnMove]) -> Moves:
@@ -171,71 +141,22 @@ def _are_played(proposed: Claims, played: Moves) -> Flags:
     return ours & (proposed.origin == played.origin[place]) & (proposed.square == played.square[place])
 
 
-def _left(claims: Claims, rests: Sequence[Sequence[OwnMove]]) -> Bitboards:
-    """Where the targets of each claim are when the line ends. All squares, if it has taken one or mated it.
-
-    The squares are as the row sees them.
-    """
-    result = claims.targets | claims.wanted
-    for entry, row in enumerate(claims.row):
-        rest = rests[row % len(rests)]
-        left = set(_squares(rest[0], int(result[entry])))
-        mates = rest[-1].after.is_checkmate()
-        taken = mates and (claims.least[entry] >= MATE or rest[0].their_king in left)
-        for own_move in rest:
-            taken |= own_move.captures and own_move.move.to_square in left
-            if own_move.reply is not None and own_move.reply.from_square in left:
-                left = left - {own_move.reply.from_square} | {own_move.reply.to_square}
-        seen = chess.SquareSet(left) if rest[0].us == chess.WHITE else chess.SquareSet(left).mirror()
-        result[entry] = ALL if taken else seen.mask
-    return result
-
-
-def _cashed_in(claims: Claims, rests: Sequence[Sequence[OwnMove]], left: Bitboards) -> Flags:
-    """Which claims the rest of the line cashes in, or would if it went on. `left`: as `_left` says."""
-    result, on = np.zeros(len(claims), dtype=np.bool_), []
-    for entry, row in enumerate(claims.row):
-        rest, least = rests[row % len(rests)], claims.least[entry]
-        if not _all_act(rest, claims.take(np.array([entry]))):
-            continue
-        if rest[-1].after.is_checkmate() or (least < MATE and gain_of(rest) >= max(least, 1)):
-            result[entry] = left[entry] == ALL
-        elif least < MATE and len(rest) > 1 and rest[-1].reply is None:
-            on.append(entry)
-    if on:
-        ends = [rests[row % len(rests)] for row in claims.row[on]]
-        result[on] = _goes_on(ends, claims.least[on], left[on])
-    return result
-
-
-def _all_act(rest: Sequence[OwnMove], claim: Claims) -> bool:
-    """Whether a man that a claim names besides the one that moves plays a part in the line, if it names any."""
-    others = set(_squares(rest[0], int(claim.actors[0]))) - {rest[0].move.from_square}
-    moves = {each.move.from_square for each in rest[1:]}
-    taken = {each.reply.to_square for each in rest if each.reply is not None}
-    return not others or claim.bound[0] != EMPTY or bool(others & (moves | taken))
-
-
-def _goes_on(rests: Sequence[Sequence[OwnMove]], least: Values, left: Bitboards) -> Flags:
-    """Whether, after the end of each line, we still win on the squares left what it did not win so far."""
-    ends = Positions.from_boards([rest[-1].after for rest in rests]).both_views()
-    white = np.array([rest[0].us == chess.WHITE for rest in rests])
-    won = np.array([ahead(rest[-1].after, rest[0].us) - ahead(rest[0].before, rest[0].us) for rest in rests])
-    aims = Aims.of(np.maximum(least, 1) - won, left, np.full(len(won), CHECKS))
-    return holds(ends.take(np.arange(len(won)) + len(won) * white), aims) & (aims.needed > 0)
-
-
 def _standing(
     found: Sequence[tuple[Motif, Findings | Claims]], rests: Sequence[Sequence[OwnMove]]
 ) -> Iterator[tuple[int, _Told]]:
-    """Features that our moves take up; on the way to mate only those that are about the king."""
+    """Features that our moves take up; on the way to mate only those that are about the king.
+
+    A move that simply wins material by exchange takes up nothing else.
+    """
     boards = [rest[0].before for rest in rests]
+    wins = [rest[0].captures and exchange(rest[0].before, rest[0].move) >= EXCHANGE for rest in rests]
     for motif, features in found:
         if isinstance(features, Claims) or not motif.taken_up:
             continue
         for place, instance in instances_of(features, boards):
             own_move, mates = rests[place][0], rests[place][-1].after.is_checkmate()
             beside = mates and own_move.their_king not in instance.targets
+            beside |= wins[place] and TakenUp.CAPTURE not in motif.taken_up and not own_move.move.promotion
             ours = instance.side == own_move.us and not beside
             if ours and _takes_up(own_move, motif.taken_up, instance):
                 yield place, _told(STANDING, _use(motif, instance, own_move), own_move)

@@ -129,8 +129,9 @@ MOTIFS = (
         id="in-between-move",
         title="In-between move",
         definition=(
-            "Instead of taking, or taking back, at once, a side gives check, threatens mate, or takes or threatens at"
-            " least as much elsewhere. The man that was to be taken cannot get away and is taken next."
+            "Instead of taking, or taking back, at once, a side gives check, threatens mate, or takes or"
+            " threatens at least as much elsewhere. The man that was to be taken cannot get away and is"
+            " taken next."
         ),
         source="Hooper and Whyld, The Oxford Companion to Chess (zwischenzug); named from memory",
         in_line=in_between_moves,

@@ -1,7 +1,8 @@
 """The threat of mate: a quiet move after which we mate next move, if they do nothing.
 
-The rule. Our move takes nothing, gives no check, and does not answer one. If it were our move again, one move would mate. It is
-told if the line loses nothing. If the line ends in mate, what leads to mate is told instead. The motif lives in lines: on the board every second move of a queen near a king threatens mate.
+The rule. Our move takes nothing, gives no check, and does not answer one. If it were our move again, one
+move would mate. It is told if the line loses nothing. If the line ends in mate, what leads to mate is told
+instead. The motif lives in lines: on the board every second move of a queen near a king threatens mate.
 
 A hit: the queen comes to h5 and threatens mate on h7; the rook that hangs on d8 cannot be helped.
 
