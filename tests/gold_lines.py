@@ -35,6 +35,7 @@ MOTIFS: Mapping[str, frozenset[str]] = {
     "line clearing": frozenset({"line-clearing"}),
     "in-between move": frozenset({"in-between-move"}),
     "exchange sacrifice": frozenset({"exchange-sacrifice"}),
+    "threat of mate": frozenset({"threat-of-mate"}),
 }
 """The motifs that match each label."""
 

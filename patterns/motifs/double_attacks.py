@@ -3,9 +3,9 @@
 The rule. Fork: a man of ours (not the king) attacks two or more men of theirs, now or after one move. Each
 is the king, worth more than the attacker, or unguarded; at least one is no pawn. For our queen a square next
 to their king where she could mate counts as an attack on the king. Loose piece: no man of theirs guards it,
-and we can take it, or one move of ours hits it together with something else (a fork). It does not count if a
-cheaper man of ours attacks it, since it would then fall even if it were guarded, or if it is their move and
-they can take or trade off the attacker.
+and we can take it, or one move of ours hits it together with something else (a fork). On the board
+it does not count if a cheaper man of ours attacks it, since it would then fall even if it were guarded, or if
+it is their move and they can take or trade off the attacker.
 
 The look ahead (`patterns.proof.lookahead`) decides whether this wins: a pawn at least besides what the move
 takes, and the exchange for a fork by the queen, who rarely wins both men, and for a loose piece.
@@ -32,7 +32,7 @@ import chess
 import numpy as np
 
 from patterns.boards.attacks import attackers, reach
-from patterns.boards.bitboards import BIT, EMPTY, KING_STEPS, Bitboards, Flags, Rows, exploded
+from patterns.boards.bitboards import ALL, BIT, EMPTY, KING_STEPS, Bitboards, Flags, Rows, exploded
 from patterns.boards.exchange import VALUES, can_win
 from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
@@ -101,7 +101,8 @@ def fork(view: View) -> Claims:
 def loose_piece(view: View) -> Claims:
     """Unguarded pieces that we can take, or hit together with something else."""
     loose = view.them & ~view.boards.pawns & ~view.boards.kings & ~view.their_attacks
-    row, target = exploded(loose & view.our_attacks & ~view.our_pawn_attacks)
+    cheaply = view.our_pawn_attacks & np.uint64(0 if view.thorough else ALL)
+    row, target = exploded(loose & view.our_attacks & ~cheaply)
     boards = view.boards.take(row)
     by = attackers(boards, target) & boards.us
     entry, origin = exploded(by)
@@ -110,7 +111,7 @@ def loose_piece(view: View) -> Claims:
     # They, to move, could take the attacker first, or trade it off.
     back = reach(boards.kind_at(target), target, boards.occupied, "them")[entry] & BIT[origin]
     lasting = boards.our_move[entry] | (back == EMPTY) & stands_firm(boards.take(entry), origin)
-    kept = np.flatnonzero(~cheaper[entry] & lasting)
+    kept = np.flatnonzero((view.thorough | ~cheaper[entry]) & lasting)
     entry, origin = entry[kept], origin[kept]
     takes = Moves(row[entry], origin, target[entry])
     taking = claims(takes, BIT[origin], BIT[takes.square])
