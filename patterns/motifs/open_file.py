@@ -226,9 +226,9 @@ MOTIFS = (
         title="Seventh rank",
         definition=(
             "A rook stands safely on its seventh rank or can go there without loss, and there it attacks"
-            " pawns along the rank that no pawn guards, or shuts the enemy king in on the eighth. A queen counts if"
-            " another man attacks the square next to the king too. With the king on the eighth, pawns and"
-            " minor pieces on the rank that nothing guards are targets of both."
+            " pawns along the rank that no pawn guards, or shuts the enemy king in on the eighth. A queen"
+            " counts if another man attacks the square next to the king too. With the king on the eighth,"
+            " pawns and minor pieces on the rank that nothing guards are targets of both."
         ),
         source="Nimzowitsch, My System (the seventh rank); named from memory",
         find=seventh_rank,
