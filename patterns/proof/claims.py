@@ -33,15 +33,16 @@ class Claims(Table):
 
     `row`: row of a view; its "us" profits. `origin`, `square`: our move that does it (it need not be legal).
     They are equal where we need not move first: then the capture of a target must win, whatever they do, as
-    if it were their move. `actors`, `targets`, `squares`: the evidence, on the board before the move.
-    `wanted`: the squares where a capture counts (also one of the man that answered). `least`: what must be
-    won in pawns, or `MATE`. `checks`: how many checks may be tried for it. `attack`: what an attack on
-    their king that goes on by itself is worth, in pawns (`patterns.proof.attack`). `detail`: a small
-    number; the motif states its meaning. `about`: claims of one row with the same number here are told
-    as one finding; -1: those with the same actors and targets. `threat`: whether it is enough that the
-    move threatens this and loses nothing by captures and checks. `bound`: a man of theirs that the line
-    of the one actor runs through, or empty. The claim then counts only if this man could refute it were
-    the line shut (`_hinges`); without a move, this is all that is claimed. One look is enough for it.
+    if it were their move; with `least` 0 it is a feature that stands, and is not tested. `actors`, `targets`,
+    `squares`: the evidence, on the board before the move. `wanted`: the squares where a capture counts (also
+    one of the man that answered). `least`: what must be won in pawns, or `MATE`. `checks`: how many checks
+    may be tried for it. `attack`: what an attack on their king that goes on by itself is worth, in pawns
+    (`patterns.proof.attack`). `detail`: a small number; the motif states its meaning. `about`: claims of one
+    row with the same number here are told as one finding; -1: those with the same actors and targets.
+    `threat`: whether it is enough that the move threatens this and loses nothing by captures and checks.
+    `bound`: a man of theirs that the line of the one actor runs through, or empty. The claim then counts only
+    if this man could refute it were the line shut (`_hinges`); without a move, this is all that is claimed.
+    One look is enough for it.
     """
 
     row: Rows
@@ -58,6 +59,11 @@ class Claims(Table):
     about: npt.NDArray[np.int64]
     threat: Flags
     bound: Bitboards
+
+    @property
+    def stands(self) -> Flags:
+        """Which are no moves but features that stand on the board: what they need, their motif has seen."""
+        return (self.origin == self.square) & (self.least == 0)
 
 
 def claims(
@@ -108,11 +114,15 @@ def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     our move, and what stands as if it were theirs.
     """
     allowed = np.maximum(asked.checks, checks)
+    result = asked.stands.copy()
+    some = np.flatnonzero(~result)
+    asked, allowed = asked.take(some), allowed[some]
     move = (asked.row * 64 + asked.origin) * 64 + asked.square
     what = ((asked.least * 64 + allowed) * 64 + asked.attack) * 2 + asked.threat
     groups = grouped(move, what, asked.wanted, asked.bound)
     first = groups.first
-    return _hold(view, asked.take(first), allowed[first])[groups.group]
+    result[some] = _hold(view, asked.take(first), allowed[first])[groups.group]
+    return result
 
 
 def to_the_point(view: View, held: Claims) -> Flags:
