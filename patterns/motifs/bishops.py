@@ -2,9 +2,9 @@
 
 The rules. *Bishop pair*: we have bishops of both colours, they have one bishop or none. The position is open
 or half-open: on the files c to f at most one pair of pawns is rammed, and the pawns on the d- and e-file and
-the rammed pairs together are at most three. They have two minor pieces or more to match it, and not fewer than
-we have, unless they have two pawns more for each: a pair that is just an extra piece is told by the material.
-It does not count while they, to move, can take one of the two bishops with a minor piece or with profit.
+the rammed pairs together are at most three. They have two minor pieces or more, and not fewer than we have,
+unless they have two pawns more for each: a pair that is just an extra piece does not count. Nor does one of
+which they, to move, can take a bishop with a minor piece or with profit.
 
 *Fianchetto*: our bishop stands on b2 or g2 with a pawn of ours ahead of it on its file. At least the next
 three squares of the long diagonal have no pawn. The bishop hits a centre square or a man of theirs there.
@@ -19,7 +19,7 @@ in.
 *Opposite bishops*: each side has one bishop, and these are of opposite colours. We have a queen, they have a
 queen or rook. Our bishop hits squares of their king's zone that no pawn or knight of theirs guards. A
 queen or rook of ours bears on such squares of the zone. There are two such squares, or two such heavy pieces,
-or bishop and heavy piece hit the same square. Neither bishop nor heavy piece can be taken with profit.
+or bishop and heavy piece hit the same square. Neither can be taken with profit, and we are not in check.
 
 A hit of each, the bad bishop being the one on d7:
 
@@ -175,6 +175,7 @@ def opposite_bishops_attack(view: View) -> Findings:
     opposite = ((mine & LIGHT) != EMPTY) == ((theirs & DARK) != EMPTY)
     flags = (count(mine) == 1) & (count(theirs) == 1) & opposite
     flags &= (view.our(chess.QUEEN) != EMPTY) & ((view.boards.straight_sliders & view.them) != EMPTY)
+    flags &= ~view.in_check
     bishops = view.our_men_of[chess.BISHOP]
     bishops = bishops.only(flags[bishops.row])
     zone = view.their_king_zone & ~view.us & ~view.their_pawn_attacks & ~view.their_attacks_of[chess.KNIGHT]
@@ -294,8 +295,8 @@ MOTIFS = (
         title="Attack with opposite bishops",
         definition=(
             "One bishop each, of opposite colours, with heavy pieces on the board: ours hits squares by"
-            " the enemy king that no pawn or knight guards and the other bishop never can, and queen or rook join"
-            " in. In an attack it counts like an extra piece."
+            " the enemy king that no pawn or knight guards and the other bishop never can, and queen or rook"
+            " join in. In an attack it counts like an extra piece."
         ),
         source="common practice, no source",
         find=opposite_bishops_attack,
