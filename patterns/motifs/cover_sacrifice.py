@@ -39,7 +39,7 @@ from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.attack import after_the_king
 from patterns.proof.claims import Claims, claims
-from patterns.proof.strokes import Strokes, profitable, strokes
+from patterns.proof.strokes import Strokes, profits, strokes
 from patterns.words import wording
 
 HELPERS = 2
@@ -87,7 +87,7 @@ def cover_sacrifice(view: View) -> Claims:
 def _uncovering(view: View) -> Bitboards:
     """Our men alone on a line between a slider of ours and a piece of theirs that it could win."""
     lines = view.our_sight_lines
-    aims = view.once(profitable)[view.boards.kind_at(lines.square, lines.row), lines.row]
+    aims = profits(view, view.boards.kind_at(lines.square, lines.row), lines.row)
     opened = (lines.rear & aims & ~(view.boards.kings | view.boards.pawns)[lines.row]) != EMPTY
     return united(lines.row[opened], (lines.front & view.us[lines.row])[opened], len(view))
 

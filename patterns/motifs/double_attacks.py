@@ -5,7 +5,8 @@ is the king, worth more than the attacker, or unguarded; at least one is no pawn
 to their king where she could mate counts as an attack on the king. Loose piece: no man of theirs guards it,
 and we can take it, or one move of ours hits it together with something else (a fork). On the board
 it does not count if a cheaper man of ours attacks it, since it would then fall even if it were guarded, or if
-it is their move and they can take or trade off the attacker.
+it is their move and they can take or trade off the attacker, or if taking it at best brings the material back
+level.
 
 The look ahead (`patterns.proof.lookahead`) decides whether this wins: a pawn at least besides what the move
 takes, and the exchange for a fork by the queen, who rarely wins both men, and for a loose piece.
@@ -38,7 +39,7 @@ from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.strokes import Strokes, hits, profits, strokes, worth_claiming
+from patterns.proof.strokes import Strokes, hits, profits, restores, strokes, worth_claiming
 from patterns.words import wording
 
 
@@ -111,7 +112,8 @@ def loose_piece(view: View) -> Claims:
     # They, to move, could take the attacker first, or trade it off.
     back = reach(boards.kind_at(target), target, boards.occupied, "them")[entry] & BIT[origin]
     lasting = boards.our_move[entry] | (back == EMPTY) & stands_firm(boards.take(entry), origin)
-    kept = np.flatnonzero((view.thorough | ~cheaper[entry]) & lasting)
+    fits = (view.thorough | ~cheaper[entry]) & lasting & ~restores(view, row[entry], worth)
+    kept = np.flatnonzero(fits)
     entry, origin = entry[kept], origin[kept]
     takes = Moves(row[entry], origin, target[entry])
     taking = claims(takes, BIT[origin], BIT[takes.square])

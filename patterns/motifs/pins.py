@@ -207,10 +207,11 @@ def _tries(view: View, lines: _Lines) -> _Tries:
     checking = attack_from(men.kind, king, opened, "us") & quiet
     again = others & (((men.attacks | view.their_pawns[men.row]) & of.front) == EMPTY)
     parts = []
+    piece: Bitboards = np.where((of.front & view.boards.pawns[of.row]) == EMPTY, of.front, EMPTY)
     for cannot, goals in (
-        (LEAVE, goes & of.front),
+        (LEAVE, goes & piece),
         (TAKE, reached & (quiet | np.where(others, goes & them & ~of.rear, EMPTY))),
-        (LEAVE, np.where(again, attacking & ~of.front, EMPTY)),
+        (LEAVE, np.where(again & (piece != EMPTY), attacking & ~of.front, EMPTY)),
         (BLOCK, checking),
     ):
         man, to = exploded(goals)

@@ -1,8 +1,9 @@
 """Two men on one line: the skewer and the discovered attack.
 
 The rules. Skewer: a slider of ours attacks their king, or a piece that is unguarded or worth more than the
-slider. Behind it on the line stands another piece, worth no more than the man in front. The slider stands
-there, or it comes there by one move of ours. Discovered attack: between our slider and
+slider. Behind it on the line stands another piece, worth no more than the man in front, and less if that is
+worth less than the slider. The slider stands there, while no other man of ours checks, or it comes there by
+one move of ours that does not mate. Discovered attack: between our slider and
 their king, or a piece of theirs that is unguarded or worth more than the slider, stands one man of ours (not
 the king). It leaves the line with a threat of its own: a check, an attack on a man that is worth more than
 itself or unguarded, or a capture, if the line opens to the king or to a man worth more than the slider. The
@@ -35,11 +36,12 @@ the man on the line; squares, the empty squares between them.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import chess
 import numpy as np
 
-from patterns.boards.attacks import SightLines, between, reach
+from patterns.boards.attacks import SightLines, between, in_check, reach
 from patterns.boards.bitboards import (
     BEYOND,
     BIT,
@@ -53,6 +55,7 @@ from patterns.boards.bitboards import (
     square_of,
 )
 from patterns.boards.exchange import VALUES, can_win, loses_nothing
+from patterns.boards.legal import has_move, made
 from patterns.boards.moves import Moves, is_slider, pawn_steps
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
@@ -76,13 +79,32 @@ def _skewers(view: View, moves: Moves, kinds: Squares, hit: Bitboards) -> Claims
     front_worth, rear_worth = (
         VALUES[boards.kind_at(square, moves.row)] for square in (front, square_of(rear) & 63)
     )
-    some = np.flatnonzero((rear != EMPTY) & (front_worth >= rear_worth))
-    some = some[_is_safe(view, moves.take(some))]
+    bigger = front_worth >= np.minimum(rear_worth + 1, VALUES[kinds])
+    some = np.flatnonzero(
+        (rear != EMPTY) & (front_worth >= rear_worth) & (bigger | _king(view, moves, front))
+    )
+    some = some[_is_safe(view, moves.take(some)) & _is_apart(view, moves.take(some), front[some])]
     moves, rear, front = moves.take(some), rear[some], front[some]
     squares = np.where(moves.origin == moves.square, EMPTY, BIT[moves.square])
     least = np.where(kinds[some] == chess.QUEEN, EXCHANGE, 1)
     taken = np.where(squares != EMPTY, VALUES[boards.kind_at(moves.square, moves.row)], 0)
     return claims(moves, BIT[moves.origin], BIT[front] | rear, squares, least=least + taken)
+
+
+def _king(view: View, moves: Moves, front: Squares) -> Flags:
+    """Whether the man in front is their king."""
+    return front == view.their_king[moves.row]
+
+
+def _is_apart(view: View, moves: Moves, front: Squares) -> Flags:
+    """Whether it is not mate, and they are not in check by another man where the slider stands already."""
+    after = made(view.boards.take(moves.row), replace(moves, row=np.arange(len(moves)))).after
+    checked = in_check(after, "us")
+    mate = np.flatnonzero(checked & (moves.origin != moves.square))
+    mate = mate[~has_move(after.take(mate))]
+    result: Flags = ~checked | (moves.origin != moves.square) | _king(view, moves, front)
+    result[mate] = False
+    return result
 
 
 def _is_safe(view: View, moves: Moves) -> Flags:

@@ -137,7 +137,8 @@ def to_the_point(view: View, held: Claims) -> Flags:
     mating[mating] = mates_at_once(boards.only(mating))
     after = made(boards, Moves(row, held.origin, held.square)).after
     result = ~mating[row] | in_check(after, "us") & ~has_move(after)
-    entry, actor = exploded(np.where(result & ~boards.our_move[row], held.actors, EMPTY))
+    free = ~boards.our_move & ~in_check(boards, "them")
+    entry, actor = exploded(np.where(result & free[row], held.actors, EMPTY))
     falls = can_win(boards.take(row[entry]), actor, "them")
     return result & ~any_of(entry, falls, len(held))
 

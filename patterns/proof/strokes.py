@@ -8,13 +8,29 @@ import chess
 import numpy as np
 
 from patterns.boards.attacks import attackers, reach
-from patterns.boards.bitboards import BIT, EMPTY, RANKS, Bitboards, Flags, Rows, Squares, exploded, square_of
+from patterns.boards.bitboards import (
+    ALL,
+    BIT,
+    EMPTY,
+    RANKS,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
+    count,
+    exploded,
+    square_of,
+)
 from patterns.boards.exchange import VALUES, Values, can_win, loses_nothing
-from patterns.boards.grouping import united
+from patterns.boards.grouping import grouped, united
 from patterns.boards.legal import legal_men
 from patterns.boards.moves import Moves
 from patterns.boards.tables import Table
-from patterns.boards.view import View
+from patterns.boards.view import View, reversed_sides
+from patterns.proof.lookahead import threats
+
+EXCHANGE = 2
+"""What the exchange is worth, in pawns."""
 
 
 @dataclass(frozen=True)
@@ -97,6 +113,36 @@ def worth_claiming(view: View, these: Strokes) -> Flags:
     if view.thorough:
         return np.ones(len(these), dtype=np.bool_)
     return loses_nothing(view.boards.take(these.row), these.origin, these.square)
+
+
+def at_hand(view: View, moves: Moves) -> Values:
+    """The most that we could win by a plain capture elsewhere than on the square of each move, shape (M,).
+
+    As if it were our move.
+    """
+    groups = grouped(moves.row, moves.square)
+    row, square = moves.row[groups.first], moves.square[groups.first]
+    return threats(view.boards.take(row), ~BIT[square])[groups.group]
+
+
+def pending(view: View, rows: Rows) -> Flags:
+    """Whether it is their move and a plain capture wins them the exchange at least, by row."""
+    groups = grouped(rows)
+    boards = view.boards.take(rows[groups.first])
+    theirs = threats(reversed_sides(boards), np.full(len(boards), ALL)) >= EXCHANGE
+    return (theirs & ~boards.our_move)[groups.group]
+
+
+def restores(view: View, rows: Rows, gains: Values) -> Flags:
+    """Whether it is our move and a capture that wins so much leaves us no more than level in material.
+
+    Then it is likely to end an exchange that they began.
+    """
+    boards = view.boards.take(rows)
+    balance = gains.copy()
+    for value, men in zip(VALUES[1:], boards.men[: chess.QUEEN], strict=False):
+        balance += value * (count(men & boards.us) - count(men & boards.them))
+    return boards.our_move & (balance <= 0)
 
 
 def forcing(view: View) -> Strokes:
