@@ -44,14 +44,14 @@ from patterns.proof.claims import Claims
         (cover_sacrifice, "5rk1/5ppp/8/8/8/3B1N2/3Q2P1/6K1 w - - 0 1", "Bxh7+"),
         (cover_sacrifice, "5rk1/5ppp/8/8/8/3B4/3Q2P1/6K1 w - - 0 1", ""),
         # Rook and knight are too little without the queen.
-        (cover_sacrifice, "5rk1/5ppp/8/8/4R3/3B1N2/6P1/6K1 w - - 0 1", ""),
+        (cover_sacrifice, "5rk1/5ppp/8/8/R7/3B1N2/6P1/6K1 w - - 0 1", ""),
         # Where the capture is no check, it takes a third piece.
         (cover_sacrifice, "5rk1/5ppp/5B2/8/8/5R2/3Q2P1/6K1 w - - 0 1", ""),
         (cover_sacrifice, "5rk1/5ppp/5B2/8/6N1/5R2/3Q2P1/6K1 w - - 0 1", "Bxg7"),
-        # The knight guards the bishop on h7: nothing is given.
-        (cover_sacrifice, "5rk1/5ppp/8/6N1/8/3B4/3Q2P1/6K1 w - - 0 1", ""),
+        # Rooks are exchanged on f7: the rook is not given.
+        (cover_sacrifice, "5rk1/5ppp/8/6N1/8/5R2/3Q2P1/5RK1 w - - 0 1", ""),
         # The king stands in the centre.
-        (cover_sacrifice, "4kr2/5ppp/8/8/2B2N2/8/3Q2P1/6K1 w - - 0 1", ""),
+        (cover_sacrifice, "4k3/5ppp/8/8/2B2N2/8/3Q2P1/6K1 w - - 0 1", ""),
         # The line that the bishop opens shows the queen a pawn, and then a queen.
         (cover_sacrifice, "5rk1/3p1ppp/8/8/8/3B1N2/6P1/3Q2K1 w - - 0 1", "Bxh7+"),
         (cover_sacrifice, "5rk1/3q1ppp/8/8/8/3B1N2/6P1/3Q2K1 w - - 0 1", ""),
