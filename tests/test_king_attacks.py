@@ -1,4 +1,4 @@
-"""The checks that mating nets and king hunts propose: few, since each costs a look ahead."""
+"""What attacks on the king propose by geometry: few moves, since each costs a look ahead."""
 
 from __future__ import annotations
 
@@ -9,12 +9,13 @@ import pytest
 
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
+from patterns.motifs.cover_sacrifice import cover_sacrifice
 from patterns.motifs.mating_attacks import king_hunt, mating_net
 from patterns.proof.claims import Claims
 
 
 @pytest.mark.parametrize(
-    ("propose", "fen", "checks"),
+    ("propose", "fen", "moves"),
     [
         # Two checks leave the king one square; the pawn covers squares beside it. The third leaves none.
         (mating_net, "8/4Q2p/7k/4P1nq/8/8/8/5K2 w - - 0 1", "Qd6+ Qf6+ Qf8+"),
@@ -39,10 +40,25 @@ from patterns.proof.claims import Claims
         (king_hunt, "8/4Q2p/7k/4P2q/8/8/8/5K2 w - - 0 1", ""),
         # From g8 it goes to h7, still at home.
         (king_hunt, "6k1/5pp1/8/8/8/8/4Q3/6K1 w - - 0 1", ""),
+        # Queen and knight go on after the bishop has been taken; the queen alone is too little.
+        (cover_sacrifice, "5rk1/5ppp/8/8/8/3B1N2/3Q2P1/6K1 w - - 0 1", "Bxh7+"),
+        (cover_sacrifice, "5rk1/5ppp/8/8/8/3B4/3Q2P1/6K1 w - - 0 1", ""),
+        # Rook and knight are too little without the queen.
+        (cover_sacrifice, "5rk1/5ppp/8/8/R7/3B1N2/6P1/6K1 w - - 0 1", ""),
+        # Where the capture is no check, it takes a third piece.
+        (cover_sacrifice, "5rk1/5ppp/5B2/8/8/5R2/3Q2P1/6K1 w - - 0 1", ""),
+        (cover_sacrifice, "5rk1/5ppp/5B2/8/6N1/5R2/3Q2P1/6K1 w - - 0 1", "Bxg7"),
+        # Rooks are exchanged on f7: the rook is not given.
+        (cover_sacrifice, "5rk1/5ppp/8/6N1/8/5R2/3Q2P1/5RK1 w - - 0 1", ""),
+        # The king stands in the centre.
+        (cover_sacrifice, "4k3/5ppp/8/8/2B2N2/8/3Q2P1/6K1 w - - 0 1", ""),
+        # The line that the bishop opens shows the queen a pawn, and then a queen.
+        (cover_sacrifice, "5rk1/3p1ppp/8/8/8/3B1N2/6P1/3Q2K1 w - - 0 1", "Bxh7+"),
+        (cover_sacrifice, "5rk1/3q1ppp/8/8/8/3B1N2/6P1/3Q2K1 w - - 0 1", ""),
     ],
 )
-def test_checks_are_proposed_by_geometry(propose: Callable[[View], Claims], fen: str, checks: str) -> None:
+def test_moves_are_proposed_by_geometry(propose: Callable[[View], Claims], fen: str, moves: str) -> None:
     board = chess.Board(fen)
     claims = propose(View(Positions.from_boards([board])))
-    moves = zip(claims.origin.tolist(), claims.square.tolist(), strict=True)
-    assert sorted(board.san(chess.Move(*ends)) for ends in moves) == checks.split()
+    ends = zip(claims.origin.tolist(), claims.square.tolist(), strict=True)
+    assert sorted(board.san(chess.Move(*each)) for each in ends) == moves.split()
