@@ -80,10 +80,8 @@ def legal_men(boards: Boards, goals: Bitboards | None = None, men: Men | None = 
     """
     men = men_of(boards, "us") if men is None else men
     goes = _goes(boards, men)
-    if goals is not None:
-        goes &= goals[men.row]
-    king = square_of(boards.kings & boards.us)
-    men = _kept_legal(boards, king, replace(men, attacks=goes))
+    men = replace(men, attacks=goes if goals is None else goes & goals[men.row])
+    men = _kept_legal(boards, square_of(boards.kings & boards.us), men)
     if goals is None:
         kings = np.flatnonzero(men.kind == chess.KING)
         men.attacks[kings] |= _castling(boards)[men.row[kings]]
@@ -218,9 +216,9 @@ def made(boards: Boards, moves: Moves) -> Made:
     return Made(moves.row, moves.origin, moves.square, gain, reversed_sides(after))
 
 
-def legal_moves(boards: Boards, goals: Bitboards | None = None) -> Moves:
-    """Every legal move of ours, or only those to the `goals` of each board."""
-    men = legal_men(boards, goals)
+def legal_moves(boards: Boards, goals: Bitboards | None = None, men: Men | None = None) -> Moves:
+    """Every legal move of ours, or only those to the `goals` of each board. `men` as for `legal_men`."""
+    men = legal_men(boards, goals, men)
     man, square = exploded(men.attacks)
     return Moves(men.row[man], men.square[man], square)
 
@@ -243,12 +241,13 @@ def openers(boards: Boards) -> Bitboards:
     return _screens(boards, square_of(boards.kings & boards.them), boards.us)
 
 
-def checks(boards: Boards) -> Moves:
+def checks(boards: Boards, men: Men | None = None) -> Moves:
     """Every legal move of ours that may check their king.
 
-    These are direct checks, all moves of men that open a line, promotions and castling.
+    These are direct checks, all moves of men that open a line, promotions and castling. `men` as for
+    `legal_men`.
     """
-    men = men_of(boards, "us")
+    men = men_of(boards, "us") if men is None else men
     opening = (openers(boards)[men.row] & BIT[men.square]) != EMPTY
     direct = checking_squares(boards, men) | np.where(men.kind == chess.PAWN, RANKS[7], EMPTY)
     goes = _goes(boards, men) & np.where(opening, ALL, direct)

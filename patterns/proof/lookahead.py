@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 import chess
 import numpy as np
 
-from patterns.boards.attacks import Owner, attack_map, attackers, in_check
+from patterns.boards.attacks import Owner, attack_map, attackers, in_check, men_of
 from patterns.boards.bitboards import (
     ALL,
     BIT,
@@ -138,21 +138,21 @@ def _in_turn(boards: Boards, result: Flags, forced: Flags, every: Flags, looks: 
     `every`: where quiet moves are answers too.
     """
 
-    def found(stage: Callable[[Boards, Flags], Made], asked: Flags) -> Made:
+    def found(stage: Callable[[Boards], Made], asked: Flags) -> Made:
         some = np.flatnonzero(result & asked)
-        answers = stage(boards.take(some), forced[some])
+        answers = stage(boards.take(some))
         return replace(answers, row=some[answers.row])
 
-    dearest, escapes = found(_dearest, ~forced), found(_forcing, forced)
+    dearest, escapes = found(_dearest, ~forced), found(_escapes, forced)
     first = marked(_likeliest(escapes, np.ones(len(escapes), dtype=np.bool_)), len(escapes))
     yield Made.joined(dearest, escapes.only(first))
-    others = escapes.only(~first & result[escapes.row])
-    others = Made.joined(others, found(_forcing, ~forced))
+    others = Made.joined(escapes.only(~first & result[escapes.row]), found(_forcing, ~forced))
     if looks > 1:
         yield others
-        yield found(_quiet, every & ~forced)
+        others = found(_quiet, every & ~forced)
     else:
-        yield Made.joined(others, found(_quiet, every & ~forced))
+        others = Made.joined(others, found(_quiet, every & ~forced))
+    yield others
 
 
 def _likeliest(answers: Made, among: Flags) -> Rows:
@@ -195,7 +195,7 @@ def threatens(boards: Boards, aims: Aims, forced: Flags) -> Flags:
     return result
 
 
-def _dearest(boards: Boards, forced: Flags) -> Made:
+def _dearest(boards: Boards) -> Made:
     """Our capture that wins most by exchange, one a board: the answer that refutes most often."""
     row, square, won = wins(boards, np.zeros(len(boards), dtype=np.int64), np.full(len(boards), EVERYTHING))
     best = best_of_row(row, won)
@@ -203,25 +203,26 @@ def _dearest(boards: Boards, forced: Flags) -> Made:
     here = boards.take(row)
     taker = cheapest(here, _takers(boards, row, square))
     answers = made(boards, Moves(row, square_of(taker), square))
-    return answers.only(~in_check(answers.after, "them") & ~forced[row])
+    return answers.only(~in_check(answers.after, "them"))
 
 
-def _forcing(boards: Boards, forced: Flags) -> Made:
-    """Our captures, promotions and checks; where we are in check, every legal move."""
-    takes = legal_moves(boards, np.where(forced, ALL, gainful(boards)))
-    free = np.flatnonzero(~forced)
-    given = checks(boards.take(free))
-    given = replace(given, row=free[given.row])
-    quiet = (BIT[given.square] & gainful(boards)[given.row]) == EMPTY
+def _escapes(boards: Boards) -> Made:
+    """Every legal move of ours: what we can answer to a check."""
+    return made(boards, legal_moves(boards))
+
+
+def _forcing(boards: Boards) -> Made:
+    """Our captures, promotions and checks."""
+    men, goals = men_of(boards, "us"), gainful(boards)
+    takes, given = legal_moves(boards, goals, men), checks(boards, men)
+    quiet = (BIT[given.square] & goals[given.row]) == EMPTY
     answers = made(boards, Moves.joined(takes, given.only(quiet)))
-    return answers.only((answers.gain > 0) | forced[answers.row] | in_check(answers.after, "us"))
+    return answers.only((answers.gain > 0) | in_check(answers.after, "us"))
 
 
-def _quiet(boards: Boards, forced: Flags) -> Made:
+def _quiet(boards: Boards) -> Made:
     """Our other legal moves."""
-    free = np.flatnonzero(~forced)
-    moves = legal_moves(boards.take(free))
-    answers = made(boards, replace(moves, row=free[moves.row]))
+    answers = made(boards, legal_moves(boards))
     answers = answers.only(answers.gain == 0)
     return answers.only(~in_check(answers.after, "us"))
 
