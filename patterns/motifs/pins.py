@@ -60,15 +60,16 @@ from patterns.boards.bitboards import (
     square_of,
 )
 from patterns.boards.exchange import VALUES, Binding, can_win, capture_gain, exchange
-from patterns.boards.grouping import marked, united
-from patterns.boards.moves import Moves, is_slider
+from patterns.boards.grouping import any_of, marked, united
+from patterns.boards.moves import Moves, is_slider, stands_firm
+from patterns.boards.positions import Boards
 from patterns.boards.pressure import joiners, men_of_rows
 from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
-from patterns.proof.claims import Claims, claims
+from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.lookahead import MATE
-from patterns.proof.strokes import hits, profits, strokes
+from patterns.proof.strokes import hits, profits, restores, strokes
 from patterns.words import wording
 
 FILE, RANK, DIAGONAL = range(3)
@@ -207,11 +208,14 @@ def _tries(view: View, lines: _Lines) -> _Tries:
     checking = attack_from(men.kind, king, opened, "us") & quiet
     again = others & (((men.attacks | view.their_pawns[men.row]) & of.front) == EMPTY)
     parts = []
-    piece: Bitboards = np.where((of.front & view.boards.pawns[of.row]) == EMPTY, of.front, EMPTY)
+    boards = view.boards
+    # Where a pawn does not leave, it shows nothing, unless its king stands behind it.
+    alone = (of.front & boards.pawns[of.row] != EMPTY) & (of.rear & boards.kings[of.row] == EMPTY)
+    piece: Bitboards = np.where(alone, EMPTY, of.front)
     for cannot, goals in (
         (LEAVE, goes & piece),
         (TAKE, reached & (quiet | np.where(others, goes & them & ~of.rear, EMPTY))),
-        (LEAVE, np.where(again & (piece != EMPTY), attacking & ~of.front, EMPTY)),
+        (LEAVE, np.where(again & ~alone, attacking & ~of.front, EMPTY)),
         (BLOCK, checking),
     ):
         man, to = exploded(goals)
@@ -235,6 +239,8 @@ def _hopeful(view: View, lines: _Lines, tries: _Tries) -> _Tries:
     gain = exchange(boards, origin, square, binding)
     takes = (BIT[square] & boards.them) != EMPTY
     some = np.flatnonzero(gain >= np.where(takes, 1, 0))
+    some = some[(gain[some] < EXCHANGE) | ~restores(view, of.row[some], gain[some])]
+    some = some[boards.our_move[some] | ~can_win(boards.take(some), origin[some], "them")]
     tries, of, boards, takes = tries.take(some), of.take(some), boards.take(some), takes[some]
     origin, square, gain, binding = tries.origin, tries.square, gain[some], binding.take(some)
     free = exchange(boards, origin, square, Binding.of(len(of), freed=of.front))
@@ -254,7 +260,20 @@ def _hopeful(view: View, lines: _Lines, tries: _Tries) -> _Tries:
     attacks = np.flatnonzero((tries.cannot == LEAVE) & (square != square_of(of.front)))
     after = boards.take(attacks).moved(origin[attacks], square[attacks])
     fits[attacks] = can_win(after, square_of(of.front[attacks]), "us", binding.take(attacks))
+    fits[attacks] &= pawn[attacks] | stands_firm(after, square[attacks])
+    fits[attacks] &= ~_undone(after, of.take(attacks))
     return _Tries.joined(tries.only(fits), mating)
+
+
+def _undone(after: Boards, lines: _Lines) -> Flags:
+    """Whether their king can step off the line so that it guards the man, and we don't win it then."""
+    king, front = square_of(after.kings & after.them), square_of(lines.front)
+    steps = KING_STEPS[king] & KING_STEPS[front] & ~after.them & ~LINE[lines.square, front]
+    entry, step = exploded(np.where(BIT[king] == lines.rear, steps, EMPTY))
+    stepped = after.take(entry).moved(king[entry], step)
+    safe = (attackers(stepped, step) & stepped.us) == EMPTY
+    entry, stepped = entry[safe], stepped.only(safe)
+    return any_of(entry, ~can_win(stepped, front[entry], "us"), len(lines))
 
 
 def _made(view: View, lines: _Lines) -> _Tries:
@@ -271,6 +290,8 @@ def _made(view: View, lines: _Lines) -> _Tries:
     second = joiners(view, of.row[lone], square_of(of.front[lone]), BIT[of.slider[lone]])
     takes = attackers(boards.take(lone), of.square[lone]) & of.front[lone]
     fits[lone] = (second != EMPTY) & (takes == EMPTY)
+    some = np.flatnonzero(fits & threat)
+    fits[some] = ~_undone(boards.take(some).moved(of.slider[some], of.square[some]), of.take(some))
     tries = _Tries(line, of.slider, of.square, np.full_like(line, PIN), np.where(threat, 1, 0), fits)
     return tries.only(fits)
 
