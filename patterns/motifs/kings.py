@@ -10,11 +10,13 @@ do not count, and there are more than they have pieces that attack squares next 
 
 King in the centre. Each side has a queen and two more pieces. One of ours is a rook. Their king stands on the
 d- or e-file, on its first two ranks, or on the c- or f-file with a rook of theirs between it and the edge (so
-it has not castled). It will not castle: the right is gone, or castling is legal neither now nor after one
-move of theirs, or every way to it loses something by exchange. The d- or e-file or the king's own is open to
-us (no pawn of ours on it), or a pawn of ours can open it by a capture. And we attack the king's surroundings:
-two pieces of ours attack its zone, one of them a square next to it, or a queen or rook attacks such a square
-along the open file.
+it has not castled). On its second rank it has no pawn on the next two squares in front of it: behind one it
+could step aside in peace. It will not castle: the right is gone, or castling is legal neither now nor after
+one move of theirs, or every way to it loses something by exchange. The d- or e-file or the king's own is open
+to us (no pawn of ours on it), or a pawn of ours can open it by a capture. And we attack the king's
+surroundings: two pieces of ours attack its zone, one of them a square next to it, or a queen or rook attacks
+such a square along the open file. Of those that attack only the outer zone, a knight counts, and a queen or
+rook that attacks an open file there.
 
 A hit of each: the king on g8 has no f- and g-pawn; the king on e8 may not castle and is on an open file.
 
@@ -52,6 +54,7 @@ from patterns.boards.bitboards import (
     KINGSIDE,
     QUEENSIDE,
     RANKS,
+    SOUTH,
     THEIR_HALF,
     THEIR_HOME,
     Bitboards,
@@ -64,6 +67,7 @@ from patterns.boards.bitboards import (
     king_ring,
     pawn_attacks_down,
     rook_reach,
+    shifted,
 )
 from patterns.boards.castling import WINGS, Moved, castlings
 from patterns.boards.exchange import can_win, loses_nothing
@@ -123,6 +127,9 @@ def king_in_centre(view: View) -> Findings:
     """Kings kept in the centre, with its files open or about to open."""
     king = view.their(chess.KING)
     candidate = _uncastled(view) & _with_queen_and(view, 2) & (view.our(chess.ROOK) != EMPTY)
+    # Off its first rank a king behind a pawn of its own steps aside when it likes.
+    ahead = shifted(king & RANKS[6], SOUTH)
+    candidate &= ((ahead | shifted(ahead, SOUTH)) & view.their_pawns) == EMPTY
     files = CENTRE | filled_files(king)
     open_files = files & ~filled_files(view.our_pawns)
     levers = view.our_pawn_attacks & view.their_pawns & files
@@ -130,22 +137,27 @@ def king_in_centre(view: View) -> Findings:
     ring = np.where(candidate, king_ring(king), EMPTY)
     zone = np.where(candidate, view.their_king_zone, EMPTY)
     pieces = _attackers_of(view, zone) & ~view.our_pawns
-    close = (_attackers_of(view, ring) & ~view.our_pawns) != EMPTY
+    close = _attackers_of(view, ring) & ~view.our_pawns
     # With the right to castle still there, two pieces must be near, and castling prevented or a file open.
     right = (view.boards.castling & view.them) != EMPTY
     on_the_way = _on_the_way(view)
     opened = (levers | open_files & ~filled_files(view.their_pawns)) != EMPTY
-    near = (count(pieces) >= 2) & close
+    near = (count(pieces) >= 2) & (close != EMPTY)
     near &= ~right | opened | (on_the_way != EMPTY)
-    rows = np.flatnonzero(near | _hits_up_a_file(view, open_files, np.where(right, EMPTY, ring)))
+    up_a_file = _hits_up_a_file(view, open_files, np.where(right, EMPTY, ring))
+    rows = np.flatnonzero(near | up_a_file)
     why = _why_it_stays(view, rows, on_the_way[rows])
     stays = (why == GONE) | (why == STOPPED) | opened[rows] & (why != LEAVES)
     rows, why = rows[stays], why[stays]
     stoppers = np.zeros(len(view), dtype=np.uint64)
     stoppers[rows] = np.where(why == STOPPED, on_the_way[rows], EMPTY)
-    bearing = (pieces | _attackers_of(view, stoppers))[rows]
+    # Of the men that attack only the outer zone, a knight bears on the king, and who looks at an open file.
+    afar = _attackers_of(view, zone & ~view.us) & view.our(chess.KNIGHT)
+    afar |= _attackers_of(view, zone & open_files) & view.boards.straight_sliders
+    bearing = (close | afar | _attackers_of(view, stoppers))[rows]
     squares = (open_files & THEIR_HALF & ~view.occupied)[rows]
-    return findings(rows, bearing, king[rows], squares, why)
+    several = (count(bearing) >= 2) | up_a_file[rows]
+    return findings(rows, bearing, king[rows], squares, why).only(several)
 
 
 def _uncastled(view: View) -> Flags:

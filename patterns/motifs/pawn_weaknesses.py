@@ -17,7 +17,8 @@ A weakness counts if a real attack on it is possible. Our attackers are the piec
 can join by one safe quiet move. There must be more attackers than guards, or as many and two at least, or as
 many with the one that joins. Or the pawn is attacked now, and a piece of ours stands on the square in front
 of it, or can safely go there while one attacker is missing at most. Isolated and doubled pawns are
-common: they must be attacked now, or have no guard while a piece other than the queen can come.
+common: they must be attacked now, or have no guard while a piece other than the queen can come. Nobody comes
+to attack a backward pawn while our king is in check or a piece of ours hangs.
 
 A hit: the pawn on d5 is alone, the rook attacks it, and the knight can settle in front of it.
 
@@ -138,7 +139,10 @@ def _attackable(view: View) -> _Attackable:
     one_short = np.flatnonzero(~holds & may_join)
     boards = boards.take(one_short)
     helpers[one_short] = lined_up(boards, square[one_short]) & ~no_help[one_short]
-    still = one_short[helpers[one_short] == EMPTY]
+    # With a piece of ours to save there is no time to come for a backward pawn.
+    only_backward = (BIT[square] & sorts.backward[row] & ~(sorts.doubled | sorts.hanging)[row]) != EMPTY
+    comes = attacked | ~only_backward | (_in_need(view)[row] == EMPTY)
+    still = one_short[(helpers[one_short] == EMPTY) & comes[one_short]]
     helpers[still] = joiners(view, row[still], square[still], (men | no_help)[still])
     holds[one_short] = helpers[one_short] != EMPTY
 
@@ -150,6 +154,12 @@ def _attackable(view: View) -> _Attackable:
 
     actors = np.where(attacked, ours, helpers)
     return _Attackable(row, square, actors, attacked, holds)
+
+
+def _in_need(view: View) -> Bitboards:
+    """Our pieces that are attacked by a pawn, or attacked and not guarded, and our king in check."""
+    bare = ~view.our_attacks | view.their_pawn_attacks | view.boards.kings
+    return view.us & ~view.our_pawns & view.their_attacks & bare
 
 
 def _each(view: View, pawns: Bitboards) -> Findings:

@@ -54,20 +54,21 @@ from patterns.boards.bitboards import (
     Rows,
     Squares,
     exploded,
+    paired,
     pawn_attacks_down,
     pawn_steps_up,
     square_of,
 )
 from patterns.boards.exchange import VALUES, Binding, can_win, capture_gain, exchange
 from patterns.boards.grouping import marked, united
-from patterns.boards.moves import Moves
+from patterns.boards.moves import Moves, is_slider
 from patterns.boards.pressure import joiners, men_of_rows
 from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import Claims, claims
 from patterns.proof.lookahead import MATE
-from patterns.proof.strokes import profitable, strokes
+from patterns.proof.strokes import hits, profits, strokes
 from patterns.words import wording
 
 FILE, RANK, DIAGONAL = range(3)
@@ -107,11 +108,11 @@ class _Lines(Table):
 def _lines(view: View) -> _Lines:
     """The lines on the board, those behind one man of ours, and those that a slider can make now."""
     seen, coming = view.our_sight_lines, view.once(strokes)
-    coming = coming.only((coming.kind > chess.KNIGHT) & (coming.kind < chess.KING))
-    hit = coming.seen & (view.once(profitable)[coming.kind, coming.row] | _kept_by_the_king(view)[coming.row])
-    move, hit = exploded(hit & ~view.boards.kings[coming.row])
+    hit = view.once(hits) | coming.seen & _kept_by_the_king(view)[coming.row]
+    hit = np.where(is_slider(coming.kind), hit & ~view.boards.kings[coming.row], EMPTY)
+    move, hit = exploded(hit)
     coming = coming.take(move)
-    new = (LINE[coming.square, hit] & BIT[coming.origin]) == EMPTY
+    new = (paired(LINE, coming.square, hit) & BIT[coming.origin]) == EMPTY
     coming, hit = coming.only(new), BIT[hit[new]]
     shut = (seen.front & view.us[seen.row]) != EMPTY
     front = np.concatenate([np.where(shut, seen.rear, seen.front), hit])
@@ -122,7 +123,7 @@ def _lines(view: View) -> _Lines:
     row, square, front = row[through], square[through], front[through]
     man = square_of(front)
     queens = np.full(len(man), chess.QUEEN)
-    behind = BEYOND[square, man] & reach(queens, man, view.occupied[row], "us")
+    behind = paired(BEYOND, square, man) & reach(queens, man, view.occupied[row], "us")
     slider = np.concatenate([seen.square, coming.origin])[through]
     lines = _Lines(row, slider, square, front, behind & view.them[row], blocker[through])
     return lines.only(_may_fall(view, lines))
@@ -172,7 +173,7 @@ def _reached(view: View, lines: _Lines) -> Bitboards:
     """What the front man attacks off the line."""
     front = square_of(lines.front)
     boards = view.boards.take(lines.row)
-    return reach(boards.kind_at(front), front, boards.occupied, "them") & ~LINE[lines.square, front]
+    return reach(boards.kind_at(front), front, boards.occupied, "them") & ~paired(LINE, lines.square, front)
 
 
 def _movers(view: View, lines: _Lines) -> tuple[Rows, Men]:
@@ -197,7 +198,7 @@ def _tries(view: View, lines: _Lines) -> _Tries:
     free, pawn, others = ~view.occupied[men.row], men.kind == chess.PAWN, men.square != of.slider
     one, two = pawn_steps_up(np.where(pawn, here, EMPTY), free)
     goes = np.where(pawn, men.attacks & them | one | two, men.attacks & ~view.us[men.row])
-    goes &= np.where(of.blocker == EMPTY, ALL, ~LINE[of.square, front])
+    goes &= np.where(of.blocker == EMPTY, ALL, ~paired(LINE, of.square, front))
     unsafe = pawn_attacks_down(view.their_pawns[men.row] & ~of.front) | between(of.square, front)
     quiet = goes & free & ~unsafe & np.where(others, ALL, EMPTY)
     opened = view.occupied[men.row] & ~here
@@ -206,10 +207,11 @@ def _tries(view: View, lines: _Lines) -> _Tries:
     checking = attack_from(men.kind, king, opened, "us") & quiet
     again = others & (((men.attacks | view.their_pawns[men.row]) & of.front) == EMPTY)
     parts = []
+    piece: Bitboards = np.where((of.front & view.boards.pawns[of.row]) == EMPTY, of.front, EMPTY)
     for cannot, goals in (
-        (LEAVE, goes & of.front),
+        (LEAVE, goes & piece),
         (TAKE, reached & (quiet | np.where(others, goes & them & ~of.rear, EMPTY))),
-        (LEAVE, np.where(again, attacking & ~of.front, EMPTY)),
+        (LEAVE, np.where(again & (piece != EMPTY), attacking & ~of.front, EMPTY)),
         (BLOCK, checking),
     ):
         man, to = exploded(goals)
@@ -220,7 +222,7 @@ def _tries(view: View, lines: _Lines) -> _Tries:
     at = lines.take(tries.line)
     absolute = (at.rear & view.boards.kings[at.row]) != EMPTY
     tries = replace(tries, threat=tries.threat | absolute & (tries.cannot == LEAVE))
-    blocked = BETWEEN[tries.square, view.their_king[at.row]] & _reached(view, lines)[tries.line]
+    blocked = paired(BETWEEN, tries.square, view.their_king[at.row]) & _reached(view, lines)[tries.line]
     return tries.only((tries.cannot != BLOCK) | (blocked != EMPTY))
 
 
@@ -244,7 +246,7 @@ def _hopeful(view: View, lines: _Lines, tries: _Tries) -> _Tries:
     comes = np.flatnonzero(fits & comes & ~pawn)
     kind, row = boards.kind_at(origin[comes], comes), of.row[comes]
     hit = reach(kind, square[comes], boards.occupied[comes] & ~BIT[origin[comes]], "us")
-    fits[comes] = (hit & view.once(profitable)[kind, row]) != EMPTY
+    fits[comes] = (hit & profits(view, kind, row)) != EMPTY
     seen = reach(kind, origin[comes], boards.occupied[comes], "us") | BIT[origin[comes]]
     new = hit & ~seen & view.our_attacks[row]
     mating = tries.take(comes[(new & KING_STEPS[view.their_king[row]]) != EMPTY])
@@ -263,7 +265,7 @@ def _made(view: View, lines: _Lines) -> _Tries:
     absolute = (of.rear & boards.kings) != EMPTY
     fits = (absolute | view.thorough) & ((of.front & boards.pawns) == EMPTY)
     fits &= exchange(boards, of.slider, of.square, of.binding, floor=-1) >= 0
-    threat = (view.once(profitable)[boards.kind_at(of.slider), of.row] & of.front) != EMPTY
+    threat = (profits(view, boards.kind_at(of.slider), of.row) & of.front) != EMPTY
     fits &= absolute | threat
     lone = np.flatnonzero(fits & ~threat)
     second = joiners(view, of.row[lone], square_of(of.front[lone]), BIT[of.slider[lone]])

@@ -71,6 +71,7 @@ from patterns.boards.bitboards import (
     exploded,
     filled_down,
     first_on_ray,
+    paired,
     pawn_attacks_down,
     shifted,
     square_of,
@@ -139,11 +140,11 @@ def _line_openers(view: View, ours: Men, aim: Bitboards) -> tuple[Bitboards, Bit
     """
     boards = view.boards.take(ours.row)
     which, square = exploded(ours.attacks & boards.us)
-    ray, front = BEYOND[ours.square[which], square], BIT[square]
+    ray, front = paired(BEYOND, ours.square[which], square), BIT[square]
     beyond = bishop_reach(square, boards.occupied[which]) & ray
     useful = np.flatnonzero(beyond & aim[which])
     which, square, front, beyond = which[useful], square[useful], front[useful], beyond[useful]
-    here, ray = boards.take(which), LINE[ours.square[which], square]
+    here, ray = boards.take(which), paired(LINE, ours.square[which], square)
     kind = here.kind_at(square)
     goes = reach(kind, square, here.occupied, "us") & ~here.us & ~here.kings & ~ray
     pawns = goes & here.them | pawn_steps(front, here, "us")
@@ -229,7 +230,7 @@ def _falls(view: View, ours: Men) -> Flags:
     which, origin = exploded(attackers(boards, square) & boards.us)
     takes = made(boards, Moves(which, origin, square[which]))
     takes = takes.only(~in_check(takes.after, "them"))
-    falls[some] = any_of(takes.row, holds(takes.after, Aims.of(1 - takes.gain)), len(some))
+    falls[some] = any_of(takes.row, holds(takes.after, Aims.of(1 - takes.gain), 1), len(some))
     return falls
 
 

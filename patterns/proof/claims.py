@@ -13,15 +13,15 @@ import numpy as np
 import numpy.typing as npt
 
 from patterns.boards.attacks import in_check
-from patterns.boards.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, square_of
-from patterns.boards.exchange import Values
+from patterns.boards.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, exploded, square_of
+from patterns.boards.exchange import Values, can_win
 from patterns.boards.grouping import any_of, greatest, grouped
 from patterns.boards.legal import Made, has_move, made, moves_from
 from patterns.boards.moves import Moves
 from patterns.boards.positions import PIECES, Boards
 from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
-from patterns.proof.lookahead import LOOKS, MATE, Aims, holds, reaches, threatens, threats
+from patterns.proof.lookahead import LOOKS, MATE, Aims, holds, mates_at_once, reaches, threatens, threats
 
 EXCHANGE = 2
 """The least that most motifs claim, in pawns: the exchange."""
@@ -114,14 +114,33 @@ def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     our move, and what stands as if it were theirs.
     """
     allowed = np.maximum(asked.checks, checks)
-    result = asked.stands
+    result = asked.stands.copy()
     some = np.flatnonzero(~result)
     asked, allowed = asked.take(some), allowed[some]
-    move = (asked.row, asked.origin, asked.square)
-    groups = grouped(*move, asked.least, allowed, asked.attack, asked.wanted, asked.threat, asked.bound)
+    move = (asked.row * 64 + asked.origin) * 64 + asked.square
+    what = ((asked.least * 64 + allowed) * 64 + asked.attack) * 2 + asked.threat
+    groups = grouped(move, what, asked.wanted, asked.bound)
     first = groups.first
     result[some] = _hold(view, asked.take(first), allowed[first])[groups.group]
     return result
+
+
+def to_the_point(view: View, held: Claims) -> Flags:
+    """Which of the claims that hold are worth telling.
+
+    Where we can mate at once, only the mate is. What stands while they are to move must not fall at once:
+    they must not be able to take one of its actors with profit.
+    """
+    rows, row = np.unique(held.row, return_inverse=True)
+    boards = view.boards.take(rows)
+    mating = boards.our_move.copy()
+    mating[mating] = mates_at_once(boards.only(mating))
+    after = made(boards, Moves(row, held.origin, held.square)).after
+    result = ~mating[row] | in_check(after, "us") & ~has_move(after)
+    free = ~boards.our_move & ~in_check(boards, "them")
+    entry, actor = exploded(np.where(result & free[row], held.actors, EMPTY))
+    falls = can_win(boards.take(row[entry]), actor, "them")
+    return result & ~any_of(entry, falls, len(held))
 
 
 def depends(view: View, asked: Claims) -> Flags:
@@ -196,6 +215,8 @@ def _hinges(boards: Boards, moves: Made, asked: Claims, aims: Aims) -> Flags:
     shut = answers.after.men.copy()
     shut[len(PIECES)] |= asked.bound[answers.row]
     freely = any_of(answers.row, _refuted(replace(answers.after, men=shut), aims), size)
+    some = np.flatnonzero(freely[answers.row])
+    answers, aims = answers.take(some), aims.take(some)
     really = any_of(answers.row, _refuted(answers.after, aims), size)
     return freely & ~really & (stays | ~mates)
 
