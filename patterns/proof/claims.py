@@ -166,7 +166,8 @@ def _hold(view: View, asked: Claims, checks: Values) -> Flags:
     some = np.flatnonzero(result & bound)
     result[some] = _hinges(boards.take(some), moves.take(some), asked.take(some), aims.take(some))
     aims = replace(aims, needed=np.where(asked.threat, np.minimum(aims.needed, 0), aims.needed))
-    for looks, kind in ((1, asked.threat | bound & moved), (LOOKS, ~asked.threat & ~bound)):
+    once = asked.threat | bound | (asked.least == 0)
+    for looks, kind in ((1, once & (moved | ~bound)), (LOOKS, ~once)):
         some = np.flatnonzero(result & kind)
         if len(some):
             result[some] = holds(after.take(some), aims.take(some), looks)
