@@ -425,6 +425,8 @@ def _can_take(boards: Boards, beyond: Values, binding: Binding | None) -> Flags:
     result = threatened(boards, beyond, binding) > 0
     checked = np.flatnonzero(result)
     checked = checked[in_check(boards.take(checked), "us")]
+    if not len(checked):
+        return result
     here = boards.take(checked)
     legal = made(here, legal_moves(here, gainful(here)))
     result[checked] = greatest(legal.row, legal.gain, len(checked)) > beyond[checked]
