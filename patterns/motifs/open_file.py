@@ -210,7 +210,9 @@ def _tell_rank(instance: Instance) -> str:
         does.append(f"{'attack' if plain else 'attacks'} {wording.men(board, others)}")
     if instance.squares:
         ways_in = wording.either(instance.squares)
-        return wording.sentence(f"{who} can enter the seventh rank on {ways_in}, to {wording.listed(does)}")
+        return wording.sentence(
+            f"{who} {instance.does('enter')} the seventh rank on {ways_in}, to {wording.listed(does)}"
+        )
     return wording.sentence(f"{who} on the seventh rank {wording.listed(does)}")
 
 
