@@ -2,13 +2,18 @@
 
 The rule. Their king stands on a wing (files a-c or f-h, its first two ranks). Ours stands on its first two
 ranks, on the other wing or in the centre; or on the same wing behind a locked centre (two or more pairs of
-pawns block each other on the files c to f, outside that wing). There is middlegame material: each side has a
-queen and another piece, or each side has four pieces. Two or more of our pawns stand on the three files of
-that wing on our fourth rank or beyond. And there is a lever: a storm pawn attacks an enemy man there, now or
-within two advances over empty squares. Or one of these files no longer has a pawn of ours, and our rook or
-queen looks down it. A single pawn is a storm if our king is not on that wing, the pawn has a lever now or
-after one step, and there is a file for it: our rook or queen stands behind this pawn, or looks down a file
-there that no longer has a pawn of ours.
+pawns block each other on the files c to f, outside that wing, and neither the d- nor the e-file is open).
+There is middlegame material: each side has a queen and another piece, or each side has four pieces. Two or
+more of our pawns stand on the three files of that wing on our fourth rank or beyond. And there is a lever: a
+storm pawn attacks an enemy man there, now or within two advances over empty squares. Or one of these files no
+longer has a pawn of ours, and our rook or queen looks down it. A single pawn is a storm if our king is not on
+that wing, the pawn has a lever now or after one step, and there is a file for it: our rook or queen stands
+behind this pawn, or looks down a file there that no longer has a pawn of ours. (One that hits only a pawn
+now needs the rook or queen behind it.)
+
+The capture or the first step of a lever is claimed: it loses no more than hung before
+(`patterns.proof.lookahead`). Besides, it may cost a pawn where a rook or queen stands behind the storm pawn,
+or another storm pawn follows beside it, or a single one where two of them have an opened file.
 
 A hit: kings on opposite wings, the g- and h-pawns advanced, the lever on h5 one move away.
 
@@ -98,7 +103,9 @@ def pawn_storm(view: View) -> Claims:
     flags &= np.where(several, (now | coming | opened) != EMPTY, (for_it != EMPTY) & ~same_wing)
     rows = np.flatnonzero(flags)
 
-    actors = storm | behind | filled_files(opened) & heavy & files
+    on_file = filled_files(opened) & heavy & files
+    two_on_file = np.where((count(on_file) >= 2) & ~several, on_file, EMPTY)
+    actors = storm | behind | on_file
     open_squares = opened & ~view.occupied
     without = rows[(now | coming)[rows] == EMPTY]
     standing = square_of(storm[without])
@@ -108,10 +115,10 @@ def pawn_storm(view: View) -> Claims:
     row = levers.row
     way = filled_up(BIT[levers.origin]) & FILES[levers.origin & 7] & coming[row]
     hit = np.where(way != EMPTY, pawn_attacks_up(way & touch[row]) & men[row], BIT[levers.square] & men[row])
-    # A pawn may be lost where another one follows it, or a rook or queen gets the file.
+    # A pawn may be lost where another one follows it, or rooks and queens have the file.
     pawn, follower = BIT[levers.origin], shifted(storm, EAST) | shifted(storm, WEST)
     follower |= shifted(follower, NORTH) | shifted(follower, SOUTH)
-    backed = (filled_down(pawn) & heavy[row] | pawn & follower[row]) != EMPTY
+    backed = filled_down(pawn) & heavy[row] | pawn & follower[row] | two_on_file[row]
     lost = threats(reversed_sides(view.boards.take(row)), np.full(len(row), ALL))
     variant = np.where(same_wing, SAME_WING, np.where((our_king & CENTRE) != EMPTY, CENTRAL, OTHER_WING))
     return claims(
@@ -119,7 +126,7 @@ def pawn_storm(view: View) -> Claims:
         actors[row],
         their_king[row] | hit,
         way | open_squares[row],
-        least=-lost - backed,
+        least=-lost - (backed != EMPTY),
         detail=variant[row],
         about=0,
     )
