@@ -97,7 +97,8 @@ MOTIFS = (
         definition=(
             "A bishop, rook or queen stands on d4, e4, d5 or e5, where no enemy pawn attacks it or could"
             " after advancing, and where it can be neither won by exchange nor traded for a man worth no"
-            " more, and no bishop or queen can oppose its like at once. From there it attacks three or more squares beyond the middle that no enemy pawn guards."
+            " more, and no bishop or queen can oppose its like at once. From there it attacks three or more"
+            " squares beyond the middle that no enemy pawn guards."
         ),
         source="Nimzowitsch, My System and Chess Praxis (centralisation); named from memory",
         find=centralised_piece,
