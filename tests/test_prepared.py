@@ -15,7 +15,7 @@ def first_notes(fen: str, line: str) -> str:
 
 
 @pytest.mark.parametrize(
-    "fen, line, told",
+    ("fen", "line", "told"),
     [
         (
             "8/8/3r4/7k/8/2N3PP/8/6K1 w - - 0 1",
@@ -54,7 +54,7 @@ def test_a_move_is_explained_by_what_it_makes_possible(fen: str, line: str, told
 
 
 def test_what_they_do_by_themselves_is_not_prepared() -> None:
-    assert "fork" not in first_notes("8/8/3r4/7k/8/2N3PP/8/6K1 w - - 0 1", "Kf2 Kg5 Ne4+ Kf4 Nxd6")
+    assert "fork" not in first_notes("8/8/3r4/7k/8/2N3PP/8/6K1 w - - 0 1", "Kf2 Kg5 Ne4+ Kf5 Nxd6+")
 
 
 def test_the_key_move_names_its_point() -> None:
