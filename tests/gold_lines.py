@@ -29,6 +29,8 @@ MOTIFS: Mapping[str, frozenset[str]] = {
     "defender taken": frozenset({"removed-defender"}),
     "overloaded defender": frozenset({"overloaded-defender"}),
     "cover sacrifice": frozenset({"cover-sacrifice"}),
+    "mating net": frozenset({"mating-net"}),
+    "king hunt": frozenset({"king-hunt"}),
     "line closing": frozenset({"line-closing"}),
     "line clearing": frozenset({"line-clearing"}),
     "in-between move": frozenset({"in-between-move"}),

@@ -116,7 +116,10 @@ def test_a_line_is_explained_move_by_move(moves: str) -> None:
     assert isinstance(uses, list)
     assert uses
     assert all(set(use) == {"ply", "motif", "actors", "targets", "squares", "note"} for use in uses)
-    assert "Line: 1. Rxe5+ Kd7\n  1. Rxe5+, " in run("explain", PINNED, "--line", moves).output
+    key_move = "The rook on e1 takes the knight on e5 with check; the line wins a knight."
+    assert found["key_move"] == key_move
+    text = run("explain", PINNED, "--line", moves).output
+    assert f"Line: 1. Rxe5+ Kd7\n  {key_move}\n  1. Rxe5+, " in text
 
 
 def test_a_square_is_counted() -> None:

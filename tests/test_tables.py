@@ -178,6 +178,7 @@ def test_findings_of_a_row_that_agree_are_merged_and_those_of_other_rows_are_not
         [4, 12, 4],
         [32, 80, 128],
         [6, 7, 4],
+        [1, 0, 3],
     ]
     assert [column.tolist() for column in vars(by_row_alone).values()] == [
         [1, 3],
@@ -185,6 +186,7 @@ def test_findings_of_a_row_that_agree_are_merged_and_those_of_other_rows_are_not
         [4, 12],
         [32, 208],
         [6, 7],
+        [1, 0],
     ]
     nothing = found.take(np.zeros(0, dtype=np.int64))
     assert len(nothing.merged(nothing.actors)) == 0

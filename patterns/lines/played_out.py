@@ -29,7 +29,8 @@ def is_beside(claims: Claims, rests: Rests) -> Flags:
     """Which claims are beside the point on the way to mate: what they attack is left alone.
 
     So is a claim about one man other than the king, any claim about one man of ours if the move mates, and a
-    claim of mate by another man than in the line.
+    claim of mate by another man than in the line. A check is explained only by a claim about the king that
+    names more than the checking man.
     """
     result = np.zeros(len(claims), dtype=np.bool_)
     for entry, row in enumerate(claims.row):
@@ -47,7 +48,8 @@ def is_beside(claims: Claims, rests: Rests) -> Flags:
         touched |= {
             each.reply.from_square for each in rest if each.reply and each.after.is_capture(each.reply)
         }
-        alone = len(rest) == 1 and int(claims.actors[entry]).bit_count() == 1
+        one = int(claims.actors[entry]).bit_count() == 1
+        alone = (one and len(rest) == 1) or (rest[0].after.is_check() and (one or king not in targets))
         result[entry] = alone or not targets <= touched or (len(targets) == 1 and king not in targets)
     return result
 

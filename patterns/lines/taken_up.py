@@ -151,8 +151,10 @@ def _standing(
     boards = [rest[0].before for rest in rests]
     wins = [rest[0].captures and exchange(rest[0].before, rest[0].move) >= EXCHANGE for rest in rests]
     for motif, features in found:
-        if isinstance(features, Claims) or not motif.taken_up:
+        if not motif.taken_up:
             continue
+        if isinstance(features, Claims):
+            features = Findings.of_claims(features.only(features.stands))
         for place, instance in instances_of(features, boards):
             own_move, mates = rests[place][0], rests[place][-1].after.is_checkmate()
             beside = mates and own_move.their_king not in instance.targets
