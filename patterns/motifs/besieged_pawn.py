@@ -153,6 +153,8 @@ def _tell(instance: Instance) -> str:
     board, pawn = instance.board, min(instance.targets)
     men = wording.men(board, instance.actors)
     text = f"{wording.named(board, pawn)} cannot safely advance and is attacked by {men}; "
+    if instance.played and instance.move is not None:
+        text = f"{wording.named(board, instance.move.from_square)} takes a besieged pawn: {text}"
     needs_help = board.turn != instance.side
     falls = "it falls unless it is helped now" if needs_help else "it falls"
     return wording.sentence(

@@ -119,7 +119,7 @@ def _tell(instance: Instance) -> str:
     pawns = wording.squares(instance.targets - chess.SquareSet([bishop]))
     has = "is better placed than"
     if instance.squares:
-        has = f"can go to {wording.either(instance.squares)} and is then better placed than"
+        has = f"{instance.does('go')} to {wording.either(instance.squares)} and is then better placed than"
     return wording.sentence(
         f"{knight} {has} {wording.named(board, bishop)}, whose own pawns on {pawns} are fixed on its"
         " colour; the bishop can never contest the squares of the other colour"

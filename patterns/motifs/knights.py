@@ -191,9 +191,9 @@ def _tell_way(instance: Instance) -> str:
             else chess.BB_DARK_SQUARES
         )
         posts, over = posts & same, posts - same
-    verb = f"get over {wording.either(over)} to" if over else "go to"
+    goes = f"{instance.does('get')} over {wording.either(over)}" if over else instance.does("go")
     return wording.sentence(
-        f"{wording.named(instance.board, knight)} can {verb} an outpost on {wording.either(posts)},"
+        f"{wording.named(instance.board, knight)} {goes} to an outpost on {wording.either(posts)},"
         " where no pawn can drive it off"
     )
 

@@ -15,7 +15,7 @@ guards, or a square of the seventh next to their king on the eighth. From a quee
 another man of ours attacks the square next to the king too. With the king on the eighth, both may also attack
 a pawn, knight or bishop on the seventh that nothing guards. Rooks and queens of ours on the rank do not get
 in each other's way. If one is there already, no other one is mentioned that can go there. Men that a man
-attacks already are no reason for it to go.
+attacks already are no reason for it to go. A queen goes there only against a knight or bishop.
 
 A hit: the d-file is the only open one and d6 is free; on the seventh rank the rook attacks f7.
 
@@ -72,6 +72,7 @@ from patterns.boards.bitboards import (
     filled_files,
     first_on_ray,
     king_ring,
+    lowest,
     rook_reach,
     shifted,
     square_of,
@@ -141,24 +142,21 @@ def seventh_rank(view: View) -> Claims:
     safe = stands_firm(view.boards.take(row), square)
     there = findings(row, BIT[square], targets).only(safe).merged()
     there = there.only(is_quiet(view, there.row))
-    stands = square_of(there.actors)
+    stands = square_of(lowest(there.actors))
     standing = claims(Moves(there.row, stands, stands), there.actors, there.targets, least=0)
 
     # Only where it is our move: what could be done later may no longer be there then.
     every = view.once(strokes)
     taken = marked(row[safe], len(view))
-    enters = (
-        (every.kind >= chess.ROOK)
-        & (every.kind <= chess.QUEEN)
-        & ((BIT[every.square] & RANKS[6]) != EMPTY)
-        & ~taken[every.row]
-    )
-    enters &= ((BIT[every.origin] & RANKS[6]) == EMPTY) & (every.gain == 0)
+    enters = ((every.kind == chess.ROOK) | (every.kind == chess.QUEEN)) & ~taken[every.row]
+    enters &= (every.square >> 3 == 6) & (every.origin >> 3 != 6) & (every.gain == 0)
     every = every.only(enters)
-    row, origin = every.row, every.origin
-    attacks = rook_reach(origin, view.occupied[row])
-    targets = _work(view, row, origin, every.square, attacks) & ~attacks
-    some = np.flatnonzero(targets)
+    attacks = rook_reach(every.origin, view.occupied[every.row])
+    targets = _work(view, every.row, every.origin, every.square, attacks) & ~attacks
+    pieces = view.them & ~view.their_pawns & ~view.boards.kings
+    # A queen has better things to do there than to look at pawns.
+    prey = np.where(every.kind == chess.QUEEN, pieces[every.row], ALL)
+    some = np.flatnonzero(targets & prey)
     every, targets = every.take(some), targets[some]
     settled = is_quiet(view, every.row) & worth_claiming(view, every)
     every, targets = every.only(settled), targets[settled]
@@ -212,7 +210,9 @@ def _tell_rank(instance: Instance) -> str:
         does.append(f"{'attack' if plain else 'attacks'} {wording.men(board, others)}")
     if instance.squares:
         ways_in = wording.either(instance.squares)
-        return wording.sentence(f"{who} can enter the seventh rank on {ways_in}, to {wording.listed(does)}")
+        return wording.sentence(
+            f"{who} {instance.does('enter')} the seventh rank on {ways_in}, to {wording.listed(does)}"
+        )
     return wording.sentence(f"{who} on the seventh rank {wording.listed(does)}")
 
 

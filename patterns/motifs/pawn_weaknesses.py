@@ -2,9 +2,9 @@
 
 The rule. All four are pawns of theirs that no pawn of theirs can ever guard:
 
-- isolated: no pawn of theirs is on a neighbouring file, no pawn of ours on its own file. It is not passed,
-  unless our piece stands in front of it and it is not yet two steps from its last rank. Our king is not in
-  check;
+- isolated: no pawn of theirs is on a neighbouring file, no pawn of ours on its own file or in contact with
+  it. It is not passed, unless our piece stands in front of it and it is not yet two steps from its last rank.
+  Our king is not in check;
 - backward: all pawns of theirs on the neighbouring files are ahead of it, a pawn of ours holds the square in
   front of it, and we have no pawn on its file;
 - doubled: one of two or more pawns on a file whose foremost pawn is not passed and none of which is in
@@ -14,11 +14,11 @@ The rule. All four are pawns of theirs that no pawn of theirs can ever guard:
 
 A weakness counts if a real attack on it is possible. Our attackers are the pieces that bear on the pawn
 (x-rays and batteries included, king and pawns not), and one more if it is lined up behind a piece of ours or
-can join by one safe quiet move. There must be more attackers than guards, or as many and two at least, or as
-many with the one that joins. Or the pawn is attacked now, and a piece of ours stands on the square in front
-of it, or can safely go there while one attacker is missing at most. Isolated and doubled pawns are
-common: they must be attacked now, or have no guard while a piece other than the queen can come. Nobody comes
-to attack a backward pawn while our king is in check or a piece of ours hangs.
+can join by one safe quiet move and does not hang. There must be more attackers than guards, or as many and
+two at least, or as many with the one that joins. Or the pawn is attacked now, and a piece of ours stands on
+the square in front of it, or can safely go there while one attacker is missing at most. Isolated and doubled
+pawns are common: they must be attacked now, or have no guard while a piece other than the queen can come.
+Nobody comes to attack a backward pawn while our king is in check or a piece of ours hangs.
 
 A hit: the pawn on d5 is alone, the rook attacks it, and the knight can settle in front of it.
 
@@ -65,6 +65,7 @@ from patterns.boards.bitboards import (
     neighbour_files,
     shifted,
 )
+from patterns.boards.exchange import can_win
 from patterns.boards.grouping import any_of, united
 from patterns.boards.pressure import bearing, can_go, held, joiners, lined_up
 from patterns.boards.tables import Table
@@ -108,14 +109,15 @@ def structure(view: View) -> _Structure:
     ahead_of_all = theirs & ~filled_down(shifted(theirs, EAST) | shifted(theirs, WEST)) & ~lone
     backward = ahead_of_all & shifted(view.our_pawn_attacks, NORTH) & half_open & ~behind_another
     several: Bitboards = theirs & (behind_another | filled_down(shifted(theirs, SOUTH)))
-    # A pawn in contact with a pawn of ours may take it, or be taken, and is doubled no more.
+    # A pawn in contact with a pawn of ours may take it, or be taken, and is doubled or isolated no more.
     gone = filled_files(several & (passed | view.our_pawn_attacks))
     doubled = several & ~view.their_pawn_span & ~gone
     single = theirs & half_open & ~several & ~passed & (RANKS[3] | RANKS[4])
     files = filled_files(theirs)
     left = single & ~shifted(files, EAST) & shifted(single, WEST)
     hanging = left & ~shifted(shifted(files, WEST), WEST) & FILES[2]
-    return _Structure(lone & half_open & (~passed | blockaded), backward, doubled, hanging)
+    isolated = lone & half_open & (~passed | blockaded) & ~view.our_pawn_attacks
+    return _Structure(isolated, backward, doubled, hanging)
 
 
 def _attackable(view: View) -> _Attackable:
@@ -144,6 +146,9 @@ def _attackable(view: View) -> _Attackable:
     comes = attacked | ~only_backward | (_in_need(view)[row] == EMPTY)
     still = one_short[(helpers[one_short] == EMPTY) & comes[one_short]]
     helpers[still] = joiners(view, row[still], square[still], (men | no_help)[still])
+    entry, man = exploded(helpers)
+    hangs = can_win(view.boards.take(row[entry]), man, "them")
+    helpers &= ~united(entry[hangs], BIT[man[hangs]], len(row))
     holds[one_short] = helpers[one_short] != EMPTY
 
     in_front = square - 8

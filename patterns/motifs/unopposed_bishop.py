@@ -230,7 +230,7 @@ def _falls(view: View, ours: Men) -> Flags:
     which, origin = exploded(attackers(boards, square) & boards.us)
     takes = made(boards, Moves(which, origin, square[which]))
     takes = takes.only(~in_check(takes.after, "them"))
-    falls[some] = any_of(takes.row, holds(takes.after, Aims.of(1 - takes.gain), 1), len(some))
+    falls[some] = any_of(takes.row, holds(takes.after, Aims.of(1 - takes.gain)), len(some))
     return falls
 
 

@@ -122,6 +122,7 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
         met = collects(answers.after, _at_first_sight(then, answers, forced, deeper), 0)
         result[answers.row[~met & ~deeper]] = False
         if looks > 1:
+            # One answer a board is looked at closely now. The others wait until cheaper ones have failed.
             tried = _likeliest(answers, ~met & deeper & result[answers.row])
             _look_closer(answers.take(tried), aims, forced, result)
             pending.append(answers.only(deeper & ~marked(tried, len(answers))))
@@ -431,6 +432,8 @@ def _can_take(boards: Boards, beyond: Values, binding: Binding | None) -> Flags:
     result = threatened(boards, beyond, binding) > 0
     checked = np.flatnonzero(result)
     checked = checked[in_check(boards.take(checked), "us")]
+    if not len(checked):
+        return result
     here = boards.take(checked)
     legal = made(here, legal_moves(here, gainful(here)))
     result[checked] = greatest(legal.row, legal.gain, len(checked)) > beyond[checked]
