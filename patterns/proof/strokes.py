@@ -136,7 +136,8 @@ def pending(view: View, rows: Rows) -> Flags:
 def restores(view: View, rows: Rows, gains: Values) -> Flags:
     """Whether it is our move and a capture that wins so much leaves us no more than level in material.
 
-    Then it is likely to end an exchange that they began. In a thorough view none does: a line shows what it ends.
+    Then it is likely to end an exchange that they began. In a thorough view it never counts as that: a line
+    shows what it ends.
     """
     boards = view.boards.take(rows)
     balance = gains.copy()
