@@ -28,13 +28,17 @@ Rests = Sequence[Sequence[OwnMove]]
 def is_beside(claims: Claims, rests: Rests) -> Flags:
     """Which claims are beside the point on the way to mate: what they attack is left alone.
 
-    So is a claim about one man other than the king, and any claim about one man of ours if the move mates. A
-    check is explained only by a claim about the king that names more than the checking man.
+    So is a claim about one man other than the king, any claim about one man of ours if the move mates, and a
+    claim of mate by another man than in the line. A check is explained only by a claim about the king that
+    names more than the checking man.
     """
     result = np.zeros(len(claims), dtype=np.bool_)
-    for entry in np.flatnonzero(claims.least < MATE):
-        rest = rests[claims.row[entry] % len(rests)]
+    for entry, row in enumerate(claims.row):
+        rest = rests[row % len(rests)]
         if not rest[-1].after.is_checkmate():
+            continue
+        if claims.least[entry] >= MATE:
+            result[entry] = len(rest) > 1 and not _all_act(rest, claims.take(np.array([entry])))
             continue
         king, targets = rest[0].their_king, _squares(rest[0], claims.targets[entry])
         if claims.bound[entry] != EMPTY:

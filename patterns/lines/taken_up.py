@@ -72,9 +72,9 @@ def taken_up(lines: Sequence[Sequence[OwnMove]]) -> list[list[Use]]:
 
 def _to_the_point(told: list[_Told]) -> list[_Told]:
     """Without what the line leaves alone, where it plays out something."""
-    if any(one.rank[0] <= CASHED_IN for one in told):
-        return [one for one in told if one.rank[0] not in (HOLDS, STANDING)]
-    return told
+    best = min((one.rank[0] for one in told), default=STANDING)
+    beside = {HOLDS, STANDING} if best <= CASHED_IN else {STANDING} if best == PREPARES else set()
+    return [one for one in told if one.rank[0] not in beside]
 
 
 def _prepare(line: Sequence[OwnMove], told: Sequence[list[_Told]]) -> None:
@@ -161,7 +161,28 @@ def _standing(
             beside |= wins[place] and TakenUp.CAPTURE not in motif.taken_up and not own_move.move.promotion
             ours = instance.side == own_move.us and not beside
             if ours and _takes_up(own_move, motif.taken_up, instance):
-                yield place, _told(STANDING, _use(motif, instance, own_move), own_move)
+                use, queens = _use(motif, instance, own_move), _queens(rests[place])
+                if TakenUp.ADVANCE in motif.taken_up and queens:
+                    way = (
+                        "and becomes a queen"
+                        if own_move.move.promotion
+                        else f"on its way to queen on {queens}"
+                    )
+                    note = sentence(f"{own_move.deed} {way}")
+                    yield place, _told(PLAYED, replace(use, note=note), own_move)
+                else:
+                    yield place, _told(STANDING, use, own_move)
+
+
+def _queens(rest: Sequence[OwnMove]) -> str:
+    """Where the man that moves becomes a queen in the line; empty if it does not."""
+    square = rest[0].move.from_square
+    for own_move in rest:
+        if own_move.move.from_square == square:
+            square = own_move.move.to_square
+            if own_move.move.promotion:
+                return chess.SQUARE_NAMES[square]
+    return ""
 
 
 def _takes_up(own_move: OwnMove, ways: TakenUp, instance: Instance) -> bool:

@@ -136,13 +136,14 @@ def pending(view: View, rows: Rows) -> Flags:
 def restores(view: View, rows: Rows, gains: Values) -> Flags:
     """Whether it is our move and a capture that wins so much leaves us no more than level in material.
 
-    Then it is likely to end an exchange that they began.
+    Then it is likely to end an exchange that they began. In a thorough view it never counts as that: a line
+    shows what it ends.
     """
     boards = view.boards.take(rows)
     balance = gains.copy()
     for value, men in zip(VALUES[1:], boards.men[: chess.QUEEN], strict=False):
         balance += value * (count(men & boards.us) - count(men & boards.them))
-    return boards.our_move & (balance <= 0)
+    return boards.our_move & (balance <= 0) & (not view.thorough)
 
 
 def forcing(view: View) -> Strokes:
