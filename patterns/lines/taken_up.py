@@ -93,7 +93,8 @@ def _claimed(
         same = grouped(claims.row, claims.about, claims.actors, claims.targets)
         known = any_of(same.group, holds, len(same))[same.group]
         for how, told in (
-            (HOLDS, claims.only(holds)),
+            (HOLDS, claims.only(holds & (claims.least > 0))),
+            (STANDING, claims.only(holds & (claims.least <= 0))),
             (CASHED_IN, _cashed_in(claims.only(~known & depends(view, claims)), rests)),
         ):
             found = Findings.of_claims(told)
