@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from patterns.arguments import MotifsAsked, motifs_of
-from patterns.boards.bitboards import Bitboards, Rows, mirror, square_names
+from patterns.boards.bitboards import Bitboards, Flags, Rows, mirror, square_names
 from patterns.boards.exchange import Values
 from patterns.boards.grouping import grouped
 from patterns.boards.moves import Moves
@@ -20,7 +20,7 @@ from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.catalogue import MOTIFS
 from patterns.motifs.findings import NO_MOVE, Finding, Findings, Instance, Motif
-from patterns.proof.claims import Claims, hold, worth
+from patterns.proof.claims import Claims, hold, to_the_point, worth
 
 BATCH = 24576
 """The most positions in a batch. Each numpy call then has enough to do: with motifs and factors together a
@@ -76,13 +76,19 @@ def _found(view: View, motifs: Sequence[Motif]) -> Iterator[Findings]:
     """The findings of each motif. The claims of all motifs are tested together."""
     every = [motif.find(view) for motif in motifs]
     proposed = [found for found in every if isinstance(found, Claims)]
-    holding = iter(
-        np.split(hold(view, Claims.joined(*proposed)), np.cumsum([len(part) for part in proposed]))
-        if proposed
-        else ()
-    )
+    told = iter(np.split(_told(view, proposed), np.cumsum([len(part) for part in proposed])))
     for found in every:
-        yield Findings.of_claims(found.only(next(holding))) if isinstance(found, Claims) else found
+        yield Findings.of_claims(found.only(next(told))) if isinstance(found, Claims) else found
+
+
+def _told(view: View, proposed: Sequence[Claims]) -> Flags:
+    """Which claims, one motif's after the other's, hold and are to the point."""
+    if not proposed:
+        return np.zeros(0, dtype=np.bool_)
+    claims = Claims.joined(*proposed)
+    told = hold(view, claims)
+    told[told] = to_the_point(view, claims.only(told))
+    return told
 
 
 def findings_in_words(

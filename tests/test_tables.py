@@ -15,6 +15,7 @@ from patterns.boards.bitboards import Bitboards, Flags, Rows
 from patterns.boards.grouping import (
     all_of,
     any_of,
+    best_of_row,
     greatest,
     grouped,
     marked,
@@ -152,6 +153,26 @@ def test_entries_of_ascending_rows_are_numbered_and_their_squares_counted() -> N
             assert int(twice[row]) == sum(1 << square for square in range(64) if counts[square] >= 2)
 
 
+def test_the_best_entry_of_each_row_is_its_first_with_the_greatest_value() -> None:
+    for random, entries in cases():
+        rows, values = random.integers(0, SIZE, entries), random.integers(0, 4, entries)
+        of_values = by_row(rows, values.tolist())
+        found = best_of_row(rows, values)
+        assert rows[found].tolist() == sorted(of_values)
+        for entry, (row, among) in zip(found.tolist(), sorted(of_values.items()), strict=True):
+            first = among.index(max(among))
+            assert entry == np.flatnonzero(rows == row)[first]
+
+
+def test_squares_of_ascending_rows_are_united_as_of_any_rows() -> None:
+    for random, entries in cases():
+        rows = np.sort(random.integers(0, SIZE, entries))
+        boards = random.integers(0, 2**63, entries, dtype=np.uint64)
+        mixed = random.permutation(entries)
+        expected = united(rows[mixed], boards[mixed], SIZE).tolist()
+        assert united(rows, boards, SIZE).tolist() == expected
+
+
 def test_groups_are_the_entries_that_agree_in_all_keys_in_the_order_of_the_keys() -> None:
     for random, entries in cases():
         first_key, second_key = random.integers(0, 4, entries), random.integers(0, 3, entries)
@@ -178,6 +199,7 @@ def test_findings_of_a_row_that_agree_are_merged_and_those_of_other_rows_are_not
         [4, 12, 4],
         [32, 80, 128],
         [6, 7, 4],
+        [1, 0, 3],
     ]
     assert [column.tolist() for column in vars(by_row_alone).values()] == [
         [1, 3],
@@ -185,6 +207,7 @@ def test_findings_of_a_row_that_agree_are_merged_and_those_of_other_rows_are_not
         [4, 12],
         [32, 208],
         [6, 7],
+        [1, 0],
     ]
     nothing = found.take(np.zeros(0, dtype=np.int64))
     assert len(nothing.merged(nothing.actors)) == 0

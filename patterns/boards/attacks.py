@@ -12,16 +12,21 @@ import chess
 import numpy as np
 
 from patterns.boards.bitboards import (
+    ALL,
     BETWEEN,
     DIAGONAL,
+    EAST,
     EMPTY,
     KING_STEPS,
     KNIGHT_STEPS,
     NORTH,
+    NOT_A,
+    NOT_H,
     PAWN_DOWN,
     PAWN_UP,
     RAYS,
     SOUTH,
+    STEPS,
     STRAIGHT,
     WEST,
     Bitboards,
@@ -31,7 +36,12 @@ from patterns.boards.bitboards import (
     bishop_reach,
     exploded,
     first_on_ray,
+    king_ring,
+    paired,
+    pawn_attacks_down,
+    pawn_attacks_up,
     rook_reach,
+    shifted,
     square_of,
 )
 from patterns.boards.grouping import united
@@ -122,13 +132,43 @@ def attackers(boards: Boards, squares: Squares, occupied: Bitboards | None = Non
     """
     if occupied is None:
         occupied = boards.occupied
-    found = KNIGHT_STEPS[squares] & boards.knights
-    found |= KING_STEPS[squares] & boards.kings
-    found |= PAWN_DOWN[squares] & boards.pawns & boards.us
-    found |= PAWN_UP[squares] & boards.pawns & boards.them
+    found = KNIGHT_STEPS.take(squares) & boards.knights
+    found |= KING_STEPS.take(squares) & boards.kings
+    found |= PAWN_DOWN.take(squares) & boards.pawns & boards.us
+    found |= PAWN_UP.take(squares) & boards.pawns & boards.them
     found |= bishop_reach(squares, occupied) & boards.diagonal_sliders
     found |= rook_reach(squares, occupied) & boards.straight_sliders
     return found & occupied
+
+
+def attack_map(boards: Boards, owner: Owner, occupied: Bitboards) -> Bitboards:
+    """The squares that a side attacks, seen through `occupied`: faster than man by man."""
+    own, free = boards.us if owner == "us" else boards.them, ~occupied
+    pawns, knights, kings = boards.pawns & own, boards.knights & own, boards.kings & own
+    found = pawn_attacks_up(pawns) if owner == "us" else pawn_attacks_down(pawns)
+    for side in (EAST, WEST):
+        beside = shifted(knights, side)
+        found |= (beside << np.uint64(16)) | (beside >> np.uint64(16))
+        beside = shifted(beside, side)
+        found |= (beside << np.uint64(8)) | (beside >> np.uint64(8))
+    found |= king_ring(kings) & ~kings
+    for directions, sliders in ((STRAIGHT, boards.straight_sliders), (DIAGONAL, boards.diagonal_sliders)):
+        for direction in directions:
+            found |= _swept(sliders & own, free, direction)
+    return found
+
+
+def _swept(sliders: Bitboards, free: Bitboards, direction: int) -> Bitboards:
+    """What sliders see in one direction: the free squares and the first man."""
+    step_file, step_rank = STEPS[direction]
+    step = step_file + 8 * step_rank
+    onto = (ALL, NOT_A, NOT_H)[step_file]
+    shift, free = np.left_shift if step > 0 else np.right_shift, free & onto
+    for times in (1, 2, 4):
+        by = np.uint64(abs(step) * times)
+        sliders = sliders | free & shift(sliders, by)
+        free = free & shift(free, by)
+    return shift(sliders, np.uint64(abs(step))) & onto
 
 
 def in_check(boards: Boards, side: Owner) -> Flags:
@@ -185,4 +225,4 @@ def _nearest(on_rays: Bitboards) -> Bitboards:
 
 def between(first: Squares, second: Squares) -> Bitboards:
     """The squares strictly between two squares; empty if they are not on one line."""
-    return BETWEEN[first, second]
+    return paired(BETWEEN, first, second)

@@ -112,6 +112,11 @@ _FILE_REACH = _UP_THE_FILE.astype(np.uint64)[_ROW_REACH.reshape(8, 256)[::-1]].r
 _LONG_DIAGONAL = RAYS[NORTH_EAST, chess.A1] | BIT[chess.A1]
 
 
+def paired(table: Bitboards, first: Squares, second: Squares) -> Bitboards:
+    """`table[first, second]` for a table with 64 columns: `take` is several times faster."""
+    return table.take((first << 6) + second)
+
+
 def mirror(boards: Bitboards) -> Bitboards:
     """The boards upside down (a1 becomes a8)."""
     return boards.byteswap()
@@ -206,9 +211,9 @@ def bishop_reach(squares: Squares, occupied: Bitboards) -> Bitboards:
     # A diagonal has at most one square per file. Multiplying by the a-file adds its squares up on the top
     # rank.
     place = (squares & 7) << 8
-    diagonal, antidiagonal = _DIAGONAL_MASK[squares], _ANTIDIAGONAL_MASK[squares]
-    reach = _EVERY_RANK_REACH[place + _top_rank((occupied & diagonal) * FILES[0])] & diagonal
-    reach |= _EVERY_RANK_REACH[place + _top_rank((occupied & antidiagonal) * FILES[0])] & antidiagonal
+    diagonal, antidiagonal = _DIAGONAL_MASK.take(squares), _ANTIDIAGONAL_MASK.take(squares)
+    reach = _EVERY_RANK_REACH.take(place + _top_rank((occupied & diagonal) * FILES[0])) & diagonal
+    reach |= _EVERY_RANK_REACH.take(place + _top_rank((occupied & antidiagonal) * FILES[0])) & antidiagonal
     return reach
 
 
@@ -219,8 +224,8 @@ def rook_reach(squares: Squares, occupied: Bitboards) -> Bitboards:
     to_file, to_rank = file.view(np.uint64), (squares & 56).view(np.uint64)
     on_file = _top_rank((occupied >> to_file & FILES[0]) * _LONG_DIAGONAL)
     on_rank = (occupied >> to_rank & RANKS[0]).view(np.int64)
-    reach = _FILE_REACH[(rank << 8) + on_file] << to_file
-    reach |= _ROW_REACH[(file << 8) + on_rank] << to_rank
+    reach = _FILE_REACH.take((rank << 8) + on_file) << to_file
+    reach |= _ROW_REACH.take((file << 8) + on_rank) << to_rank
     return reach
 
 

@@ -6,19 +6,22 @@ the king's move, from e1 to g1 or c1.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
 
-from patterns.boards.attacks import Men, attackers, between, in_check, men_of, reach
+from patterns.boards.attacks import Men, attack_map, attackers, between, in_check, men_of, reach
 from patterns.boards.bitboards import (
     ALL,
+    BISHOP_LINES,
     BIT,
     EMPTY,
+    FILES,
     LINE,
     NORTH,
     RANKS,
+    ROOK_LINES,
     SOUTH,
     Bitboards,
     Flags,
@@ -26,13 +29,15 @@ from patterns.boards.bitboards import (
     Squares,
     bishop_reach,
     exploded,
+    king_ring,
+    paired,
     pawn_steps_up,
     rook_reach,
     shifted,
     square_of,
 )
 from patterns.boards.exchange import QUEENING, VALUES, Values
-from patterns.boards.grouping import marked, united
+from patterns.boards.grouping import united
 from patterns.boards.moves import Moves
 from patterns.boards.positions import PIECES, Boards
 from patterns.boards.tables import Table
@@ -41,11 +46,15 @@ from patterns.boards.view import reversed_sides
 _PAWNS, _QUEENS, _ROOKS = (PIECES.index(name) for name in ("pawns", "queens", "rooks"))
 _FIRST_RANK = RANKS[0]
 _SIDES = (
-    (chess.H1, chess.G1, BIT[chess.F1] | BIT[chess.G1], (chess.F1, chess.G1)),
-    (chess.A1, chess.C1, BIT[chess.B1] | BIT[chess.C1] | BIT[chess.D1], (chess.D1, chess.C1)),
+    (chess.H1, chess.G1, BIT[chess.F1] | BIT[chess.G1], BIT[chess.E1] | BIT[chess.F1] | BIT[chess.G1]),
+    (
+        chess.A1,
+        chess.C1,
+        BIT[chess.B1] | BIT[chess.C1] | BIT[chess.D1],
+        BIT[chess.E1] | BIT[chess.D1] | BIT[chess.C1],
+    ),
 )
 """For each side to castle: rook, the king's destination, squares that must be empty, and not attacked."""
-_CASTLED = BIT[chess.G1] | BIT[chess.C1]
 
 
 @dataclass(frozen=True)
@@ -63,16 +72,25 @@ class Made(Table):
     after: Boards
 
 
-def legal_men(boards: Boards, goals: Bitboards | None = None) -> Men:
+def legal_men(boards: Boards, goals: Bitboards | None = None, men: Men | None = None) -> Men:
     """Our men, with the squares where each may legally go instead of its attacks.
 
     `goals`: one bitboard per board. If given, moves to other squares are left out, and so is castling.
+    `men`: ours with their attacks, if they are known.
     """
-    men = men_of(boards, "us")
-    king = square_of(boards.kings & boards.us)
+    men = men_of(boards, "us") if men is None else men
     goes = _goes(boards, men)
-    if goals is not None:
-        goes &= goals[men.row]
+    men = replace(men, attacks=goes if goals is None else goes & goals[men.row])
+    men = _kept_legal(boards, square_of(boards.kings & boards.us), men)
+    if goals is None:
+        kings = np.flatnonzero(men.kind == chess.KING)
+        men.attacks[kings] |= _castling(boards)[men.row[kings]]
+    return men
+
+
+def _kept_legal(boards: Boards, king: Squares, men: Men) -> Men:
+    """These men of ours, with those of the squares where they may legally go. `king`: ours, by board."""
+    goes = men.attacks.copy()
     checkers = attackers(boards, king) & boards.them
     allowed = np.where(checkers == EMPTY, ALL, checkers | between(king, square_of(checkers) & 63))
     allowed[(checkers & (checkers - np.uint64(1))) != EMPTY] = EMPTY
@@ -80,14 +98,12 @@ def legal_men(boards: Boards, goals: Bitboards | None = None) -> Men:
     passing = np.where(men.kind == chess.PAWN, boards.en_passant[men.row], EMPTY)
     goes &= allowed[men.row] | np.where(is_king, ALL, passing)
     _keep_pins(boards, king, men, goes)
-    kings = np.flatnonzero(is_king)
-    goes[kings] &= _safe_steps(boards.take(men.row[kings]), men.square[kings], goes[kings])
-    if goals is None:
-        goes[kings] |= _castling(boards, king, checkers == EMPTY)[men.row[kings]]
+    kings = np.flatnonzero(is_king & (goes != EMPTY))
+    goes[kings] &= king_steps(boards.take(men.row[kings]))
     doubtful = np.flatnonzero(goes & passing & ~boards.occupied[men.row])
     if len(doubtful):
         _drop_exposing_en_passant(boards, men, goes, doubtful)
-    return Men(men.row, men.square, men.kind, goes)
+    return replace(men, attacks=goes)
 
 
 def _goes(boards: Boards, men: Men) -> Bitboards:
@@ -115,37 +131,41 @@ def _pawn_moves(boards: Boards, pawns: Men) -> Bitboards:
 
 def _keep_pins(boards: Boards, king: Squares, men: Men, goes: Bitboards) -> None:
     """Keep pinned men on the line to their king."""
-    occupied = boards.occupied
-    near = (bishop_reach(king, occupied) | rook_reach(king, occupied)) & boards.us
-    pinners = bishop_reach(king, occupied & ~near) & boards.diagonal_sliders
-    pinners |= rook_reach(king, occupied & ~near) & boards.straight_sliders
-    row, pinner = exploded(pinners & boards.them)
-    pinned = united(row, between(king[row], pinner) & near[row], len(boards))
+    pinned = _screens(boards, king, boards.them)
     held = np.flatnonzero((pinned[men.row] & BIT[men.square]) != EMPTY)
-    goes[held] &= LINE[king[men.row[held]], men.square[held]]
+    goes[held] &= paired(LINE, king[men.row[held]], men.square[held])
 
 
-def _safe_steps(boards: Boards, king: Squares, goes: Bitboards) -> Bitboards:
-    """The squares of `goes` that they do not attack once the king has left its square."""
-    entry, step = exploded(goes)
-    here = boards.take(entry)
-    seen = attackers(here, step, here.occupied & ~BIT[king[entry]]) & here.them & ~BIT[step]
-    safe = seen == EMPTY
-    return united(entry[safe], BIT[step[safe]], len(king))
+def _screens(boards: Boards, king: Squares, side: Bitboards) -> Bitboards:
+    """Our men that stand alone between a slider of this side and the king on each board."""
+    lined_up = BISHOP_LINES[king] & boards.diagonal_sliders | ROOK_LINES[king] & boards.straight_sliders
+    some = np.flatnonzero(lined_up & side)
+    here, at = boards.take(some), king[some]
+    occupied = here.occupied
+    near = (bishop_reach(at, occupied) | rook_reach(at, occupied)) & here.us
+    through = bishop_reach(at, occupied & ~near) & here.diagonal_sliders
+    through |= rook_reach(at, occupied & ~near) & here.straight_sliders
+    row, slider = exploded(through & side[some] & ~near)
+    return united(some[row], between(at[row], slider) & near[row], len(boards))
 
 
-def _castling(boards: Boards, king: Squares, unchecked: Flags) -> Bitboards:
+def king_steps(boards: Boards) -> Bitboards:
+    """The squares where our king may legally step, castling left out."""
+    king = boards.kings & boards.us
+    return king_ring(king) & ~boards.us & ~attack_map(boards, "them", boards.occupied & ~king)
+
+
+def _castling(boards: Boards) -> Bitboards:
     """Where our king may go by castling."""
     result = np.zeros(len(boards), dtype=np.uint64)
     rooks = boards.castling & boards.rooks & boards.us & _FIRST_RANK
-    for rook, goal, gap, path in _SIDES:
-        may = unchecked & (king == chess.E1) & ((rooks & BIT[rook]) != EMPTY)
-        some = np.flatnonzero(may & ((boards.occupied & gap) == EMPTY))
-        here = boards.take(some)
-        free = np.ones(len(some), dtype=np.bool_)
-        for square in path:
-            free &= (attackers(here, np.full(len(some), square)) & here.them) == EMPTY
-        result[some[free]] |= BIT[goal]
+    may = np.flatnonzero((rooks != EMPTY) & ((boards.kings & boards.us) == BIT[chess.E1]))
+    if len(may):
+        here = boards.take(may)
+        attacked = attack_map(here, "them", here.occupied)
+        for rook, goal, gap, path in _SIDES:
+            free = ((here.occupied & gap) | (attacked & path) | (BIT[rook] & ~rooks[may])) == EMPTY
+            result[may[free]] |= BIT[goal]
     return result
 
 
@@ -171,10 +191,11 @@ def _after(boards: Boards, origins: Squares, squares: Squares, kinds: Squares) -
     double = ((origin & RANKS[1]) != EMPTY) & ((square & RANKS[3]) != EMPTY)
     passed[pawns[double]] = shifted(origin[double], NORTH)
     castles = np.flatnonzero((kinds == chess.KING) & (origins == chess.E1) & (abs(squares - chess.E1) == 2))
-    for rook, goal, _, (crossed, _) in _SIDES:
-        some = castles[squares[castles] == goal]
-        for kind in (_ROOKS, len(PIECES)):
-            men[kind, some] ^= BIT[rook] | BIT[crossed]
+    if len(castles):
+        for rook, goal, _, _ in _SIDES:
+            some = castles[squares[castles] == goal]
+            for kind in (_ROOKS, len(PIECES)):
+                men[kind, some] ^= BIT[rook] | BIT[(chess.E1 + goal) // 2]
     kept = boards.castling & ~BIT[origins] & ~BIT[squares]
     kept = np.where(kinds == chess.KING, kept & ~_FIRST_RANK, kept)
     return Boards(men, kept, passed, after.our_move)
@@ -195,9 +216,9 @@ def made(boards: Boards, moves: Moves) -> Made:
     return Made(moves.row, moves.origin, moves.square, gain, reversed_sides(after))
 
 
-def legal_moves(boards: Boards, goals: Bitboards | None = None) -> Moves:
-    """Every legal move of ours, or only those to the `goals` of each board."""
-    men = legal_men(boards, goals)
+def legal_moves(boards: Boards, goals: Bitboards | None = None, men: Men | None = None) -> Moves:
+    """Every legal move of ours, or only those to the `goals` of each board. `men` as for `legal_men`."""
+    men = legal_men(boards, goals, men)
     man, square = exploded(men.attacks)
     return Moves(men.row[man], men.square[man], square)
 
@@ -217,28 +238,37 @@ def checking_squares(boards: Boards, men: Men) -> Bitboards:
 
 def openers(boards: Boards) -> Bitboards:
     """Our men that are alone between a slider of ours and their king."""
-    king, occupied = square_of(boards.kings & boards.them), boards.occupied
-    near = (bishop_reach(king, occupied) | rook_reach(king, occupied)) & boards.us
-    through = bishop_reach(king, occupied & ~near) & boards.diagonal_sliders
-    through |= rook_reach(king, occupied & ~near) & boards.straight_sliders
-    row, slider = exploded(through & boards.us & ~near)
-    return united(row, between(slider, king[row]) & near[row], len(boards))
+    return _screens(boards, square_of(boards.kings & boards.them), boards.us)
 
 
-def checks(boards: Boards) -> Moves:
+def checks(boards: Boards, men: Men | None = None) -> Moves:
     """Every legal move of ours that may check their king.
 
-    These are direct checks, all moves of men that open a line, promotions and castling.
+    These are direct checks, all moves of men that open a line, promotions and castling. `men` as for
+    `legal_men`.
     """
-    men = legal_men(boards)
+    men = men_of(boards, "us") if men is None else men
     opening = (openers(boards)[men.row] & BIT[men.square]) != EMPTY
     direct = checking_squares(boards, men) | np.where(men.kind == chess.PAWN, RANKS[7], EMPTY)
-    direct |= np.where((men.kind == chess.KING) & (men.square == chess.E1), _CASTLED, EMPTY)
-    man, square = exploded(men.attacks & np.where(opening, ALL, direct))
-    return Moves(men.row[man], men.square[man], square)
+    goes = _goes(boards, men) & np.where(opening, ALL, direct)
+    some = np.flatnonzero(goes)
+    king = square_of(boards.kings & boards.us)
+    men = _kept_legal(boards, king, replace(men, attacks=goes).take(some))
+    man, square = exploded(men.attacks)
+    # A rook that has castled checks along the first rank, or on the d-file or f-file.
+    on_line = np.flatnonzero(boards.kings & boards.them & (_FIRST_RANK | FILES[3] | FILES[5]))
+    castling, goal = exploded(_castling(boards.take(on_line)))
+    return Moves(
+        np.concatenate([men.row[man], on_line[castling]]),
+        np.concatenate([men.square[man], np.full(len(goal), chess.E1)]),
+        np.concatenate([square, goal]),
+    )
 
 
 def has_move(boards: Boards) -> Flags:
     """Whether we have any legal move on each board."""
-    men = legal_men(boards)
-    return marked(men.row[men.attacks != EMPTY], len(boards))
+    result: Flags = king_steps(boards) != EMPTY
+    rest = np.flatnonzero(~result)
+    men = legal_men(boards.take(rest))
+    result[rest[men.row[men.attacks != EMPTY]]] = True
+    return result

@@ -13,22 +13,20 @@ from dataclasses import dataclass, replace
 import chess
 import numpy as np
 
-from patterns.boards.bitboards import EMPTY, Flags, count
+from patterns.boards.bitboards import ALL, EMPTY, Flags
 from patterns.boards.grouping import any_of, grouped
 from patterns.boards.moves import Moves
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
 from patterns.catalogue import MOTIFS
 from patterns.detect import instances_of
+from patterns.lines.played_out import CHECKS, is_beside, is_cashed_in, left_alone
+from patterns.lines.prepared import prepares
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp
-from patterns.proof.captures import worth_at
-from patterns.proof.claims import Claims, depends, hold, worth
-from patterns.proof.lookahead import MATE
-from patterns.proof.played_line import OwnMove, Use, gain_of
+from patterns.proof.captures import exchange, worth_at
+from patterns.proof.claims import EXCHANGE, Claims, depends, hold, worth
+from patterns.proof.played_line import OwnMove, Use
 from patterns.words.wording import sentence
-
-CHECKS = 2
-"""How many checks may be tried for a claim in a line: more than in a scan, since the boards are few."""
 
 
 @dataclass(frozen=True)
@@ -39,8 +37,11 @@ class _Told:
     use: Use
 
 
-HOLDS, CASHED_IN, IN_LINE, STANDING = range(4)
-"""What explains a move better comes first: a claim that holds, one that the line cashes in, and so on."""
+PLAYED, CASHED_IN, PREPARES, HOLDS, IN_LINE, STANDING = range(6)
+"""What explains a move better comes first: a claim that holds and that the line plays out, one that at least
+the line cashes in, what the next move does thanks to this one, a claim that holds though the line goes
+another way, and so on. Where the line plays out or cashes in a claim, those that it does not are left out,
+and so are standing features."""
 
 
 def taken_up(lines: Sequence[Sequence[OwnMove]]) -> list[list[Use]]:
@@ -61,11 +62,34 @@ def taken_up(lines: Sequence[Sequence[OwnMove]]) -> list[list[Use]]:
                 known = told[place + use.ply - 1]
                 if not any(one.use.motif == use.motif for one in known):
                     known.append(_told(IN_LINE, use, line[use.ply - 1]))
+        _prepare(line, told[place : place + len(line)])
         place += len(line)
-    in_order = iter(told)
+    in_order = map(_to_the_point, told)
     return [
         [one.use for _ in line for one in sorted(next(in_order), key=lambda one: one.rank)] for line in lines
     ]
+
+
+def _to_the_point(told: list[_Told]) -> list[_Told]:
+    """Without what the line leaves alone, where it plays out something."""
+    if any(one.rank[0] <= CASHED_IN for one in told):
+        return [one for one in told if one.rank[0] not in (HOLDS, STANDING)]
+    return told
+
+
+def _prepare(line: Sequence[OwnMove], told: Sequence[list[_Told]]) -> None:
+    """Add to moves that no claim explains what they prepare, from the end on. A mate needs no such reason."""
+    if line[-1].after.is_checkmate():
+        return
+    for index in reversed(range(len(line) - 1)):
+        if any(one.rank[0] <= CASHED_IN for one in told[index]):
+            continue
+        for later in sorted(told[index + 1], key=lambda one: one.rank):
+            runs = TakenUp.ADVANCE in MOTIFS[later.use.motif].taken_up
+            use = prepares(line[index], line[index + 1], later.use)
+            if use is not None and (runs or later.rank[0] < STANDING):
+                told[index].append(_told(PREPARES, use, line[index]))
+                break
 
 
 def _told(how: int, use: Use, own_move: OwnMove) -> _Told:
@@ -82,29 +106,28 @@ def _claimed(
     boards = [own_move.before for own_move in moves]
     as_played = _as_played(moves)
     wins = worth(view, as_played)
-    mates = np.array([own_move.after.is_checkmate() for own_move in moves])
     played = [(motif, claims.only(_are_played(claims, as_played))) for motif, claims in claimed]
-    played = [
-        (motif, claims.only(~(mates[claims.row % len(moves)] & _beside(claims)))) for motif, claims in played
-    ]
+    played = [(motif, claims.only(~is_beside(claims, rests))) for motif, claims in played]
     sizes = [len(claims) for _, claims in played]
-    every = hold(view, Claims.joined(*(claims for _, claims in played)), CHECKS)
-    for (motif, claims), holds in zip(played, np.split(every, np.cumsum(sizes)), strict=False):
+    proven = hold(view, Claims.joined(*(claims for _, claims in played)), CHECKS)
+    for (motif, claims), true in zip(played, np.split(proven, np.cumsum(sizes)), strict=False):
         same = grouped(claims.row, claims.about, claims.actors, claims.targets)
-        known = any_of(same.group, holds, len(same))[same.group]
+        known = any_of(same.group, true, len(same))[same.group]
+        left = left_alone(claims, rests)
+        ends = np.array([len(rests[row % len(rests)]) == 1 for row in claims.row], dtype=np.bool_)
+        shown = (left == ALL) | (claims.bound != EMPTY) | ends
+        cashed = ~known & depends(view, claims)
+        cashed[cashed] = is_cashed_in(claims.only(cashed), rests, left[cashed])
+        gains = claims.least > 0
         for how, told in (
-            (HOLDS, claims.only(holds & (claims.least > 0))),
-            (STANDING, claims.only(holds & (claims.least <= 0))),
-            (CASHED_IN, _cashed_in(claims.only(~known & depends(view, claims)), rests)),
+            (PLAYED, true & gains & shown),
+            (CASHED_IN, cashed),
+            (HOLDS, true & gains & ~shown),
+            (STANDING, true & ~gains),
         ):
-            found = Findings.of_claims(told)
+            found = Findings.of_claims(claims.only(told))
             for place, instance in instances_of(found, boards, wins[found.row % len(moves)]):
                 yield place, _told(how, _use(motif, instance, moves[place]), moves[place])
-
-
-def _beside(claims: Claims) -> Flags:
-    """Which claims are beside the point where the move mates: they name one man of ours, and no mate."""
-    return (claims.least < MATE) & (count(claims.actors) == 1) & (claims.bound == EMPTY)
 
 
 def _as_played(moves: Sequence[OwnMove]) -> Moves:
@@ -124,45 +147,24 @@ def _are_played(proposed: Claims, played: Moves) -> Flags:
     return ours & (proposed.origin == played.origin[place]) & (proposed.square == played.square[place])
 
 
-def _cashed_in(claims: Claims, rests: Sequence[Sequence[OwnMove]]) -> Claims:
-    """The claims that the rest of the line cashes in."""
-    places = (claims.row % len(rests)).tolist()
-    each = (claims.take(np.array([entry])) for entry in range(len(claims)))
-    cashed = [_cashes_in(rests[place], claim) for place, claim in zip(places, each, strict=True)]
-    return claims.only(np.array(cashed, dtype=np.bool_))
-
-
-def _cashes_in(rest: Sequence[OwnMove], claim: Claims) -> bool:
-    """Whether the line, from the move on, mates or wins what is claimed, by taking a target.
-
-    A target that moves is followed. A mate cashes in a claim about the king, and any claim of mate.
-    """
-    flip = 0 if rest[0].us == chess.WHITE else 56
-    targets = {square ^ flip for square in chess.scan_forward(int(claim.targets[0] | claim.wanted[0]))}
-    least, mates = int(claim.least[0]), rest[-1].after.is_checkmate()
-    if not mates and (least >= MATE or gain_of(rest) < max(least, 1)):
-        return False
-    if mates and (least >= MATE or rest[0].before.king(not rest[0].us) in targets):
-        return True
-    for own_move in rest:
-        if own_move.captures and own_move.move.to_square in targets:
-            return True
-        if own_move.reply is not None and own_move.reply.from_square in targets:
-            targets = targets - {own_move.reply.from_square} | {own_move.reply.to_square}
-    return False
-
-
 def _standing(
     found: Sequence[tuple[Motif, Findings | Claims]], rests: Sequence[Sequence[OwnMove]]
 ) -> Iterator[tuple[int, _Told]]:
-    """Features that our moves take up; on the way to mate only those that are about the king."""
+    """Features that our moves take up; on the way to mate only those that are about the king.
+
+    A move that simply wins material by exchange takes up nothing else.
+    """
     boards = [rest[0].before for rest in rests]
+    wins = [rest[0].captures and exchange(rest[0].before, rest[0].move) >= EXCHANGE for rest in rests]
     for motif, features in found:
-        if isinstance(features, Claims) or not motif.taken_up:
+        if not motif.taken_up:
             continue
+        if isinstance(features, Claims):
+            features = Findings.of_claims(features.only(features.stands))
         for place, instance in instances_of(features, boards):
             own_move, mates = rests[place][0], rests[place][-1].after.is_checkmate()
             beside = mates and own_move.their_king not in instance.targets
+            beside |= wins[place] and TakenUp.CAPTURE not in motif.taken_up and not own_move.move.promotion
             ours = instance.side == own_move.us and not beside
             if ours and _takes_up(own_move, motif.taken_up, instance):
                 yield place, _told(STANDING, _use(motif, instance, own_move), own_move)

@@ -1,7 +1,8 @@
 """The weak back rank: a check on the enemy king's first rank that the king cannot escape.
 
 The rule. Their king stands on its first rank. The squares in front of it are held by its own men, at least
-one, or covered by men of ours other than the king. A rook or queen of ours bears on an entry square of that
+one, or covered by men of ours other than the king and the man that checks, unless it is on the file of its
+check. A rook or queen of ours bears on an entry square of that
 rank, from which it would check along the rank. It may look through one man on its file, of either side. A
 check beside the king counts only if a rook gives it, or a rook or queen backs it. The guards of the entry are
 their men that can take there, step between, or stand in the line. Then one of these moves is proposed:
@@ -62,7 +63,7 @@ from patterns.boards.bitboards import (
 )
 from patterns.boards.exchange import VALUES, Values, exchange
 from patterns.boards.grouping import marked, united
-from patterns.boards.moves import Moves
+from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.positions import Boards
 from patterns.boards.tables import Table
 from patterns.boards.view import View
@@ -139,8 +140,14 @@ def _entries(view: View) -> _Entries:
     row, man, square, screen = (np.concatenate(parts) for parts in zip(*_heavy_on_entries(view), strict=True))
     # A square in front of the king on the file of the entry is covered by the checking man itself.
     ours = [view.our_attacks_of[kind] for kind in chess.PIECE_TYPES if kind != chess.KING]
-    flights = KING_STEPS[view.their_king] & RANKS[6] & ~view.them & ~np.bitwise_or.reduce(ours)
+    open_to_king = KING_STEPS[view.their_king] & RANKS[6] & ~view.them
+    flights = open_to_king & ~np.bitwise_or.reduce(ours)
     closed = np.flatnonzero((flights[row] & ~FILES[square & 7]) == EMPTY)
+    row, man, square, screen = row[closed], man[closed], square[closed], screen[closed]
+    entry, flight = exploded(open_to_king[row] & ~FILES[square & 7])
+    boards = view.boards.take(row[entry])
+    covering = attackers(boards, flight) & boards.us & ~boards.kings & ~BIT[man[entry]]
+    closed = np.flatnonzero(~marked(entry[covering == EMPTY], len(row)))
     row, man, square, screen = row[closed], man[closed], square[closed], screen[closed]
     boards, king = view.boards.take(row), view.their_king[row]
     heavy = boards.straight_sliders & boards.us
@@ -163,9 +170,17 @@ def _checks(view: View, entries: _Entries) -> Claims:
     held = reach(boards.kind_at(guard), guard, boards.occupied, "them") & boards.them & ~boards.pawns
     held &= view.our_attacks[entries.row[entry]] & ~BIT[entries.square[entry]] & ~boards.kings
     held = united(entry, held, len(entries))
-    some = np.flatnonzero((support > takers) | (held != EMPTY))
-    entries = entries.take(some)
-    return _claims(view, Moves(entries.row, entries.man, entries.square), entries, held[some], ENTERS)
+    row, boards = entries.row, view.boards.take(entries.row)
+    heavy = boards.straight_sliders & boards.us & ~BIT[entries.man]
+    beside = (KING_STEPS[view.their_king[row]] & BIT[entries.square]) != EMPTY
+    backed = ((boards.rooks & BIT[entries.man]) != EMPTY) | ((entries.support & heavy) != EMPTY)
+    some = np.flatnonzero(((support > takers) | (held != EMPTY)) & (backed | ~beside))
+    some = some[boards.our_move[some] | stands_firm(boards.take(some), entries.man[some])]
+    entries, boards = entries.take(some), boards.take(some)
+    # What a capture there wins by itself says nothing of the rank.
+    least = np.maximum(exchange(boards, entries.man, entries.square), 0) + 1
+    moves = Moves(entries.row, entries.man, entries.square)
+    return _claims(view, moves, entries, held[some], ENTERS, least=least)
 
 
 def _blows(view: View, entries: _Entries) -> Claims:
@@ -317,7 +332,7 @@ MOTIFS = (
             " the entry square is overworked."
         ),
         source="Renaud and Kahn, The Art of the Checkmate; named from memory",
-        find=back_rank,
+        find=lambda view: view.once(back_rank),
         tell=_tell,
         in_line=_in_line,
     ),

@@ -5,17 +5,19 @@ queen on a file or rank, bishop and queen on a diagonal). The line continues in 
 up to and including the first man there, lies a target:
 
 - a square of their king's zone (the king's square, its neighbours and the next three squares towards us)
-  that is empty or holds a man of theirs; or
+  that holds a man of theirs, or is empty and beside the king or guarded by no pawn of theirs; or
 - a man of theirs that we win by exchange, and would not win without the rear man; or
-- on a file, an empty entry square on our sixth rank or beyond, where the front man can safely go if it has
-  not entered yet.
+- on a file, an empty entry square on our seventh or eighth rank, or for a rook in front on our sixth, where
+  the front man can safely go if it has not entered yet.
+
+Nothing is told while we are in check.
 
 A hit: queen behind bishop against h7.
 
 >>> from patterns.detect import find_in
 >>> aimed = "r4rk1/ppp2ppp/2n2n2/4p3/8/2NB4/PPQ2PPP/R4RK1 w - - 0 1"
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(aimed)], MOTIFS)[0]]
-[('battery', ('c2', 'd3'), ('h7', 'g8'), ('g6',))]
+[('battery', ('c2', 'd3'), ('h7', 'g8'), ())]
 
 A near miss: the white pawn on e4 blocks the line.
 
@@ -37,12 +39,14 @@ from patterns.boards.bitboards import (
     EMPTY,
     ENTRY_RANKS,
     NORTH,
+    RANKS,
     RAYS,
     Bitboards,
     Flags,
     Rows,
     Squares,
     exploded,
+    king_ring,
     square_of,
 )
 from patterns.boards.exchange import can_win, is_safe
@@ -58,7 +62,9 @@ _IS_DIAGONAL = np.isin(np.arange(8), DIAGONAL)
 def _entry_squares(view: View, rows: Rows, front: Squares, beyond: Bitboards, upwards: Flags) -> Bitboards:
     """The entry squares on the line, if the line is a file and the front man moves up it."""
     upwards = upwards & ((BIT[front] & ENTRY_RANKS) == EMPTY)
-    wanted = np.where(upwards, beyond & ENTRY_RANKS & ~view.occupied[rows], EMPTY)
+    rooks = (view.boards.rooks[rows] & BIT[front]) != EMPTY
+    ranks = np.where(rooks, ENTRY_RANKS, RANKS[6] | RANKS[7])
+    wanted = np.where(upwards, beyond & ranks & ~view.occupied[rows], EMPTY)
     entry, square = exploded(wanted)
     safe = is_safe(view.boards.take(rows[entry]), front[entry], square)
     return united(entry[safe], BIT[square[safe]], len(rows))
@@ -69,12 +75,13 @@ def battery(view: View) -> Findings:
     lines, boards = view.our_sight_lines, view.boards
     ours_diagonal, ours_straight = boards.diagonal_sliders & view.us, boards.straight_sliders & view.us
     alike = np.where(_IS_DIAGONAL[lines.direction], ours_diagonal[lines.row], ours_straight[lines.row])
-    lines = lines.only((lines.front & alike) != EMPTY)
+    lines = lines.only(((lines.front & alike) != EMPTY) & ~view.in_check[lines.row])
     row, front = lines.row, square_of(lines.front)
     behind = RAYS[lines.direction, square_of(lines.rear)]
     beyond = RAYS[lines.direction, front] & ~behind & ~view.us[row]
     met = lines.rear & view.them[row]
     zone = beyond & view.their_king_zone[row]
+    zone &= (view.them | king_ring(view.their(chess.KING)) | ~view.their_pawn_attacks)[row]
     won = np.zeros(len(row), dtype=np.bool_)
     some = np.flatnonzero((met != EMPTY) & (zone == EMPTY))
     won[some] = can_win(boards.take(row[some]), square_of(met[some]), "us")

@@ -10,8 +10,10 @@ which they, to move, can take a bishop with a minor piece or with profit.
 three squares of the long diagonal have no pawn. The bishop hits a centre square or a man of theirs there.
 
 *Bad bishop* (it is theirs, we profit): three or more of their pawns are fixed on its colour. Fixed means: the
-square ahead holds a pawn of ours, or a pawn of ours guards it and no pawn of theirs does. One of the fixed
-pawns is on the files c to f ahead of the bishop, and another one is also ahead of it. The bishop has at most
+square ahead holds a pawn of ours (it is rammed), or the pawn has moved, a pawn of ours guards that square and
+no pawn of theirs does; and the pawn attacks no piece of ours. Two of the fixed pawns are ahead of the bishop,
+one of them rammed on the files c to f. On its first square the bishop has no move, or there are two such
+rammed pawns that can take no pawn either. The bishop has at most
 four moves to squares that no pawn of ours guards, and none of them is to a centre square or a capture. It
 would not reach a centre square either if the pieces of its own side in front of it moved away: pawns shut it
 in.
@@ -83,6 +85,7 @@ from patterns.boards.bitboards import (
     filled_down,
     first_on_ray,
     mirror,
+    pawn_attacks_down,
     shifted,
 )
 from patterns.boards.exchange import can_win
@@ -97,9 +100,11 @@ _CENTRE_PAWNS = 3
 """The bishop pair: the most pawns on the d- and e-file; a rammed pair makes it one less."""
 _MINORS, _PAWNS_FOR_A_PIECE = 2, 2
 _FREE_SQUARES = 3
+_BISHOPS_BEGIN = BIT[chess.C1] | BIT[chess.F1]
 _FEW_MOVES = 4
 _FIXED_PAWNS = 3
 _FIXED_AHEAD = 2
+_LOCKED_CENTRE = 2
 
 
 def _falls(view: View, rows: Rows, squares: Squares) -> Flags:
@@ -145,10 +150,16 @@ def fianchetto(view: View) -> Findings:
     return findings(ours.row, BIT[ours.square], targets, squares, home_king).only(chosen)
 
 
+def rammed_pawns(view: View) -> Bitboards:
+    """Our pawns with a pawn of theirs in front of them."""
+    return view.our_pawns & shifted(view.their_pawns, SOUTH)
+
+
 def fixed_pawns(view: View) -> Bitboards:
     """Our fixed pawns, as the rule says."""
-    stopped = view.their_pawns | view.their_pawn_attacks & ~view.our_pawn_attacks
-    return view.our_pawns & shifted(stopped, SOUTH)
+    waiting = shifted(view.their_pawn_attacks & ~view.our_pawn_attacks, SOUTH) & ~RANKS[1]
+    takes = pawn_attacks_down(view.them & ~view.their_pawns & ~view.boards.kings)
+    return (view.once(rammed_pawns) | view.our_pawns & waiting) & ~takes
 
 
 def bad_bishop(view: View) -> Findings:
@@ -159,7 +170,11 @@ def bad_bishop(view: View) -> Findings:
     fixed: Bitboards = view.once(fixed_pawns)[row] & shade
     moves = ours.attacks & ~view.us[row] & ~view.their_pawn_attacks[row]
     ahead = fixed & ~filled_down(RANKS[ours.square >> 3])
-    behind = ((ahead & MIDDLE_FILES) != EMPTY) & (count(ahead) >= _FIXED_AHEAD)
+    at_home = (BIT[ours.square] & _BISHOPS_BEGIN) != EMPTY
+    rammed = ahead & view.once(rammed_pawns)[row] & MIDDLE_FILES
+    locked = rammed & ~pawn_attacks_down(view.their_pawns)[row]
+    behind = (count(ahead) >= _FIXED_AHEAD) & (rammed != EMPTY)
+    behind &= ~at_home | (moves == EMPTY) | (count(locked) >= _LOCKED_CENTRE)
     bad = (count(fixed) >= _FIXED_PAWNS) & behind & (count(moves) <= _FEW_MOVES)
     bad &= (moves & view.them[row]) == EMPTY
     row, square, fixed = row[bad], ours.square[bad], fixed[bad]
@@ -282,9 +297,9 @@ MOTIFS = (
         title="Bad bishop",
         definition=(
             "Three or more pawns are fixed on the colour of their own bishop, at least two of them ahead of"
-            " it, and one of these two on the files c to f. The bishop has at most four moves to squares"
-            " that no pawn guards, no capture, and no way to the centre even if its own pieces move aside."
-            " The other side profits."
+            " it, and one of these two rammed on the files c to f. The bishop is not merely undeveloped, has"
+            " at most four moves to squares that no pawn guards, no capture, and no way to the centre even"
+            " if its own pieces move aside. The other side profits."
         ),
         source="Pachman, Modern Chess Strategy; Capablanca (pawns on the bishop's colour); named from memory",
         find=bad_bishop,

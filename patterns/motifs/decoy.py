@@ -5,8 +5,8 @@ more than what we give. The move checks, captures or threatens, so that they mus
 new place it can be attacked by another man of ours that is not simply taken. It is the king and has hardly
 a flight square, so that it is mated. Or, as it could not be from its old place, it is forked with another
 piece, or in line with a piece behind it (a pin or skewer). The look ahead (`patterns.proof.lookahead`)
-decides whether the move wins a pawn at least (the exchange, if it takes as much as it gives), or mates,
-whatever they do.
+decides whether the attack on its new place pays for the man given, and whether the move wins a pawn at least
+(the exchange, if it takes as much as it gives) and more than a plain capture, or mates, whatever they do.
 
 A hit: the rook is given on h8, and the knight forks king and queen from f7.
 
@@ -32,7 +32,7 @@ from dataclasses import dataclass, replace
 import chess
 import numpy as np
 
-from patterns.boards.attacks import attackers, reach
+from patterns.boards.attacks import attackers, in_check, reach
 from patterns.boards.bitboards import (
     BEYOND,
     BIT,
@@ -44,15 +44,18 @@ from patterns.boards.bitboards import (
     Flags,
     Squares,
     count,
+    paired,
 )
 from patterns.boards.exchange import VALUES
 from patterns.boards.grouping import pairs_of_equal
+from patterns.boards.legal import made
+from patterns.boards.moves import Moves
 from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.lookahead import MATE
-from patterns.proof.strokes import Strokes, offers, profitable, strokes
+from patterns.proof.lookahead import MATE, Aims, holds
+from patterns.proof.strokes import Strokes, at_hand, offers, profits, strokes
 from patterns.words import wording
 
 FLIGHTS = 1
@@ -119,9 +122,9 @@ def _suffering(view: View, lures: _Lures) -> Bitboards:
     row, attack, new = lures.offer.row, lures.attack, lures.offer.square
     dear = _dearer(view, lures)
     lured = view.boards.kind_at(lures.taker, row)
-    forked = attack.seen & view.once(profitable)[attack.kind, row] & dear
+    forked = attack.seen & profits(view, attack.kind, row) & dear
     through = reach(attack.kind, attack.square, lures.after & ~BIT[new], "us")
-    behind = through & BEYOND[attack.square, new] & dear
+    behind = through & paired(BEYOND, attack.square, new) & dear
     fears = (VALUES[lured] > VALUES[attack.kind]) & ((attack.seen & BIT[lures.taker]) == EMPTY)
     return np.where(fears, forked | behind, EMPTY)
 
@@ -130,8 +133,22 @@ def _hardly_moves(view: View, lures: _Lures) -> Flags:
     """Whether the man is the king, and has at most `FLIGHTS` flight squares from its new place."""
     row, new = lures.offer.row, lures.offer.square
     flights = KING_STEPS[new] & ~view.them[row] & ~view.our_attacks[row] & ~lures.attack.seen
-    flights &= ~BEYOND[lures.attack.square, new]
+    flights &= ~paired(BEYOND, lures.attack.square, new)
     return (lures.taker == view.their_king[row]) & (count(flights) <= FLIGHTS)
+
+
+def _pays(view: View, lures: _Lures, suffering: Bitboards) -> Flags:
+    """Whether the attack on the man drawn off and those that suffer with it brings back what was given."""
+    offer, attack, flip = lures.offer, lures.attack, 56
+    rows = np.arange(len(lures))
+    given = made(view.boards.take(offer.row), replace(offer.moves, row=rows)).after
+    taken = made(given, Moves(rows, lures.taker ^ flip, offer.square ^ flip)).after
+    after = made(taken, Moves(rows, attack.origin, attack.square))
+    left = ~in_check(given, "them") & ~in_check(after.after, "them")
+    needed = VALUES[offer.kind] - offer.gain - after.gain + 1
+    aims = Aims.of(needed, BIT[offer.square] | suffering, np.ones_like(needed))
+    result: Flags = left & holds(after.after, aims)
+    return result
 
 
 def decoy(view: View) -> Claims:
@@ -142,13 +159,19 @@ def decoy(view: View) -> Claims:
     some = some[_is_kept(view, lures.take(some))]
     lures, suffering, mates = lures.take(some), suffering[some], mates[some] & (suffering[some] == EMPTY)
     offer, attack = lures.offer, lures.attack
+    least = np.where(VALUES[offer.kind] > offer.gain, 1, EXCHANGE)
+    if not view.thorough:
+        least = np.maximum(least, at_hand(view, offer.moves) + 1)
+        some = np.flatnonzero(mates | _pays(view, lures, suffering))
+        lures, suffering, mates, least = lures.take(some), suffering[some], mates[some], least[some]
+        offer, attack = lures.offer, lures.attack
     goes = BIT[offer.square]
     return claims(
         offer.moves,
         BIT[offer.origin] | BIT[attack.origin],
         BIT[lures.taker] | suffering,
         goes & ~view.them[offer.row],
-        least=np.where(mates, MATE, np.where(VALUES[offer.kind] > offer.gain, 1, EXCHANGE)),
+        least=np.where(mates, MATE, least),
         checks=1,
         detail=lures.taker,
         about=lures.taker + 64 * offer.square + 4096 * offer.origin,

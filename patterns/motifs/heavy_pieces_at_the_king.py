@@ -3,10 +3,12 @@
 The rule. Their king has left the centre (files a to c or f to h, its first two ranks). We have a queen, a
 rook and at least three pieces. An *entry* is a square next to the king, on its file or a neighbouring one,
 that none of their men guards except the king. Our rook attacks the entry up the file, with no man in front
-of it except our queen, and another man of ours attacks the entry too. So we can enter there, or take what
-stands there, and the king can't take back. The rook stands on this file and cannot be taken with profit. Or
-it is not pinned and can safely get there in one move, or in two: up its own file to the third or fourth rank,
-and along the rank to the king.
+of it except our queen, and another piece of ours attacks the entry too. So we can enter there, or take what
+stands there, and the king can't take back. We are not in check, and if they are to move, no capture wins
+them the exchange. The rook stands on this file and cannot be taken with profit. Or it can get there in one
+move, or in two: up its own file to the third or fourth rank, and along the rank to the king. It can be
+neither taken nor traded off on its way, its first move loses nothing (`patterns.proof.lookahead`), and we
+have no better capture.
 
 A hit: the queen attacks h7, and the rook comes over d3 to h3.
 
@@ -51,10 +53,13 @@ from patterns.boards.bitboards import (
     rook_reach,
     shifted,
 )
-from patterns.boards.exchange import can_win, is_safe
+from patterns.boards.exchange import can_win
 from patterns.boards.grouping import marked, united
+from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.proof.claims import EXCHANGE, claims, hold
+from patterns.proof.strokes import at_hand, pending
 from patterns.words import wording
 
 _PIECES = 3
@@ -66,15 +71,16 @@ def heavy_pieces_at_the_king(view: View) -> Findings:
     """Rooks that attack an entry by the castled king or can get there, one instance each."""
     entries = _entries(view)
     rooks = view.our_men_of[chess.ROOK]
-    rooks = rooks.only(entries[rooks.row] != EMPTY)
+    rooks = rooks.only((entries[rooks.row] != EMPTY) & ~view.in_check[rooks.row])
+    rooks = rooks.only(~pending(view, rooks.row))
     hit = _entered(view, rooks.row, rooks.square, rooks.square, entries)
     there = hit != EMPTY
     stands = there.copy()
     some = np.flatnonzero(there)
     stands[some] = ~can_win(view.boards.take(rooks.row[some]), rooks.square[some], "them")
     standing = _found(view, rooks.only(stands), hit[stands], np.zeros_like(hit[stands]))
-    free = (view.our_pinned[rooks.row] & BIT[rooks.square]) == EMPTY
-    rooks = rooks.only(~there & free)
+    rooks = rooks.only(~there)
+    rooks = rooks.only(at_hand(view, Moves(rooks.row, rooks.square, rooks.square)) < EXCHANGE)
     in_one, moved = _in_one_move(view, rooks, entries)
     return Findings.joined(standing, in_one, _in_two_moves(view, rooks.only(~moved), entries))
 
@@ -91,13 +97,15 @@ def _entries(view: View) -> Bitboards:
 
 
 def _entered(view: View, rows: Rows, origins: Squares, squares: Squares, entries: Bitboards) -> Bitboards:
-    """The entries that a rook from `origins` attacks up the file from `squares`, and another man too."""
+    """The entries that a rook from `origins` attacks up the file from `squares`, and another piece too."""
     through = ~(BIT[origins] | view.our(chess.QUEEN)[rows])
     hit = rook_reach(squares, view.occupied[rows] & through) & RAYS[NORTH][squares] & entries[rows]
     some = np.flatnonzero(hit)
     entry, square = exploded(hit[some])
     entry = some[entry]
-    others = attackers(view.boards.take(rows[entry]), square) & view.us[rows[entry]] & ~BIT[origins[entry]]
+    boards = view.boards.take(rows[entry])
+    others = attackers(boards, square) & boards.us & ~BIT[origins[entry]]
+    others &= ~boards.pawns
     return united(entry, np.where(others != EMPTY, BIT[square], EMPTY), len(rows))
 
 
@@ -114,7 +122,8 @@ def _in_one_move(view: View, rooks: Men, entries: Bitboards) -> tuple[Findings, 
     hit = _entered(view, rooks.row[which], rooks.square[which], square, entries)
     some = np.flatnonzero(hit)
     which, square, hit = which[some], square[some], hit[some]
-    safe = is_safe(view.boards.take(rooks.row[which]), rooks.square[which], square)
+    row, origin = rooks.row[which], rooks.square[which]
+    safe = _passes(view, row, origin, square) & _loses_nothing(view, row, origin, square)
     which, square, hit = which[safe], square[safe], hit[safe]
     return _found(view, rooks.take(which), hit, BIT[square]), marked(which, len(rooks))
 
@@ -131,10 +140,22 @@ def _in_two_moves(view: View, rooks: Men, entries: Bitboards) -> Findings:
     hit = _entered(view, row, origin, square, entries)
     some = np.flatnonzero(hit)
     which, stop, square, hit = which[some], stop[some], square[some], hit[some]
-    boards, origin = view.boards.take(row[some]), origin[some]
-    safe = is_safe(boards, origin, stop) & is_safe(boards, origin, square)
+    row, origin = row[some], origin[some]
+    safe = _passes(view, row, origin, stop) & _passes(view, row, origin, square)
+    safe[safe] = _loses_nothing(view, row[safe], origin[safe], stop[safe])
     way = BIT[stop[safe]] | BIT[square[safe]]
     return _found(view, rooks.take(which[safe]), hit[safe], way)
+
+
+def _passes(view: View, rows: Rows, origins: Squares, squares: Squares) -> Flags:
+    """Whether a rook can be neither taken nor traded off on each square."""
+    return stands_firm(view.boards.take(rows).moved(origins, squares), squares)
+
+
+def _loses_nothing(view: View, rows: Rows, origins: Squares, squares: Squares) -> Flags:
+    """Whether each move loses nothing, by captures and checks."""
+    rooks = BIT[origins]
+    return hold(view, claims(Moves(rows, origins, squares), rooks, rooks, least=0, threat=True))
 
 
 def _found(view: View, rooks: Men, hit: Bitboards, way: Bitboards) -> Findings:
@@ -181,7 +202,7 @@ MOTIFS = (
             "A rook stands on the file of a castled king or on a neighbouring one, or can safely get there"
             " in one move, or in two over the third or fourth rank. It attacks up this file, with at most"
             " its own queen in front of it, a square next to the king that only the king guards and that"
-            " another man attacks too. Its side has a queen."
+            " another piece attacks too. Its side has a queen."
         ),
         source="Vukovic, The Art of Attack in Chess (attack with the heavy pieces); named from memory",
         find=heavy_pieces_at_the_king,

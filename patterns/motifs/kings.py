@@ -3,8 +3,10 @@
 Open king. Each side has a queen and another piece. Their king stands on a wing (files a-c or f-h, its first
 two ranks). On two or more of the wing's three files no pawn of theirs stands on its second or third rank (it
 is gone, or too far advanced to cover), and one of the three files has no pawn of theirs at all. At least two
-men of ours, not all of them pawns, attack bare squares. Bare squares are those of the king's zone (the king's
-square, its neighbours and the next three squares towards us) that lie on such files.
+men of ours are at it: pieces that attack bare squares or squares next to the king (some of each), and pawns
+that attack a bare square next to it. Bare squares are those of the king's zone (the king's square, its
+neighbours and the next three squares towards us) that lie on such files. Men that they can take with profit
+do not count, and there are more than they have pieces that attack squares next to our king.
 
 King in the centre. Each side has a queen and two more pieces. One of ours is a rook. Their king stands on the
 d- or e-file, on its first two ranks, or on the c- or f-file with a rook of theirs between it and the edge (so
@@ -79,6 +81,7 @@ from patterns.words import wording
 _THEIR_COVER = RANKS[5] | RANKS[6]
 _OUTSIDE = ((FILES[2], FILES[0] | FILES[1]), (FILES[5], FILES[6] | FILES[7]))
 """The c- and the f-file, each with the files between it and the edge of the board."""
+_ATTACKERS = 2
 GONE, STOPPED, COSTLY, SLOW, LEAVES = range(5)
 """Why a king stays in the centre: it has lost the right to castle, or we attack squares on its way, or
 castling would lose material, or it needs two more moves. Or it does not stay."""
@@ -99,18 +102,25 @@ def _attackers_of(view: View, squares: Bitboards) -> Bitboards:
 
 
 def open_king(view: View) -> Findings:
-    """Castled kings whose cover is gone."""
+    """Castled kings whose cover is gone, with our men at them."""
     king = view.their(chess.KING)
     files = np.where((king & QUEENSIDE) != EMPTY, QUEENSIDE, KINGSIDE)
     candidate = ((king & THEIR_HOME & ~CENTRE) != EMPTY) & _with_queen_and(view, 1)
     bare = files & ~filled_files(view.their_pawns & _THEIR_COVER)
     empty = files & ~filled_files(view.their_pawns)
     candidate &= (count(bare & RANKS[0]) >= 2) & (empty != EMPTY)
+    ring = np.where(candidate, king_ring(king), EMPTY)
     zone = np.where(candidate, view.their_king_zone & bare, EMPTY)
-    attackers = _attackers_of(view, zone)
-    rows = np.flatnonzero((count(attackers) >= 2) & ((attackers & ~view.our_pawns) != EMPTY))
+    looking, close = (_attackers_of(view, squares) & ~view.our_pawns for squares in (zone, ring))
+    attackers = looking | close | view.our_pawns & pawn_attacks_down(ring & bare)
+    at_our_king = view.swapped(_attackers_of(view, king_ring(king)) & ~view.our_pawns)
+    enough = np.maximum(count(at_our_king) + 1, _ATTACKERS)
+    rows = np.flatnonzero((looking != EMPTY) & (close != EMPTY) & (count(attackers) >= enough))
+    entry, square = exploded((attackers & ~view.our_pawns)[rows])
+    falls = can_win(view.boards.take(rows[entry]), square, "them")
+    bearing = attackers[rows] & ~united(entry[falls], BIT[square[falls]], len(rows))
     squares = (zone & ~view.occupied)[rows]
-    return findings(rows, attackers[rows], king[rows], squares)
+    return findings(rows, bearing, king[rows], squares).only(count(bearing) >= enough[rows])
 
 
 def king_in_centre(view: View) -> Findings:
@@ -259,8 +269,8 @@ MOTIFS = (
         title="Open king",
         definition=(
             "With queens on, two or more of the three files before a castled king have lost the pawn that"
-            " covered it (gone or far advanced), one of them entirely, and at least two enemy men, a piece"
-            " among them, attack the bare squares by the king."
+            " covered it (gone or far advanced), one of them entirely, and at least two enemy men, more than"
+            " attack the other king, bear on the bare squares and on those next to the king."
         ),
         source="Vukovic, The Art of Attack in Chess; named from memory",
         find=open_king,
@@ -271,9 +281,9 @@ MOTIFS = (
         title="King in the centre",
         definition=(
             "With queens on, the king stands on one of the files c to f and will not castle: the right is"
-            " gone, or castling is not possible within two moves, or it would lose material. A centre file is"
-            " open to the attacker or about to be opened. The attacker has a rook, and two pieces attack the"
-            " squares by the king, or a heavy piece does so along the file."
+            " gone, or castling is not possible within two moves, or it would lose material. A centre file"
+            " is open to the attacker or about to be opened. The attacker has a rook, and two pieces attack"
+            " the squares by the king, or a heavy piece does so along the file."
         ),
         source="Vukovic, The Art of Attack in Chess; named from memory",
         find=king_in_centre,

@@ -1,13 +1,17 @@
 """Mating nets and king hunts.
 
 The rules. Mating net: a check of ours mates, or mates next move whatever they answer. After the check the
-king has no square, or one if the checking man is safe; a check that could be taken must be given beside the
-king. A mate on the back rank is a motif of its own. In a line, every move of a forced mate is told, with
-the textbook name of the mate if it has one. King hunt: their king stands on its third rank or farther up,
-or a check drives it there, and the check covers the way home: no square of its first two ranks is left to
-it. The look ahead (`patterns.proof.lookahead`) decides whether further checks mate or win a piece. In a
-line: two checks or more drive the king up to its third rank or farther, it does not come home, and the line
-mates or wins a piece.
+king cannot take, and has no square, or only one if the checking man is safe and another man of ours covers a
+square beside the king or beside that one. Where a check mates at once, only such checks are told. A mate on
+the back rank is a motif of its own. Nets that begin with a quiet move are told in lines alone: on the board
+they cost much to find, and are very rare. In a line, every move of a forced mate is told, with the textbook
+name of the mate if it has one.
+
+King hunt: a safe check leaves their king only squares farther up the board, on its third rank or beyond, and
+up to three more checks mate. In a line: two checks or more drive the king up to its third rank or farther, it
+does not come home, and the line mates or wins a piece.
+
+The look ahead (`patterns.proof.lookahead`) decides what mates.
 
 A hit: the queen mates beside the king, guarded by the bishop.
 
@@ -21,140 +25,173 @@ A near miss: without the bishop the king takes the queen.
 >>> find_in([chess.Board(mate.replace("2B1P3", "4P3"))], MOTIFS)[0]
 []
 
-Roles. Actors: the man that checks. Targets: the king, and the man that is taken. Squares: where the man goes,
+Roles. Actors: the man that moves. Targets: the king, and the man that is taken. Squares: where the man goes,
 if the square is empty.
 """
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import chess
 import numpy as np
 
-from patterns.boards.attacks import reach
+from patterns.boards.attacks import in_check, reach
 from patterns.boards.bitboards import (
     BIT,
     EMPTY,
     KING_STEPS,
+    RANKS,
     THEIR_HOME,
     Bitboards,
     Flags,
     Rows,
-    Squares,
     count,
+    square_of,
 )
-from patterns.boards.legal import openers
+from patterns.boards.grouping import marked
+from patterns.boards.legal import has_move, made, openers
+from patterns.boards.moves import Moves
+from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.back_rank import back_rank
 from patterns.motifs.findings import Instance, Motif
-from patterns.proof import mates
+from patterns.proof import captures, mates
 from patterns.proof.claims import Claims, claims
 from patterns.proof.lookahead import MATE
 from patterns.proof.played_line import OwnMove, Use, gain_of
 from patterns.proof.strokes import Strokes, strokes
 from patterns.words import wording
 
-FLIGHTS = 1
-"""The most squares that a king may have left beside it before a check, if it is caught in a net."""
+NET, HUNT = 1, 3
+"""How many checks may follow, until one mates."""
 PIECE = 3
-"""What a hunt must win, in pawns, if it does not mate."""
-HUNTERS = 2
-"""How many pieces, the queen among them, it takes to hunt a king on the board."""
+"""What a hunt in a line must win, in pawns, if it does not mate."""
 HOME = 2
 """How many ranks of its own side are home to a king."""
+AHEAD = ~THEIR_HOME & np.array([np.bitwise_or.reduce(RANKS[:rank], initial=EMPTY) for rank in range(8)])
+"""For the rank of a king of theirs: the squares farther up the board, without its home."""
 
 
-def _checking(view: View) -> tuple[Strokes, Bitboards]:
-    """Our checks, and the squares beside their king that it may still go to after each."""
+@dataclass(frozen=True)
+class _Checks(Table):
+    """Checks of ours that their king cannot take, and all that mate, one entry each.
+
+    `flights`: the squares beside the king that it may go to. `helped`: whether another man of ours covers a
+    square beside the king or beside its one flight. `safe`: whether no other man of theirs can take.
+    """
+
+    stroke: Strokes
+    flights: Bitboards
+    helped: Flags
+    safe: Flags
+    mates: Flags
+
+
+def _checks(view: View) -> _Checks:
+    """Our checks; in rows where one mates, only those that mate."""
     every = view.once(strokes)
-    king = view.their_king[every.row]
-    direct = (every.seen & BIT[king]) != EMPTY
+    direct = (every.seen & BIT[view.their_king[every.row]]) != EMPTY
     opening = (openers(view.boards)[every.row] & BIT[every.origin]) != EMPTY
-    checking = every.only(direct | opening)
-    king = view.their_king[checking.row]
-    # The checking man also covers what lies behind the king.
-    through = view.occupied[checking.row] & ~BIT[checking.origin] & ~BIT[king]
-    seen = reach(checking.kind, checking.square, through, "us")
-    covered = view.our_attacks[checking.row] | seen
-    return checking, KING_STEPS[king] & ~view.them[checking.row] & ~covered
-
-
-def _safe(view: View, checking: Strokes) -> Flags:
-    """Whether no man of theirs attacks where the check comes from, or only the king and we guard it."""
-    king = view.their_king[checking.row]
-    goal = BIT[checking.square]
+    these = every.only(direct | opening)
+    row, origin, goal = these.row, BIT[these.origin], BIT[these.square]
+    king, twice = view.their_king[row], view.our_double_attacks[row]
+    # The checking man covers what lies behind the king, and no longer what it alone covered before.
+    seen = reach(these.kind, these.square, view.occupied[row] & ~origin & ~BIT[king], "us")
+    before = reach(view.boards.kind_at(these.origin, row), these.origin, view.occupied[row], "us")
+    beside, covered = KING_STEPS[king], view.our_attacks[row] & (twice | ~before)
+    flights = beside & ~view.them[row] & ~covered & ~seen
     others = [view.their_attacks_of[kind] for kind in chess.PIECE_TYPES if kind != chess.KING]
-    free = (np.bitwise_or.reduce(others)[checking.row] & goal) == EMPTY
-    return free & (
-        ((KING_STEPS[king] & goal) == EMPTY) | ((view.our_double_attacks[checking.row] & goal) != EMPTY)
-    )
+    safe = (np.bitwise_or.reduce(others)[row] & goal) == EMPTY
+    shut = np.flatnonzero(flights == EMPTY)
+    after = made(view.boards, these.take(shut).moves).after
+    mates = marked(shut[in_check(after, "us") & ~has_move(after)], len(these))
+    near = beside | KING_STEPS[square_of(flights) & 63]
+    checks = _Checks(these, flights, (near & covered) != EMPTY, safe, mates)
+    return checks.only(mates | ((beside & goal & ~twice) == EMPTY) & ~marked(row[mates], len(view))[row])
 
 
-def _claims(view: View, these: Strokes, least: int, checks: int) -> Claims:
-    goal = BIT[these.square]
-    taken = goal & view.them[these.row]
-    targets = view.their(chess.KING)[these.row] | taken
+def _claims(view: View, these: Strokes, checks: int) -> Claims:
+    goal, them = BIT[these.square], view.them[these.row]
+    targets, free = view.their(chess.KING)[these.row] | goal & them, goal & ~them
     return claims(
-        these.moves, BIT[these.origin], targets, goal & ~taken, least=least, checks=checks, about=these.square
+        these.moves, BIT[these.origin], targets, free, least=MATE, checks=checks, about=these.square
     )
 
 
 def mating_net(view: View) -> Claims:
     """Checks of a king that is short of squares, but for those on its back rank."""
-    checking, flights = view.once(_checking)
-    beside = (KING_STEPS[view.their_king[checking.row]] & BIT[checking.square]) != EMPTY
-    fits = (flights == EMPTY) & beside | (count(flights) <= FLIGHTS) & _safe(view, checking)
-    told = view.once(back_rank)
-    known = _key(told.row, told.origin, told.square)
-    fits &= ~np.isin(_key(checking.row, checking.origin, checking.square), known)
-    return _claims(view, checking.only(fits), MATE, 1)
+    checks, told = view.once(_checks), view.once(back_rank)
+    one_left = (count(checks.flights) == 1) & checks.safe & checks.helped
+    these = checks.stroke.only((checks.flights == EMPTY) | one_left)
+    known = np.isin(_key(these.moves), _key(Moves(told.row, told.origin, told.square)))
+    return _claims(view, these.only(~known), NET)
 
 
-def _key(rows: Rows, origins: Squares, squares: Squares) -> Rows:
+def _key(moves: Moves) -> Rows:
     """One number for each move of a row."""
-    return (rows * 64 + origins) * 64 + squares
+    return (moves.row * 64 + moves.origin) * 64 + moves.square
 
 
 def king_hunt(view: View) -> Claims:
-    """Checks that leave the king no way home, where it is out or must go out."""
-    checking, flights = view.once(_checking)
-    fits = ((flights & THEIR_HOME) == EMPTY) & (flights != EMPTY) & _safe(view, checking)
-    attack = (view.our(chess.QUEEN) != EMPTY) & (view.our_piece_count >= HUNTERS)
-    return _claims(view, checking.only(fits & attack[checking.row]), PIECE, 2)
+    """Safe checks that drive the king up the board."""
+    checks = view.once(_checks)
+    ahead = AHEAD[view.their_king[checks.stroke.row] >> 3]
+    driven = (checks.flights != EMPTY) & ((checks.flights & ~ahead) == EMPTY)
+    return _claims(view, checks.stroke.only(driven & checks.safe), HUNT)
+
+
+def _deed(instance: Instance) -> str:
+    """The check as what is or can be done: `the queen on d1 can take the pawn on h5`."""
+    board, move = instance.board, instance.move
+    assert move is not None
+    goal = wording.named(board, move.to_square)
+    if board.is_capture(move):
+        does = f"{instance.does('take')} {goal}"
+    elif captures.after_move(board, move).checkers_mask() & chess.BB_SQUARES[move.to_square]:
+        does = f"{instance.does('check')} on {goal}"
+    else:
+        does = f"{instance.does('move')} to {goal} with check"
+    return f"{wording.named(board, move.from_square)} {does}"
 
 
 def _tell_net(instance: Instance) -> str:
     board, move = instance.board, instance.move
     assert move is not None
-    man, goal = wording.named(board, move.from_square), wording.named(board, move.to_square)
-    takes = board.piece_type_at(move.to_square) is not None
-    verb = (
-        ("takes" if takes else "checks on") if instance.played else ("can take" if takes else "can check on")
-    )
-    after = board.copy(stack=False)
-    after.push(move)
+    deed, mating = _deed(instance), "mates" if instance.played else "mate"
+    after = captures.after_move(board, move)
     if after.is_checkmate():
-        return wording.sentence(f"{man} {verb} {goal} and mates: {mates.told(after)}")
-    answers = len(list(after.legal_moves))
-    left = "has one answer" if answers == 1 else f"has {wording.number(answers)} answers"
-    return wording.sentence(
-        f"{man} {verb} {goal} and mates next move: {wording.side_name(after.turn)} {left}"
-    )
+        return wording.sentence(f"{deed} and {mating}: {mates.told(after)}")
+    answers = defaultdict(list)
+    for answer in after.legal_moves:
+        answers[_mating_move(captures.after_move(after, answer))].append(after.san(answer))
+    if "" in answers:
+        return wording.sentence(f"{deed} and {mating} whatever {wording.side_name(after.turn)} answers")
+    ways = (f"after {wording.listed(sans)} {way}" for way, sans in answers.items())
+    return wording.sentence(f"{deed} and {mating} next move: {wording.listed(ways)}")
+
+
+def _mating_move(board: chess.Board) -> str:
+    """The move that mates: `the queen mates on f2`; empty if none does."""
+    for move in board.legal_moves:
+        if captures.after_move(board, move).is_checkmate():
+            kind = chess.piece_name(board.piece_type_at(move.from_square) or chess.PAWN)
+            return f"the {kind} mates on {chess.SQUARE_NAMES[move.to_square]}"
+    return ""
 
 
 def _tell_hunt(instance: Instance) -> str:
     board, move = instance.board, instance.move
     assert move is not None
-    man, goal = wording.named(board, move.from_square), wording.named(board, move.to_square)
-    takes = board.piece_type_at(move.to_square) is not None
-    verb = (
-        ("takes" if takes else "checks on") if instance.played else ("can take" if takes else "can check on")
-    )
-    king = wording.named(board, board.king(not instance.side) or 0)
-    return wording.sentence(
-        f"{man} {verb} {goal}{wording.so_wins(instance.wins)}: {king} is hunted and has no way home"
-    )
+    king = board.king(not instance.side)
+    assert king is not None
+    steps = [
+        step.to_square for step in captures.after_move(board, move).legal_moves if step.from_square == king
+    ]
+    goes = f"{wording.named(board, king)} can only go to {wording.either(steps)}, and more checks mate it"
+    return wording.sentence(f"{_deed(instance)}: {goes}")
 
 
 def _net_in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
@@ -203,8 +240,8 @@ MOTIFS = (
         id="king-hunt",
         title="King hunt",
         definition=(
-            "The enemy king is driven up the board, to its third rank or farther, by checks and threats that"
-            " do not let it home, and the hunt mates or wins a piece."
+            "The enemy king is driven up the board, to its third rank or farther, by checks that do not let"
+            " it home, and the hunt mates; in a line it may also win a piece, and threats may take part."
         ),
         source="Vukovic, The Art of Attack in Chess; named from memory",
         find=king_hunt,

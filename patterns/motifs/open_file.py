@@ -8,13 +8,14 @@ move, as the look ahead says (`patterns.proof.lookahead`); nothing of ours hangs
 pieces or more on the board. If more than three files are open, every rook has one, and the file is not worth
 mentioning.
 
-Seventh rank. A rook or queen of ours stands on our seventh rank and cannot be taken with profit. Or it is not
-pinned and can safely go there in one move. It has something to do there. A rook attacks a pawn on the
-seventh, or a square of the seventh next to their king on the eighth. From a queen this must be more serious:
+Seventh rank. A rook or queen of ours stands on our seventh rank and cannot be taken with profit or traded. Or
+it can go there and lose nothing by it (the look ahead tests this). The position is quiet
+(`patterns.proof.quiet`). It has something to do there. A rook attacks a pawn on the seventh that no pawn
+guards, or a square of the seventh next to their king on the eighth. From a queen this must be more serious:
 another man of ours attacks the square next to the king too. With the king on the eighth, both may also attack
 a pawn, knight or bishop on the seventh that nothing guards. Rooks and queens of ours on the rank do not get
 in each other's way. If one is there already, no other one is mentioned that can go there. Men that a man
-attacks already are no reason for it to go.
+attacks already are no reason for it to go. A queen goes there only against a knight or bishop.
 
 A hit: the d-file is the only open one and d6 is free; on the seventh rank the rook attacks f7.
 
@@ -71,16 +72,19 @@ from patterns.boards.bitboards import (
     filled_files,
     first_on_ray,
     king_ring,
+    lowest,
     rook_reach,
     shifted,
     square_of,
 )
-from patterns.boards.exchange import can_win, is_safe
+from patterns.boards.exchange import is_safe
 from patterns.boards.grouping import grouped, marked
-from patterns.boards.moves import Moves, free_pieces
+from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.motifs.findings import Instance, Motif, TakenUp, findings
 from patterns.proof.claims import Claims, claims
+from patterns.proof.quiet import is_quiet
+from patterns.proof.strokes import strokes, worth_claiming
 from patterns.words import wording
 
 SCARCE = 3
@@ -129,26 +133,35 @@ def _opposed(view: View, files: Bitboards) -> Bitboards:
     return opposed
 
 
-def seventh_rank(view: View) -> Findings:
-    """Heavy pieces with work on the seventh rank: those there in one instance, or each that can go there."""
+def seventh_rank(view: View) -> Claims:
+    """Heavy pieces with work on the seventh rank: those there as one instance, each that can go there."""
     row, square = exploded(view.boards.straight_sliders & view.us & RANKS[6])
     targets = _work(view, row, square, square, rook_reach(square, view.occupied[row]))
     some = np.flatnonzero(targets)
     row, square, targets = row[some], square[some], targets[some]
-    safe = ~can_win(view.boards.take(row), square, "them")
+    safe = stands_firm(view.boards.take(row), square)
     there = findings(row, BIT[square], targets).only(safe).merged()
+    there = there.only(is_quiet(view, there.row))
+    stands = square_of(lowest(there.actors))
+    standing = claims(Moves(there.row, stands, stands), there.actors, there.targets, least=0)
 
-    men = view.once(free_pieces)
+    # Only where it is our move: what could be done later may no longer be there then.
+    every = view.once(strokes)
     taken = marked(row[safe], len(view))
-    men = men.only((men.kind >= chess.ROOK) & ~taken[men.row] & ((BIT[men.square] & RANKS[6]) == EMPTY))
-    entry, square = exploded(men.attacks & RANKS[6] & ~view.us[men.row])
-    row, origin = men.row[entry], men.square[entry]
-    targets = _work(view, row, origin, square, men.attacks[entry]) & ~men.attacks[entry]
-    some = np.flatnonzero(targets)
-    row, origin, square, targets = row[some], origin[some], square[some], targets[some]
-    safe = is_safe(view.boards.take(row), origin, square)
-    goes = findings(row, BIT[origin], targets, BIT[square]).only(safe)
-    return Findings.joined(there, goes.merged(goes.actors))
+    enters = ((every.kind == chess.ROOK) | (every.kind == chess.QUEEN)) & ~taken[every.row]
+    enters &= (every.square >> 3 == 6) & (every.origin >> 3 != 6) & (every.gain == 0)
+    every = every.only(enters)
+    attacks = rook_reach(every.origin, view.occupied[every.row])
+    targets = _work(view, every.row, every.origin, every.square, attacks) & ~attacks
+    pieces = view.them & ~view.their_pawns & ~view.boards.kings
+    # A queen has better things to do there than to look at pawns.
+    prey = np.where(every.kind == chess.QUEEN, pieces[every.row], ALL)
+    some = np.flatnonzero(targets & prey)
+    every, targets = every.take(some), targets[some]
+    settled = is_quiet(view, every.row) & worth_claiming(view, every)
+    every, targets = every.only(settled), targets[settled]
+    goes = claims(every.moves, BIT[every.origin], targets, BIT[every.square], least=0, about=every.origin)
+    return Claims.joined(standing, goes)
 
 
 def _work(view: View, rows: Rows, origins: Squares, squares: Squares, attacks: Bitboards) -> Bitboards:
@@ -166,7 +179,7 @@ def _work(view: View, rows: Rows, origins: Squares, squares: Squares, attacks: B
         king != EMPTY, hit & (pawns | minors)[rows] & ~view.their_attacks[rows], EMPTY
     )
     shut_in: Flags = (king_ring(king) & hit & np.where(queen, others, ALL)) != EMPTY
-    taken: Bitboards = np.where(queen, loose, loose | hit & pawns[rows])
+    taken: Bitboards = np.where(queen, loose, loose | hit & pawns[rows] & ~view.their_pawn_attacks[rows])
     return taken | np.where(shut_in, king, EMPTY)
 
 
@@ -197,7 +210,9 @@ def _tell_rank(instance: Instance) -> str:
         does.append(f"{'attack' if plain else 'attacks'} {wording.men(board, others)}")
     if instance.squares:
         ways_in = wording.either(instance.squares)
-        return wording.sentence(f"{who} can enter the seventh rank on {ways_in}, to {wording.listed(does)}")
+        return wording.sentence(
+            f"{who} {instance.does('enter')} the seventh rank on {ways_in}, to {wording.listed(does)}"
+        )
     return wording.sentence(f"{who} on the seventh rank {wording.listed(does)}")
 
 
@@ -218,10 +233,10 @@ MOTIFS = (
         id="seventh-rank",
         title="Seventh rank",
         definition=(
-            "A rook stands safely on its seventh rank or can safely go there in one move, and there it"
-            " attacks pawns along the rank or shuts the enemy king in on the eighth. A queen counts if"
-            " another man attacks the square next to the king too. With the king on the eighth, pawns and"
-            " minor pieces on the rank that nothing guards are targets of both."
+            "A rook stands safely on its seventh rank or can go there without loss, and there it attacks"
+            " pawns along the rank that no pawn guards, or shuts the enemy king in on the eighth. A queen"
+            " counts if another man attacks the square next to the king too. With the king on the eighth,"
+            " pawns and minor pieces on the rank that nothing guards are targets of both."
         ),
         source="Nimzowitsch, My System (the seventh rank); named from memory",
         find=seventh_rank,

@@ -2,12 +2,14 @@
 
 The rule. A man of theirs is bound to a duty (`patterns.proof.duties`): without it another man of theirs
 falls, or we promote or mate on a square. One move of ours makes it leave its duty. Overloaded: it alone can
-take the man that moves, and if it does, what it guarded falls and pays for that. Removed: we take the
-guard, and if they take back, a piece that it guarded falls and pays for that; or we attack it so that it
-has to leave, pin it, or give a check that it must step in front of. If the move wins by the exchange on its
-square alone, what falls must bring the exchange in addition. The look ahead (`patterns.proof.lookahead`)
-decides whether the move wins, whatever they do: a pawn at least, and the exchange if the guard is driven
-off. Captures are also looked at if it is their move, as if it were ours.
+take the man that moves, and if it does, what it guarded falls and pays for that. Removed: we take the guard,
+and if they take back, a piece that it guarded falls and pays for that; or we attack it so that it has to
+leave, pin it, or give a check that it must step in front of. If the move wins by the exchange on its square
+alone, what falls must bring the exchange in addition. A move that drives a guard off attacks nothing else:
+that would be a double attack. The look ahead (`patterns.proof.lookahead`) decides whether the move wins,
+whatever they do: more than a plain capture elsewhere, a pawn at least, and the exchange if the guard is
+driven off. Captures are also looked at if it is their move, as if it were ours, unless a capture wins them
+the exchange.
 
 A hit of each: one pawn guards bishop and knight; the bishop takes the knight that guards the rook.
 
@@ -40,7 +42,17 @@ import chess
 import numpy as np
 
 from patterns.boards.attacks import attack_from, attackers, between, reach
-from patterns.boards.bitboards import BEYOND, BIT, EMPTY, Bitboards, Flags, Squares, exploded, square_of
+from patterns.boards.bitboards import (
+    BEYOND,
+    BIT,
+    EMPTY,
+    Bitboards,
+    Flags,
+    Squares,
+    exploded,
+    paired,
+    square_of,
+)
 from patterns.boards.exchange import VALUES, Values, exchange
 from patterns.boards.grouping import pairs_of_equal
 from patterns.boards.moves import cheapest
@@ -51,7 +63,7 @@ from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.duties import Duties, duties, falls
-from patterns.proof.strokes import Strokes, forcing, offers, profitable
+from patterns.proof.strokes import Strokes, at_hand, forcing, offers, pending, profits
 from patterns.words import wording
 
 
@@ -128,8 +140,10 @@ def _driven_off(view: View) -> _Beaten:
     every = every.only((~view.their_pawn_attacks[row] & (ours | ~view.their_attacks[row]) & bit) != EMPTY)
     hit, guard = exploded(every.seen & view.them[every.row])
     hits = _on_duty(view, every.take(hit), guard)
-    profits = view.once(profitable)[hits.stroke.kind, hits.stroke.row] & BIT[hits.duty.guard]
-    hits = hits.only((profits != EMPTY) & ~_may_stay(view, hits) | _pins(view, hits))
+    attacked = hits.stroke.seen & profits(view, hits.stroke.kind, hits.stroke.row)
+    fears, others = attacked & BIT[hits.duty.guard], attacked & ~BIT[hits.duty.guard]
+    leaves = view.thorough | ~_may_stay(view, hits) & (others == EMPTY)
+    hits = hits.only((fears != EMPTY) & leaves | _pins(view, hits))
     pairs = _Beaten.joined(hits, _stepping_in(view, every))
     row, square, guard = pairs.stroke.row, pairs.stroke.square, pairs.duty.guard
     takes = reach(view.boards.kind_at(guard, row), guard, view.occupied[row], "them") & BIT[square]
@@ -153,7 +167,7 @@ def _pins(view: View, pairs: _Beaten) -> Flags:
     """Whether their king stands behind the guard, as the man that moves sees it."""
     row, guard = pairs.stroke.row, pairs.duty.guard
     king = view.their_king[row]
-    behind = (BEYOND[pairs.stroke.square, guard] & BIT[king]) != EMPTY
+    behind = (paired(BEYOND, pairs.stroke.square, guard) & BIT[king]) != EMPTY
     pins: Flags = behind & ((between(guard, king) & view.occupied[row]) == EMPTY)
     return pins
 
@@ -172,7 +186,10 @@ def _stepping_in(view: View, every: Strokes) -> _Beaten:
 
 def _claims(view: View, beaten: _Beaten, least: int) -> Claims:
     """The claims of these moves, one finding a guard. `detail`: the guard's square as the row sees it."""
+    if not view.thorough:
+        beaten = beaten.only(~pending(view, beaten.stroke.row))
     stroke, duty = beaten.stroke, beaten.duty
+    plain = 0 if view.thorough else at_hand(view, stroke.moves)
     goes, guarded = BIT[stroke.square], BIT[duty.square]
     boards = view.boards.take(stroke.row)
     attacking: Bitboards = bearing(boards, duty.square) & boards.us
@@ -187,7 +204,7 @@ def _claims(view: View, beaten: _Beaten, least: int) -> Claims:
         targets,
         empty,
         wanted=targets | empty,
-        least=least,
+        least=np.maximum(least, plain + 1),
         checks=duty.mates,
         detail=duty.guard,
         about=duty.guard,

@@ -91,6 +91,7 @@ from patterns.boards.bitboards import (
     filled_files,
     filled_up,
     lowest,
+    paired,
     pawn_attacks_down,
     pawn_attacks_up,
     rook_reach,
@@ -275,7 +276,7 @@ def _opened_diagonals(view: View, outcomes: _Outcomes) -> Bitboards:
     boards = view.boards.take(row)
     reach = bishop_reach(square, boards.occupied)
     slider = lowest(reach & boards.us & boards.diagonal_sliders)
-    beyond = np.where(slider != EMPTY, reach & BEYOND[square_of(slider) & 63, square], EMPTY)
+    beyond = np.where(slider != EMPTY, reach & paired(BEYOND, square_of(slider) & 63, square), EMPTY)
     goals = view.them[row] & ~boards.pawns & ~view.their_attacks[row]
     goals |= np.where(view.our(chess.QUEEN)[row] != EMPTY, view.their_king_zone[row], EMPTY)
     result[some] = np.where((beyond & goals) != EMPTY, slider, EMPTY)
@@ -414,7 +415,9 @@ def _seen_past(boards: Boards, left: Squares) -> Bitboards:
         (bishop_reach(left, boards.occupied), boards.diagonal_sliders),
     ):
         slider = lowest(reach & sliders & boards.us)
-        found |= np.where(slider != EMPTY, reach & BEYOND[square_of(slider) & 63, left] & boards.them, EMPTY)
+        found |= np.where(
+            slider != EMPTY, reach & paired(BEYOND, square_of(slider) & 63, left) & boards.them, EMPTY
+        )
     return found
 
 

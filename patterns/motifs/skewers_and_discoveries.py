@@ -1,8 +1,9 @@
 """Two men on one line: the skewer and the discovered attack.
 
 The rules. Skewer: a slider of ours attacks their king, or a piece that is unguarded or worth more than the
-slider. Behind it on the line stands another piece, worth no more than the man in front. The slider stands
-there, or it comes there by one move of ours. Discovered attack: between our slider and
+slider. Behind it on the line stands another piece, worth no more than the man in front, and less if that is
+worth less than the slider. The slider stands there, while no other man of ours checks, or it comes there by
+one move of ours that does not mate. Discovered attack: between our slider and
 their king, or a piece of theirs that is unguarded or worth more than the slider, stands one man of ours (not
 the king). It leaves the line with a threat of its own: a check, an attack on a man that is worth more than
 itself or unguarded, or a capture, if the line opens to the king or to a man worth more than the slider. The
@@ -35,11 +36,12 @@ the man on the line; squares, the empty squares between them.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import chess
 import numpy as np
 
-from patterns.boards.attacks import SightLines, between, reach
+from patterns.boards.attacks import SightLines, between, in_check, reach
 from patterns.boards.bitboards import (
     BEYOND,
     BIT,
@@ -49,39 +51,60 @@ from patterns.boards.bitboards import (
     Flags,
     Squares,
     exploded,
+    paired,
     square_of,
 )
 from patterns.boards.exchange import VALUES, can_win, loses_nothing
+from patterns.boards.legal import has_move, made
 from patterns.boards.moves import Moves, is_slider, pawn_steps
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.played_line import OwnMove, Use
-from patterns.proof.strokes import profitable, strokes
+from patterns.proof.strokes import hits, profits, strokes
 from patterns.words import wording
 
 
-def _skewers(view: View, moves: Moves, kinds: Squares, seen: Bitboards) -> Claims:
-    """Claims of sliders that would see a man worth attacking, with another piece behind it.
+def _skewers(view: View, moves: Moves, kinds: Squares, hit: Bitboards) -> Claims:
+    """Claims of sliders that would hit a man with profit, with another piece behind it.
 
     They must win more than the move itself takes.
     """
     boards, pieces = view.boards, view.them & ~view.boards.pawns
-    entry, front = exploded(seen & view.once(profitable)[kinds, moves.row] & pieces[moves.row])
+    entry, front = exploded(hit & pieces[moves.row])
     moves, kinds = moves.take(entry), kinds[entry]
     occupied = view.occupied[moves.row] & ~BIT[moves.origin] & ~BIT[front]
-    rear = reach(kinds, moves.square, occupied, "us") & BEYOND[moves.square, front]
+    rear = reach(kinds, moves.square, occupied, "us") & paired(BEYOND, moves.square, front)
     rear &= (pieces & ~boards.kings)[moves.row]
     front_worth, rear_worth = (
         VALUES[boards.kind_at(square, moves.row)] for square in (front, square_of(rear) & 63)
     )
-    some = np.flatnonzero((rear != EMPTY) & (front_worth >= rear_worth))
-    some = some[_is_safe(view, moves.take(some))]
+    bigger = front_worth >= np.minimum(rear_worth + 1, VALUES[kinds])
+    some = np.flatnonzero(
+        (rear != EMPTY) & (front_worth >= rear_worth) & (bigger | _king(view, moves, front))
+    )
+    some = some[_is_safe(view, moves.take(some)) & _is_apart(view, moves.take(some), front[some])]
     moves, rear, front = moves.take(some), rear[some], front[some]
     squares = np.where(moves.origin == moves.square, EMPTY, BIT[moves.square])
     least = np.where(kinds[some] == chess.QUEEN, EXCHANGE, 1)
     taken = np.where(squares != EMPTY, VALUES[boards.kind_at(moves.square, moves.row)], 0)
     return claims(moves, BIT[moves.origin], BIT[front] | rear, squares, least=least + taken)
+
+
+def _king(view: View, moves: Moves, front: Squares) -> Flags:
+    """Whether the man in front is their king."""
+    return front == view.their_king[moves.row]
+
+
+def _is_apart(view: View, moves: Moves, front: Squares) -> Flags:
+    """Whether it is not mate, and they are not in check by another man where the slider stands already."""
+    after = made(view.boards.take(moves.row), replace(moves, row=np.arange(len(moves)))).after
+    checked = in_check(after, "us")
+    mate = np.flatnonzero(checked & (moves.origin != moves.square))
+    mate = mate[~has_move(after.take(mate))]
+    result: Flags = ~checked | (moves.origin != moves.square) | _king(view, moves, front)
+    result[mate] = False
+    return result
 
 
 def _is_safe(view: View, moves: Moves) -> Flags:
@@ -95,26 +118,35 @@ def _is_safe(view: View, moves: Moves) -> Flags:
 
 def skewer(view: View) -> Claims:
     """Skewers that stand or can be made by one move."""
-    every = view.once(strokes)
+    every, hit = view.once(strokes), view.once(hits)
+    some = np.flatnonzero((hit != EMPTY) & is_slider(every.kind))
+    every = every.take(some)
     # A slider that moves along a line sees nothing new on it.
-    every = every.only(is_slider(every.kind))
-    new = every.seen & ~LINE[every.origin, every.square]
+    new = hit[some] & ~paired(LINE, every.origin, every.square)
     men = view.our_pieces
     men = men.only(is_slider(men.kind))
+    hit = men.attacks & profits(view, men.kind, men.row)
     return Claims.joined(
         _skewers(view, every.moves, every.kind, new),
-        _skewers(view, Moves(men.row, men.square, men.square), men.kind, men.attacks),
+        _skewers(view, Moves(men.row, men.square, men.square), men.kind, hit),
     )
 
 
 def _loaded(view: View) -> SightLines:
-    """Sight lines with one man of ours before their king, or before a bigger or an unguarded man."""
+    """Sight lines with one man of ours before their king, or before a bigger or an unguarded man.
+
+    Where we are thorough, before any piece that is worth as much as the slider.
+    """
     lines, boards = view.our_sight_lines, view.boards
     front = ((lines.front & view.us[lines.row] & ~boards.kings[lines.row]) != EMPTY).nonzero()[0]
     lines = lines.take(front)
     kind = boards.kind_at(lines.square, lines.row)
-    hit = lines.rear & view.once(profitable)[kind, lines.row] & ~boards.pawns[lines.row]
-    return lines.only(hit != EMPTY)
+    hit = lines.rear & profits(view, kind, lines.row) & ~boards.pawns[lines.row]
+    fits = hit != EMPTY
+    if view.thorough:
+        worth = VALUES[boards.kind_at(square_of(lines.rear) & 63, lines.row)]
+        fits |= (lines.rear & view.them[lines.row] != EMPTY) & (worth >= VALUES[kind])
+    return lines.only(fits)
 
 
 def _leaving(view: View, lines: SightLines) -> Moves:
@@ -124,7 +156,7 @@ def _leaving(view: View, lines: SightLines) -> Moves:
     kind = boards.kind_at(front)
     goes = reach(kind, front, boards.occupied, "us") & ~boards.us & ~boards.kings
     steps = goes & boards.them | pawn_steps(lines.front, boards, "us")
-    goes = np.where(kind == chess.PAWN, steps, goes) & ~LINE[lines.square, front]
+    goes = np.where(kind == chess.PAWN, steps, goes) & ~paired(LINE, lines.square, front)
     entry, square = exploded(goes)
     return Moves(entry, front[entry], square)
 
@@ -134,7 +166,7 @@ def _hit(view: View, lines: SightLines, moves: Moves) -> Bitboards:
     row = lines.row[moves.row]
     kind = view.boards.kind_at(moves.origin, row)
     seen = reach(kind, moves.square, view.occupied[row] & ~BIT[moves.origin] | BIT[moves.square], "us")
-    return seen & view.once(profitable)[kind, row] & ~lines.rear[moves.row] & ~BIT[moves.square]
+    return seen & profits(view, kind, row) & ~lines.rear[moves.row] & ~BIT[moves.square]
 
 
 def discovered_attack(view: View) -> Claims:
@@ -150,7 +182,7 @@ def discovered_attack(view: View) -> Claims:
     bigger = VALUES[boards.kind_at(rear, row)] > VALUES[boards.kind_at(lines.square, row)]
     takes = (view.them[row] & BIT[moves.square]) != EMPTY
     to_king = (lines.rear & boards.kings[row]) != EMPTY
-    some = np.flatnonzero((hit != EMPTY) | to_king | bigger & takes)
+    some = np.flatnonzero((hit != EMPTY) | to_king | bigger & takes | view.thorough)
     moves, lines, hit = moves.take(some), lines.take(some), hit[some]
     played = Moves(lines.row, moves.origin, moves.square)
     line = between(lines.square, rear[some]) & ~lines.front
@@ -210,7 +242,10 @@ def _tell_discovered(instance: Instance) -> str:
     else:
         where = chess.SQUARE_NAMES[instance.move.to_square]
         how = f"by taking on {where}" if board.piece_at(instance.move.to_square) else f"for {where}"
-        how += ", with a threat of its own"
+        if instance.played:
+            how = how.replace("for", "by going to") + (" with check" if after.is_check() else "")
+        else:
+            how += ", with a threat of its own"
     return wording.sentence(f"{goes} {how}{wording.so_wins(instance.wins)}")
 
 

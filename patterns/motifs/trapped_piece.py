@@ -1,10 +1,10 @@
 """The trapped piece: attacked now or after one move, and losing material wherever it goes.
 
-The rule. A piece of theirs (no pawn, no king, not pinned) can go to no square that we neither attack nor that
-wins enough there. We attack it, or one move of ours attacks it. The look ahead (`patterns.proof.lookahead`)
-decides whether we come out ahead, whatever they answer: moving it, guarding it, blocking the attack, taking
-or threatening something else. A piece that we attack already is tested as if it were their
-move.
+The rule. A piece of theirs (no pawn, no king, not pinned) is lost wherever it goes, or sold too cheaply. We
+attack it, and do not only bring the material back level by taking it, or one move of ours attacks it, and no
+plain capture wins as much. The look ahead (`patterns.proof.lookahead`) decides whether we come out ahead,
+whatever they answer: moving it, guarding it, blocking the attack, taking or threatening something else.
+A piece that we attack already is tested as if it were their move.
 
 A hit: the bishop has taken on a2, the pawn has shut it in, and the king comes to b2.
 
@@ -27,20 +27,23 @@ which are the empty squares where it could go, and the square from which it will
 from __future__ import annotations
 
 import chess
+import numpy as np
 
 from patterns.boards.attacks import Men, attackers
 from patterns.boards.bitboards import BIT, EMPTY, Bitboards, exploded
-from patterns.boards.exchange import exchange
-from patterns.boards.grouping import any_of, pairs_of_equal
+from patterns.boards.exchange import VALUES, capture_gain, exchange
+from patterns.boards.grouping import any_of, pairs_of_equal, united
 from patterns.boards.moves import Moves
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
-from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.strokes import strokes, worth_claiming
+from patterns.proof.claims import Claims, claims
+from patterns.proof.strokes import at_hand, restores, strokes, worth_claiming
 from patterns.words import wording
 
 LEAST = 1
 """What must be won besides what the attacking move takes, in pawns: two pawns for a piece still win it."""
+LOSSES = (0, 0, 2, 2, 3, 4, 0)
+"""What a piece of each kind loses at least when it is lost: a rook is not lost for a smaller piece."""
 
 
 def _cornered(view: View) -> Men:
@@ -51,7 +54,8 @@ def _cornered(view: View) -> Men:
     ours, goes = ours.only(good := (goes & ~view.their_attacks[ours.row]) == EMPTY), goes[good]
     entry, square = exploded(goes)
     here = view.boards.take(ours.row[entry])
-    escapes = exchange(here, ours.square[entry], square, floor=-EXCHANGE) > -EXCHANGE
+    kept = exchange(here, ours.square[entry], square, floor=-max(LOSSES))
+    escapes = kept > -np.array(LOSSES)[ours.kind[entry]]
     return view.as_theirs(ours.only(~any_of(entry, escapes, len(ours))))
 
 
@@ -59,19 +63,26 @@ def trapped_piece(view: View) -> Claims:
     """Pieces without a good move that we attack, or can attack by one move."""
     men = view.once(_cornered)
     attacked = men.only((view.our_attacks[men.row] & BIT[men.square]) != EMPTY)
+    won = capture_gain(view.boards.take(attacked.row), attacked.square, "us")
+    attacked = attacked.only(~restores(view, attacked.row, won))
     by = attackers(view.boards.take(attacked.row), attacked.square) & view.us[attacked.row]
     stands = Moves(attacked.row, attacked.square, attacked.square)
     flights = _flights(view, attacked)
     there = claims(stands, by, BIT[attacked.square], flights, least=LEAST, about=attacked.square)
     every = view.once(strokes)
+    new = united(men.row, BIT[men.square], len(view)) & ~view.our_attacks
+    every = every.only((every.seen & new[every.row]) != EMPTY)
     piece, stroke = pairs_of_equal(men.row, every.row)
     men, every = men.take(piece), every.take(stroke)
     hit = (every.seen & ~view.our_attacks[men.row] & BIT[men.square]) != EMPTY
     men, every = men.only(hit), every.only(hit)
     safe = worth_claiming(view, every)
     men, every = men.only(safe), every.only(safe)
+    best = view.thorough | (at_hand(view, every.moves) < VALUES[men.kind])
+    men, every = men.only(best), every.only(best)
     squares, least = _flights(view, men) | BIT[every.square], every.gain + LEAST
-    coming = claims(every.moves, BIT[every.origin], BIT[men.square], squares, least=least, about=men.square)
+    move = every.origin + 64 * every.square + 4096 * men.square
+    coming = claims(every.moves, BIT[every.origin], BIT[men.square], squares, least=least, about=move)
     return Claims.joined(there, coming)
 
 

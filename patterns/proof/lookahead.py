@@ -13,12 +13,13 @@ Common practice, no source.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
 
-from patterns.boards.attacks import Owner, attackers, in_check
+from patterns.boards.attacks import Owner, attack_map, attackers, in_check, men_of
 from patterns.boards.bitboards import (
     ALL,
     BIT,
@@ -29,14 +30,16 @@ from patterns.boards.bitboards import (
     Flags,
     Rows,
     Squares,
+    count,
     exploded,
     mirror,
+    paired,
     pawn_attacks_up,
     square_of,
 )
 from patterns.boards.exchange import EVERYTHING, QUEENING, VALUES, Binding, Values, exchange, settle
-from patterns.boards.grouping import all_of, any_of, greatest, marked, nth_of_row
-from patterns.boards.legal import Made, checks, gainful, has_move, legal_moves, made
+from patterns.boards.grouping import all_of, any_of, best_of_row, greatest, marked
+from patterns.boards.legal import Made, checks, gainful, has_move, king_steps, legal_moves, made
 from patterns.boards.moves import Moves, cheapest
 from patterns.boards.positions import Boards
 from patterns.boards.tables import Table
@@ -85,7 +88,7 @@ class Aims(Table):
         aims, onto = self.take(answers.row), BIT[answers.square ^ 56]
         pinned = aims.pinned
         if pinned.any():
-            line = LINE[square_of(aims.pinner) & 63, square_of(pinned) & 63]
+            line = paired(LINE, square_of(aims.pinner) & 63, square_of(pinned) & 63)
             pinned = np.where((line & (onto | BIT[answers.origin ^ 56])) == EMPTY, pinned, EMPTY)
         return replace(aims, needed=aims.needed + answers.gain, wanted=aims.wanted | onto, pinned=pinned)
 
@@ -109,40 +112,71 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
     result = threatens(boards, aims, forced)
     every = (aims.needed > 0) | (looks == LOOKS)
     answered = np.zeros(len(boards), dtype=np.bool_)
-    stages = ((_dearest, ~forced), (_forcing, True), (_quiet, every & ~forced))
-    to_confirm = []
-    for stage, asked in stages if looks == LOOKS else stages[1:]:
-        some = np.flatnonzero(result & asked)
-        answers = stage(boards.take(some), forced[some])
-        answers = replace(answers, row=some[answers.row])
+    pending = []
+    for answers in _in_turn(boards, result, forced, every, looks):
         answered[answers.row] = True
-        here, then = answers.after, aims.after(answers)
-        met = _parried(here, then)
-        rest = np.flatnonzero(~met)
-        met[rest] = collects(here.take(rest), _at_first_sight(then, answers, forced).take(rest), 0)
+        answers = answers.only(~_parried(answers.after, aims.after(answers)))
+        then = aims.after(answers)
+        # One check that must mate has been seen by then.
+        deeper = (looks > 1) & ((then.needed < MATE) | (then.checks > 1))
+        met = collects(answers.after, _at_first_sight(then, answers, forced, deeper), 0)
+        result[answers.row[~met & ~deeper]] = False
         if looks > 1:
-            # One check that must mate has been seen by now.
-            deeper = (then.needed < MATE) | (then.checks > 1)
-            to_confirm.append(answers.only(met & deeper & marked(rest, len(met))))
-            rest = np.flatnonzero(~met & deeper)
-            met[rest] = collects(here.take(rest), then.take(rest), looks - 1, forced[answers.row[rest]])
-        result[answers.row[~met]] = False
-    if to_confirm:
-        answers = Made.joined(*to_confirm)
-        answers = answers.only(result[answers.row])
-        met = collects(answers.after, aims.after(answers), looks - 1, forced[answers.row])
-        result[answers.row[~met]] = False
+            # One answer a board is looked at closely now. The others wait until cheaper ones have failed.
+            tried = _likeliest(answers, ~met & deeper & result[answers.row])
+            _look_closer(answers.take(tried), aims, forced, result)
+            pending.append(answers.only(deeper & ~marked(tried, len(answers))))
+    if pending:
+        answers = Made.joined(*pending)
+        _look_closer(answers.only(result[answers.row]), aims, forced, result)
     stalemate = every & ~forced & ~answered
     return result & ~stalemate
 
 
-def _at_first_sight(aims: Aims, answers: Made, forced: Flags) -> Aims:
-    """The aims for a short look: checks are followed where they took something or had to answer a check."""
+def _in_turn(boards: Boards, result: Flags, forced: Flags, every: Flags, looks: int) -> Iterator[Made]:
+    """Our answers, the likely refutations first. Each time only boards are asked whose result is still true.
+
+    `every`: where quiet moves are answers too.
+    """
+
+    def found(stage: Callable[[Boards], Made], asked: Flags) -> Made:
+        some = np.flatnonzero(result & asked)
+        answers = stage(boards.take(some))
+        return replace(answers, row=some[answers.row])
+
+    dearest, escapes = found(_dearest, ~forced), found(_escapes, forced)
+    first = marked(_likeliest(escapes, np.ones(len(escapes), dtype=np.bool_)), len(escapes))
+    yield Made.joined(dearest, escapes.only(first))
+    others = Made.joined(escapes.only(~first & result[escapes.row]), found(_forcing, ~forced))
+    if looks > 1:
+        yield others
+        others = found(_quiet, every & ~forced)
+    else:
+        others = Made.joined(others, found(_quiet, every & ~forced))
+    yield others
+
+
+def _likeliest(answers: Made, among: Flags) -> Rows:
+    """The answer that takes most on each board: one answer refutes most claims."""
+    some = np.flatnonzero(among)
+    return some[best_of_row(answers.row[some], answers.gain[some])]
+
+
+def _look_closer(answers: Made, aims: Aims, forced: Flags, result: Flags) -> None:
+    """Take out the boards where we do not reach the aims after one of these answers, looking further."""
+    met = collects(answers.after, aims.after(answers), LOOKS - 1, forced[answers.row])
+    result[answers.row[~met]] = False
+
+
+def _at_first_sight(aims: Aims, answers: Made, forced: Flags, deeper: Flags) -> Aims:
+    """The aims for a short look: checks are followed where they took something or had to answer a check.
+
+    Where we look deeper anyway, only captures are looked at.
+    """
     followed = (answers.gain > 0) | forced[answers.row]
+    checks = np.where(followed, aims.checks, np.minimum(aims.checks, 1))
     return replace(
-        aims,
-        checks=np.where(followed, aims.checks, np.minimum(aims.checks, 1)),
-        attack=np.where(followed, aims.attack, 0),
+        aims, checks=np.where(deeper, 0, checks), attack=np.where(followed & ~deeper, aims.attack, 0)
     )
 
 
@@ -162,34 +196,34 @@ def threatens(boards: Boards, aims: Aims, forced: Flags) -> Flags:
     return result
 
 
-def _dearest(boards: Boards, forced: Flags) -> Made:
+def _dearest(boards: Boards) -> Made:
     """Our capture that wins most by exchange, one a board: the answer that refutes most often."""
     row, square, won = wins(boards, np.zeros(len(boards), dtype=np.int64), np.full(len(boards), EVERYTHING))
-    best = np.lexsort((-won, row))
-    best = best[nth_of_row(row[best]) == 0]
+    best = best_of_row(row, won)
     row, square = row[best], square[best]
     here = boards.take(row)
     taker = cheapest(here, _takers(boards, row, square))
     answers = made(boards, Moves(row, square_of(taker), square))
-    return answers.only(~in_check(answers.after, "them") & ~forced[row])
+    return answers.only(~in_check(answers.after, "them"))
 
 
-def _forcing(boards: Boards, forced: Flags) -> Made:
-    """Our captures, promotions and checks; where we are in check, every legal move."""
-    takes = legal_moves(boards, np.where(forced, ALL, gainful(boards)))
-    free = np.flatnonzero(~forced)
-    given = checks(boards.take(free))
-    given = replace(given, row=free[given.row])
-    quiet = (BIT[given.square] & gainful(boards)[given.row]) == EMPTY
+def _escapes(boards: Boards) -> Made:
+    """Every legal move of ours: what we can answer to a check."""
+    return made(boards, legal_moves(boards))
+
+
+def _forcing(boards: Boards) -> Made:
+    """Our captures, promotions and checks."""
+    men, goals = men_of(boards, "us"), gainful(boards)
+    takes, given = legal_moves(boards, goals, men), checks(boards, men)
+    quiet = (BIT[given.square] & goals[given.row]) == EMPTY
     answers = made(boards, Moves.joined(takes, given.only(quiet)))
-    return answers.only((answers.gain > 0) | forced[answers.row] | in_check(answers.after, "us"))
+    return answers.only((answers.gain > 0) | in_check(answers.after, "us"))
 
 
-def _quiet(boards: Boards, forced: Flags) -> Made:
+def _quiet(boards: Boards) -> Made:
     """Our other legal moves."""
-    free = np.flatnonzero(~forced)
-    moves = legal_moves(boards.take(free))
-    answers = made(boards, replace(moves, row=free[moves.row]))
+    answers = made(boards, legal_moves(boards))
     answers = answers.only(answers.gain == 0)
     return answers.only(~in_check(answers.after, "us"))
 
@@ -208,6 +242,8 @@ def collects(boards: Boards, aims: Aims, looks: int = LOOKS - 1, driven: Flags |
     `looks`: how many of their answers are looked at then. `driven`: where they have just answered a check.
     There we may also take what costs us more by exchange, if more checks may follow.
     """
+    if not len(boards):
+        return np.zeros(0, dtype=np.bool_)
     captures, promising = _gains(boards, aims)
     attacked = _attack_goes_on(boards, aims)
     if not looks:
@@ -263,6 +299,12 @@ def _steps_out(boards: Boards, aims: Aims, rows: Rows) -> Made:
     return steps.only((steps.gain == 0) | (aims.needed[steps.row] >= MATE))
 
 
+def mates_at_once(boards: Boards) -> Flags:
+    """Whether we, to move, can mate."""
+    size = len(boards)
+    return _forced_through(boards, Aims.of(np.full(size, MATE), None, np.ones(size, dtype=np.int64)))
+
+
 def _given_checks(boards: Boards, aims: Aims) -> Made:
     """Our checks, where some may be tried."""
     rows = np.flatnonzero(aims.checks > 0)
@@ -276,16 +318,19 @@ def _forced_through(boards: Boards, aims: Aims) -> Flags:
     if not len(boards):
         return np.zeros(0, dtype=np.bool_)
     given = _given_checks(boards, aims)
-    works = ~has_move(given.after)
-    on = np.flatnonzero(~works & (aims.checks[given.row] > 1))
-    if len(on):
-        given_on, left = given.take(on), aims.take(given.row[on])
-        left = replace(left, needed=left.needed - given_on.gain, checks=left.checks - 1)
-        answers = legal_moves(given_on.after)
-        few = np.bincount(answers.row, minlength=len(on)) <= FEW
-        answered = made(given_on.after, answers.only(few[answers.row]))
+    left = aims.take(given.row)
+    left = replace(left, needed=left.needed - given.gain, checks=left.checks - 1)
+    steps = count(king_steps(given.after))
+    hardly = np.flatnonzero(steps <= np.where(left.checks > 0, FEW, 0))
+    given, left = given.take(hardly), left.take(hardly)
+    answers = legal_moves(given.after)
+    number = np.bincount(answers.row, minlength=len(given))
+    works = number == 0
+    on = (left.checks > 0) & ~works & (number <= FEW)
+    if on.any():
+        answered = made(given.after, answers.only(on[answers.row]))
         met = collects(answered.after, left.after(answered), 0)
-        works[on] = few & all_of(answered.row, met, len(on))
+        works |= on & all_of(answered.row, met, len(given))
     return any_of(given.row, works, len(boards))
 
 
@@ -295,9 +340,7 @@ def _gains(boards: Boards, aims: Aims) -> tuple[Made, Flags]:
     Also where an exchange alone says that one wins it.
     """
     beyond = np.maximum(aims.needed, 1) - 1
-    row, square, _ = wins(boards, beyond, beyond + 1, aims.binding("us"))
-    some = np.flatnonzero((aims.wanted[row] & BIT[square]) != EMPTY)
-    row, square = row[some], square[some]
+    row, square, _ = wins(boards, beyond, beyond + 1, aims.binding("us"), aims.wanted)
     entry, origin = exploded(_takers(boards, row, square))
     moves = made(boards, Moves(row[entry], origin, square[entry]))
     spare = moves.gain - aims.needed[moves.row]
@@ -317,9 +360,8 @@ def _takers(boards: Boards, rows: Rows, squares: Squares) -> Bitboards:
 def threats(boards: Boards, squares: Bitboards) -> Values:
     """The most that we could win by exchange on one of the squares if it were our move. Shape (M,)."""
     size = len(boards)
-    row, square, gain = wins(boards, np.zeros(size, dtype=np.int64), np.full(size, EVERYTHING))
-    there = np.flatnonzero(squares[row] & BIT[square])
-    return greatest(row[there], gain[there], size)
+    row, _, gain = wins(boards, np.zeros(size, dtype=np.int64), np.full(size, EVERYTHING), None, squares)
+    return greatest(row, gain, size)
 
 
 def threatened(boards: Boards, beyond: Values, binding: Binding | None = None) -> Values:
@@ -332,23 +374,29 @@ def threatened(boards: Boards, beyond: Values, binding: Binding | None = None) -
 
 
 def wins(
-    boards: Boards, beyond: Values, enough: Values, binding: Binding | None = None
+    boards: Boards,
+    beyond: Values,
+    enough: Values,
+    binding: Binding | None = None,
+    wanted: Bitboards | np.uint64 = ALL,
 ) -> tuple[Rows, Squares, Values]:
-    """Our captures and promotions that win more than `beyond` by exchange.
+    """Our captures and promotions that win more than `beyond` by exchange, on the squares `wanted`.
 
     One entry a square: index of the board, the square, the gain (up to `enough`).
     """
-    row, square = exploded(_worth_more(boards, beyond))
+    seen = attack_map(boards, "us", boards.occupied)
+    row, square = exploded(_worth_more(boards, beyond) & wanted & seen)
     here = boards.take(row)
     hopeful = np.flatnonzero(_affordable(here, square))
     row, square, here = row[hopeful], square[hopeful], here.take(hopeful)
     taken = VALUES[here.kind_at(square)]
-    pawns = boards.pawns & boards.us & RANKS[6] & ~(boards.occupied >> np.uint64(8))
+    pawns = boards.pawns & boards.us & RANKS[6] & ~(boards.occupied >> np.uint64(8)) & wanted >> np.uint64(8)
     pushed, pawn = exploded(np.where(beyond < QUEENING, pawns, EMPTY))
-    queened = reversed_sides(boards.take(pushed).moved(pawn, pawn + 8))
+    if len(pushed):
+        here = Boards.joined(here, reversed_sides(boards.take(pushed).moved(pawn, pawn + 8)))
     # In one call: what we win by a capture, and what they win by taking the new queen.
     won = settle(
-        Boards.joined(here, queened),
+        here,
         np.concatenate([square, pawn + 8 ^ 56]),
         np.concatenate([taken, np.full(len(pushed), VALUES[chess.QUEEN])]),
         "us",
@@ -384,6 +432,8 @@ def _can_take(boards: Boards, beyond: Values, binding: Binding | None) -> Flags:
     result = threatened(boards, beyond, binding) > 0
     checked = np.flatnonzero(result)
     checked = checked[in_check(boards.take(checked), "us")]
+    if not len(checked):
+        return result
     here = boards.take(checked)
     legal = made(here, legal_moves(here, gainful(here)))
     result[checked] = greatest(legal.row, legal.gain, len(checked)) > beyond[checked]

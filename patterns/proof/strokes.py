@@ -2,18 +2,35 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
 
 from patterns.boards.attacks import attackers, reach
-from patterns.boards.bitboards import BIT, EMPTY, RANKS, Bitboards, Flags, Rows, Squares, exploded, square_of
-from patterns.boards.exchange import VALUES, Values, loses_nothing
+from patterns.boards.bitboards import (
+    ALL,
+    BIT,
+    EMPTY,
+    RANKS,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
+    count,
+    exploded,
+    square_of,
+)
+from patterns.boards.exchange import VALUES, Values, can_win, loses_nothing
+from patterns.boards.grouping import grouped, united
 from patterns.boards.legal import legal_men
 from patterns.boards.moves import Moves
 from patterns.boards.tables import Table
-from patterns.boards.view import View
+from patterns.boards.view import View, reversed_sides
+from patterns.proof.lookahead import threats
+
+EXCHANGE = 2
+"""What the exchange is worth, in pawns."""
 
 
 @dataclass(frozen=True)
@@ -42,7 +59,9 @@ def strokes(view: View) -> Strokes:
     """The strokes of a view. Ask for them with `view.once(strokes)`."""
     rows = np.flatnonzero(view.boards.our_move)
     boards = view.boards.take(rows)
-    men = legal_men(boards)
+    place = np.cumsum(view.boards.our_move) - 1
+    men = view.our_men.only(view.boards.our_move[view.our_men.row])
+    men = legal_men(boards, men=replace(men, row=place[men.row]))
     man, square = exploded(men.attacks)
     row, origin, kind = rows[men.row[man]], men.square[man], men.kind[man]
     gain = VALUES[view.boards.kind_at(square, row)]
@@ -68,11 +87,62 @@ def profitable(view: View) -> Bitboards:
     return found
 
 
+def profits(view: View, kinds: Squares, rows: Rows) -> Bitboards:
+    """Their men that a man of ours of each kind attacks with profit, in these rows."""
+    return view.once(profitable).take(kinds * len(view) + rows)
+
+
+def hits(view: View) -> Bitboards:
+    """What the man of each stroke attacks with profit from its new square.
+
+    Where we are thorough also a guarded piece that we win by exchange then, as its guards are too few.
+    """
+    every = view.once(strokes)
+    found = every.seen & profits(view, every.kind, every.row)
+    if view.thorough:
+        pieces = view.them & ~view.boards.pawns & ~view.boards.kings
+        entry, square = exploded(every.seen & pieces[every.row] & ~found)
+        after = view.boards.take(every.row[entry]).moved(every.origin[entry], every.square[entry])
+        won = can_win(after, square, "us")
+        found |= united(entry[won], BIT[square[won]], len(every))
+    return found
+
+
 def worth_claiming(view: View, these: Strokes) -> Flags:
     """Whether each stroke loses nothing by exchange. Where we are thorough, all are worth claiming."""
     if view.thorough:
         return np.ones(len(these), dtype=np.bool_)
     return loses_nothing(view.boards.take(these.row), these.origin, these.square)
+
+
+def at_hand(view: View, moves: Moves) -> Values:
+    """The most that we could win by a plain capture elsewhere than on the square of each move, shape (M,).
+
+    As if it were our move.
+    """
+    groups = grouped(moves.row, moves.square)
+    row, square = moves.row[groups.first], moves.square[groups.first]
+    return threats(view.boards.take(row), ~BIT[square])[groups.group]
+
+
+def pending(view: View, rows: Rows) -> Flags:
+    """Whether it is their move and a plain capture wins them the exchange at least, by row."""
+    groups = grouped(rows)
+    boards = view.boards.take(rows[groups.first])
+    theirs = threats(reversed_sides(boards), np.full(len(boards), ALL)) >= EXCHANGE
+    return (theirs & ~boards.our_move)[groups.group]
+
+
+def restores(view: View, rows: Rows, gains: Values) -> Flags:
+    """Whether it is our move and a capture that wins so much leaves us no more than level in material.
+
+    Then it is likely to end an exchange that they began.
+    """
+    boards = view.boards.take(rows)
+    balance = gains.copy()
+    for value, men in zip(VALUES[1:], boards.men[: chess.QUEEN], strict=False):
+        balance += value * (count(men & boards.us) - count(men & boards.them))
+    return boards.our_move & (balance <= 0)
 
 
 def forcing(view: View) -> Strokes:
@@ -81,8 +151,7 @@ def forcing(view: View) -> Strokes:
     In the rows where it is their move: our captures, as if it were ours, of which nothing is seen.
     """
     every = view.once(strokes)
-    goals = view.once(profitable)[every.kind, every.row] | view.boards.kings[every.row] & view.them[every.row]
-    forces = (every.gain > 0) | ((every.seen & goals) != EMPTY)
+    forces = (every.gain > 0) | (view.once(hits) != EMPTY)
     men = view.our_men.only(~view.boards.our_move[view.our_men.row])
     man, square = exploded(men.attacks & (view.them & ~view.boards.kings)[men.row])
     row, kind = men.row[man], men.kind[man]

@@ -67,14 +67,17 @@ def amount(count: int, kind: chess.PieceType) -> str:
     return f"{'a' if count == 1 else number(count)} {chess.piece_name(kind)}{'s' if count > 1 else ''}"
 
 
-_WON = {1: "a pawn", 2: "the exchange", 3: "a piece", 5: "a rook", 8: "a queen"}
+_WON = {1: "at least a pawn"} | {
+    wins: f"material worth at least {man}"
+    for wins, man in ((2, "the exchange"), (3, "a piece"), (5, "a rook"), (8, "a queen"))
+}
 
 
 def so_wins(wins: int) -> str:
-    """The consequence of a move, as the end of a sentence: `, which wins at least a piece`.
+    """The consequence of a move, as the end of a sentence: `, which wins at least a pawn`.
 
     `wins`: one of `patterns.proof.claims.WORTHS`; empty for 0.
     """
     if wins == 0:
         return ""
-    return f", which wins at least {_WON[wins]}" if wins in _WON else ", which mates"
+    return f", which wins {_WON[wins]}" if wins in _WON else ", which mates"
