@@ -118,7 +118,13 @@ def _claimed(
         shown = (left == ALL) | (claims.bound != EMPTY) | ends
         cashed = ~known & depends(view, claims)
         cashed[cashed] = is_cashed_in(claims.only(cashed), rests, left[cashed])
-        for how, told in ((PLAYED, true & shown), (CASHED_IN, cashed), (HOLDS, true & ~shown)):
+        gains = claims.least > 0
+        for how, told in (
+            (PLAYED, true & gains & shown),
+            (CASHED_IN, cashed),
+            (HOLDS, true & gains & ~shown),
+            (STANDING, true & ~gains),
+        ):
             found = Findings.of_claims(claims.only(told))
             for place, instance in instances_of(found, boards, wins[found.row % len(moves)]):
                 yield place, _told(how, _use(motif, instance, moves[place]), moves[place])

@@ -109,9 +109,9 @@ def claims(
 def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     """Which claims hold. `checks`: how many checks may be tried, if the claim does not ask for more.
 
-    A move must win more than we could win on the wanted squares without it. If it claims nothing (`least` is 0
-    or less), it must only lose no more than this, at one look. A move is tested as if it were our move, and
-    what stands as if it were theirs.
+    A move must win more than we could win on the wanted squares without it. If it claims nothing (`least` is
+    0 or less), it must only lose no more than this; one look is enough where nothing may be lost. A move is
+    tested as if it were our move, and what stands as if it were theirs.
     """
     allowed = np.maximum(asked.checks, checks)
     result = asked.stands.copy()
@@ -166,7 +166,7 @@ def _hold(view: View, asked: Claims, checks: Values) -> Flags:
     some = np.flatnonzero(result & bound)
     result[some] = _hinges(boards.take(some), moves.take(some), asked.take(some), aims.take(some))
     aims = replace(aims, needed=np.where(asked.threat, np.minimum(aims.needed, 0), aims.needed))
-    once = asked.threat | bound | (asked.least <= 0)
+    once = asked.threat | bound | (asked.least == 0)
     for looks, kind in ((1, once & (moved | ~bound)), (LOOKS, ~once)):
         some = np.flatnonzero(result & kind)
         if len(some):
