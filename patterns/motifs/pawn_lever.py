@@ -1,4 +1,44 @@
-"""The lever: a pawn move to where our pawn and theirs can take each other."""
+"""The lever: a pawn move to where our pawn and theirs can take each other, with a gain whatever they answer.
+
+The rule. A pawn of ours can move to a square from which it attacks one or two pawns of theirs, the targets.
+A target matters: it stands on the files c to f, before their castled king, or before a man of ours, or it
+guards another pawn. The position is quiet: we are not in check, no piece is attacked unless a pawn guards it,
+and nobody wins anything by a capture. With their queen on the board, the pawn stands neither before our
+king nor beside it, except on the c- or f-file. A king on the d- or e-file must be able to castle towards the
+lever. No pawn of ours on its second or third rank loses its last pawn guard.
+
+We must have a gain in each of three cases: a target takes, and we take back; they leave it, and we take a
+target; the only target goes past. These are gains, if they were not there before:
+
+- a file without pawns of ours, for our rook on it or after castling (four files from our king also for a rook
+  that can come at once), and without a pawn of theirs that a pawn guards;
+- a pawn of theirs that we attack and no pawn can guard, fixed in place or attacked by more men than guard it;
+- a passed pawn that they do not attack or that we guard;
+- the target itself, if it falls.
+
+If they go past, it is also a gain that no pawn can ever attack our pawn on the fifth rank (with a pawn beside
+it) or the sixth. A lever may offer a pawn if, after the capture, we can attack a pawn that no pawn can
+guard with more men than guard it, if our rook on the target's file can enter the seventh rank, or if a man
+falls. Then, if they leave it, a target must fall or a pawn be passed. The look ahead
+(`patterns.proof.lookahead`) decides whether the move loses something.
+
+A hit: f4. Whether Black takes or waits, the f-file opens for the rook. He cannot go past, because e4 is held.
+
+>>> from patterns.detect import find_in
+>>> lever = "2n3k1/pp3ppp/3p4/4p3/4P3/2N1B3/PPP2PPP/5RK1 w - - 0 1"
+>>> found = find_in([chess.Board(lever)], MOTIFS)[0]
+>>> [(f.motif, f.actors, f.targets, f.squares) for f in found]
+[('pawn-lever', ('f2',), ('e5',), ('f4',))]
+>>> found[0].note
+'f2-f4 hits the pawn on e5: whichever way Black answers, the f-file opens for the rook on f1.'
+
+A near miss: without the rook, nobody can use the file.
+
+>>> find_in([chess.Board(lever.replace("5RK1", "6K1"))], MOTIFS)[0]
+[]
+
+Roles. Actors: the pawn. Targets: the pawns that it hits. Squares: the lever square.
+"""
 
 from __future__ import annotations
 
@@ -10,302 +50,300 @@ import numpy as np
 from patterns.boards.attacks import attack_from, men_of
 from patterns.boards.bitboards import (
     ADVANCED_RANKS,
-    BEYOND,
-    BETWEEN,
     BIT,
     CENTRE,
     EAST,
     EMPTY,
     FILES,
-    KINGSIDE,
     MIDDLE_FILES,
+    NORTH,
+    OUR_HOME,
     PAWN_DOWN,
     PAWN_UP,
-    QUEENSIDE,
     RANKS,
-    RIM_FILES,
     SOUTH,
     THEIR_HOME,
-    OUR_HOME,
     WEST,
     Bitboards,
     Flags,
     Rows,
     Squares,
-    bishop_reach,
     count,
     exploded,
     filled_down,
     filled_files,
     filled_up,
-    rook_reach,
-    NORTH,
-    king_ring,
-    lowest,
+    neighbour_files,
     pawn_attacks_down,
     pawn_attacks_up,
+    rook_reach,
     shifted,
     square_of,
 )
+from patterns.boards.castling import WINGS
 from patterns.boards.exchange import capture_gain, exchange, is_safe
 from patterns.boards.grouping import any_of, greatest
 from patterns.boards.moves import Moves, pawn_steps
+from patterns.boards.positions import Boards
 from patterns.boards.pressure import bearing
 from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
-from patterns.boards.castling import WINGS
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import Claims, claims
 from patterns.proof.lookahead import threatened, wins
 from patterns.words import wording
 
-NO_ANSWER, FILE, WEAK, PASSER, REACHED, HOLE, DIAGONAL, COVER, FALLS, WEDGE, UNGUARDED, NOTHING = range(12)
+NO_ANSWER, FILE, WEAK, PASSER, FALLS, WEDGE, BASE, ENTRY, NOTHING = range(9)
+"""What an answer leaves us, best first. With a square this is a gain: the number times 64, plus the square."""
 _BITS = 10
+"""The bits of a gain. `detail` holds three: if they take, if they leave it, if they go past."""
 _NOTHING = NOTHING << 6
+_FAR = np.array([sum(chess.BB_FILES[f] for f in range(8) if abs(f - king) > 3) for king in range(8)], np.uint64)
+"""By the file of our king: the files at least four away."""
 
 
 @dataclass(frozen=True)
 class _Levers(Table):
+    """Pawn moves to a square from which the pawn attacks `targets`, pawns of theirs. One entry each.
+
+    `offers`: whether the move gives a pawn by exchange.
+    """
+
     row: Rows
     origin: Squares
     square: Squares
     targets: Bitboards
+    offers: Flags
 
 
 @dataclass(frozen=True)
-class _Pawns(Table):
-    """`number`"""
+class _Outcomes(Table):
+    """The pawns that an answer leads to, one entry each. `number`: of the question that it belongs to."""
 
     number: Rows
     row: Rows
-    moved: Bitboards
     ours: Bitboards
     theirs: Bitboards
 
 
-def _heavy_files(view):
-    ours, found = view.boards.castling & view.us, view.our(chess.ROOK) | view.our(chess.QUEEN)
+def _castled_rooks(view: View) -> Bitboards:
+    """The squares where our rooks would stand after castling, as far as nothing stands in between."""
+    ours, found = view.boards.castling & view.us, np.zeros(len(view), dtype=np.uint64)
     for wing in WINGS:
         free = (view.occupied & np.uint64(chess.between(chess.E1, wing.rook))) == EMPTY
         found |= np.where(free & ((ours & BIT[wing.rook]) != EMPTY), BIT[wing.rook_to], EMPTY)
-    return filled_files(found)
+    return found
 
 
-def _cover(view):
-    king = view.their(chess.KING) & THEIR_HOME & ~CENTRE
-    return filled_files(king | shifted(king, EAST) | shifted(king, WEST)) & ~RANKS[2]
+def _rook_files(view: View) -> Bitboards:
+    """The files where a rook of ours stands or would stand after castling, and far ones where it can come."""
+    comes = view.our_attacks_of[chess.ROOK] & ~view.occupied & ~view.their_attacks & RANKS[0]
+    return filled_files(view.our(chess.ROOK) | view.once(_castled_rooks) | comes & _FAR[view.our_king & 7])
+
+
+def _quiet(view: View) -> Flags:
+    """Whether we are not in check and no piece of either side is attacked, unless a pawn guards it."""
+    pieces = ~view.boards.pawns & ~view.boards.kings
+    ours = view.us & pieces & view.their_attacks & ~view.our_pawn_attacks
+    theirs = view.them & pieces & view.our_attacks & ~view.their_pawn_attacks
+    return ((ours | theirs) == EMPTY) & ~view.in_check
 
 
 def _contacts(view: View) -> _Levers:
+    """The pawn moves in quiet positions that hit a pawn that matters, and leave neither king nor pawn bare."""
     squares = pawn_steps(view.our_pawns, view.boards, "us") & pawn_attacks_down(view.their_pawns)
-    row, square = exploded(np.where(view.in_check, EMPTY, squares))
+    row, square = exploded(np.where(_quiet(view), squares, EMPTY))
     ours, theirs, at = view.our_pawns[row], view.their_pawns[row], BIT[square]
     origin = np.where((at >> np.uint64(8) & ours) != EMPTY, at >> np.uint64(8), at >> np.uint64(16))
-    targets = PAWN_UP[square] & theirs
-    fixed = shifted(targets, SOUTH) & view.occupied[row]
-    matters = MIDDLE_FILES | view.once(_cover)[row] | pawn_attacks_up(theirs) | shifted(fixed, NORTH)
-    king = view.our(chess.KING)[row]
-    able = ((view.our_pinned[row] & origin) == EMPTY) | ((FILES[square & 7] & king) != EMPTY)
-    centre = ((king & CENTRE) != EMPTY) & (view.their(chess.QUEEN)[row] != EMPTY)
-    bare = centre & ((view.boards.castling[row] & view.us[row]) == EMPTY)
-    some = np.flatnonzero(able & ((targets & matters) != EMPTY) & ~bare)
-    return _Levers(row[some], square_of(origin[some]), square[some], targets[some])
+    targets, king = PAWN_UP[square] & theirs, view.our(chess.KING)[row]
+    castled = view.their(chess.KING)[row] & THEIR_HOME & ~CENTRE
+    fixed = shifted(view.us[row], NORTH)
+    matter = MIDDLE_FILES | filled_files(castled) | neighbour_files(castled) | fixed | pawn_attacks_up(theirs)
+    file, near = FILES[square & 7], filled_files(king) | neighbour_files(king)
+    bare = (file & near & ~FILES[2] & ~FILES[5]) != EMPTY
+    bare |= ((king & CENTRE) != EMPTY) & ((file & view.once(_castled_rooks)[row]) == EMPTY)
+    bare &= view.their(chess.QUEEN)[row] != EMPTY
+    pinned = ((view.our_pinned[row] & origin) != EMPTY) & ((file & king) == EMPTY)
+    left = pawn_attacks_up(origin) & ours & (OUR_HOME | RANKS[2]) & ~pawn_attacks_up(ours & ~origin)
+    some = np.flatnonzero(((targets & matter) != EMPTY) & ~bare & ~pinned & (left == EMPTY))
+    row, origins, square = row[some], square_of(origin[some]), square[some]
+    cost = exchange(view.boards.take(row), origins, square, floor=-2)
+    return _Levers(row, origins, square, targets[some], cost == -1).only(cost >= -1)
 
 
-def _calm(view, levers):
-    boards = view.boards.take(levers.row)
-    nothing = np.zeros(len(levers), dtype=np.int64)
-    ours = threatened(boards, nothing) == 0
-    return ours & (threatened(reversed_sides(boards), nothing) == 0)
-
-
-def _passed(ours, theirs):
+def _passed(ours: Bitboards, theirs: Bitboards) -> Bitboards:
+    """Those of our pawns that are passed."""
     return ours & ~filled_down(shifted(theirs | ours, SOUTH) | pawn_attacks_down(theirs))
 
 
-def _gains(view, pawns: _Pawns):
-    row, ours, theirs = pawns.row, pawns.ours, pawns.theirs
+def _gains(view: View, outcomes: _Outcomes) -> Squares:
+    """What each outcome leaves us: a file, a weak pawn, a passed pawn or nothing."""
+    row, ours, theirs = outcomes.row, outcomes.ours, outcomes.theirs
     guarded, guarded_twice, guarded_thrice = view.their_piece_attacks.take(row, axis=1)
     hit, hit_twice, _ = view.our_piece_attacks.take(row, axis=1)
     up, down = pawn_attacks_up(ours), pawn_attacks_down(theirs)
-    span, before = filled_down(down), view.their_pawn_span[row]
-    heavy = view.once(_heavy_files)[row]
-    goes = filled_files((view.our_attacks_of[chess.ROOK] & ~view.occupied & ~view.their_attacks & RANKS[0])[row])
-    had = filled_files(view.our_pawns[row])
-    newly = ~filled_files(ours) & (had | filled_files(view.their_pawns[row]) & ~filled_files(theirs))
-    newly &= ~filled_files(theirs & down & ~up)
-    hit_twice = hit_twice | hit & up
-    hit = hit | up
-    fixed = shifted(ours | theirs, NORTH) | up << np.uint64(8)
-    outnumbered = hit & ~guarded | hit_twice & ~guarded_twice
-    weak = theirs & ~span & (before | ~view.their_pawns[row]) & (outnumbered | hit & ~guarded_twice & fixed | hit_twice & ~guarded_thrice & fixed)
-    passed = _passed(ours, theirs) & ~_passed(view.our_pawns[row], view.their_pawns[row]) & ADVANCED_RANKS
-    passed &= ~guarded | hit
-    holes = before & ~span & (RANKS[3] | RANKS[4] | RANKS[5]) & ~RIM_FILES & up & ~ours & ~theirs
-    holes &= view.our_attacks_of[chess.KNIGHT][row] | view.our(chess.KNIGHT)[row]
-    cover = view.once(_cover)[row] & pawns.moved & ~filled_files(theirs)
-    cover = np.where(view.our(chess.QUEEN)[row] != EMPTY, cover, EMPTY)
-    kinds = (
-        (FILE, newly & heavy & RANKS[0]),
-        (WEAK, weak),
-        (PASSER, passed),
-        (REACHED, newly & goes & RANKS[0]),
-        (HOLE, holes),
-        (COVER, cover),
-    )
+    had, had_theirs = filled_files(view.our_pawns[row]), filled_files(view.their_pawns[row])
+    opened = ~filled_files(ours) & (had | had_theirs & ~filled_files(theirs))
+    opened &= ~filled_files(theirs & down & ~up) & view.once(_rook_files)[row]
+    hit, hit_twice = hit | up, hit_twice | hit & up
+    fixed = shifted(ours | theirs | up, NORTH)
+    weak = hit & ~guarded | hit_twice & ~guarded_twice | fixed & (hit & ~guarded_twice | hit_twice & ~guarded_thrice)
+    weak &= theirs & ~filled_down(down) & (view.their_pawn_span[row] | ~view.their_pawns[row])
+    passed = _passed(ours, theirs) & ~_passed(view.our_pawns[row], view.their_pawns[row])
+    passed &= ADVANCED_RANKS & (~guarded | hit)
     result = np.full(len(row), _NOTHING)
-    for kind, squares in reversed(kinds):
-        some = np.flatnonzero(squares)
+    for kind, squares in ((PASSER, passed), (WEAK, weak), (FILE, opened & RANKS[0])):
+        some = squares.nonzero()[0]
         result[some] = kind << 6 | square_of(squares[some])
     return result
 
 
-def _least(rows, gains, size):
-    return _NOTHING - greatest(rows, _NOTHING - gains, size)
+def _least(numbers: Rows, gains: Squares, size: int) -> Squares:
+    """The best gain of each question: the choice is ours. Without any, nothing."""
+    return _NOTHING - greatest(numbers, _NOTHING - gains, size)
 
 
-def _if_taken(view, levers):
+def _if_taken(view: View, levers: _Levers) -> Squares:
+    """What we have if a target takes the pawn, and we take back as we like. They choose the target."""
     number, target = exploded(levers.targets)
-    lever, target = levers.take(number), BIT[target]
-    row, at = lever.row, BIT[lever.square]
-    ours, theirs = view.our_pawns[row] & ~BIT[lever.origin], view.their_pawns[row] & ~target
+    row, at = levers.row[number], BIT[levers.square[number]]
+    ours, theirs = view.our_pawns[row] & ~BIT[levers.origin[number]], view.their_pawns[row] & ~BIT[target]
     behind = view.our_piece_attacks[0] | filled_up(view.our(chess.ROOK) | view.our(chess.QUEEN))
-    piece = np.flatnonzero(behind[row] & at)
-    taken, pawn = exploded(PAWN_DOWN[lever.square] & ours)
-    pawns = _Pawns.joined(
-        _Pawns(piece, row[piece], target[piece], ours[piece], theirs[piece]),
-        _Pawns(taken, row[taken], target[taken], ours[taken] & ~BIT[pawn] | at[taken], theirs[taken]),
-    )
-    return greatest(number, _least(pawns.number, _gains(view, pawns), len(number)), len(levers))
-
-
-def _if_we_take(view, row, target, ours, theirs):
-    """ours: without our taker. theirs: with target."""
-    taken, pawn = exploded(PAWN_UP[square_of(target)] & theirs)
-    by_pawn = _Pawns(taken, row[taken], BIT[pawn], ours[taken], theirs[taken] & ~BIT[pawn])
-    alone = np.flatnonzero(((PAWN_UP[square_of(target)] & theirs) == EMPTY) | ((view.their_piece_attacks[0][row] & target) != EMPTY))
-    by_piece = _Pawns(alone, row[alone], target[alone], ours[alone], theirs[alone] & ~target[alone])
-    pawns = _Pawns.joined(by_pawn, by_piece)
-    return greatest(pawns.number, _gains(view, pawns), len(row))
-
-
-def _if_left(view, levers):
-    number, target = exploded(levers.targets)
-    lever = levers.take(number)
-    row = lever.row
-    ours, theirs = view.our_pawns[row] & ~BIT[lever.origin], view.their_pawns[row]
-    gains = _if_we_take(view, row, BIT[target], ours, theirs)
-    after = view.boards.take(row).moved(lever.origin, lever.square)
-    won = exchange(after, lever.square, target, floor=-1)
-    gains = np.where(won > 0, FALLS << 6 | target, np.where(won < 0, _NOTHING, gains))
+    piece = (behind[row] & at).nonzero()[0]
+    taken, pawn = exploded(PAWN_DOWN[levers.square[number]] & ours)
+    by_piece = _Outcomes(piece, row[piece], ours[piece], theirs[piece])
+    by_pawn = _Outcomes(taken, row[taken], ours[taken] & ~BIT[pawn] | at[taken], theirs[taken])
+    outcomes = _Outcomes.joined(by_piece, by_pawn)
+    gains = _least(outcomes.number, _gains(view, outcomes), len(number))
     return greatest(number, gains, len(levers))
 
 
-def _if_passed_by(view, levers):
-    stop = shifted(levers.targets, SOUTH) & ~view.occupied[levers.row]
-    able = np.flatnonzero((count(levers.targets) == 1) & (stop != EMPTY))
-    lever, stop = levers.take(able), stop[able]
+def _if_we_take(view: View, row: Rows, square: Squares, ours: Bitboards, theirs: Bitboards) -> Squares:
+    """What we have if a pawn of ours, left out of `ours`, takes the pawn on `square`. They take back as they like."""
+    guards = PAWN_UP[square] & theirs
+    taken, pawn = exploded(guards)
+    by_pawn = _Outcomes(taken, row[taken], ours[taken], theirs[taken] & ~BIT[pawn])
+    piece = ((guards == EMPTY) | ((view.their_piece_attacks[0][row] & BIT[square]) != EMPTY)).nonzero()[0]
+    by_piece = _Outcomes(piece, row[piece], ours[piece], theirs[piece] & ~BIT[square[piece]])
+    outcomes = _Outcomes.joined(by_pawn, by_piece)
+    return greatest(outcomes.number, _gains(view, outcomes), len(row))
+
+
+def _if_left(view: View, levers: _Levers) -> Squares:
+    """What we have if they leave the targets alone and we take one."""
+    number, target = exploded(levers.targets)
+    lever = levers.take(number)
+    ours, theirs = view.our_pawns[lever.row] & ~BIT[lever.origin], view.their_pawns[lever.row]
+    gains = _if_we_take(view, lever.row, target, ours, theirs)
+    won = exchange(view.boards.take(lever.row).moved(lever.origin, lever.square), lever.square, target, floor=-1)
+    gains = np.where(won > 0, FALLS << 6 | target, np.where(won < 0, _NOTHING, gains))
+    gains[lever.offers & (won <= 0) & (gains >> 6 != PASSER)] = _NOTHING
+    return greatest(number, gains, len(levers))
+
+
+def _if_passed_by(view: View, levers: _Levers) -> Squares:
+    """What we have if the only target goes past our pawn; `NO_ANSWER` if it cannot."""
+    free = shifted(levers.targets, SOUTH) & ~view.occupied[levers.row]
+    able = ((count(levers.targets) == 1) & (free != EMPTY)).nonzero()[0]
+    lever, stop = levers.take(able), square_of(free[able])
     row, at, target = lever.row, BIT[lever.square], lever.targets
-    ours, theirs = view.our_pawns[row] & ~BIT[lever.origin] | at, view.their_pawns[row] & ~target | stop
-    gains = _gains(view, _Pawns(able, row, target, ours, theirs))
-    tempo = (pawn_attacks_down(stop) & view.us[row] & ~view.boards.pawns[row]) != EMPTY
-    gains[tempo] = _NOTHING
+    ours, theirs = view.our_pawns[row] & ~BIT[lever.origin] | at, view.their_pawns[row] & ~target | BIT[stop]
+    after = view.boards.take(row).moved(lever.origin, lever.square).moved(square_of(target), stop)
+    gains = _gains(view, _Outcomes(able, row, ours, theirs))
     beside = shifted(ours, EAST) | shifted(ours, WEST)
     wedge = (at & (RANKS[5] | RANKS[4] & beside) & ~filled_down(pawn_attacks_down(theirs))) != EMPTY
     gains = np.where((gains == _NOTHING) & wedge, WEDGE << 6 | lever.square, gains)
-    after = view.boards.take(row).moved(lever.origin, lever.square).moved(square_of(target), square_of(stop))
-    some = np.flatnonzero(gains == _NOTHING)
-    won = capture_gain(after.take(some), square_of(stop[some]), "us", enough=1) > 0
-    gains[some[won]] = FALLS << 6 | square_of(stop[some[won]])
-    some = np.flatnonzero((gains == _NOTHING) & ~tempo)
-    pair, pawn = exploded(pawn_attacks_down(stop[some]) & ours[some])
-    here = some[pair]
-    sound = exchange(after.take(here), pawn, square_of(stop[here]), floor=-1) == 0
-    pair, pawn, here = pair[sound], pawn[sound], here[sound]
-    taking = _if_we_take(view, row[here], stop[here], ours[here] & ~BIT[pawn], theirs[here])
-    gains[some] = _least(pair, taking, len(some))
+    takes, pawn = exploded(PAWN_DOWN[stop] & ours)
+    even = exchange(after.take(takes), pawn, stop[takes], floor=-1) >= 0
+    takes, pawn = takes[even], pawn[even]
+    taking = _if_we_take(view, row[takes], stop[takes], ours[takes] & ~BIT[pawn], theirs[takes])
+    gains = np.minimum(gains, _least(takes, taking, len(able)))
+    gains[(PAWN_DOWN[stop] & view.us[row] & ~view.boards.pawns[row]) != EMPTY] = _NOTHING
+    falls = (capture_gain(after, stop, "us", enough=1) > 0) & (gains == _NOTHING)
     result = np.zeros(len(levers), dtype=np.int64)
-    result[able] = gains
+    result[able] = np.where(falls, FALLS << 6 | stop, gains)
     return result
 
 
-def _if_given(view, levers):
+def _if_given(view: View, levers: _Levers) -> Squares:
+    """What we have if a target takes the pawn and we cannot take back. They choose the target."""
     number, target = exploded(levers.targets)
     lever = levers.take(number)
-    row, at = lever.row, BIT[lever.square]
-    boards = view.boards.take(row).moved(lever.origin, lever.square).moved(target, lever.square)
-    theirs = view.their_pawns[row] & ~BIT[target] | at
-    loose = theirs & ~filled_down(pawn_attacks_down(theirs)) & (PAWN_DOWN[target] | at)
+    boards = view.boards.take(lever.row).moved(lever.origin, lever.square).moved(target, lever.square)
+    theirs = boards.pawns & boards.them
+    enters = rook_reach(target, boards.occupied) & FILES[target & 7] & boards.rooks & boards.us
+    enters = filled_up(enters) & RANKS[6] & ~boards.occupied & ~view.their_attacks[lever.row]
+    gains = np.where(enters != EMPTY, ENTRY << 6 | square_of(enters), _NOTHING)
+    loose = theirs & ~filled_down(pawn_attacks_down(theirs)) & (PAWN_DOWN[target] | BIT[lever.square])
     index, square = exploded(loose)
-    falls = _can_be_won(boards.take(index), square)
-    gains = _least(index[falls], UNGUARDED << 6 | square[falls], len(number))
-    some = np.flatnonzero(gains == _NOTHING)
-    nothing = np.zeros(len(some), dtype=np.int64)
-    entry, square, _ = wins(boards.take(some), nothing, nothing + 1)
-    gains[some] = _least(entry, FALLS << 6 | square, len(some))
-    on_file = rook_reach(target, boards.occupied) & FILES[target & 7]
-    rook = on_file & boards.rooks & boards.us & filled_down(BIT[target])
-    enters = (rook != EMPTY) & ((on_file & RANKS[6] & ~boards.occupied & ~view.their_attacks[row]) != EMPTY)
-    gains = np.where((gains == _NOTHING) & enters, REACHED << 6 | target, gains)
+    falls = _can_be_outnumbered(boards.take(index), square)
+    gains = np.minimum(gains, _least(index[falls], BASE << 6 | square[falls], len(number)))
+    nothing = np.zeros(len(number), dtype=np.int64)
+    entry, square, _ = wins(boards, nothing, nothing + 1)
+    gains = np.minimum(gains, _least(entry, FALLS << 6 | square, len(number)))
     return greatest(number, gains, len(levers))
 
 
-def _can_be_won(boards, squares):
-    """Whether"""
+def _can_be_outnumbered(boards: Boards, squares: Squares) -> Flags:
+    """Whether one more piece of ours can safely come so that more men bear on each square than guard it."""
     men = bearing(boards, squares)
     ours, guards = men & boards.us, count(men & boards.them)
     pieces = men_of(boards, "us")
-    pieces = pieces.only((pieces.kind > chess.PAWN) & (pieces.kind < chess.KING) & ((ours[pieces.row] & BIT[pieces.square]) == EMPTY))
-    occupied = boards.occupied[pieces.row]
-    stops = attack_from(pieces.kind, squares[pieces.row], occupied & ~BIT[pieces.square], "us") & pieces.attacks & ~occupied
-    man, stop = exploded(stops)
+    pieces = pieces.only((pieces.kind > chess.PAWN) & (pieces.kind < chess.KING))
+    pieces = pieces.only((ours[pieces.row] & BIT[pieces.square]) == EMPTY)
+    free = ~boards.occupied[pieces.row]
+    stops = attack_from(pieces.kind, squares[pieces.row], ~free & ~BIT[pieces.square], "us")
+    man, stop = exploded(stops & pieces.attacks & free)
     row = pieces.row[man]
     joins = any_of(row, is_safe(boards.take(row), pieces.square[man], stop), len(boards))
     return (count(ours) >= guards) & (count(ours) + joins > guards)
 
 
 def pawn_lever(view: View) -> Claims:
+    """Levers that bring a gain whatever they answer."""
     levers = _contacts(view)
-    before = view.boards.take(levers.row)
-    value = exchange(before, levers.origin, levers.square, floor=-2)
-    levers, value = levers.only(value >= -1), value[value >= -1].clip(max=0)
-    taken = _if_taken(view, levers)
-    offered = np.flatnonzero(value < 0)
-    taken[offered] = _if_given(view, levers.take(offered))
-    good = np.flatnonzero(taken != _NOTHING)
-    levers, value, taken = levers.take(good), value[good], taken[good]
+    taken, given = np.full(len(levers), _NOTHING), levers.offers.nonzero()[0]
+    sound = (~levers.offers).nonzero()[0]
+    taken[sound], taken[given] = _if_taken(view, levers.take(sound)), _if_given(view, levers.take(given))
+    levers, taken = levers.only(taken < _NOTHING), taken[taken < _NOTHING]
     left = _if_left(view, levers)
-    good = np.flatnonzero(left != _NOTHING)
-    levers, value, taken, left = levers.take(good), value[good], taken[good], left[good]
-    passed = _if_passed_by(view, levers)
-    good = np.flatnonzero((passed != _NOTHING))
-    levers, value, taken, left, passed = levers.take(good), value[good], taken[good], left[good], passed[good]
-    calm = _calm(view, levers)
-    levers, value, taken, left, passed = levers.only(calm), value[calm], taken[calm], left[calm], passed[calm]
-    detail = taken | left << _BITS | passed << 2 * _BITS
+    past = _if_passed_by(view, levers)
+    good = (left < _NOTHING) & (past < _NOTHING)
+    levers, detail = levers.only(good), (taken | left << _BITS | past << 2 * _BITS)[good]
+    boards, nothing = view.boards.take(levers.row), np.zeros(len(levers), dtype=np.int64)
+    calm = (threatened(boards, nothing) == 0) & (threatened(reversed_sides(boards), nothing) == 0)
+    levers, detail = levers.only(calm), detail[calm]
+    # A pawn that is given for the attack on another one comes back later than we look ahead.
+    least = -(levers.offers & (detail >> 6 & 15 != FALLS)).astype(np.int64)
     moves = Moves(levers.row, levers.origin, levers.square)
-    value = np.where(taken >> 6 == FALLS, 0, value)
-    return claims(moves, BIT[levers.origin], levers.targets, BIT[levers.square], least=value, detail=detail)
+    return claims(moves, BIT[levers.origin], levers.targets, BIT[levers.square], least=least, detail=detail)
 
 
 def _tell(instance: Instance) -> str:
-    parts = []
-    for place, answer in enumerate(("takes", "stays", "past")):
-        gain = instance.detail >> place * _BITS & (1 << _BITS) - 1
-        if gain:
-            square = gain & 63
-            square = square if instance.side == chess.WHITE else chess.square_mirror(square)
-            kind = "NO_ANSWER, FILE, WEAK, PASSER, REACHED, HOLE, DIAGONAL, COVER, FALLS, WEDGE, UNGUARDED, NOTHING".split(", ")[gain >> 6]
-            parts.append(f"{answer}:{kind}:{chess.SQUARE_NAMES[square]}")
-    return wording.sentence(f"{chess.SQUARE_NAMES[min(instance.actors)]} {wording.squares(instance.squares)} {' '.join(parts)}")
+    board, us = instance.board, instance.side
+    gains = [instance.detail >> place * _BITS & (1 << _BITS) - 1 for place in range(3)]
+    takes, stays, past = (_gain(instance, gain >> 6, gain & 63) for gain in gains)
+    text = f"{wording.squares(instance.actors)}-{wording.squares(instance.squares)} hits"
+    text += f" {wording.men(board, instance.targets)}"
+    if takes == stays and past in (takes, ""):
+        return wording.sentence(f"{text}: whichever way {wording.side_name(not us)} answers, {takes}")[0:]
+    otherwise = f"otherwise {stays}" if past in (stays, "") else f"if they leave it, {stays}"
+    return f"{text}: if it is taken, {takes}; {otherwise}."
+
+
+def _gain(instance: Instance, kind: int, square: chess.Square) -> str:
+    board, us = instance.board, instance.side
+    return f"{kind}:{chess.SQUARE_NAMES[square if us else square ^ 56]}" if kind else ""
 
 
 MOTIFS = (
     Motif(
         id="pawn-lever",
         title="Pawn lever",
-        definition="x",
-        source="Kmoch",
+        definition=(
+            "x"
+        ),
+        source="Kmoch, Pawn Power in Chess (the lever); named from memory",
         find=pawn_lever,
         tell=_tell,
     ),
