@@ -165,7 +165,7 @@ def _contacts(view: View) -> _Levers:
     bare &= view.their(chess.QUEEN)[row] != EMPTY
     pinned = ((view.our_pinned[row] & origin) != EMPTY) & ((file & king) == EMPTY)
     left = pawn_attacks_up(origin) & ours & (OUR_HOME | RANKS[2]) & ~pawn_attacks_up(ours & ~origin)
-    some = np.flatnonzero(((targets & matter) != EMPTY) & ~bare & ~pinned & (left == EMPTY))
+    some = np.flatnonzero(((targets & matter) != EMPTY) & ~bare & ~pinned)
     row, origins, square = row[some], square_of(origin[some]), square[some]
     cost = exchange(view.boards.take(row), origins, square, floor=-2)
     return _Levers(row, origins, square, targets[some], cost == -1).only(cost >= -1)
@@ -237,7 +237,6 @@ def _if_left(view: View, levers: _Levers) -> Squares:
     gains = _if_we_take(view, lever.row, target, ours, theirs)
     won = exchange(view.boards.take(lever.row).moved(lever.origin, lever.square), lever.square, target, floor=-1)
     gains = np.where(won > 0, FALLS << 6 | target, np.where(won < 0, _NOTHING, gains))
-    gains[lever.offers & (won <= 0) & (gains >> 6 != PASSER)] = _NOTHING
     return greatest(number, gains, len(levers))
 
 
@@ -309,12 +308,13 @@ def pawn_lever(view: View) -> Claims:
     left = _if_left(view, levers)
     past = _if_passed_by(view, levers)
     good = (left < _NOTHING) & (past < _NOTHING)
+    good &= (taken < BASE << 6) | (left >> 6 == FALLS) | (left >> 6 == PASSER)
     levers, detail = levers.only(good), (taken | left << _BITS | past << 2 * _BITS)[good]
     boards, nothing = view.boards.take(levers.row), np.zeros(len(levers), dtype=np.int64)
     calm = (threatened(boards, nothing) == 0) & (threatened(reversed_sides(boards), nothing) == 0)
     levers, detail = levers.only(calm), detail[calm]
     # A pawn that is given for the attack on another one comes back later than we look ahead.
-    least = -(levers.offers & (detail >> 6 & 15 != FALLS)).astype(np.int64)
+    least = -levers.offers.astype(np.int64)
     moves = Moves(levers.row, levers.origin, levers.square)
     return claims(moves, BIT[levers.origin], levers.targets, BIT[levers.square], least=least, detail=detail)
 
