@@ -15,11 +15,11 @@ or three files from our king one that can come at once. No pawn that a pawn guar
 it and we take, or if the only target goes past, we must have such a file, a passed pawn or the target. They
 have no check that loses nothing.
 
-Or the lever offers a pawn. After the capture a man falls, or two rooks can enter the seventh rank, or a pawn
-loses its last pawn guard, with at most as many pieces to guard it as attack it (near their king, or if a file
-opens when they go past). If they go past, it is also enough that no pawn can attack our pawn on its sixth rank,
-or with a neighbour on its fifth. The look ahead (`patterns.proof.lookahead`) decides whether a lever loses
-anything else.
+Or the lever offers a pawn. After the capture a rook or queen falls, or two rooks can enter the seventh rank, or
+a pawn has lost its last pawn guard (near their king, or if a file opens when they go past). If they leave
+it, a target must fall or a pawn be passed, and they can go past only to our gain: also if no pawn can attack
+our pawn on its sixth rank, or on its fifth with a neighbour. The look ahead (`patterns.proof.lookahead`)
+decides whether a lever loses anything else.
 
 A hit: f4. Whether Black takes or waits, the f-file opens for the rook. He cannot go past, because e4 is held.
 
@@ -44,9 +44,27 @@ import chess
 import numpy as np
 
 from patterns.boards import bitboards as bits
-from patterns.boards.bitboards import BIT, EMPTY, FILES, PAWN_DOWN, PAWN_UP, RANKS, Bitboards, Flags, Rows
-from patterns.boards.bitboards import Squares, count, exploded, filled_down, filled_files, filled_up
-from patterns.boards.bitboards import neighbour_files, pawn_attacks_down, shifted, square_of
+from patterns.boards.bitboards import (
+    BIT,
+    EMPTY,
+    FILES,
+    PAWN_DOWN,
+    PAWN_UP,
+    RANKS,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
+    count,
+    exploded,
+    filled_down,
+    filled_files,
+    filled_up,
+    neighbour_files,
+    pawn_attacks_down,
+    shifted,
+    square_of,
+)
 from patterns.boards.castling import castlings
 from patterns.boards.exchange import capture_gain, exchange, loses_nothing
 from patterns.boards.grouping import any_of, greatest, united
@@ -60,7 +78,7 @@ from patterns.proof.lookahead import threatened, wins
 from patterns.words import wording
 
 NO_ANSWER, FILE, PASSER, FALLS, WEDGE, BASE, ENTRY, NOTHING = range(8)
-"""What an answer leaves us, best first. With a square this is a gain: the number times 64, plus the square."""
+"""What an answer leaves us, best first. A gain is this number times 64, plus a square."""
 _BITS = 9
 """The bits of a gain. `detail` holds three: if they take, if they leave it, if they go past."""
 _NOTHING = NOTHING << 6
@@ -169,7 +187,7 @@ def _if_taken(view: View, levers: _Levers) -> Squares:
 
 
 def _if_we_take(view: View, row: Rows, square: Squares, ours: Bitboards, theirs: Bitboards) -> Squares:
-    """What we have if a pawn, left out of `ours`, takes the pawn on `square`, and they take back as they like."""
+    """What we have if a pawn, left out of `ours`, takes on `square`, and they take back as they like."""
     guards = PAWN_UP[square] & theirs
     taken, pawn = exploded(guards)
     piece = np.flatnonzero((guards == EMPTY) | ((view.their_piece_attacks[0][row] & BIT[square]) != EMPTY))
@@ -229,7 +247,7 @@ def _if_given(view: View, levers: _Levers) -> Squares:
     loose &= ~guarded[0] | hit & ~guarded[1]
     gains = np.where(loose != EMPTY, BASE << 6 | square_of(loose), gains)
     nothing = np.zeros(len(number), dtype=np.int64)
-    entry, square, _ = wins(boards, nothing, nothing + 1)
+    entry, square, _ = wins(boards, nothing + 3, nothing + 4)
     return greatest(number, np.minimum(gains, _best(entry, FALLS << 6 | square, len(number))), len(levers))
 
 
@@ -245,6 +263,8 @@ def pawn_lever(view: View) -> Claims:
     past = _if_passed_by(view, levers)
     good = (taken < _NOTHING) & (past < _NOTHING)
     good &= (levers.square >> 3 > 2) | (left >> 6 == FALLS) | (past > NO_ANSWER)
+    real = (left >> 6 == FALLS) | (left >> 6 == PASSER) | (taken >> 6 == FALLS)
+    good &= ~levers.offers | real & (past > NO_ANSWER)
     near = filled_files(view.their(chess.KING)) | neighbour_files(view.their(chess.KING))
     near = (near & ~view.their_piece_attacks[0])[levers.row] & BIT[levers.square]
     good &= (taken >> 6 != BASE) | (near != EMPTY) | (past >> 6 == FILE)
