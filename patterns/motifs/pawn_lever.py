@@ -15,8 +15,8 @@ or three files from our king one that can come at once. No pawn that a pawn guar
 it and we take, or if the only target goes past, we must have such a file, a passed pawn or the target. They
 have no check that loses nothing.
 
-Or the lever offers a pawn. After the capture a rook or queen falls, or two rooks can enter the seventh rank, or
-a pawn has lost its last pawn guard (near their king, or if a file opens when they go past). If they leave
+Or the lever offers a pawn. After the capture a rook or queen falls, two rooks can enter the seventh rank, or a
+pawn has lost its last pawn guard (near their king, or if a file opens when they go past). If they leave
 it, a target must fall or a pawn be passed, and they can go past only to our gain: also if no pawn can attack
 our pawn on its sixth rank, or on its fifth with a neighbour. The look ahead (`patterns.proof.lookahead`)
 decides whether a lever loses anything else.
@@ -160,6 +160,8 @@ def _gains(view: View, outcomes: _Outcomes) -> Squares:
     had, had_theirs = filled_files(view.our_pawns[row]), filled_files(view.their_pawns[row])
     opened = ~filled_files(ours) & (had | had_theirs & ~filled_files(theirs)) & filled_files(rooks[row])
     opened &= ~filled_files(theirs & pawn_attacks_down(theirs) & ~bits.pawn_attacks_up(ours))
+    held = opened & filled_files(view.our(chess.ROOK)[row])
+    opened = np.where(held != EMPTY, held, opened)
     passed = _passed(ours, theirs) & ~_passed(view.our_pawns[row], view.their_pawns[row])
     passed &= bits.ADVANCED_RANKS & (view.our_attacks | ~view.their_attacks)[row]
     gains = np.where(passed != EMPTY, PASSER << 6 | square_of(passed), _NOTHING)
