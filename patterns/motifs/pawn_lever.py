@@ -15,11 +15,11 @@ or three files from our king one that can come at once. No pawn that a pawn guar
 it and we take, or if the only target goes past, we must have such a file, a passed pawn or the target. They
 have no check that loses nothing.
 
-Or the lever offers a pawn. After the capture a rook or queen falls, two rooks can enter the seventh rank, or a
-pawn has lost its last pawn guard (near their king, or if a file opens when they go past). If they leave
-it, a target must fall or a pawn be passed, and they can go past only to our gain: also if no pawn can attack
-our pawn on its sixth rank, or on its fifth with a neighbour. The look ahead (`patterns.proof.lookahead`)
-decides whether a lever loses anything else.
+Or the lever offers a pawn. After the capture a rook or queen falls, two rooks can enter the seventh rank, or
+a pawn has lost its last pawn guard (near their king, or if a file opens when they go past). If they leave it,
+a target must fall or a pawn be passed. They can go past only to our gain: also if no pawn can attack our pawn
+on its sixth rank, or on its fifth with a neighbour. The look ahead (`patterns.proof.lookahead`) decides
+whether a lever loses anything else.
 
 A hit: f4. Whether Black takes or waits, the f-file opens for the rook. He cannot go past, because e4 is held.
 
