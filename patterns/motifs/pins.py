@@ -196,7 +196,7 @@ def _tries(view: View, lines: _Lines) -> _Tries:
     entry, men = _movers(view, lines)
     of, reached = lines.take(entry), _reached(view, lines)[entry]
     front, here = square_of(of.front), BIT[men.square]
-    them = (view.them & ~view.boards.kings)[men.row]
+    them = view.them[men.row]
     free, pawn, others = ~view.occupied[men.row], men.kind == chess.PAWN, men.square != of.slider
     one, two = pawn_steps_up(np.where(pawn, here, EMPTY), free)
     goes = np.where(pawn, men.attacks & them | one | two, men.attacks & ~view.us[men.row])
@@ -268,7 +268,8 @@ def _hopeful(view: View, lines: _Lines, tries: _Tries) -> _Tries:
 
 def _undone(after: Boards, lines: _Lines) -> Flags:
     """Whether their king can step off the line so that it guards the man, and we don't win it then."""
-    king, front = square_of(after.kings & after.them), square_of(lines.front)
+    # A king that is in check already could be taken, and then there is none.
+    king, front = square_of(after.kings & after.them) & 63, square_of(lines.front)
     steps = KING_STEPS[king] & KING_STEPS[front] & ~after.them & ~paired(LINE, lines.square, front)
     entry, step = exploded(np.where(BIT[king] == lines.rear, steps, EMPTY))
     stepped = after.take(entry).moved(king[entry], step)
