@@ -42,7 +42,7 @@ from patterns.boards.bitboards import (
 from patterns.boards.moves import stands_firm
 from patterns.boards.pressure import joiners
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.words import wording
 
 _PIECES = 2
@@ -103,6 +103,5 @@ MOTIFS = (
         source="Nimzowitsch, My System and Chess Praxis (centralisation); named from memory",
         find=centralised_piece,
         tell=_tell,
-        taken_up=TakenUp.ACTION,
     ),
 )
