@@ -85,7 +85,7 @@ def tag(
     has no games or is not text.
     >>> mate = chess.Board("6k1/5ppp/8/8/8/8/5PPP/4R1K1 w - - 0 1")
     >>> [(found.motif, found.side, found.squares) for one in tag(mate) for found in one.findings]
-    [('back-rank', 'white', ('e8',)), ('seventh-rank', 'white', ('e7',))]
+    [('back-rank', 'white', ('e8',))]
     """
     wanted = motifs_of(motifs)
     name, items = _items_of(source)

@@ -29,10 +29,13 @@ MOTIFS: Mapping[str, frozenset[str]] = {
     "defender taken": frozenset({"removed-defender"}),
     "overloaded defender": frozenset({"overloaded-defender"}),
     "cover sacrifice": frozenset({"cover-sacrifice"}),
+    "mating net": frozenset({"mating-net"}),
+    "king hunt": frozenset({"king-hunt"}),
     "line closing": frozenset({"line-closing"}),
     "line clearing": frozenset({"line-clearing"}),
     "in-between move": frozenset({"in-between-move"}),
     "exchange sacrifice": frozenset({"exchange-sacrifice"}),
+    "threat of mate": frozenset({"threat-of-mate"}),
 }
 """The motifs that match each label."""
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from real_positions import positions_in, wandered
 
 from patterns.boards import bitboards
-from patterns.boards.attacks import Owner, attack_from, attackers, reach_of
+from patterns.boards.attacks import Owner, attack_from, attack_map, attackers, reach_of
 from patterns.boards.positions import Positions
 from patterns.boards.view import View, reversed_sides
 
@@ -56,6 +56,8 @@ def check_against_python_chess(boards: list[chess.Board]) -> int:
             assert by_line == slow.pins_of(board, colour), board.fen()
         squares_seen += 64
     check_attackers(view, boards)
+    assert (attack_map(view.boards, "us", view.occupied) == view.our_attacks).all()
+    assert (attack_map(view.boards, "them", view.occupied) == view.their_attacks).all()
     return squares_seen
 
 

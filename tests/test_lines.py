@@ -19,6 +19,9 @@ from patterns.proof.captures import exchange, falls
 GREEK_GIFT = "rnbq1rk1/pppn1ppp/4p3/3pP3/1b1P3P/2NB1N2/PPP2PP1/R1BQK2R w KQ - 0 8"
 """The classic sacrifice on h7, as in Vukovic, The Art of Attack in Chess (from memory)."""
 
+BAD_GIFT = "r1b2rk1/ppq2ppp/2n1p3/3pP3/8/3B1N2/PPP2PPP/R2QK2R w KQ - 0 12"
+"""The queen on c7 takes on e5, and the attack has come to an end."""
+
 SINGLE_PAWN = "r4rk1/pp1q1ppp/2n5/5P2/8/2P5/PP1Q2PP/2B2RK1 w - - 0 1"
 """The pawn on g7 alone holds the dark squares against the bishop on c1."""
 
@@ -52,7 +55,7 @@ def used(fen: str, line: str) -> list[Use]:
         ("back-rank", "3r2k1/5ppp/8/8/8/4Q3/5PPP/4R1K1 w - - 0 1", "Qe8+ Rxe8 Rxe8#", 1, "g8"),
         ("cover-sacrifice", "6rk/5p1p/5PpQ/8/8/5R2/6PP/6K1 w - - 0 1", "Qxh7+ Kxh7 Rh3#", 1, "h7 h8"),
         ("cover-sacrifice", GREEK_GIFT, "Bxh7+ Kxh7 Ng5+ Kg8 Qh5", 1, "h7 g8"),
-        ("cover-sacrifice", GREEK_GIFT.replace("2NB1N2", "2NB4"), "Bxh7+ Kxh7 Qh5+ Kg8 Be3", 0, ""),
+        ("cover-sacrifice", BAD_GIFT, "Bxh7+ Kxh7 Ng5+ Kg8 Ne4", 0, ""),
         ("pawn-storm", "r1q2rk1/pp2ppbp/3p1np1/8/3QP1PP/2N1BP2/PPP5/2KR3R w - - 0 1", "h5 a6 hxg6", 1, "g8"),
         (
             "pawn-storm",

@@ -18,7 +18,7 @@ PAIRS = [
     # It cannot take back. With a second guard the pawn is not lost.
     ("4k3/4b3/8/6p1/8/5N2/8/4R1K1 w - - 0 1", "4k3/4b3/7p/6p1/8/5N2/8/4R1K1 w - - 0 1"),
     # It cannot step between: mate. If it does not stand on the line, it can.
-    ("3R2rk/7p/1p6/n4p2/8/6P1/3B1P1P/6K1 w - - 0 1", "6rk/7p/1p6/n4p2/8/6P1/3B1P1P/3R2K1 w - - 0 1"),
+    ("3R2rk/7p/1p2N3/n4p2/8/6P1/3B1P1P/6K1 w - - 0 1", "6rk/7p/1p2N3/n4p2/8/6P1/3B1P1P/3R2K1 w - - 0 1"),
     # It cannot take the queen that stands there.
     ("5k2/8/6p1/5p2/6Q1/8/8/5RK1 b - - 0 1", "7k/8/6p1/5p2/6Q1/8/8/5RK1 b - - 0 1"),
     # The rook makes the pin. If the king stands aside, it makes none.

@@ -15,6 +15,7 @@ from patterns.boards.bitboards import Bitboards, Flags, Rows
 from patterns.boards.grouping import (
     all_of,
     any_of,
+    best_of_row,
     greatest,
     grouped,
     marked,
@@ -150,6 +151,26 @@ def test_entries_of_ascending_rows_are_numbered_and_their_squares_counted() -> N
             counts = [sum(board >> square & 1 for board in of_boards.get(row, [])) for square in range(64)]
             assert int(once[row]) == sum(1 << square for square in range(64) if counts[square] >= 1)
             assert int(twice[row]) == sum(1 << square for square in range(64) if counts[square] >= 2)
+
+
+def test_the_best_entry_of_each_row_is_its_first_with_the_greatest_value() -> None:
+    for random, entries in cases():
+        rows, values = random.integers(0, SIZE, entries), random.integers(0, 4, entries)
+        of_values = by_row(rows, values.tolist())
+        found = best_of_row(rows, values)
+        assert rows[found].tolist() == sorted(of_values)
+        for entry, (row, among) in zip(found.tolist(), sorted(of_values.items()), strict=True):
+            first = among.index(max(among))
+            assert entry == np.flatnonzero(rows == row)[first]
+
+
+def test_squares_of_ascending_rows_are_united_as_of_any_rows() -> None:
+    for random, entries in cases():
+        rows = np.sort(random.integers(0, SIZE, entries))
+        boards = random.integers(0, 2**63, entries, dtype=np.uint64)
+        mixed = random.permutation(entries)
+        expected = united(rows[mixed], boards[mixed], SIZE).tolist()
+        assert united(rows, boards, SIZE).tolist() == expected
 
 
 def test_groups_are_the_entries_that_agree_in_all_keys_in_the_order_of_the_keys() -> None:

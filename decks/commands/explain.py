@@ -138,8 +138,9 @@ def as_object(asked: Asked, explanation: Explanation) -> dict[str, Any]:
         from patterns.lines import key_move, uses
 
         found["line"] = [move.uci() for move in asked.moves]
-        found["key_move"] = key_move(asked.board, asked.moves)
-        found["uses"] = [asdict(use) for use in uses(asked.board, asked.moves)]
+        told = uses(asked.board, asked.moves)
+        found["key_move"] = key_move(asked.board, asked.moves, told)
+        found["uses"] = [asdict(use) for use in told]
     if asked.square is not None:
         from patterns.square_count import count_square
 
@@ -167,7 +168,7 @@ def moves_as_text(asked: Asked) -> list[str]:
     line = tuple(move.uci() for move in asked.moves)
     lines = [
         f"Line: {asked.board.variation_san(asked.moves)}",
-        f"  {key_move(asked.board, asked.moves)}",
+        f"  {key_move(asked.board, asked.moves, found)}",
     ]
     for use in found:
         lines.append(f"  {move_at(asked.board, line, 2 * use.ply - 1)}, {use.motif}: {use.note}")

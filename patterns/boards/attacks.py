@@ -37,6 +37,7 @@ from patterns.boards.bitboards import (
     exploded,
     first_on_ray,
     king_ring,
+    paired,
     pawn_attacks_down,
     pawn_attacks_up,
     rook_reach,
@@ -224,4 +225,4 @@ def _nearest(on_rays: Bitboards) -> Bitboards:
 
 def between(first: Squares, second: Squares) -> Bitboards:
     """The squares strictly between two squares; empty if they are not on one line."""
-    return BETWEEN[first, second]
+    return paired(BETWEEN, first, second)

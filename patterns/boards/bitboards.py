@@ -112,6 +112,11 @@ _FILE_REACH = _UP_THE_FILE.astype(np.uint64)[_ROW_REACH.reshape(8, 256)[::-1]].r
 _LONG_DIAGONAL = RAYS[NORTH_EAST, chess.A1] | BIT[chess.A1]
 
 
+def paired(table: Bitboards, first: Squares, second: Squares) -> Bitboards:
+    """`table[first, second]` for a table with 64 columns: `take` is several times faster."""
+    return table.take((first << 6) + second)
+
+
 def mirror(boards: Bitboards) -> Bitboards:
     """The boards upside down (a1 becomes a8)."""
     return boards.byteswap()

@@ -35,6 +35,7 @@ from patterns.boards.bitboards import (
     bishop_reach,
     exploded,
     lowest,
+    paired,
     rook_reach,
     square_of,
 )
@@ -238,7 +239,7 @@ def _holds(boards: Boards, squares: Squares, suspects: Bitboards, binding: Bindi
         held = _pinned_off_line(boards, squares, suspects)
     else:
         pinned = _pinned_off_line(boards, squares, suspects & ~binding.freed)
-        relative = binding.pinned & ~LINE[square_of(binding.pinner) & 63, squares]
+        relative = binding.pinned & ~paired(LINE, square_of(binding.pinner) & 63, squares)
         some = ((relative != EMPTY) & (binding.pinner & ~BIT[squares] != EMPTY)).nonzero()[0]
         held = _Held.joined(pinned, _Held(some, relative[some], binding.pinner[some]))
     if not len(held):
@@ -254,18 +255,18 @@ def _pinned_off_line(boards: Boards, squares: Squares, suspects: Bitboards) -> _
     """The suspects that are absolutely pinned, but not on the line to the square, and their pinners."""
     own = np.array([boards.us, boards.them])
     king = square_of(boards.kings & own)
-    off_line = own & suspects & QUEEN_LINES[king] & ~_PIN_LINES[king, squares]
+    off_line = own & suspects & QUEEN_LINES[king] & ~paired(_PIN_LINES, king, squares)
     straight, diagonal = own[::-1] & boards.straight_sliders, own[::-1] & boards.diagonal_sliders
     pinning = (ROOK_LINES[king] & straight) | (BISHOP_LINES[king] & diagonal)
     doubtful = ((off_line != EMPTY) & (pinning != EMPTY)).nonzero()
     entry, man = exploded(off_line[doubtful])
     side, row = doubtful[0][entry], doubtful[1][entry]
     king, occupied = king[side, row], boards.occupied[row]
-    near = ((BETWEEN[king, man] & occupied) == EMPTY).nonzero()[0]
+    near = ((paired(BETWEEN, king, man) & occupied) == EMPTY).nonzero()[0]
     side, row, man, king, occupied = side[near], row[near], man[near], king[near], occupied[near]
     pinner = rook_reach(man, occupied) & ROOK_LINES[king] & straight[side, row]
     pinner |= bishop_reach(man, occupied) & BISHOP_LINES[king] & diagonal[side, row]
-    pinner &= BEYOND[king, man]
+    pinner &= paired(BEYOND, king, man)
     some = (pinner != EMPTY).nonzero()[0]
     return _Held(row[some], BIT[man[some]], pinner[some])
 

@@ -20,7 +20,12 @@ Number = TypeVar("Number", bound=np.number[Any])
 def united(rows: Rows, boards: Bitboards, size: int) -> Bitboards:
     """For each row, the squares on any of its boards."""
     result = np.zeros(size, dtype=np.uint64)
-    np.bitwise_or.at(result, rows, boards)
+    if (rows[1:] < rows[:-1]).any():
+        np.bitwise_or.at(result, rows, boards)
+    elif len(rows):
+        # Twice as fast where rows ascend.
+        starts = np.flatnonzero(np.concatenate([[True], rows[1:] != rows[:-1]]))
+        result[rows[starts]] = np.bitwise_or.reduceat(boards, starts)
     return result
 
 
@@ -59,6 +64,12 @@ def nth_of_row(rows: Rows) -> npt.NDArray[np.int64]:
     place = np.arange(len(rows))
     starts = np.where(np.concatenate([[True], rows[1:] != rows[:-1]])[: len(rows)], place, 0)
     return place - np.maximum.accumulate(starts)
+
+
+def best_of_row(rows: Rows, values: npt.NDArray[np.int64]) -> Rows:
+    """The first of the entries of each row with the greatest value. Values: 0 to 1023."""
+    order = (rows * 1024 - values).argsort(kind="stable")
+    return order[nth_of_row(rows[order]) == 0]
 
 
 def once_and_twice(rows: Rows, boards: Bitboards, size: int) -> tuple[Bitboards, Bitboards]:

@@ -30,6 +30,7 @@ from patterns.boards.bitboards import (
     bishop_reach,
     exploded,
     king_ring,
+    paired,
     pawn_steps_up,
     rook_reach,
     shifted,
@@ -45,8 +46,13 @@ from patterns.boards.view import reversed_sides
 _PAWNS, _QUEENS, _ROOKS = (PIECES.index(name) for name in ("pawns", "queens", "rooks"))
 _FIRST_RANK = RANKS[0]
 _SIDES = (
-    (chess.H1, chess.G1, BIT[chess.F1] | BIT[chess.G1], (chess.F1, chess.G1)),
-    (chess.A1, chess.C1, BIT[chess.B1] | BIT[chess.C1] | BIT[chess.D1], (chess.D1, chess.C1)),
+    (chess.H1, chess.G1, BIT[chess.F1] | BIT[chess.G1], BIT[chess.E1] | BIT[chess.F1] | BIT[chess.G1]),
+    (
+        chess.A1,
+        chess.C1,
+        BIT[chess.B1] | BIT[chess.C1] | BIT[chess.D1],
+        BIT[chess.E1] | BIT[chess.D1] | BIT[chess.C1],
+    ),
 )
 """For each side to castle: rook, the king's destination, squares that must be empty, and not attacked."""
 
@@ -66,17 +72,16 @@ class Made(Table):
     after: Boards
 
 
-def legal_men(boards: Boards, goals: Bitboards | None = None) -> Men:
+def legal_men(boards: Boards, goals: Bitboards | None = None, men: Men | None = None) -> Men:
     """Our men, with the squares where each may legally go instead of its attacks.
 
     `goals`: one bitboard per board. If given, moves to other squares are left out, and so is castling.
+    `men`: ours with their attacks, if they are known.
     """
-    men = men_of(boards, "us")
+    men = men_of(boards, "us") if men is None else men
     goes = _goes(boards, men)
-    if goals is not None:
-        goes &= goals[men.row]
-    king = square_of(boards.kings & boards.us)
-    men = _kept_legal(boards, king, replace(men, attacks=goes))
+    men = replace(men, attacks=goes if goals is None else goes & goals[men.row])
+    men = _kept_legal(boards, square_of(boards.kings & boards.us), men)
     if goals is None:
         kings = np.flatnonzero(men.kind == chess.KING)
         men.attacks[kings] |= _castling(boards)[men.row[kings]]
@@ -128,7 +133,7 @@ def _keep_pins(boards: Boards, king: Squares, men: Men, goes: Bitboards) -> None
     """Keep pinned men on the line to their king."""
     pinned = _screens(boards, king, boards.them)
     held = np.flatnonzero((pinned[men.row] & BIT[men.square]) != EMPTY)
-    goes[held] &= LINE[king[men.row[held]], men.square[held]]
+    goes[held] &= paired(LINE, king[men.row[held]], men.square[held])
 
 
 def _screens(boards: Boards, king: Squares, side: Bitboards) -> Bitboards:
@@ -155,13 +160,12 @@ def _castling(boards: Boards) -> Bitboards:
     result = np.zeros(len(boards), dtype=np.uint64)
     rooks = boards.castling & boards.rooks & boards.us & _FIRST_RANK
     may = np.flatnonzero((rooks != EMPTY) & ((boards.kings & boards.us) == BIT[chess.E1]))
-    for rook, goal, gap, path in _SIDES:
-        some = may[((rooks[may] & BIT[rook]) != EMPTY) & ((boards.occupied[may] & gap) == EMPTY)]
-        here = boards.take(some)
-        free = np.ones(len(some), dtype=np.bool_)
-        for square in (chess.E1, *path):
-            free &= (attackers(here, np.full(len(some), square)) & here.them) == EMPTY
-        result[some[free]] |= BIT[goal]
+    if len(may):
+        here = boards.take(may)
+        attacked = attack_map(here, "them", here.occupied)
+        for rook, goal, gap, path in _SIDES:
+            free = ((here.occupied & gap) | (attacked & path) | (BIT[rook] & ~rooks[may])) == EMPTY
+            result[may[free]] |= BIT[goal]
     return result
 
 
@@ -187,10 +191,11 @@ def _after(boards: Boards, origins: Squares, squares: Squares, kinds: Squares) -
     double = ((origin & RANKS[1]) != EMPTY) & ((square & RANKS[3]) != EMPTY)
     passed[pawns[double]] = shifted(origin[double], NORTH)
     castles = np.flatnonzero((kinds == chess.KING) & (origins == chess.E1) & (abs(squares - chess.E1) == 2))
-    for rook, goal, _, (crossed, _) in _SIDES:
-        some = castles[squares[castles] == goal]
-        for kind in (_ROOKS, len(PIECES)):
-            men[kind, some] ^= BIT[rook] | BIT[crossed]
+    if len(castles):
+        for rook, goal, _, _ in _SIDES:
+            some = castles[squares[castles] == goal]
+            for kind in (_ROOKS, len(PIECES)):
+                men[kind, some] ^= BIT[rook] | BIT[(chess.E1 + goal) // 2]
     kept = boards.castling & ~BIT[origins] & ~BIT[squares]
     kept = np.where(kinds == chess.KING, kept & ~_FIRST_RANK, kept)
     return Boards(men, kept, passed, after.our_move)
@@ -211,9 +216,9 @@ def made(boards: Boards, moves: Moves) -> Made:
     return Made(moves.row, moves.origin, moves.square, gain, reversed_sides(after))
 
 
-def legal_moves(boards: Boards, goals: Bitboards | None = None) -> Moves:
-    """Every legal move of ours, or only those to the `goals` of each board."""
-    men = legal_men(boards, goals)
+def legal_moves(boards: Boards, goals: Bitboards | None = None, men: Men | None = None) -> Moves:
+    """Every legal move of ours, or only those to the `goals` of each board. `men` as for `legal_men`."""
+    men = legal_men(boards, goals, men)
     man, square = exploded(men.attacks)
     return Moves(men.row[man], men.square[man], square)
 
@@ -236,12 +241,13 @@ def openers(boards: Boards) -> Bitboards:
     return _screens(boards, square_of(boards.kings & boards.them), boards.us)
 
 
-def checks(boards: Boards) -> Moves:
+def checks(boards: Boards, men: Men | None = None) -> Moves:
     """Every legal move of ours that may check their king.
 
-    These are direct checks, all moves of men that open a line, promotions and castling.
+    These are direct checks, all moves of men that open a line, promotions and castling. `men` as for
+    `legal_men`.
     """
-    men = men_of(boards, "us")
+    men = men_of(boards, "us") if men is None else men
     opening = (openers(boards)[men.row] & BIT[men.square]) != EMPTY
     direct = checking_squares(boards, men) | np.where(men.kind == chess.PAWN, RANKS[7], EMPTY)
     goes = _goes(boards, men) & np.where(opening, ALL, direct)

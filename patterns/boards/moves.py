@@ -18,6 +18,7 @@ from patterns.boards.bitboards import (
     Flags,
     Rows,
     Squares,
+    paired,
     pawn_steps_down,
     pawn_steps_up,
     shifted,
@@ -63,7 +64,7 @@ def stands_firm(boards: Boards, squares: Squares) -> Flags:
     boards, squares = boards.take(some), squares[some]
     by = attackers(boards, squares) & boards.them
     pins = absolute_pins(boards, "them")
-    off = (LINE[square_of(pins.pinner) & 63, squares] & pins.pinned) == EMPTY
+    off = (paired(LINE, square_of(pins.pinner) & 63, squares) & pins.pinned) == EMPTY
     off &= pins.pinner != BIT[squares]
     by &= ~np.bitwise_or.reduce(np.where(off, pins.pinned, EMPTY), axis=0)
     worth = VALUES[boards.kind_at(square_of(cheapest(boards, by)) & 63)]

@@ -21,6 +21,7 @@ from patterns.boards.bitboards import (
     bishop_reach,
     count,
     exploded,
+    paired,
     rook_reach,
     square_of,
 )
@@ -56,7 +57,7 @@ def held(pins: Pins, rows: Rows, squares: Squares) -> Bitboards:
     for pinned, pinner in zip(pins.pinned, pins.pinner, strict=True):
         some = np.flatnonzero(pinned[rows] != EMPTY)
         at, by, square = pinned[rows[some]], pinner[rows[some]], squares[some]
-        off = (LINE[square_of(by), square] & at) == EMPTY
+        off = (paired(LINE, square_of(by), square) & at) == EMPTY
         result[some] |= np.where(off & (by != BIT[square]), at, EMPTY)
     return result
 

@@ -29,8 +29,8 @@ def uses(board: chess.Board, line: Sequence[chess.Move]) -> list[Use]:
 
     >>> board = chess.Board("r3k3/8/8/3N4/8/8/8/4K3 w q - 0 1")
     >>> line = parse_line(board, "Nc7+ Kd7 Nxa8")
-    >>> [(use.ply, use.motif, use.actors, use.targets) for use in uses(board, line)]
-    [(1, 'fork', ('d5',), ('a8', 'e8')), (1, 'loose-piece', ('d5',), ('a8',))]
+    >>> [(use.ply, use.motif, use.targets) for use in uses(board, line)]
+    [(1, 'fork', ('a8', 'e8')), (1, 'loose-piece', ('a8',)), (2, 'loose-piece', ('a8',))]
     """
     return uses_of_many([(board, line)])[0]
 

@@ -25,7 +25,9 @@ def prepares(first: OwnMove, second: OwnMove, then: Use) -> Use | None:
         (_supported(first, second, goal), goal),
     ):
         if how:
-            note = f"{first.deed} and {how}: {then.note[0].lower()}{then.note[1:]}"
+            deed, _, _ = then.note.partition(". ")
+            join = "; then" if ":" in deed else ":"
+            note = f"{first.deed} and {how}{join} {deed[0].lower()}{deed[1:]}"
             return first.use(then.motif, note, [first.move.from_square], [target], [goal])
     return None
 
@@ -41,20 +43,15 @@ def _forces(first: OwnMove) -> bool:
     )
 
 
-def _verb(first: OwnMove) -> str:
-    """What the move does with the man that answered."""
-    assert first.reply is not None
-    man = named(first.after, first.reply.from_square)
-    return f"{'draws' if first.reply.to_square == first.move.to_square else 'drives'} {man}"
-
-
 def _moved(first: OwnMove, second: OwnMove, hit: list[chess.Square]) -> str:
     """Where the man that answered has been brought, if it suffers there."""
     assert first.reply is not None
-    new = first.reply.to_square
+    old, new = first.reply.from_square, first.reply.to_square
     checked = new == second.their_king and second.after.is_check()
     if not _forces(first) or not (new in hit or checked):
         return ""
+    if first.after.is_check() and old != first.their_king and new != first.move.to_square:
+        return f"makes {named(first.after, old)} step in on {chess.SQUARE_NAMES[new]}"
     return f"{_verb(first)} to {chess.SQUARE_NAMES[new]}"
 
 
@@ -65,8 +62,15 @@ def _guard_moved(first: OwnMove, second: OwnMove, needed: list[chess.Square]) ->
     left = first.before.attacks(old) - second.before.attacks(new)
     for square in needed:
         if square in left and square != new and _forces(first):
-            return f"{_verb(first)} off {chess.SQUARE_NAMES[square]}"
+            return f"{_verb(first)} off the guard of {named(second.before, square)}"
     return ""
+
+
+def _verb(first: OwnMove) -> str:
+    """What the move does with the man that answered."""
+    assert first.reply is not None
+    man = named(first.after, first.reply.from_square)
+    return f"{'draws' if first.reply.to_square == first.move.to_square else 'drives'} {man}"
 
 
 def _guard_taken(first: OwnMove, needed: list[chess.Square]) -> str:
@@ -75,13 +79,15 @@ def _guard_taken(first: OwnMove, needed: list[chess.Square]) -> str:
     if first.captures:
         for square in needed:
             if square in first.before.attacks(taken):
-                return f"takes a guard of {chess.SQUARE_NAMES[square]}"
+                return f"removes a guard of {named(first.after, square)}"
     return ""
 
 
 def _supported(first: OwnMove, second: OwnMove, goal: chess.Square) -> str:
-    """Whether the man that moved guards the square where the next one goes."""
+    """Whether the man that moved guards the square where the next one goes, or helps to attack it."""
     origin, new = first.move.from_square, first.move.to_square
     if second.move.from_square == new or goal in first.before.attacks(origin):
         return ""
-    return f"guards {chess.SQUARE_NAMES[goal]}" if goal in second.before.attacks(new) else ""
+    if goal not in second.before.attacks(new):
+        return ""
+    return f"{'attacks' if second.captures else 'guards'} {named(second.before, goal)}"

@@ -7,31 +7,26 @@ file is entered, a passed pawn runs.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
 
-from patterns.boards.bitboards import EMPTY, Flags, mirror
-from patterns.boards.exchange import Values
+from patterns.boards.bitboards import ALL, EMPTY, Flags
 from patterns.boards.grouping import any_of, grouped
 from patterns.boards.moves import Moves
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
-from patterns.boards.worth import ahead
 from patterns.catalogue import MOTIFS
 from patterns.detect import instances_of
+from patterns.lines.played_out import CHECKS, is_beside, is_cashed_in, left_alone
 from patterns.lines.prepared import prepares
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp
-from patterns.proof.captures import worth_at
-from patterns.proof.claims import Claims, depends, hold, worth
-from patterns.proof.lookahead import MATE, Aims, holds
-from patterns.proof.played_line import OwnMove, Use, gain_of
+from patterns.proof.captures import exchange, worth_at
+from patterns.proof.claims import EXCHANGE, Claims, depends, hold, worth
+from patterns.proof.played_line import OwnMove, Use
 from patterns.words.wording import sentence
-
-CHECKS = 2
-"""How many checks may be tried for a claim in a line: more than in a scan, since the boards are few."""
 
 
 @dataclass(frozen=True)
@@ -42,8 +37,11 @@ class _Told:
     use: Use
 
 
-HOLDS, CASHED_IN, PREPARES, IN_LINE, STANDING = range(5)
-"""What explains a move better comes first: a claim that holds, one that the line cashes in, and so on."""
+PLAYED, CASHED_IN, PREPARES, HOLDS, IN_LINE, STANDING = range(6)
+"""What explains a move better comes first: a claim that holds and that the line plays out, one that at least
+the line cashes in, what the next move does thanks to this one, a claim that holds though the line goes
+another way, and so on. Where the line plays out or cashes in a claim, those that it does not are left out,
+and so are standing features."""
 
 
 def taken_up(lines: Sequence[Sequence[OwnMove]]) -> list[list[Use]]:
@@ -66,10 +64,17 @@ def taken_up(lines: Sequence[Sequence[OwnMove]]) -> list[list[Use]]:
                     known.append(_told(IN_LINE, use, line[use.ply - 1]))
         _prepare(line, told[place : place + len(line)])
         place += len(line)
-    in_order = iter(told)
+    in_order = map(_to_the_point, told)
     return [
         [one.use for _ in line for one in sorted(next(in_order), key=lambda one: one.rank)] for line in lines
     ]
+
+
+def _to_the_point(told: list[_Told]) -> list[_Told]:
+    """Without what the line leaves alone, where it plays out something."""
+    best = min((one.rank[0] for one in told), default=STANDING)
+    beside = {HOLDS, STANDING} if best <= CASHED_IN else {STANDING} if best == PREPARES else set()
+    return [one for one in told if one.rank[0] not in beside]
 
 
 def _prepare(line: Sequence[OwnMove], told: Sequence[list[_Told]]) -> None:
@@ -81,12 +86,8 @@ def _prepare(line: Sequence[OwnMove], told: Sequence[list[_Told]]) -> None:
             continue
         for later in sorted(told[index + 1], key=lambda one: one.rank):
             runs = TakenUp.ADVANCE in MOTIFS[later.use.motif].taken_up
-            use = (
-                prepares(line[index], line[index + 1], later.use)
-                if later.rank[0] < STANDING or runs
-                else None
-            )
-            if use is not None:
+            use = prepares(line[index], line[index + 1], later.use)
+            if use is not None and (runs or later.rank[0] < STANDING):
                 told[index].append(_told(PREPARES, use, line[index]))
                 break
 
@@ -106,43 +107,27 @@ def _claimed(
     as_played = _as_played(moves)
     wins = worth(view, as_played)
     played = [(motif, claims.only(_are_played(claims, as_played))) for motif, claims in claimed]
-    played = [(motif, claims.only(~_beside(claims, rests))) for motif, claims in played]
+    played = [(motif, claims.only(~is_beside(claims, rests))) for motif, claims in played]
     sizes = [len(claims) for _, claims in played]
-    every = hold(view, Claims.joined(*(claims for _, claims in played)), CHECKS)
-    for (motif, claims), holds in zip(played, np.split(every, np.cumsum(sizes)), strict=False):
+    proven = hold(view, Claims.joined(*(claims for _, claims in played)), CHECKS)
+    for (motif, claims), true in zip(played, np.split(proven, np.cumsum(sizes)), strict=False):
         same = grouped(claims.row, claims.about, claims.actors, claims.targets)
-        known = any_of(same.group, holds, len(same))[same.group]
+        known = any_of(same.group, true, len(same))[same.group]
+        left = left_alone(claims, rests)
+        ends = np.array([len(rests[row % len(rests)]) == 1 for row in claims.row], dtype=np.bool_)
+        shown = (left == ALL) | (claims.bound != EMPTY) | ends
+        cashed = ~known & depends(view, claims)
+        cashed[cashed] = is_cashed_in(claims.only(cashed), rests, left[cashed])
+        gains = claims.least > 0
         for how, told in (
-            (HOLDS, claims.only(holds)),
-            (CASHED_IN, _cashed_in(claims.only(~known & depends(view, claims)), rests)),
+            (PLAYED, true & gains & shown),
+            (CASHED_IN, cashed),
+            (HOLDS, true & gains & ~shown),
+            (STANDING, true & ~gains),
         ):
-            found = Findings.of_claims(told)
+            found = Findings.of_claims(claims.only(told))
             for place, instance in instances_of(found, boards, wins[found.row % len(moves)]):
                 yield place, _told(how, _use(motif, instance, moves[place]), moves[place])
-
-
-def _beside(claims: Claims, rests: Sequence[Sequence[OwnMove]]) -> Flags:
-    """Which claims are beside the point on the way to mate: what they attack is left alone.
-
-    So is a capture by one man for its own sake, and any claim about one man of ours if the move mates.
-    """
-    result = np.zeros(len(claims), dtype=np.bool_)
-    for entry in np.flatnonzero((claims.least < MATE) & (claims.bound == EMPTY)):
-        rest = rests[claims.row[entry] % len(rests)]
-        if rest[-1].after.is_checkmate():
-            touched = {own_move.move.to_square for own_move in rest} | {rest[0].their_king}
-            touched |= {own_move.reply.from_square for own_move in rest if own_move.reply is not None}
-            targets = set(_squares(rest[0], int(claims.targets[entry])))
-            one = int(claims.actors[entry]).bit_count() == 1
-            material = len(rest) == 1 or rest[0].move.to_square in targets
-            result[entry] = one and material or not targets <= touched
-    return result
-
-
-def _squares(own_move: OwnMove, squares: int) -> Iterator[chess.Square]:
-    """The squares of a row that sees the board as we do, on the real board."""
-    flip = 0 if own_move.us == chess.WHITE else 56
-    return (square ^ flip for square in chess.scan_forward(squares))
 
 
 def _as_played(moves: Sequence[OwnMove]) -> Moves:
@@ -162,67 +147,48 @@ def _are_played(proposed: Claims, played: Moves) -> Flags:
     return ours & (proposed.origin == played.origin[place]) & (proposed.square == played.square[place])
 
 
-def _cashed_in(claims: Claims, rests: Sequence[Sequence[OwnMove]]) -> Claims:
-    """The claims that the rest of the line cashes in, or would if it went on.
-
-    A mate cashes in a claim about the king, and any claim of mate.
-    """
-    result, on = np.zeros(len(claims), dtype=np.bool_), []
-    for entry, place in enumerate((claims.row % len(rests)).tolist()):
-        rest, least = rests[place], int(claims.least[entry])
-        targets = set(_squares(rest[0], int(claims.targets[entry] | claims.wanted[entry])))
-        left, mates = _left(rest, targets), rest[-1].after.is_checkmate()
-        if mates and (least >= MATE or rest[0].their_king in targets):
-            result[entry] = True
-        elif least < MATE and (mates or gain_of(rest) >= max(least, 1)):
-            result[entry] = left == chess.BB_ALL
-        elif least < MATE and len(rest) > 1 and rest[-1].reply is None:
-            on.append((entry, rest, left))
-    if on:
-        entries = [entry for entry, _, _ in on]
-        result[entries] = _goes_on(
-            [rest for _, rest, _ in on], claims.least[entries], [left for *_, left in on]
-        )
-    return claims.only(result)
-
-
-def _goes_on(rests: Sequence[Sequence[OwnMove]], least: Values, left: Sequence[chess.Bitboard]) -> Flags:
-    """Whether, after the end of each line, we still win on the squares left what it did not win so far."""
-    ends = Positions.from_boards([rest[-1].after for rest in rests]).both_views()
-    white = np.array([rest[0].us == chess.WHITE for rest in rests])
-    wanted = np.array(left, dtype=np.uint64)
-    won = np.array([ahead(rest[-1].after, rest[0].us) - ahead(rest[0].before, rest[0].us) for rest in rests])
-    aims = Aims.of(
-        np.maximum(least, 1) - won, np.where(white, wanted, mirror(wanted)), np.full(len(won), CHECKS)
-    )
-    return holds(ends.take(np.arange(len(won)) + len(won) * white), aims) & (aims.needed > 0)
-
-
-def _left(rest: Sequence[OwnMove], targets: Iterable[chess.Square]) -> chess.Bitboard:
-    """Where the targets are when the line ends. All squares, if it has taken one of them. They are followed."""
-    left = set(targets)
-    for own_move in rest:
-        if own_move.captures and own_move.move.to_square in left:
-            return chess.BB_ALL
-        if own_move.reply is not None and own_move.reply.from_square in left:
-            left = left - {own_move.reply.from_square} | {own_move.reply.to_square}
-    return chess.SquareSet(left).mask
-
-
 def _standing(
     found: Sequence[tuple[Motif, Findings | Claims]], rests: Sequence[Sequence[OwnMove]]
 ) -> Iterator[tuple[int, _Told]]:
-    """Features that our moves take up; on the way to mate only those that are about the king."""
+    """Features that our moves take up; on the way to mate only those that are about the king.
+
+    A move that simply wins material by exchange takes up nothing else.
+    """
     boards = [rest[0].before for rest in rests]
+    wins = [rest[0].captures and exchange(rest[0].before, rest[0].move) >= EXCHANGE for rest in rests]
     for motif, features in found:
-        if isinstance(features, Claims) or not motif.taken_up:
+        if not motif.taken_up:
             continue
+        if isinstance(features, Claims):
+            features = Findings.of_claims(features.only(features.stands))
         for place, instance in instances_of(features, boards):
             own_move, mates = rests[place][0], rests[place][-1].after.is_checkmate()
             beside = mates and own_move.their_king not in instance.targets
+            beside |= wins[place] and TakenUp.CAPTURE not in motif.taken_up and not own_move.move.promotion
             ours = instance.side == own_move.us and not beside
             if ours and _takes_up(own_move, motif.taken_up, instance):
-                yield place, _told(STANDING, _use(motif, instance, own_move), own_move)
+                use, queens = _use(motif, instance, own_move), _queens(rests[place])
+                if TakenUp.ADVANCE in motif.taken_up and queens:
+                    way = (
+                        "and becomes a queen"
+                        if own_move.move.promotion
+                        else f"on its way to queen on {queens}"
+                    )
+                    note = sentence(f"{own_move.deed} {way}")
+                    yield place, _told(PLAYED, replace(use, note=note), own_move)
+                else:
+                    yield place, _told(STANDING, use, own_move)
+
+
+def _queens(rest: Sequence[OwnMove]) -> str:
+    """Where the man that moves becomes a queen in the line; empty if it does not."""
+    square = rest[0].move.from_square
+    for own_move in rest:
+        if own_move.move.from_square == square:
+            square = own_move.move.to_square
+            if own_move.move.promotion:
+                return chess.SQUARE_NAMES[square]
+    return ""
 
 
 def _takes_up(own_move: OwnMove, ways: TakenUp, instance: Instance) -> bool:

@@ -332,7 +332,7 @@ MOTIFS = (
             " the entry square is overworked."
         ),
         source="Renaud and Kahn, The Art of the Checkmate; named from memory",
-        find=back_rank,
+        find=lambda view: view.once(back_rank),
         tell=_tell,
         in_line=_in_line,
     ),

@@ -6,7 +6,9 @@ bear on it with no man of theirs in between. As many of our men bear on it as ef
 X-rays and batteries count on both sides. A man that is pinned to its king does not count if the pawn is off
 the pin's line. Where the guards would be too many, a guard does not count either if without it a piece of
 theirs would fall to men of ours that take no part in the siege. No pawn guards it effectively. And the pawn
-is really weak: it falls by exchange, or it would fall if one of the guards were gone.
+is really weak: it falls by exchange, or it would fall if one of the guards were gone. Our king is not in
+check. Where it is our move and the pawn falls, the look ahead must find that taking it wins it for good.
+Otherwise, if it is their move, they cannot take one of the besiegers with profit.
 
 A hit: bishop and knight attack the pawn on d4, two knights guard it, the pawn on d5 blocks it.
 
@@ -28,6 +30,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from patterns.boards.attacks import attackers
 from patterns.boards.bitboards import (
     BIT,
     EMPTY,
@@ -46,11 +49,13 @@ from patterns.boards.bitboards import (
     rook_reach,
     shifted,
 )
-from patterns.boards.exchange import Binding, can_win, loses_nothing
+from patterns.boards.exchange import Binding, can_win, exchange, loses_nothing
 from patterns.boards.grouping import any_of, united
+from patterns.boards.moves import Moves
 from patterns.boards.pressure import bearing, held
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.motifs.findings import Instance, Motif, TakenUp
+from patterns.proof.claims import Claims, claims
 from patterns.words import wording
 
 HOLDS, FALLS = range(2)
@@ -98,15 +103,18 @@ def _needed_elsewhere(view: View, rows: Rows, besiegers: Bitboards, guards: Bitb
     return united(entry[pair[falls]], BIT[guard[falls]], len(rows))
 
 
-def besieged_pawn(view: View) -> Findings:
-    """Pawns of theirs that cannot leave and have no more guards than we have attackers."""
+def besieged_pawn(view: View) -> Claims:
+    """Pawns of theirs that cannot leave and have no more guards than we have attackers.
+
+    Where it is our move and the exchange says that a pawn falls, this is a claim.
+    """
     row, square = exploded(_candidates(view))
     boards = view.boards.take(row)
     men = bearing(boards, square)
     ours = men & boards.us & ~boards.kings & ~held(view.our_pins, row, square)
     guards = men & boards.them & ~held(view.their_pins, row, square)
-    attackers, short = count(ours), count(guards) - count(ours)
-    near = np.flatnonzero(attackers >= 2)
+    short = count(guards) - count(ours)
+    near = np.flatnonzero((count(ours) >= 2) & ~view.in_check[row])
     near = near[_stuck(view, row[near], square[near])]
     row, square, ours, guards, short = row[near], square[near], ours[near], guards[near], short[near]
     idle = np.zeros(len(row), dtype=np.uint64)
@@ -126,16 +134,27 @@ def besieged_pawn(view: View) -> Findings:
     entry, guard = exploded(np.where(falls, EMPTY, guards))
     without = Binding.of(len(entry), idle=idle[entry] | BIT[guard])
     needed = can_win(boards.take(entry), square[entry], "us", without)
+    takes = falls & boards.our_move
     counts = falls | any_of(entry, needed, len(row))
-    target = BIT[square]
-    found = findings(row, ours, target, shifted(target, SOUTH), np.where(falls, FALLS, HOLDS))
-    return found.only(counts)
+    entry, man = exploded(np.where(counts & ~takes, ours, EMPTY))
+    hangs = ~boards.our_move[entry] & can_win(boards.take(entry), man, "them")
+    stands = np.flatnonzero(counts & ~takes & ~any_of(entry, hangs, len(row)))
+    entry, origin = exploded(np.where(takes, attackers(boards, square) & ours, EMPTY))
+    pays = exchange(boards.take(entry), origin, square[entry]) > 0
+    each = np.concatenate([stands, entry[pays]])
+    origin = np.concatenate([square[stands], origin[pays]])
+    target, wins = BIT[square[each]], origin != square[each]
+    detail = np.where(falls[each], FALLS, HOLDS)
+    moves = Moves(row[each], origin, square[each])
+    return claims(moves, ours[each], target, shifted(target, SOUTH), least=1 * wins, detail=detail)
 
 
 def _tell(instance: Instance) -> str:
     board, pawn = instance.board, min(instance.targets)
     men = wording.men(board, instance.actors)
     text = f"{wording.named(board, pawn)} cannot safely advance and is attacked by {men}; "
+    if instance.played and instance.move is not None:
+        text = f"{wording.named(board, instance.move.from_square)} takes a besieged pawn: {text}"
     needs_help = board.turn != instance.side
     falls = "it falls unless it is helped now" if needs_help else "it falls"
     return wording.sentence(
@@ -150,7 +169,8 @@ MOTIFS = (
         definition=(
             "An enemy pawn cannot move away, no pawn guards it, and two or more of our pieces attack it, at"
             " least as many as effectively guard it. A man that is pinned off the line or needed elsewhere"
-            " does not guard. The pawn falls, or would fall if one guard were gone."
+            " does not guard. The pawn falls, or would fall if one guard were gone, and they cannot take a"
+            " besieger with profit."
         ),
         source="Nimzowitsch, My System (the siege of a weak pawn); named from memory",
         find=besieged_pawn,

@@ -2,23 +2,26 @@
 
 The rules. *Bishop pair*: we have bishops of both colours, they have one bishop or none. The position is open
 or half-open: on the files c to f at most one pair of pawns is rammed, and the pawns on the d- and e-file and
-the rammed pairs together are at most three. It does not count while they, to move, can take one of the two
-bishops with a minor piece or with profit.
+the rammed pairs together are at most three. They have two minor pieces or more, and not fewer than we have,
+unless they have two pawns more for each: a pair that is just an extra piece does not count. Nor does one of
+which they, to move, can take a bishop with a minor piece or with profit.
 
 *Fianchetto*: our bishop stands on b2 or g2 with a pawn of ours ahead of it on its file. At least the next
 three squares of the long diagonal have no pawn. The bishop hits a centre square or a man of theirs there.
 
 *Bad bishop* (it is theirs, we profit): three or more of their pawns are fixed on its colour. Fixed means: the
-square ahead holds a pawn of ours, or a pawn of ours guards it and no pawn of theirs does. One of the fixed
-pawns is on the files c to f ahead of the bishop, and another one is also ahead of it. The bishop has at most
+square ahead holds a pawn of ours (it is rammed), or the pawn has moved, a pawn of ours guards that square and
+no pawn of theirs does; and the pawn attacks no piece of ours. Two of the fixed pawns are ahead of the bishop,
+one of them rammed on the files c to f. On its first square the bishop has no move, or there are two such
+rammed pawns that can take no pawn either. The bishop has at most
 four moves to squares that no pawn of ours guards, and none of them is to a centre square or a capture. It
 would not reach a centre square either if the pieces of its own side in front of it moved away: pawns shut it
 in.
 
 *Opposite bishops*: each side has one bishop, and these are of opposite colours. We have a queen, they have a
-queen or rook. Our bishop hits squares of their king's zone that no pawn of theirs guards. A queen or rook of
-ours bears on the zone. There are two such squares, or two such heavy pieces, or bishop and heavy piece hit
-the same square. The bishop cannot be taken with profit.
+queen or rook. Our bishop hits squares of their king's zone that no pawn or knight of theirs guards. A
+queen or rook of ours bears on such squares of the zone. There are two such squares, or two such heavy pieces,
+or bishop and heavy piece hit the same square. Neither can be taken with profit, and we are not in check.
 
 A hit of each, the bad bishop being the one on d7:
 
@@ -82,6 +85,7 @@ from patterns.boards.bitboards import (
     filled_down,
     first_on_ray,
     mirror,
+    pawn_attacks_down,
     shifted,
 )
 from patterns.boards.exchange import can_win
@@ -94,10 +98,13 @@ _HOMES = ((chess.B2, NORTH_EAST), (chess.G2, NORTH_WEST))
 """Where a bishop is fianchettoed, and the direction of its long diagonal."""
 _CENTRE_PAWNS = 3
 """The bishop pair: the most pawns on the d- and e-file; a rammed pair makes it one less."""
+_MINORS, _PAWNS_FOR_A_PIECE = 2, 2
 _FREE_SQUARES = 3
+_BISHOPS_BEGIN = BIT[chess.C1] | BIT[chess.F1]
 _FEW_MOVES = 4
 _FIXED_PAWNS = 3
 _FIXED_AHEAD = 2
+_LOCKED_CENTRE = 2
 
 
 def _falls(view: View, rows: Rows, squares: Squares) -> Flags:
@@ -111,6 +118,10 @@ def bishop_pair(view: View) -> Findings:
     rammed = view.our_pawns & view.their_pawns >> np.uint64(8) & MIDDLE_FILES
     flags = ((ours & LIGHT) != EMPTY) & ((ours & DARK) != EMPTY) & (count(view.their(chess.BISHOP)) <= 1)
     flags &= (count(pawns & CENTRE) + count(rammed) <= _CENTRE_PAWNS) & (count(rammed) <= 1)
+    minors = view.boards.knights | view.boards.bishops
+    theirs, more = count(minors & view.them), count(minors & view.us) - count(minors & view.them)
+    paid = count(view.their_pawns) - count(view.our_pawns) >= _PAWNS_FOR_A_PIECE * more
+    flags &= (theirs >= _MINORS) & ((more <= 0) | paid)
     minor_attacks = view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP]
     flags &= view.boards.our_move | ((minor_attacks & ours) == EMPTY)
     bishops = view.our_men_of[chess.BISHOP]
@@ -139,10 +150,16 @@ def fianchetto(view: View) -> Findings:
     return findings(ours.row, BIT[ours.square], targets, squares, home_king).only(chosen)
 
 
+def rammed_pawns(view: View) -> Bitboards:
+    """Our pawns with a pawn of theirs in front of them."""
+    return view.our_pawns & shifted(view.their_pawns, SOUTH)
+
+
 def fixed_pawns(view: View) -> Bitboards:
     """Our fixed pawns, as the rule says."""
-    stopped = view.their_pawns | view.their_pawn_attacks & ~view.our_pawn_attacks
-    return view.our_pawns & shifted(stopped, SOUTH)
+    waiting = shifted(view.their_pawn_attacks & ~view.our_pawn_attacks, SOUTH) & ~RANKS[1]
+    takes = pawn_attacks_down(view.them & ~view.their_pawns & ~view.boards.kings)
+    return (view.once(rammed_pawns) | view.our_pawns & waiting) & ~takes
 
 
 def bad_bishop(view: View) -> Findings:
@@ -153,7 +170,11 @@ def bad_bishop(view: View) -> Findings:
     fixed: Bitboards = view.once(fixed_pawns)[row] & shade
     moves = ours.attacks & ~view.us[row] & ~view.their_pawn_attacks[row]
     ahead = fixed & ~filled_down(RANKS[ours.square >> 3])
-    behind = ((ahead & MIDDLE_FILES) != EMPTY) & (count(ahead) >= _FIXED_AHEAD)
+    at_home = (BIT[ours.square] & _BISHOPS_BEGIN) != EMPTY
+    rammed = ahead & view.once(rammed_pawns)[row] & MIDDLE_FILES
+    locked = rammed & ~pawn_attacks_down(view.their_pawns)[row]
+    behind = (count(ahead) >= _FIXED_AHEAD) & (rammed != EMPTY)
+    behind &= ~at_home | (moves == EMPTY) | (count(locked) >= _LOCKED_CENTRE)
     bad = (count(fixed) >= _FIXED_PAWNS) & behind & (count(moves) <= _FEW_MOVES)
     bad &= (moves & view.them[row]) == EMPTY
     row, square, fixed = row[bad], ours.square[bad], fixed[bad]
@@ -169,13 +190,14 @@ def opposite_bishops_attack(view: View) -> Findings:
     opposite = ((mine & LIGHT) != EMPTY) == ((theirs & DARK) != EMPTY)
     flags = (count(mine) == 1) & (count(theirs) == 1) & opposite
     flags &= (view.our(chess.QUEEN) != EMPTY) & ((view.boards.straight_sliders & view.them) != EMPTY)
+    flags &= ~view.in_check
     bishops = view.our_men_of[chess.BISHOP]
     bishops = bishops.only(flags[bishops.row])
-    zone = view.their_king_zone & ~view.us & ~view.their_pawn_attacks
+    zone = view.their_king_zone & ~view.us & ~view.their_pawn_attacks & ~view.their_attacks_of[chess.KNIGHT]
     hits = bishops.attacks & zone[bishops.row]
     keep = hits != EMPTY
     bishops, hits = bishops.only(keep), hits[keep]
-    heavy, shared = _heavy_pieces(view, bishops, hits)
+    heavy, shared = _heavy_pieces(view, bishops, hits, zone)
     keep = (heavy != EMPTY) & ((count(hits) >= 2) | (count(heavy) >= 2) | shared)
     keep &= ~_falls(view, bishops.row, bishops.square)
     row = bishops.row
@@ -187,8 +209,8 @@ def opposite_bishops_attack(view: View) -> Findings:
     ).only(keep)
 
 
-def _heavy_pieces(view: View, bishops: Men, hits: Bitboards) -> tuple[Bitboards, Flags]:
-    """Our queens and rooks that attack the king's zone, and whether one hits a square that the bishop hits.
+def _heavy_pieces(view: View, bishops: Men, hits: Bitboards, zone: Bitboards) -> tuple[Bitboards, Flags]:
+    """Our queens and rooks that attack the zone, and whether one hits a square that the bishop hits.
 
     One bishop per row.
     """
@@ -196,7 +218,8 @@ def _heavy_pieces(view: View, bishops: Men, hits: Bitboards) -> tuple[Bitboards,
     place[bishops.row] = np.arange(len(bishops))
     men = view.our_pieces
     men = men.only((place[men.row] >= 0) & (men.kind >= chess.ROOK))
-    men = men.only((men.attacks & view.their_king_zone[men.row]) != EMPTY)
+    men = men.only((men.attacks & zone[men.row]) != EMPTY)
+    men = men.only(~_falls(view, men.row, men.square))
     entry = place[men.row]
     shared = any_of(entry, (men.attacks & hits[entry]) != EMPTY, len(hits))
     return united(entry, BIT[men.square], len(hits)), shared
@@ -250,8 +273,9 @@ MOTIFS = (
         title="Bishop pair",
         definition=(
             "Bishops of both colours against one bishop or none, in an open or half-open position: at most"
-            " three pawns in total on the d- and e-file, or two with one rammed pair on the files c to f. It"
-            " does not count while one of the two can be taken at once by a minor piece or with profit."
+            " three pawns in total on the d- and e-file, or two with one rammed pair on the files c to f. The"
+            " other side has two minor pieces or more and is not simply a piece down. It does not count while"
+            " one of the two bishops can be taken at once by a minor piece or with profit."
         ),
         source="Nimzowitsch, My System (the two bishops); Kaufman 1999 for its value; named from memory",
         find=bishop_pair,
@@ -273,9 +297,9 @@ MOTIFS = (
         title="Bad bishop",
         definition=(
             "Three or more pawns are fixed on the colour of their own bishop, at least two of them ahead of"
-            " it, and one of these two on the files c to f. The bishop has at most four moves to squares"
-            " that no pawn guards, no capture, and no way to the centre even if its own pieces move aside."
-            " The other side profits."
+            " it, and one of these two rammed on the files c to f. The bishop is not merely undeveloped, has"
+            " at most four moves to squares that no pawn guards, no capture, and no way to the centre even"
+            " if its own pieces move aside. The other side profits."
         ),
         source="Pachman, Modern Chess Strategy; Capablanca (pawns on the bishop's colour); named from memory",
         find=bad_bishop,
@@ -286,8 +310,8 @@ MOTIFS = (
         title="Attack with opposite bishops",
         definition=(
             "One bishop each, of opposite colours, with heavy pieces on the board: ours hits squares by"
-            " the enemy king that no pawn guards and the other bishop never can, and queen or rook join"
-            " in. In an attack it counts like an extra piece."
+            " the enemy king that no pawn or knight guards and the other bishop never can, and queen or rook"
+            " join in. In an attack it counts like an extra piece."
         ),
         source="common practice, no source",
         find=opposite_bishops_attack,

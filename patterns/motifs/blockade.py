@@ -3,10 +3,11 @@
 The rule. A pawn of theirs is passed and on its fourth rank or beyond, or isolated on the files c to f, with
 no pawn of ours on its file. (Of two hanging pawns each guards the square in front of the other: until one of
 them advances, neither can be blockaded.) Our knight or bishop stands on the square in front of it, and no
-pawn of theirs attacks this square. It is not exchanged off with profit: the exchange on its square wins
-nothing for them, and if all minor pieces trade there, one of ours is left. It works from there: it attacks
-another man of theirs, or at least two squares beyond the middle that no pawn of theirs guards. Each side has
-two pieces or more. Rooks and queens are left out: they are too valuable to stand in front of a pawn.
+pawn of theirs attacks this square, or can do so after advancing. It is not exchanged off with profit: the
+exchange on its square wins nothing for them, and if all minor pieces trade there, one of ours is left. It
+works from there: it attacks another man of theirs, or at least two squares beyond the middle that no pawn of
+theirs guards. Each side has two pieces or more, and our king is not in check. Rooks and queens are left out:
+they are too valuable to stand in front of a pawn.
 
 A hit: the knight on d4 holds up the isolated pawn and looks at b5, e6 and f5.
 
@@ -43,7 +44,7 @@ from patterns.boards.bitboards import (
 from patterns.boards.exchange import can_win
 from patterns.boards.pressure import outlasts_trades
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.motifs.passed_pawn import passed_pawns
 from patterns.motifs.pawn_weaknesses import structure
 from patterns.words import wording
@@ -60,7 +61,8 @@ def blockade(view: View) -> Findings:
     isolated = view.once(structure).isolated & MIDDLE_FILES
     passed = view.swapped(view.once(passed_pawns) & ADVANCED_RANKS)
     pieces_left = np.minimum(view.our_piece_count, view.their_piece_count) >= _PIECES
-    stops = shifted(isolated | passed, SOUTH) & ~view.their_pawn_attacks
+    pieces_left &= ~view.in_check
+    stops = shifted(isolated | passed, SOUTH) & ~view.their_free_pawn_span
     minors = (view.boards.knights | view.boards.bishops) & view.us
     held = np.where(pieces_left, stops & minors, EMPTY)
     men = view.our_pieces
@@ -101,6 +103,5 @@ MOTIFS = (
         source="Nimzowitsch, My System (the blockade; the passed pawn); named from memory",
         find=blockade,
         tell=_tell,
-        taken_up=TakenUp.ACTION,
     ),
 )

@@ -2,9 +2,10 @@
 
 The rule. Our bishop, rook or queen stands on d4, e4, d5 or e5. (A knight there is told as an outpost.) No
 pawn of theirs attacks it, or could after advancing; a pawn of theirs cannot advance past a pawn of ours on
-its file. They can neither win it by exchange nor trade a man worth no more for it. It attacks at least three
-squares beyond the middle that no pawn of theirs guards and none of our men stands on. Each side has two
-pieces or more.
+its file. They can neither win it by exchange nor trade a man worth no more for it; nor can a bishop or queen
+of theirs oppose one of ours by a safe quiet move. It attacks no pawn of theirs that is about to promote: then
+it stands there as a guard. It attacks at least three squares beyond the middle that no pawn of theirs guards
+and none of our men stands on. Each side has two pieces or more.
 
 A hit: no pawn can trouble the queen on d4, and it looks into the black position.
 
@@ -28,20 +29,25 @@ from __future__ import annotations
 import chess
 import numpy as np
 
+from patterns.boards.attacks import Men
 from patterns.boards.bitboards import (
     BIT,
     CENTRE_SQUARES,
     EMPTY,
+    RANKS,
     THEIR_HALF,
+    Flags,
     count,
 )
 from patterns.boards.moves import stands_firm
+from patterns.boards.pressure import joiners
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.words import wording
 
 _PIECES = 2
 _SQUARES = 3
+_FAR_ADVANCED = RANKS[1] | RANKS[2]
 
 
 def centralised_piece(view: View) -> Findings:
@@ -55,8 +61,21 @@ def centralised_piece(view: View) -> Findings:
     works = count(seen & THEIR_HALF) >= _SQUARES
     some = np.flatnonzero(works)
     works[some] = stands_firm(view.boards.take(men.row[some]), men.square[some])
+    # Nor does it rule while it has to watch a pawn that is about to promote.
+    works &= (seen & view.their_pawns[men.row] & _FAR_ADVANCED) == EMPTY
+    some = np.flatnonzero(works)
+    works[some] = ~_opposed_next(view, men.take(some))
     targets, squares = seen & view.them[men.row], seen & THEIR_HALF & ~view.them[men.row]
     return findings(men.row, BIT[men.square], targets, squares).only(works)
+
+
+def _opposed_next(view: View, men: Men) -> Flags:
+    """Which of our bishops and queens one of theirs can oppose by a safe move (a rook nearly always can)."""
+    rows = view.other(men.row)
+    others = view.boards.take(rows)
+    alike = np.where(men.kind == chess.QUEEN, others.queens, others.bishops)
+    alike = np.where(men.kind == chess.ROOK, EMPTY, alike)
+    return joiners(view, rows, men.square ^ 56, ~alike) != EMPTY
 
 
 def _tell(instance: Instance) -> str:
@@ -78,11 +97,11 @@ MOTIFS = (
         definition=(
             "A bishop, rook or queen stands on d4, e4, d5 or e5, where no enemy pawn attacks it or could"
             " after advancing, and where it can be neither won by exchange nor traded for a man worth no"
-            " more. From there it attacks three or more squares beyond the middle that no enemy pawn guards."
+            " more, and no bishop or queen can oppose its like at once. From there it attacks three or more"
+            " squares beyond the middle that no enemy pawn guards."
         ),
         source="Nimzowitsch, My System and Chess Praxis (centralisation); named from memory",
         find=centralised_piece,
         tell=_tell,
-        taken_up=TakenUp.ACTION,
     ),
 )

@@ -2,12 +2,12 @@
 
 The rule. Their king stands on a wing (files a-c or f-h) on its first two ranks. A piece of ours takes a
 pawn of its cover (on the king's file or a neighbouring one, beside the king or up to two ranks in front of
-it), and loses by exchange when it does so. Whichever man takes it, two other pieces of ours are then after
-the king, or three if the capture is no check: they bear on a square beside it, or can check it. The queen is
-one of them, or is given herself. The look ahead (`patterns.proof.lookahead`) decides whether checks and
-captures win back more than was given, whatever they answer; an attack that goes on by itself
-(`patterns.proof.attack`) is worth a minor piece. In a line: the piece is taken, the next move checks or
-arrives within two steps of the king, and the line mates, comes out ahead or drives the king out.
+it), and loses by exchange when it does so. It does not open a line of ours to a piece that we could win: that
+is a discovered attack. Whichever man takes it, two other pieces of ours are then after the king, or three if
+the capture is no check: they bear on a square beside it, or can check it. The queen is one of them, or is
+given herself. In a line one piece is enough. The look ahead (`patterns.proof.lookahead`) decides whether
+checks and captures win back more than was given, whatever they answer; an attack that goes on by itself
+(`patterns.proof.attack`) is worth a minor piece.
 
 A hit: the bishop takes on h7. Then the knight checks on g5, the queen on d3, with the other bishop behind.
 
@@ -28,22 +28,18 @@ king. Squares: none.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from itertools import pairwise
-
 import chess
 import numpy as np
 
 from patterns.boards.bitboards import ALL, BIT, CENTRE, EMPTY, THEIR_HOME, Bitboards, count, king_ring
 from patterns.boards.exchange import loses_nothing
-from patterns.boards.grouping import marked
+from patterns.boards.grouping import marked, united
 from patterns.boards.legal import legal_moves, made
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.attack import after_the_king
 from patterns.proof.claims import Claims, claims
-from patterns.proof.played_line import OwnMove, Use, gain_of
-from patterns.proof.strokes import Strokes, strokes
+from patterns.proof.strokes import Strokes, profits, strokes
 from patterns.words import wording
 
 HELPERS = 2
@@ -52,10 +48,6 @@ CHECKS = 4
 """How many checks the look ahead may try."""
 ATTACK = 3
 """What an attack that goes on by itself is worth, in pawns: a minor piece."""
-COVER = 2
-"""How many ranks in front of the king its cover reaches."""
-OUT = 2
-"""A king so many ranks in front of its first rank is driven out."""
 
 
 def _cover(view: View) -> Bitboards:
@@ -73,10 +65,12 @@ def cover_sacrifice(view: View) -> Claims:
     takes = (BIT[every.square] & _cover(view)[every.row]) != EMPTY
     offers = every.only(takes & (every.kind > chess.PAWN) & (every.kind < chess.KING))
     offers = offers.only(~loses_nothing(view.boards.take(offers.row), offers.origin, offers.square))
+    offers = offers.only((BIT[offers.origin] & _uncovering(view)[offers.row]) == EMPTY)
     helpers = _helpers(view, offers)
     with_queen = (helpers | BIT[offers.origin]) & view.boards.queens[offers.row]
-    enough = HELPERS + ((offers.seen & view.their(chess.KING)[offers.row]) == EMPTY)
-    some = np.flatnonzero((with_queen != EMPTY) & (count(helpers) >= enough))
+    quiet = (offers.seen & view.their(chess.KING)[offers.row]) == EMPTY
+    enough = (with_queen != EMPTY) & (count(helpers) >= HELPERS + quiet)
+    some = np.flatnonzero((helpers != EMPTY) & (enough | view.thorough))
     offers, helpers = offers.take(some), helpers[some]
     targets = view.their(chess.KING)[offers.row] | BIT[offers.square]
     return claims(
@@ -88,6 +82,14 @@ def cover_sacrifice(view: View) -> Claims:
         attack=ATTACK,
         wanted=view.them[offers.row],
     )
+
+
+def _uncovering(view: View) -> Bitboards:
+    """Our men alone on a line between a slider of ours and a piece of theirs that it could win."""
+    lines = view.our_sight_lines
+    aims = profits(view, view.boards.kind_at(lines.square, lines.row), lines.row)
+    opened = (lines.rear & aims & ~(view.boards.kings | view.boards.pawns)[lines.row]) != EMPTY
+    return united(lines.row[opened], (lines.front & view.us[lines.row])[opened], len(view))
 
 
 def _helpers(view: View, offers: Strokes) -> Bitboards:
@@ -103,44 +105,14 @@ def _tell(instance: Instance) -> str:
     board, move = instance.board, instance.move
     assert move is not None
     king = board.king(not instance.side)
-    helpers = wording.men(board, instance.actors - chess.SquareSet([move.from_square]))
+    helping = instance.actors - chess.SquareSet([move.from_square])
+    helpers, goes = wording.men(board, helping), "goes" if len(helping) == 1 else "go"
     given = "is" if instance.played else "can be"
     man, pawn, owner = (wording.named(board, at) for at in (move.from_square, move.to_square, king or 0))
     return wording.sentence(
         f"{man} {given} given for {pawn}, cover of {owner}{wording.so_wins(instance.wins)}:"
-        f" {helpers} go on with the attack"
+        f" {helpers} {goes} on with the attack"
     )
-
-
-def _in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
-    last = own_moves[-1]
-    for index, (own_move, following) in enumerate(pairwise(own_moves)):
-        square, king = own_move.move.to_square, own_move.their_king
-        piece = own_move.mover not in (chess.PAWN, chess.KING)
-        if not piece or not _is_cover(own_move.before, square, king) or not _taken(own_move):
-            continue
-        near = chess.square_distance(following.move.to_square, following.their_king) <= COVER
-        pays = last.after.is_checkmate() or last.ranks_out >= OUT or gain_of(own_moves[index:]) > 0
-        if pays and (near or following.after.is_check()):
-            given = (own_move.move.from_square, square, king)
-            man, pawn, owner = (wording.named(own_move.before, at) for at in given)
-            note = f"{man} is given for {pawn}, cover of {owner}, and the attack goes on: {following.deed}"
-            yield own_move.use("cover-sacrifice", note, [own_move.move.from_square], [square, king])
-
-
-def _taken(own_move: OwnMove) -> bool:
-    return own_move.reply is not None and own_move.reply.to_square == own_move.move.to_square
-
-
-def _is_cover(board: chess.Board, square: chess.Square, king: chess.Square) -> bool:
-    """Whether a pawn of the king's side stands there, in front of or beside a king at home on a wing."""
-    if not board.pawns & board.occupied_co[not board.turn] & chess.BB_SQUARES[square]:
-        return False
-    forward = -1 if board.turn == chess.WHITE else 1
-    home = chess.square_rank(king) in ((7, 6) if board.turn == chess.WHITE else (0, 1))
-    ahead = (chess.square_rank(square) - chess.square_rank(king)) * forward
-    aside = abs(chess.square_file(square) - chess.square_file(king))
-    return home and chess.square_file(king) not in (3, 4) and 0 <= ahead <= COVER and aside <= 1
 
 
 MOTIFS = (
@@ -155,6 +127,5 @@ MOTIFS = (
         source="Vukovic, The Art of Attack in Chess (sacrifices on the castled king); named from memory",
         find=cover_sacrifice,
         tell=_tell,
-        in_line=_in_line,
     ),
 )

@@ -44,6 +44,7 @@ from patterns.boards.bitboards import (
     Flags,
     Squares,
     count,
+    paired,
 )
 from patterns.boards.exchange import VALUES
 from patterns.boards.grouping import pairs_of_equal
@@ -54,7 +55,7 @@ from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.lookahead import MATE, Aims, holds
-from patterns.proof.strokes import Strokes, at_hand, offers, profitable, strokes
+from patterns.proof.strokes import Strokes, at_hand, offers, profits, strokes
 from patterns.words import wording
 
 FLIGHTS = 1
@@ -121,9 +122,9 @@ def _suffering(view: View, lures: _Lures) -> Bitboards:
     row, attack, new = lures.offer.row, lures.attack, lures.offer.square
     dear = _dearer(view, lures)
     lured = view.boards.kind_at(lures.taker, row)
-    forked = attack.seen & view.once(profitable)[attack.kind, row] & dear
+    forked = attack.seen & profits(view, attack.kind, row) & dear
     through = reach(attack.kind, attack.square, lures.after & ~BIT[new], "us")
-    behind = through & BEYOND[attack.square, new] & dear
+    behind = through & paired(BEYOND, attack.square, new) & dear
     fears = (VALUES[lured] > VALUES[attack.kind]) & ((attack.seen & BIT[lures.taker]) == EMPTY)
     return np.where(fears, forked | behind, EMPTY)
 
@@ -132,7 +133,7 @@ def _hardly_moves(view: View, lures: _Lures) -> Flags:
     """Whether the man is the king, and has at most `FLIGHTS` flight squares from its new place."""
     row, new = lures.offer.row, lures.offer.square
     flights = KING_STEPS[new] & ~view.them[row] & ~view.our_attacks[row] & ~lures.attack.seen
-    flights &= ~BEYOND[lures.attack.square, new]
+    flights &= ~paired(BEYOND, lures.attack.square, new)
     return (lures.taker == view.their_king[row]) & (count(flights) <= FLIGHTS)
 
 

@@ -3,9 +3,10 @@
 The rule. Fork: a man of ours (not the king) attacks two or more men of theirs, now or after one move. Each
 is the king, worth more than the attacker, or unguarded; at least one is no pawn. For our queen a square next
 to their king where she could mate counts as an attack on the king. Loose piece: no man of theirs guards it,
-and we can take it, or one move of ours hits it together with something else (a fork). It does not count if a
-cheaper man of ours attacks it, since it would then fall even if it were guarded, or if it is their move and
-they can take or trade off the attacker, or if taking it at best brings the material back level.
+and we can take it, or one move of ours hits it together with something else (a fork). On the board
+it does not count if a cheaper man of ours attacks it, since it would then fall even if it were guarded, or if
+it is their move and they can take or trade off the attacker, or if taking it at best brings the material back
+level.
 
 The look ahead (`patterns.proof.lookahead`) decides whether this wins: a pawn at least besides what the move
 takes, and the exchange for a fork by the queen, who rarely wins both men, and for a loose piece.
@@ -32,13 +33,13 @@ import chess
 import numpy as np
 
 from patterns.boards.attacks import attackers, reach
-from patterns.boards.bitboards import BIT, EMPTY, KING_STEPS, Bitboards, Flags, Rows, exploded
+from patterns.boards.bitboards import ALL, BIT, EMPTY, KING_STEPS, Bitboards, Flags, Rows, exploded
 from patterns.boards.exchange import VALUES, can_win
 from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.strokes import Strokes, hits, profitable, restores, strokes, worth_claiming
+from patterns.proof.strokes import Strokes, hits, profits, restores, strokes, worth_claiming
 from patterns.words import wording
 
 
@@ -49,7 +50,7 @@ def _several(boards: Bitboards) -> Flags:
 
 
 def _pairs(view: View, rows: Rows, hit: Bitboards) -> Bitboards:
-    """The men that are attacked profitably, where they are two or more and not only pawns; else empty."""
+    """The men that are attacked with profit, where they are two or more and not only pawns; else empty."""
     fits = _several(hit) & ((hit & ~view.boards.pawns[rows]) != EMPTY)
     return np.where(fits, hit, EMPTY)
 
@@ -63,9 +64,9 @@ def _king_beside(view: View, every: Strokes) -> Bitboards:
 
 def _coming(view: View) -> Claims:
     """Moves after which the man that moved attacks two men, or a man and a mating square."""
-    every = view.once(strokes)
-    every = every.only(every.kind != chess.KING)
-    hit = hits(view, every)
+    every, hit = view.once(strokes), view.once(hits)
+    some = np.flatnonzero((hit != EMPTY) & (every.kind != chess.KING))
+    every, hit = every.take(some), hit[some]
     targets = _pairs(view, every.row, hit)
     mates = np.zeros(len(every), dtype=np.bool_)
     piece = hit & ~view.boards.pawns[every.row]
@@ -85,7 +86,7 @@ def _standing(view: View) -> Claims:
     """Men that already attack two men."""
     men = view.our_men
     men = men.only(men.kind != chess.KING)
-    targets = _pairs(view, men.row, men.attacks & view.once(profitable)[men.kind, men.row])
+    targets = _pairs(view, men.row, men.attacks & profits(view, men.kind, men.row))
     some = np.flatnonzero(targets)
     some = some[~can_win(view.boards.take(men.row[some]), men.square[some], "them")]
     men = men.take(some)
@@ -101,7 +102,8 @@ def fork(view: View) -> Claims:
 def loose_piece(view: View) -> Claims:
     """Unguarded pieces that we can take, or hit together with something else."""
     loose = view.them & ~view.boards.pawns & ~view.boards.kings & ~view.their_attacks
-    row, target = exploded(loose & view.our_attacks & ~view.our_pawn_attacks)
+    cheaply = view.our_pawn_attacks & np.uint64(0 if view.thorough else ALL)
+    row, target = exploded(loose & view.our_attacks & ~cheaply)
     boards = view.boards.take(row)
     by = attackers(boards, target) & boards.us
     entry, origin = exploded(by)
@@ -110,7 +112,8 @@ def loose_piece(view: View) -> Claims:
     # They, to move, could take the attacker first, or trade it off.
     back = reach(boards.kind_at(target), target, boards.occupied, "them")[entry] & BIT[origin]
     lasting = boards.our_move[entry] | (back == EMPTY) & stands_firm(boards.take(entry), origin)
-    kept = np.flatnonzero(~cheaper[entry] & lasting & ~restores(view, row[entry], worth))
+    fits = (view.thorough | ~cheaper[entry]) & lasting & ~restores(view, row[entry], worth)
+    kept = np.flatnonzero(fits)
     entry, origin = entry[kept], origin[kept]
     takes = Moves(row[entry], origin, target[entry])
     taking = claims(takes, BIT[origin], BIT[takes.square])

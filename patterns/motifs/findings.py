@@ -115,7 +115,8 @@ class Instance:
 
     def does(self, verb: str) -> str:
         """The verb of a note: what the side does in a line, or can do on the board, or does already."""
-        return verb + "s" if self.played or self.move is None else f"can {verb}"
+        ending = "es" if verb.endswith("o") else "s"
+        return verb + ending if self.played or self.move is None else f"can {verb}"
 
     @property
     def detail_square(self) -> chess.Square:

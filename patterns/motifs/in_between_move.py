@@ -1,11 +1,12 @@
 """The in-between move: first a bigger threat, then the man that was to be taken back.
 
-The rule. They have just taken a man of ours, and taking back would win something by exchange. Instead we
+The rule. They have just taken a man of ours, and taking back would win something by exchange; or, at the
+start of a line, a man falls that our second move takes where it stands. Instead we
 give check, or take at least as much elsewhere (and the exchange at least), or threaten that or mate. A move
 out of check threatens nothing. We still attack the man that took. It is told if the line then takes it,
 wherever it went, and wins at least what taking back would have won. If the line ends before our next move,
-the look ahead (`patterns.proof.lookahead`) decides. The motif lives in lines, from our second move on: a
-position does not show what has just been taken.
+the look ahead (`patterns.proof.lookahead`) decides. The motif lives in lines: a position does not
+show what has just been taken.
 
 A hit: the bishop has taken the queen on d8. Before the king takes it, the other bishop gives check on b4.
 
@@ -42,13 +43,9 @@ from patterns.words import wording
 
 
 def in_between_moves(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
-    """Moves of a line that are played before the man is taken that has just taken one of ours."""
-    for index in range(1, len(own_moves)):
-        previous, between = own_moves[index - 1], own_moves[index]
-        if previous.reply is None or not previous.after.is_capture(previous.reply):
-            continue
-        taker = previous.reply.to_square
-        won = _won_back(between.before, taker)
+    """Moves of a line that are played before a man is taken that could be taken at once."""
+    for index, between in enumerate(own_moves):
+        taker, won = _to_be_taken(own_moves, index)
         kept = between.after.attackers(between.us, taker) and between.move.to_square != taker
         if won <= 0 or not kept or between.after.is_checkmate():
             continue
@@ -62,6 +59,24 @@ def in_between_moves(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
                 [taker],
                 [between.move.to_square],
             )
+
+
+def _to_be_taken(own_moves: Sequence[OwnMove], index: int) -> tuple[chess.Square, int]:
+    """The man that could be taken instead of this move, and what that would win; 0 if there is none.
+
+    At the start of a line it is the man that the second move takes where it stood all the time.
+    """
+    board = own_moves[index].before
+    if index:
+        previous = own_moves[index - 1]
+        if previous.reply is not None and previous.after.is_capture(previous.reply):
+            return previous.reply.to_square, _won_back(board, previous.reply.to_square)
+    elif len(own_moves) > 1 and (reply := own_moves[0].reply) is not None:
+        square = own_moves[1].move.to_square
+        won = _won_back(board, square)
+        if square not in (reply.from_square, reply.to_square) and won >= EXCHANGE:
+            return square, won
+    return 0, 0
 
 
 def _won_back(board: chess.Board, square: chess.Square) -> int:
@@ -114,8 +129,9 @@ MOTIFS = (
         id="in-between-move",
         title="In-between move",
         definition=(
-            "Instead of taking back at once, a side gives check, threatens mate, or takes or threatens at"
-            " least as much elsewhere. The man that was to be taken cannot get away and is taken next."
+            "Instead of taking, or taking back, at once, a side gives check, threatens mate, or takes or"
+            " threatens at least as much elsewhere. The man that was to be taken cannot get away and is"
+            " taken next."
         ),
         source="Hooper and Whyld, The Oxford Companion to Chess (zwischenzug); named from memory",
         in_line=in_between_moves,

@@ -5,10 +5,12 @@ pawn on the d-file, and pawns of theirs on the neighbouring files keep it from b
 case is the queen's pawn; the e-pawn counts in the same way.) We have a queen and at least four pieces, they
 have at least three, and they cannot win the pawn by exchange now. And it gives us something:
 
-- it can advance and attack a man of theirs, and the exchange on its new square loses nothing for us: lines
-  are opened for our pieces; or
+- it can advance and attack a man of theirs, and this loses nothing: lines are opened for our pieces; or
 - our knight stands on one of the two squares that the pawn guards, or can safely go there in one move. No
-  pawn of theirs attacks it, and they win nothing by taking it.
+  pawn of theirs attacks it, and we lose at most a pawn. A knight that hits a rook or queen, or is attacked
+  with profit where it stands, has other things to do than to go there.
+
+What is lost is for the look ahead to say (`patterns.proof.lookahead`).
 
 A hit: d4-d5 opens the game, and the knight has e5.
 
@@ -48,15 +50,17 @@ from patterns.boards.bitboards import (
 )
 from patterns.boards.exchange import can_win, is_safe, loses_nothing
 from patterns.boards.grouping import united
+from patterns.boards.moves import Moves
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.motifs.findings import Instance, Motif
+from patterns.proof.claims import Claims, claims
 from patterns.words import wording
 
 _OUR_PIECES, _THEIR_PIECES = 4, 3
 
 
-def isolani_play(view: View) -> Findings:
-    """Our isolated centre pawns that give us play, one instance each."""
+def isolani_play(view: View) -> Claims:
+    """What our isolated centre pawns give us, told as one finding per pawn."""
     ours = view.our_pawns
     enough = (view.our(chess.QUEEN) != EMPTY) & (view.our_piece_count >= _OUR_PIECES)
     enough &= view.their_piece_count >= _THEIR_PIECES
@@ -66,45 +70,49 @@ def isolani_play(view: View) -> Findings:
     row, square = exploded(np.where(enough, alone & view.their_pawn_span, EMPTY))
     stays = ~can_win(view.boards.take(row), square, "them")
     row, square = row[stays], square[stays]
-    advance, hit = _advance(view, row, square)
     points = PAWN_UP[square] & ~view.their_pawn_attacks[row]
-    standing = _standing(view, row, points)
-    comers, reached = _reached(view, row, points)
-    actors = BIT[square] | standing | comers
-    every = findings(row, actors, hit, advance | reached, square)
-    return every.only((advance | standing | reached) != EMPTY)
+    return Claims.joined(
+        _advances(view, row, square), _standing(view, row, square, points), _coming(view, row, square, points)
+    )
 
 
-def _advance(view: View, rows: Rows, pawns: Squares) -> tuple[Bitboards, Bitboards]:
-    """The square that each pawn can advance to, and the men it then attacks. Both are empty if it cannot."""
+def _advances(view: View, rows: Rows, pawns: Squares) -> Claims:
+    """Advances of the pawn that attack a man and lose nothing."""
     ahead = pawns + 8
     hit = PAWN_UP[ahead] & view.them[rows]
-    able = (hit != EMPTY) & ((view.occupied[rows] & BIT[ahead]) == EMPTY)
-    some = np.flatnonzero(able)
-    able[some] = loses_nothing(view.boards.take(rows[some]), pawns[some], ahead[some])
-    return np.where(able, BIT[ahead], EMPTY), np.where(able, hit, EMPTY)
+    able = np.flatnonzero((hit != EMPTY) & ((view.occupied[rows] & BIT[ahead]) == EMPTY))
+    rows, pawns, ahead, hit = rows[able], pawns[able], ahead[able], hit[able]
+    keep = loses_nothing(view.boards.take(rows), pawns, ahead)
+    moves = Moves(rows, pawns, ahead).only(keep)
+    return claims(moves, BIT[moves.origin], hit[keep], BIT[moves.square], least=0, about=moves.origin)
 
 
-def _standing(view: View, rows: Rows, points: Bitboards) -> Bitboards:
-    """Our knights on these squares that they cannot take with profit. Shapes (M,)."""
+def _standing(view: View, rows: Rows, pawns: Squares, points: Bitboards) -> Claims:
+    """Our knights on the points, where they win no more than a pawn, there or elsewhere."""
     entry, square = exploded(points & view.our(chess.KNIGHT)[rows])
-    stays = ~can_win(view.boards.take(rows[entry]), square, "them")
-    return united(entry[stays], BIT[square[stays]], len(rows))
+    moves = Moves(rows[entry], square, square)
+    none, pawn = np.zeros(len(entry), dtype=np.uint64), pawns[entry]
+    return claims(moves, BIT[square] | BIT[pawn], none, none, least=-1, about=pawn)
 
 
-def _reached(view: View, rows: Rows, points: Bitboards) -> tuple[Bitboards, Bitboards]:
-    """Our knights that can safely go to one of these squares, and the squares that they can go to."""
+def _coming(view: View, rows: Rows, pawns: Squares, points: Bitboards) -> Claims:
+    """Safe moves of our knights to the points. One that hits a bigger man or is hit has other plans."""
     entry, square = exploded(points & ~view.occupied[rows])
-    knights = view.our(chess.KNIGHT) & ~view.our_pinned
+    bigger = exploded(view.them & (view.boards.rooks | view.boards.queens))
+    busy = united(bigger[0], KNIGHT_STEPS[bigger[1]], len(view))
+    knights = view.our(chess.KNIGHT) & ~view.our_pinned & ~busy
     which, origin = exploded(KNIGHT_STEPS[square] & knights[rows[entry]])
     entry, square = entry[which], square[which]
-    safe = is_safe(view.boards.take(rows[entry]), origin, square)
-    entry, square, origin = entry[safe], square[safe], origin[safe]
-    return united(entry, BIT[origin], len(rows)), united(entry, BIT[square], len(rows))
+    moves = Moves(rows[entry], origin, square)
+    here = view.boards.take(moves.row)
+    safe = is_safe(here, origin, square) & ~can_win(here, origin, "them")
+    moves, pawn = moves.only(safe), pawns[entry[safe]]
+    none = np.zeros(len(moves), dtype=np.uint64)
+    return claims(moves, BIT[moves.origin] | BIT[pawn], none, BIT[moves.square], least=-1, about=pawn)
 
 
 def _tell(instance: Instance) -> str:
-    board, pawn = instance.board, instance.detail_square
+    board, pawn = instance.board, (instance.actors & instance.board.pawns).pop()
     ahead = pawn + (8 if instance.side == chess.WHITE else -8)
     side = wording.side_name(instance.side)
     points = instance.squares - chess.SquareSet([ahead])
@@ -140,6 +148,5 @@ MOTIFS = (
         ),
         find=isolani_play,
         tell=_tell,
-        taken_up=TakenUp.ACTION,
     ),
 )

@@ -3,16 +3,20 @@
 Open king. Each side has a queen and another piece. Their king stands on a wing (files a-c or f-h, its first
 two ranks). On two or more of the wing's three files no pawn of theirs stands on its second or third rank (it
 is gone, or too far advanced to cover), and one of the three files has no pawn of theirs at all. At least two
-men of ours, not all of them pawns, attack bare squares. Bare squares are those of the king's zone (the king's
-square, its neighbours and the next three squares towards us) that lie on such files.
+men of ours are at it: pieces that attack bare squares or squares next to the king (some of each), and pawns
+that attack a bare square next to it. Bare squares are those of the king's zone (the king's square, its
+neighbours and the next three squares towards us) that lie on such files. Men that they can take with profit
+do not count, and there are more than they have pieces that attack squares next to our king.
 
 King in the centre. Each side has a queen and two more pieces. One of ours is a rook. Their king stands on the
 d- or e-file, on its first two ranks, or on the c- or f-file with a rook of theirs between it and the edge (so
-it has not castled). It will not castle: the right is gone, or castling is legal neither now nor after one
-move of theirs, or every way to it loses something by exchange. The d- or e-file or the king's own is open to
-us (no pawn of ours on it), or a pawn of ours can open it by a capture. And we attack the king's surroundings:
-two pieces of ours attack its zone, one of them a square next to it, or a queen or rook attacks such a square
-along the open file.
+it has not castled). On its second rank it has no pawn on the next two squares in front of it: behind one it
+could step aside in peace. It will not castle: the right is gone, or castling is legal neither now nor after
+one move of theirs, or every way to it loses something by exchange. The d- or e-file or the king's own is open
+to us (no pawn of ours on it), or a pawn of ours can open it by a capture. And we attack the king's
+surroundings: two pieces of ours attack its zone, one of them a square next to it, or a queen or rook attacks
+such a square along the open file. Of those that attack only the outer zone, a knight counts, and a queen or
+rook that attacks an open file there.
 
 A hit of each: the king on g8 has no f- and g-pawn; the king on e8 may not castle and is on an open file.
 
@@ -50,6 +54,7 @@ from patterns.boards.bitboards import (
     KINGSIDE,
     QUEENSIDE,
     RANKS,
+    SOUTH,
     THEIR_HALF,
     THEIR_HOME,
     Bitboards,
@@ -62,6 +67,7 @@ from patterns.boards.bitboards import (
     king_ring,
     pawn_attacks_down,
     rook_reach,
+    shifted,
 )
 from patterns.boards.castling import WINGS, Moved, castlings
 from patterns.boards.exchange import can_win, loses_nothing
@@ -75,6 +81,7 @@ from patterns.words import wording
 _THEIR_COVER = RANKS[5] | RANKS[6]
 _OUTSIDE = ((FILES[2], FILES[0] | FILES[1]), (FILES[5], FILES[6] | FILES[7]))
 """The c- and the f-file, each with the files between it and the edge of the board."""
+_ATTACKERS = 2
 GONE, STOPPED, COSTLY, SLOW, LEAVES = range(5)
 """Why a king stays in the centre: it has lost the right to castle, or we attack squares on its way, or
 castling would lose material, or it needs two more moves. Or it does not stay."""
@@ -95,24 +102,34 @@ def _attackers_of(view: View, squares: Bitboards) -> Bitboards:
 
 
 def open_king(view: View) -> Findings:
-    """Castled kings whose cover is gone."""
+    """Castled kings whose cover is gone, with our men at them."""
     king = view.their(chess.KING)
     files = np.where((king & QUEENSIDE) != EMPTY, QUEENSIDE, KINGSIDE)
     candidate = ((king & THEIR_HOME & ~CENTRE) != EMPTY) & _with_queen_and(view, 1)
     bare = files & ~filled_files(view.their_pawns & _THEIR_COVER)
     empty = files & ~filled_files(view.their_pawns)
     candidate &= (count(bare & RANKS[0]) >= 2) & (empty != EMPTY)
+    ring = np.where(candidate, king_ring(king), EMPTY)
     zone = np.where(candidate, view.their_king_zone & bare, EMPTY)
-    attackers = _attackers_of(view, zone)
-    rows = np.flatnonzero((count(attackers) >= 2) & ((attackers & ~view.our_pawns) != EMPTY))
+    looking, close = (_attackers_of(view, squares) & ~view.our_pawns for squares in (zone, ring))
+    attackers = looking | close | view.our_pawns & pawn_attacks_down(ring & bare)
+    at_our_king = view.swapped(_attackers_of(view, king_ring(king)) & ~view.our_pawns)
+    enough = np.maximum(count(at_our_king) + 1, _ATTACKERS)
+    rows = np.flatnonzero((looking != EMPTY) & (close != EMPTY) & (count(attackers) >= enough))
+    entry, square = exploded((attackers & ~view.our_pawns)[rows])
+    falls = can_win(view.boards.take(rows[entry]), square, "them")
+    bearing = attackers[rows] & ~united(entry[falls], BIT[square[falls]], len(rows))
     squares = (zone & ~view.occupied)[rows]
-    return findings(rows, attackers[rows], king[rows], squares)
+    return findings(rows, bearing, king[rows], squares).only(count(bearing) >= enough[rows])
 
 
 def king_in_centre(view: View) -> Findings:
     """Kings kept in the centre, with its files open or about to open."""
     king = view.their(chess.KING)
     candidate = _uncastled(view) & _with_queen_and(view, 2) & (view.our(chess.ROOK) != EMPTY)
+    # Off its first rank a king behind a pawn of its own steps aside when it likes.
+    ahead = shifted(king & RANKS[6], SOUTH)
+    candidate &= ((ahead | shifted(ahead, SOUTH)) & view.their_pawns) == EMPTY
     files = CENTRE | filled_files(king)
     open_files = files & ~filled_files(view.our_pawns)
     levers = view.our_pawn_attacks & view.their_pawns & files
@@ -120,22 +137,27 @@ def king_in_centre(view: View) -> Findings:
     ring = np.where(candidate, king_ring(king), EMPTY)
     zone = np.where(candidate, view.their_king_zone, EMPTY)
     pieces = _attackers_of(view, zone) & ~view.our_pawns
-    close = (_attackers_of(view, ring) & ~view.our_pawns) != EMPTY
+    close = _attackers_of(view, ring) & ~view.our_pawns
     # With the right to castle still there, two pieces must be near, and castling prevented or a file open.
     right = (view.boards.castling & view.them) != EMPTY
     on_the_way = _on_the_way(view)
     opened = (levers | open_files & ~filled_files(view.their_pawns)) != EMPTY
-    near = (count(pieces) >= 2) & close
+    near = (count(pieces) >= 2) & (close != EMPTY)
     near &= ~right | opened | (on_the_way != EMPTY)
-    rows = np.flatnonzero(near | _hits_up_a_file(view, open_files, np.where(right, EMPTY, ring)))
+    up_a_file = _hits_up_a_file(view, open_files, np.where(right, EMPTY, ring))
+    rows = np.flatnonzero(near | up_a_file)
     why = _why_it_stays(view, rows, on_the_way[rows])
     stays = (why == GONE) | (why == STOPPED) | opened[rows] & (why != LEAVES)
     rows, why = rows[stays], why[stays]
     stoppers = np.zeros(len(view), dtype=np.uint64)
     stoppers[rows] = np.where(why == STOPPED, on_the_way[rows], EMPTY)
-    bearing = (pieces | _attackers_of(view, stoppers))[rows]
+    # Of the men that attack only the outer zone, a knight bears on the king, and who looks at an open file.
+    afar = _attackers_of(view, zone & ~view.us) & view.our(chess.KNIGHT)
+    afar |= _attackers_of(view, zone & open_files) & view.boards.straight_sliders
+    bearing = (close | afar | _attackers_of(view, stoppers))[rows]
     squares = (open_files & THEIR_HALF & ~view.occupied)[rows]
-    return findings(rows, bearing, king[rows], squares, why)
+    several = (count(bearing) >= 2) | up_a_file[rows]
+    return findings(rows, bearing, king[rows], squares, why).only(several)
 
 
 def _uncastled(view: View) -> Flags:
@@ -247,8 +269,8 @@ MOTIFS = (
         title="Open king",
         definition=(
             "With queens on, two or more of the three files before a castled king have lost the pawn that"
-            " covered it (gone or far advanced), one of them entirely, and at least two enemy men, a piece"
-            " among them, attack the bare squares by the king."
+            " covered it (gone or far advanced), one of them entirely, and at least two enemy men, more than"
+            " attack the other king, bear on the bare squares and on those next to the king."
         ),
         source="Vukovic, The Art of Attack in Chess; named from memory",
         find=open_king,
@@ -259,9 +281,9 @@ MOTIFS = (
         title="King in the centre",
         definition=(
             "With queens on, the king stands on one of the files c to f and will not castle: the right is"
-            " gone, or castling is not possible within two moves, or it would lose material. A centre file is"
-            " open to the attacker or about to be opened. The attacker has a rook, and two pieces attack the"
-            " squares by the king, or a heavy piece does so along the file."
+            " gone, or castling is not possible within two moves, or it would lose material. A centre file"
+            " is open to the attacker or about to be opened. The attacker has a rook, and two pieces attack"
+            " the squares by the king, or a heavy piece does so along the file."
         ),
         source="Vukovic, The Art of Attack in Chess; named from memory",
         find=king_in_centre,

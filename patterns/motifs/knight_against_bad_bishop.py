@@ -2,10 +2,12 @@
 
 The rule. They have exactly one bishop, and we have more knights than they have. At least two of their pawns
 are fixed on the bishop's colour, one of them ahead of it on the files c to f, and more of their pawns stand
-on its colour than on the other. (Fixed is explained in `patterns.motifs.bishops`.) The bishop has at most six
-moves to squares that no pawn of ours guards, and it attacks no man of ours. Our knight attacks one of the
-fixed pawns, or stands on an outpost of the other colour, where they cannot win it. Or one safe move brings it
-there: to such an outpost, or to an empty square from where it attacks a fixed pawn.
+on its colour than on the other. (Fixed is explained in `patterns.motifs.bishops`.) The bishop has at most
+five moves to squares that no pawn of ours guards, none if it is on its first square, and it attacks no man of
+ours. Our knight attacks one of three fixed pawns or more (of two, if it is beyond the middle), or stands on
+an outpost of the other colour beyond the middle, and they can neither win nor trade it there. Or it is our
+move and it can go to such an outpost, or to a square from where it attacks one of three fixed pawns or more,
+which no pawn guards; no pawn can drive it off there, and it loses nothing by it (the look ahead tests this).
 
 This bishop need not be as hopeless as the one of `bad-bishop`. What counts here is the comparison: the knight
 works on squares that this bishop can never contest.
@@ -31,34 +33,69 @@ from __future__ import annotations
 import chess
 import numpy as np
 
+from patterns.boards.attacks import Men
 from patterns.boards.bitboards import (
     BIT,
     DARK,
     EMPTY,
-    KNIGHT_STEPS,
     LIGHT,
     MIDDLE_FILES,
     RANKS,
+    THEIR_HALF,
     Bitboards,
     count,
-    exploded,
     filled_up,
 )
-from patterns.boards.exchange import can_win, is_safe
-from patterns.boards.grouping import united
+from patterns.boards.grouping import marked, pairs_of_equal
+from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.pressure import men_of_rows
 from patterns.boards.view import View
 from patterns.motifs.bishops import fixed_pawns
-from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.motifs.findings import Instance, Motif, TakenUp
 from patterns.motifs.knights import outposts
+from patterns.proof.claims import Claims, claims
+from patterns.proof.strokes import strokes
 from patterns.words import wording
 
+_BISHOPS_BEGIN = BIT[chess.C8] | BIT[chess.F8]
 _FIXED_PAWNS = 2
-_FEW_MOVES = 6
+_FEW_MOVES = 5
 
 
-def knight_against_bad_bishop(view: View) -> Findings:
+def knight_against_bad_bishop(view: View) -> Claims:
     """Knights that profit from their only bishop being bad, one instance each."""
+    bishops, fixed = _bad_bishops(view)
+    shade: Bitboards = np.where((BIT[bishops.square] & LIGHT) != EMPTY, LIGHT, DARK)
+    # From our half, two fixed pawns alone are not yet worth an attack.
+    prey = np.where(count(fixed) > _FIXED_PAWNS, fixed, EMPTY)
+    unguarded = prey & ~view.their_pawn_attacks[bishops.row]
+    posts = view.once(outposts)[bishops.row] & THEIR_HALF & ~shade
+    targets = BIT[bishops.square] | fixed
+
+    entry, knights = men_of_rows(view.our_men_of[chess.KNIGHT], bishops.row)
+    beyond: Bitboards = np.where((BIT[knights.square] & THEIR_HALF) != EMPTY, fixed[entry], EMPTY)
+    works = ((knights.attacks & (prey[entry] | beyond)) | (BIT[knights.square] & posts[entry])) != EMPTY
+    works[works] = stands_firm(view.boards.take(knights.row[works]), knights.square[works])
+    entry, knights = entry[works], knights.only(works)
+    there = Moves(knights.row, knights.square, knights.square)
+    standing = claims(there, BIT[knights.square], targets[entry], least=0)
+
+    entry, index = pairs_of_equal(bishops.row, view.once(strokes).row)
+    every = view.once(strokes).take(index)
+    goes = (every.kind == chess.KNIGHT) & (every.gain == 0)
+    goes &= ~marked(knights.row, len(view))[every.row]
+    lasting = BIT[every.square] & ~view.their_free_pawn_span[every.row]
+    goes &= (
+        (lasting & posts[entry]) | np.where(lasting != EMPTY, every.seen & unguarded[entry], EMPTY)
+    ) != EMPTY
+    entry, every = entry[goes], every.only(goes)
+    man = BIT[every.origin]
+    moves = claims(every.moves, man, targets[entry], BIT[every.square], least=0, about=every.origin)
+    return Claims.joined(standing, moves)
+
+
+def _bad_bishops(view: View) -> tuple[Men, Bitboards]:
+    """Their only bishop where it is bad and we have more knights, and their pawns fixed on its colour."""
     lone = count(view.their(chess.BISHOP)) == 1
     lone &= count(view.our(chess.KNIGHT)) > count(view.their(chess.KNIGHT))
     bishops = view.their_pieces
@@ -71,21 +108,8 @@ def knight_against_bad_bishop(view: View) -> Findings:
     bad = (count(fixed) >= _FIXED_PAWNS) & (ahead != EMPTY)
     bad &= count(pawns & shade) > count(pawns & ~shade)
     bad &= (count(moves) <= _FEW_MOVES) & ((bishops.attacks & view.us[row]) == EMPTY)
-    row, square, shade, fixed = row[bad], bishops.square[bad], shade[bad], fixed[bad]
-
-    entry, knights = men_of_rows(view.our_men_of[chess.KNIGHT], row)
-    rows, posts = knights.row, view.once(outposts)[knights.row] & ~shade[entry]
-    works = ((knights.attacks & fixed[entry]) | (BIT[knights.square] & posts)) != EMPTY
-    works &= ~can_win(view.boards.take(rows), knights.square, "them")
-    pawn_of, pawn = exploded(fixed)
-    against = united(pawn_of, KNIGHT_STEPS[pawn], len(row))[entry]
-    free = knights.attacks & ~view.occupied[rows]
-    free[works | ((view.our_pinned[rows] & BIT[knights.square]) != EMPTY)] = EMPTY
-    which, goal = exploded(free & (posts | against))
-    safe = is_safe(view.boards.take(rows[which]), knights.square[which], goal)
-    goals = united(which[safe], BIT[goal[safe]], len(rows))
-    every = findings(rows, BIT[knights.square], BIT[square[entry]] | fixed[entry], goals)
-    return every.only(works | (goals != EMPTY))
+    bad &= ((BIT[bishops.square] & _BISHOPS_BEGIN) == EMPTY) | (moves == EMPTY)
+    return bishops.only(bad), fixed[bad]
 
 
 def _tell(instance: Instance) -> str:
@@ -95,7 +119,7 @@ def _tell(instance: Instance) -> str:
     pawns = wording.squares(instance.targets - chess.SquareSet([bishop]))
     has = "is better placed than"
     if instance.squares:
-        has = f"can go to {wording.either(instance.squares)} and is then better placed than"
+        has = f"{instance.does('go')} to {wording.either(instance.squares)} and is then better placed than"
     return wording.sentence(
         f"{knight} {has} {wording.named(board, bishop)}, whose own pawns on {pawns} are fixed on its"
         " colour; the bishop can never contest the squares of the other colour"
@@ -109,8 +133,9 @@ MOTIFS = (
         definition=(
             "The opponent's only bishop has most of its own pawns on its colour, two or more of them fixed,"
             " one of these ahead of it on the files c to f; it has few moves and attacks nothing. Against it"
-            " stand more knights than the opponent has, and one of them attacks a fixed pawn or has an"
-            " outpost on the other colour, now or after one safe move."
+            " stand more knights than the opponent has, and one of them attacks one of three fixed pawns or"
+            " has an outpost on the other colour beyond the middle, now or after one move that loses"
+            " nothing."
         ),
         source="common practice, no source",
         find=knight_against_bad_bishop,

@@ -2,10 +2,12 @@
 
 The rules. An *outpost* is a square on ranks 4 to 6 and files b to g that a pawn of ours guards. No pawn of
 theirs attacks it or can do so after advancing; a pawn of theirs cannot advance past a pawn of ours on its
-file. Our knight stands there. Or it can go there safely in one move, or in two over a safe square, but then
-only if the outpost is beyond the middle, and if the knight is neither pinned nor on an outpost already; the
-way in two moves counts only without one in a single move. They cannot exchange it off: if all minor pieces
-that attack the square take there in turn, a minor piece of ours is left on it.
+file. Our knight stands there, and they win nothing by taking it. Or it is our move and the knight can go
+there, or to a square from where it can go there next, and loses nothing by it (the look ahead tests this).
+Then the outpost is beyond the middle, and the knight is neither there nor on an outpost already; the way in
+two moves counts only without one in a single move. The position is quiet (`patterns.proof.quiet`). They
+cannot exchange the knight off: if all minor pieces that attack the square take there in turn, one of ours is
+left on it.
 
 *Sidelined knight* (it is theirs, we profit): it stands on the a- or h-file, or on b2, g2 or ranks 7 and 8 (as
 its owner sees the board), and at least four king steps from both kings. It attacks no man of ours and guards
@@ -61,19 +63,20 @@ from patterns.boards.bitboards import (
     THEIR_HALF,
     THEIR_HOME,
     Bitboards,
-    Flags,
-    Rows,
-    Squares,
     exploded,
     filled_files,
     mirror,
     neighbour_files,
 )
 from patterns.boards.exchange import can_win, is_safe
-from patterns.boards.grouping import any_of, marked
+from patterns.boards.grouping import any_of
+from patterns.boards.moves import Moves
 from patterns.boards.pressure import outlasts_trades
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.proof.claims import Claims, claims
+from patterns.proof.quiet import is_quiet
+from patterns.proof.strokes import Strokes, strokes, worth_claiming
 from patterns.words import wording
 
 _OUTPOSTS = (RANKS[3] | RANKS[4] | RANKS[5]) & ~RIM_FILES
@@ -92,55 +95,54 @@ def outposts(view: View) -> Bitboards:
     return view.our_pawn_attacks & ~view.their_free_pawn_span & _OUTPOSTS
 
 
-def outpost(view: View) -> Findings:
-    """Knights on outposts or on the way to one, one instance each."""
+def outpost(view: View) -> Claims:
+    """Knights on outposts or, where it is our move, on the way to one, one instance each."""
     posts = view.once(outposts)
     row, square = exploded(view.our(chess.KNIGHT) & posts)
-    standing = findings(row, BIT[square] | PAWN_DOWN[square] & view.our_pawns[row])
-    standing = standing.only(outlasts_trades(view, row, square))
-    return Findings.joined(standing, *_on_the_way(view, posts))
+    lasts = outlasts_trades(view, row, square) & ~can_win(view.boards.take(row), square, "them")
+    row, square = row[lasts], square[lasts]
+    quiet = is_quiet(view, row)
+    row, square = row[quiet], square[quiet]
+    actors = BIT[square] | PAWN_DOWN[square] & view.our_pawns[row]
+    standing = claims(Moves(row, square, square), actors, np.zeros_like(actors), least=0, detail=STANDS)
+    return Claims.joined(standing, *_on_the_way(view, posts))
 
 
-def _on_the_way(view: View, posts: Bitboards) -> tuple[Findings, Findings]:
-    """Knights that can reach an outpost beyond the middle in one move, and those that need two."""
+def _on_the_way(view: View, posts: Bitboards) -> tuple[Claims, Claims]:
+    """Moves of knights to an outpost beyond the middle, and those to a square from where they reach one."""
     files = filled_files(view.their_pawns)
     goals = posts & ~view.occupied & THEIR_HALF & (files | neighbour_files(view.their_pawns))
     pieces_left = np.minimum(view.our_piece_count, view.their_piece_count) >= _PIECES
-    knights = view.our(chess.KNIGHT) & ~posts & ~view.our_pinned & ~THEIR_HALF
-    row, origin = exploded(np.where(pieces_left & (goals != EMPTY), knights, EMPTY))
-    entry, square = exploded(KNIGHT_STEPS[origin] & goals[row])
-    good = _can_settle(view, row[entry], origin[entry], square)
-    entry, square = entry[good], square[good]
-    in_one = _ways(row[entry], origin[entry], BIT[square], IN_ONE_MOVE)
+    goals = np.where(pieces_left, goals, EMPTY)
+    every = view.once(strokes)
+    every = every.only((every.kind == chess.KNIGHT) & (every.gain == 0) & (goals[every.row] != EMPTY))
+    settled = (posts[every.row] | THEIR_HALF) & BIT[every.origin]
+    every = every.only(settled == EMPTY)
+    quiet = is_quiet(view, every.row)
+    every = every.only(quiet)
 
-    far = ~marked(entry, len(row)) & ((BIT[origin] & CENTRE_SQUARES) == EMPTY)
-    row, origin = row[far], origin[far]
+    arrives = (BIT[every.square] & goals[every.row]) != EMPTY
+    arrives[arrives] = outlasts_trades(view, every.row[arrives], every.square[arrives])
+    near = any_of(every.row * 64 + every.origin, arrives, 64 * len(view))
+    one = every.only(arrives)
+    far = ~near[every.row * 64 + every.origin] & ((BIT[every.origin] & CENTRE_SQUARES) == EMPTY)
     minors = view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP]
-    free = ~(view.occupied | view.their_pawn_attacks | minors)
-    entry, stop = exploded(KNIGHT_STEPS[origin] & free[row])
-    which, square = exploded(KNIGHT_STEPS[stop] & goals[row[entry]] & MIDDLE_FILES)
-    entry, stop = entry[which], stop[which]
-    good = is_safe(view.boards.take(row[entry]), origin[entry], stop)
-    entry, stop, square = entry[good], stop[good], square[good]
-    good = _can_settle(view, row[entry], origin[entry], square, coming=1)
-    entry, stop, square = entry[good], stop[good], square[good]
-    return in_one, _ways(row[entry], origin[entry], BIT[stop] | BIT[square], IN_TWO_MOVES)
+    far &= (BIT[every.square] & (minors | view.their_pawn_attacks)[every.row]) == EMPTY
+    two = every.only(far)
+    entry, square = exploded(two.seen & (goals & MIDDLE_FILES)[two.row])
+    good = outlasts_trades(view, two.row[entry], square, coming=1)
+    two, square = two.take(entry[good]), square[good]
+    return _ways(view, one, BIT[one.square], IN_ONE_MOVE), _ways(
+        view, two, BIT[two.square] | BIT[square], IN_TWO_MOVES
+    )
 
 
-def _can_settle(view: View, rows: Rows, origins: Squares, squares: Squares, coming: int = 0) -> Flags:
-    """Whether each knight loses nothing on its square and cannot be exchanged off there.
-
-    `coming`: 1 if the knight does not attack the square yet.
-    """
-    lasting = outlasts_trades(view, rows, squares, coming)
-    some = np.flatnonzero(lasting)
-    lasting[some] = is_safe(view.boards.take(rows[some]), origins[some], squares[some])
-    return lasting
-
-
-def _ways(rows: Rows, origins: Squares, squares: Bitboards, moves: int) -> Findings:
-    """One finding for each knight, with all its squares."""
-    return findings(rows, BIT[origins], squares=squares, detail=np.full(len(rows), moves)).merged(origins)
+def _ways(view: View, every: Strokes, squares: Bitboards, moves: int) -> Claims:
+    """What these moves claim: that they lose nothing. All ways of one knight are one instance."""
+    safe = worth_claiming(view, every)
+    every, squares = every.only(safe), squares[safe]
+    actors, about = BIT[every.origin], every.origin
+    return claims(every.moves, actors, np.zeros_like(actors), squares, least=0, detail=moves, about=about)
 
 
 def sidelined_knight(view: View) -> Findings:
@@ -189,9 +191,9 @@ def _tell_way(instance: Instance) -> str:
             else chess.BB_DARK_SQUARES
         )
         posts, over = posts & same, posts - same
-    verb = f"get over {wording.either(over)} to" if over else "go to"
+    goes = f"{instance.does('get')} over {wording.either(over)}" if over else instance.does("go")
     return wording.sentence(
-        f"{wording.named(instance.board, knight)} can {verb} an outpost on {wording.either(posts)},"
+        f"{wording.named(instance.board, knight)} {goes} to an outpost on {wording.either(posts)},"
         " where no pawn can drive it off"
     )
 
@@ -210,9 +212,9 @@ MOTIFS = (
         title="Outpost",
         definition=(
             "A square on ranks 4 to 6 and the files b to g that a pawn guards and that no enemy pawn"
-            " attacks or could attack after advancing. A knight stands there, or it can safely get to such a"
-            " square beyond the middle in one or two moves. Trades of minor pieces on the square leave one"
-            " of ours there."
+            " attacks or could attack after advancing. A knight stands there, or it can get without loss to"
+            " such a square beyond the middle in one or two moves. Trades of minor pieces on the square leave"
+            " one of ours there."
         ),
         source="Nimzowitsch, My System (the outpost); named from memory",
         find=outpost,

@@ -43,7 +43,7 @@ from itertools import pairwise
 import chess
 import numpy as np
 
-from patterns.boards.attacks import attackers, between
+from patterns.boards.attacks import attack_map, attackers, between
 from patterns.boards.bitboards import (
     BIT,
     EMPTY,
@@ -53,7 +53,7 @@ from patterns.boards.bitboards import (
     Squares,
     exploded,
 )
-from patterns.boards.grouping import pairs_of_equal
+from patterns.boards.grouping import pairs_of_equal, united
 from patterns.boards.moves import is_slider
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
@@ -77,7 +77,9 @@ def _lone_guards(view: View) -> tuple[Rows, Squares, Squares]:
     men = men.only(is_slider(men.kind) & view.boards.our_move[men.row])
     pieces = view.them & ~view.boards.pawns & ~view.boards.kings & ~view.their_double_attacks
     beside = KING_STEPS[view.their_king] & (~view.them | view.boards.pawns)
-    entry, square = exploded(men.attacks & (pieces | beside)[men.row])
+    # Only what another man of ours may attack, at most through our own men.
+    hit = (pieces | beside) & attack_map(view.boards, "us", view.them)
+    entry, square = exploded(men.attacks & hit[men.row])
     return men.row[entry], men.square[entry], square
 
 
@@ -87,7 +89,9 @@ def line_closing(view: View) -> Claims:
     entry, stop = exploded(between(slider, guarded) & ~view.occupied[row])
     row, slider, guarded = row[entry], slider[entry], guarded[entry]
     every = view.once(strokes)
-    every = every.take(np.lexsort((every.square, every.row)))
+    stops = united(row, BIT[stop], len(view))
+    every = every.only((BIT[every.square] & stops[every.row]) != EMPTY)
+    every = every.take((every.row * 64 + every.square).argsort(kind="stable"))
     line, stroke = pairs_of_equal(row * 64 + stop, every.row * 64 + every.square)
     every, slider, guarded = every.take(stroke), slider[line], guarded[line]
     some = np.flatnonzero(_falls_once_closed(view, every, guarded))

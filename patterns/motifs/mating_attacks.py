@@ -147,9 +147,14 @@ def _deed(instance: Instance) -> str:
     """The check as what is or can be done: `the queen on d1 can take the pawn on h5`."""
     board, move = instance.board, instance.move
     assert move is not None
-    man, goal = wording.named(board, move.from_square), wording.named(board, move.to_square)
-    does = instance.does("take") if board.is_capture(move) else f"{instance.does('check')} on"
-    return f"{man} {does} {goal}"
+    goal = wording.named(board, move.to_square)
+    if board.is_capture(move):
+        does = f"{instance.does('take')} {goal}"
+    elif captures.after_move(board, move).checkers_mask() & chess.BB_SQUARES[move.to_square]:
+        does = f"{instance.does('check')} on {goal}"
+    else:
+        does = f"{instance.does('move')} to {goal} with check"
+    return f"{wording.named(board, move.from_square)} {does}"
 
 
 def _tell_net(instance: Instance) -> str:

@@ -10,7 +10,8 @@ And both answers leave a weak pawn. If they let us take, then after the pawns on
 pawn of theirs can ever guard the target. If they take, either a pawn in the centre is left alone, because the
 target was the only pawn that guarded it; or the target, on their third rank, was the head of a chain (a pawn
 guards it), and our pawn from the a- or h-file takes back and opens that file too. In this second case at most
-one advance is missing.
+one advance is missing. The look ahead (`patterns.proof.lookahead`) finds that the step to the lever
+loses nothing. Any other step may cost a pawn, since there is time to prepare it.
 
 A hit: the pawn goes to b5 and hits c6, the only support of d5.
 
@@ -50,12 +51,15 @@ from patterns.boards.bitboards import (
     lowest,
     pawn_attacks_down,
     pawn_attacks_up,
+    pawn_steps_up,
     shifted,
     square_of,
 )
 from patterns.boards.exchange import settle
+from patterns.boards.moves import Moves
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.motifs.findings import Instance, Motif
+from patterns.proof.claims import Claims, claims
 from patterns.words import wording
 
 THERE, COMING = range(2)
@@ -68,12 +72,12 @@ _WINGS = (
 _LEVER_RANKS = RANKS[3] | RANKS[4]
 
 
-def minority_attack(view: View) -> Findings:
+def minority_attack(view: View) -> Claims:
     """Minority attacks on either wing, at most one per wing."""
-    return Findings.joined(*(_on_wing(view, *wing) for wing in _WINGS))
+    return Claims.joined(*(_on_wing(view, *wing) for wing in _WINGS))
 
 
-def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bitboards) -> Findings:
+def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bitboards) -> Claims:
     ours, theirs = view.our_pawns, view.their_pawns
     flags = (view.boards.kings & wing) == EMPTY
     flags &= ((ours & target_file) == EMPTY) & (count(theirs & target_file) == 1)
@@ -111,8 +115,13 @@ def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bi
     counts = (supported != EMPTY) & (lost <= 0) | (helped != EMPTY)
     behind = filled_down(targets) & boards.us & boards.straight_sliders
     variant = np.where(here != EMPTY, THERE, COMING)
-    found = findings(rows, foremost | behind, targets | supported, squares, variant)
-    return found.only(counts)
+    one, two = pawn_steps_up(foremost, ~boards.occupied)
+    coming = np.where(((squares & one) != EMPTY) | (two == EMPTY), one, two)
+    first = np.where(here != EMPTY, targets, coming)
+    moves = Moves(rows, square_of(foremost), square_of(first))
+    least = np.where(((first & squares) != EMPTY) & (lost <= 0), 0, -1)
+    attacks = claims(moves, foremost | behind, targets | supported, squares, least=least, detail=variant)
+    return attacks.only(counts)
 
 
 def _tell(instance: Instance) -> str:
@@ -146,6 +155,5 @@ MOTIFS = (
         source="Pachman, Modern Chess Strategy (the minority attack); named from memory",
         find=minority_attack,
         tell=_tell,
-        taken_up=TakenUp.ACTION,
     ),
 )

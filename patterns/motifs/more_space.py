@@ -3,8 +3,10 @@
 Room: the squares of ranks 2 to 5 behind our foremost firm pawn on each file that no enemy pawn attacks and no
 pawn of ours occupies. A pawn is firm if no enemy pawn attacks it and it has not run ahead to the seventh
 rank. Reach: the squares beyond the middle that we attack and no enemy pawn guards. The rule: at least eight
-pieces (without kings and pawns) are on the board, and we have at least four squares of room and three of
-reach more than they have.
+pieces (without kings and pawns) are on the board, and five pawns on either side, since no lone pawn gives
+space where a wing is empty. The position is quiet (`patterns.proof.quiet`). On one wing or in the centre our
+lead in room is three squares or more. And we have at least four squares of room and three of reach more than
+they have.
 
 A hit: the pawns on a5, c5 and e5 hold Black on the last ranks.
 
@@ -43,10 +45,11 @@ from patterns.boards.bitboards import (
 )
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.proof.quiet import is_quiet
 from patterns.words.wording import listed, side_name
 
-PIECES, ROOM, REACH, ROOM_ON_A_WING = 8, 4, 3, 2
-"""The fewest pieces on the board, and the smallest leads in squares."""
+PIECES, PAWNS, ROOM, REACH, ROOM_ON_A_WING = 8, 5, 4, 3, 2
+"""The fewest pieces on the board and pawns on a side, and the smallest leads in squares."""
 _WINGS = {"on the queenside": QUEENSIDE, "in the centre": CENTRE, "on the kingside": KINGSIDE}
 
 
@@ -59,14 +62,19 @@ def _lead(view: View, ours: Bitboards) -> Squares:
 def more_space(view: View) -> Findings:
     """Positions in which we have clearly more space."""
     crowd = view.our_piece_count + view.their_piece_count >= PIECES
+    crowd &= np.minimum(count(view.our_pawns), count(view.their_pawns)) >= PAWNS
     firm = view.our_pawns & ~view.their_pawn_attacks & ~RANKS[6]
     room = view.our_room & filled_down(shifted(firm, SOUTH))
     flags = crowd & (_lead(view, room) >= ROOM) & (_lead(view, view.our_reach) >= REACH)
-    squares = np.zeros(len(view), dtype=np.uint64)
+    squares, widest = np.zeros(len(view), dtype=np.uint64), np.zeros(len(view), dtype=np.int64)
     for files in _WINGS.values():
         here = room & files
-        squares |= np.where(_lead(view, here) >= ROOM_ON_A_WING, here, EMPTY)
+        lead = _lead(view, here)
+        squares |= np.where(lead >= ROOM_ON_A_WING, here, EMPTY)
+        widest = np.maximum(widest, lead)
+    flags &= widest > ROOM_ON_A_WING
     rows = np.flatnonzero(flags)
+    rows = rows[is_quiet(view, rows)]
     return findings(rows, None, None, squares[rows])
 
 
@@ -80,9 +88,9 @@ MOTIFS = (
         id="more-space",
         title="More space",
         definition=(
-            "With eight pieces or more on the board, one side has clearly more squares behind its foremost"
-            " pawns that no enemy pawn attacks, and attacks clearly more squares past the middle that no"
-            " enemy pawn guards."
+            "With eight pieces or more on the board and five pawns or more on either side, one side has"
+            " clearly more squares behind its foremost pawns that no enemy pawn attacks, and attacks clearly"
+            " more squares past the middle that no enemy pawn guards."
         ),
         source="Tarrasch, The Game of Chess (cramped positions); named from memory",
         find=more_space,

@@ -2,17 +2,20 @@
 
 Open file. A rook of ours stands on a file without pawns, and no rook or queen of theirs stands on it, or
 fewer of theirs than of ours. Our foremost rook or queen there has not entered yet and can go in one move to
-an entry square: a square of the file on our sixth rank or beyond that no enemy pawn attacks, where no rook or
-queen of theirs stands and where the exchange loses nothing. If more than three files are open, every rook has
-one, and the file is not worth mentioning.
+an entry square: an empty square of the file on our sixth rank or beyond, best on the seventh, that only their
+king attacks (or a rook or queen that ours outnumber). The exchange loses nothing there, and neither does the
+move, as the look ahead says (`patterns.proof.lookahead`); nothing of ours hangs meanwhile. There are three
+pieces or more on the board. If more than three files are open, every rook has one, and the file is not worth
+mentioning.
 
-Seventh rank. A rook or queen of ours stands on our seventh rank and cannot be taken with profit. Or it is not
-pinned and can safely go there in one move. It has something to do there. A rook attacks a pawn on the
-seventh, or a square of the seventh next to their king on the eighth. From a queen this must be more serious:
+Seventh rank. A rook or queen of ours stands on our seventh rank and cannot be taken with profit or traded. Or
+it can go there and lose nothing by it (the look ahead tests this). The position is quiet
+(`patterns.proof.quiet`). It has something to do there. A rook attacks a pawn on the seventh that no pawn
+guards, or a square of the seventh next to their king on the eighth. From a queen this must be more serious:
 another man of ours attacks the square next to the king too. With the king on the eighth, both may also attack
 a pawn, knight or bishop on the seventh that nothing guards. Rooks and queens of ours on the rank do not get
 in each other's way. If one is there already, no other one is mentioned that can go there. Men that a man
-attacks already are no reason for it to go.
+attacks already are no reason for it to go. A queen goes there only against a knight or bishop.
 
 A hit: the d-file is the only open one and d6 is free; on the seventh rank the rook attacks f7.
 
@@ -40,7 +43,7 @@ On the way: from b1 the rook enters on b7; from f1, behind no open way to the se
 >>> find_in([chess.Board(outside.replace("1R4K1", "5RK1"))], [MOTIFS[1]])[0]
 []
 
-Roles. Open file: actors, the heavy pieces on it; squares, the entry squares. Seventh rank: actors, the heavy
+Roles. Open file: actors, the heavy pieces on it; squares, the entry square. Seventh rank: actors, the heavy
 pieces on it, or one that can go there; targets, the king if they shut it in, and the men that they attack
 along the rank; squares, where that one can go.
 """
@@ -69,45 +72,55 @@ from patterns.boards.bitboards import (
     filled_files,
     first_on_ray,
     king_ring,
+    lowest,
     rook_reach,
     shifted,
     square_of,
 )
-from patterns.boards.exchange import can_win, is_safe
-from patterns.boards.grouping import marked
-from patterns.boards.moves import free_pieces
+from patterns.boards.exchange import is_safe
+from patterns.boards.grouping import grouped, marked
+from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.motifs.findings import Instance, Motif, TakenUp, findings
+from patterns.proof.claims import Claims, claims
+from patterns.proof.quiet import is_quiet
+from patterns.proof.strokes import strokes, worth_claiming
 from patterns.words import wording
 
 SCARCE = 3
 """If more files than this are open, no open file is worth mentioning."""
+_PIECES = 3
+_DISLIKED = np.array([3, 3, 3, 3, 3, 1, 0, 2])
+"""By rank, where a rook enters: best on the seventh, then on the sixth."""
 
 
-def open_file(view: View) -> Findings:
-    """Files that we hold with a rook that can enter, one instance per file."""
+def open_file(view: View) -> Claims:
+    """Files that we hold with a rook that can enter, one claim per file."""
     heavy = view.boards.straight_sliders & view.us
     open_files = ~filled_files(view.boards.pawns)
     held = open_files & filled_files(view.our(chess.ROOK)) & ~_opposed(view, open_files)
     held &= ~filled_files(heavy & ENTRY_RANKS)
     held[count(open_files & RANKS[0]) > SCARCE] = EMPTY
+    hanging = view.us & view.their_attacks & (~view.our_attacks | view.their_pawn_attacks & ~view.our_pawns)
+    held[(hanging != EMPTY) | (view.our_piece_count + view.their_piece_count < _PIECES)] = EMPTY
     rows = np.flatnonzero(held)
-    held, free = held[rows], ~view.occupied[rows]
-    them = view.them[rows] & ~view.boards.straight_sliders[rows]
-    front = heavy[rows] & held
-    ahead, steps = np.zeros_like(front), front
+    front = steps = (heavy & held)[rows]
+    ahead = np.zeros_like(front)
     for _ in range(7):
-        steps = shifted(steps, NORTH) & (free | them)
+        steps = shifted(steps, NORTH) & ~view.occupied[rows]
         ahead |= steps
-        steps = steps & free
+    guards = [view.their_attacks_of[kind] for kind in chess.PIECE_TYPES if kind != chess.KING]
+    opposed = filled_files(view.boards.straight_sliders & view.them)
+    ahead &= ~np.bitwise_or.reduce(guards)[rows] | opposed[rows]
     entry, square = exploded(ahead & ENTRY_RANKS)
-    below = RAYS[SOUTH][square] & front[entry]
-    origin = square_of(first_on_ray(below, SOUTH))
+    origin = square_of(first_on_ray(RAYS[SOUTH][square] & front[entry], SOUTH))
     safe = is_safe(view.boards.take(rows[entry]), origin, square)
-    entry, square = entry[safe], square[safe]
-    actors = front[entry] & FILES[square & 7]
-    ways_in = findings(rows[entry], actors, None, BIT[square], count(actors))
-    return ways_in.merged(square & 7)
+    entry, origin, square = entry[safe], origin[safe], square[safe]
+    best_first = np.argsort(_DISLIKED[square >> 3], kind="stable")
+    best = best_first[grouped(entry[best_first], square[best_first] & 7).first]
+    entry, origin, square = entry[best], origin[best], square[best]
+    actors, nothing = front[entry] & FILES[square & 7], np.zeros(len(entry), dtype=np.uint64)
+    return claims(Moves(rows[entry], origin, square), actors, nothing, BIT[square], least=0, about=square)
 
 
 def _opposed(view: View, files: Bitboards) -> Bitboards:
@@ -120,26 +133,35 @@ def _opposed(view: View, files: Bitboards) -> Bitboards:
     return opposed
 
 
-def seventh_rank(view: View) -> Findings:
-    """Heavy pieces with work on the seventh rank: those there in one instance, or each that can go there."""
+def seventh_rank(view: View) -> Claims:
+    """Heavy pieces with work on the seventh rank: those there as one instance, each that can go there."""
     row, square = exploded(view.boards.straight_sliders & view.us & RANKS[6])
     targets = _work(view, row, square, square, rook_reach(square, view.occupied[row]))
     some = np.flatnonzero(targets)
     row, square, targets = row[some], square[some], targets[some]
-    safe = ~can_win(view.boards.take(row), square, "them")
+    safe = stands_firm(view.boards.take(row), square)
     there = findings(row, BIT[square], targets).only(safe).merged()
+    there = there.only(is_quiet(view, there.row))
+    stands = square_of(lowest(there.actors))
+    standing = claims(Moves(there.row, stands, stands), there.actors, there.targets, least=0)
 
-    men = view.once(free_pieces)
+    # Only where it is our move: what could be done later may no longer be there then.
+    every = view.once(strokes)
     taken = marked(row[safe], len(view))
-    men = men.only((men.kind >= chess.ROOK) & ~taken[men.row] & ((BIT[men.square] & RANKS[6]) == EMPTY))
-    entry, square = exploded(men.attacks & RANKS[6] & ~view.us[men.row])
-    row, origin = men.row[entry], men.square[entry]
-    targets = _work(view, row, origin, square, men.attacks[entry]) & ~men.attacks[entry]
-    some = np.flatnonzero(targets)
-    row, origin, square, targets = row[some], origin[some], square[some], targets[some]
-    safe = is_safe(view.boards.take(row), origin, square)
-    goes = findings(row, BIT[origin], targets, BIT[square]).only(safe)
-    return Findings.joined(there, goes.merged(goes.actors))
+    enters = ((every.kind == chess.ROOK) | (every.kind == chess.QUEEN)) & ~taken[every.row]
+    enters &= (every.square >> 3 == 6) & (every.origin >> 3 != 6) & (every.gain == 0)
+    every = every.only(enters)
+    attacks = rook_reach(every.origin, view.occupied[every.row])
+    targets = _work(view, every.row, every.origin, every.square, attacks) & ~attacks
+    pieces = view.them & ~view.their_pawns & ~view.boards.kings
+    # A queen has better things to do there than to look at pawns.
+    prey = np.where(every.kind == chess.QUEEN, pieces[every.row], ALL)
+    some = np.flatnonzero(targets & prey)
+    every, targets = every.take(some), targets[some]
+    settled = is_quiet(view, every.row) & worth_claiming(view, every)
+    every, targets = every.only(settled), targets[settled]
+    goes = claims(every.moves, BIT[every.origin], targets, BIT[every.square], least=0, about=every.origin)
+    return Claims.joined(standing, goes)
 
 
 def _work(view: View, rows: Rows, origins: Squares, squares: Squares, attacks: Bitboards) -> Bitboards:
@@ -157,7 +179,7 @@ def _work(view: View, rows: Rows, origins: Squares, squares: Squares, attacks: B
         king != EMPTY, hit & (pawns | minors)[rows] & ~view.their_attacks[rows], EMPTY
     )
     shut_in: Flags = (king_ring(king) & hit & np.where(queen, others, ALL)) != EMPTY
-    taken: Bitboards = np.where(queen, loose, loose | hit & pawns[rows])
+    taken: Bitboards = np.where(queen, loose, loose | hit & pawns[rows] & ~view.their_pawn_attacks[rows])
     return taken | np.where(shut_in, king, EMPTY)
 
 
@@ -169,9 +191,10 @@ def _tell_file(instance: Instance) -> str:
     file = chess.SquareSet(chess.BB_FILES[chess.FILE_NAMES.index(name)])
     heavy = (board.rooks | board.queens) & board.occupied_co[not instance.side]
     against = f"against {wording.men(board, opposed)}" if (opposed := file & heavy) else "without opposition"
-    return wording.sentence(
-        f"{who} {verb} the open {name}-file {against} and can enter on {wording.squares(instance.squares)}"
-    )
+    enters = f"{instance.does('enter')} on {wording.squares(instance.squares)}"
+    if len(instance.actors) > 1 and instance.played:
+        enters = f"one {enters}"
+    return wording.sentence(f"{who} {verb} the open {name}-file {against} and {enters}")
 
 
 def _tell_rank(instance: Instance) -> str:
@@ -187,7 +210,9 @@ def _tell_rank(instance: Instance) -> str:
         does.append(f"{'attack' if plain else 'attacks'} {wording.men(board, others)}")
     if instance.squares:
         ways_in = wording.either(instance.squares)
-        return wording.sentence(f"{who} can enter the seventh rank on {ways_in}, to {wording.listed(does)}")
+        return wording.sentence(
+            f"{who} {instance.does('enter')} the seventh rank on {ways_in}, to {wording.listed(does)}"
+        )
     return wording.sentence(f"{who} on the seventh rank {wording.listed(does)}")
 
 
@@ -197,22 +222,21 @@ MOTIFS = (
         title="Open file",
         definition=(
             "A rook stands on one of the few files without pawns, fewer enemy rooks and queens oppose it"
-            " there than support it, or none, and the foremost heavy piece on the file can safely enter on"
-            " the sixth rank or beyond."
+            " there than support it, or none, and the foremost heavy piece on the file can enter on the sixth"
+            " rank or beyond, where only the king may attack it, without losing anything."
         ),
         source="Nimzowitsch, My System (the open file); named from memory",
         find=open_file,
         tell=_tell_file,
-        taken_up=TakenUp.ACTION,
     ),
     Motif(
         id="seventh-rank",
         title="Seventh rank",
         definition=(
-            "A rook stands safely on its seventh rank or can safely go there in one move, and there it"
-            " attacks pawns along the rank or shuts the enemy king in on the eighth. A queen counts if"
-            " another man attacks the square next to the king too. With the king on the eighth, pawns and"
-            " minor pieces on the rank that nothing guards are targets of both."
+            "A rook stands safely on its seventh rank or can go there without loss, and there it attacks"
+            " pawns along the rank that no pawn guards, or shuts the enemy king in on the eighth. A queen"
+            " counts if another man attacks the square next to the king too. With the king on the eighth,"
+            " pawns and minor pieces on the rank that nothing guards are targets of both."
         ),
         source="Nimzowitsch, My System (the seventh rank); named from memory",
         find=seventh_rank,

@@ -42,7 +42,17 @@ import chess
 import numpy as np
 
 from patterns.boards.attacks import attack_from, attackers, between, reach
-from patterns.boards.bitboards import BEYOND, BIT, EMPTY, Bitboards, Flags, Squares, exploded, square_of
+from patterns.boards.bitboards import (
+    BEYOND,
+    BIT,
+    EMPTY,
+    Bitboards,
+    Flags,
+    Squares,
+    exploded,
+    paired,
+    square_of,
+)
 from patterns.boards.exchange import VALUES, Values, exchange
 from patterns.boards.grouping import pairs_of_equal
 from patterns.boards.moves import cheapest
@@ -53,7 +63,7 @@ from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.duties import Duties, duties, falls
-from patterns.proof.strokes import Strokes, at_hand, forcing, offers, pending, profitable
+from patterns.proof.strokes import Strokes, at_hand, forcing, offers, pending, profits
 from patterns.words import wording
 
 
@@ -130,12 +140,10 @@ def _driven_off(view: View) -> _Beaten:
     every = every.only((~view.their_pawn_attacks[row] & (ours | ~view.their_attacks[row]) & bit) != EMPTY)
     hit, guard = exploded(every.seen & view.them[every.row])
     hits = _on_duty(view, every.take(hit), guard)
-    profits = view.once(profitable)[hits.stroke.kind, hits.stroke.row] & BIT[hits.duty.guard]
-    leaves = view.thorough | ~_may_stay(view, hits)
-    others = hits.stroke.seen & view.once(profitable)[hits.stroke.kind, hits.stroke.row]
-    others &= ~BIT[hits.duty.guard]
-    leaves &= view.thorough | (others == EMPTY)
-    hits = hits.only((profits != EMPTY) & leaves | _pins(view, hits))
+    attacked = hits.stroke.seen & profits(view, hits.stroke.kind, hits.stroke.row)
+    fears, others = attacked & BIT[hits.duty.guard], attacked & ~BIT[hits.duty.guard]
+    leaves = view.thorough | ~_may_stay(view, hits) & (others == EMPTY)
+    hits = hits.only((fears != EMPTY) & leaves | _pins(view, hits))
     pairs = _Beaten.joined(hits, _stepping_in(view, every))
     row, square, guard = pairs.stroke.row, pairs.stroke.square, pairs.duty.guard
     takes = reach(view.boards.kind_at(guard, row), guard, view.occupied[row], "them") & BIT[square]
@@ -159,7 +167,7 @@ def _pins(view: View, pairs: _Beaten) -> Flags:
     """Whether their king stands behind the guard, as the man that moves sees it."""
     row, guard = pairs.stroke.row, pairs.duty.guard
     king = view.their_king[row]
-    behind = (BEYOND[pairs.stroke.square, guard] & BIT[king]) != EMPTY
+    behind = (paired(BEYOND, pairs.stroke.square, guard) & BIT[king]) != EMPTY
     pins: Flags = behind & ((between(guard, king) & view.occupied[row]) == EMPTY)
     return pins
 

@@ -2,7 +2,7 @@
 
 The rule. No pawn of theirs stands ahead of our pawn on its own file or a neighbouring one, and no pawn of
 ours on its own file. It has reached the fourth rank or beyond, or another passed pawn is beside it
-(connected). A pawn that simply falls (they win it by exchange) is left out.
+(connected). A pawn that simply falls (they win it by exchange) is left out, unless it advances in a line.
 
 A hit: the pawn on d5 is passed, guarded by e4, and blockaded by the knight.
 
@@ -59,7 +59,7 @@ def passed_pawn(view: View) -> Findings:
     pawn = BIT[square]
     kept = np.ones(len(row), dtype=np.bool_)
     hit = np.flatnonzero(pawn & view.their_attacks[row])
-    kept[hit] = ~can_win(view.boards.take(row[hit]), square[hit], "them")
+    kept[hit] = view.thorough | ~can_win(view.boards.take(row[hit]), square[hit], "them")
     row, pawn = row[kept], pawn[kept]
     beside = neighbour_files(pawn) & passed[row]
     detail = PROTECTED * ((pawn & view.our_pawn_attacks[row]) != EMPTY) + CONNECTED * (beside != EMPTY)

@@ -2,13 +2,18 @@
 
 The rule. Their king stands on a wing (files a-c or f-h, its first two ranks). Ours stands on its first two
 ranks, on the other wing or in the centre; or on the same wing behind a locked centre (two or more pairs of
-pawns block each other on the files c to f, outside that wing). There is middlegame material: each side has a
-queen and another piece, or each side has four pieces. Two or more of our pawns stand on the three files of
-that wing on our fourth rank or beyond. And there is a lever: a storm pawn attacks an enemy man there, now or
-within two advances over empty squares. Or one of these files no longer has a pawn of ours, and our rook or
-queen looks down it. A single pawn is a storm if our king is not on that wing, the pawn has a lever now or
-after one step, and there is a file for it: our rook or queen stands behind this pawn, or looks down a file
-there that no longer has a pawn of ours.
+pawns block each other on the files c to f, outside that wing, and neither the d- nor the e-file is open).
+There is middlegame material: each side has a queen and another piece, or each side has four pieces. Two or
+more of our pawns stand on the three files of that wing on our fourth rank or beyond. And there is a lever: a
+storm pawn attacks an enemy man there, now or within two advances over empty squares. Or one of these files no
+longer has a pawn of ours, and our rook or queen looks down it. A single pawn is a storm if our king is not on
+that wing, the pawn has a lever now or after one step, and there is a file for it: our rook or queen stands
+behind this pawn, or looks down a file there that no longer has a pawn of ours. (One that hits only a pawn
+now needs the rook or queen behind it.)
+
+The capture or the first step of a lever is claimed: it loses no more than hung before
+(`patterns.proof.lookahead`). Besides, it may cost a pawn where a rook or queen stands behind the storm pawn,
+or another storm pawn follows beside it, or a single one where two of them have an opened file.
 
 A hit: kings on opposite wings, the g- and h-pawns advanced, the lever on h5 one move away.
 
@@ -34,26 +39,40 @@ import numpy as np
 
 from patterns.boards.bitboards import (
     ADVANCED_RANKS,
+    ALL,
+    BIT,
     CENTRE,
+    EAST,
     EMPTY,
+    FILES,
     KINGSIDE,
     MIDDLE_FILES,
     NORTH,
     OUR_HOME,
+    PAWN_UP,
     QUEENSIDE,
+    RANKS,
     SOUTH,
     THEIR_HOME,
+    WEST,
     Bitboards,
     Flags,
+    Rows,
     count,
+    exploded,
     filled_down,
     filled_files,
+    filled_up,
     pawn_attacks_down,
     pawn_attacks_up,
     shifted,
+    square_of,
 )
-from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, where
+from patterns.boards.moves import Moves
+from patterns.boards.view import View, reversed_sides
+from patterns.motifs.findings import Instance, Motif
+from patterns.proof.claims import Claims, claims
+from patterns.proof.lookahead import threats
 from patterns.words import wording
 
 OTHER_WING, CENTRAL, SAME_WING = range(3)
@@ -62,8 +81,8 @@ LOCKED = 2
 """So many pairs of pawns that block each other lock the centre."""
 
 
-def pawn_storm(view: View) -> Findings:
-    """Pawn storms against a king on the wing."""
+def pawn_storm(view: View) -> Claims:
+    """Pawn storms against a king on the wing: a claim for each lever, or for an opened file, told as one."""
     their_king, our_king = view.their(chess.KING), view.our(chess.KING)
     files = np.where((their_king & QUEENSIDE) != EMPTY, QUEENSIDE, KINGSIDE)
     storm = view.our_pawns & files & ADVANCED_RANKS
@@ -73,22 +92,64 @@ def pawn_storm(view: View) -> Findings:
 
     heavy = view.our(chess.ROOK) | view.our(chess.QUEEN)
     opened = _opened_files(view, files, heavy)
-    touch = pawn_attacks_down(view.them & files)
+    men = view.them & files & ~view.boards.kings
+    touch = pawn_attacks_down(men)
     now, coming = storm & touch, _ways_to_a_lever(view, storm, touch)
     behind = filled_down(now | coming) & heavy
-    soon = (now | coming & touch & shifted(storm, NORTH)) != EMPTY
-    alone = soon & ((behind | opened) != EMPTY) & ~same_wing
-    flags &= np.where(count(storm) >= 2, (now | coming | opened) != EMPTY, alone)
-    helpers = behind | filled_files(opened) & heavy & files
-    hit = pawn_attacks_up(now | coming & touch) & view.them & files
+    next_step = coming & touch & shifted(storm, NORTH)
+    driven = pawn_attacks_up(now) & men & ~view.their_pawns
+    for_it = filled_down(now | next_step) & heavy | np.where((driven | next_step) != EMPTY, opened, EMPTY)
+    several = count(storm) >= 2
+    flags &= np.where(several, (now | coming | opened) != EMPTY, (for_it != EMPTY) & ~same_wing)
+    rows = np.flatnonzero(flags)
+
+    on_file = filled_files(opened) & heavy & files
+    two_on_file = np.where((count(on_file) >= 2) & ~several, on_file, EMPTY)
+    actors = storm | behind | on_file
+    open_squares = opened & ~view.occupied
+    without = rows[(now | coming)[rows] == EMPTY]
+    standing = square_of(storm[without])
+    levers = Moves.joined(
+        _captures(storm, men, rows), _advances(storm, coming, rows), Moves(without, standing, standing)
+    )
+    row = levers.row
+    way = filled_up(BIT[levers.origin]) & FILES[levers.origin & 7] & coming[row]
+    hit = np.where(way != EMPTY, pawn_attacks_up(way & touch[row]) & men[row], BIT[levers.square] & men[row])
+    # A pawn may be lost where another one follows it, or rooks and queens have the file.
+    pawn, follower = BIT[levers.origin], shifted(storm, EAST) | shifted(storm, WEST)
+    follower |= shifted(follower, NORTH) | shifted(follower, SOUTH)
+    backed = filled_down(pawn) & heavy[row] | pawn & follower[row] | two_on_file[row]
+    lost = threats(reversed_sides(view.boards.take(row)), np.full(len(row), ALL))
     variant = np.where(same_wing, SAME_WING, np.where((our_king & CENTRE) != EMPTY, CENTRAL, OTHER_WING))
-    return where(flags, storm | helpers, their_king | hit, coming | opened & ~view.occupied, variant)
+    return claims(
+        levers,
+        actors[row],
+        their_king[row] | hit,
+        way | open_squares[row],
+        least=-lost - (backed != EMPTY),
+        detail=variant[row],
+        about=0,
+    )
+
+
+def _captures(storm: Bitboards, men: Bitboards, rows: Rows) -> Moves:
+    """The captures of men on the wing by storm pawns, in these rows."""
+    entry, origin = exploded(storm[rows])
+    which, square = exploded(PAWN_UP[origin] & men[rows[entry]])
+    return Moves(rows[entry[which]], origin[which], square)
+
+
+def _advances(storm: Bitboards, coming: Bitboards, rows: Rows) -> Moves:
+    """The first steps of storm pawns towards a lever, in these rows."""
+    entry, origin = exploded(storm[rows] & shifted(coming[rows], SOUTH))
+    return Moves(rows[entry], origin, origin + 8)
 
 
 def _locked_centre(view: View, wing: Bitboards) -> Flags:
     """Whether enough pairs of pawns block each other in the centre, outside the wing of the storm."""
     blocked = view.our_pawns & shifted(view.their_pawns, SOUTH)
-    return count(blocked & MIDDLE_FILES & ~wing) >= LOCKED
+    closed = filled_files(view.boards.pawns) & CENTRE & RANKS[0]
+    return (count(blocked & MIDDLE_FILES & ~wing) >= LOCKED) & (count(closed) == 2)
 
 
 def _ways_to_a_lever(view: View, storm: Bitboards, touch: Bitboards) -> Bitboards:
@@ -163,6 +224,5 @@ MOTIFS = (
         source="Vukovic, The Art of Attack in Chess; Euwe and Kramer, The Middle Game; named from memory",
         find=pawn_storm,
         tell=_tell,
-        taken_up=TakenUp.ACTION,
     ),
 )

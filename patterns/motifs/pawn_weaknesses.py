@@ -2,19 +2,23 @@
 
 The rule. All four are pawns of theirs that no pawn of theirs can ever guard:
 
-- isolated: no pawn of theirs is on a neighbouring file, no pawn of ours on its own file. It is not passed,
-  unless our piece stands in front of it;
+- isolated: no pawn of theirs is on a neighbouring file, no pawn of ours on its own file or in contact with
+  it. It is not passed, unless our piece stands in front of it and it is not yet two steps from its last rank.
+  Our king is not in check;
 - backward: all pawns of theirs on the neighbouring files are ahead of it, a pawn of ours holds the square in
   front of it, and we have no pawn on its file;
-- doubled: one of two or more pawns on a file whose foremost pawn is not passed;
-- hanging: two pawns side by side on their fourth or fifth rank, no pawn of theirs on the files next to the
-  two, no pawn of ours on the files of the two, neither doubled nor passed.
+- doubled: one of two or more pawns on a file whose foremost pawn is not passed and none of which is in
+  contact with a pawn of ours, in a quiet position (`patterns.proof.quiet`);
+- hanging: pawns side by side on the c- and d-file, on their fourth or fifth rank, no pawn of theirs on the
+  files next to the two, no pawn of ours on the files of the two, neither doubled nor passed.
 
 A weakness counts if a real attack on it is possible. Our attackers are the pieces that bear on the pawn
 (x-rays and batteries included, king and pawns not), and one more if it is lined up behind a piece of ours or
-can join by one safe quiet move. There must be at least as many attackers as guards. Or the pawn is attacked
-now, and a piece of ours stands on the square in front of it or can safely go there. An isolated pawn, the
-most common of the four, must be attacked now or have no guard, unless it is doubled too.
+can join by one safe quiet move and does not hang. There must be more attackers than guards, or as many and
+two at least, or as many with the one that joins. Or the pawn is attacked now, and a piece of ours stands on
+the square in front of it, or can safely go there while one attacker is missing at most. Isolated and doubled
+pawns are common: they must be attacked now, or have no guard while a piece other than the queen can come.
+Nobody comes to attack a backward pawn while our king is in check or a piece of ours hangs.
 
 A hit: the pawn on d5 is alone, the rook attacks it, and the knight can settle in front of it.
 
@@ -61,11 +65,13 @@ from patterns.boards.bitboards import (
     neighbour_files,
     shifted,
 )
+from patterns.boards.exchange import can_win
 from patterns.boards.grouping import any_of, united
 from patterns.boards.pressure import bearing, can_go, held, joiners, lined_up
 from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.proof.quiet import is_quiet
 from patterns.words import wording
 
 CAN_BE_ATTACKED, ATTACKED = range(2)
@@ -98,16 +104,20 @@ def structure(view: View) -> _Structure:
     behind_another = filled_up(shifted(theirs, NORTH))
     passed = ~(filled_up(shifted(ours, NORTH)) | view.our_pawn_span | behind_another)
     lone = theirs & ~neighbour_files(theirs)
-    blockaded = shifted(view.us & ~view.boards.kings, NORTH)
+    # A passed pawn that is near its last rank is a strength even if a piece of ours must stop it.
+    blockaded = shifted(view.us & ~view.boards.kings, NORTH) & ~(RANKS[1] | RANKS[2])
     ahead_of_all = theirs & ~filled_down(shifted(theirs, EAST) | shifted(theirs, WEST)) & ~lone
     backward = ahead_of_all & shifted(view.our_pawn_attacks, NORTH) & half_open & ~behind_another
     several: Bitboards = theirs & (behind_another | filled_down(shifted(theirs, SOUTH)))
-    doubled = several & ~view.their_pawn_span & ~filled_files(several & passed)
+    # A pawn in contact with a pawn of ours may take it, or be taken, and is doubled or isolated no more.
+    gone = filled_files(several & (passed | view.our_pawn_attacks))
+    doubled = several & ~view.their_pawn_span & ~gone
     single = theirs & half_open & ~several & ~passed & (RANKS[3] | RANKS[4])
     files = filled_files(theirs)
     left = single & ~shifted(files, EAST) & shifted(single, WEST)
-    hanging = left & ~shifted(shifted(files, WEST), WEST)
-    return _Structure(lone & half_open & (~passed | blockaded), backward, doubled, hanging)
+    hanging = left & ~shifted(shifted(files, WEST), WEST) & FILES[2]
+    isolated = lone & half_open & (~passed | blockaded) & ~view.our_pawn_attacks
+    return _Structure(isolated, backward, doubled, hanging)
 
 
 def _attackable(view: View) -> _Attackable:
@@ -121,36 +131,49 @@ def _attackable(view: View) -> _Attackable:
     guards = count(men & boards.them & ~held(view.their_pins, row, square))
     attackers = count(ours)
     attacked = attackers > 0
-    holds = attacked & (attackers >= guards)
+    holds = (attackers > guards) | (attackers >= 2) & (attackers == guards)
     helpers = np.zeros(len(row), dtype=np.uint64)
 
-    only_isolated = (BIT[square] & sorts.isolated[row] & ~sorts.doubled[row]) != EMPTY
-    may_join = (attackers + 1 >= guards) & (attacked | (guards == 0) | ~only_isolated)
+    common = (BIT[square] & (sorts.isolated | sorts.doubled)[row]) != EMPTY
+    may_join = (attackers + 1 >= guards) & (attacked | (guards == 0) | ~common)
+    # Such a pawn is too common to be weak only because a queen can come to attack it.
+    no_help = view.our_pinned[row] | np.where(common & ~attacked, view.our(chess.QUEEN)[row], EMPTY)
     one_short = np.flatnonzero(~holds & may_join)
     boards = boards.take(one_short)
-    helpers[one_short] = lined_up(boards, square[one_short]) & ~view.our_pinned[row[one_short]]
-    still = one_short[helpers[one_short] == EMPTY]
-    helpers[still] = joiners(view, row[still], square[still], men[still])
+    helpers[one_short] = lined_up(boards, square[one_short]) & ~no_help[one_short]
+    # With a piece of ours to save there is no time to come for a backward pawn.
+    only_backward = (BIT[square] & sorts.backward[row] & ~(sorts.doubled | sorts.hanging)[row]) != EMPTY
+    comes = attacked | ~only_backward | (_in_need(view)[row] == EMPTY)
+    still = one_short[(helpers[one_short] == EMPTY) & comes[one_short]]
+    helpers[still] = joiners(view, row[still], square[still], (men | no_help)[still])
+    entry, man = exploded(helpers)
+    hangs = can_win(view.boards.take(row[entry]), man, "them")
+    helpers &= ~united(entry[hangs], BIT[man[hangs]], len(row))
     holds[one_short] = helpers[one_short] != EMPTY
 
     in_front = square - 8
     blockaders = view.us & ~view.our_pawns & ~view.our(chess.KING) & ~view.their_pawn_attacks
-    ours_in_front = (BIT[in_front] & blockaders[row]) != EMPTY
-    holds |= attacked & ours_in_front
-    doubtful = np.flatnonzero(~holds & attacked)
+    holds |= attacked & ((BIT[in_front] & blockaders[row]) != EMPTY)
+    doubtful = np.flatnonzero(~holds & attacked & (attackers + 1 >= guards))
     holds[doubtful] = can_go(view, row[doubtful], in_front[doubtful]) != EMPTY
 
     actors = np.where(attacked, ours, helpers)
     return _Attackable(row, square, actors, attacked, holds)
 
 
+def _in_need(view: View) -> Bitboards:
+    """Our pieces that are attacked by a pawn, or attacked and not guarded, and our king in check."""
+    bare = ~view.our_attacks | view.their_pawn_attacks | view.boards.kings
+    return view.us & ~view.our_pawns & view.their_attacks & bare
+
+
 def _each(view: View, pawns: Bitboards) -> Findings:
-    """One finding for each attackable pawn of these."""
+    """One finding for each attackable pawn of these, where our king is not in check."""
     found = view.once(_attackable)
+    found = found.only(found.counts & ~view.in_check[found.row])
+    found = found.only((pawns[found.row] & BIT[found.square]) != EMPTY)
     target = BIT[found.square]
-    chosen = found.counts & ((pawns[found.row] & target) != EMPTY)
-    every = findings(found.row, found.actors, target, shifted(target, SOUTH), found.attacked)
-    return every.only(chosen)
+    return findings(found.row, found.actors, target, shifted(target, SOUTH), found.attacked)
 
 
 def _each_group(view: View, members: Bitboards, weak: Bitboards) -> Findings:
@@ -181,7 +204,8 @@ def doubled_pawns(view: View) -> Findings:
     """Doubled pawns of theirs, one finding per file, of which one pawn can be attacked."""
     weak = view.once(structure).doubled
     groups = [(view.their_pawns & file, weak & file) for file in FILES]
-    return _of_groups(view, groups)
+    found = _of_groups(view, groups)
+    return found.only(is_quiet(view, found.row))
 
 
 def hanging_pawns(view: View) -> Findings:
@@ -258,16 +282,16 @@ MOTIFS = (
     _declare(
         "doubled-pawns",
         "Doubled pawns",
-        "Two or more enemy pawns stand on one file, the foremost not passed, and no enemy pawn can ever guard"
-        " one of them.",
+        "Two or more enemy pawns stand on one file, the foremost not passed, none in contact with a pawn of"
+        " ours, and no enemy pawn can ever guard one of them.",
         "Nimzowitsch, My System (the doubled pawn); Kmoch, Pawn Power in Chess; named from memory",
         doubled_pawns,
     ),
     _declare(
         "hanging-pawns",
         "Hanging pawns",
-        "Two enemy pawns stand abreast on their fourth or fifth rank, no enemy pawn stands on the files"
-        " outside them, we have no pawn on their files, and neither is passed.",
+        "Enemy pawns on the c- and d-file stand abreast on their fourth or fifth rank, no enemy pawn stands"
+        " on the files outside them, we have no pawn on their files, and neither is passed.",
         "Nimzowitsch, My System (hanging pawns); Kmoch, Pawn Power in Chess; named from memory",
         hanging_pawns,
     ),

@@ -54,13 +54,14 @@ from patterns.boards.bitboards import (
     Rows,
     Squares,
     exploded,
+    paired,
     pawn_attacks_down,
     pawn_steps_up,
     square_of,
 )
 from patterns.boards.exchange import VALUES, Binding, can_win, capture_gain, exchange
 from patterns.boards.grouping import any_of, marked, united
-from patterns.boards.moves import Moves, stands_firm
+from patterns.boards.moves import Moves, is_slider, stands_firm
 from patterns.boards.positions import Boards
 from patterns.boards.pressure import joiners, men_of_rows
 from patterns.boards.tables import Table
@@ -68,7 +69,7 @@ from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.lookahead import MATE
-from patterns.proof.strokes import profitable, restores, strokes
+from patterns.proof.strokes import hits, profits, restores, strokes
 from patterns.words import wording
 
 FILE, RANK, DIAGONAL = range(3)
@@ -108,11 +109,11 @@ class _Lines(Table):
 def _lines(view: View) -> _Lines:
     """The lines on the board, those behind one man of ours, and those that a slider can make now."""
     seen, coming = view.our_sight_lines, view.once(strokes)
-    coming = coming.only((coming.kind > chess.KNIGHT) & (coming.kind < chess.KING))
-    hit = coming.seen & (view.once(profitable)[coming.kind, coming.row] | _kept_by_the_king(view)[coming.row])
-    move, hit = exploded(hit & ~view.boards.kings[coming.row])
+    hit = view.once(hits) | coming.seen & _kept_by_the_king(view)[coming.row]
+    hit = np.where(is_slider(coming.kind), hit & ~view.boards.kings[coming.row], EMPTY)
+    move, hit = exploded(hit)
     coming = coming.take(move)
-    new = (LINE[coming.square, hit] & BIT[coming.origin]) == EMPTY
+    new = (paired(LINE, coming.square, hit) & BIT[coming.origin]) == EMPTY
     coming, hit = coming.only(new), BIT[hit[new]]
     shut = (seen.front & view.us[seen.row]) != EMPTY
     front = np.concatenate([np.where(shut, seen.rear, seen.front), hit])
@@ -123,7 +124,7 @@ def _lines(view: View) -> _Lines:
     row, square, front = row[through], square[through], front[through]
     man = square_of(front)
     queens = np.full(len(man), chess.QUEEN)
-    behind = BEYOND[square, man] & reach(queens, man, view.occupied[row], "us")
+    behind = paired(BEYOND, square, man) & reach(queens, man, view.occupied[row], "us")
     slider = np.concatenate([seen.square, coming.origin])[through]
     lines = _Lines(row, slider, square, front, behind & view.them[row], blocker[through])
     return lines.only(_may_fall(view, lines))
@@ -173,7 +174,7 @@ def _reached(view: View, lines: _Lines) -> Bitboards:
     """What the front man attacks off the line."""
     front = square_of(lines.front)
     boards = view.boards.take(lines.row)
-    return reach(boards.kind_at(front), front, boards.occupied, "them") & ~LINE[lines.square, front]
+    return reach(boards.kind_at(front), front, boards.occupied, "them") & ~paired(LINE, lines.square, front)
 
 
 def _movers(view: View, lines: _Lines) -> tuple[Rows, Men]:
@@ -194,11 +195,12 @@ def _tries(view: View, lines: _Lines) -> _Tries:
     """The moves by geometry: captures, then moves off the line that no other pawn of theirs could take."""
     entry, men = _movers(view, lines)
     of, reached = lines.take(entry), _reached(view, lines)[entry]
-    front, here, them = square_of(of.front), BIT[men.square], view.them[men.row]
+    front, here = square_of(of.front), BIT[men.square]
+    them = view.them[men.row]
     free, pawn, others = ~view.occupied[men.row], men.kind == chess.PAWN, men.square != of.slider
     one, two = pawn_steps_up(np.where(pawn, here, EMPTY), free)
     goes = np.where(pawn, men.attacks & them | one | two, men.attacks & ~view.us[men.row])
-    goes &= np.where(of.blocker == EMPTY, ALL, ~LINE[of.square, front])
+    goes &= np.where(of.blocker == EMPTY, ALL, ~paired(LINE, of.square, front))
     unsafe = pawn_attacks_down(view.their_pawns[men.row] & ~of.front) | between(of.square, front)
     quiet = goes & free & ~unsafe & np.where(others, ALL, EMPTY)
     opened = view.occupied[men.row] & ~here
@@ -225,7 +227,7 @@ def _tries(view: View, lines: _Lines) -> _Tries:
     at = lines.take(tries.line)
     absolute = (at.rear & view.boards.kings[at.row]) != EMPTY
     tries = replace(tries, threat=tries.threat | absolute & (tries.cannot == LEAVE))
-    blocked = BETWEEN[tries.square, view.their_king[at.row]] & _reached(view, lines)[tries.line]
+    blocked = paired(BETWEEN, tries.square, view.their_king[at.row]) & _reached(view, lines)[tries.line]
     return tries.only((tries.cannot != BLOCK) | (blocked != EMPTY))
 
 
@@ -251,7 +253,7 @@ def _hopeful(view: View, lines: _Lines, tries: _Tries) -> _Tries:
     comes = np.flatnonzero(fits & comes & ~pawn)
     kind, row = boards.kind_at(origin[comes], comes), of.row[comes]
     hit = reach(kind, square[comes], boards.occupied[comes] & ~BIT[origin[comes]], "us")
-    fits[comes] = (hit & view.once(profitable)[kind, row]) != EMPTY
+    fits[comes] = (hit & profits(view, kind, row)) != EMPTY
     seen = reach(kind, origin[comes], boards.occupied[comes], "us") | BIT[origin[comes]]
     new = hit & ~seen & view.our_attacks[row]
     mating = tries.take(comes[(new & KING_STEPS[view.their_king[row]]) != EMPTY])
@@ -268,7 +270,7 @@ def _undone(after: Boards, lines: _Lines) -> Flags:
     """Whether their king can step off the line so that it guards the man, and we don't win it then."""
     # A king that is in check already could be taken, and then there is none.
     king, front = square_of(after.kings & after.them) & 63, square_of(lines.front)
-    steps = KING_STEPS[king] & KING_STEPS[front] & ~after.them & ~LINE[lines.square, front]
+    steps = KING_STEPS[king] & KING_STEPS[front] & ~after.them & ~paired(LINE, lines.square, front)
     entry, step = exploded(np.where(BIT[king] == lines.rear, steps, EMPTY))
     stepped = after.take(entry).moved(king[entry], step)
     safe = (attackers(stepped, step) & stepped.us) == EMPTY
@@ -284,7 +286,7 @@ def _made(view: View, lines: _Lines) -> _Tries:
     absolute = (of.rear & boards.kings) != EMPTY
     fits = (absolute | view.thorough) & ((of.front & boards.pawns) == EMPTY)
     fits &= exchange(boards, of.slider, of.square, of.binding, floor=-1) >= 0
-    threat = (view.once(profitable)[boards.kind_at(of.slider), of.row] & of.front) != EMPTY
+    threat = (profits(view, boards.kind_at(of.slider), of.row) & of.front) != EMPTY
     fits &= absolute | threat
     lone = np.flatnonzero(fits & ~threat)
     second = joiners(view, of.row[lone], square_of(of.front[lone]), BIT[of.slider[lone]])

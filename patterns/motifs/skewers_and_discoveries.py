@@ -51,6 +51,7 @@ from patterns.boards.bitboards import (
     Flags,
     Squares,
     exploded,
+    paired,
     square_of,
 )
 from patterns.boards.exchange import VALUES, can_win, loses_nothing
@@ -60,20 +61,20 @@ from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.played_line import OwnMove, Use
-from patterns.proof.strokes import profitable, strokes
+from patterns.proof.strokes import hits, profits, strokes
 from patterns.words import wording
 
 
-def _skewers(view: View, moves: Moves, kinds: Squares, seen: Bitboards) -> Claims:
-    """Claims of sliders that would see a man worth attacking, with another piece behind it.
+def _skewers(view: View, moves: Moves, kinds: Squares, hit: Bitboards) -> Claims:
+    """Claims of sliders that would hit a man with profit, with another piece behind it.
 
     They must win more than the move itself takes.
     """
     boards, pieces = view.boards, view.them & ~view.boards.pawns
-    entry, front = exploded(seen & view.once(profitable)[kinds, moves.row] & pieces[moves.row])
+    entry, front = exploded(hit & pieces[moves.row])
     moves, kinds = moves.take(entry), kinds[entry]
     occupied = view.occupied[moves.row] & ~BIT[moves.origin] & ~BIT[front]
-    rear = reach(kinds, moves.square, occupied, "us") & BEYOND[moves.square, front]
+    rear = reach(kinds, moves.square, occupied, "us") & paired(BEYOND, moves.square, front)
     rear &= (pieces & ~boards.kings)[moves.row]
     front_worth, rear_worth = (
         VALUES[boards.kind_at(square, moves.row)] for square in (front, square_of(rear) & 63)
@@ -117,15 +118,17 @@ def _is_safe(view: View, moves: Moves) -> Flags:
 
 def skewer(view: View) -> Claims:
     """Skewers that stand or can be made by one move."""
-    every = view.once(strokes)
+    every, hit = view.once(strokes), view.once(hits)
+    some = np.flatnonzero((hit != EMPTY) & is_slider(every.kind))
+    every = every.take(some)
     # A slider that moves along a line sees nothing new on it.
-    every = every.only(is_slider(every.kind))
-    new = every.seen & ~LINE[every.origin, every.square]
+    new = hit[some] & ~paired(LINE, every.origin, every.square)
     men = view.our_pieces
     men = men.only(is_slider(men.kind))
+    hit = men.attacks & profits(view, men.kind, men.row)
     return Claims.joined(
         _skewers(view, every.moves, every.kind, new),
-        _skewers(view, Moves(men.row, men.square, men.square), men.kind, men.attacks),
+        _skewers(view, Moves(men.row, men.square, men.square), men.kind, hit),
     )
 
 
@@ -138,7 +141,8 @@ def _loaded(view: View) -> SightLines:
     front = ((lines.front & view.us[lines.row] & ~boards.kings[lines.row]) != EMPTY).nonzero()[0]
     lines = lines.take(front)
     kind = boards.kind_at(lines.square, lines.row)
-    fits = lines.rear & view.once(profitable)[kind, lines.row] & ~boards.pawns[lines.row] != EMPTY
+    hit = lines.rear & profits(view, kind, lines.row) & ~boards.pawns[lines.row]
+    fits = hit != EMPTY
     if view.thorough:
         worth = VALUES[boards.kind_at(square_of(lines.rear) & 63, lines.row)]
         fits |= (lines.rear & view.them[lines.row] != EMPTY) & (worth >= VALUES[kind])
@@ -152,7 +156,7 @@ def _leaving(view: View, lines: SightLines) -> Moves:
     kind = boards.kind_at(front)
     goes = reach(kind, front, boards.occupied, "us") & ~boards.us & ~boards.kings
     steps = goes & boards.them | pawn_steps(lines.front, boards, "us")
-    goes = np.where(kind == chess.PAWN, steps, goes) & ~LINE[lines.square, front]
+    goes = np.where(kind == chess.PAWN, steps, goes) & ~paired(LINE, lines.square, front)
     entry, square = exploded(goes)
     return Moves(entry, front[entry], square)
 
@@ -162,7 +166,7 @@ def _hit(view: View, lines: SightLines, moves: Moves) -> Bitboards:
     row = lines.row[moves.row]
     kind = view.boards.kind_at(moves.origin, row)
     seen = reach(kind, moves.square, view.occupied[row] & ~BIT[moves.origin] | BIT[moves.square], "us")
-    return seen & view.once(profitable)[kind, row] & ~lines.rear[moves.row] & ~BIT[moves.square]
+    return seen & profits(view, kind, row) & ~lines.rear[moves.row] & ~BIT[moves.square]
 
 
 def discovered_attack(view: View) -> Claims:

@@ -32,7 +32,7 @@ import numpy as np
 from patterns.boards.attacks import Men, attackers
 from patterns.boards.bitboards import BIT, EMPTY, Bitboards, exploded
 from patterns.boards.exchange import VALUES, capture_gain, exchange
-from patterns.boards.grouping import any_of, pairs_of_equal
+from patterns.boards.grouping import any_of, pairs_of_equal, united
 from patterns.boards.moves import Moves
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
@@ -70,6 +70,8 @@ def trapped_piece(view: View) -> Claims:
     flights = _flights(view, attacked)
     there = claims(stands, by, BIT[attacked.square], flights, least=LEAST, about=attacked.square)
     every = view.once(strokes)
+    new = united(men.row, BIT[men.square], len(view)) & ~view.our_attacks
+    every = every.only((every.seen & new[every.row]) != EMPTY)
     piece, stroke = pairs_of_equal(men.row, every.row)
     men, every = men.take(piece), every.take(stroke)
     hit = (every.seen & ~view.our_attacks[men.row] & BIT[men.square]) != EMPTY

@@ -1,10 +1,11 @@
 """The bishop without an opponent: an attack on squares of a colour that nothing else holds.
 
 The rule. We have a bishop of a colour. They have no bishop of this colour, or only one that is shut in: it
-has at most one move, is no longer on its first square, and neither stands on one of the squares below nor
-guards one. If it is their move, no capture of our bishop pays. Our bishop is not blunted: blunted means that
-every line forward ends at a pawn of theirs that a pawn guards. An attack needs men: queens on, or four pieces
-each and their king still on its first two ranks. Within two king steps of their king, on their own third and
+has at most one move, even if its pawns that can advance did so, is no longer on its first square, and neither
+stands on one of the squares below nor guards one. If it is their move, no capture of our bishop pays. Our
+bishop is not blunted: blunted means that every line forward ends at a pawn of theirs that a pawn guards. An
+attack needs men: queens on, or four pieces each (five, if there is no queen at all) and their king still on
+its first two ranks; and our king is not in check. Within two king steps of their king, on their own third and
 fourth ranks, at least two squares of that colour are weak: a pawn of theirs can never guard them. Or they
 would be without one single pawn there, which alone holds the colour.
 
@@ -53,6 +54,7 @@ from patterns.boards.bitboards import (
     EMPTY,
     LIGHT,
     LINE,
+    NORTH,
     NORTH_EAST,
     NORTH_WEST,
     RANKS,
@@ -69,6 +71,7 @@ from patterns.boards.bitboards import (
     exploded,
     filled_down,
     first_on_ray,
+    paired,
     pawn_attacks_down,
     shifted,
     square_of,
@@ -99,7 +102,10 @@ def _colour_of(squares: Squares) -> Bitboards:
 def _active_bishops(view: View) -> Bitboards:
     """Their bishops that are not shut in."""
     theirs = view.as_theirs(view.our_men_of[chess.BISHOP])
-    active = count(theirs.attacks & ~view.them[theirs.row]) > 1
+    # A pawn that can advance shuts nobody in.
+    can_move = view.their_pawns & shifted(~view.occupied, NORTH)
+    opened = bishop_reach(theirs.square, (view.occupied & ~can_move)[theirs.row])
+    active = count(opened & ~view.them[theirs.row]) > 1
     active |= (BIT[theirs.square] & _BISHOPS_BEGIN) != EMPTY
     return united(theirs.row[active], BIT[theirs.square[active]], len(view))
 
@@ -134,11 +140,11 @@ def _line_openers(view: View, ours: Men, aim: Bitboards) -> tuple[Bitboards, Bit
     """
     boards = view.boards.take(ours.row)
     which, square = exploded(ours.attacks & boards.us)
-    ray, front = BEYOND[ours.square[which], square], BIT[square]
+    ray, front = paired(BEYOND, ours.square[which], square), BIT[square]
     beyond = bishop_reach(square, boards.occupied[which]) & ray
     useful = np.flatnonzero(beyond & aim[which])
     which, square, front, beyond = which[useful], square[useful], front[useful], beyond[useful]
-    here, ray = boards.take(which), LINE[ours.square[which], square]
+    here, ray = boards.take(which), paired(LINE, ours.square[which], square)
     kind = here.kind_at(square)
     goes = reach(kind, square, here.occupied, "us") & ~here.us & ~here.kings & ~ray
     pawns = goes & here.them | pawn_steps(front, here, "us")
@@ -167,10 +173,14 @@ def _line(view: View, ours: Men, aim: Bitboards) -> tuple[Bitboards, Bitboards]:
 
 
 def _attackable(view: View) -> Flags:
-    """Whether the king is a target: with queens on, or at home with many men. Otherwise it is a fighter."""
-    queens = (view.our(chess.QUEEN) != EMPTY) & (view.their(chess.QUEEN) != EMPTY)
+    """Whether the king is a target: with queens on, or at home with many men. Otherwise it is a fighter.
+
+    Where our own king is in check, nothing is.
+    """
+    ours, theirs = ((queens != EMPTY) for queens in (view.our(chess.QUEEN), view.their(chess.QUEEN)))
     home = (view.their(chess.KING) & THEIR_HOME) != EMPTY
-    return queens | home & (view.our_piece_count >= 4) & (view.their_piece_count >= 4)
+    many = np.minimum(view.our_piece_count, view.their_piece_count) >= np.where(ours | theirs, 4, 5)
+    return (ours & theirs | home & many) & ~view.in_check
 
 
 def unopposed_bishop(view: View) -> Findings:
@@ -200,7 +210,7 @@ def unopposed_bishop(view: View) -> Findings:
     ours, seen = ours.take(some), seen[some]
     row = ours.row
     entry = seen & view.their_king_zone[row] & _ENTRY_RANKS & ~(view.their_pawn_attacks | view.occupied)[row]
-    squares = weak[some] | entry
+    squares = weak[some] & ~view.our_pawns[row] | entry
     return findings(
         row,
         BIT[ours.square] | queen[some] | pressing[some] | _queens_at(view, row, squares),
@@ -303,7 +313,8 @@ def _tell(instance: Instance) -> str:
         if BEYOND[bishop, man] & int(instance.squares | instance.targets):
             parts.append(f"{wording.named(board, man)} can open its line")
     for queen in instance.actors & board.queens:
-        on_line = bool(BISHOP_LINES[bishop] & BIT[queen])
+        beyond = BEYOND[bishop, queen] | BEYOND[queen, bishop]
+        on_line = bool(BISHOP_LINES[bishop] & BIT[queen]) and bool(beyond & int(instance.squares))
         parts.append(f"{wording.named(board, queen)} helps{' on the diagonal' if on_line else ''}")
     return wording.sentence("; ".join([text, *parts]))
 

@@ -2,8 +2,9 @@
 
 The rule. On one wing (files a-c or f-h) we have more pawns than they have, and they have at least one there.
 Or we have more on that half of the board (files a-d or e-h), and they have no pawn on the next file beyond.
-Their king is on the other half. No two of our pawns on these files stand on one file, and none is passed yet.
-And there is a candidate, a pawn of ours on these files that can become passed:
+Their king is on the other half, ours is not in check, and while they have a queen it is not on this half.
+They can take none of our pawns there with profit. No two of our pawns on these files stand on one file, and
+none is passed yet. And there is a candidate, a pawn of ours on these files that can become passed:
 
 - no pawn stands in front of it on its file, and no man of theirs directly in front of it;
 - it has at least as many helpers as there are pawns of theirs to stop it. Helpers are our pawns on the
@@ -50,7 +51,8 @@ from patterns.boards.bitboards import (
     neighbour_files,
     shifted,
 )
-from patterns.boards.grouping import marked, united
+from patterns.boards.exchange import can_win
+from patterns.boards.grouping import any_of, marked, united
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
 from patterns.words import wording
@@ -77,7 +79,9 @@ def _on_side(view: View, wing: Bitboards, half: Bitboards, beyond: Bitboards) ->
 def _on_files(view: View, files: Bitboards, half: Bitboards) -> Findings:
     ours, theirs = view.our_pawns, view.their_pawns
     unopposed = ours & files & ~filled_down(shifted(theirs | ours, SOUTH))
-    flags = (view.their(chess.KING) & half) == EMPTY
+    flags = ((view.their(chess.KING) & half) == EMPTY) & ~view.in_check
+    # With queens on, pawns before their own king stay at home.
+    flags &= ((view.our(chess.KING) & half) == EMPTY) | (view.their(chess.QUEEN) == EMPTY)
     flags &= ((theirs & files) != EMPTY) & (count(ours & files) > count(theirs & files))
     flags &= (ours & files & filled_up(shifted(ours, NORTH))) == EMPTY
     flags &= (unopposed & ~view.their_pawn_span) == EMPTY
@@ -90,6 +94,9 @@ def _on_files(view: View, files: Bitboards, half: Bitboards) -> Findings:
     able = (helpers >= stoppers).nonzero()[0]
     squares = united(row[able], shifted(pawn[able], NORTH), len(view))
     rows = (squares != EMPTY).nonzero()[0]
+    entry, square = exploded((ours & files & view.their_attacks)[rows])
+    falls = can_win(view.boards.take(rows[entry]), square, "them")
+    rows = rows[~any_of(entry, falls, len(rows))]
     return findings(rows, ours[rows] & files, theirs[rows] & files, squares[rows])
 
 
@@ -112,9 +119,9 @@ MOTIFS = (
         id="wing-majority",
         title="Majority on the wing",
         definition=(
-            "On the wing away from the enemy king we have more pawns than they have, none of them doubled or"
-            " passed. One of them has no pawn in front of it and at least as many helpers beside or behind it"
-            " as there are enemy pawns to stop it, so that it can become a passed pawn."
+            "On the wing away from the enemy king we have more pawns than they have, none of them doubled"
+            " or passed. One of them has no pawn in front of it and at least as many helpers beside or"
+            " behind it as there are enemy pawns to stop it, so that it can become a passed pawn."
         ),
         source=(
             "Pachman, Modern Chess Strategy (the pawn majority); the unopposed pawn leads: Nimzowitsch, My"

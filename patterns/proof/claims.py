@@ -33,15 +33,16 @@ class Claims(Table):
 
     `row`: row of a view; its "us" profits. `origin`, `square`: our move that does it (it need not be legal).
     They are equal where we need not move first: then the capture of a target must win, whatever they do, as
-    if it were their move. `actors`, `targets`, `squares`: the evidence, on the board before the move.
-    `wanted`: the squares where a capture counts (also one of the man that answered). `least`: what must be
-    won in pawns, or `MATE`. `checks`: how many checks may be tried for it. `attack`: what an attack on
-    their king that goes on by itself is worth, in pawns (`patterns.proof.attack`). `detail`: a small
-    number; the motif states its meaning. `about`: claims of one row with the same number here are told
-    as one finding; -1: those with the same actors and targets. `threat`: whether it is enough that the
-    move threatens this and loses nothing by captures and checks. `bound`: a man of theirs that the line
-    of the one actor runs through, or empty. The claim then counts only if this man could refute it were
-    the line shut (`_hinges`); without a move, this is all that is claimed. One look is enough for it.
+    if it were their move; with `least` 0 it is a feature that stands, and is not tested. `actors`, `targets`,
+    `squares`: the evidence, on the board before the move. `wanted`: the squares where a capture counts (also
+    one of the man that answered). `least`: what must be won in pawns, or `MATE`. `checks`: how many checks
+    may be tried for it. `attack`: what an attack on their king that goes on by itself is worth, in pawns
+    (`patterns.proof.attack`). `detail`: a small number; the motif states its meaning. `about`: claims of one
+    row with the same number here are told as one finding; -1: those with the same actors and targets.
+    `threat`: whether it is enough that the move threatens this and loses nothing by captures and checks.
+    `bound`: a man of theirs that the line of the one actor runs through, or empty. The claim then counts only
+    if this man could refute it were the line shut (`_hinges`); without a move, this is all that is claimed.
+    One look is enough for it.
     """
 
     row: Rows
@@ -58,6 +59,11 @@ class Claims(Table):
     about: npt.NDArray[np.int64]
     threat: Flags
     bound: Bitboards
+
+    @property
+    def stands(self) -> Flags:
+        """Which are no moves but features that stand on the board: what they need, their motif has seen."""
+        return (self.origin == self.square) & (self.least == 0)
 
 
 def claims(
@@ -103,15 +109,20 @@ def claims(
 def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     """Which claims hold. `checks`: how many checks may be tried, if the claim does not ask for more.
 
-    A move must win more than we could win on the wanted squares without it; if it claims nothing (`least` is
-    0), it must only lose nothing. A move is tested as if it were
-    our move, and what stands as if it were theirs.
+    A move must win more than we could win on the wanted squares without it. If it claims nothing (`least` is
+    0 or less), it must only lose no more than this; one look is enough where nothing may be lost. A move is
+    tested as if it were our move, and what stands as if it were theirs.
     """
     allowed = np.maximum(asked.checks, checks)
-    move = (asked.row, asked.origin, asked.square)
-    groups = grouped(*move, asked.least, allowed, asked.attack, asked.wanted, asked.threat, asked.bound)
+    result = asked.stands.copy()
+    some = np.flatnonzero(~result)
+    asked, allowed = asked.take(some), allowed[some]
+    move = (asked.row * 64 + asked.origin) * 64 + asked.square
+    what = ((asked.least * 64 + allowed) * 64 + asked.attack) * 2 + asked.threat
+    groups = grouped(move, what, asked.wanted, asked.bound)
     first = groups.first
-    return _hold(view, asked.take(first), allowed[first])[groups.group]
+    result[some] = _hold(view, asked.take(first), allowed[first])[groups.group]
+    return result
 
 
 def to_the_point(view: View, held: Claims) -> Flags:
@@ -126,7 +137,8 @@ def to_the_point(view: View, held: Claims) -> Flags:
     mating[mating] = mates_at_once(boards.only(mating))
     after = made(boards, Moves(row, held.origin, held.square)).after
     result = ~mating[row] | in_check(after, "us") & ~has_move(after)
-    entry, actor = exploded(np.where(result & ~boards.our_move[row], held.actors, EMPTY))
+    free = ~boards.our_move & ~in_check(boards, "them")
+    entry, actor = exploded(np.where(result & free[row], held.actors, EMPTY))
     falls = can_win(boards.take(row[entry]), actor, "them")
     return result & ~any_of(entry, falls, len(held))
 
@@ -154,7 +166,8 @@ def _hold(view: View, asked: Claims, checks: Values) -> Flags:
     some = np.flatnonzero(result & bound)
     result[some] = _hinges(boards.take(some), moves.take(some), asked.take(some), aims.take(some))
     aims = replace(aims, needed=np.where(asked.threat, np.minimum(aims.needed, 0), aims.needed))
-    for looks, kind in ((1, asked.threat | bound & moved), (LOOKS, ~asked.threat & ~bound)):
+    once = asked.threat | bound | (asked.least == 0)
+    for looks, kind in ((1, once & (moved | ~bound)), (LOOKS, ~once)):
         some = np.flatnonzero(result & kind)
         if len(some):
             result[some] = holds(after.take(some), aims.take(some), looks)
@@ -203,6 +216,8 @@ def _hinges(boards: Boards, moves: Made, asked: Claims, aims: Aims) -> Flags:
     shut = answers.after.men.copy()
     shut[len(PIECES)] |= asked.bound[answers.row]
     freely = any_of(answers.row, _refuted(replace(answers.after, men=shut), aims), size)
+    some = np.flatnonzero(freely[answers.row])
+    answers, aims = answers.take(some), aims.take(some)
     really = any_of(answers.row, _refuted(answers.after, aims), size)
     return freely & ~really & (stays | ~mates)
 

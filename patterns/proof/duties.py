@@ -24,6 +24,7 @@ from patterns.boards.bitboards import (
     Squares,
     count,
     exploded,
+    paired,
     shifted,
 )
 from patterns.boards.exchange import Binding, Values, capture_gain, exchange
@@ -91,7 +92,7 @@ def _mates_prevented(view: View) -> Duties:
     king = view.their_king[every.row]
     every = every.only((every.seen & BIT[king]) != EMPTY)
     row, king = every.row, view.their_king[every.row]
-    covered = view.our_attacks[row] | every.seen | BEYOND[every.square, king] | BIT[every.square]
+    covered = view.our_attacks[row] | every.seen | paired(BEYOND, every.square, king) | BIT[every.square]
     no_flight = (KING_STEPS[king] & ~view.them[row] & ~covered) == EMPTY
     every = every.only(no_flight & ~view.in_check[row])
     after = made(view.boards, every.moves).after

@@ -13,12 +13,13 @@ Common practice, no source.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
 
-from patterns.boards.attacks import Owner, attack_map, attackers, in_check
+from patterns.boards.attacks import Owner, attack_map, attackers, in_check, men_of
 from patterns.boards.bitboards import (
     ALL,
     BIT,
@@ -32,11 +33,12 @@ from patterns.boards.bitboards import (
     count,
     exploded,
     mirror,
+    paired,
     pawn_attacks_up,
     square_of,
 )
 from patterns.boards.exchange import EVERYTHING, QUEENING, VALUES, Binding, Values, exchange, settle
-from patterns.boards.grouping import all_of, any_of, greatest, marked, nth_of_row
+from patterns.boards.grouping import all_of, any_of, best_of_row, greatest, marked
 from patterns.boards.legal import Made, checks, gainful, has_move, king_steps, legal_moves, made
 from patterns.boards.moves import Moves, cheapest
 from patterns.boards.positions import Boards
@@ -86,7 +88,7 @@ class Aims(Table):
         aims, onto = self.take(answers.row), BIT[answers.square ^ 56]
         pinned = aims.pinned
         if pinned.any():
-            line = LINE[square_of(aims.pinner) & 63, square_of(pinned) & 63]
+            line = paired(LINE, square_of(aims.pinner) & 63, square_of(pinned) & 63)
             pinned = np.where((line & (onto | BIT[answers.origin ^ 56])) == EMPTY, pinned, EMPTY)
         return replace(aims, needed=aims.needed + answers.gain, wanted=aims.wanted | onto, pinned=pinned)
 
@@ -110,12 +112,8 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
     result = threatens(boards, aims, forced)
     every = (aims.needed > 0) | (looks == LOOKS)
     answered = np.zeros(len(boards), dtype=np.bool_)
-    stages = ((_dearest, ~forced), (_forcing, True), (_quiet, every & ~forced))
     pending = []
-    for stage, asked in stages if looks == LOOKS else stages[1:]:
-        some = np.flatnonzero(result & asked)
-        answers = stage(boards.take(some), forced[some])
-        answers = replace(answers, row=some[answers.row])
+    for answers in _in_turn(boards, result, forced, every, looks):
         answered[answers.row] = True
         answers = answers.only(~_parried(answers.after, aims.after(answers)))
         then = aims.after(answers)
@@ -124,6 +122,7 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
         met = collects(answers.after, _at_first_sight(then, answers, forced, deeper), 0)
         result[answers.row[~met & ~deeper]] = False
         if looks > 1:
+            # One answer a board is looked at closely now. The others wait until cheaper ones have failed.
             tried = _likeliest(answers, ~met & deeper & result[answers.row])
             _look_closer(answers.take(tried), aims, forced, result)
             pending.append(answers.only(deeper & ~marked(tried, len(answers))))
@@ -134,11 +133,33 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
     return result & ~stalemate
 
 
+def _in_turn(boards: Boards, result: Flags, forced: Flags, every: Flags, looks: int) -> Iterator[Made]:
+    """Our answers, the likely refutations first. Each time only boards are asked whose result is still true.
+
+    `every`: where quiet moves are answers too.
+    """
+
+    def found(stage: Callable[[Boards], Made], asked: Flags) -> Made:
+        some = np.flatnonzero(result & asked)
+        answers = stage(boards.take(some))
+        return replace(answers, row=some[answers.row])
+
+    dearest, escapes = found(_dearest, ~forced), found(_escapes, forced)
+    first = marked(_likeliest(escapes, np.ones(len(escapes), dtype=np.bool_)), len(escapes))
+    yield Made.joined(dearest, escapes.only(first))
+    others = Made.joined(escapes.only(~first & result[escapes.row]), found(_forcing, ~forced))
+    if looks > 1:
+        yield others
+        others = found(_quiet, every & ~forced)
+    else:
+        others = Made.joined(others, found(_quiet, every & ~forced))
+    yield others
+
+
 def _likeliest(answers: Made, among: Flags) -> Rows:
     """The answer that takes most on each board: one answer refutes most claims."""
     some = np.flatnonzero(among)
-    some = some[np.lexsort((-answers.gain[some], answers.row[some]))]
-    return some[nth_of_row(answers.row[some]) == 0]
+    return some[best_of_row(answers.row[some], answers.gain[some])]
 
 
 def _look_closer(answers: Made, aims: Aims, forced: Flags, result: Flags) -> None:
@@ -175,34 +196,34 @@ def threatens(boards: Boards, aims: Aims, forced: Flags) -> Flags:
     return result
 
 
-def _dearest(boards: Boards, forced: Flags) -> Made:
+def _dearest(boards: Boards) -> Made:
     """Our capture that wins most by exchange, one a board: the answer that refutes most often."""
     row, square, won = wins(boards, np.zeros(len(boards), dtype=np.int64), np.full(len(boards), EVERYTHING))
-    best = np.lexsort((-won, row))
-    best = best[nth_of_row(row[best]) == 0]
+    best = best_of_row(row, won)
     row, square = row[best], square[best]
     here = boards.take(row)
     taker = cheapest(here, _takers(boards, row, square))
     answers = made(boards, Moves(row, square_of(taker), square))
-    return answers.only(~in_check(answers.after, "them") & ~forced[row])
+    return answers.only(~in_check(answers.after, "them"))
 
 
-def _forcing(boards: Boards, forced: Flags) -> Made:
-    """Our captures, promotions and checks; where we are in check, every legal move."""
-    takes = legal_moves(boards, np.where(forced, ALL, gainful(boards)))
-    free = np.flatnonzero(~forced)
-    given = checks(boards.take(free))
-    given = replace(given, row=free[given.row])
-    quiet = (BIT[given.square] & gainful(boards)[given.row]) == EMPTY
+def _escapes(boards: Boards) -> Made:
+    """Every legal move of ours: what we can answer to a check."""
+    return made(boards, legal_moves(boards))
+
+
+def _forcing(boards: Boards) -> Made:
+    """Our captures, promotions and checks."""
+    men, goals = men_of(boards, "us"), gainful(boards)
+    takes, given = legal_moves(boards, goals, men), checks(boards, men)
+    quiet = (BIT[given.square] & goals[given.row]) == EMPTY
     answers = made(boards, Moves.joined(takes, given.only(quiet)))
-    return answers.only((answers.gain > 0) | forced[answers.row] | in_check(answers.after, "us"))
+    return answers.only((answers.gain > 0) | in_check(answers.after, "us"))
 
 
-def _quiet(boards: Boards, forced: Flags) -> Made:
+def _quiet(boards: Boards) -> Made:
     """Our other legal moves."""
-    free = np.flatnonzero(~forced)
-    moves = legal_moves(boards.take(free))
-    answers = made(boards, replace(moves, row=free[moves.row]))
+    answers = made(boards, legal_moves(boards))
     answers = answers.only(answers.gain == 0)
     return answers.only(~in_check(answers.after, "us"))
 
@@ -371,10 +392,11 @@ def wins(
     taken = VALUES[here.kind_at(square)]
     pawns = boards.pawns & boards.us & RANKS[6] & ~(boards.occupied >> np.uint64(8)) & wanted >> np.uint64(8)
     pushed, pawn = exploded(np.where(beyond < QUEENING, pawns, EMPTY))
-    queened = reversed_sides(boards.take(pushed).moved(pawn, pawn + 8))
+    if len(pushed):
+        here = Boards.joined(here, reversed_sides(boards.take(pushed).moved(pawn, pawn + 8)))
     # In one call: what we win by a capture, and what they win by taking the new queen.
     won = settle(
-        Boards.joined(here, queened),
+        here,
         np.concatenate([square, pawn + 8 ^ 56]),
         np.concatenate([taken, np.full(len(pushed), VALUES[chess.QUEEN])]),
         "us",
@@ -410,6 +432,8 @@ def _can_take(boards: Boards, beyond: Values, binding: Binding | None) -> Flags:
     result = threatened(boards, beyond, binding) > 0
     checked = np.flatnonzero(result)
     checked = checked[in_check(boards.take(checked), "us")]
+    if not len(checked):
+        return result
     here = boards.take(checked)
     legal = made(here, legal_moves(here, gainful(here)))
     result[checked] = greatest(legal.row, legal.gain, len(checked)) > beyond[checked]

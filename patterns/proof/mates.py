@@ -10,6 +10,8 @@ from patterns.proof.played_line import OwnMove, Use
 from patterns.words.wording import men, named, number
 
 LONG_DIAGONALS = chess.SquareSet(chess.between(chess.A1, chess.H8) | chess.between(chess.A8, chess.H1))
+EXPLAINED = 2
+"""How many moves before a mate what makes it is told."""
 CORNERS = chess.SquareSet(chess.BB_CORNERS)
 
 
@@ -95,29 +97,27 @@ def leading_to_mate(motif: str, own_moves: Sequence[OwnMove], why: str) -> Itera
         else:
             later = "next move" if left == 1 else f"{number(left)} moves later"
             answer = _answer(own_move, mate.move.to_square)
-            note = f"{own_move.deed}{answer}; {later} {mater} mates on {square}: {why}"
+            because = f": {why}" if left <= EXPLAINED else ""
+            note = f"{own_move.deed}{answer}; {later} {mater} mates on {square}{because}"
         yield own_move.use(
             motif, note, [own_move.move.from_square], [own_move.their_king], [own_move.move.to_square]
         )
 
 
 def _answer(own_move: OwnMove, mating_square: chess.Square) -> str:
-    """What the answer to our move does for the mate: it calls away a guard, or moves the king."""
+    """What the answer to our move does for the mate: the king moves or takes, or a guard is called away."""
     reply, after = own_move.reply, own_move.after
     if reply is None:
         return ""
-    man = named(after, reply.from_square)
-    goal = chess.SQUARE_NAMES[reply.to_square]
-    if reply.from_square == own_move.their_king:
-        return f" and drives the king to {goal}" if after.is_check() else ""
-    if reply.to_square != own_move.move.to_square:
+    man, goal = named(after, reply.from_square), chess.SQUARE_NAMES[reply.to_square]
+    takes = reply.to_square == own_move.move.to_square
+    if reply.from_square == own_move.their_king and after.is_check():
+        return f" and {'draws' if takes else 'drives'} the king to {goal}"
+    if not takes:
         return ""
-    guarded = after.attacks_mask(reply.from_square) & chess.BB_SQUARES[mating_square]
-    return (
-        f" and calls away {man}, which guarded {chess.SQUARE_NAMES[mating_square]}"
-        if guarded
-        else f" and {man} takes it"
-    )
+    if after.attacks_mask(reply.from_square) & chess.BB_SQUARES[mating_square]:
+        return f" and calls away {man}, which guarded {chess.SQUARE_NAMES[mating_square]}"
+    return f" and {man} takes it"
 
 
 def told(board: chess.Board) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
@@ -59,7 +59,9 @@ def strokes(view: View) -> Strokes:
     """The strokes of a view. Ask for them with `view.once(strokes)`."""
     rows = np.flatnonzero(view.boards.our_move)
     boards = view.boards.take(rows)
-    men = legal_men(boards)
+    place = np.cumsum(view.boards.our_move) - 1
+    men = view.our_men.only(view.boards.our_move[view.our_men.row])
+    men = legal_men(boards, men=replace(men, row=place[men.row]))
     man, square = exploded(men.attacks)
     row, origin, kind = rows[men.row[man]], men.square[man], men.kind[man]
     gain = VALUES[view.boards.kind_at(square, row)]
@@ -85,19 +87,25 @@ def profitable(view: View) -> Bitboards:
     return found
 
 
-def hits(view: View, every: Strokes) -> Bitboards:
-    """Their men that each man attacks with profit from its new square.
+def profits(view: View, kinds: Squares, rows: Rows) -> Bitboards:
+    """Their men that a man of ours of each kind attacks with profit, in these rows."""
+    return view.once(profitable).take(kinds * len(view) + rows)
+
+
+def hits(view: View) -> Bitboards:
+    """What the man of each stroke attacks with profit from its new square.
 
     Where we are thorough also a guarded piece that we win by exchange then, as its guards are too few.
     """
-    found: Bitboards = every.seen & view.once(profitable)[every.kind, every.row]
+    every = view.once(strokes)
+    found = every.seen & profits(view, every.kind, every.row)
     if view.thorough:
         pieces = view.them & ~view.boards.pawns & ~view.boards.kings
         entry, square = exploded(every.seen & pieces[every.row] & ~found)
         after = view.boards.take(every.row[entry]).moved(every.origin[entry], every.square[entry])
         won = can_win(after, square, "us")
         found |= united(entry[won], BIT[square[won]], len(every))
-    return found & ~BIT[every.square]
+    return found
 
 
 def worth_claiming(view: View, these: Strokes) -> Flags:
@@ -128,13 +136,14 @@ def pending(view: View, rows: Rows) -> Flags:
 def restores(view: View, rows: Rows, gains: Values) -> Flags:
     """Whether it is our move and a capture that wins so much leaves us no more than level in material.
 
-    Then it is likely to end an exchange that they began.
+    Then it is likely to end an exchange that they began. In a thorough view it never counts as that: a line
+    shows what it ends.
     """
     boards = view.boards.take(rows)
     balance = gains.copy()
     for value, men in zip(VALUES[1:], boards.men[: chess.QUEEN], strict=False):
         balance += value * (count(men & boards.us) - count(men & boards.them))
-    return boards.our_move & (balance <= 0)
+    return boards.our_move & (balance <= 0) & (not view.thorough)
 
 
 def forcing(view: View) -> Strokes:
@@ -143,8 +152,7 @@ def forcing(view: View) -> Strokes:
     In the rows where it is their move: our captures, as if it were ours, of which nothing is seen.
     """
     every = view.once(strokes)
-    goals = view.once(profitable)[every.kind, every.row] | view.boards.kings[every.row] & view.them[every.row]
-    forces = (every.gain > 0) | ((every.seen & goals) != EMPTY)
+    forces = (every.gain > 0) | (view.once(hits) != EMPTY)
     men = view.our_men.only(~view.boards.our_move[view.our_men.row])
     man, square = exploded(men.attacks & (view.them & ~view.boards.kings)[men.row])
     row, kind = men.row[man], men.kind[man]
