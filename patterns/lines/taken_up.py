@@ -56,7 +56,7 @@ def taken_up(lines: Sequence[Sequence[OwnMove]]) -> list[list[Use]]:
         for place, one in (*_claimed(view, claimed, rests), *_standing(found, rests)):
             told[place].append(one)
     place = 0
-    for line in lines:
+    for line in filter(None, lines):
         for motif in MOTIFS.values():
             for use in motif.in_line(line) if motif.in_line is not None else ():
                 known = told[place + use.ply - 1]
