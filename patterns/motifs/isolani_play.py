@@ -6,9 +6,9 @@ case is the queen's pawn; the e-pawn counts in the same way.) We have a queen an
 have at least three, and they cannot win the pawn by exchange now. And it gives us something:
 
 - it can advance and attack a man of theirs, and this loses nothing: lines are opened for our pieces; or
-- our knight stands on one of the two squares that the pawn guards, or can safely go there in one move. No
-  pawn of theirs attacks it, and we lose at most a pawn. A knight that hits a rook or queen, or is attacked
-  with profit where it stands, has other things to do than to go there.
+- our knight stands on one of the two squares that the pawn guards, or can safely go there in one move, and
+  we lose at most a pawn. A knight that hits a rook or queen, or is attacked with profit where it stands, has
+  other things to do than to go there.
 
 What is lost is for the look ahead to say (`patterns.proof.lookahead`).
 
@@ -70,7 +70,7 @@ def isolani_play(view: View) -> Claims:
     row, square = exploded(np.where(enough, alone & view.their_pawn_span, EMPTY))
     stays = ~can_win(view.boards.take(row), square, "them")
     row, square = row[stays], square[stays]
-    points = PAWN_UP[square] & ~view.their_pawn_attacks[row]
+    points = PAWN_UP[square]
     return Claims.joined(
         _advances(view, row, square), _standing(view, row, square, points), _coming(view, row, square, points)
     )
