@@ -6,17 +6,22 @@ is gone, or too far advanced to cover), and one of the three files has no pawn o
 men of ours are at it: pieces that attack bare squares or squares next to the king (some of each), and pawns
 that attack a bare square next to it. Bare squares are those of the king's zone (the king's square, its
 neighbours and the next three squares towards us) that lie on such files. Men that they can take with profit
-do not count, and there are more than they have pieces that attack squares next to our king.
+do not count, and there are more than they have pieces that attack squares next to our king. If only one of
+the files is bare, and quite without a pawn of theirs, more is asked: our queen attacks a square next to the
+king, no piece of theirs attacks one next to ours, our men at it (those that attack a pawn of the cover are
+among them) are more than their pieces that guard squares next to it, it is not in check and the position is
+quiet (`patterns.proof.quiet`); men of ours that can be taken count where it is our move.
 
 King in the centre. Each side has a queen and two more pieces. One of ours is a rook. Their king stands on the
 d- or e-file, on its first two ranks, or on the c- or f-file with a rook of theirs between it and the edge (so
 it has not castled). On its second rank it has no pawn on the next two squares in front of it: behind one it
 could step aside in peace. It will not castle: the right is gone, or castling is legal neither now nor after
-one move of theirs, or every way to it loses something by exchange. The d- or e-file or the king's own is open
-to us (no pawn of ours on it), or a pawn of ours can open it by a capture. And we attack the king's
-surroundings: two pieces of ours attack its zone, one of them a square next to it, or a queen or rook attacks
-such a square along the open file. Of those that attack only the outer zone, a knight counts, and a queen or
-rook that attacks an open file there.
+one move of theirs, or every way to it loses something by exchange that they would not lose now. The d- or
+e-file or the king's own is open to us (no pawn of ours on it), or a pawn of ours can open it by a capture.
+And we attack the king's surroundings: two pieces of ours attack its zone, one of them a square next to it, or
+a queen or rook attacks such a square along the open file (with another one on the file, if the right to
+castle is still there). Of those that attack only the outer zone, a knight counts, and a queen or rook that
+attacks an open file there.
 
 A hit of each: the king on g8 has no f- and g-pawn; the king on e8 may not castle and is on an open file.
 
@@ -52,6 +57,7 @@ from patterns.boards.bitboards import (
     EMPTY,
     FILES,
     KINGSIDE,
+    NORTH,
     QUEENSIDE,
     RANKS,
     SOUTH,
@@ -64,6 +70,7 @@ from patterns.boards.bitboards import (
     count,
     exploded,
     filled_files,
+    filled_up,
     king_ring,
     pawn_attacks_down,
     rook_reach,
@@ -76,6 +83,7 @@ from patterns.boards.moves import pawn_steps
 from patterns.boards.positions import Boards
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.proof.quiet import is_quiet
 from patterns.words import wording
 
 _THEIR_COVER = RANKS[5] | RANKS[6]
@@ -107,20 +115,33 @@ def open_king(view: View) -> Findings:
     files = np.where((king & QUEENSIDE) != EMPTY, QUEENSIDE, KINGSIDE)
     candidate = ((king & THEIR_HOME & ~CENTRE) != EMPTY) & _with_queen_and(view, 1)
     bare = files & ~filled_files(view.their_pawns & _THEIR_COVER)
-    empty = files & ~filled_files(view.their_pawns)
-    candidate &= (count(bare & RANKS[0]) >= 2) & (empty != EMPTY)
+    candidate &= (files & ~filled_files(view.their_pawns)) != EMPTY
+    wide = count(bare & RANKS[0]) >= 2
     ring = np.where(candidate, king_ring(king), EMPTY)
     zone = np.where(candidate, view.their_king_zone & bare, EMPTY)
-    looking, close = (_attackers_of(view, squares) & ~view.our_pawns for squares in (zone, ring))
-    attackers = looking | close | view.our_pawns & pawn_attacks_down(ring & bare)
-    at_our_king = view.swapped(_attackers_of(view, king_ring(king)) & ~view.our_pawns)
-    enough = np.maximum(count(at_our_king) + 1, _ATTACKERS)
-    rows = np.flatnonzero((looking != EMPTY) & (close != EMPTY) & (count(attackers) >= enough))
+    cover: Bitboards = np.where(candidate & ~wide, view.their_pawns & files & _THEIR_COVER, EMPTY)
+    looking = _attackers_of(view, zone | cover) & ~view.our_pawns
+    close = _attackers_of(view, ring) & ~view.our_pawns
+    attackers = looking | close | view.our_pawns & pawn_attacks_down(ring & bare | cover)
+    at_our_king = count(view.swapped(_attackers_of(view, king_ring(king)) & ~view.our_pawns))
+    at_home = king_ring(view.our(chess.KING)) & ~view.our(chess.KING)
+    guards = count(view.swapped(_attackers_of(view, at_home) & ~view.our_pawns))
+    enough = np.maximum(np.where(wide, at_our_king, guards) + 1, _ATTACKERS)
+    led = (
+        ((close & view.our(chess.QUEEN)) != EMPTY) & (at_our_king == 0) & ((king & view.our_attacks) == EMPTY)
+    )
+    rows = np.flatnonzero((wide | led) & (looking != EMPTY) & (close != EMPTY) & (count(attackers) >= enough))
+    rows = rows[wide[rows] | is_quiet(view, rows)]
     entry, square = exploded((attackers & ~view.our_pawns)[rows])
-    falls = can_win(view.boards.take(rows[entry]), square, "them")
+    # Where the cover is only thinned, a man that we can still move away is not lost.
+    falls = (wide | ~view.boards.our_move)[rows[entry]]
+    falls &= can_win(view.boards.take(rows[entry]), square, "them")
     bearing = attackers[rows] & ~united(entry[falls], BIT[square[falls]], len(rows))
+    lasting = (count(bearing) >= enough[rows]) & (
+        wide[rows] | ((bearing & view.our(chess.QUEEN)[rows]) != EMPTY)
+    )
     squares = (zone & ~view.occupied)[rows]
-    return findings(rows, bearing, king[rows], squares).only(count(bearing) >= enough[rows])
+    return findings(rows, bearing, king[rows], squares).only(lasting)
 
 
 def king_in_centre(view: View) -> Findings:
@@ -144,7 +165,10 @@ def king_in_centre(view: View) -> Findings:
     opened = (levers | open_files & ~filled_files(view.their_pawns)) != EMPTY
     near = (count(pieces) >= 2) & (close != EMPTY)
     near &= ~right | opened | (on_the_way != EMPTY)
-    up_a_file = _hits_up_a_file(view, open_files, np.where(right, EMPTY, ring))
+    # As long as it has the right to castle, one man on the file is not enough.
+    heavy = view.boards.straight_sliders & view.us
+    doubled = _on_doubled_files(heavy)
+    up_a_file = _hits_up_a_file(view, np.where(right, open_files & doubled, open_files), ring)
     rows = np.flatnonzero(near | up_a_file)
     why = _why_it_stays(view, rows, on_the_way[rows])
     stays = (why == GONE) | (why == STOPPED) | opened[rows] & (why != LEAVES)
@@ -154,10 +178,16 @@ def king_in_centre(view: View) -> Findings:
     # Of the men that attack only the outer zone, a knight bears on the king, and who looks at an open file.
     afar = _attackers_of(view, zone & ~view.us) & view.our(chess.KNIGHT)
     afar |= _attackers_of(view, zone & open_files) & view.boards.straight_sliders
-    bearing = (close | afar | _attackers_of(view, stoppers))[rows]
+    behind = np.where(right & up_a_file, heavy & doubled & filled_files(close & heavy), EMPTY)
+    bearing = (close | afar | behind | _attackers_of(view, stoppers))[rows]
     squares = (open_files & THEIR_HALF & ~view.occupied)[rows]
     several = (count(bearing) >= 2) | up_a_file[rows]
     return findings(rows, bearing, king[rows], squares, why).only(several)
+
+
+def _on_doubled_files(men: Bitboards) -> Bitboards:
+    """The files on which two or more of the men stand."""
+    return filled_files(filled_up(shifted(men, NORTH)) & men)
 
 
 def _uncastled(view: View) -> Flags:
@@ -190,10 +220,10 @@ def _why_it_stays(view: View, rows: Rows, on_the_way: Bitboards) -> Squares:
     right = (theirs.castling & theirs.us) != EMPTY
     why = np.where(right, np.where(on_the_way != EMPTY, STOPPED, SLOW), GONE)
     some = np.flatnonzero(right)
-    legal, free = _may_castle(theirs.take(some))
+    legal, free = _may_castle(theirs.take(some), theirs.take(some))
     open_yet = np.flatnonzero(~free)
     moved = _after_one_move(theirs.take(some[open_yet]))
-    then_legal, then_free = _may_castle(moved.after)
+    then_legal, then_free = _may_castle(moved.after, theirs.take(some[open_yet][moved.row]))
     legal[open_yet] |= any_of(moved.row, then_legal, len(open_yet))
     free[open_yet] = any_of(moved.row, then_free, len(open_yet))
     why[some[legal]] = COSTLY
@@ -201,8 +231,11 @@ def _why_it_stays(view: View, rows: Rows, on_the_way: Bitboards) -> Squares:
     return why
 
 
-def _may_castle(boards: Boards) -> tuple[Flags, Flags]:
-    """Whether castling is legal for "us" on each board, and whether it is and costs no man by exchange."""
+def _may_castle(boards: Boards, before: Boards) -> tuple[Flags, Flags]:
+    """Whether castling is legal for "us" on each board, and whether it is and costs no man by exchange.
+
+    What they could take on the boards `before` doesn't count.
+    """
     castled = castlings(boards)
     after = castled.after
     entry, square = exploded(after.us & ~after.kings)
@@ -210,7 +243,7 @@ def _may_castle(boards: Boards) -> tuple[Flags, Flags]:
     entry, square = entry[asked], square[asked]
     falls = can_win(after.take(entry), square, "them")
     entry, square = entry[falls], square[falls]
-    fell_before = can_win(boards.take(castled.row[entry]), square, "them")
+    fell_before = can_win(before.take(castled.row[entry]), square, "them")
     free = ~any_of(entry, ~fell_before, len(castled))
     return marked(castled.row, len(boards)), any_of(castled.row, free, len(boards))
 
@@ -270,7 +303,9 @@ MOTIFS = (
         definition=(
             "With queens on, two or more of the three files before a castled king have lost the pawn that"
             " covered it (gone or far advanced), one of them entirely, and at least two enemy men, more than"
-            " attack the other king, bear on the bare squares and on those next to the king."
+            " attack the other king, bear on the bare squares and on those next to the king. Or one file has"
+            " no pawn, and a queen and others, more than the pieces that guard the king, bear on it and on"
+            " its remaining cover, while the other king is left in peace."
         ),
         source="Vukovic, The Art of Attack in Chess; named from memory",
         find=open_king,

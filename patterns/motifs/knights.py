@@ -11,8 +11,10 @@ left on it.
 
 *Sidelined knight* (it is theirs, we profit): it stands on the a- or h-file, or on b2, g2 or ranks 7 and 8 (as
 its owner sees the board), and at least four king steps from both kings. It attacks no man of ours and guards
-no man of its own side that we attack. It has at most two safe moves. None of them goes into play (files b to
-g, its own ranks 3 to 6) or hits a king, queen or rook. It cannot simply be taken.
+no man of its own side that we attack and that no pawn guards. It has at most two safe moves. On its first
+rank it must have none, and our pawns take two squares or more from it: it has not come out, or was driven
+back. None of them goes into play (files b to g, its own ranks 3 to 6) or hits a king, queen or rook. It
+cannot simply be taken.
 
 A hit of each:
 
@@ -63,6 +65,7 @@ from patterns.boards.bitboards import (
     THEIR_HALF,
     THEIR_HOME,
     Bitboards,
+    count,
     exploded,
     filled_files,
     mirror,
@@ -150,15 +153,20 @@ def sidelined_knight(view: View) -> Findings:
     row, square = exploded(view.our(chess.KNIGHT))
     steps = KNIGHT_STEPS[square]
     far = (DISTANCE[square, view.our_king[row]] >= _FAR) & (DISTANCE[square, view.their_king[row]] >= _FAR)
-    aside = ((BIT[square] & RIM_FILES) != EMPTY) | far & ((BIT[square] & _ASTRAY) != EMPTY)
-    aside &= (steps & (view.them | view.us & view.their_attacks)[row]) == EMPTY
+    rim = (BIT[square] & RIM_FILES) != EMPTY
+    home = ~rim & far & ((BIT[square] & RANKS[0]) != EMPTY)
+    aside = rim | home | far & ((BIT[square] & _ASTRAY) != EMPTY)
+    # What a pawn guards does not need the knight.
+    needed = view.us & view.their_attacks & ~view.our_pawn_attacks
+    aside &= (steps & (view.them | needed)[row]) == EMPTY
     free = steps & ~view.occupied[row]
     aside &= (free & _IN_PLAY & ~view.their_attacks[row]) == EMPTY
-    row, square, free = row[aside], square[aside], free[aside]
+    aside &= ~home | (count(free & view.their_pawn_attacks[row]) >= 2)
+    row, square, free, home = row[aside], square[aside], free[aside], home[aside]
     entry, destination = exploded(free)
     safe = is_safe(view.boards.take(row[entry]), square[entry], destination)
     entry, destination = entry[safe], destination[safe]
-    few = np.bincount(entry, minlength=len(row)) <= _FEW_MOVES
+    few = np.bincount(entry, minlength=len(row)) <= np.where(home, 0, _FEW_MOVES)
     big = (view.boards.straight_sliders | view.boards.kings) & view.them
     useful = (BIT[destination] & _IN_PLAY) | (KNIGHT_STEPS[destination] & big[row[entry]])
     stuck = few & ~any_of(entry, useful != EMPTY, len(row))
@@ -226,7 +234,8 @@ MOTIFS = (
         title="Sidelined knight",
         definition=(
             "A knight on the a- or h-file, or on another remote square, is far from both kings. It attacks"
-            " nothing, guards nothing that is attacked, and has at most two safe moves, none of them useful."
+            " nothing, guards nothing that is attacked and has no pawn behind it, and has at most two safe"
+            " moves, none of them useful. On its first rank pawns leave it no move at all."
             " The other side profits."
         ),
         source="Tarrasch (the knight on the rim); named from memory",

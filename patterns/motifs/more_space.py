@@ -6,7 +6,9 @@ rank. Reach: the squares beyond the middle that we attack and no enemy pawn guar
 pieces (without kings and pawns) are on the board, and five pawns on either side, since no lone pawn gives
 space where a wing is empty. The position is quiet (`patterns.proof.quiet`). On one wing or in the centre our
 lead in room is three squares or more. And we have at least four squares of room and three of reach more than
-they have.
+they have. Or our pawns hold the centre: two or more of them stand on the fourth and fifth rank of the files c
+to f, no pawn of theirs attacks one of ours on these files, and none has gone beyond its third rank; ten
+pieces or more are on the board, both sides have lost a pawn, we have more room than they and not less reach.
 
 A hit: the pawns on a5, c5 and e5 hold Black on the last ranks.
 
@@ -22,8 +24,9 @@ A near miss: the same pawns with seven pieces left. No side is cramped.
 >>> find_in([chess.Board(few)], MOTIFS)[0]
 []
 
-Roles. Actors and targets: none. Squares: our squares of room on those wings (queenside a-c, centre, kingside
-f-h) where we have at least two more of them.
+Roles. Actors: the pawns that hold the centre, where this is the reason. Targets: none. Squares: our squares
+of room on those wings (queenside a-c, centre, kingside f-h) where we have at least two more of them, or those
+on the files c to f that the pawns hold.
 """
 
 from __future__ import annotations
@@ -33,6 +36,7 @@ import numpy as np
 from patterns.boards.bitboards import (
     CENTRE,
     EMPTY,
+    FILES,
     KINGSIDE,
     QUEENSIDE,
     RANKS,
@@ -46,10 +50,14 @@ from patterns.boards.bitboards import (
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.proof.quiet import is_quiet
+from patterns.words import wording
 from patterns.words.wording import listed, side_name
 
 PIECES, PAWNS, ROOM, REACH, ROOM_ON_A_WING = 8, 5, 4, 3, 2
 """The fewest pieces on the board and pawns on a side, and the smallest leads in squares."""
+HOLDING, HELD_PIECES, ALL_PAWNS = 2, 10, 8
+"""The fewest pawns that hold the centre, and pieces then. With eight pawns a side has just begun."""
+_BROAD_CENTRE = FILES[2] | CENTRE | FILES[5]
 _WINGS = {"on the queenside": QUEENSIDE, "in the centre": CENTRE, "on the kingside": KINGSIDE}
 
 
@@ -57,6 +65,19 @@ def _lead(view: View, ours: Bitboards) -> Squares:
     """How many more squares we have than they have."""
     mine = count(ours)
     return mine - np.roll(mine, len(view) // 2)
+
+
+def _holding(view: View) -> Bitboards:
+    """Our pawns that hold the centre while none of theirs stands beyond its third rank. Empty where not."""
+    ours, theirs = view.our_pawns, view.their_pawns
+    holding: Bitboards = ours & _BROAD_CENTRE & (RANKS[3] | RANKS[4])
+    holds = (count(holding) >= HOLDING) & ((ours & _BROAD_CENTRE & view.their_pawn_attacks) == EMPTY)
+    holds &= (theirs & ~(RANKS[5] | RANKS[6])) == EMPTY
+    holds &= view.our_piece_count + view.their_piece_count >= HELD_PIECES
+    fewer, more = np.minimum(count(ours), count(theirs)), np.maximum(count(ours), count(theirs))
+    holds &= (fewer >= PAWNS) & (more < ALL_PAWNS)
+    holds &= (_lead(view, view.our_room) > 0) & (_lead(view, view.our_reach) >= 0)
+    return np.where(holds, holding, EMPTY)
 
 
 def more_space(view: View) -> Findings:
@@ -73,12 +94,20 @@ def more_space(view: View) -> Findings:
         squares |= np.where(lead >= ROOM_ON_A_WING, here, EMPTY)
         widest = np.maximum(widest, lead)
     flags &= widest > ROOM_ON_A_WING
-    rows = np.flatnonzero(flags)
+    holding = np.where(flags, EMPTY, _holding(view))
+    squares = np.where(holding != EMPTY, room & _BROAD_CENTRE, squares)
+    rows = np.flatnonzero(flags | (holding != EMPTY))
     rows = rows[is_quiet(view, rows)]
-    return findings(rows, None, None, squares[rows])
+    return findings(rows, holding[rows], None, squares[rows])
 
 
 def _tell(instance: Instance) -> str:
+    if instance.actors:
+        pawns = wording.men(instance.board, instance.actors)
+        return wording.sentence(
+            f"{pawns} hold the centre and give {side_name(instance.side)} more space:"
+            f" no pawn of {side_name(not instance.side)}'s has passed its third rank"
+        )
     wings = [name for name, files in _WINGS.items() if int(files) & int(instance.squares)]
     return f"{side_name(instance.side)} has more space {listed(wings)}."
 
@@ -90,7 +119,8 @@ MOTIFS = (
         definition=(
             "With eight pieces or more on the board and five pawns or more on either side, one side has"
             " clearly more squares behind its foremost pawns that no enemy pawn attacks, and attacks clearly"
-            " more squares past the middle that no enemy pawn guards."
+            " more squares past the middle that no enemy pawn guards. Or two or more of its pawns hold the"
+            " files c to f on ranks 4 and 5, in peace, while no enemy pawn has passed its third rank."
         ),
         source="Tarrasch, The Game of Chess (cramped positions); named from memory",
         find=more_space,

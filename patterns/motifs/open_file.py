@@ -3,8 +3,10 @@
 Open file. A rook of ours stands on a file without pawns, and no rook or queen of theirs stands on it, or
 fewer of theirs than of ours. Our foremost rook or queen there has not entered yet and can go in one move to
 an entry square: an empty square of the file on our sixth rank or beyond, best on the seventh, that only their
-king attacks (or a rook or queen that ours outnumber). The exchange loses nothing there, and neither does the
-move, as the look ahead says (`patterns.proof.lookahead`); nothing of ours hangs meanwhile. There are three
+king and queen attack (or a rook or queen that ours outnumber). The exchange loses nothing there, and neither
+does the move, as the look ahead says (`patterns.proof.lookahead`); nothing of ours hangs meanwhile. Or we
+hold the only open file where we have at least two heavy pieces more than they, even without a way in yet: no
+man of ours stands in front of them, and the position is quiet (`patterns.proof.quiet`). There are three
 pieces or more on the board. If more than three files are open, every rook has one, and the file is not worth
 mentioning.
 
@@ -43,9 +45,9 @@ On the way: from b1 the rook enters on b7; from f1, behind no open way to the se
 >>> find_in([chess.Board(outside.replace("1R4K1", "5RK1"))], [MOTIFS[1]])[0]
 []
 
-Roles. Open file: actors, the heavy pieces on it; squares, the entry square. Seventh rank: actors, the heavy
-pieces on it, or one that can go there; targets, the king if they shut it in, and the men that they attack
-along the rank; squares, where that one can go.
+Roles. Open file: actors, the heavy pieces on it; squares, the entry square if there is one. Seventh rank:
+actors, the heavy pieces on it, or one that can go there; targets, the king if they shut it in, and the men
+that they attack along the rank; squares, where that one can go.
 """
 
 from __future__ import annotations
@@ -90,6 +92,8 @@ from patterns.words import wording
 SCARCE = 3
 """If more files than this are open, no open file is worth mentioning."""
 _PIECES = 3
+_LEAD = 2
+"""How many more heavy pieces of ours on the only open file are worth mentioning without a way in."""
 _DISLIKED = np.array([3, 3, 3, 3, 3, 1, 0, 2])
 """By rank, where a rook enters: best on the seventh, then on the sixth."""
 
@@ -101,15 +105,15 @@ def open_file(view: View) -> Claims:
     held = open_files & filled_files(view.our(chess.ROOK)) & ~_opposed(view, open_files)
     held &= ~filled_files(heavy & ENTRY_RANKS)
     held[count(open_files & RANKS[0]) > SCARCE] = EMPTY
+    held[view.our_piece_count + view.their_piece_count < _PIECES] = EMPTY
     hanging = view.us & view.their_attacks & (~view.our_attacks | view.their_pawn_attacks & ~view.our_pawns)
-    held[(hanging != EMPTY) | (view.our_piece_count + view.their_piece_count < _PIECES)] = EMPTY
-    rows = np.flatnonzero(held)
+    rows = np.flatnonzero((held != EMPTY) & (hanging == EMPTY))
     front = steps = (heavy & held)[rows]
     ahead = np.zeros_like(front)
     for _ in range(7):
         steps = shifted(steps, NORTH) & ~view.occupied[rows]
         ahead |= steps
-    guards = [view.their_attacks_of[kind] for kind in chess.PIECE_TYPES if kind != chess.KING]
+    guards = [view.their_attacks_of[kind] for kind in chess.PIECE_TYPES if kind < chess.QUEEN]
     opposed = filled_files(view.boards.straight_sliders & view.them)
     ahead &= ~np.bitwise_or.reduce(guards)[rows] | opposed[rows]
     entry, square = exploded(ahead & ENTRY_RANKS)
@@ -120,7 +124,23 @@ def open_file(view: View) -> Claims:
     best = best_first[grouped(entry[best_first], square[best_first] & 7).first]
     entry, origin, square = entry[best], origin[best], square[best]
     actors, nothing = front[entry] & FILES[square & 7], np.zeros(len(entry), dtype=np.uint64)
-    return claims(Moves(rows[entry], origin, square), actors, nothing, BIT[square], least=0, about=square)
+    enters = claims(Moves(rows[entry], origin, square), actors, nothing, BIT[square], least=0, about=square)
+    held[rows[entry]] = EMPTY
+    return Claims.joined(enters, _pressing(view, held, open_files))
+
+
+def _pressing(view: View, held: Bitboards, open_files: Bitboards) -> Claims:
+    """Files that we hold without an entry yet: the only open ones, with two heavy pieces more than theirs."""
+    heavy = view.boards.straight_sliders & np.where(count(open_files & RANKS[0]) == 1, held, EMPTY)
+    lead = count(heavy & view.us) - count(heavy & view.them)
+    rows = np.flatnonzero(lead >= _LEAD)
+    actors = heavy[rows] & view.us[rows]
+    front = square_of(first_on_ray(actors, SOUTH))
+    free = (first_on_ray(RAYS[NORTH][front] & view.occupied[rows], NORTH) & view.us[rows]) == EMPTY
+    rows, actors, front = rows[free], actors[free], front[free]
+    settled = is_quiet(view, rows)
+    rows, actors, front = rows[settled], actors[settled], front[settled]
+    return claims(Moves(rows, front, front), actors, np.zeros_like(actors), least=0)
 
 
 def _opposed(view: View, files: Bitboards) -> Bitboards:
@@ -191,6 +211,8 @@ def _tell_file(instance: Instance) -> str:
     file = chess.SquareSet(chess.BB_FILES[chess.FILE_NAMES.index(name)])
     heavy = (board.rooks | board.queens) & board.occupied_co[not instance.side]
     against = f"against {wording.men(board, opposed)}" if (opposed := file & heavy) else "without opposition"
+    if not instance.squares:
+        return wording.sentence(f"{who} hold the open {name}-file, the only one, {against} and press on it")
     enters = f"{instance.does('enter')} on {wording.squares(instance.squares)}"
     if len(instance.actors) > 1 and instance.played:
         enters = f"one {enters}"
@@ -223,7 +245,8 @@ MOTIFS = (
         definition=(
             "A rook stands on one of the few files without pawns, fewer enemy rooks and queens oppose it"
             " there than support it, or none, and the foremost heavy piece on the file can enter on the sixth"
-            " rank or beyond, where only the king may attack it, without losing anything."
+            " rank or beyond, where only king and queen may attack it, without losing anything. On the only"
+            " open file two heavy pieces more than theirs are enough."
         ),
         source="Nimzowitsch, My System (the open file); named from memory",
         find=open_file,
