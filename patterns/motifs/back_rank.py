@@ -77,8 +77,8 @@ from patterns.words import wording
 ENTERS, STRIKES, OPENS, STANDS = range(4)
 """Ways: a check on the rank, a move against its guards, a capture that opens the line, a man that the guards
 may not take. The `detail` of a finding is the entry square plus 64 times the way."""
-CHECKS = (2, 2, 2, 4)
-"""How many checks the look ahead may try, by way."""
+CHECKS = 2
+"""How many checks the look ahead may try."""
 KEEPS = -1
 """What a man that cannot be taken wins at least: elsewhere a pawn may be lost."""
 
@@ -268,7 +268,7 @@ def _claims(
         targets,
         squares,
         least=least,
-        checks=CHECKS[way],
+        checks=CHECKS,
         detail=64 * way + entries.square,
         wanted=targets | RANKS[7],
     )

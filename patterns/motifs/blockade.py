@@ -44,7 +44,7 @@ from patterns.boards.bitboards import (
 from patterns.boards.exchange import can_win
 from patterns.boards.pressure import outlasts_trades
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.motifs.passed_pawn import passed_pawns
 from patterns.motifs.pawn_weaknesses import structure
 from patterns.words import wording
@@ -103,6 +103,5 @@ MOTIFS = (
         source="Nimzowitsch, My System (the blockade; the passed pawn); named from memory",
         find=blockade,
         tell=_tell,
-        taken_up=TakenUp.ACTION,
     ),
 )

@@ -44,7 +44,7 @@ from patterns.words import wording
 
 HELPERS = 2
 """How many other pieces of ours must be after the king, the queen among them; one more without a check."""
-CHECKS = 4
+CHECKS = 3
 """How many checks the look ahead may try."""
 ATTACK = 3
 """What an attack that goes on by itself is worth, in pawns: a minor piece."""

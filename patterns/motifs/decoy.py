@@ -147,7 +147,7 @@ def _pays(view: View, lures: _Lures, suffering: Bitboards) -> Flags:
     left = ~in_check(given, "them") & ~in_check(after.after, "them")
     needed = VALUES[offer.kind] - offer.gain - after.gain + 1
     aims = Aims.of(needed, BIT[offer.square] | suffering, np.ones_like(needed))
-    result: Flags = left & holds(after.after, aims)
+    result: Flags = left & holds(after.after, aims, 1)
     return result
 
 

@@ -72,15 +72,14 @@ def heavy_pieces_at_the_king(view: View) -> Findings:
     entries = _entries(view)
     rooks = view.our_men_of[chess.ROOK]
     rooks = rooks.only((entries[rooks.row] != EMPTY) & ~view.in_check[rooks.row])
-    rooks = rooks.only(~pending(view, rooks.row))
     hit = _entered(view, rooks.row, rooks.square, rooks.square, entries)
     there = hit != EMPTY
     stands = there.copy()
     some = np.flatnonzero(there)
     stands[some] = ~can_win(view.boards.take(rooks.row[some]), rooks.square[some], "them")
+    stands[stands] = ~pending(view, rooks.row[stands])
     standing = _found(view, rooks.only(stands), hit[stands], np.zeros_like(hit[stands]))
     rooks = rooks.only(~there)
-    rooks = rooks.only(at_hand(view, Moves(rooks.row, rooks.square, rooks.square)) < EXCHANGE)
     in_one, moved = _in_one_move(view, rooks, entries)
     return Findings.joined(standing, in_one, _in_two_moves(view, rooks.only(~moved), entries))
 
@@ -123,7 +122,8 @@ def _in_one_move(view: View, rooks: Men, entries: Bitboards) -> tuple[Findings, 
     some = np.flatnonzero(hit)
     which, square, hit = which[some], square[some], hit[some]
     row, origin = rooks.row[which], rooks.square[which]
-    safe = _passes(view, row, origin, square) & _loses_nothing(view, row, origin, square)
+    safe = _passes(view, row, origin, square)
+    safe[safe] = _loses_nothing(view, row[safe], origin[safe], square[safe])
     which, square, hit = which[safe], square[safe], hit[safe]
     return _found(view, rooks.take(which), hit, BIT[square]), marked(which, len(rooks))
 
@@ -141,7 +141,8 @@ def _in_two_moves(view: View, rooks: Men, entries: Bitboards) -> Findings:
     some = np.flatnonzero(hit)
     which, stop, square, hit = which[some], stop[some], square[some], hit[some]
     row, origin = row[some], origin[some]
-    safe = _passes(view, row, origin, stop) & _passes(view, row, origin, square)
+    safe = _passes(view, row, origin, stop)
+    safe[safe] = _passes(view, row[safe], origin[safe], square[safe])
     safe[safe] = _loses_nothing(view, row[safe], origin[safe], stop[safe])
     way = BIT[stop[safe]] | BIT[square[safe]]
     return _found(view, rooks.take(which[safe]), hit[safe], way)
@@ -153,9 +154,13 @@ def _passes(view: View, rows: Rows, origins: Squares, squares: Squares) -> Flags
 
 
 def _loses_nothing(view: View, rows: Rows, origins: Squares, squares: Squares) -> Flags:
-    """Whether each move loses nothing, by captures and checks."""
-    rooks = BIT[origins]
-    return hold(view, claims(Moves(rows, origins, squares), rooks, rooks, least=0, threat=True))
+    """Whether no capture comes before each move, and it loses nothing by captures and checks."""
+    moves = Moves(rows, origins, squares)
+    result = ~pending(view, rows) & (at_hand(view, moves) < EXCHANGE)
+    moves = moves.only(result)
+    rooks = BIT[moves.origin]
+    result[result] = hold(view, claims(moves, rooks, rooks, least=0, threat=True))
+    return result
 
 
 def _found(view: View, rooks: Men, hit: Bitboards, way: Bitboards) -> Findings:

@@ -211,7 +211,7 @@ def _tries(view: View, lines: _Lines) -> _Tries:
     parts = []
     boards = view.boards
     # Where a pawn does not leave, it shows nothing, unless its king stands behind it.
-    alone = (of.front & boards.pawns[of.row] != EMPTY) & (of.rear & boards.kings[of.row] == EMPTY)
+    alone = ((of.front & boards.pawns[of.row]) != EMPTY) & ((of.rear & boards.kings[of.row]) == EMPTY)
     piece: Bitboards = np.where(alone, EMPTY, of.front)
     for cannot, goals in (
         (LEAVE, goes & piece),

@@ -44,7 +44,7 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns.boards.attacks import Men, attackers, in_check, reach
+from patterns.boards.attacks import Men, reach
 from patterns.boards.bitboards import (
     BEYOND,
     BISHOP_LINES,
@@ -78,12 +78,10 @@ from patterns.boards.bitboards import (
 )
 from patterns.boards.exchange import can_win, is_safe
 from patterns.boards.grouping import any_of, united
-from patterns.boards.legal import made
-from patterns.boards.moves import Moves, pawn_steps
+from patterns.boards.moves import pawn_steps
 from patterns.boards.pressure import men_of_rows
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
-from patterns.proof.lookahead import Aims, holds
 from patterns.words import wording
 
 _THEIR_THIRD_AND_FOURTH = RANKS[4] | RANKS[5]
@@ -221,16 +219,10 @@ def unopposed_bishop(view: View) -> Findings:
 
 
 def _falls(view: View, ours: Men) -> Flags:
-    """Whether it is their move and they win the bishop: a capture pays, whatever we answer."""
+    """Whether it is their move and they can take the bishop with profit."""
     falls = ~view.boards.our_move[ours.row]
     some = np.flatnonzero(falls)
     falls[some] = can_win(view.boards.take(ours.row[some]), ours.square[some], "them")
-    some = np.flatnonzero(falls)
-    boards, square = view.boards.take(view.other(ours.row[some])), ours.square[some] ^ 56
-    which, origin = exploded(attackers(boards, square) & boards.us)
-    takes = made(boards, Moves(which, origin, square[which]))
-    takes = takes.only(~in_check(takes.after, "them"))
-    falls[some] = any_of(takes.row, holds(takes.after, Aims.of(1 - takes.gain)), len(some))
     return falls
 
 

@@ -129,7 +129,7 @@ def told(board: chess.Board) -> str:
     king, checkers = _king(board), board.checkers()
     if name := name_of(board):
         return f"it is {name}"
-    near = chess.SquareSet(chess.BB_KING_ATTACKS[king] & ~board.occupied_co[board.turn]) | checkers
+    near = chess.SquareSet(chess.BB_KING_ATTACKS[king] & ~board.occupied_co[board.turn])
     helping = [
         man
         for man in chess.SquareSet(board.occupied_co[not board.turn]) - checkers
