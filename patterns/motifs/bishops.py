@@ -21,7 +21,9 @@ in.
 *Opposite bishops*: each side has one bishop, and these are of opposite colours. We have a queen, they have a
 queen or rook. Our bishop hits squares of their king's zone that no pawn or knight of theirs guards. A
 queen or rook of ours bears on such squares of the zone. There are two such squares, or two such heavy pieces,
-or bishop and heavy piece hit the same square. Neither can be taken with profit, and we are not in check.
+or bishop and heavy piece hit the same square. Neither can be taken with profit, and we are not in check. Or
+bishop and queen bear on a pawn in the zone, guarded or not, and a rook bears on it too or attacks the king's
+neighbour squares.
 
 A hit of each, the bad bishop being the one on d7:
 
@@ -82,14 +84,17 @@ from patterns.boards.bitboards import (
     Squares,
     bishop_reach,
     count,
+    exploded,
     filled_down,
     first_on_ray,
+    king_ring,
     mirror,
     pawn_attacks_down,
     shifted,
 )
 from patterns.boards.exchange import can_win
 from patterns.boards.grouping import any_of, united
+from patterns.boards.pressure import bearing
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings, where
 from patterns.words import wording
@@ -201,12 +206,32 @@ def opposite_bishops_attack(view: View) -> Findings:
     keep = (heavy != EMPTY) & ((count(hits) >= 2) | (count(heavy) >= 2) | shared)
     keep &= ~_falls(view, bishops.row, bishops.square)
     row = bishops.row
-    return findings(
+    found = findings(
         row,
         BIT[bishops.square] | heavy,
         view.their(chess.KING)[row] | hits & view.them[row],
         hits & ~view.occupied[row],
     ).only(keep)
+    flags[found.row] = False
+    return Findings.joined(found, _against_cover(view, flags))
+
+
+def _against_cover(view: View, flags: Flags) -> Findings:
+    """Bishop, queen and rook of ours at one pawn near their king, even if another pawn guards it."""
+    king = view.their(chess.KING)
+    row, square = exploded(np.where(flags, view.their_pawns & view.their_king_zone & view.our_attacks, EMPTY))
+    boards = view.boards.take(row)
+    ours = bearing(boards, square) & boards.us
+    led = ((ours & boards.bishops) != EMPTY) & ((ours & boards.queens) != EMPTY)
+    row, square, ours, boards = row[led], square[led], ours[led], boards.take(np.flatnonzero(led))
+    rooks = view.our_men_of[chess.ROOK]
+    near = (rooks.attacks & king_ring(king)[rooks.row]) != EMPTY
+    actors = ours & (boards.diagonal_sliders | boards.rooks)
+    actors |= united(rooks.row[near], BIT[rooks.square[near]], len(view))[row]
+    entry, man = exploded(actors)
+    firm = ~any_of(entry, _falls(view, row[entry], man), len(row))
+    helped = (actors & boards.rooks) != EMPTY
+    return findings(row, actors, king[row] | BIT[square]).only(firm & helped).merged()
 
 
 def _heavy_pieces(view: View, bishops: Men, hits: Bitboards, zone: Bitboards) -> tuple[Bitboards, Flags]:
@@ -311,7 +336,7 @@ MOTIFS = (
         definition=(
             "One bishop each, of opposite colours, with heavy pieces on the board: ours hits squares by"
             " the enemy king that no pawn or knight guards and the other bishop never can, and queen or rook"
-            " join in. In an attack it counts like an extra piece."
+            " join in. Or bishop, queen and rook together bear on a pawn there. In an attack it counts like an extra piece."
         ),
         source="common practice, no source",
         find=opposite_bishops_attack,

@@ -4,10 +4,11 @@ The rule. A pawn of theirs is passed and on its fourth rank or beyond, or isolat
 no pawn of ours on its file. (Of two hanging pawns each guards the square in front of the other: until one of
 them advances, neither can be blockaded.) Our knight or bishop stands on the square in front of it, and no
 pawn of theirs attacks this square, or can do so after advancing. It is not exchanged off with profit: the
-exchange on its square wins nothing for them, and if all minor pieces trade there, one of ours is left. It
-works from there: it attacks another man of theirs, or at least two squares beyond the middle that no pawn of
-theirs guards. Each side has two pieces or more, and our king is not in check. Rooks and queens are left out:
-they are too valuable to stand in front of a pawn.
+exchange on its square wins nothing for them, and if all minor pieces trade there, one of ours is left; before
+an isolated pawn it is enough that two other pieces of ours can take its place. It works from there: it
+attacks another man of theirs, or at least two squares beyond the middle that no pawn of theirs guards. Each
+side has two pieces or more, and our king is not in check. Rooks and queens are left out: they are too
+valuable to stand in front of a pawn.
 
 A hit: the knight on d4 holds up the isolated pawn and looks at b5, e6 and f5.
 
@@ -71,7 +72,8 @@ def blockade(view: View) -> Findings:
     targets = men.attacks & view.them[row] & ~pawn
     seen = men.attacks & THEIR_HALF & ~view.their_pawn_attacks[row] & ~view.occupied[row]
     keep = (targets != EMPTY) | (count(seen) >= _SQUARES)
-    keep &= outlasts_trades(view, row, men.square)
+    replaced = (view.our_piece_attacks[1][row] & BIT[men.square] & shifted(isolated[row], SOUTH)) != EMPTY
+    keep &= outlasts_trades(view, row, men.square) | replaced
     some = np.flatnonzero(keep)
     keep[some] = ~can_win(view.boards.take(row[some]), men.square[some], "them")
     return findings(row, BIT[men.square], pawn | targets, seen, (pawn & passed[row]) != EMPTY).only(keep)
