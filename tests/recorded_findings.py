@@ -1,10 +1,10 @@
 """The detector's output on a fixed corpus, recorded in `recorded_findings.json`: no rule changes unseen.
 
 The corpus: every position of the standard-chess games in the source archive of python-chess 1.11.2, with the
-moves played from there as a line; the positions in `recorded_corpus.epd`, of published games or composed (its
-comments say which); and some positions one legal move away from each. The corpus grows only for a motif that it
-does not show, so a changed digest means a changed rule. For every motif, factor and line motif the record keeps
-the number of entries and a digest of them, including their words.
+moves played from there as a line; the positions in `recorded_corpus.epd`, of published games or composed
+(its comments say which); and some positions one legal move away from each. The corpus grows only for a
+motif that it does not show, so a changed digest means a changed rule. For every motif, factor and line motif
+the record keeps the number of entries and a digest of them, including their words.
 
     PYTHONPATH=. python tests/recorded_findings.py             what the working tree changes against HEAD
     PYTHONPATH=. python tests/recorded_findings.py --against REVISION --examples 10
