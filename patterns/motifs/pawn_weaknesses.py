@@ -6,7 +6,8 @@ The rule. All four are pawns of theirs that no pawn of theirs can ever guard:
   it. It is not passed, unless our piece stands in front of it and it is not yet two steps from its last rank.
   Our king is not in check;
 - backward: all pawns of theirs on the neighbouring files are ahead of it, a pawn of ours holds the square in
-  front of it, and we have no pawn on its file;
+  front of it, and we have no pawn on its file. A guarded piece of ours on that square will do if the pawn has
+  moved and is attacked;
 - doubled: one of two or more pawns on a file whose foremost pawn is not passed and none of which is in
   contact with a pawn of ours, in a quiet position (`patterns.proof.quiet`);
 - hanging: pawns side by side on the c- and d-file, on their fourth or fifth rank, no pawn of theirs on the
@@ -107,7 +108,10 @@ def structure(view: View) -> _Structure:
     # A passed pawn that is near its last rank is a strength even if a piece of ours must stop it.
     blockaded = shifted(view.us & ~view.boards.kings, NORTH) & ~(RANKS[1] | RANKS[2])
     ahead_of_all = theirs & ~filled_down(shifted(theirs, EAST) | shifted(theirs, WEST)) & ~lone
-    backward = ahead_of_all & shifted(view.our_pawn_attacks, NORTH) & half_open & ~behind_another
+    # A guarded piece stops a pawn as well, which then must have moved and be attacked already.
+    pieces = view.us & ~ours & ~view.boards.kings & view.our_attacks
+    stopped = shifted(view.our_pawn_attacks, NORTH) | shifted(pieces, NORTH) & view.our_attacks & ~RANKS[6]
+    backward = ahead_of_all & stopped & half_open & ~behind_another
     several: Bitboards = theirs & (behind_another | filled_down(shifted(theirs, SOUTH)))
     # A pawn in contact with a pawn of ours may take it, or be taken, and is doubled or isolated no more.
     gone = filled_files(several & (passed | view.our_pawn_attacks))
