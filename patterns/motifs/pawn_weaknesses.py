@@ -279,7 +279,8 @@ MOTIFS = (
         "backward-pawn",
         "Backward pawn",
         "An enemy pawn has fallen behind its neighbours, none of which stands level with it or behind it; a"
-        " pawn of ours holds the square in front of it, and we have no pawn on its file.",
+        " pawn of ours holds the square in front of it, or a guarded piece stands there and the pawn is"
+        " attacked, and we have no pawn on its file.",
         "Nimzowitsch, My System; Kmoch, Pawn Power in Chess; named from memory",
         backward_pawn,
     ),
