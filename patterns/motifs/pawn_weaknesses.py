@@ -18,8 +18,10 @@ A weakness counts if a real attack on it is possible. Our attackers are the piec
 can join by one safe quiet move and does not hang. There must be more attackers than guards, or as many and
 two at least, or as many with the one that joins. Or the pawn is attacked now, and a piece of ours stands on
 the square in front of it, or can safely go there while one attacker is missing at most. Isolated and doubled
-pawns are common: they must be attacked now, or have no guard while a piece other than the queen can come.
-Nobody comes to attack a backward pawn while our king is in check or a piece of ours hangs.
+pawns are common: they must be attacked now, or have no guard while a piece other than the queen can come. But
+an isolated pawn on the files c to f that has moved also counts if a guarded knight or bishop of ours stands
+in front of it, hit by no pawn, with a rook or queen behind on the file. Nobody comes to attack a backward
+pawn while our king is in check or a piece of ours hangs.
 
 A hit: the pawn on d5 is alone, the rook attacks it, and the knight can settle in front of it.
 
@@ -50,6 +52,7 @@ from patterns.boards.bitboards import (
     EAST,
     EMPTY,
     FILES,
+    MIDDLE_FILES,
     NORTH,
     RANKS,
     SOUTH,
@@ -160,6 +163,17 @@ def _attackable(view: View) -> _Attackable:
     holds |= attacked & ((BIT[in_front] & blockaders[row]) != EMPTY)
     doubtful = np.flatnonzero(~holds & attacked & (attackers + 1 >= guards))
     holds[doubtful] = can_go(view, row[doubtful], in_front[doubtful]) != EMPTY
+
+    # Held up by a minor piece with a rook or queen behind it: a target once the minor pieces are gone.
+    stopped = (
+        BIT[in_front] & (blockaders & (view.boards.knights | view.boards.bishops) & view.our_attacks)[row]
+    )
+    stopped &= shifted(sorts.isolated & MIDDLE_FILES & ~RANKS[6], SOUTH)[row]
+    held_up = np.flatnonzero(~holds & (stopped != EMPTY))
+    behind = lined_up(view.boards.take(row[held_up]), square[held_up]) & FILES[square[held_up] & 7]
+    behind &= view.boards.straight_sliders[row[held_up]]
+    holds[held_up] = behind != EMPTY
+    helpers[held_up] |= behind
 
     actors = np.where(attacked, ours, helpers)
     return _Attackable(row, square, actors, attacked, holds)
