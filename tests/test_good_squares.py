@@ -87,7 +87,7 @@ def is_outpost(board: chess.Board, square: int) -> bool:
 
 
 def is_deep(board: chess.Board, square: int) -> bool:
-    """Whether the square is on the sixth rank, ours by minor pieces, and no black pawn or minor piece comes."""
+    """Whether a minor piece holds the square on the sixth rank and no black pawn or minor piece comes."""
     minors = board.knights | board.bishops
     ours, theirs = (any(bit(s) & minors for s in board.attackers(c, square)) for c in (WHITE, BLACK))
     crowd = min(pieces(board, colour) for colour in chess.COLORS) >= 5
