@@ -86,6 +86,15 @@ def is_outpost(board: chess.Board, square: int) -> bool:
     )
 
 
+def is_deep(board: chess.Board, square: int) -> bool:
+    """Whether a minor piece holds the square on the sixth rank and no black pawn or minor piece comes."""
+    minors = board.knights | board.bishops
+    ours, theirs = (any(bit(s) & minors for s in board.attackers(c, square)) for c in (WHITE, BLACK))
+    crowd = min(pieces(board, colour) for colour in chess.COLORS) >= 5
+    deep = square // 8 == 5 and 1 <= square % 8 <= 6 and not can_come_to_attack(board, square)
+    return deep and ours and not theirs and crowd
+
+
 def outposts(board: chess.Board) -> set[Shape]:
     found = set()
     files = {
@@ -99,6 +108,9 @@ def outposts(board: chess.Board) -> set[Shape]:
             if keeps_a_minor(board, knight):
                 guards = board.attackers(WHITE, knight) & board.pawns
                 found.add((bit(knight) | int(guards), 0, 0))
+            continue
+        if is_deep(board, knight):
+            found.add((bit(knight) | int(board.attackers(WHITE, knight)), 0, 0))
             continue
         if (
             knight in pinned(board, WHITE)
@@ -150,7 +162,9 @@ def blockades(board: chess.Board) -> set[Shape]:
             if s // 8 >= 4 and board.piece_at(s) is None and not attacked_by_pawn(board, s, BLACK)
         ]
         few = min(pieces(board, colour) for colour in chess.COLORS) < 2
-        if few or not (hit or len(seen) >= 2) or falls(board, stop) or not keeps_a_minor(board, stop):
+        takers = [s for s in board.attackers(WHITE, stop) if not bit(s) & board.pawns]
+        held = keeps_a_minor(board, stop) or (isolated and len(takers) >= 2)
+        if few or not (hit or len(seen) >= 2) or falls(board, stop) or not held:
             continue
         found.add((bit(stop), int(hit) | bit(pawn), sum(map(bit, seen))))
     return found

@@ -116,7 +116,8 @@ def has_majority(board: chess.Board, us: chess.Color, files: list[int], half: li
                 return False
             helpers = sum(other <= rank for next_file in beside for other in on(us, next_file))
             ahead = chess.square(file, (rank + 1) ^ (0 if us == chess.WHITE else 7))
-            able = able or (helpers >= stoppers and board.color_at(ahead) != (not us))
+            stopped = board.color_at(ahead) == (not us) and board.piece_type_at(ahead) != chess.ROOK
+            able = able or (helpers >= stoppers and not stopped)
     return able
 
 

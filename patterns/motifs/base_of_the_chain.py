@@ -1,4 +1,4 @@
-"""The base of the chain: the pawn that holds up a locked chain, hit by a lever or outnumbered.
+"""The base of the chain: the pawn that holds up a locked chain, hit by a lever or besieged.
 
 The rule. Two or more pawns of theirs stand in a chain, each guarding the next, and a pawn of ours stands
 directly in front of each: the chain is locked. The base is the rearmost of these pawns. It is the base even
@@ -6,8 +6,8 @@ if a pawn behind it, which can still move, guards it. One of these holds:
 
 - a pawn of ours attacks the base;
 - a pawn of ours can move to a square from where it attacks the base, and loses nothing there by exchange;
-- more men of ours bear on the base than of theirs (x-rays and batteries included, men pinned off the line
-  not), and at least two of ours do.
+- two men of ours bear on the base, and more than of theirs; or three, and as many (x-rays and batteries
+  included, men pinned off the line not).
 
 A hit: the French chain. The base is d4, and the lever is c5.
 
@@ -53,7 +53,7 @@ from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
 from patterns.words import wording
 
-HIT, COMING, OUTNUMBERED = range(3)
+HIT, COMING, BESIEGED = range(3)
 
 
 def _bases(view: View) -> Bitboards:
@@ -63,7 +63,7 @@ def _bases(view: View) -> Bitboards:
 
 
 def base_of_the_chain(view: View) -> Findings:
-    """Bases of locked chains that we hit, can hit in one move, or attack with more men than guard them."""
+    """Bases of locked chains that we hit, can hit in one move, or besiege with enough men."""
     row, base = exploded(_bases(view))
     touch = PAWN_DOWN[base]
     here = touch & view.our_pawns[row]
@@ -84,8 +84,10 @@ def base_of_the_chain(view: View) -> Findings:
     men = bearing(boards.take(alone), base[alone])
     ours = men & boards.us[alone] & ~held(view.our_pins, row[alone], base[alone])
     guards = men & boards.them[alone] & ~held(view.their_pins, row[alone], base[alone])
-    actors[alone] = np.where((count(ours) > count(guards)) & (count(ours) >= 2), ours, EMPTY)
-    detail[alone] = OUTNUMBERED
+    besiegers = count(ours)
+    enough = (besiegers >= 2) & (besiegers > count(guards)) | (besiegers >= 3) & (besiegers == count(guards))
+    actors[alone] = np.where(enough, ours, EMPTY)
+    detail[alone] = BESIEGED
     return findings(row, actors, BIT[base], squares, detail).only(actors != EMPTY)
 
 
@@ -109,7 +111,7 @@ def _tell(instance: Instance) -> str:
     elif instance.detail == COMING:
         text += f"{actors} can hit it from {wording.squares(instance.squares)}"
     else:
-        text += f"{actors} are more than guard it"
+        text += f"{actors} besiege it"
     bare = [front for front in fronts if not _other_pawn_guards(board, front, base)]
     if bare:
         lose = "lose their last pawn guards" if len(bare) > 1 else "loses its last pawn guard"
@@ -140,7 +142,7 @@ MOTIFS = (
         definition=(
             "Enemy pawns stand in a locked chain: each guards the next, and one of our pawns blocks each of"
             " them. The rearmost of them is the base. A pawn of ours hits it or can in one move, losing"
-            " nothing there, or more of our men attack it than guard it."
+            " nothing there, or more of our men attack it than guard it, or three and as many."
         ),
         source="Nimzowitsch, My System (the pawn chain and the attack on its base); named from memory",
         find=base_of_the_chain,

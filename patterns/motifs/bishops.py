@@ -336,8 +336,8 @@ MOTIFS = (
         definition=(
             "One bishop each, of opposite colours, with heavy pieces on the board: ours hits squares by"
             " the enemy king that no pawn or knight guards and the other bishop never can, and queen or rook"
-            " join in. Or bishop, queen and rook together bear on a pawn there. In an attack it counts like"
-            " an extra piece."
+            " join in. Or bishop, queen and rook together bear on a pawn there. In an attack"
+            " it counts like an extra piece."
         ),
         source="common practice, no source",
         find=opposite_bishops_attack,

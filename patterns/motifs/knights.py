@@ -2,12 +2,13 @@
 
 The rules. An *outpost* is a square on ranks 4 to 6 and files b to g that a pawn of ours guards. No pawn of
 theirs attacks it or can do so after advancing; a pawn of theirs cannot advance past a pawn of ours on its
-file. Our knight stands there, and they win nothing by taking it. Or it is our move and the knight can go
-there, or to a square from where it can go there next, and loses nothing by it (the look ahead tests this).
-Then the outpost is beyond the middle, and the knight is neither there nor on an outpost already; the way in
-two moves counts only without one in a single move. The position is quiet (`patterns.proof.quiet`). They
-cannot exchange the knight off: if all minor pieces that attack the square take there in turn, one of ours is
-left on it.
+file. Our knight stands there, and they win nothing by taking it. On the sixth rank a minor piece may guard it
+instead of a pawn, if no minor piece of theirs attacks the square and each side has five pieces or more. Or it
+is our move and the knight can go there, or to a square from where it can go there next, and loses nothing by
+it (the look ahead tests this). Then the outpost is beyond the middle, and the knight is neither there nor on
+an outpost already; the way in two moves counts only without one in a single move. The position is quiet
+(`patterns.proof.quiet`). They cannot exchange the knight off: if all minor pieces that attack the square take
+there in turn, one of ours is left on it.
 
 *Sidelined knight* (it is theirs, we profit): it stands on the a- or h-file, or on b2, g2 or ranks 7 and 8 (as
 its owner sees the board), and at least four king steps from both kings. It attacks no man of ours and guards
@@ -42,9 +43,9 @@ The knight on b1 can get over c3 to an outpost on d5, where no pawn can drive it
 >>> find_in([chess.Board(way.replace("1p2bppp/p2p4", "1p3ppp/p2p1n2"))], MOTIFS)[0]
 []
 
-Roles. Outpost: actors, the knight and, if it stands there, the pawns that guard it; squares, the outposts
-that it can reach, and the squares on its way. Sidelined knight: target, the knight; squares, the empty
-squares in play that it cannot safely go to.
+Roles. Outpost: actors, the knight and, if it stands there, the pawns (or else the pieces) that guard it;
+squares, the outposts that it can reach, and the squares on its way. Sidelined knight: target, the knight;
+squares, the empty squares in play that it cannot safely go to.
 """
 
 from __future__ import annotations
@@ -52,6 +53,7 @@ from __future__ import annotations
 import chess
 import numpy as np
 
+from patterns.boards.attacks import attackers
 from patterns.boards.bitboards import (
     BIT,
     CENTRE_SQUARES,
@@ -89,6 +91,8 @@ _IN_PLAY = (RANKS[2] | RANKS[3] | RANKS[4] | RANKS[5]) & ~RIM_FILES
 _ASTRAY = BIT[chess.B2] | BIT[chess.G2] | THEIR_HOME
 _PIECES = 3
 """With fewer pieces on either side, the way to an outpost is not worth mentioning."""
+_CROWD = 5
+"""The fewest pieces of either side for an outpost that no pawn guards."""
 _FAR = 4
 _FEW_MOVES = 2
 
@@ -101,14 +105,26 @@ def outposts(view: View) -> Bitboards:
 def outpost(view: View) -> Claims:
     """Knights on outposts or, where it is our move, on the way to one, one instance each."""
     posts = view.once(outposts)
-    row, square = exploded(view.our(chess.KNIGHT) & posts)
+    deep = _deep(view)
+    row, square = exploded(view.our(chess.KNIGHT) & (posts | deep))
     lasts = outlasts_trades(view, row, square) & ~can_win(view.boards.take(row), square, "them")
     row, square = row[lasts], square[lasts]
     quiet = is_quiet(view, row)
     row, square = row[quiet], square[quiet]
-    actors = BIT[square] | PAWN_DOWN[square] & view.our_pawns[row]
+    pawns = PAWN_DOWN[square] & view.our_pawns[row]
+    pieces = attackers(view.boards.take(row), square) & view.us[row]
+    actors = BIT[square] | np.where(pawns != EMPTY, pawns, pieces)
     standing = claims(Moves(row, square, square), actors, np.zeros_like(actors), least=0, detail=STANDS)
     return Claims.joined(standing, *_on_the_way(view, posts))
+
+
+def _deep(view: View) -> Bitboards:
+    """Squares on our sixth rank that our minor pieces guard, and where no pawn or minor piece can hit us."""
+    minors = (view.our_attacks_of[kind] for kind in (chess.KNIGHT, chess.BISHOP))
+    deep = RANKS[5] & ~RIM_FILES & ~view.their_free_pawn_span & np.bitwise_or(*minors)
+    deep &= ~(view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP])
+    crowd = np.minimum(view.our_piece_count, view.their_piece_count) >= _CROWD
+    return np.where(crowd, deep, EMPTY)
 
 
 def _on_the_way(view: View, posts: Bitboards) -> tuple[Claims, Claims]:
@@ -222,7 +238,7 @@ MOTIFS = (
             "A square on ranks 4 to 6 and the files b to g that a pawn guards and that no enemy pawn"
             " attacks or could attack after advancing. A knight stands there, or it can get without loss to"
             " such a square beyond the middle in one or two moves. Trades of minor pieces on the square leave"
-            " one of ours there."
+            " one of ours there. Of a knight that stands on the sixth rank a minor piece may be the guard."
         ),
         source="Nimzowitsch, My System (the outpost); named from memory",
         find=outpost,

@@ -6,7 +6,8 @@ The rule. All four are pawns of theirs that no pawn of theirs can ever guard:
   it. It is not passed, unless our piece stands in front of it and it is not yet two steps from its last rank.
   Our king is not in check;
 - backward: all pawns of theirs on the neighbouring files are ahead of it, a pawn of ours holds the square in
-  front of it, and we have no pawn on its file;
+  front of it, and we have no pawn on its file. A guarded piece of ours on that square will do if the pawn has
+  moved and is attacked;
 - doubled: one of two or more pawns on a file whose foremost pawn is not passed and none of which is in
   contact with a pawn of ours, in a quiet position (`patterns.proof.quiet`);
 - hanging: pawns side by side on the c- and d-file, on their fourth or fifth rank, no pawn of theirs on the
@@ -17,8 +18,10 @@ A weakness counts if a real attack on it is possible. Our attackers are the piec
 can join by one safe quiet move and does not hang. There must be more attackers than guards, or as many and
 two at least, or as many with the one that joins. Or the pawn is attacked now, and a piece of ours stands on
 the square in front of it, or can safely go there while one attacker is missing at most. Isolated and doubled
-pawns are common: they must be attacked now, or have no guard while a piece other than the queen can come.
-Nobody comes to attack a backward pawn while our king is in check or a piece of ours hangs.
+pawns are common: they must be attacked now, or have no guard while a piece other than the queen can come. But
+an isolated pawn on the files c to f that has moved also counts if a guarded knight or bishop of ours stands
+in front of it, hit by no pawn, with a rook or queen behind on the file. Nobody comes to attack a backward
+pawn while our king is in check or a piece of ours hangs.
 
 A hit: the pawn on d5 is alone, the rook attacks it, and the knight can settle in front of it.
 
@@ -49,6 +52,7 @@ from patterns.boards.bitboards import (
     EAST,
     EMPTY,
     FILES,
+    MIDDLE_FILES,
     NORTH,
     RANKS,
     SOUTH,
@@ -107,7 +111,10 @@ def structure(view: View) -> _Structure:
     # A passed pawn that is near its last rank is a strength even if a piece of ours must stop it.
     blockaded = shifted(view.us & ~view.boards.kings, NORTH) & ~(RANKS[1] | RANKS[2])
     ahead_of_all = theirs & ~filled_down(shifted(theirs, EAST) | shifted(theirs, WEST)) & ~lone
-    backward = ahead_of_all & shifted(view.our_pawn_attacks, NORTH) & half_open & ~behind_another
+    # A guarded piece stops a pawn as well, which then must have moved and be attacked already.
+    pieces = view.us & ~ours & ~view.boards.kings & view.our_attacks
+    stopped = shifted(view.our_pawn_attacks, NORTH) | shifted(pieces, NORTH) & view.our_attacks & ~RANKS[6]
+    backward = ahead_of_all & stopped & half_open & ~behind_another
     several: Bitboards = theirs & (behind_another | filled_down(shifted(theirs, SOUTH)))
     # A pawn in contact with a pawn of ours may take it, or be taken, and is doubled or isolated no more.
     gone = filled_files(several & (passed | view.our_pawn_attacks))
@@ -156,6 +163,17 @@ def _attackable(view: View) -> _Attackable:
     holds |= attacked & ((BIT[in_front] & blockaders[row]) != EMPTY)
     doubtful = np.flatnonzero(~holds & attacked & (attackers + 1 >= guards))
     holds[doubtful] = can_go(view, row[doubtful], in_front[doubtful]) != EMPTY
+
+    # Held up by a minor piece with a rook or queen behind it: a target once the minor pieces are gone.
+    stopped = (
+        BIT[in_front] & (blockaders & (view.boards.knights | view.boards.bishops) & view.our_attacks)[row]
+    )
+    stopped &= shifted(sorts.isolated & MIDDLE_FILES & ~RANKS[6], SOUTH)[row]
+    held_up = np.flatnonzero(~holds & (stopped != EMPTY))
+    behind = lined_up(view.boards.take(row[held_up]), square[held_up]) & FILES[square[held_up] & 7]
+    behind &= view.boards.straight_sliders[row[held_up]]
+    holds[held_up] = behind != EMPTY
+    helpers[held_up] |= behind
 
     actors = np.where(attacked, ours, helpers)
     return _Attackable(row, square, actors, attacked, holds)
@@ -275,7 +293,8 @@ MOTIFS = (
         "backward-pawn",
         "Backward pawn",
         "An enemy pawn has fallen behind its neighbours, none of which stands level with it or behind it; a"
-        " pawn of ours holds the square in front of it, and we have no pawn on its file.",
+        " pawn of ours holds the square in front of it, or a guarded piece stands there and the pawn is"
+        " attacked, and we have no pawn on its file.",
         "Nimzowitsch, My System; Kmoch, Pawn Power in Chess; named from memory",
         backward_pawn,
     ),

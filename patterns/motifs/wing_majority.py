@@ -6,7 +6,8 @@ Their king is on the other half, ours is not in check, and while they have a que
 They can take none of our pawns there with profit. No two of our pawns on these files stand on one file, and
 none is passed yet. And there is a candidate, a pawn of ours on these files that can become passed:
 
-- no pawn stands in front of it on its file, and no man of theirs directly in front of it;
+- no pawn stands in front of it on its file, and no man of theirs directly in front of it, unless it is a
+  rook, a poor blockader;
 - it has at least as many helpers as there are pawns of theirs to stop it. Helpers are our pawns on the
   neighbouring files, level with it or behind it. The pawns that stop it are theirs on the neighbouring files
   ahead of it, the centre included.
@@ -85,7 +86,7 @@ def _on_files(view: View, files: Bitboards, half: Bitboards) -> Findings:
     flags &= ((theirs & files) != EMPTY) & (count(ours & files) > count(theirs & files))
     flags &= (ours & files & filled_up(shifted(ours, NORTH))) == EMPTY
     flags &= (unopposed & ~view.their_pawn_span) == EMPTY
-    candidates = unopposed & ~shifted(view.them, SOUTH)
+    candidates = unopposed & ~shifted(view.them & ~view.boards.rooks, SOUTH)
     row, square = exploded(np.where(flags, candidates, EMPTY))
     pawn = BIT[square]
     beside_or_behind = filled_down(shifted(pawn, EAST) | shifted(pawn, WEST))
