@@ -7,9 +7,9 @@ is a discovered attack. Whichever man takes it, two other pieces of ours are the
 the capture is no check: they bear on a square beside it, or can check it. The queen is one of them, or is
 given herself. In a line one piece is enough. The look ahead (`patterns.proof.lookahead`) decides whether
 checks and captures win back more than was given, whatever they answer; an attack that goes on by itself
-(`patterns.proof.attack`) is worth a minor piece. In a line it is enough that the piece is taken, that our next
-moves check, or newly hit a square beside the king, and that the line mates, wins, drives the king out or, after
-two such moves, is no more than a minor piece behind.
+(`patterns.proof.attack`) is worth a minor piece. In a line it is enough that the piece is taken, that our
+next moves check, or newly hit a square beside the king, and that the line mates, wins, drives the king out
+or, after two such moves, is no more than a minor piece behind.
 
 A hit: the bishop takes on h7. Then the knight checks on g5, the queen on d3, with the other bishop behind.
 

@@ -7,8 +7,8 @@ a flight square, so that it is mated. Or, as it could not be from its old place,
 piece, or in line with a piece behind it (a pin or skewer). The look ahead (`patterns.proof.lookahead`)
 decides whether the attack on its new place pays for the man given, and whether the move wins a pawn at least
 (the exchange, if it takes as much as it gives) and more than a plain capture, or mates, whatever they do. In a
-line, also on the way to mate, it is enough that the man is taken, and that our next move mates since the taker
-is in its king's way, or attacks the taker on its new square, as it could not on the old one. The line then
+line, also on the way to mate, it is enough that the man is taken, and that our next move mates since the
+taker is in its king's way, or attacks the taker on its new square, as it could not on the old one. The line then
 mates, or wins; the taker is the king, or falls.
 
 A hit: the rook is given on h8, and the knight forks king and queen from f7.
@@ -208,7 +208,7 @@ def _in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
         if gift.reply.to_square != square or captures.exchange(gift.before, gift.move) >= 0:
             continue
         king = square == then.their_king
-        pays = king and own_moves[-1].after.is_checkmate() or gain_of(own_moves[index:]) > 0
+        pays = (king and own_moves[-1].after.is_checkmate()) or gain_of(own_moves[index:]) > 0
         suffers = pays and (king or _falls(own_moves[index + 1 :], square))
         if _mates_for(then, square) or (suffers and _attacks_anew(then, taker, square)):
             man, drawn = wording.named(gift.before, gift.move.from_square), wording.named(gift.after, taker)
@@ -218,7 +218,7 @@ def _in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
 
 
 def _attacks_anew(then: OwnMove, old: chess.Square, new: chess.Square) -> bool:
-    """Whether the move attacks the man on its new square, check by any man of ours included, and not the old."""
+    """Whether the move attacks (a king: with any man of ours) the man on its new square, not on its old."""
     at = then.move.to_square
     checks = new == then.their_king and then.after.is_check()
     if at == new or not (checks or new in then.after.attacks(at)):
