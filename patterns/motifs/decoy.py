@@ -5,11 +5,11 @@ more than what we give. The move checks, captures or threatens, so that they mus
 new place it can be attacked by another man of ours that is not simply taken. It is the king and has hardly
 a flight square, so that it is mated. Or, as it could not be from its old place, it is forked with another
 piece, or in line with a piece behind it (a pin or skewer). The look ahead (`patterns.proof.lookahead`)
-decides whether the attack on its new place pays for the man given, and whether the move wins a pawn at least
-(the exchange, if it takes as much as it gives) and more than a plain capture, or mates, whatever they do. In a
-line, also on the way to mate, it is enough that the man is taken, and that our next move mates since the
-taker is in its king's way, or attacks the taker on its new square, as it could not on the old one. The line then
-mates, or wins; the taker is the king, or falls.
+decides whether the attack on its new place pays for the man given, and whether the move wins a pawn at
+least (the exchange, if it takes as much as it gives) and more than a plain capture, or mates, whatever they
+do. In a line, also on the way to mate, it is enough that the man is taken, and that our next move mates
+since the taker is in its king's way, or attacks the taker on its new square, as it could not on the old
+one. The line then mates, or wins; the taker is the king, or falls.
 
 A hit: the rook is given on h8, and the knight forks king and queen from f7.
 

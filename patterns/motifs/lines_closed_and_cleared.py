@@ -1,13 +1,13 @@
 """Lines of theirs that a man of ours closes, and lines or squares that a man of ours clears for another.
 
-The rules. Closing: a slider of theirs guards a piece, or a square beside their king, and nothing else but the
-king does. A man of ours steps onto the line between, and another man of ours attacks that piece or square.
-The man that closes the line is guarded, or the attack is double: else the slider takes it and guards again.
-Then the piece falls, or we mate: the look ahead (`patterns.proof.lookahead`) decides. Clearing: a man of ours
-leaves a square with check or as a sacrifice, and our next move brings another man to that square or over it,
-or checks through it. This lives in lines. It is told if the line wins, or costs no more than a pawn that is
-given to clear the way for a piece, and if the line that is opened did not strike at once (that is a discovered
-attack).
+The rules. Closing: a slider of theirs guards a piece, or a square beside their king, and nothing else but
+the king does. A man of ours steps onto the line between, and another man of ours attacks that piece or
+square. The man that closes the line is guarded, or the attack is double: else the slider takes it and
+guards again. Then the piece falls, or we mate: the look ahead (`patterns.proof.lookahead`) decides.
+Clearing: a man of ours leaves a square with check or as a sacrifice, and our next move brings another man
+to that square or over it, or checks through it. This lives in lines. It is told if the line wins, or costs
+no more than a pawn that is given to clear the way for a piece, and if the line that is opened did not
+strike at once (that is a discovered attack).
 
 A hit: the pawn steps between the bishop and the knight, which is pinned and has no other guard.
 
