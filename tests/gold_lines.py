@@ -26,6 +26,7 @@ MOTIFS: Mapping[str, frozenset[str]] = {
     "trapped piece": frozenset({"trapped-piece"}),
     "back rank": frozenset({"back-rank"}),
     "loose piece": frozenset({"loose-piece"}),
+    "decoy": frozenset({"decoy"}),
     "defender taken": frozenset({"removed-defender"}),
     "overloaded defender": frozenset({"overloaded-defender"}),
     "cover sacrifice": frozenset({"cover-sacrifice"}),

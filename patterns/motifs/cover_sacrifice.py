@@ -7,7 +7,9 @@ is a discovered attack. Whichever man takes it, two other pieces of ours are the
 the capture is no check: they bear on a square beside it, or can check it. The queen is one of them, or is
 given herself. In a line one piece is enough. The look ahead (`patterns.proof.lookahead`) decides whether
 checks and captures win back more than was given, whatever they answer; an attack that goes on by itself
-(`patterns.proof.attack`) is worth a minor piece.
+(`patterns.proof.attack`) is worth a minor piece. In a line it is enough that the piece is taken, that our
+next moves check, or newly hit a square beside the king, and that the line mates, wins, drives the king out
+or, after two such moves, is no more than a minor piece behind.
 
 A hit: the bishop takes on h7. Then the knight checks on g5, the queen on d3, with the other bishop behind.
 
@@ -28,6 +30,8 @@ king. Squares: none.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
 import chess
 import numpy as np
 
@@ -35,10 +39,13 @@ from patterns.boards.bitboards import ALL, BIT, CENTRE, EMPTY, THEIR_HOME, Bitbo
 from patterns.boards.exchange import loses_nothing
 from patterns.boards.grouping import marked, united
 from patterns.boards.legal import legal_moves, made
+from patterns.boards.positions import Positions
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.attack import after_the_king
+from patterns.proof.captures import exchange
 from patterns.proof.claims import Claims, claims
+from patterns.proof.played_line import OwnMove, Use, gain_of
 from patterns.proof.strokes import Strokes, profits, strokes
 from patterns.words import wording
 
@@ -48,6 +55,8 @@ CHECKS = 3
 """How many checks the look ahead may try."""
 ATTACK = 3
 """What an attack that goes on by itself is worth, in pawns: a minor piece."""
+OUT = 2
+"""A king so many ranks in front of its first rank is driven out."""
 
 
 def _cover(view: View) -> Bitboards:
@@ -115,6 +124,40 @@ def _tell(instance: Instance) -> str:
     )
 
 
+def _in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
+    """Pieces given for a cover pawn in a line that goes on at the king."""
+    gifts = [own_move for own_move in own_moves[:-1] if _gives_for_cover(own_move)]
+    for gift in gifts:
+        rest, last = own_moves[gift.ply :], own_moves[-1]
+        following = [_goes_on(own_move) for own_move in rest]
+        gain = gain_of(own_moves[gift.ply - 1 :])
+        attacked = all(following[:2]) and len(rest) > 1 and gain >= -ATTACK
+        pays = last.after.is_checkmate() or last.ranks_out >= OUT or gain > 0 or attacked
+        if following[0] and pays:
+            square, king = gift.move.to_square, gift.their_king
+            given = (gift.move.from_square, square, king)
+            man, pawn, owner = (wording.named(gift.before, at) for at in given)
+            note = f"{man} is given for {pawn}, cover of {owner}, and the attack goes on: {rest[0].deed}"
+            yield gift.use("cover-sacrifice", note, [gift.move.from_square], [square, king])
+
+
+def _gives_for_cover(own_move: OwnMove) -> bool:
+    """Whether a piece takes a pawn of the king's cover, loses by exchange, and is taken."""
+    square, reply = own_move.move.to_square, own_move.reply
+    if own_move.mover in (chess.PAWN, chess.KING) or reply is None or reply.to_square != square:
+        return False
+    cover = _cover(View(Positions.from_boards([own_move.before])))[0 if own_move.us == chess.WHITE else 1]
+    seen = square if own_move.us == chess.WHITE else chess.square_mirror(square)
+    return bool(cover & BIT[seen]) and exchange(own_move.before, own_move.move) < 0
+
+
+def _goes_on(own_move: OwnMove) -> bool:
+    """Whether the move checks, or newly hits a square beside their king."""
+    move, ring = own_move.move, chess.BB_KING_ATTACKS[own_move.their_king]
+    new = own_move.after.attacks_mask(move.to_square) & ~own_move.before.attacks_mask(move.from_square)
+    return own_move.after.is_check() or bool((new | chess.BB_SQUARES[move.to_square]) & ring)
+
+
 MOTIFS = (
     Motif(
         id="cover-sacrifice",
@@ -127,5 +170,6 @@ MOTIFS = (
         source="Vukovic, The Art of Attack in Chess (sacrifices on the castled king); named from memory",
         find=cover_sacrifice,
         tell=_tell,
+        in_line=_in_line,
     ),
 )

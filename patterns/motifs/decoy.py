@@ -5,8 +5,11 @@ more than what we give. The move checks, captures or threatens, so that they mus
 new place it can be attacked by another man of ours that is not simply taken. It is the king and has hardly
 a flight square, so that it is mated. Or, as it could not be from its old place, it is forked with another
 piece, or in line with a piece behind it (a pin or skewer). The look ahead (`patterns.proof.lookahead`)
-decides whether the attack on its new place pays for the man given, and whether the move wins a pawn at least
-(the exchange, if it takes as much as it gives) and more than a plain capture, or mates, whatever they do.
+decides whether the attack on its new place pays for the man given, and whether the move wins a pawn at
+least (the exchange, if it takes as much as it gives) and more than a plain capture, or mates, whatever they
+do. In a line, also on the way to mate, it is enough that the man is taken, and that our next move mates
+since the taker is in its king's way, or attacks the taker on its new square, as it could not on the old
+one. The line then mates, or wins; the taker is the king, or falls.
 
 A hit: the rook is given on h8, and the knight forks king and queen from f7.
 
@@ -27,7 +30,9 @@ that suffer with it. Squares: where it is drawn to, if that is empty.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import chess
 import numpy as np
@@ -53,8 +58,10 @@ from patterns.boards.moves import Moves
 from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
+from patterns.proof import captures
 from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.lookahead import MATE, Aims, holds
+from patterns.proof.played_line import OwnMove, Use, gain_of
 from patterns.proof.strokes import Strokes, at_hand, offers, profits, strokes
 from patterns.words import wording
 
@@ -193,6 +200,54 @@ def _tell(instance: Instance) -> str:
     )
 
 
+def _in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
+    """Men given in a line that draw the taker to a square where our next move makes it suffer."""
+    for index, (gift, then) in enumerate(pairwise(own_moves)):
+        assert gift.reply is not None
+        taker, square = gift.reply.from_square, gift.move.to_square
+        if gift.reply.to_square != square or captures.exchange(gift.before, gift.move) >= 0:
+            continue
+        king = square == then.their_king
+        pays = (king and own_moves[-1].after.is_checkmate()) or gain_of(own_moves[index:]) > 0
+        suffers = pays and (king or _falls(own_moves[index + 1 :], square))
+        if _mates_for(then, square) or (suffers and _attacks_anew(then, taker, square)):
+            man, drawn = wording.named(gift.before, gift.move.from_square), wording.named(gift.after, taker)
+            note = f"{man} is given and draws {drawn} to {chess.SQUARE_NAMES[square]}: then {then.deed}"
+            origins = [gift.move.from_square, *({then.move.from_square} - {square})]
+            yield gift.use("decoy", note, origins, [taker], [square])
+
+
+def _attacks_anew(then: OwnMove, old: chess.Square, new: chess.Square) -> bool:
+    """Whether the move attacks (a king: with any man of ours) the man on its new square, not on its old."""
+    at = then.move.to_square
+    checks = new == then.their_king and then.after.is_check()
+    if at == new or not (checks or new in then.after.attacks(at)):
+        return False
+    there = then.after.copy(stack=False)
+    man = there.remove_piece_at(new)
+    there.set_piece_at(old, man)
+    return not there.is_attacked_by(then.us, old)
+
+
+def _falls(rest: Sequence[OwnMove], square: chess.Square) -> bool:
+    """Whether these moves take the man on the square, wherever it goes."""
+    for own_move in rest:
+        if own_move.captures and own_move.move.to_square == square:
+            return True
+        if own_move.reply is not None and own_move.reply.from_square == square:
+            square = own_move.reply.to_square
+    return False
+
+
+def _mates_for(then: OwnMove, new: chess.Square) -> bool:
+    """Whether the move mates, and only because the man stands on its new square."""
+    if not then.after.is_checkmate() or new in (then.their_king, then.move.to_square):
+        return False
+    without = then.after.copy(stack=False)
+    without.remove_piece_at(new)
+    return not without.is_checkmate()
+
+
 MOTIFS = (
     Motif(
         id="decoy",
@@ -205,5 +260,6 @@ MOTIFS = (
         source="Hooper and Whyld, The Oxford Companion to Chess (decoy); named from memory",
         find=decoy,
         tell=_tell,
+        in_line=_in_line,
     ),
 )

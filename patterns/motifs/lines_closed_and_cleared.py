@@ -1,12 +1,13 @@
 """Lines of theirs that a man of ours closes, and lines or squares that a man of ours clears for another.
 
-The rules. Closing: a slider of theirs guards a piece, or a square beside their king, and nothing else but the
-king does. A man of ours steps onto the line between, and another man of ours attacks that piece or square.
-The man that closes the line is guarded, or the attack is double: else the slider takes it and guards again.
-Then the piece falls, or we mate: the look ahead (`patterns.proof.lookahead`) decides. Clearing: a man of ours
-leaves a square with check or as a sacrifice, and our next move brings another man to that square or over it.
-This lives in lines. It is told if the line wins, and if the line that is opened did not strike at once (that
-is a discovered attack).
+The rules. Closing: a slider of theirs guards a piece, or a square beside their king, and nothing else but
+the king does. A man of ours steps onto the line between, and another man of ours attacks that piece or
+square. The man that closes the line is guarded, or the attack is double: else the slider takes it and
+guards again. Then the piece falls, or we mate: the look ahead (`patterns.proof.lookahead`) decides.
+Clearing: a man of ours leaves a square with check or as a sacrifice, and our next move brings another man
+to that square or over it, or checks through it. This lives in lines. It is told if the line wins, or costs
+no more than a pawn that is given to clear the way for a piece, and if the line that is opened did not
+strike at once (that is a discovered attack).
 
 A hit: the pawn steps between the bishop and the knight, which is pinned and has no other guard.
 
@@ -130,16 +131,21 @@ def clearings(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
     for index, (first, second) in enumerate(pairwise(own_moves)):
         cleared, follower, goal = first.move.from_square, second.move.from_square, second.move.to_square
         way = chess.SquareSet(chess.between(follower, goal) | chess.BB_SQUARES[goal])
+        if goal in second.after.checkers() and first.their_king == second.their_king:
+            way |= chess.SquareSet(chess.between(goal, second.their_king))
         # A man that is taken on that way and taken back has cleared nothing.
         if cleared not in way or first.move.to_square in {*way, follower}:
             continue
         if first.before.is_castling(first.move):
             continue
-        given = exchange(first.before, first.move) < 0
+        taken = first.reply is not None and first.reply.to_square == first.move.to_square
+        given = taken or exchange(first.before, first.move) < 0
+        for_a_pawn = taken and first.mover == chess.PAWN and second.mover != chess.PAWN
         strikes_at_once = goal != cleared and first.after.color_at(goal) == (not first.us)
         if strikes_at_once or not (first.after.is_check() or given):
             continue
-        if gain_of(own_moves[index:]) < 1 and not own_moves[-1].after.is_checkmate():
+        least = -1 if for_a_pawn and not first.captures else 1
+        if gain_of(own_moves[index:]) < least and not own_moves[-1].after.is_checkmate():
             continue
         leaver, next_man = (wording.named(first.before, square) for square in (cleared, follower))
         how = "with check" if first.after.is_check() else "as a sacrifice"

@@ -9,7 +9,8 @@ name of the mate if it has one.
 
 King hunt: a safe check leaves their king only squares farther up the board, on its third rank or beyond, and
 up to three more checks mate. In a line: two checks or more drive the king up to its third rank or farther, it
-does not come home, and the line mates or wins a piece.
+does not come home, and the line mates or wins a piece. A line that stops earlier is enough, if the king is
+then in check on its fourth rank or beyond.
 
 The look ahead (`patterns.proof.lookahead`) decides what mates.
 
@@ -71,6 +72,8 @@ PIECE = 3
 """What a hunt in a line must win, in pawns, if it does not mate."""
 HOME = 2
 """How many ranks of its own side are home to a king."""
+OUT = 3
+"""How many ranks in front of its first one a king in check is hunted, though the line stops there."""
 AHEAD = ~THEIR_HOME & np.array([np.bitwise_or.reduce(RANKS[:rank], initial=EMPTY) for rank in range(8)])
 """For the rank of a king of theirs: the squares farther up the board, without its home."""
 
@@ -212,7 +215,8 @@ def _hunt_in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
     came_home = ranks[-1] < HOME
     if len(driven) < 2 or not checks or came_home or ranks[-1] <= ranks[0]:
         return
-    if not own_moves[-1].after.is_checkmate() and gain_of(own_moves) < PIECE:
+    goes_on = own_moves[-1].after.is_check() and len(driven) == len(checks) and ranks[-1] >= OUT
+    if not goes_on and gain_of(own_moves) < PIECE and not own_moves[-1].after.is_checkmate():
         return
     start, end = (chess.SQUARE_NAMES[own_moves[index].their_king] for index in (0, -1))
     for own_move in own_moves[: driven[-1] + 1]:

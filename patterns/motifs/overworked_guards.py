@@ -9,7 +9,8 @@ alone, what falls must bring the exchange in addition. A move that drives a guar
 that would be a double attack. The look ahead (`patterns.proof.lookahead`) decides whether the move wins,
 whatever they do: more than a plain capture elsewhere, a pawn at least, and the exchange if the guard is
 driven off. Captures are also looked at if it is their move, as if it were ours, unless a capture wins them
-the exchange.
+the exchange. In a line also: we take a guard, and one of our next two moves takes what it guarded, with a
+profit by exchange that was not to be had before.
 
 A hit of each: one pawn guards bishop and knight; the bishop takes the knight that guards the rook.
 
@@ -36,6 +37,7 @@ moves goes, and where we mate.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import chess
@@ -61,10 +63,15 @@ from patterns.boards.pressure import bearing
 from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
+from patterns.proof import captures
 from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.duties import Duties, duties, falls
+from patterns.proof.played_line import OwnMove, Use, gain_of
 from patterns.proof.strokes import Strokes, at_hand, forcing, offers, pending, profits
 from patterns.words import wording
+
+NEXT = 2
+"""How many moves after a guard was taken a line may take what it guarded."""
 
 
 @dataclass(frozen=True)
@@ -221,6 +228,34 @@ def removed_defender(view: View) -> Claims:
     return Claims.joined(_claims(view, _taken(view), 1), _claims(view, _driven_off(view), EXCHANGE))
 
 
+def _removed_in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
+    """Guards taken in a line that then takes what they guarded."""
+    for index, first in enumerate(own_moves):
+        guard, rest = first.move.to_square, own_moves[index:]
+        if not first.captures or captures.exchange(first.before, first.move) >= EXCHANGE:
+            continue
+        if gain_of(rest) < 1 and not rest[-1].after.is_checkmate():
+            continue
+        for then in rest[1 : 1 + NEXT]:
+            square = then.move.to_square
+            if square in first.before.attacks(guard) and _falls_now(first.before, then):
+                man, held = wording.named(first.before, guard), wording.named(then.before, square)
+                note = f"{first.deed}, and {man} no longer guards {held}: then {then.deed}"
+                origins = [first.move.from_square, then.move.from_square]
+                yield first.use("removed-defender", note, origins, [guard, square])
+                break
+
+
+def _falls_now(earlier: chess.Board, then: OwnMove) -> bool:
+    """Whether the move wins by exchange a man that stood there earlier, and that no capture won then."""
+    square = then.move.to_square
+    if earlier.piece_at(square) != then.before.piece_at(square) or not then.captures:
+        return False
+    takes = earlier.generate_legal_captures(to_mask=chess.BB_SQUARES[square])
+    before = max((captures.exchange(earlier, move) for move in takes), default=0)
+    return captures.exchange(then.before, then.move) > max(before, 0)
+
+
 def _tell(instance: Instance, then: str) -> str:
     """What the guard has to do, and what our move does about it."""
     board, guard, move = instance.board, instance.detail_square, instance.move
@@ -271,5 +306,6 @@ MOTIFS = (
         source="Euwe and Kramer, The Middle Game (eliminating the defence); named from memory",
         find=removed_defender,
         tell=_tell_removed,
+        in_line=_removed_in_line,
     ),
 )
