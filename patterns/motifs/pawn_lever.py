@@ -26,7 +26,7 @@ A hit: f4. Whether Black takes or waits, the f-file opens for the rook. He canno
 >>> from patterns.detect import find_in
 >>> lever = "2n3k1/pp3ppp/3p4/4p3/4P3/2N1B3/PPP2PPP/5RK1 w - - 0 1"
 >>> find_in([chess.Board(lever)], MOTIFS)[0][0].note
-'f2-f4 hits the pawn on e5: whichever way Black answers, the f-file opens for the rook on f1.'
+'With f2-f4 White hits the pawn on e5: whichever way Black answers, the f-file opens for the rook on f1.'
 
 A near miss: without the rook, nobody can use the file.
 
@@ -307,7 +307,8 @@ def _tell(instance: Instance) -> str:
             ways.setdefault(_gain(instance, kind, square if us else square ^ 56), []).append(answer)
     offers = instance.detail >> 6 & 7 != FILE
     move = f"{chess.SQUARE_NAMES[min(instance.actors)]}-{wording.squares(instance.squares)}"
-    text = f"{move} {'offers a pawn and ' * offers}hits {wording.men(board, instance.targets)}: "
+    text = f"With {move} {wording.side_name(us)} {'offers a pawn and ' * offers}hits"
+    text += f" {wording.men(board, instance.targets)}: "
     if len(ways) == 1:
         return f"{text}whichever way {wording.side_name(not us)} answers, {min(ways)}."
     it = "it" if len(instance.targets) == 1 else "one of them"
