@@ -110,32 +110,33 @@ def _claimed(
     boards = [own_move.before for own_move in moves]
     as_played = _as_played(moves)
     wins = worth(view, as_played)
-    played = [(motif, claims.only(_are_played(claims, as_played))) for motif, claims in claimed]
-    played = [(motif, claims.only(~is_beside(claims, rests))) for motif, claims in played]
-    played = [
-        (motif, claims.only(~back[claims.row % len(moves)] | (claims.targets != BIT[claims.square])))
-        for motif, claims in played
-    ]
-    sizes = [len(claims) for _, claims in played]
-    proven = hold(view, Claims.joined(*(claims for _, claims in played)), CHECKS)
-    for (motif, claims), true in zip(played, np.split(proven, np.cumsum(sizes)), strict=False):
-        same = grouped(claims.row, claims.about, claims.actors, claims.targets)
-        known = any_of(same.group, true, len(same))[same.group]
-        left = left_alone(claims, rests)
-        ends = np.array([len(rests[row % len(rests)]) == 1 for row in claims.row], dtype=np.bool_)
-        shown = (left == ALL) | (claims.bound != EMPTY) | ends
-        cashed = ~known & depends(view, claims)
-        cashed[cashed] = is_cashed_in(claims.only(cashed), rests, left[cashed])
-        gains = claims.least > 0
-        for how, told in (
-            (PLAYED, true & gains & shown),
-            (CASHED_IN, cashed),
-            (HOLDS, true & gains & ~shown),
-            (STANDING, true & ~gains),
-        ):
-            found = Findings.of_claims(claims.only(told))
+    # The claims of all motifs together: for a few boards the calls cost more than the claims.
+    claims = Claims.joined(*(claims for _, claims in claimed))
+    motif = np.repeat(np.arange(len(claimed)), [len(claims) for _, claims in claimed])
+    kept = np.flatnonzero(_are_played(claims, as_played))
+    claims, motif = claims.take(kept), motif[kept]
+    alone = back[claims.row % len(moves)] & (claims.targets == BIT[claims.square])
+    kept = np.flatnonzero(~alone & ~is_beside(claims, rests))
+    claims, motif = claims.take(kept), motif[kept]
+    true = hold(view, claims, CHECKS)
+    same = grouped(motif, claims.row, claims.about, claims.actors, claims.targets)
+    known = any_of(same.group, true, len(same))[same.group]
+    left = left_alone(claims, rests)
+    ends = np.array([len(rests[row % len(rests)]) == 1 for row in claims.row], dtype=np.bool_)
+    shown = (left == ALL) | (claims.bound != EMPTY) | ends
+    cashed = ~known & depends(view, claims)
+    cashed[cashed] = is_cashed_in(claims.only(cashed), rests, left[cashed])
+    gains = claims.least > 0
+    for how, told in (
+        (PLAYED, true & gains & shown),
+        (CASHED_IN, cashed),
+        (HOLDS, true & gains & ~shown),
+        (STANDING, true & ~gains),
+    ):
+        for number in np.unique(motif[told]):
+            found = Findings.of_claims(claims.only(told & (motif == number)))
             for place, instance in instances_of(found, boards, wins[found.row % len(moves)]):
-                yield place, _told(how, _use(motif, instance, moves[place]), moves[place])
+                yield place, _told(how, _use(claimed[number][0], instance, moves[place]), moves[place])
 
 
 def _as_played(moves: Sequence[OwnMove]) -> Moves:
