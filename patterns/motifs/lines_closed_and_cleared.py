@@ -188,7 +188,8 @@ MOTIFS = (
         title="Line clearing",
         definition=(
             "A man leaves a square with check or as a sacrifice, and another man of ours moves to this"
-            " square or over it, with profit. If a line piece behind strikes at once, it is a"
+            " square or over it, with profit. A pawn that is given need not win anything: it is enough that a"
+            " piece takes its place or checks along the line. If a line piece behind strikes at once, it is a"
             " discovered attack."
         ),
         source="Hooper and Whyld, The Oxford Companion to Chess (line-clearance); named from memory",

@@ -245,7 +245,8 @@ MOTIFS = (
         title="King hunt",
         definition=(
             "The enemy king is driven up the board, to its third rank or farther, by checks that do not let"
-            " it home, and the hunt mates; in a line it may also win a piece, and threats may take part."
+            " it home, and the hunt mates. In a line it may also win a piece, threats may take part, and a"
+            " line that stops early is enough if the king is then in check on its fourth rank or beyond."
         ),
         source="Vukovic, The Art of Attack in Chess; named from memory",
         find=king_hunt,
