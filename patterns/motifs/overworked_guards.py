@@ -302,7 +302,8 @@ MOTIFS = (
             "A guard is bound to a man that would fall without it, or to a square where it prevents mate. We"
             " take the guard, attack it so that it has to leave, pin it, or check so that it must step in"
             " between. Then what it guarded falls. Together that wins, whatever they do instead. In a line it"
-            " is enough that the guard is taken and one of the next two moves takes with profit what it guarded."
+            " is enough that the guard is taken and one of the next two moves takes what it guarded with"
+            " profit."
         ),
         source="Euwe and Kramer, The Middle Game (eliminating the defence); named from memory",
         find=removed_defender,
