@@ -61,7 +61,7 @@ from patterns.motifs.findings import Instance, Motif
 from patterns.proof import captures
 from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.lookahead import MATE, Aims, holds
-from patterns.proof.played_line import OwnMove, Use, gain_of
+from patterns.proof.played_line import OwnMove, Use, gain_of, takes_in_the_end
 from patterns.proof.strokes import Strokes, at_hand, offers, profits, strokes
 from patterns.words import wording
 
@@ -209,7 +209,7 @@ def _in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
             continue
         king = square == then.their_king
         pays = (king and own_moves[-1].after.is_checkmate()) or gain_of(own_moves[index:]) > 0
-        suffers = pays and (king or _falls(own_moves[index + 1 :], square))
+        suffers = pays and (king or takes_in_the_end(own_moves[index + 1 :], square))
         if _mates_for(then, square) or (suffers and _attacks_anew(then, taker, square)):
             man, drawn = wording.named(gift.before, gift.move.from_square), wording.named(gift.after, taker)
             note = f"{man} is given and draws {drawn} to {chess.SQUARE_NAMES[square]}: then {then.deed}"
@@ -227,16 +227,6 @@ def _attacks_anew(then: OwnMove, old: chess.Square, new: chess.Square) -> bool:
     man = there.remove_piece_at(new)
     there.set_piece_at(old, man)
     return not there.is_attacked_by(then.us, old)
-
-
-def _falls(rest: Sequence[OwnMove], square: chess.Square) -> bool:
-    """Whether these moves take the man on the square, wherever it goes."""
-    for own_move in rest:
-        if own_move.captures and own_move.move.to_square == square:
-            return True
-        if own_move.reply is not None and own_move.reply.from_square == square:
-            square = own_move.reply.to_square
-    return False
 
 
 def _mates_for(then: OwnMove, new: chess.Square) -> bool:

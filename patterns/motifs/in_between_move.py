@@ -38,7 +38,7 @@ from patterns.motifs.findings import Motif
 from patterns.proof.captures import after_move, captured_worth, exchange
 from patterns.proof.claims import EXCHANGE
 from patterns.proof.lookahead import MATE, Aims, collects, holds
-from patterns.proof.played_line import OwnMove, Use, gain_of
+from patterns.proof.played_line import OwnMove, Use, gain_of, takes_in_the_end
 from patterns.words import wording
 
 
@@ -116,12 +116,7 @@ def _takes_later(rest: Sequence[OwnMove], taker: chess.Square, won: int) -> bool
         after = Positions.from_boards([between.after]).side_view(not between.us)
         needed = won - captured_worth(between.before, between.move)
         return bool(holds(after, Aims.of(np.array([needed])))[0])
-    for own_move in rest:
-        if own_move.captures and own_move.move.to_square == taker:
-            return gain_of(rest) >= won
-        if own_move.reply is not None and own_move.reply.from_square == taker:
-            taker = own_move.reply.to_square
-    return False
+    return takes_in_the_end(rest, taker) and gain_of(rest) >= won
 
 
 MOTIFS = (

@@ -112,6 +112,16 @@ def _pushed(board: chess.Board, move: chess.Move) -> chess.Board:
     return captures.after_move(board, move)
 
 
+def takes_in_the_end(rest: Sequence[OwnMove], square: chess.Square) -> bool:
+    """Whether these moves take the man on the square, wherever it goes."""
+    for own_move in rest:
+        if own_move.captures and own_move.move.to_square == square:
+            return True
+        if own_move.reply is not None and own_move.reply.from_square == square:
+            square = own_move.reply.to_square
+    return False
+
+
 def gain_of(own_moves: Sequence[OwnMove]) -> int:
     """What these moves win in pawns, after all captures on the last move's square."""
     us, last = own_moves[0].us, own_moves[-1]
