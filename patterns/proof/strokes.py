@@ -27,10 +27,8 @@ from patterns.boards.legal import legal_men
 from patterns.boards.moves import Moves
 from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
+from patterns.proof.claims import EXCHANGE
 from patterns.proof.lookahead import threats
-
-EXCHANGE = 2
-"""What the exchange is worth, in pawns."""
 
 
 @dataclass(frozen=True)
