@@ -168,11 +168,11 @@ class Boards(Table):
     def moved(self, origins: Squares, destinations: Squares) -> Boards:
         """The same boards after the man on each origin has moved to its destination and captured there.
 
-        Only the men move. The caller has to handle en passant, castling and promotion.
+        If the two are equal, it stays. Only the men move. The caller has to handle en passant, castling and promotion.
         """
         origin, destination = BIT.take(origins), BIT.take(destinations)
         # Few large arrays: allocating them takes most of the time.
-        goes = self.men & (origin & ~destination)
+        goes = self.men & origin
         there = (goes != EMPTY) * destination
         men = np.bitwise_and(self.men, ~(origin | destination), out=goes)
         men |= there
