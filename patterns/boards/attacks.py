@@ -26,7 +26,6 @@ from patterns.boards.bitboards import (
     PAWN_UP,
     RAYS,
     SOUTH,
-    STEPS,
     STRAIGHT,
     WEST,
     Bitboards,

@@ -168,7 +168,8 @@ class Boards(Table):
     def moved(self, origins: Squares, destinations: Squares) -> Boards:
         """The same boards after the man on each origin has moved to its destination and captured there.
 
-        If the two are equal, it stays. Only the men move. The caller has to handle en passant, castling and promotion.
+        If the two are equal, it stays. Only the men move. The caller has to handle en passant, castling and
+        promotion.
         """
         origin, destination = BIT.take(origins), BIT.take(destinations)
         # Few large arrays: allocating them takes most of the time.
