@@ -51,7 +51,7 @@ MATE = 1000
 LOOKS = 2
 """How many of their answers in a row are looked at."""
 IN_TURN = 300
-"""From so many boards or moves on, the likely ones are tried first. Of fewer, all are tried at once: there the
+"""From so many boards or moves on, the likely ones are tried first. Of fewer, all are tried at once: their
 calls cost more than the boards."""
 FEW = 2
 """Checks that leave no more answers than this are followed beyond the last look."""
