@@ -100,6 +100,8 @@ def settle(
     more is reported as winning this. A smaller limit is faster. Shapes (M,).
     """
     won = np.zeros(len(squares), dtype=np.int64)
+    if not len(squares):
+        return won
     series = _Series(boards, squares, standing, side, binding, enough)
     sign = 1
     while len(series):
@@ -259,6 +261,8 @@ def _pinned_off_line(boards: Boards, squares: Squares, suspects: Bitboards) -> _
     straight, diagonal = own[::-1] & boards.straight_sliders, own[::-1] & boards.diagonal_sliders
     pinning = (ROOK_LINES[king] & straight) | (BISHOP_LINES[king] & diagonal)
     doubtful = ((off_line != EMPTY) & (pinning != EMPTY)).nonzero()
+    if not len(doubtful[0]):
+        return _Held(doubtful[1], *np.zeros((2, 0), dtype=np.uint64))
     entry, man = exploded(off_line[doubtful])
     side, row = doubtful[0][entry], doubtful[1][entry]
     king, occupied = king[side, row], boards.occupied[row]

@@ -116,6 +116,8 @@ def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     allowed = np.maximum(asked.checks, checks)
     result = asked.stands.copy()
     some = np.flatnonzero(~result)
+    if not len(some):
+        return result
     asked, allowed = asked.take(some), allowed[some]
     move = (asked.row * 64 + asked.origin) * 64 + asked.square
     what = ((asked.least * 64 + allowed) * 64 + asked.attack) * 2 + asked.threat
@@ -147,9 +149,10 @@ def depends(view: View, asked: Claims) -> Flags:
     """Which claims are because of their bound man, whether or not they hold; true for those without one."""
     result = asked.bound == EMPTY
     some = np.flatnonzero(~result)
-    asked = asked.take(some)
-    boards, moves, aims = _stated(view, asked, asked.checks)
-    result[some] = _hinges(boards, moves, asked, aims)
+    if len(some):
+        asked = asked.take(some)
+        boards, moves, aims = _stated(view, asked, asked.checks)
+        result[some] = _hinges(boards, moves, asked, aims)
     return result
 
 
@@ -161,10 +164,12 @@ def _hold(view: View, asked: Claims, checks: Values) -> Flags:
     after = _as_they_see(boards, moves, moved)
     bound = asked.bound != EMPTY
     some = np.flatnonzero(result & (asked.threat | bound))
-    here = after.take(some)
-    result[some] = threatens(here, aims.take(some), in_check(here, "us"))
+    if len(some):
+        here = after.take(some)
+        result[some] = threatens(here, aims.take(some), in_check(here, "us"))
     some = np.flatnonzero(result & bound)
-    result[some] = _hinges(boards.take(some), moves.take(some), asked.take(some), aims.take(some))
+    if len(some):
+        result[some] = _hinges(boards.take(some), moves.take(some), asked.take(some), aims.take(some))
     aims = replace(aims, needed=np.where(asked.threat, np.minimum(aims.needed, 0), aims.needed))
     once = asked.threat | bound | (asked.least == 0)
     for looks, kind in ((1, once & (moved | ~bound)), (LOOKS, ~once)):
@@ -228,7 +233,8 @@ def _refuted(after: Boards, aims: Aims) -> Flags:
     some = np.flatnonzero(both)
     some = some[~in_check(after.take(some), "them")]
     result = np.zeros(len(after), dtype=np.bool_)
-    result[some] = ~reaches(after.take(some), aims.take(some))
+    if len(some):
+        result[some] = ~reaches(after.take(some), aims.take(some))
     return result
 
 

@@ -203,6 +203,8 @@ def threatens(boards: Boards, aims: Aims, forced: Flags) -> Flags:
     """
     result = (aims.needed <= 0) | forced
     rest = np.flatnonzero(~result)
+    if not len(rest):
+        return result
     passed = reversed_sides(boards.take(rest))
     nothing = np.zeros(len(rest), dtype=np.uint64)
     left = aims.take(rest)
@@ -414,6 +416,9 @@ def wins(
 
     One entry a square: index of the board, the square, the gain (up to `enough`).
     """
+    if not len(boards):
+        nothing = np.zeros(0, dtype=np.int64)
+        return nothing, nothing, nothing
     seen = attack_map(boards, "us", boards.occupied)
     row, square = exploded(_worth_more(boards, beyond) & wanted & seen)
     here = boards.take(row)
@@ -474,6 +479,8 @@ def _parried(boards: Boards, aims: Aims) -> Flags:
     """Whether we, to move, have won what is needed and keep it by a quiet move, which parries one threat."""
     result = aims.needed <= 0
     some = np.flatnonzero(result)
+    if not len(some):
+        return result
     boards, aims = boards.take(some), aims.take(some)
     checked = in_check(boards, "us")
     theirs = threatened(reversed_sides(boards), -aims.needed, aims.binding("them"))
