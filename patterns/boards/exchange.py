@@ -112,8 +112,9 @@ def settle(
 
 
 _MEN = slice(0, len(PIECES))
-_OCCUPIED, _ATTACKING, _WAITING, _OWN, _IDLE = range(len(PIECES), len(PIECES) + 5)
-_HELD = len(PIECES) + 5
+_OCCUPIED, _ATTACKING, _WAITING, _OWN, _IDLE, _LAST = range(len(PIECES), len(PIECES) + 6)
+_LEAVING = slice(_OCCUPIED, _WAITING)
+_HELD = len(PIECES) + 6
 _ROW, _SQUARE, _STANDING, _QUEENING, _BALANCE, _LEAST, _MOST = range(7)
 
 
@@ -123,8 +124,8 @@ class _Series:
     The values are kept in two arrays, because thinning out hundreds of small ones would cost more than the
     arithmetic. `sets`, rows of bitboards: the men, pawns to kings; `occupied`; `attacking`, the men of both
     sides that attack the square; `waiting`, sliders that look at it from behind other men; `own`, the men of
-    the side to capture; `idle`, men that do not capture at all; from `_HELD` on in pairs, a man that may not
-    capture and the man that holds it. `numbers`, rows of integers: the index of the question; the square;
+    the side to capture; `idle`, men that do not capture at all; `last`, the man that has captured; from `_HELD`
+    on in pairs, a man that may not capture and the man that holds it. `numbers`, rows of integers: the index of the question; the square;
     `standing`, worth of the man to be taken; `queening`, what a pawn gains in addition on this square;
     `balance`, won so far; `least` and `most`, what each side would have if it had stopped earlier. The
     outcome lies between these two, and is known once they are equal.
@@ -144,7 +145,7 @@ class _Series:
         queening = QUEENING * ((BIT[squares] & (RANKS[0] | RANKS[7])) != EMPTY)
         own = boards.us if side == "us" else boards.them
         rows = (((attacking & own) != EMPTY) & (standing + queening > 0)).nonzero()[0]
-        most = np.broadcast_to(enough, len(own))[rows]
+        most = enough if isinstance(enough, int) else enough[rows]
         boards, squares, attacking = boards.take(rows), squares[rows], attacking[rows]
         lined_up = BISHOP_LINES[squares] & boards.diagonal_sliders
         lined_up |= ROOK_LINES[squares] & boards.straight_sliders
@@ -178,7 +179,8 @@ class _Series:
         balance += queens
         # A side that has no man to capture with gets the least.
         stopped = np.where(capturer == EMPTY, least, np.minimum(most, balance))
-        self.sets[[_OCCUPIED, _ATTACKING]] &= ~capturer
+        self.sets[_LEAVING] &= ~capturer
+        self.sets[_LAST] = capturer
         np.invert(self.sets[_OWN], out=self.sets[_OWN])
         np.add(VALUES[kind], queens, out=standing)
         np.negative(balance, out=balance)
@@ -191,11 +193,11 @@ class _Series:
         able = ((self.sets[_ATTACKING] | self.sets[_WAITING]) & self.sets[_OWN]) != EMPTY
         left = (able & (least < most) & (least < balance + standing + queening)).nonzero()[0]
         self.sets, self.numbers = self.sets.take(left, axis=1), self.numbers.take(left, axis=1)
-        behind = self.sets[_WAITING].nonzero()[0]
-        if len(behind):
-            opened = self._seeing(behind, self.sets[_OCCUPIED, behind])
-            self.sets[_ATTACKING, behind] |= opened
-            self.sets[_WAITING, behind] ^= opened
+        waiting = self.sets[_WAITING].nonzero()[0]
+        if len(waiting):
+            opened = self._opened_by(self.sets[_LAST].take(waiting), waiting)
+            self.sets[_ATTACKING][waiting] |= opened
+            self.sets[_WAITING][waiting] ^= opened
 
     def _cheapest(self) -> tuple[Bitboards, Squares]:
         """The man that captures next, as a board (empty if no man may), and its kind."""
@@ -208,17 +210,19 @@ class _Series:
         kings = (kind == chess.KING).nonzero()[0]
         if len(kings):
             # A king captures only if no man could take it there, x-rays through the king included.
-            through = self._seeing(kings, self.sets[_OCCUPIED, kings] & ~capturer[kings])
-            seen = self.sets[_ATTACKING, kings] | through
-            capturer[kings[(seen & ~self.sets[_OWN, kings]) != EMPTY]] = EMPTY
+            seen = self.sets[_ATTACKING].take(kings) | self._opened_by(capturer[kings], kings)
+            capturer[kings[(seen & ~self.sets[_OWN].take(kings)) != EMPTY]] = EMPTY
         return capturer, kind
 
-    def _seeing(self, entries: Rows, occupied: Bitboards) -> Bitboards:
-        """The waiting sliders of these entries that see the square through `occupied`."""
-        squares, sets = self.numbers[_SQUARE, entries], self.sets.take(entries, axis=1)
-        seen = bishop_reach(squares, occupied) & (sets[_BISHOPS] | sets[_QUEENS])
-        seen |= rook_reach(squares, occupied) & (sets[_ROOKS] | sets[_QUEENS])
-        return seen & sets[_WAITING]
+    def _opened_by(self, men: Bitboards, entries: Rows) -> Bitboards:
+        """The waiting sliders of these entries that see the square once these men have left."""
+        squares = self.numbers[_SQUARE].take(entries)
+        found = paired(BEYOND, squares, square_of(men) & 63) & self.sets[_WAITING].take(entries)
+        some = found.nonzero()[0]
+        if len(some):
+            squares, occupied = squares[some], self.sets[_OCCUPIED].take(entries[some]) & ~men[some]
+            found[some] &= bishop_reach(squares, occupied) | rook_reach(squares, occupied)
+        return found
 
 
 @dataclass(frozen=True)
