@@ -124,11 +124,11 @@ class _Series:
     The values are kept in two arrays, because thinning out hundreds of small ones would cost more than the
     arithmetic. `sets`, rows of bitboards: the men, pawns to kings; `occupied`; `attacking`, the men of both
     sides that attack the square; `waiting`, sliders that look at it from behind other men; `own`, the men of
-    the side to capture; `idle`, men that do not capture at all; `last`, the man that has captured; from `_HELD`
-    on in pairs, a man that may not capture and the man that holds it. `numbers`, rows of integers: the index of the question; the square;
-    `standing`, worth of the man to be taken; `queening`, what a pawn gains in addition on this square;
-    `balance`, won so far; `least` and `most`, what each side would have if it had stopped earlier. The
-    outcome lies between these two, and is known once they are equal.
+    the side to capture; `idle`, men that do not capture at all; `last`, the man that has just captured; from
+    `_HELD` on in pairs, a man that may not capture and the man that holds it. `numbers`, rows of integers:
+    the index of the question; the square; `standing`, worth of the man to be taken; `queening`, what a pawn
+    gains in addition on this square; `balance`, won so far; `least` and `most`, what each side would have if
+    it had stopped earlier. The outcome lies between these two, and is known once they are equal.
     """
 
     def __init__(
