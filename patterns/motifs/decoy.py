@@ -146,7 +146,7 @@ def _hardly_moves(view: View, lures: _Lures) -> Flags:
 
 
 def _pays(view: View, lures: _Lures, suffering: Bitboards) -> Flags:
-    """Whether the attack on the man drawn off, and on one that suffers if it leaves, pays for the man given."""
+    """Whether attacking the man drawn off, and one that suffers if it leaves, pays for the man given."""
     offer, attack = lures.offer, lures.attack
     boards = view.boards.take(offer.row).moved(offer.origin, offer.square)
     boards = boards.moved(lures.taker, offer.square).moved(attack.origin, attack.square)
