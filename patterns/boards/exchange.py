@@ -48,6 +48,7 @@ VALUES = np.array(WORTH, dtype=np.int64)
 """Worth in pawns by python-chess piece type."""
 QUEENING = int(VALUES[chess.QUEEN] - VALUES[chess.PAWN])
 _BISHOPS, _ROOKS, _QUEENS = (PIECES.index(name) for name in ("bishops", "rooks", "queens"))
+_ONE = np.uint64(1)
 EVERYTHING = 10_000
 """More than any series of captures can win."""
 
@@ -113,6 +114,9 @@ def settle(
 
 _MEN = slice(0, len(PIECES))
 _OCCUPIED, _ATTACKING, _WAITING, _OWN, _IDLE, _LAST = range(len(PIECES), len(PIECES) + 6)
+_PLACES = np.arange(len(PIECES), dtype=np.uint8)[:, np.newaxis]
+_FIRST = square_of(np.arange(1 << len(PIECES), dtype=np.uint64)) % 64
+"""The first of several places, each a binary digit. This is ten times as fast as `argmax` over columns."""
 _LEAVING = slice(_OCCUPIED, _WAITING)
 _HELD = len(PIECES) + 6
 _ROW, _SQUARE, _STANDING, _QUEENING, _BALANCE, _LEAST, _MOST = range(7)
@@ -205,8 +209,9 @@ class _Series:
         for held, holder in zip(self.sets[_HELD::2], self.sets[_HELD + 1 :: 2], strict=True):
             may &= ~np.where((holder & self.sets[_OCCUPIED]) != EMPTY, held, EMPTY)
         by_kind = self.sets[_MEN] & may
-        first = (by_kind != EMPTY).argmax(axis=0)
-        capturer, kind = lowest(by_kind[first, np.arange(len(may))]), first + 1
+        present = (by_kind != EMPTY).view(np.uint8) << _PLACES
+        first = _FIRST.take(np.bitwise_or.reduce(present, axis=0))
+        capturer, kind = lowest(by_kind.ravel().take(first * len(may) + np.arange(len(may)))), first + 1
         kings = (kind == chess.KING).nonzero()[0]
         if len(kings):
             # A king captures only if no man could take it there, x-rays through the king included.
@@ -257,22 +262,17 @@ def _holds(boards: Boards, squares: Squares, suspects: Bitboards, binding: Bindi
 
 def _pinned_off_line(boards: Boards, squares: Squares, suspects: Bitboards) -> _Held:
     """The suspects that are absolutely pinned, but not on the line to the square, and their pinners."""
-    own = np.array([boards.us, boards.them])
+    own = boards.men[len(PIECES) :]
     king = square_of(boards.kings & own)
     off_line = own & suspects & QUEEN_LINES[king] & ~paired(_PIN_LINES, king, squares)
-    straight, diagonal = own[::-1] & boards.straight_sliders, own[::-1] & boards.diagonal_sliders
-    pinning = (ROOK_LINES[king] & straight) | (BISHOP_LINES[king] & diagonal)
-    doubtful = ((off_line != EMPTY) & (pinning != EMPTY)).nonzero()
-    entry, man = exploded(off_line[doubtful])
-    side, row = doubtful[0][entry], doubtful[1][entry]
-    king, occupied = king[side, row], boards.occupied[row]
-    near = ((paired(BETWEEN, king, man) & occupied) == EMPTY).nonzero()[0]
-    side, row, man, king, occupied = side[near], row[near], man[near], king[near], occupied[near]
-    pinner = rook_reach(man, occupied) & ROOK_LINES[king] & straight[side, row]
-    pinner |= bishop_reach(man, occupied) & BISHOP_LINES[king] & diagonal[side, row]
-    pinner &= paired(BEYOND, king, man)
-    some = (pinner != EMPTY).nonzero()[0]
-    return _Held(row[some], BIT[man[some]], pinner[some])
+    pinning = ROOK_LINES[king] & boards.straight_sliders | BISHOP_LINES[king] & boards.diagonal_sliders
+    pinning = np.where(off_line != EMPTY, pinning & own[::-1], EMPTY)
+    side, row = pinning.nonzero()
+    entry, pinner = exploded(pinning[side, row])
+    side, row = side[entry], row[entry]
+    inside = paired(BETWEEN, king[side, row], pinner) & boards.occupied[row]
+    some = (((inside & off_line[side, row]) != EMPTY) & ((inside & (inside - _ONE)) == EMPTY)).nonzero()[0]
+    return _Held(row[some], inside[some], BIT[pinner[some]])
 
 
 def capture_gain(
