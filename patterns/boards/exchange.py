@@ -210,7 +210,7 @@ class _Series:
             may &= ~np.where((holder & self.sets[_OCCUPIED]) != EMPTY, held, EMPTY)
         by_kind = self.sets[_MEN] & may
         present = (by_kind != EMPTY).view(np.uint8) << _PLACES
-        first = _FIRST.take(np.bitwise_or.reduce(present, axis=0))
+        first: Squares = _FIRST[np.bitwise_or.reduce(present, axis=0)]
         capturer, kind = lowest(by_kind.ravel().take(first * len(may) + np.arange(len(may)))), first + 1
         kings = (kind == chess.KING).nonzero()[0]
         if len(kings):

@@ -88,7 +88,7 @@ def _lures(view: View) -> _Lures:
     given = view.once(offers)
     every = given.stroke
     cost = VALUES[every.kind] - every.gain
-    lured = VALUES[view.boards.kind_at(given.taker, every.row)]
+    lured = VALUES[view.kind_at(every.row, given.taker)]
     drawn = view.boards.our_move[every.row] & ~given.guarded & (cost >= 0) & (lured > np.maximum(cost, 1))
     given, lured = given.only(drawn), lured[drawn]
     moves = view.once(strokes)

@@ -39,7 +39,7 @@ from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.strokes import Strokes, hits, profits, restores, strokes, worth_claiming
+from patterns.proof.strokes import Strokes, hitting, profits, restores, worth_claiming
 from patterns.words import wording
 
 
@@ -64,8 +64,8 @@ def _king_beside(view: View, every: Strokes) -> Bitboards:
 
 def _coming(view: View) -> Claims:
     """Moves after which the man that moved attacks two men, or a man and a mating square."""
-    every, hit = view.once(strokes), view.once(hits)
-    some = np.flatnonzero((hit != EMPTY) & (every.kind != chess.KING))
+    every, hit = view.once(hitting)
+    some = np.flatnonzero(every.kind != chess.KING)
     every, hit = every.take(some), hit[some]
     targets = _pairs(view, every.row, hit)
     mates = np.zeros(len(every), dtype=np.bool_)

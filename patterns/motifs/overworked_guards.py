@@ -153,7 +153,7 @@ def _driven_off(view: View) -> _Beaten:
     hits = hits.only((fears != EMPTY) & leaves | _pins(view, hits))
     pairs = _Beaten.joined(hits, _stepping_in(view, every))
     row, square, guard = pairs.stroke.row, pairs.stroke.square, pairs.duty.guard
-    takes = reach(view.boards.kind_at(guard, row), guard, view.occupied[row], "them") & BIT[square]
+    takes = reach(view.kind_at(row, guard), guard, view.occupied[row], "them") & BIT[square]
     pairs = pairs.only(takes == EMPTY)
     after = view.boards.take(pairs.stroke.row).moved(pairs.stroke.origin, pairs.stroke.square)
     return _bound(view, pairs, after, np.full(len(pairs), EXCHANGE), BIT[pairs.duty.guard])
@@ -162,7 +162,7 @@ def _driven_off(view: View) -> _Beaten:
 def _may_stay(view: View, pairs: _Beaten) -> Flags:
     """Whether the guard, when hit, can go where we do not attack it and it still guards the square."""
     row, guard, square = pairs.stroke.row, pairs.duty.guard, pairs.duty.square
-    kind = view.boards.kind_at(guard, row)
+    kind = view.kind_at(row, guard)
     goes = reach(kind, guard, view.occupied[row], "them") & ~view.them[row]
     guards = attack_from(kind, square, view.occupied[row] & ~BIT[guard], "them")
     hit = view.our_attacks[row] | pairs.stroke.seen

@@ -188,7 +188,7 @@ def _movers(view: View, lines: _Lines) -> tuple[Rows, Men]:
     there = lines.slider == lines.square
     shut = np.flatnonzero(there & (lines.blocker != EMPTY))
     row, square = lines.row[shut], square_of(lines.blocker[shut])
-    kind = view.boards.kind_at(square, row)
+    kind = view.kind_at(row, square)
     blockers = Men(row, square, kind, reach(kind, square, view.occupied[row], "us"))
     free = np.flatnonzero(there & (lines.blocker == EMPTY))
     entry, men = men_of_rows(view.our_men, lines.row[free])
