@@ -81,10 +81,10 @@ class _Beaten(Table):
     stroke: Strokes
     duty: Duties
 
-    def enough(self, at_once: Values) -> Values:
-        """What must fall afterwards to pay for the man that moves, and for what the move wins at once."""
-        cost = VALUES[self.stroke.kind] - self.stroke.gain
-        return np.maximum(cost, 0) + np.where(at_once > 0, at_once + EXCHANGE, 1)
+    @property
+    def least(self) -> Values:
+        """What must fall afterwards at least, to pay for the man that moves."""
+        return np.maximum(VALUES[self.stroke.kind] - self.stroke.gain, 0) + 1
 
 
 def _on_duty(view: View, strokes: Strokes, guards: Squares) -> _Beaten:
@@ -95,31 +95,42 @@ def _on_duty(view: View, strokes: Strokes, guards: Squares) -> _Beaten:
     return _Beaten(strokes.take(stroke[apart]), every.take(entry[apart]))
 
 
+def _worth_it(view: View, pairs: _Beaten) -> _Beaten:
+    """Those where what is guarded may pay for the man that moves: it is worth more, or a pawn promotes."""
+    guarded = VALUES[view.kind_at(pairs.duty.row, pairs.duty.square)]
+    return pairs.only(pairs.duty.mates | (guarded == 0) | (guarded >= pairs.least))
+
+
 def _bound(
-    view: View, pairs: _Beaten, after: Boards, enough: Values, idle: Bitboards | None = None
-) -> _Beaten:
-    """The moves after which we win enough where the guard was, and could not win anything there before."""
+    view: View, pairs: _Beaten, after: Boards, least: Values, idle: Bitboards | None = None
+) -> tuple[_Beaten, Boards]:
+    """The moves after which we win so much where the guard was, and could not win anything there before."""
     square, mates = pairs.duty.square, pairs.duty.mates
-    later = np.flatnonzero(mates | falls(after, square, idle, enough))
-    pairs = pairs.take(later)
+    later = np.flatnonzero(mates | falls(after, square, idle, least))
+    pairs, after = pairs.take(later), after.take(later)
     boards, square = view.boards.take(pairs.stroke.row), pairs.duty.square
     now = falls(boards, square, None, np.ones(len(pairs), dtype=np.int64))
-    return pairs.only(pairs.duty.mates | ~now)
+    bound = pairs.duty.mates | ~now
+    return pairs.only(bound), after.only(bound)
 
 
-def _at_once(view: View, pairs: _Beaten) -> Values:
-    """What each move wins by the exchange on its square alone."""
-    boards = view.boards.take(pairs.stroke.row)
-    return np.maximum(exchange(boards, pairs.stroke.origin, pairs.stroke.square), 0)
+def _given(view: View, pairs: _Beaten, after: Boards) -> _Beaten:
+    """The moves that give up a man, or win something at once, and after which we win enough for that."""
+    pairs, after = _bound(view, pairs, after, pairs.least)
+    boards, stroke = view.boards.take(pairs.stroke.row), pairs.stroke
+    at_once = np.maximum(exchange(boards, stroke.origin, stroke.square), 0)
+    # What is won by the exchange on the square alone says nothing of the guard.
+    enough = pairs.least + np.where(at_once > 0, at_once + EXCHANGE - 1, 0)
+    return pairs.only(pairs.duty.mates | falls(after, pairs.duty.square, None, enough))
 
 
 def _drawn_off(view: View) -> _Beaten:
     """Moves to a square where the guard alone can take, so that what it guarded falls."""
     every = view.once(offers)
-    pairs = _on_duty(view, every.stroke, every.taker)
+    pairs = _worth_it(view, _on_duty(view, every.stroke, every.taker))
     boards, stroke = view.boards.take(pairs.stroke.row), pairs.stroke
     after = boards.moved(stroke.origin, stroke.square).moved(pairs.duty.guard, stroke.square)
-    return _bound(view, pairs, after, pairs.enough(_at_once(view, pairs)))
+    return _given(view, pairs, after)
 
 
 def _taken(view: View) -> _Beaten:
@@ -127,16 +138,15 @@ def _taken(view: View) -> _Beaten:
     every = view.once(forcing)
     pairs = _on_duty(view, every, every.square)
     pawn = (view.boards.pawns[pairs.duty.row] & BIT[pairs.duty.square]) != EMPTY
-    pairs = pairs.only(~pawn)
+    pairs = _worth_it(view, pairs.only(~pawn))
     stroke = pairs.stroke
     after = view.boards.take(stroke.row).moved(stroke.origin, stroke.square)
     back = attackers(after, stroke.square) & after.them
     answered = np.flatnonzero(back)
     taker = square_of(cheapest(after, back)[answered])
     after.men[:, answered] = after.take(answered).moved(taker, stroke.square[answered]).men
-    enough = pairs.enough(_at_once(view, pairs))
     keeps = (back & BIT[pairs.duty.square]) == EMPTY
-    return _bound(view, pairs.only(keeps), after.only(keeps), enough[keeps])
+    return _given(view, pairs.only(keeps), after.only(keeps))
 
 
 def _driven_off(view: View) -> _Beaten:
@@ -156,7 +166,8 @@ def _driven_off(view: View) -> _Beaten:
     takes = reach(view.kind_at(row, guard), guard, view.occupied[row], "them") & BIT[square]
     pairs = pairs.only(takes == EMPTY)
     after = view.boards.take(pairs.stroke.row).moved(pairs.stroke.origin, pairs.stroke.square)
-    return _bound(view, pairs, after, np.full(len(pairs), EXCHANGE), BIT[pairs.duty.guard])
+    bound, _ = _bound(view, pairs, after, np.full(len(pairs), EXCHANGE), BIT[pairs.duty.guard])
+    return bound
 
 
 def _may_stay(view: View, pairs: _Beaten) -> Flags:

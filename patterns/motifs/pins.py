@@ -247,7 +247,9 @@ def _hopeful(view: View, lines: _Lines, tries: _Tries) -> _Tries:
     takes = (BIT[square] & boards.them) != EMPTY
     some = np.flatnonzero(gain >= np.where(takes, 1, 0))
     some = some[(gain[some] < EXCHANGE) | ~restores(view, of.row[some], gain[some])]
-    some = some[boards.our_move[some] | ~can_win(boards.take(some), origin[some], "them")]
+    hangs = ~boards.our_move[some] & ((view.their_attacks[of.row[some]] & BIT[origin[some]]) != EMPTY)
+    hangs[hangs] = can_win(boards.take(some[hangs]), origin[some[hangs]], "them")
+    some = some[~hangs]
     tries, of, boards, takes = tries.take(some), of.take(some), boards.take(some), takes[some]
     origin, square, gain, binding = tries.origin, tries.square, gain[some], binding.take(some)
     free = exchange(boards, origin, square, Binding.of(len(of), freed=of.front))
