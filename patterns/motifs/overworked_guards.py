@@ -65,7 +65,7 @@ from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof import captures
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.duties import Duties, duties, falls
+from patterns.proof.duties import Duties, busy, duties, falls
 from patterns.proof.played_line import OwnMove, Use, gain_of
 from patterns.proof.strokes import Strokes, at_hand, forcing, offers, pending, profits
 from patterns.words import wording
@@ -90,6 +90,8 @@ class _Beaten(Table):
 def _on_duty(view: View, strokes: Strokes, guards: Squares) -> _Beaten:
     """These moves with each other square that a man of theirs guards. `guards`: the man's square, by move."""
     every = view.once(duties)
+    some = np.flatnonzero(view.once(busy)[strokes.row] & BIT[guards])
+    strokes, guards = strokes.take(some), guards[some]
     stroke, entry = pairs_of_equal(strokes.row * 64 + guards, every.guard_of_row)
     apart = strokes.square[stroke] != every.square[entry]
     return _Beaten(strokes.take(stroke[apart]), every.take(entry[apart]))
@@ -155,7 +157,7 @@ def _driven_off(view: View) -> _Beaten:
     row, bit = every.row, BIT[every.square]
     ours = np.where(every.kind == chess.PAWN, view.our_attacks[row], view.our_double_attacks[row])
     every = every.only((~view.their_pawn_attacks[row] & (ours | ~view.their_attacks[row]) & bit) != EMPTY)
-    hit, guard = exploded(every.seen & view.them[every.row])
+    hit, guard = exploded(every.seen & view.once(busy)[every.row])
     hits = _on_duty(view, every.take(hit), guard)
     attacked = hits.stroke.seen & profits(view, hits.stroke.kind, hits.stroke.row)
     fears, others = attacked & BIT[hits.duty.guard], attacked & ~BIT[hits.duty.guard]

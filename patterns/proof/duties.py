@@ -65,6 +65,12 @@ def duties(view: View) -> Duties:
     return every.take(every.guard_of_row.argsort(kind="stable"))
 
 
+def busy(view: View) -> Bitboards:
+    """Their men that have a duty, by row. Ask for them with `view.once(busy)`."""
+    every = view.once(duties)
+    return united(every.row, BIT[every.guard], len(view))
+
+
 def falls(boards: Boards, squares: Squares, idle: Bitboards | None, enough: Values) -> Flags:
     """Whether we win `enough` by exchange on each square, or by promoting there, if `idle` men do nothing."""
     binding = None if idle is None else Binding.of(len(squares), idle=idle)

@@ -12,6 +12,7 @@ from patterns.boards.bitboards import (
     ALL,
     BIT,
     EMPTY,
+    KING_STEPS,
     Bitboards,
     Flags,
     Rows,
@@ -195,7 +196,9 @@ class Offers(Table):
 def offers(view: View) -> Offers:
     """The offers of a view. Ask for them with `view.once(offers)`."""
     every = view.once(forcing)
-    every = every.only((view.their_attacks[every.row] & BIT[every.square]) != EMPTY)
+    # Where two men can take, one of them must be the king, which may not.
+    once = view.their_attacks & (~view.their_double_attacks | KING_STEPS[view.their_king])
+    every = every.only((once[every.row] & BIT[every.square]) != EMPTY)
     boards = view.boards.take(every.row)
     by = attackers(boards, every.square, boards.occupied & ~BIT[every.origin])
     guarded = (by & boards.us) != EMPTY
