@@ -215,8 +215,13 @@ class _Series:
         kings = (kind == chess.KING).nonzero()[0]
         if len(kings):
             # A king captures only if no man could take it there, x-rays through the king included.
-            seen = self.sets[_ATTACKING].take(kings) | self._opened_by(capturer[kings], kings)
-            capturer[kings[(seen & ~self.sets[_OWN].take(kings)) != EMPTY]] = EMPTY
+            foes = ~self.sets[_OWN].take(kings)
+            seen = (self.sets[_ATTACKING].take(kings) & foes) != EMPTY
+            through = (~seen & ((self.sets[_WAITING].take(kings) & foes) != EMPTY)).nonzero()[0]
+            if len(through):
+                opened = self._opened_by(capturer[kings[through]], kings[through])
+                seen[through] = (opened & foes[through]) != EMPTY
+            capturer[kings[seen]] = EMPTY
         return capturer, kind
 
     def _opened_by(self, men: Bitboards, entries: Rows) -> Bitboards:

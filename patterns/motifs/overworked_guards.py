@@ -204,10 +204,11 @@ def _stepping_in(view: View, every: Strokes) -> _Beaten:
     return _on_duty(view, every.take(check[steps]), pieces.square[piece[steps]])
 
 
-def _claims(view: View, beaten: _Beaten, least: int) -> Claims:
+def _claims(view: View, beaten: _Beaten, least: Values) -> Claims:
     """The claims of these moves, one finding a guard. `detail`: the guard's square as the row sees it."""
     if not view.thorough:
-        beaten = beaten.only(~pending(view, beaten.stroke.row))
+        first = ~pending(view, beaten.stroke.row)
+        beaten, least = beaten.only(first), least[first]
     stroke, duty = beaten.stroke, beaten.duty
     plain = 0 if view.thorough else at_hand(view, stroke.moves)
     goes, guarded = BIT[stroke.square], BIT[duty.square]
@@ -233,12 +234,14 @@ def _claims(view: View, beaten: _Beaten, least: int) -> Claims:
 
 def overloaded_defender(view: View) -> Claims:
     """Guards that can be drawn off."""
-    return _claims(view, _drawn_off(view), 1)
+    beaten = _drawn_off(view)
+    return _claims(view, beaten, np.ones(len(beaten), dtype=np.int64))
 
 
 def removed_defender(view: View) -> Claims:
     """Guards that can be taken or driven off."""
-    return Claims.joined(_claims(view, _taken(view), 1), _claims(view, _driven_off(view), EXCHANGE))
+    taken, driven = _taken(view), _driven_off(view)
+    return _claims(view, _Beaten.joined(taken, driven), np.repeat((1, EXCHANGE), (len(taken), len(driven))))
 
 
 def _removed_in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
