@@ -200,8 +200,8 @@ def _tell(instance: Instance) -> str:
     goals = way - stops
     does = "attacks"
     if way:
-        over = f"come over {wording.either(stops)}" if stops and goals else "go"
-        does = f"can {over} to {wording.either(goals or stops)} and attack"
+        over = f"{instance.does('come')} over {wording.either(stops)}" if stops and goals else instance.does("go")
+        does = f"{over} to {wording.either(goals or stops)} and {'attacks' if instance.played else 'attack'}"
     return wording.sentence(
         f"{wording.named(board, rook)} {does} {wording.squares(entries)} by {wording.named(board, king)}:"
         f" {wording.men(board, others)} {'hit' if len(others) > 1 else 'hits'}"
