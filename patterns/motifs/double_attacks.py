@@ -33,13 +33,13 @@ import chess
 import numpy as np
 
 from patterns.boards.attacks import attackers, reach
-from patterns.boards.bitboards import ALL, BIT, EMPTY, KING_STEPS, Bitboards, Flags, Rows, exploded
+from patterns.boards.bitboards import ALL, BIT, EMPTY, KING_STEPS, Bitboards, Flags, Rows, Squares, exploded
 from patterns.boards.exchange import VALUES, can_win
 from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.strokes import Strokes, hits, profits, restores, strokes, worth_claiming
+from patterns.proof.strokes import Strokes, hitting, profits, restores, worth_claiming
 from patterns.words import wording
 
 
@@ -49,9 +49,14 @@ def _several(boards: Bitboards) -> Flags:
     return flags
 
 
-def _pairs(view: View, rows: Rows, hit: Bitboards) -> Bitboards:
-    """The men that are attacked with profit, where they are two or more and not only pawns; else empty."""
-    fits = _several(hit) & ((hit & ~view.boards.pawns[rows]) != EMPTY)
+def _pairs(view: View, rows: Rows, kinds: Squares, hit: Bitboards) -> Bitboards:
+    """The men that are attacked with profit, where they are two or more and not only pawns; else empty.
+
+    For a queen or a pawn two must be no pawns: a pawn beside the first piece hardly ever falls.
+    """
+    others = hit & ~view.boards.pawns[rows]
+    choosy = ((kinds == chess.QUEEN) | (kinds == chess.PAWN)) & (not view.thorough)
+    fits = (others != EMPTY) & _several(np.where(choosy, others, hit))
     return np.where(fits, hit, EMPTY)
 
 
@@ -64,10 +69,10 @@ def _king_beside(view: View, every: Strokes) -> Bitboards:
 
 def _coming(view: View) -> Claims:
     """Moves after which the man that moved attacks two men, or a man and a mating square."""
-    every, hit = view.once(strokes), view.once(hits)
-    some = np.flatnonzero((hit != EMPTY) & (every.kind != chess.KING))
+    every, hit = view.once(hitting)
+    some = np.flatnonzero(every.kind != chess.KING)
     every, hit = every.take(some), hit[some]
-    targets = _pairs(view, every.row, hit)
+    targets = _pairs(view, every.row, every.kind, hit)
     mates = np.zeros(len(every), dtype=np.bool_)
     piece = hit & ~view.boards.pawns[every.row]
     queens = np.flatnonzero((targets == EMPTY) & (piece != EMPTY) & (every.kind == chess.QUEEN))
@@ -86,7 +91,7 @@ def _standing(view: View) -> Claims:
     """Men that already attack two men."""
     men = view.our_men
     men = men.only(men.kind != chess.KING)
-    targets = _pairs(view, men.row, men.attacks & profits(view, men.kind, men.row))
+    targets = _pairs(view, men.row, men.kind, men.attacks & profits(view, men.kind, men.row))
     some = np.flatnonzero(targets)
     some = some[~can_win(view.boards.take(men.row[some]), men.square[some], "them")]
     men = men.take(some)

@@ -63,7 +63,7 @@ from patterns.proof import captures, mates
 from patterns.proof.claims import Claims, claims
 from patterns.proof.lookahead import MATE
 from patterns.proof.played_line import OwnMove, Use, gain_of
-from patterns.proof.strokes import Strokes, strokes
+from patterns.proof.strokes import Strokes, hitting, movers, strokes_of
 from patterns.words import wording
 
 NET, HUNT = 1, 3
@@ -95,15 +95,17 @@ class _Checks(Table):
 
 def _checks(view: View) -> _Checks:
     """Our checks; in rows where one mates, only those that mate."""
-    every = view.once(strokes)
-    direct = (every.seen & BIT[view.their_king[every.row]]) != EMPTY
-    opening = (openers(view.boards)[every.row] & BIT[every.origin]) != EMPTY
-    these = every.only(direct | opening)
+    every, hit = view.once(hitting)
+    men = view.once(movers)
+    opening = strokes_of(view, men.only((openers(view.boards)[men.row] & BIT[men.square]) != EMPTY))
+    direct = (hit & BIT[view.their_king[every.row]]) != EMPTY
+    beside = (opening.seen & BIT[view.their_king[opening.row]]) == EMPTY
+    these = Strokes.joined(every.only(direct), opening.only(beside))
     row, origin, goal = these.row, BIT[these.origin], BIT[these.square]
     king, twice = view.their_king[row], view.our_double_attacks[row]
     # The checking man covers what lies behind the king, and no longer what it alone covered before.
     seen = reach(these.kind, these.square, view.occupied[row] & ~origin & ~BIT[king], "us")
-    before = reach(view.boards.kind_at(these.origin, row), these.origin, view.occupied[row], "us")
+    before = reach(view.kind_at(row, these.origin), these.origin, view.occupied[row], "us")
     beside, covered = KING_STEPS[king], view.our_attacks[row] & (twice | ~before)
     flights = beside & ~view.them[row] & ~covered & ~seen
     others = [view.their_attacks_of[kind] for kind in chess.PIECE_TYPES if kind != chess.KING]

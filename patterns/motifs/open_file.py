@@ -86,7 +86,7 @@ from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif, TakenUp, findings
 from patterns.proof.claims import Claims, claims
 from patterns.proof.quiet import is_quiet
-from patterns.proof.strokes import strokes, worth_claiming
+from patterns.proof.strokes import strokes_to, worth_claiming
 from patterns.words import wording
 
 SCARCE = 3
@@ -166,10 +166,9 @@ def seventh_rank(view: View) -> Claims:
     standing = claims(Moves(there.row, stands, stands), there.actors, there.targets, least=0)
 
     # Only where it is our move: what could be done later may no longer be there then.
-    every = view.once(strokes)
-    taken = marked(row[safe], len(view))
-    enters = ((every.kind == chess.ROOK) | (every.kind == chess.QUEEN)) & ~taken[every.row]
-    enters &= (every.square >> 3 == 6) & (every.origin >> 3 != 6) & (every.gain == 0)
+    free = np.where(marked(row[safe], len(view)), EMPTY, RANKS[6] & ~view.occupied)
+    every = strokes_to(view, free)
+    enters = ((every.kind == chess.ROOK) | (every.kind == chess.QUEEN)) & (every.origin >> 3 != 6)
     every = every.only(enters)
     attacks = rook_reach(every.origin, view.occupied[every.row])
     targets = _work(view, every.row, every.origin, every.square, attacks) & ~attacks

@@ -53,10 +53,12 @@ from patterns.boards.bitboards import (
     Flags,
     Rows,
     Squares,
+    bishop_reach,
     exploded,
     paired,
     pawn_attacks_down,
     pawn_steps_up,
+    rook_reach,
     square_of,
 )
 from patterns.boards.exchange import VALUES, Binding, can_win, capture_gain, exchange
@@ -110,9 +112,10 @@ def _lines(view: View) -> _Lines:
     """The lines on the board, those behind one man of ours, and those that a slider can make now."""
     seen, coming = view.our_sight_lines, view.once(strokes)
     hit = view.once(hits) | coming.seen & _kept_by_the_king(view)[coming.row]
-    hit = np.where(is_slider(coming.kind), hit & ~view.boards.kings[coming.row], EMPTY)
-    move, hit = exploded(hit)
-    coming = coming.take(move)
+    some = np.flatnonzero(hit)
+    some = some[is_slider(coming.kind[some])]
+    move, hit = exploded(hit[some] & ~view.boards.kings[coming.row[some]])
+    coming = coming.take(some[move])
     new = (paired(LINE, coming.square, hit) & BIT[coming.origin]) == EMPTY
     coming, hit = coming.only(new), BIT[hit[new]]
     shut = (seen.front & view.us[seen.row]) != EMPTY
@@ -121,12 +124,15 @@ def _lines(view: View) -> _Lines:
     square = np.concatenate([seen.square, coming.square])
     blocker = np.concatenate([np.where(shut, seen.front, EMPTY), np.zeros_like(hit)])
     through = np.flatnonzero(front & view.them[row])
+    beyond = paired(BEYOND, square[through], square_of(front[through]))
+    # What stands behind is worth more than the front man, so it is no pawn.
+    hopeful = np.flatnonzero(beyond & (view.them & ~view.boards.pawns)[row[through]])
+    through, beyond = through[hopeful], beyond[hopeful]
     row, square, front = row[through], square[through], front[through]
-    man = square_of(front)
-    queens = np.full(len(man), chess.QUEEN)
-    behind = paired(BEYOND, square, man) & reach(queens, man, view.occupied[row], "us")
+    man, occupied = square_of(front), view.occupied[row]
+    behind = beyond & (bishop_reach(man, occupied) | rook_reach(man, occupied)) & view.them[row]
     slider = np.concatenate([seen.square, coming.origin])[through]
-    lines = _Lines(row, slider, square, front, behind & view.them[row], blocker[through])
+    lines = _Lines(row, slider, square, front, behind, blocker[through])
     return lines.only(_may_fall(view, lines))
 
 
@@ -182,7 +188,7 @@ def _movers(view: View, lines: _Lines) -> tuple[Rows, Men]:
     there = lines.slider == lines.square
     shut = np.flatnonzero(there & (lines.blocker != EMPTY))
     row, square = lines.row[shut], square_of(lines.blocker[shut])
-    kind = view.boards.kind_at(square, row)
+    kind = view.kind_at(row, square)
     blockers = Men(row, square, kind, reach(kind, square, view.occupied[row], "us"))
     free = np.flatnonzero(there & (lines.blocker == EMPTY))
     entry, men = men_of_rows(view.our_men, lines.row[free])
@@ -241,7 +247,9 @@ def _hopeful(view: View, lines: _Lines, tries: _Tries) -> _Tries:
     takes = (BIT[square] & boards.them) != EMPTY
     some = np.flatnonzero(gain >= np.where(takes, 1, 0))
     some = some[(gain[some] < EXCHANGE) | ~restores(view, of.row[some], gain[some])]
-    some = some[boards.our_move[some] | ~can_win(boards.take(some), origin[some], "them")]
+    hangs = ~boards.our_move[some] & ((view.their_attacks[of.row[some]] & BIT[origin[some]]) != EMPTY)
+    hangs[hangs] = can_win(boards.take(some[hangs]), origin[some[hangs]], "them")
+    some = some[~hangs]
     tries, of, boards, takes = tries.take(some), of.take(some), boards.take(some), takes[some]
     origin, square, gain, binding = tries.origin, tries.square, gain[some], binding.take(some)
     free = exchange(boards, origin, square, Binding.of(len(of), freed=of.front))

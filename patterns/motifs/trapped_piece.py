@@ -30,7 +30,7 @@ import chess
 import numpy as np
 
 from patterns.boards.attacks import Men, attackers
-from patterns.boards.bitboards import BIT, EMPTY, Bitboards, exploded
+from patterns.boards.bitboards import ALL, BIT, EMPTY, Bitboards, exploded
 from patterns.boards.exchange import VALUES, capture_gain, exchange
 from patterns.boards.grouping import any_of, pairs_of_equal, united
 from patterns.boards.moves import Moves
@@ -49,7 +49,9 @@ LOSSES = (0, 0, 2, 2, 3, 4, 0)
 def _cornered(view: View) -> Men:
     """Their unpinned pieces that lose material with every move, by exchange on the square where they go."""
     ours = view.our_pieces
-    ours = ours.only((view.our_pinned[ours.row] & BIT[ours.square]) == EMPTY)
+    # Where it is our move, only a piece that they attack already is trapped.
+    threatened = view.their_attacks | np.where(view.boards.our_move, EMPTY, ALL)
+    ours = ours.only(((threatened & ~view.our_pinned)[ours.row] & BIT[ours.square]) != EMPTY)
     goes = ours.attacks & ~view.us[ours.row]
     ours, goes = ours.only(good := (goes & ~view.their_attacks[ours.row]) == EMPTY), goes[good]
     entry, square = exploded(goes)

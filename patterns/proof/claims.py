@@ -130,7 +130,7 @@ def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
 def to_the_point(view: View, held: Claims) -> Flags:
     """Which of the claims that hold are worth telling.
 
-    Where we can mate at once, only the mate is. What stands while they are to move must not fall at once:
+    Where we can mate at once, no other move is. What stands while they are to move must not fall at once:
     they must not be able to take one of its actors with profit.
     """
     rows, row = np.unique(held.row, return_inverse=True)
@@ -138,7 +138,7 @@ def to_the_point(view: View, held: Claims) -> Flags:
     mating = boards.our_move.copy()
     mating[mating] = mates_at_once(boards.only(mating))
     after = made(boards, Moves(row, held.origin, held.square)).after
-    result = ~mating[row] | in_check(after, "us") & ~has_move(after)
+    result = held.stands | ~mating[row] | in_check(after, "us") & ~has_move(after)
     free = ~boards.our_move & ~in_check(boards, "them")
     entry, actor = exploded(np.where(result & free[row], held.actors, EMPTY))
     falls = can_win(boards.take(row[entry]), actor, "them")
