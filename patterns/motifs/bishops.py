@@ -97,6 +97,7 @@ from patterns.boards.grouping import any_of, united
 from patterns.boards.pressure import bearing
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings, where
+from patterns.proof.quiet import is_settled
 from patterns.words import wording
 
 _HOMES = ((chess.B2, NORTH_EAST), (chess.G2, NORTH_WEST))
@@ -132,7 +133,8 @@ def bishop_pair(view: View) -> Findings:
     bishops = view.our_men_of[chess.BISHOP]
     asked = bishops.only((flags & ~view.boards.our_move)[bishops.row])
     flags[asked.row[_falls(view, asked.row, asked.square)]] = False
-    return where(flags, ours)
+    found = where(flags, ours)
+    return found.only(is_settled(view, found.row))
 
 
 def fianchetto(view: View) -> Findings:

@@ -4,7 +4,7 @@ Room: the squares of ranks 2 to 5 behind our foremost firm pawn on each file tha
 pawn of ours occupies. A pawn is firm if no enemy pawn attacks it and it has not run ahead to the seventh
 rank. Reach: the squares beyond the middle that we attack and no enemy pawn guards. The rule: at least eight
 pieces (without kings and pawns) are on the board, and five pawns on either side, since no lone pawn gives
-space where a wing is empty. The position is quiet (`patterns.proof.quiet`). On one wing or in the centre our
+space where a wing is empty. The position is settled (`patterns.proof.quiet`). On one wing or in the centre our
 lead in room is three squares or more. And we have at least four squares of room and three of reach more than
 they have. Or our pawns hold the centre: two or more of them stand on the fourth and fifth rank of the files c
 to f, no pawn of theirs attacks one of ours on these files, and none has gone beyond its third rank; ten
@@ -49,7 +49,7 @@ from patterns.boards.bitboards import (
 )
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
-from patterns.proof.quiet import is_quiet
+from patterns.proof.quiet import is_settled
 from patterns.words import wording
 from patterns.words.wording import listed, side_name
 
@@ -97,7 +97,7 @@ def more_space(view: View) -> Findings:
     holding = np.where(flags, EMPTY, _holding(view))
     squares = np.where(holding != EMPTY, room & _BROAD_CENTRE, squares)
     rows = np.flatnonzero(flags | (holding != EMPTY))
-    rows = rows[is_quiet(view, rows)]
+    rows = rows[is_settled(view, rows)]
     return findings(rows, holding[rows], None, squares[rows])
 
 

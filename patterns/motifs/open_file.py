@@ -85,7 +85,7 @@ from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif, TakenUp, findings
 from patterns.proof.claims import Claims, claims
-from patterns.proof.quiet import is_quiet
+from patterns.proof.quiet import is_quiet, is_settled
 from patterns.proof.strokes import strokes, worth_claiming
 from patterns.words import wording
 
@@ -108,6 +108,7 @@ def open_file(view: View) -> Claims:
     held[view.our_piece_count + view.their_piece_count < _PIECES] = EMPTY
     hanging = view.us & view.their_attacks & (~view.our_attacks | view.their_pawn_attacks & ~view.our_pawns)
     rows = np.flatnonzero((held != EMPTY) & (hanging == EMPTY))
+    rows = rows[is_settled(view, rows)]
     front = steps = (heavy & held)[rows]
     ahead = np.zeros_like(front)
     for _ in range(7):

@@ -9,7 +9,7 @@ The rule. All four are pawns of theirs that no pawn of theirs can ever guard:
   front of it, and we have no pawn on its file. A guarded piece of ours on that square will do if the pawn has
   moved and is attacked;
 - doubled: one of two or more pawns on a file whose foremost pawn is not passed and none of which is in
-  contact with a pawn of ours, in a quiet position (`patterns.proof.quiet`);
+  contact with a pawn of ours, in a settled position (`patterns.proof.quiet`);
 - hanging: pawns side by side on the c- and d-file, on their fourth or fifth rank, no pawn of theirs on the
   files next to the two, no pawn of ours on the files of the two, neither doubled nor passed.
 
@@ -75,7 +75,7 @@ from patterns.boards.pressure import bearing, can_go, held, joiners, lined_up
 from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
-from patterns.proof.quiet import is_quiet
+from patterns.proof.quiet import is_settled
 from patterns.words import wording
 
 CAN_BE_ATTACKED, ATTACKED = range(2)
@@ -223,7 +223,7 @@ def doubled_pawns(view: View) -> Findings:
     weak = view.once(structure).doubled
     groups = [(view.their_pawns & file, weak & file) for file in FILES]
     found = _of_groups(view, groups)
-    return found.only(is_quiet(view, found.row))
+    return found.only(is_settled(view, found.row))
 
 
 def hanging_pawns(view: View) -> Findings:

@@ -2,7 +2,8 @@
 
 The rule. On one wing (files a-c or f-h) we have more pawns than they have, and they have at least one there.
 Or we have more on that half of the board (files a-d or e-h), and they have no pawn on the next file beyond.
-Their king is on the other half, ours is not in check, and while they have a queen it is not on this half.
+Their king is on the other half, ours too while they have a queen. The position is settled
+(`patterns.proof.quiet`).
 They can take none of our pawns there with profit. No two of our pawns on these files stand on one file, and
 none is passed yet. And there is a candidate, a pawn of ours on these files that can become passed:
 
@@ -56,6 +57,7 @@ from patterns.boards.exchange import can_win
 from patterns.boards.grouping import any_of, marked, united
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.proof.quiet import is_settled
 from patterns.words import wording
 
 _LEFT_HALF = FILES[0] | FILES[1] | FILES[2] | FILES[3]
@@ -68,7 +70,8 @@ _SIDES = (
 
 def wing_majority(view: View) -> Findings:
     """Majorities on either side of the board, at most one per side."""
-    return Findings.joined(*(_on_side(view, *side) for side in _SIDES))
+    found = Findings.joined(*(_on_side(view, *side) for side in _SIDES))
+    return found.only(is_settled(view, found.row))
 
 
 def _on_side(view: View, wing: Bitboards, half: Bitboards, beyond: Bitboards) -> Findings:
@@ -80,7 +83,7 @@ def _on_side(view: View, wing: Bitboards, half: Bitboards, beyond: Bitboards) ->
 def _on_files(view: View, files: Bitboards, half: Bitboards) -> Findings:
     ours, theirs = view.our_pawns, view.their_pawns
     unopposed = ours & files & ~filled_down(shifted(theirs | ours, SOUTH))
-    flags = ((view.their(chess.KING) & half) == EMPTY) & ~view.in_check
+    flags = (view.their(chess.KING) & half) == EMPTY
     # With queens on, pawns before their own king stay at home.
     flags &= ((view.our(chess.KING) & half) == EMPTY) | (view.their(chess.QUEEN) == EMPTY)
     flags &= ((theirs & files) != EMPTY) & (count(ours & files) > count(theirs & files))

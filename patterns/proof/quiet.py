@@ -1,15 +1,18 @@
-"""Quiet positions: those in which what stands on the board is worth talking about."""
+"""Quiet and settled positions: those in which what stands on the board is worth talking about."""
 
 from __future__ import annotations
 
+import chess
 import numpy as np
 
 from patterns.boards.attacks import in_check
-from patterns.boards.bitboards import Flags, Rows
+from patterns.boards.bitboards import Flags, Rows, count
+from patterns.boards.exchange import VALUES
+from patterns.boards.positions import PIECES
 from patterns.boards.view import View
-from patterns.proof.lookahead import threatened
+from patterns.proof.lookahead import mates_at_once, threatened
 
-PAWN = 1
+PAWN, PIECE = int(VALUES[chess.PAWN]), int(VALUES[chess.KNIGHT])
 
 
 def is_quiet(view: View, rows: Rows) -> Flags:
@@ -25,3 +28,21 @@ def is_quiet(view: View, rows: Rows) -> Flags:
     free = np.flatnonzero(~in_check(boards, "us"))
     quiet[some[free]] = threatened(boards.take(free), np.full(len(free), PAWN)) == 0
     return quiet[which]
+
+
+def is_settled(view: View, rows: Rows) -> Flags:
+    """Whether small advantages count (space, a majority, two bishops): nothing greater decides the game.
+
+    The position is quiet, nobody is in check or can mate at once, and neither side is a piece ahead. Steinitz:
+    small advantages are gathered while the balance holds (common practice, no source). Shape (M,).
+    """
+    boards = view.boards.take(rows)
+    lead = np.zeros(len(rows), dtype=np.int64)
+    for men, worth in zip((getattr(boards, name) for name in PIECES[:-1]), VALUES[1:], strict=False):
+        lead += worth * (count(men & boards.us) - count(men & boards.them))
+    settled = (np.abs(lead) < PIECE) & ~in_check(boards, "them")
+    settled[settled] = is_quiet(view, rows[settled])
+    some = np.flatnonzero(settled)
+    mover = np.where(boards.our_move[some], rows[some], view.other(rows[some]))
+    settled[some] = ~mates_at_once(view.boards.take(mover))
+    return settled
