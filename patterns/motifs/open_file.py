@@ -17,7 +17,8 @@ guards, or a square of the seventh next to their king on the eighth. From a quee
 another man of ours attacks the square next to the king too. With the king on the eighth, both may also attack
 a pawn, knight or bishop on the seventh that nothing guards. Rooks and queens of ours on the rank do not get
 in each other's way. If one is there already, no other one is mentioned that can go there. Men that a man
-attacks already are no reason for it to go. A queen goes there only against a knight or bishop.
+attacks already are no reason for it to go, and neither is a lone
+guarded pawn; a rook does not go where a rook of theirs can take it. A queen goes there only against a knight or bishop.
 
 A hit: the d-file is the only open one and d6 is free; on the seventh rank the rook attacks f7.
 
@@ -175,6 +176,12 @@ def seventh_rank(view: View) -> Claims:
     attacks = rook_reach(every.origin, view.occupied[every.row])
     targets = _work(view, every.row, every.origin, every.square, attacks) & ~attacks
     pieces = view.them & ~view.their_pawns & ~view.boards.kings
+    # Where a rook of theirs stands ready to trade it off, a rook goes for nothing.
+    traded = (every.kind == chess.ROOK) & (view.their_attacks_of[chess.ROOK][every.row] & BIT[every.square] != EMPTY)
+    # A lone pawn that is guarded does not call for the journey either.
+    reasons = view.boards.kings | ~view.their_attacks
+    lone = (targets & reasons[every.row] == EMPTY) & (count(targets) < 2)
+    targets[traded | lone] = EMPTY
     # A queen has better things to do there than to look at pawns.
     prey = np.where(every.kind == chess.QUEEN, pieces[every.row], ALL)
     some = np.flatnonzero(targets & prey)
@@ -226,11 +233,19 @@ def _tell_rank(instance: Instance) -> str:
     kings = [square for square in instance.targets if board.piece_type_at(square) == chess.KING]
     others = instance.targets - chess.SquareSet(kings)
     plain = len(instance.actors) > 1 or instance.squares
+    beside = chess.SquareSet()
+    for king in kings:
+        for square in instance.squares or instance.actors:
+            row = chess.BB_RANK_ATTACKS[square][chess.BB_RANK_MASKS[square] & board.occupied]
+            beside |= row & chess.BB_KING_ATTACKS[king]
+    free = beside - chess.SquareSet(board.occupied)
+    others |= chess.SquareSet() if free or others else beside
     does = []
-    if kings:
+    if free:
         does.append(f"{'take' if plain else 'takes'} squares from {wording.men(board, kings)}")
     if others:
-        does.append(f"{'attack' if plain else 'attacks'} {wording.men(board, others)}")
+        by = f" by {wording.men(board, kings)}" if kings and not free else ""
+        does.append(f"{'attack' if plain else 'attacks'} {wording.men(board, others)}{by}")
     if instance.squares:
         ways_in = wording.either(instance.squares)
         return wording.sentence(

@@ -127,7 +127,7 @@ def _tell(instance: Instance) -> str:
     text += " support it there" if several else " supports it there"
     variant, guard = instance.detail >> 6, wording.men(board, instance.targets)
     if variant == TAKEN_OFF:
-        text += f"; {wording.men(board, minors - goes or minors)} can take the only guard, {guard}"
+        text += f"; {wording.men(board, minors - goes or minors)} can take {guard}, the only minor piece that guards it"
     elif variant == OUTNUMBERED:
         text += f"; only {guard} can take there, and a minor piece takes back"
     return wording.sentence(text)
