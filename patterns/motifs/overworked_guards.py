@@ -51,6 +51,7 @@ from patterns.boards.bitboards import (
     Bitboards,
     Flags,
     Squares,
+    count,
     exploded,
     paired,
     square_of,
@@ -134,8 +135,13 @@ def _taken(view: View) -> _Beaten:
     answered = np.flatnonzero(back)
     taker = square_of(cheapest(after, back)[answered])
     after.men[:, answered] = after.take(answered).moved(taker, stroke.square[answered]).men
-    enough = pairs.enough(_at_once(view, pairs))
+    at_once = _at_once(view, pairs)
+    enough = pairs.enough(at_once)
     keeps = (back & BIT[pairs.duty.square]) == EMPTY
+    # Where a mate is prevented, the capture must not win much by itself, nor bring a new guard.
+    guards = attackers(after, pairs.duty.square) & after.them
+    before = attackers(view.boards.take(stroke.row), pairs.duty.square) & view.them[stroke.row]
+    keeps &= ~pairs.duty.mates | (at_once < EXCHANGE) & (count(guards) < count(before))
     return _bound(view, pairs.only(keeps), after.only(keeps), enough[keeps])
 
 
@@ -145,12 +151,15 @@ def _driven_off(view: View) -> _Beaten:
     row, bit = every.row, BIT[every.square]
     ours = np.where(every.kind == chess.PAWN, view.our_attacks[row], view.our_double_attacks[row])
     every = every.only((~view.their_pawn_attacks[row] & (ours | ~view.their_attacks[row]) & bit) != EMPTY)
+    plain = exchange(view.boards.take(every.row), every.origin, every.square) >= EXCHANGE
+    every = every.only(view.thorough | ~plain)
     hit, guard = exploded(every.seen & view.them[every.row])
     hits = _on_duty(view, every.take(hit), guard)
     attacked = hits.stroke.seen & profits(view, hits.stroke.kind, hits.stroke.row)
     fears, others = attacked & BIT[hits.duty.guard], attacked & ~BIT[hits.duty.guard]
     leaves = view.thorough | ~_may_stay(view, hits) & (others == EMPTY)
-    hits = hits.only((fears != EMPTY) & leaves | _pins(view, hits))
+    leaves &= (fears & ~view.boards.pawns[hits.stroke.row]) != EMPTY
+    hits = hits.only(leaves | _pins(view, hits))
     pairs = _Beaten.joined(hits, _stepping_in(view, every))
     row, square, guard = pairs.stroke.row, pairs.stroke.square, pairs.duty.guard
     takes = reach(view.boards.kind_at(guard, row), guard, view.occupied[row], "them") & BIT[square]
@@ -188,7 +197,8 @@ def _stepping_in(view: View, every: Strokes) -> _Beaten:
     pieces = view.their_pieces
     check, piece = pairs_of_equal(every.row, pieces.row)
     steps = (pieces.attacks[piece] & gap[check]) != EMPTY
-    return _on_duty(view, every.take(check[steps]), pieces.square[piece[steps]])
+    alone = steps & (np.bincount(check[steps], minlength=len(every))[check] == 1)
+    return _on_duty(view, every.take(check[alone]), pieces.square[piece[alone]])
 
 
 def _claims(view: View, beaten: _Beaten, least: int) -> Claims:
