@@ -72,6 +72,7 @@ from patterns.proof import mates
 from patterns.proof.claims import Claims, claims
 from patterns.proof.lookahead import MATE
 from patterns.proof.played_line import OwnMove, Use
+from patterns.proof.strokes import profits
 from patterns.words import wording
 
 ENTERS, STRIKES, OPENS, STANDS = range(4)
@@ -177,15 +178,21 @@ def _checks(view: View, entries: _Entries) -> Claims:
     some = np.flatnonzero(((support > takers) | (held != EMPTY)) & (backed | ~beside))
     some = some[boards.our_move[some] | stands_firm(boards.take(some), entries.man[some])]
     entries, boards = entries.take(some), boards.take(some)
-    # What a capture there wins by itself says nothing of the rank.
-    least = np.maximum(exchange(boards, entries.man, entries.square), 0) + 1
+    # A loose man that is taken there, or forked from there, says nothing of the rank: only mate does.
+    kinds, square = boards.kind_at(entries.man), entries.square
+    seen = reach(kinds, square, boards.occupied & ~BIT[entries.man], "us")
+    forked = seen & profits(view, kinds, entries.row) & ~boards.kings & ~held[some]
+    alone = (exchange(boards, entries.man, square) > 0) | (forked != EMPTY)
+    least = np.where(alone, MATE, 1)
     moves = Moves(entries.row, entries.man, entries.square)
     return _claims(view, moves, entries, held[some], ENTERS, least=least)
 
 
 def _blows(view: View, entries: _Entries) -> Claims:
     """Moves that take a guard, or go where only guards could take, and then too few guards are left."""
-    few = count(entries.takers) <= count(entries.support) + 1
+    # A king that may still castle is not at home on its back rank.
+    may_castle = (view.boards.castling & view.them) != EMPTY
+    few = (count(entries.takers) <= count(entries.support) + 1) & ~may_castle[entries.row]
     entries = entries.only(few & ((entries.screen & view.us[entries.row]) == EMPTY))
     entry, guard = exploded(entries.guards)
     boards = view.boards.take(entries.row[entry])
@@ -237,7 +244,8 @@ def _openings(view: View, entries: _Entries) -> Claims:
 
 def _standing(view: View, entries: _Entries) -> Claims:
     """Our pieces that only guards attack, and that hit one of them, while it is their move."""
-    entries = entries.only(~view.boards.our_move[entries.row])
+    free = ~view.boards.our_move & ((view.our_attacks & view.their(chess.KING)) == EMPTY)
+    entries = entries.only(free[entries.row])
     loose = view.us & view.their_attacks & ~view.our_attacks & ~view.our_pawns
     entry, square = exploded(loose[entries.row] & ~BIT[entries.man])
     entries = entries.take(entry)
