@@ -166,7 +166,7 @@ def _ways(view: View, every: Strokes, squares: Bitboards, moves: int) -> Claims:
 
 def sidelined_knight(view: View) -> Findings:
     """Knights out of play: found as ours, reported for the other side."""
-    row, square = exploded(view.our(chess.KNIGHT))
+    row, square = exploded(view.our(chess.KNIGHT) & ~view.our_pinned)
     steps = KNIGHT_STEPS[square]
     far = (DISTANCE[square, view.our_king[row]] >= _FAR) & (DISTANCE[square, view.their_king[row]] >= _FAR)
     rim = (BIT[square] & RIM_FILES) != EMPTY
@@ -176,7 +176,9 @@ def sidelined_knight(view: View) -> Findings:
     needed = view.us & view.their_attacks & ~view.our_pawn_attacks
     aside &= (steps & (view.them | needed)[row]) == EMPTY
     free = steps & ~view.occupied[row]
-    aside &= (free & _IN_PLAY & ~view.their_attacks[row]) == EMPTY
+    # A bishop of its own that is in its way can make room for it.
+    room = free | steps & view.our(chess.BISHOP)[row] & ~view.their_pawn_attacks[row]
+    aside &= (room & _IN_PLAY & ~view.their_attacks[row]) == EMPTY
     aside &= ~home | (count(free & view.their_pawn_attacks[row]) >= 2)
     row, square, free, home = row[aside], square[aside], free[aside], home[aside]
     entry, destination = exploded(free)

@@ -101,7 +101,7 @@ def _active_bishops(view: View) -> Bitboards:
     """Their bishops that are not shut in."""
     theirs = view.as_theirs(view.our_men_of[chess.BISHOP])
     # A pawn that can advance shuts nobody in.
-    can_move = view.their_pawns & shifted(~view.occupied, NORTH)
+    can_move = view.their_pawns & shifted(~view.occupied, NORTH) | view.them & ~view.their_pawns
     opened = bishop_reach(theirs.square, (view.occupied & ~can_move)[theirs.row])
     active = count(opened & ~view.them[theirs.row]) > 1
     active |= (BIT[theirs.square] & _BISHOPS_BEGIN) != EMPTY
