@@ -34,6 +34,7 @@ from __future__ import annotations
 import numpy as np
 
 from patterns.boards.bitboards import (
+    ADVANCED_RANKS,
     CENTRE,
     EMPTY,
     FILES,
@@ -45,6 +46,7 @@ from patterns.boards.bitboards import (
     Squares,
     count,
     filled_down,
+    neighbour_files,
     shifted,
 )
 from patterns.boards.view import View
@@ -53,8 +55,8 @@ from patterns.proof.quiet import is_settled
 from patterns.words import wording
 from patterns.words.wording import listed, side_name
 
-PIECES, PAWNS, ROOM, REACH, ROOM_ON_A_WING = 8, 5, 4, 3, 2
-"""The fewest pieces on the board and pawns on a side, and the smallest leads in squares."""
+PIECES, PAWNS, FRONT, ROOM, REACH, ROOM_ON_A_WING = 8, 5, 2, 4, 3, 2
+"""The fewest pieces on the board, pawns on a side and in front on a wing, and the smallest leads in squares."""
 HOLDING, HELD_PIECES, ALL_PAWNS = 2, 10, 8
 """The fewest pawns that hold the centre, and pieces then. With eight pawns a side has just begun."""
 _BROAD_CENTRE = FILES[2] | CENTRE | FILES[5]
@@ -89,7 +91,9 @@ def more_space(view: View) -> Findings:
     flags = crowd & (_lead(view, room) >= ROOM) & (_lead(view, view.our_reach) >= REACH)
     squares, widest = np.zeros(len(view), dtype=np.uint64), np.zeros(len(view), dtype=np.int64)
     for files in _WINGS.values():
-        here = room & files
+        # One pawn that has run ahead gives no space.
+        front = view.our_pawns & ADVANCED_RANKS & (files | neighbour_files(files))
+        here = np.where(count(front) >= FRONT, room & files, EMPTY)
         lead = _lead(view, here)
         squares |= np.where(lead >= ROOM_ON_A_WING, here, EMPTY)
         widest = np.maximum(widest, lead)
