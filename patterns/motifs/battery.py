@@ -10,7 +10,7 @@ up to and including the first man there, lies a target:
 - on a file, an empty entry square on our seventh or eighth rank, or for a rook in front on our sixth, where
   the front man can safely go if it has not entered yet.
 
-Nothing is told while we are in check.
+Nothing is told while we are in check, or if they are to move and can take one of the two with profit.
 
 A hit: queen behind bishop against h7.
 
@@ -53,6 +53,7 @@ from patterns.boards.exchange import can_win, is_safe
 from patterns.boards.grouping import united
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.proof.quiet import falls_at_once
 from patterns.words import wording
 
 AT_KING, AT_MAN, AT_ENTRY = range(3)
@@ -94,7 +95,8 @@ def battery(view: View) -> Findings:
     targets |= np.where(won, met, EMPTY)
     squares = (zone | entry) & ~view.occupied[row]
     found = findings(row, BIT[lines.square] | lines.front, targets, squares, detail)
-    return found.only((zone != EMPTY) | won | (entry != EMPTY))
+    found = found.only((zone != EMPTY) | won | (entry != EMPTY))
+    return found.only(~falls_at_once(view, found.row, found.actors))
 
 
 def _tell(instance: Instance) -> str:

@@ -42,19 +42,18 @@ from patterns.boards.bitboards import (
     RIM_FILES,
     ZONE_2,
     Bitboards,
-    Flags,
     Squares,
     count,
     exploded,
     square_of,
 )
-from patterns.boards.exchange import can_win, is_safe
-from patterns.boards.grouping import any_of
+from patterns.boards.exchange import is_safe
 from patterns.boards.moves import Moves
 from patterns.boards.positions import Boards
 from patterns.boards.pressure import bearing
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.proof.quiet import falls_at_once
 from patterns.words import wording
 
 UNOPPOSED, TAKEN_OFF, OUTNUMBERED = range(3)
@@ -81,15 +80,8 @@ def weak_square(view: View) -> Findings:
     safe = is_safe(view.boards.take(goes_row), origin, destination)
     going = _held(view, Moves(goes_row, origin, destination).only(safe))
     found = Findings.joined(there, going.merged(going.squares))
-    return found.only(~_falls(view, found))
-
-
-def _falls(view: View, found: Findings) -> Flags:
-    """Whether it is their move and they can take one of our minor pieces that a finding names with profit."""
-    pieces = found.actors & ~view.boards.pawns[found.row]
-    entry, man = exploded(np.where(view.boards.our_move[found.row], EMPTY, pieces))
-    falls = can_win(view.boards.take(found.row[entry]), man, "them")
-    return any_of(entry, falls, len(found))
+    pieces = found.actors & ~view.our_pawns[found.row]
+    return found.only(~falls_at_once(view, found.row, pieces))
 
 
 def _held(view: View, moves: Moves) -> Findings:

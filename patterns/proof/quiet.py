@@ -6,8 +6,9 @@ import chess
 import numpy as np
 
 from patterns.boards.attacks import in_check
-from patterns.boards.bitboards import Flags, Rows, count
-from patterns.boards.exchange import VALUES
+from patterns.boards.bitboards import EMPTY, Bitboards, Flags, Rows, count, exploded
+from patterns.boards.exchange import VALUES, can_win
+from patterns.boards.grouping import any_of
 from patterns.boards.positions import PIECES
 from patterns.boards.view import View
 from patterns.proof.lookahead import mates_at_once, threatened
@@ -28,6 +29,13 @@ def is_quiet(view: View, rows: Rows) -> Flags:
     free = np.flatnonzero(~in_check(boards, "us"))
     quiet[some[free]] = threatened(boards.take(free), np.full(len(free), PAWN)) == 0
     return quiet[which]
+
+
+def falls_at_once(view: View, rows: Rows, men: Bitboards) -> Flags:
+    """Whether it is their move and they win one of these men of ours by exchange. Shapes (M,)."""
+    entry, man = exploded(np.where(view.boards.our_move[rows], EMPTY, men))
+    falls = can_win(view.boards.take(rows[entry]), man, "them")
+    return any_of(entry, falls, len(rows))
 
 
 def is_settled(view: View, rows: Rows) -> Flags:
