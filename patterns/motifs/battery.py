@@ -53,7 +53,7 @@ from patterns.boards.exchange import can_win, is_safe
 from patterns.boards.grouping import united
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
-from patterns.proof.quiet import falls_at_once
+from patterns.proof.quiet import LESS_THAN_A_ROOK, falls_at_once, is_quiet
 from patterns.words import wording
 
 AT_KING, AT_MAN, AT_ENTRY = range(3)
@@ -96,7 +96,8 @@ def battery(view: View) -> Findings:
     squares = (zone | entry) & ~view.occupied[row]
     found = findings(row, BIT[lines.square] | lines.front, targets, squares, detail)
     found = found.only((zone != EMPTY) | won | (entry != EMPTY))
-    return found.only(~falls_at_once(view, found.row, found.actors))
+    found = found.only(~falls_at_once(view, found.row, found.actors))
+    return found.only(is_quiet(view, found.row, LESS_THAN_A_ROOK))
 
 
 def _tell(instance: Instance) -> str:

@@ -48,6 +48,7 @@ from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.motifs.passed_pawn import passed_pawns
 from patterns.motifs.pawn_weaknesses import structure
+from patterns.proof.quiet import LESS_THAN_A_ROOK, is_quiet
 from patterns.words import wording
 
 _PIECES = 2
@@ -76,7 +77,8 @@ def blockade(view: View) -> Findings:
     keep &= outlasts_trades(view, row, men.square) | replaced
     some = np.flatnonzero(keep)
     keep[some] = ~can_win(view.boards.take(row[some]), men.square[some], "them")
-    return findings(row, BIT[men.square], pawn | targets, seen, (pawn & passed[row]) != EMPTY).only(keep)
+    found = findings(row, BIT[men.square], pawn | targets, seen, (pawn & passed[row]) != EMPTY).only(keep)
+    return found.only(is_quiet(view, found.row, LESS_THAN_A_ROOK))
 
 
 def _tell(instance: Instance) -> str:

@@ -14,12 +14,13 @@ from patterns.boards.view import View
 from patterns.proof.lookahead import mates_at_once, threatened
 
 PAWN, PIECE = int(VALUES[chess.PAWN]), int(VALUES[chess.KNIGHT])
+LESS_THAN_A_ROOK = int(VALUES[chess.ROOK]) - 1
 
 
-def is_quiet(view: View, rows: Rows) -> Flags:
+def is_quiet(view: View, rows: Rows, beyond: int = PAWN) -> Flags:
     """Whether our king is not in check, and the side to move wins no more than a pawn by any exchange.
 
-    Where we give check, their exchanges are not asked. Shape (M,).
+    `beyond`: more may be allowed, in pawns. Where we give check, their exchanges are not asked. Shape (M,).
     """
     asked, which = np.unique(rows, return_inverse=True)
     quiet = ~in_check(view.boards.take(asked), "us")
@@ -27,7 +28,7 @@ def is_quiet(view: View, rows: Rows) -> Flags:
     mover = np.where(view.boards.our_move[asked[some]], asked[some], view.other(asked[some]))
     boards = view.boards.take(mover)
     free = np.flatnonzero(~in_check(boards, "us"))
-    quiet[some[free]] = threatened(boards.take(free), np.full(len(free), PAWN)) == 0
+    quiet[some[free]] = threatened(boards.take(free), np.full(len(free), beyond)) == 0
     return quiet[which]
 
 
