@@ -8,7 +8,7 @@ stands there, and the king can't take back. We are not in check, and if they are
 them the exchange. The rook stands on this file and cannot be taken with profit. Or it can get there in one
 move, or in two: up its own file to the third or fourth rank, and along the rank to the king. It can be
 neither taken nor traded off on its way, its first move loses nothing (`patterns.proof.lookahead`), and we
-have no better capture.
+have no better capture and no mate at once, and no other rook hits the entry already.
 
 A hit: the queen attacks h7, and the rook comes over d3 to h3.
 
@@ -59,6 +59,7 @@ from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
 from patterns.proof.claims import EXCHANGE, claims, hold
+from patterns.proof.lookahead import mates_at_once
 from patterns.proof.strokes import at_hand, pending
 from patterns.words import wording
 
@@ -80,8 +81,13 @@ def heavy_pieces_at_the_king(view: View) -> Findings:
     stands[stands] = ~pending(view, rooks.row[stands])
     standing = _found(view, rooks.only(stands), hit[stands], np.zeros_like(hit[stands]))
     rooks = rooks.only(~there)
+    # Another rook is not brought to where one hits already.
+    entries = entries & ~view.our_attacks_of[chess.ROOK]
     in_one, moved = _in_one_move(view, rooks, entries)
-    return Findings.joined(standing, in_one, _in_two_moves(view, rooks.only(~moved), entries))
+    coming = Findings.joined(in_one, _in_two_moves(view, rooks.only(~moved), entries))
+    mating = view.boards.our_move[coming.row]
+    mating[mating] = mates_at_once(view.boards.take(coming.row[mating]))
+    return Findings.joined(standing, coming.only(~mating))
 
 
 def _entries(view: View) -> Bitboards:
