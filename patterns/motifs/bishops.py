@@ -13,8 +13,8 @@ three squares of the long diagonal have no pawn. The bishop hits a centre square
 square ahead holds a pawn of ours (it is rammed), or the pawn has moved, a pawn of ours guards that square and
 no pawn of theirs does; and the pawn attacks no piece of ours. Two of the fixed pawns are ahead of the bishop,
 one of them rammed on the files c to f. On its first square the bishop has no move: else it is only
-undeveloped. The bishop has at most
-four moves to squares that no pawn of ours guards, and none of them is to a centre square or a capture. It
+undeveloped. Unless two such rammed pawns can take no pawn either, and its king can castle no more. The bishop
+has at most four moves to squares that no pawn of ours guards, and none of them is to a centre square or a capture. It
 would not reach a centre square either if the pieces of its own side in front of it moved away: pawns shut it
 in.
 
@@ -110,6 +110,7 @@ _BISHOPS_BEGIN = BIT[chess.C1] | BIT[chess.F1]
 _FEW_MOVES = 4
 _FIXED_PAWNS = 3
 _FIXED_AHEAD = 2
+_LOCKED_CENTRE = 2
 
 
 def _falls(view: View, rows: Rows, squares: Squares) -> Flags:
@@ -178,8 +179,10 @@ def bad_bishop(view: View) -> Findings:
     ahead = fixed & ~filled_down(RANKS[ours.square >> 3])
     at_home = (BIT[ours.square] & _BISHOPS_BEGIN) != EMPTY
     rammed = ahead & view.once(rammed_pawns)[row] & MIDDLE_FILES
+    locked = rammed & ~pawn_attacks_down(view.their_pawns)[row]
+    at_work = ((view.boards.castling & view.us)[row] == EMPTY) & (count(locked) >= _LOCKED_CENTRE)
     behind = (count(ahead) >= _FIXED_AHEAD) & (rammed != EMPTY)
-    behind &= ~at_home | (moves == EMPTY)
+    behind &= ~at_home | (moves == EMPTY) | at_work
     bad = (count(fixed) >= _FIXED_PAWNS) & behind & (count(moves) <= _FEW_MOVES)
     bad &= (moves & view.them[row]) == EMPTY
     row, square, fixed = row[bad], ours.square[bad], fixed[bad]

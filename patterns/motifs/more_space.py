@@ -5,7 +5,8 @@ pawn of ours occupies. A pawn is firm if no enemy pawn attacks it and it has not
 rank. Reach: the squares beyond the middle that we attack and no enemy pawn guards. The rule: at least eight
 pieces (without kings and pawns) are on the board, and five pawns on either side, since no lone pawn gives
 space where a wing is empty. The position is settled (`patterns.proof.quiet`). On one wing or in the centre our
-lead in room is three squares or more. And we have at least four squares of room and three of reach more than
+lead in room is three squares or more, and two pawns of ours there or on the next file have reached our fourth
+rank. And we have at least four squares of room and three of reach more than
 they have. Or our pawns hold the centre: two or more of them stand on the fourth and fifth rank of the files c
 to f, no pawn of theirs attacks one of ours on these files, and none has gone beyond its third rank; ten
 pieces or more are on the board, both sides have lost a pawn, we have more room than they and not less reach.
@@ -91,10 +92,10 @@ def more_space(view: View) -> Findings:
     flags = crowd & (_lead(view, room) >= ROOM) & (_lead(view, view.our_reach) >= REACH)
     squares, widest = np.zeros(len(view), dtype=np.uint64), np.zeros(len(view), dtype=np.int64)
     for files in _WINGS.values():
+        here = room & files
         # One pawn that has run ahead gives no space.
         front = view.our_pawns & ADVANCED_RANKS & (files | neighbour_files(files))
-        here = np.where(count(front) >= FRONT, room & files, EMPTY)
-        lead = _lead(view, here)
+        lead = np.where(count(front) >= FRONT, _lead(view, here), 0)
         squares |= np.where(lead >= ROOM_ON_A_WING, here, EMPTY)
         widest = np.maximum(widest, lead)
     flags &= widest > ROOM_ON_A_WING
