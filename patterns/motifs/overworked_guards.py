@@ -51,7 +51,6 @@ from patterns.boards.bitboards import (
     Bitboards,
     Flags,
     Squares,
-    count,
     exploded,
     paired,
     square_of,
@@ -138,10 +137,8 @@ def _taken(view: View) -> _Beaten:
     at_once = _at_once(view, pairs)
     enough = pairs.enough(at_once)
     keeps = (back & BIT[pairs.duty.square]) == EMPTY
-    # Where a mate is prevented, the capture must not win much by itself, nor bring a new guard.
-    guards = attackers(after, pairs.duty.square) & after.them
-    before = attackers(view.boards.take(stroke.row), pairs.duty.square) & view.them[stroke.row]
-    keeps &= ~pairs.duty.mates | (at_once < EXCHANGE) & (count(guards) < count(before))
+    # Where a mate is prevented, the capture must not win much by itself.
+    keeps &= ~pairs.duty.mates | (at_once < EXCHANGE)
     return _bound(view, pairs.only(keeps), after.only(keeps), enough[keeps])
 
 
@@ -158,8 +155,7 @@ def _driven_off(view: View) -> _Beaten:
     attacked = hits.stroke.seen & profits(view, hits.stroke.kind, hits.stroke.row)
     fears, others = attacked & BIT[hits.duty.guard], attacked & ~BIT[hits.duty.guard]
     leaves = view.thorough | ~_may_stay(view, hits) & (others == EMPTY)
-    leaves &= (fears & ~view.boards.pawns[hits.stroke.row]) != EMPTY
-    hits = hits.only(leaves | _pins(view, hits))
+    hits = hits.only((fears != EMPTY) & leaves | _pins(view, hits))
     pairs = _Beaten.joined(hits, _stepping_in(view, every))
     row, square, guard = pairs.stroke.row, pairs.stroke.square, pairs.duty.guard
     takes = reach(view.boards.kind_at(guard, row), guard, view.occupied[row], "them") & BIT[square]
