@@ -80,6 +80,8 @@ ENTERS, STRIKES, OPENS, STANDS = range(4)
 may not take. The `detail` of a finding is the entry square plus 64 times the way."""
 CHECKS = 2
 """How many checks the look ahead may try."""
+A_PIECE = 3
+"""What a check that takes a loose man must win besides it."""
 KEEPS = -1
 """What a man that cannot be taken wins at least: elsewhere a pawn may be lost."""
 
@@ -178,12 +180,12 @@ def _checks(view: View, entries: _Entries) -> Claims:
     some = np.flatnonzero(((support > takers) | (held != EMPTY)) & (backed | ~beside))
     some = some[boards.our_move[some] | stands_firm(boards.take(some), entries.man[some])]
     entries, boards = entries.take(some), boards.take(some)
-    # A loose man that is taken there, or forked from there, says nothing of the rank: only mate does.
+    # A loose man that falls there says nothing of the rank without a piece more, a fork without mate.
     kinds, square = boards.kind_at(entries.man), entries.square
     seen = reach(kinds, square, boards.occupied & ~BIT[entries.man], "us")
     forked = seen & profits(view, kinds, entries.row) & ~boards.kings & ~held[some]
-    alone = (exchange(boards, entries.man, square) > 0) | (forked != EMPTY)
-    least = np.where(alone, MATE, 1)
+    won = exchange(boards, entries.man, square)
+    least = np.where(forked != EMPTY, MATE, np.where(won > 0, won + A_PIECE, 1))
     moves = Moves(entries.row, entries.man, entries.square)
     return _claims(view, moves, entries, held[some], ENTERS, least=least)
 

@@ -14,9 +14,9 @@ square ahead holds a pawn of ours (it is rammed), or the pawn has moved, a pawn 
 no pawn of theirs does; and the pawn attacks no piece of ours. Two of the fixed pawns are ahead of the bishop,
 one of them rammed on the files c to f. On its first square the bishop has no move: else it is only
 undeveloped. Unless two such rammed pawns can take no pawn either, and its king can castle no more. The bishop
-has at most four moves to squares that no pawn of ours guards, and none of them is to a centre square or a capture. It
-would not reach a centre square either if the pieces of its own side in front of it moved away: pawns shut it
-in.
+has at most four moves to squares that no pawn of ours guards, and none of them is to a centre square or a
+capture. It would not reach a centre square either if the pieces of its own side in front of it moved away:
+pawns shut it in.
 
 *Opposite bishops*: each side has one bishop, and these are of opposite colours. We have a queen, they have a
 queen or rook. Our bishop hits squares of their king's zone that no pawn or knight of theirs guards. A

@@ -4,12 +4,12 @@ Room: the squares of ranks 2 to 5 behind our foremost firm pawn on each file tha
 pawn of ours occupies. A pawn is firm if no enemy pawn attacks it and it has not run ahead to the seventh
 rank. Reach: the squares beyond the middle that we attack and no enemy pawn guards. The rule: at least eight
 pieces (without kings and pawns) are on the board, and five pawns on either side, since no lone pawn gives
-space where a wing is empty. The position is settled (`patterns.proof.quiet`). On one wing or in the centre our
-lead in room is three squares or more, and two pawns of ours there or on the next file have reached our fourth
-rank. And we have at least four squares of room and three of reach more than
-they have. Or our pawns hold the centre: two or more of them stand on the fourth and fifth rank of the files c
-to f, no pawn of theirs attacks one of ours on these files, and none has gone beyond its third rank; ten
-pieces or more are on the board, both sides have lost a pawn, we have more room than they and not less reach.
+space where a wing is empty. The position is settled (`patterns.proof.quiet`). On one wing or in the centre
+our lead in room is three squares or more, and two pawns of ours there or on the next file have reached our
+fourth rank. And we have at least four squares of room and three of reach more than they have. Or our pawns
+hold the centre: two or more of them stand on the fourth and fifth rank of the files c to f, no pawn of theirs
+attacks one of ours on these files, and none has gone beyond its third rank; ten pieces or more are on the
+board, both sides have lost a pawn, we have more room than they and not less reach.
 
 A hit: the pawns on a5, c5 and e5 hold Black on the last ranks.
 
@@ -57,7 +57,7 @@ from patterns.words import wording
 from patterns.words.wording import listed, side_name
 
 PIECES, PAWNS, FRONT, ROOM, REACH, ROOM_ON_A_WING = 8, 5, 2, 4, 3, 2
-"""The fewest pieces on the board, pawns on a side and in front on a wing, and the smallest leads in squares."""
+"""The fewest pieces on the board, pawns on a side and in front on a wing; the smallest leads in squares."""
 HOLDING, HELD_PIECES, ALL_PAWNS = 2, 10, 8
 """The fewest pawns that hold the centre, and pieces then. With eight pawns a side has just begun."""
 _BROAD_CENTRE = FILES[2] | CENTRE | FILES[5]

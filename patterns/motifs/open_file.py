@@ -6,8 +6,8 @@ an entry square: an empty square of the file on our sixth rank or beyond, best o
 king and queen attack (or a rook or queen that ours outnumber). The exchange loses nothing there, and neither
 does the move, as the look ahead says (`patterns.proof.lookahead`); nothing of ours hangs meanwhile. Or we
 hold the only open file where we have at least two heavy pieces more than they, even without a way in yet: no
-man of ours stands in front of them, and the position is quiet (`patterns.proof.quiet`). There are three
-pieces or more on the board. If more than three files are open, every rook has one, and the file is not worth
+man of ours stands in front of them. There are three pieces or more on the board, and the position is settled
+(`patterns.proof.quiet`). If more than three files are open, every rook has one, and the file is not worth
 mentioning.
 
 Seventh rank. A rook or queen of ours stands on our seventh rank and cannot be taken with profit or traded. Or
@@ -17,8 +17,8 @@ guards, or a square of the seventh next to their king on the eighth. From a quee
 another man of ours attacks the square next to the king too. With the king on the eighth, both may also attack
 a pawn, knight or bishop on the seventh that nothing guards. Rooks and queens of ours on the rank do not get
 in each other's way. If one is there already, no other one is mentioned that can go there. Men that a man
-attacks already are no reason for it to go, and neither is a lone
-guarded pawn; a rook does not go where a rook of theirs can take it. A queen goes there only against a knight or bishop.
+attacks already are no reason for it to go, and neither is a lone guarded pawn; a rook does not go where a
+rook of theirs can take it. A queen goes there only against a knight or bishop.
 
 A hit: the d-file is the only open one and d6 is free; on the seventh rank the rook attacks f7.
 
@@ -140,8 +140,6 @@ def _pressing(view: View, held: Bitboards, open_files: Bitboards) -> Claims:
     front = square_of(first_on_ray(actors, SOUTH))
     free = (first_on_ray(RAYS[NORTH][front] & view.occupied[rows], NORTH) & view.us[rows]) == EMPTY
     rows, actors, front = rows[free], actors[free], front[free]
-    settled = is_quiet(view, rows)
-    rows, actors, front = rows[settled], actors[settled], front[settled]
     return claims(Moves(rows, front, front), actors, np.zeros_like(actors), least=0)
 
 
@@ -177,7 +175,9 @@ def seventh_rank(view: View) -> Claims:
     targets = _work(view, every.row, every.origin, every.square, attacks) & ~attacks
     pieces = view.them & ~view.their_pawns & ~view.boards.kings
     # Where a rook of theirs stands ready to trade it off, a rook goes for nothing.
-    traded = (every.kind == chess.ROOK) & (view.their_attacks_of[chess.ROOK][every.row] & BIT[every.square] != EMPTY)
+    traded = (every.kind == chess.ROOK) & (
+        view.their_attacks_of[chess.ROOK][every.row] & BIT[every.square] != EMPTY
+    )
     # A lone pawn that is guarded does not call for the journey either.
     reasons = view.boards.kings | ~view.their_attacks
     lone = (targets & reasons[every.row] == EMPTY) & (count(targets) < 2)

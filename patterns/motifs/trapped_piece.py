@@ -2,9 +2,10 @@
 
 The rule. A piece of theirs (no pawn, no king, not pinned) is lost wherever it goes, or sold too cheaply. We
 attack it, and do not only bring the material back level by taking it, or one move of ours attacks it and
-nothing else (that would be a fork), and no plain capture wins as much. The look ahead (`patterns.proof.lookahead`) decides whether we come out ahead,
-whatever they answer: moving it, guarding it, blocking the attack, taking or threatening something else.
-A piece that we attack already is tested as if it were their move.
+nothing else (that would be a fork), and no plain capture wins as much. The look ahead
+(`patterns.proof.lookahead`) decides whether we come out ahead, whatever they answer: moving it, guarding it,
+blocking the attack, taking or threatening something else. A piece that we attack already is tested as if it
+were their move.
 
 A hit: the bishop has taken on a2, the pawn has shut it in, and the king comes to b2.
 

@@ -3,9 +3,9 @@
 The rule. On one wing (files a-c or f-h) we have more pawns than they have, and they have at least one there.
 Or we have more on that half of the board (files a-d or e-h), and they have no pawn on the next file beyond.
 Their king is on the other half, ours too while they have a queen. The position is settled
-(`patterns.proof.quiet`).
-They can take none of our pawns there with profit. No two of our pawns on these files stand on one file, and
-none is passed yet. And there is a candidate, a pawn of ours on these files that can become passed:
+(`patterns.proof.quiet`). They can take none of our pawns there with profit. No two of our pawns on these
+files stand on one file, and none is passed yet. And there is a candidate, a pawn of ours on these files that
+can become passed:
 
 - no pawn stands in front of it on its file, and no man of theirs directly in front of it, unless it is a
   rook, a poor blockader;
@@ -17,13 +17,13 @@ A hit: three pawns against two, and the c-pawn has no pawn in front of it.
 
 >>> import chess
 >>> from patterns.detect import find_in
->>> majority = "3r2k1/pp3ppp/4pn2/8/2P5/1P3N2/P4PPP/3R2K1 w - - 0 1"
+>>> majority = "2r3k1/pp3ppp/4pn2/8/2P5/1P3N2/P4PPP/3R2K1 w - - 0 1"
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(majority)], MOTIFS)[0]]
 [('wing-majority', ('a2', 'b3', 'c4'), ('a7', 'b7'), ('c5',))]
 
 A near miss: with their king on that wing it is no distant majority.
 
->>> find_in([chess.Board(majority.replace("3r2k1/pp3", "1k1r4/pp3"))], MOTIFS)[0]
+>>> find_in([chess.Board(majority.replace("2r3k1/pp3", "1kr5/pp3"))], MOTIFS)[0]
 []
 
 Roles. Actors: our pawns on these files. Targets: theirs. Squares: those in front of the

@@ -42,8 +42,8 @@ def falls_at_once(view: View, rows: Rows, men: Bitboards) -> Flags:
 def is_settled(view: View, rows: Rows) -> Flags:
     """Whether small advantages count (space, a majority, two bishops): nothing greater decides the game.
 
-    The position is quiet, nobody is in check or can mate at once, and neither side is a piece ahead. Steinitz:
-    small advantages are gathered while the balance holds (common practice, no source). Shape (M,).
+    The position is quiet, nobody is in check, the side to move cannot mate at once, and neither side is a
+    piece ahead. Common practice, no source. Shape (M,).
     """
     boards = view.boards.take(rows)
     lead = np.zeros(len(rows), dtype=np.int64)
