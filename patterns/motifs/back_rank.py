@@ -8,16 +8,17 @@ check beside the king counts only if a rook gives it, or a rook or queen backs i
 their men that can take there, step between, or stand in the line. Then one of these moves is proposed:
 
 - a check on the entry square that the guards do not outnumber, or that calls away a guard from a piece that
-  we attack;
-- a capture of a guard, or of a man that only guards could take back, which would lose by exchange;
-- a move to a square where only guards could take, which hits an unguarded queen, or any queen with a
-  smaller man;
+  we attack (it must win a piece besides a loose man that it takes, and mate where it also hits another man);
+- where their king may castle no more: a capture of a guard, or of a man that only guards could take back,
+  which would lose by exchange;
+- there also a move to a square where only guards could take, which hits an unguarded queen, or any queen
+  with a smaller man;
 - a capture by our own man in the line.
 
 The look ahead (`patterns.proof.lookahead`) decides whether it wins or mates, or in the third case loses
 nothing but a pawn elsewhere. If it is their move, what we threaten counts too (of moves against the guards
-only those that mate), and so does a piece of ours that only guards attack and that hits one of them. In a
-line that ends in such a mate, every move is told.
+only those that mate), and so does a piece of ours that only guards attack and that hits one of them, unless
+their king is in check. In a line that ends in such a mate, every move is told.
 
 A hit: the rook mates on e8.
 

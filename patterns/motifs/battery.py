@@ -10,7 +10,8 @@ up to and including the first man there, lies a target:
 - on a file, an empty entry square on our seventh or eighth rank, or for a rook in front on our sixth, where
   the front man can safely go if it has not entered yet.
 
-Nothing is told while we are in check, or if they are to move and can take one of the two with profit.
+Nothing is told while we are in check, if an exchange wins the side to move a rook or more, or if they are to
+move and can take one of the two with profit.
 
 A hit: queen behind bishop against h7.
 

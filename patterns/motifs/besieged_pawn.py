@@ -181,7 +181,7 @@ MOTIFS = (
             "An enemy pawn cannot move away, no pawn guards it, and two or more of our pieces attack it, at"
             " least as many as effectively guard it. A man that is pinned off the line or needed elsewhere"
             " does not guard. The pawn falls, or would fall if one guard were gone, and they cannot take a"
-            " besieger with profit."
+            " besieger with profit. A pawn beside its king that the queen attacks is not meant."
         ),
         source="Nimzowitsch, My System (the siege of a weak pawn); named from memory",
         find=besieged_pawn,

@@ -4,7 +4,8 @@ The rules. *Bishop pair*: we have bishops of both colours, they have one bishop 
 or half-open: on the files c to f at most one pair of pawns is rammed, and the pawns on the d- and e-file and
 the rammed pairs together are at most three. They have two minor pieces or more, and not fewer than we have,
 unless they have two pawns more for each: a pair that is just an extra piece does not count. Nor does one of
-which they, to move, can take a bishop with a minor piece or with profit.
+which they, to move, can take a bishop with a minor piece or with profit. The position is settled
+(`patterns.proof.quiet`).
 
 *Fianchetto*: our bishop stands on b2 or g2 with a pawn of ours ahead of it on its file. At least the next
 three squares of the long diagonal have no pawn. The bishop hits a centre square or a man of theirs there.
@@ -97,7 +98,7 @@ from patterns.boards.grouping import any_of, united
 from patterns.boards.pressure import bearing
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings, where
-from patterns.proof.quiet import is_settled
+from patterns.proof.quiet import SETTLED, is_settled
 from patterns.words import wording
 
 _HOMES = ((chess.B2, NORTH_EAST), (chess.G2, NORTH_WEST))
@@ -303,7 +304,7 @@ MOTIFS = (
             "Bishops of both colours against one bishop or none, in an open or half-open position: at most"
             " three pawns in total on the d- and e-file, or two with one rammed pair on the files c to f. The"
             " other side has two minor pieces or more and is not simply a piece down. It does not count while"
-            " one of the two bishops can be taken at once by a minor piece or with profit."
+            " one of the two bishops can be taken at once by a minor piece or with profit." + SETTLED
         ),
         source="Nimzowitsch, My System (the two bishops); Kaufman 1999 for its value; named from memory",
         find=bishop_pair,

@@ -52,7 +52,7 @@ from patterns.boards.bitboards import (
 )
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
-from patterns.proof.quiet import is_settled
+from patterns.proof.quiet import SETTLED, is_settled
 from patterns.words import wording
 from patterns.words.wording import listed, side_name
 
@@ -126,6 +126,7 @@ MOTIFS = (
             " clearly more squares behind its foremost pawns that no enemy pawn attacks, and attacks clearly"
             " more squares past the middle that no enemy pawn guards. Or two or more of its pawns hold the"
             " files c to f on ranks 4 and 5, in peace, while no enemy pawn has passed its third rank."
+            + SETTLED
         ),
         source="Tarrasch, The Game of Chess (cramped positions); named from memory",
         find=more_space,

@@ -86,7 +86,7 @@ from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif, TakenUp, findings
 from patterns.proof.claims import Claims, claims
-from patterns.proof.quiet import is_quiet, is_settled
+from patterns.proof.quiet import SETTLED, is_quiet, is_settled
 from patterns.proof.strokes import strokes, worth_claiming
 from patterns.words import wording
 
@@ -262,7 +262,7 @@ MOTIFS = (
             "A rook stands on one of the few files without pawns, fewer enemy rooks and queens oppose it"
             " there than support it, or none, and the foremost heavy piece on the file can enter on the sixth"
             " rank or beyond, where only king and queen may attack it, without losing anything. On the only"
-            " open file two heavy pieces more than theirs are enough."
+            " open file two heavy pieces more than theirs are enough." + SETTLED
         ),
         source="Nimzowitsch, My System (the open file); named from memory",
         find=open_file,

@@ -4,13 +4,14 @@ The rule. A man of theirs is bound to a duty (`patterns.proof.duties`): without 
 falls, or we promote or mate on a square. One move of ours makes it leave its duty. Overloaded: it alone can
 take the man that moves, and if it does, what it guarded falls and pays for that. Removed: we take the guard,
 and if they take back, a piece that it guarded falls and pays for that; or we attack it so that it has to
-leave, pin it, or give a check that it must step in front of. If the move wins by the exchange on its square
-alone, what falls must bring the exchange in addition. A move that drives a guard off attacks nothing else:
-that would be a double attack. The look ahead (`patterns.proof.lookahead`) decides whether the move wins,
-whatever they do: more than a plain capture elsewhere, a pawn at least, and the exchange if the guard is
-driven off. Captures are also looked at if it is their move, as if it were ours, unless a capture wins them
-the exchange. In a line also: we take a guard, and one of our next two moves takes what it guarded, with a
-profit by exchange that was not to be had before.
+leave, pin it, or give a check that it alone can step in front of. If the move wins by the exchange on its
+square alone, what falls must bring the exchange in addition. A capture that wins the exchange by itself
+counts neither against a guard that prevents mate nor to drive one off. A move that drives a guard off attacks
+nothing else: that would be a double attack. The look ahead (`patterns.proof.lookahead`) decides whether the
+move wins, whatever they do: more than a plain capture elsewhere, a pawn at least, and the exchange if the
+guard is driven off. Captures are also looked at if it is their move, as if it were ours, unless a capture
+wins them the exchange. In a line also: we take a guard, and one of our next two moves takes what it guarded,
+with a profit by exchange that was not to be had before.
 
 A hit of each: one pawn guards bishop and knight; the bishop takes the knight that guards the rook.
 

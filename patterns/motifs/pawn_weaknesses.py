@@ -75,7 +75,7 @@ from patterns.boards.pressure import bearing, can_go, held, joiners, lined_up
 from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
-from patterns.proof.quiet import is_settled
+from patterns.proof.quiet import SETTLED, is_settled
 from patterns.words import wording
 
 CAN_BE_ATTACKED, ATTACKED = range(2)
@@ -303,7 +303,7 @@ MOTIFS = (
         "doubled-pawns",
         "Doubled pawns",
         "Two or more enemy pawns stand on one file, the foremost not passed, none in contact with a pawn of"
-        " ours, and no enemy pawn can ever guard one of them.",
+        " ours, and no enemy pawn can ever guard one of them that has moved." + SETTLED,
         "Nimzowitsch, My System (the doubled pawn); Kmoch, Pawn Power in Chess; named from memory",
         doubled_pawns,
     ),

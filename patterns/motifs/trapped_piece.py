@@ -115,8 +115,8 @@ MOTIFS = (
         title="Trapped piece",
         definition=(
             "An unpinned piece has no square to go to without loss. It is attacked, or can be attacked by"
-            " one move, and falls: we come out ahead, whether they move it, guard it, block the"
-            " attack, or take or threaten something else."
+            " one move that hits nothing else, and falls: we come out ahead, whether they move it, guard it,"
+            " block the attack, or take or threaten something else."
         ),
         source="Kasparyan, Domination in 2,545 Endgame Studies; named from memory",
         find=trapped_piece,

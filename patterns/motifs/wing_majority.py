@@ -57,7 +57,7 @@ from patterns.boards.exchange import can_win
 from patterns.boards.grouping import any_of, marked, united
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
-from patterns.proof.quiet import is_settled
+from patterns.proof.quiet import SETTLED, is_settled
 from patterns.words import wording
 
 _LEFT_HALF = FILES[0] | FILES[1] | FILES[2] | FILES[3]
@@ -125,7 +125,7 @@ MOTIFS = (
         definition=(
             "On the wing away from the enemy king we have more pawns than they have, none of them doubled"
             " or passed. One of them has no pawn in front of it and at least as many helpers beside or"
-            " behind it as there are enemy pawns to stop it, so that it can become a passed pawn."
+            " behind it as there are enemy pawns to stop it, so that it can become a passed pawn." + SETTLED
         ),
         source=(
             "Pachman, Modern Chess Strategy (the pawn majority); the unopposed pawn leads: Nimzowitsch, My"

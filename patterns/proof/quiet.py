@@ -15,6 +15,11 @@ from patterns.proof.lookahead import mates_at_once, threatened
 
 PAWN, PIECE = int(VALUES[chess.PAWN]), int(VALUES[chess.KNIGHT])
 LESS_THAN_A_ROOK = int(VALUES[chess.ROOK]) - 1
+SETTLED = (
+    " It counts in settled positions: no check, no mate at once, neither side a piece ahead, and no more than"
+    " a pawn to be won by an exchange."
+)
+"""For definitions of motifs: what `is_settled` asks."""
 
 
 def is_quiet(view: View, rows: Rows, beyond: int = PAWN) -> Flags:
