@@ -14,8 +14,8 @@ there in turn, one of ours is left on it.
 its owner sees the board), and at least four king steps from both kings. It is not pinned. It attacks no man
 of ours and guards no man of its own side that we attack and that no pawn guards. It has at most two safe
 moves. On its first rank it must have none, and our pawns take two squares or more from it: it has not come
-out, or was driven back. None of them goes into play (files b to g, its own ranks 3 to 6), where a bishop of
-its own makes room for it, or hits a king, queen or rook. It cannot simply be taken.
+out, or was driven back. None of them goes into play (files b to g, its own ranks 3 to 6) or hits a king,
+queen or rook. It cannot simply be taken.
 
 A hit of each:
 
@@ -176,9 +176,7 @@ def sidelined_knight(view: View) -> Findings:
     needed = view.us & view.their_attacks & ~view.our_pawn_attacks
     aside &= (steps & (view.them | needed)[row]) == EMPTY
     free = steps & ~view.occupied[row]
-    # A bishop of its own that is in its way can make room for it.
-    room = free | steps & view.our(chess.BISHOP)[row] & ~view.their_pawn_attacks[row]
-    aside &= (room & _IN_PLAY & ~view.their_attacks[row]) == EMPTY
+    aside &= (free & _IN_PLAY & ~view.their_attacks[row]) == EMPTY
     aside &= ~home | (count(free & view.their_pawn_attacks[row]) >= 2)
     row, square, free, home = row[aside], square[aside], free[aside], home[aside]
     entry, destination = exploded(free)
