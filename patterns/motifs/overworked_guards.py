@@ -4,13 +4,14 @@ The rule. A man of theirs is bound to a duty (`patterns.proof.duties`): without 
 falls, or we promote or mate on a square. One move of ours makes it leave its duty. Overloaded: it alone can
 take the man that moves, and if it does, what it guarded falls and pays for that. Removed: we take the guard,
 and if they take back, a piece that it guarded falls and pays for that; or we attack it so that it has to
-leave, pin it, or give a check that it must step in front of. If the move wins by the exchange on its square
-alone, what falls must bring the exchange in addition. A move that drives a guard off attacks nothing else:
-that would be a double attack. The look ahead (`patterns.proof.lookahead`) decides whether the move wins,
-whatever they do: more than a plain capture elsewhere, a pawn at least, and the exchange if the guard is
-driven off. Captures are also looked at if it is their move, as if it were ours, unless a capture wins them
-the exchange. In a line also: we take a guard, and one of our next two moves takes what it guarded, with a
-profit by exchange that was not to be had before.
+leave, pin it, or give a check that it alone can step in front of. If the move wins by the exchange on its
+square alone, what falls must bring the exchange in addition. A capture that wins the exchange by itself
+counts neither against a guard that prevents mate nor to drive one off. A move that drives a guard off attacks
+nothing else: that would be a double attack. The look ahead (`patterns.proof.lookahead`) decides whether the
+move wins, whatever they do: more than a plain capture elsewhere, a pawn at least, and the exchange if the
+guard is driven off. Captures are also looked at if it is their move, as if it were ours, unless a capture
+wins them the exchange. In a line also: we take a guard, and one of our next two moves takes what it guarded,
+with a profit by exchange that was not to be had before.
 
 A hit of each: one pawn guards bishop and knight; the bishop takes the knight that guards the rook.
 
@@ -123,7 +124,9 @@ def _given(view: View, pairs: _Beaten, after: Boards) -> _Beaten:
     at_once = np.maximum(exchange(boards, stroke.origin, stroke.square), 0)
     # What is won by the exchange on the square alone says nothing of the guard.
     enough = pairs.least + np.where(at_once > 0, at_once + EXCHANGE - 1, 0)
-    return pairs.only(pairs.duty.mates | falls(after, pairs.duty.square, None, enough))
+    # Where a mate was prevented, the move must not win much by itself.
+    falling = falls(after, pairs.duty.square, None, enough)
+    return pairs.only(np.where(pairs.duty.mates, at_once < EXCHANGE, falling))
 
 
 def _drawn_off(view: View) -> _Beaten:
@@ -167,6 +170,9 @@ def _driven_off(view: View) -> _Beaten:
     row, square, guard = pairs.stroke.row, pairs.stroke.square, pairs.duty.guard
     takes = reach(view.kind_at(row, guard), guard, view.occupied[row], "them") & BIT[square]
     pairs = pairs.only(takes == EMPTY)
+    if not view.thorough:
+        plain = exchange(view.boards.take(pairs.stroke.row), pairs.stroke.origin, pairs.stroke.square)
+        pairs = pairs.only(plain < EXCHANGE)
     after = view.boards.take(pairs.stroke.row).moved(pairs.stroke.origin, pairs.stroke.square)
     bound, _ = _bound(view, pairs, after, np.full(len(pairs), EXCHANGE), BIT[pairs.duty.guard])
     return bound
@@ -201,7 +207,8 @@ def _stepping_in(view: View, every: Strokes) -> _Beaten:
     pieces = view.their_pieces
     check, piece = pairs_of_equal(every.row, pieces.row)
     steps = (pieces.attacks[piece] & gap[check]) != EMPTY
-    return _on_duty(view, every.take(check[steps]), pieces.square[piece[steps]])
+    alone = steps & (np.bincount(check[steps], minlength=len(every))[check] == 1)
+    return _on_duty(view, every.take(check[alone]), pieces.square[piece[alone]])
 
 
 def _claims(view: View, beaten: _Beaten, least: Values) -> Claims:

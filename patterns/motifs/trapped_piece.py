@@ -1,10 +1,11 @@
 """The trapped piece: attacked now or after one move, and losing material wherever it goes.
 
 The rule. A piece of theirs (no pawn, no king, not pinned) is lost wherever it goes, or sold too cheaply. We
-attack it, and do not only bring the material back level by taking it, or one move of ours attacks it, and no
-plain capture wins as much. The look ahead (`patterns.proof.lookahead`) decides whether we come out ahead,
-whatever they answer: moving it, guarding it, blocking the attack, taking or threatening something else.
-A piece that we attack already is tested as if it were their move.
+attack it, and do not only bring the material back level by taking it, or one move of ours attacks it and
+nothing else (that would be a fork), and no plain capture wins as much. The look ahead
+(`patterns.proof.lookahead`) decides whether we come out ahead, whatever they answer: moving it, guarding it,
+blocking the attack, taking or threatening something else. A piece that we attack already is tested as if it
+were their move.
 
 A hit: the bishop has taken on a2, the pawn has shut it in, and the king comes to b2.
 
@@ -37,7 +38,7 @@ from patterns.boards.moves import Moves
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import Claims, claims
-from patterns.proof.strokes import at_hand, restores, strokes, worth_claiming
+from patterns.proof.strokes import at_hand, profits, restores, strokes, worth_claiming
 from patterns.words import wording
 
 LEAST = 1
@@ -80,7 +81,10 @@ def trapped_piece(view: View) -> Claims:
     men, every = men.only(hit), every.only(hit)
     safe = worth_claiming(view, every)
     men, every = men.only(safe), every.only(safe)
-    best = view.thorough | (at_hand(view, every.moves) < VALUES[men.kind])
+    others = every.seen & profits(view, every.kind, every.row) & ~BIT[men.square]
+    guarded = (view.their_attacks[men.row] & BIT[men.square]) != EMPTY
+    won = VALUES[men.kind] - np.where(guarded & (every.kind < chess.KING), VALUES[every.kind], 0)
+    best = view.thorough | (others == EMPTY) & (at_hand(view, every.moves) < won)
     men, every = men.only(best), every.only(best)
     squares, least = _flights(view, men) | BIT[every.square], every.gain + LEAST
     move = every.origin + 64 * every.square + 4096 * men.square
@@ -113,8 +117,8 @@ MOTIFS = (
         title="Trapped piece",
         definition=(
             "An unpinned piece has no square to go to without loss. It is attacked, or can be attacked by"
-            " one move, and falls: we come out ahead, whether they move it, guard it, block the"
-            " attack, or take or threaten something else."
+            " one move that hits nothing else, and falls: we come out ahead, whether they move it, guard it,"
+            " block the attack, or take or threaten something else."
         ),
         source="Kasparyan, Domination in 2,545 Endgame Studies; named from memory",
         find=trapped_piece,

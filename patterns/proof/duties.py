@@ -112,5 +112,8 @@ def _answered_by_few(row: Rows, square: Squares, boards: Boards, after: Boards) 
     elsewhere = united(men.row, men.attacks & ~BIT[square[men.row] ^ 56], len(after)) != EMPTY
     attackers = bearing(boards, square) & boards.us
     bound = (count(able) == 1) | ~elsewhere & (count(able) <= count(attackers))
+    # Who can only step in between does not guard the square.
+    taking = men.only((men.attacks & BIT[square[men.row] ^ 56]) != EMPTY)
+    able &= united(taking.row, BIT[taking.square ^ 56], len(after))
     entry, guard = exploded(np.where(bound, able & ~boards.kings, EMPTY))
     return Duties(row[entry], guard, square[entry], np.ones(len(entry), dtype=np.bool_))
