@@ -200,7 +200,9 @@ def _tell(instance: Instance) -> str:
     goals = way - stops
     does = "attacks"
     if way:
-        over = f"{instance.does('come')} over {wording.either(stops)}" if stops and goals else instance.does("go")
+        over = instance.does("go")
+        if stops and goals:
+            over = f"{instance.does('come')} over {wording.either(stops)}"
         does = f"{over} to {wording.either(goals or stops)} and {'attacks' if instance.played else 'attack'}"
     return wording.sentence(
         f"{wording.named(board, rook)} {does} {wording.squares(entries)} by {wording.named(board, king)}:"
