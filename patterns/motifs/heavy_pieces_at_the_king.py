@@ -2,13 +2,13 @@
 
 The rule. Their king has left the centre (files a to c or f to h, its first two ranks). We have a queen, a
 rook and at least three pieces. An *entry* is a square next to the king, on its file or a neighbouring one,
-that none of their men guards except the king. Our rook attacks the entry up the file, with no man in front of
-it except our queen, and another piece of ours attacks the entry too. So we can enter there, or take what
-stands there, and the king can't take back. We are not in check, and if they are to move, no capture wins them
-the exchange. The rook stands on this file and cannot be taken with profit. Or it can get there in one move,
-or in two: up its own file to the third or fourth rank, and along the rank to the king. It can be neither
-taken nor traded off on its way, its first move loses nothing (`patterns.proof.lookahead`), and we have no
-better capture and no other rook hits the entry already.
+that none of their men guards except the king. Our rook attacks the entry up the file, with no man in front
+of it except our queen, and another piece of ours attacks the entry too. So we can enter there, or take what
+stands there, and the king can't take back. We are not in check, and if they are to move, no capture wins
+them the exchange. The rook stands on this file and cannot be taken with profit. Or it can get there in one
+move, or in two: up its own file to the third or fourth rank, and along the rank to the king. It can be
+neither taken nor traded off on its way, its first move loses nothing (`patterns.proof.lookahead`), we have
+no better capture, and no other rook hits the entry already.
 
 A hit: the queen attacks h7, and the rook comes over d3 to h3.
 
@@ -202,11 +202,9 @@ def _tell(instance: Instance) -> str:
     goals = way - stops
     does = "attacks"
     if way:
-        over = (
-            f"{instance.does('come')} over {wording.either(stops)}"
-            if stops and goals
-            else instance.does("go")
-        )
+        over = instance.does("go")
+        if stops and goals:
+            over = f"{instance.does('come')} over {wording.either(stops)}"
         does = f"{over} to {wording.either(goals or stops)} and {'attacks' if instance.played else 'attack'}"
     return wording.sentence(
         f"{wording.named(board, rook)} {does} {wording.squares(entries)} by {wording.named(board, king)}:"

@@ -138,7 +138,7 @@ def to_the_point(view: View, held: Claims) -> Flags:
     mating = boards.our_move.copy()
     mating[mating] = mates_at_once(boards.only(mating))
     after = made(boards, Moves(row, held.origin, held.square)).after
-    result = held.stands | ~mating[row] | in_check(after, "us") & ~has_move(after)
+    result = ~mating[row] | in_check(after, "us") & ~has_move(after)
     free = ~boards.our_move & ~in_check(boards, "them")
     entry, actor = exploded(np.where(result & free[row], held.actors, EMPTY))
     falls = can_win(boards.take(row[entry]), actor, "them")
