@@ -130,7 +130,7 @@ def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
 def to_the_point(view: View, held: Claims) -> Flags:
     """Which of the claims that hold are worth telling.
 
-    Where we can mate at once, no other move is. What stands while they are to move must not fall at once:
+    Where we can mate at once, only the mate is. What stands while they are to move must not fall at once:
     they must not be able to take one of its actors with profit.
     """
     rows, row = np.unique(held.row, return_inverse=True)
