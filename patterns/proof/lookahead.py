@@ -225,8 +225,9 @@ def _dearest(boards: Boards) -> Made:
 
 
 def _escapes(boards: Boards) -> Made:
-    """Every legal move of ours: what we can answer to a check."""
-    return made(boards, legal_moves(boards))
+    """Every legal move of ours: what we can answer to a check. Taking a king is no answer."""
+    moves = legal_moves(boards)
+    return made(boards, moves.only((BIT[moves.square] & boards.kings[moves.row]) == EMPTY))
 
 
 def _forcing(boards: Boards) -> Made:
@@ -240,7 +241,7 @@ def _forcing(boards: Boards) -> Made:
 
 def _quiet(boards: Boards) -> Made:
     """Our other legal moves."""
-    answers = made(boards, legal_moves(boards))
+    answers = _escapes(boards)
     answers = answers.only(answers.gain == 0)
     return answers.only(~in_check(answers.after, "us"))
 
