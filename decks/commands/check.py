@@ -52,7 +52,7 @@ def command(
             set(MOTIFS),
             judge,
             date.today(),
-            deep=depth,
+            effort=judge.effort,
             again=again,
             assess=assessed,
             progress=report,

@@ -10,7 +10,7 @@ import importlib.util
 import os
 import shutil
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
@@ -19,6 +19,7 @@ from typing import NamedTuple
 import chess
 from chess.engine import Cp, Limit, Mate
 
+from patterns.engines.effort import SETTLED, Effort
 from patterns.engines.scores import HOLDS_WITHIN, MoveVerdict, PositionVerdicts
 from patterns.engines.uci import (
     SEARCH_SECONDS,
@@ -51,15 +52,6 @@ STRONG_ENGINES = ("stockfish",)
 NEAR_BEST = 2 * HOLDS_WITHIN
 """Moves within this of the best move are searched deep: the moves that hold, and a margin of the same size
 for the error of the wide search. So the deep search always decides between holding and slipping."""
-
-WIDE, DEEP = 10, UNVERIFIED_BELOW
-"""Plies for an engine with MultiPV: half a second and one to three seconds per position (Stockfish 15.1)."""
-
-SURVEY = 8
-"""Plies for a first look at every move: a fifth of a second per position."""
-
-WIDE_BY_CHILD, DEEP_BY_CHILD = 3, 4
-"""Plies for an engine that must be asked move by move: some seconds per position with `sunfish-uci`."""
 
 
 @dataclass(frozen=True)
@@ -165,22 +157,19 @@ class Judge:
         """Whether it can search several moves at once (MultiPV). If not, it is asked move by move."""
         return self._engine.max_lines > 1
 
-    @property
-    def least_depth(self) -> int:
-        """Plies to which `judge` searches every move, unless it is told otherwise."""
-        return WIDE if self.several_lines else WIDE_BY_CHILD
+    def judge(
+        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
+    ) -> PositionVerdicts:
+        """A verdict for every legal move, best first, with this effort (None: SETTLED).
 
-    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
-        """A verdict for every legal move, best first: all to `wide` plies, those near the best to `deep`.
-
+        `tried`: moves (UCI) that a person would try; captures and checks count as such anyway.
         In the end every move within NEAR_BEST of the best has been searched deep, so no shallow score stands
         next to the best one. Move clocks and earlier positions do not count. A move that ends the game is
-        scored by the rules. This is as certain as any search, so its depth is `deep`. `deep` is never less
-        than `wide`.
+        scored by the rules. This is as certain as any search, so its depth is that of the effort.
         ValueError if the position is impossible or has no legal move. EngineError if the engine fails.
         """
-        wide = wide or self.least_depth
-        deep = max(wide, deep or (DEEP if self.several_lines else DEEP_BY_CHILD))
+        effort = (effort or SETTLED).suited(self.several_lines)
+        wide, deep = effort.least_depth, effort.depth
         board = _without_history(board)
         found: dict[chess.Move, Reading] = {}
         searched: list[chess.Move] = []
@@ -201,11 +190,6 @@ class Judge:
         ranked = sorted(found, key=lambda move: (-found[move].score, -found[move].rank, move.uci()))
         moves = {move.uci(): self._move_verdict(board, move, found[move], wide) for move in ranked}
         return PositionVerdicts(board.epd(), self.name, self.conversion, moves)
-
-    def survey(self, board: chess.Board) -> PositionVerdicts:
-        """A first verdict for every legal move, all from the same light search. Errors as for `judge`."""
-        plies = SURVEY if self.several_lines else WIDE_BY_CHILD
-        return self.judge(board, plies, plies)
 
     def evaluate(
         self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
@@ -243,7 +227,10 @@ class Judge:
         if len(line) == 1 and not _is_over(_after(board, move)):
             # The engine sent only one move, but a student has to see the reply.
             line = self._search_child(board, move, wide).line
-        return MoveVerdict(reading.score, reading.depth, _uci(line[1:]))
+        centipawns, mate = reading.rank.score(), reading.rank.mate()
+        if reading.rank.is_mate():
+            mate = 1 if line == (move,) else mate
+        return MoveVerdict(reading.score, reading.depth, _uci(line[1:]), centipawns, mate)
 
 
 def _without_history(board: chess.Board) -> chess.Board:

@@ -29,6 +29,9 @@ SLIPS_WITHIN = 0.15
 MAX_DEPTH = 250
 """Plies: no search goes deeper, so a report or a file with a greater depth is wrong."""
 
+CENTIPAWN_CAP = 10_000
+"""Centipawn scores are cut here: certain on the expected-score scale, and above any real advantage."""
+
 STRENGTH_THRESHOLDS = (0.06, 0.16, 0.35)
 """Distances from one half at which a verdict becomes slight, clear and decisive."""
 
@@ -42,12 +45,16 @@ class MoveVerdict:
 
     `score`: expected score 0..1 for the moving side. `depth`: plies searched.
     `line`: the UCI moves that follow, starting with the reply that punishes or proves the move. It is empty
-    where the game ends.
+    where the game ends. `centipawns`: the engine's own score for the moving side. `mate`: moves to mate
+    instead; negative if the moving side is mated, 1 if the move itself mates. Both are None where only the
+    expected score is known.
     """
 
     score: float
     depth: int
     line: tuple[str, ...]
+    centipawns: int | None = None
+    mate: int | None = None
 
 
 @dataclass(frozen=True)
@@ -56,17 +63,24 @@ class PositionVerdicts:
 
     `epd`: four-field EPD; it has an en-passant square only if such a capture is legal. `engine`: who judged.
     `conversion`: how its scores became expected scores (`wdl` or `logistic`). `moves`: by UCI move.
+    `settled`: whether two searches agree on which moves hold, with a margin.
     """
 
     epd: str
     engine: str
     conversion: str
     moves: Mapping[str, MoveVerdict]
+    settled: bool = False
 
     @property
     def best(self) -> str:
         """The best move (UCI). Among equals the most deeply searched, then the first in the mapping."""
         return max(self.moves, key=lambda move: (self.moves[move].score, self.moves[move].depth))
+
+    @property
+    def least_depth(self) -> int:
+        """The least depth of a verdict that a grade can rest on: any legal move can be answered."""
+        return min(verdict.depth for verdict in self.moves.values())
 
     def loss(self, move: str) -> float:
         """Expected score that `move` (UCI) loses compared with the best. KeyError if it is not legal here."""

@@ -25,7 +25,8 @@ import chess.engine
 from chess.engine import Cp, InfoDict, Score
 
 from patterns.engines import watcher
-from patterns.engines.scores import MAX_DEPTH, expected_from_centipawns
+from patterns.engines.effort import HASH_MB
+from patterns.engines.scores import CENTIPAWN_CAP, MAX_DEPTH, expected_from_centipawns
 from patterns.reading.text import safe
 
 START_SECONDS = 20.0
@@ -45,12 +46,6 @@ MAX_REPORTS = 200_000
 
 MAX_LINES = 500
 """The highest line number in a report: more than any position has moves."""
-
-HASH_MB = 64
-"""Fixed, and so is the single thread, so that the same question gets the same answer."""
-
-CENTIPAWN_CAP = 10_000
-"""Centipawn scores are cut here: certain on the expected-score scale, and above any real advantage."""
 
 # Our own errors report what the library would log about unexpected lines, or it is of no interest.
 logging.getLogger("chess.engine").addHandler(logging.NullHandler())

@@ -1,0 +1,123 @@
+"""How much an engine searches to judge one position: rounds of search, each deeper and with fewer moves.
+
+Every depth and every cut of a judging stands here, with its reason. Measured with Stockfish 15.1 on one core.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+VERSION = 1
+"""Part of the name of every effort. It goes up when `judging` changes what it does with the same numbers."""
+
+HASH_MB = 64
+"""Fixed, and so is the single thread, so that the same question gets the same answer."""
+
+OTHER_HASH_MB = 16
+"""Hash of the second search. With another size the engine forgets other positions and so cuts elsewhere."""
+
+
+@dataclass(frozen=True)
+class Round:
+    """One round: `plies` deep. It takes the moves that lost at most `within` in the round before.
+
+    `tried_within`: the same for moves that a person would try. Losses are expected scores, 0..1.
+    """
+
+    plies: int
+    within: float = 1.0
+    tried_within: float = 1.0
+
+
+@dataclass(frozen=True)
+class Search:
+    """The rounds of one search, first to last, and the engine's hash memory in megabytes."""
+
+    rounds: tuple[Round, ...]
+    hash_mb: int = HASH_MB
+
+
+@dataclass(frozen=True)
+class Effort:
+    """The searches of one judging; a search after the first only looks whether the first can be trusted.
+
+    `by_child`: what is done instead if the engine cannot search several moves at once, and has to be asked
+    move by move. None: the same.
+    """
+
+    searches: tuple[Search, ...]
+    by_child: Effort | None = None
+
+    @property
+    def name(self) -> str:
+        """A short text that says everything that decides the result. Kept searches are stored by it.
+
+        >>> Effort((Search((Round(8),)),)).name
+        'v1 8 hash64'
+        >>> Effort((Search((Round(3), Round(4, 0.1, 0.3)), 16),)).name
+        'v1 3 4:.1/.3 hash16'
+        """
+        own = "; ".join(_search_name(search) for search in self.searches)
+        return f"v{VERSION} {own}" + (f" | {self.by_child.name}" if self.by_child else "")
+
+    @property
+    def least_depth(self) -> int:
+        """Plies to which every move is searched."""
+        return self.searches[0].rounds[0].plies
+
+    @property
+    def depth(self) -> int:
+        """Plies of the last round."""
+        return self.searches[0].rounds[-1].plies
+
+    def suited(self, several_lines: bool) -> Effort:
+        """The effort for an engine that can search several moves at once, or cannot."""
+        return self if several_lines or self.by_child is None else self.by_child
+
+    def to_depth(self, plies: int) -> Effort:
+        """The same, but with the last round at `plies`. Rounds that would be as deep are left out.
+
+        The first round stays as it is, because less than it is not enough to rule out any move.
+
+        >>> Effort((Search((Round(11), Round(15, 0.5), Round(21, 0.2))),)).to_depth(15).name
+        'v1 11 15:.2/1 hash64'
+        """
+        searches = tuple(replace(one, rounds=_to_depth(one.rounds, plies)) for one in self.searches)
+        return Effort(searches, self.by_child.to_depth(plies) if self.by_child else None)
+
+
+def _to_depth(rounds: tuple[Round, ...], plies: int) -> tuple[Round, ...]:
+    first, *later = rounds
+    if not later or plies <= first.plies:
+        return (first,)
+    return (first, *(one for one in later[:-1] if one.plies < plies), replace(later[-1], plies=plies))
+
+
+def _search_name(search: Search) -> str:
+    return " ".join([*map(_round_name, search.rounds), f"hash{search.hash_mb}"])
+
+
+def _round_name(one: Round) -> str:
+    if one.within >= 1 and one.tried_within >= 1:
+        return f"{one.plies}"
+    return f"{one.plies}:{_short(one.within)}/{_short(one.tried_within)}"
+
+
+def _short(number: float) -> str:
+    return f"{number:g}".removeprefix("0")
+
+
+BY_CHILD = Effort((Search((Round(3), Round(4, 0.1, 0.1))),))
+"""For an engine that must be asked move by move: some seconds per position with `sunfish-uci`."""
+
+SETTLED = Effort(
+    (
+        Search((Round(11), Round(15, 0.5, 0.8), Round(19, 0.3, 0.3), Round(21, 0.2, 0.2))),
+        Search((Round(11), Round(15, 0.5, 0.5), Round(21, 0.2, 0.2)), OTHER_HASH_MB),
+    ),
+    by_child=BY_CHILD,
+)
+"""The whole protocol, after which a position may be settled."""
+
+SURVEY = Effort((Search((Round(8),)),), by_child=Effort((Search((Round(3),)),)))
+"""A light first look at every move: a fifth of a second per position."""
