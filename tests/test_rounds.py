@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 
 import chess
 import pytest
@@ -206,6 +207,14 @@ def test_a_position_that_cannot_settle_gets_no_last_round(loss: float, last: int
     asker = ScriptedAsker({KEY: {0: 0.8}, OTHER: {0: 0.8, 19: 0.8 - loss}}, otherwise=0.1)
     found = searched(asker)
     assert asker.rounds[-1][0] == last == found.readings[KEY].depth
+    assert found.complete is is_settled([found]) is (last == 21)
+
+
+def test_what_left_a_round_out_is_not_settled() -> None:
+    clear = two_rounds(SURE, SURE)
+    assert is_settled([clear])
+    assert not is_settled([replace(clear, complete=False)])
+    assert not is_settled([clear, replace(clear, complete=False)])
 
 
 # When it is settled
