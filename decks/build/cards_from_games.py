@@ -25,6 +25,7 @@ from decks.cards.deck_check import PositionJudge, checked_by
 from decks.cards.movetext import Variation
 from decks.tasks.card import Card, MotifTag
 from patterns.detect import find_in
+from patterns.engines.effort import SURVEY, Effort
 from patterns.engines.judging import Evaluation
 from patterns.engines.scores import PositionVerdicts, verdict_from_expected
 from patterns.explanation import explain
@@ -56,10 +57,6 @@ BuildProgress = Callable[[int, int], None]
 class BuildJudge(PositionJudge, Protocol):
     """The part of `patterns.engines.judging.Judge` that building needs."""
 
-    def survey(self, board: chess.Board) -> PositionVerdicts:
-        """A verdict for every legal move from a light search."""
-        ...
-
     def evaluate(
         self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
     ) -> Evaluation:
@@ -83,8 +80,7 @@ def build_cards(
     *,
     asks: tuple[str, ...] = (),
     taken: frozenset[str] = frozenset(),
-    wide: int | None = None,
-    deep: int | None = None,
+    effort: Effort | None = None,
     progress: BuildProgress | None = None,
 ) -> Iterator[BuiltCard]:
     """Make cards until there are `wanted` of them or no candidates are left.
@@ -93,7 +89,7 @@ def build_cards(
     from the motif with the fewest cards so far (the first of them). A card is about the motif that explains
     its key best. One game gives at most one card for each motif. `asks`: the asks of every card; empty: those
     that suit the position. `taken`: EPDs that must not be asked about again. `today`: the date of the check.
-    `wide`, `deep`: search depths as for `Judge.judge`. A quick search comes before each judging.
+    `effort`: as for `Judge.judge`. A quick search comes before each judging.
     """
     queues = {motif: list(queue) for motif, queue in candidates.items()}
     order = list(queues)
@@ -109,7 +105,7 @@ def build_cards(
         game = (candidate.game.line, candidate.game.moves)  # several files have a game on one line
         if (turn, game) in used or candidate.board.epd() in seen:
             continue
-        built = card_of(candidate, judge, today, order=order, asks=asks, wide=wide, deep=deep)
+        built = card_of(candidate, judge, today, order=order, asks=asks, effort=effort)
         tested += 1
         if built is not None:
             (tag,) = built.entry.card.motifs
@@ -133,8 +129,7 @@ def card_of(
     *,
     order: Sequence[str] = (),
     asks: tuple[str, ...] = (),
-    wide: int | None = None,
-    deep: int | None = None,
+    effort: Effort | None = None,
 ) -> BuiltCard | None:
     """The card made from one candidate, or None if its motif does not decide what to play.
 
@@ -143,9 +138,9 @@ def card_of(
     """
     board, order = candidate.board, order or (candidate.motif,)
     own = _own_findings(board, candidate.motif)
-    if not _promising(board, judge, own) or not _deciding(board, judge.survey(board), own, slack=1):
+    if not _promising(board, judge, own) or not _deciding(board, judge.judge(board, SURVEY), own, slack=1):
         return None
-    verdicts = judge.judge(board, wide, deep)
+    verdicts = judge.judge(board, effort)
     deciding = _deciding(board, verdicts, _own_findings(board), slack=0)
     if candidate.motif not in {finding.motif for finding in deciding}:
         return None
@@ -153,7 +148,7 @@ def card_of(
     motif, *_ = ranked(board, chess.Move.from_uci(verdicts.best), uses, deciding, order)
     if motif not in order:
         return None
-    line, judged = _line(board, verdicts, judge, wide, deep)
+    line, judged = _line(board, verdicts, judge, effort)
     if len(line) == 1 and _is_forcing(board, chess.Move.from_uci(line[0])):
         return None
     white = verdicts.moves[verdicts.best].score
@@ -216,7 +211,7 @@ def _deciding(
 
 
 def _line(
-    board: chess.Board, verdicts: PositionVerdicts, judge: BuildJudge, wide: int | None, deep: int | None
+    board: chess.Board, verdicts: PositionVerdicts, judge: BuildJudge, effort: Effort | None
 ) -> tuple[tuple[str, ...], list[PositionVerdicts]]:
     """The main line, up to a student's move, and the verdicts for the positions where the student moves."""
     line, judged = [verdicts.best], [verdicts]
@@ -229,7 +224,7 @@ def _line(
         board.push_uci(replies[0])
         if board.is_game_over():
             break
-        following = judge.judge(board, wide, deep)
+        following = judge.judge(board, effort)
         if len(following.holding()) > MOST_HOLDING or board.legal_moves.count() <= MOST_HOLDING:
             break
         line += [replies[0], following.best]

@@ -26,8 +26,9 @@ from decks.cards.verdicts_file import (
     write_verdicts,
 )
 from decks.tasks.card import Card, KeyMove
-from patterns.engines.judging import strong_enough
+from patterns.engines.effort import Effort
 from patterns.engines.scores import PositionVerdicts
+from patterns.engines.strength import strong_enough
 from patterns.reading.text import safe
 
 Progress = Callable[[int, int], None]
@@ -37,7 +38,9 @@ Progress = Callable[[int, int], None]
 class PositionJudge(Protocol):
     """The part of `patterns.engines.judging.Judge` that a check needs."""
 
-    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+    def judge(
+        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
+    ) -> PositionVerdicts:
         """A verdict for every legal move of `board`."""
         ...
 
@@ -69,15 +72,14 @@ def check_deck(
     judge: PositionJudge | None,
     today: date,
     *,
-    wide: int | None = None,
-    deep: int | None = None,
+    effort: Effort | None = None,
     again: bool = False,
     assess: Assess | None = None,
     progress: Progress | None = None,
 ) -> CheckResult:
     """Check a deck. If it has no faults, also write what is missing in it.
 
-    Cards without a CardId get one. With a judge (which searches to `wide` and `deep` plies), missing verdicts
+    Cards without a CardId get one. With a judge (which searches with `effort`), missing verdicts
     are added, stale ones are removed, and the tag `Checked` records who judged each card's moves on `today`.
     With `again`, positions with unverified verdicts are judged again.
     `known_motifs`: the valid motif ids (None: any id). `assess`: if given, factor keys are compared with its
@@ -100,7 +102,7 @@ def check_deck(
             for done, epd in enumerate(judged):
                 if progress:
                     progress(done, len(judged))
-                verdicts[epd] = judge.judge(needed[epd], wide, deep)
+                verdicts[epd] = judge.judge(needed[epd], effort)
             if progress:
                 progress(len(judged), len(judged))
             verdicts = {epd: one for epd, one in verdicts.items() if epd in needed}
@@ -164,7 +166,7 @@ def _checked_edits(
 
 
 def checked_by(moves: Iterable[KeyMove], verdicts: Mapping[str, PositionVerdicts]) -> str:
-    """Who judged a card's moves and how deep: the weakest judgement of a best move or key move."""
+    """Who judged a card's moves, and the least depth that a grade can rest on."""
     strong, depth, engine = min(source for _, source in _sources(moves, verdicts))
     return f"{'' if strong else 'unverified: '}{engine} depth {depth}"
 
@@ -176,7 +178,7 @@ def _sources(
     for key in moves:
         found = verdicts.get(key.board.epd())
         if found is not None:
-            depth = min(found.moves[move].depth for move in (found.best, key.move))
+            depth = found.least_depth
             yield found.epd, (strong_enough(found.engine, depth), depth, safe(found.engine, 80))
 
 

@@ -103,7 +103,7 @@ def command(
             date.today(),
             asks=read_asks(dict.fromkeys(asks)) if asks else (),
             taken=taken,
-            deep=depth,
+            effort=judge.effort,
             progress=lambda made, tried: report(made, cards),
         ):
             if old is None and not made:

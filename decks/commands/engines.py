@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from contextlib import ExitStack
 from types import TracebackType
 from typing import TYPE_CHECKING
@@ -11,6 +12,7 @@ from decks.commands.terminal import warn
 if TYPE_CHECKING:
     import chess
 
+    from patterns.engines.effort import Effort
     from patterns.engines.judging import Evaluation, Judge
     from patterns.engines.scores import PositionVerdicts
 
@@ -18,27 +20,27 @@ if TYPE_CHECKING:
 class LazyJudge:
     """A judge that starts its engine at the first question. Use it in a `with` block.
 
-    `name`: the engine's own name once it runs, empty before. `depth`: what the user asked for; if it is less
-    than the engine will search in any case, one line says so. The constructor raises EngineError if there is
-    no such engine.
+    `name`: the engine's own name once it runs, empty before. `effort`: the whole protocol, to `depth` plies
+    if the user asked for a depth; if it is less than the engine will search in any case, one line says so.
+    The constructor raises EngineError if there is no such engine.
     """
 
     def __init__(self, engine: str | None, depth: int | None = None) -> None:
+        from patterns.engines.effort import SETTLED
         from patterns.engines.judging import find_engine
 
         self.name = ""
+        self.effort = SETTLED if depth is None else SETTLED.to_depth(depth)
         self._depth = depth
         self._command = find_engine(engine)
         self._judge: Judge | None = None
         self._running = ExitStack()
 
-    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+    def judge(
+        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
+    ) -> PositionVerdicts:
         """A verdict for every legal move; see `patterns.engines.judging.Judge.judge`."""
-        return self._started().judge(board, wide, deep)
-
-    def survey(self, board: chess.Board) -> PositionVerdicts:
-        """A first verdict for every legal move; see `patterns.engines.judging.Judge.survey`."""
-        return self._started().survey(board)
+        return self._started().judge(board, effort or self.effort, tried)
 
     def evaluate(
         self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
@@ -52,7 +54,7 @@ class LazyJudge:
 
             self._judge = self._running.enter_context(Judge.open(self._command))
             self.name = self._judge.name
-            least = self._judge.least_depth
+            least = self.effort.suited(self._judge.several_lines).least_depth
             if self._depth is not None and self._depth < least:
                 warn(
                     f"--depth {self._depth}: {least} is used, because every move is searched to {least} plies"
