@@ -10,7 +10,8 @@ from made_tasks import MEMORY, black_to_move, doubled_rooks, root_card, short_ba
 
 from decks.memory.model import Memory
 from decks.plain import run_plain
-from decks.review.messages import SaveAnswer, SaveContest
+from decks.review.dispatch import Looker, no_engine
+from decks.review.messages import Kept, SaveContest
 from decks.review.session import State, start
 from decks.tasks.card import Card
 from decks.tasks.task import Task
@@ -21,16 +22,16 @@ from decks.telling.shown import BoardView
 class Conversation:
     """One run of plain mode over strings: what it said, what it kept, how it ended."""
 
-    def __init__(self, tasks: list[Task], *typed: str, fail: str = "") -> None:
-        self.kept: list[SaveAnswer | SaveContest] = []
+    def __init__(self, tasks: list[Task], *typed: str, fail: str = "", looker: Looker = no_engine) -> None:
+        self.kept: list[Kept] = []
         self.fail = fail
         self.seconds = 0.0
         read, write = io.StringIO("".join(f"{line}\n" for line in typed)), io.StringIO()
-        self.state: State = run_plain(start(tasks), self.save, self.clock, read, write)
+        self.state: State = run_plain(start(tasks), self.save, self.clock, read, write, looker)
         self.said = write.getvalue()
         self.unread = read.read()
 
-    def save(self, effect: SaveAnswer | SaveContest) -> Memory:
+    def save(self, effect: Kept) -> Memory:
         if self.fail:
             raise OSError(self.fail)
         self.kept.append(effect)

@@ -17,6 +17,7 @@ from decks.tasks.layout import Completion, Key, Layout, MessageAt, Piece, Row
 from decks.tasks.lines import ShownLine
 from decks.tasks.messages import Message
 from decks.tasks.task import Task
+from patterns.engines.scores import PositionVerdicts
 from patterns.words.verdicts import Verdict
 from patterns.words.wording import side_name
 
@@ -53,6 +54,14 @@ class MarkedRow(ABC):
 
 
 @dataclass(frozen=True)
+class RefusedMove:
+    """A move (UCI) that did not hold, and the position in which it was played."""
+
+    board: chess.Board
+    move: str
+
+
+@dataclass(frozen=True)
 class Mark(ABC):
     """The result of an answer: a score from 0 to 1, corrected for guessing, and what is said about it."""
 
@@ -61,6 +70,14 @@ class Mark(ABC):
     @abstractmethod
     def reason(self, task: Task) -> str:
         """One sentence that says why the score is what it is."""
+
+    def refused(self, task: Task) -> RefusedMove | None:
+        """The move that cost the grade; None if no engine could say more about it."""
+        return None
+
+    def judged_anew(self, verdicts: PositionVerdicts) -> Mark:
+        """The mark of the same answer, with new verdicts on the refused move and the best one."""
+        return self
 
     def lines(self, task: Task) -> tuple[ShownLine, ...]:
         """Lines to play through because of this answer, besides the card's own line."""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import chess
 
-from decks.asks.ask import Answer, Ask, Mark, Reaction, Size
+from decks.asks.ask import Answer, Ask, Mark, Reaction, RefusedMove, Size
 from decks.tasks.card import Card
 from decks.tasks.entry import EntryError, legal_san, read_move
 from decks.tasks.hints import Hint, about_the_motif, men_named
@@ -91,6 +91,16 @@ class PlayMark(Mark):
             f"{move} {decided.quality} (expected score {own_score:.2f}, against {best_score:.2f} for {best})"
         )
         return lead + _why(before, decided.move, verdicts, card.line[2 * place :])
+
+    def refused(self, task: Task) -> RefusedMove | None:
+        """The last move: a move that doesn't hold ends the answer."""
+        if self.decided is None or self.decided.quality == "holds":
+            return None
+        return RefusedMove(board_after(task.card.board, self._played(task.card)[:-1]), self.decided.move)
+
+    def judged_anew(self, verdicts: PositionVerdicts) -> PlayMark:
+        *others, last = self.moves
+        return grade_play([*others, judge_move(verdicts, last.move, last.move if last.in_line else None)])
 
     def lines(self, task: Task) -> tuple[ShownLine, ...]:
         if not self.left_line:

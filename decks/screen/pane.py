@@ -23,7 +23,9 @@ ABOUT_HINTS = (
     "With a hint, the grade of this card is 'with help' at best.",
 )
 ABOUT_CONTESTS = (
-    "If you think that a grade is wrong, you can contest it. Your coach decides; until then the grade stays.",
+    "If you think that a grade is wrong, you can contest it.",
+    "A strong engine, if there is one, searches your move again, and mends the grade or shows why it stays.",
+    "Otherwise your coach decides; until then the grade stays.",
 )
 OTHER_KEYS = (
     "PgUp and PgDn show more of this page",

@@ -10,7 +10,7 @@ from decks.memory.answers import Answer
 from decks.tasks.card import Card
 from decks.tasks.lines import numbered
 from decks.tasks.task import Task
-from decks.telling.about_card import LINE_KEPT_BACK, comments, evidence_in_words, grade_line
+from decks.telling.about_card import LINE_KEPT_BACK, WAITS, comments, evidence_in_words, grade_line
 from decks.telling.board_text import ascii_board
 from decks.telling.shown import BoardView
 from patterns.reading.text import safe
@@ -59,7 +59,7 @@ def _last_answers(card: Card, answers: Sequence[Answer], contested: Collection[s
     lines = ["Your last answers"]
     for ask in sorted(last, key=lambda ask: ASKS[ask].place):
         answer = last[ask]
-        graded = grade_line(ask, answer.grade, answer.answer_id in contested)
+        graded = grade_line(ask, answer.grade, WAITS if answer.answer_id in contested else "")
         lines.append(safe(f"{answer.study_day}  {graded}: {_in_words(card, answer)}", ANSWER_LIMIT))
     return lines
 

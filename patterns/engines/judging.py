@@ -191,6 +191,29 @@ class Judge:
         moves = {move.uci(): self._move_verdict(board, move, found[move], wide) for move in ranked}
         return PositionVerdicts(board.epd(), self.name, self.conversion, moves)
 
+    def compare(self, board: chess.Board, moves: Collection[str], depth: int) -> PositionVerdicts:
+        """Verdicts for these legal moves (UCI) only, from one search to `depth` plies.
+
+        Errors as for `judge`.
+        """
+        board = _without_history(board)
+        found: dict[chess.Move, Reading] = {}
+        searched: list[chess.Move] = []
+        for move in map(chess.Move.from_uci, moves):
+            end = _reading_by_rule(_after(board, move))
+            if end is None:
+                searched.append(move)
+            else:
+                found[move] = Reading(1.0 - end.score, depth, -end.rank, (move,))
+        self._engine.forget()
+        found |= self._search_moves(board, searched, depth)
+        verdicts = {move.uci(): self._move_verdict(board, move, found[move], depth) for move in found}
+        return PositionVerdicts(board.epd(), self.name, self.conversion, verdicts)
+
+    def break_off(self) -> None:
+        """End the search under way, from another thread; there it is an EngineError."""
+        self._engine.break_off()
+
     def evaluate(
         self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
     ) -> Evaluation:
