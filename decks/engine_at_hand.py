@@ -42,7 +42,8 @@ class EngineAtHand:
             return None
         found: Future[PositionVerdicts | None] = Future()
         # A daemon: an engine that hangs while it starts must not hold up the end of the program.
-        thread = Thread(target=self._answer, args=(found, command, question), daemon=True)
+        work = (found, command, question)
+        thread = Thread(target=self._answer, args=work, daemon=True, name="second look")
         self._threads.append(thread)
         thread.start()
         return found

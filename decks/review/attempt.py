@@ -18,7 +18,7 @@ from decks.tasks.task import Task
 
 @dataclass(frozen=True)
 class SecondLook:
-    """What came of an engine's second look at a contested move. `depth`: plies. `mended`: it changed the grade."""
+    """What came of an engine's second look at a contested move. `depth`: plies. `mended`: the grade rose."""
 
     engine: str
     depth: int

@@ -24,8 +24,7 @@ ABOUT_HINTS = (
 )
 ABOUT_CONTESTS = (
     "If you think that a grade is wrong, you can contest it.",
-    "A strong engine, if there is one, searches your move again, and mends the grade or shows why it stays.",
-    "Otherwise your coach decides; until then the grade stays.",
+    "An engine searches your move again, or else your coach decides; until then the grade stays.",
 )
 OTHER_KEYS = (
     "PgUp and PgDn show more of this page",
