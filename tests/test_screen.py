@@ -467,7 +467,7 @@ def test_help_closes_by_its_own_key_or_by_going_on_and_a_question_mark_within_an
         await terminal.press(ENTER)
         assert "Move: found" in terminal.text
         await terminal.press("?")
-        assert "Your coach decides; until then" in " ".join(terminal.text.split())
+        assert "your coach decides; until then" in " ".join(terminal.text.split())
         await terminal.press(ENTER, ENTER, ENTER)
 
     assert grades(session([doubled_rooks("play")], script)) == ["found"]
