@@ -15,11 +15,12 @@ from decks.tasks.hints import Hint, about_the_motif, men_named
 from decks.tasks.layout import BLANK, Block, Completion, Layout, MessageAt, Piece, Row
 from decks.tasks.lines import ShownLine, board_after, legal_part, numbered
 from decks.tasks.messages import Click, Enter, Message
+from decks.tasks.reasons import why
 from decks.tasks.scoresheet import drawn, entries, spoken
 from decks.tasks.task import Task
 from patterns.engines.scores import PositionVerdicts, Quality
-from patterns.words.outcome import Outcome, outcome
-from patterns.words.wording import listed, named, side_name
+from patterns.words.outcome import outcome
+from patterns.words.wording import listed, named
 
 if TYPE_CHECKING:
     from patterns.explanation import Explanation
@@ -27,9 +28,6 @@ if TYPE_CHECKING:
 
 SCORES: Mapping[Quality, float] = {"holds": 1.0, "slips": 0.65, "fails": 0.0}
 """The worst move decides the score; a slip is in the middle of the grade `partly`."""
-
-PAWN_EXPLAINS = 0.4
-"""The largest loss of expected score that one pawn can explain; a larger loss has another reason."""
 
 _MEN = {"q": "Queen", "r": "Rook", "b": "Bishop", "n": "Knight"}
 
@@ -77,20 +75,17 @@ class PlayMark(Mark):
             own = numbered(card.board, self._played(card))[::2]
             return f"{listed(own)}: that is the line."
         place = len(self.moves) - 1 if decided is self.moves[-1] else self.moves.index(decided)
-        before = board_after(card.board, card.line[: 2 * place])
+        before, line = board_after(card.board, card.line[: 2 * place]), card.line[2 * place :]
         verdicts = task.verdicts[before.epd()]
         move = numbered(before, (decided.move,))[0]
-        best = before.san(chess.Move.from_uci(verdicts.best))
-        own_score, best_score = verdicts.moves[decided.move].score, verdicts.moves[verdicts.best].score
-        if decided.quality == "holds":
-            if verdicts.best == decided.move:
-                return f"{move} is best, though the card's line goes another way; it ends here."
-            other = f"expected score {own_score:.2f}, against {best_score:.2f} for {best}"
-            return f"{move} isn't in the card's line, but it holds as well ({other}); the card ends here."
-        lead = (
-            f"{move} {decided.quality} (expected score {own_score:.2f}, against {best_score:.2f} for {best})"
-        )
-        return lead + _why(before, decided.move, verdicts, card.line[2 * place :])
+        if decided.quality == "holds" and verdicts.best == decided.move:
+            told = f"{move} is best, though the card's line goes another way; it ends here."
+        elif decided.quality == "holds":
+            told = f"{move} isn't in the card's line, but it holds as well; the card ends here."
+        else:
+            told = f"{move} {decided.quality}: {why(before, decided.move, verdicts, line)}"
+        found = numbered(card.board, card.line[: 2 * place])[::2]
+        return f"You found {listed(found)}. {told}" if found else told
 
     def refused(self, task: Task) -> RefusedMove | None:
         """The last move: a move that doesn't hold ends the answer."""
@@ -280,37 +275,6 @@ def _newly_attacked(before: chess.Board, after: chess.Board, move: chess.Move) -
     enemy = before.occupied_co[not before.turn]
     fresh = after.attacks(move.to_square) - before.attacks(move.from_square)
     return [chess.square_name(square) for square in fresh if enemy & chess.BB_SQUARES[square]]
-
-
-def _why(before: chess.Board, move: str, verdicts: PositionVerdicts, key: tuple[str, ...]) -> str:
-    """What the move costs, with a full stop: what the other side wins, else what the best move would win.
-
-    `key`: the card's line from here, which may be longer than the engine's line for the best move.
-    """
-    us = before.turn
-    played, best = (
-        legal_part(before, (first, *verdicts.moves[first].line)) for first in (move, verdicts.best)
-    )
-    best = key if key[0] == verdicts.best and len(key) > len(best) else best
-    theirs, missed = outcome(before, played, not us), outcome(before, best, us)
-    reply = numbered(board_after(before, (move,)), played[1:2])
-    small = verdicts.loss(move) <= PAWN_EXPLAINS
-    if reply and theirs.words and (theirs.mates or not missed.mates) and (small or theirs.pawns != 1):
-        return f": {_gained(reply[0], theirs, 2, side_name(not us))}."
-    more = missed.pawns > outcome(before, played, us).pawns and (small or missed.pawns != 1)
-    if missed.words and (missed.mates or more):
-        return f": {_gained(numbered(before, best[:1])[0], missed, 1, side_name(us))}."
-    taken_back = before.is_capture(chess.Move.from_uci(move)) and played[1:2] and played[1][2:4] == move[2:4]
-    return (
-        f": {reply[0]} punishes it."
-        if reply and verdicts.quality(move) == "fails" and not taken_back
-        else "."
-    )
-
-
-def _gained(move: str, gain: Outcome, own: int, side: str) -> str:
-    """What the move gains: the move alone if the first `own` plies show it, else the moves after it."""
-    return f"{move} {gain.words}" if gain.mates or gain.plies <= own else f"after {move} {side} {gain.words}"
 
 
 def _in_words(card: Card, raw: Sequence[str]) -> str:
