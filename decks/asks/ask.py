@@ -234,6 +234,10 @@ def _as_kept(card: Card, raw: Any) -> str:
     return json.dumps(raw)
 
 
+def _no_mark(task: Task, raw: Any) -> Mark | None:
+    return None
+
+
 def _lacks_nothing(card: Card, tags: Mapping[str, str]) -> str:
     return ""
 
@@ -256,8 +260,8 @@ class Ask:
 
     `id`: its name in decks and in the log. `title`: in small letters. `place`: a card's asks come in the
     order of their places. `begin`: makes the first answer, from the first three fields of `Answer`.
-    `in_words`: puts an answer from the log (`Answer.raw`) into words. `size`: the size of its answers;
-    `whole_size`: the size if the student takes stock of every factor.
+    `in_words`: puts an answer from the log (`Answer.raw`) into words. `mark_of_kept`: its mark by today's
+    verdicts; None if they say nothing on it. `size`: the size of its answers; `whole_size`: the size if the student takes stock of every factor.
 
     `secrets`: what must stay hidden until the ask has been answered, today or another day. `announced`: how
     the question before it announces it. `frees_comments`: after its answer the coach's comments may be shown,
@@ -280,6 +284,7 @@ class Ask:
     size: Size
     whole_size: Size | None = None
     in_words: Callable[[Card, Any], str] = _as_kept
+    mark_of_kept: Callable[[Task, Any], Mark | None] = _no_mark
     secrets: frozenset[Secret] = frozenset()
     announced: str = ""
     frees_comments: bool = False

@@ -61,7 +61,7 @@ def ends_play(move: StudentMove, student_moves_left: int) -> bool:
 
 @dataclass(frozen=True)
 class PlayMark(Mark):
-    """The result of the moves. `decided`: the worst of them (the first, if several), which is explained."""
+    """The result of the moves. `decided`: the worst of them (the last, if several), which is explained."""
 
     decided: StudentMove | None
     left_line: bool
@@ -118,7 +118,7 @@ def grade_play(moves: Sequence[StudentMove]) -> PlayMark:
     """Mark an answer: every move must hold. Without a move, nothing was found."""
     if not moves:
         return PlayMark(0.0, None, False)
-    decided = min(moves, key=lambda move: SCORES[move.quality])
+    decided = min(reversed(moves), key=lambda move: SCORES[move.quality])
     left_line = not all(move.in_line for move in moves)
     return PlayMark(SCORES[decided.quality], decided, left_line, tuple(moves))
 
@@ -283,6 +283,16 @@ def _in_words(card: Card, raw: Sequence[str]) -> str:
     return " ".join(numbered(card.board, tuple(moves[: 2 * len(raw) - 1]))) or "no move"
 
 
+def _mark_of_kept(task: Task, raw: Sequence[str]) -> PlayMark | None:
+    moves, line = [], task.card.line
+    for place, move in enumerate(raw):
+        verdicts = task.verdicts.get(board_after(task.card.board, line[: 2 * place]).epd())
+        if verdicts is None or move not in verdicts.moves:
+            return None
+        moves.append(judge_move(verdicts, move, line[2 * place] if 2 * place < len(line) else None))
+    return grade_play(moves)
+
+
 def _lacks(card: Card, tags: Mapping[str, str]) -> str:
     if not card.line:
         return "there is no line to find"
@@ -299,6 +309,7 @@ ASK = Ask(
     place=30,
     begin=PlayAnswer,
     in_words=_in_words,
+    mark_of_kept=_mark_of_kept,
     size=Size(seconds=60),  # a minute for a line; our guess
     secrets=frozenset({"line"}),
     announced="then decide",

@@ -60,12 +60,12 @@ def _last_answers(card: Card, answers: Sequence[Answer], contested: Collection[s
     for ask in sorted(last, key=lambda ask: ASKS[ask].place):
         answer = last[ask]
         graded = grade_line(ask, answer.grade, WAITS if answer.answer_id in contested else "")
-        lines.append(safe(f"{answer.study_day}  {graded}: {_in_words(card, answer)}", ANSWER_LIMIT))
+        lines.append(safe(f"{answer.study_day}  {graded}: {answer_in_words(card, answer)}", ANSWER_LIMIT))
     return lines
 
 
-def _in_words(card: Card, answer: Answer) -> str:
-    """The answer, if the card has not changed since then."""
+def answer_in_words(card: Card, answer: Answer) -> str:
+    """An answer from the log, if the card has not changed since then."""
     if answer.key_version != card.key_version:
         return "the card has changed since then"
     return ASKS[answer.ask].in_words(card, json.loads(answer.raw))
