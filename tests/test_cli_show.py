@@ -42,7 +42,10 @@ def shown(*arguments: str | Path) -> str:
     return result.stdout
 
 
-def test_a_card_is_shown_with_board_question_motif_line_comments_and_the_last_answer(evening: Path) -> None:
+def test_a_card_is_shown_with_board_question_motif_line_comments_and_the_last_answer(
+    evening: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("RONDEAU_ENGINE", "/no/such/engine")
     said = run("today", "--plain", "--deck", evening, stdin="Rxd8\ng3\ncontest\nyes\n\n").stdout
     assert "To look at again" not in said  # partly right
     page = shown("rooks")

@@ -184,12 +184,9 @@ def decision_line(dispute: Dispute, accept: bool) -> str:
     from decks.telling.about_card import GRADE_WORDS
 
     grade = dispute.contest.grade if accept else dispute.answer.grade
-    done = (
-        f"accepted: the grade is '{GRADE_WORDS[grade]}'"
-        if accept
-        else f"refused: '{GRADE_WORDS[grade]}' stays"
-    )
-    return safe(f"{dispute.name}  {dispute.student}, card {dispute.answer.card_id}, {done}")
+    done = "accepted: the grade is now" if accept else "refused: the grade stays"
+    whose = f"{dispute.student}, card {dispute.answer.card_id}"
+    return safe(f"{dispute.name}  {whose}, {done} '{GRADE_WORDS[grade]}'")
 
 
 def as_object(waiting: Sequence[Dispute], decisions: Sequence[tuple[Dispute, bool]]) -> dict[str, object]:
