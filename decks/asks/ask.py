@@ -261,7 +261,8 @@ class Ask:
     `id`: its name in decks and in the log. `title`: in small letters. `place`: a card's asks come in the
     order of their places. `begin`: makes the first answer, from the first three fields of `Answer`.
     `in_words`: puts an answer from the log (`Answer.raw`) into words. `mark_of_kept`: its mark by today's
-    verdicts; None if they say nothing on it. `size`: the size of its answers; `whole_size`: the size if the student takes stock of every factor.
+    verdicts; None if they say nothing on it. `size`: the size of its answers; `whole_size`: the size if the
+    student takes stock of every factor.
 
     `secrets`: what must stay hidden until the ask has been answered, today or another day. `announced`: how
     the question before it announces it. `frees_comments`: after its answer the coach's comments may be shown,
