@@ -11,6 +11,7 @@ import chess
 from decks.asks.ask import Answer, Ask, Mark, Reaction, RefusedMove, Size
 from decks.tasks.card import Card
 from decks.tasks.entry import EntryError, legal_san, read_move
+from decks.tasks.goal import goal_told
 from decks.tasks.hints import Hint, about_the_motif, men_named
 from decks.tasks.layout import BLANK, Block, Completion, Layout, MessageAt, Piece, Row
 from decks.tasks.lines import ShownLine, board_after, legal_part, numbered
@@ -147,7 +148,12 @@ class PlayAnswer(Answer):
             return "What does the pawn become?"
         if self.moves:
             return f"{self.to_move} And now?"
-        return f"{self.to_move} Find the move." if self.comes_first else f"{self.to_move} Now decide."
+        card = self.task.card
+        aim = goal_told(card.board, card.goal, card.line[0])
+        asked = aim or self.to_move
+        if not self.comes_first:
+            return f"{asked} Now decide."
+        return asked if aim else f"{asked} Find the move."
 
     @property
     def board(self) -> chess.Board:
@@ -203,7 +209,7 @@ class PlayAnswer(Answer):
 
     def _moved(self, move: str) -> Reaction:
         """Plays the student's move (UCI, legal), and the stored reply if the answer goes on."""
-        line, ply = self.task.card.line, len(self.played)
+        line, ply = self.task.card.asked_line, len(self.played)
         verdicts = self.task.verdicts[self.board.epd()]
         judged = judge_move(verdicts, move, line[ply] if ply < len(line) else None)
         over = ends_play(judged, len(line[ply + 2 :: 2]))
@@ -296,7 +302,8 @@ def _mark_of_kept(task: Task, raw: Sequence[str]) -> PlayMark | None:
 def _lacks(card: Card, tags: Mapping[str, str]) -> str:
     if not card.line:
         return "there is no line to find"
-    return "its line ends with a reply, not with the student" if len(card.line) % 2 == 0 else ""
+    ends_with_reply = len(card.asked_line) % 2 == 0
+    return "its line ends with a reply, not with the student" if ends_with_reply else ""
 
 
 def _suits_every_position(explanation: Explanation, whole: Verdict) -> bool:
