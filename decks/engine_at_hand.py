@@ -58,7 +58,8 @@ class EngineAtHand:
                 found.set_exception(error)
 
     def _verdicts(self, command: EngineCommand, question: LookAgain) -> PositionVerdicts | None:
-        from patterns.engines.judging import EngineError, Judge, strong_enough
+        from patterns.engines.judging import EngineError, Judge
+        from patterns.engines.strength import strong_enough
 
         try:
             with Judge.open(command, start_seconds=START_SECONDS, search_seconds=SEARCH_SECONDS) as judge:

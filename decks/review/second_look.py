@@ -14,6 +14,7 @@ from decks.review.messages import LookAgain, SaveDecision
 from decks.tasks.card import GRADES
 from decks.tasks.task import Task
 from patterns.engines.scores import PositionVerdicts
+from patterns.engines.strength import UNVERIFIED_BELOW
 
 
 def second_look(task: Task, given: Given) -> LookAgain | None:
@@ -22,8 +23,6 @@ def second_look(task: Task, given: Given) -> LookAgain | None:
     The coach also decides if an engine has been asked already. The depth is that of the key, but never less
     than what a verified verdict needs.
     """
-    from patterns.engines.judging import UNVERIFIED_BELOW  # imports the engine library, seldom needed
-
     refused = given.mark.refused(task)
     if refused is None or given.second_look is not None:
         return None
@@ -35,7 +34,11 @@ def second_look(task: Task, given: Given) -> LookAgain | None:
 
 
 def decision(task: Task, given: Given, verdicts: PositionVerdicts) -> SaveDecision:
-    """The decision on a contested answer, from new verdicts on its refused move and the best one."""
+    """The decision on a contested answer, from new verdicts on its refused move and the best one.
+
+    What a move may lose stays what it was when the whole position was judged.
+    """
+    verdicts = replace(verdicts, settled=task.verdicts[verdicts.epd].settled)
     anew = task.judged_anew(verdicts)
     mark = given.mark.judged_anew(verdicts)
     grade = grade_of(mark.score, given.hints, given.seconds, task.usual_seconds.get(given.ask))

@@ -20,7 +20,7 @@ from typing import NamedTuple
 import chess
 from chess.engine import Limit
 
-from patterns.engines.effort import SETTLED, Effort, Search
+from patterns.engines.effort import OTHER_HASH_MB, SETTLED, Effort, Search
 from patterns.engines.quiet_lines import LONGEST, SHORT, quiet_line
 from patterns.engines.rounds import Searched, as_verdict, is_settled, search_in_rounds
 from patterns.engines.rule_ends import after, before_reply, is_over, reading_by_rule, without_history
@@ -189,20 +189,19 @@ class Judge:
     def compare(self, board: chess.Board, moves: Collection[str], depth: int) -> PositionVerdicts:
         """Verdicts for these legal moves (UCI) only, from one search to `depth` plies.
 
-        Errors as for `judge`.
+        The hash memory is that of a second search, so that the engine doesn't only repeat what it found for
+        `judge`. Errors as for `judge`.
         """
-        board = _without_history(board)
-        found: dict[chess.Move, Reading] = {}
-        searched: list[chess.Move] = []
-        for move in map(chess.Move.from_uci, moves):
-            end = _reading_by_rule(_after(board, move))
-            if end is None:
-                searched.append(move)
-            else:
-                found[move] = Reading(1.0 - end.score, depth, -end.rank, (move,))
-        self._engine.forget()
-        found |= self._search_moves(board, searched, depth)
-        verdicts = {move.uci(): self._move_verdict(board, move, found[move], depth) for move in found}
+        board = without_history(board)
+        asker = _Asker(self._engine, board)
+        searched, ended = _moves_and_ends(board, depth)
+        self._engine.forget(OTHER_HASH_MB)
+        found = ended | asker.each([move for move in searched if move.uci() in moves], depth)
+        verdicts = {
+            move.uci(): as_verdict(reading, _uci(asker.with_reply(move, reading.line, depth)[1:]))
+            for move, reading in found.items()
+            if move.uci() in moves
+        }
         return PositionVerdicts(board.epd(), self.name, self.conversion, verdicts)
 
     def break_off(self) -> None:
