@@ -4,7 +4,7 @@ from __future__ import annotations
 
 SUMMARIES = {
     "today": "Ask today's cards: from the decks used before, or else from the demo deck.",
-    "show": "Show a card again: board, question, line, comments, and your last answers.",
+    "show": "Show a card again: board, question, line, comments, verdicts on moves, and your last answers.",
     "explain": "Show the motifs, the factors and the verdict of a position, with the evidence.",
     "motifs": "List the motifs: id, title, definition, source.",
     "scan": "Tag every position of games, store them in the scorebook, count the motifs and their scores.",

@@ -11,7 +11,7 @@ from decks.memory.answers import Answer, Contest
 from decks.tasks.task import Task
 from decks.telling.about_card import GRADE_WORDS
 from decks.telling.board_text import ascii_board
-from decks.telling.card_page import ANSWER_LIMIT, answer_in_words
+from decks.telling.card_page import ANSWER_LIMIT, answer_in_words, show_command
 from decks.telling.shown import BoardView
 from patterns.engines.scores import PositionVerdicts
 from patterns.reading.text import counted, safe
@@ -60,8 +60,9 @@ def dispute_lines(dispute: Dispute) -> list[str]:
     since = f"{dispute.contest.time.astimezone():%Y-%m-%d %H:%M}"
     claim = f"'{GRADE_WORDS[answer.grade]}' should be '{GRADE_WORDS[dispute.contest.grade]}'"
     lines = [safe(f"{dispute.name}  {dispute.student}: {claim}, since {since}")]
-    lines += [safe(f"Card {answer.card_id}, from {dispute.deck_title or 'a deck that is not known here'}")]
-    lines += [safe(f"FEN {answer.fen}")]
+    home = dispute.deck_title or "a deck that is not known here"
+    again = f" ({show_command(task.card)} --all)" if task else ""
+    lines += [safe(f"Card {answer.card_id}, from {home}{again}"), safe(f"FEN {answer.fen}")]
     if task is not None:
         lines += ["", *ascii_board(BoardView(task.card.board, task.card.board.turn)), ""]
     lines.append(safe(f"{ASKS[answer.ask].title.capitalize()}: {answer_of(dispute)}", ANSWER_LIMIT))
