@@ -63,7 +63,7 @@ def command(
             **{each.contest.answer_id: (each, True) for each in chosen(disputes, accepted, "--accept")},
             **{each.contest.answer_id: (each, False) for each in chosen(disputes, refused, "--refuse")},
         }
-        if len(decisions) < len({*accepted, *refused}):
+        if len(decisions) < len(accepted) + len(refused):
             raise click.UsageError("one answer has one decision: accept it or refuse it, once")
         for dispute, accept in decisions.values():
             decide(book, dispute, accept, reason)
