@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 from made_answers import an_answer
-from made_tasks import DECK, black_to_move, doubled_rooks, root_card, spot_card
+from made_tasks import DECK, black_to_move, doubled_rooks, judged_well, root_card, spot_card
 
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck import Deck, add_cards, new_deck
@@ -180,18 +180,12 @@ def test_without_a_deck_the_demo_deck_is_looked_in(tmp_path: Path) -> None:
 # Verdicts
 
 
-def judged(task: Task, engine: str = "Stockfish 99") -> Task:
-    """The task as a strong engine has judged it."""
-    verdicts = {epd: replace(found, engine=engine, settled=True) for epd, found in task.verdicts.items()}
-    return replace(task, verdicts=verdicts)
-
-
 def page_of(task: Task, *, in_full: bool = True, answers: Sequence[Answer] = ()) -> list[str]:
     return card_page(task, "Saltmarsh evenings", answers, (), in_full)
 
 
 def test_the_moves_of_every_position_asked_are_told_with_their_line_and_the_effort() -> None:
-    task = judged(doubled_rooks("play"))
+    task = judged_well(doubled_rooks("play"))
     page = page_of(replace(task, card=replace(task.card, checked="Stockfish 99 depth 12, 2031-05-01")))
     first = page.index("Before 24. Rxd8+ (Stockfish 99, 12 plies at least, settled)")
     assert page[first + 1 : first + 9] == [
@@ -213,7 +207,7 @@ def test_the_moves_of_every_position_asked_are_told_with_their_line_and_the_effo
 
 
 def test_a_move_that_was_played_is_told_even_if_it_is_hopeless() -> None:
-    task = judged(black_to_move("play"))
+    task = judged_well(black_to_move("play"))
     assert not any("a8" in line for line in page_of(task) if "fails" in line)
     played = replace(an_answer(1), ask="play", item=f"card:{DECK}/rook-check/play", raw='["d8a8"]')
     page = page_of(task, answers=[played])

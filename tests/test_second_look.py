@@ -16,7 +16,7 @@ import chess
 import fake_engine
 import pytest
 from click.testing import CliRunner
-from made_tasks import MEMORY, black_to_move, doubled_rooks, root_card
+from made_tasks import MEMORY, black_to_move, doubled_rooks, judged_well, root_card
 from terminal import ENTER, Terminal, on_screen
 
 from decks.cards.cards_file import CardEntry
@@ -142,6 +142,16 @@ def test_a_grade_is_mended_by_what_the_new_verdict_gives(
     assert "(2031-05-28)" in said[-1]
 
 
+@pytest.mark.parametrize(("is_settled", "grade"), [(True, "missed"), (False, "partly")])
+def test_what_a_move_may_lose_stays_as_the_position_was_judged(is_settled: bool, grade: str) -> None:
+    task = black_to_move("play")
+    task = judged_well(task) if is_settled else task
+    state, look = contested(task, "Rd3")
+    assert look is not None
+    _, (decision,) = looked(state, look, 0.2)
+    assert decision.given.grade == grade
+
+
 def test_a_hint_caps_the_mended_grade() -> None:
     state = start([black_to_move("play")])
     for message in (m.TakeHint(1), m.TakeHint(1), m.Enter(1, "Rd3")):
@@ -174,7 +184,7 @@ def test_a_grade_is_confirmed_with_the_line_that_shows_why() -> None:
 
 
 def test_a_second_look_never_lowers_a_grade() -> None:
-    state, look = contested(doubled_rooks("play"), "g3")
+    state, look = contested(judged_well(doubled_rooks("play")), "g3")
     assert look is not None
     state, (decision,) = looked(state, look, 0.9)
     assert (decision.given.grade, decision.given.score) == ("partly", 0.65)
@@ -191,6 +201,21 @@ def test_what_was_looked_at_can_be_contested_once_more_and_then_the_coach_decide
     assert [type(effect) for effect in effects] == [m.SaveContest]
     state, effects = update(state, m.Saved(10, None))
     assert (effects, state.notice) == ((), "Contested. Your coach decides; until then the grade stays.")
+
+
+def test_where_the_best_move_is_no_longer_good_the_coach_decides_unless_the_students_is() -> None:
+    state, look = contested(black_to_move("play"), "Rd3")
+    assert look is not None
+    found = verdicts(look.board, *look.moves, 0.0)
+    lost = {move: replace(one, score=0.84) for move, one in found.moves.items()}
+    after, effects = update(state, m.LookedAgain(9, look.task, look.ask, replace(found, moves=lost)))
+    assert effects == ()
+    assert after.notice.startswith("The engine doubts the card's own move. Your coach decides;")
+    assert texts(after)[0] == "Move: missed (contested, waits for your coach)"
+    better = {**lost, "d8d3": replace(lost["d8d3"], score=0.86)}
+    _, (decision,) = update(state, m.LookedAgain(9, look.task, look.ask, replace(found, moves=better)))
+    assert isinstance(decision, m.SaveDecision)
+    assert decision.given.grade == "found"
 
 
 def test_without_an_engine_that_can_decide_the_coach_does() -> None:
@@ -469,9 +494,16 @@ def test_leaving_ends_a_search_at_once_and_its_engine(engine: Callable[..., None
 
 @pytest.fixture
 def deck(tmp_path: Path) -> Path:
-    folder, task = tmp_path / "rooks", black_to_move("play")
+    """Its key is as good as the scripted engine finds it."""
+    task = black_to_move("play")
+    ((epd, found),) = task.verdicts.items()
+    moves = {**found.moves, "d8d1": replace(found.moves["d8d1"], score=0.85)}
+    return a_deck(tmp_path / "rooks", replace(task, verdicts={epd: replace(found, moves=moves)}))
+
+
+def a_deck(folder: Path, task: Task) -> Path:
     new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh rooks"))
-    add_cards(folder, [CardEntry(task.card)], task.verdicts.values())
+    add_cards(folder, [CardEntry(replace(task.card, asks=("play",)))], task.verdicts.values())
     return folder
 
 
@@ -527,12 +559,13 @@ def test_without_an_engine_the_contest_waits_for_the_coach(
         assert book.corrections(book.student()) == []
 
 
-def test_a_strong_engine_of_this_system_confirms_that_a_rook_given_away_fails(
-    stockfish: str, monkeypatch: pytest.MonkeyPatch, deck: Path, own_scorebook: Path
+def test_a_strong_engine_of_this_system_confirms_that_a_missed_mate_is_missed(
+    stockfish: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, own_scorebook: Path
 ) -> None:
     monkeypatch.setenv("RONDEAU_ENGINE", stockfish)
-    said = today(deck, "Rd2\ncontest\nyes\n\n")
-    assert "Looked at again" in said
+    said = today(a_deck(tmp_path / "mate", doubled_rooks("play")), "Kf1\ncontest\nyes\n\n")
+    assert "Looked at again: the grade 'missed' stays." in said
     with Scorebook.open(own_scorebook) as book:
         (correction,) = book.corrections(book.student())
     assert correction.reason.startswith("looked at again by Stockfish")
+    assert "24. Rxd8+ mates in two" in correction.reason

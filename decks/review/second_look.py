@@ -13,7 +13,7 @@ from decks.review.grading import grade_of
 from decks.review.messages import LookAgain, SaveDecision
 from decks.tasks.card import GRADES
 from decks.tasks.task import Task
-from patterns.engines.scores import PositionVerdicts
+from patterns.engines.scores import SLIPS_WITHIN, PositionVerdicts
 from patterns.engines.strength import UNVERIFIED_BELOW
 
 
@@ -33,12 +33,16 @@ def second_look(task: Task, given: Given) -> LookAgain | None:
     return LookAgain(task, given.ask, refused.board, (verdicts.best, refused.move), depth)
 
 
-def decision(task: Task, given: Given, verdicts: PositionVerdicts) -> SaveDecision:
+def decision(task: Task, given: Given, verdicts: PositionVerdicts) -> SaveDecision | None:
     """The decision on a contested answer, from new verdicts on its refused move and the best one.
 
-    What a move may lose stays what it was when the whole position was judged.
+    None if the best move is not what it was when the whole position was judged: then another move may be
+    better than both, and the coach has to look at the card. What a move may lose stays as it was.
     """
-    verdicts = replace(verdicts, settled=task.verdicts[verdicts.epd].settled)
+    before = task.verdicts[verdicts.epd]
+    if verdicts.moves[verdicts.best].score < before.moves[before.best].score - SLIPS_WITHIN:
+        return None
+    verdicts = replace(verdicts, settled=before.settled)
     anew = task.judged_anew(verdicts)
     mark = given.mark.judged_anew(verdicts)
     grade = grade_of(mark.score, given.hints, given.seconds, task.usual_seconds.get(given.ask))

@@ -50,6 +50,7 @@ from decks.tasks.task import Task
 from patterns.reading.text import safe
 
 COACH_DECIDES = "Contested. Your coach decides; until then the grade stays."
+KEY_IN_DOUBT = "The engine doubts the card's own move. Your coach decides; until then the grade stays."
 HINT_COSTS = "A hint makes the grade 'with help' at best. Ask again to take it."
 
 Phase = Literal["answering", "saving", "shown", "closing", "ended"]
@@ -243,9 +244,12 @@ def _looked_again(state: State, message: LookedAgain) -> tuple[State, tuple[Effe
     attempt = _looking(state, message.task, message.ask)
     if attempt is None:
         return state, ()
-    if message.verdicts is None:
-        return _with(state, attempt, attempts.left_to_coach(attempt, message.ask), COACH_DECIDES), ()
-    return state, (decision(attempt.task, given_to(attempt, message.ask), message.verdicts),)
+    given, verdicts = given_to(attempt, message.ask), message.verdicts
+    decided = decision(attempt.task, given, verdicts) if verdicts else None
+    if decided is None:
+        notice = KEY_IN_DOUBT if verdicts else COACH_DECIDES
+        return _with(state, attempt, attempts.left_to_coach(attempt, message.ask), notice), ()
+    return state, (decided,)
 
 
 def _decided(state: State, message: Decided) -> State:
