@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import date
 from pathlib import Path
 
@@ -16,6 +16,7 @@ from decks.cards.faults import DeckError
 from decks.cards.movetext import Variation
 from decks.cards.settings import DeckSettings
 from decks.tasks.card import Card
+from patterns.engines.effort import Effort, Round, Search
 from patterns.engines.judging import EngineCommand, Judge
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 from patterns.words.verdicts import Verdict
@@ -23,6 +24,8 @@ from patterns.words.verdicts import Verdict
 DECK_ID = "7c3a51f0-2f0f-4c53-8d55-6a4f6a4f1b11"
 ROOKS = "3r2k1/5ppp/8/8/8/8/5PPP/3RR1K1 w - - 0 30"
 """Two rooks against one: 30. Rxd8# is mate on the back rank, and 30. Re8+ mates a move later."""
+
+QUICK = Effort((Search((Round(4), Round(6))),))
 
 TODAY = date(2026, 11, 25)
 LATER = date(2027, 1, 5)
@@ -41,12 +44,14 @@ class ScriptedJudge:
         self.losses, self.otherwise, self.engine, self.depth = losses, otherwise, engine, depth
         self.asked: list[str] = []
 
-    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+    def judge(
+        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
+    ) -> PositionVerdicts:
         self.asked.append(board.epd())
         scores = {move.uci(): 0.9 - self.losses.get(move.uci(), self.otherwise) for move in board.legal_moves}
         ranked = sorted(scores, key=lambda move: -scores[move])
         moves = {move: MoveVerdict(scores[move], self.depth, ()) for move in ranked}
-        return PositionVerdicts(board.epd(), self.engine, "wdl", moves)
+        return PositionVerdicts(board.epd(), self.engine, "wdl", moves, True)
 
 
 SOUND = {"d1d8": 0.0, "e1e8": 0.02}
@@ -204,7 +209,9 @@ def test_a_continuation_that_cannot_be_played_is_a_fault(folder: Path) -> None:
 class Failing(ScriptedJudge):
     """Judges one position, then fails."""
 
-    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+    def judge(
+        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
+    ) -> PositionVerdicts:
         if self.asked:
             raise KeyboardInterrupt
         return super().judge(board)
@@ -226,7 +233,7 @@ def test_an_edit_made_during_the_check_is_not_overwritten(folder: Path) -> None:
 
     class Editing(ScriptedJudge):
         def judge(
-            self, board: chess.Board, wide: int | None = None, deep: int | None = None
+            self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
         ) -> PositionVerdicts:
             path.write_text(path.read_text().replace("Rxd8#", "Rxd8# {Mate.}"))
             return super().judge(board)
@@ -326,7 +333,7 @@ def test_a_real_engine_confirms_the_mate(folder: Path, stockfish: str) -> None:
     variations = (Variation(0, ("h2h3",), (2,)), Variation(0, ("e1e3", "d8d1"), (3,)))
     put(folder, variations=variations)
     with Judge.open(EngineCommand((stockfish,), "test")) as judge:
-        result = check_deck(folder, None, judge, TODAY, wide=4, deep=6)
+        result = check_deck(folder, None, judge, TODAY, effort=QUICK)
         assert result.faults == () and len(result.judged) == 1
         assert [note.message for note in result.notes] == [
             "the coach marks 30. h3 with ?, but it holds: it loses nothing",
