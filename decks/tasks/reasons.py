@@ -27,29 +27,38 @@ def why(board: chess.Board, move: str, verdicts: PositionVerdicts, line: tuple[s
     """
     right = line[0] if verdicts.quality(line[0]) == "holds" or verdicts.best == move else verdicts.best
     own, best = tried(board, move, verdicts), tried(board, right, verdicts, line)
+    if own.verdict.score >= best.verdict.score:  # the coach refuses what the engine likes
+        return f"{_stands_after(own)}; the card's move is {best.move}."
     return f"{_comes_to(own, best)}; {_would_have(best, own)}."
 
 
 def _comes_to(own: Tried, best: Tried) -> str:
     """What the wrong move comes to: mate, men lost, a draw, less than it could; else how the mover stands."""
-    mover, other = side_name(own.board.turn), side_name(not own.board.turn)
+    other = side_name(not own.board.turn)
     if own.end.is_stalemate() and not own.reply:
         return "it is stalemate"
-    stands = f"{mover} is {'still ' if own.is_better else ''}{own.stands}"
-    stands = "the game is level" if own.is_level else stands
-    after = f"after {own.reply} " if own.reply else ""
     if own.is_perpetual(not own.board.turn):
-        return f"{after}{other} draws by perpetual check"
+        return f"after {own.reply} {other} draws by perpetual check"
     if _loses_more(own, best):
         lost = _gained(own.reply, own.loses, 2, other)
-        is_not_losing = own.verdict.score >= NOT_LOSING
-        if is_not_losing and own.loses.words.startswith(WINS):
-            return f"it costs {own.loses.words.removeprefix(WINS)} {after.strip()}, and {stands}"
+        is_losing = own.verdict.score < NOT_LOSING
+        if not is_losing and own.loses.words.startswith(WINS):
+            lost = f"it costs {own.loses.words.removeprefix(WINS)} after {own.reply}"
         is_small = own.loses.pawns == 1 and best.verdict.score - own.verdict.score > PAWN_EXPLAINS
-        return f"{lost}, and {stands}" if is_small or is_not_losing else lost
+        return lost if is_losing and not is_small else f"{lost}, and {_stands(own)}"
     if own.wins.words and own.is_better and _wins_more(best, own):
         return f"it only {own.wins.words}"
-    return after + stands
+    return _stands_after(own)
+
+
+def _stands_after(own: Tried) -> str:
+    return f"after {own.reply} {_stands(own)}" if own.reply else _stands(own)
+
+
+def _stands(own: Tried) -> str:
+    if own.is_level:
+        return "the game is level"
+    return f"{side_name(own.board.turn)} is {'still ' if own.is_better else ''}{own.stands}"
 
 
 def _would_have(best: Tried, own: Tried) -> str:

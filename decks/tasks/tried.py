@@ -103,15 +103,15 @@ class Tried:
         return left >= max(1, pawns - NEAR)
 
     def is_perpetual(self, side: chess.Color) -> bool:
-        """Whether the line is a draw: this side gives check with every move until the position repeats."""
+        """Whether the line is a draw: this side gives check with every move, and the position repeats."""
         if not self.is_level:
             return False
-        board, seen = self.board.copy(stack=False), set[str]()
+        board, seen = self.board.copy(stack=False), {self.board.epd()}
         for move in self.line:
             board.push_uci(move)
             if board.turn != side and not board.is_check():
-                seen.clear()
-            elif board.epd() in seen:
+                return False
+            if board.epd() in seen:
                 return True
             seen.add(board.epd())
         return False

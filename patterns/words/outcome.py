@@ -61,12 +61,11 @@ def outcome(board: chess.Board, moves: Sequence[str], side: chess.Color) -> Outc
     if gains[len(moves)] < 1:
         return Outcome(min(len(moves), UNCLEAR_AFTER), "", gains[len(moves)])
     ply = _clear_from(gains)
-    queens = any(
-        len(uci) == 5 and before.turn == side for before, uci in zip(boards, moves[:ply], strict=False)
-    )
-    return Outcome(
-        ply, "queens a pawn" if queens else f"{WINS}{_exchanged(board, boards[ply], side)}", gains[ply]
-    )
+    pairs = zip(boards, moves[:ply], strict=False)
+    promoted = {uci[4:] for before, uci in pairs if before.turn == side} - {""}
+    if promoted:
+        return Outcome(ply, f"{'queens' if 'q' in promoted else 'promotes'} a pawn", gains[ply])
+    return Outcome(ply, f"{WINS}{_exchanged(board, boards[ply], side)}", gains[ply])
 
 
 def mates_in(count: int) -> str:
