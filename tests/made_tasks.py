@@ -93,14 +93,6 @@ def task(card: Card, *asks: str, usual: Mapping[str, float] | None = None, **sco
     )
 
 
-def judged_well(task: Task) -> Task:
-    """The task as a strong engine has judged it: settled, so that the borders are the narrow ones."""
-    verdicts = {
-        epd: replace(found, engine="Stockfish 99", settled=True) for epd, found in task.verdicts.items()
-    }
-    return replace(task, verdicts=verdicts)
-
-
 def doubled_rooks(*asks: str, usual: Mapping[str, float] | None = None, card_id: str = "rooks") -> Task:
     card = Card(
         card_id,

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 from made_answers import an_answer
-from made_tasks import DECK, black_to_move, doubled_rooks, judged_well, root_card, spot_card
+from made_tasks import DECK, black_to_move, doubled_rooks, root_card, spot_card
 
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck import Deck, add_cards, new_deck
@@ -185,9 +185,9 @@ def page_of(task: Task, *, in_full: bool = True, answers: Sequence[Answer] = ())
 
 
 def test_the_moves_of_every_position_asked_are_told_with_their_line_and_the_effort() -> None:
-    task = judged_well(doubled_rooks("play"))
-    page = page_of(replace(task, card=replace(task.card, checked="Stockfish 99 depth 12, 2031-05-01")))
-    first = page.index("Before 24. Rxd8+ (Stockfish 99, 12 plies at least, settled)")
+    task = doubled_rooks("play")
+    page = page_of(replace(task, card=replace(task.card, checked="Stockfish 15.1 depth 12, 2031-05-01")))
+    first = page.index("Before 24. Rxd8+ (Stockfish 15.1, 12 plies at least, settled)")
     assert page[first + 1 : first + 9] == [
         "  holds: 24. Rxd8+, mates in two (1.00): 24... Rxd8 25. Rxd8#",
         "  holds: 24. h3, winning (0.97): 24... Kh8",
@@ -198,16 +198,16 @@ def test_the_moves_of_every_position_asked_are_told_with_their_line_and_the_effo
         "  fails: 24. Rd4, worse (0.30): 24... Kh8",
         "  fails: 16 other moves, worse at best",
     ]
-    second = page.index("Before 25. Rxd8# (Stockfish 99, 12 plies at least, settled)")
+    second = page.index("Before 25. Rxd8# (Stockfish 15.1, 12 plies at least, settled)")
     assert page[second + 1] == "  holds: 25. Rxd8#, mates (1.00)"
     assert page[second + 8 : second + 10] == [
         "  fails: 13 other moves, worse at best",
-        "Checked: Stockfish 99 depth 12, 2031-05-01",
+        "Checked: Stockfish 15.1 depth 12, 2031-05-01",
     ]
 
 
 def test_a_move_that_was_played_is_told_even_if_it_is_hopeless() -> None:
-    task = judged_well(black_to_move("play"))
+    task = black_to_move("play")
     assert not any("a8" in line for line in page_of(task) if "fails" in line)
     played = replace(an_answer(1), ask="play", item=f"card:{DECK}/rook-check/play", raw='["d8a8"]')
     page = page_of(task, answers=[played])
@@ -215,8 +215,10 @@ def test_a_move_that_was_played_is_told_even_if_it_is_hopeless() -> None:
 
 
 def test_an_unsettled_position_says_so_and_one_without_verdicts_what_to_do() -> None:
-    page = page_of(doubled_rooks("play"))
-    assert "Before 24. Rxd8+ (test engine, 12 plies at least, not settled)" in page
+    task = doubled_rooks("play")
+    unsettled = {epd: replace(found, settled=False) for epd, found in task.verdicts.items()}
+    page = page_of(replace(task, verdicts=unsettled))
+    assert "Before 24. Rxd8+ (Stockfish 15.1, 12 plies at least, not settled)" in page
     assert "Checked: not yet" in page
     page = page_of(replace(doubled_rooks("play"), verdicts={}))
     assert "Instead of 24. Rxd8+: no verdicts yet: `rondeau check` adds them" in page

@@ -16,7 +16,7 @@ import chess
 import fake_engine
 import pytest
 from click.testing import CliRunner
-from made_tasks import MEMORY, black_to_move, doubled_rooks, judged_well, root_card
+from made_tasks import MEMORY, black_to_move, doubled_rooks, root_card
 from terminal import ENTER, Terminal, on_screen
 
 from decks.cards.cards_file import CardEntry
@@ -112,6 +112,13 @@ def test_an_answer_that_is_no_move_is_left_to_the_coach() -> None:
     assert texts(state)[0] == "Root: missed (contested, waits for your coach)"
 
 
+def test_a_move_that_the_coach_refuses_is_left_to_the_coach() -> None:
+    task = black_to_move("play")
+    card = replace(task.card, marks={0: {"d8d3": False}})
+    state, look = contested(replace(task, card=card), "Rd3")
+    assert (look, state.notice) == (None, "Contested. Your coach decides; until then the grade stays.")
+
+
 # What comes of it
 
 
@@ -145,7 +152,8 @@ def test_a_grade_is_mended_by_what_the_new_verdict_gives(
 @pytest.mark.parametrize(("is_settled", "grade"), [(True, "missed"), (False, "partly")])
 def test_what_a_move_may_lose_stays_as_the_position_was_judged(is_settled: bool, grade: str) -> None:
     task = black_to_move("play")
-    task = judged_well(task) if is_settled else task
+    verdicts = {epd: replace(found, settled=is_settled) for epd, found in task.verdicts.items()}
+    task = replace(task, verdicts=verdicts)
     state, look = contested(task, "Rd3")
     assert look is not None
     _, (decision,) = looked(state, look, 0.2)
@@ -184,7 +192,7 @@ def test_a_grade_is_confirmed_with_the_line_that_shows_why() -> None:
 
 
 def test_a_second_look_never_lowers_a_grade() -> None:
-    state, look = contested(judged_well(doubled_rooks("play")), "g3")
+    state, look = contested(doubled_rooks("play"), "g3")
     assert look is not None
     state, (decision,) = looked(state, look, 0.9)
     assert (decision.given.grade, decision.given.score) == ("partly", 0.65)
