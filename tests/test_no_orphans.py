@@ -31,15 +31,16 @@ def until(happened: Callable[[], bool]) -> None:
         time.sleep(0.05)
 
 
-def rondeau(*arguments: str, **environment: str) -> subprocess.Popen[bytes]:
-    return subprocess.Popen(
-        [sys.executable, "-m", "decks.start", *arguments],
-        cwd=Path(__file__).parents[1],
-        env={**os.environ, **environment},
-        stdin=subprocess.PIPE,
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )
+def rondeau(*arguments: str, typed: Path = Path(os.devnull), **environment: str) -> subprocess.Popen[bytes]:
+    with typed.open("rb") as stdin:
+        return subprocess.Popen(
+            [sys.executable, "-m", "decks.start", *arguments],
+            cwd=Path(__file__).parents[1],
+            env={**os.environ, **environment},
+            stdin=stdin,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
 
 
 def children_of(pid: int) -> set[int]:
@@ -98,7 +99,6 @@ def test_an_engine_hung_in_a_search_and_its_helper_end_with_the_program(
     time.sleep(0.3)  # into the search
     check.send_signal(number)
     assert check.wait(PATIENCE) == (-number if number == signal.SIGKILL else 128 + number)
-
     until(lambda: is_silent(pulse))
 
 
@@ -106,28 +106,18 @@ def test_an_engine_hung_in_a_search_and_its_helper_end_with_the_program(
 def test_an_engine_that_looks_again_at_a_contested_move_ends_with_the_session(
     number: signal.Signals, tmp_path: Path
 ) -> None:
-    engine, pulse, deck, task = (
-        tmp_path / "engine",
-        tmp_path / "pulse",
-        tmp_path / "deck",
-        black_to_move("play"),
-    )
-    name = "Stockfish 99"
-    engine.write_text(
-        f"#!/bin/sh\nFAKE_ENGINE_NAME='{name}' exec {sys.executable} {fake_engine.__file__} stuck\n"
-    )
+    engine, pulse, deck, typed = (tmp_path / name for name in ("engine", "pulse", "deck", "typed"))
+    named = "FAKE_ENGINE_NAME='Stockfish 99'"
+    engine.write_text(f"#!/bin/sh\n{named} exec {sys.executable} {fake_engine.__file__} stuck\n")
     engine.chmod(0o755)
+    task = black_to_move("play")
     new_deck(deck, DeckSettings(new_deck_id(), "Saltmarsh rooks"))
     add_cards(deck, [CardEntry(task.card)], task.verdicts.values())
-    session = rondeau(
-        "today", "--plain", "--deck", str(deck), FAKE_ENGINE_PULSE=str(pulse), RONDEAU_ENGINE=str(engine)
-    )
-    assert session.stdin is not None
-    session.stdin.write(b"Rd3\ncontest\nyes\n")
-    session.stdin.flush()
+    typed.write_text("Rd3\ncontest\nyes\n")
+    arguments = ("today", "--plain", "--deck", str(deck))
+    session = rondeau(*arguments, typed=typed, FAKE_ENGINE_PULSE=str(pulse), RONDEAU_ENGINE=str(engine))
     until(lambda: pulse.exists() and pulse.stat().st_size > 0)
     time.sleep(0.3)  # into the search
     session.send_signal(number)
     assert session.wait(PATIENCE) == (-number if number == signal.SIGKILL else 128 + number)
-    session.stdin.close()
     until(lambda: is_silent(pulse))
