@@ -336,6 +336,7 @@ def test_a_real_engine_confirms_the_mate(folder: Path, stockfish: str) -> None:
         result = check_deck(folder, None, judge, TODAY, effort=QUICK)
         assert result.faults == () and len(result.judged) == 1
         assert [note.message for note in result.notes] == [
+            "in the position, the engine is not sure which moves hold",
             "the coach marks 30. h3 with ?, but it holds: it loses nothing",
             "the coach marks 30. Re3 with !!, but it fails: it loses 1.00 against Rxd8#",
         ]

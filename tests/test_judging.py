@@ -21,13 +21,13 @@ import pytest
 from conftest import missing
 
 from patterns.engines import uci
-from patterns.engines.effort import Effort, Round, Search
+from patterns.engines.effort import SURVEY, Effort, Round, Search
 from patterns.engines.judging import EngineCommand, EngineError, Judge
-from patterns.engines.scores import expected_from_centipawns
+from patterns.engines.scores import CLEARLY, WON_FROM, expected_from_centipawns, on_second_scale
 
 FAKE = str(Path(fake_engine.__file__))
 START = chess.Board()
-NEAR_BEST = 0.1
+NEAR_BEST = 0.15
 
 
 def two_rounds(wide: int, deep: int) -> Effort:
@@ -143,13 +143,16 @@ def test_every_legal_move_has_its_verdict(mode: str) -> None:
             verdicts = judge.judge(board, two_rounds(3, 5))
             assert set(verdicts.moves) == {move.uci() for move in board.legal_moves}
             assert (verdicts.epd, verdicts.engine) == (board.epd(), judge.name)
-            top = verdicts.moves[verdicts.best].score
+            best = verdicts.moves[verdicts.best]
+            top = best.score
             for text, verdict in verdicts.moves.items():
                 assert verdict.score == pytest.approx(canned_score(mode, board, chess.Move.from_uci(text)))
                 child = board.copy()
                 child.push_uci(text)
                 over = not any(child.legal_moves) or child.is_insufficient_material()
-                assert verdict.depth == (5 if over or verdict.score >= top - NEAR_BEST else 3)
+                near = top - verdict.score <= NEAR_BEST
+                near = near and (top < WON_FROM or on_second_scale(best, verdict) <= CLEARLY)
+                assert verdict.depth == (5 if over or near else 3)
                 assert (verdict.line == ()) == over
                 for reply in verdict.line:
                     child.push_uci(reply)
@@ -170,6 +173,45 @@ def test_moves_that_only_look_best_do_not_stay_on_top() -> None:
     assert scores["d2d4"] == expected_from_centipawns(20)
     assert {verdict.depth for verdict in verdicts.moves.values()} == {8}
     assert verdicts.loss("e2e4") > 0.3 and verdicts.quality("d2d4") == "holds"
+
+
+@pytest.mark.parametrize(("mode", "settled"), [("clear", True), ("fickle", False)])
+def test_a_position_is_settled_if_a_second_search_with_another_hash_agrees(mode: str, settled: bool) -> None:
+    with open_fake(mode) as judge:
+        verdicts = judge.judge(START)
+        assert verdicts.settled is settled
+        assert verdicts.holding()[0] == "e2e4" and verdicts.least_depth == 17
+        assert not judge.judge(START, SURVEY).settled
+        assert judge.judge(START).settled is settled, "each judging begins with the first hash size"
+
+
+def test_no_refusal_from_a_glance() -> None:
+    """Every move is searched to the depth that is stated, though most of them in one search together."""
+    with open_fake("clear") as judge:
+        verdicts = judge.judge(START)
+        depths = {move: verdict.depth for move, verdict in verdicts.moves.items()}
+    assert depths.pop("e2e4") == 21 and set(depths.values()) == {17}
+    assert (verdicts.moves["e2e4"].centipawns, verdicts.moves["e2e4"].mate) == (300, None)
+
+
+def test_an_engine_that_is_asked_move_by_move_has_its_own_effort() -> None:
+    with open_fake("plain") as judge:
+        verdicts = judge.judge(START)
+        assert max(verdict.depth for verdict in verdicts.moves.values()) == 4
+        assert not verdicts.settled
+        assert {verdict.depth for verdict in judge.judge(START, SURVEY).moves.values()} == {3}
+
+
+MATES = chess.Board("7k/8/5K2/8/8/8/6Q1/8 w - - 0 1")
+
+
+@pytest.mark.parametrize("mode", ["mates", "mates-plain"])
+def test_mates_count_the_moves_of_the_side_that_mates(mode: str) -> None:
+    """The engine says of every move that it mates in three; where it is asked after the move, in two."""
+    with open_fake(mode) as judge:
+        verdicts = judge.judge(MATES, two_rounds(3, 4))
+    assert verdicts.moves["g2g7"].mate == 1 and verdicts.moves["g2g7"].line == ()
+    assert {verdict.mate for move, verdict in verdicts.moves.items() if verdict.line} == {3}
 
 
 def test_history_and_clocks_do_not_change_a_verdict() -> None:
