@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
@@ -9,12 +10,14 @@ from pathlib import Path
 
 import chess
 import pytest
+from click.testing import CliRunner
 
 from decks.cards.cards_file import CARDS_FILE, CardEntry, read_cards, write_card
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.deck_check import check_deck
 from decks.cards.line_end import MOST_SHOWN, ended, moves_worth_finding
 from decks.cards.settings import DeckSettings, new_deck_id
+from decks.cli import cli
 from decks.review import messages as m
 from decks.review.dispatch import update
 from decks.review.session import start
@@ -220,3 +223,12 @@ def test_check_gives_goals_on_request_to_cards_without_one(tmp_path: Path) -> No
     assert added.message == "its goal is win-material"
     assert [card.goal for card in Deck.open(folder).cards] == ["win-material", "draw"]
     assert check_deck(folder, None, None, DAY, goal=True).written == ()
+
+
+def test_the_command_does_both_and_says_so(tmp_path: Path) -> None:
+    folder = a_deck(tmp_path / "deck", CardEntry(card_with(*TAKES_FREE)))
+    command = ["check", str(folder)]
+    told = CliRunner().invoke(cli, [*command, "--trim"]).output
+    assert "added: cards.pgn line 1, card lines: asks for 1 move instead of 2; the rest" in told
+    added = json.loads(CliRunner().invoke(cli, [*command, "--goals", "--json"]).stdout)["added"]
+    assert [one["message"] for one in added] == ["its goal is win-material"]
