@@ -12,7 +12,7 @@ from decks.review.session import start
 from decks.tasks.card import GOALS, Card, Goal
 from decks.tasks.goal import goal_of, goal_told
 from tests.made_tasks import DOUBLED_ROOKS, task
-from tests.test_reasons import GUARDED, KNIGHT, QUIET, verdicts
+from tests.test_reasons import GUARDED, KNIGHT, QUIET, TWO_TO_TAKE, verdicts
 
 
 @pytest.mark.parametrize(
@@ -22,6 +22,8 @@ from tests.test_reasons import GUARDED, KNIGHT, QUIET, verdicts
         (DOUBLED_ROOKS, "Rxd8+", "Rxd8", 1.0, 2, 0.5, "mate"),
         (DOUBLED_ROOKS, "Rxd8+", "Rxd8 Rxd8#", 0.9, None, 0.5, "win"),
         (KNIGHT, "Nxd5", "Kf8 h3", 1.0, None, 0.5, "win-material"),
+        (TWO_TO_TAKE, "Nxf5", "Rd7 h3", 0.84, None, 0.5, "win-material"),
+        (TWO_TO_TAKE, "Nxf5", "Rd7 h3", 0.85, None, 0.5, "win"),
         (KNIGHT, "Nxd5", "Kf8 h3", 0.5, None, 0.2, "draw"),
         (GUARDED, "Nxd5", "", 0.85, None, 0.5, "win"),
         (GUARDED, "Nxd5", "", 0.84, None, 0.5, "improve"),
