@@ -39,7 +39,7 @@ def ended(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> Card:
     line = legal_part(card.board, (*card.line, *last.moves[moves[-1].move].line))
     asked = 2 * count - 1
     gain = Tried(card.board, line, first.moves[moves[0].move]).wins
-    line = line[: min(max(asked, gain.plies), asked + MOST_SHOWN)]
+    line = line[: gain.plies if asked < gain.plies <= asked + MOST_SHOWN else asked]
     goal = goal_of(card.board, card.line, first)
     return replace(card, line=line, to_find=count if len(line) > asked else None, goal=goal)
 

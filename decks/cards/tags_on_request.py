@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
+from decks.asks.catalogue import moves_judged
 from decks.cards.cards_file import CardGame
 from decks.cards.key_notes import PRAISE
 from decks.cards.line_end import moves_worth_finding
@@ -29,7 +30,7 @@ def trims(cards: Iterable[CardGame], verdicts: Mapping[str, PositionVerdicts]) -
     """`ToFind` for cards that ask for more moves than have to be found. A tag that is there stays."""
     for one in cards:
         card = one.entry.card
-        if "play" not in card.asks or card.to_find is not None:
+        if card.to_find is not None or not moves_judged(card):
             continue
         praised = [ply - 1 for ply, nags in one.entry.nags.items() if set(nags) & set(PRAISE)]
         count = moves_worth_finding(card, verdicts, praised)
@@ -43,7 +44,7 @@ def goals(cards: Iterable[CardGame], verdicts: Mapping[str, PositionVerdicts]) -
     for one in cards:
         card = one.entry.card
         found = verdicts.get(card.board.epd())
-        if "play" not in card.asks or card.goal is not None or found is None:
+        if card.goal is not None or found is None or not moves_judged(card):
             continue
         goal = goal_of(card.board, card.line, found)
         if goal is not None:

@@ -42,10 +42,11 @@ def goal_of(board: chess.Board, line: tuple[str, ...], verdicts: PositionVerdict
     key = tried(board, line[0], verdicts, line)
     if key.wins.mates:
         return "mate"
-    if key.is_better and key.wins.words:
-        return "win-material"
+    is_winning = key.is_better and key.standing.strength == DECISIVE
+    if key.is_better and key.wins.words and (key.wins.pawns > 1 or not is_winning):
+        return "win-material"  # a pawn alone is not why a position is won
     if key.is_better:
-        return "win" if key.standing.strength == DECISIVE else "improve"
+        return "win" if is_winning else "improve"
     if not key.is_level:
         return None
     others = [verdicts.moves[move].score for move in verdicts.moves if verdicts.quality(move) != "holds"]
