@@ -109,6 +109,16 @@ def test_json_holds_the_same_and_nothing_else(contest: Callable[..., str], own_s
     assert str(dispute["verdicts"]).startswith("30... Rd3 fails: ")
 
 
+def test_a_move_that_the_coach_refused_is_listed_with_the_coachs_own_word(
+    contest: Callable[..., str], rooks: Path
+) -> None:
+    cards = rooks / "cards.pgn"
+    cards.write_text(cards.read_text().replace("30... Rd1+", "30... Rd1+ (30... Rd3?)"), encoding="utf-8")
+    contest()
+    (dispute,) = listed()
+    assert dispute["verdicts"] == "30... Rd3 fails: the coach marks it as a mistake."
+
+
 @pytest.mark.parametrize(
     ("option", "grade", "word", "reason"),
     [

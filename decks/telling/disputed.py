@@ -105,9 +105,11 @@ def verdicts_in_words(dispute: Dispute) -> str:
     if task is None or answer.key_version != task.card.key_version:
         return ""
     mark = ASKS[answer.ask].mark_of_kept(task, json.loads(answer.raw))
-    refused = mark.refused(task) if mark else None
-    if mark is None or refused is None:
+    if mark is None:
         return ""
+    refused = mark.refused(task)
+    if refused is None:  # the coach's own word, which no engine gave
+        return mark.reason(task)
     verdicts = task.verdicts[refused.board.epd()]
     return f"{mark.reason(task)} {by_whom(verdicts, (verdicts.best, refused.move))}"
 
