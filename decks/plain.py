@@ -95,7 +95,7 @@ def run_plain(
 
 def _waited_for(talk: _Talk, question: m.LookAgain, found: SecondLook, clock: Clock) -> m.LookedAgain:
     """The end of a second look. Without an end, if the student presses Ctrl-C, the coach decides."""
-    talk.say("This takes some seconds. Ctrl-C leaves it to your coach.")
+    talk.say("Ctrl-C leaves it to your coach.")
     talk.write.flush()
     verdicts = None
     with suppress(KeyboardInterrupt):

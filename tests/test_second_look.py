@@ -89,8 +89,8 @@ def test_the_refused_move_and_the_best_are_searched_to_the_depth_of_the_key_but_
         ("d8d1", "d8d3"),
         16,
     )
-    assert state.notice == "Contested. An engine looks at 30... Rd3 again; you can go on meanwhile."
-    assert texts(state)[0] == "Move: missed (contested, an engine looks again)"
+    assert state.notice == "Contested. An engine looks at 30... Rd3 again, for some seconds."
+    assert texts(state)[0] == "Move: missed (contested; an engine looks again, go on meanwhile)"
     deep = black_to_move("play")
     moves = {move: replace(one, depth=23) for move, one in deep.verdicts[look.board.epd()].moves.items()}
     judged = replace(deep.verdicts[look.board.epd()], moves=moves)
@@ -331,7 +331,7 @@ def test_the_screen_stays_alive_while_an_engine_looks_and_then_shows_what_came_o
     async def script(terminal: Terminal) -> None:
         await terminal.enter("Rd3")
         await terminal.press("c", "y")
-        assert "An engine looks at 30... Rd3 again; you can go on meanwhile." in terminal.text
+        assert "An engine looks at 30... Rd3 again, for some seconds." in terminal.text
         await terminal.press("\x1b[C")
         assert terminal.state.ply == 1
         engine.answers(0.02)
@@ -407,7 +407,7 @@ def test_plain_mode_waits_and_then_tells_the_new_grade() -> None:
 
     said, kept = spoken("Rd3\ncontest\nyes\n\n", looker)
     assert [type(effect) for effect in kept] == [m.SaveAnswer, m.SaveContest, m.SaveDecision]
-    _, after = said.split("This takes some seconds. Ctrl-C leaves it to your coach.\n")
+    _, after = said.split("Ctrl-C leaves it to your coach.\n")
     notice, headline, reason, *_ = after.splitlines()
     assert (notice, headline) == ("Looked at again: the grade is now 'found'.", "Move: found")
     assert reason.endswith("the grade is mended.")

@@ -235,7 +235,7 @@ def _after_contest(state: State, attempt: Attempt, ask: str) -> tuple[State, tup
     if look is None:
         return _with(state, attempt, contested, COACH_DECIDES), ()
     move = numbered(look.board, look.moves[1:])[0]
-    notice = f"Contested. An engine looks at {move} again; you can go on meanwhile."
+    notice = f"Contested. An engine looks at {move} again, for some seconds."
     return _with(state, attempt, attempts.looked_at(contested, ask), notice), (look,)
 
 

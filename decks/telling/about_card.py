@@ -25,7 +25,7 @@ MOTIF_KEPT_BACK = "The motif is not shown before you have been asked for it."
 LINE_KEPT_BACK = "The line is not shown before you have been asked for it."
 
 WAITS = "contested, waits for your coach"
-LOOKED_AT = "contested, an engine looks again"
+LOOKED_AT = "contested; an engine looks again, go on meanwhile"
 
 GRADE_WORDS: Mapping[Grade, str] = MappingProxyType(
     {
