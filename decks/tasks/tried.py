@@ -60,9 +60,9 @@ class Tried:
     def is_better(self) -> bool:
         return self.standing.side == "white"
 
-    @property
+    @cached_property
     def end(self) -> chess.Board:
-        """The position at the end of the line."""
+        """The position at the end of the line (do not push moves on it)."""
         return board_after(self.board, self.line)
 
     @cached_property
