@@ -1,5 +1,7 @@
 """A scripted UCI engine, run as a process: `python fake_engine.py MODE`. Its name ends with its process id.
 
+FAKE_ENGINE_NAME is how the name begins, so that an engine can pass for one that is strong enough.
+
 Well-behaved modes score a move only by its squares, so that tests can compute the scores too.
 Modes: steady (MultiPV), wdl, narrow (MultiPV of at most 5), plain (one line at a time), bounds (one line,
 only bounds), mirage (two moves that look best until searched deep), short (lines of one move), clear (one
@@ -106,7 +108,8 @@ def search(mode: str, board: chess.Board, depth: int, lines: int, only: list[str
 
 
 def handshake(mode: str) -> None:
-    say(f"id name Fake\x1b {mode} {os.getpid()}")
+    name = os.environ.get("FAKE_ENGINE_NAME", "Fake\x1b")
+    say(f"id name {name} {mode} {os.getpid()}")
     if mode not in ("plain", "bounds", "mates-plain"):
         say(f"option name MultiPV type spin default 1 min 1 max {5 if mode == 'narrow' else 500}")
     if mode.startswith("wdl"):

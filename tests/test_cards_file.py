@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 import logging
 import random
@@ -672,7 +673,8 @@ def test_every_tag_of_ours_is_written_and_known() -> None:
     full = Card(
         **{**vars(card), "line": ("d1d8",), "origin": "o", "evidence": {"back-rank": ("d8",)}, "root": 1}
     )
-    text = write_card(CardEntry(Card(**{**vars(full), "checked": "c"})))
+    full = dataclasses.replace(full, checked="c", to_find=1, goal="mate")
+    text = write_card(CardEntry(full))
     (game,) = split_games(text)
     assert {tag.name for tag in game.tags} == {*ROSTER, "SetUp", "FEN", *CARD_TAGS}
 

@@ -100,6 +100,15 @@ def test_a_motif_that_decides_becomes_a_card() -> None:
     assert card.origin == "Samphire, Tomasz-Plover, Kofi, after 1.e4"
     assert card.comments == {}, "comments are the coach's words"
     assert [verdicts.epd for verdicts in built.verdicts] == [key.board.epd() for key in card.moves_to_find()]
+    assert (card.to_find, card.goal) == (None, "mate")
+
+
+def test_a_card_asks_only_for_moves_that_have_to_be_found_and_keeps_no_other_verdicts() -> None:
+    scores = {"e2e8": 1.0, "e1e8": 1.0, "e1e3": 1.0, "e1e4": 1.0}  # of the second moves three hold
+    built = card_of(candidate(DOUBLED, "back-rank"), Said(scores, 0.4, {"e2e8": ("d8e8", "e1e8")}), TODAY)
+    assert built is not None
+    assert [key.move for key in built.entry.card.moves_to_find()] == ["e2e8"]
+    assert [verdicts.epd for verdicts in built.verdicts] == [built.entry.card.board.epd()]
 
 
 def test_a_card_has_the_result_as_its_game_was_read_whatever_the_tag_says() -> None:

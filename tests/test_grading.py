@@ -155,7 +155,7 @@ def test_a_hint_never_raises_a_grade_and_never_lets_it_pass_helped(
     ("moves", "grade", "decided", "left_line"),
     [
         ([("a2a4", "a2a4")], "found", "a2a4", False),
-        ([("a2a4", "a2a4"), ("b2b4", "a2a4")], "found", "a2a4", True),
+        ([("a2a4", "a2a4"), ("b2b4", "a2a4")], "found", "b2b4", True),
         ([("b2b4", "a2a4")], "found", "b2b4", True),
         ([("a2a4", "a2a4"), ("c2c4", "a2a4")], "partly", "c2c4", True),
         ([("c2c4", "c2c4"), ("a2a4", "a2a4")], "partly", "c2c4", False),

@@ -11,6 +11,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 
@@ -73,6 +74,40 @@ def sunfish() -> EngineCommand:
         "no sunfish-uci (pip install sunfish)"
     )
     return EngineCommand((program,), "a test")
+
+
+# --- A few moves ---------------------------------------------------------------------------------------
+
+
+def test_a_few_moves_are_compared_in_one_search_to_the_same_depth() -> None:
+    with open_fake("steady") as judge:
+        verdicts = judge.compare(START, ["e2e4", "d2d4", "g1f3"], 17)
+    assert set(verdicts.moves) == {"e2e4", "d2d4", "g1f3"}
+    for text, verdict in verdicts.moves.items():
+        assert verdict.score == pytest.approx(canned_score("steady", START, chess.Move.from_uci(text)))
+        assert (verdict.depth, len(verdict.line)) == (17, 1)
+    assert (verdicts.epd, verdicts.settled) == (START.epd(), False)
+
+
+def test_a_move_that_ends_the_game_is_compared_by_the_rules() -> None:
+    board = chess.Board("6k1/5ppp/8/8/8/8/5PPP/3R2K1 w - - 0 1")
+    with open_fake("steady") as judge:
+        verdicts = judge.compare(board, ["d1d8", "g2g3"], 16)
+    assert (verdicts.moves["d1d8"].mate, verdicts.moves["d1d8"].line) == (1, ())
+    assert verdicts.quality("g2g3") == "fails"
+
+
+@pytest.mark.parametrize("mode", ["hang", "drip"])
+def test_a_search_is_broken_off_from_another_thread_and_its_engine_ends(mode: str) -> None:
+    with open_fake(mode) as judge:
+        process = process_of(judge)
+        threading.Timer(0.5, judge.break_off).start()
+        began = time.monotonic()
+        with pytest.raises(EngineError, match="broken off"):
+            judge.compare(START, ["e2e4", "d2d4"], 16)
+        assert time.monotonic() - began < 5
+    assert not is_running(process)
+    judge.break_off()  # once more does nothing
 
 
 # --- Verdicts ------------------------------------------------------------------------------------------

@@ -10,7 +10,8 @@ from made_tasks import MEMORY, black_to_move, doubled_rooks, root_card, short_ba
 
 from decks.memory.model import Memory
 from decks.plain import run_plain
-from decks.review.messages import SaveAnswer, SaveContest
+from decks.review.dispatch import Looker, no_engine
+from decks.review.messages import Kept, SaveContest
 from decks.review.session import State, start
 from decks.tasks.card import Card
 from decks.tasks.task import Task
@@ -21,16 +22,16 @@ from decks.telling.shown import BoardView
 class Conversation:
     """One run of plain mode over strings: what it said, what it kept, how it ended."""
 
-    def __init__(self, tasks: list[Task], *typed: str, fail: str = "") -> None:
-        self.kept: list[SaveAnswer | SaveContest] = []
+    def __init__(self, tasks: list[Task], *typed: str, fail: str = "", looker: Looker = no_engine) -> None:
+        self.kept: list[Kept] = []
         self.fail = fail
         self.seconds = 0.0
         read, write = io.StringIO("".join(f"{line}\n" for line in typed)), io.StringIO()
-        self.state: State = run_plain(start(tasks), self.save, self.clock, read, write)
+        self.state: State = run_plain(start(tasks), self.save, self.clock, read, write, looker)
         self.said = write.getvalue()
         self.unread = read.read()
 
-    def save(self, effect: SaveAnswer | SaveContest) -> Memory:
+    def save(self, effect: Kept) -> Memory:
         if self.fail:
             raise OSError(self.fail)
         self.kept.append(effect)
@@ -83,7 +84,7 @@ def test_the_result_names_the_grade_the_reason_the_evidence_the_coach_and_the_re
     said = Conversation([doubled_rooks("assess", "play")], *BALLOT, "", "Kf1").said
     assert "Stock-taking: found" in said
     assert "Move: missed" in said
-    assert "24. Kf1 fails (expected score 0.30, against 1.00 for Rxd8+): 24. Rxd8+ mates in two." in said
+    assert "24. Kf1 fails: after 24... Kh8 White is worse; 24. Rxd8+ mates in two." in said
     assert "The king on g8 has no flight square." in said
     assert "Coach: Count who guards the last rank." in said
     assert "Coach, on 25. Rxd8#: Mate on the last rank." in said
@@ -193,7 +194,7 @@ def test_a_grade_is_contested_after_a_yes_and_the_contest_can_be_undone(
 def test_a_failed_save_ends_the_session() -> None:
     talk = Conversation([doubled_rooks("play"), black_to_move("play")], "Kf1", "", fail="disk full")
     assert (talk.state.phase, talk.state.failure) == ("ended", "disk full")
-    assert "fails (expected score" not in talk.said
+    assert " fails: " not in talk.said
 
 
 def test_help_is_for_the_step_in_hand() -> None:

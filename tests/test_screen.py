@@ -42,7 +42,8 @@ from terminal import (
 from decks.asks.assess import AssessAnswer
 from decks.asks.spot import SpotAnswer
 from decks.memory.model import Memory
-from decks.review.messages import SaveAnswer, SaveContest
+from decks.review.dispatch import Looker, no_engine
+from decks.review.messages import Kept, SaveContest
 from decks.screen.look import Look, look_for
 from decks.screen.room import Room
 from decks.tasks.task import Task
@@ -51,7 +52,7 @@ BALLOT = ("=", "w", "=", "=", "=", "=", "W", "=", "W", "W")
 """The tests' key, row by row; the second W makes the verdict decisive."""
 
 
-def keep(effect: SaveAnswer | SaveContest) -> Memory:
+def keep(effect: Kept) -> Memory:
     return MEMORY
 
 
@@ -62,12 +63,13 @@ def session(
     columns: int = 80,
     rows: int = 24,
     look: Look | None = None,
-    save: Callable[[SaveAnswer | SaveContest], Memory] = keep,
+    save: Callable[[Kept], Memory] = keep,
+    looker: Looker = no_engine,
 ) -> Terminal:
     """Run a script on a screen; the application must end by what the script does."""
 
     async def run() -> Terminal:
-        async with on_screen(tasks, save, columns, rows, look) as terminal:
+        async with on_screen(tasks, save, columns, rows, look, looker=looker) as terminal:
             await script(terminal)
             await terminal.end()
         return terminal
@@ -465,7 +467,7 @@ def test_help_closes_by_its_own_key_or_by_going_on_and_a_question_mark_within_an
         await terminal.press(ENTER)
         assert "Move: found" in terminal.text
         await terminal.press("?")
-        assert "Your coach decides; until then" in " ".join(terminal.text.split())
+        assert "your coach decides; until then" in " ".join(terminal.text.split())
         await terminal.press(ENTER, ENTER, ENTER)
 
     assert grades(session([doubled_rooks("play")], script)) == ["found"]
@@ -508,7 +510,7 @@ def test_the_mouse_can_be_given_back_to_the_terminal() -> None:
 
 
 def test_a_failed_save_leaves_with_its_message() -> None:
-    def full(effect: SaveAnswer | SaveContest) -> Memory:
+    def full(effect: Kept) -> Memory:
         raise OSError("no room left on the disk")
 
     async def script(terminal: Terminal) -> None:

@@ -37,15 +37,24 @@ KEY = {"open-lines": 2, "king-safety": 1, "verdict": 3}
 
 
 def send(state: State, *messages: m.Message, save: bool = True) -> tuple[State, list[m.Effect]]:
-    """Send messages, carrying out saves as if they succeeded; every effect asked for comes back."""
+    """Send messages, carrying out saves as if they succeeded; every effect asked for comes back.
+
+    There is no engine for a second look.
+    """
     effects: list[m.Effect] = []
     for message in messages:
         state, wanted = update(state, message)
         effects += wanted
-        while save and wanted and isinstance(wanted[0], m.SaveAnswer | m.SaveContest):
-            state, wanted = update(state, m.Saved(message.at, MEMORY))
+        while save and wanted and not isinstance(wanted[0], m.Quit):
+            state, wanted = update(state, carried_out(message.at, wanted[0]))
             effects += wanted
     return state, effects
+
+
+def carried_out(at: float, effect: m.Effect) -> m.Message:
+    if isinstance(effect, m.LookAgain):
+        return m.LookedAgain(at, effect.task, effect.ask, None)
+    return m.Saved(at, MEMORY)
 
 
 def type_in(state: State, *texts: str, at: float = 1.0) -> tuple[State, list[m.Effect]]:
@@ -494,7 +503,7 @@ def test_a_grade_is_contested_only_once_the_student_has_confirmed_it() -> None:
     assert state.asks_to_confirm
     assert not state.done[-1].contested
     state, effects = send(state, m.Confirm(3))
-    (effect,) = effects
+    effect, _ = effects
     assert isinstance(effect, m.SaveContest)
     assert (effect.given.ask, effect.grade) == ("play", "found")
     assert (state.phase, state.asks_to_confirm) == ("shown", False)

@@ -22,6 +22,7 @@ from decks.build.ranking import ranked
 from decks.build.relevance import exploits, needs_no_motif, uses_of_moves
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck_check import PositionJudge, checked_by
+from decks.cards.line_end import ended
 from decks.cards.movetext import Variation
 from decks.tasks.card import Card, MotifTag
 from patterns.detect import find_in
@@ -165,6 +166,7 @@ def card_of(
         evidence={motif: _evidence([finding for finding in deciding if finding.motif == motif])},
     )
     by_epd = {one.epd: one for one in judged}
+    card = ended(card, by_epd)
     checked = checked_by(card.moves_to_find(), by_epd)
     card = replace(card, checked=f"{checked}, {today.isoformat()}")
     nags = {1: (GOOD_MOVE,)} if len(verdicts.holding()) == 1 else {}
@@ -174,7 +176,8 @@ def card_of(
         if name in ("Event", "Site", "Date", "Round", "White", "Black")
     }
     headers["Result"] = candidate.game.result
-    return BuiltCard(CardEntry(card, headers, _tempting_moves(board, verdicts), nags), tuple(judged))
+    asked = tuple(judged[: len(card.moves_to_find())])
+    return BuiltCard(CardEntry(card, headers, _tempting_moves(board, verdicts), nags), asked)
 
 
 def _own_findings(board: chess.Board, motif: str | None = None) -> list[Finding]:

@@ -26,8 +26,10 @@ from decks.cards.tags import (
     read_card_id,
     read_evidence,
     read_factors,
+    read_goal,
     read_motifs,
     read_root,
+    read_to_find,
 )
 from decks.tasks.card import Card, MotifTag
 from patterns.reading.fen import FenError, board_from_fen
@@ -169,6 +171,8 @@ class _CardReader:
             motifs=motifs,
             factors=self._tag("Factors", read_factors, {}),
             line=moves.line,
+            to_find=self._tag("ToFind", lambda text: read_to_find(text, len(moves.line)), None),
+            goal=self._tag("Goal", read_goal, None),
             origin=origin.value if origin else "",
             evidence=self._tag("Evidence", lambda text: read_evidence(text, named), {}),
             root=root,

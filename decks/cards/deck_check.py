@@ -17,6 +17,7 @@ from decks.cards.faults import DeckError, Fault
 from decks.cards.folder import read_file, replace_file
 from decks.cards.key_notes import Assess, factor_notes, key_fails, move_notes
 from decks.cards.pgn_spans import Game, set_tags
+from decks.cards.tags_on_request import goals, trims
 from decks.cards.verdicts_file import (
     VERDICTS_FILE,
     illegal_continuations,
@@ -53,7 +54,8 @@ class CheckResult:
     doubtful points, in the same shape. `written`: names of the files changed. `judged`: EPDs of the positions
     judged now. `dropped`: EPDs of the stale verdicts removed. `new_ids`: the CardIds assigned. `refuted`:
     CardIds of the cards whose key fails by the verdicts; the notes say how. `unverified`: CardIds of the
-    cards whose verdicts come from a weak engine or a shallow search.
+    cards whose verdicts come from a weak engine or a shallow search. `added`: what the tags say that were
+    asked for, in the shape of a note.
     """
 
     faults: tuple[Fault, ...]
@@ -64,6 +66,7 @@ class CheckResult:
     new_ids: tuple[str, ...] = ()
     refuted: tuple[str, ...] = ()
     unverified: tuple[str, ...] = ()
+    added: tuple[Fault, ...] = ()
 
 
 def check_deck(
@@ -74,6 +77,8 @@ def check_deck(
     *,
     effort: Effort | None = None,
     again: bool = False,
+    trim: bool = False,
+    goal: bool = False,
     assess: Assess | None = None,
     progress: Progress | None = None,
 ) -> CheckResult:
@@ -82,6 +87,7 @@ def check_deck(
     Cards without a CardId get one. With a judge (which searches with `effort`), missing verdicts
     are added, stale ones are removed, and the tag `Checked` records who judged each card's moves on `today`.
     With `again`, positions with unverified verdicts are judged again.
+    With `trim`, cards ask only for moves that have to be found, and with `goal`, they get their goal.
     `known_motifs`: the valid motif ids (None: any id). `assess`: if given, factor keys are compared with its
     verdicts. If the judge fails or is interrupted, the verdicts that it has given are kept. DeckError if a
     file can't be written.
@@ -109,11 +115,17 @@ def check_deck(
         finally:
             if verdicts != found.verdicts.by_epd:
                 replace_file(folder, VERDICTS_FILE, write_verdicts(verdicts.values()).encode())
-    assigned = _assigned_ids(found.cards)
+    new_tags = [
+        *(trims(found.cards, verdicts) if trim else ()),
+        *(goals(found.cards, verdicts) if goal else ()),
+    ]
+    text = set_tags(found.text, [(one.card.game, one.name, one.value) for one in new_tags])
+    cards = read_cards(text, found.settings.asks, known_motifs)[0] if new_tags else found.cards
+    assigned = _assigned_ids(cards)
     edits = [(game, "CardId", card_id) for game, card_id in assigned]
     if judge is not None:
-        edits += _checked_edits(found.cards, verdicts, judged, today)
-    text = set_tags(found.text, edits)
+        edits += _checked_edits(cards, verdicts, judged, today)
+    text = set_tags(text, edits)
     cards, unread = read_cards(text, found.settings.asks, known_motifs)
     if unread:
         raise DeckError(unread)
@@ -122,6 +134,8 @@ def check_deck(
         if read_file(folder, CARDS_FILE) != found.text.encode():
             raise DeckError([Fault(CARDS_FILE, None, None, "changed while it was checked: check it again")])
         replace_file(folder, CARDS_FILE, text.encode())
+    if trim:
+        verdicts = _kept(folder, verdicts, positions_to_judge(card.entry.card for card in cards))
     written = [CARDS_FILE] if text != found.text else []
     written += [VERDICTS_FILE] if verdicts != found.verdicts.by_epd else []
     notes = [*found.notes, *([] if judge else _verdict_notes(found, needed))]
@@ -131,7 +145,21 @@ def check_deck(
     unverified = tuple(
         card.entry.card.card_id for card in cards if _unverified_positions([card.entry.card], verdicts)
     )
-    return CheckResult((), tuple(notes), tuple(written), judged, dropped, new_ids, refuted, unverified)
+    added = tuple(
+        Fault(CARDS_FILE, one.card.game.line, one.card.entry.card.card_id or None, one.says)
+        for one in new_tags
+    )
+    return CheckResult((), tuple(notes), tuple(written), judged, dropped, new_ids, refuted, unverified, added)
+
+
+def _kept(
+    folder: Path, verdicts: dict[str, PositionVerdicts], needed: Collection[str]
+) -> dict[str, PositionVerdicts]:
+    """The verdicts on positions that are still asked about; the file keeps no others."""
+    kept = {epd: one for epd, one in verdicts.items() if epd in needed}
+    if kept != verdicts:
+        replace_file(folder, VERDICTS_FILE, write_verdicts(kept.values()).encode())
+    return kept
 
 
 def _assigned_ids(cards: Iterable[CardGame]) -> list[tuple[Game, str]]:

@@ -5,9 +5,12 @@
     Factors   material=level; king-safety=white 2; verdict=white 2
     Evidence  pin-on-file=e1 e5 e8; back-rank=d8
     Root      3
+    ToFind    2
+    Goal      win-material
 
-`Root` is the move of the line that let the motif in, counted from 1. Every reader raises a ValueError that
-quotes what is wrong and says what would be right.
+`Root` is the move of the line that let the motif in, counted from 1. `ToFind` is how many of the student's
+moves are asked; the rest of the line is shown. Every reader raises a ValueError that quotes what is wrong and
+says what would be right.
 """
 
 from __future__ import annotations
@@ -20,10 +23,21 @@ import chess
 
 from decks.asks.catalogue import ASKS, in_order
 from decks.cards.faults import quoted
-from decks.tasks.card import Card, MotifTag
+from decks.tasks.card import GOALS, Card, Goal, MotifTag
 from patterns.words.verdicts import FACTORS, Verdict
 
-CARD_TAGS = ("CardId", "Asks", "Motifs", "Factors", "CardOrigin", "Evidence", "Root", "Checked")
+CARD_TAGS = (
+    "CardId",
+    "Asks",
+    "Motifs",
+    "Factors",
+    "CardOrigin",
+    "Evidence",
+    "Root",
+    "ToFind",
+    "Goal",
+    "Checked",
+)
 """Our tags, except those that only one ask reads."""
 
 FACTOR_KEYS = (*FACTORS, "verdict")
@@ -117,6 +131,23 @@ def read_root(text: str, plies: int) -> int:
     return int(text)
 
 
+def read_to_find(text: str, plies: int) -> int:
+    """The number of moves in a `ToFind` tag. `plies`: the number of moves in the line, replies included."""
+    most = (plies + 1) // 2
+    if not (text.isascii() and text.isdigit() and len(text) < 5 and 1 <= int(text) <= most):
+        right = f"write 1 to {most}" if most else "the line has no moves"
+        raise ValueError(f"ToFind {quoted(text)} is not a number of moves to find: {right}")
+    return int(text)
+
+
+def read_goal(text: str) -> Goal:
+    """The goal of a `Goal` tag."""
+    goal = next((one for one in GOALS if one == text), None)
+    if goal is None:
+        raise ValueError(f"unknown goal {quoted(text)}: the goals are {', '.join(GOALS)}")
+    return goal
+
+
 def card_tags(card: Card) -> Iterator[tuple[str, str]]:
     """The tags of a card, as (name, value). Empty ones are left out."""
     named = {
@@ -127,6 +158,8 @@ def card_tags(card: Card) -> Iterator[tuple[str, str]]:
         "CardOrigin": card.origin,
         "Evidence": "; ".join(f"{motif}={' '.join(squares)}" for motif, squares in card.evidence.items()),
         "Root": "" if card.root is None else str(card.root),
+        "ToFind": "" if card.to_find is None else str(card.to_find),
+        "Goal": card.goal or "",
         "Checked": card.checked,
         **card.own_tags,
     }

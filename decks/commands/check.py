@@ -25,12 +25,21 @@ if TYPE_CHECKING:
 @options.engine
 @options.depth
 @click.option("--again", is_flag=True, help="Judge again the positions whose verdicts are unverified.")
+@click.option("--trim", is_flag=True, help="Ask only for moves that have to be found; the rest is shown.")
+@click.option("--goals", is_flag=True, help="Cards without a goal get one, told with the question.")
 @click.option(
     "--new-identity", is_flag=True, help="The folder is a copy: make it a deck of its own, with a new uuid."
 )
 @options.as_json
 def command(
-    folder: Path, engine: str | None, depth: int | None, again: bool, new_identity: bool, as_json: bool
+    folder: Path,
+    engine: str | None,
+    depth: int | None,
+    again: bool,
+    trim: bool,
+    goals: bool,
+    new_identity: bool,
+    as_json: bool,
 ) -> None:
     from contextlib import nullcontext
     from datetime import date
@@ -54,6 +63,8 @@ def command(
             date.today(),
             effort=judge.effort,
             again=again,
+            trim=trim,
+            goal=goals,
             assess=assessed,
             progress=report,
         )
@@ -81,6 +92,7 @@ def as_text(result: CheckResult, engine: str) -> list[str]:
 
     lines = [safe(fault, MESSAGE_LIMIT) for fault in result.faults]
     lines += [f"note: {safe(note, MESSAGE_LIMIT)}" for note in result.notes]
+    lines += [f"added: {safe(tag, MESSAGE_LIMIT)}" for tag in result.added]
     if result.judged:
         lines.append(f"{counted(len(result.judged), 'position')} judged by {engine}")
     if result.written:
@@ -102,6 +114,7 @@ def as_object(result: CheckResult, engine: str) -> dict[str, object]:
     return {
         "faults": listed(result.faults),
         "notes": listed(result.notes),
+        "added": listed(result.added),
         "refuted": result.refuted,
         "unverified": result.unverified,
         "judged": len(result.judged),

@@ -20,7 +20,7 @@ from typing import NamedTuple
 import chess
 from chess.engine import Limit
 
-from patterns.engines.effort import SETTLED, Effort, Search
+from patterns.engines.effort import OTHER_HASH_MB, SETTLED, Effort, Search
 from patterns.engines.quiet_lines import LONGEST, SHORT, quiet_line
 from patterns.engines.rounds import Searched, as_verdict, best_of, is_settled, search_in_rounds, unclear_moves
 from patterns.engines.rule_ends import after, before_reply, is_over, reading_by_rule, without_history
@@ -193,6 +193,28 @@ class Judge:
             fails = quality(as_verdict(readings[best]), as_verdict(readings[move])) == "fails"
             verdicts[move.uci()] = as_verdict(readings[move], _uci(line[1:]), fails and move in unclear)
         return verdicts
+
+    def compare(self, board: chess.Board, moves: Collection[str], depth: int) -> PositionVerdicts:
+        """Verdicts for these legal moves (UCI) only, from one search to `depth` plies.
+
+        The hash memory is that of a second search, so that the engine doesn't only repeat what it found for
+        `judge`. Errors as for `judge`.
+        """
+        board = without_history(board)
+        asker = _Asker(self._engine, board)
+        searched, ended = _moves_and_ends(board, depth)
+        self._engine.forget(OTHER_HASH_MB)
+        found = ended | asker.each([move for move in searched if move.uci() in moves], depth)
+        verdicts = {
+            move.uci(): as_verdict(reading, _uci(asker.with_reply(move, reading.line, depth)[1:]))
+            for move, reading in found.items()
+            if move.uci() in moves
+        }
+        return PositionVerdicts(board.epd(), self.name, self.conversion, verdicts)
+
+    def break_off(self) -> None:
+        """End the search under way, from another thread; there it is an EngineError."""
+        self._engine.break_off()
 
     def evaluate(
         self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None

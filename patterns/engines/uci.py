@@ -185,6 +185,12 @@ class Conversation:
                 raise chess.engine.EngineError(f"no end after {self._search_seconds:g} seconds")
         return reports, (await analysis.wait()).move
 
+    def break_off(self) -> None:
+        """End what the engine is doing, from another thread: the call under way there fails."""
+        context = {"message": "broken off"}
+        with contextlib.suppress(RuntimeError):  # closed by now
+            self._loop.call_soon_threadsafe(self._note_fault, self._loop, context)
+
     # --- Reading the engine's reports
 
     def _by_move(self, reports: list[InfoDict], turn: chess.Color) -> dict[chess.Move, Reading]:
