@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import replace
 from datetime import date
 from io import StringIO
@@ -17,6 +17,7 @@ from decks.build.relevance import exploits_at_once, needs_no_motif
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
 from patterns.catalogue import MOTIFS
+from patterns.engines.effort import Effort
 from patterns.engines.judging import Evaluation
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 from patterns.motifs.findings import Finding
@@ -51,7 +52,9 @@ class Said:
         self.scores, self.others, self.replies = scores, others, replies
         self.asked: list[str] = []
 
-    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+    def judge(
+        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
+    ) -> PositionVerdicts:
         self.asked.append(board.epd())
         moves = {
             move.uci(): MoveVerdict(
@@ -59,10 +62,7 @@ class Said:
             )
             for move in board.legal_moves
         }
-        return PositionVerdicts(board.epd(), "Said 1", "wdl", moves)
-
-    def survey(self, board: chess.Board) -> PositionVerdicts:
-        return self.judge(board)
+        return PositionVerdicts(board.epd(), "Stockfish 15.1", "wdl", moves, True)
 
     def evaluate(
         self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from decks.cards.faults import DeckError
 from decks.cards.movetext import Variation
 from decks.cards.settings import DeckSettings
 from decks.tasks.card import Card
+from patterns.engines.effort import Effort, Round, Search
 from patterns.engines.judging import EngineCommand, Judge
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 from patterns.words.verdicts import Verdict
@@ -23,6 +25,8 @@ from patterns.words.verdicts import Verdict
 DECK_ID = "7c3a51f0-2f0f-4c53-8d55-6a4f6a4f1b11"
 ROOKS = "3r2k1/5ppp/8/8/8/8/5PPP/3RR1K1 w - - 0 30"
 """Two rooks against one: 30. Rxd8# is mate on the back rank, and 30. Re8+ mates a move later."""
+
+QUICK = Effort((Search((Round(4), Round(6))),))
 
 TODAY = date(2026, 11, 25)
 LATER = date(2027, 1, 5)
@@ -41,12 +45,14 @@ class ScriptedJudge:
         self.losses, self.otherwise, self.engine, self.depth = losses, otherwise, engine, depth
         self.asked: list[str] = []
 
-    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+    def judge(
+        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
+    ) -> PositionVerdicts:
         self.asked.append(board.epd())
         scores = {move.uci(): 0.9 - self.losses.get(move.uci(), self.otherwise) for move in board.legal_moves}
         ranked = sorted(scores, key=lambda move: -scores[move])
         moves = {move: MoveVerdict(scores[move], self.depth, ()) for move in ranked}
-        return PositionVerdicts(board.epd(), self.engine, "wdl", moves)
+        return PositionVerdicts(board.epd(), self.engine, "wdl", moves, True)
 
 
 SOUND = {"d1d8": 0.0, "e1e8": 0.02}
@@ -204,7 +210,9 @@ def test_a_continuation_that_cannot_be_played_is_a_fault(folder: Path) -> None:
 class Failing(ScriptedJudge):
     """Judges one position, then fails."""
 
-    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+    def judge(
+        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
+    ) -> PositionVerdicts:
         if self.asked:
             raise KeyboardInterrupt
         return super().judge(board)
@@ -226,7 +234,7 @@ def test_an_edit_made_during_the_check_is_not_overwritten(folder: Path) -> None:
 
     class Editing(ScriptedJudge):
         def judge(
-            self, board: chess.Board, wide: int | None = None, deep: int | None = None
+            self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
         ) -> PositionVerdicts:
             path.write_text(path.read_text().replace("Rxd8#", "Rxd8# {Mate.}"))
             return super().judge(board)
@@ -275,9 +283,64 @@ def test_nags_that_verdicts_contradict_are_reported(folder: Path) -> None:
     put(folder, variations=variations, nags={1: (4,)})
     losses = {"d1d8": 0.0, "e1e8": 0.02, "h2h3": 0.3, "g2g3": 0.3, "h2h4": 0.1}
     assert notes(folder, ScriptedJudge(losses)) == [
+        "the coach's mark refuses the key 30. Rxd8#: no answer is right",
         "the coach marks 30. Rxd8# with ??, but it holds: it loses nothing",
         "the coach marks 30. Re8+ with ?, but it holds: it loses .02 against Rxd8#",
         "the coach marks 30. h3 with !!, but it fails: it loses .30 against Rxd8#",
+        "the coach marks 30. h4 with !, but it slips: it loses .10 against Rxd8#",
+    ]
+
+
+def test_a_key_that_the_coach_accepts_is_not_refuted(folder: Path) -> None:
+    put(folder, ("h2h3",), nags={1: (1,)})
+    result = check(folder, ScriptedJudge(SOUND))
+    assert [note.message for note in result.notes] == [
+        "the coach marks 30. h3 with !, but it fails: it loses .40 against Rxd8#"
+    ]
+    assert result.refuted == ()
+
+
+def test_a_key_that_the_coach_refuses_is_noted(folder: Path) -> None:
+    put(folder, nags={1: (2,)})
+    assert (
+        notes(folder, ScriptedJudge(SOUND))[0]
+        == "the coach's mark refuses the key 30. Rxd8#: no answer is right"
+    )
+
+
+@pytest.mark.parametrize(
+    ("losses", "expected"),
+    [
+        (SOUND, ["the coach marks 30. Rxd8# as the only move, but Re8+ holds too"]),
+        ({"d1d8": 0.0}, []),
+        (
+            {"e1e8": 0.0, "d1d8": 0.1},
+            ["the coach marks 30. Rxd8# with $7, but it slips: it loses .10 against Re8+"],
+        ),
+    ],
+)
+def test_an_only_move_is_compared_with_the_others(
+    folder: Path, losses: Mapping[str, float], expected: list[str]
+) -> None:
+    put(folder, nags={1: (7,)})
+    assert notes(folder, ScriptedJudge(losses)) == expected
+
+
+class Unsettled(ScriptedJudge):
+    """Measures centipawns, and settles nothing after White's first move."""
+
+    def judge(
+        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
+    ) -> PositionVerdicts:
+        found = super().judge(board, effort, tried)
+        moves = {move: replace(one, centipawns=0) for move, one in found.moves.items()}
+        return replace(found, moves=moves, settled=len(self.asked) == 1)
+
+
+def test_a_position_that_does_not_settle_is_noted(folder: Path) -> None:
+    put(folder, ("f2f3", "d8d1", "e1d1"))
+    assert notes(folder, Unsettled({"f2f3": 0.0, "e1d1": 0.0})) == [
+        "before 31. Rxd1, the engine is not sure which moves hold"
     ]
 
 
@@ -323,13 +386,14 @@ def test_factor_keys_far_from_the_computed_ones_are_noted(folder: Path) -> None:
 
 
 def test_a_real_engine_confirms_the_mate(folder: Path, stockfish: str) -> None:
-    variations = (Variation(0, ("h2h3",), (2,)), Variation(0, ("e1e3", "d8d1"), (3,)))
+    variations = (Variation(0, ("e1e8",), (2,)), Variation(0, ("e1e3", "d8d1"), (3,)))
     put(folder, variations=variations)
     with Judge.open(EngineCommand((stockfish,), "test")) as judge:
-        result = check_deck(folder, None, judge, TODAY, wide=4, deep=6)
+        result = check_deck(folder, None, judge, TODAY, effort=QUICK)
         assert result.faults == () and len(result.judged) == 1
         assert [note.message for note in result.notes] == [
-            "the coach marks 30. h3 with ?, but it holds: it loses nothing",
+            "in the position, the engine is not sure which moves hold",
+            "the coach marks 30. Re8+ with ?, but it holds: it loses nothing",
             "the coach marks 30. Re3 with !!, but it fails: it loses 1.00 against Rxd8#",
         ]
         deck = Deck.open(folder)

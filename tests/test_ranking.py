@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date
 from pathlib import Path
 from types import MappingProxyType
@@ -18,6 +18,7 @@ from decks.build.cards_from_games import build_cards, card_of
 from decks.build.ranking import GameRecords, ranked
 from decks.build.relevance import touches
 from patterns.catalogue import MOTIFS
+from patterns.engines.effort import Effort
 from patterns.engines.judging import Evaluation
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 from patterns.lines import Use
@@ -203,16 +204,15 @@ class Keyed:
     def __init__(self, key: str, *line: str) -> None:
         self.key, self.line = key, line
 
-    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+    def judge(
+        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
+    ) -> PositionVerdicts:
         moves = {move.uci(): MoveVerdict(0.4, 16, ()) for move in board.legal_moves}
         if self.key in moves:
             moves[self.key] = MoveVerdict(1.0, 16, self.line)
         else:
             moves[min(moves)] = MoveVerdict(1.0, 16, ())
-        return PositionVerdicts(board.epd(), "Keyed 1", "wdl", moves)
-
-    def survey(self, board: chess.Board) -> PositionVerdicts:
-        return self.judge(board)
+        return PositionVerdicts(board.epd(), "Stockfish 15.1", "wdl", moves, True)
 
     def evaluate(
         self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
