@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import chess
 import pytest
+from made_tasks import DOUBLED_ROOKS, task
+from made_verdicts import GUARDED, KNIGHT, QUIET, TWO_TO_TAKE, verdicts
 
 from decks.cards.cards_file import CardEntry, read_cards, write_card
 from decks.review.session import start
 from decks.tasks.card import GOALS, Card, Goal
 from decks.tasks.goal import goal_of, goal_told
-from tests.made_tasks import DOUBLED_ROOKS, task
-from tests.test_reasons import GUARDED, KNIGHT, QUIET, TWO_TO_TAKE, verdicts
 
 
 @pytest.mark.parametrize(

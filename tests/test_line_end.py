@@ -11,6 +11,8 @@ from pathlib import Path
 import chess
 import pytest
 from click.testing import CliRunner
+from made_tasks import DOUBLED_ROOKS, MEMORY, task
+from made_verdicts import Told, verdicts
 
 from decks.cards.cards_file import CARDS_FILE, CardEntry, read_cards, write_card
 from decks.cards.deck import Deck, add_cards, new_deck
@@ -19,13 +21,10 @@ from decks.cards.line_end import MOST_SHOWN, ended, moves_worth_finding
 from decks.cards.settings import DeckSettings, new_deck_id
 from decks.cli import cli
 from decks.review import messages as m
-from decks.review.dispatch import update
-from decks.review.session import start
+from decks.review.session import start, update
 from decks.tasks.card import Card
 from decks.tasks.messages import Enter
 from patterns.engines.scores import PositionVerdicts
-from tests.made_tasks import DOUBLED_ROOKS, MEMORY, task
-from tests.test_reasons import Told, verdicts
 
 DAY = date(2031, 5, 2)
 
@@ -94,8 +93,10 @@ def test_a_move_without_a_choice_does_not_have_to_be_found() -> None:
 
 
 def test_what_the_coach_praises_has_to_be_found() -> None:
-    card = card_with(*TAKES_FREE)
-    assert moves_worth_finding(card, judged(card, {}, {}), praised=[2]) == 2
+    card = card_with(*TAKES_FREE, marks={2: {"e3d5": True}})
+    assert moves_worth_finding(card, judged(card, {}, {})) == 2
+    other = replace(card, marks={2: {"e3d5": False, "e3c4": True}})
+    assert moves_worth_finding(other, judged(card, {}, {})) == 1
 
 
 def test_nothing_is_said_without_verdicts() -> None:

@@ -10,6 +10,8 @@ from itertools import pairwise
 
 import chess
 import pytest
+from made_verdicts import GUARDED, KNIGHT, QUIET, TWO_TO_TAKE, Told, verdicts
+from slow import WORTH
 
 from decks.asks.play import StudentMove, grade_play, judge_move
 from decks.cards.deck import Deck
@@ -17,23 +19,7 @@ from decks.cards.demo import demo_deck_folder
 from decks.tasks.card import Card
 from decks.tasks.reasons import why
 from decks.tasks.task import Task
-from patterns.engines.scores import MoveVerdict, PositionVerdicts
-from tests.slow import WORTH
-
-Told = tuple[float, str] | tuple[float, str, int]
-"""The score of a move, the moves that follow it in SAN, and perhaps the moves to mate."""
-
-
-def verdicts(board: chess.Board, told: Mapping[str, Told], other: float) -> PositionVerdicts:
-    """Verdicts for every legal move: those told, by SAN, and `other` for the rest."""
-    moves = {move.uci(): MoveVerdict(other, 12, ()) for move in board.legal_moves}
-    for san, (score, line, *mate) in told.items():
-        after, replies = board.copy(stack=False), []
-        uci = after.push_san(san).uci()
-        for reply in line.split():
-            replies.append(after.push_san(reply).uci())
-        moves[uci] = MoveVerdict(score, 12, tuple(replies), mate=mate[0] if mate else None)
-    return PositionVerdicts(board.epd(), "test engine", "wdl", moves)
+from patterns.engines.scores import PositionVerdicts
 
 
 def said(fen: str, told: Mapping[str, Told], *line: str) -> str:
@@ -48,11 +34,7 @@ def said(fen: str, told: Mapping[str, Told], *line: str) -> str:
 
 
 ROOKS = "3r2k1/5ppp/8/8/8/8/R4PPP/6K1 w - - 0 24"
-KNIGHT = "6k1/5ppp/8/3r4/8/4N3/5PPP/6K1 w - - 0 24"
-GUARDED = "6k1/5ppp/2p5/3r4/8/4N3/5PPP/6K1 w - - 0 24"
-TWO_TO_TAKE = "6k1/5ppp/8/3r1p2/8/4N3/5PPP/6K1 w - - 0 24"
 PAWN = "6k1/5ppp/8/3r4/3P4/8/R4PPP/6K1 w - - 0 24"
-QUIET = "6k1/5ppp/8/8/8/8/5PPP/3R2K1 w - - 0 24"
 CHECKED = "k7/8/8/8/8/6q1/P7/Q6K w - - 0 24"
 CHECKING = "q6k/p7/6Q1/8/8/8/8/K7 w - - 0 24"
 NO_MOVE = "k7/2Q5/8/1K6/8/8/8/8 w - - 0 24"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 
 import chess
@@ -11,14 +11,11 @@ from decks.tasks.card import Card, KeyMove
 from decks.tasks.goal import goal_of
 from decks.tasks.lines import board_after, legal_part
 from decks.tasks.tried import Tried, tried
-from patterns.engines.scores import PositionVerdicts
+from patterns.engines.scores import CLEARLY, PositionVerdicts, overdraft
 from patterns.proof.captures import captured_worth, exchange
 
 MOST_HOLDING = 2
 """Moves that may hold where one has to be found."""
-
-MARGIN = 0.10
-"""Expected score that every other move loses there: twice what a move that holds may lose."""
 
 
 HANGS = 2
@@ -44,26 +41,23 @@ def ended(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> Card:
     return replace(card, line=line, to_find=count if len(line) > asked else None, goal=goal)
 
 
-def moves_worth_finding(
-    card: Card, verdicts: Mapping[str, PositionVerdicts], praised: Collection[int] = ()
-) -> int | None:
+def moves_worth_finding(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> int | None:
     """How many of the moves that the card asks have to be found, at least 1; None if verdicts are missing.
 
-    `verdicts`: by EPD. `praised`: plies of the line before moves that the coach calls good. They count as
-    moves to find.
+    `verdicts`: by EPD. A move that the coach calls good counts as one to find.
     """
     moves = card.moves_to_find()
     if not moves or any(key.board.epd() not in verdicts for key in moves):
         return None
     found = (
-        place
-        for place, key in enumerate(moves, 1)
-        if key.ply in praised or _has_to_be_found(card, key, verdicts[key.board.epd()])
+        place for place, key in enumerate(moves, 1) if _has_to_be_found(card, key, verdicts[key.board.epd()])
     )
     return max(found, default=1)
 
 
 def _has_to_be_found(card: Card, key: KeyMove, verdicts: PositionVerdicts) -> bool:
+    if card.marks.get(key.ply, {}).get(key.move):
+        return True
     return _few_hold(key, verdicts) and not _plays_itself(card, key)
 
 
@@ -74,7 +68,9 @@ def _few_hold(key: KeyMove, verdicts: PositionVerdicts) -> bool:
         return False
     mates = tried(key.board, key.move, verdicts).wins.mates
     others = (move for move in verdicts.moves if move not in holding)
-    return mates or all(verdicts.loss(move) > MARGIN for move in others)
+    best = verdicts.moves[verdicts.best]
+    given_up = (overdraft(best, verdicts.moves[move], verdicts.borders) for move in others)
+    return mates or all(many > CLEARLY for many in given_up)
 
 
 def _plays_itself(card: Card, key: KeyMove) -> bool:

@@ -27,7 +27,9 @@ def why(board: chess.Board, move: str, verdicts: PositionVerdicts, line: tuple[s
     """
     right = line[0] if verdicts.quality(line[0]) == "holds" or verdicts.best == move else verdicts.best
     own, best = tried(board, move, verdicts), tried(board, right, verdicts, line)
-    if own.verdict.score >= best.verdict.score:  # the coach refuses what the engine likes
+    if (
+        move == verdicts.best or own.verdict.score > best.verdict.score
+    ):  # the coach refuses what the engine likes
         return f"{_stands_after(own)}; the card's move is {best.move}."
     return f"{_comes_to(own, best)}; {_would_have(best, own)}."
 
