@@ -14,13 +14,12 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
-from typing import NamedTuple
 
 import chess
 from chess.engine import Cp, Limit, Mate
 
 from patterns.engines.effort import SETTLED, Effort
-from patterns.engines.scores import HOLDS_WITHIN, MoveVerdict, PositionVerdicts
+from patterns.engines.scores import HOLDS_WITHIN, Evaluation, MoveVerdict, PositionVerdicts
 from patterns.engines.uci import (
     SEARCH_SECONDS,
     SILENCE_SECONDS,
@@ -60,17 +59,6 @@ class EngineCommand:
 
     argv: tuple[str, ...]
     source: str
-
-
-class Evaluation(NamedTuple):
-    """A position's score for the side to move: expected score 0..1, centipawns, and the expected line (UCI).
-
-    `centipawns` is None for a mate and where the rules decide the game.
-    """
-
-    score: float
-    centipawns: int | None
-    line: tuple[str, ...]
 
 
 def find_engine(explicit: str | None = None) -> EngineCommand:
@@ -141,6 +129,13 @@ class Judge:
     def close(self) -> None:
         """End the engine's process. A second call does nothing."""
         self._engine.close()
+
+    def kill(self) -> None:
+        """Kill the engine's process, from any thread. A search in work ends with an EngineError.
+
+        `close` must still be called, when no other call is running.
+        """
+        self._engine.kill()
 
     @property
     def name(self) -> str:

@@ -255,6 +255,12 @@ class Conversation:
         if not loop.is_closed() and not self._fault.done():
             self._fault.set_result(context.get("exception") or RuntimeError(context["message"]))
 
+    def kill(self) -> None:
+        """Kill the engine at once, from any thread. A search in work fails. `close` must still be called."""
+        if self._transport is not None and self._transport.get_returncode() is None:
+            with contextlib.suppress(OSError):
+                _end_group(self._transport.get_pid())
+
     def close(self) -> None:
         """End the engine, politely if it responds. No process, task or open pipe remains. Can be repeated."""
         if self._loop.is_closed():
