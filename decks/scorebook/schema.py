@@ -348,7 +348,7 @@ _SEARCHES = """CREATE TABLE searches (
 
 @MIGRATIONS(name="0006-searches")
 def searches(db: Database) -> None:
-    """What engines found, by position, engine and effort: it can be thrown away, and is then searched again."""
+    """What engines found, by position, engine and effort. It can be thrown away and searched again."""
     db.execute(_SEARCHES)
 
 

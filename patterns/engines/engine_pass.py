@@ -15,7 +15,7 @@ from types import TracebackType
 from typing import Protocol
 
 from patterns.engines.judging import EngineCommand, EngineError
-from patterns.engines.own_engine import END_SECONDS, LeaseHolder, answer, engine_name
+from patterns.engines.own_engine import END_SECONDS, AboutEngine, LeaseHolder, about_engine, answer
 from patterns.engines.questions import Answer, Glance, Question
 from patterns.engines.scores import PositionVerdicts
 
@@ -74,15 +74,19 @@ class EnginePass:
     """Engines at work on questions. Use it in a `with` block: every engine has ended after it.
 
     The first question starts an engine, because what is kept is kept under the engine's own name.
+    `workers`: how many workers the executor has. `about`: the engine; None before the first question.
+    `answered`: the answers given so far. `searched`: those of them that needed a search, and were not kept.
     """
 
-    def __init__(self, command: EngineCommand, executor: Executor, kept: Kept | None = None) -> None:
-        self.searched = 0
-        """Answers so far that needed a search. The others had been kept."""
+    def __init__(
+        self, command: EngineCommand, executor: Executor, kept: Kept | None = None, workers: int | None = None
+    ) -> None:
+        self.workers = workers or cores()
+        self.about: AboutEngine | None = None
+        self.answered = self.searched = 0
         self._executor = executor
         self._kept = NotKept() if kept is None else kept
         self._holder = LeaseHolder(command)
-        self._name = ""
         self._in_work: dict[Key, tuple[Future[Answer], list[Awaited]]] = {}
 
     def __enter__(self) -> EnginePass:
@@ -98,21 +102,18 @@ class EnginePass:
             self._holder.end()
             wait(left, END_SECONDS)
 
-    @property
-    def engine(self) -> str:
-        """The engine's own name, safe to show. Empty before the first question."""
-        return self._name
-
     def ask(self, question: Question | Glance) -> Awaited:
         """Ask a question. If it was kept, the answer is there at once, else `wait` gets it.
 
         EngineError if no engine can be started.
         """
-        if not self._name:
-            self._name = self._executor.submit(engine_name, self._holder.lease).result()
-        key = (question.board.epd(), self._name, question.effort_name)
+        if self.about is None:
+            self.about = self._executor.submit(about_engine, self._holder.lease).result()
+        key = (question.board.epd(), self.about.name, question.effort_name)
         awaited = Awaited(question, self._kept.get(*key))
-        if awaited.answer is None:
+        if awaited.answer is not None:
+            self.answered += 1
+        else:
             if key not in self._in_work:
                 self._in_work[key] = (self._executor.submit(answer, self._holder.lease, question), [])
             self._in_work[key][1].append(awaited)
@@ -169,6 +170,7 @@ class EnginePass:
             error = future.exception()
             if error is None:
                 self.searched += 1
+                self.answered += len(asked)
                 self._kept.put(*key, future.result())
                 # What counts is what is kept, so that a second pass cannot give anything else.
                 found = self._kept.get(*key) or future.result()

@@ -13,6 +13,7 @@ import socket
 import threading
 from dataclasses import dataclass
 from types import TracebackType
+from typing import NamedTuple
 
 from patterns.engines.judging import EngineCommand, EngineError, Judge
 from patterns.engines.questions import Answer, Glance, Question, answered
@@ -34,6 +35,13 @@ class Lease:
     command: EngineCommand
     address: tuple[str, int]
     token: str
+
+
+class AboutEngine(NamedTuple):
+    """An engine's own name, safe to show, and whether it can search several moves at once (MultiPV)."""
+
+    name: str
+    several_lines: bool
 
 
 class LeaseHolder:
@@ -95,8 +103,8 @@ class _OwnEngine:
         self._guard.start()
 
     @property
-    def name(self) -> str:
-        return self._judge.name
+    def about(self) -> AboutEngine:
+        return AboutEngine(self._judge.name, self._judge.several_lines)
 
     def answer(self, question: Question | Glance) -> Answer:
         with self._in_use:
@@ -126,13 +134,13 @@ class _Here(threading.local):
 _here = _Here()
 
 
-def engine_name(lease: Lease) -> str:
-    """In a worker: the name of its engine, which is started for it. EngineError if it can't be started."""
-    return _engine(lease).name
+def about_engine(lease: Lease) -> AboutEngine:
+    """In a worker: what its engine says of itself. It is started for it. EngineError if it can't be."""
+    return _engine(lease).about
 
 
 def answer(lease: Lease, question: Question | Glance) -> Answer:
-    """In a worker: the answer of its engine. EngineError if that fails; the next question starts a new one."""
+    """In a worker: the answer of its engine. EngineError if that fails; another is started when needed."""
     engine = _engine(lease)
     try:
         return engine.answer(question)

@@ -1,4 +1,4 @@
-"""What an engine can be asked about a position, as plain data. The same question always gets the same answer."""
+"""What an engine can be asked about a position, as plain data. The same question gets the same answer."""
 
 from __future__ import annotations
 
@@ -52,11 +52,15 @@ class Glance:
 class Answering(Protocol):
     """The part of `patterns.engines.judging.Judge` that answers questions."""
 
-    def judge(self, board: chess.Board, effort: Effort | None = None, tried: tuple[str, ...] = ()) -> PositionVerdicts:
+    def judge(
+        self, board: chess.Board, effort: Effort | None = None, tried: tuple[str, ...] = ()
+    ) -> PositionVerdicts:
         """A verdict for every legal move of `board`."""
         ...
 
-    def evaluate(self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None) -> Evaluation:
+    def evaluate(
+        self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
+    ) -> Evaluation:
         """The position's score for the side to move, and the moves that the engine expects."""
         ...
 

@@ -1,4 +1,4 @@
-"""Seconds a position for an engine pass: on one core, on two, with threads and processes, and from what was kept.
+"""Seconds a position for an engine pass: on one core, on two, and from what was kept.
 
 Run from the checkout: `PYTHONPATH=. python tests/benchmarks/engine_pass.py`. The positions are those of the
 demo deck where the student moves. Each ratio is against one core in the same run, so a busy machine shows in
@@ -40,7 +40,8 @@ def seconds(
     with executor, EnginePass(command, executor, kept) as engines:
         count = sum(1 for _ in engines.answers(questions))
         assert count == len(questions)
-        name = engines.engine
+        assert engines.about is not None
+        name = engines.about.name
     return perf_counter() - begin, name
 
 
