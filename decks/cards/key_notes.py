@@ -64,7 +64,7 @@ def _nothing_to_find(found: PositionVerdicts) -> Iterator[str]:
 def _key_notes(board: chess.Board, found: PositionVerdicts, key: str) -> Iterator[str]:
     quality = found.quality(key)
     if quality != "holds":
-        yield f"the key {_numbered(board, key)} {quality}: {_loss(board, found, key)}"
+        yield f"the key {numbered(board, key)} {quality}: {_loss(board, found, key)}"
 
 
 def _nag_notes(
@@ -74,7 +74,7 @@ def _nag_notes(
     for nag in nags:
         if (nag in PRAISE and quality == "fails") or (nag in BLAME and quality == "holds"):
             loss = "it loses nothing" if found.loss(move) < 0.005 else _loss(board, found, move)
-            yield f"the coach marks {_numbered(board, move)} with {_GLYPH_OF[nag]}, but it {quality}: {loss}"
+            yield f"the coach marks {numbered(board, move)} with {_GLYPH_OF[nag]}, but it {quality}: {loss}"
 
 
 def _loss(board: chess.Board, found: PositionVerdicts, move: str) -> str:
@@ -82,6 +82,11 @@ def _loss(board: chess.Board, found: PositionVerdicts, move: str) -> str:
     return f"it loses {found.loss(move):.2f} against {best}".replace(" 0.", " .")
 
 
-def _numbered(board: chess.Board, move: str) -> str:
+def numbered(board: chess.Board, move: str) -> str:
+    """A move (UCI) as it is written with its number.
+
+    >>> numbered(chess.Board(), "g1f3")
+    '1. Nf3'
+    """
     dots = "." if board.turn == chess.WHITE else "..."
     return f"{board.fullmove_number}{dots} {board.san(chess.Move.from_uci(move))}"

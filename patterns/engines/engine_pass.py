@@ -102,14 +102,18 @@ class EnginePass:
             self._holder.end()
             wait(left, END_SECONDS)
 
+    def start(self) -> AboutEngine:
+        """Start the first engine if none was started yet. EngineError if it can't be started."""
+        if self.about is None:
+            self.about = self._executor.submit(about_engine, self._holder.lease).result()
+        return self.about
+
     def ask(self, question: Question | Glance) -> Awaited:
         """Ask a question. If it was kept, the answer is there at once, else `wait` gets it.
 
         EngineError if no engine can be started.
         """
-        if self.about is None:
-            self.about = self._executor.submit(about_engine, self._holder.lease).result()
-        key = (question.board.epd(), self.about.name, question.effort_name)
+        key = (question.board.epd(), self.start().name, question.effort_name)
         awaited = Awaited(question, self._kept.get(*key))
         if awaited.answer is not None:
             self.answered += 1
