@@ -126,9 +126,16 @@ def check_deck(
     unverified = tuple(
         card.entry.card.card_id for card in cards if _unverified_positions([card.entry.card], verdicts)
     )
-    changed = changes(cards, found.verdicts.by_epd, verdicts)
     return CheckResult(
-        (), tuple(notes), tuple(written), judged, dropped, new_ids, refuted, unverified, changed
+        (),
+        tuple(notes),
+        tuple(written),
+        judged,
+        dropped,
+        new_ids,
+        refuted,
+        unverified,
+        changed=changes(cards, found.verdicts.by_epd, verdicts),
     )
 
 

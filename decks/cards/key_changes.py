@@ -1,4 +1,4 @@
-"""What another judging changes: keys that no longer hold, positions that don't settle, moves of other quality."""
+"""What another judging changes: keys that no longer hold, unsettled positions, moves of another quality."""
 
 from __future__ import annotations
 

@@ -53,6 +53,7 @@ NAMED_ASKS = f"{', '.join(BUILT_ASKS[:-1])} or {BUILT_ASKS[-1]}"
 @click.option("--title", metavar="TEXT", help="Title of a new deck. Default: the folder's name.")
 @options.engine
 @options.depth
+@options.workers
 @options.scorebook
 def command(
     folder: Path,
@@ -64,6 +65,7 @@ def command(
     title: str | None,
     engine: str | None,
     depth: int | None,
+    workers: int | None,
     scorebook: Path,
 ) -> None:
     from datetime import date
@@ -90,7 +92,7 @@ def command(
     faults: list[str] = []
     with (
         reserved(folder),
-        CommandEngines(engine, depth, scorebook) as engines,
+        CommandEngines(engine, depth, workers, scorebook) as engines,
         work_bar("Building cards") as report,
     ):
         old = Deck.open(folder, set(MOTIFS)) if is_deck(folder) else None

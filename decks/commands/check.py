@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 @click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
 @options.engine
 @options.depth
+@options.workers
 @click.option("--again", is_flag=True, help="Judge every position anew, and tell what that changes.")
 @click.option(
     "--new-identity", is_flag=True, help="The folder is a copy: make it a deck of its own, with a new uuid."
@@ -35,6 +36,7 @@ def command(
     folder: Path,
     engine: str | None,
     depth: int | None,
+    workers: int | None,
     again: bool,
     new_identity: bool,
     scorebook: Path,
@@ -51,7 +53,7 @@ def command(
 
     with (
         reserved(folder) if folder.is_dir() else nullcontext(),
-        CommandEngines(engine, depth, scorebook) as engines,
+        CommandEngines(engine, depth, workers, scorebook) as engines,
         work_bar("Judging positions") as report,
     ):
         identity = give_new_identity(folder) if new_identity else None

@@ -1,4 +1,4 @@
-"""The engines of a command: one for each core. They start when they are first needed, and end with the command."""
+"""The engines of a command: one for each core. They start when first needed, and end with the command."""
 
 from __future__ import annotations
 
@@ -25,9 +25,7 @@ class CommandEngines:
     Searches are kept in the scorebook. The constructor raises EngineError if there is no such engine.
     """
 
-    def __init__(
-        self, engine: str | None, depth: int | None, scorebook: Path, workers: int | None = None
-    ) -> None:
+    def __init__(self, engine: str | None, depth: int | None, workers: int | None, scorebook: Path) -> None:
         from patterns.engines.effort import SETTLED
         from patterns.engines.engine_pass import cores
         from patterns.engines.judging import find_engine

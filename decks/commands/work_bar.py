@@ -1,4 +1,4 @@
-"""A progress bar for engine work: how much is done, and how long the rest will take, from what was measured."""
+"""A progress bar for engine work: how much is done, and how long the rest takes by what was measured."""
 
 from __future__ import annotations
 
