@@ -19,7 +19,7 @@ from decks.asks.catalogue import ASKS, in_order
 from decks.build.candidates import Candidate
 from decks.build.inquiries import Engines, Inquiries, Inquiry, glance_at, verdicts_on
 from decks.build.ranking import ranked
-from decks.build.relevance import exploits, needs_no_motif, uses_of_moves
+from decks.build.relevance import exploits_at_once, exploits_in_time, needs_no_motif, uses_of_moves
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck_check import checked_by
 from decks.cards.movetext import Variation
@@ -244,12 +244,18 @@ def _deciding(
     if verdicts.moves[verdicts.best].score < WORST_SCORE or len(holding) > MOST_HOLDING + slack:
         return []
     best = chess.Move.from_uci(verdicts.best)
-    used = dict(zip(holding, uses_of_moves(board, verdicts, holding), strict=True))
-    return [
-        finding
-        for finding in findings
+    moves = {uci: chess.Move.from_uci(uci) for uci in holding}
+    left = {  # for each finding, the moves that do not exploit it at once: what follows them decides
+        place: [uci for uci, move in moves.items() if not exploits_at_once(board, move, finding)]
+        for place, finding in enumerate(findings)
         if not needs_no_motif(board, best, finding)
-        and all(exploits(board, chess.Move.from_uci(move), uses, finding) for move, uses in used.items())
+    }
+    unclear = [uci for uci in holding if any(uci in later for later in left.values())]
+    used = dict(zip(unclear, uses_of_moves(board, verdicts, unclear), strict=True)) if unclear else {}
+    return [
+        findings[place]
+        for place, later in left.items()
+        if all(exploits_in_time(used[uci], findings[place]) for uci in later)
     ]
 
 
