@@ -14,7 +14,7 @@ from decks.cards.demo import demo_deck_folder
 from decks.cards.verdicts_file import positions_to_judge
 from patterns.catalogue import MOTIFS
 from patterns.detect import find_in
-from patterns.engines.judging import strong_enough
+from patterns.engines.strength import strong_enough
 from patterns.reading.pgn import Game, positions, read_games
 
 NAMESAKES = {"pin-on-file", "pawn-storm", "unopposed-bishop", "back-rank"}

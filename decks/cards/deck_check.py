@@ -27,9 +27,9 @@ from decks.cards.verdicts_file import (
 )
 from decks.tasks.card import Card, KeyMove
 from patterns.engines.effort import SETTLED, Effort
-from patterns.engines.judging import strong_enough
 from patterns.engines.questions import Question
 from patterns.engines.scores import PositionVerdicts
+from patterns.engines.strength import strong_enough
 from patterns.reading.text import safe
 
 Progress = Callable[[int, int], None]

@@ -87,7 +87,7 @@ def assessed(board: chess.Board) -> Mapping[str, Verdict]:
 
 def as_text(result: CheckResult, engine: str) -> list[str]:
     """The result as lines of text."""
-    from patterns.engines.judging import UNVERIFIED_BELOW
+    from patterns.engines.strength import UNVERIFIED_BELOW
 
     lines = [safe(fault, MESSAGE_LIMIT) for fault in result.faults]
     lines += [f"note: {safe(note, MESSAGE_LIMIT)}" for note in result.notes]

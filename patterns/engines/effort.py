@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from patterns.engines.strength import UNVERIFIED_BELOW
+
 VERSION = 1
 """Part of the name of every effort. It goes up when `judging` changes what it does with the same numbers."""
 
@@ -21,20 +23,27 @@ OTHER_HASH_MB = 16
 class Round:
     """One round: `plies` deep. It takes the moves that lost at most `within` in the round before.
 
-    `tried_within`: the same for moves that a person would try. Losses are expected scores, 0..1.
+    `tried_within`: the same for moves that a person would try. `keeps_sound`: it also takes every move that
+    does not lose material outright. Losses are expected scores, 0..1.
     """
 
     plies: int
     within: float = 1.0
     tried_within: float = 1.0
+    keeps_sound: bool = False
 
 
 @dataclass(frozen=True)
 class Search:
-    """The rounds of one search, first to last, and the engine's hash memory in megabytes."""
+    """The rounds of one search, first to last, and the engine's hash memory in megabytes.
+
+    `second_look`: plies to which moves that a round with fewer plies left out are searched again, together.
+    0: not at all.
+    """
 
     rounds: tuple[Round, ...]
     hash_mb: int = HASH_MB
+    second_look: int = 0
 
 
 @dataclass(frozen=True)
@@ -42,22 +51,24 @@ class Effort:
     """The searches of one judging; a search after the first only looks whether the first can be trusted.
 
     `by_child`: what is done instead if the engine cannot search several moves at once, and has to be asked
-    move by move. None: the same.
+    move by move. None: the same. `ends_quiet`: whether lines are searched on until nothing hangs.
     """
 
     searches: tuple[Search, ...]
     by_child: Effort | None = None
+    ends_quiet: bool = True
 
     @property
     def name(self) -> str:
         """A short text that says everything that decides the result. Kept searches are stored by it.
 
-        >>> Effort((Search((Round(8),)),)).name
-        'v1 8 hash64'
-        >>> Effort((Search((Round(3), Round(4, 0.1, 0.3)), 16),)).name
-        'v1 3 4:.1/.3 hash16'
+            >>> Effort((Search((Round(8),)),)).name
+            'v1 8 hash64 quiet'
+        >>> Effort((Search((Round(3), Round(4, 0.1, 0.3, keeps_sound=True)), 16, second_look=5),)).name
+        'v1 3 4:.1/.3+sound again5 hash16 quiet'
         """
         own = "; ".join(_search_name(search) for search in self.searches)
+        own += " quiet" if self.ends_quiet else ""
         return f"v{VERSION} {own}" + (f" | {self.by_child.name}" if self.by_child else "")
 
     @property
@@ -80,10 +91,13 @@ class Effort:
         The first round stays as it is, because less than it is not enough to rule out any move.
 
         >>> Effort((Search((Round(11), Round(15, 0.5), Round(21, 0.2))),)).to_depth(15).name
-        'v1 11 15:.2/1 hash64'
+        'v1 11 15:.2/1 hash64 quiet'
         """
-        searches = tuple(replace(one, rounds=_to_depth(one.rounds, plies)) for one in self.searches)
-        return Effort(searches, self.by_child.to_depth(plies) if self.by_child else None)
+        searches = tuple(
+            replace(one, rounds=_to_depth(one.rounds, plies), second_look=min(one.second_look, plies))
+            for one in self.searches
+        )
+        return replace(self, searches=searches, by_child=self.by_child and self.by_child.to_depth(plies))
 
 
 def _to_depth(rounds: tuple[Round, ...], plies: int) -> tuple[Round, ...]:
@@ -94,13 +108,15 @@ def _to_depth(rounds: tuple[Round, ...], plies: int) -> tuple[Round, ...]:
 
 
 def _search_name(search: Search) -> str:
-    return " ".join([*map(_round_name, search.rounds), f"hash{search.hash_mb}"])
+    again = [f"again{search.second_look}"] if search.second_look else []
+    return " ".join([*map(_round_name, search.rounds), *again, f"hash{search.hash_mb}"])
 
 
 def _round_name(one: Round) -> str:
     if one.within >= 1 and one.tried_within >= 1:
         return f"{one.plies}"
-    return f"{one.plies}:{_short(one.within)}/{_short(one.tried_within)}"
+    sound = "+sound" if one.keeps_sound else ""
+    return f"{one.plies}:{_short(one.within)}/{_short(one.tried_within)}{sound}"
 
 
 def _short(number: float) -> str:
@@ -110,14 +126,29 @@ def _short(number: float) -> str:
 BY_CHILD = Effort((Search((Round(3), Round(4, 0.1, 0.1))),))
 """For an engine that must be asked move by move: some seconds per position with `sunfish-uci`."""
 
+SECOND_LOOK = UNVERIFIED_BELOW + 1
+"""Plies: what no verdict of a full judging rests on less than. Deep enough to count as verified."""
+
 SETTLED = Effort(
     (
-        Search((Round(11), Round(15, 0.5, 0.8), Round(19, 0.3, 0.3), Round(21, 0.2, 0.2))),
-        Search((Round(11), Round(15, 0.5, 0.5), Round(21, 0.2, 0.2)), OTHER_HASH_MB),
+        Search(
+            (Round(11), Round(15, 0.5, 0.8), Round(19, 0.3, 0.3), Round(21, 0.2, 0.2)), HASH_MB, SECOND_LOOK
+        ),
+        Search(
+            (Round(11), Round(15, 0.5, 0.8, keeps_sound=True), Round(19, 0.5, 0.5), Round(21, 0.2, 0.2)),
+            OTHER_HASH_MB,
+        ),
     ),
     by_child=BY_CHILD,
 )
-"""The whole protocol, after which a position may be settled."""
+"""The whole protocol, after which a position may be settled.
 
-SURVEY = Effort((Search((Round(8),)),), by_child=Effort((Search((Round(3),)),)))
+Every move gets 11 plies: half a second. The cuts after it were chosen so that what a search of 23 plies
+finds is not lost on the way: half the scale after 11 plies, and more for captures and checks, of which many
+sacrifices look bad that early; a third after 15; after 19 the border of a slip and a margin. With 21 plies a
+position takes some seconds. The second search goes to 15 plies with every move that does not simply lose
+material, and cuts later, because agreement means little if both searches overlook the same move.
+"""
+
+SURVEY = Effort((Search((Round(8),)),), Effort((Search((Round(3),)),), ends_quiet=False), ends_quiet=False)
 """A light first look at every move: a fifth of a second per position."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -53,7 +54,7 @@ class Answering(Protocol):
     """The part of `patterns.engines.judging.Judge` that answers questions."""
 
     def judge(
-        self, board: chess.Board, effort: Effort | None = None, tried: tuple[str, ...] = ()
+        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
     ) -> PositionVerdicts:
         """A verdict for every legal move of `board`."""
         ...

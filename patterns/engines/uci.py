@@ -16,7 +16,7 @@ import re
 import signal
 import subprocess
 import sys
-from collections.abc import Coroutine, Iterable, Sequence
+from collections.abc import Coroutine, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -95,6 +95,7 @@ class Conversation:
         self.name = safe(os.path.basename(argv[-1] if len(argv) > 1 else argv[0]), 60)
         self._silence, self._search_seconds = silence_seconds, search_seconds
         self._game = object()
+        self._hash_mb = HASH_MB
         self._broken = False
         self._transport: asyncio.SubprocessTransport | None = None
         self._watcher: subprocess.Popen[bytes] | None = None
@@ -115,14 +116,29 @@ class Conversation:
         self._transport, self._protocol = await _Guarded.popen(argv, process_group=0)
         self._watcher = _watch(self._transport.get_pid())
         await self._protocol.initialize()
-        options = self._protocol.options
-        wanted: dict[str, int | bool] = {"Threads": 1, "Hash": HASH_MB, "UCI_ShowWDL": True}
-        await self._protocol.configure({name: wanted[name] for name in wanted if name in options})
+        await self._protocol.configure(
+            self._allowed({"Threads": 1, "Hash": self._hash_mb, "UCI_ShowWDL": True})
+        )
         await self._protocol.ping()
 
-    def forget(self) -> None:
-        """Let the engine clear its memory before the next search, so that it starts like a new one."""
+    def _allowed(self, wanted: Mapping[str, int]) -> dict[str, int]:
+        """The options that the engine has, each within the limits that it states."""
+        options = self._protocol.options
+        return {
+            name: min(max(value, options[name].min or value), options[name].max or value)
+            for name, value in wanted.items()
+            if name in options
+        }
+
+    def forget(self, hash_mb: int = HASH_MB) -> None:
+        """Let the engine clear its memory before the next search, so that it starts like a new one.
+
+        `hash_mb`: the size of that memory from now on, in megabytes, as far as the engine allows it.
+        """
         self._game = object()
+        if hash_mb != self._hash_mb:
+            self._run(self._protocol.configure(self._allowed({"Hash": hash_mb})), self._silence, "a new size")
+            self._hash_mb = hash_mb
 
     def search(
         self,

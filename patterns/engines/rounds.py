@@ -1,0 +1,189 @@
+"""The rounds of a search: every move to a small depth, then fewer and fewer moves deeper.
+
+Losses are compared inside one round only, because scores of different depths differ for other reasons than
+the moves. A move that a shallow round left out gets a second look: one deeper search over all such moves
+shows that even the best of them is far from the best move, or takes it into the last round.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import chess
+
+from patterns.engines.effort import Round, Search
+from patterns.engines.quiet_lines import loses_outright
+from patterns.engines.scores import (
+    CLEARLY,
+    SLIPS_WITHIN,
+    MoveVerdict,
+    on_second_scale,
+    overdraft,
+)
+from patterns.engines.uci import Reading
+
+UNSTEADY = 0.20
+"""A move whose loss and score both change by more than this from one round to the next stays to the end."""
+
+LAST_ROUNDS = 2
+"""How many rounds of each search must agree before a position is settled."""
+
+Readings = Mapping[chess.Move, Reading]
+
+
+class Asker(Protocol):
+    """An engine that is asked about the moves of one position."""
+
+    board: chess.Board
+
+    def each(self, moves: Sequence[chess.Move], plies: int) -> dict[chess.Move, Reading]:
+        """A reading for each of these moves, from one search if the engine can do that."""
+        ...
+
+    def best_of(self, moves: Sequence[chess.Move], plies: int, lines: int) -> dict[chess.Move, Reading]:
+        """Readings of the best `lines` of these moves, from one search. Only for engines that can do that."""
+        ...
+
+
+@dataclass(frozen=True)
+class Searched:
+    """What a search found. `readings`: for every move. `rounds`: those of each round, first to last."""
+
+    readings: Readings
+    rounds: tuple[Readings, ...]
+
+
+def search_in_rounds(
+    asker: Asker, search: Search, moves: Sequence[chess.Move], ended: Readings, tried: Collection[chess.Move]
+) -> Searched:
+    """Search `moves` in the rounds of `search`. `ended`: readings of the moves that end the game.
+
+    `tried`: moves that a person would try.
+    """
+    latest: dict[chess.Move, Reading] = {}
+    rounds: list[Readings] = []
+    staying: set[chess.Move] = set()
+    candidates = list(moves)
+    for one in search.rounds:
+        if rounds:
+            candidates = [
+                move
+                for move in candidates
+                if move in staying or _goes_on(asker.board, rounds[-1], move, one, move in tried)
+            ]
+        found = _round(asker, candidates, one.plies, ended)
+        staying |= _to_stay(found, rounds[-1] if rounds else None)
+        rounds.append(found)
+        latest |= found
+    rounds[-1], refused = _with_challengers(asker, search, moves, rounds[-1], latest)
+    return Searched({**latest, **refused, **rounds[-1]}, tuple(rounds))
+
+
+def is_settled(searches: Sequence[Searched]) -> bool:
+    """Whether all searches agree, in their last two rounds, on which moves hold, with nothing in doubt.
+
+    False if a search has fewer rounds.
+    """
+    last = [readings for one in searches for readings in one.rounds[-LAST_ROUNDS:]]
+    if len(last) < LAST_ROUNDS * len(searches):
+        return False
+    final = searches[0].rounds[-1]
+    holding = {move for move in final if _overdraft(final, move) <= 1}
+    return all(
+        holding <= readings.keys()
+        and all(
+            _overdraft(readings, move) <= 1 if move in holding else _overdraft(readings, move) > CLEARLY
+            for move in readings
+        )
+        for readings in last
+    )
+
+
+def as_verdict(reading: Reading, line: tuple[str, ...] = ()) -> MoveVerdict:
+    """A reading as a verdict on its move."""
+    rank = reading.rank
+    return MoveVerdict(reading.score, reading.depth, line, rank.score(), rank.mate())
+
+
+def best_of(readings: Readings) -> chess.Move:
+    """The best move. Among equals the first in the mapping."""
+    return max(readings, key=lambda move: (readings[move].score, readings[move].rank))
+
+
+def _round(asker: Asker, moves: Sequence[chess.Move], plies: int, ended: Readings) -> Readings:
+    return {**ended, **(asker.each(moves, plies) if moves else {})}
+
+
+def _goes_on(board: chess.Board, before: Readings, move: chess.Move, one: Round, tried: bool) -> bool:
+    if _is_open(before, move, one.tried_within if tried else one.within):
+        return True
+    return one.keeps_sound and _is_open(before, move, 1.0) and not loses_outright(board, before[move])
+
+
+def _with_challengers(
+    asker: Asker, search: Search, moves: Sequence[chess.Move], final: Readings, latest: Readings
+) -> tuple[Readings, Readings]:
+    """The last round with every move that belongs in it, and readings of the moves that were looked at again.
+
+    If a move that was left out turns out to be near the best, it is searched with the others.
+    """
+    last, lines = search.rounds[-1], 2
+    while True:
+        best = best_of(final)
+        refused = [move for move in moves if move not in final]
+        near = [move for move in refused if _near(final[best], latest[move], last.within)]
+        glanced = [move for move in refused if latest[move].depth < search.second_look]
+        looked: Readings = {}
+        if glanced and not near:
+            asked = [best, *glanced] if best in moves else glanced
+            top = asker.best_of(asked, search.second_look, min(lines, len(asked)))
+            compared = top.get(best, final[best])
+            rivals = {move: top[move] for move in glanced if move in top}
+            near = [move for move in rivals if _near(compared, rivals[move], last.within)]
+            if rivals:
+                bound = rivals[best_of(rivals)]
+                looked = {move: _bounded(latest[move], bound) for move in glanced}
+            lines *= 2
+        if not near:
+            return final, looked
+        ended = {move: reading for move, reading in final.items() if move not in moves}
+        final = _round(asker, [move for move in moves if move in final or move in near], last.plies, ended)
+
+
+def _bounded(reading: Reading, bound: Reading) -> Reading:
+    """What is known of a move that is no better than `bound`, which was searched deeper."""
+    score, rank = min(reading.score, bound.score), min(reading.rank, bound.rank)
+    return Reading(score, bound.depth, rank, reading.line)
+
+
+def _to_stay(found: Readings, before: Readings | None) -> set[chess.Move]:
+    """The moves that are too near the border, or too unsteady, to be left out of a later round."""
+    near = {move for move in found if _is_open(found, move, SLIPS_WITHIN)}
+    if before is None:
+        return near
+    return near | {
+        move
+        for move in found.keys() & before.keys()
+        if abs(found[move].score - before[move].score) > UNSTEADY
+        and abs(_loss(found, move) - _loss(before, move)) > UNSTEADY
+    }
+
+
+def _is_open(readings: Readings, move: chess.Move, within: float) -> bool:
+    return _near(readings[best_of(readings)], readings[move], within)
+
+
+def _near(best: Reading, reading: Reading, within: float) -> bool:
+    """Whether a move is near enough to the best to be searched on: on both scales."""
+    second = on_second_scale(as_verdict(best), as_verdict(reading))
+    return best.score - reading.score <= within and second <= CLEARLY
+
+
+def _loss(readings: Readings, move: chess.Move) -> float:
+    return readings[best_of(readings)].score - readings[move].score
+
+
+def _overdraft(readings: Readings, move: chess.Move) -> float:
+    return overdraft(as_verdict(readings[best_of(readings)]), as_verdict(readings[move]))
