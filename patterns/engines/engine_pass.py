@@ -8,7 +8,7 @@ where it was: only the positions in work are lost.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Generator, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from dataclasses import dataclass
 from types import TracebackType
@@ -189,8 +189,11 @@ class EnginePass:
 
 def engine_pass(
     questions: Iterable[Question], command: EngineCommand, executor: Executor, kept: Kept | None = None
-) -> Iterator[tuple[Question, PositionVerdicts]]:
-    """The verdicts for each question, in the order in which they are ready; see `EnginePass.answers`."""
+) -> Generator[tuple[Question, PositionVerdicts]]:
+    """The verdicts for each question, in the order in which they are ready; see `EnginePass.answers`.
+
+    Every engine has ended when there are no more verdicts, or when the generator is closed.
+    """
     with EnginePass(command, executor, kept) as engines:
         yield from engines.answers(questions)
 
