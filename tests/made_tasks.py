@@ -55,7 +55,7 @@ def verdicts_for(board: chess.Board, scores: Mapping[str, float], other: float =
         line = tuple(reply.uci() for reply in list(board.legal_moves)[:1])
         board.pop()
         moves[move.uci()] = MoveVerdict(scores.get(move.uci(), other), 12, line)
-    return PositionVerdicts(board.epd(), "test engine", "wdl", moves)
+    return PositionVerdicts(board.epd(), "Stockfish 15.1", "wdl", moves, settled=True)
 
 
 def explanation_with(findings: tuple[Finding, ...], signed: Mapping[str, int]) -> Explanation:

@@ -46,7 +46,7 @@ def processes(folder: Path) -> set[int]:
     return {int(line.split()[0]) for line in log.read_text().splitlines()} if log.exists() else set()
 
 
-def search(mode: str, board: chess.Board, depth: int, lines: int, only: list[str]) -> None:
+def search(mode: str, board: chess.Board, depth: int, lines: int, only: list[str], hash_mb: int) -> None:
     epd = board.epd()
     with Path(SCRIPT["log"]).open("a") as log:
         print(os.getpid(), epd, file=log)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import replace
 from datetime import date
 from io import StringIO
@@ -10,14 +10,16 @@ from pathlib import Path
 
 import chess
 import pytest
+from asked_at_once import AtOnce, InAnyOrder, result_of
 
 from decks.build.candidates import Candidate, candidates
-from decks.build.cards_from_games import MOST_STUDENT_MOVES, build_cards, card_of
+from decks.build.cards_from_games import MOST_STUDENT_MOVES, BuiltCard, build_cards, card_of
 from decks.build.relevance import exploits_at_once, needs_no_motif
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
 from patterns.catalogue import MOTIFS
-from patterns.engines.judging import Evaluation
+from patterns.engines.effort import Effort
+from patterns.engines.judging import EngineError, Evaluation
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 from patterns.motifs.findings import Finding
 from patterns.reading.pgn import Game, read_games
@@ -51,7 +53,9 @@ class Said:
         self.scores, self.others, self.replies = scores, others, replies
         self.asked: list[str] = []
 
-    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+    def judge(
+        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
+    ) -> PositionVerdicts:
         self.asked.append(board.epd())
         moves = {
             move.uci(): MoveVerdict(
@@ -59,10 +63,7 @@ class Said:
             )
             for move in board.legal_moves
         }
-        return PositionVerdicts(board.epd(), "Said 1", "wdl", moves)
-
-    def survey(self, board: chess.Board) -> PositionVerdicts:
-        return self.judge(board)
+        return PositionVerdicts(board.epd(), "Stockfish 15.1", "wdl", moves, True)
 
     def evaluate(
         self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
@@ -89,7 +90,7 @@ def candidate(fen: str, motif: str) -> Candidate:
 
 def test_a_motif_that_decides_becomes_a_card() -> None:
     judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
-    built = card_of(candidate(DOUBLED, "back-rank"), judge, TODAY)
+    built = result_of(card_of(candidate(DOUBLED, "back-rank"), TODAY), judge)
     assert built is not None
     card = built.entry.card
     assert card.line == ("e2e8", "d8e8", "e1e8")
@@ -106,14 +107,14 @@ def test_a_card_has_the_result_as_its_game_was_read_whatever_the_tag_says() -> N
     judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
     one = candidate(DOUBLED, "back-rank")
     game = replace(one.game, headers={**one.game.headers, "Result": "1/2"}, result="1/2-1/2")
-    built = card_of(replace(one, game=game), judge, TODAY)
+    built = result_of(card_of(replace(one, game=game), TODAY), judge)
     assert built is not None
     assert built.entry.headers["Result"] == "1/2-1/2"
 
 
 def test_a_card_asks_for_what_the_coach_wants_asked() -> None:
     judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
-    built = card_of(candidate(DOUBLED, "back-rank"), judge, TODAY, asks=("assess", "spot"))
+    built = result_of(card_of(candidate(DOUBLED, "back-rank"), TODAY, asks=("assess", "spot")), judge)
     assert built is not None
     assert built.entry.card.asks == ("assess", "spot")
     assert built.entry.card.factors == {"verdict": Verdict("white", 3)}, "the engine's verdict is the key"
@@ -131,17 +132,20 @@ def test_a_card_asks_for_what_the_coach_wants_asked() -> None:
 def test_a_motif_that_does_not_decide_becomes_no_card(
     scores: dict[str, float], others: float, why: str
 ) -> None:
-    assert card_of(candidate(MATE_ON_D1, "back-rank"), Said(scores, others, {}), TODAY) is None, why
+    judge = Said(scores, others, {})
+    assert result_of(card_of(candidate(MATE_ON_D1, "back-rank"), TODAY), judge) is None, why
 
 
 def test_the_line_goes_on_while_other_moves_fail() -> None:
     judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
-    built = card_of(candidate(DOUBLED, "back-rank"), judge, TODAY)
+    built = result_of(card_of(candidate(DOUBLED, "back-rank"), TODAY), judge)
     assert built is not None
     assert built.entry.card.line == ("e2e8", "d8e8", "e1e8")
     assert len(built.verdicts) == 2 <= MOST_STUDENT_MOVES
     judge = Said({"e2e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
-    assert card_of(candidate(DOUBLED, "back-rank"), judge, TODAY) is None, "a check alone is no line"
+    assert result_of(card_of(candidate(DOUBLED, "back-rank"), TODAY), judge) is None, (
+        "a check alone is no line"
+    )
 
 
 def test_candidates_are_positions_of_the_player_asked_for() -> None:
@@ -160,11 +164,10 @@ def test_candidates_are_positions_of_the_player_asked_for() -> None:
 def test_build_gives_one_card_a_game_and_motif_and_never_the_same_position_twice(tmp_path: Path) -> None:
     once = candidate(DOUBLED, "back-rank")
     judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
-    built = list(build_cards({"back-rank": [once, once]}, judge, 5, TODAY))
+    built = list(build_cards({"back-rank": [once, once]}, AtOnce(judge), 5, TODAY))
     assert len(built) == 1
-    assert (
-        list(build_cards({"back-rank": [once]}, judge, 5, TODAY, taken=frozenset({once.board.epd()}))) == []
-    )
+    taken = frozenset({once.board.epd()})
+    assert list(build_cards({"back-rank": [once]}, AtOnce(judge), 5, TODAY, taken=taken)) == []
     folder = tmp_path / "deck"
     new_deck(folder, DeckSettings(new_deck_id(), "Back ranks"))
     add_cards(folder, [one.entry for one in built], built[0].verdicts, set(MOTIFS))
@@ -173,11 +176,68 @@ def test_build_gives_one_card_a_game_and_motif_and_never_the_same_position_twice
     assert once.board.epd() in deck.verdicts
 
 
+class DoubledRooks(Said):
+    """Finds the sacrifice wherever the position of DOUBLED stands with another pawn, and that all else fails."""
+
+    def __init__(self) -> None:
+        super().__init__({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
+
+
+def many_candidates() -> dict[str, list[Candidate]]:
+    """Ten candidates of different games. Every third of them can become a card."""
+    found = []
+    for number, file in enumerate("abcdef"):
+        for rank in (5, 6):
+            board = chess.Board(DOUBLED)
+            board.set_piece_at(chess.parse_square(f"{file}{rank}"), chess.Piece(chess.PAWN, chess.BLACK))
+            if number % 3:  # the black king has air, so the rook does not mate
+                board.remove_piece_at(chess.H7)
+            one = candidate(board.fen(), "back-rank")
+            found.append(replace(one, game=replace(one.game, line=len(found))))
+    return {"back-rank": found}
+
+
+def told_of(built: list[BuiltCard]) -> list[tuple[str, tuple[str, ...]]]:
+    return [(one.entry.card.fen, one.entry.card.line) for one in built]
+
+
+@pytest.mark.parametrize("seed", range(5))
+@pytest.mark.parametrize("wanted", [2, 50])
+def test_the_cards_are_the_same_however_many_engines_answer_in_whatever_order(seed: int, wanted: int) -> None:
+    one_by_one = list(build_cards(many_candidates(), AtOnce(DoubledRooks()), wanted, TODAY))
+    assert len(one_by_one) == min(wanted, 4)
+    engines = InAnyOrder(DoubledRooks(), 3, seed)
+    side_by_side = list(build_cards(many_candidates(), engines, wanted, TODAY))
+    assert side_by_side == one_by_one
+    assert engines.most_in_work > 1
+
+
+def test_few_candidates_are_asked_about_ahead_of_need() -> None:
+    alone, together = InAnyOrder(DoubledRooks(), 1, 0), InAnyOrder(DoubledRooks(), 2, 0)
+    for engines in (alone, together):
+        assert len(list(build_cards(many_candidates(), engines, 1, TODAY))) == 1
+    assert alone.most_in_work == 1
+    assert together.most_in_work == 3
+    assert len(set(together.asked) - set(alone.asked)) <= 2
+
+
+def test_a_candidate_in_which_an_engine_dies_is_left_out_and_told_at_the_end() -> None:
+    queues = many_candidates()
+    all_cards = told_of(list(build_cards(queues, AtOnce(DoubledRooks()), 50, TODAY)))
+    first = queues["back-rank"][0].board
+    assert all_cards[0][0] == first.fen()
+    built = []
+    with pytest.raises(EngineError, match="died in"):
+        built.extend(build_cards(queues, InAnyOrder(DoubledRooks(), 2, 0, [first.epd()]), 50, TODAY))
+    assert told_of(built) == all_cards[1:]
+
+
 def test_progress_counts_cards_and_candidates() -> None:
     progress: list[tuple[int, int]] = []
     note: Callable[[int, int], None] = lambda made, tried: progress.append((made, tried))  # noqa: E731
     once = candidate(MATE_ON_D1, "back-rank")
-    assert list(build_cards({"back-rank": [once]}, Said({}, 0.5, {}), 3, TODAY, progress=note)) == []
+    engines = AtOnce(Said({}, 0.5, {}))
+    assert list(build_cards({"back-rank": [once]}, engines, 3, TODAY, progress=note)) == []
     assert progress == [(0, 1)]
 
 

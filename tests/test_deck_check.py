@@ -2,27 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import date
 from pathlib import Path
 
 import chess
 import pytest
+from asked_at_once import AtOnce
 
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck import Deck, add_cards, new_deck
-from decks.cards.deck_check import CheckResult, PositionJudge, check_deck
+from decks.cards.deck_check import CheckResult, check_deck
 from decks.cards.faults import DeckError
 from decks.cards.movetext import Variation
 from decks.cards.settings import DeckSettings
 from decks.tasks.card import Card
+from patterns.engines.effort import Effort, Round, Search
 from patterns.engines.judging import EngineCommand, Judge
+from patterns.engines.questions import Answering
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 from patterns.words.verdicts import Verdict
 
 DECK_ID = "7c3a51f0-2f0f-4c53-8d55-6a4f6a4f1b11"
 ROOKS = "3r2k1/5ppp/8/8/8/8/5PPP/3RR1K1 w - - 0 30"
 """Two rooks against one: 30. Rxd8# is mate on the back rank, and 30. Re8+ mates a move later."""
+
+QUICK = Effort((Search((Round(4), Round(6))),))
 
 TODAY = date(2026, 11, 25)
 LATER = date(2027, 1, 5)
@@ -41,12 +46,14 @@ class ScriptedJudge:
         self.losses, self.otherwise, self.engine, self.depth = losses, otherwise, engine, depth
         self.asked: list[str] = []
 
-    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+    def judge(
+        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
+    ) -> PositionVerdicts:
         self.asked.append(board.epd())
         scores = {move.uci(): 0.9 - self.losses.get(move.uci(), self.otherwise) for move in board.legal_moves}
         ranked = sorted(scores, key=lambda move: -scores[move])
         moves = {move: MoveVerdict(scores[move], self.depth, ()) for move in ranked}
-        return PositionVerdicts(board.epd(), self.engine, "wdl", moves)
+        return PositionVerdicts(board.epd(), self.engine, "wdl", moves, True)
 
 
 SOUND = {"d1d8": 0.0, "e1e8": 0.02}
@@ -68,9 +75,9 @@ def put(folder: Path, line: tuple[str, ...] = ("d1d8",), **more: object) -> None
 
 
 def check(
-    folder: Path, judge: PositionJudge | None = None, today: date = TODAY, *, again: bool = False
+    folder: Path, judge: Answering | None = None, today: date = TODAY, *, again: bool = False
 ) -> CheckResult:
-    return check_deck(folder, {"back-rank"}, judge, today, again=again)
+    return check_deck(folder, {"back-rank"}, AtOnce(judge).answers if judge else None, today, again=again)
 
 
 def bytes_of(folder: Path) -> dict[str, bytes]:
@@ -84,7 +91,7 @@ def test_a_judge_fills_in_what_is_missing_and_a_second_check_changes_nothing(fol
     put(folder)
     judge = ScriptedJudge(SOUND)
     steps: list[tuple[int, int]] = []
-    first = check_deck(folder, None, judge, TODAY, progress=lambda *step: steps.append(step))
+    first = check_deck(folder, None, AtOnce(judge).answers, TODAY, progress=lambda *step: steps.append(step))
     epd = chess.Board(ROOKS).epd()
     assert first == CheckResult((), (), ("cards.pgn", "verdicts.jsonl"), judged=(epd,))
     assert steps == [(0, 1), (1, 1)]
@@ -204,7 +211,9 @@ def test_a_continuation_that_cannot_be_played_is_a_fault(folder: Path) -> None:
 class Failing(ScriptedJudge):
     """Judges one position, then fails."""
 
-    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+    def judge(
+        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
+    ) -> PositionVerdicts:
         if self.asked:
             raise KeyboardInterrupt
         return super().judge(board)
@@ -226,7 +235,7 @@ def test_an_edit_made_during_the_check_is_not_overwritten(folder: Path) -> None:
 
     class Editing(ScriptedJudge):
         def judge(
-            self, board: chess.Board, wide: int | None = None, deep: int | None = None
+            self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
         ) -> PositionVerdicts:
             path.write_text(path.read_text().replace("Rxd8#", "Rxd8# {Mate.}"))
             return super().judge(board)
@@ -239,7 +248,7 @@ def test_an_edit_made_during_the_check_is_not_overwritten(folder: Path) -> None:
 # What it says of keys
 
 
-def notes(folder: Path, judge: PositionJudge) -> list[str]:
+def notes(folder: Path, judge: Answering) -> list[str]:
     result = check(folder, judge)
     assert all(note.card == "sm-001" and note.path == "cards.pgn" for note in result.notes)
     return [note.message for note in result.notes]
@@ -326,9 +335,10 @@ def test_a_real_engine_confirms_the_mate(folder: Path, stockfish: str) -> None:
     variations = (Variation(0, ("h2h3",), (2,)), Variation(0, ("e1e3", "d8d1"), (3,)))
     put(folder, variations=variations)
     with Judge.open(EngineCommand((stockfish,), "test")) as judge:
-        result = check_deck(folder, None, judge, TODAY, wide=4, deep=6)
+        result = check_deck(folder, None, AtOnce(judge).answers, TODAY, effort=QUICK)
         assert result.faults == () and len(result.judged) == 1
         assert [note.message for note in result.notes] == [
+            "in the position, the engine is not sure which moves hold",
             "the coach marks 30. h3 with ?, but it holds: it loses nothing",
             "the coach marks 30. Re3 with !!, but it fails: it loses 1.00 against Rxd8#",
         ]
@@ -337,4 +347,6 @@ def test_a_real_engine_confirms_the_mate(folder: Path, stockfish: str) -> None:
         assert found.best == "d1d8" and found.moves["e1e3"].line[0] == "d8d1"
         assert deck.cards[0].checked == f"unverified: {judge.name} depth 6, 2026-11-25"
         before = bytes_of(folder)
-        assert check_deck(folder, None, judge, LATER).judged == () and bytes_of(folder) == before
+        assert (
+            check_deck(folder, None, AtOnce(judge).answers, LATER).judged == () and bytes_of(folder) == before
+        )

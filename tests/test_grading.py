@@ -22,7 +22,7 @@ from patterns.words.verdicts import Verdict
 
 VERDICTS = PositionVerdicts(
     "8/8/8/8/8/8/8/8 w - -",
-    "test",
+    "Stockfish 15.1",
     "wdl",
     {
         "a2a4": MoveVerdict(0.80, 12, ()),

@@ -20,16 +20,18 @@ import pytest
 from conftest import missing
 
 from patterns.engines import uci
-from patterns.engines.judging import (
-    NEAR_BEST,
-    EngineCommand,
-    EngineError,
-    Judge,
-)
-from patterns.engines.scores import expected_from_centipawns, quality
+from patterns.engines.effort import SURVEY, Effort, Round, Search
+from patterns.engines.judging import EngineCommand, EngineError, Judge
+from patterns.engines.scores import CLEARLY, WON_FROM, expected_from_centipawns, on_second_scale
 
 FAKE = str(Path(fake_engine.__file__))
 START = chess.Board()
+NEAR_BEST = 0.15
+
+
+def two_rounds(wide: int, deep: int) -> Effort:
+    """Every move to `wide` plies, those within NEAR_BEST of the best to `deep`."""
+    return Effort((Search((Round(wide), Round(deep, NEAR_BEST, NEAR_BEST))),))
 
 
 def fake(mode: str) -> EngineCommand:
@@ -103,16 +105,19 @@ def test_every_legal_move_has_its_verdict(mode: str) -> None:
             board = chess.Board()
             for _ in range(chooser.randrange(2, 40)):
                 board.push(chooser.choice(list(board.legal_moves)))
-            verdicts = judge.judge(board, wide=3, deep=5)
+            verdicts = judge.judge(board, two_rounds(3, 5))
             assert set(verdicts.moves) == {move.uci() for move in board.legal_moves}
             assert (verdicts.epd, verdicts.engine) == (board.epd(), judge.name)
-            top = verdicts.moves[verdicts.best].score
+            best = verdicts.moves[verdicts.best]
+            top = best.score
             for text, verdict in verdicts.moves.items():
                 assert verdict.score == pytest.approx(canned_score(mode, board, chess.Move.from_uci(text)))
                 child = board.copy()
                 child.push_uci(text)
                 over = not any(child.legal_moves) or child.is_insufficient_material()
-                assert verdict.depth == (5 if over or verdict.score >= top - NEAR_BEST else 3)
+                near = top - verdict.score <= NEAR_BEST
+                near = near and (top < WON_FROM or on_second_scale(best, verdict) <= CLEARLY)
+                assert verdict.depth == (5 if over or near else 3)
                 assert (verdict.line == ()) == over
                 for reply in verdict.line:
                     child.push_uci(reply)
@@ -126,13 +131,52 @@ def test_every_legal_move_has_its_verdict(mode: str) -> None:
 def test_moves_that_only_look_best_do_not_stay_on_top() -> None:
     """Searched deep, two moves fall by more than the margin. The rest, now near the best, is searched."""
     with open_fake("mirage") as judge:
-        verdicts = judge.judge(START, wide=4, deep=8)
+        verdicts = judge.judge(START, two_rounds(4, 8))
     scores = {move: verdict.score for move, verdict in verdicts.moves.items()}
     assert verdicts.best not in fake_engine.MIRAGE
     assert scores["e2e4"] == expected_from_centipawns(-200)
     assert scores["d2d4"] == expected_from_centipawns(20)
     assert {verdict.depth for verdict in verdicts.moves.values()} == {8}
-    assert verdicts.quality("e2e4") == "fails" and verdicts.quality("d2d4") == "holds"
+    assert verdicts.loss("e2e4") > 0.3 and verdicts.quality("d2d4") == "holds"
+
+
+@pytest.mark.parametrize(("mode", "settled"), [("clear", True), ("fickle", False)])
+def test_a_position_is_settled_if_a_second_search_with_another_hash_agrees(mode: str, settled: bool) -> None:
+    with open_fake(mode) as judge:
+        verdicts = judge.judge(START)
+        assert verdicts.settled is settled
+        assert verdicts.holding()[0] == "e2e4" and verdicts.least_depth == 17
+        assert not judge.judge(START, SURVEY).settled
+        assert judge.judge(START).settled is settled, "each judging begins with the first hash size"
+
+
+def test_no_refusal_from_a_glance() -> None:
+    """Every move is searched to the depth that is stated, though most of them in one search together."""
+    with open_fake("clear") as judge:
+        verdicts = judge.judge(START)
+        depths = {move: verdict.depth for move, verdict in verdicts.moves.items()}
+    assert depths.pop("e2e4") == 21 and set(depths.values()) == {17}
+    assert (verdicts.moves["e2e4"].centipawns, verdicts.moves["e2e4"].mate) == (300, None)
+
+
+def test_an_engine_that_is_asked_move_by_move_has_its_own_effort() -> None:
+    with open_fake("plain") as judge:
+        verdicts = judge.judge(START)
+        assert max(verdict.depth for verdict in verdicts.moves.values()) == 4
+        assert not verdicts.settled
+        assert {verdict.depth for verdict in judge.judge(START, SURVEY).moves.values()} == {3}
+
+
+MATES = chess.Board("7k/8/5K2/8/8/8/6Q1/8 w - - 0 1")
+
+
+@pytest.mark.parametrize("mode", ["mates", "mates-plain"])
+def test_mates_count_the_moves_of_the_side_that_mates(mode: str) -> None:
+    """The engine says of every move that it mates in three; where it is asked after the move, in two."""
+    with open_fake(mode) as judge:
+        verdicts = judge.judge(MATES, two_rounds(3, 4))
+    assert verdicts.moves["g2g7"].mate == 1 and verdicts.moves["g2g7"].line == ()
+    assert {verdict.mate for move, verdict in verdicts.moves.items() if verdict.line} == {3}
 
 
 def test_history_and_clocks_do_not_change_a_verdict() -> None:
@@ -140,7 +184,7 @@ def test_history_and_clocks_do_not_change_a_verdict() -> None:
     for text in ("g1f3", "g8f6", "f3g1", "f6g8"):
         board.push_uci(text)
     with open_fake("steady") as judge:
-        assert judge.judge(board, 2, 2) == judge.judge(START, 2, 2)
+        assert judge.judge(board, two_rounds(2, 2)) == judge.judge(START, two_rounds(2, 2))
     assert len(board.move_stack) == 4
 
 
@@ -308,7 +352,7 @@ def test_mate_in_one_stalemate_and_the_rest(engine: str, request: pytest.Fixture
     else:
         command = sunfish()
     with Judge.open(command) as judge:
-        verdicts = judge.judge(board, wide=3, deep=4)
+        verdicts = judge.judge(board, two_rounds(3, 4))
     mates, stalemates = 0, 0
     for move in board.legal_moves:
         child = board.copy()
@@ -319,7 +363,7 @@ def test_mate_in_one_stalemate_and_the_rest(engine: str, request: pytest.Fixture
             mates += 1
         elif child.is_stalemate():
             assert (verdict.score, verdict.line) == (0.5, ())
-            assert quality(verdicts.loss(move.uci())) == "fails"
+            assert verdicts.quality(move.uci()) == "fails"
             stalemates += 1
     assert mates >= 1 and stalemates >= 1
     assert board.is_legal(chess.Move.from_uci(verdicts.best))
@@ -330,9 +374,9 @@ def test_mate_in_one_stalemate_and_the_rest(engine: str, request: pytest.Fixture
 def test_stockfish_says_the_same_twice_and_reports_win_draw_loss(stockfish: str) -> None:
     board = chess.Board("r1bqkb1r/pppp1ppp/2n2n2/4p2Q/2B1P3/8/PPPP1PPP/RNB1K1NR w KQkq - 4 4")
     with Judge.open(EngineCommand((stockfish,), "a test")) as judge:
-        first = judge.judge(board, wide=6, deep=8)
-        judge.judge(START, wide=4, deep=4)
-        assert judge.judge(board, wide=6, deep=8) == first
+        first = judge.judge(board, two_rounds(6, 8))
+        judge.judge(START, two_rounds(4, 4))
+        assert judge.judge(board, two_rounds(6, 8)) == first
     assert (first.best, first.conversion) == ("h5f7", "wdl")
     assert first.holding() == ("h5f7",)
     assert first.quality("h5h4") == "fails" and first.moves["h5h4"].depth == 6
@@ -342,7 +386,7 @@ def test_stockfish_says_the_same_twice_and_reports_win_draw_loss(stockfish: str)
 def test_stockfish_prefers_the_shorter_mate(stockfish: str) -> None:
     board = chess.Board("7k/5Q2/6K1/8/8/8/8/8 w - - 0 1")
     with Judge.open(EngineCommand((stockfish,), "a test")) as judge:
-        verdicts = judge.judge(board, wide=8, deep=8)
+        verdicts = judge.judge(board, two_rounds(8, 8))
         assert verdicts.moves[verdicts.best].line == ()
         score, centipawns, line = judge.evaluate(board, depth=6)
         assert (score, centipawns, len(line)) == (1.0, None, 1)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import chess
@@ -43,17 +44,32 @@ class Promote(Message):
 
 @dataclass(frozen=True)
 class StudentMove:
-    """One move of the answer: the move (UCI), its quality, its loss, and whether it is in the card's line."""
+    """One move of the answer: the move (UCI), its quality, its loss, and whether it is in the card's line.
+
+    `by_coach`: the coach's word decided its quality.
+    """
 
     move: str
     quality: Quality
     loss: float
     in_line: bool
+    by_coach: bool = False
 
 
-def judge_move(verdicts: PositionVerdicts, move: str, line_move: str | None) -> StudentMove:
-    """Judge one move (UCI); `line_move` is the card's own move here, if it has one."""
-    return StudentMove(move, verdicts.quality(move), verdicts.loss(move), move == line_move)
+def judge_move(
+    verdicts: PositionVerdicts,
+    move: str,
+    line_move: str | None,
+    marks: Mapping[str, bool] = MappingProxyType({}),
+) -> StudentMove:
+    """Judge one move (UCI); `line_move` is the card's own move here, if it has one.
+
+    `marks`: moves that the coach accepts or refuses here. The coach's word stands before the engine's.
+    """
+    quality, said = verdicts.quality(move), marks.get(move)
+    if said is not None:
+        quality = "holds" if said else "fails"
+    return StudentMove(move, quality, verdicts.loss(move), move == line_move, said is not None)
 
 
 def ends_play(move: StudentMove, student_moves_left: int) -> bool:
@@ -81,6 +97,8 @@ class PlayMark(Mark):
         verdicts = task.verdicts[before.epd()]
         move = numbered(before, (decided.move,))[0]
         best = before.san(chess.Move.from_uci(verdicts.best))
+        if decided.by_coach:
+            return _by_coach(move, decided)
         own_score, best_score = verdicts.moves[decided.move].score, verdicts.moves[verdicts.best].score
         if decided.quality == "holds":
             if verdicts.best == decided.move:
@@ -107,6 +125,13 @@ class PlayMark(Mark):
     def _played(self, card: Card) -> tuple[str, ...]:
         """Every move on the board (UCI), replies included. All but the last are moves of the line."""
         return (*card.line[: 2 * (len(self.moves) - 1)], self.moves[-1].move)
+
+
+def _by_coach(move: str, decided: StudentMove) -> str:
+    """The coach's word on a move that is not in the line, or that is refused."""
+    if decided.quality == "holds":
+        return f"{move} isn't in the card's line, but the coach accepts it; the card ends here."
+    return f"{move} {decided.quality}: the coach marks it as a mistake."
 
 
 def grade_play(moves: Sequence[StudentMove]) -> PlayMark:
@@ -200,7 +225,8 @@ class PlayAnswer(Answer):
         """Plays the student's move (UCI, legal), and the stored reply if the answer goes on."""
         line, ply = self.task.card.line, len(self.played)
         verdicts = self.task.verdicts[self.board.epd()]
-        judged = judge_move(verdicts, move, line[ply] if ply < len(line) else None)
+        marks = self.task.card.marks.get(ply, {})
+        judged = judge_move(verdicts, move, line[ply] if ply < len(line) else None, marks)
         over = ends_play(judged, len(line[ply + 2 :: 2]))
         played = (*self.played, move) if over else (*self.played, move, line[ply + 1])
         moves = (*self.moves, judged)

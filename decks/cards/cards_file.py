@@ -14,6 +14,7 @@ from typing import TypeVar
 import chess
 
 from decks.asks.catalogue import ASKS
+from decks.cards.coach_marks import coach_marks
 from decks.cards.faults import Fault, quoted
 from decks.cards.movetext import Movetext, Variation, read_movetext, write_movetext
 from decks.cards.pgn_spans import LONGEST_STRING, Game, escaped, split_games
@@ -174,6 +175,7 @@ class _CardReader:
             checked=checked.value if checked else "",
             comments=moves.comments,
             own_tags={name: tag.value for name in own_tags() if (tag := self.game.tag(name))},
+            marks=coach_marks(moves.line, moves.nags, moves.variations),
         )
         if not moves.faults:
             self._check_asks(card)

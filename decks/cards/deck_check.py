@@ -181,7 +181,7 @@ def _checked_edits(
 
 
 def checked_by(moves: Iterable[KeyMove], verdicts: Mapping[str, PositionVerdicts]) -> str:
-    """Who judged a card's moves and how deep: the weakest judgement of a best move or key move."""
+    """Who judged a card's moves, and the least depth that a grade can rest on."""
     strong, depth, engine = min(source for _, source in _sources(moves, verdicts))
     return f"{'' if strong else 'unverified: '}{engine} depth {depth}"
 
@@ -193,7 +193,7 @@ def _sources(
     for key in moves:
         found = verdicts.get(key.board.epd())
         if found is not None:
-            depth = min(found.moves[move].depth for move in (found.best, key.move))
+            depth = found.least_depth
             yield found.epd, (strong_enough(found.engine, depth), depth, safe(found.engine, 80))
 
 

@@ -10,7 +10,6 @@ from decks.cards.faults import Fault
 from decks.cards.key_notes import numbered
 from decks.tasks.card import Card, KeyMove
 from patterns.engines.scores import PositionVerdicts
-from patterns.engines.strength import is_strong
 
 Verdicts = Mapping[str, PositionVerdicts]
 """By EPD."""
@@ -39,8 +38,8 @@ def _changes_at(key: KeyMove, old: PositionVerdicts, new: PositionVerdicts) -> I
     quality = new.quality(key.move)
     if quality != "holds" and old.quality(key.move) == "holds":
         yield f"the key {numbered(key.board, key.move)} no longer holds: it {quality}"
-    if not new.settled and (old.settled or is_strong(new.engine)):
-        yield f"the position before {numbered(key.board, key.move)} does not settle"
+    if old.settled and not new.settled:
+        yield f"the position before {numbered(key.board, key.move)} no longer settles"
     changed = [
         f"{numbered(key.board, move)} {old.quality(move)} -> {new.quality(move)}"
         for move in new.moves

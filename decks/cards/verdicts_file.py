@@ -6,7 +6,8 @@ Each text line is a JSON object. All of them can be computed again:
      "moves": {"d1d8": {"score": 0.98, "cp": 560, "depth": 14, "line": ["e8d8"]},
                "d1d7": {"score": 1.0, "mate": 3, "depth": 14, "line": ["e8f8"]}}}
 
-Files of the first version have no `settled`, `cp` and `mate`. They are still read.
+A move may also be `"unclear": true`. Files of the first version have no `settled`, `unclear`, `cp` and
+`mate`. They are still read.
 """
 
 from __future__ import annotations
@@ -126,6 +127,7 @@ def _move_parts(one: MoveVerdict) -> dict[str, object]:
         "score": round(one.score, 4),
         **{name: value for name, value in measured.items() if value is not None},
         "depth": one.depth,
+        **({"unclear": True} if one.unclear else {}),
         "line": list(one.line),
     }
 
@@ -172,7 +174,7 @@ def _board(epd: str) -> chess.Board:
 
 
 def _move(uci: str, found: Any) -> MoveVerdict:
-    _expect_keys(found, ("score", "depth", "line"), may=("cp", "mate"))
+    _expect_keys(found, ("score", "depth", "line"), may=("cp", "mate", "unclear"))
     score, depth, line = found["score"], found["depth"], found["line"]
     if not isinstance(score, int | float) or isinstance(score, bool) or not 0 <= score <= 1:
         raise ValueError(f"the score of {uci} must be a number from 0 to 1")
@@ -186,7 +188,10 @@ def _move(uci: str, found: Any) -> MoveVerdict:
     mate = _whole(found, "mate", uci, MAX_DEPTH)
     if mate == 0 or (mate is not None and float(score) != (mate > 0)):
         raise ValueError(f"the mate of {uci} does not fit its score")
-    return MoveVerdict(float(score), depth, tuple(line), centipawns, mate)
+    unclear = found.get("unclear", False)
+    if not isinstance(unclear, bool):
+        raise ValueError(f"unclear must be true or false, of {uci}")
+    return MoveVerdict(float(score), depth, tuple(line), centipawns, mate, unclear)
 
 
 def _whole(found: Mapping[str, Any], name: str, uci: str, most: int) -> int | None:

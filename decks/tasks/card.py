@@ -49,7 +49,8 @@ class Card:
     point to, by motif. `root`: which move of the line was the mistake (1 is the first). `checked`: who
     checked the key, how deep and when; it starts with `unverified` if that was not deep enough. `comments`:
     the coach's words, by ply (0 is before the first move). `own_tags`: the text of tags that only one ask
-    reads, by name.
+    reads, by name. `marks`: by even ply, the moves (UCI) that the coach accepts (True) or refuses,
+    whatever an engine finds.
     """
 
     card_id: str
@@ -64,6 +65,7 @@ class Card:
     checked: str = ""
     comments: Mapping[int, str] = field(default_factory=dict)
     own_tags: Mapping[str, str] = field(default_factory=dict)
+    marks: Mapping[int, Mapping[str, bool]] = field(default_factory=dict)
 
     @cached_property
     def board(self) -> chess.Board:

@@ -62,8 +62,8 @@ class Effort:
     def name(self) -> str:
         """A short text that says everything that decides the result. Kept searches are stored by it.
 
-            >>> Effort((Search((Round(8),)),)).name
-            'v1 8 hash64 quiet'
+        >>> Effort((Search((Round(8),)),)).name
+        'v1 8 hash64 quiet'
         >>> Effort((Search((Round(3), Round(4, 0.1, 0.3, keeps_sound=True)), 16, second_look=5),)).name
         'v1 3 4:.1/.3+sound again5 hash16 quiet'
         """

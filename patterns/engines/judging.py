@@ -21,9 +21,9 @@ from chess.engine import Limit
 
 from patterns.engines.effort import SETTLED, Effort, Search
 from patterns.engines.quiet_lines import LONGEST, SHORT, quiet_line
-from patterns.engines.rounds import Searched, as_verdict, is_settled, search_in_rounds
+from patterns.engines.rounds import Searched, as_verdict, best_of, is_settled, search_in_rounds, unclear_moves
 from patterns.engines.rule_ends import after, before_reply, is_over, reading_by_rule, without_history
-from patterns.engines.scores import Evaluation, MoveVerdict, PositionVerdicts
+from patterns.engines.scores import Evaluation, MoveVerdict, PositionVerdicts, quality
 from patterns.engines.uci import (
     SEARCH_SECONDS,
     SILENCE_SECONDS,
@@ -159,26 +159,34 @@ class Judge:
             return search_in_rounds(asker, search, moves, ended, would_try)
 
         first, *others = effort.searches
-        found = searched(first)
-        settled = bool(others) and is_settled([found])
-        settled = settled and is_settled([found, *map(searched, others)])
-        verdicts = self._verdicts(asker, found, would_try, effort)
+        made = [searched(first)]
+        if others and is_settled(made):
+            made += map(searched, others)
+        settled = len(made) > 1 and is_settled(made)
+        unclear = set() if settled else unclear_moves(made)
+        verdicts = self._verdicts(asker, made[0], would_try, unclear, effort)
         return PositionVerdicts(board.epd(), self.name, self.conversion, verdicts, settled)
 
     def _verdicts(
-        self, asker: _Asker, found: Searched, would_try: Collection[chess.Move], effort: Effort
+        self,
+        asker: _Asker,
+        found: Searched,
+        would_try: Collection[chess.Move],
+        unclear: Collection[chess.Move],
+        effort: Effort,
     ) -> dict[str, MoveVerdict]:
         """The verdicts, best first, each with a line that ends quietly if the move is worth it."""
         self._engine.forget()
         readings, last = found.readings, found.rounds[-1]
         plies = min(EXTENSION_PLIES, effort.depth)
-        verdicts = {}
+        best, verdicts = best_of(readings), {}
         for move in sorted(readings, key=lambda one: (readings[one].score, readings[one].rank), reverse=True):
             longest = LONGEST if move in last or move in would_try else SHORT
             go_on = partial(asker.expected, plies) if effort.ends_quiet and longest == LONGEST else None
             line = asker.with_reply(move, readings[move].line, plies)
             line = quiet_line(asker.board, line, longest + 1, go_on)
-            verdicts[move.uci()] = as_verdict(readings[move], _uci(line[1:]))
+            fails = quality(as_verdict(readings[best]), as_verdict(readings[move])) == "fails"
+            verdicts[move.uci()] = as_verdict(readings[move], _uci(line[1:]), fails and move in unclear)
         return verdicts
 
     def evaluate(

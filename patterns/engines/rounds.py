@@ -18,6 +18,7 @@ from patterns.engines.quiet_lines import loses_outright
 from patterns.engines.scores import (
     CLEARLY,
     SLIPS_WITHIN,
+    WON_FROM,
     MoveVerdict,
     on_second_scale,
     overdraft,
@@ -60,13 +61,17 @@ def search_in_rounds(
 ) -> Searched:
     """Search `moves` in the rounds of `search`. `ended`: readings of the moves that end the game.
 
-    `tried`: moves that a person would try.
+    `tried`: moves that a person would try. Of a position that cannot settle any more, the last of three or
+    more rounds is left out: it takes the most time, and what does not settle is graded with wide borders.
     """
     latest: dict[chess.Move, Reading] = {}
     rounds: list[Readings] = []
     staying: set[chess.Move] = set()
     candidates = list(moves)
+    made = search.rounds[0]
     for one in search.rounds:
+        if len(rounds) >= LAST_ROUNDS and one is search.rounds[-1] and not _is_clear(rounds[-1]):
+            break
         if rounds:
             candidates = [
                 move
@@ -77,7 +82,8 @@ def search_in_rounds(
         staying |= _to_stay(found, rounds[-1] if rounds else None)
         rounds.append(found)
         latest |= found
-    rounds[-1], refused = _with_challengers(asker, search, moves, rounds[-1], latest)
+        made = one
+    rounds[-1], refused = _with_challengers(asker, made, search.second_look, moves, rounds[-1], latest)
     return Searched({**latest, **refused, **rounds[-1]}, tuple(rounds))
 
 
@@ -101,10 +107,21 @@ def is_settled(searches: Sequence[Searched]) -> bool:
     )
 
 
-def as_verdict(reading: Reading, line: tuple[str, ...] = ()) -> MoveVerdict:
+def unclear_moves(searches: Sequence[Searched]) -> set[chess.Move]:
+    """The moves that a round after the first of some search had within the border of a slip."""
+    return {
+        move
+        for one in searches
+        for readings in one.rounds[1:]
+        for move in readings
+        if _is_open(readings, move, SLIPS_WITHIN)
+    }
+
+
+def as_verdict(reading: Reading, line: tuple[str, ...] = (), unclear: bool = False) -> MoveVerdict:
     """A reading as a verdict on its move."""
     rank = reading.rank
-    return MoveVerdict(reading.score, reading.depth, line, rank.score(), rank.mate())
+    return MoveVerdict(reading.score, reading.depth, line, rank.score(), rank.mate(), unclear)
 
 
 def best_of(readings: Readings) -> chess.Move:
@@ -123,22 +140,27 @@ def _goes_on(board: chess.Board, before: Readings, move: chess.Move, one: Round,
 
 
 def _with_challengers(
-    asker: Asker, search: Search, moves: Sequence[chess.Move], final: Readings, latest: Readings
+    asker: Asker,
+    last: Round,
+    second_look: int,
+    moves: Sequence[chess.Move],
+    final: Readings,
+    latest: Readings,
 ) -> tuple[Readings, Readings]:
     """The last round with every move that belongs in it, and readings of the moves that were looked at again.
 
     If a move that was left out turns out to be near the best, it is searched with the others.
     """
-    last, lines = search.rounds[-1], 2
+    lines = 2
     while True:
         best = best_of(final)
         refused = [move for move in moves if move not in final]
         near = [move for move in refused if _near(final[best], latest[move], last.within)]
-        glanced = [move for move in refused if latest[move].depth < search.second_look]
+        glanced = [move for move in refused if latest[move].depth < second_look]
         looked: Readings = {}
         if glanced and not near:
             asked = [best, *glanced] if best in moves else glanced
-            top = asker.best_of(asked, search.second_look, min(lines, len(asked)))
+            top = asker.best_of(asked, second_look, min(lines, len(asked)))
             compared = top.get(best, final[best])
             rivals = {move: top[move] for move in glanced if move in top}
             near = [move for move in rivals if _near(compared, rivals[move], last.within)]
@@ -176,9 +198,18 @@ def _is_open(readings: Readings, move: chess.Move, within: float) -> bool:
 
 
 def _near(best: Reading, reading: Reading, within: float) -> bool:
-    """Whether a move is near enough to the best to be searched on: on both scales."""
-    second = on_second_scale(as_verdict(best), as_verdict(reading))
-    return best.score - reading.score <= within and second <= CLEARLY
+    """Whether a move is near enough to the best to be searched on.
+
+    In a won position expected score hardly tells moves apart, so the second scale counts too.
+    """
+    if best.score - reading.score > within:
+        return False
+    return best.score < WON_FROM or on_second_scale(as_verdict(best), as_verdict(reading)) <= CLEARLY
+
+
+def _is_clear(readings: Readings) -> bool:
+    """Whether every move either holds or clearly does not."""
+    return not any(1 < _overdraft(readings, move) <= CLEARLY for move in readings)
 
 
 def _loss(readings: Readings, move: chess.Move) -> float:
