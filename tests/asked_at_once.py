@@ -1,18 +1,30 @@
-"""Engines for tests: each question is answered at once, or when it is waited for, by a judge of the test's."""
+"""Engines for tests: a judge of the test's answers each question at once, or when it is waited for."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from random import Random
-from typing import TypeVar
+from typing import Protocol, TypeVar
+
+import chess
 
 from decks.build.inquiries import Inquiry
+from patterns.engines.effort import Effort
 from patterns.engines.engine_pass import Awaited
 from patterns.engines.judging import EngineError
 from patterns.engines.questions import Answering, Glance, Question, answered
 from patterns.engines.scores import PositionVerdicts
 
 Result = TypeVar("Result")
+Answers = Callable[[Iterable[Question]], Iterator[tuple[Question, PositionVerdicts]]]
+
+
+class Judging(Protocol):
+    """A judge of verdicts only."""
+
+    def judge(
+        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
+    ) -> PositionVerdicts: ...
 
 
 class AtOnce:
@@ -29,9 +41,15 @@ class AtOnce:
     def wait(self) -> None:
         raise AssertionError("nothing is in work")
 
-    def answers(self, questions: Iterable[Question]) -> Iterator[tuple[Question, PositionVerdicts]]:
+
+def judged_by(judge: Judging) -> Answers:
+    """A function that answers questions as `EnginePass.answers` does, one after the other."""
+
+    def answers(questions: Iterable[Question]) -> Iterator[tuple[Question, PositionVerdicts]]:
         for question in questions:
-            yield question, self._judge.judge(question.board, question.effort, question.tried)
+            yield question, judge.judge(question.board, question.effort, question.tried)
+
+    return answers
 
 
 class InAnyOrder:

@@ -99,14 +99,16 @@ class Inquiries(Generic[Subject, Result]):
 
     def _fill(self, others: Iterator[Subject]) -> None:
         """Begin more inquiries until every engine has work, and one more waits."""
-        engines = self._engines.workers
-        if engines == 1:
-            return
-        for subject in others:
-            self._started(subject)
-            in_work = sum(not one.has_ended for one in self._by_subject.values())
-            if in_work > engines or len(self._by_subject) > AHEAD * engines:
+        while self._has_room():
+            subject = next(others, None)
+            if subject is None:
                 return
+            self._started(subject)
+
+    def _has_room(self) -> bool:
+        engines = self._engines.workers
+        in_work = sum(not one.has_ended for one in self._by_subject.values())
+        return engines > 1 and in_work <= engines and len(self._by_subject) <= AHEAD * engines
 
     def _started(self, subject: Subject) -> _Running[Subject, Result]:
         if id(subject) not in self._by_subject:
