@@ -44,7 +44,7 @@ class Pace:
 def time_left(seconds: float) -> str:
     """A time in words, no more exact than it can be.
 
-    >>> time_left(3), time_left(47), time_left(100), time_left(4000), time_left(7210)
+    >>> time_left(3), time_left(48), time_left(100), time_left(4000), time_left(7210)
     ('about 5 s left', 'about 50 s left', 'about 2 min left', 'about 1 h 10 min left', 'about 2 h left')
     """
     if seconds <= 57.5:

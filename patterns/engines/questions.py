@@ -26,9 +26,8 @@ class Question:
     def effort_name(self) -> str:
         """Everything that decides the answer beside the position and the engine.
 
-        >>> from patterns.engines.effort import Round, Search
-        >>> Question(chess.Board(), Effort((Search((Round(8),)),)), ("e2e4", "d2d4")).effort_name
-        'v1 8 hash64 tried d2d4 e2e4'
+        >>> Question(chess.Board(), SETTLED, ("e2e4", "d2d4")).effort_name.removeprefix(SETTLED.name)
+        ' tried d2d4 e2e4'
         """
         return " ".join([self.effort.name, *(["tried", *sorted({*self.tried})] if self.tried else [])])
 
