@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from decks.asks.catalogue import ASKS
 from decks.cards.cards_file import ROSTER, CardEntry, read_cards, write_card
+from decks.cards.coach_marks import coach_marks
 from decks.cards.movetext import MOST_MOVES, Variation
 from decks.cards.pgn_spans import append_games, set_tags, split_games
 from decks.cards.tags import CARD_TAGS, FACTOR_KEYS
@@ -79,6 +80,7 @@ def test_every_tag_is_read() -> None:
         root=1,
         checked="unverified: sunfish depth 6, 2025-11-02",
         comments={0: "Look at the king.", 1: "Mate."},
+        marks={0: {"d1d8": True, "h2h3": False}},
     )
     assert entry.nags == {1: (3,)}
     assert entry.variations == (Variation(0, ("h2h3", "d8d1"), (2,), "No hurry"),)
@@ -372,6 +374,27 @@ WORDS_SEEN = ["the", "knight;", "%clk", "[x]", "Nf3", "a}", "{b", "1.", "...", "
 WORDS = st.lists(st.sampled_from(WORDS_SEEN), max_size=40)
 
 
+@pytest.mark.parametrize(
+    ("moves", "marks"),
+    [
+        ("30. Rxd8# *", {}),
+        ("30. Rxd8#! (30. Re8+!!) (30. h3?) (30. h4??) *", {
+            0: {"d1d8": True, "e1e8": True, "h2h3": False, "h2h4": False}
+        }),
+        ("30. Rxd8# $7 (30. h3?!) (30. h4!?) (30. g3 $8) *", {0: {"d1d8": True}}),
+        ("30. Rxd8#?! ! ?? *", {0: {"d1d8": True}}),
+        ("30. Rxd8#? (30. Rxd8#!) (30. h3) (30. h3!) (30. h3?) *", {0: {"d1d8": False, "h2h3": True}}),
+        ("30. f3! Rxd1? (30... h6!) 31. Rxd1!! (31. Kf2?) *", {
+            0: {"f2f3": True}, 2: {"e1d1": True, "g1f2": False}
+        }),
+    ],
+)  # fmt: skip
+def test_the_students_moves_that_the_coach_accepts_and_refuses(
+    moves: str, marks: dict[int, dict[str, bool]]
+) -> None:
+    assert only_card(card_text(moves)).card.marks == marks
+
+
 @st.composite
 def entries(draw: st.DrawFn) -> CardEntry:
     """A card of random moves with comments, NAGs and variations."""
@@ -403,6 +426,7 @@ def entries(draw: st.DrawFn) -> CardEntry:
         evidence={"back-rank": ("e1", "h8")},
         root=len(line) or None,
         comments=comments,
+        marks=coach_marks(line, nags, variations),
     )
     headers = {**ROSTER, "White": draw(st.sampled_from(["Birch, Anna", 'The "Saltmarsh" four', "a\\b"]))}
     return CardEntry(card, headers, tuple(variations), nags)

@@ -329,9 +329,64 @@ def test_nags_that_verdicts_contradict_are_reported(folder: Path) -> None:
     put(folder, variations=variations, nags={1: (4,)})
     losses = {"d1d8": 0.0, "e1e8": 0.02, "h2h3": 0.3, "g2g3": 0.3, "h2h4": 0.1}
     assert notes(folder, ScriptedJudge(losses)) == [
+        "the coach's mark refuses the key 30. Rxd8#: no answer is right",
         "the coach marks 30. Rxd8# with ??, but it holds: it loses nothing",
         "the coach marks 30. Re8+ with ?, but it holds: it loses .02 against Rxd8#",
         "the coach marks 30. h3 with !!, but it fails: it loses .30 against Rxd8#",
+        "the coach marks 30. h4 with !, but it slips: it loses .10 against Rxd8#",
+    ]
+
+
+def test_a_key_that_the_coach_accepts_is_not_refuted(folder: Path) -> None:
+    put(folder, ("h2h3",), nags={1: (1,)})
+    result = check(folder, ScriptedJudge(SOUND))
+    assert [note.message for note in result.notes] == [
+        "the coach marks 30. h3 with !, but it fails: it loses .40 against Rxd8#"
+    ]
+    assert result.refuted == ()
+
+
+def test_a_key_that_the_coach_refuses_is_noted(folder: Path) -> None:
+    put(folder, nags={1: (2,)})
+    assert (
+        notes(folder, ScriptedJudge(SOUND))[0]
+        == "the coach's mark refuses the key 30. Rxd8#: no answer is right"
+    )
+
+
+@pytest.mark.parametrize(
+    ("losses", "expected"),
+    [
+        (SOUND, ["the coach marks 30. Rxd8# as the only move, but Re8+ holds too"]),
+        ({"d1d8": 0.0}, []),
+        (
+            {"e1e8": 0.0, "d1d8": 0.1},
+            ["the coach marks 30. Rxd8# with $7, but it slips: it loses .10 against Re8+"],
+        ),
+    ],
+)
+def test_an_only_move_is_compared_with_the_others(
+    folder: Path, losses: Mapping[str, float], expected: list[str]
+) -> None:
+    put(folder, nags={1: (7,)})
+    assert notes(folder, ScriptedJudge(losses)) == expected
+
+
+class Unsettled(ScriptedJudge):
+    """Measures centipawns, and settles nothing after White's first move."""
+
+    def judge(
+        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
+    ) -> PositionVerdicts:
+        found = super().judge(board, effort, tried)
+        moves = {move: replace(one, centipawns=0) for move, one in found.moves.items()}
+        return replace(found, moves=moves, settled=len(self.asked) == 1)
+
+
+def test_a_position_that_does_not_settle_is_noted(folder: Path) -> None:
+    put(folder, ("f2f3", "d8d1", "e1d1"))
+    assert notes(folder, Unsettled({"f2f3": 0.0, "e1d1": 0.0})) == [
+        "before 31. Rxd1, the engine is not sure which moves hold"
     ]
 
 
@@ -377,14 +432,14 @@ def test_factor_keys_far_from_the_computed_ones_are_noted(folder: Path) -> None:
 
 
 def test_a_real_engine_confirms_the_mate(folder: Path, stockfish: str) -> None:
-    variations = (Variation(0, ("h2h3",), (2,)), Variation(0, ("e1e3", "d8d1"), (3,)))
+    variations = (Variation(0, ("e1e8",), (2,)), Variation(0, ("e1e3", "d8d1"), (3,)))
     put(folder, variations=variations)
     with Judge.open(EngineCommand((stockfish,), "test")) as judge:
         result = check_deck(folder, None, judged_by(judge), TODAY, effort=QUICK)
         assert result.faults == () and len(result.judged) == 1
         assert [note.message for note in result.notes] == [
             "in the position, the engine is not sure which moves hold",
-            "the coach marks 30. h3 with ?, but it holds: it loses nothing",
+            "the coach marks 30. Re8+ with ?, but it holds: it loses nothing",
             "the coach marks 30. Re3 with !!, but it fails: it loses 1.00 against Rxd8#",
         ]
         deck = Deck.open(folder)

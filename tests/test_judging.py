@@ -20,8 +20,9 @@ import pytest
 from conftest import missing
 
 from patterns.engines import uci
-from patterns.engines.effort import SURVEY, Effort, Round, Search
+from patterns.engines.effort import SETTLED, SURVEY, Effort, Round, Search
 from patterns.engines.judging import EngineCommand, EngineError, Judge
+from patterns.engines.quiet_lines import is_quiet
 from patterns.engines.scores import CLEARLY, WON_FROM, expected_from_centipawns, on_second_scale
 
 FAKE = str(Path(fake_engine.__file__))
@@ -381,6 +382,20 @@ def test_stockfish_says_the_same_twice_and_reports_win_draw_loss(stockfish: str)
     assert first.holding() == ("h5f7",)
     assert first.quality("h5h4") == "fails" and first.moves["h5h4"].depth == 6
     assert all(bool(verdict.line) == (move != "h5f7") for move, verdict in first.moves.items())
+
+
+def test_stockfish_settles_what_is_simple_and_shows_the_damage(stockfish: str) -> None:
+    board = chess.Board("4k3/8/8/3r4/8/4N3/P7/4K3 w - - 0 1")
+    with Judge.open(EngineCommand((stockfish,), "a test")) as judge:
+        verdicts = judge.judge(board, SETTLED.to_depth(12))
+    assert verdicts.settled and verdicts.holding() == ("e3d5",)
+    assert (verdicts.moves["e3d5"].centipawns or 0) > 300
+    assert verdicts.least_depth == 12 and verdicts.conversion == "wdl"
+    for move in ("e3d5", "e3c4"):
+        end = board.copy()
+        for text in (move, *verdicts.moves[move].line):
+            end.push_uci(text)
+        assert is_quiet(end)
 
 
 def test_stockfish_prefers_the_shorter_mate(stockfish: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 
 import chess
 import pytest
@@ -206,6 +207,14 @@ def test_a_position_that_cannot_settle_gets_no_last_round(loss: float, last: int
     asker = ScriptedAsker({KEY: {0: 0.8}, OTHER: {0: 0.8, 19: 0.8 - loss}}, otherwise=0.1)
     found = searched(asker)
     assert asker.rounds[-1][0] == last == found.readings[KEY].depth
+    assert found.complete is is_settled([found]) is (last == 21)
+
+
+def test_what_left_a_round_out_is_not_settled() -> None:
+    clear = two_rounds(SURE, SURE)
+    assert is_settled([clear])
+    assert not is_settled([replace(clear, complete=False)])
+    assert not is_settled([clear, replace(clear, complete=False)])
 
 
 # When it is settled
@@ -262,9 +271,33 @@ def test_a_long_mate_beside_a_won_position_is_not_settled(mate: int, settled: bo
 
 def test_a_move_that_only_a_later_round_liked_is_unclear() -> None:
     liked = two_rounds({KEY: 0.8, OTHER: 0.65, THIRD: 0.8}, {KEY: 0.8, OTHER: 0.2, THIRD: 0.64})
-    later = two_rounds({KEY: 0.8, OTHER: 0.2}, {KEY: 0.8, OTHER: 0.65})
+    later = two_rounds({KEY: 0.8, OTHER: 0.2}, {KEY: 0.8, OTHER: 0.66})
     assert unclear_moves([liked]) == {KEY}, "the first round is only a glance"
     assert unclear_moves([liked, later]) == {KEY, OTHER}
+
+
+TANGLED = {
+    "c4d2": ((0.5, 0), (0.626, 73), (0.968, 149), (0.5, 0), (0.5, 0), (0.759, 96)),
+    "g6f7": ((0.3285, -82), (0.321, -83), (0.3225, -83), (0.4625, -44), (0.1705, -108), (0.399, -67)),
+    "b6b5": ((0.3595, -76), (0.4905, -19), (0.4975, -6), (0.4465, -52), (0.4725, -38), (0.492, -16)),
+}
+"""r3k1r1/2p1q3/1p4b1/3Pp3/1Pn1p1QP/1KN5/4N1BR/5R2 b q - 0 31, by Stockfish 15.1 in the rounds of 15, 19 and
+21 plies of both searches. At 24 plies g6f7 loses .02."""
+
+
+def test_a_tangled_position_does_not_settle_and_its_good_moves_are_not_refused() -> None:
+    rounds = [
+        {
+            chess.Move.from_uci(move): Reading(score, 15, Cp(centipawns), ())
+            for move, (score, centipawns) in ((move, seen[place]) for move, seen in TANGLED.items())
+        }
+        for place in range(6)
+    ]
+    glance: Readings = {}
+    first, second = (Searched({}, (glance, *rounds[place : place + 3])) for place in (0, 3))
+    assert is_settled([first]), "the first search alone would have been believed"
+    assert not is_settled([first, second])
+    assert unclear_moves([first, second]) == set(map(chess.Move.from_uci, TANGLED))
 
 
 def test_a_reading_as_a_verdict() -> None:

@@ -127,6 +127,13 @@ def test_the_less_sure_the_verdicts_the_fewer_moves_are_refused(
     assert PositionVerdicts("", name, "wdl", moves, settled).quality("b2b3") == expected
 
 
+def test_an_unclear_move_slips_at_most() -> None:
+    def verdict(loss: float) -> MoveVerdict:
+        return MoveVerdict(0.8 - loss, 20, (), unclear=True)
+
+    assert [quality(scored(0.8), verdict(loss)) for loss in (0.05, 0.06, 0.7)] == ["holds", "slips", "slips"]
+
+
 def test_a_weak_engine_has_no_second_scale() -> None:
     moves = {"a2a3": scored(1.0, mate=2), "b2b3": scored(0.97, 100), "c2c3": scored(0.6, 90)}
     verdicts = PositionVerdicts("", "sunfish 2026", "logistic", moves)

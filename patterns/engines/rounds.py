@@ -8,7 +8,7 @@ shows that even the best of them is far from the best move, or takes it into the
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import chess
@@ -50,10 +50,14 @@ class Asker(Protocol):
 
 @dataclass(frozen=True)
 class Searched:
-    """What a search found. `readings`: for every move. `rounds`: those of each round, first to last."""
+    """What a search found. `readings`: for every move. `rounds`: those of each round, first to last.
+
+    `complete`: no round was left out.
+    """
 
     readings: Readings
     rounds: tuple[Readings, ...]
+    complete: bool = True
 
 
 def search_in_rounds(
@@ -83,15 +87,18 @@ def search_in_rounds(
         rounds.append(found)
         latest |= found
         made = one
-    rounds[-1], refused = _with_challengers(asker, made, search.second_look, moves, rounds[-1], latest)
-    return Searched({**latest, **refused, **rounds[-1]}, tuple(rounds))
+    last = replace(search.rounds[-1], plies=made.plies)
+    rounds[-1], refused = _with_challengers(asker, last, search.second_look, moves, rounds[-1], latest)
+    return Searched({**latest, **refused, **rounds[-1]}, tuple(rounds), made is search.rounds[-1])
 
 
 def is_settled(searches: Sequence[Searched]) -> bool:
     """Whether all searches agree, in their last two rounds, on which moves hold, with nothing in doubt.
 
-    False if a search has fewer rounds.
+    False if a search has fewer rounds, or left one out.
     """
+    if not all(one.complete for one in searches):
+        return False
     last = [readings for one in searches for readings in one.rounds[-LAST_ROUNDS:]]
     if len(last) < LAST_ROUNDS * len(searches):
         return False
