@@ -82,8 +82,9 @@ UNSETTLED = Borders(slips=2 * SLIPS_WITHIN)
 loses so much that noise does not explain it."""
 
 WEAK = Borders(0.30, 0.45, second_scale=False)
-"""For an engine that is not strong. As wide as the noise of `sunfish-uci` at its own effort, measured against
-Stockfish 15.1 at 14 plies."""
+"""For an engine that is not strong: as wide as the noise of `sunfish-uci` at its own effort. By Stockfish
+15.1 at 14 plies, in 21 positions of master games that were not lost: in 11 of them a good move lost more than
+.05, in 3 more than .25, in 1 more than .30, in none more than .45."""
 
 
 @dataclass(frozen=True)
