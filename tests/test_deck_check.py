@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import chess
 import pytest
+from asked_at_once import Judging, judged_by
 
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck import Deck, add_cards, new_deck
-from decks.cards.deck_check import CheckResult, PositionJudge, check_deck
+from decks.cards.deck_check import CheckResult, check_deck
 from decks.cards.faults import DeckError
 from decks.cards.movetext import Variation
 from decks.cards.settings import DeckSettings
 from decks.tasks.card import Card
 from patterns.engines.effort import Effort, Round, Search
 from patterns.engines.judging import EngineCommand, Judge
+from patterns.engines.questions import Question
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 from patterns.words.verdicts import Verdict
 
@@ -74,9 +76,9 @@ def put(folder: Path, line: tuple[str, ...] = ("d1d8",), **more: object) -> None
 
 
 def check(
-    folder: Path, judge: PositionJudge | None = None, today: date = TODAY, *, again: bool = False
+    folder: Path, judge: Judging | None = None, today: date = TODAY, *, again: bool = False
 ) -> CheckResult:
-    return check_deck(folder, {"back-rank"}, judge, today, again=again)
+    return check_deck(folder, {"back-rank"}, judged_by(judge) if judge else None, today, again=again)
 
 
 def bytes_of(folder: Path) -> dict[str, bytes]:
@@ -90,7 +92,7 @@ def test_a_judge_fills_in_what_is_missing_and_a_second_check_changes_nothing(fol
     put(folder)
     judge = ScriptedJudge(SOUND)
     steps: list[tuple[int, int]] = []
-    first = check_deck(folder, None, judge, TODAY, progress=lambda *step: steps.append(step))
+    first = check_deck(folder, None, judged_by(judge), TODAY, progress=lambda *step: steps.append(step))
     epd = chess.Board(ROOKS).epd()
     assert first == CheckResult((), (), ("cards.pgn", "verdicts.jsonl"), judged=(epd,))
     assert steps == [(0, 1), (1, 1)]
@@ -140,7 +142,7 @@ def test_checked_names_the_weakest_position(folder: Path) -> None:
     assert Deck.open(folder).cards[0].checked == "unverified: Stockfish 15.1 depth 9, 2027-01-05"
 
 
-def test_what_a_weak_engine_judged_is_judged_again_on_request(folder: Path) -> None:
+def test_every_position_is_judged_again_on_request(folder: Path) -> None:
     put(folder, ("f2f3", "d8d1", "e1d1"))
     weak, strong = ScriptedJudge({}, engine="sunfish 2026", depth=6), ScriptedJudge({}, depth=16)
     assert len(check(folder, weak).unverified) == 1
@@ -149,7 +151,51 @@ def test_what_a_weak_engine_judged_is_judged_again_on_request(folder: Path) -> N
     anew = check(folder, strong, LATER, again=True)
     assert (len(anew.judged), anew.unverified) == (2, ())
     assert Deck.open(folder).cards[0].checked == "Stockfish 15.1 depth 16, 2027-01-05"
-    assert check(folder, strong, LATER, again=True).judged == ()
+    assert len(check(folder, strong, LATER, again=True).judged) == 2
+
+
+def test_another_judging_tells_what_it_changes_and_leaves_the_coachs_text_alone(folder: Path) -> None:
+    put(folder, ("e1e8",), variations=(Variation(0, ("h2h3",), (2,)),), comments={1: "Look for mate."})
+    put(folder, card_id="sm-002", fen=ROOKS.replace("5PPP", "P4PPP"))
+    check(folder, ScriptedJudge(SOUND))
+    before = bytes_of(folder)
+    same = check(folder, ScriptedJudge(SOUND), again=True)
+    assert (len(same.judged), same.changed, bytes_of(folder)) == (2, (), before)
+    other = {"d1d8": 0.0, "e1e8": 0.3, "h2h3": 0.1}
+    changed = check(folder, ScriptedJudge(other), LATER, again=True).changed
+    assert [(one.card, one.path) for one in changed] == [("sm-001", "cards.pgn"), ("sm-002", "cards.pgn")]
+    assert changed[0].message == ("the key 30. Re8+ no longer holds: it fails; 30. h3 fails -> slips")
+    assert changed[1].message == "30. h3 fails -> slips, 30. Re8+ holds -> fails"
+    text = (folder / "cards.pgn").read_text()
+    assert text.replace("2027-01-05", "2026-11-25").encode() == before["cards.pgn"]
+    assert Deck.open(folder).verdicts[chess.Board(ROOKS).epd()].quality("e1e8") == "fails"
+
+
+def test_a_position_that_no_longer_settles_is_told(folder: Path) -> None:
+    put(folder)
+    check(folder, ScriptedJudge(SOUND))
+
+    class Unsure(ScriptedJudge):
+        def judge(
+            self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
+        ) -> PositionVerdicts:
+            return replace(super().judge(board), settled=False)
+
+    (change,) = check(folder, Unsure(SOUND), again=True).changed
+    assert change.message.startswith("the position before 30. Rxd8# no longer settles")
+
+
+def test_the_moves_that_a_card_names_are_asked_about_as_tried(folder: Path) -> None:
+    put(folder, variations=(Variation(0, ("h2h3",), ()),))
+    asked: list[Question] = []
+
+    def answers(questions: Iterable[Question]) -> Iterator[tuple[Question, PositionVerdicts]]:
+        asked.extend(questions)
+        return judged_by(ScriptedJudge(SOUND))(asked)
+
+    check_deck(folder, None, answers, TODAY, effort=QUICK)
+    (question,) = asked
+    assert (question.tried, question.effort) == (("d1d8", "h2h3"), QUICK)
 
 
 def test_a_changed_line_makes_verdicts_stale_and_missing(folder: Path) -> None:
@@ -247,7 +293,7 @@ def test_an_edit_made_during_the_check_is_not_overwritten(folder: Path) -> None:
 # What it says of keys
 
 
-def notes(folder: Path, judge: PositionJudge) -> list[str]:
+def notes(folder: Path, judge: Judging) -> list[str]:
     result = check(folder, judge)
     assert all(note.card == "sm-001" and note.path == "cards.pgn" for note in result.notes)
     return [note.message for note in result.notes]
@@ -389,7 +435,7 @@ def test_a_real_engine_confirms_the_mate(folder: Path, stockfish: str) -> None:
     variations = (Variation(0, ("e1e8",), (2,)), Variation(0, ("e1e3", "d8d1"), (3,)))
     put(folder, variations=variations)
     with Judge.open(EngineCommand((stockfish,), "test")) as judge:
-        result = check_deck(folder, None, judge, TODAY, effort=QUICK)
+        result = check_deck(folder, None, judged_by(judge), TODAY, effort=QUICK)
         assert result.faults == () and len(result.judged) == 1
         assert [note.message for note in result.notes] == [
             "in the position, the engine is not sure which moves hold",
@@ -401,4 +447,4 @@ def test_a_real_engine_confirms_the_mate(folder: Path, stockfish: str) -> None:
         assert found.best == "d1d8" and found.moves["e1e3"].line[0] == "d8d1"
         assert deck.cards[0].checked == f"unverified: {judge.name} depth 6, 2026-11-25"
         before = bytes_of(folder)
-        assert check_deck(folder, None, judge, LATER).judged == () and bytes_of(folder) == before
+        assert check_deck(folder, None, judged_by(judge), LATER).judged == () and bytes_of(folder) == before

@@ -105,7 +105,6 @@ class PlayMark(Mark):
             told = f"{move} {decided.quality}: {why(before, decided.move, verdicts, line)}"
         found = numbered(card.board, card.line[: 2 * place])[::2]
         return f"You found {listed(found)}. {told}" if found else told
-<<<<<<< HEAD
 
     def refused(self, task: Task) -> RefusedMove | None:
         """The last move, since a move that doesn't hold ends the answer; but not if the coach refuses it."""
@@ -116,8 +115,6 @@ class PlayMark(Mark):
     def judged_anew(self, verdicts: PositionVerdicts) -> PlayMark:
         *others, last = self.moves
         return grade_play([*others, judge_move(verdicts, last.move, last.move if last.in_line else None)])
-=======
->>>>>>> told
 
     def lines(self, task: Task) -> tuple[ShownLine, ...]:
         if not self.left_line:

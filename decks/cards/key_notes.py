@@ -69,7 +69,7 @@ def _nothing_to_find(found: PositionVerdicts) -> Iterator[str]:
 def _unsettled_notes(key: KeyMove, found: PositionVerdicts) -> Iterator[str]:
     measured = any(one.centipawns is not None or one.mate is not None for one in found.moves.values())
     if is_strong(found.engine) and measured and not found.settled:
-        place = "in the position" if key.ply == 0 else f"before {_numbered(key.board, key.move)}"
+        place = "in the position" if key.ply == 0 else f"before {numbered(key.board, key.move)}"
         yield f"{place}, the engine is not sure which moves hold"
 
 
@@ -77,9 +77,9 @@ def _key_notes(board: chess.Board, found: PositionVerdicts, key: str, nags: tupl
     """Notes on a key that does not hold, or that the coach refuses; `_nag_notes` has those it accepts."""
     quality, accepted = found.quality(key), accepts(nags)
     if accepted is False:
-        yield f"the coach's mark refuses the key {_numbered(board, key)}: no answer is right"
+        yield f"the coach's mark refuses the key {numbered(board, key)}: no answer is right"
     elif quality != "holds" and not accepted:
-        yield f"the key {_numbered(board, key)} {quality}: {_loss(board, found, key)}"
+        yield f"the key {numbered(board, key)} {quality}: {_loss(board, found, key)}"
 
 
 def _nag_notes(
@@ -89,18 +89,23 @@ def _nag_notes(
     for nag in nags:
         if nag == ONLY_MOVE and quality == "holds" and len(found.holding()) > 1:
             other = next(one for one in found.holding() if one != move)
-            only = f"the coach marks {_numbered(board, move)} as the only move"
+            only = f"the coach marks {numbered(board, move)} as the only move"
             yield f"{only}, but {_san(board, other)} holds too"
         if (nag in ACCEPTING and quality != "holds") or (nag in REFUSING and quality == "holds"):
             loss = "it loses nothing" if found.loss(move) < 0.005 else _loss(board, found, move)
-            yield f"the coach marks {_numbered(board, move)} with {WRITTEN[nag]}, but it {quality}: {loss}"
+            yield f"the coach marks {numbered(board, move)} with {WRITTEN[nag]}, but it {quality}: {loss}"
 
 
 def _loss(board: chess.Board, found: PositionVerdicts, move: str) -> str:
     return f"it loses {found.loss(move):.2f} against {_san(board, found.best)}".replace(" 0.", " .")
 
 
-def _numbered(board: chess.Board, move: str) -> str:
+def numbered(board: chess.Board, move: str) -> str:
+    """A move (UCI) as it is written with its number.
+
+    >>> numbered(chess.Board(), "g1f3")
+    '1. Nf3'
+    """
     dots = "." if board.turn == chess.WHITE else "..."
     return f"{board.fullmove_number}{dots} {_san(board, move)}"
 

@@ -7,10 +7,6 @@ from dataclasses import dataclass
 
 from decks.asks.catalogue import moves_judged
 from decks.cards.cards_file import CardGame
-<<<<<<< HEAD
-from decks.cards.coach_marks import ACCEPTING
-=======
->>>>>>> told
 from decks.cards.line_end import moves_worth_finding
 from decks.tasks.card import Card
 from decks.tasks.goal import goal_of
@@ -35,12 +31,7 @@ def trims(cards: Iterable[CardGame], verdicts: Mapping[str, PositionVerdicts]) -
         card = one.entry.card
         if card.to_find is not None or not moves_judged(card):
             continue
-<<<<<<< HEAD
-        praised = [ply - 1 for ply, nags in one.entry.nags.items() if set(nags) & set(ACCEPTING)]
-        count = moves_worth_finding(card, verdicts, praised)
-=======
         count = moves_worth_finding(card, verdicts)
->>>>>>> told
         moves = len(card.moves_to_find())
         if count is not None and count < moves:
             yield NewTag(one, "ToFind", str(count), _cut(card, count, moves))

@@ -10,7 +10,8 @@ import click
 
 from decks.asks.catalogue import ASKS
 from decks.commands import SUMMARIES, options
-from decks.commands.terminal import MESSAGE_LIMIT, progress, warn
+from decks.commands.terminal import MESSAGE_LIMIT, warn
+from decks.commands.work_bar import work_bar
 from patterns.reading.text import counted, safe
 
 if TYPE_CHECKING:
@@ -52,6 +53,8 @@ NAMED_ASKS = f"{', '.join(BUILT_ASKS[:-1])} or {BUILT_ASKS[-1]}"
 @click.option("--title", metavar="TEXT", help="Title of a new deck. Default: the folder's name.")
 @options.engine
 @options.depth
+@options.workers
+@options.scorebook
 def command(
     folder: Path,
     sources: tuple[Path, ...],
@@ -62,6 +65,8 @@ def command(
     title: str | None,
     engine: str | None,
     depth: int | None,
+    workers: int | None,
+    scorebook: Path,
 ) -> None:
     from datetime import date
     from itertools import chain
@@ -72,9 +77,10 @@ def command(
     from decks.cards.folder import reserved
     from decks.cards.settings import DeckSettings, new_deck_id
     from decks.cards.tags import read_asks
-    from decks.commands.engines import LazyJudge
+    from decks.commands.engines import CommandEngines
     from patterns.arguments import near_motifs
     from patterns.catalogue import MOTIFS
+    from patterns.engines.judging import EngineError
     from patterns.scan import scan
 
     unknown = [motif for motif in motifs if motif not in MOTIFS]
@@ -86,8 +92,8 @@ def command(
     faults: list[str] = []
     with (
         reserved(folder),
-        LazyJudge(engine, depth) as judge,
-        progress("Building cards") as report,
+        CommandEngines(engine, depth, workers, scorebook) as engines,
+        work_bar("Building cards") as report,
     ):
         old = Deck.open(folder, set(MOTIFS)) if is_deck(folder) else None
         games = chain.from_iterable(_readable(source, faults) for source in sources)
@@ -96,24 +102,39 @@ def command(
             warn(fault)
         taken = frozenset(card.board.epd() for card in old.cards) if old else frozenset()
         made = 0
-        for built in build_cards(
-            found,
-            judge,
-            cards,
-            date.today(),
-            asks=read_asks(dict.fromkeys(asks)) if asks else (),
-            taken=taken,
-            effort=judge.effort,
-            progress=lambda made, tried: report(made, cards),
-        ):
-            if old is None and not made:
-                new_deck(folder, DeckSettings(new_deck_id(), title or folder.resolve().name))
-            add_cards(folder, [built.entry], built.verdicts, set(MOTIFS))
-            made += 1
-        name = judge.name
+        failure = None
+
+        def shown(made: int, tested: int) -> None:
+            """Show the work: the rest is as much for each card as so far."""
+            left = engines.answered / made * (cards - made) if made else None
+            note = counted(engines.answered, "position")
+            report(made, cards, searched=engines.searched, left=left, note=note)
+
+        try:
+            for built in build_cards(
+                found,
+                engines,
+                cards,
+                date.today(),
+                asks=read_asks(dict.fromkeys(asks)) if asks else (),
+                taken=taken,
+                effort=engines.effort,
+                progress=shown,
+            ):
+                if old is None and not made:
+                    new_deck(folder, DeckSettings(new_deck_id(), title or folder.resolve().name))
+                add_cards(folder, [built.entry], built.verdicts, set(MOTIFS))
+                made += 1
+        except EngineError as error:
+            failure = error
+        name = engines.name
+    if failure is not None and not made:
+        raise failure
     candidate_count = sum(map(len, found.values()))
     judged = f"of {counted(candidate_count, 'candidate')}, judged by {name or 'nobody'}"
     click.echo(f"{counted(made, 'card')} added to {safe(folder)}, {judged}")
+    if failure is not None:
+        raise failure
     if not made:
         why = "no candidate held up" if candidate_count else "no position of these games is a candidate"
         warn(f"{why}: try other games, more motifs, or another player")

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import os
-import signal
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack
 from dataclasses import dataclass, field
 from itertools import islice
 from pathlib import Path
@@ -15,6 +13,7 @@ import click
 
 from decks.commands import SUMMARIES, options
 from decks.commands.terminal import MESSAGE_LIMIT, message_of, print_json, progress, table, warn
+from decks.commands.workers import worker_processes
 from patterns.reading.text import counted, safe
 
 if TYPE_CHECKING:
@@ -112,36 +111,6 @@ def command(
             f"{counted(len(done.left_out), 'unreadable game or file', 'unreadable games or files')} left out"
         )
         raise click.exceptions.Exit(1)
-
-
-@contextmanager
-def worker_processes(workers: int) -> Iterator[Executor]:
-    """A pool of processes. They leave Ctrl-C to this process, and end with it, however it ends."""
-    from concurrent.futures import ProcessPoolExecutor
-
-    pool = ProcessPoolExecutor(workers, initializer=_follow_parent)
-    try:
-        yield pool
-    finally:
-        pool.shutdown(cancel_futures=True)
-
-
-def _follow_parent() -> None:
-    """In a worker: ignore Ctrl-C, and exit as soon as the parent process is gone."""
-    from multiprocessing import parent_process
-    from multiprocessing.connection import wait
-    from threading import Thread
-
-    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
-        signal.signal(number, signal.SIG_IGN if number == signal.SIGINT else signal.SIG_DFL)
-    parent = parent_process()
-    assert parent is not None
-
-    def exit_with_parent() -> None:
-        wait([parent.sentinel])
-        os._exit(1)
-
-    Thread(target=exit_with_parent, daemon=True).start()
 
 
 def scan_file(

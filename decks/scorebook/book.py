@@ -44,6 +44,7 @@ from decks.scorebook.rows import (
     row_of,
 )
 from decks.scorebook.schema import ScorebookDatabase
+from decks.scorebook.searches import Searches
 from decks.tasks.card import Grade
 
 __all__ = [
@@ -460,6 +461,12 @@ class Scorebook:
             if seats is None:
                 seats = scorebook_games.players_games(self._db, player)
             return scorebook_games.count_motifs(self._db, seats)
+
+    # Searches
+
+    def searches(self) -> Searches:
+        """The engine searches that are kept here."""
+        return Searches(self._db, self._naming_faults, self._writing)
 
     # Preparations
 

@@ -15,7 +15,6 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from types import TracebackType
-from typing import NamedTuple
 
 import chess
 from chess.engine import Limit
@@ -24,7 +23,7 @@ from patterns.engines.effort import OTHER_HASH_MB, SETTLED, Effort, Search
 from patterns.engines.quiet_lines import LONGEST, SHORT, quiet_line
 from patterns.engines.rounds import Searched, as_verdict, best_of, is_settled, search_in_rounds, unclear_moves
 from patterns.engines.rule_ends import after, before_reply, is_over, reading_by_rule, without_history
-from patterns.engines.scores import MoveVerdict, PositionVerdicts, quality
+from patterns.engines.scores import Evaluation, MoveVerdict, PositionVerdicts, quality
 from patterns.engines.uci import (
     SEARCH_SECONDS,
     SILENCE_SECONDS,
@@ -55,17 +54,6 @@ class EngineCommand:
 
     argv: tuple[str, ...]
     source: str
-
-
-class Evaluation(NamedTuple):
-    """A position's score for the side to move: expected score 0..1, centipawns, and the expected line (UCI).
-
-    `centipawns` is None for a mate and where the rules decide the game.
-    """
-
-    score: float
-    centipawns: int | None
-    line: tuple[str, ...]
 
 
 def find_engine(explicit: str | None = None) -> EngineCommand:
@@ -126,6 +114,13 @@ class Judge:
     def close(self) -> None:
         """End the engine's process. A second call does nothing."""
         self._engine.close()
+
+    def kill(self) -> None:
+        """Kill the engine's process, from any thread. A search in work ends with an EngineError.
+
+        `close` must still be called, when no other call is running.
+        """
+        self._engine.kill()
 
     @property
     def name(self) -> str:

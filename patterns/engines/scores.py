@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from patterns.engines.strength import is_strong
 from patterns.words.verdicts import Verdict
@@ -104,6 +104,17 @@ class MoveVerdict:
     centipawns: int | None = None
     mate: int | None = None
     unclear: bool = False
+
+
+class Evaluation(NamedTuple):
+    """A position's score for the side to move: expected score 0..1, centipawns, and the expected line (UCI).
+
+    `centipawns` is None for a mate and where the rules decide the game.
+    """
+
+    score: float
+    centipawns: int | None
+    line: tuple[str, ...]
 
 
 @dataclass(frozen=True)

@@ -98,6 +98,7 @@ class Conversation:
         self._hash_mb = HASH_MB
         self._broken = False
         self._transport: asyncio.SubprocessTransport | None = None
+        self._ended: asyncio.Future[int] | None = None
         self._watcher: subprocess.Popen[bytes] | None = None
         self._loop = asyncio.new_event_loop()
         self._fault: asyncio.Future[BaseException] = self._loop.create_future()
@@ -114,6 +115,7 @@ class Conversation:
 
     async def _start(self, argv: list[str]) -> None:
         self._transport, self._protocol = await _Guarded.popen(argv, process_group=0)
+        self._ended = self._protocol.returncode
         self._watcher = _watch(self._transport.get_pid())
         await self._protocol.initialize()
         await self._protocol.configure(
@@ -264,18 +266,31 @@ class Conversation:
             raise
 
     async def _first(self, work: Coroutine[Any, Any, T], seconds: float | None) -> T:
-        """The result of `work`, or the fault that the loop reports meanwhile, where `work` would wait on."""
+        """The result of `work`, or the fault that the loop reports meanwhile, where `work` would wait on.
+
+        The library does not notice that an engine has ended between two searches, so its end counts too.
+        """
         task = asyncio.ensure_future(work)
         waiting: set[asyncio.Future[Any]] = {task, self._fault}
+        if self._ended is not None:
+            waiting.add(self._ended)
         await asyncio.wait(waiting, timeout=seconds, return_when=asyncio.FIRST_COMPLETED)
         if task.done():
             return task.result()
         task.cancel()
+        if self._ended is not None and self._ended.done():
+            raise chess.engine.EngineTerminatedError("ended")
         raise self._fault.result() if self._fault.done() else asyncio.TimeoutError
 
     def _note_fault(self, loop: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
         if not loop.is_closed() and not self._fault.done():
             self._fault.set_result(context.get("exception") or RuntimeError(context["message"]))
+
+    def kill(self) -> None:
+        """Kill the engine at once, from any thread. A search in work fails. `close` must still be called."""
+        if self._transport is not None and self._transport.get_returncode() is None:
+            with contextlib.suppress(OSError):
+                _end_group(self._transport.get_pid())
 
     def close(self) -> None:
         """End the engine, politely if it responds. No process, task or open pipe remains. Can be repeated."""
