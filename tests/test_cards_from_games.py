@@ -106,7 +106,8 @@ def test_a_motif_that_decides_becomes_a_card() -> None:
 
 def test_a_card_asks_only_for_moves_that_have_to_be_found_and_keeps_no_other_verdicts() -> None:
     scores = {"e2e8": 1.0, "e1e8": 1.0, "e1e3": 1.0, "e1e4": 1.0}  # of the second moves three hold
-    built = card_of(candidate(DOUBLED, "back-rank"), Said(scores, 0.4, {"e2e8": ("d8e8", "e1e8")}), TODAY)
+    judge = Said(scores, 0.4, {"e2e8": ("d8e8", "e1e8")})
+    built = result_of(card_of(candidate(DOUBLED, "back-rank"), TODAY), judge)
     assert built is not None
     assert [key.move for key in built.entry.card.moves_to_find()] == ["e2e8"]
     assert [verdicts.epd for verdicts in built.verdicts] == [built.entry.card.board.epd()]

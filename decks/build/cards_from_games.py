@@ -29,6 +29,7 @@ from patterns.detect import find_in
 from patterns.engines.effort import SETTLED, SURVEY, Effort
 from patterns.engines.judging import EngineError
 from patterns.engines.scores import PositionVerdicts, verdict_from_expected
+from patterns.engines.strength import strong_enough
 from patterns.explanation import explain
 from patterns.motifs.findings import Finding
 from patterns.words.verdicts import Verdict
@@ -44,9 +45,6 @@ MOST_STUDENT_MOVES = 3
 
 MOST_VARIATIONS = 2
 """Wrong moves that are written into the card as variations, with their refutations."""
-
-POOR_MOVE, GOOD_MOVE = 2, 1
-"""NAGs of the PGN standard, section 10."""
 
 QUICK_NODES = 10_000
 """Nodes of the first quick search: hundredths of a second for a fast engine, a second for a slow one."""
@@ -185,6 +183,8 @@ def card_of(
     if not _deciding(board, (yield from verdicts_on(board, SURVEY)), own, slack=1):
         return None
     verdicts = yield from verdicts_on(board, effort)
+    if not _can_be_trusted(verdicts):
+        return None
     deciding = _deciding(board, verdicts, _own_findings(board), slack=0)
     if candidate.motif not in {finding.motif for finding in deciding}:
         return None
@@ -212,7 +212,6 @@ def card_of(
     card = ended(card, by_epd)
     checked = checked_by(card.moves_to_find(), by_epd)
     card = replace(card, checked=f"{checked}, {today.isoformat()}")
-    nags = {1: (GOOD_MOVE,)} if len(verdicts.holding()) == 1 else {}
     headers = {
         name: value
         for name, value in candidate.game.headers.items()
@@ -220,7 +219,7 @@ def card_of(
     }
     headers["Result"] = candidate.game.result
     asked = tuple(judged[: len(card.moves_to_find())])
-    return BuiltCard(CardEntry(card, headers, _tempting_moves(board, verdicts), nags), asked)
+    return BuiltCard(CardEntry(card, headers, _tempting_moves(board, verdicts)), asked)
 
 
 def _own_findings(board: chess.Board, motif: str | None = None) -> list[Finding]:
@@ -262,6 +261,11 @@ def _deciding(
     ]
 
 
+def _can_be_trusted(verdicts: PositionVerdicts) -> bool:
+    """Whether a card may be made: all searches agree, or the engine is weak and the card unverified anyway."""
+    return verdicts.settled or not strong_enough(verdicts.engine, verdicts.least_depth)
+
+
 def _line(
     board: chess.Board, verdicts: PositionVerdicts, effort: Effort
 ) -> Inquiry[tuple[tuple[str, ...], list[PositionVerdicts]]]:
@@ -277,6 +281,8 @@ def _line(
         if board.is_game_over():
             break
         following = yield from verdicts_on(board.copy(stack=False), effort)
+        if not _can_be_trusted(following):
+            break
         if len(following.holding()) > MOST_HOLDING or board.legal_moves.count() <= MOST_HOLDING:
             break
         line += [replies[0], following.best]
@@ -301,7 +307,10 @@ def _evidence(findings: Sequence[Finding]) -> tuple[str, ...]:
 
 
 def _tempting_moves(board: chess.Board, verdicts: PositionVerdicts) -> tuple[Variation, ...]:
-    """Moves that fail but look good, captures and checks first, each with its refutation."""
+    """Moves that fail but look good, captures and checks first, each with its refutation.
+
+    They have no NAG: a NAG would count as the coach's word, which decides even against later verdicts.
+    """
     failing = [
         move for move in verdicts.moves if verdicts.quality(move) == "fails" and verdicts.moves[move].line
     ]
@@ -311,4 +320,4 @@ def _tempting_moves(board: chess.Board, verdicts: PositionVerdicts) -> tuple[Var
         return board.is_capture(move) or board.gives_check(move), verdicts.moves[uci].score
 
     chosen = sorted(failing, key=temptation, reverse=True)[:MOST_VARIATIONS]
-    return tuple(Variation(0, (move, *verdicts.moves[move].line[:3]), (POOR_MOVE,)) for move in chosen)
+    return tuple(Variation(0, (move, *verdicts.moves[move].line[:3])) for move in chosen)
