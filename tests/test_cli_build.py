@@ -123,7 +123,7 @@ def test_a_depth_that_is_less_than_the_least_is_told(game: Path, tmp_path: Path,
     options = ["--motif", "back-rank", "--engine", stockfish, "--cards", "1", "--depth", "2"]
     result = run("build", tmp_path / "deck", "--from", game, *options)
     assert result.exit_code == 0
-    assert result.stderr == "--depth 2: 10 is used, because every move is searched to 10 plies\n"
+    assert result.stderr == "--depth 2: 11 is used, because every move is searched to 11 plies\n"
 
 
 def test_games_that_are_not_there_are_status_1_and_no_deck_is_made(tmp_path: Path) -> None:
