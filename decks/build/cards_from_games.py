@@ -262,7 +262,7 @@ def _deciding(
 
 
 def _can_be_trusted(verdicts: PositionVerdicts) -> bool:
-    """Whether a card may be made: all searches agree, or the engine is weak and the card unverified anyway."""
+    """Whether a card may be made: all searches agree, or the engine is weak and the card is unverified."""
     return verdicts.settled or not strong_enough(verdicts.engine, verdicts.least_depth)
 
 
