@@ -443,6 +443,6 @@ def test_a_real_engine_confirms_the_mate(folder: Path, stockfish: str) -> None:
         deck = Deck.open(folder)
         found = deck.verdicts[chess.Board(ROOKS).epd()]
         assert found.best == "d1d8" and found.moves["e1e3"].line[0] == "d8d1"
-        assert deck.cards[0].checked == f"unverified: {judge.name} depth 6, 2026-11-25"
+        assert deck.cards[0].checked == f"unverified: {judge.name} depth 4, 2026-11-25"
         before = bytes_of(folder)
         assert check_deck(folder, None, judged_by(judge), LATER).judged == () and bytes_of(folder) == before
