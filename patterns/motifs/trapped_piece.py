@@ -83,7 +83,7 @@ def trapped_piece(view: View) -> Claims:
     men, every = men.only(safe), every.only(safe)
     others = every.seen & profits(view, every.kind, every.row) & ~BIT[men.square]
     guarded = (view.their_attacks[men.row] & BIT[men.square]) != EMPTY
-    won = VALUES[men.kind] - np.where(guarded & (every.kind < chess.KING), VALUES[every.kind], 0)
+    won = VALUES[men.kind] - np.where(guarded, VALUES[every.kind], 0)
     best = view.thorough | (others == EMPTY) & (at_hand(view, every.moves) < won)
     men, every = men.only(best), every.only(best)
     squares, least = _flights(view, men) | BIT[every.square], every.gain + LEAST
