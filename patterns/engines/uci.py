@@ -12,7 +12,6 @@ import asyncio
 import contextlib
 import logging
 import os
-import re
 import signal
 import subprocess
 import sys
@@ -26,6 +25,7 @@ from chess.engine import Cp, InfoDict, Score
 
 from patterns.engines import watcher
 from patterns.engines.effort import HASH_MB
+from patterns.engines.reports import DEPTH, LINE_NUMBER, LastReports
 from patterns.engines.scores import CENTIPAWN_CAP, MAX_DEPTH, expected_from_centipawns
 from patterns.reading.text import safe
 
@@ -71,14 +71,24 @@ class Reading:
 
 
 class _Guarded(chess.engine.UciProtocol):
-    """The protocol, but it refuses numbers that the library would accept unchecked."""
+    """The protocol, but it refuses numbers that the library would accept unchecked.
+
+    Of the reports of a search, the library parses only those that count, at its end.
+    """
+
+    reports = LastReports(several=False)
 
     def line_received(self, line: str) -> None:
         if line.startswith("info"):
-            for name, most in (("depth", MAX_DEPTH), ("multipv", MAX_LINES)):
-                said = re.search(rf"\b{name} (-?[0-9]+)", line)
+            for number, name, most in ((DEPTH, "depth", MAX_DEPTH), (LINE_NUMBER, "multipv", MAX_LINES)):
+                said = number.search(line)
                 if said and (len(said[1]) > 9 or not 0 <= int(said[1]) <= most):
                     raise chess.engine.EngineError(f"reports {name} {said[1]}")
+            self.reports.take(line)
+            line = "info "  # a sign of life
+        elif line.startswith("bestmove"):
+            for report in self.reports.lines():
+                super().line_received(report)
         super().line_received(line)
 
 
@@ -172,16 +182,20 @@ class Conversation:
         lines: int,
     ) -> tuple[list[InfoDict], chess.Move | None]:
         deadline = self._loop.time() + self._search_seconds
+        self._protocol.reports = LastReports(several=lines > 1)
         analysis = await asyncio.wait_for(
             self._protocol.analysis(board, limit, multipv=lines, game=self._game, root_moves=moves),
             self._silence,
         )
         reports: list[InfoDict] = []
+        count = 0
         while (report := await asyncio.wait_for(analysis.next(), self._silence)) is not None:
-            reports.append(report)
+            arrived = [report]
             while not analysis.empty():  # all at hand: an engine may be faster than the loop
-                reports.append(await analysis.get())
-            if len(reports) > MAX_REPORTS:
+                arrived.append(await analysis.get())
+            count += len(arrived)
+            reports += filter(None, arrived)
+            if count > MAX_REPORTS:
                 raise chess.engine.EngineError("more lines than any search has")
             if self._loop.time() > deadline:
                 raise chess.engine.EngineError(f"no end after {self._search_seconds:g} seconds")
