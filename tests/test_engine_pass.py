@@ -7,6 +7,7 @@ import os
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 import chess
@@ -94,7 +95,7 @@ def test_what_was_kept_is_not_searched_again(tmp_path: Path, executor: Executor)
     "other",
     [
         lambda board: Question(board, Effort((Search((Round(3),)),), ends_quiet=False)),
-        lambda board: Question(board, QUICK, ("e7e5",)),
+        lambda board: Question(board, replace(QUICK, most_holding=4)),
         lambda board: Glance(board, 100),
     ],
 )

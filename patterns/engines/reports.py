@@ -18,7 +18,8 @@ class LastReports:
     """The reports of one search that no later report replaces, as they were sent.
 
     `several`: the search is for several lines at once; then these are the last exact reports of each first
-    move. Otherwise they are all reports of the greatest depth, because bounds count there.
+    move. Otherwise they are all reports of the greatest depth, because bounds count there. `count`: how many
+    reports there were.
 
     >>> reports = LastReports(several=True)
     >>> reports.take("info depth 1 multipv 1 score cp 30 pv e2e4")
@@ -33,9 +34,11 @@ class LastReports:
         self._by_move: dict[str, str] = {}
         self._deepest: list[str] = []
         self._depth = 0
+        self.count = 0
 
     def take(self, line: str) -> None:
         """Keep a report if it counts. Reports without a score never do."""
+        self.count += 1
         said = line.partition(" string ")[0]
         if not SCORE.search(said):
             return

@@ -15,7 +15,7 @@ import os
 import signal
 import subprocess
 import sys
-from collections.abc import Coroutine, Iterable, Mapping, Sequence
+from collections.abc import Coroutine, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -77,19 +77,38 @@ class _Guarded(chess.engine.UciProtocol):
     """
 
     reports = LastReports(several=False)
+    _begun = b""
 
-    def line_received(self, line: str) -> None:
-        if line.startswith("info"):
-            for number, name, most in ((DEPTH, "depth", MAX_DEPTH), (LINE_NUMBER, "multipv", MAX_LINES)):
-                said = number.search(line)
-                if said and (len(said[1]) > 9 or not 0 <= int(said[1]) <= most):
-                    raise chess.engine.EngineError(f"reports {name} {said[1]}")
-            self.reports.take(line)
-            line = "info "  # a sign of life
-        elif line.startswith("bestmove"):
-            for report in self.reports.lines():
-                super().line_received(report)
-        super().line_received(line)
+    def pipe_data_received(self, fd: int, data: bytes | str) -> None:
+        if fd == 1 and isinstance(data, bytes):
+            *lines, self._begun = (self._begun + data).split(b"\n")
+            data = b"".join(line + b"\n" for line in self._that_count(lines))
+        super().pipe_data_received(fd, data)
+
+    def _that_count(self, lines: list[bytes]) -> Iterator[bytes]:
+        sign_of_life = False
+        for line in lines:
+            if line.startswith(b"info"):
+                report = line.decode(errors="replace").rstrip()
+                _refuse_nonsense(report)
+                self.reports.take(report)
+                sign_of_life = True
+                continue
+            if sign_of_life:
+                yield b"info "
+                sign_of_life = False
+            if line.startswith(b"bestmove"):
+                yield from (report.encode() for report in self.reports.lines())
+            yield line
+        if sign_of_life:
+            yield b"info "
+
+
+def _refuse_nonsense(report: str) -> None:
+    for number, name, most in ((DEPTH, "depth", MAX_DEPTH), (LINE_NUMBER, "multipv", MAX_LINES)):
+        said = number.search(report)
+        if said and (len(said[1]) > 9 or not 0 <= int(said[1]) <= most):
+            raise chess.engine.EngineError(f"reports {name} {said[1]}")
 
 
 class Conversation:
@@ -188,14 +207,9 @@ class Conversation:
             self._silence,
         )
         reports: list[InfoDict] = []
-        count = 0
         while (report := await asyncio.wait_for(analysis.next(), self._silence)) is not None:
-            arrived = [report]
-            while not analysis.empty():  # all at hand: an engine may be faster than the loop
-                arrived.append(await analysis.get())
-            count += len(arrived)
-            reports += filter(None, arrived)
-            if count > MAX_REPORTS:
+            reports.append(report)
+            if self._protocol.reports.count > MAX_REPORTS:
                 raise chess.engine.EngineError("more lines than any search has")
             if self._loop.time() > deadline:
                 raise chess.engine.EngineError(f"no end after {self._search_seconds:g} seconds")
