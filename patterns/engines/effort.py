@@ -54,7 +54,8 @@ class Effort:
 
     `by_child`: what is done instead if the engine cannot search several moves at once, and has to be asked
     move by move. None: the same. `ends_quiet`: whether lines are searched on until nothing hangs.
-    `most_holding`: if after the second round more moves hold, the judging ends there, unsettled.
+    `most_holding`: if after the second round more moves hold, the judging ends there, unsettled; and where a
+    later round shows that the position cannot settle, nothing more is looked at than that.
     """
 
     searches: tuple[Search, ...]
@@ -137,13 +138,13 @@ BY_CHILD = Effort((Search((Round(3), Round(4, 0.1, 0.1))),))
 SECOND_LOOK = UNVERIFIED_BELOW + 1
 """Plies: what no verdict of a full judging rests on less than. Deep enough to count as verified."""
 
-LAST = Round(21, exact_within=0.2)
+LAST = Round(21, exact_within=0.15)
 """It takes every move of the round before, because it costs little to show that most of them are far off."""
 
 SETTLED = Effort(
     (
         Search(
-            (Round(11), Round(15, 0.5, 0.8), Round(19, 0.3, 0.3, exact_within=0.2), LAST),
+            (Round(11), Round(15, 0.5, 0.8), Round(19, 0.3, 0.3, exact_within=0.15), LAST),
             HASH_MB,
             SECOND_LOOK,
         ),
@@ -151,7 +152,7 @@ SETTLED = Effort(
             (
                 Round(11),
                 Round(15, 0.5, 0.8, keeps_sound=True),
-                Round(19, 0.5, 0.5, exact_within=0.2),
+                Round(19, 0.5, 0.5, exact_within=0.15),
                 LAST,
             ),
             OTHER_HASH_MB,
@@ -164,7 +165,7 @@ SETTLED = Effort(
 Every move gets 11 plies: half a second. The cuts after it were chosen so that what a search of 23 plies
 finds is not lost on the way: half the scale after 11 plies, and more for captures and checks, of which many
 sacrifices look bad that early; a third after 15. From 19 plies on it is enough to see that a move loses more
-than the border of a slip and a margin: exact scores of all moves there took two thirds of the whole time. The
+than a slip: exact scores of all moves there took two thirds of the whole time. The
 second search goes to 15 plies with every move that does not simply lose material, and cuts later, because
 agreement means little if both searches overlook the same move.
 """

@@ -73,7 +73,8 @@ def search_in_rounds(
 
     `tried`: moves that a person would try. Of a position that cannot settle any more, the last of three or
     more rounds is left out: it takes the most time, and what does not settle is graded with wide borders.
-    `most_holding`: if more moves than this hold after the second round, no more is searched.
+    `most_holding`: if more moves than this hold after the second round, no more is searched; and the later
+    rounds show no more of a position that cannot settle than that.
     """
     latest: dict[chess.Move, Reading] = {}
     rounds: list[Readings] = []
@@ -89,7 +90,7 @@ def search_in_rounds(
                 for move in candidates
                 if move in staying or _goes_on(asker.board, rounds[-1], move, one, move in tried)
             ]
-        found = _round(asker, candidates, one, ended, latest)
+        found = _round(asker, candidates, one, ended, latest, most_holding is not None)
         staying |= _to_stay(found, rounds[-1] if rounds else None)
         rounds.append(found)
         latest |= found
@@ -152,12 +153,18 @@ def _order(reading: Reading) -> tuple[float, Score]:
 
 
 def _round(
-    asker: Asker, moves: Sequence[chess.Move], one: Round, ended: Readings, latest: Readings
+    asker: Asker,
+    moves: Sequence[chess.Move],
+    one: Round,
+    ended: Readings,
+    latest: Readings,
+    only_settled: bool = False,
 ) -> Readings:
     """The readings of one round. `latest`: what was found for the moves before; empty in the first round.
 
     The search asks for exact scores of as many moves as seem near the best, and of one more. If even this one
-    is near, it asks for more. The moves that remain are no better than the last of those.
+    is near, it asks for more. The moves that remain are no better than the last of those. `only_settled`: it
+    asks for no more if the position cannot settle any more.
     """
     if one.exact_within >= 1 or not latest:
         return {**ended, **(asker.each(moves, one.plies) if moves else {})}
@@ -169,7 +176,8 @@ def _round(
         if len(searched) < lines:  # fewer than asked for
             break
         bound = min((found[move] for move in searched), key=_order)
-        if not _near(found[best_of(found)], bound, one.exact_within):
+        is_far = not _near(found[best_of(found)], bound, one.exact_within)
+        if is_far or (only_settled and not _is_clear(found)):
             others = {move: _bounded(latest[move], bound) for move in moves if move not in found}
             return {**found, **others}
         lines *= 2
