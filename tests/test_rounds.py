@@ -22,6 +22,9 @@ from patterns.engines.uci import Reading
 
 START = chess.Board()
 FIRST, SECOND = SETTLED.searches
+CUTTING = Search((Round(11), Round(15, 0.5, 0.8), Round(19, 0.3, 0.3), Round(21, 0.2, 0.2)), second_look=17)
+"""Leaves moves out in every round, and gives exact scores to all others."""
+
 KEY, OTHER, THIRD = (chess.Move.from_uci(move) for move in ("e2e4", "d2d4", "a2a3"))
 
 Story = Mapping[int, float]
@@ -91,21 +94,24 @@ def searched(
 @pytest.mark.parametrize(
     ("search", "losses", "tried", "rounds"),
     [
+        (CUTTING, (0.51,), False, [11]),
+        (CUTTING, (0.49, 0.49), False, [11, 15]),
+        (CUTTING, (0.51, 0.51), True, [11, 15]),
+        (CUTTING, (0.79, 0.79), True, [11, 15]),
+        (CUTTING, (0.81,), True, [11]),
+        (CUTTING, (0.31, 0.31), True, [11, 15]),
+        (CUTTING, (0.29, 0.29, 0.29), False, [11, 15, 19]),
+        (CUTTING, (0.29, 0.29, 0.19, 0.19), False, [11, 15, 19, 21]),
+        (CUTTING, (0.14, 0.49, 0.6, 0.6), False, [11, 15, 19, 21]),
+        (CUTTING, (0.16, 0.31, 0.31, 0.31), False, [11, 15]),
+        (CUTTING, (0.2, 0.41, 0.41, 0.41), False, [11, 15, 19, 21]),
+        (CUTTING, (0.25, 0.44, 0.44, 0.44), False, [11, 15]),
         (FIRST, (0.51,), False, [11]),
-        (FIRST, (0.49, 0.49), False, [11, 15]),
-        (FIRST, (0.51, 0.51), True, [11, 15]),
-        (FIRST, (0.79, 0.79), True, [11, 15]),
+        (FIRST, (0.49, 0.49), False, [11, 15, 19, 21]),
+        (FIRST, (0.79, 0.79), True, [11, 15, 19, 21]),
         (FIRST, (0.81,), True, [11]),
-        (FIRST, (0.31, 0.31), True, [11, 15]),
-        (FIRST, (0.29, 0.29, 0.29), False, [11, 15, 19, 21]),
-        (FIRST, (0.29, 0.29, 0.19, 0.19), False, [11, 15, 19, 21]),
-        (FIRST, (0.14, 0.49, 0.6, 0.6), False, [11, 15, 19, 21]),
-        (FIRST, (0.16, 0.31, 0.31, 0.31), False, [11, 15]),
-        (FIRST, (0.2, 0.41, 0.41, 0.41), False, [11, 15, 19, 21]),
-        (FIRST, (0.25, 0.44, 0.44, 0.44), False, [11, 15]),
-        (SECOND, (0.49, 0.45, 0.45), False, [11, 15, 19, 21]),
-        (SECOND, (0.49, 0.51, 0.51), False, [11, 15]),
-        (SECOND, (0.7, 0.7), False, [11, 15]),
+        (SECOND, (0.49, 0.51, 0.51), False, [11, 15, 19, 21]),
+        (SECOND, (0.7, 0.7), False, [11, 15, 19, 21]),
     ],
 )
 def test_how_far_a_move_goes(
@@ -123,7 +129,7 @@ def test_how_far_a_move_goes(
 def test_a_move_counts_as_unsteady_only_if_its_own_score_moves_too() -> None:
     """The key is found late. The other move's loss grows only by that, so it is left out."""
     asker = ScriptedAsker({KEY: {0: 0.6, 15: 1.0}, OTHER: {0: 0.4}, THIRD: {0: 0.2}}, otherwise=0.2)
-    searched(asker)
+    searched(asker, CUTTING)
     assert asker.plies_of(OTHER) == [11, 15]
 
 
@@ -157,7 +163,7 @@ HANGING = chess.Board("4k3/8/4p3/8/8/3Q4/8/4K3 w - - 0 1")
 
 @pytest.mark.parametrize(
     ("move", "line", "rounds"),
-    [("d3d5", ("e6d5",), [11]), ("d3e2", ("e8f7",), [11, 15])],
+    [("d3d5", ("e6d5",), [11]), ("d3e2", ("e8f7",), [11, 15, 19, 21])],
 )
 def test_the_second_search_lets_go_early_only_what_loses_material_outright(
     move: str, line: tuple[str, ...], rounds: list[int]
@@ -170,7 +176,7 @@ def test_the_second_search_lets_go_early_only_what_loses_material_outright(
 
 def test_what_the_rounds_left_out_gets_a_second_look_together() -> None:
     asker = ScriptedAsker({KEY: {0: 1.0}, OTHER: {0: 0.6, 17: 0.3}, THIRD: {0: 0.45, 17: 0.4}}, otherwise=0.1)
-    found = searched(asker)
+    found = searched(asker, CUTTING)
     left_out = set(START.legal_moves) - {KEY}
     assert asker.looks == [(17, left_out | {KEY}, 2)]
     readings = {move: (one.score, one.depth) for move, one in found.readings.items()}

@@ -138,36 +138,24 @@ BY_CHILD = Effort((Search((Round(3), Round(4, 0.1, 0.1))),))
 SECOND_LOOK = UNVERIFIED_BELOW + 1
 """Plies: what no verdict of a full judging rests on less than. Deep enough to count as verified."""
 
-LAST = Round(21, exact_within=0.15)
-"""It takes every move of the round before, because it costs little to show that most of them are far off."""
+LATE = (Round(19, exact_within=0.15), Round(21, exact_within=0.15))
+"""They take every move of the round before, because it costs little to show that most of them are far off."""
 
 SETTLED = Effort(
     (
-        Search(
-            (Round(11), Round(15, 0.5, 0.8), Round(19, 0.3, 0.3, exact_within=0.15), LAST),
-            HASH_MB,
-            SECOND_LOOK,
-        ),
-        Search(
-            (
-                Round(11),
-                Round(15, 0.5, 0.8, keeps_sound=True),
-                Round(19, 0.5, 0.5, exact_within=0.15),
-                LAST,
-            ),
-            OTHER_HASH_MB,
-        ),
+        Search((Round(11), Round(15, 0.5, 0.8, exact_within=0.2), *LATE), HASH_MB, SECOND_LOOK),
+        Search((Round(11), Round(15, 0.5, 0.8, keeps_sound=True, exact_within=0.2), *LATE), OTHER_HASH_MB),
     ),
     by_child=BY_CHILD,
 )
 """The whole protocol, after which a position may be settled.
 
-Every move gets 11 plies: half a second. The cuts after it were chosen so that what a search of 23 plies
-finds is not lost on the way: half the scale after 11 plies, and more for captures and checks, of which many
-sacrifices look bad that early; a third after 15. From 19 plies on it is enough to see that a move loses more
-than a slip: exact scores of all moves there took two thirds of the whole time. The
-second search goes to 15 plies with every move that does not simply lose material, and cuts later, because
-agreement means little if both searches overlook the same move.
+Every move gets 11 plies: half a second. Only half the scale is left out after that, and less of captures and
+checks, because many sacrifices look bad that early. From then on no move is left out near level, but a round
+only shows that a move loses more than a slip, without its exact score: the exact scores of all moves took
+four fifths of the time. After 15 plies there is a margin, since scores still move. The second search goes on
+with every move that does not simply lose material, because agreement means little if both searches overlook
+the same move.
 """
 
 SURVEY = Effort((Search((Round(8),)),), Effort((Search((Round(3),)),), ends_quiet=False), ends_quiet=False)
