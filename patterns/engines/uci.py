@@ -32,8 +32,9 @@ from patterns.reading.text import safe
 START_SECONDS = 20.0
 """Time limit for the handshake. An engine in Python on a cold, busy machine takes one or two seconds."""
 
-SILENCE_SECONDS = 120.0
-"""Longest wait for the next line of a search. A healthy engine reports every few seconds at any depth."""
+SILENCE_SECONDS = 300.0
+"""Longest wait for the next line of a search. A healthy engine reports every few seconds at any depth, but on a
+machine with twenty programs at work that can be minutes."""
 
 SEARCH_SECONDS = 1800.0
 """Longest search, whatever it reports: half an hour, many times what any of our depths takes."""
