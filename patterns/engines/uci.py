@@ -33,8 +33,8 @@ START_SECONDS = 20.0
 """Time limit for the handshake. An engine in Python on a cold, busy machine takes one or two seconds."""
 
 SILENCE_SECONDS = 300.0
-"""Longest wait for the next line of a search. A healthy engine reports every few seconds at any depth, but on a
-machine with twenty programs at work that can be minutes."""
+"""Longest wait for the next line of a search. A healthy engine reports every few seconds at any depth, but
+on a machine with twenty programs at work that can be minutes."""
 
 SEARCH_SECONDS = 1800.0
 """Longest search, whatever it reports: half an hour, many times what any of our depths takes."""
