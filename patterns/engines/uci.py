@@ -32,9 +32,8 @@ from patterns.reading.text import safe
 START_SECONDS = 20.0
 """Time limit for the handshake. An engine in Python on a cold, busy machine takes one or two seconds."""
 
-SILENCE_SECONDS = 300.0
-"""Longest wait for the next line of a search. A healthy engine reports every few seconds at any depth, but
-on a machine with twenty programs at work that can be minutes."""
+SILENCE_SECONDS = 120.0
+"""Longest wait for the next line of a search. A healthy engine reports every few seconds at any depth."""
 
 SEARCH_SECONDS = 1800.0
 """Longest search, whatever it reports: half an hour, many times what any of our depths takes."""
@@ -50,6 +49,9 @@ MAX_LINES = 500
 
 # Our own errors report what the library would log about unexpected lines, or it is of no interest.
 logging.getLogger("chess.engine").addHandler(logging.NullHandler())
+
+SIGN_OF_LIFE = b"info string alive"
+"""What the library gets instead of reports that do not count. It passes over reports that say nothing."""
 
 T = TypeVar("T")
 
@@ -96,13 +98,13 @@ class _Guarded(chess.engine.UciProtocol):
                 sign_of_life = True
                 continue
             if sign_of_life:
-                yield b"info "
+                yield SIGN_OF_LIFE
                 sign_of_life = False
             if line.startswith(b"bestmove"):
                 yield from (report.encode() for report in self.reports.lines())
             yield line
         if sign_of_life:
-            yield b"info "
+            yield SIGN_OF_LIFE
 
 
 def _refuse_nonsense(report: str) -> None:
