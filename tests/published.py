@@ -78,14 +78,18 @@ def short_endgame_mates(archive: Path) -> list[Published]:
 
 
 def textbook_mates() -> list[Published]:
-    """The lines from literature among the gold lines that end in mate: their first move should hold."""
+    """The lines from literature among the gold lines that end in mate by checks alone.
+
+    Their first move should hold. Where a quiet move stands in a line, the other side often could have avoided the mate.
+    """
     found: dict[str, Published] = {}
     for judged in judged_lines():
         start, line = chess.Board(judged.fen), judged.line.split()
-        end = start.copy(stack=False)
+        end, checks = start.copy(stack=False), True
         for move in line:
+            checks &= end.turn != start.turn or end.gives_check(chess.Move.from_uci(move))
             end.push_uci(move)
-        mates = end.is_checkmate() and end.turn != start.turn
+        mates = checks and end.is_checkmate() and end.turn != start.turn
         if mates and judged.source != "composed" and judged.depth is not None:
             mate = (len(line) + 1) // 2
             found[start.epd()] = Published(judged.source, start, frozenset({line[0]}), mate)
