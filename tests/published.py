@@ -80,7 +80,8 @@ def short_endgame_mates(archive: Path) -> list[Published]:
 def textbook_mates() -> list[Published]:
     """The lines from literature among the gold lines that end in mate by checks alone.
 
-    Their first move should hold. Where a quiet move stands in a line, the other side often could have avoided the mate.
+    Their first move should hold. Where a quiet move stands in a line, the other side could often have avoided
+    the mate.
     """
     found: dict[str, Published] = {}
     for judged in judged_lines():
