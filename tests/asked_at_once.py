@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from random import Random
 from typing import Protocol, TypeVar
 
@@ -22,9 +22,7 @@ Answers = Callable[[Iterable[Question]], Iterator[tuple[Question, PositionVerdic
 class Judging(Protocol):
     """A judge of verdicts only."""
 
-    def judge(
-        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
-    ) -> PositionVerdicts: ...
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts: ...
 
 
 class AtOnce:
@@ -47,7 +45,7 @@ def judged_by(judge: Judging) -> Answers:
 
     def answers(questions: Iterable[Question]) -> Iterator[tuple[Question, PositionVerdicts]]:
         for question in questions:
-            yield question, judge.judge(question.board, question.effort, question.tried)
+            yield question, judge.judge(question.board, question.effort)
 
     return answers
 

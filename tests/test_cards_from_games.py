@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from io import StringIO
@@ -53,9 +53,7 @@ class Said:
         self.scores, self.others, self.replies = scores, others, replies
         self.asked: list[str] = []
 
-    def judge(
-        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
-    ) -> PositionVerdicts:
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
         self.asked.append(board.epd())
         moves = {
             move.uci(): MoveVerdict(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 
 import chess
 import pytest
@@ -17,9 +17,7 @@ from patterns.engines.scores import Evaluation, PositionVerdicts
 class Counting:
     """Finds every position worth one centipawn."""
 
-    def judge(
-        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
-    ) -> PositionVerdicts:
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
         raise AssertionError("nobody asks")
 
     def evaluate(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 from types import MappingProxyType
@@ -205,9 +205,7 @@ class Keyed:
     def __init__(self, key: str, *line: str) -> None:
         self.key, self.line = key, line
 
-    def judge(
-        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
-    ) -> PositionVerdicts:
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
         moves = {move.uci(): MoveVerdict(0.4, 16, ()) for move in board.legal_moves}
         if self.key in moves:
             moves[self.key] = MoveVerdict(1.0, 16, self.line)

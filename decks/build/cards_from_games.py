@@ -182,6 +182,7 @@ def card_of(
         return None
     if not _deciding(board, (yield from verdicts_on(board, SURVEY)), own, slack=1):
         return None
+    effort = replace(effort, most_holding=MOST_HOLDING + 1)
     verdicts = yield from verdicts_on(board, effort)
     if not _can_be_trusted(verdicts):
         return None

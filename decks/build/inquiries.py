@@ -44,11 +44,9 @@ class Engines(Protocol):
         ...
 
 
-def verdicts_on(
-    board: chess.Board, effort: Effort = SETTLED, tried: tuple[str, ...] = ()
-) -> Inquiry[PositionVerdicts]:
+def verdicts_on(board: chess.Board, effort: Effort = SETTLED) -> Inquiry[PositionVerdicts]:
     """Ask for a verdict on every legal move."""
-    answer = yield Question(board, effort, tried)
+    answer = yield Question(board, effort)
     assert isinstance(answer, PositionVerdicts)
     return answer
 

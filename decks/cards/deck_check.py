@@ -97,8 +97,7 @@ def check_deck(
     judged = (tuple(needed) if again else missing(found.verdicts, needed)) if judging else ()
     dropped = stale(found.verdicts, needed) if judging else ()
     if judging is not None:
-        tried = _moves_tried(found.cards)
-        questions = [Question(needed[epd], effort, tried[epd]) for epd in judged]
+        questions = [Question(needed[epd], effort) for epd in judged]
         if progress and questions:
             progress(0, len(questions))
         try:
@@ -166,16 +165,6 @@ def _kept(
     if kept != verdicts:
         replace_file(folder, VERDICTS_FILE, write_verdicts(kept.values()).encode())
     return kept
-
-
-def _moves_tried(cards: Iterable[CardGame]) -> dict[str, tuple[str, ...]]:
-    """By EPD, the moves that the cards name: keys, and the first moves of variations."""
-    tried: dict[str, set[str]] = {}
-    for card in cards:
-        for key in moves_judged(card.entry.card):
-            variations = (one.line[0] for one in card.entry.variations if one.ply == key.ply)
-            tried.setdefault(key.board.epd(), set()).update((key.move, *variations))
-    return {epd: tuple(sorted(moves)) for epd, moves in tried.items()}
 
 
 def _assigned_ids(cards: Iterable[CardGame]) -> list[tuple[Game, str]]:

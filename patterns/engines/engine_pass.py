@@ -113,8 +113,10 @@ class EnginePass:
 
         EngineError if no engine can be started.
         """
-        key = (question.board.epd(), self.start().name, question.effort_name)
-        awaited = Awaited(question, self._kept.get(*key))
+        epd, engine = question.board.epd(), self.start().name
+        kept = (self._kept.get(epd, engine, name) for name in question.kept_names)
+        key = (epd, engine, question.effort_name)
+        awaited = Awaited(question, next((found for found in kept if found is not None), None))
         if awaited.answer is not None:
             self.answered += 1
         else:
@@ -175,9 +177,12 @@ class EnginePass:
             if error is None:
                 self.searched += 1
                 self.answered += len(asked)
-                self._kept.put(*key, future.result())
+                epd, engine, _ = key
+                found = future.result()
+                name = asked[0].question.kept_name(found)
+                self._kept.put(epd, engine, name, found)
                 # What counts is what is kept, so that a second pass cannot give anything else.
-                found = self._kept.get(*key) or future.result()
+                found = self._kept.get(epd, engine, name) or found
                 for one in asked:
                     one.answer = found
             elif isinstance(error, EngineError | ValueError):

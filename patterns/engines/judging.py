@@ -137,12 +137,9 @@ class Judge:
         """Whether it can search several moves at once (MultiPV). If not, it is asked move by move."""
         return self._engine.max_lines > 1
 
-    def judge(
-        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
-    ) -> PositionVerdicts:
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
         """A verdict for every legal move, best first, with this effort (None: SETTLED).
 
-        `tried`: moves (UCI) that a person would try; captures and checks count as such anyway.
         Move clocks and earlier positions do not count. A move that ends the game is scored by the rules. This
         is as certain as any search, so its depth is that of the effort. The position is settled if all
         searches of the effort agree; the later ones are made only if the first agrees with itself.
@@ -151,12 +148,12 @@ class Judge:
         effort = (effort or SETTLED).suited(self.several_lines)
         board = without_history(board)
         moves, ended = _moves_and_ends(board, effort.depth)
-        would_try = {move for move in moves if _is_forcing(board, move) or move.uci() in tried}
+        would_try = {move for move in moves if _is_forcing(board, move)}
         asker = _Asker(self._engine, board)
 
         def searched(search: Search) -> Searched:
             self._engine.forget(search.hash_mb)
-            return search_in_rounds(asker, search, moves, ended, would_try)
+            return search_in_rounds(asker, search, moves, ended, would_try, effort.most_holding)
 
         first, *others = effort.searches
         made = [searched(first)]

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import chess
@@ -16,20 +15,40 @@ Answer = PositionVerdicts | Evaluation
 
 @dataclass(frozen=True)
 class Question:
-    """Asks for a verdict on every legal move. `tried`: moves (UCI) as for `Judge.judge`."""
+    """Asks for a verdict on every legal move.
+
+    It does not say which card the position belongs to, so that every card gets the same answer.
+    """
 
     board: chess.Board
     effort: Effort = SETTLED
-    tried: tuple[str, ...] = ()
 
     @property
     def effort_name(self) -> str:
-        """Everything that decides the answer beside the position and the engine.
+        """Everything that decides the answer beside the position and the engine."""
+        return self.effort.name
 
-        >>> Question(chess.Board(), SETTLED, ("e2e4", "d2d4")).effort_name.removeprefix(SETTLED.name)
-        ' tried d2d4 e2e4'
+    @property
+    def kept_names(self) -> tuple[str, ...]:
+        """The effort names under which an answer to this question may be kept.
+
+        An effort that may end early is content with the answer of one that may not.
+
+        >>> from patterns.engines.effort import Round, Search
+        >>> limited = Effort((Search((Round(8),)),), most_holding=4)
+        >>> Question(chess.Board(), limited).kept_names
+        ('v1 8 hash64 quiet', 'v1 8 hash64 quiet most4')
         """
-        return " ".join([self.effort.name, *(["tried", *sorted({*self.tried})] if self.tried else [])])
+        return tuple(dict.fromkeys((self._to_the_end, self.effort_name)))
+
+    def kept_name(self, found: Answer) -> str:
+        """The effort name under which an answer is kept. A settled answer did not end early."""
+        settled = isinstance(found, PositionVerdicts) and found.settled
+        return self._to_the_end if settled else self.effort_name
+
+    @property
+    def _to_the_end(self) -> str:
+        return replace(self.effort, most_holding=None).name
 
 
 @dataclass(frozen=True)
@@ -48,13 +67,20 @@ class Glance:
         """
         return f"glance {self.nodes} nodes hash{HASH_MB}"
 
+    @property
+    def kept_names(self) -> tuple[str, ...]:
+        """As `Question.kept_names`."""
+        return (self.effort_name,)
+
+    def kept_name(self, found: Answer) -> str:
+        """As `Question.kept_name`."""
+        return self.effort_name
+
 
 class Answering(Protocol):
     """The part of `patterns.engines.judging.Judge` that answers questions."""
 
-    def judge(
-        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
-    ) -> PositionVerdicts:
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
         """A verdict for every legal move of `board`."""
         ...
 
@@ -69,4 +95,4 @@ def answered(question: Question | Glance, judge: Answering) -> Answer:
     """What this judge answers."""
     if isinstance(question, Glance):
         return judge.evaluate(question.board, nodes=question.nodes)
-    return judge.judge(question.board, question.effort, question.tried)
+    return judge.judge(question.board, question.effort)
