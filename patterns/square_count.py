@@ -41,8 +41,8 @@ class Bearer:
 class SquareCount:
     """The count on one square. `attacker`: the side that would capture there. It is the opponent of the man's
     owner, or the side to move if the square is empty. `exchange`: pawns the side to move wins there (below 0:
-    loses). `first_capture`: pawns the attacker wins (below 0: loses) by a first capture with the best man for it;
-    None if the square is empty or no man that counts can capture there at once."""
+    loses). `first_capture`: pawns the attacker wins (below 0: loses) if its best capturer takes first; None
+    if the square is empty, or no man that counts can capture there at once."""
 
     square: chess.Square
     attacker: chess.Color

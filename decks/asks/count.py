@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -118,7 +118,7 @@ class CountMark(Mark):
 
 def credit(key: int, answer: int) -> float:
     """The credit of one part: 1 for the key, half for a neighbour of it, else 0."""
-    return max(0.0, 1.0 - 0.5 * abs(key - answer)) if abs(key - answer) < 2 else 0.0
+    return {0: 1.0, 1: 0.5}.get(abs(key - answer), 0.0)
 
 
 def score_count(
@@ -143,8 +143,9 @@ class CountAnswer(Answer):
     filled: Mapping[str, int] = field(default_factory=dict)
 
     help = (
-        "Count the men that can really take part in the exchange: also those behind another man on the same"
-        " line, but not pinned ones, and no defender that is needed elsewhere.",
+        "Count the men that can really take part in the exchange.",
+        "A man behind another one on the same line counts too. A pinned man that must stay on its line does",
+        "not count, nor does a defender without which another man would fall.",
         f"Write attackers, defenders and winner ({', '.join(SIDES.values())}), for example: {EXAMPLE}.",
         "Nobody wins if the exchange comes out even.",
     )
@@ -268,7 +269,10 @@ def read_count(text: str, blank: tuple[str, ...] = ROWS) -> dict[str, int]:
                 raise ValueError(f"'{safe(word, 20)}': write attackers {word} or defenders {word}")
             read[row or left[0]], row = min(int(word), MOST), ""
         else:
-            raise ValueError(f"'{safe(word, 20)}' is not a number or a winner: write, for example, {EXAMPLE}")
+            right = f"write a number, or {', '.join(SIDES.values())}"
+            raise ValueError(f"'{safe(word, 20)}' is not part of a count: {right}")
+    if row or not read:
+        raise ValueError(f"{row or 'that'} has no answer: write, for example, {EXAMPLE}")
     return read
 
 
@@ -289,8 +293,8 @@ def _fill(row: str, value: int) -> MessageAt:
     return lambda at: Fill(at, row, value)
 
 
-def _names(squares: object) -> frozenset[str]:
-    return frozenset(chess.SQUARE_NAMES[square] for square in squares)  # type: ignore[attr-defined]
+def _names(squares: Iterable[chess.Square]) -> frozenset[str]:
+    return frozenset(chess.SQUARE_NAMES[square] for square in squares)
 
 
 def _square(card: Card) -> chess.Square:
@@ -321,7 +325,7 @@ def computed_key(count: SquareCount) -> dict[str, int]:
 
 
 def _coach_key(card: Card) -> dict[str, int]:
-    return read_count(card.own_tags.get(KEY_TAG, ""))
+    return read_count(card.own_tags[KEY_TAG]) if KEY_TAG in card.own_tags else {}
 
 
 def _bearers(count: SquareCount, row: str) -> tuple[Bearer, ...]:
@@ -334,7 +338,7 @@ def _abouts(bearers: list[Bearer]) -> list[chess.Square]:
 
 def _judged(board: chess.Board, one: Bearer) -> str:
     """Whether a man counts, and why: `the knight on c6 does not count: pinned to its king by ...`."""
-    return f"{named(board, one.square)} {'counts' if one.counts else 'does not count'}: {one.reason}"
+    return f"{named(board, one.square)} {'counts ' if one.counts else 'does not count: '}{one.reason}"
 
 
 def _shows_the_motif(task: Task, one: Bearer) -> bool:
@@ -367,10 +371,10 @@ def _lacks(card: Card, tags: Mapping[str, str]) -> str:
     if card.board.piece_type_at(chess.parse_square(square)) in (None, chess.KING):
         return f"on {square}, which its Square tag names, there is no man that can be taken"
     try:
-        read = read_count(tags.get(KEY_TAG, ""))
+        read_count(tags.get(KEY_TAG, EXAMPLE))
     except ValueError as error:
         return f"its Count tag can't be read: {error}"
-    return "" if read or KEY_TAG not in tags else f"its Count tag is empty: write, for example, {EXAMPLE}"
+    return ""
 
 
 ASK = Ask(
