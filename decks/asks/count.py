@@ -386,4 +386,5 @@ ASK = Ask(
     size=Size(seconds=40, parts=len(ROWS)),  # as long as to look for a motif; our guess
     tags=(SQUARE_TAG, KEY_TAG),
     lacks=_lacks,
+    asks_of_a_square=True,
 )
