@@ -274,9 +274,9 @@ class Ask:
     before which every legal move must have a verdict.
 
     For building: `asks_of_a_position`: whether a position alone is enough for it. `asks_of_a_square`: whether
-    it is about one square, for which the position is chosen (`decks.build.count_squares`). `suggested`: whether it
-    suits a position, given the program's explanation and the engine's verdict. `built_key`: what the engine's
-    verdict adds to the card's factors.
+    it is about one square, for which the position is chosen (`decks.build.count_squares`). `suggested`:
+    whether it suits a position, given the program's explanation and the engine's verdict. `built_key`: what
+    the engine's verdict adds to the card's factors.
     """
 
     id: str

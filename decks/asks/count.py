@@ -14,6 +14,7 @@ from decks.tasks.card import Card
 from decks.tasks.evidence import Marks, key_squares
 from decks.tasks.hints import Hint
 from decks.tasks.layout import BLANK, Completion, Key, Layout, MessageAt, Paragraph, Piece, Row
+from decks.tasks.marked_cells import MARKED_LEGEND, SIGNS, agreement, marked_cells
 from decks.tasks.messages import Enter, Message, Submit
 from decks.tasks.scoring import above_chance
 from decks.tasks.task import Task
@@ -65,12 +66,11 @@ class CountRow(MarkedRow):
         return credit(self.key, self.answer)
 
     def in_words(self) -> str:
-        agreement = "right" if self.credit == 1 else "near" if self.credit else "off"
         notes = [] if self.credit == 1 else [f"the key says {_value_in_words(self.row, self.key)}"]
         if self.computed != self.key:
             notes.append(f"the program makes it {_value_in_words(self.row, self.computed)}")
         note = f" ({'; '.join(notes)})" if notes else ""
-        return f"{self.row}: {_value_in_words(self.row, self.answer)}, {agreement}{note}"
+        return f"{self.row}: {_value_in_words(self.row, self.answer)}, {agreement(self.credit)}{note}"
 
     def reasons(self, task: Task, keeping_secret: bool) -> list[str]:
         """Man by man, who takes part and who does not; for the winner, what the exchange comes to."""
@@ -94,6 +94,11 @@ class CountRow(MarkedRow):
         about = _names(square for one in shown if not one.counts for square in (one.square, *one.about))
         return Marks(takes_part, _names([count.square]), about - takes_part)
 
+    def drawn(self, chosen: bool) -> Row:
+        label = f"{'>' if chosen else ' '}{SIGNS[agreement(self.credit)]}{self.row}".ljust(LABEL)
+        cells = ((cell, _value_in_words(self.row, cell)) for cell in _cells(self.row))
+        return (Piece(label, "class:row" if chosen else ""), *marked_cells(cells, self.answer, self.key))
+
 
 @dataclass(frozen=True)
 class CountMark(Mark):
@@ -114,6 +119,9 @@ class CountMark(Mark):
 
     def rows_title(self) -> str:
         return "Your count, man by man"
+
+    def rows_legend(self) -> str:
+        return MARKED_LEGEND
 
 
 def credit(key: int, answer: int) -> float:
@@ -168,7 +176,7 @@ class CountAnswer(Answer):
     @property
     def prompt(self) -> str:
         blank = self.blank_rows
-        return f"{sentence(' '.join(blank))[:-1]}: " if blank else "Enter to hand in, or a part to change: "
+        return f"{sentence(', '.join(blank))[:-1]}: " if blank else "Enter to hand in, or a part to change: "
 
     @property
     def marks(self) -> Marks:
@@ -232,12 +240,14 @@ class CountAnswer(Answer):
         all_men = men(card.board, (one.square for one in bearers))
         first = Hint(f"These men look at {square}, directly or through others: {all_men}.")
         idle = [one for one in bearers if not one.counts]
-        second = Hint(f"Of the men that look at {square}, {number(len(idle))} cannot take part.")
+        if not idle:
+            return [first, Hint("All of them can take part.")]
+        second = Hint(f"Of these men, {number(len(idle))} cannot take part.")
         if keeping_secret:
             return [first, second]
-        marks = Marks(actors=_names(one.square for one in idle), squares=_names(_abouts(idle)))
-        told = "; ".join(_judged(card.board, one) for one in idle) or "every one of them counts"
-        return [first, second, Hint(sentence(told), marks)]
+        about = (square for one in idle for square in one.about)
+        marks = Marks(actors=_names(one.square for one in idle), squares=_names(about))
+        return [first, second, Hint(sentence("; ".join(_judged(card.board, one) for one in idle)), marks)]
 
     def marked(self) -> CountMark:
         return score_count(computed_key(_count(self.task.card)), self.filled, _coach_key(self.task.card))
@@ -330,10 +340,6 @@ def _coach_key(card: Card) -> dict[str, int]:
 
 def _bearers(count: SquareCount, row: str) -> tuple[Bearer, ...]:
     return count.attackers if row == ATTACKERS else count.defenders
-
-
-def _abouts(bearers: list[Bearer]) -> list[chess.Square]:
-    return [square for one in bearers for square in one.about]
 
 
 def _judged(board: chess.Board, one: Bearer) -> str:

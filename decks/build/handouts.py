@@ -99,7 +99,7 @@ def _card_of(
     asks: tuple[str, ...],
     effort: Effort,
 ) -> Inquiry[BuiltCard | None]:
-    """The card of a hand-out. None without a wanted motif or a certain solution, or if it can't have `asks`."""
+    """The card of a hand-out. None without a wanted motif or certain solution, or if it can't have `asks`."""
     board, solution = game.start, tuple(move.uci() for move in game.moves)
     verdicts = yield from verdicts_on(board, effort, solution[:1])
     named = labels or _motifs(board, verdicts, solution[0] if solution else verdicts.best, motifs)[:1]

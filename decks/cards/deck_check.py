@@ -80,12 +80,12 @@ def check_deck(
 ) -> CheckResult:
     """Check a deck. If it has no faults, also write what is missing in it.
 
-    Cards without a CardId get one, and cards with only a FEN get the tag SetUp. With `judging` (which is asked
-    with `effort`), missing verdicts are added, stale ones are removed, and the tag `Checked` records who judged
-    each card's moves on `today`. With `again`, every position is judged anew. With `trim`, cards ask only for
-    moves that have to be found, and with `goal`, they get their goal. `known_motifs`: the valid motif ids
-    (None: any id). `assess`: if given, factor keys are compared with its verdicts. If the judging fails or is
-    interrupted, the verdicts that it has given are kept. DeckError if a file can't be written.
+    Cards without a CardId get one, and cards with only a FEN get the tag SetUp. With `judging` (which is
+    asked with `effort`), missing verdicts are added, stale ones are removed, and the tag `Checked` records
+    who judged each card's moves on `today`. With `again`, every position is judged anew. With `trim`, cards
+    ask only for moves that have to be found, and with `goal`, they get their goal. `known_motifs`: the valid
+    motif ids (None: any id). `assess`: if given, factor keys are compared with its verdicts. If the judging
+    fails or is interrupted, the verdicts that it has given are kept. DeckError if a file can't be written.
     """
     found = read_deck(folder, known_motifs)
     faults = (*found.faults, *illegal_continuations(found.verdicts))

@@ -188,21 +188,19 @@ def _build_about_squares(
     if not is_deck(folder):
         check_free(folder)
     faults: list[str] = []
-    with reserved(folder), work_bar("Building cards") as report:
+    made = 0
+    with reserved(folder):
         old = Deck.open(folder, set(MOTIFS)) if is_deck(folder) else None
         taken = {card.board.epd() for card in old.cards} if old else set()
         games = chain.from_iterable(_readable(source, faults) for source in sources)
-        made = []
         for entry in islice(count_cards(games, player, taken), cards):
-            made.append(entry)
-            report(len(made), cards)
-        if made and old is None:
-            new_deck(folder, DeckSettings(new_deck_id(), title or folder.resolve().name))
-        if made:
-            add_cards(folder, made, known_motifs=set(MOTIFS))
+            if old is None and not made:
+                new_deck(folder, DeckSettings(new_deck_id(), title or folder.resolve().name))
+            add_cards(folder, [entry], known_motifs=set(MOTIFS))
+            made += 1
     for fault in faults:
         warn(fault)
-    click.echo(f"{counted(len(made), 'card')} added to {safe(folder)}")
+    click.echo(f"{counted(made, 'card')} added to {safe(folder)}")
     if not made:
         warn("on no square of these games is a naive count wrong: try other games")
     if faults:
