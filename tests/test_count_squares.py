@@ -107,13 +107,12 @@ def can_join_in(board: chess.Board, square: chess.Square) -> set[chess.Square]:
 
 
 def test_the_key_is_what_playing_all_captures_out_gives(chess_archive: Path) -> None:
-    """Real games of the python-chess source archive (data/pgn), every third position.
+    """Real games of the python-chess source archive (data/pgn), every fourth position.
 
     Left out: positions in check, and squares with a defender that has another duty, which legal moves ignore.
     """
     exchanges = winners = 0
-    others = []
-    for board in positions_in(chess_archive / "data" / "pgn")[::3]:
+    for board in positions_in(chess_archive / "data" / "pgn")[::4]:
         if board.is_check():
             continue
         for square in chess.SquareSet(board.occupied_co[not board.turn] & ~board.kings):
@@ -128,13 +127,11 @@ def test_the_key_is_what_playing_all_captures_out_gives(chess_archive: Path) -> 
             assert first is not None
             assert count.wins == (None if first == 0 else board.turn == (first > 0)), (board.fen(), square)
             winners += first != 0
-            men = [one for one in (*count.attackers, *count.defenders) if one.counts]
-            if {one.square for one in men} != who_takes_part(board, square):
-                others.append((board.fen(), chess.SQUARE_NAMES[square]))
-    assert exchanges > 500
-    assert winners > 300
-    print(len(others), others)
-    assert len(others) <= 0.01 * exchanges
+            men = {one.square for one in (*count.attackers, *count.defenders) if one.counts}
+            pieces = {at for at in men if board.piece_type_at(at) != chess.KING}
+            assert pieces == can_join_in(board, square), (board.fen(), square)
+    assert exchanges > 400
+    assert winners > 200
 
 
 def games(text: str) -> list[Game]:
