@@ -11,10 +11,12 @@ import slow
 from made_tasks import BESIEGED
 from real_positions import positions_in
 
-from decks.build.count_squares import count_cards, misleading_squares, naive_count, played_out
+from decks.build.count_squares import count_cards, misleading_squares, naive_count
 from decks.cards.cards_file import write_card
 from patterns.reading.pgn import Game, read_games
 from patterns.square_count import SquareCount, count_square
+
+LEAVES_ITS_DUTY = "6k1/8/R1p3b1/3n4/1R6/2r1Np2/2n1Q3/6K1 w - - 0 1"
 
 
 def names(counts: list[SquareCount]) -> list[str]:
@@ -46,13 +48,12 @@ def test_squares_where_the_men_at_first_sight_mislead(fen: str, found: list[str]
     assert names(misleading_squares(chess.Board(fen))) == found, why
 
 
-def test_a_defender_that_wins_more_by_leaving_its_duty_makes_no_card() -> None:
-    """The knight on f6 alone guards the pawn on h5. It still takes the rook that takes on d5."""
-    board = chess.Board("6k1/8/5n2/3p3p/8/5Q2/3R4/3R2K1 w - - 0 1")
-    assert played_out(board, chess.SquareSet([chess.D5])) >= 0
-    for count in misleading_squares(board):
-        played = played_out(board, chess.SquareSet([count.square, chess.H5]))
-        assert (played > 0) == (count.exchange > 0)
+def test_a_bound_defender_that_may_leave_its_duty_after_all_makes_no_card() -> None:
+    """Two count against one on c2, but the man with another duty takes there all the same."""
+    board = chess.Board(LEAVES_ITS_DUTY)
+    count = count_square(board, chess.C2)
+    assert (count.counted, count.exchange, naive_count(board, chess.C2)) == ((2, 1), 3, (2, 2))
+    assert misleading_squares(board) == []
 
 
 def test_the_naive_count_is_of_men_that_attack_at_once() -> None:

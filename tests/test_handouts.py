@@ -132,6 +132,15 @@ def test_a_position_makes_one_card_and_none_if_it_is_taken() -> None:
     assert built(game, taken={one.entry.card.board.epd()}) == []
 
 
+def test_the_work_on_each_is_told() -> None:
+    told: list[tuple[int, int]] = []
+    engines = InAnyOrder(MATES, 1, seed=1)
+    two = [handed_out(), handed_out("1. Ke3 Ke5", fen="8/8/8/3k4/8/3K4/3P4/8 w - - 0 1")]
+    made = list(handout_cards(two, engines, TODAY, progress=lambda made, tested: told.append((made, tested))))
+    assert len(made) == 2
+    assert set(told) == {(0, 0), (1, 1)}
+
+
 def test_the_cards_come_in_order_and_a_failing_engine_costs_one_card() -> None:
     other = handed_out("1. Ke3 Ke5", fen="8/8/8/3k4/8/3K4/3P4/8 w - - 0 1")
     engines = InAnyOrder(MATES, 2, seed=1, dies_in=[other.start.epd()])

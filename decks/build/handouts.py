@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
+from functools import partial
 
 import chess
 
@@ -18,6 +19,7 @@ from decks.asks.catalogue import ASKS
 from decks.build.cards_from_games import (
     MOST_HOLDING,
     WORST_SCORE,
+    BuildProgress,
     BuiltCard,
     can_be_trusted,
     line_to_find,
@@ -64,6 +66,7 @@ def handout_cards(
     asks: tuple[str, ...] = (),
     taken: Collection[str] = frozenset(),
     effort: Effort = SETTLED,
+    progress: BuildProgress | None = None,
 ) -> Iterator[BuiltCard]:
     """The cards of hand-outs, in their order. A position that several have makes one card.
 
@@ -76,15 +79,17 @@ def handout_cards(
         engines,
         lambda game: _card_of(game, today, motifs=motifs, labels=labels, asks=asks, effort=effort),
     )
-    seen, failure = set(taken), None
+    made, seen, failure = 0, set(taken), None
     for place, game in enumerate(handouts):
         if game.start.epd() in seen:
             continue
         seen.add(game.start.epd())
-        built = inquiries.result(game, handouts[place + 1 :])
+        told = partial(progress, made, place) if progress is not None else lambda: None
+        built = inquiries.result(game, handouts[place + 1 :], told)
         if isinstance(built, EngineError):
             failure = failure or built
         elif built is not None:
+            made += 1
             yield built
     if failure is not None:
         raise failure

@@ -137,16 +137,18 @@ def command(
                 asks=in_order(asks),
                 taken=taken,
                 effort=engines.effort,
+                progress=shown,
             )
+            before = made
             yield from build_cards(
                 found,
                 engines,
-                cards - made,
+                cards - before,
                 date.today(),
                 asks=in_order(asks),
                 taken=taken,
                 effort=engines.effort,
-                progress=shown,
+                progress=lambda made, tested: shown(before + made, tested),
             )
 
         try:
