@@ -422,3 +422,17 @@ def test_a_real_engine_confirms_the_mate(folder: Path, stockfish: str) -> None:
         assert deck.cards[0].checked == f"unverified: {judge.name} depth 4, 2026-11-25"
         before = bytes_of(folder)
         assert check_deck(folder, None, judged_by(judge), LATER).judged == () and bytes_of(folder) == before
+
+
+def test_a_card_with_only_a_fen_gets_the_tag_that_says_so(folder: Path) -> None:
+    put(folder)
+    cards = folder / "cards.pgn"
+    whole = cards.read_text()
+    cards.write_text(whole.replace('[SetUp "1"]\n', ""))
+    result = check(folder)
+    assert result.written == ("cards.pgn",)
+    assert [(fault.card, fault.message) for fault in result.added] == [
+        ("sm-001", 'the tag SetUp "1", which a FEN needs')
+    ]
+    assert sorted(cards.read_text().splitlines()) == sorted(whole.splitlines())
+    assert check(folder).added == ()
