@@ -106,14 +106,14 @@ def _card_of(
 ) -> Inquiry[BuiltCard | None]:
     """The card of a hand-out. None without a wanted motif or certain solution, or if it can't have `asks`."""
     board, solution = game.start, tuple(move.uci() for move in game.moves)
-    verdicts = yield from verdicts_on(board, effort, solution[:1])
+    verdicts = yield from verdicts_on(board, effort)
     named = labels or _motifs(board, verdicts, solution[0] if solution else verdicts.best, motifs)[:1]
     if motifs and not named:
         return None
     if solution:
         line, judged = solution, [verdicts]
         for key in Card("", board.fen(), (), line=line).moves_to_find()[1:]:
-            judged.append((yield from verdicts_on(key.board, effort, (key.move,))))
+            judged.append((yield from verdicts_on(key.board, effort)))
     elif _is_certain(verdicts):
         line, judged = yield from line_to_find(board, verdicts, effort)
     else:
