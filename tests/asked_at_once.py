@@ -12,7 +12,7 @@ from decks.build.inquiries import Inquiry
 from patterns.engines.effort import Effort
 from patterns.engines.engine_pass import Awaited
 from patterns.engines.judging import EngineError
-from patterns.engines.questions import Answering, Glance, Question, answered
+from patterns.engines.questions import Answering, Asked, Question, answered
 from patterns.engines.scores import PositionVerdicts
 
 Result = TypeVar("Result")
@@ -35,7 +35,7 @@ class AtOnce:
     def __init__(self, judge: Answering) -> None:
         self._judge = judge
 
-    def ask(self, question: Question | Glance) -> Awaited:
+    def ask(self, question: Asked) -> Awaited:
         return Awaited(question, answered(question, self._judge))
 
     def wait(self) -> None:
@@ -65,7 +65,7 @@ class InAnyOrder:
         self._judge, self._random, self._dies_in = judge, Random(seed), dies_in
         self._in_work: list[Awaited] = []
 
-    def ask(self, question: Question | Glance) -> Awaited:
+    def ask(self, question: Asked) -> Awaited:
         awaited = Awaited(question)
         self.asked.append(question.board.epd())
         self._in_work.append(awaited)
