@@ -13,7 +13,7 @@ from patterns.engines.effort import Effort
 from patterns.engines.engine_pass import Awaited
 from patterns.engines.judging import EngineError
 from patterns.engines.questions import Answering, Asked, Question, answered
-from patterns.engines.scores import PositionVerdicts
+from patterns.engines.scores import Compared, PositionVerdicts
 
 Result = TypeVar("Result")
 Answers = Callable[[Iterable[Question]], Iterator[tuple[Question, PositionVerdicts]]]
@@ -25,6 +25,15 @@ class Judging(Protocol):
     def judge(
         self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
     ) -> PositionVerdicts: ...
+
+
+class ComparesNothing:
+    """The part of a judge that nobody asks in tests about cards."""
+
+    def against_best(
+        self, board: chess.Board, move: str, *, depth: int | None = None, nodes: int | None = None
+    ) -> Compared:
+        raise AssertionError("nobody asks")
 
 
 class AtOnce:
