@@ -1,7 +1,7 @@
 """How much time a player had, by the tags and the clock comments of a game.
 
-The TimeControl tag is the PGN standard's (section 9.6.1). The comment `[%clk 0:04:59]`, with the time that the
-mover has left after the move, is common practice, no source.
+The TimeControl tag is the PGN standard's (section 9.6.1). The comment `[%clk 0:04:59]`, with the time that
+the mover has left after the move, is common practice, no source.
 """
 
 from __future__ import annotations
