@@ -1,13 +1,13 @@
 """Where a game went wrong: one player's slips, the episodes that they make up, and the root of each. Pure.
 
-**Slip**: a move that loses `SLIP` or more against the best move, compared in one search. **Episode**: slips of
-one player that belong together: from each to the next at most `TOGETHER` own moves, and the opponent has not
-given back more than `GIVEN_BACK` since. A slip of `OWN_EPISODE` begins its own. Together an episode's slips
-lose `LEAST` at least. Its **root** is the position before its largest slip, or before the earliest one that
-loses at most `NEAR_LARGEST` less. The slips before the root have prepared it.
+**Slip**: a move that loses `SLIP` or more against the best move, compared in one search. **Episode**: slips
+of one player that belong together: from each to the next at most `TOGETHER` own moves, and the opponent has
+not given back more than `GIVEN_BACK` since. A slip of `OWN_EPISODE` begins its own. Together an episode's
+slips lose `LEAST` at least. Its **root** is the position before its largest slip, or before the earliest one
+that loses at most `NEAR_LARGEST` less. The slips before the root have prepared it.
 
-**Drift**: `DRIFT` is lost within `DRIFT_MOVES` own moves none of which is a slip, by what the moves lose and by
-how far the score falls. A drift has no root. It is told by the first move after which half of the fall was
+**Drift**: `DRIFT` is lost within `DRIFT_MOVES` own moves none of which is a slip, by what the moves lose and
+by how far the score falls. A drift has no root. It is told by the first move after which half of the fall was
 there. If a player has lost a game without any of this, the whole way down is told as a drift, with its slips.
 
 An episode **shows** in the first position in which a search of `SHOWN_PLIES` sees `SHOWS` less for the player
@@ -28,7 +28,7 @@ from patterns.boards.worth import WORTH
 from patterns.engines.scores import Compared
 
 SLIP = 0.08
-"""More than `HOLDS_WITHIN`, the noise of a search of medium depth, and half of what a move that fails loses."""
+"""More than `HOLDS_WITHIN`, the noise of a search of medium depth. Half of what a move that fails loses."""
 
 TOGETHER = 4
 """Own moves from one slip to the next: about as far as a club player's plan reaches."""
@@ -47,7 +47,7 @@ NEAR_LARGEST = 0.05
 """The noise of a search: of two slips that are this near, the search cannot say which is larger."""
 
 DRIFT, DRIFT_MOVES = 0.20, 8
-"""More than one verdict near level, within a phase of play. Less would be found in the noise of eight searches."""
+"""More than one verdict near level, within one phase of play. Less could be the noise of eight searches."""
 
 SHOWN_PLIES = 4
 """Two moves of each side: what a club player sees without calculating long. Common practice, no source."""
