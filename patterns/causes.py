@@ -1,4 +1,4 @@
-"""Why a move was the root of an episode: the motif that it overlooked or let in, and the factor that it hurt."""
+"""Why a move was the root of an episode: the motif that it overlooked or let in, and the factor it hurt."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from patterns.factors.assessment import Assessment, assess_boards
 from patterns.lines import uses_of_many
 from patterns.proof.played_line import Use
 
-Kind = Literal["overlooked", "let in", "drift"]
+Kind = Literal["overlooked", "let in"]
 
 LINE_PLIES = 8
 """Plies of a line before it ends as soon as it is quiet: what comes later is the engine's guess."""
@@ -33,6 +33,7 @@ LEAST_CHANGE = 0.2
 MOTIF_FACTORS: Mapping[str, str] = {
     "back-rank": "king-safety",
     "cover-sacrifice": "king-safety",
+    "fianchetto": "king-safety",
     "heavy-pieces-at-the-king": "king-safety",
     "king-hunt": "king-safety",
     "king-in-centre": "king-safety",
@@ -56,32 +57,22 @@ MOTIF_FACTORS: Mapping[str, str] = {
     "open-file": "open-lines",
     "seventh-rank": "open-lines",
     "bad-bishop": "piece-play",
-    "battery": "piece-play",
     "bishop-pair": "piece-play",
     "blockade": "piece-play",
-    "decoy": "piece-play",
-    "discovered-attack": "piece-play",
-    "exchange-sacrifice": "piece-play",
-    "fianchetto": "king-safety",
-    "fork": "piece-play",
-    "in-between-move": "piece-play",
     "knight-against-bad-bishop": "piece-play",
-    "line-clearing": "open-lines",
-    "line-closing": "open-lines",
     "loose-piece": "piece-play",
     "outpost": "piece-play",
     "overloaded-defender": "piece-play",
     "pin-on-diagonal": "piece-play",
     "pin-on-file": "piece-play",
     "pin-on-rank": "piece-play",
-    "removed-defender": "piece-play",
     "sidelined-knight": "piece-play",
-    "skewer": "piece-play",
     "trapped-piece": "piece-play",
     "unopposed-bishop": "piece-play",
     "weak-square": "piece-play",
 }
-"""The factor that each motif belongs to: what its own evidence counts for in the stock-taking."""
+"""The factor that a motif belongs to: what its evidence counts for in the stock-taking. A motif that is not
+here, such as a fork, can arise from anything; the change between two positions says from what."""
 
 
 @dataclass(frozen=True)
@@ -125,13 +116,16 @@ def causes_of(roots: Sequence[ScoredMove]) -> list[Cause]:
         kind, use = _kind(root, own, [one for one in punishing if not _is_among(one, theirs)])
         line = three.best[1] if kind == "overlooked" else three.punishing[1]
         shown = line[: 2 * use.ply - 1] if use else line[:1]
-        factor = (
-            MOTIF_FACTORS[use.motif]
-            if use
-            else changed_most(taken[2 * place], taken[2 * place + 1], root.board.turn)
-        )
-        causes.append(Cause(kind, use, shown, factor))
+        own_factor = MOTIF_FACTORS.get(use.motif) if use else None
+        changed = changed_most(taken[2 * place], taken[2 * place + 1], root.board.turn)
+        causes.append(Cause(kind, use, shown, own_factor or changed))
     return causes
+
+
+def changed_between(before: chess.Board, now: chess.Board) -> str | None:
+    """The factor by which the side to move in `before` stands worse now, most of all; None if by none."""
+    at_first, at_last = assess_boards([before, now])
+    return changed_most(at_first, at_last, before.turn)
 
 
 def changed_most(holding: Assessment, played: Assessment, side: chess.Color) -> str | None:
@@ -181,7 +175,7 @@ def _first(uses: Sequence[Use]) -> Use | None:
 
 
 def _is_among(use: Use, others: Sequence[Use]) -> bool:
-    """Whether one of the others is the same motif with a target in common: then the move did not let it in."""
+    """Whether one of the others is the same motif with a common target: then the move did not let it in."""
     return any(one.motif == use.motif and {*one.targets} & {*use.targets} for one in others)
 
 
