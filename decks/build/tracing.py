@@ -41,7 +41,10 @@ CONFIRMED_PLIES = 16
 """Plies of the comparison that counts: where our cards rest, and half a second for a move."""
 
 Side = Literal["white", "black"]
-Lost = {"white": "0-1", "black": "1-0"}
+SIDES: tuple[Side, ...] = ("white", "black")
+
+LOST = {"white": "0-1", "black": "1-0"}
+"""The result of a game that a side has lost."""
 
 
 @dataclass(frozen=True)
@@ -57,9 +60,14 @@ class Seat:
         return self.side == "white"
 
     @property
+    def name(self) -> str:
+        """The player's name, as the game writes it."""
+        return self.game.headers.get(self.side.title(), "")
+
+    @property
     def lost(self) -> bool:
         """Whether the side lost the game."""
-        return self.game.result == Lost[self.side]
+        return self.game.result == LOST[self.side]
 
     @property
     def starting_seconds(self) -> float | None:
