@@ -80,15 +80,17 @@ class Cause:
     """Why a move was a root.
 
     `kind`: whether the player overlooked a motif of their own or let in one of the opponent's; None if
-    neither. `use`: what the line uses, at most in its `MOVES_LOOKED_AT`th move. `line`: from the root if the
-    player overlooked it, else from the position after the move played, cut after the move that uses it; the
-    best line's first move, or the answer to the move played, if there is no motif. `factor`: None if none.
+    neither. `use`: what the line uses, at most in its `MOVES_LOOKED_AT`th move. `missed`: whether the line is
+    the best one from the root, else it is the answer to the move played. `line`: up to where it ends quietly.
+    `factor`: None if none. `own_factor`: whether it is the motif's own, else it is what changed most.
     """
 
     kind: Kind | None
     use: Use | None
+    missed: bool
     line: tuple[chess.Move, ...]
     factor: str | None
+    own_factor: bool = False
 
 
 @dataclass(frozen=True)
@@ -114,12 +116,20 @@ def causes_of(roots: Sequence[ScoredMove]) -> list[Cause]:
     for place, (root, three) in enumerate(zip(roots, lines, strict=True)):
         own, theirs, punishing = uses[3 * place : 3 * place + 3]
         kind, use = _kind(root, own, [one for one in punishing if not _is_among(one, theirs)])
-        line = three.best[1] if kind == "overlooked" else three.punishing[1]
-        shown = line[: 2 * use.ply - 1] if use else line[:1]
+        missed = kind == "overlooked" or (kind is None and was_missed(root))
+        line = three.best[1] if missed else three.punishing[1]
         own_factor = MOTIF_FACTORS.get(use.motif) if use else None
         changed = changed_most(taken[2 * place], taken[2 * place + 1], root.board.turn)
-        causes.append(Cause(kind, use, shown, own_factor or changed))
+        causes.append(Cause(kind, use, missed, line, own_factor or changed, own_factor is not None))
     return causes
+
+
+def was_missed(root: ScoredMove) -> bool:
+    """Whether the root missed a chance rather than let something in: the player would have been further above
+    one half than they are below it now.
+    """
+    compared = root.compared
+    return compared.best.score - 0.5 > 0.5 - compared.played.score
 
 
 def changed_between(before: chess.Board, now: chess.Board) -> str | None:
@@ -155,15 +165,11 @@ def _lines(root: ScoredMove) -> _Lines:
 
 
 def _kind(root: ScoredMove, own: Sequence[Use], theirs: Sequence[Use]) -> tuple[Kind | None, Use | None]:
-    """Whether a motif of the best line or of the punishment is the cause, by where the score moved.
-
-    If the player would have been further above one half than they are below it now, a chance was missed;
-    else something was let in. If that side's line uses no motif, the other one's is told.
+    """Whether a motif of the best line or of the punishment is the cause: that of the side that `was_missed`
+    says, or the other one's if that side's line uses none.
     """
-    compared = root.compared
-    missed = compared.best.score - 0.5 > 0.5 - compared.played.score
     by_kind: dict[Kind, Use | None] = {"overlooked": _first(own), "let in": _first(theirs)}
-    for kind in ("overlooked", "let in") if missed else ("let in", "overlooked"):
+    for kind in ("overlooked", "let in") if was_missed(root) else ("let in", "overlooked"):
         if (use := by_kind[kind]) is not None:
             return kind, use
     return None, None

@@ -82,11 +82,8 @@ def seats_of(games: Sequence[Game], player: str | None, number: int | None) -> t
     from decks.build.tracing import SIDES, Seat
     from patterns.reading.pgn import folded_name
 
-    every = [
-        (folded_name(game.headers.get(side.title(), "")), Seat(game, side))
-        for game in games
-        for side in SIDES
-    ]
+    both = [Seat(game, side) for game in games for side in SIDES]
+    every = [(folded_name(seat.name), seat) for seat in both]
     names: dict[str, str] = {}
     for folded, seat in every:
         names.setdefault(folded, seat.name)

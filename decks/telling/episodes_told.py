@@ -12,13 +12,20 @@ from decks.tasks.lines import numbered
 from decks.telling.board_text import ascii_board
 from decks.telling.shown import BoardView
 from patterns.catalogue import MOTIFS
+from patterns.causes import Cause
 from patterns.engines.episodes import SLIP, ScoredMove
+from patterns.engines.rule_ends import after
 from patterns.engines.scores import verdict_from_expected
 from patterns.reading.text import counted, safe
+from patterns.words.outcome import outcome
 from patterns.words.verdicts import row_title, standing
 from patterns.words.wording import listed, side_name
 
 INDENT = "   "
+
+SENTENCE_LIMIT = 1000
+"""Characters of a sentence that are shown."""
+
 NO_SHOW = "a search of four plies does not see it"
 
 
@@ -27,12 +34,12 @@ def game_lines(traced: TracedGame) -> list[str]:
     lines = [title(traced)]
     for number, one in enumerate(traced.episodes, 1):
         lines += ["", safe(f"{number}. {heading(one)}"), ""]
-        lines += [f"{INDENT}{safe(text)}" for text in sentences(traced, one)]
+        lines += [f"{INDENT}{safe(text, SENTENCE_LIMIT)}" for text in sentences(traced, one)]
         board = one.episode.told.board
         lines += ["", *(INDENT + row for row in ascii_board(BoardView(board, board.turn))), ""]
         lines.append(f"{INDENT}FEN {board.fen()}")
     if apart := traced.slips_apart:
-        lines += ["", f"Other slips: {_slips(apart)}"]
+        lines += ["", safe(f"Other slips: {_slips(apart)}", SENTENCE_LIMIT)]
     return lines
 
 
@@ -61,8 +68,16 @@ def sentences(traced: TracedGame, one: TracedEpisode) -> list[str]:
     """The episode in sentences: what was overlooked or let in, what would have held, where it showed."""
     told = _drift(one) if one.episode.root is None else _root(traced, one, one.episode.root)
     if one.factor is not None:
-        told.append(f"{'What got worse' if one.cause is None else 'What it hurt'}: {row_title(one.factor)}.")
+        told.append(_factor(one.cause, row_title(one.factor)))
     return told
+
+
+def _factor(cause: Cause | None, factor: str) -> str:
+    if cause is None:
+        return f"Besides material and initiative, what got worse most of all is {factor}."
+    if cause.own_factor:
+        return f"It is a matter of {factor}."
+    return f"Besides material and initiative, {factor} is what differs most between the two lines."
 
 
 def episode_object(traced: TracedGame, one: TracedEpisode) -> dict[str, object]:
@@ -103,16 +118,19 @@ def _root(traced: TracedGame, one: TracedEpisode, root: ScoredMove) -> list[str]
     cause = one.cause
     assert cause is not None
     played, side = _played(root), side_name(root.board.turn)
-    start = root.board
-    if cause.kind != "overlooked":
-        start = root.board.copy(stack=False)
-        start.push(root.move)
-    line = " ".join(numbered(start, tuple(move.uci() for move in cause.line)))
+    start = root.board if cause.missed else after(root.board, root.move)
+    line = tuple(move.uci() for move in cause.line)
     if cause.use is not None:
-        verb = "overlooks" if cause.kind == "overlooked" else "lets in"
-        first = f"{played} {verb} {line} ({MOTIFS[cause.use.motif].title.lower()}): {cause.use.note}"
+        shown = " ".join(numbered(start, line[: 2 * cause.use.ply - 1]))
+        verb = "overlooks" if cause.missed else "lets in"
+        first = f"{played} {verb} {shown} ({MOTIFS[cause.use.motif].title.lower()}): {cause.use.note}"
+    elif line:
+        gained = outcome(start, line, start.turn)
+        shown = " ".join(numbered(start, line[: gained.plies] if gained.words else line[:1]))
+        verb = "misses" if cause.missed else "allows"
+        first = f"{played} {verb} {shown}{f', which {gained.words}' if gained.words else ''}."
     else:
-        first = f"{played} is the mistake{f'; the answer is {line}' if line else ''}."
+        first = f"{played} ends the game."
     best = _san(root.board, root.compared.best.line[0])
     better, now = (_stands(score, root) for score in (root.compared.best.score, root.compared.played.score))
     if better == now:
