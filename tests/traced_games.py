@@ -63,10 +63,10 @@ PUBLISHED = (
         "",
         "let in",
         "",
-        "1. d4 d5 2. c4 e6 3. Nc3 Nf6 4. Nf3 Be7 5. Bg5 O-O 6. e3 Nbd7 7. Rc1 b6 8. cxd5 exd5 9. Qa4 Bb7 "
-        "10. Ba6 Bxa6 11. Qxa6 c5 12. Bxf6 Nxf6 13. dxc5 bxc5 14. O-O Qb6 15. Qe2 c4 16. Rfd1 Rfd8 17. Nd4 Bb4 "
-        "18. b3 Rac8 19. bxc4 dxc4 20. Rc2 Bxc3 21. Rxc3 Nd5 22. Rc2 c3 23. Rdc1 Rc5 24. Nb3 Rc6 25. Nd4 Rc7 "
-        "26. Nb5 Rc5 27. Nxc3 Nxc3 28. Rxc3 Rxc3 29. Rxc3 Qb2 0-1",
+        "1. d4 d5 2. c4 e6 3. Nc3 Nf6 4. Nf3 Be7 5. Bg5 O-O 6. e3 Nbd7 7. Rc1 b6 8. cxd5 exd5 9. Qa4 "
+        "Bb7 10. Ba6 Bxa6 11. Qxa6 c5 12. Bxf6 Nxf6 13. dxc5 bxc5 14. O-O Qb6 15. Qe2 c4 16. Rfd1 "
+        "Rfd8 17. Nd4 Bb4 18. b3 Rac8 19. bxc4 dxc4 20. Rc2 Bxc3 21. Rxc3 Nd5 22. Rc2 c3 23. Rdc1 Rc5 "
+        "24. Nb3 Rc6 25. Nd4 Rc7 26. Nb5 Rc5 27. Nxc3 Nxc3 28. Rxc3 Rxc3 29. Rxc3 Qb2 0-1",
     ),
     Known(
         "Chigorin-Steinitz, 23rd game of the match, Havana 1892",
@@ -76,10 +76,11 @@ PUBLISHED = (
         "",
         "let in",
         "",
-        "1. e4 e5 2. f4 exf4 3. Nf3 Nf6 4. e5 Nh5 5. Be2 g6 6. d4 Bg7 7. O-O d6 8. Nc3 O-O 9. Ne1 dxe5 "
-        "10. Bxh5 gxh5 11. dxe5 Qxd1 12. Nxd1 Nc6 13. Bxf4 Bf5 14. Ne3 Be4 15. Nf3 Rfe8 16. Ng5 Bg6 17. Nd5 Bxe5 "
-        "18. Nxc7 Bxc7 19. Bxc7 Rac8 20. Bg3 Nd4 21. c3 Ne2+ 22. Kf2 h4 23. Bd6 Nd4 24. cxd4 Rc2+ 25. Kg1 Ree2 "
-        "26. Rae1 Rxg2+ 27. Kh1 Kg7 28. Re8 f5 29. Ne6+ Kf6 30. Re7 Rge2 31. d5 Rcd2 32. Bb4 Rxh2+ 0-1",
+        "1. e4 e5 2. f4 exf4 3. Nf3 Nf6 4. e5 Nh5 5. Be2 g6 6. d4 Bg7 7. O-O d6 8. Nc3 O-O 9. Ne1 "
+        "dxe5 10. Bxh5 gxh5 11. dxe5 Qxd1 12. Nxd1 Nc6 13. Bxf4 Bf5 14. Ne3 Be4 15. Nf3 Rfe8 16. Ng5 "
+        "Bg6 17. Nd5 Bxe5 18. Nxc7 Bxc7 19. Bxc7 Rac8 20. Bg3 Nd4 21. c3 Ne2+ 22. Kf2 h4 23. Bd6 Nd4 "
+        "24. cxd4 Rc2+ 25. Kg1 Ree2 26. Rae1 Rxg2+ 27. Kh1 Kg7 28. Re8 f5 29. Ne6+ Kf6 30. Re7 Rge2 "
+        "31. d5 Rcd2 32. Bb4 Rxh2+ 0-1",
     ),
     Known(
         "Petrosian-Bronstein, Candidates, Amsterdam 1956",
@@ -89,10 +90,11 @@ PUBLISHED = (
         "",
         "let in",
         "",
-        "1. c4 Nf6 2. Nc3 g6 3. g3 Bg7 4. Bg2 O-O 5. Nf3 c5 6. O-O Nc6 7. d4 d6 8. dxc5 dxc5 9. Be3 Nd7 10. Qc1 Nd4 "
-        "11. Rd1 e5 12. Bh6 Qa5 13. Bxg7 Kxg7 14. Kh1 Rb8 15. Nd2 a6 16. e3 Ne6 17. a4 h5 18. h4 f5 19. Nd5 Kh7 "
-        "20. b3 Rf7 21. Nf3 Qd8 22. Qc3 Qh8 23. e4 fxe4 24. Nd2 Qg7 25. Nxe4 Kh8 26. Rd2 Rf8 27. a5 Nd4 28. b4 cxb4 "
-        "29. Qxb4 Nf5 30. Rad1 Nd4 31. Re1 Nc6 32. Qa3 Nd4 33. Rb2 Nc6 34. Reb1 Nd4 35. Qd6 Nf5 36. Ng5 Nxd6 0-1",
+        "1. c4 Nf6 2. Nc3 g6 3. g3 Bg7 4. Bg2 O-O 5. Nf3 c5 6. O-O Nc6 7. d4 d6 8. dxc5 dxc5 9. Be3 "
+        "Nd7 10. Qc1 Nd4 11. Rd1 e5 12. Bh6 Qa5 13. Bxg7 Kxg7 14. Kh1 Rb8 15. Nd2 a6 16. e3 Ne6 17. "
+        "a4 h5 18. h4 f5 19. Nd5 Kh7 20. b3 Rf7 21. Nf3 Qd8 22. Qc3 Qh8 23. e4 fxe4 24. Nd2 Qg7 25. "
+        "Nxe4 Kh8 26. Rd2 Rf8 27. a5 Nd4 28. b4 cxb4 29. Qxb4 Nf5 30. Rad1 Nd4 31. Re1 Nc6 32. Qa3 "
+        "Nd4 33. Rb2 Nc6 34. Reb1 Nd4 35. Qd6 Nf5 36. Ng5 Nxd6 0-1",
     ),
 )
 
@@ -200,6 +202,7 @@ def write(engine: str) -> None:
 
 
 def _parts(answer: Answer) -> list[object]:
+    assert isinstance(answer, Compared | Evaluation)
     evaluations = answer if isinstance(answer, Compared) else (answer,)
     return [[one.score, one.centipawns, " ".join(one.line[:LINE_PLIES])] for one in evaluations]
 

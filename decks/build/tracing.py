@@ -73,7 +73,8 @@ class Seat:
     @property
     def starting_seconds(self) -> float | None:
         """The side's time at the start; None if unknown."""
-        return starting_seconds(self.game.headers, self.game.clocks, self.colour)
+        first_ply = int(self.game.start.turn != self.colour)
+        return starting_seconds(self.game.headers, self.game.clocks, first_ply)
 
     def moves(self) -> list[OwnMove]:
         """The side's moves, each with the position before it."""
@@ -186,8 +187,8 @@ def _traced(
     causes = iter(causes_of(roots))
     boards = list(boards_of(seat.game))
     asked = []
-    for one, following in zip(episodes, [*episodes[1:], None], strict=True):
-        end = following.first.ply if following else len(boards) - 1
+    for place, one in enumerate(episodes):
+        end = episodes[place + 1].first.ply if place + 1 < len(episodes) else len(boards) - 1
         end = max(end, one.told.ply + 1)
         asked.append(_Search(one.told.ply, boards[one.told.ply : end + 1]))
     traced = []

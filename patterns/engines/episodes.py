@@ -62,10 +62,7 @@ ENDGAME_PIECES = 13
 """Pawns that the pieces of each side are worth at most in an endgame. Common practice, no source."""
 
 LITTLE_TIME = 0.1
-"""Time trouble: less than this share of the starting time."""
-
-LONG_GAME, LITTLE_SECONDS = 15 * 60, 60
-"""In a game with at least so many seconds for a side, less than a minute is time trouble, too."""
+"""Time trouble: less than this share of the starting time. From 15-minute games up it is more than a minute."""
 
 Circumstance = Literal["opening", "endgame", "time-trouble"]
 
@@ -151,8 +148,7 @@ def circumstances(move: ScoredMove, starting_seconds: float | None = None) -> tu
     if is_endgame(move.board):
         found.append("endgame")
     if move.seconds is not None and starting_seconds is not None:
-        under_a_minute = starting_seconds >= LONG_GAME and move.seconds < LITTLE_SECONDS
-        if move.seconds < LITTLE_TIME * starting_seconds or under_a_minute:
+        if move.seconds < LITTLE_TIME * starting_seconds:
             found.append("time-trouble")
     return tuple(found)
 

@@ -29,22 +29,22 @@ def clock_seconds(text: str) -> float | None:
     return seconds
 
 
-def starting_seconds(headers: Mapping[str, str], clocks: Mapping[int, float], white: bool) -> float | None:
+def starting_seconds(headers: Mapping[str, str], clocks: Mapping[int, float], first_ply: int) -> float | None:
     """The time that a side had at the start, in seconds; None if nothing says so.
 
     It is the first period of the TimeControl tag. Without one, it is what the side's clock showed after its
-    first move.
+    first move, which is the move with `first_ply`.
 
-    >>> starting_seconds({"TimeControl": "300+3"}, {}, True)
+    >>> starting_seconds({"TimeControl": "300+3"}, {}, 0)
     300.0
-    >>> starting_seconds({"TimeControl": "40/7200:3600"}, {}, True), starting_seconds({}, {1: 599.0}, False)
+    >>> starting_seconds({"TimeControl": "40/7200:3600"}, {}, 0), starting_seconds({}, {1: 599.0}, 1)
     (7200.0, 599.0)
     """
     first, _, _ = headers.get("TimeControl", "").strip().partition(":")
     period = _PERIOD.fullmatch(first)
     if period and int(period[1]) > 0:
         return float(period[1])
-    return next((seconds for ply, seconds in sorted(clocks.items())[:2] if (ply % 2 == 0) == white), None)
+    return clocks.get(first_ply)
 
 
 def seconds_before(clocks: Mapping[int, float], ply: int) -> float | None:
