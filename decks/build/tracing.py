@@ -1,14 +1,16 @@
 """Tracing a player's game: every own move is searched, and where the score fell the episodes are told apart.
 
 Each move gets a cheap comparison with the best one. What slips there, or comes near it, is compared again at
-the depth that counts. Then short searches find where each episode showed. All of it goes through an engine
-pass, which keeps every search by position and effort: a game is never searched twice, whatever file it is in.
+the depth that counts. So is a move after which the score fell although the move seemed good: then the cheap
+search has not seen the answer. Then short searches find where each episode showed. All of it goes through an
+engine pass, which keeps every search by position and effort: a game is never searched twice, whatever file it
+is in.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Literal
 
@@ -37,6 +39,11 @@ CHEAP_NODES = 20_000
 NEAR_SLIP = SLIP / 4
 """A move that loses so much in the cheap comparison is compared again. Of 75 moves of three lost club games,
 13 slip at 16 plies: all are found by comparing 20 again. With half a slip 17 are compared, one is missed."""
+
+NEAR_FALL = 0.05
+"""A move is also compared again if the next position is worth so much less than was thought of the move: more
+than the noise of a search of medium depth. In Bernstein-Capablanca, Moscow 1914, the move that loses is the
+best one by 20,000 nodes."""
 
 CONFIRMED_PLIES = 16
 """Plies of the comparison that counts: where our cards rest, and half a second for a move."""
@@ -126,6 +133,14 @@ class TracedGame:
 
 
 @dataclass(frozen=True)
+class _Doubted:
+    """The moves of a seat after their first comparison."""
+
+    seat: Seat
+    moves: tuple[ScoredMove, ...]
+
+
+@dataclass(frozen=True)
 class _Search:
     """Where an episode may have shown. `boards`: from the root on, up to the next episode or the end."""
 
@@ -143,21 +158,23 @@ def trace(
     """
     by_seat = [seat.moves() for seat in seats]
     every = [move for moves in by_seat for move in moves]
-    inquiries = Inquiries[OwnMove, Compared](engines, compared)
+    cheap = Inquiries[OwnMove, Compared](engines, compared)
+    checks = Inquiries[_Doubted, "tuple[ScoredMove, ...]"](engines, checked)
     searches = Inquiries[_Search, "int | None"](engines, showed)
     done = 0
     for seat, moves in zip(seats, by_seat, strict=True):
         scored: list[ScoredMove] = []
         failure: EngineError | None = None
         for move in moves:
-            found = inquiries.result(move, islice(every, done + 1, None))
+            found = cheap.result(move, islice(every, done + 1, None))
             done += 1
             told(done, len(every))
             if isinstance(found, EngineError):
                 failure = failure or found
             else:
                 scored.append(ScoredMove(move.ply, move.board, move.move, found, move.seconds))
-        yield failure or _traced(seat, scored, searches)
+        sure = failure or checks.result(_Doubted(seat, tuple(scored)), ())
+        yield sure if isinstance(sure, EngineError) else _traced(seat, sure, searches)
 
 
 def compared(move: OwnMove) -> Inquiry[Compared]:
@@ -166,6 +183,26 @@ def compared(move: OwnMove) -> Inquiry[Compared]:
     if found.loss < NEAR_SLIP:
         return found
     return (yield from comparison_of(move.board, move.move.uci(), plies=CONFIRMED_PLIES))
+
+
+def checked(doubted: _Doubted) -> Inquiry[tuple[ScoredMove, ...]]:
+    """The moves, those compared again after which the score fell though they had seemed good.
+
+    They are gone through from the last one back: what is found about a move may tell of the one before.
+    """
+    seat = doubted.seat
+    *_, end = boards_of(seat.game)
+    later = (yield from glance_at(end, nodes=CHEAP_NODES)).score
+    if end.turn != seat.colour:
+        later = 1.0 - later
+    sure = []
+    for move in reversed(doubted.moves):
+        if move.compared.played.score - later >= NEAR_FALL:
+            again = yield from comparison_of(move.board, move.move.uci(), plies=CONFIRMED_PLIES)
+            move = replace(move, compared=again)
+        later = move.compared.best.score
+        sure.append(move)
+    return tuple(reversed(sure))
 
 
 def showed(search: _Search) -> Inquiry[int | None]:

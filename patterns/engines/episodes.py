@@ -62,7 +62,7 @@ ENDGAME_PIECES = 13
 """Pawns that the pieces of each side are worth at most in an endgame. Common practice, no source."""
 
 LITTLE_TIME = 0.1
-"""Time trouble: less than this share of the starting time. From 15-minute games up it is more than a minute."""
+"""Time trouble: less than this share of the starting time. From 15-minute games on that is over a minute."""
 
 Circumstance = Literal["opening", "endgame", "time-trouble"]
 
@@ -147,9 +147,9 @@ def circumstances(move: ScoredMove, starting_seconds: float | None = None) -> tu
         found.append("opening")
     if is_endgame(move.board):
         found.append("endgame")
-    if move.seconds is not None and starting_seconds is not None:
-        if move.seconds < LITTLE_TIME * starting_seconds:
-            found.append("time-trouble")
+    left, start = move.seconds, starting_seconds
+    if left is not None and start is not None and left < LITTLE_TIME * start:
+        found.append("time-trouble")
     return tuple(found)
 
 
