@@ -20,7 +20,6 @@ from test_engine_pass import is_running
 from decks.cli import cli
 
 FEN = "3r2k1/p4ppp/8/8/8/8/P4PPP/2R3K1 w - - 0 10"
-MOVES = "10. a3 a6 11. Rc7 Rd1# 0-1"
 
 
 def tags(white: str, black: str, result: str, event: str = "Saltmarsh club evening") -> str:
