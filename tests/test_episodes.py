@@ -180,6 +180,12 @@ def test_circumstances(fen: str, left: float | None, start: float | None, expect
     assert list(circumstances(move, start)) == expected
 
 
+def test_a_game_that_began_elsewhere_has_no_opening() -> None:
+    move = ScoredMove(0, chess.Board(MIDDLEGAME + "1"), MOVE, scored(0, 0.5, 0.5).compared)
+    assert circumstances(move) == ("opening",)
+    assert circumstances(move, from_the_start=False) == ()
+
+
 @pytest.mark.parametrize(
     ("fen", "expected"),
     [

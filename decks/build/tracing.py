@@ -197,7 +197,7 @@ def checked(doubted: _Doubted) -> Inquiry[tuple[ScoredMove, ...]]:
         later = 1.0 - later
     sure = []
     for move in reversed(doubted.moves):
-        if move.compared.played.score - later >= NEAR_FALL:
+        if round(move.compared.played.score - later, 6) >= NEAR_FALL:
             again = yield from comparison_of(move.board, move.move.uci(), plies=CONFIRMED_PLIES)
             move = replace(move, compared=again)
         later = move.compared.best.score
@@ -237,6 +237,7 @@ def _traced(
             seen = searches.result(asked[place], asked[place + 1 :])
         if isinstance(seen, EngineError):
             return seen
-        around = circumstances(one.told, seat.starting_seconds)
+        from_the_start = seat.game.start.board_fen() == chess.STARTING_BOARD_FEN
+        around = circumstances(one.told, seat.starting_seconds, from_the_start)
         traced.append(TracedEpisode(one, cause, factor, seen, around))
     return TracedGame(seat, tuple(moves), tuple(traced))

@@ -140,10 +140,16 @@ def shows(at_root: float, later: float) -> bool:
     return round(at_root - later, 6) >= SHOWS
 
 
-def circumstances(move: ScoredMove, starting_seconds: float | None = None) -> tuple[Circumstance, ...]:
-    """The circumstances of a move. `starting_seconds`: the player's time at the start; None if unknown."""
+def circumstances(
+    move: ScoredMove, starting_seconds: float | None = None, from_the_start: bool = True
+) -> tuple[Circumstance, ...]:
+    """The circumstances of a move.
+
+    `starting_seconds`: the player's time at the start; None if unknown. `from_the_start`: whether the game
+    began with the first position of chess. A game that did not has no opening.
+    """
     found: list[Circumstance] = []
-    if move.board.fullmove_number <= OPENING_MOVES:
+    if from_the_start and move.board.fullmove_number <= OPENING_MOVES:
         found.append("opening")
     if is_endgame(move.board):
         found.append("endgame")
