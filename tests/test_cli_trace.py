@@ -69,7 +69,7 @@ def test_an_episode_is_told_as_a_coach_would(games: Path, engine: Path) -> None:
     assert first == "Wren, Anna: 1 of 2 games (1 as White, 0 as Black), judged by Scripted 1"
     lines = [line.strip() for line in told.splitlines()]
     assert lines[0] == "Game 1: Wren, Anna - Reed, Tom, 2026.03.14, 0-1. White's moves: 1 episode"
-    assert lines[2] == "1. 11. Rc7: 50 points in 100, endgame, time trouble (0:29 left)"
+    assert lines[2] == "Episode 1: 11. Rc7, 50 points in 100, endgame, time trouble (0:29 left)"
     assert lines[4].startswith("11. Rc7 lets in 11... Rd1# (weak back rank): The rook on d8")
     assert lines[5].endswith("White would be level; after 11. Rc7, White is lost. It shows at once.")
     assert lines[6] == "It is a matter of king safety."

@@ -83,8 +83,8 @@ def test_what_is_told_names_the_moves() -> None:
     one = episode_of(known)
     first, *others = sentences(traced(known), one)
     assert first == (
-        "1... a6 overlooks 1... Rd1# (weak back rank): The rook on d8 mates on d1: the king on g1 cannot leave "
-        "its back rank."
+        "1... a6 overlooks 1... Rd1# (weak back rank): "
+        "The rook on d8 mates on d1: the king on g1 cannot leave its back rank."
     )
     assert others == [
         "With 1... Rd1#, Black would be winning; after 1... a6, Black is level. It shows at once.",
@@ -92,7 +92,7 @@ def test_what_is_told_names_the_moves() -> None:
     ]
     lines = game_lines(traced(known))
     assert "   8  . k . . r . . ." in lines  # the board is seen from Black's side
-    assert "1. 1... a6: 51 points in 100, endgame" in lines
+    assert "Episode 1: 1... a6, 51 points in 100, endgame" in lines
 
 
 def test_every_motif_has_a_known_factor_or_none() -> None:

@@ -33,7 +33,7 @@ def game_lines(traced: TracedGame) -> list[str]:
     """A game with its episodes, as lines of text."""
     lines = [title(traced)]
     for number, one in enumerate(traced.episodes, 1):
-        lines += ["", safe(f"{number}. {heading(one)}"), ""]
+        lines += ["", safe(f"Episode {number}: {heading(one)}"), ""]
         lines += [f"{INDENT}{safe(text, SENTENCE_LIMIT)}" for text in sentences(traced, one)]
         board = one.episode.told.board
         lines += ["", *(INDENT + row for row in ascii_board(BoardView(board, board.turn))), ""]
@@ -61,7 +61,7 @@ def heading(one: TracedEpisode) -> str:
         else name
         for name in one.circumstances
     ]
-    return ", ".join([f"{_played(told)}: {_points(one.episode.cost)}", *around])
+    return ", ".join([_played(told), _points(one.episode.cost), *around])
 
 
 def sentences(traced: TracedGame, one: TracedEpisode) -> list[str]:
