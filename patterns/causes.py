@@ -109,7 +109,7 @@ def causes_of(roots: Sequence[ScoredMove]) -> list[Cause]:
     boards = [
         board
         for three in lines
-        for board in (_before_material(*three.best), _before_material(*three.punishing))
+        for board in (before_material(*three.best), before_material(*three.punishing))
     ]
     taken = assess_boards(boards)
     causes = []
@@ -129,7 +129,7 @@ def was_missed(root: ScoredMove) -> bool:
     one half than they are below it now.
     """
     compared = root.compared
-    return compared.best.score - 0.5 > 0.5 - compared.played.score
+    return round(compared.best.score + compared.played.score, 6) > 1.0
 
 
 def changed_between(before: chess.Board, now: chess.Board) -> str | None:
@@ -185,7 +185,7 @@ def _is_among(use: Use, others: Sequence[Use]) -> bool:
     return any(one.motif == use.motif and {*one.targets} & {*use.targets} for one in others)
 
 
-def _before_material(board: chess.Board, line: Sequence[chess.Move]) -> chess.Board:
+def before_material(board: chess.Board, line: Sequence[chess.Move]) -> chess.Board:
     """The position of a line just before the material changes for good; the last one if it does not."""
     boards = [board.copy(stack=False)]
     for move in line:

@@ -103,6 +103,8 @@ DRIFTS = {
     "a slip is no part of it": ([*falling(0.05, 0.05, 0.08), *falling(0.05, 0.05, start=0.42)], []),
     "the score comes back in between": ([(0.6, 0.53)] * 8, []),
     "the moves lose nothing, only the score falls": ([(0.6, 0.6), (0.3, 0.3)], []),
+    "the moves lose enough, the score does not fall": ([(0.6, 0.53), (0.6, 0.53), (0.6, 0.52)], []),
+    "the score falls enough, the moves lose little": ([(0.6, 0.59), (0.4, 0.39)], []),
     "twice": (falling(*[0.05] * 8, start=0.9), [(0, 3, 7)]),
     "twice, one after the other": (
         falling(*[0.05] * 16, start=0.9),
