@@ -204,6 +204,19 @@ def test_a_move_after_which_the_score_fell_is_compared_again(
     assert slips(answers) == (expected, again)
 
 
+def test_the_position_at_the_end_counts_for_the_side_that_moved_last() -> None:
+    answers: dict[str, Answer] = {
+        "5w": Evaluation(0.9, 0, ()),
+        "4b sure": worth(0.5, 0.1, "b7b5", "g8f6"),
+    }
+    (found,) = trace([Seat(KNOWN.game, "black")], Said(answers))
+    assert not isinstance(found, EngineError)
+    assert [move.ply for move in found.moves if move.is_slip] == [7]
+    (level,) = trace([Seat(KNOWN.game, "black")], Said(answers | {"5w": Evaluation(0.1, 0, ())}))
+    assert not isinstance(level, EngineError)
+    assert not level.episodes
+
+
 COLLAPSE: dict[str, Answer] = {
     "2w cheap": worth(0.5, 0.2, "d2d4", "g1f3 b8c6"),
     "2w sure": worth(0.5, 0.2, "d2d4", "g1f3 b8c6"),

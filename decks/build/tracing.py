@@ -226,7 +226,6 @@ def _traced(
     asked = []
     for place, one in enumerate(episodes):
         end = episodes[place + 1].first.ply if place + 1 < len(episodes) else len(boards) - 1
-        end = max(end, one.told.ply + 1)
         asked.append(_Search(one.told.ply, boards[one.told.ply : end + 1]))
     traced = []
     for place, one in enumerate(episodes):
