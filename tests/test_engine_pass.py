@@ -17,7 +17,7 @@ import scripted_engine
 from patterns.engines.effort import Effort, Round, Search
 from patterns.engines.engine_pass import MOST_FAILURES, EnginePass, NotKept, cores, engine_pass
 from patterns.engines.judging import EngineCommand, EngineError
-from patterns.engines.questions import Answer, Glance, Question
+from patterns.engines.questions import Answer, Asked, Comparison, Glance, Question
 from patterns.engines.scores import Evaluation
 
 QUICK = Effort((Search((Round(2),)),), ends_quiet=False)
@@ -96,11 +96,12 @@ def test_what_was_kept_is_not_searched_again(tmp_path: Path, executor: Executor)
     [
         lambda board: Question(board, Effort((Search((Round(3),)),), ends_quiet=False)),
         lambda board: Glance(board, 100),
+        lambda board: Glance(board, plies=2),
+        lambda board: Comparison(board, "e7e5", nodes=100),
+        lambda board: Comparison(board, "e7e5", plies=2),
     ],
 )
-def test_another_effort_is_another_search(
-    tmp_path: Path, other: Callable[[chess.Board], Question | Glance]
-) -> None:
+def test_another_effort_is_another_search(tmp_path: Path, other: Callable[[chess.Board], Asked]) -> None:
     kept = NotKept()
     (board,) = boards(1)
     with ThreadPoolExecutor(1) as executor:

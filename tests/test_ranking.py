@@ -10,7 +10,7 @@ from types import MappingProxyType
 
 import chess
 import pytest
-from asked_at_once import AtOnce, result_of
+from asked_at_once import AtOnce, ComparesNothing, result_of
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -196,7 +196,7 @@ def test_a_deck_turns_first_to_what_cost_most(
 # --- Cards ---------------------------------------------------------------------------------------------
 
 
-class Keyed:
+class Keyed(ComparesNothing):
     """A judge for whom in every position only `key` holds, where it is legal, and all other moves fail.
 
     `line`: the moves after the key.

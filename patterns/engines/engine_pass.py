@@ -16,7 +16,7 @@ from typing import Protocol
 
 from patterns.engines.judging import EngineCommand, EngineError
 from patterns.engines.own_engine import END_SECONDS, AboutEngine, LeaseHolder, about_engine, answer
-from patterns.engines.questions import Answer, Glance, Question
+from patterns.engines.questions import Answer, Asked, Question
 from patterns.engines.scores import PositionVerdicts
 
 MOST_WAITING = 1000
@@ -60,7 +60,7 @@ class NotKept:
 class Awaited:
     """A question that was asked. `answer` or `error` is None as long as there is none."""
 
-    question: Question | Glance
+    question: Asked
     answer: Answer | None = None
     error: Exception | None = None
 
@@ -108,7 +108,7 @@ class EnginePass:
             self.about = self._executor.submit(about_engine, self._holder.lease).result()
         return self.about
 
-    def ask(self, question: Question | Glance) -> Awaited:
+    def ask(self, question: Asked) -> Awaited:
         """Ask a question. If it was kept, the answer is there at once, else `wait` gets it.
 
         EngineError if no engine can be started.

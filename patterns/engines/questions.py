@@ -8,9 +8,9 @@ from typing import Protocol
 import chess
 
 from patterns.engines.effort import HASH_MB, SETTLED, Effort
-from patterns.engines.scores import Evaluation, PositionVerdicts
+from patterns.engines.scores import Compared, Evaluation, PositionVerdicts
 
-Answer = PositionVerdicts | Evaluation
+Answer = PositionVerdicts | Evaluation | Compared
 
 
 @dataclass(frozen=True)
@@ -51,21 +51,13 @@ class Question:
         return replace(self.effort, most_holding=None).name
 
 
-@dataclass(frozen=True)
-class Glance:
-    """Asks for one score and one line, from a single search of so many nodes (positions)."""
-
-    board: chess.Board
-    nodes: int
+class _AnsweredOneWay:
+    """A question that has one name, under which every answer is kept."""
 
     @property
     def effort_name(self) -> str:
-        """Everything that decides the answer beside the position and the engine.
-
-        >>> Glance(chess.Board(), 10_000).effort_name
-        'glance 10000 nodes hash64'
-        """
-        return f"glance {self.nodes} nodes hash{HASH_MB}"
+        """Everything that decides the answer beside the position and the engine."""
+        raise NotImplementedError
 
     @property
     def kept_names(self) -> tuple[str, ...]:
@@ -75,6 +67,50 @@ class Glance:
     def kept_name(self, found: Answer) -> str:
         """As `Question.kept_name`."""
         return self.effort_name
+
+
+@dataclass(frozen=True)
+class Glance(_AnsweredOneWay):
+    """Asks for one score and one line, from a single search of so many nodes (positions) or plies."""
+
+    board: chess.Board
+    nodes: int | None = None
+    plies: int | None = None
+
+    @property
+    def effort_name(self) -> str:
+        """Everything that decides the answer beside the position and the engine.
+
+        >>> Glance(chess.Board(), 10_000).effort_name, Glance(chess.Board(), plies=4).effort_name
+        ('glance 10000 nodes hash64', 'glance 4 plies hash64')
+        """
+        return f"glance {_limit(self.nodes, self.plies)} hash{HASH_MB}"
+
+
+@dataclass(frozen=True)
+class Comparison(_AnsweredOneWay):
+    """Asks what a move (UCI) loses against the best one, by searches of so many nodes or plies each."""
+
+    board: chess.Board
+    move: str
+    nodes: int | None = None
+    plies: int | None = None
+
+    @property
+    def effort_name(self) -> str:
+        """Everything that decides the answer beside the position and the engine.
+
+        >>> Comparison(chess.Board(), "e2e4", plies=16).effort_name
+        'compared e2e4 16 plies hash64'
+        """
+        return f"compared {self.move} {_limit(self.nodes, self.plies)} hash{HASH_MB}"
+
+
+Asked = Question | Glance | Comparison
+
+
+def _limit(nodes: int | None, plies: int | None) -> str:
+    return f"{plies} plies" if nodes is None else f"{nodes} nodes"
 
 
 class Answering(Protocol):
@@ -90,9 +126,17 @@ class Answering(Protocol):
         """The position's score for the side to move, and the moves that the engine expects."""
         ...
 
+    def against_best(
+        self, board: chess.Board, move: str, *, depth: int | None = None, nodes: int | None = None
+    ) -> Compared:
+        """A legal move (UCI) of `board` beside the best one."""
+        ...
 
-def answered(question: Question | Glance, judge: Answering) -> Answer:
+
+def answered(question: Asked, judge: Answering) -> Answer:
     """What this judge answers."""
     if isinstance(question, Glance):
-        return judge.evaluate(question.board, nodes=question.nodes)
+        return judge.evaluate(question.board, depth=question.plies, nodes=question.nodes)
+    if isinstance(question, Comparison):
+        return judge.against_best(question.board, question.move, depth=question.plies, nodes=question.nodes)
     return judge.judge(question.board, question.effort)
