@@ -321,7 +321,7 @@ def _standing(view: View, lines: _Lines) -> _Tries:
     line = np.flatnonzero(marked(line[some[held]], len(lines)))
     front = square_of(lines.front[line])
     nothing = np.zeros_like(line)
-    return _Tries(line, front, front, np.full_like(line, STANDING), nothing, nothing != 0)
+    return _Tries(line, front, front, np.full_like(line, STANDING), nothing + 1, nothing != 0)
 
 
 def _all_pins(view: View) -> tuple[Claims, Squares]:

@@ -13,7 +13,18 @@ import numpy as np
 import numpy.typing as npt
 
 from patterns.boards.attacks import in_check
-from patterns.boards.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, exploded, square_of
+from patterns.boards.bitboards import (
+    BIT,
+    EMPTY,
+    LINE,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
+    exploded,
+    paired,
+    square_of,
+)
 from patterns.boards.exchange import Values, can_win
 from patterns.boards.grouping import any_of, greatest, grouped
 from patterns.boards.legal import Made, has_move, made, moves_from
@@ -63,7 +74,7 @@ class Claims(Table):
     @property
     def stands(self) -> Flags:
         """Which are no moves but features that stand on the board: what they need, their motif has seen."""
-        return (self.origin == self.square) & (self.least == 0)
+        return (self.origin == self.square) & (self.least == 0) & (self.bound == EMPTY)
 
 
 def claims(
@@ -163,7 +174,7 @@ def _hold(view: View, asked: Claims, checks: Values) -> Flags:
     result = np.where(moved, legal, ~in_check(boards, "us"))
     after = _as_they_see(boards, moves, moved)
     bound = asked.bound != EMPTY
-    some = np.flatnonzero(result & (asked.threat | bound))
+    some = np.flatnonzero(result & (asked.threat | bound & moved))
     if len(some):
         here = after.take(some)
         result[some] = threatens(here, aims.take(some), in_check(here, "us"))
@@ -213,7 +224,11 @@ def _hinges(boards: Boards, moves: Made, asked: Claims, aims: Aims) -> Flags:
     back = answers.square == asked.square[answers.row] ^ 56
     back &= (stays & (asked.actors != BIT[asked.origin]))[answers.row]
     guards, takes = any_of(answers.row, back, size), moves.gain > 0
-    answers = answers.only(np.where(moved[answers.row], back | ~guards[answers.row], answers.gain > 0))
+    line = paired(LINE, square_of(asked.actors) & 63, square_of(asked.bound))
+    off_the_line = (line[answers.row] & BIT[answers.square ^ 56]) == EMPTY
+    answers = answers.only(
+        np.where(moved[answers.row], back | ~guards[answers.row], (answers.gain > 0) & off_the_line)
+    )
     # A guard does its duty, if no more is lost than what it guarded.
     needed = np.where(stays, aims.needed + (guards & takes & (asked.least > 0)), asked.least)
     wanted = np.where(takes, asked.targets, asked.wanted)
