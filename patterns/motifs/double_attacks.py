@@ -123,11 +123,12 @@ def loose_piece(view: View) -> Claims:
     entry, origin = exploded(by)
     kind, worth = boards.kind_at(origin, entry), VALUES[boards.kind_at(target)][entry]
     cheaper = np.bincount(entry, VALUES[kind] < worth, len(row)) > 0
-    # They, to move, could take the attacker first, or trade it off.
+    # They, to move, could take the attacker first, or trade it off. From a king a piece simply goes away.
     back = reach(boards.kind_at(target), target, boards.occupied, "them")[entry] & BIT[origin]
     # A piece that gives check is taken because it must be.
     lasting = boards.our_move[entry] & (view.thorough | ~view.in_check[row[entry]])
-    lasting |= ~boards.our_move[entry] & (back == EMPTY) & stands_firm(boards.take(entry), origin)
+    waits = ~boards.our_move[entry] & (view.thorough | (kind != chess.KING))
+    lasting |= waits & (back == EMPTY) & stands_firm(boards.take(entry), origin)
     fits = (view.thorough | ~cheaper[entry]) & lasting & ~restores(view, row[entry], worth)
     kept = np.flatnonzero(fits)
     entry, origin = entry[kept], origin[kept]
