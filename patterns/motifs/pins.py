@@ -232,7 +232,8 @@ def _tries(view: View, lines: _Lines) -> _Tries:
     tries = _Tries.joined(*parts)
     at = lines.take(tries.line)
     absolute = (at.rear & view.boards.kings[at.row]) != EMPTY
-    tries = replace(tries, threat=tries.threat | absolute & (tries.cannot == LEAVE))
+    queen = view.kind_at(at.row, tries.origin) == chess.QUEEN
+    tries = replace(tries, threat=tries.threat | absolute & (tries.cannot == LEAVE) & ~queen)
     blocked = paired(BETWEEN, tries.square, view.their_king[at.row]) & _reached(view, lines)[tries.line]
     return tries.only((tries.cannot != BLOCK) | (blocked != EMPTY))
 
