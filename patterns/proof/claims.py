@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from patterns.boards.attacks import in_check
+from patterns.boards.attacks import between, in_check
 from patterns.boards.bitboards import (
     BIT,
     EMPTY,
@@ -22,6 +22,7 @@ from patterns.boards.bitboards import (
     Rows,
     Squares,
     exploded,
+    lowest,
     paired,
     square_of,
 )
@@ -132,7 +133,8 @@ def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     asked, allowed = asked.take(some), allowed[some]
     move = (asked.row * 64 + asked.origin) * 64 + asked.square
     what = ((asked.least * 64 + allowed) * 64 + asked.attack) * 2 + asked.threat
-    groups = grouped(move, what, asked.wanted, asked.bound)
+    line = np.where(asked.bound == EMPTY, EMPTY, asked.actors)
+    groups = grouped(move, what, asked.wanted, asked.bound, line)
     first = groups.first
     result[some] = _hold(view, asked.take(first), allowed[first])[groups.group]
     return result
@@ -234,12 +236,22 @@ def _hinges(boards: Boards, moves: Made, asked: Claims, aims: Aims) -> Flags:
     wanted = np.where(takes, asked.targets, asked.wanted)
     aims = replace(aims, needed=np.where(mates, MATE, needed), wanted=wanted).after(answers)
     shut = answers.after.men.copy()
-    shut[len(PIECES)] |= asked.bound[answers.row]
+    shut[len(PIECES)] |= _gap(asked, moves)[answers.row]
     freely = any_of(answers.row, _refuted(replace(answers.after, men=shut), aims), size)
     some = np.flatnonzero(freely[answers.row])
     answers, aims = answers.take(some), aims.take(some)
     really = any_of(answers.row, _refuted(answers.after, aims), size)
     return freely & ~really & (stays | ~mates)
+
+
+def _gap(asked: Claims, moves: Made) -> Bitboards:
+    """The square that shuts the line through each bound man and, if there is room, no other line through it."""
+    pinner = np.where(asked.actors == BIT[asked.origin], asked.square, square_of(asked.actors))
+    bound = square_of(asked.bound)
+    gap = between(pinner, bound)
+    rear = square_of(asked.targets & ~asked.bound & paired(LINE, pinner, bound))
+    gap = np.where(gap == EMPTY, between(rear & 63, bound), gap)
+    return np.where(gap == EMPTY, asked.bound, lowest(gap))
 
 
 def _refuted(after: Boards, aims: Aims) -> Flags:
