@@ -301,7 +301,7 @@ def _made(view: View, lines: _Lines) -> _Tries:
     second = joiners(view, of.row[lone], square_of(of.front[lone]), BIT[of.slider[lone]])
     takes = attackers(boards.take(lone), of.square[lone]) & of.front[lone]
     fits[lone] = (second != EMPTY) & (takes == EMPTY)
-    some = np.flatnonzero(fits & threat)
+    some = np.flatnonzero(fits & absolute)
     fits[some] = ~_undone(boards.take(some).moved(of.slider[some], of.square[some]), of.take(some))
     tries = _Tries(line, of.slider, of.square, np.full_like(line, PIN), np.where(threat, 1, 0), fits)
     return tries.only(fits)
