@@ -113,7 +113,7 @@ def _lines(view: View) -> _Lines:
     seen, coming = view.our_sight_lines, view.once(strokes)
     hit = view.once(hits) | coming.seen & _kept_by_the_king(view)[coming.row]
     some = np.flatnonzero(hit)
-    some = some[is_slider(coming.kind[some])]
+    some = some[is_slider(view.kind_at(coming.row[some], coming.origin[some]))]
     move, hit = exploded(hit[some] & ~view.boards.kings[coming.row[some]])
     coming = coming.take(some[move])
     new = (paired(LINE, coming.square, hit) & BIT[coming.origin]) == EMPTY
