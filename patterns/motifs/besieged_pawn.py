@@ -1,7 +1,7 @@
 """The besieged pawn: it cannot move away, and all its guards are needed.
 
-The rule. A pawn of theirs cannot leave: a man in front of it blocks it, or every advance loses by exchange,
-or it is pinned across its file. It attacks no man of ours. If it stands beside its king, our queen does not
+The rule. A pawn of theirs cannot leave: a man in front of it blocks it, or every advance loses by exchange
+and opens no check, or it is pinned across its file. It attacks no man of ours. If it stands beside its king, our queen does not
 attack it: that would be an attack on the king. It is not a passed pawn two steps from queening. At least two
 pieces of ours (not king or pawns) bear on it with no man of theirs in between. As many of our men bear on it
 as effectively guard it, or more. X-rays and batteries count on both sides. A man that is pinned to its king
@@ -58,6 +58,7 @@ from patterns.boards.bitboards import (
 )
 from patterns.boards.exchange import Binding, can_win, exchange, loses_nothing
 from patterns.boards.grouping import any_of, united
+from patterns.boards.legal import openers
 from patterns.boards.moves import Moves
 from patterns.boards.pressure import bearing, held
 from patterns.boards.view import View
@@ -81,7 +82,7 @@ def _candidates(view: View) -> Bitboards:
 
 
 def _stuck(view: View, rows: Rows, squares: Squares) -> Flags:
-    """Whether every advance of each pawn of theirs is blocked or loses the pawn."""
+    """Whether every advance of each pawn of theirs is blocked, or loses the pawn and opens no check."""
     pawn = BIT[squares]
     free = ~view.occupied[rows]
     one, two = pawn_steps_down(pawn, free)
@@ -94,6 +95,7 @@ def _stuck(view: View, rows: Rows, squares: Squares) -> Flags:
     entry = asked[entry]
     theirs = view.boards.take(view.other(rows[entry]))
     kept = loses_nothing(theirs, squares[entry] ^ 56, square ^ 56)
+    kept |= (openers(theirs) & BIT[squares[entry] ^ 56]) != EMPTY
     return ~any_of(entry, kept, len(rows))
 
 
