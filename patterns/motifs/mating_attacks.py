@@ -216,9 +216,10 @@ def _hunt_in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
     ]
     checks = [index for index in driven if own_moves[index].after.is_check()]
     came_home = ranks[-1] < HOME
-    if len(driven) < 2 or not checks or came_home or ranks[-1] <= ranks[0]:
+    in_check = own_moves[-1].after.is_check()
+    if len(driven) + in_check < 2 or not checks or came_home or ranks[-1] <= ranks[0]:
         return
-    goes_on = own_moves[-1].after.is_check() and len(driven) == len(checks) and ranks[-1] >= OUT
+    goes_on = in_check and len(driven) == len(checks) and ranks[-1] >= OUT
     if not goes_on and gain_of(own_moves) < PIECE and not own_moves[-1].after.is_checkmate():
         return
     start, end = (chess.SQUARE_NAMES[own_moves[index].their_king] for index in (0, -1))
