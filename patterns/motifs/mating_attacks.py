@@ -8,9 +8,9 @@ they cost much to find, and are very rare. In a line, every move of a forced mat
 name of the mate if it has one.
 
 King hunt: a safe check leaves their king only squares farther up the board, on its third rank or beyond, and
-up to three more checks mate. If the next one does, it is a net and no hunt. In a line: two checks or more drive the king up to its third rank or farther, it
-does not come home, and the line mates or wins a piece. A line that stops earlier is enough, if the king is
-then in check on its fourth rank or beyond.
+up to three more checks mate. If the next one does, it is a net and no hunt. In a line: two checks or more
+drive the king up to its third rank or farther, it does not come home, and the line mates or wins a piece. A
+line that stops earlier is enough, if the king is then in check on its fourth rank or beyond.
 
 The look ahead (`patterns.proof.lookahead`) decides what mates.
 

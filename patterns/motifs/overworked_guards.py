@@ -10,7 +10,8 @@ counts neither against a guard that prevents mate nor to drive one off. A move t
 nothing else: that would be a double attack. The look ahead (`patterns.proof.lookahead`) decides whether the
 move wins, whatever they do: more than a plain capture elsewhere, a pawn at least, and the exchange if the
 guard is driven off. Captures are also looked at if it is their move, as if it were ours, unless a capture
-wins them the exchange, or guard or guarded man can take another piece of ours and lose nothing. In a line also: we take a guard, and one of our next two moves takes what it guarded,
+wins them the exchange, or, before a guard is taken, the guard or the guarded man can take another piece of
+ours and lose nothing. In a line also: we take a guard, and one of our next two moves takes what it guarded,
 with a profit by exchange that was not to be had before.
 
 A hit of each: one pawn guards bishop and knight; the bishop takes the knight that guards the rook.

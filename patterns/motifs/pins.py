@@ -8,13 +8,14 @@ not free. A move of ours shows this:
 - it goes where the man could take it: it takes what the man guards, or it is a pawn that hits one of their
   men (a lever), or a piece that wins something there or threatens mate;
 - it checks on a line on which the man could step between;
-- it makes an absolute pin: the slider attacks this piece with profit, or only the king guards it, and a
-  second man can come.
+- it makes an absolute pin that the king cannot leave: the slider attacks this piece with profit, or only the
+  king guards it, and a second man can come.
 
-The move must win. A pawn's move, a second attack on a man that is pinned absolutely, and the making of a pin
-need only threaten it and lose nothing by captures and checks. And the man, if the line
+The move must win. A pawn's move, a second attack on a man that is pinned absolutely (not by the queen), and
+the making of a pin need only threaten it and lose nothing by captures and checks. And the man, if the line
 stayed shut behind it, must have an answer that it does not have now (`patterns.proof.claims`). The pin also
-counts if it alone keeps the man from taking something with profit.
+counts if it alone keeps the man from taking something with profit: no such capture is worth what falls behind
+it.
 
 A hit: the rook pins the knight, and the pawn's advance attacks it.
 
