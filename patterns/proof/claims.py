@@ -16,13 +16,13 @@ from patterns.boards.attacks import between, in_check
 from patterns.boards.bitboards import (
     BIT,
     EMPTY,
+    KING_STEPS,
     LINE,
     Bitboards,
     Flags,
     Rows,
     Squares,
     exploded,
-    lowest,
     paired,
     square_of,
 )
@@ -245,16 +245,15 @@ def _hinges(boards: Boards, moves: Made, asked: Claims, aims: Aims) -> Flags:
 
 
 def _gap(asked: Claims) -> Bitboards:
-    """What shuts the line through each bound man: a square on it, or the man's own if there is none.
+    """What shuts the line behind each bound man: the next square, or its own if another man stands there.
 
     A man that stays on its square in this way would shut its other lines too.
     """
-    pinner = np.where(asked.actors == BIT[asked.origin], asked.square, square_of(asked.actors))
     bound = square_of(asked.bound)
-    gap = between(pinner, bound)
-    rear = square_of(asked.targets & ~asked.bound & paired(LINE, pinner, bound))
-    gap = np.where(gap == EMPTY, between(rear & 63, bound), gap)
-    return np.where(gap == EMPTY, asked.bound, lowest(gap))
+    pinner = np.where(asked.actors == BIT[asked.origin], asked.square, square_of(asked.actors))
+    rear = square_of(asked.targets & ~asked.bound & paired(LINE, pinner & 63, bound))
+    gap = between(rear & 63, bound) & KING_STEPS[bound]
+    return np.where(gap == EMPTY, asked.bound, gap)
 
 
 def _refuted(after: Boards, aims: Aims) -> Flags:
