@@ -16,13 +16,13 @@ from patterns.boards.attacks import between, in_check
 from patterns.boards.bitboards import (
     BIT,
     EMPTY,
+    KING_STEPS,
     LINE,
     Bitboards,
     Flags,
     Rows,
     Squares,
     exploded,
-    lowest,
     paired,
     square_of,
 )
@@ -215,9 +215,9 @@ def _needed(boards: Boards, asked: Claims, gain: Values) -> Values:
 def _hinges(boards: Boards, moves: Made, asked: Claims, aims: Aims) -> Flags:
     """Which claims the bound man could refute if the line stayed shut behind it, and cannot as things are.
 
-    If it attacks the square that another man moves to, it must take back there. If the move takes it, it
-    leaves first; a move that mates takes it for another reason. Without a move of ours, it takes something
-    off the line.
+    Only a move off the line shows that the line holds it. If it attacks the square that another man moves
+    to, it must take back there. If the move takes it, it leaves first; a move that mates takes it for another
+    reason. Without a move of ours, it takes something.
     """
     size, moved = len(asked), asked.origin != asked.square
     stays = moved & ((BIT[asked.square] & asked.bound) == EMPTY)
@@ -228,33 +228,38 @@ def _hinges(boards: Boards, moves: Made, asked: Claims, aims: Aims) -> Flags:
     back = answers.square == asked.square[answers.row] ^ 56
     back &= (stays & (asked.actors != BIT[asked.origin]))[answers.row]
     guards, takes = any_of(answers.row, back, size), moves.gain > 0
-    line = paired(LINE, square_of(asked.actors) & 63, square_of(asked.bound))[answers.row]
-    takes_off_it = (answers.gain > 0) & ((line & BIT[answers.square ^ 56]) == EMPTY)
-    answers = answers.only(np.where(moved[answers.row], back | ~guards[answers.row], takes_off_it))
+    line = paired(LINE, _pinner(asked) & 63, square_of(asked.bound))
+    leaves = (line[answers.row] & BIT[answers.square ^ 56]) == EMPTY
+    useful = np.where(moved[answers.row], back | ~guards[answers.row], (answers.gain > 0) & leaves)
+    answers, leaves = answers.only(useful), leaves[useful]
     # A guard does its duty, if no more is lost than what it guarded.
     needed = np.where(stays, aims.needed + (guards & takes & (asked.least > 0)), asked.least)
     wanted = np.where(takes, asked.targets, asked.wanted)
     aims = replace(aims, needed=np.where(mates, MATE, needed), wanted=wanted).after(answers)
     shut = answers.after.men.copy()
     shut[len(PIECES)] |= _gap(asked)[answers.row]
-    freely = any_of(answers.row, _refuted(replace(answers.after, men=shut), aims), size)
+    freely = any_of(answers.row, leaves & _refuted(replace(answers.after, men=shut), aims), size)
     some = np.flatnonzero(freely[answers.row])
     answers, aims = answers.take(some), aims.take(some)
     really = any_of(answers.row, _refuted(answers.after, aims), size)
     return freely & ~really & (stays | ~mates)
 
 
+def _pinner(asked: Claims) -> Squares:
+    """Where the one actor holds the bound man from (after its move, unless it takes the man); or 64."""
+    comes = (asked.actors == BIT[asked.origin]) & (asked.bound != BIT[asked.square])
+    return np.where(comes, asked.square, square_of(asked.actors))
+
+
 def _gap(asked: Claims) -> Bitboards:
-    """What shuts the line through each bound man: a square on it, or the man's own if there is none.
+    """What shuts the line behind each bound man: the next square, or its own if another man stands there.
 
     A man that stays on its square in this way would shut its other lines too.
     """
-    pinner = np.where(asked.actors == BIT[asked.origin], asked.square, square_of(asked.actors))
     bound = square_of(asked.bound)
-    gap = between(pinner, bound)
-    rear = square_of(asked.targets & ~asked.bound & paired(LINE, pinner, bound))
-    gap = np.where(gap == EMPTY, between(rear & 63, bound), gap)
-    return np.where(gap == EMPTY, asked.bound, lowest(gap))
+    rear = square_of(asked.targets & ~asked.bound & paired(LINE, _pinner(asked) & 63, bound))
+    gap = between(rear & 63, bound) & KING_STEPS[bound]
+    return np.where(gap == EMPTY, asked.bound, gap)
 
 
 def _refuted(after: Boards, aims: Aims) -> Flags:
