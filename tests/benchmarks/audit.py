@@ -2,7 +2,7 @@
 
     python tests/benchmarks/audit.py DECK [--cards N] [--seed N] [--depth 22] [--seconds 20] [--findings FILE]
 
-`build` and `check` never run it. It shares no search with them: another hash size, a search for each move, and
+`build` and `check` never run it. It shares no search with them: another hash size, one search a move, and
 python-chess's own conversation with the engine. For every position where the student moves, all legal moves
 are searched to 16 plies, then each move within .3 of the best to `--depth` plies or for `--seconds`. Its
 scores are graded by the same rule as the deck's. Printed are the positions where
