@@ -105,7 +105,9 @@ def audit(
             limit = chess.engine.Limit(depth=depth, time=seconds)
             info = engine.analyse(board, limit, root_moves=[move], game=object())
             verdicts[move] = _verdict(info, board)
-    return PositionVerdicts(board.epd(), "audit", "wdl", {move.uci(): one for move, one in verdicts.items()})
+    # Graded with the narrow borders of a settled position: an audit must not be lenient.
+    by_move = {move.uci(): one for move, one in verdicts.items()}
+    return PositionVerdicts(board.epd(), engine.id["name"], "wdl", by_move, settled=True)
 
 
 def differences(
