@@ -197,8 +197,7 @@ def card_of(
     line, judged = yield from line_to_find(board, verdicts, effort)
     if len(line) == 1 and _is_forcing(board, chess.Move.from_uci(line[0])):
         return None
-    white = verdicts.moves[verdicts.best].score
-    overall = verdict_from_expected(white if board.turn == chess.WHITE else 1.0 - white)
+    overall = overall_verdict(board, verdicts)
     asks = asks or suggested_asks(board, overall)
     card = Card(
         card_id="",
@@ -288,6 +287,12 @@ def line_to_find(
 
 def _is_forcing(board: chess.Board, move: chess.Move) -> bool:
     return board.is_capture(move) or board.gives_check(move)
+
+
+def overall_verdict(board: chess.Board, verdicts: PositionVerdicts) -> Verdict:
+    """Who stands better, and how clearly, by the best move."""
+    best = verdicts.moves[verdicts.best].score
+    return verdict_from_expected(best if board.turn == chess.WHITE else 1.0 - best)
 
 
 def suggested_asks(board: chess.Board, overall: Verdict) -> tuple[str, ...]:

@@ -23,6 +23,7 @@ from decks.build.cards_from_games import (
     BuiltCard,
     can_be_trusted,
     line_to_find,
+    overall_verdict,
     suggested_asks,
 )
 from decks.build.inquiries import Engines, Inquiries, Inquiry, verdicts_on
@@ -39,7 +40,7 @@ from decks.tasks.goal import goal_of
 from patterns.detect import find_in
 from patterns.engines.effort import SETTLED, Effort
 from patterns.engines.judging import EngineError
-from patterns.engines.scores import PositionVerdicts, verdict_from_expected
+from patterns.engines.scores import PositionVerdicts
 from patterns.reading.pgn import Game
 
 LONGEST = 16
@@ -118,8 +119,7 @@ def _card_of(
         line, judged = yield from line_to_find(board, verdicts, effort)
     else:
         return None
-    white = verdicts.moves[verdicts.best].score
-    overall = verdict_from_expected(white if board.turn == chess.WHITE else 1.0 - white)
+    overall = overall_verdict(board, verdicts)
     asks = asks or suggested_asks(board, overall)
     card = Card(
         card_id="",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -51,13 +52,13 @@ class Question:
         return replace(self.effort, most_holding=None).name
 
 
-class _AnsweredOneWay:
+class _AnsweredOneWay(ABC):
     """A question that has one name, under which every answer is kept."""
 
     @property
+    @abstractmethod
     def effort_name(self) -> str:
         """Everything that decides the answer beside the position and the engine."""
-        raise NotImplementedError
 
     @property
     def kept_names(self) -> tuple[str, ...]:
