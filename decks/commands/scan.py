@@ -139,15 +139,7 @@ def rows_of(
     from patterns.catalogue import MOTIFS
 
     motifs = list(MOTIFS)
-    records = [
-        GameRecord(
-            source,
-            one.game.number,
-            {**one.game.headers, "Result": one.game.result},
-            [move.uci() for move in one.game.moves],
-        )
-        for one in scanned
-    ]
+    records = [GameRecord.of(one.game, source) for one in scanned]
 
     def rows(numbers: Sequence[int]) -> Iterator[FindingRow]:
         for number, one in dict(zip(numbers, scanned, strict=True)).items():  # a game may come twice

@@ -10,7 +10,7 @@ import click
 
 from decks.commands import SUMMARIES, options
 from decks.commands.sources import person_meant, readable, tell_left_out
-from decks.commands.terminal import print_json
+from decks.commands.terminal import MESSAGE_LIMIT, print_json, warn
 from decks.commands.work_bar import work_bar
 from patterns.reading.text import counted, safe
 
@@ -56,6 +56,7 @@ def command(
     with CommandEngines(engine, None, workers, scorebook) as engines:
         traced, failures = trace_all(seats, engines)
         name = engines.name
+    keep(pgn, traced, name, scorebook)
     if as_json:
         print_json(
             {
@@ -122,6 +123,25 @@ def trace_all(seats: Sequence[Seat], engines: CommandEngines) -> tuple[list[Trac
                 if len(failures) >= MOST_FAILURES:
                     break
     return traced, failures
+
+
+def keep(pgn: Path, traced: Sequence[TracedGame], engine: str, scorebook: Path) -> None:
+    """Store what was traced for the ledger. If there is no scorebook to store it in, a line says so."""
+    from decks.build.cases import cases_of
+    from decks.scorebook.book import Scorebook, ScorebookError
+    from decks.scorebook.ledger import TracedSide
+    from decks.scorebook.rows import GameRecord
+
+    source = safe(pgn, MESSAGE_LIMIT)
+    sides = [
+        TracedSide(GameRecord.of(one.seat.game, source), one.seat.side, engine, cases_of(one))
+        for one in traced
+    ]
+    try:
+        with Scorebook.open(scorebook) as book:
+            book.store_traces(sides)
+    except ScorebookError as error:
+        warn(f"not kept for the ledger: {safe(error)}")
 
 
 def counted_lines(

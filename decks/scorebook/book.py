@@ -29,8 +29,10 @@ from decks.memory.day import DaySoFar
 from decks.memory.model import Memory, replay_log
 from decks.scorebook import file as scorebook_file
 from decks.scorebook import games as scorebook_games
+from decks.scorebook import ledger as scorebook_ledger
 from decks.scorebook.file import ScorebookError, default_path
 from decks.scorebook.games import MotifCount
+from decks.scorebook.ledger import Counted, Cut, TracedSide
 from decks.scorebook.rows import (
     FindingRow,
     GameRecord,
@@ -461,6 +463,23 @@ class Scorebook:
             if seats is None:
                 seats = scorebook_games.players_games(self._db, player)
             return scorebook_games.count_motifs(self._db, seats)
+
+    # Traced games
+
+    def store_traces(self, sides: Iterable[TracedSide]) -> None:
+        """Store traced sides of games with their cases, in place of an earlier trace's."""
+        with self._writing():
+            scorebook_ledger.store_traces(self._db, sides)
+
+    def traced_names(self) -> dict[str, str]:
+        """A spelling of each traced player's folded name."""
+        with self._naming_faults():
+            return scorebook_ledger.traced_names(self._db)
+
+    def count_cases(self, players: Collection[str], cut: Cut | None = None) -> Counted:
+        """The cases of these players (folded names) by motif, and by the values of `cut`."""
+        with self._naming_faults():
+            return scorebook_ledger.count_cases(self._db, players, cut)
 
     # Searches
 

@@ -1,0 +1,64 @@
+"""`rondeau ledger`: which motifs a player takes, lets slip and lets in, and what they cost, the worst first."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from decks.commands import SUMMARIES, options
+from decks.commands.sources import person_meant
+from decks.commands.terminal import print_json, table
+from patterns.reading.text import counted, safe
+
+if TYPE_CHECKING:
+    from decks.scorebook.ledger import Counted, Cut
+
+
+@click.command("ledger", help=SUMMARIES["ledger"])
+@click.option(
+    "--player",
+    metavar="NAME",
+    help="Count this player. A part of the name is enough if it fits nobody else. Default: all who were traced.",
+)
+@click.option(
+    "--by",
+    "cut",
+    type=click.Choice(["phase", "colour", "clock"]),
+    help="Divide by the phase of the game, the player's colour, or the clock.",
+)
+@options.scorebook
+@options.as_json
+def command(player: str | None, cut: Cut | None, scorebook: Path, as_json: bool) -> None:
+    from decks.scorebook.book import Scorebook
+    from decks.telling.ledger_told import EXPLAINED, HEADS, part_lines, part_object, part_title, parts
+
+    with Scorebook.open_to_read(scorebook) as book:
+        names = book.traced_names()
+        who = None if player is None else person_meant(names, player, "Give the whole name.")
+        chosen = {*names} if player is None else {who} & {*names}
+        own, others = (book.count_cases(some, cut) for some in (chosen, {*names} - chosen))
+    found = parts(own, others, cut)
+    if as_json:
+        told = {
+            **({} if player is None else {"player": None if who is None else names[who]}),
+            **{"games": own.games, "white": own.white, "black": own.black},
+            "parts": [part_object(part, cut) for part in found],
+        }
+        print_json(told)
+        return
+    click.echo(counted_line(player, None if who is None else names[who], len(names), own))
+    for part in found:
+        click.echo("\n".join(["", part_title(part, cut), "", *table(HEADS, part_lines(part))]))
+    if found:
+        click.echo("\n".join(["", *EXPLAINED]))
+
+
+def counted_line(asked: str | None, who: str | None, players: int, own: Counted) -> str:
+    """Whom the ledger counts, and in how many traced games."""
+    if not own.games:
+        whose = "" if asked is None else f" of {safe(asked)}"
+        return f"no game{whose} has been traced: `rondeau trace PGN` does it"
+    whose = counted(players, "player") if who is None else safe(who)
+    return f"{whose}: {counted(own.games, 'traced game')} ({own.white} as White, {own.black} as Black)"
