@@ -1,4 +1,4 @@
-"""`rondeau ledger`: which motifs a player takes, lets slip and lets in, and what they cost, the worst first."""
+"""`rondeau ledger`: which motifs a player takes, lets slip and lets in, and what they cost."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 @click.option(
     "--player",
     metavar="NAME",
-    help="Count this player. A part of the name is enough if it fits nobody else. Default: all who were traced.",
+    help="Count this player (a part of the name, if it fits nobody else). Default: all who were traced.",
 )
 @click.option(
     "--by",
@@ -37,13 +37,15 @@ def command(player: str | None, cut: Cut | None, scorebook: Path, as_json: bool)
     with Scorebook.open_to_read(scorebook) as book:
         names = book.traced_names()
         who = None if player is None else person_meant(names, player, "Give the whole name.")
-        chosen = {*names} if player is None else {who} & {*names}
+        chosen = {name for name in names if player is None or name == who}
         own, others = (book.count_cases(some, cut) for some in (chosen, {*names} - chosen))
     found = parts(own, others, cut)
     if as_json:
         told = {
             **({} if player is None else {"player": None if who is None else names[who]}),
-            **{"games": own.games, "white": own.white, "black": own.black},
+            "games": own.games,
+            "white": own.white,
+            "black": own.black,
             "parts": [part_object(part, cut) for part in found],
         }
         print_json(told)

@@ -9,14 +9,16 @@ from __future__ import annotations
 import json
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from sqlite_utils import Database
 
-from decks.build.cases import Case
 from decks.scorebook.games import add_games
 from decks.scorebook.rows import GameRecord
 from patterns.reading.pgn import folded_name
+
+if TYPE_CHECKING:  # opening a scorebook must not wait for what a trace needs
+    from decks.build.cases import Case
 
 Cut = Literal["phase", "colour", "clock"]
 
@@ -100,7 +102,7 @@ def traced_names(db: Database) -> dict[str, str]:
 
 
 def count_cases(db: Database, players: Collection[str], cut: Cut | None = None) -> Counted:
-    """The cases of these players (folded names), by motif, and by the values of `cut` (else the empty text)."""
+    """The cases of these players (folded names), by motif and by the values of `cut` (else empty)."""
     names = json.dumps(list(players))
     among = "player IN (SELECT value FROM json_each(?))"
     seats = db.query(f"SELECT side, count(*) AS games FROM traces WHERE {among} GROUP BY side", [names])

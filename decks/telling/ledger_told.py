@@ -1,4 +1,4 @@
-"""The ledger as a table and as a JSON object: what motifs brought a player and cost, the worst first. Pure."""
+"""The ledger as a table and as a JSON object: what motifs brought a player and cost. Pure."""
 
 from __future__ import annotations
 
@@ -69,9 +69,10 @@ def part_lines(part: Part) -> list[tuple[str, ...]]:
 def part_title(part: Part, cut: Cut | None) -> str:
     """What the rows rest on: games, cases, episodes."""
     whole = part.whole.own
-    cases = f"{counted(whole.had + whole.let_in + whole.unnamed, 'case')}"
+    cases = counted(whole.took + whole.episodes, "case")
     of = f"{cut} {part.value}: " if cut else ""
-    return f"{of}{cases} in {counted(part.games, 'game')}, {counted(whole.episodes, 'episode')} of them lost points"
+    lost = f"{counted(whole.episodes, 'episode')} of them lost points"
+    return f"{of}{cases} in {counted(part.games, 'game')}, {lost}"
 
 
 def part_object(part: Part, cut: Cut | None) -> dict[str, object]:
@@ -124,7 +125,7 @@ def _object(row: Row) -> dict[str, object]:
     own, others = row.own, row.others
     return {
         "motif": row.name,
-        "title": MOTIFS[row.name].title if row.name in MOTIFS else None,
+        "title": MOTIFS[row.name].title if row.name and row.name in MOTIFS else None,
         "had": own.had,
         "took": own.took,
         "take_rate": take_rate(own),
