@@ -22,7 +22,7 @@ from decks.telling.ledger_told import LEAST_CASES, cost_of_a_hundred, take_rate
 from patterns.engines.episodes import ScoredMove
 from patterns.engines.quiet_lines import quiet_line
 from patterns.engines.scores import Compared, Evaluation
-from patterns.lines import uses
+from patterns.lines import uses_of_many
 
 LET_IN = Case(20, "let in", "fork", "piece-play", 0.4, "middlegame", "enough time")
 LET_SLIP = Case(30, "let slip", "fork", None, 0.2, "endgame", "time trouble")
@@ -226,12 +226,13 @@ def recount(games: list[TracedGame]) -> dict[str, Counter[str]]:
                 counts[str(told.cause.kind)] += 1
                 counts["cost"] += round(10_000 * told.episode.cost)
         last: dict[str, tuple[int, set[str]]] = {}
+        lines = []
         for move in one.moves:
-            if move.compared.best.score - move.compared.played.score > 0.0500001:
-                continue
             line = [chess.Move.from_uci(uci) for uci in move.compared.played.line]
-            used = [use for use in uses(move.board, quiet_line(move.board, line, 8)) if use.ply == 1]
-            if not used:
+            lines.append((move.board, quiet_line(move.board, line, 8)))
+        for move, uses in zip(one.moves, uses_of_many(lines), strict=True):
+            used = [use for use in uses if use.ply == 1]
+            if move.compared.best.score - move.compared.played.score > 0.0500001 or not used:
                 continue
             motif, targets = used[0].motif, set(used[0].targets)
             ply, before = last.get(motif, (-9, set()))
