@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from decks.commands import SUMMARIES, options
-from decks.commands.sources import person_meant
+from decks.commands.sources import people_meant, spelled
 from decks.commands.terminal import print_json, table
 from patterns.reading.text import counted, safe
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 @click.option(
     "--player",
     metavar="NAME",
-    help="Count this player (a part of the name, if it fits nobody else). Default: all who were traced.",
+    help="Count this player: a student by all aliases, or a name, or a part that fits nobody else.",
 )
 @click.option(
     "--by",
@@ -36,13 +36,14 @@ def command(player: str | None, cut: Cut | None, scorebook: Path, as_json: bool)
 
     with Scorebook.open_to_read(scorebook) as book:
         names = book.traced_names()
-        who = None if player is None else person_meant(names, player, "Give the whole name.")
-        chosen = {name for name in names if player is None or name == who}
-        own, others = (book.count_cases(some, cut) for some in (chosen, {*names} - chosen))
+        chosen = frozenset(names)
+        if player is not None:
+            chosen = people_meant(names, player, "Give the whole name.", book.names_of(player))
+        own, others = (book.count_cases(some, cut) for some in (chosen, names.keys() - chosen))
     found = parts(own, others, cut)
     if as_json:
         told = {
-            **({} if player is None else {"player": None if who is None else names[who]}),
+            **({} if player is None else {"player": spelled(names, chosen)}),
             "games": own.games,
             "white": own.white,
             "black": own.black,
@@ -50,7 +51,7 @@ def command(player: str | None, cut: Cut | None, scorebook: Path, as_json: bool)
         }
         print_json(told)
         return
-    click.echo(counted_line(player, None if who is None else names[who], len(names), own))
+    click.echo(counted_line(player, spelled(names, chosen), len(chosen), own))
     for part in found:
         click.echo("\n".join(["", part_title(part, cut), "", *table(HEADS, part_lines(part))]))
     if found:
@@ -62,5 +63,5 @@ def counted_line(asked: str | None, who: str | None, players: int, own: Counted)
     if not own.games:
         whose = "" if asked is None else f" of {safe(asked)}"
         return f"no game{whose} has been traced: `rondeau trace PGN` does it"
-    whose = counted(players, "player") if who is None else safe(who)
+    whose = counted(players, "player") if asked is None else safe(who or "")
     return f"{whose}: {counted(own.games, 'traced game')} ({own.white} as White, {own.black} as Black)"

@@ -48,6 +48,7 @@ from decks.scorebook.rows import (
 from decks.scorebook.schema import ScorebookDatabase
 from decks.scorebook.searches import Searches
 from decks.tasks.card import Grade
+from patterns.reading.pgn import folded_name
 
 __all__ = [
     "DEFAULT_STUDENT",
@@ -180,6 +181,30 @@ class Scorebook:
     def students(self) -> dict[int, str]:
         """Every student's name by number, in the order they were added."""
         return {row["id"]: row["name"] for row in self._rows("SELECT * FROM students ORDER BY id")}
+
+    def add_alias(self, student: int, name: str) -> None:
+        """Note that PGN files call a student so. If it was another student's alias, it is no longer."""
+        with self._writing():
+            row = {"alias": folded_name(name), "student": student, "name": _spaced(name)}
+            self._db.table("aliases").insert(row, replace=True)
+
+    def aliases(self) -> dict[int, list[str]]:
+        """The aliases of each student who has any."""
+        rows = self._rows("SELECT student, name FROM aliases ORDER BY alias")
+        return {
+            student: [row["name"] for row in rows if row["student"] == student]
+            for student in {row["student"] for row in rows}
+        }
+
+    def names_of(self, name: str) -> frozenset[str]:
+        """All folded names, aliases included, of the student who has this name or alias. Empty: nobody has."""
+        rows = self._rows(
+            "WITH names AS (SELECT id AS student, folded_name AS name FROM students "
+            "UNION SELECT student, alias FROM aliases) "
+            "SELECT name FROM names WHERE student IN (SELECT student FROM names WHERE name = ?)",
+            folded_name(name),
+        )
+        return frozenset(row["name"] for row in rows)
 
     def register_deck(self, deck: str, title: str, folder: str) -> None:
         """Note a deck by its uuid, with the title and folder it has now."""

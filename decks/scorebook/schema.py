@@ -385,6 +385,19 @@ def ledger(db: Database) -> None:
         db.execute(statement)
 
 
+_ALIASES = """CREATE TABLE aliases (
+    alias TEXT PRIMARY KEY,
+    student INTEGER NOT NULL REFERENCES students,
+    name TEXT NOT NULL
+) WITHOUT ROWID"""
+
+
+@MIGRATIONS(name="0008-aliases")
+def aliases(db: Database) -> None:
+    """The names of students in PGN files; each belongs to one student."""
+    db.execute(_ALIASES)
+
+
 def newer_steps(db: Database) -> list[str]:
     """Names of the steps a database has had that this version doesn't know."""
     with Database(memory=True, execute_plugins=False) as empty:
