@@ -140,6 +140,13 @@ def test_whom_a_name_means(games: Path, engine: Path, tmp_path: Path) -> None:
     assert nobody.stdout == "Heron does not play in any of these games\n"
 
 
+def test_a_student_is_traced_under_all_aliases(games: Path, engine: Path) -> None:
+    names = ("Anna Wren=Wren, Anna", "Anna Wren=Wren, Bert")
+    run("students", "--add", "Anna Wren", *(part for name in names for part in ("--alias", name)))
+    told = run("trace", games, "--player", "anna wren", "--engine", engine).stdout
+    assert told.startswith("Wren, Anna; Wren, Bert: 2 of 2 games (1 as White, 1 as Black)")
+
+
 def test_a_game_is_not_searched_twice_whatever_its_file_is_called(
     games: Path, engine: Path, tmp_path: Path
 ) -> None:

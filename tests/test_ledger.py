@@ -128,6 +128,32 @@ def test_whom_it_counts_is_said_and_asked(path: Path) -> None:
     assert nobody.stdout == "no game of Heron has been traced: `rondeau trace PGN` does it\n"
 
 
+def students(path: Path, *arguments: str) -> Result:
+    return CliRunner().invoke(cli, ["students", "--scorebook", str(path), *arguments])
+
+
+def test_a_student_is_counted_under_all_aliases(path: Path) -> None:
+    aliases = ("--alias", "anna  WREN=Wren, Anna", "--alias", "Anna Wren=Wren, A.")
+    listed = students(path, "--add", "Anna Wren", "--add", "Ida Heron", *aliases).stdout
+    assert listed == "   1  Anna Wren (Wren, A.; Wren, Anna)\n   2  Ida Heron\n"
+    with Scorebook.open(path) as book:
+        book.store_traces([side(game(1), LET_IN), side(game(2, "Wren, A."), LET_IN)])
+        book.store_traces([side(game(3, "Wren, Arthur"), LET_IN)])
+    for name in ("Anna Wren", "Wren, Anna", "wren, a."):
+        assert ledger(path, "--player", name).stdout.startswith("Wren, A.; Wren, Anna: 2 traced games (2 as W")
+    assert found(path, "--player", "Arthur")["games"] == 1
+    students(path, "--alias", "Ida Heron=WREN, A.")
+    assert found(path, "--player", "Anna Wren")["player"] == "Wren, Anna"
+    assert json.loads(students(path, "--json").stdout)["students"][1]["aliases"] == ["WREN, A."]
+
+
+@pytest.mark.parametrize("text", ["Anna Wren", "Anna Wren=", "Anna Wren= ", "Ida Heron=Heron, Ida"])
+def test_an_alias_needs_a_student_and_a_name(path: Path, text: str) -> None:
+    result = students(path, "--add", "Anna Wren", "--alias", text)
+    assert result.exit_code == 2
+    assert "is not the name of a student, =, and a name in PGN files" in result.stderr
+
+
 # --- Rates -----------------------------------------------------------------------------------------------
 
 

@@ -197,7 +197,7 @@ class Scorebook:
         }
 
     def names_of(self, name: str) -> frozenset[str]:
-        """All folded names, aliases included, of the student who has this name or alias. Empty: nobody has."""
+        """All folded names of the student who has this name or alias; empty if nobody has."""
         rows = self._rows(
             "WITH names AS (SELECT id AS student, folded_name AS name FROM students "
             "UNION SELECT student, alias FROM aliases) "
