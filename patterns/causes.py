@@ -14,6 +14,7 @@ from patterns.engines.quiet_lines import quiet_line
 from patterns.engines.rule_ends import after
 from patterns.factors.assessment import Assessment, assess_boards
 from patterns.lines import uses_of_many
+from patterns.lines.recaptures import taken_by, without_recaptures
 from patterns.proof.played_line import Use
 
 Kind = Literal["overlooked", "let in"]
@@ -95,11 +96,23 @@ class Cause:
 
 @dataclass(frozen=True)
 class _Lines:
-    """Three lines about a root: the best one, the answer to it, and the answer to the move played."""
+    """Three lines about a root: the best one, the answer to it, and the answer to the move played.
+
+    `taken`: where the move before each of them took a man.
+    """
 
     best: tuple[chess.Board, tuple[chess.Move, ...]]
     answer: tuple[chess.Board, tuple[chess.Move, ...]]
     punishing: tuple[chess.Board, tuple[chess.Move, ...]]
+    taken: tuple[chess.Square | None, ...]
+
+    def explained(self, uses: Sequence[Sequence[Use]]) -> list[list[Use]]:
+        """The uses of the three lines without those of moves that only take back."""
+        lines = (self.best, self.answer, self.punishing)
+        return [
+            without_recaptures(found, *line, taken)
+            for found, line, taken in zip(uses, lines, self.taken, strict=True)
+        ]
 
 
 def causes_of(roots: Sequence[ScoredMove]) -> list[Cause]:
@@ -114,7 +127,7 @@ def causes_of(roots: Sequence[ScoredMove]) -> list[Cause]:
     taken = assess_boards(boards)
     causes = []
     for place, (root, three) in enumerate(zip(roots, lines, strict=True)):
-        own, theirs, punishing = uses[3 * place : 3 * place + 3]
+        own, theirs, punishing = three.explained(uses[3 * place : 3 * place + 3])
         kind, use = _kind(root, own, [one for one in punishing if not _is_among(one, theirs)])
         missed = kind == "overlooked" or (kind is None and was_missed(root))
         line = three.best[1] if missed else three.punishing[1]
@@ -161,6 +174,7 @@ def _lines(root: ScoredMove) -> _Lines:
         (root.board, quiet_line(root.board, best, LINE_PLIES)),
         (holds, quiet_line(holds, best[1:], LINE_PLIES)),
         (falls, quiet_line(falls, played, LINE_PLIES)),
+        (root.taken, taken_by(root.board, best[0]), taken_by(root.board, root.move)),
     )
 
 
