@@ -16,6 +16,7 @@ from patterns.factors.assessment import Assessment, assess_boards
 from patterns.lines import uses_of_many
 from patterns.lines.recaptures import taken_by, without_recaptures
 from patterns.proof.played_line import Use
+from patterns.words.verdicts import NEVER_A_CAUSE
 
 Kind = Literal["overlooked", "let in"]
 
@@ -24,9 +25,6 @@ LINE_PLIES = 8
 
 MOVES_LOOKED_AT = 3
 """Moves of a side of a line whose motifs can be the cause: the first, and what it leads to at once."""
-
-LEFT_OUT = ("material", "initiative")
-"""Factors that are never a cause: material is what a loss ends in, and initiative changes with every move."""
 
 LEAST_CHANGE = 0.2
 """Logits: a twentieth of expected score near level, as much as a move that holds may lose."""
@@ -157,7 +155,7 @@ def changed_most(holding: Assessment, played: Assessment, side: chess.Color) -> 
     lost = {
         before.factor: sign * (before.share - now.share)
         for before, now in zip(holding.factors, played.factors, strict=True)
-        if before.factor not in LEFT_OUT
+        if before.factor not in NEVER_A_CAUSE
     }
     most = max(lost, key=lost.__getitem__)
     return most if lost[most] >= LEAST_CHANGE else None

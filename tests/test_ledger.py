@@ -279,9 +279,9 @@ def recount(games: list[TracedGame]) -> dict[str, Counter[str]]:
         for move, uses in zip(one.moves, uses_of_many(lines), strict=True):
             used = [use for use in uses if use.ply == 1]
             last_move = one.seat.game.moves[move.ply - 1] if move.ply else None
-            if last_move and history[move.ply - 1].is_capture(last_move):
-                if last_move.to_square == move.move.to_square:
-                    used = [use for use in used if hits_others(move, use.targets)]
+            took = last_move is not None and history[move.ply - 1].is_capture(last_move)
+            if last_move is not None and took and last_move.to_square == move.move.to_square:
+                used = [use for use in used if hits_others(move, use.targets)]
             if move.compared.best.score - move.compared.played.score > 0.0500001 or not used:
                 continue
             motif, targets = used[0].motif, set(used[0].targets)

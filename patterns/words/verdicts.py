@@ -23,6 +23,9 @@ FACTORS = (
 )
 """The factors of the stock-taking, in the order in which a sheet lists them."""
 
+NEVER_A_CAUSE = ("material", "initiative")
+"""Factors that no loss is put down to: material is what a loss ends in, and initiative changes with every move."""
+
 STRENGTHS = ("level", "slight", "clear", "decisive")
 """The words for strengths 0 to 3."""
 
