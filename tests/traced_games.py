@@ -97,15 +97,14 @@ PUBLISHED = (
         "Nd4 33. Rb2 Nc6 34. Reb1 Nd4 35. Qd6 Nf5 36. Ng5 Nxd6 0-1",
     ),
     Known(
-        "Reti-Tartakower, Vienna 1910",
-        "8... Nxe4 is mated in three by a double check (moves and judgement from memory)",
+        "Keres-Arlamowski, Szczawno Zdroj 1950",
+        "5... Ngf6 is mated by the knight, since the pawn on e7 is pinned (moves and judgement from memory)",
         "black",
-        "8... Nxe4",
+        "5... Ngf6",
         "",
         "let in",
         "",
-        "1. e4 c6 2. d4 d5 3. Nc3 dxe4 4. Nxe4 Nf6 5. Qd3 e5 6. dxe5 Qa5+ 7. Bd2 Qxe5 8. O-O-O Nxe4 "
-        "9. Qd8+ Kxd8 10. Bg5+ Kc7 11. Bd8# 1-0",
+        "1. e4 c6 2. Nc3 d5 3. Nf3 dxe4 4. Nxe4 Nd7 5. Qe2 Ngf6 6. Nd6# 1-0",
     ),
     Known(
         "Gibaud-Lazard, Paris 1924",
