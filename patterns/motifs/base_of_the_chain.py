@@ -40,6 +40,7 @@ from patterns.boards.bitboards import (
     Bitboards,
     count,
     exploded,
+    lowest,
     pawn_attacks_down,
     pawn_attacks_up,
     shifted,
@@ -48,9 +49,10 @@ from patterns.boards.bitboards import (
 from patterns.boards.exchange import loses_nothing
 from patterns.boards.grouping import united
 from patterns.boards.moves import pawn_steps
-from patterns.boards.pressure import bearing, held
+from patterns.boards.pressure import bearing, held, joiners
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.proof.quiet import is_quiet
 from patterns.words import wording
 
 HIT, COMING, BESIEGED = range(3)
@@ -84,11 +86,14 @@ def base_of_the_chain(view: View) -> Findings:
     men = bearing(boards.take(alone), base[alone])
     ours = men & boards.us[alone] & ~held(view.our_pins, row[alone], base[alone])
     guards = men & boards.them[alone] & ~held(view.their_pins, row[alone], base[alone])
+    even = np.flatnonzero((count(ours) == 2) & (count(guards) == 2) & boards.our_move[alone])
+    ours[even] |= lowest(joiners(view, row[alone[even]], base[alone[even]], men[even]))
     besiegers = count(ours)
     enough = (besiegers >= 2) & (besiegers > count(guards)) | (besiegers >= 3) & (besiegers == count(guards))
     actors[alone] = np.where(enough, ours, EMPTY)
     detail[alone] = BESIEGED
-    return findings(row, actors, BIT[base], squares, detail).only(actors != EMPTY)
+    found = findings(row, actors, BIT[base], squares, detail).only(actors != EMPTY)
+    return found.only(is_quiet(view, found.row))
 
 
 def _under_our_pinned(view: View) -> Bitboards:

@@ -130,7 +130,7 @@ def bishop_pair(view: View) -> Findings:
     paid = count(view.their_pawns) - count(view.our_pawns) >= _PAWNS_FOR_A_PIECE * more
     flags &= (theirs >= _MINORS) & ((more <= 0) | paid)
     minor_attacks = view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP]
-    flags &= view.boards.our_move | ((minor_attacks & ours) == EMPTY)
+    flags &= (minor_attacks & ours) == EMPTY
     bishops = view.our_men_of[chess.BISHOP]
     asked = bishops.only((flags & ~view.boards.our_move)[bishops.row])
     flags[asked.row[_falls(view, asked.row, asked.square)]] = False

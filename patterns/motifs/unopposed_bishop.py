@@ -82,6 +82,7 @@ from patterns.boards.moves import pawn_steps
 from patterns.boards.pressure import men_of_rows
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.proof.quiet import is_quiet
 from patterns.words import wording
 
 _THEIR_THIRD_AND_FOURTH = RANKS[4] | RANKS[5]
@@ -178,7 +179,7 @@ def _attackable(view: View) -> Flags:
     ours, theirs = ((queens != EMPTY) for queens in (view.our(chess.QUEEN), view.their(chess.QUEEN)))
     home = (view.their(chess.KING) & THEIR_HOME) != EMPTY
     many = np.minimum(view.our_piece_count, view.their_piece_count) >= np.where(ours | theirs, 4, 5)
-    return (ours & theirs | home & many) & ~view.in_check
+    return ours & (theirs | home & many) & ~view.in_check
 
 
 def unopposed_bishop(view: View) -> Findings:
@@ -209,13 +210,14 @@ def unopposed_bishop(view: View) -> Findings:
     row = ours.row
     entry = seen & view.their_king_zone[row] & _ENTRY_RANKS & ~(view.their_pawn_attacks | view.occupied)[row]
     squares = weak[some] & ~view.our_pawns[row] | entry
-    return findings(
+    found = findings(
         row,
         BIT[ours.square] | queen[some] | pressing[some] | _queens_at(view, row, squares),
         view.their(chess.KING)[row] | single[some],
         squares,
         np.where(single[some] != EMPTY, ON_ONE_PAWN, WEAK),
     )
+    return found.only(is_quiet(view, row))
 
 
 def _falls(view: View, ours: Men) -> Flags:
