@@ -74,11 +74,14 @@ from patterns.boards.bitboards import (
     KING_STEPS,
     LIGHT,
     MIDDLE_FILES,
+    NORTH,
     NORTH_EAST,
     NORTH_WEST,
+    OUR_HOME,
     RANKS,
     RAYS,
     SOUTH,
+    THEIR_HALF,
     Bitboards,
     Flags,
     Rows,
@@ -94,7 +97,7 @@ from patterns.boards.bitboards import (
     shifted,
 )
 from patterns.boards.exchange import can_win
-from patterns.boards.grouping import any_of, united
+from patterns.boards.grouping import any_of, marked, united
 from patterns.boards.pressure import bearing
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings, where
@@ -112,6 +115,9 @@ _FEW_MOVES = 4
 _FIXED_PAWNS = 3
 _FIXED_AHEAD = 2
 _LOCKED_CENTRE = 2
+_WALLED_IN = 3
+FIXED_PAWNS, WALLED_IN = range(2)
+"""`detail` of a bad bishop: what makes it bad."""
 
 
 def _falls(view: View, rows: Rows, squares: Squares) -> Flags:
@@ -190,7 +196,31 @@ def bad_bishop(view: View) -> Findings:
     opened = bishop_reach(square, (view.our_pawns | view.them)[row])
     hemmed = (opened & CENTRE_SQUARES & ~view.our_pawns[row] & ~view.their_pawn_attacks[row]) == EMPTY
     row, square, fixed = row[hemmed], square[hemmed], fixed[hemmed]
-    return findings(view.other(row), targets=mirror(BIT[square] | fixed))
+    bad = marked(row * 64 + square, 64 * len(view))[ours.row * 64 + ours.square]
+    found = findings(view.other(row), targets=mirror(BIT[square] | fixed))
+    return Findings.joined(found, _walled_in(view, ours.only(~bad)))
+
+
+def _walled_in(view: View, ours: Men) -> Findings:
+    """Our bishops that come to few squares, all in our half, however often they move: theirs to profit.
+
+    The wall is made of our pawns that cannot advance and of theirs that ours hold up and do not attack.
+    """
+    free = ~view.their_pawn_attacks
+    away = (BIT[ours.square] & free[ours.row] & ~OUR_HOME) != EMPTY
+    ours = ours.only(away & (count(ours.attacks & (free & ~view.boards.pawns)[ours.row]) <= _WALLED_IN))
+    row, pawns = ours.row, view.boards.pawns[ours.row]
+    comes, wall = BIT[ours.square], np.zeros(len(ours), dtype=np.uint64)
+    for _ in range(_WALLED_IN + 1):
+        entry, square = exploded(comes)
+        seen = united(entry, bishop_reach(square, pawns[entry]), len(ours))
+        comes, wall = comes | seen & free[row] & ~pawns, wall | seen & pawns
+    fixed = view.our_pawns & shifted(view.occupied | view.their_pawn_attacks, SOUTH)
+    fixed |= view.their_pawns & shifted(view.our_pawns & ~view.their_pawn_attacks, NORTH) & ~view.our_pawn_attacks
+    walled = (count(comes) <= _WALLED_IN + 1) & ((comes & THEIR_HALF) == EMPTY) & ((wall & ~fixed[row]) == EMPTY)
+    walled &= (wall & view.their_pawns[row]) != EMPTY
+    row, square, wall = row[walled], ours.square[walled], wall[walled]
+    return findings(view.other(row), targets=mirror(BIT[square] | wall), detail=np.full(len(row), WALLED_IN))
 
 
 def opposite_bishops_attack(view: View) -> Findings:
@@ -278,6 +308,9 @@ def _tell_bad(instance: Instance) -> str:
     bishop = next(square for square in instance.targets if board.piece_type_at(square) == chess.BISHOP)
     pawns = wording.squares(square for square in instance.targets if square != bishop)
     shade = _shade(bishop)
+    if instance.detail == WALLED_IN:
+        text = f"{wording.named(board, bishop)} is bad: the pawns on {pawns} wall it in"
+        return wording.sentence(f"{text}, and it has no way out")
     return wording.sentence(
         f"{wording.named(board, bishop)} is bad: its own pawns on {pawns} are fixed on the {shade} squares"
     )

@@ -115,7 +115,7 @@ def outpost(view: View) -> Claims:
     pieces = attackers(view.boards.take(row), square) & view.us[row]
     actors = BIT[square] | np.where(pawns != EMPTY, pawns, pieces)
     standing = claims(Moves(row, square, square), actors, np.zeros_like(actors), least=0, detail=STANDS)
-    return Claims.joined(standing, *_on_the_way(view, posts))
+    return Claims.joined(standing, *_on_the_way(view, posts, deep))
 
 
 def _deep(view: View) -> Bitboards:
@@ -127,20 +127,23 @@ def _deep(view: View) -> Bitboards:
     return np.where(crowd, deep, EMPTY)
 
 
-def _on_the_way(view: View, posts: Bitboards) -> tuple[Claims, Claims]:
+def _on_the_way(view: View, posts: Bitboards, deep: Bitboards) -> tuple[Claims, Claims]:
     """Moves of knights to an outpost beyond the middle, and those to a square from where they reach one."""
     files = filled_files(view.their_pawns)
     goals = posts & ~view.occupied & THEIR_HALF & (files | neighbour_files(view.their_pawns))
     pieces_left = np.minimum(view.our_piece_count, view.their_piece_count) >= _PIECES
     goals = np.where(pieces_left, goals, EMPTY)
     every = view.once(strokes)
-    every = every.only((every.kind == chess.KNIGHT) & (every.gain == 0) & (goals[every.row] != EMPTY))
+    every = every.only((every.kind == chess.KNIGHT) & (every.gain == 0) & ((goals | deep)[every.row] != EMPTY))
     settled = (posts[every.row] | THEIR_HALF) & BIT[every.origin]
     every = every.only(settled == EMPTY)
     quiet = is_quiet(view, every.row)
     every = every.only(quiet)
 
-    arrives = (BIT[every.square] & goals[every.row]) != EMPTY
+    # On the sixth rank another minor piece than the knight itself may be the guard.
+    minors = (view.our_attacks_of[chess.KNIGHT], view.our_attacks_of[chess.BISHOP])
+    held = deep & (minors[1] | view.our_double_attacks & minors[0])
+    arrives = (BIT[every.square] & (goals | held & ~view.occupied)[every.row]) != EMPTY
     arrives[arrives] = outlasts_trades(view, every.row[arrives], every.square[arrives])
     near = any_of(every.row * 64 + every.origin, arrives, 64 * len(view))
     one = every.only(arrives)

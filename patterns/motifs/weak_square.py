@@ -43,6 +43,7 @@ from patterns.boards.bitboards import (
     RIM_FILES,
     ZONE_2,
     Bitboards,
+    Flags,
     Squares,
     count,
     exploded,
@@ -51,7 +52,7 @@ from patterns.boards.bitboards import (
 from patterns.boards.exchange import is_safe
 from patterns.boards.moves import Moves
 from patterns.boards.positions import Boards
-from patterns.boards.pressure import bearing
+from patterns.boards.pressure import bearing, joiners
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
 from patterns.proof.quiet import falls_at_once
@@ -95,7 +96,14 @@ def _held(view: View, moves: Moves) -> Findings:
     guards[some] = bearing(boards.take(some), square[some]) & boards.them[some] & minors[some]
     some = some[count(guards[some]) == 1]
     ours = (seen & boards.us & minors)[some] | minor[some]
-    takers = _takers(boards.take(some), guards[some], minor[some], square[some])
+    takers, place = np.zeros(len(some), dtype=np.uint64), square_of(guards[some])
+    good = np.flatnonzero(_goes_for_good(boards.take(some), guards[some], square[some]))
+    able = minors[some] & boards.us[some] & ~minor[some]
+    takers[good] = (attackers(boards.take(some), place) & able)[good]
+    # One of our bishops may still have to come and attack the guard.
+    late = good[(takers[good] == EMPTY) & (count(ours[good]) == 1) & boards.our_move[some[good]]]
+    coming = joiners(view, moves.row[some[late]], place[late], ~boards.bishops[some[late]])
+    takers[late] = coming & able[late]
     helpers[some] = np.where(takers != EMPTY, takers, np.where(count(ours) > 1, ours, EMPTY))
     variant[some] = np.where(takers != EMPTY, TAKEN_OFF, OUTNUMBERED)
     detail = variant * 64 + square
@@ -103,17 +111,15 @@ def _held(view: View, moves: Moves) -> Findings:
     return held.only((guards == EMPTY) | (helpers != EMPTY))
 
 
-def _takers(boards: Boards, guard: Bitboards, holder: Bitboards, square: Squares) -> Bitboards:
-    """Our minor pieces, except the holder, that can take the guard of the square off for good.
+def _goes_for_good(boards: Boards, guard: Bitboards, square: Squares) -> Flags:
+    """Whether the guard of each square can be taken off for good.
 
     It is not for good if another piece of the same kind, or a pawn that then guards the square, takes back.
     """
     place = square_of(guard)
-    seen = attackers(boards, place)
     again = np.where((guard & boards.knights) != EMPTY, boards.knights, boards.bishops)
     again |= np.where((PAWN_DOWN[place] & BIT[square]) != EMPTY, boards.pawns, EMPTY)
-    able = seen & boards.us & (boards.knights | boards.bishops) & ~holder
-    return np.where((seen & boards.them & again) != EMPTY, EMPTY, able)
+    return (attackers(boards, place) & boards.them & again) == EMPTY
 
 
 def _tell(instance: Instance) -> str:
@@ -131,8 +137,10 @@ def _tell(instance: Instance) -> str:
     text += " support it there" if several else " supports it there"
     variant, guard = instance.detail >> 6, wording.men(board, instance.targets)
     if variant == TAKEN_OFF:
-        takers = wording.men(board, minors - goes or minors)
-        text += f"; {takers} can take {guard}, the only minor piece that guards it"
+        takers = minors - goes or minors
+        guard_square = min(instance.targets)
+        how = "take" if takers & board.attackers(instance.side, guard_square) else "come to attack"
+        text += f"; {wording.men(board, takers)} can {how} {guard}, the only minor piece that guards it"
     elif variant == OUTNUMBERED:
         text += f"; only {guard} can take there, and a minor piece takes back"
     return wording.sentence(text)
