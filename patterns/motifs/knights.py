@@ -134,16 +134,16 @@ def _on_the_way(view: View, posts: Bitboards, deep: Bitboards) -> tuple[Claims, 
     pieces_left = np.minimum(view.our_piece_count, view.their_piece_count) >= _PIECES
     goals = np.where(pieces_left, goals, EMPTY)
     every = view.once(strokes)
-    every = every.only((every.kind == chess.KNIGHT) & (every.gain == 0) & ((goals | deep)[every.row] != EMPTY))
-    settled = (posts[every.row] | THEIR_HALF) & BIT[every.origin]
-    every = every.only(settled == EMPTY)
+    every = every.only((every.kind == chess.KNIGHT) & (every.gain == 0))
+    # On the sixth rank a bishop may be the guard, and a knight comes there from the fifth too.
+    bishops = deep & view.our_attacks_of[chess.BISHOP] & ~view.occupied
+    enters = (BIT[every.square] & bishops[every.row]) != EMPTY
+    settled = (posts[every.row] | np.where(enters, RANKS[5], THEIR_HALF)) & BIT[every.origin]
+    every = every.only((settled == EMPTY) & (enters | (goals[every.row] != EMPTY)))
     quiet = is_quiet(view, every.row)
     every = every.only(quiet)
 
-    # On the sixth rank another minor piece than the knight itself may be the guard.
-    minors = (view.our_attacks_of[chess.KNIGHT], view.our_attacks_of[chess.BISHOP])
-    held = deep & (minors[1] | view.our_double_attacks & minors[0])
-    arrives = (BIT[every.square] & (goals | held & ~view.occupied)[every.row]) != EMPTY
+    arrives = (BIT[every.square] & (goals | bishops)[every.row]) != EMPTY
     arrives[arrives] = outlasts_trades(view, every.row[arrives], every.square[arrives])
     near = any_of(every.row * 64 + every.origin, arrives, 64 * len(view))
     one = every.only(arrives)

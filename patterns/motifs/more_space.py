@@ -48,6 +48,7 @@ from patterns.boards.bitboards import (
     count,
     filled_down,
     neighbour_files,
+    pawn_attacks_down,
     shifted,
 )
 from patterns.boards.view import View
@@ -59,6 +60,7 @@ from patterns.words.wording import listed, side_name
 PIECES, PAWNS, FRONT, ROOM, REACH, ROOM_ON_A_WING = 8, 5, 2, 4, 3, 2
 """The fewest pieces on the board, pawns on a side and in front on a wing; the smallest leads in squares."""
 HOLDING, HELD_PIECES, ALL_PAWNS = 2, 10, 8
+CHAIN, ROOM_OF_A_CHAIN = 3, 3
 """The fewest pawns that hold the centre, and pieces then. With eight pawns a side has just begun."""
 _BROAD_CENTRE = FILES[2] | CENTRE | FILES[5]
 _WINGS = {"on the queenside": QUEENSIDE, "in the centre": CENTRE, "on the kingside": KINGSIDE}
@@ -83,6 +85,19 @@ def _holding(view: View) -> Bitboards:
     return np.where(holds, holding, EMPTY)
 
 
+def _wedge(view: View) -> Bitboards:
+    """Our pawn chain with its head on the d- or e-file and our fifth rank, held up there. Empty where not."""
+    ours, theirs = view.our_pawns, view.their_pawns
+    head = ours & CENTRE & RANKS[4] & shifted(theirs & RANKS[5], SOUTH) & view.our_pawn_attacks
+    head &= ~view.their_pawn_attacks
+    chain: Bitboards = head | ours & RANKS[3] & pawn_attacks_down(head)
+    holds = (count(chain) >= CHAIN) & (view.our_piece_count + view.their_piece_count >= HELD_PIECES)
+    holds &= (theirs & CENTRE & (RANKS[0] | RANKS[1] | RANKS[2] | RANKS[3])) == EMPTY
+    holds &= np.minimum(count(ours), count(theirs)) >= PAWNS
+    holds &= _lead(view, view.our_room) >= ROOM_OF_A_CHAIN
+    return np.where(holds, chain, EMPTY)
+
+
 def more_space(view: View) -> Findings:
     """Positions in which we have clearly more space."""
     crowd = view.our_piece_count + view.their_piece_count >= PIECES
@@ -99,16 +114,19 @@ def more_space(view: View) -> Findings:
         squares |= np.where(lead >= ROOM_ON_A_WING, here, EMPTY)
         widest = np.maximum(widest, lead)
     flags &= widest > ROOM_ON_A_WING
-    holding = np.where(flags, EMPTY, _holding(view))
+    wedge = _wedge(view)
+    holding = np.where(flags, EMPTY, np.where(wedge != EMPTY, wedge, _holding(view)))
     squares = np.where(holding != EMPTY, room & _BROAD_CENTRE, squares)
     rows = np.flatnonzero(flags | (holding != EMPTY))
     rows = rows[is_settled(view, rows)]
-    return findings(rows, holding[rows], None, squares[rows])
+    return findings(rows, holding[rows], None, squares[rows], (wedge != EMPTY)[rows])
 
 
 def _tell(instance: Instance) -> str:
     if instance.actors:
         pawns = wording.men(instance.board, instance.actors)
+        if instance.detail:
+            return wording.sentence(f"the chain of {pawns} gives {side_name(instance.side)} more space")
         return wording.sentence(
             f"{pawns} hold the centre and give {side_name(instance.side)} more space:"
             f" no pawn of {side_name(not instance.side)}'s has passed its third rank"

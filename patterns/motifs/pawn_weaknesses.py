@@ -75,7 +75,7 @@ from patterns.boards.pressure import bearing, can_go, held, joiners, lined_up
 from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
-from patterns.proof.quiet import SETTLED, is_settled
+from patterns.proof.quiet import SETTLED, in_need, is_settled
 from patterns.words import wording
 
 CAN_BE_ATTACKED, ATTACKED = range(2)
@@ -151,7 +151,7 @@ def _attackable(view: View) -> _Attackable:
     helpers[one_short] = lined_up(boards, square[one_short]) & ~no_help[one_short]
     # With a piece of ours to save there is no time to come for a backward pawn.
     only_backward = (BIT[square] & sorts.backward[row] & ~(sorts.doubled | sorts.hanging)[row]) != EMPTY
-    comes = attacked | ~only_backward | (_in_need(view)[row] == EMPTY)
+    comes = attacked | ~only_backward | (view.once(in_need)[row] == EMPTY)
     still = one_short[(helpers[one_short] == EMPTY) & comes[one_short]]
     helpers[still] = joiners(view, row[still], square[still], (men | no_help)[still])
     entry, man = exploded(helpers)
@@ -178,12 +178,6 @@ def _attackable(view: View) -> _Attackable:
 
     actors = np.where(attacked, ours, helpers)
     return _Attackable(row, square, actors, attacked, holds)
-
-
-def _in_need(view: View) -> Bitboards:
-    """Our pieces that are attacked by a pawn, or attacked and not guarded, and our king in check."""
-    bare = ~view.our_attacks | view.their_pawn_attacks | view.boards.kings
-    return view.us & ~view.our_pawns & view.their_attacks & bare
 
 
 def _each(view: View, pawns: Bitboards) -> Findings:

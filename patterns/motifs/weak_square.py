@@ -55,7 +55,7 @@ from patterns.boards.positions import Boards
 from patterns.boards.pressure import bearing, joiners
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
-from patterns.proof.quiet import falls_at_once
+from patterns.proof.quiet import falls_at_once, in_need
 from patterns.words import wording
 
 UNOPPOSED, TAKEN_OFF, OUTNUMBERED = range(3)
@@ -79,8 +79,7 @@ def weak_square(view: View) -> Findings:
     knight_row, origin = exploded(knights & ~weak & ~view.our_pinned)
     which, destination = exploded(KNIGHT_STEPS[origin] & (weak & ~view.occupied)[knight_row])
     goes_row, origin = knight_row[which], origin[which]
-    safe = is_safe(view.boards.take(goes_row), origin, destination)
-    going = _held(view, Moves(goes_row, origin, destination).only(safe))
+    going = _held(view, Moves(goes_row, origin, destination))
     found = Findings.joined(there, going.merged(going.squares))
     pieces = found.actors & ~view.our_pawns[found.row]
     return found.only(~falls_at_once(view, found.row, pieces))
@@ -100,15 +99,22 @@ def _held(view: View, moves: Moves) -> Findings:
     good = np.flatnonzero(_goes_for_good(boards.take(some), guards[some], square[some]))
     able = minors[some] & boards.us[some] & ~minor[some]
     takers[good] = (attackers(boards.take(some), place) & able)[good]
-    # One of our bishops may still have to come and attack the guard.
-    late = good[(takers[good] == EMPTY) & (count(ours[good]) == 1) & boards.our_move[some[good]]]
+    # One of our bishops may still have to come and attack a knight, if nothing of ours hangs meanwhile.
+    slow = (takers[good] == EMPTY) & (count(ours[good]) == 1) & boards.our_move[some[good]]
+    slow &= ((guards & boards.knights)[some[good]] != EMPTY) & (view.once(in_need)[moves.row[some[good]]] == EMPTY)
+    late = good[slow]
     coming = joiners(view, moves.row[some[late]], place[late], ~boards.bishops[some[late]])
     takers[late] = coming & able[late]
     helpers[some] = np.where(takers != EMPTY, takers, np.where(count(ours) > 1, ours, EMPTY))
     variant[some] = np.where(takers != EMPTY, TAKEN_OFF, OUTNUMBERED)
     detail = variant * 64 + square
     held = findings(moves.row, minor | pawns | helpers, guards, BIT[square] & ~boards.occupied, detail)
-    return held.only((guards == EMPTY) | (helpers != EMPTY))
+    keep = (guards == EMPTY) | (helpers != EMPTY)
+    goes = np.flatnonzero(keep & (moves.origin != square))
+    # Once the guard is taken off, the way need not be safe from it.
+    off = np.where(variant[goes] == TAKEN_OFF, guards[goes], EMPTY)
+    keep[goes] = is_safe(boards.take(goes).without(off), moves.origin[goes], square[goes])
+    return held.only(keep)
 
 
 def _goes_for_good(boards: Boards, guard: Bitboards, square: Squares) -> Flags:
