@@ -72,6 +72,7 @@ from patterns.boards.bitboards import (
     EMPTY,
     FILES,
     KING_STEPS,
+    KNIGHT_STEPS,
     LIGHT,
     MIDDLE_FILES,
     NORTH,
@@ -96,7 +97,7 @@ from patterns.boards.bitboards import (
     pawn_attacks_down,
     shifted,
 )
-from patterns.boards.exchange import can_win
+from patterns.boards.exchange import can_win, is_safe
 from patterns.boards.grouping import any_of, marked, united
 from patterns.boards.pressure import bearing
 from patterns.boards.view import View
@@ -145,23 +146,38 @@ def bishop_pair(view: View) -> Findings:
 
 
 def fianchetto(view: View) -> Findings:
-    """Bishops that bear on the long diagonal from behind their knight's pawn."""
+    """Bishops that bear on the long diagonal from behind their knight's pawn, or can once a knight leaves."""
     ours = view.our_men_of[chess.BISHOP]
     chosen = np.zeros(len(ours), dtype=np.bool_)
-    targets, squares = np.zeros_like(ours.attacks), np.zeros_like(ours.attacks)
+    prey = view.them & ~view.boards.pawns & ~view.boards.bishops
+    targets, squares, opener = (np.zeros_like(ours.attacks) for _ in range(3))
     for home, direction in _HOMES:
         entry = np.flatnonzero(ours.square == home)
         row, ray = ours.row[entry], RAYS[direction][home]
         ahead = view.our_pawns[row] & FILES[home & 7]
         near = first_on_ray(view.boards.pawns[row] & ray, direction)
         # The squares of an upward ray ascend, so those below the first pawn are free. Without a pawn all are.
-        free = count(ray & (near - np.uint64(1))) >= _FREE_SQUARES
+        free = count(ray & (near - np.uint64(1)))
         seen = ours.attacks[entry] & ray
+        opener[entry] = _leaves(view, row, seen & view.our(chess.KNIGHT)[row] & KING_STEPS[home])
+        opened = bishop_reach(np.full(len(row), home), view.occupied[row] & ~opener[entry]) & ray
+        worth = (opened & prey[row]) != EMPTY
+        opener[entry] = np.where((free > _FREE_SQUARES) & worth, opener[entry], EMPTY)
+        seen = np.where(opener[entry] != EMPTY, opened, seen)
         targets[entry], squares[entry] = seen & view.them[row], seen & CENTRE_SQUARES & ~view.occupied[row]
         hits = (seen & (CENTRE_SQUARES & ~view.us[row] | view.them[row])) != EMPTY
-        chosen[entry] = (ahead != EMPTY) & free & hits
+        chosen[entry] = (ahead != EMPTY) & (free >= _FREE_SQUARES) & hits
     home_king = (KING_STEPS[ours.square] & view.our(chess.KING)[ours.row]) != EMPTY
-    return findings(ours.row, BIT[ours.square], targets, squares, home_king).only(chosen)
+    return findings(ours.row, BIT[ours.square] | opener, targets, squares, home_king).only(chosen)
+
+
+def _leaves(view: View, rows: Rows, knights: Bitboards) -> Bitboards:
+    """Those of the knights (at most one each) that can move away safely where it is our move."""
+    entry, origin = exploded(np.where(view.boards.our_move[rows], knights & ~view.our_pinned[rows], EMPTY))
+    which, square = exploded(KNIGHT_STEPS[origin] & ~view.us[rows[entry]])
+    entry, origin = entry[which], origin[which]
+    safe = is_safe(view.boards.take(rows[entry]), origin, square)
+    return united(entry[safe], BIT[origin[safe]], len(rows))
 
 
 def rammed_pawns(view: View) -> Bitboards:
@@ -299,7 +315,10 @@ def _tell_fianchetto(instance: Instance) -> str:
     board = instance.board
     hit = wording.listed([*(wording.named(board, square) for square in sorted(instance.targets))])
     seen = [part for part in (wording.squares(instance.squares), hit) if part]
-    text = f"{wording.men(board, instance.actors)} bears along the long diagonal on {' and '.join(seen)}"
+    bishops = instance.actors & board.bishops
+    text = f"{wording.men(board, bishops)} bears along the long diagonal on {' and '.join(seen)}"
+    if instance.actors - bishops:
+        text += f" as soon as {wording.men(board, instance.actors - bishops)} moves away"
     return wording.sentence(text + (", and guards its king" if instance.detail else ""))
 
 
