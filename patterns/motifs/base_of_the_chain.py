@@ -87,7 +87,9 @@ def base_of_the_chain(view: View) -> Findings:
     ours = men & boards.us[alone] & ~held(view.our_pins, row[alone], base[alone])
     guards = men & boards.them[alone] & ~held(view.their_pins, row[alone], base[alone])
     even = np.flatnonzero((count(ours) == 2) & (count(guards) == 2) & boards.our_move[alone])
-    ours[even] |= lowest(joiners(view, row[alone[even]], base[alone[even]], men[even]))
+    # A queen that comes last takes nothing.
+    known = men[even] | boards.queens[alone[even]]
+    ours[even] |= lowest(joiners(view, row[alone[even]], base[alone[even]], known))
     besiegers = count(ours)
     enough = (besiegers >= 2) & (besiegers > count(guards)) | (besiegers >= 3) & (besiegers == count(guards))
     actors[alone] = np.where(enough, ours, EMPTY)

@@ -131,8 +131,8 @@ def open_king(view: View) -> Findings:
         ((close & view.our(chess.QUEEN)) != EMPTY) & (at_our_king == 0) & ((king & view.our_attacks) == EMPTY)
     )
     rows = np.flatnonzero((wide | led) & (looking != EMPTY) & (close != EMPTY) & (count(attackers) >= enough))
-    # Queens that face each other come off, and the attack with them.
-    facing = view.our(chess.QUEEN) & view.their_attacks_of[chess.QUEEN]
+    # If they can trade the queens at once, the attack goes with them.
+    facing = np.where(view.boards.our_move, EMPTY, view.our(chess.QUEEN) & view.their_attacks_of[chess.QUEEN])
     rows = rows[(facing[rows] == EMPTY) & (wide[rows] | is_quiet(view, rows))]
     entry, square = exploded((attackers & ~view.our_pawns)[rows])
     # Where the cover is only thinned, a man that we can still move away is not lost.

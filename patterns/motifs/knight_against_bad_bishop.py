@@ -103,12 +103,11 @@ def _bad_bishops(view: View) -> tuple[Men, Bitboards]:
     row = bishops.row
     shade: Bitboards = np.where((BIT[bishops.square] & LIGHT) != EMPTY, LIGHT, DARK)
     pawns, fixed = view.their_pawns[row], view.swapped(view.once(fixed_pawns))[row] & shade
-    taken = view.our_pawn_attacks | view.our_attacks_of[chess.KNIGHT]
-    moves = bishops.attacks & ~(view.them | taken)[row]
+    moves = bishops.attacks & ~(view.them | view.our_pawn_attacks)[row]
     ahead = fixed & MIDDLE_FILES & ~filled_up(RANKS[bishops.square >> 3])
     bad = (count(fixed) >= _FIXED_PAWNS) & (ahead != EMPTY)
     bad &= count(pawns & shade & MIDDLE_FILES) > count(pawns & ~shade & MIDDLE_FILES)
-    bad &= (count(moves) <= _FEW_MOVES) & ((bishops.attacks & view.us[row]) == EMPTY)
+    bad &= (count(moves & ~view.our_attacks_of[chess.KNIGHT][row]) <= _FEW_MOVES) & ((bishops.attacks & view.us[row]) == EMPTY)
     bad &= ((BIT[bishops.square] & _BISHOPS_BEGIN) == EMPTY) | (moves == EMPTY)
     return bishops.only(bad), fixed[bad]
 

@@ -179,7 +179,7 @@ def _attackable(view: View) -> Flags:
     ours, theirs = ((queens != EMPTY) for queens in (view.our(chess.QUEEN), view.their(chess.QUEEN)))
     home = (view.their(chess.KING) & THEIR_HOME) != EMPTY
     many = np.minimum(view.our_piece_count, view.their_piece_count) >= np.where(ours | theirs, 4, 5)
-    return ours & (theirs | home & many) & ~view.in_check
+    return (ours & theirs | (ours | theirs) & home & many) & ~view.in_check
 
 
 def unopposed_bishop(view: View) -> Findings:
@@ -217,7 +217,7 @@ def unopposed_bishop(view: View) -> Findings:
         squares,
         np.where(single[some] != EMPTY, ON_ONE_PAWN, WEAK),
     )
-    return found.only(is_quiet(view, row))
+    return found.only(view.boards.our_move[row] | is_quiet(view, row))
 
 
 def _falls(view: View, ours: Men) -> Flags:
