@@ -232,8 +232,12 @@ def _walled_in(view: View, ours: Men) -> Findings:
         seen = united(entry, bishop_reach(square, pawns[entry]), len(ours))
         comes, wall = comes | seen & free[row] & ~pawns, wall | seen & pawns
     fixed = view.our_pawns & shifted(view.occupied | view.their_pawn_attacks, SOUTH)
-    fixed |= view.their_pawns & shifted(view.our_pawns & ~view.their_pawn_attacks, NORTH) & ~view.our_pawn_attacks
-    walled = (count(comes) <= _WALLED_IN + 1) & ((comes & THEIR_HALF) == EMPTY) & ((wall & ~fixed[row]) == EMPTY)
+    fixed |= (
+        view.their_pawns & shifted(view.our_pawns & ~view.their_pawn_attacks, NORTH) & ~view.our_pawn_attacks
+    )
+    walled = (
+        (count(comes) <= _WALLED_IN + 1) & ((comes & THEIR_HALF) == EMPTY) & ((wall & ~fixed[row]) == EMPTY)
+    )
     walled &= (wall & view.their_pawns[row]) != EMPTY
     row, square, wall = row[walled], ours.square[walled], wall[walled]
     return findings(view.other(row), targets=mirror(BIT[square] | wall), detail=np.full(len(row), WALLED_IN))

@@ -36,8 +36,8 @@ import numpy as np
 
 from patterns.boards.bitboards import (
     BIT,
-    CENTRE,
     EMPTY,
+    FILES,
     KNIGHT_STEPS,
     PAWN_UP,
     RANKS,
@@ -64,9 +64,10 @@ def isolani_play(view: View) -> Claims:
     ours = view.our_pawns
     enough = (view.our(chess.QUEEN) != EMPTY) & (view.our_piece_count >= _OUR_PIECES)
     enough &= view.their_piece_count >= _THEIR_PIECES
-    alone = (
-        ours & CENTRE & RANKS[3] & ~neighbour_files(ours) & ~filled_files(ours & ~RANKS[3] | view.their_pawns)
-    )
+    # Beside a d-pawn of theirs an e-pawn is half of another structure.
+    files = FILES[3] | np.where((view.their_pawns & FILES[3]) == EMPTY, FILES[4], EMPTY)
+    alone = ours & files & RANKS[3] & ~neighbour_files(ours)
+    alone &= ~filled_files(ours & ~RANKS[3] | view.their_pawns)
     row, square = exploded(np.where(enough, alone & view.their_pawn_span, EMPTY))
     stays = ~can_win(view.boards.take(row), square, "them")
     row, square = row[stays], square[stays]

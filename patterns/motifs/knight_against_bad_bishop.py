@@ -107,7 +107,8 @@ def _bad_bishops(view: View) -> tuple[Men, Bitboards]:
     ahead = fixed & MIDDLE_FILES & ~filled_up(RANKS[bishops.square >> 3])
     bad = (count(fixed) >= _FIXED_PAWNS) & (ahead != EMPTY)
     bad &= count(pawns & shade & MIDDLE_FILES) > count(pawns & ~shade & MIDDLE_FILES)
-    bad &= (count(moves & ~view.our_attacks_of[chess.KNIGHT][row]) <= _FEW_MOVES) & ((bishops.attacks & view.us[row]) == EMPTY)
+    free = moves & ~view.our_attacks_of[chess.KNIGHT][row]
+    bad &= (count(free) <= _FEW_MOVES) & ((bishops.attacks & view.us[row]) == EMPTY)
     bad &= ((BIT[bishops.square] & _BISHOPS_BEGIN) == EMPTY) | (moves == EMPTY)
     return bishops.only(bad), fixed[bad]
 

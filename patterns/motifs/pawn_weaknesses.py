@@ -225,7 +225,8 @@ def hanging_pawns(view: View) -> Findings:
     """Hanging pawns of theirs of which one can be attacked."""
     left = view.once(structure).hanging
     pairs = [(left & file) | shifted(left & file, EAST) for file in FILES]
-    return _of_groups(view, [(pair, pair) for pair in pairs])
+    found = _of_groups(view, [(pair, pair) for pair in pairs])
+    return found.only((view.boards.straight_sliders & view.us)[found.row] != EMPTY)
 
 
 def _of_groups(view: View, groups: Sequence[tuple[Bitboards, Bitboards]]) -> Findings:

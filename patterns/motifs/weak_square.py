@@ -101,7 +101,9 @@ def _held(view: View, moves: Moves) -> Findings:
     takers[good] = (attackers(boards.take(some), place) & able)[good]
     # One of our bishops may still have to come and attack a knight, if nothing of ours hangs meanwhile.
     slow = (takers[good] == EMPTY) & (count(ours[good]) == 1) & boards.our_move[some[good]]
-    slow &= ((guards & boards.knights)[some[good]] != EMPTY) & (view.once(in_need)[moves.row[some[good]]] == EMPTY)
+    slow &= ((guards & boards.knights)[some[good]] != EMPTY) & (
+        view.once(in_need)[moves.row[some[good]]] == EMPTY
+    )
     late = good[slow]
     coming = joiners(view, moves.row[some[late]], place[late], ~boards.bishops[some[late]])
     takers[late] = coming & able[late]

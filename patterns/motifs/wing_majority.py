@@ -76,7 +76,7 @@ def wing_majority(view: View) -> Findings:
 
 def _on_side(view: View, wing: Bitboards, half: Bitboards, beyond: Bitboards) -> Findings:
     narrow, wide = _on_files(view, wing, half), _on_files(view, half, half)
-    apart = (view.their_pawns & beyond) == EMPTY
+    apart = ((view.their_pawns | view.their(chess.KING)) & beyond) == EMPTY
     return Findings.joined(narrow, wide.only((apart & ~marked(narrow.row, len(view)))[wide.row]))
 
 
