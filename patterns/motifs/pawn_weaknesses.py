@@ -7,7 +7,8 @@ The rule. All four are pawns of theirs that no pawn of theirs can ever guard:
   Our king is not in check;
 - backward: all pawns of theirs on the neighbouring files are ahead of it, a pawn of ours holds the square in
   front of it, and we have no pawn on its file. A guarded piece of ours on that square will do if the pawn has
-  moved and is attacked;
+  moved and is attacked. So will two pieces of ours that attack this empty square, more than theirs, if the
+  pawn is on its third rank, not passed, and a rook or queen attacks it;
 - doubled: one of two or more pawns on a file that has moved; the foremost is not passed and none is in
   contact with a pawn of ours, in a settled position (`patterns.proof.quiet`);
 - hanging: pawns side by side on the c- and d-file, on their fourth or fifth rank, no pawn of theirs on the
@@ -114,6 +115,9 @@ def structure(view: View) -> _Structure:
     # A guarded piece stops a pawn as well, which then must have moved and be attacked already.
     pieces = view.us & ~ours & ~view.boards.kings & view.our_attacks
     stopped = shifted(view.our_pawn_attacks, NORTH) | shifted(pieces, NORTH) & view.our_attacks & ~RANKS[6]
+    # So do our pieces that outnumber theirs there, if a rook or queen attacks the pawn on its third rank.
+    heavy = view.our_attacks_of[chess.ROOK] | view.our_attacks_of[chess.QUEEN]
+    stopped |= shifted(_outnumbered(view), NORTH) & heavy & RANKS[5] & ~passed
     backward = ahead_of_all & stopped & half_open & ~behind_another
     several: Bitboards = theirs & (behind_another | filled_down(shifted(theirs, SOUTH)))
     # A pawn in contact with a pawn of ours may take it, or be taken, and is doubled or isolated no more.
@@ -126,6 +130,13 @@ def structure(view: View) -> _Structure:
     hanging = left & ~shifted(shifted(files, WEST), WEST) & FILES[2]
     isolated = lone & half_open & (~passed | blockaded) & ~view.our_pawn_attacks
     return _Structure(isolated, backward, doubled, hanging)
+
+
+def _outnumbered(view: View) -> Bitboards:
+    """The squares that more pieces of ours attack than of theirs, two at least, and no pawn of theirs."""
+    ours, theirs = view.our_piece_attacks, view.their_piece_attacks
+    more = ours[1] & ~theirs[0] | ours[2] & ~theirs[1]
+    return more & ~view.their_pawn_attacks & ~view.occupied
 
 
 def _attackable(view: View) -> _Attackable:
@@ -290,7 +301,8 @@ MOTIFS = (
         "Backward pawn",
         "An enemy pawn has fallen behind its neighbours, none of which stands level with it or behind it; a"
         " pawn of ours holds the square in front of it, or a guarded piece stands there and the pawn is"
-        " attacked, and we have no pawn on its file.",
+        " attacked, or more pieces of ours than of theirs attack the square and a rook or queen the pawn; and"
+        " we have no pawn on its file.",
         "Nimzowitsch, My System; Kmoch, Pawn Power in Chess; named from memory",
         backward_pawn,
     ),
