@@ -73,11 +73,11 @@ def isolani_play(view: View) -> Claims:
     row, square = row[stays], square[stays]
     points = PAWN_UP[square]
     return Claims.joined(
-        _advances(view, row, square), _standing(view, row, square, points), _coming(view, row, square, points)
+        advances(view, row, square), _standing(view, row, square, points), _coming(view, row, square, points)
     )
 
 
-def _advances(view: View, rows: Rows, pawns: Squares) -> Claims:
+def advances(view: View, rows: Rows, pawns: Squares) -> Claims:
     """Advances of the pawn that attack a man and lose nothing."""
     ahead = pawns + 8
     hit = PAWN_UP[ahead] & view.them[rows]

@@ -12,7 +12,8 @@ The rule. All four are pawns of theirs that no pawn of theirs can ever guard:
 - doubled: one of two or more pawns on a file that has moved; the foremost is not passed and none is in
   contact with a pawn of ours, in a settled position (`patterns.proof.quiet`);
 - hanging: pawns side by side on the c- and d-file, on their fourth or fifth rank, no pawn of theirs on the
-  files next to the two, no pawn of ours on the files of the two, neither doubled nor passed.
+  files next to the two, no pawn of ours on the files of the two, neither doubled nor passed. We have a rook
+  or queen.
 
 A weakness counts if a real attack on it is possible. Our attackers are the pieces that bear on the pawn
 (x-rays and batteries included, king and pawns not), and one more if it is lined up behind a piece of ours or
@@ -23,6 +24,10 @@ pawns are common: they must be attacked now, or have no guard while a piece othe
 an isolated pawn on the files c to f that has moved also counts if a guarded knight or bishop of ours stands
 in front of it, hit by no pawn, with a rook or queen behind on the file. Nobody comes to attack a backward
 pawn while our king is in check or a piece of ours hangs.
+
+Hanging pawns are a strength, too: it is our move, they are ours, we have a queen and both sides four pieces,
+and the d-pawn can advance to where it attacks a man of theirs, and loses nothing by it (the look ahead says
+so).
 
 A hit: the pawn on d5 is alone, the rook attacks it, and the knight can settle in front of it.
 
@@ -43,7 +48,7 @@ pawn, or all pawns of the group. Squares: the squares in front of them (of doubl
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
@@ -67,19 +72,26 @@ from patterns.boards.bitboards import (
     filled_down,
     filled_files,
     filled_up,
+    lowest,
     neighbour_files,
     shifted,
+    square_of,
 )
 from patterns.boards.exchange import can_win
 from patterns.boards.grouping import any_of, united
+from patterns.boards.moves import Moves
 from patterns.boards.pressure import bearing, can_go, held, joiners, lined_up
 from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.motifs.isolani_play import advances
+from patterns.proof.claims import Claims, claims
 from patterns.proof.quiet import SETTLED, in_need, is_settled
 from patterns.words import wording
 
-CAN_BE_ATTACKED, ATTACKED = range(2)
+CAN_BE_ATTACKED, ATTACKED, CAN_ADVANCE = range(3)
+_PIECES = 4
+"""The fewest pieces of each side with which an advance of hanging pawns is worth mentioning."""
 
 
 @dataclass(frozen=True)
@@ -232,12 +244,33 @@ def doubled_pawns(view: View) -> Findings:
     return found.only(is_settled(view, found.row))
 
 
-def hanging_pawns(view: View) -> Findings:
-    """Hanging pawns of theirs of which one can be attacked."""
+def hanging_pawns(view: View) -> Claims:
+    """Hanging pawns of theirs of which one can be attacked, and ours of which one can advance."""
     left = view.once(structure).hanging
     pairs = [(left & file) | shifted(left & file, EAST) for file in FILES]
     found = _of_groups(view, [(pair, pair) for pair in pairs])
-    return found.only((view.boards.straight_sliders & view.us)[found.row] != EMPTY)
+    found = found.only((view.boards.straight_sliders & view.us)[found.row] != EMPTY)
+    foremost = square_of(lowest(found.targets))
+    standing = claims(
+        Moves(found.row, foremost, foremost),
+        found.actors,
+        found.targets,
+        found.squares,
+        least=0,
+        detail=found.detail,
+    )
+    return Claims.joined(standing, _strong_pairs(view))
+
+
+def _strong_pairs(view: View) -> Claims:
+    """Advances of our hanging d-pawns that attack a man and lose nothing, where it is our move."""
+    left = view.swapped(view.once(structure).hanging)
+    pair = left | shifted(left, EAST)
+    strong = view.boards.our_move & (view.our(chess.QUEEN) != EMPTY)
+    strong &= np.minimum(view.our_piece_count, view.their_piece_count) >= _PIECES
+    row, pawn = exploded(np.where(strong, shifted(left, EAST), EMPTY))
+    moves = advances(view, row, pawn)
+    return replace(moves, actors=pair[moves.row], detail=np.full(len(moves), CAN_ADVANCE))
 
 
 def _of_groups(view: View, groups: Sequence[tuple[Bitboards, Bitboards]]) -> Findings:
@@ -256,6 +289,8 @@ _SUBJECTS = {
 
 def _tell(id: str, instance: Instance) -> str:
     board = instance.board
+    if instance.detail == CAN_ADVANCE:
+        return _tell_advance(instance)
     subject = _SUBJECTS[id].format(wording.squares(instance.targets))
     men = wording.men(board, instance.actors)
     hit = [pawn for pawn in instance.targets if instance.actors & board.attackers(instance.side, pawn)]
@@ -277,7 +312,16 @@ def _tell(id: str, instance: Instance) -> str:
     return wording.sentence(text)
 
 
-def _declare(id: str, title: str, definition: str, source: str, find: Callable[[View], Findings]) -> Motif:
+def _tell_advance(instance: Instance) -> str:
+    board, pawns = instance.board, wording.squares(instance.actors)
+    ahead, hit = wording.squares(instance.squares), wording.men(board, instance.targets)
+    goes = f"the d-pawn {instance.does('advance')} to {ahead} against {hit}, to open lines"
+    return wording.sentence(f"the hanging pawns on {pawns} are strong: {goes}")
+
+
+def _declare(
+    id: str, title: str, definition: str, source: str, find: Callable[[View], Findings | Claims]
+) -> Motif:
     ending = (
         " It counts when it can be attacked, now or after one safe move, by as many pieces as guard it, or"
         " when it is attacked and a piece of ours holds the square in front of it."
@@ -318,7 +362,8 @@ MOTIFS = (
         "hanging-pawns",
         "Hanging pawns",
         "Enemy pawns on the c- and d-file stand abreast on their fourth or fifth rank, no enemy pawn stands"
-        " on the files outside them, we have no pawn on their files, and neither is passed.",
+        " on the files outside them, we have no pawn on their files, and neither is passed. They are the"
+        " strength of their owner where the d-pawn can advance against a man, with nothing lost.",
         "Nimzowitsch, My System (hanging pawns); Kmoch, Pawn Power in Chess; named from memory",
         hanging_pawns,
     ),
