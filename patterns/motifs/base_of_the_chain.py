@@ -7,7 +7,10 @@ if a pawn behind it, which can still move, guards it. One of these holds:
 - a pawn of ours attacks the base;
 - a pawn of ours can move to a square from where it attacks the base, and loses nothing there by exchange;
 - two men of ours bear on the base, and more than of theirs; or three, and as many (x-rays and batteries
-  included, men pinned off the line not).
+  included, men pinned off the line not); or two and as many, where it is our move and a piece other than the
+  queen can join them by one safe move.
+
+No exchange wins the side to move more than a pawn, and our king is not in check.
 
 A hit: the French chain. The base is d4, and the lever is c5.
 
@@ -149,7 +152,8 @@ MOTIFS = (
         definition=(
             "Enemy pawns stand in a locked chain: each guards the next, and one of our pawns blocks each of"
             " them. The rearmost of them is the base. A pawn of ours hits it or can in one move, losing"
-            " nothing there, or more of our men attack it than guard it, or three and as many."
+            " nothing there, or more of our men attack it than guard it, or three and as many, or a third can"
+            " join two."
         ),
         source="Nimzowitsch, My System (the pawn chain and the attack on its base); named from memory",
         find=base_of_the_chain,

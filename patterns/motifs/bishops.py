@@ -4,11 +4,13 @@ The rules. *Bishop pair*: we have bishops of both colours, they have one bishop 
 or half-open: on the files c to f at most one pair of pawns is rammed, and the pawns on the d- and e-file and
 the rammed pairs together are at most three. They have two minor pieces or more, and not fewer than we have,
 unless they have two pawns more for each: a pair that is just an extra piece does not count. Nor does one of
-which they, to move, can take a bishop with a minor piece or with profit. The position is settled
-(`patterns.proof.quiet`).
+which a minor piece of theirs attacks a bishop, or they, to move, can take one with profit. The position is
+settled (`patterns.proof.quiet`).
 
 *Fianchetto*: our bishop stands on b2 or g2 with a pawn of ours ahead of it on its file. At least the next
 three squares of the long diagonal have no pawn. The bishop hits a centre square or a man of theirs there.
+Or it is our move, our knight next to it on the diagonal can move away safely, no pawn stands on the next four
+squares, and the bishop then hits a knight or rook.
 
 *Bad bishop* (it is theirs, we profit): three or more of their pawns are fixed on its colour. Fixed means: the
 square ahead holds a pawn of ours (it is rammed), or the pawn has moved, a pawn of ours guards that square and
@@ -17,7 +19,10 @@ one of them rammed on the files c to f. On its first square the bishop has no mo
 undeveloped. Unless two such rammed pawns can take no pawn either, and its king can castle no more. The bishop
 has at most four moves to squares that no pawn of ours guards, and none of them is to a centre square or a
 capture. It would not reach a centre square either if the pieces of its own side in front of it moved away:
-pawns shut it in.
+pawns shut it in. Or the bishop, off its first two ranks, is walled in: however often it moves, it comes to
+three squares at most besides its own, all in its own half, that no pawn of ours guards. The pawns that stop
+it are pawns of its side that cannot advance, and pawns of ours, one at least, that a pawn of its side holds
+up and none attacks; that pawn can take nothing either.
 
 *Opposite bishops*: each side has one bishop, and these are of opposite colours. We have a queen, they have a
 queen or rook. Our bishop hits squares of their king's zone that no pawn or knight of theirs guards. A
@@ -40,22 +45,23 @@ A hit of each, the bad bishop being the one on d7:
 [('bad-bishop', 'white', (), ('a4', 'b5', 'd5', 'e6', 'd7'))]
 [('opposite-bishops-attack', 'white', ('e5', 'd6'), ('h7',))]
 
-Near misses: White has a pair too; a knight on c3 stands in front of the bishop; two pawns fewer are fixed and
-the bishop has b5; the other bishop is of the same colour and guards g7.
+Near misses: White has a pair too; a knight on c3 stands in front of the bishop, and it is not White's move;
+two pawns fewer are fixed and the bishop has b5; the other bishop is of the same colour and guards g7.
 
 >>> near = [
 ...     pair.replace("2N2N2", "2B2B2"),
-...     long_diagonal.replace("1P2PN2", "1PN1PN2"),
+...     long_diagonal.replace("1P2PN2", "1PN1PN2").replace(" w ", " b "),
 ...     bad.replace("1p1pP3/p2P4", "p2pP3/1p1P4"),
 ...     opposite.replace("5b1k", "4b2k"),
 ... ]
 >>> [find_in([chess.Board(fen)], MOTIFS)[0] for fen in near]
 [[], [], [], []]
 
-Roles. Bishop pair: actors, the bishops. Fianchetto: actor, the bishop; target, the man it hits on the
-diagonal; squares, the empty centre squares it hits. Bad bishop: targets, the bishop and the pawns fixed on
-its colour. Opposite bishops: actors, the bishop and the heavy pieces that bear on the zone; targets, the
-king and the men of theirs that the bishop hits there; squares, the empty squares it hits there.
+Roles. Bishop pair: actors, the bishops. Fianchetto: actors, the bishop and the knight that leaves; target,
+the man it hits on the diagonal; squares, the empty centre squares it hits. Bad bishop: targets, the bishop
+and the pawns fixed on its colour, or that wall it in. Opposite bishops: actors, the bishop and the heavy
+pieces that bear on the zone; targets, the king and the men of theirs that the bishop hits there; squares, the
+empty squares it hits there.
 """
 
 from __future__ import annotations
@@ -149,7 +155,7 @@ def fianchetto(view: View) -> Findings:
     """Bishops that bear on the long diagonal from behind their knight's pawn, or can once a knight leaves."""
     ours = view.our_men_of[chess.BISHOP]
     chosen = np.zeros(len(ours), dtype=np.bool_)
-    prey = view.them & ~view.boards.pawns & ~view.boards.bishops
+    prey = view.them & (view.boards.knights | view.boards.rooks)
     targets, squares, opener = (np.zeros_like(ours.attacks) for _ in range(3))
     for home, direction in _HOMES:
         entry = np.flatnonzero(ours.square == home)
@@ -360,7 +366,8 @@ MOTIFS = (
             "Bishops of both colours against one bishop or none, in an open or half-open position: at most"
             " three pawns in total on the d- and e-file, or two with one rammed pair on the files c to f. The"
             " other side has two minor pieces or more and is not simply a piece down. It does not count while"
-            " one of the two bishops can be taken at once by a minor piece or with profit." + SETTLED
+            " a minor piece attacks one of the two bishops, or one can be taken at once with profit."
+            + SETTLED
         ),
         source="Nimzowitsch, My System (the two bishops); Kaufman 1999 for its value; named from memory",
         find=bishop_pair,
@@ -372,6 +379,7 @@ MOTIFS = (
         definition=(
             "A bishop on b2 or g2 (b7 or g7) stands behind its knight's pawn and hits a centre square or an"
             " enemy man on the long diagonal. At least the next three squares of the diagonal have no pawn."
+            " Or its own knight can leave the diagonal, and the bishop then hits a knight or rook."
         ),
         source="Pachman, Modern Chess Strategy (the fianchetto); named from memory",
         find=fianchetto,
@@ -384,7 +392,8 @@ MOTIFS = (
             "Three or more pawns are fixed on the colour of their own bishop, at least two of them ahead of"
             " it, and one of these two rammed on the files c to f. The bishop is not merely undeveloped, has"
             " at most four moves to squares that no pawn guards, no capture, and no way to the centre even"
-            " if its own pieces move aside. The other side profits."
+            " if its own pieces move aside. Or a wall of its own pawns and of enemy pawns that these hold up"
+            " leaves it few squares, all in its own half. The other side profits."
         ),
         source="Pachman, Modern Chess Strategy; Capablanca (pawns on the bishop's colour); named from memory",
         find=bad_bishop,

@@ -1,14 +1,17 @@
 """The blockade: a minor piece in front of a pawn, where no pawn drives it off and from where it works.
 
 The rule. A pawn of theirs is passed and on its fourth rank or beyond, or isolated on the files c to f, with
-no pawn of ours on its file. (Of two hanging pawns each guards the square in front of the other: until one of
-them advances, neither can be blockaded.) Our knight or bishop stands on the square in front of it, and no
-pawn of theirs attacks this square, or can do so after advancing. It is not exchanged off with profit: the
-exchange on its square wins nothing for them, and if all minor pieces trade there, one of ours is left; before
-an isolated pawn it is enough that two other pieces of ours can take its place. It works from there: it
-attacks another man of theirs, or at least two squares beyond the middle that no pawn of theirs guards. Each
-side has two pieces or more, our king is not in check, and no exchange wins the side to move a rook or more.
-Rooks and queens are left out: they are too valuable to stand in front of a pawn.
+no pawn of ours on its file. Or it is the head of a chain: a guarded pawn on the d- or e-file, on its fourth
+rank or beyond, with no pawn of ours on its file. (Of two hanging pawns each guards the square in front of the
+other: until one of them advances, neither can be blockaded.) Our knight or bishop stands on the square in
+front of it, and no pawn of theirs attacks this square, or can do so after advancing. It is not exchanged off
+with profit: the exchange on its square wins nothing for them, and if all minor pieces trade there, one of
+ours is left; before an isolated pawn it is enough that two other pieces of ours can take its place. It works
+from there: it attacks another man of theirs, or at least two squares beyond the middle that no pawn of theirs
+guards. Each side has two pieces or more, our king is not in check, and no exchange wins the side to move a
+rook or more. Rooks and queens are left out: they are too valuable to stand in front of a pawn. Or it is our
+move, and a knight that does not hold up such a pawn yet can go there and loses nothing by it (the look ahead
+says so).
 
 A hit: the knight on d4 holds up the isolated pawn and looks at b5, e6 and f5.
 
@@ -22,8 +25,8 @@ A near miss: a bishop on f6 takes the knight, and only the pawn can take back.
 >>> find_in([chess.Board(held_up.replace("pp2bppp/4b3", "pp3ppp/4bb2"))], MOTIFS)[0]
 []
 
-Roles. Actor: the knight or bishop. Targets: the pawn, and the other men that it attacks. Squares: the empty
-squares beyond the middle that it attacks and no pawn of theirs guards.
+Roles. Actor: the knight or bishop. Targets: the pawn, and the other men that it attacks. Squares: where the
+knight goes, and the empty squares beyond the middle that it attacks and no pawn of theirs guards.
 """
 
 from __future__ import annotations
@@ -110,7 +113,7 @@ def _replaced(view: View, isolated: Bitboards, men: Men) -> Flags:
 
 
 def _claims(view: View, kinds: Bitboards, moves: Moves, seen: Bitboards) -> Claims:
-    """What the pieces on these squares, or that go there, hold up, if they work from there. `seen`: from there."""
+    """Pieces that hold a pawn up, or go there to do so, and work from there. `seen`: what they attack then."""
     row, pawn = moves.row, shifted(BIT[moves.square], NORTH)
     hit = seen & view.them[row] & ~pawn
     free = seen & THEIR_HALF & ~view.their_pawn_attacks[row] & ~view.occupied[row]
@@ -147,7 +150,8 @@ MOTIFS = (
         title="Blockade",
         definition=(
             "A knight or bishop stands in front of an enemy pawn that is passed and on its fourth rank or"
-            " beyond, or isolated on the files c to f. No pawn attacks the piece, it cannot be exchanged off"
+            " beyond, or isolated on the files c to f, or a guarded pawn of a chain on the d- or e-file; or a"
+            " knight can go there without loss. No pawn attacks the piece, it cannot be exchanged off"
             " with profit, and it attacks an enemy man or squares beyond the middle that no pawn guards."
         ),
         source="Nimzowitsch, My System (the blockade; the passed pawn); named from memory",

@@ -4,11 +4,11 @@ The rules. An *outpost* is a square on ranks 4 to 6 and files b to g that a pawn
 theirs attacks it or can do so after advancing; a pawn of theirs cannot advance past a pawn of ours on its
 file. Our knight stands there, and they win nothing by taking it. On the sixth rank a minor piece may guard it
 instead of a pawn, if no minor piece of theirs attacks the square and each side has five pieces or more. Or it
-is our move and the knight can go there, or to a square from where it can go there next, and loses nothing by
-it (the look ahead tests this). Then the outpost is beyond the middle, and the knight is neither there nor on
-an outpost already; the way in two moves counts only without one in a single move. The position is quiet
-(`patterns.proof.quiet`). They cannot exchange the knight off: if all minor pieces that attack the square take
-there in turn, one of ours is left on it.
+is our move and the knight can go there (to the sixth rank from the fifth too, where a bishop guards it), or
+to a square from where it can go there next, and loses nothing by it (the look ahead tests this). Then the
+outpost is beyond the middle, and the knight is neither there nor on an outpost already; the way in two moves
+counts only without one in a single move. The position is quiet (`patterns.proof.quiet`). They cannot exchange
+the knight off: if all minor pieces that attack the square take there in turn, one of ours is left on it.
 
 *Sidelined knight* (it is theirs, we profit): it stands on the a- or h-file, or on b2, g2 or ranks 7 and 8 (as
 its owner sees the board), and at least four king steps from both kings. It is not pinned. It attacks no man

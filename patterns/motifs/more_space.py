@@ -9,7 +9,10 @@ our lead in room is three squares or more, and two pawns of ours there or on the
 fourth rank. And we have at least four squares of room and three of reach more than they have. Or our pawns
 hold the centre: two or more of them stand on the fourth and fifth rank of the files c to f, no pawn of theirs
 attacks one of ours on these files, and none has gone beyond its third rank; ten pieces or more are on the
-board, both sides have lost a pawn, we have more room than they and not less reach.
+board, both sides have lost a pawn, we have more room than they and not less reach. Or a pawn of ours on the
+d- or e-file and our fifth rank, held up by a pawn of theirs, has two pawns of ours behind it that guard it;
+none of theirs attacks it or has passed its fourth rank on these two files, ten pieces or more are on the
+board, and our lead in room is three squares or more.
 
 A hit: the pawns on a5, c5 and e5 hold Black on the last ranks.
 
@@ -25,9 +28,9 @@ A near miss: the same pawns with seven pieces left. No side is cramped.
 >>> find_in([chess.Board(few)], MOTIFS)[0]
 []
 
-Roles. Actors: the pawns that hold the centre, where this is the reason. Targets: none. Squares: our squares
-of room on those wings (queenside a-c, centre, kingside f-h) where we have at least two more of them, or those
-on the files c to f that the pawns hold.
+Roles. Actors: the pawns that hold the centre or the chain, where this is the reason. Targets: none. Squares:
+our squares of room on those wings (queenside a-c, centre, kingside f-h) where we have at least two more of
+them, or those on the files c to f that the pawns hold.
 """
 
 from __future__ import annotations
@@ -143,8 +146,8 @@ MOTIFS = (
             "With eight pieces or more on the board and five pawns or more on either side, one side has"
             " clearly more squares behind its foremost pawns that no enemy pawn attacks, and attacks clearly"
             " more squares past the middle that no enemy pawn guards. Or two or more of its pawns hold the"
-            " files c to f on ranks 4 and 5, in peace, while no enemy pawn has passed its third rank."
-            + SETTLED
+            " files c to f on ranks 4 and 5, in peace, while no enemy pawn has passed its third rank. Or a"
+            " chain of three has its head on the d- or e-file and the fifth rank, held up there." + SETTLED
         ),
         source="Tarrasch, The Game of Chess (cramped positions); named from memory",
         find=more_space,

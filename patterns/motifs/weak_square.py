@@ -5,7 +5,8 @@ the rim). No pawn of theirs can ever guard it. Each side has two pieces or more.
 knight or bishop stands there, or a knight of ours that is not yet on such a square can go there safely in one
 move. No minor piece of theirs guards it. Or only one does, and it does not keep us out: two minor pieces of
 ours attack the square or stand there, or a minor piece of ours can take the guard, and neither a second piece
-of its kind nor a pawn takes back and guards the square again. If it is their move, they can take none of the
+of its kind nor a pawn takes back and guards the square again. Where it is our move and nothing of ours hangs,
+a bishop may first come to attack a knight that guards. If it is their move, they can take none of the
 pieces named with profit.
 
 Two hits: the knight goes to d5, in front of the backward pawn; and the bishop takes the only guard first.
@@ -162,7 +163,8 @@ MOTIFS = (
             "No enemy pawn can ever guard a square in the enemy position (on the enemy's third or fourth"
             " rank, on the files c to f or by the king). A pawn of ours guards it. A knight or bishop of ours"
             " stands on it, or a knight can safely go there at once. At most one enemy minor piece guards it,"
-            " and we can take this guard off or have more minor pieces for the square."
+            " and we can take this guard off (a bishop may first come to attack a knight) or have more minor"
+            " pieces for the square."
         ),
         source="Steinitz (weak squares); Kmoch, Pawn Power in Chess; named from memory",
         find=weak_square,
