@@ -113,7 +113,7 @@ def _replaced(view: View, isolated: Bitboards, men: Men) -> Flags:
 
 
 def _claims(view: View, kinds: Bitboards, moves: Moves, seen: Bitboards) -> Claims:
-    """Pieces that hold a pawn up, or go there to do so, and work from there. `seen`: what they attack then."""
+    """Pieces that hold a pawn up, or go to do so, and work from there. `seen`: what they attack then."""
     row, pawn = moves.row, shifted(BIT[moves.square], NORTH)
     hit = seen & view.them[row] & ~pawn
     free = seen & THEIR_HALF & ~view.their_pawn_attacks[row] & ~view.occupied[row]

@@ -138,9 +138,10 @@ MOTIFS = (
         id="isolani-play",
         title="Play with the isolated pawn",
         definition=(
-            "The owner of an isolated d-pawn on its fourth rank (or of an isolated e-pawn, if the enemy has no"
-            " d-pawn) has queen and pieces enough, and the pawn gives play: it can advance against an enemy man without loss and"
-            " open lines, or a knight stands on a square that it guards, or can safely go there, where no"
+            "The owner of an isolated d-pawn on its fourth rank (or of an isolated e-pawn, if the"
+            " enemy has no d-pawn) has queen and pieces enough, and the pawn gives play: it can advance"
+            " against an enemy man without loss and open lines, or a knight stands on a square that it"
+            " guards, or can safely go there, where no"
             " pawn attacks it."
         ),
         source=(
