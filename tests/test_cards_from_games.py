@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from io import StringIO
@@ -10,7 +10,7 @@ from pathlib import Path
 
 import chess
 import pytest
-from asked_at_once import AtOnce, InAnyOrder, result_of
+from asked_at_once import AtOnce, ComparesNothing, InAnyOrder, result_of
 
 from decks.build.candidates import Candidate, candidates
 from decks.build.cards_from_games import MOST_STUDENT_MOVES, BuiltCard, build_cards, card_of
@@ -46,16 +46,14 @@ STORM = """
 """
 
 
-class Said:
+class Said(ComparesNothing):
     """A judge that gives the listed moves their scores and all other moves one other score."""
 
     def __init__(self, scores: dict[str, float], others: float, replies: dict[str, tuple[str, ...]]) -> None:
         self.scores, self.others, self.replies = scores, others, replies
         self.asked: list[str] = []
 
-    def judge(
-        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
-    ) -> PositionVerdicts:
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
         self.asked.append(board.epd())
         moves = {
             move.uci(): MoveVerdict(

@@ -18,6 +18,7 @@ import chess
 from decks.asks.catalogue import ASKS, in_order
 from decks.build.candidates import Candidate
 from decks.build.inquiries import Engines, Inquiries, Inquiry, glance_at, verdicts_on
+from decks.build.origins import headers_of
 from decks.build.ranking import ranked
 from decks.build.relevance import exploits_at_once, exploits_in_time, needs_no_motif, uses_of_moves
 from decks.cards.cards_file import CardEntry
@@ -182,8 +183,9 @@ def card_of(
         return None
     if not _deciding(board, (yield from verdicts_on(board, SURVEY)), own, slack=1):
         return None
+    effort = replace(effort, most_holding=MOST_HOLDING + 1)
     verdicts = yield from verdicts_on(board, effort)
-    if not _can_be_trusted(verdicts):
+    if not can_be_trusted(verdicts):
         return None
     deciding = _deciding(board, verdicts, _own_findings(board), slack=0)
     if candidate.motif not in {finding.motif for finding in deciding}:
@@ -192,11 +194,10 @@ def card_of(
     motif, *_ = ranked(board, chess.Move.from_uci(verdicts.best), uses, deciding, order)
     if motif not in order:
         return None
-    line, judged = yield from _line(board, verdicts, effort)
+    line, judged = yield from line_to_find(board, verdicts, effort)
     if len(line) == 1 and _is_forcing(board, chess.Move.from_uci(line[0])):
         return None
-    white = verdicts.moves[verdicts.best].score
-    overall = verdict_from_expected(white if board.turn == chess.WHITE else 1.0 - white)
+    overall = overall_verdict(board, verdicts)
     asks = asks or suggested_asks(board, overall)
     card = Card(
         card_id="",
@@ -212,14 +213,8 @@ def card_of(
     card = ended(card, by_epd)
     checked = checked_by(card.moves_to_find(), by_epd)
     card = replace(card, checked=f"{checked}, {today.isoformat()}")
-    headers = {
-        name: value
-        for name, value in candidate.game.headers.items()
-        if name in ("Event", "Site", "Date", "Round", "White", "Black")
-    }
-    headers["Result"] = candidate.game.result
     asked = tuple(judged[: len(card.moves_to_find())])
-    return BuiltCard(CardEntry(card, headers, _tempting_moves(board, verdicts)), asked)
+    return BuiltCard(CardEntry(card, headers_of(candidate.game), _tempting_moves(board, verdicts)), asked)
 
 
 def _own_findings(board: chess.Board, motif: str | None = None) -> list[Finding]:
@@ -261,12 +256,12 @@ def _deciding(
     ]
 
 
-def _can_be_trusted(verdicts: PositionVerdicts) -> bool:
+def can_be_trusted(verdicts: PositionVerdicts) -> bool:
     """Whether a card may be made: all searches agree, or the engine is weak and the card is unverified."""
     return verdicts.settled or not strong_enough(verdicts.engine, verdicts.least_depth)
 
 
-def _line(
+def line_to_find(
     board: chess.Board, verdicts: PositionVerdicts, effort: Effort
 ) -> Inquiry[tuple[tuple[str, ...], list[PositionVerdicts]]]:
     """The main line, up to a student's move, and the verdicts for the positions where the student moves."""
@@ -281,7 +276,7 @@ def _line(
         if board.is_game_over():
             break
         following = yield from verdicts_on(board.copy(stack=False), effort)
-        if not _can_be_trusted(following):
+        if not can_be_trusted(following):
             break
         if len(following.holding()) > MOST_HOLDING or board.legal_moves.count() <= MOST_HOLDING:
             break
@@ -292,6 +287,12 @@ def _line(
 
 def _is_forcing(board: chess.Board, move: chess.Move) -> bool:
     return board.is_capture(move) or board.gives_check(move)
+
+
+def overall_verdict(board: chess.Board, verdicts: PositionVerdicts) -> Verdict:
+    """Who stands better, and how clearly, by the best move."""
+    best = verdicts.moves[verdicts.best].score
+    return verdict_from_expected(best if board.turn == chess.WHITE else 1.0 - best)
 
 
 def suggested_asks(board: chess.Board, overall: Verdict) -> tuple[str, ...]:
