@@ -66,9 +66,9 @@ from patterns.words import wording
 _PIECES = 2
 _SQUARES = 2
 
-KINDS = ("isolated pawn", "passed pawn", "head of the chain")
-"""What the pawn is, by `detail`."""
-ISOLATED, PASSED, CHAIN = range(3)
+KINDS = ("passed pawn", "isolated pawn", "head of the chain")
+"""What the pawn is, by `detail`: the first of these that it is."""
+_ISOLATED = 1
 
 
 def blockade(view: View) -> Claims:
@@ -81,7 +81,7 @@ def blockade(view: View) -> Claims:
     minors = (view.boards.knights | view.boards.bishops) & view.us
     men = view.our_pieces
     men = men.only((stops[men.row] & minors[men.row] & BIT[men.square]) != EMPTY)
-    keep = outlasts_trades(view, men.row, men.square) | _replaced(view, kinds[ISOLATED], men)
+    keep = outlasts_trades(view, men.row, men.square) | _replaced(view, kinds[_ISOLATED], men)
     some = np.flatnonzero(keep)
     keep[some] = ~can_win(view.boards.take(men.row[some]), men.square[some], "them")
     men = men.only(keep)
@@ -98,12 +98,11 @@ def blockade(view: View) -> Claims:
 
 
 def _kinds(view: View) -> Bitboards:
-    """Their pawns that can be blockaded, by `KINDS`."""
+    """Their pawns that can be blockaded, of each of the `KINDS`."""
     isolated = view.once(structure).isolated & MIDDLE_FILES
     passed = view.swapped(view.once(passed_pawns) & ADVANCED_RANKS)
     half_open = CENTRE & ~filled_files(view.our_pawns) & mirror(ADVANCED_RANKS)
-    chain = view.their_pawns & view.their_pawn_attacks & half_open & ~isolated & ~passed
-    return np.array([isolated & ~passed, passed, chain])
+    return np.array([passed, isolated, view.their_pawns & view.their_pawn_attacks & half_open])
 
 
 def _replaced(view: View, isolated: Bitboards, men: Men) -> Flags:

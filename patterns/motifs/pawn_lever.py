@@ -193,7 +193,10 @@ def _retakes(view: View, levers: _Levers, number: Rows, targets: Squares) -> Fla
     """Whether a piece of ours can take each target back on the lever square, and loses nothing by it."""
     square = levers.square[number]
     taken = view.boards.take(levers.row[number]).moved(levers.origin[number], square).moved(targets, square)
-    return capture_gain(taken.without(PAWN_DOWN[square] & taken.us & taken.pawns), square, "us", enough=1) > 0
+    ours, theirs = PAWN_DOWN[square] & taken.us & taken.pawns, PAWN_UP[square] & taken.them & taken.pawns
+    # As many pawns on both sides trade each other off before a piece takes.
+    off = ours | np.where(count(ours) == count(theirs), theirs, EMPTY)
+    return capture_gain(taken.without(off), square, "us", enough=1) > 0
 
 
 def _if_we_take(view: View, row: Rows, square: Squares, ours: Bitboards, theirs: Bitboards) -> Squares:
