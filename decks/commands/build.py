@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +15,8 @@ from decks.commands.work_bar import work_bar
 from patterns.reading.text import counted, safe
 
 if TYPE_CHECKING:
+    from decks.build.cards_from_games import Fell
+    from decks.tasks.card import Card
     from patterns.reading.pgn import Game
 
 BUILT_ASKS = tuple(ask.id for ask in ASKS.values() if ask.asks_of_a_position)
@@ -68,11 +70,15 @@ def command(
     workers: int | None,
     scorebook: Path,
 ) -> None:
+    from collections import Counter
     from datetime import date
     from itertools import chain
 
     from decks.build.candidates import candidates
     from decks.build.cards_from_games import build_cards
+    from decks.build.slips import by_motif, slips
+    from decks.build.variety import Known
+    from decks.cards.built_file import note_built, read_built
     from decks.cards.deck import Deck, add_cards, check_free, is_deck, new_deck
     from decks.cards.folder import reserved
     from decks.cards.settings import DeckSettings, new_deck_id
@@ -100,8 +106,10 @@ def command(
         found = candidates(scan(games), motifs or list(MOTIFS), player)
         for fault in faults:
             warn(fault)
-        taken = frozenset(card.board.epd() for card in old.cards) if old else frozenset()
+        cards_here = old.cards if old else ()
+        known = Known(read_built(folder), chain(cards_here, _cards_elsewhere(scorebook, folder)))
         made = 0
+        fallen: Counter[Fell] = Counter()
         failure = None
 
         def shown(made: int, tested: int) -> None:
@@ -111,36 +119,66 @@ def command(
             report(made, cards, searched=engines.searched, left=left, note=note)
 
         try:
+            missed = slips(found.shown, engines, found.order, lambda: shown(made, 0))
             for built in build_cards(
-                found,
+                chain(map(by_motif, missed), [found.queues]),
+                found.order,
                 engines,
                 cards,
                 date.today(),
                 asks=read_asks(dict.fromkeys(asks)) if asks else (),
-                taken=taken,
+                known=known,
                 effort=engines.effort,
+                fallen=fallen,
                 progress=shown,
             ):
                 if old is None and not made:
                     new_deck(folder, DeckSettings(new_deck_id(), title or folder.resolve().name))
                 add_cards(folder, [built.entry], built.verdicts, set(MOTIFS))
+                note_built(folder, [built.entry.card.board.epd()])
                 made += 1
         except EngineError as error:
             failure = error
         name = engines.name
     if failure is not None and not made:
         raise failure
-    candidate_count = sum(map(len, found.values()))
+    candidate_count = made + fallen.total()
     judged = f"of {counted(candidate_count, 'candidate')}, judged by {name or 'nobody'}"
     click.echo(f"{counted(made, 'card')} added to {safe(folder)}, {judged}")
     if failure is not None:
         raise failure
+    if made < cards and fallen:
+        warn(_table(fallen))
     if not made:
         why = "no candidate held up" if candidate_count else "no position of these games is a candidate"
         warn(f"{why}: try other games, more motifs, or another player")
     if faults:
         warn(f"{counted(len(faults), 'unreadable game')} left out")
         raise click.exceptions.Exit(1)
+
+
+def _cards_elsewhere(scorebook: Path, folder: Path) -> Iterator[Card]:
+    """The cards of the other decks that the scorebook knows. A deck that can't be read is passed over."""
+    from decks.cards.deck import read_deck
+    from decks.scorebook.book import Scorebook, ScorebookError
+
+    try:
+        with Scorebook.open(scorebook) as book:
+            folders = [Path(other) for _, _, other in book.decks()]
+    except ScorebookError:
+        return  # the engines have said so already, or will
+    for other in folders:
+        if other != folder.resolve():
+            yield from (game.entry.card for game in read_deck(other).cards)
+
+
+def _table(fallen: Mapping[Fell, int]) -> str:
+    """How many candidates became no card, by reason, the commonest first."""
+    rows = sorted(fallen.items(), key=lambda row: (-row[1], row[0].value))
+    width = len(str(rows[0][1]))
+    return "\n".join(
+        ["candidates that became no card:", *(f"  {count:{width}}  {why.value}" for why, count in rows)]
+    )
 
 
 def _readable(source: Path, faults: list[str]) -> Iterator[Game]:
