@@ -201,7 +201,7 @@ def _void_later(scorebook: Scorebook, student: int, began: datetime) -> None:
         replay = _replay_of(scorebook)
         _warn(
             f"{counted(len(later), 'answer')} of later dates no longer "
-            f"{'counts' if len(later) == 1 else 'count'}. `{replay}` lists what is voided, and "
+            f"count{'s' if len(later) == 1 else ''}. `{replay}` lists what is voided, and "
             f"`{replay} --unvoid ID` brings it back."
         )
 

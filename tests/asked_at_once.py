@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from random import Random
 from typing import Protocol, TypeVar
 
@@ -12,8 +12,8 @@ from decks.build.inquiries import Inquiry
 from patterns.engines.effort import Effort
 from patterns.engines.engine_pass import Awaited
 from patterns.engines.judging import EngineError
-from patterns.engines.questions import Answering, Glance, Question, answered
-from patterns.engines.scores import PositionVerdicts
+from patterns.engines.questions import Answering, Asked, Question, answered
+from patterns.engines.scores import Compared, PositionVerdicts
 
 Result = TypeVar("Result")
 Answers = Callable[[Iterable[Question]], Iterator[tuple[Question, PositionVerdicts]]]
@@ -22,9 +22,16 @@ Answers = Callable[[Iterable[Question]], Iterator[tuple[Question, PositionVerdic
 class Judging(Protocol):
     """A judge of verdicts only."""
 
-    def judge(
-        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
-    ) -> PositionVerdicts: ...
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts: ...
+
+
+class ComparesNothing:
+    """The part of a judge that nobody asks in tests about cards."""
+
+    def against_best(
+        self, board: chess.Board, move: str, *, depth: int | None = None, nodes: int | None = None
+    ) -> Compared:
+        raise AssertionError("nobody asks")
 
 
 class AtOnce:
@@ -35,7 +42,7 @@ class AtOnce:
     def __init__(self, judge: Answering) -> None:
         self._judge = judge
 
-    def ask(self, question: Question | Glance) -> Awaited:
+    def ask(self, question: Asked) -> Awaited:
         return Awaited(question, answered(question, self._judge))
 
     def wait(self) -> None:
@@ -47,7 +54,7 @@ def judged_by(judge: Judging) -> Answers:
 
     def answers(questions: Iterable[Question]) -> Iterator[tuple[Question, PositionVerdicts]]:
         for question in questions:
-            yield question, judge.judge(question.board, question.effort, question.tried)
+            yield question, judge.judge(question.board, question.effort)
 
     return answers
 
@@ -65,7 +72,7 @@ class InAnyOrder:
         self._judge, self._random, self._dies_in = judge, Random(seed), dies_in
         self._in_work: list[Awaited] = []
 
-    def ask(self, question: Question | Glance) -> Awaited:
+    def ask(self, question: Asked) -> Awaited:
         awaited = Awaited(question)
         self.asked.append(question.board.epd())
         self._in_work.append(awaited)

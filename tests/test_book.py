@@ -709,6 +709,7 @@ def with_a_step(*statements: str) -> Migrations:
     later(name="0003-order-of-arrival")(scorebook_schema.order_of_arrival)
     later(name="0004-contests")(scorebook_schema.contests)
     later(name="0005-unvoiding")(scorebook_schema.unvoiding)
+    later(name="0006-searches")(scorebook_schema.searches)
 
     @later(name="0099-test")
     def step(db: Database) -> None:

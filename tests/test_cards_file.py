@@ -123,6 +123,24 @@ def test_a_result_the_standard_lacks_is_written_as_unknown(result: str) -> None:
     assert read.headers["Result"] == "*"
 
 
+@pytest.mark.parametrize(
+    ("text", "motifs"),
+    [
+        ("coach:rook-endings:white", ["coach:rook-endings"]),
+        ("coach : friday : white; back-rank:white", None),
+        ("back-rank:white; coach:Türme_2:black;", ["back-rank", "coach:Türme_2"]),
+    ],
+)
+def test_a_coachs_label_is_a_motif_that_need_not_be_known(text: str, motifs: list[str] | None) -> None:
+    (cards, faults) = read_cards(card_text(Motifs=text), ("play",), {"back-rank"})
+    assert bool(faults) == (motifs is None)
+    assert [[tag.motif for tag in card.entry.card.motifs] for card in cards] == ([motifs] if motifs else [])
+
+
+def test_a_fen_is_enough_for_the_position() -> None:
+    assert only_card(card_text(SetUp=None)).card.fen == FEN
+
+
 def test_cards_without_a_result_and_without_moves_stay_apart() -> None:
     cards = [card_text("", CardId=f"sm-{number}", Asks="assess") for number in range(3)]
     read, faults = read_cards("\n".join(cards), ("play",), None)
@@ -137,7 +155,6 @@ TAG_FAULTS: list[tuple[dict[str, str | None], str]] = [
     ({"FEN": "8/8/8/8/8/8/8/8 w - - 0 1"}, "White has no king; Black has no king"),
     ({"FEN": "4k3/8/8/8/8/8/8/4RK2 w - - 0 1"}, "the side that is not to move is in check (e8)"),
     ({"FEN": "3rk3/8/8/8/8/8/8/P3K3 w - - 0 1"}, "a pawn on a1"),
-    ({"SetUp": None}, 'SetUp must be "1"'),
     ({"SetUp": "0"}, 'SetUp must be "1"'),
     ({"CardId": "two words"}, "CardId 'two words' is not an id"),
     ({"CardId": "x" * 65}, "is not an id"),
@@ -156,6 +173,16 @@ TAG_FAULTS: list[tuple[dict[str, str | None], str]] = [
     ({"Motifs": "back-rank"}, "doesn't name a side: write back-rank:white"),
     ({"Motifs": "back-rank:White"}, "doesn't name a side"),
     ({"Motifs": "back-rank:level"}, "doesn't name a side"),
+    ({"Motifs": "coach:endings"}, "doesn't name a side: write coach:endings:white or coach:endings:black"),
+    ({"Motifs": "coach:endings:level"}, "doesn't name a side"),
+    ({"Motifs": "coach:white"}, "doesn't name a side: write coach:white:white"),
+    ({"Motifs": "coach::white"}, "'coach:' is not a label: write coach: and a word"),
+    ({"Motifs": "coach:rook endings:white"}, "'coach:rook endings' is not a label"),
+    ({"Motifs": "coach:endings:white; coach:endings:white"}, "appears twice"),
+    (
+        {"Asks": "spot", "Motifs": "coach:endings:white"},
+        "its Motifs tag has only labels, which nobody can name",
+    ),
     ({"Motifs": "back-rank:white;;"}, "unknown motif ''"),
     ({"Motifs": "back-rank:white; back-rank:white"}, "appears twice"),
     ({"Factors": "tempo=white 2"}, "unknown factor 'tempo'"),
@@ -303,7 +330,7 @@ def test_all_faults_are_reported_at_once() -> None:
         [
             card_text("30. Kd5 *", Asks="dance", Motifs="nonsense:white"),
             card_text("30. Rxd8# *", FEN=None),
-            card_text("30. Rxd8# (30. Qd4) *", CardId="sm-003", SetUp=None),
+            card_text("30. Rxd8# (30. Qd4) *", CardId="sm-003", SetUp="0"),
         ]
     )
     found = faults_of(text)

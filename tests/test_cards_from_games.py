@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Collection
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from io import StringIO
@@ -11,10 +11,12 @@ from pathlib import Path
 
 import chess
 import pytest
-from asked_at_once import AtOnce, InAnyOrder, result_of
+from asked_at_once import AtOnce, ComparesNothing, InAnyOrder, result_of
 
 from decks.build.candidates import Candidate, candidates
-from decks.build.cards_from_games import MOST_STUDENT_MOVES, BuiltCard, Fell, build_cards, card_of
+from decks.build.cards_from_games import build_cards, card_of
+from decks.build.choice import Fell
+from decks.build.new_card import MOST_STUDENT_MOVES, BuiltCard
 from decks.build.relevance import needs_no_motif
 from decks.build.variety import Known
 from decks.cards.deck import Deck, add_cards, new_deck
@@ -48,7 +50,7 @@ STORM = """
 """
 
 
-class Said:
+class Said(ComparesNothing):
     """A judge that gives the listed moves their scores and all other moves one other score."""
 
     def __init__(self, scores: dict[str, float], others: float, replies: dict[str, tuple[str, ...]]) -> None:
@@ -56,9 +58,7 @@ class Said:
         self.asked: list[str] = []
         self.settled = True
 
-    def judge(
-        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
-    ) -> PositionVerdicts:
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
         self.asked.append(board.epd())
         moves = {
             move.uci(): MoveVerdict(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -20,7 +20,6 @@ from decks.cards.settings import DeckSettings
 from decks.tasks.card import Card
 from patterns.engines.effort import Effort, Round, Search
 from patterns.engines.judging import EngineCommand, Judge
-from patterns.engines.questions import Question
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 from patterns.words.verdicts import Verdict
 
@@ -47,9 +46,7 @@ class ScriptedJudge:
         self.losses, self.otherwise, self.engine, self.depth = losses, otherwise, engine, depth
         self.asked: list[str] = []
 
-    def judge(
-        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
-    ) -> PositionVerdicts:
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
         self.asked.append(board.epd())
         scores = {move.uci(): 0.9 - self.losses.get(move.uci(), self.otherwise) for move in board.legal_moves}
         ranked = sorted(scores, key=lambda move: -scores[move])
@@ -176,26 +173,11 @@ def test_a_position_that_no_longer_settles_is_told(folder: Path) -> None:
     check(folder, ScriptedJudge(SOUND))
 
     class Unsure(ScriptedJudge):
-        def judge(
-            self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
-        ) -> PositionVerdicts:
+        def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
             return replace(super().judge(board), settled=False)
 
     (change,) = check(folder, Unsure(SOUND), again=True).changed
     assert change.message.startswith("the position before 30. Rxd8# no longer settles")
-
-
-def test_the_moves_that_a_card_names_are_asked_about_as_tried(folder: Path) -> None:
-    put(folder, variations=(Variation(0, ("h2h3",), ()),))
-    asked: list[Question] = []
-
-    def answers(questions: Iterable[Question]) -> Iterator[tuple[Question, PositionVerdicts]]:
-        asked.extend(questions)
-        return judged_by(ScriptedJudge(SOUND))(asked)
-
-    check_deck(folder, None, answers, TODAY, effort=QUICK)
-    (question,) = asked
-    assert (question.tried, question.effort) == (("d1d8", "h2h3"), QUICK)
 
 
 def test_a_changed_line_makes_verdicts_stale_and_missing(folder: Path) -> None:
@@ -256,9 +238,7 @@ def test_a_continuation_that_cannot_be_played_is_a_fault(folder: Path) -> None:
 class Failing(ScriptedJudge):
     """Judges one position, then fails."""
 
-    def judge(
-        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
-    ) -> PositionVerdicts:
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
         if self.asked:
             raise KeyboardInterrupt
         return super().judge(board)
@@ -279,9 +259,7 @@ def test_an_edit_made_during_the_check_is_not_overwritten(folder: Path) -> None:
     path = folder / "cards.pgn"
 
     class Editing(ScriptedJudge):
-        def judge(
-            self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
-        ) -> PositionVerdicts:
+        def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
             path.write_text(path.read_text().replace("Rxd8#", "Rxd8# {Mate.}"))
             return super().judge(board)
 
@@ -375,10 +353,8 @@ def test_an_only_move_is_compared_with_the_others(
 class Unsettled(ScriptedJudge):
     """Measures centipawns, and settles nothing after White's first move."""
 
-    def judge(
-        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
-    ) -> PositionVerdicts:
-        found = super().judge(board, effort, tried)
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
+        found = super().judge(board, effort)
         moves = {move: replace(one, centipawns=0) for move, one in found.moves.items()}
         return replace(found, moves=moves, settled=len(self.asked) == 1)
 
@@ -446,3 +422,17 @@ def test_a_real_engine_confirms_the_mate(folder: Path, stockfish: str) -> None:
         assert deck.cards[0].checked == f"unverified: {judge.name} depth 4, 2026-11-25"
         before = bytes_of(folder)
         assert check_deck(folder, None, judged_by(judge), LATER).judged == () and bytes_of(folder) == before
+
+
+def test_a_card_with_only_a_fen_gets_the_tag_that_says_so(folder: Path) -> None:
+    put(folder)
+    cards = folder / "cards.pgn"
+    whole = cards.read_text()
+    cards.write_text(whole.replace('[SetUp "1"]\n', ""))
+    result = check(folder)
+    assert result.written == ("cards.pgn",)
+    assert [(fault.card, fault.message) for fault in result.added] == [
+        ("sm-001", 'the tag SetUp "1", which a FEN needs')
+    ]
+    assert sorted(cards.read_text().splitlines()) == sorted(whole.splitlines())
+    assert check(folder).added == ()

@@ -7,6 +7,7 @@ import os
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 import chess
@@ -16,7 +17,7 @@ import scripted_engine
 from patterns.engines.effort import Effort, Round, Search
 from patterns.engines.engine_pass import MOST_FAILURES, EnginePass, NotKept, cores, engine_pass
 from patterns.engines.judging import EngineCommand, EngineError
-from patterns.engines.questions import Answer, Glance, Question
+from patterns.engines.questions import Answer, Asked, Comparison, Glance, Question
 from patterns.engines.scores import Evaluation
 
 QUICK = Effort((Search((Round(2),)),), ends_quiet=False)
@@ -94,13 +95,13 @@ def test_what_was_kept_is_not_searched_again(tmp_path: Path, executor: Executor)
     "other",
     [
         lambda board: Question(board, Effort((Search((Round(3),)),), ends_quiet=False)),
-        lambda board: Question(board, QUICK, ("e7e5",)),
         lambda board: Glance(board, 100),
+        lambda board: Glance(board, plies=2),
+        lambda board: Comparison(board, "e7e5", nodes=100),
+        lambda board: Comparison(board, "e7e5", plies=2),
     ],
 )
-def test_another_effort_is_another_search(
-    tmp_path: Path, other: Callable[[chess.Board], Question | Glance]
-) -> None:
+def test_another_effort_is_another_search(tmp_path: Path, other: Callable[[chess.Board], Asked]) -> None:
     kept = NotKept()
     (board,) = boards(1)
     with ThreadPoolExecutor(1) as executor:
@@ -109,6 +110,27 @@ def test_another_effort_is_another_search(
             asked = engines.ask(other(board))
             engines.wait()
             assert asked.is_ready and engines.searched == 1
+
+
+@pytest.mark.parametrize(("centipawns", "searched"), [(300, 0), (0, 1)])
+def test_a_settled_answer_to_a_limited_question_answers_the_full_one(
+    tmp_path: Path, centipawns: int, searched: int
+) -> None:
+    """What ended early, or might have, does not."""
+    agreeing = Effort((Search((Round(2), Round(3))),) * 2, ends_quiet=False)
+    limited = replace(agreeing, most_holding=4)
+    (board,) = boards(1)
+    engine, kept = command(tmp_path, scores={board.epd(): {"e7e5": centipawns}}), NotKept()
+    with ThreadPoolExecutor(1) as executor:
+        ((_, first),) = engine_pass([Question(board, limited)], engine, executor, kept)
+        assert first.settled is (centipawns > 0)
+        with EnginePass(engine, executor, kept) as engines:
+            (same,) = engines.answers([Question(board, limited)])
+            assert same[1] == first and engines.searched == 0
+            list(engines.answers([Question(board, agreeing)]))
+            assert engines.searched == searched
+            list(engines.answers([Question(board, limited)]))
+            assert engines.searched == searched
 
 
 def test_a_glance_gives_one_score(tmp_path: Path) -> None:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 
 import chess
 import pytest
-from asked_at_once import AtOnce, InAnyOrder
+from asked_at_once import AtOnce, ComparesNothing, InAnyOrder
 
 from decks.build.inquiries import AHEAD, Engines, Inquiries, Inquiry, glance_at
 from patterns.engines.effort import Effort
@@ -14,12 +14,10 @@ from patterns.engines.judging import EngineError
 from patterns.engines.scores import Evaluation, PositionVerdicts
 
 
-class Counting:
+class Counting(ComparesNothing):
     """Finds every position worth one centipawn."""
 
-    def judge(
-        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
-    ) -> PositionVerdicts:
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
         raise AssertionError("nobody asks")
 
     def evaluate(

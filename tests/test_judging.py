@@ -248,6 +248,52 @@ def test_evaluation() -> None:
         )
 
 
+MATE_AT_HAND = chess.Board("6k1/5ppp/8/8/8/8/8/R5K1 w - - 0 1")
+STALEMATE_AT_HAND = chess.Board("7k/8/6K1/8/8/8/8/5Q2 w - - 0 1")
+
+
+@pytest.mark.parametrize("limit", [{"depth": 4}, {"nodes": 100}])
+@pytest.mark.parametrize("mode", ["steady", "narrow", "plain"])
+def test_a_move_beside_the_best_one(mode: str, limit: dict[str, int]) -> None:
+    """By an engine that searches two moves at once, and by one that is asked after each of them."""
+    best = max(START.legal_moves, key=fake_engine.centipawns)
+    with open_fake(mode) as judge:
+        same = judge.against_best(START, best.uci(), **limit)
+        other = judge.against_best(START, "a2a3", **limit)
+        # White to move in a position after a move of ours: an engine asked there answers for the other side.
+        asked_after = mode == "plain"
+    assert same.best == same.played and same.loss == 0
+    assert same.best.centipawns == fake_engine.centipawns(best)
+    assert other.played.line[0] == "a2a3"
+    assert other.best.score >= other.played.score
+    if not asked_after:
+        assert other.best.line[0] == best.uci()
+        assert other.best.centipawns == fake_engine.centipawns(best)
+        assert other.played.centipawns == fake_engine.centipawns(chess.Move.from_uci("a2a3"))
+        assert other.loss == pytest.approx(other.best.score - other.played.score, abs=1e-6)
+
+
+def test_a_move_that_ends_the_game_stands_beside_the_best_one_by_the_rules() -> None:
+    with open_fake("steady") as judge:
+        mates = judge.against_best(MATE_AT_HAND, "a1a8", depth=4)
+        misses = judge.against_best(MATE_AT_HAND, "g1h1", depth=4)
+        stalemate = judge.against_best(STALEMATE_AT_HAND, "f1f7", depth=4)
+    assert (mates.best, mates.loss) == ((1.0, None, ("a1a8",)), 0)
+    assert (misses.best.line, misses.best.score) == (("a1a8",), 1.0)
+    assert misses.played.line[0] == "g1h1"
+    assert stalemate.played == (0.5, 0, ("f1f7",))
+
+
+def test_what_cannot_be_compared_is_said() -> None:
+    with open_fake("steady") as judge:
+        with pytest.raises(ValueError, match="e2e5 is not legal in"):
+            judge.against_best(START, "e2e5", depth=4)
+        with pytest.raises(ValueError, match="depth or nodes"):
+            judge.against_best(START, "e2e4")
+        with pytest.raises(ValueError, match="not a possible position"):
+            judge.against_best(chess.Board("8/8/8/8/8/8/8/K7 w - - 0 1"), "a1a2", depth=4)
+
+
 # --- Engines that misbehave ----------------------------------------------------------------------------
 
 

@@ -26,7 +26,7 @@ ROOMS = {
         ("arguments",),
         ("detect",),
         ("lines", "scan", "explanation"),
-        ("tagging",),
+        ("tagging", "causes"),
     ),
     "decks": (
         ("locks", "tasks"),

@@ -6,7 +6,15 @@ import io
 
 import chess
 import pytest
-from made_tasks import MEMORY, black_to_move, doubled_rooks, root_card, short_ballot, spot_card
+from made_tasks import (
+    MEMORY,
+    black_to_move,
+    count_card,
+    doubled_rooks,
+    root_card,
+    short_ballot,
+    spot_card,
+)
 
 from decks.memory.model import Memory
 from decks.plain import run_plain
@@ -108,6 +116,28 @@ def test_a_short_ballot_asks_four_rows_and_says_of_each_whether_it_is_right_and_
         "  open lines: Black slight, off (the key says White clear).\n"
     )
     assert "Not asked: centre level, pawn structure level, space level" in after
+
+
+def test_a_count_is_written_in_parts_or_at_once_and_told_man_by_man() -> None:
+    talk = Conversation([count_card("count")], "?", "4", "", "4 white", "defenders 3", "", "")
+    assert talk.unread == ""
+    assert talk.grades() == ["found"]
+    assert "White attacks and Black defends e5. How many men of each side count there" in talk.said
+    assert "Attackers, defenders, winner: So far: attackers 4\n" in talk.said
+    assert "Still to fill in: defenders, winner." in talk.said
+    assert "Enter to hand in, or a part to change: " in talk.said
+    before, _, after = talk.said.partition("Your count, man by man\n")
+    assert "pinned" not in before.replace("A pinned man", "")
+    assert after.startswith(
+        "  attackers: 4, right.\n    The rook on e1 counts directly.\n    The bishop on b2 counts directly.\n"
+    )
+    assert "  defenders: 3, right.\n    The knight on c6 does not count: pinned to its king by the " in after
+    assert (
+        "  winner: white, right.\n    If White takes on e5, White comes out 1 pawn ahead by count." in after
+    )
+    at_once = Conversation([count_card("count")], "4 4 nobody", "")
+    assert at_once.grades() == ["missed"]
+    assert at_once.unread == ""
 
 
 def test_a_motif_is_found_in_the_list_by_its_beginning_and_written_by_its_title() -> None:

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 from types import MappingProxyType
 
 import chess
 import pytest
-from asked_at_once import AtOnce, result_of
+from asked_at_once import AtOnce, ComparesNothing, result_of
 from hypothesis import given
 from hypothesis import strategies as st
 
 from decks.build.candidates import Candidate, candidates
-from decks.build.cards_from_games import BuiltCard, Fell, build_cards, card_of
+from decks.build.cards_from_games import build_cards, card_of
+from decks.build.choice import Fell
+from decks.build.new_card import BuiltCard
 from decks.build.ranking import GameRecords, ranked
 from patterns.catalogue import MOTIFS
 from patterns.engines.effort import Effort
@@ -122,7 +124,7 @@ def test_a_deck_turns_first_to_what_cost_most(
 # --- Cards ---------------------------------------------------------------------------------------------
 
 
-class Keyed:
+class Keyed(ComparesNothing):
     """A judge for whom in every position only `key` holds, where it is legal, and all other moves fail.
 
     `line`: the moves after the key.
@@ -131,9 +133,7 @@ class Keyed:
     def __init__(self, key: str, *line: str) -> None:
         self.key, self.line = key, line
 
-    def judge(
-        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
-    ) -> PositionVerdicts:
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
         moves = {move.uci(): MoveVerdict(0.4, 16, ()) for move in board.legal_moves}
         if self.key in moves:
             moves[self.key] = MoveVerdict(1.0, 16, self.line)

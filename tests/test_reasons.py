@@ -234,6 +234,7 @@ BEST = {
     "stands": rf"after {MOVE} {STANDS}",
 }
 NUMBERS = {"a": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6}
+NUMBERS |= {"seven": 7, "eight": 8, "nine": 9, "ten": 10, "eleven": 11, "twelve": 12}
 KINDS = {"queen": "q", "rook": "r", "bishop": "m", "knight": "m", "pawn": "p"}
 WORDS = (
     (0.15, "lost"),
@@ -317,8 +318,14 @@ def check_clause(
     groups = found.groupdict()
     if groups.get("men"):
         check_men(groups["men"], boards, side)
-    if kind == "mate":
-        assert boards[-1].is_checkmate() and boards[-1].turn != side
+    if kind == "mate" and not boards[-1].is_checkmate():
+        # A long mate goes on after the kept line: then the engine must have seen it, further on than that.
+        told = re.search(r"mates in (\w+)", found[0])
+        assert score in (0.0, 1.0) and told
+        number = NUMBERS.get(told[1]) or int(told[1])
+        assert 2 * number > len(boards) - 1
+    elif kind == "mate":
+        assert boards[-1].turn != side
     if promoted := re.search("(queens|promotes) a pawn", found[0]):
         kinds = chess.PIECE_TYPES[1:] if promoted[1] == "promotes" else (chess.QUEEN,)
         counts = [[len(board.pieces(kind, side)) for board in boards] for kind in kinds]
@@ -377,7 +384,7 @@ def test_every_sentence_on_the_demo_deck_is_true() -> None:
             except AssertionError as error:
                 raise AssertionError(f"{where} {error}") from error
             seen["own " * (group == 1) + kind] += 1
-    assert seen.total() > 6000
+    assert seen.total() > 4_000
     assert all(
         seen[kind] for kind in ("own mate", "own men", "own costs", "own only", "own stands", "men", "mate")
     )

@@ -9,7 +9,7 @@ import chess
 import pytest
 from chess.engine import Cp, Mate
 
-from patterns.engines.effort import SETTLED, Round, Search
+from patterns.engines.effort import SECOND_LOOK, SETTLED, Round, Search
 from patterns.engines.rounds import (
     Readings,
     Searched,
@@ -22,6 +22,9 @@ from patterns.engines.uci import Reading
 
 START = chess.Board()
 FIRST, SECOND = SETTLED.searches
+CUTTING = Search((Round(11), Round(15, 0.5, 0.8), Round(19, 0.3, 0.3), Round(21, 0.2, 0.2)), second_look=17)
+"""Leaves moves out in every round, and gives exact scores to all others."""
+
 KEY, OTHER, THIRD = (chess.Move.from_uci(move) for move in ("e2e4", "d2d4", "a2a3"))
 
 Story = Mapping[int, float]
@@ -34,7 +37,11 @@ def reading(score: float, depth: int, line: Sequence[chess.Move]) -> Reading:
 
 
 class ScriptedAsker:
-    """Knows the story of some moves; all others have the score `otherwise`. Remembers what it was asked."""
+    """Knows the story of some moves; all others have the score `otherwise`. Remembers what it was asked.
+
+    `rounds`: plies and moves of each search for a round, whether for all of them or for the best. `looks`:
+    the second looks, and how many lines they asked for. `lines_asked`: the same for the rounds.
+    """
 
     def __init__(
         self,
@@ -47,6 +54,7 @@ class ScriptedAsker:
         self.lines = lines or {}
         self.rounds: list[tuple[int, set[chess.Move]]] = []
         self.looks: list[tuple[int, set[chess.Move], int]] = []
+        self.lines_asked: list[tuple[int, int]] = []
 
     def _reading(self, move: chess.Move, plies: int) -> Reading:
         story = self.stories.get(move, {0: self.otherwise})
@@ -55,10 +63,15 @@ class ScriptedAsker:
 
     def each(self, moves: Sequence[chess.Move], plies: int) -> dict[chess.Move, Reading]:
         self.rounds.append((plies, set(moves)))
+        self.lines_asked.append((plies, len(moves)))
         return {move: self._reading(move, plies) for move in moves}
 
     def best_of(self, moves: Sequence[chess.Move], plies: int, lines: int) -> dict[chess.Move, Reading]:
-        self.looks.append((plies, set(moves), lines))
+        if plies == SECOND_LOOK:
+            self.looks.append((plies, set(moves), lines))
+        else:
+            self.rounds.append((plies, set(moves)))
+            self.lines_asked.append((plies, lines))
         found = {move: self._reading(move, plies) for move in moves}
         return {move: found[move] for move in sorted(found, key=lambda one: -found[one].score)[:lines]}
 
@@ -72,29 +85,33 @@ def searched(
     search: Search = FIRST,
     tried: Collection[chess.Move] = (),
     ended: Readings | None = None,
+    most_holding: int | None = None,
 ) -> Searched:
     moves = [move for move in asker.board.legal_moves if move not in (ended or {})]
-    return search_in_rounds(asker, search, moves, ended or {}, tried)
+    return search_in_rounds(asker, search, moves, ended or {}, tried, most_holding)
 
 
 @pytest.mark.parametrize(
     ("search", "losses", "tried", "rounds"),
     [
+        (CUTTING, (0.51,), False, [11]),
+        (CUTTING, (0.49, 0.49), False, [11, 15]),
+        (CUTTING, (0.51, 0.51), True, [11, 15]),
+        (CUTTING, (0.79, 0.79), True, [11, 15]),
+        (CUTTING, (0.81,), True, [11]),
+        (CUTTING, (0.31, 0.31), True, [11, 15]),
+        (CUTTING, (0.29, 0.29, 0.29), False, [11, 15, 19]),
+        (CUTTING, (0.29, 0.29, 0.19, 0.19), False, [11, 15, 19, 21]),
+        (CUTTING, (0.14, 0.49, 0.6, 0.6), False, [11, 15, 19, 21]),
+        (CUTTING, (0.16, 0.31, 0.31, 0.31), False, [11, 15]),
+        (CUTTING, (0.2, 0.41, 0.41, 0.41), False, [11, 15, 19, 21]),
+        (CUTTING, (0.25, 0.44, 0.44, 0.44), False, [11, 15]),
         (FIRST, (0.51,), False, [11]),
-        (FIRST, (0.49, 0.49), False, [11, 15]),
-        (FIRST, (0.51, 0.51), True, [11, 15]),
-        (FIRST, (0.79, 0.79), True, [11, 15]),
+        (FIRST, (0.49, 0.49), False, [11, 15, 19, 21]),
+        (FIRST, (0.79, 0.79), True, [11, 15, 19, 21]),
         (FIRST, (0.81,), True, [11]),
-        (FIRST, (0.31, 0.31), True, [11, 15]),
-        (FIRST, (0.29, 0.29, 0.29), False, [11, 15, 19]),
-        (FIRST, (0.29, 0.29, 0.19, 0.19), False, [11, 15, 19, 21]),
-        (FIRST, (0.14, 0.49, 0.6, 0.6), False, [11, 15, 19, 21]),
-        (FIRST, (0.16, 0.31, 0.31, 0.31), False, [11, 15]),
-        (FIRST, (0.2, 0.41, 0.41, 0.41), False, [11, 15, 19, 21]),
-        (FIRST, (0.25, 0.44, 0.44, 0.44), False, [11, 15]),
-        (SECOND, (0.49, 0.45, 0.45), False, [11, 15, 19]),
-        (SECOND, (0.49, 0.51, 0.51), False, [11, 15]),
-        (SECOND, (0.7, 0.7), False, [11, 15]),
+        (SECOND, (0.49, 0.51, 0.51), False, [11, 15, 19, 21]),
+        (SECOND, (0.7, 0.7), False, [11, 15, 19, 21]),
     ],
 )
 def test_how_far_a_move_goes(
@@ -112,14 +129,14 @@ def test_how_far_a_move_goes(
 def test_a_move_counts_as_unsteady_only_if_its_own_score_moves_too() -> None:
     """The key is found late. The other move's loss grows only by that, so it is left out."""
     asker = ScriptedAsker({KEY: {0: 0.6, 15: 1.0}, OTHER: {0: 0.4}, THIRD: {0: 0.2}}, otherwise=0.2)
-    searched(asker)
+    searched(asker, CUTTING)
     assert asker.plies_of(OTHER) == [11, 15]
 
 
 @pytest.mark.parametrize(
     ("best", "other", "rounds"),
     [
-        ((0.6, 40), (0.39, -90), [11, 15, 19]),
+        ((0.6, 40), (0.39, -90), [11, 15, 19, 21]),
         ((1.0, 900), (1.0, 600), [11, 15, 19, 21]),
         ((1.0, 900), (1.0, 300), [11, 15, 19]),
         ((1.0, 900), (0.95, 150), [11]),
@@ -146,7 +163,7 @@ HANGING = chess.Board("4k3/8/4p3/8/8/3Q4/8/4K3 w - - 0 1")
 
 @pytest.mark.parametrize(
     ("move", "line", "rounds"),
-    [("d3d5", ("e6d5",), [11]), ("d3e2", ("e8f7",), [11, 15])],
+    [("d3d5", ("e6d5",), [11]), ("d3e2", ("e8f7",), [11, 15, 19, 21])],
 )
 def test_the_second_search_lets_go_early_only_what_loses_material_outright(
     move: str, line: tuple[str, ...], rounds: list[int]
@@ -159,7 +176,7 @@ def test_the_second_search_lets_go_early_only_what_loses_material_outright(
 
 def test_what_the_rounds_left_out_gets_a_second_look_together() -> None:
     asker = ScriptedAsker({KEY: {0: 1.0}, OTHER: {0: 0.6, 17: 0.3}, THIRD: {0: 0.45, 17: 0.4}}, otherwise=0.1)
-    found = searched(asker)
+    found = searched(asker, CUTTING)
     left_out = set(START.legal_moves) - {KEY}
     assert asker.looks == [(17, left_out | {KEY}, 2)]
     readings = {move: (one.score, one.depth) for move, one in found.readings.items()}
@@ -200,6 +217,59 @@ def test_moves_that_end_the_game_are_compared_but_not_searched() -> None:
     assert found.readings[KEY] == ended[KEY] and all(KEY in one for one in found.rounds)
     ((plies, moves, _),) = asker.looks
     assert plies == 17 and KEY not in moves
+
+
+@pytest.mark.parametrize(
+    ("losses", "lines"),
+    [
+        ((0.29, 0.28), [(19, 2), (21, 2)]),
+        ((0.14, 0.28), [(19, 3), (21, 3)]),
+        ((0.14, 0.19, 0.28), [(19, 3), (21, 3)]),
+    ],
+)
+def test_late_rounds_find_exact_scores_only_near_the_best(
+    losses: tuple[float, ...], lines: list[tuple[int, int]]
+) -> None:
+    """`losses`: of some moves; all others lose .295. The move with the last loss is the first that is far."""
+    others = [move for move in START.legal_moves if move != KEY]
+    stories = {move: {0: 1.0 - loss, 19: 1.0 - loss} for move, loss in zip(others, losses, strict=False)}
+    asker = ScriptedAsker({KEY: {0: 1.0}, **stories}, otherwise=0.705)
+    found = searched(asker)
+    assert [one for one in asker.lines_asked if one[0] > 15] == lines
+    assert all(moves == set(START.legal_moves) for _, moves in asker.rounds)
+    assert {one.depth for one in found.readings.values()} == {21}
+    assert [found.readings[move].score for move in others[: len(losses)]] == [
+        pytest.approx(1.0 - loss) for loss in losses
+    ]
+
+
+def test_a_late_round_asks_for_more_lines_until_one_is_far_from_the_best() -> None:
+    """Three moves come near the best only at 19 plies."""
+    near = list(START.legal_moves)[:3]
+    asker = ScriptedAsker({KEY: {0: 1.0}, **{move: {0: 0.75, 19: 0.87} for move in near}}, otherwise=0.72)
+    found = searched(asker)
+    assert [one for one in asker.lines_asked if one[0] > 15] == [(19, 2), (19, 4), (19, 8), (21, 5)]
+    assert all(found.rounds[-1][move].score == 0.87 for move in near)
+    assert not found.rounds[-1].keys() - set(START.legal_moves)
+
+
+def test_what_a_late_round_bounds_is_no_better_than_its_last_line() -> None:
+    """`THIRD` was thought better at 15 plies than the last line is at 19."""
+    fell = {0: 0.79, 19: 0.4}
+    asker = ScriptedAsker({KEY: {0: 1.0}, OTHER: {0: 0.75, 19: 0.7}, THIRD: fell}, otherwise=0.71)
+    reading_ = searched(asker).rounds[2][THIRD]
+    assert (reading_.score, reading_.depth) == (0.71, 19)
+
+
+@pytest.mark.parametrize(("most", "plies"), [(3, 15), (4, 21), (None, 21)])
+def test_the_search_ends_early_if_more_moves_hold_than_wanted(most: int | None, plies: int) -> None:
+    holding = list(START.legal_moves)[:4]
+    asker = ScriptedAsker({move: {0: 0.8} for move in holding}, otherwise=0.1)
+    asker.stories = {**asker.stories, THIRD: {0: 0.9, 15: 0.5}}
+    found = searched(asker, most_holding=most)
+    assert asker.rounds[-1][0] == plies and found.complete is (plies == 21)
+    assert found.readings.keys() == set(START.legal_moves)
+    assert max(found.readings, key=lambda move: found.readings[move].score) in holding
 
 
 @pytest.mark.parametrize(("loss", "last"), [(0.04, 21), (0.07, 19), (0.11, 21)])

@@ -13,6 +13,7 @@ import pytest
 from made_tasks import (
     MEMORY,
     black_to_move,
+    count_card,
     doubled_rooks,
     in_hand,
     promotion,
@@ -259,6 +260,39 @@ def test_a_short_ballot_is_marked_and_then_looked_into_row_by_row() -> None:
         await terminal.press(ENTER, ENTER)
 
     assert session([short_ballot("assess")], script).saved
+
+
+@pytest.mark.parametrize("by", ["mouse", "parts", "at once"])
+def test_a_count_is_clicked_or_typed_and_looked_into_man_by_man(by: str) -> None:
+    async def click_cell(terminal: Terminal, row: str, cell: str) -> None:
+        at = next(at for at, line in enumerate(terminal.lines) if f"{row} " in line[44:])
+        await terminal.click(terminal.lines[at].index(f" {cell} ") + 1, at)
+
+    async def script(terminal: Terminal) -> None:
+        assert "[" not in "".join(line[44:] for line in terminal.lines)
+        assert "‹♟" in terminal.text, "the square that it is about is marked"
+        if by == "mouse":
+            for row, cell in (("attackers", "4"), ("defenders", "3"), ("winner", "white")):
+                await click_cell(terminal, row, cell)
+            assert "[white]" in terminal.text
+            await terminal.click_text("hand in")
+        elif by == "parts":
+            await terminal.enter("4 3")
+            await terminal.press("w", TAB)
+            assert "Winner: white" in terminal.text
+            await terminal.press(ENTER, ENTER)
+        else:
+            await terminal.enter("4 3 white")
+        assert "Count: found" in terminal.text
+        assert "+defenders 0  1  2 [3] 4  5  6  7" in terminal.text
+        await terminal.click_text("+defenders")
+        assert ">+defenders" in terminal.text
+        assert "The knight on c6 does not count:" in terminal.text
+        assert "(♞)" in terminal.text
+        assert "[♝]" in terminal.text
+        await terminal.press(ENTER, ENTER)
+
+    assert grades(session([count_card("count")], script)) == ["found"]
 
 
 def test_a_title_is_completed_after_squares_already_typed_and_offered_names_can_be_clicked() -> None:

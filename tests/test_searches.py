@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zlib
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,7 +12,8 @@ import pytest
 from decks.cards.verdicts_file import write_verdicts
 from decks.scorebook.book import Scorebook, ScorebookError
 from decks.scorebook.searches import packed, unpacked
-from patterns.engines.scores import Evaluation, MoveVerdict, PositionVerdicts
+from patterns.engines.questions import Answer
+from patterns.engines.scores import Compared, Evaluation, MoveVerdict, PositionVerdicts
 
 START = chess.Board().epd()
 LINE = ("e7e5", "g1f3", "b8c6", "f1b5", "a7a6", "b5a4", "g8f6", "e1g1")
@@ -26,6 +28,7 @@ VERDICTS = PositionVerdicts(
     settled=True,
 )
 GLANCE = Evaluation(0.123456789, None, ("e2e4", "e7e5"))
+COMPARED = Compared(Evaluation(0.6, 31, ("d2d4", "d7d5")), GLANCE)
 
 
 @pytest.fixture
@@ -34,11 +37,10 @@ def book(tmp_path: Path) -> Path:
 
 
 @pytest.mark.parametrize(
-    "found", [VERDICTS, replace(VERDICTS, settled=False), GLANCE, Evaluation(0.5, -31, ())]
+    "found",
+    [VERDICTS, replace(VERDICTS, settled=False), GLANCE, Evaluation(0.5, -31, ()), COMPARED],
 )
-def test_what_was_kept_is_there_when_the_book_is_opened_again(
-    book: Path, found: PositionVerdicts | Evaluation
-) -> None:
+def test_what_was_kept_is_there_when_the_book_is_opened_again(book: Path, found: Answer) -> None:
     with Scorebook.open(book) as opened:
         searches = opened.searches()
         assert searches.get(START, "Stockfish 15.1", "v1") is None
@@ -76,6 +78,9 @@ def test_a_search_is_small() -> None:
         packed(Evaluation(1.5, None, ())),
         packed(Evaluation(0.5, 10**6, ())),
         packed(Evaluation(0.5, 0, ("e2e9",))),
+        packed(Compared(GLANCE, Evaluation(1.5, None, ()))),
+        zlib.compress(b"[[0.5, 0, []]]"),
+        zlib.compress(b"[]"),
     ],
 )
 def test_what_is_damaged_counts_as_not_kept(stored: object) -> None:

@@ -25,6 +25,7 @@ from decks.asks.spot import Name, SpotAnswer
 from decks.review import messages as m
 from decks.review.session import State, start, update
 from decks.tasks.ballot import BALLOT_ROWS
+from decks.tasks.card import MotifTag
 from decks.tasks.entry import read_move
 from decks.tasks.evidence import NO_MARKS
 from decks.tasks.task import Task
@@ -463,6 +464,24 @@ def test_a_spot_result_tells_names_and_squares_right_wrong_and_left_out() -> Non
         "Right: weak back rank; not there: fork; right squares: d1; wrong squares: a1; "
         "squares left out: d2 and g8."
     )
+
+
+def test_a_coachs_label_is_shown_in_words_and_need_not_be_named() -> None:
+    task = spot_card("spot")
+    card = replace(
+        task.card,
+        motifs=(*task.card.motifs, MotifTag("coach:rook-endings", "black")),
+        evidence={"coach:rook-endings": ("a1",)},
+    )
+    begun = start([replace(task, card=card)])
+    assert in_hand(begun, SpotAnswer).question.endswith("Which motif is there? Name it and point to the men.")
+    assert "It is good for White." in [hint.text for hint in in_hand(begun, SpotAnswer).hints(False)]
+    assert not any("rook endings" in hint.text for hint in in_hand(begun, SpotAnswer).hints(False))
+    state, _ = type_in(begun, "back-rank d1 d2 g8", "")
+    assert grades(state) == ["found"]
+    told = [part.text for part in result(state)]
+    assert told[1] == "Right: weak back rank; right squares: d1, d2 and g8."
+    assert "Rook endings, for Black: a1." in told
 
 
 def test_a_spot_answer_needs_a_motif_that_exists() -> None:

@@ -7,7 +7,7 @@ from io import StringIO
 
 import chess
 import pytest
-from asked_at_once import AtOnce, InAnyOrder
+from asked_at_once import AtOnce, ComparesNothing, InAnyOrder
 
 from decks.build.candidates import Candidate, Shown, candidates
 from decks.build.slips import GLANCE_NODES, by_motif, slips
@@ -33,7 +33,7 @@ MISSED = "r1b3k1/5ppp/p1q5/4p1Pn/1p2P3/2P1bP2/PP2N2P/1K1Q1B1R w - -"
 """White mates on the back rank with 22.Qd8+."""
 
 
-class Eye:
+class Eye(ComparesNothing):
     """A judge that sees the mate in MISSED, and nothing anywhere else.
 
     `loss`: what a move that misses it loses.

@@ -273,9 +273,10 @@ class Ask:
     the card lacks for this ask or what is wrong with its tags; "" if nothing. `moves_judged`: the key moves
     before which every legal move must have a verdict.
 
-    For building: `asks_of_a_position`: whether a position alone is enough for it. `suggested`: whether it
-    suits a position, given the program's explanation and the engine's verdict. `built_key`: what the engine's
-    verdict adds to the card's factors.
+    For building: `asks_of_a_position`: whether a position alone is enough for it. `asks_of_a_square`: whether
+    it is about one square, for which the position is chosen (`decks.build.count_squares`). `suggested`:
+    whether it suits a position, given the program's explanation and the engine's verdict. `built_key`: what
+    the engine's verdict adds to the card's factors.
     """
 
     id: str
@@ -294,6 +295,7 @@ class Ask:
     lacks: Callable[[Card, Mapping[str, str]], str] = _lacks_nothing
     moves_judged: Callable[[Card], tuple[KeyMove, ...]] = _no_moves
     asks_of_a_position: bool = False
+    asks_of_a_square: bool = False
     suggested: Callable[[Explanation, Verdict], bool] = _never
     built_key: Callable[[Verdict], Mapping[str, Verdict]] = _no_key
 

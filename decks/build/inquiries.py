@@ -15,13 +15,13 @@ import chess
 from patterns.engines.effort import SETTLED, Effort
 from patterns.engines.engine_pass import Awaited
 from patterns.engines.judging import EngineError
-from patterns.engines.questions import Answer, Glance, Question
-from patterns.engines.scores import Evaluation, PositionVerdicts
+from patterns.engines.questions import Answer, Asked, Comparison, Glance, Question
+from patterns.engines.scores import Compared, Evaluation, PositionVerdicts
 
 Subject = TypeVar("Subject")
 Result = TypeVar("Result")
 
-Inquiry = Generator[Question | Glance, Answer, Result]
+Inquiry = Generator[Asked, Answer, Result]
 
 AHEAD = 8
 """Subjects of which each engine may be asked before their turn comes. Most of them need only a glance."""
@@ -35,7 +35,7 @@ class Engines(Protocol):
         """How many questions can be in work at the same time."""
         ...
 
-    def ask(self, question: Question | Glance) -> Awaited:
+    def ask(self, question: Asked) -> Awaited:
         """Ask a question. The answer may be there at once."""
         ...
 
@@ -44,19 +44,26 @@ class Engines(Protocol):
         ...
 
 
-def verdicts_on(
-    board: chess.Board, effort: Effort = SETTLED, tried: tuple[str, ...] = ()
-) -> Inquiry[PositionVerdicts]:
+def verdicts_on(board: chess.Board, effort: Effort = SETTLED) -> Inquiry[PositionVerdicts]:
     """Ask for a verdict on every legal move."""
-    answer = yield Question(board, effort, tried)
+    answer = yield Question(board, effort)
     assert isinstance(answer, PositionVerdicts)
     return answer
 
 
-def glance_at(board: chess.Board, nodes: int) -> Inquiry[Evaluation]:
-    """Ask for one score from a quick search."""
-    answer = yield Glance(board, nodes)
+def glance_at(board: chess.Board, nodes: int | None = None, plies: int | None = None) -> Inquiry[Evaluation]:
+    """Ask for one score from a quick search of so many nodes or plies."""
+    answer = yield Glance(board, nodes, plies)
     assert isinstance(answer, Evaluation)
+    return answer
+
+
+def comparison_of(
+    board: chess.Board, move: str, nodes: int | None = None, plies: int | None = None
+) -> Inquiry[Compared]:
+    """Ask what a move (UCI) loses against the best, by searches of so many nodes or plies."""
+    answer = yield Comparison(board, move, nodes, plies)
+    assert isinstance(answer, Compared)
     return answer
 
 

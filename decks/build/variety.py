@@ -25,16 +25,22 @@ class Known:
     """
 
     def __init__(self, epds: Iterable[str] = (), cards: Iterable[Card] = ()) -> None:
-        self._men = {_men(chess.Board.from_epd(epd)[0]) for epd in epds}
+        self._epds = set(epds)
+        self._men = {_men(chess.Board.from_epd(epd)[0]) for epd in self._epds}
         self._ideas: set[Idea] = set()
         for card in cards:
             self.add(card)
 
     def add(self, card: Card) -> None:
         """Note a card."""
+        self._epds.add(card.board.epd())
         self._men.add(_men(card.board))
         if card.line:
             self._ideas.add(_idea(card))
+
+    def has(self, board: chess.Board) -> bool:
+        """Whether a position is known."""
+        return board.epd() in self._epds
 
     def has_like(self, board: chess.Board) -> bool:
         """Whether a position is known, or is only a move and a reply away from one."""

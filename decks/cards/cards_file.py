@@ -213,9 +213,8 @@ class _CardReader:
     def _fen(self) -> str:
         """The position's FEN; empty if it is missing or has faults."""
         setup, tag = self.game.tag("SetUp"), self.game.tag("FEN")
-        if setup is None or setup.value != "1":
-            line = setup.line if setup else self.game.line
-            self.fault(line, 'SetUp must be "1": a card starts from its own position')
+        if setup is not None and setup.value != "1":
+            self.fault(setup.line, 'SetUp must be "1": a card starts from its own position')
         if tag is None:
             self.fault(self.game.line, "the card has no FEN")
             return ""

@@ -10,6 +10,7 @@ from pathlib import Path
 import chess
 
 from decks.asks.catalogue import moves_judged
+from decks.cards.added_tags import goals, setups, trims
 from decks.cards.cards_file import CARDS_FILE, CardGame, read_cards
 from decks.cards.deck import DeckContents, made_id, read_deck
 from decks.cards.faults import DeckError, Fault
@@ -17,7 +18,6 @@ from decks.cards.folder import read_file, replace_file
 from decks.cards.key_changes import changes
 from decks.cards.key_notes import Assess, factor_notes, key_fails, move_notes
 from decks.cards.pgn_spans import Game, set_tags
-from decks.cards.tags_on_request import goals, trims
 from decks.cards.verdicts_file import (
     VERDICTS_FILE,
     illegal_continuations,
@@ -50,7 +50,7 @@ class CheckResult:
     CardIds of the cards whose key fails by the verdicts; the notes say how. `unverified`: CardIds of the
     cards whose verdicts come from a weak engine or a shallow search. `changed`: what the verdicts say now
     that they did not say before, one for each card, in the shape of a note. `added`: what the tags say that
-    were asked for, in the same shape.
+    were added, CardId and Checked aside, in the same shape.
     """
 
     faults: tuple[Fault, ...]
@@ -80,12 +80,12 @@ def check_deck(
 ) -> CheckResult:
     """Check a deck. If it has no faults, also write what is missing in it.
 
-    Cards without a CardId get one. With `judging` (which is asked with `effort`), missing verdicts are added,
-    stale ones are removed, and the tag `Checked` records who judged each card's moves on `today`. With
-    `again`, every position is judged anew. With `trim`, cards ask only for moves that have to be found, and
-    with `goal`, they get their goal. `known_motifs`: the valid motif ids (None: any id). `assess`: if given,
-    factor keys are compared with its verdicts. If the judging fails or is interrupted, the verdicts that it
-    has given are kept. DeckError if a file can't be written.
+    Cards without a CardId get one, and cards with only a FEN get the tag SetUp. With `judging` (which is
+    asked with `effort`), missing verdicts are added, stale ones are removed, and the tag `Checked` records
+    who judged each card's moves on `today`. With `again`, every position is judged anew. With `trim`, cards
+    ask only for moves that have to be found, and with `goal`, they get their goal. `known_motifs`: the valid
+    motif ids (None: any id). `assess`: if given, factor keys are compared with its verdicts. If the judging
+    fails or is interrupted, the verdicts that it has given are kept. DeckError if a file can't be written.
     """
     found = read_deck(folder, known_motifs)
     faults = (*found.faults, *illegal_continuations(found.verdicts))
@@ -97,8 +97,7 @@ def check_deck(
     judged = (tuple(needed) if again else missing(found.verdicts, needed)) if judging else ()
     dropped = stale(found.verdicts, needed) if judging else ()
     if judging is not None:
-        tried = _moves_tried(found.cards)
-        questions = [Question(needed[epd], effort, tried[epd]) for epd in judged]
+        questions = [Question(needed[epd], effort) for epd in judged]
         if progress and questions:
             progress(0, len(questions))
         try:
@@ -111,6 +110,7 @@ def check_deck(
             if verdicts != found.verdicts.by_epd:
                 replace_file(folder, VERDICTS_FILE, write_verdicts(verdicts.values()).encode())
     new_tags = [
+        *setups(found.cards),
         *(trims(found.cards, verdicts) if trim else ()),
         *(goals(found.cards, verdicts) if goal else ()),
     ]
@@ -166,16 +166,6 @@ def _kept(
     if kept != verdicts:
         replace_file(folder, VERDICTS_FILE, write_verdicts(kept.values()).encode())
     return kept
-
-
-def _moves_tried(cards: Iterable[CardGame]) -> dict[str, tuple[str, ...]]:
-    """By EPD, the moves that the cards name: keys, and the first moves of variations."""
-    tried: dict[str, set[str]] = {}
-    for card in cards:
-        for key in moves_judged(card.entry.card):
-            variations = (one.line[0] for one in card.entry.variations if one.ply == key.ply)
-            tried.setdefault(key.board.epd(), set()).update((key.move, *variations))
-    return {epd: tuple(sorted(moves)) for epd, moves in tried.items()}
 
 
 def _assigned_ids(cards: Iterable[CardGame]) -> list[tuple[Game, str]]:

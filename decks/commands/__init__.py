@@ -8,6 +8,7 @@ SUMMARIES = {
     "explain": "Show the motifs, the factors and the verdict of a position, with the evidence.",
     "motifs": "List the motifs: id, title, definition, source.",
     "scan": "Tag every position of games, store them in the scorebook, count the motifs and their scores.",
+    "trace": "Trace where a player's games went wrong: each episode with its root, its motif and its cost.",
     "build": "Make engine-checked cards from games and add them to a deck folder.",
     "check": "Check that a deck is well formed and that its keys hold; add what is missing.",
     "disputes": "List the grades that students contest; accept or refuse their claims.",

@@ -13,7 +13,7 @@ from decks.commands.workers import worker_processes
 
 if TYPE_CHECKING:
     from patterns.engines.engine_pass import Awaited, EnginePass, Kept
-    from patterns.engines.questions import Glance, Question
+    from patterns.engines.questions import Asked, Question
     from patterns.engines.scores import PositionVerdicts
 
 
@@ -57,7 +57,7 @@ class CommandEngines:
         questions = list(questions)
         return self._started().answers(questions) if questions else iter(())
 
-    def ask(self, question: Question | Glance) -> Awaited:
+    def ask(self, question: Asked) -> Awaited:
         """As `patterns.engines.engine_pass.EnginePass.ask`."""
         return self._started().ask(question)
 

@@ -10,11 +10,13 @@ import re
 import zlib
 from collections.abc import Callable
 from contextlib import AbstractContextManager
+from typing import Any
 
 from sqlite_utils import Database
 
 from decks.cards.verdicts_file import read_verdicts, write_verdicts
-from patterns.engines.scores import CENTIPAWN_CAP, Evaluation, PositionVerdicts
+from patterns.engines.questions import Answer
+from patterns.engines.scores import CENTIPAWN_CAP, Compared, Evaluation, PositionVerdicts
 
 _MOVE = re.compile(r"[a-h][1-8][a-h][1-8][nbrq]?")
 
@@ -34,46 +36,61 @@ class Searches:
     ) -> None:
         self._db, self._reading, self._writing = db, reading, writing
 
-    def get(self, epd: str, engine: str, effort: str) -> PositionVerdicts | Evaluation | None:
+    def get(self, epd: str, engine: str, effort: str) -> Answer | None:
         """What was kept for a position (four-field EPD). None if nothing was, or if it can't be read."""
         where = "epd = ? AND engine = ? AND effort = ?"
         with self._reading():
             rows = list(self._db.table("searches").rows_where(where, [epd, engine, effort], select="found"))
         return unpacked(rows[0]["found"], epd) if rows else None
 
-    def put(self, epd: str, engine: str, effort: str, found: PositionVerdicts | Evaluation) -> None:
+    def put(self, epd: str, engine: str, effort: str, found: Answer) -> None:
         """Keep what was found, in place of what was kept under the same names. It is on disk at return."""
         row = {"epd": epd, "engine": engine, "effort": effort, "found": packed(found)}
         with self._writing():
             self._db.table("searches").insert(row, replace=True)
 
 
-def packed(found: PositionVerdicts | Evaluation) -> bytes:
+def packed(found: Answer) -> bytes:
     """What was found as bytes for the store."""
     if isinstance(found, PositionVerdicts):
         text = write_verdicts([found])
+    elif isinstance(found, Compared):
+        text = json.dumps([_parts(found.best), _parts(found.played)])
     else:
-        text = json.dumps([found.score, found.centipawns, list(found.line)])
+        text = json.dumps(_parts(found))
     return zlib.compress(text.encode(), level=9)
 
 
-def unpacked(stored: object, epd: str) -> PositionVerdicts | Evaluation | None:
+def unpacked(stored: object, epd: str) -> Answer | None:
     """What `packed` packed. None if it is anything else, or verdicts on another position."""
     try:
         text = zlib.decompress(stored).decode() if isinstance(stored, bytes) else ""
     except (zlib.error, UnicodeDecodeError):
         return None
-    return _evaluation(text) if text.startswith("[") else read_verdicts(text).by_epd.get(epd)
-
-
-def _evaluation(text: str) -> Evaluation | None:
+    if not text.startswith("["):
+        return read_verdicts(text).by_epd.get(epd)
     try:
-        score, centipawns, line = json.loads(text)
-        sound = (
-            0 <= score <= 1
-            and (centipawns is None or abs(centipawns) <= CENTIPAWN_CAP)
-            and all(_MOVE.fullmatch(move) for move in line)
-        )
-    except (ValueError, TypeError):
+        found = json.loads(text)
+        if isinstance(found[0], list):
+            best, played = map(_evaluation, found)
+            return Compared(best, played)
+        return _evaluation(found)
+    except (ValueError, TypeError, LookupError):
         return None
-    return Evaluation(float(score), centipawns, tuple(line)) if sound else None
+
+
+def _parts(found: Evaluation) -> list[object]:
+    return [found.score, found.centipawns, list(found.line)]
+
+
+def _evaluation(parts: Any) -> Evaluation:
+    """What `_parts` gave. ValueError or TypeError for anything else."""
+    score, centipawns, line = parts
+    sound = (
+        0 <= score <= 1
+        and (centipawns is None or abs(centipawns) <= CENTIPAWN_CAP)
+        and all(_MOVE.fullmatch(move) for move in line)
+    )
+    if not sound:
+        raise ValueError("no search says this")
+    return Evaluation(float(score), centipawns, tuple(line))

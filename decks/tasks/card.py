@@ -25,12 +25,21 @@ TARGET_RECALL = 0.9
 """An item is due when its recall falls to this value, unless its deck has another. Stability refers to it."""
 
 
+LABEL = "coach:"
+"""What a coach's label begins with: `coach:rook-endings` is a motif that no detector finds."""
+
+
 @dataclass(frozen=True)
 class MotifTag:
-    """A motif and the side that profits from it, as in the tag `pin-on-file:white`."""
+    """A motif or a coach's label, and the side that profits from it, as in the tag `pin-on-file:white`."""
 
     motif: str
     side: Literal["white", "black"]
+
+    @property
+    def is_label(self) -> bool:
+        """Whether it is a coach's label, which no detector finds."""
+        return self.motif.startswith(LABEL)
 
     def __str__(self) -> str:
         return f"{self.motif}:{self.side}"

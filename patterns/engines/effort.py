@@ -24,13 +24,15 @@ class Round:
     """One round: `plies` deep. It takes the moves that lost at most `within` in the round before.
 
     `tried_within`: the same for moves that a person would try. `keeps_sound`: it also takes every move that
-    does not lose material outright. Losses are expected scores, 0..1.
+    does not lose material outright. `exact_within`: of a move that loses more than this, the round only shows
+    that it does; by how much more would not matter. Losses are expected scores, 0..1.
     """
 
     plies: int
     within: float = 1.0
     tried_within: float = 1.0
     keeps_sound: bool = False
+    exact_within: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -52,11 +54,14 @@ class Effort:
 
     `by_child`: what is done instead if the engine cannot search several moves at once, and has to be asked
     move by move. None: the same. `ends_quiet`: whether lines are searched on until nothing hangs.
+    `most_holding`: if after the second round more moves hold, the judging ends there, unsettled; and where a
+    later round shows that the position cannot settle, nothing more is looked at than that.
     """
 
     searches: tuple[Search, ...]
     by_child: Effort | None = None
     ends_quiet: bool = True
+    most_holding: int | None = None
 
     @property
     def name(self) -> str:
@@ -66,9 +71,12 @@ class Effort:
         'v1 8 hash64 quiet'
         >>> Effort((Search((Round(3), Round(4, 0.1, 0.3, keeps_sound=True)), 16, second_look=5),)).name
         'v1 3 4:.1/.3+sound again5 hash16 quiet'
+        >>> Effort((Search((Round(3), Round(4, 0.3, 0.3, exact_within=0.2))),), most_holding=4).name
+        'v1 3 4:.3/.3 exact.2 hash64 quiet most4'
         """
         own = "; ".join(_search_name(search) for search in self.searches)
         own += " quiet" if self.ends_quiet else ""
+        own += "" if self.most_holding is None else f" most{self.most_holding}"
         return f"v{VERSION} {own}" + (f" | {self.by_child.name}" if self.by_child else "")
 
     @property
@@ -113,10 +121,11 @@ def _search_name(search: Search) -> str:
 
 
 def _round_name(one: Round) -> str:
+    exact = f" exact{_short(one.exact_within)}" if one.exact_within < 1 else ""
     if one.within >= 1 and one.tried_within >= 1:
-        return f"{one.plies}"
+        return f"{one.plies}{exact}"
     sound = "+sound" if one.keeps_sound else ""
-    return f"{one.plies}:{_short(one.within)}/{_short(one.tried_within)}{sound}"
+    return f"{one.plies}:{_short(one.within)}/{_short(one.tried_within)}{sound}{exact}"
 
 
 def _short(number: float) -> str:
@@ -129,25 +138,24 @@ BY_CHILD = Effort((Search((Round(3), Round(4, 0.1, 0.1))),))
 SECOND_LOOK = UNVERIFIED_BELOW + 1
 """Plies: what no verdict of a full judging rests on less than. Deep enough to count as verified."""
 
+LATE = (Round(19, exact_within=0.15), Round(21, exact_within=0.15))
+"""They take every move of the round before, because it costs little to show that most of them are far off."""
+
 SETTLED = Effort(
     (
-        Search(
-            (Round(11), Round(15, 0.5, 0.8), Round(19, 0.3, 0.3), Round(21, 0.2, 0.2)), HASH_MB, SECOND_LOOK
-        ),
-        Search(
-            (Round(11), Round(15, 0.5, 0.8, keeps_sound=True), Round(19, 0.5, 0.5), Round(21, 0.2, 0.2)),
-            OTHER_HASH_MB,
-        ),
+        Search((Round(11), Round(15, 0.5, 0.8, exact_within=0.2), *LATE), HASH_MB, SECOND_LOOK),
+        Search((Round(11), Round(15, 0.5, 0.8, keeps_sound=True, exact_within=0.2), *LATE), OTHER_HASH_MB),
     ),
     by_child=BY_CHILD,
 )
 """The whole protocol, after which a position may be settled.
 
-Every move gets 11 plies: half a second. The cuts after it were chosen so that what a search of 23 plies
-finds is not lost on the way: half the scale after 11 plies, and more for captures and checks, of which many
-sacrifices look bad that early; a third after 15; after 19 the border of a slip and a margin. With 21 plies a
-position takes some seconds. The second search goes to 15 plies with every move that does not simply lose
-material, and cuts later, because agreement means little if both searches overlook the same move.
+Every move gets 11 plies: half a second. Only half the scale is left out after that, and less of captures and
+checks, because many sacrifices look bad that early. From then on no move is left out near level, but a round
+only shows that a move loses more than a slip, without its exact score: the exact scores of all moves took
+four fifths of the time. After 15 plies there is a margin, since scores still move. The second search goes on
+with every move that does not simply lose material, because agreement means little if both searches overlook
+the same move.
 """
 
 SURVEY = Effort((Search((Round(8),)),), Effort((Search((Round(3),)),), ends_quiet=False), ends_quiet=False)

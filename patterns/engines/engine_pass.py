@@ -16,7 +16,7 @@ from typing import Protocol
 
 from patterns.engines.judging import EngineCommand, EngineError
 from patterns.engines.own_engine import END_SECONDS, AboutEngine, LeaseHolder, about_engine, answer
-from patterns.engines.questions import Answer, Glance, Question
+from patterns.engines.questions import Answer, Asked, Question
 from patterns.engines.scores import PositionVerdicts
 
 MOST_WAITING = 1000
@@ -60,7 +60,7 @@ class NotKept:
 class Awaited:
     """A question that was asked. `answer` or `error` is None as long as there is none."""
 
-    question: Question | Glance
+    question: Asked
     answer: Answer | None = None
     error: Exception | None = None
 
@@ -108,13 +108,15 @@ class EnginePass:
             self.about = self._executor.submit(about_engine, self._holder.lease).result()
         return self.about
 
-    def ask(self, question: Question | Glance) -> Awaited:
+    def ask(self, question: Asked) -> Awaited:
         """Ask a question. If it was kept, the answer is there at once, else `wait` gets it.
 
         EngineError if no engine can be started.
         """
-        key = (question.board.epd(), self.start().name, question.effort_name)
-        awaited = Awaited(question, self._kept.get(*key))
+        epd, engine = question.board.epd(), self.start().name
+        kept = (self._kept.get(epd, engine, name) for name in question.kept_names)
+        key = (epd, engine, question.effort_name)
+        awaited = Awaited(question, next((found for found in kept if found is not None), None))
         if awaited.answer is not None:
             self.answered += 1
         else:
@@ -175,9 +177,12 @@ class EnginePass:
             if error is None:
                 self.searched += 1
                 self.answered += len(asked)
-                self._kept.put(*key, future.result())
+                epd, engine, _ = key
+                found = future.result()
+                name = asked[0].question.kept_name(found)
+                self._kept.put(epd, engine, name, found)
                 # What counts is what is kept, so that a second pass cannot give anything else.
-                found = self._kept.get(*key) or future.result()
+                found = self._kept.get(epd, engine, name) or found
                 for one in asked:
                     one.answer = found
             elif isinstance(error, EngineError | ValueError):

@@ -23,7 +23,7 @@ from patterns.engines.effort import OTHER_HASH_MB, SETTLED, Effort, Search
 from patterns.engines.quiet_lines import LONGEST, SHORT, quiet_line
 from patterns.engines.rounds import Searched, as_verdict, best_of, is_settled, search_in_rounds, unclear_moves
 from patterns.engines.rule_ends import after, before_reply, is_over, reading_by_rule, without_history
-from patterns.engines.scores import Evaluation, MoveVerdict, PositionVerdicts, quality
+from patterns.engines.scores import Compared, Evaluation, MoveVerdict, PositionVerdicts, quality
 from patterns.engines.uci import (
     SEARCH_SECONDS,
     SILENCE_SECONDS,
@@ -137,12 +137,9 @@ class Judge:
         """Whether it can search several moves at once (MultiPV). If not, it is asked move by move."""
         return self._engine.max_lines > 1
 
-    def judge(
-        self, board: chess.Board, effort: Effort | None = None, tried: Collection[str] = ()
-    ) -> PositionVerdicts:
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
         """A verdict for every legal move, best first, with this effort (None: SETTLED).
 
-        `tried`: moves (UCI) that a person would try; captures and checks count as such anyway.
         Move clocks and earlier positions do not count. A move that ends the game is scored by the rules. This
         is as certain as any search, so its depth is that of the effort. The position is settled if all
         searches of the effort agree; the later ones are made only if the first agrees with itself.
@@ -151,12 +148,12 @@ class Judge:
         effort = (effort or SETTLED).suited(self.several_lines)
         board = without_history(board)
         moves, ended = _moves_and_ends(board, effort.depth)
-        would_try = {move for move in moves if _is_forcing(board, move) or move.uci() in tried}
+        would_try = {move for move in moves if _is_forcing(board, move)}
         asker = _Asker(self._engine, board)
 
         def searched(search: Search) -> Searched:
             self._engine.forget(search.hash_mb)
-            return search_in_rounds(asker, search, moves, ended, would_try)
+            return search_in_rounds(asker, search, moves, ended, would_try, effort.most_holding)
 
         first, *others = effort.searches
         made = [searched(first)]
@@ -218,15 +215,39 @@ class Judge:
 
         ValueError if neither or both limits are given, or if the position is impossible.
         """
-        if (depth is None) == (nodes is None):
-            raise ValueError("give depth or nodes")
+        limit = _limit(depth, nodes)
         board = without_history(board)
         end = reading_by_rule(board)
         if end is not None:
             return Evaluation(end.score, None, ())
         self._engine.forget()
-        (reading,) = self._engine.search(board, Limit(depth=depth, nodes=nodes)).values()
-        return Evaluation(reading.score, reading.rank.score(), _uci(reading.line))
+        (reading,) = self._engine.search(board, limit).values()
+        return _evaluation(reading)
+
+    def against_best(
+        self, board: chess.Board, move: str, *, depth: int | None = None, nodes: int | None = None
+    ) -> Compared:
+        """A move (UCI) beside the best one: one search finds the best, a second one compares the two.
+
+        So both scores are from the same search, to `depth` plies or of `nodes` positions. An engine that
+        cannot search two moves at once searches the position after each instead. Errors as for `evaluate`;
+        ValueError also if the move is not legal.
+        """
+        limit = _limit(depth, nodes)
+        board = without_history(board)
+        played = chess.Move.from_uci(move)
+        moves, ended = _moves_and_ends(board, depth or 0)
+        if played not in ended and played not in moves:
+            raise ValueError(f"{move} is not legal in {board.fen()}")
+        self._engine.forget()
+        found = dict(ended)
+        if moves:
+            ((best, reading),) = self._engine.search(board, limit, moves if ended else None).items()
+            found[best] = reading
+        if played not in found:
+            found |= _Asker(self._engine, board).two(best, played, limit)
+        top = max(found, key=lambda one: (found[one].score, found[one].rank, one == played))
+        return Compared(_evaluation(found[top]), _evaluation(found[played]))
 
 
 class _Asker:
@@ -243,6 +264,18 @@ class _Asker:
             for group in _groups(moves, self._engine.max_lines):
                 found |= self._engine.search(self.board, Limit(depth=plies), group, len(group))
         return {move: found.get(move) or self._after_move(move, plies) for move in moves}
+
+    def two(self, one: chess.Move, other: chess.Move, limit: Limit) -> dict[chess.Move, Reading]:
+        """A reading for each of two moves, from the same search if the engine allows it."""
+        if self._engine.max_lines > 1:
+            found = self._engine.search(self.board, limit, [one, other], 2)
+            if len(found) == 2:
+                return found
+        found = {}
+        for move in (one, other):
+            (reply,) = self._engine.search(after(self.board, move), limit).values()
+            found[move] = before_reply(move, reply, reply.depth + 1)
+        return found
 
     def best_of(self, moves: Sequence[chess.Move], plies: int, lines: int) -> dict[chess.Move, Reading]:
         """Readings of the best `lines` of these moves, from one search by an engine with MultiPV."""
@@ -284,6 +317,16 @@ def _moves_and_ends(board: chess.Board, depth: int) -> tuple[list[chess.Move], d
     if not moves and not ended:
         raise ValueError(f"no legal move in {board.fen()}")
     return moves, ended
+
+
+def _limit(depth: int | None, nodes: int | None) -> Limit:
+    if (depth is None) == (nodes is None):
+        raise ValueError("give depth or nodes")
+    return Limit(depth=depth, nodes=nodes)
+
+
+def _evaluation(reading: Reading) -> Evaluation:
+    return Evaluation(reading.score, reading.rank.score(), _uci(reading.line))
 
 
 def _is_forcing(board: chess.Board, move: chess.Move) -> bool:

@@ -16,7 +16,7 @@ from types import TracebackType
 from typing import NamedTuple
 
 from patterns.engines.judging import EngineCommand, EngineError, Judge
-from patterns.engines.questions import Answer, Glance, Question, answered
+from patterns.engines.questions import Answer, Asked, answered
 
 MOST_WORKERS = 1024
 """Connections that a lease can have at once: far more than any machine has cores."""
@@ -106,7 +106,7 @@ class _OwnEngine:
     def about(self) -> AboutEngine:
         return AboutEngine(self._judge.name, self._judge.several_lines)
 
-    def answer(self, question: Question | Glance) -> Answer:
+    def answer(self, question: Asked) -> Answer:
         with self._in_use:
             return answered(question, self._judge)
 
@@ -139,7 +139,7 @@ def about_engine(lease: Lease) -> AboutEngine:
     return _engine(lease).about
 
 
-def answer(lease: Lease, question: Question | Glance) -> Answer:
+def answer(lease: Lease, question: Asked) -> Answer:
     """In a worker: the answer of its engine. EngineError if that fails; another is started when needed."""
     engine = _engine(lease)
     try:

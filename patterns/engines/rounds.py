@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 import chess
+from chess.engine import Score
 
 from patterns.engines.effort import Round, Search
 from patterns.engines.quiet_lines import loses_outright
@@ -61,12 +62,19 @@ class Searched:
 
 
 def search_in_rounds(
-    asker: Asker, search: Search, moves: Sequence[chess.Move], ended: Readings, tried: Collection[chess.Move]
+    asker: Asker,
+    search: Search,
+    moves: Sequence[chess.Move],
+    ended: Readings,
+    tried: Collection[chess.Move],
+    most_holding: int | None = None,
 ) -> Searched:
     """Search `moves` in the rounds of `search`. `ended`: readings of the moves that end the game.
 
     `tried`: moves that a person would try. Of a position that cannot settle any more, the last of three or
     more rounds is left out: it takes the most time, and what does not settle is graded with wide borders.
+    `most_holding`: if more moves than this hold after the second round, no more is searched; and the later
+    rounds show no more of a position that cannot settle than that.
     """
     latest: dict[chess.Move, Reading] = {}
     rounds: list[Readings] = []
@@ -82,11 +90,15 @@ def search_in_rounds(
                 for move in candidates
                 if move in staying or _goes_on(asker.board, rounds[-1], move, one, move in tried)
             ]
-        found = _round(asker, candidates, one.plies, ended)
+        found = _round(asker, candidates, one, ended, latest, most_holding is not None)
         staying |= _to_stay(found, rounds[-1] if rounds else None)
         rounds.append(found)
         latest |= found
         made = one
+        if len(rounds) == 2 and most_holding is not None and _count_holding(found) > most_holding:
+            worst = min(found.values(), key=_order)
+            bounded = {move: _bounded(latest[move], worst) for move in latest if move not in found}
+            return Searched({**bounded, **found}, tuple(rounds), complete=False)
     last = replace(search.rounds[-1], plies=made.plies)
     rounds[-1], refused = _with_challengers(asker, last, search.second_look, moves, rounds[-1], latest)
     return Searched({**latest, **refused, **rounds[-1]}, tuple(rounds), made is search.rounds[-1])
@@ -133,11 +145,47 @@ def as_verdict(reading: Reading, line: tuple[str, ...] = (), unclear: bool = Fal
 
 def best_of(readings: Readings) -> chess.Move:
     """The best move. Among equals the first in the mapping."""
-    return max(readings, key=lambda move: (readings[move].score, readings[move].rank))
+    return max(readings, key=lambda move: _order(readings[move]))
 
 
-def _round(asker: Asker, moves: Sequence[chess.Move], plies: int, ended: Readings) -> Readings:
-    return {**ended, **(asker.each(moves, plies) if moves else {})}
+def _order(reading: Reading) -> tuple[float, Score]:
+    return reading.score, reading.rank
+
+
+def _round(
+    asker: Asker,
+    moves: Sequence[chess.Move],
+    one: Round,
+    ended: Readings,
+    latest: Readings,
+    only_settled: bool = False,
+) -> Readings:
+    """The readings of one round. `latest`: what was found for the moves before; empty in the first round.
+
+    The search asks for exact scores of as many moves as seem near the best, and of one more. If even this one
+    is near, it asks for more. The moves that remain are no better than the last of those. `only_settled`: it
+    asks for no more if the position cannot settle any more.
+    """
+    if one.exact_within >= 1 or not latest:
+        return {**ended, **(asker.each(moves, one.plies) if moves else {})}
+    before = {**ended, **{move: latest[move] for move in moves}}
+    lines = 1 + sum(_is_open(before, move, one.exact_within) for move in moves)
+    while lines < len(moves):
+        found = {**ended, **asker.best_of(moves, one.plies, lines)}
+        searched = [move for move in moves if move in found]
+        if len(searched) < lines:  # fewer than asked for
+            break
+        bound = min((found[move] for move in searched), key=_order)
+        is_far = not _near(found[best_of(found)], bound, one.exact_within)
+        if is_far or (only_settled and not _is_clear(found)):
+            others = {move: _bounded(latest[move], bound) for move in moves if move not in found}
+            return {**found, **others}
+        lines *= 2
+    return {**ended, **(asker.each(moves, one.plies) if moves else {})}
+
+
+def _count_holding(readings: Readings) -> int:
+    return sum(_overdraft(readings, move) <= 1 for move in readings)
 
 
 def _goes_on(board: chess.Board, before: Readings, move: chess.Move, one: Round, tried: bool) -> bool:
@@ -158,11 +206,11 @@ def _with_challengers(
 
     If a move that was left out turns out to be near the best, it is searched with the others.
     """
-    lines = 2
+    lines, within = 2, min(last.within, last.exact_within)
     while True:
         best = best_of(final)
         refused = [move for move in moves if move not in final]
-        near = [move for move in refused if _near(final[best], latest[move], last.within)]
+        near = [move for move in refused if _near(final[best], latest[move], within)]
         glanced = [move for move in refused if latest[move].depth < second_look]
         looked: Readings = {}
         if glanced and not near:
@@ -170,7 +218,7 @@ def _with_challengers(
             top = asker.best_of(asked, second_look, min(lines, len(asked)))
             compared = top.get(best, final[best])
             rivals = {move: top[move] for move in glanced if move in top}
-            near = [move for move in rivals if _near(compared, rivals[move], last.within)]
+            near = [move for move in rivals if _near(compared, rivals[move], within)]
             if rivals:
                 bound = rivals[best_of(rivals)]
                 looked = {move: _bounded(latest[move], bound) for move in glanced}
@@ -178,7 +226,8 @@ def _with_challengers(
         if not near:
             return final, looked
         ended = {move: reading for move, reading in final.items() if move not in moves}
-        final = _round(asker, [move for move in moves if move in final or move in near], last.plies, ended)
+        taken = [move for move in moves if move in final or move in near]
+        final = _round(asker, taken, last, ended, {**latest, **final})
 
 
 def _bounded(reading: Reading, bound: Reading) -> Reading:

@@ -62,9 +62,6 @@ CENTIPAWN_CAP = 10_000
 STRENGTH_THRESHOLDS = (0.06, 0.16, 0.35)
 """Distances from one half at which a verdict becomes slight, clear and decisive."""
 
-COLLAPSE = 0.20
-"""If one side loses this much expected score, it is a collapse."""
-
 
 @dataclass(frozen=True)
 class Borders:
@@ -115,6 +112,21 @@ class Evaluation(NamedTuple):
     score: float
     centipawns: int | None
     line: tuple[str, ...]
+
+
+class Compared(NamedTuple):
+    """A move against the best move of its position, by searches of the same effort.
+
+    Each line begins with its own move. If the move is the best one, both are the same.
+    """
+
+    best: Evaluation
+    played: Evaluation
+
+    @property
+    def loss(self) -> float:
+        """Expected score that the move loses, 0..1. Rounded, so that a loss on a border is on it."""
+        return round(self.best.score - self.played.score, 6)
 
 
 @dataclass(frozen=True)

@@ -12,11 +12,10 @@ import asyncio
 import contextlib
 import logging
 import os
-import re
 import signal
 import subprocess
 import sys
-from collections.abc import Coroutine, Iterable, Mapping, Sequence
+from collections.abc import Coroutine, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -26,6 +25,7 @@ from chess.engine import Cp, InfoDict, Score
 
 from patterns.engines import watcher
 from patterns.engines.effort import HASH_MB
+from patterns.engines.reports import DEPTH, LINE_NUMBER, LastReports
 from patterns.engines.scores import CENTIPAWN_CAP, MAX_DEPTH, expected_from_centipawns
 from patterns.reading.text import safe
 
@@ -50,6 +50,9 @@ MAX_LINES = 500
 # Our own errors report what the library would log about unexpected lines, or it is of no interest.
 logging.getLogger("chess.engine").addHandler(logging.NullHandler())
 
+SIGN_OF_LIFE = b"info string alive"
+"""What the library gets instead of reports that do not count. It passes over reports that say nothing."""
+
 T = TypeVar("T")
 
 
@@ -71,15 +74,44 @@ class Reading:
 
 
 class _Guarded(chess.engine.UciProtocol):
-    """The protocol, but it refuses numbers that the library would accept unchecked."""
+    """The protocol, but it refuses numbers that the library would accept unchecked.
 
-    def line_received(self, line: str) -> None:
-        if line.startswith("info"):
-            for name, most in (("depth", MAX_DEPTH), ("multipv", MAX_LINES)):
-                said = re.search(rf"\b{name} (-?[0-9]+)", line)
-                if said and (len(said[1]) > 9 or not 0 <= int(said[1]) <= most):
-                    raise chess.engine.EngineError(f"reports {name} {said[1]}")
-        super().line_received(line)
+    Of the reports of a search, the library parses only those that count, at its end.
+    """
+
+    reports = LastReports(several=False)
+    _begun = b""
+
+    def pipe_data_received(self, fd: int, data: bytes | str) -> None:
+        if fd == 1 and isinstance(data, bytes):
+            *lines, self._begun = (self._begun + data).split(b"\n")
+            data = b"".join(line + b"\n" for line in self._that_count(lines))
+        super().pipe_data_received(fd, data)
+
+    def _that_count(self, lines: list[bytes]) -> Iterator[bytes]:
+        sign_of_life = False
+        for line in lines:
+            if line.startswith(b"info"):
+                report = line.decode(errors="replace").rstrip()
+                _refuse_nonsense(report)
+                self.reports.take(report)
+                sign_of_life = True
+                continue
+            if sign_of_life:
+                yield SIGN_OF_LIFE
+                sign_of_life = False
+            if line.startswith(b"bestmove"):
+                yield from (report.encode() for report in self.reports.lines())
+            yield line
+        if sign_of_life:
+            yield SIGN_OF_LIFE
+
+
+def _refuse_nonsense(report: str) -> None:
+    for number, name, most in ((DEPTH, "depth", MAX_DEPTH), (LINE_NUMBER, "multipv", MAX_LINES)):
+        said = number.search(report)
+        if said and (len(said[1]) > 9 or not 0 <= int(said[1]) <= most):
+            raise chess.engine.EngineError(f"reports {name} {said[1]}")
 
 
 class Conversation:
@@ -172,6 +204,7 @@ class Conversation:
         lines: int,
     ) -> tuple[list[InfoDict], chess.Move | None]:
         deadline = self._loop.time() + self._search_seconds
+        self._protocol.reports = LastReports(several=lines > 1)
         analysis = await asyncio.wait_for(
             self._protocol.analysis(board, limit, multipv=lines, game=self._game, root_moves=moves),
             self._silence,
@@ -179,9 +212,7 @@ class Conversation:
         reports: list[InfoDict] = []
         while (report := await asyncio.wait_for(analysis.next(), self._silence)) is not None:
             reports.append(report)
-            while not analysis.empty():  # all at hand: an engine may be faster than the loop
-                reports.append(await analysis.get())
-            if len(reports) > MAX_REPORTS:
+            if self._protocol.reports.count > MAX_REPORTS:
                 raise chess.engine.EngineError("more lines than any search has")
             if self._loop.time() > deadline:
                 raise chess.engine.EngineError(f"no end after {self._search_seconds:g} seconds")

@@ -5,8 +5,8 @@ the king, worth more than the attacker, or unguarded; at least one is no pawn. F
 their king where she could mate counts as an attack on the king. A move that mates at once is no fork. Loose
 piece: no man of theirs guards it, and we can take it, or one move of ours hits it together with something
 else (a fork). On the board it does not count if a cheaper man of ours attacks it, since it would then fall
-even if it were guarded, or if it is their move and they can take or trade off the attacker, or if taking it
-at best brings the material back level or answers its check.
+even if it were guarded, or if it is their move and they can take or trade off the attacker, or this is our
+king, or if taking it at best brings the material back level or answers its check.
 
 The look ahead (`patterns.proof.lookahead`) decides whether this wins: a pawn at least besides what the move
 takes, and the exchange for a fork by the queen, who rarely wins both men, and for a loose piece.
@@ -123,11 +123,12 @@ def loose_piece(view: View) -> Claims:
     entry, origin = exploded(by)
     kind, worth = boards.kind_at(origin, entry), VALUES[boards.kind_at(target)][entry]
     cheaper = np.bincount(entry, VALUES[kind] < worth, len(row)) > 0
-    # They, to move, could take the attacker first, or trade it off.
+    # They, to move, could take the attacker first, or trade it off. From a king a piece simply goes away.
     back = reach(boards.kind_at(target), target, boards.occupied, "them")[entry] & BIT[origin]
     # A piece that gives check is taken because it must be.
     lasting = boards.our_move[entry] & (view.thorough | ~view.in_check[row[entry]])
-    lasting |= ~boards.our_move[entry] & (back == EMPTY) & stands_firm(boards.take(entry), origin)
+    waits = ~boards.our_move[entry] & (view.thorough | (kind != chess.KING))
+    lasting |= waits & (back == EMPTY) & stands_firm(boards.take(entry), origin)
     fits = (view.thorough | ~cheaper[entry]) & lasting & ~restores(view, row[entry], worth)
     kept = np.flatnonzero(fits)
     entry, origin = entry[kept], origin[kept]

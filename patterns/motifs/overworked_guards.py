@@ -10,7 +10,8 @@ counts neither against a guard that prevents mate nor to drive one off. A move t
 nothing else: that would be a double attack. The look ahead (`patterns.proof.lookahead`) decides whether the
 move wins, whatever they do: more than a plain capture elsewhere, a pawn at least, and the exchange if the
 guard is driven off. Captures are also looked at if it is their move, as if it were ours, unless a capture
-wins them the exchange. In a line also: we take a guard, and one of our next two moves takes what it guarded,
+wins them the exchange, or, before a guard is taken, the guard or the guarded man can take another piece of
+ours and lose nothing. In a line also: we take a guard, and one of our next two moves takes what it guarded,
 with a profit by exchange that was not to be had before.
 
 A hit of each: one pawn guards bishop and knight; the bishop takes the knight that guards the rook.
@@ -68,7 +69,7 @@ from patterns.proof import captures
 from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.duties import Duties, busy, duties, falls
 from patterns.proof.played_line import OwnMove, Use, gain_of
-from patterns.proof.strokes import Strokes, at_hand, forcing, offers, pending, profits
+from patterns.proof.strokes import Strokes, at_hand, forcing, offers, pending, profits, trades_off
 from patterns.words import wording
 
 NEXT = 2
@@ -151,6 +152,8 @@ def _taken(view: View) -> _Beaten:
     taker = square_of(cheapest(after, back)[answered])
     after.men[:, answered] = after.take(answered).moved(taker, stroke.square[answered]).men
     keeps = (back & BIT[pairs.duty.square]) == EMPTY
+    if not view.thorough:
+        keeps &= ~trades_off(view, stroke, BIT[pairs.duty.guard] | BIT[pairs.duty.square])
     return _given(view, pairs.only(keeps), after.only(keeps))
 
 

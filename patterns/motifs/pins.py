@@ -8,13 +8,14 @@ not free. A move of ours shows this:
 - it goes where the man could take it: it takes what the man guards, or it is a pawn that hits one of their
   men (a lever), or a piece that wins something there or threatens mate;
 - it checks on a line on which the man could step between;
-- it makes an absolute pin: the slider attacks this piece with profit, or only the king guards it, and a
-  second man can come.
+- it makes an absolute pin that the king cannot leave: the slider attacks this piece with profit, or only the
+  king guards it, and a second man can come.
 
-The move must win. A pawn's move, a second attack on a man that is pinned absolutely, and the making of a pin
-need only threaten it and lose nothing by captures and checks. And the man, if the line
+The move must win. A pawn's move, a second attack on a man that is pinned absolutely (not by the queen), and
+the making of a pin need only threaten it and lose nothing by captures and checks. And the man, if the line
 stayed shut behind it, must have an answer that it does not have now (`patterns.proof.claims`). The pin also
-counts if it alone keeps the man from taking something with profit.
+counts if it alone keeps the man from taking something with profit: no such capture is worth what falls behind
+it.
 
 A hit: the rook pins the knight, and the pawn's advance attacks it.
 
@@ -113,7 +114,7 @@ def _lines(view: View) -> _Lines:
     seen, coming = view.our_sight_lines, view.once(strokes)
     hit = view.once(hits) | coming.seen & _kept_by_the_king(view)[coming.row]
     some = np.flatnonzero(hit)
-    some = some[is_slider(coming.kind[some])]
+    some = some[is_slider(view.kind_at(coming.row[some], coming.origin[some]))]
     move, hit = exploded(hit[some] & ~view.boards.kings[coming.row[some]])
     coming = coming.take(some[move])
     new = (paired(LINE, coming.square, hit) & BIT[coming.origin]) == EMPTY
@@ -232,7 +233,8 @@ def _tries(view: View, lines: _Lines) -> _Tries:
     tries = _Tries.joined(*parts)
     at = lines.take(tries.line)
     absolute = (at.rear & view.boards.kings[at.row]) != EMPTY
-    tries = replace(tries, threat=tries.threat | absolute & (tries.cannot == LEAVE))
+    queen = view.kind_at(at.row, tries.origin) == chess.QUEEN
+    tries = replace(tries, threat=tries.threat | absolute & (tries.cannot == LEAVE) & ~queen)
     blocked = paired(BETWEEN, tries.square, view.their_king[at.row]) & _reached(view, lines)[tries.line]
     return tries.only((tries.cannot != BLOCK) | (blocked != EMPTY))
 
@@ -300,7 +302,7 @@ def _made(view: View, lines: _Lines) -> _Tries:
     second = joiners(view, of.row[lone], square_of(of.front[lone]), BIT[of.slider[lone]])
     takes = attackers(boards.take(lone), of.square[lone]) & of.front[lone]
     fits[lone] = (second != EMPTY) & (takes == EMPTY)
-    some = np.flatnonzero(fits & threat)
+    some = np.flatnonzero(fits & absolute)
     fits[some] = ~_undone(boards.take(some).moved(of.slider[some], of.square[some]), of.take(some))
     tries = _Tries(line, of.slider, of.square, np.full_like(line, PIN), np.where(threat, 1, 0), fits)
     return tries.only(fits)
@@ -321,7 +323,7 @@ def _standing(view: View, lines: _Lines) -> _Tries:
     line = np.flatnonzero(marked(line[some[held]], len(lines)))
     front = square_of(lines.front[line])
     nothing = np.zeros_like(line)
-    return _Tries(line, front, front, np.full_like(line, STANDING), nothing, nothing != 0)
+    return _Tries(line, front, front, np.full_like(line, STANDING), nothing + 1, nothing != 0)
 
 
 def _all_pins(view: View) -> tuple[Claims, Squares]:

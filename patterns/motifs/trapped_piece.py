@@ -2,10 +2,10 @@
 
 The rule. A piece of theirs (no pawn, no king, not pinned) is lost wherever it goes, or sold too cheaply. We
 attack it, and do not only bring the material back level by taking it, or one move of ours attacks it and
-nothing else (that would be a fork), and no plain capture wins as much. The look ahead
-(`patterns.proof.lookahead`) decides whether we come out ahead, whatever they answer: moving it, guarding it,
-blocking the attack, taking or threatening something else. A piece that we attack already is tested as if it
-were their move.
+nothing else (that would be a fork), and no plain capture wins as much. The move is no capture that wins the
+exchange by itself. The look ahead (`patterns.proof.lookahead`) decides whether we come out ahead, whatever
+they answer: moving it, guarding it, blocking the attack, taking or threatening something else. A piece that
+we attack already is tested as if it were their move.
 
 A hit: the bishop has taken on a2, the pawn has shut it in, and the king comes to b2.
 
@@ -31,14 +31,14 @@ import chess
 import numpy as np
 
 from patterns.boards.attacks import Men, attackers
-from patterns.boards.bitboards import ALL, BIT, EMPTY, Bitboards, exploded
+from patterns.boards.bitboards import ALL, BIT, EMPTY, Bitboards, Flags, exploded
 from patterns.boards.exchange import VALUES, capture_gain, exchange
 from patterns.boards.grouping import any_of, pairs_of_equal, united
 from patterns.boards.moves import Moves
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
-from patterns.proof.claims import Claims, claims
-from patterns.proof.strokes import at_hand, profits, restores, strokes, worth_claiming
+from patterns.proof.claims import EXCHANGE, Claims, claims
+from patterns.proof.strokes import Strokes, at_hand, profits, restores, strokes, worth_claiming
 from patterns.words import wording
 
 LEAST = 1
@@ -84,12 +84,21 @@ def trapped_piece(view: View) -> Claims:
     others = every.seen & profits(view, every.kind, every.row) & ~BIT[men.square]
     guarded = (view.their_attacks[men.row] & BIT[men.square]) != EMPTY
     won = VALUES[men.kind] - np.where(guarded, VALUES[every.kind], 0)
-    best = view.thorough | (others == EMPTY) & (at_hand(view, every.moves) < won)
+    alone = (others == EMPTY) & ~_wins_already(view, every)
+    best = view.thorough | alone & (at_hand(view, every.moves) < won)
     men, every = men.only(best), every.only(best)
     squares, least = _flights(view, men) | BIT[every.square], every.gain + LEAST
     move = every.origin + 64 * every.square + 4096 * men.square
     coming = claims(every.moves, BIT[every.origin], BIT[men.square], squares, least=least, about=move)
     return Claims.joined(there, coming)
+
+
+def _wins_already(view: View, every: Strokes) -> Flags:
+    """Whether each of these moves is a capture that wins the exchange at least, whatever it attacks then."""
+    wins: Flags = every.gain >= EXCHANGE
+    some = every.only(wins)
+    wins[wins] = exchange(view.boards.take(some.row), some.origin, some.square) >= EXCHANGE
+    return wins
 
 
 def _flights(view: View, men: Men) -> Bitboards:

@@ -22,7 +22,7 @@ from patterns.boards.bitboards import (
     square_of,
 )
 from patterns.boards.exchange import VALUES, Values, can_win, loses_nothing
-from patterns.boards.grouping import grouped, united
+from patterns.boards.grouping import any_of, grouped, united
 from patterns.boards.legal import legal_men
 from patterns.boards.moves import Moves
 from patterns.boards.tables import Table
@@ -151,6 +151,21 @@ def pending(view: View, rows: Rows) -> Flags:
     boards = view.boards.take(rows[groups.first])
     theirs = threats(reversed_sides(boards), np.full(len(boards), ALL)) >= EXCHANGE
     return (theirs & ~boards.our_move)[groups.group]
+
+
+def trades_off(view: View, these: Strokes, men: Bitboards) -> Flags:
+    """Whether it is their move and one of the men can take a piece, not the one to move, and lose nothing.
+
+    `men`: some of their men, by stroke.
+    """
+    row = these.row
+    entry, man = exploded(np.where(view.boards.our_move[row], EMPTY, men & view.them[row]))
+    boards = view.boards.take(row[entry])
+    pieces = boards.us & ~(boards.pawns | boards.kings | BIT[these.origin[entry]])
+    pair, square = exploded(reach(boards.kind_at(man), man, boards.occupied, "them") & pieces)
+    theirs = view.boards.take(view.other(row[entry[pair]]))
+    keeps = loses_nothing(theirs, man[pair] ^ 56, square ^ 56)
+    return any_of(entry[pair], keeps, len(these))
 
 
 def restores(view: View, rows: Rows, gains: Values) -> Flags:

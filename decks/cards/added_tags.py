@@ -1,4 +1,4 @@
-"""Tags that a check adds on request: where a card stops asking, and what its best moves achieve."""
+"""Tags that a check adds: `SetUp`; on request, where a card stops asking and what its best moves achieve."""
 
 from __future__ import annotations
 
@@ -23,6 +23,13 @@ class NewTag:
     name: str
     value: str
     says: str
+
+
+def setups(cards: Iterable[CardGame]) -> Iterator[NewTag]:
+    """`SetUp` for cards that have only a FEN. Other programs read the position only if it is there."""
+    for one in cards:
+        if one.game.tag("SetUp") is None:
+            yield NewTag(one, "SetUp", "1", 'the tag SetUp "1", which a FEN needs')
 
 
 def trims(cards: Iterable[CardGame], verdicts: Mapping[str, PositionVerdicts]) -> Iterator[NewTag]:
