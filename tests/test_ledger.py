@@ -140,7 +140,9 @@ def test_a_student_is_counted_under_all_aliases(path: Path) -> None:
         book.store_traces([side(game(1), LET_IN), side(game(2, "Wren, A."), LET_IN)])
         book.store_traces([side(game(3, "Wren, Arthur"), LET_IN)])
     for name in ("Anna Wren", "Wren, Anna", "wren, a."):
-        assert ledger(path, "--player", name).stdout.startswith("Wren, A.; Wren, Anna: 2 traced games (2 as W")
+        assert ledger(path, "--player", name).stdout.startswith(
+            "Wren, A.; Wren, Anna: 2 traced games (2 as W"
+        )
     assert found(path, "--player", "Arthur")["games"] == 1
     students(path, "--alias", "Ida Heron=WREN, A.")
     assert found(path, "--player", "Anna Wren")["player"] == "Wren, Anna"
