@@ -30,7 +30,7 @@ from sqlite_utils.plugins import pm
 
 from decks.asks.catalogue import ASKS
 from decks.locks import folder_lock
-from decks.memory.answers import Answer, CardItem, Contest, Correction, MotifItem, parse_item
+from decks.memory.answers import Answer, CardItem, Contest, Correction, Strand, parse_item
 from decks.memory.day import DaySoFar
 from decks.memory.model import Memory, replay_log, review
 from decks.scorebook import file as scorebook_file
@@ -73,7 +73,7 @@ def a_new_book(path: Path) -> Scorebook:
 
 @pytest.mark.parametrize("ask", ASKS)
 def test_an_item_id_says_what_it_was_made_from(ask: str) -> None:
-    for made in (CardItem(DECK, "12", ask), CardItem(DECK, "a/b:c", ask), MotifItem("pin-on-file", ask)):
+    for made in (CardItem(DECK, "12", ask), CardItem(DECK, "a/b:c", ask), Strand("pin-on-file", ask)):
         assert parse_item(str(made)) == made
 
 

@@ -1,6 +1,6 @@
 """Items, which a student remembers or forgets, and answers, as the log keeps them.
 
-An item is one ask of a card, or one ask of a motif that is shown in changing positions. Its id is a string:
+An item is one ask of a card, or a strand: a skill, which is asked in changing positions. Its id is a string:
 `card:<deck uuid>/<CardId>/<ask>` or `motif:<motif>/<ask>`.
 """
 
@@ -16,6 +16,9 @@ from decks.tasks.card import GRADES, TARGET_RECALL, Grade
 RIGHT_GRADES: tuple[Grade, ...] = ("found", "fluent")
 """Grades of an answer that was right without help."""
 
+EVERY_MOTIF = "every-motif"
+"""In a strand in place of a motif. No motif has this id."""
+
 
 @dataclass(frozen=True)
 class CardItem:
@@ -29,9 +32,12 @@ class CardItem:
         return f"card:{self.deck}/{self.card_id}/{self.ask}"
 
 
-@dataclass(frozen=True)
-class MotifItem:
-    """One ask of a motif, in whatever position. `str()` gives its id."""
+@dataclass(frozen=True, order=True)
+class Strand:
+    """A skill: one ask of a motif, in whatever position. `str()` gives its id.
+
+    `motif` is EVERY_MOTIF for an ask whose skill doesn't depend on the motif.
+    """
 
     motif: str
     ask: str
@@ -40,17 +46,17 @@ class MotifItem:
         return f"motif:{self.motif}/{self.ask}"
 
 
-def parse_item(text: str) -> CardItem | MotifItem:
+def parse_item(text: str) -> CardItem | Strand:
     """Read an item id. ValueError if the text is not one. A CardId may contain slashes.
 
     >>> parse_item("motif:pin-on-file/spot")
-    MotifItem(motif='pin-on-file', ask='spot')
+    Strand(motif='pin-on-file', ask='spot')
     """
     kind, _, rest = text.partition(":")
     subject, _, ask = rest.rpartition("/")
     if subject and ask in ASKS:
         if kind == "motif":
-            return MotifItem(subject, ask)
+            return Strand(subject, ask)
         deck, _, card_id = subject.partition("/")
         if kind == "card" and deck and card_id:
             return CardItem(deck, card_id, ask)
