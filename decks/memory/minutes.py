@@ -126,8 +126,8 @@ class Today:
     unmet_cards: tuple[FixedCard, ...] = ()
     may_meet: bool = True
     due_strands_first: bool = True
-    weights: Mapping[str, float] = MappingProxyType({})
-    last_shown: Mapping[Strand, Position] = MappingProxyType({})
+    weights: Mapping[str, float] = field(default_factory=dict)
+    last_shown: Mapping[Strand, Position] = field(default_factory=dict)
     seed: int = 0
     strand_came_last: bool = True
     came: Mapping[str, int] = field(default_factory=dict)
@@ -158,7 +158,10 @@ def done(
     today: Today, step: Step, seconds: float, showings: Mapping[Strand, Showing] = MappingProxyType({})
 ) -> Today:
     """The day after a step that took `seconds`. `showings`: what the log keeps of it, by strand."""
-    states = {**today.states, **{strand: after(today.states[strand], new) for strand, new in showings.items()}}
+    states = {
+        **today.states,
+        **{strand: after(today.states[strand], new) for strand, new in showings.items()},
+    }
     first = step.why == "first meeting"
     begins = first and today.meeting is None
     kinds = _kinds(step) if begins or not first else set()

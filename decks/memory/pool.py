@@ -110,9 +110,7 @@ def choose(
     if unseen:
         return Choice(min(unseen, key=lambda each: _rank(each, tier, before, seed)), fresh=True)
     rested = [
-        position
-        for position in wanted
-        if position.key in shown and day - shown[position.key] >= SEEN_AGAIN
+        position for position in wanted if position.key in shown and day - shown[position.key] >= SEEN_AGAIN
     ]
     if lookalike and any(position.lookalike for position in rested):
         rested = [position for position in rested if position.lookalike]
@@ -124,9 +122,7 @@ def choose(
 def likeness(one: Position, other: Position) -> float:
     """How much alike two positions are, 0 to 3: the same side, squares and pawns in common (0 to 1 each)."""
     return (
-        (one.side == other.side)
-        + _in_common(one.squares, other.squares)
-        + _in_common(one.pawns, other.pawns)
+        (one.side == other.side) + _in_common(one.squares, other.squares) + _in_common(one.pawns, other.pawns)
     )
 
 

@@ -111,7 +111,9 @@ class StrandState:
     @property
     def wants_worked(self) -> bool:
         """Whether the next position is shown worked: at the first meeting, after its miss, and when stuck."""
-        first_meeting = self.worked == 0 if self.asked == 0 else self.asked == self.worked == 1 and self.missed
+        first_meeting = (
+            self.worked == 0 if self.asked == 0 else self.asked == self.worked == 1 and self.missed
+        )
         return first_meeting or (self.stuck_since is not None and self.rests_until is None)
 
     @property
