@@ -40,7 +40,7 @@ FIRST_MEETINGS_END = (0, 7, 14)
 PRICES = (0.02, 0.06, 0.2)
 """Look-ahead is tried with these prices of a card of usual length, in recall on the date."""
 
-STRETCHES = 30
+STRETCHES = 20
 """Playing through, the days are taken together to at most so many stretches."""
 
 GAMES_ADDED = 5
@@ -188,9 +188,9 @@ class _State:
 
     @classmethod
     def of(cls, facts: Facts, ways: int, found_first: float) -> _State:
-        arrays = (facts.met, *facts.memories, facts.elapsed)
-        met, stability, difficulty, elapsed = (np.tile(array, (ways, 1)) for array in arrays)
-        return cls(facts, met, stability, difficulty, elapsed, found_first)
+        met = np.tile(facts.met, (ways, 1))
+        numbers = (np.tile(array, (ways, 1)) for array in (*facts.memories, facts.elapsed))
+        return cls(facts, met, *numbers, found_first)
 
     def wait(self, days: int) -> None:
         self.elapsed += days
