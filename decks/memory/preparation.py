@@ -27,7 +27,15 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from decks.memory.many import Floats, Memories, after_first, after_found, after_missed, recalls
+from decks.memory.many import (
+    Floats,
+    Memories,
+    after_first,
+    difficulty_after,
+    recalls,
+    stability_after_found,
+    stability_after_missed,
+)
 from decks.memory.minutes import FixedCard, Today
 
 SHARE_OF_CARDS = 1 / 3
@@ -37,7 +45,7 @@ AIMS = (0.70, 0.85, 0.90, 0.95, 0.97)
 FIRST_MEETINGS_END = (0, 7, 14)
 """Due order is tried with these recalls, and with first meetings up to so many days before the event."""
 
-PRICES = (0.02, 0.06, 0.2)
+PRICES = (0.06, 0.2)
 """Look-ahead is tried with these prices of a card of usual length, in recall on the date."""
 
 STRETCHES = 20
@@ -48,8 +56,10 @@ GAMES_ADDED = 5
 
 LEAST_WEIGHT, MOST_WEIGHT = 0.5, 2.0
 
-FOUND_FIRST = 0.5
-"""The chance that an unmet card is found, unless the student's own is known. Our choice."""
+FOUND_FIRST = 0.2
+"""The chance that an unmet card is found, unless the student's own is known. It was missed in the game: a
+guess.
+"""
 
 Bools = npt.NDArray[np.bool_]
 
@@ -153,9 +163,18 @@ def plan_cards(
         return CardPlan((), ways[0], 0.0)
     ends = expected_at_the_end(facts, days_left, seconds, found_first, ways)
     best = int(np.argmax(ends))
-    state = _State.of(facts, 1, found_first)
-    chosen = _chosen(_values(state, [ways[best]], days_left), state.facts.seconds, seconds)
-    return CardPlan(tuple(chosen[0][chosen[0] >= 0].tolist()), ways[best], float(ends[best]))
+    today = todays_cards(facts, days_left, seconds, found_first, ways[best])
+    return CardPlan(today, ways[best], float(ends[best]))
+
+
+def todays_cards(
+    facts: Facts, days_left: int, seconds: float, found_first: float, way: Way
+) -> tuple[int, ...]:
+    """The cards that one way chooses today (indices), in order."""
+    if not len(facts):
+        return ()
+    values = _values(_State.of(facts, 1, found_first), [way], days_left)
+    return tuple(int(index) for index in _chosen(values, facts.seconds, seconds)[0] if index >= 0)
 
 
 def expected_at_the_end(
@@ -188,9 +207,10 @@ class _State:
 
     @classmethod
     def of(cls, facts: Facts, ways: int, found_first: float) -> _State:
-        met = np.tile(facts.met, (ways, 1))
-        numbers = (np.tile(array, (ways, 1)) for array in (*facts.memories, facts.elapsed))
-        return cls(facts, met, *numbers, found_first)
+        stability, difficulty, elapsed = (
+            np.tile(array.astype(np.float32), (ways, 1)) for array in (*facts.memories, facts.elapsed)
+        )
+        return cls(facts, np.tile(facts.met, (ways, 1)), stability, difficulty, elapsed, found_first)
 
     def wait(self, days: int) -> None:
         self.elapsed += days
@@ -199,55 +219,54 @@ class _State:
         """Ask cards: for each way their indices, filled up with -1."""
         ways, places = np.nonzero(chosen >= 0)
         asked = ways, chosen[ways, places]
-        after = _after(
-            Memories(self.stability[asked], self.difficulty[asked]),
-            self.elapsed[asked],
-            self.met[asked],
-            self.found_first,
-        )
+        memories = Memories(self.stability[asked], self.difficulty[asked])
+        outcomes = _outcomes(memories, self.elapsed[asked], self.met[asked], self.found_first)
+        after = _mean_after(memories, self.met[asked], outcomes)
         self.stability[asked], self.difficulty[asked] = after
         self.elapsed[asked] = 0
         self.met[asked] = True
 
 
 class _Outcomes(NamedTuple):
-    """What an answer can lead to: the chance to be right, and the memories after either."""
+    """What an answer can lead to: the chance that it is found, and the stability after either."""
 
     chance: Floats
-    found: Memories
-    missed: Memories
-
-    def mean(self) -> Memories:
-        """One memory between the two. Stabilities are mixed by their logarithms, because recall later on is
-        nearly a straight line in these.
-        """
-        share = self.chance
-        return Memories(
-            self.found.stability**share * self.missed.stability ** (1 - share),
-            share * self.found.difficulty + (1 - share) * self.missed.difficulty,
-        )
+    found: Floats
+    missed: Floats
 
     def recall_after(self, days: float) -> Floats:
         """The expected recall so many days after the answer."""
-        found, missed = recalls(self.found.stability, days), recalls(self.missed.stability, days)
+        found, missed = recalls(self.found, days), recalls(self.missed, days)
         return self.chance * found + (1 - self.chance) * missed
 
 
 def _outcomes(memories: Memories, elapsed: Floats, met: Bools, found_first: float) -> _Outcomes:
     recall = recalls(memories.stability, elapsed)
-    outcomes = _Outcomes(recall, after_found(memories, recall), after_missed(memories, recall))
+    found, missed = stability_after_found(memories, recall), stability_after_missed(memories, recall)
     if met.all():
-        return outcomes
-    found, missed = after_first("found"), after_first("missed")
+        return _Outcomes(recall, found, missed)
     return _Outcomes(
-        np.where(met, recall, found_first),
-        Memories(*(np.where(met, known, new) for known, new in zip(outcomes.found, found, strict=True))),
-        Memories(*(np.where(met, known, new) for known, new in zip(outcomes.missed, missed, strict=True))),
+        _where(met, recall, found_first),
+        _where(met, found, after_first("found")[0]),
+        _where(met, missed, after_first("missed")[0]),
     )
 
 
-def _after(memories: Memories, elapsed: Floats, met: Bools, found_first: float) -> Memories:
-    return _outcomes(memories, elapsed, met, found_first).mean()
+def _mean_after(memories: Memories, met: Bools, outcomes: _Outcomes) -> Memories:
+    """Memories between what an answer makes of them if found and if missed.
+
+    Stabilities are mixed by their logarithms, because recall is nearly a straight line in these.
+    """
+    share, difficulty = outcomes.chance, memories.difficulty
+    found = _where(met, difficulty_after(difficulty, True), after_first("found")[1])
+    missed = _where(met, difficulty_after(difficulty, False), after_first("missed")[1])
+    return Memories(
+        outcomes.found**share * outcomes.missed ** (1 - share), share * found + (1 - share) * missed
+    )
+
+
+def _where(condition: Bools, yes: Floats, no: float) -> Floats:
+    return np.where(condition, yes, yes.dtype.type(no))
 
 
 def _values(state: _State, ways: Sequence[Way], left: int) -> Floats:
@@ -263,12 +282,12 @@ def _values(state: _State, ways: Sequence[Way], left: int) -> Floats:
 
 
 def _by_due_order(state: _State, rows: list[int], ways: Sequence[Way], left: int) -> Floats:
-    aims = np.array([[way.aim] for way in ways], dtype=np.float64)
+    aims = np.array([[way.aim] for way in ways], dtype=np.float32)
     ends = np.array([[way.end] for way in ways])
     met = state.met[rows]
     recall = recalls(state.stability[rows], state.elapsed[rows])
     due = met & (recall <= aims) & (state.elapsed[rows] >= 1)
-    place = np.arange(met.shape[1]) / met.shape[1]
+    place = np.arange(met.shape[1], dtype=np.float32) / met.shape[1]
     values = np.where(due, 1 - recall, np.where(~met & (left > ends), -1 - place, -np.inf))
     return np.asarray(values)
 
@@ -276,17 +295,18 @@ def _by_due_order(state: _State, rows: list[int], ways: Sequence[Way], left: int
 def _by_gain(state: _State, rows: list[int], prices: list[float], left: int) -> Floats:
     """Weighted recall on the date for each second, gained by asking now. With a price: and not later."""
     memories = Memories(state.stability[rows], state.difficulty[rows])
-    met, elapsed, weights = state.met[rows], state.elapsed[rows], state.facts.weights
+    met, elapsed = state.met[rows], state.elapsed[rows]
+    weights, seconds = (array.astype(np.float32) for array in (state.facts.weights, state.facts.seconds))
     now = _outcomes(memories, elapsed, met, state.found_first)
     asked = now.recall_after(left) * weights
-    untouched = np.where(met, recalls(memories.stability, elapsed + left), 0.0) * weights
+    untouched = _where(met, recalls(memories.stability, elapsed + left), 0.0) * weights
     gains = asked - untouched
     values = np.where(gains > 0, gains, -np.inf)
     ahead = [row for row, price in enumerate(prices) if price > 0]
     later_days = sorted({left // 4, left // 2, 1} - {0, left})
     if ahead and later_days:
-        cost = np.array([[prices[row]] for row in ahead]) * state.facts.seconds / state.facts.seconds.mean()
-        mean = Memories(*(part[ahead] for part in now.mean()))
+        cost = np.array([[prices[row]] for row in ahead], dtype=np.float32) * seconds / seconds.mean()
+        mean = Memories(*(part[ahead] for part in _mean_after(memories, met, now)))
         memories = Memories(*(part[ahead] for part in memories))
         met, elapsed, always = met[ahead], elapsed[ahead], np.ones_like(met[ahead])
         today, wait = asked[ahead], untouched[ahead]
@@ -297,7 +317,7 @@ def _by_gain(state: _State, rows: list[int], prices: list[float], left: int) -> 
             today = np.maximum(today, again * weights - cost)
             wait = np.maximum(wait, first * weights - cost)
         values[ahead] = np.where(gains[ahead] > 0, today - wait, -np.inf)
-    return np.asarray(values / state.facts.seconds)
+    return np.asarray(values / seconds)
 
 
 def _chosen(values: Floats, seconds: Floats, budget: float) -> npt.NDArray[np.intp]:

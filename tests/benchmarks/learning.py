@@ -33,7 +33,6 @@ from statistics import mean
 from decks.memory.answers import Strand
 from decks.memory.day import USUAL_MINUTES, DayAhead
 from decks.memory.minutes import (
-    WORKED_SECONDS,
     CardStep,
     FixedCard,
     StrandStep,
@@ -164,6 +163,22 @@ def days() -> Iterator[date]:
     return (START + timedelta(days=number) for number in range(DAYS))
 
 
+def study(student: Student, today: Today) -> Today:
+    """The day at its end, after the student did all that it asks for."""
+    day = today.day
+    while step := next_step(today):
+        assert isinstance(step, StrandStep)
+        motif, shown, grade = step.strand.motif, step.shown, None
+        if step.strands:
+            grade = student.answer(motif, shown, day)
+        else:
+            student.look(motif, shown, day)
+        moment = datetime.combine(day, time.min)
+        showing = Showing("", day, moment, grade, shown.tier, shown.lookalike, step.fresh)
+        today = done(today, step, step.seconds, {step.strand: showing})
+    return today
+
+
 def with_strands(student: Student, pools: dict[Strand, list[Position]], seed: int) -> Outcome:
     """The program's way."""
     states = dict.fromkeys(pools, StrandState())
@@ -181,23 +196,7 @@ def with_strands(student: Student, pools: dict[Strand, list[Position]], seed: in
             last_shown=last_shown,
             seed=seed,
         )
-        while step := next_step(today):
-            assert isinstance(step, StrandStep)
-            grade: Grade | None = None
-            if step.strands:
-                grade = student.answer(step.strand.motif, step.shown, day)
-            else:
-                student.look(step.strand.motif, step.shown, day)
-            showing = Showing(
-                "",
-                day,
-                datetime.combine(day, time.min),
-                grade,
-                step.shown.tier,
-                step.shown.lookalike,
-                step.fresh,
-            )
-            today = done(today, step, step.seconds, {step.strand: showing})
+        today = study(student, today)
         used += 60 * USUAL_MINUTES - today.ahead.seconds
         states, shown, last_shown = dict(today.states), dict(today.shown), dict(today.last_shown)
     return Outcome(student.whole_success(START + timedelta(days=DAYS)), used / 60 / DAYS, len(shown))

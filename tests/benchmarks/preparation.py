@@ -16,23 +16,47 @@ differ as much as they may. The measure is the weighted mean success in new posi
 from __future__ import annotations
 
 import argparse
-import random
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import timedelta
+from random import Random
 from statistics import mean
 
-import learning
 import numpy as np
+from learning import MANY, MOTIFS, START, Assumptions, Student, positions, study
 from numpy.random import Generator, default_rng
 
-from decks.memory.many import Floats, Memories, after_first, after_found, after_missed, recalls
-from decks.memory.preparation import PLAIN, WAYS, Facts, Way, plan_cards
+from decks.memory.day import MINUTES_A_FIRST_MEETING, DayAhead
+from decks.memory.many import (
+    Floats,
+    Memories,
+    after_first,
+    difficulty_after,
+    recalls,
+    stability_after_found,
+    stability_after_missed,
+)
+from decks.memory.minutes import Today
+from decks.memory.pool import fresh_allowance, unseen
+from decks.memory.preparation import (
+    FOUND_FIRST,
+    PLAIN,
+    WAYS,
+    Bools,
+    CardPlan,
+    Facts,
+    Way,
+    before_event,
+    plan_cards,
+    todays_cards,
+)
+from decks.memory.strands import TIERS, StrandState
+
+NO_CARDS = CardPlan((), PLAIN, 0.0)
 
 CARDS = 300
 SECONDS = 20.0
 ANSWERS_A_DAY = 15
-FOUND_FIRST = 0.5
 
 STARTS = ("all unmet", "half unmet", "all known, backlog")
 EVENTS = (1, 14, 40, 120)
@@ -55,16 +79,19 @@ def start_of(start: str, dice: Generator) -> Facts:
 
 
 def on_the_date(
-    ways: Sequence[Way], start: str, days: int, seed: int, *, speed: float = 1.0, missed: float = 0.0
+    way: Way | None, start: str, days: int, seed: int, *, speed: float = 1.0, missed: float = 0.0
 ) -> float:
-    """The true mean recall on the date. `speed`: how fast the student forgets. `missed`: share of days."""
+    """The true mean recall on the date, by one way to choose or (None) by the plan. `speed`: how fast the student forgets. `missed`: share of days."""
     dice = default_rng(seed)
     facts = start_of(start, dice)
     truth = Memories(facts.memories.stability.copy(), facts.memories.difficulty.copy())
     for left in range(days, 0, -1):
         if dice.random() >= missed:
-            today = list(plan_cards(facts, left, SECONDS * ANSWERS_A_DAY, FOUND_FIRST, ways).today)
-            facts, truth = answered(facts, truth, today, speed, dice)
+            if way:
+                today = todays_cards(facts, left, SECONDS * ANSWERS_A_DAY, FOUND_FIRST, way)
+            else:
+                today = plan_cards(facts, left, SECONDS * ANSWERS_A_DAY).today
+            facts, truth = answered(facts, truth, list(today), speed, dice)
         facts = replace(facts, elapsed=facts.elapsed + 1)
     known = np.where(facts.met, recalls(truth.stability, speed * facts.elapsed), 0.0)
     return float(known.mean())
@@ -93,15 +120,16 @@ def answered(
     return replace(facts, met=known, memories=memories, elapsed=elapsed), truth
 
 
-def after_answers(before: Memories, recall: Floats, met: Floats, found: Floats) -> Memories:
+def after_answers(before: Memories, recall: Floats, met: Bools, found: Bools) -> Memories:
     """The memories after answers, each found or missed."""
-    later = zip(after_found(before, recall), after_missed(before, recall), strict=True)
-    first = zip(after_first("found"), after_first("missed"), strict=True)
+    stability = np.where(found, stability_after_found(before, recall), stability_after_missed(before, recall))
+    difficulty = np.where(
+        found, difficulty_after(before.difficulty, True), difficulty_after(before.difficulty, False)
+    )
+    right, wrong = after_first("found"), after_first("missed")
     return Memories(
-        *(
-            np.where(met, np.where(found, *known), np.where(found, *new))
-            for known, new in zip(later, first, strict=True)
-        )
+        np.where(met, stability, np.where(found, right[0], wrong[0])),
+        np.where(met, difficulty, np.where(found, right[1], wrong[1])),
     )
 
 
@@ -115,16 +143,38 @@ def compare(name: str, start: str, days: int, seeds: int, *, speed: float = 1.0,
     """Print one case."""
     due = [way for way in WAYS if way.aim is not None]
 
-    def result(ways: Sequence[Way]) -> float:
-        return mean(on_the_date(ways, start, days, seed, speed=speed, missed=missed) for seed in range(seeds))
+    def result(way: Way | None) -> float:
+        return mean(on_the_date(way, start, days, seed, speed=speed, missed=missed) for seed in range(seeds))
 
-    plain, planned = result([PLAIN]), result(WAYS)
-    tuned = max(result([way]) for way in due)
+    plain, planned = result(PLAIN), result(None)
+    tuned = max(result(way) for way in due)
     print(
         f"{name:24} {start:20} {days:4}   {plain:.3f}  {tuned:.3f}  {planned:.3f}"
         f"   {planned / plain - 1:+7.1%} {planned / tuned - 1:+7.1%}",
         flush=True,
     )
+
+
+SKEWED = {motif: 2.0 if number < 8 else 0.55 for number, motif in enumerate(MOTIFS)}
+"""Weights that differ about as much as they may, with mean 1: eight of 26 motifs cost most of the points."""
+
+
+def weighted_success(seed: int, minutes: float, days: int, weights: Mapping[str, float]) -> float:
+    """The mean success by the weights SKEWED, after days on which the turn is weighted by `weights`."""
+    student = Student(Assumptions(), Random(seed))
+    pools = positions(MANY, Random(seed))
+    today = Today(
+        DayAhead(START), dict.fromkeys(pools, StrandState()), pools, {}, 0, {"play": 45.0}, seed=seed
+    )
+    for number in range(days):
+        day = START + timedelta(days=number)
+        ahead = DayAhead(day, 60 * minutes, 30 * minutes, minutes // MINUTES_A_FIRST_MEETING)
+        today = replace(today, ahead=ahead, fresh_left=fresh_allowance(unseen(pools.values(), today.shown)))
+        today = study(student, before_event(replace(today, came={}, meeting=None), (), NO_CARDS, weights))
+    on_the_date = START + timedelta(days=days)
+    return sum(
+        SKEWED[motif] * mean(student.success(motif, tier, on_the_date) for tier in TIERS) for motif in MOTIFS
+    ) / sum(SKEWED.values())
 
 
 def main() -> None:
