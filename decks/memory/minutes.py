@@ -1,6 +1,7 @@
 """What a student does in the minutes of a study day, one step after the other.
 
-1. What is due: fixed cards, least recall first, and strands, longest waiting first, alternately.
+1. What is due: fixed cards, least recall first, and strands, longest waiting first, alternately. Something with
+   the motif of the step before gives way to the next one (interleaving: Kornell & Bjork 2008; Rohrer 2014).
 2. First meetings, if nothing due is left and what was due took at most half of the minutes; strands first.
 3. The strands whose turn it is, as long as there are minutes.
 
@@ -105,15 +106,15 @@ Step = CardStep | StrandStep
 class Today:
     """A study day as far as it has come.
 
-    `ahead`: what there is still time for; may be negative. `may_meet`: first meetings are allowed at all (see
-    `clear_again`). `due_cards`: in the order in which they are asked; `unmet_cards`: likewise. `states`: of
-    all strands that have a pool, `pools`: theirs. `shown`: when each position was last displayed in any way.
-    `fresh_left`: unseen positions the day may still use. `seconds_of`: the usual time of an ask. `weights`: of
-    the strands by motif, 1 for those not named. `due_strands_first`: strands have return dates; without them
-    there is only the turn. `last_shown`: the last position of each strand. `seed`: decides where chance must.
+    `ahead`: what there is still time for. `states`: of all strands that have a pool; `pools`: theirs. `shown`:
+    when each position was last displayed in any way. `fresh_left`: unseen positions the day may still use.
+    `seconds_of`: the usual time of an ask. `due_cards`, `unmet_cards`: in the order in which they are asked.
+    `may_meet`: whether first meetings are allowed at all (see `clear_again`). `due_strands_first`: strands that
+    are due come before those whose turn it is. `weights`: of strands, by motif, 1 for those not named.
+    `last_shown`: the last position of each strand. `seed`: decides where chance must.
 
-    The other fields are kept by `done`: which kind of due work came last, how often each motif came today, and
-    the strand whose first meeting isn't over.
+    `done` keeps the other fields: whether a strand came last (or else a card), and with which motifs; how often
+    each motif came today; and the strand whose first meeting isn't over.
     """
 
     ahead: DayAhead
@@ -130,6 +131,7 @@ class Today:
     last_shown: Mapping[Strand, Position] = field(default_factory=dict)
     seed: int = 0
     strand_came_last: bool = True
+    came_last: frozenset[str] = frozenset()
     came: Mapping[str, int] = field(default_factory=dict)
     meeting: Strand | None = None
 
@@ -164,7 +166,8 @@ def done(
     }
     first = step.why == "first meeting"
     begins = first and today.meeting is None
-    kinds = _kinds(step) if begins or not first else set()
+    kinds = _kinds(step)
+    times = {kind: today.came.get(kind, 0) + (begins or not first) for kind in kinds}
     today = replace(
         today,
         ahead=replace(
@@ -175,7 +178,8 @@ def done(
         ),
         states=states,
         shown={**today.shown, step.position: today.day},
-        came={**today.came, **{kind: today.came.get(kind, 0) + 1 for kind in kinds}},
+        came={**today.came, **times},
+        came_last=kinds,
         strand_came_last=isinstance(step, StrandStep),
         meeting=None,
     )
@@ -243,14 +247,7 @@ def rest_of(log: Iterable[tuple[date, Grade]]) -> date | None:
 
 def _due_step(today: Today) -> Step | None:
     """The next due step: of the kind that didn't come last, or else of the other."""
-    card = next(
-        (
-            CardStep(card, "due", card.seconds)
-            for card in today.due_cards
-            if today.shown.get(card.position) != today.day
-        ),
-        None,
-    )
+    card = _card_step(today, today.due_cards, "due")
     if card and today.strand_came_last:
         return card
     return _due_strand(today) or card
@@ -260,11 +257,11 @@ def _due_strand(today: Today) -> StrandStep | None:
     if not today.due_strands_first:
         return None
     waiting = sorted(
-        (state.returns, strand)
+        (_kind(strand) in today.came_last, state.returns, strand)
         for strand, state in today.states.items()
         if state.returns is not None and state.is_due(today.day)
     )
-    return _first_to_show(today, (strand for _, strand in waiting), "due")
+    return _first_to_show(today, (strand for *_, strand in waiting), "due")
 
 
 def _first_meeting(today: Today) -> Step | None:
@@ -276,14 +273,14 @@ def _first_meeting(today: Today) -> Step | None:
     unmet.sort(key=lambda strand: -_weight(today, strand))
     if step := _first_to_show(today, unmet, "first meeting"):
         return step
-    return next(
-        (
-            CardStep(card, "first meeting", card.seconds)
-            for card in today.unmet_cards
-            if today.shown.get(card.position) != today.day
-        ),
-        None,
-    )
+    return _card_step(today, today.unmet_cards, "first meeting")
+
+
+def _card_step(today: Today, cards: Iterable[FixedCard], why: Why) -> CardStep | None:
+    """The first of these cards whose position wasn't displayed today; after its own motif the next one."""
+    possible = [card for card in cards if today.shown.get(card.position) != today.day]
+    card = min(possible, key=lambda card: card.motif in today.came_last, default=None)
+    return CardStep(card, why, card.seconds) if card else None
 
 
 def _can_be_met(today: Today, strand: Strand) -> bool:
@@ -319,7 +316,7 @@ def _strand_step(today: Today, strand: Strand, why: Why) -> StrandStep | None:
     choice = None if state.rests(today.day) else _choice(today, strand)
     if choice is None:
         return None
-    if state.wants_worked and len(today.pools[strand]) > 1:
+    if state.wants_worked and (state.asked > 0 or len(today.pools[strand]) > 1):
         return StrandStep(strand, choice.position, choice.fresh, (), why, WORKED_SECONDS)
     asked = tuple(
         each
@@ -349,9 +346,11 @@ def _choice(today: Today, strand: Strand) -> Choice | None:
     )
 
 
-def _kinds(step: Step) -> set[str]:
-    """What may come twice a day only after every other."""
-    return {step.card.motif} if isinstance(step, CardStep) else set(map(_kind, (step.strand, *step.strands)))
+def _kinds(step: Step) -> frozenset[str]:
+    """The motifs of a step, which may come twice a day only after every other."""
+    if isinstance(step, CardStep):
+        return frozenset({step.card.motif})
+    return frozenset(map(_kind, (step.strand, *step.strands)))
 
 
 def _kind(strand: Strand) -> str:

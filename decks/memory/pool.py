@@ -33,9 +33,9 @@ LOOKALIKE_EVERY = 4
 class Position:
     """A position of a pool. `key`: the same for the same position, whichever card or deck it is in.
 
-    `strands`: those of all asks of its card, in the order of a sitting. `tier`: 1 to 3. `lookalike`: the motif
-    seems present and is not. `side`: which side profits. `squares`: those of the motif. `pawns`: the pawns of
-    both sides, such as `white e4`.
+    `strands`: those of all asks of its card, in the order of a sitting. `lookalike`: the motif seems present
+    and is not. `side`: the one that profits. `squares`: those of the motif. `pawns`: the pawns of both sides,
+    such as `white e4`.
     """
 
     key: str

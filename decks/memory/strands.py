@@ -90,10 +90,10 @@ class StrandState:
     """What a log says of one strand. The default is a strand that was never shown.
 
     `returns`: the study day from which on it is due. `last`: the one on which it was last asked. `asked`,
-    `worked`: how many positions. `row`: right answers in a row up to now. `in_tier`: which of the last answers
-    that count in this tier were right, `first_sight`: the same for all answers in fresh positions; the latest
-    last. `missed`: the last answer was. `stuck_since`: the day it got stuck, until an answer is right;
-    `rests_until`: the end of the rest that followed.
+    `worked`: how many positions. `row`: right answers in a row up to now. `first_sight`: whether the last
+    answers in fresh positions were right, the latest last; `in_tier`: those that count since it entered its
+    tier. `missed`: whether the last answer was. `stuck_since`: the day on which it got stuck, until an answer
+    is right; `rests_until`: the end of the rest, once it was shown worked.
     """
 
     tier: int = 1

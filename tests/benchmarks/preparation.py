@@ -159,9 +159,11 @@ SKEWED = {motif: 2.0 if number < 8 else 0.55 for number, motif in enumerate(MOTI
 """Weights that differ about as much as they may, with mean 1: eight of 26 motifs cost most of the points."""
 
 
-def weighted_success(seed: int, minutes: float, days: int, weights: Mapping[str, float]) -> float:
+def weighted_success(
+    seed: int, minutes: float, days: int, weights: Mapping[str, float], assumptions: Assumptions
+) -> float:
     """The mean success by the weights SKEWED, after days on which the turn is weighted by `weights`."""
-    student = Student(Assumptions(), Random(seed))
+    student = Student(assumptions, Random(seed))
     pools = positions(MANY, Random(seed))
     today = Today(
         DayAhead(START), dict.fromkeys(pools, StrandState()), pools, {}, 0, {"play": 45.0}, seed=seed
