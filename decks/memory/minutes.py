@@ -1,7 +1,8 @@
 """What a student does in the minutes of a study day, one step after the other.
 
-1. What is due: fixed cards, least recall first, and strands, longest waiting first, alternately. Something with
-   the motif of the step before gives way to the next one (interleaving: Kornell & Bjork 2008; Rohrer 2014).
+1. What is due: fixed cards, least recall first, and strands, longest waiting first, alternately. Something
+   with the motif of the step before gives way to the next one (interleaving: Kornell & Bjork 2008; Rohrer
+   2014).
 2. First meetings, if nothing due is left and what was due took at most half of the minutes; strands first.
 3. The strands whose turn it is, as long as there are minutes.
 
@@ -106,15 +107,16 @@ Step = CardStep | StrandStep
 class Today:
     """A study day as far as it has come.
 
-    `ahead`: what there is still time for. `states`: of all strands that have a pool; `pools`: theirs. `shown`:
-    when each position was last displayed in any way. `fresh_left`: unseen positions the day may still use.
-    `seconds_of`: the usual time of an ask. `due_cards`, `unmet_cards`: in the order in which they are asked.
-    `may_meet`: whether first meetings are allowed at all (see `clear_again`). `due_strands_first`: strands that
-    are due come before those whose turn it is. `weights`: of strands, by motif, 1 for those not named.
-    `last_shown`: the last position of each strand. `seed`: decides where chance must.
+    `ahead`: what there is still time for. `states`: of all strands that have a pool; `pools`: theirs.
+    `shown`: when each position was last displayed in any way. `fresh_left`: unseen positions the day may
+    still use. `seconds_of`: the usual time of an ask. `due_cards`, `unmet_cards`: in the order in which
+    they are asked. `may_meet`: whether first meetings are allowed at all (see `clear_again`).
+    `due_strands_first`: strands that are due come before those whose turn it is. `weights`: of strands, by
+    motif, 1 for those not named. `last_shown`: the last position of each strand. `seed`: decides where
+    chance must.
 
-    `done` keeps the other fields: whether a strand came last (or else a card), and with which motifs; how often
-    each motif came today; and the strand whose first meeting isn't over.
+    `done` keeps the other fields: whether a strand came last (or else a card), and with which motifs; how
+    often each motif came today; and the strand whose first meeting isn't over.
     """
 
     ahead: DayAhead

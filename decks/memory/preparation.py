@@ -6,13 +6,14 @@ are taken into account the next day. The ways are:
 
 - greedy: the cards that gain most expected recall on the date for each second;
 - look-ahead: the same, compared with asking later, if an answer has a price;
-- due order: what has fallen to a recall aimed at, least recall first, then unmet cards, until some days before
-  the event.
+- due order: what has fallen to a recall aimed at, least recall first, then unmet cards, until some days
+  before the event.
 
 None of them is best everywhere: it depends on how much is met and on how much time is left. Playing through
 takes no chances: an answer moves a memory to the mean of what being right and being wrong would do to it.
 
-Strands need no such plan. Up to the event only their turn decides, weighted by what a motif costs the student.
+Strands need no such plan. Up to the event only their turn decides, weighted by what a motif costs the
+student.
 
 The objective is the sum of weight x recall on the date. FSRS-6 is the model of recall (`decks.memory.many`).
 """
@@ -124,7 +125,10 @@ def facts_of(cards: Sequence[FixedCard], day: date, weights: Mapping[str, float]
 
 
 class Way(NamedTuple):
-    """A way to choose a day's cards. Either a `price` (0: greedy), or a recall `aim` and when meetings `end`."""
+    """A way to choose a day's cards: by gain at a `price` (0: greedy), or due order with a recall `aim`.
+
+    `end`: days before the event on which due order stops having first meetings.
+    """
 
     price: float = 0.0
     aim: float | None = None

@@ -22,8 +22,7 @@ and fixed cards under FSRS-6 on the same positions, with the usual limit on firs
 rival, with as many first meetings as the minutes allow. The measure is the true success in new positions at
 the end.
 
-`PYTHONPATH=. python tests/benchmarks/learning.py [--seeds N] [--quick]`; `--quick` leaves the assumptions as they
-are.
+`PYTHONPATH=. python tests/benchmarks/learning.py [--seeds N] [--quick]`; `--quick` changes no assumption.
 """
 
 from __future__ import annotations
