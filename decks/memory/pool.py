@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from zlib import crc32
+from hashlib import blake2b
 
 from decks.memory.answers import Strand
 from decks.memory.strands import WITHOUT_LOOKALIKES
@@ -138,4 +138,5 @@ def _in_common(one: frozenset[str], other: frozenset[str]) -> float:
 
 def _lot(seed: int, *names: str) -> int:
     """A number that depends only on the seed and the names, the same on every machine."""
-    return crc32("\n".join((str(seed), *names)).encode())
+    text = "\n".join((str(seed), *names))
+    return int.from_bytes(blake2b(text.encode(), digest_size=4).digest(), "big")
