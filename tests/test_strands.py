@@ -90,7 +90,8 @@ def test_a_seen_position_moves_the_date_but_counts_for_no_rate_and_no_tier() -> 
     assert forgotten.returns == DAY + timedelta(days=13)
 
 
-R, W = "found", "missed"
+R: Grade = "found"
+W: Grade = "missed"
 
 
 @pytest.mark.parametrize(
@@ -124,7 +125,7 @@ def test_four_right_of_five_lead_up_and_four_wrong_lead_down(
     assert state_of(log).tier == tier
 
 
-STUCK: list[Grade] = ["missed"] * 3 + ["found"] + ["missed"] * 4
+STUCK: list[Grade] = [W, W, W, R, W, W, W, W]
 
 
 def test_a_strand_is_stuck_with_one_right_of_eight_in_the_lowest_tier() -> None:

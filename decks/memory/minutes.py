@@ -204,11 +204,12 @@ def plan_day(today: Today) -> list[Step]:
     steps: list[Step] = []
     while step := next_step(today):
         steps.append(step)
-        today = done(today, step, step.seconds, _as_found(step, today.day))
+        today = done(today, step, step.seconds, as_found(step, today.day))
     return steps
 
 
-def _as_found(step: Step, day: date) -> dict[Strand, Showing]:
+def as_found(step: Step, day: date) -> dict[Strand, Showing]:
+    """What the log would keep of a step if its answers were `found`."""
     if isinstance(step, CardStep):
         return {}
     showing = Showing(

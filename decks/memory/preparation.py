@@ -20,14 +20,17 @@ The objective is the sum of weight x recall on the date. FSRS-6 is the model of 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import sys
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
+from decks.memory.answers import Strand
+from decks.memory.day import MINUTES_A_FIRST_MEETING, DayAhead
 from decks.memory.many import (
     Floats,
     Memories,
@@ -37,7 +40,8 @@ from decks.memory.many import (
     stability_after_found,
     stability_after_missed,
 )
-from decks.memory.minutes import FixedCard, Today
+from decks.memory.minutes import FixedCard, StrandStep, Today, as_found, done, next_step
+from decks.memory.pool import Position, unseen
 
 SHARE_OF_CARDS = 1 / 3
 """The most of the minutes that fixed cards may take before an event."""
@@ -71,15 +75,12 @@ def weights(lost: Mapping[str, float], games: int) -> dict[str, float]:
     `lost`: the points that each motif cost in all `games`. With few games the weights stay close together.
 
     >>> {motif: round(weight, 2) for motif, weight in weights({"fork": 6, "pin": 0.5}, games=20).items()}
-    {'fork': 1.32, 'pin': 0.68}
+    {'fork': 1.39, 'pin': 0.61}
     """
-    if not lost:
-        return {}
     points = np.array(list(lost.values()), dtype=np.float64)
-    usual = points.mean() / games if games else 0.0
-    roots = np.sqrt((points + GAMES_ADDED * usual) / (games + GAMES_ADDED))
-    if not roots.any():
+    if not games or not points.any():
         return dict.fromkeys(lost, 1.0)
+    roots = np.sqrt((points + GAMES_ADDED * points.mean() / games) / (games + GAMES_ADDED))
     low, high = 0.0, MOST_WEIGHT / roots[roots > 0].min()
     for _ in range(60):  # the scale that gives mean 1 after the limits; the mean grows with it
         scale = (low + high) / 2
@@ -337,6 +338,11 @@ def _chosen(values: Floats, seconds: Floats, budget: float) -> npt.NDArray[np.in
     return np.where(wanted, order, -1)
 
 
+def seconds_for_cards(seconds: float) -> float:
+    """What fixed cards may take of a day's seconds before an event."""
+    return SHARE_OF_CARDS * seconds
+
+
 def before_event(
     today: Today, cards: Sequence[FixedCard], plan: CardPlan, weights: Mapping[str, float]
 ) -> Today:
@@ -348,3 +354,41 @@ def before_event(
         due_strands_first=False,
         weights=weights,
     )
+
+
+def positions_needed(today: Today, days_left: int, seconds: float) -> dict[Strand, int]:
+    """How many new positions each strand would be shown up to the event if no pool ever ran out.
+
+    `today`: the first day, as `before_event` makes it. `seconds`: for strands, on each day. It is counted
+    as if every answer were found.
+    """
+    needed = dict.fromkeys(today.states, 0)
+    today = replace(today, pools={strand: _made_up(strand, 0) for strand in today.states}, due_cards=())
+    for number in range(days_left):
+        ahead = DayAhead(
+            today.day + timedelta(days=number > 0),
+            seconds,
+            seconds / 2,
+            seconds // (60 * MINUTES_A_FIRST_MEETING),
+        )
+        today = replace(today, ahead=ahead, fresh_left=sys.maxsize, came={}, meeting=None)
+        while step := next_step(today):
+            assert isinstance(step, StrandStep)
+            needed[step.strand] += 1
+            today = done(today, step, step.seconds, as_found(step, today.day))
+            pool = _made_up(step.strand, needed[step.strand])
+            today = replace(today, pools={**today.pools, step.strand: pool})
+    return needed
+
+
+def positions_lacking(
+    needed: Mapping[Strand, int], pools: Mapping[Strand, Sequence[Position]], shown: Collection[str]
+) -> dict[Strand, int]:
+    """How many more unseen positions each strand would need; strands that have enough are left out."""
+    lacking = {strand: count - unseen([pools.get(strand, ())], shown) for strand, count in needed.items()}
+    return {strand: count for strand, count in lacking.items() if count > 0}
+
+
+def _made_up(strand: Strand, number: int) -> tuple[Position, ...]:
+    """Two positions that nobody has seen."""
+    return tuple(Position(f"{strand} {number + each}", (strand,)) for each in range(2))
