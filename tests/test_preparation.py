@@ -214,11 +214,12 @@ def test_positions_needed_are_those_the_days_would_show_and_lacking_are_those_no
     fork, pin = Strand("fork", "play"), Strand("pin", "play")
     states = {fork: StrandState(), pin: StrandState(last=DAY - timedelta(days=3), asked=4, worked=1)}
     pools = {strand: [Position(f"{strand.motif}{n}", (strand,)) for n in range(6)] for strand in (fork, pin)}
-    today = Today(DayAhead(DAY), states, pools, {"pin0": DAY}, 3, {"play": 60.0}, due_strands_first=False)
-    needed = positions_needed(today, 4, 300)
+    ahead = DayAhead(DAY, 310, 155, 1)
+    today = Today(ahead, states, pools, {"pin0": DAY}, 3, {"play": 60.0}, due_strands_first=False)
+    needed = positions_needed(replace(today, due_cards=(a_card("a", 3, seconds=10),)), 4)
     # Six on the first day, one of them worked and so half as long, then five a day, three of them forks.
     assert needed == {fork: 4 + 9, pin: 2 + 6}
     assert positions_lacking(needed, pools, {"pin0"}) == {fork: 7, pin: 3}
     assert positions_lacking({fork: 6, pin: 5}, pools, {"pin0"}) == {}
-    heavy = positions_needed(replace(today, weights={"pin": 5.0}), 40, 60)
+    heavy = positions_needed(replace(today, weights={"pin": 5.0}, ahead=DayAhead(DAY, 60, 30, 1)), 40)
     assert heavy[pin] > heavy[fork] > 0

@@ -30,7 +30,6 @@ import numpy as np
 import numpy.typing as npt
 
 from decks.memory.answers import Strand
-from decks.memory.day import MINUTES_A_FIRST_MEETING, DayAhead
 from decks.memory.many import (
     Floats,
     Memories,
@@ -356,22 +355,19 @@ def before_event(
     )
 
 
-def positions_needed(today: Today, days_left: int, seconds: float) -> dict[Strand, int]:
+def positions_needed(today: Today, days_left: int) -> dict[Strand, int]:
     """How many new positions each strand would be shown up to the event if no pool ever ran out.
 
-    `today`: the first day, as `before_event` makes it. `seconds`: for strands, on each day. It is counted
-    as if every answer were found.
+    `today`: the first day, as `before_event` makes it; every day has as much time for strands, and as many
+    first meetings. It is counted as if every answer were found.
     """
     needed = dict.fromkeys(today.states, 0)
+    seconds = today.ahead.seconds - sum(card.seconds for card in today.due_cards)
+    ahead = replace(today.ahead, seconds=seconds)
     today = replace(today, pools={strand: _made_up(strand, 0) for strand in today.states}, due_cards=())
     for number in range(days_left):
-        ahead = DayAhead(
-            today.day + timedelta(days=number > 0),
-            seconds,
-            seconds / 2,
-            seconds // (60 * MINUTES_A_FIRST_MEETING),
-        )
-        today = replace(today, ahead=ahead, fresh_left=sys.maxsize, came={}, meeting=None)
+        day = replace(ahead, day=ahead.day + timedelta(days=number))
+        today = replace(today, ahead=day, fresh_left=sys.maxsize, came={}, meeting=None)
         while step := next_step(today):
             assert isinstance(step, StrandStep)
             needed[step.strand] += 1
