@@ -119,14 +119,15 @@ def test_greedy_asks_what_gains_most_recall_on_the_date_for_each_second() -> Non
     assert cards_today([a_card("long", 3, seconds=60), a_card("short", 3)], GREEDY, 20, 20) == "short"
     assert cards_today([a_card("light", 3), a_card("heavy", 3, motif="pin")], GREEDY, 20, 20) == "heavy"
     assert cards_today([a_card("met", 3), a_card("new")], GREEDY, 20, 20) == "new"
+    assert cards_today([a_card("today", 3, ago=0)], GREEDY, 20, 20) == ""
     assert cards_today([], GREEDY, 20, 20) == ""
 
 
 def test_look_ahead_leaves_what_is_better_asked_later() -> None:
-    cards = [a_card("soon", 3, ago=0), a_card("late", 3, ago=30)]
-    assert cards_today(cards, Way(price=0.2), 30, 20) == "late"
-    gains = {way: cards_today(cards, way, 1, 40).split() for way in (GREEDY, Way(price=0.2))}
-    assert gains[GREEDY] == gains[Way(price=0.2)]  # tomorrow is the event: there is no later
+    cards, ahead = [a_card("new"), a_card("met", 10, ago=10)], Way(price=0.2)
+    assert [cards_today(cards, way, 10, 20) for way in (GREEDY, ahead)] == ["new", "met"]
+    assert [cards_today(cards, way, 1, 20) for way in (GREEDY, ahead)] == ["new", "new"]  # there is no later
+    assert cards_today([a_card("today", 3, ago=0)], ahead, 30, 20) == ""
 
 
 def test_the_end_is_what_a_day_by_day_sum_gives() -> None:

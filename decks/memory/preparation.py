@@ -304,7 +304,9 @@ def _by_gain(state: _State, rows: list[int], prices: list[float], left: int) -> 
     now = _outcomes(memories, elapsed, met, state.found_first)
     asked = now.recall_after(left) * weights
     untouched = _where(met, recalls(memories.stability, elapsed + left), 0.0) * weights
-    gains = asked - untouched
+    gains = np.where(
+        met & (elapsed < 1), -np.inf, asked - untouched
+    )  # a second answer of a day doesn't count
     values = np.where(gains > 0, gains, -np.inf)
     ahead = [row for row, price in enumerate(prices) if price > 0]
     later_days = sorted({left // 4, left // 2, 1} - {0, left})
