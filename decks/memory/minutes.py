@@ -186,11 +186,7 @@ def done(
         meeting=None,
     )
     if isinstance(step, CardStep):
-        return replace(
-            today,
-            due_cards=tuple(card for card in today.due_cards if card.card != step.card.card),
-            unmet_cards=tuple(card for card in today.unmet_cards if card.card != step.card.card),
-        )
+        return today
     return replace(
         today,
         fresh_left=today.fresh_left - step.fresh,
@@ -254,6 +250,38 @@ def _due_step(today: Today) -> Step | None:
     if card and today.strand_came_last:
         return card
     return _due_strand(today) or card
+
+
+def _due_strand(today: Today) -> StrandStep | None:
+    if not today.due_strands_first:
+        return None
+    waiting = sorted(
+        (_kind(strand) in today.came_last, state.returns, strand)
+        for strand, state in today.states.items()
+        if state.returns is not None and state.is_due(today.day)
+    )
+    return _first_to_show(today, (strand for *_, strand in waiting), "due")
+
+
+def _first_meeting(today: Today) -> Step | None:
+    if not today.may_meet or today.ahead.due_seconds < 0 or today.ahead.first_meetings < 1:
+        return None
+    unmet = [
+        strand for strand, state in today.states.items() if state.asked == 0 and _can_be_met(today, strand)
+    ]
+    unmet.sort(key=lambda strand: -_weight(today, strand))
+    if step := _first_to_show(today, unmet, "first meeting"):
+        return step
+    return _card_step(today, today.unmet_cards, "first meeting")
+
+
+def _card_step(today: Today, cards: Iterable[FixedCard], why: Why) -> CardStep | None:
+    """The first of these cards whose position wasn't displayed today; after its own motif the next one."""
+    possible = (card for card in cards if today.shown.get(card.position) != today.day)
+    first = next(possible, None)
+    if first and first.motif in today.came_last:
+        first = next((card for card in possible if card.motif not in today.came_last), first)
+    return CardStep(first, why, first.seconds) if first else None
 
 
 def _due_strand(today: Today) -> StrandStep | None:

@@ -309,22 +309,23 @@ def main() -> None:
             Student(assumptions, random.Random(seed)).whole_success(START) for seed in range(options.seeds)
         )
         print(f"\n{name}: success at the start {start:.2f}")
-        print("positions   fixed  more fixed  strands  random order   minutes  fresh   short of")
+        print("           fixed cards  as many as fit      strands    random")
+        print("positions  right  min.     right  min.     right  min.    right   new   short of")
         for count in (*LEAST_GAIN, MANY):
             fixed, more, ours, chance = (
                 outcome(way, count, options.seeds, assumptions)
                 for way in (with_fixed_cards, with_more_fixed_cards, with_strands, in_random_order)
             )
             print(
-                f"{count:9}   {fixed.success:5.3f}  {more.success:10.3f}  {ours.success:7.3f}"
-                f"  {chance.success:12.3f}   {ours.minutes:7.1f}  {ours.fresh:5.0f}"
+                f"{count:9}  {fixed.success:.3f}  {fixed.minutes:4.1f}     {more.success:.3f}  {more.minutes:4.1f}"
+                f"     {ours.success:.3f}  {ours.minutes:4.1f}    {chance.success:.3f}  {ours.fresh:4.0f}"
                 f"   {', '.join(shortcomings(count, fixed, more, ours, chance))}",
                 flush=True,
             )
 
 
 def shortcomings(count: int, fixed: Outcome, more: Outcome, ours: Outcome, chance: Outcome) -> list[str]:
-    """Which aims are missed, in words."""
+    """Against what the aims are missed."""
     aims = {"random": abs(ours.success - chance.success) <= RANDOM_WITHIN}
     if count in LEAST_GAIN:
         aims["fixed"] = ours.success - fixed.success >= LEAST_GAIN[count]
