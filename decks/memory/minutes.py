@@ -266,13 +266,11 @@ def _due_strand(today: Today) -> StrandStep | None:
 def _first_meeting(today: Today) -> Step | None:
     if not today.may_meet or today.ahead.due_seconds < 0 or today.ahead.first_meetings < 1:
         return None
-    unmet = [
-        strand for strand, state in today.states.items() if state.asked == 0 and _can_be_met(today, strand)
-    ]
+    unmet = [strand for strand, state in today.states.items() if state.asked == 0]
     unmet.sort(key=lambda strand: -_weight(today, strand))
-    if step := _first_to_show(today, unmet, "first meeting"):
-        return step
-    return _card_step(today, today.unmet_cards, "first meeting")
+    possible = (strand for strand in unmet if _can_be_met(today, strand))
+    step = _first_to_show(today, possible, "first meeting")
+    return step or _card_step(today, today.unmet_cards, "first meeting")
 
 
 def _card_step(today: Today, cards: Iterable[FixedCard], why: Why) -> CardStep | None:
@@ -282,36 +280,6 @@ def _card_step(today: Today, cards: Iterable[FixedCard], why: Why) -> CardStep |
     if first and first.motif in today.came_last:
         first = next((card for card in possible if card.motif not in today.came_last), first)
     return CardStep(first, why, first.seconds) if first else None
-
-
-def _due_strand(today: Today) -> StrandStep | None:
-    if not today.due_strands_first:
-        return None
-    waiting = sorted(
-        (_kind(strand) in today.came_last, state.returns, strand)
-        for strand, state in today.states.items()
-        if state.returns is not None and state.is_due(today.day)
-    )
-    return _first_to_show(today, (strand for *_, strand in waiting), "due")
-
-
-def _first_meeting(today: Today) -> Step | None:
-    if not today.may_meet or today.ahead.due_seconds < 0 or today.ahead.first_meetings < 1:
-        return None
-    unmet = [
-        strand for strand, state in today.states.items() if state.asked == 0 and _can_be_met(today, strand)
-    ]
-    unmet.sort(key=lambda strand: -_weight(today, strand))
-    if step := _first_to_show(today, unmet, "first meeting"):
-        return step
-    return _card_step(today, today.unmet_cards, "first meeting")
-
-
-def _card_step(today: Today, cards: Iterable[FixedCard], why: Why) -> CardStep | None:
-    """The first of these cards whose position wasn't displayed today; after its own motif the next one."""
-    possible = [card for card in cards if today.shown.get(card.position) != today.day]
-    card = min(possible, key=lambda card: card.motif in today.came_last, default=None)
-    return CardStep(card, why, card.seconds) if card else None
 
 
 def _can_be_met(today: Today, strand: Strand) -> bool:

@@ -16,7 +16,6 @@ from datetime import date, timedelta
 from hashlib import blake2b
 
 from decks.memory.answers import Strand
-from decks.memory.strands import WITHOUT_LOOKALIKES
 
 FRESH_SHARE = 30
 FRESH_AT_LEAST = 3
@@ -24,6 +23,9 @@ FRESH_AT_LEAST = 3
 
 SEEN_AGAIN = timedelta(days=30)
 """A position may return so long after it was last displayed."""
+
+WITHOUT_LOOKALIKES = 3
+"""A strand is asked so often before the first lookalike."""
 
 LOOKALIKE_EVERY = 4
 """One in so many positions asked is a lookalike."""

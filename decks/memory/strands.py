@@ -42,9 +42,6 @@ REST = timedelta(days=7)
 TURN_WINDOW = 6
 """The turn depends on so many last answers."""
 
-WITHOUT_LOOKALIKES = 3
-"""A strand is asked so often before the first lookalike."""
-
 USUAL_TIME_FROM = 10
 """Right answers from which a student has a usual time; a median of fewer moves too much."""
 

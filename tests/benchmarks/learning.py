@@ -317,7 +317,8 @@ def main() -> None:
                 for way in (with_fixed_cards, with_more_fixed_cards, with_strands, in_random_order)
             )
             print(
-                f"{count:9}  {fixed.success:.3f}  {fixed.minutes:4.1f}     {more.success:.3f}  {more.minutes:4.1f}"
+                f"{count:9}  {fixed.success:.3f}  {fixed.minutes:4.1f}"
+                f"     {more.success:.3f}  {more.minutes:4.1f}"
                 f"     {ours.success:.3f}  {ours.minutes:4.1f}    {chance.success:.3f}  {ours.fresh:4.0f}"
                 f"   {', '.join(shortcomings(count, fixed, more, ours, chance))}",
                 flush=True,
