@@ -191,6 +191,7 @@ def test_it_is_the_turn_of_what_was_asked_long_ago_and_is_not_mastered(
     state = after_all(grades)
     assert state.last is not None
     assert state.turn(state.last + timedelta(days=days), weight) == pytest.approx(turn)
+    assert state.turn(DAY + timedelta(days=99)) == state.turn(DAY + timedelta(days=99), 1)
     assert StrandState().turn(DAY) == 0
 
 
