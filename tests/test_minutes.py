@@ -30,7 +30,7 @@ from decks.memory.minutes import (
     strands_due_at_end,
 )
 from decks.memory.model import Memory, recall
-from decks.memory.pool import Position
+from decks.memory.pool import Position, asks_lookalike
 from decks.memory.strands import Showing, StrandState
 from decks.tasks.card import GRADES, Grade
 
@@ -388,3 +388,23 @@ def test_showings_of_a_step_reach_only_their_strands() -> None:
     assert after.states[play("fork")].missed
     assert (after.ahead.seconds, after.ahead.due_seconds) == (900 - 75, 450 - 75)
     assert after.shown == {step.position: TODAY}
+
+
+def test_only_what_is_due_takes_of_the_time_for_due_work() -> None:
+    today = a_day({play("fork"): met(-1)})
+    step = next_step(today)
+    assert step is not None and step.why == "turn"
+    assert done(today, step, 60.0).ahead.due_seconds == today.ahead.due_seconds
+
+
+def test_a_lookalike_comes_when_one_is_wanted_and_is_never_shown_worked() -> None:
+    fork = play("fork")
+    asked = next(number for number in range(3, 7) if asks_lookalike(fork, number))
+    pool = [Position(name, (fork,), lookalike=name == "like") for name in ("like", "real")]
+    for state, name in (
+        (replace(met(3), asked=asked), "like"),
+        (replace(met(3), asked=asked, stuck_since=TODAY), "real"),
+        (replace(met(3), asked=2), "real"),
+    ):
+        step = next_step(replace(a_day({fork: state}), pools={fork: pool}))
+        assert step is not None and step.position == name
