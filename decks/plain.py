@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TextIO
 
 from decks.review import messages as m
-from decks.review.dispatch import Clock, Save, dispatch
+from decks.review.attempt import given_to
+from decks.review.dispatch import Clock, Looker, Save, SecondLook, dispatch, no_engine
 from decks.review.session import State
 from decks.tasks.lines import numbered
 from decks.telling.board_text import ascii_board, men_in_words
-from decks.telling.result import closing, result
+from decks.telling.result import closing, graded, result
 from decks.telling.shown import board_view, progress, where_in_line
 from patterns.reading.text import counted, safe
 
@@ -25,7 +27,8 @@ COMMANDS = (
 
 HELP = (
     "Empty line: next card. forward, back: play the line through. line: another line.",
-    "contest: say that the lowest grade is wrong; your coach decides. undo: take that back.",
+    "contest: say that the lowest grade is wrong. An engine looks at a move again; else your coach decides.",
+    "undo: take that back.",
 )
 """What one can do after a card is answered."""
 
@@ -52,9 +55,22 @@ class _Talk:
         return line.strip()
 
 
-def run_plain(state: State, save: Save, clock: Clock, read: TextIO, write: TextIO) -> State:
-    """Run the session to its end and return its last state. The end of the input stops it."""
+def run_plain(
+    state: State, save: Save, clock: Clock, read: TextIO, write: TextIO, looker: Looker = no_engine
+) -> State:
+    """Run the session to its end and return its last state. The end of the input stops it.
+
+    A second look at a contested move is waited for; Ctrl-C ends the wait.
+    """
     talk = _Talk(read, write)
+    begun: list[tuple[m.LookAgain, SecondLook]] = []
+
+    def look(question: m.LookAgain) -> SecondLook | None:
+        found = looker(question)
+        if found is not None:
+            begun.append((question, found))
+        return found
+
     before: State | None = None
     if state.tasks:
         talk.say(f"{counted(len(state.tasks), 'card')} today. {COMMANDS}")
@@ -63,12 +79,36 @@ def run_plain(state: State, save: Save, clock: Clock, read: TextIO, write: TextI
         before = state
         typed = talk.ask(_prompt(state))
         for message in _messages(talk, state, typed, clock()):
-            state = dispatch(state, message, save, clock)
+            state = dispatch(state, message, save, clock, look)
             talk.say(*filter(None, [state.notice]))
+        while begun:
+            question, found = begun.pop()
+            looked_again = _waited_for(talk, question, found, clock)
+            state = dispatch(state, looked_again, save, clock)
+            talk.say(state.notice)
+            _tell_decision(talk, state, question.ask)
     if state.phase == "closing":
         talk.say("", *(paragraph.text for paragraph in closing(state)))
         state = dispatch(state, m.Stop(clock()), save, clock)
     return state
+
+
+def _waited_for(talk: _Talk, question: m.LookAgain, found: SecondLook, clock: Clock) -> m.LookedAgain:
+    """The end of a second look. Without an end, if the student presses Ctrl-C, the coach decides."""
+    talk.say("Ctrl-C leaves it to your coach.")
+    talk.write.flush()
+    verdicts = None
+    with suppress(KeyboardInterrupt):
+        verdicts = found.result()
+    return m.LookedAgain(clock(), question.task, question.ask, verdicts)
+
+
+def _tell_decision(talk: _Talk, state: State, ask: str) -> None:
+    assert state.attempt is not None
+    given = given_to(state.attempt, ask)
+    if given.second_look is not None:
+        talk.say(*(paragraph.text for paragraph in graded(state.attempt, given)))
+        _tell_lines(talk, state)
 
 
 def _tell(talk: _Talk, before: State | None, state: State) -> None:
@@ -104,8 +144,13 @@ def _tell_result(talk: _Talk, state: State) -> None:
             talk.say(f"  {row.in_words()}.", *(f"    {why}" for why in reasons))
         if rows and (note := given.mark.rows_note(attempt.task)):
             talk.say(f"  {note}")
+    _tell_lines(talk, state)
+
+
+def _tell_lines(talk: _Talk, state: State) -> None:
+    assert state.attempt is not None
     for line in state.lines:
-        talk.say(f"{line.title}: {' '.join(numbered(attempt.task.card.board, line.moves))}")
+        talk.say(f"{line.title}: {' '.join(numbered(state.attempt.task.card.board, line.moves))}")
 
 
 def _prompt(state: State) -> str:

@@ -18,6 +18,7 @@ from decks.asks.catalogue import ASKS
 from decks.cards.deck import Deck, deck_id, is_deck
 from decks.cards.demo import demo_deck_folder
 from decks.cards.faults import DeckError, Fault
+from decks.engine_at_hand import EngineAtHand
 from decks.memory.answers import Answer, CardItem
 from decks.memory.day import (
     MINUTES_A_FIRST_MEETING,
@@ -29,7 +30,7 @@ from decks.memory.day import (
 )
 from decks.memory.model import Memory
 from decks.memory.queue import Return, Sitting, next_return, todays_sittings, unmet_sittings
-from decks.review.messages import SaveAnswer, SaveContest
+from decks.review.messages import Kept, SaveContest, SaveDecision
 from decks.review.session import State, start
 from decks.scorebook.book import (
     DEFAULT_STUDENT,
@@ -62,8 +63,11 @@ class Keeper:
     answer_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
     contest_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
 
-    def keep(self, effect: SaveAnswer | SaveContest) -> Memory | None:
-        """Keep an answer or a contest. Returns the new memory for an answer. ScorebookError if that fails."""
+    def keep(self, effect: Kept) -> Memory | None:
+        """Keep an answer, a contest or a decision. ScorebookError if that fails.
+
+        Returns the memory after an answer or a decision, None after a contest.
+        """
         task, given, moment = effect.task, effect.given, self.now()
         name = (task.deck, task.card.card_id, given.ask)
         if isinstance(effect, SaveContest):
@@ -72,6 +76,8 @@ class Keeper:
             else:
                 self.contest_ids[name] = self.scorebook.contest(self.answer_ids[name], effect.grade, moment)
             return None
+        if isinstance(effect, SaveDecision):
+            return self.scorebook.decide(self.contest_ids[name], given.grade, effect.reason, moment)
         answer = Answer(
             answer_id=str(uuid4()),
             student=self.student,
@@ -130,7 +136,9 @@ def run_today(
             print("\n".join(why_nothing_is_asked(plan, ahead)))
             return 0
         state = start(plan.tasks, ahead.seconds / 60, time.monotonic())
-        state = _run(state, Keeper(scorebook, number, began.date(), now), plain, letters)
+        keeper = Keeper(scorebook, number, began.date(), now)
+        with EngineAtHand() as engine:
+            state = _run(state, keeper, engine, plain, letters)
     if state.failure:
         _warn(f"The last answer could not be kept: {state.failure}. Everything before it is safe.")
     return 1 if state.failure else 0
@@ -193,7 +201,7 @@ def _void_later(scorebook: Scorebook, student: int, began: datetime) -> None:
         replay = _replay_of(scorebook)
         _warn(
             f"{counted(len(later), 'answer')} of later dates no longer "
-            f"{'counts' if len(later) == 1 else 'count'}. `{replay}` lists what is voided, and "
+            f"count{'s' if len(later) == 1 else ''}. `{replay}` lists what is voided, and "
             f"`{replay} --unvoid ID` brings it back."
         )
 
@@ -376,14 +384,14 @@ def task_for(sitting: Sitting, deck: Deck, usual: Mapping[str, float]) -> Task:
     )
 
 
-def _run(state: State, keeper: Keeper, plain: bool, letters: bool) -> State:
+def _run(state: State, keeper: Keeper, engine: EngineAtHand, plain: bool, letters: bool) -> State:
     if plain or not _at_terminal(sys.stdin, sys.stdout):
         from decks.plain import run_plain
 
-        return run_plain(state, keeper.keep, time.monotonic, sys.stdin, sys.stdout)
+        return run_plain(state, keeper.keep, time.monotonic, sys.stdin, sys.stdout, engine.look)
     from decks.screen.app import run_screen
 
-    state = run_screen(state, keeper.keep, time.monotonic, letters)
+    state = run_screen(state, keeper.keep, time.monotonic, letters, engine.look)
     if not state.failure:
         for paragraph in closing(state):
             print(safe(paragraph.text, TEXT_LIMIT))

@@ -1,8 +1,11 @@
 """A scripted UCI engine, run as a process: `python fake_engine.py MODE`. Its name ends with its process id.
 
+FAKE_ENGINE_NAME is how the name begins, so that an engine can pass for one that is strong enough.
+
 Well-behaved modes score a move only by its squares, so that tests can compute the scores too.
 Modes: steady (MultiPV), wdl, narrow (MultiPV of at most 5), plain (one line at a time), bounds (one line,
-only bounds), mirage (two moves that look best until searched deep), short (lines of one move);
+only bounds), mirage (two moves that look best until searched deep), short (lines of one move), clear (one
+good move), fickle (the same, but with little memory there are two), mates and mates-plain (every move mates);
 crash, hang, babble, noise, silent, illegal, wdl-missing, wdl-wrong, below (a depth of -5), rank (line
 99999999), drip (a line now and then, without end) (`search` shows what each says);
 not-uci, leaves, mute (no handshake); stubborn (stays when told to quit, and has a child process that adds
@@ -19,8 +22,10 @@ import time
 
 import chess
 
+HASH_MB = 64  # the size that we are given for a first search
 MIRAGE = {"e2e4": (500, -200), "d2d4": (450, 20)}  # by move: centipawns below depth 8, and from there on
 OTHERS = (0, 30)
+CLEAR = {"e2e4": (300, 300), "d2d4": (0, 290)}  # by move: centipawns with the first hash size, and with less
 
 PULSE = """
 import os, time
@@ -46,15 +51,17 @@ def say(text: str) -> None:
     print(text, flush=True)
 
 
-def score_of(mode: str, move: chess.Move, depth: int) -> int:
+def score_of(mode: str, move: chess.Move, depth: int, hash_mb: int) -> int:
     if mode == "mirage":
         return MIRAGE.get(move.uci(), OTHERS)[depth >= 8]
+    if mode in ("clear", "fickle"):
+        return CLEAR.get(move.uci(), (0, 0))[mode == "fickle" and hash_mb < HASH_MB]
     return centipawns(move)
 
 
-def search(mode: str, board: chess.Board, depth: int, lines: int, only: list[str]) -> None:
+def search(mode: str, board: chess.Board, depth: int, lines: int, only: list[str], hash_mb: int) -> None:
     moves = [move for move in board.legal_moves if not only or move.uci() in only]
-    moves.sort(key=lambda move: (-score_of(mode, move, depth), move.uci()))
+    moves.sort(key=lambda move: (-score_of(mode, move, depth, hash_mb), move.uci()))
     best = moves[0]
     if mode == "crash":
         say(f"info depth 1 score cp 10 pv {best.uci()}")
@@ -87,8 +94,11 @@ def search(mode: str, board: chess.Board, depth: int, lines: int, only: list[str
             child = board.copy()
             child.push(move)
             line = [move.uci(), *[reply.uci() for reply in list(child.legal_moves)[:1]]]
-            score = score_of(mode, move, depth)
-            text = f"info depth {depth} multipv {number} score cp {score}"
+            score = score_of(mode, move, depth, hash_mb)
+            said = (
+                f"cp {score}" if not mode.startswith("mates") else "mate -2" if "plain" in mode else "mate 3"
+            )
+            text = f"info depth {depth} multipv {number} score {said}"
             if mode == "wdl":
                 text += " wdl {} {} {}".format(*win_draw_loss(score))
             elif mode == "wdl-wrong":
@@ -98,8 +108,9 @@ def search(mode: str, board: chess.Board, depth: int, lines: int, only: list[str
 
 
 def handshake(mode: str) -> None:
-    say(f"id name Fake\x1b {mode} {os.getpid()}")
-    if mode not in ("plain", "bounds"):
+    name = os.environ.get("FAKE_ENGINE_NAME", "Fake\x1b")
+    say(f"id name {name} {mode} {os.getpid()}")
+    if mode not in ("plain", "bounds", "mates-plain"):
         say(f"option name MultiPV type spin default 1 min 1 max {5 if mode == 'narrow' else 500}")
     if mode.startswith("wdl"):
         say("option name UCI_ShowWDL type check default false")
@@ -114,7 +125,7 @@ def main(mode: str) -> None:
     if mode in ("stubborn", "stuck"):
         signal.signal(signal.SIGTERM, signal.SIG_IGN)
         subprocess.Popen([sys.executable, "-c", PULSE])
-    board, lines = chess.Board(), 1
+    board, lines, hash_mb = chess.Board(), 1, HASH_MB
     for command in sys.stdin:
         words = command.split()
         if mode in ("not-uci", "mute"):
@@ -125,6 +136,8 @@ def main(mode: str) -> None:
             say("readyok")
         elif words[0] == "setoption" and words[2] == "MultiPV":
             lines = int(words[4])
+        elif words[0] == "setoption" and words[2] == "Hash":
+            hash_mb = int(words[4])
         elif words[0] == "position":
             board = chess.Board() if words[1] == "startpos" else chess.Board(" ".join(words[2:8]))
             for move in words[words.index("moves") + 1 :] if "moves" in words else []:
@@ -132,7 +145,7 @@ def main(mode: str) -> None:
         elif words[0] == "go":
             depth = int(words[words.index("depth") + 1]) if "depth" in words else 1
             only = words[words.index("searchmoves") + 1 :] if "searchmoves" in words else []
-            search(mode, board, depth, lines, only)
+            search(mode, board, depth, lines, only, hash_mb)
         elif words[0] == "quit" and mode != "stubborn":
             return
     while mode == "stubborn":

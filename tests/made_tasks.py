@@ -30,6 +30,9 @@ DOUBLED_ROOKS = "2rr2k1/5ppp/8/8/8/8/3R1PPP/3R2K1 w - - 0 24"
 BLACK_TO_MOVE = "3r2k1/5ppp/8/8/8/8/5PPP/1R4K1 b - - 0 30"
 """The tests' line is 30... Rd1+ 31. Rxd1. The board must be turned for Black."""
 
+BESIEGED = "4r3/3k4/2nb2n1/1B2p3/8/3N1N2/1B6/4R1K1 w - - 0 1"
+"""White has four men against e5. Of Black's four the knight on c6 is pinned, so that White wins a pawn."""
+
 PROMOTION = "8/P4k2/8/8/8/8/8/K7 w - - 0 50"
 
 FINDING = Finding(
@@ -55,7 +58,7 @@ def verdicts_for(board: chess.Board, scores: Mapping[str, float], other: float =
         line = tuple(reply.uci() for reply in list(board.legal_moves)[:1])
         board.pop()
         moves[move.uci()] = MoveVerdict(scores.get(move.uci(), other), 12, line)
-    return PositionVerdicts(board.epd(), "test engine", "wdl", moves)
+    return PositionVerdicts(board.epd(), "Stockfish 15.1", "wdl", moves, settled=True)
 
 
 def explanation_with(findings: tuple[Finding, ...], signed: Mapping[str, int]) -> Explanation:
@@ -130,3 +133,7 @@ def root_card(*asks: str) -> Task:
     line = ("e2e4", "e7e5", "g1f3", "f7f6", "f3e5", "f6e5")
     card = Card("root-it", chess.STARTING_FEN, ("root",), line=line, root=4)
     return task(card, *asks)
+
+
+def count_card(*asks: str) -> Task:
+    return task(Card("count-it", BESIEGED, ("count",), own_tags={"Square": "e5"}), *asks)

@@ -14,7 +14,8 @@ from prompt_toolkit.output import ColorDepth
 from prompt_toolkit.output.vt100 import Vt100_Output
 
 from decks.memory.model import Memory
-from decks.review.messages import SaveAnswer, SaveContest
+from decks.review.dispatch import Looker, no_engine
+from decks.review.messages import Kept
 from decks.review.session import State, start
 from decks.screen.app import Screen
 from decks.screen.look import Look
@@ -59,9 +60,7 @@ class Drawn:
 class Terminal:
     """A running screen: press keys, click, read what is drawn."""
 
-    def __init__(
-        self, screen: Screen, pipe: PipeInput, drawn: Drawn, saved: list[SaveAnswer | SaveContest]
-    ) -> None:
+    def __init__(self, screen: Screen, pipe: PipeInput, drawn: Drawn, saved: list[Kept]) -> None:
         self.screen, self.saved = screen, saved
         self._pipe, self._drawn = pipe, drawn
         self.running: asyncio.Task[None] | None = None
@@ -158,11 +157,12 @@ class Terminal:
 @asynccontextmanager
 async def on_screen(
     tasks: list[Task],
-    save: Callable[[SaveAnswer | SaveContest], Memory],
+    save: Callable[[Kept], Memory],
     columns: int = 80,
     rows: int = 24,
     look: Look | None = None,
     minutes: float | None = None,
+    looker: Looker = no_engine,
 ) -> AsyncIterator[Terminal]:
     """A session on a screen of this size. At the end of the block the application must have ended."""
     drawn, seconds, saved = Drawn(columns, rows), 0.0, []
@@ -172,7 +172,7 @@ async def on_screen(
         seconds += 0.5
         return seconds
 
-    def keep(effect: SaveAnswer | SaveContest) -> Memory:
+    def keep(effect: Kept) -> Memory:
         memory = save(effect)
         saved.append(effect)
         return memory
@@ -181,7 +181,7 @@ async def on_screen(
         size = Size(rows=rows, columns=columns)
         output = Vt100_Output(drawn, lambda: size, term="xterm-256color", enable_cpr=False)  # type: ignore[arg-type]
         colours = ColorDepth.DEPTH_1_BIT if look and look.monochrome else ColorDepth.DEPTH_24_BIT
-        screen = Screen(start(tasks, minutes), keep, clock, look or Look(), (pipe, output), colours)
+        screen = Screen(start(tasks, minutes), keep, clock, look or Look(), (pipe, output), colours, looker)
         terminal = Terminal(screen, pipe, drawn, saved)
         terminal.running = asyncio.create_task(screen.run_async())
         try:

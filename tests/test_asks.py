@@ -31,7 +31,7 @@ from decks.memory.model import Memory
 from decks.memory.queue import todays_sittings
 from decks.plain import run_plain
 from decks.review import messages as m
-from decks.review.messages import SaveAnswer, SaveContest
+from decks.review.messages import Kept, SaveAnswer, SaveContest
 from decks.review.session import State, start, update
 from decks.scorebook.book import Scorebook
 from decks.tasks.card import Card, MotifTag
@@ -216,7 +216,7 @@ def toy_task(*asks: str, usual: Mapping[str, float] | None = None) -> Task:
     return replace(doubled_rooks(*asks), card=toy_card(*asks), items=items, usual_seconds=usual or {})
 
 
-def keep(effect: SaveAnswer | SaveContest) -> Memory:
+def keep(effect: Kept) -> Memory:
     return MEMORY
 
 

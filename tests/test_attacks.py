@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from real_positions import positions_in, wandered
 
 from patterns.boards import bitboards
-from patterns.boards.attacks import Owner, attack_from, attack_map, attackers, reach_of
+from patterns.boards.attacks import Men, Owner, attack_from, attack_map, attackers, reach_of
 from patterns.boards.positions import Positions
 from patterns.boards.view import View, reversed_sides
 
@@ -22,9 +22,15 @@ def check_against_python_chess(boards: list[chess.Board]) -> int:
     """Compare attacks of each man, attackers of each square, x-rays, pins and pawn spans, in both views."""
     view, squares_seen = View(Positions.from_boards(boards)), 0
     half = len(boards)
+    everywhere = np.repeat(np.arange(len(view)), 64), np.tile(np.arange(64), len(view))
+    found = attackers(view.boards.take(everywhere[0]), everywhere[1]).reshape(-1, 64).tolist()
     for row in range(len(view)):
         board = slow.seen_by_us(boards[row % half], row < half)
-        men = view.our_men.only(view.our_men.row == row)
+        ours, defenders = (
+            [board.attackers_mask(colour, square) for square in chess.SQUARES] for colour in chess.COLORS
+        )
+        assert found[row] == [one | other for one, other in zip(ours, defenders, strict=True)], board.fen()
+        men = men_of_row(view.our_men, row)
         assert men.square.tolist() == list(chess.scan_forward(board.occupied_co[chess.WHITE])), board.fen()
         for square, kind, attacks in zip(men.square, men.kind, men.attacks, strict=True):
             assert board.piece_type_at(int(square)) == kind
@@ -32,13 +38,11 @@ def check_against_python_chess(boards: list[chess.Board]) -> int:
         for kind, attacks in view.our_attacks_of.items():
             by_kind = [board.attacks_mask(s) for s in board.pieces(kind, chess.WHITE)]
             assert int(attacks[row]) == np.bitwise_or.reduce(np.array([0, *by_kind], dtype=np.uint64))
-        theirs = view.their_men.only(view.their_men.row == row)
+        theirs = men_of_row(view.their_men, row)
         assert sorted(theirs.square) == list(chess.scan_forward(board.occupied_co[chess.BLACK]))
         assert [int(a) for a in theirs.attacks] == [board.attacks_mask(int(s)) for s in theirs.square]
-        assert int(view.our_attacks[row]) == sum(
-            1 << s for s in chess.SQUARES if board.is_attacked_by(chess.WHITE, s)
-        )
-        twice = sum(1 << s for s in chess.SQUARES if len(board.attackers(chess.WHITE, s)) >= 2)
+        assert int(view.our_attacks[row]) == sum(1 << s for s in chess.SQUARES if ours[s])
+        twice = sum(1 << s for s in chess.SQUARES if chess.popcount(ours[s]) >= 2)
         assert int(view.our_double_attacks[row]) == twice, board.fen()
         for pinned, pins, colour in (
             (view.our_pinned, view.our_pins, chess.WHITE),
@@ -55,20 +59,14 @@ def check_against_python_chess(boards: list[chess.Board]) -> int:
             }
             assert by_line == slow.pins_of(board, colour), board.fen()
         squares_seen += 64
-    check_attackers(view, boards)
     assert (attack_map(view.boards, "us", view.occupied) == view.our_attacks).all()
     assert (attack_map(view.boards, "them", view.occupied) == view.their_attacks).all()
     return squares_seen
 
 
-def check_attackers(view: View, boards: list[chess.Board]) -> None:
-    rows = np.repeat(np.arange(len(view)), 64)
-    squares = np.tile(np.arange(64), len(view))
-    found = attackers(view.boards.take(rows), squares)
-    for row, square, mask in zip(rows.tolist(), squares.tolist(), found.tolist(), strict=True):
-        board = slow.seen_by_us(boards[row % len(boards)], row < len(boards))
-        both = (board.attackers_mask(colour, square) for colour in chess.COLORS)
-        assert mask == sum(both), (board.fen(), square)
+def men_of_row(men: Men, row: int) -> Men:
+    """The men of one row; rows ascend."""
+    return men.take(np.arange(*np.searchsorted(men.row, (row, row + 1))))
 
 
 def check_sight_lines(boards: list[chess.Board]) -> int:

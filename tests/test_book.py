@@ -402,6 +402,58 @@ def test_contesting_or_withdrawing_what_is_not_there_is_refused(book: Scorebook)
         book.withdraw(an_answer(1).answer_id, an_answer(1).time)
 
 
+def test_a_decision_holds_whatever_the_clock_said_and_closes_every_claim(book: Scorebook) -> None:
+    book.save_answer(an_answer(1, "missed"))
+    book.save_answer(an_answer(2, "found", 4))
+    only = an_answer(1).answer_id
+    book.correct(only, "partly", "half of it", an_answer(7).time)
+    first, _ = (book.contest(only, "found", an_answer(n).time) for n in (8, 9))
+    memory = book.decide(first, "found", "Rd1 wins too", an_answer(3).time)
+    assert memory == replay_log([("found", DAY, 0.9), ("found", DAY + timedelta(days=4), 0.9)])
+    assert book.memory_of(1) == {ITEM: memory}
+    assert [(each.grade, each.reason) for each in book.corrections(1)] == [
+        ("partly", "half of it"),
+        ("found", "Rd1 wins too"),
+    ]
+    assert (book.open_contests(1), book.disputes(), book.replay()) == ([], [], [])
+
+
+def test_a_refusal_leaves_grade_and_memory_and_decides_too(book: Scorebook) -> None:
+    memory = book.save_answer(an_answer(1, "missed"))
+    contest = book.contest(an_answer(1).answer_id, "found", an_answer(2).time)
+    assert book.decide(contest, "missed", "it loses a rook", an_answer(3).time) == memory
+    assert (book.open_contests(1), book.answers(1)[0].grade) == ([], "missed")
+
+
+def test_a_contest_that_is_no_longer_open_is_not_decided(book: Scorebook) -> None:
+    memory = book.save_answer(an_answer(1, "missed"))
+    contest = book.contest(an_answer(1).answer_id, "found", an_answer(2).time)
+    book.withdraw(contest, an_answer(3).time)
+    assert book.decide(contest, "found", "too late", an_answer(4).time) == memory
+    assert book.corrections(1) == []
+    with pytest.raises(ScorebookError, match="there is no contest"):
+        book.decide(an_answer(1).answer_id, "found", "", an_answer(4).time)
+
+
+def test_disputes_are_the_open_contests_of_all_students_with_the_grade_that_holds_now(
+    book: Scorebook,
+) -> None:
+    assert book.disputes() == []
+    other = replace(an_answer(2, "partly"), student=book.student("Tom Reed"))
+    for answer in (an_answer(1, "missed"), other):
+        book.save_answer(answer)
+    later = book.contest(an_answer(1).answer_id, "found", an_answer(9).time)
+    earlier = book.contest(other.answer_id, "found", an_answer(8).time)
+    assert [(claim.contest_id, answer) for claim, answer in book.disputes()] == [
+        (earlier, other),
+        (later, an_answer(1, "missed")),
+    ]
+    book.correct(an_answer(1).answer_id, "partly", "an older word", an_answer(7).time)
+    assert [answer.grade for _, answer in book.disputes()] == ["partly", "partly"]
+    book.void([other.answer_id], "wrong clock", an_answer(9).time)
+    assert [claim.contest_id for claim, _ in book.disputes()] == [later]
+
+
 # Usual time and replay
 
 
@@ -657,6 +709,7 @@ def with_a_step(*statements: str) -> Migrations:
     later(name="0003-order-of-arrival")(scorebook_schema.order_of_arrival)
     later(name="0004-contests")(scorebook_schema.contests)
     later(name="0005-unvoiding")(scorebook_schema.unvoiding)
+    later(name="0006-searches")(scorebook_schema.searches)
 
     @later(name="0099-test")
     def step(db: Database) -> None:

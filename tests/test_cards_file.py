@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 import logging
 import random
@@ -16,6 +17,7 @@ from hypothesis import strategies as st
 
 from decks.asks.catalogue import ASKS
 from decks.cards.cards_file import ROSTER, CardEntry, read_cards, write_card
+from decks.cards.coach_marks import coach_marks
 from decks.cards.movetext import MOST_MOVES, Variation
 from decks.cards.pgn_spans import append_games, set_tags, split_games
 from decks.cards.tags import CARD_TAGS, FACTOR_KEYS
@@ -79,6 +81,7 @@ def test_every_tag_is_read() -> None:
         root=1,
         checked="unverified: sunfish depth 6, 2025-11-02",
         comments={0: "Look at the king.", 1: "Mate."},
+        marks={0: {"d1d8": True, "h2h3": False}},
     )
     assert entry.nags == {1: (3,)}
     assert entry.variations == (Variation(0, ("h2h3", "d8d1"), (2,), "No hurry"),)
@@ -120,6 +123,24 @@ def test_a_result_the_standard_lacks_is_written_as_unknown(result: str) -> None:
     assert read.headers["Result"] == "*"
 
 
+@pytest.mark.parametrize(
+    ("text", "motifs"),
+    [
+        ("coach:rook-endings:white", ["coach:rook-endings"]),
+        ("coach : friday : white; back-rank:white", None),
+        ("back-rank:white; coach:Türme_2:black;", ["back-rank", "coach:Türme_2"]),
+    ],
+)
+def test_a_coachs_label_is_a_motif_that_need_not_be_known(text: str, motifs: list[str] | None) -> None:
+    (cards, faults) = read_cards(card_text(Motifs=text), ("play",), {"back-rank"})
+    assert bool(faults) == (motifs is None)
+    assert [[tag.motif for tag in card.entry.card.motifs] for card in cards] == ([motifs] if motifs else [])
+
+
+def test_a_fen_is_enough_for_the_position() -> None:
+    assert only_card(card_text(SetUp=None)).card.fen == FEN
+
+
 def test_cards_without_a_result_and_without_moves_stay_apart() -> None:
     cards = [card_text("", CardId=f"sm-{number}", Asks="assess") for number in range(3)]
     read, faults = read_cards("\n".join(cards), ("play",), None)
@@ -134,7 +155,6 @@ TAG_FAULTS: list[tuple[dict[str, str | None], str]] = [
     ({"FEN": "8/8/8/8/8/8/8/8 w - - 0 1"}, "White has no king; Black has no king"),
     ({"FEN": "4k3/8/8/8/8/8/8/4RK2 w - - 0 1"}, "the side that is not to move is in check (e8)"),
     ({"FEN": "3rk3/8/8/8/8/8/8/P3K3 w - - 0 1"}, "a pawn on a1"),
-    ({"SetUp": None}, 'SetUp must be "1"'),
     ({"SetUp": "0"}, 'SetUp must be "1"'),
     ({"CardId": "two words"}, "CardId 'two words' is not an id"),
     ({"CardId": "x" * 65}, "is not an id"),
@@ -153,6 +173,16 @@ TAG_FAULTS: list[tuple[dict[str, str | None], str]] = [
     ({"Motifs": "back-rank"}, "doesn't name a side: write back-rank:white"),
     ({"Motifs": "back-rank:White"}, "doesn't name a side"),
     ({"Motifs": "back-rank:level"}, "doesn't name a side"),
+    ({"Motifs": "coach:endings"}, "doesn't name a side: write coach:endings:white or coach:endings:black"),
+    ({"Motifs": "coach:endings:level"}, "doesn't name a side"),
+    ({"Motifs": "coach:white"}, "doesn't name a side: write coach:white:white"),
+    ({"Motifs": "coach::white"}, "'coach:' is not a label: write coach: and a word"),
+    ({"Motifs": "coach:rook endings:white"}, "'coach:rook endings' is not a label"),
+    ({"Motifs": "coach:endings:white; coach:endings:white"}, "appears twice"),
+    (
+        {"Asks": "spot", "Motifs": "coach:endings:white"},
+        "its Motifs tag has only labels, which nobody can name",
+    ),
     ({"Motifs": "back-rank:white;;"}, "unknown motif ''"),
     ({"Motifs": "back-rank:white; back-rank:white"}, "appears twice"),
     ({"Factors": "tempo=white 2"}, "unknown factor 'tempo'"),
@@ -300,7 +330,7 @@ def test_all_faults_are_reported_at_once() -> None:
         [
             card_text("30. Kd5 *", Asks="dance", Motifs="nonsense:white"),
             card_text("30. Rxd8# *", FEN=None),
-            card_text("30. Rxd8# (30. Qd4) *", CardId="sm-003", SetUp=None),
+            card_text("30. Rxd8# (30. Qd4) *", CardId="sm-003", SetUp="0"),
         ]
     )
     found = faults_of(text)
@@ -372,6 +402,27 @@ WORDS_SEEN = ["the", "knight;", "%clk", "[x]", "Nf3", "a}", "{b", "1.", "...", "
 WORDS = st.lists(st.sampled_from(WORDS_SEEN), max_size=40)
 
 
+@pytest.mark.parametrize(
+    ("moves", "marks"),
+    [
+        ("30. Rxd8# *", {}),
+        ("30. Rxd8#! (30. Re8+!!) (30. h3?) (30. h4??) *", {
+            0: {"d1d8": True, "e1e8": True, "h2h3": False, "h2h4": False}
+        }),
+        ("30. Rxd8# $7 (30. h3?!) (30. h4!?) (30. g3 $8) *", {0: {"d1d8": True}}),
+        ("30. Rxd8#?! ! ?? *", {0: {"d1d8": True}}),
+        ("30. Rxd8#? (30. Rxd8#!) (30. h3) (30. h3!) (30. h3?) *", {0: {"d1d8": False, "h2h3": True}}),
+        ("30. f3! Rxd1? (30... h6!) 31. Rxd1!! (31. Kf2?) *", {
+            0: {"f2f3": True}, 2: {"e1d1": True, "g1f2": False}
+        }),
+    ],
+)  # fmt: skip
+def test_the_students_moves_that_the_coach_accepts_and_refuses(
+    moves: str, marks: dict[int, dict[str, bool]]
+) -> None:
+    assert only_card(card_text(moves)).card.marks == marks
+
+
 @st.composite
 def entries(draw: st.DrawFn) -> CardEntry:
     """A card of random moves with comments, NAGs and variations."""
@@ -403,6 +454,7 @@ def entries(draw: st.DrawFn) -> CardEntry:
         evidence={"back-rank": ("e1", "h8")},
         root=len(line) or None,
         comments=comments,
+        marks=coach_marks(line, nags, variations),
     )
     headers = {**ROSTER, "White": draw(st.sampled_from(["Birch, Anna", 'The "Saltmarsh" four', "a\\b"]))}
     return CardEntry(card, headers, tuple(variations), nags)
@@ -648,7 +700,8 @@ def test_every_tag_of_ours_is_written_and_known() -> None:
     full = Card(
         **{**vars(card), "line": ("d1d8",), "origin": "o", "evidence": {"back-rank": ("d8",)}, "root": 1}
     )
-    text = write_card(CardEntry(Card(**{**vars(full), "checked": "c"})))
+    full = dataclasses.replace(full, checked="c", to_find=1, goal="mate")
+    text = write_card(CardEntry(full))
     (game,) = split_games(text)
     assert {tag.name for tag in game.tags} == {*ROSTER, "SetUp", "FEN", *CARD_TAGS}
 

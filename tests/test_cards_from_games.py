@@ -10,14 +10,16 @@ from pathlib import Path
 
 import chess
 import pytest
+from asked_at_once import AtOnce, ComparesNothing, InAnyOrder, result_of
 
 from decks.build.candidates import Candidate, candidates
-from decks.build.cards_from_games import MOST_STUDENT_MOVES, build_cards, card_of
+from decks.build.cards_from_games import MOST_STUDENT_MOVES, BuiltCard, build_cards, card_of
 from decks.build.relevance import exploits_at_once, needs_no_motif
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
 from patterns.catalogue import MOTIFS
-from patterns.engines.judging import Evaluation
+from patterns.engines.effort import Effort
+from patterns.engines.judging import EngineError, Evaluation
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 from patterns.motifs.findings import Finding
 from patterns.reading.pgn import Game, read_games
@@ -44,14 +46,14 @@ STORM = """
 """
 
 
-class Said:
+class Said(ComparesNothing):
     """A judge that gives the listed moves their scores and all other moves one other score."""
 
     def __init__(self, scores: dict[str, float], others: float, replies: dict[str, tuple[str, ...]]) -> None:
         self.scores, self.others, self.replies = scores, others, replies
         self.asked: list[str] = []
 
-    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
         self.asked.append(board.epd())
         moves = {
             move.uci(): MoveVerdict(
@@ -59,10 +61,7 @@ class Said:
             )
             for move in board.legal_moves
         }
-        return PositionVerdicts(board.epd(), "Said 1", "wdl", moves)
-
-    def survey(self, board: chess.Board) -> PositionVerdicts:
-        return self.judge(board)
+        return PositionVerdicts(board.epd(), "Stockfish 15.1", "wdl", moves, True)
 
     def evaluate(
         self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
@@ -89,7 +88,7 @@ def candidate(fen: str, motif: str) -> Candidate:
 
 def test_a_motif_that_decides_becomes_a_card() -> None:
     judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
-    built = card_of(candidate(DOUBLED, "back-rank"), judge, TODAY)
+    built = result_of(card_of(candidate(DOUBLED, "back-rank"), TODAY), judge)
     assert built is not None
     card = built.entry.card
     assert card.line == ("e2e8", "d8e8", "e1e8")
@@ -100,20 +99,30 @@ def test_a_motif_that_decides_becomes_a_card() -> None:
     assert card.origin == "Samphire, Tomasz-Plover, Kofi, after 1.e4"
     assert card.comments == {}, "comments are the coach's words"
     assert [verdicts.epd for verdicts in built.verdicts] == [key.board.epd() for key in card.moves_to_find()]
+    assert (card.to_find, card.goal) == (None, "mate")
+
+
+def test_a_card_asks_only_for_moves_that_have_to_be_found_and_keeps_no_other_verdicts() -> None:
+    scores = {"e2e8": 1.0, "e1e8": 1.0, "e1e3": 1.0, "e1e4": 1.0}  # of the second moves three hold
+    judge = Said(scores, 0.4, {"e2e8": ("d8e8", "e1e8")})
+    built = result_of(card_of(candidate(DOUBLED, "back-rank"), TODAY), judge)
+    assert built is not None
+    assert [key.move for key in built.entry.card.moves_to_find()] == ["e2e8"]
+    assert [verdicts.epd for verdicts in built.verdicts] == [built.entry.card.board.epd()]
 
 
 def test_a_card_has_the_result_as_its_game_was_read_whatever_the_tag_says() -> None:
     judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
     one = candidate(DOUBLED, "back-rank")
     game = replace(one.game, headers={**one.game.headers, "Result": "1/2"}, result="1/2-1/2")
-    built = card_of(replace(one, game=game), judge, TODAY)
+    built = result_of(card_of(replace(one, game=game), TODAY), judge)
     assert built is not None
     assert built.entry.headers["Result"] == "1/2-1/2"
 
 
 def test_a_card_asks_for_what_the_coach_wants_asked() -> None:
     judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
-    built = card_of(candidate(DOUBLED, "back-rank"), judge, TODAY, asks=("assess", "spot"))
+    built = result_of(card_of(candidate(DOUBLED, "back-rank"), TODAY, asks=("assess", "spot")), judge)
     assert built is not None
     assert built.entry.card.asks == ("assess", "spot")
     assert built.entry.card.factors == {"verdict": Verdict("white", 3)}, "the engine's verdict is the key"
@@ -131,17 +140,20 @@ def test_a_card_asks_for_what_the_coach_wants_asked() -> None:
 def test_a_motif_that_does_not_decide_becomes_no_card(
     scores: dict[str, float], others: float, why: str
 ) -> None:
-    assert card_of(candidate(MATE_ON_D1, "back-rank"), Said(scores, others, {}), TODAY) is None, why
+    judge = Said(scores, others, {})
+    assert result_of(card_of(candidate(MATE_ON_D1, "back-rank"), TODAY), judge) is None, why
 
 
 def test_the_line_goes_on_while_other_moves_fail() -> None:
     judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
-    built = card_of(candidate(DOUBLED, "back-rank"), judge, TODAY)
+    built = result_of(card_of(candidate(DOUBLED, "back-rank"), TODAY), judge)
     assert built is not None
     assert built.entry.card.line == ("e2e8", "d8e8", "e1e8")
     assert len(built.verdicts) == 2 <= MOST_STUDENT_MOVES
     judge = Said({"e2e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
-    assert card_of(candidate(DOUBLED, "back-rank"), judge, TODAY) is None, "a check alone is no line"
+    assert result_of(card_of(candidate(DOUBLED, "back-rank"), TODAY), judge) is None, (
+        "a check alone is no line"
+    )
 
 
 def test_candidates_are_positions_of_the_player_asked_for() -> None:
@@ -160,11 +172,10 @@ def test_candidates_are_positions_of_the_player_asked_for() -> None:
 def test_build_gives_one_card_a_game_and_motif_and_never_the_same_position_twice(tmp_path: Path) -> None:
     once = candidate(DOUBLED, "back-rank")
     judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
-    built = list(build_cards({"back-rank": [once, once]}, judge, 5, TODAY))
+    built = list(build_cards({"back-rank": [once, once]}, AtOnce(judge), 5, TODAY))
     assert len(built) == 1
-    assert (
-        list(build_cards({"back-rank": [once]}, judge, 5, TODAY, taken=frozenset({once.board.epd()}))) == []
-    )
+    taken = frozenset({once.board.epd()})
+    assert list(build_cards({"back-rank": [once]}, AtOnce(judge), 5, TODAY, taken=taken)) == []
     folder = tmp_path / "deck"
     new_deck(folder, DeckSettings(new_deck_id(), "Back ranks"))
     add_cards(folder, [one.entry for one in built], built[0].verdicts, set(MOTIFS))
@@ -173,11 +184,48 @@ def test_build_gives_one_card_a_game_and_motif_and_never_the_same_position_twice
     assert once.board.epd() in deck.verdicts
 
 
+class DoubledRooks(Said):
+    """Finds the sacrifice of DOUBLED with other pawns too, and that all else fails."""
+
+    def __init__(self) -> None:
+        super().__init__({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
+
+
+def some_candidates() -> dict[str, list[Candidate]]:
+    """Four candidates of different games. The second cannot become a card: the king has air."""
+    found: list[Candidate] = []
+    for square in ("a6", "b6", "c6", "a5"):
+        board = chess.Board(DOUBLED)
+        board.set_piece_at(chess.parse_square(square), chess.Piece(chess.PAWN, chess.BLACK))
+        if square == "b6":
+            board.remove_piece_at(chess.H7)
+        one = candidate(board.fen(), "back-rank")
+        found.append(replace(one, game=replace(one.game, line=len(found))))
+    return {"back-rank": found}
+
+
+def test_the_cards_are_the_same_with_several_engines_and_one_may_die() -> None:
+    queues = some_candidates()
+    one_by_one = list(build_cards(queues, AtOnce(DoubledRooks()), 2, TODAY))
+    assert [one.entry.card.fen for one in one_by_one] == [
+        queues["back-rank"][place].board.fen() for place in (0, 2)
+    ]
+    engines = InAnyOrder(DoubledRooks(), 3, 1)
+    assert list(build_cards(queues, engines, 2, TODAY)) == one_by_one
+    assert engines.most_in_work > 1
+    built: list[BuiltCard] = []
+    engines = InAnyOrder(DoubledRooks(), 3, 1, [queues["back-rank"][0].board.epd()])
+    with pytest.raises(EngineError, match="died in"):
+        built.extend(build_cards(queues, engines, 50, TODAY))
+    assert built[0] == one_by_one[1] and len(built) == 2
+
+
 def test_progress_counts_cards_and_candidates() -> None:
     progress: list[tuple[int, int]] = []
     note: Callable[[int, int], None] = lambda made, tried: progress.append((made, tried))  # noqa: E731
     once = candidate(MATE_ON_D1, "back-rank")
-    assert list(build_cards({"back-rank": [once]}, Said({}, 0.5, {}), 3, TODAY, progress=note)) == []
+    engines = AtOnce(Said({}, 0.5, {}))
+    assert list(build_cards({"back-rank": [once]}, engines, 3, TODAY, progress=note)) == []
     assert progress == [(0, 1)]
 
 

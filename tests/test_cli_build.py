@@ -79,8 +79,19 @@ def test_a_card_is_built_passes_a_check_and_is_answered(
                 "no such motif: frok: perhaps 'fork'? (`rondeau motifs` lists them)"
             ),
         ),
+        (
+            ["--motif", "coach:"],
+            2,
+            "'coach:' is not a label: write coach: and a word, such as coach:rook-endings",
+        ),
+        (["--ask", "count", "--ask", "play"], 2, "--ask count goes with no other --ask and with no --motif"),
+        (
+            ["--ask", "count", "--motif", "fork"],
+            2,
+            "--ask count goes with no other --ask and with no --motif",
+        ),
         (["--cards", "0"], 2, "'--cards'"),
-        (["--ask", "root"], 2, "'root' is not one of 'assess', 'spot', 'play'"),
+        (["--ask", "root"], 2, "'root' is not one of 'assess', 'spot', 'count', 'play'"),
         (["--engine", "no-such-engine"], 3, "no-such-engine"),
         (["--engine", "true"], 3, "true stopped instead of answering as a UCI engine"),
     ],
@@ -123,7 +134,7 @@ def test_a_depth_that_is_less_than_the_least_is_told(game: Path, tmp_path: Path,
     options = ["--motif", "back-rank", "--engine", stockfish, "--cards", "1", "--depth", "2"]
     result = run("build", tmp_path / "deck", "--from", game, *options)
     assert result.exit_code == 0
-    assert result.stderr == "--depth 2: 10 is used, because every move is searched to 10 plies\n"
+    assert result.stderr == "--depth 2: 11 is used, because every move is searched to 11 plies\n"
 
 
 def test_games_that_are_not_there_are_status_1_and_no_deck_is_made(tmp_path: Path) -> None:
@@ -139,3 +150,61 @@ def test_games_of_several_files_are_used_together(game: Path, tmp_path: Path, st
     sources = ["--from", str(nothing), "--from", str(game)]
     result = run("build", tmp_path / "deck", *sources, "--motif", "back-rank", "--engine", stockfish)
     assert result.stdout.startswith("1 card added")
+
+
+HANDED_OUT = """\
+[Event "Saltmarsh hand-out 3"]
+[FEN "2rr2k1/5ppp/8/8/8/8/3R1PPP/3R2K1 w - - 0 24"]
+
+24. Rxd8+ Rxd8 25. Rxd8# *
+
+[Event "Saltmarsh hand-out 4"]
+[FEN "4r3/3k4/2nb2n1/1B2p3/8/3N1N2/1B6/4R1K1 w - - 0 1"]
+
+*
+"""
+
+
+def test_a_count_card_is_built_without_an_engine_and_answered(
+    game: Path, tmp_path: Path, own_scorebook: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("RONDEAU_ENGINE", "no-such-engine")
+    folder, handed_out = tmp_path / "deck", tmp_path / "hand-out.pgn"
+    handed_out.write_text(HANDED_OUT)
+    build: list[str | Path] = ["build", folder, "--from", handed_out, "--ask", "count"]
+    assert run(*build, "--title", "Counting").stdout == f"1 card added to {folder}\n"
+    deck = Deck.open(folder, set(MOTIFS))
+    (card,) = deck.cards
+    assert (deck.settings.title, card.asks, card.own_tags) == ("Counting", ("count",), {"Square": "e5"})
+    assert run("check", folder, "--engine", "true").stdout == "0 faults, 0 notes\n"
+    said = run("today", "--deck", folder, "--plain", stdin="4 3 white\n\n").stdout
+    assert "Count: found\n" in said
+    assert "The knight on c6 does not count: pinned to its king by the bishop on b5.\n" in said
+    with Scorebook.open(own_scorebook) as book:
+        (answer,) = book.answers(book.student())
+        assert (answer.ask, answer.raw) == ("count", '{"attackers": 4, "defenders": 3, "winner": "white"}')
+    again = run(*build)
+    assert again.stdout == f"0 cards added to {folder}\n"
+    assert again.stderr == "on no square of these games is a naive count wrong: try other games\n"
+
+
+def test_a_hand_out_is_built_with_a_label_checked_and_answered(
+    tmp_path: Path, stockfish: str, own_scorebook: Path
+) -> None:
+    folder, handed_out = tmp_path / "deck", tmp_path / "hand-out.pgn"
+    handed_out.write_text(HANDED_OUT.partition("\n\n[Event")[0])
+    options = ["--motif", "coach:rook-endings", "--engine", stockfish]
+    built = run("build", folder, "--from", handed_out, *options)
+    assert built.stdout.startswith(f"1 card added to {folder}, of 1 candidate, judged by Stockfish"), (
+        built.output
+    )
+    (card,) = Deck.open(folder, set(MOTIFS)).cards
+    assert [str(tag) for tag in card.motifs] == ["coach:rook-endings:white"]
+    assert card.line == ("d2d8", "c8d8", "d1d8")
+    assert run("check", folder, "--engine", stockfish).stdout == "0 faults, 0 notes\n"
+    said = run("today", "--deck", folder, "--plain", stdin="Rxd8\nRxd8\n\n").stdout
+    assert "Rook endings, for White." in said
+    with Scorebook.open(own_scorebook) as book:
+        assert [answer.grade for answer in book.answers(book.student())] == ["found"]
+    player = run("build", tmp_path / "other", "--from", handed_out, "--player", "Reed", *options)
+    assert player.stdout.startswith("0 cards added"), "in a hand-out no player is to move"

@@ -140,7 +140,7 @@ def test_a_key_that_fails_is_status_1(deck: Path, stockfish: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("mode", "depth", "used"), [("steady", 9, 10), ("steady", 10, 0), ("plain", 2, 3), ("plain", 3, 0)]
+    ("mode", "depth", "used"), [("steady", 10, 11), ("steady", 11, 0), ("plain", 2, 3), ("plain", 3, 0)]
 )
 def test_a_depth_that_is_less_than_the_least_is_told(
     mode: str, depth: int, used: int, deck: Path, tmp_path: Path

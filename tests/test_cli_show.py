@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from made_tasks import black_to_move, doubled_rooks, root_card, spot_card
+from made_answers import an_answer
+from made_tasks import DECK, black_to_move, doubled_rooks, root_card, spot_card
 
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
 from decks.cli import cli
+from decks.memory.answers import Answer
 from decks.scorebook.book import Scorebook
 from decks.tasks.card import Card
+from decks.tasks.task import Task
 from decks.telling.card_page import card_page
 
 
@@ -42,7 +46,10 @@ def shown(*arguments: str | Path) -> str:
     return result.stdout
 
 
-def test_a_card_is_shown_with_board_question_motif_line_comments_and_the_last_answer(evening: Path) -> None:
+def test_a_card_is_shown_with_board_question_motif_line_comments_and_the_last_answer(
+    evening: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("RONDEAU_ENGINE", "/no/such/engine")
     said = run("today", "--plain", "--deck", evening, stdin="Rxd8\ng3\ncontest\nyes\n\n").stdout
     assert "To look at again" not in said  # partly right
     page = shown("rooks")
@@ -168,3 +175,61 @@ def test_without_a_deck_the_demo_deck_is_looked_in(tmp_path: Path) -> None:
     assert result.exit_code == 1
     assert "this is the demo deck" in result.stderr
     assert "there is no card no-such-card in " in result.stderr
+
+
+# Verdicts
+
+
+def page_of(task: Task, *, in_full: bool = True, answers: Sequence[Answer] = ()) -> list[str]:
+    return card_page(task, "Saltmarsh evenings", answers, (), in_full)
+
+
+def test_the_moves_of_every_position_asked_are_told_with_their_line_and_the_effort() -> None:
+    task = doubled_rooks("play")
+    page = page_of(replace(task, card=replace(task.card, checked="Stockfish 15.1 depth 12, 2031-05-01")))
+    first = page.index("Before 24. Rxd8+ (Stockfish 15.1, 12 plies at least, settled)")
+    assert page[first + 1 : first + 9] == [
+        "  holds: 24. Rxd8+, mates in two (1.00): 24... Rxd8 25. Rxd8#",
+        "  holds: 24. h3, winning (0.97): 24... Kh8",
+        "  slips: 24. g3, winning (0.88): 24... Kh8",
+        "  fails: 24. Rd7, worse (0.30): 24... Kh8",
+        "  fails: 24. Rd6, worse (0.30): 24... Kh8",
+        "  fails: 24. Rd5, worse (0.30): 24... Kh8",
+        "  fails: 24. Rd4, worse (0.30): 24... Kh8",
+        "  fails: 16 other moves, worse at best",
+    ]
+    second = page.index("Before 25. Rxd8# (Stockfish 15.1, 12 plies at least, settled)")
+    assert page[second + 1] == "  holds: 25. Rxd8#, mates (1.00)"
+    assert page[second + 8 : second + 10] == [
+        "  fails: 13 other moves, worse at best",
+        "Checked: Stockfish 15.1 depth 12, 2031-05-01",
+    ]
+
+
+def test_a_move_that_was_played_is_told_even_if_it_is_hopeless() -> None:
+    task = black_to_move("play")
+    assert not any("a8" in line for line in page_of(task) if "fails" in line)
+    played = replace(an_answer(1), ask="play", item=f"card:{DECK}/rook-check/play", raw='["d8a8"]')
+    page = page_of(task, answers=[played])
+    assert "  fails: 30... Ra8, worse (0.30): 31. Kh1" in page
+
+
+def test_an_unsettled_position_says_so_and_one_without_verdicts_what_to_do() -> None:
+    task = doubled_rooks("play")
+    unsettled = {epd: replace(found, settled=False) for epd, found in task.verdicts.items()}
+    page = page_of(replace(task, verdicts=unsettled))
+    assert "Before 24. Rxd8+ (Stockfish 15.1, 12 plies at least, not settled)" in page
+    assert "Checked: not yet" in page
+    page = page_of(replace(doubled_rooks("play"), verdicts={}))
+    assert "Instead of 24. Rxd8+: no verdicts yet: `rondeau check` adds them" in page
+
+
+def test_verdicts_are_kept_back_as_long_as_the_line_is(evening: Path) -> None:
+    assert "holds" not in shown("rooks", "--deck", evening)
+    assert "holds: 24. Rxd8+, mates in two" in shown("rooks", "--deck", evening, "--all")
+    run("today", "--plain", "--deck", evening, stdin="Kf1\n\n")
+    assert "holds: 24. Rxd8+, mates in two" in shown("rooks", "--deck", evening)
+
+
+def test_a_card_that_asks_for_no_move_has_no_verdicts_to_tell() -> None:
+    assert not any("Checked" in line for line in page_of(spot_card("spot")))

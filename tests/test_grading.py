@@ -3,26 +3,29 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from statistics import mean
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from made_tasks import doubled_rooks
 
 from decks.asks.assess import cell_credit, score_assess
-from decks.asks.play import ends_play, grade_play, judge_move
+from decks.asks.play import PlayAnswer, ends_play, grade_play, judge_move
 from decks.asks.root import score_root
 from decks.asks.spot import score_spot
 from decks.review.grading import grade_of
 from decks.tasks.ballot import BALLOT_ROWS, cells_of, fold, short_rows
 from decks.tasks.card import GRADES
+from decks.tasks.messages import Enter
 from decks.tasks.scoring import above_chance
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 from patterns.words.verdicts import Verdict
 
 VERDICTS = PositionVerdicts(
     "8/8/8/8/8/8/8/8 w - -",
-    "test",
+    "Stockfish 15.1",
     "wdl",
     {
         "a2a4": MoveVerdict(0.80, 12, ()),
@@ -152,7 +155,7 @@ def test_a_hint_never_raises_a_grade_and_never_lets_it_pass_helped(
     ("moves", "grade", "decided", "left_line"),
     [
         ([("a2a4", "a2a4")], "found", "a2a4", False),
-        ([("a2a4", "a2a4"), ("b2b4", "a2a4")], "found", "a2a4", True),
+        ([("a2a4", "a2a4"), ("b2b4", "a2a4")], "found", "b2b4", True),
         ([("b2b4", "a2a4")], "found", "b2b4", True),
         ([("a2a4", "a2a4"), ("c2c4", "a2a4")], "partly", "c2c4", True),
         ([("c2c4", "c2c4"), ("a2a4", "a2a4")], "partly", "c2c4", False),
@@ -167,6 +170,39 @@ def test_the_worst_move_makes_a_play_answer(
     assert grade_of(mark.score, 0, 9, None) == grade
     assert (mark.decided.move if mark.decided else None) == decided
     assert mark.left_line == left_line
+
+
+@pytest.mark.parametrize(
+    ("move", "marks", "quality"),
+    [
+        ("d2d4", {"d2d4": True}, "holds"),
+        ("c2c4", {"c2c4": True}, "holds"),
+        ("a2a4", {"a2a4": False}, "fails"),
+        ("c2c4", {"c2c4": False}, "fails"),
+        ("c2c4", {"a2a4": True}, "slips"),
+        ("c2c4", {}, "slips"),
+    ],
+)
+def test_the_coachs_word_stands_before_the_engines(move: str, marks: dict[str, bool], quality: str) -> None:
+    judged = judge_move(VERDICTS, move, "b2b4", marks)
+    assert (judged.quality, judged.by_coach) == (quality, move in marks)
+    assert judged.loss == VERDICTS.loss(move)
+
+
+@pytest.mark.parametrize(
+    ("move", "score", "reason"),
+    [
+        ("Kf1", 1.0, "24. Kf1 isn't in the card's line, but the coach accepts it; the card ends here."),
+        ("h3", 0.0, "24. h3 fails: the coach marks it as a mistake."),
+    ],
+)
+def test_an_answer_that_the_coach_marked_says_so(move: str, score: float, reason: str) -> None:
+    plain = doubled_rooks("play")
+    marked = replace(plain, card=replace(plain.card, marks={0: {"g1f1": True, "h2h3": False}}))
+    reaction = PlayAnswer(marked).react(Enter(9.0, move))
+    assert reaction.handed_in and isinstance(reaction.answer, PlayAnswer)
+    mark = reaction.answer.marked()
+    assert (mark.score, mark.reason(marked)) == (score, reason)
 
 
 @pytest.mark.parametrize(("move", "score"), [("a2a4", 1.0), ("c2c4", 0.65), ("d2d4", 0.0)])

@@ -11,6 +11,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 
@@ -20,16 +21,19 @@ import pytest
 from conftest import missing
 
 from patterns.engines import uci
-from patterns.engines.judging import (
-    NEAR_BEST,
-    EngineCommand,
-    EngineError,
-    Judge,
-)
-from patterns.engines.scores import expected_from_centipawns, quality
+from patterns.engines.effort import SETTLED, SURVEY, Effort, Round, Search
+from patterns.engines.judging import EngineCommand, EngineError, Judge
+from patterns.engines.quiet_lines import is_quiet
+from patterns.engines.scores import CLEARLY, WON_FROM, expected_from_centipawns, on_second_scale
 
 FAKE = str(Path(fake_engine.__file__))
 START = chess.Board()
+NEAR_BEST = 0.15
+
+
+def two_rounds(wide: int, deep: int) -> Effort:
+    """Every move to `wide` plies, those within NEAR_BEST of the best to `deep`."""
+    return Effort((Search((Round(wide), Round(deep, NEAR_BEST, NEAR_BEST))),))
 
 
 def fake(mode: str) -> EngineCommand:
@@ -72,6 +76,40 @@ def sunfish() -> EngineCommand:
     return EngineCommand((program,), "a test")
 
 
+# --- A few moves ---------------------------------------------------------------------------------------
+
+
+def test_a_few_moves_are_compared_in_one_search_to_the_same_depth() -> None:
+    with open_fake("steady") as judge:
+        verdicts = judge.compare(START, ["e2e4", "d2d4", "g1f3"], 17)
+    assert set(verdicts.moves) == {"e2e4", "d2d4", "g1f3"}
+    for text, verdict in verdicts.moves.items():
+        assert verdict.score == pytest.approx(canned_score("steady", START, chess.Move.from_uci(text)))
+        assert (verdict.depth, len(verdict.line)) == (17, 1)
+    assert (verdicts.epd, verdicts.settled) == (START.epd(), False)
+
+
+def test_a_move_that_ends_the_game_is_compared_by_the_rules() -> None:
+    board = chess.Board("6k1/5ppp/8/8/8/8/5PPP/3R2K1 w - - 0 1")
+    with open_fake("steady") as judge:
+        verdicts = judge.compare(board, ["d1d8", "g2g3"], 16)
+    assert (verdicts.moves["d1d8"].mate, verdicts.moves["d1d8"].line) == (1, ())
+    assert verdicts.quality("g2g3") == "fails"
+
+
+@pytest.mark.parametrize("mode", ["hang", "drip"])
+def test_a_search_is_broken_off_from_another_thread_and_its_engine_ends(mode: str) -> None:
+    with open_fake(mode) as judge:
+        process = process_of(judge)
+        threading.Timer(0.5, judge.break_off).start()
+        began = time.monotonic()
+        with pytest.raises(EngineError, match="broken off"):
+            judge.compare(START, ["e2e4", "d2d4"], 16)
+        assert time.monotonic() - began < 5
+    assert not is_running(process)
+    judge.break_off()  # once more does nothing
+
+
 # --- Verdicts ------------------------------------------------------------------------------------------
 
 
@@ -103,16 +141,19 @@ def test_every_legal_move_has_its_verdict(mode: str) -> None:
             board = chess.Board()
             for _ in range(chooser.randrange(2, 40)):
                 board.push(chooser.choice(list(board.legal_moves)))
-            verdicts = judge.judge(board, wide=3, deep=5)
+            verdicts = judge.judge(board, two_rounds(3, 5))
             assert set(verdicts.moves) == {move.uci() for move in board.legal_moves}
             assert (verdicts.epd, verdicts.engine) == (board.epd(), judge.name)
-            top = verdicts.moves[verdicts.best].score
+            best = verdicts.moves[verdicts.best]
+            top = best.score
             for text, verdict in verdicts.moves.items():
                 assert verdict.score == pytest.approx(canned_score(mode, board, chess.Move.from_uci(text)))
                 child = board.copy()
                 child.push_uci(text)
                 over = not any(child.legal_moves) or child.is_insufficient_material()
-                assert verdict.depth == (5 if over or verdict.score >= top - NEAR_BEST else 3)
+                near = top - verdict.score <= NEAR_BEST
+                near = near and (top < WON_FROM or on_second_scale(best, verdict) <= CLEARLY)
+                assert verdict.depth == (5 if over or near else 3)
                 assert (verdict.line == ()) == over
                 for reply in verdict.line:
                     child.push_uci(reply)
@@ -126,13 +167,52 @@ def test_every_legal_move_has_its_verdict(mode: str) -> None:
 def test_moves_that_only_look_best_do_not_stay_on_top() -> None:
     """Searched deep, two moves fall by more than the margin. The rest, now near the best, is searched."""
     with open_fake("mirage") as judge:
-        verdicts = judge.judge(START, wide=4, deep=8)
+        verdicts = judge.judge(START, two_rounds(4, 8))
     scores = {move: verdict.score for move, verdict in verdicts.moves.items()}
     assert verdicts.best not in fake_engine.MIRAGE
     assert scores["e2e4"] == expected_from_centipawns(-200)
     assert scores["d2d4"] == expected_from_centipawns(20)
     assert {verdict.depth for verdict in verdicts.moves.values()} == {8}
-    assert verdicts.quality("e2e4") == "fails" and verdicts.quality("d2d4") == "holds"
+    assert verdicts.loss("e2e4") > 0.3 and verdicts.quality("d2d4") == "holds"
+
+
+@pytest.mark.parametrize(("mode", "settled"), [("clear", True), ("fickle", False)])
+def test_a_position_is_settled_if_a_second_search_with_another_hash_agrees(mode: str, settled: bool) -> None:
+    with open_fake(mode) as judge:
+        verdicts = judge.judge(START)
+        assert verdicts.settled is settled
+        assert verdicts.holding()[0] == "e2e4" and verdicts.least_depth == 17
+        assert not judge.judge(START, SURVEY).settled
+        assert judge.judge(START).settled is settled, "each judging begins with the first hash size"
+
+
+def test_no_refusal_from_a_glance() -> None:
+    """Every move is searched to the depth that is stated, though most of them in one search together."""
+    with open_fake("clear") as judge:
+        verdicts = judge.judge(START)
+        depths = {move: verdict.depth for move, verdict in verdicts.moves.items()}
+    assert depths.pop("e2e4") == 21 and set(depths.values()) == {17}
+    assert (verdicts.moves["e2e4"].centipawns, verdicts.moves["e2e4"].mate) == (300, None)
+
+
+def test_an_engine_that_is_asked_move_by_move_has_its_own_effort() -> None:
+    with open_fake("plain") as judge:
+        verdicts = judge.judge(START)
+        assert max(verdict.depth for verdict in verdicts.moves.values()) == 4
+        assert not verdicts.settled
+        assert {verdict.depth for verdict in judge.judge(START, SURVEY).moves.values()} == {3}
+
+
+MATES = chess.Board("7k/8/5K2/8/8/8/6Q1/8 w - - 0 1")
+
+
+@pytest.mark.parametrize("mode", ["mates", "mates-plain"])
+def test_mates_count_the_moves_of_the_side_that_mates(mode: str) -> None:
+    """The engine says of every move that it mates in three; where it is asked after the move, in two."""
+    with open_fake(mode) as judge:
+        verdicts = judge.judge(MATES, two_rounds(3, 4))
+    assert verdicts.moves["g2g7"].mate == 1 and verdicts.moves["g2g7"].line == ()
+    assert {verdict.mate for move, verdict in verdicts.moves.items() if verdict.line} == {3}
 
 
 def test_history_and_clocks_do_not_change_a_verdict() -> None:
@@ -140,7 +220,7 @@ def test_history_and_clocks_do_not_change_a_verdict() -> None:
     for text in ("g1f3", "g8f6", "f3g1", "f6g8"):
         board.push_uci(text)
     with open_fake("steady") as judge:
-        assert judge.judge(board, 2, 2) == judge.judge(START, 2, 2)
+        assert judge.judge(board, two_rounds(2, 2)) == judge.judge(START, two_rounds(2, 2))
     assert len(board.move_stack) == 4
 
 
@@ -166,6 +246,52 @@ def test_evaluation() -> None:
             points + 10,
             (best.uci(),),
         )
+
+
+MATE_AT_HAND = chess.Board("6k1/5ppp/8/8/8/8/8/R5K1 w - - 0 1")
+STALEMATE_AT_HAND = chess.Board("7k/8/6K1/8/8/8/8/5Q2 w - - 0 1")
+
+
+@pytest.mark.parametrize("limit", [{"depth": 4}, {"nodes": 100}])
+@pytest.mark.parametrize("mode", ["steady", "narrow", "plain"])
+def test_a_move_beside_the_best_one(mode: str, limit: dict[str, int]) -> None:
+    """By an engine that searches two moves at once, and by one that is asked after each of them."""
+    best = max(START.legal_moves, key=fake_engine.centipawns)
+    with open_fake(mode) as judge:
+        same = judge.against_best(START, best.uci(), **limit)
+        other = judge.against_best(START, "a2a3", **limit)
+        # White to move in a position after a move of ours: an engine asked there answers for the other side.
+        asked_after = mode == "plain"
+    assert same.best == same.played and same.loss == 0
+    assert same.best.centipawns == fake_engine.centipawns(best)
+    assert other.played.line[0] == "a2a3"
+    assert other.best.score >= other.played.score
+    if not asked_after:
+        assert other.best.line[0] == best.uci()
+        assert other.best.centipawns == fake_engine.centipawns(best)
+        assert other.played.centipawns == fake_engine.centipawns(chess.Move.from_uci("a2a3"))
+        assert other.loss == pytest.approx(other.best.score - other.played.score, abs=1e-6)
+
+
+def test_a_move_that_ends_the_game_stands_beside_the_best_one_by_the_rules() -> None:
+    with open_fake("steady") as judge:
+        mates = judge.against_best(MATE_AT_HAND, "a1a8", depth=4)
+        misses = judge.against_best(MATE_AT_HAND, "g1h1", depth=4)
+        stalemate = judge.against_best(STALEMATE_AT_HAND, "f1f7", depth=4)
+    assert (mates.best, mates.loss) == ((1.0, None, ("a1a8",)), 0)
+    assert (misses.best.line, misses.best.score) == (("a1a8",), 1.0)
+    assert misses.played.line[0] == "g1h1"
+    assert stalemate.played == (0.5, 0, ("f1f7",))
+
+
+def test_what_cannot_be_compared_is_said() -> None:
+    with open_fake("steady") as judge:
+        with pytest.raises(ValueError, match="e2e5 is not legal in"):
+            judge.against_best(START, "e2e5", depth=4)
+        with pytest.raises(ValueError, match="depth or nodes"):
+            judge.against_best(START, "e2e4")
+        with pytest.raises(ValueError, match="not a possible position"):
+            judge.against_best(chess.Board("8/8/8/8/8/8/8/K7 w - - 0 1"), "a1a2", depth=4)
 
 
 # --- Engines that misbehave ----------------------------------------------------------------------------
@@ -308,7 +434,7 @@ def test_mate_in_one_stalemate_and_the_rest(engine: str, request: pytest.Fixture
     else:
         command = sunfish()
     with Judge.open(command) as judge:
-        verdicts = judge.judge(board, wide=3, deep=4)
+        verdicts = judge.judge(board, two_rounds(3, 4))
     mates, stalemates = 0, 0
     for move in board.legal_moves:
         child = board.copy()
@@ -319,7 +445,7 @@ def test_mate_in_one_stalemate_and_the_rest(engine: str, request: pytest.Fixture
             mates += 1
         elif child.is_stalemate():
             assert (verdict.score, verdict.line) == (0.5, ())
-            assert quality(verdicts.loss(move.uci())) == "fails"
+            assert verdicts.quality(move.uci()) == "fails"
             stalemates += 1
     assert mates >= 1 and stalemates >= 1
     assert board.is_legal(chess.Move.from_uci(verdicts.best))
@@ -330,19 +456,33 @@ def test_mate_in_one_stalemate_and_the_rest(engine: str, request: pytest.Fixture
 def test_stockfish_says_the_same_twice_and_reports_win_draw_loss(stockfish: str) -> None:
     board = chess.Board("r1bqkb1r/pppp1ppp/2n2n2/4p2Q/2B1P3/8/PPPP1PPP/RNB1K1NR w KQkq - 4 4")
     with Judge.open(EngineCommand((stockfish,), "a test")) as judge:
-        first = judge.judge(board, wide=6, deep=8)
-        judge.judge(START, wide=4, deep=4)
-        assert judge.judge(board, wide=6, deep=8) == first
+        first = judge.judge(board, two_rounds(6, 8))
+        judge.judge(START, two_rounds(4, 4))
+        assert judge.judge(board, two_rounds(6, 8)) == first
     assert (first.best, first.conversion) == ("h5f7", "wdl")
     assert first.holding() == ("h5f7",)
     assert first.quality("h5h4") == "fails" and first.moves["h5h4"].depth == 6
     assert all(bool(verdict.line) == (move != "h5f7") for move, verdict in first.moves.items())
 
 
+def test_stockfish_settles_what_is_simple_and_shows_the_damage(stockfish: str) -> None:
+    board = chess.Board("4k3/8/8/3r4/8/4N3/P7/4K3 w - - 0 1")
+    with Judge.open(EngineCommand((stockfish,), "a test")) as judge:
+        verdicts = judge.judge(board, SETTLED.to_depth(12))
+    assert verdicts.settled and verdicts.holding() == ("e3d5",)
+    assert (verdicts.moves["e3d5"].centipawns or 0) > 300
+    assert verdicts.least_depth == 12 and verdicts.conversion == "wdl"
+    for move in ("e3d5", "e3c4"):
+        end = board.copy()
+        for text in (move, *verdicts.moves[move].line):
+            end.push_uci(text)
+        assert is_quiet(end)
+
+
 def test_stockfish_prefers_the_shorter_mate(stockfish: str) -> None:
     board = chess.Board("7k/5Q2/6K1/8/8/8/8/8 w - - 0 1")
     with Judge.open(EngineCommand((stockfish,), "a test")) as judge:
-        verdicts = judge.judge(board, wide=8, deep=8)
+        verdicts = judge.judge(board, two_rounds(8, 8))
         assert verdicts.moves[verdicts.best].line == ()
         score, centipawns, line = judge.evaluate(board, depth=6)
         assert (score, centipawns, len(line)) == (1.0, None, 1)

@@ -26,7 +26,7 @@ ROOMS = {
         ("arguments",),
         ("detect",),
         ("lines", "scan", "explanation"),
-        ("tagging",),
+        ("tagging", "causes"),
     ),
     "decks": (
         ("locks", "tasks"),
@@ -35,7 +35,7 @@ ROOMS = {
         ("memory", "build"),
         ("scorebook", "review"),
         ("telling",),
-        ("plain", "screen"),
+        ("engine_at_hand", "plain", "screen"),
         ("today",),
         ("commands",),
         ("cli",),

@@ -16,7 +16,7 @@ from patterns.boards.moves import Moves
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
 from patterns.proof.claims import claims, hold, worth
-from patterns.proof.lookahead import MATE, Aims, collects, holds, threatened, threats
+from patterns.proof.lookahead import IN_TURN, MATE, Aims, collects, holds, threatened, threats
 
 EVERYWHERE = chess.SquareSet(chess.BB_ALL)
 Case = tuple[chess.Board, int, chess.SquareSet, int]
@@ -215,6 +215,16 @@ def test_it_agrees_with_a_slow_version_on_odd_positions() -> None:
     assert collected(asked) == right, _first_difference(asked, collected(asked), right)
 
 
+def test_few_boards_and_many_are_looked_at_in_another_order_with_the_same_result() -> None:
+    random = Random(12)
+    asked = cases(random, [scattered(random) for _ in range(2 * IN_TURN)])
+    parts = [asked[begin : begin + IN_TURN // 6] for begin in range(0, len(asked), IN_TURN // 6)]
+    for question in (held, collected):
+        together = question(asked)
+        assert [one for part in parts for one in question(part)] == together
+        assert 50 < sum(together) < len(asked) - 50
+
+
 def _first_difference(asked: Sequence[Case], found: Sequence[bool], right: Sequence[bool]) -> str:
     place = [one == other for one, other in zip(found, right, strict=True)].index(False)
     board, needed, wanted, checks = asked[place]
@@ -271,6 +281,9 @@ def claimed(fen: str, move: str, targets: str, least: int, checks: int = 0, allo
         ("6k1/5ppp/8/8/8/8/bKP2PPP/7R w - - 0 1", "h1", "a2", 1, False),
         ("6k1/5ppp/8/8/n7/1P6/bKP2PPP/7R w - - 0 1", "h1", "a2", 1, False),
         ("8/8/8/8/8/2k5/1r6/R3K2q w - - 0 1", "a1", "b2", 5, False),
+        # A king may be the man that stands.
+        ("4k3/8/8/8/8/8/6K1/7n b - - 0 1", "g2", "h1", 3, True),
+        ("4k3/8/8/8/8/7n/6K1/8 b - - 0 1", "g2", "h3", 3, False),
     ],
 )
 def test_a_claim_holds_if_its_move_wins_what_it_says(

@@ -5,8 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 import chess
-from hypothesis import given, settings
-from hypothesis import strategies as st
 from real_positions import positions_in, wandered
 
 from patterns.catalogue import MOTIFS
@@ -68,11 +66,9 @@ def test_mirrors_of_real_games(chess_archive: Path) -> None:
     assert check(list(MOTIFS.values()), boards) > 1000
 
 
-@settings(max_examples=10)
-@given(st.integers(0, 10_000))
-def test_mirrors_of_random_walks(seed: int) -> None:
-    boards = list(wandered(seed, games=2, plies=80))[10::3]
-    assert check(list(MOTIFS.values()), boards) > 0
+def test_mirrors_of_random_walks() -> None:
+    walks = [wandered(seed, games=2, plies=80)[10::3] for seed in range(10)]
+    assert check(list(MOTIFS.values()), [board for walk in walks for board in walk]) > 100
 
 
 def test_a_batch_of_one_finds_what_a_large_batch_finds() -> None:

@@ -12,8 +12,12 @@ from pathlib import Path
 
 import fake_engine
 import pytest
+from made_tasks import black_to_move
 
+from decks.cards.cards_file import CardEntry
+from decks.cards.deck import add_cards, new_deck
 from decks.cards.demo import demo_deck_folder
+from decks.cards.settings import DeckSettings, new_deck_id
 
 SIGNALS = [signal.SIGTERM, signal.SIGHUP, signal.SIGKILL]
 PATIENCE = 20.0
@@ -27,14 +31,16 @@ def until(happened: Callable[[], bool]) -> None:
         time.sleep(0.05)
 
 
-def rondeau(*arguments: str, **environment: str) -> subprocess.Popen[bytes]:
-    return subprocess.Popen(
-        [sys.executable, "-m", "decks.start", *arguments],
-        cwd=Path(__file__).parents[1],
-        env={**os.environ, **environment},
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )
+def rondeau(*arguments: str, typed: Path = Path(os.devnull), **environment: str) -> subprocess.Popen[bytes]:
+    with typed.open("rb") as stdin:
+        return subprocess.Popen(
+            [sys.executable, "-m", "decks.start", *arguments],
+            cwd=Path(__file__).parents[1],
+            env={**os.environ, **environment},
+            stdin=stdin,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
 
 
 def children_of(pid: int) -> set[int]:
@@ -49,6 +55,13 @@ def children_of(pid: int) -> set[int]:
         if int(parent) == pid and state != "Z":
             found.add(int(number))
     return found
+
+
+def is_silent(pulse: Path) -> bool:
+    """Whether nobody writes to this file any more."""
+    size = pulse.stat().st_size
+    time.sleep(0.3)
+    return pulse.stat().st_size == size
 
 
 def runs(pid: int) -> bool:
@@ -86,10 +99,25 @@ def test_an_engine_hung_in_a_search_and_its_helper_end_with_the_program(
     time.sleep(0.3)  # into the search
     check.send_signal(number)
     assert check.wait(PATIENCE) == (-number if number == signal.SIGKILL else 128 + number)
+    until(lambda: is_silent(pulse))
 
-    def silent() -> bool:
-        size = pulse.stat().st_size
-        time.sleep(0.3)
-        return pulse.stat().st_size == size
 
-    until(silent)
+@pytest.mark.parametrize("number", SIGNALS, ids=lambda number: number.name)
+def test_an_engine_that_looks_again_at_a_contested_move_ends_with_the_session(
+    number: signal.Signals, tmp_path: Path
+) -> None:
+    engine, pulse, deck, typed = (tmp_path / name for name in ("engine", "pulse", "deck", "typed"))
+    named = "FAKE_ENGINE_NAME='Stockfish 99'"
+    engine.write_text(f"#!/bin/sh\n{named} exec {sys.executable} {fake_engine.__file__} stuck\n")
+    engine.chmod(0o755)
+    task = black_to_move("play")
+    new_deck(deck, DeckSettings(new_deck_id(), "Saltmarsh rooks"))
+    add_cards(deck, [CardEntry(task.card)], task.verdicts.values())
+    typed.write_text("Rd3\ncontest\nyes\n")
+    arguments = ("today", "--plain", "--deck", str(deck))
+    session = rondeau(*arguments, typed=typed, FAKE_ENGINE_PULSE=str(pulse), RONDEAU_ENGINE=str(engine))
+    until(lambda: pulse.exists() and pulse.stat().st_size > 0)
+    time.sleep(0.3)  # into the search
+    session.send_signal(number)
+    assert session.wait(PATIENCE) == (-number if number == signal.SIGKILL else 128 + number)
+    until(lambda: is_silent(pulse))

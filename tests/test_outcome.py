@@ -29,6 +29,7 @@ def result(fen: str, line: str, side: chess.Color = chess.WHITE) -> Outcome:
         ("3rk3/8/8/3b4/8/2N5/8/3RK3 w - - 0 1", "Nxd5 Rxd5 Rxd5 Ke7", chess.WHITE, 3, "wins a rook"),
         ("3qk3/8/8/3r4/8/2N5/8/3QK3 w - - 0 1", "Nxd5 Qxd5 Qxd5", chess.WHITE, 3, QUEEN_AND_ROOK),
         ("4k3/P7/8/8/8/8/8/4K3 w - - 0 1", "a8=Q+ Kd7", chess.WHITE, 1, "queens a pawn"),
+        ("4k3/P7/8/8/8/8/8/4K3 w - - 0 1", "a8=R+ Kd7", chess.WHITE, 1, "promotes a pawn"),
         ("6k1/5ppp/8/8/8/8/8/K2R4 w - - 0 1", "Rd8#", chess.WHITE, 1, "mates"),
         ("5rk1/5ppp/8/8/8/8/4R3/K3R3 w - - 0 1", "Re8 h6 Rxf8+ Kxf8", chess.WHITE, 4, ""),
         ("3r2k1/5pp1/7p/8/8/8/3R4/K2R4 w - - 0 1", "Rxd8+", chess.WHITE, 1, "wins a rook"),

@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from patterns.reading import pgn
+from patterns.reading.clocks import seconds_before, starting_seconds
 from patterns.reading.pgn import Game, GamesError, Unreadable, boards_of, positions, read_games, sides_of
 
 TAGS = '[Event "Saltmarsh club night"]\n[White "Birch, Anna"]\n[Black "Quill, Tom"]\n[Result "1-0"]\n\n'
@@ -382,6 +383,61 @@ def test_files_that_are_not_games(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
 )
 def test_sides_of_a_player(player: str, sides: tuple[str, ...]) -> None:
     assert sides_of(read_one(TAGS + "1. e4 *"), player) == sides
+
+
+@pytest.mark.parametrize(
+    ("moves", "clocks"),
+    [
+        ("1. e4 {[%clk 0:04:59]} e5 { [%clk 1:00:00.5] } *", {0: 299.0, 1: 3600.5}),
+        ("1. e4 {quick [%clk 4:59] and good} e5 ; [%clk 58]\n*", {0: 299.0, 1: 58.0}),
+        ("1. e4 {over\nlines [%clk 0:04:59]\nand on} e5 *", {0: 299.0}),
+        ("1. e4 {over [%clk 0:04:59]\nlines} e5 *", {0: 299.0}),
+        ("1. e4 {over\nlines [%clk 0:04:59]} e5 {\n} *", {0: 299.0}),
+        ("1. e4 e5 {no clock} {[%clk 0:00:07]} *", {1: 7.0}),
+        ("1. e4 (1. d4 {[%clk 0:04:59]}) e5 *", {}),
+        ("{[%clk 0:04:59]} 1. e4 e5 *", {}),
+        ("1. e4 {[%clk now]} e5 {[%clk 1:2:3:4]} *", {}),
+        ("1. e4 {[%clk 1::2]} e5 {[%clk .]} *", {}),
+        ("1. e4 {[%clk 0:04:59} e5 {%clk 0:04:59} *", {}),
+    ],
+)
+def test_clocks_of_comments(moves: str, clocks: dict[int, float]) -> None:
+    """What `[%clk ...]` says after a move of the main line. Common practice, no source."""
+    assert read_one(TAGS + moves).clocks == clocks
+
+
+@pytest.mark.parametrize(
+    ("control", "first_ply", "seconds"),
+    [
+        # The PGN standard, section 9.6.1: its kinds of field (from memory).
+        ("300", 0, 300.0),
+        ("4500+60", 0, 4500.0),
+        ("40/9000", 0, 9000.0),
+        ("*180", 0, 180.0),
+        ("40/7200:3600", 0, 7200.0),
+        ("?", 0, 295.0),
+        ("-", 1, 290.0),
+        ("", 1, 290.0),
+        ("0", 0, 295.0),
+        ("half an hour", 0, 295.0),
+    ],
+)
+def test_time_at_the_start(control: str, first_ply: int, seconds: float) -> None:
+    tags = {"TimeControl": control} if control else {}
+    assert starting_seconds(tags, {0: 295.0, 1: 290.0, 2: 280.0}, first_ply) == seconds
+    assert starting_seconds({}, {2: 280.0}, first_ply) is None
+
+
+def test_time_left_for_a_move_is_what_the_clock_showed_after_the_one_before() -> None:
+    clocks = {0: 295.0, 1: 290.0, 2: 280.0}
+    assert [seconds_before(clocks, ply) for ply in (0, 1, 2, 3, 4, 5)] == [
+        None,
+        None,
+        295.0,
+        290.0,
+        280.0,
+        None,
+    ]
 
 
 def test_random_games_read_as_python_chess_reads_them() -> None:

@@ -10,6 +10,7 @@ from patterns.lines import parse_line, uses
 from patterns.motifs.pins import MOTIFS
 
 LEVER = "3r1rk1/ppp1qppp/2n2b2/4p3/2P5/1P1P2P1/PBQ2PBP/3RR1K1 w - - 0 1"
+SHUT_IN = "3nkn2/pppbnppp/8/8/8/5Q2/PP3PPP/3R2K1 w - - 0 1"
 PAIRS = [
     # The man cannot leave when a pawn attacks it. Without these pawns a guard is enough.
     ("4k3/8/5p2/4n3/8/3P4/5P2/4R1K1 w - - 0 1", "4k3/8/5p2/4n3/8/8/8/4R1K1 w - - 0 1"),
@@ -24,7 +25,11 @@ PAIRS = [
     # The rook makes the pin. If the king stands aside, it makes none.
     ("4k3/8/8/4q3/8/8/PPP2K2/3R4 w - - 0 1", "5k2/8/8/4q3/8/8/PPP2K2/3R4 w - - 0 1"),
     # A second man will come, and only the king guards. Without that man the pin changes nothing.
-    ("r3k2r/ppp1nppp/8/8/8/5Q2/PP3PPP/3R2K1 w kq - 0 1", "r3k2r/ppp1nppp/8/8/8/8/PP3PPP/3R2K1 w kq - 0 1"),
+    (SHUT_IN, SHUT_IN.replace("5Q2", "8")),
+    # The king cannot leave the line. Where it can, and still guards the man, the pin is over.
+    (SHUT_IN, "r3k2r/ppp1nppp/8/8/8/5Q2/PP3PPP/3R2K1 w kq - 0 1"),
+    # If it takes the pawn, the queen behind it falls. A guarded queen is exchanged.
+    ("3q2k1/5ppp/3b4/2P5/8/6P1/5PKP/3Q4 b - - 0 1", "3q1rk1/5ppp/3b4/2P5/8/6P1/5PKP/3Q4 b - - 0 1"),
     # It leaves with check, so that it is not held.
     ("6k1/ppp1qppp/8/4n3/5P2/1Q6/PPP4P/4R2K b - - 0 1", "6k1/ppp1qppp/8/4n3/5P2/1Q6/PPP4P/4R1K1 b - - 0 1"),
 ]
@@ -39,6 +44,12 @@ def pins(fen: str) -> list[str]:
 def test_a_pin_counts_for_what_the_man_cannot_do(counts: str, does_not: str) -> None:
     assert pins(counts)
     assert not pins(does_not)
+
+
+def test_a_pin_is_judged_by_its_own_line() -> None:
+    """The pawn cannot take on c4, because of the rook on d7. The one on f5 is guarded."""
+    board = chess.Board("8/1p1r1pkp/6p1/1R1p1r2/P2R4/6P1/2PPKP2/8 b - - 1 32")
+    assert [finding.motif for finding in find_in([board], MOTIFS)[0]] == ["pin-on-file"]
 
 
 @pytest.mark.parametrize("fen", [counts for counts, _ in PAIRS])

@@ -6,11 +6,20 @@ import io
 
 import chess
 import pytest
-from made_tasks import MEMORY, black_to_move, doubled_rooks, root_card, short_ballot, spot_card
+from made_tasks import (
+    MEMORY,
+    black_to_move,
+    count_card,
+    doubled_rooks,
+    root_card,
+    short_ballot,
+    spot_card,
+)
 
 from decks.memory.model import Memory
 from decks.plain import run_plain
-from decks.review.messages import SaveAnswer, SaveContest
+from decks.review.dispatch import Looker, no_engine
+from decks.review.messages import Kept, SaveContest
 from decks.review.session import State, start
 from decks.tasks.card import Card
 from decks.tasks.task import Task
@@ -21,16 +30,16 @@ from decks.telling.shown import BoardView
 class Conversation:
     """One run of plain mode over strings: what it said, what it kept, how it ended."""
 
-    def __init__(self, tasks: list[Task], *typed: str, fail: str = "") -> None:
-        self.kept: list[SaveAnswer | SaveContest] = []
+    def __init__(self, tasks: list[Task], *typed: str, fail: str = "", looker: Looker = no_engine) -> None:
+        self.kept: list[Kept] = []
         self.fail = fail
         self.seconds = 0.0
         read, write = io.StringIO("".join(f"{line}\n" for line in typed)), io.StringIO()
-        self.state: State = run_plain(start(tasks), self.save, self.clock, read, write)
+        self.state: State = run_plain(start(tasks), self.save, self.clock, read, write, looker)
         self.said = write.getvalue()
         self.unread = read.read()
 
-    def save(self, effect: SaveAnswer | SaveContest) -> Memory:
+    def save(self, effect: Kept) -> Memory:
         if self.fail:
             raise OSError(self.fail)
         self.kept.append(effect)
@@ -83,7 +92,7 @@ def test_the_result_names_the_grade_the_reason_the_evidence_the_coach_and_the_re
     said = Conversation([doubled_rooks("assess", "play")], *BALLOT, "", "Kf1").said
     assert "Stock-taking: found" in said
     assert "Move: missed" in said
-    assert "24. Kf1 fails (expected score 0.30, against 1.00 for Rxd8+): 24. Rxd8+ mates in two." in said
+    assert "24. Kf1 fails: after 24... Kh8 White is worse; 24. Rxd8+ mates in two." in said
     assert "The king on g8 has no flight square." in said
     assert "Coach: Count who guards the last rank." in said
     assert "Coach, on 25. Rxd8#: Mate on the last rank." in said
@@ -107,6 +116,28 @@ def test_a_short_ballot_asks_four_rows_and_says_of_each_whether_it_is_right_and_
         "  open lines: Black slight, off (the key says White clear).\n"
     )
     assert "Not asked: centre level, pawn structure level, space level" in after
+
+
+def test_a_count_is_written_in_parts_or_at_once_and_told_man_by_man() -> None:
+    talk = Conversation([count_card("count")], "?", "4", "", "4 white", "defenders 3", "", "")
+    assert talk.unread == ""
+    assert talk.grades() == ["found"]
+    assert "White attacks and Black defends e5. How many men of each side count there" in talk.said
+    assert "Attackers, defenders, winner: So far: attackers 4\n" in talk.said
+    assert "Still to fill in: defenders, winner." in talk.said
+    assert "Enter to hand in, or a part to change: " in talk.said
+    before, _, after = talk.said.partition("Your count, man by man\n")
+    assert "pinned" not in before.replace("A pinned man", "")
+    assert after.startswith(
+        "  attackers: 4, right.\n    The rook on e1 counts directly.\n    The bishop on b2 counts directly.\n"
+    )
+    assert "  defenders: 3, right.\n    The knight on c6 does not count: pinned to its king by the " in after
+    assert (
+        "  winner: white, right.\n    If White takes on e5, White comes out 1 pawn ahead by count." in after
+    )
+    at_once = Conversation([count_card("count")], "4 4 nobody", "")
+    assert at_once.grades() == ["missed"]
+    assert at_once.unread == ""
 
 
 def test_a_motif_is_found_in_the_list_by_its_beginning_and_written_by_its_title() -> None:
@@ -193,7 +224,7 @@ def test_a_grade_is_contested_after_a_yes_and_the_contest_can_be_undone(
 def test_a_failed_save_ends_the_session() -> None:
     talk = Conversation([doubled_rooks("play"), black_to_move("play")], "Kf1", "", fail="disk full")
     assert (talk.state.phase, talk.state.failure) == ("ended", "disk full")
-    assert "fails (expected score" not in talk.said
+    assert " fails: " not in talk.said
 
 
 def test_help_is_for_the_step_in_hand() -> None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import chess
 import numpy as np
 import pytest
 import slow
-from real_positions import wandered
+from real_positions import positions_in, wandered
 
 from patterns.boards.bitboards import BIT
 from patterns.boards.positions import Positions
@@ -170,8 +172,8 @@ def _safe(board: chess.Board, move: chess.Move) -> bool:
     return not pawns and slow.exchange(board, move.from_square, move.to_square) >= 0
 
 
-def test_every_reported_pawn_has_the_structure_its_name_says() -> None:
-    boards = list(wandered(13, games=16))
+def test_every_reported_pawn_has_the_structure_its_name_says(chess_archive: Path) -> None:
+    boards = [*wandered(13, games=16), *positions_in(chess_archive / "data" / "pgn")]
     names = ("isolated-pawn", "backward-pawn", "doubled-pawns", "passed-pawn")
     seen = dict.fromkeys(names, 0)
     for board, found in zip(boards, find_in(boards, [MOTIFS[name] for name in names]), strict=True):

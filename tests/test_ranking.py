@@ -10,6 +10,7 @@ from types import MappingProxyType
 
 import chess
 import pytest
+from asked_at_once import AtOnce, ComparesNothing, result_of
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -18,6 +19,7 @@ from decks.build.cards_from_games import build_cards, card_of
 from decks.build.ranking import GameRecords, ranked
 from decks.build.relevance import touches
 from patterns.catalogue import MOTIFS
+from patterns.engines.effort import Effort
 from patterns.engines.judging import Evaluation
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 from patterns.lines import Use
@@ -194,7 +196,7 @@ def test_a_deck_turns_first_to_what_cost_most(
 # --- Cards ---------------------------------------------------------------------------------------------
 
 
-class Keyed:
+class Keyed(ComparesNothing):
     """A judge for whom in every position only `key` holds, where it is legal, and all other moves fail.
 
     `line`: the moves after the key.
@@ -203,16 +205,13 @@ class Keyed:
     def __init__(self, key: str, *line: str) -> None:
         self.key, self.line = key, line
 
-    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
         moves = {move.uci(): MoveVerdict(0.4, 16, ()) for move in board.legal_moves}
         if self.key in moves:
             moves[self.key] = MoveVerdict(1.0, 16, self.line)
         else:
             moves[min(moves)] = MoveVerdict(1.0, 16, ())
-        return PositionVerdicts(board.epd(), "Keyed 1", "wdl", moves)
-
-    def survey(self, board: chess.Board) -> PositionVerdicts:
-        return self.judge(board)
+        return PositionVerdicts(board.epd(), "Stockfish 15.1", "wdl", moves, True)
 
     def evaluate(
         self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
@@ -234,15 +233,15 @@ def candidate(motif: str, line: int = 1, board: chess.Board = PINNED) -> Candida
 def test_a_card_is_about_the_motif_that_explains_its_key_best() -> None:
     order = ["loose-piece", "pin-on-file"]
     for motif in order:
-        built = card_of(candidate(motif), ATTACKED, TODAY, order=order)
+        built = result_of(card_of(candidate(motif), TODAY, order=order), ATTACKED)
         assert built is not None
         assert list(map(str, built.entry.card.motifs)) == ["pin-on-file:white"], "the hanging knight may run"
         assert built.entry.card.evidence == {"pin-on-file": ("e1", "e5", "e8")}
 
 
 def test_a_motif_makes_no_card_where_one_that_is_not_wanted_explains_the_key_better() -> None:
-    assert card_of(candidate("loose-piece"), ATTACKED, TODAY) is None
-    assert card_of(candidate("pin-on-file"), ATTACKED, TODAY) is not None
+    assert result_of(card_of(candidate("loose-piece"), TODAY), ATTACKED) is None
+    assert result_of(card_of(candidate("pin-on-file"), TODAY), ATTACKED) is not None
 
 
 def test_the_turn_goes_to_the_motif_with_the_fewest_cards() -> None:
@@ -255,11 +254,11 @@ def test_the_turn_goes_to_the_motif_with_the_fewest_cards() -> None:
         "loose-piece": [candidate("loose-piece", 1), candidate("loose-piece", 2, boards[0])],
         "pin-on-file": [candidate("pin-on-file", 1, boards[1]), candidate("pin-on-file", 3, boards[2])],
     }
-    cards = [one.entry.card for one in build_cards(queues, ATTACKED, 5, TODAY)]
+    cards = [one.entry.card for one in build_cards(queues, AtOnce(ATTACKED), 5, TODAY)]
     assert {str(*card.motifs) for card in cards} == {"pin-on-file:white"}
     expected = [PINNED, boards[0], boards[2]]
     assert [card.board.epd() for card in cards] == [board.epd() for board in expected], "one a game and motif"
-    assert len(list(build_cards(queues, ATTACKED, 1, TODAY))) == 1
+    assert len(list(build_cards(queues, AtOnce(ATTACKED), 1, TODAY))) == 1
 
 
 @pytest.fixture(scope="module")
@@ -275,7 +274,7 @@ def test_the_order_of_the_catalogue_changes_no_card(
 
     def built(motifs: Sequence[str]) -> tuple[list[tuple[str, int]], list[tuple[str, str]]]:
         queues = candidates(scan(demo_games), motifs)
-        cards = [one.entry.card for one in build_cards(queues, Keyed(""), 6, TODAY, asks=("play",))]
+        cards = [one.entry.card for one in build_cards(queues, AtOnce(Keyed("")), 6, TODAY, asks=("play",))]
         return (
             [(motif, len(queue)) for motif, queue in queues.items()],
             [(card.fen, str(*card.motifs)) for card in cards],

@@ -10,9 +10,14 @@ from patterns.engines.scores import (
     MoveVerdict,
     PositionVerdicts,
     expected_from_centipawns,
+    overdraft,
     quality,
     verdict_from_expected,
 )
+
+
+def scored(score: float, centipawns: int | None = None, mate: int | None = None) -> MoveVerdict:
+    return MoveVerdict(score, 20, (), centipawns, mate)
 
 
 @pytest.mark.parametrize(
@@ -28,8 +33,111 @@ from patterns.engines.scores import (
     ],
 )
 def test_what_a_loss_makes_of_a_move(loss: float, expected: str) -> None:
-    assert quality(loss) == expected
-    assert quality(loss + 1e-9) == expected, "what is lost in arithmetic does not count"
+    for lost in (loss, loss + 1e-9):
+        assert quality(scored(1.0), scored(1.0 - lost)) == expected, (
+            "what is lost in arithmetic does not count"
+        )
+
+
+@pytest.mark.parametrize(
+    ("best", "move", "expected"),
+    [
+        # A won position: the larger of 80 centipawns and 40 % of the best, which counts as 1,000 at most.
+        ((0.95, 150), (0.93, 70), "holds"),
+        ((0.95, 150), (0.93, 69), "slips"),
+        ((0.99, 500), (0.97, 300), "holds"),
+        ((0.99, 500), (0.97, 299), "slips"),
+        ((1.0, 2500), (1.0, 600), "holds"),
+        ((1.0, 2500), (1.0, 599), "slips"),
+        ((1.0, 2500), (1.0, 1200), "holds"),
+        ((1.0, 900), (0.96, 150), "slips"),
+        ((1.0, 900), (0.84, 120), "fails"),
+        ((0.90, 120), (0.88, 41), "holds"),
+        ((0.90, 120), (0.88, 39), "slips"),
+        # Before it is won: 60 centipawns.
+        ((0.89, 120), (0.88, 61), "holds"),
+        ((0.89, 120), (0.88, 60), "slips"),
+        ((0.52, 30), (0.48, -30), "slips"),
+        ((0.52, 30), (0.46, 20), "slips"),
+        # A lost one: expected score alone.
+        ((0.10, -150), (0.06, -250), "holds"),
+        # A side without the engine's centipawns: expected score alone.
+        ((0.99, 500), (0.97, None), "holds"),
+        ((0.99, None), (0.97, 100), "holds"),
+    ],
+)
+def test_the_second_scale(
+    best: tuple[float, int | None], move: tuple[float, int | None], expected: str
+) -> None:
+    assert quality(scored(*best), scored(*move)) == expected
+
+
+@pytest.mark.parametrize(
+    ("best", "move", "expected"),
+    [
+        (scored(1.0, mate=2), scored(1.0, mate=9), "holds"),
+        (scored(1.0, mate=2), scored(1.0, 950), "slips"),
+        (scored(1.0, mate=9), scored(1.0, 950), "slips"),
+        (scored(1.0, mate=2), scored(0.8, 120), "fails"),
+        (scored(1.0, mate=2), scored(0.0, mate=-2), "fails"),
+        (scored(0.0, mate=-9), scored(0.0, mate=-1), "holds"),
+    ],
+)
+def test_a_key_that_mates(best: MoveVerdict, move: MoveVerdict, expected: str) -> None:
+    assert quality(best, move) == expected
+
+
+@pytest.mark.parametrize(
+    ("best", "move", "least", "most"),
+    [
+        (scored(0.8), scored(0.7), 2, 2),
+        (scored(1.0, 1000), scored(1.0, 200), 2, 2),
+        (scored(1.0, mate=5), scored(1.0, 950), 1e9, math.inf),
+        (scored(1.0, mate=6), scored(1.0, 950), 2, 2),
+        (scored(1.0, mate=6), scored(0.85, 950), 3, 3),
+    ],
+)
+def test_how_much_a_move_gives_up(best: MoveVerdict, move: MoveVerdict, least: float, most: float) -> None:
+    assert least <= overdraft(best, move) <= most
+
+
+STRONG, OLD, OTHER_ENGINE = ("Stockfish 15.1", True), ("Stockfish 15.1", False), ("sunfish 2026", False)
+
+
+@pytest.mark.parametrize(
+    ("engine", "loss", "expected"),
+    [
+        (STRONG, 0.16, "fails"),
+        (OLD, 0.05, "holds"),
+        (OLD, 0.06, "slips"),
+        (OLD, 0.30, "slips"),
+        (OLD, 0.31, "fails"),
+        (OTHER_ENGINE, 0.30, "holds"),
+        (OTHER_ENGINE, 0.31, "slips"),
+        (OTHER_ENGINE, 0.45, "slips"),
+        (OTHER_ENGINE, 0.46, "fails"),
+        (("sunfish 2026", True), 0.16, "holds"),
+    ],
+)
+def test_the_less_sure_the_verdicts_the_fewer_moves_are_refused(
+    engine: tuple[str, bool], loss: float, expected: str
+) -> None:
+    name, settled = engine
+    moves = {"a2a3": scored(0.8), "b2b3": scored(0.8 - loss)}
+    assert PositionVerdicts("", name, "wdl", moves, settled).quality("b2b3") == expected
+
+
+def test_an_unclear_move_slips_at_most() -> None:
+    def verdict(loss: float) -> MoveVerdict:
+        return MoveVerdict(0.8 - loss, 20, (), unclear=True)
+
+    assert [quality(scored(0.8), verdict(loss)) for loss in (0.05, 0.06, 0.7)] == ["holds", "slips", "slips"]
+
+
+def test_a_weak_engine_has_no_second_scale() -> None:
+    moves = {"a2a3": scored(1.0, mate=2), "b2b3": scored(0.97, 100), "c2c3": scored(0.6, 90)}
+    verdicts = PositionVerdicts("", "sunfish 2026", "logistic", moves)
+    assert [verdicts.quality(move) for move in moves] == ["holds", "holds", "slips"]
 
 
 @pytest.mark.parametrize(
@@ -59,9 +167,26 @@ def test_the_best_move_and_those_that_hold() -> None:
         "d2d3": MoveVerdict(0.60, 12, ()),
         "e2e3": MoveVerdict(0.40, 20, ()),
     }
-    verdicts = PositionVerdicts("8/8/8/8/8/8/8/8 w - -", "test", "wdl", moves)
+    verdicts = PositionVerdicts("8/8/8/8/8/8/8/8 w - -", "Stockfish 15.1", "wdl", moves, True)
     assert verdicts.best == "c2c3"
     assert verdicts.holding() == ("b2b3", "c2c3", "d2d3", "a2a3")
     assert [verdicts.quality(move) for move in moves] == ["holds", "holds", "holds", "holds", "fails"]
     assert verdicts.loss("e2e3") == pytest.approx(0.2)
     assert verdicts.loss("d2d3") == 0
+    assert verdicts.least_depth == 10
+
+
+@pytest.mark.parametrize(
+    "ranked",
+    [
+        (scored(1.0, mate=1), scored(1.0, mate=3), scored(1.0, 10_000), scored(1.0, 20), scored(1.0)),
+        (scored(0.6, 50), scored(0.6, 40)),
+        (scored(0.0, -10_000), scored(0.0, mate=-5), scored(0.0, mate=-1)),
+    ],
+)
+def test_equal_scores_are_ranked_by_mate_and_centipawns(ranked: tuple[MoveVerdict, ...]) -> None:
+    while ranked:
+        moves = {f"a{number}": verdict for number, verdict in enumerate(reversed(ranked))}
+        found = PositionVerdicts("", "Stockfish 15.1", "wdl", moves)
+        assert moves[found.best] == ranked[0] == moves[found.holding()[0]]
+        ranked = ranked[1:]

@@ -13,6 +13,7 @@ import pytest
 from made_tasks import (
     MEMORY,
     black_to_move,
+    count_card,
     doubled_rooks,
     in_hand,
     promotion,
@@ -42,7 +43,8 @@ from terminal import (
 from decks.asks.assess import AssessAnswer
 from decks.asks.spot import SpotAnswer
 from decks.memory.model import Memory
-from decks.review.messages import SaveAnswer, SaveContest
+from decks.review.dispatch import Looker, no_engine
+from decks.review.messages import Kept, SaveContest
 from decks.screen.look import Look, look_for
 from decks.screen.room import Room
 from decks.tasks.task import Task
@@ -51,7 +53,7 @@ BALLOT = ("=", "w", "=", "=", "=", "=", "W", "=", "W", "W")
 """The tests' key, row by row; the second W makes the verdict decisive."""
 
 
-def keep(effect: SaveAnswer | SaveContest) -> Memory:
+def keep(effect: Kept) -> Memory:
     return MEMORY
 
 
@@ -62,12 +64,13 @@ def session(
     columns: int = 80,
     rows: int = 24,
     look: Look | None = None,
-    save: Callable[[SaveAnswer | SaveContest], Memory] = keep,
+    save: Callable[[Kept], Memory] = keep,
+    looker: Looker = no_engine,
 ) -> Terminal:
     """Run a script on a screen; the application must end by what the script does."""
 
     async def run() -> Terminal:
-        async with on_screen(tasks, save, columns, rows, look) as terminal:
+        async with on_screen(tasks, save, columns, rows, look, looker=looker) as terminal:
             await script(terminal)
             await terminal.end()
         return terminal
@@ -257,6 +260,39 @@ def test_a_short_ballot_is_marked_and_then_looked_into_row_by_row() -> None:
         await terminal.press(ENTER, ENTER)
 
     assert session([short_ballot("assess")], script).saved
+
+
+@pytest.mark.parametrize("by", ["mouse", "parts", "at once"])
+def test_a_count_is_clicked_or_typed_and_looked_into_man_by_man(by: str) -> None:
+    async def click_cell(terminal: Terminal, row: str, cell: str) -> None:
+        at = next(at for at, line in enumerate(terminal.lines) if f"{row} " in line[44:])
+        await terminal.click(terminal.lines[at].index(f" {cell} ") + 1, at)
+
+    async def script(terminal: Terminal) -> None:
+        assert "[" not in "".join(line[44:] for line in terminal.lines)
+        assert "‹♟" in terminal.text, "the square that it is about is marked"
+        if by == "mouse":
+            for row, cell in (("attackers", "4"), ("defenders", "3"), ("winner", "white")):
+                await click_cell(terminal, row, cell)
+            assert "[white]" in terminal.text
+            await terminal.click_text("hand in")
+        elif by == "parts":
+            await terminal.enter("4 3")
+            await terminal.press("w", TAB)
+            assert "Winner: white" in terminal.text
+            await terminal.press(ENTER, ENTER)
+        else:
+            await terminal.enter("4 3 white")
+        assert "Count: found" in terminal.text
+        assert "+defenders 0  1  2 [3] 4  5  6  7" in terminal.text
+        await terminal.click_text("+defenders")
+        assert ">+defenders" in terminal.text
+        assert "The knight on c6 does not count:" in terminal.text
+        assert "(♞)" in terminal.text
+        assert "[♝]" in terminal.text
+        await terminal.press(ENTER, ENTER)
+
+    assert grades(session([count_card("count")], script)) == ["found"]
 
 
 def test_a_title_is_completed_after_squares_already_typed_and_offered_names_can_be_clicked() -> None:
@@ -465,7 +501,7 @@ def test_help_closes_by_its_own_key_or_by_going_on_and_a_question_mark_within_an
         await terminal.press(ENTER)
         assert "Move: found" in terminal.text
         await terminal.press("?")
-        assert "Your coach decides; until then" in " ".join(terminal.text.split())
+        assert "your coach decides; until then" in " ".join(terminal.text.split())
         await terminal.press(ENTER, ENTER, ENTER)
 
     assert grades(session([doubled_rooks("play")], script)) == ["found"]
@@ -508,7 +544,7 @@ def test_the_mouse_can_be_given_back_to_the_terminal() -> None:
 
 
 def test_a_failed_save_leaves_with_its_message() -> None:
-    def full(effect: SaveAnswer | SaveContest) -> Memory:
+    def full(effect: Kept) -> Memory:
         raise OSError("no room left on the disk")
 
     async def script(terminal: Terminal) -> None:

@@ -25,6 +25,7 @@ from decks.asks.spot import Name, SpotAnswer
 from decks.review import messages as m
 from decks.review.session import State, start, update
 from decks.tasks.ballot import BALLOT_ROWS
+from decks.tasks.card import MotifTag
 from decks.tasks.entry import read_move
 from decks.tasks.evidence import NO_MARKS
 from decks.tasks.task import Task
@@ -37,15 +38,24 @@ KEY = {"open-lines": 2, "king-safety": 1, "verdict": 3}
 
 
 def send(state: State, *messages: m.Message, save: bool = True) -> tuple[State, list[m.Effect]]:
-    """Send messages, carrying out saves as if they succeeded; every effect asked for comes back."""
+    """Send messages, carrying out saves as if they succeeded; every effect asked for comes back.
+
+    There is no engine for a second look.
+    """
     effects: list[m.Effect] = []
     for message in messages:
         state, wanted = update(state, message)
         effects += wanted
-        while save and wanted and isinstance(wanted[0], m.SaveAnswer | m.SaveContest):
-            state, wanted = update(state, m.Saved(message.at, MEMORY))
+        while save and wanted and not isinstance(wanted[0], m.Quit):
+            state, wanted = update(state, carried_out(message.at, wanted[0]))
             effects += wanted
     return state, effects
+
+
+def carried_out(at: float, effect: m.Effect) -> m.Message:
+    if isinstance(effect, m.LookAgain):
+        return m.LookedAgain(at, effect.task, effect.ask, None)
+    return m.Saved(at, MEMORY)
 
 
 def type_in(state: State, *texts: str, at: float = 1.0) -> tuple[State, list[m.Effect]]:
@@ -456,6 +466,24 @@ def test_a_spot_result_tells_names_and_squares_right_wrong_and_left_out() -> Non
     )
 
 
+def test_a_coachs_label_is_shown_in_words_and_need_not_be_named() -> None:
+    task = spot_card("spot")
+    card = replace(
+        task.card,
+        motifs=(*task.card.motifs, MotifTag("coach:rook-endings", "black")),
+        evidence={"coach:rook-endings": ("a1",)},
+    )
+    begun = start([replace(task, card=card)])
+    assert in_hand(begun, SpotAnswer).question.endswith("Which motif is there? Name it and point to the men.")
+    assert "It is good for White." in [hint.text for hint in in_hand(begun, SpotAnswer).hints(False)]
+    assert not any("rook endings" in hint.text for hint in in_hand(begun, SpotAnswer).hints(False))
+    state, _ = type_in(begun, "back-rank d1 d2 g8", "")
+    assert grades(state) == ["found"]
+    told = [part.text for part in result(state)]
+    assert told[1] == "Right: weak back rank; right squares: d1, d2 and g8."
+    assert "Rook endings, for Black: a1." in told
+
+
 def test_a_spot_answer_needs_a_motif_that_exists() -> None:
     state, _ = type_in(start([spot_card("spot")]), "")
     assert state.notice == "Name a motif first."
@@ -494,7 +522,7 @@ def test_a_grade_is_contested_only_once_the_student_has_confirmed_it() -> None:
     assert state.asks_to_confirm
     assert not state.done[-1].contested
     state, effects = send(state, m.Confirm(3))
-    (effect,) = effects
+    effect, _ = effects
     assert isinstance(effect, m.SaveContest)
     assert (effect.given.ask, effect.grade) == ("play", "found")
     assert (state.phase, state.asks_to_confirm) == ("shown", False)

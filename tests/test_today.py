@@ -465,6 +465,7 @@ def test_what_was_answered_today_is_not_asked_again_today_and_comes_back_when_du
 def test_a_contest_waits_in_the_log_and_changes_neither_grade_nor_memory(
     typed: str, claims: list[str], monkeypatch: pytest.MonkeyPatch, deck_folder: Path, own_scorebook: Path
 ) -> None:
+    monkeypatch.setenv("RONDEAU_ENGINE", "/no/such/engine")
     talk(monkeypatch, deck_folder, own_scorebook, f"{BALLOT}Kf1\n{typed}\n")
     with Scorebook.open(own_scorebook) as book:
         student = book.student()

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from patterns.engines.judging import UNVERIFIED_BELOW, EngineError, find_engine, strong_enough
+from patterns.engines.judging import EngineError, find_engine
+from patterns.engines.strength import UNVERIFIED_BELOW, strong_enough
 
 
 @pytest.fixture

@@ -17,6 +17,7 @@ from decks.tasks.layout import Completion, Key, Layout, MessageAt, Piece, Row
 from decks.tasks.lines import ShownLine
 from decks.tasks.messages import Message
 from decks.tasks.task import Task
+from patterns.engines.scores import PositionVerdicts
 from patterns.words.verdicts import Verdict
 from patterns.words.wording import side_name
 
@@ -53,6 +54,14 @@ class MarkedRow(ABC):
 
 
 @dataclass(frozen=True)
+class RefusedMove:
+    """A move (UCI) that did not hold, and the position in which it was played."""
+
+    board: chess.Board
+    move: str
+
+
+@dataclass(frozen=True)
 class Mark(ABC):
     """The result of an answer: a score from 0 to 1, corrected for guessing, and what is said about it."""
 
@@ -61,6 +70,14 @@ class Mark(ABC):
     @abstractmethod
     def reason(self, task: Task) -> str:
         """One sentence that says why the score is what it is."""
+
+    def refused(self, task: Task) -> RefusedMove | None:
+        """The move that cost the grade; None if no engine could say more about it."""
+        return None
+
+    def judged_anew(self, verdicts: PositionVerdicts) -> Mark:
+        """The mark of the same answer, with new verdicts on the refused move and the best one."""
+        return self
 
     def lines(self, task: Task) -> tuple[ShownLine, ...]:
         """Lines to play through because of this answer, besides the card's own line."""
@@ -217,6 +234,10 @@ def _as_kept(card: Card, raw: Any) -> str:
     return json.dumps(raw)
 
 
+def _no_mark(task: Task, raw: Any) -> Mark | None:
+    return None
+
+
 def _lacks_nothing(card: Card, tags: Mapping[str, str]) -> str:
     return ""
 
@@ -239,8 +260,9 @@ class Ask:
 
     `id`: its name in decks and in the log. `title`: in small letters. `place`: a card's asks come in the
     order of their places. `begin`: makes the first answer, from the first three fields of `Answer`.
-    `in_words`: puts an answer from the log (`Answer.raw`) into words. `size`: the size of its answers;
-    `whole_size`: the size if the student takes stock of every factor.
+    `in_words`: puts an answer from the log (`Answer.raw`) into words. `mark_of_kept`: its mark by today's
+    verdicts; None if they say nothing on it. `size`: the size of its answers; `whole_size`: the size if the
+    student takes stock of every factor.
 
     `secrets`: what must stay hidden until the ask has been answered, today or another day. `announced`: how
     the question before it announces it. `frees_comments`: after its answer the coach's comments may be shown,
@@ -251,9 +273,10 @@ class Ask:
     the card lacks for this ask or what is wrong with its tags; "" if nothing. `moves_judged`: the key moves
     before which every legal move must have a verdict.
 
-    For building: `asks_of_a_position`: whether a position alone is enough for it. `suggested`: whether it
-    suits a position, given the program's explanation and the engine's verdict. `built_key`: what the engine's
-    verdict adds to the card's factors.
+    For building: `asks_of_a_position`: whether a position alone is enough for it. `asks_of_a_square`: whether
+    it is about one square, for which the position is chosen (`decks.build.count_squares`). `suggested`:
+    whether it suits a position, given the program's explanation and the engine's verdict. `built_key`: what
+    the engine's verdict adds to the card's factors.
     """
 
     id: str
@@ -263,6 +286,7 @@ class Ask:
     size: Size
     whole_size: Size | None = None
     in_words: Callable[[Card, Any], str] = _as_kept
+    mark_of_kept: Callable[[Task, Any], Mark | None] = _no_mark
     secrets: frozenset[Secret] = frozenset()
     announced: str = ""
     frees_comments: bool = False
@@ -272,6 +296,7 @@ class Ask:
     lacks: Callable[[Card, Mapping[str, str]], str] = _lacks_nothing
     moves_judged: Callable[[Card], tuple[KeyMove, ...]] = _no_moves
     asks_of_a_position: bool = False
+    asks_of_a_square: bool = False
     suggested: Callable[[Explanation, Verdict], bool] = _never
     built_key: Callable[[Verdict], Mapping[str, Verdict]] = _no_key
 

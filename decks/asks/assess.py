@@ -24,6 +24,7 @@ from decks.tasks.card import Card
 from decks.tasks.evidence import NO_MARKS, Marks, evidence_marks, key_squares
 from decks.tasks.hints import Hint, about_the_motif
 from decks.tasks.layout import BLANK, Key, Layout, MessageAt, Paragraph, Piece, Row
+from decks.tasks.marked_cells import MARKED_LEGEND, SIGNS, Agreement, agreement, marked_cells
 from decks.tasks.messages import Enter, Message, MoveRow, Submit
 from decks.tasks.scoring import above_chance
 from decks.tasks.task import Task
@@ -56,7 +57,6 @@ STRENGTHS_BY_EXAMPLE = (
     "Decisive is enough to win the game, such as an extra knight.",
 )
 LEGEND = "W clear, w slight for White; b slight, B clear for Black; = level; WW, BB decisive"
-MARKED_LEGEND = "[] yours () key + right ~ near - off"
 SETTING_OUT = "Preparing the ballot ..."
 NOTHING_TELLS = "Here the two sides are equal."
 
@@ -89,9 +89,9 @@ class RowMark(MarkedRow):
         return self.row
 
     @property
-    def agreement(self) -> str:
+    def agreement(self) -> Agreement:
         """One word for how well the answer agrees with the key."""
-        return "right" if self.credit == 1 else "near" if self.credit else "off"
+        return agreement(self.credit)
 
     def in_words(self) -> str:
         own = "blank" if self.answer is None else cell_words(self.answer)
@@ -128,16 +128,9 @@ class RowMark(MarkedRow):
         return NO_MARKS if keeping_secret else evidence_marks(task)
 
     def drawn(self, chosen: bool) -> Row:
-        sign = {"right": "+", "near": "~", "off": "-"}[self.agreement]
-        label = _label(self.row, (">" if chosen else " ") + sign)
-        pieces = [Piece(label, "class:row" if chosen else "")]
-        for cell in cells_of(self.row):
-            left, right = (
-                ("[", "]") if cell == self.answer else ("(", ")") if cell == self.key else (" ", " ")
-            )
-            style = "class:chosen" if cell == self.answer else ""
-            pieces.append(Piece(f"{left}{CELLS[cell]}{right}", style))
-        return tuple(pieces)
+        label = _label(self.row, (">" if chosen else " ") + SIGNS[self.agreement])
+        cells = ((cell, CELLS[cell]) for cell in cells_of(self.row))
+        return (Piece(label, "class:row" if chosen else ""), *marked_cells(cells, self.answer, self.key))
 
 
 @dataclass(frozen=True)

@@ -4,22 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import chess
 
-from decks.asks.ask import Answer, Ask, Mark, Reaction, Size
+from decks.asks.ask import Answer, Ask, Mark, Reaction, RefusedMove, Size
 from decks.tasks.card import Card
 from decks.tasks.entry import EntryError, legal_san, read_move
+from decks.tasks.goal import goal_told
 from decks.tasks.hints import Hint, about_the_motif, men_named
 from decks.tasks.layout import BLANK, Block, Completion, Layout, MessageAt, Piece, Row
 from decks.tasks.lines import ShownLine, board_after, legal_part, numbered
 from decks.tasks.messages import Click, Enter, Message
+from decks.tasks.reasons import why
 from decks.tasks.scoresheet import drawn, entries, spoken
 from decks.tasks.task import Task
 from patterns.engines.scores import PositionVerdicts, Quality
-from patterns.words.outcome import Outcome, outcome
-from patterns.words.wording import listed, named, side_name
+from patterns.words.outcome import outcome
+from patterns.words.wording import listed, named
 
 if TYPE_CHECKING:
     from patterns.explanation import Explanation
@@ -27,9 +30,6 @@ if TYPE_CHECKING:
 
 SCORES: Mapping[Quality, float] = {"holds": 1.0, "slips": 0.65, "fails": 0.0}
 """The worst move decides the score; a slip is in the middle of the grade `partly`."""
-
-PAWN_EXPLAINS = 0.4
-"""The largest loss of expected score that one pawn can explain; a larger loss has another reason."""
 
 _MEN = {"q": "Queen", "r": "Rook", "b": "Bishop", "n": "Knight"}
 
@@ -43,17 +43,32 @@ class Promote(Message):
 
 @dataclass(frozen=True)
 class StudentMove:
-    """One move of the answer: the move (UCI), its quality, its loss, and whether it is in the card's line."""
+    """One move of the answer: the move (UCI), its quality, its loss, and whether it is in the card's line.
+
+    `by_coach`: the coach's word decided its quality.
+    """
 
     move: str
     quality: Quality
     loss: float
     in_line: bool
+    by_coach: bool = False
 
 
-def judge_move(verdicts: PositionVerdicts, move: str, line_move: str | None) -> StudentMove:
-    """Judge one move (UCI); `line_move` is the card's own move here, if it has one."""
-    return StudentMove(move, verdicts.quality(move), verdicts.loss(move), move == line_move)
+def judge_move(
+    verdicts: PositionVerdicts,
+    move: str,
+    line_move: str | None,
+    marks: Mapping[str, bool] = MappingProxyType({}),
+) -> StudentMove:
+    """Judge one move (UCI); `line_move` is the card's own move here, if it has one.
+
+    `marks`: moves that the coach accepts or refuses here. The coach's word stands before the engine's.
+    """
+    quality, said = verdicts.quality(move), marks.get(move)
+    if said is not None:
+        quality = "holds" if said else "fails"
+    return StudentMove(move, quality, verdicts.loss(move), move == line_move, said is not None)
 
 
 def ends_play(move: StudentMove, student_moves_left: int) -> bool:
@@ -63,7 +78,7 @@ def ends_play(move: StudentMove, student_moves_left: int) -> bool:
 
 @dataclass(frozen=True)
 class PlayMark(Mark):
-    """The result of the moves. `decided`: the worst of them (the first, if several), which is explained."""
+    """The result of the moves. `decided`: the worst of them (the last, if several), which is explained."""
 
     decided: StudentMove | None
     left_line: bool
@@ -77,20 +92,29 @@ class PlayMark(Mark):
             own = numbered(card.board, self._played(card))[::2]
             return f"{listed(own)}: that is the line."
         place = len(self.moves) - 1 if decided is self.moves[-1] else self.moves.index(decided)
-        before = board_after(card.board, card.line[: 2 * place])
+        before, line = board_after(card.board, card.line[: 2 * place]), card.line[2 * place :]
         verdicts = task.verdicts[before.epd()]
         move = numbered(before, (decided.move,))[0]
-        best = before.san(chess.Move.from_uci(verdicts.best))
-        own_score, best_score = verdicts.moves[decided.move].score, verdicts.moves[verdicts.best].score
-        if decided.quality == "holds":
-            if verdicts.best == decided.move:
-                return f"{move} is best, though the card's line goes another way; it ends here."
-            other = f"expected score {own_score:.2f}, against {best_score:.2f} for {best}"
-            return f"{move} isn't in the card's line, but it holds as well ({other}); the card ends here."
-        lead = (
-            f"{move} {decided.quality} (expected score {own_score:.2f}, against {best_score:.2f} for {best})"
-        )
-        return lead + _why(before, decided.move, verdicts, card.line[2 * place :])
+        if decided.by_coach:
+            told = _by_coach(move, decided)
+        elif decided.quality == "holds" and verdicts.best == decided.move:
+            told = f"{move} is best, though the card's line goes another way; it ends here."
+        elif decided.quality == "holds":
+            told = f"{move} isn't in the card's line, but it holds as well; the card ends here."
+        else:
+            told = f"{move} {decided.quality}: {why(before, decided.move, verdicts, line)}"
+        found = numbered(card.board, card.line[: 2 * place])[::2]
+        return f"You found {listed(found)}. {told}" if found else told
+
+    def refused(self, task: Task) -> RefusedMove | None:
+        """The last move, since a move that doesn't hold ends the answer; but not if the coach refuses it."""
+        if self.decided is None or self.decided.quality == "holds" or self.decided.by_coach:
+            return None
+        return RefusedMove(board_after(task.card.board, self._played(task.card)[:-1]), self.decided.move)
+
+    def judged_anew(self, verdicts: PositionVerdicts) -> PlayMark:
+        *others, last = self.moves
+        return grade_play([*others, judge_move(verdicts, last.move, last.move if last.in_line else None)])
 
     def lines(self, task: Task) -> tuple[ShownLine, ...]:
         if not self.left_line:
@@ -109,11 +133,18 @@ class PlayMark(Mark):
         return (*card.line[: 2 * (len(self.moves) - 1)], self.moves[-1].move)
 
 
+def _by_coach(move: str, decided: StudentMove) -> str:
+    """The coach's word on a move that is not in the line, or that is refused."""
+    if decided.quality == "holds":
+        return f"{move} isn't in the card's line, but the coach accepts it; the card ends here."
+    return f"{move} {decided.quality}: the coach marks it as a mistake."
+
+
 def grade_play(moves: Sequence[StudentMove]) -> PlayMark:
     """Mark an answer: every move must hold. Without a move, nothing was found."""
     if not moves:
         return PlayMark(0.0, None, False)
-    decided = min(moves, key=lambda move: SCORES[move.quality])
+    decided = min(reversed(moves), key=lambda move: SCORES[move.quality])
     left_line = not all(move.in_line for move in moves)
     return PlayMark(SCORES[decided.quality], decided, left_line, tuple(moves))
 
@@ -142,7 +173,12 @@ class PlayAnswer(Answer):
             return "What does the pawn become?"
         if self.moves:
             return f"{self.to_move} And now?"
-        return f"{self.to_move} Find the move." if self.comes_first else f"{self.to_move} Now decide."
+        card = self.task.card
+        aim = goal_told(card.board, card.goal, card.line[0])
+        asked = aim or self.to_move
+        if not self.comes_first:
+            return f"{asked} Now decide."
+        return asked if aim else f"{asked} Find the move."
 
     @property
     def board(self) -> chess.Board:
@@ -198,9 +234,10 @@ class PlayAnswer(Answer):
 
     def _moved(self, move: str) -> Reaction:
         """Plays the student's move (UCI, legal), and the stored reply if the answer goes on."""
-        line, ply = self.task.card.line, len(self.played)
+        line, ply = self.task.card.asked_line, len(self.played)
         verdicts = self.task.verdicts[self.board.epd()]
-        judged = judge_move(verdicts, move, line[ply] if ply < len(line) else None)
+        marks = self.task.card.marks.get(ply, {})
+        judged = judge_move(verdicts, move, line[ply] if ply < len(line) else None, marks)
         over = ends_play(judged, len(line[ply + 2 :: 2]))
         played = (*self.played, move) if over else (*self.played, move, line[ply + 1])
         moves = (*self.moves, judged)
@@ -272,47 +309,28 @@ def _newly_attacked(before: chess.Board, after: chess.Board, move: chess.Move) -
     return [chess.square_name(square) for square in fresh if enemy & chess.BB_SQUARES[square]]
 
 
-def _why(before: chess.Board, move: str, verdicts: PositionVerdicts, key: tuple[str, ...]) -> str:
-    """What the move costs, with a full stop: what the other side wins, else what the best move would win.
-
-    `key`: the card's line from here, which may be longer than the engine's line for the best move.
-    """
-    us = before.turn
-    played, best = (
-        legal_part(before, (first, *verdicts.moves[first].line)) for first in (move, verdicts.best)
-    )
-    best = key if key[0] == verdicts.best and len(key) > len(best) else best
-    theirs, missed = outcome(before, played, not us), outcome(before, best, us)
-    reply = numbered(board_after(before, (move,)), played[1:2])
-    small = verdicts.loss(move) <= PAWN_EXPLAINS
-    if reply and theirs.words and (theirs.mates or not missed.mates) and (small or theirs.pawns != 1):
-        return f": {_gained(reply[0], theirs, 2, side_name(not us))}."
-    more = missed.pawns > outcome(before, played, us).pawns and (small or missed.pawns != 1)
-    if missed.words and (missed.mates or more):
-        return f": {_gained(numbered(before, best[:1])[0], missed, 1, side_name(us))}."
-    taken_back = before.is_capture(chess.Move.from_uci(move)) and played[1:2] and played[1][2:4] == move[2:4]
-    return (
-        f": {reply[0]} punishes it."
-        if reply and verdicts.quality(move) == "fails" and not taken_back
-        else "."
-    )
-
-
-def _gained(move: str, gain: Outcome, own: int, side: str) -> str:
-    """What the move gains: the move alone if the first `own` plies show it, else the moves after it."""
-    return f"{move} {gain.words}" if gain.mates or gain.plies <= own else f"after {move} {side} {gain.words}"
-
-
 def _in_words(card: Card, raw: Sequence[str]) -> str:
     """The student's moves, with the replies that the card's line gave to them."""
     moves = [move for own, reply in zip(raw, (*card.line[1::2], ""), strict=False) for move in (own, reply)]
     return " ".join(numbered(card.board, tuple(moves[: 2 * len(raw) - 1]))) or "no move"
 
 
+def _mark_of_kept(task: Task, raw: Sequence[str]) -> PlayMark | None:
+    moves, line = [], task.card.line
+    for place, move in enumerate(raw):
+        verdicts = task.verdicts.get(board_after(task.card.board, line[: 2 * place]).epd())
+        if verdicts is None or move not in verdicts.moves:
+            return None
+        line_move = line[2 * place] if 2 * place < len(line) else None
+        moves.append(judge_move(verdicts, move, line_move, task.card.marks.get(2 * place, {})))
+    return grade_play(moves)
+
+
 def _lacks(card: Card, tags: Mapping[str, str]) -> str:
     if not card.line:
         return "there is no line to find"
-    return "its line ends with a reply, not with the student" if len(card.line) % 2 == 0 else ""
+    ends_with_reply = len(card.asked_line) % 2 == 0
+    return "its line ends with a reply, not with the student" if ends_with_reply else ""
 
 
 def _suits_every_position(explanation: Explanation, whole: Verdict) -> bool:
@@ -325,6 +343,7 @@ ASK = Ask(
     place=30,
     begin=PlayAnswer,
     in_words=_in_words,
+    mark_of_kept=_mark_of_kept,
     size=Size(seconds=60),  # a minute for a line; our guess
     secrets=frozenset({"line"}),
     announced="then decide",

@@ -111,7 +111,7 @@ class SpotAnswer(Answer):
 
     @property
     def question(self) -> str:
-        several = len({tag.motif for tag in self.task.card.motifs}) > 1
+        several = len(_to_name(self.task.card)) > 1
         which = "Which motifs are there? Name them" if several else "Which motif is there? Name it"
         return f"{self.to_move} {which} and point to the men."
 
@@ -181,7 +181,8 @@ class SpotAnswer(Answer):
         return [where(self.task), _whose(self.task), _one_of(self.task)]
 
     def marked(self) -> SpotMark:
-        key = key_squares(self.task)
+        named = _to_name(self.task.card)
+        key = {motif: squares for motif, squares in key_squares(self.task).items() if motif in named}
         also: dict[str, frozenset[str]] = {}
         for finding in self.task.explanation.findings:
             if finding.motif not in key:
@@ -191,6 +192,11 @@ class SpotAnswer(Answer):
 
     def raw(self) -> dict[str, list[str]]:
         return {"motifs": sorted(self.named), "squares": sorted(self.pointed)}
+
+
+def _to_name(card: Card) -> set[str]:
+    """The motifs that the student has to name. Nobody can guess a coach's label."""
+    return {tag.motif for tag in card.motifs if not tag.is_label}
 
 
 def _titles() -> dict[str, str]:
@@ -205,7 +211,7 @@ def _name(motif: str) -> MessageAt:
 
 
 def _whose(task: Task) -> Hint:
-    sides = dict.fromkeys(tag.side.capitalize() for tag in task.card.motifs)
+    sides = dict.fromkeys(tag.side.capitalize() for tag in task.card.motifs if not tag.is_label)
     return Hint(
         f"It is good for {listed(sides)}." if sides else "No motif of this card is good for either side."
     )
@@ -213,7 +219,7 @@ def _whose(task: Task) -> Hint:
 
 def _one_of(task: Task) -> Hint:
     """The right motifs among motifs that are not on the board, which are spread evenly over the catalogue."""
-    right = {tag.motif for tag in task.card.motifs}
+    right = _to_name(task.card)
     wrong = sorted(_titles().keys() - right - {finding.motif for finding in task.explanation.findings})
     decoys = wrong[:: max(1, len(wrong) // DECOYS)][:DECOYS]
     titles = sorted(motif_title(motif) for motif in {*right, *decoys})
@@ -275,7 +281,11 @@ def _in_words(card: Card, raw: Mapping[str, Sequence[str]]) -> str:
 
 
 def _lacks(card: Card, tags: Mapping[str, str]) -> str:
-    return "" if tags.get("Motifs", "").strip(" ;") else "no Motifs tag names one"
+    if not tags.get("Motifs", "").strip(" ;"):
+        return "no Motifs tag names one"
+    return (
+        "" if _to_name(card) or not card.motifs else "its Motifs tag has only labels, which nobody can name"
+    )
 
 
 ASK = Ask(

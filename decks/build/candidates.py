@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import chess
 
+from decks.build.origins import origin_of
 from decks.build.ranking import GameRecords
 from patterns.catalogue import MOTIFS
 from patterns.detect import Detected
@@ -35,17 +36,7 @@ class Candidate:
     @property
     def origin(self) -> str:
         """The game and the last move played, in words."""
-        headers = self.game.headers
-        names = f"{headers.get('White', '?')}-{headers.get('Black', '?')}"
-        where = " ".join(
-            text for text in (headers.get("Event", ""), headers.get("Date", "")) if text.strip("?.")
-        )
-        before = self.game.start.copy(stack=False)
-        for move in self.game.moves[: self.ply - 1]:
-            before.push(move)
-        dots = "." if before.turn == chess.WHITE else "..."
-        last = before.san(self.game.moves[self.ply - 1])
-        return f"{', '.join(filter(None, (names, where)))}, after {before.fullmove_number}{dots}{last}"
+        return origin_of(self.game, self.ply)
 
 
 def candidates(
@@ -83,6 +74,11 @@ def candidates(
     return {motif: found[motif] for motif in records.order(motifs)}
 
 
+def is_past_opening(game: Game, ply: int) -> bool:
+    """Whether a position comes after the opening. In a game from a set-up position all positions do."""
+    return ply >= FIRST_PLY or game.start.fen() != chess.STARTING_FEN
+
+
 def _shown(findings: Detected, motifs: Collection[str]) -> set[tuple[str, bool]]:
     """Which of `motifs` the game shows, and for which side (True: White)."""
     ids = list(MOTIFS)
@@ -96,7 +92,7 @@ def _ends_of_stretches(one: ScannedGame, motif: str, colour: chess.Color) -> Ite
     number = list(MOTIFS).index(motif)
     plies = set(found.position[(found.motif == number) & (found.white == colour)].tolist())
     parity = 0 if one.game.start.turn == colour else 1
-    to_move = sorted(ply for ply in plies if ply % 2 == parity and ply >= FIRST_PLY)
+    to_move = sorted(ply for ply in plies if ply % 2 == parity and is_past_opening(one.game, ply))
     for at, ply in enumerate(to_move):
         if at == 0 or to_move[at - 1] != ply - 2:
             yield ply

@@ -20,11 +20,9 @@ MOVES_IN_TIME = 2
 """A motif decides a line if its first or second move uses it. Later uses belong to another position."""
 
 
-def exploits(board: chess.Board, move: chess.Move, uses: Iterable[Use], finding: Finding) -> bool:
-    """Whether a move exploits a finding, at once or with the moves after it. `uses`: what they all use."""
-    return exploits_at_once(board, move, finding) or any(
-        use.motif == finding.motif and use.ply <= MOVES_IN_TIME for use in uses
-    )
+def exploits_in_time(uses: Iterable[Use], finding: Finding) -> bool:
+    """Whether the moves that make these uses exploit a finding early enough."""
+    return any(use.motif == finding.motif and use.ply <= MOVES_IN_TIME for use in uses)
 
 
 def uses_of_moves(board: chess.Board, verdicts: PositionVerdicts, moves: Sequence[str]) -> list[list[Use]]:

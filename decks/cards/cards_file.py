@@ -14,6 +14,7 @@ from typing import TypeVar
 import chess
 
 from decks.asks.catalogue import ASKS
+from decks.cards.coach_marks import coach_marks
 from decks.cards.faults import Fault, quoted
 from decks.cards.movetext import Movetext, Variation, read_movetext, write_movetext
 from decks.cards.pgn_spans import LONGEST_STRING, Game, escaped, split_games
@@ -25,8 +26,10 @@ from decks.cards.tags import (
     read_card_id,
     read_evidence,
     read_factors,
+    read_goal,
     read_motifs,
     read_root,
+    read_to_find,
 )
 from decks.tasks.card import Card, MotifTag
 from patterns.reading.fen import FenError, board_from_fen
@@ -168,12 +171,15 @@ class _CardReader:
             motifs=motifs,
             factors=self._tag("Factors", read_factors, {}),
             line=moves.line,
+            to_find=self._tag("ToFind", lambda text: read_to_find(text, len(moves.line)), None),
+            goal=self._tag("Goal", read_goal, None),
             origin=origin.value if origin else "",
             evidence=self._tag("Evidence", lambda text: read_evidence(text, named), {}),
             root=root,
             checked=checked.value if checked else "",
             comments=moves.comments,
             own_tags={name: tag.value for name in own_tags() if (tag := self.game.tag(name))},
+            marks=coach_marks(moves.line, moves.nags, moves.variations),
         )
         if not moves.faults:
             self._check_asks(card)
@@ -201,9 +207,8 @@ class _CardReader:
     def _fen(self) -> str:
         """The position's FEN; empty if it is missing or has faults."""
         setup, tag = self.game.tag("SetUp"), self.game.tag("FEN")
-        if setup is None or setup.value != "1":
-            line = setup.line if setup else self.game.line
-            self.fault(line, 'SetUp must be "1": a card starts from its own position')
+        if setup is not None and setup.value != "1":
+            self.fault(setup.line, 'SetUp must be "1": a card starts from its own position')
         if tag is None:
             self.fault(self.game.line, "the card has no FEN")
             return ""

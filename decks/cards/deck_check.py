@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import Protocol
 
 import chess
 
 from decks.asks.catalogue import moves_judged
+from decks.cards.added_tags import goals, setups, trims
 from decks.cards.cards_file import CARDS_FILE, CardGame, read_cards
 from decks.cards.deck import DeckContents, made_id, read_deck
 from decks.cards.faults import DeckError, Fault
 from decks.cards.folder import read_file, replace_file
+from decks.cards.key_changes import changes
 from decks.cards.key_notes import Assess, factor_notes, key_fails, move_notes
 from decks.cards.pgn_spans import Game, set_tags
 from decks.cards.verdicts_file import (
@@ -26,20 +27,17 @@ from decks.cards.verdicts_file import (
     write_verdicts,
 )
 from decks.tasks.card import Card, KeyMove
-from patterns.engines.judging import strong_enough
+from patterns.engines.effort import SETTLED, Effort
+from patterns.engines.questions import Question
 from patterns.engines.scores import PositionVerdicts
+from patterns.engines.strength import strong_enough
 from patterns.reading.text import safe
 
 Progress = Callable[[int, int], None]
 """Called with the number of positions judged so far, and of all to judge."""
 
-
-class PositionJudge(Protocol):
-    """The part of `patterns.engines.judging.Judge` that a check needs."""
-
-    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
-        """A verdict for every legal move of `board`."""
-        ...
+Judging = Callable[[Sequence[Question]], Iterable[tuple[Question, PositionVerdicts]]]
+"""Answers questions in the order in which the answers are ready: `EnginePass.answers`."""
 
 
 @dataclass(frozen=True)
@@ -50,7 +48,9 @@ class CheckResult:
     doubtful points, in the same shape. `written`: names of the files changed. `judged`: EPDs of the positions
     judged now. `dropped`: EPDs of the stale verdicts removed. `new_ids`: the CardIds assigned. `refuted`:
     CardIds of the cards whose key fails by the verdicts; the notes say how. `unverified`: CardIds of the
-    cards whose verdicts come from a weak engine or a shallow search.
+    cards whose verdicts come from a weak engine or a shallow search. `changed`: what the verdicts say now
+    that they did not say before, one for each card, in the shape of a note. `added`: what the tags say that
+    were added, CardId and Checked aside, in the same shape.
     """
 
     faults: tuple[Fault, ...]
@@ -61,28 +61,31 @@ class CheckResult:
     new_ids: tuple[str, ...] = ()
     refuted: tuple[str, ...] = ()
     unverified: tuple[str, ...] = ()
+    changed: tuple[Fault, ...] = ()
+    added: tuple[Fault, ...] = ()
 
 
 def check_deck(
     folder: Path,
     known_motifs: Collection[str] | None,
-    judge: PositionJudge | None,
+    judging: Judging | None,
     today: date,
     *,
-    wide: int | None = None,
-    deep: int | None = None,
+    effort: Effort = SETTLED,
     again: bool = False,
+    trim: bool = False,
+    goal: bool = False,
     assess: Assess | None = None,
     progress: Progress | None = None,
 ) -> CheckResult:
     """Check a deck. If it has no faults, also write what is missing in it.
 
-    Cards without a CardId get one. With a judge (which searches to `wide` and `deep` plies), missing verdicts
-    are added, stale ones are removed, and the tag `Checked` records who judged each card's moves on `today`.
-    With `again`, positions with unverified verdicts are judged again.
-    `known_motifs`: the valid motif ids (None: any id). `assess`: if given, factor keys are compared with its
-    verdicts. If the judge fails or is interrupted, the verdicts that it has given are kept. DeckError if a
-    file can't be written.
+    Cards without a CardId get one, and cards with only a FEN get the tag SetUp. With `judging` (which is
+    asked with `effort`), missing verdicts are added, stale ones are removed, and the tag `Checked` records
+    who judged each card's moves on `today`. With `again`, every position is judged anew. With `trim`, cards
+    ask only for moves that have to be found, and with `goal`, they get their goal. `known_motifs`: the valid
+    motif ids (None: any id). `assess`: if given, factor keys are compared with its verdicts. If the judging
+    fails or is interrupted, the verdicts that it has given are kept. DeckError if a file can't be written.
     """
     found = read_deck(folder, known_motifs)
     faults = (*found.faults, *illegal_continuations(found.verdicts))
@@ -91,27 +94,33 @@ def check_deck(
     assert found.settings is not None
     needed = positions_to_judge(card.entry.card for card in found.cards)
     verdicts = dict(found.verdicts.by_epd)
-    judged = missing(found.verdicts, needed) if judge else ()
-    if judge and again:
-        judged += _unverified_positions((card.entry.card for card in found.cards), verdicts)
-    dropped = stale(found.verdicts, needed) if judge else ()
-    if judge is not None:
+    judged = (tuple(needed) if again else missing(found.verdicts, needed)) if judging else ()
+    dropped = stale(found.verdicts, needed) if judging else ()
+    if judging is not None:
+        questions = [Question(needed[epd], effort) for epd in judged]
+        if progress and questions:
+            progress(0, len(questions))
         try:
-            for done, epd in enumerate(judged):
+            for done, (_, one) in enumerate(judging(questions), 1):
+                verdicts[one.epd] = one
                 if progress:
-                    progress(done, len(judged))
-                verdicts[epd] = judge.judge(needed[epd], wide, deep)
-            if progress:
-                progress(len(judged), len(judged))
+                    progress(done, len(questions))
             verdicts = {epd: one for epd, one in verdicts.items() if epd in needed}
         finally:
             if verdicts != found.verdicts.by_epd:
                 replace_file(folder, VERDICTS_FILE, write_verdicts(verdicts.values()).encode())
-    assigned = _assigned_ids(found.cards)
+    new_tags = [
+        *setups(found.cards),
+        *(trims(found.cards, verdicts) if trim else ()),
+        *(goals(found.cards, verdicts) if goal else ()),
+    ]
+    text = set_tags(found.text, [(one.card.game, one.name, one.value) for one in new_tags])
+    cards = read_cards(text, found.settings.asks, known_motifs)[0] if new_tags else found.cards
+    assigned = _assigned_ids(cards)
     edits = [(game, "CardId", card_id) for game, card_id in assigned]
-    if judge is not None:
-        edits += _checked_edits(found.cards, verdicts, judged, today)
-    text = set_tags(found.text, edits)
+    if judging is not None:
+        edits += _checked_edits(cards, verdicts, judged, today)
+    text = set_tags(text, edits)
     cards, unread = read_cards(text, found.settings.asks, known_motifs)
     if unread:
         raise DeckError(unread)
@@ -120,16 +129,43 @@ def check_deck(
         if read_file(folder, CARDS_FILE) != found.text.encode():
             raise DeckError([Fault(CARDS_FILE, None, None, "changed while it was checked: check it again")])
         replace_file(folder, CARDS_FILE, text.encode())
+    if trim:
+        verdicts = _kept(folder, verdicts, positions_to_judge(card.entry.card for card in cards))
     written = [CARDS_FILE] if text != found.text else []
     written += [VERDICTS_FILE] if verdicts != found.verdicts.by_epd else []
-    notes = [*found.notes, *([] if judge else _verdict_notes(found, needed))]
+    notes = [*found.notes, *([] if judging else _verdict_notes(found, needed))]
     notes += _card_notes(cards, verdicts, assess)
     new_ids = tuple(card_id for _, card_id in assigned)
     refuted = tuple(card.entry.card.card_id for card in cards if key_fails(card.entry.card, verdicts))
     unverified = tuple(
         card.entry.card.card_id for card in cards if _unverified_positions([card.entry.card], verdicts)
     )
-    return CheckResult((), tuple(notes), tuple(written), judged, dropped, new_ids, refuted, unverified)
+    added = tuple(
+        Fault(CARDS_FILE, one.card.game.line, one.card.entry.card.card_id or None, one.says)
+        for one in new_tags
+    )
+    return CheckResult(
+        (),
+        tuple(notes),
+        tuple(written),
+        judged,
+        dropped,
+        new_ids,
+        refuted,
+        unverified,
+        changed=changes(cards, found.verdicts.by_epd, verdicts),
+        added=added,
+    )
+
+
+def _kept(
+    folder: Path, verdicts: dict[str, PositionVerdicts], needed: Collection[str]
+) -> dict[str, PositionVerdicts]:
+    """The verdicts on positions that are still asked about; the file keeps no others."""
+    kept = {epd: one for epd, one in verdicts.items() if epd in needed}
+    if kept != verdicts:
+        replace_file(folder, VERDICTS_FILE, write_verdicts(kept.values()).encode())
+    return kept
 
 
 def _assigned_ids(cards: Iterable[CardGame]) -> list[tuple[Game, str]]:
@@ -164,7 +200,7 @@ def _checked_edits(
 
 
 def checked_by(moves: Iterable[KeyMove], verdicts: Mapping[str, PositionVerdicts]) -> str:
-    """Who judged a card's moves and how deep: the weakest judgement of a best move or key move."""
+    """Who judged a card's moves, and the least depth that a grade can rest on."""
     strong, depth, engine = min(source for _, source in _sources(moves, verdicts))
     return f"{'' if strong else 'unverified: '}{engine} depth {depth}"
 
@@ -176,7 +212,7 @@ def _sources(
     for key in moves:
         found = verdicts.get(key.board.epd())
         if found is not None:
-            depth = min(found.moves[move].depth for move in (found.best, key.move))
+            depth = found.least_depth
             yield found.epd, (strong_enough(found.engine, depth), depth, safe(found.engine, 80))
 
 

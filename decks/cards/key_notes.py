@@ -8,18 +8,14 @@ import chess
 
 from decks.asks.catalogue import moves_judged
 from decks.cards.cards_file import CardEntry
-from decks.cards.pgn_spans import GLYPHS
-from decks.tasks.card import Card
+from decks.cards.coach_marks import ACCEPTING, ONLY_MOVE, REFUSING, WRITTEN, accepts
+from decks.tasks.card import Card, KeyMove
 from patterns.engines.scores import PositionVerdicts
+from patterns.engines.strength import is_strong
 from patterns.words.verdicts import Verdict
 
 Assess = Callable[[chess.Board], Mapping[str, Verdict]]
 """Takes stock of a position: a verdict for each factor id, and `verdict` for the whole position."""
-
-PRAISE, BLAME = (1, 3), (2, 4)
-"""NAGs for good and very good moves, and for poor and very poor moves (PGN standard, section 10)."""
-
-_GLYPH_OF = {nag: glyph for glyph, nag in GLYPHS.items()}
 
 
 def move_notes(entry: CardEntry, verdicts: Mapping[str, PositionVerdicts]) -> Iterator[str]:
@@ -30,17 +26,26 @@ def move_notes(entry: CardEntry, verdicts: Mapping[str, PositionVerdicts]) -> It
             continue
         if key.ply == 0:
             yield from _nothing_to_find(found)
-        yield from _key_notes(key.board, found, key.move)
-        yield from _nag_notes(key.board, found, key.move, entry.nags.get(key.ply + 1, ()))
+        nags = entry.nags.get(key.ply + 1, ())
+        yield from _unsettled_notes(key, found)
+        yield from _key_notes(key.board, found, key.move, nags)
+        yield from _nag_notes(key.board, found, key.move, nags)
         for variation in entry.variations:
             if variation.ply == key.ply:
                 yield from _nag_notes(key.board, found, variation.line[0], variation.nags)
 
 
 def key_fails(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> bool:
-    """Whether a move of the key fails by the verdicts (by EPD), so that the card would teach a mistake."""
-    judged = ((verdicts.get(key.board.epd()), key.move) for key in moves_judged(card))
-    return any(found is not None and found.quality(move) == "fails" for found, move in judged)
+    """Whether a move of the key fails by the verdicts (by EPD), so that the card would teach a mistake.
+
+    A move that the coach accepts does not count as failing.
+    """
+    return any(
+        found.quality(key.move) == "fails"
+        for key in moves_judged(card)
+        if (found := verdicts.get(key.board.epd())) is not None
+        and not card.marks.get(key.ply, {}).get(key.move)
+    )
 
 
 def factor_notes(entry: CardEntry, assess: Assess) -> Iterator[str]:
@@ -61,10 +66,20 @@ def _nothing_to_find(found: PositionVerdicts) -> Iterator[str]:
         yield "every move holds: nothing to find"
 
 
-def _key_notes(board: chess.Board, found: PositionVerdicts, key: str) -> Iterator[str]:
-    quality = found.quality(key)
-    if quality != "holds":
-        yield f"the key {_numbered(board, key)} {quality}: {_loss(board, found, key)}"
+def _unsettled_notes(key: KeyMove, found: PositionVerdicts) -> Iterator[str]:
+    measured = any(one.centipawns is not None or one.mate is not None for one in found.moves.values())
+    if is_strong(found.engine) and measured and not found.settled:
+        place = "in the position" if key.ply == 0 else f"before {numbered(key.board, key.move)}"
+        yield f"{place}, the engine is not sure which moves hold"
+
+
+def _key_notes(board: chess.Board, found: PositionVerdicts, key: str, nags: tuple[int, ...]) -> Iterator[str]:
+    """Notes on a key that does not hold, or that the coach refuses; `_nag_notes` has those it accepts."""
+    quality, accepted = found.quality(key), accepts(nags)
+    if accepted is False:
+        yield f"the coach's mark refuses the key {numbered(board, key)}: no answer is right"
+    elif quality != "holds" and not accepted:
+        yield f"the key {numbered(board, key)} {quality}: {_loss(board, found, key)}"
 
 
 def _nag_notes(
@@ -72,16 +87,28 @@ def _nag_notes(
 ) -> Iterator[str]:
     quality = found.quality(move)
     for nag in nags:
-        if (nag in PRAISE and quality == "fails") or (nag in BLAME and quality == "holds"):
+        if nag == ONLY_MOVE and quality == "holds" and len(found.holding()) > 1:
+            other = next(one for one in found.holding() if one != move)
+            only = f"the coach marks {numbered(board, move)} as the only move"
+            yield f"{only}, but {_san(board, other)} holds too"
+        if (nag in ACCEPTING and quality != "holds") or (nag in REFUSING and quality == "holds"):
             loss = "it loses nothing" if found.loss(move) < 0.005 else _loss(board, found, move)
-            yield f"the coach marks {_numbered(board, move)} with {_GLYPH_OF[nag]}, but it {quality}: {loss}"
+            yield f"the coach marks {numbered(board, move)} with {WRITTEN[nag]}, but it {quality}: {loss}"
 
 
 def _loss(board: chess.Board, found: PositionVerdicts, move: str) -> str:
-    best = board.san(chess.Move.from_uci(found.best))
-    return f"it loses {found.loss(move):.2f} against {best}".replace(" 0.", " .")
+    return f"it loses {found.loss(move):.2f} against {_san(board, found.best)}".replace(" 0.", " .")
 
 
-def _numbered(board: chess.Board, move: str) -> str:
+def numbered(board: chess.Board, move: str) -> str:
+    """A move (UCI) as it is written with its number.
+
+    >>> numbered(chess.Board(), "g1f3")
+    '1. Nf3'
+    """
     dots = "." if board.turn == chess.WHITE else "..."
-    return f"{board.fullmove_number}{dots} {board.san(chess.Move.from_uci(move))}"
+    return f"{board.fullmove_number}{dots} {_san(board, move)}"
+
+
+def _san(board: chess.Board, move: str) -> str:
+    return board.san(chess.Move.from_uci(move))

@@ -1,13 +1,17 @@
 """The tags of a card in `cards.pgn`: writing and reading them.
 
     Asks      play assess
-    Motifs    pin-on-file:white; back-rank:white
+    Motifs    pin-on-file:white; coach:rook-endings:white
     Factors   material=level; king-safety=white 2; verdict=white 2
     Evidence  pin-on-file=e1 e5 e8; back-rank=d8
     Root      3
+    ToFind    2
+    Goal      win-material
 
-`Root` is the move of the line that let the motif in, counted from 1. Every reader raises a ValueError that
-quotes what is wrong and says what would be right.
+A motif that begins with `coach:` is a label of the coach's own, which no detector finds.
+`Root` is the move of the line that let the motif in, counted from 1. `ToFind` is how many of the student's
+moves are asked; the rest of the line is shown. Every reader raises a ValueError that quotes what is wrong and
+says what would be right.
 """
 
 from __future__ import annotations
@@ -20,10 +24,21 @@ import chess
 
 from decks.asks.catalogue import ASKS, in_order
 from decks.cards.faults import quoted
-from decks.tasks.card import Card, MotifTag
+from decks.tasks.card import GOALS, LABEL, Card, Goal, MotifTag
 from patterns.words.verdicts import FACTORS, Verdict
 
-CARD_TAGS = ("CardId", "Asks", "Motifs", "Factors", "CardOrigin", "Evidence", "Root", "Checked")
+CARD_TAGS = (
+    "CardId",
+    "Asks",
+    "Motifs",
+    "Factors",
+    "CardOrigin",
+    "Evidence",
+    "Root",
+    "ToFind",
+    "Goal",
+    "Checked",
+)
 """Our tags, except those that only one ask reads."""
 
 FACTOR_KEYS = (*FACTORS, "verdict")
@@ -31,6 +46,7 @@ FACTOR_KEYS = (*FACTORS, "verdict")
 
 _CARD_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
 _MOTIF = re.compile(r"[a-z]+(?:-[a-z]+)*")
+_LABEL = re.compile(rf"{LABEL}\w+(?:-\w+)*")
 
 
 def own_tags() -> tuple[str, ...]:
@@ -63,12 +79,12 @@ def read_asks(words: Collection[str]) -> tuple[str, ...]:
 
 
 def read_motifs(text: str, known: Collection[str] | None) -> tuple[MotifTag, ...]:
-    """The motifs of a `Motifs` tag. `known`: the valid ids (None: any id)."""
+    """The motifs of a `Motifs` tag. `known`: the valid ids, besides labels (None: any id)."""
     motifs: list[MotifTag] = []
     for item in _items(text):
-        motif, colon, side = (part.strip() for part in item.partition(":"))
+        motif, side = _parted(item)
         _check_motif(motif, known)
-        if not colon or side not in ("white", "black"):
+        if side not in ("white", "black"):
             raise ValueError(f"{quoted(item)} doesn't name a side: write {motif}:white or {motif}:black")
         motifs.append(MotifTag(motif, cast(Literal["white", "black"], side)))
     if len(set(motifs)) < len(motifs):
@@ -117,6 +133,23 @@ def read_root(text: str, plies: int) -> int:
     return int(text)
 
 
+def read_to_find(text: str, plies: int) -> int:
+    """The number of moves in a `ToFind` tag. `plies`: the number of moves in the line, replies included."""
+    most = (plies + 1) // 2
+    if not (text.isascii() and text.isdigit() and len(text) < 5 and 1 <= int(text) <= most):
+        right = f"write 1 to {most}" if most else "the line has no moves"
+        raise ValueError(f"ToFind {quoted(text)} is not a number of moves to find: {right}")
+    return int(text)
+
+
+def read_goal(text: str) -> Goal:
+    """The goal of a `Goal` tag."""
+    goal = next((one for one in GOALS if one == text), None)
+    if goal is None:
+        raise ValueError(f"unknown goal {quoted(text)}: the goals are {', '.join(GOALS)}")
+    return goal
+
+
 def card_tags(card: Card) -> Iterator[tuple[str, str]]:
     """The tags of a card, as (name, value). Empty ones are left out."""
     named = {
@@ -127,6 +160,8 @@ def card_tags(card: Card) -> Iterator[tuple[str, str]]:
         "CardOrigin": card.origin,
         "Evidence": "; ".join(f"{motif}={' '.join(squares)}" for motif, squares in card.evidence.items()),
         "Root": "" if card.root is None else str(card.root),
+        "ToFind": "" if card.to_find is None else str(card.to_find),
+        "Goal": card.goal or "",
         "Checked": card.checked,
         **card.own_tags,
     }
@@ -140,8 +175,25 @@ def _items(text: str) -> list[str]:
     return items
 
 
+def _parted(item: str) -> tuple[str, str]:
+    """The motif and the side of an item. A coach's label has a colon of its own."""
+    label = LABEL if item.startswith(LABEL) else ""
+    motif, _, side = item.removeprefix(label).partition(":")
+    return f"{label}{motif.strip()}", side.strip()
+
+
+def check_label(label: str) -> None:
+    """ValueError unless the text is a coach's label."""
+    if not _LABEL.fullmatch(label):
+        raise ValueError(
+            f"{quoted(label)} is not a label: write {LABEL} and a word, such as {LABEL}rook-endings"
+        )
+
+
 def _check_motif(motif: str, known: Collection[str] | None) -> None:
-    if known is None:
+    if motif.startswith(LABEL):
+        check_label(motif)
+    elif known is None:
         if not _MOTIF.fullmatch(motif):
             raise ValueError(f"{quoted(motif)} is not a motif: write an id such as pin-on-file")
     elif motif not in known:

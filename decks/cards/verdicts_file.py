@@ -2,8 +2,12 @@
 
 Each text line is a JSON object. All of them can be computed again:
 
-    {"epd": "...", "engine": "...", "conversion": "wdl",
-     "moves": {"d1d8": {"score": 0.98, "depth": 14, "line": ["e8d8"]}}}
+    {"epd": "...", "engine": "...", "conversion": "wdl", "settled": true,
+     "moves": {"d1d8": {"score": 0.98, "cp": 560, "depth": 14, "line": ["e8d8"]},
+               "d1d7": {"score": 1.0, "mate": 3, "depth": 14, "line": ["e8f8"]}}}
+
+A move may also be `"unclear": true`. Files of the first version have no `settled`, `unclear`, `cp` and
+`mate`. They are still read.
 """
 
 from __future__ import annotations
@@ -20,7 +24,7 @@ from decks.asks.catalogue import moves_judged
 from decks.cards.faults import Fault, Faults, quoted
 from decks.tasks.card import Card
 from decks.tasks.lines import legal_part
-from patterns.engines.scores import MAX_DEPTH, MoveVerdict, PositionVerdicts
+from patterns.engines.scores import CENTIPAWN_CAP, MAX_DEPTH, MoveVerdict, PositionVerdicts
 
 VERDICTS_FILE = "verdicts.jsonl"
 
@@ -107,17 +111,25 @@ def illegal_continuations(stored: StoredVerdicts) -> tuple[Fault, ...]:
 
 
 def _line(verdicts: PositionVerdicts) -> str:
-    moves = {
-        move: {"score": round(one.score, 4), "depth": one.depth, "line": list(one.line)}
-        for move, one in verdicts.moves.items()
-    }
     parts = {
         "epd": verdicts.epd,
         "engine": verdicts.engine,
         "conversion": verdicts.conversion,
-        "moves": moves,
+        **({"settled": True} if verdicts.settled else {}),
+        "moves": {move: _move_parts(one) for move, one in verdicts.moves.items()},
     }
     return json.dumps(parts)
+
+
+def _move_parts(one: MoveVerdict) -> dict[str, object]:
+    measured = {"cp": one.centipawns, "mate": one.mate}
+    return {
+        "score": round(one.score, 4),
+        **{name: value for name, value in measured.items() if value is not None},
+        "depth": one.depth,
+        **({"unclear": True} if one.unclear else {}),
+        "line": list(one.line),
+    }
 
 
 def _json(line: str) -> Any:
@@ -129,19 +141,23 @@ def _json(line: str) -> Any:
 
 def _position(found: Any) -> PositionVerdicts:
     """The verdicts of one text line. ValueError says what is wrong with it."""
-    _expect_keys(found, ("epd", "engine", "conversion", "moves"))
+    _expect_keys(found, ("epd", "engine", "conversion", "moves"), may=("settled",))
     epd, engine, conversion, moves = (found[key] for key in ("epd", "engine", "conversion", "moves"))
     if not (isinstance(epd, str) and isinstance(engine, str) and isinstance(moves, dict)):
         raise ValueError("epd and engine must be text, moves an object")
     if conversion not in CONVERSIONS:
         raise ValueError(f"conversion must be {' or '.join(CONVERSIONS)}, not {quoted(str(conversion))}")
+    settled = found.get("settled", False)
+    if not isinstance(settled, bool):
+        raise ValueError("settled must be true or false")
     board = _board(epd)
     legal = {move.uci() for move in board.legal_moves}
     if legal != moves.keys():
         odd = sorted(legal ^ moves.keys())
         what = "no verdict for the legal move" if odd[0] in legal else "a verdict for the illegal move"
         raise ValueError(f"{what} {quoted(odd[0])}")
-    return PositionVerdicts(epd, engine, conversion, {uci: _move(uci, moves[uci]) for uci in moves})
+    by_move = {uci: _move(uci, moves[uci]) for uci in moves}
+    return PositionVerdicts(epd, engine, conversion, by_move, settled)
 
 
 def _board(epd: str) -> chess.Board:
@@ -158,7 +174,7 @@ def _board(epd: str) -> chess.Board:
 
 
 def _move(uci: str, found: Any) -> MoveVerdict:
-    _expect_keys(found, ("score", "depth", "line"))
+    _expect_keys(found, ("score", "depth", "line"), may=("cp", "mate", "unclear"))
     score, depth, line = found["score"], found["depth"], found["line"]
     if not isinstance(score, int | float) or isinstance(score, bool) or not 0 <= score <= 1:
         raise ValueError(f"the score of {uci} must be a number from 0 to 1")
@@ -166,9 +182,27 @@ def _move(uci: str, found: Any) -> MoveVerdict:
         raise ValueError(f"the depth of {uci} must be a whole number from 0 to {MAX_DEPTH}")
     if not isinstance(line, list) or not all(isinstance(one, str) and _UCI.fullmatch(one) for one in line):
         raise ValueError(f"the line of {uci} must be a list of UCI moves")
-    return MoveVerdict(float(score), depth, tuple(line))
+    if "cp" in found and "mate" in found:
+        raise ValueError(f"{uci} has both cp and mate")
+    centipawns = _whole(found, "cp", uci, CENTIPAWN_CAP)
+    mate = _whole(found, "mate", uci, MAX_DEPTH)
+    if mate == 0 or (mate is not None and float(score) != (mate > 0)):
+        raise ValueError(f"the mate of {uci} does not fit its score")
+    unclear = found.get("unclear", False)
+    if not isinstance(unclear, bool):
+        raise ValueError(f"unclear must be true or false, of {uci}")
+    return MoveVerdict(float(score), depth, tuple(line), centipawns, mate, unclear)
 
 
-def _expect_keys(found: Any, keys: tuple[str, ...]) -> None:
-    if not isinstance(found, dict) or set(found) != set(keys):
+def _whole(found: Mapping[str, Any], name: str, uci: str, most: int) -> int | None:
+    """The whole number of this name, None if there is none. ValueError beyond `most` on either side."""
+    value = found.get(name)
+    if name in found and (not isinstance(value, int) or isinstance(value, bool) or abs(value) > most):
+        raise ValueError(f"the {name} of {uci} must be a whole number from {-most} to {most}")
+    return value
+
+
+def _expect_keys(found: Any, keys: tuple[str, ...], may: tuple[str, ...] = ()) -> None:
+    """`keys`: those that must be there; `may`: those that may. ValueError otherwise."""
+    if not isinstance(found, dict) or not set(keys) <= set(found) <= {*keys, *may}:
         raise ValueError(f"expected an object with {', '.join(keys)}, each once")

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from decks.asks.catalogue import ASKS
+from decks.asks.catalogue import ASKS, in_order
 from decks.commands import SUMMARIES, options
-from decks.commands.terminal import MESSAGE_LIMIT, progress, warn
+from decks.commands.terminal import MESSAGE_LIMIT, warn
+from decks.commands.work_bar import work_bar
 from patterns.reading.text import counted, safe
+from patterns.words.wording import listed
 
 if TYPE_CHECKING:
+    from decks.build.cards_from_games import BuiltCard
     from patterns.reading.pgn import Game
 
-BUILT_ASKS = tuple(ask.id for ask in ASKS.values() if ask.asks_of_a_position)
+ASKS_OF_A_SQUARE = {ask.id for ask in ASKS.values() if ask.asks_of_a_square}
+BUILT_ASKS = tuple(ask.id for ask in ASKS.values() if ask.asks_of_a_position or ask.asks_of_a_square)
 """The asks of cards made from a single position. The other asks need the moves before it."""
 NAMED_ASKS = f"{', '.join(BUILT_ASKS[:-1])} or {BUILT_ASKS[-1]}"
 
@@ -33,7 +37,11 @@ NAMED_ASKS = f"{', '.join(BUILT_ASKS[:-1])} or {BUILT_ASKS[-1]}"
     help="A PGN file of games (may be repeated).",
 )
 @click.option(
-    "--motif", "motifs", metavar="ID", multiple=True, help="Only cards about this motif (may be repeated)."
+    "--motif",
+    "motifs",
+    metavar="ID",
+    multiple=True,
+    help="Only cards about this motif, or with coach:WORD, hand-outs marked with it (may be repeated).",
 )
 @click.option(
     "--ask",
@@ -52,6 +60,8 @@ NAMED_ASKS = f"{', '.join(BUILT_ASKS[:-1])} or {BUILT_ASKS[-1]}"
 @click.option("--title", metavar="TEXT", help="Title of a new deck. Default: the folder's name.")
 @options.engine
 @options.depth
+@options.workers
+@options.scorebook
 def command(
     folder: Path,
     sources: tuple[Path, ...],
@@ -62,21 +72,31 @@ def command(
     title: str | None,
     engine: str | None,
     depth: int | None,
+    workers: int | None,
+    scorebook: Path,
 ) -> None:
     from datetime import date
-    from itertools import chain
+    from itertools import chain, islice
 
     from decks.build.candidates import candidates
     from decks.build.cards_from_games import build_cards
+    from decks.build.handouts import handout_cards
     from decks.cards.deck import Deck, add_cards, check_free, is_deck, new_deck
     from decks.cards.folder import reserved
     from decks.cards.settings import DeckSettings, new_deck_id
-    from decks.cards.tags import read_asks
-    from decks.commands.engines import LazyJudge
+    from decks.commands.engines import CommandEngines
     from patterns.arguments import near_motifs
     from patterns.catalogue import MOTIFS
+    from patterns.engines.judging import EngineError
     from patterns.scan import scan
 
+    if ASKS_OF_A_SQUARE.intersection(asks):
+        if len(set(asks)) > 1 or motifs:
+            alone = listed(f"--ask {ask}" for ask in sorted(ASKS_OF_A_SQUARE))
+            raise click.UsageError(f"{alone} goes with no other --ask and with no --motif")
+        _build_about_squares(folder, sources, player, cards, title)
+        return
+    labels, motifs = _labels_apart(motifs)
     unknown = [motif for motif in motifs if motif not in MOTIFS]
     if unknown:
         told = "\n".join(f"no such motif: {safe(motif)}{near_motifs(motif)}" for motif in unknown)
@@ -86,40 +106,133 @@ def command(
     faults: list[str] = []
     with (
         reserved(folder),
-        LazyJudge(engine, depth) as judge,
-        progress("Building cards") as report,
+        CommandEngines(engine, depth, workers, scorebook) as engines,
+        work_bar("Building cards") as report,
     ):
         old = Deck.open(folder, set(MOTIFS)) if is_deck(folder) else None
         games = chain.from_iterable(_readable(source, faults) for source in sources)
-        found = candidates(scan(games), motifs or list(MOTIFS), player)
+        handouts: list[Game] = []
+        wanted = motifs or (() if labels else tuple(MOTIFS))
+        found = candidates(scan(_handouts_apart(games, handouts)), wanted, player)
         for fault in faults:
             warn(fault)
         taken = frozenset(card.board.epd() for card in old.cards) if old else frozenset()
         made = 0
-        for built in build_cards(
-            found,
-            judge,
-            cards,
-            date.today(),
-            asks=read_asks(dict.fromkeys(asks)) if asks else (),
-            taken=taken,
-            deep=depth,
-            progress=lambda made, tried: report(made, cards),
-        ):
-            if old is None and not made:
-                new_deck(folder, DeckSettings(new_deck_id(), title or folder.resolve().name))
-            add_cards(folder, [built.entry], built.verdicts, set(MOTIFS))
-            made += 1
-        name = judge.name
-    candidate_count = sum(map(len, found.values()))
+        failure = None
+
+        def shown(made: int, tested: int) -> None:
+            """Show the work: the rest is as much for each card as so far."""
+            left = engines.answered / made * (cards - made) if made else None
+            note = counted(engines.answered, "position")
+            report(made, cards, searched=engines.searched, left=left, note=note)
+
+        def built_cards() -> Iterator[BuiltCard]:
+            """The hand-outs' cards first: a coach chose them. A hand-out has no player to move."""
+            yield from handout_cards(
+                [] if player else handouts,
+                engines,
+                date.today(),
+                motifs=motifs,
+                labels=labels,
+                asks=in_order(asks),
+                taken=taken,
+                effort=engines.effort,
+                progress=shown,
+            )
+            before = made
+            yield from build_cards(
+                found,
+                engines,
+                cards - before,
+                date.today(),
+                asks=in_order(asks),
+                taken=taken,
+                effort=engines.effort,
+                progress=lambda made, tested: shown(before + made, tested),
+            )
+
+        try:
+            for built in islice(built_cards(), cards):
+                if old is None and not made:
+                    new_deck(folder, DeckSettings(new_deck_id(), title or folder.resolve().name))
+                add_cards(folder, [built.entry], built.verdicts, set(MOTIFS))
+                made += 1
+        except EngineError as error:
+            failure = error
+        name = engines.name
+    if failure is not None and not made:
+        raise failure
+    candidate_count = sum(map(len, found.values())) + (0 if player else len(handouts))
     judged = f"of {counted(candidate_count, 'candidate')}, judged by {name or 'nobody'}"
     click.echo(f"{counted(made, 'card')} added to {safe(folder)}, {judged}")
+    if failure is not None:
+        raise failure
     if not made:
         why = "no candidate held up" if candidate_count else "no position of these games is a candidate"
         warn(f"{why}: try other games, more motifs, or another player")
     if faults:
         warn(f"{counted(len(faults), 'unreadable game')} left out")
         raise click.exceptions.Exit(1)
+
+
+def _build_about_squares(
+    folder: Path, sources: tuple[Path, ...], player: str | None, cards: int, title: str | None
+) -> None:
+    """Cards about squares, which need no engine: the key is computed from the position."""
+    from itertools import chain, islice
+
+    from decks.build.count_squares import count_cards
+    from decks.cards.deck import Deck, add_cards, check_free, is_deck, new_deck
+    from decks.cards.folder import reserved
+    from decks.cards.settings import DeckSettings, new_deck_id
+    from patterns.catalogue import MOTIFS
+
+    if not is_deck(folder):
+        check_free(folder)
+    faults: list[str] = []
+    made = 0
+    with reserved(folder):
+        old = Deck.open(folder, set(MOTIFS)) if is_deck(folder) else None
+        taken = {card.board.epd() for card in old.cards} if old else set()
+        games = chain.from_iterable(_readable(source, faults) for source in sources)
+        for entry in islice(count_cards(games, player, taken), cards):
+            if old is None and not made:
+                new_deck(folder, DeckSettings(new_deck_id(), title or folder.resolve().name))
+            add_cards(folder, [entry], known_motifs=set(MOTIFS))
+            made += 1
+    for fault in faults:
+        warn(fault)
+    click.echo(f"{counted(made, 'card')} added to {safe(folder)}")
+    if not made:
+        warn("on no square of these games is a naive count wrong: try other games")
+    if faults:
+        warn(f"{counted(len(faults), 'unreadable game')} left out")
+        raise click.exceptions.Exit(1)
+
+
+def _labels_apart(motifs: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The coach's labels, and the motifs. A usage error if a label is not well formed."""
+    from decks.cards.tags import check_label
+    from decks.tasks.card import LABEL
+
+    labels = tuple(motif for motif in dict.fromkeys(motifs) if motif.startswith(LABEL))
+    try:
+        for label in labels:
+            check_label(label)
+    except ValueError as error:
+        raise click.UsageError(safe(error)) from error
+    return labels, tuple(motif for motif in motifs if not motif.startswith(LABEL))
+
+
+def _handouts_apart(games: Iterable[Game], handouts: list[Game]) -> Iterator[Game]:
+    """The games that are not hand-outs. The hand-outs are added to `handouts`."""
+    from decks.build.handouts import is_handout
+
+    for game in games:
+        if is_handout(game):
+            handouts.append(game)
+        else:
+            yield game
 
 
 def _readable(source: Path, faults: list[str]) -> Iterator[Game]:

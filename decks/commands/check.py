@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import click
 
 from decks.commands import SUMMARIES, options
-from decks.commands.terminal import MESSAGE_LIMIT, print_json, progress
+from decks.commands.terminal import MESSAGE_LIMIT, print_json
+from decks.commands.work_bar import work_bar
 from patterns.reading.text import counted, safe
 
 if TYPE_CHECKING:
@@ -24,13 +25,26 @@ if TYPE_CHECKING:
 @click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
 @options.engine
 @options.depth
-@click.option("--again", is_flag=True, help="Judge again the positions whose verdicts are unverified.")
+@options.workers
+@click.option("--again", is_flag=True, help="Judge every position anew, and tell what that changes.")
+@click.option("--trim", is_flag=True, help="Ask only for moves that have to be found; the rest is shown.")
+@click.option("--goals", is_flag=True, help="Cards without a goal get one, told with the question.")
 @click.option(
     "--new-identity", is_flag=True, help="The folder is a copy: make it a deck of its own, with a new uuid."
 )
+@options.scorebook
 @options.as_json
 def command(
-    folder: Path, engine: str | None, depth: int | None, again: bool, new_identity: bool, as_json: bool
+    folder: Path,
+    engine: str | None,
+    depth: int | None,
+    workers: int | None,
+    again: bool,
+    trim: bool,
+    goals: bool,
+    new_identity: bool,
+    scorebook: Path,
+    as_json: bool,
 ) -> None:
     from contextlib import nullcontext
     from datetime import date
@@ -38,31 +52,33 @@ def command(
     from decks.cards.deck import give_new_identity
     from decks.cards.deck_check import check_deck
     from decks.cards.folder import reserved
-    from decks.commands.engines import LazyJudge
+    from decks.commands.engines import CommandEngines
     from patterns.catalogue import MOTIFS
 
     with (
         reserved(folder) if folder.is_dir() else nullcontext(),
-        LazyJudge(engine, depth) as judge,
-        progress("Judging positions") as report,
+        CommandEngines(engine, depth, workers, scorebook) as engines,
+        work_bar("Judging positions") as report,
     ):
         identity = give_new_identity(folder) if new_identity else None
         result = check_deck(
             folder,
             set(MOTIFS),
-            judge,
+            engines.answers,
             date.today(),
-            deep=depth,
+            effort=engines.effort,
             again=again,
+            trim=trim,
+            goal=goals,
             assess=assessed,
-            progress=report,
+            progress=lambda done, total: report(done, total, searched=engines.searched, left=total - done),
         )
     if as_json:
-        print_json(as_object(result, judge.name) | ({"new_identity": identity} if identity else {}))
+        print_json(as_object(result, engines.name) | ({"new_identity": identity} if identity else {}))
     else:
         if identity:
             click.echo(f"{safe(folder)}: is a deck of its own now ({identity})")
-        click.echo("\n".join(as_text(result, judge.name)))
+        click.echo("\n".join(as_text(result, engines.name)))
     if result.faults or result.refuted:
         raise click.exceptions.Exit(1)
 
@@ -77,10 +93,12 @@ def assessed(board: chess.Board) -> Mapping[str, Verdict]:
 
 def as_text(result: CheckResult, engine: str) -> list[str]:
     """The result as lines of text."""
-    from patterns.engines.judging import UNVERIFIED_BELOW
+    from patterns.engines.strength import UNVERIFIED_BELOW
 
     lines = [safe(fault, MESSAGE_LIMIT) for fault in result.faults]
     lines += [f"note: {safe(note, MESSAGE_LIMIT)}" for note in result.notes]
+    lines += [f"changed: {safe(change, MESSAGE_LIMIT)}" for change in result.changed]
+    lines += [f"added: {safe(tag, MESSAGE_LIMIT)}" for tag in result.added]
     if result.judged:
         lines.append(f"{counted(len(result.judged), 'position')} judged by {engine}")
     if result.written:
@@ -102,6 +120,8 @@ def as_object(result: CheckResult, engine: str) -> dict[str, object]:
     return {
         "faults": listed(result.faults),
         "notes": listed(result.notes),
+        "changed": listed(result.changed),
+        "added": listed(result.added),
         "refuted": result.refuted,
         "unverified": result.unverified,
         "judged": len(result.judged),

@@ -37,6 +37,13 @@ depth = click.option(
     help="Search depth for the moves near the best.",
 )
 
+workers = click.option(
+    "--workers",
+    metavar="N",
+    type=click.IntRange(1, 256),
+    help="Number of engines that work at the same time. Default: one for each core.",
+)
+
 student = click.option(
     "--student", metavar="NAME", help="Name or number of a student of this scorebook. Default: yourself."
 )

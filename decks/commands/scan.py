@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import os
-import signal
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack
 from dataclasses import dataclass, field
 from itertools import islice
 from pathlib import Path
@@ -14,7 +12,9 @@ from typing import TYPE_CHECKING
 import click
 
 from decks.commands import SUMMARIES, options
-from decks.commands.terminal import MESSAGE_LIMIT, message_of, print_json, progress, table, warn
+from decks.commands.sources import person_meant, readable, tell_left_out
+from decks.commands.terminal import MESSAGE_LIMIT, print_json, progress, table
+from decks.commands.workers import worker_processes
 from patterns.reading.text import counted, safe
 
 if TYPE_CHECKING:
@@ -23,14 +23,10 @@ if TYPE_CHECKING:
     from decks.scorebook.book import Scorebook
     from decks.scorebook.games import MotifCount
     from decks.scorebook.rows import FindingRow, GameRecord
-    from patterns.reading.pgn import Game, Unreadable
     from patterns.scan import ScannedGame
 
 GAMES_AT_ONCE = 64
 """Games stored in one transaction. An interrupted scan loses only the last of these batches."""
-
-NAMES_SHOWN = 12
-"""Most people that are listed if a part of a name fits several."""
 
 OTHER_SIDE = {"player": "opponent", "opponent": "player", "white": "black", "black": "white"}
 
@@ -105,43 +101,7 @@ def command(
             print_json(as_object(done, counts))
         else:
             click.echo("\n".join(as_text(counts)))
-    for one in done.left_out:
-        warn(safe(f"{one['file']}: {one['reason']}", MESSAGE_LIMIT))
-    if done.left_out:
-        warn(
-            f"{counted(len(done.left_out), 'unreadable game or file', 'unreadable games or files')} left out"
-        )
-        raise click.exceptions.Exit(1)
-
-
-@contextmanager
-def worker_processes(workers: int) -> Iterator[Executor]:
-    """A pool of processes. They leave Ctrl-C to this process, and end with it, however it ends."""
-    from concurrent.futures import ProcessPoolExecutor
-
-    pool = ProcessPoolExecutor(workers, initializer=_follow_parent)
-    try:
-        yield pool
-    finally:
-        pool.shutdown(cancel_futures=True)
-
-
-def _follow_parent() -> None:
-    """In a worker: ignore Ctrl-C, and exit as soon as the parent process is gone."""
-    from multiprocessing import parent_process
-    from multiprocessing.connection import wait
-    from threading import Thread
-
-    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
-        signal.signal(number, signal.SIG_IGN if number == signal.SIGINT else signal.SIG_DFL)
-    parent = parent_process()
-    assert parent is not None
-
-    def exit_with_parent() -> None:
-        wait([parent.sentinel])
-        os._exit(1)
-
-    Thread(target=exit_with_parent, daemon=True).start()
+    tell_left_out(done.left_out)
 
 
 def scan_file(
@@ -156,7 +116,7 @@ def scan_file(
     from patterns.scan import scan
 
     with progress(safe(path.name), show_pos=False) as report:
-        scanned = scan(readable(path, done, report), executor)
+        scanned = scan(readable(path, done.left_out, report), executor)
         while batch := list(islice(scanned, GAMES_AT_ONCE)):
             records, rows = rows_of(batch, safe(path, MESSAGE_LIMIT))
             numbers = book.store_games(records)
@@ -169,35 +129,6 @@ def scan_file(
                     done.seats.setdefault(folded_name(name), set()).add((number, side))
                 if each is not None:
                     each(path, one)
-
-
-def readable(path: Path, done: Scanned, report: Callable[[int, int], None]) -> Iterator[Game]:
-    """The games of a file that can be read. The others are added to `done.left_out`."""
-    from patterns.reading.pgn import Game, GamesError, read_games
-
-    try:
-        lines = 0
-        for found in read_games(path):
-            lines = lines or lines_in(path)  # counted only when the first game has been read
-            report(found.line, lines)
-            if isinstance(found, Game):
-                yield found
-            else:
-                done.left_out.append(unreadable(path, found))
-        report(lines, lines)
-    except (GamesError, OSError) as error:
-        reason = message_of(error).removeprefix(f"{safe(path)}: ")
-        done.left_out.append({"file": str(path), "game": None, "line": None, "reason": reason})
-
-
-def lines_in(path: Path) -> int:
-    """The number of text lines in a file, at least 1."""
-    with path.open("rb") as file:
-        return 1 + sum(chunk.count(b"\n") for chunk in iter(lambda: file.read(1 << 20), b""))
-
-
-def unreadable(path: Path, found: Unreadable) -> dict[str, object]:
-    return {"file": str(path), "game": found.number, "line": found.line, "reason": str(found)}
 
 
 def rows_of(
@@ -248,7 +179,8 @@ def score_of(count: MotifCount) -> float | None:
 
 def counts_of(done: Scanned, book: Scorebook, player: str | None) -> Counts:
     """The counts for a player, or for all games. A usage error if the name fits several people."""
-    who = None if player is None else player_meant(done, player)
+    advice = "The games are stored; give the whole name."
+    who = None if player is None else person_meant(done.names, player, advice)
     seats: set[tuple[int, str | None]] = {(number, None) for number in done.sizes}
     if player is not None:
         seats = set() if who is None else {*done.seats[who]}
@@ -261,25 +193,6 @@ def counts_of(done: Scanned, book: Scorebook, player: str | None) -> Counts:
         sum(findings for _, findings in sizes),
         book.motif_counts(seats=seats),
     )
-
-
-def player_meant(done: Scanned, player: str) -> str | None:
-    """The folded name that equals or contains `player`. None if there is none."""
-    from patterns.reading.pgn import folded_name
-
-    wanted = folded_name(player)
-    fitting = [name for name in done.seats if wanted and wanted in name]
-    if wanted in fitting:
-        return wanted
-    if len(fitting) > 1:
-        names = sorted(safe(done.names[name]) for name in fitting)
-        more = f"; and {len(names) - NAMES_SHOWN} more" if len(names) > NAMES_SHOWN else ""
-        raise click.BadParameter(
-            f"{safe(player)!r} fits several people: {'; '.join(names[:NAMES_SHOWN])}{more}. "
-            f"The games are stored; give the whole name.",
-            param_hint="'--player'",
-        )
-    return fitting[0] if fitting else None
 
 
 def as_text(counts: Counts) -> list[str]:

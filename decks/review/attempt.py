@@ -17,11 +17,20 @@ from decks.tasks.task import Task
 
 
 @dataclass(frozen=True)
+class SecondLook:
+    """What came of an engine's second look at a contested move. `depth`: plies. `mended`: the grade rose."""
+
+    engine: str
+    depth: int
+    mended: bool
+
+
+@dataclass(frozen=True)
 class Given:
     """One graded answer. `ask`: the id of the ask. `raw`: the answer as given, JSON text.
 
     `hints`: how many were taken on this card so far. `memory`: what the student remembers after this answer;
-    None until it is saved.
+    None until it is saved. `second_look`: None unless the student contested the grade and an engine decided.
     """
 
     ask: str
@@ -32,6 +41,7 @@ class Given:
     hints: int
     mark: Mark
     memory: Memory | None = None
+    second_look: SecondLook | None = None
 
 
 @dataclass(frozen=True)
@@ -40,7 +50,8 @@ class Attempt:
 
     `began`: when the current ask appeared (seconds). `answer`: the unfinished answer, or the last one that
     was handed in. `given`: the answers so far. `contested`: the asks whose grades the student contests, in
-    the order in which this happened; the grades stay until somebody has looked at them.
+    the order in which this happened; the grades stay until somebody has looked at them. `looking`: those of
+    them that an engine is looking at now.
     """
 
     task: Task
@@ -49,6 +60,7 @@ class Attempt:
     given: tuple[Given, ...] = ()
     hints: tuple[Hint, ...] = ()
     contested: tuple[str, ...] = ()
+    looking: frozenset[str] = frozenset()
 
     @property
     def ask(self) -> str | None:
@@ -93,6 +105,38 @@ def saved(attempt: Attempt, memory: Memory | None, at: float) -> Attempt:
     if attempt.ask is None:
         return attempt
     return replace(attempt, answer=_answer_to(attempt.task, len(attempt.given)))
+
+
+def given_to(attempt: Attempt, ask: str) -> Given:
+    """The answer to this ask. StopIteration if there is none yet."""
+    return next(given for given in attempt.given if given.ask == ask)
+
+
+def contested(attempt: Attempt, ask: str) -> Attempt:
+    """The attempt once the student contests the grade of this ask."""
+    return replace(attempt, contested=(*attempt.contested, ask))
+
+
+def looked_at(attempt: Attempt, ask: str) -> Attempt:
+    """The attempt while an engine looks again at the answer to this ask."""
+    return replace(attempt, looking=attempt.looking | {ask})
+
+
+def left_to_coach(attempt: Attempt, ask: str) -> Attempt:
+    """The attempt once no engine looks at the answer to this ask any more."""
+    return replace(attempt, looking=attempt.looking - {ask})
+
+
+def uncontested(attempt: Attempt, ask: str) -> Attempt:
+    """The attempt once the grade of this ask is decided, or the student has taken the contest back."""
+    others = tuple(each for each in attempt.contested if each != ask)
+    return replace(left_to_coach(attempt, ask), contested=others)
+
+
+def decided(attempt: Attempt, task: Task, given: Given) -> Attempt:
+    """The attempt once a contested answer has been decided: it is `given` from now on."""
+    answers = tuple(given if each.ask == given.ask else each for each in attempt.given)
+    return replace(uncontested(attempt, given.ask), task=task, given=answers)
 
 
 def _answer_to(task: Task, place: int) -> Answer:

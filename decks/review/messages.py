@@ -4,19 +4,26 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import chess
+
 from decks.memory.model import Memory
 from decks.review.attempt import Given
 from decks.tasks.card import Grade
 from decks.tasks.messages import ChooseRow, Click, Enter, Message, MoveRow, StepInLine, Submit
 from decks.tasks.task import Task
+from patterns.engines.scores import PositionVerdicts
 
 __all__ = [
     "ChooseRow",
     "Click",
     "Confirm",
     "Contest",
+    "Decided",
     "Effect",
     "Enter",
+    "Kept",
+    "LookAgain",
+    "LookedAgain",
     "Message",
     "MoveRow",
     "Next",
@@ -24,6 +31,7 @@ __all__ = [
     "Quit",
     "SaveAnswer",
     "SaveContest",
+    "SaveDecision",
     "SaveFailed",
     "Saved",
     "StepInLine",
@@ -113,10 +121,60 @@ class SaveContest:
 
 
 @dataclass(frozen=True)
+class LookAgain:
+    """Effect: search a contested move and the best move once more, then send `LookedAgain`.
+
+    The search takes seconds, so it runs in the background. `moves`: both moves (UCI), the best one first.
+    `depth`: plies.
+    """
+
+    task: Task
+    ask: str
+    board: chess.Board
+    moves: tuple[str, str]
+    depth: int
+
+
+@dataclass(frozen=True)
+class LookedAgain(Message):
+    """What became of a second look at the contested answer to this ask.
+
+    `verdicts`: on the two moves, from one search; None if there is no engine that can decide.
+    """
+
+    task: Task
+    ask: str
+    verdicts: PositionVerdicts | None
+
+
+@dataclass(frozen=True)
+class SaveDecision:
+    """Effect: save the grade that a contested answer has from now on, then send `Decided` or `SaveFailed`.
+
+    `task`, `given`: the task and the answer as the second look leaves them. `reason`: one sentence.
+    """
+
+    task: Task
+    given: Given
+    reason: str
+
+
+@dataclass(frozen=True)
+class Decided(Message):
+    """A decision was saved. `memory`: what the student remembers now."""
+
+    decision: SaveDecision
+    memory: Memory | None
+
+
+@dataclass(frozen=True)
 class Quit:
     """Effect: leave the session. `failure`: what could not be saved; empty if everything was."""
 
     failure: str = ""
 
 
-Effect = SaveAnswer | SaveContest | Quit
+Kept = SaveAnswer | SaveContest | SaveDecision
+"""Effects that change the scorebook."""
+
+Effect = Kept | LookAgain | Quit

@@ -15,13 +15,15 @@ import chess
 
 from decks.memory.answers import RIGHT_GRADES
 from decks.review import attempt as attempts
-from decks.review.attempt import Attempt, Given
+from decks.review.attempt import Attempt, Given, given_to
 from decks.review.messages import (
     ChooseRow,
     Confirm,
     Contest,
+    Decided,
     Effect,
     Enter,
+    LookedAgain,
     Message,
     MoveRow,
     Next,
@@ -40,11 +42,15 @@ from decks.review.messages import (
     Withdraw,
 )
 from decks.review.playback import lines_to_show
+from decks.review.second_look import decision, second_look
 from decks.tasks.card import Grade
 from decks.tasks.hints import next_hint
-from decks.tasks.lines import ShownLine, board_after
+from decks.tasks.lines import ShownLine, board_after, numbered
 from decks.tasks.task import Task
+from patterns.reading.text import safe
 
+COACH_DECIDES = "Contested. Your coach decides; until then the grade stays."
+KEY_IN_DOUBT = "The engine doubts the card's own move. Your coach decides; until then the grade stays."
 HINT_COSTS = "A hint makes the grade 'with help' at best. Ask again to take it."
 
 Phase = Literal["answering", "saving", "shown", "closing", "ended"]
@@ -125,6 +131,12 @@ def update(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
     state = replace(state, now=max(state.now, message.at))
     if isinstance(message, Tick):
         return state, ()
+    if isinstance(message, SaveFailed):
+        return replace(state, phase="ended", failure=message.reason), (Quit(message.reason),)
+    if isinstance(message, LookedAgain):
+        return _looked_again(state, message)
+    if isinstance(message, Decided):
+        return _decided(state, message), ()
     if state.phase == "saving":
         return _after_saving(state, message)
     if not isinstance(message, Turn):
@@ -201,12 +213,10 @@ def _submit(state: State, attempt: Attempt) -> tuple[State, tuple[Effect, ...]]:
 def _after_saving(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
     """Waits for the result of saving. Other messages are ignored until then."""
     assert state.attempt is not None
-    if isinstance(message, SaveFailed):
-        return replace(state, phase="ended", failure=message.reason), (Quit(message.reason),)
     if not isinstance(message, Saved):
         return state, ()
     if state.contesting is not None:
-        return _after_contest(state, state.attempt, state.contesting), ()
+        return _after_contest(state, state.attempt, state.contesting)
     attempt = attempts.saved(state.attempt, message.memory, state.now)
     if attempt.ask is not None:
         return replace(state, attempt=attempt, phase="answering"), ()
@@ -214,16 +224,65 @@ def _after_saving(state: State, message: Message) -> tuple[State, tuple[Effect, 
     return replace(shown, lines=lines_to_show(attempt), line=0, ply=0), ()
 
 
-def _after_contest(state: State, attempt: Attempt, ask: str) -> State:
-    """The state after a contest, or its withdrawal, has been saved."""
+def _after_contest(state: State, attempt: Attempt, ask: str) -> tuple[State, tuple[Effect, ...]]:
+    """The state after a contest, or its withdrawal, has been saved. A contested move is looked at again."""
+    state = replace(state, phase="shown", contesting=None)
     if ask in attempt.contested:
-        attempt = replace(attempt, contested=attempt.contested[:-1])
         notice = "Taken back: the grade is no longer contested."
-    else:
-        attempt = replace(attempt, contested=(*attempt.contested, ask))
-        notice = "Contested. Your coach decides; until then the grade stays."
-    done = (*state.done[:-1], attempt)
-    return replace(state, attempt=attempt, done=done, phase="shown", contesting=None, notice=notice)
+        return _with(state, attempt, attempts.uncontested(attempt, ask), notice), ()
+    contested = attempts.contested(attempt, ask)
+    look = second_look(attempt.task, given_to(attempt, ask))
+    if look is None:
+        return _with(state, attempt, contested, COACH_DECIDES), ()
+    move = numbered(look.board, look.moves[1:])[0]
+    notice = f"Contested. An engine looks at {move} again, for some seconds."
+    return _with(state, attempt, attempts.looked_at(contested, ask), notice), (look,)
+
+
+def _looked_again(state: State, message: LookedAgain) -> tuple[State, tuple[Effect, ...]]:
+    """Decides a contest, if it still stands and an engine could say something about it."""
+    attempt = _looking(state, message.task, message.ask)
+    if attempt is None:
+        return state, ()
+    given, verdicts = given_to(attempt, message.ask), message.verdicts
+    decided = decision(attempt.task, given, verdicts) if verdicts else None
+    if decided is None:
+        notice = KEY_IN_DOUBT if verdicts else COACH_DECIDES
+        return _with(state, attempt, attempts.left_to_coach(attempt, message.ask), notice), ()
+    return state, (decided,)
+
+
+def _decided(state: State, message: Decided) -> State:
+    """Shows what was decided. The student may be at another card by now."""
+    task, given = message.decision.task, message.decision.given
+    attempt = _looking(state, task, given.ask)
+    if attempt is None:
+        return state
+    look = given.second_look
+    became = f"is now '{given.grade}'" if look and look.mended else f"'{given.grade}' stays"
+    anew = attempts.decided(attempt, task, replace(given, memory=message.memory))
+    return _with(state, attempt, anew, f"Looked at again: the grade {became}.")
+
+
+def _looking(state: State, task: Task, ask: str) -> Attempt | None:
+    """The answered card, if an engine is looking at its answer to this ask; None at the end of a session."""
+    if state.phase == "ended":
+        return None
+    looking = (each for each in state.done if each.task.card is task.card and ask in each.looking)
+    return next(looking, None)
+
+
+def _with(state: State, old: Attempt, new: Attempt, notice: str) -> State:
+    """The state with an answered card replaced, and a notice unless it would hide a question."""
+    done = tuple(new if each is old else each for each in state.done)
+    is_shown = state.attempt is old
+    if state.contesting is None:
+        name = "" if is_shown else f"Card {safe(old.task.card.card_id)}: "
+        state = replace(state, notice=f"{name}{notice}")
+    if not is_shown:
+        return replace(state, done=done)
+    state, lines = replace(state, attempt=new, done=done), lines_to_show(new)
+    return state if lines == state.lines else replace(state, lines=lines, line=0, ply=0)
 
 
 def _shown(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
@@ -261,15 +320,17 @@ def _ask_to_confirm(state: State) -> State:
     if not found:
         return replace(state, notice="There is no grade to contest.")
     lowest = min(found, key=lambda given: given.score)
-    return replace(state, contesting=lowest.ask, notice=f"Contest the grade '{lowest.grade}'?")
+    before = " once more, before your coach" if lowest.second_look else ""
+    return replace(state, contesting=lowest.ask, notice=f"Contest the grade '{lowest.grade}'{before}?")
 
 
 def _confirming(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
     """`Confirm` contests the grade. Any other message means no, and has no other effect."""
     assert state.attempt is not None
+    assert state.contesting is not None
     if not isinstance(message, Confirm):
         return replace(state, contesting=None, notice="Not contested."), ()
-    given = _given(state.attempt, state.contesting)
+    given = given_to(state.attempt, state.contesting)
     return replace(state, phase="saving"), (SaveContest(state.attempt.task, given, contested_grade(given)),)
 
 
@@ -279,7 +340,7 @@ def _withdraw(state: State) -> tuple[State, tuple[Effect, ...]]:
         return replace(state, notice="No grade of this card is contested."), ()
     last = attempt.contested[-1]
     saving = replace(state, phase="saving", contesting=last)
-    return saving, (SaveContest(attempt.task, _given(attempt, last), None),)
+    return saving, (SaveContest(attempt.task, given_to(attempt, last), None),)
 
 
 def _open_to_contest(attempt: Attempt) -> list[Given]:
@@ -289,10 +350,6 @@ def _open_to_contest(attempt: Attempt) -> list[Given]:
         for given in attempt.given
         if given.ask not in attempt.contested and given.grade not in (*RIGHT_GRADES, contested_grade(given))
     ]
-
-
-def _given(attempt: Attempt, ask: str | None) -> Given:
-    return next(given for given in attempt.given if given.ask == ask)
 
 
 def contested_grade(given: Given) -> Grade:

@@ -44,6 +44,7 @@ from decks.scorebook.rows import (
     row_of,
 )
 from decks.scorebook.schema import ScorebookDatabase
+from decks.scorebook.searches import Searches
 from decks.tasks.card import Grade
 
 __all__ = [
@@ -225,6 +226,16 @@ class Scorebook:
             if not self._db.table("contests").count_where("withdraws = ?", [contest_id]):
                 self._db.table("contests").insert({**withdrawal, "answer_id": claims[0]["answer_id"]})
 
+    def disputes(self) -> list[tuple[Contest, Answer]]:
+        """All students' open contests (see `open_contests`) with their answers as they count now; by time."""
+        contests = self._rows("SELECT * FROM open_contests ORDER BY time, contest_id")
+        ids = json.dumps([row["answer_id"] for row in contests])
+        rows = self._rows("SELECT * FROM counted WHERE answer_id IN (SELECT value FROM json_each(?))", ids)
+        answers = {row["answer_id"]: answer_from(row) for row in rows}
+        return [
+            (contest_from(row), answers[row["answer_id"]]) for row in contests if row["answer_id"] in answers
+        ]
+
     def open_contests(self, student: int) -> list[Contest]:
         """A student's claims that are neither withdrawn nor decided by a later correction, oldest first.
 
@@ -256,6 +267,23 @@ class Scorebook:
                     self._remember_all(self._replayed())
                 else:
                     self._remember(**answered[0])
+            return self._memory_after(answer_id)
+
+    def decide(self, contest_id: str, grade: Grade, reason: str, time: datetime) -> Memory:
+        """Decide an open contest: its answer has this grade from now on, and every claim to it is closed.
+
+        Returns what the student now remembers of the item. The decision counts as later than the claim and
+        all earlier corrections, whatever the clock says. A contest that is no longer open changes nothing.
+        """
+        with self._writing():
+            claims = self._rows("SELECT * FROM contests WHERE contest_id = ? AND grade NOT NULL", contest_id)
+            if not claims:
+                raise ScorebookError(f"{self.path}: there is no contest {contest_id}")
+            answer_id = claims[0]["answer_id"]
+            if self._rows("SELECT contest_id FROM open_contests WHERE contest_id = ?", contest_id):
+                claimed = self._rows("SELECT max(time) AS last FROM contests WHERE answer_id = ?", answer_id)
+                last = datetime.fromisoformat(claimed[0]["last"])
+                self._correct_now({answer_id: grade}, reason, max(time, last))
             return self._memory_after(answer_id)
 
     def void(self, answer_ids: Iterable[str], reason: str, time: datetime) -> int:
@@ -433,6 +461,12 @@ class Scorebook:
             if seats is None:
                 seats = scorebook_games.players_games(self._db, player)
             return scorebook_games.count_motifs(self._db, seats)
+
+    # Searches
+
+    def searches(self) -> Searches:
+        """The engine searches that are kept here."""
+        return Searches(self._db, self._naming_faults, self._writing)
 
     # Preparations
 

@@ -337,6 +337,21 @@ def unvoiding(db: Database) -> None:
         db.execute(statement)
 
 
+_SEARCHES = """CREATE TABLE searches (
+    epd TEXT NOT NULL,
+    engine TEXT NOT NULL,
+    effort TEXT NOT NULL,
+    found BLOB NOT NULL,
+    PRIMARY KEY (epd, engine, effort)
+) WITHOUT ROWID"""
+
+
+@MIGRATIONS(name="0006-searches")
+def searches(db: Database) -> None:
+    """What engines found, by position, engine and effort. It can be thrown away and searched again."""
+    db.execute(_SEARCHES)
+
+
 def newer_steps(db: Database) -> list[str]:
     """Names of the steps a database has had that this version doesn't know."""
     with Database(memory=True, execute_plugins=False) as empty:

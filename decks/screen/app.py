@@ -33,7 +33,7 @@ from prompt_toolkit.output import ColorDepth, Output
 from prompt_toolkit.styles import Style
 
 from decks.review import messages as m
-from decks.review.dispatch import Clock, Save, dispatch
+from decks.review.dispatch import Clock, Looker, Save, SecondLook, dispatch, no_engine
 from decks.review.session import State
 from decks.screen.board import Handler, board_fragments
 from decks.screen.completion import completed, completions
@@ -44,6 +44,7 @@ from decks.screen.room import GAP, KEY_ROWS, Room
 from decks.tasks.layout import MessageAt, Piece
 from decks.tasks.task import Task
 from decks.telling.shown import board_view
+from patterns.engines.scores import PositionVerdicts
 
 CLOCK_SECONDS = 15.0
 KEY_GAP = "  "
@@ -65,8 +66,11 @@ class Screen:
         look: Look,
         terminal: tuple[Input, Output] | None = None,
         colours: ColorDepth | None = None,
+        looker: Looker = no_engine,
     ) -> None:
         self.state = state
+        self._looker = looker
+        self._looking: list[asyncio.Future[PositionVerdicts | None]] = []
         self._save, self._clock, self._look = save, clock, look
         self.cut_short: BaseException | None = None
         self._explained: Task | None = None
@@ -108,6 +112,8 @@ class Screen:
         try:
             await self.app.run_async()
         finally:
+            for shown in self._looking:
+                shown.cancel()
             with suppress(NotImplementedError, RuntimeError, ValueError):
                 loop.remove_signal_handler(signal.SIGTERM)
 
@@ -122,8 +128,8 @@ class Screen:
         before = self.state
         try:
             message = message_at(self._clock())
-            self._helping = self._helping and isinstance(message, m.Tick)
-            self.state = dispatch(self.state, message, self._save, self._clock)
+            self._helping = self._helping and isinstance(message, m.Tick | m.LookedAgain)
+            self.state = dispatch(self.state, message, self._save, self._clock, self._look_again)
         except Exception as error:
             self.app.exit(exception=error)
             return
@@ -136,6 +142,25 @@ class Screen:
 
     def _tick(self) -> None:
         self.state = dispatch(self.state, m.Tick(self._clock()), self._save, self._clock)
+
+    def _look_again(self, question: m.LookAgain) -> SecondLook | None:
+        """Begin a second look at a contested move. What comes of it is shown when it is there."""
+        found = self._looker(question)
+        if found is not None:
+            shown = asyncio.wrap_future(found)
+            self._looking.append(shown)
+            shown.add_done_callback(lambda done: self._looked_again(question, done))
+        return found
+
+    def _looked_again(self, question: m.LookAgain, done: asyncio.Future[PositionVerdicts | None]) -> None:
+        if done.cancelled() or not self.app.is_running:
+            return
+        if error := done.exception():
+            self.app.exit(exception=error)
+            return
+        verdicts = done.result()
+        self.send(lambda at: m.LookedAgain(at, question.task, question.ask, verdicts))
+        self.app.invalidate()
 
     def _think_ahead(self) -> None:
         """Compute the explanation after a card is drawn, so that hints and results are there at once."""
@@ -384,17 +409,20 @@ def _explain(task: Task) -> None:
         _ = task.explanation
 
 
-def run_screen(state: State, save: Save, clock: Clock, letters: bool = False) -> State:
+def run_screen(
+    state: State, save: Save, clock: Clock, letters: bool = False, looker: Looker = no_engine
+) -> State:
     """Run a session on this terminal and give its last state.
 
-    `save`: saves an answer. `clock`: counts seconds. `letters`: men as letters. KeyboardInterrupt on Ctrl-C,
-    SystemExit on SIGTERM; the terminal is then as before, and all answers stay saved.
+    `save`: saves an answer. `clock`: counts seconds. `letters`: men as letters. `looker`: looks again at
+    contested moves. KeyboardInterrupt on Ctrl-C, SystemExit on SIGTERM; the terminal is then as before, and
+    all answers stay saved.
     """
     from prompt_toolkit.output import create_output
 
     output = create_output()
     look = look_for(output.encoding(), os.environ, letters)
-    return Screen(state, save, clock, look, colours=_colours(look)).run()
+    return Screen(state, save, clock, look, colours=_colours(look), looker=looker).run()
 
 
 def _colours(look: Look) -> ColorDepth | None:

@@ -23,7 +23,8 @@ ABOUT_HINTS = (
     "With a hint, the grade of this card is 'with help' at best.",
 )
 ABOUT_CONTESTS = (
-    "If you think that a grade is wrong, you can contest it. Your coach decides; until then the grade stays.",
+    "If you think that a grade is wrong, you can contest it.",
+    "An engine searches your move again, or else your coach decides; until then the grade stays.",
 )
 OTHER_KEYS = (
     "PgUp and PgDn show more of this page",

@@ -12,6 +12,9 @@ import chess
 
 from patterns.words.verdicts import Verdict
 
+Goal = Literal["mate", "win-material", "win", "draw", "improve"]
+GOALS: tuple[Goal, ...] = ("mate", "win-material", "win", "draw", "improve")
+
 Grade = Literal["missed", "helped", "partly", "found", "fluent"]
 GRADES: tuple[Grade, ...] = ("missed", "helped", "partly", "found", "fluent")
 
@@ -19,12 +22,21 @@ TARGET_RECALL = 0.9
 """An item is due when its recall falls to this value, unless its deck has another. Stability refers to it."""
 
 
+LABEL = "coach:"
+"""What a coach's label begins with: `coach:rook-endings` is a motif that no detector finds."""
+
+
 @dataclass(frozen=True)
 class MotifTag:
-    """A motif and the side that profits from it, as in the tag `pin-on-file:white`."""
+    """A motif or a coach's label, and the side that profits from it, as in the tag `pin-on-file:white`."""
 
     motif: str
     side: Literal["white", "black"]
+
+    @property
+    def is_label(self) -> bool:
+        """Whether it is a coach's label, which no detector finds."""
+        return self.motif.startswith(LABEL)
 
     def __str__(self) -> str:
         return f"{self.motif}:{self.side}"
@@ -44,12 +56,15 @@ class Card:
     """One card of a deck.
 
     `asks`: ids of its asks (`decks.asks`), in the order of a sitting. `line`: the main line (UCI) from `fen`;
-    the student plays its even plies (0, 2, ...), the odd plies are the stored replies. `factors`: the coach's
+    the student plays its even plies (0, 2, ...), the odd plies are the stored replies. `to_find`: how many of
+    the student's moves are asked; what follows is only shown (None: all are asked). `goal`: what the best
+    moves achieve, which is told with the question. `factors`: the coach's
     key, by factor id or `verdict`; the program computes the rest. `evidence`: the squares that an answer must
     point to, by motif. `root`: which move of the line was the mistake (1 is the first). `checked`: who
     checked the key, how deep and when; it starts with `unverified` if that was not deep enough. `comments`:
     the coach's words, by ply (0 is before the first move). `own_tags`: the text of tags that only one ask
-    reads, by name.
+    reads, by name. `marks`: by even ply, the moves (UCI) that the coach accepts (True) or refuses,
+    whatever an engine finds.
     """
 
     card_id: str
@@ -58,24 +73,35 @@ class Card:
     motifs: tuple[MotifTag, ...] = ()
     factors: Mapping[str, Verdict] = field(default_factory=dict)
     line: tuple[str, ...] = ()
+    to_find: int | None = None
+    goal: Goal | None = None
     origin: str = ""
     evidence: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     root: int | None = None
     checked: str = ""
     comments: Mapping[int, str] = field(default_factory=dict)
     own_tags: Mapping[str, str] = field(default_factory=dict)
+    marks: Mapping[int, Mapping[str, bool]] = field(default_factory=dict)
 
     @cached_property
     def board(self) -> chess.Board:
         """The position asked about (do not push moves on it; copy it first)."""
         return chess.Board(self.fen)
 
+    @property
+    def asked_line(self) -> tuple[str, ...]:
+        """The line up to the last move that is asked."""
+        return self.line if self.to_find is None else self.line[: 2 * self.to_find - 1]
+
     @cached_property
     def key_version(self) -> str:
-        """A short text that changes if position, line, motifs, factors, evidence, root or own tags change."""
+        """A short text that changes if position, line, motifs, factors, evidence, root or own tags change.
+
+        Only what decides a grade counts: not the goal, and of the line only what is asked.
+        """
         parts = [
             self.fen,
-            " ".join(self.line),
+            " ".join(self.asked_line),
             ";".join(map(str, self.motifs)),
             ";".join(f"{name}={self.factors[name]}" for name in sorted(self.factors)),
             ";".join(f"{name}={','.join(self.evidence[name])}" for name in sorted(self.evidence)),
@@ -87,7 +113,7 @@ class Card:
     def moves_to_find(self) -> tuple[KeyMove, ...]:
         """The moves of the line that the student has to find: after 0, 2, 4, ... plies."""
         board, found = self.board.copy(stack=False), []
-        for ply, move in enumerate(self.line):
+        for ply, move in enumerate(self.asked_line):
             if ply % 2 == 0:
                 found.append(KeyMove(ply, board.copy(stack=False), move))
             board.push_uci(move)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from decks.tasks.card import LABEL
 from decks.tasks.task import Task
 
 if TYPE_CHECKING:
@@ -27,10 +28,10 @@ NO_MARKS = Marks()
 
 
 def motif_title(motif: str) -> str:
-    """The motif's title in small letters, for a sentence; its id if the catalogue doesn't have it."""
+    """The motif's title in small letters, for a sentence; of a label or an unknown id, its words."""
     from patterns.catalogue import MOTIFS  # array code, imported only when a title is needed
 
-    return MOTIFS[motif].title.lower() if motif in MOTIFS else motif.replace("-", " ")
+    return MOTIFS[motif].title.lower() if motif in MOTIFS else motif.removeprefix(LABEL).replace("-", " ")
 
 
 def key_findings(task: Task) -> tuple[Finding, ...]:

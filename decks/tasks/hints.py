@@ -48,7 +48,8 @@ def where(task: Task) -> Hint:
     if shown:
         return Hint(f"Look at {men_named(task.card.board, shown)}.", marks)
     king = task.card.board.king(not task.card.board.turn)
-    square = task.card.line[-1][2:4] if task.card.line else chess.square_name(king or 0)
+    asked = task.card.asked_line
+    square = asked[-1][2:4] if asked else chess.square_name(king or 0)
     return Hint(f"Keep an eye on {square}.", Marks(squares=frozenset({square})))
 
 

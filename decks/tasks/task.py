@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -49,6 +49,11 @@ class Task:
     def explanation(self) -> Explanation:
         """Findings and assessment of the card's position, computed once, when first asked for."""
         return self.explainer(self.card.board.copy(stack=False))
+
+    def judged_anew(self, verdicts: PositionVerdicts) -> Task:
+        """The same task with these verdicts for their position. The explanation is not computed again."""
+        by_epd = {**self.verdicts, verdicts.epd: verdicts}
+        return replace(self, verdicts=by_epd, explainer=lambda _: self.explanation)
 
     @property
     def is_explained(self) -> bool:

@@ -24,6 +24,9 @@ COMMENT_LIMIT = 2000
 MOTIF_KEPT_BACK = "The motif is not shown before you have been asked for it."
 LINE_KEPT_BACK = "The line is not shown before you have been asked for it."
 
+WAITS = "contested, waits for your coach"
+LOOKED_AT = "contested; an engine looks again, go on meanwhile"
+
 GRADE_WORDS: Mapping[Grade, str] = MappingProxyType(
     {
         "missed": "missed",
@@ -35,10 +38,9 @@ GRADE_WORDS: Mapping[Grade, str] = MappingProxyType(
 )
 
 
-def grade_line(ask: str, grade: Grade, is_contested: bool) -> str:
-    """The grade of an answer: `Move: missed`."""
-    contested = " (contested, waits for your coach)" if is_contested else ""
-    return f"{ASKS[ask].title.capitalize()}: {GRADE_WORDS[grade]}{contested}"
+def grade_line(ask: str, grade: Grade, remark: str = "") -> str:
+    """The grade of an answer, and a remark on it: `Move: missed (contested, waits for your coach)`."""
+    return f"{ASKS[ask].title.capitalize()}: {GRADE_WORDS[grade]}{f' ({remark})' if remark else ''}"
 
 
 def evidence_in_words(task: Task, secrets: Collection[Secret]) -> list[str]:

@@ -1,4 +1,4 @@
-"""One card again: board, questions, motifs, line, comments, and what the student answered. Pure."""
+"""One card again: board, questions, motifs, line, comments, verdicts, what the student answered. Pure."""
 
 from __future__ import annotations
 
@@ -10,9 +10,10 @@ from decks.memory.answers import Answer
 from decks.tasks.card import Card
 from decks.tasks.lines import numbered
 from decks.tasks.task import Task
-from decks.telling.about_card import LINE_KEPT_BACK, comments, evidence_in_words, grade_line
+from decks.telling.about_card import LINE_KEPT_BACK, WAITS, comments, evidence_in_words, grade_line
 from decks.telling.board_text import ascii_board
 from decks.telling.shown import BoardView
+from decks.telling.verdicts_told import verdict_lines
 from patterns.reading.text import safe
 
 ANSWER_LIMIT = 400
@@ -43,9 +44,17 @@ def card_page(
         line = f"The line: {' '.join(numbered(card.board, card.line))}"
         lines.append(LINE_KEPT_BACK if "line" in secrets else line)
     lines += comments(task, secrets, card.asks if in_full else answered)
+    if "line" not in secrets and (told := verdict_lines(task, _moves_played(answers))):
+        lines += ["", *told, f"Checked: {safe(card.checked) or 'not yet'}"]
     if secrets:
         lines.append(f"To see everything: {show_command(card)} --all")
     return [*lines, "", *_last_answers(card, answers, contested)]
+
+
+def _moves_played(answers: Sequence[Answer]) -> list[str]:
+    """The moves (UCI) of all answers that are moves."""
+    kept = [json.loads(answer.raw) for answer in answers]
+    return [move for raw in kept if isinstance(raw, list) for move in raw if isinstance(move, str)]
 
 
 def _title(ask: str) -> str:
@@ -59,13 +68,13 @@ def _last_answers(card: Card, answers: Sequence[Answer], contested: Collection[s
     lines = ["Your last answers"]
     for ask in sorted(last, key=lambda ask: ASKS[ask].place):
         answer = last[ask]
-        graded = grade_line(ask, answer.grade, answer.answer_id in contested)
-        lines.append(safe(f"{answer.study_day}  {graded}: {_in_words(card, answer)}", ANSWER_LIMIT))
+        graded = grade_line(ask, answer.grade, WAITS if answer.answer_id in contested else "")
+        lines.append(safe(f"{answer.study_day}  {graded}: {answer_in_words(card, answer)}", ANSWER_LIMIT))
     return lines
 
 
-def _in_words(card: Card, answer: Answer) -> str:
-    """The answer, if the card has not changed since then."""
+def answer_in_words(card: Card, answer: Answer) -> str:
+    """An answer from the log, if the card has not changed since then."""
     if answer.key_version != card.key_version:
         return "the card has changed since then"
     return ASKS[answer.ask].in_words(card, json.loads(answer.raw))

@@ -12,7 +12,14 @@ from decks.review.session import State
 from decks.tasks.card import GRADES
 from decks.tasks.evidence import motif_title
 from decks.tasks.layout import Paragraph
-from decks.telling.about_card import GRADE_WORDS, comments, evidence_in_words, grade_line
+from decks.telling.about_card import (
+    GRADE_WORDS,
+    LOOKED_AT,
+    WAITS,
+    comments,
+    evidence_in_words,
+    grade_line,
+)
 from decks.telling.card_page import show_command
 from decks.telling.shown import rounded_minutes, when
 from patterns.reading.text import counted, safe
@@ -25,13 +32,23 @@ def result(state: State) -> list[Paragraph]:
     assert attempt is not None
     paragraphs = []
     for given in attempt.given:
-        reason = Paragraph(given.mark.reason(attempt.task))
-        headline = grade_line(given.ask, given.grade, given.ask in attempt.contested)
-        paragraphs += [Paragraph(headline, "grade"), reason]
+        paragraphs += graded(attempt, given)
     paragraphs += map(Paragraph, evidence_in_words(attempt.task, attempt.secrets))
     paragraphs += map(Paragraph, comments(attempt.task, attempt.secrets, attempt.answered))
     paragraphs.append(Paragraph(returns(attempt), "faint"))
     return paragraphs
+
+
+def graded(attempt: Attempt, given: Given) -> list[Paragraph]:
+    """One answer: its grade, and why; also what came of a second look, if an engine had one."""
+    waits = LOOKED_AT if given.ask in attempt.looking else WAITS if given.ask in attempt.contested else ""
+    headline = Paragraph(grade_line(given.ask, given.grade, waits), "grade")
+    reason, look = given.mark.reason(attempt.task), given.second_look
+    if look is None:
+        return [headline, Paragraph(reason)]
+    became = "the grade is mended" if look.mended else "the grade stays, unless your coach changes it"
+    by = f"Looked at again by {look.engine}, {counted(look.depth, 'ply', 'plies')} deep: {became}."
+    return [headline, Paragraph(f"{reason} {by}")]
 
 
 def returns(attempt: Attempt) -> str:

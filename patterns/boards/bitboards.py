@@ -104,12 +104,9 @@ def _row_reach(place: int, occupied: int) -> int:
 
 _ROW_REACH = np.array([_row_reach(p, o) for p in range(8) for o in range(256)], dtype=np.uint64)
 """Index: 256 times the slider's place in the row, plus the occupied squares of the row as a byte."""
-_EVERY_RANK_REACH = _ROW_REACH * FILES[0]
-"""The same table, with each entry repeated on all ranks."""
-_UP_THE_FILE = np.array([sum(1 << 8 * (7 - b) for b in range(8) if byte >> b & 1) for byte in range(256)])
-_FILE_REACH = _UP_THE_FILE.astype(np.uint64)[_ROW_REACH.reshape(8, 256)[::-1]].ravel()
-"""The same table for the a-file, from a1 up. In the byte of occupied squares a1 is the last bit."""
-_LONG_DIAGONAL = RAYS[NORTH_EAST, chess.A1] | BIT[chess.A1]
+_TURNING_LINES = np.array([_DIAGONAL_MASK, _ANTIDIAGONAL_MASK, RAYS[NORTH] | RAYS[SOUTH]])[:, :64]
+"""The lines through each square that turn round when the board is mirrored: diagonals, then the file."""
+_MIRRORED_BIT = BIT.byteswap()
 
 
 def paired(table: Bitboards, first: Squares, second: Squares) -> Bitboards:
@@ -201,32 +198,43 @@ def king_ring(boards: Bitboards) -> Bitboards:
     return rows | rows << np.uint64(8) | rows >> np.uint64(8)
 
 
-def _top_rank(boards: Bitboards) -> Squares:
-    """The top rank of each board as a byte."""
-    return (boards >> np.uint64(56)).view(np.int64)
+def sight(squares: Squares, occupied: Bitboards) -> tuple[Bitboards, Bitboards]:
+    """What bishops and what rooks on `squares` attack, including the first man on each line. Shapes (M,)."""
+    diagonal, antidiagonal, file = _along(_TURNING_LINES, squares, occupied)
+    return diagonal | antidiagonal, file | _along_rank(squares, occupied)
 
 
 def bishop_reach(squares: Squares, occupied: Bitboards) -> Bitboards:
     """What bishops on `squares` attack, including the first man on each line. Shapes (M,), (M,)."""
-    # A diagonal has at most one square per file. Multiplying by the a-file adds its squares up on the top
-    # rank.
-    place = (squares & 7) << 8
-    diagonal, antidiagonal = _DIAGONAL_MASK.take(squares), _ANTIDIAGONAL_MASK.take(squares)
-    reach = _EVERY_RANK_REACH.take(place + _top_rank((occupied & diagonal) * FILES[0])) & diagonal
-    reach |= _EVERY_RANK_REACH.take(place + _top_rank((occupied & antidiagonal) * FILES[0])) & antidiagonal
-    return reach
+    diagonal, antidiagonal = _along(_TURNING_LINES[:2], squares, occupied)
+    return diagonal | antidiagonal
 
 
 def rook_reach(squares: Squares, occupied: Bitboards) -> Bitboards:
     """What rooks on `squares` attack, including the first man on each line. Shapes (M,), (M,)."""
-    # Multiplying the a-file by the long diagonal puts it on the top rank, with a1 last.
-    file, rank = squares & 7, squares >> 3
-    to_file, to_rank = file.view(np.uint64), (squares & 56).view(np.uint64)
-    on_file = _top_rank((occupied >> to_file & FILES[0]) * _LONG_DIAGONAL)
-    on_rank = (occupied >> to_rank & RANKS[0]).view(np.int64)
-    reach = _FILE_REACH.take((rank << 8) + on_file) << to_file
-    reach |= _ROW_REACH.take((file << 8) + on_rank) << to_rank
-    return reach
+    return _along(_TURNING_LINES[2:], squares, occupied)[0] | _along_rank(squares, occupied)
+
+
+def _along(lines: Bitboards, squares: Squares, occupied: Bitboards) -> Bitboards:
+    """What sliders attack along some of their turning lines, one row a line."""
+    lines = lines.take(squares, axis=1)
+    # Subtracting a square from the men above it changes all bits up to the first of them. For the men below
+    # it the board is turned round.
+    above = occupied & lines
+    below = above.byteswap()
+    above -= BIT.take(squares)
+    below -= _MIRRORED_BIT.take(squares)
+    above ^= below.byteswap()
+    above &= lines
+    return above
+
+
+def _along_rank(squares: Squares, occupied: Bitboards) -> Bitboards:
+    """What sliders attack along their rank."""
+    rank = (squares & 56).view(np.uint64)
+    on_rank = (occupied >> rank).view(np.int64) & 255
+    on_rank |= (squares & 7) << 8
+    return _ROW_REACH.take(on_rank) << rank
 
 
 def first_on_ray(boards: Bitboards, direction: int) -> Bitboards:

@@ -45,6 +45,7 @@ from patterns.boards.view import reversed_sides
 
 _PAWNS, _QUEENS, _ROOKS = (PIECES.index(name) for name in ("pawns", "queens", "rooks"))
 _FIRST_RANK = RANKS[0]
+_NO_MOVES = Moves(*np.zeros((3, 0), dtype=np.int64))
 _SIDES = (
     (chess.H1, chess.G1, BIT[chess.F1] | BIT[chess.G1], BIT[chess.E1] | BIT[chess.F1] | BIT[chess.G1]),
     (
@@ -204,6 +205,8 @@ def _after(boards: Boards, origins: Squares, squares: Squares, kinds: Squares) -
 def made(boards: Boards, moves: Moves) -> Made:
     """The boards after these moves, which must be legal (or at least those of a man of ours)."""
     before = boards.take(moves.row)
+    if not len(moves):
+        return Made(moves.row, moves.origin, moves.square, np.zeros(0, dtype=np.int64), before)
     kind, square = before.kind_at(moves.origin), BIT[moves.square]
     pawn = kind == chess.PAWN
     gain = VALUES[before.kind_at(moves.square)]
@@ -218,6 +221,8 @@ def made(boards: Boards, moves: Moves) -> Made:
 
 def legal_moves(boards: Boards, goals: Bitboards | None = None, men: Men | None = None) -> Moves:
     """Every legal move of ours, or only those to the `goals` of each board. `men` as for `legal_men`."""
+    if not len(boards):
+        return _NO_MOVES
     men = legal_men(boards, goals, men)
     man, square = exploded(men.attacks)
     return Moves(men.row[man], men.square[man], square)
@@ -247,6 +252,8 @@ def checks(boards: Boards, men: Men | None = None) -> Moves:
     These are direct checks, all moves of men that open a line, promotions and castling. `men` as for
     `legal_men`.
     """
+    if not len(boards):
+        return _NO_MOVES
     men = men_of(boards, "us") if men is None else men
     opening = (openers(boards)[men.row] & BIT[men.square]) != EMPTY
     direct = checking_squares(boards, men) | np.where(men.kind == chess.PAWN, RANKS[7], EMPTY)
@@ -269,6 +276,7 @@ def has_move(boards: Boards) -> Flags:
     """Whether we have any legal move on each board."""
     result: Flags = king_steps(boards) != EMPTY
     rest = np.flatnonzero(~result)
-    men = legal_men(boards.take(rest))
-    result[rest[men.row[men.attacks != EMPTY]]] = True
+    if len(rest):
+        men = legal_men(boards.take(rest))
+        result[rest[men.row[men.attacks != EMPTY]]] = True
     return result

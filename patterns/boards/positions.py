@@ -19,6 +19,8 @@ PIECES = ("pawns", "knights", "bishops", "rooks", "queens", "kings")
 
 
 _ONE = np.uint64(1)
+_MEN = slice(0, len(PIECES))
+_KINDS = np.arange(1, len(PIECES) + 1)
 _BITBOARDS = (*PIECES, "white", "castling", "en_passant")
 
 Snapshot = tuple[int, ...]
@@ -166,11 +168,12 @@ class Boards(Table):
     def moved(self, origins: Squares, destinations: Squares) -> Boards:
         """The same boards after the man on each origin has moved to its destination and captured there.
 
-        Only the men move. The caller has to handle en passant, castling and promotion.
+        If the two are equal, it stays. Only the men move. The caller has to handle en passant, castling and
+        promotion.
         """
         origin, destination = BIT.take(origins), BIT.take(destinations)
         # Few large arrays: allocating them takes most of the time.
-        goes = self.men & (origin & ~destination)
+        goes = self.men & origin
         there = (goes != EMPTY) * destination
         men = np.bitwise_and(self.men, ~(origin | destination), out=goes)
         men |= there
@@ -181,6 +184,8 @@ class Boards(Table):
 
         `squares` has one square per board, or, if `rows` is given, one square per entry of `rows`.
         """
+        if rows is None:
+            return _KINDS @ ((self.men[_MEN] & BIT.take(squares)) != EMPTY)
         by_digit = (
             self.pawns | self.bishops | self.queens,
             self.knights | self.bishops | self.kings,
@@ -188,6 +193,5 @@ class Boards(Table):
         )
         kinds = np.zeros(len(squares), dtype=np.uint64)
         for digit, men in enumerate(by_digit):
-            here = men if rows is None else men[rows]
-            kinds |= (here >> squares.view(np.uint64) & _ONE) << np.uint64(digit)
+            kinds |= (men[rows] >> squares.view(np.uint64) & _ONE) << np.uint64(digit)
         return kinds.view(np.int64)

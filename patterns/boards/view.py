@@ -14,7 +14,7 @@ from typing import TypeVar, cast
 import chess
 import numpy as np
 
-from patterns.boards.attacks import Men, Pins, SightLines, absolute_pins, men_of, sight_lines
+from patterns.boards.attacks import Men, Pins, SightLines, absolute_pins, reach, sight_lines
 from patterns.boards.bitboards import (
     EMPTY,
     NORTH_EAST,
@@ -26,6 +26,7 @@ from patterns.boards.bitboards import (
     Rows,
     Squares,
     count,
+    exploded,
     filled_down,
     filled_up,
     king_ring,
@@ -88,6 +89,19 @@ class View:
         pieces: Bitboards = getattr(self.boards, PIECES[kind - 1])
         return pieces
 
+    def kind_at(self, rows: Rows, squares: Squares) -> Squares:
+        """The piece type on each square of each row, 0 for an empty square. For many entries."""
+        return self._kinds.take(rows * 64 + squares).astype(np.int64)
+
+    @cached_property
+    def _kinds(self) -> np.typing.NDArray[np.uint8]:
+        """The piece type on every square of every row, row by row."""
+        bits = np.unpackbits(self.boards.men[: len(PIECES)].view(np.uint8), axis=1, bitorder="little")
+        kinds = np.zeros(bits.shape[1], dtype=np.uint8)
+        for kind in chess.PIECE_TYPES:
+            kinds += bits[kind - 1] * np.uint8(kind)
+        return kinds
+
     @cached_property
     def our_king(self) -> Squares:
         """Our king's square."""
@@ -101,7 +115,9 @@ class View:
     @cached_property
     def our_men(self) -> Men:
         """Every man of ours with its attacks."""
-        return men_of(self.boards, "us")
+        row, square = exploded(self.us)
+        kind = self.kind_at(row, square)
+        return Men(row, square, kind, reach(kind, square, self.occupied[row], "us"))
 
     @cached_property
     def their_men(self) -> Men:

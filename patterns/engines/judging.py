@@ -10,16 +10,20 @@ import importlib.util
 import os
 import shutil
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from types import TracebackType
-from typing import NamedTuple
 
 import chess
-from chess.engine import Cp, Limit, Mate
+from chess.engine import Limit
 
-from patterns.engines.scores import HOLDS_WITHIN, MoveVerdict, PositionVerdicts
+from patterns.engines.effort import OTHER_HASH_MB, SETTLED, Effort, Search
+from patterns.engines.quiet_lines import LONGEST, SHORT, quiet_line
+from patterns.engines.rounds import Searched, as_verdict, best_of, is_settled, search_in_rounds, unclear_moves
+from patterns.engines.rule_ends import after, before_reply, is_over, reading_by_rule, without_history
+from patterns.engines.scores import Compared, Evaluation, MoveVerdict, PositionVerdicts, quality
 from patterns.engines.uci import (
     SEARCH_SECONDS,
     SILENCE_SECONDS,
@@ -31,35 +35,17 @@ from patterns.engines.uci import (
 from patterns.reading.text import safe
 
 __all__ = [
-    "UNVERIFIED_BELOW",
     "EngineCommand",
     "EngineError",
     "Evaluation",
     "Judge",
     "find_engine",
-    "strong_enough",
 ]
 
 ENGINE_VARIABLE = "RONDEAU_ENGINE"
 
-UNVERIFIED_BELOW = 16
-"""Plies: a verdict from fewer, or from an engine not in STRONG_ENGINES, counts as unverified."""
-
-STRONG_ENGINES = ("stockfish",)
-"""Engines far above any human player, by the first word of their UCI name, casefolded (common practice)."""
-
-NEAR_BEST = 2 * HOLDS_WITHIN
-"""Moves within this of the best move are searched deep: the moves that hold, and a margin of the same size
-for the error of the wide search. So the deep search always decides between holding and slipping."""
-
-WIDE, DEEP = 10, UNVERIFIED_BELOW
-"""Plies for an engine with MultiPV: half a second and one to three seconds per position (Stockfish 15.1)."""
-
-SURVEY = 8
-"""Plies for a first look at every move: a fifth of a second per position."""
-
-WIDE_BY_CHILD, DEEP_BY_CHILD = 3, 4
-"""Plies for an engine that must be asked move by move: some seconds per position with `sunfish-uci`."""
+EXTENSION_PLIES = 8
+"""Plies of the short searches that lead a line to its quiet end: enough to see the captures to come."""
 
 
 @dataclass(frozen=True)
@@ -68,17 +54,6 @@ class EngineCommand:
 
     argv: tuple[str, ...]
     source: str
-
-
-class Evaluation(NamedTuple):
-    """A position's score for the side to move: expected score 0..1, centipawns, and the expected line (UCI).
-
-    `centipawns` is None for a mate and where the rules decide the game.
-    """
-
-    score: float
-    centipawns: int | None
-    line: tuple[str, ...]
 
 
 def find_engine(explicit: str | None = None) -> EngineCommand:
@@ -104,16 +79,6 @@ def find_engine(explicit: str | None = None) -> EngineCommand:
     if importlib.util.find_spec("sunfish"):
         return EngineCommand((sys.executable, "-m", "sunfish"), "found on this system")
     raise EngineError(f"no chess engine found: install stockfish, or name a UCI engine in {ENGINE_VARIABLE}")
-
-
-def strong_enough(engine_name: str, depth: int) -> bool:
-    """Whether a verdict counts as verified: an engine of STRONG_ENGINES, UNVERIFIED_BELOW plies or more.
-
-    >>> strong_enough("Stockfish 15.1", 16), strong_enough("Stockfish 15.1", 12), strong_enough("sunfish", 20)
-    (True, False, False)
-    """
-    first_word = (engine_name.casefold().split() or [""])[0]
-    return first_word in STRONG_ENGINES and depth >= UNVERIFIED_BELOW
 
 
 class Judge:
@@ -150,6 +115,13 @@ class Judge:
         """End the engine's process. A second call does nothing."""
         self._engine.close()
 
+    def kill(self) -> None:
+        """Kill the engine's process, from any thread. A search in work ends with an EngineError.
+
+        `close` must still be called, when no other call is running.
+        """
+        self._engine.kill()
+
     @property
     def name(self) -> str:
         """The engine's own name, safe to show."""
@@ -165,47 +137,76 @@ class Judge:
         """Whether it can search several moves at once (MultiPV). If not, it is asked move by move."""
         return self._engine.max_lines > 1
 
-    @property
-    def least_depth(self) -> int:
-        """Plies to which `judge` searches every move, unless it is told otherwise."""
-        return WIDE if self.several_lines else WIDE_BY_CHILD
+    def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
+        """A verdict for every legal move, best first, with this effort (None: SETTLED).
 
-    def judge(self, board: chess.Board, wide: int | None = None, deep: int | None = None) -> PositionVerdicts:
-        """A verdict for every legal move, best first: all to `wide` plies, those near the best to `deep`.
-
-        In the end every move within NEAR_BEST of the best has been searched deep, so no shallow score stands
-        next to the best one. Move clocks and earlier positions do not count. A move that ends the game is
-        scored by the rules. This is as certain as any search, so its depth is `deep`. `deep` is never less
-        than `wide`.
+        Move clocks and earlier positions do not count. A move that ends the game is scored by the rules. This
+        is as certain as any search, so its depth is that of the effort. The position is settled if all
+        searches of the effort agree; the later ones are made only if the first agrees with itself.
         ValueError if the position is impossible or has no legal move. EngineError if the engine fails.
         """
-        wide = wide or self.least_depth
-        deep = max(wide, deep or (DEEP if self.several_lines else DEEP_BY_CHILD))
-        board = _without_history(board)
-        found: dict[chess.Move, Reading] = {}
-        searched: list[chess.Move] = []
-        for move in board.legal_moves:
-            end = _reading_by_rule(_after(board, move))
-            if end is None:
-                searched.append(move)
-            else:
-                found[move] = Reading(1.0 - end.score, deep, -end.rank, (move,))
-        if not found and not searched:
-            raise ValueError(f"no legal move in {board.fen()}")
-        self._engine.forget()
-        settled = set(found)
-        found |= self._search_moves(board, searched, wide)
-        while near := [move for move in _near_best(found) if move not in settled]:
-            found |= self._search_moves(board, near, deep)
-            settled.update(near)
-        ranked = sorted(found, key=lambda move: (-found[move].score, -found[move].rank, move.uci()))
-        moves = {move.uci(): self._move_verdict(board, move, found[move], wide) for move in ranked}
-        return PositionVerdicts(board.epd(), self.name, self.conversion, moves)
+        effort = (effort or SETTLED).suited(self.several_lines)
+        board = without_history(board)
+        moves, ended = _moves_and_ends(board, effort.depth)
+        would_try = {move for move in moves if _is_forcing(board, move)}
+        asker = _Asker(self._engine, board)
 
-    def survey(self, board: chess.Board) -> PositionVerdicts:
-        """A first verdict for every legal move, all from the same light search. Errors as for `judge`."""
-        plies = SURVEY if self.several_lines else WIDE_BY_CHILD
-        return self.judge(board, plies, plies)
+        def searched(search: Search) -> Searched:
+            self._engine.forget(search.hash_mb)
+            return search_in_rounds(asker, search, moves, ended, would_try, effort.most_holding)
+
+        first, *others = effort.searches
+        made = [searched(first)]
+        if others and is_settled(made):
+            made += map(searched, others)
+        settled = len(made) > 1 and is_settled(made)
+        unclear = set() if settled else unclear_moves(made)
+        verdicts = self._verdicts(asker, made[0], would_try, unclear, effort)
+        return PositionVerdicts(board.epd(), self.name, self.conversion, verdicts, settled)
+
+    def _verdicts(
+        self,
+        asker: _Asker,
+        found: Searched,
+        would_try: Collection[chess.Move],
+        unclear: Collection[chess.Move],
+        effort: Effort,
+    ) -> dict[str, MoveVerdict]:
+        """The verdicts, best first, each with a line that ends quietly if the move is worth it."""
+        self._engine.forget()
+        readings, last = found.readings, found.rounds[-1]
+        plies = min(EXTENSION_PLIES, effort.depth)
+        best, verdicts = best_of(readings), {}
+        for move in sorted(readings, key=lambda one: (readings[one].score, readings[one].rank), reverse=True):
+            longest = LONGEST if move in last or move in would_try else SHORT
+            go_on = partial(asker.expected, plies) if effort.ends_quiet and longest == LONGEST else None
+            line = asker.with_reply(move, readings[move].line, plies)
+            line = quiet_line(asker.board, line, longest + 1, go_on)
+            fails = quality(as_verdict(readings[best]), as_verdict(readings[move])) == "fails"
+            verdicts[move.uci()] = as_verdict(readings[move], _uci(line[1:]), fails and move in unclear)
+        return verdicts
+
+    def compare(self, board: chess.Board, moves: Collection[str], depth: int) -> PositionVerdicts:
+        """Verdicts for these legal moves (UCI) only, from one search to `depth` plies.
+
+        The hash memory is that of a second search, so that the engine doesn't only repeat what it found for
+        `judge`. Errors as for `judge`.
+        """
+        board = without_history(board)
+        asker = _Asker(self._engine, board)
+        searched, ended = _moves_and_ends(board, depth)
+        self._engine.forget(OTHER_HASH_MB)
+        found = ended | asker.each([move for move in searched if move.uci() in moves], depth)
+        verdicts = {
+            move.uci(): as_verdict(reading, _uci(asker.with_reply(move, reading.line, depth)[1:]))
+            for move, reading in found.items()
+            if move.uci() in moves
+        }
+        return PositionVerdicts(board.epd(), self.name, self.conversion, verdicts)
+
+    def break_off(self) -> None:
+        """End the search under way, from another thread; there it is an EngineError."""
+        self._engine.break_off()
 
     def evaluate(
         self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
@@ -214,71 +215,122 @@ class Judge:
 
         ValueError if neither or both limits are given, or if the position is impossible.
         """
-        if (depth is None) == (nodes is None):
-            raise ValueError("give depth or nodes")
-        board = _without_history(board)
-        end = _reading_by_rule(board)
+        limit = _limit(depth, nodes)
+        board = without_history(board)
+        end = reading_by_rule(board)
         if end is not None:
             return Evaluation(end.score, None, ())
         self._engine.forget()
-        (reading,) = self._engine.search(board, Limit(depth=depth, nodes=nodes)).values()
-        return Evaluation(reading.score, reading.rank.score(), _uci(reading.line))
+        (reading,) = self._engine.search(board, limit).values()
+        return _evaluation(reading)
 
-    def _search_moves(
-        self, board: chess.Board, moves: Sequence[chess.Move], depth: int
-    ) -> dict[chess.Move, Reading]:
+    def against_best(
+        self, board: chess.Board, move: str, *, depth: int | None = None, nodes: int | None = None
+    ) -> Compared:
+        """A move (UCI) beside the best one: one search finds the best, a second one compares the two.
+
+        So both scores are from the same search, to `depth` plies or of `nodes` positions. An engine that
+        cannot search two moves at once searches the position after each instead. Errors as for `evaluate`;
+        ValueError also if the move is not legal.
+        """
+        limit = _limit(depth, nodes)
+        board = without_history(board)
+        played = chess.Move.from_uci(move)
+        moves, ended = _moves_and_ends(board, depth or 0)
+        if played not in ended and played not in moves:
+            raise ValueError(f"{move} is not legal in {board.fen()}")
+        self._engine.forget()
+        found = dict(ended)
+        if moves:
+            ((best, reading),) = self._engine.search(board, limit, moves if ended else None).items()
+            found[best] = reading
+        if played not in found:
+            found |= _Asker(self._engine, board).two(best, played, limit)
+        top = max(found, key=lambda one: (found[one].score, found[one].rank, one == played))
+        return Compared(_evaluation(found[top]), _evaluation(found[played]))
+
+
+class _Asker:
+    """Asks the engine about the moves of one position: all at once if it can, else one by one."""
+
+    def __init__(self, engine: Conversation, board: chess.Board) -> None:
+        self.board = board
+        self._engine = engine
+
+    def each(self, moves: Sequence[chess.Move], plies: int) -> dict[chess.Move, Reading]:
+        """A reading for each of these moves; as many in one search as the engine allows."""
         found: dict[chess.Move, Reading] = {}
-        if self.several_lines:
+        if self._engine.max_lines > 1:
             for group in _groups(moves, self._engine.max_lines):
-                found |= self._engine.search(board, Limit(depth=depth), group, len(group))
-        return {move: found.get(move) or self._search_child(board, move, depth) for move in moves}
+                found |= self._engine.search(self.board, Limit(depth=plies), group, len(group))
+        return {move: found.get(move) or self._after_move(move, plies) for move in moves}
 
-    def _search_child(self, board: chess.Board, move: chess.Move, depth: int) -> Reading:
-        limit = Limit(depth=max(1, depth - 1))
-        (reply,) = self._engine.search(_after(board, move), limit).values()
-        return Reading(1.0 - reply.score, reply.depth + 1, -reply.rank, (move, *reply.line))
+    def two(self, one: chess.Move, other: chess.Move, limit: Limit) -> dict[chess.Move, Reading]:
+        """A reading for each of two moves, from the same search if the engine allows it."""
+        if self._engine.max_lines > 1:
+            found = self._engine.search(self.board, limit, [one, other], 2)
+            if len(found) == 2:
+                return found
+        found = {}
+        for move in (one, other):
+            (reply,) = self._engine.search(after(self.board, move), limit).values()
+            found[move] = before_reply(move, reply, reply.depth + 1)
+        return found
 
-    def _move_verdict(self, board: chess.Board, move: chess.Move, reading: Reading, wide: int) -> MoveVerdict:
-        line = reading.line
-        if len(line) == 1 and not _is_over(_after(board, move)):
-            # The engine sent only one move, but a student has to see the reply.
-            line = self._search_child(board, move, wide).line
-        return MoveVerdict(reading.score, reading.depth, _uci(line[1:]))
+    def best_of(self, moves: Sequence[chess.Move], plies: int, lines: int) -> dict[chess.Move, Reading]:
+        """Readings of the best `lines` of these moves, from one search by an engine with MultiPV."""
+        lines = min(lines, self._engine.max_lines)
+        found = self._engine.search(self.board, Limit(depth=plies), moves, lines)
+        return {move: reading for move, reading in found.items() if reading.depth >= plies}
+
+    def with_reply(
+        self, move: chess.Move, line: tuple[chess.Move, ...], plies: int
+    ) -> tuple[chess.Move, ...]:
+        """The line, with a reply if the engine sent only the move: a student has to see the reply."""
+        if len(line) > 1 or is_over(after(self.board, move)):
+            return line
+        return self._after_move(move, plies).line
+
+    def expected(self, plies: int, board: chess.Board) -> Sequence[chess.Move]:
+        """The moves that the engine expects from `board`, by a search of `plies`."""
+        (reading,) = self._engine.search(board, Limit(depth=plies)).values()
+        return reading.line
+
+    def _after_move(self, move: chess.Move, plies: int) -> Reading:
+        limit = Limit(depth=max(1, plies - 1))
+        (reply,) = self._engine.search(after(self.board, move), limit).values()
+        return before_reply(move, reply, reply.depth + 1)
 
 
-def _without_history(board: chess.Board) -> chess.Board:
-    """The position as its four-field EPD states it. ValueError if it is impossible."""
-    bare = chess.Board()
-    bare.set_epd(board.epd())
-    if not bare.is_valid():
-        raise ValueError(f"not a possible position: {board.fen()}")
-    return bare
+def _moves_and_ends(board: chess.Board, depth: int) -> tuple[list[chess.Move], dict[chess.Move, Reading]]:
+    """The legal moves that must be searched, and readings of `depth` for those that end the game.
 
-
-def _is_over(board: chess.Board) -> bool:
-    return not any(board.legal_moves) or board.is_insufficient_material()
-
-
-def _reading_by_rule(board: chess.Board) -> Reading | None:
-    """The result for the side to move if the rules decide it: mate, stalemate, too little material to mate.
-
-    FIDE Laws of Chess, articles 5.1.1, 5.2.1 and 5.2.2.
+    ValueError if there is no legal move.
     """
-    if not _is_over(board):
-        return None
-    return Reading(0.0, 0, Mate(0), ()) if board.is_checkmate() else Reading(0.5, 0, Cp(0), ())
+    moves, ended = [], {}
+    for move in board.legal_moves:
+        end = reading_by_rule(after(board, move))
+        if end is None:
+            moves.append(move)
+        else:
+            ended[move] = before_reply(move, end, depth)
+    if not moves and not ended:
+        raise ValueError(f"no legal move in {board.fen()}")
+    return moves, ended
 
 
-def _after(board: chess.Board, move: chess.Move) -> chess.Board:
-    child = board.copy(stack=False)
-    child.push(move)
-    child.clear_stack()
-    return child
+def _limit(depth: int | None, nodes: int | None) -> Limit:
+    if (depth is None) == (nodes is None):
+        raise ValueError("give depth or nodes")
+    return Limit(depth=depth, nodes=nodes)
 
 
-def _near_best(found: dict[chess.Move, Reading]) -> list[chess.Move]:
-    floor = max(reading.score for reading in found.values()) - NEAR_BEST
-    return [move for move, reading in found.items() if reading.score >= floor]
+def _evaluation(reading: Reading) -> Evaluation:
+    return Evaluation(reading.score, reading.rank.score(), _uci(reading.line))
+
+
+def _is_forcing(board: chess.Board, move: chess.Move) -> bool:
+    return board.is_capture(move) or board.gives_check(move)
 
 
 def _groups(moves: Sequence[chess.Move], size: int) -> Iterator[Sequence[chess.Move]]:

@@ -9,8 +9,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
+from patterns.engines.strength import is_strong
 from patterns.words.verdicts import Verdict
 
 Quality = Literal["holds", "slips", "fails"]
@@ -26,14 +27,61 @@ HOLDS_WITHIN = 0.05
 SLIPS_WITHIN = 0.15
 """A move slips up to this loss and fails beyond it. That is more than the width of one verdict near level."""
 
+CLEARLY = 2
+"""A move clearly does not hold if it gives up more than this many times what a move that holds may give up.
+Of 25 positions where each move was clearly one or the other in all rounds of two searches, no verdict was
+wrong against a search of 24 plies; without this margin 3 were."""
+
+WON_FROM = 0.90
+"""Expected score from which it saturates: above it a loss of .05 can be a pawn or a queen."""
+
+LOST_TO = 0.10
+"""The same for the other side: up to here the position is lost, by however many centipawns."""
+
+KEEPS_SHARE, KEEPS_CENTIPAWNS = 0.40, 80
+"""In a won position a move that holds gives up at most this share of the best move's centipawns. Less than
+the second number never counts: a small pawn does not change who wins."""
+
+NO_BETTER_THAN = 1_000
+"""Centipawns: with a queen more, further material changes nothing."""
+
+GIVES_UP = 60
+"""Centipawns: before the position is won, a move that gives up so many slips, whatever its expected score.
+Near level .05 is 57 centipawns, but draws can make the scale much flatter."""
+
+SURE_MATE = 5
+"""Moves: a mate this short lies well within the last rounds of a search, so a move for which no mate was
+found there has none. For longer mates, that is not clear."""
+
 MAX_DEPTH = 250
 """Plies: no search goes deeper, so a report or a file with a greater depth is wrong."""
+
+CENTIPAWN_CAP = 10_000
+"""Centipawn scores are cut here: certain on the expected-score scale, and above any real advantage."""
 
 STRENGTH_THRESHOLDS = (0.06, 0.16, 0.35)
 """Distances from one half at which a verdict becomes slight, clear and decisive."""
 
-COLLAPSE = 0.20
-"""If one side loses this much expected score, it is a collapse."""
+
+@dataclass(frozen=True)
+class Borders:
+    """Losses of expected score up to which a move holds and slips. `second_scale`: see `overdraft`."""
+
+    holds: float = HOLDS_WITHIN
+    slips: float = SLIPS_WITHIN
+    second_scale: bool = True
+
+
+SETTLED = Borders()
+
+UNSETTLED = Borders(slips=2 * SLIPS_WITHIN)
+"""Where two searches of a strong engine did not agree, or there was only one, a move fails only if it
+loses so much that noise does not explain it."""
+
+WEAK = Borders(0.30, 0.45, second_scale=False)
+"""For an engine that is not strong: as wide as the noise of `sunfish-uci` at its own effort. By Stockfish
+15.1 at 14 plies, in 21 positions of master games that were not lost: in 11 of them a good move lost more than
+.05, in 3 more than .25, in 1 more than .30, in none more than .45."""
 
 
 @dataclass(frozen=True)
@@ -42,12 +90,43 @@ class MoveVerdict:
 
     `score`: expected score 0..1 for the moving side. `depth`: plies searched.
     `line`: the UCI moves that follow, starting with the reply that punishes or proves the move. It is empty
-    where the game ends.
+    where the game ends. `centipawns`: the engine's own score for the moving side. `mate`: moves to mate
+    instead; negative if the moving side is mated, 1 if the move itself mates. Both are None where only the
+    expected score is known. `unclear`: a deep round of a search thought much better of the move.
     """
 
     score: float
     depth: int
     line: tuple[str, ...]
+    centipawns: int | None = None
+    mate: int | None = None
+    unclear: bool = False
+
+
+class Evaluation(NamedTuple):
+    """A position's score for the side to move: expected score 0..1, centipawns, and the expected line (UCI).
+
+    `centipawns` is None for a mate and where the rules decide the game.
+    """
+
+    score: float
+    centipawns: int | None
+    line: tuple[str, ...]
+
+
+class Compared(NamedTuple):
+    """A move against the best move of its position, by searches of the same effort.
+
+    Each line begins with its own move. If the move is the best one, both are the same.
+    """
+
+    best: Evaluation
+    played: Evaluation
+
+    @property
+    def loss(self) -> float:
+        """Expected score that the move loses, 0..1. Rounded, so that a loss on a border is on it."""
+        return round(self.best.score - self.played.score, 6)
 
 
 @dataclass(frozen=True)
@@ -56,29 +135,46 @@ class PositionVerdicts:
 
     `epd`: four-field EPD; it has an en-passant square only if such a capture is legal. `engine`: who judged.
     `conversion`: how its scores became expected scores (`wdl` or `logistic`). `moves`: by UCI move.
+    `settled`: whether two searches agree on which moves hold, with a margin.
     """
 
     epd: str
     engine: str
     conversion: str
     moves: Mapping[str, MoveVerdict]
+    settled: bool = False
 
     @property
     def best(self) -> str:
-        """The best move (UCI). Among equals the most deeply searched, then the first in the mapping."""
-        return max(self.moves, key=lambda move: (self.moves[move].score, self.moves[move].depth))
+        """The best move (UCI): a faster mate before a slower one, any mate before another win.
+
+        Among equals the most deeply searched, then the first in the mapping.
+        """
+        return max(self.moves, key=lambda move: (*_rank(self.moves[move]), self.moves[move].depth))
+
+    @property
+    def least_depth(self) -> int:
+        """The least depth of a verdict that a grade can rest on: any legal move can be answered."""
+        return min(verdict.depth for verdict in self.moves.values())
 
     def loss(self, move: str) -> float:
         """Expected score that `move` (UCI) loses compared with the best. KeyError if it is not legal here."""
         return self.moves[self.best].score - self.moves[move].score
 
+    @property
+    def borders(self) -> Borders:
+        """What a move may lose here. The less sure the verdicts are, the fewer moves are refused."""
+        if not is_strong(self.engine):
+            return WEAK
+        return SETTLED if self.settled else UNSETTLED
+
     def quality(self, move: str) -> Quality:
-        """Whether `move` (UCI) holds, slips or fails."""
-        return quality(self.loss(move))
+        """Whether `move` (UCI) holds, slips or fails. KeyError if it is not legal here."""
+        return quality(self.moves[self.best], self.moves[move], self.borders)
 
     def holding(self) -> tuple[str, ...]:
         """Every move that holds, best first."""
-        ranked = sorted(self.moves, key=lambda move: -self.moves[move].score)
+        ranked = sorted(self.moves, key=lambda move: _rank(self.moves[move]), reverse=True)
         return tuple(move for move in ranked if self.quality(move) == "holds")
 
 
@@ -87,10 +183,67 @@ def expected_from_centipawns(centipawns: float) -> float:
     return 1.0 / (1.0 + math.exp(-CENTIPAWN_SLOPE * centipawns))
 
 
-def quality(loss: float) -> Quality:
-    """Whether a move with this loss of expected score holds, slips or fails. Rounded, so .05 still holds."""
-    loss = round(loss, 6)
-    return "holds" if loss <= HOLDS_WITHIN else "slips" if loss <= SLIPS_WITHIN else "fails"
+def quality(best: MoveVerdict, verdict: MoveVerdict, borders: Borders = SETTLED) -> Quality:
+    """Whether a move holds, slips or fails, compared with the best move of the same position.
+
+    A move that is unclear slips at most.
+
+    >>> def scored(score, centipawns=None, mate=None):
+    ...     return MoveVerdict(score, 20, (), centipawns, mate)
+    >>> quality(scored(0.55), scored(0.50)), quality(scored(0.55), scored(0.45))
+    ('holds', 'slips')
+
+    A key that wins a queen, and a move that wins a pawn and a half:
+
+    >>> quality(scored(0.99, 900), scored(0.96, 150))
+    'slips'
+
+    A key that mates: a slower mate holds, a move that only keeps the win slips.
+
+    >>> quality(scored(1.0, mate=2), scored(1.0, mate=4)), quality(scored(1.0, mate=2), scored(1.0, 950))
+    ('holds', 'slips')
+    """
+    if _loss(best, verdict) > borders.slips and not verdict.unclear:
+        return "fails"
+    return "holds" if overdraft(best, verdict, borders) <= 1 else "slips"
+
+
+def overdraft(best: MoveVerdict, verdict: MoveVerdict, borders: Borders = SETTLED) -> float:
+    """How much a move gives up, in units of what a move that holds may give up: beyond 1 it does not hold.
+
+    Expected score is the first scale. The second scale is what the engine measured: mates and centipawns.
+    Whichever says more decides.
+    """
+    first = _loss(best, verdict) / borders.holds
+    return round(max(first, on_second_scale(best, verdict)) if borders.second_scale else first, 6)
+
+
+def _rank(verdict: MoveVerdict) -> tuple[float, float]:
+    """Orders verdicts from worst to best."""
+    if verdict.mate is None:
+        return verdict.score, float(verdict.centipawns or 0)
+    certain = math.copysign(CENTIPAWN_CAP + MAX_DEPTH + 1, verdict.mate)
+    return verdict.score, certain - verdict.mate
+
+
+def _loss(best: MoveVerdict, verdict: MoveVerdict) -> float:
+    """The loss of expected score. Rounded, so .05 still holds."""
+    return round(best.score - verdict.score, 6)
+
+
+def on_second_scale(best: MoveVerdict, verdict: MoveVerdict) -> float:
+    """How much a move gives up in mates and centipawns, in the units of `overdraft`."""
+    if best.mate is not None and best.mate > 0:
+        if verdict.mate is not None and verdict.mate > 0:
+            return 0.0
+        return math.inf if best.mate <= SURE_MATE else CLEARLY
+    if best.centipawns is None or verdict.centipawns is None:
+        return 0.0
+    best_worth = min(best.centipawns, NO_BETTER_THAN)
+    given_up = best_worth - min(verdict.centipawns, NO_BETTER_THAN)
+    if best.score >= WON_FROM:
+        return given_up / max(KEEPS_CENTIPAWNS, KEEPS_SHARE * best_worth)
+    return given_up / (GIVES_UP - 1) if best.score > LOST_TO else 0.0
 
 
 def verdict_from_expected(white: float) -> Verdict:

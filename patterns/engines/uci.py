@@ -12,11 +12,10 @@ import asyncio
 import contextlib
 import logging
 import os
-import re
 import signal
 import subprocess
 import sys
-from collections.abc import Coroutine, Iterable, Sequence
+from collections.abc import Coroutine, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -25,7 +24,9 @@ import chess.engine
 from chess.engine import Cp, InfoDict, Score
 
 from patterns.engines import watcher
-from patterns.engines.scores import MAX_DEPTH, expected_from_centipawns
+from patterns.engines.effort import HASH_MB
+from patterns.engines.reports import DEPTH, LINE_NUMBER, LastReports
+from patterns.engines.scores import CENTIPAWN_CAP, MAX_DEPTH, expected_from_centipawns
 from patterns.reading.text import safe
 
 START_SECONDS = 20.0
@@ -46,14 +47,11 @@ MAX_REPORTS = 200_000
 MAX_LINES = 500
 """The highest line number in a report: more than any position has moves."""
 
-HASH_MB = 64
-"""Fixed, and so is the single thread, so that the same question gets the same answer."""
-
-CENTIPAWN_CAP = 10_000
-"""Centipawn scores are cut here: certain on the expected-score scale, and above any real advantage."""
-
 # Our own errors report what the library would log about unexpected lines, or it is of no interest.
 logging.getLogger("chess.engine").addHandler(logging.NullHandler())
+
+SIGN_OF_LIFE = b"info string alive"
+"""What the library gets instead of reports that do not count. It passes over reports that say nothing."""
 
 T = TypeVar("T")
 
@@ -76,15 +74,44 @@ class Reading:
 
 
 class _Guarded(chess.engine.UciProtocol):
-    """The protocol, but it refuses numbers that the library would accept unchecked."""
+    """The protocol, but it refuses numbers that the library would accept unchecked.
 
-    def line_received(self, line: str) -> None:
-        if line.startswith("info"):
-            for name, most in (("depth", MAX_DEPTH), ("multipv", MAX_LINES)):
-                said = re.search(rf"\b{name} (-?[0-9]+)", line)
-                if said and (len(said[1]) > 9 or not 0 <= int(said[1]) <= most):
-                    raise chess.engine.EngineError(f"reports {name} {said[1]}")
-        super().line_received(line)
+    Of the reports of a search, the library parses only those that count, at its end.
+    """
+
+    reports = LastReports(several=False)
+    _begun = b""
+
+    def pipe_data_received(self, fd: int, data: bytes | str) -> None:
+        if fd == 1 and isinstance(data, bytes):
+            *lines, self._begun = (self._begun + data).split(b"\n")
+            data = b"".join(line + b"\n" for line in self._that_count(lines))
+        super().pipe_data_received(fd, data)
+
+    def _that_count(self, lines: list[bytes]) -> Iterator[bytes]:
+        sign_of_life = False
+        for line in lines:
+            if line.startswith(b"info"):
+                report = line.decode(errors="replace").rstrip()
+                _refuse_nonsense(report)
+                self.reports.take(report)
+                sign_of_life = True
+                continue
+            if sign_of_life:
+                yield SIGN_OF_LIFE
+                sign_of_life = False
+            if line.startswith(b"bestmove"):
+                yield from (report.encode() for report in self.reports.lines())
+            yield line
+        if sign_of_life:
+            yield SIGN_OF_LIFE
+
+
+def _refuse_nonsense(report: str) -> None:
+    for number, name, most in ((DEPTH, "depth", MAX_DEPTH), (LINE_NUMBER, "multipv", MAX_LINES)):
+        said = number.search(report)
+        if said and (len(said[1]) > 9 or not 0 <= int(said[1]) <= most):
+            raise chess.engine.EngineError(f"reports {name} {said[1]}")
 
 
 class Conversation:
@@ -100,8 +127,10 @@ class Conversation:
         self.name = safe(os.path.basename(argv[-1] if len(argv) > 1 else argv[0]), 60)
         self._silence, self._search_seconds = silence_seconds, search_seconds
         self._game = object()
+        self._hash_mb = HASH_MB
         self._broken = False
         self._transport: asyncio.SubprocessTransport | None = None
+        self._ended: asyncio.Future[int] | None = None
         self._watcher: subprocess.Popen[bytes] | None = None
         self._loop = asyncio.new_event_loop()
         self._fault: asyncio.Future[BaseException] = self._loop.create_future()
@@ -118,16 +147,32 @@ class Conversation:
 
     async def _start(self, argv: list[str]) -> None:
         self._transport, self._protocol = await _Guarded.popen(argv, process_group=0)
+        self._ended = self._protocol.returncode
         self._watcher = _watch(self._transport.get_pid())
         await self._protocol.initialize()
-        options = self._protocol.options
-        wanted: dict[str, int | bool] = {"Threads": 1, "Hash": HASH_MB, "UCI_ShowWDL": True}
-        await self._protocol.configure({name: wanted[name] for name in wanted if name in options})
+        await self._protocol.configure(
+            self._allowed({"Threads": 1, "Hash": self._hash_mb, "UCI_ShowWDL": True})
+        )
         await self._protocol.ping()
 
-    def forget(self) -> None:
-        """Let the engine clear its memory before the next search, so that it starts like a new one."""
+    def _allowed(self, wanted: Mapping[str, int]) -> dict[str, int]:
+        """The options that the engine has, each within the limits that it states."""
+        options = self._protocol.options
+        return {
+            name: min(max(value, options[name].min or value), options[name].max or value)
+            for name, value in wanted.items()
+            if name in options
+        }
+
+    def forget(self, hash_mb: int = HASH_MB) -> None:
+        """Let the engine clear its memory before the next search, so that it starts like a new one.
+
+        `hash_mb`: the size of that memory from now on, in megabytes, as far as the engine allows it.
+        """
         self._game = object()
+        if hash_mb != self._hash_mb:
+            self._run(self._protocol.configure(self._allowed({"Hash": hash_mb})), self._silence, "a new size")
+            self._hash_mb = hash_mb
 
     def search(
         self,
@@ -159,6 +204,7 @@ class Conversation:
         lines: int,
     ) -> tuple[list[InfoDict], chess.Move | None]:
         deadline = self._loop.time() + self._search_seconds
+        self._protocol.reports = LastReports(several=lines > 1)
         analysis = await asyncio.wait_for(
             self._protocol.analysis(board, limit, multipv=lines, game=self._game, root_moves=moves),
             self._silence,
@@ -166,13 +212,17 @@ class Conversation:
         reports: list[InfoDict] = []
         while (report := await asyncio.wait_for(analysis.next(), self._silence)) is not None:
             reports.append(report)
-            while not analysis.empty():  # all at hand: an engine may be faster than the loop
-                reports.append(await analysis.get())
-            if len(reports) > MAX_REPORTS:
+            if self._protocol.reports.count > MAX_REPORTS:
                 raise chess.engine.EngineError("more lines than any search has")
             if self._loop.time() > deadline:
                 raise chess.engine.EngineError(f"no end after {self._search_seconds:g} seconds")
         return reports, (await analysis.wait()).move
+
+    def break_off(self) -> None:
+        """End what the engine is doing, from another thread: the call under way there fails."""
+        context = {"message": "broken off"}
+        with contextlib.suppress(RuntimeError):  # closed by now
+            self._loop.call_soon_threadsafe(self._note_fault, self._loop, context)
 
     # --- Reading the engine's reports
 
@@ -247,18 +297,31 @@ class Conversation:
             raise
 
     async def _first(self, work: Coroutine[Any, Any, T], seconds: float | None) -> T:
-        """The result of `work`, or the fault that the loop reports meanwhile, where `work` would wait on."""
+        """The result of `work`, or the fault that the loop reports meanwhile, where `work` would wait on.
+
+        The library does not notice that an engine has ended between two searches, so its end counts too.
+        """
         task = asyncio.ensure_future(work)
         waiting: set[asyncio.Future[Any]] = {task, self._fault}
+        if self._ended is not None:
+            waiting.add(self._ended)
         await asyncio.wait(waiting, timeout=seconds, return_when=asyncio.FIRST_COMPLETED)
         if task.done():
             return task.result()
         task.cancel()
+        if self._ended is not None and self._ended.done():
+            raise chess.engine.EngineTerminatedError("ended")
         raise self._fault.result() if self._fault.done() else asyncio.TimeoutError
 
     def _note_fault(self, loop: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
         if not loop.is_closed() and not self._fault.done():
             self._fault.set_result(context.get("exception") or RuntimeError(context["message"]))
+
+    def kill(self) -> None:
+        """Kill the engine at once, from any thread. A search in work fails. `close` must still be called."""
+        if self._transport is not None and self._transport.get_returncode() is None:
+            with contextlib.suppress(OSError):
+                _end_group(self._transport.get_pid())
 
     def close(self) -> None:
         """End the engine, politely if it responds. No process, task or open pipe remains. Can be repeated."""

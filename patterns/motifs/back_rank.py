@@ -8,16 +8,17 @@ check beside the king counts only if a rook gives it, or a rook or queen backs i
 their men that can take there, step between, or stand in the line. Then one of these moves is proposed:
 
 - a check on the entry square that the guards do not outnumber, or that calls away a guard from a piece that
-  we attack;
-- a capture of a guard, or of a man that only guards could take back, which would lose by exchange;
-- a move to a square where only guards could take, which hits an unguarded queen, or any queen with a
-  smaller man;
+  we attack (it must win a piece besides a loose man that it takes, and mate where it also hits another man);
+- where their king may castle no more: a capture of a guard, or of a man that only guards could take back,
+  which would lose by exchange;
+- there also a move to a square where only guards could take, which hits an unguarded queen, or any queen
+  with a smaller man;
 - a capture by our own man in the line.
 
 The look ahead (`patterns.proof.lookahead`) decides whether it wins or mates, or in the third case loses
 nothing but a pawn elsewhere. If it is their move, what we threaten counts too (of moves against the guards
-only those that mate), and so does a piece of ours that only guards attack and that hits one of them. In a
-line that ends in such a mate, every move is told.
+only those that mate), and so does a piece of ours that only guards attack and that hits one of them, unless
+their king is in check. In a line that ends in such a mate, every move is told.
 
 A hit: the rook mates on e8.
 
@@ -72,6 +73,7 @@ from patterns.proof import mates
 from patterns.proof.claims import Claims, claims
 from patterns.proof.lookahead import MATE
 from patterns.proof.played_line import OwnMove, Use
+from patterns.proof.strokes import profits
 from patterns.words import wording
 
 ENTERS, STRIKES, OPENS, STANDS = range(4)
@@ -79,6 +81,8 @@ ENTERS, STRIKES, OPENS, STANDS = range(4)
 may not take. The `detail` of a finding is the entry square plus 64 times the way."""
 CHECKS = 2
 """How many checks the look ahead may try."""
+A_PIECE = 3
+"""What a check that takes a loose man must win besides it."""
 KEEPS = -1
 """What a man that cannot be taken wins at least: elsewhere a pawn may be lost."""
 
@@ -177,15 +181,21 @@ def _checks(view: View, entries: _Entries) -> Claims:
     some = np.flatnonzero(((support > takers) | (held != EMPTY)) & (backed | ~beside))
     some = some[boards.our_move[some] | stands_firm(boards.take(some), entries.man[some])]
     entries, boards = entries.take(some), boards.take(some)
-    # What a capture there wins by itself says nothing of the rank.
-    least = np.maximum(exchange(boards, entries.man, entries.square), 0) + 1
+    # A loose man that falls there says nothing of the rank without a piece more, a fork without mate.
+    kinds, square = boards.kind_at(entries.man), entries.square
+    seen = reach(kinds, square, boards.occupied & ~BIT[entries.man], "us")
+    forked = seen & profits(view, kinds, entries.row) & ~boards.kings & ~held[some]
+    won = exchange(boards, entries.man, square)
+    least = np.where(forked != EMPTY, MATE, np.where(won > 0, won + A_PIECE, 1))
     moves = Moves(entries.row, entries.man, entries.square)
     return _claims(view, moves, entries, held[some], ENTERS, least=least)
 
 
 def _blows(view: View, entries: _Entries) -> Claims:
     """Moves that take a guard, or go where only guards could take, and then too few guards are left."""
-    few = count(entries.takers) <= count(entries.support) + 1
+    # A king that may still castle is not at home on its back rank.
+    may_castle = (view.boards.castling & view.them) != EMPTY
+    few = (count(entries.takers) <= count(entries.support) + 1) & ~may_castle[entries.row]
     entries = entries.only(few & ((entries.screen & view.us[entries.row]) == EMPTY))
     entry, guard = exploded(entries.guards)
     boards = view.boards.take(entries.row[entry])
@@ -237,7 +247,8 @@ def _openings(view: View, entries: _Entries) -> Claims:
 
 def _standing(view: View, entries: _Entries) -> Claims:
     """Our pieces that only guards attack, and that hit one of them, while it is their move."""
-    entries = entries.only(~view.boards.our_move[entries.row])
+    free = ~view.boards.our_move & ((view.our_attacks & view.their(chess.KING)) == EMPTY)
+    entries = entries.only(free[entries.row])
     loose = view.us & view.their_attacks & ~view.our_attacks & ~view.our_pawns
     entry, square = exploded(loose[entries.row] & ~BIT[entries.man])
     entries = entries.take(entry)

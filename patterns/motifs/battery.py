@@ -10,7 +10,8 @@ up to and including the first man there, lies a target:
 - on a file, an empty entry square on our seventh or eighth rank, or for a rook in front on our sixth, where
   the front man can safely go if it has not entered yet.
 
-Nothing is told while we are in check.
+Nothing is told while we are in check, if an exchange wins the side to move a rook or more, or if they are to
+move and can take one of the two with profit.
 
 A hit: queen behind bishop against h7.
 
@@ -53,6 +54,7 @@ from patterns.boards.exchange import can_win, is_safe
 from patterns.boards.grouping import united
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.proof.quiet import LESS_THAN_A_ROOK, falls_at_once, is_quiet
 from patterns.words import wording
 
 AT_KING, AT_MAN, AT_ENTRY = range(3)
@@ -94,7 +96,9 @@ def battery(view: View) -> Findings:
     targets |= np.where(won, met, EMPTY)
     squares = (zone | entry) & ~view.occupied[row]
     found = findings(row, BIT[lines.square] | lines.front, targets, squares, detail)
-    return found.only((zone != EMPTY) | won | (entry != EMPTY))
+    found = found.only((zone != EMPTY) | won | (entry != EMPTY))
+    found = found.only(~falls_at_once(view, found.row, found.actors))
+    return found.only(is_quiet(view, found.row, LESS_THAN_A_ROOK))
 
 
 def _tell(instance: Instance) -> str:

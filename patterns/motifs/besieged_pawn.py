@@ -1,14 +1,16 @@
 """The besieged pawn: it cannot move away, and all its guards are needed.
 
-The rule. A pawn of theirs cannot leave: a man in front of it blocks it, or every advance loses by exchange,
-or it is pinned across its file. It attacks no man of ours. At least two pieces of ours (not king or pawns)
-bear on it with no man of theirs in between. As many of our men bear on it as effectively guard it, or more.
-X-rays and batteries count on both sides. A man that is pinned to its king does not count if the pawn is off
-the pin's line. Where the guards would be too many, a guard does not count either if without it a piece of
-theirs would fall to men of ours that take no part in the siege. No pawn guards it effectively. And the pawn
-is really weak: it falls by exchange, or it would fall if one of the guards were gone. Our king is not in
-check. Where it is our move and the pawn falls, the look ahead must find that taking it wins it for good.
-Otherwise, if it is their move, they cannot take one of the besiegers with profit.
+The rule. A pawn of theirs cannot leave: a man in front of it blocks it, or every advance loses by exchange
+and opens no check, or it is pinned across its file. It attacks no man of ours. If it stands beside its king,
+our queen does not attack it: that would be an attack on the king. It is not a passed pawn two steps from
+queening. At least two pieces of ours (not king or pawns) bear on it with no man of theirs in between. As many
+of our men bear on it as effectively guard it, or more. X-rays and batteries count on both sides. A man that
+is pinned to its king does not count if the pawn is off the pin's line. Where the guards would be too many, a
+guard does not count either if without it a piece of theirs would fall to men of ours that take no part in the
+siege. No pawn guards it effectively. And the pawn is really weak: it falls by exchange, or it would fall if
+one of the guards were gone. Our king is not in check. Where it is our move and the pawn falls, the look ahead
+must find that taking it wins it for good. Otherwise, if it is their move, they cannot take one of the
+besiegers with profit.
 
 A hit: bishop and knight attack the pawn on d4, two knights guard it, the pawn on d5 blocks it.
 
@@ -28,6 +30,7 @@ Roles. Actors: our attackers. Targets: the pawn. Squares: the square in front of
 
 from __future__ import annotations
 
+import chess
 import numpy as np
 
 from patterns.boards.attacks import attackers
@@ -35,6 +38,9 @@ from patterns.boards.bitboards import (
     BIT,
     EMPTY,
     FILES,
+    KING_STEPS,
+    NORTH,
+    RANKS,
     SOUTH,
     Bitboards,
     Flags,
@@ -43,6 +49,7 @@ from patterns.boards.bitboards import (
     bishop_reach,
     count,
     exploded,
+    filled_up,
     pawn_attacks_down,
     pawn_attacks_up,
     pawn_steps_down,
@@ -51,6 +58,7 @@ from patterns.boards.bitboards import (
 )
 from patterns.boards.exchange import Binding, can_win, exchange, loses_nothing
 from patterns.boards.grouping import any_of, united
+from patterns.boards.legal import openers
 from patterns.boards.moves import Moves
 from patterns.boards.pressure import bearing, held
 from patterns.boards.view import View
@@ -64,13 +72,17 @@ HOLDS, FALLS = range(2)
 def _candidates(view: View) -> Bitboards:
     """Their pawns that we attack, that attack no man of ours, and that no unpinned pawn guards."""
     theirs = view.their_pawns & view.our_attacks
+    # One beside the king that the queen attacks is a matter of the king, one that will queen is a strength.
+    theirs &= ~(KING_STEPS[view.their_king] & view.our_attacks_of[chess.QUEEN])
+    stopped = filled_up(shifted(view.our_pawns, NORTH)) | view.our_pawn_span
+    theirs &= stopped | ~(RANKS[1] | RANKS[2])
     in_contact = pawn_attacks_up(view.us)
     guarded = pawn_attacks_down(view.their_pawns & ~view.their_pinned)
     return theirs & ~in_contact & ~guarded
 
 
 def _stuck(view: View, rows: Rows, squares: Squares) -> Flags:
-    """Whether every advance of each pawn of theirs is blocked or loses the pawn."""
+    """Whether every advance of each pawn of theirs is blocked, or loses the pawn and opens no check."""
     pawn = BIT[squares]
     free = ~view.occupied[rows]
     one, two = pawn_steps_down(pawn, free)
@@ -83,6 +95,7 @@ def _stuck(view: View, rows: Rows, squares: Squares) -> Flags:
     entry = asked[entry]
     theirs = view.boards.take(view.other(rows[entry]))
     kept = loses_nothing(theirs, squares[entry] ^ 56, square ^ 56)
+    kept |= (openers(theirs) & BIT[squares[entry] ^ 56]) != EMPTY
     return ~any_of(entry, kept, len(rows))
 
 
@@ -170,7 +183,7 @@ MOTIFS = (
             "An enemy pawn cannot move away, no pawn guards it, and two or more of our pieces attack it, at"
             " least as many as effectively guard it. A man that is pinned off the line or needed elsewhere"
             " does not guard. The pawn falls, or would fall if one guard were gone, and they cannot take a"
-            " besieger with profit."
+            " besieger with profit. A pawn beside its king that the queen attacks is not meant."
         ),
         source="Nimzowitsch, My System (the siege of a weak pawn); named from memory",
         find=besieged_pawn,

@@ -4,7 +4,8 @@ The rules. *Bishop pair*: we have bishops of both colours, they have one bishop 
 or half-open: on the files c to f at most one pair of pawns is rammed, and the pawns on the d- and e-file and
 the rammed pairs together are at most three. They have two minor pieces or more, and not fewer than we have,
 unless they have two pawns more for each: a pair that is just an extra piece does not count. Nor does one of
-which they, to move, can take a bishop with a minor piece or with profit.
+which they, to move, can take a bishop with a minor piece or with profit. The position is settled
+(`patterns.proof.quiet`).
 
 *Fianchetto*: our bishop stands on b2 or g2 with a pawn of ours ahead of it on its file. At least the next
 three squares of the long diagonal have no pawn. The bishop hits a centre square or a man of theirs there.
@@ -12,11 +13,11 @@ three squares of the long diagonal have no pawn. The bishop hits a centre square
 *Bad bishop* (it is theirs, we profit): three or more of their pawns are fixed on its colour. Fixed means: the
 square ahead holds a pawn of ours (it is rammed), or the pawn has moved, a pawn of ours guards that square and
 no pawn of theirs does; and the pawn attacks no piece of ours. Two of the fixed pawns are ahead of the bishop,
-one of them rammed on the files c to f. On its first square the bishop has no move, or there are two such
-rammed pawns that can take no pawn either. The bishop has at most
-four moves to squares that no pawn of ours guards, and none of them is to a centre square or a capture. It
-would not reach a centre square either if the pieces of its own side in front of it moved away: pawns shut it
-in.
+one of them rammed on the files c to f. On its first square the bishop has no move: else it is only
+undeveloped. Unless two such rammed pawns can take no pawn either, and its king can castle no more. The bishop
+has at most four moves to squares that no pawn of ours guards, and none of them is to a centre square or a
+capture. It would not reach a centre square either if the pieces of its own side in front of it moved away:
+pawns shut it in.
 
 *Opposite bishops*: each side has one bishop, and these are of opposite colours. We have a queen, they have a
 queen or rook. Our bishop hits squares of their king's zone that no pawn or knight of theirs guards. A
@@ -97,6 +98,7 @@ from patterns.boards.grouping import any_of, united
 from patterns.boards.pressure import bearing
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings, where
+from patterns.proof.quiet import SETTLED, is_settled
 from patterns.words import wording
 
 _HOMES = ((chess.B2, NORTH_EAST), (chess.G2, NORTH_WEST))
@@ -132,7 +134,8 @@ def bishop_pair(view: View) -> Findings:
     bishops = view.our_men_of[chess.BISHOP]
     asked = bishops.only((flags & ~view.boards.our_move)[bishops.row])
     flags[asked.row[_falls(view, asked.row, asked.square)]] = False
-    return where(flags, ours)
+    found = where(flags, ours)
+    return found.only(is_settled(view, found.row))
 
 
 def fianchetto(view: View) -> Findings:
@@ -178,8 +181,9 @@ def bad_bishop(view: View) -> Findings:
     at_home = (BIT[ours.square] & _BISHOPS_BEGIN) != EMPTY
     rammed = ahead & view.once(rammed_pawns)[row] & MIDDLE_FILES
     locked = rammed & ~pawn_attacks_down(view.their_pawns)[row]
+    at_work = ((view.boards.castling & view.us)[row] == EMPTY) & (count(locked) >= _LOCKED_CENTRE)
     behind = (count(ahead) >= _FIXED_AHEAD) & (rammed != EMPTY)
-    behind &= ~at_home | (moves == EMPTY) | (count(locked) >= _LOCKED_CENTRE)
+    behind &= ~at_home | (moves == EMPTY) | at_work
     bad = (count(fixed) >= _FIXED_PAWNS) & behind & (count(moves) <= _FEW_MOVES)
     bad &= (moves & view.them[row]) == EMPTY
     row, square, fixed = row[bad], ours.square[bad], fixed[bad]
@@ -300,7 +304,7 @@ MOTIFS = (
             "Bishops of both colours against one bishop or none, in an open or half-open position: at most"
             " three pawns in total on the d- and e-file, or two with one rammed pair on the files c to f. The"
             " other side has two minor pieces or more and is not simply a piece down. It does not count while"
-            " one of the two bishops can be taken at once by a minor piece or with profit."
+            " one of the two bishops can be taken at once by a minor piece or with profit." + SETTLED
         ),
         source="Nimzowitsch, My System (the two bishops); Kaufman 1999 for its value; named from memory",
         find=bishop_pair,

@@ -7,8 +7,8 @@ pawn of theirs attacks this square, or can do so after advancing. It is not exch
 exchange on its square wins nothing for them, and if all minor pieces trade there, one of ours is left; before
 an isolated pawn it is enough that two other pieces of ours can take its place. It works from there: it
 attacks another man of theirs, or at least two squares beyond the middle that no pawn of theirs guards. Each
-side has two pieces or more, and our king is not in check. Rooks and queens are left out: they are too
-valuable to stand in front of a pawn.
+side has two pieces or more, our king is not in check, and no exchange wins the side to move a rook or more.
+Rooks and queens are left out: they are too valuable to stand in front of a pawn.
 
 A hit: the knight on d4 holds up the isolated pawn and looks at b5, e6 and f5.
 
@@ -48,6 +48,7 @@ from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
 from patterns.motifs.passed_pawn import passed_pawns
 from patterns.motifs.pawn_weaknesses import structure
+from patterns.proof.quiet import LESS_THAN_A_ROOK, is_quiet
 from patterns.words import wording
 
 _PIECES = 2
@@ -76,7 +77,8 @@ def blockade(view: View) -> Findings:
     keep &= outlasts_trades(view, row, men.square) | replaced
     some = np.flatnonzero(keep)
     keep[some] = ~can_win(view.boards.take(row[some]), men.square[some], "them")
-    return findings(row, BIT[men.square], pawn | targets, seen, (pawn & passed[row]) != EMPTY).only(keep)
+    found = findings(row, BIT[men.square], pawn | targets, seen, (pawn & passed[row]) != EMPTY).only(keep)
+    return found.only(is_quiet(view, found.row, LESS_THAN_A_ROOK))
 
 
 def _tell(instance: Instance) -> str:

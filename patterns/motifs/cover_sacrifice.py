@@ -46,7 +46,7 @@ from patterns.proof.attack import after_the_king
 from patterns.proof.captures import exchange
 from patterns.proof.claims import Claims, claims
 from patterns.proof.played_line import OwnMove, Use, gain_of
-from patterns.proof.strokes import Strokes, profits, strokes
+from patterns.proof.strokes import Strokes, profits, strokes_to
 from patterns.words import wording
 
 HELPERS = 2
@@ -70,9 +70,8 @@ def _cover(view: View) -> Bitboards:
 
 def cover_sacrifice(view: View) -> Claims:
     """Captures of cover pawns by pieces that lose by exchange, with other pieces after the king."""
-    every = view.once(strokes)
-    takes = (BIT[every.square] & _cover(view)[every.row]) != EMPTY
-    offers = every.only(takes & (every.kind > chess.PAWN) & (every.kind < chess.KING))
+    every = strokes_to(view, _cover(view))
+    offers = every.only((every.kind > chess.PAWN) & (every.kind < chess.KING))
     offers = offers.only(~loses_nothing(view.boards.take(offers.row), offers.origin, offers.square))
     offers = offers.only((BIT[offers.origin] & _uncovering(view)[offers.row]) == EMPTY)
     helpers = _helpers(view, offers)
@@ -96,7 +95,7 @@ def cover_sacrifice(view: View) -> Claims:
 def _uncovering(view: View) -> Bitboards:
     """Our men alone on a line between a slider of ours and a piece of theirs that it could win."""
     lines = view.our_sight_lines
-    aims = profits(view, view.boards.kind_at(lines.square, lines.row), lines.row)
+    aims = profits(view, view.kind_at(lines.row, lines.square), lines.row)
     opened = (lines.rear & aims & ~(view.boards.kings | view.boards.pawns)[lines.row]) != EMPTY
     return united(lines.row[opened], (lines.front & view.us[lines.row])[opened], len(view))
 

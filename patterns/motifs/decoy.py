@@ -37,7 +37,7 @@ from itertools import pairwise
 import chess
 import numpy as np
 
-from patterns.boards.attacks import attackers, in_check, reach
+from patterns.boards.attacks import attackers, reach
 from patterns.boards.bitboards import (
     BEYOND,
     BIT,
@@ -49,24 +49,25 @@ from patterns.boards.bitboards import (
     Flags,
     Squares,
     count,
+    exploded,
     paired,
 )
-from patterns.boards.exchange import VALUES
-from patterns.boards.grouping import pairs_of_equal
-from patterns.boards.legal import made
-from patterns.boards.moves import Moves
+from patterns.boards.exchange import VALUES, capture_gain
+from patterns.boards.grouping import any_of, pairs_of_equal
 from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof import captures
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.lookahead import MATE, Aims, holds
+from patterns.proof.lookahead import MATE
 from patterns.proof.played_line import OwnMove, Use, gain_of, takes_in_the_end
 from patterns.proof.strokes import Strokes, at_hand, offers, profits, strokes
 from patterns.words import wording
 
-FLIGHTS = 1
+FLIGHTS = 0
 """How many flight squares a king that is drawn to its new place may have where mate is looked for."""
+_AROUND = QUEEN_LINES[:64] | KNIGHT_STEPS
+"""The squares that some man attacks from each square of an empty board."""
 
 
 @dataclass(frozen=True)
@@ -83,18 +84,20 @@ class _Lures(Table):
 
 
 def _lures(view: View) -> _Lures:
-    """Every offer that we cannot take back, with every move that hits the man on its new square."""
+    """Every offer that we cannot take back, with every move by which a cheaper man hits the taker there."""
     given = view.once(offers)
     every = given.stroke
     cost = VALUES[every.kind] - every.gain
-    lured = VALUES[view.boards.kind_at(given.taker, every.row)]
-    given = given.only(view.boards.our_move[every.row] & ~given.guarded & (cost >= 0) & (lured > cost))
+    lured = VALUES[view.kind_at(every.row, given.taker)]
+    drawn = view.boards.our_move[every.row] & ~given.guarded & (cost >= 0) & (lured > np.maximum(cost, 1))
+    given, lured = given.only(drawn), lured[drawn]
     moves = view.once(strokes)
     offer, move = pairs_of_equal(given.stroke.row, moves.row)
-    in_line = QUEEN_LINES[moves.square[move]] | KNIGHT_STEPS[moves.square[move]]
-    hits = ((in_line & BIT[given.stroke.square[offer]]) != EMPTY) & (moves.kind[move] != chess.KING)
-    apart = hits & (moves.origin[move] != given.stroke.origin[offer])
-    given, moves = given.take(offer[apart]), moves.take(move[apart])
+    fears = np.flatnonzero(lured[offer] > VALUES[moves.kind][move])
+    offer, move = offer[fears], move[fears]
+    in_line = _AROUND[moves.square[move]] & BIT[given.stroke.square[offer]]
+    hits = (in_line != EMPTY) & (moves.origin[move] != given.stroke.origin[offer])
+    given, moves = given.take(offer[hits]), moves.take(move[hits])
     every = given.stroke
     left = BIT[every.origin] | BIT[given.taker] | BIT[moves.origin]
     after = view.occupied[every.row] & ~left | BIT[every.square] | BIT[moves.square]
@@ -128,12 +131,10 @@ def _suffering(view: View, lures: _Lures) -> Bitboards:
     """Pieces of theirs that are forked with the man drawn off, or behind it on the line; or none."""
     row, attack, new = lures.offer.row, lures.attack, lures.offer.square
     dear = _dearer(view, lures)
-    lured = view.boards.kind_at(lures.taker, row)
     forked = attack.seen & profits(view, attack.kind, row) & dear
     through = reach(attack.kind, attack.square, lures.after & ~BIT[new], "us")
     behind = through & paired(BEYOND, attack.square, new) & dear
-    fears = (VALUES[lured] > VALUES[attack.kind]) & ((attack.seen & BIT[lures.taker]) == EMPTY)
-    return np.where(fears, forked | behind, EMPTY)
+    return np.where((attack.seen & BIT[lures.taker]) == EMPTY, forked | behind, EMPTY)
 
 
 def _hardly_moves(view: View, lures: _Lures) -> Flags:
@@ -145,17 +146,16 @@ def _hardly_moves(view: View, lures: _Lures) -> Flags:
 
 
 def _pays(view: View, lures: _Lures, suffering: Bitboards) -> Flags:
-    """Whether the attack on the man drawn off and those that suffer with it brings back what was given."""
-    offer, attack, flip = lures.offer, lures.attack, 56
-    rows = np.arange(len(lures))
-    given = made(view.boards.take(offer.row), replace(offer.moves, row=rows)).after
-    taken = made(given, Moves(rows, lures.taker ^ flip, offer.square ^ flip)).after
-    after = made(taken, Moves(rows, attack.origin, attack.square))
-    left = ~in_check(given, "them") & ~in_check(after.after, "them")
-    needed = VALUES[offer.kind] - offer.gain - after.gain + 1
-    aims = Aims.of(needed, BIT[offer.square] | suffering, np.ones_like(needed))
-    result: Flags = left & holds(after.after, aims, 1)
-    return result
+    """Whether attacking the man drawn off, and one that suffers if it leaves, pays for the man given."""
+    offer, attack = lures.offer, lures.attack
+    boards = view.boards.take(offer.row).moved(offer.origin, offer.square)
+    boards = boards.moved(lures.taker, offer.square).moved(attack.origin, attack.square)
+    given = VALUES[offer.kind] - offer.gain - attack.gain
+    result = capture_gain(boards, offer.square, "us") > given
+    entry, square = exploded(np.where(result, suffering, EMPTY))
+    left = boards.take(entry).without(BIT[offer.square[entry]])
+    won = capture_gain(left, square, "us") > given[entry]
+    return any_of(entry, won, len(lures))
 
 
 def decoy(view: View) -> Claims:

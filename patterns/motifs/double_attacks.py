@@ -1,12 +1,12 @@
 """Double attacks: one man that attacks two others, and unguarded men that fall.
 
-The rule. Fork: a man of ours (not the king) attacks two or more men of theirs, now or after one move. Each
-is the king, worth more than the attacker, or unguarded; at least one is no pawn. For our queen a square next
-to their king where she could mate counts as an attack on the king. Loose piece: no man of theirs guards it,
-and we can take it, or one move of ours hits it together with something else (a fork). On the board
-it does not count if a cheaper man of ours attacks it, since it would then fall even if it were guarded, or if
-it is their move and they can take or trade off the attacker, or if taking it at best brings the material back
-level.
+The rule. Fork: a man of ours (not the king) attacks two or more men of theirs, now or after one move. Each is
+the king, worth more than the attacker, or unguarded; at least one is no pawn. For our queen a square next to
+their king where she could mate counts as an attack on the king. A move that mates at once is no fork. Loose
+piece: no man of theirs guards it, and we can take it, or one move of ours hits it together with something
+else (a fork). On the board it does not count if a cheaper man of ours attacks it, since it would then fall
+even if it were guarded, or if it is their move and they can take or trade off the attacker, or this is our
+king, or if taking it at best brings the material back level or answers its check.
 
 The look ahead (`patterns.proof.lookahead`) decides whether this wins: a pawn at least besides what the move
 takes, and the exchange for a fork by the queen, who rarely wins both men, and for a loose piece.
@@ -33,13 +33,14 @@ import chess
 import numpy as np
 
 from patterns.boards.attacks import attackers, reach
-from patterns.boards.bitboards import ALL, BIT, EMPTY, KING_STEPS, Bitboards, Flags, Rows, exploded
+from patterns.boards.bitboards import ALL, BIT, EMPTY, KING_STEPS, Bitboards, Flags, Rows, Squares, exploded
 from patterns.boards.exchange import VALUES, can_win
+from patterns.boards.legal import has_move, made
 from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.strokes import Strokes, hits, profits, restores, strokes, worth_claiming
+from patterns.proof.strokes import Strokes, hitting, profits, restores, worth_claiming
 from patterns.words import wording
 
 
@@ -49,9 +50,14 @@ def _several(boards: Bitboards) -> Flags:
     return flags
 
 
-def _pairs(view: View, rows: Rows, hit: Bitboards) -> Bitboards:
-    """The men that are attacked with profit, where they are two or more and not only pawns; else empty."""
-    fits = _several(hit) & ((hit & ~view.boards.pawns[rows]) != EMPTY)
+def _pairs(view: View, rows: Rows, kinds: Squares, hit: Bitboards) -> Bitboards:
+    """The men that are attacked with profit, where they are two or more and not only pawns; else empty.
+
+    For a queen or a pawn two must be no pawns: a pawn beside the first piece hardly ever falls.
+    """
+    others = hit & ~view.boards.pawns[rows]
+    choosy = ((kinds == chess.QUEEN) | (kinds == chess.PAWN)) & (not view.thorough)
+    fits = (others != EMPTY) & _several(np.where(choosy, others, hit))
     return np.where(fits, hit, EMPTY)
 
 
@@ -64,10 +70,10 @@ def _king_beside(view: View, every: Strokes) -> Bitboards:
 
 def _coming(view: View) -> Claims:
     """Moves after which the man that moved attacks two men, or a man and a mating square."""
-    every, hit = view.once(strokes), view.once(hits)
-    some = np.flatnonzero((hit != EMPTY) & (every.kind != chess.KING))
+    every, hit = view.once(hitting)
+    some = np.flatnonzero(every.kind != chess.KING)
     every, hit = every.take(some), hit[some]
-    targets = _pairs(view, every.row, hit)
+    targets = _pairs(view, every.row, every.kind, hit)
     mates = np.zeros(len(every), dtype=np.bool_)
     piece = hit & ~view.boards.pawns[every.row]
     queens = np.flatnonzero((targets == EMPTY) & (piece != EMPTY) & (every.kind == chess.QUEEN))
@@ -77,16 +83,24 @@ def _coming(view: View) -> Claims:
     targets[queens] = np.where(mates[queens], both, EMPTY)
     some = np.flatnonzero(targets)
     some = some[worth_claiming(view, every.take(some))]
+    some = some[~_mates_at_once(view, every.take(some))]
     every, targets = every.take(some), targets[some]
     least = every.gain + np.where(every.kind == chess.QUEEN, EXCHANGE, 1)
     return claims(every.moves, BIT[every.origin], targets, BIT[every.square], least=least, checks=mates[some])
+
+
+def _mates_at_once(view: View, every: Strokes) -> Flags:
+    """Which strokes check and mate: whatever else they attack does not matter then."""
+    result: Flags = (every.seen & BIT[view.their_king[every.row]]) != EMPTY
+    result[result] = ~has_move(made(view.boards, every.only(result).moves).after)
+    return result
 
 
 def _standing(view: View) -> Claims:
     """Men that already attack two men."""
     men = view.our_men
     men = men.only(men.kind != chess.KING)
-    targets = _pairs(view, men.row, men.attacks & profits(view, men.kind, men.row))
+    targets = _pairs(view, men.row, men.kind, men.attacks & profits(view, men.kind, men.row))
     some = np.flatnonzero(targets)
     some = some[~can_win(view.boards.take(men.row[some]), men.square[some], "them")]
     men = men.take(some)
@@ -109,9 +123,12 @@ def loose_piece(view: View) -> Claims:
     entry, origin = exploded(by)
     kind, worth = boards.kind_at(origin, entry), VALUES[boards.kind_at(target)][entry]
     cheaper = np.bincount(entry, VALUES[kind] < worth, len(row)) > 0
-    # They, to move, could take the attacker first, or trade it off.
+    # They, to move, could take the attacker first, or trade it off. From a king a piece simply goes away.
     back = reach(boards.kind_at(target), target, boards.occupied, "them")[entry] & BIT[origin]
-    lasting = boards.our_move[entry] | (back == EMPTY) & stands_firm(boards.take(entry), origin)
+    # A piece that gives check is taken because it must be.
+    lasting = boards.our_move[entry] & (view.thorough | ~view.in_check[row[entry]])
+    waits = ~boards.our_move[entry] & (view.thorough | (kind != chess.KING))
+    lasting |= waits & (back == EMPTY) & stands_firm(boards.take(entry), origin)
     fits = (view.thorough | ~cheaper[entry]) & lasting & ~restores(view, row[entry], worth)
     kept = np.flatnonzero(fits)
     entry, origin = entry[kept], origin[kept]

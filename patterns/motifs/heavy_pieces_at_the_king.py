@@ -7,8 +7,8 @@ of it except our queen, and another piece of ours attacks the entry too. So we c
 stands there, and the king can't take back. We are not in check, and if they are to move, no capture wins
 them the exchange. The rook stands on this file and cannot be taken with profit. Or it can get there in one
 move, or in two: up its own file to the third or fourth rank, and along the rank to the king. It can be
-neither taken nor traded off on its way, its first move loses nothing (`patterns.proof.lookahead`), and we
-have no better capture.
+neither taken nor traded off on its way, its first move loses nothing (`patterns.proof.lookahead`), we have
+no better capture, and no other rook hits the entry already.
 
 A hit: the queen attacks h7, and the rook comes over d3 to h3.
 
@@ -57,8 +57,8 @@ from patterns.boards.exchange import can_win
 from patterns.boards.grouping import marked, united
 from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
-from patterns.proof.claims import EXCHANGE, claims, hold
+from patterns.motifs.findings import Instance, Motif, TakenUp
+from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.strokes import at_hand, pending
 from patterns.words import wording
 
@@ -67,8 +67,8 @@ _THEIR_THIRD = (RANKS[5] | RANKS[6] | RANKS[7], RANKS[0] | RANKS[1] | RANKS[2])
 """Where entries are on the real board, if White attacks and if Black does. The rook's way is before them."""
 
 
-def heavy_pieces_at_the_king(view: View) -> Findings:
-    """Rooks that attack an entry by the castled king or can get there, one instance each."""
+def heavy_pieces_at_the_king(view: View) -> Claims:
+    """Rooks that attack an entry by the castled king or can get there, one claim for each way."""
     entries = _entries(view)
     rooks = view.our_men_of[chess.ROOK]
     rooks = rooks.only((entries[rooks.row] != EMPTY) & ~view.in_check[rooks.row])
@@ -78,10 +78,13 @@ def heavy_pieces_at_the_king(view: View) -> Findings:
     some = np.flatnonzero(there)
     stands[some] = ~can_win(view.boards.take(rooks.row[some]), rooks.square[some], "them")
     stands[stands] = ~pending(view, rooks.row[stands])
-    standing = _found(view, rooks.only(stands), hit[stands], np.zeros_like(hit[stands]))
+    rook = rooks.only(stands)
+    standing = _claims(view, rook, hit[stands], rook.square, np.zeros_like(hit[stands]))
     rooks = rooks.only(~there)
+    # Another rook is not brought to where one hits already.
+    entries = entries & ~view.our_attacks_of[chess.ROOK]
     in_one, moved = _in_one_move(view, rooks, entries)
-    return Findings.joined(standing, in_one, _in_two_moves(view, rooks.only(~moved), entries))
+    return Claims.joined(standing, in_one, _in_two_moves(view, rooks.only(~moved), entries))
 
 
 def _entries(view: View) -> Bitboards:
@@ -115,7 +118,7 @@ def _files(view: View, rows: Rows, entries: Bitboards) -> Bitboards:
     return files & low & ~view.occupied[rows] & ~view.their_pawn_attacks[rows]
 
 
-def _in_one_move(view: View, rooks: Men, entries: Bitboards) -> tuple[Findings, Flags]:
+def _in_one_move(view: View, rooks: Men, entries: Bitboards) -> tuple[Claims, Flags]:
     """Rooks that can attack an entry after one safe move, and which of the rooks they are."""
     which, square = exploded(rooks.attacks & _files(view, rooks.row, entries))
     hit = _entered(view, rooks.row[which], rooks.square[which], square, entries)
@@ -123,12 +126,12 @@ def _in_one_move(view: View, rooks: Men, entries: Bitboards) -> tuple[Findings, 
     which, square, hit = which[some], square[some], hit[some]
     row, origin = rooks.row[which], rooks.square[which]
     safe = _passes(view, row, origin, square)
-    safe[safe] = _loses_nothing(view, row[safe], origin[safe], square[safe])
+    safe[safe] = _comes_first(view, row[safe], square[safe])
     which, square, hit = which[safe], square[safe], hit[safe]
-    return _found(view, rooks.take(which), hit, BIT[square]), marked(which, len(rooks))
+    return _claims(view, rooks.take(which), hit, square, BIT[square]), marked(which, len(rooks))
 
 
-def _in_two_moves(view: View, rooks: Men, entries: Bitboards) -> Findings:
+def _in_two_moves(view: View, rooks: Men, entries: Bitboards) -> Claims:
     """Rooks that can attack an entry after going up their file and along the third or fourth rank."""
     ranks = RANKS[2] | RANKS[3]
     stops = rooks.attacks & RAYS[NORTH][rooks.square] & ranks
@@ -143,9 +146,9 @@ def _in_two_moves(view: View, rooks: Men, entries: Bitboards) -> Findings:
     row, origin = row[some], origin[some]
     safe = _passes(view, row, origin, stop)
     safe[safe] = _passes(view, row[safe], origin[safe], square[safe])
-    safe[safe] = _loses_nothing(view, row[safe], origin[safe], stop[safe])
-    way = BIT[stop[safe]] | BIT[square[safe]]
-    return _found(view, rooks.take(which[safe]), hit[safe], way)
+    safe[safe] = _comes_first(view, row[safe], stop[safe])
+    which, stop, square, hit = which[safe], stop[safe], square[safe], hit[safe]
+    return _claims(view, rooks.take(which), hit, stop, BIT[stop] | BIT[square])
 
 
 def _passes(view: View, rows: Rows, origins: Squares, squares: Squares) -> Flags:
@@ -153,24 +156,34 @@ def _passes(view: View, rows: Rows, origins: Squares, squares: Squares) -> Flags
     return stands_firm(view.boards.take(rows).moved(origins, squares), squares)
 
 
-def _loses_nothing(view: View, rows: Rows, origins: Squares, squares: Squares) -> Flags:
-    """Whether no capture comes before each move, and it loses nothing by captures and checks."""
-    moves = Moves(rows, origins, squares)
-    result = ~pending(view, rows) & (at_hand(view, moves) < EXCHANGE)
-    moves = moves.only(result)
-    rooks = BIT[moves.origin]
-    result[result] = hold(view, claims(moves, rooks, rooks, least=0, threat=True))
+def _comes_first(view: View, rows: Rows, squares: Squares) -> Flags:
+    """Whether no capture of theirs, and no better one of ours, comes before a move to each square."""
+    result = ~pending(view, rows)
+    rows, squares = rows[result], squares[result]
+    result[result] = at_hand(view, Moves(rows, squares, squares)) < EXCHANGE
     return result
 
 
-def _found(view: View, rooks: Men, hit: Bitboards, way: Bitboards) -> Findings:
-    """One finding for each rook. `hit`: the entries that it attacks. `way`: its squares to get there."""
+def _claims(view: View, rooks: Men, hit: Bitboards, squares: Squares, way: Bitboards) -> Claims:
+    """That the rooks stand well or lose nothing when they go to `squares`; one finding for each rook.
+
+    `hit`: the entries that it attacks. `way`: its squares to get there.
+    """
+    row, rook = rooks.row, BIT[rooks.square]
     entry, square = exploded(np.where(way == EMPTY, hit, EMPTY))
-    helpers = attackers(view.boards.take(rooks.row[entry]), square) & view.us[rooks.row[entry]]
-    actors = BIT[rooks.square] | united(entry, helpers, len(rooks))
-    king, them = view.their(chess.KING)[rooks.row], view.them[rooks.row]
-    every = findings(rooks.row, actors, king | hit & them, hit & ~them | way, rooks.square)
-    return every.merged(rooks.square)
+    helpers = attackers(view.boards.take(row[entry]), square) & view.us[row[entry]]
+    king, them = view.their(chess.KING)[row], view.them[row]
+    return claims(
+        Moves(row, rooks.square, squares),
+        rook | united(entry, helpers, len(rooks)),
+        king | hit & them,
+        hit & ~them | way,
+        wanted=rook,
+        least=0,
+        detail=rooks.square,
+        about=rooks.square,
+        threat=True,
+    )
 
 
 def _tell(instance: Instance) -> str:
@@ -189,8 +202,10 @@ def _tell(instance: Instance) -> str:
     goals = way - stops
     does = "attacks"
     if way:
-        over = f"come over {wording.either(stops)}" if stops and goals else "go"
-        does = f"can {over} to {wording.either(goals or stops)} and attack"
+        over = instance.does("go")
+        if stops and goals:
+            over = f"{instance.does('come')} over {wording.either(stops)}"
+        does = f"{over} to {wording.either(goals or stops)} and {'attacks' if instance.played else 'attack'}"
     return wording.sentence(
         f"{wording.named(board, rook)} {does} {wording.squares(entries)} by {wording.named(board, king)}:"
         f" {wording.men(board, others)} {'hit' if len(others) > 1 else 'hits'}"

@@ -291,7 +291,7 @@ def _tell_centre(instance: Instance) -> str:
 _REASONS = {
     GONE: "it can no longer castle",
     STOPPED: "{}'s men prevent castling",
-    COSTLY: "castling would lose material",
+    COSTLY: "it cannot castle without loss",
     SLOW: "it needs two more moves to castle",
 }
 

@@ -11,11 +11,11 @@ an outpost already; the way in two moves counts only without one in a single mov
 there in turn, one of ours is left on it.
 
 *Sidelined knight* (it is theirs, we profit): it stands on the a- or h-file, or on b2, g2 or ranks 7 and 8 (as
-its owner sees the board), and at least four king steps from both kings. It attacks no man of ours and guards
-no man of its own side that we attack and that no pawn guards. It has at most two safe moves. On its first
-rank it must have none, and our pawns take two squares or more from it: it has not come out, or was driven
-back. None of them goes into play (files b to g, its own ranks 3 to 6) or hits a king, queen or rook. It
-cannot simply be taken.
+its owner sees the board), and at least four king steps from both kings. It is not pinned. It attacks no man
+of ours and guards no man of its own side that we attack and that no pawn guards. It has at most two safe
+moves. On its first rank it must have none, and our pawns take two squares or more from it: it has not come
+out, or was driven back. None of them goes into play (files b to g, its own ranks 3 to 6) or hits a king,
+queen or rook. It cannot simply be taken.
 
 A hit of each:
 
@@ -166,7 +166,7 @@ def _ways(view: View, every: Strokes, squares: Bitboards, moves: int) -> Claims:
 
 def sidelined_knight(view: View) -> Findings:
     """Knights out of play: found as ours, reported for the other side."""
-    row, square = exploded(view.our(chess.KNIGHT))
+    row, square = exploded(view.our(chess.KNIGHT) & ~view.our_pinned)
     steps = KNIGHT_STEPS[square]
     far = (DISTANCE[square, view.our_king[row]] >= _FAR) & (DISTANCE[square, view.their_king[row]] >= _FAR)
     rim = (BIT[square] & RIM_FILES) != EMPTY

@@ -62,7 +62,7 @@ from patterns.proof.captures import exchange
 from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.lookahead import MATE
 from patterns.proof.played_line import OwnMove, Use, gain_of
-from patterns.proof.strokes import Strokes, strokes
+from patterns.proof.strokes import Strokes, strokes_to
 from patterns.words import wording
 
 CHECKS = 2
@@ -89,9 +89,7 @@ def line_closing(view: View) -> Claims:
     row, slider, guarded = _lone_guards(view)
     entry, stop = exploded(between(slider, guarded) & ~view.occupied[row])
     row, slider, guarded = row[entry], slider[entry], guarded[entry]
-    every = view.once(strokes)
-    stops = united(row, BIT[stop], len(view))
-    every = every.only((BIT[every.square] & stops[every.row]) != EMPTY)
+    every = strokes_to(view, united(row, BIT[stop], len(view)))
     every = every.take((every.row * 64 + every.square).argsort(kind="stable"))
     line, stroke = pairs_of_equal(row * 64 + stop, every.row * 64 + every.square)
     every, slider, guarded = every.take(stroke), slider[line], guarded[line]

@@ -8,9 +8,9 @@ they cost much to find, and are very rare. In a line, every move of a forced mat
 name of the mate if it has one.
 
 King hunt: a safe check leaves their king only squares farther up the board, on its third rank or beyond, and
-up to three more checks mate. In a line: two checks or more drive the king up to its third rank or farther, it
-does not come home, and the line mates or wins a piece. A line that stops earlier is enough, if the king is
-then in check on its fourth rank or beyond.
+up to three more checks mate. If the next one does, it is a net and no hunt. In a line: two checks or more
+drive the king up to its third rank or farther, it does not come home, and the line mates or wins a piece. A
+line that stops earlier is enough, if the king is then in check on its fourth rank or beyond.
 
 The look ahead (`patterns.proof.lookahead`) decides what mates.
 
@@ -60,10 +60,10 @@ from patterns.boards.view import View
 from patterns.motifs.back_rank import back_rank
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof import captures, mates
-from patterns.proof.claims import Claims, claims
+from patterns.proof.claims import Claims, claims, hold
 from patterns.proof.lookahead import MATE
 from patterns.proof.played_line import OwnMove, Use, gain_of
-from patterns.proof.strokes import Strokes, strokes
+from patterns.proof.strokes import Strokes, hitting, movers, strokes_of
 from patterns.words import wording
 
 NET, HUNT = 1, 3
@@ -95,15 +95,17 @@ class _Checks(Table):
 
 def _checks(view: View) -> _Checks:
     """Our checks; in rows where one mates, only those that mate."""
-    every = view.once(strokes)
-    direct = (every.seen & BIT[view.their_king[every.row]]) != EMPTY
-    opening = (openers(view.boards)[every.row] & BIT[every.origin]) != EMPTY
-    these = every.only(direct | opening)
+    every, hit = view.once(hitting)
+    men = view.once(movers)
+    opening = strokes_of(view, men.only((openers(view.boards)[men.row] & BIT[men.square]) != EMPTY))
+    direct = (hit & BIT[view.their_king[every.row]]) != EMPTY
+    beside = (opening.seen & BIT[view.their_king[opening.row]]) == EMPTY
+    these = Strokes.joined(every.only(direct), opening.only(beside))
     row, origin, goal = these.row, BIT[these.origin], BIT[these.square]
     king, twice = view.their_king[row], view.our_double_attacks[row]
     # The checking man covers what lies behind the king, and no longer what it alone covered before.
     seen = reach(these.kind, these.square, view.occupied[row] & ~origin & ~BIT[king], "us")
-    before = reach(view.boards.kind_at(these.origin, row), these.origin, view.occupied[row], "us")
+    before = reach(view.kind_at(row, these.origin), these.origin, view.occupied[row], "us")
     beside, covered = KING_STEPS[king], view.our_attacks[row] & (twice | ~before)
     flights = beside & ~view.them[row] & ~covered & ~seen
     others = [view.their_attacks_of[kind] for kind in chess.PIECE_TYPES if kind != chess.KING]
@@ -139,11 +141,12 @@ def _key(moves: Moves) -> Rows:
 
 
 def king_hunt(view: View) -> Claims:
-    """Safe checks that drive the king up the board."""
+    """Safe checks that drive the king up the board, and do not mate it at its first step."""
     checks = view.once(_checks)
     ahead = AHEAD[view.their_king[checks.stroke.row] >> 3]
     driven = (checks.flights != EMPTY) & ((checks.flights & ~ahead) == EMPTY)
-    return _claims(view, checks.stroke.only(driven & checks.safe), HUNT)
+    these = checks.stroke.only(driven & checks.safe)
+    return _claims(view, these.only(~hold(view, _claims(view, these, NET))), HUNT)
 
 
 def _deed(instance: Instance) -> str:
@@ -213,9 +216,10 @@ def _hunt_in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
     ]
     checks = [index for index in driven if own_moves[index].after.is_check()]
     came_home = ranks[-1] < HOME
-    if len(driven) < 2 or not checks or came_home or ranks[-1] <= ranks[0]:
+    in_check = own_moves[-1].after.is_check()
+    if len(driven) + in_check < 2 or not checks or came_home or ranks[-1] <= ranks[0]:
         return
-    goes_on = own_moves[-1].after.is_check() and len(driven) == len(checks) and ranks[-1] >= OUT
+    goes_on = in_check and len(driven) == len(checks) and ranks[-1] >= OUT
     if not goes_on and gain_of(own_moves) < PIECE and not own_moves[-1].after.is_checkmate():
         return
     start, end = (chess.SQUARE_NAMES[own_moves[index].their_king] for index in (0, -1))

@@ -4,11 +4,12 @@ Room: the squares of ranks 2 to 5 behind our foremost firm pawn on each file tha
 pawn of ours occupies. A pawn is firm if no enemy pawn attacks it and it has not run ahead to the seventh
 rank. Reach: the squares beyond the middle that we attack and no enemy pawn guards. The rule: at least eight
 pieces (without kings and pawns) are on the board, and five pawns on either side, since no lone pawn gives
-space where a wing is empty. The position is quiet (`patterns.proof.quiet`). On one wing or in the centre our
-lead in room is three squares or more. And we have at least four squares of room and three of reach more than
-they have. Or our pawns hold the centre: two or more of them stand on the fourth and fifth rank of the files c
-to f, no pawn of theirs attacks one of ours on these files, and none has gone beyond its third rank; ten
-pieces or more are on the board, both sides have lost a pawn, we have more room than they and not less reach.
+space where a wing is empty. The position is settled (`patterns.proof.quiet`). On one wing or in the centre
+our lead in room is three squares or more, and two pawns of ours there or on the next file have reached our
+fourth rank. And we have at least four squares of room and three of reach more than they have. Or our pawns
+hold the centre: two or more of them stand on the fourth and fifth rank of the files c to f, no pawn of theirs
+attacks one of ours on these files, and none has gone beyond its third rank; ten pieces or more are on the
+board, both sides have lost a pawn, we have more room than they and not less reach.
 
 A hit: the pawns on a5, c5 and e5 hold Black on the last ranks.
 
@@ -34,6 +35,7 @@ from __future__ import annotations
 import numpy as np
 
 from patterns.boards.bitboards import (
+    ADVANCED_RANKS,
     CENTRE,
     EMPTY,
     FILES,
@@ -45,16 +47,17 @@ from patterns.boards.bitboards import (
     Squares,
     count,
     filled_down,
+    neighbour_files,
     shifted,
 )
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
-from patterns.proof.quiet import is_quiet
+from patterns.proof.quiet import SETTLED, is_settled
 from patterns.words import wording
 from patterns.words.wording import listed, side_name
 
-PIECES, PAWNS, ROOM, REACH, ROOM_ON_A_WING = 8, 5, 4, 3, 2
-"""The fewest pieces on the board and pawns on a side, and the smallest leads in squares."""
+PIECES, PAWNS, FRONT, ROOM, REACH, ROOM_ON_A_WING = 8, 5, 2, 4, 3, 2
+"""The fewest pieces on the board, pawns on a side and in front on a wing; the smallest leads in squares."""
 HOLDING, HELD_PIECES, ALL_PAWNS = 2, 10, 8
 """The fewest pawns that hold the centre, and pieces then. With eight pawns a side has just begun."""
 _BROAD_CENTRE = FILES[2] | CENTRE | FILES[5]
@@ -90,14 +93,16 @@ def more_space(view: View) -> Findings:
     squares, widest = np.zeros(len(view), dtype=np.uint64), np.zeros(len(view), dtype=np.int64)
     for files in _WINGS.values():
         here = room & files
-        lead = _lead(view, here)
+        # One pawn that has run ahead gives no space.
+        front = view.our_pawns & ADVANCED_RANKS & (files | neighbour_files(files))
+        lead = np.where(count(front) >= FRONT, _lead(view, here), 0)
         squares |= np.where(lead >= ROOM_ON_A_WING, here, EMPTY)
         widest = np.maximum(widest, lead)
     flags &= widest > ROOM_ON_A_WING
     holding = np.where(flags, EMPTY, _holding(view))
     squares = np.where(holding != EMPTY, room & _BROAD_CENTRE, squares)
     rows = np.flatnonzero(flags | (holding != EMPTY))
-    rows = rows[is_quiet(view, rows)]
+    rows = rows[is_settled(view, rows)]
     return findings(rows, holding[rows], None, squares[rows])
 
 
@@ -121,6 +126,7 @@ MOTIFS = (
             " clearly more squares behind its foremost pawns that no enemy pawn attacks, and attacks clearly"
             " more squares past the middle that no enemy pawn guards. Or two or more of its pawns hold the"
             " files c to f on ranks 4 and 5, in peace, while no enemy pawn has passed its third rank."
+            + SETTLED
         ),
         source="Tarrasch, The Game of Chess (cramped positions); named from memory",
         find=more_space,

@@ -6,8 +6,8 @@ an entry square: an empty square of the file on our sixth rank or beyond, best o
 king and queen attack (or a rook or queen that ours outnumber). The exchange loses nothing there, and neither
 does the move, as the look ahead says (`patterns.proof.lookahead`); nothing of ours hangs meanwhile. Or we
 hold the only open file where we have at least two heavy pieces more than they, even without a way in yet: no
-man of ours stands in front of them, and the position is quiet (`patterns.proof.quiet`). There are three
-pieces or more on the board. If more than three files are open, every rook has one, and the file is not worth
+man of ours stands in front of them. There are three pieces or more on the board, and the position is settled
+(`patterns.proof.quiet`). If more than three files are open, every rook has one, and the file is not worth
 mentioning.
 
 Seventh rank. A rook or queen of ours stands on our seventh rank and cannot be taken with profit or traded. Or
@@ -17,7 +17,8 @@ guards, or a square of the seventh next to their king on the eighth. From a quee
 another man of ours attacks the square next to the king too. With the king on the eighth, both may also attack
 a pawn, knight or bishop on the seventh that nothing guards. Rooks and queens of ours on the rank do not get
 in each other's way. If one is there already, no other one is mentioned that can go there. Men that a man
-attacks already are no reason for it to go. A queen goes there only against a knight or bishop.
+attacks already are no reason for it to go, and neither is a lone guarded pawn; a rook does not go where a
+rook of theirs can take it. A queen goes there only against a knight or bishop.
 
 A hit: the d-file is the only open one and d6 is free; on the seventh rank the rook attacks f7.
 
@@ -85,8 +86,8 @@ from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif, TakenUp, findings
 from patterns.proof.claims import Claims, claims
-from patterns.proof.quiet import is_quiet
-from patterns.proof.strokes import strokes, worth_claiming
+from patterns.proof.quiet import SETTLED, is_quiet, is_settled
+from patterns.proof.strokes import strokes_to, worth_claiming
 from patterns.words import wording
 
 SCARCE = 3
@@ -108,6 +109,7 @@ def open_file(view: View) -> Claims:
     held[view.our_piece_count + view.their_piece_count < _PIECES] = EMPTY
     hanging = view.us & view.their_attacks & (~view.our_attacks | view.their_pawn_attacks & ~view.our_pawns)
     rows = np.flatnonzero((held != EMPTY) & (hanging == EMPTY))
+    rows = rows[is_settled(view, rows)]
     front = steps = (heavy & held)[rows]
     ahead = np.zeros_like(front)
     for _ in range(7):
@@ -138,8 +140,6 @@ def _pressing(view: View, held: Bitboards, open_files: Bitboards) -> Claims:
     front = square_of(first_on_ray(actors, SOUTH))
     free = (first_on_ray(RAYS[NORTH][front] & view.occupied[rows], NORTH) & view.us[rows]) == EMPTY
     rows, actors, front = rows[free], actors[free], front[free]
-    settled = is_quiet(view, rows)
-    rows, actors, front = rows[settled], actors[settled], front[settled]
     return claims(Moves(rows, front, front), actors, np.zeros_like(actors), least=0)
 
 
@@ -166,14 +166,21 @@ def seventh_rank(view: View) -> Claims:
     standing = claims(Moves(there.row, stands, stands), there.actors, there.targets, least=0)
 
     # Only where it is our move: what could be done later may no longer be there then.
-    every = view.once(strokes)
-    taken = marked(row[safe], len(view))
-    enters = ((every.kind == chess.ROOK) | (every.kind == chess.QUEEN)) & ~taken[every.row]
-    enters &= (every.square >> 3 == 6) & (every.origin >> 3 != 6) & (every.gain == 0)
+    free = np.where(marked(row[safe], len(view)), EMPTY, RANKS[6] & ~view.occupied)
+    every = strokes_to(view, free)
+    enters = ((every.kind == chess.ROOK) | (every.kind == chess.QUEEN)) & (every.origin >> 3 != 6)
     every = every.only(enters)
     attacks = rook_reach(every.origin, view.occupied[every.row])
     targets = _work(view, every.row, every.origin, every.square, attacks) & ~attacks
     pieces = view.them & ~view.their_pawns & ~view.boards.kings
+    # Where a rook of theirs stands ready to trade it off, a rook goes for nothing.
+    traded = (every.kind == chess.ROOK) & (
+        view.their_attacks_of[chess.ROOK][every.row] & BIT[every.square] != EMPTY
+    )
+    # A lone pawn that is guarded does not call for the journey either.
+    reasons = view.boards.kings | ~view.their_attacks
+    lone = (targets & reasons[every.row] == EMPTY) & (count(targets) < 2)
+    targets[traded | lone] = EMPTY
     # A queen has better things to do there than to look at pawns.
     prey = np.where(every.kind == chess.QUEEN, pieces[every.row], ALL)
     some = np.flatnonzero(targets & prey)
@@ -225,11 +232,19 @@ def _tell_rank(instance: Instance) -> str:
     kings = [square for square in instance.targets if board.piece_type_at(square) == chess.KING]
     others = instance.targets - chess.SquareSet(kings)
     plain = len(instance.actors) > 1 or instance.squares
+    beside = chess.SquareSet()
+    for king in kings:
+        for square in instance.squares or instance.actors:
+            row = chess.BB_RANK_ATTACKS[square][chess.BB_RANK_MASKS[square] & board.occupied]
+            beside |= row & chess.BB_KING_ATTACKS[king]
+    free = beside - chess.SquareSet(board.occupied)
+    others |= chess.SquareSet() if free or others else beside
     does = []
-    if kings:
+    if free:
         does.append(f"{'take' if plain else 'takes'} squares from {wording.men(board, kings)}")
     if others:
-        does.append(f"{'attack' if plain else 'attacks'} {wording.men(board, others)}")
+        by = f" by {wording.men(board, kings)}" if kings and not free else ""
+        does.append(f"{'attack' if plain else 'attacks'} {wording.men(board, others)}{by}")
     if instance.squares:
         ways_in = wording.either(instance.squares)
         return wording.sentence(
@@ -246,7 +261,7 @@ MOTIFS = (
             "A rook stands on one of the few files without pawns, fewer enemy rooks and queens oppose it"
             " there than support it, or none, and the foremost heavy piece on the file can enter on the sixth"
             " rank or beyond, where only king and queen may attack it, without losing anything. On the only"
-            " open file two heavy pieces more than theirs are enough."
+            " open file two heavy pieces more than theirs are enough." + SETTLED
         ),
         source="Nimzowitsch, My System (the open file); named from memory",
         find=open_file,

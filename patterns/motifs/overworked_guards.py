@@ -4,13 +4,15 @@ The rule. A man of theirs is bound to a duty (`patterns.proof.duties`): without 
 falls, or we promote or mate on a square. One move of ours makes it leave its duty. Overloaded: it alone can
 take the man that moves, and if it does, what it guarded falls and pays for that. Removed: we take the guard,
 and if they take back, a piece that it guarded falls and pays for that; or we attack it so that it has to
-leave, pin it, or give a check that it must step in front of. If the move wins by the exchange on its square
-alone, what falls must bring the exchange in addition. A move that drives a guard off attacks nothing else:
-that would be a double attack. The look ahead (`patterns.proof.lookahead`) decides whether the move wins,
-whatever they do: more than a plain capture elsewhere, a pawn at least, and the exchange if the guard is
-driven off. Captures are also looked at if it is their move, as if it were ours, unless a capture wins them
-the exchange. In a line also: we take a guard, and one of our next two moves takes what it guarded, with a
-profit by exchange that was not to be had before.
+leave, pin it, or give a check that it alone can step in front of. If the move wins by the exchange on its
+square alone, what falls must bring the exchange in addition. A capture that wins the exchange by itself
+counts neither against a guard that prevents mate nor to drive one off. A move that drives a guard off attacks
+nothing else: that would be a double attack. The look ahead (`patterns.proof.lookahead`) decides whether the
+move wins, whatever they do: more than a plain capture elsewhere, a pawn at least, and the exchange if the
+guard is driven off. Captures are also looked at if it is their move, as if it were ours, unless a capture
+wins them the exchange, or, before a guard is taken, the guard or the guarded man can take another piece of
+ours and lose nothing. In a line also: we take a guard, and one of our next two moves takes what it guarded,
+with a profit by exchange that was not to be had before.
 
 A hit of each: one pawn guards bishop and knight; the bishop takes the knight that guards the rook.
 
@@ -65,9 +67,9 @@ from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof import captures
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.duties import Duties, duties, falls
+from patterns.proof.duties import Duties, busy, duties, falls
 from patterns.proof.played_line import OwnMove, Use, gain_of
-from patterns.proof.strokes import Strokes, at_hand, forcing, offers, pending, profits
+from patterns.proof.strokes import Strokes, at_hand, forcing, offers, pending, profits, trades_off
 from patterns.words import wording
 
 NEXT = 2
@@ -81,45 +83,60 @@ class _Beaten(Table):
     stroke: Strokes
     duty: Duties
 
-    def enough(self, at_once: Values) -> Values:
-        """What must fall afterwards to pay for the man that moves, and for what the move wins at once."""
-        cost = VALUES[self.stroke.kind] - self.stroke.gain
-        return np.maximum(cost, 0) + np.where(at_once > 0, at_once + EXCHANGE, 1)
+    @property
+    def least(self) -> Values:
+        """What must fall afterwards at least, to pay for the man that moves."""
+        return np.maximum(VALUES[self.stroke.kind] - self.stroke.gain, 0) + 1
 
 
 def _on_duty(view: View, strokes: Strokes, guards: Squares) -> _Beaten:
     """These moves with each other square that a man of theirs guards. `guards`: the man's square, by move."""
     every = view.once(duties)
+    some = np.flatnonzero(view.once(busy)[strokes.row] & BIT[guards])
+    strokes, guards = strokes.take(some), guards[some]
     stroke, entry = pairs_of_equal(strokes.row * 64 + guards, every.guard_of_row)
     apart = strokes.square[stroke] != every.square[entry]
     return _Beaten(strokes.take(stroke[apart]), every.take(entry[apart]))
 
 
+def _worth_it(view: View, pairs: _Beaten) -> _Beaten:
+    """Those where what is guarded may pay for the man that moves: it is worth more, or a pawn promotes."""
+    guarded = VALUES[view.kind_at(pairs.duty.row, pairs.duty.square)]
+    return pairs.only(pairs.duty.mates | (guarded == 0) | (guarded >= pairs.least))
+
+
 def _bound(
-    view: View, pairs: _Beaten, after: Boards, enough: Values, idle: Bitboards | None = None
-) -> _Beaten:
-    """The moves after which we win enough where the guard was, and could not win anything there before."""
+    view: View, pairs: _Beaten, after: Boards, least: Values, idle: Bitboards | None = None
+) -> tuple[_Beaten, Boards]:
+    """The moves after which we win so much where the guard was, and could not win anything there before."""
     square, mates = pairs.duty.square, pairs.duty.mates
-    later = np.flatnonzero(mates | falls(after, square, idle, enough))
-    pairs = pairs.take(later)
+    later = np.flatnonzero(mates | falls(after, square, idle, least))
+    pairs, after = pairs.take(later), after.take(later)
     boards, square = view.boards.take(pairs.stroke.row), pairs.duty.square
     now = falls(boards, square, None, np.ones(len(pairs), dtype=np.int64))
-    return pairs.only(pairs.duty.mates | ~now)
+    bound = pairs.duty.mates | ~now
+    return pairs.only(bound), after.only(bound)
 
 
-def _at_once(view: View, pairs: _Beaten) -> Values:
-    """What each move wins by the exchange on its square alone."""
-    boards = view.boards.take(pairs.stroke.row)
-    return np.maximum(exchange(boards, pairs.stroke.origin, pairs.stroke.square), 0)
+def _given(view: View, pairs: _Beaten, after: Boards) -> _Beaten:
+    """The moves that give up a man, or win something at once, and after which we win enough for that."""
+    pairs, after = _bound(view, pairs, after, pairs.least)
+    boards, stroke = view.boards.take(pairs.stroke.row), pairs.stroke
+    at_once = np.maximum(exchange(boards, stroke.origin, stroke.square), 0)
+    # What is won by the exchange on the square alone says nothing of the guard.
+    enough = pairs.least + np.where(at_once > 0, at_once + EXCHANGE - 1, 0)
+    # Where a mate was prevented, the move must not win much by itself.
+    falling = falls(after, pairs.duty.square, None, enough)
+    return pairs.only(np.where(pairs.duty.mates, at_once < EXCHANGE, falling))
 
 
 def _drawn_off(view: View) -> _Beaten:
     """Moves to a square where the guard alone can take, so that what it guarded falls."""
     every = view.once(offers)
-    pairs = _on_duty(view, every.stroke, every.taker)
+    pairs = _worth_it(view, _on_duty(view, every.stroke, every.taker))
     boards, stroke = view.boards.take(pairs.stroke.row), pairs.stroke
     after = boards.moved(stroke.origin, stroke.square).moved(pairs.duty.guard, stroke.square)
-    return _bound(view, pairs, after, pairs.enough(_at_once(view, pairs)))
+    return _given(view, pairs, after)
 
 
 def _taken(view: View) -> _Beaten:
@@ -127,16 +144,17 @@ def _taken(view: View) -> _Beaten:
     every = view.once(forcing)
     pairs = _on_duty(view, every, every.square)
     pawn = (view.boards.pawns[pairs.duty.row] & BIT[pairs.duty.square]) != EMPTY
-    pairs = pairs.only(~pawn)
+    pairs = _worth_it(view, pairs.only(~pawn))
     stroke = pairs.stroke
     after = view.boards.take(stroke.row).moved(stroke.origin, stroke.square)
     back = attackers(after, stroke.square) & after.them
     answered = np.flatnonzero(back)
     taker = square_of(cheapest(after, back)[answered])
     after.men[:, answered] = after.take(answered).moved(taker, stroke.square[answered]).men
-    enough = pairs.enough(_at_once(view, pairs))
     keeps = (back & BIT[pairs.duty.square]) == EMPTY
-    return _bound(view, pairs.only(keeps), after.only(keeps), enough[keeps])
+    if not view.thorough:
+        keeps &= ~trades_off(view, stroke, BIT[pairs.duty.guard] | BIT[pairs.duty.square])
+    return _given(view, pairs.only(keeps), after.only(keeps))
 
 
 def _driven_off(view: View) -> _Beaten:
@@ -145,7 +163,7 @@ def _driven_off(view: View) -> _Beaten:
     row, bit = every.row, BIT[every.square]
     ours = np.where(every.kind == chess.PAWN, view.our_attacks[row], view.our_double_attacks[row])
     every = every.only((~view.their_pawn_attacks[row] & (ours | ~view.their_attacks[row]) & bit) != EMPTY)
-    hit, guard = exploded(every.seen & view.them[every.row])
+    hit, guard = exploded(every.seen & view.once(busy)[every.row])
     hits = _on_duty(view, every.take(hit), guard)
     attacked = hits.stroke.seen & profits(view, hits.stroke.kind, hits.stroke.row)
     fears, others = attacked & BIT[hits.duty.guard], attacked & ~BIT[hits.duty.guard]
@@ -153,16 +171,20 @@ def _driven_off(view: View) -> _Beaten:
     hits = hits.only((fears != EMPTY) & leaves | _pins(view, hits))
     pairs = _Beaten.joined(hits, _stepping_in(view, every))
     row, square, guard = pairs.stroke.row, pairs.stroke.square, pairs.duty.guard
-    takes = reach(view.boards.kind_at(guard, row), guard, view.occupied[row], "them") & BIT[square]
+    takes = reach(view.kind_at(row, guard), guard, view.occupied[row], "them") & BIT[square]
     pairs = pairs.only(takes == EMPTY)
+    if not view.thorough:
+        plain = exchange(view.boards.take(pairs.stroke.row), pairs.stroke.origin, pairs.stroke.square)
+        pairs = pairs.only(plain < EXCHANGE)
     after = view.boards.take(pairs.stroke.row).moved(pairs.stroke.origin, pairs.stroke.square)
-    return _bound(view, pairs, after, np.full(len(pairs), EXCHANGE), BIT[pairs.duty.guard])
+    bound, _ = _bound(view, pairs, after, np.full(len(pairs), EXCHANGE), BIT[pairs.duty.guard])
+    return bound
 
 
 def _may_stay(view: View, pairs: _Beaten) -> Flags:
     """Whether the guard, when hit, can go where we do not attack it and it still guards the square."""
     row, guard, square = pairs.stroke.row, pairs.duty.guard, pairs.duty.square
-    kind = view.boards.kind_at(guard, row)
+    kind = view.kind_at(row, guard)
     goes = reach(kind, guard, view.occupied[row], "them") & ~view.them[row]
     guards = attack_from(kind, square, view.occupied[row] & ~BIT[guard], "them")
     hit = view.our_attacks[row] | pairs.stroke.seen
@@ -188,13 +210,15 @@ def _stepping_in(view: View, every: Strokes) -> _Beaten:
     pieces = view.their_pieces
     check, piece = pairs_of_equal(every.row, pieces.row)
     steps = (pieces.attacks[piece] & gap[check]) != EMPTY
-    return _on_duty(view, every.take(check[steps]), pieces.square[piece[steps]])
+    alone = steps & (np.bincount(check[steps], minlength=len(every))[check] == 1)
+    return _on_duty(view, every.take(check[alone]), pieces.square[piece[alone]])
 
 
-def _claims(view: View, beaten: _Beaten, least: int) -> Claims:
+def _claims(view: View, beaten: _Beaten, least: Values) -> Claims:
     """The claims of these moves, one finding a guard. `detail`: the guard's square as the row sees it."""
     if not view.thorough:
-        beaten = beaten.only(~pending(view, beaten.stroke.row))
+        first = ~pending(view, beaten.stroke.row)
+        beaten, least = beaten.only(first), least[first]
     stroke, duty = beaten.stroke, beaten.duty
     plain = 0 if view.thorough else at_hand(view, stroke.moves)
     goes, guarded = BIT[stroke.square], BIT[duty.square]
@@ -220,12 +244,14 @@ def _claims(view: View, beaten: _Beaten, least: int) -> Claims:
 
 def overloaded_defender(view: View) -> Claims:
     """Guards that can be drawn off."""
-    return _claims(view, _drawn_off(view), 1)
+    beaten = _drawn_off(view)
+    return _claims(view, beaten, np.ones(len(beaten), dtype=np.int64))
 
 
 def removed_defender(view: View) -> Claims:
     """Guards that can be taken or driven off."""
-    return Claims.joined(_claims(view, _taken(view), 1), _claims(view, _driven_off(view), EXCHANGE))
+    taken, driven = _taken(view), _driven_off(view)
+    return _claims(view, _Beaten.joined(taken, driven), np.repeat((1, EXCHANGE), (len(taken), len(driven))))
 
 
 def _removed_in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:

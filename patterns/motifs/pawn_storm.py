@@ -8,8 +8,8 @@ more of our pawns stand on the three files of that wing on our fourth rank or be
 storm pawn attacks an enemy man there, now or within two advances over empty squares. Or one of these files no
 longer has a pawn of ours, and our rook or queen looks down it. A single pawn is a storm if our king is not on
 that wing, the pawn has a lever now or after one step, and there is a file for it: our rook or queen stands
-behind this pawn, or looks down a file there that no longer has a pawn of ours. (One that hits only a pawn
-now needs the rook or queen behind it.)
+behind this pawn, or looks down a file there that no longer has a pawn of ours. One that hits a pawn already
+is only a lever.
 
 The capture or the first step of a lever is claimed: it loses no more than hung before
 (`patterns.proof.lookahead`). Besides, it may cost a pawn where a rook or queen stands behind the storm pawn,
@@ -98,7 +98,8 @@ def pawn_storm(view: View) -> Claims:
     behind = filled_down(now | coming) & heavy
     next_step = coming & touch & shifted(storm, NORTH)
     driven = pawn_attacks_up(now) & men & ~view.their_pawns
-    for_it = filled_down(now | next_step) & heavy | np.where((driven | next_step) != EMPTY, opened, EMPTY)
+    driving = now & pawn_attacks_down(driven)
+    for_it = filled_down(driving | next_step) & heavy | np.where((driven | next_step) != EMPTY, opened, EMPTY)
     several = count(storm) >= 2
     flags &= np.where(several, (now | coming | opened) != EMPTY, (for_it != EMPTY) & ~same_wing)
     rows = np.flatnonzero(flags)
@@ -218,8 +219,8 @@ MOTIFS = (
             "Two or more pawns have advanced to the fourth rank or beyond on the wing where the enemy king"
             " stands, while the attacker's own king is on the other wing, in the centre, or behind a locked"
             " centre. They have a lever: contact with a man before the king now or within two moves, or a"
-            " file that they have opened. A single pawn storms too if it has a lever now or next, and a rook"
-            " or queen behind it or on an opened file there."
+            " file that they have opened. A single pawn storms too if it hits a piece now or has a lever"
+            " next, and a rook or queen behind it or on an opened file there."
         ),
         source="Vukovic, The Art of Attack in Chess; Euwe and Kramer, The Middle Game; named from memory",
         find=pawn_storm,

@@ -8,8 +8,8 @@ The rule. All four are pawns of theirs that no pawn of theirs can ever guard:
 - backward: all pawns of theirs on the neighbouring files are ahead of it, a pawn of ours holds the square in
   front of it, and we have no pawn on its file. A guarded piece of ours on that square will do if the pawn has
   moved and is attacked;
-- doubled: one of two or more pawns on a file whose foremost pawn is not passed and none of which is in
-  contact with a pawn of ours, in a quiet position (`patterns.proof.quiet`);
+- doubled: one of two or more pawns on a file that has moved; the foremost is not passed and none is in
+  contact with a pawn of ours, in a settled position (`patterns.proof.quiet`);
 - hanging: pawns side by side on the c- and d-file, on their fourth or fifth rank, no pawn of theirs on the
   files next to the two, no pawn of ours on the files of the two, neither doubled nor passed.
 
@@ -75,7 +75,7 @@ from patterns.boards.pressure import bearing, can_go, held, joiners, lined_up
 from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
-from patterns.proof.quiet import is_quiet
+from patterns.proof.quiet import SETTLED, is_settled
 from patterns.words import wording
 
 CAN_BE_ATTACKED, ATTACKED = range(2)
@@ -118,7 +118,8 @@ def structure(view: View) -> _Structure:
     several: Bitboards = theirs & (behind_another | filled_down(shifted(theirs, SOUTH)))
     # A pawn in contact with a pawn of ours may take it, or be taken, and is doubled or isolated no more.
     gone = filled_files(several & (passed | view.our_pawn_attacks))
-    doubled = several & ~view.their_pawn_span & ~gone
+    # Where the pawn behind has not moved, an attack on it has nothing to do with its being doubled.
+    doubled = several & ~view.their_pawn_span & ~gone & ~RANKS[6]
     single = theirs & half_open & ~several & ~passed & (RANKS[3] | RANKS[4])
     files = filled_files(theirs)
     left = single & ~shifted(files, EAST) & shifted(single, WEST)
@@ -223,7 +224,7 @@ def doubled_pawns(view: View) -> Findings:
     weak = view.once(structure).doubled
     groups = [(view.their_pawns & file, weak & file) for file in FILES]
     found = _of_groups(view, groups)
-    return found.only(is_quiet(view, found.row))
+    return found.only(is_settled(view, found.row))
 
 
 def hanging_pawns(view: View) -> Findings:
@@ -302,7 +303,7 @@ MOTIFS = (
         "doubled-pawns",
         "Doubled pawns",
         "Two or more enemy pawns stand on one file, the foremost not passed, none in contact with a pawn of"
-        " ours, and no enemy pawn can ever guard one of them.",
+        " ours, and no enemy pawn can ever guard one of them that has moved." + SETTLED,
         "Nimzowitsch, My System (the doubled pawn); Kmoch, Pawn Power in Chess; named from memory",
         doubled_pawns,
     ),

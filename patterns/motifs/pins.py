@@ -8,13 +8,14 @@ not free. A move of ours shows this:
 - it goes where the man could take it: it takes what the man guards, or it is a pawn that hits one of their
   men (a lever), or a piece that wins something there or threatens mate;
 - it checks on a line on which the man could step between;
-- it makes an absolute pin: the slider attacks this piece with profit, or only the king guards it, and a
-  second man can come.
+- it makes an absolute pin that the king cannot leave: the slider attacks this piece with profit, or only the
+  king guards it, and a second man can come.
 
-The move must win. A pawn's move, a second attack on a man that is pinned absolutely, and the making of a pin
-need only threaten it and lose nothing by captures and checks. And the man, if the line
+The move must win. A pawn's move, a second attack on a man that is pinned absolutely (not by the queen), and
+the making of a pin need only threaten it and lose nothing by captures and checks. And the man, if the line
 stayed shut behind it, must have an answer that it does not have now (`patterns.proof.claims`). The pin also
-counts if it alone keeps the man from taking something with profit.
+counts if it alone keeps the man from taking something with profit: no such capture is worth what falls behind
+it.
 
 A hit: the rook pins the knight, and the pawn's advance attacks it.
 
@@ -53,10 +54,12 @@ from patterns.boards.bitboards import (
     Flags,
     Rows,
     Squares,
+    bishop_reach,
     exploded,
     paired,
     pawn_attacks_down,
     pawn_steps_up,
+    rook_reach,
     square_of,
 )
 from patterns.boards.exchange import VALUES, Binding, can_win, capture_gain, exchange
@@ -110,9 +113,10 @@ def _lines(view: View) -> _Lines:
     """The lines on the board, those behind one man of ours, and those that a slider can make now."""
     seen, coming = view.our_sight_lines, view.once(strokes)
     hit = view.once(hits) | coming.seen & _kept_by_the_king(view)[coming.row]
-    hit = np.where(is_slider(coming.kind), hit & ~view.boards.kings[coming.row], EMPTY)
-    move, hit = exploded(hit)
-    coming = coming.take(move)
+    some = np.flatnonzero(hit)
+    some = some[is_slider(view.kind_at(coming.row[some], coming.origin[some]))]
+    move, hit = exploded(hit[some] & ~view.boards.kings[coming.row[some]])
+    coming = coming.take(some[move])
     new = (paired(LINE, coming.square, hit) & BIT[coming.origin]) == EMPTY
     coming, hit = coming.only(new), BIT[hit[new]]
     shut = (seen.front & view.us[seen.row]) != EMPTY
@@ -121,12 +125,15 @@ def _lines(view: View) -> _Lines:
     square = np.concatenate([seen.square, coming.square])
     blocker = np.concatenate([np.where(shut, seen.front, EMPTY), np.zeros_like(hit)])
     through = np.flatnonzero(front & view.them[row])
+    beyond = paired(BEYOND, square[through], square_of(front[through]))
+    # What stands behind is worth more than the front man, so it is no pawn.
+    hopeful = np.flatnonzero(beyond & (view.them & ~view.boards.pawns)[row[through]])
+    through, beyond = through[hopeful], beyond[hopeful]
     row, square, front = row[through], square[through], front[through]
-    man = square_of(front)
-    queens = np.full(len(man), chess.QUEEN)
-    behind = paired(BEYOND, square, man) & reach(queens, man, view.occupied[row], "us")
+    man, occupied = square_of(front), view.occupied[row]
+    behind = beyond & (bishop_reach(man, occupied) | rook_reach(man, occupied)) & view.them[row]
     slider = np.concatenate([seen.square, coming.origin])[through]
-    lines = _Lines(row, slider, square, front, behind & view.them[row], blocker[through])
+    lines = _Lines(row, slider, square, front, behind, blocker[through])
     return lines.only(_may_fall(view, lines))
 
 
@@ -182,7 +189,7 @@ def _movers(view: View, lines: _Lines) -> tuple[Rows, Men]:
     there = lines.slider == lines.square
     shut = np.flatnonzero(there & (lines.blocker != EMPTY))
     row, square = lines.row[shut], square_of(lines.blocker[shut])
-    kind = view.boards.kind_at(square, row)
+    kind = view.kind_at(row, square)
     blockers = Men(row, square, kind, reach(kind, square, view.occupied[row], "us"))
     free = np.flatnonzero(there & (lines.blocker == EMPTY))
     entry, men = men_of_rows(view.our_men, lines.row[free])
@@ -226,7 +233,8 @@ def _tries(view: View, lines: _Lines) -> _Tries:
     tries = _Tries.joined(*parts)
     at = lines.take(tries.line)
     absolute = (at.rear & view.boards.kings[at.row]) != EMPTY
-    tries = replace(tries, threat=tries.threat | absolute & (tries.cannot == LEAVE))
+    queen = view.kind_at(at.row, tries.origin) == chess.QUEEN
+    tries = replace(tries, threat=tries.threat | absolute & (tries.cannot == LEAVE) & ~queen)
     blocked = paired(BETWEEN, tries.square, view.their_king[at.row]) & _reached(view, lines)[tries.line]
     return tries.only((tries.cannot != BLOCK) | (blocked != EMPTY))
 
@@ -241,7 +249,9 @@ def _hopeful(view: View, lines: _Lines, tries: _Tries) -> _Tries:
     takes = (BIT[square] & boards.them) != EMPTY
     some = np.flatnonzero(gain >= np.where(takes, 1, 0))
     some = some[(gain[some] < EXCHANGE) | ~restores(view, of.row[some], gain[some])]
-    some = some[boards.our_move[some] | ~can_win(boards.take(some), origin[some], "them")]
+    hangs = ~boards.our_move[some] & ((view.their_attacks[of.row[some]] & BIT[origin[some]]) != EMPTY)
+    hangs[hangs] = can_win(boards.take(some[hangs]), origin[some[hangs]], "them")
+    some = some[~hangs]
     tries, of, boards, takes = tries.take(some), of.take(some), boards.take(some), takes[some]
     origin, square, gain, binding = tries.origin, tries.square, gain[some], binding.take(some)
     free = exchange(boards, origin, square, Binding.of(len(of), freed=of.front))
@@ -292,7 +302,7 @@ def _made(view: View, lines: _Lines) -> _Tries:
     second = joiners(view, of.row[lone], square_of(of.front[lone]), BIT[of.slider[lone]])
     takes = attackers(boards.take(lone), of.square[lone]) & of.front[lone]
     fits[lone] = (second != EMPTY) & (takes == EMPTY)
-    some = np.flatnonzero(fits & threat)
+    some = np.flatnonzero(fits & absolute)
     fits[some] = ~_undone(boards.take(some).moved(of.slider[some], of.square[some]), of.take(some))
     tries = _Tries(line, of.slider, of.square, np.full_like(line, PIN), np.where(threat, 1, 0), fits)
     return tries.only(fits)
@@ -313,7 +323,7 @@ def _standing(view: View, lines: _Lines) -> _Tries:
     line = np.flatnonzero(marked(line[some[held]], len(lines)))
     front = square_of(lines.front[line])
     nothing = np.zeros_like(line)
-    return _Tries(line, front, front, np.full_like(line, STANDING), nothing, nothing != 0)
+    return _Tries(line, front, front, np.full_like(line, STANDING), nothing + 1, nothing != 0)
 
 
 def _all_pins(view: View) -> tuple[Claims, Squares]:

@@ -61,7 +61,7 @@ from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.played_line import OwnMove, Use
-from patterns.proof.strokes import hits, profits, strokes
+from patterns.proof.strokes import hitting, profits
 from patterns.words import wording
 
 
@@ -77,7 +77,7 @@ def _skewers(view: View, moves: Moves, kinds: Squares, hit: Bitboards) -> Claims
     rear = reach(kinds, moves.square, occupied, "us") & paired(BEYOND, moves.square, front)
     rear &= (pieces & ~boards.kings)[moves.row]
     front_worth, rear_worth = (
-        VALUES[boards.kind_at(square, moves.row)] for square in (front, square_of(rear) & 63)
+        VALUES[view.kind_at(moves.row, square)] for square in (front, square_of(rear) & 63)
     )
     bigger = front_worth >= np.minimum(rear_worth + 1, VALUES[kinds])
     some = np.flatnonzero(
@@ -87,7 +87,7 @@ def _skewers(view: View, moves: Moves, kinds: Squares, hit: Bitboards) -> Claims
     moves, rear, front = moves.take(some), rear[some], front[some]
     squares = np.where(moves.origin == moves.square, EMPTY, BIT[moves.square])
     least = np.where(kinds[some] == chess.QUEEN, EXCHANGE, 1)
-    taken = np.where(squares != EMPTY, VALUES[boards.kind_at(moves.square, moves.row)], 0)
+    taken = np.where(squares != EMPTY, VALUES[view.kind_at(moves.row, moves.square)], 0)
     return claims(moves, BIT[moves.origin], BIT[front] | rear, squares, least=least + taken)
 
 
@@ -118,8 +118,8 @@ def _is_safe(view: View, moves: Moves) -> Flags:
 
 def skewer(view: View) -> Claims:
     """Skewers that stand or can be made by one move."""
-    every, hit = view.once(strokes), view.once(hits)
-    some = np.flatnonzero((hit != EMPTY) & is_slider(every.kind))
+    every, hit = view.once(hitting)
+    some = np.flatnonzero(is_slider(every.kind))
     every = every.take(some)
     # A slider that moves along a line sees nothing new on it.
     new = hit[some] & ~paired(LINE, every.origin, every.square)
@@ -140,11 +140,11 @@ def _loaded(view: View) -> SightLines:
     lines, boards = view.our_sight_lines, view.boards
     front = ((lines.front & view.us[lines.row] & ~boards.kings[lines.row]) != EMPTY).nonzero()[0]
     lines = lines.take(front)
-    kind = boards.kind_at(lines.square, lines.row)
+    kind = view.kind_at(lines.row, lines.square)
     hit = lines.rear & profits(view, kind, lines.row) & ~boards.pawns[lines.row]
     fits = hit != EMPTY
     if view.thorough:
-        worth = VALUES[boards.kind_at(square_of(lines.rear) & 63, lines.row)]
+        worth = VALUES[view.kind_at(lines.row, square_of(lines.rear) & 63)]
         fits |= (lines.rear & view.them[lines.row] != EMPTY) & (worth >= VALUES[kind])
     return lines.only(fits)
 
@@ -164,7 +164,7 @@ def _leaving(view: View, lines: SightLines) -> Moves:
 def _hit(view: View, lines: SightLines, moves: Moves) -> Bitboards:
     """What each man that leaves attacks with profit then, besides the man on the line."""
     row = lines.row[moves.row]
-    kind = view.boards.kind_at(moves.origin, row)
+    kind = view.kind_at(row, moves.origin)
     seen = reach(kind, moves.square, view.occupied[row] & ~BIT[moves.origin] | BIT[moves.square], "us")
     return seen & profits(view, kind, row) & ~lines.rear[moves.row] & ~BIT[moves.square]
 

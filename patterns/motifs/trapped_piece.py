@@ -1,10 +1,11 @@
 """The trapped piece: attacked now or after one move, and losing material wherever it goes.
 
 The rule. A piece of theirs (no pawn, no king, not pinned) is lost wherever it goes, or sold too cheaply. We
-attack it, and do not only bring the material back level by taking it, or one move of ours attacks it, and no
-plain capture wins as much. The look ahead (`patterns.proof.lookahead`) decides whether we come out ahead,
-whatever they answer: moving it, guarding it, blocking the attack, taking or threatening something else.
-A piece that we attack already is tested as if it were their move.
+attack it, and do not only bring the material back level by taking it, or one move of ours attacks it and
+nothing else (that would be a fork), and no plain capture wins as much. The move is no capture that wins the
+exchange by itself. The look ahead (`patterns.proof.lookahead`) decides whether we come out ahead, whatever
+they answer: moving it, guarding it, blocking the attack, taking or threatening something else. A piece that
+we attack already is tested as if it were their move.
 
 A hit: the bishop has taken on a2, the pawn has shut it in, and the king comes to b2.
 
@@ -30,14 +31,14 @@ import chess
 import numpy as np
 
 from patterns.boards.attacks import Men, attackers
-from patterns.boards.bitboards import BIT, EMPTY, Bitboards, exploded
+from patterns.boards.bitboards import ALL, BIT, EMPTY, Bitboards, Flags, exploded
 from patterns.boards.exchange import VALUES, capture_gain, exchange
 from patterns.boards.grouping import any_of, pairs_of_equal, united
 from patterns.boards.moves import Moves
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
-from patterns.proof.claims import Claims, claims
-from patterns.proof.strokes import at_hand, restores, strokes, worth_claiming
+from patterns.proof.claims import EXCHANGE, Claims, claims
+from patterns.proof.strokes import Strokes, at_hand, profits, restores, strokes, worth_claiming
 from patterns.words import wording
 
 LEAST = 1
@@ -49,7 +50,9 @@ LOSSES = (0, 0, 2, 2, 3, 4, 0)
 def _cornered(view: View) -> Men:
     """Their unpinned pieces that lose material with every move, by exchange on the square where they go."""
     ours = view.our_pieces
-    ours = ours.only((view.our_pinned[ours.row] & BIT[ours.square]) == EMPTY)
+    # Where it is our move, only a piece that they attack already is trapped.
+    threatened = view.their_attacks | np.where(view.boards.our_move, EMPTY, ALL)
+    ours = ours.only(((threatened & ~view.our_pinned)[ours.row] & BIT[ours.square]) != EMPTY)
     goes = ours.attacks & ~view.us[ours.row]
     ours, goes = ours.only(good := (goes & ~view.their_attacks[ours.row]) == EMPTY), goes[good]
     entry, square = exploded(goes)
@@ -78,12 +81,24 @@ def trapped_piece(view: View) -> Claims:
     men, every = men.only(hit), every.only(hit)
     safe = worth_claiming(view, every)
     men, every = men.only(safe), every.only(safe)
-    best = view.thorough | (at_hand(view, every.moves) < VALUES[men.kind])
+    others = every.seen & profits(view, every.kind, every.row) & ~BIT[men.square]
+    guarded = (view.their_attacks[men.row] & BIT[men.square]) != EMPTY
+    won = VALUES[men.kind] - np.where(guarded, VALUES[every.kind], 0)
+    alone = (others == EMPTY) & ~_wins_already(view, every)
+    best = view.thorough | alone & (at_hand(view, every.moves) < won)
     men, every = men.only(best), every.only(best)
     squares, least = _flights(view, men) | BIT[every.square], every.gain + LEAST
     move = every.origin + 64 * every.square + 4096 * men.square
     coming = claims(every.moves, BIT[every.origin], BIT[men.square], squares, least=least, about=move)
     return Claims.joined(there, coming)
+
+
+def _wins_already(view: View, every: Strokes) -> Flags:
+    """Whether each of these moves is a capture that wins the exchange at least, whatever it attacks then."""
+    wins: Flags = every.gain >= EXCHANGE
+    some = every.only(wins)
+    wins[wins] = exchange(view.boards.take(some.row), some.origin, some.square) >= EXCHANGE
+    return wins
 
 
 def _flights(view: View, men: Men) -> Bitboards:
@@ -111,8 +126,8 @@ MOTIFS = (
         title="Trapped piece",
         definition=(
             "An unpinned piece has no square to go to without loss. It is attacked, or can be attacked by"
-            " one move, and falls: we come out ahead, whether they move it, guard it, block the"
-            " attack, or take or threaten something else."
+            " one move that hits nothing else, and falls: we come out ahead, whether they move it, guard it,"
+            " block the attack, or take or threaten something else."
         ),
         source="Kasparyan, Domination in 2,545 Endgame Studies; named from memory",
         find=trapped_piece,

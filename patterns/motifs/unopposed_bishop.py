@@ -1,13 +1,13 @@
 """The bishop without an opponent: an attack on squares of a colour that nothing else holds.
 
 The rule. We have a bishop of a colour. They have no bishop of this colour, or only one that is shut in: it
-has at most one move, even if its pawns that can advance did so, is no longer on its first square, and neither
-stands on one of the squares below nor guards one. If it is their move, no capture of our bishop pays. Our
-bishop is not blunted: blunted means that every line forward ends at a pawn of theirs that a pawn guards. An
-attack needs men: queens on, or four pieces each (five, if there is no queen at all) and their king still on
-its first two ranks; and our king is not in check. Within two king steps of their king, on their own third and
-fourth ranks, at least two squares of that colour are weak: a pawn of theirs can never guard them. Or they
-would be without one single pawn there, which alone holds the colour.
+has at most one move, even if its pawns that can advance did so and its pieces made room, is no longer on its
+first square, and neither stands on one of the squares below nor guards one. If it is their move, no capture
+of our bishop pays. Our bishop is not blunted: blunted means that every line forward ends at a pawn of theirs
+that a pawn guards. An attack needs men: queens on, or four pieces each (five, if there is no queen at all)
+and their king still on its first two ranks; and our king is not in check. Within two king steps of their
+king, on their own third and fourth ranks, at least two squares of that colour are weak: a pawn of theirs can
+never guard them. Or they would be without one single pawn there, which alone holds the colour.
 
 Our bishop, or our queen in front of it or behind it on its line, hits one of these squares where no pawn of
 ours stands, or the single pawn. Or the bishop will after one safe move, of its own or of a man of ours before
@@ -100,8 +100,8 @@ def _colour_of(squares: Squares) -> Bitboards:
 def _active_bishops(view: View) -> Bitboards:
     """Their bishops that are not shut in."""
     theirs = view.as_theirs(view.our_men_of[chess.BISHOP])
-    # A pawn that can advance shuts nobody in.
-    can_move = view.their_pawns & shifted(~view.occupied, NORTH)
+    # A pawn that can advance shuts nobody in, nor does a piece.
+    can_move = view.their_pawns & shifted(~view.occupied, NORTH) | view.them & ~view.their_pawns
     opened = bishop_reach(theirs.square, (view.occupied & ~can_move)[theirs.row])
     active = count(opened & ~view.them[theirs.row]) > 1
     active |= (BIT[theirs.square] & _BISHOPS_BEGIN) != EMPTY

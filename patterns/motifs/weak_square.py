@@ -1,11 +1,12 @@
 """The weak square: a hole in their position that a minor piece of ours has, or reaches in one move.
 
-The rule. A square on our ranks 5 and 6, on the files c to f or within two king steps of their king (never
-on the rim). No pawn of theirs can ever guard it. Each side has two pieces or more. A pawn of ours guards it.
-Our knight or bishop stands there, or a knight of ours that is not yet on such a square can go there safely in
-one move. No minor piece of theirs guards it. Or only one does, and it does not keep us out: two minor pieces
-of ours attack the square or stand there, or a minor piece of ours can take the guard, and neither a second
-piece of its kind nor a pawn takes back and guards the square again.
+The rule. A square on our ranks 5 and 6, on the files c to f or within two king steps of their king (never on
+the rim). No pawn of theirs can ever guard it. Each side has two pieces or more. A pawn of ours guards it. Our
+knight or bishop stands there, or a knight of ours that is not yet on such a square can go there safely in one
+move. No minor piece of theirs guards it. Or only one does, and it does not keep us out: two minor pieces of
+ours attack the square or stand there, or a minor piece of ours can take the guard, and neither a second piece
+of its kind nor a pawn takes back and guards the square again. If it is their move, they can take none of the
+pieces named with profit.
 
 Two hits: the knight goes to d5, in front of the backward pawn; and the bishop takes the only guard first.
 
@@ -53,6 +54,7 @@ from patterns.boards.positions import Boards
 from patterns.boards.pressure import bearing
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.proof.quiet import falls_at_once
 from patterns.words import wording
 
 UNOPPOSED, TAKEN_OFF, OUTNUMBERED = range(3)
@@ -78,7 +80,9 @@ def weak_square(view: View) -> Findings:
     goes_row, origin = knight_row[which], origin[which]
     safe = is_safe(view.boards.take(goes_row), origin, destination)
     going = _held(view, Moves(goes_row, origin, destination).only(safe))
-    return Findings.joined(there, going.merged(going.squares))
+    found = Findings.joined(there, going.merged(going.squares))
+    pieces = found.actors & ~view.our_pawns[found.row]
+    return found.only(~falls_at_once(view, found.row, pieces))
 
 
 def _held(view: View, moves: Moves) -> Findings:
@@ -127,7 +131,8 @@ def _tell(instance: Instance) -> str:
     text += " support it there" if several else " supports it there"
     variant, guard = instance.detail >> 6, wording.men(board, instance.targets)
     if variant == TAKEN_OFF:
-        text += f"; {wording.men(board, minors - goes or minors)} can take the only guard, {guard}"
+        takers = wording.men(board, minors - goes or minors)
+        text += f"; {takers} can take {guard}, the only minor piece that guards it"
     elif variant == OUTNUMBERED:
         text += f"; only {guard} can take there, and a minor piece takes back"
     return wording.sentence(text)

@@ -2,9 +2,10 @@
 
 The rule. On one wing (files a-c or f-h) we have more pawns than they have, and they have at least one there.
 Or we have more on that half of the board (files a-d or e-h), and they have no pawn on the next file beyond.
-Their king is on the other half, ours is not in check, and while they have a queen it is not on this half.
-They can take none of our pawns there with profit. No two of our pawns on these files stand on one file, and
-none is passed yet. And there is a candidate, a pawn of ours on these files that can become passed:
+Their king is on the other half, ours too while they have a queen. The position is settled
+(`patterns.proof.quiet`). They can take none of our pawns there with profit. No two of our pawns on these
+files stand on one file, and none is passed yet. And there is a candidate, a pawn of ours on these files that
+can become passed:
 
 - no pawn stands in front of it on its file, and no man of theirs directly in front of it, unless it is a
   rook, a poor blockader;
@@ -16,13 +17,13 @@ A hit: three pawns against two, and the c-pawn has no pawn in front of it.
 
 >>> import chess
 >>> from patterns.detect import find_in
->>> majority = "3r2k1/pp3ppp/4pn2/8/2P5/1P3N2/P4PPP/3R2K1 w - - 0 1"
+>>> majority = "2r3k1/pp3ppp/4pn2/8/2P5/1P3N2/P4PPP/3R2K1 w - - 0 1"
 >>> [(f.motif, f.actors, f.targets, f.squares) for f in find_in([chess.Board(majority)], MOTIFS)[0]]
 [('wing-majority', ('a2', 'b3', 'c4'), ('a7', 'b7'), ('c5',))]
 
 A near miss: with their king on that wing it is no distant majority.
 
->>> find_in([chess.Board(majority.replace("3r2k1/pp3", "1k1r4/pp3"))], MOTIFS)[0]
+>>> find_in([chess.Board(majority.replace("2r3k1/pp3", "1kr5/pp3"))], MOTIFS)[0]
 []
 
 Roles. Actors: our pawns on these files. Targets: theirs. Squares: those in front of the
@@ -56,6 +57,7 @@ from patterns.boards.exchange import can_win
 from patterns.boards.grouping import any_of, marked, united
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.proof.quiet import SETTLED, is_settled
 from patterns.words import wording
 
 _LEFT_HALF = FILES[0] | FILES[1] | FILES[2] | FILES[3]
@@ -68,7 +70,8 @@ _SIDES = (
 
 def wing_majority(view: View) -> Findings:
     """Majorities on either side of the board, at most one per side."""
-    return Findings.joined(*(_on_side(view, *side) for side in _SIDES))
+    found = Findings.joined(*(_on_side(view, *side) for side in _SIDES))
+    return found.only(is_settled(view, found.row))
 
 
 def _on_side(view: View, wing: Bitboards, half: Bitboards, beyond: Bitboards) -> Findings:
@@ -80,7 +83,7 @@ def _on_side(view: View, wing: Bitboards, half: Bitboards, beyond: Bitboards) ->
 def _on_files(view: View, files: Bitboards, half: Bitboards) -> Findings:
     ours, theirs = view.our_pawns, view.their_pawns
     unopposed = ours & files & ~filled_down(shifted(theirs | ours, SOUTH))
-    flags = ((view.their(chess.KING) & half) == EMPTY) & ~view.in_check
+    flags = (view.their(chess.KING) & half) == EMPTY
     # With queens on, pawns before their own king stay at home.
     flags &= ((view.our(chess.KING) & half) == EMPTY) | (view.their(chess.QUEEN) == EMPTY)
     flags &= ((theirs & files) != EMPTY) & (count(ours & files) > count(theirs & files))
@@ -122,7 +125,7 @@ MOTIFS = (
         definition=(
             "On the wing away from the enemy king we have more pawns than they have, none of them doubled"
             " or passed. One of them has no pawn in front of it and at least as many helpers beside or"
-            " behind it as there are enemy pawns to stop it, so that it can become a passed pawn."
+            " behind it as there are enemy pawns to stop it, so that it can become a passed pawn." + SETTLED
         ),
         source=(
             "Pachman, Modern Chess Strategy (the pawn majority); the unopposed pawn leads: Nimzowitsch, My"

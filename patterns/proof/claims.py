@@ -12,8 +12,20 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from patterns.boards.attacks import in_check
-from patterns.boards.bitboards import BIT, EMPTY, Bitboards, Flags, Rows, Squares, exploded, square_of
+from patterns.boards.attacks import between, in_check
+from patterns.boards.bitboards import (
+    BIT,
+    EMPTY,
+    KING_STEPS,
+    LINE,
+    Bitboards,
+    Flags,
+    Rows,
+    Squares,
+    exploded,
+    paired,
+    square_of,
+)
 from patterns.boards.exchange import Values, can_win
 from patterns.boards.grouping import any_of, greatest, grouped
 from patterns.boards.legal import Made, has_move, made, moves_from
@@ -33,16 +45,17 @@ class Claims(Table):
 
     `row`: row of a view; its "us" profits. `origin`, `square`: our move that does it (it need not be legal).
     They are equal where we need not move first: then the capture of a target must win, whatever they do, as
-    if it were their move; with `least` 0 it is a feature that stands, and is not tested. `actors`, `targets`,
-    `squares`: the evidence, on the board before the move. `wanted`: the squares where a capture counts (also
-    one of the man that answered). `least`: what must be won in pawns, or `MATE`. `checks`: how many checks
-    may be tried for it. `attack`: what an attack on their king that goes on by itself is worth, in pawns
-    (`patterns.proof.attack`). `detail`: a small number; the motif states its meaning. `about`: claims of one
-    row with the same number here are told as one finding; -1: those with the same actors and targets.
-    `threat`: whether it is enough that the move threatens this and loses nothing by captures and checks.
-    `bound`: a man of theirs that the line of the one actor runs through, or empty. The claim then counts only
-    if this man could refute it were the line shut (`_hinges`); without a move, this is all that is claimed.
-    One look is enough for it.
+    if it were their move; with `least` 0 and nothing bound it is a feature that stands, and is not tested.
+    `actors`, `targets`, `squares`: the evidence, on the board before the move. `wanted`: the squares where a
+    capture counts (also one of the man that answered). `least`: what must be won in pawns, or `MATE`.
+    `checks`: how many checks may be tried for it. `attack`: what an attack on their king that goes on by
+    itself is worth, in pawns (`patterns.proof.attack`). `detail`: a small number; the motif states its
+    meaning. `about`: claims of one row with the same number here are told as one finding; -1: those with the
+    same actors and targets. `threat`: whether it is enough that the move threatens this and loses nothing by
+    captures and checks. `bound`: a man of theirs that the line of the one actor runs through, or empty. The
+    claim then counts only if this man could refute it were the line shut (`_hinges`). Without a move, this is
+    all that is claimed: no capture of the man off the line is worth it, though one would be were the line
+    shut. One look is enough.
     """
 
     row: Rows
@@ -63,7 +76,7 @@ class Claims(Table):
     @property
     def stands(self) -> Flags:
         """Which are no moves but features that stand on the board: what they need, their motif has seen."""
-        return (self.origin == self.square) & (self.least == 0)
+        return (self.origin == self.square) & (self.least == 0) & (self.bound == EMPTY)
 
 
 def claims(
@@ -116,10 +129,13 @@ def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
     allowed = np.maximum(asked.checks, checks)
     result = asked.stands.copy()
     some = np.flatnonzero(~result)
+    if not len(some):
+        return result
     asked, allowed = asked.take(some), allowed[some]
     move = (asked.row * 64 + asked.origin) * 64 + asked.square
     what = ((asked.least * 64 + allowed) * 64 + asked.attack) * 2 + asked.threat
-    groups = grouped(move, what, asked.wanted, asked.bound)
+    line = np.where(asked.bound == EMPTY, EMPTY, asked.actors)
+    groups = grouped(move, what, asked.wanted, asked.bound, line)
     first = groups.first
     result[some] = _hold(view, asked.take(first), allowed[first])[groups.group]
     return result
@@ -147,9 +163,10 @@ def depends(view: View, asked: Claims) -> Flags:
     """Which claims are because of their bound man, whether or not they hold; true for those without one."""
     result = asked.bound == EMPTY
     some = np.flatnonzero(~result)
-    asked = asked.take(some)
-    boards, moves, aims = _stated(view, asked, asked.checks)
-    result[some] = _hinges(boards, moves, asked, aims)
+    if len(some):
+        asked = asked.take(some)
+        boards, moves, aims = _stated(view, asked, asked.checks)
+        result[some] = _hinges(boards, moves, asked, aims)
     return result
 
 
@@ -160,11 +177,13 @@ def _hold(view: View, asked: Claims, checks: Values) -> Flags:
     result = np.where(moved, legal, ~in_check(boards, "us"))
     after = _as_they_see(boards, moves, moved)
     bound = asked.bound != EMPTY
-    some = np.flatnonzero(result & (asked.threat | bound))
-    here = after.take(some)
-    result[some] = threatens(here, aims.take(some), in_check(here, "us"))
+    some = np.flatnonzero(result & (asked.threat | bound & moved))
+    if len(some):
+        here = after.take(some)
+        result[some] = threatens(here, aims.take(some), in_check(here, "us"))
     some = np.flatnonzero(result & bound)
-    result[some] = _hinges(boards.take(some), moves.take(some), asked.take(some), aims.take(some))
+    if len(some):
+        result[some] = _hinges(boards.take(some), moves.take(some), asked.take(some), aims.take(some))
     aims = replace(aims, needed=np.where(asked.threat, np.minimum(aims.needed, 0), aims.needed))
     once = asked.threat | bound | (asked.least == 0)
     for looks, kind in ((1, once & (moved | ~bound)), (LOOKS, ~once)):
@@ -196,8 +215,9 @@ def _needed(boards: Boards, asked: Claims, gain: Values) -> Values:
 def _hinges(boards: Boards, moves: Made, asked: Claims, aims: Aims) -> Flags:
     """Which claims the bound man could refute if the line stayed shut behind it, and cannot as things are.
 
-    If it attacks the square that another man moves to, it must take back there. If the move takes it, it
-    leaves first; a move that mates takes it for another reason. Without a move of ours, it takes something.
+    Only a move off the line shows that the line holds it. If it attacks the square that another man moves
+    to, it must take back there. If the move takes it, it leaves first; a move that mates takes it for another
+    reason. Without a move of ours, it takes something.
     """
     size, moved = len(asked), asked.origin != asked.square
     stays = moved & ((BIT[asked.square] & asked.bound) == EMPTY)
@@ -208,18 +228,38 @@ def _hinges(boards: Boards, moves: Made, asked: Claims, aims: Aims) -> Flags:
     back = answers.square == asked.square[answers.row] ^ 56
     back &= (stays & (asked.actors != BIT[asked.origin]))[answers.row]
     guards, takes = any_of(answers.row, back, size), moves.gain > 0
-    answers = answers.only(np.where(moved[answers.row], back | ~guards[answers.row], answers.gain > 0))
+    line = paired(LINE, _pinner(asked) & 63, square_of(asked.bound))
+    leaves = (line[answers.row] & BIT[answers.square ^ 56]) == EMPTY
+    useful = np.where(moved[answers.row], back | ~guards[answers.row], (answers.gain > 0) & leaves)
+    answers, leaves = answers.only(useful), leaves[useful]
     # A guard does its duty, if no more is lost than what it guarded.
     needed = np.where(stays, aims.needed + (guards & takes & (asked.least > 0)), asked.least)
     wanted = np.where(takes, asked.targets, asked.wanted)
     aims = replace(aims, needed=np.where(mates, MATE, needed), wanted=wanted).after(answers)
     shut = answers.after.men.copy()
-    shut[len(PIECES)] |= asked.bound[answers.row]
-    freely = any_of(answers.row, _refuted(replace(answers.after, men=shut), aims), size)
+    shut[len(PIECES)] |= _gap(asked)[answers.row]
+    freely = any_of(answers.row, leaves & _refuted(replace(answers.after, men=shut), aims), size)
     some = np.flatnonzero(freely[answers.row])
     answers, aims = answers.take(some), aims.take(some)
     really = any_of(answers.row, _refuted(answers.after, aims), size)
     return freely & ~really & (stays | ~mates)
+
+
+def _pinner(asked: Claims) -> Squares:
+    """Where the one actor holds the bound man from (after its move, unless it takes the man); or 64."""
+    comes = (asked.actors == BIT[asked.origin]) & (asked.bound != BIT[asked.square])
+    return np.where(comes, asked.square, square_of(asked.actors))
+
+
+def _gap(asked: Claims) -> Bitboards:
+    """What shuts the line behind each bound man: the next square, or its own if another man stands there.
+
+    A man that stays on its square in this way would shut its other lines too.
+    """
+    bound = square_of(asked.bound)
+    rear = square_of(asked.targets & ~asked.bound & paired(LINE, _pinner(asked) & 63, bound))
+    gap = between(rear & 63, bound) & KING_STEPS[bound]
+    return np.where(gap == EMPTY, asked.bound, gap)
 
 
 def _refuted(after: Boards, aims: Aims) -> Flags:
@@ -228,7 +268,8 @@ def _refuted(after: Boards, aims: Aims) -> Flags:
     some = np.flatnonzero(both)
     some = some[~in_check(after.take(some), "them")]
     result = np.zeros(len(after), dtype=np.bool_)
-    result[some] = ~reaches(after.take(some), aims.take(some))
+    if len(some):
+        result[some] = ~reaches(after.take(some), aims.take(some))
     return result
 
 

@@ -34,7 +34,7 @@ from patterns.boards.positions import Boards
 from patterns.boards.pressure import bearing
 from patterns.boards.tables import Table
 from patterns.boards.view import View
-from patterns.proof.strokes import strokes
+from patterns.proof.strokes import hitting
 
 
 @dataclass(frozen=True)
@@ -65,6 +65,12 @@ def duties(view: View) -> Duties:
     return every.take(every.guard_of_row.argsort(kind="stable"))
 
 
+def busy(view: View) -> Bitboards:
+    """Their men that have a duty, by row. Ask for them with `view.once(busy)`."""
+    every = view.once(duties)
+    return united(every.row, BIT[every.guard], len(view))
+
+
 def falls(boards: Boards, squares: Squares, idle: Bitboards | None, enough: Values) -> Flags:
     """Whether we win `enough` by exchange on each square, or by promoting there, if `idle` men do nothing."""
     binding = None if idle is None else Binding.of(len(squares), idle=idle)
@@ -88,9 +94,8 @@ def _squares_guarded(view: View) -> Duties:
 
 def _mates_prevented(view: View) -> Duties:
     """Squares where a check of ours would mate if one of their men were not there to answer it."""
-    every = view.once(strokes)
-    king = view.their_king[every.row]
-    every = every.only((every.seen & BIT[king]) != EMPTY)
+    every, hit = view.once(hitting)
+    every = every.only((hit & BIT[view.their_king[every.row]]) != EMPTY)
     row, king = every.row, view.their_king[every.row]
     covered = view.our_attacks[row] | every.seen | paired(BEYOND, every.square, king) | BIT[every.square]
     no_flight = (KING_STEPS[king] & ~view.them[row] & ~covered) == EMPTY
@@ -107,5 +112,8 @@ def _answered_by_few(row: Rows, square: Squares, boards: Boards, after: Boards) 
     elsewhere = united(men.row, men.attacks & ~BIT[square[men.row] ^ 56], len(after)) != EMPTY
     attackers = bearing(boards, square) & boards.us
     bound = (count(able) == 1) | ~elsewhere & (count(able) <= count(attackers))
+    # Who can only step in between does not guard the square.
+    taking = men.only((men.attacks & BIT[square[men.row] ^ 56]) != EMPTY)
+    able &= united(taking.row, BIT[taking.square ^ 56], len(after))
     entry, guard = exploded(np.where(bound, able & ~boards.kings, EMPTY))
     return Duties(row[entry], guard, square[entry], np.ones(len(entry), dtype=np.bool_))

@@ -50,6 +50,9 @@ MATE = 1000
 """What must be won where nothing but mate is enough, in pawns."""
 LOOKS = 2
 """How many of their answers in a row are looked at."""
+IN_TURN = 300
+"""From so many boards or moves on, the likely ones are tried first. Of fewer, all are tried at once: their
+calls cost more than the boards."""
 FEW = 2
 """Checks that leave no more answers than this are followed beyond the last look."""
 
@@ -112,14 +115,17 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
     result = threatens(boards, aims, forced)
     every = (aims.needed > 0) | (looks == LOOKS)
     answered = np.zeros(len(boards), dtype=np.bool_)
-    pending = []
-    for answers in _in_turn(boards, result, forced, every, looks):
+    many, pending = len(boards) >= IN_TURN, []
+    answering = _in_turn if many else _all_at_once
+    for answers in answering(boards, result, forced, every, looks):
         answered[answers.row] = True
         answers = answers.only(~_parried(answers.after, aims.after(answers)))
         then = aims.after(answers)
         # One check that must mate has been seen by then.
         deeper = (looks > 1) & ((then.needed < MATE) | (then.checks > 1))
-        met = collects(answers.after, _at_first_sight(then, answers, forced, deeper), 0)
+        seen = np.flatnonzero(~deeper | many)
+        first, met = _at_first_sight(then, answers, forced, deeper), deeper.copy()
+        met[seen] = collects(answers.after.take(seen), first.take(seen), 0)
         result[answers.row[~met & ~deeper]] = False
         if looks > 1:
             # One answer a board is looked at closely now. The others wait until cheaper ones have failed.
@@ -131,6 +137,15 @@ def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
         _look_closer(answers.only(result[answers.row]), aims, forced, result)
     stalemate = every & ~forced & ~answered
     return result & ~stalemate
+
+
+def _all_at_once(boards: Boards, result: Flags, forced: Flags, every: Flags, looks: int) -> Iterator[Made]:
+    """Our answers on the boards whose result is still true. The parameters are those of `_in_turn`."""
+    some = np.flatnonzero(result)
+    answers = _escapes(boards.take(some))
+    answers = replace(answers, row=some[answers.row])
+    quiet = (answers.gain == 0) & ~in_check(answers.after, "us")
+    yield answers.only(~quiet | (forced | every)[answers.row])
 
 
 def _in_turn(boards: Boards, result: Flags, forced: Flags, every: Flags, looks: int) -> Iterator[Made]:
@@ -188,6 +203,8 @@ def threatens(boards: Boards, aims: Aims, forced: Flags) -> Flags:
     """
     result = (aims.needed <= 0) | forced
     rest = np.flatnonzero(~result)
+    if not len(rest):
+        return result
     passed = reversed_sides(boards.take(rest))
     nothing = np.zeros(len(rest), dtype=np.uint64)
     left = aims.take(rest)
@@ -208,8 +225,9 @@ def _dearest(boards: Boards) -> Made:
 
 
 def _escapes(boards: Boards) -> Made:
-    """Every legal move of ours: what we can answer to a check."""
-    return made(boards, legal_moves(boards))
+    """Every legal move of ours: what we can answer to a check. Taking a king is no answer."""
+    moves = legal_moves(boards)
+    return made(boards, moves.only((BIT[moves.square] & boards.kings[moves.row]) == EMPTY))
 
 
 def _forcing(boards: Boards) -> Made:
@@ -223,7 +241,7 @@ def _forcing(boards: Boards) -> Made:
 
 def _quiet(boards: Boards) -> Made:
     """Our other legal moves."""
-    answers = made(boards, legal_moves(boards))
+    answers = _escapes(boards)
     answers = answers.only(answers.gain == 0)
     return answers.only(~in_check(answers.after, "us"))
 
@@ -260,10 +278,25 @@ def collects(boards: Boards, aims: Aims, looks: int = LOOKS - 1, driven: Flags |
         _steps_out(boards, aims, np.flatnonzero(waits)),
         _given_checks(boards, aims),
     )
-    asked = aims.take(moves.row)
+    result = attacked
+    first = np.ones(len(moves), dtype=np.bool_)
+    if len(moves) >= IN_TURN:
+        # One move is enough, and most often it is the one that takes most.
+        first = marked(_likeliest(moves, first), len(moves))
+    for tried in (first, ~first):
+        some = moves.only(tried & ~result[moves.row])
+        result[some.row[_reached(some, aims, looks)]] = True
+    return result
+
+
+def _reached(moves: Made, aims: Aims, looks: int) -> Flags:
+    """Whether we reach the aims after each of these moves, which are counted in. `looks`: as for `holds`."""
+    if not len(moves):
+        return np.zeros(0, dtype=np.bool_)
+    left = aims.take(moves.row)
     checking = in_check(moves.after, "us")
-    asked = replace(asked, needed=asked.needed - moves.gain, checks=asked.checks - checking)
-    return attacked | any_of(moves.row, holds(moves.after, asked, looks), len(boards))
+    left = replace(left, needed=left.needed - moves.gain, checks=left.checks - checking)
+    return holds(moves.after, left, looks)
 
 
 def _attack_goes_on(boards: Boards, aims: Aims) -> Flags:
@@ -384,6 +417,9 @@ def wins(
 
     One entry a square: index of the board, the square, the gain (up to `enough`).
     """
+    if not len(boards):
+        nothing = np.zeros(0, dtype=np.int64)
+        return nothing, nothing, nothing
     seen = attack_map(boards, "us", boards.occupied)
     row, square = exploded(_worth_more(boards, beyond) & wanted & seen)
     here = boards.take(row)
@@ -444,6 +480,8 @@ def _parried(boards: Boards, aims: Aims) -> Flags:
     """Whether we, to move, have won what is needed and keep it by a quiet move, which parries one threat."""
     result = aims.needed <= 0
     some = np.flatnonzero(result)
+    if not len(some):
+        return result
     boards, aims = boards.take(some), aims.take(some)
     checked = in_check(boards, "us")
     theirs = threatened(reversed_sides(boards), -aims.needed, aims.binding("them"))

@@ -1,21 +1,31 @@
-"""Quiet positions: those in which what stands on the board is worth talking about."""
+"""Quiet and settled positions: those in which what stands on the board is worth talking about."""
 
 from __future__ import annotations
 
+import chess
 import numpy as np
 
 from patterns.boards.attacks import in_check
-from patterns.boards.bitboards import Flags, Rows
+from patterns.boards.bitboards import EMPTY, Bitboards, Flags, Rows, count, exploded
+from patterns.boards.exchange import VALUES, can_win
+from patterns.boards.grouping import any_of
+from patterns.boards.positions import PIECES
 from patterns.boards.view import View
-from patterns.proof.lookahead import threatened
+from patterns.proof.lookahead import mates_at_once, threatened
 
-PAWN = 1
+PAWN, PIECE = int(VALUES[chess.PAWN]), int(VALUES[chess.KNIGHT])
+LESS_THAN_A_ROOK = int(VALUES[chess.ROOK]) - 1
+SETTLED = (
+    " It counts in settled positions: no check, no mate at once, neither side a piece ahead, and no more than"
+    " a pawn to be won by an exchange."
+)
+"""For definitions of motifs: what `is_settled` asks."""
 
 
-def is_quiet(view: View, rows: Rows) -> Flags:
+def is_quiet(view: View, rows: Rows, beyond: int = PAWN) -> Flags:
     """Whether our king is not in check, and the side to move wins no more than a pawn by any exchange.
 
-    Where we give check, their exchanges are not asked. Shape (M,).
+    `beyond`: more may be allowed, in pawns. Where we give check, their exchanges are not asked. Shape (M,).
     """
     asked, which = np.unique(rows, return_inverse=True)
     quiet = ~in_check(view.boards.take(asked), "us")
@@ -23,5 +33,30 @@ def is_quiet(view: View, rows: Rows) -> Flags:
     mover = np.where(view.boards.our_move[asked[some]], asked[some], view.other(asked[some]))
     boards = view.boards.take(mover)
     free = np.flatnonzero(~in_check(boards, "us"))
-    quiet[some[free]] = threatened(boards.take(free), np.full(len(free), PAWN)) == 0
+    quiet[some[free]] = threatened(boards.take(free), np.full(len(free), beyond)) == 0
     return quiet[which]
+
+
+def falls_at_once(view: View, rows: Rows, men: Bitboards) -> Flags:
+    """Whether it is their move and they win one of these men of ours by exchange. Shapes (M,)."""
+    entry, man = exploded(np.where(view.boards.our_move[rows], EMPTY, men))
+    falls = can_win(view.boards.take(rows[entry]), man, "them")
+    return any_of(entry, falls, len(rows))
+
+
+def is_settled(view: View, rows: Rows) -> Flags:
+    """Whether small advantages count (space, a majority, two bishops): nothing greater decides the game.
+
+    The position is quiet, nobody is in check, the side to move cannot mate at once, and neither side is a
+    piece ahead. Common practice, no source. Shape (M,).
+    """
+    boards = view.boards.take(rows)
+    lead = np.zeros(len(rows), dtype=np.int64)
+    for men, worth in zip((getattr(boards, name) for name in PIECES[:-1]), VALUES[1:], strict=False):
+        lead += worth * (count(men & boards.us) - count(men & boards.them))
+    settled = (np.abs(lead) < PIECE) & ~in_check(boards, "them")
+    settled[settled] = is_quiet(view, rows[settled])
+    some = np.flatnonzero(settled)
+    mover = np.where(boards.our_move[some], rows[some], view.other(rows[some]))
+    settled[some] = ~mates_at_once(view.boards.take(mover))
+    return settled

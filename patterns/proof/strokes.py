@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 import chess
 import numpy as np
 
-from patterns.boards.attacks import attackers, reach
+from patterns.boards.attacks import Men, attackers, reach
 from patterns.boards.bitboards import (
     ALL,
     BIT,
     EMPTY,
-    RANKS,
+    KING_STEPS,
     Bitboards,
     Flags,
     Rows,
@@ -22,7 +22,7 @@ from patterns.boards.bitboards import (
     square_of,
 )
 from patterns.boards.exchange import VALUES, Values, can_win, loses_nothing
-from patterns.boards.grouping import grouped, united
+from patterns.boards.grouping import any_of, grouped, united
 from patterns.boards.legal import legal_men
 from patterns.boards.moves import Moves
 from patterns.boards.tables import Table
@@ -53,18 +53,33 @@ class Strokes(Table):
         return Moves(self.row, self.origin, self.square)
 
 
-def strokes(view: View) -> Strokes:
-    """The strokes of a view. Ask for them with `view.once(strokes)`."""
+def movers(view: View) -> Men:
+    """Our men where it is our move, with their legal moves as `attacks`. Ask with `view.once(movers)`."""
     rows = np.flatnonzero(view.boards.our_move)
     boards = view.boards.take(rows)
     place = np.cumsum(view.boards.our_move) - 1
     men = view.our_men.only(view.boards.our_move[view.our_men.row])
     men = legal_men(boards, men=replace(men, row=place[men.row]))
+    return replace(men, row=rows[men.row])
+
+
+def strokes(view: View) -> Strokes:
+    """The strokes of a view. Ask for them with `view.once(strokes)`."""
+    return strokes_of(view, view.once(movers))
+
+
+def strokes_to(view: View, goals: Bitboards) -> Strokes:
+    """The strokes to the goals of each row of the view: faster than to choose among all strokes."""
+    men = view.once(movers)
+    return strokes_of(view, replace(men, attacks=men.attacks & goals[men.row]))
+
+
+def strokes_of(view: View, men: Men) -> Strokes:
+    """The strokes of these men. Their `attacks`: where they go."""
     man, square = exploded(men.attacks)
-    row, origin, kind = rows[men.row[man]], men.square[man], men.kind[man]
-    gain = VALUES[view.boards.kind_at(square, row)]
-    promotes = np.flatnonzero((kind == chess.PAWN) & ((BIT[square] & RANKS[7]) != 0))
-    kind = kind.copy()
+    row, origin, kind = men.row[man], men.square[man], men.kind[man]
+    gain = VALUES[view.kind_at(row, square)]
+    promotes = np.flatnonzero((kind == chess.PAWN) & (square >= chess.A8))
     kind[promotes] = chess.QUEEN
     gain[promotes] += VALUES[chess.QUEEN] - VALUES[chess.PAWN]
     seen = reach(kind, square, view.occupied[row] & ~BIT[origin], "us")
@@ -106,6 +121,13 @@ def hits(view: View) -> Bitboards:
     return found
 
 
+def hitting(view: View) -> tuple[Strokes, Bitboards]:
+    """The strokes that attack something with profit, and what. Ask with `view.once(hitting)`."""
+    hit = view.once(hits)
+    some = np.flatnonzero(hit)
+    return view.once(strokes).take(some), hit[some]
+
+
 def worth_claiming(view: View, these: Strokes) -> Flags:
     """Whether each stroke loses nothing by exchange. Where we are thorough, all are worth claiming."""
     if view.thorough:
@@ -131,6 +153,21 @@ def pending(view: View, rows: Rows) -> Flags:
     return (theirs & ~boards.our_move)[groups.group]
 
 
+def trades_off(view: View, these: Strokes, men: Bitboards) -> Flags:
+    """Whether it is their move and one of the men can take a piece, not the one to move, and lose nothing.
+
+    `men`: some of their men, by stroke.
+    """
+    row = these.row
+    entry, man = exploded(np.where(view.boards.our_move[row], EMPTY, men & view.them[row]))
+    boards = view.boards.take(row[entry])
+    pieces = boards.us & ~(boards.pawns | boards.kings | BIT[these.origin[entry]])
+    pair, square = exploded(reach(boards.kind_at(man), man, boards.occupied, "them") & pieces)
+    theirs = view.boards.take(view.other(row[entry[pair]]))
+    keeps = loses_nothing(theirs, man[pair] ^ 56, square ^ 56)
+    return any_of(entry[pair], keeps, len(these))
+
+
 def restores(view: View, rows: Rows, gains: Values) -> Flags:
     """Whether it is our move and a capture that wins so much leaves us no more than level in material.
 
@@ -154,7 +191,7 @@ def forcing(view: View) -> Strokes:
     men = view.our_men.only(~view.boards.our_move[view.our_men.row])
     man, square = exploded(men.attacks & (view.them & ~view.boards.kings)[men.row])
     row, kind = men.row[man], men.kind[man]
-    gain, nothing = VALUES[view.boards.kind_at(square, row)], np.zeros(len(man), dtype=np.uint64)
+    gain, nothing = VALUES[view.kind_at(row, square)], np.zeros(len(man), dtype=np.uint64)
     both = Strokes.joined(every.only(forces), Strokes(row, men.square[man], square, kind, gain, nothing))
     return both.take(both.row.argsort(kind="stable"))
 
@@ -174,7 +211,9 @@ class Offers(Table):
 def offers(view: View) -> Offers:
     """The offers of a view. Ask for them with `view.once(offers)`."""
     every = view.once(forcing)
-    every = every.only((view.their_attacks[every.row] & BIT[every.square]) != EMPTY)
+    # Where two men can take, one of them must be the king, which may not.
+    once = view.their_attacks & (~view.their_double_attacks | KING_STEPS[view.their_king])
+    every = every.only((once[every.row] & BIT[every.square]) != EMPTY)
     boards = view.boards.take(every.row)
     by = attackers(boards, every.square, boards.occupied & ~BIT[every.origin])
     guarded = (by & boards.us) != EMPTY

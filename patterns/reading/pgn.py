@@ -18,6 +18,7 @@ from typing import Literal, TextIO
 
 import chess
 
+from patterns.reading.clocks import clock_seconds
 from patterns.reading.fen import FenError, board_from_fen
 from patterns.reading.text import safe
 from patterns.reading.tokens import GAMES, RESULTS, TagPair, Token, tokens
@@ -51,7 +52,8 @@ class Game:
     """One game. `number`: place in the file, from 1. `line`: where it starts, from 1.
 
     `start`: the position before the first move (do not push moves on it; copy it first). `result`: one of
-    RESULTS. Header texts are as the file has them: not fit for a terminal.
+    RESULTS. Header texts are as the file has them: not fit for a terminal. `clocks`: seconds left to the
+    mover after a move, by ply (from 0), where a comment says so.
     """
 
     number: int
@@ -60,6 +62,7 @@ class Game:
     start: chess.Board
     moves: tuple[chess.Move, ...]
     result: str
+    clocks: Mapping[int, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -219,6 +222,7 @@ class _Draft:
     start: chess.Board = field(default_factory=chess.Board)
     board: chess.Board | None = None
     moves: list[chess.Move] = field(default_factory=list)
+    clocks: dict[int, float] = field(default_factory=dict)
     result: str = "*"
     fault: str = ""
     depth: int = 0
@@ -252,6 +256,11 @@ class _Draft:
         if kind == "move" or (kind == "other" and any(map(str.isalnum, text))):  # else a sign such as +=
             if not self.depth:
                 self._move(text)
+        elif kind == "comment":
+            if text and self.moves and not self.depth and not self.fault:
+                seconds = clock_seconds(text)
+                if seconds is not None:
+                    self.clocks[len(self.moves) - 1] = seconds
         elif kind == "open":
             self.depth += 1
         elif kind == "close":
@@ -318,4 +327,4 @@ class _Draft:
             return Unreadable(number, self.line, players, self.fault)
         tagged = self.headers.get("Result", "*")
         result = tagged if tagged in RESULTS and tagged != "*" else self.result
-        return Game(number, self.line, self.headers, self.start, tuple(self.moves), result)
+        return Game(number, self.line, self.headers, self.start, tuple(self.moves), result, self.clocks)

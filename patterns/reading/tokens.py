@@ -25,7 +25,7 @@ Kind = Literal[
     "nag",  # $ and digits (8.2.4)
     "glyph",  # any run of ! and ? (8.2.3.8)
     "en_passant",  # e.p., which SAN does not write
-    "comment",  # with its braces or from its semicolon; its text is cut out by its span: it may be long
+    "comment",  # with its braces or from its semicolon; cut out by its span: it may be long
     "unclosed",  # a comment that the text's end or a tag pair cuts short
     "open",  # of a variation (8.2.5)
     "close",
@@ -36,7 +36,10 @@ Kind = Literal[
 
 
 class Token(NamedTuple):
-    """A token: its text (of a comment none), the line where it starts, from 1, and its span in the text."""
+    """A token: its text, the line where it starts, from 1, and its span in the text.
+
+    The text of a comment is only what it says of the clock (`0:04:59`), else it is empty.
+    """
 
     kind: Kind
     text: str
@@ -104,6 +107,9 @@ _TOKEN = re.compile(  # ends in a token always, so that white space is looked at
     )""",
     re.VERBOSE,
 )
+_CLOCK = re.compile(r"\[%clk\s+([0-9:.]{1,20})\s*\]")
+"""The time left on the mover's clock, in a comment. Common practice: the standard has none."""
+
 _PLAIN: tuple[Kind, ...] = (
     "en_passant",
     "result",
@@ -144,6 +150,7 @@ def tokens(lines: Iterable[str], leniency: Leniency) -> Iterator[Token | TagPair
     text = _Text(iter(lines), leniency)
     plain: dict[str, Kind] = {kind: kind for kind in _PLAIN if kind not in leniency.skipped}
     opened: tuple[int, int] | None = None  # line and start of the comment that is open
+    clock = ""  # what it says of the clock so far
     while line := text.next_line():
         at = 0
         if opened:
@@ -151,8 +158,10 @@ def tokens(lines: Iterable[str], leniency: Leniency) -> Iterator[Token | TagPair
                 yield Token("unclosed", "", *opened, text.offset)
             elif closed := line.find("}") + 1:
                 at = closed
-                yield Token("comment", "", *opened, text.offset + at)
+                clock = _clock(line[:closed]) or clock
+                yield Token("comment", clock, *opened, text.offset + at)
             else:
+                clock = _clock(line) or clock
                 continue
             opened = None
         if not at:
@@ -172,9 +181,9 @@ def tokens(lines: Iterable[str], leniency: Leniency) -> Iterator[Token | TagPair
                     tag_at = start
                     break
                 elif name == "semicolon" or (name == "brace" and line[end - 1] == "}"):
-                    yield Token("comment", "", number, offset + start, offset + end)
+                    yield Token("comment", _clock(line[start:end]), number, offset + start, offset + end)
                 elif name == "brace":
-                    opened = number, offset + start
+                    opened, clock = (number, offset + start), _clock(line[start:end])
             at = tag_at
             if at >= 0:
                 tag = text.tag(at)
@@ -182,6 +191,11 @@ def tokens(lines: Iterable[str], leniency: Leniency) -> Iterator[Token | TagPair
                 at = text.pass_to(tag.end)
     if opened:
         yield Token("unclosed", "", *opened, text.offset)
+
+
+def _clock(comment: str) -> str:
+    found = _CLOCK.search(comment) if "%clk" in comment else None
+    return found[1] if found else ""
 
 
 class _Text:

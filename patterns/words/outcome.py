@@ -16,6 +16,9 @@ UNCLEAR_AFTER = 8
 MEN = (chess.QUEEN, chess.ROOK, chess.BISHOP, chess.KNIGHT, chess.PAWN)
 """What can be won, the most valuable first."""
 
+WINS = "wins "
+"""How the words for men won begin; the men follow."""
+
 NEAR = 1
 """Pawns that may still be given back after it is clear who won what."""
 
@@ -51,19 +54,23 @@ def outcome(board: chess.Board, moves: Sequence[str], side: chess.Color) -> Outc
     last = boards[-1]
     if last.is_checkmate() and last.turn != side:
         count = sum(before.turn == side for before in boards[:-1])
-        return Outcome(len(moves), "mates" if count == 1 else f"mates in {wording.number(count)}", mates=True)
+        return Outcome(len(moves), mates_in(count), mates=True)
     rests = [ply for ply, uci in enumerate([*moves[1:], ""], 1) if not uci or not _changes(boards[ply], uci)]
     start = ahead(board, side)
     gains = {ply: ahead(boards[ply], side) - start for ply in rests}
     if gains[len(moves)] < 1:
         return Outcome(min(len(moves), UNCLEAR_AFTER), "", gains[len(moves)])
     ply = _clear_from(gains)
-    queens = any(
-        len(uci) == 5 and before.turn == side for before, uci in zip(boards, moves[:ply], strict=False)
-    )
-    return Outcome(
-        ply, "queens a pawn" if queens else f"wins {_exchanged(board, boards[ply], side)}", gains[ply]
-    )
+    pairs = zip(boards, moves[:ply], strict=False)
+    promoted = {uci[4:] for before, uci in pairs if before.turn == side} - {""}
+    if promoted:
+        return Outcome(ply, f"{'queens' if 'q' in promoted else 'promotes'} a pawn", gains[ply])
+    return Outcome(ply, f"{WINS}{_exchanged(board, boards[ply], side)}", gains[ply])
+
+
+def mates_in(count: int) -> str:
+    """Says in how many moves a side mates: `mates`, `mates in two`."""
+    return "mates" if count == 1 else f"mates in {wording.number(count)}"
 
 
 def _changes(board: chess.Board, uci: str) -> bool:

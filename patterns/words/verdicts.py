@@ -73,6 +73,18 @@ class Verdict:
 
 LEVEL = Verdict("level", 0)
 
+_STANDINGS = ("level", "slightly better", "better", "winning")
+_STANDINGS_BELOW = ("level", "slightly worse", "worse", "lost")
+
+
+def standing(verdict: Verdict, side: Side) -> str:
+    """How a side (white or black) stands by a verdict, in words: from `winning` over `level` to `lost`.
+
+    >>> standing(Verdict("white", 2), "white"), standing(Verdict("white", 3), "black")
+    ('better', 'lost')
+    """
+    return (_STANDINGS if verdict.side == side else _STANDINGS_BELOW)[verdict.strength]
+
 
 def row_title(row: str) -> str:
     """The name of a factor, or of the overall verdict, in words."""

@@ -24,7 +24,7 @@ def centipawns(score: float) -> int:
     return round(-math.log(1 / kept - 1) / CENTIPAWN_SLOPE)
 
 
-def search(mode: str, board: chess.Board, depth: int, lines: int, only: list[str]) -> None:
+def search(mode: str, board: chess.Board, depth: int, lines: int, only: list[str], hash_mb: int) -> None:
     moves = [move.uci() for move in board.legal_moves if not only or move.uci() in only]
     known = RECORDED.get(board.epd())
     scores = {move: known.moves[move].score if known else 0.5 for move in moves}

@@ -1,0 +1,89 @@
+"""Where a card stops asking: with the last move that has to be found. The rest of its line is shown."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import chess
+
+from decks.tasks.card import Card, KeyMove
+from decks.tasks.goal import goal_of
+from decks.tasks.lines import board_after, legal_part
+from decks.tasks.tried import Tried, tried
+from patterns.engines.scores import CLEARLY, PositionVerdicts, overdraft
+from patterns.proof.captures import captured_worth, exchange
+
+MOST_HOLDING = 2
+"""Moves that may hold where one has to be found."""
+
+
+HANGS = 2
+"""Pawns: a man hangs if taking it wins so much, or if nothing guards it."""
+
+MOST_SHOWN = 10
+"""Plies that are shown after the last move asked. A gain that comes later is too far off to be seen."""
+
+
+def ended(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> Card:
+    """A new card with its goal; it asks for moves worth finding and shows the line until the gain is there.
+
+    `verdicts`: by EPD, for every position in which the card asks for a move.
+    """
+    moves = card.moves_to_find()
+    count = moves_worth_finding(card, verdicts) or len(moves)
+    first, last = (verdicts[key.board.epd()] for key in (moves[0], moves[-1]))
+    line = legal_part(card.board, (*card.line, *last.moves[moves[-1].move].line))
+    asked = 2 * count - 1
+    gain = Tried(card.board, line, first.moves[moves[0].move]).wins
+    line = line[: gain.plies if asked < gain.plies <= asked + MOST_SHOWN else asked]
+    goal = goal_of(card.board, card.line, first)
+    return replace(card, line=line, to_find=count if len(line) > asked else None, goal=goal)
+
+
+def moves_worth_finding(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> int | None:
+    """How many of the moves that the card asks have to be found, at least 1; None if verdicts are missing.
+
+    `verdicts`: by EPD. A move that the coach calls good counts as one to find.
+    """
+    moves = card.moves_to_find()
+    if not moves or any(key.board.epd() not in verdicts for key in moves):
+        return None
+    found = (
+        place for place, key in enumerate(moves, 1) if _has_to_be_found(card, key, verdicts[key.board.epd()])
+    )
+    return max(found, default=1)
+
+
+def _has_to_be_found(card: Card, key: KeyMove, verdicts: PositionVerdicts) -> bool:
+    if card.marks.get(key.ply, {}).get(key.move):
+        return True
+    return _few_hold(key, verdicts) and not _plays_itself(card, key)
+
+
+def _few_hold(key: KeyMove, verdicts: PositionVerdicts) -> bool:
+    """Whether few moves hold and the others fall behind. A mate has to be found also where others win."""
+    holding = verdicts.holding()
+    if len(holding) > MOST_HOLDING or len(verdicts.moves) == len(holding):
+        return False
+    mates = tried(key.board, key.move, verdicts).wins.mates
+    others = (move for move in verdicts.moves if move not in holding)
+    best = verdicts.moves[verdicts.best]
+    given_up = (overdraft(best, verdicts.moves[move], verdicts.borders) for move in others)
+    return mates or all(many > CLEARLY for many in given_up)
+
+
+def _plays_itself(card: Card, key: KeyMove) -> bool:
+    """Whether the move takes back, or takes a man that hangs. A capture that mates does neither."""
+    board, move = key.board, chess.Move.from_uci(key.move)
+    if not board.is_capture(move) or board_after(board, [key.move]).is_checkmate():
+        return False
+    return _takes_back(card, key) or exchange(board, move) >= min(captured_worth(board, move), HANGS)
+
+
+def _takes_back(card: Card, key: KeyMove) -> bool:
+    if key.ply == 0:
+        return False
+    before = board_after(card.board, card.line[: key.ply - 1])
+    reply = chess.Move.from_uci(card.line[key.ply - 1])
+    return before.is_capture(reply) and key.move[2:4] == chess.square_name(reply.to_square)

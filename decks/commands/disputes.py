@@ -1,0 +1,197 @@
+"""`rondeau disputes`: lists the grades that students contest, and decides them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from decks.commands import SUMMARIES, options
+from decks.commands.terminal import print_json, warn
+from patterns.reading.text import counted, safe
+
+if TYPE_CHECKING:
+    from decks.cards.deck import Deck
+    from decks.scorebook.book import Scorebook
+    from decks.tasks.task import Task
+    from decks.telling.disputed import Dispute
+
+ACCEPTED = "accepted by the coach"
+REFUSED = "refused by the coach"
+
+
+@click.command("disputes", help=SUMMARIES["disputes"])
+@click.option("--student", metavar="NAME", help="Only those of this student (name or number). Default: all.")
+@click.option(
+    "--deck", metavar="DIR", type=click.Path(path_type=Path), help="Only those about cards of this deck."
+)
+@click.option(
+    "--accept",
+    "accepted",
+    metavar="ID",
+    multiple=True,
+    help="Give the answer the grade that is claimed (may be repeated).",
+)
+@click.option(
+    "--refuse", "refused", metavar="ID", multiple=True, help="Leave the grade as it is (may be repeated)."
+)
+@click.option("--reason", metavar="TEXT", help="Why; it is kept in the log.")
+@options.scorebook
+@options.as_json
+def command(
+    student: str | None,
+    deck: Path | None,
+    accepted: Sequence[str],
+    refused: Sequence[str],
+    reason: str | None,
+    scorebook: Path,
+    as_json: bool,
+) -> None:
+    from decks.cards.deck import Deck
+
+    if reason is not None and not (accepted or refused):
+        raise click.UsageError("--reason goes with --accept or --refuse")
+    name = options.student_named(student, scorebook) if student else None
+    only = Deck.open(deck) if deck else None
+    with opened(scorebook) as book:
+        disputes = open_disputes(book, only)
+        decisions = {
+            **{each.contest.answer_id: (each, True) for each in chosen(disputes, accepted, "--accept")},
+            **{each.contest.answer_id: (each, False) for each in chosen(disputes, refused, "--refuse")},
+        }
+        if len(decisions) < len(accepted) + len(refused):
+            raise click.UsageError("one answer has one decision: accept it or refuse it, once")
+        for dispute, accept in decisions.values():
+            decide(book, dispute, accept, reason)
+    waiting = [
+        each
+        for each in disputes
+        if each.contest.answer_id not in decisions
+        and name in (None, each.student)
+        and (only is None or each.answer.deck == only.settings.deck)
+    ]
+    if as_json:
+        print_json(as_object(waiting, list(decisions.values())))
+    else:
+        click.echo("\n".join(as_text(waiting, list(decisions.values()))))
+
+
+@contextmanager
+def opened(path: Path) -> Iterator[Scorebook]:
+    """The scorebook, or the demo deck's if no deck has been used in this one."""
+    from decks.scorebook.book import Scorebook
+    from decks.today import DEMO_SCOREBOOK
+
+    with Scorebook.open(path) as book:
+        own = path.with_name(DEMO_SCOREBOOK)
+        if book.decks() or not own.exists():
+            yield book
+            return
+    warn(f"No deck yet: these are answers to the demo deck, kept in {safe(own)}.")
+    with Scorebook.open(own) as book:
+        yield book
+
+
+def open_disputes(book: Scorebook, known: Deck | None) -> list[Dispute]:
+    """Every open dispute, oldest first. `known`: a deck that is open already."""
+    from decks.telling.disputed import Dispute, names
+
+    found, students = book.disputes(), book.students()
+    short = names([contest.contest_id for contest, _ in found])
+    decks = {uuid: (title, deck_in(Path(folder))) for uuid, title, folder in book.decks()} if found else {}
+    if known is not None:
+        decks[known.settings.deck] = known.settings.title, known
+    reasons = {
+        correction.answer_id: correction.reason
+        for number in dict.fromkeys(answer.student for _, answer in found)
+        for correction in book.corrections(number)
+        if correction.grade is not None and not correction.unvoids
+    }
+    disputes = []
+    for contest, answer in found:
+        title, deck = decks.get(answer.deck or "", ("", None))
+        disputes.append(
+            Dispute(
+                name=short[contest.contest_id],
+                student=students[answer.student],
+                contest=contest,
+                answer=answer,
+                deck_title=title,
+                task=task_of(deck, answer.card_id) if deck else None,
+                decided=reasons.get(answer.answer_id, ""),
+            )
+        )
+    return disputes
+
+
+def deck_in(folder: Path) -> Deck | None:
+    """The deck in this folder; None if it is not there or has faults, which `rondeau check` names."""
+    from decks.cards.deck import Deck
+    from decks.cards.faults import DeckError
+
+    try:
+        return Deck.open(folder)
+    except DeckError:
+        return None
+
+
+def task_of(deck: Deck, card_id: str) -> Task | None:
+    """The card as a task, to tell about answers to it; None if the deck no longer has it."""
+    from decks.tasks.task import Task
+
+    cards = (card for card in deck.cards if card.card_id == card_id)
+    return next((Task(deck.settings.deck, card, card.asks, deck.verdicts) for card in cards), None)
+
+
+def chosen(disputes: Sequence[Dispute], named: Sequence[str], option: str) -> list[Dispute]:
+    """The disputes whose ids begin so. A usage error for an id that no dispute has, or several have."""
+    found = []
+    for name in named:
+        fitting = [each for each in disputes if name and each.contest.contest_id.startswith(name.lower())]
+        if len(fitting) != 1:
+            several = ", ".join(each.name for each in fitting)
+            wrong = f"several are open: {several}" if fitting else "no open dispute has this id"
+            raise click.BadParameter(f"{safe(name)}: {wrong}", param_hint=f"'{option}'")
+        found += fitting
+    return found
+
+
+def decide(book: Scorebook, dispute: Dispute, accept: bool, reason: str | None) -> None:
+    """Give the answer the claimed grade, or leave it the one it has; either way it is decided."""
+    grade = dispute.contest.grade if accept else dispute.answer.grade
+    why = reason or (ACCEPTED if accept else REFUSED)
+    book.decide(dispute.contest.contest_id, grade, why, datetime.now().astimezone())
+
+
+def as_text(waiting: Sequence[Dispute], decisions: Sequence[tuple[Dispute, bool]]) -> list[str]:
+    """What was decided now; without that, every dispute that waits."""
+    from decks.telling.disputed import dispute_lines
+
+    if decisions:
+        open_still = f"{counted(len(waiting), 'dispute')} still open" if waiting else "no dispute is open now"
+        return [*(decision_line(*each) for each in decisions), open_still]
+    if not waiting:
+        return ["no disputes"]
+    lines = [line for each in waiting for line in [*dispute_lines(each), ""]]
+    return [*lines, "To decide: rondeau disputes --accept ID, or --refuse ID, with --reason TEXT"]
+
+
+def decision_line(dispute: Dispute, accept: bool) -> str:
+    from decks.telling.about_card import GRADE_WORDS
+
+    grade = dispute.contest.grade if accept else dispute.answer.grade
+    done = "accepted: the grade is now" if accept else "refused: the grade stays"
+    whose = f"{dispute.student}, card {dispute.answer.card_id}"
+    return safe(f"{dispute.name}  {whose}, {done} '{GRADE_WORDS[grade]}'")
+
+
+def as_object(waiting: Sequence[Dispute], decisions: Sequence[tuple[Dispute, bool]]) -> dict[str, object]:
+    """The open disputes, and what was decided now, as a JSON object."""
+    from decks.telling.disputed import dispute_object
+
+    decided = [{"dispute": each.name, "accepted": accept} for each, accept in decisions]
+    return {"disputes": [dispute_object(each) for each in waiting], "decided": decided}

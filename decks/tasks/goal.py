@@ -1,0 +1,73 @@
+"""The goal of a card: what its best moves achieve. It is told with the question, as chess books do. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+
+import chess
+
+from decks.tasks.card import Goal
+from decks.tasks.tried import tried
+from patterns.engines.scores import PositionVerdicts, verdict_from_expected
+from patterns.words.wording import side_name
+
+DECISIVE, CLEAR = 3, 2
+"""Strengths of a verdict."""
+
+FEW = 2
+"""If the key is one of so few moves that look like the goal, the goal gives it away."""
+
+_TOLD: Mapping[Goal, str] = MappingProxyType(
+    {
+        "mate": "{} to move: find the mate.",
+        "win-material": "{} to move and win material.",
+        "win": "{} to move and win.",
+        "draw": "{} to move: hold the draw.",
+        "improve": "{} to move: improve the position.",
+    }
+)
+
+_LOOKS_LIKE: Mapping[Goal, Callable[[chess.Board, chess.Move], bool]] = MappingProxyType(
+    {"mate": chess.Board.gives_check, "win-material": chess.Board.is_capture}
+)
+"""The moves that a student who knows the goal tries first."""
+
+
+def goal_of(board: chess.Board, line: tuple[str, ...], verdicts: PositionVerdicts) -> Goal | None:
+    """The goal of a position whose line (UCI) begins with the key; None if the mover stands worse in the end.
+
+    It is a draw only where every move that does not hold leaves the mover clearly worse.
+    """
+    key = tried(board, line[0], verdicts, line)
+    if key.wins.mates:
+        return "mate"
+    is_winning = key.is_better and key.standing.strength == DECISIVE
+    if key.is_better and key.wins.words and (key.wins.pawns > 1 or not is_winning):
+        return "win-material"  # a pawn alone is not why a position is won
+    if key.is_better:
+        return "win" if is_winning else "improve"
+    if not key.is_level:
+        return None
+    others = [verdicts.moves[move].score for move in verdicts.moves if verdicts.quality(move) != "holds"]
+    second = verdict_from_expected(max(others, default=0.5))
+    return "draw" if second.side == "black" and second.strength >= CLEAR else "improve"
+
+
+def goal_told(board: chess.Board, goal: Goal | None, key: str) -> str:
+    """The goal and who is to move, as a sentence; empty if there is no goal or it would give the key away.
+
+    >>> board = chess.Board("6k1/5ppp/8/8/8/8/8/K2R4 w - - 0 1")
+    >>> goal_told(board, "mate", "d1d8"), goal_told(board, "win", "d1d8")
+    ('', 'White to move and win.')
+    """
+    if goal is None or _gives_away(board, goal, chess.Move.from_uci(key)):
+        return ""
+    return _TOLD[goal].format(side_name(board.turn))
+
+
+def _gives_away(board: chess.Board, goal: Goal, key: chess.Move) -> bool:
+    fits = _LOOKS_LIKE.get(goal)
+    if fits is None or not fits(board, key):
+        return False
+    return sum(fits(board, move) for move in board.legal_moves) <= FEW

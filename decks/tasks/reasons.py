@@ -1,0 +1,90 @@
+"""Why a move slips or fails: what it comes to, and what the right move comes to. Pure.
+
+Everything said follows from the stored verdicts. Where no mate and no men can be told, the sentence says how
+the mover stands, and gives no other reason.
+"""
+
+from __future__ import annotations
+
+import chess
+
+from decks.tasks.tried import Tried, tried
+from patterns.engines.scores import PositionVerdicts
+from patterns.words.outcome import WINS, Outcome
+from patterns.words.wording import side_name
+
+NOT_LOSING = 0.45
+"""Expected score from which the other side is not said to win anything: the mover has enough for it."""
+
+PAWN_EXPLAINS = 0.4
+"""The largest loss of expected score that a pawn can explain; with a larger one the standing is told too."""
+
+
+def why(board: chess.Board, move: str, verdicts: PositionVerdicts, line: tuple[str, ...]) -> str:
+    """What the move (UCI) comes to and what the right move comes to, with a full stop but no capital letter.
+
+    `line`: the card's line from here. Its move is the right one if it holds, else the engine's best.
+    """
+    right = line[0] if verdicts.quality(line[0]) == "holds" or verdicts.best == move else verdicts.best
+    own, best = tried(board, move, verdicts), tried(board, right, verdicts, line)
+    if (
+        move == verdicts.best or own.verdict.score > best.verdict.score
+    ):  # the coach refuses what the engine likes
+        return f"{_stands_after(own)}; the card's move is {best.move}."
+    return f"{_comes_to(own, best)}; {_would_have(best, own)}."
+
+
+def _comes_to(own: Tried, best: Tried) -> str:
+    """What the wrong move comes to: mate, men lost, a draw, less than it could; else how the mover stands."""
+    other = side_name(not own.board.turn)
+    if own.end.is_stalemate() and not own.reply:
+        return "it is stalemate"
+    if own.is_perpetual(not own.board.turn):
+        return f"after {own.reply} {other} draws by perpetual check"
+    if _loses_more(own, best):
+        lost = _gained(own.reply, own.loses, 2, other)
+        is_losing = own.verdict.score < NOT_LOSING
+        if not is_losing and own.loses.words.startswith(WINS):
+            lost = f"it costs {own.loses.words.removeprefix(WINS)} after {own.reply}"
+        is_small = own.loses.pawns == 1 and best.verdict.score - own.verdict.score > PAWN_EXPLAINS
+        return lost if is_losing and not is_small else f"{lost}, and {_stands(own)}"
+    if own.wins.words and own.is_better and _wins_more(best, own):
+        return f"it only {own.wins.words}"
+    return _stands_after(own)
+
+
+def _stands_after(own: Tried) -> str:
+    return f"after {own.reply} {_stands(own)}" if own.reply else _stands(own)
+
+
+def _stands(own: Tried) -> str:
+    if own.is_level:
+        return "the game is level"
+    return f"{side_name(own.board.turn)} is {'still ' if own.is_better else ''}{own.stands}"
+
+
+def _would_have(best: Tried, own: Tried) -> str:
+    """What the right move comes to; where the wrong one comes to that too, only that it keeps more."""
+    mover = side_name(best.board.turn)
+    if best.is_perpetual(best.board.turn):
+        return f"{best.move} draws by perpetual check"
+    if _wins_more(best, own):
+        return _gained(best.move, best.wins, 1, mover)
+    if own.standing == best.standing:
+        return f"{best.move} {'avoids that' if _loses_more(own, best) else 'keeps more'}"
+    if best.is_level:
+        return f"{best.move} keeps the balance"
+    return f"after {best.move} {mover} is {best.stands}"
+
+
+def _wins_more(best: Tried, own: Tried) -> bool:
+    return best.wins.mates or (bool(best.wins.words) and best.wins.pawns > own.wins.pawns)
+
+
+def _loses_more(own: Tried, best: Tried) -> bool:
+    return own.loses.mates or (bool(own.loses.words) and own.loses.pawns > best.loses.pawns)
+
+
+def _gained(move: str, gain: Outcome, own: int, side: str) -> str:
+    """What the move gains: the move alone if the first `own` plies show it, else the moves after it."""
+    return f"{move} {gain.words}" if gain.mates or gain.plies <= own else f"after {move} {side} {gain.words}"

@@ -1,0 +1,124 @@
+"""A move with the line that the engine gives for it: how the mover stands, and what each side gets. Pure.
+
+Men are counted on the board, and only if the other side cannot take them back at the end of the line. A mate
+is one that the engine has seen.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import chess
+
+from decks.tasks.lines import board_after, legal_part, numbered
+from patterns.boards.worth import ahead
+from patterns.engines.scores import MoveVerdict, PositionVerdicts, verdict_from_expected
+from patterns.proof.captures import exchange
+from patterns.words.outcome import NEAR, Outcome, mates_in, outcome
+from patterns.words.verdicts import Verdict, standing
+
+CERTAIN = 0.995
+"""Expected score from which a line that ends in mate counts as forced, if no number of moves is stored."""
+
+NOTHING = Outcome(0, "")
+
+
+@dataclass(frozen=True)
+class Tried:
+    """A move and what follows it. `line`: UCI, the move first, legal from `board`."""
+
+    board: chess.Board
+    line: tuple[str, ...]
+    verdict: MoveVerdict
+
+    @property
+    def move(self) -> str:
+        """The move with its number."""
+        return numbered(self.board, self.line[:1])[0]
+
+    @property
+    def reply(self) -> str:
+        """The reply with its number; empty if the game ends with the move."""
+        return "".join(numbered(board_after(self.board, self.line[:1]), self.line[1:2]))
+
+    @property
+    def standing(self) -> Verdict:
+        """How the mover stands, as if the mover were White."""
+        return verdict_from_expected(self.verdict.score)
+
+    @property
+    def stands(self) -> str:
+        """How the mover stands, in words."""
+        return standing(self.standing, "white")
+
+    @property
+    def is_level(self) -> bool:
+        return self.standing.side == "level"
+
+    @property
+    def is_better(self) -> bool:
+        return self.standing.side == "white"
+
+    @cached_property
+    def end(self) -> chess.Board:
+        """The position at the end of the line (do not push moves on it)."""
+        return board_after(self.board, self.line)
+
+    @cached_property
+    def counted(self) -> int:
+        """Pawns that the mover has won (lost, below 0) by count at the end of the line."""
+        return ahead(self.end, self.board.turn) - ahead(self.board, self.board.turn)
+
+    @cached_property
+    def next_capture(self) -> int:
+        """Pawns that the side to move at the end of the line wins there by a capture or a promotion."""
+        end = self.end
+        changes = (move for move in end.legal_moves if end.is_capture(move) or move.promotion)
+        return max([0, *(exchange(end, move) for move in changes)])
+
+    @cached_property
+    def wins(self) -> Outcome:
+        """What the mover wins; without words if nothing is certain."""
+        return self._certain(self.board.turn, self.verdict.score, self.verdict.mate or 0)
+
+    @cached_property
+    def loses(self) -> Outcome:
+        """What the other side wins; without words if nothing is certain."""
+        return self._certain(not self.board.turn, 1.0 - self.verdict.score, -(self.verdict.mate or 0))
+
+    def _certain(self, side: chess.Color, score: float, mate: int) -> Outcome:
+        if mate > 0:
+            return Outcome(len(self.line), mates_in(mate), mates=True)
+        found = outcome(self.board, self.line, side)
+        if found.mates:
+            return found if score >= CERTAIN else NOTHING
+        return found if found.words and self._stands_up(side, found.pawns) else NOTHING
+
+    def _stands_up(self, side: chess.Color, pawns: int) -> bool:
+        """Whether the gain is there at the end of the line, also if the other side can capture there."""
+        left = self.counted if side == self.board.turn else -self.counted
+        if self.end.turn != side:
+            left -= self.next_capture
+        return left >= max(1, pawns - NEAR)
+
+    def is_perpetual(self, side: chess.Color) -> bool:
+        """Whether the line is a draw: this side gives check with every move, and the position repeats."""
+        if not self.is_level:
+            return False
+        board, seen = self.board.copy(stack=False), {self.board.epd()}
+        for move in self.line:
+            board.push_uci(move)
+            if board.turn != side and not board.is_check():
+                return False
+            if board.epd() in seen:
+                return True
+            seen.add(board.epd())
+        return False
+
+
+def tried(board: chess.Board, move: str, verdicts: PositionVerdicts, line: tuple[str, ...] = ()) -> Tried:
+    """The move (UCI) with the engine's line, or with `line` if that begins with the move and is longer."""
+    verdict = verdicts.moves[move]
+    engine = legal_part(board, (move, *verdict.line))
+    return Tried(board, line if line[:1] == (move,) and len(line) > len(engine) else engine, verdict)

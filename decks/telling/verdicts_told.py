@@ -1,0 +1,69 @@
+"""What the engine says of every position that a card asks about: which moves hold, slip and fail. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+
+from decks.asks.catalogue import moves_judged
+from decks.tasks.card import KeyMove
+from decks.tasks.lines import board_after, numbered
+from decks.tasks.task import Task
+from decks.tasks.tried import tried
+from patterns.engines.scores import PositionVerdicts, Quality
+from patterns.reading.text import counted, safe
+
+NO_VERDICTS = "no verdicts yet: `rondeau check` adds them"
+
+FAILING_SHOWN = 4
+"""Failing moves that are told one by one: those that come nearest to holding. A longer list is not read."""
+
+LINE_PLIES = 6
+"""Plies of a continuation that are shown: enough to see what wins or loses, short enough for a row."""
+
+_QUALITIES: tuple[Quality, ...] = ("holds", "slips", "fails")
+
+
+def verdict_lines(task: Task, played: Collection[str] = ()) -> list[str]:
+    """For each position asked: its effort, then its moves, best first.
+
+    `played`: moves (UCI) that are told one by one even if they are hopeless.
+    """
+    lines = []
+    for key in moves_judged(task.card):
+        verdicts = task.verdicts.get(key.board.epd())
+        move = numbered(key.board, (key.move,))[0]
+        if verdicts is None:
+            lines += ["", f"Instead of {move}: {NO_VERDICTS}"]
+            continue
+        lines += ["", f"Before {move} ({effort(verdicts)})", *_moves(key, verdicts, task, played)]
+    return lines[1:]
+
+
+def effort(verdicts: PositionVerdicts) -> str:
+    """Who judged a position, and how well: `Stockfish 15.1, 21 plies, settled`."""
+    settled = "settled" if verdicts.settled else "not settled"
+    return safe(f"{verdicts.engine}, {counted(verdicts.least_depth, 'ply', 'plies')} at least, {settled}")
+
+
+def _moves(key: KeyMove, verdicts: PositionVerdicts, task: Task, played: Collection[str]) -> Iterator[str]:
+    by_quality: dict[Quality, list[str]] = {quality: [] for quality in _QUALITIES}
+    for move in sorted(verdicts.moves, key=lambda move: -verdicts.moves[move].score):
+        by_quality[verdicts.quality(move)].append(move)
+    hopeless = [move for move in by_quality["fails"][FAILING_SHOWN:] if move not in played]
+    for quality, moves in by_quality.items():
+        for move in moves:
+            if move not in hopeless:
+                yield f"  {quality}: {_move(key, move, verdicts, task)}"
+    if hopeless:
+        best = tried(key.board, hopeless[0], verdicts)
+        yield f"  fails: {counted(len(hopeless), 'other move')}, {best.stands} at best"
+
+
+def _move(key: KeyMove, move: str, verdicts: PositionVerdicts, task: Task) -> str:
+    """The move, how the mover then stands (expected score 0..1), and the line that proves or punishes it."""
+    own = tried(key.board, move, verdicts, task.card.line[key.ply :])
+    words = own.wins.words if own.wins.mates else own.stands
+    follows = own.line[1 : LINE_PLIES + 1]
+    shown = " ".join(numbered(board_after(key.board, (move,)), follows))
+    more = " ..." if len(own.line) > len(follows) + 1 else ""
+    return f"{own.move}, {words} ({own.verdict.score:.2f}){f': {shown}{more}' if shown else ''}"

@@ -1,0 +1,199 @@
+"""Why a move was the root of an episode: the motif that it overlooked or let in, and the factor it hurt."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import chess
+
+from patterns.boards.worth import ahead
+from patterns.engines.episodes import ScoredMove
+from patterns.engines.quiet_lines import quiet_line
+from patterns.engines.rule_ends import after
+from patterns.factors.assessment import Assessment, assess_boards
+from patterns.lines import uses_of_many
+from patterns.proof.played_line import Use
+
+Kind = Literal["overlooked", "let in"]
+
+LINE_PLIES = 8
+"""Plies of a line before it ends as soon as it is quiet: what comes later is the engine's guess."""
+
+MOVES_LOOKED_AT = 3
+"""Moves of a side of a line whose motifs can be the cause: the first, and what it leads to at once."""
+
+LEFT_OUT = ("material", "initiative")
+"""Factors that are never a cause: material is what a loss ends in, and initiative changes with every move."""
+
+LEAST_CHANGE = 0.2
+"""Logits: a twentieth of expected score near level, as much as a move that holds may lose."""
+
+MOTIF_FACTORS: Mapping[str, str] = {
+    "back-rank": "king-safety",
+    "cover-sacrifice": "king-safety",
+    "fianchetto": "king-safety",
+    "heavy-pieces-at-the-king": "king-safety",
+    "king-hunt": "king-safety",
+    "king-in-centre": "king-safety",
+    "mating-net": "king-safety",
+    "open-king": "king-safety",
+    "opposite-bishops-attack": "king-safety",
+    "pawn-storm": "king-safety",
+    "threat-of-mate": "king-safety",
+    "isolani-play": "centre",
+    "backward-pawn": "pawn-structure",
+    "base-of-the-chain": "pawn-structure",
+    "besieged-pawn": "pawn-structure",
+    "doubled-pawns": "pawn-structure",
+    "hanging-pawns": "pawn-structure",
+    "isolated-pawn": "pawn-structure",
+    "minority-attack": "pawn-structure",
+    "passed-pawn": "pawn-structure",
+    "pawn-lever": "pawn-structure",
+    "wing-majority": "pawn-structure",
+    "more-space": "space",
+    "open-file": "open-lines",
+    "seventh-rank": "open-lines",
+    "bad-bishop": "piece-play",
+    "bishop-pair": "piece-play",
+    "blockade": "piece-play",
+    "knight-against-bad-bishop": "piece-play",
+    "loose-piece": "piece-play",
+    "outpost": "piece-play",
+    "overloaded-defender": "piece-play",
+    "pin-on-diagonal": "piece-play",
+    "pin-on-file": "piece-play",
+    "pin-on-rank": "piece-play",
+    "sidelined-knight": "piece-play",
+    "trapped-piece": "piece-play",
+    "unopposed-bishop": "piece-play",
+    "weak-square": "piece-play",
+}
+"""The factor that a motif belongs to: what its evidence counts for in the stock-taking. A motif that is not
+here, such as a fork, can arise from anything; the change between two positions says from what."""
+
+
+@dataclass(frozen=True)
+class Cause:
+    """Why a move was a root.
+
+    `kind`: whether the player overlooked a motif of their own or let in one of the opponent's; None if
+    neither. `use`: what the line uses, at most in its `MOVES_LOOKED_AT`th move. `missed`: whether the line is
+    the best one from the root, else it is the answer to the move played. `line`: up to where it ends quietly.
+    `factor`: None if none. `own_factor`: whether it is the motif's own, else it is what changed most.
+    """
+
+    kind: Kind | None
+    use: Use | None
+    missed: bool
+    line: tuple[chess.Move, ...]
+    factor: str | None
+    own_factor: bool = False
+
+
+@dataclass(frozen=True)
+class _Lines:
+    """Three lines about a root: the best one, the answer to it, and the answer to the move played."""
+
+    best: tuple[chess.Board, tuple[chess.Move, ...]]
+    answer: tuple[chess.Board, tuple[chess.Move, ...]]
+    punishing: tuple[chess.Board, tuple[chess.Move, ...]]
+
+
+def causes_of(roots: Sequence[ScoredMove]) -> list[Cause]:
+    """The cause of each root, from the lines that its comparison found."""
+    lines = [_lines(root) for root in roots]
+    uses = uses_of_many([line for three in lines for line in (three.best, three.answer, three.punishing)])
+    boards = [
+        board
+        for three in lines
+        for board in (before_material(*three.best), before_material(*three.punishing))
+    ]
+    taken = assess_boards(boards)
+    causes = []
+    for place, (root, three) in enumerate(zip(roots, lines, strict=True)):
+        own, theirs, punishing = uses[3 * place : 3 * place + 3]
+        kind, use = _kind(root, own, [one for one in punishing if not _is_among(one, theirs)])
+        missed = kind == "overlooked" or (kind is None and was_missed(root))
+        line = three.best[1] if missed else three.punishing[1]
+        own_factor = MOTIF_FACTORS.get(use.motif) if use else None
+        changed = changed_most(taken[2 * place], taken[2 * place + 1], root.board.turn)
+        causes.append(Cause(kind, use, missed, line, own_factor or changed, own_factor is not None))
+    return causes
+
+
+def was_missed(root: ScoredMove) -> bool:
+    """Whether the root missed a chance rather than let something in: the player would have been further above
+    one half than they are below it now.
+    """
+    compared = root.compared
+    return round(compared.best.score + compared.played.score, 6) > 1.0
+
+
+def changed_between(before: chess.Board, now: chess.Board) -> str | None:
+    """The factor by which the side to move in `before` stands worse now, most of all; None if by none."""
+    at_first, at_last = assess_boards([before, now])
+    return changed_most(at_first, at_last, before.turn)
+
+
+def changed_most(holding: Assessment, played: Assessment, side: chess.Color) -> str | None:
+    """The factor by which `side` stands worse in `played` than in `holding`, most of all; None if by none."""
+    sign = 1 if side == chess.WHITE else -1
+    lost = {
+        before.factor: sign * (before.share - now.share)
+        for before, now in zip(holding.factors, played.factors, strict=True)
+        if before.factor not in LEFT_OUT
+    }
+    most = max(lost, key=lost.__getitem__)
+    return most if lost[most] >= LEAST_CHANGE else None
+
+
+def _lines(root: ScoredMove) -> _Lines:
+    best = [chess.Move.from_uci(uci) for uci in root.compared.best.line]
+    played = [chess.Move.from_uci(uci) for uci in root.compared.played.line[1:]]
+    holds = root.board.copy(stack=False)
+    holds.push(best[0])
+    holds.clear_stack()
+    falls = after(root.board, root.move)
+    return _Lines(
+        (root.board, quiet_line(root.board, best, LINE_PLIES)),
+        (holds, quiet_line(holds, best[1:], LINE_PLIES)),
+        (falls, quiet_line(falls, played, LINE_PLIES)),
+    )
+
+
+def _kind(root: ScoredMove, own: Sequence[Use], theirs: Sequence[Use]) -> tuple[Kind | None, Use | None]:
+    """Whether a motif of the best line or of the punishment is the cause: that of the side that `was_missed`
+    says, or the other one's if that side's line uses none.
+    """
+    by_kind: dict[Kind, Use | None] = {"overlooked": _first(own), "let in": _first(theirs)}
+    for kind in ("overlooked", "let in") if was_missed(root) else ("let in", "overlooked"):
+        if (use := by_kind[kind]) is not None:
+            return kind, use
+    return None, None
+
+
+def _first(uses: Sequence[Use]) -> Use | None:
+    """The use that explains the earliest move of a line best."""
+    return next((use for use in uses if use.ply <= MOVES_LOOKED_AT), None)
+
+
+def _is_among(use: Use, others: Sequence[Use]) -> bool:
+    """Whether one of the others is the same motif with a common target: then the move did not let it in."""
+    return any(one.motif == use.motif and {*one.targets} & {*use.targets} for one in others)
+
+
+def before_material(board: chess.Board, line: Sequence[chess.Move]) -> chess.Board:
+    """The position of a line just before the material changes for good; the last one if it does not."""
+    boards = [board.copy(stack=False)]
+    for move in line:
+        boards.append(after(boards[-1], move))
+    ahead_by = [ahead(one, chess.WHITE) for one in boards]
+    last = len(boards) - 1
+    while last > 0 and ahead_by[last - 1] == ahead_by[-1]:
+        last -= 1
+    if ahead_by[-1] != ahead_by[0] and last > 0:
+        return boards[last - 1]
+    return boards[-1]

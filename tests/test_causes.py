@@ -1,0 +1,113 @@
+"""Causes of a root: overlooked or let in, by the lines that were found, and the factor that was hurt."""
+
+from __future__ import annotations
+
+import chess
+import pytest
+
+from patterns.causes import LEAST_CHANGE, Cause, before_material, causes_of, changed_most
+from patterns.engines.episodes import ScoredMove
+from patterns.engines.scores import Compared, Evaluation
+from patterns.factors.assessment import Assessment, FactorBalance
+from patterns.words.verdicts import FACTORS, LEVEL
+
+BOTH_HANG = "r3k3/5p1p/8/7n/N7/8/8/4K2R w - - 0 30"
+"""White's rook attacks a knight that nobody guards, and so does Black's."""
+
+KNIGHT_HANGS = "r3k3/5p1p/8/8/N7/8/8/4K2R w - - 0 30"
+
+BEST, PLAYED = "h1h5 e8e7", "e1d1 a8a4"
+
+
+def cause(fen: str, best: tuple[float, str], played: tuple[float, str]) -> Cause:
+    lines = [Evaluation(score, None, tuple(line.split())) for score, line in (best, played)]
+    move = chess.Move.from_uci(lines[1].line[0])
+    (found,) = causes_of([ScoredMove(0, chess.Board(fen), move, Compared(lines[0], lines[1]))])
+    return found
+
+
+def told(found: Cause) -> tuple[str | None, str | None, bool, str]:
+    motif = found.use.motif if found.use else None
+    return found.kind, motif, found.missed, " ".join(map(str, found.line))
+
+
+@pytest.mark.parametrize(
+    ("best", "played", "expected"),
+    [
+        ((0.9, BEST), (0.4, PLAYED), ("overlooked", "loose-piece", True, BEST)),
+        ((0.6, BEST), (0.1, PLAYED), ("let in", "loose-piece", False, "a8a4")),
+        # As far above one half as below it now: let in.
+        ((0.8, BEST), (0.2, PLAYED), ("let in", "loose-piece", False, "a8a4")),
+        # Where the side that decides uses nothing, the other one is told.
+        ((0.9, "e1f2 e8e7"), (0.4, PLAYED), ("let in", "loose-piece", False, "a8a4")),
+        ((0.6, BEST), (0.1, "e1d1 e8e7"), ("overlooked", "loose-piece", True, BEST)),
+        ((0.9, "e1f2 e8e7"), (0.4, "e1d1 e8e7"), (None, None, True, "e1f2 e8e7")),
+        ((0.6, "e1f2 e8e7"), (0.1, "e1d1 e8e7"), (None, None, False, "e8e7")),
+        # The knight falls after the best move, too: then the move played did not let it in.
+        ((0.6, "e1f2 a8a4"), (0.1, PLAYED), (None, None, False, "a8a4")),
+        # The same motif, but about another man.
+        ((0.6, "e1f2 a8a4"), (0.1, "h1h4 a8a4 h4h5"), (None, None, False, "a8a4 h4h5")),
+        ((0.6, "a4b6 a8b8"), (0.1, "a4c5 h5g3 h1h7 g3e4"), (None, None, False, "h5g3 h1h7 g3e4")),
+    ],
+)
+def test_whether_it_was_overlooked_or_let_in(
+    best: tuple[float, str], played: tuple[float, str], expected: tuple[str | None, str | None, bool, str]
+) -> None:
+    assert told(cause(BOTH_HANG, best, played)) == expected
+
+
+@pytest.mark.parametrize(
+    ("waits", "motif"), [("h7h6 d1e1 f7f6 e1d1", "loose-piece"), ("h7h6 d1e1 f7f6 e1d1 f6f5 d1e1", None)]
+)
+def test_a_motif_counts_up_to_the_third_move_of_its_line(waits: str, motif: str | None) -> None:
+    """Black takes the knight with the third move, or with the fourth."""
+    found = cause(KNIGHT_HANGS, (0.6, "e1f2 e8e7"), (0.1, f"e1d1 {waits} a8a4"))
+    assert told(found)[1] == motif
+
+
+def test_the_factor_is_the_motifs_own_or_what_changed_most() -> None:
+    own = cause(BOTH_HANG, (0.9, BEST), (0.4, PLAYED))
+    assert (own.factor, own.own_factor) == ("piece-play", True)
+    assert not cause(BOTH_HANG, (0.9, "e1f2 e8e7"), (0.4, "e1d1 e8e7")).own_factor
+
+
+def assessment(**shares: float) -> Assessment:
+    named = {name.replace("_", "-"): share for name, share in shares.items()}
+    return Assessment(
+        tuple(FactorBalance(factor, 0.0, LEVEL, (), named.get(factor, 0.0)) for factor in FACTORS), LEVEL, 0.5
+    )
+
+
+@pytest.mark.parametrize(
+    ("now", "white", "black"),
+    [
+        ({"centre": -0.3, "space": -0.2}, "centre", None),
+        ({"centre": 0.3, "space": -0.2}, "space", "centre"),
+        ({"centre": -LEAST_CHANGE}, "centre", None),
+        ({"centre": -LEAST_CHANGE + 0.01}, None, None),
+        ({"material": -2.0, "initiative": -1.0, "centre": -0.3}, "centre", None),
+        ({"material": -2.0, "initiative": -1.0}, None, None),
+    ],
+)
+def test_what_changed_most(now: dict[str, float], white: str | None, black: str | None) -> None:
+    assert changed_most(assessment(), assessment(**now), chess.WHITE) == white
+    assert changed_most(assessment(), assessment(**now), chess.BLACK) == black
+
+
+@pytest.mark.parametrize(
+    ("line", "plies"),
+    [
+        ("e1f2 e8e7", 2),  # nothing falls: the end
+        ("h1h5 e8e7", 0),  # falls at once
+        ("e1f2 a8a4 f2g2", 1),
+        ("h1h5 a8a4 e1f2", 3),  # a knight for a knight: nothing falls for good
+        ("e1f2 a8a4 h1h5 e8e7 h5h7 e7e6", 4),  # a pawn in the end, after a knight for a knight
+    ],
+)
+def test_just_before_material_falls_for_good(line: str, plies: int) -> None:
+    board = chess.Board(BOTH_HANG)
+    moves = [chess.Move.from_uci(uci) for uci in line.split()]
+    expected = board.copy(stack=False)
+    for move in moves[:plies]:
+        expected.push(move)
+    assert before_material(board, moves).fen() == expected.fen()

@@ -1,0 +1,108 @@
+"""The goal of a card: derived from verdicts, told with the question, kept back where it tells the key."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import chess
+import pytest
+from made_tasks import DOUBLED_ROOKS, task
+from made_verdicts import GUARDED, KNIGHT, QUIET, TWO_TO_TAKE, verdicts
+
+from decks.cards.cards_file import CardEntry, read_cards, write_card
+from decks.review.session import start
+from decks.tasks.card import GOALS, Card, Goal
+from decks.tasks.goal import goal_of, goal_told
+
+
+@pytest.mark.parametrize(
+    ("fen", "key", "line", "score", "mate", "second", "goal"),
+    [
+        (DOUBLED_ROOKS, "Rxd8+", "Rxd8 Rxd8#", 1.0, None, 0.5, "mate"),
+        (DOUBLED_ROOKS, "Rxd8+", "Rxd8", 1.0, 2, 0.5, "mate"),
+        (DOUBLED_ROOKS, "Rxd8+", "Rxd8 Rxd8#", 0.9, None, 0.5, "win"),
+        (KNIGHT, "Nxd5", "Kf8 h3", 1.0, None, 0.5, "win-material"),
+        (TWO_TO_TAKE, "Nxf5", "Rd7 h3", 0.84, None, 0.5, "win-material"),
+        (TWO_TO_TAKE, "Nxf5", "Rd7 h3", 0.85, None, 0.5, "win"),
+        (KNIGHT, "Nxd5", "Kf8 h3", 0.5, None, 0.2, "draw"),
+        (GUARDED, "Nxd5", "", 0.85, None, 0.5, "win"),
+        (GUARDED, "Nxd5", "", 0.84, None, 0.5, "improve"),
+        (QUIET, "Rd7", "h6", 0.56, None, 0.5, "improve"),
+        (QUIET, "Rd7", "h6", 0.5, None, 0.34, "draw"),
+        (QUIET, "Rd7", "h6", 0.5, None, 0.35, "improve"),
+        (QUIET, "Rd7", "h6", 0.44, None, 0.2, None),
+    ],
+)
+def test_the_goal_follows_from_the_verdicts(
+    fen: str, key: str, line: str, score: float, mate: int | None, second: float, goal: Goal | None
+) -> None:
+    board = chess.Board(fen)
+    told = (score, line) if mate is None else (score, line, mate)
+    found = verdicts(board, {key: told, "Kf1": (second, "")}, 0.0)
+    assert goal_of(board, (board.parse_san(key).uci(),), found) == goal
+
+
+def test_a_move_that_holds_beside_the_key_does_not_make_it_a_draw_or_none() -> None:
+    board = chess.Board(QUIET)
+    found = verdicts(board, {"Rd7": (0.5, "h6"), "Rd6": (0.48, "h6"), "Kf1": (0.2, "")}, 0.0)
+    assert goal_of(board, (board.parse_san("Rd7").uci(),), found) == "draw"
+
+
+ONE_CHECK = "6k1/5ppp/8/8/8/8/8/K2R4 w - - 0 1"
+TWO_CHECKS = "6k1/5ppp/8/8/8/8/8/K2RR3 w - - 0 1"
+THREE_CHECKS = "6k1/5ppp/8/8/8/6Q1/8/K2RR3 w - - 0 1"
+QUIET_MATE = "7k/5K2/8/6R1/8/8/8/8 b - - 0 1"
+ONE_CAPTURE = KNIGHT
+THREE_CAPTURES = "6k1/5ppp/8/1p1r1p2/8/2N1N3/5PPP/6K1 w - - 0 24"
+
+
+@pytest.mark.parametrize(
+    ("fen", "goal", "key", "told"),
+    [
+        (ONE_CHECK, "mate", "Rd8", ""),
+        (TWO_CHECKS, "mate", "Rd8", ""),
+        (THREE_CHECKS, "mate", "Rd8", "White to move: find the mate."),
+        (TWO_CHECKS, "mate", "Kb1", "White to move: find the mate."),
+        (TWO_CHECKS, "win", "Rd8", "White to move and win."),
+        (ONE_CAPTURE, "win-material", "Nxd5", ""),
+        (ONE_CAPTURE, "win-material", "Nc4", "White to move and win material."),
+        (THREE_CAPTURES, "win-material", "Ncxd5", "White to move and win material."),
+        (ONE_CAPTURE, "draw", "Nxd5", "White to move: hold the draw."),
+        ("4k3/8/8/8/8/8/4p3/4K3 b - - 0 1", "improve", "Kd7", "Black to move: improve the position."),
+        (ONE_CHECK, None, "Rd8", ""),
+    ],
+)
+def test_it_is_told_unless_it_gives_the_key_away(fen: str, goal: Goal | None, key: str, told: str) -> None:
+    board = chess.Board(fen)
+    assert goal_told(board, goal, board.parse_san(key).uci()) == told
+
+
+def asked(goal: Goal | None, *asks: str) -> str:
+    """The first question of a card with this goal, once it asks for the move."""
+    card = Card("rooks", DOUBLED_ROOKS, ("play",), line=("d2d8", "c8d8", "d1d8"), goal=goal)
+    state = start([task(card, "play")])
+    assert state.attempt is not None
+    answer = replace(state.attempt.answer, comes_first=not asks)
+    return answer.question
+
+
+def test_the_question_tells_the_goal() -> None:
+    assert asked("win") == "White to move and win."
+    assert asked("win", "assess") == "White to move and win. Now decide."
+    assert asked(None) == "White to move. Find the move."
+    assert asked("mate") == "White to move. Find the move."
+    assert asked("mate", "assess") == "White to move. Now decide."
+
+
+def test_a_coach_writes_it_and_an_unknown_one_is_a_fault_that_lists_the_others() -> None:
+    card = Card("rooks", DOUBLED_ROOKS, ("play",), line=("d2d8", "c8d8", "d1d8"), goal="win-material")
+    text = write_card(CardEntry(card))
+    (read,), faults = read_cards(text, ("play",), None)
+    assert (read.entry.card, faults) == (card, ())
+    _, (fault,) = read_cards(text.replace("win-material", "victory"), ("play",), None)
+    assert fault.message == f"unknown goal 'victory': the goals are {', '.join(GOALS)}"
+
+
+def test_it_does_not_make_another_version_of_the_card() -> None:
+    card = Card("rooks", DOUBLED_ROOKS, ("play",), line=("d2d8", "c8d8", "d1d8"))
+    assert replace(card, goal="mate").key_version == card.key_version

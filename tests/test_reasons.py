@@ -1,0 +1,390 @@
+"""What is told about a wrong move: each kind of sentence, and that every one on the demo deck is true."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from itertools import pairwise
+
+import chess
+import pytest
+from made_verdicts import GUARDED, KNIGHT, QUIET, TWO_TO_TAKE, Told, verdicts
+from slow import WORTH
+
+from decks.asks.play import StudentMove, grade_play, judge_move
+from decks.cards.deck import Deck
+from decks.cards.demo import demo_deck_folder
+from decks.tasks.card import Card
+from decks.tasks.reasons import why
+from decks.tasks.task import Task
+from patterns.engines.scores import PositionVerdicts
+
+
+def said(fen: str, told: Mapping[str, Told], *line: str) -> str:
+    """What is said of the first move told. The second is the card's, and `line` (SAN) follows it."""
+    board = chess.Board(fen)
+    wrong, key = (board.parse_san(san).uci() for san in list(told)[:2])
+    after, moves = board.copy(stack=False), [key]
+    after.push_uci(key)
+    moves += [after.push_san(san).uci() for san in line]
+    worst = min(score for score, *_ in told.values())
+    return why(board, wrong, verdicts(board, told, worst), tuple(moves))
+
+
+ROOKS = "3r2k1/5ppp/8/8/8/8/R4PPP/6K1 w - - 0 24"
+PAWN = "6k1/5ppp/8/3r4/3P4/8/R4PPP/6K1 w - - 0 24"
+CHECKED = "k7/8/8/8/8/6q1/P7/Q6K w - - 0 24"
+CHECKING = "q6k/p7/6Q1/8/8/8/8/K7 w - - 0 24"
+NO_MOVE = "k7/2Q5/8/1K6/8/8/8/8 w - - 0 24"
+QUEENING = "6k1/5ppp/8/7Q/8/8/p4PPK/8 w - - 0 24"
+
+TAKES = {"Nxd5": (1.0, "Kf8 h3")}
+BALANCE = {"Kf1": (0.5, "Kf8")}
+
+
+@pytest.mark.parametrize(
+    ("fen", "told", "sentence"),
+    [
+        # it loses: mate
+        (ROOKS, {"Ra7": (0.0, "Rd1#"), **BALANCE}, "24... Rd1# mates; 24. Kf1 keeps the balance."),
+        (
+            ROOKS,
+            {"Ra7": (0.02, "Rd1#"), **BALANCE},
+            "after 24... Rd1# White is lost; 24. Kf1 keeps the balance.",
+        ),
+        (ROOKS, {"Ra7": (0.0, "h6", -4), **BALANCE}, "24... h6 mates in four; 24. Kf1 keeps the balance."),
+        # it loses: men, at once or later, if they cannot be taken back
+        (KNIGHT, {"Nf5": (0.1, "Rxf5 h3"), **TAKES}, "24... Rxf5 wins a knight; 24. Nxd5 wins a rook."),
+        (
+            KNIGHT,
+            {"Kf1": (0.1, "h6 Nf5 Rxf5 Kg1"), **TAKES},
+            "after 24... h6 Black wins a knight; 24. Nxd5 wins a rook.",
+        ),
+        (
+            KNIGHT,
+            {"Nc4": (0.1, "Rg5 Ne3 Rxg2+"), **TAKES},
+            "after 24... Rg5 White is lost; 24. Nxd5 wins a rook.",
+        ),
+        # the mover is not losing: nobody wins anything
+        (KNIGHT, {"Nf5": (0.44, "Rxf5 h3"), **TAKES}, "24... Rxf5 wins a knight; 24. Nxd5 wins a rook."),
+        (
+            KNIGHT,
+            {"Nf5": (0.45, "Rxf5 h3"), **TAKES},
+            "it costs a knight after 24... Rxf5, and the game is level; 24. Nxd5 wins a rook.",
+        ),
+        (
+            KNIGHT,
+            {"Nf5": (0.7, "Rxf5 h3"), **TAKES},
+            "it costs a knight after 24... Rxf5, and White is still better; 24. Nxd5 wins a rook.",
+        ),
+        (
+            QUEENING,
+            {"Qg4": (0.5, "a1=Q Kg3"), "Qd1": (0.9, "h6")},
+            "24... a1=Q queens a pawn, and the game is level; after 24. Qd1 White is winning.",
+        ),
+        # a pawn does not explain a large loss
+        (
+            PAWN,
+            {"Ra7": (0.1, "Rxd4 h3"), "Rd2": (0.5, "Kf8")},
+            "24... Rxd4 wins a pawn; 24. Rd2 keeps the balance.",
+        ),
+        (
+            PAWN,
+            {"Ra7": (0.1, "Rxd4 h3"), "Rd2": (0.6, "Kf8")},
+            "24... Rxd4 wins a pawn, and White is lost; after 24. Rd2 White is slightly better.",
+        ),
+        # the right move loses as much: not the reason
+        (
+            PAWN,
+            {"Ra7": (0.1, "Rxd4 h3"), "Kf1": (0.3, "Rxd4 h3")},
+            "after 24... Rxd4 White is lost; after 24. Kf1 White is worse.",
+        ),
+        # it wins less than the right move
+        (TWO_TO_TAKE, {"Nxf5": (0.7, "Rd7 h3"), **TAKES}, "it only wins a pawn; 24. Nxd5 wins a rook."),
+        (
+            TWO_TO_TAKE,
+            {"Nxf5": (0.5, "Rd7 h3"), **TAKES},
+            "after 24... Rd7 the game is level; 24. Nxd5 wins a rook.",
+        ),
+        # draws
+        (
+            CHECKED,
+            {"a4": (0.5, "Qh3+ Kg1 Qg3+ Kh1"), "Qf1": (1.0, "Qe5")},
+            "after 24... Qh3+ Black draws by perpetual check; after 24. Qf1 White is winning.",
+        ),
+        (
+            CHECKED,
+            {"a4": (0.7, "Qh3+ Kg1 Qg3+ Kh1"), "Qf1": (1.0, "Qe5")},
+            "after 24... Qh3+ White is still better; after 24. Qf1 White is winning.",
+        ),
+        (
+            CHECKED,
+            {"a4": (0.5, "Qh3+ Kg1 Qg3+"), "Qf1": (1.0, "Qe5")},
+            "after 24... Qh3+ the game is level; after 24. Qf1 White is winning.",
+        ),
+        (
+            CHECKED,
+            {"a4": (0.5, "Qd6 Qb1 Qg3 Qa1"), "Qf1": (1.0, "Qe5")},
+            "after 24... Qd6 the game is level; after 24. Qf1 White is winning.",
+        ),
+        (
+            CHECKING,
+            {"Qe4": (0.0, "Qxe4"), "Qh6+": (0.5, "Kg8 Qg6+ Kh8")},
+            "24... Qxe4 wins a queen; 24. Qh6+ draws by perpetual check.",
+        ),
+        (NO_MOVE, {"Kb6": (0.5, ""), "Ka6": (1.0, "", 2)}, "it is stalemate; 24. Ka6 mates in two."),
+        # nothing concrete: how the mover stands
+        (
+            QUIET,
+            {"Kf1": (0.9, "h6"), "Rd7": (1.0, "h6")},
+            "after 24... h6 White is still winning; 24. Rd7 keeps more.",
+        ),
+        (
+            QUIET,
+            {"Kf1": (0.3, "h6"), "Rd7": (0.65, "h6")},
+            "after 24... h6 White is worse; after 24. Rd7 White is slightly better.",
+        ),
+        (QUIET, {"Kf1": (0.1, ""), "Rd7": (0.5, "h6")}, "White is lost; 24. Rd7 keeps the balance."),
+        (
+            KNIGHT,
+            {"Nf5": (0.0, "Rxf5 h3"), "Nc4": (0.12, "Kf8")},
+            "24... Rxf5 wins a knight; 24. Nc4 avoids that.",
+        ),
+        (
+            PAWN,
+            {"Ra7": (0.0, "Rxd4 h3"), "Kf1": (0.12, "Rxd4 h3")},
+            "after 24... Rxd4 White is lost; 24. Kf1 keeps more.",
+        ),
+        # what the right move wins can be taken back; it wins in the card's line, which is longer
+        (
+            GUARDED,
+            {"Kf1": (0.4, "h6"), "Nxd5": (0.6, "")},
+            "after 24... h6 White is slightly worse; after 24. Nxd5 White is slightly better.",
+        ),
+        (
+            GUARDED,
+            {"Kf1": (0.4, "h6"), "Nxd5": (0.6, "cxd5")},
+            "after 24... h6 White is slightly worse; after 24. Nxd5 White wins the exchange.",
+        ),
+        # the right move: the card's, if it holds
+        (
+            QUIET,
+            {"Kf1": (0.3, "h6"), "Rd7": (0.58, "h6"), "Rd6": (0.62, "h6")},
+            "after 24... h6 White is worse; after 24. Rd7 White is slightly better.",
+        ),
+        (
+            QUIET,
+            {"Kf1": (0.3, "h6"), "Rd7": (0.5, "h6"), "Rd6": (0.62, "h6")},
+            "after 24... h6 White is worse; after 24. Rd6 White is slightly better.",
+        ),
+        (
+            QUIET,
+            {"Kf1": (0.3, "h6"), "Rd7": (0.2, "h6")},
+            "after 24... h6 White is worse; the card's move is 24. Rd7.",
+        ),
+    ],
+)
+def test_what_is_said_of_a_wrong_move(fen: str, told: Mapping[str, Told], sentence: str) -> None:
+    assert said(fen, told) == sentence
+
+
+def test_the_line_of_the_card_counts_where_it_is_longer() -> None:
+    told: Mapping[str, Told] = {"Kf1": (0.4, "h6"), "Nxd5": (0.6, "")}
+    assert said(GUARDED, told, "cxd5", "h3").endswith("after 24. Nxd5 White wins the exchange.")
+
+
+def test_it_says_which_moves_were_found_before() -> None:
+    card = Card("two-moves", "3rr1k1/5ppp/8/8/8/8/3R1PPP/3R2K1 w - - 0 24", ("play",))
+    board = card.board
+    card = replace(card, line=tuple(board.push_san(san).uci() for san in ("Rxd8", "Rxd8", "Rxd8#")))
+    first, second = card.moves_to_find()
+    by_epd = {
+        first.board.epd(): verdicts(first.board, {"Rxd8": (1.0, "Rxd8 Rxd8#")}, 0.3),
+        second.board.epd(): verdicts(second.board, {"Rxd8#": (1.0, ""), "h3": (0.5, "h6")}, 0.3),
+    }
+    moves = [judge_move(by_epd[first.board.epd()], first.move, first.move)]
+    moves.append(judge_move(by_epd[second.board.epd()], "h2h3", second.move))
+    assert grade_play(moves).reason(Task("deck", card, ("play",), by_epd)) == (
+        "You found 24. Rxd8. 25. h3 fails: after 25... h6 the game is level; 25. Rxd8# mates."
+    )
+
+
+# The truth of every sentence on the demo deck, by a slow count that shares no code with the program's
+
+MOVE = r"\d+\.(?:\.\.)? \S+?"
+STANDS = r"(?P<stands>the game is level|(?:White|Black) is (?:still )?(?P<word>[a-z ]+))"
+OWN = {
+    "mate": rf"{MOVE} mates(?: in \S+)?",
+    "men": rf"(?:after )?{MOVE}(?: White| Black)? wins (?P<men>[a-z ,]+?)(?:, and {STANDS})?",
+    "queens": rf"(?:after )?{MOVE}(?: White| Black)? (?:queens|promotes) a pawn(?:, and {STANDS})?",
+    "costs": rf"it costs (?P<men>[a-z ,]+?) after {MOVE}, and {STANDS}",
+    "only": r"it only (?:wins (?P<men>[a-z ,]+)|queens a pawn)",
+    "perpetual": rf"after {MOVE} (?:White|Black) draws by perpetual check",
+    "stands": rf"after {MOVE} {STANDS}",
+}
+BEST = {
+    "mate": rf"{MOVE} mates(?: in \S+)?",
+    "men": rf"(?:after )?{MOVE}(?: White| Black)? wins (?P<men>[a-z ,]+)",
+    "queens": rf"(?:after )?{MOVE}(?: White| Black)? (?:queens|promotes) a pawn",
+    "perpetual": rf"{MOVE} draws by perpetual check",
+    "balance": rf"{MOVE} keeps the balance",
+    "more": rf"{MOVE} (?:keeps more|avoids that)",
+    "stands": rf"after {MOVE} {STANDS}",
+}
+NUMBERS = {"a": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6}
+NUMBERS |= {"seven": 7, "eight": 8, "nine": 9, "ten": 10, "eleven": 11, "twelve": 12}
+KINDS = {"queen": "q", "rook": "r", "bishop": "m", "knight": "m", "pawn": "p"}
+WORDS = (
+    (0.15, "lost"),
+    (0.34, "worse"),
+    (0.44, "slightly worse"),
+    (0.5599, ""),
+    (0.6599, "slightly better"),
+    (0.8499, "better"),
+)
+"""How the mover stands up to these scores; above the last it is winning."""
+
+
+def men_named(words: str) -> Counter[str]:
+    """Men won (and paid, below 0) in words, knights and bishops together as `m`."""
+    won = Counter[str]()
+    for sign, part in zip((1, -1), words.split(" for "), strict=False):
+        for item in re.split(", | and ", part):
+            if item == "the exchange":
+                won += Counter()
+                won["r"] += sign
+                won["m"] -= sign
+            else:
+                number, kind = item.split()
+                won[KINDS[kind.removesuffix("s")]] += sign * NUMBERS[number]
+    return Counter({kind: count for kind, count in won.items() if count})
+
+
+def men_won(start: chess.Board, board: chess.Board, side: chess.Color) -> Counter[str]:
+    """Men that the side has won (and paid, below 0) on the way, counted square by square."""
+    won = Counter[str]()
+    for position, sign in ((start, 1), (board, -1)):
+        for square in chess.SQUARES:
+            man = position.piece_at(square)
+            if man is not None and man.piece_type != chess.KING:
+                kind = KINDS[chess.piece_name(man.piece_type)]
+                won[kind] += sign if man.color != side else -sign
+    return Counter({kind: count for kind, count in won.items() if count})
+
+
+def pawns(won: Mapping[str, int]) -> int:
+    return sum({"q": 9, "r": 5, "m": 3, "p": 1}[kind] * count for kind, count in won.items())
+
+
+def taken_next(board: chess.Board, on: chess.Square | None = None) -> int:
+    """What the side to move wins by a capture (on this square), by plain recursion over legal moves."""
+    best = 0
+    for move in board.legal_moves:
+        taken = board.piece_at(move.to_square)
+        worth = WORTH[taken.piece_type] if taken else int(board.is_en_passant(move))
+        worth += WORTH[move.promotion] - 1 if move.promotion else 0
+        if worth == 0 or (on is not None and move.to_square != on):
+            continue
+        board.push(move)
+        best = max(best, worth - taken_next(board, move.to_square))
+        board.pop()
+    return best
+
+
+def boards_of(board: chess.Board, line: tuple[str, ...]) -> list[chess.Board]:
+    boards = [board.copy(stack=False)]
+    for uci in line:
+        boards.append(boards[-1].copy(stack=False))
+        boards[-1].push(chess.Move.from_uci(uci))
+    return boards
+
+
+def check_men(words: str, boards: list[chess.Board], side: chess.Color) -> None:
+    """The men named are won somewhere in the line, and at its end most of their worth is still there."""
+    named = men_named(words)
+    assert any(men_won(boards[0], board, side) == named for board in boards), "these men are never won"
+    left = pawns(men_won(boards[0], boards[-1], side))
+    if boards[-1].turn != side:
+        left -= taken_next(boards[-1].copy())
+    assert left >= max(1, pawns(named) - 1), f"{left} pawns are left in the end"
+
+
+def check_clause(
+    kind: str, found: re.Match[str], boards: list[chess.Board], side: chess.Color, score: float
+) -> None:
+    """A clause about the line of these boards is true. `side`: who gains; `score`: the mover's."""
+    groups = found.groupdict()
+    if groups.get("men"):
+        check_men(groups["men"], boards, side)
+    if kind == "mate" and not boards[-1].is_checkmate():
+        # A long mate goes on after the kept line: then the engine must have seen it, further on than that.
+        told = re.search(r"mates in (\w+)", found[0])
+        assert score in (0.0, 1.0) and told
+        number = NUMBERS.get(told[1]) or int(told[1])
+        assert 2 * number > len(boards) - 1
+    elif kind == "mate":
+        assert boards[-1].turn != side
+    if promoted := re.search("(queens|promotes) a pawn", found[0]):
+        kinds = chess.PIECE_TYPES[1:] if promoted[1] == "promotes" else (chess.QUEEN,)
+        counts = [[len(board.pieces(kind, side)) for board in boards] for kind in kinds]
+        assert any(after > before for each in counts for before, after in pairwise(each))
+    if kind == "perpetual":
+        epds = [board.epd() for board in boards]
+        assert len(set(epds)) < len(epds)
+        assert all(board.is_check() for board in boards[2:] if board.turn != side)
+    if groups.get("stands"):
+        word = next((word for below, word in WORDS if score <= below), "winning")
+        assert groups["stands"] == "the game is level" if word == "" else groups["word"] == word
+
+
+def sentences(deck: Deck) -> Iterator[tuple[chess.Board, PositionVerdicts, str, tuple[str, ...], str]]:
+    """Every wrong move at every position asked, with the card's line from there, and what is said of it."""
+    for card in deck.cards:
+        found: list[StudentMove] = []
+        task = Task("deck", card, ("play",), deck.verdicts)
+        for key in card.moves_to_find() if "play" in card.asks else ():
+            here = deck.verdicts[key.board.epd()]
+            for move in here.moves:
+                if here.quality(move) != "holds":
+                    reason = grade_play([*found, judge_move(here, move, key.move)]).reason(task)
+                    yield key.board, here, move, card.line[key.ply :], reason
+            found.append(judge_move(here, key.move, key.move))
+
+
+def test_every_sentence_on_the_demo_deck_is_true() -> None:
+    seen = Counter[str]()
+    for board, here, move, line, reason in sentences(Deck.open(demo_deck_folder())):
+        where = f"{board.fen()} {move}: {reason}"
+        told = re.fullmatch(rf"(?:You found .+\. )?{MOVE} (?:slips|fails): (.+); (.+)\.", reason)
+        assert told, where
+        best = (here.best, *here.moves[here.best].line)
+        right = line[0] if here.quality(line[0]) == "holds" else here.best
+        best = (right, *here.moves[right].line)
+        best = line if len(line) > len(best) and line[0] == right else best
+        for group, patterns, side, moves in (
+            (1, OWN, not board.turn, (move, *here.moves[move].line)),
+            (2, BEST, board.turn, best),
+        ):
+            kind, found = next(
+                (
+                    (kind, found)
+                    for kind, text in patterns.items()
+                    if (found := re.fullmatch(text, told[group]))
+                ),
+                ("", None),
+            )
+            assert found, where
+            if group == 1 and kind in ("men", "mate"):
+                assert here.moves[move].score < 0.45, where
+            try:
+                gains = not side if kind == "only" else side
+                check_clause(kind, found, boards_of(board, moves), gains, here.moves[moves[0]].score)
+            except AssertionError as error:
+                raise AssertionError(f"{where} {error}") from error
+            seen["own " * (group == 1) + kind] += 1
+    assert seen.total() > 4_000
+    assert all(
+        seen[kind] for kind in ("own mate", "own men", "own costs", "own only", "own stands", "men", "mate")
+    )
