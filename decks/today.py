@@ -30,6 +30,7 @@ from decks.memory.day import (
 )
 from decks.memory.model import Memory
 from decks.memory.queue import Return, Sitting, next_return, todays_sittings, unmet_sittings
+from decks.memory.strands import Learnt, usual_time
 from decks.review.messages import Kept, SaveContest, SaveDecision
 from decks.review.session import State, start
 from decks.scorebook.book import (
@@ -63,7 +64,7 @@ class Keeper:
     answer_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
     contest_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
 
-    def keep(self, effect: Kept) -> Memory | None:
+    def keep(self, effect: Kept) -> Learnt | None:
         """Keep an answer, a contest or a decision. ScorebookError if that fails.
 
         Returns the memory after an answer or a decision, None after a contest.
@@ -299,7 +300,7 @@ def todays_plan(
     sizes = {ask.id: ask.size_of(whole_ballot) for ask in ASKS.values()}
     usual: dict[str, float] = {}
     for ask, size in sizes.items():
-        if (seconds := scorebook.median_seconds(student, ask, size.parts)) is not None:
+        if (seconds := usual_time(scorebook.own_times(student, ask, parts=size.parts))) is not None:
             usual[ask] = seconds
     cards = [(deck.settings.deck, card) for deck in by_deck.values() for card in deck.cards]
     needed = {ask: size.seconds for ask, size in sizes.items()}

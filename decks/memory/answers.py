@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Literal
 from uuid import UUID
 
 from decks.asks.catalogue import ASKS
@@ -18,6 +19,13 @@ RIGHT_GRADES: tuple[Grade, ...] = ("found", "fluent")
 
 EVERY_MOTIF = "every-motif"
 """In a strand in place of a motif. No motif has this id."""
+
+
+Why = Literal["due", "first meeting", "turn"]
+"""Why something is asked on a day."""
+
+How = Literal["asked", "worked", "looked up", "on paper"]
+"""How a position is displayed. `worked`: with its answer, to be studied."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +81,9 @@ class Answer:
     answer as given, JSON text. `score`: 0..1. `seconds`: time taken. `hints`: how many were asked for.
     `study_day`: the local date on which its sitting began. `time`: the moment, with its time zone.
     `first_sight`: whether the student had never seen this position, None if unknown. `target_recall`: the
-    deck's, for the interval.
+    deck's, for the interval. `motif`: the card's first; `tier`: how hard the card is (1 to 3); `why`: why it
+    was asked. These are None for answers that are older than strands, and `motif` for a card without one.
+    `lookalike`: the motif only seemed to be there. `on_paper`: answered on a printed worksheet.
     """
 
     answer_id: str
@@ -93,6 +103,11 @@ class Answer:
     time: datetime
     first_sight: bool | None = None
     target_recall: float = TARGET_RECALL
+    motif: str | None = None
+    tier: int | None = None
+    lookalike: bool = False
+    on_paper: bool = False
+    why: Why | None = None
 
     def __post_init__(self) -> None:
         UUID(self.answer_id)
@@ -106,6 +121,26 @@ class Answer:
         if not 0 < self.target_recall < 1:
             raise ValueError(f"target recall {self.target_recall} is not between 0 and 1")
         check_moment(self.time)
+
+
+@dataclass(frozen=True)
+class Display:
+    """A position as it was displayed to a student, who has seen it from then on, answered or not.
+
+    `display_id`: a uuid. `item`: what it was displayed for, None if it was only looked up. `study_day`: never
+    before an earlier one. The other fields are as in `Answer`.
+    """
+
+    display_id: str
+    student: int
+    deck: str | None
+    card_id: str
+    fen: str
+    how: How
+    study_day: date
+    time: datetime
+    item: str | None = None
+    why: Why | None = None
 
 
 @dataclass(frozen=True)

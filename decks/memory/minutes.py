@@ -21,9 +21,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from types import MappingProxyType
-from typing import Literal
 
-from decks.memory.answers import EVERY_MOTIF, Strand
+from decks.memory.answers import EVERY_MOTIF, Strand, Why
 from decks.memory.day import DayAhead
 from decks.memory.model import Memory, recall
 from decks.memory.pool import Choice, Position, asks_lookalike, choose
@@ -38,8 +37,6 @@ STUCK_AFTER = 4
 
 WORKED_SECONDS = 30.0
 """The time we expect for a worked position. Our guess."""
-
-Why = Literal["due", "first meeting", "turn"]
 
 
 @dataclass(frozen=True)

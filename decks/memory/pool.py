@@ -31,9 +31,14 @@ LOOKALIKE_EVERY = 4
 """One in so many positions asked is a lookalike."""
 
 
+def position_key(fen: str) -> str:
+    """What tells positions apart: men, side to move, castling rights and en-passant square."""
+    return " ".join(fen.split()[:4])
+
+
 @dataclass(frozen=True)
 class Position:
-    """A position of a pool. `key`: the same for the same position, whichever card or deck it is in.
+    """A position of a pool. `key`: by `position_key`, whichever card or deck it is in.
 
     `strands`: those of all asks of its card, in the order of a sitting. `lookalike`: the motif seems present
     and is not. `side`: the one that profits. `squares`: those of the motif. `pawns`: the pawns of both sides,

@@ -20,6 +20,7 @@ from statistics import median
 
 from decks.asks.catalogue import ASKS
 from decks.memory.answers import EVERY_MOTIF, RIGHT_GRADES, Strand
+from decks.memory.model import Memory
 from decks.tasks.card import Grade
 
 TIERS = (1, 2, 3)
@@ -138,6 +139,10 @@ class StrandState:
         return (day - self.last).days * (1.3 - success) * weight
 
 
+Learnt = Memory | StrandState
+"""What is derived from the answers to an item: a memory of a card's ask, or the state of a strand."""
+
+
 def state_of(log: Iterable[Showing]) -> StrandState:
     """The state of a strand after all its showings, in whatever order they are given."""
     state = StrandState()
@@ -191,9 +196,15 @@ def _after_first_sight(state: StrandState, showing: Showing) -> StrandState:
     return replace(state, in_tier=in_tier)
 
 
+def usual_time(times: Sequence[float]) -> float | None:
+    """A student's usual seconds for an ask: the median of the own times. None before there are enough."""
+    return median(times) if len(times) >= USUAL_TIME_FROM else None
+
+
 def fluent_within(times: Sequence[float]) -> float | None:
     """The seconds within which a right answer is fluent: half the usual time. None before there is one.
 
     `times`: the student's own, of right answers to this ask in this tier.
     """
-    return median(times) / 2 if len(times) >= USUAL_TIME_FROM else None
+    usual = usual_time(times)
+    return None if usual is None else usual / 2

@@ -9,7 +9,7 @@ import chess
 
 from decks.asks.ask import Answer, Mark, MarkedRow, Secret
 from decks.asks.catalogue import ASKS, secrets_of
-from decks.memory.model import Memory
+from decks.memory.strands import Learnt
 from decks.review.grading import grade_of
 from decks.tasks.card import Grade
 from decks.tasks.hints import Hint
@@ -40,7 +40,7 @@ class Given:
     seconds: float
     hints: int
     mark: Mark
-    memory: Memory | None = None
+    memory: Learnt | None = None
     second_look: SecondLook | None = None
 
 
@@ -98,7 +98,7 @@ def begin(task: Task, at: float) -> Attempt:
     return Attempt(task, at, _answer_to(task, 0))
 
 
-def saved(attempt: Attempt, memory: Memory | None, at: float) -> Attempt:
+def saved(attempt: Attempt, memory: Learnt | None, at: float) -> Attempt:
     """The attempt after its last answer has been saved: the next ask begins."""
     last = replace(attempt.given[-1], memory=memory)
     attempt = replace(attempt, began=at, given=(*attempt.given[:-1], last))

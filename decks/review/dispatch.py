@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import Future
 
-from decks.memory.model import Memory
+from decks.memory.strands import Learnt
 from decks.review.messages import (
     Decided,
     Kept,
@@ -20,7 +20,7 @@ from decks.review.messages import (
 from decks.review.session import State, update
 from patterns.engines.scores import PositionVerdicts
 
-Save = Callable[[Kept], Memory | None]
+Save = Callable[[Kept], Learnt | None]
 """Saves an answer or a decision and returns the memory after it, or a contest (None); raises if it can't."""
 
 Clock = Callable[[], float]

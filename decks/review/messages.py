@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import chess
 
-from decks.memory.model import Memory
+from decks.memory.strands import Learnt
 from decks.review.attempt import Given
 from decks.tasks.card import Grade
 from decks.tasks.messages import ChooseRow, Click, Enter, Message, MoveRow, StepInLine, Submit
@@ -93,7 +93,7 @@ class Tick(Message):
 class Saved(Message):
     """The last effect was carried out. `memory`: what the student remembers now; None after a contest."""
 
-    memory: Memory | None
+    memory: Learnt | None
 
 
 @dataclass(frozen=True)
@@ -164,7 +164,7 @@ class Decided(Message):
     """A decision was saved. `memory`: what the student remembers now."""
 
     decision: SaveDecision
-    memory: Memory | None
+    memory: Learnt | None
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from datetime import date
 
 from decks.asks.catalogue import ASKS
 from decks.memory.answers import RIGHT_GRADES
+from decks.memory.strands import Learnt, StrandState
 from decks.review.attempt import Attempt, Given
 from decks.review.session import State
 from decks.tasks.card import GRADES
@@ -56,8 +57,16 @@ def returns(attempt: Attempt) -> str:
     parts = []
     for given in attempt.given:
         if given.memory is not None:
-            parts.append(f"{ASKS[given.ask].title} {when(given.memory.due, given.memory.last)}")
+            anew = "in another position, " if isinstance(given.memory, StrandState) else ""
+            parts.append(f"{ASKS[given.ask].title} {anew}{when(*_return_of(given.memory))}")
     return sentence(f"returns: {', '.join(parts)}") if parts else ""
+
+
+def _return_of(learnt: Learnt) -> tuple[date, date]:
+    """The day on which it returns, and that of its last answer."""
+    day = learnt.returns if isinstance(learnt, StrandState) else learnt.due
+    assert day is not None and learnt.last is not None
+    return day, learnt.last
 
 
 def closing(state: State) -> list[Paragraph]:
@@ -91,7 +100,7 @@ def _returning(state: State) -> list[Paragraph]:
     for attempt in state.done:
         memories = [given.memory for given in attempt.given if given.memory is not None]
         if memories:
-            days[min((memory.due, memory.last) for memory in memories)] += 1
+            days[min(map(_return_of, memories))] += 1
     if not days:
         return []
     lines = [f"{counted(days[pair], 'card')} {when(*pair)}" for pair in sorted(days)]
