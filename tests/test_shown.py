@@ -16,11 +16,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_answers import DAY, DECK, an_answer
 
-from decks.memory.answers import Answer, Display, How, Strand, Why
+from decks.memory.answers import Answer, Display, How, Strand
 from decks.memory.day import DaySoFar
 from decks.memory.strands import StrandState
 from decks.scorebook.book import DamagedMemoryError, Difference, Scorebook
-from decks.tasks.card import GRADES, Grade
+from decks.tasks.card import GRADES, Grade, Why
 
 FORK = Strand("fork", "play")
 MOMENT = datetime(2031, 6, 1, 12, tzinfo=UTC)
@@ -72,7 +72,7 @@ def test_every_display_uses_a_position_up(book: Scorebook) -> None:
         ("3", 3, 3),
     ]
     assert book.displayed(2) == []
-    assert book.last_displayed(1) == {str(FORK): f"{ELSEWHERE[:-1]}0"}
+    assert book.last_displayed(1) == {FORK: f"{ELSEWHERE[:-1]}0"}
 
 
 @pytest.mark.parametrize(

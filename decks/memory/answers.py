@@ -12,7 +12,7 @@ from typing import Literal
 from uuid import UUID
 
 from decks.asks.catalogue import ASKS
-from decks.tasks.card import GRADES, TARGET_RECALL, Grade
+from decks.tasks.card import GRADES, TARGET_RECALL, Grade, Why
 
 RIGHT_GRADES: tuple[Grade, ...] = ("found", "fluent")
 """Grades of an answer that was right without help."""
@@ -20,9 +20,6 @@ RIGHT_GRADES: tuple[Grade, ...] = ("found", "fluent")
 EVERY_MOTIF = "every-motif"
 """In a strand in place of a motif. No motif has this id."""
 
-
-Why = Literal["due", "first meeting", "turn"]
-"""Why something is asked on a day."""
 
 How = Literal["asked", "worked", "looked up", "on paper"]
 """How a position is displayed. `worked`: with its answer, to be studied."""

@@ -22,12 +22,12 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from types import MappingProxyType
 
-from decks.memory.answers import EVERY_MOTIF, Strand, Why
+from decks.memory.answers import EVERY_MOTIF, Strand
 from decks.memory.day import DayAhead
 from decks.memory.model import Memory, recall
 from decks.memory.pool import Choice, Position, asks_lookalike, choose
-from decks.memory.strands import REST, Showing, StrandState, after, state_of
-from decks.tasks.card import Grade
+from decks.memory.strands import REST, Showing, StrandState, after
+from decks.tasks.card import Grade, Why
 
 LONGEST_INTERVAL = timedelta(days=90)
 """A fixed card returns at the latest after this time, however well it is remembered."""
@@ -37,6 +37,11 @@ STUCK_AFTER = 4
 
 WORKED_SECONDS = 30.0
 """The time we expect for a worked position. Our guess."""
+
+
+def returns(memory: Memory) -> date:
+    """The study day on which a fixed card is asked again."""
+    return min(memory.due, memory.last + LONGEST_INTERVAL)
 
 
 @dataclass(frozen=True)
@@ -59,7 +64,7 @@ class FixedCard:
         """Whether it is to be asked again on this study day."""
         if self.memory is None or (self.rests_until is not None and day < self.rests_until):
             return False
-        return min(self.memory.due, self.memory.last + LONGEST_INTERVAL) <= day
+        return returns(self.memory) <= day
 
 
 @dataclass(frozen=True)
@@ -223,11 +228,6 @@ def clear_again(ahead: DayAhead, due_on: Mapping[date, bool]) -> bool:
     `due_on`: for each of the days `ahead.clear_one_of`, whether anything was due when it ended.
     """
     return not ahead.clear_one_of or not all(due_on[day] for day in ahead.clear_one_of)
-
-
-def strands_due_at_end(logs: Iterable[Sequence[Showing]], day: date) -> bool:
-    """Whether a strand was due when a study day ended, given the log of each."""
-    return any(state_of(each for each in log if each.day <= day).is_due(day) for log in logs)
 
 
 def rest_of(log: Iterable[tuple[date, Grade]]) -> date | None:

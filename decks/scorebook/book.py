@@ -12,7 +12,7 @@ from __future__ import annotations
 import json
 import sqlite3
 import unicodedata
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -374,10 +374,28 @@ class Scorebook:
         with self._naming_faults():
             return list(shown.displayed(self._db, student))
 
-    def last_displayed(self, student: int) -> dict[str, str]:
-        """The last position (FEN) that was displayed for each strand, by item."""
+    def last_displayed(self, student: int) -> dict[Strand, str]:
+        """The last position (FEN) that was displayed for each strand."""
         with self._naming_faults():
-            return shown.last_displayed(self._db, student)
+            found = shown.last_displayed(self._db, student)
+        return {item: fen for text, fen in found.items() if isinstance(item := parse_item(text), Strand)}
+
+    def learnt_until(self, student: int, day: date) -> dict[str, Learnt]:
+        """What was derived for each item when a study day ended."""
+        return {item: learnt for (_, item), learnt in self._replayed(student, day).items()}
+
+    def grades(self, student: int, items: Iterable[str]) -> dict[str, list[tuple[date, Grade]]]:
+        """Study day and grade of every answer to these items, oldest first, as they hold now."""
+        rows = self._rows(
+            "SELECT item, day_now, grade_now FROM counted "
+            "WHERE student = ? AND item IN (SELECT value FROM json_each(?)) ORDER BY item, arrival",
+            student,
+            json.dumps(list(items)),
+        )
+        return {
+            item: [(date.fromisoformat(row["day_now"]), row["grade_now"]) for row in found]
+            for item, found in groupby(rows, key=lambda row: str(row["item"]))
+        }
 
     def damage(self) -> list[Damage]:
         """The rows of the log that can't be read; nothing else here takes account of them."""
@@ -495,6 +513,16 @@ class Scorebook:
             if seats is None:
                 seats = scorebook_games.players_games(self._db, player)
             return scorebook_games.count_motifs(self._db, seats)
+
+    def games_with(self, motifs: Sequence[str]) -> str | None:
+        """The file of scanned games in which these motifs arose most often; None if they arose in none."""
+        rows = self._rows(
+            "SELECT source FROM findings JOIN games ON game = id "
+            "WHERE motif IN (SELECT value FROM json_each(?)) GROUP BY source "
+            "ORDER BY count(*) DESC, source LIMIT 1",
+            json.dumps(motifs),
+        )
+        return str(rows[0]["source"]) if rows else None
 
     # Searches
 
@@ -629,17 +657,20 @@ class Scorebook:
         if grades:
             self._remember_all()
 
-    def _replayed(self) -> dict[tuple[int, str], Learnt]:
-        """Everything that is derived from the log, by student and item."""
+    def _replayed(self, student: int | None = None, until: date = date.max) -> dict[tuple[int, str], Learnt]:
+        """What is derived from the log up to a day, of one student or all, by student and item."""
         log = self._rows(
-            f"SELECT {_REMEMBERED_FROM} FROM counted WHERE item NOT GLOB 'motif:*' "
-            f"ORDER BY student, item, arrival"
+            f"SELECT {_REMEMBERED_FROM} FROM counted "
+            f"WHERE item NOT GLOB 'motif:*' AND ? IN (student, 0) AND day_now <= ? "
+            f"ORDER BY student, item, arrival",
+            student or 0,
+            str(until),
         )
         memories = {
             item: replay_log(review_from(row) for row in rows) for item, rows in groupby(log, key=_item_of)
         }
         with self._naming_faults():
-            strands = shown.replayed_strands(self._db)
+            strands = shown.replayed_strands(self._db, student, until=until)
         return {**{item: memory for item, memory in memories.items() if memory}, **strands}
 
     def _remember_all(self) -> None:

@@ -73,13 +73,19 @@ def last_displayed(db: Database, student: int) -> dict[str, str]:
 
 
 def replayed_strands(
-    db: Database, student: int | None = None, item: str | None = None
+    db: Database, student: int | None = None, item: str | None = None, until: date = date.max
 ) -> dict[tuple[int, str], StrandState]:
-    """The states of all strands, or of one, as the log gives them, by student and item."""
-    wanted = "" if item is None else "AND student = :student AND item = :item"
+    """The states of strands as the log up to a day gives them, by student and item.
+
+    Of all students, of one student, or of one of the student's strands.
+    """
+    wanted = "" if student is None else "AND student = :student"
+    wanted += "" if item is None else " AND item = :item"
     logs = (db.query(sql.format(and_where=wanted), {"student": student, "item": item}) for sql in _BOTH)
     states: dict[tuple[int, str], StrandState] = {}
     for row in merge(*logs, key=lambda row: (row["student"], row["item"], row["place"])):
+        if row["day"] > str(until):
+            continue
         key = row["student"], row["item"]
         state = states.get(key, StrandState())
         states[key] = after(state, _not_before(state, _showing(row)))

@@ -13,6 +13,7 @@ from decks.review.session import State
 from decks.tasks.card import GRADES
 from decks.tasks.evidence import motif_title
 from decks.tasks.layout import Paragraph
+from decks.tasks.task import Task
 from decks.telling.about_card import (
     GRADE_WORDS,
     LOOKED_AT,
@@ -31,13 +32,22 @@ def result(state: State) -> list[Paragraph]:
     """Everything about the card just answered: grades with reasons, evidence, the coach, when it returns."""
     attempt = state.attempt
     assert attempt is not None
-    paragraphs = []
+    paragraphs = [*_worked(attempt.task)] if attempt.task.worked else []
     for given in attempt.given:
         paragraphs += graded(attempt, given)
     paragraphs += map(Paragraph, evidence_in_words(attempt.task, attempt.secrets))
     paragraphs += map(Paragraph, comments(attempt.task, attempt.secrets, attempt.answered))
     paragraphs.append(Paragraph(returns(attempt), "faint"))
     return paragraphs
+
+
+def _worked(task: Task) -> list[Paragraph]:
+    """The head of a worked position, of the form that a graded answer has."""
+    of = f": {motif_title(task.card.motifs[0].motif)}" if task.card.motifs else ""
+    return [
+        Paragraph(f"A worked position{of}", "grade"),
+        Paragraph("Nothing is asked here. Look how it is done, then go on."),
+    ]
 
 
 def graded(attempt: Attempt, given: Given) -> list[Paragraph]:
@@ -73,7 +83,7 @@ def closing(state: State) -> list[Paragraph]:
     """The end of a session: what was asked, how it went by motif, what to look at, what returns when."""
     answers = [(attempt, given) for attempt in state.done for given in attempt.given]
     if not answers:
-        return [Paragraph("Nothing returns today." if not state.tasks else "Nothing was answered.", "title")]
+        return [Paragraph("Nothing was answered.", "title")]
     cards = len(state.done)
     lead = f"{counted(cards, 'card')} in {rounded_minutes(state.now - state.started)}."
     paragraphs = [Paragraph(lead, "title")]
