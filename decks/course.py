@@ -136,6 +136,9 @@ def todays(material: Material, log: Log, ahead: DayAhead, seconds_of: Mapping[st
     ready = [found for card in material.fixed if (found := fixed(card, log.memories, day))]
     unmet = [found.as_card(seconds_of) for found in ready if found.memory is None][:CARDS_LOOKED_AT]
     shown = {key: seen.last for key, seen in log.seen.items()}
+    waiting = {position_key(found.card.card.fen) for found in ready} - cards.keys()
+    for key in waiting - set(map(position_key, log.scorebook.answered_since(log.student, day))):
+        shown.pop(key, None)  # a fixed card that was left unanswered may come again today
     return Today(
         ahead,
         states,

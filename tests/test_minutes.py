@@ -27,7 +27,6 @@ from decks.memory.minutes import (
     next_step,
     plan_day,
     rest_of,
-    strands_due_at_end,
 )
 from decks.memory.model import Memory, recall
 from decks.memory.pool import Position, asks_lookalike
@@ -303,12 +302,6 @@ def test_after_a_long_absence_one_day_must_end_with_nothing_due(
     before = {day: TODAY - timedelta(days=day) for day in days}
     ahead = DayAhead(TODAY, clear_one_of=tuple(before.values()))
     assert clear_again(ahead, {before[day]: was for day, was in due.items()}) == allowed
-
-
-def test_whether_strands_were_due_at_the_end_of_a_day_is_told_by_the_log_up_to_it() -> None:
-    log = [a_showing(0, "missed"), a_showing(5, "found")]
-    due = [strands_due_at_end([log, [a_showing(0, "found")]], DAY + timedelta(days=day)) for day in range(13)]
-    assert due == [False, False, False, True, True, False, False, *[True] * 6]
 
 
 strand_states = st.builds(

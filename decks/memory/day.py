@@ -53,7 +53,7 @@ class DayAhead:
     `seconds`: what is left of the day's minutes; 0 or less once they are used. `due_seconds`: the most time
     that due cards may take if first meetings are to follow. `first_meetings`: how many may follow; inf if
     only the time limits them. `clear_one_of`: days after a long absence. If there are any, one of them must
-    have ended with nothing due before there are first meetings again (see `decks.memory.minutes.clear_again`).
+    have ended with nothing due before there are first meetings again (`decks.memory.minutes.clear_again`).
     """
 
     day: date

@@ -333,6 +333,13 @@ class Scorebook:
         rows = self._rows("SELECT * FROM counted WHERE student = ? ORDER BY arrival DESC LIMIT 1", student)
         return answer_from(rows[0]) if rows else None
 
+    def answered_since(self, student: int, day: date) -> list[str]:
+        """The positions (FEN) of a student's answers of this study day and later ones."""
+        rows = self._rows(
+            "SELECT DISTINCT fen FROM reviews WHERE student = ? AND study_day >= ?", student, str(day)
+        )
+        return [str(row["fen"]) for row in rows]
+
     def dated_after(self, student: int, day: date) -> list[str]:
         """The ids of a student's answers, not voided, whose sitting began on a date after `day`."""
         rows = self._rows(
