@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import NamedTuple
 from uuid import uuid4
 
@@ -187,6 +187,38 @@ def _due_at_end(material: Material, log: Log, day: date) -> bool:
     return any(isinstance(memory := learnt.get(item), Memory) and returns(memory) <= day for item in items)
 
 
+class Returning(NamedTuple):
+    """A fixed card or a strand, and the study day on which it returns, at the earliest today."""
+
+    day: date
+    card: Askable | None = None
+    strand: Strand | None = None
+
+
+def returning(material: Material, log: Log) -> list[Returning]:
+    """What returns when, the soonest first, of all that has been met. A strand needs a position to show."""
+    found = []
+    for card in material.fixed:
+        items = (str(CardItem(card.deck, card.card.card_id, ask)) for ask in card.asks)
+        days = [returns(log.memories[item]) for item in items if item in log.memories]
+        if days:
+            found.append(Returning(max(log.day, min(days)), card=card))
+    shown = {key: seen.last for key, seen in log.seen.items()}
+    for strand, pool in material.pools.items():
+        state = log.states.get(strand, StrandState())
+        if state.returns is not None:
+            day = max(log.day, state.returns)
+            if not is_dry(pool, shown, day):
+                found.append(Returning(day, strand=strand))
+    return sorted(
+        found, key=lambda each: (each.day, str(each.strand or ""), each.card.name if each.card else "")
+    )
+
+
+def _say_nothing(message: str) -> None:
+    """For what has been told before."""
+
+
 @dataclass
 class Course:
     """A study day as it goes on. `began`: when the sitting began, local time; `now`: gives the local time.
@@ -272,33 +304,22 @@ class Course:
         dry = {strand for strand, pool in today.pools.items() if is_dry(pool, today.shown, day)}
         unmet = [strand for strand, state in today.states.items() if not state.asked and strand not in dry]
         met = [strand for strand, state in today.states.items() if state.asked and not state.rests(day)]
-        cards, motifs = self._returns(today.states.keys() - dry)
-        first = min([*cards, *motifs], default=None)
+        log = Log.read(self.log.scorebook, self.log.student, day, _say_nothing)
+        coming = [each for each in returning(self.material, log) if each.day > day]
+        first = min((each.day for each in coming), default=None)
+        then = [each for each in coming if each.day == first]
         return Outlook(
             day,
             None,
             first,
-            cards.count(first) if first else 0,
-            motifs.count(first) if first else 0,
+            cards=sum(each.card is not None for each in then),
+            motifs=sum(each.strand is not None for each in then),
             unmet=bool(unmet or today.unmet_cards) and today.ahead.first_meetings < 1,
             catching_up=bool(unmet or today.unmet_cards) and not today.may_meet,
             lacks_positions=bool(met or unmet) and not self.steps and today.ahead.seconds > 0,
             unseen=len(self.material.pools.by_key.keys() - today.shown.keys()),
             feeds=self._feeding(),
         )
-
-    def _returns(self, strands: Collection[Strand]) -> tuple[list[date], list[date]]:
-        """The days after today on which met fixed cards and these strands return."""
-        scorebook, student, tomorrow = self.log.scorebook, self.log.student, self.log.day + timedelta(days=1)
-        memories, states = scorebook.memory_of(student), scorebook.strand_states(student)
-        cards = []
-        for card in self.material.fixed:
-            items = [str(CardItem(card.deck, card.card.card_id, ask)) for ask in card.asks]
-            days = [returns(memories[item]) for item in items if item in memories]
-            if days:
-                cards.append(max(tomorrow, min(days)))
-        found = [states[strand].returns for strand in strands if strand in states]
-        return cards, [max(tomorrow, day) for day in found if day]
 
     def _feeding(self) -> str:
         """The command that makes positions for the motifs that have the fewest unseen ones."""

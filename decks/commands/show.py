@@ -19,12 +19,7 @@ if TYPE_CHECKING:
 
 @click.command("show", help=SUMMARIES["show"])
 @click.argument("card_id", metavar="CARD")
-@click.option(
-    "--deck",
-    metavar="DIR",
-    type=click.Path(path_type=Path),
-    help="Look only in this deck. Default: every deck used before.",
-)
+@options.deck
 @click.option("--all", "in_full", is_flag=True, help="Also show what the card has yet to ask.")
 @options.student
 @options.scorebook

@@ -26,7 +26,7 @@ from uuid import uuid4
 from decks.memory.answers import RIGHT_GRADES, Answer, Contest, Correction, Display, Strand, parse_item
 from decks.memory.day import DaySoFar
 from decks.memory.model import Memory, replay_log
-from decks.memory.strands import Learnt, StrandState
+from decks.memory.strands import Learnt, Showing, StrandState
 from decks.scorebook import file as scorebook_file
 from decks.scorebook import games as scorebook_games
 from decks.scorebook import shown
@@ -376,6 +376,12 @@ class Scorebook:
             states[strand] = state
         return states
 
+    def strand_logs(self, student: int) -> dict[Strand, list[Showing]]:
+        """What was shown for each strand, in the order in which it came in, with the grades that hold now."""
+        with self._naming_faults():
+            logs = [(item, log) for (_, item), log in shown.strand_logs(self._db, student)]
+        return {strand: log for item, log in logs if isinstance(strand := parse_item(item), Strand)}
+
     def displayed(self, student: int) -> list[tuple[str, date, date]]:
         """Every position that a student has seen: FEN, first and last study day."""
         with self._naming_faults():
@@ -404,9 +410,18 @@ class Scorebook:
             for item, found in groupby(rows, key=lambda row: str(row["item"]))
         }
 
-    def damage(self) -> list[Damage]:
-        """The rows of the log that can't be read; nothing else here takes account of them."""
-        return [Damage(**row) for row in self._rows("SELECT kind, id, wrong FROM damaged ORDER BY kind, id")]
+    def damage(self, student: int | None = None) -> list[Damage]:
+        """The rows of the log that can't be read; nothing else here takes account of them.
+
+        `student`: only answers that are known to be this student's.
+        """
+        rows = self._rows(
+            "SELECT kind, id, wrong FROM damaged WHERE ? IS NULL "
+            "OR id IN (SELECT answer_id FROM reviews WHERE student = ?) ORDER BY kind, id",
+            student,
+            student,
+        )
+        return [Damage(**row) for row in rows]
 
     def answers(
         self,

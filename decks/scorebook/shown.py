@@ -12,6 +12,7 @@ from dataclasses import asdict, fields, replace
 from datetime import date, datetime
 from functools import reduce
 from heapq import merge
+from itertools import groupby
 
 from sqlite_utils import Database
 
@@ -72,24 +73,36 @@ def last_displayed(db: Database, student: int) -> dict[str, str]:
     return {row["item"]: row["fen"] for row in rows if row["fen"] is not None}
 
 
-def replayed_strands(
+def strand_logs(
     db: Database, student: int | None = None, item: str | None = None, until: date = date.max
-) -> dict[tuple[int, str], StrandState]:
-    """The states of strands as the log up to a day gives them, by student and item.
+) -> Iterator[tuple[tuple[int, str], list[Showing]]]:
+    """The log of every strand up to a day, in the order in which it came in, by student and item.
 
     Of all students, of one student, or of one of the student's strands.
     """
     wanted = "" if student is None else "AND student = :student"
     wanted += "" if item is None else " AND item = :item"
     logs = (db.query(sql.format(and_where=wanted), {"student": student, "item": item}) for sql in _BOTH)
-    states: dict[tuple[int, str], StrandState] = {}
-    for row in merge(*logs, key=lambda row: (row["student"], row["item"], row["place"])):
-        if row["day"] > str(until):
-            continue
-        key = row["student"], row["item"]
-        state = states.get(key, StrandState())
-        states[key] = after(state, _not_before(state, _showing(row)))
-    return states
+    rows = merge(*logs, key=lambda row: (row["student"], row["item"], row["place"]))
+    for key, found in groupby(rows, key=lambda row: (row["student"], row["item"])):
+        log: list[Showing] = []
+        answered = date.min
+        for showing in map(_showing, found):
+            if showing.grade is None:  # it may have been kept while later dates before it did not count
+                showing = replace(showing, day=max(showing.day, answered))
+            else:
+                answered = showing.day
+            log.append(showing)
+        if log := [showing for showing in log if showing.day <= until]:
+            yield key, log
+
+
+def replayed_strands(
+    db: Database, student: int | None = None, item: str | None = None, until: date = date.max
+) -> dict[tuple[int, str], StrandState]:
+    """The states of strands as `strand_logs` gives them, by student and item."""
+    logs = strand_logs(db, student, item, until)
+    return {key: reduce(after, log, StrandState()) for key, log in logs}
 
 
 _BOTH = _ANSWERED, _WORKED
@@ -135,11 +148,6 @@ def remember_next(db: Database, student: int, item: str, answer_id: str) -> Stra
     state = reduce(after, map(_showing, answered), before)
     db.table("strands").upsert_all(_rows({(student, item): state}))
     return state
-
-
-def _not_before(state: StrandState, showing: Showing) -> Showing:
-    """The showing, on the day of the last answer if it was kept while later dates did not count."""
-    return showing if state.last is None else replace(showing, day=max(showing.day, state.last))
 
 
 def _showing(row: Row) -> Showing:
