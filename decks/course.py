@@ -188,11 +188,15 @@ def _due_at_end(material: Material, log: Log, day: date) -> bool:
 
 
 class Returning(NamedTuple):
-    """A fixed card or a strand, and the study day on which it returns, at the earliest today."""
+    """What returns, and the study day on which it does, at the earliest today."""
 
     day: date
-    card: Askable | None = None
-    strand: Strand | None = None
+    what: Askable | Strand
+
+    @property
+    def is_card(self) -> bool:
+        """Whether it is a fixed card and not a strand."""
+        return isinstance(self.what, Askable)
 
 
 def returning(material: Material, log: Log) -> list[Returning]:
@@ -202,17 +206,15 @@ def returning(material: Material, log: Log) -> list[Returning]:
         items = (str(CardItem(card.deck, card.card.card_id, ask)) for ask in card.asks)
         days = [returns(log.memories[item]) for item in items if item in log.memories]
         if days:
-            found.append(Returning(max(log.day, min(days)), card=card))
+            found.append(Returning(max(log.day, min(days)), card))
     shown = {key: seen.last for key, seen in log.seen.items()}
     for strand, pool in material.pools.items():
         state = log.states.get(strand, StrandState())
         if state.returns is not None:
             day = max(log.day, state.returns)
             if not is_dry(pool, shown, day):
-                found.append(Returning(day, strand=strand))
-    return sorted(
-        found, key=lambda each: (each.day, str(each.strand or ""), each.card.name if each.card else "")
-    )
+                found.append(Returning(day, strand))
+    return sorted(found, key=lambda each: (each.day, each.is_card))
 
 
 def _say_nothing(message: str) -> None:
@@ -312,8 +314,8 @@ class Course:
             day,
             None,
             first,
-            cards=sum(each.card is not None for each in then),
-            motifs=sum(each.strand is not None for each in then),
+            cards=sum(each.is_card for each in then),
+            motifs=sum(not each.is_card for each in then),
             unmet=bool(unmet or today.unmet_cards) and today.ahead.first_meetings < 1,
             catching_up=bool(unmet or today.unmet_cards) and not today.may_meet,
             lacks_positions=bool(met or unmet) and not self.steps and today.ahead.seconds > 0,

@@ -45,14 +45,14 @@ def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bo
 
 def as_text(found: Sequence[Returning], day: date) -> list[str]:
     """A line for each day on which something returns."""
+    from decks.memory.answers import Strand
     from decks.telling.progress_told import strand_title, when_or_today
 
     lines = []
     for returns, those in groupby(found, key=lambda each: each.day):
         names = [
-            strand_title(each.strand) if each.strand else f"card {each.card.card.card_id}"
-            for each in those
-            if each.strand or each.card
+            strand_title(what) if isinstance(what, Strand) else f"card {what.card.card_id}"
+            for _, what in those
         ]
         lines.append(safe(f"{when_or_today(returns, day)}: {', '.join(names)}", MESSAGE_LIMIT))
     return lines
@@ -60,7 +60,9 @@ def as_text(found: Sequence[Returning], day: date) -> list[str]:
 
 def as_dictionary(each: Returning) -> dict[str, object]:
     """One that returns, for JSON."""
-    found: dict[str, object] = {"day": str(each.day)}
-    if each.strand:
-        return found | {"motif": each.strand.motif, "ask": each.strand.ask}
-    return found | ({"deck": each.card.deck, "card": each.card.card.card_id} if each.card else {})
+    from decks.memory.answers import Strand
+
+    what = each.what
+    if isinstance(what, Strand):
+        return {"day": str(each.day), "motif": what.motif, "ask": what.ask}
+    return {"day": str(each.day), "deck": what.deck, "card": what.card.card_id}

@@ -46,11 +46,13 @@ class Rate:
 
 @dataclass(frozen=True)
 class Progress:
-    """`tiers`: each tier with the study day from which on the strand was in it. `real`, `lookalikes`: the
-    last first-sight answers in positions of today's tier."""
+    """`tiers`: each tier with the study day from which on the strand was in it. `asked_in`: the tier of the
+    last position that was answered at first sight; `real`, `lookalikes`: the last such answers in this tier.
+    """
 
     state: StrandState
     tiers: tuple[tuple[date, int], ...]
+    asked_in: int
     real: Rate
     lookalikes: Rate
 
@@ -65,11 +67,12 @@ def progress_of(log: Iterable[Showing]) -> Progress:
             tiers.append((showing.day, state.tier))
         if showing.grade is not None and showing.fresh:
             asked.append(showing)
-    of_tier = [showing for showing in asked if showing.tier == state.tier]
+    asked_in = asked[-1].tier if asked else state.tier
+    of_tier = [showing for showing in asked if showing.tier == asked_in]
     real, lookalikes = (
         _rate([showing for showing in of_tier if showing.lookalike == kind]) for kind in (False, True)
     )
-    return Progress(state, tuple(tiers), real, lookalikes)
+    return Progress(state, tuple(tiers), asked_in, real, lookalikes)
 
 
 def _rate(showings: Sequence[Showing]) -> Rate:

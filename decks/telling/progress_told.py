@@ -24,9 +24,9 @@ def progress_lines(strand: Strand, progress: Progress, unseen: int, day: date) -
     lines = [strand_title(strand).capitalize()]
     steps = [f"tier {tier} from {since}" for since, tier in progress.tiers]
     lines.append(f"  {', '.join(steps)}")
-    lines.append(f"  at first sight: {rate_in_words(progress.real, state.tier)}")
+    lines.append(f"  at first sight: {rate_in_words(progress.real, progress.asked_in)}")
     if progress.lookalikes.asked:
-        lines.append(f"  lookalikes: {rate_in_words(progress.lookalikes, state.tier)}")
+        lines.append(f"  lookalikes: {rate_in_words(progress.lookalikes, progress.asked_in)}")
     returns = "" if state.returns is None else f"; returns {when_or_today(state.returns, day)}"
     lines.append(f"  {counted(unseen, 'new position')} left{returns}")
     if state.stuck_since is not None:
