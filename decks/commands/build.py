@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +11,7 @@ import click
 
 from decks.asks.catalogue import ASKS, in_order
 from decks.commands import SUMMARIES, options
+from decks.commands.new_cards import NewCards
 from decks.commands.terminal import MESSAGE_LIMIT, warn
 from decks.commands.work_bar import work_bar
 from patterns.reading.text import counted, safe
@@ -20,9 +20,7 @@ from patterns.words.wording import listed
 if TYPE_CHECKING:
     from decks.build.choice import Fell
     from decks.build.new_card import BuiltCard
-    from decks.cards.cards_file import CardEntry
     from decks.tasks.card import Card
-    from patterns.engines.scores import PositionVerdicts
     from patterns.reading.pgn import Game
 
 ASKS_OF_A_SQUARE = {ask.id for ask in ASKS.values() if ask.asks_of_a_square}
@@ -218,35 +216,6 @@ def _build_about_squares(
     if not deck.made:
         warn("on no square of these games is a naive count wrong: try other games")
     _tell_unreadable(faults)
-
-
-@dataclass
-class NewCards:
-    """A deck that gets new cards. It is started with the first one. `made`: how many it has got."""
-
-    folder: Path
-    title: str | None
-    made: int = 0
-
-    def cards(self) -> Sequence[Card]:
-        """The cards that are there already. DeckError if the deck has faults."""
-        from decks.cards.deck import Deck, is_deck
-        from patterns.catalogue import MOTIFS
-
-        return Deck.open(self.folder, set(MOTIFS)).cards if is_deck(self.folder) else ()
-
-    def add(self, entry: CardEntry, verdicts: Sequence[PositionVerdicts] = ()) -> None:
-        """Add a card and note its position."""
-        from decks.cards.built_file import note_built
-        from decks.cards.deck import add_cards, is_deck, new_deck
-        from decks.cards.settings import DeckSettings, new_deck_id
-        from patterns.catalogue import MOTIFS
-
-        if not is_deck(self.folder):
-            new_deck(self.folder, DeckSettings(new_deck_id(), self.title or self.folder.resolve().name))
-        add_cards(self.folder, [entry], verdicts, set(MOTIFS))
-        note_built(self.folder, [entry.card.board.epd()])
-        self.made += 1
 
 
 def _check_motifs(motifs: Sequence[str]) -> None:

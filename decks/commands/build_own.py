@@ -21,8 +21,8 @@ from decks.telling.episodes_told import sentences
 from patterns.reading.text import counted, safe
 
 if TYPE_CHECKING:
-    from decks.commands.build import NewCards
     from decks.commands.engines import CommandEngines
+    from decks.commands.new_cards import NewCards
 
 
 def build_own(

@@ -1,0 +1,42 @@
+"""A deck that a command adds cards to."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from decks.cards.cards_file import CardEntry
+    from decks.tasks.card import Card
+    from patterns.engines.scores import PositionVerdicts
+
+
+@dataclass
+class NewCards:
+    """A deck that gets new cards. It is started with the first one. `made`: how many it has got."""
+
+    folder: Path
+    title: str | None
+    made: int = 0
+
+    def cards(self) -> Sequence[Card]:
+        """The cards that are there already. DeckError if the deck has faults."""
+        from decks.cards.deck import Deck, is_deck
+        from patterns.catalogue import MOTIFS
+
+        return Deck.open(self.folder, set(MOTIFS)).cards if is_deck(self.folder) else ()
+
+    def add(self, entry: CardEntry, verdicts: Sequence[PositionVerdicts] = ()) -> None:
+        """Add a card and note its position."""
+        from decks.cards.built_file import note_built
+        from decks.cards.deck import add_cards, is_deck, new_deck
+        from decks.cards.settings import DeckSettings, new_deck_id
+        from patterns.catalogue import MOTIFS
+
+        if not is_deck(self.folder):
+            new_deck(self.folder, DeckSettings(new_deck_id(), self.title or self.folder.resolve().name))
+        add_cards(self.folder, [entry], verdicts, set(MOTIFS))
+        note_built(self.folder, [entry.card.board.epd()])
+        self.made += 1
