@@ -63,7 +63,7 @@ def test_a_card_is_built_passes_a_check_and_is_answered(
     with Scorebook.open(own_scorebook) as book:
         assert [(answer.ask, answer.grade) for answer in book.answers(book.student())] == [("play", "found")]
 
-    assert card.chosen == "22.a3 was played and loses 1.00"
+    assert card.chosen == "22. a3 was played and loses 1.00"
 
     again = run(*build, "--cards", "1")
     assert again.stdout.startswith("0 cards added")
