@@ -92,7 +92,17 @@ def task(card: Card, *asks: str, usual: Mapping[str, float] | None = None, **sco
     explained = explanation_with((FINDING,), {"open-lines": 2, "king-safety": 1, "verdict": 3})
     items: dict[str, str] = {ask: f"card:{DECK}/{card.card_id}/{ask}" for ask in asks}
     return Task(
-        DECK, card, asks, verdicts, usual or {}, items, True, whole_ballot=True, explainer=lambda _: explained
+        DECK,
+        card,
+        asks,
+        verdicts,
+        usual or {},
+        {ask: seconds / 2 for ask, seconds in (usual or {}).items()},
+        items,
+        dict.fromkeys(asks, "turn"),
+        first_sight=True,
+        whole_ballot=True,
+        explainer=lambda _: explained,
     )
 
 
@@ -118,6 +128,16 @@ def short_ballot(*asks: str) -> Task:
 def black_to_move(*asks: str) -> Task:
     card = Card("rook-check", BLACK_TO_MOVE, ("play",), (MotifTag("back-rank", "black"),), line=("d8d1",))
     return task(card, *asks)
+
+
+def a_rook_check(number: int) -> Task:
+    """A card like that, with White's pawns standing otherwise. `number`: 0 to 31."""
+    board = chess.Board(BLACK_TO_MOVE)
+    for bit, square in enumerate((chess.A4, chess.B4, chess.C4, chess.E4, chess.F4)):
+        if number >> bit & 1:
+            board.set_piece_at(square, chess.Piece(chess.PAWN, chess.WHITE))
+    card = Card(f"rook-{number}", board.fen(), ("play",), (MotifTag("back-rank", "black"),), line=("d8d1",))
+    return task(card, "play")
 
 
 def promotion(*asks: str) -> Task:

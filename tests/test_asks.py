@@ -26,9 +26,7 @@ from decks.cards.cards_file import CardEntry, read_cards, write_card
 from decks.cards.deck import add_cards, new_deck
 from decks.cards.deck_check import check_deck
 from decks.cards.settings import DeckSettings, new_deck_id, read_settings, write_settings
-from decks.memory.day import DayAhead
 from decks.memory.model import Memory
-from decks.memory.queue import todays_sittings
 from decks.plain import run_plain
 from decks.review import messages as m
 from decks.review.messages import Kept, SaveAnswer, SaveContest
@@ -282,11 +280,7 @@ def test_a_card_built_from_a_game_asks_it_where_it_suits() -> None:
         assert suggested_asks(board, Verdict("level", 0)) == asks
 
 
-def test_the_queue_counts_its_time_and_keeps_its_place() -> None:
-    cards = [("deck", replace(toy_card(TOY.id), card_id=str(number))) for number in range(9)]
-    assert len(todays_sittings(cards, {}, DayAhead(date(2031, 5, 2), seconds=120))) == 120 // 25
-    (both,) = todays_sittings([("deck", toy_card("play", TOY.id))], {}, DayAhead(date(2031, 5, 2)))
-    assert both.asks == (TOY.id, "play")
+def test_a_day_counts_its_time() -> None:
     assert minutes_left(start([toy_task()])) == pytest.approx(25 / 60)
 
 

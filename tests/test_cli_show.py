@@ -67,6 +67,13 @@ def test_a_card_is_shown_with_board_question_motif_line_comments_and_the_last_an
     assert "--all" not in page
 
 
+def test_a_card_that_was_shown_is_no_new_position_any_more(evening: Path, own_scorebook: Path) -> None:
+    shown("rooks", "--deck", evening)
+    with Scorebook.open(own_scorebook) as book:
+        ((fen, first, last),) = book.displayed(book.student())
+    assert (fen, first) == (doubled_rooks("play").card.fen, last)
+
+
 def test_of_several_answers_the_last_is_shown_with_the_grade_that_holds_now(evening: Path) -> None:
     for move in ("Kf1", "h3"):
         run("today", "--plain", "--deck", evening, "--minutes", "5", stdin=f"{move}\n\n")
