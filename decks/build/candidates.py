@@ -72,10 +72,14 @@ class Shown:
 
     def decisions(self) -> Iterator[tuple[int, chess.Board]]:
         """The plies at which there is a middlegame decision and a motif to use or let in; their positions."""
-        for ply, board, _ in positions(self.game):
-            promises = ply in self.motifs or self.let_in(ply)
-            past = is_past_opening(self.game, ply)
-            if past and promises and board.turn in self.sides and _is_middlegame_decision(board):
+        first = 0 if is_past_opening(self.game, 0) else FIRST_PLY
+        promising = {
+            ply
+            for ply in range(first, len(self.game.moves))
+            if _turn(self.game, ply) in self.sides and (self.motifs.get(ply) or self.let_in(ply))
+        }
+        for ply, board, _ in positions(self.game) if promising else ():
+            if ply in promising and _is_middlegame_decision(board):
                 yield ply, board
 
 
@@ -132,10 +136,13 @@ def _motifs_by_ply(one: ScannedGame, motifs: Collection[str]) -> dict[int, froze
     ids, found = list(MOTIFS), one.findings
     by_ply: dict[int, set[str]] = {}
     for ply, number, white in zip(found.position, found.motif, found.white, strict=True):
-        to_move = one.game.start.turn if ply % 2 == 0 else not one.game.start.turn
-        if bool(white) == to_move and ids[number] in motifs:
+        if bool(white) == _turn(one.game, ply) and ids[number] in motifs:
             by_ply.setdefault(int(ply), set()).add(ids[number])
     return {ply: frozenset(by_ply[ply]) for ply in sorted(by_ply)}
+
+
+def _turn(game: Game, ply: int) -> chess.Color:
+    return game.start.turn if ply % 2 == 0 else not game.start.turn
 
 
 def is_past_opening(game: Game, ply: int) -> bool:

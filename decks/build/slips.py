@@ -32,10 +32,10 @@ WORST_SCORE = 0.45
 
 @dataclass(frozen=True)
 class _Place:
-    """A position, the motifs that it shows and the move played does not use, and those that it lets in."""
+    """A position, the motifs that it shows, and those that the move played lets in."""
 
     position: Candidate
-    unused: frozenset[str]
+    motifs: frozenset[str]
     let_in: frozenset[str]
 
 
@@ -79,16 +79,11 @@ def _newest_first(games: Iterable[Shown]) -> list[Shown]:
 
 
 def _places(games: Iterable[Shown]) -> Iterator[_Place]:
-    """Positions with motifs that the move played does not use, or that it lets in."""
+    """Positions with motifs that the move played might use, or that it lets in."""
     for one in games:
-        moves = one.game.moves
-        here = [(ply, board) for ply, board in one.decisions() if ply < len(moves)]
-        lines = [(board, [move.uci() for move in moves[ply:]]) for ply, board in here]
-        for (ply, board), uses in zip(here, uses_of_lines(lines), strict=True):
-            unused = one.motifs.get(ply, frozenset()) - {use.motif for use in uses if use.ply == 1}
-            let_in = one.let_in(ply)
-            if unused or let_in:
-                yield _Place(Candidate(one.game, ply, board, min(unused | let_in)), unused, let_in)
+        for ply, board in one.decisions():
+            motifs, let_in = one.motifs.get(ply, frozenset()), one.let_in(ply)
+            yield _Place(Candidate(one.game, ply, board, min(motifs | let_in)), motifs, let_in)
 
 
 def _slip(place: _Place, order: Sequence[str]) -> Inquiry[Candidate | None]:
@@ -103,13 +98,25 @@ def _slip(place: _Place, order: Sequence[str]) -> Inquiry[Candidate | None]:
     by_best = yield from glance_at(_after(board, here.line[0]), GLANCE_NODES)
     if by_played.score - by_best.score <= SLIPS_WITHIN:
         return None
-    motif = _used(board, here.line, order, place.unused) or _used(after, by_played.line, order, place.let_in)
+    unused = place.motifs - _used_by_player(place.position)
+    motif = _used(board, here.line, order, unused) or _used(after, by_played.line, order, place.let_in)
     return replace(place.position, motif=motif, is_slip=True) if motif else None
+
+
+def _used_by_player(position: Candidate) -> set[str]:
+    """The motifs that the move played uses."""
+    line = [move.uci() for move in position.game.moves[position.ply :]]
+    (uses,) = uses_of_lines([(position.board, line)])
+    return {use.motif for use in uses if use.ply == 1}
 
 
 def _used(board: chess.Board, line: Sequence[str], order: Sequence[str], motifs: Collection[str]) -> str:
     """The one of `motifs` that explains the first move of a line best; empty if none does."""
-    return next((motif for motif in explained_by(board, line, order) if motif in motifs), "")
+    return (
+        ""
+        if not motifs
+        else next((motif for motif in explained_by(board, line, order) if motif in motifs), "")
+    )
 
 
 def _after(board: chess.Board, move: str) -> chess.Board:
