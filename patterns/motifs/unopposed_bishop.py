@@ -13,8 +13,8 @@ alone holds the colour.
 Our bishop, or our queen in front of it or behind it on its line, hits one of these squares where no pawn of
 ours stands, or the single pawn. Or the bishop will after one safe move of its own, if there is a single pawn
 or another piece of ours attacks one of the squares, or of a man of ours before it (which need not be safe if
-it opens the line to the king). A single pawn must give way: we attack it along the bishop's line, it is pinned, or a pawn of ours hits
-it, now or after one step.
+it opens the line to the king). A single pawn must give way: we attack it along the bishop's line, it is
+pinned, or a pawn of ours hits it, now or after one step.
 
 A hit of each: the pawn on g6 no longer guards f6 and h6, the dark bishop is gone, and ours bears on h6. The
 pawn on g7 alone holds these squares, and f6 hits it.
