@@ -222,8 +222,8 @@ MOTIFS = (
             " stands, while the attacker's own king is on the other wing, in the centre, or behind a locked"
             " centre. They have a lever: contact with a man before the king now or within two moves, or a"
             " file that they have opened. A single pawn storms too if it hits a piece now or has a lever"
-            " next, and a rook or queen behind it or on an opened file there. With more than a pawn hanging there"
-            " is no time for it."
+            " next, and a rook or queen behind it or on an opened file there. With more than a pawn hanging"
+            " there is no time for it."
         ),
         source="Vukovic, The Art of Attack in Chess; Euwe and Kramer, The Middle Game; named from memory",
         find=pawn_storm,
