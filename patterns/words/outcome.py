@@ -96,7 +96,9 @@ def surplus(board: chess.Board, side: chess.Color) -> tuple[str, str]:
     >>> surplus(chess.Board("4k2r/8/8/8/8/8/3PB3/4K3 w k - 0 1"), chess.WHITE)
     ('a bishop and a pawn', 'a rook')
     """
-    return _in_words({kind: len(board.pieces(kind, side)) - len(board.pieces(kind, not side)) for kind in MEN})
+    return _in_words(
+        {kind: len(board.pieces(kind, side)) - len(board.pieces(kind, not side)) for kind in MEN}
+    )
 
 
 def _exchanged(before: chess.Board, after: chess.Board, side: chess.Color) -> str:
