@@ -2,10 +2,10 @@
 
 The rule. A piece of theirs (no pawn, no king, not pinned) is lost wherever it goes, or sold too cheaply. We
 attack it, and do not only bring the material back level by taking it, or one move of ours attacks it and
-nothing else (that would be a fork), and no plain capture wins as much. The move is no capture that wins the
-exchange by itself. The look ahead (`patterns.proof.lookahead`) decides whether we come out ahead, whatever
-they answer: moving it, guarding it, blocking the attack, taking or threatening something else. A piece that
-we attack already is tested as if it were their move.
+nothing else (that would be a fork), and no plain capture wins as much. The move is no check and no capture
+that wins the exchange by itself. The look ahead (`patterns.proof.lookahead`) decides whether we come out
+ahead, whatever they answer: moving it, guarding it, blocking the attack, taking or threatening something
+else. A piece that we attack already is tested as if it were their move.
 
 A hit: the bishop has taken on a2, the pawn has shut it in, and the king comes to b2.
 
@@ -30,7 +30,7 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns.boards.attacks import Men, attackers, reach
+from patterns.boards.attacks import Men, attackers, in_check, reach
 from patterns.boards.bitboards import BIT, EMPTY, Bitboards, Flags, count, exploded, mirror
 from patterns.boards.exchange import VALUES, capture_gain, exchange
 from patterns.boards.grouping import any_of, pairs_of_equal, united
@@ -93,6 +93,8 @@ def _coming(view: View) -> Claims:
     goes = men.attacks & ~view.them[row] & ~seen
     shut = np.flatnonzero((goes & ~view.our_attacks[row]) == EMPTY)
     shut = shut[worth_claiming(view, every.take(shut))]
+    after = view.boards.take(row[shut]).moved(every.origin[shut], every.square[shut])
+    shut = shut[~in_check(after, "them")]
     theirs = Men(view.other(row), men.square ^ 56, men.kind, men.attacks)
     shut = shut[~_escapes(view, theirs.take(shut), mirror(goes[shut]))]
     men, every = men.take(shut), every.take(shut)

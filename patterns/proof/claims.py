@@ -214,17 +214,25 @@ def _stated(view: View, asked: Claims, checks: Values) -> tuple[Boards, Made, Ai
     boards = view.boards.take(asked.row)
     moves = made(boards, Moves(np.arange(len(asked)), asked.origin, asked.square))
     pinner = np.where(asked.actors == BIT[asked.origin], BIT[asked.square], asked.actors)
-    needed = _needed(boards, asked, moves.gain)
+    needed = _needed(boards, asked, moves.gain, view.thorough)
     return boards, moves, Aims(needed, asked.wanted, checks, asked.attack, asked.bound, pinner)
 
 
-def _needed(boards: Boards, asked: Claims, gain: Values) -> Values:
-    """What must still be won after the moves, which have won `gain`."""
+def _needed(boards: Boards, asked: Claims, gain: Values, thorough: bool) -> Values:
+    """What must still be won after the moves, which have won `gain`.
+
+    More than we could win without them on another wanted square, and if it is our move, not much less than
+    anywhere. A line is explained by what it plays, though it could win more.
+    """
     moved, least = asked.origin != asked.square, asked.least.copy()
-    raised = moved & (least > 0) & (least < MATE)
-    further = np.flatnonzero(raised & ((asked.bound == EMPTY) | (gain == 0)))
-    elsewhere = threats(boards.take(further), asked.wanted[further] & ~BIT[asked.square[further]])
-    least[further] = np.where(elsewhere > 0, np.maximum(least[further], elsewhere + 1), least[further])
+    raised, others = moved & (least > 0) & (least < MATE), ~BIT[asked.square]
+    for fits, squares, short in (
+        (raised & ((asked.bound == EMPTY) | (gain == 0)), asked.wanted & others, 0),
+        (raised & boards.our_move & (not thorough), others, EXCHANGE),
+    ):
+        some = np.flatnonzero(fits)
+        elsewhere = threats(boards.take(some), squares[some])
+        least[some] = np.where(elsewhere > 0, np.maximum(least[some], elsewhere + 1 - short), least[some])
     return np.where(least < MATE, least - np.where(moved, gain, 0), MATE)
 
 
