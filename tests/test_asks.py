@@ -21,7 +21,7 @@ from decks.asks import catalogue
 from decks.asks.ask import Answer, Ask, Mark, MarkedRow, Reaction, Size
 from decks.asks.assess import AssessAnswer
 from decks.asks.catalogue import DEFAULT_ASKS, in_order
-from decks.build.cards_from_games import suggested_asks
+from decks.build.new_card import suggested_asks
 from decks.cards.cards_file import CardEntry, read_cards, write_card
 from decks.cards.deck import add_cards, new_deck
 from decks.cards.deck_check import check_deck

@@ -716,7 +716,9 @@ def with_a_step(*statements: str) -> Migrations:
     later(name="0004-contests")(scorebook_schema.contests)
     later(name="0005-unvoiding")(scorebook_schema.unvoiding)
     later(name="0006-searches")(scorebook_schema.searches)
-    later(name="0007-shown-positions")(scorebook_schema.shown_positions)
+    later(name="0007-ledger")(scorebook_schema.ledger)
+    later(name="0008-aliases")(scorebook_schema.aliases)
+    later(name="0009-shown-positions")(scorebook_schema.shown_positions)
 
     @later(name="0099-test")
     def step(db: Database) -> None:

@@ -242,7 +242,10 @@ def test_students_are_added_once_and_listed(own_scorebook: Path) -> None:
     run("students", "--add", "Wren Saltmarsh", "--add", "Tom Reed")
     result = run("students", "--add", "wren  saltmarsh", "--json")
     assert json.loads(one_line(result.stdout)) == {
-        "students": [{"student": 1, "name": "Wren Saltmarsh"}, {"student": 2, "name": "Tom Reed"}]
+        "students": [
+            {"student": 1, "name": "Wren Saltmarsh", "aliases": []},
+            {"student": 2, "name": "Tom Reed", "aliases": []},
+        ]
     }
     assert own_scorebook.exists()
 

@@ -83,6 +83,11 @@ class Seat:
         first_ply = int(self.game.start.turn != self.colour)
         return starting_seconds(self.game.headers, self.game.clocks, first_ply)
 
+    @property
+    def from_the_start(self) -> bool:
+        """Whether the game began with the first position of chess."""
+        return self.game.start.board_fen() == chess.STARTING_BOARD_FEN
+
     def moves(self) -> list[OwnMove]:
         """The side's moves, each with the position before it."""
         return [
@@ -236,7 +241,6 @@ def _traced(
             seen = searches.result(asked[place], asked[place + 1 :])
         if isinstance(seen, EngineError):
             return seen
-        from_the_start = seat.game.start.board_fen() == chess.STARTING_BOARD_FEN
-        around = circumstances(one.told, seat.starting_seconds, from_the_start)
+        around = circumstances(one.told, seat.starting_seconds, seat.from_the_start)
         traced.append(TracedEpisode(one, cause, factor, seen, around))
     return TracedGame(seat, tuple(moves), tuple(traced))

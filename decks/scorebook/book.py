@@ -29,9 +29,11 @@ from decks.memory.model import Memory, replay_log
 from decks.memory.strands import Learnt, Showing, StrandState
 from decks.scorebook import file as scorebook_file
 from decks.scorebook import games as scorebook_games
+from decks.scorebook import ledger as scorebook_ledger
 from decks.scorebook import shown
 from decks.scorebook.file import ScorebookError, default_path
 from decks.scorebook.games import MotifCount
+from decks.scorebook.ledger import Counted, Cut, TracedSide
 from decks.scorebook.rows import (
     FindingRow,
     GameRecord,
@@ -47,6 +49,7 @@ from decks.scorebook.rows import (
 from decks.scorebook.schema import ScorebookDatabase
 from decks.scorebook.searches import Searches
 from decks.tasks.card import Grade
+from patterns.reading.pgn import folded_name
 
 __all__ = [
     "DEFAULT_STUDENT",
@@ -178,6 +181,30 @@ class Scorebook:
     def students(self) -> dict[int, str]:
         """Every student's name by number, in the order they were added."""
         return {row["id"]: row["name"] for row in self._rows("SELECT * FROM students ORDER BY id")}
+
+    def add_alias(self, student: int, name: str) -> None:
+        """Note that PGN files call a student so. If it was another student's alias, it is no longer."""
+        with self._writing():
+            row = {"alias": folded_name(name), "student": student, "name": _spaced(name)}
+            self._db.table("aliases").insert(row, replace=True)
+
+    def aliases(self) -> dict[int, list[str]]:
+        """The aliases of each student who has any."""
+        rows = self._rows("SELECT student, name FROM aliases ORDER BY alias")
+        return {
+            student: [row["name"] for row in rows if row["student"] == student]
+            for student in {row["student"] for row in rows}
+        }
+
+    def names_of(self, name: str) -> frozenset[str]:
+        """All folded names of the student who has this name or alias; empty if nobody has."""
+        rows = self._rows(
+            "WITH names AS (SELECT id AS student, folded_name AS name FROM students "
+            "UNION SELECT student, alias FROM aliases) "
+            "SELECT name FROM names WHERE student IN (SELECT student FROM names WHERE name = ?)",
+            folded_name(name),
+        )
+        return frozenset(row["name"] for row in rows)
 
     def register_deck(self, deck: str, title: str, folder: str) -> None:
         """Note a deck by its uuid, with the title and folder it has now."""
@@ -545,6 +572,23 @@ class Scorebook:
             json.dumps(motifs),
         )
         return str(rows[0]["source"]) if rows else None
+
+    # Traced games
+
+    def store_traces(self, sides: Iterable[TracedSide]) -> None:
+        """Store traced sides of games with their cases, in place of an earlier trace's."""
+        with self._writing():
+            scorebook_ledger.store_traces(self._db, sides)
+
+    def traced_names(self) -> dict[str, str]:
+        """A spelling of each traced player's folded name."""
+        with self._naming_faults():
+            return scorebook_ledger.traced_names(self._db)
+
+    def count_cases(self, players: Collection[str], cut: Cut | None = None) -> Counted:
+        """The cases of these players (folded names) by motif, and by the values of `cut`."""
+        with self._naming_faults():
+            return scorebook_ledger.count_cases(self._db, players, cut)
 
     # Searches
 

@@ -16,7 +16,7 @@ from typing import Any, Literal, NamedTuple
 from decks.memory.answers import Answer, Contest, Correction, Display
 from decks.memory.model import Memory
 from decks.tasks.card import Grade
-from patterns.reading.pgn import folded_name
+from patterns.reading.pgn import Game, folded_name
 
 Row = Mapping[str, Any]
 
@@ -35,6 +35,12 @@ class GameRecord:
     number: int
     headers: Mapping[str, str]
     moves: Sequence[str]
+
+    @classmethod
+    def of(cls, game: Game, source: str) -> GameRecord:
+        """The record of a game that was read from a file."""
+        headers = {**game.headers, "Result": game.result}
+        return cls(source, game.number, headers, [move.uci() for move in game.moves])
 
     @property
     def content(self) -> str:

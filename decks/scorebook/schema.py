@@ -354,6 +354,52 @@ def searches(db: Database) -> None:
     db.execute(_SEARCHES)
 
 
+_LEDGER = (
+    """CREATE TABLE traces (
+        game INTEGER NOT NULL REFERENCES games,
+        side TEXT NOT NULL CHECK (side IN ('white', 'black')),
+        player TEXT NOT NULL,
+        engine TEXT NOT NULL,
+        PRIMARY KEY (game, side)
+    ) WITHOUT ROWID""",
+    "CREATE INDEX traces_by_player ON traces (player)",
+    """CREATE TABLE cases (
+        game INTEGER NOT NULL,
+        side TEXT NOT NULL,
+        ply INTEGER NOT NULL,
+        outcome TEXT NOT NULL CHECK (outcome IN ('took', 'let slip', 'let in', 'unnamed')),
+        motif TEXT,
+        factor TEXT,
+        cost REAL NOT NULL CHECK (cost >= 0),
+        phase TEXT NOT NULL CHECK (phase IN ('opening', 'middlegame', 'endgame')),
+        clock TEXT NOT NULL CHECK (clock IN ('time trouble', 'enough time', 'unknown')),
+        CHECK ((motif IS NULL) = (outcome = 'unnamed')),
+        FOREIGN KEY (game, side) REFERENCES traces ON DELETE CASCADE
+    )""",
+    "CREATE INDEX cases_by_game ON cases (game, side)",
+)
+
+
+@MIGRATIONS(name="0007-ledger")
+def ledger(db: Database) -> None:
+    """The sides of games that were traced, and the cases that the ledger counts."""
+    for statement in _LEDGER:
+        db.execute(statement)
+
+
+_ALIASES = """CREATE TABLE aliases (
+    alias TEXT PRIMARY KEY,
+    student INTEGER NOT NULL REFERENCES students,
+    name TEXT NOT NULL
+) WITHOUT ROWID"""
+
+
+@MIGRATIONS(name="0008-aliases")
+def aliases(db: Database) -> None:
+    """The names of students in PGN files; each belongs to one student."""
+    db.execute(_ALIASES)
+
+
 _SHOWN_POSITIONS = (
     # What an answer was about. `why`: why it was asked, of answers before this step NULL like motif and tier.
     "ALTER TABLE reviews ADD COLUMN motif TEXT",
@@ -393,7 +439,7 @@ _SHOWN_POSITIONS = (
 )
 
 
-@MIGRATIONS(name="0007-shown-positions")
+@MIGRATIONS(name="0009-shown-positions")
 def shown_positions(db: Database) -> None:
     """Answers keep what they were about, and every position that is displayed is kept; strands have states.
 

@@ -4,7 +4,7 @@ The rule. We have a bishop of a colour. They have no bishop of this colour, or o
 has at most one move, even if its pawns that can advance did so and its pieces made room, is no longer on its
 first square, and neither stands on one of the squares below nor guards one. If it is their move, no capture
 of our bishop pays. Our bishop is not blunted: blunted means that every line forward ends at a pawn of theirs
-that a pawn guards. An attack needs men: queens on, or four pieces each (five, if there is no queen at all)
+that a pawn guards. An attack needs men: queens on, or one queen, four pieces each
 and their king still on its first two ranks; and our king is not in check. Within two king steps of their
 king, on their own third and fourth ranks, at least two squares of that colour are weak: a pawn of theirs can
 never guard them. Or they would be without one single pawn there, which alone holds the colour.
@@ -85,6 +85,8 @@ from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, finding
 from patterns.words import wording
 
 _THEIR_THIRD_AND_FOURTH = RANKS[4] | RANKS[5]
+_PIECES = 4
+"""The fewest pieces of each side for an attack with one queen on the board."""
 _ENTRY_RANKS = RANKS[4] | RANKS[5] | RANKS[6]
 _BISHOPS_BEGIN = BIT[chess.C8] | BIT[chess.F8]
 
@@ -177,8 +179,8 @@ def _attackable(view: View) -> Flags:
     """
     ours, theirs = ((queens != EMPTY) for queens in (view.our(chess.QUEEN), view.their(chess.QUEEN)))
     home = (view.their(chess.KING) & THEIR_HOME) != EMPTY
-    many = np.minimum(view.our_piece_count, view.their_piece_count) >= np.where(ours | theirs, 4, 5)
-    return (ours & theirs | home & many) & ~view.in_check
+    many = np.minimum(view.our_piece_count, view.their_piece_count) >= _PIECES
+    return (ours & theirs | (ours | theirs) & home & many) & ~view.in_check
 
 
 def unopposed_bishop(view: View) -> Findings:

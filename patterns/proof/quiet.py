@@ -44,6 +44,12 @@ def falls_at_once(view: View, rows: Rows, men: Bitboards) -> Flags:
     return any_of(entry, falls, len(rows))
 
 
+def in_need(view: View) -> Bitboards:
+    """Our pieces that are attacked by a pawn, or attacked and not guarded, and our king in check."""
+    bare = ~view.our_attacks | view.their_pawn_attacks | view.boards.kings
+    return view.us & ~view.our_pawns & view.their_attacks & bare
+
+
 def is_settled(view: View, rows: Rows) -> Flags:
     """Whether small advantages count (space, a majority, two bishops): nothing greater decides the game.
 
