@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import NamedTuple
 from uuid import uuid4
 
@@ -32,7 +32,7 @@ from decks.memory.strands import Learnt, StrandState, fluent_within, usual_time
 from decks.review.attempt import Attempt
 from decks.review.messages import Kept, SaveAnswer, SaveContest, SaveDecision, SaveShown
 from decks.scorebook.book import DamagedMemoryError, Scorebook
-from decks.tasks.card import LABEL, Why
+from decks.tasks.card import LABEL, Card, Why
 from decks.tasks.task import Task
 from decks.telling.outlook import Outlook, build_command
 from patterns.reading.text import safe
@@ -77,11 +77,7 @@ def askable_cards(deck: Deck, warn: Callable[[str], None]) -> list[Askable]:
     """The cards of a deck with those of their asks that have verdicts."""
     cards, lacking = [], []
     for card in deck.cards:
-        asks = tuple(
-            ask
-            for ask in card.asks
-            if all(move.board.epd() in deck.verdicts for move in ASKS[ask].moves_judged(card))
-        )
+        asks = tuple(ask for ask in card.asks if _is_judged(card, ask, deck.verdicts))
         if asks:
             cards.append(Askable(deck.settings.deck, card, asks, deck.settings.by_heart))
         if len(asks) < len(card.asks):
@@ -93,6 +89,17 @@ def askable_cards(deck: Deck, warn: Callable[[str], None]) -> list[Askable]:
             f"these moves are not asked; `rondeau check` adds the verdicts"
         )
     return cards
+
+
+def _is_judged(card: Card, ask: str, verdicts: Container[str]) -> bool:
+    """Whether there are verdicts for all positions in which an ask of a card has the student move.
+
+    A line of one move needs only the first position. Whether that is there shows without setting it up, which
+    takes most of the time of reading a day's cards.
+    """
+    if len(card.asked_line) <= 2 and position_key(card.fen) in verdicts:
+        return True
+    return all(move.board.epd() in verdicts for move in ASKS[ask].moves_judged(card))
 
 
 @dataclass(frozen=True)
@@ -307,9 +314,10 @@ class Course:
         unmet = [strand for strand, state in today.states.items() if not state.asked and strand not in dry]
         met = [strand for strand, state in today.states.items() if state.asked and not state.rests(day)]
         log = Log.read(self.log.scorebook, self.log.student, day, _say_nothing)
-        coming = [each for each in returning(self.material, log) if each.day > day]
-        first = min((each.day for each in coming), default=None)
-        then = [each for each in coming if each.day == first]
+        tomorrow = day + timedelta(days=1)
+        coming = [(max(each.day, tomorrow), each) for each in returning(self.material, log)]
+        first = min((returns for returns, _ in coming), default=None)
+        then = [each for returns, each in coming if returns == first]
         return Outlook(
             day,
             None,

@@ -8,7 +8,7 @@ import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from shlex import quote
 from typing import TextIO
@@ -18,7 +18,7 @@ from decks.cards.demo import demo_deck_folder
 from decks.cards.faults import DeckError, Fault
 from decks.course import Course
 from decks.engine_at_hand import EngineAtHand
-from decks.memory.day import USUAL_MINUTES, clock_doubt, day_ahead
+from decks.memory.day import LEAP, USUAL_MINUTES, DaySoFar, clock_doubt, day_ahead
 from decks.review.session import State, start
 from decks.scorebook.book import DEFAULT_STUDENT, Scorebook, ScorebookError, default_path
 from decks.telling.outlook import outlook_lines
@@ -31,6 +31,9 @@ DEMO_SCOREBOOK = "demo-scorebook.sqlite"
 WRONG_CLOCK = "given under a wrong clock"
 
 TEXT_LIMIT = 2000
+
+DAMAGE_LOOKED_FOR = 20_000
+"""In so many last answers; `replay` looks at all."""
 
 
 def run_today(
@@ -59,9 +62,9 @@ def run_today(
         began = now()
         if not trust_clock(scorebook, number, began, clock_is_right):
             return 1
-        for damage in scorebook.damage():
+        for damage in scorebook.damage(DAMAGE_LOOKED_FOR):
             _warn(f"{scorebook.path}: {damage}")
-        ahead = day_ahead(scorebook.study_days(number), began, minutes)
+        ahead = day_ahead(recent_days(scorebook, number), began, minutes)
         course = Course.begin(decks, scorebook, number, ahead, began, now, _warn, whole_ballot)
         if not course.steps:
             print("\n".join(_ending(course)))
@@ -92,6 +95,13 @@ def open_decks(deck_folder: Path | None, scorebook_path: Path) -> Iterator[tuple
             scorebook = opened.enter_context(Scorebook.open(own))
             decks = [Deck.open(demo_deck_folder())]
         yield scorebook, decks
+
+
+def recent_days(scorebook: Scorebook, student: int) -> list[DaySoFar]:
+    """The study days of the year up to the last answer. What happened earlier changes nothing today."""
+    last = scorebook.last_answer(student)
+    first = last.study_day.toordinal() - LEAP.days if last else 1
+    return scorebook.study_days(student, date.fromordinal(max(1, first)))
 
 
 def trust_clock(scorebook: Scorebook, student: int, began: datetime, clock_is_right: bool) -> bool:

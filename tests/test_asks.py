@@ -299,7 +299,7 @@ def test_a_session_asks_it_and_grades_it() -> None:
         ]
     hinted = played(toy_task(), *[m.TakeHint(1)] * 3, Enter(3, str(THERE_ARE)))
     assert [given.grade for given in hinted.done[0].given] == ["helped"]
-    fluent = played(toy_task(usual={TOY.id: 9.0}), Enter(3, str(THERE_ARE)))
+    fluent = played(replace(toy_task(), fluent_within={TOY.id: 4.5}), Enter(3, str(THERE_ARE)))
     assert [given.grade for given in fluent.done[0].given] == ["fluent"]
 
 
@@ -440,8 +440,8 @@ def test_it_goes_from_a_deck_into_the_log_and_the_closing_page(
     with Scorebook.open(own_scorebook) as book:
         (answer,) = book.answers(book.student())
         assert (answer.ask, answer.raw, answer.grade) == (TOY.id, f'{{"number": {THERE_ARE}}}', "found")
-        assert list(book.memory_of(book.student())) == [answer.item]
-        assert answer.item.endswith("/checks/checks")
+        assert list(map(str, book.strand_states(book.student()))) == [answer.item]
+        assert answer.item == "motif:every-motif/checks"
         assert book.answers(book.student(), ask=TOY.id) == [answer]
         assert book.replay() == []
 

@@ -28,7 +28,7 @@ def run(*arguments: str | Path, stdin: str = "") -> Result:
 
 def a_deck(folder: Path, *cards: Card) -> Path:
     tasks = [doubled_rooks("play"), black_to_move("play")]
-    new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh evenings"))
+    new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh evenings", by_heart=True))
     verdicts = [verdict for task in tasks for verdict in task.verdicts.values()]
     add_cards(folder, [CardEntry(card) for card in cards], verdicts)
     return folder

@@ -26,6 +26,7 @@ from decks.build.new_card import (
     built_card,
     can_be_trusted,
     line_to_find,
+    motif_tag,
     new_card,
 )
 from decks.build.origins import headers_of, origin_of
@@ -125,7 +126,8 @@ def _card_of(
         if fell:
             return fell
         line, judged = yield from line_to_find(board, verdicts, effort)
-    card = new_card(verdicts, board, line, named, asks, origin=origin_of(game, 0))
+    tags = [motif_tag(motif, board.turn) for motif in named]
+    card = new_card(verdicts, board, line, tags, asks, origin=origin_of(game, 0))
     by_epd = {one.epd: one for one in judged}
     card = _with_its_line(card, by_epd) if solution else ended(card, by_epd)
     if any(ASKS[ask].lacks(card, dict(card_tags(card))) for ask in card.asks):

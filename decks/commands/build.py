@@ -119,7 +119,7 @@ def command(
         check_free(folder)
     faults: list[str] = []
     fallen: Counter[Fell] = Counter()
-    failure = None
+    stopped: EngineError | KeyboardInterrupt | None = None
     with (
         reserved(folder),
         CommandEngines(engine, depth, workers, scorebook) as engines,
@@ -173,16 +173,17 @@ def command(
         try:
             for built in islice(built_cards(), cards):
                 deck.add(built.entry, built.verdicts)
-        except EngineError as error:
-            failure = error
+        except (EngineError, KeyboardInterrupt) as error:
+            stopped = error
         name = engines.name
-    if failure is not None and not deck.made:
-        raise failure
+    if stopped is not None and not deck.made:
+        raise stopped
+    _register(folder, scorebook)
     candidate_count = deck.made + fallen.total()
     judged = f"of {counted(candidate_count, 'candidate')}, judged by {name or 'nobody'}"
     click.echo(f"{counted(deck.made, 'card')} added to {safe(folder)}, {judged}")
-    if failure is not None:
-        raise failure
+    if stopped is not None:
+        raise stopped
     if deck.made < cards and fallen:
         warn(_table(fallen))
     if not deck.made:
@@ -234,6 +235,19 @@ def _tell_unreadable(faults: Sequence[str]) -> None:
     if faults:
         warn(f"{counted(len(faults), 'unreadable game')} left out")
         raise click.exceptions.Exit(1)
+
+
+def _register(folder: Path, scorebook: Path) -> None:
+    """Note the deck, if there is one, in the scorebook: the cards of other decks will not repeat its own."""
+    from contextlib import suppress
+
+    from decks.cards.deck import is_deck, read_deck
+    from decks.scorebook.book import Scorebook, ScorebookError
+
+    settings = read_deck(folder).settings if is_deck(folder) else None
+    if settings is not None:
+        with suppress(ScorebookError), Scorebook.open(scorebook) as book:
+            book.register_deck(settings.deck, settings.title, str(folder.resolve()))
 
 
 def _cards_elsewhere(scorebook: Path, folder: Path) -> Iterator[Card]:

@@ -437,16 +437,16 @@ class Scorebook:
             for item, found in groupby(rows, key=lambda row: str(row["item"]))
         }
 
-    def damage(self, student: int | None = None) -> list[Damage]:
+    def damage(self, latest: int | None = None) -> list[Damage]:
         """The rows of the log that can't be read; nothing else here takes account of them.
 
-        `student`: only answers that are known to be this student's.
+        `latest`: only look at so many answers that came in last.
         """
+        since = "SELECT coalesce(max(arrival), 0) - ? FROM reviews"
+        recent = f"WHERE id IN (SELECT answer_id FROM reviews WHERE arrival > ({since}))"
         rows = self._rows(
-            "SELECT kind, id, wrong FROM damaged WHERE ? IS NULL "
-            "OR id IN (SELECT answer_id FROM reviews WHERE student = ?) ORDER BY kind, id",
-            student,
-            student,
+            f"SELECT kind, id, wrong FROM damaged {'' if latest is None else recent} ORDER BY kind, id",
+            *(() if latest is None else (latest,)),
         )
         return [Damage(**row) for row in rows]
 
@@ -484,10 +484,10 @@ class Scorebook:
         )
         return [correction_from(row) for row in rows]
 
-    def study_days(self, student: int) -> list[DaySoFar]:
-        """What the log holds of every day on which a student answered, in order."""
+    def study_days(self, student: int, since: date = date.min) -> list[DaySoFar]:
+        """What the log holds of every day from `since` on, on which a student answered, in order."""
         with self._naming_faults():
-            rows = list(self._db.query(shown.DAYS, {"student": student}))
+            rows = list(self._db.query(shown.DAYS, {"student": student, "since": str(since)}))
         return [DaySoFar(date.fromisoformat(row.pop("day")), **row) for row in rows]
 
     def own_times(
@@ -563,6 +563,16 @@ class Scorebook:
                 seats = scorebook_games.players_games(self._db, player)
             return scorebook_games.count_motifs(self._db, seats)
 
+    def games_with(self, motifs: Sequence[str]) -> str | None:
+        """The file of scanned games in which these motifs arose most often; None if they arose in none."""
+        rows = self._rows(
+            "SELECT source FROM findings JOIN games ON game = id "
+            "WHERE motif IN (SELECT value FROM json_each(?)) GROUP BY source "
+            "ORDER BY count(*) DESC, source LIMIT 1",
+            json.dumps(motifs),
+        )
+        return str(rows[0]["source"]) if rows else None
+
     # Traced games
 
     def store_traces(self, sides: Iterable[TracedSide]) -> None:
@@ -579,16 +589,6 @@ class Scorebook:
         """The cases of these players (folded names) by motif, and by the values of `cut`."""
         with self._naming_faults():
             return scorebook_ledger.count_cases(self._db, players, cut)
-
-    def games_with(self, motifs: Sequence[str]) -> str | None:
-        """The file of scanned games in which these motifs arose most often; None if they arose in none."""
-        rows = self._rows(
-            "SELECT source FROM findings JOIN games ON game = id "
-            "WHERE motif IN (SELECT value FROM json_each(?)) GROUP BY source "
-            "ORDER BY count(*) DESC, source LIMIT 1",
-            json.dumps(motifs),
-        )
-        return str(rows[0]["source"]) if rows else None
 
     # Searches
 

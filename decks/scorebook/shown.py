@@ -38,12 +38,12 @@ DAYS = f"""
     FROM (
         SELECT day_now AS day, seconds, coalesce(why, iif(first_sight, 'first meeting', 'due')) AS why,
             iif(item GLOB 'motif:*', item, coalesce(deck, '') || '/' || card_id) AS met
-        FROM counted WHERE student = :student
+        FROM counted WHERE student = :student AND study_day >= :since
         UNION ALL
         SELECT study_day, {WORKED_SECONDS}, why, item FROM displays
-        WHERE student = :student AND how = 'worked')
+        WHERE student = :student AND how = 'worked' AND study_day >= :since)
     GROUP BY day ORDER BY day"""
-"""What the log holds of every study day of a student. A worked position counts as its expected time."""
+"""What the log holds of a student's study days since one. A worked position counts as its expected time."""
 
 
 def add_display(db: Database, display: Display) -> None:

@@ -25,17 +25,21 @@ from decks.cards.settings import DeckSettings
 from decks.course import Course
 from decks.memory.answers import Answer, CardItem, Strand
 from decks.memory.day import day_ahead
+from decks.memory.pool import position_key
 from decks.review.messages import SaveShown
 from decks.scorebook.book import Scorebook
 from decks.scorebook.rows import row_of
 from decks.scorebook.shown import remember_all_strands
 from decks.tasks.card import Card, MotifTag
+from decks.today import DAMAGE_LOOKED_FOR, recent_days
+from patterns.engines.scores import PositionVerdicts
 
 DECKS, CARDS, STUDENTS, ANSWERS = 20, 100_000, 10, 1_000_000
 MOTIFS = [f"motif-{letter}" for letter in "abcdefghijklmnopqrstuvwxyz"]
 FIRST_DAY, DAYS = date(2021, 1, 1), 3650
 NOW = datetime(2031, 1, 2, 19, tzinfo=UTC)
 RUNS = 5
+NO_VERDICTS = PositionVerdicts("", "", "wdl", {}, settled=True)
 OPENS_WITHIN, KEPT_WITHIN = 1.0, 0.010
 
 
@@ -51,12 +55,14 @@ def made_cards() -> list[Card]:
             if number >> bit & 1:
                 board.set_piece_at(squares[bit * 2], chess.Piece.from_symbol("Pp"[bit % 2]))
         tags = (MotifTag(MOTIFS[number // 2 % len(MOTIFS)], "white"),) if number % 2 else ()
-        cards.append(Card(f"card-{number}", board.fen(), ("play",), tags, tier=1 + number % 3))
+        cards.append(
+            Card(f"card-{number}", board.fen(), ("play",), tags, line=("e1e2",), tier=1 + number % 3)
+        )
     return cards
 
 
 def made_decks(cards: list[Card]) -> list[Deck]:
-    """These cards in decks of equal size. Their lines are empty, so no verdicts are needed."""
+    """These cards in decks of equal size, with verdicts that say nothing."""
     size = len(cards) // DECKS
     return [
         Deck(
@@ -68,6 +74,10 @@ def made_decks(cards: list[Card]) -> list[Deck]:
         )
         for n in range(DECKS)
     ]
+
+
+def epd_of(card: Card) -> str:
+    return position_key(card.fen)
 
 
 def fill(book: Scorebook, decks: list[Deck]) -> None:
@@ -106,7 +116,7 @@ def an_answer(number: int, student: int, rng: random.Random, cards: list[tuple[s
         "play",
         card.fen,
         "0",
-        "[]",
+        '["e1e2"]',
         1.0,
         rng.choice(["missed", "partly", "found", "found", "found"]),
         rng.uniform(20, 90),
@@ -137,8 +147,8 @@ def main() -> int:
         student = book.student("Student 3")
 
         def open_day() -> Course:
-            book.damage(student)
-            ahead = day_ahead(book.study_days(student), NOW)
+            book.damage(DAMAGE_LOOKED_FOR)
+            ahead = day_ahead(recent_days(book, student), NOW)
             course = Course.begin(decks, book, student, ahead, NOW, lambda: NOW, print)
             assert course.tasks
             return course
