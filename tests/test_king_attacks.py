@@ -58,6 +58,8 @@ from patterns.proof.played_line import own_moves_of, parse_line
         (cover_sacrifice, "5rk1/5ppp/8/3N4/8/3B1N2/6P1/3Q2K1 w - - 0 1", "Bxh7+"),
         (cover_sacrifice, "5rk1/3p1ppp/8/8/8/3B1N2/6P1/3Q2K1 w - - 0 1", "Bxh7+"),
         (cover_sacrifice, "5rk1/3q1ppp/8/8/8/3B1N2/6P1/3Q2K1 w - - 0 1", ""),
+        # The line that the bishop opens shows the queen the king.
+        (cover_sacrifice, "5r2/6pk/6nB/7Q/7N/8/6R1/6K1 w - - 0 1", "Bxg7+"),
     ],
 )
 def test_moves_are_proposed_by_geometry(propose: Callable[[View], Claims], fen: str, moves: str) -> None:

@@ -90,7 +90,7 @@ def _uncovering(view: View) -> Bitboards:
     """Our men alone on a line between a slider of ours and a piece of theirs that it could win."""
     lines = view.our_sight_lines
     aims = profits(view, view.kind_at(lines.row, lines.square), lines.row)
-    opened = (lines.rear & aims & ~view.boards.pawns[lines.row]) != EMPTY
+    opened = (lines.rear & aims & ~(view.boards.kings | view.boards.pawns)[lines.row]) != EMPTY
     return united(lines.row[opened], (lines.front & view.us[lines.row])[opened], len(view))
 
 
