@@ -158,7 +158,7 @@ def blockades(board: chess.Board) -> set[Shape]:
         for move in board.legal_moves:
             knight = move.from_square
             goes = move.to_square == stop and board.piece_type_at(knight) == chess.KNIGHT
-            if goes and knight not in alone and slow.exchange(board, knight, stop) >= 0:
+            if goes and slow.exchange(board, knight, stop) >= 0:
                 after = board.copy(stack=False)
                 after.set_piece_at(stop, chess.Piece(chess.KNIGHT, WHITE))
                 if seen := work_before_a_pawn(after, stop):
@@ -174,17 +174,15 @@ def isolated_only(board: chess.Board, pawn: int) -> bool:
 
 
 def to_be_held_up(board: chess.Board) -> list[int]:
-    """The black pawns whose blockade matters: passed and advanced, isolated, or at the head of a chain."""
+    """The black pawns whose blockade matters: passed and advanced, or isolated or guarded in the middle."""
     ours, theirs = board.pieces(chess.PAWN, WHITE), board.pieces(chess.PAWN, BLACK)
     found = []
     for pawn in theirs:
-        file, advanced = pawn % 8, 1 <= pawn // 8 <= 4
-        passed = not any(abs(p % 8 - file) <= 1 and p < pawn - pawn % 8 for p in ours)
+        file = pawn % 8
+        passed = 1 <= pawn // 8 <= 4 and not any(abs(p % 8 - file) <= 1 and p < pawn - pawn % 8 for p in ours)
         passed &= not any(p % 8 == file and p < pawn for p in theirs)
-        head = (
-            file in (3, 4) and attacked_by_pawn(board, pawn, BLACK) and not any(p % 8 == file for p in ours)
-        )
-        if (advanced and (passed or head)) or isolated_only(board, pawn):
+        head = 2 <= file <= 5 and attacked_by_pawn(board, pawn, BLACK)
+        if passed or head or isolated_only(board, pawn):
             found.append(pawn)
     return found
 

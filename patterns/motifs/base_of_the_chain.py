@@ -7,8 +7,8 @@ if a pawn behind it, which can still move, guards it. One of these holds:
 - a pawn of ours attacks the base;
 - a pawn of ours can move to a square from where it attacks the base, and loses nothing there by exchange;
 - two men of ours bear on the base, and more than of theirs; or three, and as many (x-rays and batteries
-  included, men pinned off the line not); or two and as many, where it is our move and a piece other than the
-  queen can join them by one safe move.
+  included, men pinned off the line not). Where it is our move, a piece other than the queen that can join
+  them by one safe move counts.
 
 No exchange wins the side to move more than a pawn, and our king is not in check.
 
@@ -89,10 +89,10 @@ def base_of_the_chain(view: View) -> Findings:
     men = bearing(boards.take(alone), base[alone])
     ours = men & boards.us[alone] & ~held(view.our_pins, row[alone], base[alone])
     guards = men & boards.them[alone] & ~held(view.their_pins, row[alone], base[alone])
-    even = np.flatnonzero((count(ours) == 2) & (count(guards) == 2) & boards.our_move[alone])
+    some = np.flatnonzero(boards.our_move[alone])
     # A queen that comes last takes nothing.
-    known = men[even] | boards.queens[alone[even]]
-    ours[even] |= lowest(joiners(view, row[alone[even]], base[alone[even]], known))
+    known = men[some] | boards.queens[alone[some]]
+    ours[some] |= lowest(joiners(view, row[alone[some]], base[alone[some]], known))
     besiegers = count(ours)
     enough = (besiegers >= 2) & (besiegers > count(guards)) | (besiegers >= 3) & (besiegers == count(guards))
     actors[alone] = np.where(enough, ours, EMPTY)
@@ -152,8 +152,8 @@ MOTIFS = (
         definition=(
             "Enemy pawns stand in a locked chain: each guards the next, and one of our pawns blocks each of"
             " them. The rearmost of them is the base. A pawn of ours hits it or can in one move, losing"
-            " nothing there, or more of our men attack it than guard it, or three and as many, or a third can"
-            " join two."
+            " nothing there, or more of our men attack it than guard it, or three and as many; one that can"
+            " join them at once counts."
         ),
         source="Nimzowitsch, My System (the pawn chain and the attack on its base); named from memory",
         find=base_of_the_chain,

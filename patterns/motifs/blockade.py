@@ -1,16 +1,15 @@
 """The blockade: a minor piece in front of a pawn, where no pawn drives it off and from where it works.
 
-The rule. A pawn of theirs is passed and on its fourth rank or beyond, or isolated on the files c to f, with
-no pawn of ours on its file. Or it is the head of a chain: a guarded pawn on the d- or e-file, on its fourth
-rank or beyond, with no pawn of ours on its file. (Of two hanging pawns each guards the square in front of the
-other: until one of them advances, neither can be blockaded.) Our knight or bishop stands on the square in
-front of it, and no pawn of theirs attacks this square, or can do so after advancing. It is not exchanged off
-with profit: the exchange on its square wins nothing for them, and if all minor pieces trade there, one of
-ours is left; before an isolated pawn it is enough that two other pieces of ours can take its place. It works
-from there: it attacks another man of theirs, or at least two squares beyond the middle that no pawn of theirs
-guards. Each side has two pieces or more, our king is not in check, and no exchange wins the side to move a
-rook or more. Rooks and queens are left out: they are too valuable to stand in front of a pawn. Or it is our
-move, and a knight that does not hold up such a pawn yet can go there and loses nothing by it (the look ahead
+The rule. A pawn of theirs is passed and on its fourth rank or beyond, or stands on the files c to f and is
+isolated, with no pawn of ours on its file, or guarded by a pawn: the head of a chain. (Of two hanging pawns
+each guards the square in front of the other: until one of them advances, neither can be blockaded.) Our
+knight or bishop stands on the square in front of it, and no pawn of theirs attacks this square, or can do so
+after advancing. It is not exchanged off with profit: the exchange on its square wins nothing for them, and if
+all minor pieces trade there, one of ours is left; before an isolated pawn it is enough that two other pieces
+of ours can take its place. It works from there: it attacks another man of theirs, or at least two squares
+beyond the middle that no pawn of theirs guards. Each side has two pieces or more, our king is not in check,
+and no exchange wins the side to move a rook or more. Rooks and queens are left out: they are too valuable to
+stand in front of a pawn. Or it is our move, and a knight can go there and loses nothing by it (the look ahead
 says so).
 
 A hit: the knight on d4 holds up the isolated pawn and looks at b5, e6 and f5.
@@ -38,7 +37,6 @@ from patterns.boards.attacks import Men
 from patterns.boards.bitboards import (
     ADVANCED_RANKS,
     BIT,
-    CENTRE,
     EMPTY,
     MIDDLE_FILES,
     NORTH,
@@ -47,8 +45,6 @@ from patterns.boards.bitboards import (
     Bitboards,
     Flags,
     count,
-    filled_files,
-    mirror,
     shifted,
 )
 from patterns.boards.exchange import can_win
@@ -87,9 +83,7 @@ def blockade(view: View) -> Claims:
     men = men.only(keep)
     standing = Moves(men.row, men.square, men.square)
     every = strokes_to(view, stops & ~view.occupied)
-    # A knight that stands before such a pawn already has its work.
-    idle = (BIT[every.origin] & stops[every.row]) == EMPTY
-    every = every.only((every.kind == chess.KNIGHT) & idle)
+    every = every.only(every.kind == chess.KNIGHT)
     every = every.only(outlasts_trades(view, every.row, every.square))
     every = every.only(worth_claiming(view, every))
     return Claims.joined(
@@ -99,10 +93,9 @@ def blockade(view: View) -> Claims:
 
 def _kinds(view: View) -> Bitboards:
     """Their pawns that can be blockaded, of each of the `KINDS`."""
-    isolated = view.once(structure).isolated & MIDDLE_FILES
+    isolated, chain = view.once(structure).isolated, view.their_pawns & view.their_pawn_attacks
     passed = view.swapped(view.once(passed_pawns) & ADVANCED_RANKS)
-    half_open = CENTRE & ~filled_files(view.our_pawns) & mirror(ADVANCED_RANKS)
-    return np.array([passed, isolated, view.their_pawns & view.their_pawn_attacks & half_open])
+    return np.array([passed, isolated & MIDDLE_FILES, chain & MIDDLE_FILES])
 
 
 def _replaced(view: View, isolated: Bitboards, men: Men) -> Flags:
@@ -149,9 +142,9 @@ MOTIFS = (
         title="Blockade",
         definition=(
             "A knight or bishop stands in front of an enemy pawn that is passed and on its fourth rank or"
-            " beyond, or isolated on the files c to f, or a guarded pawn of a chain on the d- or e-file; or a"
-            " knight can go there without loss. No pawn attacks the piece, it cannot be exchanged off"
-            " with profit, and it attacks an enemy man or squares beyond the middle that no pawn guards."
+            " beyond, or on the files c to f isolated or guarded by a pawn; or a knight can go there without"
+            " loss. No pawn can attack the piece, it cannot be exchanged off with profit, and it attacks an"
+            " enemy man or squares beyond the middle that no pawn guards."
         ),
         source="Nimzowitsch, My System (the blockade; the passed pawn); named from memory",
         find=blockade,
