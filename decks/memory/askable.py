@@ -135,8 +135,8 @@ class Fixed:
         )
 
 
-def fixed(card: Askable, memories: Mapping[str, Memory], day: date) -> Fixed | None:
-    """A fixed card on a study day: unmet, or due. None if it isn't asked yet.
+def fixed(card: Askable, memories: Mapping[str, Memory], day: date, early: bool = False) -> Fixed | None:
+    """A fixed card on a study day: unmet, or due. None if it isn't asked yet, unless all are asked `early`.
 
     An ask that has not been met joins a sitting in which the card is due.
     """
@@ -144,7 +144,7 @@ def fixed(card: Askable, memories: Mapping[str, Memory], day: date) -> Fixed | N
     met = {ask: memories[item] for ask, item in items.items() if item in memories}
     if not met:
         return Fixed(card, in_order(card.asks), None)
-    due = {ask: memory for ask, memory in met.items() if returns(memory) <= day}
+    due = {ask: memory for ask, memory in met.items() if early or returns(memory) <= day}
     if not due:
         return None
     unmet = items.keys() - met.keys()

@@ -620,6 +620,18 @@ class Scorebook:
         )
         return str(rows[0]["plan"]) if rows else None
 
+    def next_preparation(self, student: int, day: date) -> tuple[date, str] | None:
+        """The next event on or after a day whose newest plan isn't empty text: its day and this plan."""
+        rows = self._rows(
+            "SELECT event_day, plan FROM preparations AS this WHERE student = ? AND event_day >= ? "
+            "AND plan <> '' AND NOT EXISTS (SELECT 1 FROM preparations AS other "
+            "WHERE other.student = this.student AND other.event_day = this.event_day AND other.id > this.id) "
+            "ORDER BY event_day LIMIT 1",
+            student,
+            str(day),
+        )
+        return (date.fromisoformat(rows[0]["event_day"]), str(rows[0]["plan"])) if rows else None
+
     # Copies
 
     def backup(self, file: Path) -> None:
