@@ -106,7 +106,7 @@ def test_before_an_event_fixed_cards_take_a_third_and_the_dearest_motif_comes_fi
 
 def test_today_follows_the_plan_and_its_minutes(deck: Deck, own_scorebook: Path) -> None:
     run("prepare", "--event", in_days(9), "--minutes", 3, "--deck", deck.folder)
-    assert "3 cards today." in run("today", "--plain", "--deck", deck.folder).stdout
+    assert "4 cards today." in run("today", "--plain", "--deck", deck.folder).stdout
 
 
 def test_a_damaged_plan_is_told_in_one_line(own_scorebook: Path) -> None:
