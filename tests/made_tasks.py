@@ -155,5 +155,11 @@ def root_card(*asks: str) -> Task:
     return task(card, *asks)
 
 
+def root_and_factor_card(*asks: str) -> Task:
+    """The same, and the mistake hurt the king."""
+    plain = root_card(*asks)
+    return replace(plain, card=replace(plain.card, own_tags={"Hurt": "king-safety"}))
+
+
 def count_card(*asks: str) -> Task:
     return task(Card("count-it", BESIEGED, ("count",), own_tags={"Square": "e5"}), *asks)
