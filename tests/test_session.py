@@ -708,4 +708,4 @@ def test_what_only_seems_to_be_there_is_told_afterwards() -> None:
     card = replace(doubled_rooks().card, motifs=(), lookalike=MotifTag("fork", "white"))
     told = evidence_in_words(task(card, "play"), ())
     assert told == ["Fork, for White, only seems to be there."]
-    assert evidence_in_words(task(card, "play"), ("motif",)) == [MOTIF_KEPT_BACK]
+    assert evidence_in_words(task(card, "play"), {"motif"}) == [MOTIF_KEPT_BACK]

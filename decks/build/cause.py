@@ -49,9 +49,12 @@ def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
         return Cause(motif_tag(motif, board.turn), _evidence(board, deciding[motif]))
     if not candidate.is_slip or played is None:
         return Fell.NO_MOTIF
-    let_in = explained_by(board_after(board, [played]), verdicts.moves[played].line, order)
+    let_in, anyway = (
+        explained_by(board_after(board, [move]), verdicts.moves[move].line, order)
+        for move in (played, verdicts.best)
+    )
     motif = next(iter(let_in), "")
-    if motif in order:
+    if motif in order and motif not in anyway:
         return Cause(motif_tag(motif, not board.turn), _targets(board, let_in[motif]))
     if candidate.motif in order and candidate.motif in tried_by_player(candidate):
         return Cause(motif_tag(candidate.motif, board.turn), (), is_lookalike=True)
