@@ -122,7 +122,7 @@ def _card_of(
         for key in Card("", board.fen(), (), line=line).moves_to_find()[1:]:
             judged.append((yield from verdicts_on(key.board, effort)))
     else:
-        fell = _uncertain(verdicts)
+        fell = uncertain(verdicts)
         if fell:
             return fell
         line, judged = yield from line_to_find(board, verdicts, effort)
@@ -136,7 +136,7 @@ def _card_of(
     return built_card(card, by_epd, headers_of(game), today, nags=nags)
 
 
-def _uncertain(verdicts: PositionVerdicts) -> Fell | None:
+def uncertain(verdicts: PositionVerdicts) -> Fell | None:
     """Why the engine's line may not stand for a solution that the coach did not give. None if it may."""
     if not can_be_trusted(verdicts):
         return Fell.NOT_SETTLED
