@@ -701,6 +701,7 @@ def test_every_tag_of_ours_is_written_and_known() -> None:
         **{**vars(card), "line": ("d1d8",), "origin": "o", "evidence": {"back-rank": ("d8",)}, "root": 1}
     )
     full = dataclasses.replace(full, checked="c", to_find=1, goal="mate", tier=2, chosen="c")
+    full = dataclasses.replace(full, lookalike=MotifTag("fork", "white"))
     text = write_card(CardEntry(full))
     (game,) = split_games(text)
     assert {tag.name for tag in game.tags} == {*ROSTER, "SetUp", "FEN", *CARD_TAGS}
@@ -718,6 +719,16 @@ def test_games_are_split_in_a_time_in_proportion_to_their_tags() -> None:
 
     short = min(seconds(1_000) for _ in range(3))
     assert seconds(16_000) < 80 * short + 0.05
+
+
+@pytest.mark.parametrize("value", ["fork", "fork:white; back-rank:white", "coach:friday:white"])
+def test_a_lookalike_is_one_motif(value: str) -> None:
+    card = Card("sm-001", FEN, ("play",), line=("d1d8",), lookalike=MotifTag("fork", "white"))
+    text = write_card(CardEntry(card))
+    (read,), _ = read_cards(text, ("play",), None)
+    assert read.entry.card.lookalike == card.lookalike
+    _, (fault,) = read_cards(text.replace("fork:white", value), ("play",), None)
+    assert value in fault.message
 
 
 @pytest.mark.parametrize("value", ["0", "4", "two", "1.0"])

@@ -176,15 +176,30 @@ LETS_IN_A_FORK = "r1q2bk1/ppp2ppp/8/8/1n6/8/PPP2PPP/R2QKB1R w KQ - 0 10"
 
 
 def test_a_slip_that_lets_a_motif_in_is_a_card_about_the_other_sides_motif() -> None:
-    judge = Said({"d1d2": 0.5, "c2c3": 0.5}, 0.1, {"d1f3": ("b4c2", "e1d1", "c2a1")})
+    judge = Said({"d1d2": 0.51, "c2c3": 0.5}, 0.1, {"d1f3": ("b4c2", "e1d1", "c2a1")})
     one = candidate(LETS_IN_A_FORK, "fork", "d1f3")
     built = result_of(card_of(replace(one, is_slip=True), TODAY), judge)
     assert isinstance(built, BuiltCard)
     card = built.entry.card
     assert [str(tag) for tag in card.motifs] == ["fork:black"]
     assert card.evidence == {"fork": ("a1", "e1")}
-    assert card.chosen == "10. Qf3 lets in Nxc2+ and loses 0.40"
+    assert card.chosen == "10. Qf3 lets in Nxc2+ and loses 0.41"
     assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF, "no quick search called it a slip"
+    judge.replies["d1d2"] = ("b4c2", "e1d1", "c2a1")
+    assert result_of(card_of(replace(one, is_slip=True), TODAY), judge) is Fell.NO_MOTIF, "it comes anyway"
+
+
+def test_a_slip_that_tries_a_motif_in_vain_is_a_card_about_what_only_seems_to_be_there() -> None:
+    judge = Said({"g2g3": 0.7, "g2g4": 0.7}, 0.3, {"e2e8": ("d8e8",)})
+    one = replace(candidate(DOUBLED, "back-rank", "e2e8"), is_slip=True)
+    built = result_of(card_of(one, TODAY), judge)
+    assert isinstance(built, BuiltCard)
+    card = built.entry.card
+    assert (card.motifs, str(card.lookalike), card.line) == ((), "back-rank:white", ("g2g3",))
+    assert card.chosen == "1. Qe8+ was played and loses 0.40"
+    engines = AtOnce(judge)
+    assert len(list(build_cards([{"back-rank": [one]}], ["back-rank"], engines, 1, TODAY))) == 1
+    assert result_of(card_of(one, TODAY, order=["fork"]), judge) is Fell.NO_MOTIF, "it is not wanted"
 
 
 def test_the_line_goes_on_while_other_moves_fail() -> None:

@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from decks.memory.answers import Strand
+from decks.memory.askable import Askable, position_of
 from decks.memory.pool import (
     Choice,
     Position,
@@ -22,6 +23,7 @@ from decks.memory.pool import (
     likeness,
     unseen,
 )
+from decks.tasks.card import Card, MotifTag
 
 DAY = date(2031, 5, 5)
 FORK = Strand("fork", "play")
@@ -167,3 +169,14 @@ def test_ties_are_broken_by_the_seed_and_not_by_the_order_of_the_deck() -> None:
     chosen = [choose(pool, 1, None, {}, DAY, 3, seed=seed) for seed in range(20)]
     assert len({choice.position.key for choice in chosen if choice}) > 5
     assert chosen == [choose(pool[::-1], 1, None, {}, DAY, 3, seed=seed) for seed in range(20)]
+
+
+def test_a_lookalike_is_in_the_pool_of_the_motif_that_it_seems_to_show() -> None:
+    seems = MotifTag("fork", "black")
+    card = Askable("deck", Card("a", "4k3/8/8/8/8/8/8/4K3 b - - 0 1", ("play",), lookalike=seems), ("play",))
+    real = Askable("deck", replace(card.card, motifs=(seems,), lookalike=None), ("play",))
+    assert card.strands == real.strands == (FORK,)
+    assert [(one.lookalike, one.side) for one in map(position_of, (card, real))] == [
+        (True, "black"),
+        (False, "black"),
+    ]

@@ -17,6 +17,7 @@ from made_tasks import (
     root_card,
     short_ballot,
     spot_card,
+    task,
 )
 
 from decks.asks.assess import AssessAnswer, AssessMark, SetCell
@@ -29,6 +30,7 @@ from decks.tasks.card import MotifTag
 from decks.tasks.entry import read_move
 from decks.tasks.evidence import NO_MARKS
 from decks.tasks.task import Task
+from decks.telling.about_card import MOTIF_KEPT_BACK, evidence_in_words
 from decks.telling.result import closing, result
 from decks.telling.shown import board_view, minutes_left
 from patterns.reading.text import safe
@@ -700,3 +702,10 @@ def test_the_time_left_starts_from_the_usual_times_and_turns_to_the_sessions_own
     assert minutes_left(start([doubled_rooks("assess")])) == pytest.approx(3)
     assert minutes_left(start([short_ballot("assess")])) == pytest.approx(1.5)
     assert minutes_left(start([doubled_rooks("play", usual={"play": 30.0})])) == pytest.approx(0.5)
+
+
+def test_what_only_seems_to_be_there_is_told_afterwards() -> None:
+    card = replace(doubled_rooks().card, motifs=(), lookalike=MotifTag("fork", "white"))
+    told = evidence_in_words(task(card, "play"), ())
+    assert told == ["Fork, for White, only seems to be there."]
+    assert evidence_in_words(task(card, "play"), {"motif"}) == [MOTIF_KEPT_BACK]

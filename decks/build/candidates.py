@@ -30,7 +30,7 @@ class Candidate:
     """A position of a game where the side to move profits from a motif. `ply`: moves played before it.
 
     `is_slip`: a quick search says that the move played lost much, and that the best move uses the motif, or
-    that the reply does.
+    the reply does, or the move played does in vain.
     """
 
     game: Game

@@ -10,13 +10,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 
 import chess
 
 from decks.asks.catalogue import ASKS
 from decks.build.candidates import Candidate
+from decks.build.cause import cause_of, why_chosen
 from decks.build.choice import Choice, Fell
 from decks.build.difficulty import FIRST_LOOK, tier_of
 from decks.build.inquiries import Engines, Inquiries, Inquiry, glance_at, verdicts_on
@@ -26,24 +27,19 @@ from decks.build.new_card import (
     built_card,
     can_be_trusted,
     line_to_find,
-    motif_tag,
     new_card,
 )
 from decks.build.origins import headers_of
-from decks.build.relevance import causes, explained_by
+from decks.build.relevance import explained_by
 from decks.build.slips import GLANCE_NODES, WORST_SCORE
 from decks.build.temptation import tempting
 from decks.build.variety import Known
 from decks.cards.line_end import ended
 from decks.cards.movetext import Variation
 from decks.cards.tags import card_tags
-from decks.tasks.card import MotifTag
-from decks.tasks.lines import move_at, numbered
-from patterns.detect import find_in
 from patterns.engines.effort import SETTLED, SURVEY, Effort
 from patterns.engines.judging import EngineError
 from patterns.engines.scores import PositionVerdicts
-from patterns.lines import Use
 
 MOST_VARIATIONS = 2
 """Wrong moves that are written into the card as variations, with their refutations."""
@@ -150,7 +146,7 @@ def card_of(
     verdicts = yield from verdicts_on(board, effort)
     if not can_be_trusted(verdicts):
         return Fell.NOT_SETTLED
-    cause = _cause(candidate, verdicts, order)
+    cause = cause_of(candidate, verdicts, order)
     if isinstance(cause, Fell):
         return cause
     tempts = tempting(candidate, verdicts)
@@ -163,10 +159,11 @@ def card_of(
         verdicts,
         board,
         line,
-        [cause.tag],
+        () if cause.is_lookalike else (cause.tag,),
         asks,
+        lookalike=cause.tag if cause.is_lookalike else None,
         origin=candidate.origin,
-        chosen=_why(candidate, cause, verdicts, tempts),
+        chosen=why_chosen(candidate, cause, verdicts, tempts),
         evidence={cause.tag.motif: cause.squares} if cause.squares else {},
     )
     if any(ASKS[ask].lacks(card, dict(card_tags(card))) for ask in card.asks):
@@ -190,76 +187,8 @@ def _no_promise(board: chess.Board, order: Sequence[str]) -> Inquiry[Fell | None
     return None if any(motif in order for motif in promised) else Fell.NO_MOTIF
 
 
-@dataclass(frozen=True)
-class _Cause:
-    """The motif that decides the move, and the squares of its men."""
-
-    tag: MotifTag
-    squares: tuple[str, ...]
-
-
-def _cause(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> _Cause | Fell:
-    """The motif that explains the best move best, or else the one that the move played lets in."""
-    if verdicts.moves[verdicts.best].score < WORST_SCORE:
-        return Fell.LOST
-    if len(verdicts.holding()) > MOST_HOLDING:
-        return Fell.MANY_HOLD
-    board, played = candidate.board, candidate.played
-    if candidate.is_slip and played is not None and verdicts.quality(played) == "holds":
-        return Fell.NO_SLIP
-    deciding = causes(board, verdicts, order)
-    motif = next(iter(deciding), "")
-    if motif in order:
-        return _Cause(motif_tag(motif, board.turn), _evidence(board, deciding[motif]))
-    if candidate.is_slip and played is not None:
-        after = board.copy(stack=False)
-        after.push_uci(played)
-        let_in = explained_by(after, verdicts.moves[played].line, order)
-        motif = next(iter(let_in), "")
-        if motif in order:
-            return _Cause(motif_tag(motif, after.turn), _targets(board, let_in[motif]))
-    return Fell.NO_MOTIF
-
-
-def _why(candidate: Candidate, cause: _Cause, verdicts: PositionVerdicts, tempts: Sequence[str]) -> str:
-    """Why the position was taken, in words: the move played if it was a mistake, else what tempts."""
-    board, played = candidate.board, candidate.played
-    if played is None or verdicts.quality(played) == "holds":
-        return f"{move_at(board, (tempts[0],), 1)} tempts and loses {verdicts.loss(tempts[0]):.2f}"
-    move, *replies = numbered(board, (played, *verdicts.moves[played].line[:1]))
-    let_in = f"lets in {replies[0]}" if cause.tag.side != chess.COLOR_NAMES[board.turn] else "was played"
-    return f"{move} {let_in} and loses {verdicts.loss(played):.2f}"
-
-
 def _is_forcing(board: chess.Board, move: chess.Move) -> bool:
     return board.is_capture(move) or board.gives_check(move)
-
-
-def _evidence(board: chess.Board, uses: Sequence[Use]) -> tuple[str, ...]:
-    """The squares of actors and targets, in the order a1, b1, ... h8.
-
-    If the position shows the motif already, they are those of what it shows of these men; otherwise those
-    that the move uses.
-    """
-    side = chess.COLOR_NAMES[board.turn]
-    men = {name for use in uses for name in (*use.actors, *use.targets)}
-    shown = [
-        {*finding.actors, *finding.targets}
-        for finding in find_in([board], uses[0].motif)[0]
-        if finding.side == side
-    ]
-    names = set().union(*(squares for squares in shown if squares & men)) or men
-    return tuple(sorted(names, key=chess.parse_square))
-
-
-def _targets(board: chess.Board, uses: Sequence[Use]) -> tuple[str, ...]:
-    """The squares of the own men that a motif of the other side is aimed at, in the order a1, b1, ... h8."""
-    names = {name for use in uses for name in use.targets}
-    return tuple(
-        name
-        for name in sorted(names, key=chess.parse_square)
-        if board.color_at(chess.parse_square(name)) == board.turn
-    )
 
 
 def _variations(verdicts: PositionVerdicts, tempts: Sequence[str]) -> tuple[Variation, ...]:

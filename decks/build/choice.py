@@ -104,7 +104,7 @@ class Choice:
     def accepted(self, candidate: Candidate, built: BuiltCard) -> BuiltCard | Fell:
         """The card, which then counts as made, or why it is one too many."""
         card = built.entry.card
-        motif = card.motifs[0].motif
+        motif = (card.lookalike or card.motifs[0]).motif
         place = (motif, _game(candidate))
         if place in self.used:
             return Fell.SAME_GAME

@@ -48,9 +48,9 @@ def slips(
     """The slips of the games, newest games first, a list for each batch of positions; it may be empty.
 
     The move played lost more than `SLIPS_WITHIN`. The position shows a motif which the move played does not
-    use and the best move does; or after the move played there is a new motif, which the reply uses. `order`:
-    motifs, those to prefer first. `told`: called whenever answers have come. EngineError if the engine fails
-    on a position.
+    use and the best move does; or after the move played there is a new motif, which the reply uses; or the
+    move played uses a motif that only seemed to be there. `order`: motifs, those to prefer first. `told`:
+    called whenever answers have come. EngineError if the engine fails on a position.
     """
     places = _places(_newest_first(games))
     while batch := list(islice(places, BATCH)):
@@ -63,6 +63,13 @@ def slips(
             if slip is not None:
                 found.append(slip)
         yield found
+
+
+def tried_by_player(position: Candidate) -> set[str]:
+    """The motifs that the move played uses."""
+    line = [move.uci() for move in position.game.moves[position.ply :]]
+    (uses,) = uses_of_lines([(position.board, line)])
+    return {use.motif for use in uses if use.ply == 1}
 
 
 def by_motif(candidates: Iterable[Candidate]) -> dict[str, list[Candidate]]:
@@ -98,16 +105,13 @@ def _slip(place: _Place, order: Sequence[str]) -> Inquiry[Candidate | None]:
     by_best = yield from glance_at(_after(board, here.line[0]), GLANCE_NODES)
     if by_played.score - by_best.score <= SLIPS_WITHIN:
         return None
-    unused = place.motifs - _used_by_player(place.position)
-    motif = _used(board, here.line, order, unused) or _used(after, by_played.line, order, place.let_in)
+    tried = tried_by_player(place.position)
+    motif = (
+        _used(board, here.line, order, place.motifs - tried)
+        or _used(after, by_played.line, order, place.let_in)
+        or next((motif for motif in order if motif in place.motifs & tried), "")
+    )
     return replace(place.position, motif=motif, is_slip=True) if motif else None
-
-
-def _used_by_player(position: Candidate) -> set[str]:
-    """The motifs that the move played uses."""
-    line = [move.uci() for move in position.game.moves[position.ply :]]
-    (uses,) = uses_of_lines([(position.board, line)])
-    return {use.motif for use in uses if use.ply == 1}
 
 
 def _used(board: chess.Board, line: Sequence[str], order: Sequence[str], motifs: Collection[str]) -> str:

@@ -2,6 +2,7 @@
 
     Asks      play assess
     Motifs    pin-on-file:white; coach:rook-endings:white
+    Lookalike fork:white
     Factors   material=level; king-safety=white 2; verdict=white 2
     Evidence  pin-on-file=e1 e5 e8; back-rank=d8
     Root      3
@@ -10,11 +11,11 @@
     Tier      2
     Chosen    22. Qe2 was played and loses 0.34
 
-A motif that begins with `coach:` is a label of the coach's own, which no detector finds.
-`Root` is the move of the line that let the motif in, counted from 1. `ToFind` is how many of the student's
-moves are asked; the rest of the line is shown. `Tier` is how hard the card is, from 1 to 3. `Chosen` says in
-words why `build` took the position. Every reader raises a ValueError that quotes what is wrong and says what
-would be right.
+`Lookalike` is a motif that only seems to be there. A motif that begins with `coach:` is a label of the
+coach's own, which no detector finds. `Root` is the move of the line that let the motif in, counted from 1.
+`ToFind` is how many of the student's moves are asked; the rest of the line is shown. `Tier` is how hard the
+card is, from 1 to 3. `Chosen` says in words why `build` took the position. Every reader raises a ValueError
+that quotes what is wrong and says what would be right.
 """
 
 from __future__ import annotations
@@ -34,6 +35,7 @@ CARD_TAGS = (
     "CardId",
     "Asks",
     "Motifs",
+    "Lookalike",
     "Factors",
     "CardOrigin",
     "Evidence",
@@ -130,6 +132,14 @@ def read_evidence(text: str, motifs: Collection[str]) -> dict[str, tuple[str, ..
     return evidence
 
 
+def read_lookalike(text: str, known: Collection[str] | None) -> MotifTag:
+    """The motif of a `Lookalike` tag. `known`: as for `read_motifs`."""
+    motifs = read_motifs(text, known)
+    if len(motifs) != 1 or motifs[0].is_label:
+        raise ValueError(f"Lookalike {quoted(text)} is not one motif: write for example fork:white")
+    return motifs[0]
+
+
 def read_root(text: str, plies: int) -> int:
     """The number of the move in a `Root` tag, counted from 1. `plies`: the number of moves in the line."""
     if not (text.isascii() and text.isdigit() and len(text) < 5 and 1 <= int(text) <= plies):
@@ -169,6 +179,7 @@ def card_tags(card: Card) -> Iterator[tuple[str, str]]:
         "CardId": card.card_id,
         "Asks": " ".join(card.asks),
         "Motifs": "; ".join(map(str, card.motifs)),
+        "Lookalike": "" if card.lookalike is None else str(card.lookalike),
         "Factors": "; ".join(f"{key}={card.factors[key]}" for key in FACTOR_KEYS if key in card.factors),
         "CardOrigin": card.origin,
         "Evidence": "; ".join(f"{motif}={' '.join(squares)}" for motif, squares in card.evidence.items()),

@@ -17,7 +17,7 @@ from decks.memory.minutes import FixedCard, forgotten, returns
 from decks.memory.model import Memory
 from decks.memory.pool import Position, position_key
 from decks.memory.strands import strand_of
-from decks.tasks.card import Card
+from decks.tasks.card import Card, MotifTag
 
 MIDDLE_TIER = 2
 """The tier of a card that doesn't say how hard it is."""
@@ -26,6 +26,11 @@ MIDDLE_TIER = 2
 def tier_of(card: Card) -> int:
     """How hard a card is, 1 to 3."""
     return card.tier or MIDDLE_TIER
+
+
+def practised(card: Card) -> MotifTag | None:
+    """The motif that a card practises: the one that only seems to be there, or its first."""
+    return card.lookalike or next(iter(card.motifs), None)
 
 
 @dataclass(frozen=True)
@@ -45,7 +50,8 @@ class Askable:
     @property
     def motif(self) -> str | None:
         """The motif that it practises."""
-        return self.card.motifs[0].motif if self.card.motifs else None
+        tag = practised(self.card)
+        return None if tag is None else tag.motif
 
     @cached_property
     def strands(self) -> tuple[Strand, ...]:
@@ -95,11 +101,12 @@ class Pools(Mapping[Strand, Sequence[Position]]):
 
 def position_of(card: Askable) -> Position:
     """The position of a card in the pools of its strands."""
-    motif = card.card.motifs[0] if card.card.motifs else None
+    motif = practised(card.card)
     return Position(
         position_key(card.card.fen),
         card.strands,
         tier_of(card.card),
+        lookalike=card.card.lookalike is not None,
         side=motif.side if motif else "white",
         squares=frozenset(card.card.evidence.get(motif.motif, ()) if motif else ()),
         pawns=_pawns(card.card.fen),

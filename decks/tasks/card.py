@@ -64,14 +64,14 @@ class Card:
     `asks`: ids of its asks (`decks.asks`), in the order of a sitting. `line`: the main line (UCI) from `fen`;
     the student plays its even plies (0, 2, ...), the odd plies are the stored replies. `to_find`: how many of
     the student's moves are asked; what follows is only shown (None: all are asked). `goal`: what the best
-    moves achieve, which is told with the question. `tier`: how hard it is, 1 to 3. `factors`: the coach's
-    key, by factor id or `verdict`; the program computes the rest. `origin`: the game and move it comes from.
-    `chosen`: why it was taken, in words. `evidence`: the squares that an answer must
-    point to, by motif. `root`: which move of the line was the mistake (1 is the first). `checked`: who
-    checked the key, how deep and when; it starts with `unverified` if that was not deep enough. `comments`:
-    the coach's words, by ply (0 is before the first move). `own_tags`: the text of tags that only one ask
-    reads, by name. `marks`: by even ply, the moves (UCI) that the coach accepts (True) or refuses,
-    whatever an engine finds.
+    moves achieve, which is told with the question. `tier`: how hard it is, 1 to 3. `lookalike`: a motif that
+    only seems to be there. `factors`: the coach's key, by factor id or `verdict`; the program computes the
+    rest. `origin`: the game and move it comes from. `chosen`: why it was taken, in words. `evidence`: the
+    squares that an answer must point to, by motif. `root`: which move of the line was the mistake (1 is the
+    first). `checked`: who checked the key, how deep and when; it starts with `unverified` if that was not
+    deep enough. `comments`: the coach's words, by ply (0 is before the first move). `own_tags`: the text of
+    tags that only one ask reads, by name. `marks`: by even ply, the moves (UCI) that the coach accepts (True)
+    or refuses, whatever an engine finds.
     """
 
     card_id: str
@@ -83,6 +83,7 @@ class Card:
     to_find: int | None = None
     goal: Goal | None = None
     tier: int | None = None
+    lookalike: MotifTag | None = None
     origin: str = ""
     chosen: str = ""
     evidence: Mapping[str, tuple[str, ...]] = field(default_factory=dict)

@@ -46,7 +46,7 @@ def grade_line(ask: str, grade: Grade, remark: str = "") -> str:
 def evidence_in_words(task: Task, secrets: Collection[Secret]) -> list[str]:
     """The card's motifs with their evidence; where nothing was detected for a motif, its title alone."""
     if "motif" in secrets:
-        return [MOTIF_KEPT_BACK] if task.card.motifs else []
+        return [MOTIF_KEPT_BACK] if task.card.motifs or task.card.lookalike else []
     found = key_findings(task)
     texts = list(dict.fromkeys(f"{_for_side(finding)}: {safe(finding.note)}" for finding in found))
     detected = {finding.motif for finding in found}
@@ -54,6 +54,8 @@ def evidence_in_words(task: Task, secrets: Collection[Secret]) -> list[str]:
         if tag.motif not in detected:
             squares = task.card.evidence.get(tag.motif, ())
             texts.append(f"{_for_side(tag)}{': ' + listed(squares) if squares else ''}.")
+    if task.card.lookalike is not None:
+        texts.append(f"{_for_side(task.card.lookalike)}, only seems to be there.")
     return texts
 
 
