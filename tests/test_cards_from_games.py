@@ -166,9 +166,25 @@ def test_a_card_says_why_it_was_taken_and_shows_the_move_played_as_a_mistake() -
     judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8"), "g2g3": ("d8d1",)})
     built = result_of(card_of(candidate(DOUBLED, "back-rank"), TODAY), judge)
     assert isinstance(built, BuiltCard)
-    assert built.entry.card.chosen == "1.g3 was played and loses 0.60"
+    assert built.entry.card.chosen == "1. g3 was played and loses 0.60"
     assert [one.line for one in built.entry.variations] == [("g2g3", "d8d1")]
     assert built.entry.card.tier == 1
+
+
+LETS_IN_A_FORK = "r1q2bk1/ppp2ppp/8/8/1n6/8/PPP2PPP/R2QKB1R w KQ - 0 10"
+"""Composed. The queen guards c2; once it leaves, the knight forks king and rook there."""
+
+
+def test_a_slip_that_lets_a_motif_in_is_a_card_about_the_other_sides_motif() -> None:
+    judge = Said({"d1d2": 0.5, "c2c3": 0.5}, 0.1, {"d1f3": ("b4c2", "e1d1", "c2a1")})
+    one = candidate(LETS_IN_A_FORK, "fork", "d1f3")
+    built = result_of(card_of(replace(one, is_slip=True), TODAY), judge)
+    assert isinstance(built, BuiltCard)
+    card = built.entry.card
+    assert [str(tag) for tag in card.motifs] == ["fork:black"]
+    assert card.evidence == {"fork": ("a1", "e1")}
+    assert card.chosen == "10. Qf3 lets in Nxc2+ and loses 0.40"
+    assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF, "no quick search called it a slip"
 
 
 def test_the_line_goes_on_while_other_moves_fail() -> None:

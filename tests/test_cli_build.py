@@ -58,17 +58,19 @@ def test_a_card_is_built_passes_a_check_and_is_answered(
     assert [str(tag) for tag in card.motifs] == ["back-rank:white"]
 
     assert run("check", folder, "--engine", stockfish).stdout == "0 faults, 0 notes\n"
+    with Scorebook.open(own_scorebook) as book:
+        assert book.decks() == [(deck.settings.deck, "Ranks", str(folder.resolve()))]
 
     assert run("today", "--deck", folder, stdin="Qd8\nQe8\n\n").exit_code == 0
     with Scorebook.open(own_scorebook) as book:
         assert [(answer.ask, answer.grade) for answer in book.answers(book.student())] == [("play", "found")]
 
-    assert card.chosen == "22.a3 was played and loses 1.00"
+    assert card.chosen == "22. a3 was played and loses 1.00"
 
     again = run(*build, "--cards", "1")
     assert again.stdout.startswith("0 cards added")
     assert "candidates that became no card:\n" in again.stderr
-    assert "1  the position, or one like it, is known\n" in again.stderr
+    assert "2  the position, or one like it, is known\n" in again.stderr, "and the move that let it in"
     assert len(Deck.open(folder).cards) == 1
 
     other = ["build", str(tmp_path / "other"), *build[2:]]

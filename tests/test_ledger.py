@@ -23,6 +23,7 @@ from patterns.engines.episodes import ScoredMove
 from patterns.engines.quiet_lines import quiet_line
 from patterns.engines.scores import Compared, Evaluation
 from patterns.lines import uses_of_many
+from patterns.reading.pgn import boards_of
 
 LET_IN = Case(20, "let in", "fork", "piece-play", 0.4, "middlegame", "enough time")
 LET_SLIP = Case(30, "let slip", "fork", None, 0.2, "endgame", "time trouble")
@@ -215,6 +216,14 @@ def test_a_chance_that_comes_at_the_second_move_is_not_taken_yet() -> None:
     assert list(chances_taken([moved(board, "c3d5 a8a6 d5c7 e8d7 c7a6")])) == []
 
 
+def test_taking_back_is_no_chance() -> None:
+    board = chess.Board("4k3/8/8/3n4/4P3/8/8/4K3 w - - 0 20")
+    takes = moved(board, "e4d5 e8d7")
+    assert [use.motif for _, use in chances_taken([takes])] == ["loose-piece"]
+    assert list(chances_taken([replace(takes, taken=chess.D5)])) == []
+    assert len([*chances_taken([replace(takes, taken=chess.D4)])]) == 1
+
+
 def test_the_same_motif_against_the_same_man_is_one_chance() -> None:
     first = moved(FORK, "d5c7 e8d7 c7a8")
     after = chess.Board("r7/2Nk4/8/8/8/8/8/4K3 w - - 0 21")
@@ -244,6 +253,14 @@ def test_circumstances_of_a_case() -> None:
 # --- A recount by a plain loop ---------------------------------------------------------------------------
 
 
+def hits_others(move: ScoredMove, targets: tuple[str, ...]) -> bool:
+    """Whether the king or two men are among the targets, besides the man that the move takes."""
+    others = {chess.parse_square(name) for name in targets} - {move.move.to_square}
+    men = [move.board.piece_at(square) for square in others]
+    theirs = [man for man in men if man is not None and man.color != move.board.turn]
+    return len(theirs) > 1 or any(man.piece_type == chess.KING for man in theirs)
+
+
 def recount(games: list[TracedGame]) -> dict[str, Counter[str]]:
     """What the ledger should say, counted one by one from what was traced."""
     result: dict[str, Counter[str]] = {}
@@ -258,8 +275,13 @@ def recount(games: list[TracedGame]) -> dict[str, Counter[str]]:
         for move in one.moves:
             line = [chess.Move.from_uci(uci) for uci in move.compared.played.line]
             lines.append((move.board, quiet_line(move.board, line, 8)))
+        history = [*boards_of(one.seat.game)]
         for move, uses in zip(one.moves, uses_of_many(lines), strict=True):
             used = [use for use in uses if use.ply == 1]
+            last_move = one.seat.game.moves[move.ply - 1] if move.ply else None
+            took = last_move is not None and history[move.ply - 1].is_capture(last_move)
+            if last_move is not None and took and last_move.to_square == move.move.to_square:
+                used = [use for use in used if hits_others(move, use.targets)]
             if move.compared.best.score - move.compared.played.score > 0.0500001 or not used:
                 continue
             motif, targets = used[0].motif, set(used[0].targets)

@@ -29,7 +29,8 @@ FEWEST_PIECES = 6
 class Candidate:
     """A position of a game where the side to move profits from a motif. `ply`: moves played before it.
 
-    `is_slip`: a quick search says that the move played lost much, and that the best move uses the motif.
+    `is_slip`: a quick search says that the move played lost much, and that the best move uses the motif, or
+    that the reply does.
     """
 
     game: Game
@@ -51,20 +52,34 @@ class Candidate:
 
 @dataclass(frozen=True)
 class Shown:
-    """A game, and by ply the motifs that the side to move profits from there; plies without any left out."""
+    """A game, and by ply the motifs that the side to move profits from there; plies without any left out.
+
+    `sides`: those whose moves may be asked.
+    """
 
     game: Game
     motifs: Mapping[int, frozenset[str]]
+    sides: Collection[chess.Color]
 
     @cached_property
     def date(self) -> str:
         """The date of the game (year, month, day), as a text that sorts; unknown parts sort as the oldest."""
         return self.game.headers.get("Date", "").replace("?", "0")
 
+    def let_in(self, ply: int) -> frozenset[str]:
+        """The motifs that the other side profits from after a move, and did not before."""
+        return self.motifs.get(ply + 1, frozenset()) - self.motifs.get(ply - 1, frozenset())
+
     def decisions(self) -> Iterator[tuple[int, chess.Board]]:
-        """The plies of `motifs` at which there is a middlegame decision, each with its position."""
-        for ply, board, _ in positions(self.game):
-            if ply in self.motifs and _is_middlegame_decision(board):
+        """The plies at which there is a middlegame decision and a motif to use or let in; their positions."""
+        first = 0 if is_past_opening(self.game, 0) else FIRST_PLY
+        promising = {
+            ply
+            for ply in range(first, len(self.game.moves))
+            if _turn(self.game, ply) in self.sides and (self.motifs.get(ply) or self.let_in(ply))
+        }
+        for ply, board, _ in positions(self.game) if promising else ():
+            if ply in promising and _is_middlegame_decision(board):
                 yield ply, board
 
 
@@ -100,7 +115,7 @@ def candidates(scanned: Iterable[ScannedGame], motifs: Collection[str], player: 
             continue
         shown = _shown(one.findings, motifs)
         records.add(one.game.result, shown, sides)
-        games.append(Shown(one.game, _motifs_by_ply(one, motifs, sides)))
+        games.append(Shown(one.game, _motifs_by_ply(one, motifs), sides))
         wanted = {
             (ply, motif)
             for motif, colour in shown
@@ -117,16 +132,17 @@ def candidates(scanned: Iterable[ScannedGame], motifs: Collection[str], player: 
     return Found({motif: found[motif] for motif in records.order(motifs)}, tuple(games))
 
 
-def _motifs_by_ply(
-    one: ScannedGame, motifs: Collection[str], sides: Collection[chess.Color]
-) -> dict[int, frozenset[str]]:
+def _motifs_by_ply(one: ScannedGame, motifs: Collection[str]) -> dict[int, frozenset[str]]:
     ids, found = list(MOTIFS), one.findings
     by_ply: dict[int, set[str]] = {}
     for ply, number, white in zip(found.position, found.motif, found.white, strict=True):
-        to_move = one.game.start.turn if ply % 2 == 0 else not one.game.start.turn
-        if ply >= FIRST_PLY and bool(white) == to_move and to_move in sides and ids[number] in motifs:
+        if bool(white) == _turn(one.game, ply) and ids[number] in motifs:
             by_ply.setdefault(int(ply), set()).add(ids[number])
     return {ply: frozenset(by_ply[ply]) for ply in sorted(by_ply)}
+
+
+def _turn(game: Game, ply: int) -> chess.Color:
+    return game.start.turn if ply % 2 == 0 else not game.start.turn
 
 
 def is_past_opening(game: Game, ply: int) -> bool:

@@ -10,11 +10,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 
 import chess
 
+from decks.asks.catalogue import ASKS
 from decks.build.candidates import Candidate
 from decks.build.choice import Choice, Fell
 from decks.build.difficulty import FIRST_LOOK, tier_of
@@ -25,15 +26,19 @@ from decks.build.new_card import (
     built_card,
     can_be_trusted,
     line_to_find,
+    motif_tag,
     new_card,
 )
 from decks.build.origins import headers_of
-from decks.build.relevance import causes, explaining, uses_of_lines
+from decks.build.relevance import causes, explained_by
 from decks.build.slips import GLANCE_NODES, WORST_SCORE
 from decks.build.temptation import tempting
 from decks.build.variety import Known
 from decks.cards.line_end import ended
 from decks.cards.movetext import Variation
+from decks.cards.tags import card_tags
+from decks.tasks.card import MotifTag
+from decks.tasks.lines import move_at, numbered
 from patterns.detect import find_in
 from patterns.engines.effort import SETTLED, SURVEY, Effort
 from patterns.engines.judging import EngineError
@@ -134,9 +139,10 @@ def card_of(
     motif that explains its key best. There is no card if that motif is not wanted.
     """
     board, order = candidate.board, order or (candidate.motif,)
-    fell = yield from _no_promise(board, order)
-    if fell:
-        return fell
+    if not candidate.is_slip:
+        fell = yield from _no_promise(board, order)
+        if fell:
+            return fell
     survey = yield from verdicts_on(board, SURVEY)
     if len(survey.holding()) > MOST_HOLDING + 1:
         return Fell.MANY_HOLD
@@ -144,26 +150,27 @@ def card_of(
     verdicts = yield from verdicts_on(board, effort)
     if not can_be_trusted(verdicts):
         return Fell.NOT_SETTLED
-    fell, cause = _cause(candidate, verdicts, order)
-    if fell:
-        return fell
+    cause = _cause(candidate, verdicts, order)
+    if isinstance(cause, Fell):
+        return cause
     tempts = tempting(candidate, verdicts)
     if not tempts:
         return Fell.NOTHING_TEMPTS
     line, judged = yield from line_to_find(board, verdicts, effort)
     if len(line) == 1 and _is_forcing(board, chess.Move.from_uci(line[0])):
         return Fell.OBVIOUS
-    motif = cause[0].motif
     card = new_card(
         verdicts,
         board,
         line,
-        [motif],
+        [cause.tag],
         asks,
         origin=candidate.origin,
-        chosen=_why(candidate, verdicts, tempts),
-        evidence={motif: _evidence(board, cause)},
+        chosen=_why(candidate, cause, verdicts, tempts),
+        evidence={cause.tag.motif: cause.squares} if cause.squares else {},
     )
+    if any(ASKS[ask].lacks(card, dict(card_tags(card))) for ask in card.asks):
+        return Fell.UNSUITED
     by_epd = {one.epd: one for one in judged}
     card = ended(card, by_epd)
     first_look = yield from verdicts_on(board, FIRST_LOOK)
@@ -179,38 +186,49 @@ def _no_promise(board: chess.Board, order: Sequence[str]) -> Inquiry[Fell | None
     quick = yield from glance_at(board, GLANCE_NODES)
     if quick.score < WORST_SCORE or not quick.line:
         return Fell.LOST
-    (uses,) = uses_of_lines([(board, quick.line)])
-    promises = any(use.motif in order for use in explaining(board, quick.line, uses))
-    return None if promises else Fell.NO_MOTIF
+    promised = explained_by(board, quick.line, order)
+    return None if any(motif in order for motif in promised) else Fell.NO_MOTIF
 
 
-def _cause(
-    candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]
-) -> tuple[Fell | None, list[Use]]:
-    """How the best move uses the motif that explains it best, or why no motif decides the move."""
+@dataclass(frozen=True)
+class _Cause:
+    """The motif that decides the move, and the squares of its men."""
+
+    tag: MotifTag
+    squares: tuple[str, ...]
+
+
+def _cause(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> _Cause | Fell:
+    """The motif that explains the best move best, or else the one that the move played lets in."""
     if verdicts.moves[verdicts.best].score < WORST_SCORE:
-        return Fell.LOST, []
+        return Fell.LOST
     if len(verdicts.holding()) > MOST_HOLDING:
-        return Fell.MANY_HOLD, []
-    played = candidate.played
+        return Fell.MANY_HOLD
+    board, played = candidate.board, candidate.played
     if candidate.is_slip and played is not None and verdicts.quality(played) == "holds":
-        return Fell.NO_SLIP, []
-    deciding = causes(candidate.board, verdicts, order)
+        return Fell.NO_SLIP
+    deciding = causes(board, verdicts, order)
     motif = next(iter(deciding), "")
-    return (None, deciding[motif]) if motif in order else (Fell.NO_MOTIF, [])
+    if motif in order:
+        return _Cause(motif_tag(motif, board.turn), _evidence(board, deciding[motif]))
+    if candidate.is_slip and played is not None:
+        after = board.copy(stack=False)
+        after.push_uci(played)
+        let_in = explained_by(after, verdicts.moves[played].line, order)
+        motif = next(iter(let_in), "")
+        if motif in order:
+            return _Cause(motif_tag(motif, after.turn), _targets(board, let_in[motif]))
+    return Fell.NO_MOTIF
 
 
-def _why(candidate: Candidate, verdicts: PositionVerdicts, tempts: Sequence[str]) -> str:
+def _why(candidate: Candidate, cause: _Cause, verdicts: PositionVerdicts, tempts: Sequence[str]) -> str:
     """Why the position was taken, in words: the move played if it was a mistake, else what tempts."""
     board, played = candidate.board, candidate.played
-    if played is not None and verdicts.quality(played) != "holds":
-        return f"{_numbered(board, played)} was played and loses {verdicts.loss(played):.2f}"
-    return f"{_numbered(board, tempts[0])} tempts and loses {verdicts.loss(tempts[0]):.2f}"
-
-
-def _numbered(board: chess.Board, move: str) -> str:
-    dots = "." if board.turn == chess.WHITE else "..."
-    return f"{board.fullmove_number}{dots}{board.san(chess.Move.from_uci(move))}"
+    if played is None or verdicts.quality(played) == "holds":
+        return f"{move_at(board, (tempts[0],), 1)} tempts and loses {verdicts.loss(tempts[0]):.2f}"
+    move, *replies = numbered(board, (played, *verdicts.moves[played].line[:1]))
+    let_in = f"lets in {replies[0]}" if cause.tag.side != chess.COLOR_NAMES[board.turn] else "was played"
+    return f"{move} {let_in} and loses {verdicts.loss(played):.2f}"
 
 
 def _is_forcing(board: chess.Board, move: chess.Move) -> bool:
@@ -232,6 +250,16 @@ def _evidence(board: chess.Board, uses: Sequence[Use]) -> tuple[str, ...]:
     ]
     names = set().union(*(squares for squares in shown if squares & men)) or men
     return tuple(sorted(names, key=chess.parse_square))
+
+
+def _targets(board: chess.Board, uses: Sequence[Use]) -> tuple[str, ...]:
+    """The squares of the own men that a motif of the other side is aimed at, in the order a1, b1, ... h8."""
+    names = {name for use in uses for name in use.targets}
+    return tuple(
+        name
+        for name in sorted(names, key=chess.parse_square)
+        if board.color_at(chess.parse_square(name)) == board.turn
+    )
 
 
 def _variations(verdicts: PositionVerdicts, tempts: Sequence[str]) -> tuple[Variation, ...]:

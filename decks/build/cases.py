@@ -24,6 +24,7 @@ from patterns.engines.episodes import ScoredMove, circumstances
 from patterns.engines.quiet_lines import quiet_line
 from patterns.engines.scores import HOLDS_WITHIN
 from patterns.lines import uses_of_many
+from patterns.lines.recaptures import without_recaptures
 from patterns.proof.played_line import Use
 
 Outcome = Literal["took", "let slip", "let in", "unnamed"]
@@ -62,10 +63,12 @@ def chances_taken(moves: Sequence[ScoredMove]) -> Iterator[tuple[ScoredMove, Use
     If the player's last move used the same motif against one of the same targets, it is the same chance.
     """
     holding = [move for move in moves if move.loss <= HOLDS_WITHIN]
-    found = uses_of_many([(move.board, _line(move)) for move in holding])
+    lines = [_line(move) for move in holding]
+    found = uses_of_many([(move.board, line) for move, line in zip(holding, lines, strict=True)])
     before: tuple[int, Use] | None = None
-    for move, uses in zip(holding, found, strict=True):
-        use = next((one for one in uses if one.ply == 1), None)
+    for move, line, uses in zip(holding, lines, found, strict=True):
+        chances = without_recaptures(uses, move.board, line, move.taken)
+        use = next((one for one in chances if one.ply == 1), None)
         if use is None:
             continue
         if before is None or before[0] != move.ply - 2 or not _is_same(before[1], use):

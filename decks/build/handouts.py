@@ -26,6 +26,7 @@ from decks.build.new_card import (
     built_card,
     can_be_trusted,
     line_to_find,
+    motif_tag,
     new_card,
 )
 from decks.build.origins import headers_of, origin_of
@@ -121,11 +122,12 @@ def _card_of(
         for key in Card("", board.fen(), (), line=line).moves_to_find()[1:]:
             judged.append((yield from verdicts_on(key.board, effort)))
     else:
-        fell = _uncertain(verdicts)
+        fell = uncertain(verdicts)
         if fell:
             return fell
         line, judged = yield from line_to_find(board, verdicts, effort)
-    card = new_card(verdicts, board, line, named, asks, origin=origin_of(game, 0))
+    tags = [motif_tag(motif, board.turn) for motif in named]
+    card = new_card(verdicts, board, line, tags, asks, origin=origin_of(game, 0))
     by_epd = {one.epd: one for one in judged}
     card = _with_its_line(card, by_epd) if solution else ended(card, by_epd)
     if any(ASKS[ask].lacks(card, dict(card_tags(card))) for ask in card.asks):
@@ -134,7 +136,7 @@ def _card_of(
     return built_card(card, by_epd, headers_of(game), today, nags=nags)
 
 
-def _uncertain(verdicts: PositionVerdicts) -> Fell | None:
+def uncertain(verdicts: PositionVerdicts) -> Fell | None:
     """Why the engine's line may not stand for a solution that the coach did not give. None if it may."""
     if not can_be_trusted(verdicts):
         return Fell.NOT_SETTLED

@@ -64,15 +64,20 @@ def line_to_find(
     return tuple(line), judged
 
 
+def motif_tag(motif: str, side: chess.Color) -> MotifTag:
+    """The tag for a motif from which this side profits."""
+    return MotifTag(motif, "white" if side == chess.WHITE else "black")
+
+
 def new_card(
     verdicts: PositionVerdicts,
     board: chess.Board,
     line: Sequence[str],
-    motifs: Sequence[str],
+    motifs: Sequence[MotifTag],
     asks: tuple[str, ...],
     **parts: Any,
 ) -> Card:
-    """A card without id, about motifs of the side to move. `asks`: empty: those that suit the position.
+    """A card without id. `asks`: empty: those that suit the position.
 
     `verdicts`: on `board`, the position asked about. `parts`: any other parts of a `Card`.
     """
@@ -82,7 +87,7 @@ def new_card(
         card_id="",
         fen=board.fen(en_passant="legal"),
         asks=asks,
-        motifs=tuple(MotifTag(motif, "white" if board.turn == chess.WHITE else "black") for motif in motifs),
+        motifs=tuple(motifs),
         factors={factor: key for ask in asks for factor, key in ASKS[ask].built_key(overall).items()},
         line=tuple(line),
         **parts,

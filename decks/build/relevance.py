@@ -46,8 +46,18 @@ def causes(board: chess.Board, verdicts: PositionVerdicts, order: Sequence[str])
     common = set.intersection(*({use.motif for use in uses if use.ply == 1} for uses in by_move))
     line = (verdicts.best, *verdicts.moves[verdicts.best].line)
     uses = explaining(board, line, by_move[holding.index(verdicts.best)])
-    needed = [use for use in uses if use.motif in common]
-    return {motif: [use for use in needed if use.motif == motif] for motif in ranked(needed, order)}
+    return _by_motif([use for use in uses if use.motif in common], order)
+
+
+def explained_by(board: chess.Board, line: Sequence[str], order: Sequence[str]) -> dict[str, list[Use]]:
+    """The motifs that explain the first move of a line (UCI), best first, with its uses; none if it is empty.
+
+    `order`: motifs, those to prefer first.
+    """
+    if not line:
+        return {}
+    (uses,) = uses_of_lines([(board, line)])
+    return _by_motif(explaining(board, line, uses), order)
 
 
 def explaining(board: chess.Board, line: Sequence[str], uses: Iterable[Use]) -> list[Use]:
@@ -68,6 +78,10 @@ def explaining(board: chess.Board, line: Sequence[str], uses: Iterable[Use]) -> 
         return not stood or takes or calm or use.motif in again
 
     return [use for use in uses if use.ply == 1 and explains(use) and not needs_no_motif(board, first, use)]
+
+
+def _by_motif(uses: Sequence[Use], order: Sequence[str]) -> dict[str, list[Use]]:
+    return {motif: [use for use in uses if use.motif == motif] for motif in ranked(uses, order)}
 
 
 def _is_calm(board: chess.Board, line: Sequence[str]) -> bool:

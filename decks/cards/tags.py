@@ -8,7 +8,7 @@
     ToFind    2
     Goal      win-material
     Tier      2
-    Chosen    22.Qe2 was played and loses 0.34
+    Chosen    22. Qe2 was played and loses 0.34
 
 A motif that begins with `coach:` is a label of the coach's own, which no detector finds.
 `Root` is the move of the line that let the motif in, counted from 1. `ToFind` is how many of the student's

@@ -61,6 +61,9 @@ NAMED_ASKS = f"{', '.join(BUILT_ASKS[:-1])} or {BUILT_ASKS[-1]}"
     "--player", metavar="NAME", help="Only positions where this player (any part of the name) was to move."
 )
 @click.option(
+    "--own", is_flag=True, help="Instead cards from the episodes in which --player lost the thread (`trace`)."
+)
+@click.option(
     "--cards", metavar="N", type=click.IntRange(1, 1000), default=12, help="Number of cards to make (12)."
 )
 @click.option("--title", metavar="TEXT", help="Title of a new deck. Default: the folder's name.")
@@ -74,6 +77,7 @@ def command(
     motifs: tuple[str, ...],
     asks: tuple[str, ...],
     player: str | None,
+    own: bool,
     cards: int,
     title: str | None,
     engine: str | None,
@@ -103,19 +107,27 @@ def command(
             raise click.UsageError(f"{alone} goes with no other --ask and with no --motif")
         _build_about_squares(folder, sources, player, cards, title)
         return
+    if own:
+        if not player or motifs or asks:
+            raise click.UsageError("--own needs --player, and goes with no --motif and no --ask")
+        from decks.commands.build_own import build_own
+
+        engines = CommandEngines(engine, depth, workers, scorebook)
+        build_own(NewCards(folder, title), sources, player, cards, engines, scorebook)
+        return
     labels, motifs = _labels_apart(motifs)
     _check_motifs(motifs)
     if not is_deck(folder):
         check_free(folder)
     faults: list[str] = []
     fallen: Counter[Fell] = Counter()
-    failure = None
+    stopped: EngineError | KeyboardInterrupt | None = None
     with (
         reserved(folder),
         CommandEngines(engine, depth, workers, scorebook) as engines,
         work_bar("Building cards") as report,
     ):
-        deck = _NewCards(folder, title)
+        deck = NewCards(folder, title)
         games = chain.from_iterable(_readable(source, faults) for source in sources)
         handouts: list[Game] = []
         wanted = motifs or (() if labels else tuple(MOTIFS))
@@ -163,16 +175,17 @@ def command(
         try:
             for built in islice(built_cards(), cards):
                 deck.add(built.entry, built.verdicts)
-        except EngineError as error:
-            failure = error
+        except (EngineError, KeyboardInterrupt) as error:
+            stopped = error
         name = engines.name
-    if failure is not None and not deck.made:
-        raise failure
+    if stopped is not None and not deck.made:
+        raise stopped
+    _register(folder, scorebook)
     candidate_count = deck.made + fallen.total()
     judged = f"of {counted(candidate_count, 'candidate')}, judged by {name or 'nobody'}"
     click.echo(f"{counted(deck.made, 'card')} added to {safe(folder)}, {judged}")
-    if failure is not None:
-        raise failure
+    if stopped is not None:
+        raise stopped
     if deck.made < cards and fallen:
         warn(_table(fallen))
     if not deck.made:
@@ -195,7 +208,7 @@ def _build_about_squares(
         check_free(folder)
     faults: list[str] = []
     with reserved(folder):
-        deck = _NewCards(folder, title)
+        deck = NewCards(folder, title)
         taken = {card.board.epd() for card in deck.cards()}
         games = chain.from_iterable(_readable(source, faults) for source in sources)
         for entry in islice(count_cards(games, player, taken), cards):
@@ -209,7 +222,7 @@ def _build_about_squares(
 
 
 @dataclass
-class _NewCards:
+class NewCards:
     """A deck that gets new cards. It is started with the first one. `made`: how many it has got."""
 
     folder: Path
@@ -253,6 +266,19 @@ def _tell_unreadable(faults: Sequence[str]) -> None:
     if faults:
         warn(f"{counted(len(faults), 'unreadable game')} left out")
         raise click.exceptions.Exit(1)
+
+
+def _register(folder: Path, scorebook: Path) -> None:
+    """Note the deck, if there is one, in the scorebook: the cards of other decks will not repeat its own."""
+    from contextlib import suppress
+
+    from decks.cards.deck import is_deck, read_deck
+    from decks.scorebook.book import Scorebook, ScorebookError
+
+    settings = read_deck(folder).settings if is_deck(folder) else None
+    if settings is not None:
+        with suppress(ScorebookError), Scorebook.open(scorebook) as book:
+            book.register_deck(settings.deck, settings.title, str(folder.resolve()))
 
 
 def _cards_elsewhere(scorebook: Path, folder: Path) -> Iterator[Card]:

@@ -13,7 +13,7 @@ from datetime import UTC, date, datetime
 from math import inf
 from typing import Any, Literal, NamedTuple
 
-from decks.memory.answers import Answer, Contest, Correction
+from decks.memory.answers import Answer, Contest, Correction, Display
 from decks.memory.model import Memory
 from decks.tasks.card import Grade
 from patterns.reading.pgn import Game, folded_name
@@ -71,7 +71,7 @@ class FindingRow(NamedTuple):
     detail: str = ""
 
 
-def row_of(value: Answer | Contest | Correction | Memory) -> dict[str, object]:
+def row_of(value: Answer | Contest | Correction | Display | Memory) -> dict[str, object]:
     """The fields by name."""
     return {field.name: _stored(getattr(value, field.name)) for field in fields(value)}
 
@@ -83,6 +83,7 @@ def answer_from(row: Row) -> Answer:
     read["study_day"] = date.fromisoformat(row.get("day_now", row["study_day"]))
     read["time"] = datetime.fromisoformat(row["time"])
     read["first_sight"] = None if row["first_sight"] is None else bool(row["first_sight"])
+    read |= {name: bool(row[name]) for name in ("lookalike", "on_paper")}
     return Answer(**read)
 
 

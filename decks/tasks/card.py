@@ -21,6 +21,9 @@ GRADES: tuple[Grade, ...] = ("missed", "helped", "partly", "found", "fluent")
 TIERS = 3
 """Tiers, 1 (easy) to this one (hard)."""
 
+Why = Literal["due", "first meeting", "turn"]
+"""Why something is asked on a day."""
+
 TARGET_RECALL = 0.9
 """An item is due when its recall falls to this value, unless its deck has another. Stability refers to it."""
 
