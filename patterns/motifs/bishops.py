@@ -58,10 +58,10 @@ two pawns fewer are fixed and the bishop has b5; the other bishop is of the same
 [[], [], [], []]
 
 Roles. Bishop pair: actors, the bishops. Fianchetto: actors, the bishop and the knight that leaves; target,
-the man it hits on the diagonal; squares, the empty centre squares it hits. Bad bishop: targets, the bishop
-and the pawns fixed on its colour, or that wall it in. Opposite bishops: actors, the bishop and the heavy
-pieces that bear on the zone; targets, the king and the men of theirs that the bishop hits there; squares, the
-empty squares it hits there.
+the man it hits on the diagonal; squares, the empty centre squares it hits. Bad bishop: actors, our pawns that
+wall it in; targets, the bishop and its pawns that are fixed on its colour or wall it in. Opposite bishops:
+actors, the bishop and the heavy pieces that bear on the zone; targets, the king and the men of theirs that
+the bishop hits there; squares, the empty squares it hits there.
 """
 
 from __future__ import annotations
@@ -233,7 +233,8 @@ def _walled_in(view: View, ours: Men) -> Findings:
     )
     walled = (count(comes) <= _WALLED_IN + 1) & ((wall & ~fixed[row]) == EMPTY)
     row, square, wall = row[walled], ours.square[walled], wall[walled]
-    return findings(view.other(row), targets=mirror(BIT[square] | wall), detail=np.full(len(row), WALLED_IN))
+    actors, targets = wall & view.their_pawns[row], BIT[square] | wall & view.our_pawns[row]
+    return findings(view.other(row), mirror(actors), mirror(targets), detail=np.full(len(row), WALLED_IN))
 
 
 def opposite_bishops_attack(view: View) -> Findings:
@@ -322,11 +323,12 @@ def _tell_fianchetto(instance: Instance) -> str:
 def _tell_bad(instance: Instance) -> str:
     board = instance.board
     bishop = next(square for square in instance.targets if board.piece_type_at(square) == chess.BISHOP)
+    if instance.detail == WALLED_IN:
+        walls = (instance.actors | instance.targets) - chess.SquareSet([bishop])
+        text = f"{wording.named(board, bishop)} is bad: {wording.men(board, walls)}"
+        return wording.sentence(f"{text} {'shut' if len(walls) > 1 else 'shuts'} it in for good")
     pawns = wording.squares(square for square in instance.targets if square != bishop)
     shade = _shade(bishop)
-    if instance.detail == WALLED_IN:
-        text = f"{wording.named(board, bishop)} is bad: the pawns on {pawns} wall it in"
-        return wording.sentence(f"{text}, and it has no way out")
     return wording.sentence(
         f"{wording.named(board, bishop)} is bad: its own pawns on {pawns} are fixed on the {shade} squares"
     )
