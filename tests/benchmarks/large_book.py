@@ -64,15 +64,16 @@ def made_cards() -> list[Card]:
 def made_decks(cards: list[Card]) -> list[Deck]:
     """These cards in decks of equal size, with verdicts that say nothing."""
     size = len(cards) // DECKS
+    parts = [tuple(cards[n * size : (n + 1) * size]) for n in range(DECKS)]
     return [
         Deck(
             Path(f"deck-{n}"),
             DeckSettings(str(uuid4()), f"Deck {n}"),
-            tuple(cards[n * size : (n + 1) * size]),
-            {},
+            part,
+            dict.fromkeys(map(epd_of, part), NO_VERDICTS),
             {},
         )
-        for n in range(DECKS)
+        for n, part in enumerate(parts)
     ]
 
 
