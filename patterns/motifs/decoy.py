@@ -48,7 +48,6 @@ from patterns.boards.bitboards import (
     Bitboards,
     Flags,
     Squares,
-    count,
     exploded,
     paired,
 )
@@ -64,8 +63,6 @@ from patterns.proof.played_line import OwnMove, Use, gain_of, takes_in_the_end
 from patterns.proof.strokes import Strokes, at_hand, offers, profits, strokes
 from patterns.words import wording
 
-FLIGHTS = 0
-"""How many flight squares a king that is drawn to its new place may have where mate is looked for."""
 _AROUND = QUEEN_LINES[:64] | KNIGHT_STEPS
 """The squares that some man attacks from each square of an empty board."""
 
@@ -138,11 +135,11 @@ def _suffering(view: View, lures: _Lures) -> Bitboards:
 
 
 def _hardly_moves(view: View, lures: _Lures) -> Flags:
-    """Whether the man is the king, and has at most `FLIGHTS` flight squares from its new place."""
+    """Whether the man is the king, and has no flight square from its new place."""
     row, new = lures.offer.row, lures.offer.square
     flights = KING_STEPS[new] & ~view.them[row] & ~view.our_attacks[row] & ~lures.attack.seen
     flights &= ~paired(BEYOND, lures.attack.square, new)
-    return (lures.taker == view.their_king[row]) & (count(flights) <= FLIGHTS)
+    return (lures.taker == view.their_king[row]) & (flights == EMPTY)
 
 
 def _pays(view: View, lures: _Lures, suffering: Bitboards) -> Flags:

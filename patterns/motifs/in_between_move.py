@@ -35,7 +35,7 @@ import numpy as np
 from patterns.boards.bitboards import BIT
 from patterns.boards.positions import Positions
 from patterns.motifs.findings import Motif
-from patterns.proof.captures import after_move, captured_worth, exchange
+from patterns.proof.captures import after_move, best_on, captured_worth
 from patterns.proof.claims import EXCHANGE
 from patterns.proof.lookahead import MATE, Aims, collects, holds
 from patterns.proof.played_line import OwnMove, Use, gain_of, takes_in_the_end
@@ -70,19 +70,13 @@ def _to_be_taken(own_moves: Sequence[OwnMove], index: int) -> tuple[chess.Square
     if index:
         previous = own_moves[index - 1]
         if previous.reply is not None and previous.after.is_capture(previous.reply):
-            return previous.reply.to_square, _won_back(board, previous.reply.to_square)
+            return previous.reply.to_square, best_on(board, previous.reply.to_square)
     elif len(own_moves) > 1 and (reply := own_moves[0].reply) is not None:
         square = own_moves[1].move.to_square
-        won = _won_back(board, square)
+        won = best_on(board, square)
         if square not in (reply.from_square, reply.to_square) and won >= EXCHANGE:
             return square, won
     return 0, 0
-
-
-def _won_back(board: chess.Board, square: chess.Square) -> int:
-    """The most that a capture on the square wins by exchange, for the side to move."""
-    takes = board.generate_legal_captures(to_mask=chess.BB_SQUARES[square])
-    return max((exchange(board, move) for move in takes), default=0)
 
 
 def _force(between: OwnMove, taker: chess.Square, least: int) -> str:

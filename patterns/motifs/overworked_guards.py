@@ -279,9 +279,7 @@ def _falls_now(earlier: chess.Board, then: OwnMove) -> bool:
     square = then.move.to_square
     if earlier.piece_at(square) != then.before.piece_at(square) or not then.captures:
         return False
-    takes = earlier.generate_legal_captures(to_mask=chess.BB_SQUARES[square])
-    before = max((captures.exchange(earlier, move) for move in takes), default=0)
-    return captures.exchange(then.before, then.move) > max(before, 0)
+    return captures.exchange(then.before, then.move) > captures.best_on(earlier, square)
 
 
 def _tell(instance: Instance, then: str) -> str:

@@ -34,17 +34,6 @@ def diagonal_reach(square: chess.Square, occupied: chess.Bitboard) -> chess.Bitb
     return chess.BB_DIAG_ATTACKS[square][chess.BB_DIAG_MASKS[square] & occupied]
 
 
-def reach(board: chess.Board, square: chess.Square, occupied: chess.Bitboard) -> chess.Bitboard:
-    """What the man on the square attacks if the men on the board are those in `occupied`."""
-    kind = board.piece_type_at(square)
-    found = 0
-    if kind in (chess.BISHOP, chess.QUEEN):
-        found |= diagonal_reach(square, occupied)
-    if kind in (chess.ROOK, chess.QUEEN):
-        found |= straight_reach(square, occupied)
-    return found or board.attacks_mask(square)
-
-
 def bearing_on(board: chess.Board, square: chess.Square, occupied: chess.Bitboard) -> chess.Bitboard:
     """All men of both sides in `occupied` that attack the square through `occupied`."""
     white, black = board.occupied_co[chess.WHITE], board.occupied_co[chess.BLACK]
@@ -57,59 +46,36 @@ def bearing_on(board: chess.Board, square: chess.Square, occupied: chess.Bitboar
     return found & occupied & ~chess.BB_SQUARES[square]
 
 
-def seen_along(
-    board: chess.Board, square: chess.Square, colour: chess.Color, occupied: chess.Bitboard
-) -> chess.Bitboard:
-    """The sliders of `colour` that attack the square through `occupied`."""
-    found = diagonal_reach(square, occupied) & (board.bishops | board.queens)
-    found |= straight_reach(square, occupied) & (board.rooks | board.queens)
-    return found & board.occupied_co[colour] & occupied
-
-
 def pins(board: chess.Board, colour: chess.Color) -> Iterator[tuple[chess.Square, chess.Square]]:
     """Absolute pins of a side's men: the pinned man's square and the pinner's square."""
     king = board.king(colour)
     if king is None:
         return
-    for pinner in chess.scan_forward(seen_along(board, king, not colour, board.occupied_co[not colour])):
+    theirs = board.occupied_co[not colour]
+    seen = diagonal_reach(king, theirs) & (board.bishops | board.queens)
+    seen |= straight_reach(king, theirs) & (board.rooks | board.queens)
+    for pinner in chess.scan_forward(seen & theirs):
         inside = chess.between(king, pinner) & board.occupied
         if inside and not inside & (inside - 1):
             yield inside.bit_length() - 1, pinner
 
 
-def settle(
-    board: chess.Board,
-    square: chess.Square,
-    standing: int,
-    side: chess.Color,
-    *,
-    pin: tuple[chess.Square, chess.Square] | None = None,
-    freed: chess.Bitboard = 0,
-) -> int:
-    """What `side` wins on the square if it captures first: 0 or more, as it need not capture.
+def falls(board: chess.Board, square: chess.Square) -> int:
+    """What the opponent of its owner wins by capturing the man on the square (0: no man, or no win).
 
-    `standing`: worth of the man on the square. `pin`: a man, and a slider that it must stay in line with (a
-    relative pin). `freed`: men that count as not pinned. Among equal capturers the one on the lowest square,
-    as `side` sees the board, captures first.
+    Among equal capturers the one on the lowest square, as its side sees the board, captures first.
     """
-    occupied = board.occupied
+    colour, occupied = board.color_at(square), board.occupied
     attacking = bearing_on(board, square, occupied)
-    if not attacking & board.occupied_co[side]:
+    if colour is None or not attacking & board.occupied_co[not colour]:
         return 0
     held = [
         (man, pinner)
         for man, pinner in (*pins(board, chess.WHITE), *pins(board, chess.BLACK))
-        if not freed & chess.BB_SQUARES[man]
-    ]
-    if pin is not None:
-        held.append(pin)
-    held = [
-        (man, pinner)
-        for man, pinner in held
         if pinner != square and not chess.ray(man, pinner) & chess.BB_SQUARES[square]
     ]
+    standing, mover, flip = worth_at(board, square), not colour, 56 if colour == chess.WHITE else 0
     gains: list[int] = []
-    mover, flip = side, 0 if side == chess.WHITE else 56
     while True:
         may = attacking & board.occupied_co[mover]
         for man, pinner in held:
@@ -141,28 +107,6 @@ def _cheapest(board: chess.Board, may: chess.Bitboard, flip: int) -> tuple[chess
     return 0, 0
 
 
-def falls(
-    board: chess.Board,
-    square: chess.Square,
-    *,
-    pin: tuple[chess.Square, chess.Square] | None = None,
-    freed: chess.Bitboard = 0,
-) -> int:
-    """What the opponent of its owner wins by capturing the man on the square (0: no man, or no win)."""
-    colour = board.color_at(square)
-    if colour is None:
-        return 0
-    return settle(board, square, worth_at(board, square), not colour, pin=pin, freed=freed)
-
-
-def without(board: chess.Board, *squares: chess.Square) -> chess.Board:
-    """The board with these squares cleared."""
-    changed = board.copy(stack=False)
-    for square in squares:
-        changed.remove_piece_at(square)
-    return changed
-
-
 def captured_worth(board: chess.Board, move: chess.Move) -> int:
     """What the move takes, in pawns (en passant too; a promotion as the new piece minus a pawn)."""
     taken = 1 if board.is_en_passant(move) else worth_at(board, move.to_square)
@@ -184,11 +128,7 @@ def exchange(board: chess.Board, move: chess.Move) -> int:
     return captured_worth(board, move) - falls(after, move.to_square)
 
 
-def taking(board: chess.Board, origin: chess.Square, target: chess.Square) -> int:
-    """What the man on `origin` wins by capturing on `target`, whichever side is to move."""
-    changed = board.copy(stack=False)
-    man = changed.remove_piece_at(origin)
-    assert man is not None
-    gain = worth_at(board, target)
-    changed.set_piece_at(target, man)
-    return gain - settle(changed, target, WORTH[man.piece_type], not man.color)
+def best_on(board: chess.Board, square: chess.Square) -> int:
+    """The most that a legal capture on the square wins by exchange, for the side to move; 0 if none wins."""
+    takes = board.generate_legal_captures(to_mask=chess.BB_SQUARES[square])
+    return max([0, *(exchange(board, move) for move in takes)])
