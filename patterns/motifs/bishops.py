@@ -382,7 +382,7 @@ MOTIFS = (
             " it, and one of these two rammed on the files c to f. The bishop is not merely undeveloped, has"
             " at most four moves to squares that no pawn guards, no capture, and no way to the centre even"
             " if its own pieces move aside. Or a wall of its own pawns and of enemy pawns that these hold up"
-            " leaves it few squares, all in its own half. The other side profits."
+            " leaves it few squares. The other side profits."
         ),
         source="Pachman, Modern Chess Strategy; Capablanca (pawns on the bishop's colour); named from memory",
         find=bad_bishop,
