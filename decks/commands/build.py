@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +11,7 @@ import click
 
 from decks.asks.catalogue import ASKS, in_order
 from decks.commands import SUMMARIES, options
+from decks.commands.new_cards import NewCards
 from decks.commands.terminal import MESSAGE_LIMIT, warn
 from decks.commands.work_bar import work_bar
 from patterns.reading.text import counted, safe
@@ -20,9 +20,6 @@ from patterns.words.wording import listed
 if TYPE_CHECKING:
     from decks.build.choice import Fell
     from decks.build.new_card import BuiltCard
-    from decks.cards.cards_file import CardEntry
-    from decks.tasks.card import Card
-    from patterns.engines.scores import PositionVerdicts
     from patterns.reading.pgn import Game
 
 ASKS_OF_A_SQUARE = {ask.id for ask in ASKS.values() if ask.asks_of_a_square}
@@ -136,7 +133,7 @@ def command(
             handouts.clear()  # in a hand-out no player is to move
         for fault in faults:
             warn(fault)
-        known = Known(read_built(folder), chain(deck.cards(), _cards_elsewhere(scorebook, folder)))
+        known = Known(read_built(folder), chain(deck.cards(), deck.cards_elsewhere(scorebook)))
 
         def shown(*_: int) -> None:
             """Show the work: the rest is as much for each card as so far."""
@@ -180,7 +177,7 @@ def command(
         name = engines.name
     if stopped is not None and not deck.made:
         raise stopped
-    _register(folder, scorebook)
+    deck.register(scorebook)
     candidate_count = deck.made + fallen.total()
     judged = f"of {counted(candidate_count, 'candidate')}, judged by {name or 'nobody'}"
     click.echo(f"{counted(deck.made, 'card')} added to {safe(folder)}, {judged}")
@@ -221,35 +218,6 @@ def _build_about_squares(
     _tell_unreadable(faults)
 
 
-@dataclass
-class NewCards:
-    """A deck that gets new cards. It is started with the first one. `made`: how many it has got."""
-
-    folder: Path
-    title: str | None
-    made: int = 0
-
-    def cards(self) -> Sequence[Card]:
-        """The cards that are there already. DeckError if the deck has faults."""
-        from decks.cards.deck import Deck, is_deck
-        from patterns.catalogue import MOTIFS
-
-        return Deck.open(self.folder, set(MOTIFS)).cards if is_deck(self.folder) else ()
-
-    def add(self, entry: CardEntry, verdicts: Sequence[PositionVerdicts] = ()) -> None:
-        """Add a card and note its position."""
-        from decks.cards.built_file import note_built
-        from decks.cards.deck import add_cards, is_deck, new_deck
-        from decks.cards.settings import DeckSettings, new_deck_id
-        from patterns.catalogue import MOTIFS
-
-        if not is_deck(self.folder):
-            new_deck(self.folder, DeckSettings(new_deck_id(), self.title or self.folder.resolve().name))
-        add_cards(self.folder, [entry], verdicts, set(MOTIFS))
-        note_built(self.folder, [entry.card.board.epd()])
-        self.made += 1
-
-
 def _check_motifs(motifs: Sequence[str]) -> None:
     """A usage error that names those that are no motifs."""
     from patterns.arguments import near_motifs
@@ -266,34 +234,6 @@ def _tell_unreadable(faults: Sequence[str]) -> None:
     if faults:
         warn(f"{counted(len(faults), 'unreadable game')} left out")
         raise click.exceptions.Exit(1)
-
-
-def _register(folder: Path, scorebook: Path) -> None:
-    """Note the deck, if there is one, in the scorebook: the cards of other decks will not repeat its own."""
-    from contextlib import suppress
-
-    from decks.cards.deck import is_deck, read_deck
-    from decks.scorebook.book import Scorebook, ScorebookError
-
-    settings = read_deck(folder).settings if is_deck(folder) else None
-    if settings is not None:
-        with suppress(ScorebookError), Scorebook.open(scorebook) as book:
-            book.register_deck(settings.deck, settings.title, str(folder.resolve()))
-
-
-def _cards_elsewhere(scorebook: Path, folder: Path) -> Iterator[Card]:
-    """The cards of the other decks that the scorebook knows. A deck that can't be read is passed over."""
-    from decks.cards.deck import read_deck
-    from decks.scorebook.book import Scorebook, ScorebookError
-
-    try:
-        with Scorebook.open(scorebook) as book:
-            folders = [Path(other) for _, _, other in book.decks()]
-    except ScorebookError:
-        return  # the engines have said so already, or will
-    for other in folders:
-        if other != folder.resolve():
-            yield from (game.entry.card for game in read_deck(other).cards)
 
 
 def _table(fallen: Mapping[Fell, int]) -> str:

@@ -21,8 +21,8 @@ from decks.telling.episodes_told import sentences
 from patterns.reading.text import counted, safe
 
 if TYPE_CHECKING:
-    from decks.commands.build import NewCards
     from decks.commands.engines import CommandEngines
+    from decks.commands.new_cards import NewCards
 
 
 def build_own(
@@ -43,13 +43,14 @@ def build_own(
     click.echo(seats_told(player, who, [seat.side for seat in seats], len(games)))
     with reserved(folder), engines:
         traced, failures = trace_all(seats, engines)
-        known = Known(read_built(folder), deck.cards())
+        known = Known(read_built(folder), [*deck.cards(), *deck.cards_elsewhere(scorebook)])
         episodes = own_episodes(traced, sentences)
         built = own_cards(episodes, engines, date.today(), known, engines.effort)
         for one in islice(built, cards):
             deck.add(one.entry, one.verdicts)
         keep(sources[0], traced, engines.name, scorebook)
         judged = f"from {counted(len(episodes), 'episode')}, judged by {safe(engines.name) or 'nobody'}"
+    deck.register(scorebook)
     click.echo(f"{counted(deck.made, 'card')} added to {safe(folder)}, {judged}")
     if failures:
         raise failures[0]
