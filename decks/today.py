@@ -18,7 +18,8 @@ from decks.cards.demo import demo_deck_folder
 from decks.cards.faults import DeckError, Fault
 from decks.course import Course
 from decks.engine_at_hand import EngineAtHand
-from decks.memory.day import LEAP, USUAL_MINUTES, DaySoFar, clock_doubt, day_ahead
+from decks.memory.day import LEAP, USUAL_MINUTES, DaySoFar, clock_doubt, day_ahead, study_day
+from decks.preparing import event_ahead
 from decks.review.session import State, start
 from decks.scorebook.book import DEFAULT_STUDENT, Scorebook, ScorebookError, default_path
 from decks.telling.outlook import outlook_lines
@@ -64,16 +65,19 @@ def run_today(
             return 1
         for damage in scorebook.damage(DAMAGE_LOOKED_FOR):
             _warn(f"{scorebook.path}: {damage}")
-        ahead = day_ahead(recent_days(scorebook, number), began, minutes)
-        course = Course.begin(decks, scorebook, number, ahead, began, now, _warn, whole_ballot)
+        days = recent_days(scorebook, number)
+        event = event_ahead(scorebook, number, study_day(began, days[-1].day if days else None))
+        usual = event.minutes if event else USUAL_MINUTES
+        ahead = day_ahead(days, began, minutes, usual)
+        course = Course.begin(decks, scorebook, number, ahead, began, now, _warn, whole_ballot, event)
         if not course.steps:
-            print("\n".join(_ending(course)))
+            print("\n".join(_ending(course, usual)))
             return 0
         state = start(course.tasks, ahead.seconds / 60, time.monotonic())
         with EngineAtHand() as engine:
             state = _run(state, course, engine, plain, letters)
         if not course.steps and not state.failure:
-            print("", *_ending(course), sep="\n")
+            print("", *_ending(course, usual), sep="\n")
     if state.failure:
         _warn(f"The last answer could not be kept: {state.failure}. Everything before it is safe.")
     return 1 if state.failure else 0
@@ -213,11 +217,11 @@ def known_decks(scorebook: Scorebook, warn: Callable[[str], None]) -> list[Deck]
     return decks
 
 
-def _ending(course: Course) -> list[str]:
-    """Why the day ends here, what returns when, and how to go on."""
+def _ending(course: Course, usual: float) -> list[str]:
+    """Why the day ends here, what returns when, and how to go on. `usual`: the minutes of a day."""
     outlook = course.outlook()
     if course.today.ahead.seconds <= 0:
-        outlook = replace(outlook, minutes=USUAL_MINUTES)
+        outlook = replace(outlook, minutes=usual)
     elif not outlook.lacks_positions:
         return ["Nothing returns today.", *outlook_lines(outlook)]
     return outlook_lines(outlook)

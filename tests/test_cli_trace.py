@@ -140,6 +140,16 @@ def test_whom_a_name_means(games: Path, engine: Path, tmp_path: Path) -> None:
     assert nobody.stdout == "Heron does not play in any of these games\n"
 
 
+def test_a_game_that_is_in_the_file_twice_is_traced_once(engine: Path, tmp_path: Path) -> None:
+    games = tmp_path / "games.pgn"
+    games.write_text(GAME + GAME.replace("Saltmarsh club evening", "Club championship") + OTHER)
+    told = run("trace", games, "--player", "Wren, Anna", "--engine", engine).stdout
+    assert told.startswith("Wren, Anna: 1 of 2 games (1 as White, 0 as Black)")
+    assert told.count("11. Rc7 lets in") == 1
+    again = run("trace", games, "--game", "2", "--player", "Wren, Anna", "--engine", engine, "--json").stdout
+    assert [game["game"] for game in json.loads(again)["games"]] == [2]
+
+
 def test_a_student_is_traced_under_all_aliases(games: Path, engine: Path) -> None:
     names = ("Anna Wren=Wren, Anna", "Anna Wren=Wren, Bert")
     run("students", "--add", "Anna Wren", *(part for name in names for part in ("--alias", name)))

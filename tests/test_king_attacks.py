@@ -1,4 +1,4 @@
-"""What attacks on the king propose by geometry: few moves, since each costs a look ahead."""
+"""Attacks on the king: the moves that they propose by geometry, and pieces given for the cover in lines."""
 
 from __future__ import annotations
 
@@ -9,9 +9,11 @@ import pytest
 
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
+from patterns.catalogue import MOTIFS
 from patterns.motifs.cover_sacrifice import cover_sacrifice
 from patterns.motifs.mating_attacks import king_hunt, mating_net
 from patterns.proof.claims import Claims
+from patterns.proof.played_line import own_moves_of, parse_line
 
 
 @pytest.mark.parametrize(
@@ -52,9 +54,12 @@ from patterns.proof.claims import Claims
         (cover_sacrifice, "5rk1/5ppp/8/6N1/8/5R2/3Q2P1/5RK1 w - - 0 1", ""),
         # The king stands in the centre.
         (cover_sacrifice, "4k3/5ppp/8/8/2B2N2/8/3Q2P1/6K1 w - - 0 1", ""),
-        # The line that the bishop opens shows the queen a pawn, and then a queen.
+        # The line that the bishop opens shows the queen a knight of ours, a pawn, and then a queen.
+        (cover_sacrifice, "5rk1/5ppp/8/3N4/8/3B1N2/6P1/3Q2K1 w - - 0 1", "Bxh7+"),
         (cover_sacrifice, "5rk1/3p1ppp/8/8/8/3B1N2/6P1/3Q2K1 w - - 0 1", "Bxh7+"),
         (cover_sacrifice, "5rk1/3q1ppp/8/8/8/3B1N2/6P1/3Q2K1 w - - 0 1", ""),
+        # The line that the bishop opens shows the queen the king.
+        (cover_sacrifice, "5r2/6pk/6nB/7Q/7N/8/6R1/6K1 w - - 0 1", "Bxg7+"),
     ],
 )
 def test_moves_are_proposed_by_geometry(propose: Callable[[View], Claims], fen: str, moves: str) -> None:
@@ -62,3 +67,43 @@ def test_moves_are_proposed_by_geometry(propose: Callable[[View], Claims], fen: 
     claims = propose(View(Positions.from_boards([board])))
     ends = zip(claims.origin.tolist(), claims.square.tolist(), strict=True)
     assert sorted(board.san(chess.Move(*each)) for each in ends) == moves.split()
+
+
+GIFT = "5rk1/5ppp/8/8/8/3B1N2/6P1/3Q2K1 w - - 0 1"
+
+
+@pytest.mark.parametrize(
+    ("fen", "line", "told"),
+    [
+        (GIFT, "Bxh7+ Kxh7 Ng5+", True),
+        ("5rk1/5ppp/8/8/8/2B5/6P1/3Q2K1 w - - 0 1", "Bxg7 Kxg7 Qg4+", True),
+        ("5rk1/5ppp/8/8/8/3B4/1K6/R7 w - - 0 1", "Bxh7+ Kxh7 Rg1", True),
+        ("5rk1/5ppp/8/8/8/3B4/1K6/6R1 w - - 0 1", "Bxh7+ Kxh7 Rg2", False),
+        (GIFT, "Bxh7+ Kxh7", False),
+        (GIFT, "Bxh7+ Kh8 Ng5", False),
+        ("5rk1/5ppp/5n2/6N1/8/3B3Q/6P1/6K1 w - - 0 1", "Nxh7 Nxh7 Bxh7+", False),
+        ("5rk1/5ppp/8/7Q/8/5N2/6P1/6K1 w - - 0 1", "Qxh7+ Kxh7 Ng5+", False),
+        ("5r1k/4Nppp/8/7Q/8/3R4/6P1/6K1 w - - 0 1", "Qxh7+ Kxh7 Rh3#", True),
+        ("5rk1/4ppp1/4p3/6N1/8/8/6P1/3Q2K1 w - - 0 1", "Nxe6 fxe6 Qd3", False),
+    ],
+    ids=[
+        "a bishop given for h7, and a check",
+        "or for g7",
+        "then the rook hits squares beside the king",
+        "the rook hits nothing new",
+        "the line stops",
+        "the bishop is not taken",
+        "the knight is taken back and loses nothing",
+        "a queen is too much",
+        "but not for mate",
+        "a pawn in the centre is no cover",
+    ],
+)
+def test_a_piece_is_given_for_the_cover_in_a_line(fen: str, line: str, told: bool) -> None:
+    board = chess.Board(fen)
+    moves = parse_line(board, line)
+    mirrored = [chess.Move(move.from_square ^ 56, move.to_square ^ 56) for move in moves]
+    in_line = MOTIFS["cover-sacrifice"].in_line
+    assert in_line is not None
+    for position, played in ((board, moves), (board.mirror(), mirrored)):
+        assert bool(list(in_line(own_moves_of(position, played)))) == told

@@ -167,6 +167,7 @@ def test_build_own_end_to_end(tmp_path: Path) -> None:
     text = (tmp_path / "own" / "cards.pgn").read_text()
     assert '[Chosen "11. Rc7 was played and loses 0.50"]' in text
     assert '[Motifs "back-rank:black"]' in text
+    assert "by-heart = true" in (tmp_path / "own" / "deck.toml").read_text()  # own slips are facts
     assert run("check", tmp_path / "own", "--engine", engine).exit_code == 0
     assert "0 cards added" in run(*arguments).stdout
     assert "1 traced game" in run("ledger", "--player", "anna").stdout

@@ -5,6 +5,7 @@ from __future__ import annotations
 SUMMARIES = {
     "today": "Ask today's cards: from the decks used before, or else from the demo deck.",
     "due": "Tell what returns when.",
+    "prepare": "Plan the days up to a tournament; `today` then follows the plan.",
     "progress": "Show how far you have come, motif by motif.",
     "show": "Show a card again: board, question, line, comments, verdicts on moves, and your last answers.",
     "explain": "Show the motifs, the factors and the verdict of a position, with the evidence.",

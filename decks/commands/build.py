@@ -110,7 +110,7 @@ def command(
         from decks.commands.build_own import build_own
 
         engines = CommandEngines(engine, depth, workers, scorebook)
-        build_own(NewCards(folder, title), sources, player, cards, engines, scorebook)
+        build_own(NewCards(folder, title, by_heart=True), sources, player, cards, engines, scorebook)
         return
     labels, motifs = _labels_apart(motifs)
     _check_motifs(motifs)

@@ -15,7 +15,7 @@ from decks.build.variety import Known
 from decks.cards.built_file import read_built
 from decks.cards.deck import check_free, is_deck
 from decks.cards.folder import reserved
-from decks.commands.sources import aliases_of, readable, seats_told, tell_left_out
+from decks.commands.sources import aliases_of, each_once, readable, seats_told, tell_left_out
 from decks.commands.trace import keep, seats_of, trace_all
 from decks.telling.episodes_told import sentences
 from patterns.reading.text import counted, safe
@@ -38,19 +38,18 @@ def build_own(
     if not is_deck(folder):
         check_free(folder)
     left_out: list[dict[str, object]] = []
-    games = [game for source in sources for game in readable(source, left_out)]
+    games = each_once(game for source in sources for game in readable(source, left_out))
     who, seats = seats_of(games, player, None, aliases_of(player, scorebook))
     click.echo(seats_told(player, who, [seat.side for seat in seats], len(games)))
     with reserved(folder), engines:
         traced, failures = trace_all(seats, engines)
-        known = Known(read_built(folder), [*deck.cards(), *deck.cards_elsewhere(scorebook)])
+        known = Known(read_built(folder), deck.cards())
         episodes = own_episodes(traced, sentences)
         built = own_cards(episodes, engines, date.today(), known, engines.effort)
         for one in islice(built, cards):
             deck.add(one.entry, one.verdicts)
         keep(sources[0], traced, engines.name, scorebook)
         judged = f"from {counted(len(episodes), 'episode')}, judged by {safe(engines.name) or 'nobody'}"
-    deck.register(scorebook)
     click.echo(f"{counted(deck.made, 'card')} added to {safe(folder)}, {judged}")
     if failures:
         raise failures[0]

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
 
-    from decks.course import Returning
+    from decks.material import Returning
 
 
 @click.command("due", help=SUMMARIES["due"])
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 @options.scorebook
 @options.as_json
 def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bool) -> None:
-    from decks.course import Log, Material, returning
+    from decks.material import Log, Material, returning
     from decks.memory.day import study_day
     from decks.scorebook.book import DEFAULT_STUDENT
     from decks.today import open_decks

@@ -1,4 +1,4 @@
-"""A deck that gets new cards, and what is known of it and of other decks in the scorebook."""
+"""A deck that a command adds cards to, and the other decks that the scorebook knows."""
 
 from __future__ import annotations
 
@@ -15,10 +15,14 @@ if TYPE_CHECKING:
 
 @dataclass
 class NewCards:
-    """A deck that gets new cards. It is started with the first one. `made`: how many it has got."""
+    """A deck that gets new cards. It is started with the first one. `made`: how many it has got.
+
+    `by_heart`: a new deck is learned as it stands, because a player's own slips are facts to remember.
+    """
 
     folder: Path
     title: str | None
+    by_heart: bool = False
     made: int = 0
 
     def cards(self) -> Sequence[Card]:
@@ -36,7 +40,8 @@ class NewCards:
         from patterns.catalogue import MOTIFS
 
         if not is_deck(self.folder):
-            new_deck(self.folder, DeckSettings(new_deck_id(), self.title or self.folder.resolve().name))
+            title = self.title or self.folder.resolve().name
+            new_deck(self.folder, DeckSettings(new_deck_id(), title, by_heart=self.by_heart))
         add_cards(self.folder, [entry], verdicts, set(MOTIFS))
         note_built(self.folder, [entry.card.board.epd()])
         self.made += 1

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 @options.scorebook
 @options.as_json
 def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bool) -> None:
-    from decks.course import Material
+    from decks.material import Material
     from decks.memory.day import study_day
     from decks.memory.pool import position_key, unseen
     from decks.memory.progress import progress_of

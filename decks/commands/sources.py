@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -86,6 +86,16 @@ def people_meant(
             param_hint="'--player'",
         )
     return frozenset(fitting)
+
+
+def each_once(games: Iterable[Game]) -> list[Game]:
+    """The games, without those that are the same as one before."""
+    from decks.scorebook.rows import GameRecord
+
+    found: dict[str, Game] = {}
+    for game in games:
+        found.setdefault(GameRecord.of(game, "").content, game)
+    return list(found.values())
 
 
 def aliases_of(player: str | None, scorebook: Path) -> frozenset[str]:

@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING
 import click
 
 from decks.commands import SUMMARIES, options
-from decks.commands.sources import aliases_of, people_meant, readable, seats_told, spelled, tell_left_out
+from decks.commands.sources import (
+    aliases_of,
+    each_once,
+    people_meant,
+    readable,
+    seats_told,
+    spelled,
+    tell_left_out,
+)
 from decks.commands.terminal import MESSAGE_LIMIT, print_json, warn
 from decks.commands.work_bar import work_bar
 from patterns.reading.text import counted, safe
@@ -51,7 +59,8 @@ def command(
     from decks.telling.episodes_told import game_lines
 
     left_out: list[dict[str, object]] = []
-    games = list(readable(pgn, left_out))
+    read = readable(pgn, left_out)
+    games = each_once(read) if number is None else list(read)
     who, seats = seats_of(games, player, number, aliases_of(player, scorebook))
     with CommandEngines(engine, None, workers, scorebook) as engines:
         traced, failures = trace_all(seats, engines)

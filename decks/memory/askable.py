@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 
 from decks.asks.catalogue import in_order
 from decks.memory.answers import CardItem, Strand
-from decks.memory.minutes import FixedCard, returns
-from decks.memory.model import Memory, recall
+from decks.memory.minutes import FixedCard, forgotten, returns
+from decks.memory.model import Memory
 from decks.memory.pool import Position, position_key
 from decks.memory.strands import strand_of
 from decks.tasks.card import Card, MotifTag
@@ -34,7 +35,7 @@ def practised(card: Card) -> MotifTag | None:
 
 @dataclass(frozen=True)
 class Askable:
-    """A card, and those of its asks that can be asked. `deck`: its uuid."""
+    """A card, and those of its asks that can be asked, in the order of a sitting. `deck`: its uuid."""
 
     deck: str
     card: Card
@@ -52,10 +53,10 @@ class Askable:
         tag = practised(self.card)
         return None if tag is None else tag.motif
 
-    @property
+    @cached_property
     def strands(self) -> tuple[Strand, ...]:
         """The strands of its asks, in the order of a sitting; empty for a fixed card."""
-        found = [strand_of(self.motif, ask) for ask in in_order(self.asks)]
+        found = [strand_of(self.motif, ask) for ask in self.asks]
         strands = tuple(strand for strand in found if strand is not None)
         return strands if len(strands) == len(found) and not self.by_heart else ()
 
@@ -142,18 +143,18 @@ class Fixed:
         )
 
 
-def fixed(card: Askable, memories: Mapping[str, Memory], day: date) -> Fixed | None:
-    """A fixed card on a study day: unmet, or due. None if it isn't asked yet.
+def fixed(card: Askable, memories: Mapping[str, Memory], day: date, early: bool = False) -> Fixed | None:
+    """A fixed card on a study day: unmet, or due. None if it isn't asked yet, unless all are asked `early`.
 
     An ask that has not been met joins a sitting in which the card is due.
     """
     items = {ask: str(CardItem(card.deck, card.card.card_id, ask)) for ask in card.asks}
     met = {ask: memories[item] for ask, item in items.items() if item in memories}
     if not met:
-        return Fixed(card, in_order(card.asks), None)
-    due = {ask: memory for ask, memory in met.items() if returns(memory) <= day}
+        return Fixed(card, card.asks, None)
+    due = {ask: memory for ask, memory in met.items() if early or returns(memory) <= day}
     if not due:
         return None
     unmet = items.keys() - met.keys()
-    least = min(due.values(), key=lambda memory: recall(memory, day))
+    least = max(due.values(), key=lambda memory: forgotten(memory, day))
     return Fixed(card, in_order([*due, *unmet]), least)

@@ -89,10 +89,12 @@ def clock_doubt(began: datetime, last: Answer | None) -> Literal["behind", "leap
     return "leap" if since > LEAP else None
 
 
-def day_ahead(days: Sequence[DaySoFar], began: datetime, minutes: float | None = None) -> DayAhead:
+def day_ahead(
+    days: Sequence[DaySoFar], began: datetime, minutes: float | None = None, usual: float = USUAL_MINUTES
+) -> DayAhead:
     """What is left of the study day for a sitting that begins now. `days`: the student's, in order.
 
-    Without `minutes` the day has USUAL_MINUTES, half of which due cards may take if first meetings are to
+    Without `minutes` the day has the `usual` ones, half of which due cards may take if first meetings are to
     follow, and one first meeting for each MINUTES_A_FIRST_MEETING. What earlier sittings have used is
     subtracted. With `minutes` the same is counted for these minutes from now, and nothing is subtracted. On a
     student's first day nothing can be due, so first meetings may fill the time.
@@ -100,7 +102,7 @@ def day_ahead(days: Sequence[DaySoFar], began: datetime, minutes: float | None =
     day = study_day(began, days[-1].day if days else None)
     earlier = [each for each in days if each.day < day]
     so_far = days[-1] if len(earlier) < len(days) else DaySoFar(day)
-    whole = 60 * (USUAL_MINUTES if minutes is None else minutes)
+    whole = 60 * (usual if minutes is None else minutes)
     used = so_far if minutes is None else DaySoFar(day)
     return DayAhead(
         day,

@@ -24,7 +24,7 @@ from types import MappingProxyType
 
 from decks.memory.answers import EVERY_MOTIF, Strand
 from decks.memory.day import DayAhead
-from decks.memory.model import Memory, recall
+from decks.memory.model import Memory
 from decks.memory.pool import Choice, Position, asks_lookalike, choose
 from decks.memory.strands import REST, Showing, StrandState, after
 from decks.tasks.card import Grade, Why
@@ -147,8 +147,13 @@ class Today:
 
 def due_cards(cards: Iterable[FixedCard], day: date) -> tuple[FixedCard, ...]:
     """Those that are due on a study day, least recall first."""
-    ranked = [(recall(card.memory, day), card) for card in cards if card.memory and card.is_due(day)]
+    ranked = [(-forgotten(card.memory, day), card) for card in cards if card.memory and card.is_due(day)]
     return tuple(card for _, card in sorted(ranked, key=lambda pair: (pair[0], pair[1].card)))
+
+
+def forgotten(memory: Memory, day: date) -> float:
+    """Days since the last answer, in stabilities. The more, the less likely is recall, which takes longer."""
+    return (day - memory.last).days / memory.stability
 
 
 def next_step(today: Today) -> Step | None:

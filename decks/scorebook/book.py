@@ -16,7 +16,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from itertools import groupby
+from itertools import chain, groupby
 from math import isclose
 from pathlib import Path
 from types import TracebackType
@@ -497,16 +497,19 @@ class Scorebook:
 
         `parts`: only of answers of so many parts, such as the rows of a ballot. `tier`: only to cards of it.
         """
+        filters = {
+            "tier = ?": (tier,) if tier is not None else (),
+            "(SELECT count(*) FROM json_each(raw)) = ?": (parts,) if parts is not None else (),
+        }
         rows = self._rows(
-            f"SELECT seconds FROM counted WHERE student = ? AND ask = ? AND ? IN (tier, 0) "
+            f"SELECT seconds FROM counted WHERE student = ? AND ask = ? "
             f"AND grade_now IN ({', '.join('?' * len(RIGHT_GRADES))}) "
-            f"AND (? IS NULL OR (SELECT count(*) FROM json_each(raw)) = ?) ORDER BY arrival DESC LIMIT ?",
+            f"{''.join(f'AND {condition} ' for condition, values in filters.items() if values)}"
+            f"ORDER BY arrival DESC LIMIT ?",
             student,
             ask,
-            tier or 0,
             *RIGHT_GRADES,
-            parts,
-            parts,
+            *chain.from_iterable(filters.values()),
             OWN_TIMES,
         )
         return [float(row["seconds"]) for row in rows]
@@ -619,6 +622,18 @@ class Scorebook:
             event_day.isoformat(),
         )
         return str(rows[0]["plan"]) if rows else None
+
+    def next_preparation(self, student: int, day: date) -> tuple[date, str] | None:
+        """The next event on or after a day whose newest plan isn't empty text: its day and this plan."""
+        rows = self._rows(
+            "SELECT event_day, plan FROM preparations AS this WHERE student = ? AND event_day >= ? "
+            "AND plan <> '' AND NOT EXISTS (SELECT 1 FROM preparations AS other "
+            "WHERE other.student = this.student AND other.event_day = this.event_day AND other.id > this.id) "
+            "ORDER BY event_day LIMIT 1",
+            student,
+            str(day),
+        )
+        return (date.fromisoformat(rows[0]["event_day"]), str(rows[0]["plan"])) if rows else None
 
     # Copies
 

@@ -408,7 +408,7 @@ _SHOWN_POSITIONS = (
     "ALTER TABLE reviews ADD COLUMN on_paper INTEGER NOT NULL DEFAULT 0 CHECK (on_paper IN (0, 1))",
     "ALTER TABLE reviews ADD COLUMN why TEXT CHECK (why IN ('due', 'first meeting', 'turn'))",
     "DROP INDEX reviews_by_ask",
-    "CREATE INDEX reviews_by_ask ON reviews (student, ask, tier, arrival)",
+    "CREATE INDEX reviews_by_ask ON reviews (student, ask, arrival)",
     # Every display of a position, answered or not. `after`: the arrival of the last answer before it.
     f"""CREATE TABLE displays (
         display_id TEXT PRIMARY KEY,

@@ -14,6 +14,9 @@ from patterns.reading.text import counted
 LEAST_CASES = 5
 """Cases that a rate rests on at least: of fewer it says nothing. Common practice, no source."""
 
+ORDER = ("", "opening", "middlegame", "endgame", "white", "black", "enough time", "time trouble", "unknown")
+"""The values of the cuts, in the order in which they are told."""
+
 HEADS = ("motif", "had", "took", "rate", "others", "let slip", "let in", "cost", "a hundred", "others")
 
 EXPLAINED = (
@@ -47,7 +50,7 @@ class Part:
 
 def parts(own: Counted, others: Counted, cut: Cut | None) -> list[Part]:
     """The ledger, divided as both were counted."""
-    values = sorted({value for value, _ in own.tallies})
+    values = sorted({value for value, _ in own.tallies}, key=ORDER.index)
     return [_part(value, own, others, cut) for value in values]
 
 

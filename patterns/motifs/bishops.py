@@ -9,8 +9,8 @@ settled (`patterns.proof.quiet`).
 
 *Fianchetto*: our bishop stands on b2 or g2 with a pawn of ours ahead of it on its file. At least the next
 three squares of the long diagonal have no pawn. The bishop hits a centre square or a man of theirs there.
-Or it is our move, our knight next to it on the diagonal can move away safely, no pawn stands on the next four
-squares, and the bishop then hits a knight or rook.
+Or it is our move, our knight stands next to it on the diagonal, no pawn on the next four squares, and the
+bishop hits a knight or rook once the knight has left.
 
 *Bad bishop* (it is theirs, we profit): three or more of their pawns are fixed on its colour. Fixed means: the
 square ahead holds a pawn of ours (it is rammed), or the pawn has moved, a pawn of ours guards that square and
@@ -20,9 +20,9 @@ undeveloped. Unless two such rammed pawns can take no pawn either, and its king 
 has at most four moves to squares that no pawn of ours guards, and none of them is to a centre square or a
 capture. It would not reach a centre square either if the pieces of its own side in front of it moved away:
 pawns shut it in. Or the bishop, off its first two ranks, is walled in: however often it moves, it comes to
-three squares at most besides its own, all in its own half, that no pawn of ours guards. The pawns that stop
-it are pawns of its side that cannot advance, and pawns of ours, one at least, that a pawn of its side holds
-up and none attacks; that pawn can take nothing either.
+three squares at most besides its own that no pawn of ours guards. The pawns that stop it are pawns of its
+side that cannot advance, and pawns of ours that a pawn of its side holds up and none attacks; that pawn can
+take nothing either.
 
 *Opposite bishops*: each side has one bishop, and these are of opposite colours. We have a queen, they have a
 queen or rook. Our bishop hits squares of their king's zone that no pawn or knight of theirs guards. A
@@ -58,10 +58,10 @@ two pawns fewer are fixed and the bishop has b5; the other bishop is of the same
 [[], [], [], []]
 
 Roles. Bishop pair: actors, the bishops. Fianchetto: actors, the bishop and the knight that leaves; target,
-the man it hits on the diagonal; squares, the empty centre squares it hits. Bad bishop: targets, the bishop
-and the pawns fixed on its colour, or that wall it in. Opposite bishops: actors, the bishop and the heavy
-pieces that bear on the zone; targets, the king and the men of theirs that the bishop hits there; squares, the
-empty squares it hits there.
+the man it hits on the diagonal; squares, the empty centre squares it hits. Bad bishop: actors, our pawns that
+wall it in; targets, the bishop and its pawns that are fixed on its colour or wall it in. Opposite bishops:
+actors, the bishop and the heavy pieces that bear on the zone; targets, the king and the men of theirs that
+the bishop hits there; squares, the empty squares it hits there.
 """
 
 from __future__ import annotations
@@ -78,7 +78,6 @@ from patterns.boards.bitboards import (
     EMPTY,
     FILES,
     KING_STEPS,
-    KNIGHT_STEPS,
     LIGHT,
     MIDDLE_FILES,
     NORTH,
@@ -88,7 +87,6 @@ from patterns.boards.bitboards import (
     RANKS,
     RAYS,
     SOUTH,
-    THEIR_HALF,
     Bitboards,
     Flags,
     Rows,
@@ -103,7 +101,7 @@ from patterns.boards.bitboards import (
     pawn_attacks_down,
     shifted,
 )
-from patterns.boards.exchange import can_win, is_safe
+from patterns.boards.exchange import can_win
 from patterns.boards.grouping import any_of, marked, united
 from patterns.boards.pressure import bearing
 from patterns.boards.view import View
@@ -165,7 +163,8 @@ def fianchetto(view: View) -> Findings:
         # The squares of an upward ray ascend, so those below the first pawn are free. Without a pawn all are.
         free = count(ray & (near - np.uint64(1)))
         seen = ours.attacks[entry] & ray
-        opener[entry] = _leaves(view, row, seen & view.our(chess.KNIGHT)[row] & KING_STEPS[home])
+        knight = seen & view.our(chess.KNIGHT)[row] & KING_STEPS[home]
+        opener[entry] = np.where(view.boards.our_move[row], knight, EMPTY)
         opened = bishop_reach(np.full(len(row), home), view.occupied[row] & ~opener[entry]) & ray
         worth = (opened & prey[row]) != EMPTY
         opener[entry] = np.where((free > _FREE_SQUARES) & worth, opener[entry], EMPTY)
@@ -175,15 +174,6 @@ def fianchetto(view: View) -> Findings:
         chosen[entry] = (ahead != EMPTY) & (free >= _FREE_SQUARES) & hits
     home_king = (KING_STEPS[ours.square] & view.our(chess.KING)[ours.row]) != EMPTY
     return findings(ours.row, BIT[ours.square] | opener, targets, squares, home_king).only(chosen)
-
-
-def _leaves(view: View, rows: Rows, knights: Bitboards) -> Bitboards:
-    """Those of the knights (at most one each) that can move away safely where it is our move."""
-    entry, origin = exploded(np.where(view.boards.our_move[rows], knights & ~view.our_pinned[rows], EMPTY))
-    which, square = exploded(KNIGHT_STEPS[origin] & ~view.us[rows[entry]])
-    entry, origin = entry[which], origin[which]
-    safe = is_safe(view.boards.take(rows[entry]), origin, square)
-    return united(entry[safe], BIT[origin[safe]], len(rows))
 
 
 def rammed_pawns(view: View) -> Bitboards:
@@ -224,12 +214,12 @@ def bad_bishop(view: View) -> Findings:
 
 
 def _walled_in(view: View, ours: Men) -> Findings:
-    """Our bishops that come to few squares, all in our half, however often they move: theirs to profit.
+    """Our bishops that come to few squares however often they move: theirs to profit.
 
     The wall is made of our pawns that cannot advance and of theirs that ours hold up and do not attack.
     """
     free = ~view.their_pawn_attacks
-    away = (BIT[ours.square] & free[ours.row] & ~OUR_HOME) != EMPTY
+    away = (BIT[ours.square] & ~OUR_HOME) != EMPTY
     ours = ours.only(away & (count(ours.attacks & (free & ~view.boards.pawns)[ours.row]) <= _WALLED_IN))
     row, pawns = ours.row, view.boards.pawns[ours.row]
     comes, wall = BIT[ours.square], np.zeros(len(ours), dtype=np.uint64)
@@ -241,12 +231,10 @@ def _walled_in(view: View, ours: Men) -> Findings:
     fixed |= (
         view.their_pawns & shifted(view.our_pawns & ~view.their_pawn_attacks, NORTH) & ~view.our_pawn_attacks
     )
-    walled = (
-        (count(comes) <= _WALLED_IN + 1) & ((comes & THEIR_HALF) == EMPTY) & ((wall & ~fixed[row]) == EMPTY)
-    )
-    walled &= (wall & view.their_pawns[row]) != EMPTY
+    walled = (count(comes) <= _WALLED_IN + 1) & ((wall & ~fixed[row]) == EMPTY)
     row, square, wall = row[walled], ours.square[walled], wall[walled]
-    return findings(view.other(row), targets=mirror(BIT[square] | wall), detail=np.full(len(row), WALLED_IN))
+    actors, targets = wall & view.their_pawns[row], BIT[square] | wall & view.our_pawns[row]
+    return findings(view.other(row), mirror(actors), mirror(targets), detail=np.full(len(row), WALLED_IN))
 
 
 def opposite_bishops_attack(view: View) -> Findings:
@@ -335,11 +323,12 @@ def _tell_fianchetto(instance: Instance) -> str:
 def _tell_bad(instance: Instance) -> str:
     board = instance.board
     bishop = next(square for square in instance.targets if board.piece_type_at(square) == chess.BISHOP)
+    if instance.detail == WALLED_IN:
+        walls = (instance.actors | instance.targets) - chess.SquareSet([bishop])
+        text = f"{wording.named(board, bishop)} is bad: {wording.men(board, walls)}"
+        return wording.sentence(f"{text} {'shut' if len(walls) > 1 else 'shuts'} it in for good")
     pawns = wording.squares(square for square in instance.targets if square != bishop)
     shade = _shade(bishop)
-    if instance.detail == WALLED_IN:
-        text = f"{wording.named(board, bishop)} is bad: the pawns on {pawns} wall it in"
-        return wording.sentence(f"{text}, and it has no way out")
     return wording.sentence(
         f"{wording.named(board, bishop)} is bad: its own pawns on {pawns} are fixed on the {shade} squares"
     )

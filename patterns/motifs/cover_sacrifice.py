@@ -1,15 +1,14 @@
 """The sacrifice for the king's cover: a piece given for a pawn in front of the king, for an attack that pays.
 
-The rule. Their king stands on a wing (files a-c or f-h) on its first two ranks. A piece of ours takes a
-pawn of its cover (on the king's file or a neighbouring one, beside the king or up to two ranks in front of
-it), and loses by exchange when it does so. It does not open a line of ours to a piece that we could win: that
-is a discovered attack. Whichever man takes it, two other pieces of ours are then after the king, or three if
-the capture is no check: they bear on a square beside it, or can check it. The queen is one of them, or is
-given herself. In a line one piece is enough. The look ahead (`patterns.proof.lookahead`) decides whether
-checks and captures win back more than was given, whatever they answer; an attack that goes on by itself
-(`patterns.proof.attack`) is worth a minor piece. In a line it is enough that the piece is taken, that our
-next moves check, or newly hit a square beside the king, and that the line mates, wins, drives the king out
-or, after two such moves, is no more than a minor piece behind.
+The rule. Their king stands on a wing (files a-c or f-h). A piece of ours takes a pawn of its cover (on the
+king's file or a neighbouring one, beside the king or up to two ranks in front of it), and loses by exchange
+when it does so. It does not open a line of ours to a piece that we could win: that is a discovered attack.
+Whichever man takes it, two other pieces of ours are then after the king, or three if the capture is no check:
+they bear on a square beside it, or can check it. The queen is one of them, or is given herself. The look
+ahead (`patterns.proof.lookahead`) decides whether checks and captures win back more than was given, whatever
+they answer; an attack that goes on by itself (`patterns.proof.attack`) is worth a minor piece. In a line it
+is enough that the piece is taken, that our next move checks or newly hits a square beside the king, and that
+the line mates or is no more than a minor piece behind.
 
 A hit: the bishop takes on h7. Then the knight checks on g5, the queen on d3, with the other bishop behind.
 
@@ -31,11 +30,12 @@ king. Squares: none.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 import chess
 import numpy as np
 
-from patterns.boards.bitboards import ALL, BIT, CENTRE, EMPTY, THEIR_HOME, Bitboards, count, king_ring
+from patterns.boards.bitboards import ALL, BIT, CENTRE, EMPTY, Bitboards, count, king_ring
 from patterns.boards.exchange import loses_nothing
 from patterns.boards.grouping import marked, united
 from patterns.boards.legal import legal_moves, made
@@ -55,30 +55,24 @@ CHECKS = 3
 """How many checks the look ahead may try."""
 ATTACK = 3
 """What an attack that goes on by itself is worth, in pawns: a minor piece."""
-OUT = 2
-"""A king so many ranks in front of its first rank is driven out."""
 
 
 def _cover(view: View) -> Bitboards:
-    """The pawns of their king's cover, where the king stands on a wing."""
-    king = view.their(chess.KING)
+    """The pawns of their king's cover, beside and in front of it, where the king stands on a wing."""
+    king = view.their(chess.KING) & ~CENTRE
     ring = king_ring(king)
-    near = (king | ring) & ~(king << np.uint64(8)) | ring >> np.uint64(8)
-    on_wing = (king & ~CENTRE & THEIR_HOME) != EMPTY
-    return np.where(on_wing, view.their_pawns & near & ~CENTRE, EMPTY)
+    return view.their_pawns & (ring | ring >> np.uint64(8))
 
 
 def cover_sacrifice(view: View) -> Claims:
     """Captures of cover pawns by pieces that lose by exchange, with other pieces after the king."""
     every = strokes_to(view, _cover(view))
-    offers = every.only((every.kind > chess.PAWN) & (every.kind < chess.KING))
-    offers = offers.only(~loses_nothing(view.boards.take(offers.row), offers.origin, offers.square))
+    offers = every.only(~loses_nothing(view.boards.take(every.row), every.origin, every.square))
     offers = offers.only((BIT[offers.origin] & _uncovering(view)[offers.row]) == EMPTY)
     helpers = _helpers(view, offers)
     with_queen = (helpers | BIT[offers.origin]) & view.boards.queens[offers.row]
     quiet = (offers.seen & view.their(chess.KING)[offers.row]) == EMPTY
-    enough = (with_queen != EMPTY) & (count(helpers) >= HELPERS + quiet)
-    some = np.flatnonzero((helpers != EMPTY) & (enough | view.thorough))
+    some = np.flatnonzero((with_queen != EMPTY) & (count(helpers) >= HELPERS + quiet))
     offers, helpers = offers.take(some), helpers[some]
     targets = view.their(chess.KING)[offers.row] | BIT[offers.square]
     return claims(
@@ -125,25 +119,20 @@ def _tell(instance: Instance) -> str:
 
 def _in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
     """Pieces given for a cover pawn in a line that goes on at the king."""
-    gifts = [own_move for own_move in own_moves[:-1] if _gives_for_cover(own_move)]
-    for gift in gifts:
-        rest, last = own_moves[gift.ply :], own_moves[-1]
-        following = [_goes_on(own_move) for own_move in rest]
-        gain = gain_of(own_moves[gift.ply - 1 :])
-        attacked = all(following[:2]) and len(rest) > 1 and gain >= -ATTACK
-        pays = last.after.is_checkmate() or last.ranks_out >= OUT or gain > 0 or attacked
-        if following[0] and pays:
+    for gift, then in pairwise(own_moves):
+        pays = own_moves[-1].after.is_checkmate() or gain_of(own_moves[gift.ply - 1 :]) >= -ATTACK
+        if _gives_for_cover(gift) and _goes_on(then) and pays:
             square, king = gift.move.to_square, gift.their_king
             given = (gift.move.from_square, square, king)
             man, pawn, owner = (wording.named(gift.before, at) for at in given)
-            note = f"{man} is given for {pawn}, cover of {owner}, and the attack goes on: {rest[0].deed}"
+            note = f"{man} is given for {pawn}, cover of {owner}, and the attack goes on: {then.deed}"
             yield gift.use("cover-sacrifice", note, [gift.move.from_square], [square, king])
 
 
 def _gives_for_cover(own_move: OwnMove) -> bool:
     """Whether a piece takes a pawn of the king's cover, loses by exchange, and is taken."""
     square, reply = own_move.move.to_square, own_move.reply
-    if own_move.mover in (chess.PAWN, chess.KING) or reply is None or reply.to_square != square:
+    if reply is None or reply.to_square != square:
         return False
     cover = _cover(View(Positions.from_boards([own_move.before])))[0 if own_move.us == chess.WHITE else 1]
     seen = square if own_move.us == chess.WHITE else chess.square_mirror(square)
@@ -154,7 +143,7 @@ def _goes_on(own_move: OwnMove) -> bool:
     """Whether the move checks, or newly hits a square beside their king."""
     move, ring = own_move.move, chess.BB_KING_ATTACKS[own_move.their_king]
     new = own_move.after.attacks_mask(move.to_square) & ~own_move.before.attacks_mask(move.from_square)
-    return own_move.after.is_check() or bool((new | chess.BB_SQUARES[move.to_square]) & ring)
+    return own_move.after.is_check() or bool(new & ring)
 
 
 MOTIFS = (

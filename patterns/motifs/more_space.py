@@ -10,9 +10,9 @@ fourth rank. And we have at least four squares of room and three of reach more t
 hold the centre: two or more of them stand on the fourth and fifth rank of the files c to f, no pawn of theirs
 attacks one of ours on these files, and none has gone beyond its third rank; ten pieces or more are on the
 board, both sides have lost a pawn, we have more room than they and not less reach. Or a pawn of ours on the
-d- or e-file and our fifth rank, held up by a pawn of theirs, has two pawns of ours behind it that guard it;
-none of theirs attacks it or has passed its fourth rank on these two files, ten pieces or more are on the
-board, and our lead in room is three squares or more.
+d- or e-file and our fifth rank has two pawns of ours behind it that guard it; none of theirs attacks it or
+has passed its fourth rank on these two files, ten pieces or more are on the board, and our lead in room is
+three squares or more.
 
 A hit: the pawns on a5, c5 and e5 hold Black on the last ranks.
 
@@ -89,14 +89,13 @@ def _holding(view: View) -> Bitboards:
 
 
 def _wedge(view: View) -> Bitboards:
-    """Our pawn chain with its head on the d- or e-file and our fifth rank, held up there. Empty where not."""
+    """Our pawn chain with its head on the d- or e-file and our fifth rank. Empty where not."""
     ours, theirs = view.our_pawns, view.their_pawns
-    head = ours & CENTRE & RANKS[4] & shifted(theirs & RANKS[5], SOUTH) & view.our_pawn_attacks
+    head = ours & CENTRE & RANKS[4] & view.our_pawn_attacks
     head &= ~view.their_pawn_attacks
     chain: Bitboards = head | ours & RANKS[3] & pawn_attacks_down(head)
     holds = (count(chain) >= CHAIN) & (view.our_piece_count + view.their_piece_count >= HELD_PIECES)
     holds &= (theirs & CENTRE & (RANKS[0] | RANKS[1] | RANKS[2] | RANKS[3])) == EMPTY
-    holds &= np.minimum(count(ours), count(theirs)) >= PAWNS
     holds &= _lead(view, view.our_room) >= ROOM_OF_A_CHAIN
     return np.where(holds, chain, EMPTY)
 
@@ -147,7 +146,7 @@ MOTIFS = (
             " clearly more squares behind its foremost pawns that no enemy pawn attacks, and attacks clearly"
             " more squares past the middle that no enemy pawn guards. Or two or more of its pawns hold the"
             " files c to f on ranks 4 and 5, in peace, while no enemy pawn has passed its third rank. Or a"
-            " chain of three has its head on the d- or e-file and the fifth rank, held up there." + SETTLED
+            " chain of three has its head on the d- or e-file and the fifth rank." + SETTLED
         ),
         source="Tarrasch, The Game of Chess (cramped positions); named from memory",
         find=more_space,

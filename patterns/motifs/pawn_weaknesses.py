@@ -8,7 +8,7 @@ The rule. All four are pawns of theirs that no pawn of theirs can ever guard:
 - backward: all pawns of theirs on the neighbouring files are ahead of it, a pawn of ours holds the square in
   front of it, and we have no pawn on its file. A guarded piece of ours on that square will do if the pawn has
   moved and is attacked. So will two pieces of ours that attack this empty square, more than theirs, if the
-  pawn is on its third rank, not passed, and a rook or queen attacks it;
+  pawn is on its third rank and not passed;
 - doubled: one of two or more pawns on a file that has moved; the foremost is not passed and none is in
   contact with a pawn of ours, in a settled position (`patterns.proof.quiet`);
 - hanging: pawns side by side on the c- and d-file, on their fourth or fifth rank, no pawn of theirs on the
@@ -25,7 +25,7 @@ an isolated pawn on the files c to f that has moved also counts if a guarded kni
 in front of it, hit by no pawn, with a rook or queen behind on the file. Nobody comes to attack a backward
 pawn while our king is in check or a piece of ours hangs.
 
-Hanging pawns are a strength, too: it is our move, they are ours, we have a queen and both sides four pieces,
+Hanging pawns are a strength, too: it is our move, they are ours,
 and the d-pawn can advance to where it attacks a man of theirs, and loses nothing by it (the look ahead says
 so).
 
@@ -90,8 +90,6 @@ from patterns.proof.quiet import SETTLED, in_need, is_settled
 from patterns.words import wording
 
 CAN_BE_ATTACKED, ATTACKED, CAN_ADVANCE = range(3)
-_PIECES = 4
-"""The fewest pieces of each side with which an advance of hanging pawns is worth mentioning."""
 
 
 @dataclass(frozen=True)
@@ -127,9 +125,8 @@ def structure(view: View) -> _Structure:
     # A guarded piece stops a pawn as well, which then must have moved and be attacked already.
     pieces = view.us & ~ours & ~view.boards.kings & view.our_attacks
     stopped = shifted(view.our_pawn_attacks, NORTH) | shifted(pieces, NORTH) & view.our_attacks & ~RANKS[6]
-    # So do our pieces that outnumber theirs there, if a rook or queen attacks the pawn on its third rank.
-    heavy = view.our_attacks_of[chess.ROOK] | view.our_attacks_of[chess.QUEEN]
-    stopped |= shifted(_outnumbered(view), NORTH) & heavy & RANKS[5] & ~passed
+    # So do our pieces that outnumber theirs there, if the pawn is on its third rank.
+    stopped |= shifted(_outnumbered(view), NORTH) & RANKS[5] & ~passed
     backward = ahead_of_all & stopped & half_open & ~behind_another
     several: Bitboards = theirs & (behind_another | filled_down(shifted(theirs, SOUTH)))
     # A pawn in contact with a pawn of ours may take it, or be taken, and is doubled or isolated no more.
@@ -145,10 +142,9 @@ def structure(view: View) -> _Structure:
 
 
 def _outnumbered(view: View) -> Bitboards:
-    """The squares that more pieces of ours attack than of theirs, two at least, and no pawn of theirs."""
+    """The empty squares that more pieces of ours attack than of theirs, two at least."""
     ours, theirs = view.our_piece_attacks, view.their_piece_attacks
-    more = ours[1] & ~theirs[0] | ours[2] & ~theirs[1]
-    return more & ~view.their_pawn_attacks & ~view.occupied
+    return (ours[1] & ~theirs[0] | ours[2] & ~theirs[1]) & ~view.occupied
 
 
 def _attackable(view: View) -> _Attackable:
@@ -266,9 +262,7 @@ def _strong_pairs(view: View) -> Claims:
     """Advances of our hanging d-pawns that attack a man and lose nothing, where it is our move."""
     left = view.swapped(view.once(structure).hanging)
     pair = left | shifted(left, EAST)
-    strong = view.boards.our_move & (view.our(chess.QUEEN) != EMPTY)
-    strong &= np.minimum(view.our_piece_count, view.their_piece_count) >= _PIECES
-    row, pawn = exploded(np.where(strong, shifted(left, EAST), EMPTY))
+    row, pawn = exploded(np.where(view.boards.our_move, shifted(left, EAST), EMPTY))
     moves = advances(view, row, pawn)
     return replace(moves, actors=pair[moves.row], detail=np.full(len(moves), CAN_ADVANCE))
 
@@ -345,7 +339,7 @@ MOTIFS = (
         "Backward pawn",
         "An enemy pawn has fallen behind its neighbours, none of which stands level with it or behind it; a"
         " pawn of ours holds the square in front of it, or a guarded piece stands there and the pawn is"
-        " attacked, or more pieces of ours than of theirs attack the square and a rook or queen the pawn; and"
+        " attacked, or more pieces of ours than of theirs attack the square; and"
         " we have no pawn on its file.",
         "Nimzowitsch, My System; Kmoch, Pawn Power in Chess; named from memory",
         backward_pawn,

@@ -87,10 +87,10 @@ def _coming(view: View) -> Claims:
     man, stroke = pairs_of_equal(short.row, every.row)
     hit = (every.seen[stroke] & ~view.our_attacks[every.row[stroke]] & BIT[short.square[man]]) != EMPTY
     men, every = short.take(man[hit]), every.take(stroke[hit])
-    # The man that attacks it also covers what lies behind it.
+    # The man that attacks it also covers what lies behind it. Whether it can be taken is asked by exchange.
     row, piece = men.row, BIT[men.square]
     seen = reach(every.kind, every.square, view.occupied[row] & ~(BIT[every.origin] | piece), "us")
-    goes = men.attacks & ~view.them[row] & ~seen
+    goes = men.attacks & ~view.them[row] & ~(seen | BIT[every.square])
     shut = np.flatnonzero((goes & ~view.our_attacks[row]) == EMPTY)
     shut = shut[worth_claiming(view, every.take(shut))]
     after = view.boards.take(row[shut]).moved(every.origin[shut], every.square[shut])

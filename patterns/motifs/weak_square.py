@@ -6,7 +6,7 @@ knight or bishop stands there, or a knight of ours that is not yet on such a squ
 move. No minor piece of theirs guards it. Or only one does, and it does not keep us out: two minor pieces of
 ours attack the square or stand there, or a minor piece of ours can take the guard, and neither a second piece
 of its kind nor a pawn takes back and guards the square again. Where it is our move and nothing of ours hangs,
-a bishop may first come to attack a knight that guards. If it is their move, they can take none of the
+a bishop may first come to attack the guard. If it is their move, they can take none of the
 pieces named with profit.
 
 Two hits: the knight goes to d5, in front of the backward pawn; and the bishop takes the only guard first.
@@ -100,11 +100,9 @@ def _held(view: View, moves: Moves) -> Findings:
     good = np.flatnonzero(_goes_for_good(boards.take(some), guards[some], square[some]))
     able = minors[some] & boards.us[some] & ~minor[some]
     takers[good] = (attackers(boards.take(some), place) & able)[good]
-    # One of our bishops may still have to come and attack a knight, if nothing of ours hangs meanwhile.
-    slow = (takers[good] == EMPTY) & (count(ours[good]) == 1) & boards.our_move[some[good]]
-    slow &= ((guards & boards.knights)[some[good]] != EMPTY) & (
-        view.once(in_need)[moves.row[some[good]]] == EMPTY
-    )
+    # One of our bishops may still have to come and attack it, if nothing of ours hangs meanwhile.
+    slow = (takers[good] == EMPTY) & boards.our_move[some[good]]
+    slow &= view.once(in_need)[moves.row[some[good]]] == EMPTY
     late = good[slow]
     coming = joiners(view, moves.row[some[late]], place[late], ~boards.bishops[some[late]])
     takers[late] = coming & able[late]
@@ -163,7 +161,7 @@ MOTIFS = (
             "No enemy pawn can ever guard a square in the enemy position (on the enemy's third or fourth"
             " rank, on the files c to f or by the king). A pawn of ours guards it. A knight or bishop of ours"
             " stands on it, or a knight can safely go there at once. At most one enemy minor piece guards it,"
-            " and we can take this guard off (a bishop may first come to attack a knight) or have more minor"
+            " and we can take this guard off (a bishop may first come to attack it) or have more minor"
             " pieces for the square."
         ),
         source="Steinitz (weak squares); Kmoch, Pawn Power in Chess; named from memory",

@@ -1,0 +1,99 @@
+"""Preparation for an event, as a student's days follow it: the plan that is kept, and the days ahead."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from decks.material import Log, Material
+from decks.memory.askable import fixed
+from decks.memory.day import MINUTES_A_FIRST_MEETING
+from decks.memory.minutes import CardStep, FixedCard, Step, Today, as_found, done, next_step
+from decks.memory.model import review
+from decks.memory.pool import fresh_allowance
+from decks.scorebook.book import Scorebook, ScorebookError
+
+
+@dataclass(frozen=True)
+class Event:
+    """An event that a student prepares for. `minutes`: of each day up to it. `weights`: by motif."""
+
+    day: date
+    minutes: float
+    weights: Mapping[str, float]
+
+    def written(self) -> str:
+        """The plan as the scorebook keeps it."""
+        return json.dumps({"minutes": self.minutes, "weights": dict(self.weights)})
+
+
+def event_ahead(scorebook: Scorebook, student: int, day: date) -> Event | None:
+    """The next event that a student prepares for; None if there is none after `day`."""
+    found = scorebook.next_preparation(student, day + timedelta(days=1))
+    if found is None:
+        return None
+    event_day, plan = found
+    try:
+        read = json.loads(plan)
+        weights = {str(motif): float(weight) for motif, weight in read["weights"].items()}
+        return Event(event_day, float(read["minutes"]), weights)
+    except (ValueError, TypeError, LookupError, AttributeError) as error:
+        raise ScorebookError(f"{scorebook.path}: the preparation for {event_day} is damaged") from error
+
+
+def weights_of(scorebook: Scorebook, student: int) -> tuple[dict[str, float], int]:
+    """How much each motif counts, by what it cost the student in traced games, and in how many games."""
+    from decks.memory.preparation import weights
+
+    names = scorebook.names_of(scorebook.students()[student])
+    counted = scorebook.count_cases(names)
+    lost = {motif: tally.cost for (_, motif), tally in counted.tallies.items() if motif is not None}
+    return weights(lost, counted.games), counted.games
+
+
+def prepared(today: Today, cards: Mapping[str, FixedCard], event: Event) -> Today:
+    """A study day as it has to be before an event. `cards`: all fixed cards that may be asked, by name."""
+    from decks.memory.preparation import before_event, facts_of, plan_cards, seconds_for_cards
+
+    possible = [card for card in cards.values() if today.shown.get(card.position) != today.day]
+    left = (event.day - today.day).days
+    facts = facts_of(possible, today.day, event.weights)
+    plan = plan_cards(facts, left, seconds_for_cards(max(0.0, today.ahead.seconds)))
+    return before_event(today, possible, plan, event.weights)
+
+
+def fixed_cards(material: Material, log: Log, today: Today) -> dict[str, FixedCard]:
+    """All fixed cards as they stand on a study day, due or not, by name."""
+    found = (fixed(card, log.memories, log.day, early=True) for card in material.fixed)
+    return {each.card.name: each.as_card(today.seconds_of) for each in found if each is not None}
+
+
+def days_ahead(
+    today: Today, cards: Mapping[str, FixedCard], event: Event
+) -> Iterator[tuple[date, list[Step]]]:
+    """The days up to an event as they look today: every answer is found and takes its usual time."""
+    cards = dict(cards)
+    while today.day < event.day:
+        today = prepared(today, cards, event)
+        steps: list[Step] = []
+        while step := next_step(today):
+            steps.append(step)
+            today = done(today, step, step.seconds, as_found(step, today.day))
+            if isinstance(step, CardStep):
+                memory = review(step.card.memory, "found", today.day)
+                cards[step.card.card] = replace(step.card, memory=memory)
+        yield today.day, steps
+        unseen = {each.key for pool in today.pools.values() for each in pool} - today.shown.keys()
+        seconds = 60 * event.minutes
+        ahead = replace(
+            today.ahead,
+            day=today.day + timedelta(days=1),
+            seconds=seconds,
+            due_seconds=seconds / 2,
+            first_meetings=seconds // (60 * MINUTES_A_FIRST_MEETING),
+        )
+        today = replace(
+            today, ahead=ahead, fresh_left=fresh_allowance(len(unseen)), came={}, meeting=None, due_cards=()
+        )

@@ -1,0 +1,62 @@
+"""A preparation in words: day by day, and what it covers. Pure."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+from itertools import chain
+
+from decks.memory.answers import Strand
+from decks.memory.minutes import CardStep, Step
+from decks.telling.progress_told import strand_title
+from patterns.reading.text import counted, safe
+
+BAR = "#"
+"""A minute in the plot of the days."""
+
+
+def day_line(day: date, steps: Sequence[Step]) -> str:
+    """A day of the plan: its date, a bar of its minutes, and what is asked.
+
+    >>> day_line(date(2031, 5, 2), [])
+    '2031-05-02                   0 min  nothing is left to ask'
+    """
+    minutes = round(sum(step.seconds for step in steps) / 60)
+    return safe(f"{day}  {(BAR * minutes)[:15]:15} {minutes:3} min  {_asked(steps)}", 400)
+
+
+def _asked(steps: Sequence[Step]) -> str:
+    positions: Counter[str] = Counter()
+    for step in steps:
+        if not isinstance(step, CardStep):
+            positions.update(map(strand_title, step.strands or (step.strand,)))
+    cards = sum(isinstance(step, CardStep) for step in steps)
+    parts = [f"{title}{f' ({count})' if count > 1 else ''}" for title, count in positions.items()]
+    return ", ".join([*parts, *([counted(cards, "card")] if cards else [])]) or "nothing is left to ask"
+
+
+def positions_of(days: Iterable[Sequence[Step]], strands: Iterable[Strand]) -> dict[Strand, int]:
+    """How many positions each strand is shown on these days."""
+    found = dict.fromkeys(strands, 0)
+    for step in chain.from_iterable(days):
+        if not isinstance(step, CardStep):
+            for strand in step.strands or (step.strand,):
+                found[strand] += 1
+    return found
+
+
+def coverage_lines(met: Mapping[Strand, int], lacking: Mapping[Strand, int]) -> list[str]:
+    """What the plan covers: positions by strand, the most first; strands without any; positions lacking."""
+    left_out = [strand_title(strand) for strand in sorted(met) if not met[strand]]
+    lines = [f"Covered, with positions: {_counts(met) or 'nothing'}."]
+    if left_out:
+        lines.append(f"Not covered: {', '.join(left_out)}.")
+    if lacking:
+        lines.append(f"More positions would help: {_counts(lacking)}.")
+    return lines
+
+
+def _counts(numbers: Mapping[Strand, int]) -> str:
+    ranked = sorted(numbers, key=lambda strand: (-numbers[strand], strand))
+    return ", ".join(f"{strand_title(strand)} ({numbers[strand]})" for strand in ranked if numbers[strand])
