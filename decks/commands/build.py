@@ -20,7 +20,6 @@ from patterns.words.wording import listed
 if TYPE_CHECKING:
     from decks.build.choice import Fell
     from decks.build.new_card import BuiltCard
-    from decks.tasks.card import Card
     from patterns.reading.pgn import Game
 
 ASKS_OF_A_SQUARE = {ask.id for ask in ASKS.values() if ask.asks_of_a_square}
@@ -134,7 +133,7 @@ def command(
             handouts.clear()  # in a hand-out no player is to move
         for fault in faults:
             warn(fault)
-        known = Known(read_built(folder), chain(deck.cards(), _cards_elsewhere(scorebook, folder)))
+        known = Known(read_built(folder), chain(deck.cards(), deck.cards_elsewhere(scorebook)))
 
         def shown(*_: int) -> None:
             """Show the work: the rest is as much for each card as so far."""
@@ -178,7 +177,7 @@ def command(
         name = engines.name
     if stopped is not None and not deck.made:
         raise stopped
-    _register(folder, scorebook)
+    deck.register(scorebook)
     candidate_count = deck.made + fallen.total()
     judged = f"of {counted(candidate_count, 'candidate')}, judged by {name or 'nobody'}"
     click.echo(f"{counted(deck.made, 'card')} added to {safe(folder)}, {judged}")
@@ -235,34 +234,6 @@ def _tell_unreadable(faults: Sequence[str]) -> None:
     if faults:
         warn(f"{counted(len(faults), 'unreadable game')} left out")
         raise click.exceptions.Exit(1)
-
-
-def _register(folder: Path, scorebook: Path) -> None:
-    """Note the deck, if there is one, in the scorebook: the cards of other decks will not repeat its own."""
-    from contextlib import suppress
-
-    from decks.cards.deck import is_deck, read_deck
-    from decks.scorebook.book import Scorebook, ScorebookError
-
-    settings = read_deck(folder).settings if is_deck(folder) else None
-    if settings is not None:
-        with suppress(ScorebookError), Scorebook.open(scorebook) as book:
-            book.register_deck(settings.deck, settings.title, str(folder.resolve()))
-
-
-def _cards_elsewhere(scorebook: Path, folder: Path) -> Iterator[Card]:
-    """The cards of the other decks that the scorebook knows. A deck that can't be read is passed over."""
-    from decks.cards.deck import read_deck
-    from decks.scorebook.book import Scorebook, ScorebookError
-
-    try:
-        with Scorebook.open(scorebook) as book:
-            folders = [Path(other) for _, _, other in book.decks()]
-    except ScorebookError:
-        return  # the engines have said so already, or will
-    for other in folders:
-        if other != folder.resolve():
-            yield from (game.entry.card for game in read_deck(other).cards)
 
 
 def _table(fallen: Mapping[Fell, int]) -> str:

@@ -1,8 +1,8 @@
-"""A deck that a command adds cards to."""
+"""A deck that a command adds cards to, and the other decks that the scorebook knows."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -45,3 +45,29 @@ class NewCards:
         add_cards(self.folder, [entry], verdicts, set(MOTIFS))
         note_built(self.folder, [entry.card.board.epd()])
         self.made += 1
+
+    def register(self, scorebook: Path) -> None:
+        """Note the deck in the scorebook, if there is one: other decks will not repeat its cards."""
+        from contextlib import suppress
+
+        from decks.cards.deck import is_deck, read_deck
+        from decks.scorebook.book import Scorebook, ScorebookError
+
+        settings = read_deck(self.folder).settings if is_deck(self.folder) else None
+        if settings is not None:
+            with suppress(ScorebookError), Scorebook.open(scorebook) as book:
+                book.register_deck(settings.deck, settings.title, str(self.folder.resolve()))
+
+    def cards_elsewhere(self, scorebook: Path) -> Iterator[Card]:
+        """The cards of the other decks that the scorebook knows. A deck that can't be read is passed over."""
+        from decks.cards.deck import read_deck
+        from decks.scorebook.book import Scorebook, ScorebookError
+
+        try:
+            with Scorebook.open(scorebook) as book:
+                folders = [Path(other) for _, _, other in book.decks()]
+        except ScorebookError:
+            return  # the engines have said so already, or will
+        for other in folders:
+            if other != self.folder.resolve():
+                yield from (game.entry.card for game in read_deck(other).cards)
