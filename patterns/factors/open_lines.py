@@ -1,4 +1,4 @@
-"""Open lines: rooks and queens on open and half-open files, the seventh rank, diagonals, shut-in rooks.
+"""Open lines: rooks and queens on open and half-open files, the seventh rank, diagonals, rooks without a file.
 
 After Nimzowitsch, My System, on the open file and the seventh rank (from memory).
 """
@@ -12,25 +12,24 @@ from patterns.boards.bitboards import (
     BIT,
     EMPTY,
     RANKS,
-    SOUTH,
     THEIR_HALF,
     bishop_reach,
     count,
     filled_down,
     filled_files,
     filled_up,
-    shifted,
 )
 from patterns.boards.grouping import summed, united
 from patterns.boards.view import View
 from patterns.factors.term import Reason, Term, file_names, masked
+from patterns.factors.useful import useful_squares
 
 OPEN, OPPOSED, HALF_OPEN, WEAK_AHEAD = 0.3, 0.08, 0.1, 0.03
 """A rook on an open file; less if a rook opposes it; on a half-open file; extra for a weak pawn ahead."""
 QUEEN_PART = 0.1
 """A queen on a file is worth this part of a rook there."""
 DOUBLED, SEVENTH, DIAGONAL, AT_KING = 0.08, 0.15, 0.05, 0.05
-BEHIND_OWN_PAWN, SHUT_IN = 0.06, 0.25
+NO_FILE = 0.06
 
 
 def terms(view: View) -> tuple[Term, ...]:
@@ -40,8 +39,7 @@ def terms(view: View) -> tuple[Term, ...]:
         _doubled(view),
         _seventh(view),
         _diagonals(view),
-        _behind_own_pawn(view),
-        _shut_in(view),
+        _no_file(view),
     )
 
 
@@ -102,34 +100,20 @@ def _diagonals(view: View) -> Term:
     )
 
 
-def _behind_own_pawn(view: View) -> Term:
-    blocked = view.our_pawns & shifted(view.occupied, SOUTH)
-    rooks = view.our(chess.ROOK) & filled_down(blocked)
+def _no_file(view: View) -> Term:
+    """Rooks that neither stand on a file that no pawn of ours closes, nor can safely go to one in one move."""
+    open_to_us = ~filled_files(view.our_pawns)
+    pieces = view.once(useful_squares)
+    rooks = pieces.only(pieces.kind == chess.ROOK)
+    at = BIT[rooks.square]
+    waits = ((at | rooks.attacks) & open_to_us[rooks.row]) == EMPTY
     return Term(
-        "behind-own-pawn",
-        -BEHIND_OWN_PAWN * count(rooks),
-        rooks,
+        "no-file",
+        -NO_FILE * summed(rooks.row, waits, len(view)),
+        united(rooks.row[waits], at[waits], len(view)),
         lambda reason: (
-            f"{reason.ours()} {reason.choose('stands', 'stand')} behind "
-            f"{reason.choose('a pawn of its own', 'pawns of their own')} that cannot move"
+            f"{reason.ours()} {reason.choose('has', 'have')} no open or half-open file to go to in one move"
         ),
-    )
-
-
-def _shut_in(view: View) -> Term:
-    rooks = view.our_men_of[chess.ROOK]
-    row, square = rooks.row, rooks.square
-    few = count(rooks.attacks & ~view.us[row]) <= 3
-    few &= (BIT[square] & filled_files(view.our_pawns)[row]) != EMPTY
-    king_file, file = view.our_king[row] & 7, square & 7
-    outside = np.where(king_file < 4, file < king_file, file > king_file)
-    may_castle = (view.boards.castling & view.us)[row] != EMPTY
-    shut = few & outside & ((view.our_king[row] >> 3) == (square >> 3))
-    return Term(
-        "shut-in",
-        -summed(row, SHUT_IN * shut * np.where(may_castle, 0.5, 1.0), len(view)),
-        united(row, np.where(shut, BIT[square], EMPTY), len(view)),
-        lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} shut in by the king",
     )
 
 
