@@ -358,8 +358,8 @@ class AssessAnswer(Answer):
         """Adds two hints: which factor on the ballot weighs most, then which side that factor favours."""
         assessment = self.task.explanation.assessment
         heaviest = next(factor for factor in assessment.deciding if factor in self.rows)
-        title, share = row_title(heaviest), _factor_of(self.task, heaviest).share
-        favours = f"{side_name(share > 0)} is better" if share else "neither side is better"
+        title, balance = row_title(heaviest), _factor_of(self.task, heaviest).balance
+        favours = f"{side_name(balance > 0)} is better" if balance else "neither side is better"
         return [
             *about_the_motif(self.task, keeping_secret),
             Hint(f"The factor that weighs most is {title}."),
@@ -432,7 +432,7 @@ def _what_decides(task: Task) -> list[str]:
         names = [
             row_title(factor)
             for factor in assessment.deciding
-            if (_factor_of(task, factor).share > 0) == side and _factor_of(task, factor).share
+            if (_factor_of(task, factor).balance > 0) == side and _factor_of(task, factor).balance
         ]
         if names:
             parts.append(f"For {side_name(side)}, the weightiest first: {listed(names)}.")

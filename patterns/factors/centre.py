@@ -11,7 +11,6 @@ import numpy as np
 
 from patterns.boards.bitboards import (
     BIT,
-    CENTRE,
     CENTRE_SQUARES,
     EMPTY,
     RANKS,
@@ -23,27 +22,25 @@ from patterns.boards.bitboards import (
 from patterns.boards.exchange import can_win, loses_nothing
 from patterns.boards.grouping import united
 from patterns.boards.view import View, reversed_sides
-from patterns.factors.term import Reason, Term, lead, masked, other_side
+from patterns.factors.term import Reason, Term, lead, other_side
 from patterns.words.wording import squares
 
-FOURTH, FIFTH, ABREAST, SUPPORT = 0.25, 0.3, 0.12, 0.05
-"""With all pieces on: a firm pawn on its fourth or fifth rank, two abreast, a pawn on c4, d3, e3 or f4."""
-TARGET, NO_PAWN = 0.1, 0.15
-"""Against us: a centre pawn that is a target; no pawn on either file."""
-PIECE, BEARING = 0.12, 0.03
+FOURTH, FIFTH, ABREAST = 0.12, 0.15, 0.06
+"""With all pieces on: a firm pawn on its fourth or fifth rank, two abreast."""
+TARGET = 0.1
+"""Against us: a centre pawn that is a target."""
+PIECE, BEARING = 0.08, 0.03
 """A minor piece in the centre; each man more that bears on the centre."""
 
 
 def terms(view: View) -> tuple[Term, ...]:
-    """Centre pawns, firm or targets; what supports them; pieces in the centre; men that bear on it."""
+    """Centre pawns, firm or targets; pieces in the centre; men that bear on it."""
     early = view.middlegame
     pawns = view.our_pawns & CENTRE_SQUARES
     target = _targets(view, pawns)
     firm = pawns & ~target
     worth = FOURTH * count(firm & RANKS[3]) + FIFTH * count(firm & RANKS[4])
     worth = worth + ABREAST * (count(firm & RANKS[3]) == 2)
-    behind = view.our_pawns & (BIT[chess.D3] | BIT[chess.E3] | BIT[chess.C4] | BIT[chess.F4])
-    behind = masked(firm != EMPTY, behind)
     pieces = (view.our(chess.KNIGHT) | view.our(chess.BISHOP)) & CENTRE_SQUARES
     row, square = exploded(pieces)
     stays = ~can_win(view.boards.take(row), square, "them")
@@ -51,19 +48,12 @@ def terms(view: View) -> tuple[Term, ...]:
     men = view.our_men
     bearing = men.only((men.attacks & CENTRE_SQUARES) != EMPTY)
     number = np.bincount(bearing.row, minlength=len(view)).astype(np.float64)
-    none = ((view.our_pawns & CENTRE) == EMPTY) & ((view.their_pawns & CENTRE) != EMPTY)
     return (
         Term(
             "firm-pawns",
             early * worth,
             firm,
             lambda reason: f"{reason.ours()} {reason.choose('stands', 'stand')} firm in the centre",
-        ),
-        Term(
-            "support",
-            early * SUPPORT * count(behind),
-            behind,
-            lambda reason: f"{reason.ours()} {reason.choose('supports', 'support')} the centre",
         ),
         Term("targets", -early * TARGET * count(target), target, _tell_targets),
         Term(
@@ -78,17 +68,11 @@ def terms(view: View) -> tuple[Term, ...]:
             united(bearing.row, BIT[bearing.square], len(view)),
             _tell_bearing,
         ),
-        Term(
-            "no-pawn",
-            np.where(none, -NO_PAWN * early, 0.0),
-            masked(none, view.their_pawns & CENTRE),
-            lambda reason: f"{reason.name} has no pawn left on the d- and e-files, against {reason.theirs()}",
-        ),
     )
 
 
 def _targets(view: View, pawns: Bitboards) -> Bitboards:
-    """Pawns that are pinned, that can be won by exchange, or that a pawn can hit so that one of both falls."""
+    """Pawns that are pinned, can be won by exchange, or fall to a pawn that hits them."""
     found = pawns & view.our_pinned
     row, square = exploded(pawns & view.their_attacks & ~found)
     falls = can_win(view.boards.take(row), square, "them")

@@ -20,12 +20,12 @@ from patterns.factors.useful import useful_squares
 from patterns.proof.lookahead import Aims, holds, mates_at_once, wins
 from patterns.words.wording import either, squares
 
-MOVE = 0.2
+MOVE = 0.3
 """The right to move, with all pieces on the board. With none it is worth half."""
-TAKES, THREATENS, SECOND_THREAT = 0.7, 0.05, 0.1
+TAKES, THREATENS, SECOND_THREAT = 0.8, 0.05, 0.1
 """The part of a gain that counts: for the side to move; for the other side's best; for its others."""
 MATES, THREATENS_MATE = 6.0, 0.3
-CHECK, DEVELOPMENT = 0.05, 0.1
+CHECK, DEVELOPMENT = 0.2, 0.16
 WAITING = 0.4
 """The part of a check's worth that remains when the other side is to move."""
 
@@ -74,12 +74,8 @@ def _wins(view: View, free: Flags) -> Term:
     first = first[gain[first] > 0]
     moves, gain = moves.take(first), gain[first]
     after = made(boards, moves)
-    full = holds(after.after, Aims.of(gain - after.gain))
-    part = np.flatnonzero(~full)
-    kept = full.copy()
-    kept[part] = holds(after.after.take(part), Aims.of(1 - after.gain[part]))
-    row, square = rows[moves.row[kept]], moves.square[kept]
-    worth = np.where(full, gain, 1)[kept].astype(np.float64)
+    kept = np.flatnonzero(holds(after.after, Aims.of(1 - after.gain), looks=1))
+    row, square, worth = rows[moves.row[kept]], moves.square[kept], gain[kept].astype(np.float64)
     best = greatest(row, worth, size)
     more = np.minimum(summed(row, worth, size) - best, 9.0)
     counted = np.where(view.boards.our_move, TAKES * best, THREATENS * best + SECOND_THREAT * more)

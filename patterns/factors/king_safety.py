@@ -46,12 +46,12 @@ COVER_FILES = FILES[_INNER - 1] | FILES[_INNER] | FILES[_INNER + 1]
 FROM_RANK = np.bitwise_or.accumulate(RANKS[::-1])[::-1].copy()
 """By rank: that rank and all ranks above it."""
 
-MISSING, MOVED, ADVANCED = 0.22, 0.1, 0.2
+MISSING, MOVED, ADVANCED = 0.45, 0.06, 0.12
 """A file of the cover without a pawn; a cover pawn that moved one step; one that moved further."""
 STORM, OPPOSITE = 0.12, 1.6
 """An enemy pawn that storms the cover; the factor if the kings have castled to opposite sides."""
-FILE, CENTRE_KING, GUARDIAN, WEAK_COLOUR, BACK_RANK = 0.1, 0.25, 0.06, 0.05, 0.15
-ATTACKER, ENTRY = 0.12, 0.06
+FILE, CENTRE_KING, GUARDIAN, WEAK_COLOUR, BACK_RANK = 0.08, 0.5, 0.08, 0.07, 0.1
+ATTACKER, ENTRY = 0.15, 0.1
 """Each attacker more than guards; each square beside the king that the attackers can enter."""
 
 

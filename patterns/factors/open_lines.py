@@ -1,4 +1,4 @@
-"""Open lines: rooks and queens on open and half-open files, the seventh rank, diagonals, rooks without a file.
+"""Open lines: heavy pieces on open and half-open files, the seventh rank, diagonals, rooks without a file.
 
 After Nimzowitsch, My System, on the open file and the seventh rank (from memory).
 """
@@ -24,12 +24,12 @@ from patterns.boards.view import View
 from patterns.factors.term import Reason, Term, file_names, masked
 from patterns.factors.useful import useful_squares
 
-OPEN, OPPOSED, HALF_OPEN, WEAK_AHEAD = 0.3, 0.08, 0.1, 0.03
+OPEN, OPPOSED, HALF_OPEN, WEAK_AHEAD = 0.28, 0.08, 0.06, 0.03
 """A rook on an open file; less if a rook opposes it; on a half-open file; extra for a weak pawn ahead."""
 QUEEN_PART = 0.1
 """A queen on a file is worth this part of a rook there."""
-DOUBLED, SEVENTH, DIAGONAL, AT_KING = 0.08, 0.15, 0.05, 0.05
-NO_FILE = 0.06
+DOUBLED, SEVENTH, DIAGONAL, AT_KING = 0.08, 0.08, 0.04, 0.04
+NO_FILE = 0.05
 
 
 def terms(view: View) -> tuple[Term, ...]:
@@ -101,7 +101,7 @@ def _diagonals(view: View) -> Term:
 
 
 def _no_file(view: View) -> Term:
-    """Rooks that neither stand on a file that no pawn of ours closes, nor can safely go to one in one move."""
+    """Rooks that no safe move brings to a file that no pawn of ours closes, and that are on none."""
     open_to_us = ~filled_files(view.our_pawns)
     pieces = view.once(useful_squares)
     rooks = pieces.only(pieces.kind == chess.ROOK)

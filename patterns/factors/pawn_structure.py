@@ -1,4 +1,4 @@
-"""Pawn structure: isolated, doubled, backward, hanging and passed pawns, islands, majorities, fixed pawns.
+"""Pawn structure: isolated, doubled, backward, hanging and passed pawns, islands, majorities.
 
 Definitions after Nimzowitsch, My System, and Kmoch, Pawn Power in Chess (from memory).
 """
@@ -11,13 +11,11 @@ import numpy as np
 from patterns.boards.bitboards import (
     ADVANCED_RANKS,
     BIT,
-    DARK,
     DISTANCE,
     EAST,
     EMPTY,
     FILES,
     KING_STEPS,
-    LIGHT,
     NORTH,
     RANKS,
     SOUTH,
@@ -38,15 +36,15 @@ from patterns.factors.term import Reason, Term, lead, masked, men_by_kind, other
 from patterns.motifs.passed_pawn import passed_pawns
 
 WINGS = (FILES[0] | FILES[1] | FILES[2] | FILES[3], FILES[4] | FILES[5] | FILES[6] | FILES[7])
-ISOLATED, BACKWARD, EXPOSED = 0.1, 0.1, 0.07
+ISOLATED, BACKWARD, EXPOSED = 0.1, 0.13, 0.07
 """EXPOSED is added if no enemy pawn stands ahead of it: then the file is open to attack."""
-DOUBLED, HANGING, ISLAND, MAJORITY, FIXED = 0.14, 0.1, 0.05, 0.05, 0.05
-CHAIN = 0.05
+DOUBLED, HANGING, ISLAND, MAJORITY = 0.15, 0.08, 0.05, 0.04
+CHAIN = 0.1
 """A pawn that another pawn guards or stands beside, past its own half counted double."""
 PASSED = np.array([0.0, 0.1, 0.15, 0.3, 0.6, 1.1, 1.8, 0.0])
 """A passed pawn by its rank (from 0), in an endgame. With all pieces on the board it is worth half."""
 BLOCKADED, FREE, ESCORTED, RUNNING = 0.5, 0.35, 0.3, 3.0
-"""The part lost to a blockade; gained by a free path; by a pawn or the king at its side; if nobody stops it."""
+"""The part lost to a blockade, gained by a free path, gained by an escort; pawns if nobody can stop it."""
 
 
 def terms(view: View) -> tuple[Term, ...]:
@@ -94,7 +92,6 @@ def terms(view: View) -> tuple[Term, ...]:
         _passed(view),
         _islands(view),
         _majority(view),
-        _fixed(view),
     )
 
 
@@ -165,22 +162,6 @@ def _majority(view: View) -> Term:
         worth,
         men,
         lambda reason: f"{reason.ours()} form a majority on the wing away from {reason.opponent_king}",
-    )
-
-
-def _fixed(view: View) -> Term:
-    rammed = view.our_pawns & shifted(view.their_pawns, SOUTH)
-    fixed = np.zeros(len(view), dtype=np.uint64)
-    for colour in (LIGHT, DARK):
-        rival = ((view.their(chess.BISHOP) & colour) != EMPTY) & ((view.our(chess.BISHOP) & colour) == EMPTY)
-        fixed |= masked(rival, rammed & colour)
-    return Term(
-        "fixed",
-        -FIXED * count(fixed),
-        fixed,
-        lambda reason: (
-            f"{reason.ours()} {reason.choose('is', 'are')} fixed on the colour of {reason.opponent}'s bishop"
-        ),
     )
 
 

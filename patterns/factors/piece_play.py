@@ -1,4 +1,4 @@
-"""Piece play: placement (useful squares, outposts, bad bishops), stability (loose, pinned, overloaded), harmony.
+"""Piece play: useful squares, outposts, bad bishops, loose, pinned and overloaded men, harmony.
 
 Nimzowitsch, My System, writes about outposts, Pachman, Modern Chess Strategy, about bad bishops, and Nunn,
 Secrets of Practical Chess, about loose pieces (from memory). The counts are our own.
@@ -19,16 +19,16 @@ from patterns.factors.useful import useful_squares
 from patterns.motifs.bishops import bad_bishop
 from patterns.words.wording import squares
 
-MOBILITY = 0.16
-"""Pawns, times (root of a piece's useful squares - root of the usual number): the first squares count most."""
+MOBILITY = 0.1
+"""Pawns, times (root of a piece's useful squares - root of the usual number): the first count most."""
 USUAL = np.array([0.0, 0.0, 5.0, 4.0, 5.0, 8.0, 0.0])
 """Useful squares that a piece of each kind has in an ordinary middlegame (medians of master games)."""
 OUTPOST = {chess.KNIGHT: 0.25, chess.BISHOP: 0.12}
 TRAPPED = np.array([0.0, 0.0, 0.5, 0.5, 0.7, 0.9, 0.0])
 """By kind. Less than the piece is worth, as it may still be rescued or sold dearly."""
-LOOSE, PINNED, OVERLOADED, SIDELINED, BAD_BISHOP = 0.06, 0.12, 0.1, 0.08, 0.2
+LOOSE, PINNED, OVERLOADED, SIDELINED, BAD_BISHOP = 0.06, 0.06, 0.08, 0.2, 0.1
 """Against us: an unguarded piece attacked, a pinned piece, a second duty, a knight aside, a bad bishop."""
-SHARED, ACTIVE_KING = 0.02, 0.07
+SHARED, ACTIVE_KING = 0.045, 0.06
 """For us: one more square hit twice, a king's step."""
 
 

@@ -22,8 +22,8 @@ WINGS = {
     "centre": CENTRE,
     "kingside": KINGSIDE,
 }
-ROOM = {"queenside": 0.05, "centre": 0.08, "kingside": 0.05}
-REACH = 0.03
+ROOM = 0.08
+REACH = 0.025
 """Pawns per square with all pieces on the board. Room matters only if there are men to use it."""
 
 
@@ -34,7 +34,7 @@ def terms(view: View) -> tuple[Term, ...]:
     attacks = [view.our_attacks_of[kind] for kind in range(chess.PAWN, chess.QUEEN)]
     reach = np.bitwise_or.reduce(attacks) & view.our_reach
     for wing, files in WINGS.items():
-        for name, held, worth in (("room", view.our_room, ROOM[wing]), ("reach", reach, REACH)):
+        for name, held, worth in (("room", view.our_room, ROOM), ("reach", reach, REACH)):
             mine = count(held & files).astype(np.float64)
             theirs = other_side(mine)
             result.append(
