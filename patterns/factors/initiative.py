@@ -20,7 +20,7 @@ from patterns.factors.useful import useful_squares
 from patterns.proof.lookahead import Aims, holds, mates_at_once, wins
 from patterns.words.wording import either, squares
 
-MOVE = 0.3
+MOVE = 0.25
 """The right to move, with all pieces on the board. With none it is worth half."""
 TAKES, THREATENS, SECOND_THREAT = 0.8, 0.05, 0.1
 """The part of a gain that counts: for the side to move; for the other side's best; for its others."""
