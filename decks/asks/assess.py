@@ -43,9 +43,6 @@ STRENGTH_WEIGHT = 3
 """Each step of strength in the key adds this to the weight 1 of a row. In quiet positions half of the rows
 are level. With equal weights, marking every row level would score more than being one cell off everywhere."""
 
-TELLING_FACTORS = 3
-"""A ballot suits a position in which this many factors favour a side and the verdict fits the engine's."""
-
 LABEL = 15
 """Width of a row's label, with the cursor before it, in columns."""
 
@@ -444,11 +441,17 @@ def _in_words(card: Card, raw: Mapping[str, str]) -> str:
 
 
 def _suggested(explanation: Explanation, whole: Verdict) -> bool:
+    """Whether a ballot suits the position: both sides have something to show, so that nothing can be copied.
+
+    Of the factors that a short ballot asks for, some favour White and some Black. The count fits the verdict
+    `whole`.
+    """
     assessment = explanation.assessment
-    telling = sum(factor.verdict.strength > 0 for factor in assessment.factors)
-    same_side = assessment.verdict.signed * whole.signed > 0
-    close = abs(assessment.verdict.signed - whole.signed) <= 1
-    return telling >= TELLING_FACTORS and same_side and close
+    asked = assessment.deciding[:SHORT_BALLOT_FACTORS]
+    sides = {factor.verdict.side for factor in assessment.factors if factor.factor in asked}
+    same_side = assessment.verdict.side == whole.side or "level" in (assessment.verdict.side, whole.side)
+    close = same_side and abs(assessment.verdict.signed - whole.signed) <= 1
+    return close and {"white", "black"} <= sides
 
 
 ASK = Ask(

@@ -12,7 +12,7 @@ import numpy as np
 from patterns.boards.attacks import in_check
 from patterns.boards.bitboards import BIT, EMPTY, FILES, Flags, count
 from patterns.boards.exchange import exchange
-from patterns.boards.grouping import greatest, summed, united
+from patterns.boards.grouping import greatest, grouped, summed, united
 from patterns.boards.legal import checking_squares, legal_moves, made
 from patterns.boards.view import View
 from patterns.factors.term import Reason, Term, lead, masked, other_side
@@ -67,15 +67,13 @@ def _wins(view: View, free: Flags) -> Term:
     at, square, _ = wins(boards, nothing, nothing + 1)
     moves = legal_moves(boards, united(at, BIT[square], len(rows)))
     gain = exchange(boards.take(moves.row), moves.origin, moves.square)
-    # The best capture on each square, and of equal ones the first.
-    order = np.lexsort((-gain, moves.square, moves.row))
-    moves, gain = moves.take(order), gain[order]
-    _, first = np.unique(moves.row * 64 + moves.square, return_index=True)
-    first = first[gain[first] > 0]
-    moves, gain = moves.take(first), gain[first]
-    after = made(boards, moves)
-    kept = np.flatnonzero(holds(after.after, Aims.of(1 - after.gain), looks=1))
-    row, square, worth = rows[moves.row[kept]], moves.square[kept], gain[kept].astype(np.float64)
+    pays = np.flatnonzero(gain > 0)
+    after = made(boards, moves.take(pays))
+    held = holds(after.after, Aims.of(1 - after.gain), looks=1)
+    moves, gain = moves.take(pays[held]), gain[pays[held]]
+    targets = grouped(moves.row, moves.square)
+    row, square = rows[moves.row[targets.first]], moves.square[targets.first]
+    worth = greatest(targets.group, gain, len(row)).astype(np.float64)
     best = greatest(row, worth, size)
     more = np.minimum(summed(row, worth, size) - best, 9.0)
     counted = np.where(view.boards.our_move, TAKES * best, THREATENS * best + SECOND_THREAT * more)

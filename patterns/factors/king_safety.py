@@ -40,9 +40,10 @@ from patterns.factors.term import Pawns, Reason, Term, file_names, masked, men_b
 from patterns.factors.useful import useful_squares
 from patterns.words.wording import either, squares
 
-_INNER = np.clip(np.arange(8), 1, 6)
-COVER_FILES = FILES[_INNER - 1] | FILES[_INNER] | FILES[_INNER + 1]
-"""By the king's file: the three files of its cover, moved inwards for a king at the edge of the board."""
+COVER_FILES = np.array(
+    [QUEENSIDE] * 3 + [FILES[2] | CENTRE, CENTRE | FILES[5]] + [KINGSIDE] * 3, dtype=np.uint64
+)
+"""By the king's file: the three files of its cover."""
 FROM_RANK = np.bitwise_or.accumulate(RANKS[::-1])[::-1].copy()
 """By rank: that rank and all ranks above it."""
 
