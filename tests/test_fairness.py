@@ -19,7 +19,7 @@ from patterns.explanation import Explanation
 from patterns.factors.assessment import Assessment, accepted, assess_boards
 from patterns.words.verdicts import Verdict
 
-BALLOTS = 180
+BALLOTS = 135
 FIRST_MOVE, FEWEST_PIECES = 8, 6
 """From the eighth move on, with six pieces besides kings and pawns, it is a middlegame (common practice)."""
 

@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 VERDICT_WEIGHT = 2
 """The overall verdict counts as much as two factors, because it is the purpose of taking stock."""
 
-STRENGTH_WEIGHT = 3
+STRENGTH_WEIGHT = 5
 """Each step of strength in the key adds this to the weight 1 of a row. In quiet positions half of the rows
 are level. With equal weights, marking every row level would score more than being one cell off everywhere."""
 

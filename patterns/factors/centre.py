@@ -1,4 +1,4 @@
-"""Centre: pawns and pieces on d4, e4, d5 and e5, and other men that bear on them.
+"""Centre: pawns and pieces on d4, e4, d5 and e5.
 
 A pawn in the centre looks like an asset. It is one only if it stands firm; if not, it is a target, and counts
 as one. After Nimzowitsch, My System, and Pachman, Modern Chess Strategy (from memory); the count is our own.
@@ -22,19 +22,18 @@ from patterns.boards.bitboards import (
 from patterns.boards.exchange import can_win, loses_nothing
 from patterns.boards.grouping import united
 from patterns.boards.view import View, reversed_sides
-from patterns.factors.term import Reason, Term, lead, other_side
-from patterns.words.wording import squares
+from patterns.factors.term import Reason, Term
 
 FOURTH, FIFTH, ABREAST = 0.12, 0.15, 0.06
 """With all pieces on: a firm pawn on its fourth or fifth rank, two abreast."""
 TARGET = 0.1
 """Against us: a centre pawn that is a target."""
-PIECE, BEARING = 0.08, 0.03
-"""A minor piece in the centre; each man more that bears on the centre."""
+PIECE = 0.1
+"""A minor piece in the centre."""
 
 
 def terms(view: View) -> tuple[Term, ...]:
-    """Centre pawns, firm or targets; pieces in the centre; men that bear on it."""
+    """Centre pawns, firm or targets; pieces in the centre."""
     early = view.middlegame
     pawns = view.our_pawns & CENTRE_SQUARES
     target = _targets(view, pawns)
@@ -45,9 +44,6 @@ def terms(view: View) -> tuple[Term, ...]:
     row, square = exploded(pieces)
     stays = ~can_win(view.boards.take(row), square, "them")
     pieces = united(row[stays], BIT[square[stays]], len(view))
-    men = view.our_men
-    bearing = men.only((men.attacks & CENTRE_SQUARES) != EMPTY)
-    number = np.bincount(bearing.row, minlength=len(view)).astype(np.float64)
     return (
         Term(
             "firm-pawns",
@@ -61,12 +57,6 @@ def terms(view: View) -> tuple[Term, ...]:
             early * PIECE * count(pieces),
             pieces,
             lambda reason: f"{reason.ours()} {reason.choose('stands', 'stand')} in the centre",
-        ),
-        Term(
-            "bearing",
-            early * BEARING * lead(number, other_side(number)),
-            united(bearing.row, BIT[bearing.square], len(view)),
-            _tell_bearing,
         ),
     )
 
@@ -95,7 +85,3 @@ def _hit_by_levers(view: View, pawns: Bitboards) -> Bitboards:
 def _tell_targets(reason: Reason) -> str:
     stands = reason.choose("stands in the centre but is a target", "stand in the centre but are targets")
     return f"{reason.ours()} {stands}"
-
-
-def _tell_bearing(reason: Reason) -> str:
-    return f"More men of {reason.name}'s bear on the centre ({squares(reason.men)})"

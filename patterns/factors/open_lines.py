@@ -1,4 +1,4 @@
-"""Open lines: heavy pieces on open and half-open files, the seventh rank, diagonals, rooks without a file.
+"""Open lines: heavy pieces on open and half-open files, the seventh rank, diagonals.
 
 After Nimzowitsch, My System, on the open file and the seventh rank (from memory).
 """
@@ -22,24 +22,21 @@ from patterns.boards.bitboards import (
 from patterns.boards.grouping import summed, united
 from patterns.boards.view import View
 from patterns.factors.term import Reason, Term, file_names, masked
-from patterns.factors.useful import useful_squares
 
 OPEN, OPPOSED, HALF_OPEN, WEAK_AHEAD = 0.28, 0.08, 0.06, 0.03
 """A rook on an open file; less if a rook opposes it; on a half-open file; extra for a weak pawn ahead."""
 QUEEN_PART = 0.1
 """A queen on a file is worth this part of a rook there."""
 DOUBLED, SEVENTH, DIAGONAL, AT_KING = 0.08, 0.08, 0.04, 0.04
-NO_FILE = 0.05
 
 
 def terms(view: View) -> tuple[Term, ...]:
-    """Files, the seventh rank, diagonals, and rooks that have no open line."""
+    """Files, the seventh rank and diagonals."""
     return (
         *_files(view),
         _doubled(view),
         _seventh(view),
         _diagonals(view),
-        _no_file(view),
     )
 
 
@@ -96,23 +93,6 @@ def _diagonals(view: View) -> Term:
         lambda reason: (
             f"{reason.ours()} {reason.choose('has', 'have')} a diagonal clear of pawns into "
             f"{reason.opponent}'s half"
-        ),
-    )
-
-
-def _no_file(view: View) -> Term:
-    """Rooks that no safe move brings to a file that no pawn of ours closes, and that are on none."""
-    open_to_us = ~filled_files(view.our_pawns)
-    pieces = view.once(useful_squares)
-    rooks = pieces.only(pieces.kind == chess.ROOK)
-    at = BIT[rooks.square]
-    waits = ((at | rooks.attacks) & open_to_us[rooks.row]) == EMPTY
-    return Term(
-        "no-file",
-        -NO_FILE * summed(rooks.row, waits, len(view)),
-        united(rooks.row[waits], at[waits], len(view)),
-        lambda reason: (
-            f"{reason.ours()} {reason.choose('has', 'have')} no open or half-open file to go to in one move"
         ),
     )
 

@@ -38,7 +38,7 @@ from patterns.motifs.passed_pawn import passed_pawns
 WINGS = (FILES[0] | FILES[1] | FILES[2] | FILES[3], FILES[4] | FILES[5] | FILES[6] | FILES[7])
 ISOLATED, BACKWARD, EXPOSED = 0.1, 0.13, 0.07
 """EXPOSED is added if no enemy pawn stands ahead of it: then the file is open to attack."""
-DOUBLED, HANGING, ISLAND, MAJORITY = 0.15, 0.08, 0.05, 0.04
+DOUBLED, HANGING, ISLAND, MAJORITY = 0.1, 0.08, 0.07, 0.04
 CHAIN = 0.1
 """A pawn that another pawn guards or stands beside, past its own half counted double."""
 PASSED = np.array([0.0, 0.1, 0.15, 0.3, 0.6, 1.1, 1.8, 0.0])

@@ -28,7 +28,7 @@ TRAPPED = np.array([0.0, 0.0, 0.5, 0.5, 0.7, 0.9, 0.0])
 """By kind. Less than the piece is worth, as it may still be rescued or sold dearly."""
 LOOSE, PINNED, OVERLOADED, SIDELINED, BAD_BISHOP = 0.06, 0.06, 0.08, 0.2, 0.1
 """Against us: an unguarded piece attacked, a pinned piece, a second duty, a knight aside, a bad bishop."""
-SHARED, ACTIVE_KING = 0.045, 0.06
+SHARED, ACTIVE_KING = 0.05, 0.09
 """For us: one more square hit twice, a king's step."""
 
 
