@@ -9,7 +9,17 @@ from typing import TextIO
 
 from decks.review import messages as m
 from decks.review.attempt import given_to
-from decks.review.dispatch import Clock, Looker, Save, SecondLook, dispatch, no_engine
+from decks.review.dispatch import (
+    Clock,
+    Looker,
+    Planner,
+    Save,
+    SecondLook,
+    as_planned,
+    begun,
+    dispatch,
+    no_engine,
+)
 from decks.review.session import State
 from decks.tasks.lines import numbered
 from decks.telling.board_text import ascii_board, men_in_words
@@ -56,33 +66,40 @@ class _Talk:
 
 
 def run_plain(
-    state: State, save: Save, clock: Clock, read: TextIO, write: TextIO, looker: Looker = no_engine
+    state: State,
+    save: Save,
+    clock: Clock,
+    read: TextIO,
+    write: TextIO,
+    looker: Looker = no_engine,
+    plan: Planner = as_planned,
 ) -> State:
     """Run the session to its end and return its last state. The end of the input stops it.
 
     A second look at a contested move is waited for; Ctrl-C ends the wait.
     """
     talk = _Talk(read, write)
-    begun: list[tuple[m.LookAgain, SecondLook]] = []
+    looks: list[tuple[m.LookAgain, SecondLook]] = []
 
     def look(question: m.LookAgain) -> SecondLook | None:
         found = looker(question)
         if found is not None:
-            begun.append((question, found))
+            looks.append((question, found))
         return found
 
     before: State | None = None
     if state.tasks:
         talk.say(f"{counted(len(state.tasks), 'card')} today. {COMMANDS}")
+    state = begun(state, save, clock, plan)
     while state.phase not in ("closing", "ended"):
         _tell(talk, before, state)
         before = state
         typed = talk.ask(_prompt(state))
         for message in _messages(talk, state, typed, clock()):
-            state = dispatch(state, message, save, clock, look)
+            state = dispatch(state, message, save, clock, look, plan)
             talk.say(*filter(None, [state.notice]))
-        while begun:
-            question, found = begun.pop()
+        while looks:
+            question, found = looks.pop()
             looked_again = _waited_for(talk, question, found, clock)
             state = dispatch(state, looked_again, save, clock)
             talk.say(state.notice)
@@ -117,19 +134,26 @@ def _tell(talk: _Talk, before: State | None, state: State) -> None:
     assert attempt is not None
     known = before.attempt if before is not None and before.place == state.place else None
     talk.say(*(f"Hint: {hint.text}" for hint in attempt.hints[len(known.hints) if known else 0 :]))
-    if state.phase == "shown" and (known is None or before is None or before.phase != "shown"):
-        _tell_result(talk, state)
-        return
     if known is None:
         talk.say("", progress(state))
+    if state.phase == "shown" and (known is None or before is None or before.phase != "shown"):
+        if attempt.task.worked:
+            _tell_board(talk, state)
+        _tell_result(talk, state)
+        return
     new_ask = known is None or len(known.given) != len(attempt.given)
     turned = before is not None and before.turned != state.turned
     view, last = board_view(state), known and before and board_view(before)
     if view and (new_ask or turned or not last or view.board.move_stack != last.board.move_stack):
-        talk.say("", *ascii_board(view), "", *filter(None, [where_in_line(state)]))
-        talk.write.flush()  # show the board first, because choosing the rows of a short ballot takes a moment
+        _tell_board(talk, state)
     if state.phase == "answering":
         talk.say(*attempt.answer.news(None if new_ask or known is None else known.answer))
+
+
+def _tell_board(talk: _Talk, state: State) -> None:
+    if view := board_view(state):
+        talk.say("", *ascii_board(view), "", *filter(None, [where_in_line(state)]))
+        talk.write.flush()  # show the board first, because choosing the rows of a short ballot takes a moment
 
 
 def _tell_result(talk: _Talk, state: State) -> None:

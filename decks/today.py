@@ -5,43 +5,24 @@ from __future__ import annotations
 import os
 import sys
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack, contextmanager, suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 from shlex import quote
 from typing import TextIO
-from uuid import uuid4
 
-from decks.asks.catalogue import ASKS
 from decks.cards.deck import Deck, deck_id, is_deck
 from decks.cards.demo import demo_deck_folder
 from decks.cards.faults import DeckError, Fault
+from decks.course import Course
 from decks.engine_at_hand import EngineAtHand
-from decks.memory.answers import Answer, CardItem
-from decks.memory.day import (
-    MINUTES_A_FIRST_MEETING,
-    USUAL_MINUTES,
-    DayAhead,
-    clock_doubt,
-    day_ahead,
-    ended_clear,
-)
-from decks.memory.model import Memory
-from decks.memory.queue import Return, Sitting, next_return, todays_sittings, unmet_sittings
-from decks.review.messages import Kept, SaveContest, SaveDecision
+from decks.memory.day import LEAP, USUAL_MINUTES, DaySoFar, clock_doubt, day_ahead
 from decks.review.session import State, start
-from decks.scorebook.book import (
-    DEFAULT_STUDENT,
-    DamagedMemoryError,
-    Scorebook,
-    ScorebookError,
-    default_path,
-)
-from decks.tasks.task import Task
+from decks.scorebook.book import DEFAULT_STUDENT, Scorebook, ScorebookError, default_path
+from decks.telling.outlook import outlook_lines
 from decks.telling.result import closing
-from decks.telling.shown import when
 from patterns.reading.text import counted, safe
 
 DEMO_SCOREBOOK = "demo-scorebook.sqlite"
@@ -51,55 +32,8 @@ WRONG_CLOCK = "given under a wrong clock"
 
 TEXT_LIMIT = 2000
 
-
-@dataclass
-class Keeper:
-    """Keeps a session's answers in the scorebook, all under the date on which it began; `now`: local time."""
-
-    scorebook: Scorebook
-    student: int
-    day: date
-    now: Callable[[], datetime]
-    answer_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
-    contest_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
-
-    def keep(self, effect: Kept) -> Memory | None:
-        """Keep an answer, a contest or a decision. ScorebookError if that fails.
-
-        Returns the memory after an answer or a decision, None after a contest.
-        """
-        task, given, moment = effect.task, effect.given, self.now()
-        name = (task.deck, task.card.card_id, given.ask)
-        if isinstance(effect, SaveContest):
-            if effect.grade is None:
-                self.scorebook.withdraw(self.contest_ids[name], moment)
-            else:
-                self.contest_ids[name] = self.scorebook.contest(self.answer_ids[name], effect.grade, moment)
-            return None
-        if isinstance(effect, SaveDecision):
-            return self.scorebook.decide(self.contest_ids[name], given.grade, effect.reason, moment)
-        answer = Answer(
-            answer_id=str(uuid4()),
-            student=self.student,
-            deck=task.deck,
-            item=task.items[given.ask],
-            card_id=task.card.card_id,
-            ask=given.ask,
-            fen=task.card.fen,
-            key_version=task.card.key_version,
-            raw=given.raw,
-            score=given.score,
-            grade=given.grade,
-            seconds=given.seconds,
-            hints=given.hints,
-            study_day=self.day,
-            time=moment,
-            first_sight=task.first_sight,
-            target_recall=task.target_recall,
-        )
-        memory = self.scorebook.save_answer(answer)
-        self.answer_ids[name] = answer.answer_id
-        return memory
+DAMAGE_LOOKED_FOR = 20_000
+"""In so many last answers; `replay` looks at all."""
 
 
 def run_today(
@@ -128,17 +62,18 @@ def run_today(
         began = now()
         if not trust_clock(scorebook, number, began, clock_is_right):
             return 1
-        for damage in scorebook.damage():
+        for damage in scorebook.damage(DAMAGE_LOOKED_FOR):
             _warn(f"{scorebook.path}: {damage}")
-        ahead = day_ahead(scorebook.study_days(number), began, minutes)
-        plan = todays_plan(decks, scorebook, number, ahead, _warn, whole_ballot)
-        if not plan.tasks:
-            print("\n".join(why_nothing_is_asked(plan, ahead)))
+        ahead = day_ahead(recent_days(scorebook, number), began, minutes)
+        course = Course.begin(decks, scorebook, number, ahead, began, now, _warn, whole_ballot)
+        if not course.steps:
+            print("\n".join(_ending(course)))
             return 0
-        state = start(plan.tasks, ahead.seconds / 60, time.monotonic())
-        keeper = Keeper(scorebook, number, began.date(), now)
+        state = start(course.tasks, ahead.seconds / 60, time.monotonic())
         with EngineAtHand() as engine:
-            state = _run(state, keeper, engine, plain, letters)
+            state = _run(state, course, engine, plain, letters)
+        if not course.steps and not state.failure:
+            print("", *_ending(course), sep="\n")
     if state.failure:
         _warn(f"The last answer could not be kept: {state.failure}. Everything before it is safe.")
     return 1 if state.failure else 0
@@ -160,6 +95,13 @@ def open_decks(deck_folder: Path | None, scorebook_path: Path) -> Iterator[tuple
             scorebook = opened.enter_context(Scorebook.open(own))
             decks = [Deck.open(demo_deck_folder())]
         yield scorebook, decks
+
+
+def recent_days(scorebook: Scorebook, student: int) -> list[DaySoFar]:
+    """The study days of the year up to the last answer. What happened earlier changes nothing today."""
+    last = scorebook.last_answer(student)
+    first = last.study_day.toordinal() - LEAP.days if last else 1
+    return scorebook.study_days(student, date.fromordinal(max(1, first)))
 
 
 def trust_clock(scorebook: Scorebook, student: int, began: datetime, clock_is_right: bool) -> bool:
@@ -271,127 +213,24 @@ def known_decks(scorebook: Scorebook, warn: Callable[[str], None]) -> list[Deck]
     return decks
 
 
-@dataclass(frozen=True)
-class Plan:
-    """What to ask a student today.
-
-    `tasks`: in order. `returns`: when cards return next, and how many; None if no card has been met.
-    `unmet`: whether there are unmet cards. `catching_up`: whether they wait because of a long absence.
-    """
-
-    tasks: tuple[Task, ...]
-    returns: Return | None
-    unmet: bool
-    catching_up: bool
+def _ending(course: Course) -> list[str]:
+    """Why the day ends here, what returns when, and how to go on."""
+    outlook = course.outlook()
+    if course.today.ahead.seconds <= 0:
+        outlook = replace(outlook, minutes=USUAL_MINUTES)
+    elif not outlook.lacks_positions:
+        return ["Nothing returns today.", *outlook_lines(outlook)]
+    return outlook_lines(outlook)
 
 
-def todays_plan(
-    decks: Iterable[Deck],
-    scorebook: Scorebook,
-    student: int,
-    ahead: DayAhead,
-    warn: Callable[[str], None],
-    whole_ballot: bool = False,
-) -> Plan:
-    """What to ask a student today. Asks that lack verdicts are left out, with a call of `warn`."""
-    by_deck = {deck.settings.deck: deck for deck in decks}
-    memories = memories_of(student, scorebook, warn)
-    sizes = {ask.id: ask.size_of(whole_ballot) for ask in ASKS.values()}
-    usual: dict[str, float] = {}
-    for ask, size in sizes.items():
-        if (seconds := scorebook.median_seconds(student, ask, size.parts)) is not None:
-            usual[ask] = seconds
-    cards = [(deck.settings.deck, card) for deck in by_deck.values() for card in deck.cards]
-    needed = {ask: size.seconds for ask, size in sizes.items()}
-    unjudged = {item for deck in by_deck.values() for item in unjudged_items(deck, warn)}
-    sittings = todays_sittings(cards, memories, ahead, {**needed, **usual}, unjudged)
-    catching_up = False
-    if ahead.clear_one_of and any(sitting.first_meeting for sitting in sittings):
-        items = {str(CardItem(deck, card.card_id, ask)) for deck, card in cards for ask in card.asks}
-        catching_up = not ended_clear(scorebook.answers(student), items - unjudged, ahead.clear_one_of)
-    if catching_up:
-        sittings = [sitting for sitting in sittings if not sitting.first_meeting]
-    tasks = (task_for(sitting, by_deck[sitting.deck], usual) for sitting in sittings)
-    return Plan(
-        tuple(replace(task, whole_ballot=whole_ballot) for task in tasks),
-        next_return(cards, memories, ahead.day, unjudged),
-        unmet=bool(unmet_sittings(cards, memories, unjudged)),
-        catching_up=catching_up,
-    )
-
-
-def memories_of(student: int, scorebook: Scorebook, warn: Callable[[str], None]) -> dict[str, Memory]:
-    """A student's stored memories. Damaged ones are computed again from the log, with a call of `warn`."""
-    try:
-        return scorebook.memory_of(student)
-    except DamagedMemoryError as error:
-        warn(f"{error}; they are computed again from the log")
-        scorebook.replay(mend=True)
-        return scorebook.memory_of(student)
-
-
-def why_nothing_is_asked(plan: Plan, ahead: DayAhead) -> list[str]:
-    """The message if there is nothing to ask: why, when the next card returns, and how to go on."""
-    used_up = ahead.seconds <= 0
-    minutes = counted(round(USUAL_MINUTES), "minute")
-    lines = [f"Today's {minutes} are done." if used_up else "Nothing returns today."]
-    if plan.returns is not None:
-        cards = "1 card returns" if plan.returns.cards == 1 else f"{plan.returns.cards} cards return"
-        lines.append(f"{cards} {when(plan.returns.day, ahead.day)}.")
-    if used_up:
-        lines.append("To go on today: `--minutes M` adds M minutes.")
-    elif plan.catching_up:  # nothing is due now, so this day ends with nothing due
-        lines.append("Because you were away, unmet cards follow from tomorrow on.")
-    elif plan.unmet:
-        each = MINUTES_A_FIRST_MEETING
-        lines.append(
-            f"There are a few unmet cards a day: `--minutes M` adds M minutes, with one card for each {each}."
-        )
-    return lines
-
-
-def unjudged_items(deck: Deck, warn: Callable[[str], None]) -> list[str]:
-    """The items of a deck for which verdicts are missing. If there are any, `warn` is called once."""
-    unjudged = [
-        (card, ask)
-        for card in deck.cards
-        for ask in card.asks
-        if any(move.board.epd() not in deck.verdicts for move in ASKS[ask].moves_judged(card))
-    ]
-    cards = list(dict.fromkeys(card.card_id for card, _ in unjudged))
-    if cards:
-        others = f" and {len(cards) - 1} more" if len(cards) > 1 else ""
-        warn(
-            f"{safe(deck.folder)}: no verdicts yet on the moves of card {safe(cards[0])}{others}, so "
-            f"these moves are not asked; `rondeau check` adds the verdicts"
-        )
-    return [str(CardItem(deck.settings.deck, card.card_id, ask)) for card, ask in unjudged]
-
-
-def task_for(sitting: Sitting, deck: Deck, usual: Mapping[str, float]) -> Task:
-    """The task of a sitting."""
-    card = sitting.card
-    items = {ask: str(CardItem(sitting.deck, card.card_id, ask)) for ask in card.asks}
-    return Task(
-        deck=sitting.deck,
-        card=card,
-        asks=sitting.asks,
-        verdicts=deck.verdicts,
-        usual_seconds=usual,
-        items=items,
-        first_sight=sitting.first_meeting,
-        target_recall=deck.settings.target_recall,
-    )
-
-
-def _run(state: State, keeper: Keeper, engine: EngineAtHand, plain: bool, letters: bool) -> State:
+def _run(state: State, course: Course, engine: EngineAtHand, plain: bool, letters: bool) -> State:
     if plain or not _at_terminal(sys.stdin, sys.stdout):
         from decks.plain import run_plain
 
-        return run_plain(state, keeper.keep, time.monotonic, sys.stdin, sys.stdout, engine.look)
+        return run_plain(state, course.keep, time.monotonic, sys.stdin, sys.stdout, engine.look, course.plan)
     from decks.screen.app import run_screen
 
-    state = run_screen(state, keeper.keep, time.monotonic, letters, engine.look)
+    state = run_screen(state, course.keep, time.monotonic, letters, engine.look, course.plan)
     if not state.failure:
         for paragraph in closing(state):
             print(safe(paragraph.text, TEXT_LIMIT))

@@ -14,7 +14,9 @@ from patterns.engines.quiet_lines import quiet_line
 from patterns.engines.rule_ends import after
 from patterns.factors.assessment import Assessment, assess_boards
 from patterns.lines import uses_of_many
+from patterns.lines.recaptures import taken_by, without_recaptures
 from patterns.proof.played_line import Use
+from patterns.words.verdicts import NEVER_A_CAUSE
 
 Kind = Literal["overlooked", "let in"]
 
@@ -23,9 +25,6 @@ LINE_PLIES = 8
 
 MOVES_LOOKED_AT = 3
 """Moves of a side of a line whose motifs can be the cause: the first, and what it leads to at once."""
-
-LEFT_OUT = ("material", "initiative")
-"""Factors that are never a cause: material is what a loss ends in, and initiative changes with every move."""
 
 LEAST_CHANGE = 0.2
 """Logits: a twentieth of expected score near level, as much as a move that holds may lose."""
@@ -95,11 +94,23 @@ class Cause:
 
 @dataclass(frozen=True)
 class _Lines:
-    """Three lines about a root: the best one, the answer to it, and the answer to the move played."""
+    """Three lines about a root: the best one, the answer to it, and the answer to the move played.
+
+    `taken`: where the move before each of them took a man.
+    """
 
     best: tuple[chess.Board, tuple[chess.Move, ...]]
     answer: tuple[chess.Board, tuple[chess.Move, ...]]
     punishing: tuple[chess.Board, tuple[chess.Move, ...]]
+    taken: tuple[chess.Square | None, ...]
+
+    def explained(self, uses: Sequence[Sequence[Use]]) -> list[list[Use]]:
+        """The uses of the three lines without those of moves that only take back."""
+        lines = (self.best, self.answer, self.punishing)
+        return [
+            without_recaptures(found, *line, taken)
+            for found, line, taken in zip(uses, lines, self.taken, strict=True)
+        ]
 
 
 def causes_of(roots: Sequence[ScoredMove]) -> list[Cause]:
@@ -114,7 +125,7 @@ def causes_of(roots: Sequence[ScoredMove]) -> list[Cause]:
     taken = assess_boards(boards)
     causes = []
     for place, (root, three) in enumerate(zip(roots, lines, strict=True)):
-        own, theirs, punishing = uses[3 * place : 3 * place + 3]
+        own, theirs, punishing = three.explained(uses[3 * place : 3 * place + 3])
         kind, use = _kind(root, own, [one for one in punishing if not _is_among(one, theirs)])
         missed = kind == "overlooked" or (kind is None and was_missed(root))
         line = three.best[1] if missed else three.punishing[1]
@@ -144,7 +155,7 @@ def changed_most(holding: Assessment, played: Assessment, side: chess.Color) -> 
     lost = {
         before.factor: sign * (before.balance - now.balance)
         for before, now in zip(holding.factors, played.factors, strict=True)
-        if before.factor not in LEFT_OUT
+        if before.factor not in NEVER_A_CAUSE
     }
     most = max(lost, key=lost.__getitem__)
     return most if lost[most] >= LEAST_CHANGE else None
@@ -161,6 +172,7 @@ def _lines(root: ScoredMove) -> _Lines:
         (root.board, quiet_line(root.board, best, LINE_PLIES)),
         (holds, quiet_line(holds, best[1:], LINE_PLIES)),
         (falls, quiet_line(falls, played, LINE_PLIES)),
+        (root.taken, taken_by(root.board, best[0]), taken_by(root.board, root.move)),
     )
 
 

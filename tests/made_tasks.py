@@ -97,7 +97,17 @@ def task(card: Card, *asks: str, usual: Mapping[str, float] | None = None, **sco
     explained = explanation_with((FINDING,), {"open-lines": 2, "king-safety": 1, "verdict": 3})
     items: dict[str, str] = {ask: f"card:{DECK}/{card.card_id}/{ask}" for ask in asks}
     return Task(
-        DECK, card, asks, verdicts, usual or {}, items, True, whole_ballot=True, explainer=lambda _: explained
+        DECK,
+        card,
+        asks,
+        verdicts,
+        usual or {},
+        {ask: seconds / 2 for ask, seconds in (usual or {}).items()},
+        items,
+        dict.fromkeys(asks, "turn"),
+        first_sight=True,
+        whole_ballot=True,
+        explainer=lambda _: explained,
     )
 
 
@@ -125,6 +135,16 @@ def black_to_move(*asks: str) -> Task:
     return task(card, *asks)
 
 
+def a_rook_check(number: int) -> Task:
+    """A card like that, with White's pawns standing otherwise. `number`: 0 to 31."""
+    board = chess.Board(BLACK_TO_MOVE)
+    for bit, square in enumerate((chess.A4, chess.B4, chess.C4, chess.E4, chess.F4)):
+        if number >> bit & 1:
+            board.set_piece_at(square, chess.Piece(chess.PAWN, chess.WHITE))
+    card = Card(f"rook-{number}", board.fen(), ("play",), (MotifTag("back-rank", "black"),), line=("d8d1",))
+    return task(card, "play")
+
+
 def promotion(*asks: str) -> Task:
     return task(Card("queen-it", PROMOTION, ("play",), line=("a7a8q",)), *asks)
 
@@ -138,6 +158,12 @@ def root_card(*asks: str) -> Task:
     line = ("e2e4", "e7e5", "g1f3", "f7f6", "f3e5", "f6e5")
     card = Card("root-it", chess.STARTING_FEN, ("root",), line=line, root=4)
     return task(card, *asks)
+
+
+def root_and_factor_card(*asks: str) -> Task:
+    """The same, and the mistake hurt the king."""
+    plain = root_card(*asks)
+    return replace(plain, card=replace(plain.card, own_tags={"Hurt": "king-safety"}))
 
 
 def count_card(*asks: str) -> Task:

@@ -15,7 +15,7 @@ from prompt_toolkit.output.vt100 import Vt100_Output
 
 from decks.memory.model import Memory
 from decks.review.dispatch import Looker, no_engine
-from decks.review.messages import Kept
+from decks.review.messages import Kept, SaveShown
 from decks.review.session import State, start
 from decks.screen.app import Screen
 from decks.screen.look import Look
@@ -165,7 +165,8 @@ async def on_screen(
     looker: Looker = no_engine,
 ) -> AsyncIterator[Terminal]:
     """A session on a screen of this size. At the end of the block the application must have ended."""
-    drawn, seconds, saved = Drawn(columns, rows), 0.0, []
+    drawn, seconds = Drawn(columns, rows), 0.0
+    saved: list[Kept] = []
 
     def clock() -> float:
         nonlocal seconds
@@ -174,7 +175,8 @@ async def on_screen(
 
     def keep(effect: Kept) -> Memory:
         memory = save(effect)
-        saved.append(effect)
+        if not isinstance(effect, SaveShown):
+            saved.append(effect)
         return memory
 
     with create_pipe_input() as pipe:

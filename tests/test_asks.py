@@ -21,14 +21,12 @@ from decks.asks import catalogue
 from decks.asks.ask import Answer, Ask, Mark, MarkedRow, Reaction, Size
 from decks.asks.assess import AssessAnswer
 from decks.asks.catalogue import DEFAULT_ASKS, in_order
-from decks.build.cards_from_games import suggested_asks
+from decks.build.new_card import suggested_asks
 from decks.cards.cards_file import CardEntry, read_cards, write_card
 from decks.cards.deck import add_cards, new_deck
 from decks.cards.deck_check import check_deck
 from decks.cards.settings import DeckSettings, new_deck_id, read_settings, write_settings
-from decks.memory.day import DayAhead
 from decks.memory.model import Memory
-from decks.memory.queue import todays_sittings
 from decks.plain import run_plain
 from decks.review import messages as m
 from decks.review.messages import Kept, SaveAnswer, SaveContest
@@ -282,11 +280,7 @@ def test_a_card_built_from_a_game_asks_it_where_it_suits() -> None:
         assert suggested_asks(board, Verdict("level", 0)) == asks
 
 
-def test_the_queue_counts_its_time_and_keeps_its_place() -> None:
-    cards = [("deck", replace(toy_card(TOY.id), card_id=str(number))) for number in range(9)]
-    assert len(todays_sittings(cards, {}, DayAhead(date(2031, 5, 2), seconds=120))) == 120 // 25
-    (both,) = todays_sittings([("deck", toy_card("play", TOY.id))], {}, DayAhead(date(2031, 5, 2)))
-    assert both.asks == (TOY.id, "play")
+def test_a_day_counts_its_time() -> None:
     assert minutes_left(start([toy_task()])) == pytest.approx(25 / 60)
 
 
@@ -305,7 +299,7 @@ def test_a_session_asks_it_and_grades_it() -> None:
         ]
     hinted = played(toy_task(), *[m.TakeHint(1)] * 3, Enter(3, str(THERE_ARE)))
     assert [given.grade for given in hinted.done[0].given] == ["helped"]
-    fluent = played(toy_task(usual={TOY.id: 9.0}), Enter(3, str(THERE_ARE)))
+    fluent = played(replace(toy_task(), fluent_within={TOY.id: 4.5}), Enter(3, str(THERE_ARE)))
     assert [given.grade for given in fluent.done[0].given] == ["fluent"]
 
 
@@ -446,8 +440,8 @@ def test_it_goes_from_a_deck_into_the_log_and_the_closing_page(
     with Scorebook.open(own_scorebook) as book:
         (answer,) = book.answers(book.student())
         assert (answer.ask, answer.raw, answer.grade) == (TOY.id, f'{{"number": {THERE_ARE}}}', "found")
-        assert list(book.memory_of(book.student())) == [answer.item]
-        assert answer.item.endswith("/checks/checks")
+        assert list(map(str, book.strand_states(book.student()))) == [answer.item]
+        assert answer.item == "motif:every-motif/checks"
         assert book.answers(book.student(), ask=TOY.id) == [answer]
         assert book.replay() == []
 

@@ -700,7 +700,7 @@ def test_every_tag_of_ours_is_written_and_known() -> None:
     full = Card(
         **{**vars(card), "line": ("d1d8",), "origin": "o", "evidence": {"back-rank": ("d8",)}, "root": 1}
     )
-    full = dataclasses.replace(full, checked="c", to_find=1, goal="mate")
+    full = dataclasses.replace(full, checked="c", to_find=1, goal="mate", tier=2, chosen="c")
     text = write_card(CardEntry(full))
     (game,) = split_games(text)
     assert {tag.name for tag in game.tags} == {*ROSTER, "SetUp", "FEN", *CARD_TAGS}
@@ -718,3 +718,14 @@ def test_games_are_split_in_a_time_in_proportion_to_their_tags() -> None:
 
     short = min(seconds(1_000) for _ in range(3))
     assert seconds(16_000) < 80 * short + 0.05
+
+
+@pytest.mark.parametrize("value", ["0", "4", "two", "1.0"])
+def test_a_tier_is_1_to_3_and_makes_no_other_question_of_a_card(value: str) -> None:
+    card = Card("sm-001", FEN, ("play",), line=("d1d8",), tier=3)
+    assert card.key_version == dataclasses.replace(card, tier=1).key_version
+    text = write_card(CardEntry(card))
+    (read,), _ = read_cards(text, ("play",), None)
+    assert read.entry.card.tier == 3
+    _, (fault,) = read_cards(text.replace('[Tier "3"]', f'[Tier "{value}"]'), ("play",), None)
+    assert fault.message == f"Tier '{value}' is not a tier: write 1 to 3"

@@ -9,6 +9,8 @@ from patterns.causes import LEAST_CHANGE, Cause, before_material, causes_of, cha
 from patterns.engines.episodes import ScoredMove
 from patterns.engines.scores import Compared, Evaluation
 from patterns.factors.assessment import Assessment, FactorBalance
+from patterns.lines import uses
+from patterns.lines.recaptures import without_recaptures
 from patterns.words.verdicts import FACTORS, LEVEL
 
 BOTH_HANG = "r3k3/5p1p/8/7n/N7/8/8/4K2R w - - 0 30"
@@ -63,6 +65,35 @@ def test_a_motif_counts_up_to_the_third_move_of_its_line(waits: str, motif: str 
     """Black takes the knight with the third move, or with the fourth."""
     found = cause(KNIGHT_HANGS, (0.6, "e1f2 e8e7"), (0.1, f"e1d1 {waits} a8a4"))
     assert told(found)[1] == motif
+
+
+TAKEN_BACK = "4k3/3p4/2p5/3p4/8/5B2/8/4K3 w - - 0 30"
+
+
+def test_a_move_that_only_takes_back_is_no_motif() -> None:
+    """The bishop takes a guarded pawn: that a pawn takes it back needs no name."""
+    found = cause(TAKEN_BACK, (0.6, "e1f2 e8e7"), (0.1, "f3d5 c6d5 e1f2 e8e7"))
+    assert told(found)[:2] == (None, None)
+    moved_there = cause(TAKEN_BACK.replace("3p4/8/5B2", "8/8/5B2"), (0.6, "e1f2 e8e7"), (0.1, "f3d5 c6d5"))
+    assert told(moved_there)[:2] == ("let in", "loose-piece")
+
+
+@pytest.mark.parametrize(
+    ("fen", "line", "motifs"),
+    [
+        # The recapture forks the king and a rook.
+        ("8/2k1r3/3n4/4P3/8/8/8/6K1 w - - 0 30", "e5d6 c7d7 d6e7", ["fork"]),
+        # It forks, too, but the second use is about the man taken alone; the next move takes the rook.
+        ("r3k3/2n5/8/3N4/8/8/8/4K3 w - - 0 30", "d5c7 e8d7 c7a8", ["fork", "loose-piece"]),
+        # Besides the man taken one more is named: taking it back is reason enough.
+        ("2r2q2/4n1k1/8/3N4/8/8/5PP1/6K1 w - - 0 30", "d5e7 g7f7 e7c8", []),
+    ],
+)
+def test_a_recapture_that_hits_the_king_or_two_men_has_a_name(fen: str, line: str, motifs: list[str]) -> None:
+    board, moves = chess.Board(fen), [chess.Move.from_uci(uci) for uci in line.split()]
+    used = uses(board, moves)
+    assert [use.motif for use in without_recaptures(used, board, moves, moves[0].to_square)] == motifs
+    assert without_recaptures(used, board, moves, chess.H8) == used
 
 
 def test_the_factor_is_the_motifs_own_or_what_changed_most() -> None:

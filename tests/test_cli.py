@@ -242,7 +242,10 @@ def test_students_are_added_once_and_listed(own_scorebook: Path) -> None:
     run("students", "--add", "Wren Saltmarsh", "--add", "Tom Reed")
     result = run("students", "--add", "wren  saltmarsh", "--json")
     assert json.loads(one_line(result.stdout)) == {
-        "students": [{"student": 1, "name": "Wren Saltmarsh"}, {"student": 2, "name": "Tom Reed"}]
+        "students": [
+            {"student": 1, "name": "Wren Saltmarsh", "aliases": []},
+            {"student": 2, "name": "Tom Reed", "aliases": []},
+        ]
     }
     assert own_scorebook.exists()
 
@@ -307,7 +310,7 @@ def test_replay_checks_a_scorebook_and_repairs_one_that_was_tampered_with(own_sc
         assert database.execute("UPDATE memory SET stability = stability + 1").rowcount == 1
     result = run("replay")
     assert result.exit_code == 1
-    assert one_line(result.stderr) == "student 1, motif:pin-on-file/spot: stored and replayed memory differ"
+    assert one_line(result.stderr) == "student 1, card:saltmarsh/a1/spot: stored and replayed memory differ"
     assert run("replay", "--mend").exit_code == 0
     assert run("replay").output == "every stored memory follows from the log\n"
 
@@ -331,7 +334,7 @@ def test_replay_goes_on_without_a_damaged_row_and_names_it(own_scorebook: Path) 
 
 def test_replay_voids_an_answer_or_a_day_lists_what_is_voided_and_takes_it_back(own_scorebook: Path) -> None:
     keep_an_answer(own_scorebook)
-    entry = f"{ANSWER_ID}  student 1, 2031-03-01, motif:pin-on-file/spot, found"
+    entry = f"{ANSWER_ID}  student 1, 2031-03-01, card:saltmarsh/a1/spot, found"
     assert run("replay", "--day", "2031-03-01").stdout == f"{entry}\n"
     assert run("replay", "--day", "2031-03-02").stdout == "no answer of this day\n"
     for named in (ANSWER_ID, "2031-03-01"):
@@ -344,7 +347,7 @@ def test_replay_voids_an_answer_or_a_day_lists_what_is_voided_and_takes_it_back(
         ]
         with Scorebook.open(own_scorebook) as book:
             assert book.memory_of(1) == {}
-        kept = {"answer_id": ANSWER_ID, "student": 1, "item": "motif:pin-on-file/spot"}
+        kept = {"answer_id": ANSWER_ID, "student": 1, "item": "card:saltmarsh/a1/spot"}
         kept |= {"study_day": "2031-03-01", "grade": "found", "voided": "voided by hand"}
         assert json.loads(one_line(run("replay", "--json").stdout))["voided"] == [kept]
         assert json.loads(one_line(run("replay", "--day", "2031-03-01", "--json").stdout)) == {
@@ -377,7 +380,7 @@ def keep_an_answer(scorebook: Path) -> None:
             answer_id=ANSWER_ID,
             student=book.student("Wren Saltmarsh"),
             deck=None,
-            item="motif:pin-on-file/spot",
+            item="card:saltmarsh/a1/spot",
             card_id="a1",
             ask="spot",
             fen=chess.STARTING_FEN,

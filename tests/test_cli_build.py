@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from decks.cards.built_file import BUILT_FILE
 from decks.cards.deck import Deck
 from decks.cli import cli
 from decks.scorebook.book import Scorebook
@@ -23,7 +24,7 @@ GAME = """\
 
 1. e4 c5 2. Nf3 e6 3. d4 cxd4 4. Nxd4 Nc6 5. Nc3 Qc7 6. Be3 a6 7. Qd2 Nf6 8. O-O-O b5 9. Bf4 Qb6 10. Nb3 Be7
 11. f3 O-O 12. g4 Rd8 13. Qe1 d5 14. g5 Nh5 15. Be3 d4 16. Nxd4 Bc5 17. Nce2 e5 18. c3 b4 19. Nxc6 Bxe3+
-20. Kb1 Rxd1+ 21. Qxd1 Qxc6 22. Qd8+ Qe8 23. Qxe8# 1-0
+20. Kb1 Rxd1+ 21. Qxd1 Qxc6 22. a3 1-0
 """
 
 MATED_ON_THE_BACK_RANK = "r1b3k1/5ppp/p1q5/4p1Pn/1p2P3/2P1bP2/PP2N2P/1K1Q1B1R w - - 0 22"
@@ -57,14 +58,28 @@ def test_a_card_is_built_passes_a_check_and_is_answered(
     assert [str(tag) for tag in card.motifs] == ["back-rank:white"]
 
     assert run("check", folder, "--engine", stockfish).stdout == "0 faults, 0 notes\n"
+    with Scorebook.open(own_scorebook) as book:
+        assert book.decks() == [(deck.settings.deck, "Ranks", str(folder.resolve()))]
 
     assert run("today", "--deck", folder, stdin="Qd8\nQe8\n\n").exit_code == 0
     with Scorebook.open(own_scorebook) as book:
         assert [(answer.ask, answer.grade) for answer in book.answers(book.student())] == [("play", "found")]
 
+    assert card.chosen == "22. a3 was played and loses 1.00"
+
     again = run(*build, "--cards", "1")
     assert again.stdout.startswith("0 cards added")
+    assert "candidates that became no card:\n" in again.stderr
+    assert "2  the position, or one like it, is known\n" in again.stderr, "and the move that let it in"
     assert len(Deck.open(folder).cards) == 1
+
+    other = ["build", str(tmp_path / "other"), *build[2:]]
+    assert run(*other).stdout.startswith("0 cards added"), "another deck of the scorebook has the position"
+
+    (folder / "cards.pgn").write_text("")
+    assert run(*build).stdout.startswith("0 cards added"), "the coach threw the card out"
+    (folder / BUILT_FILE).unlink()
+    assert run(*build).stdout.startswith("1 card added"), "and wants it back"
 
 
 @pytest.mark.parametrize(

@@ -38,7 +38,7 @@ def no_engine(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def a_deck(folder: Path, title: str, *tasks: Task) -> Path:
-    new_deck(folder, DeckSettings(new_deck_id(), title))
+    new_deck(folder, DeckSettings(new_deck_id(), title, by_heart=True))
     verdicts = {epd: found for task in tasks for epd, found in task.verdicts.items()}
     add_cards(folder, [CardEntry(task.card) for task in tasks], verdicts.values())
     return folder

@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from shutil import rmtree
 
 import pytest
 import scripted_engine
@@ -72,6 +73,7 @@ def test_two_workers_build_the_deck_of_one_and_what_was_kept_is_not_searched_aga
         result = run("build", folder, *source, *options)
         assert result.stdout.startswith("1 card added"), result.output
         texts.append([(folder / file).read_text() for file in ("cards.pgn", "verdicts.jsonl")])
+        rmtree(folder)  # what other decks of the scorebook have is not built again
         counts.append(len(searched(tmp_path)))
     assert texts[0] == texts[1] == texts[2]
     assert 0 < counts[0] == counts[1] < counts[2]
@@ -108,6 +110,29 @@ def test_a_check_that_was_killed_leaves_no_engine_and_goes_on(tmp_path: Path, nu
     assert json.loads(result.stdout)["faults"] == [], result.output
     assert (deck / "verdicts.jsonl").read_text().count("\n") == len(EPDS)
     assert set(EPDS) & set(searched(tmp_path)[count:]) == {slow}
+
+
+def test_an_interrupted_build_says_so_and_keeps_the_cards_that_are_done(tmp_path: Path) -> None:
+    folder, handed_out = tmp_path / "deck", tmp_path / "hand-outs.pgn"
+    handed_out.write_text("\n".join(f'[FEN "{fen}"]\n\n1. Ra8# *\n' for fen in FENS[:2]))
+    engine = program(tmp_path, slow_in=EPDS[1:2], seconds=300)
+    arguments = ["--from", handed_out, "--depth", "11", "--workers", "1", "--engine", engine]
+    started = subprocess.Popen(
+        [sys.executable, "-m", "decks.start", "build", folder, *map(str, arguments)],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        start_new_session=True,
+        text=True,
+    )
+    try:
+        wait_until(lambda: (folder / "built.epd").is_file() and EPDS[1] in searched(tmp_path))
+    finally:
+        os.killpg(started.pid, signal.SIGINT)
+        out, told = started.communicate(timeout=30)
+    assert (started.returncode, told.strip()) == (130, "interrupted")
+    assert out.startswith(f"1 card added to {folder}, of 1 candidate, judged by ")
+    assert (folder / "cards.pgn").read_text().count("[CardId ") == 1
 
 
 def wait_until(holds: object, seconds: float = 40.0) -> None:

@@ -101,7 +101,7 @@ def test_a_player_sees_what_arose_for_and_against(games: Path) -> None:
     assert found["pin-on-diagonal", "opponent"][1:] == (1, 0.5)
     table = scan(games, "--player", "wren").stdout
     assert "pin-on-diagonal" in table
-    assert table.startswith("Wren, Anna: 3 games, ")
+    assert table.startswith("Wren, Anna: 3 of 3 games (2 as White, 1 as Black), ")
     assert "score: share of the points won by Wren, Anna in those games" in table
 
 

@@ -28,7 +28,7 @@ def run(*arguments: str | Path, stdin: str = "") -> Result:
 
 def a_deck(folder: Path, *cards: Card) -> Path:
     tasks = [doubled_rooks("play"), black_to_move("play")]
-    new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh evenings"))
+    new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh evenings", by_heart=True))
     verdicts = [verdict for task in tasks for verdict in task.verdicts.values()]
     add_cards(folder, [CardEntry(card) for card in cards], verdicts)
     return folder
@@ -65,6 +65,13 @@ def test_a_card_is_shown_with_board_question_motif_line_comments_and_the_last_an
     assert heading == "Your last answers"
     assert answer.endswith("Move: partly right (contested, waits for your coach): 24. Rxd8+ Rxd8 25. g3")
     assert "--all" not in page
+
+
+def test_a_card_that_was_shown_is_no_new_position_any_more(evening: Path, own_scorebook: Path) -> None:
+    shown("rooks", "--deck", evening)
+    with Scorebook.open(own_scorebook) as book:
+        ((fen, first, last),) = book.displayed(book.student())
+    assert (fen, first) == (doubled_rooks("play").card.fen, last)
 
 
 def test_of_several_answers_the_last_is_shown_with_the_grade_that_holds_now(evening: Path) -> None:

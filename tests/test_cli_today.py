@@ -30,9 +30,9 @@ def run(*arguments: str | Path, stdin: str = "") -> Result:
 
 @pytest.fixture
 def deck(tmp_path: Path) -> Path:
-    """A deck of one card that asks for a rook check."""
+    """A deck of one card to know by heart, which asks for a rook check."""
     folder, task = tmp_path / "rooks", black_to_move("play")
-    new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh rooks"))
+    new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh rooks", by_heart=True))
     add_cards(folder, [CardEntry(task.card)], task.verdicts.values())
     return folder
 

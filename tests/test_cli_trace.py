@@ -140,6 +140,13 @@ def test_whom_a_name_means(games: Path, engine: Path, tmp_path: Path) -> None:
     assert nobody.stdout == "Heron does not play in any of these games\n"
 
 
+def test_a_student_is_traced_under_all_aliases(games: Path, engine: Path) -> None:
+    names = ("Anna Wren=Wren, Anna", "Anna Wren=Wren, Bert")
+    run("students", "--add", "Anna Wren", *(part for name in names for part in ("--alias", name)))
+    told = run("trace", games, "--player", "anna wren", "--engine", engine).stdout
+    assert told.startswith("Wren, Anna; Wren, Bert: 2 of 2 games (1 as White, 1 as Black)")
+
+
 def test_a_game_is_not_searched_twice_whatever_its_file_is_called(
     games: Path, engine: Path, tmp_path: Path
 ) -> None:
@@ -149,6 +156,24 @@ def test_a_game_is_not_searched_twice_whatever_its_file_is_called(
     renamed.write_text((GAME + OTHER).replace("Saltmarsh club evening", "Club championship"))
     assert run("trace", renamed, "--engine", engine).stdout == told
     assert len(searched(tmp_path)) == count > 0
+
+
+def test_the_ledger_counts_what_was_traced(games: Path, engine: Path) -> None:
+    for _ in range(2):
+        run("trace", games, "--engine", engine)
+    counted = json.loads(run("ledger", "--player", "Wren, Anna", "--by", "clock", "--json").stdout)
+    assert (counted["player"], counted["games"], counted["white"]) == ("Wren, Anna", 1, 1)
+    (part,) = counted["parts"]
+    (row,) = [row for row in part["motifs"] if row["let_in"]]
+    assert (part["clock"], row["motif"], row["let_in"]) == ("time trouble", "back-rank", 1)
+    assert row["cost"] == pytest.approx(0.5, abs=0.01)
+
+
+def test_a_scorebook_that_cannot_be_kept_spoils_no_trace(games: Path, engine: Path, tmp_path: Path) -> None:
+    (tmp_path / "scorebook.sqlite").write_text("This is no scorebook.")
+    result = run("trace", games, "--engine", engine, "--scorebook", tmp_path / "scorebook.sqlite")
+    assert (result.exit_code, "1 episode" in result.stdout) == (0, True)
+    assert "not kept for the ledger: " in result.stderr
 
 
 def test_two_engines_find_what_one_finds(games: Path, engine: Path, tmp_path: Path) -> None:

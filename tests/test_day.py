@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
 from math import inf
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 from made_answers import DAY, an_answer
 
-from decks.memory.day import LEAP, DaySoFar, clock_doubt, day_ahead, ended_clear, study_day
+from decks.memory.day import LEAP, DaySoFar, clock_doubt, day_ahead, study_day
 from decks.memory.model import replay_log
 from decks.tasks.card import Grade
 
@@ -133,65 +130,3 @@ def due_after(*answers: tuple[int, Grade]) -> int:
 FOUND_DUE = due_after((0, "found"))
 MISSED_DUE = due_after((0, "missed"))
 AGAIN_DUE = due_after((0, "missed"), (20, "found"))
-
-
-@pytest.mark.parametrize(
-    ("log", "items", "days", "clear"),
-    [
-        ([], "ab", [3], True),
-        ([("a", 0, "found")], "ab", [0], True),
-        ([("a", 0, "found")], "ab", [FOUND_DUE - 1], True),
-        ([("a", 0, "found")], "ab", [FOUND_DUE], False),
-        ([("a", 0, "found")], "ab", [FOUND_DUE + 30], False),
-        ([("a", 0, "found")], "ab", [], False),
-        ([("a", 0, "found")], "ab", [FOUND_DUE, 0], True),  # one of the days is enough
-        ([("a", 0, "found"), ("b", 0, "missed")], "ab", [MISSED_DUE], False),
-        ([("a", 0, "found"), ("b", 0, "missed")], "a", [MISSED_DUE], True),  # no card of these decks
-        ([("b", 0, "missed"), ("b", 20, "found")], "b", [19], False),
-        ([("b", 0, "missed"), ("b", 20, "found")], "b", [20], True),
-        ([("b", 0, "missed"), ("b", 20, "found")], "b", [AGAIN_DUE], False),
-        ([("a", 0, "found"), ("b", 0, "missed"), ("b", 20, "found")], "ab", [20], False),
-    ],
-)
-def test_a_day_ended_clear_if_none_of_the_items_was_due_when_it_ended(
-    log: Sequence[tuple[str, int, Grade]], items: str, days: Sequence[int], clear: bool
-) -> None:
-    assert MISSED_DUE < FOUND_DUE < 20 < AGAIN_DUE
-    answers = [an_answer(number, grade, day, card=card) for number, (card, day, grade) in enumerate(log)]
-    names = {an_answer(0, card=card).item for card in items}
-    assert ended_clear(answers, names, [DAY + timedelta(days=day) for day in days]) == clear
-
-
-@given(
-    st.lists(
-        st.tuples(
-            st.sampled_from("abc"),
-            st.integers(0, 40),
-            st.sampled_from(["missed", "partly", "found", "fluent"]),
-        ),
-        max_size=12,
-    ),
-    st.integers(0, 60),
-)
-def test_whether_a_day_ended_clear_is_what_the_log_up_to_that_day_leaves(
-    log: list[tuple[str, int, Grade]], day: int
-) -> None:
-    log.sort(key=lambda row: row[1])
-    answers = [an_answer(number, grade, when, card=card) for number, (card, when, grade) in enumerate(log)]
-    left = [
-        replay_log(
-            (grade, DAY + timedelta(days=when), 0.9)
-            for card, when, grade in log
-            if card == one and when <= day
-        )
-        for one in "abc"
-    ]
-    nothing_due = all(memory is None or memory.due > DAY + timedelta(days=day) for memory in left)
-    items = {an_answer(0, card=card).item for card in "abc"}
-    assert ended_clear(answers, items, [DAY + timedelta(days=day)]) == nothing_due
-
-
-def test_a_day_ended_clear_by_the_recall_that_each_answer_aimed_at() -> None:
-    answer, last_day = an_answer(0), DAY + timedelta(days=FOUND_DUE)
-    assert not ended_clear([answer], {answer.item}, [last_day])
-    assert ended_clear([replace(answer, target_recall=0.8)], {answer.item}, [last_day])

@@ -378,10 +378,13 @@ ONE_LINE = st.text(st.characters(codec="utf-8"), max_size=30)
     ONE_LINE,
     st.sampled_from(tuple(RECALL_STEPS)),
     st.sets(st.sampled_from(tuple(ASKS)), min_size=1),
+    st.booleans(),
 )
-def test_settings_read_back_the_same(title: str, author: str, recall: RecallStep, asks: set[Any]) -> None:
+def test_settings_read_back_the_same(
+    title: str, author: str, recall: RecallStep, asks: set[Any], by_heart: bool
+) -> None:
     ordered = tuple(ask for ask in ASKS if ask in asks)
-    settings = DeckSettings(new_deck_id(), title, author, "CC0", "fr", ordered, recall)
+    settings = DeckSettings(new_deck_id(), title, author, "CC0", "fr", ordered, recall, by_heart)
     assert read_settings(write_settings(settings)) == settings
 
 
@@ -406,6 +409,8 @@ def test_new_deck_ids_differ() -> None:
         ("recall = 1", 'recall must be "light", "usual" or "firm"'),
         ('asks = "play"', "asks must be a list"),
         ('asks = ["play", "dance"]', "unknown ask 'dance'"),
+        ("by-heart = 1", "by-heart must be true or false"),
+        ('by-heart = "yes"', "by-heart must be true or false"),
         ("asks = []", "must name one or more asks"),
         ("author = ", "not TOML"),
     ],

@@ -17,7 +17,7 @@ from decks.cards.deck_check import CheckResult, check_deck
 from decks.cards.faults import DeckError
 from decks.cards.movetext import Variation
 from decks.cards.settings import DeckSettings
-from decks.tasks.card import Card
+from decks.tasks.card import Card, Goal
 from patterns.engines.effort import Effort, Round, Search
 from patterns.engines.judging import EngineCommand, Judge
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
@@ -364,6 +364,26 @@ def test_a_position_that_does_not_settle_is_noted(folder: Path) -> None:
     assert notes(folder, Unsettled({"f2f3": 0.0, "e1d1": 0.0})) == [
         "before 31. Rxd1, the engine is not sure which moves hold"
     ]
+
+
+@pytest.mark.parametrize(
+    ("goal", "best", "expected"),
+    [
+        ("win", 0.9, []),
+        ("improve", 0.9, []),
+        ("win-material", 0.9, ["the goal is win-material, but the engine finds win"]),
+        ("mate", 0.9, ["the goal is mate, but the engine finds win"]),
+        ("draw", 0.9, ["the goal is draw, but the engine finds win"]),
+        ("draw", 0.5, []),
+        ("win", 0.3, ["the goal is win, but the engine finds the mover worse"]),
+    ],
+)
+def test_a_goal_that_the_engine_does_not_reach_is_noted(
+    folder: Path, goal: Goal, best: float, expected: list[str]
+) -> None:
+    put(folder, ("f2f3",), goal=goal)
+    loss = 0.9 - best
+    assert notes(folder, ScriptedJudge({"f2f3": loss}, otherwise=loss + 0.2)) == expected
 
 
 def test_replies_are_not_graded(folder: Path) -> None:

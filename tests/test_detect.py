@@ -43,6 +43,13 @@ def test_batches_are_few_of_a_size_and_lose_nothing(monkeypatch: pytest.MonkeyPa
         ("4k3/8/8/4n3/8/8/4R3/6K1 b - - 0 1", "pin-on-file", True),
         ("4k3/8/8/4n3/8/3b4/4R3/6K1 b - - 0 1", "pin-on-file", False),
         ("4k3/8/8/4n3/8/3b4/4R3/6K1 w - - 0 1", "pin-on-file", True),
+        ("8/7k/8/n7/8/2BR4/4RPPP/6K1 w - - 0 1", "loose-piece", True),
+        ("8/7k/6pp/n7/8/2BR4/4RPPP/6K1 w - - 0 1", "loose-piece", False),
+        ("3R1rk1/6pp/8/8/8/2Q5/6PP/6K1 w - - 0 1", "pin-on-rank", True),
+        ("6k1/5pp1/7p/n7/8/2B5/4RPPP/6K1 b - - 0 1", "loose-piece", True),
+        ("6k1/5ppp/8/n7/8/2B5/4RPPP/6K1 b - - 0 1", "loose-piece", False),
+        ("4r1k1/5ppp/1B6/n7/8/7P/5PP1/6K1 b - - 0 1", "loose-piece", True),
+        ("4r1k1/5ppp/1B6/n7/8/8/5PPP/6K1 b - - 0 1", "loose-piece", False),
     ],
     ids=[
         "a rook forks two pieces",
@@ -52,6 +59,13 @@ def test_batches_are_few_of_a_size_and_lose_nothing(monkeypatch: pytest.MonkeyPa
         "a rook pins a knight",
         "the rook falls before the pin matters",
         "the rook moves first",
+        "a bishop can take a knight",
+        "the knight is nothing where two checks mate",
+        "the pin is why they mate",
+        "a bishop attacks a knight",
+        "the knight is nothing where they must see to the mate on e8",
+        "they have no mate",
+        "the knight is nothing where they mate",
     ],
 )
 def test_what_is_told_is_to_the_point(fen: str, motif: str, told: bool) -> None:

@@ -140,36 +140,60 @@ def outposts(board: chess.Board) -> set[Shape]:
 
 
 def blockades(board: chess.Board) -> set[Shape]:
-    found = set()
-    ours, theirs = board.pieces(chess.PAWN, WHITE), board.pieces(chess.PAWN, BLACK)
-    for pawn in theirs:
-        file, rank, stop = pawn % 8, pawn // 8, pawn - 8
-        beside = [p for p in theirs if abs(p % 8 - file) == 1]
-        passed = 1 <= rank <= 4 and not any(abs(p % 8 - file) <= 1 and p // 8 < rank for p in ours)
-        passed &= not any(p % 8 == file and p // 8 < rank for p in theirs)
-        isolated = not beside and 2 <= file <= 5 and not any(p % 8 == file for p in ours)
-        if not (passed or isolated) or board.color_at(stop) != WHITE:
+    found: set[Shape] = set()
+    in_check = board.is_attacked_by(BLACK, board.king(WHITE) or 0)
+    if in_check or min(pieces(board, colour) for colour in chess.COLORS) < 2:
+        return found
+    alone = {pawn - 8: isolated_only(board, pawn) for pawn in to_be_held_up(board)}
+    for stop in alone:
+        if can_come_to_attack(board, stop):
             continue
-        above = [p for p in beside if p // 8 > stop // 8]
-        stuck = [p for p in above if any(p % 8 == q % 8 and stop // 8 < q // 8 < p // 8 for q in ours)]
-        drives_off = len(above) > len(stuck)
-        in_check = board.is_attacked_by(BLACK, board.king(WHITE) or 0)
-        if board.piece_type_at(stop) not in (chess.KNIGHT, chess.BISHOP) or drives_off or in_check:
+        if board.color_at(stop) == WHITE and board.piece_type_at(stop) in (chess.KNIGHT, chess.BISHOP):
+            takers = [s for s in board.attackers(WHITE, stop) if not bit(s) & board.pawns]
+            held = keeps_a_minor(board, stop) or (alone[stop] and len(takers) >= 2)
+            if held and not falls(board, stop) and (seen := work_before_a_pawn(board, stop)):
+                found.add((bit(stop), *seen))
+        if board.piece_at(stop) or board.turn == BLACK or not keeps_a_minor(board, stop):
             continue
-        hit = board.attacks(stop) & board.occupied_co[BLACK]
-        hit.discard(pawn)
-        seen = [
-            s
-            for s in board.attacks(stop)
-            if s // 8 >= 4 and board.piece_at(s) is None and not attacked_by_pawn(board, s, BLACK)
-        ]
-        few = min(pieces(board, colour) for colour in chess.COLORS) < 2
-        takers = [s for s in board.attackers(WHITE, stop) if not bit(s) & board.pawns]
-        held = keeps_a_minor(board, stop) or (isolated and len(takers) >= 2)
-        if few or not (hit or len(seen) >= 2) or falls(board, stop) or not held:
-            continue
-        found.add((bit(stop), int(hit) | bit(pawn), sum(map(bit, seen))))
+        for move in board.legal_moves:
+            knight = move.from_square
+            goes = move.to_square == stop and board.piece_type_at(knight) == chess.KNIGHT
+            if goes and slow.exchange(board, knight, stop) >= 0:
+                after = board.copy(stack=False)
+                after.set_piece_at(stop, chess.Piece(chess.KNIGHT, WHITE))
+                if seen := work_before_a_pawn(after, stop):
+                    found.add((bit(knight), seen[0], seen[1] | bit(stop)))
     return found
+
+
+def isolated_only(board: chess.Board, pawn: int) -> bool:
+    """Whether a black pawn on the files c to f is isolated, and no white pawn stands on its file."""
+    ours, theirs = board.pieces(chess.PAWN, WHITE), board.pieces(chess.PAWN, BLACK)
+    beside = any(abs(p % 8 - pawn % 8) == 1 for p in theirs)
+    return 2 <= pawn % 8 <= 5 and not beside and not any(p % 8 == pawn % 8 for p in ours)
+
+
+def to_be_held_up(board: chess.Board) -> list[int]:
+    """The black pawns whose blockade matters: passed and advanced, or isolated or guarded in the middle."""
+    ours, theirs = board.pieces(chess.PAWN, WHITE), board.pieces(chess.PAWN, BLACK)
+    found = []
+    for pawn in theirs:
+        file = pawn % 8
+        passed = 1 <= pawn // 8 <= 4 and not any(abs(p % 8 - file) <= 1 and p < pawn - pawn % 8 for p in ours)
+        passed &= not any(p % 8 == file and p < pawn for p in theirs)
+        head = 2 <= file <= 5 and attacked_by_pawn(board, pawn, BLACK)
+        if passed or head or isolated_only(board, pawn):
+            found.append(pawn)
+    return found
+
+
+def work_before_a_pawn(board: chess.Board, stop: int) -> tuple[int, int] | None:
+    """What the man on the square attacks: black men with the pawn before it, and free squares, if enough."""
+    hit = board.attacks(stop) & board.occupied_co[BLACK]
+    hit.discard(stop + 8)
+    beyond = [s for s in board.attacks(stop) if s // 8 >= 4 and board.piece_at(s) is None]
+    seen = [s for s in beyond if not attacked_by_pawn(board, s, BLACK)]
+    return (int(hit) | bit(stop + 8), sum(map(bit, seen))) if hit or len(seen) >= 2 else None
 
 
 def seventh_ranks(board: chess.Board) -> set[Shape]:

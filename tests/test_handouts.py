@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
@@ -12,8 +13,10 @@ from asked_at_once import AtOnce, InAnyOrder
 from made_tasks import DOUBLED_ROOKS
 from test_cards_from_games import Said
 
-from decks.build.cards_from_games import BuiltCard
+from decks.build.choice import Fell
 from decks.build.handouts import LONGEST, handout_cards, is_handout
+from decks.build.new_card import BuiltCard
+from decks.build.variety import Known
 from decks.cards.cards_file import read_cards, write_card
 from patterns.engines.judging import EngineError
 from patterns.reading.pgn import Game, read_games
@@ -87,18 +90,21 @@ def test_without_a_solution_the_engines_line_is_the_cards() -> None:
 
 
 @pytest.mark.parametrize(
-    ("scores", "others", "why"),
+    ("scores", "others", "settled", "why"),
     [
-        ({"d2d8": 0.4}, 0.1, "the position is lost"),
-        ({}, 0.9, "every move holds"),
+        ({"d2d8": 0.4}, 0.1, True, Fell.LOST),
+        ({}, 0.9, True, Fell.MANY_HOLD),
+        ({"d2d8": 1.0}, 0.4, False, Fell.NOT_SETTLED),
     ],
 )
 def test_without_a_solution_the_key_must_be_certain(
-    scores: dict[str, float], others: float, why: str
+    scores: dict[str, float], others: float, settled: bool, why: Fell
 ) -> None:
-    judge = Said(scores, others, {})
-    assert built(handed_out(), judge=judge) == [], why
-    assert len(built(handed_out(SOLVED), judge=judge)) == 1, why
+    judge, fallen = Said(scores, others, {}), Counter[Fell]()
+    judge.settled = settled
+    assert built(handed_out(), judge=judge, fallen=fallen) == []
+    assert fallen == {why: 1}
+    assert len(built(handed_out(SOLVED), judge=judge)) == 1
 
 
 def test_a_label_marks_every_card_and_no_motif_is_looked_for() -> None:
@@ -115,21 +121,29 @@ def test_a_label_marks_every_card_and_no_motif_is_looked_for() -> None:
     ("motifs", "named"), [((), ["back-rank"]), (("back-rank",), ["back-rank"]), (("fork",), None)]
 )
 def test_with_motifs_asked_for_a_card_needs_one(motifs: Sequence[str], named: list[str] | None) -> None:
-    found = [[tag.motif for tag in one.entry.card.motifs] for one in built(handed_out(SOLVED), motifs=motifs)]
-    assert found == ([] if named is None else [named])
+    fallen = Counter[Fell]()
+    cards = built(handed_out(SOLVED), motifs=motifs, fallen=fallen)
+    assert [[tag.motif for tag in one.entry.card.motifs] for one in cards] == (
+        [] if named is None else [named]
+    )
+    assert fallen == ({Fell.NO_MOTIF: 1} if named is None else {})
 
 
 def test_a_card_that_cannot_have_the_asks_is_left_out() -> None:
     quiet = handed_out("1. Ke3 Ke5", fen="8/8/8/3k4/8/3K4/3P4/8 w - - 0 1")
     cards = built(quiet, handed_out(SOLVED), asks=("spot", "play"))
     assert [one.entry.card.asks for one in cards] == [("spot", "play")]
-    assert built(handed_out(SOLVED), asks=("spot",), labels=("coach:friday",)) == []
+    fallen = Counter[Fell]()
+    assert built(handed_out(SOLVED), asks=("spot",), labels=("coach:friday",), fallen=fallen) == []
+    assert fallen == {Fell.UNSUITED: 1}
 
 
 def test_a_position_makes_one_card_and_none_if_it_is_taken() -> None:
     game = handed_out(SOLVED)
     (one,) = built(game, handed_out())
-    assert built(game, taken={one.entry.card.board.epd()}) == []
+    fallen = Counter[Fell]()
+    assert built(game, known=Known([one.entry.card.board.epd()]), fallen=fallen) == []
+    assert fallen == {Fell.KNOWN: 1}
 
 
 def test_the_work_on_each_is_told() -> None:

@@ -35,7 +35,7 @@ ROOMS = {
         ("memory", "build"),
         ("scorebook", "review"),
         ("telling",),
-        ("engine_at_hand", "plain", "screen"),
+        ("course", "engine_at_hand", "plain", "screen"),
         ("today",),
         ("commands",),
         ("cli",),

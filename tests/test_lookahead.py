@@ -272,6 +272,10 @@ def claimed(fen: str, move: str, targets: str, least: int, checks: int = 0, allo
         # It must not leave our king in check.
         ("r3k3/8/8/3N4/8/3r4/8/3K4 w q - 0 1", "d5c7", "a8 e8", 5, False),
         ("6k1/5ppp/8/8/8/8/8/KR5r w - - 0 1", "b1b8", "g8", MATE, False),
+        # If it is our move, it must not win much less than could be won anywhere.
+        ("r3k3/8/8/3N3r/8/5B2/6P1/4K3 w q - 0 1", "d5c7", "a8 e8", 5, True),
+        ("r3k3/8/8/3N3q/8/5B2/6P1/4K3 w q - 0 1", "d5c7", "a8 e8", 5, False),
+        ("r3k3/8/8/3N3q/8/5B2/6P1/4K3 b q - 0 1", "d5c7", "a8 e8", 5, True),
         # It must win more than could be won without it, on the other squares.
         ("6k1/8/8/n6n/8/8/7P/3QK3 w - - 0 1", "d1d5", "a5 h5", 2, False),
         ("6k1/8/8/n6n/8/8/7P/3QK3 w - - 0 1", "d1h5", "h5", 2, True),

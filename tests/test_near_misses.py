@@ -27,8 +27,8 @@ PAIRS = (
     ("king-hunt", "6k1/6p1/2q1pp1p/1N2n1P1/P6P/6K1/2r5/4QR2 b - - 6 38",
      "1k6/8/4PQ2/1K3P2/2r5/P2q4/1P6/8 b - - 1 72"),
     # The pawn advances with a check of the bishop behind it.
-    ("besieged-pawn", "7k/ppp3pp/1b4r1/3Pq3/1PB1b3/P3P1Rr/3P3P/4QRK1 w - - 0 29",
-     "6k1/ppp3pp/1b4r1/3Pq3/1PB1b3/P3P1Rr/3P3P/4QRK1 w - - 0 29"),
+    ("besieged-pawn", "7k/ppp3p1/1b4rp/3Pq3/1PB1b3/P3P1Rr/3P3P/4QRK1 w - - 0 29",
+     "6k1/ppp3p1/1b4rp/3Pq3/1PB1b3/P3P1Rr/3P3P/4QRK1 w - - 0 29"),
 )  # fmt: skip
 
 

@@ -19,7 +19,7 @@ from made_tasks import (
 from decks.memory.model import Memory
 from decks.plain import run_plain
 from decks.review.dispatch import Looker, no_engine
-from decks.review.messages import Kept, SaveContest
+from decks.review.messages import Kept, SaveContest, SaveShown
 from decks.review.session import State, start
 from decks.tasks.card import Card
 from decks.tasks.task import Task
@@ -32,6 +32,7 @@ class Conversation:
 
     def __init__(self, tasks: list[Task], *typed: str, fail: str = "", looker: Looker = no_engine) -> None:
         self.kept: list[Kept] = []
+        self.shown: list[Task] = []
         self.fail = fail
         self.seconds = 0.0
         read, write = io.StringIO("".join(f"{line}\n" for line in typed)), io.StringIO()
@@ -39,9 +40,12 @@ class Conversation:
         self.said = write.getvalue()
         self.unread = read.read()
 
-    def save(self, effect: Kept) -> Memory:
+    def save(self, effect: Kept) -> Memory | None:
         if self.fail:
             raise OSError(self.fail)
+        if isinstance(effect, SaveShown):
+            self.shown.append(effect.task)
+            return None
         self.kept.append(effect)
         return MEMORY
 
@@ -276,4 +280,4 @@ def test_men_are_listed_by_name_for_a_listener() -> None:
 
 
 def test_an_empty_session_says_so() -> None:
-    assert Conversation([]).said.strip() == "Nothing returns today."
+    assert Conversation([]).said.strip() == "Nothing was answered."

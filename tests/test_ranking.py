@@ -16,141 +16,69 @@ from hypothesis import strategies as st
 
 from decks.build.candidates import Candidate, candidates
 from decks.build.cards_from_games import build_cards, card_of
+from decks.build.choice import Fell
+from decks.build.new_card import BuiltCard
 from decks.build.ranking import GameRecords, ranked
-from decks.build.relevance import touches
 from patterns.catalogue import MOTIFS
 from patterns.engines.effort import Effort
 from patterns.engines.judging import Evaluation
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 from patterns.lines import Use
-from patterns.motifs.findings import Finding
 from patterns.reading.pgn import Game, read_games
 from patterns.scan import scan
 
 PINNED = chess.Board("4k3/8/5n2/4n3/8/P2P4/5P2/4R1K1 w - - 0 1")
 """The knight on e5 hangs and is pinned on the file. 1.d4 attacks it."""
 
-KEY = chess.Move.from_uci("d3d4")
 TODAY = date(2026, 11, 25)
 
 
-def found(motif: str, actors: str = "", targets: str = "", squares: str = "") -> Finding:
-    return Finding(motif, "white", tuple(actors.split()), tuple(targets.split()), tuple(squares.split()), "")
-
-
-def used(motif: str, ply: int) -> Use:
-    return Use(ply, motif, (), (), (), "")
-
-
-THERE = "a1"
-"""A square that has nothing to do with the key."""
+def used(motif: str, men: str, ply: int = 1) -> Use:
+    actor, *targets = men.split()
+    return Use(ply, motif, (actor,), tuple(targets), (), "")
 
 
 @pytest.mark.parametrize(
-    ("uses", "findings", "order", "expected", "why"),
+    ("uses", "order", "expected", "why"),
     [
+        ([used("a", "a1 b1"), used("b", "a1 b1", 2)], "ba", ["a"], "the second move's is another position's"),
         (
-            [used("b", 1), used("c", 2)],
-            [found("a", THERE), found("c", THERE), found("b", THERE)],
-            ["a", "c", "b"],
-            ["b", "c", "a"],
-            "the first move's before the second's before none's",
-        ),
-        (
-            [used("b", 2), used("b", 1), used("a", 2)],
-            [found("a", THERE), found("b", THERE)],
-            ["a", "b"],
-            ["b", "a"],
-            "a motif of both moves is the first one's",
-        ),
-        (
-            [used("a", 3)],
-            [found("a", THERE), found("b", THERE)],
-            ["b", "a"],
-            ["b", "a"],
-            "what is used later than the second move is another position's",
-        ),
-        (
-            [used("b", 2)],
-            [found("a", "d3"), found("b", THERE)],
-            ["a", "b"],
-            ["b", "a"],
-            "a use counts for more than a touch",
-        ),
-        ([], [found("a", THERE), found("b", "d3")], ["a", "b"], ["b", "a"], "an actor of b moves"),
-        (
+            [used("weak-square", "a1 b1 c1"), used("fork", "a1")],
             [],
-            [found("a", THERE), found("b", THERE, "d4")],
+            ["fork", "weak-square"],
+            "it stood there",
+        ),
+        ([used("a", "a1 b1"), used("b", "a1 b1 c1")], "ab", ["b", "a"], "it accounts for more men"),
+        ([used("a", "a1 b1"), used("b", "a1 c1")], "ba", ["b", "a"], "the order decides"),
+        ([used("b", "a1 b1"), used("a", "a1 c1")], "c", ["a", "b"], "what is not in it comes after, by id"),
+        ([used("b", "a1"), used("c", "a1")], "c", ["c", "b"], "also after what is in it"),
+        (
+            [used("a", "a1"), used("b", "a1 b1"), used("a", "a1 b1 c1")],
+            "",
             ["a", "b"],
-            ["b", "a"],
-            "it goes to a target of b",
+            "its fullest use counts",
         ),
-        (
-            [],
-            [found("a", THERE), found("b", THERE, "e5")],
-            ["a", "b"],
-            ["b", "a"],
-            "it attacks a target of b",
-        ),
-        ([], [found("a"), found("b", "", "", "d4")], ["a", "b"], ["b", "a"], "it goes to a square of b"),
-        (
-            [],
-            [found("a", THERE), found("b", THERE), found("b", "d3")],
-            ["a", "b"],
-            ["b", "a"],
-            "one of two instances is enough",
-        ),
-        ([], [found("a"), found("b"), found("c")], ["c", "b", "a"], ["c", "b", "a"], "the order decides"),
-        (
-            [],
-            [found("a"), found("b"), found("c")],
-            ["c"],
-            ["c", "a", "b"],
-            "what is not in it comes after, by id",
-        ),
-        (
-            [used("a", 1)],
-            [found("a"), found("c")],
-            ["c"],
-            ["a", "c"],
-            "reasons count for more than the order",
-        ),
-        ([used("d", 1)], [found("a")], [], ["a"], "only motifs of the position are ranked"),
     ],
 )
-def test_what_explains_the_key_best_comes_first(
-    uses: Sequence[Use], findings: Sequence[Finding], order: Sequence[str], expected: list[str], why: str
+def test_what_explains_the_first_move_best_comes_first(
+    uses: Sequence[Use], order: Sequence[str], expected: list[str], why: str
 ) -> None:
-    assert ranked(PINNED, KEY, uses, findings, order) == expected, why
+    assert ranked(uses, list(order)) == expected, why
 
 
-def test_a_move_touches_what_it_moves_takes_enters_or_attacks_and_nothing_else() -> None:
-    assert touches(PINNED, chess.Move.from_uci("e1e5"), found("x", "", "e5"))
-    assert touches(PINNED, chess.Move.from_uci("e1d1"), found("x", "e1"))
-    assert not touches(PINNED, KEY, found("x", "e1", "e8 f6", "e2 e3"))
-
-
-INSTANCES = st.lists(
+USES = st.lists(
     st.builds(
-        lambda motif, men, ply: (found(motif, men), used(motif, ply)),
-        st.sampled_from("abcde"),
-        st.sampled_from(["", "d3", THERE]),
-        st.integers(1, 4),
+        used, st.sampled_from("abcde"), st.sampled_from(["a1", "a1 b1", "a1 b1 c1"]), st.integers(1, 2)
     ),
-    min_size=1,
     max_size=8,
 )
 
 
-@given(INSTANCES, st.permutations("abcde"), st.randoms(use_true_random=False))
-def test_the_order_of_findings_and_uses_changes_nothing(
-    instances: list[tuple[Finding, Use]], order: list[str], chance: random.Random
-) -> None:
-    findings, uses = [one for one, _ in instances], [use for _, use in instances[::2]]
-    as_they_came = ranked(PINNED, KEY, uses, findings, order)
-    chance.shuffle(findings)
+@given(USES, st.permutations("abcde"), st.randoms(use_true_random=False))
+def test_the_order_of_uses_changes_nothing(uses: list[Use], order: list[str], chance: random.Random) -> None:
+    as_they_came = ranked(uses, order)
     chance.shuffle(uses)
-    assert ranked(PINNED, KEY, uses, findings, order) == as_they_came
+    assert ranked(uses, order) == as_they_came
 
 
 # --- What the games show -------------------------------------------------------------------------------
@@ -216,7 +144,7 @@ class Keyed(ComparesNothing):
     def evaluate(
         self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
     ) -> Evaluation:
-        return Evaluation(1.0, 0, (self.judge(board).best,))
+        return Evaluation(1.0, 0, (best := self.judge(board).best, *(self.line if best == self.key else ())))
 
 
 ATTACKED = Keyed("d3d4", "e8d7", "d4e5")
@@ -234,31 +162,36 @@ def test_a_card_is_about_the_motif_that_explains_its_key_best() -> None:
     order = ["loose-piece", "pin-on-file"]
     for motif in order:
         built = result_of(card_of(candidate(motif), TODAY, order=order), ATTACKED)
-        assert built is not None
+        assert isinstance(built, BuiltCard)
         assert list(map(str, built.entry.card.motifs)) == ["pin-on-file:white"], "the hanging knight may run"
         assert built.entry.card.evidence == {"pin-on-file": ("e1", "e5", "e8")}
 
 
 def test_a_motif_makes_no_card_where_one_that_is_not_wanted_explains_the_key_better() -> None:
-    assert result_of(card_of(candidate("loose-piece"), TODAY), ATTACKED) is None
-    assert result_of(card_of(candidate("pin-on-file"), TODAY), ATTACKED) is not None
+    assert result_of(card_of(candidate("loose-piece"), TODAY), ATTACKED) is Fell.NO_MOTIF
+    assert isinstance(result_of(card_of(candidate("pin-on-file"), TODAY), ATTACKED), BuiltCard)
+
+
+def with_pawns(squares: str) -> chess.Board:
+    """PINNED with black pawns, so many that it is another position."""
+    board = PINNED.copy()
+    for square in squares.split():
+        board.set_piece_at(chess.parse_square(square), chess.Piece(chess.PAWN, chess.BLACK))
+    return board
 
 
 def test_the_turn_goes_to_the_motif_with_the_fewest_cards() -> None:
     """The candidates of `loose-piece` become cards about the pin, and count as such."""
-    boards = [
-        chess.Board(PINNED.fen().replace("P2P4/5P2", pawns))
-        for pawns in ("P2P2P1/5P2", "P2P3P/5P2", "3P4/P4P2")
-    ]
+    boards = [with_pawns(pawns) for pawns in ("a7 b7 c7 g7 h7", "a6 b6 c6 g6 h6", "a5 b5 g5 h5 h4")]
     queues = {
         "loose-piece": [candidate("loose-piece", 1), candidate("loose-piece", 2, boards[0])],
         "pin-on-file": [candidate("pin-on-file", 1, boards[1]), candidate("pin-on-file", 3, boards[2])],
     }
-    cards = [one.entry.card for one in build_cards(queues, AtOnce(ATTACKED), 5, TODAY)]
+    cards = [one.entry.card for one in build_cards([queues], list(queues), AtOnce(ATTACKED), 5, TODAY)]
     assert {str(*card.motifs) for card in cards} == {"pin-on-file:white"}
     expected = [PINNED, boards[0], boards[2]]
     assert [card.board.epd() for card in cards] == [board.epd() for board in expected], "one a game and motif"
-    assert len(list(build_cards(queues, AtOnce(ATTACKED), 1, TODAY))) == 1
+    assert len(list(build_cards([queues], list(queues), AtOnce(ATTACKED), 1, TODAY))) == 1
 
 
 @pytest.fixture(scope="module")
@@ -270,11 +203,15 @@ def demo_games(project_root: Path) -> list[Game]:
 def test_the_order_of_the_catalogue_changes_no_card(
     demo_games: list[Game], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    wanted = ["loose-piece", "pin-on-file", "pawn-storm", "back-rank", "open-file", "battery", "weak-square"]
+    wanted = list(MOTIFS)
 
     def built(motifs: Sequence[str]) -> tuple[list[tuple[str, int]], list[tuple[str, str]]]:
-        queues = candidates(scan(demo_games), motifs)
-        cards = [one.entry.card for one in build_cards(queues, AtOnce(Keyed("")), 6, TODAY, asks=("play",))]
+        found = candidates(scan(demo_games), motifs)
+        queues, order = found.queues, found.order
+        cards = [
+            one.entry.card
+            for one in build_cards([queues], order, AtOnce(Keyed("")), 6, TODAY, asks=("play",))
+        ]
         return (
             [(motif, len(queue)) for motif, queue in queues.items()],
             [(card.fen, str(*card.motifs)) for card in cards],

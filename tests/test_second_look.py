@@ -406,7 +406,7 @@ def test_plain_mode_waits_and_then_tells_the_new_grade() -> None:
         return found
 
     said, kept = spoken("Rd3\ncontest\nyes\n\n", looker)
-    assert [type(effect) for effect in kept] == [m.SaveAnswer, m.SaveContest, m.SaveDecision]
+    assert [type(effect) for effect in kept[1:]] == [m.SaveAnswer, m.SaveContest, m.SaveDecision]
     _, after = said.split("Ctrl-C leaves it to your coach.\n")
     notice, headline, reason, *_ = after.splitlines()
     assert (notice, headline) == ("Looked at again: the grade is now 'found'.", "Move: found")
@@ -510,7 +510,7 @@ def deck(tmp_path: Path) -> Path:
 
 
 def a_deck(folder: Path, task: Task) -> Path:
-    new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh rooks"))
+    new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh rooks", by_heart=True))
     add_cards(folder, [CardEntry(replace(task.card, asks=("play",)))], task.verdicts.values())
     return folder
 

@@ -12,7 +12,6 @@ import time
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from functools import partial
 from itertools import count
 from pathlib import Path
 
@@ -20,12 +19,13 @@ import pexpect
 import pyte
 import pytest
 from made_answers import an_answer
-from made_tasks import black_to_move, doubled_rooks
+from made_tasks import a_rook_check, black_to_move, doubled_rooks
 
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck import Deck, add_cards, give_new_identity, new_deck
 from decks.cards.faults import DeckError
 from decks.cards.settings import DeckSettings, new_deck_id
+from decks.course import Course
 from decks.memory.answers import CardItem
 from decks.memory.day import day_ahead
 from decks.memory.model import review
@@ -33,7 +33,7 @@ from decks.review import messages as m
 from decks.review.dispatch import dispatch
 from decks.review.session import start
 from decks.scorebook.book import Scorebook, ScorebookError
-from decks.today import Keeper, Plan, known_decks, run_today, todays_plan
+from decks.today import known_decks, run_today
 
 MOMENT = datetime(2031, 5, 2, 19, 0, tzinfo=UTC)
 PATIENCE = 20
@@ -51,10 +51,10 @@ sys.exit(run_today(Path(sys.argv[1]), Path(sys.argv[2]), plain=len(sys.argv) > 3
 
 @pytest.fixture
 def deck_folder(tmp_path: Path) -> Path:
-    """A deck of two cards whose moves are all judged."""
+    """A deck of two cards to know by heart, whose moves are all judged."""
     folder = tmp_path / "deck"
     tasks = [doubled_rooks("assess", "play"), black_to_move("play")]
-    new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh evenings"))
+    new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh evenings", by_heart=True))
     verdicts = {epd: found for task in tasks for epd, found in task.verdicts.items()}
     add_cards(folder, [CardEntry(task.card) for task in tasks], verdicts.values())
     return folder
@@ -87,11 +87,11 @@ def talk(
 
 
 def many_cards(folder: Path, number: int) -> Deck:
-    """A deck with this many cards, all asking for the same rook check."""
-    task = black_to_move("play")
-    new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh rooks", recall="firm"))
-    cards = [replace(task.card, card_id=f"rook-{place}") for place in range(number)]
-    add_cards(folder, [CardEntry(card) for card in cards], task.verdicts.values())
+    """A deck with this many cards to know by heart, all asking for a rook check."""
+    new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh rooks", recall="firm", by_heart=True))
+    tasks = [a_rook_check(place) for place in range(number)]
+    verdicts = {epd: found for task in tasks for epd, found in task.verdicts.items()}
+    add_cards(folder, [CardEntry(task.card) for task in tasks], verdicts.values())
     return Deck.open(folder)
 
 
@@ -103,7 +103,7 @@ def test_an_answer_after_midnight_belongs_to_the_day_on_which_the_sitting_began(
 ) -> None:
     folder = many_cards(tmp_path / "rooks", 9).folder
     before, after = MOMENT.replace(hour=23, minute=58), MOMENT + timedelta(hours=5, minutes=5)
-    talk(monkeypatch, folder, own_scorebook, 2 * ONE_CARD, before, before, after)
+    talk(monkeypatch, folder, own_scorebook, 2 * ONE_CARD, before, before, before, after)
     talk(monkeypatch, folder, own_scorebook, ONE_CARD, after + timedelta(hours=1))
     talk(monkeypatch, folder, own_scorebook, ONE_CARD, MOMENT)  # the clock was set back
     with Scorebook.open(own_scorebook) as book:
@@ -340,8 +340,8 @@ def test_what_is_asked_by_what_the_log_holds(
     deck = many_cards(tmp_path / "rooks", 20)
     with Scorebook.open(own_scorebook) as book:
         log(book, deck, *rows)
-        plan = _plan(deck, book, MOMENT, minutes)
-    assert [task.card.card_id for task in plan.tasks] == [f"rook-{number}" for number in asked]
+        tasks = _plan(deck, book, MOMENT, minutes).tasks
+    assert [task.card.card_id for task in tasks] == [f"rook-{number}" for number in asked]
 
 
 @pytest.mark.parametrize("stays_due", ["gone", "unjudged"])
@@ -376,7 +376,7 @@ def test_an_absence_is_caught_up_by_what_can_still_be_asked(
             [
                 "Nothing returns today.",
                 "1 card returns tomorrow (2031-05-03).",
-                "There are a few unmet cards a day: `--minutes M` adds M minutes, with one card for each 5.",
+                "A few first meetings come on a day: `--minutes M` adds M minutes, with one for each 5.",
             ],
         ),
         (
@@ -385,7 +385,7 @@ def test_an_absence_is_caught_up_by_what_can_still_be_asked(
             [
                 "Nothing returns today.",
                 "1 card returns in 37 days (2031-06-08).",
-                "Because you were away, unmet cards follow from tomorrow on.",
+                "Because you were away, new cards and motifs follow from tomorrow on.",
             ],
         ),
         (
@@ -500,7 +500,10 @@ def test_a_card_whose_moves_nobody_judged_is_named_and_not_asked(
     deck = replace(Deck.open(deck_folder), verdicts={})
     warnings: list[str] = []
     with Scorebook.open(own_scorebook) as book:
-        tasks = todays_plan([deck], book, book.student(), day_ahead([], MOMENT), warnings.append).tasks
+        ahead = day_ahead([], MOMENT)
+        tasks = Course.begin(
+            [deck], book, book.student(), ahead, MOMENT, lambda: MOMENT, warnings.append
+        ).tasks
     assert [(task.card.card_id, task.asks) for task in tasks] == [("rooks", ("assess",))]
     (warning,) = warnings
     assert warning.startswith(
@@ -510,7 +513,7 @@ def test_a_card_whose_moves_nobody_judged_is_named_and_not_asked(
 
 def test_cards_that_nobody_judged_take_no_other_cards_place(tmp_path: Path, own_scorebook: Path) -> None:
     folder, judged = tmp_path / "deck", black_to_move("play")
-    new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh evenings"))
+    new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh evenings", by_heart=True))
     rooks = replace(doubled_rooks("play").card, asks=("play",))
     others = [replace(rooks, card_id=f"rooks-{number}") for number in range(30)]
     add_cards(folder, [CardEntry(card) for card in (*others, judged.card)], judged.verdicts.values())
@@ -605,7 +608,8 @@ def test_a_copy_takes_neither_place_nor_memories_of_the_deck_it_was_copied_from(
     )
     assert folders(own_scorebook) == [str(deck)]
     give_new_identity(copy)
-    assert "2 cards today." in talk(monkeypatch, copy, own_scorebook, "", minutes=15)[1]
+    tomorrow = MOMENT + timedelta(days=1)  # on one day no position is asked twice
+    assert "2 cards today." in talk(monkeypatch, copy, own_scorebook, "", tomorrow, minutes=15)[1]
     assert capsys.readouterr().err == ""
     assert sorted(folders(own_scorebook)) == [str(copy), str(deck)]
 
@@ -646,26 +650,27 @@ def test_a_deck_that_moved_is_asked_from_its_new_place_and_one_line_says_so(
 def test_usual_times_come_from_the_scorebook(deck_folder: Path, own_scorebook: Path) -> None:
     deck = Deck.open(deck_folder)
     with Scorebook.open(own_scorebook) as book:
-        student = book.student()
         book.register_deck(deck.settings.deck, "", "")
         (task,) = (task for task in _plan(deck, book, MOMENT).tasks if task.card.card_id == "rook-check")
         assert task.usual_seconds == {}
         for day in range(10):
-            keeper = Keeper(book, student, _later(day).date(), partial(_later, day))
-            dispatch(start([task]), m.Enter(20.0 + day, "Rd1"), keeper.keep, lambda: 0.0)
+            course = _plan(deck, book, _later(day))
+            dispatch(start([task]), m.Enter(20.0 + day, "Rd1"), course.keep, lambda: 0.0)
         (task,) = (
             task for task in _plan(deck, book, _later(20000)).tasks if task.card.card_id == "rook-check"
         )
     assert task.usual_seconds == {"play": 24.5}
+    assert task.fluent_within == {"play": 12.25}
 
 
 def _later(days: int) -> datetime:
     return MOMENT + timedelta(days=days)
 
 
-def _plan(deck: Deck, book: Scorebook, moment: datetime, minutes: float | None = None) -> Plan:
+def _plan(deck: Deck, book: Scorebook, moment: datetime, minutes: float | None = None) -> Course:
     student = book.student()
-    return todays_plan([deck], book, student, day_ahead(book.study_days(student), moment, minutes), print)
+    ahead = day_ahead(book.study_days(student), moment, minutes)
+    return Course.begin([deck], book, student, ahead, moment, lambda: moment, print)
 
 
 class OnTerminal:

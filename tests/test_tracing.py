@@ -13,6 +13,7 @@ from decks.build.tracing import (
     CONFIRMED_PLIES,
     NEAR_FALL,
     NEAR_SLIP,
+    SIDES,
     OwnMove,
     Seat,
     TracedEpisode,
@@ -98,6 +99,12 @@ def test_what_is_told_names_the_moves() -> None:
 def test_every_motif_has_a_known_factor_or_none() -> None:
     assert {*MOTIF_FACTORS} < {*MOTIFS}
     assert {*MOTIF_FACTORS.values()} <= {*FACTORS} - {"material", "initiative"}
+
+
+def test_each_move_knows_what_has_just_been_taken() -> None:
+    known = Known("", "", "white", "", "", "", "", "1. e4 d5 2. exd5 Qxd5 3. Nc3 Qe6+ 4. Be2 *")
+    by_side = [[move.taken for move in Seat(known.game, side).moves()] for side in SIDES]
+    assert by_side == [[None, None, chess.D5, None], [None, chess.D5, None]]
 
 
 # --- Step by step ----------------------------------------------------------------------------------------

@@ -36,6 +36,15 @@ def test_the_engine_asked_for_comes_first(
     assert find_engine("mine").argv == find_engine(mine).argv == (mine,)
 
 
+def test_an_engine_installed_beside_python_is_found_by_name(
+    program: Callable[[str], str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    embedded = program("sunfish-uci")
+    monkeypatch.setenv("PATH", "")
+    monkeypatch.setattr("sys.executable", str(tmp_path / "python"))
+    assert find_engine("sunfish-uci").argv == (embedded,)
+
+
 def test_an_engine_named_and_missing_is_an_error_not_a_reason_to_take_another(
     program: Callable[[str], str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

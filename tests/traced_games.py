@@ -96,6 +96,58 @@ PUBLISHED = (
         "Nxe4 Kh8 26. Rd2 Rf8 27. a5 Nd4 28. b4 cxb4 29. Qxb4 Nf5 30. Rad1 Nd4 31. Re1 Nc6 32. Qa3 "
         "Nd4 33. Rb2 Nc6 34. Reb1 Nd4 35. Qd6 Nf5 36. Ng5 Nxd6 0-1",
     ),
+    Known(
+        "Keres-Arlamowski, Szczawno Zdroj 1950",
+        "5... Ngf6 is mated by the knight, since the pawn on e7 is pinned (moves and judgement from memory)",
+        "black",
+        "5... Ngf6",
+        "",
+        "let in",
+        "",
+        "1. e4 c6 2. Nc3 d5 3. Nf3 dxe4 4. Nxe4 Nd7 5. Qe2 Ngf6 6. Nd6# 1-0",
+    ),
+    Known(
+        "Gibaud-Lazard, Paris 1924",
+        "4. h3 loses the queen or is mated (moves and judgement from memory)",
+        "white",
+        "4. h3",
+        "",
+        "let in",
+        "",
+        "1. d4 Nf6 2. Nd2 e5 3. dxe5 Ng4 4. h3 Ne3 0-1",
+    ),
+    Known(
+        "Combe-Hasenfuss, Olympiad, Folkestone 1933",
+        "4. Nxe5 loses the knight to a check (moves and judgement from memory)",
+        "white",
+        "4. Nxe5",
+        "",
+        "let in",
+        "fork",
+        "1. d4 c5 2. c4 cxd4 3. Nf3 e5 4. Nxe5 Qa5+ 0-1",
+    ),
+    Known(
+        "Christiansen-Karpov, Wijk aan Zee 1993",
+        "11... Bd6 leaves bishop and knight to a double attack (moves and judgement from memory)",
+        "black",
+        "11... Bd6",
+        "",
+        "let in",
+        "fork",
+        "1. d4 Nf6 2. c4 e6 3. Nf3 b6 4. a3 Ba6 5. Qc2 Bb7 6. Nc3 c5 7. e4 cxd4 8. Nxd4 Nc6 9. Nxc6 "
+        "Bxc6 10. Bf4 Nh5 11. Be3 Bd6 12. Qd1 1-0",
+    ),
+    Known(
+        "Samisch-Capablanca, Carlsbad 1929",
+        "9... Ba6 loses a piece to 10. Qa4 and d5 (moves up to there, and judgement, from memory)",
+        "black",
+        "9... Ba6",
+        "",
+        "let in",
+        "",
+        "1. d4 Nf6 2. c4 e6 3. Nc3 Bb4 4. a3 Bxc3+ 5. bxc3 d6 6. f3 e5 7. e4 Nc6 8. Be3 b6 9. Bd3 Ba6 "
+        "10. Qa4 1-0",
+    ),
 )
 
 CONSTRUCTED = (

@@ -266,7 +266,7 @@ class Ask:
 
     `secrets`: what must stay hidden until the ask has been answered, today or another day. `announced`: how
     the question before it announces it. `frees_comments`: after its answer the coach's comments may be shown,
-    even if the card has not asked for the motif yet.
+    even if the card has not asked for the motif yet. `by_motif`: its skill is learned for each motif apart.
 
     For decks: `is_default`: cards have this ask if their deck names no asks. `tags`: names of card tags that
     only this ask reads (`Card.own_tags`). `lacks`: takes the card and the text of all its tags, and says what
@@ -290,6 +290,7 @@ class Ask:
     secrets: frozenset[Secret] = frozenset()
     announced: str = ""
     frees_comments: bool = False
+    by_motif: bool = False
     is_default: bool = False
     tags: tuple[str, ...] = ()
     lacks: Callable[[Card, Mapping[str, str]], str] = _lacks_nothing

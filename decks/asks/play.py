@@ -348,6 +348,7 @@ ASK = Ask(
     secrets=frozenset({"line"}),
     announced="then decide",
     frees_comments=True,
+    by_motif=True,
     is_default=True,
     lacks=_lacks,
     moves_judged=Card.moves_to_find,

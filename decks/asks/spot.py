@@ -296,6 +296,7 @@ ASK = Ask(
     in_words=_in_words,
     size=Size(seconds=40),  # a quick look for squares; our guess
     secrets=frozenset({"motif"}),
+    by_motif=True,
     lacks=_lacks,
     asks_of_a_position=True,
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import chess
 
@@ -26,12 +27,22 @@ FEWEST_PIECES = 6
 
 @dataclass(frozen=True)
 class Candidate:
-    """A position of a game where the side to move profits from a motif. `ply`: moves played before it."""
+    """A position of a game where the side to move profits from a motif. `ply`: moves played before it.
+
+    `is_slip`: a quick search says that the move played lost much, and that the best move uses the motif, or
+    that the reply does.
+    """
 
     game: Game
     ply: int
     board: chess.Board
     motif: str
+    is_slip: bool = False
+
+    @property
+    def played(self) -> str | None:
+        """The move (UCI) that was played here. None if the game ends here."""
+        return self.game.moves[self.ply].uci() if self.ply < len(self.game.moves) else None
 
     @property
     def origin(self) -> str:
@@ -39,16 +50,62 @@ class Candidate:
         return origin_of(self.game, self.ply)
 
 
-def candidates(
-    scanned: Iterable[ScannedGame], motifs: Collection[str], player: str | None = None
-) -> Mapping[str, list[Candidate]]:
-    """The candidates of each of `motifs`, in the order of the games.
+@dataclass(frozen=True)
+class Shown:
+    """A game, and by ply the motifs that the side to move profits from there; plies without any left out.
 
-    The motifs come in the order in which a deck takes them up, which the games decide (`GameRecords.order`).
-    Where a motif stays on the board for several moves, only the first and the last position with the right
-    side to move are candidates. With `player`, only positions where this player is to move.
+    `sides`: those whose moves may be asked.
     """
+
+    game: Game
+    motifs: Mapping[int, frozenset[str]]
+    sides: Collection[chess.Color]
+
+    @cached_property
+    def date(self) -> str:
+        """The date of the game (year, month, day), as a text that sorts; unknown parts sort as the oldest."""
+        return self.game.headers.get("Date", "").replace("?", "0")
+
+    def let_in(self, ply: int) -> frozenset[str]:
+        """The motifs that the other side profits from after a move, and did not before."""
+        return self.motifs.get(ply + 1, frozenset()) - self.motifs.get(ply - 1, frozenset())
+
+    def decisions(self) -> Iterator[tuple[int, chess.Board]]:
+        """The plies at which there is a middlegame decision and a motif to use or let in; their positions."""
+        first = 0 if is_past_opening(self.game, 0) else FIRST_PLY
+        promising = {
+            ply
+            for ply in range(first, len(self.game.moves))
+            if _turn(self.game, ply) in self.sides and (self.motifs.get(ply) or self.let_in(ply))
+        }
+        for ply, board, _ in positions(self.game) if promising else ():
+            if ply in promising and _is_middlegame_decision(board):
+                yield ply, board
+
+
+@dataclass(frozen=True)
+class Found:
+    """What scanned games have for cards.
+
+    `queues`: by motif, candidates in the order of the games. Where a motif stays on the board for several
+    moves, only the first and the last position with the right side to move are candidates. `shown`: the
+    games with everything that they show. The motifs come in the order in which a deck takes them up, which
+    the games decide (`GameRecords.order`).
+    """
+
+    queues: Mapping[str, list[Candidate]]
+    shown: tuple[Shown, ...]
+
+    @property
+    def order(self) -> tuple[str, ...]:
+        """The motifs, those that a deck takes up first in first place."""
+        return tuple(self.queues)
+
+
+def candidates(scanned: Iterable[ScannedGame], motifs: Collection[str], player: str | None = None) -> Found:
+    """What the games have for cards about `motifs`. With `player`, only where this player is to move."""
     found: dict[str, list[Candidate]] = {motif: [] for motif in motifs}
+    games: list[Shown] = []
     records = GameRecords()
     for one in scanned:
         sides = [chess.WHITE, chess.BLACK]
@@ -58,6 +115,7 @@ def candidates(
             continue
         shown = _shown(one.findings, motifs)
         records.add(one.game.result, shown, sides)
+        games.append(Shown(one.game, _motifs_by_ply(one, motifs), sides))
         wanted = {
             (ply, motif)
             for motif, colour in shown
@@ -71,7 +129,20 @@ def candidates(
         for ply, motif in sorted(wanted):
             if ply in boards and _is_middlegame_decision(boards[ply]):
                 found[motif].append(Candidate(one.game, ply, boards[ply], motif))
-    return {motif: found[motif] for motif in records.order(motifs)}
+    return Found({motif: found[motif] for motif in records.order(motifs)}, tuple(games))
+
+
+def _motifs_by_ply(one: ScannedGame, motifs: Collection[str]) -> dict[int, frozenset[str]]:
+    ids, found = list(MOTIFS), one.findings
+    by_ply: dict[int, set[str]] = {}
+    for ply, number, white in zip(found.position, found.motif, found.white, strict=True):
+        if bool(white) == _turn(one.game, ply) and ids[number] in motifs:
+            by_ply.setdefault(int(ply), set()).add(ids[number])
+    return {ply: frozenset(by_ply[ply]) for ply in sorted(by_ply)}
+
+
+def _turn(game: Game, ply: int) -> chess.Color:
+    return game.start.turn if ply % 2 == 0 else not game.start.turn
 
 
 def is_past_opening(game: Game, ply: int) -> bool:

@@ -1,54 +1,55 @@
 """Making cards from games: candidates are tested with an engine until there are enough cards.
 
 A candidate becomes a card when its motif decides the move: with best play the side to move stands no worse
-than level, only a few moves hold, each of these exploits the motif, and the best move is not obvious without
-the motif. The line of moves goes on as long as few moves hold. A capture or a check alone is too short for a
-line. The engine's verdicts on every legal move are stored with the card.
+than level, only a few moves hold, the first move of each takes the motif up, the best move is not obvious
+without the motif, and a natural move fails. The line of moves goes on as long as few moves hold. A capture or
+a check alone is too short for a line. The engine's verdicts on every legal move are stored with the card.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
 import chess
 
-from decks.asks.catalogue import ASKS, in_order
+from decks.asks.catalogue import ASKS
 from decks.build.candidates import Candidate
+from decks.build.choice import Choice, Fell
+from decks.build.difficulty import FIRST_LOOK, tier_of
 from decks.build.inquiries import Engines, Inquiries, Inquiry, glance_at, verdicts_on
+from decks.build.new_card import (
+    MOST_HOLDING,
+    BuiltCard,
+    built_card,
+    can_be_trusted,
+    line_to_find,
+    motif_tag,
+    new_card,
+)
 from decks.build.origins import headers_of
-from decks.build.ranking import ranked
-from decks.build.relevance import exploits_at_once, exploits_in_time, needs_no_motif, uses_of_moves
-from decks.cards.cards_file import CardEntry
-from decks.cards.deck_check import checked_by
+from decks.build.relevance import causes, explained_by
+from decks.build.slips import GLANCE_NODES, WORST_SCORE
+from decks.build.temptation import tempting
+from decks.build.variety import Known
 from decks.cards.line_end import ended
 from decks.cards.movetext import Variation
-from decks.tasks.card import Card, MotifTag
+from decks.cards.tags import card_tags
+from decks.tasks.card import MotifTag
+from decks.tasks.lines import move_at, numbered
 from patterns.detect import find_in
 from patterns.engines.effort import SETTLED, SURVEY, Effort
 from patterns.engines.judging import EngineError
-from patterns.engines.scores import PositionVerdicts, verdict_from_expected
-from patterns.engines.strength import strong_enough
-from patterns.explanation import explain
-from patterns.motifs.findings import Finding
-from patterns.words.verdicts import Verdict
-
-MOST_HOLDING = 3
-"""Moves that may hold. With more of them there is little to find."""
-
-WORST_SCORE = 0.45
-"""Expected score that the best move must keep. Below it the card would only teach how to lose more slowly."""
-
-MOST_STUDENT_MOVES = 3
-"""Moves that one card asks for: as far as club players calculate (common practice, no source)."""
+from patterns.engines.scores import PositionVerdicts
+from patterns.lines import Use
 
 MOST_VARIATIONS = 2
 """Wrong moves that are written into the card as variations, with their refutations."""
 
-QUICK_NODES = 10_000
-"""Nodes of the first quick search: hundredths of a second for a fast engine, a second for a slow one."""
+CARDS_PER_DRAW = 10
+"""At most one card in so many has a draw as the best that can be had."""
 
 MOST_FAILURES = 3
 """Candidates on which an engine may fail before the build stops: it probably fails on all of them."""
@@ -57,40 +58,39 @@ BuildProgress = Callable[[int, int], None]
 """Called after each answer with the number of cards made and of candidates tested."""
 
 
-@dataclass(frozen=True)
-class BuiltCard:
-    """A card ready to be added to a deck, with the verdicts for the positions where the student moves."""
-
-    entry: CardEntry
-    verdicts: tuple[PositionVerdicts, ...]
-
-
 def build_cards(
-    candidates: Mapping[str, Sequence[Candidate]],
+    stages: Iterable[Mapping[str, Sequence[Candidate]]],
+    order: Sequence[str],
     engines: Engines,
     wanted: int,
     today: date,
     *,
     asks: tuple[str, ...] = (),
-    taken: frozenset[str] = frozenset(),
+    known: Known | None = None,
     effort: Effort = SETTLED,
+    fallen: Counter[Fell] | None = None,
     progress: BuildProgress | None = None,
 ) -> Iterator[BuiltCard]:
     """Make cards until there are `wanted` of them or no candidates are left.
 
-    `candidates`: by motif, in the order in which a deck takes up the motifs. The next candidate always comes
-    from the motif with the fewest cards so far (the first of them). A card is about the motif that explains
-    its key best. One game gives at most one card for each motif. `asks`: the asks of every card; empty: those
-    that suit the position. `taken`: EPDs that must not be asked about again. `today`: the date of the check.
-    `effort`: as for `Judge.judge`. A quick search comes before each judging.
+    `stages`: candidates by motif; all of one stage come before those of the next, which is not asked for
+    earlier. `order`: the wanted motifs in the order in which a deck takes them up. Within a stage the next
+    candidate is of the side to move with the fewer cards so far, as long as it has one, and there of the
+    motif with the fewest cards (the first of them). A card is about the motif that explains its key best. One
+    game gives at most one card for each motif, and at most one card in `CARDS_PER_DRAW` is about a draw.
+    `asks`: the asks of every card; empty: those that suit the position. `known`: positions that must not be
+    asked about again; the new cards are added.
+    `today`: the date of the check. `effort`: as for `Judge.judge`. A quick search comes before each judging.
+    `fallen`: counts why candidates became no card.
 
     The engines work on several candidates at a time, but the cards are the same as if they came one by one.
     If an engine fails on a candidate, the others are still tested, and the first EngineError is raised at the
     end, or at once after MOST_FAILURES.
     """
-    order = list(candidates)
-    choice = _Choice(candidates, dict.fromkeys(order, 0), Counter(), set(), set(taken))
-    inquiries = Inquiries[Candidate, BuiltCard | None](
+    known = Known() if known is None else known
+    fallen = Counter() if fallen is None else fallen
+    choice = Choice({}, {}, Counter(), Counter(), set(), known, wanted // CARDS_PER_DRAW, fallen)
+    inquiries = Inquiries[Candidate, BuiltCard | Fell](
         engines, lambda one: card_of(one, today, order=order, asks=asks, effort=effort)
     )
     tested = 0
@@ -100,68 +100,29 @@ def build_cards(
         if progress is not None:
             progress(choice.cards.total(), tested)
 
-    while choice.cards.total() < wanted and (candidate := choice.next()) is not None:
-        built = inquiries.result(candidate, choice.following(), told)
-        tested += 1
-        if isinstance(built, EngineError):
-            failures.append(built)
-            if len(failures) >= MOST_FAILURES:
-                break
-            continue
-        is_new = built is not None and choice.accepts(candidate, built.entry.card.motifs[0].motif)
-        told()
-        if built is not None and is_new:
-            yield built
+    for stage in stages:
+        choice.begin(stage, order)
+        while choice.cards.total() < wanted and (candidate := choice.next()) is not None:
+            built = inquiries.result(candidate, choice.following(), told)
+            tested += 1
+            if isinstance(built, EngineError):
+                failures.append(built)
+                if len(failures) >= MOST_FAILURES:
+                    raise failures[0]
+                continue
+            if isinstance(built, BuiltCard):
+                built = choice.accepted(candidate, built)
+            told()
+            if isinstance(built, BuiltCard):
+                yield built
+            elif built is Fell.NO_SLIP:
+                choice.test_again(candidate)
+            else:
+                fallen[built] += 1
+        if choice.cards.total() >= wanted:
+            break
     if failures:
         raise failures[0]
-
-
-def _game(candidate: Candidate) -> object:
-    return candidate.game.line, candidate.game.moves  # several files have a game on one line
-
-
-@dataclass
-class _Choice:
-    """Which candidate comes next. `at`: how far each motif's queue is used. `used`: motifs of games.
-
-    `cards`: how many were made about each motif. `seen`: EPDs that must not be asked about again.
-    """
-
-    queues: Mapping[str, Sequence[Candidate]]
-    at: dict[str, int]
-    cards: Counter[str]
-    used: set[tuple[str, object]]
-    seen: set[str]
-
-    def next(self) -> Candidate | None:
-        """The next candidate. None if there is none left."""
-        while self.at:
-            turn = min(self.at, key=self.cards.__getitem__)
-            place = self.at[turn]
-            if place == len(self.queues[turn]):
-                del self.at[turn]
-                continue
-            self.at[turn] += 1
-            candidate = self.queues[turn][place]
-            if (turn, _game(candidate)) not in self.used and candidate.board.epd() not in self.seen:
-                return candidate
-        return None
-
-    def following(self) -> Iterator[Candidate]:
-        """The candidates that come next if none of them becomes a card, which is likely for each of them."""
-        later = replace(self, at=dict(self.at))
-        while (candidate := later.next()) is not None:
-            yield candidate
-
-    def accepts(self, candidate: Candidate, motif: str) -> bool:
-        """Whether a card about this motif may be made of a candidate. If so, it counts as made."""
-        place = (motif, _game(candidate))
-        if place in self.used:
-            return False
-        self.cards[motif] += 1
-        self.used.add(place)
-        self.seen.add(candidate.board.epd())
-        return True
 
 
 def card_of(
@@ -171,154 +132,140 @@ def card_of(
     order: Sequence[str] = (),
     asks: tuple[str, ...] = (),
     effort: Effort = SETTLED,
-) -> Inquiry[BuiltCard | None]:
-    """The card made from one candidate, or None if its motif does not decide what to play.
+) -> Inquiry[BuiltCard | Fell]:
+    """The card made from one candidate, or why there is none.
 
     `order`: the wanted motifs, those to prefer first; empty: only the candidate's. The card is about the
     motif that explains its key best. There is no card if that motif is not wanted.
     """
     board, order = candidate.board, order or (candidate.motif,)
-    own = _own_findings(board, candidate.motif)
-    if not (yield from _promising(board, own)):
-        return None
-    if not _deciding(board, (yield from verdicts_on(board, SURVEY)), own, slack=1):
-        return None
+    if not candidate.is_slip:
+        fell = yield from _no_promise(board, order)
+        if fell:
+            return fell
+    survey = yield from verdicts_on(board, SURVEY)
+    if len(survey.holding()) > MOST_HOLDING + 1:
+        return Fell.MANY_HOLD
     effort = replace(effort, most_holding=MOST_HOLDING + 1)
     verdicts = yield from verdicts_on(board, effort)
     if not can_be_trusted(verdicts):
-        return None
-    deciding = _deciding(board, verdicts, _own_findings(board), slack=0)
-    if candidate.motif not in {finding.motif for finding in deciding}:
-        return None
-    (uses,) = uses_of_moves(board, verdicts, [verdicts.best])
-    motif, *_ = ranked(board, chess.Move.from_uci(verdicts.best), uses, deciding, order)
-    if motif not in order:
-        return None
+        return Fell.NOT_SETTLED
+    cause = _cause(candidate, verdicts, order)
+    if isinstance(cause, Fell):
+        return cause
+    tempts = tempting(candidate, verdicts)
+    if not tempts:
+        return Fell.NOTHING_TEMPTS
     line, judged = yield from line_to_find(board, verdicts, effort)
     if len(line) == 1 and _is_forcing(board, chess.Move.from_uci(line[0])):
-        return None
-    overall = overall_verdict(board, verdicts)
-    asks = asks or suggested_asks(board, overall)
-    card = Card(
-        card_id="",
-        fen=board.fen(en_passant="legal"),
-        asks=asks,
-        motifs=(MotifTag(motif, deciding[0].side),),
-        factors={factor: key for ask in asks for factor, key in ASKS[ask].built_key(overall).items()},
-        line=line,
+        return Fell.OBVIOUS
+    card = new_card(
+        verdicts,
+        board,
+        line,
+        [cause.tag],
+        asks,
         origin=candidate.origin,
-        evidence={motif: _evidence([finding for finding in deciding if finding.motif == motif])},
+        chosen=_why(candidate, cause, verdicts, tempts),
+        evidence={cause.tag.motif: cause.squares} if cause.squares else {},
     )
+    if any(ASKS[ask].lacks(card, dict(card_tags(card))) for ask in card.asks):
+        return Fell.UNSUITED
     by_epd = {one.epd: one for one in judged}
     card = ended(card, by_epd)
-    checked = checked_by(card.moves_to_find(), by_epd)
-    card = replace(card, checked=f"{checked}, {today.isoformat()}")
-    asked = tuple(judged[: len(card.moves_to_find())])
-    return BuiltCard(CardEntry(card, headers_of(candidate.game), _tempting_moves(board, verdicts)), asked)
+    first_look = yield from verdicts_on(board, FIRST_LOOK)
+    tier = tier_of(card, verdicts, (first_look, survey))
+    if tier is None:
+        return Fell.TOO_HARD
+    card, variations = replace(card, tier=tier), _variations(verdicts, tempts)
+    return built_card(card, by_epd, headers_of(candidate.game), today, variations=variations)
 
 
-def _own_findings(board: chess.Board, motif: str | None = None) -> list[Finding]:
-    """The findings that the side to move profits from, of one motif or of all motifs."""
-    return [
-        finding for finding in find_in([board], motif)[0] if finding.side == chess.COLOR_NAMES[board.turn]
-    ]
-
-
-def _promising(board: chess.Board, findings: Sequence[Finding]) -> Inquiry[bool]:
-    """Whether in a quick search the best move could need one of the findings. Most candidates fail here."""
-    quick = yield from glance_at(board, QUICK_NODES)
+def _no_promise(board: chess.Board, order: Sequence[str]) -> Inquiry[Fell | None]:
+    """Why a quick search finds no best move that takes up a wanted motif. Most candidates fail here."""
+    quick = yield from glance_at(board, GLANCE_NODES)
     if quick.score < WORST_SCORE or not quick.line:
-        return False
-    best = chess.Move.from_uci(quick.line[0])
-    return any(not needs_no_motif(board, best, finding) for finding in findings)
+        return Fell.LOST
+    promised = explained_by(board, quick.line, order)
+    return None if any(motif in order for motif in promised) else Fell.NO_MOTIF
 
 
-def _deciding(
-    board: chess.Board, verdicts: PositionVerdicts, findings: Sequence[Finding], slack: int
-) -> list[Finding]:
-    """The findings that every holding move exploits. Empty if too many moves hold or the position is lost."""
-    holding = verdicts.holding()
-    if verdicts.moves[verdicts.best].score < WORST_SCORE or len(holding) > MOST_HOLDING + slack:
-        return []
-    best = chess.Move.from_uci(verdicts.best)
-    moves = {uci: chess.Move.from_uci(uci) for uci in holding}
-    left = {  # for each finding, the moves that do not exploit it at once: what follows them decides
-        place: [uci for uci, move in moves.items() if not exploits_at_once(board, move, finding)]
-        for place, finding in enumerate(findings)
-        if not needs_no_motif(board, best, finding)
-    }
-    unclear = [uci for uci in holding if any(uci in later for later in left.values())]
-    used = dict(zip(unclear, uses_of_moves(board, verdicts, unclear), strict=True)) if unclear else {}
-    return [
-        findings[place]
-        for place, later in left.items()
-        if all(exploits_in_time(used[uci], findings[place]) for uci in later)
-    ]
+@dataclass(frozen=True)
+class _Cause:
+    """The motif that decides the move, and the squares of its men."""
+
+    tag: MotifTag
+    squares: tuple[str, ...]
 
 
-def can_be_trusted(verdicts: PositionVerdicts) -> bool:
-    """Whether a card may be made: all searches agree, or the engine is weak and the card is unverified."""
-    return verdicts.settled or not strong_enough(verdicts.engine, verdicts.least_depth)
+def _cause(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> _Cause | Fell:
+    """The motif that explains the best move best, or else the one that the move played lets in."""
+    if verdicts.moves[verdicts.best].score < WORST_SCORE:
+        return Fell.LOST
+    if len(verdicts.holding()) > MOST_HOLDING:
+        return Fell.MANY_HOLD
+    board, played = candidate.board, candidate.played
+    if candidate.is_slip and played is not None and verdicts.quality(played) == "holds":
+        return Fell.NO_SLIP
+    deciding = causes(board, verdicts, order)
+    motif = next(iter(deciding), "")
+    if motif in order:
+        return _Cause(motif_tag(motif, board.turn), _evidence(board, deciding[motif]))
+    if candidate.is_slip and played is not None:
+        after = board.copy(stack=False)
+        after.push_uci(played)
+        let_in = explained_by(after, verdicts.moves[played].line, order)
+        motif = next(iter(let_in), "")
+        if motif in order:
+            return _Cause(motif_tag(motif, after.turn), _targets(board, let_in[motif]))
+    return Fell.NO_MOTIF
 
 
-def line_to_find(
-    board: chess.Board, verdicts: PositionVerdicts, effort: Effort
-) -> Inquiry[tuple[tuple[str, ...], list[PositionVerdicts]]]:
-    """The main line, up to a student's move, and the verdicts for the positions where the student moves."""
-    line, judged = [verdicts.best], [verdicts]
-    board = board.copy(stack=False)
-    while len(judged) < MOST_STUDENT_MOVES:
-        board.push_uci(line[-1])
-        replies = judged[-1].moves[line[-1]].line
-        if not replies or board.is_game_over():
-            break
-        board.push_uci(replies[0])
-        if board.is_game_over():
-            break
-        following = yield from verdicts_on(board.copy(stack=False), effort)
-        if not can_be_trusted(following):
-            break
-        if len(following.holding()) > MOST_HOLDING or board.legal_moves.count() <= MOST_HOLDING:
-            break
-        line += [replies[0], following.best]
-        judged.append(following)
-    return tuple(line), judged
+def _why(candidate: Candidate, cause: _Cause, verdicts: PositionVerdicts, tempts: Sequence[str]) -> str:
+    """Why the position was taken, in words: the move played if it was a mistake, else what tempts."""
+    board, played = candidate.board, candidate.played
+    if played is None or verdicts.quality(played) == "holds":
+        return f"{move_at(board, (tempts[0],), 1)} tempts and loses {verdicts.loss(tempts[0]):.2f}"
+    move, *replies = numbered(board, (played, *verdicts.moves[played].line[:1]))
+    let_in = f"lets in {replies[0]}" if cause.tag.side != chess.COLOR_NAMES[board.turn] else "was played"
+    return f"{move} {let_in} and loses {verdicts.loss(played):.2f}"
 
 
 def _is_forcing(board: chess.Board, move: chess.Move) -> bool:
     return board.is_capture(move) or board.gives_check(move)
 
 
-def overall_verdict(board: chess.Board, verdicts: PositionVerdicts) -> Verdict:
-    """Who stands better, and how clearly, by the best move."""
-    best = verdicts.moves[verdicts.best].score
-    return verdict_from_expected(best if board.turn == chess.WHITE else 1.0 - best)
+def _evidence(board: chess.Board, uses: Sequence[Use]) -> tuple[str, ...]:
+    """The squares of actors and targets, in the order a1, b1, ... h8.
 
-
-def suggested_asks(board: chess.Board, overall: Verdict) -> tuple[str, ...]:
-    """The asks that suit a position, given the engine's verdict on it."""
-    explanation = explain(board)
-    return in_order(ask.id for ask in ASKS.values() if ask.suggested(explanation, overall))
-
-
-def _evidence(findings: Sequence[Finding]) -> tuple[str, ...]:
-    """The squares of the actors and targets, in the order a1, b1, ... h8."""
-    names = {name for finding in findings for name in (*finding.actors, *finding.targets)}
+    If the position shows the motif already, they are those of what it shows of these men; otherwise those
+    that the move uses.
+    """
+    side = chess.COLOR_NAMES[board.turn]
+    men = {name for use in uses for name in (*use.actors, *use.targets)}
+    shown = [
+        {*finding.actors, *finding.targets}
+        for finding in find_in([board], uses[0].motif)[0]
+        if finding.side == side
+    ]
+    names = set().union(*(squares for squares in shown if squares & men)) or men
     return tuple(sorted(names, key=chess.parse_square))
 
 
-def _tempting_moves(board: chess.Board, verdicts: PositionVerdicts) -> tuple[Variation, ...]:
-    """Moves that fail but look good, captures and checks first, each with its refutation.
+def _targets(board: chess.Board, uses: Sequence[Use]) -> tuple[str, ...]:
+    """The squares of the own men that a motif of the other side is aimed at, in the order a1, b1, ... h8."""
+    names = {name for use in uses for name in use.targets}
+    return tuple(
+        name
+        for name in sorted(names, key=chess.parse_square)
+        if board.color_at(chess.parse_square(name)) == board.turn
+    )
+
+
+def _variations(verdicts: PositionVerdicts, tempts: Sequence[str]) -> tuple[Variation, ...]:
+    """Tempting moves, each with its refutation.
 
     They have no NAG: a NAG would count as the coach's word, which decides even against later verdicts.
     """
-    failing = [
-        move for move in verdicts.moves if verdicts.quality(move) == "fails" and verdicts.moves[move].line
-    ]
-
-    def temptation(uci: str) -> tuple[bool, float]:
-        move = chess.Move.from_uci(uci)
-        return board.is_capture(move) or board.gives_check(move), verdicts.moves[uci].score
-
-    chosen = sorted(failing, key=temptation, reverse=True)[:MOST_VARIATIONS]
-    return tuple(Variation(0, (move, *verdicts.moves[move].line[:3])) for move in chosen)
+    refuted = [move for move in tempts if verdicts.moves[move].line][:MOST_VARIATIONS]
+    return tuple(Variation(0, (move, *verdicts.moves[move].line[:3])) for move in refuted)

@@ -8,6 +8,7 @@ the engine's line becomes the card's line, if it is certain and few moves hold.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
@@ -16,28 +17,28 @@ from functools import partial
 import chess
 
 from decks.asks.catalogue import ASKS
-from decks.build.cards_from_games import (
+from decks.build.cards_from_games import BuildProgress
+from decks.build.choice import Fell
+from decks.build.inquiries import Engines, Inquiries, Inquiry, verdicts_on
+from decks.build.new_card import (
     MOST_HOLDING,
-    WORST_SCORE,
-    BuildProgress,
     BuiltCard,
+    built_card,
     can_be_trusted,
     line_to_find,
-    overall_verdict,
-    suggested_asks,
+    motif_tag,
+    new_card,
 )
-from decks.build.inquiries import Engines, Inquiries, Inquiry, verdicts_on
 from decks.build.origins import headers_of, origin_of
 from decks.build.ranking import ranked
 from decks.build.relevance import uses_of_moves
-from decks.cards.cards_file import CardEntry
+from decks.build.slips import WORST_SCORE
+from decks.build.variety import Known
 from decks.cards.coach_marks import ACCEPTING
-from decks.cards.deck_check import checked_by
 from decks.cards.line_end import ended, moves_worth_finding
 from decks.cards.tags import card_tags
-from decks.tasks.card import Card, MotifTag
+from decks.tasks.card import Card
 from decks.tasks.goal import goal_of
-from patterns.detect import find_in
 from patterns.engines.effort import SETTLED, Effort
 from patterns.engines.judging import EngineError
 from patterns.engines.scores import PositionVerdicts
@@ -65,32 +66,37 @@ def handout_cards(
     motifs: Collection[str] = (),
     labels: Sequence[str] = (),
     asks: tuple[str, ...] = (),
-    taken: Collection[str] = frozenset(),
+    known: Known | None = None,
     effort: Effort = SETTLED,
+    fallen: Counter[Fell] | None = None,
     progress: BuildProgress | None = None,
 ) -> Iterator[BuiltCard]:
     """The cards of hand-outs, in their order. A position that several have makes one card.
 
     `labels`: the coach's, which mark every card. `motifs`: without a label, a card needs one of these; empty:
     it is about the motif that explains its key best, if there is one. `asks`: empty: those that suit the
-    position. `taken`: EPDs that must not be asked about again. The rest as for `build_cards`; the first
-    EngineError is raised at the end.
+    position. The rest as for `build_cards`; the first EngineError is raised at the end.
     """
-    inquiries = Inquiries[Game, BuiltCard | None](
+    inquiries = Inquiries[Game, BuiltCard | Fell](
         engines,
         lambda game: _card_of(game, today, motifs=motifs, labels=labels, asks=asks, effort=effort),
     )
-    made, seen, failure = 0, set(taken), None
+    known = Known() if known is None else known
+    fallen = Counter() if fallen is None else fallen
+    made, failure = 0, None
     for place, game in enumerate(handouts):
-        if game.start.epd() in seen:
+        if known.has(game.start):
+            fallen[Fell.KNOWN] += 1
             continue
-        seen.add(game.start.epd())
         told = partial(progress, made, place) if progress is not None else lambda: None
         built = inquiries.result(game, handouts[place + 1 :], told)
         if isinstance(built, EngineError):
             failure = failure or built
-        elif built is not None:
+        elif isinstance(built, Fell):
+            fallen[built] += 1
+        else:
             made += 1
+            known.add(built.entry.card)
             yield built
     if failure is not None:
         raise failure
@@ -104,47 +110,39 @@ def _card_of(
     labels: Sequence[str],
     asks: tuple[str, ...],
     effort: Effort,
-) -> Inquiry[BuiltCard | None]:
-    """The card of a hand-out. None without a wanted motif or certain solution, or if it can't have `asks`."""
+) -> Inquiry[BuiltCard | Fell]:
+    """The card of a hand-out, or why there is none."""
     board, solution = game.start, tuple(move.uci() for move in game.moves)
     verdicts = yield from verdicts_on(board, effort)
     named = labels or _motifs(board, verdicts, solution[0] if solution else verdicts.best, motifs)[:1]
     if motifs and not named:
-        return None
+        return Fell.NO_MOTIF
     if solution:
         line, judged = solution, [verdicts]
         for key in Card("", board.fen(), (), line=line).moves_to_find()[1:]:
             judged.append((yield from verdicts_on(key.board, effort)))
-    elif _is_certain(verdicts):
-        line, judged = yield from line_to_find(board, verdicts, effort)
     else:
-        return None
-    overall = overall_verdict(board, verdicts)
-    asks = asks or suggested_asks(board, overall)
-    card = Card(
-        card_id="",
-        fen=board.fen(en_passant="legal"),
-        asks=asks,
-        motifs=tuple(MotifTag(motif, "white" if board.turn == chess.WHITE else "black") for motif in named),
-        factors={factor: key for ask in asks for factor, key in ASKS[ask].built_key(overall).items()},
-        line=line,
-        origin=origin_of(game, 0),
-    )
+        fell = uncertain(verdicts)
+        if fell:
+            return fell
+        line, judged = yield from line_to_find(board, verdicts, effort)
+    tags = [motif_tag(motif, board.turn) for motif in named]
+    card = new_card(verdicts, board, line, tags, asks, origin=origin_of(game, 0))
     by_epd = {one.epd: one for one in judged}
     card = _with_its_line(card, by_epd) if solution else ended(card, by_epd)
-    if any(ASKS[ask].lacks(card, dict(card_tags(card))) for ask in asks):
-        return None
-    keys = card.moves_to_find()
-    checked = f"{checked_by(keys, by_epd)}, {today.isoformat()}"
+    if any(ASKS[ask].lacks(card, dict(card_tags(card))) for ask in card.asks):
+        return Fell.UNSUITED
     nags = {ply + 1: ACCEPTING[:1] for ply in card.marks}
-    entry = CardEntry(replace(card, checked=checked), headers_of(game), nags=nags)
-    return BuiltCard(entry, tuple(by_epd[epd] for epd in dict.fromkeys(key.board.epd() for key in keys)))
+    return built_card(card, by_epd, headers_of(game), today, nags=nags)
 
 
-def _is_certain(verdicts: PositionVerdicts) -> bool:
-    """Whether the engine's line may stand for a solution that the coach did not give."""
-    is_lost = verdicts.moves[verdicts.best].score < WORST_SCORE
-    return can_be_trusted(verdicts) and not is_lost and len(verdicts.holding()) <= MOST_HOLDING
+def uncertain(verdicts: PositionVerdicts) -> Fell | None:
+    """Why the engine's line may not stand for a solution that the coach did not give. None if it may."""
+    if not can_be_trusted(verdicts):
+        return Fell.NOT_SETTLED
+    if verdicts.moves[verdicts.best].score < WORST_SCORE:
+        return Fell.LOST
+    return Fell.MANY_HOLD if len(verdicts.holding()) > MOST_HOLDING else None
 
 
 def _with_its_line(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> Card:
@@ -160,11 +158,6 @@ def _with_its_line(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> Card
 
 
 def _motifs(board: chess.Board, verdicts: PositionVerdicts, key: str, motifs: Collection[str]) -> list[str]:
-    """The wanted motifs (empty: all) of the side to move, first the one that explains the key best."""
-    findings = [
-        finding
-        for finding in find_in([board])[0]
-        if finding.side == chess.COLOR_NAMES[board.turn] and (not motifs or finding.motif in motifs)
-    ]
+    """The wanted motifs (empty: all) that the key takes up, first the one that explains it best."""
     (uses,) = uses_of_moves(board, verdicts, [key])
-    return ranked(board, chess.Move.from_uci(key), uses, findings, list(motifs))
+    return ranked((use for use in uses if not motifs or use.motif in motifs), list(motifs))

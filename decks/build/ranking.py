@@ -13,45 +13,37 @@ from dataclasses import dataclass, field
 
 import chess
 
-from decks.build.relevance import MOVES_IN_TIME, touches
+from patterns.catalogue import MOTIFS
 from patterns.lines import Use
-from patterns.motifs.findings import Finding
 
 WHITE_POINTS = {"1-0": 1.0, "1/2-1/2": 0.5, "0-1": 0.0}
 """White's points for each result (FIDE Laws of Chess, article 10.1, from memory). Games without a result
 count for nothing."""
 
 
-def ranked(
-    board: chess.Board,
-    key: chess.Move,
-    uses: Iterable[Use],
-    findings: Sequence[Finding],
-    order: Sequence[str],
-) -> list[str]:
-    """The motifs of `findings`, with the motif that explains the key best in first place.
+def ranked(uses: Iterable[Use], order: Sequence[str]) -> list[str]:
+    """The motifs that the first move of a line takes up, with the one that explains it best in first place.
 
-    `uses`: what the key and the moves after it use. `findings`: those of the side to move. `order`: motifs,
-    those to prefer first. These points decide, each only where the points before it are equal:
+    `uses`: what the line uses. `order`: motifs, those to prefer first. These points decide, each only where
+    the points before it are equal:
 
-    1. First comes a motif that the key itself uses, then a motif that the side's next move uses. This is what
-       the student has to see.
-    2. A motif whose men or squares the key touches comes before one that is only on the board.
+    1. What the move itself makes true (a fork, a pin that holds) comes before a feature that stood on the
+       board and is only taken up (a weak square): the feature was there for many moves.
+    2. The motif that accounts for more men. A fork of king and rook says more than a loose rook.
     3. The place in `order`. A motif that is not in it comes after all that are.
     4. The id, so that the same position always makes the same card.
     """
-    named: dict[str, int] = {}
+    men: dict[str, int] = {}
     for use in uses:
-        named[use.motif] = min(use.ply, named.get(use.motif, use.ply))
-    touched = {finding.motif for finding in findings if touches(board, key, finding)}
+        if use.ply == 1:
+            men[use.motif] = max(len({*use.actors, *use.targets}), men.get(use.motif, 0))
     places = {motif: place for place, motif in enumerate(order)}
 
-    def rank(motif: str) -> tuple[int, bool, int, str]:
-        too_late = MOVES_IN_TIME + 1
-        first = min(named.get(motif, too_late), too_late)
-        return first, motif not in touched, places.get(motif, len(places)), motif
+    def rank(motif: str) -> tuple[bool, int, int, str]:
+        stands = motif in MOTIFS and bool(MOTIFS[motif].taken_up)
+        return stands, -men[motif], places.get(motif, len(places)), motif
 
-    return sorted({finding.motif for finding in findings}, key=rank)
+    return sorted(men, key=rank)
 
 
 @dataclass

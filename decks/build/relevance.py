@@ -2,63 +2,96 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 
 import chess
 import numpy as np
 
+from decks.build.ranking import ranked
 from patterns.boards.exchange import capture_gain, exchange
 from patterns.boards.positions import Positions
+from patterns.catalogue import MOTIFS
 from patterns.engines.scores import PositionVerdicts
 from patterns.lines import Use, uses_of_many
 from patterns.motifs.findings import Finding
+from patterns.proof.captures import worth_at
 
 PLIES_LOOKED_AT = 5
 """Plies of a line that are examined: three moves of the side to move, and the replies between them."""
 
-MOVES_IN_TIME = 2
-"""A motif decides a line if its first or second move uses it. Later uses belong to another position."""
 
-
-def exploits_in_time(uses: Iterable[Use], finding: Finding) -> bool:
-    """Whether the moves that make these uses exploit a finding early enough."""
-    return any(use.motif == finding.motif and use.ply <= MOVES_IN_TIME for use in uses)
+CALM_PLIES = 4
+"""Plies without a capture or check after which a move counts as part of a plan: two moves of each side."""
 
 
 def uses_of_moves(board: chess.Board, verdicts: PositionVerdicts, moves: Sequence[str]) -> list[list[Use]]:
     """For each of these moves (UCI): what it and the moves that the engine expects after it use."""
-    return uses_of_many([(board, _legal(board, (move, *verdicts.moves[move].line))) for move in moves])
+    return uses_of_lines((board, (move, *verdicts.moves[move].line)) for move in moves)
 
 
-def exploits_at_once(board: chess.Board, move: chess.Move, finding: Finding) -> bool:
-    """Whether a move exploits a finding without the moves after it.
+def uses_of_lines(lines: Iterable[tuple[chess.Board, Sequence[str]]]) -> list[list[Use]]:
+    """What each line (UCI) uses. Of a long line only the first plies are examined."""
+    return uses_of_many([(board, _legal(board, line)) for board, line in lines])
 
-    It does if it goes to one of the finding's squares, if it moves a pawn that is an actor, or if it captures
-    nothing and attacks a target, other than a king, that the man did not attack before.
+
+def causes(board: chess.Board, verdicts: PositionVerdicts, order: Sequence[str]) -> dict[str, list[Use]]:
+    """The motifs that decide the move, the one that explains the best move best first; each with its uses.
+
+    A motif decides if every move that holds takes it up, so that a move which doesn't take it up does not
+    hold, and if it explains the best move. `order`: motifs, those to prefer first.
     """
-    actors, targets, squares = (
-        {chess.parse_square(name) for name in names}
-        for names in (finding.actors, finding.targets, finding.squares)
-    )
-    if move.to_square in squares:
-        return True
-    if move.from_square in actors and board.piece_type_at(move.from_square) == chess.PAWN:
-        return True
-    if board.is_capture(move):
-        return False
+    holding = verdicts.holding()
+    by_move = uses_of_moves(board, verdicts, holding)
+    common = set.intersection(*({use.motif for use in uses if use.ply == 1} for uses in by_move))
+    line = (verdicts.best, *verdicts.moves[verdicts.best].line)
+    uses = explaining(board, line, by_move[holding.index(verdicts.best)])
+    return _by_motif([use for use in uses if use.motif in common], order)
+
+
+def explained_by(board: chess.Board, line: Sequence[str], order: Sequence[str]) -> dict[str, list[Use]]:
+    """The motifs that explain the first move of a line (UCI), best first, with its uses; none if it is empty.
+
+    `order`: motifs, those to prefer first.
+    """
+    if not line:
+        return {}
+    (uses,) = uses_of_lines([(board, line)])
+    return _by_motif(explaining(board, line, uses), order)
+
+
+def explaining(board: chess.Board, line: Sequence[str], uses: Iterable[Use]) -> list[Use]:
+    """Those of the uses of a line (UCI) that explain its first move.
+
+    They are uses by the first move, and it is not obvious without them. A feature that stood on the board
+    before (`Motif.taken_up`) explains a move only if the line takes a target of it, or takes it up again with
+    its next move, or stays quiet. In a line of blows, something else is the point.
+    """
+    uses = list(uses)
+    first = chess.Move.from_uci(line[0])
+    again = {use.motif for use in uses if use.ply == 2}
+    calm = _is_calm(board, line)
+
+    def explains(use: Use) -> bool:
+        stood = use.motif in MOTIFS and bool(MOTIFS[use.motif].taken_up)
+        takes = board.is_capture(first) and chess.SQUARE_NAMES[first.to_square] in use.targets
+        return not stood or takes or calm or use.motif in again
+
+    return [use for use in uses if use.ply == 1 and explains(use) and not needs_no_motif(board, first, use)]
+
+
+def _by_motif(uses: Sequence[Use], order: Sequence[str]) -> dict[str, list[Use]]:
+    return {motif: [use for use in uses if use.motif == motif] for motif in ranked(uses, order)}
+
+
+def _is_calm(board: chess.Board, line: Sequence[str]) -> bool:
+    """Whether nobody takes or checks in the first plies of a line."""
     after = board.copy(stack=False)
-    after.push(move)
-    before = board.attacks(move.from_square)
-    pieces = {square for square in targets if board.piece_type_at(square) != chess.KING}
-    return bool(pieces & set(after.attacks(move.to_square) - before))
-
-
-def touches(board: chess.Board, move: chess.Move, finding: Finding) -> bool:
-    """Whether a move exploits a finding at once, moves an actor, or captures a target."""
-    origin, destination = (chess.SQUARE_NAMES[square] for square in (move.from_square, move.to_square))
-    return (
-        origin in finding.actors or destination in finding.targets or exploits_at_once(board, move, finding)
-    )
+    for move in _legal(board, line)[:CALM_PLIES]:
+        if after.is_capture(move) or after.gives_check(move):
+            return False
+        after.push(move)
+    return True
 
 
 def _legal(board: chess.Board, line: Sequence[str]) -> list[chess.Move]:
@@ -73,11 +106,12 @@ def _legal(board: chess.Board, line: Sequence[str]) -> list[chess.Move]:
     return moves
 
 
-def needs_no_motif(board: chess.Board, move: chess.Move, finding: Finding) -> bool:
+def needs_no_motif(board: chess.Board, move: chess.Move, seen: Finding | Use) -> bool:
     """Whether a move is obvious without the motif: it captures a hanging man, or saves one of its own.
 
-    A capture of one of the finding's targets needs the motif, and so does a checkmate. A quiet move that
-    saves a man needs it if it gives check.
+    `seen`: the motif as it is seen or used. A capture needs the motif if it takes one of its targets, or if
+    one of them is worth more than what it wins; a checkmate always needs it. A quiet move that saves a man
+    needs it if it gives check.
     """
     after = board.copy(stack=False)
     after.push(move)
@@ -87,7 +121,20 @@ def needs_no_motif(board: chess.Board, move: chess.Move, finding: Finding) -> bo
     boards = Positions.from_boards([board]).side_view(board.turn)
     origin, destination = np.array([move.from_square ^ turn]), np.array([move.to_square ^ turn])
     if board.is_capture(move):
-        target = chess.SQUARE_NAMES[move.to_square] in finding.targets
-        return not target and bool(exchange(boards, origin, destination)[0] > 0)
+        target = chess.SQUARE_NAMES[move.to_square] in seen.targets
+        won = int(exchange(boards, origin, destination)[0])
+        return not target and won > 0 and won >= _at_stake(board, seen)
     hangs = bool(capture_gain(boards, origin, "them")[0] > 0)
     return hangs and not after.is_check()
+
+
+def _at_stake(board: chess.Board, seen: Finding | Use) -> float:
+    """The worth in pawns of the best man, other than the king, that a motif is aimed at.
+
+    If it is aimed at the king alone, no capture is worth as much.
+    """
+    targets = [chess.parse_square(name) for name in seen.targets]
+    men = [square for square in targets if board.piece_type_at(square) != chess.KING]
+    if targets and not men:
+        return math.inf
+    return max((worth_at(board, square) for square in men), default=0)

@@ -30,6 +30,7 @@ from patterns.engines.episodes import (
 )
 from patterns.engines.judging import EngineError
 from patterns.engines.scores import Compared
+from patterns.lines.recaptures import taken_by
 from patterns.reading.clocks import seconds_before, starting_seconds
 from patterns.reading.pgn import Game, boards_of, positions
 
@@ -83,23 +84,32 @@ class Seat:
         first_ply = int(self.game.start.turn != self.colour)
         return starting_seconds(self.game.headers, self.game.clocks, first_ply)
 
+    @property
+    def from_the_start(self) -> bool:
+        """Whether the game began with the first position of chess."""
+        return self.game.start.board_fen() == chess.STARTING_BOARD_FEN
+
     def moves(self) -> list[OwnMove]:
         """The side's moves, each with the position before it."""
-        return [
-            OwnMove(ply, board, move, seconds_before(self.game.clocks, ply))
-            for ply, board, move in positions(self.game)
-            if board.turn == self.colour
-        ]
+        moves = []
+        taken: chess.Square | None = None
+        for ply, board, move in positions(self.game):
+            if board.turn == self.colour:
+                moves.append(OwnMove(ply, board, move, seconds_before(self.game.clocks, ply), taken))
+            taken = taken_by(board, move)
+        return moves
 
 
 @dataclass(frozen=True)
 class OwnMove:
-    """A move to search: its ply (from 0), the board before it, and the time left for it in seconds."""
+    """A move to search: its ply (from 0), the board before it, the time left for it in seconds, and where the
+    opponent has just taken."""
 
     ply: int
     board: chess.Board
     move: chess.Move
     seconds: float | None
+    taken: chess.Square | None = None
 
 
 @dataclass(frozen=True)
@@ -172,7 +182,7 @@ def trace(
             if isinstance(found, EngineError):
                 failure = failure or found
             else:
-                scored.append(ScoredMove(move.ply, move.board, move.move, found, move.seconds))
+                scored.append(ScoredMove(move.ply, move.board, move.move, found, move.seconds, move.taken))
         sure = failure or checks.result(_Doubted(seat, tuple(scored)), ())
         yield sure if isinstance(sure, EngineError) else _traced(seat, sure, searches)
 
@@ -236,7 +246,6 @@ def _traced(
             seen = searches.result(asked[place], asked[place + 1 :])
         if isinstance(seen, EngineError):
             return seen
-        from_the_start = seat.game.start.board_fen() == chess.STARTING_BOARD_FEN
-        around = circumstances(one.told, seat.starting_seconds, from_the_start)
+        around = circumstances(one.told, seat.starting_seconds, seat.from_the_start)
         traced.append(TracedEpisode(one, cause, factor, seen, around))
     return TracedGame(seat, tuple(moves), tuple(traced))

@@ -29,6 +29,7 @@ from decks.cards.tags import (
     read_goal,
     read_motifs,
     read_root,
+    read_tier,
     read_to_find,
 )
 from decks.tasks.card import Card, MotifTag
@@ -36,6 +37,9 @@ from patterns.reading.fen import FenError, board_from_fen
 from patterns.reading.tokens import RESULTS
 
 CARDS_FILE = "cards.pgn"
+
+FREE_TEXT = ("CardOrigin", "Chosen", "Checked")
+"""Our tags that only people read."""
 
 ROSTER = {
     "Event": "?",
@@ -94,8 +98,8 @@ def read_cards(
 def write_card(entry: CardEntry) -> str:
     """The game of a card in PGN export format, with a newline at the end.
 
-    ValueError if a move is not legal, or if a tag would be longer than the standard allows. Free text
-    (roster, CardOrigin, Checked) is shortened instead. A Result that is not in the standard becomes unknown.
+    ValueError if a move is not legal, or if a tag would be longer than the standard allows. Free text (the
+    roster and FREE_TEXT) is shortened instead. A Result that is not in the standard becomes unknown.
     """
     free = {**ROSTER, **entry.headers}
     if free["Result"] not in RESULTS:  # the movetext ends with it, and it would be read as a move
@@ -103,7 +107,7 @@ def write_card(entry: CardEntry) -> str:
     tags = {name: _shortened(value) for name, value in free.items() if name not in _own_tag_names()}
     tags |= {"SetUp": "1", "FEN": entry.card.fen}
     for name, value in card_tags(entry.card):
-        tags[name] = _shortened(value) if name in ("CardOrigin", "Checked") else value
+        tags[name] = _shortened(value) if name in FREE_TEXT else value
     others = sorted(name for name in tags if name not in ROSTER)
     lines = [f'[{name} "{escaped(name, tags[name])}"]' for name in (*ROSTER, *others)]
     moves = write_movetext(entry.card, entry.nags, entry.variations, tags["Result"])
@@ -163,7 +167,7 @@ class _CardReader:
         )
         named = {tag.motif for tag in motifs}
         root = self._tag("Root", lambda text: read_root(text, len(moves.line)), None)
-        origin, checked = self.game.tag("CardOrigin"), self.game.tag("Checked")
+        free = {name: tag.value if (tag := self.game.tag(name)) else "" for name in FREE_TEXT}
         card = Card(
             card_id=self.card_id,
             fen=fen,
@@ -173,10 +177,12 @@ class _CardReader:
             line=moves.line,
             to_find=self._tag("ToFind", lambda text: read_to_find(text, len(moves.line)), None),
             goal=self._tag("Goal", read_goal, None),
-            origin=origin.value if origin else "",
+            tier=self._tag("Tier", read_tier, None),
+            origin=free["CardOrigin"],
+            chosen=free["Chosen"],
             evidence=self._tag("Evidence", lambda text: read_evidence(text, named), {}),
             root=root,
-            checked=checked.value if checked else "",
+            checked=free["Checked"],
             comments=moves.comments,
             own_tags={name: tag.value for name in own_tags() if (tag := self.game.tag(name))},
             marks=coach_marks(moves.line, moves.nags, moves.variations),

@@ -14,13 +14,18 @@ from pathlib import Path
 from decks.cards.faults import DeckError, Fault
 from decks.locks import folder_lock
 
-SIZE_LIMITS = {"deck.toml": 64 * 1024, "cards.pgn": 8 * 1024 * 1024, "verdicts.jsonl": 64 * 1024 * 1024}
+SIZE_LIMITS = {
+    "deck.toml": 64 * 1024,
+    "cards.pgn": 8 * 1024 * 1024,
+    "verdicts.jsonl": 64 * 1024 * 1024,
+    "built.epd": 1024 * 1024,
+}
 """Most bytes of each file. Five thousand cards fit, and a wrong file is refused."""
 
 PROBE_BYTES = 64 * 1024
 """Bytes written as a test: about the size of a card with its verdicts."""
 
-_TEMPORARY = re.compile(r"\.(deck\.toml|cards\.pgn|verdicts\.jsonl)\.[0-9a-f]{32}")
+_TEMPORARY = re.compile(r"\.(deck\.toml|cards\.pgn|verdicts\.jsonl|built\.epd)\.[0-9a-f]{32}")
 """Names of files that are being written; see `replace_file`."""
 
 

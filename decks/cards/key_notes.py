@@ -2,20 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Container, Iterator, Mapping
+from types import MappingProxyType
 
 import chess
 
 from decks.asks.catalogue import moves_judged
 from decks.cards.cards_file import CardEntry
 from decks.cards.coach_marks import ACCEPTING, ONLY_MOVE, REFUSING, WRITTEN, accepts
-from decks.tasks.card import Card, KeyMove
+from decks.tasks.card import GOALS, Card, Goal, KeyMove
+from decks.tasks.goal import goal_of
 from patterns.engines.scores import PositionVerdicts
 from patterns.engines.strength import is_strong
 from patterns.words.verdicts import Verdict
 
 Assess = Callable[[chess.Board], Mapping[str, Verdict]]
 """Takes stock of a position: a verdict for each factor id, and `verdict` for the whole position."""
+
+ACHIEVED_BY: Mapping[Goal, Container[Goal | None]] = MappingProxyType(
+    {
+        "mate": {"mate"},
+        "win-material": {"mate", "win-material"},
+        "win": {"mate", "win-material", "win"},
+        "draw": {"draw", "improve"},
+        "improve": {*GOALS},
+    }
+)
+"""For each goal that a coach can write, the computed goals with which a student is not misled."""
 
 
 def move_notes(entry: CardEntry, verdicts: Mapping[str, PositionVerdicts]) -> Iterator[str]:
@@ -26,6 +39,7 @@ def move_notes(entry: CardEntry, verdicts: Mapping[str, PositionVerdicts]) -> It
             continue
         if key.ply == 0:
             yield from _nothing_to_find(found)
+            yield from _goal_notes(entry.card, found)
         nags = entry.nags.get(key.ply + 1, ())
         yield from _unsettled_notes(key, found)
         yield from _key_notes(key.board, found, key.move, nags)
@@ -57,6 +71,16 @@ def factor_notes(entry: CardEntry, assess: Assess) -> Iterator[str]:
         own = computed.get(factor)
         if own is not None and abs(coach.signed - own.signed) > 1:
             yield f"the coach's key for {factor} is {coach}, computed: {own}; the coach's key counts"
+
+
+def _goal_notes(card: Card, found: PositionVerdicts) -> Iterator[str]:
+    """A goal that tells the student to look for more than the engine finds."""
+    if card.goal is None:
+        return
+    computed = goal_of(card.board, card.line, found)
+    if computed not in ACHIEVED_BY[card.goal]:
+        best = f"the engine finds {computed}" if computed else "the engine finds the mover worse"
+        yield f"the goal is {card.goal}, but {best}"
 
 
 def _nothing_to_find(found: PositionVerdicts) -> Iterator[str]:

@@ -33,14 +33,15 @@ _OLD_RECALL_RANGE = (0.7, 0.97)
 _LONG_KEY = re.compile(r"""(?<![\w-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){20}""")
 """A dotted key of more than twenty parts. None of our keys contains a dot."""
 
-_KEYS = ("deck", "title", "author", "licence", "language", "asks", "recall")
+_KEYS = ("deck", "title", "author", "licence", "language", "asks", "recall", "by-heart")
 
 
 @dataclass(frozen=True)
 class DeckSettings:
     """A deck's settings. `deck`: its uuid, which never changes. `asks`: the asks of cards without their own.
 
-    `recall`: how firmly its cards must be remembered.
+    `recall`: how firmly its cards must be remembered. `by_heart`: they are facts to remember as they stand,
+    not positions that a motif is practised in.
     """
 
     deck: str
@@ -50,6 +51,7 @@ class DeckSettings:
     language: str = "en"
     asks: tuple[str, ...] = DEFAULT_ASKS
     recall: RecallStep = "usual"
+    by_heart: bool = False
 
     @property
     def target_recall(self) -> float:
@@ -104,10 +106,14 @@ def read_settings(text: str) -> DeckSettings:
             asks = read_asks(_words(found["asks"]))
         except ValueError as error:
             fault("asks", str(error))
+    by_heart = found.get("by-heart", False)
+    if not isinstance(by_heart, bool):
+        fault("by-heart", "by-heart must be true or false")
     if faults:
         raise DeckError(faults)
     texts = {key: found[key] for key in ("title", "author", "licence", "language") if key in found}
-    return DeckSettings(deck=str(deck).lower(), asks=asks, recall=recall or DeckSettings.recall, **texts)
+    recall = recall or DeckSettings.recall
+    return DeckSettings(deck=str(deck).lower(), asks=asks, recall=recall, by_heart=by_heart, **texts)
 
 
 def settings_notes(text: str) -> list[Fault]:
@@ -133,9 +139,9 @@ def with_deck_id(text: str, deck: str) -> str:
 
 def write_settings(settings: DeckSettings) -> str:
     """The text of `deck.toml` for `settings`. `read_settings` gives the same settings back."""
-    values = {key: getattr(settings, key) for key in _KEYS}
+    values = {key: getattr(settings, key.replace("-", "_")) for key in _KEYS}
     values["asks"] = list(settings.asks)
-    return "".join(f"{key} = {_toml(value)}\n" for key, value in values.items() if value != "")
+    return "".join(f"{key} = {_toml(value)}\n" for key, value in values.items() if value not in ("", False))
 
 
 _DECK_VALUE = re.compile(
@@ -173,7 +179,7 @@ def _words(value: Any) -> list[str]:
     return value
 
 
-def _toml(value: str | list[str]) -> str:
+def _toml(value: str | bool | list[str]) -> str:
     """A value as TOML. It has the same escapes as JSON, but must also escape DEL."""
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
 

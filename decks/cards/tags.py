@@ -7,11 +7,14 @@
     Root      3
     ToFind    2
     Goal      win-material
+    Tier      2
+    Chosen    22. Qe2 was played and loses 0.34
 
 A motif that begins with `coach:` is a label of the coach's own, which no detector finds.
 `Root` is the move of the line that let the motif in, counted from 1. `ToFind` is how many of the student's
-moves are asked; the rest of the line is shown. Every reader raises a ValueError that quotes what is wrong and
-says what would be right.
+moves are asked; the rest of the line is shown. `Tier` is how hard the card is, from 1 to 3. `Chosen` says in
+words why `build` took the position. Every reader raises a ValueError that quotes what is wrong and says what
+would be right.
 """
 
 from __future__ import annotations
@@ -24,7 +27,7 @@ import chess
 
 from decks.asks.catalogue import ASKS, in_order
 from decks.cards.faults import quoted
-from decks.tasks.card import GOALS, LABEL, Card, Goal, MotifTag
+from decks.tasks.card import GOALS, LABEL, TIERS, Card, Goal, MotifTag
 from patterns.words.verdicts import FACTORS, Verdict
 
 CARD_TAGS = (
@@ -37,6 +40,8 @@ CARD_TAGS = (
     "Root",
     "ToFind",
     "Goal",
+    "Tier",
+    "Chosen",
     "Checked",
 )
 """Our tags, except those that only one ask reads."""
@@ -150,6 +155,14 @@ def read_goal(text: str) -> Goal:
     return goal
 
 
+def read_tier(text: str) -> int:
+    """The tier of a `Tier` tag."""
+    tiers = [str(tier) for tier in range(1, TIERS + 1)]
+    if text not in tiers:
+        raise ValueError(f"Tier {quoted(text)} is not a tier: write {tiers[0]} to {tiers[-1]}")
+    return int(text)
+
+
 def card_tags(card: Card) -> Iterator[tuple[str, str]]:
     """The tags of a card, as (name, value). Empty ones are left out."""
     named = {
@@ -162,6 +175,8 @@ def card_tags(card: Card) -> Iterator[tuple[str, str]]:
         "Root": "" if card.root is None else str(card.root),
         "ToFind": "" if card.to_find is None else str(card.to_find),
         "Goal": card.goal or "",
+        "Tier": "" if card.tier is None else str(card.tier),
+        "Chosen": card.chosen,
         "Checked": card.checked,
         **card.own_tags,
     }

@@ -44,6 +44,13 @@ workers = click.option(
     help="Number of engines that work at the same time. Default: one for each core.",
 )
 
+deck = click.option(
+    "--deck",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    help="Look only in this deck. Default: every deck used before.",
+)
+
 student = click.option(
     "--student", metavar="NAME", help="Name or number of a student of this scorebook. Default: yourself."
 )

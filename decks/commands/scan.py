@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from itertools import islice
@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from decks.commands import SUMMARIES, options
-from decks.commands.sources import person_meant, readable, tell_left_out
+from decks.commands.sources import aliases_of, people_meant, readable, seats_told, spelled, tell_left_out
 from decks.commands.terminal import MESSAGE_LIMIT, print_json, progress, table
 from decks.commands.workers import worker_processes
 from patterns.reading.text import counted, safe
@@ -51,10 +51,13 @@ class Counts:
     """The result of a scan: the size of what was counted, and the counts.
 
     `asked`: the name asked for; None for all games. `player`: the name of the player found, as in the games.
+    `scanned`: all games; `colours`: the player's colour in each game that was counted.
     """
 
     asked: str | None
     player: str | None
+    scanned: int
+    colours: Sequence[str]
     games: int
     positions: int
     findings: int
@@ -95,7 +98,7 @@ def command(
             except BrokenExecutor as error:
                 kept = f"{counted(len(done.sizes), 'game')} kept"
                 raise click.ClickException(f"a worker process was killed, {kept}: scan again") from error
-        counts = None if stream else counts_of(done, book, player)
+        counts = None if stream else counts_of(done, book, player, aliases_of(player, scorebook))
     if counts is not None:
         if as_json:
             print_json(as_object(done, counts))
@@ -139,15 +142,7 @@ def rows_of(
     from patterns.catalogue import MOTIFS
 
     motifs = list(MOTIFS)
-    records = [
-        GameRecord(
-            source,
-            one.game.number,
-            {**one.game.headers, "Result": one.game.result},
-            [move.uci() for move in one.game.moves],
-        )
-        for one in scanned
-    ]
+    records = [GameRecord.of(one.game, source) for one in scanned]
 
     def rows(numbers: Sequence[int]) -> Iterator[FindingRow]:
         for number, one in dict(zip(numbers, scanned, strict=True)).items():  # a game may come twice
@@ -177,17 +172,20 @@ def score_of(count: MotifCount) -> float | None:
     return (count.won + count.drawn / 2) / finished if finished else None
 
 
-def counts_of(done: Scanned, book: Scorebook, player: str | None) -> Counts:
+def counts_of(done: Scanned, book: Scorebook, player: str | None, aliases: Collection[str]) -> Counts:
     """The counts for a player, or for all games. A usage error if the name fits several people."""
     advice = "The games are stored; give the whole name."
-    who = None if player is None else person_meant(done.names, player, advice)
+    who: Collection[str] = ()
     seats: set[tuple[int, str | None]] = {(number, None) for number in done.sizes}
     if player is not None:
-        seats = set() if who is None else {*done.seats[who]}
+        who = people_meant(done.names, player, advice, aliases)
+        seats = {seat for name in who for seat in done.seats[name]}
     sizes = [done.sizes[number] for number in {number for number, _ in seats}]
     return Counts(
         player,
-        None if who is None else done.names[who],
+        spelled(done.names, who),
+        len(done.sizes),
+        [str(colour) for _, colour in seats],
         len(sizes),
         sum(positions for positions, _ in sizes),
         sum(findings for _, findings in sizes),
@@ -197,11 +195,12 @@ def counts_of(done: Scanned, book: Scorebook, player: str | None) -> Counts:
 
 def as_text(counts: Counts) -> list[str]:
     """The counts as a table."""
-    size = f"{counted(counts.games, 'game')}, {counted(counts.positions, 'position')}"
-    whose = "" if counts.player is None else f"{safe(counts.player)}: "
-    lines = [f"{whose}{size}, {counted(counts.findings, 'finding')}", ""]
-    if counts.asked is not None and counts.player is None:
-        return [*lines, f"{safe(counts.asked)} does not play in any of these games"]
+    whose = counted(counts.games, "game")
+    if counts.asked is not None:
+        whose = seats_told(counts.asked, counts.player, counts.colours, counts.scanned)
+        if counts.player is None:
+            return [whose]
+    lines = [f"{whose}, {counted(counts.positions, 'position')}, {counted(counts.findings, 'finding')}", ""]
     if not counts.motifs:
         return [*lines, "no motif of the catalogue was found"]
     rows = [

@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
+from uuid import uuid4
 
 import click
 
 from decks.commands import SUMMARIES, options
 from patterns.reading.text import safe
 
+if TYPE_CHECKING:
+    from decks.scorebook.book import Scorebook
+    from decks.tasks.card import Card
+
 
 @click.command("show", help=SUMMARIES["show"])
 @click.argument("card_id", metavar="CARD")
-@click.option(
-    "--deck",
-    metavar="DIR",
-    type=click.Path(path_type=Path),
-    help="Look only in this deck. Default: every deck used before.",
-)
+@options.deck
 @click.option("--all", "in_full", is_flag=True, help="Also show what the card has yet to ask.")
 @options.student
 @options.scorebook
@@ -35,10 +37,23 @@ def command(card_id: str, deck: Path | None, in_full: bool, student: str | None,
             raise click.ClickException(_not_one(card_id, bool(found), places))
         ((home, card),) = found
         number, uuid = book.student(name), home.settings.deck
+        _note_display(book, number, uuid, card)
         answers = [answer for answer in book.answers(number, deck=uuid) if answer.card_id == card_id]
         contested = {contest.answer_id for contest in book.open_contests(number)}
     task = Task(uuid, card, card.asks, home.verdicts)
     click.echo("\n".join(card_page(task, home.settings.title, answers, contested, in_full)))
+
+
+def _note_display(book: Scorebook, student: int, deck: str, card: Card) -> None:
+    """From now on the student has seen this position, so that it is no new one any more."""
+    from decks.memory.answers import Display
+    from decks.memory.day import study_day
+
+    now = datetime.now().astimezone()
+    last = book.last_answer(student)
+    day = study_day(now, last.study_day if last else None)
+    known = deck if any(each == deck for each, _, _ in book.decks()) else None
+    book.save_display(Display(str(uuid4()), student, known, card.card_id, card.fen, "looked up", day, now))
 
 
 def _not_one(card_id: str, is_found: bool, places: list[str]) -> str:

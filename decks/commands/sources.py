@@ -64,17 +64,20 @@ def tell_left_out(left_out: Collection[Mapping[str, object]]) -> None:
         raise click.exceptions.Exit(1)
 
 
-def person_meant(names: Mapping[str, str], asked: str, advice: str) -> str | None:
-    """The folded name that equals or contains `asked`. None if there is none.
+def people_meant(
+    names: Mapping[str, str], asked: str, advice: str, aliases: Collection[str] = ()
+) -> frozenset[str]:
+    """Those of `aliases` that are among the names, else the name that equals or contains `asked`, else none.
 
-    `names`: a spelling of each folded name. A usage error, which ends with the advice, if several fit.
+    `names`: a spelling of each folded name. `aliases`: folded names of the student who is called as asked. A
+    usage error, which ends with the advice, if several names contain it.
     """
     from patterns.reading.pgn import folded_name
 
     wanted = folded_name(asked)
     fitting = [name for name in names if wanted and wanted in name]
-    if wanted in fitting:
-        return wanted
+    if known := frozenset(name for name in (*aliases, wanted) if name in names):
+        return known
     if len(fitting) > 1:
         listed = sorted(safe(names[name]) for name in fitting)
         more = f"; and {len(listed) - NAMES_SHOWN} more" if len(listed) > NAMES_SHOWN else ""
@@ -82,4 +85,34 @@ def person_meant(names: Mapping[str, str], asked: str, advice: str) -> str | Non
             f"{safe(asked)!r} fits several people: {'; '.join(listed[:NAMES_SHOWN])}{more}. {advice}",
             param_hint="'--player'",
         )
-    return fitting[0] if fitting else None
+    return frozenset(fitting)
+
+
+def aliases_of(player: str | None, scorebook: Path) -> frozenset[str]:
+    """The folded names of the student who is called so, from the scorebook. None if there is no scorebook."""
+    from decks.scorebook.book import Scorebook, ScorebookError
+
+    if player is None or not scorebook.exists():
+        return frozenset()
+    try:
+        with Scorebook.open_to_read(scorebook) as book:
+            return book.names_of(player)
+    except ScorebookError:  # whoever must read it will say so
+        return frozenset()
+
+
+def spelled(names: Mapping[str, str], who: Collection[str]) -> str | None:
+    """The names as the games write them. None if there are none."""
+    return "; ".join(sorted(names[name] for name in who)) or None
+
+
+def seats_told(asked: str, who: str | None, colours: Collection[str], games: int) -> str:
+    """Whom a command counted, and in how many of all the games.
+
+    `who`: the names found, None if none. `colours`: the player's colour in each game counted.
+    """
+    if who is None:
+        return f"{safe(asked)} does not play in any of these games"
+    white = sum(colour == "white" for colour in colours)
+    of = f"{len(colours)} of {counted(games, 'game')}"
+    return f"{safe(who)}: {of} ({white} as White, {len(colours) - white} as Black)"

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from decks.commands import SUMMARIES, options
-from decks.commands.sources import person_meant, readable, tell_left_out
-from decks.commands.terminal import print_json
+from decks.commands.sources import aliases_of, people_meant, readable, seats_told, spelled, tell_left_out
+from decks.commands.terminal import MESSAGE_LIMIT, print_json, warn
 from decks.commands.work_bar import work_bar
 from patterns.reading.text import counted, safe
 
@@ -52,10 +52,11 @@ def command(
 
     left_out: list[dict[str, object]] = []
     games = list(readable(pgn, left_out))
-    who, seats = seats_of(games, player, number)
+    who, seats = seats_of(games, player, number, aliases_of(player, scorebook))
     with CommandEngines(engine, None, workers, scorebook) as engines:
         traced, failures = trace_all(seats, engines)
         name = engines.name
+    keep(pgn, traced, name, scorebook)
     if as_json:
         print_json(
             {
@@ -74,7 +75,9 @@ def command(
     tell_left_out(left_out)
 
 
-def seats_of(games: Sequence[Game], player: str | None, number: int | None) -> tuple[str | None, list[Seat]]:
+def seats_of(
+    games: Sequence[Game], player: str | None, number: int | None, aliases: Collection[str]
+) -> tuple[str | None, list[Seat]]:
     """The player's name as the games write it, and the sides to trace: the player's, or both of each game.
 
     A usage error if the name fits several people, or if there is no game with this number.
@@ -87,15 +90,11 @@ def seats_of(games: Sequence[Game], player: str | None, number: int | None) -> t
     names: dict[str, str] = {}
     for folded, seat in every:
         names.setdefault(folded, seat.name)
-    who = None if player is None else person_meant(names, player, "Give the whole name.")
+    who = {*names} if player is None else people_meant(names, player, "Give the whole name.", aliases)
     if number is not None and number not in {game.number for game in games}:
         raise click.BadParameter(f"the file has no readable game {number}", param_hint="'--game'")
-    seats = [
-        seat
-        for folded, seat in every
-        if (player is None or folded == who) and number in (None, seat.game.number)
-    ]
-    return None if who is None else names[who], seats
+    seats = [seat for folded, seat in every if folded in who and number in (None, seat.game.number)]
+    return spelled(names, who), seats
 
 
 def trace_all(seats: Sequence[Seat], engines: CommandEngines) -> tuple[list[TracedGame], list[EngineError]]:
@@ -124,6 +123,25 @@ def trace_all(seats: Sequence[Seat], engines: CommandEngines) -> tuple[list[Trac
     return traced, failures
 
 
+def keep(pgn: Path, traced: Sequence[TracedGame], engine: str, scorebook: Path) -> None:
+    """Store what was traced for the ledger. If there is no scorebook to store it in, a line says so."""
+    from decks.build.cases import cases_of
+    from decks.scorebook.book import Scorebook, ScorebookError
+    from decks.scorebook.ledger import TracedSide
+    from decks.scorebook.rows import GameRecord
+
+    source = safe(pgn, MESSAGE_LIMIT)
+    sides = [
+        TracedSide(GameRecord.of(one.seat.game, source), one.seat.side, engine, cases_of(one))
+        for one in traced
+    ]
+    try:
+        with Scorebook.open(scorebook) as book:
+            book.store_traces(sides)
+    except ScorebookError as error:
+        warn(f"not kept for the ledger: {safe(error)}")
+
+
 def counted_lines(
     asked: str | None, who: str | None, seats: Sequence[Seat], games: Sequence[Game], engine: str
 ) -> list[str]:
@@ -131,11 +149,7 @@ def counted_lines(
     by = f", judged by {safe(engine)}" if engine else ""
     if asked is None:
         return [f"Both players of {counted(len({seat.game.number for seat in seats}), 'game')}{by}"]
-    if who is None:
-        return [f"{safe(asked)} does not play in any of these games"]
-    white = sum(seat.side == "white" for seat in seats)
-    colours = f"{white} as White, {len(seats) - white} as Black"
-    return [f"{safe(who)}: {len(seats)} of {counted(len(games), 'game')} ({colours}){by}"]
+    return [seats_told(asked, who, [seat.side for seat in seats], len(games)) + by]
 
 
 def as_object(pgn: Path, traced: TracedGame) -> dict[str, object]:

@@ -1,6 +1,6 @@
 """Items, which a student remembers or forgets, and answers, as the log keeps them.
 
-An item is one ask of a card, or one ask of a motif that is shown in changing positions. Its id is a string:
+An item is one ask of a card, or a strand: a skill, which is asked in changing positions. Its id is a string:
 `card:<deck uuid>/<CardId>/<ask>` or `motif:<motif>/<ask>`.
 """
 
@@ -8,13 +8,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Literal
 from uuid import UUID
 
 from decks.asks.catalogue import ASKS
-from decks.tasks.card import GRADES, TARGET_RECALL, Grade
+from decks.tasks.card import GRADES, TARGET_RECALL, Grade, Why
 
 RIGHT_GRADES: tuple[Grade, ...] = ("found", "fluent")
 """Grades of an answer that was right without help."""
+
+EVERY_MOTIF = "every-motif"
+"""In a strand in place of a motif. No motif has this id."""
+
+
+How = Literal["asked", "worked", "looked up", "on paper"]
+"""How a position is displayed. `worked`: with its answer, to be studied."""
 
 
 @dataclass(frozen=True)
@@ -29,9 +37,12 @@ class CardItem:
         return f"card:{self.deck}/{self.card_id}/{self.ask}"
 
 
-@dataclass(frozen=True)
-class MotifItem:
-    """One ask of a motif, in whatever position. `str()` gives its id."""
+@dataclass(frozen=True, order=True)
+class Strand:
+    """A skill: one ask of a motif, in whatever position. `str()` gives its id.
+
+    `motif` is EVERY_MOTIF for an ask whose skill doesn't depend on the motif.
+    """
 
     motif: str
     ask: str
@@ -40,17 +51,17 @@ class MotifItem:
         return f"motif:{self.motif}/{self.ask}"
 
 
-def parse_item(text: str) -> CardItem | MotifItem:
+def parse_item(text: str) -> CardItem | Strand:
     """Read an item id. ValueError if the text is not one. A CardId may contain slashes.
 
     >>> parse_item("motif:pin-on-file/spot")
-    MotifItem(motif='pin-on-file', ask='spot')
+    Strand(motif='pin-on-file', ask='spot')
     """
     kind, _, rest = text.partition(":")
     subject, _, ask = rest.rpartition("/")
     if subject and ask in ASKS:
         if kind == "motif":
-            return MotifItem(subject, ask)
+            return Strand(subject, ask)
         deck, _, card_id = subject.partition("/")
         if kind == "card" and deck and card_id:
             return CardItem(deck, card_id, ask)
@@ -67,7 +78,9 @@ class Answer:
     answer as given, JSON text. `score`: 0..1. `seconds`: time taken. `hints`: how many were asked for.
     `study_day`: the local date on which its sitting began. `time`: the moment, with its time zone.
     `first_sight`: whether the student had never seen this position, None if unknown. `target_recall`: the
-    deck's, for the interval.
+    deck's, for the interval. `motif`: the card's first; `tier`: how hard the card is (1 to 3); `why`: why it
+    was asked. These are None for answers that are older than strands, and `motif` for a card without one.
+    `lookalike`: the motif only seemed to be there. `on_paper`: answered on a printed worksheet.
     """
 
     answer_id: str
@@ -87,6 +100,11 @@ class Answer:
     time: datetime
     first_sight: bool | None = None
     target_recall: float = TARGET_RECALL
+    motif: str | None = None
+    tier: int | None = None
+    lookalike: bool = False
+    on_paper: bool = False
+    why: Why | None = None
 
     def __post_init__(self) -> None:
         UUID(self.answer_id)
@@ -100,6 +118,26 @@ class Answer:
         if not 0 < self.target_recall < 1:
             raise ValueError(f"target recall {self.target_recall} is not between 0 and 1")
         check_moment(self.time)
+
+
+@dataclass(frozen=True)
+class Display:
+    """A position as it was displayed to a student, who has seen it from then on, answered or not.
+
+    `display_id`: a uuid. `item`: what it was displayed for, None if it was only looked up. `study_day`: never
+    before an earlier one. The other fields are as in `Answer`.
+    """
+
+    display_id: str
+    student: int
+    deck: str | None
+    card_id: str
+    fen: str
+    how: How
+    study_day: date
+    time: datetime
+    item: str | None = None
+    why: Why | None = None
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ Nothing here reads a clock: the log and the time are arguments.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
@@ -16,7 +16,6 @@ from math import inf
 from typing import Literal
 
 from decks.memory.answers import Answer
-from decks.memory.model import Memory, review
 
 USUAL_MINUTES = 15.0
 """A student's minutes per day, unless others are given. Our choice."""
@@ -54,7 +53,7 @@ class DayAhead:
     `seconds`: what is left of the day's minutes; 0 or less once they are used. `due_seconds`: the most time
     that due cards may take if first meetings are to follow. `first_meetings`: how many may follow; inf if
     only the time limits them. `clear_one_of`: days after a long absence. If there are any, one of them must
-    have ended with nothing due before there are first meetings again (see `ended_clear`).
+    have ended with nothing due before there are first meetings again (`decks.memory.minutes.clear_again`).
     """
 
     day: date
@@ -124,17 +123,3 @@ def _days_to_be_clear(days: Sequence[DaySoFar]) -> tuple[date, ...]:
     if not since or any(each.first_meetings for each in since):
         return ()
     return (since[0].day - _A_DAY, *(each.day for each in since[:-1]))
-
-
-def ended_clear(answers: Iterable[Answer], items: Collection[str], days: Iterable[date]) -> bool:
-    """Whether one of `days` ended with none of `items` due. `answers`: all of a student's, oldest first."""
-    clear = set(days)
-    memories: dict[str, Memory] = {}
-    for answer in answers:
-        if answer.item in items:
-            before = memories.get(answer.item)
-            after = review(before, answer.grade, answer.study_day, answer.target_recall)
-            if before:
-                clear -= {day for day in clear if before.due <= day < after.last}
-            memories[answer.item] = after
-    return any(all(memory.due > day for memory in memories.values()) for day in clear)

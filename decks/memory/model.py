@@ -14,6 +14,7 @@ from functools import cache
 from types import MappingProxyType
 
 import fsrs
+from fsrs import scheduler as _limits
 
 from decks.tasks.card import TARGET_RECALL, Grade
 
@@ -29,6 +30,14 @@ _RATINGS: Mapping[Grade, fsrs.Rating] = MappingProxyType(
         "fluent": fsrs.Rating.Easy,
     }
 )
+
+
+PARAMETERS: tuple[float, ...] = tuple(fsrs.Scheduler().parameters)
+"""The default parameters of FSRS-6, w0 to w20 in the published formulas."""
+
+LEAST_STABILITY: float = _limits.STABILITY_MIN
+DIFFICULTIES: tuple[float, float] = (_limits.MIN_DIFFICULTY, _limits.MAX_DIFFICULTY)
+"""The limits of stability and difficulty."""
 
 
 @dataclass(frozen=True)

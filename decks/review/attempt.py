@@ -9,7 +9,7 @@ import chess
 
 from decks.asks.ask import Answer, Mark, MarkedRow, Secret
 from decks.asks.catalogue import ASKS, secrets_of
-from decks.memory.model import Memory
+from decks.memory.strands import Learnt
 from decks.review.grading import grade_of
 from decks.tasks.card import Grade
 from decks.tasks.hints import Hint
@@ -40,7 +40,7 @@ class Given:
     seconds: float
     hints: int
     mark: Mark
-    memory: Memory | None = None
+    memory: Learnt | None = None
     second_look: SecondLook | None = None
 
 
@@ -64,8 +64,10 @@ class Attempt:
 
     @property
     def ask(self) -> str | None:
-        """The id of the current ask; None when all are answered."""
-        return self.task.asks[len(self.given)] if len(self.given) < len(self.task.asks) else None
+        """The id of the current ask; None when all are answered, and of a worked position."""
+        if self.task.worked or len(self.given) == len(self.task.asks):
+            return None
+        return self.task.asks[len(self.given)]
 
     @property
     def board(self) -> chess.Board:
@@ -75,12 +77,12 @@ class Attempt:
     @property
     def secrets(self) -> frozenset[Secret]:
         """What must stay hidden of the card, because it has not asked for it yet."""
-        return secrets_of(self.task.card, self.answered)
+        return frozenset() if self.task.worked else secrets_of(self.task.card, self.answered)
 
     @property
     def answered(self) -> frozenset[str]:
-        """The ids of the asks answered in this sitting."""
-        return frozenset(given.ask for given in self.given)
+        """The ids of the asks answered in this sitting, or by the worked position."""
+        return frozenset(self.task.asks if self.task.worked else (given.ask for given in self.given))
 
     @property
     def keeps_secret(self) -> bool:
@@ -98,7 +100,7 @@ def begin(task: Task, at: float) -> Attempt:
     return Attempt(task, at, _answer_to(task, 0))
 
 
-def saved(attempt: Attempt, memory: Memory | None, at: float) -> Attempt:
+def saved(attempt: Attempt, memory: Learnt | None, at: float) -> Attempt:
     """The attempt after its last answer has been saved: the next ask begins."""
     last = replace(attempt.given[-1], memory=memory)
     attempt = replace(attempt, began=at, given=(*attempt.given[:-1], last))
@@ -149,8 +151,8 @@ def answered(attempt: Attempt, at: float) -> Attempt:
     """The attempt after its answer has been handed in and graded; it is not saved yet."""
     ask, seconds = attempt.ask, max(0.0, at - attempt.began)
     assert ask is not None
-    mark, usual = attempt.answer.marked(), attempt.task.usual_seconds.get(ask)
-    grade = grade_of(mark.score, len(attempt.hints), seconds, usual)
+    mark, fluent_within = attempt.answer.marked(), attempt.task.fluent_within.get(ask)
+    grade = grade_of(mark.score, len(attempt.hints), seconds, fluent_within)
     raw = json.dumps(attempt.answer.raw())
     given = Given(ask, raw, mark.score, grade, seconds, len(attempt.hints), mark)
     return replace(attempt, given=(*attempt.given, given))

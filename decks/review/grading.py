@@ -8,17 +8,17 @@ MISSED_UNDER = 0.5
 PARTLY_UNDER = 0.8
 
 
-def grade_of(score: float, hints: int, seconds: float, usual_seconds: float | None) -> Grade:
+def grade_of(score: float, hints: int, seconds: float, fluent_within: float | None) -> Grade:
     """The grade of a score.
 
-    `seconds`: the time taken. `usual_seconds`: the student's median time for this ask, None while there are
-    too few right answers. With a hint the grade is `helped` at best, also where the score alone would make it
-    `partly`; `missed` stays `missed`.
+    `seconds`: the time taken. `fluent_within`: the seconds within which a right answer is fluent, None while
+    the student has no usual time. With a hint the grade is `helped` at best, also where the score alone would
+    make it `partly`; `missed` stays `missed`.
     """
     if score < MISSED_UNDER:
         grade: Grade = "missed"
     elif score < PARTLY_UNDER:
         grade = "partly"
     else:
-        grade = "fluent" if usual_seconds is not None and seconds <= usual_seconds else "found"
+        grade = "fluent" if fluent_within is not None and seconds <= fluent_within else "found"
     return min(grade, "helped", key=GRADES.index) if hints else grade

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import chess
 
-from decks.memory.model import Memory
-from decks.review.attempt import Given
+from decks.memory.strands import Learnt
+from decks.review.attempt import Attempt, Given
 from decks.tasks.card import Grade
 from decks.tasks.messages import ChooseRow, Click, Enter, Message, MoveRow, StepInLine, Submit
 from decks.tasks.task import Task
@@ -28,11 +28,14 @@ __all__ = [
     "MoveRow",
     "Next",
     "OtherLine",
+    "Plan",
+    "Planned",
     "Quit",
     "SaveAnswer",
     "SaveContest",
     "SaveDecision",
     "SaveFailed",
+    "SaveShown",
     "Saved",
     "StepInLine",
     "Stop",
@@ -93,7 +96,7 @@ class Tick(Message):
 class Saved(Message):
     """The last effect was carried out. `memory`: what the student remembers now; None after a contest."""
 
-    memory: Memory | None
+    memory: Learnt | None
 
 
 @dataclass(frozen=True)
@@ -101,6 +104,27 @@ class SaveFailed(Message):
     """The last effect could not be carried out, and why."""
 
     reason: str
+
+
+@dataclass(frozen=True)
+class Planned(Message):
+    """What follows the card shown, as it looks now."""
+
+    rest: tuple[Task, ...]
+
+
+@dataclass(frozen=True)
+class SaveShown:
+    """Effect: save that the position of this task is displayed, or send `SaveFailed`."""
+
+    task: Task
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Effect: plan what follows a card that was answered or shown worked, then send `Planned`."""
+
+    attempt: Attempt
 
 
 @dataclass(frozen=True)
@@ -164,7 +188,7 @@ class Decided(Message):
     """A decision was saved. `memory`: what the student remembers now."""
 
     decision: SaveDecision
-    memory: Memory | None
+    memory: Learnt | None
 
 
 @dataclass(frozen=True)
@@ -174,7 +198,7 @@ class Quit:
     failure: str = ""
 
 
-Kept = SaveAnswer | SaveContest | SaveDecision
+Kept = SaveShown | SaveAnswer | SaveContest | SaveDecision
 """Effects that change the scorebook."""
 
-Effect = Kept | LookAgain | Quit
+Effect = Kept | LookAgain | Plan | Quit

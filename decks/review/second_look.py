@@ -45,7 +45,7 @@ def decision(task: Task, given: Given, verdicts: PositionVerdicts) -> SaveDecisi
     verdicts = replace(verdicts, settled=before.settled)
     anew = task.judged_anew(verdicts)
     mark = given.mark.judged_anew(verdicts)
-    grade = grade_of(mark.score, given.hints, given.seconds, task.usual_seconds.get(given.ask))
+    grade = grade_of(mark.score, given.hints, given.seconds, task.fluent_within.get(given.ask))
     mended = GRADES.index(grade) > GRADES.index(given.grade)
     look = SecondLook(verdicts.engine, verdicts.least_depth, mended)
     looked = replace(given, second_look=look)

@@ -28,11 +28,14 @@ from decks.review.messages import (
     MoveRow,
     Next,
     OtherLine,
+    Plan,
+    Planned,
     Quit,
     SaveAnswer,
     SaveContest,
     Saved,
     SaveFailed,
+    SaveShown,
     StepInLine,
     Stop,
     Submit,
@@ -60,13 +63,14 @@ Phase = Literal["answering", "saving", "shown", "closing", "ended"]
 class State:
     """A session between two messages.
 
-    `place`: index of the current task. `minutes`: how long the session may take, None for all cards.
-    `started`, `now`: seconds. `sat`: when the current card appeared. `done`: answered cards; in phase `shown`
-    the last of them is still shown. `lines`: the lines to play through; `line`, `ply`: the place in them.
-    `row`: the row of a marked answer whose reasons are shown, "" for none. `turned`: the other side is below.
-    `notice`: a remark on the last message, for the student. `hint_offered`: the
-    student has been told what a hint costs; asking again takes it. `contesting`: the ask whose grade the
-    student is asked about, or whose contest is being saved.
+    `tasks`: those that came, and those that follow as it looks now. `place`: index of the current task.
+    `minutes`: how long the session may take, None for all cards. `started`, `now`: seconds. `sat`: when the
+    current card appeared. `done`: answered cards and worked positions; in phase `shown` the last of them is
+    still shown. `lines`: the lines to play through; `line`, `ply`: the place in them. `row`: the row of a
+    marked answer whose reasons are shown, "" for none. `turned`: the other side is below. `notice`: a remark
+    on the last message, for the student. `hint_offered`: the student has been told what a hint costs; asking
+    again takes it. `contesting`: the ask whose grade the student is asked about, or whose contest is being
+    saved.
     """
 
     tasks: tuple[Task, ...]
@@ -123,7 +127,12 @@ class State:
 def start(tasks: Sequence[Task], minutes: float | None = None, at: float = 0.0) -> State:
     """A session of these tasks. Without tasks it begins at its closing page."""
     state = State(tuple(tasks), None, "closing", minutes, at, at, at)
-    return _begin_card(state, 0) if tasks else state
+    return _begin_card(state, 0)[0] if tasks else state
+
+
+def beginning(state: State) -> tuple[Effect, ...]:
+    """The effects of the card that a session has just begun."""
+    return _begin_card(state, state.place)[1] if state.tasks else ()
 
 
 def update(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
@@ -137,6 +146,8 @@ def update(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
         return _looked_again(state, message)
     if isinstance(message, Decided):
         return _decided(state, message), ()
+    if isinstance(message, Planned):
+        return replace(state, tasks=(*state.tasks[: state.place + 1], *message.rest)), ()
     if state.phase == "saving":
         return _after_saving(state, message)
     if not isinstance(message, Turn):
@@ -159,9 +170,10 @@ def update(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
     return state, ()
 
 
-def _begin_card(state: State, place: int) -> State:
-    attempt = attempts.begin(state.tasks[place], state.now)
-    return replace(
+def _begin_card(state: State, place: int) -> tuple[State, tuple[Effect, ...]]:
+    task = state.tasks[place]
+    attempt = attempts.begin(task, state.now)
+    state = replace(
         state,
         place=place,
         attempt=attempt,
@@ -173,6 +185,10 @@ def _begin_card(state: State, place: int) -> State:
         row="",
         turned=False,
     )
+    if not task.worked:
+        return state, (SaveShown(task),)
+    shown = replace(state, phase="shown", done=(*state.done, attempt), lines=lines_to_show(attempt))
+    return shown, (SaveShown(task), Plan(attempt))
 
 
 def _stop(state: State) -> tuple[State, tuple[Effect, ...]]:
@@ -221,7 +237,7 @@ def _after_saving(state: State, message: Message) -> tuple[State, tuple[Effect, 
     if attempt.ask is not None:
         return replace(state, attempt=attempt, phase="answering"), ()
     shown = replace(state, attempt=attempt, phase="shown", done=(*state.done, attempt))
-    return replace(shown, lines=lines_to_show(attempt), line=0, ply=0), ()
+    return replace(shown, lines=lines_to_show(attempt), line=0, ply=0), (Plan(attempt),)
 
 
 def _after_contest(state: State, attempt: Attempt, ask: str) -> tuple[State, tuple[Effect, ...]]:
@@ -288,10 +304,9 @@ def _with(state: State, old: Attempt, new: Attempt, notice: str) -> State:
 def _shown(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
     match message:
         case Next() | Submit() | Enter(text=""):
-            last = state.place + 1 == len(state.tasks) or state.time_is_up
-            return (
-                replace(state, phase="closing", attempt=None) if last else _begin_card(state, state.place + 1)
-            ), ()
+            if state.place + 1 == len(state.tasks) or state.time_is_up:
+                return replace(state, phase="closing", attempt=None), ()
+            return _begin_card(state, state.place + 1)
         case StepInLine(by=by) if state.lines:
             ply = max(0, min(len(state.lines[state.line].moves), state.ply + by))
             return replace(state, ply=ply, row=""), ()

@@ -12,25 +12,28 @@ from __future__ import annotations
 import json
 import sqlite3
 import unicodedata
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import groupby
 from math import isclose
 from pathlib import Path
-from statistics import median
 from types import TracebackType
 from typing import Any, Literal
 from uuid import uuid4
 
-from decks.memory.answers import RIGHT_GRADES, Answer, Contest, Correction
+from decks.memory.answers import RIGHT_GRADES, Answer, Contest, Correction, Display, Strand, parse_item
 from decks.memory.day import DaySoFar
 from decks.memory.model import Memory, replay_log
+from decks.memory.strands import Learnt, Showing, StrandState
 from decks.scorebook import file as scorebook_file
 from decks.scorebook import games as scorebook_games
+from decks.scorebook import ledger as scorebook_ledger
+from decks.scorebook import shown
 from decks.scorebook.file import ScorebookError, default_path
 from decks.scorebook.games import MotifCount
+from decks.scorebook.ledger import Counted, Cut, TracedSide
 from decks.scorebook.rows import (
     FindingRow,
     GameRecord,
@@ -46,10 +49,10 @@ from decks.scorebook.rows import (
 from decks.scorebook.schema import ScorebookDatabase
 from decks.scorebook.searches import Searches
 from decks.tasks.card import Grade
+from patterns.reading.pgn import folded_name
 
 __all__ = [
     "DEFAULT_STUDENT",
-    "USUAL_TIME_FROM",
     "Damage",
     "DamagedMemoryError",
     "Difference",
@@ -62,8 +65,8 @@ __all__ = [
 DEFAULT_STUDENT = "me"
 """The student of a scorebook that only one person uses."""
 
-USUAL_TIME_FROM = 10
-"""Right answers from which a student has a usual time; a median of fewer moves too much (our choice)."""
+OWN_TIMES = 100
+"""A usual time is that of so many last answers, because a student's pace changes."""
 
 _SAME_NUMBER = 1e-9
 """Relative difference that the arithmetic of another machine may make when a log is replayed there."""
@@ -74,7 +77,7 @@ _STORED = """
     FROM memory"""
 """All memories; what should be a number or text and isn't becomes some, so that any damage can be told of."""
 
-_LEARNT_FROM = "student, item, grade_now, day_now, target_recall"
+_REMEMBERED_FROM = "student, item, grade_now, day_now, target_recall"
 """Columns of the log that memories are worked out from; the answers themselves are far longer."""
 
 
@@ -119,8 +122,8 @@ class Difference:
 
     student: int
     item: str
-    stored: Memory | None
-    replayed: Memory | None
+    stored: Learnt | None
+    replayed: Learnt | None
 
 
 class DamagedMemoryError(ScorebookError):
@@ -179,6 +182,30 @@ class Scorebook:
         """Every student's name by number, in the order they were added."""
         return {row["id"]: row["name"] for row in self._rows("SELECT * FROM students ORDER BY id")}
 
+    def add_alias(self, student: int, name: str) -> None:
+        """Note that PGN files call a student so. If it was another student's alias, it is no longer."""
+        with self._writing():
+            row = {"alias": folded_name(name), "student": student, "name": _spaced(name)}
+            self._db.table("aliases").insert(row, replace=True)
+
+    def aliases(self) -> dict[int, list[str]]:
+        """The aliases of each student who has any."""
+        rows = self._rows("SELECT student, name FROM aliases ORDER BY alias")
+        return {
+            student: [row["name"] for row in rows if row["student"] == student]
+            for student in {row["student"] for row in rows}
+        }
+
+    def names_of(self, name: str) -> frozenset[str]:
+        """All folded names of the student who has this name or alias; empty if nobody has."""
+        rows = self._rows(
+            "WITH names AS (SELECT id AS student, folded_name AS name FROM students "
+            "UNION SELECT student, alias FROM aliases) "
+            "SELECT name FROM names WHERE student IN (SELECT student FROM names WHERE name = ?)",
+            folded_name(name),
+        )
+        return frozenset(row["name"] for row in rows)
+
     def register_deck(self, deck: str, title: str, folder: str) -> None:
         """Note a deck by its uuid, with the title and folder it has now."""
         with self._writing():
@@ -191,8 +218,18 @@ class Scorebook:
 
     # Answers and memory
 
-    def save_answer(self, answer: Answer) -> Memory:
-        """Add an answer to the log and return what the student now remembers of its item.
+    def save_display(self, display: Display) -> None:
+        """Add a display to the log: from now on the student has seen this position.
+
+        If it was shown worked, the state of its strand follows.
+        """
+        with self._writing():
+            shown.add_display(self._db, display)
+            if display.how == "worked" and display.item is not None:
+                shown.remember_strand(self._db, display.student, display.item)
+
+    def save_answer(self, answer: Answer) -> Learnt:
+        """Add an answer to the log and return what is now derived for its item.
 
         Once this returns, the answer is on disk. Answers keep the order in which they come in, whatever their
         dates. An answer id that is in the log already changes nothing; ScorebookError if it is voided there
@@ -201,19 +238,23 @@ class Scorebook:
         with self._writing():
             if not self._db.table("reviews").count_where("answer_id = ?", [answer.answer_id]):
                 self._add_to_log(answer)
-                self._remember(answer.student, answer.item)
-            return self._memory_after(answer.answer_id)
+                if isinstance(parse_item(answer.item), Strand):
+                    shown.remember_next(self._db, answer.student, answer.item, answer.answer_id)
+                else:
+                    self._remember(answer.student, answer.item)
+            return self._learnt_after(answer.answer_id)
 
     def contest(self, answer_id: str, grade: Grade, time: datetime) -> str:
         """Note that a student claims `grade` for an answer, and return the claim's id.
 
-        The answer's grade and what is remembered stay as they are until `correct` changes them.
+        The answer's grade and a memory stay as they are until `correct` changes them. For a strand the answer
+        is not right while the contest is open.
         """
         contest = Contest(str(uuid4()), answer_id, grade, time)
         with self._writing():
-            if not self._db.table("reviews").count_where("answer_id = ?", [answer_id]):
-                raise ScorebookError(f"{self.path}: there is no answer {answer_id}")
+            self._answered(answer_id)
             self._db.table("contests").insert(row_of(contest))
+            self._remember_strand_of(answer_id)
         return contest.contest_id
 
     def withdraw(self, contest_id: str, time: datetime) -> None:
@@ -225,6 +266,7 @@ class Scorebook:
             withdrawal = {"contest_id": str(uuid4()), "withdraws": contest_id, "time": moment_text(time)}
             if not self._db.table("contests").count_where("withdraws = ?", [contest_id]):
                 self._db.table("contests").insert({**withdrawal, "answer_id": claims[0]["answer_id"]})
+                self._remember_strand_of(claims[0]["answer_id"])
 
     def disputes(self) -> list[tuple[Contest, Answer]]:
         """All students' open contests (see `open_contests`) with their answers as they count now; by time."""
@@ -250,26 +292,24 @@ class Scorebook:
 
     def correct(
         self, answer_id: str, grade: Grade, reason: str, time: datetime, correction_id: str | None = None
-    ) -> Memory:
+    ) -> Learnt:
         """Correct the grade of an answer and work out its item's memory anew; the answer stays in the log.
 
         `correction_id`: a uuid, made here if none is given; one that is in the log already changes nothing.
         """
         correction = Correction(correction_id or str(uuid4()), answer_id, grade, reason, time)
         with self._writing():
-            answered = self._rows("SELECT student, item FROM reviews WHERE answer_id = ?", answer_id)
-            if not answered:
-                raise ScorebookError(f"{self.path}: there is no answer {answer_id}")
+            student, item = self._answered(answer_id)
             if not self._db.table("corrections").count_where("correction_id = ?", [correction.correction_id]):
                 was_voided = answer_id in self._voided()
                 self._correct(correction)
                 if was_voided:
-                    self._remember_all(self._replayed())
+                    self._remember_all()
                 else:
-                    self._remember(**answered[0])
-            return self._memory_after(answer_id)
+                    self._remember(student, item)
+            return self._learnt_after(answer_id)
 
-    def decide(self, contest_id: str, grade: Grade, reason: str, time: datetime) -> Memory:
+    def decide(self, contest_id: str, grade: Grade, reason: str, time: datetime) -> Learnt:
         """Decide an open contest: its answer has this grade from now on, and every claim to it is closed.
 
         Returns what the student now remembers of the item. The decision counts as later than the claim and
@@ -284,7 +324,7 @@ class Scorebook:
                 claimed = self._rows("SELECT max(time) AS last FROM contests WHERE answer_id = ?", answer_id)
                 last = datetime.fromisoformat(claimed[0]["last"])
                 self._correct_now({answer_id: grade}, reason, max(time, last))
-            return self._memory_after(answer_id)
+            return self._learnt_after(answer_id)
 
     def void(self, answer_ids: Iterable[str], reason: str, time: datetime) -> int:
         """Let answers take no part any more, as if never given; they stay in the log, and `unvoid` undoes it.
@@ -320,6 +360,13 @@ class Scorebook:
         rows = self._rows("SELECT * FROM counted WHERE student = ? ORDER BY arrival DESC LIMIT 1", student)
         return answer_from(rows[0]) if rows else None
 
+    def answered_since(self, student: int, day: date) -> list[str]:
+        """The positions (FEN) of a student's answers of this study day and later ones."""
+        rows = self._rows(
+            "SELECT DISTINCT fen FROM reviews WHERE student = ? AND study_day >= ?", student, str(day)
+        )
+        return [str(row["fen"]) for row in rows]
+
     def dated_after(self, student: int, day: date) -> list[str]:
         """The ids of a student's answers, not voided, whose sitting began on a date after `day`."""
         rows = self._rows(
@@ -344,9 +391,64 @@ class Scorebook:
         except (ValueError, ScorebookError) as error:
             raise DamagedMemoryError(f"{self.path}: the stored memories are damaged ({error})") from error
 
-    def damage(self) -> list[Damage]:
-        """The rows of the log that can't be read; nothing else here takes account of them."""
-        return [Damage(**row) for row in self._rows("SELECT kind, id, wrong FROM damaged ORDER BY kind, id")]
+    def strand_states(self, student: int) -> dict[Strand, StrandState]:
+        """What the log says of each strand that a student has met. DamagedMemoryError as of `memory_of`."""
+        with self._naming_faults():
+            stored = shown.stored_strands(self._db, student)
+        states: dict[Strand, StrandState] = {}
+        for (_, item), state in stored.items():
+            strand = parse_item(item)
+            if state is None or not isinstance(strand, Strand):
+                raise DamagedMemoryError(f"{self.path}: the stored strands are damaged ({item!r})")
+            states[strand] = state
+        return states
+
+    def strand_logs(self, student: int) -> dict[Strand, list[Showing]]:
+        """What was shown for each strand, in the order in which it came in, with the grades that hold now."""
+        with self._naming_faults():
+            logs = [(item, log) for (_, item), log in shown.strand_logs(self._db, student)]
+        return {strand: log for item, log in logs if isinstance(strand := parse_item(item), Strand)}
+
+    def displayed(self, student: int) -> list[tuple[str, date, date]]:
+        """Every position that a student has seen: FEN, first and last study day."""
+        with self._naming_faults():
+            return list(shown.displayed(self._db, student))
+
+    def last_displayed(self, student: int) -> dict[Strand, str]:
+        """The last position (FEN) that was displayed for each strand."""
+        with self._naming_faults():
+            found = shown.last_displayed(self._db, student)
+        return {item: fen for text, fen in found.items() if isinstance(item := parse_item(text), Strand)}
+
+    def learnt_until(self, student: int, day: date) -> dict[str, Learnt]:
+        """What was derived for each item when a study day ended."""
+        return {item: learnt for (_, item), learnt in self._replayed(student, day).items()}
+
+    def grades(self, student: int, items: Iterable[str]) -> dict[str, list[tuple[date, Grade]]]:
+        """Study day and grade of every answer to these items, oldest first, as they hold now."""
+        rows = self._rows(
+            "SELECT item, day_now, grade_now FROM counted "
+            "WHERE student = ? AND item IN (SELECT value FROM json_each(?)) ORDER BY item, arrival",
+            student,
+            json.dumps(list(items)),
+        )
+        return {
+            item: [(date.fromisoformat(row["day_now"]), row["grade_now"]) for row in found]
+            for item, found in groupby(rows, key=lambda row: str(row["item"]))
+        }
+
+    def damage(self, latest: int | None = None) -> list[Damage]:
+        """The rows of the log that can't be read; nothing else here takes account of them.
+
+        `latest`: only look at so many answers that came in last.
+        """
+        since = "SELECT coalesce(max(arrival), 0) - ? FROM reviews"
+        recent = f"WHERE id IN (SELECT answer_id FROM reviews WHERE arrival > ({since}))"
+        rows = self._rows(
+            f"SELECT kind, id, wrong FROM damaged {'' if latest is None else recent} ORDER BY kind, id",
+            *(() if latest is None else (latest,)),
+        )
+        return [Damage(**row) for row in rows]
 
     def answers(
         self,
@@ -382,36 +484,32 @@ class Scorebook:
         )
         return [correction_from(row) for row in rows]
 
-    def study_days(self, student: int) -> list[DaySoFar]:
-        """What the log holds of every day on which a student answered, in order."""
-        rows = self._rows(
-            "SELECT day_now, sum(seconds) AS seconds, "
-            "sum(CASE WHEN first_sight THEN 0.0 ELSE seconds END) AS due_seconds, "
-            "count(DISTINCT CASE WHEN first_sight THEN coalesce(deck, '') || '/' || card_id END) "
-            "AS first_meetings "
-            "FROM counted WHERE student = ? GROUP BY day_now ORDER BY day_now",
-            student,
-        )
-        return [DaySoFar(date.fromisoformat(row.pop("day_now")), **row) for row in rows]
+    def study_days(self, student: int, since: date = date.min) -> list[DaySoFar]:
+        """What the log holds of every day from `since` on, on which a student answered, in order."""
+        with self._naming_faults():
+            rows = list(self._db.query(shown.DAYS, {"student": student, "since": str(since)}))
+        return [DaySoFar(date.fromisoformat(row.pop("day")), **row) for row in rows]
 
-    def median_seconds(self, student: int, ask: str, parts: int | None = None) -> float | None:
-        """A student's usual time for an ask: the median of the right answers, None before there are ten.
+    def own_times(
+        self, student: int, ask: str, *, parts: int | None = None, tier: int | None = None
+    ) -> list[float]:
+        """The seconds of a student's last right answers to an ask, at most OWN_TIMES.
 
-        `parts`: only of answers of so many parts, such as the rows of a ballot.
+        `parts`: only of answers of so many parts, such as the rows of a ballot. `tier`: only to cards of it.
         """
         rows = self._rows(
-            f"SELECT seconds FROM counted WHERE student = ? AND ask = ? "
+            f"SELECT seconds FROM counted WHERE student = ? AND ask = ? AND ? IN (tier, 0) "
             f"AND grade_now IN ({', '.join('?' * len(RIGHT_GRADES))}) "
-            f"AND (? IS NULL OR (SELECT count(*) FROM json_each(raw)) = ?)",
+            f"AND (? IS NULL OR (SELECT count(*) FROM json_each(raw)) = ?) ORDER BY arrival DESC LIMIT ?",
             student,
             ask,
+            tier or 0,
             *RIGHT_GRADES,
             parts,
             parts,
+            OWN_TIMES,
         )
-        if len(rows) < USUAL_TIME_FROM:
-            return None
-        return float(median(row["seconds"] for row in rows))
+        return [float(row["seconds"]) for row in rows]
 
     def replay(self, mend: bool = False) -> list[Difference]:
         """Rebuild every memory from the log, and name each that isn't what is stored; none is the proof.
@@ -420,8 +518,11 @@ class Scorebook:
         """
         with self._writing() if mend else self._reading():
             try:
-                stored = {_item_of(row): _readable(row) for row in self._rows(_STORED)}
-            except ScorebookError:  # text that is no UTF-8
+                stored: dict[tuple[int, str], Learnt | None] = {
+                    _item_of(row): _readable(row) for row in self._rows(_STORED)
+                }
+                stored |= shown.stored_strands(self._db)
+            except (ScorebookError, sqlite3.Error):  # text that is no UTF-8
                 stored = {}
             replayed = self._replayed()
             differences = [
@@ -430,7 +531,7 @@ class Scorebook:
                 if key not in replayed or not _agree(stored.get(key), replayed[key])
             ]
             if mend:
-                self._remember_all(replayed)
+                self._remember_all()
         return differences
 
     # Games
@@ -461,6 +562,33 @@ class Scorebook:
             if seats is None:
                 seats = scorebook_games.players_games(self._db, player)
             return scorebook_games.count_motifs(self._db, seats)
+
+    def games_with(self, motifs: Sequence[str]) -> str | None:
+        """The file of scanned games in which these motifs arose most often; None if they arose in none."""
+        rows = self._rows(
+            "SELECT source FROM findings JOIN games ON game = id "
+            "WHERE motif IN (SELECT value FROM json_each(?)) GROUP BY source "
+            "ORDER BY count(*) DESC, source LIMIT 1",
+            json.dumps(motifs),
+        )
+        return str(rows[0]["source"]) if rows else None
+
+    # Traced games
+
+    def store_traces(self, sides: Iterable[TracedSide]) -> None:
+        """Store traced sides of games with their cases, in place of an earlier trace's."""
+        with self._writing():
+            scorebook_ledger.store_traces(self._db, sides)
+
+    def traced_names(self) -> dict[str, str]:
+        """A spelling of each traced player's folded name."""
+        with self._naming_faults():
+            return scorebook_ledger.traced_names(self._db)
+
+    def count_cases(self, players: Collection[str], cut: Cut | None = None) -> Counted:
+        """The cases of these players (folded names) by motif, and by the values of `cut`."""
+        with self._naming_faults():
+            return scorebook_ledger.count_cases(self._db, players, cut)
 
     # Searches
 
@@ -553,13 +681,24 @@ class Scorebook:
                 f"and one of them isn't in the scorebook"
             ) from error
 
-    def _memory_after(self, answer_id: str) -> Memory:
-        rows = self._rows(
-            "SELECT memory.* FROM memory JOIN reviews USING (student, item) WHERE answer_id = ?", answer_id
-        )
-        if not rows:
+    def _learnt_after(self, answer_id: str) -> Learnt:
+        student, item = self._answered(answer_id)
+        parsed = parse_item(item)
+        learnt: Learnt | None
+        if isinstance(parsed, Strand):
+            learnt = self.strand_states(student).get(parsed)
+        else:
+            learnt = self.memory_of(student, [item]).get(item)
+        if learnt is None:
             raise ScorebookError(f"{self.path}: answer {answer_id} is voided")
-        return memory_from(rows[0])
+        return learnt
+
+    def _answered(self, answer_id: str) -> tuple[int, str]:
+        """The student and the item of an answer. ScorebookError if it isn't in the log."""
+        rows = self._rows("SELECT student, item FROM reviews WHERE answer_id = ?", answer_id)
+        if not rows:
+            raise ScorebookError(f"{self.path}: there is no answer {answer_id}")
+        return _item_of(rows[0])
 
     def _voided(self) -> set[str]:
         return {row["answer_id"] for row in self._rows("SELECT answer_id FROM voided")}
@@ -575,37 +714,54 @@ class Scorebook:
         Every memory is worked out anew: the study days of other answers may change with it.
         """
         for answer_id, grade in grades.items():
-            if not self._db.table("reviews").count_where("answer_id = ?", [answer_id]):
-                raise ScorebookError(f"{self.path}: there is no answer {answer_id}")
+            self._answered(answer_id)
             ((last,),) = self._db.execute(
                 "SELECT max(time) FROM sound_corrections WHERE answer_id = ?", [answer_id]
             ).fetchall()
             moment = time if last is None else max(time, datetime.fromisoformat(last) + _A_MOMENT)
             self._correct(Correction(str(uuid4()), answer_id, grade, reason, moment, unvoids))
         if grades:
-            self._remember_all(self._replayed())
+            self._remember_all()
 
-    def _replayed(self) -> dict[tuple[int, str], Memory]:
-        """Every memory that the log gives, by student and item."""
-        log = self._rows(f"SELECT {_LEARNT_FROM} FROM counted ORDER BY student, item, arrival")
+    def _replayed(self, student: int | None = None, until: date = date.max) -> dict[tuple[int, str], Learnt]:
+        """What is derived from the log up to a day, of one student or all, by student and item."""
+        log = self._rows(
+            f"SELECT {_REMEMBERED_FROM} FROM counted "
+            f"WHERE item NOT GLOB 'motif:*' AND ? IN (student, 0) AND day_now <= ? "
+            f"ORDER BY student, item, arrival",
+            student or 0,
+            str(until),
+        )
         memories = {
             item: replay_log(review_from(row) for row in rows) for item, rows in groupby(log, key=_item_of)
         }
-        return {item: memory for item, memory in memories.items() if memory}
+        with self._naming_faults():
+            strands = shown.replayed_strands(self._db, student, until=until)
+        return {**{item: memory for item, memory in memories.items() if memory}, **strands}
 
-    def _remember_all(self, memories: Mapping[tuple[int, str], Memory]) -> None:
-        """Put these in the place of all stored memories."""
+    def _remember_all(self) -> None:
+        """Derive everything from the log, in place of all that is stored."""
         table = self._db.table("memory")
         table.delete_where()
         table.insert_all(
             {"student": student, "item": item, **row_of(memory)}
-            for (student, item), memory in memories.items()
+            for (student, item), memory in self._replayed().items()
+            if isinstance(memory, Memory)
         )
+        shown.remember_all_strands(self._db)
+
+    def _remember_strand_of(self, answer_id: str) -> None:
+        student, item = self._answered(answer_id)
+        if isinstance(parse_item(item), Strand):
+            shown.remember_strand(self._db, student, item)
 
     def _remember(self, student: int, item: str) -> None:
-        """Derive one memory from the log, always from its start."""
+        """Derive a memory or a strand's state from the log, always from its start."""
+        if isinstance(parse_item(item), Strand):
+            shown.remember_strand(self._db, student, item)
+            return
         log = self._rows(
-            f"SELECT {_LEARNT_FROM} FROM counted WHERE student = ? AND item = ? ORDER BY arrival",
+            f"SELECT {_REMEMBERED_FROM} FROM counted WHERE student = ? AND item = ? ORDER BY arrival",
             student,
             item,
         )
@@ -631,8 +787,10 @@ def _readable(row: Row) -> Memory | None:
         return None
 
 
-def _agree(one: Memory | None, other: Memory) -> bool:
-    return one is not None and (
+def _agree(one: Learnt | None, other: Learnt) -> bool:
+    if not (isinstance(one, Memory) and isinstance(other, Memory)):
+        return one == other
+    return (
         (one.last, one.due) == (other.last, other.due)
         and isclose(one.stability, other.stability, rel_tol=_SAME_NUMBER)
         and isclose(one.difficulty, other.difficulty, rel_tol=_SAME_NUMBER)

@@ -13,10 +13,10 @@ from datetime import UTC, date, datetime
 from math import inf
 from typing import Any, Literal, NamedTuple
 
-from decks.memory.answers import Answer, Contest, Correction
+from decks.memory.answers import Answer, Contest, Correction, Display
 from decks.memory.model import Memory
 from decks.tasks.card import Grade
-from patterns.reading.pgn import folded_name
+from patterns.reading.pgn import Game, folded_name
 
 Row = Mapping[str, Any]
 
@@ -35,6 +35,12 @@ class GameRecord:
     number: int
     headers: Mapping[str, str]
     moves: Sequence[str]
+
+    @classmethod
+    def of(cls, game: Game, source: str) -> GameRecord:
+        """The record of a game that was read from a file."""
+        headers = {**game.headers, "Result": game.result}
+        return cls(source, game.number, headers, [move.uci() for move in game.moves])
 
     @property
     def content(self) -> str:
@@ -65,7 +71,7 @@ class FindingRow(NamedTuple):
     detail: str = ""
 
 
-def row_of(value: Answer | Contest | Correction | Memory) -> dict[str, object]:
+def row_of(value: Answer | Contest | Correction | Display | Memory) -> dict[str, object]:
     """The fields by name."""
     return {field.name: _stored(getattr(value, field.name)) for field in fields(value)}
 
@@ -77,6 +83,7 @@ def answer_from(row: Row) -> Answer:
     read["study_day"] = date.fromisoformat(row.get("day_now", row["study_day"]))
     read["time"] = datetime.fromisoformat(row["time"])
     read["first_sight"] = None if row["first_sight"] is None else bool(row["first_sight"])
+    read |= {name: bool(row[name]) for name in ("lookalike", "on_paper")}
     return Answer(**read)
 
 

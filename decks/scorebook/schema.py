@@ -7,6 +7,8 @@ from typing import Any
 from sqlite_utils import Database, Migrations
 from sqlite_utils.db import NoTable, Table
 
+from decks.scorebook.shown import remember_all_strands
+
 MIGRATIONS = Migrations("scorebook")
 """Every step from an empty file to a scorebook of this version; the file itself notes which it has had."""
 
@@ -350,6 +352,102 @@ _SEARCHES = """CREATE TABLE searches (
 def searches(db: Database) -> None:
     """What engines found, by position, engine and effort. It can be thrown away and searched again."""
     db.execute(_SEARCHES)
+
+
+_LEDGER = (
+    """CREATE TABLE traces (
+        game INTEGER NOT NULL REFERENCES games,
+        side TEXT NOT NULL CHECK (side IN ('white', 'black')),
+        player TEXT NOT NULL,
+        engine TEXT NOT NULL,
+        PRIMARY KEY (game, side)
+    ) WITHOUT ROWID""",
+    "CREATE INDEX traces_by_player ON traces (player)",
+    """CREATE TABLE cases (
+        game INTEGER NOT NULL,
+        side TEXT NOT NULL,
+        ply INTEGER NOT NULL,
+        outcome TEXT NOT NULL CHECK (outcome IN ('took', 'let slip', 'let in', 'unnamed')),
+        motif TEXT,
+        factor TEXT,
+        cost REAL NOT NULL CHECK (cost >= 0),
+        phase TEXT NOT NULL CHECK (phase IN ('opening', 'middlegame', 'endgame')),
+        clock TEXT NOT NULL CHECK (clock IN ('time trouble', 'enough time', 'unknown')),
+        CHECK ((motif IS NULL) = (outcome = 'unnamed')),
+        FOREIGN KEY (game, side) REFERENCES traces ON DELETE CASCADE
+    )""",
+    "CREATE INDEX cases_by_game ON cases (game, side)",
+)
+
+
+@MIGRATIONS(name="0007-ledger")
+def ledger(db: Database) -> None:
+    """The sides of games that were traced, and the cases that the ledger counts."""
+    for statement in _LEDGER:
+        db.execute(statement)
+
+
+_ALIASES = """CREATE TABLE aliases (
+    alias TEXT PRIMARY KEY,
+    student INTEGER NOT NULL REFERENCES students,
+    name TEXT NOT NULL
+) WITHOUT ROWID"""
+
+
+@MIGRATIONS(name="0008-aliases")
+def aliases(db: Database) -> None:
+    """The names of students in PGN files; each belongs to one student."""
+    db.execute(_ALIASES)
+
+
+_SHOWN_POSITIONS = (
+    # What an answer was about. `why`: why it was asked, of answers before this step NULL like motif and tier.
+    "ALTER TABLE reviews ADD COLUMN motif TEXT",
+    "ALTER TABLE reviews ADD COLUMN tier INTEGER CHECK (tier BETWEEN 1 AND 3)",
+    "ALTER TABLE reviews ADD COLUMN lookalike INTEGER NOT NULL DEFAULT 0 CHECK (lookalike IN (0, 1))",
+    "ALTER TABLE reviews ADD COLUMN on_paper INTEGER NOT NULL DEFAULT 0 CHECK (on_paper IN (0, 1))",
+    "ALTER TABLE reviews ADD COLUMN why TEXT CHECK (why IN ('due', 'first meeting', 'turn'))",
+    "DROP INDEX reviews_by_ask",
+    "CREATE INDEX reviews_by_ask ON reviews (student, ask, tier, arrival)",
+    # Every display of a position, answered or not. `after`: the arrival of the last answer before it.
+    f"""CREATE TABLE displays (
+        display_id TEXT PRIMARY KEY,
+        student INTEGER NOT NULL REFERENCES students,
+        deck TEXT REFERENCES decks,
+        card_id TEXT NOT NULL,
+        fen TEXT NOT NULL,
+        how TEXT NOT NULL CHECK (how IN ('asked', 'worked', 'looked up', 'on paper')),
+        item TEXT,
+        why TEXT CHECK (why IN ('due', 'first meeting', 'turn')),
+        study_day TEXT NOT NULL CHECK (NOT ({_is_no_date("study_day")})),
+        time TEXT NOT NULL,
+        after INTEGER NOT NULL
+    ) WITHOUT ROWID""",
+    "CREATE INDEX displays_by_position ON displays (student, fen, study_day)",
+    "CREATE INDEX displays_by_item ON displays (student, item, after)",
+    *_append_only("displays", "display_id"),
+    """INSERT INTO displays
+        SELECT answer_id, student, deck, card_id, fen, 'asked', NULL, NULL, study_day, time, arrival - 1
+        FROM reviews WHERE answer_id NOT IN (SELECT id FROM damaged)""",
+    """CREATE TABLE strands (
+        student INTEGER NOT NULL REFERENCES students,
+        item TEXT NOT NULL,
+        state TEXT NOT NULL,
+        PRIMARY KEY (student, item)
+    ) WITHOUT ROWID""",
+    "DELETE FROM memory WHERE item GLOB 'motif:*'",
+)
+
+
+@MIGRATIONS(name="0009-shown-positions")
+def shown_positions(db: Database) -> None:
+    """Answers keep what they were about, and every position that is displayed is kept; strands have states.
+
+    A strand that was answered before has no memory any more. What is known of it is worked out from the log.
+    """
+    for statement in _SHOWN_POSITIONS:
+        db.execute(statement)
+    remember_all_strands(db)
 
 
 def newer_steps(db: Database) -> list[str]:

@@ -33,7 +33,17 @@ from prompt_toolkit.output import ColorDepth, Output
 from prompt_toolkit.styles import Style
 
 from decks.review import messages as m
-from decks.review.dispatch import Clock, Looker, Save, SecondLook, dispatch, no_engine
+from decks.review.dispatch import (
+    Clock,
+    Looker,
+    Planner,
+    Save,
+    SecondLook,
+    as_planned,
+    begun,
+    dispatch,
+    no_engine,
+)
 from decks.review.session import State
 from decks.screen.board import Handler, board_fragments
 from decks.screen.completion import completed, completions
@@ -67,9 +77,10 @@ class Screen:
         terminal: tuple[Input, Output] | None = None,
         colours: ColorDepth | None = None,
         looker: Looker = no_engine,
+        plan: Planner = as_planned,
     ) -> None:
-        self.state = state
-        self._looker = looker
+        self.state = begun(state, save, clock, plan)
+        self._looker, self._plan = looker, plan
         self._looking: list[asyncio.Future[PositionVerdicts | None]] = []
         self._save, self._clock, self._look = save, clock, look
         self.cut_short: BaseException | None = None
@@ -129,7 +140,7 @@ class Screen:
         try:
             message = message_at(self._clock())
             self._helping = self._helping and isinstance(message, m.Tick | m.LookedAgain)
-            self.state = dispatch(self.state, message, self._save, self._clock, self._look_again)
+            self.state = dispatch(self.state, message, self._save, self._clock, self._look_again, self._plan)
         except Exception as error:
             self.app.exit(exception=error)
             return
@@ -410,19 +421,24 @@ def _explain(task: Task) -> None:
 
 
 def run_screen(
-    state: State, save: Save, clock: Clock, letters: bool = False, looker: Looker = no_engine
+    state: State,
+    save: Save,
+    clock: Clock,
+    letters: bool = False,
+    looker: Looker = no_engine,
+    plan: Planner = as_planned,
 ) -> State:
     """Run a session on this terminal and give its last state.
 
     `save`: saves an answer. `clock`: counts seconds. `letters`: men as letters. `looker`: looks again at
-    contested moves. KeyboardInterrupt on Ctrl-C, SystemExit on SIGTERM; the terminal is then as before, and
-    all answers stay saved.
+    contested moves. `plan`: plans what follows a card. KeyboardInterrupt on Ctrl-C, SystemExit on SIGTERM;
+    the terminal is then as before, and all answers stay saved.
     """
     from prompt_toolkit.output import create_output
 
     output = create_output()
     look = look_for(output.encoding(), os.environ, letters)
-    return Screen(state, save, clock, look, colours=_colours(look), looker=looker).run()
+    return Screen(state, save, clock, look, colours=_colours(look), looker=looker, plan=plan).run()
 
 
 def _colours(look: Look) -> ColorDepth | None:

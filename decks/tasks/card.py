@@ -18,6 +18,12 @@ GOALS: tuple[Goal, ...] = ("mate", "win-material", "win", "draw", "improve")
 Grade = Literal["missed", "helped", "partly", "found", "fluent"]
 GRADES: tuple[Grade, ...] = ("missed", "helped", "partly", "found", "fluent")
 
+TIERS = 3
+"""Tiers, 1 (easy) to this one (hard)."""
+
+Why = Literal["due", "first meeting", "turn"]
+"""Why something is asked on a day."""
+
 TARGET_RECALL = 0.9
 """An item is due when its recall falls to this value, unless its deck has another. Stability refers to it."""
 
@@ -58,8 +64,9 @@ class Card:
     `asks`: ids of its asks (`decks.asks`), in the order of a sitting. `line`: the main line (UCI) from `fen`;
     the student plays its even plies (0, 2, ...), the odd plies are the stored replies. `to_find`: how many of
     the student's moves are asked; what follows is only shown (None: all are asked). `goal`: what the best
-    moves achieve, which is told with the question. `factors`: the coach's
-    key, by factor id or `verdict`; the program computes the rest. `evidence`: the squares that an answer must
+    moves achieve, which is told with the question. `tier`: how hard it is, 1 to 3. `factors`: the coach's
+    key, by factor id or `verdict`; the program computes the rest. `origin`: the game and move it comes from.
+    `chosen`: why it was taken, in words. `evidence`: the squares that an answer must
     point to, by motif. `root`: which move of the line was the mistake (1 is the first). `checked`: who
     checked the key, how deep and when; it starts with `unverified` if that was not deep enough. `comments`:
     the coach's words, by ply (0 is before the first move). `own_tags`: the text of tags that only one ask
@@ -75,7 +82,9 @@ class Card:
     line: tuple[str, ...] = ()
     to_find: int | None = None
     goal: Goal | None = None
+    tier: int | None = None
     origin: str = ""
+    chosen: str = ""
     evidence: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     root: int | None = None
     checked: str = ""
@@ -97,7 +106,7 @@ class Card:
     def key_version(self) -> str:
         """A short text that changes if position, line, motifs, factors, evidence, root or own tags change.
 
-        Only what decides a grade counts: not the goal, and of the line only what is asked.
+        Only what decides a grade counts: not goal and tier, and of the line only what is asked.
         """
         parts = [
             self.fen,

@@ -1,7 +1,7 @@
 """Why a move slips or fails: what it comes to, and what the right move comes to. Pure.
 
-Everything said follows from the stored verdicts. Where no mate and no men can be told, the sentence says how
-the mover stands, and gives no other reason.
+Mate, men and standing follow from the stored verdicts. Where no mate and no men can be told, the sentence
+says how the mover stands, the men that speak for it, and the motif that the line detector sees in the move.
 """
 
 from __future__ import annotations
@@ -54,13 +54,20 @@ def _comes_to(own: Tried, best: Tried) -> str:
 
 
 def _stands_after(own: Tried) -> str:
-    return f"after {own.reply} {_stands(own)}" if own.reply else _stands(own)
+    if not own.reply:
+        return _stands(own)
+    material = f" and comes out {own.material}" if own.material else ""
+    return f"after {own.reply}{_in_brackets(own.idea_of_reply)} {_stands(own)}{material}"
 
 
 def _stands(own: Tried) -> str:
     if own.is_level:
         return "the game is level"
     return f"{side_name(own.board.turn)} is {'still ' if own.is_better else ''}{own.stands}"
+
+
+def _in_brackets(motif: str) -> str:
+    return f" ({motif})" if motif else ""
 
 
 def _would_have(best: Tried, own: Tried) -> str:
@@ -72,9 +79,10 @@ def _would_have(best: Tried, own: Tried) -> str:
         return _gained(best.move, best.wins, 1, mover)
     if own.standing == best.standing:
         return f"{best.move} {'avoids that' if _loses_more(own, best) else 'keeps more'}"
+    move = f"{best.move}{_in_brackets(best.idea)}"
     if best.is_level:
-        return f"{best.move} keeps the balance"
-    return f"after {best.move} {mover} is {best.stands}"
+        return f"{move} keeps the balance"
+    return f"after {move} {mover} is {best.stands}"
 
 
 def _wins_more(best: Tried, own: Tried) -> bool:

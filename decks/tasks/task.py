@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import chess
 
-from decks.tasks.card import TARGET_RECALL, Card
+from decks.tasks.card import TARGET_RECALL, Card, Why
 from patterns.engines.scores import PositionVerdicts
 
 if TYPE_CHECKING:
@@ -29,9 +29,11 @@ class Task:
 
     `deck`: its uuid. `asks`: ids of the asks for now, in order. `verdicts`: by EPD, for every position in
     which the student may have to move. `usual_seconds`: the student's median time by ask, if there are enough
-    answers. `items`: the item id by ask, for the log. `first_sight`: whether the position is new to the
-    student, None if unknown. `whole_ballot`: the student takes stock of every factor, not only of the few
-    that decide. `explainer`: computes the explanation when it is first needed.
+    answers. `fluent_within`: seconds by ask, likewise. `items`: the item id by ask, for the log; `why`: why
+    it is asked, by ask. `first_sight`: whether the position is new to the student, None if unknown.
+    `lookalike`: the motif only seems to be there. `worked`: nothing is asked; the position is shown with all
+    that is known of it. `whole_ballot`: the student takes stock of every factor, not only of the few that
+    decide. `explainer`: computes the explanation when it is first needed.
     """
 
     deck: str
@@ -39,8 +41,12 @@ class Task:
     asks: tuple[str, ...]
     verdicts: Mapping[str, PositionVerdicts] = field(default_factory=dict)
     usual_seconds: Mapping[str, float] = field(default_factory=dict)
+    fluent_within: Mapping[str, float] = field(default_factory=dict)
     items: Mapping[str, str] = field(default_factory=dict)
+    why: Mapping[str, Why] = field(default_factory=dict)
     first_sight: bool | None = None
+    lookalike: bool = False
+    worked: bool = False
     target_recall: float = TARGET_RECALL
     whole_ballot: bool = False
     explainer: Callable[[chess.Board], Explanation] = explain_now

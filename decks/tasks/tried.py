@@ -11,15 +11,19 @@ from functools import cached_property
 
 import chess
 
+from decks.tasks.evidence import motif_title
 from decks.tasks.lines import board_after, legal_part, numbered
 from patterns.boards.worth import ahead
 from patterns.engines.scores import MoveVerdict, PositionVerdicts, verdict_from_expected
 from patterns.proof.captures import exchange
-from patterns.words.outcome import NEAR, Outcome, mates_in, outcome
+from patterns.words.outcome import NEAR, Outcome, mates_in, outcome, surplus
 from patterns.words.verdicts import Verdict, standing
 
 CERTAIN = 0.995
 """Expected score from which a line that ends in mate counts as forced, if no number of moves is stored."""
+
+EXPLAINED_BY = 9
+"""Plies that are asked for the motif of their first move: enough for what it wins to be taken."""
 
 NOTHING = Outcome(0, "")
 
@@ -78,6 +82,30 @@ class Tried:
         return max([0, *(exchange(end, move) for move in changes)])
 
     @cached_property
+    def material(self) -> str:
+        """How the mover comes out of the line in men, if that speaks for the better side: `a knight down`."""
+        if self.is_level:
+            return ""
+        mover = self.board.turn
+        side = mover if self.is_better else not mover
+        if ahead(self.end, side) - (self.next_capture if self.end.turn != side else 0) < 1:
+            return ""
+        more, fewer = surplus(self.end, mover)
+        if more and fewer:
+            return f"with {more} for {fewer}"
+        return f"{more} up" if more else f"{fewer} down"
+
+    @cached_property
+    def idea(self) -> str:
+        """The motif that explains the move best, in small letters; empty if there is none."""
+        return first_motif(self.board, self.line)
+
+    @cached_property
+    def idea_of_reply(self) -> str:
+        """The motif that explains the reply best, in small letters; empty if there is none."""
+        return first_motif(board_after(self.board, self.line[:1]), self.line[1:])
+
+    @cached_property
     def wins(self) -> Outcome:
         """What the mover wins; without words if nothing is certain."""
         return self._certain(self.board.turn, self.verdict.score, self.verdict.mate or 0)
@@ -115,6 +143,15 @@ class Tried:
                 return True
             seen.add(board.epd())
         return False
+
+
+def first_motif(board: chess.Board, line: tuple[str, ...]) -> str:
+    """The motif that explains the first move (UCI) of a line best, in small letters, or nothing."""
+    from patterns.lines import uses  # array code, imported only when a reason is needed
+
+    moves = [chess.Move.from_uci(move) for move in line[:EXPLAINED_BY]]
+    first = [use.motif for use in uses(board, moves) if use.ply == 1]
+    return motif_title(first[0]) if first else ""
 
 
 def tried(board: chess.Board, move: str, verdicts: PositionVerdicts, line: tuple[str, ...] = ()) -> Tried:

@@ -7,11 +7,13 @@ from datetime import date
 
 from decks.asks.catalogue import ASKS
 from decks.memory.answers import RIGHT_GRADES
+from decks.memory.strands import Learnt, StrandState
 from decks.review.attempt import Attempt, Given
 from decks.review.session import State
 from decks.tasks.card import GRADES
 from decks.tasks.evidence import motif_title
 from decks.tasks.layout import Paragraph
+from decks.tasks.task import Task
 from decks.telling.about_card import (
     GRADE_WORDS,
     LOOKED_AT,
@@ -30,13 +32,22 @@ def result(state: State) -> list[Paragraph]:
     """Everything about the card just answered: grades with reasons, evidence, the coach, when it returns."""
     attempt = state.attempt
     assert attempt is not None
-    paragraphs = []
+    paragraphs = [*_worked(attempt.task)] if attempt.task.worked else []
     for given in attempt.given:
         paragraphs += graded(attempt, given)
     paragraphs += map(Paragraph, evidence_in_words(attempt.task, attempt.secrets))
     paragraphs += map(Paragraph, comments(attempt.task, attempt.secrets, attempt.answered))
     paragraphs.append(Paragraph(returns(attempt), "faint"))
     return paragraphs
+
+
+def _worked(task: Task) -> list[Paragraph]:
+    """The head of a worked position, of the form that a graded answer has."""
+    of = f": {motif_title(task.card.motifs[0].motif)}" if task.card.motifs else ""
+    return [
+        Paragraph(f"A worked position{of}", "grade"),
+        Paragraph("Nothing is asked here. Look how it is done, then go on."),
+    ]
 
 
 def graded(attempt: Attempt, given: Given) -> list[Paragraph]:
@@ -56,15 +67,23 @@ def returns(attempt: Attempt) -> str:
     parts = []
     for given in attempt.given:
         if given.memory is not None:
-            parts.append(f"{ASKS[given.ask].title} {when(given.memory.due, given.memory.last)}")
+            anew = "in another position, " if isinstance(given.memory, StrandState) else ""
+            parts.append(f"{ASKS[given.ask].title} {anew}{when(*_return_of(given.memory))}")
     return sentence(f"returns: {', '.join(parts)}") if parts else ""
+
+
+def _return_of(learnt: Learnt) -> tuple[date, date]:
+    """The day on which it returns, and that of its last answer."""
+    day = learnt.returns if isinstance(learnt, StrandState) else learnt.due
+    assert day is not None and learnt.last is not None
+    return day, learnt.last
 
 
 def closing(state: State) -> list[Paragraph]:
     """The end of a session: what was asked, how it went by motif, what to look at, what returns when."""
     answers = [(attempt, given) for attempt in state.done for given in attempt.given]
     if not answers:
-        return [Paragraph("Nothing returns today." if not state.tasks else "Nothing was answered.", "title")]
+        return [Paragraph("Nothing was answered.", "title")]
     cards = len(state.done)
     lead = f"{counted(cards, 'card')} in {rounded_minutes(state.now - state.started)}."
     paragraphs = [Paragraph(lead, "title")]
@@ -91,7 +110,7 @@ def _returning(state: State) -> list[Paragraph]:
     for attempt in state.done:
         memories = [given.memory for given in attempt.given if given.memory is not None]
         if memories:
-            days[min((memory.due, memory.last) for memory in memories)] += 1
+            days[min(map(_return_of, memories))] += 1
     if not days:
         return []
     lines = [f"{counted(days[pair], 'card')} {when(*pair)}" for pair in sorted(days)]

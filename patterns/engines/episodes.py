@@ -62,7 +62,7 @@ ENDGAME_PIECES = 13
 """Pawns that the pieces of each side are worth at most in an endgame. Common practice, no source."""
 
 LITTLE_TIME = 0.1
-"""Time trouble: less than this share of the starting time. From 15-minute games on that is over a minute."""
+"""Time trouble: less than this share of the starting time. Common practice, no source."""
 
 Circumstance = Literal["opening", "endgame", "time-trouble"]
 
@@ -71,7 +71,8 @@ Circumstance = Literal["opening", "endgame", "time-trouble"]
 class ScoredMove:
     """A move of the player. `ply`: in the game, from 0. `board`: before the move. `compared`: with the best.
 
-    `seconds`: the time that the player had left for it; None if unknown.
+    `seconds`: the time that the player had left for it; None if unknown. `taken`: where the opponent has just
+    taken a man; None if nowhere.
     """
 
     ply: int
@@ -79,6 +80,7 @@ class ScoredMove:
     move: chess.Move
     compared: Compared
     seconds: float | None = None
+    taken: chess.Square | None = None
 
     @property
     def loss(self) -> float:

@@ -62,18 +62,18 @@ def find_engine(explicit: str | None = None) -> EngineCommand:
 
     EngineError if a named engine is not there (then no other is tried), or if none is found.
     """
+    places = [os.environ.get("PATH", os.defpath), "/usr/games", str(Path(sys.executable).parent)]
+    search_path = os.pathsep.join(places)
     for name, source in ((explicit, "as asked"), (os.environ.get(ENGINE_VARIABLE), ENGINE_VARIABLE)):
         if name:
-            program = shutil.which(os.path.expanduser(name))
+            program = shutil.which(os.path.expanduser(name), path=search_path)
             if program is None:
                 reason = "not a program" if Path(name).exists() else "not found"
                 by = f" (named by {source})" if source == ENGINE_VARIABLE else ""
                 raise EngineError(f"engine {safe(name)}{by}: {reason}")
             return EngineCommand((program,), source)
-    search_path = os.pathsep.join([os.environ.get("PATH", os.defpath), "/usr/games"])
-    beside_python = os.pathsep.join([str(Path(sys.executable).parent), search_path])
-    for program, place in (("stockfish", search_path), ("sunfish-uci", beside_python)):
-        if found := shutil.which(program, path=place):
+    for program in ("stockfish", "sunfish-uci"):
+        if found := shutil.which(program, path=search_path):
             return EngineCommand((found,), "found on this system")
     # It only ever runs as a separate process. It is never imported.
     if importlib.util.find_spec("sunfish"):

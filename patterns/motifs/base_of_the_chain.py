@@ -7,7 +7,10 @@ if a pawn behind it, which can still move, guards it. One of these holds:
 - a pawn of ours attacks the base;
 - a pawn of ours can move to a square from where it attacks the base, and loses nothing there by exchange;
 - two men of ours bear on the base, and more than of theirs; or three, and as many (x-rays and batteries
-  included, men pinned off the line not).
+  included, men pinned off the line not). Where it is our move, a piece other than the queen that can join
+  them by one safe move counts.
+
+No exchange wins the side to move more than a pawn, and our king is not in check.
 
 A hit: the French chain. The base is d4, and the lever is c5.
 
@@ -40,6 +43,7 @@ from patterns.boards.bitboards import (
     Bitboards,
     count,
     exploded,
+    lowest,
     pawn_attacks_down,
     pawn_attacks_up,
     shifted,
@@ -48,9 +52,10 @@ from patterns.boards.bitboards import (
 from patterns.boards.exchange import loses_nothing
 from patterns.boards.grouping import united
 from patterns.boards.moves import pawn_steps
-from patterns.boards.pressure import bearing, held
+from patterns.boards.pressure import bearing, held, joiners
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.proof.quiet import is_quiet
 from patterns.words import wording
 
 HIT, COMING, BESIEGED = range(3)
@@ -84,11 +89,16 @@ def base_of_the_chain(view: View) -> Findings:
     men = bearing(boards.take(alone), base[alone])
     ours = men & boards.us[alone] & ~held(view.our_pins, row[alone], base[alone])
     guards = men & boards.them[alone] & ~held(view.their_pins, row[alone], base[alone])
+    some = np.flatnonzero(boards.our_move[alone])
+    # A queen that comes last takes nothing.
+    known = men[some] | boards.queens[alone[some]]
+    ours[some] |= lowest(joiners(view, row[alone[some]], base[alone[some]], known))
     besiegers = count(ours)
     enough = (besiegers >= 2) & (besiegers > count(guards)) | (besiegers >= 3) & (besiegers == count(guards))
     actors[alone] = np.where(enough, ours, EMPTY)
     detail[alone] = BESIEGED
-    return findings(row, actors, BIT[base], squares, detail).only(actors != EMPTY)
+    found = findings(row, actors, BIT[base], squares, detail).only(actors != EMPTY)
+    return found.only(is_quiet(view, found.row))
 
 
 def _under_our_pinned(view: View) -> Bitboards:
@@ -142,7 +152,8 @@ MOTIFS = (
         definition=(
             "Enemy pawns stand in a locked chain: each guards the next, and one of our pawns blocks each of"
             " them. The rearmost of them is the base. A pawn of ours hits it or can in one move, losing"
-            " nothing there, or more of our men attack it than guard it, or three and as many."
+            " nothing there, or more of our men attack it than guard it, or three and as many; one that can"
+            " join them at once counts."
         ),
         source="Nimzowitsch, My System (the pawn chain and the attack on its base); named from memory",
         find=base_of_the_chain,

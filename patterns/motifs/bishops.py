@@ -4,11 +4,13 @@ The rules. *Bishop pair*: we have bishops of both colours, they have one bishop 
 or half-open: on the files c to f at most one pair of pawns is rammed, and the pawns on the d- and e-file and
 the rammed pairs together are at most three. They have two minor pieces or more, and not fewer than we have,
 unless they have two pawns more for each: a pair that is just an extra piece does not count. Nor does one of
-which they, to move, can take a bishop with a minor piece or with profit. The position is settled
-(`patterns.proof.quiet`).
+which a minor piece of theirs attacks a bishop, or they, to move, can take one with profit. The position is
+settled (`patterns.proof.quiet`).
 
 *Fianchetto*: our bishop stands on b2 or g2 with a pawn of ours ahead of it on its file. At least the next
 three squares of the long diagonal have no pawn. The bishop hits a centre square or a man of theirs there.
+Or it is our move, our knight next to it on the diagonal can move away safely, no pawn stands on the next four
+squares, and the bishop then hits a knight or rook.
 
 *Bad bishop* (it is theirs, we profit): three or more of their pawns are fixed on its colour. Fixed means: the
 square ahead holds a pawn of ours (it is rammed), or the pawn has moved, a pawn of ours guards that square and
@@ -17,7 +19,10 @@ one of them rammed on the files c to f. On its first square the bishop has no mo
 undeveloped. Unless two such rammed pawns can take no pawn either, and its king can castle no more. The bishop
 has at most four moves to squares that no pawn of ours guards, and none of them is to a centre square or a
 capture. It would not reach a centre square either if the pieces of its own side in front of it moved away:
-pawns shut it in.
+pawns shut it in. Or the bishop, off its first two ranks, is walled in: however often it moves, it comes to
+three squares at most besides its own, all in its own half, that no pawn of ours guards. The pawns that stop
+it are pawns of its side that cannot advance, and pawns of ours, one at least, that a pawn of its side holds
+up and none attacks; that pawn can take nothing either.
 
 *Opposite bishops*: each side has one bishop, and these are of opposite colours. We have a queen, they have a
 queen or rook. Our bishop hits squares of their king's zone that no pawn or knight of theirs guards. A
@@ -40,22 +45,23 @@ A hit of each, the bad bishop being the one on d7:
 [('bad-bishop', 'white', (), ('a4', 'b5', 'd5', 'e6', 'd7'))]
 [('opposite-bishops-attack', 'white', ('e5', 'd6'), ('h7',))]
 
-Near misses: White has a pair too; a knight on c3 stands in front of the bishop; two pawns fewer are fixed and
-the bishop has b5; the other bishop is of the same colour and guards g7.
+Near misses: White has a pair too; a knight on c3 stands in front of the bishop, and it is not White's move;
+two pawns fewer are fixed and the bishop has b5; the other bishop is of the same colour and guards g7.
 
 >>> near = [
 ...     pair.replace("2N2N2", "2B2B2"),
-...     long_diagonal.replace("1P2PN2", "1PN1PN2"),
+...     long_diagonal.replace("1P2PN2", "1PN1PN2").replace(" w ", " b "),
 ...     bad.replace("1p1pP3/p2P4", "p2pP3/1p1P4"),
 ...     opposite.replace("5b1k", "4b2k"),
 ... ]
 >>> [find_in([chess.Board(fen)], MOTIFS)[0] for fen in near]
 [[], [], [], []]
 
-Roles. Bishop pair: actors, the bishops. Fianchetto: actor, the bishop; target, the man it hits on the
-diagonal; squares, the empty centre squares it hits. Bad bishop: targets, the bishop and the pawns fixed on
-its colour. Opposite bishops: actors, the bishop and the heavy pieces that bear on the zone; targets, the
-king and the men of theirs that the bishop hits there; squares, the empty squares it hits there.
+Roles. Bishop pair: actors, the bishops. Fianchetto: actors, the bishop and the knight that leaves; target,
+the man it hits on the diagonal; squares, the empty centre squares it hits. Bad bishop: targets, the bishop
+and the pawns fixed on its colour, or that wall it in. Opposite bishops: actors, the bishop and the heavy
+pieces that bear on the zone; targets, the king and the men of theirs that the bishop hits there; squares, the
+empty squares it hits there.
 """
 
 from __future__ import annotations
@@ -72,13 +78,17 @@ from patterns.boards.bitboards import (
     EMPTY,
     FILES,
     KING_STEPS,
+    KNIGHT_STEPS,
     LIGHT,
     MIDDLE_FILES,
+    NORTH,
     NORTH_EAST,
     NORTH_WEST,
+    OUR_HOME,
     RANKS,
     RAYS,
     SOUTH,
+    THEIR_HALF,
     Bitboards,
     Flags,
     Rows,
@@ -93,8 +103,8 @@ from patterns.boards.bitboards import (
     pawn_attacks_down,
     shifted,
 )
-from patterns.boards.exchange import can_win
-from patterns.boards.grouping import any_of, united
+from patterns.boards.exchange import can_win, is_safe
+from patterns.boards.grouping import any_of, marked, united
 from patterns.boards.pressure import bearing
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings, where
@@ -112,6 +122,9 @@ _FEW_MOVES = 4
 _FIXED_PAWNS = 3
 _FIXED_AHEAD = 2
 _LOCKED_CENTRE = 2
+_WALLED_IN = 3
+FIXED_PAWNS, WALLED_IN = range(2)
+"""`detail` of a bad bishop: what makes it bad."""
 
 
 def _falls(view: View, rows: Rows, squares: Squares) -> Flags:
@@ -130,7 +143,7 @@ def bishop_pair(view: View) -> Findings:
     paid = count(view.their_pawns) - count(view.our_pawns) >= _PAWNS_FOR_A_PIECE * more
     flags &= (theirs >= _MINORS) & ((more <= 0) | paid)
     minor_attacks = view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP]
-    flags &= view.boards.our_move | ((minor_attacks & ours) == EMPTY)
+    flags &= (minor_attacks & ours) == EMPTY
     bishops = view.our_men_of[chess.BISHOP]
     asked = bishops.only((flags & ~view.boards.our_move)[bishops.row])
     flags[asked.row[_falls(view, asked.row, asked.square)]] = False
@@ -139,23 +152,38 @@ def bishop_pair(view: View) -> Findings:
 
 
 def fianchetto(view: View) -> Findings:
-    """Bishops that bear on the long diagonal from behind their knight's pawn."""
+    """Bishops that bear on the long diagonal from behind their knight's pawn, or can once a knight leaves."""
     ours = view.our_men_of[chess.BISHOP]
     chosen = np.zeros(len(ours), dtype=np.bool_)
-    targets, squares = np.zeros_like(ours.attacks), np.zeros_like(ours.attacks)
+    prey = view.them & (view.boards.knights | view.boards.rooks)
+    targets, squares, opener = (np.zeros_like(ours.attacks) for _ in range(3))
     for home, direction in _HOMES:
         entry = np.flatnonzero(ours.square == home)
         row, ray = ours.row[entry], RAYS[direction][home]
         ahead = view.our_pawns[row] & FILES[home & 7]
         near = first_on_ray(view.boards.pawns[row] & ray, direction)
         # The squares of an upward ray ascend, so those below the first pawn are free. Without a pawn all are.
-        free = count(ray & (near - np.uint64(1))) >= _FREE_SQUARES
+        free = count(ray & (near - np.uint64(1)))
         seen = ours.attacks[entry] & ray
+        opener[entry] = _leaves(view, row, seen & view.our(chess.KNIGHT)[row] & KING_STEPS[home])
+        opened = bishop_reach(np.full(len(row), home), view.occupied[row] & ~opener[entry]) & ray
+        worth = (opened & prey[row]) != EMPTY
+        opener[entry] = np.where((free > _FREE_SQUARES) & worth, opener[entry], EMPTY)
+        seen = np.where(opener[entry] != EMPTY, opened, seen)
         targets[entry], squares[entry] = seen & view.them[row], seen & CENTRE_SQUARES & ~view.occupied[row]
         hits = (seen & (CENTRE_SQUARES & ~view.us[row] | view.them[row])) != EMPTY
-        chosen[entry] = (ahead != EMPTY) & free & hits
+        chosen[entry] = (ahead != EMPTY) & (free >= _FREE_SQUARES) & hits
     home_king = (KING_STEPS[ours.square] & view.our(chess.KING)[ours.row]) != EMPTY
-    return findings(ours.row, BIT[ours.square], targets, squares, home_king).only(chosen)
+    return findings(ours.row, BIT[ours.square] | opener, targets, squares, home_king).only(chosen)
+
+
+def _leaves(view: View, rows: Rows, knights: Bitboards) -> Bitboards:
+    """Those of the knights (at most one each) that can move away safely where it is our move."""
+    entry, origin = exploded(np.where(view.boards.our_move[rows], knights & ~view.our_pinned[rows], EMPTY))
+    which, square = exploded(KNIGHT_STEPS[origin] & ~view.us[rows[entry]])
+    entry, origin = entry[which], origin[which]
+    safe = is_safe(view.boards.take(rows[entry]), origin, square)
+    return united(entry[safe], BIT[origin[safe]], len(rows))
 
 
 def rammed_pawns(view: View) -> Bitboards:
@@ -190,7 +218,35 @@ def bad_bishop(view: View) -> Findings:
     opened = bishop_reach(square, (view.our_pawns | view.them)[row])
     hemmed = (opened & CENTRE_SQUARES & ~view.our_pawns[row] & ~view.their_pawn_attacks[row]) == EMPTY
     row, square, fixed = row[hemmed], square[hemmed], fixed[hemmed]
-    return findings(view.other(row), targets=mirror(BIT[square] | fixed))
+    bad = marked(row * 64 + square, 64 * len(view))[ours.row * 64 + ours.square]
+    found = findings(view.other(row), targets=mirror(BIT[square] | fixed))
+    return Findings.joined(found, _walled_in(view, ours.only(~bad)))
+
+
+def _walled_in(view: View, ours: Men) -> Findings:
+    """Our bishops that come to few squares, all in our half, however often they move: theirs to profit.
+
+    The wall is made of our pawns that cannot advance and of theirs that ours hold up and do not attack.
+    """
+    free = ~view.their_pawn_attacks
+    away = (BIT[ours.square] & free[ours.row] & ~OUR_HOME) != EMPTY
+    ours = ours.only(away & (count(ours.attacks & (free & ~view.boards.pawns)[ours.row]) <= _WALLED_IN))
+    row, pawns = ours.row, view.boards.pawns[ours.row]
+    comes, wall = BIT[ours.square], np.zeros(len(ours), dtype=np.uint64)
+    for _ in range(_WALLED_IN + 1):
+        entry, square = exploded(comes)
+        seen = united(entry, bishop_reach(square, pawns[entry]), len(ours))
+        comes, wall = comes | seen & free[row] & ~pawns, wall | seen & pawns
+    fixed = view.our_pawns & shifted(view.occupied | view.their_pawn_attacks, SOUTH)
+    fixed |= (
+        view.their_pawns & shifted(view.our_pawns & ~view.their_pawn_attacks, NORTH) & ~view.our_pawn_attacks
+    )
+    walled = (
+        (count(comes) <= _WALLED_IN + 1) & ((comes & THEIR_HALF) == EMPTY) & ((wall & ~fixed[row]) == EMPTY)
+    )
+    walled &= (wall & view.their_pawns[row]) != EMPTY
+    row, square, wall = row[walled], ours.square[walled], wall[walled]
+    return findings(view.other(row), targets=mirror(BIT[square] | wall), detail=np.full(len(row), WALLED_IN))
 
 
 def opposite_bishops_attack(view: View) -> Findings:
@@ -269,7 +325,10 @@ def _tell_fianchetto(instance: Instance) -> str:
     board = instance.board
     hit = wording.listed([*(wording.named(board, square) for square in sorted(instance.targets))])
     seen = [part for part in (wording.squares(instance.squares), hit) if part]
-    text = f"{wording.men(board, instance.actors)} bears along the long diagonal on {' and '.join(seen)}"
+    bishops = instance.actors & board.bishops
+    text = f"{wording.men(board, bishops)} bears along the long diagonal on {' and '.join(seen)}"
+    if instance.actors - bishops:
+        text += f" as soon as {wording.men(board, instance.actors - bishops)} moves away"
     return wording.sentence(text + (", and guards its king" if instance.detail else ""))
 
 
@@ -278,6 +337,9 @@ def _tell_bad(instance: Instance) -> str:
     bishop = next(square for square in instance.targets if board.piece_type_at(square) == chess.BISHOP)
     pawns = wording.squares(square for square in instance.targets if square != bishop)
     shade = _shade(bishop)
+    if instance.detail == WALLED_IN:
+        text = f"{wording.named(board, bishop)} is bad: the pawns on {pawns} wall it in"
+        return wording.sentence(f"{text}, and it has no way out")
     return wording.sentence(
         f"{wording.named(board, bishop)} is bad: its own pawns on {pawns} are fixed on the {shade} squares"
     )
@@ -304,7 +366,8 @@ MOTIFS = (
             "Bishops of both colours against one bishop or none, in an open or half-open position: at most"
             " three pawns in total on the d- and e-file, or two with one rammed pair on the files c to f. The"
             " other side has two minor pieces or more and is not simply a piece down. It does not count while"
-            " one of the two bishops can be taken at once by a minor piece or with profit." + SETTLED
+            " a minor piece attacks one of the two bishops, or one can be taken at once with profit."
+            + SETTLED
         ),
         source="Nimzowitsch, My System (the two bishops); Kaufman 1999 for its value; named from memory",
         find=bishop_pair,
@@ -316,6 +379,7 @@ MOTIFS = (
         definition=(
             "A bishop on b2 or g2 (b7 or g7) stands behind its knight's pawn and hits a centre square or an"
             " enemy man on the long diagonal. At least the next three squares of the diagonal have no pawn."
+            " Or its own knight can leave the diagonal, and the bishop then hits a knight or rook."
         ),
         source="Pachman, Modern Chess Strategy (the fianchetto); named from memory",
         find=fianchetto,
@@ -328,7 +392,8 @@ MOTIFS = (
             "Three or more pawns are fixed on the colour of their own bishop, at least two of them ahead of"
             " it, and one of these two rammed on the files c to f. The bishop is not merely undeveloped, has"
             " at most four moves to squares that no pawn guards, no capture, and no way to the centre even"
-            " if its own pieces move aside. The other side profits."
+            " if its own pieces move aside. Or a wall of its own pawns and of enemy pawns that these hold up"
+            " leaves it few squares, all in its own half. The other side profits."
         ),
         source="Pachman, Modern Chess Strategy; Capablanca (pawns on the bishop's colour); named from memory",
         find=bad_bishop,

@@ -1,14 +1,16 @@
 """The blockade: a minor piece in front of a pawn, where no pawn drives it off and from where it works.
 
-The rule. A pawn of theirs is passed and on its fourth rank or beyond, or isolated on the files c to f, with
-no pawn of ours on its file. (Of two hanging pawns each guards the square in front of the other: until one of
-them advances, neither can be blockaded.) Our knight or bishop stands on the square in front of it, and no
-pawn of theirs attacks this square, or can do so after advancing. It is not exchanged off with profit: the
-exchange on its square wins nothing for them, and if all minor pieces trade there, one of ours is left; before
-an isolated pawn it is enough that two other pieces of ours can take its place. It works from there: it
-attacks another man of theirs, or at least two squares beyond the middle that no pawn of theirs guards. Each
-side has two pieces or more, our king is not in check, and no exchange wins the side to move a rook or more.
-Rooks and queens are left out: they are too valuable to stand in front of a pawn.
+The rule. A pawn of theirs is passed and on its fourth rank or beyond, or stands on the files c to f and is
+isolated, with no pawn of ours on its file, or guarded by a pawn: the head of a chain. (Of two hanging pawns
+each guards the square in front of the other: until one of them advances, neither can be blockaded.) Our
+knight or bishop stands on the square in front of it, and no pawn of theirs attacks this square, or can do so
+after advancing. It is not exchanged off with profit: the exchange on its square wins nothing for them, and if
+all minor pieces trade there, one of ours is left; before an isolated pawn it is enough that two other pieces
+of ours can take its place. It works from there: it attacks another man of theirs, or at least two squares
+beyond the middle that no pawn of theirs guards. Each side has two pieces or more, our king is not in check,
+and no exchange wins the side to move a rook or more. Rooks and queens are left out: they are too valuable to
+stand in front of a pawn. Or it is our move, and a knight can go there and loses nothing by it (the look ahead
+says so).
 
 A hit: the knight on d4 holds up the isolated pawn and looks at b5, e6 and f5.
 
@@ -22,8 +24,8 @@ A near miss: a bishop on f6 takes the knight, and only the pawn can take back.
 >>> find_in([chess.Board(held_up.replace("pp2bppp/4b3", "pp3ppp/4bb2"))], MOTIFS)[0]
 []
 
-Roles. Actor: the knight or bishop. Targets: the pawn, and the other men that it attacks. Squares: the empty
-squares beyond the middle that it attacks and no pawn of theirs guards.
+Roles. Actor: the knight or bishop. Targets: the pawn, and the other men that it attacks. Squares: where the
+knight goes, and the empty squares beyond the middle that it attacks and no pawn of theirs guards.
 """
 
 from __future__ import annotations
@@ -31,6 +33,7 @@ from __future__ import annotations
 import chess
 import numpy as np
 
+from patterns.boards.attacks import Men
 from patterns.boards.bitboards import (
     ADVANCED_RANKS,
     BIT,
@@ -39,57 +42,95 @@ from patterns.boards.bitboards import (
     NORTH,
     SOUTH,
     THEIR_HALF,
+    Bitboards,
+    Flags,
     count,
     shifted,
 )
 from patterns.boards.exchange import can_win
+from patterns.boards.moves import Moves
 from patterns.boards.pressure import outlasts_trades
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.motifs.findings import Instance, Motif
 from patterns.motifs.passed_pawn import passed_pawns
 from patterns.motifs.pawn_weaknesses import structure
+from patterns.proof.claims import Claims, claims
 from patterns.proof.quiet import LESS_THAN_A_ROOK, is_quiet
+from patterns.proof.strokes import strokes_to, worth_claiming
 from patterns.words import wording
 
 _PIECES = 2
 _SQUARES = 2
 
-KINDS = ("isolated", "passed")
-"""What the pawn is, by `detail`."""
+KINDS = ("passed pawn", "isolated pawn", "head of the chain")
+"""What the pawn is, by `detail`: the first of these that it is."""
+_ISOLATED = 1
 
 
-def blockade(view: View) -> Findings:
-    """Pawns that our minor pieces hold up, one instance each."""
-    isolated = view.once(structure).isolated & MIDDLE_FILES
-    passed = view.swapped(view.once(passed_pawns) & ADVANCED_RANKS)
+def blockade(view: View) -> Claims:
+    """Pawns that our minor pieces hold up, or our knights can, one instance each."""
+    kinds = _kinds(view)
     pieces_left = np.minimum(view.our_piece_count, view.their_piece_count) >= _PIECES
     pieces_left &= ~view.in_check
-    stops = shifted(isolated | passed, SOUTH) & ~view.their_free_pawn_span
+    stops = shifted(np.bitwise_or.reduce(kinds), SOUTH) & ~view.their_free_pawn_span
+    stops = np.where(pieces_left, stops, EMPTY)
     minors = (view.boards.knights | view.boards.bishops) & view.us
-    held = np.where(pieces_left, stops & minors, EMPTY)
     men = view.our_pieces
-    men = men.only((held[men.row] & BIT[men.square]) != EMPTY)
-    row, pawn = men.row, shifted(BIT[men.square], NORTH)
-    targets = men.attacks & view.them[row] & ~pawn
-    seen = men.attacks & THEIR_HALF & ~view.their_pawn_attacks[row] & ~view.occupied[row]
-    keep = (targets != EMPTY) | (count(seen) >= _SQUARES)
-    replaced = (view.our_piece_attacks[1][row] & BIT[men.square] & shifted(isolated[row], SOUTH)) != EMPTY
-    keep &= outlasts_trades(view, row, men.square) | replaced
+    men = men.only((stops[men.row] & minors[men.row] & BIT[men.square]) != EMPTY)
+    keep = outlasts_trades(view, men.row, men.square) | _replaced(view, kinds[_ISOLATED], men)
     some = np.flatnonzero(keep)
-    keep[some] = ~can_win(view.boards.take(row[some]), men.square[some], "them")
-    found = findings(row, BIT[men.square], pawn | targets, seen, (pawn & passed[row]) != EMPTY).only(keep)
-    return found.only(is_quiet(view, found.row, LESS_THAN_A_ROOK))
+    keep[some] = ~can_win(view.boards.take(men.row[some]), men.square[some], "them")
+    men = men.only(keep)
+    standing = Moves(men.row, men.square, men.square)
+    every = strokes_to(view, stops & ~view.occupied)
+    every = every.only(every.kind == chess.KNIGHT)
+    every = every.only(outlasts_trades(view, every.row, every.square))
+    every = every.only(worth_claiming(view, every))
+    return Claims.joined(
+        _claims(view, kinds, standing, men.attacks), _claims(view, kinds, every.moves, every.seen)
+    )
+
+
+def _kinds(view: View) -> Bitboards:
+    """Their pawns that can be blockaded, of each of the `KINDS`."""
+    isolated, chain = view.once(structure).isolated, view.their_pawns & view.their_pawn_attacks
+    passed = view.swapped(view.once(passed_pawns) & ADVANCED_RANKS)
+    return np.array([passed, isolated & MIDDLE_FILES, chain & MIDDLE_FILES])
+
+
+def _replaced(view: View, isolated: Bitboards, men: Men) -> Flags:
+    """Whether two other pieces of ours can take the place of each man before an isolated pawn."""
+    again: Flags = (view.our_piece_attacks[1] & shifted(isolated, SOUTH))[men.row] & BIT[men.square] != EMPTY
+    return again
+
+
+def _claims(view: View, kinds: Bitboards, moves: Moves, seen: Bitboards) -> Claims:
+    """Pieces that hold a pawn up, or go to do so, and work from there. `seen`: what they attack then."""
+    row, pawn = moves.row, shifted(BIT[moves.square], NORTH)
+    hit = seen & view.them[row] & ~pawn
+    free = seen & THEIR_HALF & ~view.their_pawn_attacks[row] & ~view.occupied[row]
+    kind = ((kinds[:, row] & pawn) != EMPTY).argmax(axis=0)
+    man, goes = BIT[moves.origin], BIT[moves.square] & ~BIT[moves.origin]
+    works = (hit != EMPTY) | (count(free) >= _SQUARES)
+    works[works] = is_quiet(view, row[works], LESS_THAN_A_ROOK)
+    return claims(moves, man, pawn | hit, goes | free, least=0, detail=kind).only(works)
 
 
 def _tell(instance: Instance) -> str:
     board = instance.board
     (blockader,) = instance.actors
-    pawn = blockader + (8 if instance.side == chess.WHITE else -8)
-    others = (instance.targets | instance.squares) - chess.SquareSet([pawn])
+    there = blockader if instance.move is None else instance.move.to_square
+    pawn = there + (8 if instance.side == chess.WHITE else -8)
+    others = (instance.targets | instance.squares) - chess.SquareSet([pawn, there])
     seen = wording.listed(wording.named(board, square) for square in sorted(others))
     piece = chess.piece_name(board.piece_type_at(blockader) or 0)
+    holds = (
+        "blockades"
+        if instance.move is None
+        else f"{instance.does('go')} to {chess.SQUARE_NAMES[there]} and blockade"
+    )
     return wording.sentence(
-        f"{wording.named(board, blockader)} blockades the {KINDS[instance.detail]} pawn on"
+        f"{wording.named(board, blockader)} {holds} the {KINDS[instance.detail]} on"
         f" {chess.SQUARE_NAMES[pawn]}: it can't advance, no pawn can drive the {piece} off, and the {piece}"
         f" bears on {seen}"
     )
@@ -101,8 +142,9 @@ MOTIFS = (
         title="Blockade",
         definition=(
             "A knight or bishop stands in front of an enemy pawn that is passed and on its fourth rank or"
-            " beyond, or isolated on the files c to f. No pawn attacks the piece, it cannot be exchanged off"
-            " with profit, and it attacks an enemy man or squares beyond the middle that no pawn guards."
+            " beyond, or on the files c to f isolated or guarded by a pawn; or a knight can go there without"
+            " loss. No pawn can attack the piece, it cannot be exchanged off with profit, and it attacks an"
+            " enemy man or squares beyond the middle that no pawn guards."
         ),
         source="Nimzowitsch, My System (the blockade; the passed pawn); named from memory",
         find=blockade,

@@ -36,8 +36,8 @@ import numpy as np
 
 from patterns.boards.bitboards import (
     BIT,
-    CENTRE,
     EMPTY,
+    FILES,
     KNIGHT_STEPS,
     PAWN_UP,
     RANKS,
@@ -64,19 +64,20 @@ def isolani_play(view: View) -> Claims:
     ours = view.our_pawns
     enough = (view.our(chess.QUEEN) != EMPTY) & (view.our_piece_count >= _OUR_PIECES)
     enough &= view.their_piece_count >= _THEIR_PIECES
-    alone = (
-        ours & CENTRE & RANKS[3] & ~neighbour_files(ours) & ~filled_files(ours & ~RANKS[3] | view.their_pawns)
-    )
+    # Beside a d-pawn of theirs an e-pawn is half of another structure.
+    files = FILES[3] | np.where((view.their_pawns & FILES[3]) == EMPTY, FILES[4], EMPTY)
+    alone = ours & files & RANKS[3] & ~neighbour_files(ours)
+    alone &= ~filled_files(ours & ~RANKS[3] | view.their_pawns)
     row, square = exploded(np.where(enough, alone & view.their_pawn_span, EMPTY))
     stays = ~can_win(view.boards.take(row), square, "them")
     row, square = row[stays], square[stays]
     points = PAWN_UP[square]
     return Claims.joined(
-        _advances(view, row, square), _standing(view, row, square, points), _coming(view, row, square, points)
+        advances(view, row, square), _standing(view, row, square, points), _coming(view, row, square, points)
     )
 
 
-def _advances(view: View, rows: Rows, pawns: Squares) -> Claims:
+def advances(view: View, rows: Rows, pawns: Squares) -> Claims:
     """Advances of the pawn that attack a man and lose nothing."""
     ahead = pawns + 8
     hit = PAWN_UP[ahead] & view.them[rows]
@@ -137,9 +138,10 @@ MOTIFS = (
         id="isolani-play",
         title="Play with the isolated pawn",
         definition=(
-            "The owner of an isolated d-pawn on its fourth rank (or of an isolated e-pawn) has queen and"
-            " pieces enough, and the pawn gives play: it can advance against an enemy man without loss and"
-            " open lines, or a knight stands on a square that it guards, or can safely go there, where no"
+            "The owner of an isolated d-pawn on its fourth rank (or of an isolated e-pawn, if the"
+            " enemy has no d-pawn) has queen and pieces enough, and the pawn gives play: it can advance"
+            " against an enemy man without loss and open lines, or a knight stands on a square that it"
+            " guards, or can safely go there, where no"
             " pawn attacks it."
         ),
         source=(

@@ -5,12 +5,13 @@ two ranks). On two or more of the wing's three files no pawn of theirs stands on
 is gone, or too far advanced to cover), and one of the three files has no pawn of theirs at all. At least two
 men of ours are at it: pieces that attack bare squares or squares next to the king (some of each), and pawns
 that attack a bare square next to it. Bare squares are those of the king's zone (the king's square, its
-neighbours and the next three squares towards us) that lie on such files. Men that they can take with profit
-do not count, and there are more than they have pieces that attack squares next to our king. If only one of
-the files is bare, and quite without a pawn of theirs, more is asked: our queen attacks a square next to the
-king, no piece of theirs attacks one next to ours, our men at it (those that attack a pawn of the cover are
-among them) are more than their pieces that guard squares next to it, it is not in check and the position is
-quiet (`patterns.proof.quiet`); men of ours that can be taken count where it is our move.
+neighbours and the next three squares towards us) that lie on such files. Their queen does not attack
+ours. Men that they can take with profit do not count, and there are more than they have
+pieces that attack squares next to our king. If only one of the files is bare, and quite without a pawn of
+theirs, more is asked: our queen attacks a square next to the king, no piece of theirs attacks one next to
+ours, our men at it (those that attack a pawn of the cover are among them) are more than their pieces that
+guard squares next to it, it is not in check and the position is quiet (`patterns.proof.quiet`); men of ours
+that can be taken count where it is our move.
 
 King in the centre. Each side has a queen and two more pieces. One of ours is a rook. Their king stands on the
 d- or e-file, on its first two ranks, or on the c- or f-file with a rook of theirs between it and the edge (so
@@ -131,7 +132,9 @@ def open_king(view: View) -> Findings:
         ((close & view.our(chess.QUEEN)) != EMPTY) & (at_our_king == 0) & ((king & view.our_attacks) == EMPTY)
     )
     rows = np.flatnonzero((wide | led) & (looking != EMPTY) & (close != EMPTY) & (count(attackers) >= enough))
-    rows = rows[wide[rows] | is_quiet(view, rows)]
+    # Queens that face each other are soon traded, and the attack goes with them.
+    facing = view.our(chess.QUEEN) & view.their_attacks_of[chess.QUEEN]
+    rows = rows[(facing[rows] == EMPTY) & (wide[rows] | is_quiet(view, rows))]
     entry, square = exploded((attackers & ~view.our_pawns)[rows])
     # Where the cover is only thinned, a man that we can still move away is not lost.
     falls = (wide | ~view.boards.our_move)[rows[entry]]

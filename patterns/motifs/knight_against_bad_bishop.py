@@ -1,13 +1,14 @@
 """The knight against the bad bishop: their only bishop is tied to its pawns, and our knight profits.
 
 The rule. They have exactly one bishop, and we have more knights than they have. At least two of their pawns
-are fixed on the bishop's colour, one of them ahead of it on the files c to f, and more of their pawns stand
-on its colour than on the other. (Fixed is explained in `patterns.motifs.bishops`.) The bishop has at most
-five moves to squares that no pawn of ours guards, none if it is on its first square, and it attacks no man of
-ours. Our knight attacks one of three fixed pawns or more (of two, if it is beyond the middle), or stands on
-an outpost of the other colour beyond the middle, and they can neither win nor trade it there. Or it is our
-move and it can go to such an outpost, or to a square from where it attacks one of three fixed pawns or more,
-which no pawn guards; no pawn can drive it off there, and it loses nothing by it (the look ahead tests this).
+are fixed on the bishop's colour, one of them ahead of it on the files c to f, and on these files more of
+their pawns stand on its colour than on the other. (Fixed is explained in `patterns.motifs.bishops`.) The
+bishop has at most five moves to squares that no pawn or knight of ours guards, none if it is on its first
+square, and it attacks no man of ours. Our knight attacks one of three fixed pawns or more (of two, if it is
+beyond the middle), or stands on an outpost of the other colour beyond the middle, and they can neither win
+nor trade it there. Or it is our move and it can go to such an outpost, or to a square from where it attacks
+one of three fixed pawns or more, which no pawn guards; no pawn can drive it off there, and it loses nothing
+by it (the look ahead tests this).
 
 This bishop need not be as hopeless as the one of `bad-bishop`. What counts here is the comparison: the knight
 works on squares that this bishop can never contest.
@@ -103,11 +104,12 @@ def _bad_bishops(view: View) -> tuple[Men, Bitboards]:
     row = bishops.row
     shade: Bitboards = np.where((BIT[bishops.square] & LIGHT) != EMPTY, LIGHT, DARK)
     pawns, fixed = view.their_pawns[row], view.swapped(view.once(fixed_pawns))[row] & shade
-    moves = bishops.attacks & ~view.them[row] & ~view.our_pawn_attacks[row]
+    moves = bishops.attacks & ~(view.them | view.our_pawn_attacks)[row]
     ahead = fixed & MIDDLE_FILES & ~filled_up(RANKS[bishops.square >> 3])
     bad = (count(fixed) >= _FIXED_PAWNS) & (ahead != EMPTY)
-    bad &= count(pawns & shade) > count(pawns & ~shade)
-    bad &= (count(moves) <= _FEW_MOVES) & ((bishops.attacks & view.us[row]) == EMPTY)
+    bad &= count(pawns & shade & MIDDLE_FILES) > count(pawns & ~shade & MIDDLE_FILES)
+    free = moves & ~view.our_attacks_of[chess.KNIGHT][row]
+    bad &= (count(free) <= _FEW_MOVES) & ((bishops.attacks & view.us[row]) == EMPTY)
     bad &= ((BIT[bishops.square] & _BISHOPS_BEGIN) == EMPTY) | (moves == EMPTY)
     return bishops.only(bad), fixed[bad]
 

@@ -4,11 +4,11 @@ The rules. An *outpost* is a square on ranks 4 to 6 and files b to g that a pawn
 theirs attacks it or can do so after advancing; a pawn of theirs cannot advance past a pawn of ours on its
 file. Our knight stands there, and they win nothing by taking it. On the sixth rank a minor piece may guard it
 instead of a pawn, if no minor piece of theirs attacks the square and each side has five pieces or more. Or it
-is our move and the knight can go there, or to a square from where it can go there next, and loses nothing by
-it (the look ahead tests this). Then the outpost is beyond the middle, and the knight is neither there nor on
-an outpost already; the way in two moves counts only without one in a single move. The position is quiet
-(`patterns.proof.quiet`). They cannot exchange the knight off: if all minor pieces that attack the square take
-there in turn, one of ours is left on it.
+is our move and the knight can go there (to the sixth rank from the fifth too, where a bishop guards it), or
+to a square from where it can go there next, and loses nothing by it (the look ahead tests this). Then the
+outpost is beyond the middle, and the knight is neither there nor on an outpost already; the way in two moves
+counts only without one in a single move. The position is quiet (`patterns.proof.quiet`). They cannot exchange
+the knight off: if all minor pieces that attack the square take there in turn, one of ours is left on it.
 
 *Sidelined knight* (it is theirs, we profit): it stands on the a- or h-file, or on b2, g2 or ranks 7 and 8 (as
 its owner sees the board), and at least four king steps from both kings. It is not pinned. It attacks no man
@@ -115,7 +115,7 @@ def outpost(view: View) -> Claims:
     pieces = attackers(view.boards.take(row), square) & view.us[row]
     actors = BIT[square] | np.where(pawns != EMPTY, pawns, pieces)
     standing = claims(Moves(row, square, square), actors, np.zeros_like(actors), least=0, detail=STANDS)
-    return Claims.joined(standing, *_on_the_way(view, posts))
+    return Claims.joined(standing, *_on_the_way(view, posts, deep))
 
 
 def _deep(view: View) -> Bitboards:
@@ -127,20 +127,23 @@ def _deep(view: View) -> Bitboards:
     return np.where(crowd, deep, EMPTY)
 
 
-def _on_the_way(view: View, posts: Bitboards) -> tuple[Claims, Claims]:
+def _on_the_way(view: View, posts: Bitboards, deep: Bitboards) -> tuple[Claims, Claims]:
     """Moves of knights to an outpost beyond the middle, and those to a square from where they reach one."""
     files = filled_files(view.their_pawns)
     goals = posts & ~view.occupied & THEIR_HALF & (files | neighbour_files(view.their_pawns))
     pieces_left = np.minimum(view.our_piece_count, view.their_piece_count) >= _PIECES
     goals = np.where(pieces_left, goals, EMPTY)
     every = view.once(strokes)
-    every = every.only((every.kind == chess.KNIGHT) & (every.gain == 0) & (goals[every.row] != EMPTY))
-    settled = (posts[every.row] | THEIR_HALF) & BIT[every.origin]
-    every = every.only(settled == EMPTY)
+    every = every.only((every.kind == chess.KNIGHT) & (every.gain == 0))
+    # On the sixth rank a bishop may be the guard, and a knight comes there from the fifth too.
+    bishops = deep & view.our_attacks_of[chess.BISHOP] & ~view.occupied
+    enters = (BIT[every.square] & bishops[every.row]) != EMPTY
+    settled = (posts[every.row] | np.where(enters, RANKS[5], THEIR_HALF)) & BIT[every.origin]
+    every = every.only((settled == EMPTY) & (enters | (goals[every.row] != EMPTY)))
     quiet = is_quiet(view, every.row)
     every = every.only(quiet)
 
-    arrives = (BIT[every.square] & goals[every.row]) != EMPTY
+    arrives = (BIT[every.square] & (goals | bishops)[every.row]) != EMPTY
     arrives[arrives] = outlasts_trades(view, every.row[arrives], every.square[arrives])
     near = any_of(every.row * 64 + every.origin, arrives, 64 * len(view))
     one = every.only(arrives)

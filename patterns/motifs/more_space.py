@@ -9,7 +9,10 @@ our lead in room is three squares or more, and two pawns of ours there or on the
 fourth rank. And we have at least four squares of room and three of reach more than they have. Or our pawns
 hold the centre: two or more of them stand on the fourth and fifth rank of the files c to f, no pawn of theirs
 attacks one of ours on these files, and none has gone beyond its third rank; ten pieces or more are on the
-board, both sides have lost a pawn, we have more room than they and not less reach.
+board, both sides have lost a pawn, we have more room than they and not less reach. Or a pawn of ours on the
+d- or e-file and our fifth rank, held up by a pawn of theirs, has two pawns of ours behind it that guard it;
+none of theirs attacks it or has passed its fourth rank on these two files, ten pieces or more are on the
+board, and our lead in room is three squares or more.
 
 A hit: the pawns on a5, c5 and e5 hold Black on the last ranks.
 
@@ -25,9 +28,9 @@ A near miss: the same pawns with seven pieces left. No side is cramped.
 >>> find_in([chess.Board(few)], MOTIFS)[0]
 []
 
-Roles. Actors: the pawns that hold the centre, where this is the reason. Targets: none. Squares: our squares
-of room on those wings (queenside a-c, centre, kingside f-h) where we have at least two more of them, or those
-on the files c to f that the pawns hold.
+Roles. Actors: the pawns that hold the centre or the chain, where this is the reason. Targets: none. Squares:
+our squares of room on those wings (queenside a-c, centre, kingside f-h) where we have at least two more of
+them, or those on the files c to f that the pawns hold.
 """
 
 from __future__ import annotations
@@ -48,6 +51,7 @@ from patterns.boards.bitboards import (
     count,
     filled_down,
     neighbour_files,
+    pawn_attacks_down,
     shifted,
 )
 from patterns.boards.view import View
@@ -59,6 +63,7 @@ from patterns.words.wording import listed, side_name
 PIECES, PAWNS, FRONT, ROOM, REACH, ROOM_ON_A_WING = 8, 5, 2, 4, 3, 2
 """The fewest pieces on the board, pawns on a side and in front on a wing; the smallest leads in squares."""
 HOLDING, HELD_PIECES, ALL_PAWNS = 2, 10, 8
+CHAIN, ROOM_OF_A_CHAIN = 3, 3
 """The fewest pawns that hold the centre, and pieces then. With eight pawns a side has just begun."""
 _BROAD_CENTRE = FILES[2] | CENTRE | FILES[5]
 _WINGS = {"on the queenside": QUEENSIDE, "in the centre": CENTRE, "on the kingside": KINGSIDE}
@@ -83,6 +88,19 @@ def _holding(view: View) -> Bitboards:
     return np.where(holds, holding, EMPTY)
 
 
+def _wedge(view: View) -> Bitboards:
+    """Our pawn chain with its head on the d- or e-file and our fifth rank, held up there. Empty where not."""
+    ours, theirs = view.our_pawns, view.their_pawns
+    head = ours & CENTRE & RANKS[4] & shifted(theirs & RANKS[5], SOUTH) & view.our_pawn_attacks
+    head &= ~view.their_pawn_attacks
+    chain: Bitboards = head | ours & RANKS[3] & pawn_attacks_down(head)
+    holds = (count(chain) >= CHAIN) & (view.our_piece_count + view.their_piece_count >= HELD_PIECES)
+    holds &= (theirs & CENTRE & (RANKS[0] | RANKS[1] | RANKS[2] | RANKS[3])) == EMPTY
+    holds &= np.minimum(count(ours), count(theirs)) >= PAWNS
+    holds &= _lead(view, view.our_room) >= ROOM_OF_A_CHAIN
+    return np.where(holds, chain, EMPTY)
+
+
 def more_space(view: View) -> Findings:
     """Positions in which we have clearly more space."""
     crowd = view.our_piece_count + view.their_piece_count >= PIECES
@@ -99,16 +117,19 @@ def more_space(view: View) -> Findings:
         squares |= np.where(lead >= ROOM_ON_A_WING, here, EMPTY)
         widest = np.maximum(widest, lead)
     flags &= widest > ROOM_ON_A_WING
-    holding = np.where(flags, EMPTY, _holding(view))
+    wedge = _wedge(view)
+    holding = np.where(flags, EMPTY, np.where(wedge != EMPTY, wedge, _holding(view)))
     squares = np.where(holding != EMPTY, room & _BROAD_CENTRE, squares)
     rows = np.flatnonzero(flags | (holding != EMPTY))
     rows = rows[is_settled(view, rows)]
-    return findings(rows, holding[rows], None, squares[rows])
+    return findings(rows, holding[rows], None, squares[rows], (wedge != EMPTY)[rows])
 
 
 def _tell(instance: Instance) -> str:
     if instance.actors:
         pawns = wording.men(instance.board, instance.actors)
+        if instance.detail:
+            return wording.sentence(f"the chain of {pawns} gives {side_name(instance.side)} more space")
         return wording.sentence(
             f"{pawns} hold the centre and give {side_name(instance.side)} more space:"
             f" no pawn of {side_name(not instance.side)}'s has passed its third rank"
@@ -125,8 +146,8 @@ MOTIFS = (
             "With eight pieces or more on the board and five pawns or more on either side, one side has"
             " clearly more squares behind its foremost pawns that no enemy pawn attacks, and attacks clearly"
             " more squares past the middle that no enemy pawn guards. Or two or more of its pawns hold the"
-            " files c to f on ranks 4 and 5, in peace, while no enemy pawn has passed its third rank."
-            + SETTLED
+            " files c to f on ranks 4 and 5, in peace, while no enemy pawn has passed its third rank. Or a"
+            " chain of three has its head on the d- or e-file and the fifth rank, held up there." + SETTLED
         ),
         source="Tarrasch, The Game of Chess (cramped positions); named from memory",
         find=more_space,

@@ -45,7 +45,7 @@ from dataclasses import dataclass
 import chess
 import numpy as np
 
-from patterns.boards.attacks import attack_from, attackers, between, reach
+from patterns.boards.attacks import attack_from, attackers, between, in_check, reach
 from patterns.boards.bitboards import (
     BEYOND,
     BIT,
@@ -136,7 +136,9 @@ def _drawn_off(view: View) -> _Beaten:
     pairs = _worth_it(view, _on_duty(view, every.stroke, every.taker))
     boards, stroke = view.boards.take(pairs.stroke.row), pairs.stroke
     after = boards.moved(stroke.origin, stroke.square).moved(pairs.duty.guard, stroke.square)
-    return _given(view, pairs, after)
+    # The guard is not drawn off if our move gives a check that it does not stop, or leaves it pinned.
+    may = ~in_check(after, "them")
+    return _given(view, pairs.only(may), after.only(may))
 
 
 def _taken(view: View) -> _Beaten:

@@ -10,10 +10,10 @@ a king on the d- or e-file must be able to castle with the rook to that file. On
   attacked;
 - on our third rank: pawns guard both the lever and a target, which must fall if it stays, or can go past.
 
-If a target takes and we take back, a file must open for a rook: one that stands there, also after castling,
-or three files from our king one that can come at once. No pawn that a pawn guards closes it. If they leave
-it and we take, or if the only target goes past, we must have such a file, a passed pawn or the target. They
-have no check that loses nothing.
+If a target takes and we take back (with a piece only if that loses nothing), a file must open for a rook: one
+that stands there, also after castling, or three files from our king one that can come at once. No pawn that a
+pawn guards closes it. If they leave it and we take, or if the only target goes past, we must have such a
+file, a passed pawn or the target. They have no check that loses nothing.
 
 Or the lever offers a pawn. After the capture a rook or queen falls, two rooks can enter the seventh rank, or
 a pawn has lost its last pawn guard (near their king, or if a file opens when they go past). If they leave it,
@@ -180,12 +180,23 @@ def _if_taken(view: View, levers: _Levers) -> Squares:
     ours, theirs = view.our_pawns[row] & ~BIT[levers.origin[number]], view.their_pawns[row] & ~BIT[target]
     behind = view.our_piece_attacks[0] | filled_up(view.our(chess.ROOK) | view.our(chess.QUEEN))
     piece = np.flatnonzero(behind[row] & at)
+    piece = piece[_retakes(view, levers, number[piece], target[piece])]
     taken, pawn = exploded(PAWN_DOWN[levers.square[number]] & ours)
     by_piece = _Outcomes(piece, row[piece], ours[piece], theirs[piece])
     by_pawn = _Outcomes(taken, row[taken], ours[taken] & ~BIT[pawn] | at[taken], theirs[taken])
     outcomes = _Outcomes.joined(by_piece, by_pawn)
     gains = _best(outcomes.number, _gains(view, outcomes), len(number))
     return greatest(number, np.where(gains >> 6 == FILE, gains, _NOTHING), len(levers))
+
+
+def _retakes(view: View, levers: _Levers, number: Rows, targets: Squares) -> Flags:
+    """Whether a piece of ours can take each target back on the lever square, and loses nothing by it."""
+    square = levers.square[number]
+    taken = view.boards.take(levers.row[number]).moved(levers.origin[number], square).moved(targets, square)
+    ours, theirs = PAWN_DOWN[square] & taken.us & taken.pawns, PAWN_UP[square] & taken.them & taken.pawns
+    # As many pawns on both sides trade each other off before a piece takes.
+    off = ours | np.where(count(ours) == count(theirs), theirs, EMPTY)
+    return capture_gain(taken.without(off), square, "us", enough=1) > 0
 
 
 def _if_we_take(view: View, row: Rows, square: Squares, ours: Bitboards, theirs: Bitboards) -> Squares:

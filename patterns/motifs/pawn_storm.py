@@ -12,8 +12,9 @@ behind this pawn, or looks down a file there that no longer has a pawn of ours. 
 is only a lever.
 
 The capture or the first step of a lever is claimed: it loses no more than hung before
-(`patterns.proof.lookahead`). Besides, it may cost a pawn where a rook or queen stands behind the storm pawn,
-or another storm pawn follows beside it, or a single one where two of them have an opened file.
+(`patterns.proof.lookahead`), and that is a pawn at most: with more to lose, there is no time for a storm.
+Besides, it may cost a pawn where a rook or queen stands behind the storm pawn, or another storm pawn follows
+beside it, or a single one where two of them have an opened file.
 
 A hit: kings on opposite wings, the g- and h-pawns advanced, the lever on h5 one move away.
 
@@ -73,6 +74,7 @@ from patterns.boards.view import View, reversed_sides
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import Claims, claims
 from patterns.proof.lookahead import threats
+from patterns.proof.quiet import PAWN
 from patterns.words import wording
 
 OTHER_WING, CENTRAL, SAME_WING = range(3)
@@ -130,7 +132,7 @@ def pawn_storm(view: View) -> Claims:
         least=-lost - (backed != EMPTY),
         detail=variant[row],
         about=0,
-    )
+    ).only(lost <= PAWN)
 
 
 def _captures(storm: Bitboards, men: Bitboards, rows: Rows) -> Moves:
@@ -220,7 +222,8 @@ MOTIFS = (
             " stands, while the attacker's own king is on the other wing, in the centre, or behind a locked"
             " centre. They have a lever: contact with a man before the king now or within two moves, or a"
             " file that they have opened. A single pawn storms too if it hits a piece now or has a lever"
-            " next, and a rook or queen behind it or on an opened file there."
+            " next, and a rook or queen behind it or on an opened file there. With more than a pawn hanging"
+            " there is no time for it."
         ),
         source="Vukovic, The Art of Attack in Chess; Euwe and Kramer, The Middle Game; named from memory",
         find=pawn_storm,

@@ -7,11 +7,13 @@ The rule. All four are pawns of theirs that no pawn of theirs can ever guard:
   Our king is not in check;
 - backward: all pawns of theirs on the neighbouring files are ahead of it, a pawn of ours holds the square in
   front of it, and we have no pawn on its file. A guarded piece of ours on that square will do if the pawn has
-  moved and is attacked;
+  moved and is attacked. So will two pieces of ours that attack this empty square, more than theirs, if the
+  pawn is on its third rank, not passed, and a rook or queen attacks it;
 - doubled: one of two or more pawns on a file that has moved; the foremost is not passed and none is in
   contact with a pawn of ours, in a settled position (`patterns.proof.quiet`);
 - hanging: pawns side by side on the c- and d-file, on their fourth or fifth rank, no pawn of theirs on the
-  files next to the two, no pawn of ours on the files of the two, neither doubled nor passed.
+  files next to the two, no pawn of ours on the files of the two, neither doubled nor passed. We have a rook
+  or queen.
 
 A weakness counts if a real attack on it is possible. Our attackers are the pieces that bear on the pawn
 (x-rays and batteries included, king and pawns not), and one more if it is lined up behind a piece of ours or
@@ -22,6 +24,10 @@ pawns are common: they must be attacked now, or have no guard while a piece othe
 an isolated pawn on the files c to f that has moved also counts if a guarded knight or bishop of ours stands
 in front of it, hit by no pawn, with a rook or queen behind on the file. Nobody comes to attack a backward
 pawn while our king is in check or a piece of ours hangs.
+
+Hanging pawns are a strength, too: it is our move, they are ours, we have a queen and both sides four pieces,
+and the d-pawn can advance to where it attacks a man of theirs, and loses nothing by it (the look ahead says
+so).
 
 A hit: the pawn on d5 is alone, the rook attacks it, and the knight can settle in front of it.
 
@@ -42,7 +48,7 @@ pawn, or all pawns of the group. Squares: the squares in front of them (of doubl
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
@@ -66,19 +72,26 @@ from patterns.boards.bitboards import (
     filled_down,
     filled_files,
     filled_up,
+    lowest,
     neighbour_files,
     shifted,
+    square_of,
 )
 from patterns.boards.exchange import can_win
 from patterns.boards.grouping import any_of, united
+from patterns.boards.moves import Moves
 from patterns.boards.pressure import bearing, can_go, held, joiners, lined_up
 from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
-from patterns.proof.quiet import SETTLED, is_settled
+from patterns.motifs.isolani_play import advances
+from patterns.proof.claims import Claims, claims
+from patterns.proof.quiet import SETTLED, in_need, is_settled
 from patterns.words import wording
 
-CAN_BE_ATTACKED, ATTACKED = range(2)
+CAN_BE_ATTACKED, ATTACKED, CAN_ADVANCE = range(3)
+_PIECES = 4
+"""The fewest pieces of each side with which an advance of hanging pawns is worth mentioning."""
 
 
 @dataclass(frozen=True)
@@ -114,6 +127,9 @@ def structure(view: View) -> _Structure:
     # A guarded piece stops a pawn as well, which then must have moved and be attacked already.
     pieces = view.us & ~ours & ~view.boards.kings & view.our_attacks
     stopped = shifted(view.our_pawn_attacks, NORTH) | shifted(pieces, NORTH) & view.our_attacks & ~RANKS[6]
+    # So do our pieces that outnumber theirs there, if a rook or queen attacks the pawn on its third rank.
+    heavy = view.our_attacks_of[chess.ROOK] | view.our_attacks_of[chess.QUEEN]
+    stopped |= shifted(_outnumbered(view), NORTH) & heavy & RANKS[5] & ~passed
     backward = ahead_of_all & stopped & half_open & ~behind_another
     several: Bitboards = theirs & (behind_another | filled_down(shifted(theirs, SOUTH)))
     # A pawn in contact with a pawn of ours may take it, or be taken, and is doubled or isolated no more.
@@ -126,6 +142,13 @@ def structure(view: View) -> _Structure:
     hanging = left & ~shifted(shifted(files, WEST), WEST) & FILES[2]
     isolated = lone & half_open & (~passed | blockaded) & ~view.our_pawn_attacks
     return _Structure(isolated, backward, doubled, hanging)
+
+
+def _outnumbered(view: View) -> Bitboards:
+    """The squares that more pieces of ours attack than of theirs, two at least, and no pawn of theirs."""
+    ours, theirs = view.our_piece_attacks, view.their_piece_attacks
+    more = ours[1] & ~theirs[0] | ours[2] & ~theirs[1]
+    return more & ~view.their_pawn_attacks & ~view.occupied
 
 
 def _attackable(view: View) -> _Attackable:
@@ -151,7 +174,7 @@ def _attackable(view: View) -> _Attackable:
     helpers[one_short] = lined_up(boards, square[one_short]) & ~no_help[one_short]
     # With a piece of ours to save there is no time to come for a backward pawn.
     only_backward = (BIT[square] & sorts.backward[row] & ~(sorts.doubled | sorts.hanging)[row]) != EMPTY
-    comes = attacked | ~only_backward | (_in_need(view)[row] == EMPTY)
+    comes = attacked | ~only_backward | (view.once(in_need)[row] == EMPTY)
     still = one_short[(helpers[one_short] == EMPTY) & comes[one_short]]
     helpers[still] = joiners(view, row[still], square[still], (men | no_help)[still])
     entry, man = exploded(helpers)
@@ -178,12 +201,6 @@ def _attackable(view: View) -> _Attackable:
 
     actors = np.where(attacked, ours, helpers)
     return _Attackable(row, square, actors, attacked, holds)
-
-
-def _in_need(view: View) -> Bitboards:
-    """Our pieces that are attacked by a pawn, or attacked and not guarded, and our king in check."""
-    bare = ~view.our_attacks | view.their_pawn_attacks | view.boards.kings
-    return view.us & ~view.our_pawns & view.their_attacks & bare
 
 
 def _each(view: View, pawns: Bitboards) -> Findings:
@@ -227,11 +244,33 @@ def doubled_pawns(view: View) -> Findings:
     return found.only(is_settled(view, found.row))
 
 
-def hanging_pawns(view: View) -> Findings:
-    """Hanging pawns of theirs of which one can be attacked."""
+def hanging_pawns(view: View) -> Claims:
+    """Hanging pawns of theirs of which one can be attacked, and ours of which one can advance."""
     left = view.once(structure).hanging
     pairs = [(left & file) | shifted(left & file, EAST) for file in FILES]
-    return _of_groups(view, [(pair, pair) for pair in pairs])
+    found = _of_groups(view, [(pair, pair) for pair in pairs])
+    found = found.only((view.boards.straight_sliders & view.us)[found.row] != EMPTY)
+    foremost = square_of(lowest(found.targets))
+    standing = claims(
+        Moves(found.row, foremost, foremost),
+        found.actors,
+        found.targets,
+        found.squares,
+        least=0,
+        detail=found.detail,
+    )
+    return Claims.joined(standing, _strong_pairs(view))
+
+
+def _strong_pairs(view: View) -> Claims:
+    """Advances of our hanging d-pawns that attack a man and lose nothing, where it is our move."""
+    left = view.swapped(view.once(structure).hanging)
+    pair = left | shifted(left, EAST)
+    strong = view.boards.our_move & (view.our(chess.QUEEN) != EMPTY)
+    strong &= np.minimum(view.our_piece_count, view.their_piece_count) >= _PIECES
+    row, pawn = exploded(np.where(strong, shifted(left, EAST), EMPTY))
+    moves = advances(view, row, pawn)
+    return replace(moves, actors=pair[moves.row], detail=np.full(len(moves), CAN_ADVANCE))
 
 
 def _of_groups(view: View, groups: Sequence[tuple[Bitboards, Bitboards]]) -> Findings:
@@ -250,6 +289,8 @@ _SUBJECTS = {
 
 def _tell(id: str, instance: Instance) -> str:
     board = instance.board
+    if instance.detail == CAN_ADVANCE:
+        return _tell_advance(instance)
     subject = _SUBJECTS[id].format(wording.squares(instance.targets))
     men = wording.men(board, instance.actors)
     hit = [pawn for pawn in instance.targets if instance.actors & board.attackers(instance.side, pawn)]
@@ -271,7 +312,16 @@ def _tell(id: str, instance: Instance) -> str:
     return wording.sentence(text)
 
 
-def _declare(id: str, title: str, definition: str, source: str, find: Callable[[View], Findings]) -> Motif:
+def _tell_advance(instance: Instance) -> str:
+    board, pawns = instance.board, wording.squares(instance.actors)
+    ahead, hit = wording.squares(instance.squares), wording.men(board, instance.targets)
+    goes = f"the d-pawn {instance.does('advance')} to {ahead} against {hit}, to open lines"
+    return wording.sentence(f"the hanging pawns on {pawns} are strong: {goes}")
+
+
+def _declare(
+    id: str, title: str, definition: str, source: str, find: Callable[[View], Findings | Claims]
+) -> Motif:
     ending = (
         " It counts when it can be attacked, now or after one safe move, by as many pieces as guard it, or"
         " when it is attacked and a piece of ours holds the square in front of it."
@@ -295,7 +345,8 @@ MOTIFS = (
         "Backward pawn",
         "An enemy pawn has fallen behind its neighbours, none of which stands level with it or behind it; a"
         " pawn of ours holds the square in front of it, or a guarded piece stands there and the pawn is"
-        " attacked, and we have no pawn on its file.",
+        " attacked, or more pieces of ours than of theirs attack the square and a rook or queen the pawn; and"
+        " we have no pawn on its file.",
         "Nimzowitsch, My System; Kmoch, Pawn Power in Chess; named from memory",
         backward_pawn,
     ),
@@ -311,7 +362,8 @@ MOTIFS = (
         "hanging-pawns",
         "Hanging pawns",
         "Enemy pawns on the c- and d-file stand abreast on their fourth or fifth rank, no enemy pawn stands"
-        " on the files outside them, we have no pawn on their files, and neither is passed.",
+        " on the files outside them, we have no pawn on their files, and neither is passed. They are the"
+        " strength of their owner where the d-pawn can advance against a man, with nothing lost.",
         "Nimzowitsch, My System (hanging pawns); Kmoch, Pawn Power in Chess; named from memory",
         hanging_pawns,
     ),

@@ -2,10 +2,10 @@
 
 The rule. A piece of theirs (no pawn, no king, not pinned) is lost wherever it goes, or sold too cheaply. We
 attack it, and do not only bring the material back level by taking it, or one move of ours attacks it and
-nothing else (that would be a fork), and no plain capture wins as much. The move is no capture that wins the
-exchange by itself. The look ahead (`patterns.proof.lookahead`) decides whether we come out ahead, whatever
-they answer: moving it, guarding it, blocking the attack, taking or threatening something else. A piece that
-we attack already is tested as if it were their move.
+nothing else (that would be a fork), and no plain capture wins as much. The move is no check and no capture
+that wins the exchange by itself. The look ahead (`patterns.proof.lookahead`) decides whether we come out
+ahead, whatever they answer: moving it, guarding it, blocking the attack, taking or threatening something
+else. A piece that we attack already is tested as if it were their move.
 
 A hit: the bishop has taken on a2, the pawn has shut it in, and the king comes to b2.
 
@@ -30,8 +30,8 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns.boards.attacks import Men, attackers
-from patterns.boards.bitboards import ALL, BIT, EMPTY, Bitboards, Flags, exploded
+from patterns.boards.attacks import Men, attackers, in_check, reach
+from patterns.boards.bitboards import BIT, EMPTY, Bitboards, Flags, count, exploded, mirror
 from patterns.boards.exchange import VALUES, capture_gain, exchange
 from patterns.boards.grouping import any_of, pairs_of_equal, united
 from patterns.boards.moves import Moves
@@ -43,44 +43,61 @@ from patterns.words import wording
 
 LEAST = 1
 """What must be won besides what the attacking move takes, in pawns: two pawns for a piece still win it."""
+FEW = 3
+"""A piece with more squares that are not attacked is not trapped by one move."""
 LOSSES = (0, 0, 2, 2, 3, 4, 0)
 """What a piece of each kind loses at least when it is lost: a rook is not lost for a smaller piece."""
 
 
-def _cornered(view: View) -> Men:
-    """Their unpinned pieces that lose material with every move, by exchange on the square where they go."""
-    ours = view.our_pieces
-    # Where it is our move, only a piece that they attack already is trapped.
-    threatened = view.their_attacks | np.where(view.boards.our_move, EMPTY, ALL)
-    ours = ours.only(((threatened & ~view.our_pinned)[ours.row] & BIT[ours.square]) != EMPTY)
-    goes = ours.attacks & ~view.us[ours.row]
-    ours, goes = ours.only(good := (goes & ~view.their_attacks[ours.row]) == EMPTY), goes[good]
+def _escapes(view: View, ours: Men, goes: Bitboards) -> Flags:
+    """Which of our men have a square among these where, by exchange, they are not lost."""
     entry, square = exploded(goes)
-    here = view.boards.take(ours.row[entry])
-    kept = exchange(here, ours.square[entry], square, floor=-max(LOSSES))
-    escapes = kept > -np.array(LOSSES)[ours.kind[entry]]
-    return view.as_theirs(ours.only(~any_of(entry, escapes, len(ours))))
+    kept = exchange(view.boards.take(ours.row[entry]), ours.square[entry], square, floor=-max(LOSSES))
+    return any_of(entry, kept > -np.array(LOSSES)[ours.kind[entry]], len(ours))
 
 
-def trapped_piece(view: View) -> Claims:
-    """Pieces without a good move that we attack, or can attack by one move."""
-    men = view.once(_cornered)
-    attacked = men.only((view.our_attacks[men.row] & BIT[men.square]) != EMPTY)
-    won = capture_gain(view.boards.take(attacked.row), attacked.square, "us")
-    attacked = attacked.only(~restores(view, attacked.row, won))
-    by = attackers(view.boards.take(attacked.row), attacked.square) & view.us[attacked.row]
-    stands = Moves(attacked.row, attacked.square, attacked.square)
-    flights = _flights(view, attacked)
-    there = claims(stands, by, BIT[attacked.square], flights, least=LEAST, about=attacked.square)
-    every = view.once(strokes)
-    new = united(men.row, BIT[men.square], len(view)) & ~view.our_attacks
+def _short_of_squares(view: View) -> tuple[Men, Bitboards]:
+    """Our unpinned pieces that can go to few squares that they do not attack, and where all can go."""
+    ours = view.our_pieces
+    goes = ours.attacks & ~view.us[ours.row]
+    few = count(goes & ~view.their_attacks[ours.row]) <= FEW
+    some = np.flatnonzero(few & ((view.our_pinned[ours.row] & BIT[ours.square]) == EMPTY))
+    return ours.take(some), goes[some]
+
+
+def _attacked(view: View) -> Claims:
+    """Pieces without a good move that we attack."""
+    ours, goes = view.once(_short_of_squares)
+    some = np.flatnonzero((goes & ~view.their_attacks[ours.row]) == EMPTY)
+    some = some[(view.their_attacks[ours.row[some]] & BIT[ours.square[some]]) != EMPTY]
+    ours, goes = ours.take(some), goes[some]
+    men = view.as_theirs(ours.only(~_escapes(view, ours, goes)))
+    won = capture_gain(view.boards.take(men.row), men.square, "us")
+    men = men.only(~restores(view, men.row, won))
+    by = attackers(view.boards.take(men.row), men.square) & view.us[men.row]
+    stands = Moves(men.row, men.square, men.square)
+    return claims(stands, by, BIT[men.square], _flights(view, men), least=LEAST, about=men.square)
+
+
+def _coming(view: View) -> Claims:
+    """Moves that attack a piece which then has no good move."""
+    short, every = view.as_theirs(view.once(_short_of_squares)[0]), view.once(strokes)
+    new = united(short.row, BIT[short.square], len(view)) & ~view.our_attacks
     every = every.only((every.seen & new[every.row]) != EMPTY)
-    piece, stroke = pairs_of_equal(men.row, every.row)
-    men, every = men.take(piece), every.take(stroke)
-    hit = (every.seen & ~view.our_attacks[men.row] & BIT[men.square]) != EMPTY
-    men, every = men.only(hit), every.only(hit)
-    safe = worth_claiming(view, every)
-    men, every = men.only(safe), every.only(safe)
+    man, stroke = pairs_of_equal(short.row, every.row)
+    hit = (every.seen[stroke] & ~view.our_attacks[every.row[stroke]] & BIT[short.square[man]]) != EMPTY
+    men, every = short.take(man[hit]), every.take(stroke[hit])
+    # The man that attacks it also covers what lies behind it.
+    row, piece = men.row, BIT[men.square]
+    seen = reach(every.kind, every.square, view.occupied[row] & ~(BIT[every.origin] | piece), "us")
+    goes = men.attacks & ~view.them[row] & ~seen
+    shut = np.flatnonzero((goes & ~view.our_attacks[row]) == EMPTY)
+    shut = shut[worth_claiming(view, every.take(shut))]
+    after = view.boards.take(row[shut]).moved(every.origin[shut], every.square[shut])
+    shut = shut[~in_check(after, "them")]
+    theirs = Men(view.other(row), men.square ^ 56, men.kind, men.attacks)
+    shut = shut[~_escapes(view, theirs.take(shut), mirror(goes[shut]))]
+    men, every = men.take(shut), every.take(shut)
     others = every.seen & profits(view, every.kind, every.row) & ~BIT[men.square]
     guarded = (view.their_attacks[men.row] & BIT[men.square]) != EMPTY
     won = VALUES[men.kind] - np.where(guarded, VALUES[every.kind], 0)
@@ -89,8 +106,12 @@ def trapped_piece(view: View) -> Claims:
     men, every = men.only(best), every.only(best)
     squares, least = _flights(view, men) | BIT[every.square], every.gain + LEAST
     move = every.origin + 64 * every.square + 4096 * men.square
-    coming = claims(every.moves, BIT[every.origin], BIT[men.square], squares, least=least, about=move)
-    return Claims.joined(there, coming)
+    return claims(every.moves, BIT[every.origin], BIT[men.square], squares, least=least, about=move)
+
+
+def trapped_piece(view: View) -> Claims:
+    """Pieces without a good move that we attack, or can attack by one move."""
+    return Claims.joined(_attacked(view), _coming(view))
 
 
 def _wins_already(view: View, every: Strokes) -> Flags:

@@ -2,17 +2,19 @@
 
 The rule. We have a bishop of a colour. They have no bishop of this colour, or only one that is shut in: it
 has at most one move, even if its pawns that can advance did so and its pieces made room, is no longer on its
-first square, and neither stands on one of the squares below nor guards one. If it is their move, no capture
-of our bishop pays. Our bishop is not blunted: blunted means that every line forward ends at a pawn of theirs
-that a pawn guards. An attack needs men: queens on, or four pieces each (five, if there is no queen at all)
-and their king still on its first two ranks; and our king is not in check. Within two king steps of their
-king, on their own third and fourth ranks, at least two squares of that colour are weak: a pawn of theirs can
-never guard them. Or they would be without one single pawn there, which alone holds the colour.
+first square, and neither stands on one of the squares below nor guards one. No minor piece of theirs attacks
+our bishop, and the position is quiet (`patterns.proof.quiet`). Our bishop is not blunted: blunted means that
+every line forward ends at a pawn of theirs that a pawn guards. An attack needs men: queens on, or one queen,
+four pieces each and their king still on its first two ranks. If it is their move, their queen does not attack
+ours. Within two king steps of their king, on their own third and fourth ranks, at least two squares of that
+colour are weak: a pawn of theirs can never guard them. Or they would be without one single pawn there, which
+alone holds the colour.
 
 Our bishop, or our queen in front of it or behind it on its line, hits one of these squares where no pawn of
-ours stands, or the single pawn. Or the bishop will after one safe move, of its own or of a man of ours before
-it (which need not be safe if it opens the line to the king). A single pawn must give way: we attack it along
-the bishop's line, it is pinned, or a pawn of ours hits it, now or after one step.
+ours stands, or the single pawn. Or the bishop will after one safe move of its own, if there is a single pawn
+or another piece of ours attacks one of the squares, or of a man of ours before it (which need not be safe if
+it opens the line to the king). A single pawn must give way: we attack it along the bishop's line, it is
+pinned, or a pawn of ours hits it, now or after one step.
 
 A hit of each: the pawn on g6 no longer guards f6 and h6, the dark bishop is gone, and ours bears on h6. The
 pawn on g7 alone holds these squares, and f6 hits it.
@@ -76,15 +78,18 @@ from patterns.boards.bitboards import (
     shifted,
     square_of,
 )
-from patterns.boards.exchange import can_win, is_safe
+from patterns.boards.exchange import is_safe
 from patterns.boards.grouping import any_of, united
 from patterns.boards.moves import pawn_steps
 from patterns.boards.pressure import men_of_rows
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.proof.quiet import is_quiet
 from patterns.words import wording
 
 _THEIR_THIRD_AND_FOURTH = RANKS[4] | RANKS[5]
+_PIECES = 4
+"""The fewest pieces of each side for an attack with one queen on the board."""
 _ENTRY_RANKS = RANKS[4] | RANKS[5] | RANKS[6]
 _BISHOPS_BEGIN = BIT[chess.C8] | BIT[chess.F8]
 
@@ -173,19 +178,23 @@ def _line(view: View, ours: Men, aim: Bitboards) -> tuple[Bitboards, Bitboards]:
 def _attackable(view: View) -> Flags:
     """Whether the king is a target: with queens on, or at home with many men. Otherwise it is a fighter.
 
-    Where our own king is in check, nothing is.
+    Where they can trade queens at once, nothing is.
     """
     ours, theirs = ((queens != EMPTY) for queens in (view.our(chess.QUEEN), view.their(chess.QUEEN)))
     home = (view.their(chess.KING) & THEIR_HOME) != EMPTY
-    many = np.minimum(view.our_piece_count, view.their_piece_count) >= np.where(ours | theirs, 4, 5)
-    return (ours & theirs | home & many) & ~view.in_check
+    many = np.minimum(view.our_piece_count, view.their_piece_count) >= _PIECES
+    facing = view.our(chess.QUEEN) & view.their_attacks_of[chess.QUEEN]
+    traded = (facing != EMPTY) & ~view.boards.our_move
+    return (ours & theirs | (ours | theirs) & home & many) & ~traded
 
 
 def unopposed_bishop(view: View) -> Findings:
     """Bishops that can attack the king on squares of their colour, and that no enemy bishop opposes."""
     ours = view.our_men_of[chess.BISHOP]
-    opposed = (_active_bishops(view)[ours.row] & _colour_of(ours.square)) != EMPTY
-    ours = ours.only(~opposed & _attackable(view)[ours.row])
+    opposed = _active_bishops(view)[ours.row] & _colour_of(ours.square)
+    attacked = (view.their_attacks_of[chess.KNIGHT] | view.their_attacks_of[chess.BISHOP])[ours.row]
+    safe = ((opposed | attacked & BIT[ours.square]) == EMPTY) & _attackable(view)[ours.row]
+    ours = ours.only(safe)
     weak, single = _weak_complex(view, ours)
     # A bishop of theirs on another colour guards none of these squares.
     guarded = (view.their_attacks_of[chess.BISHOP] | view.their(chess.BISHOP))[ours.row]
@@ -200,11 +209,14 @@ def unopposed_bishop(view: View) -> Findings:
     possible = (single == EMPTY) | (pressing != EMPTY)
     later = np.flatnonzero(~hits & possible)
     opener, opened = _line_openers(view, ours.take(later), aim[later])
-    hits[later] = _hits_after_a_safe_move(view, ours.take(later), aim[later]) | (opener != EMPTY)
+    # A bishop that has yet to come must not be alone there.
+    helped = (view.our_piece_attacks[0][ours.row[later]] & weak[later] | single[later]) != EMPTY
+    comes = helped & _hits_after_a_safe_move(view, ours.take(later), aim[later])
+    hits[later] = comes | (opener != EMPTY)
     pressing[later] |= opener
     seen[later] |= opened
     some = np.flatnonzero(hits & possible)
-    some = some[~_falls(view, ours.take(some))]
+    some = some[is_quiet(view, ours.row[some])]
     ours, seen = ours.take(some), seen[some]
     row = ours.row
     entry = seen & view.their_king_zone[row] & _ENTRY_RANKS & ~(view.their_pawn_attacks | view.occupied)[row]
@@ -216,14 +228,6 @@ def unopposed_bishop(view: View) -> Findings:
         squares,
         np.where(single[some] != EMPTY, ON_ONE_PAWN, WEAK),
     )
-
-
-def _falls(view: View, ours: Men) -> Flags:
-    """Whether it is their move and they can take the bishop with profit."""
-    falls = ~view.boards.our_move[ours.row]
-    some = np.flatnonzero(falls)
-    falls[some] = can_win(view.boards.take(ours.row[some]), ours.square[some], "them")
-    return falls
 
 
 def _queens_at(view: View, rows: Rows, squares: Bitboards) -> Bitboards:
@@ -343,7 +347,8 @@ MOTIFS = (
             "The enemy has no bishop of a colour, or only one that is shut in. Near the king no enemy pawn"
             " can ever guard the squares of that colour, or a single one holds them that is attacked, pinned"
             " or hit by a pawn. Our bishop of that colour, or the queen on its line, hits such a square or"
-            " this pawn now or after one safe move, and is not blunted by guarded pawns."
+            " this pawn now or after one safe move, and neither guarded pawns blunt it nor a minor piece"
+            " attacks it. It counts in quiet positions with queens enough for an attack."
         ),
         source="Pachman, Modern Chess Strategy (weak colour complexes); named from memory",
         find=unopposed_bishop,

@@ -5,7 +5,8 @@ the rim). No pawn of theirs can ever guard it. Each side has two pieces or more.
 knight or bishop stands there, or a knight of ours that is not yet on such a square can go there safely in one
 move. No minor piece of theirs guards it. Or only one does, and it does not keep us out: two minor pieces of
 ours attack the square or stand there, or a minor piece of ours can take the guard, and neither a second piece
-of its kind nor a pawn takes back and guards the square again. If it is their move, they can take none of the
+of its kind nor a pawn takes back and guards the square again. Where it is our move and nothing of ours hangs,
+a bishop may first come to attack a knight that guards. If it is their move, they can take none of the
 pieces named with profit.
 
 Two hits: the knight goes to d5, in front of the backward pawn; and the bishop takes the only guard first.
@@ -43,6 +44,7 @@ from patterns.boards.bitboards import (
     RIM_FILES,
     ZONE_2,
     Bitboards,
+    Flags,
     Squares,
     count,
     exploded,
@@ -51,10 +53,10 @@ from patterns.boards.bitboards import (
 from patterns.boards.exchange import is_safe
 from patterns.boards.moves import Moves
 from patterns.boards.positions import Boards
-from patterns.boards.pressure import bearing
+from patterns.boards.pressure import bearing, joiners
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
-from patterns.proof.quiet import falls_at_once
+from patterns.proof.quiet import falls_at_once, in_need
 from patterns.words import wording
 
 UNOPPOSED, TAKEN_OFF, OUTNUMBERED = range(3)
@@ -78,8 +80,7 @@ def weak_square(view: View) -> Findings:
     knight_row, origin = exploded(knights & ~weak & ~view.our_pinned)
     which, destination = exploded(KNIGHT_STEPS[origin] & (weak & ~view.occupied)[knight_row])
     goes_row, origin = knight_row[which], origin[which]
-    safe = is_safe(view.boards.take(goes_row), origin, destination)
-    going = _held(view, Moves(goes_row, origin, destination).only(safe))
+    going = _held(view, Moves(goes_row, origin, destination))
     found = Findings.joined(there, going.merged(going.squares))
     pieces = found.actors & ~view.our_pawns[found.row]
     return found.only(~falls_at_once(view, found.row, pieces))
@@ -95,25 +96,39 @@ def _held(view: View, moves: Moves) -> Findings:
     guards[some] = bearing(boards.take(some), square[some]) & boards.them[some] & minors[some]
     some = some[count(guards[some]) == 1]
     ours = (seen & boards.us & minors)[some] | minor[some]
-    takers = _takers(boards.take(some), guards[some], minor[some], square[some])
+    takers, place = np.zeros(len(some), dtype=np.uint64), square_of(guards[some])
+    good = np.flatnonzero(_goes_for_good(boards.take(some), guards[some], square[some]))
+    able = minors[some] & boards.us[some] & ~minor[some]
+    takers[good] = (attackers(boards.take(some), place) & able)[good]
+    # One of our bishops may still have to come and attack a knight, if nothing of ours hangs meanwhile.
+    slow = (takers[good] == EMPTY) & (count(ours[good]) == 1) & boards.our_move[some[good]]
+    slow &= ((guards & boards.knights)[some[good]] != EMPTY) & (
+        view.once(in_need)[moves.row[some[good]]] == EMPTY
+    )
+    late = good[slow]
+    coming = joiners(view, moves.row[some[late]], place[late], ~boards.bishops[some[late]])
+    takers[late] = coming & able[late]
     helpers[some] = np.where(takers != EMPTY, takers, np.where(count(ours) > 1, ours, EMPTY))
     variant[some] = np.where(takers != EMPTY, TAKEN_OFF, OUTNUMBERED)
     detail = variant * 64 + square
     held = findings(moves.row, minor | pawns | helpers, guards, BIT[square] & ~boards.occupied, detail)
-    return held.only((guards == EMPTY) | (helpers != EMPTY))
+    keep = (guards == EMPTY) | (helpers != EMPTY)
+    goes = np.flatnonzero(keep & (moves.origin != square))
+    # Once the guard is taken off, the way need not be safe from it.
+    off = np.where(variant[goes] == TAKEN_OFF, guards[goes], EMPTY)
+    keep[goes] = is_safe(boards.take(goes).without(off), moves.origin[goes], square[goes])
+    return held.only(keep)
 
 
-def _takers(boards: Boards, guard: Bitboards, holder: Bitboards, square: Squares) -> Bitboards:
-    """Our minor pieces, except the holder, that can take the guard of the square off for good.
+def _goes_for_good(boards: Boards, guard: Bitboards, square: Squares) -> Flags:
+    """Whether the guard of each square can be taken off for good.
 
     It is not for good if another piece of the same kind, or a pawn that then guards the square, takes back.
     """
     place = square_of(guard)
-    seen = attackers(boards, place)
     again = np.where((guard & boards.knights) != EMPTY, boards.knights, boards.bishops)
     again |= np.where((PAWN_DOWN[place] & BIT[square]) != EMPTY, boards.pawns, EMPTY)
-    able = seen & boards.us & (boards.knights | boards.bishops) & ~holder
-    return np.where((seen & boards.them & again) != EMPTY, EMPTY, able)
+    return (attackers(boards, place) & boards.them & again) == EMPTY
 
 
 def _tell(instance: Instance) -> str:
@@ -131,8 +146,10 @@ def _tell(instance: Instance) -> str:
     text += " support it there" if several else " supports it there"
     variant, guard = instance.detail >> 6, wording.men(board, instance.targets)
     if variant == TAKEN_OFF:
-        takers = wording.men(board, minors - goes or minors)
-        text += f"; {takers} can take {guard}, the only minor piece that guards it"
+        takers = minors - goes or minors
+        guard_square = min(instance.targets)
+        how = "take" if takers & board.attackers(instance.side, guard_square) else "come to attack"
+        text += f"; {wording.men(board, takers)} can {how} {guard}, the only minor piece that guards it"
     elif variant == OUTNUMBERED:
         text += f"; only {guard} can take there, and a minor piece takes back"
     return wording.sentence(text)
@@ -146,7 +163,8 @@ MOTIFS = (
             "No enemy pawn can ever guard a square in the enemy position (on the enemy's third or fourth"
             " rank, on the files c to f or by the king). A pawn of ours guards it. A knight or bishop of ours"
             " stands on it, or a knight can safely go there at once. At most one enemy minor piece guards it,"
-            " and we can take this guard off or have more minor pieces for the square."
+            " and we can take this guard off (a bishop may first come to attack a knight) or have more minor"
+            " pieces for the square."
         ),
         source="Steinitz (weak squares); Kmoch, Pawn Power in Chess; named from memory",
         find=weak_square,

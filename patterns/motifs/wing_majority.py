@@ -1,11 +1,11 @@
 """The majority on the wing: more pawns than they have, away from their king, that can make a passed pawn.
 
 The rule. On one wing (files a-c or f-h) we have more pawns than they have, and they have at least one there.
-Or we have more on that half of the board (files a-d or e-h), and they have no pawn on the next file beyond.
-Their king is on the other half, ours too while they have a queen. The position is settled
-(`patterns.proof.quiet`). They can take none of our pawns there with profit. No two of our pawns on these
-files stand on one file, and none is passed yet. And there is a candidate, a pawn of ours on these files that
-can become passed:
+Or we have more on that half of the board (files a-d or e-h), and neither a pawn nor the king of theirs is on
+the next file beyond. Their king is on the other half, ours too while they have a queen. The position is
+settled (`patterns.proof.quiet`). They can take none of our pawns there with profit. No two of our pawns on
+these files stand on one file, and none is passed yet. And there is a candidate, a pawn of ours on these files
+that can become passed:
 
 - no pawn stands in front of it on its file, and no man of theirs directly in front of it, unless it is a
   rook, a poor blockader;
@@ -76,7 +76,7 @@ def wing_majority(view: View) -> Findings:
 
 def _on_side(view: View, wing: Bitboards, half: Bitboards, beyond: Bitboards) -> Findings:
     narrow, wide = _on_files(view, wing, half), _on_files(view, half, half)
-    apart = (view.their_pawns & beyond) == EMPTY
+    apart = ((view.their_pawns | view.their(chess.KING)) & beyond) == EMPTY
     return Findings.joined(narrow, wide.only((apart & ~marked(narrow.row, len(view)))[wide.row]))
 
 

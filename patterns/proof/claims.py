@@ -33,10 +33,12 @@ from patterns.boards.moves import Moves
 from patterns.boards.positions import PIECES, Boards
 from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
-from patterns.proof.lookahead import LOOKS, MATE, Aims, holds, mates_at_once, reaches, threatens, threats
+from patterns.proof.lookahead import LOOKS, MATE, Aims, forces_mate, holds, reaches, threatens, threats
 
 EXCHANGE = 2
 """The least that most motifs claim, in pawns: the exchange."""
+MATING = 2
+"""Where so many checks force mate, nothing else is worth telling."""
 
 
 @dataclass(frozen=True)
@@ -144,19 +146,33 @@ def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
 def to_the_point(view: View, held: Claims) -> Flags:
     """Which of the claims that hold are worth telling.
 
-    Where we can mate at once, only the mate is. What stands while they are to move must not fall at once:
-    they must not be able to take one of its actors with profit.
+    Where the side to move can force mate, only our moves that mate are; where we threaten mate at once, also
+    what stands. While they are to move, they must not be able to take an actor of what stands with profit.
     """
     rows, row = np.unique(held.row, return_inverse=True)
     boards = view.boards.take(rows)
-    mating = boards.our_move.copy()
-    mating[mating] = mates_at_once(boards.only(mating))
-    after = made(boards, Moves(row, held.origin, held.square)).after
-    result = ~mating[row] | in_check(after, "us") & ~has_move(after)
-    free = ~boards.our_move & ~in_check(boards, "them")
+    ours = boards.our_move
+    forced = forces_mate(view.boards.take(np.where(ours, rows, view.other(rows))), MATING)
+    free = ~ours & ~in_check(boards, "them")
+    threatened = free & ~forced
+    threatened[threatened] = forces_mate(boards.only(threatened), 1)
+    result = ~forced[row] & (~threatened[row] | held.stands)
+    some = np.flatnonzero(~result & (threatened | ours)[row])
+    result[some] = _mates(boards, replace(held.take(some), row=row[some]))
     entry, actor = exploded(np.where(result & free[row], held.actors, EMPTY))
     falls = can_win(boards.take(row[entry]), actor, "them")
     return result & ~any_of(entry, falls, len(held))
+
+
+def _mates(boards: Boards, moves: Claims) -> Flags:
+    """Which claims are of mate, or their moves mate by one more check and they are not about men alone."""
+    result = moves.least >= MATE
+    other = ~result & (moves.origin != moves.square) & ((moves.checks > 0) | (moves.bound != EMPTY))
+    some = moves.only(other)
+    after = made(boards, Moves(some.row, some.origin, some.square)).after
+    needed, checks = np.full(len(some), MATE), np.full(len(some), MATING - 1)
+    result[other] = holds(after, Aims.of(needed, None, checks), 1)
+    return result
 
 
 def depends(view: View, asked: Claims) -> Flags:
@@ -198,17 +214,25 @@ def _stated(view: View, asked: Claims, checks: Values) -> tuple[Boards, Made, Ai
     boards = view.boards.take(asked.row)
     moves = made(boards, Moves(np.arange(len(asked)), asked.origin, asked.square))
     pinner = np.where(asked.actors == BIT[asked.origin], BIT[asked.square], asked.actors)
-    needed = _needed(boards, asked, moves.gain)
+    needed = _needed(boards, asked, moves.gain, view.thorough)
     return boards, moves, Aims(needed, asked.wanted, checks, asked.attack, asked.bound, pinner)
 
 
-def _needed(boards: Boards, asked: Claims, gain: Values) -> Values:
-    """What must still be won after the moves, which have won `gain`."""
+def _needed(boards: Boards, asked: Claims, gain: Values, thorough: bool) -> Values:
+    """What must still be won after the moves, which have won `gain`.
+
+    More than we could win without them on another wanted square, and if it is our move, not much less than
+    anywhere. A line is explained by what it plays, though it could win more.
+    """
     moved, least = asked.origin != asked.square, asked.least.copy()
-    raised = moved & (least > 0) & (least < MATE)
-    further = np.flatnonzero(raised & ((asked.bound == EMPTY) | (gain == 0)))
-    elsewhere = threats(boards.take(further), asked.wanted[further] & ~BIT[asked.square[further]])
-    least[further] = np.where(elsewhere > 0, np.maximum(least[further], elsewhere + 1), least[further])
+    raised, others = moved & (least > 0) & (least < MATE), ~BIT[asked.square]
+    for fits, squares, short in (
+        (raised & ((asked.bound == EMPTY) | (gain == 0)), asked.wanted & others, 0),
+        (raised & boards.our_move & (not thorough), others, EXCHANGE),
+    ):
+        some = np.flatnonzero(fits)
+        elsewhere = threats(boards.take(some), squares[some])
+        least[some] = np.where(elsewhere > 0, np.maximum(least[some], elsewhere + 1 - short), least[some])
     return np.where(least < MATE, least - np.where(moved, gain, 0), MATE)
 
 

@@ -332,10 +332,10 @@ def _steps_out(boards: Boards, aims: Aims, rows: Rows) -> Made:
     return steps.only((steps.gain == 0) | (aims.needed[steps.row] >= MATE))
 
 
-def mates_at_once(boards: Boards) -> Flags:
-    """Whether we, to move, can mate."""
+def forces_mate(boards: Boards, checks: int) -> Flags:
+    """Whether we, to move, can mate by so many checks; each that does not mate must leave few answers."""
     size = len(boards)
-    return _forced_through(boards, Aims.of(np.full(size, MATE), None, np.ones(size, dtype=np.int64)))
+    return _forced_through(boards, Aims.of(np.full(size, MATE), None, np.full(size, checks)))
 
 
 def _given_checks(boards: Boards, aims: Aims) -> Made:

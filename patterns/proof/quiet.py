@@ -11,7 +11,7 @@ from patterns.boards.exchange import VALUES, can_win
 from patterns.boards.grouping import any_of
 from patterns.boards.positions import PIECES
 from patterns.boards.view import View
-from patterns.proof.lookahead import mates_at_once, threatened
+from patterns.proof.lookahead import forces_mate, threatened
 
 PAWN, PIECE = int(VALUES[chess.PAWN]), int(VALUES[chess.KNIGHT])
 LESS_THAN_A_ROOK = int(VALUES[chess.ROOK]) - 1
@@ -44,6 +44,12 @@ def falls_at_once(view: View, rows: Rows, men: Bitboards) -> Flags:
     return any_of(entry, falls, len(rows))
 
 
+def in_need(view: View) -> Bitboards:
+    """Our pieces that are attacked by a pawn, or attacked and not guarded, and our king in check."""
+    bare = ~view.our_attacks | view.their_pawn_attacks | view.boards.kings
+    return view.us & ~view.our_pawns & view.their_attacks & bare
+
+
 def is_settled(view: View, rows: Rows) -> Flags:
     """Whether small advantages count (space, a majority, two bishops): nothing greater decides the game.
 
@@ -58,5 +64,5 @@ def is_settled(view: View, rows: Rows) -> Flags:
     settled[settled] = is_quiet(view, rows[settled])
     some = np.flatnonzero(settled)
     mover = np.where(boards.our_move[some], rows[some], view.other(rows[some]))
-    settled[some] = ~mates_at_once(view.boards.take(mover))
+    settled[some] = ~forces_mate(view.boards.take(mover), 1)
     return settled

@@ -90,20 +90,38 @@ def _clear_from(gains: Mapping[int, int]) -> int:
     return next(ply for ply in plies if lasting[ply] and 2 * gains[ply] >= gains[plies[-1]])
 
 
+def surplus(board: chess.Board, side: chess.Color) -> tuple[str, str]:
+    """The men that a side has more than the other, and those that it has fewer; both can be empty.
+
+    >>> surplus(chess.Board("4k2r/8/8/8/8/8/3PB3/4K3 w k - 0 1"), chess.WHITE)
+    ('a bishop and a pawn', 'a rook')
+    """
+    return _in_words(
+        {kind: len(board.pieces(kind, side)) - len(board.pieces(kind, not side)) for kind in MEN}
+    )
+
+
 def _exchanged(before: chess.Board, after: chess.Board, side: chess.Color) -> str:
     """What the side has won, and for what: `a rook for a bishop and a pawn`."""
     gains = {kind: _lost(before, after, kind, not side) - _lost(before, after, kind, side) for kind in MEN}
-    minors = min(abs(gains[chess.KNIGHT]), abs(gains[chess.BISHOP]))
-    if gains[chess.KNIGHT] * gains[chess.BISHOP] < 0:
+    won, paid = _in_words(gains)
+    return f"{won} for {paid}" if paid else won
+
+
+def _in_words(gains: Mapping[chess.PieceType, int]) -> tuple[str, str]:
+    """Men more and men fewer. A knight for a bishop is nothing; a rook for one of them is the exchange."""
+    left = dict(gains)
+    minors = min(abs(left[chess.KNIGHT]), abs(left[chess.BISHOP]))
+    if left[chess.KNIGHT] * left[chess.BISHOP] < 0:
         for kind in (chess.KNIGHT, chess.BISHOP):
-            gains[kind] -= minors if gains[kind] > 0 else -minors
-    words = {kind: wording.amount(abs(gains[kind]), kind) for kind in MEN}
-    minor = next((kind for kind in (chess.KNIGHT, chess.BISHOP) if gains[kind] == -1), None)
-    if gains[chess.ROOK] == 1 and minor and not gains[chess.QUEEN]:
-        words[chess.ROOK], gains[minor] = "the exchange", 0
-    won = [words[kind] for kind in MEN if gains[kind] > 0]
-    paid = [words[kind] for kind in MEN if gains[kind] < 0]
-    return wording.listed(won) + (f" for {wording.listed(paid)}" if paid else "")
+            left[kind] -= minors if left[kind] > 0 else -minors
+    words = {kind: wording.amount(abs(left[kind]), kind) for kind in MEN}
+    minor = next((kind for kind in (chess.KNIGHT, chess.BISHOP) if left[kind] == -1), None)
+    if left[chess.ROOK] == 1 and minor and not left[chess.QUEEN]:
+        words[chess.ROOK], left[minor] = "the exchange", 0
+    more = [words[kind] for kind in MEN if left[kind] > 0]
+    fewer = [words[kind] for kind in MEN if left[kind] < 0]
+    return wording.listed(more), wording.listed(fewer)
 
 
 def _lost(before: chess.Board, after: chess.Board, kind: chess.PieceType, side: chess.Color) -> int:

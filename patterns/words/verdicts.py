@@ -23,6 +23,9 @@ FACTORS = (
 )
 """The factors of the stock-taking, in the order in which a sheet lists them."""
 
+NEVER_A_CAUSE = ("material", "initiative")
+"""Factors that are no cause of a loss: it ends in material, and initiative changes with every move."""
+
 STRENGTHS = ("level", "slight", "clear", "decisive")
 """The words for strengths 0 to 3."""
 

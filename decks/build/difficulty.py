@@ -1,0 +1,51 @@
+"""How hard a card is: its tier, 1 to 3, by how deep one must look and what one must foresee."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import chess
+
+from decks.tasks.card import Card
+from patterns.engines.effort import Effort, Round, Search
+from patterns.engines.scores import PositionVerdicts
+
+FIRST_LOOK = Effort(
+    (Search((Round(5),)),), Effort((Search((Round(2),)),), ends_quiet=False), ends_quiet=False
+)
+"""A search that sees about as far as a player who looks two moves ahead."""
+
+MOST_QUIET_REPLIES = 2
+"""Quiet replies that may have to be foreseen. With more of them a line can't be calculated to its end."""
+
+FORCED = 2
+"""A reply is forced if no more than so many are legal, and then it need not be guessed."""
+
+
+def tier_of(card: Card, key: PositionVerdicts, looks: Sequence[PositionVerdicts]) -> int | None:
+    """The tier of a card: 1 to 3. None if it is too hard for a card.
+
+    `key`: the verdicts on its first position. `looks`: those of lighter searches, the deepest last. Each
+    search that would still play a move that doesn't hold makes the card harder, and so does each quiet reply.
+    """
+    quiet = quiet_replies(card)
+    if quiet > MOST_QUIET_REPLIES:
+        return None
+    holding = key.holding()
+    wrong = [place for place, look in enumerate(looks, 1) if look.best not in holding]
+    return 1 + max([quiet, *wrong])
+
+
+def quiet_replies(card: Card) -> int:
+    """How many quiet replies of the other side have to be foreseen: those before the last own move.
+
+    A reply is quiet if it neither takes nor checks and is not forced.
+    """
+    board, count = card.board.copy(stack=False), 0
+    for ply, uci in enumerate(card.line):
+        move = chess.Move.from_uci(uci)
+        if ply % 2 and ply + 1 < len(card.line):
+            free = board.legal_moves.count() > FORCED
+            count += free and not board.is_capture(move) and not board.gives_check(move)
+        board.push(move)
+    return count

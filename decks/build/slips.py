@@ -1,0 +1,125 @@
+"""Slips: moves of games that let a motif slip, or let one in, found by quick searches, newest games first.
+
+A quick search finds the best move. Then the best move and the move played are compared by two more, each
+from the position after the move and each of as many nodes, so that the two scores are alike. Whether it was a
+slip indeed is decided later, when every move is judged.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from itertools import islice
+
+import chess
+
+from decks.build.candidates import Candidate, Shown
+from decks.build.inquiries import Engines, Inquiries, Inquiry, glance_at
+from decks.build.relevance import explained_by, uses_of_lines
+from patterns.engines.judging import EngineError
+from patterns.engines.scores import SLIPS_WITHIN
+
+GLANCE_NODES = 20_000
+"""Nodes of a quick search: about 20 milliseconds for a fast engine."""
+
+BATCH = 128
+"""Positions looked at together. Small, because the newest games may already have enough slips."""
+
+WORST_SCORE = 0.45
+"""Expected score that the best move must keep. Below it a card would only teach how to lose more slowly."""
+
+
+@dataclass(frozen=True)
+class _Place:
+    """A position, the motifs that it shows, and those that the move played lets in."""
+
+    position: Candidate
+    motifs: frozenset[str]
+    let_in: frozenset[str]
+
+
+def slips(
+    games: Iterable[Shown],
+    engines: Engines,
+    order: Sequence[str],
+    told: Callable[[], None] = lambda: None,
+) -> Iterator[list[Candidate]]:
+    """The slips of the games, newest games first, a list for each batch of positions; it may be empty.
+
+    The move played lost more than `SLIPS_WITHIN`. The position shows a motif which the move played does not
+    use and the best move does; or after the move played there is a new motif, which the reply uses. `order`:
+    motifs, those to prefer first. `told`: called whenever answers have come. EngineError if the engine fails
+    on a position.
+    """
+    places = _places(_newest_first(games))
+    while batch := list(islice(places, BATCH)):
+        inquiries = Inquiries[_Place, Candidate | None](engines, partial(_slip, order=order))
+        found = []
+        for number, place in enumerate(batch, 1):
+            slip = inquiries.result(place, iter(batch[number:]), told)
+            if isinstance(slip, EngineError):
+                raise slip
+            if slip is not None:
+                found.append(slip)
+        yield found
+
+
+def by_motif(candidates: Iterable[Candidate]) -> dict[str, list[Candidate]]:
+    """The candidates in the same order, by motif."""
+    queues: dict[str, list[Candidate]] = {}
+    for one in candidates:
+        queues.setdefault(one.motif, []).append(one)
+    return queues
+
+
+def _newest_first(games: Iterable[Shown]) -> list[Shown]:
+    """The games by date. Of one day, those later in the file are the newer."""
+    return sorted(games, key=lambda one: one.date)[::-1]
+
+
+def _places(games: Iterable[Shown]) -> Iterator[_Place]:
+    """Positions with motifs that the move played might use, or that it lets in."""
+    for one in games:
+        for ply, board in one.decisions():
+            motifs, let_in = one.motifs.get(ply, frozenset()), one.let_in(ply)
+            yield _Place(Candidate(one.game, ply, board, min(motifs | let_in)), motifs, let_in)
+
+
+def _slip(place: _Place, order: Sequence[str]) -> Inquiry[Candidate | None]:
+    """The position as a candidate, if the move played was a slip."""
+    board, played = place.position.board, place.position.played
+    here = yield from glance_at(board, GLANCE_NODES)
+    if here.score < WORST_SCORE or not here.line or here.line[0] == played:
+        return None
+    assert played is not None
+    after = _after(board, played)
+    by_played = yield from glance_at(after, GLANCE_NODES)
+    by_best = yield from glance_at(_after(board, here.line[0]), GLANCE_NODES)
+    if by_played.score - by_best.score <= SLIPS_WITHIN:
+        return None
+    unused = place.motifs - _used_by_player(place.position)
+    motif = _used(board, here.line, order, unused) or _used(after, by_played.line, order, place.let_in)
+    return replace(place.position, motif=motif, is_slip=True) if motif else None
+
+
+def _used_by_player(position: Candidate) -> set[str]:
+    """The motifs that the move played uses."""
+    line = [move.uci() for move in position.game.moves[position.ply :]]
+    (uses,) = uses_of_lines([(position.board, line)])
+    return {use.motif for use in uses if use.ply == 1}
+
+
+def _used(board: chess.Board, line: Sequence[str], order: Sequence[str], motifs: Collection[str]) -> str:
+    """The one of `motifs` that explains the first move of a line best; empty if none does."""
+    return (
+        ""
+        if not motifs
+        else next((motif for motif in explained_by(board, line, order) if motif in motifs), "")
+    )
+
+
+def _after(board: chess.Board, move: str) -> chess.Board:
+    after = board.copy(stack=False)
+    after.push_uci(move)
+    return after

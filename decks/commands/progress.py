@@ -1,0 +1,69 @@
+"""`rondeau progress`: how far a student has come, motif by motif."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from decks.commands import SUMMARIES, options
+from decks.commands.terminal import print_json, warn
+
+if TYPE_CHECKING:
+    from decks.memory.answers import Strand
+    from decks.memory.progress import Progress, Rate
+
+
+@click.command("progress", help=SUMMARIES["progress"])
+@options.deck
+@options.student
+@options.scorebook
+@options.as_json
+def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bool) -> None:
+    from decks.course import Material
+    from decks.memory.day import study_day
+    from decks.memory.pool import position_key, unseen
+    from decks.memory.progress import progress_of
+    from decks.scorebook.book import DEFAULT_STUDENT
+    from decks.telling.progress_told import progress_lines
+    from decks.today import open_decks
+
+    name = options.student_named(student, scorebook) if student else DEFAULT_STUDENT
+    with open_decks(deck, scorebook) as (book, decks):
+        number = book.student(name)
+        last = book.last_answer(number)
+        day = study_day(datetime.now(), last.study_day if last else None)
+        pools = Material.of(decks, warn).pools
+        seen = {position_key(fen) for fen, *_ in book.displayed(number)}
+        found = {strand: progress_of(log) for strand, log in sorted(book.strand_logs(number).items())}
+        left = {strand: unseen([pools.get(strand, ())], seen) for strand in found}
+    if as_json:
+        print_json({"strands": [as_dictionary(each, found[each], left[each]) for each in found]})
+        return
+    for strand, progress in found.items():
+        click.echo("\n".join(progress_lines(strand, progress, left[strand], day)))
+    if not found:
+        click.echo("no motif has been met yet")
+
+
+def as_dictionary(strand: Strand, progress: Progress, unseen: int) -> dict[str, object]:
+    """The progress of a strand for JSON."""
+    state = progress.state
+    return {
+        "motif": strand.motif,
+        "ask": strand.ask,
+        "tier": state.tier,
+        "tiers": [{"from": str(since), "tier": tier} for since, tier in progress.tiers],
+        "asked_in": progress.asked_in,
+        "first_sight": _rate(progress.real),
+        "lookalikes": _rate(progress.lookalikes),
+        "unseen": unseen,
+        "returns": state.returns and str(state.returns),
+        "stuck_since": state.stuck_since and str(state.stuck_since),
+    }
+
+
+def _rate(rate: Rate) -> dict[str, object]:
+    return {"right": rate.right, "asked": rate.asked, "interval": rate.interval and list(rate.interval)}

@@ -1,0 +1,149 @@
+"""Which position of a strand is shown.
+
+The pool of a strand is every card whose first motif is the strand's and that has its ask. A position is used
+up once it has been displayed in any way, answered or not. New positions are spent slowly, because nothing
+teaches like them. When none may be spent, a position returns that was last displayed long ago; if there is
+none either, the strand is dry.
+
+Nothing here draws a random number: where chance must decide, a seed and the names decide.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from hashlib import blake2b
+
+from decks.memory.answers import Strand
+
+FRESH_SHARE = 30
+FRESH_AT_LEAST = 3
+"""A day uses at most one in FRESH_SHARE of the unseen positions, but may use FRESH_AT_LEAST."""
+
+SEEN_AGAIN = timedelta(days=30)
+"""A position may return so long after it was last displayed."""
+
+WITHOUT_LOOKALIKES = 3
+"""A strand is asked so often before the first lookalike."""
+
+LOOKALIKE_EVERY = 4
+"""One in so many positions asked is a lookalike."""
+
+
+def position_key(fen: str) -> str:
+    """What tells positions apart: men, side to move, castling rights and en-passant square."""
+    return " ".join(fen.split()[:4])
+
+
+@dataclass(frozen=True)
+class Position:
+    """A position of a pool. `key`: by `position_key`, whichever card or deck it is in.
+
+    `strands`: those of all asks of its card, in the order of a sitting. `lookalike`: the motif seems present
+    and is not. `side`: the one that profits. `squares`: those of the motif. `pawns`: the pawns of both sides,
+    such as `white e4`.
+    """
+
+    key: str
+    strands: tuple[Strand, ...]
+    tier: int = 1
+    lookalike: bool = False
+    side: str = "white"
+    squares: frozenset[str] = frozenset()
+    pawns: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A position to show. `fresh`: it has never been displayed to the student."""
+
+    position: Position
+    fresh: bool
+
+
+def fresh_allowance(unseen: int) -> int:
+    """How many unseen positions a study day may use. `unseen`: in all pools when the day began.
+
+    >>> [fresh_allowance(unseen) for unseen in (0, 119, 120, 780)]
+    [3, 3, 4, 26]
+    """
+    return max(FRESH_AT_LEAST, unseen // FRESH_SHARE)
+
+
+def unseen(pools: Collection[Sequence[Position]], shown: Collection[str]) -> int:
+    """The number of different positions in all pools that were never displayed."""
+    return len({position.key for pool in pools for position in pool} - set(shown))
+
+
+def is_dry(pool: Sequence[Position], shown: Mapping[str, date], day: date) -> bool:
+    """Whether a pool has nothing to show on this day or the days after, until more time has passed."""
+    return choose(pool, 1, None, shown, day, len(pool)) is None
+
+
+def asks_lookalike(strand: Strand, asked: int, seed: int = 0) -> bool:
+    """Whether the next position of a strand is a lookalike. `asked`: how many have been asked so far.
+
+    None of the first WITHOUT_LOOKALIKES is. Then one in each LOOKALIKE_EVERY is, at a place that can't be
+    guessed.
+    """
+    block, place = divmod(asked - WITHOUT_LOOKALIKES, LOOKALIKE_EVERY)
+    return block >= 0 and place == _lot(seed, str(strand), str(block)) % LOOKALIKE_EVERY
+
+
+def choose(
+    pool: Sequence[Position],
+    tier: int,
+    before: Position | None,
+    shown: Mapping[str, date],
+    day: date,
+    fresh_left: int,
+    lookalike: bool = False,
+    seed: int = 0,
+) -> Choice | None:
+    """The position of a pool to show on a study day; None if there is none today.
+
+    `before`: the strand's last one. `shown`: when each position was last displayed in any way. `fresh_left`:
+    how many unseen positions the day may still use. `lookalike`: whether one is wanted. If there is none, a
+    real position is shown instead, but never a lookalike instead of a real one.
+
+    Of the unseen positions comes one of the tier, or else of the nearest tier (a harder one before an easier
+    one), and of these the one that is least like the last.
+    """
+    wanted = [position for position in pool if lookalike or not position.lookalike]
+    unseen = [position for position in wanted if position.key not in shown] if fresh_left > 0 else []
+    if lookalike and any(position.lookalike for position in unseen):
+        unseen = [position for position in unseen if position.lookalike]
+    if unseen:
+        return Choice(min(unseen, key=lambda each: _rank(each, tier, before, seed)), fresh=True)
+    rested = [
+        position for position in wanted if position.key in shown and day - shown[position.key] >= SEEN_AGAIN
+    ]
+    if lookalike and any(position.lookalike for position in rested):
+        rested = [position for position in rested if position.lookalike]
+    if rested:
+        return Choice(min(rested, key=lambda each: (shown[each.key], _lot(seed, each.key))), fresh=False)
+    return None
+
+
+def likeness(one: Position, other: Position) -> float:
+    """How much alike two positions are, 0 to 3: the same side, squares and pawns in common (0 to 1 each)."""
+    return (
+        (one.side == other.side) + _in_common(one.squares, other.squares) + _in_common(one.pawns, other.pawns)
+    )
+
+
+def _rank(position: Position, tier: int, before: Position | None, seed: int) -> tuple[int, bool, float, int]:
+    alike = likeness(position, before) if before else 0.0
+    return abs(position.tier - tier), position.tier < tier, alike, _lot(seed, position.key)
+
+
+def _in_common(one: frozenset[str], other: frozenset[str]) -> float:
+    """The share of what either has that both have."""
+    return len(one & other) / len(one | other) if one or other else 0.0
+
+
+def _lot(seed: int, *names: str) -> int:
+    """A number that depends only on the seed and the names, the same on every machine."""
+    text = "\n".join((str(seed), *names))
+    return int.from_bytes(blake2b(text.encode(), digest_size=4).digest(), "big")

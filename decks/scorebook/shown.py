@@ -1,0 +1,181 @@
+"""Positions that were shown to students, and the states of strands, which are derived from the log.
+
+The state of a strand follows from its answers and from the positions shown worked for it, in the order in
+which they came in. The functions take a database of this version.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, fields, replace
+from datetime import date, datetime
+from functools import reduce
+from heapq import merge
+from itertools import groupby
+
+from sqlite_utils import Database
+
+from decks.memory.answers import Display
+from decks.memory.minutes import WORKED_SECONDS
+from decks.memory.strands import Showing, StrandState, after
+from decks.scorebook.rows import Row, row_of
+
+_ANSWERED = """
+    SELECT student, item, arrival AS place, answer_id AS id, day_now AS day, time, grade_now AS grade, tier,
+        lookalike, first_sight, answer_id IN (SELECT answer_id FROM open_contests) AS is_open
+    FROM counted WHERE item GLOB 'motif:*' {and_where} ORDER BY student, item, arrival"""
+
+_WORKED = """
+    SELECT student, item, after + 0.5 AS place, display_id AS id, study_day AS day, time, NULL AS grade,
+        NULL AS tier, 0 AS lookalike, 1 AS first_sight, 0 AS is_open
+    FROM displays WHERE how = 'worked' AND item GLOB 'motif:*' {and_where}
+    ORDER BY student, item, after, time, display_id"""
+
+DAYS = f"""
+    SELECT day, sum(seconds) AS seconds, sum(CASE why WHEN 'due' THEN seconds ELSE 0.0 END) AS due_seconds,
+        count(DISTINCT CASE why WHEN 'first meeting' THEN met END) AS first_meetings
+    FROM (
+        SELECT day_now AS day, seconds, coalesce(why, iif(first_sight, 'first meeting', 'due')) AS why,
+            iif(item GLOB 'motif:*', item, coalesce(deck, '') || '/' || card_id) AS met
+        FROM counted WHERE student = :student AND study_day >= :since
+        UNION ALL
+        SELECT study_day, {WORKED_SECONDS}, why, item FROM displays
+        WHERE student = :student AND how = 'worked' AND study_day >= :since)
+    GROUP BY day ORDER BY day"""
+"""What the log holds of a student's study days since one. A worked position counts as its expected time."""
+
+
+def add_display(db: Database, display: Display) -> None:
+    """Add a display to the log."""
+    ((last,),) = db.execute("SELECT coalesce(max(arrival), 0) FROM reviews").fetchall()
+    db.table("displays").insert({**row_of(display), "after": last})
+
+
+def displayed(db: Database, student: int) -> Iterator[tuple[str, date, date]]:
+    """Every position that a student has seen: FEN, first and last study day."""
+    rows = db.query(
+        "SELECT fen, min(study_day) AS first, max(study_day) AS last FROM displays WHERE student = ? "
+        "GROUP BY fen",
+        [student],
+    )
+    return ((row["fen"], date.fromisoformat(row["first"]), date.fromisoformat(row["last"])) for row in rows)
+
+
+def last_displayed(db: Database, student: int) -> dict[str, str]:
+    """The last position (FEN) that was displayed for each strand, by item."""
+    rows = db.query(
+        "SELECT item, (SELECT fen FROM displays WHERE displays.student = strands.student "
+        "AND displays.item = strands.item ORDER BY after DESC, time DESC LIMIT 1) AS fen "
+        "FROM strands WHERE student = ?",
+        [student],
+    )
+    return {row["item"]: row["fen"] for row in rows if row["fen"] is not None}
+
+
+def strand_logs(
+    db: Database, student: int | None = None, item: str | None = None, until: date = date.max
+) -> Iterator[tuple[tuple[int, str], list[Showing]]]:
+    """The log of every strand up to a day, in the order in which it came in, by student and item.
+
+    Of all students, of one student, or of one of the student's strands.
+    """
+    wanted = "" if student is None else "AND student = :student"
+    wanted += "" if item is None else " AND item = :item"
+    logs = (db.query(sql.format(and_where=wanted), {"student": student, "item": item}) for sql in _BOTH)
+    rows = merge(*logs, key=lambda row: (row["student"], row["item"], row["place"]))
+    for key, found in groupby(rows, key=lambda row: (row["student"], row["item"])):
+        log: list[Showing] = []
+        answered = date.min
+        for showing in map(_showing, found):
+            if showing.grade is None:  # it may have been kept while later dates before it did not count
+                showing = replace(showing, day=max(showing.day, answered))
+            else:
+                answered = showing.day
+            log.append(showing)
+        if log := [showing for showing in log if showing.day <= until]:
+            yield key, log
+
+
+def replayed_strands(
+    db: Database, student: int | None = None, item: str | None = None, until: date = date.max
+) -> dict[tuple[int, str], StrandState]:
+    """The states of strands as `strand_logs` gives them, by student and item."""
+    logs = strand_logs(db, student, item, until)
+    return {key: reduce(after, log, StrandState()) for key, log in logs}
+
+
+_BOTH = _ANSWERED, _WORKED
+
+
+def stored_strands(db: Database, student: int | None = None) -> dict[tuple[int, str], StrandState | None]:
+    """The states that are stored, of one student or all; None for one that can't be read."""
+    rows = db.query("SELECT * FROM strands WHERE ? IN (student, 0)", [student or 0])
+    return {(row["student"], row["item"]): _read_state(row["state"]) for row in rows}
+
+
+def remember_all_strands(db: Database) -> dict[tuple[int, str], StrandState]:
+    """Derive every state from the log and store it in place of what was stored."""
+    states = replayed_strands(db)
+    db.execute("DELETE FROM strands")
+    db.table("strands").insert_all(_rows(states))
+    return states
+
+
+def remember_strand(db: Database, student: int, item: str) -> StrandState | None:
+    """Derive the state of a strand from its whole log and store it; None if nothing is left of its log."""
+    states = replayed_strands(db, student, item)
+    if not states:
+        db.table("strands").delete_where("student = ? AND item = ?", [student, item])
+    db.table("strands").upsert_all(_rows(states))
+    return states.get((student, item))
+
+
+def _rows(states: Mapping[tuple[int, str], StrandState]) -> list[dict[str, object]]:
+    return [
+        {"student": student, "item": item, "state": _written_state(state)}
+        for (student, item), state in states.items()
+    ]
+
+
+def remember_next(db: Database, student: int, item: str, answer_id: str) -> StrandState | None:
+    """Store the state of a strand after the answer that has just come in. It takes one step, not the log."""
+    row = db.query("SELECT state FROM strands WHERE student = ? AND item = ?", [student, item])
+    before = next((_read_state(found["state"]) for found in row), None)
+    if before is None:
+        return remember_strand(db, student, item)
+    answered = db.query(_ANSWERED.format(and_where="AND answer_id = :id"), {"id": answer_id})
+    state = reduce(after, map(_showing, answered), before)
+    db.table("strands").upsert_all(_rows({(student, item): state}))
+    return state
+
+
+def _showing(row: Row) -> Showing:
+    return Showing(
+        row["id"],
+        date.fromisoformat(row["day"]),
+        datetime.fromisoformat(row["time"]),
+        row["grade"],
+        row["tier"] or Showing.tier,
+        bool(row["lookalike"]),
+        bool(row["first_sight"]),
+        bool(row["is_open"]),
+    )
+
+
+def _written_state(state: StrandState) -> str:
+    return json.dumps(asdict(state), default=date.isoformat)
+
+
+def _read_state(text: object) -> StrandState | None:
+    """The state that was stored; None if it is damaged."""
+    try:
+        found = json.loads(str(text))
+        read = {field.name: found[field.name] for field in fields(StrandState)}
+        for name in ("returns", "last", "stuck_since", "rests_until"):
+            read[name] = read[name] and date.fromisoformat(read[name])
+        for name in ("in_tier", "first_sight"):
+            read[name] = tuple(map(bool, read[name]))
+        return StrandState(**read)
+    except (ValueError, TypeError, LookupError):
+        return None

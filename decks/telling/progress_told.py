@@ -1,0 +1,48 @@
+"""The progress of a strand in words. Pure."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from decks.asks.catalogue import ASKS
+from decks.memory.answers import EVERY_MOTIF, Strand
+from decks.memory.progress import Progress, Rate
+from decks.tasks.evidence import motif_title
+from decks.telling.shown import when
+from patterns.reading.text import counted
+
+
+def strand_title(strand: Strand) -> str:
+    """A strand in words: `fork: move`, or the ask alone if it doesn't depend on the motif."""
+    ask = ASKS[strand.ask].title
+    return ask if strand.motif == EVERY_MOTIF else f"{motif_title(strand.motif)}: {ask}"
+
+
+def progress_lines(strand: Strand, progress: Progress, unseen: int, day: date) -> list[str]:
+    """What is known of a strand, one line each. `unseen`: the positions left. `day`: today."""
+    state = progress.state
+    lines = [strand_title(strand).capitalize()]
+    steps = [f"tier {tier} from {since}" for since, tier in progress.tiers]
+    lines.append(f"  {', '.join(steps)}")
+    lines.append(f"  at first sight: {rate_in_words(progress.real, progress.asked_in)}")
+    if progress.lookalikes.asked:
+        lines.append(f"  lookalikes: {rate_in_words(progress.lookalikes, progress.asked_in)}")
+    returns = "" if state.returns is None else f"; returns {when_or_today(state.returns, day)}"
+    lines.append(f"  {counted(unseen, 'new position')} left{returns}")
+    if state.stuck_since is not None:
+        lines.append(f"  stuck since {state.stuck_since}: a coach should look at it")
+    return lines
+
+
+def rate_in_words(rate: Rate, tier: int) -> str:
+    """`7 of the last 10 right (tier 2), so 44 to 87 %`; no rate while there are too few answers."""
+    of = f"{rate.right} of the last {rate.asked} right (tier {tier})"
+    if rate.interval is None:
+        return f"{counted(rate.asked, 'answer')} in tier {tier}, too few for a rate"
+    low, high = rate.interval
+    return f"{of}, so {100 * low:.0f} to {100 * high:.0f} %"
+
+
+def when_or_today(day: date, today: date) -> str:
+    """`today`, or a later day as `when` tells it."""
+    return "today" if day <= today else when(day, today)

@@ -1,0 +1,164 @@
+"""What tempts, how hard a card is, and what counts as a position seen before."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import chess
+import pytest
+
+from decks.build.candidates import Candidate
+from decks.build.difficulty import quiet_replies, tier_of
+from decks.build.relevance import explaining, uses_of_lines
+from decks.build.temptation import tempting
+from decks.build.variety import Known
+from decks.cards.built_file import BUILT_FILE, note_built, read_built
+from decks.tasks.card import Card, MotifTag
+from patterns.engines.scores import MoveVerdict, PositionVerdicts
+from patterns.reading.pgn import Game
+
+
+def verdicts(board: chess.Board, scores: dict[str, float], others: float) -> PositionVerdicts:
+    moves = {move.uci(): MoveVerdict(scores.get(move.uci(), others), 16, ()) for move in board.legal_moves}
+    return PositionVerdicts(board.epd(), "Stockfish 15.1", "wdl", moves, True)
+
+
+# --- What tempts ---------------------------------------------------------------------------------------
+
+BEFORE = chess.Board("4k3/2p5/1p3r2/3p3p/4P3/3B2P1/1P3P1P/2R3K1 b - - 0 1")
+"""Composed. Black takes on e4; White can take back, check on c7 or by Bb5+, or play on."""
+
+
+def after_the_capture(played: str) -> Candidate:
+    board = BEFORE.copy()
+    board.push_uci("d5e4")
+    moves = (chess.Move.from_uci("d5e4"), chess.Move.from_uci(played))
+    return Candidate(Game(1, 1, {}, BEFORE.copy(), moves, "*"), 1, board, "fork")
+
+
+def test_the_move_played_a_recapture_a_check_and_a_capture_tempt_in_this_order() -> None:
+    one = after_the_capture("h2h4")
+    failing = verdicts(one.board, {"g1g2": 0.9}, 0.4)
+    assert tempting(one, failing) == ("h2h4", "d3e4", "d3b5", "c1c7")
+
+
+def test_what_does_not_tempt() -> None:
+    one = after_the_capture("g1g2")
+    assert tempting(one, verdicts(one.board, {"g1g2": 0.9, "d3e4": 0.8, "d3b5": 0.88}, 0.4)) == ("c1c7",), (
+        "moves that hold or only slip"
+    )
+    lost = after_the_capture("g1g2")
+    lost.board.set_piece_at(chess.A6, chess.Piece(chess.PAWN, chess.BLACK))
+    assert "d3b5" not in tempting(lost, verdicts(lost.board, {"g1g2": 0.9}, 0.4)), "the bishop would be lost"
+
+
+# --- How hard ------------------------------------------------------------------------------------------
+
+
+def card(fen: str, line: str, motif: str = "fork") -> Card:
+    return Card("", fen, ("play",), (MotifTag(motif, "white"),), line=tuple(line.split()))
+
+
+QUIET = "6k1/5ppp/8/8/8/8/5PPP/R5K1 w - - 0 1"
+
+
+@pytest.mark.parametrize(
+    ("line", "count", "why"),
+    [
+        ("h2h3", 0, "there is no reply"),
+        ("h2h3 h7h6", 0, "nothing of ours comes after it"),
+        ("h2h3 h7h6 g2g3", 1, "it has to be foreseen"),
+        ("h2h3 h7h6 g2g3 g7g6 f2f3", 2, "so have both"),
+        ("a1a8", 0, "mate"),
+    ],
+)
+def test_quiet_replies_are_those_before_an_own_move(line: str, count: int, why: str) -> None:
+    assert quiet_replies(card(QUIET, line)) == count, why
+
+
+def test_a_capture_a_check_and_a_forced_reply_are_not_quiet() -> None:
+    taken = card("6k1/5ppp/8/8/8/7p/5PPP/R5K1 w - - 0 1", "g2g4 h7h5 g4h5")
+    assert quiet_replies(taken) == 1
+    assert quiet_replies(card("6k1/5ppp/8/8/8/8/r4PPP/R5K1 w - - 0 1", "h2h3 a2a1 g1h2")) == 0
+    assert quiet_replies(card("3r2k1/5p1p/6p1/8/8/8/5PPP/R5K1 w - - 0 1", "h2h3 d8d1 a1d1")) == 0, "a check"
+    assert quiet_replies(card("6k1/5pp1/7p/8/8/8/5PPP/R5K1 w - - 0 1", "a1a8 g8h7 h2h3")) == 0, "forced"
+
+
+def test_a_tier_goes_up_with_what_lighter_searches_overlook_and_with_quiet_replies() -> None:
+    board = chess.Board(QUIET)
+    key = verdicts(board, {"a1a8": 1.0, "a1a7": 0.98}, 0.5)
+    sees, also, blind = (verdicts(board, {move: 1.0}, 0.5) for move in ("a1a8", "a1a7", "h2h3"))
+    for looks, tier in (((sees, sees), 1), ((also, sees), 1), ((blind, sees), 2), ((sees, blind), 3)):
+        assert tier_of(card(QUIET, "a1a8"), key, looks) == tier
+    assert tier_of(card(QUIET, "h2h3 h7h6 g2g3"), key, (sees, sees)) == 2
+    assert tier_of(card(QUIET, "h2h3 h7h6 g2g3 g7g6 f2f3"), key, (blind, sees)) == 3
+    assert tier_of(card(QUIET, "h2h3 h7h6 g2g3 g7g6 f2f3 f7f6 g3g4"), key, (sees, sees)) is None
+
+
+# --- Which motif explains a move -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("fen", "line", "motif", "expected", "why"),
+    [
+        (
+            "r3k2r/1p3ppp/p2p4/4p3/4P1b1/2N2P2/PPP3PP/R3K2R w KQkq - 0 1",
+            "c3d5 a8c8 c2c3 c8c6",
+            "weak-square",
+            True,
+            "a plan",
+        ),
+        (
+            "r3k2r/1p3ppp/p2p4/4p3/4P1b1/2N2P2/PPP3PP/R3K2R w KQkq - 0 1",
+            "c3d5 g4f3 g2f3",
+            "weak-square",
+            False,
+            "the line is one of blows",
+        ),
+    ],
+)
+def test_a_feature_that_stood_explains_no_line_of_blows(
+    fen: str, line: str, motif: str, expected: bool, why: str
+) -> None:
+    board, moves = chess.Board(fen), line.split()
+    (uses,) = uses_of_lines([(board, moves)])
+    assert motif in {use.motif for use in uses if use.ply == 1}, "the detector sees it in either line"
+    assert (motif in {use.motif for use in explaining(board, moves, uses)}) is expected, why
+
+
+# --- What is known -------------------------------------------------------------------------------------
+
+MIDDLE = chess.Board("r1bq1rk1/pp2bppp/2n1pn2/3p4/3P4/2NBPN2/PP3PPP/R1BQ1RK1 w - - 0 10")
+
+
+def test_a_position_is_known_again_a_move_and_a_reply_later_and_not_after_more() -> None:
+    later = MIDDLE.copy()
+    known = Known([MIDDLE.epd()])
+    for move, like in (("a2a3", True), ("a7a6", True), ("b2b4", False)):
+        later.push_uci(move)
+        assert known.has_like(later) is like, move
+    assert not Known().has_like(MIDDLE)
+
+
+def test_the_same_idea_in_the_same_structure_is_known() -> None:
+    one = card(MIDDLE.fen(), "f3e5")
+    known = Known(cards=[one])
+    assert known.has_like(MIDDLE)
+    far = MIDDLE.copy()
+    for square, piece in (("d1", None), ("d2", "Q"), ("f1", None), ("e1", "R"), ("a8", None), ("c8", "r")):
+        far.set_piece_at(chess.parse_square(square), chess.Piece.from_symbol(piece) if piece else None)
+    assert not known.has_like(far)
+    assert known.has_idea(card(far.fen(), "f3e5"))
+    assert not known.has_idea(card(far.fen(), "f3g5")), "another square"
+    assert not known.has_idea(card(far.fen(), "f3e5", "pin-on-file")), "another motif"
+    far.remove_piece_at(chess.A7)
+    assert not known.has_idea(card(far.fen(), "f3e5")), "other pawns"
+
+
+def test_built_positions_are_noted_once_and_read_again_whatever_else_the_file_holds(tmp_path: Path) -> None:
+    assert read_built(tmp_path) == ()
+    note_built(tmp_path, [MIDDLE.epd(), MIDDLE.epd()])
+    (tmp_path / BUILT_FILE).write_text(f"a coach's remark\n\n{MIDDLE.epd()}")
+    note_built(tmp_path, [MIDDLE.epd(), BEFORE.epd()])
+    assert read_built(tmp_path) == (MIDDLE.epd(), BEFORE.epd())
+    assert (tmp_path / BUILT_FILE).read_text().startswith("a coach's remark\n\n")

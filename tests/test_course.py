@@ -1,0 +1,221 @@
+"""The course of a study day: what follows what, and that what is displayed is used up."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import chess
+import pytest
+from made_tasks import a_rook_check, doubled_rooks
+
+from decks.cards.cards_file import CardEntry
+from decks.cards.deck import Deck, add_cards, new_deck
+from decks.cards.settings import DeckSettings, new_deck_id
+from decks.course import Course
+from decks.memory.answers import CardItem, Strand
+from decks.memory.day import day_ahead
+from decks.memory.pool import position_key
+from decks.memory.strands import StrandState
+from decks.review import messages as m
+from decks.review.dispatch import begun, dispatch
+from decks.review.session import State, start
+from decks.scorebook.book import Scorebook
+from decks.tasks.card import Card, MotifTag
+
+MOMENT = datetime(2031, 5, 2, 19, 0, tzinfo=UTC)
+BACK_RANK = Strand("back-rank", "play")
+
+
+def a_deck(folder: Path, *cards: Card, by_heart: bool = False) -> Deck:
+    """A deck of these cards, whose moves are all judged as those of `a_rook_check`."""
+    new_deck(folder, DeckSettings(new_deck_id(), "Saltmarsh rooks", by_heart=by_heart))
+    verdicts = [found for number in range(32) for found in a_rook_check(number).verdicts.values()]
+    verdicts += doubled_rooks("play").verdicts.values()
+    add_cards(folder, [CardEntry(card) for card in cards], verdicts)
+    return Deck.open(folder)
+
+
+def rooks(number: int, motif: str | None = "back-rank", first: int = 0) -> list[Card]:
+    """So many cards that ask for a rook check, with this motif."""
+    tags = () if motif is None else (MotifTag(motif, "black"),)
+    return [replace(a_rook_check(place).card, motifs=tags) for place in range(first, first + number)]
+
+
+class Sitting:
+    """One sitting: the session is driven with answers, and the course plans and keeps."""
+
+    def __init__(self, book: Scorebook, *decks: Deck, day: int = 0, minutes: float | None = None) -> None:
+        moment = MOMENT + timedelta(days=day)
+        for deck in decks:
+            book.register_deck(deck.settings.deck, "", "")
+        student = book.student()
+        ahead = day_ahead(book.study_days(student), moment, minutes)
+        self.seconds = 0.0
+        self.course = Course.begin(decks, book, student, ahead, moment, lambda: moment, print)
+        self.state = begun(
+            start(self.course.tasks, ahead.seconds / 60), self.course.keep, self.clock, self.course.plan
+        )
+
+    def clock(self) -> float:
+        return self.seconds
+
+    def send(self, *messages: m.Message) -> State:
+        for message in messages:
+            self.seconds = message.at
+            self.state = dispatch(self.state, message, self.course.keep, self.clock, plan=self.course.plan)
+        return self.state
+
+    def answer(self, move: str = "Rd1", seconds: float = 60) -> None:
+        """Answer the card on the screen, or read the worked one, and go on."""
+        if self.state.phase == "answering":
+            self.send(m.Enter(self.seconds + seconds, move))
+        self.send(m.Next(self.seconds))
+
+    def whole(self, move: str = "Rd1", seconds: float = 60) -> str:
+        """The rest of the day in short: the cards, in capitals if they were shown worked."""
+        words = []
+        while self.state.attempt:
+            task = self.state.attempt.task
+            words.append(task.card.card_id.upper() if task.worked else task.card.card_id)
+            self.answer(move, seconds)
+        return " ".join(words)
+
+
+@pytest.fixture
+def book(own_scorebook: Path) -> Scorebook:
+    return Scorebook.open(own_scorebook)
+
+
+def test_a_motif_is_met_by_a_worked_position_and_one_that_is_asked(tmp_path: Path, book: Scorebook) -> None:
+    sitting = Sitting(book, a_deck(tmp_path / "rooks", *rooks(8)))
+    first, second, *_ = sitting.state.tasks
+    assert (first.worked, first.first_sight, second.worked) == (True, True, False)
+    assert sitting.state.phase == "shown"
+    sitting.answer()
+    sitting.answer("h6")  # it is missed, so a second one is worked
+    assert sitting.state.attempt is not None
+    assert sitting.state.attempt.task.worked
+    state = book.strand_states(1)[BACK_RANK]
+    assert (state.asked, state.worked, state.first_sight) == (1, 2, (False,))
+    (answer,) = book.answers(1)
+    assert (answer.item, answer.motif, answer.tier, answer.why) == (
+        str(BACK_RANK),
+        "back-rank",
+        2,
+        "first meeting",
+    )
+    assert answer.first_sight
+    assert book.replay() == []
+
+
+def test_new_positions_are_spent_slowly_and_never_twice_fresh(tmp_path: Path, book: Scorebook) -> None:
+    deck = a_deck(tmp_path / "rooks", *rooks(20))
+    days = [Sitting(book, deck, day=day).whole().lower().split() for day in range(9)]
+    assert [len(day) for day in days] == [3, 3, 3, 3, 3, 3, 2, 0, 0]
+    shown = [card for day in days for card in day]
+    assert len(set(shown)) == len(shown) == 20
+    assert all(answer.first_sight for answer in book.answers(1))
+    again = Sitting(book, deck, day=40)
+    assert again.state.attempt is not None
+    assert again.state.attempt.task.first_sight is False  # after thirty days a position may return
+
+
+def test_what_is_on_the_screen_is_used_up_when_the_student_leaves(tmp_path: Path, book: Scorebook) -> None:
+    deck = a_deck(tmp_path / "rooks", *rooks(8))
+    sitting = Sitting(book, deck)
+    sitting.answer()
+    left = sitting.state.tasks[sitting.state.place]
+    sitting.send(m.Stop(5))
+    assert position_key(left.card.fen) in [position_key(fen) for fen, *_ in book.displayed(1)]
+    assert book.answers(1) == []
+    later = Sitting(book, deck)
+    asked = later.state.tasks[0]
+    assert not asked.worked  # the first meeting goes on with another position
+    assert asked.card.card_id != left.card.card_id
+
+
+def test_a_card_without_a_motif_and_a_deck_learned_by_heart_are_fixed_cards(
+    tmp_path: Path, book: Scorebook
+) -> None:
+    bare, heart = (
+        a_deck(tmp_path / "bare", *rooks(2, None)),
+        a_deck(tmp_path / "h", *rooks(2, first=4), by_heart=True),
+    )
+    sitting = Sitting(book, bare, heart)
+    assert sitting.whole() == "rook-0 rook-1 rook-4 rook-5"
+    assert book.strand_states(1) == {}
+    assert str(CardItem(heart.settings.deck, "rook-4", "play")) in book.memory_of(1)
+
+
+def test_a_fixed_card_that_was_left_comes_again_the_same_day(tmp_path: Path, book: Scorebook) -> None:
+    deck = a_deck(tmp_path / "heart", *rooks(2), by_heart=True)
+    Sitting(book, deck).send(m.Stop(5))
+    sitting = Sitting(book, deck)
+    assert [task.first_sight for task in sitting.state.tasks] == [False, True]
+    sitting.answer()
+    assert [task.card.card_id for task in Sitting(book, deck).state.tasks] == ["rook-1"]
+
+
+def test_a_strand_returns_in_a_week_and_then_in_a_fortnight(tmp_path: Path, book: Scorebook) -> None:
+    decks = [a_deck(tmp_path / "rooks", *rooks(20)), a_deck(tmp_path / "forks", *rooks(12, "fork", 20))]
+    Sitting(book, *decks, minutes=1).whole()
+    state = book.strand_states(1)[BACK_RANK]
+    assert state.returns == date(2031, 5, 9)
+    sitting = Sitting(book, *decks, day=7)
+    assert sitting.state.tasks[0].why == {"play": "due"}
+    sitting.answer()
+    assert book.strand_states(1)[BACK_RANK].returns == date(2031, 5, 23)
+
+
+def test_no_card_begins_once_the_minutes_are_used(tmp_path: Path, book: Scorebook) -> None:
+    deck = a_deck(tmp_path / "heart", *rooks(20), by_heart=True)
+    sitting = Sitting(book, deck)
+    assert len(sitting.whole(seconds=400).split()) == 3
+    assert sum(answer.seconds for answer in book.answers(1)) == 1200
+    assert Sitting(book, deck).state.tasks == ()
+
+
+def test_a_fixed_card_missed_four_times_running_rests_for_a_week(tmp_path: Path, book: Scorebook) -> None:
+    deck = a_deck(tmp_path / "heart", *rooks(1), by_heart=True)
+    asked = [day for day in range(16) if Sitting(book, deck, day=day).whole("h6")]
+    fourth = asked[3]
+    assert [day for day in asked if day > fourth] == list(range(fourth + 7, 16))[: len(asked) - 4]
+    assert asked[4] == fourth + 7
+
+
+def test_after_a_long_absence_first_meetings_wait_for_a_day_that_ends_with_nothing_due(
+    tmp_path: Path, book: Scorebook
+) -> None:
+    decks = [a_deck(tmp_path / "rooks", *rooks(16)), a_deck(tmp_path / "forks", *rooks(16, "fork", 16))]
+    Sitting(book, *decks, minutes=1).whole()
+    back = Sitting(book, *decks, day=30)
+    assert {str(item) for task in back.state.tasks for item in task.items.values()} == {str(BACK_RANK)}
+    back.whole()
+    states = Sitting(book, *decks, day=31)
+    assert "motif:fork/play" in {item for task in states.state.tasks for item in task.items.values()}
+
+
+def test_what_the_day_comes_to_is_told(tmp_path: Path, book: Scorebook) -> None:
+    deck = a_deck(tmp_path / "rooks", *rooks(8))
+    sitting = Sitting(book, deck)
+    sitting.whole()
+    outlook = sitting.course.outlook()
+    assert (outlook.lacks_positions, outlook.unseen, outlook.motifs, outlook.cards) == (True, 5, 1, 0)
+    assert outlook.feeds == f"rondeau build {deck.folder} --from GAMES.pgn --motif back-rank"
+    assert outlook.returns == book.strand_states(1)[BACK_RANK].returns
+
+
+def test_a_stocktaking_and_a_decision_on_one_board_are_two_strands(tmp_path: Path, book: Scorebook) -> None:
+    card = doubled_rooks("assess", "play").card
+    sitting = Sitting(book, a_deck(tmp_path / "rooks", card))
+    (task,) = sitting.state.tasks
+    assert task.items in ({"assess": "motif:every-motif/assess"}, {"play": "motif:back-rank/play"})
+    assert isinstance(book.strand_states(1).get(BACK_RANK, StrandState()), StrandState)
+
+
+def test_every_position_of_a_pool_is_told_apart() -> None:
+    fens = {position_key(a_rook_check(number).card.fen) for number in range(32)}
+    assert len(fens) == 32
+    assert all(chess.Board(f"{fen} 0 1").is_valid() for fen in fens)

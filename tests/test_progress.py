@@ -1,0 +1,132 @@
+"""How far a student has come: by strand and tier, and no rate before there are enough answers."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from made_answers import DAY, an_answer
+from made_showings import a_showing
+from made_tasks import a_rook_check
+
+from decks.cards.cards_file import CardEntry
+from decks.cards.deck import Deck, add_cards, new_deck
+from decks.cards.settings import DeckSettings, new_deck_id
+from decks.cli import cli
+from decks.memory.answers import EVERY_MOTIF, CardItem, Strand
+from decks.memory.progress import Rate, progress_of
+from decks.memory.strands import Showing
+from decks.scorebook.book import Scorebook
+from decks.telling.progress_told import progress_lines, rate_in_words, strand_title
+
+FORK = Strand("fork", "play")
+
+
+def test_a_rate_is_told_from_eight_answers_on_with_its_interval() -> None:
+    assert rate_in_words(Rate(7, 7), 2) == "7 answers in tier 2, too few for a rate"
+    assert rate_in_words(Rate(1, 1), 1) == "1 answer in tier 1, too few for a rate"
+    assert rate_in_words(Rate(7, 10), 2) == "7 of the last 10 right (tier 2), so 44 to 87 %"
+    assert Rate(0, 8).interval == pytest.approx((0.0, 0.2527), abs=1e-4)
+    assert Rate(8, 8).interval == pytest.approx((0.7473, 1.0), abs=1e-4)
+
+
+def in_tier(day: int, right: bool, tier: int) -> Showing:
+    return replace(a_showing(day, "found" if right else "missed"), tier=tier)
+
+
+def test_answers_in_other_tiers_lookalikes_and_seen_positions_are_not_pooled() -> None:
+    log = [
+        a_showing(0, None),
+        *(in_tier(day, True, 1) for day in range(1, 5)),
+        *(in_tier(day, day % 2 == 0, 2) for day in range(5, 17)),
+        replace(in_tier(17, True, 2), lookalike=True),
+        replace(in_tier(18, True, 2), fresh=False),
+    ]
+    progress = progress_of(log)
+    assert (progress.asked_in, progress.real, progress.lookalikes) == (2, Rate(5, 10), Rate(1, 1))
+    assert progress.tiers == ((log[0].day, 1), (log[4].day, 2))
+
+
+def test_a_strand_that_was_only_shown_worked_has_no_answers() -> None:
+    progress = progress_of([a_showing(0, None)])
+    assert (progress.real, progress.state.worked) == (Rate(0, 0), 1)
+
+
+def test_progress_in_words() -> None:
+    progress = progress_of(in_tier(day, False, 1) for day in range(8))
+    assert progress_lines(FORK, progress, 3, DAY + timedelta(days=7)) == [
+        "Fork: move",
+        f"  tier 1 from {DAY}",
+        "  at first sight: 0 of the last 8 right (tier 1), so 0 to 25 %",
+        "  3 new positions left; returns today",
+        f"  stuck since {DAY + timedelta(days=7)}: a coach should look at it",
+    ]
+    assert strand_title(Strand(EVERY_MOTIF, "assess")) == "stock-taking"
+
+
+@pytest.fixture
+def deck(tmp_path: Path, own_scorebook: Path) -> Deck:
+    """Eight cards with a motif, of which one was answered, and one without, which was answered too."""
+    tasks = [a_rook_check(number) for number in range(9)]
+    new_deck(tmp_path / "rooks", DeckSettings(new_deck_id(), "Saltmarsh rooks"))
+    cards = [*(task.card for task in tasks[:8]), replace(tasks[8].card, motifs=())]
+    verdicts = [found for task in tasks for found in task.verdicts.values()]
+    add_cards(tmp_path / "rooks", [CardEntry(card) for card in cards], verdicts)
+    deck = Deck.open(tmp_path / "rooks")
+    with Scorebook.open(own_scorebook) as book:
+        assert book.student() == 1
+        book.register_deck(deck.settings.deck, deck.settings.title, str(deck.folder))
+        strand = Strand("back-rank", "play")
+        for number, (card, item) in enumerate(
+            [(cards[0], strand), (cards[8], CardItem(deck.settings.deck, "rook-8", "play"))]
+        ):
+            answer = an_answer(number, card=card.card_id)
+            about = {"deck": deck.settings.deck, "item": str(item), "fen": card.fen, "tier": 2}
+            book.save_answer(replace(answer, **about))  # type: ignore[arg-type]
+    return deck
+
+
+def run(*arguments: str) -> str:
+    result = CliRunner().invoke(cli, arguments)
+    assert (result.exit_code, result.stderr) == (0, "")
+    return result.stdout
+
+
+def test_the_progress_of_every_strand_is_shown(deck: Deck) -> None:
+    said = run("progress")
+    assert said.startswith("Weak back rank: move\n  tier 1 from 2031-05-05\n")
+    assert "1 answer in tier 2, too few for a rate\n" in said
+    assert json.loads(run("progress", "--deck", str(deck.folder), "--json"))["strands"] == [
+        {
+            "motif": "back-rank",
+            "ask": "play",
+            "tier": 1,
+            "tiers": [{"from": "2031-05-05", "tier": 1}],
+            "asked_in": 2,
+            "first_sight": {"right": 1, "asked": 1, "interval": None},
+            "lookalikes": {"right": 0, "asked": 0, "interval": None},
+            "unseen": 8,
+            "returns": "2031-05-12",
+            "stuck_since": None,
+        }
+    ]
+
+
+def test_what_returns_when_is_listed_by_day(deck: Deck) -> None:
+    assert run("due") == (
+        "in 2 days (2031-05-07): card rook-8\nin 7 days (2031-05-12): weak back rank: move\n"
+    )
+    assert json.loads(run("due", "--json"))["returns"] == [
+        {"day": "2031-05-07", "deck": deck.settings.deck, "card": "rook-8"},
+        {"day": "2031-05-12", "motif": "back-rank", "ask": "play"},
+    ]
+
+
+def test_before_anything_is_met_there_is_nothing_to_tell() -> None:
+    for command, said in (("progress", "no motif has been met yet\n"), ("due", "nothing has been met yet\n")):
+        result = CliRunner().invoke(cli, [command])
+        assert (result.exit_code, result.stdout) == (0, said)
