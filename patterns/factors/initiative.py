@@ -17,7 +17,7 @@ from patterns.boards.legal import checking_squares, legal_moves, made
 from patterns.boards.view import View
 from patterns.factors.term import Reason, Term, lead, masked, other_side
 from patterns.factors.useful import useful_squares
-from patterns.proof.lookahead import Aims, holds, mates_at_once, wins
+from patterns.proof.lookahead import Aims, forces_mate, holds, wins
 from patterns.words.wording import either, squares
 
 MOVE = 0.25
@@ -55,7 +55,7 @@ def terms(view: View) -> tuple[Term, ...]:
 
 def _mates(view: View, free: Flags) -> Flags:
     result = free.copy()
-    result[free] = mates_at_once(view.boards.take(np.flatnonzero(free)))
+    result[free] = forces_mate(view.boards.take(np.flatnonzero(free)), 1)
     return result
 
 
