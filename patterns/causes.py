@@ -153,7 +153,7 @@ def changed_most(holding: Assessment, played: Assessment, side: chess.Color) -> 
     """The factor by which `side` stands worse in `played` than in `holding`, most of all; None if by none."""
     sign = 1 if side == chess.WHITE else -1
     lost = {
-        before.factor: sign * (before.share - now.share)
+        before.factor: sign * (before.balance - now.balance)
         for before, now in zip(holding.factors, played.factors, strict=True)
         if before.factor not in NEVER_A_CAUSE
     }

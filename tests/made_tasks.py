@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
@@ -17,7 +18,7 @@ from decks.tasks.task import Task
 from patterns.engines.scores import STRENGTH_THRESHOLDS, MoveVerdict, PositionVerdicts
 from patterns.explanation import Explanation
 from patterns.factors.assessment import Assessment, FactorBalance, StatedReason
-from patterns.factors.weights import THRESHOLDS
+from patterns.factors.weights import PER_PAWN
 from patterns.motifs.findings import Finding
 from patterns.words.verdicts import FACTORS, Verdict
 
@@ -41,6 +42,10 @@ FINDING = Finding(
 
 
 _Answer = TypeVar("_Answer", bound=Answer)
+
+
+IN_PAWNS = tuple(math.log((0.5 + gap) / (0.5 - gap)) / PER_PAWN for gap in STRENGTH_THRESHOLDS)
+"""The borders of the strengths in pawns."""
 
 
 def in_hand(state: State, kind: type[_Answer]) -> _Answer:
@@ -74,9 +79,9 @@ def explanation_with(findings: tuple[Finding, ...], signed: Mapping[str, int]) -
 
     def factor(name: str) -> FactorBalance:
         strength = signed.get(name, 0)
-        balance = middle(strength, THRESHOLDS[name])
+        balance = middle(strength, IN_PAWNS)
         reason = StatedReason(f"Why {name} stands so", balance, ("d1", "g8"))
-        return FactorBalance(name, balance, Verdict.from_signed(strength), (reason,), share=balance)
+        return FactorBalance(name, balance, Verdict.from_signed(strength), (reason,))
 
     factors = tuple(map(factor, FACTORS))
     verdict = signed.get("verdict", 0)

@@ -105,7 +105,7 @@ def test_the_factor_is_the_motifs_own_or_what_changed_most() -> None:
 def assessment(**shares: float) -> Assessment:
     named = {name.replace("_", "-"): share for name, share in shares.items()}
     return Assessment(
-        tuple(FactorBalance(factor, 0.0, LEVEL, (), named.get(factor, 0.0)) for factor in FACTORS), LEVEL, 0.5
+        tuple(FactorBalance(factor, named.get(factor, 0.0), LEVEL, ()) for factor in FACTORS), LEVEL, 0.5
     )
 
 

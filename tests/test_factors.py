@@ -206,8 +206,8 @@ def test_a_trapped_bishop_is_seen_and_one_with_a_way_out_is_not() -> None:
 
 
 def test_a_possible_capture_counts_more_for_the_side_to_move() -> None:
-    ours = term("6k1/5ppp/8/3n4/8/8/5PPP/3R2K1 w - - 0 1", "initiative", "captures")[0]
-    theirs = term("6k1/5ppp/8/3n4/8/8/5PPP/3R2K1 b - - 0 1", "initiative", "captures")[0]
+    ours = term("6k1/5ppp/8/3n4/8/8/5PPP/3R2K1 w - - 0 1", "initiative", "wins")[0]
+    theirs = term("6k1/5ppp/8/3n4/8/8/5PPP/3R2K1 b - - 0 1", "initiative", "wins")[0]
     assert ours > 2 > 0.5 > theirs > 0
 
 
@@ -316,12 +316,6 @@ def unguarded(board: chess.Board) -> set[int]:
     return {square for square in chess.scan_forward(pieces) if not board.attackers(chess.WHITE, square)}
 
 
-def sheltered(board: chess.Board) -> set[int]:
-    minors = board.pieces(chess.KNIGHT, chess.WHITE) | board.pieces(chess.BISHOP, chess.WHITE)
-    ahead = {square for square in minors if 8 <= square < 56}
-    return {square for square in ahead if board.piece_type_at(square + 8) == chess.PAWN}
-
-
 SLOW: list[tuple[str, str, Callable[[chess.Board], set[int]]]] = [
     ("pawn-structure", "isolated", isolated),
     ("pawn-structure", "passed", passed),
@@ -329,7 +323,6 @@ SLOW: list[tuple[str, str, Callable[[chess.Board], set[int]]]] = [
     ("open-lines", "open-file", on_open_file),
     ("piece-play", "outpost", outposts),
     ("piece-play", "loose", unguarded),
-    ("piece-play", "sheltered", sheltered),
 ]
 
 

@@ -12,12 +12,14 @@ import pytest
 from real_positions import positions_in
 
 from decks.asks.assess import AssessMark, score_assess
+from decks.asks.catalogue import ASKS
 from decks.review.grading import grade_of
 from decks.tasks.ballot import BALLOT_ROWS, cells_of, fold, short_rows
+from patterns.explanation import Explanation
 from patterns.factors.assessment import Assessment, accepted, assess_boards
 from patterns.words.verdicts import Verdict
 
-BALLOTS = 200
+BALLOTS = 135
 FIRST_MOVE, FEWEST_PIECES = 8, 6
 """From the eighth move on, with six pieces besides kings and pawns, it is a middlegame (common practice)."""
 
@@ -39,9 +41,19 @@ def is_quiet_middlegame(board: chess.Board) -> bool:
 
 @pytest.fixture(scope="module")
 def assessments(chess_archive: Path) -> list[Assessment]:
+    """Of positions that suit a ballot, those of a deck: a third level, a third for each side."""
     quiet = [board for board in positions_in(chess_archive / "data" / "pgn") if is_quiet_middlegame(board)]
-    assert len(quiet) > 2 * BALLOTS
-    return assess_boards(Random(2031).sample(quiet, BALLOTS))
+    taken = zip(quiet, assess_boards(quiet), strict=True)
+    suited = [
+        assessment
+        for board, assessment in taken
+        if ASKS["assess"].suggested(Explanation(board, (), assessment), assessment.verdict)
+    ]
+    chosen = []
+    for side in ("white", "level", "black"):
+        fit = [assessment for assessment in suited if assessment.verdict.side == side]
+        chosen += Random(2031).sample(fit, BALLOTS // 3)
+    return chosen
 
 
 def computed(assessment: Assessment) -> dict[str, Verdict]:
@@ -66,6 +78,10 @@ def marks_by_kind(assessments: list[Assessment], form: str) -> dict[str, list[As
                 for row, signed in key.items()
             },
             "all level": dict.fromkeys(rows, 0),
+            "verdict everywhere": {row: fold(row, key["verdict"]) for row in rows},
+            "half the sides": {
+                row: signed if place % 2 else -signed for place, (row, signed) in enumerate(key.items())
+            },
             "random": {row: chance.choice(cells_of(row)) for row in rows},
             "mirrored": {row: -signed for row, signed in key.items()},
         }
@@ -79,7 +95,7 @@ def marks_by_kind(assessments: list[Assessment], form: str) -> dict[str, list[As
 def test_the_nearer_to_the_key_the_more_a_ballot_earns(assessments: list[Assessment], form: str) -> None:
     marks = marks_by_kind(assessments, form)
     earned = {kind: mean(mark.score for mark in found) for kind, found in marks.items()}
-    assert [len(found) for found in marks.values()] == [BALLOTS] * 5
+    assert [len(found) for found in marks.values()] == [BALLOTS] * 7
     assert earned["key"] == pytest.approx(1)
     assert earned["key"] > earned["off by one"] > earned["all level"]
     assert earned["all level"] >= earned["random"] > earned["mirrored"]
@@ -106,7 +122,7 @@ def test_only_the_key_and_what_is_near_it_is_found(assessments: list[Assessment]
 
 def test_the_short_ballot_asks_for_the_largest_shares_of_the_verdict(assessments: list[Assessment]) -> None:
     for assessment in assessments:
-        shares = {entry.factor: abs(entry.share) for entry in assessment.factors}
+        shares = {entry.factor: abs(entry.balance) for entry in assessment.factors}
         asked = set(rows_of(assessment, "short")) - {"verdict"}
         assert len(asked) == 3
         assert min(shares[factor] for factor in asked) >= max(

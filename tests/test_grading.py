@@ -112,10 +112,10 @@ def test_a_short_ballot_asks_for_three_factors_and_the_verdict(
     [
         ({"space": 0, "verdict": 0}, {"space": 0, "verdict": 0}, 1.0),
         ({"space": 0, "verdict": 0}, {"space": 0, "verdict": 3}, 1 / 3),  # weights 1 and 2
-        ({"space": 2, "verdict": 0}, {"space": 2, "verdict": 3}, 7 / 9),  # weights 7 and 2
-        ({"space": 2, "verdict": 0}, {"space": 1, "verdict": 3}, 3.5 / 9),
-        ({"space": -1, "verdict": -3}, {"space": -1}, 4 / 24),  # weights 4 and 20
-        ({"space": -1, "verdict": -3}, {"verdict": -2}, 10 / 24),
+        ({"space": 2, "verdict": 0}, {"space": 2, "verdict": 3}, 11 / 13),  # weights 11 and 2
+        ({"space": 2, "verdict": 0}, {"space": 1, "verdict": 3}, 5.5 / 13),
+        ({"space": -1, "verdict": -3}, {"space": -1}, 6 / 38),  # weights 6 and 32
+        ({"space": -1, "verdict": -3}, {"verdict": -2}, 16 / 38),
     ],
 )
 def test_rows_weigh_by_their_keys(key: dict[str, int], answer: dict[str, int], raw: float) -> None:

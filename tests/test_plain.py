@@ -116,7 +116,7 @@ def test_a_short_ballot_asks_four_rows_and_says_of_each_whether_it_is_right_and_
         "  material: level, right (by the card's key).\n"
         "    Why material stands so (+0.00 Black).\n"
         "  king safety: level, near (the key says White slight).\n"
-        "    Why king-safety stands so (+0.28 White).\n"
+        "    Why king-safety stands so (+0.50 White).\n"
         "  open lines: Black slight, off (the key says White clear).\n"
     )
     assert "Not asked: centre level, pawn structure level, space level" in after

@@ -39,12 +39,9 @@ if TYPE_CHECKING:
 VERDICT_WEIGHT = 2
 """The overall verdict counts as much as two factors, because it is the purpose of taking stock."""
 
-STRENGTH_WEIGHT = 3
+STRENGTH_WEIGHT = 5
 """Each step of strength in the key adds this to the weight 1 of a row. In quiet positions half of the rows
 are level. With equal weights, marking every row level would score more than being one cell off everywhere."""
-
-TELLING_FACTORS = 3
-"""A ballot suits a position in which this many factors favour a side and the verdict fits the engine's."""
 
 LABEL = 15
 """Width of a row's label, with the cursor before it, in columns."""
@@ -358,8 +355,8 @@ class AssessAnswer(Answer):
         """Adds two hints: which factor on the ballot weighs most, then which side that factor favours."""
         assessment = self.task.explanation.assessment
         heaviest = next(factor for factor in assessment.deciding if factor in self.rows)
-        title, share = row_title(heaviest), _factor_of(self.task, heaviest).share
-        favours = f"{side_name(share > 0)} is better" if share else "neither side is better"
+        title, balance = row_title(heaviest), _factor_of(self.task, heaviest).balance
+        favours = f"{side_name(balance > 0)} is better" if balance else "neither side is better"
         return [
             *about_the_motif(self.task, keeping_secret),
             Hint(f"The factor that weighs most is {title}."),
@@ -432,7 +429,7 @@ def _what_decides(task: Task) -> list[str]:
         names = [
             row_title(factor)
             for factor in assessment.deciding
-            if (_factor_of(task, factor).share > 0) == side and _factor_of(task, factor).share
+            if (_factor_of(task, factor).balance > 0) == side and _factor_of(task, factor).balance
         ]
         if names:
             parts.append(f"For {side_name(side)}, the weightiest first: {listed(names)}.")
@@ -444,11 +441,17 @@ def _in_words(card: Card, raw: Mapping[str, str]) -> str:
 
 
 def _suggested(explanation: Explanation, whole: Verdict) -> bool:
+    """Whether a ballot suits the position: both sides have something to show, so that nothing can be copied.
+
+    Of the factors that a short ballot asks for, some favour White and some Black. The count fits the verdict
+    `whole`.
+    """
     assessment = explanation.assessment
-    telling = sum(factor.verdict.strength > 0 for factor in assessment.factors)
-    same_side = assessment.verdict.signed * whole.signed > 0
-    close = abs(assessment.verdict.signed - whole.signed) <= 1
-    return telling >= TELLING_FACTORS and same_side and close
+    asked = assessment.deciding[:SHORT_BALLOT_FACTORS]
+    sides = {factor.verdict.side for factor in assessment.factors if factor.factor in asked}
+    same_side = assessment.verdict.side == whole.side or "level" in (assessment.verdict.side, whole.side)
+    close = same_side and abs(assessment.verdict.signed - whole.signed) <= 1
+    return close and {"white", "black"} <= sides
 
 
 ASK = Ask(

@@ -16,24 +16,24 @@ from patterns.words.verdicts import STRENGTHS, row_title
 from patterns.words.wording import sentence, side_name
 
 if TYPE_CHECKING:
-    from patterns.factors.assessment import Assessment, FactorBalance
+    from patterns.factors.assessment import Assessment
     from patterns.motifs.findings import Finding
 
-COLUMNS = 100
-LINES = 38
-"""The most lines of the page: with the two lines below it, it fits a terminal of forty rows."""
+COLUMNS = 80
+LINES = 22
+"""The most lines of the page: with the two lines below it, it fits a terminal of 24 rows."""
 
-REASONS = 2
-"""How many reasons of a factor the page shows; the others are added up."""
+REASON_LINES = 6
+"""The most lines for reasons; those that do not fit are added up."""
 
 LABEL = 16
 INDENT = "    "
 
 
 def coach_page(explanation: Explanation, lines: int = LINES) -> list[str]:
-    """The stock-taking on one page: board and ballot, reasons, motifs, verdict.
+    """The stock-taking on one page: board and ballot, the weightiest reasons, motifs, verdict.
 
-    At most `lines` lines of at most COLUMNS columns. Motifs for which there is no room are only counted.
+    At most `lines` lines of at most COLUMNS columns. What there is no room for is only added up or counted.
     """
     assessment = explanation.assessment
     board = ["", *ascii_board(BoardView(explanation.board, white_below=True))]
@@ -41,10 +41,9 @@ def coach_page(explanation: Explanation, lines: int = LINES) -> list[str]:
     height = max(len(board), len(ballot))
     board, ballot = ([*part, *[""] * (height - len(part))] for part in (board, ballot))
     head = [f"{left:<23}{right}".rstrip() for left, right in zip(board, ballot, strict=True)]
-    reasons = [line for factor in assessment.factors for line in _reasons(factor)]
-    foot = ["", verdict_line(explanation)]
-    room = lines - len(head) - len(reasons) - len(foot) - 2
-    return [*head, "", *reasons, "", *_motifs(explanation.findings, room), *foot]
+    reasons = _reasons(assessment)
+    room = lines - len(head) - len(reasons) - 2
+    return [*head, "", *reasons, *_motifs(explanation.findings, room), verdict_line(explanation)]
 
 
 def everything(explanation: Explanation, between: Sequence[str] = ()) -> list[str]:
@@ -65,7 +64,7 @@ def verdict_line(explanation: Explanation) -> str:
     verdict = assessment.verdict
     words = STRENGTHS[verdict.strength] + ("" if verdict.side == "level" else f" for {verdict.side.title()}")
     end = ending(explanation.board)
-    basis = f"the game is over: {end}" if end else "counted, not calculated"
+    basis = f"over: {end}" if end else "counted, not searched"
     return f"Verdict: {words} (White's expected score {assessment.expected_score:.2f}; {basis})"
 
 
@@ -91,29 +90,23 @@ def _cells(row: str, signed: int) -> str:
     return "".join(f"[{CELLS[cell]}]" if cell == marked else f" {CELLS[cell]} " for cell in cells_of(row))
 
 
-def _reasons(factor: FactorBalance) -> list[str]:
-    """The most important reasons and the sum of the others, on one line if they fit."""
-    parts = [f"{reason.worth:+.2f} {reason.text}" for reason in factor.stated[:REASONS]]
-    others = factor.stated[REASONS:]
-    if others:
-        parts.append(f"others {sum(reason.worth for reason in others):+.2f}")
-    label, room = f"{row_title(factor.factor):<{LABEL}}", COLUMNS - LABEL
-    if not parts:
-        return [f"{label}nothing tells the sides apart"]
-    lines = [""]
-    for part in parts:
-        longer = f"{lines[-1]}; {part}" if lines[-1] else part
-        if len(longer) <= room:
-            lines[-1] = longer
-        else:
-            lines.append(_shortened(part, room))
-    lines = [line for line in lines if line]
-    return [label + lines[0], *(" " * LABEL + line for line in lines[1:])]
-
-
-def _shortened(text: str, room: int) -> str:
-    """The text, cut to the room in whole words, with a sign that there is more."""
-    return text if len(text) <= room else f"{wrap(text, room - 4)[0]} ..."
+def _reasons(assessment: Assessment) -> list[str]:
+    """The reasons of all factors, the weightiest first, and the sum of those for which there is no room."""
+    every = [
+        (reason.worth, f"{reason.worth:+.2f} {row_title(factor.factor)}: {reason.text}")
+        for factor in assessment.factors
+        for reason in factor.stated
+    ]
+    every.sort(key=lambda told: -abs(told[0]))
+    lines: list[str] = []
+    for place, (_, text) in enumerate(every):
+        wrapped = wrap(text, COLUMNS, subsequent_indent=INDENT)
+        if len(lines) + len(wrapped) > REASON_LINES - (place + 1 < len(every)):
+            others = every[place:]
+            together = f"{sum(worth for worth, _ in others):+.2f} {counted(len(others), 'other reason')}"
+            return [*lines, f"{together} (--all tells them)"]
+        lines += wrapped
+    return lines or ["Nothing tells the sides apart."]
 
 
 def _motifs(findings: Sequence[Finding], room: int) -> list[str]:

@@ -15,7 +15,7 @@ import numpy.typing as npt
 from patterns.boards.bitboards import mirror
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
-from patterns.engines.scores import STRENGTH_THRESHOLDS, verdict_from_expected
+from patterns.engines.scores import verdict_from_expected
 from patterns.factors import (
     centre,
     initiative,
@@ -27,17 +27,9 @@ from patterns.factors import (
     space,
 )
 from patterns.factors.term import Pawns, Reason, Term
-from patterns.factors.weights import (
-    BORDER,
-    EXPECTED_BORDER,
-    GRAIN,
-    LEAST_GRAINS,
-    THRESHOLDS,
-    expected_score,
-    shares,
-)
+from patterns.factors.weights import EXPECTED_BORDER, GRAIN, SMALL, expected_score
 from patterns.words.verdicts import FACTORS, Verdict
-from patterns.words.wording import side_name
+from patterns.words.wording import number, side_name
 
 MODULES = {
     "material": material,
@@ -67,15 +59,13 @@ class StatedReason:
 class FactorBalance:
     """One factor of one position: balance in pawns (positive for White), verdict, and reasons.
 
-    `stated`: the reasons, the most important first; the balance is the sum of their worths. `share`: what the
-    factor adds to the verdict, in logits of expected score towards White.
+    `stated`: the reasons, the weightiest first; the balance is the sum of their worths.
     """
 
     factor: str
     balance: float
     verdict: Verdict
     stated: tuple[StatedReason, ...]
-    share: float = 0.0
 
     @property
     def reasons(self) -> tuple[str, ...]:
@@ -96,15 +86,15 @@ class Assessment:
 
     @property
     def deciding(self) -> tuple[str, ...]:
-        """The factors by their share of the verdict, the largest share first."""
-        return tuple(entry.factor for entry in sorted(self.factors, key=lambda entry: -abs(entry.share)))
+        """The factors by what they add to the verdict, the greatest balance first."""
+        return tuple(entry.factor for entry in sorted(self.factors, key=lambda entry: -abs(entry.balance)))
 
 
 @dataclass(frozen=True)
 class Counted:
     """The terms of one factor as they are counted.
 
-    `grains`: (terms, 2N) their worth for us in whole grains of `GRAIN` pawns, 0 if too small to count.
+    `grains`: (terms, 2N) their worth for us in whole grains of `GRAIN` pawns.
     """
 
     terms: tuple[Term, ...]
@@ -115,13 +105,11 @@ class Counted:
 class Assessments:
     """The stock-taking of N positions.
 
-    `balances`: (8, N) pawns, positive for White, factors in FACTORS order. `shares`: (8, N) what each factor
-    adds to the verdict, in logits. `expected`: (N,) White's expected score. `counted`: the terms behind each
-    factor's balances, with rows as in the view.
+    `balances`: (8, N) pawns, positive for White, factors in FACTORS order. `expected`: (N,) White's expected
+    score. `counted`: the terms behind each factor's balances, with rows as in the view.
     """
 
     balances: Pawns
-    shares: Pawns
     expected: Pawns
     counted: tuple[Counted, ...]
 
@@ -131,17 +119,12 @@ def assess(view: View) -> Assessments:
     half = len(view) // 2
     counted = tuple(_counted(MODULES[factor].terms(view)) for factor in FACTORS)
     totals = np.array([entry.grains.sum(axis=0) for entry in counted])
-    balances = np.round((totals[:, :half] - totals[:, half:]) * GRAIN, 2)
-    adding = shares(balances, view.middlegame[:half])
-    return Assessments(balances, adding, expected_score(adding), counted)
+    balances = totals[:, :half] - totals[:, half:]
+    return Assessments(np.round(balances * GRAIN, 2), expected_score(balances.sum(axis=0) * GRAIN), counted)
 
 
 def _counted(terms: tuple[Term, ...]) -> Counted:
-    counted = np.empty((len(terms), len(terms[0].worth)), dtype=np.int32)
-    for row, term in zip(counted, terms, strict=True):
-        grains = np.rint(term.worth / GRAIN).astype(np.int32)
-        np.multiply(grains, np.abs(grains) >= LEAST_GRAINS, out=row)
-    return Counted(terms, counted)
+    return Counted(terms, np.array([np.rint(term.worth / GRAIN) for term in terms], dtype=np.int32))
 
 
 def assess_boards(boards: Sequence[chess.Board]) -> list[Assessment]:
@@ -162,50 +145,62 @@ def assessments_in_words(assessments: Assessments, boards: Sequence[chess.Board]
 
 def _in_words(assessments: Assessments, board: chess.Board, index: int, half: int) -> Assessment:
     factors = []
-    for number, factor in enumerate(FACTORS):
-        balance = float(assessments.balances[number, index])
-        reasons = _reasons(assessments.counted[number], board, index, half)
-        share = float(assessments.shares[number, index])
-        factors.append(FactorBalance(factor, balance, factor_verdict(factor, balance), reasons, share))
+    for place, factor in enumerate(FACTORS):
+        balance = float(assessments.balances[place, index])
+        reasons = _reasons(assessments.counted[place], board, index, half)
+        factors.append(FactorBalance(factor, balance, verdict_of(balance), reasons))
     expected = float(assessments.expected[index])
     return Assessment(tuple(factors), verdict_from_expected(expected), expected)
 
 
 def _reasons(counted: Counted, board: chess.Board, index: int, half: int) -> tuple[StatedReason, ...]:
-    """The reasons of one factor, the most important first. Among equals White's come before Black's."""
+    """The reasons of one factor, the weightiest first, and last the small ones as one.
+
+    What speaks of both sides is told once, as a difference: first the side of which there is more to say.
+    """
     found = []
-    for side, row in ((chess.WHITE, index), (chess.BLACK, index + half)):
-        for number in np.flatnonzero(counted.grains[:, row]):
-            term, grains = counted.terms[number], int(counted.grains[number, row])
-            men = term.men[row : row + 1]
-            squares = chess.SquareSet(int((men if side else mirror(men))[0]))
-            text = term.tell(Reason(board, side, grains * GRAIN, squares))
-            worth = round((grains if side else -grains) * GRAIN, 2)
-            found.append(StatedReason(text, worth, tuple(map(chess.square_name, squares))))
-    return tuple(sorted(found, key=lambda reason: -abs(reason.worth)))
+    for place, term in enumerate(counted.terms):
+        sides = []
+        for side, row in ((chess.WHITE, index), (chess.BLACK, index + half)):
+            if grains := int(counted.grains[place, row]):
+                men = term.men[row : row + 1]
+                squares = chess.SquareSet(int((men if side else mirror(men))[0]))
+                text = term.tell(Reason(board, side, grains * GRAIN, squares))
+                sides.append((grains if side else -grains, text, squares))
+        sides.sort(key=lambda told: -abs(told[0]))
+        if net := sum(grains for grains, _, _ in sides):
+            names = tuple(
+                chess.square_name(square) for square in sorted(set().union(*(s for *_, s in sides)))
+            )
+            found.append(StatedReason("; ".join(text for _, text, _ in sides), round(net * GRAIN, 2), names))
+    found.sort(key=lambda reason: -abs(reason.worth))
+    return tuple(_without_small(found))
 
 
-def factor_verdict(factor: str, balance: float) -> Verdict:
-    """The verdict on one factor for a balance (pawns, positive for White)."""
-    return Verdict.from_signed(_signed_strength(balance, THRESHOLDS[factor]))
+def _without_small(found: list[StatedReason]) -> list[StatedReason]:
+    """The reasons with the small ones told together; their squares are those of all of them."""
+    small = [reason for reason in found if abs(reason.worth) < SMALL]
+    if len(small) < 2:
+        return found
+    worth = round(sum(reason.worth for reason in small), 2)
+    names = tuple(sorted({name for reason in small for name in reason.squares}, key=chess.parse_square))
+    together = StatedReason(f"{number(len(small)).capitalize()} small things together", worth, names)
+    return [*found[: len(found) - len(small)], together]
+
+
+def verdict_of(balance: float) -> Verdict:
+    """The verdict for an advantage in pawns (positive for White), of one factor or of all together."""
+    return verdict_from_expected(float(expected_score(np.array(balance))))
 
 
 def accepted(assessment: Assessment) -> dict[str, frozenset[int]]:
     """The signed strengths that are right for each factor and for `verdict`: two near a border."""
-    right = {
-        entry.factor: _right_strengths(
-            entry.balance, THRESHOLDS[entry.factor], THRESHOLDS[entry.factor][0] * BORDER
-        )
-        for entry in assessment.factors
-    }
-    right["verdict"] = _right_strengths(assessment.expected_score - 0.5, STRENGTH_THRESHOLDS, EXPECTED_BORDER)
-    return right
+    expected = {
+        entry.factor: float(expected_score(np.array(entry.balance))) for entry in assessment.factors
+    } | {"verdict": assessment.expected_score}
+    return {row: _right_strengths(score) for row, score in expected.items()}
 
 
-def _right_strengths(value: float, thresholds: Sequence[float], border: float) -> frozenset[int]:
-    return frozenset(_signed_strength(at, thresholds) for at in (value - border, value, value + border))
-
-
-def _signed_strength(value: float, thresholds: Sequence[float]) -> int:
-    strength = sum(round(abs(value), 6) >= threshold for threshold in thresholds)
-    return strength if value > 0 else -strength
+def _right_strengths(expected: float) -> frozenset[int]:
+    near = (expected - EXPECTED_BORDER, expected, expected + EXPECTED_BORDER)
+    return frozenset(verdict_from_expected(score).signed for score in near)

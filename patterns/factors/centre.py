@@ -1,6 +1,7 @@
-"""Centre: pawns and pieces on d4, e4, d5 and e5, other men that bear on them, and how stable the pawns are.
+"""Centre: pawns and pieces on d4, e4, d5 and e5.
 
-After Nimzowitsch, My System, and Pachman, Modern Chess Strategy (from memory).
+A pawn in the centre looks like an asset. It is one only if it stands firm; if not, it is a target, and counts
+as one. After Nimzowitsch, My System, and Pachman, Modern Chess Strategy (from memory); the count is our own.
 """
 
 from __future__ import annotations
@@ -8,85 +9,79 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns.boards.bitboards import BIT, EMPTY, FILES, RANKS, count, pawn_attacks_down
-from patterns.boards.view import View
-from patterns.factors.term import Pawns, Term, lead, masked, other_side
-from patterns.words.wording import squares
+from patterns.boards.bitboards import (
+    BIT,
+    CENTRE_SQUARES,
+    EMPTY,
+    RANKS,
+    Bitboards,
+    count,
+    exploded,
+    pawn_attacks_up,
+)
+from patterns.boards.exchange import can_win, loses_nothing
+from patterns.boards.grouping import united
+from patterns.boards.view import View, reversed_sides
+from patterns.factors.term import Reason, Term
 
-CENTRE = BIT[chess.D4] | BIT[chess.E4] | BIT[chess.D5] | BIT[chess.E5]
-FOURTH, FIFTH, ABREAST, SUPPORT = 0.25, 0.3, 0.12, 0.05
-"""With all pieces on: a stable pawn on its fourth or fifth rank, two abreast, a pawn on c4, d3, e3 or f4."""
-TARGET, LEVER, NO_PAWN = 0.1, 0.05, 0.15
-"""Against us: a centre pawn that is a target, one that a pawn can come to attack, no pawn on either file."""
-PIECE, CONTROL = 0.12, 0.03
-"""A minor piece in the centre; a unit of control (a square attacked by one kind of man; pawns count two)."""
-PER_KIND = {chess.PAWN: 2, chess.KNIGHT: 1, chess.BISHOP: 1, chess.ROOK: 1, chess.QUEEN: 1}
+FOURTH, FIFTH, ABREAST = 0.12, 0.15, 0.06
+"""With all pieces on: a firm pawn on its fourth or fifth rank, two abreast."""
+TARGET = 0.1
+"""Against us: a centre pawn that is a target."""
+PIECE = 0.1
+"""A minor piece in the centre."""
 
 
 def terms(view: View) -> tuple[Term, ...]:
-    """Centre pawns, stable or targets; what supports and undermines them; pieces in the centre; control."""
+    """Centre pawns, firm or targets; pieces in the centre."""
     early = view.middlegame
-    pawns = view.our_pawns & CENTRE
-    outnumbered = view.their_double_attacks & ~view.our_double_attacks & ~view.our_pawn_attacks
-    target = pawns & (view.their_attacks & ~view.our_attacks | outnumbered)
-    stable = pawns & ~target
-    worth = FOURTH * count(stable & RANKS[3]) + FIFTH * count(stable & RANKS[4])
-    worth = worth + ABREAST * (count(stable & RANKS[3]) == 2)
-    behind = view.our_pawns & (BIT[chess.D3] | BIT[chess.E3] | BIT[chess.C4] | BIT[chess.F4])
-    lever = stable & pawn_attacks_down(view.swapped(view.our_pawn_pushes)) & ~view.our_pawn_attacks
-    pieces = (view.our(chess.KNIGHT) | view.our(chess.BISHOP)) & CENTRE & ~view.their_pawn_attacks
-    control = _control(view)
-    d_and_e = FILES[3] | FILES[4]
-    none = ((view.our_pawns & d_and_e) == EMPTY) & ((view.their_pawns & d_and_e) != EMPTY)
+    pawns = view.our_pawns & CENTRE_SQUARES
+    target = _targets(view, pawns)
+    firm = pawns & ~target
+    worth = FOURTH * count(firm & RANKS[3]) + FIFTH * count(firm & RANKS[4])
+    worth = worth + ABREAST * (count(firm & RANKS[3]) == 2)
+    pieces = (view.our(chess.KNIGHT) | view.our(chess.BISHOP)) & CENTRE_SQUARES
+    row, square = exploded(pieces)
+    stays = ~can_win(view.boards.take(row), square, "them")
+    pieces = united(row[stays], BIT[square[stays]], len(view))
     return (
         Term(
-            "stable-pawns",
+            "firm-pawns",
             early * worth,
-            stable,
+            firm,
             lambda reason: f"{reason.ours()} {reason.choose('stands', 'stand')} firm in the centre",
         ),
-        Term(
-            "support",
-            early * SUPPORT * count(behind),
-            behind,
-            lambda reason: f"{reason.ours()} {reason.choose('supports', 'support')} the centre",
-        ),
-        Term(
-            "targets",
-            -early * TARGET * count(target),
-            target,
-            lambda reason: f"{reason.ours()} in the centre {reason.choose('is a target', 'are targets')}",
-        ),
-        Term(
-            "levers",
-            -early * LEVER * count(lever),
-            lever,
-            lambda reason: f"{reason.opponent} can attack {reason.ours()} with a pawn",
-        ),
+        Term("targets", -early * TARGET * count(target), target, _tell_targets),
         Term(
             "pieces",
             early * PIECE * count(pieces),
             pieces,
             lambda reason: f"{reason.ours()} {reason.choose('stands', 'stand')} in the centre",
         ),
-        Term(
-            "control",
-            early * CONTROL * lead(control, other_side(control)),
-            view.our_attacks & CENTRE,
-            lambda reason: f"{reason.name} has more men bearing on {squares(reason.men)}",
-        ),
-        Term(
-            "no-pawn",
-            np.where(none, -NO_PAWN * early, 0.0),
-            masked(none, view.their_pawns & d_and_e),
-            lambda reason: f"{reason.name} has no pawn left on the d- and e-files, against {reason.theirs()}",
-        ),
     )
 
 
-def _control(view: View) -> Pawns:
-    attacks = view.our_attacks_of
-    control = np.zeros(len(view))
-    for kind, weight in PER_KIND.items():
-        control += weight * count(attacks[kind] & CENTRE)
-    return control
+def _targets(view: View, pawns: Bitboards) -> Bitboards:
+    """Pawns that are pinned, can be won by exchange, or fall to a pawn that hits them."""
+    found = pawns & view.our_pinned
+    row, square = exploded(pawns & view.their_attacks & ~found)
+    falls = can_win(view.boards.take(row), square, "them")
+    found = found | united(row[falls], BIT[square[falls]], len(view))
+    return found | _hit_by_levers(view, pawns & ~found)
+
+
+def _hit_by_levers(view: View, pawns: Bitboards) -> Bitboards:
+    row, square = exploded(pawns)
+    levers = pawn_attacks_up(BIT[square]) & view.swapped(view.our_pawn_pushes)[row]
+    pawn, lever = exploded(levers)
+    row, square = row[pawn], square[pawn]
+    boards = view.boards.take(row)
+    steps = np.where((boards.pawns & boards.them & BIT[lever + 8]) != EMPTY, 8, 16)
+    after = reversed_sides(reversed_sides(boards).moved(lever + steps ^ 56, lever ^ 56))
+    fatal = can_win(after, square, "them") & ~loses_nothing(after, square, lever)
+    return united(row[fatal], BIT[square[fatal]], len(view))
+
+
+def _tell_targets(reason: Reason) -> str:
+    stands = reason.choose("stands in the centre but is a target", "stand in the centre but are targets")
+    return f"{reason.ours()} {stands}"

@@ -1,4 +1,4 @@
-"""Open lines: rooks and queens on open and half-open files, the seventh rank, diagonals, shut-in rooks.
+"""Open lines: heavy pieces on open and half-open files, the seventh rank, diagonals.
 
 After Nimzowitsch, My System, on the open file and the seventh rank (from memory).
 """
@@ -12,36 +12,31 @@ from patterns.boards.bitboards import (
     BIT,
     EMPTY,
     RANKS,
-    SOUTH,
     THEIR_HALF,
     bishop_reach,
     count,
     filled_down,
     filled_files,
     filled_up,
-    shifted,
 )
 from patterns.boards.grouping import summed, united
 from patterns.boards.view import View
 from patterns.factors.term import Reason, Term, file_names, masked
 
-OPEN, OPPOSED, HALF_OPEN, WEAK_AHEAD = 0.3, 0.08, 0.1, 0.03
+OPEN, OPPOSED, HALF_OPEN, WEAK_AHEAD = 0.28, 0.08, 0.06, 0.03
 """A rook on an open file; less if a rook opposes it; on a half-open file; extra for a weak pawn ahead."""
 QUEEN_PART = 0.1
 """A queen on a file is worth this part of a rook there."""
-DOUBLED, SEVENTH, DIAGONAL, AT_KING = 0.08, 0.15, 0.05, 0.05
-BEHIND_OWN_PAWN, SHUT_IN = 0.06, 0.25
+DOUBLED, SEVENTH, DIAGONAL, AT_KING = 0.08, 0.08, 0.04, 0.04
 
 
 def terms(view: View) -> tuple[Term, ...]:
-    """Files, the seventh rank, diagonals, and rooks that have no open line."""
+    """Files, the seventh rank and diagonals."""
     return (
         *_files(view),
         _doubled(view),
         _seventh(view),
         _diagonals(view),
-        _behind_own_pawn(view),
-        _shut_in(view),
     )
 
 
@@ -99,37 +94,6 @@ def _diagonals(view: View) -> Term:
             f"{reason.ours()} {reason.choose('has', 'have')} a diagonal clear of pawns into "
             f"{reason.opponent}'s half"
         ),
-    )
-
-
-def _behind_own_pawn(view: View) -> Term:
-    blocked = view.our_pawns & shifted(view.occupied, SOUTH)
-    rooks = view.our(chess.ROOK) & filled_down(blocked)
-    return Term(
-        "behind-own-pawn",
-        -BEHIND_OWN_PAWN * count(rooks),
-        rooks,
-        lambda reason: (
-            f"{reason.ours()} {reason.choose('stands', 'stand')} behind "
-            f"{reason.choose('a pawn of its own', 'pawns of their own')} that cannot move"
-        ),
-    )
-
-
-def _shut_in(view: View) -> Term:
-    rooks = view.our_men_of[chess.ROOK]
-    row, square = rooks.row, rooks.square
-    few = count(rooks.attacks & ~view.us[row]) <= 3
-    few &= (BIT[square] & filled_files(view.our_pawns)[row]) != EMPTY
-    king_file, file = view.our_king[row] & 7, square & 7
-    outside = np.where(king_file < 4, file < king_file, file > king_file)
-    may_castle = (view.boards.castling & view.us)[row] != EMPTY
-    shut = few & outside & ((view.our_king[row] >> 3) == (square >> 3))
-    return Term(
-        "shut-in",
-        -summed(row, SHUT_IN * shut * np.where(may_castle, 0.5, 1.0), len(view)),
-        united(row, np.where(shut, BIT[square], EMPTY), len(view)),
-        lambda reason: f"{reason.ours()} {reason.choose('is', 'are')} shut in by the king",
     )
 
 

@@ -1,4 +1,4 @@
-"""Pawn structure: isolated, doubled, backward, hanging and passed pawns, islands, majorities, fixed pawns.
+"""Pawn structure: isolated, doubled, backward, hanging and passed pawns, islands, majorities.
 
 Definitions after Nimzowitsch, My System, and Kmoch, Pawn Power in Chess (from memory).
 """
@@ -9,16 +9,17 @@ import chess
 import numpy as np
 
 from patterns.boards.bitboards import (
+    ADVANCED_RANKS,
     BIT,
-    DARK,
     DISTANCE,
     EAST,
     EMPTY,
     FILES,
-    LIGHT,
+    KING_STEPS,
     NORTH,
     RANKS,
     SOUTH,
+    THEIR_HALF,
     WEST,
     Bitboards,
     count,
@@ -31,22 +32,23 @@ from patterns.boards.bitboards import (
 )
 from patterns.boards.grouping import summed, united
 from patterns.boards.view import View
-from patterns.factors.term import Pawns, Reason, Term, lead, masked, men_by_kind, other_side
+from patterns.factors.term import Reason, Term, lead, masked, men_by_kind, other_side
+from patterns.motifs.passed_pawn import passed_pawns
 
 WINGS = (FILES[0] | FILES[1] | FILES[2] | FILES[3], FILES[4] | FILES[5] | FILES[6] | FILES[7])
-ISOLATED, BACKWARD, EXPOSED = 0.1, 0.1, 0.07
+ISOLATED, BACKWARD, EXPOSED = 0.1, 0.13, 0.07
 """EXPOSED is added if no enemy pawn stands ahead of it: then the file is open to attack."""
-DOUBLED, HANGING, ISLAND, MAJORITY, FIXED = 0.14, 0.1, 0.05, 0.05, 0.05
-CONNECTED = np.array([0.0, 0.025, 0.07, 0.1, 0.25, 0.5, 0.7, 0.0])
-"""A pawn beside another one, or guarded by one, by its rank (from 0)."""
+DOUBLED, HANGING, ISLAND, MAJORITY = 0.1, 0.08, 0.07, 0.04
+CHAIN = 0.1
+"""A pawn that another pawn guards or stands beside, past its own half counted double."""
 PASSED = np.array([0.0, 0.1, 0.15, 0.3, 0.6, 1.1, 1.8, 0.0])
 """A passed pawn by its rank (from 0), in an endgame. With all pieces on the board it is worth half."""
-NEARER_KING, RUNNING = 0.04, 3.0
-"""Each step that our king is nearer to a passed pawn's path, by rank; a pawn that nobody can catch."""
+BLOCKADED, FREE, ESCORTED, RUNNING = 0.5, 0.35, 0.3, 3.0
+"""The part lost to a blockade, gained by a free path, gained by an escort; pawns if nobody can stop it."""
 
 
 def terms(view: View) -> tuple[Term, ...]:
-    """Reasons about our own pawns. Connected pawns, islands and majorities are compared with theirs."""
+    """Reasons about our own pawns. Chains, islands and majorities are compared with theirs."""
     pawns = view.our_pawns
     opposed = filled_down(shifted(view.their_pawns, SOUTH))
     isolated = pawns & ~neighbour_files(pawns)
@@ -86,11 +88,10 @@ def terms(view: View) -> tuple[Term, ...]:
                 f"{reason.ours()} are hanging pawns: they hold space, but only pieces can guard them"
             ),
         ),
-        _connected(view),
+        _chains(view),
         _passed(view),
         _islands(view),
         _majority(view),
-        _fixed(view),
     )
 
 
@@ -105,46 +106,32 @@ def _hanging(view: View, pawns: Bitboards) -> Bitboards:
     return found
 
 
-def _connected(view: View) -> Term:
+def _chains(view: View) -> Term:
     pawns = view.our_pawns
-    beside = pawns & (shifted(pawns, EAST) | shifted(pawns, WEST))
-    connected = beside | pawns & view.our_pawn_attacks
-    advanced = connected & ~(RANKS[1] | RANKS[2])
-    worth: Pawns = np.zeros(len(view))
-    for rank in range(1, 7):
-        worth = worth + CONNECTED[rank] * count(connected & RANKS[rank])
+    chained = pawns & (shifted(pawns, EAST) | shifted(pawns, WEST) | view.our_pawn_attacks)
+    number = count(chained) + count(chained & ADVANCED_RANKS & THEIR_HALF)
     return Term(
-        "connected",
-        lead(worth, other_side(worth)),
-        advanced | masked(advanced == EMPTY, connected),
+        "chains",
+        CHAIN * lead(number.astype(np.float64), other_side(number).astype(np.float64)),
+        chained,
         lambda reason: (
-            f"{reason.ours()} {reason.choose('has', 'have')} other pawns beside or behind "
-            f"{reason.choose('it', 'them')}: {reason.name}'s chains are the better ones"
+            f"{reason.ours()} {reason.choose('has another pawn', 'have other pawns')} beside or behind "
+            f"{reason.choose('it', 'them')}: {reason.name}'s pawns work together better"
         ),
     )
 
 
-def passed_pawns(view: View) -> Bitboards:
-    """Our pawns that no enemy pawn can stop or take on the way, and that are foremost on their file."""
-    front = view.their_pawns | shifted(view.their_pawns, EAST) | shifted(view.their_pawns, WEST)
-    return view.our_pawns & ~filled_down(shifted(front, SOUTH)) & ~filled_down(shifted(view.our_pawns, SOUTH))
-
-
 def _passed(view: View) -> Term:
-    row, square = exploded(passed_pawns(view) & ~RANKS[7])
+    """How far it is, what stands in its way, who goes with it, and whether any man can still stop it."""
+    row, square = exploded(view.once(passed_pawns))
     rank, pawn = square >> 3, BIT[square]
     stop, path = pawn << np.uint64(8), filled_up(pawn << np.uint64(8))
-    blocked = (stop & view.them[row]) != EMPTY
+    blockaded = (stop & view.them[row]) != EMPTY
     free = (path & (view.them[row] | view.their_attacks[row])) == EMPTY
-    guarded = (pawn & view.our_pawn_attacks[row]) != EMPTY
-    backed = (stop & view.our_attacks[row]) != EMPTY
-    worth = PASSED[rank] * (1 - 0.45 * blocked + 0.35 * free + 0.2 * guarded + 0.15 * backed)
+    beside = (KING_STEPS[view.our_king[row]] & (pawn | stop)) != EMPTY
+    escorted = beside | ((pawn & view.our_pawn_attacks[row]) != EMPTY)
+    worth = PASSED[rank] * (1 - BLOCKADED * blockaded + FREE * free + ESCORTED * escorted)
     worth *= 1 - 0.5 * view.middlegame[row]
-    # In an endgame the kings decide: which one is nearer to the square ahead?
-    ahead = np.minimum(square + 8, 63)
-    ours, theirs = (np.minimum(5, DISTANCE[king[row], ahead]) for king in (view.our_king, view.their_king))
-    endgame = np.clip(1 - 2 * view.middlegame[row], 0.0, 1.0)
-    worth += NEARER_KING * np.maximum(0, rank - 2) * (theirs - ours) * endgame
     # Only the king could catch it, and the king comes too late (the rule of the square).
     to_queen_square = DISTANCE[view.their_king[row], (square & 7) + 56] - 1 * ~view.boards.our_move[row]
     runs = (to_queen_square > np.minimum(7 - rank, 5)) & ((path & view.occupied[row]) == EMPTY)
@@ -175,22 +162,6 @@ def _majority(view: View) -> Term:
         worth,
         men,
         lambda reason: f"{reason.ours()} form a majority on the wing away from {reason.opponent_king}",
-    )
-
-
-def _fixed(view: View) -> Term:
-    rammed = view.our_pawns & shifted(view.their_pawns, SOUTH)
-    fixed = np.zeros(len(view), dtype=np.uint64)
-    for colour in (LIGHT, DARK):
-        rival = ((view.their(chess.BISHOP) & colour) != EMPTY) & ((view.our(chess.BISHOP) & colour) == EMPTY)
-        fixed |= masked(rival, rammed & colour)
-    return Term(
-        "fixed",
-        -FIXED * count(fixed),
-        fixed,
-        lambda reason: (
-            f"{reason.ours()} {reason.choose('is', 'are')} fixed on the colour of {reason.opponent}'s bishop"
-        ),
     )
 
 

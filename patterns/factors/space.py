@@ -1,13 +1,15 @@
 """Space: room behind one's own pawns, and reach beyond the middle, wing by wing.
 
 Room: squares behind a side's foremost pawn on each file (its ranks 2 to 4) that no enemy pawn attacks.
-Reach: squares beyond the middle that a side attacks and no enemy pawn guards. Source: common practice.
+Reach: squares beyond the middle that a side's pawns, minor pieces and rooks attack and no enemy pawn guards.
+A queen that is out there holds nothing: she is chased. Source: common practice.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
+import chess
 import numpy as np
 
 from patterns.boards.bitboards import CENTRE, KINGSIDE, QUEENSIDE, count
@@ -20,8 +22,8 @@ WINGS = {
     "centre": CENTRE,
     "kingside": KINGSIDE,
 }
-ROOM = {"queenside": 0.05, "centre": 0.08, "kingside": 0.05}
-REACH = 0.03
+ROOM = 0.08
+REACH = 0.025
 """Pawns per square with all pieces on the board. Room matters only if there are men to use it."""
 
 
@@ -29,8 +31,10 @@ def terms(view: View) -> tuple[Term, ...]:
     """Room and reach on each wing, for the side that has more."""
     crowd = np.clip((view.our_piece_count + view.their_piece_count - 4) / 10, 0.0, 1.0)
     result = []
+    attacks = [view.our_attacks_of[kind] for kind in range(chess.PAWN, chess.QUEEN)]
+    reach = np.bitwise_or.reduce(attacks) & view.our_reach
     for wing, files in WINGS.items():
-        for name, held, worth in (("room", view.our_room, ROOM[wing]), ("reach", view.our_reach, REACH)):
+        for name, held, worth in (("room", view.our_room, ROOM), ("reach", reach, REACH)):
             mine = count(held & files).astype(np.float64)
             theirs = other_side(mine)
             result.append(

@@ -1,12 +1,13 @@
-"""Fit the weights of the verdict, and report how well verdict and factors do on games left out of the fit.
+"""Fit what the terms are worth, and report how well verdict and factors do on games left out of the fit.
 
-    PYTHONPATH=. python tests/benchmarks/fit_verdict.py GAMES.pgn... [--engine stockfish] [--kept FILE]
+    PYTHONPATH=. python tests/benchmarks/fit_verdict.py GAMES.pgn... [--engine stockfish] [--kept FOLDER]
 
-Quiet positions are drawn from the games, odd and even plies equally, and judged by a search of 200,000 nodes.
-Games with an even number are for fitting, those with an odd number are held out. The classical evaluation of
-the same engine (Stockfish 15.1 still has one) takes the same test: it shows what a static judgement can
-reach. Its terms are an independent opinion on single factors: signs are compared where the term is above a
-floor.
+Quiet positions are drawn from the games, odd and even plies equally. Games with an even number are for
+fitting (20,000 nodes a position), those with an odd number are held out (200,000 nodes). Printed is for each
+term by which factor its worth should be multiplied, with its standard error: change the numbers in
+`patterns/factors`, and look at the held-out figures only at the end. The classical evaluation of the same
+engine (Stockfish 15.1 still has one) takes the same test: it shows what a static judgement can reach. Its
+terms are an independent opinion on single factors: signs are compared where the term is above a floor.
 """
 
 from __future__ import annotations
@@ -20,18 +21,17 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from judged import NODES, Judgement, Sample, judged, samples
+from judged import NODES, NODES_FOR_FIT, Judgement, Sample, judged, samples
 
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
 from patterns.factors.assessment import Assessments, assess
+from patterns.factors.weights import GRAIN, PER_PAWN
 from patterns.words.verdicts import FACTORS
 
 Numbers = npt.NDArray[np.floating[Any]]
 Chosen = npt.NDArray[np.bool_]
 
-COMMON_WEIGHT = 0.8
-"""Logits of expected score per pawn: 1 / (1 + exp(-0.8)) = .69 for a pawn up."""
 COMPARED = (
     ("material", "material imbalance", 0.25, ()),
     ("king-safety", "king safety", 0.25, ()),
@@ -46,24 +46,18 @@ COMPARED = (
 """Factor, the classical terms it is compared with, floor (their pawns), and terms of ours left out."""
 
 
-def fitted(features: Numbers, scores: Numbers, ridge: float = 5.0) -> Numbers:
-    """Weights, none below 0, of a logistic curve through `scores` (0..1), by Newton's method.
+def fitted(features: Numbers, scores: Numbers, ridge: float = 2.0) -> tuple[Numbers, Numbers]:
+    """Multipliers of the features (pawns) for a logistic curve through `scores` (0..1), and standard errors.
 
-    The ridge draws them towards one weight for all: a pawn is worth a pawn, unless the data say otherwise.
+    By Newton's method. The ridge draws them towards 1: a pawn is worth a pawn, unless the data say otherwise.
     """
-    used = np.ones(features.shape[1], dtype=np.bool_)
-    while True:
-        part, weights = features[:, used], np.full(int(used.sum()), COMMON_WEIGHT)
-        for _ in range(50):
-            guess = 1 / (1 + np.exp(-part @ weights))
-            slope = part.T @ (guess - scores) + ridge * (weights - COMMON_WEIGHT)
-            curve = (part * (guess * (1 - guess))[:, None]).T @ part + ridge * np.eye(len(weights))
-            weights = weights - np.linalg.solve(curve, slope)
-        if (weights >= 0).all():
-            result = np.zeros(len(used))
-            result[used] = weights
-            return result
-        used[np.flatnonzero(used)[weights < 0]] = False
+    logits, multipliers = features * PER_PAWN, np.ones(features.shape[1])
+    for _ in range(50):
+        guess = 1 / (1 + np.exp(-logits @ multipliers))
+        slope = logits.T @ (guess - scores) + ridge * (multipliers - 1)
+        curve = (logits * (guess * (1 - guess))[:, None]).T @ logits + ridge * np.eye(len(multipliers))
+        multipliers = multipliers - np.linalg.solve(curve, slope)
+    return multipliers, np.sqrt(np.diag(np.linalg.inv(curve)))
 
 
 def rank_correlation(first: Numbers, second: Numbers) -> float:
@@ -122,29 +116,32 @@ def print_factors(taken: Assessments, verdicts: list[Judgement], early: Numbers,
         )
 
 
-def report(chosen: list[Sample], verdicts: list[Judgement]) -> None:
-    """Fit on the even games, print the weights, then all figures for both halves."""
+def print_fit(taken: Assessments, expected: Numbers) -> None:
+    """One line per term: how often it speaks, and by what its worth should be multiplied."""
+    half, names, columns = len(expected), [], []
+    for factor, counted in zip(FACTORS, taken.counted, strict=True):
+        for term, grains in zip(counted.terms, counted.grains, strict=True):
+            names.append(f"{factor}: {term.name}")
+            columns.append((grains[:half] - grains[half:]) * GRAIN)
+    for name, column, best, error in zip(names, columns, *fitted(np.array(columns).T, expected), strict=True):
+        print(f"{name:32s} speaks in {np.mean(column != 0):6.1%}; times {best:5.2f} +- {error:.2f}")
+
+
+def report(chosen: list[Sample], verdicts: list[Judgement], fit: bool) -> None:
+    """Print what to change by the positions for fitting, then all figures for these positions."""
     view = View(Positions.from_fens([sample.fen for sample in chosen]))
     taken, early = assess(view), view.middlegame[: len(chosen)]
     expected = np.array([verdict.expected for verdict in verdicts])
     classical = np.array([verdict.classical for verdict in verdicts])
-    features = np.concatenate([taken.balances * early, taken.balances * (1 - early)]).T
     level = np.abs(taken.balances[FACTORS.index("material")]) < 0.3
-    for_fit = np.array([sample.game % 2 == 0 for sample in chosen])
-    weights = fitted(features[for_fit], expected[for_fit])
-    print("weights fitted on the even games (all pieces on, none left):")
-    for number, factor in enumerate(FACTORS):
-        print(f'    "{factor}": ({weights[number]:.2f}, {weights[number + len(FACTORS)]:.2f}),')
-    for name, rows in (("fitted", for_fit), ("held out", ~for_fit)):
-        part = [verdict for verdict, wanted in zip(verdicts, rows, strict=True) if wanted]
-        games = len({sample.game for sample, wanted in zip(chosen, rows, strict=True) if wanted})
-        print(f"\n{name}: {rows.sum()} positions of {games} games")
-        print_verdict("weights just fitted", (features @ weights)[rows], part, level[rows])
-        print_verdict("weights in use", taken.expected[rows] - 0.5, part, level[rows])
-        print_verdict("classical evaluation", classical[rows], part, level[rows])
-        error = np.abs(taken.expected[rows] - expected[rows])
-        print(f"expected score, weights in use: mean error {error.mean():.3f}")
-        print_factors(taken, verdicts, early, rows)
+    if fit:
+        print_fit(taken, expected)
+    games = len({sample.game for sample in chosen})
+    print(f"\n{'for the fit' if fit else 'held out'}: {len(chosen)} positions of {games} games")
+    print_verdict("the verdict", taken.expected - 0.5, verdicts, level)
+    print_verdict("classical evaluation", classical, verdicts, level)
+    print(f"expected score: mean error {np.abs(taken.expected - expected).mean():.3f}")
+    print_factors(taken, verdicts, early, np.ones(len(chosen), dtype=np.bool_))
 
 
 def main() -> int:
@@ -156,11 +153,14 @@ def main() -> int:
     parser.add_argument("--engine", default=shutil.which("stockfish") or "/usr/games/stockfish")
     parser.add_argument("--per-game", type=int, default=4)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--kept", type=Path, default=Path(tempfile.gettempdir()) / "rondeau-judgements.jsonl")
+    parser.add_argument("--kept", type=Path, default=Path(tempfile.gettempdir()))
     options = parser.parse_args()
-    chosen = samples(options.games, options.per_game, options.seed)
-    print(f"{len(chosen)} quiet positions; {NODES} nodes each; judgements kept in {options.kept}")
-    report(chosen, judged(chosen, options.engine, options.kept))
+    every = samples(options.games, options.per_game, options.seed)
+    for part, nodes in enumerate((NODES_FOR_FIT, NODES)):
+        chosen = [sample for sample in every if sample.game % 2 == part]
+        kept = options.kept / f"rondeau-judgements-{nodes}.jsonl"
+        print(f"{len(chosen)} quiet positions; {nodes} nodes each; judgements kept in {kept}")
+        report(chosen, judged(chosen, options.engine, kept, nodes), fit=part == 0)
     return 0
 
 

@@ -23,6 +23,9 @@ from patterns.boards.exchange import exchange
 from patterns.boards.positions import Positions
 
 NODES = 200_000
+"""For judging a verdict."""
+NODES_FOR_FIT = 20_000
+"""For fitting: many positions, each judged less exactly, say more than a few."""
 FIRST_PLY = 16
 """Opening moves from books say nothing about judging, so sampling starts at move nine."""
 
@@ -140,13 +143,13 @@ class Engine:
                 return lines
         raise RuntimeError(f"the engine ended before it said {word!r}")
 
-    def judge(self, fen: str) -> Judgement:
+    def judge(self, fen: str, nodes: int) -> Judgement:
         """Search the position, then ask for its classical evaluation."""
         turn = 1 if chess.Board(fen).turn else -1
         self._say("setoption name Use NNUE value true")
         self._say("ucinewgame")
         self._say(f"position fen {fen}")
-        self._say(f"go nodes {NODES}")
+        self._say(f"go nodes {nodes}")
         exact = [
             line
             for line in self._until("bestmove")
@@ -180,8 +183,11 @@ def classical_terms(lines: Iterable[str]) -> tuple[float, dict[str, list[float]]
     return total, terms
 
 
-def judged(chosen: list[Sample], command: str, kept: Path) -> list[Judgement]:
-    """The judgement of each sample, from the file if it is there, otherwise from the engine (and added)."""
+def judged(chosen: list[Sample], command: str, kept: Path, nodes: int = NODES) -> list[Judgement]:
+    """The judgement of each sample, from the file if it is there, otherwise from the engine (and added).
+
+    A file is for one number of nodes.
+    """
     known = {}
     if kept.exists():
         for line in kept.read_text(encoding="utf-8").splitlines():
@@ -192,7 +198,7 @@ def judged(chosen: list[Sample], command: str, kept: Path) -> list[Judgement]:
     if unknown:
         with Engine(command) as engine, kept.open("a", encoding="utf-8") as lines:
             for fen in unknown:
-                known[fen] = engine.judge(fen)
+                known[fen] = engine.judge(fen, nodes)
                 lines.write(json.dumps({"fen": fen, **asdict(known[fen])}) + "\n")
                 lines.flush()
     return [known[sample.fen] for sample in chosen]

@@ -1,0 +1,623 @@
+"""Every sentence of the stock-taking is true: a slow checker for each kind, written from the sentence.
+
+The checkers look at the sentence and at a python-chess board, and share no code with the terms.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Callable
+from functools import cache
+from pathlib import Path
+from random import Random
+
+import chess
+import slow
+from real_positions import positions_in
+
+from patterns.factors.assessment import Assessment, assess_boards
+from patterns.words.wording import NUMBERS
+
+POSITIONS = 300
+SIDES = {"White": chess.WHITE, "Black": chess.BLACK}
+KINDS = {chess.piece_name(kind): kind for kind in chess.PIECE_TYPES}
+Check = Callable[[chess.Board, chess.Color, re.Match[str]], bool]
+CHECKS: list[tuple[re.Pattern[str], Check]] = []
+
+
+def says(pattern: str) -> Callable[[Check], Check]:
+    """Registers a checker for the sentences that match. The first group is the side they are about."""
+
+    def keep(check: Check) -> Check:
+        CHECKS.append((re.compile(pattern), check))
+        return check
+
+    return keep
+
+
+def squares(text: str) -> list[int]:
+    return [chess.parse_square(name) for name in re.findall(r"\b[a-h][1-8]\b", text)]
+
+
+def all_men(board: chess.Board, side: chess.Color, text: str) -> bool:
+    """Whether each man named in the text (`knight on e5 and pawns on a2 and c3`) is there, of that side."""
+    kind = None
+    for word, square in re.findall(r"(king|queen|rook|bishop|knight|pawn)s? on|\b([a-h][1-8])\b", text):
+        kind = KINDS[word] if word else kind
+        if square and board.piece_at(chess.parse_square(square)) != chess.Piece(kind or 0, side):
+            return False
+    return True
+
+
+def files_of(board: chess.Board, side: chess.Color) -> Counter[int]:
+    return Counter(chess.square_file(square) for square in board.pieces(chess.PAWN, side))
+
+
+def rank(square: int, side: chess.Color) -> int:
+    """The rank as the side counts, from 0."""
+    return chess.square_rank(square) if side else 7 - chess.square_rank(square)
+
+
+def king(board: chess.Board, side: chess.Color) -> int:
+    square = board.king(side)
+    assert square is not None
+    return square
+
+
+def pieces(board: chess.Board, side: chess.Color) -> list[int]:
+    return list(chess.scan_forward(board.occupied_co[side] & ~board.pawns & ~board.kings))
+
+
+def falls(board: chess.Board, square: int) -> bool:
+    """Whether the other side wins something by capturing the man on the square first."""
+    side = board.color_at(square)
+    assert side is not None
+    return slow.settle(board, square, slow.WORTH[board.piece_type_at(square) or 0], not side) > 0
+
+
+def useful(board: chess.Board, origin: int) -> set[int]:
+    """Where the man can go, pinned or not by whose move it is, and lose nothing by exchange."""
+    side = board.color_at(origin)
+    seen = slow.seen_by_us(board, bool(side))
+    turned = seen.copy(stack=False)
+    turned.turn = chess.WHITE
+    flip = 0 if side else 56
+    pin = turned.pin(chess.WHITE, origin ^ flip)
+    goes = turned.attacks(origin ^ flip) & pin & ~turned.occupied_co[chess.WHITE] & ~turned.kings
+    return {square ^ flip for square in goes if slow.exchange(turned, origin ^ flip, square) >= 0}
+
+
+def to_move(board: chess.Board, side: chess.Color) -> chess.Board:
+    turned = board.copy(stack=False)
+    if turned.turn != side:
+        turned.turn = side
+        turned.ep_square = None
+    return turned
+
+
+@says(r"(White|Black) is ahead by (.*)")
+@says(r"(White|Black) has (.*) for (.*)")
+def material(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    gap = Counter[str]()
+    for part in told[0].split(", with "):
+        gained, _, given = part.partition(" for ")
+        for sign, words in ((1, gained), (-1, given)):
+            for number, name in re.findall(rf"\b(a|{'|'.join(NUMBERS)}) ({'|'.join(KINDS)})s?", words):
+                gap[name] += sign * (1 if number == "a" else NUMBERS.index(number))
+    return all(
+        len(board.pieces(kind, side)) - len(board.pieces(kind, not side)) == gap[name]
+        for name, kind in KINDS.items()
+        if name != "king"
+    )
+
+
+@says(r"(White|Black) has the bishop pair \((.*)\), (White|Black) has not")
+def bishop_pair(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    def has(colour: chess.Color) -> bool:
+        bishops = board.pieces(chess.BISHOP, colour)
+        return bool(bishops & chess.BB_LIGHT_SQUARES) and bool(bishops & chess.BB_DARK_SQUARES)
+
+    return has(side) and not has(not side)
+
+
+@says(r"The pawns left \((White|Black) (\d+), (White|Black) (\d+)\) suit (White|Black)'s pieces better: .*")
+def pawns_behind(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    counts = (len(board.pieces(chess.PAWN, side)), len(board.pieces(chess.PAWN, not side)))
+    return counts == (int(told[2]), int(told[4])) and told[5] == told[1]
+
+
+@says(r"(White|Black)'s (.*) outnumber (White|Black)'s pieces: a queen alone cannot guard everything")
+def outnumber(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    more = len(pieces(board, side)) > len(pieces(board, not side))
+    return all_men(board, side, told[2]) and more and len(board.pieces(chess.QUEEN, not side)) > 0
+
+
+@says(r"(White|Black) is ahead but has no pawn left to win with")
+def no_pawn_left(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return not board.pieces(chess.PAWN, side)
+
+
+@says(r"Bishops of opposite colours \((.*)\) help (White|Black), who is behind, to hold")
+@says(r"With so few pawns left \(\d+\) (White|Black), who is behind, has good chances to hold")
+def hard_to_win(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    worth = Counter(
+        {
+            colour: sum(
+                slow.WORTH[board.piece_type_at(s) or 0]
+                for s in chess.scan_forward(board.occupied_co[colour] & ~board.kings)
+            )
+            for colour in chess.COLORS
+        }
+    )
+    behind = SIDES[re.findall("(White|Black), who is behind", told[0])[0]]
+    return worth[behind] <= worth[not behind]
+
+
+@says(r"(White|Black)'s king on (\w\d) has no pawn in front of it on the (.*)files?")
+def no_cover(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    files = [chess.FILE_NAMES.index(letter) for letter in re.findall(r"\b([a-h])-", told[3])]
+    ahead = [s for s in board.pieces(chess.PAWN, side) if rank(s, side) >= rank(king(board, side), side)]
+    return bool(files) and not {chess.square_file(square) for square in ahead} & set(files)
+
+
+@says(
+    r"(White|Black)'s (.*) (?:has moved and leaves|have moved and leave) the king on (\w\d) with less cover"
+)
+def moved(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return all_men(board, side, told[2]) and all(rank(square, side) > 1 for square in squares(told[2]))
+
+
+@says(r"(White|Black)'s (pawns? on .*) storms? the position of (?:White|Black)'s king on (\w\d)")
+def storm(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    at = chess.square_file(king(board, not side))
+    wing = range(3) if at < 3 else range(5, 8) if at > 4 else range(0)
+    return all_men(board, side, told[2]) and all(
+        chess.square_file(square) in wing
+        and rank(square, side) >= 3
+        and board.piece_at(square + (8 if side else -8)) != chess.Piece(chess.PAWN, not side)
+        for square in squares(told[2])
+    )
+
+
+@says(r"(White|Black)'s (.*) looks? down the (.*)files? at .* or a square beside it, with no pawn between")
+def looks_down(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    at = king(board, not side)
+
+    def free(square: int) -> bool:
+        near = abs(chess.square_file(square) - chess.square_file(at)) <= 1
+        goal = chess.square(chess.square_file(square), chess.square_rank(at))
+        return near and goal != square and not chess.between(square, goal) & board.pawns
+
+    return all_men(board, side, told[2]) and all(map(free, squares(told[2])))
+
+
+@says(r"(White|Black)'s king on (\w\d) is still in the centre( and can no longer castle)?")
+def in_the_centre(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    castles = board.has_castling_rights(side)
+    return chess.square_file(king(board, side)) in (3, 4) and bool(told[3]) != castles
+
+
+@says(
+    r"Neither a pawn nor a bishop of (White|Black)'s holds the (light |dark )?squares (.*) near .*, "
+    r"and .* has a bishop of that colour"
+)
+def weak_colour(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    for square in squares(told[3]):
+        colour = (
+            chess.BB_LIGHT_SQUARES
+            if chess.BB_SQUARES[square] & chess.BB_LIGHT_SQUARES
+            else chess.BB_DARK_SQUARES
+        )
+        guards = [
+            pawn
+            for pawn in board.pieces(chess.PAWN, side)
+            if abs(chess.square_file(pawn) - chess.square_file(square)) == 1
+            and rank(pawn, side) < rank(square, side)
+        ]
+        if (
+            guards
+            or board.pieces(chess.BISHOP, side) & colour
+            or not board.pieces(chess.BISHOP, not side) & colour
+        ):
+            return False
+    return True
+
+
+@says(r"(White|Black)'s bishop on (\w\d) guards the squares of its colour around the king")
+def guardian(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return (
+        all_men(board, side, f"bishop on {told[2]}")
+        and chess.square_distance(squares(told[2])[0], king(board, side)) <= 2
+    )
+
+
+@says(r"(White|Black)'s (.*) attack the squares around (?:White|Black)'s king on (\w\d); (.*)")
+def attackers(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    zone = board.attacks(king(board, not side))
+    after = [square for square in pieces(board, side) if board.attacks(square) & zone]
+    guards = [square for square in pieces(board, not side) if board.attacks(square) & zone]
+    return (
+        sorted(squares(told[2])) == after and sorted(squares(told[4])) == guards and len(after) > len(guards)
+    )
+
+
+@says(r"(White|Black) can safely put a piece on (.*), beside (?:White|Black)'s king on (\w\d)")
+def entry(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    goes = set().union(*(useful(board, piece) for piece in pieces(board, side)))
+    return set(squares(told[2])) <= goes & set(board.attacks(king(board, not side)))
+
+
+@says(r"(White|Black)'s king on (\w\d) has no flight square off its back rank")
+def back_rank(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    at = king(board, side)
+    return rank(at, side) == 0 and not [
+        square
+        for square in board.attacks(at)
+        if rank(square, side) == 1
+        and board.color_at(square) != side
+        and not board.is_attacked_by(not side, square)
+    ]
+
+
+@says(r"(White|Black)'s (pawns? on .*) stands? firm in the centre")
+def firm(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return all_men(board, side, told[2]) and not any(
+        board.is_pinned(side, square) or falls(board, square) for square in squares(told[2])
+    )
+
+
+@says(r"(White|Black)'s (pawns? on .*) stands? in the centre but (?:is a target|are targets)")
+def target(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    def hit(square: int) -> bool:
+        turned = to_move(board, not side)
+        for move in turned.generate_pseudo_legal_moves(turned.pawns, ~turned.occupied):
+            turned.push(move)
+            if square in turned.attacks(move.to_square) and falls(turned, square):
+                return True
+            turned.pop()
+        return False
+
+    return all_men(board, side, told[2]) and all(
+        board.is_pinned(side, square) or falls(board, square) or hit(square) for square in squares(told[2])
+    )
+
+
+@says(r"(White|Black)'s ([kb][^;]*) stands? in the centre")
+def in_centre(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    central = {chess.D4, chess.E4, chess.D5, chess.E5}
+    return (
+        all_men(board, side, told[2])
+        and set(squares(told[2])) <= central
+        and not any(falls(board, square) for square in squares(told[2]))
+    )
+
+
+@says(r"(White|Black)'s (pawns? on .*) (?:is|are) isolated")
+def isolated(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    files = files_of(board, side)
+    return all_men(board, side, told[2]) and not any(
+        files[chess.square_file(square) + step] for square in squares(told[2]) for step in (-1, 1)
+    )
+
+
+@says(
+    r"(White|Black)'s (pawns? on .*) (?:is|are) backward: no pawn can guard .*, and the way ahead is stopped"
+)
+def backward(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    def is_backward(square: int) -> bool:
+        helpers = [
+            pawn
+            for pawn in board.pieces(chess.PAWN, side)
+            if abs(chess.square_file(pawn) - chess.square_file(square)) == 1
+            and rank(pawn, side) <= rank(square, side)
+        ]
+        stop = square + (8 if side else -8)
+        held = board.attackers(not side, stop) & board.pawns
+        return not helpers and (bool(held) or board.piece_at(stop) == chess.Piece(chess.PAWN, not side))
+
+    return all_men(board, side, told[2]) and all(map(is_backward, squares(told[2])))
+
+
+@says(r"(White|Black)'s (pawns on .*) are doubled")
+def doubled(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    files = files_of(board, side)
+    return all_men(board, side, told[2]) and all(files[chess.square_file(s)] > 1 for s in squares(told[2]))
+
+
+@says(r"(White|Black)'s (pawns on .*) are hanging pawns: they hold space, but only pieces can guard them")
+def hanging(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return all_men(board, side, told[2]) and not any(
+        board.attackers(side, square) & board.pawns for square in squares(told[2])
+    )
+
+
+@says(
+    r"(White|Black)'s (pawns? on .*) ha(?:s another|ve other) pawns? beside or behind .*: .* together better"
+)
+def chains(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    def helped(square: int) -> bool:
+        return any(
+            abs(chess.square_file(pawn) - chess.square_file(square)) == 1
+            and rank(square, side) - rank(pawn, side) in (0, 1)
+            for pawn in board.pieces(chess.PAWN, side)
+        )
+
+    return all_men(board, side, told[2]) and all(map(helped, squares(told[2])))
+
+
+@says(r"(White|Black)'s (pawns? on [^,]*(?:, [^,]*)?) (?:is|are) passed(?:, held up by the (.*))?")
+def passed(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    def free(square: int) -> bool:
+        return not any(
+            abs(chess.square_file(pawn) - chess.square_file(square)) <= 1
+            and rank(pawn, side) > rank(square, side)
+            for pawn in board.pieces(chess.PAWN, not side)
+        )
+
+    ahead = {square + (8 if side else -8) for square in squares(told[2])}
+    stoppers = {square for square in ahead if board.color_at(square) == (not side)}
+    return (
+        all_men(board, side, told[2])
+        and all(map(free, squares(told[2])))
+        and set(squares(told[3] or "")) == stoppers
+    )
+
+
+@says(r"(White|Black)'s pawns are split into (\d) islands, (White|Black)'s into fewer")
+def islands(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    def number(colour: chess.Color) -> int:
+        files = files_of(board, colour)
+        return sum(1 for file in files if not files[file - 1])
+
+    return number(side) == int(told[2]) > number(not side)
+
+
+@says(
+    r"(White|Black)'s (pawns? on .*) forms? a majority on the wing away from (?:White|Black)'s king on (\w\d)"
+)
+def majority(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    at = chess.square_file(king(board, not side)) > 3
+    for wing in {chess.square_file(square) > 3 for square in squares(told[2])}:
+        ours, theirs = (
+            sum(number for file, number in files_of(board, colour).items() if (file > 3) == wing)
+            for colour in (side, not side)
+        )
+        if wing == at or ours <= theirs:
+            return False
+    return all_men(board, side, told[2])
+
+
+@says(r"(White|Black) has more room behind the pawns (?:in the|on the) (\w+) \((\d+) squares?\)")
+def room(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    wings = {"queenside": (0, 1, 2), "centre": (3, 4), "kingside": (5, 6, 7)}
+
+    def held(colour: chess.Color) -> int:
+        return sum(
+            chess.square_file(square) in wings[told[2]]
+            and 1 <= rank(square, colour) <= 4
+            and board.piece_at(square) != chess.Piece(chess.PAWN, colour)
+            and not board.attackers(not colour, square) & board.pawns
+            and any(
+                chess.square_file(pawn) == chess.square_file(square)
+                and rank(pawn, colour) > rank(square, colour)
+                for pawn in board.pieces(chess.PAWN, colour)
+            )
+            for square in chess.SQUARES
+        )
+
+    return held(side) == int(told[3]) > held(not side)
+
+
+@says(r"(White|Black) reaches further past the middle (?:in the|on the) \w+ \((.*)\)")
+def reach(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return all(
+        rank(square, side) >= 4
+        and not board.attackers(not side, square) & board.pawns
+        and bool(board.attackers(side, square) & ~board.queens)
+        for square in squares(told[2])
+    )
+
+
+@says(r"(White|Black) is to move")
+def the_move(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return board.turn == side
+
+
+@says(r"(White|Black) (can|threatens to) mate (?:White|Black)'s king on \w\d at once")
+def mate(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    turned = to_move(board, side)
+    for move in turned.legal_moves:
+        turned.push(move)
+        if turned.is_checkmate():
+            return (told[2] == "can") == (board.turn == side)
+        turned.pop()
+    return False
+
+
+@says(r"(White|Black) (can|threatens to) win material on (.*)")
+def wins(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    turned = to_move(board, side)
+    return all(
+        any(
+            slow.exchange(slow.seen_by_us(turned, side), move.from_square ^ flip, move.to_square ^ flip) > 0
+            for flip in [0 if side else 56]
+            for move in turned.legal_moves
+            if move.to_square == square and move.promotion in (None, chess.QUEEN)
+        )
+        for square in squares(told[3])
+    ) and (told[2] == "can") == (board.turn == side)
+
+
+@says(r"(White|Black) has a safe check on (.*)")
+def safe_check(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    def checks(piece: int, square: int) -> bool:
+        after = board.copy(stack=False)
+        man = after.remove_piece_at(piece)
+        after.set_piece_at(square, man)
+        return king(board, not side) in after.attacks(square)
+
+    return all(
+        any(square in useful(board, piece) and checks(piece, square) for piece in pieces(board, side))
+        for square in squares(told[2])
+    )
+
+
+@says(r"(White|Black) is ahead in development: (?:White|Black)'s (.*) (?:is|are) still at home")
+def development(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return all_men(board, not side, told[2]) and all(
+        rank(square, not side) == 0 for square in squares(told[2])
+    )
+
+
+@says(r"(White|Black) is ahead in development: (?:White|Black)'s king on (\w\d) has not castled yet")
+def not_castled(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return board.has_castling_rights(not side)
+
+
+@says(r"(White|Black)'s (.*) stands? on the (open|half-open) (.*)files?")
+def on_file(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    ours, theirs = files_of(board, side), files_of(board, not side)
+    return all_men(board, side, told[2]) and all(
+        not ours[file] and bool(theirs[file]) == (told[3] == "half-open")
+        for file in map(chess.square_file, squares(told[2]))
+    )
+
+
+@says(r"(White|Black)'s (.*) are doubled on the (.*)files?")
+def doubled_pieces(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    files = Counter(map(chess.square_file, squares(told[2])))
+    return all_men(board, side, told[2]) and all(number > 1 for number in files.values())
+
+
+@says(r"(White|Black)'s (.*) stands? on the seventh rank")
+def seventh(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return all_men(board, side, told[2]) and all(rank(square, side) == 6 for square in squares(told[2]))
+
+
+@says(r"(White|Black)'s (bishops? on .*) (?:has|have) a diagonal clear of pawns into (?:White|Black)'s half")
+def diagonal(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    def long(square: int) -> bool:
+        bare = board.copy(stack=False)
+        for other in chess.scan_forward(board.occupied & ~board.pawns & ~chess.BB_SQUARES[square]):
+            bare.remove_piece_at(other)
+        return any(rank(goal, side) >= 4 for goal in bare.attacks(square))
+
+    return all_men(board, side, told[2]) and all(map(long, squares(told[2])))
+
+
+@says(r"(White|Black)'s pieces have (more|fewer) useful squares to go to(?:, .*above all the (.*))?")
+def mobility(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return all_men(board, side, told[3] or "")
+
+
+@says(r"(White|Black)'s (.*) (?:is|are) attacked and (?:has|have) no safe square to go to")
+def trapped(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return all_men(board, side, told[2]) and all(
+        falls(board, square) and not useful(board, square) for square in squares(told[2])
+    )
+
+
+@says(r"(White|Black)'s (.*) (?:cannot be driven off by a pawn and stands on an outpost|stand on outposts)")
+def outpost(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    def stays(square: int) -> bool:
+        return not any(
+            abs(chess.square_file(pawn) - chess.square_file(square)) == 1
+            and rank(pawn, side) > rank(square, side)
+            for pawn in board.pieces(chess.PAWN, not side)
+        ) and bool(board.attackers(side, square) & board.pawns)
+
+    return all_men(board, side, told[2]) and all(map(stays, squares(told[2])))
+
+
+@says(r"(White|Black)'s (bishops? on .*) (?:is|are) bad: fixed pawns of .* own colour shut .* in")
+def bad_bishop(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return all_men(board, side, told[2]) and all(
+        len(useful(board, square)) <= 5
+        and sum(
+            (
+                chess.square_rank(p)
+                + chess.square_file(p)
+                - chess.square_rank(square)
+                - chess.square_file(square)
+            )
+            % 2
+            == 0
+            for p in board.pieces(chess.PAWN, side)
+        )
+        >= 3
+        for square in squares(told[2])
+    )
+
+
+@says(r"(White|Black)'s (.*) (?:is|are) unguarded")
+def loose(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return all_men(board, side, told[2]) and not any(board.attackers(side, s) for s in squares(told[2]))
+
+
+@says(r"(White|Black)'s (.*) (?:is|are) pinned to the king")
+def pinned(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return all_men(board, side, told[2]) and all(board.is_pinned(side, square) for square in squares(told[2]))
+
+
+@says(r"(White|Black)'s (.*) (?:is|are) overloaded: the only guard of more than one attacked man")
+def overloaded(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    def alone(square: int) -> list[int]:
+        return [
+            man
+            for man in chess.scan_forward(board.occupied_co[side] & ~board.kings)
+            if board.is_attacked_by(not side, man) and list(board.attackers(side, man)) == [square]
+        ]
+
+    return all_men(board, side, told[2]) and all(len(alone(square)) > 1 for square in squares(told[2]))
+
+
+@says(r"(White|Black)'s (knights? on .*) stands? aside, with few squares to go to")
+def sidelined(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return all_men(board, side, told[2]) and all(
+        len(useful(board, square)) <= 3 and (rank(square, side) == 0 or chess.square_file(square) in (0, 7))
+        for square in squares(told[2])
+    )
+
+
+@says(r"(White|Black)'s men work together on (.*)")
+def together(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return all(len(board.attackers(side, square)) > 1 for square in squares(told[2]))
+
+
+@says(r"(White|Black)'s king on (\w\d) is nearer to the centre than (?:White|Black)'s king on (\w\d)")
+def active_king(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    def steps(square: int) -> float:
+        return abs(chess.square_file(square) - 3.5) + abs(chess.square_rank(square) - 3.5)
+
+    return steps(king(board, side)) < steps(king(board, not side))
+
+
+@cache
+def sampled(archive: Path) -> tuple[list[chess.Board], list[Assessment]]:
+    boards = Random(12).sample(positions_in(archive / "data" / "pgn"), POSITIONS)
+    return boards, assess_boards(boards)
+
+
+def clauses(text: str) -> list[str]:
+    """A reason that speaks of both sides is two sentences."""
+    return re.split(r"; (?=(?:White|Black|The |With |Neither |Bishops ))", text)
+
+
+def test_every_sentence_is_true(chess_archive: Path) -> None:
+    seen = Counter[str]()
+    for board, assessment in zip(*sampled(chess_archive), strict=True):
+        for factor in assessment.factors:
+            for reason in factor.stated:
+                if reason.text.endswith("small things together"):
+                    continue
+                for clause in clauses(reason.text):
+                    fit = [(check, told) for pattern, check in CHECKS if (told := pattern.fullmatch(clause))]
+                    assert fit, (board.fen(), clause)
+                    check, told = fit[0]
+                    side = SIDES[re.findall("White|Black", clause)[0]]
+                    assert check(board, side, told), (board.fen(), clause)
+                    seen[check.__name__] += 1
+    assert seen.total() > 10 * POSITIONS
+    unseen = {check.__name__ for _, check in CHECKS} - set(seen)
+    assert len(unseen) <= 8, unseen
