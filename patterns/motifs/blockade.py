@@ -124,11 +124,9 @@ def _tell(instance: Instance) -> str:
     others = (instance.targets | instance.squares) - chess.SquareSet([pawn, there])
     seen = wording.listed(wording.named(board, square) for square in sorted(others))
     piece = chess.piece_name(board.piece_type_at(blockader) or 0)
-    holds = (
-        "blockades"
-        if instance.move is None
-        else f"{instance.does('go')} to {chess.SQUARE_NAMES[there]} and blockade"
-    )
+    holds = "blockades" if instance.move is None or instance.played else "blockade"
+    if instance.move is not None:
+        holds = f"{instance.does('go')} to {chess.SQUARE_NAMES[there]} and {holds}"
     return wording.sentence(
         f"{wording.named(board, blockader)} {holds} the {KINDS[instance.detail]} on"
         f" {chess.SQUARE_NAMES[pawn]}: it can't advance, no pawn can drive the {piece} off, and the {piece}"
