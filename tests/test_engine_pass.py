@@ -17,6 +17,7 @@ import scripted_engine
 from patterns.engines.effort import Effort, Round, Search
 from patterns.engines.engine_pass import MOST_FAILURES, EnginePass, NotKept, cores, engine_pass
 from patterns.engines.judging import EngineCommand, EngineError
+from patterns.engines.own_engine import LeaseHolder, about_engine, answer
 from patterns.engines.questions import Answer, Asked, Comparison, Glance, Question
 from patterns.engines.scores import Evaluation
 
@@ -232,6 +233,16 @@ def test_a_pass_that_is_left_ends_a_search_in_work_and_keeps_what_was_done(
     assert time.monotonic() - begin < 20
     assert not any(map(is_running, scripted_engine.processes(tmp_path)))
     assert slow not in kept.kept and kept.kept
+
+
+def test_a_question_that_reaches_a_worker_after_the_end_is_refused(tmp_path: Path) -> None:
+    holder = LeaseHolder(command(tmp_path))
+    with ThreadPoolExecutor(1) as executor:
+        executor.submit(about_engine, holder.lease).result()
+        holder.end()
+        late = executor.submit(answer, holder.lease, questions(1)[0])
+        with pytest.raises(EngineError, match="the pass has ended"):
+            late.result(timeout=20)
 
 
 def test_there_is_at_least_one_core() -> None:

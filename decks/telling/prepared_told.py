@@ -20,7 +20,7 @@ def day_line(day: date, steps: Sequence[Step]) -> str:
     """A day of the plan: its date, a bar of its minutes, and what is asked.
 
     >>> day_line(date(2031, 5, 2), [])
-    '2031-05-02                   0 min  nothing is left to ask'
+    '2031-05-02                    0 min  nothing is left to ask'
     """
     minutes = round(sum(step.seconds for step in steps) / 60)
     return safe(f"{day}  {(BAR * minutes)[:15]:15} {minutes:3} min  {_asked(steps)}", 400)

@@ -99,6 +99,7 @@ class _OwnEngine:
             self._connection.close()
             raise
         self._in_use = threading.Lock()
+        self._has_ended = False
         self._guard = threading.Thread(target=self._end_with_connection, daemon=True)
         self._guard.start()
 
@@ -108,6 +109,8 @@ class _OwnEngine:
 
     def answer(self, question: Asked) -> Answer:
         with self._in_use:
+            if self._has_ended:
+                raise EngineError("the pass has ended")
             return answered(question, self._judge)
 
     def end(self) -> None:
@@ -121,6 +124,9 @@ class _OwnEngine:
         if not self._in_use.acquire(blocking=False):
             self._judge.kill()  # the search in work fails now
             self._in_use.acquire()
+        # A question that was already on its way to this worker still comes: it must not wait for ever.
+        self._has_ended = True
+        self._in_use.release()
         self._judge.close()
         self._connection.close()
 
