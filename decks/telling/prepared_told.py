@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from itertools import chain
+from textwrap import wrap
 
 from decks.memory.answers import Strand
 from decks.memory.minutes import CardStep, Step
@@ -14,6 +15,9 @@ from patterns.reading.text import counted, safe
 
 BAR = "#"
 """A minute in the plot of the days."""
+
+WIDTH = 80
+"""Columns of a line."""
 
 
 def day_line(day: date, steps: Sequence[Step]) -> str:
@@ -54,7 +58,7 @@ def coverage_lines(met: Mapping[Strand, int], lacking: Mapping[Strand, int]) -> 
         lines.append(f"Not covered: {', '.join(left_out)}.")
     if lacking:
         lines.append(f"More positions would help: {_counts(lacking)}.")
-    return lines
+    return [row for line in lines for row in wrap(line, WIDTH, subsequent_indent="    ")]
 
 
 def _counts(numbers: Mapping[Strand, int]) -> str:
