@@ -101,6 +101,12 @@ def open_decks(deck_folder: Path | None, scorebook_path: Path) -> Iterator[tuple
         yield scorebook, decks
 
 
+def study_day_now(scorebook: Scorebook, student: int, now: datetime) -> date:
+    """The study day that an answer of this student would belong to."""
+    last = scorebook.last_answer(student)
+    return study_day(now, last.study_day if last else None)
+
+
 def recent_days(scorebook: Scorebook, student: int) -> list[DaySoFar]:
     """The study days of the year up to the last answer. What happened earlier changes nothing today."""
     last = scorebook.last_answer(student)

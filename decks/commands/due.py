@@ -27,15 +27,13 @@ if TYPE_CHECKING:
 @options.as_json
 def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bool) -> None:
     from decks.material import Log, Material, returning
-    from decks.memory.day import study_day
     from decks.scorebook.book import DEFAULT_STUDENT
-    from decks.today import open_decks
+    from decks.today import open_decks, study_day_now
 
     name = options.student_named(student, scorebook) if student else DEFAULT_STUDENT
     with open_decks(deck, scorebook) as (book, decks):
         number = book.student(name)
-        last = book.last_answer(number)
-        day = study_day(datetime.now(), last.study_day if last else None)
+        day = study_day_now(book, number, datetime.now())
         found = returning(Material.of(decks, warn), Log.read(book, number, day, warn))
     if as_json:
         print_json({"returns": [as_dictionary(each) for each in found]})

@@ -23,18 +23,16 @@ if TYPE_CHECKING:
 @options.as_json
 def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bool) -> None:
     from decks.material import Material
-    from decks.memory.day import study_day
     from decks.memory.pool import position_key, unseen
     from decks.memory.progress import progress_of
     from decks.scorebook.book import DEFAULT_STUDENT
     from decks.telling.progress_told import progress_lines
-    from decks.today import open_decks
+    from decks.today import open_decks, study_day_now
 
     name = options.student_named(student, scorebook) if student else DEFAULT_STUDENT
     with open_decks(deck, scorebook) as (book, decks):
         number = book.student(name)
-        last = book.last_answer(number)
-        day = study_day(datetime.now(), last.study_day if last else None)
+        day = study_day_now(book, number, datetime.now())
         pools = Material.of(decks, warn).pools
         seen = {position_key(fen) for fen, *_ in book.displayed(number)}
         found = {strand: progress_of(log) for strand, log in sorted(book.strand_logs(number).items())}

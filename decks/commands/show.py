@@ -47,11 +47,10 @@ def command(card_id: str, deck: Path | None, in_full: bool, student: str | None,
 def _note_display(book: Scorebook, student: int, deck: str, card: Card) -> None:
     """From now on the student has seen this position, so that it is no new one any more."""
     from decks.memory.answers import Display
-    from decks.memory.day import study_day
+    from decks.today import study_day_now
 
     now = datetime.now().astimezone()
-    last = book.last_answer(student)
-    day = study_day(now, last.study_day if last else None)
+    day = study_day_now(book, student, now)
     known = deck if any(each == deck for each, _, _ in book.decks()) else None
     book.save_display(Display(str(uuid4()), student, known, card.card_id, card.fen, "looked up", day, now))
 

@@ -149,7 +149,7 @@ def _nowhere(view: View) -> Findings:
 
 def _untold(instance: Instance) -> str:
     """No position shows a motif that lives only in lines, so there is nothing to tell."""
-    raise NotImplementedError("no position shows this motif")
+    raise AssertionError("no position shows this motif")
 
 
 @dataclass(frozen=True)
