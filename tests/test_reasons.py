@@ -17,10 +17,12 @@ from decks.asks.play import StudentMove, grade_play, judge_move
 from decks.cards.deck import Deck
 from decks.cards.demo import demo_deck_folder
 from decks.tasks.card import Card
+from decks.tasks.lines import board_after
 from decks.tasks.reasons import why
 from decks.tasks.task import Task
+from decks.tasks.tried import Tried, first_motif
 from patterns.catalogue import MOTIFS
-from patterns.engines.scores import PositionVerdicts
+from patterns.engines.scores import MoveVerdict, PositionVerdicts
 
 
 def said(fen: str, told: Mapping[str, Told], *line: str) -> str:
@@ -440,3 +442,10 @@ def test_every_sentence_on_the_demo_deck_is_true(monkeypatch: pytest.MonkeyPatch
 def test_motifs_explain_where_nothing_is_won() -> None:
     seen = check_sentences(sentences(Deck.open(demo_deck_folder()), BEST_FAILING))
     assert seen["idea"] > 20
+
+
+def test_taking_the_man_that_moved_is_no_motif() -> None:
+    board = chess.Board("r2r2k1/pb3pp1/1pB1pn1p/8/3P2P1/P3PN2/1P3P1P/2R1K2R b K - 0 17")
+    line = ("b7c6", "c1c6", "a8c8")
+    assert first_motif(board_after(board, line[:1]), line[1:])
+    assert Tried(board, line, MoveVerdict(0.5, 17, line[1:])).idea_of_reply == ""
