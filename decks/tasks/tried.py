@@ -102,7 +102,7 @@ class Tried:
 
     @cached_property
     def idea_of_reply(self) -> str:
-        """The motif that explains the reply, in small letters; empty if there is none or it only takes back."""
+        """The motif that explains the reply, in small letters; empty if none does or it takes back."""
         if self.line[1:] and self.line[1][2:4] == self.line[0][2:4]:
             return ""
         return first_motif(board_after(self.board, self.line[:1]), self.line[1:])
