@@ -6,6 +6,7 @@ import json
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
@@ -136,9 +137,7 @@ def checked(deck: Path) -> list[dict[str, object]]:
 # By rule
 
 
-def settled(
-    grade: Grade, *, by: str = "accepted by the coach", minute: int = 0, **changes: object
-) -> Settled:
+def settled(grade: Grade, *, by: str = "accepted by the coach", minute: int = 0, **changes: Any) -> Settled:
     card = black_to_move().card
     claim = Settled(
         deck="rooks",
@@ -217,7 +216,7 @@ def test_where_the_deck_accepts_the_move_anyway_nothing_is_added() -> None:
     [{"deck": "other"}, {"card_id": "other"}, {"ask": "spot"}, {"fen": "other"}, {"raw": "[]"}],
     ids=str,
 )
-def test_a_decision_on_something_else_changes_nothing(change: dict[str, str]) -> None:
+def test_a_decision_on_something_else_changes_nothing(change: dict[str, Any]) -> None:
     assert on(settled("found", **change)) == {}
 
 
