@@ -240,11 +240,12 @@ def test_mistyped_input_cannot_control_the_terminal() -> None:
 def test_students_are_added_once_and_listed(own_scorebook: Path) -> None:
     assert run("students").output == "no students yet\n"
     run("students", "--add", "Wren Saltmarsh", "--add", "Tom Reed")
+    plain = {"retired": False, "recall": "usual", "aliases": [], "decks": []}
     result = run("students", "--add", "wren  saltmarsh", "--json")
     assert json.loads(one_line(result.stdout)) == {
         "students": [
-            {"student": 1, "name": "Wren Saltmarsh", "aliases": []},
-            {"student": 2, "name": "Tom Reed", "aliases": []},
+            {**plain, "student": 1, "name": "Wren Saltmarsh"},
+            {**plain, "student": 2, "name": "Tom Reed"},
         ]
     }
     assert own_scorebook.exists()
