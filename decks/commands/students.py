@@ -61,6 +61,8 @@ def command(
     with Scorebook.open(scorebook) if any(changes) else Scorebook.open_to_read(scorebook) as book:
         for name in names:
             book.student(name)
+        for text in renamed:
+            book.rename(*split(text, book, "--rename", "another name"))
         for text in aliases:
             book.add_alias(*split(text, book, "--alias", "a name in PGN files"))
         for text in given:
@@ -74,8 +76,6 @@ def command(
             book.set_recall(student, named_step(step))
         for name, is_retired in [*((name, True) for name in retired), *((name, False) for name in back)]:
             book.retire(numbered(name, book, "--retire" if is_retired else "--back"), is_retired)
-        for text in renamed:
-            book.rename(*split(text, book, "--rename", "another name"))
         roster = book.roster()
         decks = {deck: title for deck, title, _ in book.decks()}
         found = {each.number: results_in(book, each.number) for each in roster} if results else {}
