@@ -1,7 +1,8 @@
 """Why a move slips or fails: what it comes to, and what the right move comes to. Pure.
 
 Mate, men and standing follow from the stored verdicts. Where no mate and no men can be told, the sentence
-says how the mover stands, the men that speak for it, and the motif that the line detector sees in the move.
+says how the mover stands, the men that speak for it, and the motif that the line detector sees in the move or
+what the move threatens.
 """
 
 from __future__ import annotations
@@ -57,7 +58,7 @@ def _stands_after(own: Tried) -> str:
     if not own.reply:
         return _stands(own)
     material = f" and comes out {own.material}" if own.material else ""
-    return f"after {own.reply}{_in_brackets(own.idea_of_reply)} {_stands(own)}{material}"
+    return f"after {own.reply}{_in_brackets(own.idea_of_reply, own.threat_of_reply)} {_stands(own)}{material}"
 
 
 def _stands(own: Tried) -> str:
@@ -66,8 +67,9 @@ def _stands(own: Tried) -> str:
     return f"{side_name(own.board.turn)} is {'still ' if own.is_better else ''}{own.stands}"
 
 
-def _in_brackets(motif: str) -> str:
-    return f" ({motif})" if motif else ""
+def _in_brackets(motif: str, threat: str) -> str:
+    """The motif of a move, or else what it threatens."""
+    return f" ({motif})" if motif else f" (threatens {threat})" if threat else ""
 
 
 def _would_have(best: Tried, own: Tried) -> str:
@@ -79,7 +81,7 @@ def _would_have(best: Tried, own: Tried) -> str:
         return _gained(best.move, best.wins, 1, mover)
     if own.standing == best.standing:
         return f"{best.move} {'avoids that' if _loses_more(own, best) else 'keeps more'}"
-    move = f"{best.move}{_in_brackets(best.idea)}"
+    move = f"{best.move}{_in_brackets(best.idea, best.threat)}"
     if best.is_level:
         return f"{move} keeps the balance"
     return f"after {move} {mover} is {best.stands}"

@@ -13,6 +13,7 @@ import chess
 
 from decks.tasks.evidence import motif_title
 from decks.tasks.lines import board_after, legal_part, numbered
+from decks.tasks.threats import threat
 from patterns.boards.worth import ahead
 from patterns.engines.scores import MoveVerdict, PositionVerdicts, verdict_from_expected
 from patterns.proof.captures import exchange
@@ -108,6 +109,16 @@ class Tried:
         return first_motif(board_after(self.board, self.line[:1]), self.line[1:])
 
     @cached_property
+    def threat(self) -> str:
+        """What the move threatens (SAN); empty if nothing, or if the man that moves is taken at once."""
+        return _threat(self.board, self.line)
+
+    @cached_property
+    def threat_of_reply(self) -> str:
+        """What the reply threatens, as for `threat`."""
+        return _threat(board_after(self.board, self.line[:1]), self.line[1:])
+
+    @cached_property
     def wins(self) -> Outcome:
         """What the mover wins; without words if nothing is certain."""
         return self._certain(self.board.turn, self.verdict.score, self.verdict.mate or 0)
@@ -145,6 +156,11 @@ class Tried:
                 return True
             seen.add(board.epd())
         return False
+
+
+def _threat(board: chess.Board, line: tuple[str, ...]) -> str:
+    is_taken = line[1:] and line[1][2:4] == line[0][2:4]
+    return threat(board, line[0]) if line and not is_taken else ""
 
 
 def first_motif(board: chess.Board, line: tuple[str, ...]) -> str:
