@@ -231,7 +231,7 @@ def test_it_says_which_moves_were_found_before() -> None:
 
 MOVE = r"\d+\.(?:\.\.)? \S+?"
 STANDS = r"(?P<stands>the game is level|(?:White|Black) is (?:still )?(?P<word>[a-z ]+?))"
-IDEA = r"(?: \((?:threatens (?P<threat>[^)]+)|(?P<idea>[a-z -]+))\))?"
+IDEA = r"(?: \((?:threatens (?P<threat>[^)]+)|(?P<off>queens come off)|(?P<idea>[a-z -]+))\))?"
 OUT = r"(?: and comes out (?P<out>with [a-z ,]+|[a-z ,]+ (?:up|down)))?"
 OWN = {
     "mate": rf"{MOVE} mates(?: in \S+)?",
@@ -388,6 +388,9 @@ def check_clause(
     if groups.get("threat"):
         before, after = boards[:2] if boards[0].turn == side else boards[1:3]
         check_threat(groups["threat"], before, after)
+    if groups.get("off"):
+        early = boards[3 if boards[0].turn == side else 4]
+        assert all(len(early.pieces(5, one)) < len(boards[0].pieces(5, one)) for one in chess.COLORS)
     if groups.get("stands"):
         word = next((word for below, word in WORDS if score <= below), "winning")
         assert groups["stands"] == "the game is level" if word == "" else groups["word"] == word

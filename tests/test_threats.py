@@ -32,9 +32,32 @@ def test_what_a_move_threatens(fen: str, move: str, expected: str, why: str) -> 
     assert threat(board, board.parse_san(move).uci()) == expected, why
 
 
-def test_nothing_is_threatened_by_a_man_that_is_taken_at_once() -> None:
-    verdict = MoveVerdict(0.5, 17, ())
-    assert Tried(chess.Board(LOOSE), ("e2d2", "g8f8"), verdict).threat == "Rxd5"
-    taken = chess.Board("6k1/5ppp/8/3n4/1n6/8/4R1PP/6K1 w - - 0 1")
-    assert Tried(taken, ("e2c2", "b4c2"), verdict).threat == ""
-    assert Tried(taken, ("g2g3", "b4d3", "e2d2"), verdict).threat_of_reply == ""
+@pytest.mark.parametrize(
+    ("fen", "line", "point", "why"),
+    [
+        (LOOSE, "Rd2 Kf8", "threatens Rxd5", "a threat"),
+        ("6k1/5ppp/8/3n4/1n6/8/4R1PP/6K1 w - - 0 1", "Rc2 Nxc2", "", "the man that moves is taken at once"),
+        ("3q2k1/5ppp/8/8/8/8/4QPPP/6K1 w - - 0 1", "Qd2 Qxd2 h3", "", "one queen comes off"),
+        ("3qr1k1/5ppp/8/8/8/8/3RQPPP/6K1 w - - 0 1", "Qxe8+ Qxe8 h3", "", "one queen comes off"),
+        ("q5k1/5ppp/8/8/8/3P4/4QPPP/6K1 w - - 0 1", "h3 h6 Qe4 Qxe4 dxe4", "", "two moves later"),
+        ("3q2k1/5ppp/8/8/8/3R4/4QPPP/6K1 w - - 0 1", "Qd1 Qxd3 Qxd3", "", "a rook and a queen"),
+        ("3q2k1/5ppp/8/8/8/2R5/4QPPP/6K1 w - - 0 1", "Qd3 Qxd3 Rxd3", "queens come off", "both"),
+    ],
+)
+def test_what_a_move_is_about(
+    fen: str, line: str, point: str, why: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("decks.tasks.tried.first_motif", lambda board, line: "")
+    board = chess.Board(fen)
+    moves = [board.push_san(san).uci() for san in line.split()]
+    tried = Tried(chess.Board(fen), tuple(moves), MoveVerdict(0.5, 17, ()))
+    assert tried.point == point, why
+
+
+def test_what_a_reply_is_about(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("decks.tasks.tried.first_motif", lambda board, line: "")
+    board = chess.Board("3r2k1/5ppp/8/3n4/8/8/4R1PP/6K1 b - - 0 1")
+    assert Tried(board, ("d8a8", "e2d2", "g8f8"), MoveVerdict(0.5, 17, ())).point_of_reply == "threatens Rxd5"
+    queens = chess.Board("3r2k1/5ppp/3q4/8/8/3Q4/3R1PPP/6K1 b - - 0 1")
+    swapped = Tried(queens, ("d6d3", "d2d3", "d8d3"), MoveVerdict(0.5, 17, ()))
+    assert swapped.point_of_reply == "queens come off"

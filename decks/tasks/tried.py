@@ -109,14 +109,16 @@ class Tried:
         return first_motif(board_after(self.board, self.line[:1]), self.line[1:])
 
     @cached_property
-    def threat(self) -> str:
-        """What the move threatens (SAN); empty if nothing, or if the man that moves is taken at once."""
-        return _threat(self.board, self.line)
+    def point(self) -> str:
+        """What the move is about, in words: its motif, else what it threatens, else that queens come off."""
+        threat = _threat(self.board, self.line)
+        return self.idea or threat or _queens_come_off(self.board, self.line[:3])
 
     @cached_property
-    def threat_of_reply(self) -> str:
-        """What the reply threatens, as for `threat`."""
-        return _threat(board_after(self.board, self.line[:1]), self.line[1:])
+    def point_of_reply(self) -> str:
+        """What the reply is about, as for `point`."""
+        threat = _threat(board_after(self.board, self.line[:1]), self.line[1:])
+        return self.idea_of_reply or threat or _queens_come_off(self.board, self.line[:4])
 
     @cached_property
     def wins(self) -> Outcome:
@@ -159,8 +161,19 @@ class Tried:
 
 
 def _threat(board: chess.Board, line: tuple[str, ...]) -> str:
-    is_taken = line[1:] and line[1][2:4] == line[0][2:4]
-    return threat(board, line[0]) if line and not is_taken else ""
+    """What the first move threatens; empty if nothing, or if the man that moves is taken at once."""
+    if not line or (line[1:] and line[1][2:4] == line[0][2:4]):
+        return ""
+    threatened = threat(board, line[0])
+    return threatened and f"threatens {threatened}"
+
+
+def _queens_come_off(board: chess.Board, line: tuple[str, ...]) -> str:
+    end = board_after(board, line)
+    fewer = [
+        len(end.pieces(chess.QUEEN, side)) < len(board.pieces(chess.QUEEN, side)) for side in chess.COLORS
+    ]
+    return "queens come off" if all(fewer) else ""
 
 
 def first_motif(board: chess.Board, line: tuple[str, ...]) -> str:
