@@ -16,7 +16,7 @@ from typing import Any, NoReturn
 import click
 
 from decks import __version__
-from decks.commands import SUMMARIES
+from decks.commands import SUMMARIES, module_of
 from decks.commands.terminal import MESSAGE_LIMIT, message_of, warn
 from patterns.reading.text import safe
 
@@ -33,6 +33,7 @@ STATUSES = {
     "patterns.reading.pgn.GamesError": INPUT_AT_FAULT,
     "decks.cards.faults.DeckError": INPUT_AT_FAULT,
     "decks.scorebook.file.ScorebookError": INPUT_AT_FAULT,
+    "decks.scorebook.handed_in.HandInError": INPUT_AT_FAULT,
     "builtins.OSError": INPUT_AT_FAULT,
 }
 """Exit status for each exception of a library. The keys are names, so that no library must be imported."""
@@ -47,7 +48,7 @@ class Commands(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in SUMMARIES:
             return None
-        command = importlib.import_module(f"decks.commands.{cmd_name}").command
+        command = importlib.import_module(module_of(cmd_name)).command
         assert isinstance(command, click.Command)
         return command
 

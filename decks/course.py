@@ -39,6 +39,7 @@ class Course:
     """A study day as it goes on. `began`: when the sitting began, local time; `now`: gives the local time.
 
     `today`: what it has come to. `steps`: the next ones, as they look now. `settled`: contested moves.
+    `target_recall`: the student's, for decks that don't say one.
     """
 
     material: Material
@@ -48,6 +49,7 @@ class Course:
     now: Callable[[], datetime]
     usual: Mapping[str, float]
     settled: SettledMoves
+    target_recall: float
     whole_ballot: bool = False
     fluent: dict[tuple[str, int], float | None] = field(default_factory=dict)
     steps: list[Step] = field(default_factory=list)
@@ -77,8 +79,18 @@ class Course:
         today = todays(material, log, ahead, seconds_of)
         if event is not None:
             today = prepared(today, fixed_cards(material, log, today), event)
-        settled = SettledMoves(scorebook.settled())
-        return cls(material, log, today, began, now, usual, settled, whole_ballot, steps=plan_day(today))
+        return cls(
+            material,
+            log,
+            today,
+            began,
+            now,
+            usual,
+            SettledMoves(scorebook.settled()),
+            next(each.target_recall for each in scorebook.roster() if each.number == student),
+            whole_ballot,
+            steps=plan_day(today),
+        )
 
     @property
     def tasks(self) -> tuple[Task, ...]:
@@ -225,7 +237,7 @@ class Course:
             usual_seconds=self.usual,
             fluent_within={ask: seconds for ask, seconds in within.items() if seconds is not None},
             why=why,
-            target_recall=deck.settings.target_recall,
+            target_recall=deck.settings.target_recall or self.target_recall,
             whole_ballot=self.whole_ballot,
             rulings=self.settled.on(card.deck, card.card, deck.verdicts),
         )

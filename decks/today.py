@@ -56,7 +56,7 @@ def run_today(
     ballots with all factors, not only those that decide. `clock_is_right`: trust today's date without asking.
     Raises DeckError and ScorebookError, and KeyboardInterrupt on Ctrl-C, with every answer kept.
     """
-    with open_decks(deck_folder, scorebook_path) as (scorebook, decks):
+    with open_decks(deck_folder, scorebook_path, student) as (scorebook, decks):
         number = scorebook.student(student)
         for deck in decks:
             scorebook.register_deck(deck.settings.deck, deck.settings.title, str(deck.folder.resolve()))
@@ -84,15 +84,21 @@ def run_today(
 
 
 @contextmanager
-def open_decks(deck_folder: Path | None, scorebook_path: Path) -> Iterator[tuple[Scorebook, list[Deck]]]:
-    """The scorebook, and the deck in this folder (None: every deck in the scorebook).
+def open_decks(
+    deck_folder: Path | None, scorebook_path: Path, student: str
+) -> Iterator[tuple[Scorebook, list[Deck]]]:
+    """The scorebook, and the deck in this folder (None: every deck that this student is asked from).
 
     If there is no deck, the demo deck with its own scorebook. Raises DeckError and ScorebookError.
     """
     with ExitStack() as opened:
         scorebook = opened.enter_context(Scorebook.open(scorebook_path))
-        opened_decks = [Deck.open(deck_folder)] if deck_folder else known_decks(scorebook, _warn)
+        opened_decks = [Deck.open(deck_folder)] if deck_folder else known_decks(scorebook, student, _warn)
         decks = without_copies(opened_decks, scorebook, _warn)
+        if not decks and scorebook.decks():
+            raise ScorebookError(
+                f"{scorebook_path}: every deck is another student's own: `rondeau students --deck` gives one"
+            )
         if not decks:
             own = scorebook_path.with_name(DEMO_SCOREBOOK)
             _warn(f"No deck yet: this is the demo deck. Its answers are kept in {safe(own)}.")
@@ -198,15 +204,15 @@ def without_copies(decks: Iterable[Deck], scorebook: Scorebook, warn: Callable[[
     return list(kept.values())
 
 
-def known_decks(scorebook: Scorebook, warn: Callable[[str], None]) -> list[Deck]:
-    """The decks in the scorebook that can be asked. Others are left out, with a call of `warn` if faulty.
+def known_decks(scorebook: Scorebook, student: str, warn: Callable[[str], None]) -> list[Deck]:
+    """The decks that can be asked of a student (by name); others are left out, faulty ones with a warning.
 
-    DeckError if there are decks in the scorebook, but none of them can be asked.
+    DeckError if the scorebook has decks for this student, but none of them can be asked.
     """
     decks: list[Deck] = []
     gone: list[Fault] = []
     faulty: list[Fault] = []
-    for folder in (Path(name) for _, _, name in scorebook.decks()):
+    for folder in (Path(name) for _, _, name in scorebook.decks_for(student)):
         if not is_deck(folder):
             gone.append(Fault(str(folder), None, None, "the deck is no longer here: use --deck DIR"))
             continue

@@ -19,11 +19,11 @@ ROOT = Path(__file__).resolve().parent.parent
 
 def commands() -> str:
     """Every command: its call, what it does, its options."""
-    from decks.commands import SUMMARIES
+    from decks.commands import SUMMARIES, module_of
 
     lines = []
     for name, summary in SUMMARIES.items():
-        command = importlib.import_module(f"decks.commands.{name}").command
+        command = importlib.import_module(module_of(name)).command
         arguments = [each for each in command.params if isinstance(each, click.Argument)]
         options = [each for each in command.params if isinstance(each, click.Option)]
         usage = " ".join(["rondeau", name, *(each.make_metavar(context(command)) for each in arguments)])

@@ -22,7 +22,7 @@ from click.testing import CliRunner, Result
 
 from decks import __version__
 from decks.cli import STATUSES, Commands, cli, status_of
-from decks.commands import SUMMARIES
+from decks.commands import SUMMARIES, module_of
 from decks.memory.answers import Answer
 from decks.scorebook.book import Scorebook
 
@@ -50,7 +50,7 @@ def test_help_lists_every_command_with_its_summary() -> None:
 
 @pytest.mark.parametrize("name", SUMMARIES)
 def test_every_listed_command_exists_and_helps(name: str) -> None:
-    command = importlib.import_module(f"decks.commands.{name}").command
+    command = importlib.import_module(module_of(name)).command
     assert command.name == name
     result = run(name, "--help")
     assert result.exit_code == 0
@@ -240,11 +240,12 @@ def test_mistyped_input_cannot_control_the_terminal() -> None:
 def test_students_are_added_once_and_listed(own_scorebook: Path) -> None:
     assert run("students").output == "no students yet\n"
     run("students", "--add", "Wren Saltmarsh", "--add", "Tom Reed")
+    plain = {"retired": False, "recall": "usual", "aliases": [], "decks": []}
     result = run("students", "--add", "wren  saltmarsh", "--json")
     assert json.loads(one_line(result.stdout)) == {
         "students": [
-            {"student": 1, "name": "Wren Saltmarsh", "aliases": []},
-            {"student": 2, "name": "Tom Reed", "aliases": []},
+            {**plain, "student": 1, "name": "Wren Saltmarsh"},
+            {**plain, "student": 2, "name": "Tom Reed"},
         ]
     }
     assert own_scorebook.exists()

@@ -23,9 +23,7 @@ from decks.cards.faults import DeckError, Fault
 from decks.cards.folder import read_file, replace_file, reserved
 from decks.cards.movetext import Variation
 from decks.cards.settings import (
-    RECALL_STEPS,
     DeckSettings,
-    RecallStep,
     new_deck_id,
     read_settings,
     settings_notes,
@@ -40,7 +38,7 @@ from decks.cards.verdicts_file import (
     stale,
     write_verdicts,
 )
-from decks.tasks.card import Card
+from decks.tasks.card import RECALL_STEPS, Card, RecallStep
 from decks.tasks.lines import legal_part
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 

@@ -137,7 +137,7 @@ def students(path: Path, *arguments: str) -> Result:
 def test_a_student_is_counted_under_all_aliases(path: Path) -> None:
     aliases = ("--alias", "anna  WREN=Wren, Anna", "--alias", "Anna Wren=Wren, A.")
     listed = students(path, "--add", "Anna Wren", "--add", "Ida Heron", *aliases).stdout
-    assert listed == "   1  Anna Wren (Wren, A.; Wren, Anna)\n   2  Ida Heron\n"
+    assert listed == "   1  Anna Wren (in PGN files Wren, A.; Wren, Anna)\n   2  Ida Heron\n"
     with Scorebook.open(path) as book:
         book.store_traces([side(game(1), LET_IN), side(game(2, "Wren, A."), LET_IN)])
         book.store_traces([side(game(3, "Wren, Arthur"), LET_IN)])

@@ -15,7 +15,7 @@ import click
 import doc_parts
 import pytest
 
-from decks.commands import SUMMARIES
+from decks.commands import SUMMARIES, module_of
 from patterns.catalogue import MOTIFS
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -108,7 +108,7 @@ def test_every_command_option_and_motif_is_in_the_readme() -> None:
     options = 0
     for name in SUMMARIES:
         assert f"**`rondeau {name}" in commands
-        for parameter in importlib.import_module(f"decks.commands.{name}").command.params:
+        for parameter in importlib.import_module(module_of(name)).command.params:
             if isinstance(parameter, click.Option):
                 options += 1
                 assert f"`{parameter.opts[0]}" in commands

@@ -533,9 +533,9 @@ def test_a_deck_that_moved_away_or_has_faults_keeps_no_other_from_being_asked(
         for folder in (gone, faulty):
             book.register_deck(new_deck_id(), "", str(folder))
         with pytest.raises(DeckError, match=rf"(?s){gone}: the deck is no longer here.*{faulty}: 1 fault "):
-            known_decks(book, warnings.append)
+            known_decks(book, "me", warnings.append)
         book.register_deck(new_deck_id(), "", str(deck_folder))
-        (deck,) = known_decks(book, warnings.append)
+        (deck,) = known_decks(book, "me", warnings.append)
     assert deck.folder == deck_folder
     (warning,) = warnings
     assert warning.startswith(f"{faulty}: 1 fault ")

@@ -7,25 +7,15 @@ import json
 import re
 import tomllib
 import uuid
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from types import MappingProxyType
-from typing import Any, Literal
+from typing import Any
 
 from decks.asks.catalogue import DEFAULT_ASKS
 from decks.cards.faults import DeckError, Fault, quoted
 from decks.cards.tags import read_asks
-from decks.tasks.card import TARGET_RECALL
+from decks.tasks.card import RECALL_STEPS, RecallStep
 
 SETTINGS_FILE = "deck.toml"
-
-RecallStep = Literal["light", "usual", "firm"]
-
-RECALL_STEPS: Mapping[RecallStep, float] = MappingProxyType(
-    {"light": 0.80, "usual": TARGET_RECALL, "firm": 0.95}
-)
-"""For each name in `deck.toml`, the recall at which an item falls due. By FSRS-6 a card then returns after
-about 3.3, 1 and .4 times its stability. The steps are our choice."""
 
 _OLD_RECALL_RANGE = (0.7, 0.97)
 """The numbers allowed for `recall` in decks of the first version, which are still read."""
@@ -40,8 +30,8 @@ _KEYS = ("deck", "title", "author", "licence", "language", "asks", "recall", "by
 class DeckSettings:
     """A deck's settings. `deck`: its uuid, which never changes. `asks`: the asks of cards without their own.
 
-    `recall`: how firmly its cards must be remembered. `by_heart`: they are facts to remember as they stand,
-    not positions that a motif is practised in.
+    `recall`: how firmly its cards must be remembered; None: as the student wants. `by_heart`: they are facts
+    to remember as they stand, not positions that a motif is practised in.
     """
 
     deck: str
@@ -50,13 +40,13 @@ class DeckSettings:
     licence: str = ""
     language: str = "en"
     asks: tuple[str, ...] = DEFAULT_ASKS
-    recall: RecallStep = "usual"
+    recall: RecallStep | None = None
     by_heart: bool = False
 
     @property
-    def target_recall(self) -> float:
-        """The recall (0..1) at which its items fall due."""
-        return RECALL_STEPS[self.recall]
+    def target_recall(self) -> float | None:
+        """The recall (0..1) at which its items fall due; None if the deck doesn't say."""
+        return None if self.recall is None else RECALL_STEPS[self.recall]
 
 
 def new_deck_id() -> str:
@@ -97,8 +87,8 @@ def read_settings(text: str) -> DeckSettings:
     deck = found.get("deck")
     if not _is_uuid(deck):
         fault("deck", f'deck must be a uuid that never changes, such as "{_EXAMPLE_UUID}"')
-    recall = _recall_step(found.get("recall", DeckSettings.recall))
-    if recall is None:
+    recall = _recall_step(found["recall"]) if "recall" in found else None
+    if recall is None and "recall" in found:
         fault("recall", f"recall must be {_STEPS_IN_WORDS}")
     asks = DeckSettings.asks
     if "asks" in found:
@@ -112,7 +102,6 @@ def read_settings(text: str) -> DeckSettings:
     if faults:
         raise DeckError(faults)
     texts = {key: found[key] for key in ("title", "author", "licence", "language") if key in found}
-    recall = recall or DeckSettings.recall
     return DeckSettings(deck=str(deck).lower(), asks=asks, recall=recall, by_heart=by_heart, **texts)
 
 
@@ -141,7 +130,9 @@ def write_settings(settings: DeckSettings) -> str:
     """The text of `deck.toml` for `settings`. `read_settings` gives the same settings back."""
     values = {key: getattr(settings, key.replace("-", "_")) for key in _KEYS}
     values["asks"] = list(settings.asks)
-    return "".join(f"{key} = {_toml(value)}\n" for key, value in values.items() if value not in ("", False))
+    return "".join(
+        f"{key} = {_toml(value)}\n" for key, value in values.items() if value not in (None, "", False)
+    )
 
 
 _DECK_VALUE = re.compile(

@@ -17,8 +17,15 @@ SUMMARIES = {
     "check": "Check that a deck is well formed and that its keys hold; add what is missing.",
     "disputes": "List the grades that students contest; accept or refuse their claims.",
     "students": "Add students to a scorebook, and list them.",
+    "hand-in": "Write a student's log to a file, for the coach or for another computer.",
+    "collect": "Take logs that students have handed in; one that is there already changes nothing.",
     "backup": "Copy the whole scorebook to a file.",
     "restore": "Put a copy back in place of the scorebook; the old file is kept.",
     "replay": "Check that every stored memory follows from the log of answers.",
 }
-"""Every command with its line in `rondeau --help`. The module of a command has the same name."""
+"""Every command with its line in `rondeau --help`."""
+
+
+def module_of(name: str) -> str:
+    """The module of a command, whose name it has."""
+    return f"decks.commands.{name.replace('-', '_')}"

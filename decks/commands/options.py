@@ -56,6 +56,22 @@ student = click.option(
 )
 
 
+def practising(text: str | None, scorebook: Path) -> str:
+    """The student who is asked: as `student_named`; None: yourself. A usage error for one who has retired."""
+    from decks.scorebook.book import DEFAULT_STUDENT, Scorebook
+    from patterns.reading.text import safe
+
+    if text is None:
+        return DEFAULT_STUDENT
+    name = student_named(text, scorebook)
+    with Scorebook.open(scorebook) as book:
+        if any(each.name == name and each.retired for each in book.roster()):
+            raise click.BadParameter(
+                f"{safe(name)} has retired: `rondeau students --back NAME`", param_hint="'--student'"
+            )
+    return name
+
+
 def student_named(text: str, scorebook: Path) -> str:
     """The name of the student with this name or number. A usage error if there is none."""
     from decks.scorebook.book import Scorebook

@@ -53,12 +53,11 @@ def command(
     scorebook: Path,
     as_json: bool,
 ) -> None:
-    from decks.scorebook.book import DEFAULT_STUDENT
     from decks.today import open_decks
 
-    name = options.student_named(student, scorebook) if student else DEFAULT_STUDENT
+    name = options.practising(student, scorebook)
     now = datetime.now().astimezone()
-    with open_decks(deck, scorebook) as (book, decks):
+    with open_decks(deck, scorebook, name) as (book, decks):
         if stop:
             book.save_preparation(book.student(name), event.date(), "", now)
             click.echo(f"the plan for {event.date()} is no longer followed")

@@ -30,7 +30,7 @@ def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bo
     from decks.today import open_decks, study_day_now
 
     name = options.student_named(student, scorebook) if student else DEFAULT_STUDENT
-    with open_decks(deck, scorebook) as (book, decks):
+    with open_decks(deck, scorebook, name) as (book, decks):
         number = book.student(name)
         day = study_day_now(book, number, datetime.now())
         pools = Material.of(decks, warn).pools

@@ -31,7 +31,7 @@ def command(card_id: str, deck: Path | None, in_full: bool, student: str | None,
     from decks.today import open_decks
 
     name = options.student_named(student, scorebook) if student else DEFAULT_STUDENT
-    with open_decks(deck, scorebook) as (book, decks):
+    with open_decks(deck, scorebook, name) as (book, decks):
         found = [(each, card) for each in decks for card in each.cards if card.card_id == card_id]
         if len(found) != 1:
             places = sorted(safe(each.folder) for each in ([each for each, _ in found] or decks))

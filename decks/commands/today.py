@@ -44,9 +44,8 @@ def command(
     clock_is_right: bool,
     scorebook: Path,
 ) -> None:
-    from decks.scorebook.book import DEFAULT_STUDENT
     from decks.today import run_today
 
-    name = options.student_named(student, scorebook) if student else DEFAULT_STUDENT
+    name = options.practising(student, scorebook)
     status = run_today(deck, scorebook, name, minutes, plain, letters, whole_ballot, clock_is_right)
     raise click.exceptions.Exit(status)

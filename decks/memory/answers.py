@@ -172,6 +172,20 @@ class Contest:
     time: datetime
 
 
+@dataclass(frozen=True)
+class Withdrawal:
+    """A student takes a claim back. `withdraws`: the id of the claim."""
+
+    contest_id: str
+    answer_id: str
+    withdraws: str
+    time: datetime
+
+
+Logged = Answer | Display | Correction | Contest | Withdrawal
+"""What a log consists of. Nothing of it is ever changed."""
+
+
 LOOKED_AT_AGAIN = "looked at again by "
 """What the reason of a decision begins with that an engine has made."""
 

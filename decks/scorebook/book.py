@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import json
 import sqlite3
-import unicodedata
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -20,7 +19,7 @@ from itertools import chain, groupby
 from math import isclose
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 from uuid import uuid4
 
 from decks.memory.answers import (
@@ -29,8 +28,10 @@ from decks.memory.answers import (
     Contest,
     Correction,
     Display,
+    Logged,
     Settled,
     Strand,
+    Withdrawal,
     parse_item,
 )
 from decks.memory.day import DaySoFar
@@ -39,10 +40,12 @@ from decks.memory.strands import Learnt, Showing, StrandState
 from decks.scorebook import disputes as scorebook_disputes
 from decks.scorebook import file as scorebook_file
 from decks.scorebook import games as scorebook_games
+from decks.scorebook import joining, shown
 from decks.scorebook import ledger as scorebook_ledger
-from decks.scorebook import shown
+from decks.scorebook import students as scorebook_students
 from decks.scorebook.file import ScorebookError, default_path
 from decks.scorebook.games import MotifCount
+from decks.scorebook.joining import Clash, Joined
 from decks.scorebook.ledger import Counted, Cut, TracedSide
 from decks.scorebook.rows import (
     FindingRow,
@@ -58,8 +61,12 @@ from decks.scorebook.rows import (
 )
 from decks.scorebook.schema import ScorebookDatabase
 from decks.scorebook.searches import Searches
-from decks.tasks.card import Grade
+from decks.scorebook.students import Student, spaced
+from decks.tasks.card import Grade, RecallStep
 from patterns.reading.pgn import folded_name
+
+if TYPE_CHECKING:
+    from decks.scorebook.handed_in import HandedIn
 
 __all__ = [
     "DEFAULT_STUDENT",
@@ -173,7 +180,7 @@ class Scorebook:
 
     def student(self, name: str = DEFAULT_STUDENT) -> int:
         """The number of the student called `name`, added if new; capitals and spacing don't matter."""
-        name = _spaced(name)
+        name = spaced(name)
         if not name:
             raise ScorebookError(f"{self.path}: a student needs a name")
         with self._writing():
@@ -184,9 +191,53 @@ class Scorebook:
         """The name, as it is kept, of the student who has this name or number; None if there is none."""
         rows = self._rows(
             "SELECT name FROM students WHERE ? IN (folded_name, CAST(id AS TEXT)) ORDER BY folded_name <> ?",
-            *[_spaced(name).casefold()] * 2,
+            *[spaced(name).casefold()] * 2,
         )
         return str(rows[0]["name"]) if rows else None
+
+    def student_called(self, name: str) -> int | None:
+        """The number of the student who has this name or alias; None if there is none."""
+        with self._naming_faults():
+            return scorebook_students.called(self._db, name)
+
+    def roster(self) -> list[Student]:
+        """Every student with all that is noted of them, in the order in which they were added."""
+        with self._naming_faults():
+            return scorebook_students.students(self._db)
+
+    def rename(self, student: int, name: str) -> None:
+        """Give a student another name. ScorebookError if another student has it."""
+        with self._writing():
+            try:
+                scorebook_students.rename(self._db, student, name)
+            except ValueError as error:
+                raise ScorebookError(f"{self.path}: {error}") from error
+
+    def retire(self, student: int, retired: bool = True) -> None:
+        """Note that a student is here no longer, or (False) again. The log stays."""
+        with self._writing():
+            self._db.table("students").update(student, {"retired": retired})
+
+    def set_recall(self, student: int, step: RecallStep) -> None:
+        """Note how firmly a student wants cards to be remembered whose decks don't say it."""
+        with self._writing():
+            self._db.table("students").update(student, {"recall": step})
+
+    def give_deck(self, student: int, deck: str) -> None:
+        """Let a deck be a student's own: it is no longer asked of others, unless they were given it too."""
+        with self._writing():
+            self._db.table("given_decks").insert({"student": student, "deck": deck}, ignore=True)
+
+    def take_deck(self, student: int, deck: str) -> None:
+        """Let a deck be a student's own no longer. One that is nobody's is asked of everybody."""
+        with self._writing():
+            self._db.table("given_decks").delete_where("student = ? AND deck = ?", [student, deck])
+
+    def decks_for(self, student: str) -> list[tuple[str, str, str]]:
+        """The decks that a student (by name) is asked from: uuid, title, folder; by title."""
+        with self._naming_faults():
+            number = scorebook_students.called(self._db, student)
+            return scorebook_students.asked_of(self._db, number)
 
     def students(self) -> dict[int, str]:
         """Every student's name by number, in the order they were added."""
@@ -195,7 +246,7 @@ class Scorebook:
     def add_alias(self, student: int, name: str) -> None:
         """Note that PGN files call a student so. If it was another student's alias, it is no longer."""
         with self._writing():
-            row = {"alias": folded_name(name), "student": student, "name": _spaced(name)}
+            row = {"alias": folded_name(name), "student": student, "name": spaced(name)}
             self._db.table("aliases").insert(row, replace=True)
 
     def aliases(self) -> dict[int, list[str]]:
@@ -222,8 +273,8 @@ class Scorebook:
             self._db.table("decks").upsert({"deck": deck, "title": title, "folder": folder})
 
     def decks(self) -> list[tuple[str, str, str]]:
-        """The decks noted so far: uuid, title, folder; by title."""
-        rows = self._rows("SELECT * FROM decks ORDER BY title, deck")
+        """The decks noted so far: uuid, title, folder; by title. Those that were never here are left out."""
+        rows = self._rows("SELECT * FROM decks WHERE folder <> '' ORDER BY title, deck")
         return [(row["deck"], row["title"], row["folder"]) for row in rows]
 
     # Answers and memory
@@ -273,10 +324,10 @@ class Scorebook:
             claims = self._rows("SELECT * FROM contests WHERE contest_id = ? AND grade NOT NULL", contest_id)
             if not claims:
                 raise ScorebookError(f"{self.path}: there is no contest {contest_id}")
-            withdrawal = {"contest_id": str(uuid4()), "withdraws": contest_id, "time": moment_text(time)}
+            withdrawal = Withdrawal(str(uuid4()), claims[0]["answer_id"], contest_id, time)
             if not self._db.table("contests").count_where("withdraws = ?", [contest_id]):
-                self._db.table("contests").insert({**withdrawal, "answer_id": claims[0]["answer_id"]})
-                self._remember_strand_of(claims[0]["answer_id"])
+                self._db.table("contests").insert(row_of(withdrawal))
+                self._remember_strand_of(withdrawal.answer_id)
 
     def disputes(self) -> list[tuple[Contest, Answer]]:
         """All students' open contests (see `open_contests`) with their answers as they count now; by time."""
@@ -304,6 +355,39 @@ class Scorebook:
         """All students' claims that were decided, in the order of the decisions."""
         with self._naming_faults():
             return list(scorebook_disputes.settled(self._db))
+
+    # Logs that travel
+
+    def log_of(self, student: int) -> list[Logged]:
+        """All that a student's log holds, in order; what is damaged is left out."""
+        with self._reading():
+            return joining.log_of(self._db, student)
+
+    def collect(self, handed_in: Sequence[tuple[int, HandedIn]]) -> list[Joined]:
+        """Join logs that were handed in with those of these students, all of them or none.
+
+        HandInError, and nothing is changed, if a line doesn't fit what is here.
+        """
+        with self._writing():
+            joined = [self._join(student, each) for student, each in handed_in]
+            for student, _ in handed_in:
+                self._remember_all(student)
+        return joined
+
+    def _join(self, student: int, handed: HandedIn) -> Joined:
+        known = {row["deck"] for row in self._rows("SELECT deck FROM decks")}
+        named = dict(handed.decks) | {
+            each.deck: handed.decks.get(each.deck, "")
+            for _, each in handed.lines
+            if isinstance(each, Answer | Display) and each.deck
+        }
+        self._db.table("decks").insert_all(
+            {"deck": deck, "title": title, "folder": ""} for deck, title in named.items() if deck not in known
+        )
+        try:
+            return joining.join(self._db, student, [each for _, each in handed.lines])
+        except Clash as clash:
+            raise handed.wrong(handed.lines[clash.place][0], str(clash)) from clash
 
     def correct(
         self, answer_id: str, grade: Grade, reason: str, time: datetime, correction_id: str | None = None
@@ -769,16 +853,16 @@ class Scorebook:
             strands = shown.replayed_strands(self._db, student, until=until)
         return {**{item: memory for item, memory in memories.items() if memory}, **strands}
 
-    def _remember_all(self) -> None:
-        """Derive everything from the log, in place of all that is stored."""
+    def _remember_all(self, student: int | None = None) -> None:
+        """Derive everything from the log, in place of all that is stored, of one student or all."""
         table = self._db.table("memory")
-        table.delete_where()
+        table.delete_where("? IN (student, 0)", [student or 0])
         table.insert_all(
-            {"student": student, "item": item, **row_of(memory)}
-            for (student, item), memory in self._replayed().items()
+            {"student": number, "item": item, **row_of(memory)}
+            for (number, item), memory in self._replayed(student).items()
             if isinstance(memory, Memory)
         )
-        shown.remember_all_strands(self._db)
+        shown.remember_all_strands(self._db, student)
 
     def _remember_strand_of(self, answer_id: str) -> None:
         student, item = self._answered(answer_id)
@@ -800,10 +884,6 @@ class Scorebook:
             self._db.table("memory").delete_where("student = ? AND item = ?", [student, item])
         else:
             self._db.table("memory").upsert({"student": student, "item": item, **row_of(memory)})
-
-
-def _spaced(name: str) -> str:
-    return " ".join(unicodedata.normalize("NFKC", name).split())
 
 
 def _item_of(row: Row) -> tuple[int, str]:

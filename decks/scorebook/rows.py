@@ -13,7 +13,7 @@ from datetime import UTC, date, datetime
 from math import inf
 from typing import Any, Literal, NamedTuple
 
-from decks.memory.answers import Answer, Contest, Correction, Display
+from decks.memory.answers import Answer, Contest, Correction, Display, Logged, Withdrawal
 from decks.memory.model import Memory
 from decks.tasks.card import Grade
 from patterns.reading.pgn import Game, folded_name
@@ -71,7 +71,7 @@ class FindingRow(NamedTuple):
     detail: str = ""
 
 
-def row_of(value: Answer | Contest | Correction | Display | Memory) -> dict[str, object]:
+def row_of(value: Logged | Memory) -> dict[str, object]:
     """The fields by name."""
     return {field.name: _stored(getattr(value, field.name)) for field in fields(value)}
 
@@ -94,8 +94,23 @@ def correction_from(row: Row) -> Correction:
 
 
 def contest_from(row: Row) -> Contest:
-    """The claim of a row of `open_contests`."""
-    return Contest(**{**row, "time": datetime.fromisoformat(row["time"])})
+    """The claim of a row of `open_contests` or `contests`."""
+    return Contest(**_of_fields(Contest, row))
+
+
+def withdrawal_from(row: Row) -> Withdrawal:
+    """The claim taken back by a row of `contests`."""
+    return Withdrawal(**_of_fields(Withdrawal, row))
+
+
+def display_from(row: Row) -> Display:
+    """The display of a row of `displays`."""
+    return Display(**{**_of_fields(Display, row), "study_day": date.fromisoformat(row["study_day"])})
+
+
+def _of_fields(made: type[Contest | Withdrawal | Display], row: Row) -> dict[str, Any]:
+    read = {field.name: row[field.name] for field in fields(made)}
+    return {**read, "time": datetime.fromisoformat(row["time"])}
 
 
 def memory_from(row: Row) -> Memory:

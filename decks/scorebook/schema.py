@@ -159,13 +159,13 @@ def any_ask(db: Database) -> None:
         db.execute(statement)
 
 
-_LAST_YEAR = 9800
+LAST_YEAR = 9800
 """No answer is of a later one: when its item is due would be past the last year that there is to Python."""
 
 
 def _is_no_date(text: str) -> str:
     # Without a modifier, SQLite takes the 30th of February for a date.
-    return f"date({text}, '+0 days') IS NOT {text} OR {text} NOT BETWEEN '0001' AND '{_LAST_YEAR}'"
+    return f"date({text}, '+0 days') IS NOT {text} OR {text} NOT BETWEEN '0001' AND '{LAST_YEAR}'"
 
 
 def _is_no_number(column: str, lowest: float, highest: float | None = None) -> str:
@@ -448,6 +448,58 @@ def shown_positions(db: Database) -> None:
     for statement in _SHOWN_POSITIONS:
         db.execute(statement)
     remember_all_strands(db)
+
+
+def _keep(table: str, *columns: str) -> str:
+    """A statement that has SQLite refuse to change a row of a table in one of these columns."""
+    return f"""CREATE TRIGGER {table}_change_no_row BEFORE UPDATE OF {", ".join(columns)} ON {table}
+        BEGIN SELECT RAISE(ABORT, '{table} is append-only'); END"""
+
+
+_KEPT_OF_AN_ANSWER = (
+    *(
+        "answer_id",
+        "student",
+        "deck",
+        "item",
+        "card_id",
+        "ask",
+        "fen",
+        "key_version",
+        "raw",
+        "score",
+        "grade",
+    ),
+    *("seconds", "hints", "study_day", "time", "first_sight", "target_recall", "motif", "tier", "lookalike"),
+    *("on_paper", "why"),
+)
+_KEPT_OF_A_DISPLAY = (
+    *("display_id", "student", "deck", "card_id", "fen", "how", "item", "why", "study_day", "time"),
+)
+"""Columns that never change; the others say where a row stands in the log."""
+
+_STUDENTS = (
+    "ALTER TABLE students ADD COLUMN retired INTEGER NOT NULL DEFAULT 0 CHECK (retired IN (0, 1))",
+    """ALTER TABLE students ADD COLUMN recall TEXT NOT NULL DEFAULT 'usual'
+        CHECK (recall IN ('light', 'usual', 'firm'))""",
+    """CREATE TABLE given_decks (
+        student INTEGER NOT NULL REFERENCES students,
+        deck TEXT NOT NULL REFERENCES decks,
+        PRIMARY KEY (student, deck)
+    ) WITHOUT ROWID""",
+    # Where an answer stands among those of another machine follows from all of them, so it may change.
+    "DROP TRIGGER reviews_change_no_row",
+    _keep("reviews", *_KEPT_OF_AN_ANSWER),
+    "DROP TRIGGER displays_change_no_row",
+    _keep("displays", *_KEPT_OF_A_DISPLAY),
+)
+
+
+@MIGRATIONS(name="0010-students")
+def students(db: Database) -> None:
+    """Students retire, have decks of their own and a recall to aim at; logs of two machines join."""
+    for statement in _STUDENTS:
+        db.execute(statement)
 
 
 def newer_steps(db: Database) -> list[str]:

@@ -114,10 +114,10 @@ def stored_strands(db: Database, student: int | None = None) -> dict[tuple[int, 
     return {(row["student"], row["item"]): _read_state(row["state"]) for row in rows}
 
 
-def remember_all_strands(db: Database) -> dict[tuple[int, str], StrandState]:
-    """Derive every state from the log and store it in place of what was stored."""
-    states = replayed_strands(db)
-    db.execute("DELETE FROM strands")
+def remember_all_strands(db: Database, student: int | None = None) -> dict[tuple[int, str], StrandState]:
+    """Derive every state from the log and store it in place of what was stored, of one student or all."""
+    states = replayed_strands(db, student)
+    db.execute("DELETE FROM strands WHERE ? IN (student, 0)", [student or 0])
     db.table("strands").insert_all(_rows(states))
     return states
 

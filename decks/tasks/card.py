@@ -6,6 +6,7 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from types import MappingProxyType
 from typing import Literal
 
 import chess
@@ -25,7 +26,15 @@ Why = Literal["due", "first meeting", "turn"]
 """Why something is asked on a day."""
 
 TARGET_RECALL = 0.9
-"""An item is due when its recall falls to this value, unless its deck has another. Stability refers to it."""
+"""An item is due when its recall falls to this value, unless another is wanted. Stability refers to it."""
+
+RecallStep = Literal["light", "usual", "firm"]
+
+RECALL_STEPS: Mapping[RecallStep, float] = MappingProxyType(
+    {"light": 0.80, "usual": TARGET_RECALL, "firm": 0.95}
+)
+"""How firmly a card is to be remembered, as decks and students say it: the recall at which it falls due. By
+FSRS-6 it then returns after about 3.3, 1 and .4 times its stability. The steps are our choice."""
 
 
 LABEL = "coach:"
