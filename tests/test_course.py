@@ -22,6 +22,7 @@ from decks.review import messages as m
 from decks.review.dispatch import begun, dispatch
 from decks.review.session import State, start
 from decks.scorebook.book import Scorebook
+from decks.shelf.shelved import ShelvedDeck
 from decks.tasks.card import Card, MotifTag
 
 MOMENT = datetime(2031, 5, 2, 19, 0, tzinfo=UTC)
@@ -53,7 +54,9 @@ class Sitting:
         student = book.student()
         ahead = day_ahead(book.study_days(student), moment, minutes)
         self.seconds = 0.0
-        self.course = Course.begin(decks, book, student, ahead, moment, lambda: moment, print)
+        self.course = Course.begin(
+            map(ShelvedDeck.of, decks), book, student, ahead, moment, lambda: moment, print
+        )
         self.state = begun(
             start(self.course.tasks, ahead.seconds / 60), self.course.keep, self.clock, self.course.plan
         )

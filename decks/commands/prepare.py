@@ -18,11 +18,11 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import date
 
-    from decks.cards.deck import Deck
     from decks.memory.answers import Strand
     from decks.memory.minutes import Step
     from decks.preparing import Event
     from decks.scorebook.book import Scorebook
+    from decks.shelf.shelved import ShelvedDeck
 
 MOST_DAYS = 366
 """An event may be so many days away."""
@@ -88,7 +88,12 @@ class Plan:
 
 
 def planned(
-    book: Scorebook, decks: Sequence[Deck], student: int, event_day: date, minutes: float, now: datetime
+    book: Scorebook,
+    decks: Sequence[ShelvedDeck],
+    student: int,
+    event_day: date,
+    minutes: float,
+    now: datetime,
 ) -> Plan:
     """The plan up to an event. A usage error if it isn't 1 to MOST_DAYS days away."""
     from decks.course import Course
