@@ -34,8 +34,8 @@ WRONG_CLOCK = "given under a wrong clock"
 
 TEXT_LIMIT = 2000
 
-DAMAGE_LOOKED_FOR = 20_000
-"""In so many last answers; `replay` looks at all."""
+DAMAGE_LOOKED_FOR = 2_000
+"""In so many last answers, those of some months; `replay` looks at all."""
 
 
 def run_today(
@@ -59,8 +59,11 @@ def run_today(
     """
     with open_decks(deck_folder, scorebook_path) as (scorebook, decks):
         number = scorebook.student(student)
+        known = scorebook.decks()
         for deck in decks:
-            scorebook.register_deck(deck.settings.deck, deck.settings.title, str(deck.folder.resolve()))
+            named = deck.settings.deck, deck.settings.title, str(deck.folder.resolve())
+            if named not in known:
+                scorebook.register_deck(*named)
         began = now()
         if not trust_clock(scorebook, number, began, clock_is_right):
             return 1

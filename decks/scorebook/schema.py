@@ -450,6 +450,12 @@ def shown_positions(db: Database) -> None:
     remember_all_strands(db)
 
 
+@MIGRATIONS(name="0010-worked-displays")
+def worked_displays(db: Database) -> None:
+    """Positions shown worked are found without a look at all others."""
+    db.execute("CREATE INDEX displays_worked ON displays (student, study_day) WHERE how = 'worked'")
+
+
 def newer_steps(db: Database) -> list[str]:
     """Names of the steps a database has had that this version doesn't know."""
     with Database(memory=True, execute_plugins=False) as empty:
