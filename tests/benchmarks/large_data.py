@@ -1,9 +1,9 @@
-"""Made data on the disk for `large_book.py`: decks of very many cards, and a scorebook with very many answers."""
+"""Made data on the disk for `large_book.py`: decks of very many cards, a scorebook with very many answers."""
 
 from __future__ import annotations
 
 import json
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime, timedelta
 from itertools import chain, combinations, islice
 from pathlib import Path
 from typing import NamedTuple
@@ -21,8 +21,10 @@ from decks.scorebook.book import Scorebook
 
 DECKS, CARDS, STUDENTS, ANSWERS = 20, 100_000, 10, 1_000_000
 MOTIFS = [f"motif-{letter}" for letter in "abcdefghijklmnopqrstuvwxyz"]
-FIRST_DAY, DAYS = date(2021, 1, 1), 3650
-NOW = datetime(2031, 1, 2, 19, tzinfo=UTC)
+NOW = datetime.now(UTC)
+DAYS = 3650
+FIRST_DAY = NOW.date() - timedelta(days=DAYS)
+"""The last answers are of yesterday."""
 PAWNS = [f"{file}{rank}" for file in "cdefgh" for rank in "456"]
 """Where Black's pawns may stand. Wherever they do, White's king on a1 has the same three moves."""
 
@@ -109,7 +111,9 @@ def fill(book: Scorebook, cards: list[MadeCard], folders: list[Path], answers: i
     students = [book.student(f"Student {number}") for number in range(STUDENTS)]
     with book._writing():
         around = _without_indexes(book._db)
-        book._db.execute("CREATE TEMP TABLE made (n INTEGER PRIMARY KEY, deck, card_id, fen, motif, tier, item)")
+        book._db.execute(
+            "CREATE TEMP TABLE made (n INTEGER PRIMARY KEY, deck, card_id, fen, motif, tier, item)"
+        )
         asked = cards[: len(cards) // 2]
         book._db.conn.executemany(
             "INSERT INTO made VALUES (?, ?, ?, ?, ?, ?, ?)",
@@ -143,7 +147,8 @@ _MEMORIES = """
     INSERT INTO memory SELECT student, item, 20.0, 5.0, max(study_day), date(max(study_day), '+20 days')
     FROM reviews WHERE item GLOB 'card:*' GROUP BY student, item"""
 
-_STATE = StrandState(2, date(2031, 1, 4), date(2030, 12, 28), 1000, 1, first_sight=(True, False, True))
+_YESTERDAY = FIRST_DAY + timedelta(days=DAYS - 1)
+_STATE = StrandState(2, NOW.date(), _YESTERDAY, 1000, 1, first_sight=(True, False, True))
 
 
 def _item(card: MadeCard) -> str:
