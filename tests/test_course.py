@@ -47,8 +47,15 @@ def rooks(number: int, motif: str | None = "back-rank", first: int = 0) -> list[
 class Sitting:
     """One sitting: the session is driven with answers, and the course plans and keeps."""
 
-    def __init__(self, book: Scorebook, *decks: Deck, day: int = 0, minutes: float | None = None) -> None:
-        moment = MOMENT + timedelta(days=day)
+    def __init__(
+        self,
+        book: Scorebook,
+        *decks: Deck,
+        day: int = 0,
+        minutes: float | None = None,
+        moment: datetime | None = None,
+    ) -> None:
+        moment = moment or MOMENT + timedelta(days=day)
         for deck in decks:
             book.register_deck(deck.settings.deck, "", "")
         student = book.student()
