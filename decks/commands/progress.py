@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 @options.as_json
 def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bool) -> None:
     from decks.material import Material
-    from decks.memory.pool import position_key, unseen
+    from decks.memory.pool import position_key
     from decks.memory.progress import progress_of
     from decks.scorebook.book import DEFAULT_STUDENT
     from decks.telling.progress_told import progress_lines, unmet_lines
@@ -37,7 +37,7 @@ def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bo
         pools = Material.of(decks, warn).pools
         seen = {position_key(fen) for fen, *_ in book.displayed(number)}
         found = {strand: progress_of(log) for strand, log in sorted(book.strand_logs(number).items())}
-        left = {strand: unseen([pools.get(strand, ())], seen) for strand in found}
+        left = {strand: len(pools.keys_of(strand) - seen) for strand in found}
         games = book.count_cases(book.names_of(name))
     if as_json:
         print_json({"strands": [as_dictionary(each, found[each], left[each], games) for each in found]})

@@ -51,6 +51,10 @@ class Pools(Mapping[Strand, Sequence[Position]]):
         """The keys of all positions that are in any pool."""
         return self._index_of.keys()
 
+    def keys_of(self, strand: Strand) -> set[str]:
+        """The keys of the positions in the pool of a strand; empty if it has none."""
+        return {index.keys[row] for index, rows in self._rows.get(strand, ()) for row in rows}
+
     def sizes(self, strand: Strand) -> dict[str, int]:
         """How many cards each deck has in the pool of a strand."""
         return {index.settings.deck: len(rows) for index, rows in self._rows[strand]}
