@@ -100,8 +100,10 @@ def test_what_costs_most_counts_most_if_it_is_likely_to_arise(own_scorebook: Pat
             {"fork": 1.0},
             2,
             "Reed, Tom",
-            "Motifs count by what they cost in 2 traced games of yours "
-            "and by how often they arose in 3 games of Reed, Tom.",
+            (
+                "Motifs count by what they cost in 2 traced games of yours "
+                "and by how often they arose in 3 games of Reed, Tom."
+            ),
         ),
     ],
 )
