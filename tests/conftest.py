@@ -38,6 +38,7 @@ def own_scorebook(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     path = tmp_path / "scorebook.sqlite"
     monkeypatch.setenv("RONDEAU_SCOREBOOK", str(path))
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     monkeypatch.delenv("RONDEAU_ENGINE", raising=False)
     return path
 

@@ -33,7 +33,7 @@ ROOMS = {
         ("asks",),
         ("cards",),
         ("memory", "build"),
-        ("scorebook", "review"),
+        ("scorebook", "review", "shelf"),
         ("telling",),
         ("material", "engine_at_hand", "plain", "screen"),
         ("preparing",),

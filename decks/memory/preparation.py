@@ -87,6 +87,11 @@ def weights(lost: Mapping[str, float], games: int) -> dict[str, float]:
     return dict(zip(lost, map(float, _limited(high * roots)), strict=True))
 
 
+def within_limits(weight: float) -> float:
+    """A weight, at least LEAST_WEIGHT and at most MOST_WEIGHT."""
+    return min(max(weight, LEAST_WEIGHT), MOST_WEIGHT)
+
+
 def _limited(weights: Floats) -> Floats:
     return np.minimum(np.maximum(weights, LEAST_WEIGHT), MOST_WEIGHT)
 
