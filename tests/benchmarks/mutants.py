@@ -253,7 +253,7 @@ def _run_tests(tree: Path, asked: list[str]) -> None:
         if file and ROOT in Path(file).parents and "site-packages" not in file and name != "__main__":
             del sys.modules[name]
     loaded_already = "ignore::pytest.PytestAssertRewriteWarning"
-    options = ["-qx", "--no-header", "--tb=no", "-p", "no:cacheprovider", "-W", loaded_already]
+    options = ["-qx", "-n", "0", "--no-header", "--tb=no", "-p", "no:cacheprovider", "-W", loaded_already]
     sys.exit(pytest.main([*options, *asked]))
 
 
