@@ -37,7 +37,7 @@ settings.load_profile("deterministic")
 
 
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:
-    """The whole run is shared among a worker for each core (None). Named tests run in this one process (0)."""
+    """A worker for each core shares in the whole run (None); tests that are named run in this process (0)."""
     return 0 if config.args_source is pytest.Config.ArgsSource.ARGS else None
 
 

@@ -15,8 +15,10 @@ from patterns.boards.bitboards import ALL, BIT, EMPTY
 from patterns.boards.moves import Moves
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
+from patterns.proof.aims import MATE, Aims
 from patterns.proof.claims import claims, hold, worth
-from patterns.proof.lookahead import IN_TURN, MATE, Aims, collects, holds, threatened, threats
+from patterns.proof.gains import threatened, threats
+from patterns.proof.lookahead import IN_TURN, collects, holds
 
 EVERYWHERE = chess.SquareSet(chess.BB_ALL)
 Case = tuple[chess.Board, int, chess.SquareSet, int]
