@@ -45,7 +45,7 @@ def event_ahead(scorebook: Scorebook, student: int, day: date) -> Event | None:
 
 def weights_of(scorebook: Scorebook, student: int) -> tuple[dict[str, float], int]:
     """How much each motif counts, by what it cost the student in traced games, and in how many games."""
-    from decks.memory.preparation import weights
+    from decks.memory.motif_weights import weights
 
     names = scorebook.names_of(scorebook.students()[student])
     counted = scorebook.count_cases(names)
