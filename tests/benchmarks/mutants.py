@@ -93,7 +93,7 @@ _OTHER_TESTS = {
 automatically."""
 _POSITIONAL = (
     "battery", "besieged_pawn", "bishops", "kings", "knights", "minority_attack", "more_space", "open_file",
-    "passed_pawn", "pawn_storm", "pawn_weaknesses", "unopposed_bishop", "weak_square",
+    "opposite_bishops", "passed_pawn", "pawn_storm", "pawn_weaknesses", "unopposed_bishop", "weak_square",
 )  # fmt: skip
 HELD_TO_IT = (*_OTHER_TESTS, *(f"patterns/motifs/{name}.py" for name in _POSITIONAL))
 """The modules that must have a row for every clause."""
