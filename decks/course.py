@@ -20,6 +20,7 @@ from decks.memory.strands import Learnt, fluent_within, usual_time
 from decks.preparing import Event, fixed_cards, prepared
 from decks.review.attempt import Attempt
 from decks.review.messages import Kept, SaveAnswer, SaveContest, SaveDecision, SaveShown
+from decks.review.rulings import SettledMoves
 from decks.scorebook.book import Scorebook
 from decks.tasks.card import LABEL, Why
 from decks.tasks.task import Task
@@ -37,7 +38,7 @@ def _say_nothing(message: str) -> None:
 class Course:
     """A study day as it goes on. `began`: when the sitting began, local time; `now`: gives the local time.
 
-    `today`: what it has come to. `steps`: the next ones, as they look now.
+    `today`: what it has come to. `steps`: the next ones, as they look now. `settled`: contested moves.
     """
 
     material: Material
@@ -46,6 +47,7 @@ class Course:
     began: datetime
     now: Callable[[], datetime]
     usual: Mapping[str, float]
+    settled: SettledMoves
     whole_ballot: bool = False
     fluent: dict[tuple[str, int], float | None] = field(default_factory=dict)
     steps: list[Step] = field(default_factory=list)
@@ -75,7 +77,8 @@ class Course:
         today = todays(material, log, ahead, seconds_of)
         if event is not None:
             today = prepared(today, fixed_cards(material, log, today), event)
-        return cls(material, log, today, began, now, usual, whole_ballot, steps=plan_day(today))
+        settled = SettledMoves(scorebook.settled())
+        return cls(material, log, today, began, now, usual, settled, whole_ballot, steps=plan_day(today))
 
     @property
     def tasks(self) -> tuple[Task, ...]:
@@ -109,7 +112,9 @@ class Course:
                 self.contest_ids[name] = scorebook.contest(self.answer_ids[name], effect.grade, moment)
             return None
         if isinstance(effect, SaveDecision):
-            return scorebook.decide(self.contest_ids[name], effect.given.grade, effect.reason, moment)
+            decided = scorebook.decide(self.contest_ids[name], effect.given.grade, effect.reason, moment)
+            self.settled = SettledMoves(scorebook.settled())
+            return decided
         answer = self._answer(effect, moment)
         learnt = scorebook.save_answer(answer)
         self.answer_ids[name] = answer.answer_id
@@ -222,6 +227,7 @@ class Course:
             why=why,
             target_recall=deck.settings.target_recall,
             whole_ballot=self.whole_ballot,
+            rulings=self.settled.on(card.deck, card.card, deck.verdicts),
         )
 
     def _fluent_within(self, ask: str, tier: int) -> float | None:

@@ -231,7 +231,7 @@ def test_it_says_which_moves_were_found_before() -> None:
 
 MOVE = r"\d+\.(?:\.\.)? \S+?"
 STANDS = r"(?P<stands>the game is level|(?:White|Black) is (?:still )?(?P<word>[a-z ]+?))"
-IDEA = r"(?: \((?P<idea>[a-z -]+)\))?"
+IDEA = r"(?: \((?:threatens (?P<threat>[^)]+)|(?P<off>queens come off)|(?P<idea>[a-z -]+))\))?"
 OUT = r"(?: and comes out (?P<out>with [a-z ,]+|[a-z ,]+ (?:up|down)))?"
 OWN = {
     "mate": rf"{MOVE} mates(?: in \S+)?",
@@ -342,6 +342,22 @@ def check_out(words: str, end: chess.Board, mover: chess.Color, score: float) ->
     assert left >= 1
 
 
+def check_threat(words: str, before: chess.Board, after: chess.Board) -> None:
+    """If nothing were done against it, this move would win more than at once, by mate or men."""
+    passed = after.copy(stack=False)
+    passed.push(chess.Move.null())
+    move = passed.parse_san(words)
+    assert won_by(passed, move) > (won_by(before, move) if move in before.legal_moves else 0)
+
+
+def won_by(board: chess.Board, move: chess.Move) -> int:
+    taken = board.piece_at(move.to_square)
+    won = WORTH[taken.piece_type] if taken else int(board.is_en_passant(move))
+    won += WORTH[move.promotion] - 1 if move.promotion else 0
+    (after,) = boards_of(board, (move.uci(),))[1:]
+    return 100 if after.is_checkmate() else won - taken_next(after, move.to_square)
+
+
 def check_clause(
     kind: str, found: re.Match[str], boards: list[chess.Board], side: chess.Color, score: float
 ) -> None:
@@ -369,6 +385,12 @@ def check_clause(
         check_out(groups["out"], boards[-1], boards[0].turn, score)
     if groups.get("idea"):
         assert groups["idea"] in {motif.title.lower() for motif in MOTIFS.values()}
+    if groups.get("threat"):
+        before, after = boards[:2] if boards[0].turn == side else boards[1:3]
+        check_threat(groups["threat"], before, after)
+    if groups.get("off"):
+        early = boards[3 if boards[0].turn == side else 4]
+        assert all(len(early.pieces(5, one)) < len(boards[0].pieces(5, one)) for one in chess.COLORS)
     if groups.get("stands"):
         word = next((word for below, word in WORDS if score <= below), "winning")
         assert groups["stands"] == "the game is level" if word == "" else groups["word"] == word
@@ -427,6 +449,7 @@ def check_sentences(found_wrong: Iterator[Sentence]) -> Counter[str]:
                 raise AssertionError(f"{where} {error}") from error
             seen["own " * (group == 1) + kind] += 1
             seen["idea"] += bool(found.groupdict().get("idea"))
+            seen["threat"] += bool(found.groupdict().get("threat"))
             seen["out"] += bool(found.groupdict().get("out"))
     return seen
 
@@ -435,7 +458,7 @@ def test_every_sentence_on_the_demo_deck_is_true(monkeypatch: pytest.MonkeyPatch
     monkeypatch.setattr("decks.tasks.tried.first_motif", lambda board, line: "")
     seen = check_sentences(sentences(Deck.open(demo_deck_folder())))
     assert seen.total() > 4_000
-    kinds = ("own mate", "own men", "own costs", "own only", "own stands", "men", "mate", "out")
+    kinds = ("own mate", "own men", "own costs", "own only", "own stands", "men", "mate", "out", "threat")
     assert all(seen[kind] for kind in kinds)
 
 

@@ -515,8 +515,8 @@ def a_deck(folder: Path, task: Task) -> Path:
     return folder
 
 
-def today(deck: Path, typed: str) -> str:
-    result = CliRunner().invoke(cli, ["today", "--plain", "--deck", str(deck)], input=typed)
+def today(deck: Path, typed: str, *options: str) -> str:
+    result = CliRunner().invoke(cli, ["today", "--plain", "--deck", str(deck), *options], input=typed)
     assert (result.exit_code, result.stderr) == (0, "")
     return result.stdout
 
@@ -554,6 +554,17 @@ def test_a_contest_is_decided_at_once_and_memory_follows(
         for correction in book.corrections(student):
             assert correction.reason.startswith("looked at again by Stockfish 99 steady ")
             assert f", 16 plies: 30... {move} " in correction.reason
+
+
+def test_a_move_that_was_mended_is_right_for_the_next_student(
+    engine: Callable[..., None], deck: Path
+) -> None:
+    engine("steady")
+    today(deck, "Rd3\ncontest\nyes\n\n")
+    CliRunner().invoke(cli, ["students", "--add", "Tom Reed"])
+    said = today(deck, "Rd3\n\n", "--student", "Tom Reed")
+    assert "Move: found" in said
+    assert "30... Rd3 isn't in the card's line, but it was contested before and accepted" in said
 
 
 def test_without_an_engine_the_contest_waits_for_the_coach(

@@ -19,7 +19,7 @@ from decks.tasks.lines import ShownLine, board_after, legal_part, numbered
 from decks.tasks.messages import Click, Enter, Message
 from decks.tasks.reasons import why
 from decks.tasks.scoresheet import drawn, entries, spoken
-from decks.tasks.task import Task
+from decks.tasks.task import Ruling, Task
 from patterns.engines.scores import PositionVerdicts, Quality
 from patterns.words.outcome import outcome
 from patterns.words.wording import listed, named
@@ -45,7 +45,7 @@ class Promote(Message):
 class StudentMove:
     """One move of the answer: the move (UCI), its quality, its loss, and whether it is in the card's line.
 
-    `by_coach`: the coach's word decided its quality.
+    `by_coach`: the coach's mark in the deck decided its quality. `by_ruling`: it was contested before.
     """
 
     move: str
@@ -53,6 +53,7 @@ class StudentMove:
     loss: float
     in_line: bool
     by_coach: bool = False
+    by_ruling: bool = False
 
 
 def judge_move(
@@ -60,15 +61,31 @@ def judge_move(
     move: str,
     line_move: str | None,
     marks: Mapping[str, bool] = MappingProxyType({}),
+    rulings: Mapping[str, Ruling] = MappingProxyType({}),
 ) -> StudentMove:
     """Judge one move (UCI); `line_move` is the card's own move here, if it has one.
 
     `marks`: moves that the coach accepts or refuses here. The coach's word stands before the engine's.
+    `rulings`: moves that were contested here before. What was decided then stands before both.
     """
-    quality, said = verdicts.quality(move), marks.get(move)
-    if said is not None:
-        quality = "holds" if said else "fails"
-    return StudentMove(move, quality, verdicts.loss(move), move == line_move, said is not None)
+    loss, in_line = verdicts.loss(move), move == line_move
+    if move in rulings:
+        return StudentMove(move, rulings[move].quality, loss, in_line, by_ruling=True)
+    if move in marks:
+        return StudentMove(move, "holds" if marks[move] else "fails", loss, in_line, by_coach=True)
+    return StudentMove(move, verdicts.quality(move), loss, in_line)
+
+
+def _judged(task: Task, ply: int, board: chess.Board, move: str) -> StudentMove:
+    """Judge the move (UCI) that was played on this board, after so many plies of the card's line."""
+    line = task.card.asked_line
+    return judge_move(
+        task.verdicts[board.epd()],
+        move,
+        line[ply] if ply < len(line) else None,
+        task.card.marks.get(ply, {}),
+        task.rulings.get(ply, {}),
+    )
 
 
 def ends_play(move: StudentMove, student_moves_left: int) -> bool:
@@ -95,7 +112,9 @@ class PlayMark(Mark):
         before, line = board_after(card.board, card.line[: 2 * place]), card.line[2 * place :]
         verdicts = task.verdicts[before.epd()]
         move = numbered(before, (decided.move,))[0]
-        if decided.by_coach:
+        if decided.by_ruling and decided.quality != verdicts.quality(decided.move):
+            told = _by_ruling(move, decided)
+        elif decided.by_coach:
             told = _by_coach(move, decided)
         elif decided.quality == "holds" and verdicts.best == decided.move:
             told = f"{move} is best, though the card's line goes another way; it ends here."
@@ -103,14 +122,17 @@ class PlayMark(Mark):
             told = f"{move} isn't in the card's line, but it holds as well; the card ends here."
         else:
             told = f"{move} {decided.quality}: {why(before, decided.move, verdicts, line)}"
+            if decided.by_ruling:
+                told += " It was contested before, and the coach agrees."
         found = numbered(card.board, card.line[: 2 * place])[::2]
         return f"You found {listed(found)}. {told}" if found else told
 
     def refused(self, task: Task) -> RefusedMove | None:
-        """The last move, since a move that doesn't hold ends the answer; but not if the coach refuses it."""
-        if self.decided is None or self.decided.quality == "holds" or self.decided.by_coach:
+        """The last move, since a move that doesn't hold ends the answer; but only if an engine refuses it."""
+        decided = self.decided
+        if decided is None or decided.quality == "holds" or decided.by_coach or decided.by_ruling:
             return None
-        return RefusedMove(board_after(task.card.board, self._played(task.card)[:-1]), self.decided.move)
+        return RefusedMove(board_after(task.card.board, self._played(task.card)[:-1]), decided.move)
 
     def judged_anew(self, verdicts: PositionVerdicts) -> PlayMark:
         *others, last = self.moves
@@ -138,6 +160,15 @@ def _by_coach(move: str, decided: StudentMove) -> str:
     if decided.quality == "holds":
         return f"{move} isn't in the card's line, but the coach accepts it; the card ends here."
     return f"{move} {decided.quality}: the coach marks it as a mistake."
+
+
+def _by_ruling(move: str, decided: StudentMove) -> str:
+    """What was decided when a move that is not in the line, or that is refused, was contested before."""
+    if decided.quality == "holds":
+        return (
+            f"{move} isn't in the card's line, but it was contested before and accepted; the card ends here."
+        )
+    return f"{move} {decided.quality}: so it was decided when it was contested before."
 
 
 def grade_play(moves: Sequence[StudentMove]) -> PlayMark:
@@ -235,9 +266,7 @@ class PlayAnswer(Answer):
     def _moved(self, move: str) -> Reaction:
         """Plays the student's move (UCI, legal), and the stored reply if the answer goes on."""
         line, ply = self.task.card.asked_line, len(self.played)
-        verdicts = self.task.verdicts[self.board.epd()]
-        marks = self.task.card.marks.get(ply, {})
-        judged = judge_move(verdicts, move, line[ply] if ply < len(line) else None, marks)
+        judged = _judged(self.task, ply, self.board, move)
         over = ends_play(judged, len(line[ply + 2 :: 2]))
         played = (*self.played, move) if over else (*self.played, move, line[ply + 1])
         moves = (*self.moves, judged)
@@ -316,13 +345,13 @@ def _in_words(card: Card, raw: Sequence[str]) -> str:
 
 
 def _mark_of_kept(task: Task, raw: Sequence[str]) -> PlayMark | None:
-    moves, line = [], task.card.line
+    moves = []
     for place, move in enumerate(raw):
-        verdicts = task.verdicts.get(board_after(task.card.board, line[: 2 * place]).epd())
+        board = board_after(task.card.board, task.card.line[: 2 * place])
+        verdicts = task.verdicts.get(board.epd())
         if verdicts is None or move not in verdicts.moves:
             return None
-        line_move = line[2 * place] if 2 * place < len(line) else None
-        moves.append(judge_move(verdicts, move, line_move, task.card.marks.get(2 * place, {})))
+        moves.append(_judged(task, 2 * place, board, move))
     return grade_play(moves)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 import chess
@@ -16,7 +17,7 @@ from decks.cards.deck import DeckContents, made_id, read_deck
 from decks.cards.faults import DeckError, Fault
 from decks.cards.folder import read_file, replace_file
 from decks.cards.key_changes import changes
-from decks.cards.key_notes import Assess, factor_notes, key_fails, move_notes
+from decks.cards.key_notes import Assess, factor_notes, key_fails, move_notes, ruling_notes
 from decks.cards.pgn_spans import Game, set_tags
 from decks.cards.verdicts_file import (
     VERDICTS_FILE,
@@ -27,6 +28,7 @@ from decks.cards.verdicts_file import (
     write_verdicts,
 )
 from decks.tasks.card import Card, KeyMove
+from decks.tasks.task import Rulings
 from patterns.engines.effort import SETTLED, Effort
 from patterns.engines.questions import Question
 from patterns.engines.scores import PositionVerdicts
@@ -38,6 +40,10 @@ Progress = Callable[[int, int], None]
 
 Judging = Callable[[Sequence[Question]], Iterable[tuple[Question, PositionVerdicts]]]
 """Answers questions in the order in which the answers are ready: `EnginePass.answers`."""
+
+
+Ruled = Callable[[str, Card, Mapping[str, PositionVerdicts]], Rulings]
+"""What was decided on contested moves of a card: by its deck's uuid, the card, and verdicts by EPD."""
 
 
 @dataclass(frozen=True)
@@ -76,6 +82,7 @@ def check_deck(
     trim: bool = False,
     goal: bool = False,
     assess: Assess | None = None,
+    ruled: Ruled | None = None,
     progress: Progress | None = None,
 ) -> CheckResult:
     """Check a deck. If it has no faults, also write what is missing in it.
@@ -84,8 +91,9 @@ def check_deck(
     asked with `effort`), missing verdicts are added, stale ones are removed, and the tag `Checked` records
     who judged each card's moves on `today`. With `again`, every position is judged anew. With `trim`, cards
     ask only for moves that have to be found, and with `goal`, they get their goal. `known_motifs`: the valid
-    motif ids (None: any id). `assess`: if given, factor keys are compared with its verdicts. If the judging
-    fails or is interrupted, the verdicts that it has given are kept. DeckError if a file can't be written.
+    motif ids (None: any id). `assess`: if given, factor keys are compared with its verdicts. `ruled`: if
+    given, what it says is compared with the verdicts. If the judging fails or is interrupted, the verdicts
+    that it has given are kept. DeckError if a file can't be written.
     """
     found = read_deck(folder, known_motifs)
     faults = (*found.faults, *illegal_continuations(found.verdicts))
@@ -135,6 +143,8 @@ def check_deck(
     written += [VERDICTS_FILE] if verdicts != found.verdicts.by_epd else []
     notes = [*found.notes, *([] if judging else _verdict_notes(found, needed))]
     notes += _card_notes(cards, verdicts, assess)
+    if ruled:
+        notes += _ruling_notes(cards, verdicts, partial(ruled, found.settings.deck))
     new_ids = tuple(card_id for _, card_id in assigned)
     refuted = tuple(card.entry.card.card_id for card in cards if key_fails(card.entry.card, verdicts))
     unverified = tuple(
@@ -236,6 +246,18 @@ def _verdict_notes(found: DeckContents, needed: Mapping[str, chess.Board]) -> li
             message = f"{what} verdicts: check the deck with an engine"
             notes.append(Fault(CARDS_FILE, card.game.line, card.entry.card.card_id or None, message))
     return notes
+
+
+def _ruling_notes(
+    cards: Iterable[CardGame],
+    verdicts: Mapping[str, PositionVerdicts],
+    ruled: Callable[[Card, Mapping[str, PositionVerdicts]], Rulings],
+) -> list[Fault]:
+    return [
+        Fault(CARDS_FILE, card.game.line, card.entry.card.card_id, message)
+        for card in cards
+        for message in ruling_notes(card.entry.card, verdicts, ruled(card.entry.card, verdicts))
+    ]
 
 
 def _card_notes(

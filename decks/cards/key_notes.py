@@ -12,6 +12,7 @@ from decks.cards.cards_file import CardEntry
 from decks.cards.coach_marks import ACCEPTING, ONLY_MOVE, REFUSING, WRITTEN, accepts
 from decks.tasks.card import GOALS, Card, Goal, KeyMove
 from decks.tasks.goal import goal_of
+from decks.tasks.task import Rulings
 from patterns.engines.scores import PositionVerdicts
 from patterns.engines.strength import is_strong
 from patterns.words.verdicts import Verdict
@@ -47,6 +48,19 @@ def move_notes(entry: CardEntry, verdicts: Mapping[str, PositionVerdicts]) -> It
         for variation in entry.variations:
             if variation.ply == key.ply:
                 yield from _nag_notes(key.board, found, variation.line[0], variation.nags)
+
+
+def ruling_notes(card: Card, verdicts: Mapping[str, PositionVerdicts], rulings: Rulings) -> Iterator[str]:
+    """Moves that count as it was decided when students contested them, where the engine disagrees."""
+    for key in moves_judged(card) if rulings else ():
+        found = verdicts.get(key.board.epd())
+        for move, ruling in rulings.get(key.ply, {}).items() if found else ():
+            assert found is not None
+            quality = found.quality(move)
+            if quality != ruling.quality:
+                loss = _loss(key.board, found, move)
+                counts = f"was contested, and since {ruling.day} it {ruling.quality} ({ruling.reason})"
+                yield f"{numbered(key.board, move)} {counts}, but by the verdicts it {quality}: {loss}"
 
 
 def key_fails(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> bool:
@@ -116,11 +130,13 @@ def _nag_notes(
             only = f"the coach marks {numbered(board, move)} as the only move"
             yield f"{only}, but {_san(board, other)} holds too"
         if (nag in ACCEPTING and quality != "holds") or (nag in REFUSING and quality == "holds"):
-            loss = "it loses nothing" if found.loss(move) < 0.005 else _loss(board, found, move)
+            loss = _loss(board, found, move)
             yield f"the coach marks {numbered(board, move)} with {WRITTEN[nag]}, but it {quality}: {loss}"
 
 
 def _loss(board: chess.Board, found: PositionVerdicts, move: str) -> str:
+    if found.loss(move) < 0.005:
+        return "it loses nothing"
     return f"it loses {found.loss(move):.2f} against {_san(board, found.best)}".replace(" 0.", " .")
 
 

@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING
 import click
 
 from decks.commands import SUMMARIES, options
-from decks.commands.terminal import MESSAGE_LIMIT, print_json
+from decks.commands.terminal import MESSAGE_LIMIT, print_json, warn
 from decks.commands.work_bar import work_bar
 from patterns.reading.text import counted, safe
 
 if TYPE_CHECKING:
     import chess
 
-    from decks.cards.deck_check import CheckResult
+    from decks.cards.deck_check import CheckResult, Ruled
     from decks.cards.faults import Fault
     from patterns.words.verdicts import Verdict
 
@@ -71,6 +71,7 @@ def command(
             trim=trim,
             goal=goals,
             assess=assessed,
+            ruled=ruled_in(scorebook),
             progress=lambda done, total: report(done, total, searched=engines.searched, left=total - done),
         )
     if as_json:
@@ -81,6 +82,21 @@ def command(
         click.echo("\n".join(as_text(result, engines.name)))
     if result.faults or result.refuted:
         raise click.exceptions.Exit(1)
+
+
+def ruled_in(scorebook: Path) -> Ruled | None:
+    """What was decided on contested moves by this scorebook; None without one."""
+    from decks.review.rulings import SettledMoves
+    from decks.scorebook.book import Scorebook, ScorebookError
+
+    if not scorebook.exists():
+        return None
+    try:
+        with Scorebook.open_to_read(scorebook) as book:
+            return SettledMoves(book.settled()).on
+    except ScorebookError as error:
+        warn(f"contested moves are not looked at: {safe(error, MESSAGE_LIMIT)}")
+        return None
 
 
 def assessed(board: chess.Board) -> Mapping[str, Verdict]:

@@ -16,6 +16,7 @@ from patterns.reading.text import counted, safe
 
 if TYPE_CHECKING:
     from decks.cards.deck import Deck
+    from decks.review.rulings import SettledMoves
     from decks.scorebook.book import Scorebook
     from decks.tasks.task import Task
     from decks.telling.disputed import Dispute
@@ -98,9 +99,11 @@ def opened(path: Path) -> Iterator[Scorebook]:
 
 def open_disputes(book: Scorebook, known: Deck | None) -> list[Dispute]:
     """Every open dispute, oldest first. `known`: a deck that is open already."""
+    from decks.review.rulings import SettledMoves
     from decks.telling.disputed import Dispute, names
 
     found, students = book.disputes(), book.students()
+    settled = SettledMoves(book.settled())
     short = names([contest.contest_id for contest, _ in found])
     decks = {uuid: (title, deck_in(Path(folder))) for uuid, title, folder in book.decks()} if found else {}
     if known is not None:
@@ -121,7 +124,7 @@ def open_disputes(book: Scorebook, known: Deck | None) -> list[Dispute]:
                 contest=contest,
                 answer=answer,
                 deck_title=title,
-                task=task_of(deck, answer.card_id) if deck else None,
+                task=task_of(deck, answer.card_id, settled) if deck else None,
                 decided=reasons.get(answer.answer_id, ""),
             )
         )
@@ -139,12 +142,16 @@ def deck_in(folder: Path) -> Deck | None:
         return None
 
 
-def task_of(deck: Deck, card_id: str) -> Task | None:
+def task_of(deck: Deck, card_id: str, settled: SettledMoves) -> Task | None:
     """The card as a task, to tell about answers to it; None if the deck no longer has it."""
     from decks.tasks.task import Task
 
-    cards = (card for card in deck.cards if card.card_id == card_id)
-    return next((Task(deck.settings.deck, card, card.asks, deck.verdicts) for card in cards), None)
+    card = next((card for card in deck.cards if card.card_id == card_id), None)
+    if card is None:
+        return None
+    uuid = deck.settings.deck
+    rulings = settled.on(uuid, card, deck.verdicts)
+    return Task(uuid, card, card.asks, deck.verdicts, rulings=rulings)
 
 
 def chosen(disputes: Sequence[Dispute], named: Sequence[str], option: str) -> list[Dispute]:

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 @options.student
 @options.scorebook
 def command(card_id: str, deck: Path | None, in_full: bool, student: str | None, scorebook: Path) -> None:
+    from decks.review.rulings import SettledMoves
     from decks.scorebook.book import DEFAULT_STUDENT
     from decks.tasks.task import Task
     from decks.telling.card_page import card_page
@@ -40,7 +41,8 @@ def command(card_id: str, deck: Path | None, in_full: bool, student: str | None,
         _note_display(book, number, uuid, card)
         answers = [answer for answer in book.answers(number, deck=uuid) if answer.card_id == card_id]
         contested = {contest.answer_id for contest in book.open_contests(number)}
-    task = Task(uuid, card, card.asks, home.verdicts)
+        settled = SettledMoves(book.settled())
+    task = Task(uuid, card, card.asks, home.verdicts, rulings=settled.on(uuid, card, home.verdicts))
     click.echo("\n".join(card_page(task, home.settings.title, answers, contested, in_full)))
 
 

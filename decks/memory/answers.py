@@ -172,6 +172,35 @@ class Contest:
     time: datetime
 
 
+LOOKED_AT_AGAIN = "looked at again by "
+"""What the reason of a decision begins with that an engine has made."""
+
+
+@dataclass(frozen=True)
+class Settled:
+    """A claim that was decided: what was answered, which grade was claimed, and what came of it.
+
+    The fields up to `hints` are those of the answer. `grade`: the decision's.
+    """
+
+    deck: str
+    card_id: str
+    ask: str
+    fen: str
+    key_version: str
+    raw: str
+    hints: int
+    claimed: Grade
+    grade: Grade
+    reason: str
+    time: datetime
+
+    @property
+    def by_engine(self) -> bool:
+        """Whether an engine decided it, and not the coach."""
+        return self.reason.startswith(LOOKED_AT_AGAIN)
+
+
 def check_grade(grade: str) -> None:
     """ValueError unless `grade` is one of ours."""
     if grade not in GRADES:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from decks.memory.answers import LOOKED_AT_AGAIN
 from decks.review.attempt import Given, SecondLook
 from decks.review.grading import grade_of
 from decks.review.messages import LookAgain, SaveDecision
@@ -51,5 +52,5 @@ def decision(task: Task, given: Given, verdicts: PositionVerdicts) -> SaveDecisi
     looked = replace(given, second_look=look)
     if mended:
         looked = replace(looked, mark=mark, score=mark.score, grade=grade)
-    reason = f"looked at again by {look.engine}, {look.depth} plies: {looked.mark.reason(anew)}"
+    reason = f"{LOOKED_AT_AGAIN}{look.engine}, {look.depth} plies: {looked.mark.reason(anew)}"
     return SaveDecision(anew, looked, reason)

@@ -23,10 +23,20 @@ from types import TracebackType
 from typing import Any, Literal
 from uuid import uuid4
 
-from decks.memory.answers import RIGHT_GRADES, Answer, Contest, Correction, Display, Strand, parse_item
+from decks.memory.answers import (
+    RIGHT_GRADES,
+    Answer,
+    Contest,
+    Correction,
+    Display,
+    Settled,
+    Strand,
+    parse_item,
+)
 from decks.memory.day import DaySoFar
 from decks.memory.model import Memory, replay_log
 from decks.memory.strands import Learnt, Showing, StrandState
+from decks.scorebook import disputes as scorebook_disputes
 from decks.scorebook import file as scorebook_file
 from decks.scorebook import games as scorebook_games
 from decks.scorebook import ledger as scorebook_ledger
@@ -289,6 +299,11 @@ class Scorebook:
             student,
         )
         return [contest_from(row) for row in rows]
+
+    def settled(self) -> list[Settled]:
+        """All students' claims that were decided, in the order of the decisions."""
+        with self._naming_faults():
+            return list(scorebook_disputes.settled(self._db))
 
     def correct(
         self, answer_id: str, grade: Grade, reason: str, time: datetime, correction_id: str | None = None

@@ -1,7 +1,7 @@
 """Why a move slips or fails: what it comes to, and what the right move comes to. Pure.
 
 Mate, men and standing follow from the stored verdicts. Where no mate and no men can be told, the sentence
-says how the mover stands, the men that speak for it, and the motif that the line detector sees in the move.
+says how the mover stands, the men that speak for it, and what the move is about.
 """
 
 from __future__ import annotations
@@ -57,7 +57,7 @@ def _stands_after(own: Tried) -> str:
     if not own.reply:
         return _stands(own)
     material = f" and comes out {own.material}" if own.material else ""
-    return f"after {own.reply}{_in_brackets(own.idea_of_reply)} {_stands(own)}{material}"
+    return f"after {own.reply}{_in_brackets(own.point_of_reply)} {_stands(own)}{material}"
 
 
 def _stands(own: Tried) -> str:
@@ -66,8 +66,8 @@ def _stands(own: Tried) -> str:
     return f"{side_name(own.board.turn)} is {'still ' if own.is_better else ''}{own.stands}"
 
 
-def _in_brackets(motif: str) -> str:
-    return f" ({motif})" if motif else ""
+def _in_brackets(words: str) -> str:
+    return f" ({words})" if words else ""
 
 
 def _would_have(best: Tried, own: Tried) -> str:
@@ -79,7 +79,7 @@ def _would_have(best: Tried, own: Tried) -> str:
         return _gained(best.move, best.wins, 1, mover)
     if own.standing == best.standing:
         return f"{best.move} {'avoids that' if _loses_more(own, best) else 'keeps more'}"
-    move = f"{best.move}{_in_brackets(best.idea)}"
+    move = f"{best.move}{_in_brackets(best.point)}"
     if best.is_level:
         return f"{move} keeps the balance"
     return f"after {move} {mover} is {best.stands}"

@@ -13,6 +13,7 @@ import chess
 
 from decks.tasks.evidence import motif_title
 from decks.tasks.lines import board_after, legal_part, numbered
+from decks.tasks.threats import threat
 from patterns.boards.worth import ahead
 from patterns.engines.scores import MoveVerdict, PositionVerdicts, verdict_from_expected
 from patterns.proof.captures import exchange
@@ -108,6 +109,18 @@ class Tried:
         return first_motif(board_after(self.board, self.line[:1]), self.line[1:])
 
     @cached_property
+    def point(self) -> str:
+        """What the move is about, in words: its motif, else what it threatens, else that queens come off."""
+        threat = _threat(self.board, self.line)
+        return self.idea or threat or _queens_come_off(self.board, self.line[:3])
+
+    @cached_property
+    def point_of_reply(self) -> str:
+        """What the reply is about, as for `point`."""
+        threat = _threat(board_after(self.board, self.line[:1]), self.line[1:])
+        return self.idea_of_reply or threat or _queens_come_off(self.board, self.line[:4])
+
+    @cached_property
     def wins(self) -> Outcome:
         """What the mover wins; without words if nothing is certain."""
         return self._certain(self.board.turn, self.verdict.score, self.verdict.mate or 0)
@@ -145,6 +158,22 @@ class Tried:
                 return True
             seen.add(board.epd())
         return False
+
+
+def _threat(board: chess.Board, line: tuple[str, ...]) -> str:
+    """What the first move threatens; empty if nothing, or if the man that moves is taken at once."""
+    if not line or (line[1:] and line[1][2:4] == line[0][2:4]):
+        return ""
+    threatened = threat(board, line[0])
+    return threatened and f"threatens {threatened}"
+
+
+def _queens_come_off(board: chess.Board, line: tuple[str, ...]) -> str:
+    end = board_after(board, line)
+    fewer = [
+        len(end.pieces(chess.QUEEN, side)) < len(board.pieces(chess.QUEEN, side)) for side in chess.COLORS
+    ]
+    return "queens come off" if all(fewer) else ""
 
 
 def first_motif(board: chess.Board, line: tuple[str, ...]) -> str:

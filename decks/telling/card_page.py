@@ -13,7 +13,7 @@ from decks.tasks.task import Task
 from decks.telling.about_card import LINE_KEPT_BACK, WAITS, comments, evidence_in_words, grade_line
 from decks.telling.board_text import ascii_board
 from decks.telling.shown import BoardView
-from decks.telling.verdicts_told import verdict_lines
+from decks.telling.verdicts_told import ruling_lines, verdict_lines
 from patterns.reading.text import safe
 
 ANSWER_LIMIT = 400
@@ -45,7 +45,7 @@ def card_page(
         lines.append(LINE_KEPT_BACK if "line" in secrets else line)
     lines += comments(task, secrets, card.asks if in_full else answered)
     if "line" not in secrets and (told := verdict_lines(task, _moves_played(answers))):
-        lines += ["", *told, f"Checked: {safe(card.checked) or 'not yet'}"]
+        lines += ["", *told, f"Checked: {safe(card.checked) or 'not yet'}", *ruling_lines(task)]
     if secrets:
         lines.append(f"To see everything: {show_command(card)} --all")
     return [*lines, "", *_last_answers(card, answers, contested)]

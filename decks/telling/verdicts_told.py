@@ -20,6 +20,9 @@ FAILING_SHOWN = 4
 LINE_PLIES = 6
 """Plies of a continuation that are shown: enough to see what wins or loses, short enough for a row."""
 
+REASON_LIMIT = 400
+"""Characters of a decision that are shown."""
+
 _QUALITIES: tuple[Quality, ...] = ("holds", "slips", "fails")
 
 
@@ -37,6 +40,19 @@ def verdict_lines(task: Task, played: Collection[str] = ()) -> list[str]:
             continue
         lines += ["", f"Before {move} ({effort(verdicts)})", *_moves(key, verdicts, task, played)]
     return lines[1:]
+
+
+def ruling_lines(task: Task) -> list[str]:
+    """What was decided on moves that students contested: it counts, whatever the engine says."""
+    return [
+        safe(
+            f"Contested, and decided on {ruling.day}: {numbered(key.board, (move,))[0]} {ruling.quality}"
+            f" ({ruling.reason})",
+            REASON_LIMIT,
+        )
+        for key in moves_judged(task.card)
+        for move, ruling in task.rulings.get(key.ply, {}).items()
+    ]
 
 
 def effort(verdicts: PositionVerdicts) -> str:

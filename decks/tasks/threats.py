@@ -1,0 +1,44 @@
+"""What a move threatens: a mate or a capture that the other side must not allow. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import chess
+
+from patterns.proof.captures import exchange
+
+MATE = 100
+"""Pawns: a mate is worth more than any man."""
+
+
+def threat(board: chess.Board, move: str) -> str:
+    """What a legal move (UCI) threatens to play next, in SAN; empty if nothing new, or if it gives check.
+
+    A threat mates, or wins at least a pawn by exchange. At once, nothing on its square would win as much.
+
+    >>> threat(chess.Board("6k1/5ppp/8/3n4/8/8/4R1PP/6K1 w - - 0 1"), "e2d2"), threat(chess.Board(), "e2e4")
+    ('Rxd5', '')
+    """
+    after = board.copy(stack=False)
+    after.push_uci(move)
+    if after.is_check():
+        return ""
+    after.push(chess.Move.null())
+    at_once: dict[chess.Square, int] = {}
+    for gain, blow in _blows(board):
+        at_once[blow.to_square] = max(gain, at_once.get(blow.to_square, 0))
+    new = [(gain, blow) for gain, blow in _blows(after) if gain > at_once.get(blow.to_square, 0)]
+    return after.san(max(new, key=lambda one: (one[0], one[1].uci()))[1]) if new else ""
+
+
+def _blows(board: chess.Board) -> Iterator[tuple[int, chess.Move]]:
+    """What moves that mate, take or promote with profit win, in pawns, and these moves."""
+    for move in board.legal_moves:
+        gain = exchange(board, move) if board.is_capture(move) or move.promotion else 0
+        if board.gives_check(move):
+            after = board.copy(stack=False)
+            after.push(move)
+            gain = MATE if after.is_checkmate() else gain
+        if gain > 0:
+            yield gain, move
