@@ -46,7 +46,7 @@ def event_ahead(scorebook: Scorebook, student: int, day: date) -> Event | None:
 
 def weights_of(scorebook: Scorebook, names: Collection[str]) -> tuple[dict[str, float], int]:
     """How much each motif counts, by what it cost these players in traced games, and in how many games."""
-    from decks.memory.preparation import weights
+    from decks.memory.motif_weights import weights
 
     counted = scorebook.count_cases(names)
     lost = {motif: tally.cost for (_, motif), tally in counted.tallies.items() if motif is not None}
@@ -55,7 +55,7 @@ def weights_of(scorebook: Scorebook, names: Collection[str]) -> tuple[dict[str, 
 
 def habits_of(counts: Iterable[MotifCount], games: int) -> dict[str, float]:
     """How much each motif counts, by how often it arose for either side in an opponent's games."""
-    from decks.memory.preparation import weights
+    from decks.memory.motif_weights import weights
     from patterns.catalogue import MOTIFS
 
     arose = dict.fromkeys(MOTIFS, 0.0)
@@ -85,7 +85,7 @@ def leaning_of(
     What costs the student most counts most if it is likely to arise. `met`: the opponent's name, the number
     of games, and what arose in them.
     """
-    from decks.memory.preparation import within_limits
+    from decks.memory.motif_weights import within_limits
 
     own, games = weights_of(book, names)
     if met is None:

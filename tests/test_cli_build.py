@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from scripted_engine import write_engine
 
 from decks.cards.built_file import BUILT_FILE
 from decks.cards.deck import Deck
@@ -28,6 +29,7 @@ GAME = """\
 """
 
 MATED_ON_THE_BACK_RANK = "r1b3k1/5ppp/p1q5/4p1Pn/1p2P3/2P1bP2/PP2N2P/1K1Q1B1R w - - 0 22"
+AFTER_QUEEN_E8 = "r1bQq1k1/5ppp/p7/4p1Pn/1p2P3/2P1bP2/PP2N2P/1K3B1R w - - 2 23"
 
 
 def run(*arguments: str | Path, stdin: str = "") -> Result:
@@ -41,11 +43,20 @@ def game(tmp_path: Path) -> Path:
     return path
 
 
+@pytest.fixture
+def engine(tmp_path: Path) -> Path:
+    """It sees the mate in the game and nothing else, and passes for a strong engine."""
+    start, before_the_mate = (" ".join(fen.split()[:4]) for fen in (MATED_ON_THE_BACK_RANK, AFTER_QUEEN_E8))
+    scores = {start: {"d1d8": 1000}, before_the_mate: {"d8e8": 1000}}
+    lines = {start: {"d1d8": ["c6e8", "d8e8"]}}
+    return write_engine(tmp_path, name="Stockfish 15.1", scores=scores, lines=lines)
+
+
 def test_a_card_is_built_passes_a_check_and_is_answered(
-    game: Path, tmp_path: Path, stockfish: str, own_scorebook: Path
+    game: Path, tmp_path: Path, engine: Path, own_scorebook: Path
 ) -> None:
     folder = tmp_path / "deck"
-    options = ["--motif", "back-rank", "--engine", stockfish, "--title", "Ranks"]
+    options = ["--motif", "back-rank", "--engine", str(engine), "--title", "Ranks"]
     build = ["build", str(folder), "--from", str(game), *options]
     result = run(*build, "--cards", "1")
     assert result.exit_code == 0, result.output
@@ -57,7 +68,7 @@ def test_a_card_is_built_passes_a_check_and_is_answered(
     assert (card.fen, card.line[0]) == (MATED_ON_THE_BACK_RANK, "d1d8")
     assert [str(tag) for tag in card.motifs] == ["back-rank:white"]
 
-    assert run("check", folder, "--engine", stockfish).stdout == "0 faults, 0 notes\n"
+    assert run("check", folder, "--engine", engine).stdout == "0 faults, 0 notes\n"
     with Scorebook.open(own_scorebook) as book:
         assert book.decks() == [(deck.settings.deck, "Ranks", str(folder.resolve()))]
 
@@ -145,8 +156,8 @@ def test_a_file_in_the_place_of_the_folder_is_named_as_one(game: Path) -> None:
     assert result.stderr == f"Error: {game}: this is a file, not a folder\n"
 
 
-def test_a_depth_that_is_less_than_the_least_is_told(game: Path, tmp_path: Path, stockfish: str) -> None:
-    options = ["--motif", "back-rank", "--engine", stockfish, "--cards", "1", "--depth", "2"]
+def test_a_depth_that_is_less_than_the_least_is_told(game: Path, tmp_path: Path, engine: Path) -> None:
+    options = ["--motif", "back-rank", "--engine", engine, "--cards", "1", "--depth", "2"]
     result = run("build", tmp_path / "deck", "--from", game, *options)
     assert result.exit_code == 0
     assert result.stderr == "--depth 2: 11 is used, because every move is searched to 11 plies\n"
@@ -159,11 +170,11 @@ def test_games_that_are_not_there_are_status_1_and_no_deck_is_made(tmp_path: Pat
     assert not (tmp_path / "deck").exists()
 
 
-def test_games_of_several_files_are_used_together(game: Path, tmp_path: Path, stockfish: str) -> None:
+def test_games_of_several_files_are_used_together(game: Path, tmp_path: Path, engine: Path) -> None:
     nothing = tmp_path / "nothing.pgn"
     nothing.write_text('[Event "?"]\n\n1. e4 e5 *\n')
-    sources = ["--from", str(nothing), "--from", str(game)]
-    result = run("build", tmp_path / "deck", *sources, "--motif", "back-rank", "--engine", stockfish)
+    sources = ["--from", nothing, "--from", game]
+    result = run("build", tmp_path / "deck", *sources, "--motif", "back-rank", "--engine", engine)
     assert result.stdout.startswith("1 card added")
 
 

@@ -122,7 +122,7 @@ def planned(
     """The plan up to an event. A usage error if it isn't 1 to MOST_DAYS days away."""
     from decks.course import Course
     from decks.memory.day import day_ahead
-    from decks.memory.preparation import positions_lacking, positions_needed
+    from decks.memory.new_positions import positions_lacking, positions_needed
     from decks.preparing import Event, days_ahead, fixed_cards
     from decks.telling.prepared_told import positions_of
     from decks.today import recent_days
