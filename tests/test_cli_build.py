@@ -157,7 +157,7 @@ def test_a_file_in_the_place_of_the_folder_is_named_as_one(game: Path) -> None:
 
 
 def test_a_depth_that_is_less_than_the_least_is_told(game: Path, tmp_path: Path, engine: Path) -> None:
-    options = ["--motif", "back-rank", "--engine", engine, "--cards", "1", "--depth", "2"]
+    options: list[str | Path] = ["--motif", "back-rank", "--engine", engine, "--cards", "1", "--depth", "2"]
     result = run("build", tmp_path / "deck", "--from", game, *options)
     assert result.exit_code == 0
     assert result.stderr == "--depth 2: 11 is used, because every move is searched to 11 plies\n"
@@ -173,7 +173,7 @@ def test_games_that_are_not_there_are_status_1_and_no_deck_is_made(tmp_path: Pat
 def test_games_of_several_files_are_used_together(game: Path, tmp_path: Path, engine: Path) -> None:
     nothing = tmp_path / "nothing.pgn"
     nothing.write_text('[Event "?"]\n\n1. e4 e5 *\n')
-    sources = ["--from", nothing, "--from", game]
+    sources: list[str | Path] = ["--from", nothing, "--from", game]
     result = run("build", tmp_path / "deck", *sources, "--motif", "back-rank", "--engine", engine)
     assert result.stdout.startswith("1 card added")
 
