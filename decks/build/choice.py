@@ -29,6 +29,9 @@ class Fell(Enum):
     SAME_GAME = "the game has a card about this motif"
     UNSUITED = "it cannot be asked about as wanted"
     DRAW = "enough cards with a draw as the best"
+    COUNTED_OTHERWISE = "search and stock-taking see different sides ahead"
+    NOT_QUIET = "the best move captures or checks"
+    GUESSABLE = "the verdict gives the other rows away"
 
 
 def _game(candidate: Candidate) -> object:
@@ -40,7 +43,7 @@ class Choice:
     """Which candidate comes next. `queues`: by side to move and motif. `at`: how far each queue is used.
 
     `cards`: how many were made about each motif. `sides`: how many with each side to move. `used`: motifs of
-    games. `draws`: how many more may be about a draw. `tested`: the
+    games. `draws`: how many more may be about a draw. `most`: how many may be about one motif. `tested`: the
     places in games that have been tested: what they become does not depend on the motif they were found by.
     """
 
@@ -52,6 +55,7 @@ class Choice:
     known: Known
     draws: int
     fallen: Counter[Fell]
+    most: int
     tested: set[object] = field(default_factory=set)
 
     def begin(self, stage: Mapping[str, Sequence[Candidate]], order: Sequence[str]) -> None:
@@ -74,7 +78,7 @@ class Choice:
         while self.at:
             turn = min(self.at, key=self._place)
             place = self.at[turn]
-            if place == len(self.queues[turn]):
+            if place == len(self.queues[turn]) or self.cards[turn[1]] >= self.most:
                 del self.at[turn]
                 continue
             self.at[turn] += 1
@@ -104,7 +108,8 @@ class Choice:
     def accepted(self, candidate: Candidate, built: BuiltCard) -> BuiltCard | Fell:
         """The card, which then counts as made, or why it is one too many."""
         card = built.entry.card
-        motif = (card.lookalike or card.motifs[0]).motif
+        tags = [card.lookalike] if card.lookalike else card.motifs
+        motif = tags[0].motif if tags else candidate.motif
         place = (motif, _game(candidate))
         if place in self.used:
             return Fell.SAME_GAME

@@ -35,6 +35,11 @@ class Engines(Protocol):
         """How many questions can be in work at the same time."""
         ...
 
+    @property
+    def name(self) -> str:
+        """The engine's own name once it has answered, empty before."""
+        ...
+
     def ask(self, question: Asked) -> Awaited:
         """Ask a question. The answer may be there at once."""
         ...

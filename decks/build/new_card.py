@@ -112,6 +112,11 @@ def built_card(
     return BuiltCard(entry, tuple(verdicts[epd] for epd in asked))
 
 
+def is_forcing(board: chess.Board, move: chess.Move) -> bool:
+    """Whether a move captures or checks."""
+    return board.is_capture(move) or board.gives_check(move)
+
+
 def overall_verdict(board: chess.Board, verdicts: PositionVerdicts) -> Verdict:
     """Who stands better, and how clearly, by the best move."""
     best = verdicts.moves[verdicts.best].score
