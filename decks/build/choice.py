@@ -29,7 +29,8 @@ class Fell(Enum):
     SAME_GAME = "the game has a card about this motif"
     UNSUITED = "it cannot be asked about as wanted"
     DRAW = "enough cards with a draw as the best"
-    COUNTED_OTHERWISE = "search and stock-taking see different sides ahead"
+    ENOUGH = "enough cards where the side to move stands like that"
+    COUNTED_OTHERWISE = "search and stock-taking are far apart"
     NOT_QUIET = "the best move captures or checks"
     GUESSABLE = "the verdict gives the other rows away"
 
@@ -108,13 +109,13 @@ class Choice:
     def accepted(self, candidate: Candidate, built: BuiltCard) -> BuiltCard | Fell:
         """The card, which then counts as made, or why it is one too many."""
         card = built.entry.card
-        tags = [card.lookalike] if card.lookalike else card.motifs
-        motif = tags[0].motif if tags else candidate.motif
-        place = (motif, _game(candidate))
+        motif, place = built.about, (built.about, _game(candidate))
         if place in self.used:
             return Fell.SAME_GAME
         if self.known.has_idea(card):
             return Fell.KNOWN
+        if self.cards[motif] >= self.most:
+            return Fell.ENOUGH
         if card.goal == "draw":
             if not self.draws:
                 return Fell.DRAW

@@ -29,10 +29,14 @@ MOST_STUDENT_MOVES = 3
 
 @dataclass(frozen=True)
 class BuiltCard:
-    """A card ready to be added to a deck, with the verdicts for the positions where the student moves."""
+    """A card ready to be added to a deck, with the verdicts for the positions where the student moves.
+
+    `about`: its motif, or the standing on its ballot: cards of a deck are spread over these.
+    """
 
     entry: CardEntry
     verdicts: tuple[PositionVerdicts, ...]
+    about: str = ""
 
 
 def can_be_trusted(verdicts: PositionVerdicts) -> bool:
@@ -109,7 +113,8 @@ def built_card(
     checked = f"{checked_by(keys, verdicts)}, {today.isoformat()}"
     asked = dict.fromkeys(key.board.epd() for key in keys)
     entry = CardEntry(replace(card, checked=checked), headers, **parts)
-    return BuiltCard(entry, tuple(verdicts[epd] for epd in asked))
+    tag = card.lookalike or next(iter(card.motifs), None)
+    return BuiltCard(entry, tuple(verdicts[epd] for epd in asked), tag.motif if tag else "")
 
 
 def is_forcing(board: chess.Board, move: chess.Move) -> bool:

@@ -1,8 +1,8 @@
 """Positions for taking stock, chosen for the balance of their factors.
 
 They are quiet and settled. A third of them is level, in a third the side to move stands better, in a third
-worse. Of the factors that a short ballot asks for, at least one speaks against the verdict; where it is
-level, there is one for each side. So nobody gets through by marking every row alike.
+worse. Of the factors that a short ballot asks for, some speak for White and some for Black. So a ballot with
+the same cell in every row does not pass, not even if it is the right verdict.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from dataclasses import replace
 from datetime import date
 from functools import partial
 from itertools import islice
-from typing import NamedTuple
+from operator import itemgetter
 
 import chess
 import numpy as np
@@ -53,31 +53,32 @@ STANDINGS = ("level", "better", "worse")
 GAMES_AT_ONCE = 50
 """Games whose positions are counted together: some thousand positions."""
 
-ALIKE_EARNS = 0.5
-"""A ballot with the same cell in every row must score less: from here on it would not be `missed`."""
+ALIKE_EARNS = 0.7
+"""A ballot with the same cell in every row must score less. It is far from `found` then."""
+
+MOST_APART = 1
+"""Strengths between the search's verdict and the count's. With more, the reasons would contradict the key."""
 
 PLIES = 18
 """Plies of the search that sets the key."""
 
 
 def stock_takings(games: Iterable[Game], player: str | None = None) -> dict[str, list[Candidate]]:
-    """Candidates by standing, those with the clearest verdict first. The program's own count chooses them.
+    """Candidates by standing, as the program's own count has it; the hardest to guess first.
 
     A game gives at most one for each standing and side to move. `player`: only positions where this player is
     to move.
     """
-    games, chosen = iter(games), list[_Counted]()
+    games, chosen = iter(games), list[tuple[float, Candidate]]()
     while batch := list(islice(games, GAMES_AT_ONCE)):
-        best: dict[tuple[int, str, chess.Color], _Counted] = {}
-        for one in _counted([position for game in batch for position in _decisions(game, player)]):
-            place = id(one.position.game), one.position.motif, one.position.board.turn
-            best[place] = min(best.get(place, one), one, key=_Counted.rank)
+        best: dict[tuple[int, str, chess.Color], tuple[float, Candidate]] = {}
+        for alike, one in _counted([position for game in batch for position in _decisions(game, player)]):
+            place = id(one.game), one.motif, one.board.turn
+            if place not in best or alike < best[place][0]:
+                best[place] = alike, one
         chosen += best.values()
-    chosen.sort(key=_Counted.rank)
-    found: dict[str, list[Candidate]] = {standing: [] for standing in STANDINGS}
-    for one in chosen:
-        found[one.position.motif].append(one.position)
-    return found
+    chosen.sort(key=itemgetter(0))
+    return {how: [one for _, one in chosen if one.motif == how] for how in STANDINGS}
 
 
 def stock_cards(
@@ -106,17 +107,6 @@ def stock_cards(
     )
 
 
-class _Counted(NamedTuple):
-    """A position, how clear its verdict is, and the most that a ballot with one cell everywhere scores."""
-
-    position: Candidate
-    strength: int
-    alike: float
-
-    def rank(self) -> tuple[int, float]:
-        return -self.strength, self.alike
-
-
 def _decisions(game: Game, player: str | None) -> Iterator[Candidate]:
     sides = {"white", "black"} if player is None else set(sides_of(game, player))
     for ply, board in enumerate(boards_of(game) if sides else ()):
@@ -125,45 +115,42 @@ def _decisions(game: Game, player: str | None) -> Iterator[Candidate]:
             yield Candidate(game, ply, board, "")
 
 
-def _counted(positions: list[Candidate]) -> Iterator[_Counted]:
-    """Those of the positions that suit a ballot by the program's own count, with their standings by it."""
+def _counted(positions: list[Candidate]) -> Iterator[tuple[float, Candidate]]:
+    """Those of the positions that suit a ballot by the program's own count, with their standings by it.
+
+    Before each, the most that a ballot with the same cell in every row scores.
+    """
     if not positions:
         return
     view, rows = View(Positions.from_boards([one.board for one in positions])), np.arange(len(positions))
     assessments = assess(view)
     for row in np.flatnonzero(is_settled(view, rows) & is_quiet(view, rows, beyond=0)).tolist():
         one, counted = positions[row], without_reasons(assessments, row)
-        if not against(counted, counted.verdict):
-            continue
-        alike = most_by_one_cell(counted, counted.verdict)
-        if alike < ALIKE_EARNS:
-            ahead = counted.verdict.signed * (1 if one.board.turn == chess.WHITE else -1)
-            standing = "level" if ahead == 0 else "better" if ahead > 0 else "worse"
-            yield _Counted(replace(one, motif=standing), counted.verdict.strength, alike)
+        if {"white", "black"} <= {verdict.side for verdict in _asked(counted).values()}:
+            alike = most_by_one_cell(counted, counted.verdict)
+            if alike < ALIKE_EARNS:
+                yield alike, replace(one, motif=standing(one.board.turn, counted.verdict))
 
 
-def against(assessment: Assessment, verdict: Verdict) -> list[str]:
-    """The factors on the short ballot that speak against a verdict, in the order of their weight.
+def standing(side: chess.Color, verdict: Verdict) -> str:
+    """How a side stands: one of STANDINGS."""
+    if verdict.side == "level":
+        return "level"
+    return "better" if verdict.side == chess.COLOR_NAMES[side] else "worse"
 
-    Against a level one speak those of either side, if there are some of both.
-    """
-    asked = {factor.factor: factor.verdict.signed for factor in assessment.factors}
-    signed = {
-        factor: asked[factor] for factor in assessment.deciding if factor in short_rows(assessment.deciding)
-    }
-    if verdict.signed:
-        return [factor for factor, ahead in signed.items() if ahead * verdict.signed < 0]
-    speak = [factor for factor, ahead in signed.items() if ahead]
-    return speak if len({signed[factor] > 0 for factor in speak}) == 2 else []
+
+def _asked(assessment: Assessment) -> dict[str, Verdict]:
+    """The factors that a short ballot asks for."""
+    rows = short_rows(assessment.deciding)
+    return {one.factor: one.verdict for one in assessment.factors if one.factor in rows}
 
 
 def most_by_one_cell(assessment: Assessment, key: Verdict) -> float:
     """The score of the best short ballot with the same cell in every row. `key`: that of the verdict."""
-    rows = short_rows(assessment.deciding)
-    computed = {factor.factor: factor.verdict for factor in assessment.factors}
-    near = accepted(assessment)
+    asked, near = _asked(assessment), accepted(assessment)
+    rows = (*asked, "verdict")
     ballots = ({row: fold(row, cell) for row in rows} for cell in VERDICT_CELLS)
-    return max(score_assess(computed, one, {"verdict": key}, near, rows).score for one in ballots)
+    return max(score_assess(asked, one, {"verdict": key}, near, rows).score for one in ballots)
 
 
 def card_of(candidate: Candidate, engines: Engines, today: date) -> Inquiry[BuiltCard | Fell]:
@@ -172,8 +159,7 @@ def card_of(candidate: Candidate, engines: Engines, today: date) -> Inquiry[Buil
     quick = yield from glance_at(board, GLANCE_NODES)
     key = verdict_from_expected(_for_white(board, quick))
     (assessment,) = assess_boards([board])
-    counted = assessment.verdict
-    if key.side != counted.side or abs(key.signed - counted.signed) > 1:
+    if abs(key.signed - assessment.verdict.signed) > MOST_APART:
         return Fell.COUNTED_OTHERWISE
     deep = yield from glance_at(board, plies=PLIES)
     if right_strengths(_for_white(board, deep)) != {key.signed}:
@@ -188,10 +174,19 @@ def card_of(candidate: Candidate, engines: Engines, today: date) -> Inquiry[Buil
         asks=(ASK.id,),
         factors={"verdict": key},
         origin=candidate.origin,
-        chosen=f"{cell_words(key.signed)}; against it: {listed(map(row_title, against(assessment, key)))}",
+        chosen=_why(assessment, key),
         checked=f"{searched_by(engines.name, PLIES)}, {today.isoformat()}",
     )
-    return BuiltCard(CardEntry(card, headers_of(candidate.game)), ())
+    return BuiltCard(CardEntry(card, headers_of(candidate.game)), (), standing(board.turn, key))
+
+
+def _why(assessment: Assessment, key: Verdict) -> str:
+    """The verdict, and what speaks for whom, in words."""
+    speaks = []
+    for side in chess.COLOR_NAMES:
+        factors = [row_title(one) for one, verdict in _asked(assessment).items() if verdict.side == side]
+        speaks.append(f"{listed(factors)} for {side.capitalize()}")
+    return f"{cell_words(key.signed)}: {', '.join(speaks)}"
 
 
 def _for_white(board: chess.Board, found: Evaluation) -> float:
