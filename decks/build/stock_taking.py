@@ -183,7 +183,7 @@ def card_of(candidate: Candidate, engines: Engines, today: date) -> Inquiry[Buil
 def _why(assessment: Assessment, key: Verdict) -> str:
     """The verdict, and what speaks for whom, in words."""
     speaks = []
-    for side in chess.COLOR_NAMES:
+    for side in ("white", "black"):
         factors = [row_title(one) for one, verdict in _asked(assessment).items() if verdict.side == side]
         speaks.append(f"{listed(factors)} for {side.capitalize()}")
     return f"{cell_words(key.signed)}: {', '.join(speaks)}"
