@@ -212,6 +212,13 @@ def test_the_line_goes_on_while_other_moves_fail() -> None:
     assert result_of(card_of(candidate(DOUBLED, "back-rank"), TODAY), judge) is Fell.OBVIOUS
 
 
+def test_a_card_that_only_takes_what_hangs_and_takes_back_is_obvious() -> None:
+    hangs = "r1b1k2r/1pqpNppp/p7/4p3/4Pn2/8/PPPQ1PPP/2KR1B1R b kq - 0 12"
+    judge = Said({"e8e7": 0.9, "e5f4": 0.9}, 0.3, {"e8e7": ("d2f4", "e5f4"), "d7d6": ("e7c8",)})
+    one = replace(candidate(hangs, "loose-piece", "d7d6"), is_slip=True)
+    assert result_of(card_of(one, TODAY), judge) is Fell.OBVIOUS
+
+
 def test_candidates_are_positions_of_the_player_asked_for() -> None:
     games = [game for game in read_games(StringIO(STORM)) if isinstance(game, Game)]
     everyone = candidates(scan(games), ["pawn-storm"]).queues["pawn-storm"]

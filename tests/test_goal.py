@@ -20,6 +20,7 @@ from decks.tasks.goal import goal_of, goal_told
     [
         (DOUBLED_ROOKS, "Rxd8+", "Rxd8 Rxd8#", 1.0, None, 0.5, "mate"),
         (DOUBLED_ROOKS, "Rxd8+", "Rxd8", 1.0, 2, 0.5, "mate"),
+        (DOUBLED_ROOKS, "Rxd8+", "Rxd8", 1.0, 6, 0.5, "win"),
         (DOUBLED_ROOKS, "Rxd8+", "Rxd8 Rxd8#", 0.9, None, 0.5, "win"),
         (KNIGHT, "Nxd5", "Kf8 h3", 1.0, None, 0.5, "win-material"),
         (TWO_TO_TAKE, "Nxf5", "Rd7 h3", 0.84, None, 0.5, "win-material"),

@@ -18,6 +18,7 @@ from pathlib import Path
 import chess
 import fake_engine
 import pytest
+from chess.engine import Limit
 from conftest import missing
 
 from patterns.engines import uci
@@ -25,6 +26,7 @@ from patterns.engines.effort import SETTLED, SURVEY, Effort, Round, Search
 from patterns.engines.judging import EngineCommand, EngineError, Judge
 from patterns.engines.quiet_lines import is_quiet
 from patterns.engines.scores import CLEARLY, WON_FROM, expected_from_centipawns, on_second_scale
+from patterns.engines.uci import Reading
 
 FAKE = str(Path(fake_engine.__file__))
 START = chess.Board()
@@ -246,6 +248,26 @@ def test_evaluation() -> None:
             points + 10,
             (best.uci(),),
         )
+
+
+@pytest.mark.parametrize(("mode", "expected"), [("steady", (9, 20_000)), ("plain", (5, 2_000))])
+def test_an_engine_that_is_asked_move_by_move_is_slow_and_its_quick_searches_are_shorter(
+    mode: str, expected: tuple[int, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[Limit] = []
+    with open_fake(mode) as judge:
+        search = judge._engine.search
+
+        def noted(board: chess.Board, limit: Limit) -> dict[chess.Move, Reading]:
+            asked.append(limit)
+            return search(board, limit)
+
+        monkeypatch.setattr(judge._engine, "search", noted)
+        judge.evaluate(START, depth=9)
+        judge.evaluate(START, nodes=20_000)
+        judge.evaluate(START, depth=2)
+    assert (asked[0].depth, asked[1].nodes) == expected
+    assert asked[2].depth == 2
 
 
 MATE_AT_HAND = chess.Board("6k1/5ppp/8/8/8/8/8/R5K1 w - - 0 1")

@@ -163,12 +163,14 @@ def test_the_newest_games_come_first_and_no_more_is_asked_than_needed(
         "of one day the later first"
     )
     monkeypatch.setattr("decks.build.slips.BATCH", 8)
+    assert [len(stage) for stage in slips(games, AtOnce(Eye()), ["back-rank"])] == [3], "tested together"
+    monkeypatch.setattr("decks.build.slips.TOGETHER", 1)
     eye = Eye()
     stages = slips(games, AtOnce(eye), ["back-rank"])
     next(stages)
     first = len(eye.asked)
     list(stages)
-    assert 0 < first < len(eye.asked) / 2
+    assert 0 < first < len(eye.asked) * 2 / 3
 
 
 def test_the_slips_are_the_same_with_several_engines() -> None:

@@ -37,7 +37,7 @@ from decks.build.relevance import explained_by
 from decks.build.slips import GLANCE_NODES, WORST_SCORE
 from decks.build.temptation import tempting
 from decks.build.variety import Known
-from decks.cards.line_end import ended
+from decks.cards.line_end import ended, is_worth_asking
 from decks.cards.movetext import Variation
 from decks.cards.tags import card_tags
 from patterns.engines.effort import SETTLED, SURVEY, Effort
@@ -125,6 +125,8 @@ def card_of(
     if any(ASKS[ask].lacks(card, dict(card_tags(card))) for ask in card.asks):
         return Fell.UNSUITED
     by_epd = {one.epd: one for one in judged}
+    if not is_worth_asking(card, by_epd):
+        return Fell.OBVIOUS
     card = ended(card, by_epd)
     first_look = yield from verdicts_on(board, FIRST_LOOK)
     tier = tier_of(card, verdicts, (first_look, survey))

@@ -26,6 +26,9 @@ GLANCE_NODES = 20_000
 BATCH = 128
 """Positions looked at together. Small, because the newest games may already have enough slips."""
 
+TOGETHER = 16
+"""Slips that become candidates together. With fewer, engines would wait for each other's candidates."""
+
 WORST_SCORE = 0.45
 """Expected score that the best move must keep. Below it a card would only teach how to lose more slowly."""
 
@@ -45,7 +48,7 @@ def slips(
     order: Sequence[str],
     told: Callable[[], None] = lambda: None,
 ) -> Iterator[list[Candidate]]:
-    """The slips of the games, newest games first, a list for each batch of positions; it may be empty.
+    """The slips of the games, newest games first, in lists of at least `TOGETHER`; the last may have fewer.
 
     The move played lost more than `SLIPS_WITHIN`. The position shows a motif which the move played does not
     use and the best move does; or after the move played there is a new motif, which the reply uses; or the
@@ -53,15 +56,19 @@ def slips(
     called whenever answers have come. EngineError if the engine fails on a position.
     """
     places = _places(_newest_first(games))
+    found: list[Candidate] = []
     while batch := list(islice(places, BATCH)):
         inquiries = Inquiries[_Place, Candidate | None](engines, partial(_slip, order=order))
-        found = []
         for number, place in enumerate(batch, 1):
             slip = inquiries.result(place, iter(batch[number:]), told)
             if isinstance(slip, EngineError):
                 raise slip
             if slip is not None:
                 found.append(slip)
+        if len(found) >= TOGETHER:
+            yield found
+            found = []
+    if found:
         yield found
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 import chess
@@ -49,10 +49,19 @@ def moves_worth_finding(card: Card, verdicts: Mapping[str, PositionVerdicts]) ->
     moves = card.moves_to_find()
     if not moves or any(key.board.epd() not in verdicts for key in moves):
         return None
-    found = (
-        place for place, key in enumerate(moves, 1) if _has_to_be_found(card, key, verdicts[key.board.epd()])
-    )
-    return max(found, default=1)
+    return max(_places_to_find(card, verdicts), default=1)
+
+
+def is_worth_asking(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> bool:
+    """Whether one of the moves that the card asks has to be found. `verdicts`: by EPD, for all of them."""
+    return any(_places_to_find(card, verdicts))
+
+
+def _places_to_find(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> Iterator[int]:
+    """Which of the student's moves, counted from 1, have to be found."""
+    for place, key in enumerate(card.moves_to_find(), 1):
+        if _has_to_be_found(card, key, verdicts[key.board.epd()]):
+            yield place
 
 
 def _has_to_be_found(card: Card, key: KeyMove, verdicts: PositionVerdicts) -> bool:

@@ -9,7 +9,7 @@ import chess
 
 from decks.tasks.card import Goal
 from decks.tasks.tried import tried
-from patterns.engines.scores import PositionVerdicts, verdict_from_expected
+from patterns.engines.scores import SURE_MATE, PositionVerdicts, verdict_from_expected
 from patterns.words.wording import side_name
 
 DECISIVE, CLEAR = 3, 2
@@ -37,11 +37,12 @@ _LOOKS_LIKE: Mapping[Goal, Callable[[chess.Board, chess.Move], bool]] = MappingP
 def goal_of(board: chess.Board, line: tuple[str, ...], verdicts: PositionVerdicts) -> Goal | None:
     """The goal of a position whose line (UCI) begins with the key; None if the mover stands worse in the end.
 
-    It is a draw only where every move that does not hold leaves the mover clearly worse.
+    It is a draw only where every move that does not hold leaves the mover clearly worse. A mate that is
+    too long to be sure that other moves don't mate is a win.
     """
     key = tried(board, line[0], verdicts, line)
     if key.wins.mates:
-        return "mate"
+        return "mate" if (key.verdict.mate or 1) <= SURE_MATE else "win"
     is_winning = key.is_better and key.standing.strength == DECISIVE
     if key.is_better and key.wins.words and (key.wins.pawns > 1 or not is_winning):
         return "win-material"  # a pawn alone is not why a position is won

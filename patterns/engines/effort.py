@@ -135,6 +135,9 @@ def _short(number: float) -> str:
 BY_CHILD = Effort((Search((Round(3), Round(4, 0.1, 0.1))),))
 """For an engine that must be asked move by move: some seconds per position with `sunfish-uci`."""
 
+BY_CHILD_NODES, BY_CHILD_PLIES = 2_000, 5
+"""The most nodes and plies of a quick search by such an engine: .2 and about 1.5 seconds."""
+
 SECOND_LOOK = UNVERIFIED_BELOW + 1
 """Plies: what no verdict of a full judging rests on less than. Deep enough to count as verified."""
 

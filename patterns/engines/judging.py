@@ -19,7 +19,14 @@ from types import TracebackType
 import chess
 from chess.engine import Limit
 
-from patterns.engines.effort import OTHER_HASH_MB, SETTLED, Effort, Search
+from patterns.engines.effort import (
+    BY_CHILD_NODES,
+    BY_CHILD_PLIES,
+    OTHER_HASH_MB,
+    SETTLED,
+    Effort,
+    Search,
+)
 from patterns.engines.quiet_lines import LONGEST, SHORT, quiet_line
 from patterns.engines.rounds import Searched, as_verdict, best_of, is_settled, search_in_rounds, unclear_moves
 from patterns.engines.rule_ends import after, before_reply, is_over, reading_by_rule, without_history
@@ -215,7 +222,7 @@ class Judge:
 
         ValueError if neither or both limits are given, or if the position is impossible.
         """
-        limit = _limit(depth, nodes)
+        limit = self._limit(depth, nodes)
         board = without_history(board)
         end = reading_by_rule(board)
         if end is not None:
@@ -233,7 +240,7 @@ class Judge:
         cannot search two moves at once searches the position after each instead. Errors as for `evaluate`;
         ValueError also if the move is not legal.
         """
-        limit = _limit(depth, nodes)
+        limit = self._limit(depth, nodes)
         board = without_history(board)
         played = chess.Move.from_uci(move)
         moves, ended = _moves_and_ends(board, depth or 0)
@@ -248,6 +255,17 @@ class Judge:
             found |= _Asker(self._engine, board).two(best, played, limit)
         top = max(found, key=lambda one: (found[one].score, found[one].rank, one == played))
         return Compared(_evaluation(found[top]), _evaluation(found[played]))
+
+    def _limit(self, depth: int | None, nodes: int | None) -> Limit:
+        """The limit of a quick search: less for a slow engine, that must be asked move by move.
+
+        ValueError if neither or both are given.
+        """
+        if (depth is None) == (nodes is None):
+            raise ValueError("give depth or nodes")
+        if not self.several_lines:
+            depth, nodes = depth and min(depth, BY_CHILD_PLIES), nodes and min(nodes, BY_CHILD_NODES)
+        return Limit(depth=depth, nodes=nodes)
 
 
 class _Asker:
@@ -317,12 +335,6 @@ def _moves_and_ends(board: chess.Board, depth: int) -> tuple[list[chess.Move], d
     if not moves and not ended:
         raise ValueError(f"no legal move in {board.fen()}")
     return moves, ended
-
-
-def _limit(depth: int | None, nodes: int | None) -> Limit:
-    if (depth is None) == (nodes is None):
-        raise ValueError("give depth or nodes")
-    return Limit(depth=depth, nodes=nodes)
 
 
 def _evaluation(reading: Reading) -> Evaluation:

@@ -51,7 +51,7 @@ Near level .05 is 57 centipawns, but draws can make the scale much flatter."""
 
 SURE_MATE = 5
 """Moves: a mate this short lies well within the last rounds of a search, so a move for which no mate was
-found there has none. For longer mates, that is not clear."""
+found there has none. A longer mate counts as a win: for other moves it may only not have been found yet."""
 
 MAX_DEPTH = 250
 """Plies: no search goes deeper, so a report or a file with a greater depth is wrong."""
@@ -231,16 +231,32 @@ def _loss(best: MoveVerdict, verdict: MoveVerdict) -> float:
     return round(best.score - verdict.score, 6)
 
 
+def is_sure_mate(verdict: MoveVerdict) -> bool:
+    """Whether a move mates so soon that a move for which no mate was found does not."""
+    return verdict.mate is not None and 0 < verdict.mate <= SURE_MATE
+
+
+def _mates(verdict: MoveVerdict) -> bool:
+    return verdict.mate is not None and verdict.mate > 0
+
+
+def _worth(verdict: MoveVerdict) -> int | None:
+    """Centipawns, as far as they can change anything; None where only the expected score is known."""
+    if verdict.mate is not None:
+        return NO_BETTER_THAN if verdict.mate > 0 else -CENTIPAWN_CAP
+    return None if verdict.centipawns is None else min(verdict.centipawns, NO_BETTER_THAN)
+
+
 def on_second_scale(best: MoveVerdict, verdict: MoveVerdict) -> float:
     """How much a move gives up in mates and centipawns, in the units of `overdraft`."""
-    if best.mate is not None and best.mate > 0:
-        if verdict.mate is not None and verdict.mate > 0:
-            return 0.0
-        return math.inf if best.mate <= SURE_MATE else CLEARLY
-    if best.centipawns is None or verdict.centipawns is None:
+    if _mates(best) and _mates(verdict):
         return 0.0
-    best_worth = min(best.centipawns, NO_BETTER_THAN)
-    given_up = best_worth - min(verdict.centipawns, NO_BETTER_THAN)
+    if is_sure_mate(best):
+        return math.inf
+    best_worth, worth = _worth(best), _worth(verdict)
+    if best_worth is None or worth is None:
+        return 0.0
+    given_up = best_worth - worth
     if best.score >= WON_FROM:
         return given_up / max(KEEPS_CENTIPAWNS, KEEPS_SHARE * best_worth)
     return given_up / (GIVES_UP - 1) if best.score > LOST_TO else 0.0

@@ -146,7 +146,8 @@ def _files(view: View, force: Pawns) -> Term:
 
 def _in_the_centre(view: View, force: Pawns) -> Term:
     king = view.our(chess.KING)
-    central = (king & CENTRE & OUR_HOME) != EMPTY
+    # Without queens the centre is where a king belongs.
+    central = ((king & CENTRE & OUR_HOME) != EMPTY) & (count(view.their(chess.QUEEN)) > 0)
     opened = np.maximum(0, 4 - count(view.boards.pawns & CENTRE))
     worth = CENTRE_KING * np.where(_may_castle(view), 0.4, 1.0) * (1 + 0.3 * opened)
     return Term("in-the-centre", np.where(central, -force * worth, 0.0), masked(central, king), _tell_centre)
