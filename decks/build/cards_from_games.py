@@ -24,12 +24,11 @@ from decks.build.difficulty import FIRST_LOOK, tier_of
 from decks.build.inquiries import Engines, Inquiry, glance_at, verdicts_on
 from decks.build.making import BuildProgress, make_cards
 from decks.build.new_card import (
-    MOST_HOLDING,
     BuiltCard,
     built_card,
     can_be_trusted,
-    is_forcing,
     line_to_find,
+    most_holding,
     new_card,
 )
 from decks.build.origins import headers_of
@@ -40,6 +39,7 @@ from decks.build.variety import Known
 from decks.cards.line_end import ended, is_worth_asking
 from decks.cards.movetext import Variation
 from decks.cards.tags import card_tags
+from decks.tasks.lines import is_forcing
 from patterns.engines.effort import SETTLED, SURVEY, Effort
 from patterns.engines.scores import PositionVerdicts
 
@@ -96,9 +96,10 @@ def card_of(
         if fell:
             return fell
     survey = yield from verdicts_on(board, SURVEY)
-    if len(survey.holding()) > MOST_HOLDING + 1:
+    most = most_holding(board, survey)
+    if len(survey.holding()) > most + 1:
         return Fell.MANY_HOLD
-    effort = replace(effort, most_holding=MOST_HOLDING + 1)
+    effort = replace(effort, most_holding=most + 1)
     verdicts = yield from verdicts_on(board, effort)
     if not can_be_trusted(verdicts):
         return Fell.NOT_SETTLED

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import chess
 
-from decks.build.new_card import is_forcing
 from decks.tasks.card import Card
+from decks.tasks.lines import is_forcing
 from patterns.engines.effort import Effort, Round, Search
 from patterns.engines.scores import PositionVerdicts
 

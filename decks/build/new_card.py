@@ -13,6 +13,7 @@ from decks.asks.catalogue import ASKS, in_order
 from decks.build.inquiries import Inquiry, verdicts_on
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck_check import checked_by
+from decks.cards.line_end import MOST_IN_A_PLAN, is_plan
 from decks.tasks.card import Card, MotifTag
 from patterns.engines.effort import Effort
 from patterns.engines.scores import PositionVerdicts, verdict_from_expected
@@ -37,6 +38,11 @@ class BuiltCard:
     entry: CardEntry
     verdicts: tuple[PositionVerdicts, ...]
     about: str = ""
+
+
+def most_holding(board: chess.Board, verdicts: PositionVerdicts) -> int:
+    """How many moves may hold: one more where the best move is part of a plan, which is then the point."""
+    return MOST_IN_A_PLAN if is_plan(board, verdicts) else MOST_HOLDING
 
 
 def can_be_trusted(verdicts: PositionVerdicts) -> bool:
@@ -115,11 +121,6 @@ def built_card(
     entry = CardEntry(replace(card, checked=checked), headers, **parts)
     tag = card.lookalike or next(iter(card.motifs), None)
     return BuiltCard(entry, tuple(verdicts[epd] for epd in asked), tag.motif if tag else "")
-
-
-def is_forcing(board: chess.Board, move: chess.Move) -> bool:
-    """Whether a move captures or checks."""
-    return board.is_capture(move) or board.gives_check(move)
 
 
 def overall_verdict(board: chess.Board, verdicts: PositionVerdicts) -> Verdict:

@@ -23,7 +23,7 @@ from decks.build.candidates import Candidate, is_middlegame_decision, is_past_op
 from decks.build.choice import Fell
 from decks.build.inquiries import Engines, Inquiry, glance_at
 from decks.build.making import BuildProgress, make_cards
-from decks.build.new_card import BuiltCard, is_forcing
+from decks.build.new_card import BuiltCard
 from decks.build.origins import headers_of
 from decks.build.slips import GLANCE_NODES
 from decks.build.variety import Known
@@ -31,6 +31,7 @@ from decks.cards.cards_file import CardEntry
 from decks.cards.deck_check import searched_by
 from decks.tasks.ballot import VERDICT_CELLS, cell_words, fold, short_rows
 from decks.tasks.card import Card
+from decks.tasks.lines import is_forcing
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
 from patterns.engines.scores import Evaluation, verdict_from_expected
