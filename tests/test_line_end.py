@@ -73,7 +73,7 @@ def test_of_the_moves_of_a_quiet_plan_more_may_hold(
     replies: str, others: str, has_to_be_found: bool, why: str
 ) -> None:
     card = card_with(QUIET[0], "Rd7")
-    told: dict[str, Told] = {"Rd7": (1.0, replies)} | dict.fromkeys(others.split(), (0.98, ""))
+    told: Mapping[str, Told] = {"Rd7": (1.0, replies), **dict.fromkeys(others.split(), (0.98, ""))}
     by_epd = {card.board.epd(): verdicts(card.board, told, 0.5)}
     assert is_worth_asking(card, by_epd) is has_to_be_found, why
 

@@ -35,17 +35,21 @@ class Engines(Protocol):
         """How many questions can be in work at the same time."""
         ...
 
-    @property
-    def name(self) -> str:
-        """The engine's own name once it has answered, empty before."""
-        ...
-
     def ask(self, question: Asked) -> Awaited:
         """Ask a question. The answer may be there at once."""
         ...
 
     def wait(self) -> None:
         """Wait until at least one more question has its answer or error."""
+        ...
+
+
+class NamedEngines(Engines, Protocol):
+    """Engines that also say which engine they are."""
+
+    @property
+    def name(self) -> str:
+        """The engine's own name once it has answered, empty before."""
         ...
 
 

@@ -21,7 +21,7 @@ import numpy as np
 from decks.asks.assess import ASK, score_assess
 from decks.build.candidates import Candidate, is_middlegame_decision, is_past_opening
 from decks.build.choice import Fell
-from decks.build.inquiries import Engines, Inquiry, glance_at
+from decks.build.inquiries import Inquiry, NamedEngines, glance_at
 from decks.build.making import BuildProgress, make_cards
 from decks.build.new_card import BuiltCard
 from decks.build.origins import headers_of
@@ -84,7 +84,7 @@ def stock_takings(games: Iterable[Game], player: str | None = None) -> dict[str,
 
 def stock_cards(
     candidates: Mapping[str, list[Candidate]],
-    engines: Engines,
+    engines: NamedEngines,
     wanted: int,
     today: date,
     *,
@@ -154,7 +154,7 @@ def most_by_one_cell(assessment: Assessment, key: Verdict) -> float:
     return max(score_assess(asked, one, {"verdict": key}, near, rows).score for one in ballots)
 
 
-def card_of(candidate: Candidate, engines: Engines, today: date) -> Inquiry[BuiltCard | Fell]:
+def card_of(candidate: Candidate, engines: NamedEngines, today: date) -> Inquiry[BuiltCard | Fell]:
     """The card made from one position, or why there is none. Two searches must agree on the verdict."""
     board = candidate.board
     quick = yield from glance_at(board, GLANCE_NODES)
