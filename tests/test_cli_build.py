@@ -116,6 +116,11 @@ def test_a_card_is_built_passes_a_check_and_is_answered(
             2,
             "--ask count goes with no other --ask and with no --motif",
         ),
+        (
+            ["--ask", "assess", "--motif", "fork"],
+            2,
+            "--ask assess goes with no other --ask and with no --motif",
+        ),
         (["--cards", "0"], 2, "'--cards'"),
         (["--ask", "root"], 2, "'root' is not one of 'assess', 'spot', 'count', 'play'"),
         (["--engine", "no-such-engine"], 3, "no-such-engine"),
@@ -212,6 +217,37 @@ def test_a_count_card_is_built_without_an_engine_and_answered(
     again = run(*build)
     assert again.stdout == f"0 cards added to {folder}\n"
     assert again.stderr == "on no square of these games is a naive count wrong: try other games\n"
+
+
+LEVEL = """\
+[Event "Saltmarsh club evening"]
+[White "Mudlark, Ines"]
+[Black "Samphire, Tomasz"]
+[FEN "3q1rk1/1p2bppp/r2p1n2/p2Pp3/P1P5/1N2BP2/1P4PP/R2QK2R b KQ - 0 14"]
+
+*
+"""
+"""Of self-play: White has the pieces, Black the safer king and the initiative, and nobody is ahead."""
+
+
+def test_a_ballot_is_built_of_a_position_chosen_for_it_checked_and_answered(
+    tmp_path: Path, stockfish: str, own_scorebook: Path
+) -> None:
+    folder, games = tmp_path / "deck", tmp_path / "games.pgn"
+    games.write_text(LEVEL)
+    options = ["--ask", "assess", "--engine", stockfish, "--cards", "3", "--workers", "1"]
+    built = run("build", folder, "--from", games, *options)
+    assert built.stdout.startswith(f"1 card added to {folder}, of 1 candidate, judged by Stockfish"), (
+        built.output
+    )
+    (card,) = Deck.open(folder, set(MOTIFS)).cards
+    assert (card.asks, str(card.factors["verdict"])) == (("assess",), "level")
+    assert card.chosen == "level: piece play for White, king safety and initiative for Black"
+    assert run("check", folder, "--engine", stockfish).stdout == "0 faults, 0 notes\n"
+    said = run("today", "--deck", folder, "--plain", stdin="b\nb\nw\n=\n\n").stdout
+    assert "verdict: level, right" in said
+    with Scorebook.open(own_scorebook) as book:
+        assert [answer.ask for answer in book.answers(book.student())] == ["assess"]
 
 
 def test_a_hand_out_is_built_with_a_label_checked_and_answered(
