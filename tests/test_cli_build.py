@@ -45,9 +45,9 @@ def game(tmp_path: Path) -> Path:
 
 @pytest.fixture
 def engine(tmp_path: Path) -> Path:
-    """It sees the mate in the game and nothing else, and passes for a strong engine."""
+    """It sees the mate in the game and that 22. a3 loses, nothing else, and passes for a strong engine."""
     start, before_the_mate = (" ".join(fen.split()[:4]) for fen in (MATED_ON_THE_BACK_RANK, AFTER_QUEEN_E8))
-    scores = {start: {"d1d8": 1000}, before_the_mate: {"d8e8": 1000}}
+    scores = {start: {"d1d8": 1000, "a2a3": -1000}, before_the_mate: {"d8e8": 1000}}
     lines = {start: {"d1d8": ["c6e8", "d8e8"]}}
     return write_engine(tmp_path, name="Stockfish 15.1", scores=scores, lines=lines)
 
