@@ -19,6 +19,7 @@ from made_answers import DECK, an_answer
 from decks.memory.answers import Answer, Contest, Correction, Display, Logged
 from decks.scorebook.book import Scorebook
 from decks.scorebook.handed_in import HandedIn, HandInError, read, save, written
+from decks.scorebook.joining import Joined
 from decks.tasks.card import Grade
 
 BEGAN = datetime(2031, 5, 5, 18, tzinfo=UTC)
@@ -212,7 +213,7 @@ def test_twice_is_once(anna: Scorebook, coach: Scorebook) -> None:
     coach.collect([(2, part), (2, part)])
     before = known(coach, 2)
     (joined,) = coach.collect([(2, part)])
-    assert (joined.is_new, joined.known) == (False, 4)
+    assert joined == Joined(known=4)
     assert known(coach, 2) == before
 
 

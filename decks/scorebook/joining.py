@@ -74,11 +74,6 @@ class Joined:
     contests: int = 0
     known: int = 0
 
-    @property
-    def is_new(self) -> bool:
-        """Whether anything was new."""
-        return bool(self.answers or self.displays or self.corrections or self.contests)
-
 
 class Clash(ValueError):
     """A row that can't join the log. `place`: which it is of those given, from 0."""
