@@ -9,9 +9,9 @@ from datetime import datetime, timedelta
 from uuid import uuid4
 
 from decks.asks.catalogue import ASKS
-from decks.cards.deck import Deck
+from decks.cards.faults import DeckError
 from decks.material import Log, Material, returning, todays
-from decks.memory.answers import EVERY_MOTIF, Answer, CardItem, Display
+from decks.memory.answers import EVERY_MOTIF, Answer, Display
 from decks.memory.askable import Askable, fixed, tier_of
 from decks.memory.day import DayAhead
 from decks.memory.minutes import Step, StrandStep, Today, done, plan_day
@@ -22,6 +22,7 @@ from decks.review.attempt import Attempt
 from decks.review.messages import Kept, SaveAnswer, SaveContest, SaveDecision, SaveShown
 from decks.review.rulings import SettledMoves
 from decks.scorebook.book import Scorebook
+from decks.shelf.shelved import ShelvedDeck
 from decks.tasks.card import LABEL, Why
 from decks.tasks.task import Task
 from decks.telling.outlook import Outlook, build_command
@@ -53,13 +54,14 @@ class Course:
     whole_ballot: bool = False
     fluent: dict[tuple[str, int], float | None] = field(default_factory=dict)
     steps: list[Step] = field(default_factory=list)
+    tasks: tuple[Task, ...] = ()
     answer_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
     contest_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
 
     @classmethod
     def begin(
         cls,
-        decks: Iterable[Deck],
+        decks: Iterable[ShelvedDeck],
         scorebook: Scorebook,
         student: int,
         ahead: DayAhead,
@@ -79,7 +81,7 @@ class Course:
         today = todays(material, log, ahead, seconds_of)
         if event is not None:
             today = prepared(today, fixed_cards(material, log, today), event)
-        return cls(
+        course = cls(
             material,
             log,
             today,
@@ -89,13 +91,9 @@ class Course:
             SettledMoves(scorebook.settled()),
             next(each.target_recall for each in scorebook.roster() if each.number == student),
             whole_ballot,
-            steps=plan_day(today),
         )
-
-    @property
-    def tasks(self) -> tuple[Task, ...]:
-        """The tasks of the next steps."""
-        return tuple(map(self._task, self.steps))
+        course._go_on()
+        return course
 
     def plan(self, attempt: Attempt) -> tuple[Task, ...]:
         """What follows the first of the steps, which was answered or shown worked."""
@@ -104,7 +102,7 @@ class Course:
         stored = self.log.scorebook.strand_states(self.log.student)
         states = {strand: stored.get(strand, state) for strand, state in self.today.states.items()}
         self.today = done(replace(self.today, states=states), step, seconds)
-        self.steps = plan_day(self.today)
+        self._go_on()
         return self.tasks
 
     def keep(self, effect: Kept) -> Learnt | None:
@@ -152,7 +150,7 @@ class Course:
             unmet=bool(unmet or today.unmet_cards) and today.ahead.first_meetings < 1,
             catching_up=bool(unmet or today.unmet_cards) and not today.may_meet,
             lacks_positions=bool(met or unmet) and not self.steps and today.ahead.seconds > 0,
-            unseen=len(self.material.pools.by_key.keys() - today.shown.keys()),
+            unseen=len(self.material.pools.keys_held - today.shown.keys()),
             feeds=self._feeding(),
         )
 
@@ -163,11 +161,26 @@ class Course:
         for strand, pool in self.today.pools.items():
             if strand.motif != EVERY_MOTIF and not strand.motif.startswith(LABEL):
                 left[strand.motif] += sum(position.key not in self.today.shown for position in pool)
-                decks = [self.material.decks[card.deck] for card in self.material.pools.cards(strand)]
-                folders.setdefault(strand.motif, Counter()).update(str(deck.folder) for deck in decks)
+                for deck, cards in self.material.pools.sizes(strand).items():
+                    folder = str(self.material.decks[deck].folder)
+                    folders.setdefault(strand.motif, Counter())[folder] += cards
         motifs = sorted(left, key=lambda motif: (left[motif], motif))[:MOTIFS_FED]
         deck = folders[motifs[0]].most_common(1)[0][0] if motifs else "DIR"
         return build_command(deck, motifs, self.log.scorebook.games_with(motifs))
+
+    def _go_on(self) -> None:
+        """Plan the next steps. A card that somebody has just changed in its deck doesn't come today."""
+        while True:
+            self.steps, tasks = plan_day(self.today), []
+            for step in self.steps:
+                try:
+                    tasks.append(self._task(step))
+                except DeckError:
+                    self.today = replace(self.today, shown={**self.today.shown, step.position: self.log.day})
+                    break
+            else:
+                self.tasks = tuple(tasks)
+                return
 
     def _display(self, task: Task, moment: datetime) -> Display:
         ask = task.asks[-1]
@@ -218,28 +231,31 @@ class Course:
             items = {each.ask: str(each) for each in strands}
             fresh, lookalike = step.fresh, step.shown.lookalike
             return replace(task, items=items, first_sight=fresh, lookalike=lookalike, worked=not step.strands)
-        card = self.material.card_named(step.card.card)
+        deck, _, card_id = step.card.card.partition("/")
+        card = self.material.fixed.named(deck, card_id)
+        assert card is not None
         memories, day = self.log.memories, self.log.day
         found = fixed(card, memories, day) or fixed(card, memories, day, early=True)
         assert found is not None
         task = self._bare_task(card, dict.fromkeys(found.asks, step.why))
-        items = {ask: str(CardItem(card.deck, card.card.card_id, ask)) for ask in found.asks}
+        items = {ask: card.items[ask] for ask in found.asks}
         return replace(task, items=items, first_sight=step.position not in self.log.seen)
 
-    def _bare_task(self, card: Askable, why: Mapping[str, Why]) -> Task:
-        deck, tier = self.material.decks[card.deck], tier_of(card.card)
+    def _bare_task(self, askable: Askable, why: Mapping[str, Why]) -> Task:
+        deck, tier = self.material.decks[askable.deck], askable.kind.tier
+        card, verdicts = deck.read(deck.index.row_of[askable.card_id])
         within = {ask: self._fluent_within(ask, tier) for ask in why}
         return Task(
-            deck=card.deck,
-            card=card.card,
+            deck=askable.deck,
+            card=card,
             asks=tuple(why),
-            verdicts=deck.verdicts,
+            verdicts=verdicts,
             usual_seconds=self.usual,
             fluent_within={ask: seconds for ask, seconds in within.items() if seconds is not None},
             why=why,
             target_recall=deck.settings.target_recall or self.target_recall,
             whole_ballot=self.whole_ballot,
-            rulings=self.settled.on(card.deck, card.card, deck.verdicts),
+            rulings=self.settled.on(askable.deck, card, verdicts),
         )
 
     def _fluent_within(self, ask: str, tier: int) -> float | None:

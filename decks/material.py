@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import groupby, islice
 from typing import NamedTuple
 
-from decks.asks.catalogue import ASKS
-from decks.cards.deck import Deck
-from decks.memory.answers import CardItem, Strand
-from decks.memory.askable import Askable, Fixed, Pools, fixed, position_of
+from decks.memory.answers import Strand
+from decks.memory.askable import Askable, Fixed, fixed
 from decks.memory.day import DayAhead
-from decks.memory.minutes import FixedCard, Today, clear_again, due_cards, rest_of, returns
+from decks.memory.minutes import FixedCard, Today, clear_again, due_cards, forgotten, rest_of, returns
 from decks.memory.model import Memory
 from decks.memory.pool import fresh_allowance, is_dry, position_key
 from decks.memory.strands import StrandState
 from decks.scorebook.book import DamagedMemoryError, Scorebook
-from decks.tasks.card import Card
+from decks.shelf.pools import FixedCards, Pools
+from decks.shelf.shelved import ShelvedDeck
 from patterns.reading.text import safe
 
 CARDS_LOOKED_AT = 100
@@ -33,52 +33,30 @@ class Seen(NamedTuple):
 
 @dataclass(frozen=True)
 class Material:
-    """What the decks can ask. `fixed`: the fixed cards, in the order of the decks."""
+    """What the decks can ask. `decks`: by uuid."""
 
-    decks: Mapping[str, Deck]
+    decks: Mapping[str, ShelvedDeck]
     pools: Pools
-    fixed: tuple[Askable, ...]
+    fixed: FixedCards
 
     @classmethod
-    def of(cls, decks: Iterable[Deck], warn: Callable[[str], None]) -> Material:
+    def of(cls, decks: Iterable[ShelvedDeck], warn: Callable[[str], None]) -> Material:
         """The cards of these decks. Asks that lack verdicts are left out, with a call of `warn`."""
         by_id = {deck.settings.deck: deck for deck in decks}
-        cards = [card for deck in by_id.values() for card in askable_cards(deck, warn)]
-        in_pools = [card for card in cards if card.strands]
-        return cls(by_id, Pools(in_pools), tuple(card for card in cards if not card.strands))
-
-    def card_named(self, name: str) -> Askable:
-        """The fixed card with this name."""
-        return next(card for card in self.fixed if card.name == name)
+        for deck in by_id.values():
+            _warn_of_unjudged(deck, warn)
+        indexes = [deck.index for deck in by_id.values()]
+        return cls(by_id, Pools(indexes), FixedCards(indexes))
 
 
-def askable_cards(deck: Deck, warn: Callable[[str], None]) -> list[Askable]:
-    """The cards of a deck with those of their asks that have verdicts."""
-    cards, lacking = [], []
-    for card in deck.cards:
-        asks = tuple(ask for ask in card.asks if _is_judged(card, ask, deck.verdicts))
-        if asks:
-            cards.append(Askable(deck.settings.deck, card, asks, deck.settings.by_heart))
-        if len(asks) < len(card.asks):
-            lacking.append(card.card_id)
+def _warn_of_unjudged(deck: ShelvedDeck, warn: Callable[[str], None]) -> None:
+    lacking = deck.index.unjudged
     if lacking:
         others = f" and {len(lacking) - 1} more" if len(lacking) > 1 else ""
         warn(
             f"{safe(deck.folder)}: no verdicts yet on the moves of card {safe(lacking[0])}{others}, so "
             f"these moves are not asked; `rondeau check` adds the verdicts"
         )
-    return cards
-
-
-def _is_judged(card: Card, ask: str, verdicts: Container[str]) -> bool:
-    """Whether there are verdicts for all positions in which an ask of a card has the student move.
-
-    A line of one move needs only the first position. Whether that is there shows without setting it up, which
-    takes most of the time of reading a day's cards.
-    """
-    if len(card.asked_line) <= 2 and position_key(card.fen) in verdicts:
-        return True
-    return all(move.board.epd() in verdicts for move in ASKS[ask].moves_judged(card))
 
 
 @dataclass(frozen=True)
@@ -114,17 +92,15 @@ class Log:
 def todays(material: Material, log: Log, ahead: DayAhead, seconds_of: Mapping[str, float]) -> Today:
     """The study day as it stands before the next step."""
     pools, day = material.pools, ahead.day
-    cards = pools.by_key
+    held = pools.keys_held
     states = {strand: log.states.get(strand, StrandState()) for strand in pools}
-    used = sum(key in log.seen and log.seen[key].first == day for key in cards)
-    unseen = sum(key not in log.seen for key in cards) + used
+    used = sum(seen.first == day and key in held for key, seen in log.seen.items())
+    unseen = len(held - log.seen.keys()) + used
     last = {strand: position_key(fen) for strand, fen in log.scorebook.last_displayed(log.student).items()}
-    ready = [found for card in material.fixed if (found := fixed(card, log.memories, day))]
-    unmet = [found.as_card(seconds_of) for found in ready if found.memory is None][:CARDS_LOOKED_AT]
+    unmet = islice(material.fixed.unmet(log.memories), CARDS_LOOKED_AT)
     shown = {key: seen.last for key, seen in log.seen.items()}
-    waiting = {position_key(found.card.card.fen) for found in ready} - cards.keys()
-    for key in waiting - set(map(position_key, log.scorebook.answered_since(log.student, day))):
-        shown.pop(key, None)  # a fixed card that was left unanswered may come again today
+    for key in _left_unanswered(material, log):
+        del shown[key]
     return Today(
         ahead,
         states,
@@ -132,30 +108,50 @@ def todays(material: Material, log: Log, ahead: DayAhead, seconds_of: Mapping[st
         shown,
         fresh_left=max(0, fresh_allowance(unseen) - used),
         seconds_of=seconds_of,
-        due_cards=_due(log, [found for found in ready if found.memory], seconds_of),
-        unmet_cards=tuple(unmet),
+        due_cards=_due(material, log, seconds_of),
+        unmet_cards=tuple(Fixed(card, card.kind.asks, None).as_card(seconds_of) for card in unmet),
         may_meet=clear_again(ahead, {each: _due_at_end(material, log, each) for each in ahead.clear_one_of}),
-        last_shown={strand: position_of(cards[key]) for strand, key in last.items() if key in cards},
+        last_shown={strand: found for strand, key in last.items() if (found := pools.at(key))},
         seed=log.student,
         meeting=next((strand for strand, state in states.items() if state.in_first_meeting), None),
     )
 
 
-def _due(log: Log, found: Sequence[Fixed], seconds_of: Mapping[str, float]) -> tuple[FixedCard, ...]:
+def _left_unanswered(material: Material, log: Log) -> list[str]:
+    """The positions of fixed cards that were displayed today and left, so that they may come again today."""
+    today = {key for key, seen in log.seen.items() if seen.last == log.day} - material.pools.keys_held
+    left = today - set(map(position_key, log.scorebook.answered_since(log.student, log.day)))
+    cards = material.fixed.at(left) if left else ()
+    return list({card.key for card in cards if fixed(card, log.memories, log.day)})
+
+
+def _due(material: Material, log: Log, seconds_of: Mapping[str, float]) -> tuple[FixedCard, ...]:
     """The fixed cards that are due, without those that rest because the student is stuck on them."""
-    by_name = {each.card.name: each for each in found}
-    first = due_cards((each.as_card(seconds_of) for each in found), log.day)[:CARDS_LOOKED_AT]
-    items = {
-        card.card: [str(CardItem(each.deck, each.card.card_id, ask)) for ask in each.asks]
-        for card in first
-        for each in (by_name[card.card].card,)
-    }
+    cards = {card.name: card for card in _most_forgotten(material, log)}
+    found = (fixed(card, log.memories, log.day) for card in cards.values())
+    first = due_cards((each.as_card(seconds_of) for each in found if each), log.day)[:CARDS_LOOKED_AT]
+    items = {card.card: cards[card.card].items.values() for card in first}
     grades = log.scorebook.grades(log.student, [item for each in items.values() for item in each])
     rested = []
     for card in first:
         rests = filter(None, (rest_of(grades.get(item, ())) for item in items[card.card]))
         rested.append(replace(card, rests_until=max(rests, default=None)))
     return due_cards(rested, log.day)
+
+
+def _most_forgotten(material: Material, log: Log) -> list[Askable]:
+    """Those fixed cards among the due ones that come first: CARDS_LOOKED_AT or a few more."""
+    due = [
+        (-forgotten(memory, log.day), item)
+        for item, memory in log.memories.items()
+        if returns(memory) <= log.day
+    ]
+    cards: list[Askable] = []
+    for _, alike in groupby(sorted(due), key=lambda pair: pair[0]):
+        if len(cards) >= CARDS_LOOKED_AT:
+            break
+        cards += material.fixed.of_items(item for _, item in alike)
+    return cards
 
 
 def _due_at_end(material: Material, log: Log, day: date) -> bool:
@@ -169,8 +165,8 @@ def _due_at_end(material: Material, log: Log, day: date) -> bool:
     )
     if any(not is_dry(material.pools[strand], shown, log.day) for strand in strands):
         return True
-    items = (str(CardItem(card.deck, card.card.card_id, ask)) for card in material.fixed for ask in card.asks)
-    return any(isinstance(memory := learnt.get(item), Memory) and returns(memory) <= day for item in items)
+    due = (item for item, each in learnt.items() if isinstance(each, Memory) and returns(each) <= day)
+    return any(item in card.items.values() for item in due for card in material.fixed.of_items([item]))
 
 
 class Returning(NamedTuple):
@@ -188,9 +184,8 @@ class Returning(NamedTuple):
 def returning(material: Material, log: Log) -> list[Returning]:
     """What returns when, the soonest first, of all that has been met. A strand needs a position to show."""
     found = []
-    for card in material.fixed:
-        items = (str(CardItem(card.deck, card.card.card_id, ask)) for ask in card.asks)
-        days = [returns(log.memories[item]) for item in items if item in log.memories]
+    for card in material.fixed.of_items(log.memories):
+        days = [returns(log.memories[item]) for item in card.items.values() if item in log.memories]
         if days:
             found.append(Returning(max(log.day, min(days)), card))
     shown = {key: seen.last for key, seen in log.seen.items()}

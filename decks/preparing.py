@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -14,6 +14,7 @@ from decks.memory.minutes import CardStep, FixedCard, Step, Today, as_found, don
 from decks.memory.model import review
 from decks.memory.pool import fresh_allowance
 from decks.scorebook.book import Scorebook, ScorebookError
+from decks.scorebook.games import MotifCount
 
 
 @dataclass(frozen=True)
@@ -43,14 +44,56 @@ def event_ahead(scorebook: Scorebook, student: int, day: date) -> Event | None:
         raise ScorebookError(f"{scorebook.path}: the preparation for {event_day} is damaged") from error
 
 
-def weights_of(scorebook: Scorebook, student: int) -> tuple[dict[str, float], int]:
-    """How much each motif counts, by what it cost the student in traced games, and in how many games."""
-    from decks.memory.preparation import weights
+def weights_of(scorebook: Scorebook, names: Collection[str]) -> tuple[dict[str, float], int]:
+    """How much each motif counts, by what it cost these players in traced games, and in how many games."""
+    from decks.memory.motif_weights import weights
 
-    names = scorebook.names_of(scorebook.students()[student])
     counted = scorebook.count_cases(names)
     lost = {motif: tally.cost for (_, motif), tally in counted.tallies.items() if motif is not None}
     return weights(lost, counted.games), counted.games
+
+
+def habits_of(counts: Iterable[MotifCount], games: int) -> dict[str, float]:
+    """How much each motif counts, by how often it arose for either side in an opponent's games."""
+    from decks.memory.motif_weights import weights
+    from patterns.catalogue import MOTIFS
+
+    arose = dict.fromkeys(MOTIFS, 0.0)
+    for each in counts:
+        arose[each.motif] += each.games
+    return weights(arose, games)
+
+
+@dataclass(frozen=True)
+class Leaning:
+    """What a preparation leans on. `weights`: by motif. `games`: how many of the student's were traced.
+
+    `opponent`: whose games count too, empty if nobody's; `opponent_games`: how many.
+    """
+
+    weights: Mapping[str, float]
+    games: int
+    opponent: str = ""
+    opponent_games: int = 0
+
+
+def leaning_of(
+    book: Scorebook, names: Collection[str], met: tuple[str, int, Iterable[MotifCount]] | None
+) -> Leaning:
+    """Weights by the traced games of the student, who has these names, and by the opponent's, if one is met.
+
+    What costs the student most counts most if it is likely to arise. `met`: the opponent's name, the number
+    of games, and what arose in them.
+    """
+    from decks.memory.motif_weights import within_limits
+
+    own, games = weights_of(book, names)
+    if met is None:
+        return Leaning(own, games)
+    opponent, opponent_games, counts = met
+    habits = habits_of(counts, opponent_games)
+    both = {motif: within_limits(own.get(motif, 1.0) * habits.get(motif, 1.0)) for motif in {**own, **habits}}
+    return Leaning(both, games, opponent, opponent_games)
 
 
 def prepared(today: Today, cards: Mapping[str, FixedCard], event: Event) -> Today:

@@ -13,7 +13,7 @@ from pathlib import Path
 from shlex import quote
 from typing import TextIO
 
-from decks.cards.deck import Deck, deck_id, is_deck
+from decks.cards.deck import deck_id, is_deck
 from decks.cards.demo import demo_deck_folder
 from decks.cards.faults import DeckError, Fault
 from decks.course import Course
@@ -22,6 +22,7 @@ from decks.memory.day import LEAP, USUAL_MINUTES, DaySoFar, clock_doubt, day_ahe
 from decks.preparing import event_ahead
 from decks.review.session import State, start
 from decks.scorebook.book import DEFAULT_STUDENT, Scorebook, ScorebookError, default_path
+from decks.shelf.shelved import ShelvedDeck, take
 from decks.telling.outlook import outlook_lines
 from decks.telling.result import closing
 from patterns.reading.text import counted, safe
@@ -33,8 +34,8 @@ WRONG_CLOCK = "given under a wrong clock"
 
 TEXT_LIMIT = 2000
 
-DAMAGE_LOOKED_FOR = 20_000
-"""In so many last answers; `replay` looks at all."""
+DAMAGE_LOOKED_FOR = 2_000
+"""In so many last answers, those of some months; `replay` looks at all."""
 
 
 def run_today(
@@ -58,8 +59,11 @@ def run_today(
     """
     with open_decks(deck_folder, scorebook_path, student) as (scorebook, decks):
         number = scorebook.student(student)
+        known = scorebook.decks()
         for deck in decks:
-            scorebook.register_deck(deck.settings.deck, deck.settings.title, str(deck.folder.resolve()))
+            named = deck.settings.deck, deck.settings.title, str(deck.folder.resolve())
+            if named not in known:
+                scorebook.register_deck(*named)
         began = now()
         if not trust_clock(scorebook, number, began, clock_is_right):
             return 1
@@ -86,14 +90,14 @@ def run_today(
 @contextmanager
 def open_decks(
     deck_folder: Path | None, scorebook_path: Path, student: str
-) -> Iterator[tuple[Scorebook, list[Deck]]]:
+) -> Iterator[tuple[Scorebook, list[ShelvedDeck]]]:
     """The scorebook, and the deck in this folder (None: every deck that this student is asked from).
 
     If there is no deck, the demo deck with its own scorebook. Raises DeckError and ScorebookError.
     """
     with ExitStack() as opened:
         scorebook = opened.enter_context(Scorebook.open(scorebook_path))
-        opened_decks = [Deck.open(deck_folder)] if deck_folder else known_decks(scorebook, student, _warn)
+        opened_decks = [take(deck_folder)] if deck_folder else known_decks(scorebook, student, _warn)
         decks = without_copies(opened_decks, scorebook, _warn)
         if not decks and scorebook.decks():
             raise ScorebookError(
@@ -103,7 +107,7 @@ def open_decks(
             own = scorebook_path.with_name(DEMO_SCOREBOOK)
             _warn(f"No deck yet: this is the demo deck. Its answers are kept in {safe(own)}.")
             scorebook = opened.enter_context(Scorebook.open(own))
-            decks = [Deck.open(demo_deck_folder())]
+            decks = [take(demo_deck_folder())]
         yield scorebook, decks
 
 
@@ -180,13 +184,15 @@ def _confirmed(question: str) -> bool:
         return False
 
 
-def without_copies(decks: Iterable[Deck], scorebook: Scorebook, warn: Callable[[str], None]) -> list[Deck]:
+def without_copies(
+    decks: Iterable[ShelvedDeck], scorebook: Scorebook, warn: Callable[[str], None]
+) -> list[ShelvedDeck]:
     """The decks, each only once. A copy, which has the uuid of another deck, is replaced by that deck.
 
     Calls `warn` for each copy, and for each deck that has moved to another folder since it was used.
     """
     known = {deck: Path(folder) for deck, _, folder in scorebook.decks() if folder}
-    kept: dict[str, Deck] = {}
+    kept: dict[str, ShelvedDeck] = {}
     for deck in decks:
         uuid, here = deck.settings.deck, deck.folder.resolve()
         first = known.get(uuid, here)
@@ -197,19 +203,19 @@ def without_copies(decks: Iterable[Deck], scorebook: Scorebook, warn: Callable[[
                 f"{here}: this is a copy of the deck in {first}, which is asked instead; "
                 f"`rondeau check --new-identity {here}` makes it a deck of its own"
             )
-            kept.setdefault(uuid, Deck.open(first))
+            kept.setdefault(uuid, take(first))
         else:
             warn(f"{here}: this deck was in {first} before, and is now asked from here")
             kept[uuid] = deck
     return list(kept.values())
 
 
-def known_decks(scorebook: Scorebook, student: str, warn: Callable[[str], None]) -> list[Deck]:
+def known_decks(scorebook: Scorebook, student: str, warn: Callable[[str], None]) -> list[ShelvedDeck]:
     """The decks that can be asked of a student (by name); others are left out, faulty ones with a warning.
 
     DeckError if the scorebook has decks for this student, but none of them can be asked.
     """
-    decks: list[Deck] = []
+    decks: list[ShelvedDeck] = []
     gone: list[Fault] = []
     faulty: list[Fault] = []
     for folder in (Path(name) for _, _, name in scorebook.decks_for(student)):
@@ -217,7 +223,7 @@ def known_decks(scorebook: Scorebook, student: str, warn: Callable[[str], None])
             gone.append(Fault(str(folder), None, None, "the deck is no longer here: use --deck DIR"))
             continue
         try:
-            decks.append(Deck.open(folder))
+            decks.append(take(folder))
         except DeckError as error:
             found = counted(len(error.faults), "fault")
             message = f"{found} (`rondeau check` lists them), so this deck is not asked"

@@ -38,6 +38,7 @@ class AtOnce:
     """Engines of which the answer is always there at once."""
 
     workers = 1
+    name = "Stockfish 15.1"
 
     def __init__(self, judge: Answering) -> None:
         self._judge = judge
@@ -64,6 +65,8 @@ class InAnyOrder:
 
     `most_in_work`: the most questions that were in work at once. An engine dies in the positions `dies_in`.
     """
+
+    name = "Stockfish 15.1"
 
     def __init__(self, judge: Answering, workers: int, seed: int, dies_in: Sequence[str] = ()) -> None:
         self.workers = workers

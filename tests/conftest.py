@@ -6,6 +6,7 @@ There the tests that need it are skipped with the reason. Under CI a missing one
 
 from __future__ import annotations
 
+import fcntl
 import os
 import shutil
 import signal
@@ -26,10 +27,18 @@ CHESS_ARCHIVE = "chess-1.11.2"
 # A shell starts a background job with Ctrl-C ignored, which the programs that tests start would inherit.
 signal.signal(signal.SIGINT, signal.default_int_handler)
 
+# Otherwise each of the hundreds of programs that tests start compiles all its modules anew.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
 settings.register_profile(
     "deterministic", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("deterministic")
+
+
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:
+    """A worker for each core shares in the whole run (None); tests that are named run in this process (0)."""
+    return 0 if config.args_source is pytest.Config.ArgsSource.ARGS else None
 
 
 @pytest.fixture(autouse=True)
@@ -38,6 +47,7 @@ def own_scorebook(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     path = tmp_path / "scorebook.sqlite"
     monkeypatch.setenv("RONDEAU_SCOREBOOK", str(path))
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     monkeypatch.delenv("RONDEAU_ENGINE", raising=False)
     return path
 
@@ -59,8 +69,11 @@ def stockfish() -> str:
 def chess_archive() -> Path:
     """The unpacked source archive of python-chess 1.11.2: its published test positions and games."""
     folder = CACHE / CHESS_ARCHIVE
-    if not (folder / "test.py").is_file():
-        fetch_chess_archive(missing)
+    CACHE.mkdir(exist_ok=True)
+    with (CACHE / "lock").open("w") as lock:  # one worker fetches it, the others wait
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not (folder / "test.py").is_file():
+            fetch_chess_archive(missing)
     return folder
 
 

@@ -21,9 +21,17 @@ def games_in(folder: Path) -> Iterator[chess.pgn.Game]:
                     yield game
 
 
-def positions_in(folder: Path) -> list[chess.Board]:
+@cache
+def positions_in(folder: Path) -> tuple[chess.Board, ...]:
     """Every position of those games, in order."""
-    return [node.board() for game in games_in(folder) for node in game.mainline() if node.board().is_valid()]
+    found = []
+    for game in games_in(folder):
+        board = game.board()
+        for move in game.mainline_moves():
+            board.push(move)
+            if board.is_valid():
+                found.append(board.copy(stack=False))
+    return tuple(found)
 
 
 @cache

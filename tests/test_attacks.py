@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import chess
@@ -18,7 +19,7 @@ from patterns.boards.positions import Positions
 from patterns.boards.view import View, reversed_sides
 
 
-def check_against_python_chess(boards: list[chess.Board]) -> int:
+def check_against_python_chess(boards: Sequence[chess.Board]) -> int:
     """Compare attacks of each man, attackers of each square, x-rays, pins and pawn spans, in both views."""
     view, squares_seen = View(Positions.from_boards(boards)), 0
     half = len(boards)
@@ -69,7 +70,7 @@ def men_of_row(men: Men, row: int) -> Men:
     return men.take(np.arange(*np.searchsorted(men.row, (row, row + 1))))
 
 
-def check_sight_lines(boards: list[chess.Board]) -> int:
+def check_sight_lines(boards: Sequence[chess.Board]) -> int:
     view = View(Positions.from_boards(boards))
     half, lines = len(boards), view.our_sight_lines
     for row, square, direction, front, rear in zip(

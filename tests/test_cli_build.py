@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from scripted_engine import write_engine
 
 from decks.cards.built_file import BUILT_FILE
 from decks.cards.deck import Deck
@@ -28,6 +29,7 @@ GAME = """\
 """
 
 MATED_ON_THE_BACK_RANK = "r1b3k1/5ppp/p1q5/4p1Pn/1p2P3/2P1bP2/PP2N2P/1K1Q1B1R w - - 0 22"
+AFTER_QUEEN_E8 = "r1bQq1k1/5ppp/p7/4p1Pn/1p2P3/2P1bP2/PP2N2P/1K3B1R w - - 2 23"
 
 
 def run(*arguments: str | Path, stdin: str = "") -> Result:
@@ -41,11 +43,20 @@ def game(tmp_path: Path) -> Path:
     return path
 
 
+@pytest.fixture
+def engine(tmp_path: Path) -> Path:
+    """It sees the mate in the game and that 22. a3 loses, nothing else, and passes for a strong engine."""
+    start, before_the_mate = (" ".join(fen.split()[:4]) for fen in (MATED_ON_THE_BACK_RANK, AFTER_QUEEN_E8))
+    scores = {start: {"d1d8": 1000, "a2a3": -1000}, before_the_mate: {"d8e8": 1000}}
+    lines = {start: {"d1d8": ["c6e8", "d8e8"]}}
+    return write_engine(tmp_path, name="Stockfish 15.1", scores=scores, lines=lines)
+
+
 def test_a_card_is_built_passes_a_check_and_is_answered(
-    game: Path, tmp_path: Path, stockfish: str, own_scorebook: Path
+    game: Path, tmp_path: Path, engine: Path, own_scorebook: Path
 ) -> None:
     folder = tmp_path / "deck"
-    options = ["--motif", "back-rank", "--engine", stockfish, "--title", "Ranks"]
+    options = ["--motif", "back-rank", "--engine", str(engine), "--title", "Ranks"]
     build = ["build", str(folder), "--from", str(game), *options]
     result = run(*build, "--cards", "1")
     assert result.exit_code == 0, result.output
@@ -57,7 +68,7 @@ def test_a_card_is_built_passes_a_check_and_is_answered(
     assert (card.fen, card.line[0]) == (MATED_ON_THE_BACK_RANK, "d1d8")
     assert [str(tag) for tag in card.motifs] == ["back-rank:white"]
 
-    assert run("check", folder, "--engine", stockfish).stdout == "0 faults, 0 notes\n"
+    assert run("check", folder, "--engine", engine).stdout == "0 faults, 0 notes\n"
     with Scorebook.open(own_scorebook) as book:
         assert book.decks() == [(deck.settings.deck, "Ranks", str(folder.resolve()))]
 
@@ -105,6 +116,11 @@ def test_a_card_is_built_passes_a_check_and_is_answered(
             2,
             "--ask count goes with no other --ask and with no --motif",
         ),
+        (
+            ["--ask", "assess", "--motif", "fork"],
+            2,
+            "--ask assess goes with no other --ask and with no --motif",
+        ),
         (["--cards", "0"], 2, "'--cards'"),
         (["--ask", "root"], 2, "'root' is not one of 'assess', 'spot', 'count', 'play'"),
         (["--engine", "no-such-engine"], 3, "no-such-engine"),
@@ -145,8 +161,8 @@ def test_a_file_in_the_place_of_the_folder_is_named_as_one(game: Path) -> None:
     assert result.stderr == f"Error: {game}: this is a file, not a folder\n"
 
 
-def test_a_depth_that_is_less_than_the_least_is_told(game: Path, tmp_path: Path, stockfish: str) -> None:
-    options = ["--motif", "back-rank", "--engine", stockfish, "--cards", "1", "--depth", "2"]
+def test_a_depth_that_is_less_than_the_least_is_told(game: Path, tmp_path: Path, engine: Path) -> None:
+    options: list[str | Path] = ["--motif", "back-rank", "--engine", engine, "--cards", "1", "--depth", "2"]
     result = run("build", tmp_path / "deck", "--from", game, *options)
     assert result.exit_code == 0
     assert result.stderr == "--depth 2: 11 is used, because every move is searched to 11 plies\n"
@@ -159,11 +175,11 @@ def test_games_that_are_not_there_are_status_1_and_no_deck_is_made(tmp_path: Pat
     assert not (tmp_path / "deck").exists()
 
 
-def test_games_of_several_files_are_used_together(game: Path, tmp_path: Path, stockfish: str) -> None:
+def test_games_of_several_files_are_used_together(game: Path, tmp_path: Path, engine: Path) -> None:
     nothing = tmp_path / "nothing.pgn"
     nothing.write_text('[Event "?"]\n\n1. e4 e5 *\n')
-    sources = ["--from", str(nothing), "--from", str(game)]
-    result = run("build", tmp_path / "deck", *sources, "--motif", "back-rank", "--engine", stockfish)
+    sources: list[str | Path] = ["--from", nothing, "--from", game]
+    result = run("build", tmp_path / "deck", *sources, "--motif", "back-rank", "--engine", engine)
     assert result.stdout.startswith("1 card added")
 
 
@@ -201,6 +217,37 @@ def test_a_count_card_is_built_without_an_engine_and_answered(
     again = run(*build)
     assert again.stdout == f"0 cards added to {folder}\n"
     assert again.stderr == "on no square of these games is a naive count wrong: try other games\n"
+
+
+LEVEL = """\
+[Event "Saltmarsh club evening"]
+[White "Mudlark, Ines"]
+[Black "Samphire, Tomasz"]
+[FEN "3q1rk1/1p2bppp/r2p1n2/p2Pp3/P1P5/1N2BP2/1P4PP/R2QK2R b KQ - 0 14"]
+
+*
+"""
+"""Of self-play: White has the pieces, Black the safer king and the initiative, and nobody is ahead."""
+
+
+def test_a_ballot_is_built_of_a_position_chosen_for_it_checked_and_answered(
+    tmp_path: Path, stockfish: str, own_scorebook: Path
+) -> None:
+    folder, games = tmp_path / "deck", tmp_path / "games.pgn"
+    games.write_text(LEVEL)
+    options = ["--ask", "assess", "--engine", stockfish, "--cards", "3", "--workers", "1"]
+    built = run("build", folder, "--from", games, *options)
+    assert built.stdout.startswith(f"1 card added to {folder}, of 1 candidate, judged by Stockfish"), (
+        built.output
+    )
+    (card,) = Deck.open(folder, set(MOTIFS)).cards
+    assert (card.asks, str(card.factors["verdict"])) == (("assess",), "level")
+    assert card.chosen == "level: piece play for White, king safety and initiative for Black"
+    assert run("check", folder, "--engine", stockfish).stdout == "0 faults, 0 notes\n"
+    said = run("today", "--deck", folder, "--plain", stdin="b\nb\nw\n=\n\n").stdout
+    assert "verdict: level, right" in said
+    with Scorebook.open(own_scorebook) as book:
+        assert [answer.ask for answer in book.answers(book.student())] == ["assess"]
 
 
 def test_a_hand_out_is_built_with_a_label_checked_and_answered(

@@ -20,6 +20,7 @@ from decks.memory.day import day_ahead
 from decks.memory.minutes import CardStep, StrandStep
 from decks.preparing import Event, event_ahead
 from decks.scorebook.book import Scorebook, ScorebookError
+from decks.shelf.shelved import ShelvedDeck
 from decks.tasks.card import MotifTag
 
 NOW = datetime(2031, 5, 2, 19, tzinfo=UTC)
@@ -86,7 +87,7 @@ def a_course(book: Scorebook, deck: Deck, event: Event | None) -> Course:
     student = book.student()
     book.register_deck(deck.settings.deck, "", "")
     ahead = day_ahead(book.study_days(student), NOW)
-    return Course.begin([deck], book, student, ahead, NOW, lambda: NOW, print, event=event)
+    return Course.begin([ShelvedDeck.of(deck)], book, student, ahead, NOW, lambda: NOW, print, event=event)
 
 
 def test_before_an_event_fixed_cards_take_a_third_and_the_dearest_motif_comes_first(

@@ -267,8 +267,9 @@ def test_an_interrupted_scan_says_130_and_keeps_what_was_stored(tmp_path: Path, 
     with many.open("w") as file:
         for number in range(6000):
             file.write(game(1 + number % 28, PINNING, white=f"Guest {number}"))
+    small_batches = "import patterns.scan as it; it.BATCH = 512; from decks.start import main; main()"
     with subprocess.Popen(
-        [sys.executable, "-m", "decks.start", "scan", str(many), "--workers", "2"],
+        [sys.executable, "-c", small_batches, "scan", str(many), "--workers", "2"],
         cwd=ROOT,
         env={**os.environ, "RONDEAU_SCOREBOOK": str(own_scorebook)},
         stdout=subprocess.PIPE,

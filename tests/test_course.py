@@ -22,6 +22,7 @@ from decks.review import messages as m
 from decks.review.dispatch import begun, dispatch
 from decks.review.session import State, start
 from decks.scorebook.book import Scorebook
+from decks.shelf.shelved import ShelvedDeck
 from decks.tasks.card import Card, MotifTag
 
 MOMENT = datetime(2031, 5, 2, 19, 0, tzinfo=UTC)
@@ -46,14 +47,23 @@ def rooks(number: int, motif: str | None = "back-rank", first: int = 0) -> list[
 class Sitting:
     """One sitting: the session is driven with answers, and the course plans and keeps."""
 
-    def __init__(self, book: Scorebook, *decks: Deck, day: int = 0, minutes: float | None = None) -> None:
-        moment = MOMENT + timedelta(days=day)
+    def __init__(
+        self,
+        book: Scorebook,
+        *decks: Deck,
+        day: int = 0,
+        minutes: float | None = None,
+        moment: datetime | None = None,
+    ) -> None:
+        moment = moment or MOMENT + timedelta(days=day)
         for deck in decks:
             book.register_deck(deck.settings.deck, "", "")
         student = book.student()
         ahead = day_ahead(book.study_days(student), moment, minutes)
         self.seconds = 0.0
-        self.course = Course.begin(decks, book, student, ahead, moment, lambda: moment, print)
+        self.course = Course.begin(
+            map(ShelvedDeck.of, decks), book, student, ahead, moment, lambda: moment, print
+        )
         self.state = begun(
             start(self.course.tasks, ahead.seconds / 60), self.course.keep, self.clock, self.course.plan
         )

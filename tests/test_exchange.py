@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import chess
@@ -117,7 +118,7 @@ def test_four_against_four_falls_when_a_defender_is_pinned() -> None:
     assert capture_gain(batch, np.array([chess.E5, chess.E5]), "us").tolist() == [1, 0]
 
 
-def check_every_move(boards: list[chess.Board]) -> int:
+def check_every_move(boards: Sequence[chess.Board]) -> int:
     """Every legal move and every attacked man of the side to move, seen from that side."""
     seen = [slow.seen_by_us(board, board.turn) for board in boards]
     batch = Positions.from_boards(seen).side_view(chess.WHITE)
@@ -156,12 +157,12 @@ def check_every_move(boards: list[chess.Board]) -> int:
 
 
 def test_every_move_of_real_games(chess_archive: Path) -> None:
-    """Real games of the python-chess source archive (data/pgn)."""
-    boards = positions_in(chess_archive / "data" / "pgn")[::2]
-    assert check_every_move(boards) > 5_000
+    """Real games of the python-chess source archive (data/pgn), every seventh position, so of both sides."""
+    boards = positions_in(chess_archive / "data" / "pgn")[::7]
+    assert check_every_move(boards) > 3_000
 
 
-@settings(max_examples=20)
+@settings(max_examples=10)
 @given(st.integers(0, 10_000))
 def test_every_move_of_random_walks(seed: int) -> None:
     assert check_every_move(list(wandered(seed, games=1))[::5]) > 100

@@ -12,10 +12,8 @@ import pytest
 from real_positions import positions_in
 
 from decks.asks.assess import AssessMark, score_assess
-from decks.asks.catalogue import ASKS
 from decks.review.grading import grade_of
-from decks.tasks.ballot import BALLOT_ROWS, cells_of, fold, short_rows
-from patterns.explanation import Explanation
+from decks.tasks.ballot import BALLOT_ROWS, SHORT_BALLOT_FACTORS, cells_of, fold, short_rows
 from patterns.factors.assessment import Assessment, accepted, assess_boards
 from patterns.words.verdicts import Verdict
 
@@ -43,17 +41,18 @@ def is_quiet_middlegame(board: chess.Board) -> bool:
 def assessments(chess_archive: Path) -> list[Assessment]:
     """Of positions that suit a ballot, those of a deck: a third level, a third for each side."""
     quiet = [board for board in positions_in(chess_archive / "data" / "pgn") if is_quiet_middlegame(board)]
-    taken = zip(quiet, assess_boards(quiet), strict=True)
-    suited = [
-        assessment
-        for board, assessment in taken
-        if ASKS["assess"].suggested(Explanation(board, (), assessment), assessment.verdict)
-    ]
+    suited = [assessment for assessment in assess_boards(quiet) if speaks_for_both(assessment)]
     chosen = []
     for side in ("white", "level", "black"):
         fit = [assessment for assessment in suited if assessment.verdict.side == side]
         chosen += Random(2031).sample(fit, BALLOTS // 3)
     return chosen
+
+
+def speaks_for_both(assessment: Assessment) -> bool:
+    """Whether of the factors on a short ballot some favour White and some Black."""
+    verdicts = computed(assessment)
+    return {"white", "black"} <= {verdicts[row].side for row in assessment.deciding[:SHORT_BALLOT_FACTORS]}
 
 
 def computed(assessment: Assessment) -> dict[str, Verdict]:

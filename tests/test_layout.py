@@ -33,7 +33,7 @@ ROOMS = {
         ("asks",),
         ("cards",),
         ("memory", "build"),
-        ("scorebook", "review"),
+        ("scorebook", "review", "shelf"),
         ("telling",),
         ("material", "engine_at_hand", "plain", "screen"),
         ("preparing",),
@@ -55,6 +55,11 @@ def by_name() -> dict[str, Path]:
     }
 
 
+@cache
+def tree_of(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
 def relative(path: Path) -> str:
     return str(path.relative_to(ROOT))
 
@@ -68,7 +73,7 @@ def room_of(module: str) -> tuple[str, str]:
 def own_imports(path: Path) -> set[str]:
     """The modules of this project that a module imports, anywhere in it, type-only imports included."""
     names, names_known = set(), by_name()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.ImportFrom) and node.module and node.module.split(".")[0] in PACKAGES:
             names |= {
                 f"{node.module}.{alias.name}" if f"{node.module}.{alias.name}" in names_known else node.module
@@ -104,7 +109,7 @@ def test_the_top_level_holds_these_and_nothing_else() -> None:
 def test_the_detector_knows_nothing_of_the_decks() -> None:
     modules = [path for path in MODULES if path.is_relative_to(ROOT / "patterns")]
     assert len(modules) > 10
-    assert [relative(path) for path in modules if "decks" in imported(ast.parse(path.read_text()))] == []
+    assert [relative(path) for path in modules if "decks" in imported(tree_of(path))] == []
 
 
 def test_a_room_imports_only_from_the_floors_below_it() -> None:
@@ -140,7 +145,7 @@ def test_only_the_screen_and_the_command_line_know_the_terminal() -> None:
     strays = [
         (relative(path), library)
         for path in MODULES
-        for library in imported(ast.parse(path.read_text())) & set(terminal)
+        for library in imported(tree_of(path)) & set(terminal)
         if not relative(path).startswith(terminal[library])
     ]
     assert strays == []

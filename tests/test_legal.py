@@ -17,7 +17,7 @@ from patterns.boards.moves import Moves
 from patterns.boards.positions import Boards, Positions
 from patterns.boards.worth import ahead
 
-ODD = 20_000
+ODD = 4_000
 
 
 def to_move(boards: Sequence[chess.Board]) -> Boards:
@@ -79,8 +79,8 @@ def test_legal_moves_in_every_position_of_the_real_games(chess_archive: Path) ->
 
 def test_legal_moves_in_odd_positions() -> None:
     boards = odd()
-    assert sum(board.is_check() for board in boards) > 500
-    assert sum(board.has_legal_en_passant() for board in boards) > 20
+    assert sum(board.is_check() for board in boards) > 100
+    assert sum(board.has_legal_en_passant() for board in boards) > 5
     assert sum(any(map(board.is_castling, board.legal_moves)) for board in boards) > 20
     check_legal_moves(boards)
     stuck = has_move(to_move(boards)).tolist()
@@ -108,7 +108,7 @@ def test_legal_moves_where_a_rare_rule_decides(fen: str) -> None:
 
 
 def test_boards_after_moves_are_those_of_python_chess() -> None:
-    boards = odd()[::40]
+    boards = odd()[::8]
     moves = legal_moves(to_move(boards))
     result = made(to_move(boards), moves)
     assert len(result) == len(moves) > 5000

@@ -17,7 +17,7 @@ from made_verdicts import Told, verdicts
 from decks.cards.cards_file import CARDS_FILE, CardEntry, read_cards, write_card
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.deck_check import check_deck
-from decks.cards.line_end import MOST_SHOWN, ended, moves_worth_finding
+from decks.cards.line_end import MOST_SHOWN, ended, is_worth_asking, moves_worth_finding
 from decks.cards.settings import DeckSettings, new_deck_id
 from decks.cli import cli
 from decks.review import messages as m
@@ -51,6 +51,37 @@ TAKES_FREE = ("6k1/5ppp/8/3r4/8/4N3/5PPP/6K1 w - - 0 24", "Kf1 h6 Nxd5")
 TAKES_GUARDED = ("6k1/5ppp/2p5/3r4/8/4N3/5PPP/6K1 w - - 0 24", "Kf1 h6 Nxd5")
 TAKES_EQUAL = ("6k1/5ppp/2p5/3n4/8/4N3/5PPP/6K1 w - - 0 24", "Kf1 h6 Nxd5")
 ROOKS = (DOUBLED_ROOKS, "Rxd8+ Rxd8 Rxd8#")
+
+
+PLAN = "h6 h3 Kh7"
+"""Replies and moves after Rd7 in which nobody takes or checks."""
+
+
+@pytest.mark.parametrize(
+    ("replies", "others", "has_to_be_found", "why"),
+    [
+        (PLAN, "Rd6 Rd5 Rd4", True, "four moves hold, and nobody takes or checks"),
+        (PLAN, "Rd6 Rd5 Rd4 Rd3", False, "five moves hold"),
+        (PLAN, "", True, "only one holds"),
+        ("h6 Rd8+ Kh7", "Rd6 Rd5", False, "three hold, and a check comes"),
+        ("h6 Rxf7 Kxf7", "Rd6 Rd5", False, "three hold, and a capture comes"),
+        ("h6 Rd8+ Kh7", "Rd6", True, "two hold"),
+        ("h6", "Rd6 Rd5", False, "nobody knows how it goes on"),
+    ],
+)
+def test_of_the_moves_of_a_quiet_plan_more_may_hold(
+    replies: str, others: str, has_to_be_found: bool, why: str
+) -> None:
+    card = card_with(QUIET[0], "Rd7")
+    told: Mapping[str, Told] = {"Rd7": (1.0, replies), **dict.fromkeys(others.split(), (0.98, ""))}
+    by_epd = {card.board.epd(): verdicts(card.board, told, 0.5)}
+    assert is_worth_asking(card, by_epd) is has_to_be_found, why
+
+
+def test_a_plan_counts_only_where_the_card_begins() -> None:
+    card = card_with(*QUIET)
+    later = {"Rd6": (1.0, "h5 h3 Kh7"), "Rd5": (0.98, ""), "Rd4": (0.98, "")}
+    assert moves_worth_finding(card, judged(card, {}, later)) == 1
 
 
 @pytest.mark.parametrize(

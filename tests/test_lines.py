@@ -216,7 +216,7 @@ def test_one_by_one_is_the_same_as_many_at_once(chess_archive: Path) -> None:
     assert [uses(board, line) for board, line in lines] == uses_of_many(lines)
 
 
-@settings(max_examples=20)
+@settings(max_examples=10)
 @given(st.integers(0, 10_000))
 def test_the_exchange_of_one_board_follows_the_stated_rules(seed: int) -> None:
     boards = wandered(seed, games=1)[::7]

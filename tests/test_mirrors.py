@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import chess
@@ -40,7 +41,7 @@ def file_mirrored(board: chess.Board) -> chess.Board:
     return mirrored
 
 
-def check(motifs: list[Motif], boards: list[chess.Board]) -> int:
+def check(motifs: list[Motif], boards: Sequence[chess.Board]) -> int:
     """Compare with both mirror images. Returns how many findings were compared."""
     seen = 0
     plain = find_in(boards, motifs)
@@ -74,5 +75,5 @@ def test_mirrors_of_random_walks() -> None:
 def test_a_batch_of_one_finds_what_a_large_batch_finds() -> None:
     boards = list(wandered(11, games=4))
     together = find_in(boards)
-    assert sum(map(len, together)) > 10
-    assert [find_in([board])[0] for board in boards[::7]] == together[::7]
+    assert sum(map(len, together[::29])) > 10
+    assert [find_in([board])[0] for board in boards[::29]] == together[::29]

@@ -124,7 +124,7 @@ def test_which_side_is_in_check_and_what_men_attack_together() -> None:
 
 def test_castling_is_that_of_python_chess(chess_archive: Path) -> None:
     """Every position of the games in the python-chess source archive, and odd ones, for both sides."""
-    boards = positions_in(chess_archive / "data" / "pgn") + list(wandered(5))
+    boards = [*positions_in(chess_archive / "data" / "pgn"), *wandered(5)]
     view = View(Positions.from_boards(boards))
     found: dict[int, set[tuple[int, int, int]]] = {row: set() for row in range(len(view))}
     castled = castlings(view.boards)

@@ -20,6 +20,8 @@ from decks.cards.demo import demo_deck_folder
 from decks.cards.settings import DeckSettings, new_deck_id
 
 SIGNALS = [signal.SIGTERM, signal.SIGHUP, signal.SIGKILL]
+CAUGHT_AND_NOT = [signal.SIGTERM, signal.SIGKILL]
+"""All signals that can be caught end the program in one way, which one test tries with each of them."""
 PATIENCE = 20.0
 """Seconds within which something must have happened, even on a busy machine."""
 
@@ -71,7 +73,7 @@ def runs(pid: int) -> bool:
         return False
 
 
-@pytest.mark.parametrize("number", SIGNALS, ids=lambda number: number.name)
+@pytest.mark.parametrize("number", CAUGHT_AND_NOT, ids=lambda number: number.name)
 def test_the_workers_of_a_scan_end_with_it(number: signal.Signals, tmp_path: Path) -> None:
     games = tmp_path / "games.pgn"
     games.write_bytes((demo_deck_folder() / "games.pgn").read_bytes() * 60)
@@ -102,7 +104,7 @@ def test_an_engine_hung_in_a_search_and_its_helper_end_with_the_program(
     until(lambda: is_silent(pulse))
 
 
-@pytest.mark.parametrize("number", SIGNALS, ids=lambda number: number.name)
+@pytest.mark.parametrize("number", CAUGHT_AND_NOT, ids=lambda number: number.name)
 def test_an_engine_that_looks_again_at_a_contested_move_ends_with_the_session(
     number: signal.Signals, tmp_path: Path
 ) -> None:

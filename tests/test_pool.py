@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from decks.memory.answers import Strand
-from decks.memory.askable import Askable, position_of
+from decks.memory.askable import Askable
 from decks.memory.pool import (
     Choice,
     Position,
@@ -173,10 +173,11 @@ def test_ties_are_broken_by_the_seed_and_not_by_the_order_of_the_deck() -> None:
 
 def test_a_lookalike_is_in_the_pool_of_the_motif_that_it_seems_to_show() -> None:
     seems = MotifTag("fork", "black")
-    card = Askable("deck", Card("a", "4k3/8/8/8/8/8/8/4K3 b - - 0 1", ("play",), lookalike=seems), ("play",))
-    real = Askable("deck", replace(card.card, motifs=(seems,), lookalike=None), ("play",))
-    assert card.strands == real.strands == (FORK,)
-    assert [(one.lookalike, one.side) for one in map(position_of, (card, real))] == [
+    card = Card("a", "4k3/8/8/8/8/8/8/4K3 b - - 0 1", ("play",), lookalike=seems)
+    real = replace(card, motifs=(seems,), lookalike=None)
+    found = [Askable.of("deck", each, ("play",)).position for each in (card, real)]
+    assert [one.strands for one in found] == [(FORK,), (FORK,)]
+    assert [(one.lookalike, one.side) for one in found] == [
         (True, "black"),
         (False, "black"),
     ]

@@ -19,6 +19,8 @@ from decks.memory.day import DayAhead
 from decks.memory.many import Memories, after_first, recalls
 from decks.memory.minutes import CardStep, FixedCard, StrandStep, Today, plan_day
 from decks.memory.model import Memory, recall
+from decks.memory.motif_weights import weights
+from decks.memory.new_positions import positions_lacking, positions_needed
 from decks.memory.pool import Position
 from decks.memory.preparation import (
     AIMS,
@@ -32,11 +34,8 @@ from decks.memory.preparation import (
     expected_at_the_end,
     facts_of,
     plan_cards,
-    positions_lacking,
-    positions_needed,
     seconds_for_cards,
     todays_cards,
-    weights,
 )
 from decks.memory.strands import StrandState
 

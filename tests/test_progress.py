@@ -21,7 +21,8 @@ from decks.memory.answers import EVERY_MOTIF, CardItem, Strand
 from decks.memory.progress import Rate, progress_of
 from decks.memory.strands import Showing
 from decks.scorebook.book import Scorebook
-from decks.telling.progress_told import progress_lines, rate_in_words, strand_title
+from decks.scorebook.ledger import Counted, Tally
+from decks.telling.progress_told import progress_lines, rate_in_words, strand_title, unmet_lines
 
 FORK = Strand("fork", "play")
 
@@ -68,6 +69,26 @@ def test_progress_in_words() -> None:
     assert strand_title(Strand(EVERY_MOTIF, "assess")) == "stock-taking"
 
 
+GAMES = Counted(
+    white=12,
+    black=8,
+    tallies={
+        ("", "fork"): Tally(let_slip=3, let_in=2, cost=1.5),
+        ("", "back-rank"): Tally(let_in=4, cost=2.0),
+        ("", None): Tally(unnamed=9, cost=3.0),
+    },
+)
+
+
+def test_what_a_motif_cost_in_own_games_is_told_beside_it_from_five_cases_on() -> None:
+    progress = progress_of([in_tier(0, True, 1)])
+    told = "in your own games: 7.5 points lost in a hundred, from 5 cases in 20 games"
+    assert f"  {told}" in progress_lines(FORK, progress, 3, DAY, GAMES)
+    back_rank = Strand("back-rank", "play")
+    assert not any("own games" in line for line in progress_lines(back_rank, progress, 3, DAY, GAMES))
+    assert unmet_lines({"fork", "back-rank"}, GAMES) == [f"fork, not met yet: {told}"]
+
+
 @pytest.fixture
 def deck(tmp_path: Path, own_scorebook: Path) -> Deck:
     """Eight cards with a motif, of which one was answered, and one without, which was answered too."""
@@ -110,6 +131,7 @@ def test_the_progress_of_every_strand_is_shown(deck: Deck) -> None:
             "first_sight": {"right": 1, "asked": 1, "interval": None},
             "lookalikes": {"right": 0, "asked": 0, "interval": None},
             "unseen": 8,
+            "own_games": {"games": 0, "cases": 0, "cost_per_hundred": None},
             "returns": "2031-05-12",
             "stuck_since": None,
         }

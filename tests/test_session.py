@@ -633,6 +633,25 @@ def test_the_closing_page_tells_what_returns_when_and_counts_nothing_that_waits(
     assert not any("Left" in text or "wait" in text for text in texts)
 
 
+def test_the_closing_page_pools_no_tiers_and_no_lookalikes() -> None:
+    easy, hard, seems = (doubled_rooks("play", card_id=name) for name in ("easy", "hard", "seems"))
+    tasks = [
+        replace(easy, card=replace(easy.card, tier=1)),
+        replace(hard, card=replace(hard.card, tier=3)),
+        replace(seems, card=replace(seems.card, motifs=(), lookalike=hard.card.motifs[0]), lookalike=True),
+    ]
+    state = start(tasks)
+    for move in ("Kf1", "h3", "h3"):
+        state, _ = send(state, m.Enter(1, move), m.Next(2))
+    texts = [part.text for part in closing(state)]
+    first = texts.index("By motif") + 1
+    assert texts[first : first + 3] == [
+        "weak back rank, lookalike: 1 of 1 right",
+        "weak back rank, tier 1: 0 of 1 right",
+        "weak back rank, tier 3: 1 of 1 right",
+    ]
+
+
 def test_stopping_before_any_answer_leaves_at_once() -> None:
     state, effects = send(start([doubled_rooks("play")]), m.Stop(2))
     assert (state.phase, effects) == ("ended", [m.Quit()])

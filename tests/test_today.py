@@ -33,6 +33,7 @@ from decks.review import messages as m
 from decks.review.dispatch import dispatch
 from decks.review.session import start
 from decks.scorebook.book import Scorebook, ScorebookError
+from decks.shelf.shelved import ShelvedDeck
 from decks.today import known_decks, run_today
 
 MOMENT = datetime(2031, 5, 2, 19, 0, tzinfo=UTC)
@@ -502,7 +503,7 @@ def test_a_card_whose_moves_nobody_judged_is_named_and_not_asked(
     with Scorebook.open(own_scorebook) as book:
         ahead = day_ahead([], MOMENT)
         tasks = Course.begin(
-            [deck], book, book.student(), ahead, MOMENT, lambda: MOMENT, warnings.append
+            [ShelvedDeck.of(deck)], book, book.student(), ahead, MOMENT, lambda: MOMENT, warnings.append
         ).tasks
     assert [(task.card.card_id, task.asks) for task in tasks] == [("rooks", ("assess",))]
     (warning,) = warnings
@@ -670,7 +671,7 @@ def _later(days: int) -> datetime:
 def _plan(deck: Deck, book: Scorebook, moment: datetime, minutes: float | None = None) -> Course:
     student = book.student()
     ahead = day_ahead(book.study_days(student), moment, minutes)
-    return Course.begin([deck], book, student, ahead, moment, lambda: moment, print)
+    return Course.begin([ShelvedDeck.of(deck)], book, student, ahead, moment, lambda: moment, print)
 
 
 class OnTerminal:

@@ -297,6 +297,7 @@ class Ask:
     moves_judged: Callable[[Card], tuple[KeyMove, ...]] = _no_moves
     asks_of_a_position: bool = False
     asks_of_a_square: bool = False
+    has_own_positions: bool = False
     suggested: Callable[[Explanation, Verdict], bool] = _never
     built_key: Callable[[Verdict], Mapping[str, Verdict]] = _no_key
 

@@ -33,7 +33,6 @@ from patterns.words.verdicts import FACTORS, LEVEL, Verdict, row_title
 from patterns.words.wording import listed, side_name
 
 if TYPE_CHECKING:
-    from patterns.explanation import Explanation
     from patterns.factors.assessment import FactorBalance, StatedReason
 
 VERDICT_WEIGHT = 2
@@ -440,20 +439,6 @@ def _in_words(card: Card, raw: Mapping[str, str]) -> str:
     return ", ".join(f"{row_title(row)} {cell_words(Verdict.parse(raw[row]).signed)}" for row in raw)
 
 
-def _suggested(explanation: Explanation, whole: Verdict) -> bool:
-    """Whether a ballot suits the position: both sides have something to show, so that nothing can be copied.
-
-    Of the factors that a short ballot asks for, some favour White and some Black. The count fits the verdict
-    `whole`.
-    """
-    assessment = explanation.assessment
-    asked = assessment.deciding[:SHORT_BALLOT_FACTORS]
-    sides = {factor.verdict.side for factor in assessment.factors if factor.factor in asked}
-    same_side = assessment.verdict.side == whole.side or "level" in (assessment.verdict.side, whole.side)
-    close = same_side and abs(assessment.verdict.signed - whole.signed) <= 1
-    return close and {"white", "black"} <= sides
-
-
 ASK = Ask(
     id="assess",
     title="stock-taking",
@@ -463,6 +448,6 @@ ASK = Ask(
     size=Size(seconds=90, parts=SHORT_BALLOT_FACTORS + 1),  # four verdicts; our guess
     whole_size=Size(seconds=180, parts=len(BALLOT_ROWS)),  # more than twice the rows
     asks_of_a_position=True,
-    suggested=_suggested,
+    has_own_positions=True,
     built_key=lambda whole: {"verdict": whole},
 )

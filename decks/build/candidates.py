@@ -29,6 +29,8 @@ FEWEST_PIECES = 6
 class Candidate:
     """A position of a game where the side to move profits from a motif. `ply`: moves played before it.
 
+    `motif`: for a ballot it is how the side to move stands (`decks.build.stock_taking`).
+
     `is_slip`: a quick search says that the move played lost much, and that the best move uses the motif, or
     the reply does, or the move played does in vain.
     """
@@ -79,7 +81,7 @@ class Shown:
             if _turn(self.game, ply) in self.sides and (self.motifs.get(ply) or self.let_in(ply))
         }
         for ply, board, _ in positions(self.game) if promising else ():
-            if ply in promising and _is_middlegame_decision(board):
+            if ply in promising and is_middlegame_decision(board):
                 yield ply, board
 
 
@@ -127,7 +129,7 @@ def candidates(scanned: Iterable[ScannedGame], motifs: Collection[str], player: 
         plies = {ply for ply, _ in wanted}
         boards = {ply: board for ply, board, _ in positions(one.game) if ply in plies}
         for ply, motif in sorted(wanted):
-            if ply in boards and _is_middlegame_decision(boards[ply]):
+            if ply in boards and is_middlegame_decision(boards[ply]):
                 found[motif].append(Candidate(one.game, ply, boards[ply], motif))
     return Found({motif: found[motif] for motif in records.order(motifs)}, tuple(games))
 
@@ -171,7 +173,8 @@ def _ends_of_stretches(one: ScannedGame, motif: str, colour: chess.Color) -> Ite
             yield ply
 
 
-def _is_middlegame_decision(board: chess.Board) -> bool:
+def is_middlegame_decision(board: chess.Board) -> bool:
+    """Whether there is a choice of moves, no check, and not yet an endgame."""
     pieces = board.occupied & ~board.pawns & ~board.kings
     return (
         not board.is_check()

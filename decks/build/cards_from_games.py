@@ -9,24 +9,26 @@ a check alone is too short for a line. The engine's verdicts on every legal move
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
+from functools import partial
 
 import chess
 
 from decks.asks.catalogue import ASKS
 from decks.build.candidates import Candidate
 from decks.build.cause import cause_of, why_chosen
-from decks.build.choice import Choice, Fell
+from decks.build.choice import Fell
 from decks.build.difficulty import FIRST_LOOK, tier_of
-from decks.build.inquiries import Engines, Inquiries, Inquiry, glance_at, verdicts_on
+from decks.build.inquiries import Engines, Inquiry, glance_at, verdicts_on
+from decks.build.making import BuildProgress, make_cards
 from decks.build.new_card import (
-    MOST_HOLDING,
     BuiltCard,
     built_card,
     can_be_trusted,
     line_to_find,
+    most_holding,
     new_card,
 )
 from decks.build.origins import headers_of
@@ -37,21 +39,12 @@ from decks.build.variety import Known
 from decks.cards.line_end import ended, is_worth_asking
 from decks.cards.movetext import Variation
 from decks.cards.tags import card_tags
+from decks.tasks.lines import is_forcing
 from patterns.engines.effort import SETTLED, SURVEY, Effort
-from patterns.engines.judging import EngineError
 from patterns.engines.scores import PositionVerdicts
 
 MOST_VARIATIONS = 2
 """Wrong moves that are written into the card as variations, with their refutations."""
-
-CARDS_PER_DRAW = 10
-"""At most one card in so many has a draw as the best that can be had."""
-
-MOST_FAILURES = 3
-"""Candidates on which an engine may fail before the build stops: it probably fails on all of them."""
-
-BuildProgress = Callable[[int, int], None]
-"""Called after each answer with the number of cards made and of candidates tested."""
 
 
 def build_cards(
@@ -67,58 +60,21 @@ def build_cards(
     fallen: Counter[Fell] | None = None,
     progress: BuildProgress | None = None,
 ) -> Iterator[BuiltCard]:
-    """Make cards until there are `wanted` of them or no candidates are left.
+    """Cards about motifs, as `make_cards` makes them. A card is about the motif that explains its key best.
 
-    `stages`: candidates by motif; all of one stage come before those of the next, which is not asked for
-    earlier. `order`: the wanted motifs in the order in which a deck takes them up. Within a stage the next
-    candidate is of the side to move with the fewer cards so far, as long as it has one, and there of the
-    motif with the fewest cards (the first of them). A card is about the motif that explains its key best. One
-    game gives at most one card for each motif, and at most one card in `CARDS_PER_DRAW` is about a draw.
-    `asks`: the asks of every card; empty: those that suit the position. `known`: positions that must not be
-    asked about again; the new cards are added.
-    `today`: the date of the check. `effort`: as for `Judge.judge`. A quick search comes before each judging.
-    `fallen`: counts why candidates became no card.
-
-    The engines work on several candidates at a time, but the cards are the same as if they came one by one.
-    If an engine fails on a candidate, the others are still tested, and the first EngineError is raised at the
-    end, or at once after MOST_FAILURES.
+    `asks`: the asks of every card; empty: those that suit the position. `today`: the date of the check.
+    `effort`: as for `Judge.judge`. A quick search comes before each judging.
     """
-    known = Known() if known is None else known
-    fallen = Counter() if fallen is None else fallen
-    choice = Choice({}, {}, Counter(), Counter(), set(), known, wanted // CARDS_PER_DRAW, fallen)
-    inquiries = Inquiries[Candidate, BuiltCard | Fell](
-        engines, lambda one: card_of(one, today, order=order, asks=asks, effort=effort)
+    return make_cards(
+        stages,
+        order,
+        engines,
+        wanted,
+        partial(card_of, today=today, order=order, asks=asks, effort=effort),
+        known=known,
+        fallen=fallen,
+        progress=progress,
     )
-    tested = 0
-    failures: list[EngineError] = []
-
-    def told() -> None:
-        if progress is not None:
-            progress(choice.cards.total(), tested)
-
-    for stage in stages:
-        choice.begin(stage, order)
-        while choice.cards.total() < wanted and (candidate := choice.next()) is not None:
-            built = inquiries.result(candidate, choice.following(), told)
-            tested += 1
-            if isinstance(built, EngineError):
-                failures.append(built)
-                if len(failures) >= MOST_FAILURES:
-                    raise failures[0]
-                continue
-            if isinstance(built, BuiltCard):
-                built = choice.accepted(candidate, built)
-            told()
-            if isinstance(built, BuiltCard):
-                yield built
-            elif built is Fell.NO_SLIP:
-                choice.test_again(candidate)
-            else:
-                fallen[built] += 1
-        if choice.cards.total() >= wanted:
-            break
-    if failures:
-        raise failures[0]
 
 
 def card_of(
@@ -140,9 +96,10 @@ def card_of(
         if fell:
             return fell
     survey = yield from verdicts_on(board, SURVEY)
-    if len(survey.holding()) > MOST_HOLDING + 1:
+    most = most_holding(board, survey)
+    if len(survey.holding()) > most + 1:
         return Fell.MANY_HOLD
-    effort = replace(effort, most_holding=MOST_HOLDING + 1)
+    effort = replace(effort, most_holding=most + 1)
     verdicts = yield from verdicts_on(board, effort)
     if not can_be_trusted(verdicts):
         return Fell.NOT_SETTLED
@@ -153,7 +110,7 @@ def card_of(
     if not tempts:
         return Fell.NOTHING_TEMPTS
     line, judged = yield from line_to_find(board, verdicts, effort)
-    if len(line) == 1 and _is_forcing(board, chess.Move.from_uci(line[0])):
+    if len(line) == 1 and is_forcing(board, chess.Move.from_uci(line[0])):
         return Fell.OBVIOUS
     card = new_card(
         verdicts,
@@ -187,10 +144,6 @@ def _no_promise(board: chess.Board, order: Sequence[str]) -> Inquiry[Fell | None
         return Fell.LOST
     promised = explained_by(board, quick.line, order)
     return None if any(motif in order for motif in promised) else Fell.NO_MOTIF
-
-
-def _is_forcing(board: chess.Board, move: chess.Move) -> bool:
-    return board.is_capture(move) or board.gives_check(move)
 
 
 def _variations(verdicts: PositionVerdicts, tempts: Sequence[str]) -> tuple[Variation, ...]:

@@ -9,7 +9,7 @@ import chess
 
 from decks.build.candidates import Candidate
 from decks.build.choice import Fell
-from decks.build.new_card import MOST_HOLDING, motif_tag
+from decks.build.new_card import most_holding, motif_tag
 from decks.build.relevance import causes, explained_by
 from decks.build.slips import WORST_SCORE, tried_by_player
 from decks.tasks.card import MotifTag
@@ -38,9 +38,9 @@ def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
     """
     if verdicts.moves[verdicts.best].score < WORST_SCORE:
         return Fell.LOST
-    if len(verdicts.holding()) > MOST_HOLDING:
-        return Fell.MANY_HOLD
     board, played = candidate.board, candidate.played
+    if len(verdicts.holding()) > most_holding(board, verdicts):
+        return Fell.MANY_HOLD
     if candidate.is_slip and played is not None and verdicts.quality(played) == "holds":
         return Fell.NO_SLIP
     deciding = causes(board, verdicts, order)

@@ -29,6 +29,10 @@ class Fell(Enum):
     SAME_GAME = "the game has a card about this motif"
     UNSUITED = "it cannot be asked about as wanted"
     DRAW = "enough cards with a draw as the best"
+    ENOUGH = "enough cards where the side to move stands like that"
+    COUNTED_OTHERWISE = "search and stock-taking are far apart"
+    NOT_QUIET = "the best move captures or checks"
+    GUESSABLE = "the verdict gives the other rows away"
 
 
 def _game(candidate: Candidate) -> object:
@@ -40,7 +44,7 @@ class Choice:
     """Which candidate comes next. `queues`: by side to move and motif. `at`: how far each queue is used.
 
     `cards`: how many were made about each motif. `sides`: how many with each side to move. `used`: motifs of
-    games. `draws`: how many more may be about a draw. `tested`: the
+    games. `draws`: how many more may be about a draw. `most`: how many may be about one motif. `tested`: the
     places in games that have been tested: what they become does not depend on the motif they were found by.
     """
 
@@ -52,6 +56,7 @@ class Choice:
     known: Known
     draws: int
     fallen: Counter[Fell]
+    most: int
     tested: set[object] = field(default_factory=set)
 
     def begin(self, stage: Mapping[str, Sequence[Candidate]], order: Sequence[str]) -> None:
@@ -74,7 +79,7 @@ class Choice:
         while self.at:
             turn = min(self.at, key=self._place)
             place = self.at[turn]
-            if place == len(self.queues[turn]):
+            if place == len(self.queues[turn]) or self.cards[turn[1]] >= self.most:
                 del self.at[turn]
                 continue
             self.at[turn] += 1
@@ -104,12 +109,13 @@ class Choice:
     def accepted(self, candidate: Candidate, built: BuiltCard) -> BuiltCard | Fell:
         """The card, which then counts as made, or why it is one too many."""
         card = built.entry.card
-        motif = (card.lookalike or card.motifs[0]).motif
-        place = (motif, _game(candidate))
+        motif, place = built.about, (built.about, _game(candidate))
         if place in self.used:
             return Fell.SAME_GAME
         if self.known.has_idea(card):
             return Fell.KNOWN
+        if self.cards[motif] >= self.most:
+            return Fell.ENOUGH
         if card.goal == "draw":
             if not self.draws:
                 return Fell.DRAW

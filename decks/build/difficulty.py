@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import chess
 
 from decks.tasks.card import Card
+from decks.tasks.lines import is_forcing
 from patterns.engines.effort import Effort, Round, Search
 from patterns.engines.scores import PositionVerdicts
 
@@ -46,6 +47,6 @@ def quiet_replies(card: Card) -> int:
         move = chess.Move.from_uci(uci)
         if ply % 2 and ply + 1 < len(card.line):
             free = board.legal_moves.count() > FORCED
-            count += free and not board.is_capture(move) and not board.gives_check(move)
+            count += free and not is_forcing(board, move)
         board.push(move)
     return count

@@ -17,9 +17,9 @@ from functools import partial
 import chess
 
 from decks.asks.catalogue import ASKS
-from decks.build.cards_from_games import BuildProgress
 from decks.build.choice import Fell
 from decks.build.inquiries import Engines, Inquiries, Inquiry, verdicts_on
+from decks.build.making import BuildProgress
 from decks.build.new_card import (
     MOST_HOLDING,
     BuiltCard,

@@ -44,6 +44,15 @@ class Engines(Protocol):
         ...
 
 
+class NamedEngines(Engines, Protocol):
+    """Engines that also say which engine they are."""
+
+    @property
+    def name(self) -> str:
+        """The engine's own name once it has answered, empty before."""
+        ...
+
+
 def verdicts_on(board: chess.Board, effort: Effort = SETTLED) -> Inquiry[PositionVerdicts]:
     """Ask for a verdict on every legal move."""
     answer = yield Question(board, effort)

@@ -13,6 +13,7 @@ from decks.asks.catalogue import ASKS, in_order
 from decks.build.inquiries import Inquiry, verdicts_on
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck_check import checked_by
+from decks.cards.line_end import MOST_IN_A_PLAN, is_plan
 from decks.tasks.card import Card, MotifTag
 from patterns.engines.effort import Effort
 from patterns.engines.scores import PositionVerdicts, verdict_from_expected
@@ -29,10 +30,19 @@ MOST_STUDENT_MOVES = 3
 
 @dataclass(frozen=True)
 class BuiltCard:
-    """A card ready to be added to a deck, with the verdicts for the positions where the student moves."""
+    """A card ready to be added to a deck, with the verdicts for the positions where the student moves.
+
+    `about`: its motif, or the standing on its ballot: cards of a deck are spread over these.
+    """
 
     entry: CardEntry
     verdicts: tuple[PositionVerdicts, ...]
+    about: str = ""
+
+
+def most_holding(board: chess.Board, verdicts: PositionVerdicts) -> int:
+    """How many moves may hold: one more where the best move is part of a plan, which is then the point."""
+    return MOST_IN_A_PLAN if is_plan(board, verdicts) else MOST_HOLDING
 
 
 def can_be_trusted(verdicts: PositionVerdicts) -> bool:
@@ -109,7 +119,8 @@ def built_card(
     checked = f"{checked_by(keys, verdicts)}, {today.isoformat()}"
     asked = dict.fromkeys(key.board.epd() for key in keys)
     entry = CardEntry(replace(card, checked=checked), headers, **parts)
-    return BuiltCard(entry, tuple(verdicts[epd] for epd in asked))
+    tag = card.lookalike or next(iter(card.motifs), None)
+    return BuiltCard(entry, tuple(verdicts[epd] for epd in asked), tag.motif if tag else "")
 
 
 def overall_verdict(board: chess.Board, verdicts: PositionVerdicts) -> Verdict:

@@ -9,6 +9,7 @@ import chess
 import numpy as np
 
 from decks.build.ranking import ranked
+from decks.tasks.lines import is_calm
 from patterns.boards.exchange import capture_gain, exchange
 from patterns.boards.positions import Positions
 from patterns.catalogue import MOTIFS
@@ -19,10 +20,6 @@ from patterns.proof.captures import worth_at
 
 PLIES_LOOKED_AT = 5
 """Plies of a line that are examined: three moves of the side to move, and the replies between them."""
-
-
-CALM_PLIES = 4
-"""Plies without a capture or check after which a move counts as part of a plan: two moves of each side."""
 
 
 def uses_of_moves(board: chess.Board, verdicts: PositionVerdicts, moves: Sequence[str]) -> list[list[Use]]:
@@ -70,7 +67,7 @@ def explaining(board: chess.Board, line: Sequence[str], uses: Iterable[Use]) -> 
     uses = list(uses)
     first = chess.Move.from_uci(line[0])
     again = {use.motif for use in uses if use.ply == 2}
-    calm = _is_calm(board, line)
+    calm = is_calm(board, line)
 
     def explains(use: Use) -> bool:
         stood = use.motif in MOTIFS and bool(MOTIFS[use.motif].taken_up)
@@ -82,16 +79,6 @@ def explaining(board: chess.Board, line: Sequence[str], uses: Iterable[Use]) -> 
 
 def _by_motif(uses: Sequence[Use], order: Sequence[str]) -> dict[str, list[Use]]:
     return {motif: [use for use in uses if use.motif == motif] for motif in ranked(uses, order)}
-
-
-def _is_calm(board: chess.Board, line: Sequence[str]) -> bool:
-    """Whether nobody takes or checks in the first plies of a line."""
-    after = board.copy(stack=False)
-    for move in _legal(board, line)[:CALM_PLIES]:
-        if after.is_capture(move) or after.gives_check(move):
-            return False
-        after.push(move)
-    return True
 
 
 def _legal(board: chess.Board, line: Sequence[str]) -> list[chess.Move]:

@@ -49,8 +49,8 @@ class Known:
 
     def has_idea(self, card: Card) -> bool:
         """Whether there is a card with the same pawns, the same motifs, and the same man going to the same
-        square."""
-        return _idea(card) in self._ideas
+        square. A card without moves has no idea."""
+        return bool(card.line) and _idea(card) in self._ideas
 
 
 def _men(board: chess.Board) -> Men:

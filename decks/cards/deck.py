@@ -43,7 +43,11 @@ class Deck:
 
         `decks.cards.deck_check` finds stale and missing verdicts, and keys that do not hold.
         """
-        found = read_deck(folder, known_motifs)
+        return cls.of(folder, read_deck(folder, known_motifs))
+
+    @classmethod
+    def of(cls, folder: Path, found: DeckContents) -> Deck:
+        """The deck that was read from a folder. DeckError with all its faults."""
         unnamed = [card.game.line for card in found.cards if not card.entry.card.card_id]
         remedy = "the card has no CardId: `rondeau check` adds one"
         faults = [*found.faults, *(Fault(CARDS_FILE, line, None, remedy) for line in unnamed)]

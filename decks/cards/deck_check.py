@@ -211,8 +211,17 @@ def _checked_edits(
 
 def checked_by(moves: Iterable[KeyMove], verdicts: Mapping[str, PositionVerdicts]) -> str:
     """Who judged a card's moves, and the least depth that a grade can rest on."""
-    strong, depth, engine = min(source for _, source in _sources(moves, verdicts))
-    return f"{'' if strong else 'unverified: '}{engine} depth {depth}"
+    _, depth, engine = min(source for _, source in _sources(moves, verdicts))
+    return searched_by(engine, depth)
+
+
+def searched_by(engine: str, depth: int) -> str:
+    """How `Checked` names an engine and a depth.
+
+    >>> searched_by("Stockfish 15.1", 18), searched_by("sunfish", 18)
+    ('Stockfish 15.1 depth 18', 'unverified: sunfish depth 18')
+    """
+    return f"{'' if strong_enough(engine, depth) else 'unverified: '}{safe(engine, 80)} depth {depth}"
 
 
 def _sources(

@@ -9,7 +9,7 @@ import chess
 
 from decks.tasks.card import Card, KeyMove
 from decks.tasks.goal import goal_of
-from decks.tasks.lines import board_after, legal_part
+from decks.tasks.lines import CALM_PLIES, board_after, is_calm, legal_part
 from decks.tasks.tried import Tried, tried
 from patterns.engines.scores import CLEARLY, PositionVerdicts, overdraft
 from patterns.proof.captures import captured_worth, exchange
@@ -17,6 +17,8 @@ from patterns.proof.captures import captured_worth, exchange
 MOST_HOLDING = 2
 """Moves that may hold where one has to be found."""
 
+MOST_IN_A_PLAN = 4
+"""The same where the card begins with a quiet plan: several moves can serve it, and to see it is the task."""
 
 HANGS = 2
 """Pawns: a man hangs if taking it wins so much, or if nothing guards it."""
@@ -64,6 +66,12 @@ def _places_to_find(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> Ite
             yield place
 
 
+def is_plan(board: chess.Board, verdicts: PositionVerdicts) -> bool:
+    """Whether the best move is part of a quiet plan: nobody takes or checks in the moves that follow it."""
+    line = (verdicts.best, *verdicts.moves[verdicts.best].line)
+    return len(line) >= CALM_PLIES and is_calm(board, line)
+
+
 def _has_to_be_found(card: Card, key: KeyMove, verdicts: PositionVerdicts) -> bool:
     if card.marks.get(key.ply, {}).get(key.move):
         return True
@@ -73,7 +81,8 @@ def _has_to_be_found(card: Card, key: KeyMove, verdicts: PositionVerdicts) -> bo
 def _few_hold(key: KeyMove, verdicts: PositionVerdicts) -> bool:
     """Whether few moves hold and the others fall behind. A mate has to be found also where others win."""
     holding = verdicts.holding()
-    if len(holding) > MOST_HOLDING or len(verdicts.moves) == len(holding):
+    most = MOST_IN_A_PLAN if key.ply == 0 and is_plan(key.board, verdicts) else MOST_HOLDING
+    if len(holding) > most or len(verdicts.moves) == len(holding):
         return False
     mates = tried(key.board, key.move, verdicts).wins.mates
     others = (move for move in verdicts.moves if move not in holding)

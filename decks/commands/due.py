@@ -49,8 +49,7 @@ def as_text(found: Sequence[Returning], day: date) -> list[str]:
     lines = []
     for returns, those in groupby(found, key=lambda each: each.day):
         names = [
-            strand_title(what) if isinstance(what, Strand) else f"card {what.card.card_id}"
-            for _, what in those
+            strand_title(what) if isinstance(what, Strand) else f"card {what.card_id}" for _, what in those
         ]
         lines.append(safe(f"{when_or_today(returns, day)}: {', '.join(names)}", MESSAGE_LIMIT))
     return lines
@@ -63,4 +62,4 @@ def as_dictionary(each: Returning) -> dict[str, object]:
     what = each.what
     if isinstance(what, Strand):
         return {"day": str(each.day), "motif": what.motif, "ask": what.ask}
-    return {"day": str(each.day), "deck": what.deck, "card": what.card.card_id}
+    return {"day": str(each.day), "deck": what.deck, "card": what.card_id}

@@ -18,11 +18,11 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import date
 
-    from decks.cards.deck import Deck
     from decks.memory.answers import Strand
     from decks.memory.minutes import Step
-    from decks.preparing import Event
+    from decks.preparing import Event, Leaning
     from decks.scorebook.book import Scorebook
+    from decks.shelf.shelved import ShelvedDeck
 
 MOST_DAYS = 366
 """An event may be so many days away."""
@@ -39,7 +39,16 @@ MOST_DAYS = 366
     default=USUAL_MINUTES,
     help=f"Minutes of each day. Default: {USUAL_MINUTES:.0f}.",
 )
+@click.option(
+    "--games", metavar="PGN", type=click.Path(path_type=Path), help="Trace your games in this file first."
+)
+@click.option("--player", metavar="NAME", help="Your name in these games. Default: the student's names.")
+@click.option(
+    "--opponent", metavar="PGN", type=click.Path(path_type=Path), help="Games of an opponent at the event."
+)
+@click.option("--name", "rival", metavar="NAME", help="The opponent's name in these games.")
 @click.option("--stop", is_flag=True, help="Follow the plan for this event no longer.")
+@options.engine
 @options.deck
 @options.student
 @options.scorebook
@@ -47,14 +56,25 @@ MOST_DAYS = 366
 def command(
     event: datetime,
     minutes: float,
+    games: Path | None,
+    player: str | None,
+    opponent: Path | None,
+    rival: str | None,
     stop: bool,
+    engine: str | None,
     deck: Path | None,
     student: str | None,
     scorebook: Path,
     as_json: bool,
 ) -> None:
+    from decks.commands.event_games import scan_opponent, trace_own
+    from decks.preparing import leaning_of
     from decks.today import open_decks
 
+    if player and not games:
+        raise click.UsageError("--player goes with --games")
+    if bool(opponent) != bool(rival):
+        raise click.UsageError("--opponent and --name go together")
     name = options.practising(student, scorebook)
     now = datetime.now().astimezone()
     with open_decks(deck, scorebook, name) as (book, decks):
@@ -62,8 +82,12 @@ def command(
             book.save_preparation(book.student(name), event.date(), "", now)
             click.echo(f"the plan for {event.date()} is no longer followed")
             return
-        plan = planned(book, decks, book.student(name), event.date(), minutes, now)
-        book.save_preparation(book.student(name), event.date(), plan.event.written(), now)
+        number = book.student(name)
+        names = trace_own(games, player or name, engine, book.path) if games else book.names_of(name)
+        met = scan_opponent(opponent, rival, book) if opponent and rival else None
+        leaning = leaning_of(book, names, met)
+        plan = planned(book, decks, number, event.date(), minutes, leaning, now)
+        book.save_preparation(number, event.date(), plan.event.written(), now)
     if as_json:
         print_json(as_object(plan))
     else:
@@ -72,13 +96,13 @@ def command(
 
 @dataclass(frozen=True)
 class Plan:
-    """A preparation as it looks now. `games`: how many the weights come from. `days`: the steps of each.
+    """A preparation as it looks now. `days`: the steps of each.
 
     `met`, `needed`, `lacking`: positions by strand. `feeds`: the command that makes more of them.
     """
 
     event: Event
-    games: int
+    leaning: Leaning
     days: list[tuple[date, list[Step]]]
     met: Mapping[Strand, int]
     needed: Mapping[Strand, int]
@@ -87,18 +111,23 @@ class Plan:
 
 
 def planned(
-    book: Scorebook, decks: Sequence[Deck], student: int, event_day: date, minutes: float, now: datetime
+    book: Scorebook,
+    decks: Sequence[ShelvedDeck],
+    student: int,
+    event_day: date,
+    minutes: float,
+    leaning: Leaning,
+    now: datetime,
 ) -> Plan:
     """The plan up to an event. A usage error if it isn't 1 to MOST_DAYS days away."""
     from decks.course import Course
     from decks.memory.day import day_ahead
-    from decks.memory.preparation import positions_lacking, positions_needed
-    from decks.preparing import Event, days_ahead, fixed_cards, weights_of
+    from decks.memory.new_positions import positions_lacking, positions_needed
+    from decks.preparing import Event, days_ahead, fixed_cards
     from decks.telling.prepared_told import positions_of
     from decks.today import recent_days
 
-    weights, games = weights_of(book, student)
-    event = Event(event_day, minutes, weights)
+    event = Event(event_day, minutes, leaning.weights)
     ahead = day_ahead(recent_days(book, student), now, usual=minutes)
     if not 1 <= (event_day - ahead.day).days <= MOST_DAYS:
         raise click.BadParameter(f"{event_day} is not 1 to {MOST_DAYS} days away", param_hint="'--event'")
@@ -108,7 +137,7 @@ def planned(
     needed = positions_needed(today, len(days))
     return Plan(
         event,
-        games,
+        leaning,
         days,
         positions_of((steps for _, steps in days), today.states),
         needed,
@@ -119,7 +148,7 @@ def planned(
 
 def as_text(plan: Plan) -> list[str]:
     """The plan day by day, and what it covers."""
-    from decks.telling.prepared_told import coverage_lines, day_line
+    from decks.telling.prepared_told import coverage_lines, day_line, leaning_lines
 
     days = counted(len(plan.days), "day")
     lines = [f"{days} up to {plan.event.day}, {plan.event.minutes:g} minutes each, if every answer is right:"]
@@ -127,9 +156,9 @@ def as_text(plan: Plan) -> list[str]:
     lines += coverage_lines(plan.met, plan.lacking)
     if plan.lacking:
         lines.append(safe(f"`{plan.feeds}` makes some."))
-    games = counted(plan.games, "traced game")
-    by = f"by what they cost in {games}" if plan.games else "alike, because no game of yours has been traced"
-    return [*lines, f"Motifs count {by}. `rondeau today` follows this plan, and plans anew every day."]
+    leaning = plan.leaning
+    lines += leaning_lines(leaning.weights, leaning.games, leaning.opponent, leaning.opponent_games)
+    return [*lines, "`rondeau today` follows this plan, and plans anew every day."]
 
 
 def as_object(plan: Plan) -> dict[str, object]:
@@ -138,6 +167,9 @@ def as_object(plan: Plan) -> dict[str, object]:
         "event": str(plan.event.day),
         "minutes": plan.event.minutes,
         "weights": dict(plan.event.weights),
+        "games": plan.leaning.games,
+        "opponent": plan.leaning.opponent or None,
+        "opponent_games": plan.leaning.opponent_games,
         "days": [
             {"day": str(day), "minutes": sum(step.seconds for step in steps) / 60, "steps": len(steps)}
             for day, steps in plan.days

@@ -14,6 +14,7 @@ from decks.commands.terminal import print_json, warn
 if TYPE_CHECKING:
     from decks.memory.answers import Strand
     from decks.memory.progress import Progress, Rate
+    from decks.scorebook.ledger import Counted
 
 
 @click.command("progress", help=SUMMARIES["progress"])
@@ -23,10 +24,10 @@ if TYPE_CHECKING:
 @options.as_json
 def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bool) -> None:
     from decks.material import Material
-    from decks.memory.pool import position_key, unseen
+    from decks.memory.pool import position_key
     from decks.memory.progress import progress_of
     from decks.scorebook.book import DEFAULT_STUDENT
-    from decks.telling.progress_told import progress_lines
+    from decks.telling.progress_told import progress_lines, unmet_lines
     from decks.today import open_decks, study_day_now
 
     name = options.student_named(student, scorebook) if student else DEFAULT_STUDENT
@@ -36,19 +37,25 @@ def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bo
         pools = Material.of(decks, warn).pools
         seen = {position_key(fen) for fen, *_ in book.displayed(number)}
         found = {strand: progress_of(log) for strand, log in sorted(book.strand_logs(number).items())}
-        left = {strand: unseen([pools.get(strand, ())], seen) for strand in found}
+        left = {strand: len(pools.keys_of(strand) - seen) for strand in found}
+        games = book.count_cases(book.names_of(name))
     if as_json:
-        print_json({"strands": [as_dictionary(each, found[each], left[each]) for each in found]})
+        print_json({"strands": [as_dictionary(each, found[each], left[each], games) for each in found]})
         return
     for strand, progress in found.items():
-        click.echo("\n".join(progress_lines(strand, progress, left[strand], day)))
+        click.echo("\n".join(progress_lines(strand, progress, left[strand], day, games)))
     if not found:
         click.echo("no motif has been met yet")
+    unmet = {motif for _, motif in games.tallies if motif} - {strand.motif for strand in found}
+    for line in unmet_lines(unmet, games):
+        click.echo(line)
 
 
-def as_dictionary(strand: Strand, progress: Progress, unseen: int) -> dict[str, object]:
+def as_dictionary(strand: Strand, progress: Progress, unseen: int, games: Counted) -> dict[str, object]:
     """The progress of a strand for JSON."""
-    state = progress.state
+    from decks.telling.ledger_told import cost_of_a_hundred
+
+    state, tally = progress.state, games.of(strand.motif)
     return {
         "motif": strand.motif,
         "ask": strand.ask,
@@ -58,6 +65,11 @@ def as_dictionary(strand: Strand, progress: Progress, unseen: int) -> dict[str, 
         "first_sight": _rate(progress.real),
         "lookalikes": _rate(progress.lookalikes),
         "unseen": unseen,
+        "own_games": {
+            "games": games.games,
+            "cases": tally.episodes,
+            "cost_per_hundred": cost_of_a_hundred(tally, games.games),
+        },
         "returns": state.returns and str(state.returns),
         "stuck_since": state.stuck_since and str(state.stuck_since),
     }

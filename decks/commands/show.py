@@ -32,17 +32,18 @@ def command(card_id: str, deck: Path | None, in_full: bool, student: str | None,
 
     name = options.student_named(student, scorebook) if student else DEFAULT_STUDENT
     with open_decks(deck, scorebook, name) as (book, decks):
-        found = [(each, card) for each in decks for card in each.cards if card.card_id == card_id]
+        found = [(each, judged) for each in decks if (judged := each.card(card_id))]
         if len(found) != 1:
             places = sorted(safe(each.folder) for each in ([each for each, _ in found] or decks))
             raise click.ClickException(_not_one(card_id, bool(found), places))
-        ((home, card),) = found
+        ((home, judged),) = found
+        card = judged.card
         number, uuid = book.student(name), home.settings.deck
         _note_display(book, number, uuid, card)
         answers = [answer for answer in book.answers(number, deck=uuid) if answer.card_id == card_id]
         contested = {contest.answer_id for contest in book.open_contests(number)}
         settled = SettledMoves(book.settled())
-    task = Task(uuid, card, card.asks, home.verdicts, rulings=settled.on(uuid, card, home.verdicts))
+    task = Task(uuid, card, card.asks, judged.verdicts, rulings=settled.on(uuid, card, judged.verdicts))
     click.echo("\n".join(card_page(task, home.settings.title, answers, contested, in_full)))
 
 

@@ -55,22 +55,32 @@ def unreadable(path: Path, found: Unreadable) -> dict[str, object]:
     return {"file": str(path), "game": found.number, "line": found.line, "reason": str(found)}
 
 
-def tell_left_out(left_out: Collection[Mapping[str, object]]) -> None:
-    """Name what was left out, if anything, and exit with status 1."""
+def warn_left_out(left_out: Collection[Mapping[str, object]]) -> None:
+    """Name what was left out, if anything."""
     for one in left_out:
         warn(safe(f"{one['file']}: {one['reason']}", MESSAGE_LIMIT))
     if left_out:
         warn(f"{counted(len(left_out), 'unreadable game or file', 'unreadable games or files')} left out")
+
+
+def tell_left_out(left_out: Collection[Mapping[str, object]]) -> None:
+    """Name what was left out, if anything, and exit with status 1."""
+    warn_left_out(left_out)
+    if left_out:
         raise click.exceptions.Exit(1)
 
 
 def people_meant(
-    names: Mapping[str, str], asked: str, advice: str, aliases: Collection[str] = ()
+    names: Mapping[str, str],
+    asked: str,
+    advice: str,
+    aliases: Collection[str] = (),
+    option: str = "--player",
 ) -> frozenset[str]:
     """Those of `aliases` that are among the names, else the name that equals or contains `asked`, else none.
 
     `names`: a spelling of each folded name. `aliases`: folded names of the student who is called as asked. A
-    usage error, which ends with the advice, if several names contain it.
+    usage error of the `option`, which ends with the advice, if several names contain it.
     """
     from patterns.reading.pgn import folded_name
 
@@ -83,7 +93,7 @@ def people_meant(
         more = f"; and {len(listed) - NAMES_SHOWN} more" if len(listed) > NAMES_SHOWN else ""
         raise click.BadParameter(
             f"{safe(asked)!r} fits several people: {'; '.join(listed[:NAMES_SHOWN])}{more}. {advice}",
-            param_hint="'--player'",
+            param_hint=f"'{option}'",
         )
     return frozenset(fitting)
 

@@ -34,7 +34,12 @@ class CardItem:
     ask: str
 
     def __str__(self) -> str:
-        return f"card:{self.deck}/{self.card_id}/{self.ask}"
+        return card_item(self.deck, self.card_id, self.ask)
+
+
+def card_item(deck: str, card_id: str, ask: str) -> str:
+    """The id of the item of one ask of one card."""
+    return f"card:{deck}/{card_id}/{ask}"
 
 
 @dataclass(frozen=True, order=True)

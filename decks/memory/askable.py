@@ -6,13 +6,14 @@ others, such as those of a deck that is learned by heart, are fixed cards.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from functools import cached_property
+from functools import cache
+from typing import NamedTuple
 
 from decks.asks.catalogue import in_order
-from decks.memory.answers import CardItem, Strand
+from decks.memory.answers import Strand, card_item
 from decks.memory.minutes import FixedCard, forgotten, returns
 from decks.memory.model import Memory
 from decks.memory.pool import Position, position_key
@@ -33,89 +34,79 @@ def practised(card: Card) -> MotifTag | None:
     return card.lookalike or next(iter(card.motifs), None)
 
 
+class Kind(NamedTuple):
+    """What many cards have in common.
+
+    `asks`: those that can be asked, in the order of a sitting. `motif`: the one that is practised. `side`:
+    the one that profits from it. `lookalike`, `tier`: as in `Position`. `by_heart`: as their deck says.
+    """
+
+    asks: tuple[str, ...]
+    motif: str | None
+    side: str
+    lookalike: bool
+    tier: int
+    by_heart: bool
+
+    @property
+    def strands(self) -> tuple[Strand, ...]:
+        """The strands of the asks, in the order of a sitting; empty for fixed cards."""
+        return _strands(self.motif, self.asks) if not self.by_heart else ()
+
+
+@cache
+def _strands(motif: str | None, asks: tuple[str, ...]) -> tuple[Strand, ...]:
+    found = [strand_of(motif, ask) for ask in asks]
+    strands = tuple(strand for strand in found if strand is not None)
+    return strands if len(strands) == len(found) else ()
+
+
 @dataclass(frozen=True)
 class Askable:
-    """A card, and those of its asks that can be asked, in the order of a sitting. `deck`: its uuid."""
+    """A card as planning sees it. `deck`: its uuid. `key`: its position. `squares`: those of its motif."""
 
     deck: str
-    card: Card
-    asks: tuple[str, ...]
-    by_heart: bool = False
+    card_id: str
+    key: str
+    kind: Kind
+    squares: tuple[str, ...] = ()
+
+    @classmethod
+    def of(cls, deck: str, card: Card, asks: tuple[str, ...], by_heart: bool = False) -> Askable:
+        """A card of which these asks can be asked."""
+        tag = practised(card)
+        motif, side = (tag.motif, tag.side) if tag else (None, "white")
+        kind = Kind(asks, motif, side, card.lookalike is not None, tier_of(card), by_heart)
+        squares = card.evidence.get(motif, ()) if motif else ()
+        return cls(deck, card.card_id, position_key(card.fen), kind, squares)
 
     @property
     def name(self) -> str:
         """What tells it apart from all other cards."""
-        return f"{self.deck}/{self.card.card_id}"
+        return f"{self.deck}/{self.card_id}"
 
     @property
-    def motif(self) -> str | None:
-        """The motif that it practises."""
-        tag = practised(self.card)
-        return None if tag is None else tag.motif
+    def items(self) -> dict[str, str]:
+        """The items of its asks, if it is a fixed card."""
+        return {ask: card_item(self.deck, self.card_id, ask) for ask in self.kind.asks}
 
-    @cached_property
-    def strands(self) -> tuple[Strand, ...]:
-        """The strands of its asks, in the order of a sitting; empty for a fixed card."""
-        found = [strand_of(self.motif, ask) for ask in self.asks]
-        strands = tuple(strand for strand in found if strand is not None)
-        return strands if len(strands) == len(found) and not self.by_heart else ()
-
-
-class Pools(Mapping[Strand, Sequence[Position]]):
-    """The pool of every strand. Each is made when it is first looked at, because most are not, on a day.
-
-    `by_key`: a card for each position that is in any of them.
-    """
-
-    def __init__(self, cards: Iterable[Askable]) -> None:
-        self._cards: dict[Strand, list[Askable]] = {}
-        self.by_key: dict[str, Askable] = {}
-        for card in cards:
-            self.by_key[position_key(card.card.fen)] = card
-            for strand in card.strands:
-                self._cards.setdefault(strand, []).append(card)
-        self._pools: dict[Strand, tuple[Position, ...]] = {}
-        self._card_of: dict[Position, Askable] = {}
-
-    def __getitem__(self, strand: Strand) -> Sequence[Position]:
-        if strand not in self._pools:
-            made = {position_of(card): card for card in self._cards[strand]}
-            self._pools[strand] = tuple(made)
-            self._card_of |= made
-        return self._pools[strand]
-
-    def __iter__(self) -> Iterator[Strand]:
-        return iter(self._cards)
-
-    def __len__(self) -> int:
-        return len(self._cards)
-
-    def cards(self, strand: Strand) -> Sequence[Askable]:
-        """The cards in the pool of a strand."""
-        return self._cards[strand]
-
-    def card_of(self, position: Position) -> Askable:
-        """The card of a position that came from one of the pools."""
-        return self._card_of[position]
+    @property
+    def position(self) -> Position:
+        """Its position in the pools of its strands."""
+        return Position(
+            self.key,
+            self.kind.strands,
+            self.kind.tier,
+            self.kind.lookalike,
+            self.kind.side,
+            squares=frozenset(self.squares),
+            pawns=_pawns(self.key),
+        )
 
 
-def position_of(card: Askable) -> Position:
-    """The position of a card in the pools of its strands."""
-    motif = practised(card.card)
-    return Position(
-        position_key(card.card.fen),
-        card.strands,
-        tier_of(card.card),
-        lookalike=card.card.lookalike is not None,
-        side=motif.side if motif else "white",
-        squares=frozenset(card.card.evidence.get(motif.motif, ()) if motif else ()),
-        pawns=_pawns(card.card.fen),
-    )
-
-
-def _pawns(fen: str) -> frozenset[str]:
+def _pawns(key: str) -> frozenset[str]:
     pawns = []
-    for rank, row in zip("87654321", fen.partition(" ")[0].split("/"), strict=False):
+    for rank, row in zip("87654321", key.partition(" ")[0].split("/"), strict=False):
         file = 0
         for man in row:
             if man in "Pp":
@@ -136,8 +127,8 @@ class Fixed:
         """The same for the minutes of a day."""
         return FixedCard(
             self.card.name,
-            position_key(self.card.card.fen),
-            self.card.motif or self.card.name,
+            self.card.key,
+            self.card.kind.motif or self.card.name,
             sum(seconds_of[ask] for ask in self.asks),
             self.memory,
         )
@@ -148,13 +139,12 @@ def fixed(card: Askable, memories: Mapping[str, Memory], day: date, early: bool 
 
     An ask that has not been met joins a sitting in which the card is due.
     """
-    items = {ask: str(CardItem(card.deck, card.card.card_id, ask)) for ask in card.asks}
-    met = {ask: memories[item] for ask, item in items.items() if item in memories}
+    met = {ask: memories[item] for ask, item in card.items.items() if item in memories}
     if not met:
-        return Fixed(card, card.asks, None)
+        return Fixed(card, card.kind.asks, None)
     due = {ask: memory for ask, memory in met.items() if early or returns(memory) <= day}
     if not due:
         return None
-    unmet = items.keys() - met.keys()
+    unmet = set(card.kind.asks) - met.keys()
     least = max(due.values(), key=lambda memory: forgotten(memory, day))
     return Fixed(card, in_order([*due, *unmet]), least)

@@ -20,16 +20,14 @@ The objective is the sum of weight x recall on the date. FSRS-6 is the model of 
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from decks.memory.answers import Strand
 from decks.memory.many import (
     Floats,
     Memories,
@@ -39,8 +37,7 @@ from decks.memory.many import (
     stability_after_found,
     stability_after_missed,
 )
-from decks.memory.minutes import FixedCard, StrandStep, Today, as_found, done, next_step
-from decks.memory.pool import Position, unseen
+from decks.memory.minutes import FixedCard, Today
 
 SHARE_OF_CARDS = 1 / 3
 """The most of the minutes that fixed cards may take before an event."""
@@ -55,40 +52,12 @@ PRICES = (0.06, 0.2)
 STRETCHES = 20
 """Playing through, the days are taken together to at most so many stretches."""
 
-GAMES_ADDED = 5
-"""What a motif cost is mixed with the mean over all motifs as if that had been seen in so many games."""
-
-LEAST_WEIGHT, MOST_WEIGHT = 0.5, 2.0
-
 FOUND_FIRST = 0.2
 """The chance that an unmet card is found, unless the student's own is known. It was missed in the game: a
 guess.
 """
 
 Bools = npt.NDArray[np.bool_]
-
-
-def weights(lost: Mapping[str, float], games: int) -> dict[str, float]:
-    """How much each motif counts: the square root of the points lost in a game, with mean 1, within .5 to 2.
-
-    `lost`: the points that each motif cost in all `games`. With few games the weights stay close together.
-
-    >>> {motif: round(weight, 2) for motif, weight in weights({"fork": 6, "pin": 0.5}, games=20).items()}
-    {'fork': 1.39, 'pin': 0.61}
-    """
-    points = np.array(list(lost.values()), dtype=np.float64)
-    if not games or not points.any():
-        return dict.fromkeys(lost, 1.0)
-    roots = np.sqrt((points + GAMES_ADDED * points.mean() / games) / (games + GAMES_ADDED))
-    low, high = 0.0, MOST_WEIGHT / roots[roots > 0].min()
-    for _ in range(60):  # the scale that gives mean 1 after the limits; the mean grows with it
-        scale = (low + high) / 2
-        low, high = (scale, high) if _limited(scale * roots).mean() < 1 else (low, scale)
-    return dict(zip(lost, map(float, _limited(high * roots)), strict=True))
-
-
-def _limited(weights: Floats) -> Floats:
-    return np.minimum(np.maximum(weights, LEAST_WEIGHT), MOST_WEIGHT)
 
 
 @dataclass(frozen=True)
@@ -355,38 +324,3 @@ def before_event(
         due_strands_first=False,
         weights=weights,
     )
-
-
-def positions_needed(today: Today, days_left: int) -> dict[Strand, int]:
-    """How many new positions each strand would be shown up to the event if no pool ever ran out.
-
-    `today`: the first day, as `before_event` makes it; every day has as much time for strands, and as many
-    first meetings. It is counted as if every answer were found.
-    """
-    needed = dict.fromkeys(today.states, 0)
-    seconds = today.ahead.seconds - sum(card.seconds for card in today.due_cards)
-    ahead = replace(today.ahead, seconds=seconds)
-    today = replace(today, pools={strand: _made_up(strand, 0) for strand in today.states}, due_cards=())
-    for number in range(days_left):
-        day = replace(ahead, day=ahead.day + timedelta(days=number))
-        today = replace(today, ahead=day, fresh_left=sys.maxsize, came={}, meeting=None)
-        while step := next_step(today):
-            assert isinstance(step, StrandStep)
-            needed[step.strand] += 1
-            today = done(today, step, step.seconds, as_found(step, today.day))
-            pool = _made_up(step.strand, needed[step.strand])
-            today = replace(today, pools={**today.pools, step.strand: pool})
-    return needed
-
-
-def positions_lacking(
-    needed: Mapping[Strand, int], pools: Mapping[Strand, Sequence[Position]], shown: Collection[str]
-) -> dict[Strand, int]:
-    """How many more unseen positions each strand would need; strands that have enough are left out."""
-    lacking = {strand: count - unseen([pools.get(strand, ())], shown) for strand, count in needed.items()}
-    return {strand: count for strand, count in lacking.items() if count > 0}
-
-
-def _made_up(strand: Strand, number: int) -> tuple[Position, ...]:
-    """Two positions that nobody has seen."""
-    return tuple(Position(f"{strand} {number + each}", (strand,)) for each in range(2))

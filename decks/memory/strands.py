@@ -17,6 +17,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from statistics import median
+from typing import Any
 
 from decks.asks.catalogue import ASKS
 from decks.memory.answers import EVERY_MOTIF, RIGHT_GRADES, Strand
@@ -158,17 +159,14 @@ def after(state: StrandState, showing: Showing) -> StrandState:
     if showing.grade is None:
         return _after_worked(state, showing.day)
     row = state.row + 1 if showing.right else 0
-    asked = replace(
-        state,
-        returns=showing.day + timedelta(days=RETURN_DAYS[min(row, len(RETURN_DAYS) - 1)]),
-        last=showing.day,
-        asked=state.asked + 1,
-        row=row,
-        missed=showing.grade == "missed",
-    )
-    if not showing.fresh:
-        return asked
-    return _after_first_sight(asked, showing)
+    changes: dict[str, Any] = {
+        "returns": showing.day + timedelta(days=RETURN_DAYS[min(row, len(RETURN_DAYS) - 1)]),
+        "last": showing.day,
+        "asked": state.asked + 1,
+        "row": row,
+        "missed": showing.grade == "missed",
+    }
+    return replace(state, **(changes | _first_sight(state, showing) if showing.fresh else changes))
 
 
 def _after_worked(state: StrandState, day: date) -> StrandState:
@@ -177,23 +175,29 @@ def _after_worked(state: StrandState, day: date) -> StrandState:
     return replace(state, worked=state.worked + 1)
 
 
-def _after_first_sight(state: StrandState, showing: Showing) -> StrandState:
+def _first_sight(state: StrandState, showing: Showing) -> dict[str, Any]:
+    """What else an answer in a fresh position changes. Fields by name: a log has very many answers."""
     right = showing.right
-    state = replace(state, first_sight=(*state.first_sight, right)[-TURN_WINDOW:])
+    changes: dict[str, Any] = {"first_sight": (*state.first_sight, right)[-TURN_WINDOW:]}
     if right:
-        state = replace(state, stuck_since=None, rests_until=None)
+        changes |= {"stuck_since": None, "rests_until": None}
     speaks = showing.tier == state.tier or right == (showing.tier > state.tier)
     if not speaks:  # missing a harder one and solving an easier one were to be expected
-        return state
+        return changes
     in_tier = (*state.in_tier, right)[-STUCK_WINDOW:]
     window = in_tier[-TIER_WINDOW:]
     if sum(window) >= DECIDE_A_TIER and state.tier < TIERS[-1]:
-        return replace(state, tier=state.tier + 1, in_tier=())
+        return changes | {"tier": state.tier + 1, "in_tier": ()}
     if len(window) - sum(window) >= DECIDE_A_TIER and state.tier > TIERS[0]:
-        return replace(state, tier=state.tier - 1, in_tier=())
+        return changes | {"tier": state.tier - 1, "in_tier": ()}
     if state.tier == TIERS[0] and len(in_tier) == STUCK_WINDOW and sum(in_tier) <= STUCK_RIGHT:
-        return replace(state, in_tier=(), stuck_since=showing.day, rests_until=None, returns=showing.day)
-    return replace(state, in_tier=in_tier)
+        return changes | {
+            "in_tier": (),
+            "stuck_since": showing.day,
+            "rests_until": None,
+            "returns": showing.day,
+        }
+    return changes | {"in_tier": in_tier}
 
 
 def usual_time(times: Sequence[float]) -> float | None:

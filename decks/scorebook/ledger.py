@@ -80,6 +80,14 @@ class Counted:
         """How many games; one in which both sides are counted is two."""
         return self.white + self.black
 
+    def of(self, motif: str) -> Tally:
+        """The cases of a motif, if they were counted without a cut."""
+        return self.tallies.get(("", motif), Tally())
+
+
+NO_GAMES = Counted(0, 0, {})
+"""What is counted of somebody none of whose games was traced."""
+
 
 def store_traces(db: Database, sides: Iterable[TracedSide]) -> None:
     """Store traced sides of games, each once."""

@@ -10,6 +10,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import UTC, date, datetime
+from functools import cache
 from math import inf
 from typing import Any, Literal, NamedTuple
 
@@ -121,12 +122,18 @@ def memory_from(row: Row) -> Memory:
         raise ValueError(f"stability and difficulty can't be {numbers}")
     if not all(isinstance(day, str) for day in days):
         raise ValueError(f"days can't be {days}")
-    return Memory(*numbers, *map(date.fromisoformat, days))
+    return Memory(*numbers, *map(day_from, days))
+
+
+@cache
+def day_from(text: str) -> date:
+    """The day that is stored as a text. The same few thousand days come again and again."""
+    return date.fromisoformat(text)
 
 
 def review_from(row: Row) -> tuple[Grade, date, float]:
     """What a memory is worked out from: grade and study day that hold now, target recall; of `counted`."""
-    return row["grade_now"], date.fromisoformat(row["day_now"]), row["target_recall"]
+    return row["grade_now"], day_from(row["day_now"]), row["target_recall"]
 
 
 def row_of_game(game: GameRecord) -> dict[str, object]:

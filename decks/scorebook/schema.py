@@ -502,6 +502,12 @@ def students(db: Database) -> None:
         db.execute(statement)
 
 
+@MIGRATIONS(name="0011-worked-displays")
+def worked_displays(db: Database) -> None:
+    """Positions shown worked are found without a look at all others."""
+    db.execute("CREATE INDEX displays_worked ON displays (student, study_day) WHERE how = 'worked'")
+
+
 def newer_steps(db: Database) -> list[str]:
     """Names of the steps a database has had that this version doesn't know."""
     with Database(memory=True, execute_plugins=False) as empty:

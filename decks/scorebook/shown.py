@@ -19,7 +19,7 @@ from sqlite_utils import Database
 from decks.memory.answers import Display
 from decks.memory.minutes import WORKED_SECONDS
 from decks.memory.strands import Showing, StrandState, after
-from decks.scorebook.rows import Row, row_of
+from decks.scorebook.rows import Row, day_from, row_of
 
 _ANSWERED = """
     SELECT student, item, arrival AS place, answer_id AS id, day_now AS day, time, grade_now AS grade, tier,
@@ -54,20 +54,18 @@ def add_display(db: Database, display: Display) -> None:
 
 def displayed(db: Database, student: int) -> Iterator[tuple[str, date, date]]:
     """Every position that a student has seen: FEN, first and last study day."""
-    rows = db.query(
-        "SELECT fen, min(study_day) AS first, max(study_day) AS last FROM displays WHERE student = ? "
-        "GROUP BY fen",
-        [student],
+    rows = db.execute(
+        "SELECT fen, min(study_day), max(study_day) FROM displays WHERE student = ? GROUP BY fen", [student]
     )
-    return ((row["fen"], date.fromisoformat(row["first"]), date.fromisoformat(row["last"])) for row in rows)
+    return ((fen, day_from(first), day_from(last)) for fen, first, last in rows)
 
 
 def last_displayed(db: Database, student: int) -> dict[str, str]:
     """The last position (FEN) that was displayed for each strand, by item."""
     rows = db.query(
-        "SELECT item, (SELECT fen FROM displays WHERE displays.student = strands.student "
-        "AND displays.item = strands.item ORDER BY after DESC, time DESC LIMIT 1) AS fen "
-        "FROM strands WHERE student = ?",
+        "SELECT item, (SELECT fen FROM displays WHERE (student, item) = (strands.student, strands.item) "
+        "AND after = (SELECT max(after) FROM displays AS other WHERE (other.student, other.item) = "
+        "(strands.student, strands.item)) ORDER BY time DESC LIMIT 1) AS fen FROM strands WHERE student = ?",
         [student],
     )
     return {row["item"]: row["fen"] for row in rows if row["fen"] is not None}

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import chess
 
 from patterns.reading.written_move import ENGINE, MoveError, read_move
+
+CALM_PLIES = 4
+"""Plies without a capture or check after which a move counts as part of a plan: two moves of each side."""
 
 
 @dataclass(frozen=True)
@@ -38,6 +41,22 @@ def legal_part(board: chess.Board, line: Iterable[str]) -> tuple[str, ...]:
             break
         played.append(uci)
     return tuple(played)
+
+
+def is_forcing(board: chess.Board, move: chess.Move) -> bool:
+    """Whether a move captures or checks."""
+    return board.is_capture(move) or board.gives_check(move)
+
+
+def is_calm(board: chess.Board, line: Sequence[str]) -> bool:
+    """Whether nobody takes or checks in the first CALM_PLIES of a line (UCI), as far as it goes."""
+    after = board.copy(stack=False)
+    for uci in legal_part(board, line[:CALM_PLIES]):
+        move = chess.Move.from_uci(uci)
+        if is_forcing(after, move):
+            return False
+        after.push(move)
+    return True
 
 
 def numbered(start: chess.Board, moves: tuple[str, ...]) -> list[str]:

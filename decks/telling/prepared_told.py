@@ -10,6 +10,7 @@ from textwrap import wrap
 
 from decks.memory.answers import Strand
 from decks.memory.minutes import CardStep, Step
+from decks.tasks.evidence import motif_title
 from decks.telling.progress_told import strand_title
 from patterns.reading.text import counted, safe
 
@@ -18,6 +19,9 @@ BAR = "#"
 
 WIDTH = 80
 """Columns of a line."""
+
+MOST_NAMED = 3
+"""So many motifs that count most are named."""
 
 
 def day_line(day: date, steps: Sequence[Step]) -> str:
@@ -59,6 +63,22 @@ def coverage_lines(met: Mapping[Strand, int], lacking: Mapping[Strand, int]) -> 
     if lacking:
         lines.append(f"More positions would help: {_counts(lacking)}.")
     return [row for line in lines for row in wrap(line, WIDTH, subsequent_indent="    ")]
+
+
+def leaning_lines(weights: Mapping[str, float], games: int, opponent: str, opponent_games: int) -> list[str]:
+    """By what motifs count, and which count most.
+
+    `games`: the student's traced games. `opponent`: whose games count too, or empty.
+    """
+    own = [f"what they cost in {counted(games, 'traced game')} of yours"] if games else []
+    arose = f"how often they arose in {counted(opponent_games, 'game')} of {safe(opponent)}"
+    reasons = [*own, *([arose] if opponent else [])]
+    if not reasons:
+        return ["Motifs count alike, because no game of yours has been traced."]
+    ranked = sorted(weights, key=lambda motif: (-weights[motif], motif))
+    first = [motif_title(motif) for motif in ranked[:MOST_NAMED] if weights[motif] > 1]
+    most = f" Most: {', '.join(first)}." if first else ""
+    return wrap(f"Motifs count by {' and by '.join(reasons)}.{most}", WIDTH, subsequent_indent="    ")
 
 
 def _counts(numbers: Mapping[Strand, int]) -> str:

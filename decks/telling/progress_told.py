@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 
 from decks.asks.catalogue import ASKS
 from decks.memory.answers import EVERY_MOTIF, Strand
 from decks.memory.progress import Progress, Rate
+from decks.scorebook.ledger import NO_GAMES, Counted
 from decks.tasks.evidence import motif_title
+from decks.telling.ledger_told import cost_of_a_hundred
 from decks.telling.shown import when
 from patterns.reading.text import counted
 
@@ -18,8 +21,13 @@ def strand_title(strand: Strand) -> str:
     return ask if strand.motif == EVERY_MOTIF else f"{motif_title(strand.motif)}: {ask}"
 
 
-def progress_lines(strand: Strand, progress: Progress, unseen: int, day: date) -> list[str]:
-    """What is known of a strand, one line each. `unseen`: the positions left. `day`: today."""
+def progress_lines(
+    strand: Strand, progress: Progress, unseen: int, day: date, own_games: Counted = NO_GAMES
+) -> list[str]:
+    """What is known of a strand, one line each. `unseen`: the positions left. `day`: today.
+
+    `own_games`: what the student's own games show.
+    """
     state = progress.state
     lines = [strand_title(strand).capitalize()]
     steps = [f"tier {tier} from {since}" for since, tier in progress.tiers]
@@ -29,9 +37,29 @@ def progress_lines(strand: Strand, progress: Progress, unseen: int, day: date) -
         lines.append(f"  lookalikes: {rate_in_words(progress.lookalikes, progress.asked_in)}")
     returns = "" if state.returns is None else f"; returns {when_or_today(state.returns, day)}"
     lines.append(f"  {counted(unseen, 'new position')} left{returns}")
+    lines += [f"  {line}" for line in own_games_lines(strand.motif, own_games)]
     if state.stuck_since is not None:
         lines.append(f"  stuck since {state.stuck_since}: a coach should look at it")
     return lines
+
+
+def own_games_lines(motif: str, own_games: Counted) -> list[str]:
+    """What a motif cost the student in traced games: one line, or none if that rests on too few cases."""
+    tally = own_games.of(motif)
+    cost = cost_of_a_hundred(tally, own_games.games)
+    if cost is None:
+        return []
+    rests_on = f"{counted(tally.episodes, 'case')} in {counted(own_games.games, 'game')}"
+    return [f"in your own games: {cost:.1f} points lost in a hundred, from {rests_on}"]
+
+
+def unmet_lines(motifs: Iterable[str], own_games: Counted) -> list[str]:
+    """Motifs that cost the student points in traced games, but that were never met on a card."""
+    return [
+        f"{motif_title(motif)}, not met yet: {line}"
+        for motif in sorted(motifs)
+        for line in own_games_lines(motif, own_games)
+    ]
 
 
 def rate_in_words(rate: Rate, tier: int) -> str:

@@ -7,6 +7,7 @@ from datetime import date
 
 from decks.asks.catalogue import ASKS
 from decks.memory.answers import RIGHT_GRADES
+from decks.memory.askable import tier_of
 from decks.memory.strands import Learnt, StrandState
 from decks.review.attempt import Attempt, Given
 from decks.review.session import State
@@ -93,9 +94,10 @@ def closing(state: State) -> list[Paragraph]:
     paragraphs.append(Paragraph("By motif", "title"))
     by_title: dict[str, list[Given]] = {}
     for attempt, given in answers:
+        of = "lookalike" if attempt.task.lookalike else f"tier {tier_of(attempt.task.card)}"
         for title in _titles(attempt):
-            by_title.setdefault(title, []).append(given)
-    for title, givens in sorted(by_title.items(), key=lambda pair: (_right(pair[1]) / len(pair[1]), pair[0])):
+            by_title.setdefault(f"{title}, {of}", []).append(given)
+    for title, givens in sorted(by_title.items()):
         paragraphs.append(Paragraph(f"{title}: {_right(givens)} of {len(givens)} right"))
     look_at = _to_look_at(state)
     if look_at:
@@ -121,7 +123,8 @@ def _titles(attempt: Attempt) -> list[str]:
     """The titles of the card's motifs, or why there is none to show."""
     if attempt.keeps_secret:
         return ["motif not asked yet"]
-    motifs = dict.fromkeys(tag.motif for tag in attempt.task.card.motifs)
+    card = attempt.task.card
+    motifs = dict.fromkeys(tag.motif for tag in ([card.lookalike] if card.lookalike else card.motifs))
     return [motif_title(motif) for motif in motifs] or ["no motif named"]
 
 

@@ -12,9 +12,7 @@ import asyncio
 import contextlib
 import logging
 import os
-import signal
 import subprocess
-import sys
 from collections.abc import Coroutine, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar
@@ -23,7 +21,7 @@ import chess
 import chess.engine
 from chess.engine import Cp, InfoDict, Score
 
-from patterns.engines import watcher
+from patterns.engines import process_group
 from patterns.engines.effort import HASH_MB
 from patterns.engines.reports import DEPTH, LINE_NUMBER, LastReports
 from patterns.engines.scores import CENTIPAWN_CAP, MAX_DEPTH, expected_from_centipawns
@@ -148,7 +146,7 @@ class Conversation:
     async def _start(self, argv: list[str]) -> None:
         self._transport, self._protocol = await _Guarded.popen(argv, process_group=0)
         self._ended = self._protocol.returncode
-        self._watcher = _watch(self._transport.get_pid())
+        self._watcher = process_group.watch(self._transport.get_pid())
         await self._protocol.initialize()
         await self._protocol.configure(
             self._allowed({"Threads": 1, "Hash": self._hash_mb, "UCI_ShowWDL": True})
@@ -321,7 +319,7 @@ class Conversation:
         """Kill the engine at once, from any thread. A search in work fails. `close` must still be called."""
         if self._transport is not None and self._transport.get_returncode() is None:
             with contextlib.suppress(OSError):
-                _end_group(self._transport.get_pid())
+                process_group.end(self._transport.get_pid())
 
     def close(self) -> None:
         """End the engine, politely if it responds. No process, task or open pipe remains. Can be repeated."""
@@ -337,7 +335,7 @@ class Conversation:
         finally:
             self._loop.close()
             if self._watcher is not None:
-                _dismiss(self._watcher)
+                process_group.dismiss(self._watcher)
 
     async def _leave(self, transport: asyncio.SubprocessTransport) -> None:
         if not self._broken:
@@ -346,7 +344,7 @@ class Conversation:
         self._broken = True
         if transport.get_returncode() is None:
             with contextlib.suppress(OSError):
-                _end_group(transport.get_pid())
+                process_group.end(transport.get_pid())
         with contextlib.suppress(Exception):
             await asyncio.wait_for(asyncio.shield(self._protocol.returncode), QUIT_SECONDS)
         transport.close()
@@ -354,27 +352,3 @@ class Conversation:
 
 def _is_bound(report: InfoDict) -> bool:
     return bool(report.get("lowerbound") or report.get("upperbound"))
-
-
-def _watch(group: int) -> subprocess.Popen[bytes] | None:
-    """A process that watches an engine's process group. None on systems without process groups."""
-    if not hasattr(os, "killpg"):
-        return None
-    return subprocess.Popen(
-        [sys.executable, "-I", "-S", watcher.__file__, str(group)],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-        start_new_session=True,  # a signal to this program's group must not end the watcher
-    )
-
-
-def _dismiss(watching: subprocess.Popen[bytes]) -> None:
-    with contextlib.suppress(BrokenPipeError):
-        watching.communicate(watcher.GOODBYE)
-
-
-def _end_group(pid: int) -> None:
-    if hasattr(os, "killpg"):
-        os.killpg(pid, signal.SIGKILL)
-    # On other systems the process ends when the transport is closed.

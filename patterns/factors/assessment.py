@@ -6,7 +6,7 @@ A balance is in pawns, positive for White. It is exactly the sum of the worths t
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
@@ -144,11 +144,21 @@ def assessments_in_words(assessments: Assessments, boards: Sequence[chess.Board]
 
 
 def _in_words(assessments: Assessments, board: chess.Board, index: int, half: int) -> Assessment:
-    factors = []
-    for place, factor in enumerate(FACTORS):
-        balance = float(assessments.balances[place, index])
-        reasons = _reasons(assessments.counted[place], board, index, half)
-        factors.append(FactorBalance(factor, balance, verdict_of(balance), reasons))
+    bare = without_reasons(assessments, index)
+    factors = (
+        replace(factor, stated=_reasons(assessments.counted[place], board, index, half))
+        for place, factor in enumerate(bare.factors)
+    )
+    return replace(bare, factors=tuple(factors))
+
+
+def without_reasons(assessments: Assessments, index: int) -> Assessment:
+    """The assessment of one position, with factors that state no reasons: these take most of the time."""
+    balances = map(float, assessments.balances[:, index])
+    factors = (
+        FactorBalance(factor, balance, verdict_of(balance), ())
+        for factor, balance in zip(FACTORS, balances, strict=True)
+    )
     expected = float(assessments.expected[index])
     return Assessment(tuple(factors), verdict_from_expected(expected), expected)
 
@@ -198,9 +208,10 @@ def accepted(assessment: Assessment) -> dict[str, frozenset[int]]:
     expected = {
         entry.factor: float(expected_score(np.array(entry.balance))) for entry in assessment.factors
     } | {"verdict": assessment.expected_score}
-    return {row: _right_strengths(score) for row, score in expected.items()}
+    return {row: right_strengths(score) for row, score in expected.items()}
 
 
-def _right_strengths(expected: float) -> frozenset[int]:
+def right_strengths(expected: float) -> frozenset[int]:
+    """The signed strengths that are right for White's expected score: two near a border."""
     near = (expected - EXPECTED_BORDER, expected, expected + EXPECTED_BORDER)
     return frozenset(verdict_from_expected(score).signed for score in near)

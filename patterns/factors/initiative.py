@@ -17,7 +17,9 @@ from patterns.boards.legal import checking_squares, legal_moves, made
 from patterns.boards.view import View
 from patterns.factors.term import Reason, Term, lead, masked, other_side
 from patterns.factors.useful import useful_squares
-from patterns.proof.lookahead import Aims, forces_mate, holds, wins
+from patterns.proof.aims import Aims
+from patterns.proof.gains import wins
+from patterns.proof.lookahead import forces_mate, holds
 from patterns.words.wording import either, squares
 
 MOVE = 0.25

@@ -15,8 +15,9 @@ from patterns.boards.bitboards import ALL, EMPTY, Bitboards, Flags
 from patterns.boards.exchange import Values
 from patterns.boards.positions import Positions
 from patterns.boards.worth import ahead
+from patterns.proof.aims import MATE, Aims
 from patterns.proof.claims import Claims
-from patterns.proof.lookahead import MATE, Aims, holds
+from patterns.proof.lookahead import holds
 from patterns.proof.played_line import OwnMove, gain_of
 
 CHECKS = 2

@@ -70,8 +70,8 @@ from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof import mates
+from patterns.proof.aims import MATE
 from patterns.proof.claims import Claims, claims
-from patterns.proof.lookahead import MATE
 from patterns.proof.played_line import OwnMove, Use
 from patterns.proof.strokes import profits
 from patterns.words import wording

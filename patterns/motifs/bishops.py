@@ -1,4 +1,4 @@
-"""Bishops: the pair, the fianchetto, the bad bishop, and the attack with bishops of opposite colours.
+"""Bishops: the pair, the fianchetto and the bad bishop.
 
 The rules. *Bishop pair*: we have bishops of both colours, they have one bishop or none. The position is open
 or half-open: on the files c to f at most one pair of pawns is rammed, and the pawns on the d- and e-file and
@@ -24,44 +24,32 @@ three squares at most besides its own that no pawn of ours guards. The pawns tha
 side that cannot advance, and pawns of ours that a pawn of its side holds up and none attacks; that pawn can
 take nothing either.
 
-*Opposite bishops*: each side has one bishop, and these are of opposite colours. We have a queen, they have a
-queen or rook. Our bishop hits squares of their king's zone that no pawn or knight of theirs guards. A
-queen or rook of ours bears on such squares of the zone. There are two such squares, or two such heavy pieces,
-or bishop and heavy piece hit the same square. Neither can be taken with profit, and we are not in check. Or
-bishop and queen bear on a pawn in the zone, guarded or not, and a rook bears on it too or attacks the king's
-neighbour squares.
-
 A hit of each, the bad bishop being the one on d7:
 
 >>> from patterns.detect import find_in
 >>> pair = "4r1k1/pp3ppp/2b2b2/8/8/2N2N2/PP3PPP/4R1K1 w - - 0 1"
 >>> long_diagonal = "r1bq1rk1/pp3ppp/2n1pn2/3p4/8/1P2PN2/PBQP1PPP/RN2KB1R w KQ - 0 1"
 >>> bad = "6k1/3b1ppp/4p3/1p1pP3/p2P4/P3N3/1P3PPP/6K1 w - - 0 1"
->>> opposite = "2q5/5b1k/3Q2p1/1p2B2p/1P5P/6P1/2r2P2/6K1 b - - 0 1"
->>> for fen in (pair, long_diagonal, bad, opposite):
+>>> for fen in (pair, long_diagonal, bad):
 ...     print([(f.motif, f.side, f.actors, f.targets) for f in find_in([chess.Board(fen)], MOTIFS)[0]])
 [('bishop-pair', 'black', ('c6', 'f6'), ())]
 [('fianchetto', 'white', ('b2',), ('f6',))]
 [('bad-bishop', 'white', (), ('a4', 'b5', 'd5', 'e6', 'd7'))]
-[('opposite-bishops-attack', 'white', ('e5', 'd6'), ('h7',))]
 
 Near misses: White has a pair too; a knight on c3 stands in front of the bishop, and it is not White's move;
-two pawns fewer are fixed and the bishop has b5; the other bishop is of the same colour and guards g7.
+two pawns fewer are fixed and the bishop has b5.
 
 >>> near = [
 ...     pair.replace("2N2N2", "2B2B2"),
 ...     long_diagonal.replace("1P2PN2", "1PN1PN2").replace(" w ", " b "),
 ...     bad.replace("1p1pP3/p2P4", "p2pP3/1p1P4"),
-...     opposite.replace("5b1k", "4b2k"),
 ... ]
 >>> [find_in([chess.Board(fen)], MOTIFS)[0] for fen in near]
-[[], [], [], []]
+[[], [], []]
 
 Roles. Bishop pair: actors, the bishops. Fianchetto: actors, the bishop and the knight that leaves; target,
 the man it hits on the diagonal; squares, the empty centre squares it hits. Bad bishop: actors, our pawns that
-wall it in; targets, the bishop and its pawns that are fixed on its colour or wall it in. Opposite bishops:
-actors, the bishop and the heavy pieces that bear on the zone; targets, the king and the men of theirs that
-the bishop hits there; squares, the empty squares it hits there.
+wall it in; targets, the bishop and its pawns that are fixed on its colour or wall it in.
 """
 
 from __future__ import annotations
@@ -88,24 +76,19 @@ from patterns.boards.bitboards import (
     RAYS,
     SOUTH,
     Bitboards,
-    Flags,
-    Rows,
-    Squares,
     bishop_reach,
     count,
     exploded,
     filled_down,
     first_on_ray,
-    king_ring,
     mirror,
     pawn_attacks_down,
     shifted,
 )
 from patterns.boards.exchange import can_win
-from patterns.boards.grouping import any_of, marked, united
-from patterns.boards.pressure import bearing
+from patterns.boards.grouping import marked, united
 from patterns.boards.view import View
-from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings, where
+from patterns.motifs.findings import Findings, Instance, Motif, findings, where
 from patterns.proof.quiet import SETTLED, is_settled
 from patterns.words import wording
 
@@ -125,11 +108,6 @@ FIXED_PAWNS, WALLED_IN = range(2)
 """`detail` of a bad bishop: what makes it bad."""
 
 
-def _falls(view: View, rows: Rows, squares: Squares) -> Flags:
-    """Whether they can take our man on each square with profit, whichever side is to move."""
-    return can_win(view.boards.take(rows), squares, "them")
-
-
 def bishop_pair(view: View) -> Findings:
     """Bishop pairs in open positions."""
     ours, pawns = view.our(chess.BISHOP), view.boards.pawns
@@ -144,7 +122,7 @@ def bishop_pair(view: View) -> Findings:
     flags &= (minor_attacks & ours) == EMPTY
     bishops = view.our_men_of[chess.BISHOP]
     asked = bishops.only((flags & ~view.boards.our_move)[bishops.row])
-    flags[asked.row[_falls(view, asked.row, asked.square)]] = False
+    flags[asked.row[can_win(view.boards.take(asked.row), asked.square, "them")]] = False
     found = where(flags, ours)
     return found.only(is_settled(view, found.row))
 
@@ -237,71 +215,6 @@ def _walled_in(view: View, ours: Men) -> Findings:
     return findings(view.other(row), mirror(actors), mirror(targets), detail=np.full(len(row), WALLED_IN))
 
 
-def opposite_bishops_attack(view: View) -> Findings:
-    """Attacks on the king on the colour of squares that only our bishop has."""
-    mine, theirs = view.our(chess.BISHOP), view.their(chess.BISHOP)
-    opposite = ((mine & LIGHT) != EMPTY) == ((theirs & DARK) != EMPTY)
-    flags = (count(mine) == 1) & (count(theirs) == 1) & opposite
-    flags &= (view.our(chess.QUEEN) != EMPTY) & ((view.boards.straight_sliders & view.them) != EMPTY)
-    flags &= ~view.in_check
-    bishops = view.our_men_of[chess.BISHOP]
-    bishops = bishops.only(flags[bishops.row])
-    zone = view.their_king_zone & ~view.us & ~view.their_pawn_attacks & ~view.their_attacks_of[chess.KNIGHT]
-    hits = bishops.attacks & zone[bishops.row]
-    keep = hits != EMPTY
-    bishops, hits = bishops.only(keep), hits[keep]
-    heavy, shared = _heavy_pieces(view, bishops, hits, zone)
-    keep = (heavy != EMPTY) & ((count(hits) >= 2) | (count(heavy) >= 2) | shared)
-    keep &= ~_falls(view, bishops.row, bishops.square)
-    row = bishops.row
-    found = findings(
-        row,
-        BIT[bishops.square] | heavy,
-        view.their(chess.KING)[row] | hits & view.them[row],
-        hits & ~view.occupied[row],
-    ).only(keep)
-    flags[found.row] = False
-    return Findings.joined(found, _against_cover(view, flags))
-
-
-def _against_cover(view: View, flags: Flags) -> Findings:
-    """Bishop, queen and rook of ours at one pawn near their king, even if another pawn guards it."""
-    king = view.their(chess.KING)
-    row, square = exploded(np.where(flags, view.their_pawns & view.their_king_zone & view.our_attacks, EMPTY))
-    boards = view.boards.take(row)
-    ours = bearing(boards, square) & boards.us
-    led = ((ours & boards.bishops) != EMPTY) & ((ours & boards.queens) != EMPTY)
-    row, square, ours, boards = row[led], square[led], ours[led], boards.take(np.flatnonzero(led))
-    rooks = view.our_men_of[chess.ROOK]
-    near = (rooks.attacks & king_ring(king)[rooks.row]) != EMPTY
-    actors = ours & (boards.diagonal_sliders | boards.rooks)
-    actors |= united(rooks.row[near], BIT[rooks.square[near]], len(view))[row]
-    entry, man = exploded(actors)
-    firm = ~any_of(entry, _falls(view, row[entry], man), len(row))
-    helped = (actors & boards.rooks) != EMPTY
-    return findings(row, actors, king[row] | BIT[square]).only(firm & helped).merged()
-
-
-def _heavy_pieces(view: View, bishops: Men, hits: Bitboards, zone: Bitboards) -> tuple[Bitboards, Flags]:
-    """Our queens and rooks that attack the zone, and whether one hits a square that the bishop hits.
-
-    One bishop per row.
-    """
-    place = np.full(len(view), -1)
-    place[bishops.row] = np.arange(len(bishops))
-    men = view.our_pieces
-    men = men.only((place[men.row] >= 0) & (men.kind >= chess.ROOK))
-    men = men.only((men.attacks & zone[men.row]) != EMPTY)
-    men = men.only(~_falls(view, men.row, men.square))
-    entry = place[men.row]
-    shared = any_of(entry, (men.attacks & hits[entry]) != EMPTY, len(hits))
-    return united(entry, BIT[men.square], len(hits)), shared
-
-
-def _shade(square: chess.Square) -> str:
-    return "light" if chess.BB_SQUARES[square] & chess.BB_LIGHT_SQUARES else "dark"
-
-
 def _tell_pair(instance: Instance) -> str:
     side = wording.side_name(instance.side)
     return (
@@ -328,22 +241,9 @@ def _tell_bad(instance: Instance) -> str:
         text = f"{wording.named(board, bishop)} is bad: {wording.men(board, walls)}"
         return wording.sentence(f"{text} {'shut' if len(walls) > 1 else 'shuts'} it in for good")
     pawns = wording.squares(square for square in instance.targets if square != bishop)
-    shade = _shade(bishop)
+    shade = wording.shade(bishop)
     return wording.sentence(
         f"{wording.named(board, bishop)} is bad: its own pawns on {pawns} are fixed on the {shade} squares"
-    )
-
-
-def _tell_opposite(instance: Instance) -> str:
-    board = instance.board
-    king = board.king(not instance.side)
-    assert king is not None
-    bishop = next(square for square in instance.actors if board.piece_type_at(square) == chess.BISHOP)
-    helpers = [square for square in instance.actors if square != bishop]
-    hit = wording.squares(instance.squares | instance.targets - chess.SquareSet([king]))
-    return wording.sentence(
-        f"{wording.named(board, bishop)}, with {wording.men(board, helpers)}, hits {hit}"
-        f" by {wording.named(board, king)}: the other bishop can never guard the {_shade(bishop)} squares"
     )
 
 
@@ -387,19 +287,5 @@ MOTIFS = (
         source="Pachman, Modern Chess Strategy; Capablanca (pawns on the bishop's colour); named from memory",
         find=bad_bishop,
         tell=_tell_bad,
-    ),
-    Motif(
-        id="opposite-bishops-attack",
-        title="Attack with opposite bishops",
-        definition=(
-            "One bishop each, of opposite colours, with heavy pieces on the board: ours hits squares by"
-            " the enemy king that no pawn or knight guards and the other bishop never can, and queen or rook"
-            " join in. Or bishop, queen and rook together bear on a pawn there. In an attack"
-            " it counts like an extra piece."
-        ),
-        source="common practice, no source",
-        find=opposite_bishops_attack,
-        tell=_tell_opposite,
-        taken_up=TakenUp.ACTION,
     ),
 )

@@ -57,8 +57,8 @@ from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof import captures
+from patterns.proof.aims import MATE
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.lookahead import MATE
 from patterns.proof.played_line import OwnMove, Use, gain_of, takes_in_the_end
 from patterns.proof.strokes import Strokes, at_hand, offers, profits, strokes
 from patterns.words import wording

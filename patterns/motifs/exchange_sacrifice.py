@@ -44,8 +44,10 @@ import numpy as np
 from patterns.boards.positions import Positions
 from patterns.boards.worth import ahead
 from patterns.motifs.findings import Motif
+from patterns.proof.aims import Aims
 from patterns.proof.captures import after_move
-from patterns.proof.lookahead import Aims, holds, threatened
+from patterns.proof.gains import threatened
+from patterns.proof.lookahead import holds
 from patterns.proof.played_line import OwnMove, Use, gain_of
 from patterns.words import wording
 

@@ -35,9 +35,10 @@ import numpy as np
 from patterns.boards.bitboards import BIT
 from patterns.boards.positions import Positions
 from patterns.motifs.findings import Motif
+from patterns.proof.aims import MATE, Aims
 from patterns.proof.captures import after_move, best_on, captured_worth
 from patterns.proof.claims import EXCHANGE
-from patterns.proof.lookahead import MATE, Aims, collects, holds
+from patterns.proof.lookahead import collects, holds
 from patterns.proof.played_line import OwnMove, Use, gain_of, takes_in_the_end
 from patterns.words import wording
 

@@ -58,9 +58,9 @@ from patterns.boards.grouping import pairs_of_equal, united
 from patterns.boards.moves import is_slider
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
+from patterns.proof.aims import MATE
 from patterns.proof.captures import exchange
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.lookahead import MATE
 from patterns.proof.played_line import OwnMove, Use, gain_of
 from patterns.proof.strokes import Strokes, strokes_to
 from patterns.words import wording

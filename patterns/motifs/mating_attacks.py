@@ -60,8 +60,8 @@ from patterns.boards.view import View
 from patterns.motifs.back_rank import back_rank
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof import captures, mates
+from patterns.proof.aims import MATE
 from patterns.proof.claims import Claims, claims, hold
-from patterns.proof.lookahead import MATE
 from patterns.proof.played_line import OwnMove, Use, gain_of
 from patterns.proof.strokes import Strokes, hitting, movers, strokes_of
 from patterns.words import wording

@@ -74,7 +74,7 @@ from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import Claims, claims
-from patterns.proof.lookahead import threatened, wins
+from patterns.proof.gains import threatened, wins
 from patterns.words import wording
 
 NO_ANSWER, FILE, PASSER, FALLS, WEDGE, BASE, ENTRY, NOTHING = range(8)

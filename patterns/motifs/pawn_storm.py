@@ -73,7 +73,7 @@ from patterns.boards.moves import Moves
 from patterns.boards.view import View, reversed_sides
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import Claims, claims
-from patterns.proof.lookahead import threats
+from patterns.proof.gains import threats
 from patterns.proof.quiet import PAWN
 from patterns.words import wording
 

@@ -19,11 +19,11 @@ A weakness counts if a real attack on it is possible. Our attackers are the piec
 (x-rays and batteries included, king and pawns not), and one more if it is lined up behind a piece of ours or
 can join by one safe quiet move and does not hang. There must be more attackers than guards, or as many and
 two at least, or as many with the one that joins. Or the pawn is attacked now, and a piece of ours stands on
-the square in front of it, or can safely go there while one attacker is missing at most. Isolated and doubled
-pawns are common: they must be attacked now, or have no guard while a piece other than the queen can come. But
-an isolated pawn on the files c to f that has moved also counts if a guarded knight or bishop of ours stands
-in front of it, hit by no pawn, with a rook or queen behind on the file. Nobody comes to attack a backward
-pawn while our king is in check or a piece of ours hangs.
+the square in front of it, or can safely go there while one attacker is missing at most. Doubled pawns are
+common: they must be attacked now. So are isolated pawns: they too, or they have no guard while a piece other
+than the queen can come. But an isolated pawn on the files c to f that has moved also counts if a guarded
+knight or bishop of ours stands in front of it, hit by no pawn, with a rook or queen behind on the file.
+Nobody comes to attack a backward pawn while our king is in check or a piece of ours hangs.
 
 Hanging pawns are a strength, too: it is our move, they are ours,
 and the d-pawn can advance to where it attacks a man of theirs, and loses nothing by it (the look ahead says
@@ -233,10 +233,11 @@ def backward_pawn(view: View) -> Findings:
 
 
 def doubled_pawns(view: View) -> Findings:
-    """Doubled pawns of theirs, one finding per file, of which one pawn can be attacked."""
+    """Doubled pawns of theirs, one finding per file, of which one pawn is attacked."""
     weak = view.once(structure).doubled
     groups = [(view.their_pawns & file, weak & file) for file in FILES]
     found = _of_groups(view, groups)
+    found = found.only(found.detail > 0)
     return found.only(is_settled(view, found.row))
 
 

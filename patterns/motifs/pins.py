@@ -70,8 +70,8 @@ from patterns.boards.pressure import joiners, men_of_rows
 from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
+from patterns.proof.aims import MATE
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.lookahead import MATE
 from patterns.proof.strokes import hits, profits, restores, strokes
 from patterns.words import wording
 

@@ -33,7 +33,9 @@ from patterns.boards.moves import Moves
 from patterns.boards.positions import PIECES, Boards
 from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
-from patterns.proof.lookahead import LOOKS, MATE, Aims, forces_mate, holds, reaches, threatens, threats
+from patterns.proof.aims import MATE, Aims
+from patterns.proof.gains import threats
+from patterns.proof.lookahead import LOOKS, forces_mate, holds, reaches, threatens
 
 EXCHANGE = 2
 """The least that most motifs claim, in pawns: the exchange."""

@@ -14,40 +14,32 @@ Common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-import chess
 import numpy as np
 
-from patterns.boards.attacks import Owner, attack_map, attackers, in_check, men_of
+from patterns.boards.attacks import attackers, in_check, men_of
 from patterns.boards.bitboards import (
-    ALL,
     BIT,
     EMPTY,
-    LINE,
-    RANKS,
     Bitboards,
     Flags,
     Rows,
     Squares,
     count,
     exploded,
-    mirror,
-    paired,
-    pawn_attacks_up,
     square_of,
 )
-from patterns.boards.exchange import EVERYTHING, QUEENING, VALUES, Binding, Values, exchange, settle
-from patterns.boards.grouping import all_of, any_of, best_of_row, greatest, marked
+from patterns.boards.exchange import EVERYTHING, exchange
+from patterns.boards.grouping import all_of, any_of, best_of_row, marked
 from patterns.boards.legal import Made, checks, gainful, has_move, king_steps, legal_moves, made
 from patterns.boards.moves import Moves, cheapest
 from patterns.boards.positions import Boards
-from patterns.boards.tables import Table
 from patterns.boards.view import reversed_sides
+from patterns.proof.aims import MATE, Aims
 from patterns.proof.attack import in_the_open, threatens_mate
+from patterns.proof.gains import can_take, threatened, wins
 
-MATE = 1000
-"""What must be won where nothing but mate is enough, in pawns."""
 LOOKS = 2
 """How many of their answers in a row are looked at."""
 IN_TURN = 300
@@ -55,54 +47,6 @@ IN_TURN = 300
 calls cost more than the boards."""
 FEW = 2
 """Checks that leave no more answers than this are followed beyond the last look."""
-
-
-@dataclass(frozen=True)
-class Aims(Table):
-    """What we must reach on each board, one entry each.
-
-    `needed`: pawns that must still be won; 0 or less if enough has been won. `wanted`: the squares where a
-    capture counts. `checks`: how many checks of ours may be tried. `attack`: how many pawns an attack
-    on their king that goes on by itself is worth (`patterns.proof.attack`). `pinned`: a man of theirs
-    that our man on `pinner` holds on a line, or empty: an exchange leaves out its captures. As an
-    answer they are tried.
-    """
-
-    needed: Values
-    wanted: Bitboards
-    checks: Values
-    attack: Values
-    pinned: Bitboards
-    pinner: Bitboards
-
-    @classmethod
-    def of(cls, needed: Values, wanted: Bitboards | None = None, checks: Values | None = None) -> Aims:
-        """Aims with captures everywhere and without checks, unless they are given. Nothing is pinned."""
-        size = len(needed)
-        everywhere = np.full(size, ALL) if wanted is None else wanted
-        none, nothing = np.zeros(size, dtype=np.int64), np.zeros(size, dtype=np.uint64)
-        return cls(needed, everywhere, none if checks is None else checks, none, nothing, nothing)
-
-    def after(self, answers: Made) -> Aims:
-        """The aims after their answers: what they took is needed too, and the man that took may be taken.
-
-        Where the answer moved a man on the line of a pin, or onto it, nothing is pinned any more.
-        """
-        aims, onto = self.take(answers.row), BIT[answers.square ^ 56]
-        pinned = aims.pinned
-        if pinned.any():
-            line = paired(LINE, square_of(aims.pinner) & 63, square_of(pinned) & 63)
-            pinned = np.where((line & (onto | BIT[answers.origin ^ 56])) == EMPTY, pinned, EMPTY)
-        return replace(aims, needed=aims.needed + answers.gain, wanted=aims.wanted | onto, pinned=pinned)
-
-    def binding(self, as_seen_by: Owner) -> Binding | None:
-        """What is pinned, on boards as we or they see them."""
-        if not self.pinned.any():
-            return None
-        pinned, pinner = self.pinned, self.pinner
-        if as_seen_by == "them":
-            pinned, pinner = mirror(pinned), mirror(pinner)
-        return Binding.of(len(self), pinned=pinned, pinner=pinner)
 
 
 def holds(boards: Boards, aims: Aims, looks: int = LOOKS) -> Flags:
@@ -379,7 +323,7 @@ def _gains(boards: Boards, aims: Aims) -> tuple[Made, Flags]:
     spare = moves.gain - aims.needed[moves.row]
     hopeful = np.flatnonzero((spare >= 0) & ~in_check(moves.after, "them"))
     moves = moves.take(hopeful)
-    taken = _can_take(moves.after, spare[hopeful], aims.take(moves.row).binding("them"))
+    taken = can_take(moves.after, spare[hopeful], aims.take(moves.row).binding("them"))
     return moves.only(~taken), marked(row, len(boards))
 
 
@@ -388,92 +332,6 @@ def _takers(boards: Boards, rows: Rows, squares: Squares) -> Bitboards:
     here = boards.take(rows)
     pushed = (here.them & BIT[squares]) == EMPTY
     return np.where(pushed, BIT[squares - 8 & 63], attackers(here, squares) & here.us)
-
-
-def threats(boards: Boards, squares: Bitboards) -> Values:
-    """The most that we could win by exchange on one of the squares if it were our move. Shape (M,)."""
-    size = len(boards)
-    row, _, gain = wins(boards, np.zeros(size, dtype=np.int64), np.full(size, EVERYTHING), None, squares)
-    return greatest(row, gain, size)
-
-
-def threatened(boards: Boards, beyond: Values, binding: Binding | None = None) -> Values:
-    """On how many squares we could win more than `beyond` (0 or more) if it were our move. Shapes (M,).
-
-    This is faster than computing how much we could win, and fastest for a large `beyond`.
-    """
-    row, _, _ = wins(boards, beyond, beyond + 1, binding)
-    return np.bincount(row, minlength=len(boards))
-
-
-def wins(
-    boards: Boards,
-    beyond: Values,
-    enough: Values,
-    binding: Binding | None = None,
-    wanted: Bitboards | np.uint64 = ALL,
-) -> tuple[Rows, Squares, Values]:
-    """Our captures and promotions that win more than `beyond` by exchange, on the squares `wanted`.
-
-    One entry a square: index of the board, the square, the gain (up to `enough`).
-    """
-    if not len(boards):
-        nothing = np.zeros(0, dtype=np.int64)
-        return nothing, nothing, nothing
-    seen = attack_map(boards, "us", boards.occupied)
-    row, square = exploded(_worth_more(boards, beyond) & wanted & seen)
-    here = boards.take(row)
-    hopeful = np.flatnonzero(_affordable(here, square))
-    row, square, here = row[hopeful], square[hopeful], here.take(hopeful)
-    taken = VALUES[here.kind_at(square)]
-    pawns = boards.pawns & boards.us & RANKS[6] & ~(boards.occupied >> np.uint64(8)) & wanted >> np.uint64(8)
-    pushed, pawn = exploded(np.where(beyond < QUEENING, pawns, EMPTY))
-    if len(pushed):
-        here = Boards.joined(here, reversed_sides(boards.take(pushed).moved(pawn, pawn + 8)))
-    # In one call: what we win by a capture, and what they win by taking the new queen.
-    won = settle(
-        here,
-        np.concatenate([square, pawn + 8 ^ 56]),
-        np.concatenate([taken, np.full(len(pushed), VALUES[chess.QUEEN])]),
-        "us",
-        None if binding is None else binding.take(np.concatenate([row, pushed])),
-        np.concatenate([enough[row], QUEENING - beyond[pushed]]),
-    )
-    won[len(row) :] = QUEENING - won[len(row) :]
-    row, square = np.concatenate([row, pushed]), np.concatenate([square, pawn + 8])
-    more = np.flatnonzero(won > beyond[row])
-    return row[more], square[more], won[more]
-
-
-def _worth_more(boards: Boards, beyond: Values) -> Bitboards:
-    """Their men, without kings, whose capture could win more than `beyond`, with or without a promotion."""
-    found = pawn_attacks_up(boards.pawns & boards.us) & RANKS[7] & ~boards.kings
-    for men, worth in zip(boards.men, VALUES[1 : chess.KING], strict=False):
-        found |= np.where(beyond < worth, men, EMPTY)
-    return found & boards.them
-
-
-def _affordable(boards: Boards, squares: Squares) -> Flags:
-    """Whether capturing on each square may win: not a guarded man with one attacker that is worth more."""
-    by = attackers(boards, squares)
-    ours = by & boards.us
-    several = (ours & (ours - np.uint64(1))) != EMPTY
-    loose = (by & boards.them) == EMPTY
-    cheap = VALUES[boards.kind_at(square_of(ours) & 63)] <= VALUES[boards.kind_at(squares)]
-    return (ours != EMPTY) & (several | loose | cheap)
-
-
-def _can_take(boards: Boards, beyond: Values, binding: Binding | None) -> Flags:
-    """Whether we, to move, could win more than `beyond` by exchange. In check only legal captures count."""
-    result = threatened(boards, beyond, binding) > 0
-    checked = np.flatnonzero(result)
-    checked = checked[in_check(boards.take(checked), "us")]
-    if not len(checked):
-        return result
-    here = boards.take(checked)
-    legal = made(here, legal_moves(here, gainful(here)))
-    result[checked] = greatest(legal.row, legal.gain, len(checked)) > beyond[checked]
-    return result
 
 
 def _parried(boards: Boards, aims: Aims) -> Flags:

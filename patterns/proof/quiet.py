@@ -11,7 +11,8 @@ from patterns.boards.exchange import VALUES, can_win
 from patterns.boards.grouping import any_of
 from patterns.boards.positions import PIECES
 from patterns.boards.view import View
-from patterns.proof.lookahead import forces_mate, threatened
+from patterns.proof.gains import threatened
+from patterns.proof.lookahead import forces_mate
 
 PAWN, PIECE = int(VALUES[chess.PAWN]), int(VALUES[chess.KNIGHT])
 LESS_THAN_A_ROOK = int(VALUES[chess.ROOK]) - 1

@@ -28,7 +28,7 @@ from patterns.boards.moves import Moves
 from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
 from patterns.proof.claims import EXCHANGE
-from patterns.proof.lookahead import threats
+from patterns.proof.gains import threats
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,15 @@ def listed(words: Iterable[str]) -> str:
     return " and ".join([", ".join(every[:-1]), every[-1]] if len(every) > 2 else every)
 
 
+def shade(square: chess.Square) -> str:
+    """The colour of a square: light or dark.
+
+    >>> shade(chess.A1)
+    'dark'
+    """
+    return "light" if chess.BB_SQUARES[square] & chess.BB_LIGHT_SQUARES else "dark"
+
+
 def squares(these: Iterable[chess.Square]) -> str:
     """Square names as a list in a sentence, a1 first."""
     return listed(chess.SQUARE_NAMES[square] for square in sorted(these))

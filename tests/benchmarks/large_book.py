@@ -1,171 +1,138 @@
-"""How long a day takes to open with very many cards and answers: `python tests/benchmarks/large_book.py`.
+"""How a very large scorebook and very many cards weigh: `python tests/benchmarks/large_book.py [--part P]`.
 
-Made data: decks of 100,000 cards, which are in memory already, and a scorebook with 1,000,000 answers of ten
-students, half of them to strands and half to fixed cards. Prints the time until the first task of a day is
-there (limit: 1 s) and the time to keep an answer (limit: 10 ms), each the median of several runs.
+Made data on the disk: decks of 100,000 cards, and a scorebook with 1,000,000 answers of ten students, half of
+them to strands and half to fixed cards. It takes some minutes to make them and to index the decks, of which
+the time for a card is printed. `--part 0.1` makes a tenth of it all.
+
+Then come medians of several runs, and how many times longer that takes than the same with little data, which
+is measured in turn: `today` until its first board (limit: 1 s; little data: the demo deck), `progress` (2 s;
+the demo deck), and an answer until it is kept (10 ms; two bare inserts with the same care for the disk). What
+counts are seconds of the clock on a machine with nothing else to do; those of the processor are printed too.
 """
 
 from __future__ import annotations
 
-import random
-import statistics
+import argparse
+import os
+import resource
+import sqlite3
 import sys
 import tempfile
 import time
 from collections.abc import Callable
-from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
+from itertools import count
 from pathlib import Path
-from uuid import uuid4
+from uuid import UUID
 
-import chess
+from large_data import ANSWERS, CARDS, MadeCard, an_answer, fill, made_cards, write_decks
+from startup import RONDEAU, alternating, until_first_board, whole_run
 
-from decks.cards.deck import Deck
-from decks.cards.settings import DeckSettings
-from decks.course import Course
-from decks.memory.answers import Answer, CardItem, Strand
-from decks.memory.day import day_ahead
-from decks.memory.pool import position_key
-from decks.review.messages import SaveShown
+from decks.memory.answers import Display
 from decks.scorebook.book import Scorebook
-from decks.scorebook.rows import row_of
-from decks.scorebook.shown import remember_all_strands
-from decks.tasks.card import Card, MotifTag
-from decks.today import DAMAGE_LOOKED_FOR, recent_days
-from patterns.engines.scores import PositionVerdicts
+from decks.shelf.kept import SETTLED_AFTER
+from decks.shelf.shelved import take
 
-DECKS, CARDS, STUDENTS, ANSWERS = 20, 100_000, 10, 1_000_000
-MOTIFS = [f"motif-{letter}" for letter in "abcdefghijklmnopqrstuvwxyz"]
-FIRST_DAY, DAYS = date(2021, 1, 1), 3650
-NOW = datetime(2031, 1, 2, 19, tzinfo=UTC)
 RUNS = 5
-NO_VERDICTS = PositionVerdicts("", "", "wdl", {}, settled=True)
-OPENS_WITHIN, KEPT_WITHIN = 1.0, 0.010
+OPENS_WITHIN, KEPT_WITHIN, TOLD_WITHIN = 1.0, 0.010, 2.0
+STUDENT = "Student 3"
 
 
-def made_cards() -> list[Card]:
-    """Cards in positions that differ; every second one has a motif."""
-    cards, board = [], chess.Board("4k3/8/8/8/8/8/8/4K3 w - - 0 1")
-    squares = [square for square in chess.SQUARES if chess.square_rank(square) in (1, 2, 3, 4, 5, 6)]
-    for number in range(CARDS):
-        board.clear_board()
-        board.set_piece_at(chess.E8, chess.Piece.from_symbol("k"))
-        board.set_piece_at(chess.E1, chess.Piece.from_symbol("K"))
-        for bit in range(17):
-            if number >> bit & 1:
-                board.set_piece_at(squares[bit * 2], chess.Piece.from_symbol("Pp"[bit % 2]))
-        tags = (MotifTag(MOTIFS[number // 2 % len(MOTIFS)], "white"),) if number % 2 else ()
-        cards.append(
-            Card(f"card-{number}", board.fen(), ("play",), tags, line=("e1e2",), tier=1 + number % 3)
-        )
-    return cards
+def processor_seconds() -> float:
+    """Of this process and of all that it has waited for."""
+    spent = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    return sum(each.ru_utime + each.ru_stime for each in spent)
 
 
-def made_decks(cards: list[Card]) -> list[Deck]:
-    """These cards in decks of equal size, with verdicts that say nothing."""
-    size = len(cards) // DECKS
-    parts = [tuple(cards[n * size : (n + 1) * size]) for n in range(DECKS)]
-    return [
-        Deck(
-            Path(f"deck-{n}"),
-            DeckSettings(str(uuid4()), f"Deck {n}"),
-            part,
-            dict.fromkeys(map(epd_of, part), NO_VERDICTS),
-            {},
-        )
-        for n, part in enumerate(parts)
-    ]
+def on_processor(measure: Callable[[], float], seconds: list[float]) -> Callable[[], float]:
+    """The same measurement, which adds the seconds of the processor to a list."""
+
+    def measured() -> float:
+        before = processor_seconds()
+        found = measure()
+        seconds.append(processor_seconds() - before)
+        return found
+
+    return measured
 
 
-def epd_of(card: Card) -> str:
-    return position_key(card.fen)
-
-
-def fill(book: Scorebook, decks: list[Deck]) -> None:
-    """Put the answers into the scorebook, as if they had come in one by one."""
-    rng = random.Random(1)
-    for deck in decks:
-        book.register_deck(deck.settings.deck, deck.settings.title, "")
-    students = [book.student(f"Student {number}") for number in range(STUDENTS)]
-    cards = [(deck.settings.deck, card) for deck in decks for card in deck.cards]
-    with book._writing():
-        for start in range(0, ANSWERS, 50_000):
-            answers = [an_answer(n, students[n % STUDENTS], rng, cards) for n in range(start, start + 50_000)]
-            rows = [
-                {**row_of(answer), "arrival": start + place, "clock_back": 0}
-                for place, answer in enumerate(answers, 1)
-            ]
-            book._db.table("reviews").insert_all(rows)
-        book._db.execute(
-            "INSERT INTO displays SELECT answer_id, student, deck, card_id, fen, 'asked', item, why, "
-            "study_day, time, arrival - 1 FROM reviews"
-        )
-        book._remember_all()
-        remember_all_strands(book._db)
-
-
-def an_answer(number: int, student: int, rng: random.Random, cards: list[tuple[str, Card]]) -> Answer:
-    deck, card = cards[rng.randrange(len(cards) // 2)]
-    motif = card.motifs[0].motif if card.motifs else None
-    day = FIRST_DAY + timedelta(days=number * DAYS // ANSWERS)
-    return Answer(
-        str(uuid4()),
-        student,
-        deck,
-        str(Strand(motif, "play") if motif else CardItem(deck, card.card_id, "play")),
-        card.card_id,
-        "play",
-        card.fen,
-        "0",
-        '["e1e2"]',
-        1.0,
-        rng.choice(["missed", "partly", "found", "found", "found"]),
-        rng.uniform(20, 90),
-        0,
-        day,
-        datetime.combine(day, NOW.timetz()),
-        bool(rng.randrange(2)),
-        motif=motif,
-        tier=card.tier,
-        why="turn",
+def compared(what: str, limit: float, large: Callable[[], float], small: Callable[[], float]) -> bool:
+    """Print both, and whether the large one is within the limit."""
+    spent: list[float] = []
+    found, baseline = alternating(on_processor(large, spent), small, runs=RUNS)
+    processor = sorted(spent)[len(spent) // 2]
+    print(
+        f"{what:26} {found * 1000:7.1f} ms (at most {limit * 1000:.0f}), {processor * 1000:.1f} ms of the "
+        f"processor; {found / baseline:.1f} times as long as with little data"
     )
+    return found <= limit
 
 
-def median_of(measured: Callable[[], object]) -> float:
-    """The median seconds of several runs."""
-    seconds = []
-    for _ in range(RUNS):
+def make(place: Path, cards: list[MadeCard], answers: int) -> None:
+    """Put decks and scorebook on the disk, and index the decks."""
+    folders = write_decks(place, cards)
+    with Scorebook.open(place / "scorebook.sqlite") as book:
+        fill(book, cards, folders, answers)
+    time.sleep(SETTLED_AFTER)
+    start = time.process_time()
+    for folder in folders:
+        take(folder)
+    print(f"a card is indexed in {(time.process_time() - start) / len(cards) * 1000:.2f} ms of the processor")
+
+
+def kept_answers(book: Scorebook, cards: list[MadeCard], student: int) -> Callable[[], float]:
+    """A measurement of one more display and one more answer, in seconds."""
+    numbers = count(1)
+
+    def measured() -> float:
+        number = next(numbers)
+        answer = an_answer(number, student, cards[number])
+        display = Display(str(UUID(int=number)), student, answer.deck, answer.card_id, answer.fen, "asked",
+                          answer.study_day, answer.time, answer.item, answer.why)  # fmt: skip
         start = time.perf_counter()
-        measured()
-        seconds.append(time.perf_counter() - start)
-    return statistics.median(seconds)
+        book.save_display(display)
+        book.save_answer(answer)
+        return time.perf_counter() - start
+
+    return measured
+
+
+def bare_inserts(file: Path) -> Callable[[], float]:
+    """A measurement of two rows put into an empty database, each on the disk before the next, in seconds."""
+    db = sqlite3.connect(file, isolation_level=None)
+    for statement in ("PRAGMA journal_mode = WAL", "PRAGMA synchronous = FULL", "CREATE TABLE bare (row)"):
+        db.execute(statement)
+
+    def measured() -> float:
+        start = time.perf_counter()
+        for _ in range(2):
+            db.execute("INSERT INTO bare VALUES (?)", ["x" * 300])
+        return time.perf_counter() - start
+
+    return measured
 
 
 def main() -> int:
-    decks = made_decks(made_cards())
-    with tempfile.TemporaryDirectory() as folder, Scorebook.open(Path(folder) / "scorebook.sqlite") as book:
-        fill(book, decks)
-        student = book.student("Student 3")
-
-        def open_day() -> Course:
-            book.damage(DAMAGE_LOOKED_FOR)
-            ahead = day_ahead(recent_days(book, student), NOW)
-            course = Course.begin(decks, book, student, ahead, NOW, lambda: NOW, print)
-            assert course.tasks
-            return course
-
-        opened = median_of(open_day)
-        course, rng = open_day(), random.Random(2)
-        cards = [(deck.settings.deck, card) for deck in decks for card in deck.cards]
-
-        def keep() -> None:
-            course.keep(SaveShown(course.tasks[0]))
-            book.save_answer(replace(an_answer(ANSWERS, student, rng, cards), study_day=NOW.date()))
-
-        kept = median_of(keep)
-    print(f"a day opens in {opened:.2f} s (limit {OPENS_WITHIN} s)")
-    print(f"an answer is kept in {1000 * kept:.1f} ms (limit {1000 * KEPT_WITHIN:.0f} ms)")
-    return int(opened > OPENS_WITHIN or kept > KEPT_WITHIN)
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("--part", type=float, default=1.0, help="which part of the full size to make")
+    part = parser.parse_args().part
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ["XDG_CACHE_HOME"] = f"{folder}/cache"
+        place, file = Path(folder), f"{folder}/scorebook.sqlite"
+        cards = made_cards(int(CARDS * part))
+        make(place, cards, int(ANSWERS * part))
+        large = ["--scorebook", file, "--student", STUDENT]
+        small = ["--scorebook", f"{folder}/small.sqlite", "--deck", "demo_deck"]
+        fast = [
+            compared("today, until its first board", OPENS_WITHIN,
+                     lambda: until_first_board(*large), lambda: until_first_board(*small)),
+            compared("progress", TOLD_WITHIN,
+                     lambda: whole_run([*RONDEAU, "progress", *large]),
+                     lambda: whole_run([*RONDEAU, "progress", *small])),
+        ]  # fmt: skip
+        with Scorebook.open(Path(file)) as book:
+            answers = kept_answers(book, cards, book.student(STUDENT))
+            fast.append(compared("an answer kept", KEPT_WITHIN, answers, bare_inserts(place / "bare.sqlite")))
+    return int(not all(fast))
 
 
 if __name__ == "__main__":

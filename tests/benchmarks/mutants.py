@@ -93,7 +93,7 @@ _OTHER_TESTS = {
 automatically."""
 _POSITIONAL = (
     "battery", "besieged_pawn", "bishops", "kings", "knights", "minority_attack", "more_space", "open_file",
-    "passed_pawn", "pawn_storm", "pawn_weaknesses", "unopposed_bishop", "weak_square",
+    "opposite_bishops", "passed_pawn", "pawn_storm", "pawn_weaknesses", "unopposed_bishop", "weak_square",
 )  # fmt: skip
 HELD_TO_IT = (*_OTHER_TESTS, *(f"patterns/motifs/{name}.py" for name in _POSITIONAL))
 """The modules that must have a row for every clause."""
@@ -253,7 +253,7 @@ def _run_tests(tree: Path, asked: list[str]) -> None:
         if file and ROOT in Path(file).parents and "site-packages" not in file and name != "__main__":
             del sys.modules[name]
     loaded_already = "ignore::pytest.PytestAssertRewriteWarning"
-    options = ["-qx", "--no-header", "--tb=no", "-p", "no:cacheprovider", "-W", loaded_already]
+    options = ["-qx", "-n", "0", "--no-header", "--tb=no", "-p", "no:cacheprovider", "-W", loaded_already]
     sys.exit(pytest.main([*options, *asked]))
 
 

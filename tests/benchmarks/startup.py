@@ -32,12 +32,17 @@ def whole_run(command: list[str]) -> float:
     return time.perf_counter() - start
 
 
-def until_first_board(scorebook: str) -> float:
-    """Seconds from start to the line below the first board of a plain review, on a new scorebook."""
+def on_a_new_scorebook(scorebook: str) -> float:
+    """Seconds until the first board of the demo deck."""
     for made_before in Path(scorebook).parent.iterdir():
         made_before.unlink()
-    command = [*RONDEAU, "today", "--plain", "--deck", "demo_deck", "--scorebook", scorebook]
+    return until_first_board("--deck", "demo_deck", "--scorebook", scorebook)
+
+
+def until_first_board(*options: str) -> float:
+    """Seconds from the start of a plain `today` to the line below its first board."""
     start = time.perf_counter()
+    command = [*RONDEAU, "today", "--plain", *options]
     with subprocess.Popen(command, cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as review:
         assert review.stdout is not None
         for line in review.stdout:
@@ -50,11 +55,11 @@ def until_first_board(scorebook: str) -> float:
     return seconds
 
 
-def alternating(*measured: Callable[[], float]) -> list[float]:
+def alternating(*measured: Callable[[], float], runs: int = RUNS) -> list[float]:
     """The median of each measurement. They alternate, so that a busy moment affects all of them."""
     for measure in measured:
         measure()  # warm the file cache
-    rounds = [[measure() for measure in measured] for _ in range(RUNS)]
+    rounds = [[measure() for measure in measured] for _ in range(runs)]
     return [statistics.median(column) for column in zip(*rounds, strict=True)]
 
 
@@ -63,7 +68,7 @@ def main() -> None:
         bare, shown, board = alternating(
             lambda: whole_run([sys.executable, "-c", "import click"]),
             lambda: whole_run([*RONDEAU, "--help"]),
-            lambda: until_first_board(os.path.join(folder, "scorebook.sqlite")),
+            lambda: on_a_new_scorebook(os.path.join(folder, "scorebook.sqlite")),
         )
     print(f"import click        {bare * 1000:6.1f} ms")
     print(f"rondeau --help      {shown * 1000:6.1f} ms  {shown / bare:.2f} times (at most {HELP_AT_MOST})")

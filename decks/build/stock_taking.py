@@ -1,0 +1,194 @@
+"""Positions for taking stock, chosen for the balance of their factors.
+
+They are quiet and settled. A third of them is level, in a third the side to move stands better, in a third
+worse. Of the factors that a short ballot asks for, some speak for White and some for Black. So a ballot with
+the same cell in every row does not pass, not even if it is the right verdict.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
+from datetime import date
+from functools import partial
+from itertools import islice
+from operator import itemgetter
+
+import chess
+import numpy as np
+
+from decks.asks.assess import ASK, score_assess
+from decks.build.candidates import Candidate, is_middlegame_decision, is_past_opening
+from decks.build.choice import Fell
+from decks.build.inquiries import Inquiry, NamedEngines, glance_at
+from decks.build.making import BuildProgress, make_cards
+from decks.build.new_card import BuiltCard
+from decks.build.origins import headers_of
+from decks.build.slips import GLANCE_NODES
+from decks.build.variety import Known
+from decks.cards.cards_file import CardEntry
+from decks.cards.deck_check import searched_by
+from decks.tasks.ballot import VERDICT_CELLS, cell_words, fold, short_rows
+from decks.tasks.card import Card
+from decks.tasks.lines import is_forcing
+from patterns.boards.positions import Positions
+from patterns.boards.view import View
+from patterns.engines.scores import Evaluation, verdict_from_expected
+from patterns.factors.assessment import (
+    Assessment,
+    accepted,
+    assess,
+    assess_boards,
+    right_strengths,
+    without_reasons,
+)
+from patterns.proof.quiet import is_quiet, is_settled
+from patterns.reading.pgn import Game, boards_of, sides_of
+from patterns.words.verdicts import Verdict, row_title
+from patterns.words.wording import listed
+
+STANDINGS = ("level", "better", "worse")
+"""How the side to move stands. Each has a third of the cards, so that the turn tells nothing."""
+
+GAMES_AT_ONCE = 50
+"""Games whose positions are counted together: some thousand positions."""
+
+ALIKE_EARNS = 0.7
+"""A ballot with the same cell in every row must score less. It is far from `found` then."""
+
+MOST_APART = 1
+"""Strengths between the search's verdict and the count's. With more, the reasons would contradict the key."""
+
+PLIES = 18
+"""Plies of the search that sets the key."""
+
+
+def stock_takings(games: Iterable[Game], player: str | None = None) -> dict[str, list[Candidate]]:
+    """Candidates by standing, as the program's own count has it; the hardest to guess first.
+
+    A game gives at most one for each standing and side to move. `player`: only positions where this player is
+    to move.
+    """
+    games, chosen = iter(games), list[tuple[float, Candidate]]()
+    while batch := list(islice(games, GAMES_AT_ONCE)):
+        best: dict[tuple[int, str, chess.Color], tuple[float, Candidate]] = {}
+        for alike, one in _counted([position for game in batch for position in _decisions(game, player)]):
+            place = id(one.game), one.motif, one.board.turn
+            if place not in best or alike < best[place][0]:
+                best[place] = alike, one
+        chosen += best.values()
+    chosen.sort(key=itemgetter(0))
+    return {how: [one for _, one in chosen if one.motif == how] for how in STANDINGS}
+
+
+def stock_cards(
+    candidates: Mapping[str, list[Candidate]],
+    engines: NamedEngines,
+    wanted: int,
+    today: date,
+    *,
+    known: Known | None = None,
+    fallen: Counter[Fell] | None = None,
+    progress: BuildProgress | None = None,
+) -> Iterator[BuiltCard]:
+    """Cards from what `stock_takings` finds, a third of them for each standing. The rest as `make_cards`."""
+    make = partial(card_of, engines=engines, today=today)
+    third = -(-wanted // len(STANDINGS))
+    return make_cards(
+        [candidates],
+        STANDINGS,
+        engines,
+        wanted,
+        make,
+        most=third,
+        known=known,
+        fallen=fallen,
+        progress=progress,
+    )
+
+
+def _decisions(game: Game, player: str | None) -> Iterator[Candidate]:
+    sides = {"white", "black"} if player is None else set(sides_of(game, player))
+    for ply, board in enumerate(boards_of(game) if sides else ()):
+        asked = chess.COLOR_NAMES[board.turn] in sides and is_past_opening(game, ply)
+        if asked and is_middlegame_decision(board):
+            yield Candidate(game, ply, board, "")
+
+
+def _counted(positions: list[Candidate]) -> Iterator[tuple[float, Candidate]]:
+    """Those of the positions that suit a ballot by the program's own count, with their standings by it.
+
+    Before each, the most that a ballot with the same cell in every row scores.
+    """
+    if not positions:
+        return
+    view, rows = View(Positions.from_boards([one.board for one in positions])), np.arange(len(positions))
+    assessments = assess(view)
+    for row in np.flatnonzero(is_settled(view, rows) & is_quiet(view, rows, beyond=0)).tolist():
+        one, counted = positions[row], without_reasons(assessments, row)
+        if {"white", "black"} <= {verdict.side for verdict in _asked(counted).values()}:
+            alike = most_by_one_cell(counted, counted.verdict)
+            if alike < ALIKE_EARNS:
+                yield alike, replace(one, motif=standing(one.board.turn, counted.verdict))
+
+
+def standing(side: chess.Color, verdict: Verdict) -> str:
+    """How a side stands: one of STANDINGS."""
+    if verdict.side == "level":
+        return "level"
+    return "better" if verdict.side == chess.COLOR_NAMES[side] else "worse"
+
+
+def _asked(assessment: Assessment) -> dict[str, Verdict]:
+    """The factors that a short ballot asks for."""
+    rows = short_rows(assessment.deciding)
+    return {one.factor: one.verdict for one in assessment.factors if one.factor in rows}
+
+
+def most_by_one_cell(assessment: Assessment, key: Verdict) -> float:
+    """The score of the best short ballot with the same cell in every row. `key`: that of the verdict."""
+    asked, near = _asked(assessment), accepted(assessment)
+    rows = (*asked, "verdict")
+    ballots = ({row: fold(row, cell) for row in rows} for cell in VERDICT_CELLS)
+    return max(score_assess(asked, one, {"verdict": key}, near, rows).score for one in ballots)
+
+
+def card_of(candidate: Candidate, engines: NamedEngines, today: date) -> Inquiry[BuiltCard | Fell]:
+    """The card made from one position, or why there is none. Two searches must agree on the verdict."""
+    board = candidate.board
+    quick = yield from glance_at(board, GLANCE_NODES)
+    key = verdict_from_expected(_for_white(board, quick))
+    (assessment,) = assess_boards([board])
+    if abs(key.signed - assessment.verdict.signed) > MOST_APART:
+        return Fell.COUNTED_OTHERWISE
+    deep = yield from glance_at(board, plies=PLIES)
+    if right_strengths(_for_white(board, deep)) != {key.signed}:
+        return Fell.NOT_SETTLED
+    if not deep.line or is_forcing(board, chess.Move.from_uci(deep.line[0])):
+        return Fell.NOT_QUIET
+    if most_by_one_cell(assessment, key) >= ALIKE_EARNS:
+        return Fell.GUESSABLE
+    card = Card(
+        card_id="",
+        fen=board.fen(en_passant="legal"),
+        asks=(ASK.id,),
+        factors={"verdict": key},
+        origin=candidate.origin,
+        chosen=_why(assessment, key),
+        checked=f"{searched_by(engines.name, PLIES)}, {today.isoformat()}",
+    )
+    return BuiltCard(CardEntry(card, headers_of(candidate.game)), (), standing(board.turn, key))
+
+
+def _why(assessment: Assessment, key: Verdict) -> str:
+    """The verdict, and what speaks for whom, in words."""
+    speaks = []
+    for side in ("white", "black"):
+        factors = [row_title(one) for one, verdict in _asked(assessment).items() if verdict.side == side]
+        speaks.append(f"{listed(factors)} for {side.capitalize()}")
+    return f"{cell_words(key.signed)}: {', '.join(speaks)}"
+
+
+def _for_white(board: chess.Board, found: Evaluation) -> float:
+    return found.score if board.turn == chess.WHITE else 1.0 - found.score

@@ -1,0 +1,89 @@
+"""Which cards a build makes: about motifs, for taking stock, or about squares."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import date
+from itertools import chain
+
+from decks.build.candidates import candidates
+from decks.build.cards_from_games import build_cards
+from decks.build.count_squares import count_cards
+from decks.build.handouts import handout_cards, is_handout
+from decks.build.new_card import BuiltCard
+from decks.build.slips import by_motif, slips
+from decks.build.stock_taking import stock_cards, stock_takings
+from decks.commands.build_run import BuildRun, Work
+from patterns.catalogue import MOTIFS
+from patterns.reading.pgn import Game
+from patterns.scan import scan
+
+
+def about_motifs(
+    work: Work, motifs: tuple[str, ...], labels: tuple[str, ...], asks: tuple[str, ...]
+) -> Iterator[BuiltCard]:
+    """Cards about motifs or with a coach's labels; the hand-outs' first, because a coach chose them.
+
+    `motifs`, `asks`: empty: chosen for each card.
+    """
+    run, engines = work.run, work.engines
+    handouts: list[Game] = []
+    wanted = motifs or (() if labels else tuple(MOTIFS))
+    found = candidates(scan(_handouts_apart(run.games(), handouts)), wanted, run.player)
+    if run.player:
+        handouts.clear()  # in a hand-out no player is to move
+    known = run.known()
+    yield from handout_cards(
+        handouts,
+        engines,
+        date.today(),
+        motifs=motifs,
+        labels=labels,
+        asks=asks,
+        known=known,
+        effort=engines.effort,
+        fallen=run.fallen,
+        progress=work.shown,
+    )
+    missed = slips(found.shown, engines, found.order, work.shown)
+    yield from build_cards(
+        chain(map(by_motif, missed), [found.queues]),
+        found.order,
+        engines,
+        run.wanted - run.deck.made,
+        date.today(),
+        asks=asks,
+        known=known,
+        effort=engines.effort,
+        fallen=run.fallen,
+        progress=work.shown,
+    )
+
+
+def for_stock_taking(work: Work) -> Iterator[BuiltCard]:
+    """Cards on which the student takes stock of a quiet position."""
+    run = work.run
+    return stock_cards(
+        stock_takings(run.games(), run.player),
+        work.engines,
+        run.wanted,
+        date.today(),
+        known=run.known(),
+        fallen=run.fallen,
+        progress=work.shown,
+    )
+
+
+def about_squares(run: BuildRun) -> Iterator[BuiltCard]:
+    """Cards about squares where a naive count is wrong."""
+    taken = {card.board.epd() for card in run.deck.cards()}
+    return (BuiltCard(entry, ()) for entry in count_cards(run.games(), run.player, taken))
+
+
+def _handouts_apart(games: Iterable[Game], handouts: list[Game]) -> Iterator[Game]:
+    """The games that are not hand-outs. The hand-outs are added to `handouts`."""
+    for game in games:
+        if is_handout(game):
+            handouts.append(game)
+        else:
+            yield game
