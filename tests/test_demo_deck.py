@@ -6,18 +6,25 @@ from collections import Counter
 from datetime import date
 from pathlib import Path
 
+import chess
 import pytest
 
+from decks.build.relevance import causes, explained_by
+from decks.build.stock_taking import STANDINGS, standing
 from decks.cards.deck import Deck
 from decks.cards.deck_check import check_deck
 from decks.cards.demo import demo_deck_folder
+from decks.cards.line_end import is_worth_asking
 from decks.cards.verdicts_file import positions_to_judge
+from decks.tasks.card import Card, MotifTag
+from decks.tasks.lines import board_after, is_forcing
 from patterns.catalogue import MOTIFS
-from patterns.detect import find_in
 from patterns.engines.strength import strong_enough
 from patterns.reading.pgn import Game, positions, read_games
 
 NAMESAKES = {"pin-on-file", "pawn-storm", "unopposed-bishop", "back-rank"}
+MOST_BYTES_OF_A_CARD = 10_000
+TODAY = date(2026, 11, 30)
 
 
 @pytest.fixture(scope="module")
@@ -25,31 +32,65 @@ def deck() -> Deck:
     return Deck.open(demo_deck_folder(), set(MOTIFS))
 
 
+def played(deck: Deck) -> list[Card]:
+    return [card for card in deck.cards if "play" in card.asks]
+
+
 def test_it_has_no_fault_and_nothing_questionable() -> None:
-    result = check_deck(demo_deck_folder(), set(MOTIFS), None, date(2026, 11, 25))
+    result = check_deck(demo_deck_folder(), set(MOTIFS), None, TODAY)
     assert result.faults == ()
     assert result.notes == ()
     assert result.written == ()
 
 
 def test_it_is_varied(deck: Deck) -> None:
-    motifs = Counter(tag.motif for card in deck.cards for tag in card.motifs)
-    assert sum(motifs[motif] for motif in NAMESAKES) >= 20
+    tags = [tag for card in deck.cards for tag in (*card.motifs, card.lookalike) if tag is not None]
+    motifs = Counter(tag.motif for tag in tags)
     assert all(motifs[motif] >= 2 for motif in NAMESAKES)
-    assert len(motifs) >= 12
+    assert len(motifs) >= 26
     asks = Counter(ask for card in deck.cards for ask in card.asks)
-    assert asks["play"] >= 24
-    assert asks["assess"] >= 6
+    assert asks["play"] >= 70 and asks["assess"] >= 24 and asks["count"] >= 20 and asks["root"] >= 1
     assert {card.board.turn for card in deck.cards} == {True, False}
+    tiers = Counter(card.tier for card in played(deck) if card.tier is not None)
+    assert min(tiers[tier] for tier in (1, 2, 3)) * 6 >= tiers.total() >= 70
+    quiet = [card for card in played(deck) if not is_forcing(card.board, chess.Move.from_uci(card.line[0]))]
+    assert len(quiet) >= 24
+    assert sum(card.lookalike is not None for card in deck.cards) >= 10
 
 
-def test_each_card_shows_its_motif_for_the_side_to_move(deck: Deck) -> None:
-    for card, findings in zip(deck.cards, find_in([card.board for card in deck.cards]), strict=True):
-        side = "white" if card.board.turn else "black"
-        shown = {(one.motif, one.side) for one in findings}
+def test_ballots_alone_are_level_better_and_worse_for_the_mover_a_third_each(deck: Deck) -> None:
+    alone = [card for card in deck.cards if card.asks == ("assess",)]
+    stands = Counter(standing(card.board.turn, card.factors["verdict"]) for card in alone)
+    assert stands == dict.fromkeys(STANDINGS, len(alone) // 3)
+
+
+def test_it_is_small_and_its_first_cards_differ(deck: Deck) -> None:
+    size = (Path(demo_deck_folder()) / "verdicts.jsonl").stat().st_size
+    assert size <= MOST_BYTES_OF_A_CARD * len(deck.cards)
+    first = [tuple(tag.motif for tag in card.motifs) for card in deck.cards[:6]]
+    assert len(set(first)) == 6 and all(first)
+
+
+def test_each_motif_decides_the_move_of_its_card(deck: Deck) -> None:
+    """Its own side's motif is taken up by the key; the other side's comes in if the student goes wrong."""
+    for card in played(deck):
+        assert is_worth_asking(card, deck.verdicts), card.card_id
         for tag in card.motifs:
-            assert tag.side == side, card.card_id
-            assert (tag.motif, side) in shown, f"{card.card_id}: no {tag.motif} in {card.fen}"
+            own = tag.side == chess.COLOR_NAMES[card.board.turn]
+            assert (is_taken_up if own else can_be_let_in)(card, tag, deck), f"{card.card_id}: {tag}"
+
+
+def is_taken_up(card: Card, tag: MotifTag, deck: Deck) -> bool:
+    return tag.motif in causes(card.board, deck.verdicts[card.board.epd()], [tag.motif])
+
+
+def can_be_let_in(card: Card, tag: MotifTag, deck: Deck) -> bool:
+    verdicts = deck.verdicts[card.board.epd()]
+    wrong = (move for move in verdicts.moves if verdicts.quality(move) != "holds")
+    return any(
+        tag.motif in explained_by(board_after(card.board, [move]), verdicts.moves[move].line, [tag.motif])
+        for move in wrong
+    )
 
 
 def test_every_key_holds_by_a_strong_engine(deck: Deck) -> None:
@@ -57,12 +98,13 @@ def test_every_key_holds_by_a_strong_engine(deck: Deck) -> None:
     for card in deck.cards:
         for key in card.moves_to_find():
             verdicts = deck.verdicts[key.board.epd()]
+            assert verdicts.settled, card.card_id
             assert set(verdicts.moves) == {move.uci() for move in key.board.legal_moves}
             assert verdicts.quality(key.move) == "holds", f"{card.card_id}: {key.move}"
             assert strong_enough(verdicts.engine, verdicts.moves[key.move].depth), card.card_id
             checked += 1
         assert not card.checked.startswith("unverified"), card.card_id
-    assert checked >= len(positions_to_judge(deck.cards)) >= 55
+    assert checked >= len(positions_to_judge(deck.cards)) >= 110
 
 
 def test_every_position_comes_from_a_game_labelled_as_self_play(deck: Deck) -> None:

@@ -110,6 +110,12 @@ def test_what_is_no_lesson_is_not_asked(judge: Said) -> None:
     assert [card.asks for card in built(own(), judge=judge)] == [("root",)]
 
 
+def test_a_move_that_plays_itself_is_not_asked(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What plays itself is held by the tests of where a card ends."""
+    monkeypatch.setattr("decks.build.own_cards.is_worth_asking", lambda card, verdicts: False)
+    assert [card.asks for card in built(own(), judge=Said({KNIGHT_STAYS: 0.5}, 0.1, {}))] == [("root",)]
+
+
 def test_what_is_known_is_not_asked_again() -> None:
     judge, known = Said({KNIGHT_STAYS: 0.5}, 0.1, {}), Known()
     assert len(built(own(), judge=judge, known=known)) == 2

@@ -20,7 +20,7 @@ from decks.build.origins import headers_of, origin_of
 from decks.build.tracing import TracedEpisode, TracedGame
 from decks.build.variety import Known
 from decks.cards.cards_file import CardEntry
-from decks.cards.line_end import ended
+from decks.cards.line_end import ended, is_worth_asking
 from decks.tasks.card import Card, MotifTag
 from decks.tasks.lines import numbered
 from patterns.engines.effort import SETTLED, SURVEY, Effort
@@ -137,4 +137,6 @@ def play_card(own: OwnEpisode, today: date, effort: Effort = SETTLED) -> Inquiry
         verdicts, board, line, (), (play.ASK.id,), origin=origin_of(game, own.root.ply), chosen=own.chosen
     )
     by_epd = {one.epd: one for one in judged}
+    if not is_worth_asking(card, by_epd):
+        return None
     return built_card(ended(replace(card, motifs=own.motifs), by_epd), by_epd, headers_of(game), today)
