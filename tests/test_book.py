@@ -720,6 +720,7 @@ def with_a_step(*statements: str) -> Migrations:
     later(name="0008-aliases")(scorebook_schema.aliases)
     later(name="0009-shown-positions")(scorebook_schema.shown_positions)
     later(name="0010-students")(scorebook_schema.students)
+    later(name="0011-worked-displays")(scorebook_schema.worked_displays)
 
     @later(name="0099-test")
     def step(db: Database) -> None:

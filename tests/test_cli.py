@@ -91,7 +91,11 @@ def test_every_exception_with_a_status_exists(name: str) -> None:
     module, _, kind = name.rpartition(".")
     exception = getattr(importlib.import_module(module), kind)
     assert issubclass(exception, Exception)
-    assert status_of(exception("some text") if kind != "DeckError" else exception([])) == STATUSES[name]
+    arguments: dict[str, tuple[object, ...]] = {
+        "DeckError": ([],),
+        "HandInError": (Path("log.jsonl"), 3, "some text"),
+    }
+    assert status_of(exception(*arguments.get(kind, ("some text",)))) == STATUSES[name]
 
 
 def test_a_fault_of_the_program_is_not_reported_as_one_of_the_input() -> None:

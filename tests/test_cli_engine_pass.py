@@ -168,5 +168,6 @@ def test_a_scorebook_that_cannot_be_used_costs_only_the_keeping(tmp_path: Path) 
     book.write_text("no scorebook")
     result = run("check", deck, "--depth", "11", "--engine", program(tmp_path), "--scorebook", book)
     assert result.exit_code == 0
-    assert result.stderr == f"searches are not kept: {book}: file is not a database\n"
+    reason = f"{book}: file is not a database\n"
+    assert result.stderr == f"contested moves are not looked at: {reason}searches are not kept: {reason}"
     assert "6 positions judged by Scripted 1" in result.stdout

@@ -424,7 +424,7 @@ def test_a_faulty_setting_is_named_with_its_line(line: str, message: str) -> Non
 @pytest.mark.parametrize(
     ("line", "recall", "note"),
     [
-        ("", 0.90, None),
+        ("", None, None),
         ('recall = "light"', 0.80, None),
         ('recall = "usual"', 0.90, None),
         ('recall = "firm"', 0.95, None),
@@ -438,7 +438,7 @@ def test_a_faulty_setting_is_named_with_its_line(line: str, message: str) -> Non
     ],
 )
 def test_recall_has_three_steps_and_a_number_is_read_as_the_nearest(
-    line: str, recall: float, note: str | None
+    line: str, recall: float | None, note: str | None
 ) -> None:
     text = f'\ufeffdeck = "{DECK_ID}"\ntitle = "Saltmarsh"\n{line}\n'
     assert read_settings(text).target_recall == recall

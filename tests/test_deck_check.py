@@ -105,7 +105,7 @@ def test_a_recall_of_the_first_version_is_noted_and_the_file_left_alone(folder: 
     put(folder)
     check(folder, ScriptedJudge(SOUND))
     settings = folder / "deck.toml"
-    settings.write_text(settings.read_text().replace('"usual"', "0.94"))
+    settings.write_text(settings.read_text() + "recall = 0.94\n")
     before = bytes_of(folder)
     (note,) = check(folder, ScriptedJudge(SOUND)).notes
     assert (note.path, note.line) == ("deck.toml", 5)

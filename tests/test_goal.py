@@ -49,6 +49,27 @@ def test_a_move_that_holds_beside_the_key_does_not_make_it_a_draw_or_none() -> N
     assert goal_of(board, (board.parse_san("Rd7").uci(),), found) == "draw"
 
 
+@pytest.mark.parametrize(("centipawns", "goal"), [(None, "win"), (200, "win"), (199, "improve")])
+def test_a_win_is_two_pawns_ahead_by_the_engines_measure(centipawns: int | None, goal: Goal) -> None:
+    board = chess.Board(QUIET)
+    found = verdicts(board, {"Rd7": (0.9, "h6")}, 0.5)
+    key = replace(found.moves["d1d7"], centipawns=centipawns)
+    assert goal_of(board, ("d1d7",), replace(found, moves={**found.moves, "d1d7": key})) == goal
+
+
+FULL = "r1b2rk1/5ppp/8/8/8/8/5PPP/R1B2RK1 w - - 0 24"
+CHECKS = "q2r1r2/5p1k/8/8/6Q1/8/5PPP/R3R1K1 w - - 0 24"
+
+
+def test_on_a_full_board_only_a_perpetual_check_is_a_draw_to_hold() -> None:
+    full = chess.Board(FULL)
+    assert goal_of(full, ("c1e3",), verdicts(full, {"Be3": (0.5, "h6")}, 0.1)) is None
+    fewer = chess.Board(FULL.replace("r1b2rk1", "2b2rk1"))
+    assert goal_of(fewer, ("c1e3",), verdicts(fewer, {"Be3": (0.5, "h6")}, 0.1)) == "draw"
+    checks = chess.Board(CHECKS)
+    assert goal_of(checks, ("g4h5",), verdicts(checks, {"Qh5+": (0.5, "Kg7 Qg5+ Kh7 Qh5+")}, 0.1)) == "draw"
+
+
 ONE_CHECK = "6k1/5ppp/8/8/8/8/8/K2R4 w - - 0 1"
 TWO_CHECKS = "6k1/5ppp/8/8/8/8/8/K2RR3 w - - 0 1"
 THREE_CHECKS = "6k1/5ppp/8/8/8/6Q1/8/K2RR3 w - - 0 1"

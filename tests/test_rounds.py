@@ -141,7 +141,8 @@ def test_a_move_counts_as_unsteady_only_if_its_own_score_moves_too() -> None:
         ((1.0, 900), (1.0, 300), [11, 15, 19]),
         ((1.0, 900), (0.95, 150), [11]),
         ((1.0, Mate(4)), (1.0, 900), [11]),
-        ((1.0, Mate(6)), (1.0, 900), [11, 15, 19]),
+        ((1.0, Mate(6)), (1.0, 900), [11, 15, 19, 21]),
+        ((1.0, Mate(6)), (1.0, 300), [11, 15, 19]),
         ((1.0, Mate(4)), (1.0, Mate(9)), [11, 15, 19, 21]),
     ],
 )
@@ -331,10 +332,12 @@ def test_one_round_settles_nothing() -> None:
     assert not is_settled([two_rounds(SURE, SURE), two_rounds(SURE)])
 
 
-@pytest.mark.parametrize(("mate", "settled"), [(5, True), (6, False)])
-def test_a_long_mate_beside_a_won_position_is_not_settled(mate: int, settled: bool) -> None:
+@pytest.mark.parametrize(
+    ("mate", "centipawns", "settled"), [(5, 900, True), (6, 900, True), (6, 300, False), (6, 100, True)]
+)
+def test_a_long_mate_counts_as_a_win_beside_other_wins(mate: int, centipawns: int, settled: bool) -> None:
     mates = Reading(1.0, 21, Mate(mate), (KEY,))
-    wins = Reading(1.0, 21, Cp(900), (OTHER,))
+    wins = Reading(1.0, 21, Cp(centipawns), (OTHER,))
     one = Searched({}, ({KEY: mates, OTHER: wins},) * 2)
     assert is_settled([one]) is settled
 

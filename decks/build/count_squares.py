@@ -15,7 +15,7 @@ from decks.build.candidates import is_past_opening
 from decks.build.origins import headers_of, origin_of
 from decks.cards.cards_file import CardEntry
 from decks.tasks.card import Card
-from patterns.proof.captures import after_move, captured_worth
+from patterns.proof.captures import played_out
 from patterns.reading.pgn import Game, boards_of, sides_of
 from patterns.square_count import SquareCount, count_square
 
@@ -71,15 +71,6 @@ def _fought_over(board: chess.Board, count: SquareCount) -> chess.SquareSet:
     duties = (square for one in count.defenders if not one.counts for square in one.about)
     owner = board.color_at(count.square)
     return chess.SquareSet([count.square, *(at for at in duties if board.color_at(at) == owner)])
-
-
-def played_out(board: chess.Board, squares: chess.SquareSet) -> int:
-    """What the side to move wins by legal captures on these squares, in pawns. A side may always stop."""
-    best = 0
-    for move in board.generate_legal_captures(to_mask=int(squares)):
-        if move.promotion in (None, chess.QUEEN):
-            best = max(best, captured_worth(board, move) - played_out(after_move(board, move), squares))
-    return best
 
 
 def count_cards(

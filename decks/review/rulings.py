@@ -9,13 +9,11 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping
 
-from decks.asks.play import SCORES, StudentMove, judge_move
+from decks.asks.play import ASK, SCORES, StudentMove, judge_move
 from decks.memory.answers import Settled
 from decks.tasks.card import Card, Grade
 from decks.tasks.task import Ruling, Rulings
 from patterns.engines.scores import PositionVerdicts, Quality
-
-PLAY = "play"
 
 _QUALITIES: Mapping[Grade, Quality] = {
     "missed": "fails",
@@ -33,7 +31,7 @@ class SettledMoves:
     def __init__(self, settled: Iterable[Settled]) -> None:
         self._by_card: dict[tuple[str, str], list[Settled]] = {}
         for each in settled:
-            if each.ask == PLAY:
+            if each.ask == ASK.id:
                 self._by_card.setdefault((each.deck, each.card_id), []).append(each)
 
     def on(self, deck: str, card: Card, verdicts: Mapping[str, PositionVerdicts]) -> Rulings:

@@ -9,11 +9,17 @@ import chess
 
 from decks.tasks.card import Goal
 from decks.tasks.tried import tried
-from patterns.engines.scores import SURE_MATE, PositionVerdicts, verdict_from_expected
+from patterns.engines.scores import SURE_MATE, MoveVerdict, PositionVerdicts, verdict_from_expected
 from patterns.words.wording import side_name
 
 DECISIVE, CLEAR = 3, 2
 """Strengths of a verdict."""
+
+WINS_FROM = 200
+"""Centipawns from which a position is called won: readers of cards did not believe it of less."""
+
+FULL_BOARD = 6
+"""Pieces without kings and pawns. With so many nobody speaks of holding a draw, except by perpetual check."""
 
 FEW = 2
 """If the key is one of so few moves that look like the goal, the goal gives it away."""
@@ -37,13 +43,14 @@ _LOOKS_LIKE: Mapping[Goal, Callable[[chess.Board, chess.Move], bool]] = MappingP
 def goal_of(board: chess.Board, line: tuple[str, ...], verdicts: PositionVerdicts) -> Goal | None:
     """The goal of a position whose line (UCI) begins with the key; None if the mover stands worse in the end.
 
-    It is a draw only where every move that does not hold leaves the mover clearly worse. A mate that is
+    It is a draw only where every move that does not hold leaves the mover clearly worse; on a full board only
+    if it is a perpetual check, otherwise None. A mate that is
     too long to be sure that other moves don't mate is a win.
     """
     key = tried(board, line[0], verdicts, line)
     if key.wins.mates:
         return "mate" if (key.verdict.mate or 1) <= SURE_MATE else "win"
-    is_winning = key.is_better and key.standing.strength == DECISIVE
+    is_winning = key.is_better and key.standing.strength == DECISIVE and _wins_enough(key.verdict)
     if key.is_better and key.wins.words and (key.wins.pawns > 1 or not is_winning):
         return "win-material"  # a pawn alone is not why a position is won
     if key.is_better:
@@ -52,7 +59,14 @@ def goal_of(board: chess.Board, line: tuple[str, ...], verdicts: PositionVerdict
         return None
     others = [verdicts.moves[move].score for move in verdicts.moves if verdicts.quality(move) != "holds"]
     second = verdict_from_expected(max(others, default=0.5))
-    return "draw" if second.side == "black" and second.strength >= CLEAR else "improve"
+    if second.side != "black" or second.strength < CLEAR:
+        return "improve"
+    few = chess.popcount(board.occupied & ~board.pawns & ~board.kings) < FULL_BOARD
+    return "draw" if few or key.is_perpetual(board.turn) else None
+
+
+def _wins_enough(verdict: MoveVerdict) -> bool:
+    return verdict.centipawns is None or verdict.centipawns >= WINS_FROM
 
 
 def goal_told(board: chess.Board, goal: Goal | None, key: str) -> str:

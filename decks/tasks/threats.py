@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import chess
 
-from patterns.proof.captures import exchange
+from patterns.proof.captures import after_move, captured_worth, exchange, played_out
 
 MATE = 100
 """Pawns: a mate is worth more than any man."""
@@ -35,10 +35,11 @@ def threat(board: chess.Board, move: str) -> str:
 def _blows(board: chess.Board) -> Iterator[tuple[int, chess.Move]]:
     """What moves that mate, take or promote with profit win, in pawns, and these moves."""
     for move in board.legal_moves:
-        gain = exchange(board, move) if board.is_capture(move) or move.promotion else 0
-        if board.gives_check(move):
-            after = board.copy(stack=False)
-            after.push(move)
-            gain = MATE if after.is_checkmate() else gain
+        gain = 0
+        if (board.is_capture(move) or move.promotion) and exchange(board, move) > 0:
+            here = chess.SquareSet([move.to_square])
+            gain = captured_worth(board, move) - played_out(after_move(board, move), here)
+        if board.gives_check(move) and after_move(board, move).is_checkmate():
+            gain = MATE
         if gain > 0:
             yield gain, move

@@ -122,6 +122,18 @@ def after_move(board: chess.Board, move: chess.Move) -> chess.Board:
     return changed
 
 
+def played_out(board: chess.Board, squares: chess.SquareSet) -> int:
+    """What the side to move wins by legal captures on these squares, in pawns. A side may always stop.
+
+    Unlike `exchange` it sees pins that arise and checks that are given on the way, and takes much longer.
+    """
+    best = 0
+    for move in board.generate_legal_captures(to_mask=int(squares)):
+        if move.promotion in (None, chess.QUEEN):
+            best = max(best, captured_worth(board, move) - played_out(after_move(board, move), squares))
+    return best
+
+
 def exchange(board: chess.Board, move: chess.Move) -> int:
     """What the move wins (or loses, below 0) after all captures on its square."""
     after = after_move(board, move)
