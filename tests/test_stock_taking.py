@@ -116,11 +116,12 @@ def test_only_positions_where_the_player_is_to_move(games: list[Game]) -> None:
 
 @pytest.fixture(scope="module")
 def slightly_white(found: dict[str, list[Candidate]]) -> Candidate:
-    """A candidate with White slightly better by the count."""
+    """A candidate with White slightly better by the count, and with a capture to make."""
     return next(
         one
         for one in (*found["better"], *found["worse"])
         if assess_boards([one.board])[0].verdict == Verdict("white", 1)
+        and any(one.board.generate_legal_captures())
     )
 
 
