@@ -105,7 +105,7 @@ def test_every_key_holds_by_a_strong_engine(deck: Deck) -> None:
             assert strong_enough(verdicts.engine, verdicts.moves[key.move].depth), card.card_id
             checked += 1
         assert not card.checked.startswith("unverified"), card.card_id
-    assert checked >= len(positions_to_judge(deck.cards)) >= 95
+    assert checked >= len(positions_to_judge(deck.cards)) >= 90
 
 
 def test_every_position_comes_from_a_game_labelled_as_self_play(deck: Deck) -> None:
