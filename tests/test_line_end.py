@@ -78,6 +78,15 @@ def test_of_the_moves_of_a_quiet_plan_more_may_hold(
     assert is_worth_asking(card, by_epd) is has_to_be_found, why
 
 
+@pytest.mark.parametrize(("engine", "worth"), [("Stockfish test", False), ("sunfish test", True)])
+def test_what_a_weak_engine_allows_needs_no_further_margin(engine: str, worth: bool) -> None:
+    """The others lose .09 and .49: clearly more than Stockfish allows is .10, than the weak engine .30."""
+    card = card_with(QUIET[0], "Rd7")
+    loses = 0.49 if worth else 0.09
+    found = replace(verdicts(card.board, {"Rd7": (1.0, "h6")}, 1.0 - loses), engine=engine)
+    assert is_worth_asking(card, {card.board.epd(): found}) is worth
+
+
 def test_a_plan_counts_only_where_the_card_begins() -> None:
     card = card_with(*QUIET)
     later = {"Rd6": (1.0, "h5 h3 Kh7"), "Rd5": (0.98, ""), "Rd4": (0.98, "")}
