@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby, islice
+from math import inf
 from typing import NamedTuple
 
 from decks.memory.answers import Strand
@@ -22,6 +23,9 @@ from patterns.reading.text import safe
 
 CARDS_LOOKED_AT = 100
 """So many fixed cards, due or unmet, are looked at for a day; more would not fit in it."""
+
+SHOWN_AT_FIRST = 2
+"""Positions of a first meeting: one worked and one asked."""
 
 
 class Seen(NamedTuple):
@@ -96,6 +100,9 @@ def todays(material: Material, log: Log, ahead: DayAhead, seconds_of: Mapping[st
     states = {strand: log.states.get(strand, StrandState()) for strand in pools}
     used = sum(seen.first == day and key in held for key, seen in log.seen.items())
     unseen = len(held - log.seen.keys()) + used
+    allowed = fresh_allowance(unseen)
+    if ahead.first_meetings == inf:  # the first day meets as much as there is time for
+        allowed = max(allowed, SHOWN_AT_FIRST * len(states))
     last = {strand: position_key(fen) for strand, fen in log.scorebook.last_displayed(log.student).items()}
     unmet = islice(material.fixed.unmet(log.memories), CARDS_LOOKED_AT)
     shown = {key: seen.last for key, seen in log.seen.items()}
@@ -106,7 +113,7 @@ def todays(material: Material, log: Log, ahead: DayAhead, seconds_of: Mapping[st
         states,
         pools,
         shown,
-        fresh_left=max(0, fresh_allowance(unseen) - used),
+        fresh_left=max(0, allowed - used),
         seconds_of=seconds_of,
         due_cards=_due(material, log, seconds_of),
         unmet_cards=tuple(Fixed(card, card.kind.asks, None).as_card(seconds_of) for card in unmet),

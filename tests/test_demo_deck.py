@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import chess
@@ -17,6 +17,10 @@ from decks.cards.deck_check import check_deck
 from decks.cards.demo import demo_deck_folder
 from decks.cards.line_end import is_worth_asking
 from decks.cards.verdicts_file import positions_to_judge
+from decks.course import Course
+from decks.memory.day import day_ahead
+from decks.scorebook.book import Scorebook
+from decks.shelf.shelved import ShelvedDeck
 from decks.tasks.card import Card, MotifTag
 from decks.tasks.lines import board_after, is_forcing
 from patterns.catalogue import MOTIFS
@@ -26,6 +30,7 @@ from patterns.reading.pgn import Game, positions, read_games
 NAMESAKES = {"pin-on-file", "pawn-storm", "unopposed-bishop", "back-rank"}
 MOST_BYTES_OF_A_CARD = 10_000
 TODAY = date(2026, 11, 30)
+MOMENT = datetime(2031, 5, 2, 18, 0, tzinfo=UTC)
 
 
 @pytest.fixture(scope="module")
@@ -63,6 +68,14 @@ def test_ballots_alone_are_level_better_and_worse_for_the_mover_a_third_each(dec
     alone = [card for card in deck.cards if card.asks == ("assess",)]
     stands = Counter(standing(card.board.turn, card.factors["verdict"]) for card in alone)
     assert stands == dict.fromkeys(STANDINGS, len(alone) // 3)
+
+
+def test_a_newcomers_first_day_fills_its_minutes_with_first_meetings(deck: Deck, own_scorebook: Path) -> None:
+    with Scorebook.open(own_scorebook) as book:
+        ahead = day_ahead([], MOMENT)
+        day = Course.begin([ShelvedDeck.of(deck)], book, book.student(), ahead, MOMENT, lambda: MOMENT, print)
+    assert {step.why for step in day.steps} == {"first meeting"}
+    assert 12 * 60 <= sum(step.seconds for step in day.steps) <= 17 * 60
 
 
 def test_it_is_small_and_its_first_cards_differ(deck: Deck) -> None:
