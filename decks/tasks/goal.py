@@ -44,8 +44,8 @@ def goal_of(board: chess.Board, line: tuple[str, ...], verdicts: PositionVerdict
     """The goal of a position whose line (UCI) begins with the key; None if the mover stands worse in the end.
 
     It is a draw only where every move that does not hold leaves the mover clearly worse; on a full board only
-    if it is a perpetual check, otherwise None. A mate that is
-    too long to be sure that other moves don't mate is a win.
+    if it is a perpetual check, otherwise None. A mate that is too long to be sure that other moves don't mate
+    is a win.
     """
     key = tried(board, line[0], verdicts, line)
     if key.wins.mates:
