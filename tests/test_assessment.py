@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 import re
 from functools import cache
+from pathlib import Path
 
 import chess
 import numpy as np
 import pytest
-from real_positions import wandered
+from quiet_steps import ROWS, quiet_steps
+from real_positions import games_in, wandered
 
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
@@ -247,3 +249,11 @@ def test_small_reasons_are_told_together_and_last() -> None:
 def test_a_board_without_a_king_is_named() -> None:
     with pytest.raises(ValueError, match="position 1 needs one king per side"):
         assess_boards([chess.Board(), chess.Board("8/8/8/8/8/8/8/K7 w - - 0 1")])
+
+
+def test_a_quiet_move_hardly_ever_changes_a_level_by_two(chess_archive: Path) -> None:
+    steps = quiet_steps(games_in(chess_archive / "data" / "pgn"))
+    assert steps.plain.sum() > 600
+    assert steps.plain.mean() > 0.9
+    for row, jumps in zip(ROWS, steps.jumps[:, steps.plain], strict=True):
+        assert jumps.mean() <= (0.02 if row == "verdict" else 0.01), row

@@ -232,14 +232,12 @@ def guardian(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool
     )
 
 
-@says(r"(White|Black)'s (.*) attack the squares around (?:White|Black)'s king on (\w\d); (.*)")
+@says(r"(White|Black)'s (.*) bears? on squares within two steps of (?:White|Black)'s king on (\w\d)")
 def attackers(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    zone = board.attacks(king(board, not side))
-    after = [square for square in pieces(board, side) if board.attacks(square) & zone]
-    guards = [square for square in pieces(board, not side) if board.attacks(square) & zone]
-    return (
-        sorted(squares(told[2])) == after and sorted(squares(told[4])) == guards and len(after) > len(guards)
-    )
+    at = king(board, not side)
+    near = {square for square in chess.SQUARES if chess.square_distance(square, at) <= 2}
+    bear = [square for square in pieces(board, side) if near & set(board.attacks(square))]
+    return all_men(board, side, told[2]) and sorted(squares(told[2])) == bear
 
 
 @says(r"(White|Black) can safely put a piece on (.*), beside (?:White|Black)'s king on (\w\d)")
@@ -417,6 +415,11 @@ def reach(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
         and bool(board.attackers(side, square) & ~board.queens)
         for square in squares(told[2])
     )
+
+
+@says(r"(White|Black)'s (pawns? on .*) (?:has|have) crossed the middle")
+def crossed(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return all_men(board, side, told[2]) and all(rank(square, side) >= 4 for square in squares(told[2]))
 
 
 @says(r"(White|Black) is to move")

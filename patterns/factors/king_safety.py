@@ -36,7 +36,7 @@ from patterns.boards.bitboards import (
 )
 from patterns.boards.grouping import united
 from patterns.boards.view import View
-from patterns.factors.term import Pawns, Reason, Term, file_names, masked, men_by_kind, without_owner
+from patterns.factors.term import Pawns, Reason, Term, file_names, masked, without_owner
 from patterns.factors.useful import useful_squares
 from patterns.words.wording import either, squares
 
@@ -52,8 +52,8 @@ MISSING, MOVED, ADVANCED = 0.45, 0.06, 0.12
 STORM, OPPOSITE = 0.12, 1.6
 """An enemy pawn that storms the cover; the factor if the kings have castled to opposite sides."""
 FILE, CENTRE_KING, GUARDIAN, WEAK_COLOUR, BACK_RANK = 0.08, 0.5, 0.08, 0.07, 0.1
-ATTACKER, ENTRY = 0.15, 0.1
-"""Each attacker more than guards; each square beside the king that the attackers can enter."""
+ATTACKER, ENTRY = 0.08, 0.1
+"""Each piece that bears on the king's zone; each square beside the king that the attackers can enter."""
 
 
 def terms(view: View) -> tuple[Term, ...]:
@@ -174,10 +174,8 @@ def _guardian(view: View, force: Pawns) -> Term:
 
 
 def _attackers(view: View, force: Pawns) -> Term:
-    ours, theirs = (_aimed_at(men, KING_STEPS[view.our_king]) for men in (view.our_pieces, view.their_pieces))
-    more = count(theirs) - count(ours)
-    men = masked((more > 0) & (count(theirs) >= 2), theirs)
-    return Term("attackers", -force * ATTACKER * np.where(men != EMPTY, more, 0), men, _tell_attackers)
+    men = _aimed_at(view.their_pieces, ZONE_2[view.our_king])
+    return Term("attackers", -force * ATTACKER * count(men), men, _tell_attackers)
 
 
 def _aimed_at(men: Men, zone: Bitboards) -> Bitboards:
@@ -244,12 +242,5 @@ def _tell_guardian(reason: Reason) -> str:
 
 
 def _tell_attackers(reason: Reason) -> str:
-    board, king = reason.board, reason.board.king(reason.side)
-    assert king is not None
-    zone = board.attacks(king)
-    pieces = board.occupied_co[reason.side] & ~board.pawns & ~board.kings
-    guards = [square for square in chess.scan_forward(pieces) if board.attacks(square) & zone]
-    against = f"only {men_by_kind(board, guards)} {'helps' if len(guards) == 1 else 'help'} to guard it"
-    return f"{reason.theirs()} attack the squares around {reason.king}; " + (
-        against if guards else "no piece guards it"
-    )
+    bear = reason.choose("bears", "bear")
+    return f"{reason.theirs()} {bear} on squares within two steps of {reason.king}"
