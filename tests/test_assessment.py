@@ -256,4 +256,4 @@ def test_a_quiet_move_hardly_ever_changes_a_level_by_two(chess_archive: Path) ->
     assert steps.plain.sum() > 600
     assert steps.plain.mean() > 0.9
     for row, jumps in zip(ROWS, steps.jumps[:, steps.plain], strict=True):
-        assert jumps.mean() <= (0.02 if row == "verdict" else 0.01), row
+        assert jumps.mean() <= (0.03 if row == "verdict" else 0.01), row

@@ -23,7 +23,7 @@ from patterns.proof.gains import wins
 from patterns.proof.lookahead import forces_mate, holds
 from patterns.words.wording import either, squares
 
-MOVE = 0.2
+MOVE = 0.25
 """The right to move, with all pieces on the board. With none it is worth half."""
 TAKES, TAKES_LITTLE, LITTLE = 0.8, 0.2, 2
 """The part of a gain that counts for the side to move. Of less than `LITTLE` points, a pawn above all, little
