@@ -41,6 +41,9 @@ def boards() -> tuple[chess.Board, ...]:
         "8/8/4k3/8/3K4/4P3/8/8 w - - 0 1",
         "4k3/8/8/8/8/8/8/4K3 b - - 0 1",
         "6k1/3b1ppp/4p3/1p1pP3/p2P4/P3N3/1P3PPP/6K1 w - - 0 1",
+        "6k1/5p1p/5p1p/4p3/8/7N/5PPP/2B3K1 w - - 0 1",
+        "3q2k1/5ppp/8/2b5/8/8/5PPP/3Q2K1 w - - 0 1",
+        "1r4k1/5ppp/2p5/8/3N4/1P6/5PPP/6K1 w - - 0 1",
     ]
     return tuple([chess.Board(fen) for fen in known] + list(wandered(seed=5)))
 

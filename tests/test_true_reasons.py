@@ -224,6 +224,25 @@ def weak_colour(board: chess.Board, side: chess.Color, told: re.Match[str]) -> b
     return True
 
 
+@says(
+    r"The cover of (White|Black)'s king on (\w\d) has not moved, but is thin on the (light |dark )?squares: "
+    r"only the king guards (.*), and only (White|Black) has a bishop of that colour"
+)
+def thin_cover(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    at = king(board, side)
+    wing = (0, 1, 2) if chess.square_file(at) < 3 else (5, 6, 7)
+    cover = {chess.square(file, 1 if side else 6) for file in wing}
+    for square in squares(told[4]):
+        of_colour = [
+            {board.color_at(bishop) for bishop in chess.scan_forward(board.bishops & colour)}
+            for colour in (chess.BB_LIGHT_SQUARES, chess.BB_DARK_SQUARES)
+            if chess.BB_SQUARES[square] & colour
+        ]
+        if of_colour != [{not side}] or list(board.attackers(side, square)) != [at]:
+            return False
+    return {*squares(told[4])} <= cover <= {*board.pieces(chess.PAWN, side)}
+
+
 @says(r"(White|Black)'s bishop on (\w\d) guards the squares of its colour around the king")
 def guardian(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     return (
@@ -573,6 +592,50 @@ def overloaded(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bo
         ]
 
     return all_men(board, side, told[2]) and all(len(alone(square)) > 1 for square in squares(told[2]))
+
+
+@says(r"(White|Black)'s (.*) looks? tied to guarding (.*), but also attacks? (.*)")
+def active_guard(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    guards, held, hit = (set(squares(part)) for part in told.group(2, 3, 4))
+    return (
+        all_men(board, side, told[2])
+        and all(
+            board.color_at(man) == side
+            and board.is_attacked_by(not side, man)
+            and len(board.attackers(side, man)) == 1
+            and set(board.attackers(side, man)) <= guards
+            for man in held
+        )
+        and all(board.color_at(man) == (not side) for man in hit)
+        and all(held & set(board.attacks(one)) and hit & set(board.attacks(one)) for one in guards)
+    )
+
+
+@says(
+    r"(White|Black)'s (knights? on .*) looks? no worse than the (bishops? on .*), but takes? part nowhere: "
+    r"only the bishops? works? from afar"
+)
+def bystander(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    def idle(knight: int) -> bool:
+        of_note = [
+            man
+            for man in board.attacks(knight)
+            if board.color_at(man) == (not side)
+            or (board.color_at(man) == side and board.is_attacked_by(not side, man))
+        ]
+        ahead = [square for square in useful(board, knight) if rank(square, side) >= 4]
+        return not [man for man in of_note if man != king(board, side)] and not ahead
+
+    def works(bishop: int) -> bool:
+        return sum(rank(square, side) >= 4 for square in board.attacks(bishop)) >= 2
+
+    return (
+        all_men(board, side, told[2])
+        and all_men(board, side, told[3])
+        and all(rank(square, side) < 4 for square in squares(told[2] + told[3]))
+        and all(map(idle, squares(told[2])))
+        and all(map(works, squares(told[3])))
+    )
 
 
 @says(r"(White|Black)'s (knights? on .*) stands? aside, with few squares to go to")
