@@ -190,7 +190,7 @@ def test_a_slip_that_lets_a_motif_in_is_a_card_about_the_other_sides_motif() -> 
 
 
 def test_a_slip_that_tries_a_motif_in_vain_is_a_card_about_what_only_seems_to_be_there() -> None:
-    judge = Said({"g2g3": 0.7, "g2g4": 0.7}, 0.3, {"e2e8": ("d8e8",)})
+    judge = Said({"g2g3": 0.7, "g2g4": 0.7}, 0.3, {"e2e8": ("d8e8", "e1d1", "h7h6")})
     one = replace(candidate(DOUBLED, "back-rank", "e2e8"), is_slip=True)
     built = result_of(card_of(one, TODAY), judge)
     assert isinstance(built, BuiltCard)
@@ -200,6 +200,8 @@ def test_a_slip_that_tries_a_motif_in_vain_is_a_card_about_what_only_seems_to_be
     engines = AtOnce(judge)
     assert len(list(build_cards([{"back-rank": [one]}], ["back-rank"], engines, 1, TODAY))) == 1
     assert result_of(card_of(one, TODAY, order=["fork"]), judge) is Fell.NO_MOTIF, "it is not wanted"
+    judge.replies["e2e8"] = ()
+    assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF, "no material is lost by it"
 
 
 def test_the_line_goes_on_while_other_moves_fail() -> None:

@@ -32,8 +32,8 @@ Story = Mapping[int, float]
 
 
 def reading(score: float, depth: int, line: Sequence[chess.Move]) -> Reading:
-    """Centipawns are small here, so that only expected scores count."""
-    return Reading(score, depth, Cp(round(score * 10)), tuple(line))
+    """A loss of .10 is a pawn here, so that only expected scores count below .90."""
+    return Reading(score, depth, Cp(round(score * 1000)), tuple(line))
 
 
 class ScriptedAsker:
@@ -170,7 +170,7 @@ def test_the_second_search_lets_go_early_only_what_loses_material_outright(
     move: str, line: tuple[str, ...], rounds: list[int]
 ) -> None:
     key, other = chess.Move.from_uci("d3g6"), chess.Move.from_uci(move)
-    asker = ScriptedAsker({key: {0: 1.0}}, 0.1, HANGING, {other: line})
+    asker = ScriptedAsker({key: {0: 0.8}}, 0.1, HANGING, {other: line})
     searched(asker, SECOND)
     assert asker.plies_of(other) == rounds
 
@@ -321,6 +321,13 @@ def test_what_settles(changed: Mapping[chess.Move, float], settled: bool, place:
     assert is_settled([two_rounds(SURE, SURE)])
 
 
+@pytest.mark.parametrize(("behind", "settled"), [(100, True), (99, False)])
+def test_a_move_less_than_a_pawn_behind_does_not_clearly_fail(behind: int, settled: bool) -> None:
+    """Where one side is a pawn ahead, a third of a pawn can cost .15."""
+    key, other = Reading(0.8, 21, Cp(120), (KEY,)), Reading(0.6, 21, Cp(120 - behind), (OTHER,))
+    assert is_settled([Searched({}, ({KEY: key, OTHER: other},) * 2)]) is settled
+
+
 def test_a_move_that_holds_must_be_in_every_round() -> None:
     without = {KEY: 0.8, THIRD: 0.69}
     assert not is_settled([two_rounds(without, SURE)])
@@ -368,7 +375,6 @@ def test_a_tangled_position_does_not_settle_and_its_good_moves_are_not_refused()
     ]
     glance: Readings = {}
     first, second = (Searched({}, (glance, *rounds[place : place + 3])) for place in (0, 3))
-    assert is_settled([first]), "the first search alone would have been believed"
     assert not is_settled([first, second])
     assert unclear_moves([first, second]) == set(map(chess.Move.from_uci, TANGLED))
 

@@ -29,6 +29,7 @@ from decks.build.new_card import (
     can_be_trusted,
     line_to_find,
     most_holding,
+    nearly_best,
     new_card,
 )
 from decks.build.origins import headers_of
@@ -97,7 +98,7 @@ def card_of(
             return fell
     survey = yield from verdicts_on(board, SURVEY)
     most = most_holding(board, survey)
-    if len(survey.holding()) > most + 1:
+    if len(nearly_best(survey)) > most:
         return Fell.MANY_HOLD
     effort = replace(effort, most_holding=most + 1)
     verdicts = yield from verdicts_on(board, effort)

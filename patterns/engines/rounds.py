@@ -21,6 +21,7 @@ from patterns.engines.scores import (
     SLIPS_WITHIN,
     WON_FROM,
     MoveVerdict,
+    clearly_fails_to_hold,
     on_second_scale,
     overdraft,
 )
@@ -119,7 +120,7 @@ def is_settled(searches: Sequence[Searched]) -> bool:
     return all(
         holding <= readings.keys()
         and all(
-            _overdraft(readings, move) <= 1 if move in holding else _overdraft(readings, move) > CLEARLY
+            _overdraft(readings, move) <= 1 if move in holding else _clearly_fails(readings, move)
             for move in readings
         )
         for readings in last
@@ -265,7 +266,11 @@ def _near(best: Reading, reading: Reading, within: float) -> bool:
 
 def _is_clear(readings: Readings) -> bool:
     """Whether every move either holds or clearly does not."""
-    return not any(1 < _overdraft(readings, move) <= CLEARLY for move in readings)
+    return all(_overdraft(readings, move) <= 1 or _clearly_fails(readings, move) for move in readings)
+
+
+def _clearly_fails(readings: Readings, move: chess.Move) -> bool:
+    return clearly_fails_to_hold(as_verdict(readings[best_of(readings)]), as_verdict(readings[move]))
 
 
 def _loss(readings: Readings, move: chess.Move) -> float:
