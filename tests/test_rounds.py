@@ -328,6 +328,20 @@ def test_a_move_less_than_a_pawn_behind_does_not_clearly_fail(behind: int, settl
     assert is_settled([Searched({}, ({KEY: key, OTHER: other},) * 2)]) is settled
 
 
+@pytest.mark.parametrize(("before", "settled"), [(0.66, True), (0.65, False)])
+@pytest.mark.parametrize("place", range(2))
+def test_a_key_that_changes_much_in_the_last_three_rounds_is_not_settled(
+    before: float, settled: bool, place: int
+) -> None:
+    """Only scores: by losses, all rounds agree. What a round before the last three said does not count."""
+    changes = two_rounds(
+        {KEY: 0.1}, {KEY: before, THIRD: 0.5}, {KEY: 0.8, THIRD: 0.6}, {KEY: 0.8, THIRD: 0.6}
+    )
+    steady = two_rounds({KEY: 0.8, THIRD: 0.6}, {KEY: 0.8, THIRD: 0.6})
+    searches = [steady, changes] if place else [changes, steady]
+    assert is_settled(searches) is settled
+
+
 def test_a_move_that_holds_must_be_in_every_round() -> None:
     without = {KEY: 0.8, THIRD: 0.69}
     assert not is_settled([two_rounds(without, SURE)])
