@@ -133,7 +133,7 @@ def is_settled(searches: Sequence[Searched]) -> bool:
     )
 
 
-def _is_steady(rounds: Sequence[Readings], moves: Collection[chess.Move]) -> bool:
+def _is_steady(rounds: Sequence[Readings], moves: set[chess.Move]) -> bool:
     return all(
         round(abs(after[move].score - before[move].score), 6) <= STEADY
         for before, after in pairwise(rounds)
