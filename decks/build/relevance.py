@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 import chess
 import numpy as np
 
-from decks.build.ranking import LOOSE_PIECE, ranked
+from decks.build.ranking import ranked
 from decks.tasks.lines import is_calm
 from patterns.boards.exchange import capture_gain, exchange
 from patterns.boards.positions import Positions
@@ -20,6 +20,9 @@ from patterns.proof.captures import worth_at
 
 PLIES_LOOKED_AT = 5
 """Plies of a line that are examined: three moves of the side to move, and the replies between them."""
+
+MAJORITY = "wing-majority"
+"""Two coaches found a majority beside the point of every move that was filed under it."""
 
 
 def uses_of_moves(board: chess.Board, verdicts: PositionVerdicts, moves: Sequence[str]) -> list[list[Use]]:
@@ -62,34 +65,18 @@ def explaining(board: chess.Board, line: Sequence[str], uses: Iterable[Use]) -> 
 
     They are uses by the first move, and it is not obvious without them. A feature that stood on the board
     before (`Motif.taken_up`) explains a move only if the line takes it up again with its next move, or stays
-    quiet. In a line of blows, something else is the point. A majority explains a move only if a passed pawn
-    comes of it, and a loose piece only if the line takes it: two coaches refused every card that said less.
+    quiet. In a line of blows, something else is the point. A majority explains no single move.
     """
     uses = list(uses)
     first = chess.Move.from_uci(line[0])
     again = {use.motif for use in uses if use.ply == 2}
-    calm, taken = is_calm(board, line), _taken(board, line)
-    makes_passed = any(use.motif == "passed-pawn" for use in uses)
+    calm = is_calm(board, line)
 
     def explains(use: Use) -> bool:
-        if use.motif == LOOSE_PIECE:
-            return bool(taken & set(use.targets))
-        if use.motif == "wing-majority" and not makes_passed:
-            return False
         stood = use.motif in MOTIFS and bool(MOTIFS[use.motif].taken_up)
-        return not stood or calm or use.motif in again
+        return use.motif != MAJORITY and (not stood or calm or use.motif in again)
 
     return [use for use in uses if use.ply == 1 and explains(use) and not needs_no_motif(board, first, use)]
-
-
-def _taken(board: chess.Board, line: Sequence[str]) -> set[str]:
-    """The squares on which the side to move takes, in the part of a line (UCI) that is examined."""
-    after, taken = board.copy(stack=False), set()
-    for move in _legal(board, line):
-        if after.turn == board.turn and after.is_capture(move):
-            taken.add(chess.square_name(move.to_square))
-        after.push(move)
-    return taken
 
 
 def _by_motif(uses: Sequence[Use], order: Sequence[str]) -> dict[str, list[Use]]:
