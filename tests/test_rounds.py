@@ -273,6 +273,20 @@ def test_the_search_ends_early_if_more_moves_hold_than_wanted(most: int | None, 
     assert max(found.readings, key=lambda move: found.readings[move].score) in holding
 
 
+@pytest.mark.parametrize(("behind", "plies"), [(39, 15), (40, 19)])
+def test_the_search_ends_early_if_a_move_that_does_not_hold_is_nearly_as_good(
+    behind: int, plies: int
+) -> None:
+    class Steep(ScriptedAsker):
+        def _reading(self, move: chess.Move, plies: int) -> Reading:
+            score, rank = {KEY: (0.8, 120), OTHER: (0.7, 120 - behind)}.get(move, (0.1, -200))
+            return Reading(score, plies, Cp(rank), (move,))
+
+    asker = Steep({})
+    assert not searched(asker, most_holding=4).complete
+    assert asker.rounds[-1][0] == plies
+
+
 @pytest.mark.parametrize(("loss", "last"), [(0.04, 21), (0.07, 19), (0.11, 21)])
 def test_a_position_that_cannot_settle_gets_no_last_round(loss: float, last: int) -> None:
     asker = ScriptedAsker({KEY: {0: 0.8}, OTHER: {0: 0.8, 19: 0.8 - loss}}, otherwise=0.1)
@@ -321,8 +335,8 @@ def test_what_settles(changed: Mapping[chess.Move, float], settled: bool, place:
     assert is_settled([two_rounds(SURE, SURE)])
 
 
-@pytest.mark.parametrize(("behind", "settled"), [(100, True), (99, False)])
-def test_a_move_less_than_a_pawn_behind_does_not_clearly_fail(behind: int, settled: bool) -> None:
+@pytest.mark.parametrize(("behind", "settled"), [(80, True), (79, False)])
+def test_a_move_that_gives_up_little_does_not_clearly_fail(behind: int, settled: bool) -> None:
     """Where one side is a pawn ahead, a third of a pawn can cost .15."""
     key, other = Reading(0.8, 21, Cp(120), (KEY,)), Reading(0.6, 21, Cp(120 - behind), (OTHER,))
     assert is_settled([Searched({}, ({KEY: key, OTHER: other},) * 2)]) is settled

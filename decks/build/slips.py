@@ -50,10 +50,11 @@ def slips(
 ) -> Iterator[list[Candidate]]:
     """The slips of the games, newest games first, in lists of at least `TOGETHER`; the last may have fewer.
 
-    The move played lost more than `SLIPS_WITHIN`, and `GIVES_UP` centipawns or more. The position shows a motif which the move played does not
-    use and the best move does; or after the move played there is a new motif, which the reply uses; or the
-    move played uses a motif that only seemed to be there. `order`: motifs, those to prefer first. `told`:
-    called whenever answers have come. EngineError if the engine fails on a position.
+    The move played lost more than `SLIPS_WITHIN`, and `GIVES_UP` centipawns or more. The position shows a
+    motif which the move played does not use and the best move does; or after the move played there is a new
+    motif, which the reply uses; or the move played uses a motif that only seemed to be there. `order`:
+    motifs, those to prefer first. `told`: called whenever answers have come. EngineError if the engine fails
+    on a position.
     """
     places = _places(_newest_first(games))
     found: list[Candidate] = []

@@ -19,10 +19,12 @@ from patterns.engines.effort import Round, Search
 from patterns.engines.quiet_lines import loses_outright
 from patterns.engines.scores import (
     CLEARLY,
+    CLEARLY_GIVES_UP,
     SLIPS_WITHIN,
     WON_FROM,
     MoveVerdict,
     clearly_fails_to_hold,
+    given_up,
     on_second_scale,
     overdraft,
 )
@@ -80,8 +82,8 @@ def search_in_rounds(
 
     `tried`: moves that a person would try. Of a position that cannot settle any more, the last of three or
     more rounds is left out: it takes the most time, and what does not settle is graded with wide borders.
-    `most_holding`: if more moves than this hold after the second round, no more is searched; and the later
-    rounds show no more of a position that cannot settle than that.
+    `most_holding`: if more moves than this hold after the second round, or one that does not hold is nearly
+    as good, no more is searched. Later rounds show no more of a position that cannot settle than that.
     """
     latest: dict[chess.Move, Reading] = {}
     rounds: list[Readings] = []
@@ -102,7 +104,7 @@ def search_in_rounds(
         rounds.append(found)
         latest |= found
         made = one
-        if len(rounds) == 2 and most_holding is not None and _count_holding(found) > most_holding:
+        if len(rounds) == 2 and most_holding is not None and _is_hopeless(found, most_holding):
             worst = min(found.values(), key=_order)
             bounded = {move: _bounded(latest[move], worst) for move in latest if move not in found}
             return Searched({**bounded, **found}, tuple(rounds), complete=False)
@@ -199,8 +201,13 @@ def _round(
     return {**ended, **(asker.each(moves, one.plies) if moves else {})}
 
 
-def _count_holding(readings: Readings) -> int:
-    return sum(_overdraft(readings, move) <= 1 for move in readings)
+def _is_hopeless(readings: Readings, most_holding: int) -> bool:
+    """Whether more moves hold, or others are so near them that deeper rounds will not tell them apart."""
+    best = as_verdict(readings[best_of(readings)])
+    others = [as_verdict(readings[move]) for move in readings if _overdraft(readings, move) > 1]
+    near = (given_up(best, other) for other in others)
+    too_many = len(readings) - len(others) > most_holding
+    return too_many or any(many is not None and many < CLEARLY_GIVES_UP / 2 for many in near)
 
 
 def _goes_on(board: chess.Board, before: Readings, move: chess.Move, one: Round, tried: bool) -> bool:

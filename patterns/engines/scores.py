@@ -32,10 +32,10 @@ CLEARLY = 2
 Of 25 positions where each move was clearly one or the other in all rounds of two searches, no verdict was
 wrong against a search of 24 plies; without this margin 3 were."""
 
-A_PAWN = 100
+CLEARLY_GIVES_UP = 80
 """Centipawns: a move that gives up less does not clearly fail to hold, whatever it loses in expected score,
-which changes by .15 for a third of a pawn where one side is a pawn ahead. Of 18 cards that refused a move for
-less than a pawn two coaches would have kept 3 and 4 as they were, of 37 others 17 and 18."""
+which changes by .15 for a third of a pawn where one side is a pawn ahead. Of 14 cards that refused a move for
+less, two coaches would have kept 3 and 2 as they were, of 41 others 17 and 20."""
 
 WON_FROM = 0.90
 """Expected score from which it saturates: above it a loss of .05 can be a pawn or a queen."""
@@ -232,7 +232,7 @@ def clearly_fails_to_hold(best: MoveVerdict, verdict: MoveVerdict, borders: Bord
     if not borders.second_scale:
         return beyond > 1
     measured = given_up(best, verdict)
-    return beyond > CLEARLY and (measured is None or measured >= A_PAWN)
+    return beyond > CLEARLY and (measured is None or measured >= CLEARLY_GIVES_UP)
 
 
 def _rank(verdict: MoveVerdict) -> tuple[float, float]:
