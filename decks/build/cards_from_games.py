@@ -77,10 +77,11 @@ def card_of(
         fell = yield from _no_promise(board, order)
         if fell:
             return fell
-    found = yield from judged(board, effort)
+    decides = partial(cause_of, candidate, order=order)
+    found = yield from judged(board, effort, decides)
     if isinstance(found, Fell):
         return found
-    cause = cause_of(candidate, found.verdicts, order)
+    cause = decides(found.verdicts)
     if isinstance(cause, Fell):
         return cause
     tempts = tempting(candidate, found.verdicts)

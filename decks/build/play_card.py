@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -45,15 +45,21 @@ class Judged:
     effort: Effort
 
 
-def judged(board: chess.Board, effort: Effort) -> Inquiry[Judged | Fell]:
+def judged(
+    board: chess.Board, effort: Effort, promises: Callable[[PositionVerdicts], object] = lambda survey: None
+) -> Inquiry[Judged | Fell]:
     """The verdicts on a position that may become a card, or why it cannot.
 
-    A light search comes first: where it cannot tell many moves from the best, the whole one is not made.
+    A light search comes first: where it cannot tell many moves from the best, or where `promises` says of its
+    verdicts why there will be no card, the whole one is not made.
     """
     survey = yield from verdicts_on(board, SURVEY)
     most = most_holding(board, survey)
     if len(nearly_best(survey)) > most:
         return Fell.MANY_HOLD
+    promise = promises(survey)
+    if isinstance(promise, Fell):
+        return promise
     effort = replace(effort, most_holding=most + 1)
     verdicts = yield from verdicts_on(board, effort)
     return Judged(survey, verdicts, effort) if can_be_trusted(verdicts) else Fell.NOT_SETTLED
