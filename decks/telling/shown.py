@@ -53,8 +53,8 @@ def _result_marks(state: State) -> Marks:
     if state.ply:
         return NO_MARKS
     marks = NO_MARKS if attempt.keeps_secret else evidence_marks(attempt.task)
-    for given in attempt.given:
-        marks |= given.mark.marks(attempt.task)
+    for mark in attempt.marks:
+        marks |= mark.marks(attempt.task)
     return marks
 
 
