@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import replace
 from datetime import date, datetime
+from itertools import pairwise
 from pathlib import Path
 from shlex import quote
 from typing import TextIO
@@ -18,7 +19,7 @@ from decks.cards.demo import demo_deck_folder
 from decks.cards.faults import DeckError, Fault
 from decks.course import Course
 from decks.engine_at_hand import EngineAtHand
-from decks.memory.day import LEAP, USUAL_MINUTES, DaySoFar, clock_doubt, day_ahead, study_day
+from decks.memory.day import LEAP, LONG_AWAY, USUAL_MINUTES, DaySoFar, clock_doubt, day_ahead, study_day
 from decks.preparing import event_ahead
 from decks.review.session import State, start
 from decks.scorebook.book import DEFAULT_STUDENT, Scorebook, ScorebookError, default_path
@@ -118,10 +119,16 @@ def study_day_now(scorebook: Scorebook, student: int, now: datetime) -> date:
 
 
 def recent_days(scorebook: Scorebook, student: int) -> list[DaySoFar]:
-    """The study days of the year up to the last answer. What happened earlier changes nothing today."""
+    """The last study days, from the one before the last long absence on, or from the last but one.
+
+    What happened earlier changes nothing today.
+    """
     last = scorebook.last_answer(student)
     first = last.study_day.toordinal() - LEAP.days if last else 1
-    return scorebook.study_days(student, date.fromordinal(max(1, first)))
+    dates = scorebook.dates_studied(student, date.fromordinal(max(1, first)))
+    left = [one for one, following in pairwise(dates) if following - one >= LONG_AWAY]
+    since = [*dates[-2:-1], *left]
+    return scorebook.study_days(student, since[-1] if since else date.min)
 
 
 def trust_clock(scorebook: Scorebook, student: int, began: datetime, clock_is_right: bool) -> bool:

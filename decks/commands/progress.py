@@ -35,7 +35,7 @@ def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bo
         number = book.student(name)
         day = study_day_now(book, number, datetime.now())
         pools = Material.of(decks, warn).pools
-        seen = {position_key(fen) for fen, *_ in book.displayed(number)}
+        seen = set(map(position_key, book.last_seen(number)))
         found = {strand: progress_of(log) for strand, log in sorted(book.strand_logs(number).items())}
         left = {strand: len(pools.keys_of(strand) - seen) for strand in found}
         games = book.count_cases(book.names_of(name))
