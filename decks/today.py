@@ -90,14 +90,18 @@ def run_today(
 
 @contextmanager
 def open_decks(
-    deck_folder: Path | None, scorebook_path: Path, student: str
+    deck_folder: Path | None, scorebook_path: Path, student: str, to_ask: bool = True
 ) -> Iterator[tuple[Scorebook, list[ShelvedDeck]]]:
     """The scorebook, and the deck in this folder (None: every deck that this student is asked from).
 
-    If there is no deck, the demo deck with its own scorebook. Raises DeckError and ScorebookError.
+    If there is no deck, the demo deck with its own scorebook. Without `to_ask`, a scorebook that holds
+    answers, such as those that a coach has collected, needs no deck. Raises DeckError and ScorebookError.
     """
     with ExitStack() as opened:
         scorebook = opened.enter_context(Scorebook.open(scorebook_path))
+        if not (deck_folder or to_ask or scorebook.decks()) and scorebook.has_answers():
+            yield scorebook, []
+            return
         opened_decks = [take(deck_folder)] if deck_folder else known_decks(scorebook, student, _warn)
         decks = without_copies(opened_decks, scorebook, _warn)
         if not decks and scorebook.decks():

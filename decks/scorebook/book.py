@@ -455,6 +455,10 @@ class Scorebook:
         )
         return [Entry(**row) for row in rows]
 
+    def has_answers(self) -> bool:
+        """Whether any student's log holds an answer."""
+        return bool(self._rows("SELECT 1 FROM reviews LIMIT 1"))
+
     def last_answer(self, student: int) -> Answer | None:
         """The answer of a student that came in last, with the study day that holds now."""
         rows = self._rows("SELECT * FROM counted WHERE student = ? ORDER BY arrival DESC LIMIT 1", student)

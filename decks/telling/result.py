@@ -109,15 +109,23 @@ def closing(state: State) -> list[Paragraph]:
 
 
 def _returning(state: State) -> list[Paragraph]:
-    """How many of the answered cards return on which day. A card counts for the first of its days."""
-    days: Counter[tuple[date, date]] = Counter()
+    """How much of what was asked returns on which day: motifs in other positions, and cards.
+
+    A card counts for the first of its days.
+    """
+    days: dict[tuple[date, date], Counter[str]] = {}
     for attempt in state.done:
         memories = [given.memory for given in attempt.given if given.memory is not None]
         if memories:
-            days[min(map(_return_of, memories))] += 1
+            first = min(memories, key=_return_of)
+            what = "motif" if isinstance(first, StrandState) else "card"
+            days.setdefault(_return_of(first), Counter())[what] += 1
     if not days:
         return []
-    lines = [f"{counted(days[pair], 'card')} {when(*pair)}" for pair in sorted(days)]
+    lines = [
+        f"{listed([counted(number, what) for what, number in sorted(days[pair].items())])} {when(*pair)}"
+        for pair in sorted(days)
+    ]
     return [Paragraph("What returns", "title"), *map(Paragraph, lines)]
 
 

@@ -89,7 +89,8 @@ def where_in_line(state: State) -> str:
         return ""
     if state.phase == "answering":
         return state.attempt.answer.caption
-    if state.phase != "shown" or not state.lines:
+    is_bare = state.attempt.task.worked and not state.ply
+    if state.phase != "shown" or not state.lines or is_bare:
         return ""
     return place_in_line(state.attempt.task.card.board, state.lines[state.line].moves, state.ply)
 
