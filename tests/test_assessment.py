@@ -233,7 +233,7 @@ def test_what_speaks_of_both_sides_is_told_once() -> None:
     both = "4k3/1p3pp1/8/8/8/8/P1P2PP1/4K3 w - - 0 1"
     (assessment,) = assess_boards([chess.Board(both)])
     told = [reason for factor in assessment.factors for reason in factor.reasons if "isolated" in reason]
-    assert told == ["White's pawns on a2 and c2 are isolated; Black's pawn on b7 is isolated (+0.17 Black)."]
+    assert told == ["White's pawns on a2 and c2 are isolated; Black's pawn on b7 is isolated (+0.15 Black)."]
 
 
 def test_small_reasons_are_told_together_and_last() -> None:
