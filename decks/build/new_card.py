@@ -115,7 +115,7 @@ def built_card(
 
     `verdicts`: by EPD. `parts`: any other parts of a `CardEntry`.
     """
-    keys = card.moves_to_find()
+    keys = card.moves_asked()
     checked = f"{checked_by(keys, verdicts)}, {today.isoformat()}"
     asked = dict.fromkeys(key.board.epd() for key in keys)
     entry = CardEntry(replace(card, checked=checked), headers, **parts)
