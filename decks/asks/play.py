@@ -18,7 +18,7 @@ from decks.tasks.defences import defence_played, what_it_fails_to
 from decks.tasks.entry import EntryError, legal_san, read_move
 from decks.tasks.goal import goal_told
 from decks.tasks.hints import Hint, about_the_motif, men_named
-from decks.tasks.layout import BLANK, Block, Completion, Layout, MessageAt, Paragraph, Piece, Row
+from decks.tasks.layout import BLANK, Block, Completion, Layout, MessageAt, Piece, Row
 from decks.tasks.lines import board_after, numbered
 from decks.tasks.messages import Click, Enter, Message
 from decks.tasks.scoresheet import drawn, entries, spoken
@@ -86,16 +86,6 @@ class PlayAnswer(Answer):
         what_if = f"And if {side_name(not key.board.turn)} plays {defence}?"
         return f"{'That is the line. ' if is_first else ''}{what_if} {self.to_move}"
 
-    def _met(self) -> list[str]:
-        """What the defences met so far fail to, one sentence each. They were met: the answer goes on."""
-        card, verdicts = self.task.card, self.task.verdicts
-        pairs = zip(card.moves_asked(), self.moves, strict=False)
-        return [
-            what_it_fails_to(card, key, answer.move, verdicts[key.board.epd()])
-            for key, answer in pairs
-            if key.defence and answer.quality == "holds"
-        ]
-
     @property
     def board(self) -> chess.Board:
         return board_after(self.task.card.board, self.played)
@@ -155,13 +145,16 @@ class PlayAnswer(Answer):
         over = ends_play(answer, len(following))
         played = (*self.played, move) if over else following[0].before
         moves = (*self.moves, answer)
-        return Reaction(replace(self, moves=moves, played=played, picked=None, promotions=()), handed_in=over)
+        anew = replace(self, moves=moves, played=played, picked=None, promotions=())
+        if over or not key.defence:
+            return Reaction(anew, handed_in=over)
+        verdicts = self.task.verdicts[key.board.epd()]
+        return Reaction(anew, what_it_fails_to(self.task.card, key, move, verdicts))
 
     def layout(self) -> Layout:
         rows = entries(self.task.card.board, self.played, to_write=True)
         choice: tuple[Block, ...] = (BLANK, _promotion_choice()) if self.promotions else ()
-        met = [block for told in self._met() for block in (BLANK, Paragraph(told))]
-        return Layout((*choice, BLANK, *drawn(rows), *met))
+        return Layout((*choice, BLANK, *drawn(rows)))
 
     def completions(self, typed: str) -> list[Completion]:
         """Legal moves without the signs for check, mate and capture, which would help to find the move.
@@ -176,7 +169,7 @@ class PlayAnswer(Answer):
         if isinstance(before, PlayAnswer) and before.moves == self.moves:
             return []
         rows = entries(self.task.card.board, self.played, to_write=True) if self.played else []
-        return [*self._met()[-1:], *spoken(rows), self.question]
+        return [*spoken(rows), self.question]
 
     def hints(self, keeping_secret: bool) -> list[Hint]:
         aim = _aim(self.board, self.task.verdicts[self.board.epd()])

@@ -20,6 +20,7 @@ from decks.asks.catalogue import ASKS
 from decks.build.candidates import Candidate
 from decks.build.cause import cause_of, why_chosen
 from decks.build.choice import Fell
+from decks.build.defences import with_defences
 from decks.build.difficulty import FIRST_LOOK, tier_of
 from decks.build.inquiries import Engines, Inquiry, glance_at, verdicts_on
 from decks.build.making import BuildProgress, make_cards
@@ -133,8 +134,9 @@ def card_of(
     tier = tier_of(card, verdicts, (first_look, survey))
     if tier is None:
         return Fell.TOO_HARD
-    card, variations = replace(card, tier=tier), _variations(verdicts, tempts)
-    return built_card(card, by_epd, headers_of(candidate.game), today, variations=variations)
+    card, defences, known = yield from with_defences(replace(card, tier=tier), by_epd, effort)
+    variations = (*_variations(verdicts, tempts), *defences)
+    return built_card(card, known, headers_of(candidate.game), today, variations=variations)
 
 
 def _no_promise(board: chess.Board, order: Sequence[str]) -> Inquiry[Fell | None]:

@@ -10,7 +10,7 @@ from decks.tasks.card import Defence
 
 
 def defences_in(line: Sequence[str], variations: Iterable[Variation]) -> tuple[Defence, ...]:
-    """The variations that begin with another reply and go on with the student's answer, in order of the line.
+    """The variations that begin with another reply and go on with the student's answer, in their order.
 
     A variation whose answer the coach refuses shows a mistake, so it is none. If two begin with the same
     reply, the first counts.
@@ -23,4 +23,4 @@ def defences_in(line: Sequence[str], variations: Iterable[Variation]) -> tuple[D
         if accepted is not False:
             marks = {one.line[1]: True} if accepted else {}
             found.setdefault((one.ply, one.line[0]), Defence(one.ply, one.line, marks))
-    return tuple(sorted(found.values(), key=lambda defence: defence.ply))
+    return tuple(found.values())

@@ -116,8 +116,7 @@ class Card:
     first). `checked`: who checked the key, how deep and when; it starts with `unverified` if that was not
     deep enough. `comments`: the coach's words, by ply (0 is before the first move). `own_tags`: the text of
     tags that only one ask reads, by name. `marks`: by even ply, the moves (UCI) that the coach accepts (True)
-    or refuses, whatever an engine finds. `defences`: other replies to the student's moves, in the order of
-    the line.
+    or refuses, whatever an engine finds. `defences`: other replies to the student's moves, in order.
     """
 
     card_id: str
