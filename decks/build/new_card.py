@@ -93,7 +93,7 @@ def new_card(
     """
     overall = overall_verdict(board, verdicts)
     asks = asks or suggested_asks(board, overall)
-    return Card(
+    card = Card(
         card_id="",
         fen=board.fen(en_passant="legal"),
         asks=asks,
@@ -102,6 +102,8 @@ def new_card(
         line=tuple(line),
         **parts,
     )
+    tags = {name: text for ask in asks for name, text in ASKS[ask].built_tags(card).items()}
+    return replace(card, own_tags={**card.own_tags, **tags})
 
 
 def built_card(
