@@ -1,4 +1,4 @@
-"""The coach's wording of `spot`: the weakest point, then the men that can go at it; the motif is told last."""
+"""The coach's wording of `spot`: the weakest point, then the men that can go at it. The motif comes last."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from decks.asks.weak_point_mark import (
     score_weak_point,
 )
 from decks.tasks.entry import read_square
-from decks.tasks.evidence import Marks
+from decks.tasks.evidence import Marks, key_findings
 from decks.tasks.hints import Hint, where
 from decks.tasks.layout import BLANK, Key, Layout, Paragraph
 from decks.tasks.messages import Click, Enter, Message, Submit
@@ -126,9 +126,10 @@ class WeakPointAnswer(Answer):
         return [Hint(f"Look for {what}."), Hint(sentence(f"{several} can go at it")), where(self.task)]
 
     def marked(self) -> WeakPointMark:
-        key, others = self._key, self.task.explanation.findings
-        side = chess.COLOR_NAMES[self._attacker]
-        near = {target for one in others if one.side == side for target in one.targets}
+        key, side = self._key, chess.COLOR_NAMES[self._attacker]
+        others = [one for one in self.task.explanation.findings if one.side == side]
+        near = {target for one in others for target in one.targets}
+        near |= {square for one in key_findings(self.task) for square in one.squares}
         return score_weak_point(self.task.card.board, key, self.point or "", self.men, near)
 
     def raw(self) -> dict[str, str | list[str]]:

@@ -73,7 +73,7 @@ def weak_point_in(card: Card, motif: str, findings: Iterable[Finding]) -> WeakPo
 
     `findings`: those of the motif in the card's position. Only those with men of the card's evidence count.
     """
-    (side,) = {tag.side == "white" for tag in card.motifs if tag.motif == motif}
+    side = next(tag.side == "white" for tag in card.motifs if tag.motif == motif)
     evidence = {*card.evidence.get(motif, ())}
     points, men = set[str](), set[str]()
     for one in findings:
@@ -133,7 +133,10 @@ class ManRow(MarkedRow):
 
     def reasons(self, task: Task, keeping_secret: bool) -> list[str]:
         man = named(self.board, chess.parse_square(self.square))
-        return [sentence(f"{man} {how_it_gets_at(self.board, self.square, self.points)}")]
+        how = how_it_gets_at(self.board, self.square, self.points)
+        in_key = self.credit is None or self.credit == 1
+        late = f"does not get at it with its next move{', but takes part' if in_key else ''}"
+        return [sentence(f"{man} {how or late}")]
 
     def marks(self, task: Task, keeping_secret: bool) -> Marks:
         return Marks(frozenset({self.square}), self.points)
@@ -147,11 +150,14 @@ def _drawn(row: MarkedRow, chosen: bool, sign: str) -> Row:
 
 
 def how_it_gets_at(board: chess.Board, man: str, points: Collection[str]) -> str:
-    """How a man gets at one of the points: it attacks it, or from where it would after one move."""
+    """How a man gets at one of the points: at once, through another man, after one move; else empty."""
     square, aims = chess.parse_square(man), [chess.parse_square(point) for point in in_order(points)]
     hit = [aim for aim in aims if square in board.attackers(bool(board.color_at(square)), aim)]
     if hit:
         return f"attacks {men_named(board, [chess.SQUARE_NAMES[aim] for aim in hit])}"
+    in_front = [front for aim in aims if (front := _only_own_man_between(board, square, aim)) is not None]
+    if in_front:
+        return f"looks at it through {named(board, in_front[0])}"
     turned = board.copy(stack=False)
     turned.turn = bool(board.color_at(square))
     goes = {
@@ -159,7 +165,17 @@ def how_it_gets_at(board: chess.Board, man: str, points: Collection[str]) -> str
         for move in turned.generate_legal_moves(from_mask=chess.BB_SQUARES[square])
         if any(move.to_square == aim or _attacks_after(turned, move, aim) for aim in aims)
     }
-    return f"gets at it by going to {either(goes)}" if goes else "supports the others, or comes later"
+    return f"gets at it by going to {either(goes)}" if goes else ""
+
+
+def _only_own_man_between(board: chess.Board, man: chess.Square, aim: chess.Square) -> chess.Square | None:
+    """The man of the same side without which a man would attack a square; None if there is none."""
+    side, between = bool(board.color_at(man)), chess.SquareSet.between(man, aim) & board.occupied
+    if len(between) != 1 or board.color_at(front := between.pop()) != side:
+        return None
+    without = board.copy(stack=False)
+    without.remove_piece_at(front)
+    return front if man in without.attackers(side, aim) else None
 
 
 def _attacks_after(board: chess.Board, move: chess.Move, aim: chess.Square) -> bool:
@@ -176,10 +192,10 @@ class WeakPointMark(Mark):
     rows: tuple[PointRow | ManRow, ...]
 
     def reason(self, task: Task) -> str:
-        board = task.card.board
-        found = sum(isinstance(row, ManRow) and row.credit == 1 for row in self.rows)
+        board, (first, *rest) = task.card.board, self.rows
         key = f"{men_named(board, in_order(self.key.men))} can go at {either_man(board, self.key.points)}"
-        return f"{sentence(key)} You found {number(found)} of {number(len(self.key.men))}."
+        found = f"{number(sum(row.credit == 1 for row in rest))} of {number(len(self.key.men))}"
+        return f"{sentence(key)} Your point: {agreement(first.credit or 0)}; men found: {found}."
 
     def marks(self, task: Task) -> Marks:
         return Marks(self.key.men, self.key.points)
@@ -250,4 +266,5 @@ def _either(squares: Collection[str]) -> str:
 
 def either_man(board: chess.Board, squares: Collection[str]) -> str:
     """The men on these squares as alternatives: `the rook on d1 or the king on g1`."""
-    return " or ".join(named(board, chess.parse_square(square)) for square in in_order(squares))
+    every = [named(board, chess.parse_square(square)) for square in in_order(squares)]
+    return " or ".join([", ".join(every[:-1]), every[-1]] if len(every) > 2 else every)

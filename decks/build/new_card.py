@@ -9,7 +9,7 @@ from typing import Any
 
 import chess
 
-from decks.asks.catalogue import ASKS, in_order
+from decks.asks.catalogue import ASKS, in_order, moves_judged
 from decks.build.inquiries import Inquiry, verdicts_on
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck_check import checked_by
@@ -117,9 +117,8 @@ def built_card(
 
     `verdicts`: by EPD. `parts`: any other parts of a `CardEntry`.
     """
-    keys = card.moves_asked()
-    checked = f"{checked_by(keys, verdicts)}, {today.isoformat()}"
-    asked = dict.fromkeys(key.board.epd() for key in keys)
+    checked = f"{checked_by(card.moves_asked(), verdicts)}, {today.isoformat()}"
+    asked = dict.fromkeys(key.board.epd() for key in moves_judged(card))
     entry = CardEntry(replace(card, checked=checked), headers, **parts)
     tag = card.lookalike or next(iter(card.motifs), None)
     return BuiltCard(entry, tuple(verdicts[epd] for epd in asked), tag.motif if tag else "")
