@@ -12,7 +12,9 @@ import chess
 import pytest
 from click.testing import CliRunner
 from made_tasks import task as made
+from terminal import ENTER, TAB, Terminal
 from test_plain import Conversation
+from test_screen import grades, session
 
 from decks.asks.ask import Answer
 from decks.asks.catalogue import ASKS, moves_judged
@@ -190,6 +192,26 @@ def test_plain_mode_shows_the_board_after_each_defence() -> None:
     assert (
         talk.said.index(C8_TOLD) < talk.said.index("8  . . . k . . . .\n7  R") < talk.said.index("40... h3?")
     )
+
+
+def test_on_the_screen_by_keyboard_and_by_mouse() -> None:
+    async def typed(terminal: Terminal) -> None:
+        for move in ("Ra7", "Rb8", "Rh7"):
+            await terminal.enter(move)
+        assert C8_TOLD in terminal.text
+        assert "And if Black plays 40... h3?" in terminal.text
+        await terminal.enter("Rb8")
+        await terminal.press(TAB)
+        assert "If 40... Kc8  (2 of 3)" in terminal.text
+        await terminal.press(ENTER, ENTER)
+
+    async def clicked(terminal: Terminal) -> None:
+        for square in ("a1", "a7", "b6", "b8", "a7", "h7", "b6", "b8"):
+            await terminal.click_square(square)
+        await terminal.press(ENTER, ENTER)
+
+    assert grades(session([two_rooks()], typed)) == ["found"]
+    assert grades(session([two_rooks()], clicked)) == ["found"]
 
 
 def test_a_refused_answer_to_a_defence_can_be_looked_at_again() -> None:

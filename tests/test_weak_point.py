@@ -11,7 +11,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from made_tasks import explanation_with
+from terminal import DOWN, ENTER, Terminal
 from test_plain import Conversation
+from test_screen import grades, session
 
 from decks.asks.ask import Answer
 from decks.asks.catalogue import ASKS
@@ -121,15 +123,15 @@ def test_the_mouse_can_change_the_point_until_it_is_named() -> None:
     ("point", "men", "rows", "grade"),
     [
         ("h7", "c2 d3", "weakest point: h7, right|c2: right|d3: right", "found"),
-        ("g7", "c2 d3", "weakest point: g7, near (the key says h7)|c2: right|d3: right", "partly"),
-        ("d5", "c2 d3", "weakest point: d5, near (the key says h7)|c2: right|d3: right", "partly"),
-        ("f7", "c2 d3", "weakest point: f7, near (the key says h7)|c2: right|d3: right", "partly"),
-        ("c3", "c2 d3", "weakest point: c3, off (the key says h7)|c2: right|d3: right", "missed"),
-        ("b7", "c2 d3", "weakest point: b7, off (the key says h7)|c2: right|d3: right", "missed"),
+        ("g7", "c2 d3", "weakest point: g7, near|c2: right|d3: right", "partly"),
+        ("d5", "c2 d3", "weakest point: d5, near|c2: right|d3: right", "partly"),
+        ("f7", "c2 d3", "weakest point: f7, near|c2: right|d3: right", "partly"),
+        ("c3", "c2 d3", "weakest point: c3, off|c2: right|d3: right", "missed"),
+        ("b7", "c2 d3", "weakest point: b7, off|c2: right|d3: right", "missed"),
         ("h7", "d3", "weakest point: h7, right|c2: left out|d3: right", "partly"),
         ("h7", "c2 d3 f1", "weakest point: h7, right|f1: off|c2: right|d3: right", "found"),
         ("h7", "c2 d3 f1 a1", "weakest point: h7, right|a1: off|f1: off|c2: right|d3: right", "partly"),
-        ("b7", "f1", "weakest point: b7, off (the key says h7)|f1: off|c2: left out|d3: left out", "missed"),
+        ("b7", "f1", "weakest point: b7, off|f1: off|c2: left out|d3: left out", "missed"),
     ],
 )
 def test_an_answer_is_graded_man_by_man(point: str, men: str, rows: str, grade: str) -> None:
@@ -180,7 +182,7 @@ def test_the_result_tells_the_key_the_men_and_then_the_motif() -> None:
     talk = Conversation([battery()], "g7", "d3", "", "")
     for told in (
         "The queen on c2 and the bishop on d3 can go at the pawn on h7. Your point: near; men found: one",
-        "weakest point: g7, near (the key says h7).",
+        "weakest point: g7, near.",
         "    White looks at h7.",
         "the queen on c2: left out.",
         "The bishop on d3 attacks the pawn on h7.",
@@ -285,3 +287,29 @@ def test_the_hints_go_step_by_step() -> None:
 def test_an_answer_from_the_log_reads_in_words() -> None:
     raw = json.loads(json.dumps(answered("h7", "d3 c2")[0].raw()))
     assert ASKS["spot"].in_words(CARD, raw) == "h7; c2, d3"
+
+
+def test_on_the_screen_by_keyboard_and_by_mouse() -> None:
+    async def typed(terminal: Terminal) -> None:
+        await terminal.enter("g7")
+        assert "Not g7: it is the pawn on h7." in terminal.text
+        await terminal.enter("c2 d3")
+        assert "Men: c2, d3" in terminal.text
+        await terminal.press(ENTER)
+        assert "~ weakest point: g7, near" in terminal.text
+        await terminal.press(DOWN, DOWN)
+        assert "The queen on c2 looks at it through" in terminal.text
+        await terminal.press(ENTER, ENTER)
+
+    async def clicked(terminal: Terminal) -> None:
+        await terminal.click_square("h7")
+        await terminal.click_text("this point")
+        for square in ("c2", "d3"):
+            await terminal.click_square(square)
+        await terminal.click_text("hand in")
+        await terminal.click_text("+ the bishop on d3: right")
+        assert "The bishop on d3 attacks the pawn on h7." in terminal.text
+        await terminal.press(ENTER, ENTER)
+
+    assert grades(session([battery()], typed)) == ["partly"]
+    assert grades(session([battery()], clicked)) == ["found"]

@@ -100,8 +100,7 @@ class PointRow(MarkedRow):
     name = "weakest point"
 
     def in_words(self) -> str:
-        key = "" if self.credit == 1 else f" (the key says {_either(self.points)})"
-        return f"{self.name}: {self.point}, {agreement(self.credit)}{key}"
+        return f"{self.name}: {self.point}, {agreement(self.credit)}"
 
     def reasons(self, task: Task, keeping_secret: bool) -> list[str]:
         notes = [] if keeping_secret else list(dict.fromkeys(one.note for one in key_findings(task)))
@@ -258,10 +257,6 @@ def _agreement(key: WeakPoint, men: Collection[str], credit: Mapping[str, float]
 def in_order(squares: Collection[str]) -> list[str]:
     """The squares in the order a1, b1, ... h8."""
     return sorted(squares, key=chess.parse_square)
-
-
-def _either(squares: Collection[str]) -> str:
-    return either(map(chess.parse_square, squares))
 
 
 def either_man(board: chess.Board, squares: Collection[str]) -> str:
