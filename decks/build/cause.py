@@ -14,6 +14,8 @@ from decks.build.relevance import causes, explained_by
 from decks.build.slips import WORST_SCORE, tried_by_player
 from decks.tasks.card import MotifTag
 from decks.tasks.lines import board_after, move_at, numbered
+from decks.tasks.tried import tried
+from patterns.catalogue import MOTIFS
 from patterns.detect import find_in
 from patterns.engines.scores import PositionVerdicts
 from patterns.lines import Use
@@ -32,7 +34,7 @@ class Cause:
 
 
 def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Cause | Fell:
-    """The motif that explains the best move best; or that a slip lets in, or takes up in vain.
+    """The motif that explains the best move best; without one, what a slip lets in, or takes up in vain.
 
     `order`: the wanted motifs, those to prefer first.
     """
@@ -53,12 +55,25 @@ def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
         explained_by(board_after(board, [move]), verdicts.moves[move].line, order)
         for move in (played, verdicts.best)
     )
+    if anyway:
+        return Fell.NO_MOTIF
     motif = next(iter(let_in), "")
-    if motif in order and motif not in anyway:
+    if motif in order:
         return Cause(motif_tag(motif, not board.turn), _targets(board, let_in[motif]))
-    if candidate.motif in order and candidate.motif in tried_by_player(candidate):
+    if candidate.motif in order and _only_seems(candidate, verdicts):
         return Cause(motif_tag(candidate.motif, board.turn), (), is_lookalike=True)
     return Fell.NO_MOTIF
+
+
+def _only_seems(candidate: Candidate, verdicts: PositionVerdicts) -> bool:
+    """Whether the move played takes up the candidate's motif and loses material by it.
+
+    A feature that stood on the board is there all the same, even if a move with it fails.
+    """
+    assert candidate.played is not None
+    if MOTIFS[candidate.motif].taken_up or candidate.motif not in tried_by_player(candidate):
+        return False
+    return tried(candidate.board, candidate.played, verdicts).loses.pawns > 0
 
 
 def why_chosen(candidate: Candidate, cause: Cause, verdicts: PositionVerdicts, tempts: Sequence[str]) -> str:

@@ -21,6 +21,9 @@ from patterns.proof.captures import worth_at
 PLIES_LOOKED_AT = 5
 """Plies of a line that are examined: three moves of the side to move, and the replies between them."""
 
+MAJORITY = "wing-majority"
+"""Two coaches found a majority beside the point of every move that was filed under it."""
+
 
 def uses_of_moves(board: chess.Board, verdicts: PositionVerdicts, moves: Sequence[str]) -> list[list[Use]]:
     """For each of these moves (UCI): what it and the moves that the engine expects after it use."""
@@ -61,8 +64,8 @@ def explaining(board: chess.Board, line: Sequence[str], uses: Iterable[Use]) -> 
     """Those of the uses of a line (UCI) that explain its first move.
 
     They are uses by the first move, and it is not obvious without them. A feature that stood on the board
-    before (`Motif.taken_up`) explains a move only if the line takes a target of it, or takes it up again with
-    its next move, or stays quiet. In a line of blows, something else is the point.
+    before (`Motif.taken_up`) explains a move only if the line takes it up again with its next move, or stays
+    quiet. In a line of blows, something else is the point. A majority explains no single move.
     """
     uses = list(uses)
     first = chess.Move.from_uci(line[0])
@@ -71,8 +74,7 @@ def explaining(board: chess.Board, line: Sequence[str], uses: Iterable[Use]) -> 
 
     def explains(use: Use) -> bool:
         stood = use.motif in MOTIFS and bool(MOTIFS[use.motif].taken_up)
-        takes = board.is_capture(first) and chess.SQUARE_NAMES[first.to_square] in use.targets
-        return not stood or takes or calm or use.motif in again
+        return use.motif != MAJORITY and (not stood or calm or use.motif in again)
 
     return [use for use in uses if use.ply == 1 and explains(use) and not needs_no_motif(board, first, use)]
 
