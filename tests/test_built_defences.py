@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from types import MappingProxyType
 
 import chess
 import pytest
@@ -25,6 +26,9 @@ IN_CHECK = "3k4/8/1R6/8/7p/8/8/R5K1 w - - 0 40"
 KNIGHT = "3q2k1/5ppp/8/8/4P3/2N5/5PPP/6K1 w - - 0 1"
 """After 1. Nd5 the queen is lost for the knight if it takes it."""
 
+ATTACKED = "6k1/2p2ppp/8/3n4/8/8/4R1PP/6K1 w - - 0 1"
+"""1. Rd2 attacks the knight, which has seven squares, and which a pawn can guard."""
+
 CARD = Card("", IN_CHECK, ("play",), line=("a1a8", "d8d7", "b6h6"))
 TO_C7, TO_E7 = (board_after(CARD.board, ["a1a8", reply]).epd() for reply in ("d8c7", "d8e7"))
 ANSWERS = {TO_C7: {"b6g6": 0.9}, TO_E7: {"a8a7": 0.8}}
@@ -33,8 +37,13 @@ ANSWERS = {TO_C7: {"b6g6": 0.9}, TO_E7: {"a8a7": 0.8}}
 class Scripted(ComparesNothing):
     """A judge that gives the listed moves of a position their scores, and .3 to all others."""
 
-    def __init__(self, scores: Mapping[str, Mapping[str, float]], unsettled: str = "") -> None:
-        self.scores, self.unsettled = scores, unsettled
+    def __init__(
+        self,
+        scores: Mapping[str, Mapping[str, float]],
+        unsettled: str = "",
+        lines: Mapping[str, tuple[str, ...]] = MappingProxyType({}),
+    ) -> None:
+        self.scores, self.unsettled, self.lines = scores, unsettled, lines
         self.glanced: list[str] = []
         self.surveyed: list[str] = []
         self.judged: list[str] = []
@@ -42,7 +51,10 @@ class Scripted(ComparesNothing):
     def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
         (self.surveyed if effort == SURVEY else self.judged).append(board.epd())
         found = verdicts_for(board, self.scores.get(board.epd(), {}))
-        deep = {move: replace(one, depth=21) for move, one in found.moves.items()}
+        deep = {
+            move: replace(one, depth=21, line=self.lines.get(f"{board.epd()} {move}", one.line))
+            for move, one in found.moves.items()
+        }
         return replace(found, moves=deep, settled=board.epd() != self.unsettled)
 
     def evaluate(
@@ -71,7 +83,7 @@ def built(judge: Scripted, card: Card = CARD) -> tuple[Card, tuple[Variation, ..
         # Another capture and a check, but only if the man that moves is not simply lost.
         ("6k1/5ppp/8/8/1n6/3q4/P1N4P/2R4K w - - 0 1", "h2h3", "b4a2 b4c2 d3d5 d3e4 d3f3 d3h3"),
         # An attacked man moves away, or is guarded.
-        ("6k1/2p2ppp/8/3n4/8/8/4R1PP/6K1 w - - 0 1", "e2d2", "c7c6 d5b4 d5b6 d5c3 d5e3 d5e7 d5f4 d5f6"),
+        (ATTACKED, "e2d2", "c7c6 d5b4 d5b6 d5c3 d5e3 d5e7 d5f4 d5f6"),
     ],
 )
 def test_which_replies_a_person_would_try(fen: str, key: str, natural: str) -> None:
@@ -118,6 +130,31 @@ def test_a_reply_that_gives_up_too_much_is_a_blunder_and_no_defence() -> None:
     scores = {TO_C7: {"b6g6": 0.5 + MOST_GIVEN_UP + 0.01}, TO_E7: {"a8a7": 0.5 + MOST_GIVEN_UP - 0.01}}
     _, variations, _ = result_of(with_defences(CARD, drawn, SETTLED), Scripted(scores))
     assert [one.line[0] for one in variations] == ["d8e7"]
+
+
+def test_a_variation_goes_on_until_the_gain_is_on_the_board() -> None:
+    card = replace(CARD, line=("a1a8", "d8d7", "g1f2"))
+    follows = ("e7f7", "h6h4", "f7g7", "h4h5", "g7g6")
+    judge = Scripted({TO_E7: {"b6h6": 0.9}}, lines={f"{TO_E7} b6h6": follows})
+    assert [one.line for one in built(judge, card)[1]] == [("d8e7", "b6h6", "e7f7", "h6h4")]
+
+
+def test_a_reply_that_ends_the_game_is_not_looked_at() -> None:
+    """After 1. Qa3+ Kxa3 there are only two kings."""
+    card = Card("", "8/8/8/8/1k6/8/8/Q6K w - - 0 1", ("play",), line=("a1a3", "b4b5", "a3a8"))
+    judge = Scripted({})
+    assert built(judge, card)[1] == ()
+    assert judge.glanced == [board_after(card.board, ["a1a3", "b4c4"]).epd()]
+
+
+def test_of_many_natural_replies_only_the_most_stubborn_are_looked_at() -> None:
+    card = Card("", ATTACKED, ("play",), line=("e2d2", "c7c6"), to_find=1)
+    replies = ("d5b4", "d5c3", "d5f6")
+    stubborn = [board_after(card.board, ["e2d2", reply]).epd() for reply in replies]
+    others = [board_after(card.board, ["e2d2", reply]).epd() for reply in ("d5b6", "d5e3", "d5e7", "d5f4")]
+    judge = Scripted({epd: {"g2g3": 0.8} for epd in others})
+    built(judge, card)
+    assert (len(judge.glanced), set(judge.surveyed)) == (7, set(stubborn))
 
 
 def test_an_answer_that_takes_back_has_not_to_be_found() -> None:

@@ -279,9 +279,10 @@ def test_the_key_that_build_takes_from_what_the_position_shows(
 def test_the_hints_go_step_by_step() -> None:
     texts = [hint.text for hint in WeakPointAnswer(battery()).hints(keeping_secret=True)]
     assert texts == ["Look for a pawn.", "Two men can go at it.", "Look at the pawn on h7."]
-    empty = replace(CARD, own_tags={"WeakPoint": "e4: d3"})
-    texts = [hint.text for hint in WeakPointAnswer(replace(battery(), card=empty)).hints(True)]
-    assert texts[:2] == ["Look for a square.", "One man can go at it."]
+    for key, looks in {"e4: d3": "a square", "f7 g8: d3": "a man", "e4 h7: d3": "a square"}.items():
+        card = replace(CARD, own_tags={"WeakPoint": key})
+        texts = [hint.text for hint in WeakPointAnswer(replace(battery(), card=card)).hints(True)]
+        assert texts[:2] == [f"Look for {looks}.", "One man can go at it."]
 
 
 def test_an_answer_from_the_log_reads_in_words() -> None:

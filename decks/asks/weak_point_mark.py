@@ -251,7 +251,7 @@ def _man_credit(board: chess.Board, key: WeakPoint, man: str) -> float:
 
 def _agreement(key: WeakPoint, men: Collection[str], credit: Mapping[str, float]) -> float:
     """How well the men agree with the key, 0 to 1: twice the credit against both numbers of men."""
-    return min(1.0, 2 * sum(credit[man] for man in men) / (len(men) + len(key.men)))
+    return 2 * sum(credit[man] for man in men) / (len(men) + len(key.men))
 
 
 def in_order(squares: Collection[str]) -> list[str]:

@@ -17,7 +17,7 @@ from decks.build.inquiries import Inquiry, glance_at, verdicts_on
 from decks.build.new_card import can_be_trusted
 from decks.build.slips import GLANCE_NODES
 from decks.cards.defences import defences_in
-from decks.cards.line_end import MOST_HOLDING, MOST_SHOWN, moves_worth_finding
+from decks.cards.line_end import MOST_HOLDING, moves_worth_finding
 from decks.cards.movetext import Variation
 from decks.tasks.card import Card, KeyMove
 from decks.tasks.lines import board_after
@@ -88,11 +88,7 @@ def natural_replies(board: chess.Board, key: str) -> Iterator[chess.Move]:
 def _guards_more(board: chess.Board, reply: chess.Move, attacked: chess.SquareSet) -> bool:
     after = board_after(board, [reply.uci()])
     side = board.turn
-    return any(
-        len(after.attackers(side, square)) > len(board.attackers(side, square))
-        for square in attacked
-        if square != reply.from_square
-    )
+    return any(len(after.attackers(side, square)) > len(board.attackers(side, square)) for square in attacked)
 
 
 def _stubborn(card: Card, key: KeyMove, verdicts: PositionVerdicts) -> Inquiry[list[_Tried]]:
@@ -124,8 +120,7 @@ def _has_to_be_met(
 def _variation(one: _Tried, verdicts: PositionVerdicts) -> Variation:
     """The reply, its answer, and what follows until the gain is on the board."""
     answer = tried(one.board, verdicts.best, verdicts)
-    shown = answer.wins.plies if answer.wins.plies <= MOST_SHOWN else 1
-    return Variation(one.key.ply + 1, (one.reply, *answer.line[: max(1, shown)]))
+    return Variation(one.key.ply + 1, (one.reply, *answer.line[: max(1, answer.wins.plies)]))
 
 
 def _with_reply(card: Card, key: KeyMove, verdicts: Verdicts) -> Card:
