@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from io import StringIO
@@ -18,7 +18,7 @@ from decks.build.cards_from_games import build_cards, card_of
 from decks.build.choice import Fell
 from decks.build.new_card import MOST_STUDENT_MOVES, BuiltCard, line_to_find
 from decks.build.play_card import judged
-from decks.build.relevance import needs_no_motif
+from decks.build.relevance import explained_by, needs_no_motif
 from decks.build.variety import Known
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
@@ -26,6 +26,7 @@ from patterns.catalogue import MOTIFS
 from patterns.engines.effort import SETTLED, Effort
 from patterns.engines.judging import EngineError, Evaluation
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
+from patterns.lines import Use
 from patterns.motifs.findings import Finding
 from patterns.reading.pgn import Game, read_games
 from patterns.scan import scan
@@ -188,6 +189,30 @@ def test_a_slip_that_lets_a_motif_in_is_a_card_about_the_other_sides_motif() -> 
     assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF, "no quick search called it a slip"
     judge.replies["d1d2"] = ("b4c2", "e1d1", "c2a1")
     assert result_of(card_of(replace(one, is_slip=True), TODAY), judge) is Fell.NO_MOTIF, "it comes anyway"
+
+
+def test_a_card_is_about_what_was_let_in_only_if_no_other_motif_explains_the_best_move(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    judge = Said({"d1d2": 0.51, "c2c3": 0.5}, 0.1, {"d1f3": ("b4c2", "e1d1", "c2a1")})
+    one = replace(candidate(LETS_IN_A_FORK, "fork", "d1f3"), is_slip=True)
+
+    def explained(board: chess.Board, line: Sequence[str], *others: object) -> Mapping[str, Sequence[Use]]:
+        return {"outpost": []} if line[0] == "d1d2" else explained_by(board, line, *others)  # type: ignore
+
+    monkeypatch.setattr("decks.build.cause.explained_by", explained)
+    assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF
+
+
+def test_to_take_back_is_not_what_a_slip_lets_in() -> None:
+    """The rook takes the knight on d7, and the queen takes back."""
+    exchange = "r2q1rk1/1ppn1ppp/p7/8/8/6P1/PPPR1PBP/R5K1 w - - 0 18"
+    judge = Said({"h2h3": 0.6}, 0.1, {"d2d7": ("d8d7",)})
+    one = replace(candidate(exchange, "loose-piece", "d2d7"), is_slip=True)
+    assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF
+    hangs = exchange.replace("1ppn1ppp/p7", "1pp2ppp/p7")
+    judge.replies["d2d7"] = ("d8d7", "g2b7")
+    assert isinstance(result_of(card_of(replace(one, board=chess.Board(hangs)), TODAY), judge), BuiltCard)
 
 
 def test_a_slip_that_tries_a_motif_in_vain_is_a_card_about_what_only_seems_to_be_there() -> None:

@@ -19,6 +19,7 @@ from patterns.catalogue import MOTIFS
 from patterns.detect import find_in
 from patterns.engines.scores import PositionVerdicts
 from patterns.lines import Use
+from patterns.lines.recaptures import taken_by
 
 
 @dataclass(frozen=True)
@@ -51,18 +52,23 @@ def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
         return Cause(motif_tag(motif, board.turn), _evidence(board, deciding[motif]))
     if not candidate.is_slip or played is None:
         return Fell.NO_MOTIF
-    let_in, anyway = (
-        explained_by(board_after(board, [move]), verdicts.moves[move].line, order)
-        for move in (played, verdicts.best)
-    )
-    if anyway:
+    if explained_by(board, (verdicts.best, *verdicts.moves[verdicts.best].line), order):
         return Fell.NO_MOTIF
+    let_in, anyway = (_answered_by(board, move, verdicts, order) for move in (played, verdicts.best))
     motif = next(iter(let_in), "")
-    if motif in order:
+    if motif in order and motif not in anyway:
         return Cause(motif_tag(motif, not board.turn), _targets(board, let_in[motif]))
     if candidate.motif in order and _only_seems(candidate, verdicts):
         return Cause(motif_tag(candidate.motif, board.turn), (), is_lookalike=True)
     return Fell.NO_MOTIF
+
+
+def _answered_by(
+    board: chess.Board, move: str, verdicts: PositionVerdicts, order: Sequence[str]
+) -> dict[str, list[Use]]:
+    """The motifs that explain the best reply to a move, with its uses."""
+    taken = taken_by(board, chess.Move.from_uci(move))
+    return explained_by(board_after(board, [move]), verdicts.moves[move].line, order, taken)
 
 
 def _only_seems(candidate: Candidate, verdicts: PositionVerdicts) -> bool:

@@ -15,6 +15,7 @@ from patterns.boards.positions import Positions
 from patterns.catalogue import MOTIFS
 from patterns.engines.scores import PositionVerdicts
 from patterns.lines import Use, uses_of_many
+from patterns.lines.recaptures import without_recaptures
 from patterns.motifs.findings import Finding
 from patterns.proof.captures import worth_at
 
@@ -49,14 +50,18 @@ def causes(board: chess.Board, verdicts: PositionVerdicts, order: Sequence[str])
     return _by_motif([use for use in uses if use.motif in common], order)
 
 
-def explained_by(board: chess.Board, line: Sequence[str], order: Sequence[str]) -> dict[str, list[Use]]:
+def explained_by(
+    board: chess.Board, line: Sequence[str], order: Sequence[str], taken: chess.Square | None = None
+) -> dict[str, list[Use]]:
     """The motifs that explain the first move of a line (UCI), best first, with its uses; none if it is empty.
 
-    `order`: motifs, those to prefer first.
+    `order`: motifs, those to prefer first. `taken`: where the move before it took a man: nothing more than
+    that explains a move that only takes back.
     """
     if not line:
         return {}
     (uses,) = uses_of_lines([(board, line)])
+    uses = without_recaptures(uses, board, _legal(board, line), taken)
     return _by_motif(explaining(board, line, uses), order)
 
 
