@@ -98,14 +98,20 @@ class Log:
         )
 
 
-def todays(material: Material, log: Log, ahead: DayAhead, seconds_of: Mapping[str, float]) -> Today:
-    """The study day as it stands before the next step."""
+def todays(
+    material: Material,
+    log: Log,
+    ahead: DayAhead,
+    seconds_of: Mapping[str, float],
+    event_day: date | None = None,
+) -> Today:
+    """The study day as it stands before the next step. `event_day`: that of an event to come, if any."""
     pools = material.pools
     held = pools.keys_held
     states = {strand: log.states.get(strand, StrandState()) for strand in pools}
     used = len(log.new_today & held)
     unseen = len(held - log.shown.keys()) + used
-    allowed = fresh_allowance(unseen)
+    allowed = fresh_allowance(unseen, (event_day - ahead.day).days) if event_day else fresh_allowance(unseen)
     if ahead.first_meetings == inf:  # the first day meets as much as there is time for
         allowed = max(allowed, SHOWN_AT_FIRST * len(states))
     last = {strand: position_key(fen) for strand, fen in log.scorebook.last_displayed(log.student).items()}
@@ -186,16 +192,22 @@ class Returning(NamedTuple):
 
 
 def returning(material: Material, log: Log) -> list[Returning]:
-    """What returns when, the soonest first, of all that has been met. A strand needs a position to show."""
-    found = []
+    """What returns when, the soonest first, of all that has been met."""
+    found = [Returning(day, strand) for strand, day in strands_returning(material, log).items()]
     for card in material.fixed.of_items(log.memories):
         days = [returns(log.memories[item]) for item in card.items.values() if item in log.memories]
         if days:
             found.append(Returning(max(log.day, min(days)), card))
+    return sorted(found, key=lambda each: (each.day, each.is_card))
+
+
+def strands_returning(material: Material, log: Log) -> dict[Strand, date]:
+    """The study day on which each strand returns that has been met. It needs a position to show then."""
+    found = {}
     for strand, pool in material.pools.items():
         state = log.states.get(strand, StrandState())
         if state.returns is not None:
             day = max(log.day, state.returns)
             if not is_dry(pool, log.shown, day):
-                found.append(Returning(day, strand))
-    return sorted(found, key=lambda each: (each.day, each.is_card))
+                found[strand] = day
+    return found
