@@ -187,6 +187,7 @@ def first_week() -> str:
     """Seven evenings with the demo deck."""
     with at_home() as (clock, book):
         first, *others = (evening(clock, day, book) for day in range(7))
+        evenings = [in_short(day, said) for day, said in enumerate(others, 1)]
         progress, due = (printed(command, "--scorebook", book) for command in ("progress", "due"))
     at = progress.index("Fork: move")
     return f"""\
@@ -198,11 +199,11 @@ as many motifs as there is time for. Each begins with a position whose idea is s
 After that there is little to do. The deck has few positions of each motif, and new ones are spent slowly. At
 the end of each evening Rondeau names the command that makes more.
 
-{block(*(in_short(day, said) for day, said in enumerate(others, 1)))}
+{block(*evenings[:2], "...", evenings[-1])}
 
 On Sunday `rondeau progress` tells how far she has come with each motif, and `rondeau due` what returns.
 
-{block(*progress[at : at + 4], "...", *due)}"""
+{block(*progress[at : at + 4], *due)}"""
 
 
 def last_fortnight() -> str:
@@ -217,7 +218,7 @@ def last_fortnight() -> str:
     return f"""\
 Two weeks before the club championship Nia types `rondeau prepare --event {event} --minutes 10`.
 
-{block(*abridged(first, 3))}
+{block(*abridged(first, 2))}
 
 Every evening `rondeau today` follows the plan. On Wednesday and Thursday she has no time.
 
@@ -225,7 +226,7 @@ Every evening `rondeau today` follows the plan. On Wednesday and Thursday she ha
 
 The plan has changed with the days. On Saturday the same command shows how:
 
-{block(*abridged(again, 2))}"""
+{block(*abridged(again, 1))}"""
 
 
 if __name__ == "__main__":
