@@ -14,11 +14,10 @@ from functools import reduce
 from heapq import merge
 from itertools import groupby
 
-from sqlite_utils import Database
-
 from decks.memory.answers import Display
 from decks.memory.minutes import WORKED_SECONDS
 from decks.memory.strands import Showing, StrandState, after
+from decks.scorebook.database import ScorebookDatabase
 from decks.scorebook.rows import Row, row_of
 
 _ANSWERED = """
@@ -50,13 +49,13 @@ An answer under a clock that was set back comes after one of that day, whatever 
 """
 
 
-def add_display(db: Database, display: Display) -> None:
+def add_display(db: ScorebookDatabase, display: Display) -> None:
     """Add a display to the log."""
     ((last,),) = db.execute("SELECT coalesce(max(arrival), 0) FROM reviews").fetchall()
-    db.table("displays").insert({**row_of(display), "after": last})
+    db.insert("displays", {**row_of(display), "after": last})
 
 
-def last_seen(db: Database, student: int) -> dict[str, str]:
+def last_seen(db: ScorebookDatabase, student: int) -> dict[str, str]:
     """Every position (FEN) that a student has seen, and the last study day on which it was displayed.
 
     The order does the grouping: the last row of a position wins, in half the time of SQLite's own.
@@ -67,7 +66,7 @@ def last_seen(db: Database, student: int) -> dict[str, str]:
     return dict(rows)
 
 
-def last_displayed(db: Database, student: int) -> dict[str, str]:
+def last_displayed(db: ScorebookDatabase, student: int) -> dict[str, str]:
     """The last position (FEN) that was displayed for each strand, by item."""
     rows = db.query(
         "SELECT item, (SELECT fen FROM displays WHERE (student, item) = (strands.student, strands.item) "
@@ -79,7 +78,7 @@ def last_displayed(db: Database, student: int) -> dict[str, str]:
 
 
 def strand_logs(
-    db: Database, student: int | None = None, item: str | None = None, until: date = date.max
+    db: ScorebookDatabase, student: int | None = None, item: str | None = None, until: date = date.max
 ) -> Iterator[tuple[tuple[int, str], list[Showing]]]:
     """The log of every strand up to a day, in the order in which it came in, by student and item.
 
@@ -103,7 +102,7 @@ def strand_logs(
 
 
 def replayed_strands(
-    db: Database, student: int | None = None, item: str | None = None, until: date = date.max
+    db: ScorebookDatabase, student: int | None = None, item: str | None = None, until: date = date.max
 ) -> dict[tuple[int, str], StrandState]:
     """The states of strands as `strand_logs` gives them, by student and item."""
     logs = strand_logs(db, student, item, until)
@@ -113,13 +112,17 @@ def replayed_strands(
 _BOTH = _ANSWERED, _WORKED
 
 
-def stored_strands(db: Database, student: int | None = None) -> dict[tuple[int, str], StrandState | None]:
+def stored_strands(
+    db: ScorebookDatabase, student: int | None = None
+) -> dict[tuple[int, str], StrandState | None]:
     """The states that are stored, of one student or all; None for one that can't be read."""
     rows = db.query("SELECT * FROM strands WHERE ? IN (student, 0)", [student or 0])
     return {(row["student"], row["item"]): _read_state(row["state"]) for row in rows}
 
 
-def remember_all_strands(db: Database, student: int | None = None) -> dict[tuple[int, str], StrandState]:
+def remember_all_strands(
+    db: ScorebookDatabase, student: int | None = None
+) -> dict[tuple[int, str], StrandState]:
     """Derive every state from the log and store it in place of what was stored, of one student or all."""
     states = replayed_strands(db, student)
     db.execute("DELETE FROM strands WHERE ? IN (student, 0)", [student or 0])
@@ -127,12 +130,12 @@ def remember_all_strands(db: Database, student: int | None = None) -> dict[tuple
     return states
 
 
-def remember_strand(db: Database, student: int, item: str) -> StrandState | None:
+def remember_strand(db: ScorebookDatabase, student: int, item: str) -> StrandState | None:
     """Derive the state of a strand from its whole log and store it; None if nothing is left of its log."""
     states = replayed_strands(db, student, item)
     if not states:
-        db.table("strands").delete_where("student = ? AND item = ?", [student, item])
-    db.table("strands").upsert_all(_rows(states))
+        db.execute("DELETE FROM strands WHERE student = ? AND item = ?", [student, item])
+    _store(db, states)
     return states.get((student, item))
 
 
@@ -143,7 +146,12 @@ def _rows(states: Mapping[tuple[int, str], StrandState]) -> list[dict[str, objec
     ]
 
 
-def remember_next(db: Database, student: int, item: str, answer_id: str) -> StrandState | None:
+def _store(db: ScorebookDatabase, states: Mapping[tuple[int, str], StrandState]) -> None:
+    for row in _rows(states):
+        db.insert("strands", row, instead=True)
+
+
+def remember_next(db: ScorebookDatabase, student: int, item: str, answer_id: str) -> StrandState | None:
     """Store the state of a strand after the answer that has just come in. It takes one step, not the log."""
     row = db.query("SELECT state FROM strands WHERE student = ? AND item = ?", [student, item])
     before = next((_read_state(found["state"]) for found in row), None)
@@ -151,7 +159,7 @@ def remember_next(db: Database, student: int, item: str, answer_id: str) -> Stra
         return remember_strand(db, student, item)
     answered = db.query(_ANSWERED.format(and_where="AND answer_id = :id"), {"id": answer_id})
     state = reduce(after, map(_showing, answered), before)
-    db.table("strands").upsert_all(_rows({(student, item): state}))
+    _store(db, {(student, item): state})
     return state
 
 
