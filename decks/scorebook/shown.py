@@ -7,18 +7,18 @@ which they came in. The functions take a database of this version.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, fields, replace
 from datetime import date, datetime
 from functools import reduce
-from heapq import merge
 from itertools import groupby
+from operator import itemgetter
 
 from decks.memory.answers import Display
 from decks.memory.minutes import WORKED_SECONDS
 from decks.memory.strands import Showing, StrandState, after
 from decks.scorebook.database import ScorebookDatabase
-from decks.scorebook.rows import Row, row_of
+from decks.scorebook.rows import Row, day_from, row_of
 
 _ANSWERED = """
     SELECT student, item, arrival AS place, answer_id AS id, day_now AS day, time, grade_now AS grade, tier,
@@ -82,23 +82,38 @@ def strand_logs(
 ) -> Iterator[tuple[tuple[int, str], list[Showing]]]:
     """The log of every strand up to a day, in the order in which it came in, by student and item.
 
-    Of all students, of one student, or of one of the student's strands.
+    Of all students, of one student, or of one of the student's strands. Those without an answer come last.
     """
     wanted = "" if student is None else "AND student = :student"
     wanted += "" if item is None else " AND item = :item"
-    logs = (db.query(sql.format(and_where=wanted), {"student": student, "item": item}) for sql in _BOTH)
-    rows = merge(*logs, key=lambda row: (row["student"], row["item"], row["place"]))
-    for key, found in groupby(rows, key=lambda row: (row["student"], row["item"])):
-        log: list[Showing] = []
-        answered = date.min
-        for showing in map(_showing, found):
-            if showing.grade is None:  # it may have been kept while later dates before it did not count
-                showing = replace(showing, day=max(showing.day, answered))
-            else:
-                answered = showing.day
+    about = {"student": student, "item": item}
+    answered, worked = (db.query(sql.format(and_where=wanted), about) for sql in (_ANSWERED, _WORKED))
+    worked_of = {key: list(rows) for key, rows in groupby(worked, key=_strand_of)}
+    for key, rows in groupby(answered, key=_strand_of):
+        both = sorted([*rows, *worked_of.pop(key, ())], key=itemgetter("place"))
+        yield from _until(until, key, both)
+    for key, alone in worked_of.items():
+        yield from _until(until, key, alone)
+
+
+_strand_of = itemgetter("student", "item")
+
+
+def _until(
+    until: date, key: tuple[int, str], rows: Iterable[Row]
+) -> Iterator[tuple[tuple[int, str], list[Showing]]]:
+    """The log of these rows up to a day, unless it is empty."""
+    log: list[Showing] = []
+    answered = date.min
+    for showing in map(_showing, rows):
+        if showing.grade is None:  # it may have been kept while later dates before it did not count
+            showing = replace(showing, day=max(showing.day, answered))
+        else:
+            answered = showing.day
+        if showing.day <= until:
             log.append(showing)
-        if log := [showing for showing in log if showing.day <= until]:
-            yield key, log
+    if log:
+        yield key, log
 
 
 def replayed_strands(
@@ -107,9 +122,6 @@ def replayed_strands(
     """The states of strands as `strand_logs` gives them, by student and item."""
     logs = strand_logs(db, student, item, until)
     return {key: reduce(after, log, StrandState()) for key, log in logs}
-
-
-_BOTH = _ANSWERED, _WORKED
 
 
 def stored_strands(
@@ -166,7 +178,7 @@ def remember_next(db: ScorebookDatabase, student: int, item: str, answer_id: str
 def _showing(row: Row) -> Showing:
     return Showing(
         row["id"],
-        date.fromisoformat(row["day"]),
+        day_from(row["day"]),
         datetime.fromisoformat(row["time"]),
         row["grade"],
         row["tier"] or Showing.tier,
