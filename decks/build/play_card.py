@@ -25,7 +25,7 @@ from decks.build.new_card import (
     new_card,
 )
 from decks.build.origins import headers_of
-from decks.cards.line_end import ended, is_worth_asking
+from decks.cards.line_end import ended, is_worth_asking, takes_what_hangs
 from decks.cards.movetext import Variation
 from decks.cards.tags import card_tags
 from decks.tasks.card import MotifTag
@@ -51,13 +51,15 @@ def judged(
 ) -> Inquiry[Judged | Fell]:
     """The verdicts on a position that may become a card, or why it cannot.
 
-    A light search comes first: where it cannot tell many moves from the best, or where `promises` says of its
-    verdicts why there will be no card, the whole one is not made.
+    A light search comes first. The whole one is not made where it cannot tell many moves from the best, where
+    the best takes what hangs, or where `promises` says of its verdicts why there will be no card.
     """
     survey = yield from verdicts_on(board, SURVEY)
     most = most_holding(board, survey)
     if len(nearly_best(survey)) > most:
         return Fell.MANY_HOLD
+    if takes_what_hangs(board, survey.best):
+        return Fell.OBVIOUS
     promise = promises(survey)
     if isinstance(promise, Fell):
         return promise

@@ -43,6 +43,7 @@ from decks.scorebook import games as scorebook_games
 from decks.scorebook import joining, shown
 from decks.scorebook import ledger as scorebook_ledger
 from decks.scorebook import students as scorebook_students
+from decks.scorebook.database import ScorebookDatabase
 from decks.scorebook.file import ScorebookError, default_path
 from decks.scorebook.games import MotifCount
 from decks.scorebook.joining import Clash, Joined
@@ -60,7 +61,6 @@ from decks.scorebook.rows import (
     review_from,
     row_of,
 )
-from decks.scorebook.schema import ScorebookDatabase
 from decks.scorebook.searches import Searches
 from decks.scorebook.students import Student, spaced
 from decks.tasks.card import Grade, RecallStep
@@ -184,6 +184,9 @@ class Scorebook:
         name = spaced(name)
         if not name:
             raise ScorebookError(f"{self.path}: a student needs a name")
+        known = self._rows("SELECT id FROM students WHERE folded_name = ?", name.casefold())
+        if known:
+            return int(known[0]["id"])
         with self._writing():
             name.encode()  # if it can't be kept, the message quotes it as it was given
             return int(self._db.table("students").lookup({"folded_name": name.casefold()}, {"name": name}))
@@ -298,7 +301,7 @@ class Scorebook:
         and nothing else is known of its item.
         """
         with self._writing():
-            if not self._db.table("reviews").count_where("answer_id = ?", [answer.answer_id]):
+            if not self._rows("SELECT 1 FROM reviews WHERE answer_id = ?", answer.answer_id):
                 self._add_to_log(answer)
                 if isinstance(parse_item(answer.item), Strand):
                     shown.remember_next(self._db, answer.student, answer.item, answer.answer_id)
@@ -805,7 +808,7 @@ class Scorebook:
             try:
                 yield
             finally:
-                self._db.rollback()
+                self._db.conn.rollback()
 
     def _rows(self, sql: str, *values: object) -> list[dict[str, Any]]:
         with self._naming_faults():
@@ -818,7 +821,7 @@ class Scorebook:
                 "EXISTS (SELECT 1 FROM reviews WHERE student = ? AND study_day > ?)",
                 [answer.student, str(answer.study_day)],
             ).fetchall()
-            self._db.table("reviews").insert({**row_of(answer), "arrival": arrival, "clock_back": clock_back})
+            self._db.insert("reviews", {**row_of(answer), "arrival": arrival, "clock_back": clock_back})
         except sqlite3.IntegrityError as error:
             raise ScorebookError(
                 f"{self.path}: an answer names student {answer.student} and deck {answer.deck}, "
@@ -913,7 +916,7 @@ class Scorebook:
         if memory is None:
             self._db.table("memory").delete_where("student = ? AND item = ?", [student, item])
         else:
-            self._db.table("memory").upsert({"student": student, "item": item, **row_of(memory)})
+            self._db.insert("memory", {"student": student, "item": item, **row_of(memory)}, instead=True)
 
 
 def _item_of(row: Row) -> tuple[int, str]:

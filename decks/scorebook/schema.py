@@ -1,12 +1,13 @@
-"""The tables of a scorebook, as numbered migrations. Steps are added at the end, never changed."""
+"""The tables of a scorebook, as numbered migrations. Steps are added at the end, never changed.
+
+Only a file that lacks one of the `STEPS` needs this module.
+"""
 
 from __future__ import annotations
 
-from typing import Any
-
 from sqlite_utils import Database, Migrations
-from sqlite_utils.db import NoTable, Table
 
+from decks.scorebook.database import ScorebookDatabase
 from decks.scorebook.shown import remember_all_strands
 
 MIGRATIONS = Migrations("scorebook")
@@ -447,7 +448,7 @@ def shown_positions(db: Database) -> None:
     """
     for statement in _SHOWN_POSITIONS:
         db.execute(statement)
-    remember_all_strands(db)
+    remember_all_strands(ScorebookDatabase(db.conn))
 
 
 def _keep(table: str, *columns: str) -> str:
@@ -506,21 +507,3 @@ def students(db: Database) -> None:
 def worked_displays(db: Database) -> None:
     """Positions shown worked are found without a look at all others."""
     db.execute("CREATE INDEX displays_worked ON displays (student, study_day) WHERE how = 'worked'")
-
-
-def newer_steps(db: Database) -> list[str]:
-    """Names of the steps a database has had that this version doesn't know."""
-    with Database(memory=True, execute_plugins=False) as empty:
-        known = {step.name for step in MIGRATIONS.pending(empty)}
-    return [step.name for step in MIGRATIONS.applied(db) if step.name not in known]
-
-
-class ScorebookDatabase(Database):
-    """A database whose tables the migrations made: NoTable for any other name, where the library would
-    make a new table of the first row inserted."""
-
-    def table(self, table_name: str, **kwargs: Any) -> Table:
-        table = super().table(table_name, **kwargs)
-        if not table.exists():
-            raise NoTable(f"a scorebook has no table {table_name}")
-        return table
