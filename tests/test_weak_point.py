@@ -217,6 +217,20 @@ def test_how_a_man_gets_at_a_point(fen: str, man: str, points: list[str], how: s
 UNREAD, EXAMPLE = "its WeakPoint tag can't be read", "write, for example, h7: c2 d3"
 
 
+def test_of_many_ways_the_motifs_own_is_told_or_none() -> None:
+    board = chess.Board("4r2k/p5pp/1p1P2n1/6N1/2p3P1/5RK1/P1Q2P1P/4q3 b - - 10 43")
+    points = ["g3", "g5", "d6"]
+    assert how_it_gets_at(board, "e1", points) == "can get at it with its next move"
+    assert how_it_gets_at(board, "e1", points, ["e5"]) == "gets at it by going to e5"
+    assert how_it_gets_at(board, "e1", points, ["h8"]) == "can get at it with its next move"
+    shown = replace(FINDING, squares=("b3",))
+    row = ManRow(chess.Board(BATTERY), "c2", frozenset({"d5", "b2"}), 1.0)
+    assert row.reasons(battery(shown), False) == ["The queen on c2 attacks the pawn on b2."]
+    row = replace(row, points=frozenset({"a7", "d5"}))
+    assert row.reasons(battery(shown), False) == ["The queen on c2 gets at it by going to b3."]
+    assert row.reasons(battery(), False) == ["The queen on c2 gets at it by going to b3 or a4."]
+
+
 @pytest.mark.parametrize(
     ("text", "wrong"),
     [

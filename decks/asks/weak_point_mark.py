@@ -28,6 +28,9 @@ TAG = "WeakPoint"
 MOST_POINTS = 4
 """Squares that may count as the weakest point. Where a motif has more targets, no point is the weakest."""
 
+MOST_WAYS = 4
+"""Squares that are told one by one of those to which a man can go. A longer list is not read."""
+
 NEAR = 0.5
 """The credit of a point or a man that is not in the key but close to it."""
 
@@ -132,7 +135,8 @@ class ManRow(MarkedRow):
 
     def reasons(self, task: Task, keeping_secret: bool) -> list[str]:
         man = named(self.board, chess.parse_square(self.square))
-        how = how_it_gets_at(self.board, self.square, self.points)
+        entries = {square for one in key_findings(task) for square in one.squares}
+        how = how_it_gets_at(self.board, self.square, self.points, entries)
         in_key = self.credit is None or self.credit == 1
         late = f"does not get at it with its next move{', but takes part' if in_key else ''}"
         return [sentence(f"{man} {how or late}")]
@@ -148,8 +152,13 @@ def _drawn(row: MarkedRow, chosen: bool, sign: str) -> Row:
     return (Piece(f"{'>' if chosen else ' '}{sign} {row.in_words()}", "class:row" if chosen else ""),)
 
 
-def how_it_gets_at(board: chess.Board, man: str, points: Collection[str]) -> str:
-    """How a man gets at one of the points: at once, through another man, after one move; else empty."""
+def how_it_gets_at(
+    board: chess.Board, man: str, points: Collection[str], entries: Collection[str] = ()
+) -> str:
+    """How a man gets at one of the points: at once, through another man, after one move; else empty.
+
+    `entries`: squares to tell of rather than of others from which it would attack a point.
+    """
     square, aims = chess.parse_square(man), [chess.parse_square(point) for point in in_order(points)]
     hit = [aim for aim in aims if square in board.attackers(bool(board.color_at(square)), aim)]
     if hit:
@@ -164,7 +173,10 @@ def how_it_gets_at(board: chess.Board, man: str, points: Collection[str]) -> str
         for move in turned.generate_legal_moves(from_mask=chess.BB_SQUARES[square])
         if any(move.to_square == aim or _attacks_after(turned, move, aim) for aim in aims)
     }
-    return f"gets at it by going to {either(goes)}" if goes else ""
+    told = goes & {chess.parse_square(square) for square in entries} or goes
+    if len(told) > MOST_WAYS:
+        return "can get at it with its next move"
+    return f"gets at it by going to {either(told)}" if told else ""
 
 
 def _only_own_man_between(board: chess.Board, man: chess.Square, aim: chess.Square) -> chess.Square | None:
