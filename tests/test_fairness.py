@@ -12,11 +12,13 @@ import pytest
 from real_positions import positions_in
 
 from decks.asks.assess import AssessMark, score_assess
+from decks.cards.deck import read_deck
 from decks.review.grading import grade_of
-from decks.tasks.ballot import BALLOT_ROWS, SHORT_BALLOT_FACTORS, cells_of, fold, short_rows
+from decks.tasks.ballot import BALLOT_ROWS, FACTOR_CELLS, SHORT_BALLOT_FACTORS, cells_of, fold, short_rows
 from patterns.factors.assessment import Assessment, accepted, assess_boards
 from patterns.words.verdicts import Verdict
 
+DECK = Path(__file__).resolve().parent.parent / "demo_deck"
 BALLOTS = 105
 FIRST_MOVE, FEWEST_PIECES = 8, 6
 """From the eighth move on, with six pieces besides kings and pawns, it is a middlegame (common practice)."""
@@ -63,6 +65,27 @@ def rows_of(assessment: Assessment, form: str) -> Sequence[str]:
     return BALLOT_ROWS if form == "whole" else short_rows(assessment.deciding)
 
 
+def guesses(key: dict[str, int]) -> dict[str, dict[str, int]]:
+    """Ballots that take a part of the key, and guess the rest."""
+    some = next(row for row in key if row != "verdict")
+    return {
+        "one row off": key | {some: key[some] + (1 if key[some] <= 0 else -1)},
+        "a step off": {row: signed and one_step(signed) for row, signed in key.items()},
+        "half the sides": {
+            row: signed if place % 2 else -signed for place, (row, signed) in enumerate(key.items())
+        },
+        "verdict copied": {row: fold(row, key["verdict"]) for row in key},
+        "verdict only": {row: -signed for row, signed in key.items()} | {"verdict": key["verdict"]},
+        "mirrored": {row: -signed for row, signed in key.items()},
+        "all level": dict.fromkeys(key, 0),
+    }
+
+
+def one_step(signed: int) -> int:
+    """The cell beside it on the same side: slight for clear, clear for slight and for decisive."""
+    return (1 if abs(signed) == 2 else 2) * (1 if signed > 0 else -1)
+
+
 def marks_by_kind(assessments: list[Assessment], form: str) -> dict[str, list[AssessMark]]:
     """One ballot of each kind for every position, marked."""
     chance = Random(5)
@@ -70,19 +93,13 @@ def marks_by_kind(assessments: list[Assessment], form: str) -> dict[str, list[As
     for assessment in assessments:
         rows, verdicts = rows_of(assessment, form), computed(assessment)
         key = {row: fold(row, verdicts[row].signed) for row in rows}
-        ballots = {
+        ballots = guesses(key) | {
             "key": key,
             "off by one": {
                 row: chance.choice([cell for cell in (signed - 1, signed + 1) if cell in cells_of(row)])
                 for row, signed in key.items()
             },
-            "all level": dict.fromkeys(rows, 0),
-            "verdict everywhere": {row: fold(row, key["verdict"]) for row in rows},
-            "half the sides": {
-                row: signed if place % 2 else -signed for place, (row, signed) in enumerate(key.items())
-            },
             "random": {row: chance.choice(cells_of(row)) for row in rows},
-            "mirrored": {row: -signed for row, signed in key.items()},
         }
         for kind, ballot in ballots.items():
             mark = score_assess(verdicts, ballot, None, accepted(assessment), rows)
@@ -94,7 +111,7 @@ def marks_by_kind(assessments: list[Assessment], form: str) -> dict[str, list[As
 def test_the_nearer_to_the_key_the_more_a_ballot_earns(assessments: list[Assessment], form: str) -> None:
     marks = marks_by_kind(assessments, form)
     earned = {kind: mean(mark.score for mark in found) for kind, found in marks.items()}
-    assert [len(found) for found in marks.values()] == [BALLOTS] * 7
+    assert [len(found) for found in marks.values()] == [BALLOTS] * 10
     assert earned["key"] == pytest.approx(1)
     assert earned["key"] > earned["off by one"] > earned["all level"]
     assert earned["all level"] >= earned["random"] > earned["mirrored"]
@@ -127,3 +144,39 @@ def test_the_short_ballot_asks_for_the_largest_shares_of_the_verdict(assessments
         assert min(shares[factor] for factor in asked) >= max(
             share for factor, share in shares.items() if factor not in asked
         )
+
+
+@pytest.fixture(scope="module")
+def of_the_deck() -> dict[str, list[AssessMark]]:
+    """Every guess at every ballot of the demo deck, short as it is asked, and every cell in all rows."""
+    cards = [one.entry.card for one in read_deck(DECK).cards if "assess" in one.entry.card.asks]
+    marks: dict[str, list[AssessMark]] = {}
+    for card, assessment in zip(cards, assess_boards([card.board for card in cards]), strict=True):
+        rows = short_rows(assessment.deciding, card.factors)
+        verdicts = {**computed(assessment), **card.factors}
+        key = {row: fold(row, verdicts[row].signed) for row in rows}
+        same = {f"{cell} everywhere": dict.fromkeys(rows, cell) for cell in FACTOR_CELLS}
+        for kind, ballot in (guesses(key) | same | {"key": key}).items():
+            mark = score_assess(verdicts, ballot, card.factors, accepted(assessment), rows)
+            marks.setdefault(kind, []).append(mark)
+    assert len(marks["key"]) > 30
+    return marks
+
+
+def test_on_the_demo_deck_guessing_earns_little(of_the_deck: dict[str, list[AssessMark]]) -> None:
+    for kind, marks in of_the_deck.items():
+        if kind in ("verdict copied", "all level") or kind.endswith("everywhere"):
+            assert mean(mark.score for mark in marks) < 0.35, kind
+            assert "found" not in {grade_of(mark.score, 0, 60, None) for mark in marks}, kind
+
+
+def test_on_the_demo_deck_the_right_sides_are_partly_and_the_verdict_alone_is_missed(
+    of_the_deck: dict[str, list[AssessMark]],
+) -> None:
+    grades = {kind: {grade_of(mark.score, 0, 60, None) for mark in of_the_deck[kind]} for kind in of_the_deck}
+    assert grades["key"] == {"found"}
+    assert grades["a step off"] <= {"partly", "found"}
+    assert grades["verdict only"] == grades["mirrored"] == {"missed"}
+    earned = {kind: mean(mark.score for mark in marks) for kind, marks in of_the_deck.items()}
+    order = ["key", "one row off", "a step off", "half the sides", "all level", "mirrored"]
+    assert order == sorted(order, key=lambda kind: -earned[kind])

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from made_tasks import doubled_rooks
 
 from decks.asks.assess import cell_credit, score_assess
-from decks.asks.play import PlayAnswer, ends_play, grade_play, judge_move
+from decks.asks.play import PlayAnswer
+from decks.asks.play_mark import ends_play, grade_play, judge_move
 from decks.asks.root import score_root
 from decks.asks.spot import score_spot
 from decks.review.grading import grade_of
@@ -75,13 +76,16 @@ def test_nothing_is_earned_where_chance_earns_everything() -> None:
     ("key", "answer", "accepted", "credit"),
     [
         (0, 0, (), 1.0),
-        (0, 1, (), 0.5),
-        (0, -1, (), 0.5),
+        (0, 1, (), 0.4),
+        (0, -1, (), 0.4),
         (0, 2, (), 0.0),
         (0, 1, (0, 1), 1.0),
         (0, 2, (0, 1), 0.0),
-        (2, 1, (), 0.5),
-        (2, 3, (), 0.5),
+        (2, 1, (), 0.75),
+        (2, 3, (), 0.75),
+        (-1, -3, (), 0.4),
+        (-1, 0, (), 0.4),
+        (2, 0, (), 0.0),
         (1, -1, (), 0.0),
     ],
 )
@@ -113,9 +117,11 @@ def test_a_short_ballot_asks_for_three_factors_and_the_verdict(
         ({"space": 0, "verdict": 0}, {"space": 0, "verdict": 0}, 1.0),
         ({"space": 0, "verdict": 0}, {"space": 0, "verdict": 3}, 1 / 3),  # weights 1 and 2
         ({"space": 2, "verdict": 0}, {"space": 2, "verdict": 3}, 11 / 13),  # weights 11 and 2
-        ({"space": 2, "verdict": 0}, {"space": 1, "verdict": 3}, 5.5 / 13),
-        ({"space": -1, "verdict": -3}, {"space": -1}, 6 / 38),  # weights 6 and 32
-        ({"space": -1, "verdict": -3}, {"verdict": -2}, 16 / 38),
+        ({"space": 2, "verdict": 0}, {"space": 1, "verdict": 3}, 8.25 / 13),
+        ({"space": -1, "verdict": -3}, {"space": -1}, 6 / 20),  # weights 6 (a cell from clear) and 14
+        ({"space": -1, "verdict": -3}, {"verdict": -2}, 10.5 / 20),
+        ({"space": 1, "verdict": -1}, {"space": 1}, 9 / 15),  # weights 9 and 6
+        ({"space": 0, "verdict": -1}, {"space": 0}, 1 / 7),  # weights 1, as it is level, and 6
     ],
 )
 def test_rows_weigh_by_their_keys(key: dict[str, int], answer: dict[str, int], raw: float) -> None:
@@ -126,7 +132,7 @@ def test_rows_weigh_by_their_keys(key: dict[str, int], answer: dict[str, int], r
     assert [row.computed for row in mark.rows] == [key[row] for row in asked]
     blank = score_assess({}, {}, asked=("space",))
     assert (blank.rows[0].key, blank.rows[0].answer, blank.raw, blank.score) == (0, None, 0, 0)
-    assert blank.chance == pytest.approx((1 + 0.5 + 0.5) / 5)
+    assert blank.chance == pytest.approx((1 + 0.4 + 0.4) / 5)
 
 
 def test_a_coachs_key_stands_beside_what_is_computed() -> None:
@@ -272,7 +278,7 @@ def test_near_a_border_both_neighbours_are_right_but_not_against_the_coach() -> 
         return row.credit, row.key_by
 
     assert space(None) == (1.0, "computed")
-    assert space({"space": Verdict("white", 1)}) == (0.5, "coach")
+    assert space({"space": Verdict("white", 1)}) == (0.4, "coach")
     assert (
         score_assess(computed, answer, None, {}).score < score_assess(computed, answer, None, accepted).score
     )

@@ -174,7 +174,7 @@ def test_near_a_border_both_neighbours_are_right_where_the_key_is_computed() -> 
     explanation = replace(task.explanation, assessment=replace(verdict, verdict=Verdict("white", 1)))
     near = replace(task, card=card, explainer=lambda board: explanation)
     rows = [send(start([near]), *ballot(verdict=cell))[0].done[0].given[0].mark for cell in (0, 1, 2, 3)]
-    assert [mark.rows[-1].credit for mark in rows if isinstance(mark, AssessMark)] == [0.5, 1, 1, 0]
+    assert [mark.rows[-1].credit for mark in rows if isinstance(mark, AssessMark)] == [0.4, 1, 1, 0.4]
 
 
 SHORT = {"material": 0, "king-safety": 1, "open-lines": 2, "verdict": 3}

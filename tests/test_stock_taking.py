@@ -90,6 +90,7 @@ def test_candidates_are_quiet_and_some_factors_speak_for_each_side(found: dict[s
         rows = short_rows(assessment.deciding)
         assert {"white", "black"} <= {one.verdict.side for one in assessment.factors if one.factor in rows}
         assert not board.is_check()
+        assert most_by_one_cell(assessment, assessment.verdict) < 0.4
 
 
 def test_a_game_gives_one_candidate_for_each_standing_and_side_to_move(
@@ -162,6 +163,20 @@ def test_a_position_with_a_capture_to_make_is_not_quiet(slightly_white: Candidat
     capture = next(board.generate_legal_captures())
     judge = Scores(lambda _: 0.61, best=lambda _: capture)
     assert result_of(card_of(slightly_white, AtOnce(judge), TODAY), judge) is Fell.NOT_QUIET
+
+
+def test_a_key_that_one_cell_for_all_rows_comes_near_to_makes_no_card(
+    found: dict[str, list[Candidate]],
+) -> None:
+    """The count's own verdict is hard to guess; one that is a step off it may not be."""
+    for one in (one for queue in found.values() for one in queue):
+        (assessment,) = assess_boards([one.board])
+        for signed in (assessment.verdict.signed - 1, assessment.verdict.signed + 1):
+            if signed in MIDDLE and most_by_one_cell(assessment, Verdict.from_signed(signed)) >= 0.4:
+                judge = Scores(lambda _: MIDDLE[signed])  # noqa: B023
+                assert result_of(card_of(one, AtOnce(judge), TODAY), judge) is Fell.GUESSABLE
+                return
+    raise AssertionError("no such candidate in these games")
 
 
 def test_a_third_for_each_standing_and_both_sides_to_move(found: dict[str, list[Candidate]]) -> None:

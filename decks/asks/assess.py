@@ -38,9 +38,13 @@ if TYPE_CHECKING:
 VERDICT_WEIGHT = 2
 """The overall verdict counts as much as two factors, because it is the purpose of taking stock."""
 
-STRENGTH_WEIGHT = 5
-"""Each step of strength in the key adds this to the weight 1 of a row. In quiet positions half of the rows
-are level. With equal weights, marking every row level would score more than being one cell off everywhere."""
+STRENGTH_WEIGHT, APART_WEIGHT = 2, 3
+"""A row weighs 1. Each step of strength in its key adds the first. A factor that favours a side gets the
+second as well, for each cell between its key and the verdict's. So what the verdict does not tell counts
+most: a ballot that is level everywhere, or that has the verdict in every row, earns little."""
+
+STEP_OFF, NEAR = 0.75, 0.4
+"""The credit for the right side one cell off, and for the right side two cells off or level beside slight."""
 
 LABEL = 15
 """Width of a row's label, with the cursor before it, in columns."""
@@ -182,13 +186,12 @@ class AssessMark(Mark):
 
 
 def cell_credit(key: int, answer: int, accepted: Iterable[int] = ()) -> float:
-    """The credit of one cell: 1 for the key or an accepted cell, half for a neighbour of the key, else 0.
-
-    A neighbour is never on the wrong side, because level lies between the sides.
-    """
+    """The credit of one cell: 1 for the key or an accepted cell, less near it, 0 on the wrong side."""
     if answer == key or answer in accepted:
         return 1.0
-    return 0.5 if abs(answer - key) == 1 else 0.0
+    if answer * key > 0:
+        return STEP_OFF if abs(answer - key) == 1 else NEAR
+    return NEAR if abs(answer - key) == 1 else 0.0
 
 
 def score_assess(
@@ -203,16 +206,17 @@ def score_assess(
     `computed`, `coach`: keys by factor id or `verdict`. The coach's key is used if there is one; a row in
     neither counts as level. `answer`: signed strengths by row; an unmarked row earns nothing. `accepted`:
     cells that are also right, near a border; ignored where the coach set the key. `asked`: the rows of this
-    ballot; other rows don't count. A row's weight depends on its key.
+    ballot; other rows don't count. A row's weight depends on its key and on the verdict's.
     """
     coach, accepted = coach or {}, accepted or {}
+    verdict = coach.get("verdict", computed.get("verdict", LEVEL)).signed
     rows, raw, chance, weights = [], 0.0, 0.0, 0
     for row in asked:
         by_coach = row in coach
         own = fold(row, computed.get(row, LEVEL).signed)
         key = fold(row, coach[row].signed) if by_coach else own
         also = frozenset() if by_coach else frozenset(fold(row, cell) for cell in accepted.get(row, ()))
-        weight = _weight(row, key)
+        weight = _weight(row, key, verdict)
         cells = cells_of(row)
         chance += weight * sum(cell_credit(key, cell, also) for cell in cells) / len(cells)
         weights += weight
@@ -224,8 +228,11 @@ def score_assess(
     return AssessMark(above_chance(raw, chance), raw, chance, tuple(rows))
 
 
-def _weight(row: str, key: int) -> int:
-    return (1 + STRENGTH_WEIGHT * abs(key)) * (VERDICT_WEIGHT if row == "verdict" else 1)
+def _weight(row: str, key: int, verdict: int) -> int:
+    by_strength = 1 + STRENGTH_WEIGHT * abs(key)
+    if row == "verdict":
+        return VERDICT_WEIGHT * by_strength
+    return by_strength + APART_WEIGHT * abs(key - fold(row, verdict)) * (key != 0)
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ import chess
 from decks.asks.catalogue import ASKS
 from decks.build.candidates import Candidate
 from decks.build.choice import Fell
+from decks.build.defences import with_defences
 from decks.build.difficulty import FIRST_LOOK, tier_of
 from decks.build.inquiries import Inquiry, verdicts_on
 from decks.build.new_card import (
@@ -96,9 +97,9 @@ def play_card(
     tier = tier_of(card, found.verdicts, (first_look, found.survey))
     if tier is None:
         return Fell.TOO_HARD
-    variations = _variations(found.verdicts, tempts)
-    card = replace(card, tier=tier)
-    return built_card(card, by_epd, headers_of(candidate.game), today, variations=variations)
+    card, defences, known = yield from with_defences(replace(card, tier=tier), by_epd, found.effort)
+    variations = (*_variations(found.verdicts, tempts), *defences)
+    return built_card(card, known, headers_of(candidate.game), today, variations=variations)
 
 
 def _variations(verdicts: PositionVerdicts, tempts: Sequence[str]) -> tuple[Variation, ...]:

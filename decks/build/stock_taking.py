@@ -54,7 +54,7 @@ STANDINGS = ("level", "better", "worse")
 GAMES_AT_ONCE = 50
 """Games whose positions are counted together: some thousand positions."""
 
-ALIKE_EARNS = 0.7
+ALIKE_EARNS = 0.4
 """A ballot with the same cell in every row must score less. It is far from `found` then."""
 
 MOST_APART = 1
