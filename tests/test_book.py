@@ -471,7 +471,7 @@ def test_own_times_are_those_of_the_last_right_answers_to_an_ask_in_a_tier(
     assert book.own_times(1, "play", parts=2) == [13.0, 12.0, 11.0, 10.0]
     assert book.own_times(1, "play", parts=3) == []
     book.correct(an_answer(3).answer_id, "helped", "I had help", an_answer(400).time)
-    monkeypatch.setattr("decks.scorebook.book.OWN_TIMES", 2)
+    monkeypatch.setattr("decks.scorebook.log_read.OWN_TIMES", 2)
     assert book.own_times(1, "play") == [12.0, 11.0]
 
 
