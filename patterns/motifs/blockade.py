@@ -54,7 +54,7 @@ from patterns.boards.pressure import outlasts_trades
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.motifs.passed_pawn import passed_pawns
-from patterns.motifs.pawn_weaknesses import structure
+from patterns.motifs.weak_pawns import structure
 from patterns.proof.claims import Claims, claims
 from patterns.proof.quiet import LESS_THAN_A_ROOK, is_quiet
 from patterns.proof.strokes import strokes_to, worth_claiming

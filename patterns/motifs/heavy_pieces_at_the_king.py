@@ -121,7 +121,7 @@ def _files(view: View, rows: Rows, entries: Bitboards) -> Bitboards:
 
 
 def _shunned(view: View) -> Bitboards:
-    """The squares that a pawn of theirs attacks or could attack after one move: a rook there is driven off."""
+    """The squares that a pawn of theirs attacks or could attack after one move: it drives a rook off."""
     pushes = view.swapped(view.our_pawn_pushes)
     return view.their_pawn_attacks | pawn_attacks_down(pushes)
 
