@@ -2,7 +2,8 @@
 
 The rule. A man of theirs is bound to a duty (`patterns.proof.duties`): without it another man of theirs
 falls, or we promote or mate on a square. One move of ours makes it leave its duty. Overloaded: it alone can
-take the man that moves, and if it does, what it guarded falls and pays for that. Removed: we take the guard,
+take the man that moves, and if it does, what it guarded falls and pays for that; a pawn that only our queen
+or king could take then is not worth it. Removed: we take the guard,
 and if they take back, a piece that it guarded falls and pays for that; or we attack it so that it has to
 leave, pin it, or give a check that it alone can step in front of. If the move wins by the exchange on its
 square alone, what falls must bring the exchange in addition. A capture that wins the exchange by itself
@@ -138,7 +139,16 @@ def _drawn_off(view: View) -> _Beaten:
     after = boards.moved(stroke.origin, stroke.square).moved(pairs.duty.guard, stroke.square)
     # The guard is not drawn off if our move gives a check that it does not stop, or leaves it pinned.
     may = ~in_check(after, "them")
+    if not view.thorough:
+        may &= ~_stray_pawn(pairs, boards)
     return _given(view, pairs.only(may), after.only(may))
+
+
+def _stray_pawn(pairs: _Beaten, boards: Boards) -> Flags:
+    """Whether what falls is a pawn that only our queen or king could take: the way back costs more time."""
+    square = pairs.duty.square
+    takers = bearing(boards, square) & boards.us & ~(BIT[pairs.stroke.origin] | boards.queens | boards.kings)
+    return ((BIT[square] & boards.pawns) != EMPTY) & (takers == EMPTY)
 
 
 def _taken(view: View) -> _Beaten:
@@ -314,8 +324,8 @@ MOTIFS = (
         title="Overloaded defender",
         definition=(
             "A guard is bound to a man that would fall without it, or to a square where it prevents mate. We"
-            " go to another square where this guard alone can take. If it does, what it guarded falls."
-            " Together that wins, whatever they do instead."
+            " go to another square where this guard alone can take. If it does, what it guarded falls: more"
+            " than a pawn that only queen or king can take. Together that wins, whatever they do instead."
         ),
         source="Euwe and Kramer, The Middle Game (the overburdened piece); named from memory",
         find=overloaded_defender,
