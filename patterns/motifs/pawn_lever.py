@@ -2,7 +2,8 @@
 
 The rule. The position is quiet: we are not in check, no piece is attacked unless a pawn guards it, and nobody
 wins anything by a capture. A pawn of ours can go to where it attacks one or two pawns of theirs, the targets,
-and no pawn of theirs attacks another one of ours: that would be one more answer. With their queen on the
+and no pawn of theirs attacks another one of ours within two files that a pawn guards: there they would rather
+take. With their queen on the
 board, this is neither before our king nor beside it, except on the c- or f-file, and a king on the d- or
 e-file must be able to castle with the rook to that file. One of these holds:
 
@@ -11,8 +12,7 @@ e-file must be able to castle with the rook to that file. One of these holds:
   attacked;
 - on our third rank: pawns guard both the lever and a target, which must fall if it stays, or can go past.
 
-If a target takes and we take back (with a piece only if that loses nothing, and if the capture does not open
-a diagonal for a bishop of theirs through a square of the centre that no pawn of ours can ever attack), a file
+If a target takes and we take back (with a piece only if that loses nothing), a file
 must open for a rook: one that stands there, also after castling, or three files from our king one that can
 come at once. No pawn that a pawn guards closes it. If they leave it and we take, or if the only target goes
 past, we must have such a file, a passed pawn or the target. They have no check that loses nothing.
@@ -84,7 +84,6 @@ NO_ANSWER, FILE, PASSER, FALLS, WEDGE, BASE, ENTRY, NOTHING = range(8)
 _BITS = 9
 """The bits of a gain. `detail` holds three: if they take, if they leave it, if they go past."""
 _NOTHING = NOTHING << 6
-_OUR_CENTRE = bits.MIDDLE_FILES & ~bits.ENTRY_RANKS
 _AWAY = np.array(
     [sum(chess.BB_FILES[f] for f in range(8) if abs(f - king) > 2) for king in range(8)], np.uint64
 )
@@ -144,7 +143,8 @@ def _contacts(view: View) -> _Levers:
     third = chain & (rank == 2) & ((view.our_pawn_attacks[row] & at) != EMPTY)
     rooks = view.our_attacks_of[chess.ROOK][row] | view.our_attacks_of[chess.QUEEN][row]
     offer = (rank > 3) | ((rooks & targets) != EMPTY)
-    tension = (ours & view.their_pawn_attacks[row] & ~origin) != EMPTY
+    chained = ours & view.our_pawn_attacks[row] & ~origin & ~_AWAY[square & 7]
+    tension = (chained & view.their_pawn_attacks[row]) != EMPTY
     some = np.flatnonzero((fixed | away | third | offer) & ~pinned & ~(bare & queens) & ~tension)
     row, origins, square = row[some], square_of(origin[some]), square[some]
     cost = exchange(view.boards.take(row), origins, square, floor=-2)
@@ -184,7 +184,6 @@ def _if_taken(view: View, levers: _Levers) -> Squares:
     ours, theirs = view.our_pawns[row] & ~BIT[levers.origin[number]], view.their_pawns[row] & ~BIT[target]
     behind = view.our_piece_attacks[0] | filled_up(view.our(chess.ROOK) | view.our(chess.QUEEN))
     piece = np.flatnonzero(behind[row] & at)
-    piece = piece[~_leaves_a_hole(view, row[piece], target[piece], ours[piece])]
     piece = piece[_retakes(view, levers, number[piece], target[piece])]
     taken, pawn = exploded(PAWN_DOWN[levers.square[number]] & ours)
     by_piece = _Outcomes(piece, row[piece], ours[piece], theirs[piece])
@@ -192,12 +191,6 @@ def _if_taken(view: View, levers: _Levers) -> Squares:
     outcomes = _Outcomes.joined(by_piece, by_pawn)
     gains = _best(outcomes.number, _gains(view, outcomes), len(number))
     return greatest(number, np.where(gains >> 6 == FILE, gains, _NOTHING), len(levers))
-
-
-def _leaves_a_hole(view: View, row: Rows, square: Squares, ours: Bitboards) -> Flags:
-    """Whether their pawn leaves their bishop a square of the centre that no pawn of `ours` can attack."""
-    hole = BIT[square] & _OUR_CENTRE & view.their_attacks_of[chess.BISHOP][row]
-    return (hole & ~filled_up(bits.pawn_attacks_up(ours))) != EMPTY
 
 
 def _retakes(view: View, levers: _Levers, number: Rows, targets: Squares) -> Flags:
@@ -353,10 +346,9 @@ MOTIFS = (
         title="Pawn lever",
         definition=(
             "In a quiet position a pawn can go to where it and an enemy pawn can take each other, and loses"
-            " nothing; no other pawn can be taken by a pawn. If they take, a file opens for our rook, and no"
-            " enemy bishop gets a square of the centre that our pawns have left for good. If they leave it or"
-            " go past, a file opens, a pawn is passed or theirs falls. Or it offers a pawn, for which another"
-            " one loses its guard, two rooks enter or a man falls."
+            " nothing; no guarded pawn beside it is in contact already. If they take, a file opens for our"
+            " rook. If they leave it or go past, a file opens, a pawn is passed or theirs falls. Or it offers"
+            " a pawn, for which another one loses its guard, two rooks enter or a man falls."
         ),
         source=(
             "Kmoch, Pawn Power in Chess (the lever); the pawn that is given for a base or a file: common"
