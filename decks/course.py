@@ -239,7 +239,7 @@ class Course:
         assert found is not None
         task = self._bare_task(card, dict.fromkeys(found.asks, step.why))
         items = {ask: card.items[ask] for ask in found.asks}
-        return replace(task, items=items, first_sight=step.position not in self.log.seen)
+        return replace(task, items=items, first_sight=step.position not in self.log.shown)
 
     def _bare_task(self, askable: Askable, why: Mapping[str, Why]) -> Task:
         deck, tier = self.material.decks[askable.deck], askable.kind.tier

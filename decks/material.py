@@ -7,12 +7,13 @@ from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby, islice
 from math import inf
+from operator import itemgetter
 from typing import NamedTuple
 
 from decks.memory.answers import Strand
 from decks.memory.askable import Askable, Fixed, fixed
 from decks.memory.day import DayAhead
-from decks.memory.minutes import FixedCard, Today, clear_again, due_cards, forgotten, rest_of, returns
+from decks.memory.minutes import FixedCard, Today, clear_again, due_cards, most_forgotten, rest_of, returns
 from decks.memory.model import Memory
 from decks.memory.pool import fresh_allowance, is_dry, position_key
 from decks.memory.strands import StrandState
@@ -26,13 +27,6 @@ CARDS_LOOKED_AT = 100
 
 SHOWN_AT_FIRST = 2
 """Positions of a first meeting: one worked and one asked."""
-
-
-class Seen(NamedTuple):
-    """The first and the last study day on which a student saw a position."""
-
-    first: date
-    last: date
 
 
 @dataclass(frozen=True)
@@ -65,14 +59,19 @@ def _warn_of_unjudged(deck: ShelvedDeck, warn: Callable[[str], None]) -> None:
 
 @dataclass(frozen=True)
 class Log:
-    """What the log of a student says on a study day, as far as a day needs it."""
+    """What the log of a student says on a study day, as far as a day needs it.
+
+    `shown`: the last study day on which each position was displayed. `new_today`: those first displayed on
+    this day.
+    """
 
     scorebook: Scorebook
     student: int
     day: date
     memories: Mapping[str, Memory]
     states: Mapping[Strand, StrandState]
-    seen: Mapping[str, Seen]
+    shown: Mapping[str, date]
+    new_today: frozenset[str]
 
     @classmethod
     def read(cls, scorebook: Scorebook, student: int, day: date, warn: Callable[[str], None]) -> Log:
@@ -83,36 +82,40 @@ class Log:
             warn(f"{error}; they are computed again from the log")
             scorebook.replay(mend=True)
             memories, states = scorebook.memory_of(student), scorebook.strand_states(student)
-        seen: dict[str, Seen] = {}
-        for fen, first, last in scorebook.displayed(student):
+        shown: dict[str, date] = {}
+        seen = scorebook.last_seen(student)
+        for fen, last in seen.items():
             key = position_key(fen)
-            before = seen.get(key, Seen(date.max, date.min))
             if last > day:  # a wrong clock: it was seen, but nobody knows when
                 last = date.min
-            seen[key] = Seen(min(before.first, first), max(before.last, last))
-        return cls(scorebook, student, day, memories, states, seen)
+            before = shown.get(key)
+            shown[key] = last if before is None or last > before else before
+        today = {position_key(fen) for fen, last in seen.items() if last >= day}
+        same = [fen for fen in seen if position_key(fen) in today] if today else []
+        before_today = map(position_key, scorebook.seen_before(student, day, same))
+        return cls(
+            scorebook, student, day, memories, states, shown, frozenset(today.difference(before_today))
+        )
 
 
 def todays(material: Material, log: Log, ahead: DayAhead, seconds_of: Mapping[str, float]) -> Today:
     """The study day as it stands before the next step."""
-    pools, day = material.pools, ahead.day
+    pools = material.pools
     held = pools.keys_held
     states = {strand: log.states.get(strand, StrandState()) for strand in pools}
-    used = sum(seen.first == day and key in held for key, seen in log.seen.items())
-    unseen = len(held - log.seen.keys()) + used
+    used = len(log.new_today & held)
+    unseen = len(held - log.shown.keys()) + used
     allowed = fresh_allowance(unseen)
     if ahead.first_meetings == inf:  # the first day meets as much as there is time for
         allowed = max(allowed, SHOWN_AT_FIRST * len(states))
     last = {strand: position_key(fen) for strand, fen in log.scorebook.last_displayed(log.student).items()}
     unmet = islice(material.fixed.unmet(log.memories), CARDS_LOOKED_AT)
-    shown = {key: seen.last for key, seen in log.seen.items()}
-    for key in _left_unanswered(material, log):
-        del shown[key]
+    left = _left_unanswered(material, log)
     return Today(
         ahead,
         states,
         pools,
-        shown,
+        {key: last for key, last in log.shown.items() if key not in left} if left else log.shown,
         fresh_left=max(0, allowed - used),
         seconds_of=seconds_of,
         due_cards=_due(material, log, seconds_of),
@@ -124,12 +127,12 @@ def todays(material: Material, log: Log, ahead: DayAhead, seconds_of: Mapping[st
     )
 
 
-def _left_unanswered(material: Material, log: Log) -> list[str]:
+def _left_unanswered(material: Material, log: Log) -> set[str]:
     """The positions of fixed cards that were displayed today and left, so that they may come again today."""
-    today = {key for key, seen in log.seen.items() if seen.last == log.day} - material.pools.keys_held
+    today = {key for key, last in log.shown.items() if last == log.day} - material.pools.keys_held
     left = today - set(map(position_key, log.scorebook.answered_since(log.student, log.day)))
     cards = material.fixed.at(left) if left else ()
-    return list({card.key for card in cards if fixed(card, log.memories, log.day)})
+    return {card.key for card in cards if fixed(card, log.memories, log.day)}
 
 
 def _due(material: Material, log: Log, seconds_of: Mapping[str, float]) -> tuple[FixedCard, ...]:
@@ -148,13 +151,8 @@ def _due(material: Material, log: Log, seconds_of: Mapping[str, float]) -> tuple
 
 def _most_forgotten(material: Material, log: Log) -> list[Askable]:
     """Those fixed cards among the due ones that come first: CARDS_LOOKED_AT or a few more."""
-    due = [
-        (-forgotten(memory, log.day), item)
-        for item, memory in log.memories.items()
-        if returns(memory) <= log.day
-    ]
     cards: list[Askable] = []
-    for _, alike in groupby(sorted(due), key=lambda pair: pair[0]):
+    for _, alike in groupby(most_forgotten(log.memories, log.day), key=itemgetter(0)):
         if len(cards) >= CARDS_LOOKED_AT:
             break
         cards += material.fixed.of_items(item for _, item in alike)
@@ -164,13 +162,12 @@ def _most_forgotten(material: Material, log: Log) -> list[Askable]:
 def _due_at_end(material: Material, log: Log, day: date) -> bool:
     """Whether anything that can still be asked was due when a study day ended."""
     learnt = log.scorebook.learnt_until(log.student, day)
-    shown = {key: seen.last for key, seen in log.seen.items()}
     strands = (
         strand
         for strand in material.pools
         if isinstance(state := learnt.get(str(strand)), StrandState) and state.is_due(day)
     )
-    if any(not is_dry(material.pools[strand], shown, log.day) for strand in strands):
+    if any(not is_dry(material.pools[strand], log.shown, log.day) for strand in strands):
         return True
     due = (item for item, each in learnt.items() if isinstance(each, Memory) and returns(each) <= day)
     return any(item in card.items.values() for item in due for card in material.fixed.of_items([item]))
@@ -195,11 +192,10 @@ def returning(material: Material, log: Log) -> list[Returning]:
         days = [returns(log.memories[item]) for item in card.items.values() if item in log.memories]
         if days:
             found.append(Returning(max(log.day, min(days)), card))
-    shown = {key: seen.last for key, seen in log.seen.items()}
     for strand, pool in material.pools.items():
         state = log.states.get(strand, StrandState())
         if state.returns is not None:
             day = max(log.day, state.returns)
-            if not is_dry(pool, shown, day):
+            if not is_dry(pool, log.shown, day):
                 found.append(Returning(day, strand))
     return sorted(found, key=lambda each: (each.day, each.is_card))

@@ -160,13 +160,13 @@ def _tell_result(talk: _Talk, state: State) -> None:
     attempt = state.attempt
     assert attempt is not None
     talk.say("", *(paragraph.text for paragraph in result(state)))
-    for given in attempt.given:
-        rows = given.mark.rows_to_look_into()
-        talk.say(*([given.mark.rows_title()] if rows else []))
+    for mark in attempt.marks:
+        rows = mark.rows_to_look_into()
+        talk.say(*([mark.rows_title()] if rows else []))
         for row in rows:
             reasons = row.reasons(attempt.task, attempt.keeps_secret)
             talk.say(f"  {row.in_words()}.", *(f"    {why}" for why in reasons))
-        if rows and (note := given.mark.rows_note(attempt.task)):
+        if rows and (note := mark.rows_note(attempt.task)):
             talk.say(f"  {note}")
     _tell_lines(talk, state)
 

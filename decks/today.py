@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import replace
 from datetime import date, datetime
+from itertools import pairwise
 from pathlib import Path
 from shlex import quote
 from typing import TextIO
@@ -18,7 +19,7 @@ from decks.cards.demo import demo_deck_folder
 from decks.cards.faults import DeckError, Fault
 from decks.course import Course
 from decks.engine_at_hand import EngineAtHand
-from decks.memory.day import LEAP, USUAL_MINUTES, DaySoFar, clock_doubt, day_ahead, study_day
+from decks.memory.day import LEAP, LONG_AWAY, USUAL_MINUTES, DaySoFar, clock_doubt, day_ahead, study_day
 from decks.preparing import event_ahead
 from decks.review.session import State, start
 from decks.scorebook.book import DEFAULT_STUDENT, Scorebook, ScorebookError, default_path
@@ -89,14 +90,18 @@ def run_today(
 
 @contextmanager
 def open_decks(
-    deck_folder: Path | None, scorebook_path: Path, student: str
+    deck_folder: Path | None, scorebook_path: Path, student: str, to_ask: bool = True
 ) -> Iterator[tuple[Scorebook, list[ShelvedDeck]]]:
     """The scorebook, and the deck in this folder (None: every deck that this student is asked from).
 
-    If there is no deck, the demo deck with its own scorebook. Raises DeckError and ScorebookError.
+    If there is no deck, the demo deck with its own scorebook. Without `to_ask`, a scorebook that holds
+    answers, such as those that a coach has collected, needs no deck. Raises DeckError and ScorebookError.
     """
     with ExitStack() as opened:
         scorebook = opened.enter_context(Scorebook.open(scorebook_path))
+        if not (deck_folder or to_ask or scorebook.decks()) and scorebook.has_answers():
+            yield scorebook, []
+            return
         opened_decks = [take(deck_folder)] if deck_folder else known_decks(scorebook, student, _warn)
         decks = without_copies(opened_decks, scorebook, _warn)
         if not decks and scorebook.decks():
@@ -118,10 +123,16 @@ def study_day_now(scorebook: Scorebook, student: int, now: datetime) -> date:
 
 
 def recent_days(scorebook: Scorebook, student: int) -> list[DaySoFar]:
-    """The study days of the year up to the last answer. What happened earlier changes nothing today."""
+    """The last study days, from the one before the last long absence on, or from the last but one.
+
+    What happened earlier changes nothing today.
+    """
     last = scorebook.last_answer(student)
     first = last.study_day.toordinal() - LEAP.days if last else 1
-    return scorebook.study_days(student, date.fromordinal(max(1, first)))
+    dates = scorebook.dates_studied(student, date.fromordinal(max(1, first)))
+    left = [one for one, following in pairwise(dates) if following - one >= LONG_AWAY]
+    since = [*dates[-2:-1], *left]
+    return scorebook.study_days(student, since[-1] if since else date.min)
 
 
 def trust_clock(scorebook: Scorebook, student: int, began: datetime, clock_is_right: bool) -> bool:

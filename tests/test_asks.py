@@ -340,7 +340,7 @@ def test_while_a_motif_is_to_be_asked_for_it_frees_no_comment() -> None:
     [
         (
             "two bishops against a bishop and a knight",
-            "2b1kn2/ppp5/8/8/8/8/PPP5/2B1KB2 w - - 0 1",
+            "2b1kn2/ppppp3/8/8/8/8/PPPPP3/2B1KB2 w - - 0 1",
             "material",
             1,
         ),

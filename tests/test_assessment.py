@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 import re
 from functools import cache
+from pathlib import Path
 
 import chess
 import numpy as np
 import pytest
-from real_positions import wandered
+from quiet_steps import ROWS, quiet_steps
+from real_positions import games_in, wandered
 
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
@@ -39,6 +41,9 @@ def boards() -> tuple[chess.Board, ...]:
         "8/8/4k3/8/3K4/4P3/8/8 w - - 0 1",
         "4k3/8/8/8/8/8/8/4K3 b - - 0 1",
         "6k1/3b1ppp/4p3/1p1pP3/p2P4/P3N3/1P3PPP/6K1 w - - 0 1",
+        "6k1/5p1p/5p1p/4p3/8/7N/5PPP/2B3K1 w - - 0 1",
+        "3q2k1/5ppp/8/2b5/8/8/5PPP/3Q2K1 w - - 0 1",
+        "1r4k1/5ppp/2p5/8/3N4/1P6/5PPP/6K1 w - - 0 1",
     ]
     return tuple([chess.Board(fen) for fen in known] + list(wandered(seed=5)))
 
@@ -247,3 +252,11 @@ def test_small_reasons_are_told_together_and_last() -> None:
 def test_a_board_without_a_king_is_named() -> None:
     with pytest.raises(ValueError, match="position 1 needs one king per side"):
         assess_boards([chess.Board(), chess.Board("8/8/8/8/8/8/8/K7 w - - 0 1")])
+
+
+def test_a_quiet_move_hardly_ever_changes_a_level_by_two(chess_archive: Path) -> None:
+    steps = quiet_steps(games_in(chess_archive / "data" / "pgn"))
+    assert steps.plain.sum() > 600
+    assert steps.plain.mean() > 0.9
+    for row, jumps in zip(ROWS, steps.jumps[:, steps.plain], strict=True):
+        assert jumps.mean() <= (0.03 if row == "verdict" else 0.01), row

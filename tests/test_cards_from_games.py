@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from io import StringIO
@@ -16,15 +16,17 @@ from asked_at_once import AtOnce, ComparesNothing, InAnyOrder, result_of
 from decks.build.candidates import Candidate, candidates
 from decks.build.cards_from_games import build_cards, card_of
 from decks.build.choice import Fell
-from decks.build.new_card import MOST_STUDENT_MOVES, BuiltCard
-from decks.build.relevance import needs_no_motif
+from decks.build.new_card import MOST_STUDENT_MOVES, BuiltCard, line_to_find
+from decks.build.play_card import judged
+from decks.build.relevance import explained_by, needs_no_motif
 from decks.build.variety import Known
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
 from patterns.catalogue import MOTIFS
-from patterns.engines.effort import Effort
+from patterns.engines.effort import SETTLED, Effort
 from patterns.engines.judging import EngineError, Evaluation
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
+from patterns.lines import Use
 from patterns.motifs.findings import Finding
 from patterns.reading.pgn import Game, read_games
 from patterns.scan import scan
@@ -189,8 +191,32 @@ def test_a_slip_that_lets_a_motif_in_is_a_card_about_the_other_sides_motif() -> 
     assert result_of(card_of(replace(one, is_slip=True), TODAY), judge) is Fell.NO_MOTIF, "it comes anyway"
 
 
+def test_a_card_is_about_what_was_let_in_only_if_no_other_motif_explains_the_best_move(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    judge = Said({"d1d2": 0.51, "c2c3": 0.5}, 0.1, {"d1f3": ("b4c2", "e1d1", "c2a1")})
+    one = replace(candidate(LETS_IN_A_FORK, "fork", "d1f3"), is_slip=True)
+
+    def explained(board: chess.Board, line: Sequence[str], *others: object) -> Mapping[str, Sequence[Use]]:
+        return {"outpost": []} if line[0] == "d1d2" else explained_by(board, line, *others)  # type: ignore
+
+    monkeypatch.setattr("decks.build.cause.explained_by", explained)
+    assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF
+
+
+def test_to_take_back_is_not_what_a_slip_lets_in() -> None:
+    """The rook takes the knight on d7, and the queen takes back."""
+    exchange = "r2q1rk1/1ppn1ppp/p7/8/8/6P1/PPPR1PBP/R5K1 w - - 0 18"
+    judge = Said({"h2h3": 0.6}, 0.1, {"d2d7": ("d8d7",)})
+    one = replace(candidate(exchange, "loose-piece", "d2d7"), is_slip=True)
+    assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF
+    hangs = exchange.replace("1ppn1ppp/p7", "1pp2ppp/p7")
+    judge.replies["d2d7"] = ("d8d7", "g2b7")
+    assert isinstance(result_of(card_of(replace(one, board=chess.Board(hangs)), TODAY), judge), BuiltCard)
+
+
 def test_a_slip_that_tries_a_motif_in_vain_is_a_card_about_what_only_seems_to_be_there() -> None:
-    judge = Said({"g2g3": 0.7, "g2g4": 0.7}, 0.3, {"e2e8": ("d8e8",)})
+    judge = Said({"g2g3": 0.7, "g2g4": 0.7}, 0.3, {"e2e8": ("d8e8", "e1d1", "h7h6")})
     one = replace(candidate(DOUBLED, "back-rank", "e2e8"), is_slip=True)
     built = result_of(card_of(one, TODAY), judge)
     assert isinstance(built, BuiltCard)
@@ -200,6 +226,8 @@ def test_a_slip_that_tries_a_motif_in_vain_is_a_card_about_what_only_seems_to_be
     engines = AtOnce(judge)
     assert len(list(build_cards([{"back-rank": [one]}], ["back-rank"], engines, 1, TODAY))) == 1
     assert result_of(card_of(one, TODAY, order=["fork"]), judge) is Fell.NO_MOTIF, "it is not wanted"
+    judge.replies["e2e8"] = ()
+    assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF, "no material is lost by it"
 
 
 def test_the_line_goes_on_while_other_moves_fail() -> None:
@@ -210,6 +238,43 @@ def test_the_line_goes_on_while_other_moves_fail() -> None:
     assert len(built.verdicts) == 2 <= MOST_STUDENT_MOVES
     judge = Said({"e2e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
     assert result_of(card_of(candidate(DOUBLED, "back-rank"), TODAY), judge) is Fell.OBVIOUS
+
+
+def test_the_line_ends_before_a_reply_that_one_cannot_expect() -> None:
+    """A check has an answer that few others replace; after a quiet key the reply is anybody's guess."""
+    for key, reply, follows, line in (
+        ("e2e8", "d8e8", "e1e8", ("e2e8", "d8e8", "e1e8")),
+        ("g2g3", "h7h6", "e2e8", ("g2g3",)),
+    ):
+        judge = Said({key: 1.0, follows: 0.9}, 0.4, {key: (reply,)})
+        verdicts = judge.judge(chess.Board(DOUBLED))
+        assert result_of(line_to_find(chess.Board(DOUBLED), verdicts, SETTLED), judge)[0] == line
+
+
+@pytest.mark.parametrize(
+    ("near", "behind", "falls"), [(3, 60, False), (4, 60, True), (4, 59, True), (3, 59, True)]
+)
+def test_where_a_light_search_cannot_tell_more_than_three_moves_apart_no_whole_one_is_made(
+    near: int, behind: int, falls: bool
+) -> None:
+    """`near` moves have the same score, and one more is so many centipawns `behind`."""
+    board = chess.Board(DOUBLED)
+    moves = [move.uci() for move in board.legal_moves]
+
+    class Measured(Said):
+        def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
+            found = super().judge(board, effort)
+            worth = dict.fromkeys(moves[:near], 100) | {moves[near]: 100 - behind}
+            told = {
+                move: replace(one, centipawns=worth.get(move, -900), score=0.6 if move in worth else 0.1)
+                for move, one in found.moves.items()
+            }
+            return replace(found, moves=told)
+
+    judge = Measured({}, 0.0, {})
+    found = result_of(judged(board, SETTLED), judge)
+    assert (found is Fell.MANY_HOLD) is falls
+    assert len(judge.asked) == (1 if falls else 2)
 
 
 def test_a_card_that_only_takes_what_hangs_and_takes_back_is_obvious() -> None:

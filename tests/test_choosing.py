@@ -90,6 +90,8 @@ def test_a_tier_goes_up_with_what_lighter_searches_overlook_and_with_quiet_repli
     sees, also, blind = (verdicts(board, {move: 1.0}, 0.5) for move in ("a1a8", "a1a7", "h2h3"))
     for looks, tier in (((sees, sees), 1), ((also, sees), 1), ((blind, sees), 2), ((sees, blind), 3)):
         assert tier_of(card(QUIET, "a1a8"), key, looks) == tier
+    quiet_key = verdicts(board, {"h2h3": 1.0}, 0.5)
+    assert tier_of(card(QUIET, "h2h3"), quiet_key, (quiet_key, quiet_key)) == 2, "one tries captures first"
     assert tier_of(card(QUIET, "h2h3 h7h6 g2g3"), key, (sees, sees)) == 2
     assert tier_of(card(QUIET, "h2h3 h7h6 g2g3 g7g6 f2f3"), key, (blind, sees)) == 3
     assert tier_of(card(QUIET, "h2h3 h7h6 g2g3 g7g6 f2f3 f7f6 g3g4"), key, (sees, sees)) is None
@@ -115,9 +117,23 @@ def test_a_tier_goes_up_with_what_lighter_searches_overlook_and_with_quiet_repli
             False,
             "the line is one of blows",
         ),
+        (
+            "6k1/r4ppp/8/3P4/8/8/P4PPP/3R2K1 w - - 0 1",
+            "d5d6 a7a2 d6d7 a2a8",
+            "passed-pawn",
+            True,
+            "it goes on with the next move",
+        ),
+        (
+            "4k3/pp3ppp/8/8/8/8/PPP2PPP/4K3 w - - 0 30",
+            "c2c4 e8e7 b2b4 e7d6",
+            "wing-majority",
+            False,
+            "a quiet line, but no single move is about a majority",
+        ),
     ],
 )
-def test_a_feature_that_stood_explains_no_line_of_blows(
+def test_which_motifs_of_a_line_explain_its_first_move(
     fen: str, line: str, motif: str, expected: bool, why: str
 ) -> None:
     board, moves = chess.Board(fen), line.split()

@@ -35,8 +35,8 @@ def said(*arguments: str | Path, stdin: str = "") -> str:
     return result.stdout
 
 
-def a_deck(folder: Path, task: Task, recall: RecallStep | None = None) -> Path:
-    new_deck(folder, DeckSettings(new_deck_id(), folder.name, recall=recall, by_heart=True))
+def a_deck(folder: Path, task: Task, recall: RecallStep | None = None, by_heart: bool = True) -> Path:
+    new_deck(folder, DeckSettings(new_deck_id(), folder.name, recall=recall, by_heart=by_heart))
     add_cards(folder, [CardEntry(replace(task.card, asks=("play",)))], task.verdicts.values())
     return folder
 
@@ -219,6 +219,21 @@ def test_a_log_is_collected_once_with_its_contests(handed: Path, own_scorebook: 
     assert found == [{"file": str(handed), "student": ANNA, "new": nothing, "known": 3}] * 2
     with Scorebook.open(own_scorebook) as book:
         assert (len(book.answers(1)), len(book.answers(2)), book.replay()) == (1, 0, [])
+
+
+def test_a_coach_without_a_deck_is_told_on_the_answers_collected(tmp_path: Path, own_scorebook: Path) -> None:
+    deck = a_deck(tmp_path / "motifs", black_to_move("play"), by_heart=False)
+    file, book = tmp_path / "anna.log", tmp_path / "annas.sqlite"
+    said("today", "--plain", "--deck", deck, "--scorebook", book, stdin="Rd3\n\n")
+    said("hand-in", file, "--name", ANNA, "--scorebook", book)
+    said("collect", file)
+    told = said("progress", "--student", ANNA)
+    assert told.startswith("Weak back rank: move\n") and "new position" not in told
+    (strand,) = json.loads(said("progress", "--student", ANNA, "--json"))["strands"]
+    assert (strand["motif"], strand["unseen"]) == ("back-rank", None)
+    assert said("due", "--student", ANNA) == "nothing has been met yet\n"  # there is no position to show
+    assert "by me; `rondeau students` lists who is here" in said("progress")
+    assert not own_scorebook.with_name("demo-scorebook.sqlite").exists()
 
 
 def test_the_coachs_decision_travels_back(handed: Path, rooks: Path, tmp_path: Path) -> None:

@@ -211,6 +211,24 @@ def test_a_possible_capture_counts_more_for_the_side_to_move() -> None:
     assert ours > 2 > 0.5 > theirs > 0
 
 
+def test_a_pawn_that_can_be_won_counts_little_and_a_piece_for_most_of_its_worth() -> None:
+    pawn = term("6k1/5ppp/8/3p4/8/8/5PPP/3R2K1 w - - 0 1", "initiative", "wins")[0]
+    knight = term("6k1/5ppp/8/3n4/8/8/5PPP/3R2K1 w - - 0 1", "initiative", "wins")[0]
+    assert 0 < pawn < 0.3 < 2 < knight
+
+
+def test_a_safe_check_counts_the_same_whoever_is_to_move_and_more_with_more_pieces() -> None:
+    few = "4k3/8/8/8/8/8/8/R3K3 w - - 0 1"
+    many = "4k3/8/8/8/8/8/8/RN1QK3 w - - 0 1"
+    ours, theirs = (term(few.replace(" w ", turn), "initiative", "checks")[0] for turn in (" w ", " b "))
+    assert 0 < ours == theirs < term(many, "initiative", "checks")[0]
+
+
+def test_a_bishop_counts_a_little_more_than_a_knight() -> None:
+    reasons = factor("4k1n1/pppp1ppp/8/8/8/8/PPPP1PPP/4K1B1 w - - 0 1", "material").reasons
+    assert "White has a bishop for a knight (+0.10 White)." in reasons
+
+
 # The array code compared with slow, obvious loops over python-chess, for White in each position and its
 # mirror.
 
@@ -339,7 +357,7 @@ def test_a_term_names_the_men_a_slow_loop_finds(
 
 
 def test_the_sum_of_men_is_what_counting_gives() -> None:
-    values = {chess.PAWN: 1, chess.KNIGHT: 3.25, chess.BISHOP: 3.25, chess.ROOK: 5, chess.QUEEN: 9.75}
+    values = {chess.PAWN: 1, chess.KNIGHT: 3.25, chess.BISHOP: 3.35, chess.ROOK: 5, chess.QUEEN: 9.75}
     view = View(Positions.from_boards(sweep()))
     (men,) = [entry for entry in MODULES["material"].terms(view) if entry.name == "men"]
     half = len(sweep())

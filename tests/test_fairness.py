@@ -17,7 +17,7 @@ from decks.tasks.ballot import BALLOT_ROWS, SHORT_BALLOT_FACTORS, cells_of, fold
 from patterns.factors.assessment import Assessment, accepted, assess_boards
 from patterns.words.verdicts import Verdict
 
-BALLOTS = 135
+BALLOTS = 105
 FIRST_MOVE, FEWEST_PIECES = 8, 6
 """From the eighth move on, with six pieces besides kings and pawns, it is a middlegame (common practice)."""
 

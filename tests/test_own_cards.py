@@ -112,7 +112,7 @@ def test_what_is_no_lesson_is_not_asked(judge: Said) -> None:
 
 def test_a_move_that_plays_itself_is_not_asked(monkeypatch: pytest.MonkeyPatch) -> None:
     """What plays itself is held by the tests of where a card ends."""
-    monkeypatch.setattr("decks.build.own_cards.is_worth_asking", lambda card, verdicts: False)
+    monkeypatch.setattr("decks.build.play_card.is_worth_asking", lambda card, verdicts: False)
     assert [card.asks for card in built(own(), judge=Said({KNIGHT_STAYS: 0.5}, 0.1, {}))] == [("root",)]
 
 

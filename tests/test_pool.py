@@ -36,9 +36,8 @@ def a_position(
     lookalike: bool = False,
     side: str = "white",
     squares: str = "",
-    pawns: str = "",
 ) -> Position:
-    return Position(key, (FORK,), tier, lookalike, side, frozenset(squares.split()), frozenset(pawns.split()))
+    return Position(key, (FORK,), tier, lookalike, side, frozenset(squares.split()))
 
 
 def days_ago(**shown: int) -> dict[str, date]:
@@ -76,7 +75,8 @@ def test_an_unseen_position_of_the_nearest_tier_is_shown_or_else_one_not_seen_fo
     assert choice == (None if key is None else Choice(next(p for p in pool if p.key == key), bool(fresh)))
 
 
-BEFORE = a_position("before", side="white", squares="d5 e8", pawns="white-e4 black-e5")
+PAWNS_ON_E4_AND_E5 = "k7/8/8/4p3/4P3/8/8/K7 w - -"
+BEFORE = a_position("K7/8/8/4p3/4P3/8/8/k7 b - -", side="white", squares="d5 e8")
 
 
 @pytest.mark.parametrize(
@@ -84,8 +84,10 @@ BEFORE = a_position("before", side="white", squares="d5 e8", pawns="white-e4 bla
     [
         (a_position("x", side="white"), a_position("y", side="black")),
         (a_position("x", squares="d5 g6"), a_position("y", squares="c7 g6")),
-        (a_position("x", pawns="white-e4 black-e5"), a_position("y", pawns="white-d4 black-d5")),
-        (a_position("x", pawns="white-e4 black-e5"), a_position("y", pawns="white-e4 black-d5")),
+        (a_position(PAWNS_ON_E4_AND_E5), a_position("k7/8/8/3p4/3P4/8/8/K7 w - -")),
+        (a_position(PAWNS_ON_E4_AND_E5), a_position("k7/8/8/3p4/4P3/8/8/K7 w - -")),
+        (a_position(PAWNS_ON_E4_AND_E5), a_position("k7/8/8/4P3/4p3/8/8/K7 w - -")),
+        (a_position(PAWNS_ON_E4_AND_E5), a_position("k7/8/8/p7/4P3/8/8/K7 w - -")),
     ],
 )
 def test_the_position_is_least_like_the_last_in_side_squares_and_pawns(
@@ -100,8 +102,9 @@ def test_the_position_is_least_like_the_last_in_side_squares_and_pawns(
 def test_a_position_is_most_like_itself_and_the_tier_matters_more_than_likeness() -> None:
     assert likeness(BEFORE, BEFORE) == 3
     other = a_position("y", 2, side="black")
-    choice = choose([replace(BEFORE, key="same"), other], 1, BEFORE, {}, DAY, 3)
-    assert choice is not None and choice.position.key == "same"
+    same = BEFORE._replace(key=PAWNS_ON_E4_AND_E5)
+    choice = choose([same, other], 1, BEFORE, {}, DAY, 3)
+    assert choice is not None and choice.position == same
 
 
 @pytest.mark.parametrize(
@@ -175,9 +178,6 @@ def test_a_lookalike_is_in_the_pool_of_the_motif_that_it_seems_to_show() -> None
     seems = MotifTag("fork", "black")
     card = Card("a", "4k3/8/8/8/8/8/8/4K3 b - - 0 1", ("play",), lookalike=seems)
     real = replace(card, motifs=(seems,), lookalike=None)
-    found = [Askable.of("deck", each, ("play",)).position for each in (card, real)]
-    assert [one.strands for one in found] == [(FORK,), (FORK,)]
-    assert [(one.lookalike, one.side) for one in found] == [
-        (True, "black"),
-        (False, "black"),
-    ]
+    found = [Askable.of("deck", each, ("play",)).kind for each in (card, real)]
+    assert [kind.strands for kind in found] == [(FORK,), (FORK,)]
+    assert [(kind.lookalike, kind.side) for kind in found] == [(True, "black"), (False, "black")]

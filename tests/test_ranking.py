@@ -58,6 +58,18 @@ def used(motif: str, men: str, ply: int = 1) -> Use:
             ["a", "b"],
             "its fullest use counts",
         ),
+        (
+            [used("loose-piece", "a1 b1 c1"), used("a", "a1")],
+            "loose-piece a",
+            ["a", "loose-piece"],
+            "a loose piece says least, but",
+        ),
+        (
+            [used("loose-piece", "a1"), used("weak-square", "a1 b1 c1")],
+            "",
+            ["loose-piece", "weak-square"],
+            "more than what stood there",
+        ),
     ],
 )
 def test_what_explains_the_first_move_best_comes_first(

@@ -65,13 +65,12 @@ def test_every_display_uses_a_position_up(book: Scorebook) -> None:
     for number, how in enumerate(hows):
         book.save_display(a_display(number, how, number, f"{ELSEWHERE[:-1]}{number}"))
     book.save_display(a_display(4, "asked", 9, f"{ELSEWHERE[:-1]}0"))
-    assert [(fen[-1], (first - DAY).days, (last - DAY).days) for fen, first, last in book.displayed(1)] == [
-        ("0", 0, 9),
-        ("1", 1, 1),
-        ("2", 2, 2),
-        ("3", 3, 3),
-    ]
-    assert book.displayed(2) == []
+    days = {fen[-1]: (last - DAY).days for fen, last in book.last_seen(1).items()}
+    assert days == {"0": 9, "1": 1, "2": 2, "3": 3}
+    fens = list(book.last_seen(1))[:2]
+    before = [book.seen_before(1, DAY + timedelta(days=days), fens) for days in range(3)]
+    assert before == [set(), {fens[0]}, {*fens}]
+    assert book.last_seen(2) == {}
     assert book.last_displayed(1) == {FORK: f"{ELSEWHERE[:-1]}0"}
 
 

@@ -36,11 +36,11 @@ MISSED = "r1b3k1/5ppp/p1q5/4p1Pn/1p2P3/2P1bP2/PP2N2P/1K1Q1B1R w - -"
 class Eye(ComparesNothing):
     """A judge that sees the mate in MISSED, and nothing anywhere else.
 
-    `loss`: what a move that misses it loses.
+    `loss`: what a move that misses it loses. `centipawns`: the other side's score after the best move.
     """
 
-    def __init__(self, loss: float = 0.5, best: float = 1.0) -> None:
-        self.loss, self.best = loss, best
+    def __init__(self, loss: float = 0.5, best: float = 1.0, centipawns: int | None = None) -> None:
+        self.loss, self.best, self.centipawns = loss, best, centipawns
         self.asked: list[str] = []
 
     def judge(self, *_: object) -> PositionVerdicts:
@@ -57,7 +57,7 @@ class Eye(ComparesNothing):
         after = chess.Board(f"{MISSED} 0 1")
         after.push_uci("d1d8")
         if epd == after.epd():
-            return Evaluation(1 - self.best, None, ("c6e8", "d8e8"))
+            return Evaluation(1 - self.best, self.centipawns, ("c6e8", "d8e8"))
         return Evaluation(1 - self.best + self.loss, 0, ())
 
 
@@ -86,6 +86,8 @@ def test_a_move_that_lets_a_motif_slip_is_found_where_the_best_move_uses_it() ->
 def test_what_is_no_slip() -> None:
     assert found(shown("Qd8+"), Eye()) == [], "the move played uses the motif"
     assert found(shown("a3"), Eye(loss=0.15)) == [], "it lost too little"
+    assert found(shown("a3"), Eye(centipawns=-59)) == [], "it gave up too little"
+    assert len(found(shown("a3"), Eye(centipawns=-60))) == 1
     assert found(shown("a3"), Eye(best=0.44, loss=0.4)) == [], "the position is lost anyway"
     assert found(shown("a3", player="Cordgrass"), Eye()) == [], "it is the other player's"
 

@@ -224,6 +224,25 @@ def weak_colour(board: chess.Board, side: chess.Color, told: re.Match[str]) -> b
     return True
 
 
+@says(
+    r"The cover of (White|Black)'s king on (\w\d) has not moved, but is thin on the (light |dark )?squares: "
+    r"only the king guards (.*), and only (White|Black) has a bishop of that colour"
+)
+def thin_cover(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    at = king(board, side)
+    wing = (0, 1, 2) if chess.square_file(at) < 3 else (5, 6, 7)
+    cover = {chess.square(file, 1 if side else 6) for file in wing}
+    for square in squares(told[4]):
+        of_colour = [
+            {board.color_at(bishop) for bishop in chess.scan_forward(board.bishops & colour)}
+            for colour in (chess.BB_LIGHT_SQUARES, chess.BB_DARK_SQUARES)
+            if chess.BB_SQUARES[square] & colour
+        ]
+        if of_colour != [{not side}] or list(board.attackers(side, square)) != [at]:
+            return False
+    return {*squares(told[4])} <= cover <= {*board.pieces(chess.PAWN, side)}
+
+
 @says(r"(White|Black)'s bishop on (\w\d) guards the squares of its colour around the king")
 def guardian(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     return (
@@ -232,14 +251,12 @@ def guardian(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool
     )
 
 
-@says(r"(White|Black)'s (.*) attack the squares around (?:White|Black)'s king on (\w\d); (.*)")
+@says(r"(White|Black)'s (.*) bears? on squares within two steps of (?:White|Black)'s king on (\w\d)")
 def attackers(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    zone = board.attacks(king(board, not side))
-    after = [square for square in pieces(board, side) if board.attacks(square) & zone]
-    guards = [square for square in pieces(board, not side) if board.attacks(square) & zone]
-    return (
-        sorted(squares(told[2])) == after and sorted(squares(told[4])) == guards and len(after) > len(guards)
-    )
+    at = king(board, not side)
+    near = {square for square in chess.SQUARES if chess.square_distance(square, at) <= 2}
+    bear = [square for square in pieces(board, side) if near & set(board.attacks(square))]
+    return all_men(board, side, told[2]) and sorted(squares(told[2])) == bear
 
 
 @says(r"(White|Black) can safely put a piece on (.*), beside (?:White|Black)'s king on (\w\d)")
@@ -419,6 +436,11 @@ def reach(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     )
 
 
+@says(r"(White|Black)'s (pawns? on .*) (?:has|have) crossed the middle")
+def crossed(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return all_men(board, side, told[2]) and all(rank(square, side) >= 4 for square in squares(told[2]))
+
+
 @says(r"(White|Black) is to move")
 def the_move(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     return board.turn == side
@@ -570,6 +592,50 @@ def overloaded(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bo
         ]
 
     return all_men(board, side, told[2]) and all(len(alone(square)) > 1 for square in squares(told[2]))
+
+
+@says(r"(White|Black)'s (.*) looks? tied to guarding (.*), but also attacks? (.*)")
+def active_guard(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    guards, held, hit = (set(squares(part)) for part in told.group(2, 3, 4))
+    return (
+        all_men(board, side, told[2])
+        and all(
+            board.color_at(man) == side
+            and board.is_attacked_by(not side, man)
+            and len(board.attackers(side, man)) == 1
+            and set(board.attackers(side, man)) <= guards
+            for man in held
+        )
+        and all(board.color_at(man) == (not side) for man in hit)
+        and all(held & set(board.attacks(one)) and hit & set(board.attacks(one)) for one in guards)
+    )
+
+
+@says(
+    r"(White|Black)'s (knights? on .*) looks? no worse than the (bishops? on .*), but takes? part nowhere: "
+    r"only the bishops? works? from afar"
+)
+def bystander(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    def idle(knight: int) -> bool:
+        of_note = [
+            man
+            for man in board.attacks(knight)
+            if board.color_at(man) == (not side)
+            or (board.color_at(man) == side and board.is_attacked_by(not side, man))
+        ]
+        ahead = [square for square in useful(board, knight) if rank(square, side) >= 4]
+        return not [man for man in of_note if man != king(board, side)] and not ahead
+
+    def works(bishop: int) -> bool:
+        return sum(rank(square, side) >= 4 for square in board.attacks(bishop)) >= 2
+
+    return (
+        all_men(board, side, told[2])
+        and all_men(board, side, told[3])
+        and all(rank(square, side) < 4 for square in squares(told[2] + told[3]))
+        and all(map(idle, squares(told[2])))
+        and all(map(works, squares(told[3])))
+    )
 
 
 @says(r"(White|Black)'s (knights? on .*) stands? aside, with few squares to go to")

@@ -199,6 +199,10 @@ class Answer(ABC):
     def marked(self) -> Mark:
         """The result of the answer."""
 
+    def worked(self) -> Mark | None:
+        """The mark of the right answer, for a position shown worked; None if the card's line shows it all."""
+        return None
+
     @abstractmethod
     def raw(self) -> Mapping[str, object] | Sequence[object]:
         """The answer as the log keeps it, for JSON."""

@@ -24,7 +24,7 @@ from decks.tasks.card import Card
 from decks.tasks.evidence import NO_MARKS, Marks, evidence_marks, key_squares
 from decks.tasks.hints import Hint, about_the_motif
 from decks.tasks.layout import BLANK, Key, Layout, MessageAt, Paragraph, Piece, Row
-from decks.tasks.marked_cells import MARKED_LEGEND, SIGNS, Agreement, agreement, marked_cells
+from decks.tasks.marked_cells import MARKED_LEGEND, SIGNS, WORKED_LEGEND, Agreement, agreement, marked_cells
 from decks.tasks.messages import Enter, Message, MoveRow, Submit
 from decks.tasks.scoring import above_chance
 from decks.tasks.task import Task
@@ -71,6 +71,7 @@ class RowMark(MarkedRow):
     """One marked row of a ballot. `key`, `answer`: signed strengths (None: left blank). `credit`: 0 to 1.
 
     `key_by`: whose key it is. `computed`: the program's own view, which is the key unless the coach set one.
+    `worked`: nobody answered; it is the key that is shown.
     """
 
     row: str
@@ -79,6 +80,7 @@ class RowMark(MarkedRow):
     credit: float
     key_by: Literal["coach", "computed"]
     computed: int
+    worked: bool = False
 
     @property
     def name(self) -> str:
@@ -92,6 +94,8 @@ class RowMark(MarkedRow):
     def in_words(self) -> str:
         own = "blank" if self.answer is None else cell_words(self.answer)
         keys = []
+        if not self.worked:
+            own += f", {self.agreement}"
         if self.answer != self.key:
             keys.append(f"near the border to {cell_words(self.key)}" if self.credit == 1 else self._key())
         elif self.key_by == "coach":
@@ -99,7 +103,7 @@ class RowMark(MarkedRow):
         if self.key_by == "coach" and self.computed != self.key:
             keys.append(f"the program makes it {cell_words(self.computed)}")
         note = f" ({'; '.join(keys)})" if keys else ""
-        return f"{row_title(self.row)}: {own}, {self.agreement}{note}"
+        return f"{row_title(self.row)}: {own}{note}"
 
     def _key(self) -> str:
         return f"the {'card' if self.key_by == 'coach' else 'key'} says {cell_words(self.key)}"
@@ -124,9 +128,11 @@ class RowMark(MarkedRow):
         return NO_MARKS if keeping_secret else evidence_marks(task)
 
     def drawn(self, chosen: bool) -> Row:
-        label = _label(self.row, (">" if chosen else " ") + SIGNS[self.agreement])
+        sign = " " if self.worked else SIGNS[self.agreement]
+        label = _label(self.row, (">" if chosen else " ") + sign)
         cells = ((cell, CELLS[cell]) for cell in cells_of(self.row))
-        return (Piece(label, "class:row" if chosen else ""), *marked_cells(cells, self.answer, self.key))
+        own = None if self.worked else self.answer
+        return (Piece(label, "class:row" if chosen else ""), *marked_cells(cells, own, self.key))
 
 
 @dataclass(frozen=True)
@@ -137,7 +143,14 @@ class AssessMark(Mark):
     chance: float
     rows: tuple[RowMark, ...]
 
+    @property
+    def worked(self) -> bool:
+        """Whether it is the key that is shown, to no answer."""
+        return self.rows[-1].worked
+
     def reason(self, task: Task) -> str:
+        if self.worked:
+            return f"The verdict: {cell_words(self.rows[-1].key)}."
         right = sum(row.credit == 1 for row in self.rows)
         near = sum(0 < row.credit < 1 for row in self.rows)
         verdict = self.rows[-1]
@@ -153,10 +166,10 @@ class AssessMark(Mark):
         return self.rows
 
     def rows_title(self) -> str:
-        return "Your stock-taking, row by row"
+        return f"{'The' if self.worked else 'Your'} stock-taking, row by row"
 
     def rows_legend(self) -> str:
-        return MARKED_LEGEND
+        return WORKED_LEGEND if self.worked else MARKED_LEGEND
 
     def rows_note(self, task: Task) -> str:
         """The program's view of the rows that a short ballot left out."""
@@ -361,6 +374,11 @@ class AssessAnswer(Answer):
             Hint(f"The factor that weighs most is {title}."),
             Hint(f"On {title} {favours}."),
         ]
+
+    def worked(self) -> AssessMark:
+        key = replace(self, ballot={}).marked()
+        rows = tuple(replace(row, answer=row.key, credit=1.0, worked=True) for row in key.rows)
+        return AssessMark(1.0, 1.0, key.chance, rows)
 
     def marked(self) -> AssessMark:
         from patterns.factors.assessment import accepted  # array code, imported only when a ballot is marked

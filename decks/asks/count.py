@@ -14,7 +14,7 @@ from decks.tasks.card import Card
 from decks.tasks.evidence import Marks, key_squares
 from decks.tasks.hints import Hint
 from decks.tasks.layout import BLANK, Completion, Key, Layout, MessageAt, Paragraph, Piece, Row
-from decks.tasks.marked_cells import MARKED_LEGEND, SIGNS, agreement, marked_cells
+from decks.tasks.marked_cells import MARKED_LEGEND, SIGNS, WORKED_LEGEND, agreement, marked_cells
 from decks.tasks.messages import Enter, Message, Submit
 from decks.tasks.scoring import above_chance
 from decks.tasks.task import Task
@@ -50,12 +50,16 @@ class Fill(Message):
 
 @dataclass(frozen=True)
 class CountRow(MarkedRow):
-    """One part of a marked answer. `computed`: the program's own key, which a coach may have overruled."""
+    """One part of a marked answer. `computed`: the program's own key, which a coach may have overruled.
+
+    `worked`: nobody answered; it is the key that is shown.
+    """
 
     row: str
     key: int
     answer: int
     computed: int
+    worked: bool = False
 
     @property
     def name(self) -> str:
@@ -70,7 +74,8 @@ class CountRow(MarkedRow):
         if self.computed != self.key:
             notes.append(f"the program makes it {_value_in_words(self.row, self.computed)}")
         note = f" ({'; '.join(notes)})" if notes else ""
-        return f"{self.row}: {_value_in_words(self.row, self.answer)}, {agreement(self.credit)}{note}"
+        own = _value_in_words(self.row, self.answer)
+        return f"{self.row}: {own}{'' if self.worked else f', {agreement(self.credit)}'}{note}"
 
     def reasons(self, task: Task, keeping_secret: bool) -> list[str]:
         """Man by man, who takes part and who does not; for the winner, what the exchange comes to."""
@@ -95,9 +100,11 @@ class CountRow(MarkedRow):
         return Marks(takes_part, _names([count.square]), about - takes_part)
 
     def drawn(self, chosen: bool) -> Row:
-        label = f"{'>' if chosen else ' '}{SIGNS[agreement(self.credit)]}{self.row}".ljust(LABEL)
+        sign = " " if self.worked else SIGNS[agreement(self.credit)]
+        label = f"{'>' if chosen else ' '}{sign}{self.row}".ljust(LABEL)
+        own = None if self.worked else self.answer
         cells = ((cell, _value_in_words(self.row, cell)) for cell in _cells(self.row))
-        return (Piece(label, "class:row" if chosen else ""), *marked_cells(cells, self.answer, self.key))
+        return (Piece(label, "class:row" if chosen else ""), *marked_cells(cells, own, self.key))
 
 
 @dataclass(frozen=True)
@@ -106,10 +113,16 @@ class CountMark(Mark):
 
     rows: tuple[CountRow, ...]
 
+    @property
+    def worked(self) -> bool:
+        """Whether it is the key that is shown, to no answer."""
+        return self.rows[-1].worked
+
     def reason(self, task: Task) -> str:
         right = sum(row.credit == 1 for row in self.rows)
+        found = "" if self.worked else f"{sentence(number(right))[:-1]} of three right. "
         key = _words({row.row: row.key for row in self.rows})
-        return f"{sentence(number(right))[:-1]} of three right. The key: {key}. {_outcome(_count(task.card))}"
+        return f"{found}The key: {key}. {_outcome(_count(task.card))}"
 
     def marks(self, task: Task) -> Marks:
         return Marks(targets=_names([_square(task.card)]))
@@ -118,10 +131,10 @@ class CountMark(Mark):
         return self.rows
 
     def rows_title(self) -> str:
-        return "Your count, man by man"
+        return f"{'The' if self.worked else 'Your'} count, man by man"
 
     def rows_legend(self) -> str:
-        return MARKED_LEGEND
+        return WORKED_LEGEND if self.worked else MARKED_LEGEND
 
 
 def credit(key: int, answer: int) -> float:
@@ -248,6 +261,11 @@ class CountAnswer(Answer):
         about = (square for one in idle for square in one.about)
         marks = Marks(actors=_names(one.square for one in idle), squares=_names(about))
         return [first, second, Hint(sentence("; ".join(_judged(card.board, one) for one in idle)), marks)]
+
+    def worked(self) -> CountMark:
+        computed = computed_key(_count(self.task.card))
+        key = computed | _coach_key(self.task.card)
+        return CountMark(1.0, tuple(CountRow(row, key[row], key[row], computed[row], True) for row in ROWS))
 
     def marked(self) -> CountMark:
         return score_count(computed_key(_count(self.task.card)), self.filled, _coach_key(self.task.card))

@@ -173,6 +173,10 @@ class RootAnswer(Answer):
     def commands(self) -> Mapping[str, MessageAt]:
         return {"forward": step(1), "back": step(-1)}
 
+    def worked(self) -> RootMark:
+        hurt = self.task.card.own_tags.get(FACTOR_TAG)
+        return replace(self, ply=self.task.card.root or 0, factor=hurt).marked()
+
     def marked(self) -> RootMark:
         root, plies = self.task.card.root or 0, len(self.task.card.line)
         hurt = self.task.card.own_tags.get(FACTOR_TAG)

@@ -10,41 +10,23 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from datetime import date
 from functools import partial
 
 import chess
 
-from decks.asks.catalogue import ASKS
 from decks.build.candidates import Candidate
 from decks.build.cause import cause_of, why_chosen
 from decks.build.choice import Fell
-from decks.build.difficulty import FIRST_LOOK, tier_of
-from decks.build.inquiries import Engines, Inquiry, glance_at, verdicts_on
+from decks.build.inquiries import Engines, Inquiry, glance_at
 from decks.build.making import BuildProgress, make_cards
-from decks.build.new_card import (
-    BuiltCard,
-    built_card,
-    can_be_trusted,
-    line_to_find,
-    most_holding,
-    new_card,
-)
-from decks.build.origins import headers_of
+from decks.build.new_card import BuiltCard
+from decks.build.play_card import judged, play_card
 from decks.build.relevance import explained_by
 from decks.build.slips import GLANCE_NODES, WORST_SCORE
 from decks.build.temptation import tempting
 from decks.build.variety import Known
-from decks.cards.line_end import ended, is_worth_asking
-from decks.cards.movetext import Variation
-from decks.cards.tags import card_tags
-from decks.tasks.lines import is_forcing
-from patterns.engines.effort import SETTLED, SURVEY, Effort
-from patterns.engines.scores import PositionVerdicts
-
-MOST_VARIATIONS = 2
-"""Wrong moves that are written into the card as variations, with their refutations."""
+from patterns.engines.effort import SETTLED, Effort
 
 
 def build_cards(
@@ -95,46 +77,28 @@ def card_of(
         fell = yield from _no_promise(board, order)
         if fell:
             return fell
-    survey = yield from verdicts_on(board, SURVEY)
-    most = most_holding(board, survey)
-    if len(survey.holding()) > most + 1:
-        return Fell.MANY_HOLD
-    effort = replace(effort, most_holding=most + 1)
-    verdicts = yield from verdicts_on(board, effort)
-    if not can_be_trusted(verdicts):
-        return Fell.NOT_SETTLED
-    cause = cause_of(candidate, verdicts, order)
+    decides = partial(cause_of, candidate, order=order)
+    found = yield from judged(board, effort, decides)
+    if isinstance(found, Fell):
+        return found
+    cause = decides(found.verdicts)
     if isinstance(cause, Fell):
         return cause
-    tempts = tempting(candidate, verdicts)
+    tempts = tempting(candidate, found.verdicts)
     if not tempts:
         return Fell.NOTHING_TEMPTS
-    line, judged = yield from line_to_find(board, verdicts, effort)
-    if len(line) == 1 and is_forcing(board, chess.Move.from_uci(line[0])):
-        return Fell.OBVIOUS
-    card = new_card(
-        verdicts,
-        board,
-        line,
+    card = yield from play_card(
+        candidate,
+        found,
         () if cause.is_lookalike else (cause.tag,),
         asks,
+        today,
+        tempts=tempts,
         lookalike=cause.tag if cause.is_lookalike else None,
-        origin=candidate.origin,
-        chosen=why_chosen(candidate, cause, verdicts, tempts),
+        chosen=why_chosen(candidate, cause, found.verdicts, tempts),
         evidence={cause.tag.motif: cause.squares} if cause.squares else {},
     )
-    if any(ASKS[ask].lacks(card, dict(card_tags(card))) for ask in card.asks):
-        return Fell.UNSUITED
-    by_epd = {one.epd: one for one in judged}
-    if not is_worth_asking(card, by_epd):
-        return Fell.OBVIOUS
-    card = ended(card, by_epd)
-    first_look = yield from verdicts_on(board, FIRST_LOOK)
-    tier = tier_of(card, verdicts, (first_look, survey))
-    if tier is None:
-        return Fell.TOO_HARD
-    card, variations = replace(card, tier=tier), _variations(verdicts, tempts)
-    return built_card(card, by_epd, headers_of(candidate.game), today, variations=variations)
+    return card
 
 
 def _no_promise(board: chess.Board, order: Sequence[str]) -> Inquiry[Fell | None]:
@@ -144,12 +108,3 @@ def _no_promise(board: chess.Board, order: Sequence[str]) -> Inquiry[Fell | None
         return Fell.LOST
     promised = explained_by(board, quick.line, order)
     return None if any(motif in order for motif in promised) else Fell.NO_MOTIF
-
-
-def _variations(verdicts: PositionVerdicts, tempts: Sequence[str]) -> tuple[Variation, ...]:
-    """Tempting moves, each with its refutation.
-
-    They have no NAG: a NAG would count as the coach's word, which decides even against later verdicts.
-    """
-    refuted = [move for move in tempts if verdicts.moves[move].line][:MOST_VARIATIONS]
-    return tuple(Variation(0, (move, *verdicts.moves[move].line[:3])) for move in refuted)

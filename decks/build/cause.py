@@ -14,9 +14,12 @@ from decks.build.relevance import causes, explained_by
 from decks.build.slips import WORST_SCORE, tried_by_player
 from decks.tasks.card import MotifTag
 from decks.tasks.lines import board_after, move_at, numbered
+from decks.tasks.tried import tried
+from patterns.catalogue import MOTIFS
 from patterns.detect import find_in
 from patterns.engines.scores import PositionVerdicts
 from patterns.lines import Use
+from patterns.lines.recaptures import taken_by
 
 
 @dataclass(frozen=True)
@@ -32,7 +35,7 @@ class Cause:
 
 
 def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Cause | Fell:
-    """The motif that explains the best move best; or that a slip lets in, or takes up in vain.
+    """The motif that explains the best move best; without one, what a slip lets in, or takes up in vain.
 
     `order`: the wanted motifs, those to prefer first.
     """
@@ -49,16 +52,34 @@ def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
         return Cause(motif_tag(motif, board.turn), _evidence(board, deciding[motif]))
     if not candidate.is_slip or played is None:
         return Fell.NO_MOTIF
-    let_in, anyway = (
-        explained_by(board_after(board, [move]), verdicts.moves[move].line, order)
-        for move in (played, verdicts.best)
-    )
+    if explained_by(board, (verdicts.best, *verdicts.moves[verdicts.best].line), order):
+        return Fell.NO_MOTIF
+    let_in, anyway = (_answered_by(board, move, verdicts, order) for move in (played, verdicts.best))
     motif = next(iter(let_in), "")
     if motif in order and motif not in anyway:
         return Cause(motif_tag(motif, not board.turn), _targets(board, let_in[motif]))
-    if candidate.motif in order and candidate.motif in tried_by_player(candidate):
+    if candidate.motif in order and _only_seems(candidate, verdicts):
         return Cause(motif_tag(candidate.motif, board.turn), (), is_lookalike=True)
     return Fell.NO_MOTIF
+
+
+def _answered_by(
+    board: chess.Board, move: str, verdicts: PositionVerdicts, order: Sequence[str]
+) -> dict[str, list[Use]]:
+    """The motifs that explain the best reply to a move, with its uses."""
+    taken = taken_by(board, chess.Move.from_uci(move))
+    return explained_by(board_after(board, [move]), verdicts.moves[move].line, order, taken)
+
+
+def _only_seems(candidate: Candidate, verdicts: PositionVerdicts) -> bool:
+    """Whether the move played takes up the candidate's motif and loses material by it.
+
+    A feature that stood on the board is there all the same, even if a move with it fails.
+    """
+    assert candidate.played is not None
+    if MOTIFS[candidate.motif].taken_up or candidate.motif not in tried_by_player(candidate):
+        return False
+    return tried(candidate.board, candidate.played, verdicts).loses.pawns > 0
 
 
 def why_chosen(candidate: Candidate, cause: Cause, verdicts: PositionVerdicts, tempts: Sequence[str]) -> str:

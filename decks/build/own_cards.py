@@ -7,23 +7,24 @@ more, the game's moves around the root are asked as `root`, too: which of them l
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
-import chess
-
 from decks.asks import play, root
-from decks.build.handouts import uncertain
-from decks.build.inquiries import Engines, Inquiries, Inquiry, verdicts_on
-from decks.build.new_card import MOST_HOLDING, BuiltCard, built_card, line_to_find, new_card
+from decks.build.candidates import Candidate
+from decks.build.cause import Cause, cause_of
+from decks.build.choice import Fell
+from decks.build.inquiries import Engines, Inquiries, Inquiry
+from decks.build.new_card import BuiltCard, motif_tag
 from decks.build.origins import headers_of, origin_of
+from decks.build.play_card import judged, play_card
 from decks.build.tracing import TracedEpisode, TracedGame
 from decks.build.variety import Known
 from decks.cards.cards_file import CardEntry
-from decks.cards.line_end import ended, is_worth_asking
 from decks.tasks.card import Card, MotifTag
 from decks.tasks.lines import numbered
-from patterns.engines.effort import SETTLED, SURVEY, Effort
+from patterns.catalogue import MOTIFS
+from patterns.engines.effort import SETTLED, Effort
 from patterns.engines.episodes import ScoredMove
 from patterns.engines.judging import EngineError
 from patterns.reading.pgn import boards_of
@@ -56,9 +57,13 @@ class OwnEpisode:
         cause = self.one.cause
         if cause is None or cause.use is None:
             return ()
-        ours = cause.kind == "overlooked"
-        white = self.root.board.turn == (chess.WHITE if ours else chess.BLACK)
-        return (MotifTag(cause.use.motif, "white" if white else "black"),)
+        side = self.root.board.turn if cause.kind == "overlooked" else not self.root.board.turn
+        return (motif_tag(cause.use.motif, side),)
+
+    @property
+    def is_let_in(self) -> bool:
+        """Whether the motif is one that the player let in."""
+        return self.one.cause is not None and self.one.cause.kind == "let in"
 
 
 def own_episodes(
@@ -82,18 +87,18 @@ def own_cards(
     `known`: positions that must not be asked about again; the new cards are added. The first EngineError is
     raised at the end.
     """
-    inquiries = Inquiries[OwnEpisode, "BuiltCard | None"](
-        engines, lambda own: play_card(own, today, effort=effort)
+    inquiries = Inquiries[OwnEpisode, "BuiltCard | Fell"](
+        engines, lambda own: own_card(own, today, effort=effort)
     )
     failure = None
     for place, own in enumerate(episodes):
-        built = None
+        built: BuiltCard | Fell | EngineError = Fell.KNOWN
         if not known.has(own.root.board):
             built = inquiries.result(own, episodes[place + 1 :])
         if isinstance(built, EngineError):
-            failure, built = failure or built, None
+            failure = failure or built
         for card in (built, root_card(own)):
-            if card is not None and not known.has(card.entry.card.board):
+            if isinstance(card, BuiltCard) and not known.has(card.entry.card.board):
                 known.add(card.entry.card)
                 yield card
     if failure is not None:
@@ -122,21 +127,22 @@ def root_card(own: OwnEpisode) -> BuiltCard | None:
     return BuiltCard(CardEntry(card, headers_of(game)), ())
 
 
-def play_card(own: OwnEpisode, today: date, effort: Effort = SETTLED) -> Inquiry[BuiltCard | None]:
-    """The card that asks for the move at the root. None if its key is no certain, single lesson."""
-    board, game = own.root.board, own.traced.seat.game
-    survey = yield from verdicts_on(board, SURVEY)
-    if len(survey.holding()) > MOST_HOLDING + 1:
-        return None
-    effort = replace(effort, most_holding=MOST_HOLDING + 1)
-    verdicts = yield from verdicts_on(board, effort)
-    if uncertain(verdicts) or verdicts.quality(own.root.move.uci()) == "holds":
-        return None
-    line, judged = yield from line_to_find(board, verdicts, effort)
-    card = new_card(
-        verdicts, board, line, (), (play.ASK.id,), origin=origin_of(game, own.root.ply), chosen=own.chosen
-    )
-    by_epd = {one.epd: one for one in judged}
-    if not is_worth_asking(card, by_epd):
-        return None
-    return built_card(ended(replace(card, motifs=own.motifs), by_epd), by_epd, headers_of(game), today)
+def own_card(own: OwnEpisode, today: date, effort: Effort = SETTLED) -> Inquiry[BuiltCard | Fell]:
+    """The card that asks for the move at the root, or why its key is no certain, single lesson.
+
+    It is about the motif that explains the key; where none does, about the one that the move played let in.
+    """
+    found = yield from judged(own.root.board, effort)
+    if isinstance(found, Fell):
+        return found
+    candidate = Candidate(own.traced.seat.game, own.root.ply, own.root.board, "", is_slip=True)
+    order = [*(tag.motif for tag in own.motifs), *sorted(MOTIFS)]
+    cause = cause_of(candidate, found.verdicts, order)
+    if isinstance(cause, Cause):
+        motifs: tuple[MotifTag, ...] = (cause.tag,)
+    elif cause is Fell.NO_MOTIF:
+        motifs = own.motifs if own.is_let_in else ()
+    else:
+        return cause
+    card = yield from play_card(candidate, found, motifs, (play.ASK.id,), today, chosen=own.chosen)
+    return card

@@ -20,6 +20,8 @@ WHITE_POINTS = {"1-0": 1.0, "1/2-1/2": 0.5, "0-1": 0.0}
 """White's points for each result (FIDE Laws of Chess, article 10.1, from memory). Games without a result
 count for nothing."""
 
+LOOSE_PIECE = "loose-piece"
+
 
 def ranked(uses: Iterable[Use], order: Sequence[str]) -> list[str]:
     """The motifs that the first move of a line takes up, with the one that explains it best in first place.
@@ -29,9 +31,10 @@ def ranked(uses: Iterable[Use], order: Sequence[str]) -> list[str]:
 
     1. What the move itself makes true (a fork, a pin that holds) comes before a feature that stood on the
        board and is only taken up (a weak square): the feature was there for many moves.
-    2. The motif that accounts for more men. A fork of king and rook says more than a loose rook.
-    3. The place in `order`. A motif that is not in it comes after all that are.
-    4. The id, so that the same position always makes the same card.
+    2. Any other motif comes before a loose piece, which only says what falls and not why.
+    3. The motif that accounts for more men. A fork of king and rook says more than a fork of two pawns.
+    4. The place in `order`. A motif that is not in it comes after all that are.
+    5. The id, so that the same position always makes the same card.
     """
     men: dict[str, int] = {}
     for use in uses:
@@ -39,9 +42,9 @@ def ranked(uses: Iterable[Use], order: Sequence[str]) -> list[str]:
             men[use.motif] = max(len({*use.actors, *use.targets}), men.get(use.motif, 0))
     places = {motif: place for place, motif in enumerate(order)}
 
-    def rank(motif: str) -> tuple[bool, int, int, str]:
+    def rank(motif: str) -> tuple[bool, bool, int, int, str]:
         stands = motif in MOTIFS and bool(MOTIFS[motif].taken_up)
-        return stands, -men[motif], places.get(motif, len(places)), motif
+        return stands, motif == LOOSE_PIECE, -men[motif], places.get(motif, len(places)), motif
 
     return sorted(men, key=rank)
 

@@ -15,11 +15,15 @@ from patterns.boards.positions import Positions
 from patterns.catalogue import MOTIFS
 from patterns.engines.scores import PositionVerdicts
 from patterns.lines import Use, uses_of_many
+from patterns.lines.recaptures import without_recaptures
 from patterns.motifs.findings import Finding
 from patterns.proof.captures import worth_at
 
 PLIES_LOOKED_AT = 5
 """Plies of a line that are examined: three moves of the side to move, and the replies between them."""
+
+MAJORITY = "wing-majority"
+"""Two coaches found a majority beside the point of every move that was filed under it."""
 
 
 def uses_of_moves(board: chess.Board, verdicts: PositionVerdicts, moves: Sequence[str]) -> list[list[Use]]:
@@ -46,14 +50,18 @@ def causes(board: chess.Board, verdicts: PositionVerdicts, order: Sequence[str])
     return _by_motif([use for use in uses if use.motif in common], order)
 
 
-def explained_by(board: chess.Board, line: Sequence[str], order: Sequence[str]) -> dict[str, list[Use]]:
+def explained_by(
+    board: chess.Board, line: Sequence[str], order: Sequence[str], taken: chess.Square | None = None
+) -> dict[str, list[Use]]:
     """The motifs that explain the first move of a line (UCI), best first, with its uses; none if it is empty.
 
-    `order`: motifs, those to prefer first.
+    `order`: motifs, those to prefer first. `taken`: where the move before it took a man: nothing more than
+    that explains a move that only takes back.
     """
     if not line:
         return {}
     (uses,) = uses_of_lines([(board, line)])
+    uses = without_recaptures(uses, board, _legal(board, line), taken)
     return _by_motif(explaining(board, line, uses), order)
 
 
@@ -61,8 +69,8 @@ def explaining(board: chess.Board, line: Sequence[str], uses: Iterable[Use]) -> 
     """Those of the uses of a line (UCI) that explain its first move.
 
     They are uses by the first move, and it is not obvious without them. A feature that stood on the board
-    before (`Motif.taken_up`) explains a move only if the line takes a target of it, or takes it up again with
-    its next move, or stays quiet. In a line of blows, something else is the point.
+    before (`Motif.taken_up`) explains a move only if the line takes it up again with its next move, or stays
+    quiet. In a line of blows, something else is the point. A majority explains no single move.
     """
     uses = list(uses)
     first = chess.Move.from_uci(line[0])
@@ -71,8 +79,7 @@ def explaining(board: chess.Board, line: Sequence[str], uses: Iterable[Use]) -> 
 
     def explains(use: Use) -> bool:
         stood = use.motif in MOTIFS and bool(MOTIFS[use.motif].taken_up)
-        takes = board.is_capture(first) and chess.SQUARE_NAMES[first.to_square] in use.targets
-        return not stood or takes or calm or use.motif in again
+        return use.motif != MAJORITY and (not stood or calm or use.motif in again)
 
     return [use for use in uses if use.ply == 1 and explains(use) and not needs_no_motif(board, first, use)]
 

@@ -18,7 +18,7 @@ from decks.build.candidates import Candidate, Shown
 from decks.build.inquiries import Engines, Inquiries, Inquiry, glance_at
 from decks.build.relevance import explained_by, uses_of_lines
 from patterns.engines.judging import EngineError
-from patterns.engines.scores import SLIPS_WITHIN
+from patterns.engines.scores import GIVES_UP, SLIPS_WITHIN, Evaluation
 
 GLANCE_NODES = 20_000
 """Nodes of a quick search: about 20 milliseconds for a fast engine."""
@@ -50,10 +50,11 @@ def slips(
 ) -> Iterator[list[Candidate]]:
     """The slips of the games, newest games first, in lists of at least `TOGETHER`; the last may have fewer.
 
-    The move played lost more than `SLIPS_WITHIN`. The position shows a motif which the move played does not
-    use and the best move does; or after the move played there is a new motif, which the reply uses; or the
-    move played uses a motif that only seemed to be there. `order`: motifs, those to prefer first. `told`:
-    called whenever answers have come. EngineError if the engine fails on a position.
+    The move played lost more than `SLIPS_WITHIN`, and `GIVES_UP` centipawns or more. The position shows a
+    motif which the move played does not use and the best move does; or after the move played there is a new
+    motif, which the reply uses; or the move played uses a motif that only seemed to be there. `order`:
+    motifs, those to prefer first. `told`: called whenever answers have come. EngineError if the engine fails
+    on a position.
     """
     places = _places(_newest_first(games))
     found: list[Candidate] = []
@@ -110,7 +111,7 @@ def _slip(place: _Place, order: Sequence[str]) -> Inquiry[Candidate | None]:
     after = _after(board, played)
     by_played = yield from glance_at(after, GLANCE_NODES)
     by_best = yield from glance_at(_after(board, here.line[0]), GLANCE_NODES)
-    if by_played.score - by_best.score <= SLIPS_WITHIN:
+    if not _is_slip(by_best, by_played):
         return None
     tried = tried_by_player(place.position)
     motif = (
@@ -119,6 +120,15 @@ def _slip(place: _Place, order: Sequence[str]) -> Inquiry[Candidate | None]:
         or next((motif for motif in order if motif in place.motifs & tried), "")
     )
     return replace(place.position, motif=motif, is_slip=True) if motif else None
+
+
+def _is_slip(by_best: Evaluation, by_played: Evaluation) -> bool:
+    """Whether the move played lost much, by the scores of the other side after the best move and after it."""
+    if by_played.score - by_best.score <= SLIPS_WITHIN:
+        return False
+    if by_played.centipawns is None or by_best.centipawns is None:
+        return True
+    return by_played.centipawns - by_best.centipawns >= GIVES_UP
 
 
 def _used(board: chess.Board, line: Sequence[str], order: Sequence[str], motifs: Collection[str]) -> str:

@@ -11,7 +11,7 @@ from decks.tasks.card import Card, KeyMove
 from decks.tasks.goal import goal_of
 from decks.tasks.lines import CALM_PLIES, board_after, is_calm, legal_part
 from decks.tasks.tried import Tried, tried
-from patterns.engines.scores import CLEARLY, PositionVerdicts, overdraft
+from patterns.engines.scores import PositionVerdicts, clearly_fails_to_hold
 from patterns.proof.captures import captured_worth, exchange
 
 MOST_HOLDING = 2
@@ -55,8 +55,8 @@ def moves_worth_finding(card: Card, verdicts: Mapping[str, PositionVerdicts]) ->
 
 
 def is_worth_asking(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> bool:
-    """Whether one of the moves that the card asks has to be found. `verdicts`: by EPD, for all of them."""
-    return any(_places_to_find(card, verdicts))
+    """Whether the first move that the card asks has to be found. `verdicts`: by EPD, for all moves asked."""
+    return next(_places_to_find(card, verdicts), None) == 1
 
 
 def _places_to_find(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> Iterator[int]:
@@ -85,20 +85,25 @@ def _few_hold(key: KeyMove, verdicts: PositionVerdicts) -> bool:
     if len(holding) > most or len(verdicts.moves) == len(holding):
         return False
     mates = tried(key.board, key.move, verdicts).wins.mates
-    others = (move for move in verdicts.moves if move not in holding)
     best = verdicts.moves[verdicts.best]
-    given_up = (overdraft(best, verdicts.moves[move], verdicts.borders) for move in others)
-    # What a weak engine allows is as wide as its noise already.
-    margin = CLEARLY if verdicts.borders.second_scale else 1
-    return mates or all(many > margin for many in given_up)
+    others = [verdicts.moves[move] for move in verdicts.moves if move not in holding]
+    return mates or all(clearly_fails_to_hold(best, other, verdicts.borders) for other in others)
 
 
 def _plays_itself(card: Card, key: KeyMove) -> bool:
     """Whether the move takes back, or takes a man that hangs. A capture that mates does neither."""
-    board, move = key.board, chess.Move.from_uci(key.move)
-    if not board.is_capture(move) or board_after(board, [key.move]).is_checkmate():
+    if takes_what_hangs(key.board, key.move):
+        return True
+    is_capture = key.board.is_capture(chess.Move.from_uci(key.move))
+    return is_capture and _takes_back(card, key) and not board_after(key.board, [key.move]).is_checkmate()
+
+
+def takes_what_hangs(board: chess.Board, uci: str) -> bool:
+    """Whether a move (UCI) takes a man that hangs, and does not mate by it."""
+    move = chess.Move.from_uci(uci)
+    if not board.is_capture(move) or board_after(board, [uci]).is_checkmate():
         return False
-    return _takes_back(card, key) or exchange(board, move) >= min(captured_worth(board, move), HANGS)
+    return exchange(board, move) >= min(captured_worth(board, move), HANGS)
 
 
 def _takes_back(card: Card, key: KeyMove) -> bool:

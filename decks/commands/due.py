@@ -31,7 +31,7 @@ def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bo
     from decks.today import open_decks, study_day_now
 
     name = options.student_named(student, scorebook) if student else DEFAULT_STUDENT
-    with open_decks(deck, scorebook, name) as (book, decks):
+    with open_decks(deck, scorebook, name, to_ask=False) as (book, decks):
         number = book.student(name)
         day = study_day_now(book, number, datetime.now())
         found = returning(Material.of(decks, warn), Log.read(book, number, day, warn))

@@ -31,28 +31,31 @@ def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bo
     from decks.today import open_decks, study_day_now
 
     name = options.student_named(student, scorebook) if student else DEFAULT_STUDENT
-    with open_decks(deck, scorebook, name) as (book, decks):
+    with open_decks(deck, scorebook, name, to_ask=False) as (book, decks):
         number = book.student(name)
         day = study_day_now(book, number, datetime.now())
         pools = Material.of(decks, warn).pools
-        seen = {position_key(fen) for fen, *_ in book.displayed(number)}
+        seen = set(map(position_key, book.last_seen(number)))
         found = {strand: progress_of(log) for strand, log in sorted(book.strand_logs(number).items())}
-        left = {strand: len(pools.keys_of(strand) - seen) for strand in found}
+        left = {strand: len(pools.keys_of(strand) - seen) if decks else None for strand in found}
         games = book.count_cases(book.names_of(name))
+        others = f" by {name}; `rondeau students` lists who is here" if len(book.students()) > 1 else ""
     if as_json:
         print_json({"strands": [as_dictionary(each, found[each], left[each], games) for each in found]})
         return
     for strand, progress in found.items():
         click.echo("\n".join(progress_lines(strand, progress, left[strand], day, games)))
     if not found:
-        click.echo("no motif has been met yet")
+        click.echo(f"no motif has been met yet{others}")
     unmet = {motif for _, motif in games.tallies if motif} - {strand.motif for strand in found}
     for line in unmet_lines(unmet, games):
         click.echo(line)
 
 
-def as_dictionary(strand: Strand, progress: Progress, unseen: int, games: Counted) -> dict[str, object]:
-    """The progress of a strand for JSON."""
+def as_dictionary(
+    strand: Strand, progress: Progress, unseen: int | None, games: Counted
+) -> dict[str, object]:
+    """The progress of a strand for JSON. `unseen`: None if there is no deck."""
     from decks.telling.ledger_told import cost_of_a_hundred
 
     state, tally = progress.state, games.of(strand.motif)

@@ -16,7 +16,7 @@ from decks.asks.catalogue import in_order
 from decks.memory.answers import Strand, card_item
 from decks.memory.minutes import FixedCard, forgotten, returns
 from decks.memory.model import Memory
-from decks.memory.pool import Position, position_key
+from decks.memory.pool import position_key
 from decks.memory.strands import strand_of
 from decks.tasks.card import Card, MotifTag
 
@@ -89,30 +89,6 @@ class Askable:
     def items(self) -> dict[str, str]:
         """The items of its asks, if it is a fixed card."""
         return {ask: card_item(self.deck, self.card_id, ask) for ask in self.kind.asks}
-
-    @property
-    def position(self) -> Position:
-        """Its position in the pools of its strands."""
-        return Position(
-            self.key,
-            self.kind.strands,
-            self.kind.tier,
-            self.kind.lookalike,
-            self.kind.side,
-            squares=frozenset(self.squares),
-            pawns=_pawns(self.key),
-        )
-
-
-def _pawns(key: str) -> frozenset[str]:
-    pawns = []
-    for rank, row in zip("87654321", key.partition(" ")[0].split("/"), strict=False):
-        file = 0
-        for man in row:
-            if man in "Pp":
-                pawns.append(f"{'white' if man == 'P' else 'black'} {'abcdefgh'[file]}{rank}")
-            file += int(man) if man.isdigit() else 1
-    return frozenset(pawns)
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
+from operator import itemgetter
 from types import MappingProxyType
 
 from decks.memory.answers import EVERY_MOTIF, Strand
@@ -154,6 +155,20 @@ def due_cards(cards: Iterable[FixedCard], day: date) -> tuple[FixedCard, ...]:
 def forgotten(memory: Memory, day: date) -> float:
     """Days since the last answer, in stabilities. The more, the less likely is recall, which takes longer."""
     return (day - memory.last).days / memory.stability
+
+
+def most_forgotten(memories: Mapping[str, Memory], day: date) -> list[tuple[float, str]]:
+    """The items that are due on a study day, with how far they are `forgotten`: most of all first.
+
+    There may be very many, so nothing is called for each of them.
+    """
+    long_ago = day - LONGEST_INTERVAL
+    due = [
+        ((day - memory.last).days / memory.stability, item)
+        for item, memory in memories.items()
+        if memory.due <= day or memory.last <= long_ago  # `returns`
+    ]
+    return sorted(due, key=itemgetter(0), reverse=True)
 
 
 def next_step(today: Today) -> Step | None:

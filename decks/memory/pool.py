@@ -13,7 +13,9 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 from hashlib import blake2b
+from typing import NamedTuple
 
 from decks.memory.answers import Strand
 
@@ -36,13 +38,13 @@ def position_key(fen: str) -> str:
     return " ".join(fen.split()[:4])
 
 
-@dataclass(frozen=True)
-class Position:
+class Position(NamedTuple):
     """A position of a pool. `key`: by `position_key`, whichever card or deck it is in.
 
     `strands`: those of all asks of its card, in the order of a sitting. `lookalike`: the motif seems present
-    and is not. `side`: the one that profits. `squares`: those of the motif. `pawns`: the pawns of both sides,
-    such as `white e4`.
+    and is not. `side`: the one that profits. `squares`: those of the motif.
+
+    A named tuple, because thousands of them are made before the first board is on the screen.
     """
 
     key: str
@@ -51,7 +53,6 @@ class Position:
     lookalike: bool = False
     side: str = "white"
     squares: frozenset[str] = frozenset()
-    pawns: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -115,7 +116,9 @@ def choose(
     if lookalike and any(position.lookalike for position in unseen):
         unseen = [position for position in unseen if position.lookalike]
     if unseen:
-        return Choice(min(unseen, key=lambda each: _rank(each, tier, before, seed)), fresh=True)
+        nearest = min(_from_tier(position, tier) for position in unseen)
+        of_tier = [position for position in unseen if _from_tier(position, tier) == nearest]
+        return Choice(min(of_tier, key=lambda each: _rank(each, before, seed)), fresh=True)
     rested = [
         position for position in wanted if position.key in shown and day - shown[position.key] >= SEEN_AGAIN
     ]
@@ -128,17 +131,31 @@ def choose(
 
 def likeness(one: Position, other: Position) -> float:
     """How much alike two positions are, 0 to 3: the same side, squares and pawns in common (0 to 1 each)."""
-    return (
-        (one.side == other.side) + _in_common(one.squares, other.squares) + _in_common(one.pawns, other.pawns)
-    )
+    pawns = _in_common(_pawns(one.key), _pawns(other.key))
+    return (one.side == other.side) + _in_common(one.squares, other.squares) + pawns
 
 
-def _rank(position: Position, tier: int, before: Position | None, seed: int) -> tuple[int, bool, float, int]:
-    alike = likeness(position, before) if before else 0.0
-    return abs(position.tier - tier), position.tier < tier, alike, _lot(seed, position.key)
+def _from_tier(position: Position, tier: int) -> tuple[int, bool]:
+    """How far its tier is from the one wanted; of two as near, the easier one is farther."""
+    return abs(position.tier - tier), position.tier < tier
 
 
-def _in_common(one: frozenset[str], other: frozenset[str]) -> float:
+def _rank(position: Position, before: Position | None, seed: int) -> tuple[float, int]:
+    return likeness(position, before) if before else 0.0, _lot(seed, position.key)
+
+
+@lru_cache(maxsize=10_000)
+def _pawns(key: str) -> frozenset[tuple[int, str]]:
+    """The pawns of both sides: the number of the square, from a8 to h1, and `P` or `p`."""
+    squares = key.partition(" ")[0].translate(_SPREAD)
+    return frozenset((square, man) for square, man in enumerate(squares) if man in "Pp")
+
+
+_SPREAD = str.maketrans({"/": "", **{str(number): "." * number for number in range(1, 9)}})
+"""Writes a rank of a FEN with one character for each square."""
+
+
+def _in_common(one: frozenset[object], other: frozenset[object]) -> float:
     """The share of what either has that both have."""
     return len(one & other) / len(one | other) if one or other else 0.0
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import chess
 
@@ -89,10 +90,16 @@ class Attempt:
         """Whether the card's motif must stay hidden."""
         return "motif" in self.secrets
 
+    @cached_property
+    def marks(self) -> tuple[Mark, ...]:
+        """The marks of the answers so far; of a worked position, the mark of the right answer."""
+        worked = self.answer.worked() if self.task.worked else None
+        return tuple(given.mark for given in self.given) if worked is None else (worked,)
+
     @property
     def marked_rows(self) -> tuple[MarkedRow, ...]:
         """The marked rows of the answers so far, from the top."""
-        return tuple(row for given in self.given for row in given.mark.rows_to_look_into())
+        return tuple(row for mark in self.marks for row in mark.rows_to_look_into())
 
 
 def begin(task: Task, at: float) -> Attempt:

@@ -47,47 +47,38 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True)
 class TakeHint(Message):
     """Take a hint. Before the first hint of a card the student is told what it costs."""
 
 
-@dataclass(frozen=True)
 class OtherLine(Message):
     """Show the next line."""
 
 
-@dataclass(frozen=True)
 class Turn(Message):
     """Turn the board."""
 
 
-@dataclass(frozen=True)
 class Contest(Message):
     """Contest the lowest grade of the card shown. Nothing is saved before `Confirm`."""
 
 
-@dataclass(frozen=True)
 class Confirm(Message):
     """Yes, contest that grade."""
 
 
-@dataclass(frozen=True)
 class Withdraw(Message):
     """Take back the last contest on the card shown."""
 
 
-@dataclass(frozen=True)
 class Next(Message):
     """Go on from the card shown."""
 
 
-@dataclass(frozen=True)
 class Stop(Message):
     """Stop the session. All answers stay saved."""
 
 
-@dataclass(frozen=True)
 class Tick(Message):
     """Time passed."""
 

@@ -54,6 +54,7 @@ from decks.scorebook.rows import (
     answer_from,
     contest_from,
     correction_from,
+    day_from,
     memory_from,
     moment_text,
     review_from,
@@ -454,6 +455,10 @@ class Scorebook:
         )
         return [Entry(**row) for row in rows]
 
+    def has_answers(self) -> bool:
+        """Whether any student's log holds an answer."""
+        return bool(self._rows("SELECT 1 FROM reviews LIMIT 1"))
+
     def last_answer(self, student: int) -> Answer | None:
         """The answer of a student that came in last, with the study day that holds now."""
         rows = self._rows("SELECT * FROM counted WHERE student = ? ORDER BY arrival DESC LIMIT 1", student)
@@ -482,11 +487,14 @@ class Scorebook:
         """
         wanted = "" if items is None else " AND item IN (SELECT value FROM json_each(?))"
         values = () if items is None else (json.dumps(list(items)),)
+        columns = "item, stability, difficulty, last, due"
         try:
-            rows = self._rows(
-                f"SELECT * FROM memory WHERE student = ?{wanted} ORDER BY item", student, *values
-            )
-            return {row["item"]: memory_from(row) for row in rows}
+            with self._naming_faults():
+                rows = self._db.execute(
+                    f"SELECT {columns} FROM memory WHERE student = ?{wanted} ORDER BY item",
+                    [student, *values],
+                )
+                return {item: memory_from(*found) for item, *found in rows}
         except (ValueError, ScorebookError) as error:
             raise DamagedMemoryError(f"{self.path}: the stored memories are damaged ({error})") from error
 
@@ -508,10 +516,21 @@ class Scorebook:
             logs = [(item, log) for (_, item), log in shown.strand_logs(self._db, student)]
         return {strand: log for item, log in logs if isinstance(strand := parse_item(item), Strand)}
 
-    def displayed(self, student: int) -> list[tuple[str, date, date]]:
-        """Every position that a student has seen: FEN, first and last study day."""
+    def last_seen(self, student: int) -> dict[str, date]:
+        """Every position (FEN) that a student has seen, and the last study day on which it was displayed."""
         with self._naming_faults():
-            return list(shown.displayed(self._db, student))
+            return {fen: day_from(day) for fen, day in shown.last_seen(self._db, student).items()}
+
+    def seen_before(self, student: int, day: date, fens: Iterable[str]) -> set[str]:
+        """Those of these positions (FEN) that a student had seen before a study day."""
+        rows = self._rows(
+            "SELECT DISTINCT fen FROM displays WHERE student = ? AND study_day < ? "
+            "AND fen IN (SELECT value FROM json_each(?))",
+            student,
+            str(day),
+            json.dumps(list(fens)),
+        )
+        return {row["fen"] for row in rows}
 
     def last_displayed(self, student: int) -> dict[Strand, str]:
         """The last position (FEN) that was displayed for each strand."""
@@ -582,6 +601,17 @@ class Scorebook:
             student,
         )
         return [correction_from(row) for row in rows]
+
+    def dates_studied(self, student: int, since: date) -> list[date]:
+        """The dates from `since` on, on which sittings of a student began whose answers count, in order."""
+        rows = self._rows(
+            "SELECT DISTINCT study_day FROM reviews WHERE student = ? AND study_day >= ? "
+            "AND answer_id NOT IN (SELECT answer_id FROM voided) AND study_day IS date(study_day) "
+            "ORDER BY study_day",
+            student,
+            str(since),
+        )
+        return [date.fromisoformat(row["study_day"]) for row in rows]
 
     def study_days(self, student: int, since: date = date.min) -> list[DaySoFar]:
         """What the log holds of every day from `since` on, on which a student answered, in order."""
@@ -892,7 +922,7 @@ def _item_of(row: Row) -> tuple[int, str]:
 
 def _readable(row: Row) -> Memory | None:
     try:
-        return memory_from(row)
+        return memory_from(row["stability"], row["difficulty"], row["last"], row["due"])
     except ValueError:
         return None
 

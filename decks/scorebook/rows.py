@@ -114,20 +114,23 @@ def _of_fields(made: type[Contest | Withdrawal | Display], row: Row) -> dict[str
     return {**read, "time": datetime.fromisoformat(row["time"])}
 
 
-def memory_from(row: Row) -> Memory:
-    """The memory of a row of `memory`; ValueError if the row is damaged."""
-    numbers = row["stability"], row["difficulty"]
-    days = row["last"], row["due"]
-    if not all(isinstance(number, float) and 0 < number < inf for number in numbers):
-        raise ValueError(f"stability and difficulty can't be {numbers}")
-    if not all(isinstance(day, str) for day in days):
-        raise ValueError(f"days can't be {days}")
-    return Memory(*numbers, *map(day_from, days))
+def memory_from(stability: Any, difficulty: Any, last: Any, due: Any) -> Memory:
+    """The memory of these columns of `memory`; ValueError if they are damaged."""
+    if not (isinstance(stability, float) and 0 < stability < inf):
+        raise ValueError(f"stability can't be {stability}")
+    if not (isinstance(difficulty, float) and 0 < difficulty < inf):
+        raise ValueError(f"difficulty can't be {difficulty}")
+    return Memory(stability, difficulty, day_from(last), day_from(due))
 
 
 @cache
 def day_from(text: str) -> date:
-    """The day that is stored as a text. The same few thousand days come again and again."""
+    """The day that is stored as a text; ValueError if it is none.
+
+    The same few thousand days come again and again.
+    """
+    if not isinstance(text, str):
+        raise ValueError(f"{text!r} is no day")
     return date.fromisoformat(text)
 
 

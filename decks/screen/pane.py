@@ -6,8 +6,9 @@ from collections.abc import Iterable
 from dataclasses import replace
 from textwrap import wrap
 
+from decks.asks.ask import Mark
 from decks.review import messages as m
-from decks.review.attempt import Attempt, Given
+from decks.review.attempt import Attempt
 from decks.review.session import State
 from decks.tasks.layout import BLANK, Block, Key, MessageAt, Paragraph, Piece, Row
 from decks.tasks.scoresheet import STEPPER, drawn, entries
@@ -79,7 +80,7 @@ def _shown(state: State, attempt: Attempt, columns: int) -> list[Row]:
     body = heads[-1] + 2 if heads else 0
     above = _set(paragraphs[:body], columns)
     rest = [BLANK, *_set(paragraphs[body:], columns)]
-    marked = [row for given in attempt.given for row in _marked_answer(attempt, given, "", columns)]
+    marked = [row for mark in attempt.marks for row in _marked_answer(attempt, mark, "", columns)]
     if not state.lines:
         return [*above, *marked, *rest]
     more = f"  ({state.line + 1} of {len(state.lines)})" if len(state.lines) > 1 else ""
@@ -89,14 +90,14 @@ def _shown(state: State, attempt: Attempt, columns: int) -> list[Row]:
     return [*above, BLANK, (title, *STEPPER), *scoresheet, *rest, *marked]
 
 
-def _marked_answer(attempt: Attempt, given: Given, chosen: str, columns: int) -> list[Row]:
+def _marked_answer(attempt: Attempt, mark: Mark, chosen: str, columns: int) -> list[Row]:
     """The marked rows of an answer, if it has rows. `chosen`: the name of the row whose reasons are shown."""
-    rows = given.mark.rows_to_look_into()
+    rows = mark.rows_to_look_into()
     if not rows:
         return []
-    note = "" if chosen else given.mark.rows_note(attempt.task)
+    note = "" if chosen else mark.rows_note(attempt.task)
     under = (
-        Paragraph(given.mark.rows_legend(), "faint"),
+        Paragraph(mark.rows_legend(), "faint"),
         Paragraph(LOOK_INTO_ROWS, "faint"),
         Paragraph(note),
     )
@@ -107,12 +108,12 @@ def _marked_answer(attempt: Attempt, given: Given, chosen: str, columns: int) ->
 def _row_looked_into(state: State, attempt: Attempt, columns: int) -> list[Row]:
     """The marked answer and the reasons of the chosen row; the board shows their squares."""
     marked: list[Row] = []
-    for given in attempt.given:
-        for row in given.mark.rows_to_look_into():
+    for mark in attempt.marks:
+        for row in mark.rows_to_look_into():
             if row.name == state.row:
                 reasons = row.reasons(attempt.task, attempt.keeps_secret)
                 why = [Paragraph(row.in_words(), "grade"), *map(Paragraph, reasons)]
-                answer = _marked_answer(attempt, given, state.row, columns)
+                answer = _marked_answer(attempt, mark, state.row, columns)
                 marked = [*answer[1:], BLANK, *_set(why, columns)]
     return [*marked, BLANK, (Piece("[back to the result]", "class:key", _look_into("")),)]
 

@@ -10,7 +10,7 @@ from decks.asks.catalogue import ASKS
 from decks.cards.deck import Deck
 from decks.cards.settings import DeckSettings
 from decks.memory.askable import Askable, Kind
-from decks.memory.pool import position_key
+from decks.memory.pool import Position, position_key
 from decks.tasks.card import Card
 
 
@@ -68,6 +68,11 @@ class DeckIndex:
         """The card of a row."""
         kind, squares = self.kinds[self.kind_of[row]], tuple(self.squares[row].split())
         return Askable(self.settings.deck, self.card_ids[row], self.keys[row], kind, squares)
+
+    def position(self, row: int) -> Position:
+        """The position of a row's card in the pools of its strands."""
+        kind, squares = self.kinds[self.kind_of[row]], frozenset(self.squares[row].split())
+        return Position(self.keys[row], kind.strands, kind.tier, kind.lookalike, kind.side, squares)
 
 
 def _is_judged(card: Card, ask: str, verdicts: Container[str]) -> bool:

@@ -21,23 +21,22 @@ class Pools(Mapping[Strand, Sequence[Position]]):
         self._rows: dict[Strand, list[tuple[DeckIndex, list[int]]]] = {}
         self._index_of: dict[str, DeckIndex] = {}
         self._pools: dict[Strand, tuple[Position, ...]] = {}
-        self._card_of: dict[Position, Askable] = {}
+        self._place_of: dict[Position, tuple[DeckIndex, int]] = {}
         for index in indexes:
             by_strand: dict[Strand, list[Sequence[int]]] = {}
             for kind, rows in index.rows.items():
                 for strand in kind.strands:
                     by_strand.setdefault(strand, []).append(rows)
                 if kind.strands:
-                    self._index_of |= dict.fromkeys((index.keys[row] for row in rows), index)
+                    self._index_of |= dict.fromkeys(map(index.keys.__getitem__, rows), index)
             for strand, of_kinds in by_strand.items():
                 self._rows.setdefault(strand, []).append((index, sorted(chain.from_iterable(of_kinds))))
 
     def __getitem__(self, strand: Strand) -> Sequence[Position]:
         if strand not in self._pools:
-            cards = (index.askable(row) for index, rows in self._rows[strand] for row in rows)
-            made = {card.position: card for card in cards}
+            made = {index.position(row): (index, row) for index, rows in self._rows[strand] for row in rows}
             self._pools[strand] = tuple(made)
-            self._card_of |= made
+            self._place_of |= made
         return self._pools[strand]
 
     def __iter__(self) -> Iterator[Strand]:
@@ -61,15 +60,16 @@ class Pools(Mapping[Strand, Sequence[Position]]):
 
     def card_of(self, position: Position) -> Askable:
         """The card of a position that came from one of the pools."""
-        return self._card_of[position]
+        index, row = self._place_of[position]
+        return index.askable(row)
 
     def at(self, key: str) -> Position | None:
         """The position with this key; None if it is in no pool."""
         index = self._index_of.get(key)
         if index is None:
             return None
-        cards = (index.askable(row) for row, each in enumerate(index.keys) if each == key)
-        return [card.position for card in cards if card.kind.strands][-1]
+        found = (index.position(row) for row, each in enumerate(index.keys) if each == key)
+        return [position for position in found if position.strands][-1]
 
 
 class FixedCards:

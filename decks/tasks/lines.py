@@ -12,6 +12,9 @@ from patterns.reading.written_move import ENGINE, MoveError, read_move
 CALM_PLIES = 4
 """Plies without a capture or check after which a move counts as part of a plan: two moves of each side."""
 
+FORCED = 2
+"""A reply is forced if no more than so many are legal, and then it need not be guessed."""
+
 
 @dataclass(frozen=True)
 class ShownLine:
@@ -46,6 +49,11 @@ def legal_part(board: chess.Board, line: Iterable[str]) -> tuple[str, ...]:
 def is_forcing(board: chess.Board, move: chess.Move) -> bool:
     """Whether a move captures or checks."""
     return board.is_capture(move) or board.gives_check(move)
+
+
+def is_foreseen(board: chess.Board, reply: chess.Move) -> bool:
+    """Whether one can expect a reply: it takes, checks, answers a check, or few others are legal."""
+    return is_forcing(board, reply) or board.is_check() or board.legal_moves.count() <= FORCED
 
 
 def is_calm(board: chess.Board, line: Sequence[str]) -> bool:

@@ -13,6 +13,7 @@ SIGNS: dict[Agreement, str] = {"right": "+", "near": "~", "off": "-"}
 """Signs before a row."""
 
 MARKED_LEGEND = "[] yours () key + right ~ near - off"
+WORKED_LEGEND = "() key"
 
 
 def agreement(credit: float) -> Agreement:

@@ -26,7 +26,6 @@ class Click(Message):
     square: str
 
 
-@dataclass(frozen=True)
 class Submit(Message):
     """Hand the answer in."""
 

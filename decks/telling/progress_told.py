@@ -22,11 +22,11 @@ def strand_title(strand: Strand) -> str:
 
 
 def progress_lines(
-    strand: Strand, progress: Progress, unseen: int, day: date, own_games: Counted = NO_GAMES
+    strand: Strand, progress: Progress, unseen: int | None, day: date, own_games: Counted = NO_GAMES
 ) -> list[str]:
-    """What is known of a strand, one line each. `unseen`: the positions left. `day`: today.
+    """What is known of a strand, one line each. `unseen`: the positions left, None without decks.
 
-    `own_games`: what the student's own games show.
+    `day`: today. `own_games`: what the student's own games show.
     """
     state = progress.state
     lines = [strand_title(strand).capitalize()]
@@ -35,8 +35,9 @@ def progress_lines(
     lines.append(f"  at first sight: {rate_in_words(progress.real, progress.asked_in)}")
     if progress.lookalikes.asked:
         lines.append(f"  lookalikes: {rate_in_words(progress.lookalikes, progress.asked_in)}")
-    returns = "" if state.returns is None else f"; returns {when_or_today(state.returns, day)}"
-    lines.append(f"  {counted(unseen, 'new position')} left{returns}")
+    left = [] if unseen is None else [f"{counted(unseen, 'new position')} left"]
+    returns = [] if state.returns is None else [f"returns {when_or_today(state.returns, day)}"]
+    lines += [f"  {'; '.join([*left, *returns])}"] if left or returns else []
     lines += [f"  {line}" for line in own_games_lines(strand.motif, own_games)]
     if state.stuck_since is not None:
         lines.append(f"  stuck since {state.stuck_since}: a coach should look at it")

@@ -14,7 +14,6 @@ from decks.review.session import State
 from decks.tasks.card import GRADES
 from decks.tasks.evidence import motif_title
 from decks.tasks.layout import Paragraph
-from decks.tasks.task import Task
 from decks.telling.about_card import (
     GRADE_WORDS,
     LOOKED_AT,
@@ -33,7 +32,7 @@ def result(state: State) -> list[Paragraph]:
     """Everything about the card just answered: grades with reasons, evidence, the coach, when it returns."""
     attempt = state.attempt
     assert attempt is not None
-    paragraphs = [*_worked(attempt.task)] if attempt.task.worked else []
+    paragraphs = _worked(attempt) if attempt.task.worked else []
     for given in attempt.given:
         paragraphs += graded(attempt, given)
     paragraphs += map(Paragraph, evidence_in_words(attempt.task, attempt.secrets))
@@ -42,13 +41,16 @@ def result(state: State) -> list[Paragraph]:
     return paragraphs
 
 
-def _worked(task: Task) -> list[Paragraph]:
+def _worked(attempt: Attempt) -> list[Paragraph]:
     """The head of a worked position, of the form that a graded answer has."""
-    of = f": {motif_title(task.card.motifs[0].motif)}" if task.card.motifs else ""
-    return [
-        Paragraph(f"A worked position{of}", "grade"),
-        Paragraph("Nothing is asked here. Look how it is done, then go on."),
-    ]
+    task, texts = attempt.task, ["Nothing is asked here. Look how it is done, then go on."]
+    titles = [ASKS[ask].title for ask in task.asks if not ASKS[ask].by_motif]
+    if titles:
+        texts = [f"Nothing is asked here. The question would be: {attempt.answer.question}"]
+    else:
+        titles = [motif_title(tag.motif) for tag in task.card.motifs[:1]]
+    texts += [mark.reason(task) for mark in attempt.marks]
+    return [Paragraph(": ".join(["A worked position", *titles]), "grade"), Paragraph(" ".join(texts))]
 
 
 def graded(attempt: Attempt, given: Given) -> list[Paragraph]:
@@ -107,15 +109,23 @@ def closing(state: State) -> list[Paragraph]:
 
 
 def _returning(state: State) -> list[Paragraph]:
-    """How many of the answered cards return on which day. A card counts for the first of its days."""
-    days: Counter[tuple[date, date]] = Counter()
+    """How much of what was asked returns on which day: motifs in other positions, and cards.
+
+    A card counts for the first of its days.
+    """
+    days: dict[tuple[date, date], Counter[str]] = {}
     for attempt in state.done:
         memories = [given.memory for given in attempt.given if given.memory is not None]
         if memories:
-            days[min(map(_return_of, memories))] += 1
+            first = min(memories, key=_return_of)
+            what = "motif" if isinstance(first, StrandState) else "card"
+            days.setdefault(_return_of(first), Counter())[what] += 1
     if not days:
         return []
-    lines = [f"{counted(days[pair], 'card')} {when(*pair)}" for pair in sorted(days)]
+    lines = [
+        f"{listed([counted(number, what) for what, number in sorted(days[pair].items())])} {when(*pair)}"
+        for pair in sorted(days)
+    ]
     return [Paragraph("What returns", "title"), *map(Paragraph, lines)]
 
 

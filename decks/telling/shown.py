@@ -53,8 +53,8 @@ def _result_marks(state: State) -> Marks:
     if state.ply:
         return NO_MARKS
     marks = NO_MARKS if attempt.keeps_secret else evidence_marks(attempt.task)
-    for given in attempt.given:
-        marks |= given.mark.marks(attempt.task)
+    for mark in attempt.marks:
+        marks |= mark.marks(attempt.task)
     return marks
 
 
@@ -89,7 +89,8 @@ def where_in_line(state: State) -> str:
         return ""
     if state.phase == "answering":
         return state.attempt.answer.caption
-    if state.phase != "shown" or not state.lines:
+    is_bare = state.attempt.task.worked and not state.ply
+    if state.phase != "shown" or not state.lines or is_bare:
         return ""
     return place_in_line(state.attempt.task.card.board, state.lines[state.line].moves, state.ply)
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Protocol
 
 import chess
@@ -18,9 +19,12 @@ from patterns.engines.effort import Round, Search
 from patterns.engines.quiet_lines import loses_outright
 from patterns.engines.scores import (
     CLEARLY,
+    CLEARLY_GIVES_UP,
     SLIPS_WITHIN,
     WON_FROM,
     MoveVerdict,
+    clearly_fails_to_hold,
+    given_up,
     on_second_scale,
     overdraft,
 )
@@ -31,6 +35,11 @@ UNSTEADY = 0.20
 
 LAST_ROUNDS = 2
 """How many rounds of each search must agree before a position is settled."""
+
+STEADY = 0.14
+"""From each of the last three rounds to the next, a move that holds may change by this much. A search that
+changes its mind more has not understood the position: of three settled positions in which an audit
+contradicted a grade this shows one, of 18 others one."""
 
 Readings = Mapping[chess.Move, Reading]
 
@@ -73,8 +82,8 @@ def search_in_rounds(
 
     `tried`: moves that a person would try. Of a position that cannot settle any more, the last of three or
     more rounds is left out: it takes the most time, and what does not settle is graded with wide borders.
-    `most_holding`: if more moves than this hold after the second round, no more is searched; and the later
-    rounds show no more of a position that cannot settle than that.
+    `most_holding`: if more moves than this hold after the second round, or one that does not hold is nearly
+    as good, no more is searched. Later rounds show no more of a position that cannot settle than that.
     """
     latest: dict[chess.Move, Reading] = {}
     rounds: list[Readings] = []
@@ -95,7 +104,7 @@ def search_in_rounds(
         rounds.append(found)
         latest |= found
         made = one
-        if len(rounds) == 2 and most_holding is not None and _count_holding(found) > most_holding:
+        if len(rounds) == 2 and most_holding is not None and _is_hopeless(found, most_holding):
             worst = min(found.values(), key=_order)
             bounded = {move: _bounded(latest[move], worst) for move in latest if move not in found}
             return Searched({**bounded, **found}, tuple(rounds), complete=False)
@@ -116,13 +125,21 @@ def is_settled(searches: Sequence[Searched]) -> bool:
         return False
     final = searches[0].rounds[-1]
     holding = {move for move in final if _overdraft(final, move) <= 1}
-    return all(
+    return all(_is_steady(one.rounds[-LAST_ROUNDS - 1 :], holding) for one in searches) and all(
         holding <= readings.keys()
         and all(
-            _overdraft(readings, move) <= 1 if move in holding else _overdraft(readings, move) > CLEARLY
+            _overdraft(readings, move) <= 1 if move in holding else _clearly_fails(readings, move)
             for move in readings
         )
         for readings in last
+    )
+
+
+def _is_steady(rounds: Sequence[Readings], moves: set[chess.Move]) -> bool:
+    return all(
+        round(abs(after[move].score - before[move].score), 6) <= STEADY
+        for before, after in pairwise(rounds)
+        for move in before.keys() & after.keys() & moves
     )
 
 
@@ -184,8 +201,13 @@ def _round(
     return {**ended, **(asker.each(moves, one.plies) if moves else {})}
 
 
-def _count_holding(readings: Readings) -> int:
-    return sum(_overdraft(readings, move) <= 1 for move in readings)
+def _is_hopeless(readings: Readings, most_holding: int) -> bool:
+    """Whether more moves hold, or others are so near them that deeper rounds will not tell them apart."""
+    best = as_verdict(readings[best_of(readings)])
+    others = [as_verdict(readings[move]) for move in readings if _overdraft(readings, move) > 1]
+    near = (given_up(best, other) for other in others)
+    too_many = len(readings) - len(others) > most_holding
+    return too_many or any(many is not None and many < CLEARLY_GIVES_UP / 2 for many in near)
 
 
 def _goes_on(board: chess.Board, before: Readings, move: chess.Move, one: Round, tried: bool) -> bool:
@@ -265,7 +287,11 @@ def _near(best: Reading, reading: Reading, within: float) -> bool:
 
 def _is_clear(readings: Readings) -> bool:
     """Whether every move either holds or clearly does not."""
-    return not any(1 < _overdraft(readings, move) <= CLEARLY for move in readings)
+    return all(_overdraft(readings, move) <= 1 or _clearly_fails(readings, move) for move in readings)
+
+
+def _clearly_fails(readings: Readings, move: chess.Move) -> bool:
+    return clearly_fails_to_hold(as_verdict(readings[best_of(readings)]), as_verdict(readings[move]))
 
 
 def _loss(readings: Readings, move: chess.Move) -> float:

@@ -15,6 +15,7 @@ from patterns.boards.exchange import exchange
 from patterns.boards.grouping import greatest, grouped, summed, united
 from patterns.boards.legal import checking_squares, legal_moves, made
 from patterns.boards.view import View
+from patterns.factors.king_safety import attack_force
 from patterns.factors.term import Reason, Term, lead, masked, other_side
 from patterns.factors.useful import useful_squares
 from patterns.proof.aims import Aims
@@ -24,12 +25,14 @@ from patterns.words.wording import either, squares
 
 MOVE = 0.25
 """The right to move, with all pieces on the board. With none it is worth half."""
-TAKES, THREATENS, SECOND_THREAT = 0.8, 0.05, 0.1
-"""The part of a gain that counts: for the side to move; for the other side's best; for its others."""
+TAKES, TAKES_LITTLE, LITTLE = 0.8, 0.2, 2
+"""The part of a gain that counts for the side to move. Of less than `LITTLE` points, a pawn above all, little
+counts: searches find that there is mostly something for it."""
+THREATENS, SECOND_THREAT = 0.05, 0.1
+"""The part of a gain that counts for the other side: of its best threat, and of its others."""
 MATES, THREATENS_MATE = 6.0, 0.3
-CHECK, DEVELOPMENT = 0.2, 0.16
-WAITING = 0.4
-"""The part of a check's worth that remains when the other side is to move."""
+CHECK, DEVELOPMENT = 0.15, 0.16
+"""A safe check counts the same whoever is to move, and more the more pieces there are to follow it up."""
 
 
 def terms(view: View) -> tuple[Term, ...]:
@@ -78,7 +81,8 @@ def _wins(view: View, free: Flags) -> Term:
     worth = greatest(targets.group, gain, len(row)).astype(np.float64)
     best = greatest(row, worth, size)
     more = np.minimum(summed(row, worth, size) - best, 9.0)
-    counted = np.where(view.boards.our_move, TAKES * best, THREATENS * best + SECOND_THREAT * more)
+    taken = np.where(best < LITTLE, TAKES_LITTLE, TAKES) * best
+    counted = np.where(view.boards.our_move, taken, THREATENS * best + SECOND_THREAT * more)
     return Term("wins", counted, united(row, BIT[square], size), _tell_wins)
 
 
@@ -86,10 +90,9 @@ def _checks(view: View) -> Term:
     men = view.once(useful_squares)
     checks = men.attacks & checking_squares(view.boards, men)
     found = united(men.row, checks, len(view))
-    turn = np.where(view.boards.our_move, 1.0, WAITING)
     return Term(
         "checks",
-        CHECK * np.minimum(3, count(found)) * turn,
+        CHECK * np.minimum(3, count(found)) * (0.3 + 0.7 * other_side(attack_force(view))),
         found,
         lambda reason: f"{reason.name} has a safe check on {either(reason.men)}",
     )

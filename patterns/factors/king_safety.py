@@ -36,7 +36,7 @@ from patterns.boards.bitboards import (
 )
 from patterns.boards.grouping import united
 from patterns.boards.view import View
-from patterns.factors.term import Pawns, Reason, Term, file_names, masked, men_by_kind, without_owner
+from patterns.factors.term import Pawns, Reason, Term, file_names, masked, without_owner
 from patterns.factors.useful import useful_squares
 from patterns.words.wording import either, squares
 
@@ -51,9 +51,9 @@ MISSING, MOVED, ADVANCED = 0.45, 0.06, 0.12
 """A file of the cover without a pawn; a cover pawn that moved one step; one that moved further."""
 STORM, OPPOSITE = 0.12, 1.6
 """An enemy pawn that storms the cover; the factor if the kings have castled to opposite sides."""
-FILE, CENTRE_KING, GUARDIAN, WEAK_COLOUR, BACK_RANK = 0.08, 0.5, 0.08, 0.07, 0.1
-ATTACKER, ENTRY = 0.15, 0.1
-"""Each attacker more than guards; each square beside the king that the attackers can enter."""
+FILE, CENTRE_KING, GUARDIAN, WEAK_COLOUR, THIN, BACK_RANK = 0.08, 0.5, 0.08, 0.07, 0.08, 0.1
+ATTACKER, ENTRY = 0.08, 0.1
+"""Each piece that bears on the king's zone; each square beside the king that the attackers can enter."""
 
 
 def terms(view: View) -> tuple[Term, ...]:
@@ -67,6 +67,7 @@ def terms(view: View) -> tuple[Term, ...]:
         _files(view, force),
         _in_the_centre(view, force),
         _weak_colour(view, force),
+        _thin_cover(view, force, cover_files),
         _guardian(view, force),
         _attackers(view, force),
         _entry(view, force),
@@ -166,6 +167,20 @@ def _weak_colour(view: View, force: Pawns) -> Term:
     return Term("weak-colour", -force * WEAK_COLOUR * count(weak), weak, _tell_colour)
 
 
+def _thin_cover(view: View, force: Pawns, cover_files: Bitboards) -> Term:
+    """An unmoved cover looks safe. On a colour that only the other side has a bishop of, it may not be."""
+    cover = view.our_pawns & cover_files & RANKS[1]
+    unmoved = (count(cover) == 3) & _on_a_wing(view) & ((view.our(chess.KING) & RANKS[0]) != EMPTY)
+    pieces = view.our_pieces
+    by_the_king_alone = ~(view.our_pawn_attacks | united(pieces.row, pieces.attacks, len(view)))
+    thin = np.zeros(len(view), dtype=np.uint64)
+    for colour in (LIGHT, DARK):
+        alone = unmoved & ((view.our(chess.BISHOP) & colour) == EMPTY)
+        rival = (view.their(chess.BISHOP) & colour) != EMPTY
+        thin |= masked(alone & rival, cover & colour & by_the_king_alone & KING_STEPS[view.our_king])
+    return Term("thin-cover", -force * THIN * count(thin), thin, _tell_thin)
+
+
 def _guardian(view: View, force: Pawns) -> Term:
     near = view.our(chess.BISHOP) & ZONE_2[view.our_king] & masked(_on_a_wing(view), RANKS[1])
     # It must stand where a pawn of the cover stood. Then it holds the colour that this pawn no longer holds.
@@ -174,10 +189,8 @@ def _guardian(view: View, force: Pawns) -> Term:
 
 
 def _attackers(view: View, force: Pawns) -> Term:
-    ours, theirs = (_aimed_at(men, KING_STEPS[view.our_king]) for men in (view.our_pieces, view.their_pieces))
-    more = count(theirs) - count(ours)
-    men = masked((more > 0) & (count(theirs) >= 2), theirs)
-    return Term("attackers", -force * ATTACKER * np.where(men != EMPTY, more, 0), men, _tell_attackers)
+    men = _aimed_at(view.their_pieces, ZONE_2[view.our_king])
+    return Term("attackers", -force * ATTACKER * count(men), men, _tell_attackers)
 
 
 def _aimed_at(men: Men, zone: Bitboards) -> Bitboards:
@@ -230,13 +243,24 @@ def _tell_centre(reason: Reason) -> str:
 
 
 def _tell_colour(reason: Reason) -> str:
-    light = any(chess.BB_SQUARES[square] & chess.BB_LIGHT_SQUARES for square in reason.men)
-    dark = any(chess.BB_SQUARES[square] & chess.BB_DARK_SQUARES for square in reason.men)
-    colour = "" if light and dark else "light " if light else "dark "
     return (
-        f"Neither a pawn nor a bishop of {reason.name}'s holds the {colour}squares {squares(reason.men)} "
-        f"near {without_owner(reason.king)}, and {reason.opponent} has a bishop of that colour"
+        f"Neither a pawn nor a bishop of {reason.name}'s holds the {_colour(reason.men)}squares "
+        f"{squares(reason.men)} near {without_owner(reason.king)}, and {reason.opponent} has a bishop of "
+        "that colour"
     )
+
+
+def _tell_thin(reason: Reason) -> str:
+    return (
+        f"The cover of {reason.king} has not moved, but is thin on the {_colour(reason.men)}squares: only "
+        f"the king guards {squares(reason.men)}, and only {reason.opponent} has a bishop of that colour"
+    )
+
+
+def _colour(of: chess.SquareSet) -> str:
+    """`light ` or `dark `, nothing for squares of both colours."""
+    light, dark = of & chess.BB_LIGHT_SQUARES, of & chess.BB_DARK_SQUARES
+    return "" if light and dark else "light " if light else "dark "
 
 
 def _tell_guardian(reason: Reason) -> str:
@@ -244,12 +268,5 @@ def _tell_guardian(reason: Reason) -> str:
 
 
 def _tell_attackers(reason: Reason) -> str:
-    board, king = reason.board, reason.board.king(reason.side)
-    assert king is not None
-    zone = board.attacks(king)
-    pieces = board.occupied_co[reason.side] & ~board.pawns & ~board.kings
-    guards = [square for square in chess.scan_forward(pieces) if board.attacks(square) & zone]
-    against = f"only {men_by_kind(board, guards)} {'helps' if len(guards) == 1 else 'help'} to guard it"
-    return f"{reason.theirs()} attack the squares around {reason.king}; " + (
-        against if guards else "no piece guards it"
-    )
+    bear = reason.choose("bears", "bear")
+    return f"{reason.theirs()} {bear} on squares within two steps of {reason.king}"

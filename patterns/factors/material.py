@@ -2,7 +2,7 @@
 
 Values after Larry Kaufman, "The Evaluation of Material Imbalances" (Chess Life, 1999; from memory): pawn 1,
 knight and bishop 3 1/4, rook 5, queen 9 3/4, the bishop pair half a pawn; a knight gains and a rook loses
-with every pawn of its own above five.
+with every pawn of its own above five. That a bishop counts a little more than a knight is our own fit.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from patterns.boards.view import View
 from patterns.factors.term import Pawns, Reason, Term, lead, masked, other_side
 from patterns.words.wording import amount, listed, squares
 
-VALUES = {chess.PAWN: 1.0, chess.KNIGHT: 3.25, chess.BISHOP: 3.25, chess.ROOK: 5.0, chess.QUEEN: 9.75}
+VALUES = {chess.PAWN: 1.0, chess.KNIGHT: 3.25, chess.BISHOP: 3.35, chess.ROOK: 5.0, chess.QUEEN: 9.75}
 PAIR = 0.5
 OPEN_PAIR = 0.02
 """What the pair gains for every pawn fewer than ten on the board (and loses for every pawn more)."""
@@ -101,6 +101,8 @@ def _tell_men(reason: Reason) -> str:
     fewer = [amount(-gaps[kind], kind) for kind in sorted(VALUES, reverse=True) if gaps[kind] < 0]
     if fewer:
         return f"{reason.name} has {listed(more)} for {listed(fewer)}{swap}"
+    if not more:
+        return f"{reason.name} has {swap.removeprefix(', with ')}"
     return f"{reason.name} is ahead by {listed(more)}{swap}"
 
 

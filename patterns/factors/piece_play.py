@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import chess
 import numpy as np
+import numpy.typing as npt
 
 from patterns.boards.attacks import Men
-from patterns.boards.bitboards import BIT, EMPTY, RANKS, RIM_FILES, count
+from patterns.boards.bitboards import BIT, EMPTY, RANKS, RIM_FILES, THEIR_HALF, Bitboards, count
 from patterns.boards.exchange import can_win
 from patterns.boards.grouping import summed, united
 from patterns.boards.view import View
@@ -28,8 +29,10 @@ TRAPPED = np.array([0.0, 0.0, 0.5, 0.5, 0.7, 0.9, 0.0])
 """By kind. Less than the piece is worth, as it may still be rescued or sold dearly."""
 LOOSE, PINNED, OVERLOADED, SIDELINED, BAD_BISHOP = 0.06, 0.06, 0.08, 0.2, 0.1
 """Against us: an unguarded piece attacked, a pinned piece, a second duty, a knight aside, a bad bishop."""
-SHARED, ACTIVE_KING = 0.05, 0.09
-"""For us: one more square hit twice, a king's step."""
+ACTIVE_GUARD, SHARED, ACTIVE_KING = 0.07, 0.05, 0.09
+"""For us: a guard that attacks as well, one more square hit twice, a king's step."""
+
+KNIGHTS_AT_HOME = BIT[chess.B1] | BIT[chess.G1]
 
 
 def terms(view: View) -> tuple[Term, ...]:
@@ -43,7 +46,8 @@ def terms(view: View) -> tuple[Term, ...]:
         _loose(view),
         _pinned(view),
         _overloaded(view),
-        _sidelined(view, useful),
+        _active_guards(view),
+        *_sidelined(view, useful),
         _shared_targets(view),
         _active_king(view),
     )
@@ -126,9 +130,7 @@ def _pinned(view: View) -> Term:
 
 
 def _overloaded(view: View) -> Term:
-    pieces = view.our_pieces
-    once = view.us & ~view.boards.kings & view.their_attacks & view.our_attacks & ~view.our_double_attacks
-    duties = count(pieces.attacks & once[pieces.row])
+    pieces, duties = view.our_pieces, _duties(view)
     busy = np.flatnonzero(duties >= 2)
     row = pieces.row[busy]
     return Term(
@@ -142,19 +144,65 @@ def _overloaded(view: View) -> Term:
     )
 
 
-def _sidelined(view: View, useful: Men) -> Term:
+def _duties(view: View) -> npt.NDArray[np.int64]:
+    """Of how many attacked men each of our pieces is the only guard."""
+    once = view.us & ~view.boards.kings & view.their_attacks & view.our_attacks & ~view.our_double_attacks
+    return count(view.our_pieces.attacks & once[view.our_pieces.row])
+
+
+def _active_guards(view: View) -> Term:
+    """A minor piece looks tied to the man that only it guards. It is not, if it attacks as well."""
+    pieces = view.our_pieces
+    row, at = pieces.row, BIT[pieces.square]
+    free = (at & (view.our_pinned | view.their_attacks)[row]) == EMPTY
+    attacks = (pieces.attacks & (view.them & ~view.boards.kings & ~view.their_pawn_attacks)[row]) != EMPTY
+    active = (pieces.kind < chess.ROOK) & (_duties(view) == 1) & free & attacks
+    return Term(
+        "active-guard",
+        ACTIVE_GUARD * summed(row, active, len(view)),
+        united(row, np.where(active, at, EMPTY), len(view)),
+        _tell_active_guard,
+    )
+
+
+def _sidelined(view: View, useful: Men) -> tuple[Term, ...]:
+    """Knights aside: those beside a bishop that works, which they look no worse than, and the others."""
     at = BIT[useful.square]
     aside = (
         (useful.kind == chess.KNIGHT)
         & ((at & (RIM_FILES | RANKS[0])) != EMPTY)
         & (count(useful.attacks) <= 3)
     )
-    return Term(
-        "sidelined",
-        -summed(useful.row, SIDELINED * aside, len(view)),
-        united(useful.row, np.where(aside, at, EMPTY), len(view)),
-        lambda reason: f"{reason.ours()} {reason.choose('stands', 'stand')} aside, with few squares to go to",
+    knights = united(useful.row, np.where(aside, at, EMPTY), len(view))
+    idle = knights & ~THEIR_HALF & ~KNIGHTS_AT_HOME & ~_taking_part(view, useful)
+    bishops = view.our_men_of[chess.BISHOP]
+    afar = (count(bishops.attacks & THEIR_HALF) >= 2) & ((BIT[bishops.square] & THEIR_HALF) == EMPTY)
+    working = united(bishops.row, np.where(afar, BIT[bishops.square], EMPTY), len(view))
+    bystanders = masked(working != EMPTY, idle)
+    return (
+        Term(
+            "bystander",
+            -SIDELINED * count(bystanders),
+            bystanders | masked(bystanders != EMPTY, working),
+            _tell_bystander,
+        ),
+        Term(
+            "sidelined",
+            -SIDELINED * count(knights & ~bystanders),
+            knights & ~bystanders,
+            lambda reason: (
+                f"{reason.ours()} {reason.choose('stands', 'stand')} aside, with few squares to go to"
+            ),
+        ),
     )
+
+
+def _taking_part(view: View, useful: Men) -> Bitboards:
+    """Pieces that attack a man, guard an attacked man, or can go to the other half."""
+    of_note = view.them | view.us & view.their_attacks & ~view.boards.kings
+    pieces = view.our_pieces
+    part = ((pieces.attacks & of_note[pieces.row]) | (useful.attacks & THEIR_HALF)) != EMPTY
+    return united(pieces.row, np.where(part, BIT[pieces.square], EMPTY), len(view))
 
 
 def _shared_targets(view: View) -> Term:
@@ -192,3 +240,30 @@ def _tell_mobility(reason: Reason) -> str:
 def _tell_outpost(reason: Reason) -> str:
     verb = reason.choose("cannot be driven off by a pawn and stands on an outpost", "stand on outposts")
     return f"{reason.ours()} {verb}"
+
+
+def _tell_active_guard(reason: Reason) -> str:
+    board, ours, theirs = reason.board, reason.side, not reason.side
+    reached = chess.SquareSet().union(*map(board.attacks, reason.men))
+    held = [
+        square
+        for square in reached & board.occupied_co[ours] & ~board.kings
+        if board.is_attacked_by(theirs, square) and len(board.attackers(ours, square)) == 1
+    ]
+    hit = [
+        square
+        for square in reached & board.occupied_co[theirs] & ~board.kings
+        if not board.attackers(theirs, square) & board.pawns
+    ]
+    looks, attacks = reason.choose("looks", "look"), reason.choose("attacks", "attack")
+    return f"{reason.ours()} {looks} tied to guarding {squares(held)}, but also {attacks} {squares(hit)}"
+
+
+def _tell_bystander(reason: Reason) -> str:
+    knights, bishops = reason.men & reason.board.knights, reason.men & reason.board.bishops
+    look, take = ("looks", "takes") if len(knights) == 1 else ("look", "take")
+    bishop = "bishop works" if len(bishops) == 1 else "bishops work"
+    return (
+        f"{reason.name}'s {men_by_kind(reason.board, knights)} {look} no worse than the "
+        f"{men_by_kind(reason.board, bishops)}, but {take} part nowhere: only the {bishop} from afar"
+    )

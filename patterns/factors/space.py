@@ -1,4 +1,4 @@
-"""Space: room behind one's own pawns, and reach beyond the middle, wing by wing.
+"""Space: room behind one's own pawns, reach beyond the middle, and pawns that have crossed it.
 
 Room: squares behind a side's foremost pawn on each file (its ranks 2 to 4) that no enemy pawn attacks.
 Reach: squares beyond the middle that a side's pawns, minor pieces and rooks attack and no enemy pawn guards.
@@ -12,7 +12,7 @@ from collections.abc import Callable
 import chess
 import numpy as np
 
-from patterns.boards.bitboards import CENTRE, KINGSIDE, QUEENSIDE, count
+from patterns.boards.bitboards import CENTRE, KINGSIDE, QUEENSIDE, THEIR_HALF, count
 from patterns.boards.view import View
 from patterns.factors.term import Reason, Term, lead, other_side
 from patterns.words.wording import squares
@@ -22,13 +22,12 @@ WINGS = {
     "centre": CENTRE,
     "kingside": KINGSIDE,
 }
-ROOM = 0.08
-REACH = 0.025
-"""Pawns per square with all pieces on the board. Room matters only if there are men to use it."""
+ROOM, REACH, CROSSED = 0.08, 0.025, 0.2
+"""Pawns per square, and per pawn past the middle, with all pieces on the board: space needs men to use it."""
 
 
 def terms(view: View) -> tuple[Term, ...]:
-    """Room and reach on each wing, for the side that has more."""
+    """Room and reach on each wing, for the side that has more; pawns past the middle."""
     crowd = np.clip((view.our_piece_count + view.their_piece_count - 4) / 10, 0.0, 1.0)
     result = []
     attacks = [view.our_attacks_of[kind] for kind in range(chess.PAWN, chess.QUEEN)]
@@ -40,7 +39,12 @@ def terms(view: View) -> tuple[Term, ...]:
             result.append(
                 Term(f"{name}-{wing}", crowd * worth * lead(mine, theirs), held & files, _tell(name, wing))
             )
-    return tuple(result)
+    crossed = view.our_pawns & THEIR_HALF
+    return (*result, Term("crossed", crowd * CROSSED * count(crossed), crossed, _tell_crossed))
+
+
+def _tell_crossed(reason: Reason) -> str:
+    return f"{reason.ours()} {reason.choose('has', 'have')} crossed the middle"
 
 
 def _tell(name: str, wing: str) -> Callable[[Reason], str]:
