@@ -78,7 +78,7 @@ class Course:
         times = {ask: scorebook.own_times(student, ask, parts=size[ask].parts) for ask in size}
         usual = {ask: seconds for ask in size if (seconds := usual_time(times[ask])) is not None}
         seconds_of = {ask: size[ask].seconds for ask in size} | usual
-        today = todays(material, log, ahead, seconds_of)
+        today = todays(material, log, ahead, seconds_of, event.day if event else None)
         if event is not None:
             today = prepared(today, fixed_cards(material, log, today), event)
         course = cls(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby, islice
@@ -15,7 +15,7 @@ from decks.memory.askable import Askable, Fixed, fixed
 from decks.memory.day import DayAhead
 from decks.memory.minutes import FixedCard, Today, clear_again, due_cards, most_forgotten, rest_of, returns
 from decks.memory.model import Memory
-from decks.memory.pool import fresh_allowance, is_dry, position_key
+from decks.memory.pool import Position, fresh_allowance, is_dry, position_key
 from decks.memory.strands import StrandState
 from decks.scorebook.book import DamagedMemoryError, Scorebook
 from decks.shelf.pools import FixedCards, Pools
@@ -82,14 +82,8 @@ class Log:
             warn(f"{error}; they are computed again from the log")
             scorebook.replay(mend=True)
             memories, states = scorebook.memory_of(student), scorebook.strand_states(student)
-        shown: dict[str, date] = {}
         seen = scorebook.last_seen(student)
-        for fen, last in seen.items():
-            key = position_key(fen)
-            if last > day:  # a wrong clock: it was seen, but nobody knows when
-                last = date.min
-            before = shown.get(key)
-            shown[key] = last if before is None or last > before else before
+        shown = last_shown(seen, day)
         today = {position_key(fen) for fen, last in seen.items() if last >= day}
         same = [fen for fen in seen if position_key(fen) in today] if today else []
         before_today = map(position_key, scorebook.seen_before(student, day, same))
@@ -98,14 +92,32 @@ class Log:
         )
 
 
-def todays(material: Material, log: Log, ahead: DayAhead, seconds_of: Mapping[str, float]) -> Today:
-    """The study day as it stands before the next step."""
+def last_shown(seen: Mapping[str, date], day: date) -> dict[str, date]:
+    """The last study day on which each position was displayed. `seen`: the same by FEN. `day`: today."""
+    shown: dict[str, date] = {}
+    for fen, last in seen.items():
+        key = position_key(fen)
+        if last > day:  # a wrong clock: it was seen, but nobody knows when
+            last = date.min
+        before = shown.get(key)
+        shown[key] = last if before is None or last > before else before
+    return shown
+
+
+def todays(
+    material: Material,
+    log: Log,
+    ahead: DayAhead,
+    seconds_of: Mapping[str, float],
+    event_day: date | None = None,
+) -> Today:
+    """The study day as it stands before the next step. `event_day`: that of an event to come, if any."""
     pools = material.pools
     held = pools.keys_held
     states = {strand: log.states.get(strand, StrandState()) for strand in pools}
     used = len(log.new_today & held)
     unseen = len(held - log.shown.keys()) + used
-    allowed = fresh_allowance(unseen)
+    allowed = fresh_allowance(unseen, (event_day - ahead.day).days) if event_day else fresh_allowance(unseen)
     if ahead.first_meetings == inf:  # the first day meets as much as there is time for
         allowed = max(allowed, SHOWN_AT_FIRST * len(states))
     last = {strand: position_key(fen) for strand, fen in log.scorebook.last_displayed(log.student).items()}
@@ -186,16 +198,23 @@ class Returning(NamedTuple):
 
 
 def returning(material: Material, log: Log) -> list[Returning]:
-    """What returns when, the soonest first, of all that has been met. A strand needs a position to show."""
+    """What returns when, the soonest first, of all that has been met."""
     found = []
     for card in material.fixed.of_items(log.memories):
         days = [returns(log.memories[item]) for item in card.items.values() if item in log.memories]
         if days:
             found.append(Returning(max(log.day, min(days)), card))
     for strand, pool in material.pools.items():
-        state = log.states.get(strand, StrandState())
-        if state.returns is not None:
-            day = max(log.day, state.returns)
-            if not is_dry(pool, log.shown, day):
-                found.append(Returning(day, strand))
+        day = return_of(log.states.get(strand, StrandState()), pool, log.shown, log.day)
+        if day is not None:
+            found.append(Returning(day, strand))
     return sorted(found, key=lambda each: (each.day, each.is_card))
+
+
+def return_of(
+    state: StrandState, pool: Sequence[Position], shown: Mapping[str, date], day: date
+) -> date | None:
+    """The study day, at the earliest today, on which a strand returns; None if it has no position to show."""
+    if state.returns is None or is_dry(pool, shown, max(day, state.returns)):
+        return None
+    return max(day, state.returns)

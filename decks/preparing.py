@@ -128,15 +128,15 @@ def days_ahead(
                 memory = review(step.card.memory, "found", today.day)
                 cards[step.card.card] = replace(step.card, memory=memory)
         yield today.day, steps
+        tomorrow = today.day + timedelta(days=1)
         unseen = {each.key for pool in today.pools.values() for each in pool} - today.shown.keys()
         seconds = 60 * event.minutes
         ahead = replace(
             today.ahead,
-            day=today.day + timedelta(days=1),
+            day=tomorrow,
             seconds=seconds,
             due_seconds=seconds / 2,
             first_meetings=seconds // (60 * MINUTES_A_FIRST_MEETING),
         )
-        today = replace(
-            today, ahead=ahead, fresh_left=fresh_allowance(len(unseen)), came={}, meeting=None, due_cards=()
-        )
+        fresh = fresh_allowance(len(unseen), max(1, (event.day - tomorrow).days))
+        today = replace(today, ahead=ahead, fresh_left=fresh, came={}, meeting=None, due_cards=())

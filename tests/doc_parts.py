@@ -70,7 +70,23 @@ def described(path: Path) -> str:
     return f"| `{path.relative_to(ROOT)}` | {' '.join(sentence.split())} |"
 
 
+def first_week() -> str:
+    """A student's first week."""
+    import told_weeks
+
+    return told_weeks.first_week()
+
+
+def last_fortnight() -> str:
+    """A tournament's last fortnight."""
+    import told_weeks
+
+    return told_weeks.last_fortnight()
+
+
 PARTS: Mapping[tuple[str, str], Callable[[], str]] = {
+    ("README.md", "first week"): first_week,
+    ("README.md", "last fortnight"): last_fortnight,
     ("README.md", "commands"): commands,
     ("README.md", "motifs"): motifs,
     ("DEVELOPERS.md", "patterns"): lambda: modules("patterns"),

@@ -92,7 +92,7 @@ def explanation_with(findings: tuple[Finding, ...], signed: Mapping[str, int]) -
 def task(card: Card, *asks: str, usual: Mapping[str, float] | None = None, **scores: float) -> Task:
     """A task of this card: line moves score 1, the moves of `scores` theirs, the rest little."""
     verdicts = {}
-    for key in card.moves_to_find():
+    for key in card.moves_asked():
         verdicts[key.board.epd()] = verdicts_for(key.board, {**scores, key.move: 1.0})
     explained = explanation_with((FINDING,), {"open-lines": 2, "king-safety": 1, "verdict": 3})
     items: dict[str, str] = {ask: f"card:{DECK}/{card.card_id}/{ask}" for ask in asks}

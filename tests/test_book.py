@@ -48,6 +48,7 @@ from decks.scorebook.book import (
 from decks.scorebook.games import MotifCount
 from decks.scorebook.parts import part_of
 from decks.scorebook.rows import FindingRow, GameRecord, row_of_game
+from decks.scorebook.steps import STEPS
 from decks.tasks.card import GRADES, Grade
 
 ITEM = str(CardItem(DECK, "heron-rook", "play"))
@@ -470,7 +471,7 @@ def test_own_times_are_those_of_the_last_right_answers_to_an_ask_in_a_tier(
     assert book.own_times(1, "play", parts=2) == [13.0, 12.0, 11.0, 10.0]
     assert book.own_times(1, "play", parts=3) == []
     book.correct(an_answer(3).answer_id, "helped", "I had help", an_answer(400).time)
-    monkeypatch.setattr("decks.scorebook.book.OWN_TIMES", 2)
+    monkeypatch.setattr("decks.scorebook.log_read.OWN_TIMES", 2)
     assert book.own_times(1, "play") == [12.0, 11.0]
 
 
@@ -653,8 +654,8 @@ def test_answers_are_synchronised_to_disk(book: Scorebook) -> None:
 def test_an_insert_does_not_create_a_missing_table(book: Scorebook) -> None:
     with pytest.raises(NoTable, match="no table reveiws"):
         book._db.table("reveiws").insert({"answer_id": "1"})
-    with pytest.raises(NoTable, match="no table reveiws"):
-        book._db["reveiws"]
+    with pytest.raises(sqlite3.OperationalError, match="no such table: reveiws"):
+        book._db.insert("reveiws", {"answer_id": "1"})
     assert "reveiws" not in book._db.table_names()
 
 
@@ -708,32 +709,31 @@ def the_first_step() -> Migrations:
     return first
 
 
-def with_a_step(*statements: str) -> Migrations:
-    """The migrations of a later version, which has a step more."""
-    later = the_first_step()
-    later(name="0002-any-ask")(scorebook_schema.any_ask)
-    later(name="0003-order-of-arrival")(scorebook_schema.order_of_arrival)
-    later(name="0004-contests")(scorebook_schema.contests)
-    later(name="0005-unvoiding")(scorebook_schema.unvoiding)
-    later(name="0006-searches")(scorebook_schema.searches)
-    later(name="0007-ledger")(scorebook_schema.ledger)
-    later(name="0008-aliases")(scorebook_schema.aliases)
-    later(name="0009-shown-positions")(scorebook_schema.shown_positions)
-    later(name="0010-students")(scorebook_schema.students)
-    later(name="0011-worked-displays")(scorebook_schema.worked_displays)
+def with_a_step(patch: pytest.MonkeyPatch, *statements: str) -> None:
+    """Let this be a later version, which has a step more."""
+    later = Migrations("scorebook")
+    with Database(memory=True, execute_plugins=False) as empty:
+        for each in scorebook_schema.MIGRATIONS.pending(empty):
+            later(name=each.name)(each.fn)
 
     @later(name="0099-test")
     def step(db: Database) -> None:
         for statement in statements:
             db.execute(statement)
 
-    return later
+    patch.setattr(scorebook_schema, "MIGRATIONS", later)
+    patch.setattr(scorebook_file, "STEPS", (*STEPS, "0099-test"))
+
+
+def test_the_steps_are_those_that_the_migrations_take() -> None:
+    with Database(memory=True, execute_plugins=False) as empty:
+        assert tuple(each.name for each in scorebook_schema.MIGRATIONS.pending(empty)) == STEPS
 
 
 def test_an_older_scorebook_is_brought_up_to_date(book: Scorebook, monkeypatch: pytest.MonkeyPatch) -> None:
     book.save_answer(an_answer(1))
     book.close()
-    monkeypatch.setattr(scorebook_schema, "MIGRATIONS", with_a_step("CREATE TABLE added (x INTEGER)"))
+    with_a_step(monkeypatch, "CREATE TABLE added (x INTEGER)")
     with Scorebook.open(book.path) as updated:
         assert updated._rows("SELECT * FROM added") == []
         assert updated.answers(1) == [an_answer(1)]
@@ -775,7 +775,7 @@ def test_a_migration_that_fails_leaves_the_file_as_it_was(
 ) -> None:
     book.close()
     with monkeypatch.context() as patched:
-        patched.setattr(scorebook_schema, "MIGRATIONS", with_a_step("CREATE TABLE added (x)", "NONSENSE"))
+        with_a_step(patched, "CREATE TABLE added (x)", "NONSENSE")
         refused(book.path, "syntax error")
     with Scorebook.open(book.path) as again:
         assert "added" not in again._db.table_names()
@@ -838,17 +838,19 @@ def test_a_scorebook_of_the_first_version_comes_to_have_the_tables_of_a_new_one(
         assert len(objects(book._db.conn)) > 20
 
 
-def test_opening_a_scorebook_imports_neither_numpy_nor_platformdirs(book: Scorebook) -> None:
+def test_opening_a_scorebook_imports_no_library_that_the_first_board_would_wait_for(book: Scorebook) -> None:
+    book.student()
     script = (
         "import sys; from pathlib import Path; from decks.scorebook.book import Scorebook\n"
-        "with Scorebook.open(Path(sys.argv[1])) as book: book.student()\n"
-        "print('numpy' in sys.modules, 'platformdirs' in sys.modules)\n"
+        "with Scorebook.open(Path(sys.argv[1])) as book:\n"
+        "    book.student(); print({'numpy', 'platformdirs', 'sqlite_utils'} & sys.modules.keys())\n"
+        "    book.student('Nia'); print('sqlite_utils' in sys.modules, 'numpy' in sys.modules)\n"
         "import numpy; print(numpy.arange(3).sum())"
     )
     done = subprocess.run(
         [sys.executable, "-c", script, str(book.path)], capture_output=True, text=True, check=True
     )
-    assert done.stdout.split() == ["False", "False", "3"]
+    assert done.stdout.split() == ["set()", "True", "False", "3"]
 
 
 def test_a_scorebook_runs_no_plugin_of_the_database_library(book: Scorebook, tmp_path: Path) -> None:

@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 from decks.asks.catalogue import ASKS
 from decks.cards.cards_file import ROSTER, CardEntry, read_cards, write_card
 from decks.cards.coach_marks import coach_marks
+from decks.cards.defences import defences_in
 from decks.cards.movetext import MOST_MOVES, Variation
 from decks.cards.pgn_spans import append_games, set_tags, split_games
 from decks.cards.tags import CARD_TAGS, FACTOR_KEYS
@@ -423,6 +424,53 @@ def test_the_students_moves_that_the_coach_accepts_and_refuses(
     assert only_card(card_text(moves)).card.marks == marks
 
 
+@pytest.mark.parametrize(
+    ("moves", "to_find", "defences"),
+    [
+        ("30. f3 Rxd1 (30... h6 31. Rxd8+) 31. Rxd1 *", None, [(1, "h7h6", {})]),
+        ("30. f3 Rxd1 (30... h6 31. Rxd8+!) 31. Rxd1 *", None, [(1, "h7h6", {"d1d8": True})]),
+        ("30. f3 Rxd1 (30... h6 31. Rxd8+?) 31. Rxd1 *", None, []),
+        ("30. f3 Rxd1 (30... h6? 31. Rxd8+) 31. Rxd1 *", None, [(1, "h7h6", {})]),
+        ("30. f3 Rxd1 (30... h6) 31. Rxd1 *", None, []),
+        ("30. f3 (30. f4 Rxd1) Rxd1 31. Rxd1 *", None, []),
+        ("30. f3 Rxd1 (30... Rxd1 31. Rxd1) 31. Rxd1 *", None, []),
+        ("30. f3 Rxd1 (30... h6 31. Rxd8+) (30... h6 31. Kf2!) 31. Rxd1 *", None, [(1, "h7h6", {})]),
+        (
+            "30. f3 Rxd1 (30... h6 31. Rxd8+) (30... h5 31. Rxd8+) 31. Rxd1 Kf8 (31... h6 32. Kf2) 32. Kf2 *",
+            None,
+            [(1, "h7h6", {}), (1, "h7h5", {}), (3, "h7h6", {})],
+        ),
+        (
+            "30. f3 Rxd1 (30... h6 31. Rxd8+) 31. Rxd1 Kf8 (31... h6 32. Kf2) 32. Kf2 *",
+            "1",
+            [(1, "h7h6", {})],
+        ),
+        (
+            "30. f3 Rxd1 (30... h6 31. h3) (30... h5 31. h3) (30... g6 31. h3) (30... g5 31. h3) 31. Rxd1 *",
+            None,
+            [(1, "h7h6", {}), (1, "h7h5", {}), (1, "g7g6", {})],
+        ),
+    ],
+)
+def test_which_variations_are_defences_to_meet(
+    moves: str, to_find: str | None, defences: list[tuple[int, str, dict[str, bool]]]
+) -> None:
+    card = only_card(card_text(moves, ToFind=to_find)).card
+    assert [(one.ply, one.line[0], one.marks) for one in card.asked_defences] == defences
+
+
+def test_a_defence_that_is_asked_makes_another_key_of_it() -> None:
+    def version(moves: str, **tags: str) -> str:
+        return only_card(card_text(moves, **tags)).card.key_version
+
+    plain_line = "30. f3 Rxd1 31. Rxd1 Kf8 32. Kf2 *"
+    defended = "30. f3 Rxd1 31. Rxd1 Kf8 (31... h6 32. Kf2) 32. Kf2 *"
+    assert version(plain_line) != version(defended)
+    assert version(defended) != version(defended.replace("32. Kf2)", "32. Kf1)"))
+    assert version(defended) == version(defended.replace("32. Kf2)", "32. Kf2 g6)"))
+    assert version(plain_line, ToFind="1") == version(defended, ToFind="1")
+
+
 @st.composite
 def entries(draw: st.DrawFn) -> CardEntry:
     """A card of random moves with comments, NAGs and variations."""
@@ -440,7 +488,8 @@ def entries(draw: st.DrawFn) -> CardEntry:
         for _ in range(draw(st.integers(0, 2))):
             variation = random_line(board, draw(st.integers(1, 4)), chance)
             glyph = draw(st.sampled_from([(), (2,), (4, 6)]))
-            variations.append(Variation(ply, tuple(variation), glyph, " ".join(draw(WORDS))))
+            answer = draw(st.sampled_from([(), (1,), (2,)])) if len(variation) > 1 else ()
+            variations.append(Variation(ply, tuple(variation), glyph, " ".join(draw(WORDS)), answer))
         board.push_uci(uci)
     motifs = (MotifTag("pin-on-file", "white"), MotifTag("back-rank", "black"))
     card = Card(
@@ -455,6 +504,7 @@ def entries(draw: st.DrawFn) -> CardEntry:
         root=len(line) or None,
         comments=comments,
         marks=coach_marks(line, nags, variations),
+        defences=defences_in(line, variations),
     )
     headers = {**ROSTER, "White": draw(st.sampled_from(["Birch, Anna", 'The "Saltmarsh" four', "a\\b"]))}
     return CardEntry(card, headers, tuple(variations), nags)
@@ -479,7 +529,7 @@ def test_a_written_card_reads_back_the_same(entry: CardEntry) -> None:
     )
     assert read.nags == entry.nags and read.headers == entry.headers
     assert read.variations == tuple(
-        Variation(one.ply, one.line, one.nags, plain(one.comment)) for one in entry.variations
+        dataclasses.replace(one, comment=plain(one.comment)) for one in entry.variations
     )
     assert only_card(write_card(read)) == read
 
@@ -499,8 +549,9 @@ def test_python_chess_reads_a_written_card_the_same(entry: CardEntry) -> None:
     while node.variations:
         for child in node.variations[1:]:
             moves = [step.uci() for step in (child.move, *child.mainline_moves())]
+            glyphs = [tuple(sorted(step.nags)) for step in (child, *child.mainline())][:2]
             variations.append(
-                Variation(len(line), tuple(moves), tuple(sorted(child.nags)), plain(child.comment))
+                Variation(len(line), tuple(moves), glyphs[0], plain(child.comment), *glyphs[1:])
             )
         node = node.variations[0]
         assert isinstance(node, chess.pgn.ChildNode)
@@ -508,9 +559,7 @@ def test_python_chess_reads_a_written_card_the_same(entry: CardEntry) -> None:
         assert tuple(node.nags) == entry.nags.get(len(line), ())
         comments[len(line)] = plain(node.comment)
     assert tuple(line) == entry.card.line
-    assert variations == [
-        Variation(one.ply, one.line, one.nags, plain(one.comment)) for one in entry.variations
-    ]
+    assert variations == [dataclasses.replace(one, comment=plain(one.comment)) for one in entry.variations]
     expected = {ply: plain(words) for ply, words in entry.card.comments.items()}
     assert {ply: words for ply, words in comments.items() if words} == expected
 
@@ -546,6 +595,12 @@ MOVES = ("f2f3", "d8d1", "e1d1")
             "30. f3 (30. g3 $2 {a b} 30... Rxd1 31. Rxd1 h6) (30. h3) 30... Rxd1 31. Rxd1 *",
         ),
         ({}, {}, (Variation(1, ("h7h6", "d1d8")),), "30. f3 Rxd1 (30... h6 31. Rxd8+) 31. Rxd1 *"),
+        (
+            {},
+            {},
+            (Variation(1, ("h7h6", "d1d8"), (2,), "", (1,)),),
+            "30. f3 Rxd1 (30... h6 $2 31. Rxd8+ $1) 31. Rxd1 *",
+        ),
         ({2: "{a} % ;b"}, {}, (), "30. f3 Rxd1 {(a) % ;b} 31. Rxd1 *"),
     ],
 )

@@ -282,6 +282,7 @@ def test_a_card_that_only_takes_what_hangs_and_takes_back_is_obvious() -> None:
     judge = Said({"e8e7": 0.9, "e5f4": 0.9}, 0.3, {"e8e7": ("d2f4", "e5f4"), "d7d6": ("e7c8",)})
     one = replace(candidate(hangs, "loose-piece", "d7d6"), is_slip=True)
     assert result_of(card_of(one, TODAY), judge) is Fell.OBVIOUS
+    assert len(judge.asked) == 1, "a light search is enough to see it"
 
 
 def test_candidates_are_positions_of_the_player_asked_for() -> None:

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import chess
 import pytest
 from click.testing import CliRunner, Result
 from scripted_engine import write_engine
 
+from decks.build.defences import natural_replies
 from decks.cards.built_file import BUILT_FILE
 from decks.cards.deck import Deck
 from decks.cli import cli
 from decks.scorebook.book import Scorebook
+from decks.tasks.lines import board_after
 from patterns.catalogue import MOTIFS
 
 GAME = """\
@@ -91,6 +94,65 @@ def test_a_card_is_built_passes_a_check_and_is_answered(
     assert run(*build).stdout.startswith("0 cards added"), "the coach threw the card out"
     (folder / BUILT_FILE).unlink()
     assert run(*build).stdout.startswith("1 card added"), "and wants it back"
+
+
+def test_a_motif_that_stands_on_the_board_is_asked_in_the_coachs_words(
+    game: Path, tmp_path: Path, engine: Path, own_scorebook: Path
+) -> None:
+    folder = tmp_path / "deck"
+    options = ["--motif", "back-rank", "--ask", "spot", "--engine", str(engine), "--cards", "1"]
+    assert run("build", folder, "--from", game, *options).exit_code == 0
+    (card,) = Deck.open(folder, set(MOTIFS)).cards
+    assert (card.asks, card.own_tags) == (("spot",), {"WeakPoint": "g8: d1"})
+    assert run("check", folder, "--engine", engine).stdout == "0 faults, 0 notes\n"
+    asked = run("today", "--deck", folder, stdin="g8\nd1\n\n\n").stdout
+    assert asked.index("The queen on d1 can go at the king on g8.") < asked.index("Weak back rank, for White")
+    with Scorebook.open(own_scorebook) as book:
+        assert [(answer.ask, answer.grade) for answer in book.answers(book.student())] == [("spot", "found")]
+
+
+FORKED = """\
+[Event "Saltmarsh club evening (engine self-play)"]
+[Date "2026.10.15"]
+[White "Cordgrass, Mei"]
+[Black "Eelgrass, Noa"]
+[Result "1-0"]
+
+1. e4 c5 2. Nf3 d6 3. d4 cxd4 4. Nxd4 Nf6 5. Nc3 a6 6. Be3 e5 7. Nb3 Be6 8. f3 Be7 9. Be2 Nc6 10. Nd5 Bxd5
+11. exd5 Nb4 12. Qd2 Nfxd5 13. Bg1 Bg5 14. Qd1 Ne3 15. Bxe3 Bxe3 16. c3 Nc6 17. Qd5 Ba7 18. O-O-O Qg5+
+19. f4 Be3+ 20. Kb1 Bxf4 21. Qxd6 Rd8 22. Qc7 Qg6+ 23. Ka1 O-O 24. Qxb7 Qxg2 25. Qxa6 g6 26. Bb5 Ne7
+27. Qf6 Qb7 28. a4 Rb8 29. Nc5 Qa8 30. Bc4 Nf5 31. Rhf1 Qa7 1-0
+"""
+
+
+def test_a_natural_defence_is_built_checked_and_has_to_be_met(tmp_path: Path, own_scorebook: Path) -> None:
+    """31... Ne3 forks. The engine answers 32. Rxf4; a person may also try 32. Ba2, which 32... Qg2 meets."""
+    before, after_ba2 = (
+        "qr3rk1/5p1p/5Qp1/2N1pn2/P1B2b2/2P5/1P5P/K2R1R2 b - -",
+        "qr3rk1/5p1p/5Qp1/2N1p3/P4b2/2P1n3/BP5P/K2R1R2 b - -",
+    )
+    scores = {before: {"f5e3": 600, "a8a7": -600}}
+    start = chess.Board(f"{before} 6 31")
+    for reply in natural_replies(start, "f5e3"):  # after all others every move wins
+        board = board_after(start, ["f5e3", reply.uci()])
+        scores[board.epd()] = dict.fromkeys(map(chess.Move.uci, board.legal_moves), 700)
+    scores[after_ba2] = {"a8g2": 600}
+    lines = {before: {"f5e3": ["f1f4", "e3c4"]}, after_ba2: {"a8g2": ["d1d7"]}}
+    engine = write_engine(tmp_path, name="Stockfish 15.1", scores=scores, lines=lines)
+    source, folder = tmp_path / "games.pgn", tmp_path / "deck"
+    source.write_text(FORKED)
+    options = ["--motif", "fork", "--ask", "play", "--engine", str(engine), "--cards", "1"]
+    built = run("build", folder, "--from", source, *options)
+    assert built.stdout.startswith("1 card added"), built.output
+    (card,) = Deck.open(folder, set(MOTIFS)).cards
+    assert [(one.ply, one.line[:2]) for one in card.asked_defences] == [(1, ("c4a2", "a8g2"))]
+    assert run("check", folder, "--engine", engine).stdout == "0 faults, 0 notes\n"
+    asked = run("today", "--deck", folder, stdin="Ne3\nQg2\n\n").stdout
+    assert "And if White plays 32. Ba2? Black to move." in asked
+    with Scorebook.open(own_scorebook) as book:
+        assert [(answer.raw, answer.grade) for answer in book.answers(book.student())] == [
+            ('["f5e3", "a8g2"]', "found")
+        ]
 
 
 @pytest.mark.parametrize(

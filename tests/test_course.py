@@ -18,6 +18,7 @@ from decks.memory.answers import CardItem, Strand
 from decks.memory.day import day_ahead
 from decks.memory.pool import position_key
 from decks.memory.strands import StrandState
+from decks.preparing import Event
 from decks.review import messages as m
 from decks.review.dispatch import begun, dispatch
 from decks.review.session import State, start
@@ -54,6 +55,7 @@ class Sitting:
         day: int = 0,
         minutes: float | None = None,
         moment: datetime | None = None,
+        event: Event | None = None,
     ) -> None:
         moment = moment or MOMENT + timedelta(days=day)
         for deck in decks:
@@ -62,7 +64,7 @@ class Sitting:
         ahead = day_ahead(book.study_days(student), moment, minutes)
         self.seconds = 0.0
         self.course = Course.begin(
-            map(ShelvedDeck.of, decks), book, student, ahead, moment, lambda: moment, print
+            map(ShelvedDeck.of, decks), book, student, ahead, moment, lambda: moment, print, event=event
         )
         self.state = begun(
             start(self.course.tasks, ahead.seconds / 60), self.course.keep, self.clock, self.course.plan
@@ -130,6 +132,13 @@ def test_new_positions_are_spent_slowly_and_never_twice_fresh(tmp_path: Path, bo
     again = Sitting(book, deck, day=40)
     assert again.state.attempt is not None
     assert again.state.attempt.task.first_sight is False  # after thirty days a position may return
+
+
+def test_before_an_event_the_days_left_share_the_new_positions(tmp_path: Path, book: Scorebook) -> None:
+    deck = a_deck(tmp_path / "rooks", *rooks(23))
+    event = Event(MOMENT.date() + timedelta(days=5), 30, {})
+    days = [Sitting(book, deck, day=day, minutes=30, event=event).whole().split() for day in range(5)]
+    assert [len(day) for day in days] == [4, 4, 5, 5, 5]
 
 
 def test_what_is_on_the_screen_is_used_up_when_the_student_leaves(tmp_path: Path, book: Scorebook) -> None:

@@ -59,6 +59,8 @@ def test_a_strand_that_was_only_shown_worked_has_no_answers() -> None:
 
 def test_progress_in_words() -> None:
     progress = progress_of(in_tier(day, False, 1) for day in range(8))
+    waits = progress_lines(FORK, progress, 0, DAY + timedelta(days=7), is_dry=True)
+    assert "  0 new positions left; waits for more" in waits
     assert progress_lines(FORK, progress, 3, DAY + timedelta(days=7)) == [
         "Fork: move",
         f"  tier 1 from {DAY}",

@@ -13,7 +13,7 @@ import pytest
 from made_verdicts import GUARDED, KNIGHT, QUIET, TWO_TO_TAKE, Told, verdicts
 from slow import WORTH
 
-from decks.asks.play import StudentMove, grade_play, judge_move
+from decks.asks.play_mark import StudentMove, grade_play, judge_move
 from decks.cards.deck import Deck
 from decks.cards.demo import demo_deck_folder
 from decks.tasks.card import Card

@@ -231,7 +231,7 @@ def test_a_later_move_counts_while_the_line_is_the_same() -> None:
         raw='["d2d8", "h2h4"]',
     )
     rulings = SettledMoves([claim]).on("rooks", card, task.verdicts)
-    assert {ply: set(moves) for ply, moves in rulings.items()} == {2: {"h2h4"}}
+    assert {place: set(moves) for place, moves in rulings.items()} == {1: {"h2h4"}}
     other = replace(claim, key_version="0123456789ab")
     assert SettledMoves([other]).on("rooks", card, task.verdicts) == {}
     first = replace(other, raw='["h2h4"]')

@@ -258,6 +258,10 @@ def _no_key(whole: Verdict) -> Mapping[str, Verdict]:
     return {}
 
 
+def _no_tags(card: Card) -> Mapping[str, str]:
+    return {}
+
+
 @dataclass(frozen=True)
 class Ask:
     """What a card can ask.
@@ -280,7 +284,7 @@ class Ask:
     For building: `asks_of_a_position`: whether a position alone is enough for it. `asks_of_a_square`: whether
     it is about one square, for which the position is chosen (`decks.build.count_squares`). `suggested`:
     whether it suits a position, given the program's explanation and the engine's verdict. `built_key`: what
-    the engine's verdict adds to the card's factors.
+    the engine's verdict adds to the card's factors. `built_tags`: its own tags that a built card gets.
     """
 
     id: str
@@ -304,6 +308,7 @@ class Ask:
     has_own_positions: bool = False
     suggested: Callable[[Explanation, Verdict], bool] = _never
     built_key: Callable[[Verdict], Mapping[str, Verdict]] = _no_key
+    built_tags: Callable[[Card], Mapping[str, str]] = _no_tags
 
     def size_of(self, whole_ballot: bool) -> Size:
         """The size of its answers; `whole_ballot`: as in `Task`."""

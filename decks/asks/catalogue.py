@@ -49,5 +49,5 @@ def secrets_of(card: Card, answered: Collection[str]) -> frozenset[Secret]:
 
 def moves_judged(card: Card) -> tuple[KeyMove, ...]:
     """The key moves of the positions for which the card's asks need verdicts, each once, in order."""
-    by_ply = {move.ply: move for ask in card.asks for move in ASKS[ask].moves_judged(card)}
-    return tuple(by_ply[ply] for ply in sorted(by_ply))
+    by_place = {move.place: move for ask in card.asks for move in ASKS[ask].moves_judged(card)}
+    return tuple(by_place[place] for place in sorted(by_place))

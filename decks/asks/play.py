@@ -1,35 +1,34 @@
-"""`play`: find the move and the moves after it. Each must hold; the card stores the other side's replies."""
+"""`play`: find the move and the moves after it, then meet other defences, one after the other.
+
+Each move must hold. The card stores the other side's replies and defences.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import chess
 
-from decks.asks.ask import Answer, Ask, Mark, Reaction, RefusedMove, Size
-from decks.tasks.card import Card
+from decks.asks.ask import Answer, Ask, Reaction, Size
+from decks.asks.play_mark import PlayMark, StudentMove, ends_play, grade_play, judged
+from decks.tasks.card import Card, KeyMove
+from decks.tasks.defences import defence_played, what_it_fails_to
 from decks.tasks.entry import EntryError, legal_san, read_move
 from decks.tasks.goal import goal_told
 from decks.tasks.hints import Hint, about_the_motif, men_named
 from decks.tasks.layout import BLANK, Block, Completion, Layout, MessageAt, Piece, Row
-from decks.tasks.lines import ShownLine, board_after, legal_part, numbered
+from decks.tasks.lines import board_after, numbered
 from decks.tasks.messages import Click, Enter, Message
-from decks.tasks.reasons import why
 from decks.tasks.scoresheet import drawn, entries, spoken
-from decks.tasks.task import Ruling, Task
-from patterns.engines.scores import PositionVerdicts, Quality
-from patterns.words.outcome import outcome
-from patterns.words.wording import listed, named
+from decks.tasks.task import Task
+from patterns.engines.scores import PositionVerdicts
+from patterns.words.wording import named, side_name
 
 if TYPE_CHECKING:
     from patterns.explanation import Explanation
     from patterns.words.verdicts import Verdict
-
-SCORES: Mapping[Quality, float] = {"holds": 1.0, "slips": 0.65, "fails": 0.0}
-"""The worst move decides the score; a slip is in the middle of the grade `partly`."""
 
 _MEN = {"q": "Queen", "r": "Rook", "b": "Bishop", "n": "Knight"}
 
@@ -39,145 +38,6 @@ class Promote(Message):
     """What a pawn becomes: one of q r b n."""
 
     letter: str
-
-
-@dataclass(frozen=True)
-class StudentMove:
-    """One move of the answer: the move (UCI), its quality, its loss, and whether it is in the card's line.
-
-    `by_coach`: the coach's mark in the deck decided its quality. `by_ruling`: it was contested before.
-    """
-
-    move: str
-    quality: Quality
-    loss: float
-    in_line: bool
-    by_coach: bool = False
-    by_ruling: bool = False
-
-
-def judge_move(
-    verdicts: PositionVerdicts,
-    move: str,
-    line_move: str | None,
-    marks: Mapping[str, bool] = MappingProxyType({}),
-    rulings: Mapping[str, Ruling] = MappingProxyType({}),
-) -> StudentMove:
-    """Judge one move (UCI); `line_move` is the card's own move here, if it has one.
-
-    `marks`: moves that the coach accepts or refuses here. The coach's word stands before the engine's.
-    `rulings`: moves that were contested here before. What was decided then stands before both.
-    """
-    loss, in_line = verdicts.loss(move), move == line_move
-    if move in rulings:
-        return StudentMove(move, rulings[move].quality, loss, in_line, by_ruling=True)
-    if move in marks:
-        return StudentMove(move, "holds" if marks[move] else "fails", loss, in_line, by_coach=True)
-    return StudentMove(move, verdicts.quality(move), loss, in_line)
-
-
-def _judged(task: Task, ply: int, board: chess.Board, move: str) -> StudentMove:
-    """Judge the move (UCI) that was played on this board, after so many plies of the card's line."""
-    line = task.card.asked_line
-    return judge_move(
-        task.verdicts[board.epd()],
-        move,
-        line[ply] if ply < len(line) else None,
-        task.card.marks.get(ply, {}),
-        task.rulings.get(ply, {}),
-    )
-
-
-def ends_play(move: StudentMove, student_moves_left: int) -> bool:
-    """Whether the answer ends with this move, because it slipped, failed, left the line or was the last."""
-    return move.quality != "holds" or not move.in_line or student_moves_left == 0
-
-
-@dataclass(frozen=True)
-class PlayMark(Mark):
-    """The result of the moves. `decided`: the worst of them (the last, if several), which is explained."""
-
-    decided: StudentMove | None
-    left_line: bool
-    moves: tuple[StudentMove, ...] = ()
-
-    def reason(self, task: Task) -> str:
-        card, decided = task.card, self.decided
-        if decided is None:
-            return "No move was played."
-        if not self.left_line and decided.quality == "holds":
-            own = numbered(card.board, self._played(card))[::2]
-            return f"{listed(own)}: that is the line."
-        place = len(self.moves) - 1 if decided is self.moves[-1] else self.moves.index(decided)
-        before, line = board_after(card.board, card.line[: 2 * place]), card.line[2 * place :]
-        verdicts = task.verdicts[before.epd()]
-        move = numbered(before, (decided.move,))[0]
-        if decided.by_ruling and decided.quality != verdicts.quality(decided.move):
-            told = _by_ruling(move, decided)
-        elif decided.by_coach:
-            told = _by_coach(move, decided)
-        elif decided.quality == "holds" and verdicts.best == decided.move:
-            told = f"{move} is best, though the card's line goes another way; it ends here."
-        elif decided.quality == "holds":
-            told = f"{move} isn't in the card's line, but it holds as well; the card ends here."
-        else:
-            told = f"{move} {decided.quality}: {why(before, decided.move, verdicts, line)}"
-            if decided.by_ruling:
-                told += " It was contested before, and the coach agrees."
-        found = numbered(card.board, card.line[: 2 * place])[::2]
-        return f"You found {listed(found)}. {told}" if found else told
-
-    def refused(self, task: Task) -> RefusedMove | None:
-        """The last move, since a move that doesn't hold ends the answer; but only if an engine refuses it."""
-        decided = self.decided
-        if decided is None or decided.quality == "holds" or decided.by_coach or decided.by_ruling:
-            return None
-        return RefusedMove(board_after(task.card.board, self._played(task.card)[:-1]), decided.move)
-
-    def judged_anew(self, verdicts: PositionVerdicts) -> PlayMark:
-        *others, last = self.moves
-        return grade_play([*others, judge_move(verdicts, last.move, last.move if last.in_line else None)])
-
-    def lines(self, task: Task) -> tuple[ShownLine, ...]:
-        if not self.left_line:
-            return ()
-        title = {"holds": "Your move", "slips": "Why it slips", "fails": "Why it fails"}
-        card, last = task.card, self.moves[-1]
-        played = self._played(card)
-        before = board_after(card.board, played[:-1])
-        line = legal_part(before, (last.move, *task.verdicts[before.epd()].moves[last.move].line))
-        winner = before.turn if last.quality == "holds" else not before.turn
-        shown = line[: max(2, outcome(before, line, winner).plies)]
-        return (ShownLine(title[last.quality], (*played[:-1], *shown), own=len(played)),)
-
-    def _played(self, card: Card) -> tuple[str, ...]:
-        """Every move on the board (UCI), replies included. All but the last are moves of the line."""
-        return (*card.line[: 2 * (len(self.moves) - 1)], self.moves[-1].move)
-
-
-def _by_coach(move: str, decided: StudentMove) -> str:
-    """The coach's word on a move that is not in the line, or that is refused."""
-    if decided.quality == "holds":
-        return f"{move} isn't in the card's line, but the coach accepts it; the card ends here."
-    return f"{move} {decided.quality}: the coach marks it as a mistake."
-
-
-def _by_ruling(move: str, decided: StudentMove) -> str:
-    """What was decided when a move that is not in the line, or that is refused, was contested before."""
-    if decided.quality == "holds":
-        return (
-            f"{move} isn't in the card's line, but it was contested before and accepted; the card ends here."
-        )
-    return f"{move} {decided.quality}: so it was decided when it was contested before."
-
-
-def grade_play(moves: Sequence[StudentMove]) -> PlayMark:
-    """Mark an answer: every move must hold. Without a move, nothing was found."""
-    if not moves:
-        return PlayMark(0.0, None, False)
-    decided = min(reversed(moves), key=lambda move: SCORES[move.quality])
-    left_line = not all(move.in_line for move in moves)
-    return PlayMark(SCORES[decided.quality], decided, left_line, tuple(moves))
 
 
 @dataclass(frozen=True)
@@ -196,12 +56,16 @@ class PlayAnswer(Answer):
     help = (
         "Write your move as Nf3 or g1f3. A pawn that reaches the last rank: a8=Q.",
         "There may be more than one move to find: the other side's reply is played for you.",
+        "After the line, other replies may be played: each is met by any move that holds.",
     )
 
     @property
     def question(self) -> str:
         if self.promotions:
             return "What does the pawn become?"
+        key = self._key
+        if key and key.defence:
+            return self._asks_about(key)
         if self.moves:
             return f"{self.to_move} And now?"
         card = self.task.card
@@ -210,6 +74,17 @@ class PlayAnswer(Answer):
         if not self.comes_first:
             return f"{asked} Now decide."
         return asked if aim else f"{asked} Find the move."
+
+    @property
+    def _key(self) -> KeyMove | None:
+        """The key move that is asked now; None when all are answered."""
+        return next(iter(self.task.card.moves_asked()[len(self.moves) :]), None)
+
+    def _asks_about(self, key: KeyMove) -> str:
+        is_first = key.place == len(self.task.card.moves_to_find())
+        defence = defence_played(self.task.card, key)
+        what_if = f"And if {side_name(not key.board.turn)} plays {defence}?"
+        return f"{'That is the line. ' if is_first else ''}{what_if} {self.to_move}"
 
     @property
     def board(self) -> chess.Board:
@@ -264,13 +139,17 @@ class PlayAnswer(Answer):
         return self._moved(move) if move else Reaction(self)
 
     def _moved(self, move: str) -> Reaction:
-        """Plays the student's move (UCI, legal), and the stored reply if the answer goes on."""
-        line, ply = self.task.card.asked_line, len(self.played)
-        judged = _judged(self.task, ply, self.board, move)
-        over = ends_play(judged, len(line[ply + 2 :: 2]))
-        played = (*self.played, move) if over else (*self.played, move, line[ply + 1])
-        moves = (*self.moves, judged)
-        return Reaction(replace(self, moves=moves, played=played, picked=None, promotions=()), handed_in=over)
+        """Plays the student's move (UCI, legal), and the stored reply or a defence if the answer goes on."""
+        key, *following = self.task.card.moves_asked()[len(self.moves) :]
+        answer = judged(self.task, key, move)
+        over = ends_play(answer, len(following))
+        played = (*self.played, move) if over else following[0].before
+        moves = (*self.moves, answer)
+        anew = replace(self, moves=moves, played=played, picked=None, promotions=())
+        if over or not key.defence:
+            return Reaction(anew, handed_in=over)
+        verdicts = self.task.verdicts[key.board.epd()]
+        return Reaction(anew, what_it_fails_to(self.task.card, key, move, verdicts))
 
     def layout(self) -> Layout:
         rows = entries(self.task.card.board, self.played, to_write=True)
@@ -339,19 +218,24 @@ def _newly_attacked(before: chess.Board, after: chess.Board, move: chess.Move) -
 
 
 def _in_words(card: Card, raw: Sequence[str]) -> str:
-    """The student's moves, with the replies that the card's line gave to them."""
-    moves = [move for own, reply in zip(raw, (*card.line[1::2], ""), strict=False) for move in (own, reply)]
-    return " ".join(numbered(card.board, tuple(moves[: 2 * len(raw) - 1]))) or "no move"
+    """The student's moves, with the replies that the card's line gave to them, and the defences met."""
+    pairs = list(zip(card.moves_asked(), raw, strict=False))
+    if not pairs:
+        return "no move"
+    key, move = [(key, move) for key, move in pairs if not key.defence][-1]
+    line = numbered(card.board, (*key.before, move))
+    met = ((defence_played(card, key), numbered(key.board, (move,))[0]) for key, move in pairs if key.defence)
+    against = (f"({defence} {answer})" for defence, answer in met)
+    return " ".join([*line, *against])
 
 
 def _mark_of_kept(task: Task, raw: Sequence[str]) -> PlayMark | None:
     moves = []
-    for place, move in enumerate(raw):
-        board = board_after(task.card.board, task.card.line[: 2 * place])
-        verdicts = task.verdicts.get(board.epd())
+    for key, move in zip(task.card.moves_asked(), raw, strict=False):
+        verdicts = task.verdicts.get(key.board.epd())
         if verdicts is None or move not in verdicts.moves:
             return None
-        moves.append(_judged(task, 2 * place, board, move))
+        moves.append(judged(task, key, move))
     return grade_play(moves)
 
 
@@ -380,7 +264,7 @@ ASK = Ask(
     by_motif=True,
     is_default=True,
     lacks=_lacks,
-    moves_judged=Card.moves_to_find,
+    moves_judged=Card.moves_asked,
     asks_of_a_position=True,
     suggested=_suits_every_position,
 )

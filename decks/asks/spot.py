@@ -1,11 +1,13 @@
-"""`spot`: name the motif and point to its men."""
+"""`spot`: name the motif and point to its men. With a tag of its own it comes in the coach's wording."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
+from decks.asks import weak_point, weak_point_mark
 from decks.asks.ask import Answer, Ask, Mark, Reaction, Size
 from decks.tasks.card import Card
 from decks.tasks.entry import EntryError, InvalidEntry, read_square
@@ -276,27 +278,49 @@ def _spellings(motif: str, titles: Mapping[str, str]) -> tuple[str, str]:
     return motif, titles[motif].lower()
 
 
-def _in_words(card: Card, raw: Mapping[str, Sequence[str]]) -> str:
+def _begin(task: Task, then: str, comes_first: bool) -> Answer:
+    asks_for_a_point = weak_point_mark.TAG in task.card.own_tags
+    kind = weak_point.WeakPointAnswer if asks_for_a_point else SpotAnswer
+    return kind(task, then, comes_first)
+
+
+def _in_words(card: Card, raw: Mapping[str, Any]) -> str:
+    if "point" in raw:
+        return weak_point.in_words(raw)
     return ", ".join([*(motif_title(motif) for motif in raw["motifs"]), *raw["squares"]])
 
 
 def _lacks(card: Card, tags: Mapping[str, str]) -> str:
     if not tags.get("Motifs", "").strip(" ;"):
         return "no Motifs tag names one"
+    point = tags.get(weak_point_mark.TAG)
+    if point is not None:
+        return weak_point_mark.lacks(card, point)
     return (
         "" if _to_name(card) or not card.motifs else "its Motifs tag has only labels, which nobody can name"
     )
+
+
+def _built_tags(card: Card) -> Mapping[str, str]:
+    """The weak point, if the card's motif stands on the board already with men that can go at something."""
+    from patterns.detect import find_in  # array code, imported only when cards are built
+
+    motif = next((tag.motif for tag in card.motifs if not tag.is_label), None)
+    key = motif and weak_point_mark.weak_point_in(card, motif, find_in([card.board], motif)[0])
+    return {weak_point_mark.TAG: str(key)} if key else {}
 
 
 ASK = Ask(
     id="spot",
     title="motif",
     place=20,
-    begin=SpotAnswer,
+    begin=_begin,
     in_words=_in_words,
     size=Size(seconds=40),  # a quick look for squares; our guess
     secrets=frozenset({"motif"}),
     by_motif=True,
+    tags=(weak_point_mark.TAG,),
     lacks=_lacks,
     asks_of_a_position=True,
+    built_tags=_built_tags,
 )

@@ -9,7 +9,7 @@ from typing import Any
 
 import chess
 
-from decks.asks.catalogue import ASKS, in_order
+from decks.asks.catalogue import ASKS, in_order, moves_judged
 from decks.build.inquiries import Inquiry, verdicts_on
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck_check import checked_by
@@ -108,7 +108,7 @@ def new_card(
     """
     overall = overall_verdict(board, verdicts)
     asks = asks or suggested_asks(board, overall)
-    return Card(
+    card = Card(
         card_id="",
         fen=board.fen(en_passant="legal"),
         asks=asks,
@@ -117,6 +117,8 @@ def new_card(
         line=tuple(line),
         **parts,
     )
+    tags = {name: text for ask in asks for name, text in ASKS[ask].built_tags(card).items()}
+    return replace(card, own_tags={**card.own_tags, **tags})
 
 
 def built_card(
@@ -130,9 +132,8 @@ def built_card(
 
     `verdicts`: by EPD. `parts`: any other parts of a `CardEntry`.
     """
-    keys = card.moves_to_find()
-    checked = f"{checked_by(keys, verdicts)}, {today.isoformat()}"
-    asked = dict.fromkeys(key.board.epd() for key in keys)
+    checked = f"{checked_by(card.moves_asked(), verdicts)}, {today.isoformat()}"
+    asked = dict.fromkeys(key.board.epd() for key in moves_judged(card))
     entry = CardEntry(replace(card, checked=checked), headers, **parts)
     tag = card.lookalike or next(iter(card.motifs), None)
     return BuiltCard(entry, tuple(verdicts[epd] for epd in asked), tag.motif if tag else "")

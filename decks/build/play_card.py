@@ -12,6 +12,7 @@ import chess
 from decks.asks.catalogue import ASKS
 from decks.build.candidates import Candidate
 from decks.build.choice import Fell
+from decks.build.defences import with_defences
 from decks.build.difficulty import FIRST_LOOK, tier_of
 from decks.build.inquiries import Inquiry, verdicts_on
 from decks.build.new_card import (
@@ -24,7 +25,7 @@ from decks.build.new_card import (
     new_card,
 )
 from decks.build.origins import headers_of
-from decks.cards.line_end import ended, is_worth_asking
+from decks.cards.line_end import ended, is_worth_asking, takes_what_hangs
 from decks.cards.movetext import Variation
 from decks.cards.tags import card_tags
 from decks.tasks.card import MotifTag
@@ -50,13 +51,15 @@ def judged(
 ) -> Inquiry[Judged | Fell]:
     """The verdicts on a position that may become a card, or why it cannot.
 
-    A light search comes first: where it cannot tell many moves from the best, or where `promises` says of its
-    verdicts why there will be no card, the whole one is not made.
+    A light search comes first. The whole one is not made where it cannot tell many moves from the best, where
+    the best takes what hangs, or where `promises` says of its verdicts why there will be no card.
     """
     survey = yield from verdicts_on(board, SURVEY)
     most = most_holding(board, survey)
     if len(nearly_best(survey)) > most:
         return Fell.MANY_HOLD
+    if takes_what_hangs(board, survey.best):
+        return Fell.OBVIOUS
     promise = promises(survey)
     if isinstance(promise, Fell):
         return promise
@@ -94,9 +97,9 @@ def play_card(
     tier = tier_of(card, found.verdicts, (first_look, found.survey))
     if tier is None:
         return Fell.TOO_HARD
-    variations = _variations(found.verdicts, tempts)
-    card = replace(card, tier=tier)
-    return built_card(card, by_epd, headers_of(candidate.game), today, variations=variations)
+    card, defences, known = yield from with_defences(replace(card, tier=tier), by_epd, found.effort)
+    variations = (*_variations(found.verdicts, tempts), *defences)
+    return built_card(card, known, headers_of(candidate.game), today, variations=variations)
 
 
 def _variations(verdicts: PositionVerdicts, tempts: Sequence[str]) -> tuple[Variation, ...]:

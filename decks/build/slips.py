@@ -16,9 +16,11 @@ import chess
 
 from decks.build.candidates import Candidate, Shown
 from decks.build.inquiries import Engines, Inquiries, Inquiry, glance_at
-from decks.build.relevance import explained_by, uses_of_lines
+from decks.build.ranking import ranked
+from decks.build.relevance import explaining, uses_of_lines
 from patterns.engines.judging import EngineError
 from patterns.engines.scores import GIVES_UP, SLIPS_WITHIN, Evaluation
+from patterns.lines import Use
 
 GLANCE_NODES = 20_000
 """Nodes of a quick search: about 20 milliseconds for a fast engine."""
@@ -75,9 +77,8 @@ def slips(
 
 def tried_by_player(position: Candidate) -> set[str]:
     """The motifs that the move played uses."""
-    line = [move.uci() for move in position.game.moves[position.ply :]]
-    (uses,) = uses_of_lines([(position.board, line)])
-    return {use.motif for use in uses if use.ply == 1}
+    (uses,) = uses_of_lines([(position.board, _game_line(position))])
+    return _of_first_move(uses)
 
 
 def by_motif(candidates: Iterable[Candidate]) -> dict[str, list[Candidate]]:
@@ -113,10 +114,14 @@ def _slip(place: _Place, order: Sequence[str]) -> Inquiry[Candidate | None]:
     by_best = yield from glance_at(_after(board, here.line[0]), GLANCE_NODES)
     if not _is_slip(by_best, by_played):
         return None
-    tried = tried_by_player(place.position)
+    # The three lines are examined together: most of the time goes into the call, not into the lines.
+    by_game, of_best, of_reply = uses_of_lines(
+        [(board, _game_line(place.position)), (board, here.line), (after, by_played.line)]
+    )
+    tried = _of_first_move(by_game)
     motif = (
-        _used(board, here.line, order, place.motifs - tried)
-        or _used(after, by_played.line, order, place.let_in)
+        _explained(board, here.line, of_best, order, place.motifs - tried)
+        or _explained(after, by_played.line, of_reply, order, place.let_in)
         or next((motif for motif in order if motif in place.motifs & tried), "")
     )
     return replace(place.position, motif=motif, is_slip=True) if motif else None
@@ -131,13 +136,24 @@ def _is_slip(by_best: Evaluation, by_played: Evaluation) -> bool:
     return by_played.centipawns - by_best.centipawns >= GIVES_UP
 
 
-def _used(board: chess.Board, line: Sequence[str], order: Sequence[str], motifs: Collection[str]) -> str:
+def _explained(
+    board: chess.Board,
+    line: Sequence[str],
+    uses: Sequence[Use],
+    order: Sequence[str],
+    motifs: Collection[str],
+) -> str:
     """The one of `motifs` that explains the first move of a line best; empty if none does."""
-    return (
-        ""
-        if not motifs
-        else next((motif for motif in explained_by(board, line, order) if motif in motifs), "")
-    )
+    found = [use for use in explaining(board, line, uses) if use.motif in motifs] if line else []
+    return next(iter(ranked(found, order)), "")
+
+
+def _of_first_move(uses: Iterable[Use]) -> set[str]:
+    return {use.motif for use in uses if use.ply == 1}
+
+
+def _game_line(position: Candidate) -> list[str]:
+    return [move.uci() for move in position.game.moves[position.ply :]]
 
 
 def _after(board: chess.Board, move: str) -> chess.Board:

@@ -1,8 +1,9 @@
 """`cards.pgn`: one game for each card. Reading cards and all their faults, and writing new ones.
 
-The main line of a card's game is the line to find. Variations are other moves and replies, NAGs are the
-coach's opinion of a move, and comments are the coach's words. New games are written in PGN export format
-(standard, sections 3.2 and 8): the seven-tag roster, other tags in ASCII order, text lines under 80 columns.
+The main line of a card's game is the line to find. Variations are other moves and replies; another reply that
+is answered is a defence to meet. NAGs are the coach's opinion of a move, and comments are the coach's words.
+New games are written in PGN export format (standard, sections 3.2 and 8): the seven-tag roster, other tags in
+ASCII order, text lines under 80 columns.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import chess
 
 from decks.asks.catalogue import ASKS
 from decks.cards.coach_marks import coach_marks
+from decks.cards.defences import defences_in
 from decks.cards.faults import Fault, quoted
 from decks.cards.movetext import Movetext, Variation, read_movetext, write_movetext
 from decks.cards.pgn_spans import LONGEST_STRING, Game, escaped, split_games
@@ -188,6 +190,7 @@ class _CardReader:
             comments=moves.comments,
             own_tags={name: tag.value for name in own_tags() if (tag := self.game.tag(name))},
             marks=coach_marks(moves.line, moves.nags, moves.variations),
+            defences=defences_in(moves.line, moves.variations),
         )
         if not moves.faults:
             self._check_asks(card)

@@ -41,20 +41,28 @@ def move_notes(entry: CardEntry, verdicts: Mapping[str, PositionVerdicts]) -> It
         if key.ply == 0:
             yield from _nothing_to_find(found)
             yield from _goal_notes(entry.card, found)
-        nags = entry.nags.get(key.ply + 1, ())
+        nags = _nags(entry, key)
         yield from _unsettled_notes(key, found)
         yield from _key_notes(key.board, found, key.move, nags)
         yield from _nag_notes(key.board, found, key.move, nags)
         for variation in entry.variations:
-            if variation.ply == key.ply:
+            if variation.ply == key.ply and key.defence is None:
                 yield from _nag_notes(key.board, found, variation.line[0], variation.nags)
+
+
+def _nags(entry: CardEntry, key: KeyMove) -> tuple[int, ...]:
+    """The coach's NAGs on a key move."""
+    if key.defence is None:
+        return entry.nags.get(key.ply + 1, ())
+    begins = key.defence.ply, key.defence.line
+    return next(one.answer_nags for one in entry.variations if (one.ply, one.line) == begins)
 
 
 def ruling_notes(card: Card, verdicts: Mapping[str, PositionVerdicts], rulings: Rulings) -> Iterator[str]:
     """Moves that count as it was decided when students contested them, where the engine disagrees."""
     for key in moves_judged(card) if rulings else ():
         found = verdicts.get(key.board.epd())
-        for move, ruling in rulings.get(key.ply, {}).items() if found else ():
+        for move, ruling in rulings.get(key.place, {}).items() if found else ():
             assert found is not None
             quality = found.quality(move)
             if quality != ruling.quality:
@@ -71,8 +79,7 @@ def key_fails(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> bool:
     return any(
         found.quality(key.move) == "fails"
         for key in moves_judged(card)
-        if (found := verdicts.get(key.board.epd())) is not None
-        and not card.marks.get(key.ply, {}).get(key.move)
+        if (found := verdicts.get(key.board.epd())) is not None and not key.marks.get(key.move)
     )
 
 

@@ -92,10 +92,18 @@ def _few_hold(key: KeyMove, verdicts: PositionVerdicts) -> bool:
 
 def _plays_itself(card: Card, key: KeyMove) -> bool:
     """Whether the move takes back, or takes a man that hangs. A capture that mates does neither."""
-    board, move = key.board, chess.Move.from_uci(key.move)
-    if not board.is_capture(move) or board_after(board, [key.move]).is_checkmate():
+    if takes_what_hangs(key.board, key.move):
+        return True
+    is_capture = key.board.is_capture(chess.Move.from_uci(key.move))
+    return is_capture and _takes_back(card, key) and not board_after(key.board, [key.move]).is_checkmate()
+
+
+def takes_what_hangs(board: chess.Board, uci: str) -> bool:
+    """Whether a move (UCI) takes a man that hangs, and does not mate by it."""
+    move = chess.Move.from_uci(uci)
+    if not board.is_capture(move) or board_after(board, [uci]).is_checkmate():
         return False
-    return _takes_back(card, key) or exchange(board, move) >= min(captured_worth(board, move), HANGS)
+    return exchange(board, move) >= min(captured_worth(board, move), HANGS)
 
 
 def _takes_back(card: Card, key: KeyMove) -> bool:

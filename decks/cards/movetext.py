@@ -27,13 +27,15 @@ class Variation:
     """A variation from the main line: another move at `ply`, and the moves after it.
 
     `ply`: plies of the main line before it (even: another move of the student, odd: another reply). `line`:
-    its moves in UCI. `nags`: those of its first move. `comment`: all of the coach's words in it.
+    its moves in UCI. `nags`, `answer_nags`: those of its first and of its second move. `comment`: all of the
+    coach's words in it.
     """
 
     ply: int
     line: tuple[str, ...]
     nags: tuple[int, ...] = ()
     comment: str = ""
+    answer_nags: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -144,7 +146,8 @@ def _play(line: _Line, text: str) -> str:
 
 def _variation(line: _Line) -> Variation:
     comment = " ".join(words for ply in sorted(line.comments) for words in line.comments[ply])
-    return Variation(line.ply, tuple(line.moves), tuple(dict.fromkeys(line.nags.get(1, ()))), comment)
+    first, second = (tuple(dict.fromkeys(line.nags.get(ply, ()))) for ply in (1, 2))
+    return Variation(line.ply, tuple(line.moves), first, comment, second)
 
 
 def _words(
@@ -173,6 +176,8 @@ def _variation_words(board: chess.Board, variation: Variation) -> Iterator[str]:
         words += _move_words(board, uci, numbered=index in (0, 1) and (index == 0 or bool(variation.comment)))
         if index == 0:
             words += [*_nag_words(variation.nags), *_comment_words(variation.comment)]
+        elif index == 1:
+            words += _nag_words(variation.answer_nags)
     if words:
         words[0] = f"({words[0]}"
         words[-1] += ")"

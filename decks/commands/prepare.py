@@ -148,11 +148,11 @@ def planned(
 
 def as_text(plan: Plan) -> list[str]:
     """The plan day by day, and what it covers."""
-    from decks.telling.prepared_told import coverage_lines, day_line, leaning_lines
+    from decks.telling.prepared_told import coverage_lines, day_lines, leaning_lines
 
     days = counted(len(plan.days), "day")
     lines = [f"{days} up to {plan.event.day}, {plan.event.minutes:g} minutes each, if every answer is right:"]
-    lines += [day_line(*each) for each in plan.days]
+    lines += [line for each in plan.days for line in day_lines(*each)]
     lines += coverage_lines(plan.met, plan.lacking)
     if plan.lacking:
         lines.append(safe(f"`{plan.feeds}` makes some."))

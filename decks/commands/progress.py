@@ -23,8 +23,7 @@ if TYPE_CHECKING:
 @options.scorebook
 @options.as_json
 def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bool) -> None:
-    from decks.material import Material
-    from decks.memory.pool import position_key
+    from decks.material import Material, last_shown, return_of
     from decks.memory.progress import progress_of
     from decks.scorebook.book import DEFAULT_STUDENT
     from decks.telling.progress_told import progress_lines, unmet_lines
@@ -35,16 +34,17 @@ def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bo
         number = book.student(name)
         day = study_day_now(book, number, datetime.now())
         pools = Material.of(decks, warn).pools
-        seen = set(map(position_key, book.last_seen(number)))
+        shown = last_shown(book.last_seen(number), day)
         found = {strand: progress_of(log) for strand, log in sorted(book.strand_logs(number).items())}
-        left = {strand: len(pools.keys_of(strand) - seen) if decks else None for strand in found}
+        left = {strand: len(pools.keys_of(strand) - shown.keys()) if decks else None for strand in found}
         games = book.count_cases(book.names_of(name))
         others = f" by {name}; `rondeau students` lists who is here" if len(book.students()) > 1 else ""
     if as_json:
         print_json({"strands": [as_dictionary(each, found[each], left[each], games) for each in found]})
         return
     for strand, progress in found.items():
-        click.echo("\n".join(progress_lines(strand, progress, left[strand], day, games)))
+        is_dry = left[strand] == 0 and return_of(progress.state, pools.get(strand, ()), shown, day) is None
+        click.echo("\n".join(progress_lines(strand, progress, left[strand], day, games, is_dry)))
     if not found:
         click.echo(f"no motif has been met yet{others}")
     unmet = {motif for _, motif in games.tallies if motif} - {strand.motif for strand in found}

@@ -63,13 +63,18 @@ class Choice:
     fresh: bool
 
 
-def fresh_allowance(unseen: int) -> int:
+def fresh_allowance(unseen: int, days: int = FRESH_SHARE) -> int:
     """How many unseen positions a study day may use. `unseen`: in all pools when the day began.
+
+    `days`: those that are left before an event, today among them. What is unseen then helps nobody, so that
+    fewer days share it.
 
     >>> [fresh_allowance(unseen) for unseen in (0, 119, 120, 780)]
     [3, 3, 4, 26]
+    >>> [fresh_allowance(120, days) for days in (1, 10, 200)]
+    [120, 12, 4]
     """
-    return max(FRESH_AT_LEAST, unseen // FRESH_SHARE)
+    return max(FRESH_AT_LEAST, unseen // min(FRESH_SHARE, days))
 
 
 def unseen(pools: Collection[Sequence[Position]], shown: Collection[str]) -> int:

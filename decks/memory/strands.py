@@ -166,7 +166,9 @@ def after(state: StrandState, showing: Showing) -> StrandState:
         "row": row,
         "missed": showing.grade == "missed",
     }
-    return replace(state, **(changes | _first_sight(state, showing) if showing.fresh else changes))
+    if showing.fresh:
+        changes |= _first_sight(state, showing)
+    return StrandState(**(vars(state) | changes))  # half the time of `replace`, for very long logs
 
 
 def _after_worked(state: StrandState, day: date) -> StrandState:

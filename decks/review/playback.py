@@ -1,8 +1,9 @@
-"""Lines to play through after the answer: those of the student's answers, then the card's line."""
+"""Lines to play through after the answer: the student's own, then the card's line, then its defences."""
 
 from __future__ import annotations
 
 from decks.review.attempt import Attempt
+from decks.tasks.defences import defence_played
 from decks.tasks.lines import ShownLine
 
 
@@ -12,4 +13,8 @@ def lines_to_show(attempt: Attempt) -> tuple[ShownLine, ...]:
     if "line" in attempt.secrets:
         return ()
     own = [line for given in attempt.given for line in given.mark.lines(task)]
-    return (*own, *([ShownLine("The line", task.card.line)] if task.card.line else []))
+    card = task.card
+    line = [ShownLine("The line", card.line)] if card.line else []
+    defences = (key for key in card.moves_asked() if key.defence)
+    met = (ShownLine(f"If {defence_played(card, key)}", (*key.before, *key.line)) for key in defences)
+    return (*own, *line, *met)

@@ -9,7 +9,8 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping
 
-from decks.asks.play import ASK, SCORES, StudentMove, judge_move
+from decks.asks.play import ASK
+from decks.asks.play_mark import SCORES, StudentMove, judge_move
 from decks.memory.answers import Settled
 from decks.tasks.card import Card, Grade
 from decks.tasks.task import Ruling, Rulings
@@ -38,31 +39,31 @@ class SettledMoves:
         """The rulings on a card. `deck`: its uuid. `verdicts`: by EPD."""
         decided: dict[tuple[int, str], Settled] = {}
         for each in self._by_card.get((deck, card.card_id), ()):
-            place = _last_move(each)
-            by_coach = place in decided and not decided[place].by_engine
-            if _still_fits(each, card, place[0]) and not (each.by_engine and by_coach):
-                decided[place] = each
+            last = _last_move(each)
+            by_coach = last in decided and not decided[last].by_engine
+            if _still_fits(each, card, last[0]) and not (each.by_engine and by_coach):
+                decided[last] = each
         rulings: dict[int, dict[str, Ruling]] = {}
-        for key in card.moves_to_find() if decided else ():
+        for key in card.moves_asked() if decided else ():
             known = verdicts.get(key.board.epd())
-            for (ply, move), each in decided.items():
-                if ply == key.ply and known is not None and move in known.moves:
-                    deck_says = judge_move(known, move, None, card.marks.get(ply, {}))
+            for (place, move), each in decided.items():
+                if place == key.place and known is not None and move in known.moves:
+                    deck_says = judge_move(known, move, None, key.marks)
                     if (quality := _ruled(each, deck_says)) is not None:
                         ruling = Ruling(quality, each.reason, each.time.date())
-                        rulings.setdefault(ply, {})[move] = ruling
+                        rulings.setdefault(place, {})[move] = ruling
         return rulings
 
 
 def _last_move(settled: Settled) -> tuple[int, str]:
-    """After how many plies the contested move was played, and the move (UCI). It ended the answer."""
+    """The place of the contested move among the card's moves, and the move (UCI). It ended the answer."""
     moves = json.loads(settled.raw)
-    return (2 * (len(moves) - 1), str(moves[-1])) if moves else (-1, "")
+    return (len(moves) - 1, str(moves[-1])) if moves else (-1, "")
 
 
-def _still_fits(settled: Settled, card: Card, ply: int) -> bool:
+def _still_fits(settled: Settled, card: Card, place: int) -> bool:
     """Whether the move was played in the card's position, or later in a line that is still the same."""
-    return settled.fen == card.fen and (ply == 0 or settled.key_version == card.key_version)
+    return settled.fen == card.fen and (place == 0 or settled.key_version == card.key_version)
 
 
 def _ruled(settled: Settled, deck_says: StudentMove) -> Quality | None:

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime
 
-from sqlite_utils import Database
-
 from decks.memory.answers import Settled
+from decks.scorebook.database import ScorebookDatabase
 
 _SETTLED = """
     SELECT deck, card_id, ask, fen, key_version, raw, hints, claim.grade AS claimed,
@@ -21,7 +20,7 @@ _SETTLED = """
     ORDER BY decision.time, correction_id, contest_id"""
 
 
-def settled(db: Database) -> Iterator[Settled]:
+def settled(db: ScorebookDatabase) -> Iterator[Settled]:
     """Every claim that was decided, in the order of the decisions.
 
     Also on answers that are voided: what was decided is about the card, not about that day.

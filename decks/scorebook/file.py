@@ -11,11 +11,9 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from time import monotonic, sleep
 
-from sqlite_utils import Database
-
-from decks.scorebook import schema as scorebook_schema
+from decks.scorebook.database import ScorebookDatabase
 from decks.scorebook.parts import part_of
-from decks.scorebook.schema import ScorebookDatabase
+from decks.scorebook.steps import STEPS, steps_taken
 
 PATH_VARIABLE = "RONDEAU_SCOREBOOK"
 
@@ -63,11 +61,11 @@ def connect(path: Path) -> ScorebookDatabase:
             db.execute("PRAGMA synchronous = FULL")
             db.execute("PRAGMA foreign_keys = ON")
             _use_write_ahead_log(db)
-            if scorebook_schema.MIGRATIONS.pending(db):
+            if steps_taken(db) != {*STEPS}:
                 with writing(db):
                     _check_version(db, path)  # another process may have come first
-                    scorebook_schema.MIGRATIONS.apply(db)
-        return ScorebookDatabase(db.conn, execute_plugins=False)
+                    _take_all_steps(db)
+        return db
     except BaseException:
         db.close()
         raise
@@ -90,13 +88,13 @@ def connect_to_read(path: Path) -> ScorebookDatabase:
                     shutil.copyfile(part, copy.with_name(copy.name + ending))
         try:
             with connect(copy) as db, _naming(path):
-                db.disable_wal()
+                _use_no_log(db)
                 here = sqlite3.connect(":memory:", isolation_level=None)
                 db.conn.backup(here)
         except ScorebookError as error:
             raise ScorebookError(str(error).replace(str(copy), str(path))) from error
     here.execute("PRAGMA query_only = ON")
-    return ScorebookDatabase(here, execute_plugins=False)
+    return ScorebookDatabase(here)
 
 
 def _is_read_only(path: Path) -> bool:
@@ -105,7 +103,7 @@ def _is_read_only(path: Path) -> bool:
 
 
 @contextmanager
-def writing(db: Database) -> Iterator[None]:
+def writing(db: ScorebookDatabase) -> Iterator[None]:
     """One transaction, all or nothing.
 
     It takes the write lock at once, and waits for it: the library's own, which starts by reading, would fail
@@ -114,12 +112,12 @@ def writing(db: Database) -> Iterator[None]:
     db.execute("BEGIN IMMEDIATE")
     try:
         yield
-        db.commit()
+        db.conn.commit()
     finally:
-        db.rollback()
+        db.conn.rollback()
 
 
-def back_up(db: Database, file: Path) -> None:
+def back_up(db: ScorebookDatabase, file: Path) -> None:
     """Write a whole copy to `file`, at once or not at all.
 
     An older copy there is replaced, nothing else: no other file, and no scorebook that is open.
@@ -135,7 +133,7 @@ def back_up(db: Database, file: Path) -> None:
         with part_of(file) as part:
             with _open(part) as copy:
                 db.conn.backup(copy.conn)
-                copy.disable_wal()  # one file, that can be moved about alone
+                _use_no_log(copy)  # one file, that can be moved about alone
             _sync(part)
             os.replace(part, file)
             _sync(file.parent)
@@ -157,7 +155,7 @@ def restore(path: Path, source: Path) -> Path | None:
             with _open(source, read_only=True) as copy, _open(part) as new:
                 copy.conn.backup(new.conn)
             with connect(part) as new:
-                new.disable_wal()
+                _use_no_log(new)
             return _put_in_place(part, path)
 
 
@@ -195,11 +193,11 @@ def _naming(path: Path) -> Iterator[None]:
         raise ScorebookError(f"{path}: {text}") from error
 
 
-def _open(file: Path, *, read_only: bool = False) -> Database:
+def _open(file: Path, *, read_only: bool = False) -> ScorebookDatabase:
     """The database in a file, every statement committed unless a transaction was begun."""
     place = f"{file.resolve().as_uri()}?{_way_to_read(file)}" if read_only else file
     connection = sqlite3.connect(place, uri=read_only, timeout=WAIT_SECONDS, isolation_level=None)
-    return Database(connection, execute_plugins=False)
+    return ScorebookDatabase(connection)
 
 
 def _way_to_read(file: Path) -> str:
@@ -215,28 +213,40 @@ def _way_to_read(file: Path) -> str:
     return "immutable=1" if wants_log else "mode=ro"
 
 
-def _check_version(db: Database, path: Path) -> None:
+def _check_version(db: ScorebookDatabase, path: Path) -> None:
     """ScorebookError if a database holds anything but what this version, or an older one, has put there."""
-    if db.table_names() and not scorebook_schema.MIGRATIONS.applied(db):
+    taken = steps_taken(db)
+    if db.table_names() and not taken:
         raise ScorebookError(f"{path}: is a database, but not a scorebook")
-    if newer := scorebook_schema.newer_steps(db):
+    if newer := sorted(taken.difference(STEPS)):
         raise ScorebookError(
             f"{path}: was written by a newer version of Rondeau (it has {', '.join(newer)}); "
             f"update the program to open it"
         )
 
 
-def _use_write_ahead_log(db: Database) -> None:
+def _use_write_ahead_log(db: ScorebookDatabase) -> None:
     """Retried here, since SQLite's own waiting doesn't cover the change of journal mode."""
     deadline = monotonic() + WAIT_SECONDS
     while True:
         try:
-            db.enable_wal()
+            db.execute("PRAGMA journal_mode = WAL")
             return
         except sqlite3.OperationalError:
             if monotonic() > deadline:
                 raise
             sleep(0.01)
+
+
+def _use_no_log(db: ScorebookDatabase) -> None:
+    db.execute("PRAGMA journal_mode = DELETE")
+
+
+def _take_all_steps(db: ScorebookDatabase) -> None:
+    library = db.library  # before the steps, which import it too
+    from decks.scorebook.schema import MIGRATIONS
+
+    MIGRATIONS.apply(library)
 
 
 def _settle(file: Path) -> None:
@@ -245,7 +255,7 @@ def _settle(file: Path) -> None:
     ScorebookError if a process has it open: its answers would go to a file that no name leads to.
     """
     with _naming(file), _open(file) as db:
-        db.disable_wal()
+        _use_no_log(db)
 
 
 def _validate(file: Path) -> None:

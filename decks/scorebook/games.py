@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from itertools import chain
 from typing import Literal
 
-from sqlite_utils import Database
-
+from decks.scorebook.database import ScorebookDatabase
 from decks.scorebook.rows import FindingRow, GameRecord, finding_from, row_of_finding, row_of_game
 
 GAP_WITHIN_INSTANCE = 2
@@ -34,7 +33,7 @@ class MotifCount:
     lost: int
 
 
-def add_games(db: Database, games: Iterable[GameRecord]) -> list[int]:
+def add_games(db: ScorebookDatabase, games: Iterable[GameRecord]) -> list[int]:
     """Numbers of the games, in order; one already stored keeps its number and is not stored twice."""
     games = list(games)
     _recognise(db, games)
@@ -49,7 +48,7 @@ def add_games(db: Database, games: Iterable[GameRecord]) -> list[int]:
     return [numbers[content] for content in contents]
 
 
-def _recognise(db: Database, games: Iterable[GameRecord]) -> None:
+def _recognise(db: ScorebookDatabase, games: Iterable[GameRecord]) -> None:
     """Give games that the first version stored their present hash; it could have stored one game twice."""
     hashes = [(game.content, game.content_before) for game in games]
     before = [(old,) for _, old in hashes]
@@ -58,7 +57,7 @@ def _recognise(db: Database, games: Iterable[GameRecord]) -> None:
     db.conn.executemany("DELETE FROM games WHERE content = ?", before)
 
 
-def replace_findings(db: Database, games: Collection[int], findings: Iterable[FindingRow]) -> int:
+def replace_findings(db: ScorebookDatabase, games: Collection[int], findings: Iterable[FindingRow]) -> int:
     """Make `findings` the findings of `games`, in place of what an earlier scan found; how many there are."""
     table = db.table("findings")
     table.delete_where("game IN (SELECT value FROM json_each(?))", [json.dumps(list(games))])
@@ -67,13 +66,13 @@ def replace_findings(db: Database, games: Collection[int], findings: Iterable[Fi
     return len(rows)
 
 
-def findings_of(db: Database, game: int) -> list[FindingRow]:
+def findings_of(db: ScorebookDatabase, game: int) -> list[FindingRow]:
     """The findings of one game, by ply."""
     rows = db.table("findings").rows_where("game = ?", [game], order_by="ply, motif, side, rowid")
     return [finding_from(row) for row in rows]
 
 
-def players_games(db: Database, player: str | None) -> list[tuple[int, str | None]]:
+def players_games(db: ScorebookDatabase, player: str | None) -> list[tuple[int, str | None]]:
     """Every game with the player's colour in it; without a player all games, with no colour.
 
     `player` is a name as the games write it; capitals make no difference.
@@ -88,7 +87,7 @@ def players_games(db: Database, player: str | None) -> list[tuple[int, str | Non
     return [(row["id"], row["colour"]) for row in rows]
 
 
-def count_motifs(db: Database, seats: Iterable[tuple[int, str | None]]) -> list[MotifCount]:
+def count_motifs(db: ScorebookDatabase, seats: Iterable[tuple[int, str | None]]) -> list[MotifCount]:
     """Counts by motif and side, most instances first, in games given with a player's colour (or None)."""
     rows = db.query(
         f"""

@@ -42,9 +42,9 @@ from decks.memory.answers import (
     parse_item,
 )
 from decks.memory.strands import TIERS
+from decks.scorebook.damage import LAST_YEAR
 from decks.scorebook.parts import part_of
 from decks.scorebook.rows import row_of
-from decks.scorebook.schema import LAST_YEAR
 from patterns.reading.text import safe
 
 KIND, VERSION = "log of a student", 1

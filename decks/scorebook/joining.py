@@ -13,9 +13,8 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from heapq import merge
 
-from sqlite_utils import Database
-
 from decks.memory.answers import Answer, Contest, Correction, Display, Logged, Withdrawal
+from decks.scorebook.database import ScorebookDatabase
 from decks.scorebook.rows import (
     answer_from,
     contest_from,
@@ -29,7 +28,7 @@ _A_MOMENT = timedelta(microseconds=1)
 _LONG_AGO = datetime.min.replace(tzinfo=UTC)
 
 
-def log_of(db: Database, student: int) -> list[Logged]:
+def log_of(db: ScorebookDatabase, student: int) -> list[Logged]:
     """All that a student's log holds, in order; what is damaged is left out."""
     answers = db.query(
         "SELECT * FROM reviews WHERE student = ? AND answer_id NOT IN (SELECT id FROM damaged) "
@@ -83,7 +82,7 @@ class Clash(ValueError):
         self.place = place
 
 
-def join(db: Database, student: int, log: Sequence[Logged]) -> Joined:
+def join(db: ScorebookDatabase, student: int, log: Sequence[Logged]) -> Joined:
     """Add what is new in `log` to the student's log, and order both by the moments at which they came in.
 
     Clash if a row is known otherwise, belongs to another student, or is about an answer that is not there.
@@ -130,7 +129,7 @@ _KEYS = {
 
 
 def _check(
-    db: Database, student: int, log: Sequence[Logged], known: Mapping[tuple[str, str], Logged]
+    db: ScorebookDatabase, student: int, log: Sequence[Logged], known: Mapping[tuple[str, str], Logged]
 ) -> None:
     """Clash for the first row that can't join the log."""
     elsewhere = {
@@ -172,7 +171,7 @@ def _moments(log: Iterable[Logged]) -> dict[tuple[str, str], datetime]:
     return moments
 
 
-def _insert(db: Database, new: Sequence[Logged]) -> None:
+def _insert(db: ScorebookDatabase, new: Sequence[Logged]) -> None:
     """Add rows behind all others. What an answer or a claim refers to stands before it."""
     ((last,),) = db.execute("SELECT coalesce(max(arrival), 0) FROM reviews").fetchall()
     behind = {"reviews": {"arrival": last, "clock_back": 0}, "displays": {"after": last}}
@@ -186,7 +185,7 @@ def _insert(db: Database, new: Sequence[Logged]) -> None:
         db.table(table).insert_all(rows)
 
 
-def _order(db: Database, log: Sequence[Logged], moments: Mapping[tuple[str, str], datetime]) -> None:
+def _order(db: ScorebookDatabase, log: Sequence[Logged], moments: Mapping[tuple[str, str], datetime]) -> None:
     """Put all answers and displays of a student into the order of these moments.
 
     From the first answer on that has to move, all come behind every other, because no two may share a place.

@@ -11,8 +11,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Literal
 
-from sqlite_utils import Database
-
+from decks.scorebook.database import ScorebookDatabase
 from decks.scorebook.games import add_games
 from decks.scorebook.rows import GameRecord
 from patterns.reading.pgn import folded_name
@@ -89,7 +88,7 @@ NO_GAMES = Counted(0, 0, {})
 """What is counted of somebody none of whose games was traced."""
 
 
-def store_traces(db: Database, sides: Iterable[TracedSide]) -> None:
+def store_traces(db: ScorebookDatabase, sides: Iterable[TracedSide]) -> None:
     """Store traced sides of games, each once."""
     sides = list(sides)
     numbers = add_games(db, [one.game for one in sides])
@@ -100,7 +99,7 @@ def store_traces(db: Database, sides: Iterable[TracedSide]) -> None:
         db.table("cases").insert_all({**key, **asdict(case)} for case in one.cases)
 
 
-def traced_names(db: Database) -> dict[str, str]:
+def traced_names(db: ScorebookDatabase) -> dict[str, str]:
     """A spelling of each traced player's folded name."""
     rows = db.query(
         "SELECT player, min(iif(side = 'white', white, black)) AS name "
@@ -109,7 +108,7 @@ def traced_names(db: Database) -> dict[str, str]:
     return {row["player"]: row["name"] for row in rows}
 
 
-def count_cases(db: Database, players: Collection[str], cut: Cut | None = None) -> Counted:
+def count_cases(db: ScorebookDatabase, players: Collection[str], cut: Cut | None = None) -> Counted:
     """The cases of these players (folded names), by motif and by the values of `cut` (else empty)."""
     names = json.dumps(list(players))
     among = "player IN (SELECT value FROM json_each(?))"

@@ -12,9 +12,8 @@ from collections.abc import Callable
 from contextlib import AbstractContextManager
 from typing import Any
 
-from sqlite_utils import Database
-
 from decks.cards.verdicts_file import read_verdicts, write_verdicts
+from decks.scorebook.database import ScorebookDatabase
 from patterns.engines.questions import Answer
 from patterns.engines.scores import CENTIPAWN_CAP, Compared, Evaluation, PositionVerdicts
 
@@ -30,7 +29,7 @@ class Searches:
 
     def __init__(
         self,
-        db: Database,
+        db: ScorebookDatabase,
         reading: Callable[[], AbstractContextManager[None]],
         writing: Callable[[], AbstractContextManager[None]],
     ) -> None:

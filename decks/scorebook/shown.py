@@ -7,19 +7,18 @@ which they came in. The functions take a database of this version.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, fields, replace
 from datetime import date, datetime
 from functools import reduce
-from heapq import merge
 from itertools import groupby
-
-from sqlite_utils import Database
+from operator import itemgetter
 
 from decks.memory.answers import Display
 from decks.memory.minutes import WORKED_SECONDS
 from decks.memory.strands import Showing, StrandState, after
-from decks.scorebook.rows import Row, row_of
+from decks.scorebook.database import ScorebookDatabase
+from decks.scorebook.rows import Row, day_from, row_of
 
 _ANSWERED = """
     SELECT student, item, arrival AS place, answer_id AS id, day_now AS day, time, grade_now AS grade, tier,
@@ -50,13 +49,13 @@ An answer under a clock that was set back comes after one of that day, whatever 
 """
 
 
-def add_display(db: Database, display: Display) -> None:
+def add_display(db: ScorebookDatabase, display: Display) -> None:
     """Add a display to the log."""
     ((last,),) = db.execute("SELECT coalesce(max(arrival), 0) FROM reviews").fetchall()
-    db.table("displays").insert({**row_of(display), "after": last})
+    db.insert("displays", {**row_of(display), "after": last})
 
 
-def last_seen(db: Database, student: int) -> dict[str, str]:
+def last_seen(db: ScorebookDatabase, student: int) -> dict[str, str]:
     """Every position (FEN) that a student has seen, and the last study day on which it was displayed.
 
     The order does the grouping: the last row of a position wins, in half the time of SQLite's own.
@@ -67,7 +66,7 @@ def last_seen(db: Database, student: int) -> dict[str, str]:
     return dict(rows)
 
 
-def last_displayed(db: Database, student: int) -> dict[str, str]:
+def last_displayed(db: ScorebookDatabase, student: int) -> dict[str, str]:
     """The last position (FEN) that was displayed for each strand, by item."""
     rows = db.query(
         "SELECT item, (SELECT fen FROM displays WHERE (student, item) = (strands.student, strands.item) "
@@ -79,47 +78,63 @@ def last_displayed(db: Database, student: int) -> dict[str, str]:
 
 
 def strand_logs(
-    db: Database, student: int | None = None, item: str | None = None, until: date = date.max
+    db: ScorebookDatabase, student: int | None = None, item: str | None = None, until: date = date.max
 ) -> Iterator[tuple[tuple[int, str], list[Showing]]]:
     """The log of every strand up to a day, in the order in which it came in, by student and item.
 
-    Of all students, of one student, or of one of the student's strands.
+    Of all students, of one student, or of one of the student's strands. Those without an answer come last.
     """
     wanted = "" if student is None else "AND student = :student"
     wanted += "" if item is None else " AND item = :item"
-    logs = (db.query(sql.format(and_where=wanted), {"student": student, "item": item}) for sql in _BOTH)
-    rows = merge(*logs, key=lambda row: (row["student"], row["item"], row["place"]))
-    for key, found in groupby(rows, key=lambda row: (row["student"], row["item"])):
-        log: list[Showing] = []
-        answered = date.min
-        for showing in map(_showing, found):
-            if showing.grade is None:  # it may have been kept while later dates before it did not count
-                showing = replace(showing, day=max(showing.day, answered))
-            else:
-                answered = showing.day
+    about = {"student": student, "item": item}
+    answered, worked = (db.query(sql.format(and_where=wanted), about) for sql in (_ANSWERED, _WORKED))
+    worked_of = {key: list(rows) for key, rows in groupby(worked, key=_strand_of)}
+    for key, rows in groupby(answered, key=_strand_of):
+        both = sorted([*rows, *worked_of.pop(key, ())], key=itemgetter("place"))
+        yield from _until(until, key, both)
+    for key, alone in worked_of.items():
+        yield from _until(until, key, alone)
+
+
+_strand_of = itemgetter("student", "item")
+
+
+def _until(
+    until: date, key: tuple[int, str], rows: Iterable[Row]
+) -> Iterator[tuple[tuple[int, str], list[Showing]]]:
+    """The log of these rows up to a day, unless it is empty."""
+    log: list[Showing] = []
+    answered = date.min
+    for showing in map(_showing, rows):
+        if showing.grade is None:  # it may have been kept while later dates before it did not count
+            showing = replace(showing, day=max(showing.day, answered))
+        else:
+            answered = showing.day
+        if showing.day <= until:
             log.append(showing)
-        if log := [showing for showing in log if showing.day <= until]:
-            yield key, log
+    if log:
+        yield key, log
 
 
 def replayed_strands(
-    db: Database, student: int | None = None, item: str | None = None, until: date = date.max
+    db: ScorebookDatabase, student: int | None = None, item: str | None = None, until: date = date.max
 ) -> dict[tuple[int, str], StrandState]:
     """The states of strands as `strand_logs` gives them, by student and item."""
     logs = strand_logs(db, student, item, until)
     return {key: reduce(after, log, StrandState()) for key, log in logs}
 
 
-_BOTH = _ANSWERED, _WORKED
-
-
-def stored_strands(db: Database, student: int | None = None) -> dict[tuple[int, str], StrandState | None]:
+def stored_strands(
+    db: ScorebookDatabase, student: int | None = None
+) -> dict[tuple[int, str], StrandState | None]:
     """The states that are stored, of one student or all; None for one that can't be read."""
     rows = db.query("SELECT * FROM strands WHERE ? IN (student, 0)", [student or 0])
     return {(row["student"], row["item"]): _read_state(row["state"]) for row in rows}
 
 
-def remember_all_strands(db: Database, student: int | None = None) -> dict[tuple[int, str], StrandState]:
+def remember_all_strands(
+    db: ScorebookDatabase, student: int | None = None
+) -> dict[tuple[int, str], StrandState]:
     """Derive every state from the log and store it in place of what was stored, of one student or all."""
     states = replayed_strands(db, student)
     db.execute("DELETE FROM strands WHERE ? IN (student, 0)", [student or 0])
@@ -127,12 +142,12 @@ def remember_all_strands(db: Database, student: int | None = None) -> dict[tuple
     return states
 
 
-def remember_strand(db: Database, student: int, item: str) -> StrandState | None:
+def remember_strand(db: ScorebookDatabase, student: int, item: str) -> StrandState | None:
     """Derive the state of a strand from its whole log and store it; None if nothing is left of its log."""
     states = replayed_strands(db, student, item)
     if not states:
-        db.table("strands").delete_where("student = ? AND item = ?", [student, item])
-    db.table("strands").upsert_all(_rows(states))
+        db.execute("DELETE FROM strands WHERE student = ? AND item = ?", [student, item])
+    _store(db, states)
     return states.get((student, item))
 
 
@@ -143,7 +158,12 @@ def _rows(states: Mapping[tuple[int, str], StrandState]) -> list[dict[str, objec
     ]
 
 
-def remember_next(db: Database, student: int, item: str, answer_id: str) -> StrandState | None:
+def _store(db: ScorebookDatabase, states: Mapping[tuple[int, str], StrandState]) -> None:
+    for row in _rows(states):
+        db.insert("strands", row, instead=True)
+
+
+def remember_next(db: ScorebookDatabase, student: int, item: str, answer_id: str) -> StrandState | None:
     """Store the state of a strand after the answer that has just come in. It takes one step, not the log."""
     row = db.query("SELECT state FROM strands WHERE student = ? AND item = ?", [student, item])
     before = next((_read_state(found["state"]) for found in row), None)
@@ -151,14 +171,14 @@ def remember_next(db: Database, student: int, item: str, answer_id: str) -> Stra
         return remember_strand(db, student, item)
     answered = db.query(_ANSWERED.format(and_where="AND answer_id = :id"), {"id": answer_id})
     state = reduce(after, map(_showing, answered), before)
-    db.table("strands").upsert_all(_rows({(student, item): state}))
+    _store(db, {(student, item): state})
     return state
 
 
 def _showing(row: Row) -> Showing:
     return Showing(
         row["id"],
-        date.fromisoformat(row["day"]),
+        day_from(row["day"]),
         datetime.fromisoformat(row["time"]),
         row["grade"],
         row["tier"] or Showing.tier,

@@ -6,8 +6,7 @@ import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from sqlite_utils import Database
-
+from decks.scorebook.database import ScorebookDatabase
 from decks.tasks.card import RECALL_STEPS, RecallStep
 from patterns.reading.pgn import folded_name
 
@@ -34,7 +33,7 @@ def spaced(name: str) -> str:
     return " ".join(unicodedata.normalize("NFKC", name).split())
 
 
-def students(db: Database) -> list[Student]:
+def students(db: ScorebookDatabase) -> list[Student]:
     """Every student, in the order in which they were added."""
     aliases = _by_student(db, "SELECT student, name AS value FROM aliases ORDER BY alias")
     decks = _by_student(db, "SELECT student, deck AS value FROM given_decks ORDER BY deck")
@@ -51,14 +50,14 @@ def students(db: Database) -> list[Student]:
     ]
 
 
-def _by_student(db: Database, sql: str) -> Mapping[int, tuple[str, ...]]:
+def _by_student(db: ScorebookDatabase, sql: str) -> Mapping[int, tuple[str, ...]]:
     found: dict[int, tuple[str, ...]] = {}
     for row in db.query(sql):
         found[row["student"]] = (*found.get(row["student"], ()), row["value"])
     return found
 
 
-def called(db: Database, name: str) -> int | None:
+def called(db: ScorebookDatabase, name: str) -> int | None:
     """The number of the student who has this name or alias; None if there is none."""
     rows = db.query(
         "SELECT id FROM students WHERE folded_name = ? UNION ALL SELECT student FROM aliases WHERE alias = ?",
@@ -67,7 +66,7 @@ def called(db: Database, name: str) -> int | None:
     return next((int(row["id"]) for row in rows), None)
 
 
-def rename(db: Database, student: int, name: str) -> None:
+def rename(db: ScorebookDatabase, student: int, name: str) -> None:
     """Give a student another name. ValueError if it is another student's, or no name."""
     name = spaced(name)
     other = db.query("SELECT 1 FROM students WHERE folded_name = ? AND id <> ?", [name.casefold(), student])
@@ -76,7 +75,7 @@ def rename(db: Database, student: int, name: str) -> None:
     db.table("students").update(student, {"name": name, "folded_name": name.casefold()})
 
 
-def asked_of(db: Database, student: int | None) -> list[tuple[str, str, str]]:
+def asked_of(db: ScorebookDatabase, student: int | None) -> list[tuple[str, str, str]]:
     """The decks that a student is asked from: uuid, title, folder; by title.
 
     Those that the student was given, and those that nobody was given. None: a student who is not known yet.

@@ -78,9 +78,9 @@ class DeckIndex:
 def _is_judged(card: Card, ask: str, verdicts: Container[str]) -> bool:
     """Whether there are verdicts for all positions in which an ask of a card has the student move.
 
-    A line of one move needs only the first position. Whether that is there shows without setting it up, which
-    takes most of the time of making an index.
+    A line of one move without defences needs only the first position. Whether that is there shows without
+    setting it up, which takes most of the time of making an index.
     """
-    if len(card.asked_line) <= 2 and position_key(card.fen) in verdicts:
+    if len(card.asked_line) <= 2 and not card.defences and position_key(card.fen) in verdicts:
         return True
     return all(move.board.epd() in verdicts for move in ASKS[ask].moves_judged(card))

@@ -112,6 +112,9 @@ class FixedCards:
         for index, rows in self._rows.values():
             deck, asks_of = index.settings.deck, [kind.asks for kind in index.kinds]
             for row in rows:
-                items = (card_item(deck, index.card_ids[row], ask) for ask in asks_of[index.kind_of[row]])
-                if not any(item in met for item in items):
+                card_id = index.card_ids[row]
+                for ask in asks_of[index.kind_of[row]]:
+                    if card_item(deck, card_id, ask) in met:
+                        break
+                else:
                     yield index.askable(row)

@@ -57,13 +57,49 @@ class MotifTag:
         return f"{self.motif}:{self.side}"
 
 
+MOST_DEFENCES = 3
+"""Defences that one card asks the student to meet. With more it would be a list to go through."""
+
+
 @dataclass(frozen=True)
-class KeyMove:
-    """A move (UCI) of a card's key: how many plies of the line are before it, and the position there."""
+class Defence:
+    """Another reply of the other side, which the student has to meet too.
+
+    `ply`: plies of the main line before it (odd). `line`: the reply, the student's answer and what follows
+    (UCI). `marks`: answers (UCI) that the coach accepts (True) or refuses, whatever an engine finds.
+    """
 
     ply: int
+    line: tuple[str, ...]
+    marks: Mapping[str, bool] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class KeyMove:
+    """A move of a card's key.
+
+    `place`: which of the card's moves it is, from 0; the answers to defences come after the main line.
+    `before`: the moves (UCI) played from the card's position; `board`: the position after them. `line`: the
+    move (UCI) and what follows it. `marks`: as in `Defence`. `defence`: the one that it answers; None in the
+    main line.
+    """
+
+    place: int
+    before: tuple[str, ...]
     board: chess.Board
-    move: str
+    line: tuple[str, ...]
+    marks: Mapping[str, bool]
+    defence: Defence | None = None
+
+    @property
+    def move(self) -> str:
+        """The move (UCI)."""
+        return self.line[0]
+
+    @property
+    def ply(self) -> int:
+        """How many plies are before it."""
+        return len(self.before)
 
 
 @dataclass(frozen=True)
@@ -80,7 +116,7 @@ class Card:
     first). `checked`: who checked the key, how deep and when; it starts with `unverified` if that was not
     deep enough. `comments`: the coach's words, by ply (0 is before the first move). `own_tags`: the text of
     tags that only one ask reads, by name. `marks`: by even ply, the moves (UCI) that the coach accepts (True)
-    or refuses, whatever an engine finds.
+    or refuses, whatever an engine finds. `defences`: other replies to the student's moves, in order.
     """
 
     card_id: str
@@ -101,6 +137,7 @@ class Card:
     comments: Mapping[int, str] = field(default_factory=dict)
     own_tags: Mapping[str, str] = field(default_factory=dict)
     marks: Mapping[int, Mapping[str, bool]] = field(default_factory=dict)
+    defences: tuple[Defence, ...] = ()
 
     @cached_property
     def board(self) -> chess.Board:
@@ -112,11 +149,17 @@ class Card:
         """The line up to the last move that is asked."""
         return self.line if self.to_find is None else self.line[: 2 * self.to_find - 1]
 
+    @property
+    def asked_defences(self) -> tuple[Defence, ...]:
+        """The defences that the student has to meet: replies to moves that are asked."""
+        return tuple(one for one in self.defences if one.ply <= len(self.asked_line))[:MOST_DEFENCES]
+
     @cached_property
     def key_version(self) -> str:
-        """A short text that changes if position, line, motifs, factors, evidence, root or own tags change.
+        """A short text that changes with what decides a grade.
 
-        Only what decides a grade counts: not goal and tier, and of the line only what is asked.
+        That is position, line, defences, motifs, factors, evidence, root and own tags; not goal and tier, and
+        of the line only what is asked.
         """
         parts = [
             self.fen,
@@ -126,6 +169,7 @@ class Card:
             ";".join(f"{name}={','.join(self.evidence[name])}" for name in sorted(self.evidence)),
             str(self.root),
             *(f"{name}={self.own_tags[name]}" for name in sorted(self.own_tags)),
+            *(f"{one.ply} {' '.join(one.line[:2])}" for one in self.asked_defences),
         ]
         return hashlib.sha256("\n".join(parts).encode()).hexdigest()[:12]
 
@@ -134,6 +178,18 @@ class Card:
         board, found = self.board.copy(stack=False), []
         for ply, move in enumerate(self.asked_line):
             if ply % 2 == 0:
-                found.append(KeyMove(ply, board.copy(stack=False), move))
+                here, marks = board.copy(stack=False), self.marks.get(ply, {})
+                found.append(KeyMove(ply // 2, self.line[:ply], here, self.line[ply:], marks))
             board.push_uci(move)
+        return tuple(found)
+
+    def moves_asked(self) -> tuple[KeyMove, ...]:
+        """The moves of the line that the student has to find, then the answers to the defences."""
+        found = list(self.moves_to_find())
+        for one in self.asked_defences:
+            before = (*self.line[: one.ply], one.line[0])
+            board = self.board.copy(stack=False)
+            for move in before:
+                board.push_uci(move)
+            found.append(KeyMove(len(found), before, board, one.line[1:], one.marks, one))
         return tuple(found)

@@ -37,7 +37,7 @@ class Ruling:
 
 
 Rulings = Mapping[int, Mapping[str, Ruling]]
-"""Rulings on a card by even ply and move (UCI)."""
+"""Rulings on a card by place (as in `KeyMove`) and move (UCI)."""
 
 
 @dataclass(frozen=True)

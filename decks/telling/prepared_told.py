@@ -24,14 +24,15 @@ MOST_NAMED = 3
 """So many motifs that count most are named."""
 
 
-def day_line(day: date, steps: Sequence[Step]) -> str:
+def day_lines(day: date, steps: Sequence[Step]) -> list[str]:
     """A day of the plan: its date, a bar of its minutes, and what is asked.
 
-    >>> day_line(date(2031, 5, 2), [])
-    '2031-05-02                    0 min  nothing is left to ask'
+    >>> day_lines(date(2031, 5, 2), [])
+    ['2031-05-02                    0 min  nothing is left to ask']
     """
     minutes = round(sum(step.seconds for step in steps) / 60)
-    return safe(f"{day}  {(BAR * minutes)[:15]:15} {minutes:3} min  {_asked(steps)}", 400)
+    head = f"{day}  {(BAR * minutes)[:15]:15} {minutes:3} min  "
+    return wrap(head + safe(_asked(steps), 400), WIDTH, subsequent_indent=" " * len(head))
 
 
 def _asked(steps: Sequence[Step]) -> str:

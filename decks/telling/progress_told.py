@@ -22,11 +22,17 @@ def strand_title(strand: Strand) -> str:
 
 
 def progress_lines(
-    strand: Strand, progress: Progress, unseen: int | None, day: date, own_games: Counted = NO_GAMES
+    strand: Strand,
+    progress: Progress,
+    unseen: int | None,
+    day: date,
+    own_games: Counted = NO_GAMES,
+    is_dry: bool = False,
 ) -> list[str]:
     """What is known of a strand, one line each. `unseen`: the positions left, None without decks.
 
-    `day`: today. `own_games`: what the student's own games show.
+    `day`: today. `own_games`: what the student's own games show. `is_dry`: there is no position to show when
+    the strand is to return.
     """
     state = progress.state
     lines = [strand_title(strand).capitalize()]
@@ -37,6 +43,8 @@ def progress_lines(
         lines.append(f"  lookalikes: {rate_in_words(progress.lookalikes, progress.asked_in)}")
     left = [] if unseen is None else [f"{counted(unseen, 'new position')} left"]
     returns = [] if state.returns is None else [f"returns {when_or_today(state.returns, day)}"]
+    if is_dry and returns:
+        returns = ["waits for more"]
     lines += [f"  {'; '.join([*left, *returns])}"] if left or returns else []
     lines += [f"  {line}" for line in own_games_lines(strand.motif, own_games)]
     if state.stuck_since is not None:

@@ -83,7 +83,10 @@ def _return_of(learnt: Learnt) -> tuple[date, date]:
 
 
 def closing(state: State) -> list[Paragraph]:
-    """The end of a session: what was asked, how it went by motif, what to look at, what returns when."""
+    """The end of a session: what was asked, how it went by motif, what to look at, what returns when.
+
+    An ask that doesn't depend on the motif stands under its own title.
+    """
     answers = [(attempt, given) for attempt in state.done for given in attempt.given]
     if not answers:
         return [Paragraph("Nothing was answered.", "title")]
@@ -97,7 +100,7 @@ def closing(state: State) -> list[Paragraph]:
     by_title: dict[str, list[Given]] = {}
     for attempt, given in answers:
         of = "lookalike" if attempt.task.lookalike else f"tier {tier_of(attempt.task.card)}"
-        for title in _titles(attempt):
+        for title in _titles(attempt) if ASKS[given.ask].by_motif else [ASKS[given.ask].title]:
             by_title.setdefault(f"{title}, {of}", []).append(given)
     for title, givens in sorted(by_title.items()):
         paragraphs.append(Paragraph(f"{title}: {_right(givens)} of {len(givens)} right"))

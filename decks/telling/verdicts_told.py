@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterator
 
 from decks.asks.catalogue import moves_judged
 from decks.tasks.card import KeyMove
+from decks.tasks.defences import defence_played
 from decks.tasks.lines import board_after, numbered
 from decks.tasks.task import Task
 from decks.tasks.tried import tried
@@ -38,7 +39,8 @@ def verdict_lines(task: Task, played: Collection[str] = ()) -> list[str]:
         if verdicts is None:
             lines += ["", f"Instead of {move}: {NO_VERDICTS}"]
             continue
-        lines += ["", f"Before {move} ({effort(verdicts)})", *_moves(key, verdicts, task, played)]
+        after = f"After {defence_played(task.card, key)}, before" if key.defence else "Before"
+        lines += ["", f"{after} {move} ({effort(verdicts)})", *_moves(key, verdicts, played)]
     return lines[1:]
 
 
@@ -51,7 +53,7 @@ def ruling_lines(task: Task) -> list[str]:
             REASON_LIMIT,
         )
         for key in moves_judged(task.card)
-        for move, ruling in task.rulings.get(key.ply, {}).items()
+        for move, ruling in task.rulings.get(key.place, {}).items()
     ]
 
 
@@ -61,7 +63,7 @@ def effort(verdicts: PositionVerdicts) -> str:
     return safe(f"{verdicts.engine}, {counted(verdicts.least_depth, 'ply', 'plies')} at least, {settled}")
 
 
-def _moves(key: KeyMove, verdicts: PositionVerdicts, task: Task, played: Collection[str]) -> Iterator[str]:
+def _moves(key: KeyMove, verdicts: PositionVerdicts, played: Collection[str]) -> Iterator[str]:
     by_quality: dict[Quality, list[str]] = {quality: [] for quality in _QUALITIES}
     for move in sorted(verdicts.moves, key=lambda move: -verdicts.moves[move].score):
         by_quality[verdicts.quality(move)].append(move)
@@ -69,15 +71,15 @@ def _moves(key: KeyMove, verdicts: PositionVerdicts, task: Task, played: Collect
     for quality, moves in by_quality.items():
         for move in moves:
             if move not in hopeless:
-                yield f"  {quality}: {_move(key, move, verdicts, task)}"
+                yield f"  {quality}: {_move(key, move, verdicts)}"
     if hopeless:
         best = tried(key.board, hopeless[0], verdicts)
         yield f"  fails: {counted(len(hopeless), 'other move')}, {best.stands} at best"
 
 
-def _move(key: KeyMove, move: str, verdicts: PositionVerdicts, task: Task) -> str:
+def _move(key: KeyMove, move: str, verdicts: PositionVerdicts) -> str:
     """The move, how the mover then stands (expected score 0..1), and the line that proves or punishes it."""
-    own = tried(key.board, move, verdicts, task.card.line[key.ply :])
+    own = tried(key.board, move, verdicts, key.line)
     words = own.wins.words if own.wins.mates else own.stands
     follows = own.line[1 : LINE_PLIES + 1]
     shown = " ".join(numbered(board_after(key.board, (move,)), follows))

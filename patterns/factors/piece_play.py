@@ -244,7 +244,9 @@ def _tell_outpost(reason: Reason) -> str:
 
 def _tell_active_guard(reason: Reason) -> str:
     board, ours, theirs = reason.board, reason.side, not reason.side
-    reached = chess.SquareSet().union(*map(board.attacks, reason.men))
+    reached = chess.SquareSet()
+    for man in reason.men:
+        reached |= board.attacks(man)
     held = [
         square
         for square in reached & board.occupied_co[ours] & ~board.kings

@@ -16,9 +16,9 @@ their men that can take there, step between, or stand in the line. Then one of t
 - a capture by our own man in the line.
 
 The look ahead (`patterns.proof.lookahead`) decides whether it wins or mates, or in the third case loses
-nothing but a pawn elsewhere. If it is their move, what we threaten counts too (of moves against the guards
-only those that mate), and so does a piece of ours that only guards attack and that hits one of them, unless
-their king is in check. In a line that ends in such a mate, every move is told.
+nothing but a pawn elsewhere. If it is their move, a threat of mate counts too, and so does a piece of ours
+that only guards attack and that hits one of them, unless their king is in check. In a line that ends in such
+a mate, every move is told.
 
 A hit: the rook mates on e8.
 
@@ -219,7 +219,6 @@ def _blows(view: View, entries: _Entries) -> Claims:
     some = np.flatnonzero(works & ~(quiet & marked(entries.row[works & ~quiet], len(view))[entries.row]))
     entries, moves = entries.take(some), Moves(entries.row, origin, square).take(some)
     least = np.where(quiet, KEEPS, np.maximum(won + 1, 1))[some]
-    least = np.where(view.boards.our_move[moves.row], least, MATE)
     return _claims(view, moves, entries, (hit | back)[some], STRIKES, least=least)
 
 
@@ -273,12 +272,13 @@ def _claims(
     actors = BIT[moves.origin] | BIT[entries.man] | entries.support & heavy
     targets = view.their(chess.KING)[moves.row] | hit
     squares = BIT[entries.square] | BIT[moves.square] & ~view.occupied[moves.row]
+    threatens = (way != STANDS) & ~view.boards.our_move[moves.row]
     return claims(
         moves,
         actors,
         targets,
         squares,
-        least=least,
+        least=np.where(threatens, MATE, least),
         checks=CHECKS,
         detail=64 * way + entries.square,
         wanted=targets | RANKS[7],
@@ -322,7 +322,12 @@ def _tell(instance: Instance) -> str:
         return wording.sentence(f"{deed}, and opens the line of {heavy}: {rank}")
     if bound:
         return wording.sentence(f"{deed}: {wording.men(board, bound)} must guard {square} against {heavy}")
-    return wording.sentence(f"{deed}: it guards {square} against {heavy}, and {rank}")
+    stops = (
+        f"stands between {square} and the king"
+        if goal in chess.SquareSet.between(entry, king)
+        else f"guards {square}"
+    )
+    return wording.sentence(f"{deed}: it {stops} against {heavy}, and {rank}")
 
 
 def _in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
@@ -340,7 +345,7 @@ MOTIFS = (
             "The enemy king stands on its first rank, and a rook or queen can check there from an entry"
             " square, at once or after a capture that opens its line. The king then has no flight square,"
             " and every guard or interposition still leaves mate or a gain by exchange. Or the one guard of"
-            " the entry square is overworked."
+            " the entry square is overworked. While the other side is to move, only a threat of mate counts."
         ),
         source="Renaud and Kahn, The Art of the Checkmate; named from memory",
         find=lambda view: view.once(back_rank),

@@ -14,7 +14,8 @@ bishop hits a knight or rook once the knight has left.
 
 *Bad bishop* (it is theirs, we profit): three or more of their pawns are fixed on its colour. Fixed means: the
 square ahead holds a pawn of ours (it is rammed), or the pawn has moved, a pawn of ours guards that square and
-no pawn of theirs does; and the pawn attacks no piece of ours. Two of the fixed pawns are ahead of the bishop,
+no pawn of theirs does; and the pawn attacks no piece of ours and no pawn on the files c to f: by taking it,
+it would open the position for the bishop. Two of the fixed pawns are ahead of the bishop,
 one of them rammed on the files c to f. On its first square the bishop has no move: else it is only
 undeveloped. Unless two such rammed pawns can take no pawn either, and its king can castle no more. The bishop
 has at most four moves to squares that no pawn of ours guards, and none of them is to a centre square or a
@@ -162,7 +163,8 @@ def rammed_pawns(view: View) -> Bitboards:
 def fixed_pawns(view: View) -> Bitboards:
     """Our fixed pawns, as the rule says."""
     waiting = shifted(view.their_pawn_attacks & ~view.our_pawn_attacks, SOUTH) & ~RANKS[1]
-    takes = pawn_attacks_down(view.them & ~view.their_pawns & ~view.boards.kings)
+    prey = view.them & ~view.boards.kings & (~view.their_pawns | MIDDLE_FILES)
+    takes = pawn_attacks_down(prey)
     return (view.once(rammed_pawns) | view.our_pawns & waiting) & ~takes
 
 
@@ -278,11 +280,11 @@ MOTIFS = (
         id="bad-bishop",
         title="Bad bishop",
         definition=(
-            "Three or more pawns are fixed on the colour of their own bishop, at least two of them ahead of"
-            " it, and one of these two rammed on the files c to f. The bishop is not merely undeveloped, has"
-            " at most four moves to squares that no pawn guards, no capture, and no way to the centre even"
-            " if its own pieces move aside. Or a wall of its own pawns and of enemy pawns that these hold up"
-            " leaves it few squares. The other side profits."
+            "Three or more pawns are fixed on the colour of their own bishop and cannot open the position by"
+            " a capture, at least two of them are ahead of it, and one of these two rammed on the files c to"
+            " f. The bishop is not merely undeveloped, has at most four moves to squares that no pawn guards,"
+            " no capture, and no way to the centre even if its own pieces move aside. Or a wall of its own"
+            " pawns and of enemy pawns that these hold up leaves it few squares. The other side profits."
         ),
         source="Pachman, Modern Chess Strategy; Capablanca (pawns on the bishop's colour); named from memory",
         find=bad_bishop,

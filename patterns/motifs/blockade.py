@@ -7,10 +7,10 @@ knight or bishop stands on the square in front of it, and no pawn of theirs atta
 after advancing. It is not exchanged off with profit: the exchange on its square wins nothing for them, and if
 all minor pieces trade there, one of ours is left; before an isolated pawn it is enough that two other pieces
 of ours can take its place. It works from there: it attacks another man of theirs, or at least two squares
-beyond the middle that no pawn of theirs guards. Each side has two pieces or more, our king is not in check,
-and no exchange wins the side to move a rook or more. Rooks and queens are left out: they are too valuable to
-stand in front of a pawn. Or it is our move, and a knight can go there and loses nothing by it (the look ahead
-says so).
+beyond the middle that no pawn of theirs guards. The pawn itself does not fall: we could not win it by
+exchange if it were our move. Each side has two pieces or more, our king is not in check, and no exchange wins
+the side to move a rook or more. Rooks and queens are left out: they are too valuable to stand in front of a
+pawn. Or it is our move, and a knight can go there and loses nothing by it (the look ahead says so).
 
 A hit: the knight on d4 holds up the isolated pawn and looks at b5, e6 and f5.
 
@@ -46,6 +46,7 @@ from patterns.boards.bitboards import (
     Flags,
     count,
     shifted,
+    square_of,
 )
 from patterns.boards.exchange import can_win
 from patterns.boards.moves import Moves
@@ -53,7 +54,7 @@ from patterns.boards.pressure import outlasts_trades
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.motifs.passed_pawn import passed_pawns
-from patterns.motifs.pawn_weaknesses import structure
+from patterns.motifs.weak_pawns import structure
 from patterns.proof.claims import Claims, claims
 from patterns.proof.quiet import LESS_THAN_A_ROOK, is_quiet
 from patterns.proof.strokes import strokes_to, worth_claiming
@@ -113,6 +114,8 @@ def _claims(view: View, kinds: Bitboards, moves: Moves, seen: Bitboards) -> Clai
     man, goes = BIT[moves.origin], BIT[moves.square] & ~BIT[moves.origin]
     works = (hit != EMPTY) | (count(free) >= _SQUARES)
     works[works] = is_quiet(view, row[works], LESS_THAN_A_ROOK)
+    some = np.flatnonzero(works)
+    works[some] = ~can_win(view.boards.take(row[some]), square_of(pawn[some]), "us")
     return claims(moves, man, pawn | hit, goes | free, least=0, detail=kind).only(works)
 
 
@@ -142,7 +145,7 @@ MOTIFS = (
             "A knight or bishop stands in front of an enemy pawn that is passed and on its fourth rank or"
             " beyond, or on the files c to f isolated or guarded by a pawn; or a knight can go there without"
             " loss. No pawn can attack the piece, it cannot be exchanged off with profit, and it attacks an"
-            " enemy man or squares beyond the middle that no pawn guards."
+            " enemy man or squares beyond the middle that no pawn guards. The pawn is not simply won."
         ),
         source="Nimzowitsch, My System (the blockade; the passed pawn); named from memory",
         find=blockade,

@@ -7,7 +7,8 @@ of it except our queen, and another piece of ours attacks the entry too. So we c
 stands there, and the king can't take back. We are not in check, and if they are to move, no capture wins
 them the exchange. The rook stands on this file and cannot be taken with profit. Or it can get there in one
 move, or in two: up its own file to the third or fourth rank, and along the rank to the king. It can be
-neither taken nor traded off on its way, its first move loses nothing (`patterns.proof.lookahead`), we have
+neither taken nor traded off on its way, no pawn of theirs attacks a square of it or could after one move, its
+first move loses nothing (`patterns.proof.lookahead`), we have
 no better capture, and no other rook hits the entry already.
 
 A hit: the queen attacks h7, and the rook comes over d3 to h3.
@@ -50,6 +51,7 @@ from patterns.boards.bitboards import (
     exploded,
     filled_files,
     king_ring,
+    pawn_attacks_down,
     rook_reach,
     shifted,
 )
@@ -115,7 +117,13 @@ def _files(view: View, rows: Rows, entries: Bitboards) -> Bitboards:
     """The empty squares below the entries on their files that no pawn of theirs attacks."""
     low = RANKS[0] | RANKS[1] | RANKS[2] | RANKS[3] | RANKS[4]
     files = filled_files(entries[rows])
-    return files & low & ~view.occupied[rows] & ~view.their_pawn_attacks[rows]
+    return files & low & ~view.occupied[rows] & ~view.once(_shunned)[rows]
+
+
+def _shunned(view: View) -> Bitboards:
+    """The squares that a pawn of theirs attacks or could attack after one move: it drives a rook off."""
+    pushes = view.swapped(view.our_pawn_pushes)
+    return view.their_pawn_attacks | pawn_attacks_down(pushes)
 
 
 def _in_one_move(view: View, rooks: Men, entries: Bitboards) -> tuple[Claims, Flags]:
@@ -135,7 +143,7 @@ def _in_two_moves(view: View, rooks: Men, entries: Bitboards) -> Claims:
     """Rooks that can attack an entry after going up their file and along the third or fourth rank."""
     ranks = RANKS[2] | RANKS[3]
     stops = rooks.attacks & RAYS[NORTH][rooks.square] & ranks
-    which, stop = exploded(stops & ~view.occupied[rooks.row] & ~view.their_pawn_attacks[rooks.row])
+    which, stop = exploded(stops & ~view.occupied[rooks.row] & ~view.once(_shunned)[rooks.row])
     row, origin = rooks.row[which], rooks.square[which]
     along = rook_reach(stop, view.occupied[row] & ~BIT[origin]) & RANKS[stop >> 3]
     entry, square = exploded(along & _files(view, row, entries))
@@ -220,9 +228,9 @@ MOTIFS = (
         title="Heavy pieces at the king",
         definition=(
             "A rook stands on the file of a castled king or on a neighbouring one, or can safely get there"
-            " in one move, or in two over the third or fourth rank. It attacks up this file, with at most"
-            " its own queen in front of it, a square next to the king that only the king guards and that"
-            " another piece attacks too. Its side has a queen."
+            " in one move, or in two over the third or fourth rank, where no pawn can drive it off. It"
+            " attacks up this file, with at most its own queen in front of it, a square next to the king that"
+            " only the king guards and that another piece attacks too. Its side has a queen."
         ),
         source="Vukovic, The Art of Attack in Chess (attack with the heavy pieces); named from memory",
         find=heavy_pieces_at_the_king,

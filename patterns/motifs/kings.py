@@ -19,10 +19,10 @@ it has not castled). On its second rank it has no pawn on the next two squares i
 could step aside in peace. It will not castle: the right is gone, or castling is legal neither now nor after
 one move of theirs, or every way to it loses something by exchange that they would not lose now. The d- or
 e-file or the king's own is open to us (no pawn of ours on it), or a pawn of ours can open it by a capture.
-And we attack the king's surroundings: two pieces of ours attack its zone, one of them a square next to it, or
-a queen or rook attacks such a square along the open file (with another one on the file, if the right to
-castle is still there). Of those that attack only the outer zone, a knight counts, and a queen or rook that
-attacks an open file there.
+And two pieces of ours are at the king: they attack its zone, one of them a square next to it, or a queen or
+rook attacks such a square along the open file, with another one behind it. We prevent castling if we attack a
+square of the king's way on each wing where the right is still there. The position is quiet. Of those that
+attack only the outer zone, a knight counts, and a queen or rook that attacks an open file there.
 
 A hit of each: the king on g8 has no f- and g-pawn; the king on e8 may not castle and is on an open file.
 
@@ -32,7 +32,7 @@ A hit of each: the king on g8 has no f- and g-pawn; the king on e8 may not castl
 [('open-king', ('d3', 'g5'), ('g8',))]
 >>> stuck = "r1bqk2r/ppp1bppp/2n2n2/8/8/2N2N2/PPP1QPPP/R1B1R1K1 w - - 0 1"
 >>> [(f.motif, f.actors, f.targets) for f in find_in([chess.Board(stuck)], MOTIFS)[0]]
-[('king-in-centre', ('e2',), ('e8',))]
+[('king-in-centre', ('e1', 'e2'), ('e8',))]
 
 A near miss of each: the pawns are there; the right to castle is there.
 
@@ -84,6 +84,7 @@ from patterns.boards.moves import pawn_steps
 from patterns.boards.positions import Boards
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
+from patterns.proof.attack import at_our_king
 from patterns.proof.quiet import is_quiet
 from patterns.words import wording
 
@@ -124,13 +125,11 @@ def open_king(view: View) -> Findings:
     looking = _attackers_of(view, zone | cover) & ~view.our_pawns
     close = _attackers_of(view, ring) & ~view.our_pawns
     attackers = looking | close | view.our_pawns & pawn_attacks_down(ring & bare | cover)
-    at_our_king = count(view.swapped(_attackers_of(view, king_ring(king)) & ~view.our_pawns))
+    at_our = view.once(at_our_king)
     at_home = king_ring(view.our(chess.KING)) & ~view.our(chess.KING)
     guards = count(view.swapped(_attackers_of(view, at_home) & ~view.our_pawns))
-    enough = np.maximum(np.where(wide, at_our_king, guards) + 1, _ATTACKERS)
-    led = (
-        ((close & view.our(chess.QUEEN)) != EMPTY) & (at_our_king == 0) & ((king & view.our_attacks) == EMPTY)
-    )
+    enough = np.maximum(np.where(wide, at_our, guards) + 1, _ATTACKERS)
+    led = ((close & view.our(chess.QUEEN)) != EMPTY) & (at_our == 0) & ((king & view.our_attacks) == EMPTY)
     rows = np.flatnonzero((wide | led) & (looking != EMPTY) & (close != EMPTY) & (count(attackers) >= enough))
     # Queens that face each other are soon traded, and the attack goes with them.
     facing = view.our(chess.QUEEN) & view.their_attacks_of[chess.QUEEN]
@@ -181,10 +180,11 @@ def king_in_centre(view: View) -> Findings:
     # Of the men that attack only the outer zone, a knight bears on the king, and who looks at an open file.
     afar = _attackers_of(view, zone & ~view.us) & view.our(chess.KNIGHT)
     afar |= _attackers_of(view, zone & open_files) & view.boards.straight_sliders
-    behind = np.where(right & up_a_file, heavy & doubled & filled_files(close & heavy), EMPTY)
+    behind = np.where(up_a_file, heavy & doubled & filled_files(close & heavy), EMPTY)
     bearing = (close | afar | behind | _attackers_of(view, stoppers))[rows]
     squares = (open_files & THEIR_HALF & ~view.occupied)[rows]
-    several = (count(bearing) >= 2) | up_a_file[rows]
+    several = count(bearing) >= _ATTACKERS
+    several[several] = is_quiet(view, rows[several])
     return findings(rows, bearing, king[rows], squares, why).only(several)
 
 
@@ -206,12 +206,14 @@ def _uncastled(view: View) -> Flags:
 
 
 def _on_the_way(view: View) -> Bitboards:
-    """The squares that their king would pass in castling, where it has the right to, and that we attack."""
-    way = np.zeros(len(view), dtype=np.uint64)
+    """The squares on their king's ways to castle that we attack; empty where one way is free of them."""
+    found, free = np.zeros(len(view), dtype=np.uint64), np.zeros(len(view), dtype=np.bool_)
     for wing in WINGS:
         right = (view.boards.castling & BIT[wing.rook ^ 56]) != EMPTY
-        way |= np.where(right, BIT[wing.king_to ^ 56] | BIT[wing.rook_to ^ 56], EMPTY)
-    return way & view.our_attacks
+        way = view.our_attacks & (BIT[wing.king_to ^ 56] | BIT[wing.rook_to ^ 56])
+        free |= right & (way == EMPTY)
+        found |= np.where(right, way, EMPTY)
+    return np.where(free, EMPTY, found)
 
 
 def _why_it_stays(view: View, rows: Rows, on_the_way: Bitboards) -> Squares:
@@ -229,7 +231,7 @@ def _why_it_stays(view: View, rows: Rows, on_the_way: Bitboards) -> Squares:
     then_legal, then_free = _may_castle(moved.after, theirs.take(some[open_yet][moved.row]))
     legal[open_yet] |= any_of(moved.row, then_legal, len(open_yet))
     free[open_yet] = any_of(moved.row, then_free, len(open_yet))
-    why[some[legal]] = COSTLY
+    why[some[legal & (why[some] != STOPPED)]] = COSTLY
     why[some[free]] = LEAVES
     return why
 
@@ -320,8 +322,8 @@ MOTIFS = (
         definition=(
             "With queens on, the king stands on one of the files c to f and will not castle: the right is"
             " gone, or castling is not possible within two moves, or it would lose material. A centre file"
-            " is open to the attacker or about to be opened. The attacker has a rook, and two pieces attack"
-            " the squares by the king, or a heavy piece does so along the file."
+            " is open to the attacker or about to be opened. The position is quiet, the attacker has a rook,"
+            " and two pieces attack the squares by the king, perhaps one behind the other on the file."
         ),
         source="Vukovic, The Art of Attack in Chess; named from memory",
         find=king_in_centre,

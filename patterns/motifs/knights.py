@@ -13,9 +13,10 @@ the knight off: if all minor pieces that attack the square take there in turn, o
 *Sidelined knight* (it is theirs, we profit): it stands on the a- or h-file, or on b2, g2 or ranks 7 and 8 (as
 its owner sees the board), and at least four king steps from both kings. It is not pinned. It attacks no man
 of ours and guards no man of its own side that we attack and that no pawn guards. It has at most two safe
-moves. On its first rank it must have none, and our pawns take two squares or more from it: it has not come
-out, or was driven back. None of them goes into play (files b to g, its own ranks 3 to 6) or hits a king,
-queen or rook. It cannot simply be taken.
+moves. Its own pieces do not stand on as many squares of its way into play as are free. On its first rank it
+must have none, and our pawns take two squares or more from it: it has not come out, or was driven back. None
+of them goes into play (files b to g, its own ranks 3 to 6) or hits a king, queen or rook. It cannot simply be
+taken.
 
 A hit of each:
 
@@ -180,6 +181,9 @@ def sidelined_knight(view: View) -> Findings:
     aside &= (steps & (view.them | needed)[row]) == EMPTY
     free = steps & ~view.occupied[row]
     aside &= (free & _IN_PLAY & ~view.their_attacks[row]) == EMPTY
+    # A knight with its own pieces in the way comes into play as soon as they move.
+    blocked = steps & _IN_PLAY & (view.us & ~view.our_pawns & ~view.boards.kings)[row]
+    aside &= (blocked == EMPTY) | (count(blocked) < count(free & _IN_PLAY))
     aside &= ~home | (count(free & view.their_pawn_attacks[row]) >= 2)
     row, square, free, home = row[aside], square[aside], free[aside], home[aside]
     entry, destination = exploded(free)
@@ -254,8 +258,8 @@ MOTIFS = (
         definition=(
             "A knight on the a- or h-file, or on another remote square, is far from both kings. It attacks"
             " nothing, guards nothing that is attacked and has no pawn behind it, and has at most two safe"
-            " moves, none of them useful. On its first rank pawns leave it no move at all."
-            " The other side profits."
+            " moves, none of them useful. It is not just its own pieces that stand in its way. On its first"
+            " rank pawns leave it no move at all. The other side profits."
         ),
         source="Tarrasch (the knight on the rim); named from memory",
         find=sidelined_knight,

@@ -2,16 +2,19 @@
 
 The rule. On one wing (files a-c or f-h) they have more pawns than we have, and neither king stands there. The
 file of the wing next to the centre (c or f) is half-open: they have one pawn on it (doubled pawns are weak
-already), we have none, and we have a rook or queen to use it. They have a piece left too. Our pawn on the
-next file (b or g) attacks that pawn from our fourth or fifth rank, now or after one or two advances over
-empty squares. If a pawn of theirs attacks one of these squares, a pawn of ours guards it. On the last square
-the pawn is not simply lost: they win nothing by exchange there, or another pawn of ours can come to guard it.
-And both answers leave a weak pawn. If they let us take, then after the pawns on the b- or g-file are gone, no
+already), we have none, and we have a rook or queen to use it. They have a piece left too. No more pieces of
+theirs attack squares by our king than of ours by theirs, and if our pawn has not moved, fewer than two pawns
+of ours have advanced to the fourth rank on the other wing: with these we play there. Our pawn on the next
+file (b or g) attacks that pawn from our fourth or fifth rank, now or after one or two advances over empty
+squares. If a pawn of theirs attacks one of these squares, a pawn of ours guards it. On the last square the
+pawn is not simply lost: they win nothing by exchange there, or another pawn of ours can come to guard it. And
+both answers leave a weak pawn. If they let us take, then after the pawns on the b- or g-file are gone, no
 pawn of theirs can ever guard the target. If they take, either a pawn in the centre is left alone, because the
 target was the only pawn that guarded it; or the target, on their third rank, was the head of a chain (a pawn
 guards it), and our pawn from the a- or h-file takes back and opens that file too. In this second case at most
-one advance is missing. The look ahead (`patterns.proof.lookahead`) finds that the step to the lever
-loses nothing. Any other step may cost a pawn, since there is time to prepare it.
+one advance is missing. The look ahead (`patterns.proof.lookahead`) finds that the step to the lever loses
+nothing. Any other step may cost a pawn, since there is time to prepare it. The position is settled
+(`patterns.proof.quiet`).
 
 A hit: the pawn goes to b5 and hits c6, the only support of d5.
 
@@ -37,6 +40,7 @@ import chess
 import numpy as np
 
 from patterns.boards.bitboards import (
+    ADVANCED_RANKS,
     EMPTY,
     FILES,
     KINGSIDE,
@@ -59,7 +63,9 @@ from patterns.boards.exchange import settle
 from patterns.boards.moves import Moves
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
+from patterns.proof.attack import at_our_king, at_their_king
 from patterns.proof.claims import Claims, claims
+from patterns.proof.quiet import SETTLED, is_settled
 from patterns.words import wording
 
 THERE, COMING = range(2)
@@ -70,11 +76,15 @@ _WINGS = (
 )
 """The files of each wing, the file of the lever, the file of the target."""
 _LEVER_RANKS = RANKS[3] | RANKS[4]
+_OUTSIDE = QUEENSIDE | KINGSIDE
+_STORM = 2
+"""With so many pawns advanced on the other wing we play there."""
 
 
 def minority_attack(view: View) -> Claims:
     """Minority attacks on either wing, at most one per wing."""
-    return Claims.joined(*(_on_wing(view, *wing) for wing in _WINGS))
+    found = Claims.joined(*(_on_wing(view, *wing) for wing in _WINGS))
+    return found.only(is_settled(view, found.row))
 
 
 def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bitboards) -> Claims:
@@ -83,6 +93,9 @@ def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bi
     flags &= ((ours & target_file) == EMPTY) & (count(theirs & target_file) == 1)
     flags &= count(ours & wing) < count(theirs & wing)
     flags &= ((view.us & view.boards.straight_sliders) != EMPTY) & (view.their_piece_count > 0)
+    flags &= view.once(at_our_king) <= view.once(at_their_king)
+    busy = count(ours & _OUTSIDE & ~wing & ADVANCED_RANKS) >= _STORM
+    flags &= ((ours & lever_file & ~RANKS[1]) != EMPTY) | ~busy
     rows = np.flatnonzero(flags)
     boards = view.boards.take(rows)
     ours, theirs, free = ours[rows], theirs[rows], ~view.occupied[rows]
@@ -150,7 +163,8 @@ MOTIFS = (
             " is half-open for us. Our b- or g-pawn attacks their pawn on it, or can after one or two"
             " advances without being simply lost. Their pawn is the only support of a pawn in the centre, or"
             " the head of a chain while our outer pawn supports the lever; and after the pawns beside it are"
-            " exchanged no pawn can guard it."
+            " exchanged no pawn can guard it. Our own king is not under more fire than theirs, and an unmoved"
+            " pawn counts only while fewer than two others storm on the other wing." + SETTLED
         ),
         source="Pachman, Modern Chess Strategy (the minority attack); named from memory",
         find=minority_attack,

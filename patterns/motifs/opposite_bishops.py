@@ -1,16 +1,16 @@
 """The attack with bishops of opposite colours.
 
-The rule: each side has one bishop, and these are of opposite colours. We have a queen, they have a
-queen or rook. Our bishop hits squares of their king's zone that no pawn or knight of theirs guards. A
-queen or rook of ours bears on such squares of the zone. There are two such squares, or two such heavy pieces,
-or bishop and heavy piece hit the same square. Neither can be taken with profit, and we are not in check. Or
-bishop and queen bear on a pawn in the zone, guarded or not, and a rook bears on it too or attacks the king's
-neighbour squares.
+The rule: each side has one bishop, and these are of opposite colours. We have a queen, they have a queen or
+rook. Our bishop hits squares of their king's zone that no pawn or knight of theirs guards. A queen or rook of
+ours bears on such squares of the zone. There are two such squares, or two such heavy pieces, or bishop and
+heavy piece hit the same square. Neither can be taken with profit, we are not in check and not a piece behind.
+Or bishop and queen bear on a pawn in the zone, guarded or not, and a rook bears on it too or attacks the
+king's neighbour squares.
 
 A hit:
 
 >>> from patterns.detect import find_in
->>> fen = "2q5/5b1k/3Q2p1/1p2B2p/1P5P/6P1/2r2P2/6K1 b - - 0 1"
+>>> fen = "2q5/5b1k/3Q2p1/1p2B2p/1P5P/6P1/5P2/6K1 b - - 0 1"
 >>> [(f.side, f.actors, f.targets) for f in find_in([chess.Board(fen)], MOTIFS)[0]]
 [('white', ('e5', 'd6'), ('h7',))]
 
@@ -47,6 +47,7 @@ from patterns.boards.grouping import any_of, united
 from patterns.boards.pressure import bearing
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
+from patterns.proof.quiet import PIECE, lead
 from patterns.words import wording
 
 
@@ -62,6 +63,7 @@ def opposite_bishops_attack(view: View) -> Findings:
     flags = (count(mine) == 1) & (count(theirs) == 1) & opposite
     flags &= (view.our(chess.QUEEN) != EMPTY) & ((view.boards.straight_sliders & view.them) != EMPTY)
     flags &= ~view.in_check
+    flags[flags] = lead(view.boards.only(flags)) > -PIECE
     bishops = view.our_men_of[chess.BISHOP]
     bishops = bishops.only(flags[bishops.row])
     zone = view.their_king_zone & ~view.us & ~view.their_pawn_attacks & ~view.their_attacks_of[chess.KNIGHT]
@@ -135,10 +137,10 @@ MOTIFS = (
         id="opposite-bishops-attack",
         title="Attack with opposite bishops",
         definition=(
-            "One bishop each, of opposite colours, with heavy pieces on the board: ours hits squares by"
-            " the enemy king that no pawn or knight guards and the other bishop never can, and queen or rook"
-            " join in. Or bishop, queen and rook together bear on a pawn there. In an attack"
-            " it counts like an extra piece."
+            "One bishop each, of opposite colours, with heavy pieces on the board: ours hits squares by the"
+            " enemy king that no pawn or knight guards and the other bishop never can, and queen or rook join"
+            " in. Or bishop, queen and rook together bear on a pawn there. We are not a piece behind. In an"
+            " attack it counts like an extra piece."
         ),
         source="common practice, no source",
         find=opposite_bishops_attack,

@@ -2,17 +2,18 @@
 
 The rule. A man of theirs is bound to a duty (`patterns.proof.duties`): without it another man of theirs
 falls, or we promote or mate on a square. One move of ours makes it leave its duty. Overloaded: it alone can
-take the man that moves, and if it does, what it guarded falls and pays for that. Removed: we take the guard,
-and if they take back, a piece that it guarded falls and pays for that; or we attack it so that it has to
-leave, pin it, or give a check that it alone can step in front of. If the move wins by the exchange on its
-square alone, what falls must bring the exchange in addition. A capture that wins the exchange by itself
-counts neither against a guard that prevents mate nor to drive one off. A move that drives a guard off attacks
-nothing else: that would be a double attack. The look ahead (`patterns.proof.lookahead`) decides whether the
-move wins, whatever they do: more than a plain capture elsewhere, a pawn at least, and the exchange if the
-guard is driven off. Captures are also looked at if it is their move, as if it were ours, unless a capture
-wins them the exchange, or, before a guard is taken, the guard or the guarded man can take another piece of
-ours and lose nothing. In a line also: we take a guard, and one of our next two moves takes what it guarded,
-with a profit by exchange that was not to be had before.
+take the man that moves, and if it does, what it guarded falls and pays for that; a pawn that only our queen
+or king could take then is not worth it. Removed: we take the guard, and if they take back, a piece that it
+guarded falls and pays for that; or we attack it so that it has to leave, pin it, or give a check that it
+alone can step in front of. If the move wins by the exchange on its square alone, what falls must bring the
+exchange in addition. A capture that wins the exchange by itself counts neither against a guard that prevents
+mate nor to drive one off. A move that drives a guard off attacks nothing else: that would be a double attack.
+The look ahead (`patterns.proof.lookahead`) decides whether the move wins, whatever they do: more than a plain
+capture elsewhere, a pawn at least, the exchange if the guard is driven off, and more than the guard if it
+falls by itself. Captures are also looked at if it is their move, as if it were ours, unless a capture wins
+them the exchange, or, before a guard is taken, the guard or the guarded man can take another piece of ours
+and lose nothing. In a line also: we take a guard, and one of our next two moves takes what it guarded, with a
+profit by exchange that was not to be had before.
 
 A hit of each: one pawn guards bishop and knight; the bishop takes the knight that guards the rook.
 
@@ -88,6 +89,11 @@ class _Beaten(Table):
         """What must fall afterwards at least, to pay for the man that moves."""
         return np.maximum(VALUES[self.stroke.kind] - self.stroke.gain, 0) + 1
 
+    def at_once(self, view: View) -> Values:
+        """What the move wins by the exchange on its square alone."""
+        boards = view.boards.take(self.stroke.row)
+        return np.maximum(exchange(boards, self.stroke.origin, self.stroke.square), 0)
+
 
 def _on_duty(view: View, strokes: Strokes, guards: Squares) -> _Beaten:
     """These moves with each other square that a man of theirs guards. `guards`: the man's square, by move."""
@@ -121,8 +127,7 @@ def _bound(
 def _given(view: View, pairs: _Beaten, after: Boards) -> _Beaten:
     """The moves that give up a man, or win something at once, and after which we win enough for that."""
     pairs, after = _bound(view, pairs, after, pairs.least)
-    boards, stroke = view.boards.take(pairs.stroke.row), pairs.stroke
-    at_once = np.maximum(exchange(boards, stroke.origin, stroke.square), 0)
+    at_once = pairs.at_once(view)
     # What is won by the exchange on the square alone says nothing of the guard.
     enough = pairs.least + np.where(at_once > 0, at_once + EXCHANGE - 1, 0)
     # Where a mate was prevented, the move must not win much by itself.
@@ -138,7 +143,16 @@ def _drawn_off(view: View) -> _Beaten:
     after = boards.moved(stroke.origin, stroke.square).moved(pairs.duty.guard, stroke.square)
     # The guard is not drawn off if our move gives a check that it does not stop, or leaves it pinned.
     may = ~in_check(after, "them")
+    if not view.thorough:
+        may &= ~_stray_pawn(pairs, boards)
     return _given(view, pairs.only(may), after.only(may))
+
+
+def _stray_pawn(pairs: _Beaten, boards: Boards) -> Flags:
+    """Whether what falls is a pawn that only our queen or king could take: the way back costs more time."""
+    square = pairs.duty.square
+    takers = bearing(boards, square) & boards.us & ~(BIT[pairs.stroke.origin] | boards.queens | boards.kings)
+    return ((BIT[square] & boards.pawns) != EMPTY) & (takers == EMPTY)
 
 
 def _taken(view: View) -> _Beaten:
@@ -253,7 +267,11 @@ def overloaded_defender(view: View) -> Claims:
 def removed_defender(view: View) -> Claims:
     """Guards that can be taken or driven off."""
     taken, driven = _taken(view), _driven_off(view)
-    return _claims(view, _Beaten.joined(taken, driven), np.repeat((1, EXCHANGE), (len(taken), len(driven))))
+    # A guard that falls by itself is a reason to take it; what it guarded must come on top.
+    at_once = taken.at_once(view)
+    least = np.where(at_once >= EXCHANGE, at_once + 1, 1)
+    least = np.concatenate([least, np.full(len(driven), EXCHANGE)])
+    return _claims(view, _Beaten.joined(taken, driven), least)
 
 
 def _removed_in_line(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
@@ -314,8 +332,8 @@ MOTIFS = (
         title="Overloaded defender",
         definition=(
             "A guard is bound to a man that would fall without it, or to a square where it prevents mate. We"
-            " go to another square where this guard alone can take. If it does, what it guarded falls."
-            " Together that wins, whatever they do instead."
+            " go to another square where this guard alone can take. If it does, what it guarded falls: more"
+            " than a pawn that only queen or king can take. Together that wins, whatever they do instead."
         ),
         source="Euwe and Kramer, The Middle Game (the overburdened piece); named from memory",
         find=overloaded_defender,

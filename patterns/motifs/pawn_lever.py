@@ -1,25 +1,27 @@
 """The lever: a pawn move to where our pawn and theirs can take each other, with a file to gain.
 
 The rule. The position is quiet: we are not in check, no piece is attacked unless a pawn guards it, and nobody
-wins anything by a capture. A pawn of ours can go to where it attacks one or two pawns of theirs, the targets.
-With their queen on the board, this is neither before our king nor beside it, except on the c- or f-file, and
-a king on the d- or e-file must be able to castle with the rook to that file. One of these holds:
+wins anything by a capture. A pawn of ours can go to where it attacks one or two pawns of theirs, the targets,
+and no pawn of theirs attacks another one of ours within two files that a pawn guards: there they would rather
+take. With their queen on the
+board, this is neither before our king nor beside it, except on the c- or f-file, and a king on the d- or
+e-file must be able to castle with the rook to that file. One of these holds:
 
 - a man of ours stands before a target, our rook is on the file, and the pawn goes beyond our third rank;
 - a pawn guards a target, our king is three files away (or they have no queen), and no other pawn of ours is
   attacked;
 - on our third rank: pawns guard both the lever and a target, which must fall if it stays, or can go past.
 
-If a target takes and we take back (with a piece only if that loses nothing), a file must open for a rook: one
-that stands there, also after castling, or three files from our king one that can come at once. No pawn that a
-pawn guards closes it. If they leave it and we take, or if the only target goes past, we must have such a
-file, a passed pawn or the target. They have no check that loses nothing.
+If a target takes and we take back (with a piece only if that loses nothing), a file
+must open for a rook: one that stands there, also after castling, or three files from our king one that can
+come at once. No pawn that a pawn guards closes it. If they leave it and we take, or if the only target goes
+past, we must have such a file, a passed pawn or the target. They have no check that loses nothing.
 
 Or the lever offers a pawn. After the capture a rook or queen falls, two rooks can enter the seventh rank, or
-a pawn has lost its last pawn guard (near their king, or if a file opens when they go past). If they leave it,
-a target must fall or a pawn be passed. They can go past only to our gain: also if no pawn can attack our pawn
-on its sixth rank, or on its fifth with a neighbour. The look ahead (`patterns.proof.lookahead`) decides
-whether a lever loses anything else.
+a pawn has lost its last pawn guard (the one that has taken must be attacked; near their king, or if a file
+opens when they go past). If they leave it, a target must fall or a pawn be passed. They can go past only to
+our gain: also if no pawn can attack our pawn on its sixth rank, or on its fifth with a neighbour. The look
+ahead (`patterns.proof.lookahead`) decides whether a lever loses anything else.
 
 A hit: f4. Whether Black takes or waits, the f-file opens for the rook. He cannot go past, because e4 is held.
 
@@ -141,7 +143,9 @@ def _contacts(view: View) -> _Levers:
     third = chain & (rank == 2) & ((view.our_pawn_attacks[row] & at) != EMPTY)
     rooks = view.our_attacks_of[chess.ROOK][row] | view.our_attacks_of[chess.QUEEN][row]
     offer = (rank > 3) | ((rooks & targets) != EMPTY)
-    some = np.flatnonzero((fixed | away | third | offer) & ~pinned & ~(bare & queens))
+    chained = ours & view.our_pawn_attacks[row] & ~origin & ~_AWAY[square & 7]
+    tension = (chained & view.their_pawn_attacks[row]) != EMPTY
+    some = np.flatnonzero((fixed | away | third | offer) & ~pinned & ~(bare & queens) & ~tension)
     row, origins, square = row[some], square_of(origin[some]), square[some]
     cost = exchange(view.boards.take(row), origins, square, floor=-2)
     useful = np.where(cost == -1, offer[some], (cost == 0) & (fixed | away | third)[some])
@@ -257,7 +261,7 @@ def _if_given(view: View, levers: _Levers) -> Squares:
     gains = np.where((count(rooks) > 1) & free & (enters != EMPTY), ENTRY << 6 | square_of(enters), _NOTHING)
     loose = theirs & ~filled_down(pawn_attacks_down(theirs)) & (PAWN_DOWN[target] | BIT[at])
     guarded, hit = view.their_piece_attacks.take(row, axis=1), view.our_attacks[row]
-    loose &= ~guarded[0] | hit & ~guarded[1]
+    loose &= ~guarded[0] & ~BIT[at] | hit & ~guarded[1]
     gains = np.where(loose != EMPTY, BASE << 6 | square_of(loose), gains)
     nothing = np.zeros(len(number), dtype=np.int64)
     entry, square, _ = wins(boards, nothing + 3, nothing + 4)
@@ -342,9 +346,9 @@ MOTIFS = (
         title="Pawn lever",
         definition=(
             "In a quiet position a pawn can go to where it and an enemy pawn can take each other, and loses"
-            " nothing. If they take, a file opens for our rook. If they leave it or go past, a file opens, a"
-            " pawn is passed or theirs falls. Or it offers a pawn, for which another one loses its guard, two"
-            " rooks enter or a man falls."
+            " nothing; no guarded pawn beside it is in contact already. If they take, a file opens for our"
+            " rook. If they leave it or go past, a file opens, a pawn is passed or theirs falls. Or it offers"
+            " a pawn, for which another one loses its guard, two rooks enter or a man falls."
         ),
         source=(
             "Kmoch, Pawn Power in Chess (the lever); the pawn that is given for a base or a file: common"

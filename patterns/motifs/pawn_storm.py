@@ -7,9 +7,10 @@ There is middlegame material: each side has a queen and another piece, or each s
 more of our pawns stand on the three files of that wing on our fourth rank or beyond. And there is a lever: a
 storm pawn attacks an enemy man there, now or within two advances over empty squares. Or one of these files no
 longer has a pawn of ours, and our rook or queen looks down it. A single pawn is a storm if our king is not on
-that wing, the pawn has a lever now or after one step, and there is a file for it: our rook or queen stands
-behind this pawn, or looks down a file there that no longer has a pawn of ours. One that hits a pawn already
-is only a lever.
+that wing, each side has a queen, no fewer pieces of ours attack squares next to their king than of theirs
+next to ours, the pawn hits a piece now or has a lever after one step, and there is a file for it: our rook or
+queen stands behind this pawn, or looks down a file there that no longer has a pawn of ours. One that hits a
+pawn already is only a lever.
 
 The capture or the first step of a lever is claimed: it loses no more than hung before
 (`patterns.proof.lookahead`), and that is a pawn at most: with more to lose, there is no time for a storm.
@@ -72,6 +73,7 @@ from patterns.boards.bitboards import (
 from patterns.boards.moves import Moves
 from patterns.boards.view import View, reversed_sides
 from patterns.motifs.findings import Instance, Motif
+from patterns.proof.attack import at_our_king, at_their_king
 from patterns.proof.claims import Claims, claims
 from patterns.proof.gains import threats
 from patterns.proof.quiet import PAWN
@@ -98,12 +100,14 @@ def pawn_storm(view: View) -> Claims:
     touch = pawn_attacks_down(men)
     now, coming = storm & touch, _ways_to_a_lever(view, storm, touch)
     behind = filled_down(now | coming) & heavy
-    next_step = coming & touch & shifted(storm, NORTH)
+    next_step = coming & touch & shifted(storm & ~now, NORTH)
     driven = pawn_attacks_up(now) & men & ~view.their_pawns
     driving = now & pawn_attacks_down(driven)
     for_it = filled_down(driving | next_step) & heavy | np.where((driven | next_step) != EMPTY, opened, EMPTY)
     several = count(storm) >= 2
-    flags &= np.where(several, (now | coming | opened) != EMPTY, (for_it != EMPTY) & ~same_wing)
+    alone = (for_it != EMPTY) & ~same_wing & _queens(view)
+    alone &= view.once(at_their_king) >= view.once(at_our_king)
+    flags &= np.where(several, (now | coming | opened) != EMPTY, alone)
     rows = np.flatnonzero(flags)
 
     on_file = filled_files(opened) & heavy & files
@@ -175,8 +179,12 @@ def _opened_files(view: View, files: Bitboards, heavy: Bitboards) -> Bitboards:
 def _enough_men(view: View) -> Flags:
     """Whether each side has a queen and another piece, or four pieces. With fewer, kings join the fight."""
     fewer = np.minimum(view.our_piece_count, view.their_piece_count)
-    queens = (view.our(chess.QUEEN) != EMPTY) & (view.their(chess.QUEEN) != EMPTY)
-    return queens & (fewer >= 2) | (fewer >= 4)
+    return _queens(view) & (fewer >= 2) | (fewer >= 4)
+
+
+def _queens(view: View) -> Flags:
+    """Whether each side has a queen."""
+    return (view.our(chess.QUEEN) != EMPTY) & (view.their(chess.QUEEN) != EMPTY)
 
 
 def _tell(instance: Instance) -> str:
@@ -221,8 +229,9 @@ MOTIFS = (
             "Two or more pawns have advanced to the fourth rank or beyond on the wing where the enemy king"
             " stands, while the attacker's own king is on the other wing, in the centre, or behind a locked"
             " centre. They have a lever: contact with a man before the king now or within two moves, or a"
-            " file that they have opened. A single pawn storms too if it hits a piece now or has a lever"
-            " next, and a rook or queen behind it or on an opened file there. With more than a pawn hanging"
+            " file that they have opened. A single pawn storms too, with queens on, if it hits a"
+            " piece now or has a lever next, a rook or queen is behind it or on an opened file there, and the"
+            " own king is not under more fire. With more than a pawn hanging"
             " there is no time for it."
         ),
         source="Vukovic, The Art of Attack in Chess; Euwe and Kramer, The Middle Game; named from memory",

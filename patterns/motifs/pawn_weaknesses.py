@@ -4,16 +4,18 @@ The rule. All four are pawns of theirs that no pawn of theirs can ever guard:
 
 - isolated: no pawn of theirs is on a neighbouring file, no pawn of ours on its own file or in contact with
   it. It is not passed, unless our piece stands in front of it and it is not yet two steps from its last rank.
-  Our king is not in check;
+  Outside the files c to f it is not passed at all, and we attack it at least as often as they guard it. Our
+  king is not in check;
 - backward: all pawns of theirs on the neighbouring files are ahead of it, a pawn of ours holds the square in
   front of it, and we have no pawn on its file. A guarded piece of ours on that square will do if the pawn has
   moved and is attacked. So will two pieces of ours that attack this empty square, more than theirs, if the
-  pawn is on its third rank and not passed;
+  pawn is on its third rank and not passed. Outside the files c to f it must be attacked now. The position is
+  settled (`patterns.proof.quiet`);
 - doubled: one of two or more pawns on a file that has moved; the foremost is not passed and none is in
-  contact with a pawn of ours, in a settled position (`patterns.proof.quiet`);
+  contact with a pawn of ours, in a settled position;
 - hanging: pawns side by side on the c- and d-file, on their fourth or fifth rank, no pawn of theirs on the
-  files next to the two, no pawn of ours on the files of the two, neither doubled nor passed. We have a rook
-  or queen.
+  files next to the two, no pawn of ours on the files of the two, neither doubled nor passed. Each side
+  has a queen, and the position is settled.
 
 A weakness counts if a real attack on it is possible. Our attackers are the pieces that bear on the pawn
 (x-rays and batteries included, king and pawns not), and one more if it is lined up behind a piece of ours or
@@ -62,18 +64,14 @@ from patterns.boards.bitboards import (
     NORTH,
     RANKS,
     SOUTH,
-    WEST,
     Bitboards,
     Flags,
     Rows,
     Squares,
     count,
     exploded,
-    filled_down,
-    filled_files,
     filled_up,
     lowest,
-    neighbour_files,
     shifted,
     square_of,
 )
@@ -85,6 +83,7 @@ from patterns.boards.tables import Table
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
 from patterns.motifs.isolani_play import advances
+from patterns.motifs.weak_pawns import passed_squares, structure
 from patterns.proof.claims import Claims, claims
 from patterns.proof.quiet import SETTLED, in_need, is_settled
 from patterns.words import wording
@@ -93,58 +92,22 @@ CAN_BE_ATTACKED, ATTACKED, CAN_ADVANCE = range(3)
 
 
 @dataclass(frozen=True)
-class _Structure(Table):
-    """Their weak pawns of each kind, over all rows of a view. `hanging`: the left pawn of each pair."""
-
-    isolated: Bitboards
-    backward: Bitboards
-    doubled: Bitboards
-    hanging: Bitboards
-
-
-@dataclass(frozen=True)
 class _Attackable(Table):
-    """Their weak pawns, one entry each: our men that attack it or can, whether it counts as attackable."""
+    """Their weak pawns, one entry each: our men that attack it or can, how many of ours attack it already and
+    of theirs guard it, whether it counts as attackable.
+    """
 
     row: Rows
     square: Squares
     actors: Bitboards
-    attacked: Flags
+    attackers: Squares
+    guards: Squares
     counts: Flags
 
-
-def structure(view: View) -> _Structure:
-    ours, theirs = view.our_pawns, view.their_pawns
-    half_open = ~filled_files(ours)
-    behind_another = filled_up(shifted(theirs, NORTH))
-    passed = ~(filled_up(shifted(ours, NORTH)) | view.our_pawn_span | behind_another)
-    lone = theirs & ~neighbour_files(theirs)
-    # A passed pawn that is near its last rank is a strength even if a piece of ours must stop it.
-    blockaded = shifted(view.us & ~view.boards.kings, NORTH) & ~(RANKS[1] | RANKS[2])
-    ahead_of_all = theirs & ~filled_down(shifted(theirs, EAST) | shifted(theirs, WEST)) & ~lone
-    # A guarded piece stops a pawn as well, which then must have moved and be attacked already.
-    pieces = view.us & ~ours & ~view.boards.kings & view.our_attacks
-    stopped = shifted(view.our_pawn_attacks, NORTH) | shifted(pieces, NORTH) & view.our_attacks & ~RANKS[6]
-    # So do our pieces that outnumber theirs there, if the pawn is on its third rank.
-    stopped |= shifted(_outnumbered(view), NORTH) & RANKS[5] & ~passed
-    backward = ahead_of_all & stopped & half_open & ~behind_another
-    several: Bitboards = theirs & (behind_another | filled_down(shifted(theirs, SOUTH)))
-    # A pawn in contact with a pawn of ours may take it, or be taken, and is doubled or isolated no more.
-    gone = filled_files(several & (passed | view.our_pawn_attacks))
-    # Where the pawn behind has not moved, an attack on it has nothing to do with its being doubled.
-    doubled = several & ~view.their_pawn_span & ~gone & ~RANKS[6]
-    single = theirs & half_open & ~several & ~passed & (RANKS[3] | RANKS[4])
-    files = filled_files(theirs)
-    left = single & ~shifted(files, EAST) & shifted(single, WEST)
-    hanging = left & ~shifted(shifted(files, WEST), WEST) & FILES[2]
-    isolated = lone & half_open & (~passed | blockaded) & ~view.our_pawn_attacks
-    return _Structure(isolated, backward, doubled, hanging)
-
-
-def _outnumbered(view: View) -> Bitboards:
-    """The empty squares that more pieces of ours attack than of theirs, two at least."""
-    ours, theirs = view.our_piece_attacks, view.their_piece_attacks
-    return (ours[1] & ~theirs[0] | ours[2] & ~theirs[1]) & ~view.occupied
+    @property
+    def attacked(self) -> Flags:
+        """Whether one of our pieces attacks it already."""
+        return self.attackers > 0
 
 
 def _attackable(view: View) -> _Attackable:
@@ -196,7 +159,7 @@ def _attackable(view: View) -> _Attackable:
     helpers[held_up] |= behind
 
     actors = np.where(attacked, ours, helpers)
-    return _Attackable(row, square, actors, attacked, holds)
+    return _Attackable(row, square, actors, attackers, guards, holds)
 
 
 def _each(view: View, pawns: Bitboards) -> Findings:
@@ -224,12 +187,23 @@ def _each_group(view: View, members: Bitboards, weak: Bitboards) -> Findings:
 
 def isolated_pawn(view: View) -> Findings:
     """Isolated pawns of theirs that can be attacked."""
-    return _each(view, view.once(structure).isolated)
+    return _each(view, view.once(structure).isolated & view.once(_worth_a_siege))
 
 
 def backward_pawn(view: View) -> Findings:
-    """Backward pawns of theirs that can be attacked."""
-    return _each(view, view.once(structure).backward)
+    """Backward pawns of theirs that can be attacked, in settled positions."""
+    found = _each(view, view.once(structure).backward)
+    on_the_wing = (found.targets & ~MIDDLE_FILES) != EMPTY
+    found = found.only(~on_the_wing | (found.detail == ATTACKED))
+    return found.only(is_settled(view, found.row))
+
+
+def _worth_a_siege(view: View) -> Bitboards:
+    """Their pawns on the files c to f, and weak ones that are not passed and that we attack enough."""
+    found = view.once(_attackable)
+    enough = found.attackers >= found.guards
+    some = found.only(enough & ((BIT[found.square] & ~passed_squares(view)[found.row]) != EMPTY))
+    return view.their_pawns & MIDDLE_FILES | united(some.row, BIT[some.square], len(view))
 
 
 def doubled_pawns(view: View) -> Findings:
@@ -246,7 +220,9 @@ def hanging_pawns(view: View) -> Claims:
     left = view.once(structure).hanging
     pairs = [(left & file) | shifted(left & file, EAST) for file in FILES]
     found = _of_groups(view, [(pair, pair) for pair in pairs])
-    found = found.only((view.boards.straight_sliders & view.us)[found.row] != EMPTY)
+    queens = (view.our(chess.QUEEN) != EMPTY) & (view.their(chess.QUEEN) != EMPTY)
+    found = found.only(queens[found.row])
+    found = found.only(is_settled(view, found.row))
     foremost = square_of(lowest(found.targets))
     standing = claims(
         Moves(found.row, foremost, foremost),
@@ -331,7 +307,8 @@ MOTIFS = (
         "isolated-pawn",
         "Isolated pawn",
         "An enemy pawn has no pawn of its own side on the neighbouring files, so that only pieces can guard"
-        " it, and none of ours on its own file; it is not passed, or a piece of ours blockades it.",
+        " it, and none of ours on its own file; it is not passed, or a piece of ours blockades it. Outside"
+        " the files c to f it is not passed and has no more guards than attackers.",
         "Nimzowitsch, My System (the isolated queen's pawn); Kmoch, Pawn Power in Chess; named from memory",
         isolated_pawn,
     ),
@@ -341,7 +318,7 @@ MOTIFS = (
         "An enemy pawn has fallen behind its neighbours, none of which stands level with it or behind it; a"
         " pawn of ours holds the square in front of it, or a guarded piece stands there and the pawn is"
         " attacked, or more pieces of ours than of theirs attack the square; and"
-        " we have no pawn on its file.",
+        " we have no pawn on its file. Outside the files c to f it must be attacked now." + SETTLED,
         "Nimzowitsch, My System; Kmoch, Pawn Power in Chess; named from memory",
         backward_pawn,
     ),
@@ -358,7 +335,8 @@ MOTIFS = (
         "Hanging pawns",
         "Enemy pawns on the c- and d-file stand abreast on their fourth or fifth rank, no enemy pawn stands"
         " on the files outside them, we have no pawn on their files, and neither is passed. They are the"
-        " strength of their owner where the d-pawn can advance against a man, with nothing lost.",
+        " strength of their owner where the d-pawn can advance against a man, with nothing lost. They are"
+        " a target only with queens on." + SETTLED,
         "Nimzowitsch, My System (hanging pawns); Kmoch, Pawn Power in Chess; named from memory",
         hanging_pawns,
     ),

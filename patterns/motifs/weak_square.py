@@ -1,13 +1,13 @@
 """The weak square: a hole in their position that a minor piece of ours has, or reaches in one move.
 
 The rule. A square on our ranks 5 and 6, on the files c to f or within two king steps of their king (never on
-the rim). No pawn of theirs can ever guard it. Each side has two pieces or more. A pawn of ours guards it. Our
-knight or bishop stands there, or a knight of ours that is not yet on such a square can go there safely in one
-move. No minor piece of theirs guards it. Or only one does, and it does not keep us out: two minor pieces of
-ours attack the square or stand there, or a minor piece of ours can take the guard, and neither a second piece
-of its kind nor a pawn takes back and guards the square again. Where it is our move and nothing of ours hangs,
-a bishop may first come to attack the guard. If it is their move, they can take none of the
-pieces named with profit.
+the rim). No pawn of theirs can ever guard it. Each side has two pieces or more; with fewer than four, they
+have a pawn on its file or a neighbouring one. A pawn of ours guards it. Our knight or bishop stands
+there, or a knight of ours that is not yet on such a square can go there safely in one move. No minor piece of
+theirs guards it. Or only one does, and it does not keep us out: two minor pieces of ours attack the square or
+stand there, or a minor piece of ours can take the guard, and neither a second piece of its kind nor a pawn
+takes back and guards the square again. Where it is our move and nothing of ours hangs, a bishop may first
+come to attack the guard. If it is their move, they can take none of the pieces named with profit.
 
 Two hits: the knight goes to d5, in front of the backward pawn; and the bishop takes the only guard first.
 
@@ -35,6 +35,7 @@ import numpy as np
 
 from patterns.boards.attacks import attackers
 from patterns.boards.bitboards import (
+    ALL,
     BIT,
     EMPTY,
     KNIGHT_STEPS,
@@ -48,6 +49,8 @@ from patterns.boards.bitboards import (
     Squares,
     count,
     exploded,
+    filled_files,
+    neighbour_files,
     square_of,
 )
 from patterns.boards.exchange import is_safe
@@ -62,14 +65,19 @@ from patterns.words import wording
 UNOPPOSED, TAKEN_OFF, OUTNUMBERED = range(3)
 """How we get the better of their minor pieces on the square. `detail` is 64 times this, plus the square."""
 
+_PIECES = 2
+_CROWD = 4
+"""With so many pieces on each side a square is weak even where they have no pawn left on the files around."""
 _NEAR_RANKS = (RANKS[4] | RANKS[5]) & ~RIM_FILES
 
 
 def _weak(view: View) -> Bitboards:
     """The weak squares that a pawn of ours guards, wherever their minor pieces are."""
     weak = _NEAR_RANKS & (MIDDLE_FILES | ZONE_2[view.their_king]) & ~view.their_pawn_span
-    pieces_left = (view.our_piece_count >= 2) & (view.their_piece_count >= 2)
-    return np.where(pieces_left, weak & view.our_pawn_attacks, EMPTY)
+    pieces = np.minimum(view.our_piece_count, view.their_piece_count)
+    files = filled_files(view.their_pawns)
+    weak &= np.where(pieces >= _CROWD, ALL, files | neighbour_files(view.their_pawns))
+    return np.where(pieces >= _PIECES, weak & view.our_pawn_attacks, EMPTY)
 
 
 def weak_square(view: View) -> Findings:
@@ -162,7 +170,7 @@ MOTIFS = (
             " rank, on the files c to f or by the king). A pawn of ours guards it. A knight or bishop of ours"
             " stands on it, or a knight can safely go there at once. At most one enemy minor piece guards it,"
             " and we can take this guard off (a bishop may first come to attack it) or have more minor"
-            " pieces for the square."
+            " pieces for the square. Where few pieces are left, there are enemy pawns on the files around it."
         ),
         source="Steinitz (weak squares); Kmoch, Pawn Power in Chess; named from memory",
         find=weak_square,

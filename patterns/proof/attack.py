@@ -40,6 +40,7 @@ from patterns.boards.grouping import all_of, any_of, marked, united
 from patterns.boards.legal import checking_squares
 from patterns.boards.moves import is_piece
 from patterns.boards.positions import Boards
+from patterns.boards.view import View
 
 HUNTERS = 3
 """How many of our men it takes to hunt a king in the open."""
@@ -105,6 +106,18 @@ def in_the_open(boards: Boards) -> Flags:
     )
     guards = np.bincount(theirs.row[guarding], minlength=len(boards))
     return result & (count(after_the_king(boards)) > np.maximum(guards, HUNTERS - 1))
+
+
+def at_their_king(view: View) -> Squares:
+    """By row: how many pieces of ours attack their king or a square next to it. Ask with `view.once`."""
+    men = view.our_pieces
+    near = (men.kind != chess.KING) & ((men.attacks & king_ring(view.their(chess.KING))[men.row]) != EMPTY)
+    return np.bincount(men.row[near], minlength=len(view))
+
+
+def at_our_king(view: View) -> Squares:
+    """By row: how many pieces of theirs attack our king or a square next to it. Ask with `view.once`."""
+    return np.roll(view.once(at_their_king), len(view) // 2)
 
 
 def after_the_king(boards: Boards) -> Bitboards:

@@ -148,8 +148,9 @@ def hold(view: View, asked: Claims, checks: int = 0) -> Flags:
 def to_the_point(view: View, held: Claims) -> Flags:
     """Which of the claims that hold are worth telling.
 
-    Where the side to move can force mate, only our moves that mate are; where we threaten mate at once, also
-    what stands. While they are to move, they must not be able to take an actor of what stands with profit.
+    Where the side to move can force mate, only our moves that mate are; where we threaten mate at once,
+    also what stands. Where we have mate at once, a mate that takes longer is not. While they are to move,
+    they must not be able to take an actor of what stands with profit.
     """
     rows, row = np.unique(held.row, return_inverse=True)
     boards = view.boards.take(rows)
@@ -161,9 +162,21 @@ def to_the_point(view: View, held: Claims) -> Flags:
     result = ~forced[row] & (~threatened[row] | held.stands)
     some = np.flatnonzero(~result & (threatened | ours)[row])
     result[some] = _mates(boards, replace(held.take(some), row=row[some]))
+    quick = threatened.copy()
+    quick[forced & ours] = forces_mate(boards.only(forced & ours), 1)
+    some = np.flatnonzero(result & quick[row] & ~held.stands)
+    moves = held.take(some)
+    result[some] = _mated(made(boards, Moves(row[some], moves.origin, moves.square)).after)
     entry, actor = exploded(np.where(result & free[row], held.actors, EMPTY))
     falls = can_win(boards.take(row[entry]), actor, "them")
     return result & ~any_of(entry, falls, len(held))
+
+
+def _mated(boards: Boards) -> Flags:
+    """Whether our king is mated on each board."""
+    result = in_check(boards, "us")
+    result[result] = ~has_move(boards.only(result))
+    return result
 
 
 def _mates(boards: Boards, moves: Claims) -> Flags:
@@ -247,8 +260,8 @@ def _hinges(boards: Boards, moves: Made, asked: Claims, aims: Aims) -> Flags:
     """
     size, moved = len(asked), asked.origin != asked.square
     stays = moved & ((BIT[asked.square] & asked.bound) == EMPTY)
-    mates = in_check(moves.after, "us") & moved
-    mates[mates] = ~has_move(moves.after.only(mates))
+    mates = moved.copy()
+    mates[moved] = _mated(moves.after.only(moved))
     starts = _as_they_see(boards, moves, stays)
     answers = made(starts, moves_from(starts, square_of(asked.bound) ^ 56))
     back = answers.square == asked.square[answers.row] ^ 56

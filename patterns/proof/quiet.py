@@ -7,9 +7,9 @@ import numpy as np
 
 from patterns.boards.attacks import in_check
 from patterns.boards.bitboards import EMPTY, Bitboards, Flags, Rows, count, exploded
-from patterns.boards.exchange import VALUES, can_win
+from patterns.boards.exchange import VALUES, Values, can_win
 from patterns.boards.grouping import any_of
-from patterns.boards.positions import PIECES
+from patterns.boards.positions import Boards
 from patterns.boards.view import View
 from patterns.proof.gains import threatened
 from patterns.proof.lookahead import forces_mate
@@ -58,12 +58,17 @@ def is_settled(view: View, rows: Rows) -> Flags:
     piece ahead. Common practice, no source. Shape (M,).
     """
     boards = view.boards.take(rows)
-    lead = np.zeros(len(rows), dtype=np.int64)
-    for men, worth in zip((getattr(boards, name) for name in PIECES[:-1]), VALUES[1:], strict=False):
-        lead += worth * (count(men & boards.us) - count(men & boards.them))
-    settled = (np.abs(lead) < PIECE) & ~in_check(boards, "them")
+    settled = (np.abs(lead(boards)) < PIECE) & ~in_check(boards, "them")
     settled[settled] = is_quiet(view, rows[settled])
     some = np.flatnonzero(settled)
     mover = np.where(boards.our_move[some], rows[some], view.other(rows[some]))
     settled[some] = ~forces_mate(view.boards.take(mover), 1)
     return settled
+
+
+def lead(boards: Boards) -> Values:
+    """How many pawns our men are worth more than theirs. Shape (M,)."""
+    result = np.zeros(len(boards), dtype=np.int64)
+    for men, worth in zip(boards.men[: chess.QUEEN], VALUES[1:], strict=False):
+        result += worth * (count(men & boards.us) - count(men & boards.them))
+    return result

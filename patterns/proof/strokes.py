@@ -17,7 +17,6 @@ from patterns.boards.bitboards import (
     Flags,
     Rows,
     Squares,
-    count,
     exploded,
     square_of,
 )
@@ -29,6 +28,7 @@ from patterns.boards.tables import Table
 from patterns.boards.view import View, reversed_sides
 from patterns.proof.claims import EXCHANGE
 from patterns.proof.gains import threats
+from patterns.proof.quiet import lead
 
 
 @dataclass(frozen=True)
@@ -175,10 +175,7 @@ def restores(view: View, rows: Rows, gains: Values) -> Flags:
     shows what it ends.
     """
     boards = view.boards.take(rows)
-    balance = gains.copy()
-    for value, men in zip(VALUES[1:], boards.men[: chess.QUEEN], strict=False):
-        balance += value * (count(men & boards.us) - count(men & boards.them))
-    return boards.our_move & (balance <= 0) & (not view.thorough)
+    return boards.our_move & (gains + lead(boards) <= 0) & (not view.thorough)
 
 
 def forcing(view: View) -> Strokes:

@@ -9,8 +9,6 @@ from pathlib import Path
 from typing import NamedTuple
 from uuid import UUID
 
-from sqlite_utils import Database
-
 from decks.cards.cards_file import CARDS_FILE
 from decks.cards.settings import SETTINGS_FILE, DeckSettings, write_settings
 from decks.cards.verdicts_file import VERDICTS_FILE
@@ -18,6 +16,7 @@ from decks.memory.answers import Answer, CardItem, Strand
 from decks.memory.strands import StrandState
 from decks.scorebook import shown
 from decks.scorebook.book import Scorebook
+from decks.scorebook.database import ScorebookDatabase
 
 DECKS, CARDS, STUDENTS, ANSWERS = 20, 100_000, 10, 1_000_000
 MOTIFS = [f"motif-{letter}" for letter in "abcdefghijklmnopqrstuvwxyz"]
@@ -155,7 +154,7 @@ def _item(card: MadeCard) -> str:
     return str(Strand(card.motif, "play") if card.motif else CardItem(card.deck, card.card_id, "play"))
 
 
-def _without_indexes(db: Database) -> list[str]:
+def _without_indexes(db: ScorebookDatabase) -> list[str]:
     """Remove indexes and triggers of the log; returns the statements that make them again."""
     found = list(
         db.query(
