@@ -17,7 +17,13 @@ from made_verdicts import Told, verdicts
 from decks.cards.cards_file import CARDS_FILE, CardEntry, read_cards, write_card
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.deck_check import check_deck
-from decks.cards.line_end import MOST_SHOWN, ended, is_worth_asking, moves_worth_finding
+from decks.cards.line_end import (
+    MOST_SHOWN,
+    ended,
+    is_worth_asking,
+    moves_worth_finding,
+    with_what_follows,
+)
 from decks.cards.settings import DeckSettings, new_deck_id
 from decks.cli import cli
 from decks.review import messages as m
@@ -215,6 +221,25 @@ def test_the_tag_is_written_and_read_and_its_faults_say_what_would_be_right() ->
         assert fault.message == f"ToFind '{value}' is not a number of moves to find: write 1 to 2"
     _, (fault,) = read_cards(text.replace('[ToFind "1"]\n', ""), ("play",), None)
     assert fault.message.endswith("its line ends with a reply, not with the student")
+
+
+@pytest.mark.parametrize(
+    ("line", "to_find", "reply", "expected"),
+    [
+        ("Rd7", None, "h6 Rd6 Kh7 Rd7 Kg6", ("Rd7 h6 Rd6 Kh7 Rd7", 1)),
+        ("Rd7", None, "h6", ("Rd7 h6", 1)),
+        ("Rd7", None, "", ("Rd7", None)),
+        ("Rd7 h6 Rd6", 1, "h5 Rd6", ("Rd7 h6 Rd6", 1)),
+    ],
+)
+def test_a_key_is_shown_with_what_follows(
+    line: str, to_find: int | None, reply: str, expected: tuple[str, int | None]
+) -> None:
+    card = card_with(QUIET[0], line, to_find=to_find)
+    by_epd = {card.board.epd(): verdicts(card.board, {"Rd7": (1.0, reply)}, 0.0)}
+    shown = with_what_follows(card, by_epd)
+    moves = card_with(QUIET[0], expected[0]).line
+    assert (shown.line, shown.to_find) == (moves, expected[1])
 
 
 def a_deck(folder: Path, *entries: CardEntry) -> Path:

@@ -46,6 +46,8 @@ def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
         return Fell.MANY_HOLD
     if candidate.is_slip and played is not None and verdicts.quality(played) == "holds":
         return Fell.NO_SLIP
+    if tried(board, verdicts.best, verdicts).is_perpetual(board.turn):
+        return Fell.NO_MOTIF  # the perpetual check decides, whatever else the moves take up
     deciding = causes(board, verdicts, order)
     motif = next(iter(deciding), "")
     if motif in order:

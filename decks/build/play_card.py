@@ -25,7 +25,7 @@ from decks.build.new_card import (
     new_card,
 )
 from decks.build.origins import headers_of
-from decks.cards.line_end import ended, is_worth_asking, takes_what_hangs
+from decks.cards.line_end import ended, is_worth_asking, takes_what_hangs, with_what_follows
 from decks.cards.movetext import Variation
 from decks.cards.tags import card_tags
 from decks.tasks.card import MotifTag
@@ -97,7 +97,8 @@ def play_card(
     tier = tier_of(card, found.verdicts, (first_look, found.survey))
     if tier is None:
         return Fell.TOO_HARD
-    card, defences, known = yield from with_defences(replace(card, tier=tier), by_epd, found.effort)
+    card = with_what_follows(replace(card, tier=tier), by_epd)
+    card, defences, known = yield from with_defences(card, by_epd, found.effort)
     variations = (*_variations(found.verdicts, tempts), *defences)
     return built_card(card, known, headers_of(candidate.game), today, variations=variations)
 

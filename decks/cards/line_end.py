@@ -23,6 +23,9 @@ MOST_IN_A_PLAN = 4
 HANGS = 2
 """Pawns: a man hangs if taking it wins so much, or if nothing guards it."""
 
+FOLLOWS = 4
+"""Plies that are shown after the last move asked where no gain comes in sight."""
+
 MOST_SHOWN = 10
 """Plies that are shown after the last move asked. A gain that comes later is too far off to be seen."""
 
@@ -41,6 +44,19 @@ def ended(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> Card:
     line = line[: gain.plies if asked < gain.plies <= asked + MOST_SHOWN else asked]
     goal = goal_of(card.board, card.line, first)
     return replace(card, line=line, to_find=count if len(line) > asked else None, goal=goal)
+
+
+def with_what_follows(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> Card:
+    """The card with a few more moves shown, if its line ends with the last move asked and no mate.
+
+    A key proves nothing to the student who does not see how it goes on.
+    """
+    *_, last = card.moves_to_find()
+    if len(card.line) > last.ply + 1:
+        return card
+    line = (*card.line, *verdicts[last.board.epd()].moves[last.move].line[:FOLLOWS])
+    line = legal_part(card.board, line)
+    return replace(card, line=line, to_find=len(card.moves_to_find())) if len(line) > len(card.line) else card
 
 
 def moves_worth_finding(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> int | None:

@@ -8,6 +8,7 @@ from types import MappingProxyType
 import chess
 
 from decks.tasks.card import Goal
+from decks.tasks.lines import is_calm
 from decks.tasks.tried import tried
 from patterns.engines.scores import SURE_MATE, MoveVerdict, PositionVerdicts, verdict_from_expected
 from patterns.words.wording import side_name
@@ -44,23 +45,29 @@ def goal_of(board: chess.Board, line: tuple[str, ...], verdicts: PositionVerdict
     """The goal of a position whose line (UCI) begins with the key; None if the mover stands worse in the end.
 
     It is a draw only where every move that does not hold leaves the mover clearly worse; on a full board only
-    if it is a perpetual check, otherwise None. A mate that is too long to be sure that other moves don't mate
-    is a win.
+    if it is a perpetual check, otherwise None. A position is improved only by a quiet move with nothing but
+    quiet moves to follow: of a blow nobody says so. A mate that is too long to be sure that other moves don't
+    mate is a win.
     """
     key = tried(board, line[0], verdicts, line)
     if key.wins.mates:
         return "mate" if (key.verdict.mate or 1) <= SURE_MATE else "win"
     is_winning = key.is_better and key.standing.strength == DECISIVE and _wins_enough(key.verdict)
-    if key.is_better and key.wins.words and (key.wins.pawns > 1 or not is_winning):
-        return "win-material"  # a pawn alone is not why a position is won
+    # A pawn alone is not why a position is won, and without an advantage it is only won back.
+    counts = key.wins.pawns > 1 or (key.standing.strength >= CLEAR and not is_winning)
+    if key.is_better and key.wins.words and counts:
+        return "win-material"
+    if is_winning:
+        return "win"
+    improves: Goal | None = "improve" if is_calm(board, key.line) else None
     if key.is_better:
-        return "win" if is_winning else "improve"
+        return improves
     if not key.is_level:
         return None
     others = [verdicts.moves[move].score for move in verdicts.moves if verdicts.quality(move) != "holds"]
     second = verdict_from_expected(max(others, default=0.5))
     if second.side != "black" or second.strength < CLEAR:
-        return "improve"
+        return improves
     few = chess.popcount(board.occupied & ~board.pawns & ~board.kings) < FULL_BOARD
     return "draw" if few or key.is_perpetual(board.turn) else None
 
