@@ -285,11 +285,11 @@ LEVEL = """\
 [Event "Saltmarsh club evening"]
 [White "Mudlark, Ines"]
 [Black "Samphire, Tomasz"]
-[FEN "3q1rk1/1p2bppp/r2p1n2/p2Pp3/P1P5/1N2BP2/1P4PP/R2QK2R b KQ - 0 14"]
+[FEN "8/R5bk/3p1n1p/2q2p2/3p1PpN/3P2P1/6QP/4K3 w - - 10 50"]
 
 *
 """
-"""Of self-play: White has the pieces, Black the safer king and the initiative, and nobody is ahead."""
+"""Of self-play: White is ahead, Black has the safer king and the initiative, and it is level."""
 
 
 def test_a_ballot_is_built_of_a_position_chosen_for_it_checked_and_answered(
@@ -304,9 +304,9 @@ def test_a_ballot_is_built_of_a_position_chosen_for_it_checked_and_answered(
     )
     (card,) = Deck.open(folder, set(MOTIFS)).cards
     assert (card.asks, str(card.factors["verdict"])) == (("assess",), "level")
-    assert card.chosen == "level: piece play for White, king safety and initiative for Black"
+    assert card.chosen == "level: material for White, king safety and initiative for Black"
     assert run("check", folder, "--engine", stockfish).stdout == "0 faults, 0 notes\n"
-    said = run("today", "--deck", folder, "--plain", stdin="b\nb\nw\n=\n\n").stdout
+    said = run("today", "--deck", folder, "--plain", stdin="w\nb\nb\n=\n\n").stdout
     assert "verdict: level, right" in said
     with Scorebook.open(own_scorebook) as book:
         assert [answer.ask for answer in book.answers(book.student())] == ["assess"]
