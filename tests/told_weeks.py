@@ -176,10 +176,10 @@ def in_short(day: int, said: list[str]) -> str:
 
 
 def abridged(plan: list[str], days: int) -> list[str]:
-    """The head of a plan, its first days and what it does not cover."""
+    """The head of a plan, its first days and what it does not cover, if there is anything."""
     dated = [number for number, line in enumerate(plan) if re.match(r"\d{4}-", line)]
-    left_out = next(number for number, line in enumerate(plan) if line.startswith("Not covered"))
     more = next(number for number, line in enumerate(plan) if line.startswith("More positions"))
+    left_out = next((number for number, line in enumerate(plan) if line.startswith("Not covered")), more)
     return [*plan[: dated[days]], "...", *plan[left_out:more]]
 
 
