@@ -376,7 +376,7 @@ def test_plain_mode_asks_it_in_lines() -> None:
         "A check: 24. ",
         "Returns: checks in 3 days (2031-05-05).",
         "1 answer: 1 with help.\n",
-        "weak back rank, tier 2: 0 of 1 right\n",
+        "checks, tier 2: 0 of 1 right\n",
     ):
         assert line in said
     by_command = io.StringIO("none\n\n")

@@ -191,7 +191,6 @@ decks.start.main()
     [
         ("writing", ["students", "--add", "Tom"]),
         ("atomic", ["students", "--add", "Tom"]),
-        ("ensure_autocommit_on", ["backup", "copy.sqlite"]),
     ],
 )
 def test_a_signal_at_the_end_of_a_block_makes_no_traceback(

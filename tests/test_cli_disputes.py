@@ -228,7 +228,7 @@ def test_an_id_that_several_disputes_begin_with_names_them(
     contest: Callable[..., str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     ids = iter(["7c01f8d2", "7c02aa51"])
-    monkeypatch.setattr("decks.scorebook.book.uuid4", lambda: next(ids))
+    monkeypatch.setattr("decks.scorebook.log_kept.uuid4", lambda: next(ids))
     names = [contest(student) for student in ("Anna Wren", "Tom Reed")]
     result = run("disputes", "--accept", "7c0")
     assert result.exit_code == 2

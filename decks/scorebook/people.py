@@ -21,11 +21,12 @@ class People(Opened):
         name = spaced(name)
         if not name:
             raise ScorebookError(f"{self.path}: a student needs a name")
+        with self._naming_faults():
+            name.encode()  # if it can't be kept, the message quotes it as it was given
         known = self._rows("SELECT id FROM students WHERE folded_name = ?", name.casefold())
         if known:
             return int(known[0]["id"])
         with self._writing():
-            name.encode()  # if it can't be kept, the message quotes it as it was given
             return int(self._db.table("students").lookup({"folded_name": name.casefold()}, {"name": name}))
 
     def known_student(self, name: str) -> str | None:
