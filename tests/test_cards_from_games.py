@@ -15,13 +15,16 @@ from asked_at_once import AtOnce, ComparesNothing, InAnyOrder, result_of
 
 from decks.build.candidates import Candidate, candidates
 from decks.build.cards_from_games import build_cards, card_of
+from decks.build.cause import Cause, cause_of
 from decks.build.choice import Fell
 from decks.build.new_card import MOST_STUDENT_MOVES, BuiltCard, line_to_find
 from decks.build.play_card import judged
 from decks.build.relevance import explained_by, needs_no_motif
+from decks.build.slips import tried_by_player
 from decks.build.variety import Known
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
+from decks.tasks.tried import tried
 from patterns.catalogue import MOTIFS
 from patterns.engines.effort import SETTLED, Effort
 from patterns.engines.judging import EngineError, Evaluation
@@ -204,6 +207,33 @@ def test_a_card_is_about_what_was_let_in_only_if_no_other_motif_explains_the_bes
     assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF
 
 
+def test_a_perpetual_check_needs_no_motif() -> None:
+    """The first check hits the bishop, too, but what saves White is that the checks go on."""
+    fen = "5r1k/5p2/8/b7/6Q1/8/5PPP/6K1 w - - 0 24"
+    causes = []
+    for line in (("h8g7", "h5a5"), ("h8g7", "h5g5", "g7h7", "g5h5", "h7g7", "h5g5")):
+        verdicts = Said({"g4h5": 0.5}, 0.1, {"g4h5": line}).judge(chess.Board(fen))
+        causes.append(cause_of(candidate(fen, "fork"), verdicts, ["fork"]))
+    assert isinstance(causes[0], Cause) and causes[1] is Fell.NO_MOTIF
+
+
+def test_a_feature_that_stood_does_not_only_seem_to_be_there() -> None:
+    """The knight goes to the weak square, and pawns fall for it; but the square is weak all the same."""
+    fen = "r3k2r/1p3ppp/p2p4/4p3/4P1b1/2N2P2/PPP3PP/R3K2R w KQkq - 0 1"
+    judge = Said({"h1f1": 0.6}, 0.1, {"c3d5": ("g4f3", "a2a3", "f3g2", "h1g1", "g2f3")})
+    one = replace(candidate(fen, "weak-square", "c3d5"), is_slip=True)
+    verdicts = judge.judge(one.board)
+    assert "weak-square" in tried_by_player(one) and tried(one.board, "c3d5", verdicts).loses.pawns > 0
+    assert cause_of(one, verdicts, ["weak-square"]) is Fell.NO_MOTIF
+
+
+def test_without_a_cause_in_the_light_search_no_whole_one_is_made() -> None:
+    judge = Said({"g2g3": 0.7, "g2g4": 0.7}, 0.3, {})
+    one = replace(candidate(DOUBLED, "back-rank", "h2h3"), is_slip=True)
+    assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF
+    assert len(judge.asked) == 1
+
+
 def test_to_take_back_is_not_what_a_slip_lets_in() -> None:
     """The rook takes the knight on d7, and the queen takes back."""
     exchange = "r2q1rk1/1ppn1ppp/p7/8/8/6P1/PPPR1PBP/R5K1 w - - 0 18"
@@ -223,6 +253,10 @@ def test_a_slip_that_tries_a_motif_in_vain_is_a_card_about_what_only_seems_to_be
     card = built.entry.card
     assert (card.motifs, str(card.lookalike), card.line) == ((), "back-rank:white", ("g2g3",))
     assert card.chosen == "1. Qe8+ was played and loses 0.40"
+    judge.replies["g2g3"] = ("h7h6", "h2h3")
+    shown = result_of(card_of(one, TODAY), judge)
+    assert isinstance(shown, BuiltCard)
+    assert (shown.entry.card.line, shown.entry.card.to_find) == (("g2g3", "h7h6", "h2h3"), 1)
     engines = AtOnce(judge)
     assert len(list(build_cards([{"back-rank": [one]}], ["back-rank"], engines, 1, TODAY))) == 1
     assert result_of(card_of(one, TODAY, order=["fork"]), judge) is Fell.NO_MOTIF, "it is not wanted"

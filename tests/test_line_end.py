@@ -180,8 +180,8 @@ def test_a_new_card_shows_its_line_until_the_gain_is_there(
 
 def test_a_gain_too_far_off_is_not_shown() -> None:
     card = card_with("6k1/5ppp/8/3r4/8/4N3/5PPP/6K1 w - - 0 24", "Kf1")
-    waits = "Kf8 Kg1 Kg8 Kf1 "
-    for line, plies in ((waits * 2 + "h6 Nxd5 g6", 1 + MOST_SHOWN), (waits * 3 + "h6 Nxd5 g6", 1)):
+    waits, longer = "Kf8 Kg1 Ke8 Kf1 Kd8 Kg1 Kc8 Kf1 ", "Kb8 Kg1 Ka8 Kf1 "
+    for line, plies in ((waits + "h6 Nxd5 g6", 1 + MOST_SHOWN), (waits + longer + "h6 Nxd5 g6", 1)):
         assert len(ended(card, judged_with(card, line)).line) == plies
 
 
@@ -221,6 +221,13 @@ def test_the_tag_is_written_and_read_and_its_faults_say_what_would_be_right() ->
         assert fault.message == f"ToFind '{value}' is not a number of moves to find: write 1 to 2"
     _, (fault,) = read_cards(text.replace('[ToFind "1"]\n', ""), ("play",), None)
     assert fault.message.endswith("its line ends with a reply, not with the student")
+
+
+def test_a_new_card_shows_no_move_that_only_repeats_the_position() -> None:
+    card = card_with("6k1/5pp1/8/7p/8/2n5/8/R5K1 w - - 0 24", "Ra8+")
+    replies = "Kh7 Ra7 Kg8 Ra8+ Kh7 Ra3"
+    shown = ended(card, {card.board.epd(): verdicts(card.board, {"Ra8+": (1.0, f"{replies} Kg8 Rxc3")}, 0.0)})
+    assert shown.line == card_with(card.fen, "Ra8+ Kh7 Ra3 Kg8 Rxc3").line
 
 
 @pytest.mark.parametrize(

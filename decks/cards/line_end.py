@@ -9,7 +9,7 @@ import chess
 
 from decks.tasks.card import Card, KeyMove
 from decks.tasks.goal import goal_of
-from decks.tasks.lines import CALM_PLIES, board_after, is_calm, legal_part
+from decks.tasks.lines import CALM_PLIES, board_after, is_calm, legal_part, without_loops
 from decks.tasks.tried import Tried, tried
 from patterns.engines.scores import PositionVerdicts, clearly_fails_to_hold
 from patterns.proof.captures import captured_worth, exchange
@@ -40,6 +40,7 @@ def ended(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> Card:
     first, last = (verdicts[key.board.epd()] for key in (moves[0], moves[-1]))
     line = legal_part(card.board, (*card.line, *last.moves[moves[-1].move].line))
     asked = 2 * count - 1
+    line = without_loops(card.board, line, asked)
     gain = Tried(card.board, line, first.moves[moves[0].move]).wins
     line = line[: gain.plies if asked < gain.plies <= asked + MOST_SHOWN else asked]
     goal = goal_of(card.board, card.line, first)

@@ -46,6 +46,25 @@ def legal_part(board: chess.Board, line: Iterable[str]) -> tuple[str, ...]:
     return tuple(played)
 
 
+def without_loops(board: chess.Board, line: Sequence[str], kept: int) -> tuple[str, ...]:
+    """The line (UCI) without moves that lead back to a position that it had before; `kept` plies stay.
+
+    >>> without_loops(chess.Board(), "g1f3 g8f6 f3g1 f6g8 e2e4".split(), 0)
+    ('e2e4',)
+    >>> without_loops(chess.Board(), "g1f3 g8f6 f3g1 f6g8 g1f3 e7e5".split(), 1)
+    ('g1f3', 'e7e5')
+    """
+    board, shown = board.copy(stack=False), list[str]()
+    at = {board.epd(): 0} if kept == 0 else {}
+    for uci in line:
+        board.push_uci(uci)
+        shown.append(uci)
+        if len(shown) >= kept:
+            del shown[at.setdefault(board.epd(), len(shown)) :]
+            at = {epd: place for epd, place in at.items() if place <= len(shown)}
+    return tuple(shown)
+
+
 def is_forcing(board: chess.Board, move: chess.Move) -> bool:
     """Whether a move captures or checks."""
     return board.is_capture(move) or board.gives_check(move)
