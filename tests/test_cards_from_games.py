@@ -19,7 +19,7 @@ from decks.build.cause import Cause, cause_of
 from decks.build.choice import Fell
 from decks.build.new_card import MOST_STUDENT_MOVES, BuiltCard, line_to_find
 from decks.build.play_card import judged
-from decks.build.relevance import explained_by, needs_no_motif
+from decks.build.relevance import Line, explained_by, needs_no_motif
 from decks.build.slips import tried_by_player
 from decks.build.variety import Known
 from decks.cards.deck import Deck, add_cards, new_deck
@@ -200,8 +200,8 @@ def test_a_card_is_about_what_was_let_in_only_if_no_other_motif_explains_the_bes
     judge = Said({"d1d2": 0.51, "c2c3": 0.5}, 0.1, {"d1f3": ("b4c2", "e1d1", "c2a1")})
     one = replace(candidate(LETS_IN_A_FORK, "fork", "d1f3"), is_slip=True)
 
-    def explained(board: chess.Board, line: Sequence[str], *others: object) -> Mapping[str, Sequence[Use]]:
-        return {"outpost": []} if line[0] == "d1d2" else explained_by(board, line, *others)  # type: ignore
+    def explained(line: Line, *others: object) -> Mapping[str, Sequence[Use]]:
+        return {"outpost": []} if line[1][0] == "d1d2" else explained_by(line, *others)  # type: ignore
 
     monkeypatch.setattr("decks.build.cause.explained_by", explained)
     assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF
@@ -212,8 +212,9 @@ def test_a_perpetual_check_needs_no_motif() -> None:
     fen = "5r1k/5p2/8/b7/6Q1/8/5PPP/6K1 w - - 0 24"
     causes = []
     for line in (("h8g7", "h5a5"), ("h8g7", "h5g5", "g7h7", "g5h5", "h7g7", "h5g5")):
-        verdicts = Said({"g4h5": 0.5}, 0.1, {"g4h5": line}).judge(chess.Board(fen))
-        causes.append(cause_of(candidate(fen, "fork"), verdicts, ["fork"]))
+        judge = Said({"g4h5": 0.5}, 0.1, {"g4h5": line})
+        verdicts = judge.judge(chess.Board(fen))
+        causes.append(result_of(cause_of(candidate(fen, "fork"), verdicts, ["fork"]), judge))
     assert isinstance(causes[0], Cause) and causes[1] is Fell.NO_MOTIF
 
 
@@ -223,8 +224,9 @@ def test_a_feature_that_stood_does_not_only_seem_to_be_there() -> None:
     judge = Said({"h1f1": 0.6}, 0.1, {"c3d5": ("g4f3", "a2a3", "f3g2", "h1g1", "g2f3")})
     one = replace(candidate(fen, "weak-square", "c3d5"), is_slip=True)
     verdicts = judge.judge(one.board)
-    assert "weak-square" in tried_by_player(one) and tried(one.board, "c3d5", verdicts).loses.pawns > 0
-    assert cause_of(one, verdicts, ["weak-square"]) is Fell.NO_MOTIF
+    assert "weak-square" in result_of(tried_by_player(one), judge)
+    assert tried(one.board, "c3d5", verdicts).loses.pawns > 0
+    assert result_of(cause_of(one, verdicts, ["weak-square"]), judge) is Fell.NO_MOTIF
 
 
 def test_without_a_cause_in_the_light_search_no_whole_one_is_made() -> None:

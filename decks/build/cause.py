@@ -9,8 +9,9 @@ import chess
 
 from decks.build.candidates import Candidate
 from decks.build.choice import Fell
+from decks.build.inquiries import Inquiry, uses_in
 from decks.build.new_card import most_holding, motif_tag
-from decks.build.relevance import causes, explained_by
+from decks.build.relevance import causes, explained_by, lines_of
 from decks.build.slips import WORST_SCORE, tried_by_player
 from decks.tasks.card import MotifTag
 from decks.tasks.lines import board_after, move_at, numbered
@@ -34,52 +35,61 @@ class Cause:
     is_lookalike: bool = False
 
 
-def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Cause | Fell:
+def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Inquiry[Cause | Fell]:
     """The motif that explains the best move best; without one, what a slip lets in, or takes up in vain.
 
     `order`: the wanted motifs, those to prefer first.
     """
     if verdicts.moves[verdicts.best].score < WORST_SCORE:
         return Fell.LOST
-    board, played = candidate.board, candidate.played
-    if len(verdicts.holding()) > most_holding(board, verdicts):
+    board, played, holding = candidate.board, candidate.played, verdicts.holding()
+    if len(holding) > most_holding(board, verdicts):
         return Fell.MANY_HOLD
     if candidate.is_slip and played is not None and verdicts.quality(played) == "holds":
         return Fell.NO_SLIP
     if tried(board, verdicts.best, verdicts).is_perpetual(board.turn):
         return Fell.NO_MOTIF  # the perpetual check decides, whatever else the moves take up
-    deciding = causes(board, verdicts, order)
+    lines = lines_of(board, verdicts, holding)
+    by_move = yield from uses_in(lines)
+    deciding = causes(board, verdicts, by_move, order)
     motif = next(iter(deciding), "")
     if motif in order:
         return Cause(motif_tag(motif, board.turn), _evidence(board, deciding[motif]))
     if not candidate.is_slip or played is None:
         return Fell.NO_MOTIF
-    if explained_by(board, (verdicts.best, *verdicts.moves[verdicts.best].line), order):
+    best = holding.index(verdicts.best)
+    if explained_by(lines[best], by_move[best], order):
         return Fell.NO_MOTIF
-    let_in, anyway = (_answered_by(board, move, verdicts, order) for move in (played, verdicts.best))
+    let_in, anyway = yield from _answered_by(board, (played, verdicts.best), verdicts, order)
     motif = next(iter(let_in), "")
     if motif in order and motif not in anyway:
         return Cause(motif_tag(motif, not board.turn), _targets(board, let_in[motif]))
-    if candidate.motif in order and _only_seems(candidate, verdicts):
+    if candidate.motif in order and (yield from _only_seems(candidate, verdicts)):
         return Cause(motif_tag(candidate.motif, board.turn), (), is_lookalike=True)
     return Fell.NO_MOTIF
 
 
 def _answered_by(
-    board: chess.Board, move: str, verdicts: PositionVerdicts, order: Sequence[str]
-) -> dict[str, list[Use]]:
-    """The motifs that explain the best reply to a move, with its uses."""
-    taken = taken_by(board, chess.Move.from_uci(move))
-    return explained_by(board_after(board, [move]), verdicts.moves[move].line, order, taken)
+    board: chess.Board, moves: Sequence[str], verdicts: PositionVerdicts, order: Sequence[str]
+) -> Inquiry[list[dict[str, list[Use]]]]:
+    """For each move the motifs that explain the best reply to it, with its uses."""
+    replies = [(board_after(board, [move]), verdicts.moves[move].line) for move in moves]
+    by_reply = yield from uses_in(replies)
+    return [
+        explained_by(reply, uses, order, taken_by(board, chess.Move.from_uci(move)))
+        for move, reply, uses in zip(moves, replies, by_reply, strict=True)
+    ]
 
 
-def _only_seems(candidate: Candidate, verdicts: PositionVerdicts) -> bool:
+def _only_seems(candidate: Candidate, verdicts: PositionVerdicts) -> Inquiry[bool]:
     """Whether the move played takes up the candidate's motif and loses material by it.
 
     A feature that stood on the board is there all the same, even if a move with it fails.
     """
     assert candidate.played is not None
-    if MOTIFS[candidate.motif].taken_up or candidate.motif not in tried_by_player(candidate):
+    if MOTIFS[candidate.motif].taken_up:
+        return False
+    if candidate.motif not in (yield from tried_by_player(candidate)):
         return False
     return tried(candidate.board, candidate.played, verdicts).loses.pawns > 0
 

@@ -15,9 +15,9 @@ from itertools import islice
 import chess
 
 from decks.build.candidates import Candidate, Shown
-from decks.build.inquiries import Engines, Inquiries, Inquiry, glance_at
+from decks.build.inquiries import Engines, Inquiries, Inquiry, glance_at, uses_in
 from decks.build.ranking import ranked
-from decks.build.relevance import explaining, uses_of_lines
+from decks.build.relevance import explaining
 from patterns.engines.judging import EngineError
 from patterns.engines.scores import GIVES_UP, SLIPS_WITHIN, Evaluation
 from patterns.lines import Use
@@ -61,7 +61,7 @@ def slips(
     places = _places(_newest_first(games))
     found: list[Candidate] = []
     while batch := list(islice(places, BATCH)):
-        inquiries = Inquiries[_Place, Candidate | None](engines, partial(_slip, order=order))
+        inquiries = Inquiries[_Place, Candidate | None](engines, partial(_slip, order=order), ahead=BATCH)
         for number, place in enumerate(batch, 1):
             slip = inquiries.result(place, iter(batch[number:]), told)
             if isinstance(slip, EngineError):
@@ -75,9 +75,9 @@ def slips(
         yield found
 
 
-def tried_by_player(position: Candidate) -> set[str]:
+def tried_by_player(position: Candidate) -> Inquiry[set[str]]:
     """The motifs that the move played uses."""
-    (uses,) = uses_of_lines([(position.board, _game_line(position))])
+    (uses,) = yield from uses_in([(position.board, _game_line(position))])
     return _of_first_move(uses)
 
 
@@ -114,8 +114,7 @@ def _slip(place: _Place, order: Sequence[str]) -> Inquiry[Candidate | None]:
     by_best = yield from glance_at(_after(board, here.line[0]), GLANCE_NODES)
     if not _is_slip(by_best, by_played):
         return None
-    # The three lines are examined together: most of the time goes into the call, not into the lines.
-    by_game, of_best, of_reply = uses_of_lines(
+    by_game, of_best, of_reply = yield from uses_in(
         [(board, _game_line(place.position)), (board, here.line), (after, by_played.line)]
     )
     tried = _of_first_move(by_game)
