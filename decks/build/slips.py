@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
 from itertools import islice
 
 import chess
@@ -44,6 +43,26 @@ class _Place:
     let_in: frozenset[str]
 
 
+@dataclass(frozen=True)
+class _Loss:
+    """A place where the move played lost much. `best`: the best line. `reply`: the line `after` the move."""
+
+    place: _Place
+    best: tuple[str, ...]
+    after: chess.Board
+    reply: tuple[str, ...]
+
+    @property
+    def lines(self) -> list[tuple[chess.Board, Sequence[str]]]:
+        """The game from here on, the best line, and the reply."""
+        position = self.place.position
+        return [
+            (position.board, _game_line(position)),
+            (position.board, self.best),
+            (self.after, self.reply),
+        ]
+
+
 def slips(
     games: Iterable[Shown],
     engines: Engines,
@@ -58,21 +77,31 @@ def slips(
     motifs, those to prefer first. `told`: called whenever answers have come. EngineError if the engine fails
     on a position.
     """
-    places = _places(_newest_first(games))
+    losses = _quick_pass(_places(_newest_first(games)), engines, told)
     found: list[Candidate] = []
-    while batch := list(islice(places, BATCH)):
-        inquiries = Inquiries[_Place, Candidate | None](engines, partial(_slip, order=order))
-        for number, place in enumerate(batch, 1):
-            slip = inquiries.result(place, iter(batch[number:]), told)
-            if isinstance(slip, EngineError):
-                raise slip
-            if slip is not None:
-                found.append(slip)
+    for batch in losses:
+        found += _named(batch, order)
         if len(found) >= TOGETHER:
             yield found
             found = []
     if found:
         yield found
+
+
+def _quick_pass(
+    places: Iterator[_Place], engines: Engines, told: Callable[[], None]
+) -> Iterator[list[_Loss]]:
+    """Where the moves played lost much, batch by batch."""
+    while batch := list(islice(places, BATCH)):
+        inquiries = Inquiries[_Place, _Loss | None](engines, _loss)
+        losses: list[_Loss] = []
+        for number, place in enumerate(batch, 1):
+            loss = inquiries.result(place, iter(batch[number:]), told)
+            if isinstance(loss, EngineError):
+                raise loss
+            if loss is not None:
+                losses.append(loss)
+        yield losses
 
 
 def tried_by_player(position: Candidate) -> set[str]:
@@ -102,8 +131,8 @@ def _places(games: Iterable[Shown]) -> Iterator[_Place]:
             yield _Place(Candidate(one.game, ply, board, min(motifs | let_in)), motifs, let_in)
 
 
-def _slip(place: _Place, order: Sequence[str]) -> Inquiry[Candidate | None]:
-    """The position as a candidate, if the move played was a slip."""
+def _loss(place: _Place) -> Inquiry[_Loss | None]:
+    """The lines of the best move and after the move played, if that one lost much."""
     board, played = place.position.board, place.position.played
     here = yield from glance_at(board, GLANCE_NODES)
     if here.score < WORST_SCORE or not here.line or here.line[0] == played:
@@ -114,17 +143,34 @@ def _slip(place: _Place, order: Sequence[str]) -> Inquiry[Candidate | None]:
     by_best = yield from glance_at(_after(board, here.line[0]), GLANCE_NODES)
     if not _is_slip(by_best, by_played):
         return None
-    # The three lines are examined together: most of the time goes into the call, not into the lines.
-    by_game, of_best, of_reply = uses_of_lines(
-        [(board, _game_line(place.position)), (board, here.line), (after, by_played.line)]
-    )
-    tried = _of_first_move(by_game)
-    motif = (
-        _explained(board, here.line, of_best, order, place.motifs - tried)
-        or _explained(after, by_played.line, of_reply, order, place.let_in)
+    return _Loss(place, here.line, after, by_played.line)
+
+
+def _named(losses: Sequence[_Loss], order: Sequence[str]) -> list[Candidate]:
+    """Those of the losses that have to do with a motif, as candidates.
+
+    All lines are examined together: for a few of them the calls cost ten times as much as the lines.
+    """
+    lines = [line for one in losses for line in one.lines]
+    uses = iter(uses_of_lines(lines))
+    motifs = [_motif(one, next(uses), next(uses), next(uses), order) for one in losses]
+    return [
+        replace(one.place.position, motif=motif, is_slip=True)
+        for one, motif in zip(losses, motifs, strict=True)
+        if motif
+    ]
+
+
+def _motif(
+    loss: _Loss, by_game: list[Use], of_best: list[Use], of_reply: list[Use], order: Sequence[str]
+) -> str:
+    """The motif that a slip is about; empty if it is about none."""
+    place, tried = loss.place, _of_first_move(by_game)
+    return (
+        _explained(place.position.board, loss.best, of_best, order, place.motifs - tried)
+        or _explained(loss.after, loss.reply, of_reply, order, place.let_in)
         or next((motif for motif in order if motif in place.motifs & tried), "")
     )
-    return replace(place.position, motif=motif, is_slip=True) if motif else None
 
 
 def _is_slip(by_best: Evaluation, by_played: Evaluation) -> bool:
