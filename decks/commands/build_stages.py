@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from itertools import chain
 
-from decks.build.candidates import candidates
+from decks.build.candidates import Candidate, Found, candidates
 from decks.build.cards_from_games import build_cards
 from decks.build.count_squares import count_cards
 from decks.build.handouts import handout_cards, is_handout
@@ -47,7 +47,7 @@ def about_motifs(
     )
     missed = slips(found.shown, engines, found.order, work.shown)
     yield from build_cards(
-        chain(map(by_motif, missed), [found.queues]),
+        chain(map(by_motif, missed), _later(found)),
         found.order,
         engines,
         run.wanted - run.deck.made,
@@ -78,6 +78,11 @@ def about_squares(run: BuildRun) -> Iterator[BuiltCard]:
     """Cards about squares where a naive count is wrong."""
     taken = {card.board.epd() for card in run.deck.cards()}
     return (BuiltCard(entry, ()) for entry in count_cards(run.games(), run.player, taken))
+
+
+def _later(found: Found) -> Iterator[Mapping[str, Sequence[Candidate]]]:
+    """The candidates that are no slips. There are many, so they are made only if the slips are not enough."""
+    yield found.queues
 
 
 def _handouts_apart(games: Iterable[Game], handouts: list[Game]) -> Iterator[Game]:
