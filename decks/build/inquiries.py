@@ -37,8 +37,11 @@ class LinesAsked:
 
 Inquiry = Generator[Asked | LinesAsked, Answer | list[list[Use]], Result]
 
-AHEAD = 8
-"""Subjects of which each engine may be asked before their turn comes. Most of them need only a glance."""
+AHEAD = 32
+"""Subjects of which each engine may be asked before their turn comes.
+
+Most of them need only a glance. With fewer, all have ended while one is judged, and the other engines wait.
+"""
 
 
 class Engines(Protocol):
