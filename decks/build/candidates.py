@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -32,7 +32,7 @@ class Candidate:
     `motif`: for a ballot it is how the side to move stands (`decks.build.stock_taking`).
 
     `is_slip`: a quick search says that the move played lost much, and that the best move uses the motif, or
-    the reply does, or the move played does in vain.
+    the reply does. `stroke`: a move (UCI) with which the motif only seems to win something; None: it wins.
     """
 
     game: Game
@@ -40,6 +40,7 @@ class Candidate:
     board: chess.Board
     motif: str
     is_slip: bool = False
+    stroke: str | None = None
 
     @property
     def played(self) -> str | None:
@@ -74,14 +75,14 @@ class Shown:
 
     def decisions(self) -> Iterator[tuple[int, chess.Board]]:
         """The plies at which there is a middlegame decision and a motif to use or let in; their positions."""
-        first = 0 if is_past_opening(self.game, 0) else FIRST_PLY
-        promising = {
-            ply
-            for ply in range(first, len(self.game.moves))
-            if _turn(self.game, ply) in self.sides and (self.motifs.get(ply) or self.let_in(ply))
-        }
-        for ply, board, _ in positions(self.game) if promising else ():
-            if ply in promising and is_middlegame_decision(board):
+        promising = {ply for ply in range(len(self.game.moves)) if self.motifs.get(ply) or self.let_in(ply)}
+        yield from self.middlegame(promising)
+
+    def middlegame(self, plies: Container[int]) -> Iterator[tuple[int, chess.Board]]:
+        """Those of the plies at which there is a middlegame decision to ask about; their positions."""
+        for ply, board, _ in positions(self.game):
+            asked = ply in plies and board.turn in self.sides and is_past_opening(self.game, ply)
+            if asked and is_middlegame_decision(board):
                 yield ply, board
 
 
