@@ -1,38 +1,47 @@
-"""Refuted strokes: moves with which a motif seems to win, by its geometry, and the look ahead says no."""
+"""Refuted strokes: moves by which a motif would win something, if one man of theirs had no answer."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import chess
 import numpy as np
 
 from patterns.arguments import MotifsAsked, motifs_of
+from patterns.boards.bitboards import EMPTY, square_of
 from patterns.boards.grouping import any_of, grouped
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
 from patterns.detect import instances_of
 from patterns.motifs.findings import Findings
 from patterns.proof.claims import Claims, hold
+from patterns.proof.refutations import refuters
 
 
-def refuted(boards: Sequence[chess.Board], motifs: MotifsAsked = None) -> list[dict[chess.Move, list[str]]]:
-    """For each board: moves of the side to move, and the motifs that only seem to win something by them.
+@dataclass(frozen=True)
+class Refuted:
+    """A stroke that one man refutes. `motif`: what it looks like. `by`: the square of this man."""
 
-    None of the motifs wins by such a move. `motifs`: as for `patterns.detect.find_in`. Each board needs one
-    king per side.
+    motif: str
+    move: chess.Move
+    by: chess.Square
 
-    Here a rook can go to e4 and fork two knights. But one of them moves with check and the other is safe:
 
-    >>> board = chess.Board("6k1/8/8/8/1n4n1/8/8/4R1K1 w - - 0 1")
-    >>> [move.uci() for move in refuted([board.copy()], "fork")[0]]
-    []
+def refuted_in(boards: Sequence[chess.Board], motifs: MotifsAsked = None) -> list[list[Refuted]]:
+    """For each board the strokes of the side to move that one man alone refutes, motif by motif.
+
+    None of the motifs wins by such a move, and each would if this man stayed where it is. Pins are left out.
+    `motifs`: as for `patterns.detect.find_in`. Each board needs one king per side.
+
+    From c7 the knight would fork queen and rook, but the queen gives check on a7 and then takes the knight:
+
+    >>> board = chess.Board("q3r2k/6pp/8/1N6/8/8/6PP/5RK1 w - - 0 1")
+    >>> refuted_in([board], "fork") == [[Refuted("fork", chess.Move.from_uci("b5c7"), by=chess.A8)]]
+    True
     """
     wanted = motifs_of(motifs)
-    result: list[dict[chess.Move, list[str]]] = [{} for _ in boards]
-    if not boards:
-        return result
+    result: list[list[Refuted]] = [[] for _ in boards]
     view = View(Positions.from_boards(boards))
     proposed = [(motif.id, found) for motif in wanted if isinstance(found := motif.find(view), Claims)]
     if not proposed:
@@ -43,11 +52,15 @@ def refuted(boards: Sequence[chess.Board], motifs: MotifsAsked = None) -> list[d
     claims, motif = claims.only(strokes), motif[strokes]
     moves = grouped(claims.row, claims.origin, claims.square)
     vain = ~any_of(moves.group, hold(view, claims), len(moves))[moves.group]
-    # Each claim is told apart, also where two moves of one man attack the same men.
-    claims, motif = replace(claims, about=np.arange(len(claims))).only(vain), motif[vain]
+    vain &= (claims.bound == EMPTY) & ~claims.threat
+    claims, motif = claims.only(vain), motif[vain]
+    by = refuters(view, claims)
+    alone = (by != EMPTY) & ((by & (by - np.uint64(1))) == EMPTY)
+    # Each claim is told by itself, with the man that refutes it.
+    claims = replace(claims, about=np.arange(len(claims)), detail=square_of(by)).only(alone)
     for number, (name, _) in enumerate(proposed):
-        for place, instance in instances_of(Findings.of_claims(claims.only(motif == number)), boards):
+        found = Findings.of_claims(claims.only(motif[alone] == number))
+        for place, instance in instances_of(found, boards):
             if instance.move is not None and boards[place].is_legal(instance.move):
-                named = result[place].setdefault(instance.move, [])
-                named += [name] * (name not in named)
+                result[place].append(Refuted(name, instance.move, instance.detail_square))
     return result

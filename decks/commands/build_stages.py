@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from datetime import date
-from itertools import chain
+from functools import partial
+from itertools import chain, islice
 
 from decks.build.candidates import candidates
 from decks.build.cards_from_games import build_cards
 from decks.build.count_squares import count_cards
 from decks.build.handouts import handout_cards, is_handout
+from decks.build.lookalikes import CARDS_PER_LOOKALIKE, lookalikes
 from decks.build.new_card import BuiltCard
 from decks.build.slips import by_motif, slips
 from decks.build.stock_taking import stock_cards, stock_takings
@@ -46,18 +48,27 @@ def about_motifs(
         progress=work.shown,
     )
     missed = slips(found.shown, engines, found.order, work.shown)
-    yield from build_cards(
-        chain(map(by_motif, missed), [found.queues]),
-        found.order,
-        engines,
-        run.wanted - run.deck.made,
-        date.today(),
+    made = partial(
+        build_cards,
+        order=found.order,
+        engines=engines,
+        wanted=run.wanted - run.deck.made,
+        today=date.today(),
         asks=asks,
         known=known,
         effort=engines.effort,
         fallen=run.fallen,
         progress=work.shown,
     )
+    real = made(chain(map(by_motif, missed), [found.queues]))
+    share = (run.wanted - run.deck.made) // CARDS_PER_LOOKALIKE
+    yield from islice(real, run.wanted - run.deck.made - share)
+    motifs = {tag.motif for card in run.deck.cards() for tag in card.motifs}
+    seeming = lookalikes(
+        found.shown, engines, [motif for motif in found.order if motif in motifs], work.shown
+    )
+    yield from islice(made(map(by_motif, seeming)), share)
+    yield from real
 
 
 def for_stock_taking(work: Work) -> Iterator[BuiltCard]:
