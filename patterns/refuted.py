@@ -10,12 +10,11 @@ import numpy as np
 
 from patterns.arguments import MotifsAsked, motifs_of
 from patterns.boards.bitboards import EMPTY, square_of
-from patterns.boards.grouping import any_of, grouped
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
 from patterns.detect import instances_of
 from patterns.motifs.findings import Findings
-from patterns.proof.claims import Claims, hold
+from patterns.proof.claims import Claims
 from patterns.proof.refutations import refuters
 
 
@@ -31,7 +30,7 @@ class Refuted:
 def refuted_in(boards: Sequence[chess.Board], motifs: MotifsAsked = None) -> list[list[Refuted]]:
     """For each board the strokes of the side to move that one man alone refutes, motif by motif.
 
-    None of the motifs wins by such a move, and each would if this man stayed where it is. Pins are left out.
+    The motif would win by such a move if this man stayed where it is. Claims that a pin holds are left out.
     `motifs`: as for `patterns.detect.find_in`. Each board needs one king per side.
 
     From c7 the knight would fork queen and rook, but the queen gives check on a7 and then takes the knight:
@@ -49,11 +48,8 @@ def refuted_in(boards: Sequence[chess.Board], motifs: MotifsAsked = None) -> lis
     claims = Claims.joined(*(found for _, found in proposed))
     motif = np.repeat(np.arange(len(proposed)), [len(found) for _, found in proposed])
     strokes = (claims.origin != claims.square) & (claims.least > 0) & view.boards.our_move[claims.row]
+    strokes &= (claims.bound == EMPTY) & ~claims.threat
     claims, motif = claims.only(strokes), motif[strokes]
-    moves = grouped(claims.row, claims.origin, claims.square)
-    vain = ~any_of(moves.group, hold(view, claims), len(moves))[moves.group]
-    vain &= (claims.bound == EMPTY) & ~claims.threat
-    claims, motif = claims.only(vain), motif[vain]
     by = refuters(view, claims)
     alone = (by != EMPTY) & ((by & (by - np.uint64(1))) == EMPTY)
     # Each claim is told by itself, with the man that refutes it.

@@ -1,8 +1,8 @@
 """Lookalikes: positions of games where a motif seems to win and one man refutes it.
 
 A matched near miss looks like the motif, and one thing is different. So a candidate has a stroke that would
-win something by the motif if one man of theirs had no answer (`patterns.refuted`), and the man that moves is
-not simply lost. Quick searches say that the stroke loses much, and that this man refutes it.
+win something by the motif if one man of theirs had no answer (`patterns.refuted`). Quick searches say that
+the stroke loses much, and that the best reply is by this man; it does more than take the man that moved.
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ from decks.build.candidates import Candidate, Shown
 from decks.build.inquiries import Engines, Inquiry, glance_at
 from decks.build.ranking import LOOSE_PIECE
 from decks.build.slips import GLANCE_NODES, WORST_SCORE, loses_much, newest_first, quick_pass
-from patterns.proof.captures import after_move, exchange
+from patterns.engines.scores import Evaluation
+from patterns.proof.captures import after_move
 from patterns.refuted import Refuted, refuted_in
 
 CARDS_PER_LOOKALIKE = 6
@@ -61,10 +62,9 @@ def _places(games: Iterable[Shown], motifs: Sequence[str]) -> Iterator[_Place]:
 
     while chunk := list(islice(positions, CHUNK)):
         found = refuted_in([position.board for position in chunk], motifs)
-        for position, refuted in zip(chunk, found, strict=True):
-            sound = [stroke for stroke in refuted if exchange(position.board, stroke.move) >= 0]
-            if sound:
-                yield _Place(position, tuple(sorted(sound, key=rank)))
+        for position, strokes in zip(chunk, found, strict=True):
+            if strokes:
+                yield _Place(position, tuple(sorted(strokes, key=rank)))
 
 
 def _lookalike(place: _Place) -> Inquiry[Candidate | None]:
@@ -76,7 +76,14 @@ def _lookalike(place: _Place) -> Inquiry[Candidate | None]:
     by_best = yield from glance_at(after_move(board, chess.Move.from_uci(here.line[0])), GLANCE_NODES)
     for stroke in place.strokes:
         by_stroke = yield from glance_at(after_move(board, stroke.move), GLANCE_NODES)
-        answers = by_stroke.line[:1] and chess.parse_square(by_stroke.line[0][:2]) == stroke.by
-        if answers and loses_much(by_best, by_stroke):
+        if loses_much(by_best, by_stroke) and _answers(by_stroke, stroke):
             return replace(place.position, motif=stroke.motif, stroke=stroke.move.uci())
     return None
+
+
+def _answers(by_stroke: Evaluation, stroke: Refuted) -> bool:
+    """Whether the best reply is by the man that refutes the stroke, and does not simply take what moved."""
+    if not by_stroke.line:
+        return False
+    reply = chess.Move.from_uci(by_stroke.line[0])
+    return reply.from_square == stroke.by and reply.to_square != stroke.move.to_square
