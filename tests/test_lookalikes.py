@@ -110,5 +110,5 @@ def test_a_stroke_is_named_by_the_first_motif_and_a_loose_piece_only_if_there_is
                 return Evaluation(0.6, 100, ("e6h6",))
             return Evaluation(0.9, 500, ("f5h7",)) if board.piece_at(chess.E1) else Evaluation(0.4, 0, ())
 
-    rook = [one for one in found(games(BOTH, "Rh6"), Mates(), "loose-piece", "discovered-attack")]
-    assert [(one.stroke, one.motif) for one in rook] == [("e6e1", "discovered-attack")]
+    strokes = found(games(BOTH, "Rh6"), Mates(), "loose-piece", "discovered-attack")
+    assert [(one.stroke, one.motif) for one in strokes] == [("e6e1", "discovered-attack")]

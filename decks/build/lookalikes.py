@@ -17,6 +17,7 @@ from decks.build.candidates import Candidate, Shown
 from decks.build.inquiries import Engines, Inquiry, glance_at
 from decks.build.ranking import LOOSE_PIECE
 from decks.build.slips import GLANCE_NODES, WORST_SCORE, loses_much, newest_first, quick_pass
+from patterns.catalogue import MOTIFS
 from patterns.engines.scores import Evaluation
 from patterns.proof.captures import after_move
 from patterns.refuted import Refuted, refuted_in
@@ -44,9 +45,11 @@ def lookalikes(
 ) -> Iterator[list[Candidate]]:
     """Candidates for lookalikes of these motifs (those to prefer first), in lists as those of `slips`.
 
+    A feature that stands on the board is there all the same, even if a move with it fails: it has none.
     `told`: called whenever answers have come. EngineError if the engine fails on a position.
     """
-    return quick_pass(_places(newest_first(games), motifs), engines, _lookalike, told)
+    claimed = [motif for motif in motifs if not MOTIFS[motif].taken_up]
+    return quick_pass(_places(newest_first(games), claimed), engines, _lookalike, told)
 
 
 def _places(games: Iterable[Shown], motifs: Sequence[str]) -> Iterator[_Place]:
