@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from io import StringIO
 
@@ -10,7 +11,7 @@ import pytest
 from asked_at_once import AtOnce, ComparesNothing
 
 from decks.build.candidates import Candidate, Shown, candidates
-from decks.build.lookalikes import lookalikes
+from decks.build.lookalikes import lookalikes, mixed
 from decks.build.slips import GLANCE_NODES
 from patterns.engines.judging import Evaluation
 from patterns.engines.scores import PositionVerdicts
@@ -95,6 +96,31 @@ def test_where_no_stroke_only_seems_to_win_nothing_is_searched() -> None:
     assert found(games(SEEMS.replace("6PP", "5PPP"), "Be6"), Blind()) == [], "it is a real fork"
     assert found(games(player="Cordgrass"), Blind()) == [], "the other player is to move"
     assert found(games(), Blind(), "skewer") == [], "the motif is not wanted"
+
+
+@pytest.mark.parametrize(
+    ("real", "seeming", "wanted", "made"),
+    [
+        ("abcdefghijklm", "xyz", 12, "abcdefghijxy"),
+        ("abcdefghijklm", "x", 12, "abcdefghijxklm"),
+        ("abcdefghijklm", "xyz", 5, "abcdefghijklm"),
+        ("abc", "xyz", 12, "abcxy"),
+    ],
+)
+def test_one_card_in_six_is_a_lookalike(real: str, seeming: str, wanted: int, made: str) -> None:
+    """They come after the real ones, which are made first."""
+    told: list[str] = []
+
+    def real_ones() -> Iterator[str]:
+        for one in real:
+            told.append(one)
+            yield one
+
+    def those_that_seem() -> Iterator[str]:
+        assert len(told) == min(len(real), wanted - wanted // 6)
+        return iter(seeming)
+
+    assert "".join(mixed(real_ones(), those_that_seem, wanted)) == made  # type: ignore[arg-type]
 
 
 BOTH = "r1b2qk1/5ppp/2p1r3/p2p1Q2/8/2PB3P/PP1N4/2KnR3 b - - 0 24"

@@ -15,6 +15,7 @@ import chess
 
 from decks.build.candidates import Candidate, Shown
 from decks.build.inquiries import Engines, Inquiry, glance_at
+from decks.build.new_card import BuiltCard
 from decks.build.ranking import LOOSE_PIECE
 from decks.build.slips import GLANCE_NODES, WORST_SCORE, loses_much, newest_first, quick_pass
 from patterns.catalogue import MOTIFS
@@ -27,6 +28,19 @@ CARDS_PER_LOOKALIKE = 6
 
 CHUNK = 512
 """Positions in which strokes are looked for together: for a few positions the calls cost most of the time."""
+
+
+def mixed(
+    real: Iterator[BuiltCard], seeming: Callable[[], Iterator[BuiltCard]], wanted: int
+) -> Iterator[BuiltCard]:
+    """Cards of which one in CARDS_PER_LOOKALIKE only seems, if there are so many; the real ones come first.
+
+    A lookalike is worth nothing to who has not met its motif: `seeming` is asked when the real ones are made.
+    """
+    share = wanted // CARDS_PER_LOOKALIKE
+    yield from islice(real, wanted - share)
+    yield from islice(seeming(), share)
+    yield from real
 
 
 @dataclass(frozen=True)
