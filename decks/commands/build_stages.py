@@ -62,6 +62,9 @@ def about_motifs(
     )
 
     def seeming() -> Iterator[BuiltCard]:
+        """None for asks that go without a move: whether the stroke works is the question."""
+        if asks and "play" not in asks:
+            return iter(())
         met = {tag.motif for card in run.deck.cards() for tag in card.motifs}
         motifs = [motif for motif in found.order if motif in met]
         return made(map(by_motif, lookalikes(found.shown, engines, motifs, work.shown)))
