@@ -253,21 +253,21 @@ def test_a_stroke_in_vain_is_a_card_about_what_only_seems_to_be_there() -> None:
 
 
 @pytest.mark.parametrize(
-    ("scores", "replies", "why", "words"),
+    ("stroke", "scores", "replies", "why", "words"),
     [
-        ({"g2g3": 0.7, "e2e8": 0.65}, {"e2e8": ("d8e8",)}, Fell.WORKS, "it holds"),
-        ({"g2g3": 0.7, "e2e8": 0.6}, {"e2e8": ("d8e8",)}, Fell.NOTHING_TEMPTS, "it does not fail"),
-        ({"g2g3": 0.7}, {}, Fell.WORKS, "nothing refutes it"),
-        ({"e1d1": 0.7}, {"e1d1": ("d8d1", "e2d1"), "e2e8": ("d8e8",)}, Fell.WORKS, "there is another stroke"),
-        ({"g2g3": 0.4}, {"e2e8": ("d8e8",)}, Fell.LOST, "all is lost anyway"),
-        ({}, {"e2e8": ("d8e8",)}, Fell.LOST, "everything loses"),
+        ("e2e8", {"g2g3": 0.7, "e2e8": 0.65}, ("d8e8",), Fell.WORKS, "it holds"),
+        ("e2e8", {"g2g3": 0.7, "e2e8": 0.6}, ("d8e8",), Fell.NOTHING_TEMPTS, "it does not fail"),
+        ("e2e8", {"g2g3": 0.7}, (), Fell.WORKS, "nothing refutes it"),
+        ("e2e8", {"g2g3": 0.4}, ("d8e8",), Fell.LOST, "all is lost anyway"),
+        ("e2b5", {"e2e8": 1.0, "e1e8": 1.0}, ("d8d1",), Fell.WORKS, "the back rank is weak after all"),
     ],
 )
 def test_why_a_stroke_in_vain_becomes_no_card(
-    scores: dict[str, float], replies: dict[str, tuple[str, ...]], why: Fell, words: str
+    stroke: str, scores: dict[str, float], replies: tuple[str, ...], why: Fell, words: str
 ) -> None:
-    one = replace(candidate(DOUBLED, "back-rank", "h2h3"), stroke="e2e8")
-    assert result_of(card_of(one, TODAY), Said(scores, 0.3, replies)) is why, words
+    one = replace(candidate(DOUBLED, "back-rank", "h2h3"), stroke=stroke)
+    judge = Said(scores, 0.3, {"e2e8": ("d8e8", "e1e8"), stroke: replies})
+    assert result_of(card_of(one, TODAY), judge) is why, words
 
 
 def test_the_line_goes_on_while_other_moves_fail() -> None:

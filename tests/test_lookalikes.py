@@ -134,7 +134,8 @@ def test_a_stroke_is_named_by_the_first_motif_and_a_loose_piece_only_if_there_is
         def evaluate(self, board: chess.Board, **_: object) -> Evaluation:
             if board.turn == chess.BLACK:
                 return Evaluation(0.6, 100, ("e6h6",))
-            return Evaluation(0.9, 500, ("f5h7",)) if board.piece_at(chess.E1) else Evaluation(0.4, 0, ())
+            left = board.color_at(chess.E1) == chess.BLACK
+            return Evaluation(0.9, 500, ("f5h7",)) if left else Evaluation(0.4, 0, ())
 
     strokes = found(games(BOTH, "Rh6"), Mates(), "loose-piece", "discovered-attack")
     assert [(one.stroke, one.motif) for one in strokes] == [("e6e1", "discovered-attack")]
