@@ -32,7 +32,7 @@ class Candidate:
     `motif`: for a ballot it is how the side to move stands (`decks.build.stock_taking`).
 
     `is_slip`: a quick search says that the move played lost much, and that the best move uses the motif, or
-    the reply does, or the move played does in vain.
+    the reply does. `stroke`: a move (UCI) with which the motif only seems to win something; None: it wins.
     """
 
     game: Game
@@ -40,6 +40,7 @@ class Candidate:
     board: chess.Board
     motif: str
     is_slip: bool = False
+    stroke: str | None = None
 
     @property
     def played(self) -> str | None:

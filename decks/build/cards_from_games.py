@@ -73,7 +73,7 @@ def card_of(
     motif that explains its key best. There is no card if that motif is not wanted.
     """
     board, order = candidate.board, order or (candidate.motif,)
-    if not candidate.is_slip:
+    if not candidate.is_slip and candidate.stroke is None:
         fell = yield from _no_promise(board, order)
         if fell:
             return fell

@@ -12,11 +12,10 @@ from decks.build.choice import Fell
 from decks.build.inquiries import Inquiry, uses_in
 from decks.build.new_card import most_holding, motif_tag
 from decks.build.relevance import causes, explained_by, lines_of
-from decks.build.slips import WORST_SCORE, tried_by_player
+from decks.build.slips import WORST_SCORE
 from decks.tasks.card import MotifTag
 from decks.tasks.lines import board_after, move_at, numbered
 from decks.tasks.tried import tried
-from patterns.catalogue import MOTIFS
 from patterns.detect import find_in
 from patterns.engines.scores import PositionVerdicts
 from patterns.lines import Use
@@ -27,7 +26,7 @@ from patterns.lines.recaptures import taken_by
 class Cause:
     """The motif that decides the move, and the squares of its men.
 
-    `is_lookalike`: it only seems to be there, and the move played takes it up in vain.
+    `is_lookalike`: it only seems to be there, and the one square is that of the man that refutes its stroke.
     """
 
     tag: MotifTag
@@ -36,7 +35,7 @@ class Cause:
 
 
 def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Inquiry[Cause | Fell]:
-    """The motif that explains the best move best; without one, what a slip lets in, or takes up in vain.
+    """The motif that explains the best move best; without one, what a slip lets in. Of a lookalike, its own.
 
     `order`: the wanted motifs, those to prefer first.
     """
@@ -45,6 +44,8 @@ def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
     board, played, holding = candidate.board, candidate.played, verdicts.holding()
     if len(holding) > most_holding(board, verdicts):
         return Fell.MANY_HOLD
+    if candidate.stroke is not None:
+        return (yield from _seeming(candidate, verdicts, order))
     if candidate.is_slip and played is not None and verdicts.quality(played) == "holds":
         return Fell.NO_SLIP
     if tried(board, verdicts.best, verdicts).is_perpetual(board.turn):
@@ -64,8 +65,6 @@ def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
     motif = next(iter(let_in), "")
     if motif in order and motif not in anyway:
         return Cause(motif_tag(motif, not board.turn), _targets(board, let_in[motif]))
-    if candidate.motif in order and (yield from _only_seems(candidate, verdicts)):
-        return Cause(motif_tag(candidate.motif, board.turn), (), is_lookalike=True)
     return Fell.NO_MOTIF
 
 
@@ -81,23 +80,30 @@ def _answered_by(
     ]
 
 
-def _only_seems(candidate: Candidate, verdicts: PositionVerdicts) -> Inquiry[bool]:
-    """Whether the move played takes up the candidate's motif and loses material by it.
+def _seeming(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Inquiry[Cause | Fell]:
+    """The motif that only seems to be there, and the man that refutes its stroke.
 
-    A feature that stood on the board is there all the same, even if a move with it fails.
+    The best move must not take up the same motif: then it would be there after all.
     """
-    assert candidate.played is not None
-    if MOTIFS[candidate.motif].taken_up:
-        return False
-    if candidate.motif not in (yield from tried_by_player(candidate)):
-        return False
-    return tried(candidate.board, candidate.played, verdicts).loses.pawns > 0
+    board, stroke = candidate.board, candidate.stroke
+    assert stroke is not None
+    line = verdicts.moves[stroke].line
+    if verdicts.quality(stroke) == "holds" or not line:
+        return Fell.WORKS
+    (best,) = lines_of(board, verdicts, [verdicts.best])
+    (uses,) = yield from uses_in([best])
+    if candidate.motif in explained_by(best, uses, order):
+        return Fell.WORKS
+    return Cause(motif_tag(candidate.motif, board.turn), (line[0][:2],), is_lookalike=True)
 
 
 def why_chosen(candidate: Candidate, cause: Cause, verdicts: PositionVerdicts, tempts: Sequence[str]) -> str:
-    """Why the position was taken, in words: the move played if it was a mistake, else what tempts."""
+    """Why the position was taken, in words: the move played if it was a mistake, else what tempts.
+
+    Of a lookalike it is always the stroke, whether or not it was played.
+    """
     board, played = candidate.board, candidate.played
-    if played is None or verdicts.quality(played) == "holds":
+    if played is None or verdicts.quality(played) == "holds" or candidate.stroke not in (None, played):
         return f"{move_at(board, (tempts[0],), 1)} tempts and loses {verdicts.loss(tempts[0]):.2f}"
     move, *replies = numbered(board, (played, *verdicts.moves[played].line[:1]))
     let_in = f"lets in {replies[0]}" if cause.tag.side != chess.COLOR_NAMES[board.turn] else "was played"

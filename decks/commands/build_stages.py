@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
+from functools import partial
 from itertools import chain
 
 from decks.build.candidates import Candidate, Found, candidates
 from decks.build.cards_from_games import build_cards
 from decks.build.count_squares import count_cards
 from decks.build.handouts import handout_cards, is_handout
+from decks.build.lookalikes import lookalikes, mixed
 from decks.build.new_card import BuiltCard
 from decks.build.slips import by_motif, slips
 from decks.build.stock_taking import stock_cards, stock_takings
@@ -28,8 +30,8 @@ def about_motifs(
     """
     run, engines = work.run, work.engines
     handouts: list[Game] = []
-    wanted = motifs or (() if labels else tuple(MOTIFS))
-    found = candidates(scan(_handouts_apart(run.games(), handouts)), wanted, run.player)
+    order = motifs or (() if labels else tuple(MOTIFS))
+    found = candidates(scan(_handouts_apart(run.games(), handouts)), order, run.player)
     if run.player:
         handouts.clear()  # in a hand-out no player is to move
     known = run.known()
@@ -45,19 +47,30 @@ def about_motifs(
         fallen=run.fallen,
         progress=work.shown,
     )
-    missed = slips(found.shown, engines, found.order, work.shown)
-    yield from build_cards(
-        chain(map(by_motif, missed), _later(found)),
-        found.order,
-        engines,
-        run.wanted - run.deck.made,
-        date.today(),
+    wanted = run.wanted - run.deck.made
+    made = partial(
+        build_cards,
+        order=found.order,
+        engines=engines,
+        wanted=wanted,
+        today=date.today(),
         asks=asks,
         known=known,
         effort=engines.effort,
         fallen=run.fallen,
         progress=work.shown,
     )
+
+    def seeming() -> Iterator[BuiltCard]:
+        """None for asks that go without a move: whether the stroke works is the question."""
+        if asks and "play" not in asks:
+            return iter(())
+        met = {tag.motif for card in run.deck.cards() for tag in card.motifs}
+        motifs = [motif for motif in found.order if motif in met]
+        return made(map(by_motif, lookalikes(found.shown, engines, motifs, work.shown)))
+
+    missed = slips(found.shown, engines, found.order, work.shown)
+    yield from mixed(made(chain(map(by_motif, missed), _later(found))), seeming, wanted)
 
 
 def for_stock_taking(work: Work) -> Iterator[BuiltCard]:
