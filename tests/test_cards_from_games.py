@@ -229,9 +229,18 @@ def test_to_take_back_is_not_what_a_slip_lets_in() -> None:
     judge = Said({"h2h3": 0.6}, 0.1, {"d2d7": ("d8d7",)})
     one = replace(candidate(exchange, "loose-piece", "d2d7"), is_slip=True)
     assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF
-    hangs = exchange.replace("1ppn1ppp/p7", "1pp2ppp/p7")
-    judge.replies["d2d7"] = ("d8d7", "g2b7")
-    assert isinstance(result_of(card_of(replace(one, board=chess.Board(hangs)), TODAY), judge), BuiltCard)
+
+
+LEAVES_A_KNIGHT = "r2q1rk1/1pp2ppp/p7/3N4/8/6P1/PPPR1P1P/R5K1 w - - 0 18"
+"""Composed. The rook alone guards the knight on d5."""
+
+
+def test_a_man_that_is_left_alone_is_let_in_but_not_one_that_is_put_where_it_can_be_taken() -> None:
+    judge = Said({"h2h3": 0.6}, 0.1, {"d2e2": ("d8d5", "e2e7"), "d5e7": ("d8e7", "h2h3")})
+    left = replace(candidate(LEAVES_A_KNIGHT, "loose-piece", "d2e2"), is_slip=True)
+    assert isinstance(result_of(card_of(left, TODAY), judge), BuiltCard)
+    put = replace(candidate(LEAVES_A_KNIGHT, "loose-piece", "d5e7"), is_slip=True)
+    assert result_of(card_of(put, TODAY), judge) is Fell.NO_MOTIF
 
 
 def test_a_stroke_in_vain_is_a_card_about_what_only_seems_to_be_there() -> None:

@@ -11,6 +11,7 @@ from decks.build.candidates import Candidate
 from decks.build.choice import Fell
 from decks.build.inquiries import Inquiry, uses_in
 from decks.build.new_card import most_holding, motif_tag
+from decks.build.ranking import LOOSE_PIECE
 from decks.build.relevance import causes, explained_by, lines_of
 from decks.build.slips import WORST_SCORE
 from decks.tasks.card import MotifTag
@@ -71,13 +72,17 @@ def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
 def _answered_by(
     board: chess.Board, moves: Sequence[str], verdicts: PositionVerdicts, order: Sequence[str]
 ) -> Inquiry[list[dict[str, list[Use]]]]:
-    """For each move the motifs that explain the best reply to it, with its uses."""
+    """For each move the motifs that explain the best reply to it, with its uses.
+
+    That a man was left where it can simply be taken teaches nothing about the move that was to be found.
+    """
     replies = [(board_after(board, [move]), verdicts.moves[move].line) for move in moves]
     by_reply = yield from uses_in(replies)
-    return [
-        explained_by(reply, uses, order, taken_by(board, chess.Move.from_uci(move)))
-        for move, reply, uses in zip(moves, replies, by_reply, strict=True)
-    ]
+    found = []
+    for move, reply, uses in zip(moves, replies, by_reply, strict=True):
+        told = [use for use in uses if (use.motif, use.targets) != (LOOSE_PIECE, (move[2:4],))]
+        found.append(explained_by(reply, told, order, taken_by(board, chess.Move.from_uci(move))))
+    return found
 
 
 def _seeming(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Inquiry[Cause | Fell]:
