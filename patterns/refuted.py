@@ -30,7 +30,7 @@ class Refuted:
 def refuted_in(boards: Sequence[chess.Board], motifs: MotifsAsked = None) -> list[list[Refuted]]:
     """For each board the strokes of the side to move that one man alone refutes, motif by motif.
 
-    The motif would win by such a move if this man stayed where it is. Claims that a pin holds are left out.
+    The motif would win by such a move if this man stayed where it is.
     `motifs`: as for `patterns.detect.find_in`. Each board needs one king per side.
 
     From c7 the knight would fork queen and rook, but the queen gives check on a7 and then takes the knight:
@@ -48,7 +48,6 @@ def refuted_in(boards: Sequence[chess.Board], motifs: MotifsAsked = None) -> lis
     claims = Claims.joined(*(found for _, found in proposed))
     motif = np.repeat(np.arange(len(proposed)), [len(found) for _, found in proposed])
     strokes = (claims.origin != claims.square) & (claims.least > 0) & view.boards.our_move[claims.row]
-    strokes &= (claims.bound == EMPTY) & ~claims.threat
     claims, motif = claims.only(strokes), motif[strokes]
     by = refuters(view, claims)
     alone = (by != EMPTY) & ((by & (by - np.uint64(1))) == EMPTY)
@@ -57,6 +56,6 @@ def refuted_in(boards: Sequence[chess.Board], motifs: MotifsAsked = None) -> lis
     for number, (name, _) in enumerate(proposed):
         found = Findings.of_claims(claims.only(motif[alone] == number))
         for place, instance in instances_of(found, boards):
-            if instance.move is not None and boards[place].is_legal(instance.move):
-                result[place].append(Refuted(name, instance.move, instance.detail_square))
+            assert instance.move is not None
+            result[place].append(Refuted(name, instance.move, instance.detail_square))
     return result

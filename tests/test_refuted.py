@@ -24,11 +24,25 @@ SEEMS = Refuted("fork", chess.Move.from_uci("b5c7"), chess.A8)
         (REAL_FORK, [], "it is a real fork"),
         ("q3r2k/6pp/8/1N6/8/8/6PP/6K1 w - - 0 1", [], "the rook has a check, too"),
         (FORK.replace("1N6", "1R6"), [], "nothing is forked"),
-        (FORK.replace("5RK1", "qR3NK1"), [], "the queen takes the rook, and the knight is pinned"),
     ],
 )
 def test_which_forks_one_man_refutes(fen: str, expected: list[Refuted], why: str) -> None:
     assert refuted_in([chess.Board(fen)], "fork") == [expected], why
+
+
+@pytest.mark.parametrize(
+    ("fen", "motif", "why"),
+    [
+        ("Q7/P5bk/5qp1/4p3/1P5p/4p1P1/2P2P1P/5K2 w - - 1 39", "pin-on-file", "Black is not to move"),
+        (
+            "1r3bk1/5p1p/p1p3p1/1q2P1Pn/2p1NP2/P2rB2b/1PN2Q1P/2KRR3 w - - 1 25",
+            "blockade",
+            "to go to c3 wins nothing in itself",
+        ),
+    ],
+)
+def test_only_moves_that_claim_to_win_something_now_are_strokes(fen: str, motif: str, why: str) -> None:
+    assert refuted_in([chess.Board(fen)], motif) == [[]], why
 
 
 def test_a_real_fork_is_none_that_seems() -> None:

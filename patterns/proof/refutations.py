@@ -16,23 +16,21 @@ from patterns.proof.lookahead import LOOKS, collects, reaches, threatens
 def refuters(view: View, asked: Claims) -> Bitboards:
     """For each claim, the men whose answers refute it, on the board before the move and as its row sees it.
 
-    The claims are of moves of ours that win something. Empty where a claim holds, or where it is not even a
-    threat: our move is not legal, or it wins nothing more if they do nothing.
+    The claims are of legal moves of ours. Empty where a claim holds, or where it is not even a threat: the
+    move wins nothing more if they do nothing.
     """
     result = np.zeros(len(asked), dtype=np.uint64)
     boards, moves, aims = stated(view, asked, asked.checks)
     after = as_they_see(boards, moves, np.ones(len(asked), dtype=np.bool_))
-    legal = ~in_check(moves.after, "them") & ~in_check(boards, "them")
-    some = np.flatnonzero(legal)
-    after, aims = after.take(some), aims.take(some)
     forced = in_check(after, "us")
-    threat = threatens(after, aims, forced)
-    some, after, aims, forced = some[threat], after.only(threat), aims.only(threat), forced[threat]
+    some = np.flatnonzero(threatens(after, aims, forced))
+    after, aims = after.take(some), aims.take(some)
     answers = made(after, legal_moves(after))
     then = aims.after(answers)
     met = reaches(answers.after, then)
     rest = np.flatnonzero(~met)
-    met[rest] = collects(answers.after.take(rest), then.take(rest), LOOKS - 1, forced[answers.row[rest]])
+    driven = forced[some][answers.row[rest]]
+    met[rest] = collects(answers.after.take(rest), then.take(rest), LOOKS - 1, driven)
     refuting = np.where(met, EMPTY, BIT[answers.origin])
     result[some] = mirror(united(answers.row, refuting, len(after)))
     return result
