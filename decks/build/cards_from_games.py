@@ -87,16 +87,17 @@ def card_of(
     tempts = tempting(candidate, found.verdicts)
     if not tempts:
         return Fell.NOTHING_TEMPTS
+    squares = cause.squares(board)
     card = yield from play_card(
         candidate,
         found,
-        () if cause.is_lookalike else (cause.tag,),
+        () if cause.refuted_by else (cause.tag,),
         asks,
         today,
         tempts=tempts,
-        lookalike=cause.tag if cause.is_lookalike else None,
+        lookalike=cause.tag if cause.refuted_by else None,
         chosen=why_chosen(candidate, cause, found.verdicts, tempts),
-        evidence={cause.tag.motif: cause.squares} if cause.squares else {},
+        evidence={cause.tag.motif: squares} if squares else {},
     )
     return card
 

@@ -37,10 +37,11 @@ class LinesAsked:
 
 Inquiry = Generator[Asked | LinesAsked, Answer | list[list[Use]], Result]
 
-AHEAD = 32
+AHEAD = 256
 """Subjects of which each engine may be asked before their turn comes.
 
-Most of them need only a glance. With fewer, all have ended while one is judged, and the other engines wait.
+Nearly all of them need only a glance. With fewer, all have ended while one is judged, and the other engines
+have nothing to do.
 """
 
 
