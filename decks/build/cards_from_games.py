@@ -22,11 +22,12 @@ from decks.build.inquiries import Engines, Inquiry, glance_at
 from decks.build.making import BuildProgress, make_cards
 from decks.build.new_card import BuiltCard
 from decks.build.play_card import judged, play_card
-from decks.build.relevance import explained_by
+from decks.build.relevance import UsesOf, explained_by
 from decks.build.slips import GLANCE_NODES, WORST_SCORE
 from decks.build.temptation import tempting
 from decks.build.variety import Known
 from patterns.engines.effort import SETTLED, Effort
+from patterns.lines import uses_of_many
 
 
 def build_cards(
@@ -37,6 +38,7 @@ def build_cards(
     today: date,
     *,
     asks: tuple[str, ...] = (),
+    uses_of: UsesOf = uses_of_many,
     known: Known | None = None,
     effort: Effort = SETTLED,
     fallen: Counter[Fell] | None = None,
@@ -52,7 +54,7 @@ def build_cards(
         order,
         engines,
         wanted,
-        partial(card_of, today=today, order=order, asks=asks, effort=effort),
+        partial(card_of, today=today, order=order, asks=asks, effort=effort, uses_of=uses_of),
         known=known,
         fallen=fallen,
         progress=progress,
@@ -66,6 +68,7 @@ def card_of(
     order: Sequence[str] = (),
     asks: tuple[str, ...] = (),
     effort: Effort = SETTLED,
+    uses_of: UsesOf = uses_of_many,
 ) -> Inquiry[BuiltCard | Fell]:
     """The card made from one candidate, or why there is none.
 
@@ -74,10 +77,10 @@ def card_of(
     """
     board, order = candidate.board, order or (candidate.motif,)
     if not candidate.is_slip:
-        fell = yield from _no_promise(board, order)
+        fell = yield from _no_promise(board, order, uses_of)
         if fell:
             return fell
-    decides = partial(cause_of, candidate, order=order)
+    decides = partial(cause_of, candidate, order=order, uses_of=uses_of)
     found = yield from judged(board, effort, decides)
     if isinstance(found, Fell):
         return found
@@ -101,10 +104,10 @@ def card_of(
     return card
 
 
-def _no_promise(board: chess.Board, order: Sequence[str]) -> Inquiry[Fell | None]:
+def _no_promise(board: chess.Board, order: Sequence[str], uses_of: UsesOf) -> Inquiry[Fell | None]:
     """Why a quick search finds no best move that takes up a wanted motif. Most candidates fail here."""
     quick = yield from glance_at(board, GLANCE_NODES)
     if quick.score < WORST_SCORE or not quick.line:
         return Fell.LOST
-    promised = explained_by(board, quick.line, order)
+    promised = explained_by(board, quick.line, order, uses_of=uses_of)
     return None if any(motif in order for motif in promised) else Fell.NO_MOTIF

@@ -10,7 +10,7 @@ import chess
 from decks.build.candidates import Candidate
 from decks.build.choice import Fell
 from decks.build.new_card import most_holding, motif_tag
-from decks.build.relevance import causes, explained_by
+from decks.build.relevance import UsesOf, causes, explained_by
 from decks.build.slips import WORST_SCORE, tried_by_player
 from decks.tasks.card import MotifTag
 from decks.tasks.lines import board_after, move_at, numbered
@@ -18,7 +18,7 @@ from decks.tasks.tried import tried
 from patterns.catalogue import MOTIFS
 from patterns.detect import find_in
 from patterns.engines.scores import PositionVerdicts
-from patterns.lines import Use
+from patterns.lines import Use, uses_of_many
 from patterns.lines.recaptures import taken_by
 
 
@@ -34,7 +34,9 @@ class Cause:
     is_lookalike: bool = False
 
 
-def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Cause | Fell:
+def cause_of(
+    candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str], uses_of: UsesOf = uses_of_many
+) -> Cause | Fell:
     """The motif that explains the best move best; without one, what a slip lets in, or takes up in vain.
 
     `order`: the wanted motifs, those to prefer first.
@@ -48,38 +50,39 @@ def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
         return Fell.NO_SLIP
     if tried(board, verdicts.best, verdicts).is_perpetual(board.turn):
         return Fell.NO_MOTIF  # the perpetual check decides, whatever else the moves take up
-    deciding = causes(board, verdicts, order)
+    deciding = causes(board, verdicts, order, uses_of)
     motif = next(iter(deciding), "")
     if motif in order:
         return Cause(motif_tag(motif, board.turn), _evidence(board, deciding[motif]))
     if not candidate.is_slip or played is None:
         return Fell.NO_MOTIF
-    if explained_by(board, (verdicts.best, *verdicts.moves[verdicts.best].line), order):
+    line = (verdicts.best, *verdicts.moves[verdicts.best].line)
+    if explained_by(board, line, order, uses_of=uses_of):
         return Fell.NO_MOTIF
-    let_in, anyway = (_answered_by(board, move, verdicts, order) for move in (played, verdicts.best))
+    let_in, anyway = (_answered_by(board, move, verdicts, order, uses_of) for move in (played, verdicts.best))
     motif = next(iter(let_in), "")
     if motif in order and motif not in anyway:
         return Cause(motif_tag(motif, not board.turn), _targets(board, let_in[motif]))
-    if candidate.motif in order and _only_seems(candidate, verdicts):
+    if candidate.motif in order and _only_seems(candidate, verdicts, uses_of):
         return Cause(motif_tag(candidate.motif, board.turn), (), is_lookalike=True)
     return Fell.NO_MOTIF
 
 
 def _answered_by(
-    board: chess.Board, move: str, verdicts: PositionVerdicts, order: Sequence[str]
+    board: chess.Board, move: str, verdicts: PositionVerdicts, order: Sequence[str], uses_of: UsesOf
 ) -> dict[str, list[Use]]:
     """The motifs that explain the best reply to a move, with its uses."""
     taken = taken_by(board, chess.Move.from_uci(move))
-    return explained_by(board_after(board, [move]), verdicts.moves[move].line, order, taken)
+    return explained_by(board_after(board, [move]), verdicts.moves[move].line, order, taken, uses_of)
 
 
-def _only_seems(candidate: Candidate, verdicts: PositionVerdicts) -> bool:
+def _only_seems(candidate: Candidate, verdicts: PositionVerdicts, uses_of: UsesOf) -> bool:
     """Whether the move played takes up the candidate's motif and loses material by it.
 
     A feature that stood on the board is there all the same, even if a move with it fails.
     """
     assert candidate.played is not None
-    if MOTIFS[candidate.motif].taken_up or candidate.motif not in tried_by_player(candidate):
+    if MOTIFS[candidate.motif].taken_up or candidate.motif not in tried_by_player(candidate, uses_of):
         return False
     return tried(candidate.board, candidate.played, verdicts).loses.pawns > 0
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 import chess
 import numpy as np
@@ -19,6 +19,9 @@ from patterns.lines.recaptures import without_recaptures
 from patterns.motifs.findings import Finding
 from patterns.proof.captures import worth_at
 
+UsesOf = Callable[[Sequence[tuple[chess.Board, Sequence[chess.Move]]]], list[list[Use]]]
+"""A function like `patterns.lines.uses_of_many`."""
+
 PLIES_LOOKED_AT = 5
 """Plies of a line that are examined: three moves of the side to move, and the replies between them."""
 
@@ -26,24 +29,30 @@ MAJORITY = "wing-majority"
 """Two coaches found a majority beside the point of every move that was filed under it."""
 
 
-def uses_of_moves(board: chess.Board, verdicts: PositionVerdicts, moves: Sequence[str]) -> list[list[Use]]:
+def uses_of_moves(
+    board: chess.Board, verdicts: PositionVerdicts, moves: Sequence[str], uses_of: UsesOf = uses_of_many
+) -> list[list[Use]]:
     """For each of these moves (UCI): what it and the moves that the engine expects after it use."""
-    return uses_of_lines((board, (move, *verdicts.moves[move].line)) for move in moves)
+    return uses_of_lines([(board, (move, *verdicts.moves[move].line)) for move in moves], uses_of)
 
 
-def uses_of_lines(lines: Iterable[tuple[chess.Board, Sequence[str]]]) -> list[list[Use]]:
+def uses_of_lines(
+    lines: Iterable[tuple[chess.Board, Sequence[str]]], uses_of: UsesOf = uses_of_many
+) -> list[list[Use]]:
     """What each line (UCI) uses. Of a long line only the first plies are examined."""
-    return uses_of_many([(board, _legal(board, line)) for board, line in lines])
+    return uses_of([(board, _legal(board, line)) for board, line in lines])
 
 
-def causes(board: chess.Board, verdicts: PositionVerdicts, order: Sequence[str]) -> dict[str, list[Use]]:
+def causes(
+    board: chess.Board, verdicts: PositionVerdicts, order: Sequence[str], uses_of: UsesOf = uses_of_many
+) -> dict[str, list[Use]]:
     """The motifs that decide the move, the one that explains the best move best first; each with its uses.
 
     A motif decides if every move that holds takes it up, so that a move which doesn't take it up does not
     hold, and if it explains the best move. `order`: motifs, those to prefer first.
     """
     holding = verdicts.holding()
-    by_move = uses_of_moves(board, verdicts, holding)
+    by_move = uses_of_moves(board, verdicts, holding, uses_of)
     common = set.intersection(*({use.motif for use in uses if use.ply == 1} for uses in by_move))
     line = (verdicts.best, *verdicts.moves[verdicts.best].line)
     uses = explaining(board, line, by_move[holding.index(verdicts.best)])
@@ -51,7 +60,11 @@ def causes(board: chess.Board, verdicts: PositionVerdicts, order: Sequence[str])
 
 
 def explained_by(
-    board: chess.Board, line: Sequence[str], order: Sequence[str], taken: chess.Square | None = None
+    board: chess.Board,
+    line: Sequence[str],
+    order: Sequence[str],
+    taken: chess.Square | None = None,
+    uses_of: UsesOf = uses_of_many,
 ) -> dict[str, list[Use]]:
     """The motifs that explain the first move of a line (UCI), best first, with its uses; none if it is empty.
 
@@ -60,7 +73,7 @@ def explained_by(
     """
     if not line:
         return {}
-    (uses,) = uses_of_lines([(board, line)])
+    (uses,) = uses_of_lines([(board, line)], uses_of)
     uses = without_recaptures(uses, board, _legal(board, line), taken)
     return _by_motif(explaining(board, line, uses), order)
 

@@ -16,10 +16,10 @@ import chess
 from decks.build.candidates import Candidate, Shown
 from decks.build.inquiries import Engines, Inquiries, Inquiry, glance_at
 from decks.build.ranking import ranked
-from decks.build.relevance import explaining, uses_of_lines
+from decks.build.relevance import UsesOf, explaining, uses_of_lines
 from patterns.engines.judging import EngineError
 from patterns.engines.scores import GIVES_UP, SLIPS_WITHIN, Evaluation
-from patterns.lines import Use
+from patterns.lines import Use, uses_of_many
 
 GLANCE_NODES = 20_000
 """Nodes of a quick search: about 20 milliseconds for a fast engine."""
@@ -68,6 +68,7 @@ def slips(
     engines: Engines,
     order: Sequence[str],
     told: Callable[[], None] = lambda: None,
+    uses_of: UsesOf = uses_of_many,
 ) -> Iterator[list[Candidate]]:
     """The slips of the games, newest games first, in lists of at least `TOGETHER`; the last may have fewer.
 
@@ -80,7 +81,7 @@ def slips(
     losses = _quick_pass(_places(_newest_first(games)), engines, told)
     found: list[Candidate] = []
     for batch in losses:
-        found += _named(batch, order)
+        found += _named(batch, order, uses_of)
         if len(found) >= TOGETHER:
             yield found
             found = []
@@ -104,9 +105,9 @@ def _quick_pass(
         yield losses
 
 
-def tried_by_player(position: Candidate) -> set[str]:
+def tried_by_player(position: Candidate, uses_of: UsesOf = uses_of_many) -> set[str]:
     """The motifs that the move played uses."""
-    (uses,) = uses_of_lines([(position.board, _game_line(position))])
+    (uses,) = uses_of_lines([(position.board, _game_line(position))], uses_of)
     return _of_first_move(uses)
 
 
@@ -146,13 +147,13 @@ def _loss(place: _Place) -> Inquiry[_Loss | None]:
     return _Loss(place, here.line, after, by_played.line)
 
 
-def _named(losses: Sequence[_Loss], order: Sequence[str]) -> list[Candidate]:
+def _named(losses: Sequence[_Loss], order: Sequence[str], uses_of: UsesOf) -> list[Candidate]:
     """Those of the losses that have to do with a motif, as candidates.
 
     All lines are examined together: for a few of them the calls cost ten times as much as the lines.
     """
     lines = [line for one in losses for line in one.lines]
-    uses = iter(uses_of_lines(lines))
+    uses = iter(uses_of_lines(lines, uses_of))
     motifs = [_motif(one, next(uses), next(uses), next(uses), order) for one in losses]
     return [
         replace(one.place.position, motif=motif, is_slip=True)

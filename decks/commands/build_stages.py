@@ -16,7 +16,6 @@ from decks.build.stock_taking import stock_cards, stock_takings
 from decks.commands.build_run import BuildRun, Work
 from patterns.catalogue import MOTIFS
 from patterns.reading.pgn import Game
-from patterns.scan import scan
 
 
 def about_motifs(
@@ -29,7 +28,7 @@ def about_motifs(
     run, engines = work.run, work.engines
     handouts: list[Game] = []
     wanted = motifs or (() if labels else tuple(MOTIFS))
-    found = candidates(scan(_handouts_apart(run.games(), handouts)), wanted, run.player)
+    found = candidates(work.detector.scanned(_handouts_apart(run.games(), handouts)), wanted, run.player)
     if run.player:
         handouts.clear()  # in a hand-out no player is to move
     known = run.known()
@@ -45,7 +44,7 @@ def about_motifs(
         fallen=run.fallen,
         progress=work.shown,
     )
-    missed = slips(found.shown, engines, found.order, work.shown)
+    missed = slips(found.shown, engines, found.order, work.shown, work.detector.uses_of_many)
     yield from build_cards(
         chain(map(by_motif, missed), _later(found)),
         found.order,
@@ -53,6 +52,7 @@ def about_motifs(
         run.wanted - run.deck.made,
         date.today(),
         asks=asks,
+        uses_of=work.detector.uses_of_many,
         known=known,
         effort=engines.effort,
         fallen=run.fallen,
