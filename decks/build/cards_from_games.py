@@ -22,11 +22,12 @@ from decks.build.inquiries import Engines, Inquiry, glance_at, uses_in
 from decks.build.making import BuildProgress, make_cards
 from decks.build.new_card import BuiltCard
 from decks.build.play_card import judged, play_card
-from decks.build.relevance import explained_by
+from decks.build.relevance import UsesOf, explained_by
 from decks.build.slips import GLANCE_NODES, WORST_SCORE
 from decks.build.temptation import tempting
 from decks.build.variety import Known
 from patterns.engines.effort import SETTLED, Effort
+from patterns.lines import uses_of_many
 
 
 def build_cards(
@@ -41,6 +42,7 @@ def build_cards(
     effort: Effort = SETTLED,
     fallen: Counter[Fell] | None = None,
     progress: BuildProgress | None = None,
+    uses_of: UsesOf = uses_of_many,
 ) -> Iterator[BuiltCard]:
     """Cards about motifs, as `make_cards` makes them. A card is about the motif that explains its key best.
 
@@ -56,6 +58,7 @@ def build_cards(
         known=known,
         fallen=fallen,
         progress=progress,
+        uses_of=uses_of,
     )
 
 

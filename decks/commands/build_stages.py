@@ -18,7 +18,6 @@ from decks.build.stock_taking import stock_cards, stock_takings
 from decks.commands.build_run import BuildRun, Work
 from patterns.catalogue import MOTIFS
 from patterns.reading.pgn import Game
-from patterns.scan import scan
 
 
 def about_motifs(
@@ -31,7 +30,7 @@ def about_motifs(
     run, engines = work.run, work.engines
     handouts: list[Game] = []
     order = motifs or (() if labels else tuple(MOTIFS))
-    found = candidates(scan(_handouts_apart(run.games(), handouts)), order, run.player)
+    found = candidates(work.detector.scanned(_handouts_apart(run.games(), handouts)), order, run.player)
     if run.player:
         handouts.clear()  # in a hand-out no player is to move
     known = run.known()
@@ -59,6 +58,7 @@ def about_motifs(
         effort=engines.effort,
         fallen=run.fallen,
         progress=work.shown,
+        uses_of=work.detector.uses_of_many,
     )
 
     def seeming() -> Iterator[BuiltCard]:
@@ -69,7 +69,7 @@ def about_motifs(
         motifs = [motif for motif in found.order if motif in met]
         return made(map(by_motif, lookalikes(found.shown, engines, motifs, work.shown)))
 
-    missed = slips(found.shown, engines, found.order, work.shown)
+    missed = slips(found.shown, engines, found.order, work.shown, work.detector.uses_of_many)
     yield from mixed(made(chain(map(by_motif, missed), _later(found))), seeming, wanted)
 
 
