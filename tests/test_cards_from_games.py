@@ -19,7 +19,7 @@ from decks.build.cause import Cause, cause_of
 from decks.build.choice import Fell
 from decks.build.new_card import MOST_STUDENT_MOVES, BuiltCard, line_to_find
 from decks.build.play_card import judged
-from decks.build.relevance import explained_by, needs_no_motif
+from decks.build.relevance import Line, explained_by, needs_no_motif
 from decks.build.variety import Known
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
@@ -198,8 +198,8 @@ def test_a_card_is_about_what_was_let_in_only_if_no_other_motif_explains_the_bes
     judge = Said({"d1d2": 0.51, "c2c3": 0.5}, 0.1, {"d1f3": ("b4c2", "e1d1", "c2a1")})
     one = replace(candidate(LETS_IN_A_FORK, "fork", "d1f3"), is_slip=True)
 
-    def explained(board: chess.Board, line: Sequence[str], *others: object) -> Mapping[str, Sequence[Use]]:
-        return {"outpost": []} if line[0] == "d1d2" else explained_by(board, line, *others)  # type: ignore
+    def explained(line: Line, *others: object) -> Mapping[str, Sequence[Use]]:
+        return {"outpost": []} if line[1][0] == "d1d2" else explained_by(line, *others)  # type: ignore
 
     monkeypatch.setattr("decks.build.cause.explained_by", explained)
     assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF
@@ -210,8 +210,9 @@ def test_a_perpetual_check_needs_no_motif() -> None:
     fen = "5r1k/5p2/8/b7/6Q1/8/5PPP/6K1 w - - 0 24"
     causes = []
     for line in (("h8g7", "h5a5"), ("h8g7", "h5g5", "g7h7", "g5h5", "h7g7", "h5g5")):
-        verdicts = Said({"g4h5": 0.5}, 0.1, {"g4h5": line}).judge(chess.Board(fen))
-        causes.append(cause_of(candidate(fen, "fork"), verdicts, ["fork"]))
+        judge = Said({"g4h5": 0.5}, 0.1, {"g4h5": line})
+        verdicts = judge.judge(chess.Board(fen))
+        causes.append(result_of(cause_of(candidate(fen, "fork"), verdicts, ["fork"]), judge))
     assert isinstance(causes[0], Cause) and causes[1] is Fell.NO_MOTIF
 
 
@@ -228,9 +229,18 @@ def test_to_take_back_is_not_what_a_slip_lets_in() -> None:
     judge = Said({"h2h3": 0.6}, 0.1, {"d2d7": ("d8d7",)})
     one = replace(candidate(exchange, "loose-piece", "d2d7"), is_slip=True)
     assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF
-    hangs = exchange.replace("1ppn1ppp/p7", "1pp2ppp/p7")
-    judge.replies["d2d7"] = ("d8d7", "g2b7")
-    assert isinstance(result_of(card_of(replace(one, board=chess.Board(hangs)), TODAY), judge), BuiltCard)
+
+
+LEAVES_A_KNIGHT = "r2q1rk1/1pp2ppp/p7/3N4/8/6P1/PPPR1P1P/R5K1 w - - 0 18"
+"""Composed. The rook alone guards the knight on d5."""
+
+
+def test_a_man_that_is_left_alone_is_let_in_but_not_one_that_is_put_where_it_can_be_taken() -> None:
+    judge = Said({"h2h3": 0.6}, 0.1, {"d2e2": ("d8d5", "e2e7"), "d5e7": ("d8e7", "h2h3")})
+    left = replace(candidate(LEAVES_A_KNIGHT, "loose-piece", "d2e2"), is_slip=True)
+    assert isinstance(result_of(card_of(left, TODAY), judge), BuiltCard)
+    put = replace(candidate(LEAVES_A_KNIGHT, "loose-piece", "d5e7"), is_slip=True)
+    assert result_of(card_of(put, TODAY), judge) is Fell.NO_MOTIF
 
 
 def test_a_stroke_in_vain_is_a_card_about_what_only_seems_to_be_there() -> None:

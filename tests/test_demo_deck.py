@@ -10,7 +10,7 @@ import chess
 import pytest
 
 from decks.asks.catalogue import moves_judged
-from decks.build.relevance import causes, explained_by
+from decks.build.relevance import causes, explained_by, lines_of, uses_of_lines
 from decks.build.stock_taking import STANDINGS, standing
 from decks.cards.deck import Deck
 from decks.cards.deck_check import check_deck
@@ -93,15 +93,18 @@ def test_each_motif_decides_the_move_of_its_card(deck: Deck) -> None:
 
 
 def is_taken_up(card: Card, tag: MotifTag, deck: Deck) -> bool:
-    return tag.motif in causes(card.board, deck.verdicts[card.board.epd()], [tag.motif])
+    verdicts = deck.verdicts[card.board.epd()]
+    by_move = uses_of_lines(lines_of(card.board, verdicts, verdicts.holding()))
+    return tag.motif in causes(card.board, verdicts, by_move, [tag.motif])
 
 
 def can_be_let_in(card: Card, tag: MotifTag, deck: Deck) -> bool:
     verdicts = deck.verdicts[card.board.epd()]
     wrong = (move for move in verdicts.moves if verdicts.quality(move) != "holds")
+    replies = [(board_after(card.board, [move]), verdicts.moves[move].line) for move in wrong]
     return any(
-        tag.motif in explained_by(board_after(card.board, [move]), verdicts.moves[move].line, [tag.motif])
-        for move in wrong
+        tag.motif in explained_by(line, uses, [tag.motif])
+        for line, uses in zip(replies, uses_of_lines(replies), strict=True)
     )
 
 

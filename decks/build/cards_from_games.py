@@ -21,7 +21,7 @@ import chess
 from decks.build.candidates import Candidate
 from decks.build.cause import cause_of, why_chosen
 from decks.build.choice import Fell
-from decks.build.inquiries import Engines, Inquiry, glance_at
+from decks.build.inquiries import Engines, Inquiry, glance_at, uses_in
 from decks.build.making import BuildProgress, make_cards
 from decks.build.new_card import BuiltCard
 from decks.build.play_card import judged, play_card
@@ -84,7 +84,7 @@ def card_of(
     found = yield from judged(board, effort, decides)
     if isinstance(found, Fell):
         return found
-    cause = decides(found.verdicts)
+    cause = yield from decides(found.verdicts)
     if isinstance(cause, Fell):
         return cause
     tempts = tempting(candidate, found.verdicts)
@@ -109,5 +109,7 @@ def _no_promise(board: chess.Board, order: Sequence[str]) -> Inquiry[Fell | None
     quick = yield from glance_at(board, GLANCE_NODES)
     if quick.score < WORST_SCORE or not quick.line:
         return Fell.LOST
-    promised = explained_by(board, quick.line, order)
+    line = (board, quick.line)
+    (uses,) = yield from uses_in([line])
+    promised = explained_by(line, uses, order)
     return None if any(motif in order for motif in promised) else Fell.NO_MOTIF

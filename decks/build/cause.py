@@ -9,8 +9,10 @@ import chess
 
 from decks.build.candidates import Candidate
 from decks.build.choice import Fell
+from decks.build.inquiries import Inquiry, uses_in
 from decks.build.new_card import most_holding, motif_tag
-from decks.build.relevance import causes, explained_by
+from decks.build.ranking import LOOSE_PIECE
+from decks.build.relevance import causes, explained_by, lines_of
 from decks.build.slips import WORST_SCORE
 from decks.tasks.card import MotifTag
 from decks.tasks.lines import board_after, move_at, numbered
@@ -33,31 +35,34 @@ class Cause:
     is_lookalike: bool = False
 
 
-def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Cause | Fell:
+def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Inquiry[Cause | Fell]:
     """The motif that explains the best move best; without one, what a slip lets in. Of a lookalike, its own.
 
     `order`: the wanted motifs, those to prefer first.
     """
     if verdicts.moves[verdicts.best].score < WORST_SCORE:
         return Fell.LOST
-    board, played = candidate.board, candidate.played
-    if len(verdicts.holding()) > most_holding(board, verdicts):
+    board, played, holding = candidate.board, candidate.played, verdicts.holding()
+    if len(holding) > most_holding(board, verdicts):
         return Fell.MANY_HOLD
     if candidate.stroke is not None:
-        return _seeming(candidate, verdicts, order)
+        return (yield from _seeming(candidate, verdicts, order))
     if candidate.is_slip and played is not None and verdicts.quality(played) == "holds":
         return Fell.NO_SLIP
     if tried(board, verdicts.best, verdicts).is_perpetual(board.turn):
         return Fell.NO_MOTIF  # the perpetual check decides, whatever else the moves take up
-    deciding = causes(board, verdicts, order)
+    lines = lines_of(board, verdicts, holding)
+    by_move = yield from uses_in(lines)
+    deciding = causes(board, verdicts, by_move, order)
     motif = next(iter(deciding), "")
     if motif in order:
         return Cause(motif_tag(motif, board.turn), _evidence(board, deciding[motif]))
     if not candidate.is_slip or played is None:
         return Fell.NO_MOTIF
-    if explained_by(board, (verdicts.best, *verdicts.moves[verdicts.best].line), order):
+    best = holding.index(verdicts.best)
+    if explained_by(lines[best], by_move[best], order):
         return Fell.NO_MOTIF
-    let_in, anyway = (_answered_by(board, move, verdicts, order) for move in (played, verdicts.best))
+    let_in, anyway = yield from _answered_by(board, (played, verdicts.best), verdicts, order)
     motif = next(iter(let_in), "")
     if motif in order and motif not in anyway:
         return Cause(motif_tag(motif, not board.turn), _targets(board, let_in[motif]))
@@ -65,14 +70,22 @@ def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
 
 
 def _answered_by(
-    board: chess.Board, move: str, verdicts: PositionVerdicts, order: Sequence[str]
-) -> dict[str, list[Use]]:
-    """The motifs that explain the best reply to a move, with its uses."""
-    taken = taken_by(board, chess.Move.from_uci(move))
-    return explained_by(board_after(board, [move]), verdicts.moves[move].line, order, taken)
+    board: chess.Board, moves: Sequence[str], verdicts: PositionVerdicts, order: Sequence[str]
+) -> Inquiry[list[dict[str, list[Use]]]]:
+    """For each move the motifs that explain the best reply to it, with its uses.
+
+    That a man was left where it can simply be taken teaches nothing about the move that was to be found.
+    """
+    replies = [(board_after(board, [move]), verdicts.moves[move].line) for move in moves]
+    by_reply = yield from uses_in(replies)
+    found = []
+    for move, reply, uses in zip(moves, replies, by_reply, strict=True):
+        told = [use for use in uses if (use.motif, use.targets) != (LOOSE_PIECE, (move[2:4],))]
+        found.append(explained_by(reply, told, order, taken_by(board, chess.Move.from_uci(move))))
+    return found
 
 
-def _seeming(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Cause | Fell:
+def _seeming(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Inquiry[Cause | Fell]:
     """The motif that only seems to be there, and the man that refutes its stroke.
 
     The best move must not take up the same motif: then it would be there after all.
@@ -82,7 +95,9 @@ def _seeming(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
     line = verdicts.moves[stroke].line
     if verdicts.quality(stroke) == "holds" or not line:
         return Fell.WORKS
-    if candidate.motif in explained_by(board, (verdicts.best, *verdicts.moves[verdicts.best].line), order):
+    (best,) = lines_of(board, verdicts, [verdicts.best])
+    (uses,) = yield from uses_in([best])
+    if candidate.motif in explained_by(best, uses, order):
         return Fell.WORKS
     return Cause(motif_tag(candidate.motif, board.turn), (line[0][:2],), is_lookalike=True)
 

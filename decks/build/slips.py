@@ -16,9 +16,9 @@ from typing import TypeVar
 import chess
 
 from decks.build.candidates import Candidate, Shown
-from decks.build.inquiries import Engines, Inquiries, Inquiry, glance_at
+from decks.build.inquiries import Engines, Inquiries, Inquiry, glance_at, uses_in
 from decks.build.ranking import ranked
-from decks.build.relevance import explaining, uses_of_lines
+from decks.build.relevance import explaining
 from patterns.engines.judging import EngineError
 from patterns.engines.scores import GIVES_UP, SLIPS_WITHIN, Evaluation
 from patterns.lines import Use
@@ -73,7 +73,7 @@ def quick_pass(
     """The candidates that quick searches find at these places, in lists as those of `slips`."""
     found: list[Candidate] = []
     while batch := list(islice(places, BATCH)):
-        inquiries = Inquiries[Place, Candidate | None](engines, look)
+        inquiries = Inquiries[Place, Candidate | None](engines, look, ahead=BATCH)
         for number, place in enumerate(batch, 1):
             candidate = inquiries.result(place, iter(batch[number:]), told)
             if isinstance(candidate, EngineError):
@@ -120,8 +120,7 @@ def _slip(place: _Place, order: Sequence[str]) -> Inquiry[Candidate | None]:
     by_best = yield from glance_at(after_move(board, chess.Move.from_uci(here.line[0])), GLANCE_NODES)
     if not loses_much(by_best, by_played):
         return None
-    # The three lines are examined together: most of the time goes into the call, not into the lines.
-    by_game, of_best, of_reply = uses_of_lines(
+    by_game, of_best, of_reply = yield from uses_in(
         [(board, _game_line(place.position)), (board, here.line), (after, by_played.line)]
     )
     tried = _of_first_move(by_game)

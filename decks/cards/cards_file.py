@@ -192,6 +192,7 @@ class _CardReader:
             own_tags={name: tag.value for name in own_tags() if (tag := self.game.tag(name))},
             marks=coach_marks(moves.line, moves.nags, moves.variations),
             defences=defences_in(moves.line, moves.variations),
+            tried=tuple(one.line for one in moves.variations if one.ply == 0),
         )
         if not moves.faults:
             self._check_asks(card)

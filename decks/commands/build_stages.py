@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from functools import partial
 from itertools import chain
 
-from decks.build.candidates import candidates
+from decks.build.candidates import Candidate, Found, candidates
 from decks.build.cards_from_games import build_cards
 from decks.build.count_squares import count_cards
 from decks.build.handouts import handout_cards, is_handout
@@ -70,7 +70,7 @@ def about_motifs(
         return made(map(by_motif, lookalikes(found.shown, engines, motifs, work.shown)))
 
     missed = slips(found.shown, engines, found.order, work.shown)
-    yield from mixed(made(chain(map(by_motif, missed), [found.queues])), seeming, wanted)
+    yield from mixed(made(chain(map(by_motif, missed), _later(found))), seeming, wanted)
 
 
 def for_stock_taking(work: Work) -> Iterator[BuiltCard]:
@@ -91,6 +91,11 @@ def about_squares(run: BuildRun) -> Iterator[BuiltCard]:
     """Cards about squares where a naive count is wrong."""
     taken = {card.board.epd() for card in run.deck.cards()}
     return (BuiltCard(entry, ()) for entry in count_cards(run.games(), run.player, taken))
+
+
+def _later(found: Found) -> Iterator[Mapping[str, Sequence[Candidate]]]:
+    """The candidates that are no slips. There are many, so they are made only if the slips are not enough."""
+    yield found.queues
 
 
 def _handouts_apart(games: Iterable[Game], handouts: list[Game]) -> Iterator[Game]:

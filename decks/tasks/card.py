@@ -117,7 +117,7 @@ class Card:
     starts with `unverified` if that was not deep enough. `comments`: the coach's words, by ply (0 is before
     the first move). `own_tags`: the text of tags that only one ask reads, by name. `marks`: by even ply, the
     moves (UCI) that the coach accepts (True) or refuses, whatever an engine finds. `defences`: other replies
-    to the student's moves, in order.
+    to the student's moves, in order. `tried`: other first moves, each with what follows (UCI).
     """
 
     card_id: str
@@ -139,6 +139,7 @@ class Card:
     own_tags: Mapping[str, str] = field(default_factory=dict)
     marks: Mapping[int, Mapping[str, bool]] = field(default_factory=dict)
     defences: tuple[Defence, ...] = ()
+    tried: tuple[tuple[str, ...], ...] = ()
 
     @cached_property
     def board(self) -> chess.Board:
