@@ -66,7 +66,8 @@ def lookalikes(
     `told`: called whenever answers have come. EngineError if the engine fails on a position.
     """
     claimed = [motif for motif in motifs if not MOTIFS[motif].taken_up]
-    return quick_pass(_places(newest_first(games), claimed), engines, _lookalike, told)
+    places = _places(newest_first(games), claimed) if claimed else iter(())
+    return quick_pass(places, engines, _lookalike, told)
 
 
 def _places(games: Iterable[Shown], motifs: Sequence[str]) -> Iterator[_Place]:
