@@ -8,7 +8,7 @@ from datetime import date
 from itertools import groupby, islice
 from math import inf
 from operator import itemgetter
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from decks.memory.answers import Strand
 from decks.memory.askable import Askable, Fixed, fixed
@@ -21,6 +21,8 @@ from decks.scorebook.book import DamagedMemoryError, Scorebook
 from decks.shelf.pools import FixedCards, Pools
 from decks.shelf.shelved import ShelvedDeck
 from patterns.reading.text import safe
+
+T = TypeVar("T")
 
 CARDS_LOOKED_AT = 100
 """So many fixed cards, due or unmet, are looked at for a day; more would not fit in it."""
@@ -76,12 +78,9 @@ class Log:
     @classmethod
     def read(cls, scorebook: Scorebook, student: int, day: date, warn: Callable[[str], None]) -> Log:
         """Read it. What is stored and damaged is worked out again, with a call of `warn`."""
-        try:
-            memories, states = scorebook.memory_of(student), scorebook.strand_states(student)
-        except DamagedMemoryError as error:
-            warn(f"{error}; they are computed again from the log")
-            scorebook.replay(mend=True)
-            memories, states = scorebook.memory_of(student), scorebook.strand_states(student)
+        memories, states = mended(
+            scorebook, lambda: (scorebook.memory_of(student), scorebook.strand_states(student)), warn
+        )
         seen = scorebook.last_seen(student)
         shown = last_shown(seen, day)
         today = {position_key(fen) for fen, last in seen.items() if last >= day}
@@ -90,6 +89,16 @@ class Log:
         return cls(
             scorebook, student, day, memories, states, shown, frozenset(today.difference(before_today))
         )
+
+
+def mended(scorebook: Scorebook, read: Callable[[], T], warn: Callable[[str], None]) -> T:
+    """What is read of all that is derived; if that is damaged, it is worked out again first."""
+    try:
+        return read()
+    except DamagedMemoryError as error:
+        warn(f"{error}; they are computed again from the log")
+        scorebook.replay(mend=True)
+        return read()
 
 
 def last_shown(seen: Mapping[str, date], day: date) -> dict[str, date]:

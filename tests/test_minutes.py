@@ -30,7 +30,7 @@ from decks.memory.minutes import (
 )
 from decks.memory.model import Memory, recall
 from decks.memory.pool import Position, asks_lookalike
-from decks.memory.strands import Showing, StrandState
+from decks.memory.strands import Showing, Sight, StrandState
 from decks.tasks.card import GRADES, Grade
 
 TODAY = DAY + timedelta(days=100)
@@ -50,7 +50,7 @@ def met(waits: int = 1, asked_ago: int = 10, right: bool = True) -> StrandState:
         asked=5,
         worked=1,
         row=int(right),
-        first_sight=(right,) * 5,
+        sights=(Sight(1, False, right),) * 5,
     )
 
 

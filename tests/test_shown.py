@@ -90,7 +90,7 @@ def test_displays_are_append_only(book: Scorebook, statement: str) -> None:
 
 def test_worked_positions_and_answers_make_the_state_in_the_order_in_which_they_came(book: Scorebook) -> None:
     book.save_display(a_display(1))
-    assert book.strand_states(1) == {FORK: StrandState(worked=1)}
+    assert book.strand_states(1) == {FORK: StrandState(worked=1, tiers=((DAY, 1),))}
     missed = book.save_answer(in_a_fork(1, "missed"))
     assert isinstance(missed, StrandState)
     assert missed.wants_worked

@@ -7,7 +7,8 @@ from datetime import date
 
 from decks.asks.catalogue import ASKS
 from decks.memory.answers import EVERY_MOTIF, Strand
-from decks.memory.progress import Progress, Rate
+from decks.memory.progress import Rate, progress_of
+from decks.memory.strands import StrandState
 from decks.scorebook.ledger import NO_GAMES, Counted
 from decks.tasks.evidence import motif_title
 from decks.telling.ledger_told import cost_of_a_hundred
@@ -23,7 +24,7 @@ def strand_title(strand: Strand) -> str:
 
 def progress_lines(
     strand: Strand,
-    progress: Progress,
+    state: StrandState,
     unseen: int | None,
     day: date,
     own_games: Counted = NO_GAMES,
@@ -34,9 +35,9 @@ def progress_lines(
     `day`: today. `own_games`: what the student's own games show. `is_dry`: there is no position to show when
     the strand is to return.
     """
-    state = progress.state
+    progress = progress_of(state)
     lines = [strand_title(strand).capitalize()]
-    steps = [f"tier {tier} from {since}" for since, tier in progress.tiers]
+    steps = [f"tier {tier} from {since}" for since, tier in state.tiers]
     lines.append(f"  {', '.join(steps)}")
     lines.append(f"  at first sight: {rate_in_words(progress.real, progress.asked_in)}")
     if progress.lookalikes.asked:
