@@ -24,7 +24,7 @@ from decks.preparing import event_ahead
 from decks.review.session import State, start
 from decks.scorebook.book import DEFAULT_STUDENT, Scorebook, ScorebookError, default_path
 from decks.shelf.shelved import ShelvedDeck, take
-from decks.telling.outlook import outlook_lines
+from decks.telling.outlook import outlook_lines, used_up_lines
 from decks.telling.result import closing
 from patterns.reading.text import counted, safe
 
@@ -81,8 +81,10 @@ def run_today(
         state = start(course.tasks, ahead.seconds / 60, time.monotonic())
         with EngineAtHand() as engine:
             state = _run(state, course, engine, plain, letters)
-        if not course.steps and not state.failure:
-            print("", *_ending(course, usual), sep="\n")
+        if not state.failure:
+            lines = used_up_lines(course.outlook()) if course.steps else _ending(course, usual)
+            if lines:
+                print("", *lines, sep="\n")
     if state.failure:
         _warn(f"The last answer could not be kept: {state.failure}. Everything before it is safe.")
     return 1 if state.failure else 0
