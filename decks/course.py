@@ -25,7 +25,7 @@ from decks.scorebook.book import Scorebook
 from decks.shelf.shelved import ShelvedDeck
 from decks.tasks.card import LABEL, Why
 from decks.tasks.task import Task
-from decks.telling.outlook import Outlook, build_command
+from decks.telling.outlook import Outlook, build_command, used_up_lines
 
 MOTIFS_FED = 3
 """For so many motifs at once positions are asked for."""
@@ -164,6 +164,11 @@ class Course:
             feeds=self._feeding(),
             used_up=len(self._used_up()),
         )
+
+    def used_up_told(self) -> list[str]:
+        """What is said when a sitting ends before the day does."""
+        used_up = len(self._used_up())
+        return used_up_lines(used_up, self._feeding()) if used_up else []
 
     def _feeding(self) -> str:
         """The command that makes positions for the motifs that have the fewest unseen ones."""

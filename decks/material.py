@@ -89,11 +89,8 @@ class Log:
         seen = scorebook.last_seen(student)
         shown = last_shown(seen, day)
         today = {position_key(fen) for fen, last in seen.items() if last >= day}
-        same = [fen for fen in seen if position_key(fen) in today] if today else []
-        before_today = map(position_key, scorebook.seen_before(student, day, same))
-        return cls(
-            scorebook, student, day, memories, states, shown, frozenset(today.difference(before_today))
-        )
+        new = frozenset(today - scorebook.seen_before(student, day, today))
+        return cls(scorebook, student, day, memories, states, shown, new)
 
 
 def mended(scorebook: Scorebook, read: Callable[[], T], warn: Callable[[str], None]) -> T:

@@ -24,7 +24,7 @@ from decks.preparing import event_ahead
 from decks.review.session import State, start
 from decks.scorebook.book import DEFAULT_STUDENT, Scorebook, ScorebookError, default_path
 from decks.shelf.shelved import ShelvedDeck, take
-from decks.telling.outlook import outlook_lines, used_up_lines
+from decks.telling.outlook import outlook_lines
 from decks.telling.result import closing
 from patterns.reading.text import counted, safe
 
@@ -82,7 +82,7 @@ def run_today(
         with EngineAtHand() as engine:
             state = _run(state, course, engine, plain, letters)
         if not state.failure:
-            lines = used_up_lines(course.outlook()) if course.steps else _ending(course, usual)
+            lines = course.used_up_told() if course.steps else _ending(course, usual)
             if lines:
                 print("", *lines, sep="\n")
     if state.failure:

@@ -650,15 +650,15 @@ def test_motifs_without_a_new_position_are_promised_none() -> None:
         state, _ = update(state, m.Next(3))
     assert said == [
         "Returns: move in another position, in 7 days (2031-05-09).",
-        "Returns: move in one that you have seen, in 30 days (2031-06-01).",
+        "Returns: move in 30 days (2031-06-01), in a position that you have seen.",
         "Returns: move once there are new positions.",
     ]
     state, _ = update(state, m.Stop(4))
     texts = [part.text for part in closing(state)]
     assert texts[texts.index("What returns") + 1 :] == [
         "1 motif in 7 days (2031-05-09)",
-        "weak back rank in one that you have seen, in 30 days (2031-06-01); no new one is left",
-        "weak back rank once there are new positions; no new one is left",
+        "weak back rank in 30 days (2031-06-01), in a position that you have seen",
+        "weak back rank once there are new positions",
     ]
 
 

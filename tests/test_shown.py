@@ -70,6 +70,9 @@ def test_every_display_uses_a_position_up(book: Scorebook) -> None:
     fens = list(book.last_seen(1))[:2]
     before = [book.seen_before(1, DAY + timedelta(days=days), fens) for days in range(3)]
     assert before == [set(), {fens[0]}, {*fens}]
+    position, part_of_a_field = "8/8/8/8/8/8/8/K6k w - -", "8/8/8/8/8/8/8/K6"
+    starts = [position, part_of_a_field]
+    assert [book.seen_before(1, DAY + timedelta(days=days), starts) for days in (0, 1)] == [set(), {position}]
     assert book.last_seen(2) == {}
     assert book.last_displayed(1) == {FORK: f"{ELSEWHERE[:-1]}0"}
 

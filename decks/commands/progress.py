@@ -12,6 +12,8 @@ from decks.commands import SUMMARIES, options
 from decks.commands.terminal import print_json, warn
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from decks.memory.answers import Strand
     from decks.memory.progress import Rate
     from decks.memory.strands import StrandState
@@ -37,14 +39,23 @@ def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bo
         shown = last_shown(book.last_seen(number), day)
         found = dict(sorted(mended(book, lambda: book.strand_states(number), warn).items()))
         left = {strand: len(pools.keys_of(strand) - shown.keys()) if decks else None for strand in found}
+        returns = {
+            strand: return_of(state, pools.get(strand, ()), shown, day) if decks else state.returns
+            for strand, state in found.items()
+        }
         games = book.count_cases(book.names_of(name))
         others = f" by {name}; `rondeau students` lists who is here" if len(book.students()) > 1 else ""
     if as_json:
-        print_json({"strands": [as_dictionary(each, found[each], left[each], games) for each in found]})
+        print_json(
+            {
+                "strands": [
+                    as_dictionary(each, found[each], left[each], returns[each], games) for each in found
+                ]
+            }
+        )
         return
     for strand, state in found.items():
-        is_dry = left[strand] == 0 and return_of(state, pools.get(strand, ()), shown, day) is None
-        click.echo("\n".join(progress_lines(strand, state, left[strand], day, games, is_dry)))
+        click.echo("\n".join(progress_lines(strand, state, left[strand], returns[strand], day, games)))
     if not found:
         click.echo(f"no motif has been met yet{others}")
     unmet = {motif for _, motif in games.tallies if motif} - {strand.motif for strand in found}
@@ -53,9 +64,9 @@ def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bo
 
 
 def as_dictionary(
-    strand: Strand, state: StrandState, unseen: int | None, games: Counted
+    strand: Strand, state: StrandState, unseen: int | None, returns: date | None, games: Counted
 ) -> dict[str, object]:
-    """The progress of a strand for JSON. `unseen`: None if there is no deck."""
+    """The progress of a strand for JSON. `unseen`: None if there is no deck. `returns`: when it can."""
     from decks.memory.progress import progress_of
     from decks.telling.ledger_told import cost_of_a_hundred
 
@@ -74,7 +85,7 @@ def as_dictionary(
             "cases": tally.episodes,
             "cost_per_hundred": cost_of_a_hundred(tally, games.games),
         },
-        "returns": state.returns and str(state.returns),
+        "returns": returns and str(returns),
         "stuck_since": state.stuck_since and str(state.stuck_since),
     }
 

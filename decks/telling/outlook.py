@@ -61,16 +61,19 @@ def outlook_lines(outlook: Outlook) -> list[str]:
         lines.append(
             f"A few first meetings come on a day: `--minutes M` adds M minutes, with one for each {each}."
         )
-    return lines if outlook.lacks_positions and outlook.minutes is None else lines + used_up_lines(outlook)
+    return (
+        lines
+        if outlook.lacks_positions and outlook.minutes is None
+        else lines + used_up_lines(outlook.used_up, outlook.feeds)
+    )
 
 
-def used_up_lines(outlook: Outlook) -> list[str]:
+def used_up_lines(used_up: int, feeds: str) -> list[str]:
     """That motifs of today wait for new positions, and the command that makes them; empty if none does."""
-    if not outlook.used_up:
+    if not used_up:
         return []
-    have = "has" if outlook.used_up == 1 else "have"
-    motifs = counted(outlook.used_up, "motif")
-    return [f"{motifs} of today {have} no new position left. `{outlook.feeds}` makes more."]
+    have = "has" if used_up == 1 else "have"
+    return [f"{counted(used_up, 'motif')} of today {have} no new position left. `{feeds}` makes more."]
 
 
 def _lacking(outlook: Outlook) -> str:

@@ -83,7 +83,9 @@ def _how_it_returns(learnt: Learnt, item: str, used_up: Mapping[str, date | None
     if item not in used_up:
         return f"in another position, {when(day, last)}"
     again = used_up[item]
-    return f"in one that you have seen, {when(again, last)}" if again else "once there are new positions"
+    return (
+        f"{when(again, last)}, in a position that you have seen" if again else "once there are new positions"
+    )
 
 
 def _return_of(learnt: Learnt) -> tuple[date, date]:
@@ -146,7 +148,7 @@ def _returning(state: State) -> list[Paragraph]:
         f"{listed([counted(number, what) for what, number in sorted(days[pair].items())])} {when(*pair)}"
         for pair in sorted(days)
     ]
-    lines += [f"{listed([*names])} {how}; no new one is left" for how, names in used_up.items()]
+    lines += [f"{listed([*names])} {how}" for how, names in used_up.items()]
     return [Paragraph("What returns", "title"), *map(Paragraph, lines)] if lines else []
 
 
