@@ -96,6 +96,7 @@ def test_where_no_stroke_only_seems_to_win_nothing_is_searched() -> None:
     assert found(games(SEEMS.replace("6PP", "5PPP"), "Be6"), Blind()) == [], "it is a real fork"
     assert found(games(player="Cordgrass"), Blind()) == [], "the other player is to move"
     assert found(games(), Blind(), "skewer") == [], "the motif is not wanted"
+    assert found(games(), Blind(), "open-file") == [], "an open file is there or not"
 
 
 @pytest.mark.parametrize(

@@ -52,12 +52,12 @@ def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
     board, played, holding = candidate.board, candidate.played, verdicts.holding()
     if len(holding) > most_holding(board, verdicts):
         return Fell.MANY_HOLD
-    if candidate.stroke is not None:
-        return (yield from _seeming(candidate, verdicts, order))
     if candidate.is_slip and played is not None and verdicts.quality(played) == "holds":
         return Fell.NO_SLIP
     if tried(board, verdicts.best, verdicts).is_perpetual(board.turn):
         return Fell.NO_MOTIF  # the perpetual check decides, whatever else the moves take up
+    if candidate.stroke is not None:
+        return (yield from _seeming(candidate, verdicts, order))
     lines = lines_of(board, verdicts, holding)
     by_move = yield from uses_in(lines)
     deciding = causes(board, verdicts, by_move, order)

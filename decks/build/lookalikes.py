@@ -71,7 +71,8 @@ def lookalikes(
     fails on a position.
     """
     claimed = [motif for motif in motifs if not MOTIFS[motif].taken_up]
-    return quick_pass(_places(newest_first(games), claimed, strokes_in), engines, _lookalike, told)
+    places = _places(newest_first(games), claimed, strokes_in) if claimed else iter(())
+    return quick_pass(places, engines, _lookalike, told)
 
 
 def _places(games: Iterable[Shown], motifs: Sequence[str], strokes_in: StrokesIn) -> Iterator[_Place]:
