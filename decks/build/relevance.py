@@ -14,7 +14,7 @@ from patterns.boards.exchange import capture_gain, exchange
 from patterns.boards.positions import Positions
 from patterns.catalogue import MOTIFS
 from patterns.engines.scores import PositionVerdicts
-from patterns.lines import Use
+from patterns.lines import Use, uses_of_many
 from patterns.lines.recaptures import without_recaptures
 from patterns.motifs.findings import Finding
 from patterns.proof.captures import worth_at
