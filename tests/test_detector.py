@@ -16,6 +16,7 @@ from decks.build.detector import Detector, Line, NotKept, rules
 from decks.scorebook.book import Scorebook
 from patterns.lines import parse_line, uses_of_many
 from patterns.reading.pgn import Game, read_games
+from patterns.refuted import refuted_in
 from patterns.scan import ScannedGame, scan
 
 FORKED = chess.Board("r3k3/8/8/3N4/8/8/8/4K3 w q - 0 1")
@@ -50,6 +51,7 @@ def nothing_is_looked_for(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]
     def begin() -> None:
         monkeypatch.setattr(detector, "scan", fails)
         monkeypatch.setattr(detector, "uses_of_many", fails)
+        monkeypatch.setattr(detector, "refuted_in", fails)
 
     return begin
 
@@ -99,6 +101,18 @@ def test_another_position_has_uses_of_its_own(
     nothing_is_looked_for()
     with pytest.raises(AssertionError, match="it was kept"):
         kept.uses_of_many([(chess.Board(fen), LINES[0][1])])
+
+
+def test_refuted_strokes_are_found_once(book: Scorebook, nothing_is_looked_for: Callable[[], None]) -> None:
+    refuted = chess.Board("q3r2k/6pp/8/1N6/8/8/6PP/5RK1 w - - 0 1")
+    expected = refuted_in([refuted, FORKED], "fork")
+    assert [len(strokes) for strokes in expected] == [1, 0]
+    kept = Detector(book.detections("rules"))
+    assert kept.refuted_in([refuted], ["fork"]) == expected[:1]
+    assert kept.refuted_in([refuted, FORKED], ["fork"]) == expected
+    nothing_is_looked_for()
+    assert kept.refuted_in([FORKED, refuted], ["fork"]) == expected[::-1]
+    assert kept.refuted_in([refuted], ["skewer"]) == [[]], "only of the motifs asked for"
 
 
 def test_what_other_rules_found_is_not_used_and_does_not_stay(book: Scorebook) -> None:

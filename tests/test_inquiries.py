@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 
 import chess
 import pytest
 from asked_at_once import AtOnce, ComparesNothing, InAnyOrder
 
+from decks.build.detector import Line
 from decks.build.inquiries import AHEAD, Engines, Inquiries, Inquiry, glance_at, uses_in
-from decks.build.relevance import Line, uses_of_lines
 from patterns.engines.effort import Effort
 from patterns.engines.judging import EngineError
 from patterns.engines.scores import Evaluation, PositionVerdicts
-from patterns.lines import Use
+from patterns.lines import Use, uses_of_many
 
 
 class Counting(ComparesNothing):
@@ -118,18 +118,14 @@ def test_an_engine_that_dies_ends_only_the_inquiry_that_asked() -> None:
 
 
 @pytest.mark.parametrize("workers", [1, 2, 5])
-def test_lines_of_several_inquiries_are_examined_together(
-    workers: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_lines_of_several_inquiries_are_examined_together(workers: int) -> None:
     calls: list[int] = []
 
-    def counted(lines: Iterable[Line]) -> list[list[Use]]:
-        known = list(lines)
-        calls.append(len(known))
-        return uses_of_lines(known)
+    def counted(lines: Sequence[Line]) -> list[list[Use]]:
+        calls.append(len(lines))
+        return uses_of_many(lines)
 
-    monkeypatch.setattr("decks.build.inquiries.uses_of_lines", counted)
-    inquiries = Inquiries(InAnyOrder(Counting(), workers, 0), with_lines)
+    inquiries = Inquiries(InAnyOrder(Counting(), workers, 0), with_lines, uses_of=counted)
     found = [inquiries.result(one, SUBJECTS[place + 1 :]) for place, one in enumerate(SUBJECTS)]
     assert found == [(one.number, ["fork"] * (2 - one.number % 2)) for one in SUBJECTS]
     assert sum(calls) == 3 * len(SUBJECTS)

@@ -1,4 +1,4 @@
-"""A detector that keeps what it finds in games and in lines, so that a second build need not look again.
+"""A detector that keeps what it finds, so that a second build need not look again.
 
 What is kept holds only for the rules by which it was found (`rules`): other rules may find something else.
 """
@@ -21,6 +21,7 @@ import patterns
 from patterns.detect import Detected
 from patterns.lines import Use, uses_of_many
 from patterns.reading.pgn import Game
+from patterns.refuted import Refuted, refuted_in
 from patterns.scan import ScannedGame, scan
 
 GAMES_AT_ONCE = 256
@@ -76,6 +77,12 @@ class Detector:
         found = self._found(dict(zip(names, lines, strict=True)), uses_of_many, _rows, _uses)
         return [found[name] for name in names]
 
+    def refuted_in(self, boards: Sequence[chess.Board], motifs: Collection[str]) -> list[list[Refuted]]:
+        """As `patterns.refuted.refuted_in`."""
+        names = [_name("strokes", board, ()) for board in boards]
+        found = self._found(dict(zip(names, boards, strict=True)), refuted_in, _strokes, _refuted)
+        return [[one for one in found[name] if one.motif in motifs] for name in names]
+
     def _found(
         self,
         items: Mapping[str, Item],
@@ -103,7 +110,7 @@ class Detector:
 
 def rules() -> str:
     """Names the rules of the detector: a hash of the source of `patterns` and of how findings are kept."""
-    digest = hashlib.sha256(chess.__version__.encode())
+    digest = hashlib.blake2b(chess.__version__.encode(), digest_size=16)
     for path in (Path(__file__), *sorted(Path(patterns.__file__).parent.rglob("*.py"))):
         digest.update(path.read_bytes())
     return digest.hexdigest()
@@ -111,7 +118,7 @@ def rules() -> str:
 
 def _name(kind: str, start: chess.Board, moves: Iterable[chess.Move]) -> str:
     text = " ".join([kind, start.fen(), *map(chess.Move.uci, moves)])
-    return hashlib.sha256(text.encode()).hexdigest()
+    return hashlib.blake2b(text.encode(), digest_size=16).hexdigest()
 
 
 def _scanned(games: Sequence[Game]) -> Iterator[Detected]:
@@ -134,6 +141,14 @@ def _detected(columns: Iterable[Sequence[int]]) -> Detected:
         np.array(detail, np.int64),
         np.array(move, np.int64),
     )
+
+
+def _strokes(refuted: Sequence[Refuted]) -> list[tuple[str, str, int]]:
+    return [(one.motif, one.move.uci(), one.by) for one in refuted]
+
+
+def _refuted(strokes: Iterable[tuple[str, str, int]]) -> list[Refuted]:
+    return [Refuted(motif, chess.Move.from_uci(move), by) for motif, move, by in strokes]
 
 
 def _rows(uses: Sequence[Use]) -> list[tuple[object, ...]]:

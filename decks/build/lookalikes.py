@@ -26,6 +26,9 @@ from patterns.refuted import Refuted, refuted_in
 CARDS_PER_LOOKALIKE = 6
 """One new card in so many is a lookalike: a student meets one in four, but not in the first meetings."""
 
+StrokesIn = Callable[[Sequence[chess.Board], Sequence[str]], list[list[Refuted]]]
+"""A function like `patterns.refuted.refuted_in`."""
+
 CHUNK = 512
 """Positions in which strokes are looked for together: for a few positions the calls cost most of the time."""
 
@@ -59,18 +62,20 @@ def lookalikes(
     engines: Engines,
     motifs: Sequence[str],
     told: Callable[[], None] = lambda: None,
+    strokes_in: StrokesIn = refuted_in,
 ) -> Iterator[list[Candidate]]:
     """Candidates for lookalikes of these motifs (those to prefer first), in lists as those of `slips`.
 
     A feature that stands on the board is there all the same, even if a move with it fails: it has none.
-    `told`: called whenever answers have come. EngineError if the engine fails on a position.
+    `told`: called whenever answers have come. `strokes_in`: finds the strokes. EngineError if the engine
+    fails on a position.
     """
     claimed = [motif for motif in motifs if not MOTIFS[motif].taken_up]
-    places = _places(newest_first(games), claimed) if claimed else iter(())
+    places = _places(newest_first(games), claimed, strokes_in) if claimed else iter(())
     return quick_pass(places, engines, _lookalike, told)
 
 
-def _places(games: Iterable[Shown], motifs: Sequence[str]) -> Iterator[_Place]:
+def _places(games: Iterable[Shown], motifs: Sequence[str], strokes_in: StrokesIn) -> Iterator[_Place]:
     positions = (
         Candidate(one.game, ply, board, "")
         for one in games
@@ -82,7 +87,7 @@ def _places(games: Iterable[Shown], motifs: Sequence[str]) -> Iterator[_Place]:
         return stroke.motif == LOOSE_PIECE, motifs.index(stroke.motif)
 
     while chunk := list(islice(positions, CHUNK)):
-        found = refuted_in([position.board for position in chunk], motifs)
+        found = strokes_in([position.board for position in chunk], motifs)
         for position, strokes in zip(chunk, found, strict=True):
             if strokes:
                 yield _Place(position, tuple(sorted(strokes, key=rank)))

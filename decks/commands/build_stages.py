@@ -56,7 +56,8 @@ def about_motifs(
             return iter(())
         met = {tag.motif for card in run.deck.cards() for tag in card.motifs}
         motifs = [motif for motif in found.order if motif in met]
-        return made(map(by_motif, lookalikes(found.shown, engines, motifs, work.shown)))
+        stages = lookalikes(found.shown, engines, motifs, work.shown, work.detector.refuted_in)
+        return made(map(by_motif, stages))
 
     missed = slips(found.shown, engines, found.order, work.shown, work.detector.uses_of_many)
     yield from mixed(made(chain(map(by_motif, missed), _later(found))), seeming, wanted)
