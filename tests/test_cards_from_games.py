@@ -223,12 +223,20 @@ def test_without_a_cause_in_the_light_search_no_whole_one_is_made() -> None:
     assert len(judge.asked) == 1
 
 
-def test_to_take_back_is_not_what_a_slip_lets_in() -> None:
-    """The rook takes the knight on d7, and the queen takes back."""
+def test_to_take_back_is_not_what_a_slip_lets_in(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The rook takes the knight on d7, and the queen takes back: a motif is told where this was."""
     exchange = "r2q1rk1/1ppn1ppp/p7/8/8/6P1/PPPR1PBP/R5K1 w - - 0 18"
-    judge = Said({"h2h3": 0.6}, 0.1, {"d2d7": ("d8d7",)})
+    judge = Said({"h2h3": 0.6}, 0.1, {"d2d7": ("d8d7",), "h2h3": ("d7f6",)})
+    taken = {}
+
+    def explained(line: Line, uses: Sequence[Use], *others: object) -> Mapping[str, Sequence[Use]]:
+        taken[line[1][0]] = others[1:]
+        return explained_by(line, uses, *others)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("decks.build.cause.explained_by", explained)
     one = replace(candidate(exchange, "loose-piece", "d2d7"), is_slip=True)
     assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF
+    assert taken == {"h2h3": (), "d8d7": (chess.D7,), "d7f6": (None,)}
 
 
 LEAVES_A_KNIGHT = "r2q1rk1/1pp2ppp/p7/3N4/8/6P1/PPPR1P1P/R5K1 w - - 0 18"

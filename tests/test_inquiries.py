@@ -91,7 +91,7 @@ def test_results_come_in_order_whatever_the_order_of_the_answers(workers: int, s
 def test_few_subjects_are_asked_about_before_their_turn() -> None:
     """The first needs very long, so all others could be done before it."""
     engines = InAnyOrder(Counting(), 2, 0)
-    subjects = [Subject(0, 8), *(Subject(number, 0) for number in range(1, 4 * AHEAD))]
+    subjects = [Subject(0, 8), *(Subject(number, 0) for number in range(1, 3 * AHEAD))]
     begun: list[int] = []
 
     def noted(subject: Subject) -> Inquiry[tuple[int, int]]:

@@ -103,8 +103,8 @@ def test_where_no_stroke_only_seems_to_win_nothing_is_searched() -> None:
     ("real", "seeming", "wanted", "made"),
     [
         ("abcdefghijklm", "xyz", 12, "abcdefghijxy"),
-        ("abcdefghijklm", "x", 12, "abcdefghijxklm"),
-        ("abcdefghijklm", "xyz", 5, "abcdefghijklm"),
+        ("abcdefghijklm", "x", 12, "abcdefghijxk"),
+        ("abcdefghijklm", "xyz", 5, "abcde"),
         ("abc", "xyz", 12, "abcxy"),
     ],
 )

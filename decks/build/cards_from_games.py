@@ -25,11 +25,12 @@ from decks.build.inquiries import Engines, Inquiry, glance_at, uses_in
 from decks.build.making import BuildProgress, make_cards
 from decks.build.new_card import BuiltCard
 from decks.build.play_card import judged, play_card
-from decks.build.relevance import explained_by
+from decks.build.relevance import UsesOf, explained_by
 from decks.build.slips import GLANCE_NODES, WORST_SCORE
 from decks.build.temptation import tempting
 from decks.build.variety import Known
 from patterns.engines.effort import SETTLED, Effort
+from patterns.lines import uses_of_many
 
 
 def build_cards(
@@ -44,6 +45,7 @@ def build_cards(
     effort: Effort = SETTLED,
     fallen: Counter[Fell] | None = None,
     progress: BuildProgress | None = None,
+    uses_of: UsesOf = uses_of_many,
 ) -> Iterator[BuiltCard]:
     """Cards about motifs, as `make_cards` makes them. A card is about the motif that explains its key best.
 
@@ -59,6 +61,7 @@ def build_cards(
         known=known,
         fallen=fallen,
         progress=progress,
+        uses_of=uses_of,
     )
 
 
@@ -90,16 +93,17 @@ def card_of(
     tempts = tempting(candidate, found.verdicts)
     if not tempts:
         return Fell.NOTHING_TEMPTS
+    squares = cause.squares(board)
     card = yield from play_card(
         candidate,
         found,
-        () if cause.is_lookalike else (cause.tag,),
+        () if cause.refuted_by else (cause.tag,),
         asks,
         today,
         tempts=tempts,
-        lookalike=cause.tag if cause.is_lookalike else None,
+        lookalike=cause.tag if cause.refuted_by else None,
         chosen=why_chosen(candidate, cause, found.verdicts, tempts),
-        evidence={cause.tag.motif: cause.squares} if cause.squares else {},
+        evidence={cause.tag.motif: squares} if squares else {},
     )
     return card
 

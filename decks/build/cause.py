@@ -25,14 +25,21 @@ from patterns.lines.recaptures import taken_by
 
 @dataclass(frozen=True)
 class Cause:
-    """The motif that decides the move, and the squares of its men.
+    """The motif that decides the move, and how the moves use it.
 
-    `is_lookalike`: it only seems to be there, and the one square is that of the man that refutes its stroke.
+    `refuted_by`: the square of the man that refutes a motif which only seems to be there; else empty.
     """
 
     tag: MotifTag
-    squares: tuple[str, ...]
-    is_lookalike: bool = False
+    uses: tuple[Use, ...] = ()
+    refuted_by: str = ""
+
+    def squares(self, board: chess.Board) -> tuple[str, ...]:
+        """The squares that show the motif on the board, in the order a1, b1, ... h8."""
+        if self.refuted_by:
+            return (self.refuted_by,)
+        own = self.tag.side == chess.COLOR_NAMES[board.turn]
+        return _evidence(board, self.uses) if own else _targets(board, self.uses)
 
 
 def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Inquiry[Cause | Fell]:
@@ -56,7 +63,7 @@ def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
     deciding = causes(board, verdicts, by_move, order)
     motif = next(iter(deciding), "")
     if motif in order:
-        return Cause(motif_tag(motif, board.turn), _evidence(board, deciding[motif]))
+        return Cause(motif_tag(motif, board.turn), tuple(deciding[motif]))
     if not candidate.is_slip or played is None:
         return Fell.NO_MOTIF
     best = holding.index(verdicts.best)
@@ -65,7 +72,7 @@ def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
     let_in, anyway = yield from _answered_by(board, (played, verdicts.best), verdicts, order)
     motif = next(iter(let_in), "")
     if motif in order and motif not in anyway:
-        return Cause(motif_tag(motif, not board.turn), _targets(board, let_in[motif]))
+        return Cause(motif_tag(motif, not board.turn), tuple(let_in[motif]))
     return Fell.NO_MOTIF
 
 
@@ -99,7 +106,7 @@ def _seeming(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
     (uses,) = yield from uses_in([best])
     if candidate.motif in explained_by(best, uses, order):
         return Fell.WORKS
-    return Cause(motif_tag(candidate.motif, board.turn), (line[0][:2],), is_lookalike=True)
+    return Cause(motif_tag(candidate.motif, board.turn), refuted_by=line[0][:2])
 
 
 def why_chosen(candidate: Candidate, cause: Cause, verdicts: PositionVerdicts, tempts: Sequence[str]) -> str:

@@ -16,13 +16,13 @@ from typing import Generic, Protocol, TypeVar, cast
 
 import chess
 
-from decks.build.relevance import Line, uses_of_lines
+from decks.build.relevance import Line, UsesOf, uses_of_lines
 from patterns.engines.effort import SETTLED, Effort
 from patterns.engines.engine_pass import Awaited
 from patterns.engines.judging import EngineError
 from patterns.engines.questions import Answer, Asked, Comparison, Glance, Question
 from patterns.engines.scores import Compared, Evaluation, PositionVerdicts
-from patterns.lines import Use
+from patterns.lines import Use, uses_of_many
 
 Subject = TypeVar("Subject")
 Result = TypeVar("Result")
@@ -37,10 +37,11 @@ class LinesAsked:
 
 Inquiry = Generator[Asked | LinesAsked, Answer | list[list[Use]], Result]
 
-AHEAD = 32
+AHEAD = 256
 """Subjects of which each engine may be asked before their turn comes.
 
-Most of them need only a glance. With fewer, all have ended while one is judged, and the other engines wait.
+Nearly all of them need only a glance. With fewer, all have ended while one is judged, and the other engines
+have nothing to do.
 """
 
 
@@ -119,14 +120,19 @@ class Inquiries(Generic[Subject, Result]):
     """Inquiries in work. Subjects are told apart by identity.
 
     `ahead`: how many subjects may be begun before their turn comes. Default: AHEAD for each engine, and none
-    for an engine that is alone: it would only keep the next result waiting.
+    for an engine that is alone: it would only keep the next result waiting. `uses_of`: says what lines use.
     """
 
     def __init__(
-        self, engines: Engines, begin: Callable[[Subject], Inquiry[Result]], ahead: int | None = None
+        self,
+        engines: Engines,
+        begin: Callable[[Subject], Inquiry[Result]],
+        *,
+        ahead: int | None = None,
+        uses_of: UsesOf = uses_of_many,
     ) -> None:
         self._engines, self._begin = engines, begin
-        self._ahead = ahead
+        self._ahead, self._uses_of = ahead, uses_of
         self._by_subject: dict[int, _Running[Subject, Result]] = {}
 
     def result(
@@ -181,7 +187,7 @@ class Inquiries(Generic[Subject, Result]):
     def _examine(self) -> None:
         """Answer all inquiries that ask what lines use."""
         waiting = [(one, one.lines) for one in self._by_subject.values() if one.lines is not None]
-        uses = iter(uses_of_lines(line for _, lines in waiting for line in lines))
+        uses = iter(uses_of_lines((line for _, lines in waiting for line in lines), self._uses_of))
         for running, lines in waiting:
             self._advance(running, partial(running.steps.send, list(islice(uses, len(lines)))))
             self._step(running)

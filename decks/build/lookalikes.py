@@ -39,8 +39,11 @@ def mixed(
     """
     share = wanted // CARDS_PER_LOOKALIKE
     yield from islice(real, wanted - share)
-    yield from islice(seeming(), share)
-    yield from real
+    made = 0
+    for card in islice(seeming(), share):
+        made += 1
+        yield card
+    yield from islice(real, share - made)
 
 
 @dataclass(frozen=True)

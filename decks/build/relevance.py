@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 import chess
 import numpy as np
@@ -25,6 +25,9 @@ PLIES_LOOKED_AT = 5
 Line = tuple[chess.Board, Sequence[str]]
 """A position and moves (UCI) from it on."""
 
+UsesOf = Callable[[Sequence[tuple[chess.Board, Sequence[chess.Move]]]], list[list[Use]]]
+"""A function like `patterns.lines.uses_of_many`."""
+
 MAJORITY = "wing-majority"
 """Two coaches found a majority beside the point of every move that was filed under it."""
 
@@ -34,12 +37,12 @@ def lines_of(board: chess.Board, verdicts: PositionVerdicts, moves: Sequence[str
     return [(board, (move, *verdicts.moves[move].line)) for move in moves]
 
 
-def uses_of_lines(lines: Iterable[Line]) -> list[list[Use]]:
+def uses_of_lines(lines: Iterable[Line], uses_of: UsesOf = uses_of_many) -> list[list[Use]]:
     """What each line uses. Of a long line only the first plies are examined.
 
     Most of the time goes into the call, not into the lines.
     """
-    return uses_of_many([(board, _legal(board, line)) for board, line in lines])
+    return uses_of([(board, _legal(board, line)) for board, line in lines])
 
 
 def causes(

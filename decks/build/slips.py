@@ -18,10 +18,10 @@ import chess
 from decks.build.candidates import Candidate, Shown
 from decks.build.inquiries import Engines, Inquiries, Inquiry, glance_at, uses_in
 from decks.build.ranking import ranked
-from decks.build.relevance import explaining
+from decks.build.relevance import UsesOf, explaining
 from patterns.engines.judging import EngineError
 from patterns.engines.scores import GIVES_UP, SLIPS_WITHIN, Evaluation
-from patterns.lines import Use
+from patterns.lines import Use, uses_of_many
 from patterns.proof.captures import after_move
 
 GLANCE_NODES = 20_000
@@ -53,6 +53,7 @@ def slips(
     engines: Engines,
     order: Sequence[str],
     told: Callable[[], None] = lambda: None,
+    uses_of: UsesOf = uses_of_many,
 ) -> Iterator[list[Candidate]]:
     """The slips of the games, newest games first, in lists of at least `TOGETHER`; the last may have fewer.
 
@@ -61,7 +62,7 @@ def slips(
     motif, which the reply uses. `order`: motifs, those to prefer first. `told`: called whenever answers have
     come. EngineError if the engine fails on a position.
     """
-    return quick_pass(_places(newest_first(games)), engines, partial(_slip, order=order), told)
+    return quick_pass(_places(newest_first(games)), engines, partial(_slip, order=order), told, uses_of)
 
 
 def quick_pass(
@@ -69,11 +70,12 @@ def quick_pass(
     engines: Engines,
     look: Callable[[Place], Inquiry[Candidate | None]],
     told: Callable[[], None],
+    uses_of: UsesOf = uses_of_many,
 ) -> Iterator[list[Candidate]]:
     """The candidates that quick searches find at these places, in lists as those of `slips`."""
     found: list[Candidate] = []
     while batch := list(islice(places, BATCH)):
-        inquiries = Inquiries[Place, Candidate | None](engines, look, ahead=BATCH)
+        inquiries = Inquiries[Place, Candidate | None](engines, look, ahead=BATCH, uses_of=uses_of)
         for number, place in enumerate(batch, 1):
             candidate = inquiries.result(place, iter(batch[number:]), told)
             if isinstance(candidate, EngineError):

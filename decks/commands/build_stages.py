@@ -15,10 +15,10 @@ from decks.build.lookalikes import lookalikes, mixed
 from decks.build.new_card import BuiltCard
 from decks.build.slips import by_motif, slips
 from decks.build.stock_taking import stock_cards, stock_takings
+from decks.build.variety import Known
 from decks.commands.build_run import BuildRun, Work
 from patterns.catalogue import MOTIFS
 from patterns.reading.pgn import Game
-from patterns.scan import scan
 
 
 def about_motifs(
@@ -31,22 +31,10 @@ def about_motifs(
     run, engines = work.run, work.engines
     handouts: list[Game] = []
     order = motifs or (() if labels else tuple(MOTIFS))
-    found = candidates(scan(_handouts_apart(run.games(), handouts)), order, run.player)
-    if run.player:
-        handouts.clear()  # in a hand-out no player is to move
+    found = candidates(work.detector.scanned(_handouts_apart(run.games(), handouts)), order, run.player)
     known = run.known()
-    yield from handout_cards(
-        handouts,
-        engines,
-        date.today(),
-        motifs=motifs,
-        labels=labels,
-        asks=asks,
-        known=known,
-        effort=engines.effort,
-        fallen=run.fallen,
-        progress=work.shown,
-    )
+    if not run.player:  # in a hand-out no player is to move
+        yield from _from_handouts(work, handouts, motifs, labels, asks, known)
     wanted = run.wanted - run.deck.made
     made = partial(
         build_cards,
@@ -59,6 +47,7 @@ def about_motifs(
         effort=engines.effort,
         fallen=run.fallen,
         progress=work.shown,
+        uses_of=work.detector.uses_of_many,
     )
 
     def seeming() -> Iterator[BuiltCard]:
@@ -69,8 +58,30 @@ def about_motifs(
         motifs = [motif for motif in found.order if motif in met]
         return made(map(by_motif, lookalikes(found.shown, engines, motifs, work.shown)))
 
-    missed = slips(found.shown, engines, found.order, work.shown)
+    missed = slips(found.shown, engines, found.order, work.shown, work.detector.uses_of_many)
     yield from mixed(made(chain(map(by_motif, missed), _later(found))), seeming, wanted)
+
+
+def _from_handouts(
+    work: Work,
+    handouts: Sequence[Game],
+    motifs: tuple[str, ...],
+    labels: tuple[str, ...],
+    asks: tuple[str, ...],
+    known: Known,
+) -> Iterator[BuiltCard]:
+    return handout_cards(
+        handouts,
+        work.engines,
+        date.today(),
+        motifs=motifs,
+        labels=labels,
+        asks=asks,
+        known=known,
+        effort=work.engines.effort,
+        fallen=work.run.fallen,
+        progress=work.shown,
+    )
 
 
 def for_stock_taking(work: Work) -> Iterator[BuiltCard]:

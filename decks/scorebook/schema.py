@@ -217,3 +217,16 @@ def students(db: Database) -> None:
 def worked_displays(db: Database) -> None:
     """Positions shown worked are found without a look at all others."""
     db.execute("CREATE INDEX displays_worked ON displays (student, study_day) WHERE how = 'worked'")
+
+
+_DETECTIONS = """CREATE TABLE detections (
+    name TEXT PRIMARY KEY,
+    rules TEXT NOT NULL,
+    found BLOB NOT NULL
+) WITHOUT ROWID"""
+
+
+@MIGRATIONS(name="0013-detections")
+def detections(db: Database) -> None:
+    """What the detector found, and by which rules. It can be thrown away and found again."""
+    db.execute(_DETECTIONS)
