@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import chess
@@ -10,7 +11,7 @@ import pytest
 from decks.build.candidates import Candidate
 from decks.build.difficulty import quiet_replies, tier_of
 from decks.build.relevance import explaining, uses_of_lines
-from decks.build.temptation import tempting
+from decks.build.temptation import only_takes_back, tempting
 from decks.build.variety import Known
 from decks.cards.built_file import BUILT_FILE, note_built, read_built
 from decks.tasks.card import Card, MotifTag
@@ -50,6 +51,17 @@ def test_what_does_not_tempt() -> None:
     lost = after_the_capture("g1g2")
     lost.board.set_piece_at(chess.A6, chess.Piece(chess.PAWN, chess.BLACK))
     assert "d3b5" not in tempting(lost, verdicts(lost.board, {"g1g2": 0.9}, 0.4)), "the bishop would be lost"
+
+
+def test_to_take_back_is_no_question_unless_another_way_to_take_fails() -> None:
+    one = after_the_capture("h2h4")
+    assert only_takes_back(one, verdicts(one.board, {"d3e4": 0.9}, 0.4))
+    assert not only_takes_back(one, verdicts(one.board, {"g1g2": 0.9}, 0.4)), "something else is best"
+    assert not only_takes_back(replace(one, ply=0), verdicts(one.board, {"d3e4": 0.9}, 0.4))
+    one.board.set_piece_at(chess.C3, chess.Piece(chess.KNIGHT, chess.WHITE))
+    assert not only_takes_back(one, verdicts(one.board, {"d3e4": 0.9}, 0.4)), "the knight must not take"
+    both = verdicts(one.board, {"d3e4": 0.9, "c3e4": 0.9}, 0.4)
+    assert only_takes_back(one, both)
 
 
 # --- How hard ------------------------------------------------------------------------------------------

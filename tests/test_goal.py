@@ -11,8 +11,8 @@ from made_verdicts import GUARDED, KNIGHT, QUIET, TWO_TO_TAKE, verdicts
 
 from decks.cards.cards_file import CardEntry, read_cards, write_card
 from decks.review.session import start
-from decks.tasks.card import GOALS, Card, Goal
-from decks.tasks.goal import goal_of, goal_told
+from decks.tasks.card import GOALS, Card, Goal, MotifTag
+from decks.tasks.goal import goal_of, goal_of_card, goal_told
 
 
 @pytest.mark.parametrize(
@@ -58,6 +58,23 @@ def test_a_win_is_two_pawns_ahead_by_the_engines_measure(centipawns: int | None,
     found = verdicts(board, {"Rd7": (0.9, "h6")}, 0.5)
     key = replace(found.moves["d1d7"], centipawns=centipawns)
     assert goal_of(board, ("d1d7",), replace(found, moves={**found.moves, "d1d7": key})) == goal
+
+
+def test_material_is_no_goal_where_a_move_that_fails_wins_some_too() -> None:
+    board = chess.Board(TWO_TO_TAKE)
+    rook, pawn = (0.84, "Kf8 h3"), (0.6, "Rd7 h3")
+    level = (0.5, "Rd7 h3")
+    assert goal_of(board, ("e3d5",), verdicts(board, {"Nxd5": rook, "Nxf5": pawn}, 0.4)) is None
+    for others in ({}, {"Nxf5": level}, {"Kf1": (0.6, "")}, {"Nxf5": (0.84, "Rd7 h3")}):
+        found = verdicts(board, {"Nxd5": rook, **others}, 0.4)
+        assert goal_of(board, ("e3d5",), found) == "win-material", others
+
+
+def test_a_card_that_asks_to_prevent_something_has_no_goal() -> None:
+    found = verdicts(chess.Board(KNIGHT), {"Nxd5": (1.0, "Kf8 h3")}, 0.5)
+    card = Card("goals", KNIGHT, ("play",), line=("e3d5",), motifs=(MotifTag("fork", "white"),))
+    assert goal_of_card(card, found) == goal_of_card(replace(card, motifs=()), found) == "win-material"
+    assert goal_of_card(replace(card, motifs=(MotifTag("fork", "black"),)), found) is None
 
 
 FULL = "r1b2rk1/5ppp/8/8/8/8/5PPP/R1B2RK1 w - - 0 24"

@@ -56,6 +56,7 @@ GIVES_BACK = ("6k1/5ppp/8/3r4/8/4N3/5PPP/3R2K1 w - - 0 24", "Kf1 Rxd1+ Nxd1")
 TAKES_FREE = ("6k1/5ppp/8/3r4/8/4N3/5PPP/6K1 w - - 0 24", "Kf1 h6 Nxd5")
 TAKES_GUARDED = ("6k1/5ppp/2p5/3r4/8/4N3/5PPP/6K1 w - - 0 24", "Kf1 h6 Nxd5")
 TAKES_EQUAL = ("6k1/5ppp/2p5/3n4/8/4N3/5PPP/6K1 w - - 0 24", "Kf1 h6 Nxd5")
+TWO_HANG = ("6k1/5ppp/8/3r4/6p1/4N3/5PPP/6K1 w - - 0 24", "Kf1 h6 Nxd5")
 ROOKS = (DOUBLED_ROOKS, "Rxd8+ Rxd8 Rxd8#")
 
 
@@ -109,6 +110,8 @@ def test_a_plan_counts_only_where_the_card_begins() -> None:
         (QUIET, {"Rd5": (0.91, "")}, 1),
         (GIVES_BACK, {}, 1),
         (TAKES_FREE, {}, 1),
+        (TWO_HANG, {}, 2),  # to take the other is a mistake
+        (TWO_HANG, {"Nxg4": (1.0, "")}, 1),
         (TAKES_GUARDED, {}, 1),  # for so much less that the guard does not matter
         (TAKES_EQUAL, {}, 2),
         (ROOKS, {}, 2),  # takes back, but mates

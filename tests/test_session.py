@@ -23,6 +23,7 @@ from made_tasks import (
 from decks.asks.assess import AssessAnswer, AssessMark, SetCell
 from decks.asks.play import PlayAnswer, Promote
 from decks.asks.spot import Name, SpotAnswer
+from decks.memory.strands import StrandState
 from decks.review import messages as m
 from decks.review.session import State, start, update
 from decks.tasks.ballot import BALLOT_ROWS
@@ -639,6 +640,34 @@ def test_the_closing_page_tells_what_returns_when_and_counts_nothing_that_waits(
         "2 cards in 3 days (2031-05-05)",
     ]
     assert not any("Left" in text or "wait" in text for text in texts)
+
+
+def test_motifs_without_a_new_position_are_promised_none() -> None:
+    day, strand = date(2031, 5, 2), StrandState(returns=date(2031, 5, 9), last=date(2031, 5, 2), asked=1)
+    items = [{"play": "motif:back-rank/play"}, {"play": "motif:fork/play"}, {"play": "motif:pin/play"}]
+    tasks = [
+        replace(doubled_rooks("play", card_id=str(number)), items=each) for number, each in enumerate(items)
+    ]
+    used_up = {"motif:fork/play": day + timedelta(days=30), "motif:pin/play": None}
+    state, said = start(tasks), []
+    for _ in tasks:
+        state, _ = update(state, m.Enter(1, "h3"))
+        state, _ = update(state, m.Saved(2, strand))
+        state, _ = update(state, m.Planned(2, m.Rest(state.tasks[state.place + 1 :], used_up)))
+        said.append(result(state)[-1].text)
+        state, _ = update(state, m.Next(3))
+    assert said == [
+        "Returns: move in another position, in 7 days (2031-05-09).",
+        "Returns: move in 30 days (2031-06-01), in a position that you have seen.",
+        "Returns: move once there are new positions.",
+    ]
+    state, _ = update(state, m.Stop(4))
+    texts = [part.text for part in closing(state)]
+    assert texts[texts.index("What returns") + 1 :] == [
+        "1 motif in 7 days (2031-05-09)",
+        "weak back rank in 30 days (2031-06-01), in a position that you have seen",
+        "weak back rank once there are new positions",
+    ]
 
 
 def test_the_closing_page_pools_no_tiers_and_no_lookalikes() -> None:

@@ -38,7 +38,7 @@ from decks.cards.coach_marks import ACCEPTING
 from decks.cards.line_end import ended, moves_worth_finding
 from decks.cards.tags import card_tags
 from decks.tasks.card import Card
-from decks.tasks.goal import goal_of
+from decks.tasks.goal import goal_of_card
 from patterns.engines.effort import SETTLED, Effort
 from patterns.engines.judging import EngineError
 from patterns.engines.scores import PositionVerdicts
@@ -154,7 +154,7 @@ def _with_its_line(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> Card
     doubted = (key for key in card.moves_to_find() if verdicts[key.board.epd()].quality(key.move) != "holds")
     card = replace(card, marks={key.ply: {key.move: True} for key in doubted})
     count = moves_worth_finding(card, verdicts) or 1
-    goal = goal_of(card.board, card.line, verdicts[card.board.epd()])
+    goal = goal_of_card(card, verdicts[card.board.epd()])
     return replace(card, to_find=count if 2 * count - 1 < len(card.line) else None, goal=goal)
 
 

@@ -25,6 +25,7 @@ from decks.build.new_card import (
     new_card,
 )
 from decks.build.origins import headers_of
+from decks.build.temptation import only_takes_back
 from decks.cards.line_end import ended, is_worth_asking, takes_what_hangs, with_what_follows
 from decks.cards.movetext import Variation
 from decks.cards.tags import card_tags
@@ -87,7 +88,8 @@ def play_card(
     """
     board = candidate.board
     line, verdicts = yield from line_to_find(board, found.verdicts, found.effort)
-    if len(line) == 1 and is_forcing(board, chess.Move.from_uci(line[0])):
+    one_blow = len(line) == 1 and is_forcing(board, chess.Move.from_uci(line[0]))
+    if one_blow or only_takes_back(candidate, found.verdicts):
         return Fell.OBVIOUS
     card = new_card(found.verdicts, board, line, motifs, asks, origin=candidate.origin, **parts)
     if any(ASKS[ask].lacks(card, dict(card_tags(card))) for ask in card.asks):

@@ -30,7 +30,7 @@ GLANCE_NODES = 20_000
 BATCH = 128
 """Positions looked at together. Small, because the newest games may already have enough slips."""
 
-TOGETHER = 16
+TOGETHER = 64
 """Slips that become candidates together. With fewer, engines would wait for each other's candidates."""
 
 Place = TypeVar("Place")

@@ -24,6 +24,15 @@ def tempting(candidate: Candidate, verdicts: PositionVerdicts) -> tuple[str, ...
     return tuple(move for moves in natural for move in by_score if move in moves)
 
 
+def only_takes_back(candidate: Candidate, verdicts: PositionVerdicts) -> bool:
+    """Whether the best move takes back the man that has just taken, and no other way to take it fails."""
+    square = _last_capture(candidate)
+    if square is None:
+        return False
+    takes = [move for move in verdicts.moves if move[2:4] == chess.square_name(square)]
+    return verdicts.best in takes and all(verdicts.quality(move) == "holds" for move in takes)
+
+
 def _natural(candidate: Candidate) -> Iterator[set[str]]:
     """The natural moves, the most tempting first. Each move is in one set only."""
     board = candidate.board

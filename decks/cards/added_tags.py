@@ -9,7 +9,7 @@ from decks.asks.catalogue import moves_judged
 from decks.cards.cards_file import CardGame
 from decks.cards.line_end import moves_worth_finding
 from decks.tasks.card import Card
-from decks.tasks.goal import goal_of
+from decks.tasks.goal import goal_of_card
 from decks.tasks.lines import numbered
 from patterns.engines.scores import PositionVerdicts
 from patterns.reading.text import counted
@@ -51,7 +51,7 @@ def goals(cards: Iterable[CardGame], verdicts: Mapping[str, PositionVerdicts]) -
         found = verdicts.get(card.board.epd())
         if card.goal is not None or found is None or not moves_judged(card):
             continue
-        goal = goal_of(card.board, card.line, found)
+        goal = goal_of_card(card, found)
         if goal is not None:
             yield NewTag(one, "Goal", goal, f"its goal is {goal}")
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 import chess
 
 from decks.tasks.card import Card, KeyMove
-from decks.tasks.goal import goal_of
+from decks.tasks.goal import goal_of_card
 from decks.tasks.lines import CALM_PLIES, board_after, is_calm, legal_part, without_loops
 from decks.tasks.tried import Tried, tried
 from patterns.engines.scores import PositionVerdicts, clearly_fails_to_hold
@@ -43,7 +43,7 @@ def ended(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> Card:
     line = without_loops(card.board, line, asked)
     gain = Tried(card.board, line, first.moves[moves[0].move]).wins
     line = line[: gain.plies if asked < gain.plies <= asked + MOST_SHOWN else asked]
-    goal = goal_of(card.board, card.line, first)
+    goal = goal_of_card(card, first)
     return replace(card, line=line, to_find=count if len(line) > asked else None, goal=goal)
 
 
@@ -92,7 +92,7 @@ def is_plan(board: chess.Board, verdicts: PositionVerdicts) -> bool:
 def _has_to_be_found(card: Card, key: KeyMove, verdicts: PositionVerdicts) -> bool:
     if card.marks.get(key.ply, {}).get(key.move):
         return True
-    return _few_hold(key, verdicts) and not _plays_itself(card, key)
+    return _few_hold(key, verdicts) and not _plays_itself(card, key, verdicts)
 
 
 def _few_hold(key: KeyMove, verdicts: PositionVerdicts) -> bool:
@@ -107,10 +107,16 @@ def _few_hold(key: KeyMove, verdicts: PositionVerdicts) -> bool:
     return mates or all(clearly_fails_to_hold(best, other, verdicts.borders) for other in others)
 
 
-def _plays_itself(card: Card, key: KeyMove) -> bool:
-    """Whether the move takes back, or takes a man that hangs. A capture that mates does neither."""
+def _plays_itself(card: Card, key: KeyMove, verdicts: PositionVerdicts) -> bool:
+    """Whether the move takes back, or takes a man that hangs. A capture that mates does neither.
+
+    Where another man hangs too, and to take it is a mistake, a choice is left.
+    """
     if takes_what_hangs(key.board, key.move):
-        return True
+        others = (move for move in verdicts.moves if move[2:4] != key.move[2:4])
+        return not any(
+            verdicts.quality(move) != "holds" and takes_what_hangs(key.board, move) for move in others
+        )
     is_capture = key.board.is_capture(chess.Move.from_uci(key.move))
     return is_capture and _takes_back(card, key) and not board_after(key.board, [key.move]).is_checkmate()
 

@@ -7,7 +7,7 @@ from types import MappingProxyType
 
 import chess
 
-from decks.tasks.card import Goal
+from decks.tasks.card import Card, Goal
 from decks.tasks.lines import is_calm
 from decks.tasks.tried import tried
 from patterns.engines.scores import SURE_MATE, MoveVerdict, PositionVerdicts, verdict_from_expected
@@ -41,13 +41,25 @@ _LOOKS_LIKE: Mapping[Goal, Callable[[chess.Board, chess.Move], bool]] = MappingP
 """The moves that a student who knows the goal tries first."""
 
 
+def goal_of_card(card: Card, verdicts: PositionVerdicts) -> Goal | None:
+    """The goal of a card, by the verdicts on its position.
+
+    There is none where its first motif is the other side's: the task is to prevent it, and what the best move
+    achieves besides would mislead.
+    """
+    if card.motifs and card.motifs[0].side != chess.COLOR_NAMES[card.board.turn]:
+        return None
+    return goal_of(card.board, card.line, verdicts)
+
+
 def goal_of(board: chess.Board, line: tuple[str, ...], verdicts: PositionVerdicts) -> Goal | None:
     """The goal of a position whose line (UCI) begins with the key; None if the mover stands worse in the end.
 
     It is a draw only where every move that does not hold leaves the mover clearly worse; on a full board only
-    if it is a perpetual check, otherwise None. A position is improved only by a quiet move with nothing but
-    quiet moves to follow: of a blow nobody says so. A mate that is too long to be sure that other moves don't
-    mate is a win.
+    if it is a perpetual check, otherwise None. Material is the goal only if no move that does not hold wins
+    some too and stays better: the student who wins it so would not see what is asked. A position is improved
+    only by a quiet move with nothing but quiet moves to follow: of a blow nobody says so. A mate that is too
+    long to be sure that other moves don't mate is a win.
     """
     key = tried(board, line[0], verdicts, line)
     if key.wins.mates:
@@ -56,7 +68,7 @@ def goal_of(board: chess.Board, line: tuple[str, ...], verdicts: PositionVerdict
     # A pawn alone is not why a position is won, and without an advantage it is only won back.
     counts = key.wins.pawns > 1 or (key.standing.strength >= CLEAR and not is_winning)
     if key.is_better and key.wins.words and counts:
-        return "win-material"
+        return None if _others_win_too(board, verdicts) else "win-material"
     if is_winning:
         return "win"
     improves: Goal | None = "improve" if is_calm(board, key.line) else None
@@ -70,6 +82,11 @@ def goal_of(board: chess.Board, line: tuple[str, ...], verdicts: PositionVerdict
         return improves
     few = chess.popcount(board.occupied & ~board.pawns & ~board.kings) < FULL_BOARD
     return "draw" if few or key.is_perpetual(board.turn) else None
+
+
+def _others_win_too(board: chess.Board, verdicts: PositionVerdicts) -> bool:
+    others = (move for move in verdicts.moves if verdicts.quality(move) != "holds")
+    return any(one.is_better and one.wins.words for one in (tried(board, move, verdicts) for move in others))
 
 
 def _wins_enough(verdict: MoveVerdict) -> bool:
