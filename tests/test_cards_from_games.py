@@ -277,7 +277,8 @@ def test_a_stroke_in_vain_is_a_card_about_what_only_seems_to_be_there() -> None:
         ("e2e8", {"g2g3": 0.7, "e2e8": 0.6}, ("d8e8",), Fell.NOTHING_TEMPTS, "it does not fail"),
         ("e2e8", {"g2g3": 0.7}, (), Fell.WORKS, "nothing refutes it"),
         ("e2e8", {"g2g3": 0.4}, ("d8e8",), Fell.LOST, "all is lost anyway"),
-        ("e2b5", {"e2e8": 1.0, "e1e8": 1.0}, ("d8d1",), Fell.WORKS, "the back rank is weak after all"),
+        ("e2b5", {"e2e8": 0.9}, ("d8d1",), Fell.WORKS, "the back rank is weak after all"),
+        ("e2b5", {"e2e8": 1.0}, ("d8d1",), Fell.NOTHING_TEMPTS, "there is a mate"),
     ],
 )
 def test_why_a_stroke_in_vain_becomes_no_card(

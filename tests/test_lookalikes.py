@@ -97,6 +97,7 @@ def test_where_no_stroke_only_seems_to_win_nothing_is_searched() -> None:
     assert found(games(player="Cordgrass"), Blind()) == [], "the other player is to move"
     assert found(games(), Blind(), "skewer") == [], "the motif is not wanted"
     assert found(games(), Blind(), "open-file") == [], "an open file is there or not"
+    assert found(games(OUT_OF_CHECK, "Kd6"), Blind()) == [], "the king only gets out of check"
 
 
 @pytest.mark.parametrize(
@@ -123,6 +124,9 @@ def test_one_card_in_six_is_a_lookalike(real: str, seeming: str, wanted: int, ma
 
     assert "".join(mixed(real_ones(), those_that_seem, wanted)) == made  # type: ignore[arg-type]
 
+
+OUT_OF_CHECK = "7r/2k1nppp/2B1pbn1/1P1p4/2pN4/2P5/P3KPPP/RR6 b - - 0 20"
+"""From self-play: the knight checks on f4 and attacks g2, and the king goes to d2."""
 
 BOTH = "r1b2qk1/5ppp/2p1r3/p2p1Q2/8/2PB3P/PP1N4/2KnR3 b - - 0 24"
 """From self-play: the rook takes a loose rook and lays the queen open, but the queen mates on h7."""

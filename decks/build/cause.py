@@ -95,10 +95,13 @@ def _answered_by(
 def _seeming(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Inquiry[Cause | Fell]:
     """The motif that only seems to be there, and the man that refutes its stroke.
 
-    The best move must not take up the same motif: then it would be there after all.
+    The best move must not take up the same motif: then it would be there after all. Where it mates, nobody
+    is tempted by less.
     """
     board, stroke = candidate.board, candidate.stroke
     assert stroke is not None
+    if tried(board, verdicts.best, verdicts).wins.mates:
+        return Fell.NOTHING_TEMPTS
     line = verdicts.moves[stroke].line
     if verdicts.quality(stroke) == "holds" or not line:
         return Fell.WORKS

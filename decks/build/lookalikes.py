@@ -88,9 +88,11 @@ def _places(games: Iterable[Shown], motifs: Sequence[str], strokes_in: StrokesIn
 
     while chunk := list(islice(positions, CHUNK)):
         found = strokes_in([position.board for position in chunk], motifs)
-        for position, strokes in zip(chunk, found, strict=True):
+        for position, refuted in zip(chunk, found, strict=True):
+            kings = position.board.kings  # that a king gets out of check is no refutation that one looks for
+            strokes = sorted((one for one in refuted if not kings & chess.BB_SQUARES[one.by]), key=rank)
             if strokes:
-                yield _Place(position, tuple(sorted(strokes, key=rank)))
+                yield _Place(position, tuple(strokes))
 
 
 def _lookalike(place: _Place) -> Inquiry[Candidate | None]:
