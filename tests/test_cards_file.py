@@ -83,6 +83,7 @@ def test_every_tag_is_read() -> None:
         checked="unverified: sunfish depth 6, 2025-11-02",
         comments={0: "Look at the king.", 1: "Mate."},
         marks={0: {"d1d8": True, "h2h3": False}},
+        tried=(("h2h3", "d8d1"),),
     )
     assert entry.nags == {1: (3,)}
     assert entry.variations == (Variation(0, ("h2h3", "d8d1"), (2,), "No hurry"),)
@@ -505,6 +506,7 @@ def entries(draw: st.DrawFn) -> CardEntry:
         comments=comments,
         marks=coach_marks(line, nags, variations),
         defences=defences_in(line, variations),
+        tried=tuple(one.line for one in variations if one.ply == 0),
     )
     headers = {**ROSTER, "White": draw(st.sampled_from(["Birch, Anna", 'The "Saltmarsh" four', "a\\b"]))}
     return CardEntry(card, headers, tuple(variations), nags)
@@ -774,6 +776,19 @@ def test_games_are_split_in_a_time_in_proportion_to_their_tags() -> None:
 
     short = min(seconds(1_000) for _ in range(3))
     assert seconds(16_000) < 80 * short + 0.05
+
+
+def test_the_evidence_of_a_lookalike_is_read_as_it_was_written() -> None:
+    card = Card(
+        "sm-001",
+        FEN,
+        ("play",),
+        line=("d1d8",),
+        lookalike=MotifTag("fork", "white"),
+        evidence={"fork": ("d8",)},
+    )
+    (read,), faults = read_cards(write_card(CardEntry(card)), ("play",), None)
+    assert (read.entry.card.evidence, list(faults)) == ({"fork": ("d8",)}, [])
 
 
 @pytest.mark.parametrize("value", ["fork", "fork:white; back-rank:white", "coach:friday:white"])

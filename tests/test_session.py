@@ -30,6 +30,7 @@ from decks.tasks.ballot import BALLOT_ROWS
 from decks.tasks.card import MotifTag
 from decks.tasks.entry import read_move
 from decks.tasks.evidence import NO_MARKS
+from decks.tasks.hints import Hint, about_the_motif
 from decks.tasks.task import Task
 from decks.telling.about_card import MOTIF_KEPT_BACK, evidence_in_words
 from decks.telling.result import closing, result
@@ -397,6 +398,13 @@ def test_a_promotion_by_clicks_asks_which_man() -> None:
     assert (state.phase, grades(state)) == ("shown", ["found"])
 
 
+def test_the_first_hint_says_the_same_whether_a_motif_is_there_or_only_seems_to_be() -> None:
+    real = doubled_rooks().card
+    seems = replace(real, motifs=(), lookalike=real.motifs[0], evidence={})
+    (which, _), (which_seems, _) = (about_the_motif(task(card, "play"), False) for card in (real, seems))
+    assert which == which_seems == Hint("It is about this: weak back rank.")
+
+
 def test_hints_tell_which_then_where_then_what_and_cap_the_grade() -> None:
     state, _ = send(start([doubled_rooks("play")]), *[m.TakeHint(1)] * 5)
     assert state.attempt is not None
@@ -756,4 +764,10 @@ def test_what_only_seems_to_be_there_is_told_afterwards() -> None:
     card = replace(doubled_rooks().card, motifs=(), lookalike=MotifTag("fork", "white"))
     told = evidence_in_words(task(card, "play"), ())
     assert told == ["Fork, for White, only seems to be there."]
+    for squares, refuted in (
+        (("c8",), "the rook on c8 refutes it"),
+        (("c8", "h7"), "the rook on c8 and the pawn on h7 refute it"),
+    ):
+        told = evidence_in_words(task(replace(card, evidence={"fork": squares}), "play"), ())
+        assert told == [f"Fork, for White, only seems to be there: {refuted}."]
     assert evidence_in_words(task(card, "play"), {"motif"}) == [MOTIF_KEPT_BACK]

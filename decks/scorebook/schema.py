@@ -222,3 +222,16 @@ def worked_displays(db: Database) -> None:
 def states_of_strands(db: Database) -> None:
     """The states of strands hold all that is told of progress. They are worked out from the log."""
     remember_all_strands(ScorebookDatabase(db.conn))
+
+
+_DETECTIONS = """CREATE TABLE detections (
+    name TEXT PRIMARY KEY,
+    rules TEXT NOT NULL,
+    found BLOB NOT NULL
+) WITHOUT ROWID"""
+
+
+@MIGRATIONS(name="0013-detections")
+def detections(db: Database) -> None:
+    """What the detector found, and by which rules. It can be thrown away and found again."""
+    db.execute(_DETECTIONS)

@@ -17,6 +17,7 @@ STEPS = (
     "0010-students",
     "0011-worked-displays",
     "0012-states-of-strands",
+    "0013-detections",
 )
 """All of this version, in order."""
 

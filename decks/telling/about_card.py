@@ -10,10 +10,11 @@ from decks.asks.ask import Secret
 from decks.asks.catalogue import ASKS
 from decks.tasks.card import Grade, MotifTag
 from decks.tasks.evidence import key_findings, motif_title
+from decks.tasks.hints import men_named
 from decks.tasks.lines import numbered
 from decks.tasks.task import Task
+from decks.telling.motif_made import motif_made
 from patterns.reading.text import safe
-from patterns.words.wording import listed
 
 if TYPE_CHECKING:
     from patterns.motifs.findings import Finding
@@ -44,19 +45,29 @@ def grade_line(ask: str, grade: Grade, remark: str = "") -> str:
 
 
 def evidence_in_words(task: Task, secrets: Collection[Secret]) -> list[str]:
-    """The card's motifs with their evidence; where nothing was detected for a motif, its title alone."""
+    """The card's motifs as the position shows them, or else what the move does that makes them.
+
+    Of a motif that only seems to be there, the men that refute it.
+    """
     if "motif" in secrets:
         return [MOTIF_KEPT_BACK] if task.card.motifs or task.card.lookalike else []
     found = key_findings(task)
     texts = list(dict.fromkeys(f"{_for_side(finding)}: {safe(finding.note)}" for finding in found))
-    detected = {finding.motif for finding in found}
     for tag in task.card.motifs:
-        if tag.motif not in detected:
-            squares = task.card.evidence.get(tag.motif, ())
-            texts.append(f"{_for_side(tag)}{': ' + listed(squares) if squares else ''}.")
+        evidence = {*task.card.evidence.get(tag.motif, ())}
+        if not any(finding.motif == tag.motif and _is_about(finding, evidence) for finding in found):
+            texts.append(f"{_for_side(tag)}{safe(motif_made(task, tag), COMMENT_LIMIT)}")
     if task.card.lookalike is not None:
-        texts.append(f"{_for_side(task.card.lookalike)}, only seems to be there.")
+        men = task.card.evidence.get(task.card.lookalike.motif, ())
+        refuted = f": {men_named(task.card.board, men)} {'refutes' if len(men) == 1 else 'refute'} it"
+        texts.append(f"{_for_side(task.card.lookalike)}, only seems to be there{refuted if men else ''}.")
     return texts
+
+
+def _is_about(finding: Finding, evidence: Collection[str]) -> bool:
+    """Whether a finding has one of the squares that show the card's motif, if the card names any."""
+    squares = {*finding.actors, *finding.targets, *finding.squares}
+    return not evidence or not squares.isdisjoint(evidence)
 
 
 def _for_side(shown: Finding | MotifTag) -> str:
