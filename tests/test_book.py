@@ -25,6 +25,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_answers import DAY, DECK, an_answer, restore_until_killed, save_answers_until_killed
+from made_books import new_scorebook
 from sqlite_utils import Database, Migrations, hookimpl
 from sqlite_utils.db import NoTable
 from sqlite_utils.plugins import pm
@@ -63,7 +64,7 @@ def book(own_scorebook: Path) -> Iterator[Scorebook]:
 
 
 def a_new_book(path: Path) -> Scorebook:
-    book = Scorebook.open(path)
+    book = new_scorebook(path)
     assert book.student() == 1
     book.register_deck(DECK, "Saltmarsh files", "saltmarsh")
     return book
