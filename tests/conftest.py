@@ -37,7 +37,7 @@ settings.load_profile("deterministic")
 
 
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
-    """The whole run is shared by a worker for each core and one more; tests that are named run in this process.
+    """A worker for each core and one more share the whole run; tests that are named run in this process.
 
     One more, since tests that wait for other programs leave a core idle.
     """
