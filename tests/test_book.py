@@ -639,7 +639,9 @@ def test_the_default_path_is_the_one_the_environment_names(
 
 def test_a_scorebook_is_made_with_its_folders_and_keeps_what_it_held(tmp_path: Path) -> None:
     path = tmp_path / "new" / "folder" / "scorebook.sqlite"
-    with a_new_book(path) as book:
+    with Scorebook.open(path) as book:
+        assert book.student() == 1
+        book.register_deck(DECK, "Saltmarsh files", "saltmarsh")
         memory = book.save_answer(an_answer(1))
     with Scorebook.open(path) as book:
         assert book.memory_of(1) == {ITEM: memory}
