@@ -18,12 +18,11 @@ from decks.memory.minutes import (
     clear_again,
     due_cards,
     most_forgotten,
-    needed_for_sure,
     rest_of,
     returns,
 )
 from decks.memory.model import Memory
-from decks.memory.pool import Position, fresh_allowance, is_dry, position_key, shows_on
+from decks.memory.pool import Position, fresh_allowance, is_dry, needed_for_sure, position_key, shows_on
 from decks.memory.strands import StrandState
 from decks.scorebook.book import DamagedMemoryError, Scorebook
 from decks.shelf.pools import FixedCards, Pools

@@ -10,9 +10,9 @@ from datetime import date, timedelta
 from decks.material import Log, Material
 from decks.memory.askable import fixed
 from decks.memory.day import MINUTES_A_FIRST_MEETING
-from decks.memory.minutes import CardStep, FixedCard, Step, Today, as_found, done, needed_for_sure, next_step
+from decks.memory.minutes import CardStep, FixedCard, Step, Today, as_found, done, next_step
 from decks.memory.model import review
-from decks.memory.pool import fresh_allowance
+from decks.memory.pool import fresh_allowance, needed_for_sure
 from decks.scorebook.book import Scorebook, ScorebookError
 from decks.scorebook.games import MotifCount
 

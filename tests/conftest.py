@@ -36,9 +36,12 @@ settings.register_profile(
 settings.load_profile("deterministic")
 
 
-def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:
-    """A worker for each core shares in the whole run (None); tests that are named run in this process (0)."""
-    return 0 if config.args_source is pytest.Config.ArgsSource.ARGS else None
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
+    """A worker for each core and one more share the whole run; tests that are named run in this process.
+
+    One more, since tests that wait for other programs leave a core idle.
+    """
+    return 0 if config.args_source is pytest.Config.ArgsSource.ARGS else (os.cpu_count() or 1) + 1
 
 
 @pytest.fixture(autouse=True)

@@ -25,6 +25,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_answers import DAY, DECK, an_answer, restore_until_killed, save_answers_until_killed
+from made_books import new_scorebook
 from sqlite_utils import Database, Migrations, hookimpl
 from sqlite_utils.db import NoTable
 from sqlite_utils.plugins import pm
@@ -63,7 +64,7 @@ def book(own_scorebook: Path) -> Iterator[Scorebook]:
 
 
 def a_new_book(path: Path) -> Scorebook:
-    book = Scorebook.open(path)
+    book = new_scorebook(path)
     assert book.student() == 1
     book.register_deck(DECK, "Saltmarsh files", "saltmarsh")
     return book
@@ -638,7 +639,9 @@ def test_the_default_path_is_the_one_the_environment_names(
 
 def test_a_scorebook_is_made_with_its_folders_and_keeps_what_it_held(tmp_path: Path) -> None:
     path = tmp_path / "new" / "folder" / "scorebook.sqlite"
-    with a_new_book(path) as book:
+    with Scorebook.open(path) as book:
+        assert book.student() == 1
+        book.register_deck(DECK, "Saltmarsh files", "saltmarsh")
         memory = book.save_answer(an_answer(1))
     with Scorebook.open(path) as book:
         assert book.memory_of(1) == {ITEM: memory}

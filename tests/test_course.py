@@ -8,6 +8,7 @@ from pathlib import Path
 
 import chess
 import pytest
+from made_books import new_scorebook
 from made_tasks import a_rook_check, doubled_rooks
 
 from decks.cards.cards_file import CardEntry
@@ -97,7 +98,7 @@ class Sitting:
 
 @pytest.fixture
 def book(own_scorebook: Path) -> Scorebook:
-    return Scorebook.open(own_scorebook)
+    return new_scorebook(own_scorebook)
 
 
 def test_a_motif_is_met_by_a_worked_position_and_one_that_is_asked(tmp_path: Path, book: Scorebook) -> None:

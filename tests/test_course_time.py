@@ -8,12 +8,12 @@ from tempfile import TemporaryDirectory
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from made_books import new_scorebook
 from test_course import Sitting, a_deck, rooks
 
 from decks.memory.day import MINUTES_A_FIRST_MEETING, USUAL_MINUTES, study_day
 from decks.memory.minutes import CardStep
 from decks.memory.strands import TIERS
-from decks.scorebook.book import Scorebook
 
 BEGUN = datetime(2032, 2, 27, 20, tzinfo=UTC)
 """Two days before a leap day."""
@@ -30,7 +30,7 @@ sittings = st.tuples(
 def test_whatever_the_clock_says_no_day_breaks_and_none_is_flooded(
     told: list[tuple[int, int, list[str]]],
 ) -> None:
-    with TemporaryDirectory() as place, Scorebook.open(Path(place) / "book.sqlite") as book:
+    with TemporaryDirectory() as place, new_scorebook(Path(place) / "book.sqlite") as book:
         deck = a_deck(Path(place) / "rooks", *rooks(12), *rooks(6, None, first=12))
         moment = BEGUN
         for days, hours, moves in told:

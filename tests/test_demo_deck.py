@@ -10,7 +10,7 @@ import chess
 import pytest
 
 from decks.asks.catalogue import moves_judged
-from decks.build.relevance import causes, explained_by, lines_of, uses_of_lines
+from decks.build.relevance import Line, causes, explained_by, lines_of, uses_of_lines
 from decks.build.stock_taking import STANDINGS, standing
 from decks.cards.deck import Deck
 from decks.cards.deck_check import check_deck
@@ -21,7 +21,7 @@ from decks.course import Course
 from decks.memory.day import day_ahead
 from decks.scorebook.book import Scorebook
 from decks.shelf.shelved import ShelvedDeck
-from decks.tasks.card import Card
+from decks.tasks.card import Card, MotifTag
 from decks.tasks.lines import board_after, is_forcing
 from patterns.catalogue import MOTIFS
 from patterns.engines.strength import strong_enough
@@ -85,27 +85,31 @@ def test_it_is_small_and_its_first_cards_differ(deck: Deck) -> None:
 
 def test_each_motif_decides_the_move_of_its_card(deck: Deck) -> None:
     """Its own side's motif is taken up by the key; the other side's comes in if the student goes wrong."""
-    let_in = []
-    for card in played(deck):
+    tags = [(card, tag) for card in played(deck) for tag in card.motifs]
+    lines = [lines_to_search(card, tag, deck) for card, tag in tags]
+    used = iter(uses_of_lines(line for these in lines for line in these))  # in one batch, which is far faster
+    for (card, tag), these in zip(tags, lines, strict=True):
         assert is_worth_asking(card, deck.verdicts), card.card_id
-        for tag in card.motifs:
-            if tag.side == chess.COLOR_NAMES[card.board.turn]:
-                verdicts = deck.verdicts[card.board.epd()]
-                by_move = uses_of_lines(lines_of(card.board, verdicts, verdicts.holding()))
-                assert tag.motif in causes(card.board, verdicts, by_move, [tag.motif]), card.card_id
-            else:
-                let_in.append((card, tag, wrong_lines(card, deck)))
-    used = iter(uses_of_lines(line for _, _, lines in let_in for line in lines))  # in one batch, far faster
-    for card, tag, lines in let_in:
-        explained = [explained_by(line, next(used), [tag.motif]) for line in lines]
-        assert any(tag.motif in found for found in explained), f"{card.card_id}: {tag}"
+        verdicts, uses = deck.verdicts[card.board.epd()], [next(used) for _ in these]
+        if is_own(card, tag):
+            found = tag.motif in causes(card.board, verdicts, uses, [tag.motif])
+        else:
+            let_in = (explained_by(*each, [tag.motif]) for each in zip(these, uses, strict=True))
+            found = any(tag.motif in motifs for motifs in let_in)
+        assert found, f"{card.card_id}: {tag}"
 
 
-def wrong_lines(card: Card, deck: Deck) -> list[tuple[chess.Board, tuple[str, ...]]]:
-    """The position after each move that doesn't hold, and what the engine expects there."""
+def is_own(card: Card, tag: MotifTag) -> bool:
+    return tag.side == chess.COLOR_NAMES[card.board.turn]
+
+
+def lines_to_search(card: Card, tag: MotifTag, deck: Deck) -> list[Line]:
+    """The moves that hold with what follows, or what follows after each move that doesn't."""
     verdicts = deck.verdicts[card.board.epd()]
-    wrong = [move for move in verdicts.moves if verdicts.quality(move) != "holds"]
-    return [(board_after(card.board, [move]), tuple(verdicts.moves[move].line)) for move in wrong]
+    if is_own(card, tag):
+        return [*lines_of(card.board, verdicts, verdicts.holding())]
+    wrong = (move for move in verdicts.moves if verdicts.quality(move) != "holds")
+    return [(board_after(card.board, [move]), verdicts.moves[move].line) for move in wrong]
 
 
 def test_every_key_holds_by_a_strong_engine(deck: Deck) -> None:

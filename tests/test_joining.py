@@ -15,6 +15,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_answers import DECK, an_answer
+from made_books import new_scorebook
 
 from decks.memory.answers import Answer, Contest, Correction, Display, Logged
 from decks.scorebook.book import Scorebook
@@ -92,7 +93,7 @@ _NUMBERS = count()
 
 def a_book(folder: Path, *others: str) -> Scorebook:
     """A scorebook with a student of number 1, after whom others come."""
-    book = Scorebook.open(folder / f"{next(_NUMBERS)}.sqlite")
+    book = new_scorebook(folder / f"{next(_NUMBERS)}.sqlite")
     for name in ("Anna Wren", *others):
         book.student(name)
     book.register_deck(DECK, "Saltmarsh evenings", "/nowhere")

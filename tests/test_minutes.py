@@ -25,13 +25,12 @@ from decks.memory.minutes import (
     clear_again,
     done,
     due_cards,
-    needed_for_sure,
     next_step,
     plan_day,
     rest_of,
 )
 from decks.memory.model import Memory, recall
-from decks.memory.pool import Position, asks_lookalike
+from decks.memory.pool import Position, asks_lookalike, needed_for_sure
 from decks.memory.strands import Showing, Sight, StrandState
 from decks.tasks.card import GRADES, Grade
 

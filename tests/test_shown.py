@@ -15,6 +15,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from made_answers import DAY, DECK, an_answer
+from made_books import new_scorebook
 
 from decks.memory.answers import Answer, Display, How, Strand
 from decks.memory.day import DaySoFar
@@ -34,7 +35,7 @@ def book(own_scorebook: Path) -> Iterator[Scorebook]:
 
 
 def a_new_book(path: Path) -> Scorebook:
-    book = Scorebook.open(path)
+    book = new_scorebook(path)
     assert book.student() == 1
     book.register_deck(DECK, "Saltmarsh files", "saltmarsh")
     return book

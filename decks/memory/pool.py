@@ -2,15 +2,15 @@
 
 The pool of a strand is every card whose first motif is the strand's and that has its ask. A position is used
 up once it has been displayed in any way, answered or not. New positions are spent slowly, because nothing
-teaches like them. When none may be spent, a position returns that was last displayed long ago; if there is
-none either, the strand is dry.
+teaches like them, but first meetings and strands that return always get theirs. When none may be spent, a
+position returns that was last displayed long ago; if there is none either, the strand is dry.
 
 Nothing here draws a random number: where chance must decide, a seed and the names decide.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Container, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
@@ -18,10 +18,15 @@ from hashlib import blake2b
 from typing import NamedTuple
 
 from decks.memory.answers import Strand
+from decks.memory.day import DayAhead
+from decks.memory.strands import StrandState
 
 FRESH_SHARE = 30
 FRESH_AT_LEAST = 3
 """A day uses at most one in FRESH_SHARE of the unseen positions, but may use FRESH_AT_LEAST."""
+
+SHOWN_AT_FIRST = 2
+"""Positions of a first meeting: one worked and one asked."""
 
 SEEN_AGAIN = timedelta(days=30)
 """A position may return so long after it was last displayed."""
@@ -66,7 +71,7 @@ class Choice:
 def fresh_allowance(unseen: int, days: int = FRESH_SHARE) -> int:
     """How many unseen positions a study day may use. `unseen`: in all pools when the day began.
 
-    What returns and first meetings need is always allowed (`decks.memory.minutes.needed_for_sure`). `days`:
+    What returns and first meetings need is always allowed (`needed_for_sure`). `days`:
     those that are left before an event, today among them. What is unseen then helps nobody, so that fewer
     days share it.
 
@@ -76,6 +81,23 @@ def fresh_allowance(unseen: int, days: int = FRESH_SHARE) -> int:
     [120, 12, 4]
     """
     return max(FRESH_AT_LEAST, unseen // min(FRESH_SHARE, days))
+
+
+def needed_for_sure(
+    ahead: DayAhead,
+    states: Mapping[Strand, StrandState],
+    pools: Mapping[Strand, Sequence[Position]],
+    shown: Container[str],
+) -> int:
+    """How many unseen positions what must not wait on a study day needs, however few there are.
+
+    That is one for each strand that is due and has any, and SHOWN_AT_FIRST for each first meeting.
+    """
+    due = (strand for strand, state in states.items() if state.is_due(ahead.day))
+    unmet = sum(state.asked == 0 for state in states.values())
+    meetings = max(0, min(unmet, ahead.first_meetings))
+    returning = sum(any(position.key not in shown for position in pools[strand]) for strand in due)
+    return returning + int(SHOWN_AT_FIRST * meetings)
 
 
 def unseen(pools: Collection[Sequence[Position]], shown: Collection[str]) -> int:

@@ -44,11 +44,10 @@ from decks.memory.minutes import (
     Today,
     done,
     due_cards,
-    needed_for_sure,
     next_step,
 )
 from decks.memory.model import Memory, recall, review
-from decks.memory.pool import Position, choose, fresh_allowance, unseen
+from decks.memory.pool import Position, choose, fresh_allowance, needed_for_sure, unseen
 from decks.memory.strands import TIERS, Showing, StrandState
 from decks.tasks.card import Grade
 

@@ -40,8 +40,8 @@ from decks.memory.many import (
     stability_after_found,
     stability_after_missed,
 )
-from decks.memory.minutes import Today, needed_for_sure
-from decks.memory.pool import fresh_allowance, unseen
+from decks.memory.minutes import Today
+from decks.memory.pool import fresh_allowance, needed_for_sure, unseen
 from decks.memory.preparation import (
     FOUND_FIRST,
     PLAIN,
