@@ -45,6 +45,7 @@ from patterns.boards.bitboards import (
     Bitboards,
     Flags,
     count,
+    pawn_attacks_down,
     shifted,
     square_of,
 )
@@ -65,7 +66,7 @@ _SQUARES = 2
 
 KINDS = ("passed pawn", "isolated pawn", "head of the chain")
 """What the pawn is, by `detail`: the first of these that it is."""
-_ISOLATED = 1
+_ISOLATED, _CHAIN = 1, 2
 
 
 def blockade(view: View) -> Claims:
@@ -112,8 +113,13 @@ def _claims(view: View, kinds: Bitboards, moves: Moves, seen: Bitboards) -> Clai
     free = seen & THEIR_HALF & ~view.their_pawn_attacks[row] & ~view.occupied[row]
     kind = ((kinds[:, row] & pawn) != EMPTY).argmax(axis=0)
     man, goes = BIT[moves.origin], BIT[moves.square] & ~BIT[moves.origin]
-    works = (hit != EMPTY) | (count(free) >= _SQUARES)
+    # Before the head of a chain, it does not matter that it bears on a pawn that another one guards.
+    held = np.where(kind == _CHAIN, view.their_pawns[row] & view.their_pawn_attacks[row], EMPTY)
+    works = ((hit & ~held) != EMPTY) | (count(free) >= _SQUARES)
     works[works] = is_quiet(view, row[works], LESS_THAN_A_ROOK)
+    # A pawn that can take a piece is not held up.
+    works &= (hit & view.their(chess.QUEEN)[row]) == EMPTY
+    works &= (pawn_attacks_down(pawn) & (view.us & ~view.our_pawns)[row]) == EMPTY
     some = np.flatnonzero(works)
     works[some] = ~can_win(view.boards.take(row[some]), square_of(pawn[some]), "us")
     return claims(moves, man, pawn | hit, goes | free, least=0, detail=kind).only(works)

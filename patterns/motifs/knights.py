@@ -94,6 +94,7 @@ _PIECES = 3
 """With fewer pieces on either side, the way to an outpost is not worth mentioning."""
 _CROWD = 5
 """The fewest pieces of either side for an outpost that no pawn guards."""
+_STOP_OVER = MIDDLE_FILES & RANKS[1]
 _FAR = 4
 _FEW_MOVES = 2
 
@@ -184,7 +185,7 @@ def sidelined_knight(view: View) -> Findings:
     # A knight with its own pieces in the way comes into play as soon as they move.
     blocked = steps & _IN_PLAY & (view.us & ~view.our_pawns & ~view.boards.kings)[row]
     aside &= (blocked == EMPTY) | (count(blocked) < count(free & _IN_PLAY))
-    aside &= ~home | (count(free & view.their_pawn_attacks[row]) >= 2)
+    aside &= ~home | (count(free & view.their_pawn_attacks[row]) >= 2) & ((steps & view.us[row]) == EMPTY)
     row, square, free, home = row[aside], square[aside], free[aside], home[aside]
     entry, destination = exploded(free)
     safe = is_safe(view.boards.take(row[entry]), square[entry], destination)
@@ -192,6 +193,9 @@ def sidelined_knight(view: View) -> Findings:
     few = np.bincount(entry, minlength=len(row)) <= np.where(home, 0, _FEW_MOVES)
     big = (view.boards.straight_sliders | view.boards.kings) & view.them
     useful = (BIT[destination] & _IN_PLAY) | (KNIGHT_STEPS[destination] & big[row[entry]])
+    # From here it comes into play with its next move.
+    onward = KNIGHT_STEPS[destination] & _IN_PLAY & ~(view.us | view.their_attacks)[row[entry]]
+    useful |= np.where(onward != EMPTY, BIT[destination] & _STOP_OVER, EMPTY)
     stuck = few & ~any_of(entry, useful != EMPTY, len(row))
     row, square, free = row[stuck], square[stuck], free[stuck]
     stays = ~can_win(view.boards.take(row), square, "them")

@@ -141,6 +141,10 @@ def _attackable(view: View) -> _Attackable:
     helpers &= ~united(entry[hangs], BIT[man[hangs]], len(row))
     holds[one_short] = helpers[one_short] != EMPTY
 
+    # One rook or queen that can come is found in every ending.
+    rook_alone = ~attacked & (count(helpers) == 1) & ((helpers & view.boards.straight_sliders[row]) != EMPTY)
+    holds &= ~rook_alone | ((BIT[square] & sorts.isolated[row]) == EMPTY)
+
     in_front = square - 8
     blockaders = view.us & ~view.our_pawns & ~view.our(chess.KING) & ~view.their_pawn_attacks
     holds |= attacked & ((BIT[in_front] & blockaders[row]) != EMPTY)
@@ -220,8 +224,7 @@ def hanging_pawns(view: View) -> Claims:
     left = view.once(structure).hanging
     pairs = [(left & file) | shifted(left & file, EAST) for file in FILES]
     found = _of_groups(view, [(pair, pair) for pair in pairs])
-    queens = (view.our(chess.QUEEN) != EMPTY) & (view.their(chess.QUEEN) != EMPTY)
-    found = found.only(queens[found.row])
+    found = found.only(_heavy_pieces(view)[found.row])
     found = found.only(is_settled(view, found.row))
     foremost = square_of(lowest(found.targets))
     standing = claims(
@@ -235,11 +238,18 @@ def hanging_pawns(view: View) -> Claims:
     return Claims.joined(standing, _strong_pairs(view))
 
 
+def _heavy_pieces(view: View) -> Flags:
+    """Whether each side has a queen and a rook, without which nobody plays against hanging pawns."""
+    kinds = [men(kind) != EMPTY for men in (view.our, view.their) for kind in (chess.QUEEN, chess.ROOK)]
+    return np.logical_and.reduce(kinds)
+
+
 def _strong_pairs(view: View) -> Claims:
     """Advances of our hanging d-pawns that attack a man and lose nothing, where it is our move."""
     left = view.swapped(view.once(structure).hanging)
     pair = left | shifted(left, EAST)
-    row, pawn = exploded(np.where(view.boards.our_move, shifted(left, EAST), EMPTY))
+    flags = view.boards.our_move & _heavy_pieces(view)
+    row, pawn = exploded(np.where(flags, shifted(left, EAST), EMPTY))
     moves = advances(view, row, pawn)
     return replace(moves, actors=pair[moves.row], detail=np.full(len(moves), CAN_ADVANCE))
 
