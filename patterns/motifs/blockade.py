@@ -118,7 +118,7 @@ def _claims(view: View, kinds: Bitboards, moves: Moves, seen: Bitboards) -> Clai
     works = ((hit & ~held) != EMPTY) | (count(free) >= _SQUARES)
     works[works] = is_quiet(view, row[works], LESS_THAN_A_ROOK)
     # A pawn that can take a piece is not held up.
-    works &= (hit & view.their(chess.QUEEN)[row]) == EMPTY
+    works &= (hit & (view.boards.queens | view.boards.rooks)[row]) == EMPTY
     works &= (pawn_attacks_down(pawn) & (view.us & ~view.our_pawns)[row]) == EMPTY
     some = np.flatnonzero(works)
     works[some] = ~can_win(view.boards.take(row[some]), square_of(pawn[some]), "us")

@@ -77,6 +77,7 @@ from patterns.boards.view import View, reversed_sides
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import Claims, claims
 from patterns.proof.gains import threatened, wins
+from patterns.proof.quiet import lead
 from patterns.words import wording
 
 NO_ANSWER, FILE, PASSER, FALLS, WEDGE, BASE, ENTRY, NOTHING = range(8)
@@ -84,6 +85,8 @@ NO_ANSWER, FILE, PASSER, FALLS, WEDGE, BASE, ENTRY, NOTHING = range(8)
 _BITS = 9
 """The bits of a gain. `detail` holds three: if they take, if they leave it, if they go past."""
 _NOTHING = NOTHING << 6
+_DECIDED = 4
+"""With a lead of so many pawns the game is decided, and nobody needs a lever."""
 _AWAY = np.array(
     [sum(chess.BB_FILES[f] for f in range(8) if abs(f - king) > 2) for king in range(8)], np.uint64
 )
@@ -295,9 +298,10 @@ def pawn_lever(view: View) -> Claims:
 
 
 def _calm(view: View, levers: _Levers) -> Flags:
-    """Whether nobody wins anything by a capture, and a lever that offers nothing allows no sound check."""
+    """Whether nobody is far ahead or wins anything by a capture, and a lever that offers nothing allows no sound check."""
     boards, nothing = view.boards.take(levers.row), np.zeros(len(levers), dtype=np.int64)
-    calm = (threatened(boards, nothing) == 0) & (threatened(reversed_sides(boards), nothing) == 0)
+    calm = np.abs(lead(boards)) < _DECIDED
+    calm &= (threatened(boards, nothing) == 0) & (threatened(reversed_sides(boards), nothing) == 0)
     after = reversed_sides(boards.moved(levers.origin, levers.square))
     given = checks(after)
     sound = loses_nothing(after.take(given.row), given.origin, given.square)

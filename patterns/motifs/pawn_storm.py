@@ -105,7 +105,12 @@ def pawn_storm(view: View) -> Claims:
     driving = now & pawn_attacks_down(driven)
     for_it = filled_down(driving | next_step) & heavy | np.where((driven | next_step) != EMPTY, opened, EMPTY)
     several = count(storm) >= 2
-    alone = (for_it != EMPTY) & ~same_wing & _queens(view)
+    alone = (
+        ~_walked_past(view, pawn_attacks_up(coming & touch & ~now) & men)
+        & (for_it != EMPTY)
+        & ~same_wing
+        & _queens(view)
+    )
     alone &= view.once(at_their_king) >= view.once(at_our_king)
     flags &= np.where(several, (now | coming | opened) != EMPTY, alone)
     rows = np.flatnonzero(flags)
@@ -122,10 +127,14 @@ def pawn_storm(view: View) -> Claims:
     row = levers.row
     way = filled_up(BIT[levers.origin]) & FILES[levers.origin & 7] & coming[row]
     hit = np.where(way != EMPTY, pawn_attacks_up(way & touch[row]) & men[row], BIT[levers.square] & men[row])
-    # A pawn may be lost where another one follows it, or rooks and queens have the file.
+    # A pawn may be lost where rooks and queens have the file, or where another one follows it, unless a
+    # piece simply takes it.
     pawn, follower = BIT[levers.origin], shifted(storm, EAST) | shifted(storm, WEST)
     follower |= shifted(follower, NORTH) | shifted(follower, SOUTH)
-    backed = filled_down(pawn) & heavy[row] | pawn & follower[row] | two_on_file[row]
+    bare = view.their_piece_attacks[0] & ~view.our_attacks & ~view.occupied
+    simply = (BIT[levers.square] & bare[row]) != EMPTY
+    follower = np.where(simply, EMPTY, follower[row])
+    backed = filled_down(pawn) & heavy[row] | pawn & follower | two_on_file[row]
     lost = threats(reversed_sides(view.boards.take(row)), np.full(len(row), ALL))
     variant = np.where(same_wing, SAME_WING, np.where((our_king & CENTRE) != EMPTY, CENTRAL, OTHER_WING))
     return claims(
@@ -165,6 +174,13 @@ def _ways_to_a_lever(view: View, storm: Bitboards, touch: Bitboards) -> Bitboard
     one = shifted(storm, NORTH) & free
     two = shifted(one & ~touch, NORTH) & free & touch
     return one & touch | two | shifted(two, SOUTH)
+
+
+def _walked_past(view: View, hit: Bitboards) -> Flags:
+    """Whether all men that the lever of a single pawn hits are pawns that can go past it with two steps."""
+    one = shifted(hit & view.their_pawns & RANKS[6], SOUTH) & ~view.occupied
+    two = shifted(one, SOUTH) & ~view.occupied & ~view.our_attacks
+    return (hit != EMPTY) & (count(two) == count(hit))
 
 
 def _opened_files(view: View, files: Bitboards, heavy: Bitboards) -> Bitboards:

@@ -50,6 +50,8 @@ from patterns.boards.bitboards import (
     KING_STEPS,
     LINE,
     PAWN_UP,
+    RANKS,
+    SOUTH,
     Bitboards,
     Flags,
     Rows,
@@ -60,6 +62,7 @@ from patterns.boards.bitboards import (
     pawn_attacks_down,
     pawn_steps_up,
     rook_reach,
+    shifted,
     square_of,
 )
 from patterns.boards.exchange import VALUES, Binding, can_win, capture_gain, exchange
@@ -217,8 +220,8 @@ def _tries(view: View, lines: _Lines) -> _Tries:
     again = others & (((men.attacks | view.their_pawns[men.row]) & of.front) == EMPTY)
     parts = []
     boards = view.boards
-    # Where a pawn does not leave, it shows nothing, unless its king stands behind it.
-    alone = ((of.front & boards.pawns[of.row]) != EMPTY) & ((of.rear & boards.kings[of.row]) == EMPTY)
+    # A pawn would not leave in any case.
+    alone = (of.front & boards.pawns[of.row]) != EMPTY
     piece: Bitboards = np.where(alone, EMPTY, of.front)
     for cannot, goals in (
         (LEAVE, goes & piece),
@@ -288,6 +291,17 @@ def _undone(after: Boards, lines: _Lines) -> Flags:
     return any_of(entry, ~can_win(stepped, front[entry], "us"), len(lines))
 
 
+def _closed_by_a_pawn(view: View, lines: _Lines) -> Flags:
+    """Whether a pawn of theirs can step onto the line before the front man and stay there."""
+    gap = between(lines.square, square_of(lines.front))
+    free, pawns = ~view.occupied[lines.row], view.their_pawns[lines.row] & ~lines.front
+    one = shifted(pawns, SOUTH) & free
+    steps = one | shifted(one & RANKS[5], SOUTH) & free
+    safe = view.their_attacks | ~view.our_attacks
+    closed: Flags = (gap & steps & safe[lines.row]) != EMPTY
+    return closed
+
+
 def _made(view: View, lines: _Lines) -> _Tries:
     """Safe moves of sliders that pin a piece absolutely, and in a thorough view also to another man."""
     line = np.flatnonzero(lines.slider != lines.square)
@@ -304,6 +318,7 @@ def _made(view: View, lines: _Lines) -> _Tries:
     fits[lone] = (second != EMPTY) & (takes == EMPTY)
     some = np.flatnonzero(fits & absolute)
     fits[some] = ~_undone(boards.take(some).moved(of.slider[some], of.square[some]), of.take(some))
+    fits &= ~_closed_by_a_pawn(view, of)
     tries = _Tries(line, of.slider, of.square, np.full_like(line, PIN), np.where(threat, 1, 0), fits)
     return tries.only(fits)
 
