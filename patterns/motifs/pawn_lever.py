@@ -85,7 +85,7 @@ NO_ANSWER, FILE, PASSER, FALLS, WEDGE, BASE, ENTRY, NOTHING = range(8)
 _BITS = 9
 """The bits of a gain. `detail` holds three: if they take, if they leave it, if they go past."""
 _NOTHING = NOTHING << 6
-_DECIDED = 4
+_DECIDED = 5
 """With a lead of so many pawns the game is decided, and nobody needs a lever."""
 _AWAY = np.array(
     [sum(chess.BB_FILES[f] for f in range(8) if abs(f - king) > 2) for king in range(8)], np.uint64
