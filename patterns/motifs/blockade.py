@@ -7,8 +7,10 @@ knight or bishop stands on the square in front of it, and no pawn of theirs atta
 after advancing. It is not exchanged off with profit: the exchange on its square wins nothing for them, and if
 all minor pieces trade there, one of ours is left; before an isolated pawn it is enough that two other pieces
 of ours can take its place. It works from there: it attacks another man of theirs, or at least two squares
-beyond the middle that no pawn of theirs guards. The pawn itself does not fall: we could not win it by
-exchange if it were our move. Each side has two pieces or more, our king is not in check, and no exchange wins
+beyond the middle that no pawn of theirs guards; before the head of a chain a pawn that a pawn guards is not
+enough. It does not attack a rook or queen, which it would rather take, and the pawn attacks no piece of ours:
+one that can take is not held up. The pawn itself does not fall: we could not win it by exchange if it were our
+move. Each side has two pieces or more, our king is not in check, and no exchange wins
 the side to move a rook or more. Rooks and queens are left out: they are too valuable to stand in front of a
 pawn. Or it is our move, and a knight can go there and loses nothing by it (the look ahead says so).
 
@@ -117,7 +119,7 @@ def _claims(view: View, kinds: Bitboards, moves: Moves, seen: Bitboards) -> Clai
     held = np.where(kind == _CHAIN, view.their_pawns[row] & view.their_pawn_attacks[row], EMPTY)
     works = ((hit & ~held) != EMPTY) | (count(free) >= _SQUARES)
     works[works] = is_quiet(view, row[works], LESS_THAN_A_ROOK)
-    # A pawn that can take a piece is not held up.
+    # It would rather take a rook or queen, and a pawn that can take a piece is not held up.
     works &= (hit & (view.boards.queens | view.boards.rooks)[row]) == EMPTY
     works &= (pawn_attacks_down(pawn) & (view.us & ~view.our_pawns)[row]) == EMPTY
     some = np.flatnonzero(works)

@@ -126,9 +126,6 @@ def _on_wing(view: View, wing: Bitboards, lever_file: Bitboards, target_file: Bi
     lost = settle(after, square_of(squares), np.ones(len(rows), dtype=np.int64), "them")
     helped = squares & filled_up(pawn_attacks_up(ours))
     counts = (supported != EMPTY) & (lost <= 0) | (helped != EMPTY)
-    # A second pawn that may take on the lever square leaves the head of a chain where it is.
-    second = pawn_attacks_up(squares) & boards.them & boards.pawns & ~targets
-    counts &= (supported != EMPTY) | (second == EMPTY)
     behind = filled_down(targets) & boards.us & boards.straight_sliders
     variant = np.where(here != EMPTY, THERE, COMING)
     one, two = pawn_steps_up(foremost, ~boards.occupied)

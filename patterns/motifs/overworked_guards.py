@@ -132,7 +132,7 @@ def _given(view: View, pairs: _Beaten, after: Boards) -> _Beaten:
     enough = pairs.least + np.where(at_once > 0, at_once + EXCHANGE - 1, 0)
     # Where a mate was prevented, the move must not win much by itself.
     falling = falls(after, pairs.duty.square, None, enough)
-    return pairs.only(np.where(pairs.duty.mates, at_once == 0, falling))
+    return pairs.only(np.where(pairs.duty.mates, at_once < EXCHANGE, falling))
 
 
 def _drawn_off(view: View) -> _Beaten:

@@ -1,7 +1,7 @@
 """The lever: a pawn move to where our pawn and theirs can take each other, with a file to gain.
 
-The rule. The position is quiet: we are not in check, no piece is attacked unless a pawn guards it, and nobody
-wins anything by a capture. A pawn of ours can go to where it attacks one or two pawns of theirs, the targets,
+The rule. Neither side is a rook ahead, and the position is quiet: we are not in check, no piece is attacked
+unless a pawn guards it, and nobody wins anything by a capture. A pawn of ours can go to where it attacks one or two pawns of theirs, the targets,
 and no pawn of theirs attacks another one of ours within two files that a pawn guards: there they would rather
 take. With their queen on the
 board, this is neither before our king nor beside it, except on the c- or f-file, and a king on the d- or
@@ -26,7 +26,7 @@ ahead (`patterns.proof.lookahead`) decides whether a lever loses anything else.
 A hit: f4. Whether Black takes or waits, the f-file opens for the rook. He cannot go past, because e4 is held.
 
 >>> from patterns.detect import find_in
->>> lever = "2n3k1/pp3ppp/3p4/4p3/4P3/2N1B3/PPP2PPP/5RK1 w - - 0 1"
+>>> lever = "2nr2k1/pp3ppp/3p4/4p3/4P3/2N1B3/PPP2PPP/5RK1 w - - 0 1"
 >>> find_in([chess.Board(lever)], MOTIFS)[0][0].note
 'With f2-f4 White hits the pawn on e5: whichever way Black answers, the f-file opens for the rook on f1.'
 
@@ -298,7 +298,7 @@ def pawn_lever(view: View) -> Claims:
 
 
 def _calm(view: View, levers: _Levers) -> Flags:
-    """Whether nobody is far ahead or wins anything by a capture, and a lever that offers nothing allows no sound check."""
+    """Whether nobody is far ahead or wins by a capture, and a lever that offers nothing allows no sound check."""
     boards, nothing = view.boards.take(levers.row), np.zeros(len(levers), dtype=np.int64)
     calm = np.abs(lead(boards)) < _DECIDED
     calm &= (threatened(boards, nothing) == 0) & (threatened(reversed_sides(boards), nothing) == 0)
@@ -349,9 +349,9 @@ MOTIFS = (
         id="pawn-lever",
         title="Pawn lever",
         definition=(
-            "In a quiet position a pawn can go to where it and an enemy pawn can take each other, and loses"
-            " nothing; no guarded pawn beside it is in contact already. If they take, a file opens for our"
-            " rook. If they leave it or go past, a file opens, a pawn is passed or theirs falls. Or it offers"
+            "In a quiet position where nobody is a rook ahead, a pawn can go to where it and an enemy pawn can"
+            " take each other, and loses nothing; no guarded pawn beside it is in contact already. If they"
+            " take, a file opens for our rook. If they leave it or go past, a file opens, a pawn is passed or theirs falls. Or it offers"
             " a pawn, for which another one loses its guard, two rooks enter or a man falls."
         ),
         source=(

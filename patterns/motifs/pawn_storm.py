@@ -10,12 +10,14 @@ longer has a pawn of ours, and our rook or queen looks down it. A single pawn is
 that wing, each side has a queen, no fewer pieces of ours attack squares next to their king than of theirs
 next to ours, the pawn hits a piece now or has a lever after one step, and there is a file for it: our rook or
 queen stands behind this pawn, or looks down a file there that no longer has a pawn of ours. One that hits a
-pawn already is only a lever.
+pawn already is only a lever, and one is not enough where all that it hits are pawns that can go past it with
+two steps.
 
 The capture or the first step of a lever is claimed: it loses no more than hung before
 (`patterns.proof.lookahead`), and that is a pawn at most: with more to lose, there is no time for a storm.
-Besides, it may cost a pawn where a rook or queen stands behind the storm pawn, or another storm pawn follows
-beside it, or a single one where two of them have an opened file.
+Besides, it may cost a pawn where a rook or queen stands behind the storm pawn; or where another storm pawn
+follows beside it, unless it goes to an unguarded square where a piece simply takes it; or, of a single one,
+where two of them have an opened file.
 
 A hit: kings on opposite wings, the g- and h-pawns advanced, the lever on h5 one move away.
 
@@ -246,8 +248,8 @@ MOTIFS = (
             " stands, while the attacker's own king is on the other wing, in the centre, or behind a locked"
             " centre. They have a lever: contact with a man before the king now or within two moves, or a"
             " file that they have opened. A single pawn storms too, with queens on, if it hits a"
-            " piece now or has a lever next, a rook or queen is behind it or on an opened file there, and the"
-            " own king is not under more fire. With more than a pawn hanging"
+            " piece now or has a lever next that not every pawn can walk past, a rook or queen is behind it or"
+            " on an opened file there, and the own king is not under more fire. With more than a pawn hanging"
             " there is no time for it."
         ),
         source="Vukovic, The Art of Attack in Chess; Euwe and Kramer, The Middle Game; named from memory",

@@ -15,21 +15,20 @@ The rule. All four are pawns of theirs that no pawn of theirs can ever guard:
   contact with a pawn of ours, in a settled position;
 - hanging: pawns side by side on the c- and d-file, on their fourth or fifth rank, no pawn of theirs on the
   files next to the two, no pawn of ours on the files of the two, neither doubled nor passed. Each side
-  has a queen, and the position is settled.
+  has a queen, a rook and another piece, and the position is settled.
 
 A weakness counts if a real attack on it is possible. Our attackers are the pieces that bear on the pawn
 (x-rays and batteries included, king and pawns not), and one more if it is lined up behind a piece of ours or
 can join by one safe quiet move and does not hang. There must be more attackers than guards, or as many and
 two at least, or as many with the one that joins. Or the pawn is attacked now, and a piece of ours stands on
 the square in front of it, or can safely go there while one attacker is missing at most. Doubled pawns are
-common: they must be attacked now. So are isolated pawns: they too, or they have no guard while a piece other
-than the queen can come. But an isolated pawn on the files c to f that has moved also counts if a guarded
+common: they must be attacked now. So are isolated pawns: they too, or they have no guard while a minor piece
+or two pieces other than the queen can come. But an isolated pawn on the files c to f that has moved also counts if a guarded
 knight or bishop of ours stands in front of it, hit by no pawn, with a rook or queen behind on the file.
 Nobody comes to attack a backward pawn while our king is in check or a piece of ours hangs.
 
-Hanging pawns are a strength, too: it is our move, they are ours,
-and the d-pawn can advance to where it attacks a man of theirs, and loses nothing by it (the look ahead says
-so).
+Hanging pawns are a strength, too: it is our move, they are ours, each side has a rook and two more pieces, and
+the d-pawn can advance to where it attacks a man of theirs, and loses nothing by it (the look ahead says so).
 
 A hit: the pawn on d5 is alone, the rook attacks it, and the knight can settle in front of it.
 
@@ -89,6 +88,7 @@ from patterns.proof.quiet import SETTLED, in_need, is_settled
 from patterns.words import wording
 
 CAN_BE_ATTACKED, ATTACKED, CAN_ADVANCE = range(3)
+_PIECES = 3
 
 
 @dataclass(frozen=True)
@@ -141,7 +141,7 @@ def _attackable(view: View) -> _Attackable:
     helpers &= ~united(entry[hangs], BIT[man[hangs]], len(row))
     holds[one_short] = helpers[one_short] != EMPTY
 
-    # One rook or queen that can come is found in every ending.
+    # One rook that can come is found in every ending.
     rook_alone = ~attacked & (count(helpers) == 1) & ((helpers & view.boards.straight_sliders[row]) != EMPTY)
     holds &= ~rook_alone | ((BIT[square] & sorts.isolated[row]) == EMPTY)
 
@@ -224,7 +224,8 @@ def hanging_pawns(view: View) -> Claims:
     left = view.once(structure).hanging
     pairs = [(left & file) | shifted(left & file, EAST) for file in FILES]
     found = _of_groups(view, [(pair, pair) for pair in pairs])
-    found = found.only(_heavy_pieces(view)[found.row])
+    queens = (view.our(chess.QUEEN) != EMPTY) & (view.their(chess.QUEEN) != EMPTY)
+    found = found.only((queens & _rooks_and_more(view))[found.row])
     found = found.only(is_settled(view, found.row))
     foremost = square_of(lowest(found.targets))
     standing = claims(
@@ -238,17 +239,17 @@ def hanging_pawns(view: View) -> Claims:
     return Claims.joined(standing, _strong_pairs(view))
 
 
-def _heavy_pieces(view: View) -> Flags:
-    """Whether each side has a queen and a rook, without which nobody plays against hanging pawns."""
-    kinds = [men(kind) != EMPTY for men in (view.our, view.their) for kind in (chess.QUEEN, chess.ROOK)]
-    return np.logical_and.reduce(kinds)
+def _rooks_and_more(view: View) -> Flags:
+    """Whether each side has a rook and two more pieces: with fewer, nobody plays around hanging pawns."""
+    rooks = (view.our(chess.ROOK) != EMPTY) & (view.their(chess.ROOK) != EMPTY)
+    return rooks & (np.minimum(view.our_piece_count, view.their_piece_count) >= _PIECES)
 
 
 def _strong_pairs(view: View) -> Claims:
     """Advances of our hanging d-pawns that attack a man and lose nothing, where it is our move."""
     left = view.swapped(view.once(structure).hanging)
     pair = left | shifted(left, EAST)
-    flags = view.boards.our_move & _heavy_pieces(view)
+    flags = view.boards.our_move & _rooks_and_more(view)
     row, pawn = exploded(np.where(flags, shifted(left, EAST), EMPTY))
     moves = advances(view, row, pawn)
     return replace(moves, actors=pair[moves.row], detail=np.full(len(moves), CAN_ADVANCE))
@@ -346,7 +347,7 @@ MOTIFS = (
         "Enemy pawns on the c- and d-file stand abreast on their fourth or fifth rank, no enemy pawn stands"
         " on the files outside them, we have no pawn on their files, and neither is passed. They are the"
         " strength of their owner where the d-pawn can advance against a man, with nothing lost. They are"
-        " a target only with queens on." + SETTLED,
+        " a target only with queens on; each side has a rook and two more pieces." + SETTLED,
         "Nimzowitsch, My System (hanging pawns); Kmoch, Pawn Power in Chess; named from memory",
         hanging_pawns,
     ),

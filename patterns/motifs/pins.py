@@ -4,7 +4,7 @@ The rule. A slider of ours looks through one man of theirs at their king (absolu
 more that may fall if the line opens (relative pin). The pin counts if it costs them something that the man is
 not free. A move of ours shows this:
 
-- it takes the man, or attacks this piece once more, and the man cannot leave;
+- it takes the man, a piece, or attacks it once more, and the man cannot leave (a pawn would stay anyway);
 - it goes where the man could take it: it takes what the man guards, or it is a pawn that hits one of their
   men (a lever), or a piece that wins something there or threatens mate;
 - it checks on a line on which the man could step between;
@@ -12,7 +12,8 @@ not free. A move of ours shows this:
   king guards it, and a second man can come.
 
 The move must win. A pawn's move, a second attack on a man that is pinned absolutely (not by the queen), and
-the making of a pin need only threaten it and lose nothing by captures and checks. And the man, if the line
+the making of a pin need only threaten it and lose nothing by captures and checks; but where a pawn can step
+between slider and man without falling, the making of a pin must win. And the man, if the line
 stayed shut behind it, must have an answer that it does not have now (`patterns.proof.claims`). The pin also
 counts if it alone keeps the man from taking something with profit: no such capture is worth what falls behind
 it.
@@ -318,8 +319,10 @@ def _made(view: View, lines: _Lines) -> _Tries:
     fits[lone] = (second != EMPTY) & (takes == EMPTY)
     some = np.flatnonzero(fits & absolute)
     fits[some] = ~_undone(boards.take(some).moved(of.slider[some], of.square[some]), of.take(some))
-    fits &= ~_closed_by_a_pawn(view, of)
-    tries = _Tries(line, of.slider, of.square, np.full_like(line, PIN), np.where(threat, 1, 0), fits)
+    # A threat is not enough where a pawn can step in between: then the pin must win something for good.
+    closed = _closed_by_a_pawn(view, of)
+    least = np.where(threat | closed, 1, 0)
+    tries = _Tries(line, of.slider, of.square, np.full_like(line, PIN), least, ~closed)
     return tries.only(fits)
 
 
