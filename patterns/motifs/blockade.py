@@ -9,10 +9,10 @@ all minor pieces trade there, one of ours is left; before an isolated pawn it is
 of ours can take its place. It works from there: it attacks another man of theirs, or at least two squares
 beyond the middle that no pawn of theirs guards; before the head of a chain a pawn that a pawn guards is not
 enough. It does not attack a rook or queen, which it would rather take, and the pawn attacks no piece of ours:
-one that can take is not held up. The pawn itself does not fall: we could not win it by exchange if it were our
-move. Each side has two pieces or more, our king is not in check, and no exchange wins
-the side to move a rook or more. Rooks and queens are left out: they are too valuable to stand in front of a
-pawn. Or it is our move, and a knight can go there and loses nothing by it (the look ahead says so).
+one that can take is not held up. The pawn itself does not fall: we could not win it by exchange if it were
+our move. Each side has two pieces or more, our king is not in check, and no exchange wins the side to move a
+rook or more. Rooks and queens are left out: they are too valuable to stand in front of a pawn. Or it is our
+move, and a knight can go there and loses nothing by it (the look ahead says so).
 
 A hit: the knight on d4 holds up the isolated pawn and looks at b5, e6 and f5.
 

@@ -264,7 +264,8 @@ MOTIFS = (
             "A knight on the a- or h-file, or on another remote square, is far from both kings. It attacks"
             " nothing, guards nothing that is attacked and has no pawn behind it, and has at most two safe"
             " moves, none of them useful. It is not just its own pieces that stand in its way, and it has no"
-            " way over c2 or f2 (c7 or f7) into play. On its first rank pawns leave it no move at all. The other side profits."
+            " way over c2 or f2 (c7 or f7) into play. On its first rank pawns leave it no move at all. The"
+            " other side profits."
         ),
         source="Tarrasch (the knight on the rim); named from memory",
         find=sidelined_knight,

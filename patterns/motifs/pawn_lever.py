@@ -1,11 +1,11 @@
 """The lever: a pawn move to where our pawn and theirs can take each other, with a file to gain.
 
 The rule. Neither side is a rook ahead, and the position is quiet: we are not in check, no piece is attacked
-unless a pawn guards it, and nobody wins anything by a capture. A pawn of ours can go to where it attacks one or two pawns of theirs, the targets,
-and no pawn of theirs attacks another one of ours within two files that a pawn guards: there they would rather
-take. With their queen on the
-board, this is neither before our king nor beside it, except on the c- or f-file, and a king on the d- or
-e-file must be able to castle with the rook to that file. One of these holds:
+unless a pawn guards it, and nobody wins anything by a capture. A pawn of ours can go to where it attacks one
+or two pawns of theirs, the targets, and no pawn of theirs attacks another one of ours within two files that a
+pawn guards: there they would rather take. With their queen on the board, this is neither before our king nor
+beside it, except on the c- or f-file, and a king on the d- or e-file must be able to castle with the rook to
+that file. One of these holds:
 
 - a man of ours stands before a target, our rook is on the file, and the pawn goes beyond our third rank;
 - a pawn guards a target, our king is three files away (or they have no queen), and no other pawn of ours is
@@ -298,7 +298,7 @@ def pawn_lever(view: View) -> Claims:
 
 
 def _calm(view: View, levers: _Levers) -> Flags:
-    """Whether nobody is far ahead or wins by a capture, and a lever that offers nothing allows no sound check."""
+    """Whether nobody is far ahead or wins by a capture, and a lever without offer allows no sound check."""
     boards, nothing = view.boards.take(levers.row), np.zeros(len(levers), dtype=np.int64)
     calm = np.abs(lead(boards)) < _DECIDED
     calm &= (threatened(boards, nothing) == 0) & (threatened(reversed_sides(boards), nothing) == 0)
@@ -349,10 +349,11 @@ MOTIFS = (
         id="pawn-lever",
         title="Pawn lever",
         definition=(
-            "In a quiet position where nobody is a rook ahead, a pawn can go to where it and an enemy pawn can"
-            " take each other, and loses nothing; no guarded pawn beside it is in contact already. If they"
-            " take, a file opens for our rook. If they leave it or go past, a file opens, a pawn is passed or theirs falls. Or it offers"
-            " a pawn, for which another one loses its guard, two rooks enter or a man falls."
+            "In a quiet position where nobody is a rook ahead, a pawn can go to where it and an enemy pawn"
+            " can take each other, and loses nothing; no guarded pawn beside it is in contact already. If"
+            " they take, a file opens for our rook. If they leave it or go past, a file opens, a pawn is"
+            " passed or theirs falls. Or it offers a pawn, for which another one loses its guard, two rooks"
+            " enter or a man falls."
         ),
         source=(
             "Kmoch, Pawn Power in Chess (the lever); the pawn that is given for a base or a file: common"

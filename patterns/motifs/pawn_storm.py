@@ -247,9 +247,9 @@ MOTIFS = (
             "Two or more pawns have advanced to the fourth rank or beyond on the wing where the enemy king"
             " stands, while the attacker's own king is on the other wing, in the centre, or behind a locked"
             " centre. They have a lever: contact with a man before the king now or within two moves, or a"
-            " file that they have opened. A single pawn storms too, with queens on, if it hits a"
-            " piece now or has a lever next that not every pawn can walk past, a rook or queen is behind it or"
-            " on an opened file there, and the own king is not under more fire. With more than a pawn hanging"
+            " file that they have opened. A single pawn storms too, with queens on, if it hits a piece now"
+            " or has a lever next that not every pawn can walk past, a rook or queen is behind it or on an"
+            " opened file there, and the own king is not under more fire. With more than a pawn hanging"
             " there is no time for it."
         ),
         source="Vukovic, The Art of Attack in Chess; Euwe and Kramer, The Middle Game; named from memory",

@@ -23,12 +23,14 @@ can join by one safe quiet move and does not hang. There must be more attackers 
 two at least, or as many with the one that joins. Or the pawn is attacked now, and a piece of ours stands on
 the square in front of it, or can safely go there while one attacker is missing at most. Doubled pawns are
 common: they must be attacked now. So are isolated pawns: they too, or they have no guard while a minor piece
-or two pieces other than the queen can come. But an isolated pawn on the files c to f that has moved also counts if a guarded
-knight or bishop of ours stands in front of it, hit by no pawn, with a rook or queen behind on the file.
-Nobody comes to attack a backward pawn while our king is in check or a piece of ours hangs.
+or two pieces other than the queen can come. But an isolated pawn on the files c to f that has moved also
+counts if a guarded knight or bishop of ours stands in front of it, hit by no pawn, with a rook or queen
+behind on the file. Nobody comes to attack a backward pawn while our king is in check or a piece of ours
+hangs.
 
-Hanging pawns are a strength, too: it is our move, they are ours, each side has a rook and two more pieces, and
-the d-pawn can advance to where it attacks a man of theirs, and loses nothing by it (the look ahead says so).
+Hanging pawns are a strength, too: it is our move, they are ours, each side has a rook and two more pieces,
+and the d-pawn can advance to where it attacks a man of theirs, and loses nothing by it (the look ahead says
+so).
 
 A hit: the pawn on d5 is alone, the rook attacks it, and the knight can settle in front of it.
 
