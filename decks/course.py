@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from uuid import uuid4
 
 from decks.asks.catalogue import ASKS
@@ -15,17 +15,17 @@ from decks.memory.answers import EVERY_MOTIF, Answer, Display
 from decks.memory.askable import Askable, fixed, tier_of
 from decks.memory.day import DayAhead
 from decks.memory.minutes import Step, StrandStep, Today, done, plan_day
-from decks.memory.pool import is_dry
+from decks.memory.pool import is_dry, shows_on
 from decks.memory.strands import Learnt, fluent_within, usual_time
 from decks.preparing import Event, fixed_cards, prepared
 from decks.review.attempt import Attempt
-from decks.review.messages import Kept, SaveAnswer, SaveContest, SaveDecision, SaveShown
+from decks.review.messages import Kept, Rest, SaveAnswer, SaveContest, SaveDecision, SaveShown
 from decks.review.rulings import SettledMoves
 from decks.scorebook.book import Scorebook
 from decks.shelf.shelved import ShelvedDeck
 from decks.tasks.card import LABEL, Why
 from decks.tasks.task import Task
-from decks.telling.outlook import Outlook, build_command
+from decks.telling.outlook import Outlook, build_command, used_up_lines
 
 MOTIFS_FED = 3
 """For so many motifs at once positions are asked for."""
@@ -95,7 +95,7 @@ class Course:
         course._go_on()
         return course
 
-    def plan(self, attempt: Attempt) -> tuple[Task, ...]:
+    def plan(self, attempt: Attempt) -> Rest:
         """What follows the first of the steps, which was answered or shown worked."""
         step, *_ = self.steps
         seconds = sum(given.seconds for given in attempt.given) or step.seconds
@@ -103,7 +103,17 @@ class Course:
         states = {strand: stored.get(strand, state) for strand, state in self.today.states.items()}
         self.today = done(replace(self.today, states=states), step, seconds)
         self._go_on()
-        return self.tasks
+        return Rest(self.tasks, self._used_up())
+
+    def _used_up(self) -> dict[str, date | None]:
+        today = self.today
+        came = ((strand, state.returns) for strand, state in today.states.items() if state.last == today.day)
+        shows = {
+            strand: (returns, shows_on(today.pools[strand], today.shown, returns))
+            for strand, returns in came
+            if returns is not None
+        }
+        return {str(strand): again for strand, (returns, again) in shows.items() if again != returns}
 
     def keep(self, effect: Kept) -> Learnt | None:
         """Keep what happened. ScorebookError if that fails.
@@ -152,7 +162,13 @@ class Course:
             lacks_positions=bool(met or unmet) and not self.steps and today.ahead.seconds > 0,
             unseen=len(self.material.pools.keys_held - today.shown.keys()),
             feeds=self._feeding(),
+            used_up=len(self._used_up()),
         )
+
+    def used_up_told(self) -> list[str]:
+        """What is said when a sitting ends before the day does."""
+        used_up = len(self._used_up())
+        return used_up_lines(used_up, self._feeding()) if used_up else []
 
     def _feeding(self) -> str:
         """The command that makes positions for the motifs that have the fewest unseen ones."""

@@ -6,27 +6,34 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby, islice
-from math import inf
 from operator import itemgetter
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from decks.memory.answers import Strand
 from decks.memory.askable import Askable, Fixed, fixed
 from decks.memory.day import DayAhead
-from decks.memory.minutes import FixedCard, Today, clear_again, due_cards, most_forgotten, rest_of, returns
+from decks.memory.minutes import (
+    FixedCard,
+    Today,
+    clear_again,
+    due_cards,
+    most_forgotten,
+    needed_for_sure,
+    rest_of,
+    returns,
+)
 from decks.memory.model import Memory
-from decks.memory.pool import Position, fresh_allowance, is_dry, position_key
+from decks.memory.pool import Position, fresh_allowance, is_dry, position_key, shows_on
 from decks.memory.strands import StrandState
 from decks.scorebook.book import DamagedMemoryError, Scorebook
 from decks.shelf.pools import FixedCards, Pools
 from decks.shelf.shelved import ShelvedDeck
 from patterns.reading.text import safe
 
+T = TypeVar("T")
+
 CARDS_LOOKED_AT = 100
 """So many fixed cards, due or unmet, are looked at for a day; more would not fit in it."""
-
-SHOWN_AT_FIRST = 2
-"""Positions of a first meeting: one worked and one asked."""
 
 
 @dataclass(frozen=True)
@@ -76,20 +83,24 @@ class Log:
     @classmethod
     def read(cls, scorebook: Scorebook, student: int, day: date, warn: Callable[[str], None]) -> Log:
         """Read it. What is stored and damaged is worked out again, with a call of `warn`."""
-        try:
-            memories, states = scorebook.memory_of(student), scorebook.strand_states(student)
-        except DamagedMemoryError as error:
-            warn(f"{error}; they are computed again from the log")
-            scorebook.replay(mend=True)
-            memories, states = scorebook.memory_of(student), scorebook.strand_states(student)
+        memories, states = mended(
+            scorebook, lambda: (scorebook.memory_of(student), scorebook.strand_states(student)), warn
+        )
         seen = scorebook.last_seen(student)
         shown = last_shown(seen, day)
         today = {position_key(fen) for fen, last in seen.items() if last >= day}
-        same = [fen for fen in seen if position_key(fen) in today] if today else []
-        before_today = map(position_key, scorebook.seen_before(student, day, same))
-        return cls(
-            scorebook, student, day, memories, states, shown, frozenset(today.difference(before_today))
-        )
+        new = frozenset(today - scorebook.seen_before(student, day, today))
+        return cls(scorebook, student, day, memories, states, shown, new)
+
+
+def mended(scorebook: Scorebook, read: Callable[[], T], warn: Callable[[str], None]) -> T:
+    """What is read of all that is derived; if that is damaged, it is worked out again first."""
+    try:
+        return read()
+    except DamagedMemoryError as error:
+        warn(f"{error}; they are computed again from the log")
+        scorebook.replay(mend=True)
+        return read()
 
 
 def last_shown(seen: Mapping[str, date], day: date) -> dict[str, date]:
@@ -118,8 +129,6 @@ def todays(
     used = len(log.new_today & held)
     unseen = len(held - log.shown.keys()) + used
     allowed = fresh_allowance(unseen, (event_day - ahead.day).days) if event_day else fresh_allowance(unseen)
-    if ahead.first_meetings == inf:  # the first day meets as much as there is time for
-        allowed = max(allowed, SHOWN_AT_FIRST * len(states))
     last = {strand: position_key(fen) for strand, fen in log.scorebook.last_displayed(log.student).items()}
     unmet = islice(material.fixed.unmet(log.memories), CARDS_LOOKED_AT)
     left = _left_unanswered(material, log)
@@ -128,7 +137,7 @@ def todays(
         states,
         pools,
         {key: last for key, last in log.shown.items() if key not in left} if left else log.shown,
-        fresh_left=max(0, allowed - used),
+        fresh_left=max(allowed - used, needed_for_sure(ahead, states, pools, log.shown)),
         seconds_of=seconds_of,
         due_cards=_due(material, log, seconds_of),
         unmet_cards=tuple(Fixed(card, card.kind.asks, None).as_card(seconds_of) for card in unmet),
@@ -214,7 +223,5 @@ def returning(material: Material, log: Log) -> list[Returning]:
 def return_of(
     state: StrandState, pool: Sequence[Position], shown: Mapping[str, date], day: date
 ) -> date | None:
-    """The study day, at the earliest today, on which a strand returns; None if it has no position to show."""
-    if state.returns is None or is_dry(pool, shown, max(day, state.returns)):
-        return None
-    return max(day, state.returns)
+    """The study day, at the earliest today, on which a strand returns and has a position to show."""
+    return None if state.returns is None else shows_on(pool, shown, max(day, state.returns))

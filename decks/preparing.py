@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from decks.material import Log, Material
 from decks.memory.askable import fixed
 from decks.memory.day import MINUTES_A_FIRST_MEETING
-from decks.memory.minutes import CardStep, FixedCard, Step, Today, as_found, done, next_step
+from decks.memory.minutes import CardStep, FixedCard, Step, Today, as_found, done, needed_for_sure, next_step
 from decks.memory.model import review
 from decks.memory.pool import fresh_allowance
 from decks.scorebook.book import Scorebook, ScorebookError
@@ -138,5 +138,8 @@ def days_ahead(
             due_seconds=seconds / 2,
             first_meetings=seconds // (60 * MINUTES_A_FIRST_MEETING),
         )
-        fresh = fresh_allowance(len(unseen), max(1, (event.day - tomorrow).days))
+        fresh = max(
+            fresh_allowance(len(unseen), max(1, (event.day - tomorrow).days)),
+            needed_for_sure(ahead, today.states, today.pools, today.shown),
+        )
         today = replace(today, ahead=ahead, fresh_left=fresh, came={}, meeting=None, due_cards=())

@@ -81,8 +81,10 @@ def run_today(
         state = start(course.tasks, ahead.seconds / 60, time.monotonic())
         with EngineAtHand() as engine:
             state = _run(state, course, engine, plain, letters)
-        if not course.steps and not state.failure:
-            print("", *_ending(course, usual), sep="\n")
+        if not state.failure:
+            lines = course.used_up_told() if course.steps else _ending(course, usual)
+            if lines:
+                print("", *lines, sep="\n")
     if state.failure:
         _warn(f"The last answer could not be kept: {state.failure}. Everything before it is safe.")
     return 1 if state.failure else 0

@@ -8,7 +8,8 @@ from typing import Protocol, TypeVar
 
 import chess
 
-from decks.build.inquiries import Inquiry
+from decks.build.inquiries import Inquiry, LinesAsked
+from decks.build.relevance import uses_of_lines
 from patterns.engines.effort import Effort
 from patterns.engines.engine_pass import Awaited
 from patterns.engines.judging import EngineError
@@ -95,7 +96,10 @@ def result_of(inquiry: Inquiry[Result], judge: Answering) -> Result:
     try:
         question = next(inquiry)
         while True:
-            question = inquiry.send(answered(question, judge))
+            if isinstance(question, LinesAsked):
+                question = inquiry.send(uses_of_lines(question.lines))
+            else:
+                question = inquiry.send(answered(question, judge))
     except StopIteration as end:
         result: Result = end.value
         return result

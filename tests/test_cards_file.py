@@ -778,6 +778,19 @@ def test_games_are_split_in_a_time_in_proportion_to_their_tags() -> None:
     assert seconds(16_000) < 80 * short + 0.05
 
 
+def test_the_evidence_of_a_lookalike_is_read_as_it_was_written() -> None:
+    card = Card(
+        "sm-001",
+        FEN,
+        ("play",),
+        line=("d1d8",),
+        lookalike=MotifTag("fork", "white"),
+        evidence={"fork": ("d8",)},
+    )
+    (read,), faults = read_cards(write_card(CardEntry(card)), ("play",), None)
+    assert (read.entry.card.evidence, list(faults)) == ({"fork": ("d8",)}, [])
+
+
 @pytest.mark.parametrize("value", ["fork", "fork:white; back-rank:white", "coach:friday:white"])
 def test_a_lookalike_is_one_motif(value: str) -> None:
     card = Card("sm-001", FEN, ("play",), line=("d1d8",), lookalike=MotifTag("fork", "white"))

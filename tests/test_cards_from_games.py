@@ -19,12 +19,10 @@ from decks.build.cause import Cause, cause_of
 from decks.build.choice import Fell
 from decks.build.new_card import MOST_STUDENT_MOVES, BuiltCard, line_to_find
 from decks.build.play_card import judged
-from decks.build.relevance import explained_by, needs_no_motif
-from decks.build.slips import tried_by_player
+from decks.build.relevance import Line, explained_by, needs_no_motif
 from decks.build.variety import Known
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
-from decks.tasks.tried import tried
 from patterns.catalogue import MOTIFS
 from patterns.engines.effort import SETTLED, Effort
 from patterns.engines.judging import EngineError, Evaluation
@@ -200,8 +198,8 @@ def test_a_card_is_about_what_was_let_in_only_if_no_other_motif_explains_the_bes
     judge = Said({"d1d2": 0.51, "c2c3": 0.5}, 0.1, {"d1f3": ("b4c2", "e1d1", "c2a1")})
     one = replace(candidate(LETS_IN_A_FORK, "fork", "d1f3"), is_slip=True)
 
-    def explained(board: chess.Board, line: Sequence[str], *others: object) -> Mapping[str, Sequence[Use]]:
-        return {"outpost": []} if line[0] == "d1d2" else explained_by(board, line, *others)  # type: ignore
+    def explained(line: Line, *others: object) -> Mapping[str, Sequence[Use]]:
+        return {"outpost": []} if line[1][0] == "d1d2" else explained_by(line, *others)  # type: ignore
 
     monkeypatch.setattr("decks.build.cause.explained_by", explained)
     assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF
@@ -212,19 +210,10 @@ def test_a_perpetual_check_needs_no_motif() -> None:
     fen = "5r1k/5p2/8/b7/6Q1/8/5PPP/6K1 w - - 0 24"
     causes = []
     for line in (("h8g7", "h5a5"), ("h8g7", "h5g5", "g7h7", "g5h5", "h7g7", "h5g5")):
-        verdicts = Said({"g4h5": 0.5}, 0.1, {"g4h5": line}).judge(chess.Board(fen))
-        causes.append(cause_of(candidate(fen, "fork"), verdicts, ["fork"]))
+        judge = Said({"g4h5": 0.5}, 0.1, {"g4h5": line})
+        verdicts = judge.judge(chess.Board(fen))
+        causes.append(result_of(cause_of(candidate(fen, "fork"), verdicts, ["fork"]), judge))
     assert isinstance(causes[0], Cause) and causes[1] is Fell.NO_MOTIF
-
-
-def test_a_feature_that_stood_does_not_only_seem_to_be_there() -> None:
-    """The knight goes to the weak square, and pawns fall for it; but the square is weak all the same."""
-    fen = "r3k2r/1p3ppp/p2p4/4p3/4P1b1/2N2P2/PPP3PP/R3K2R w KQkq - 0 1"
-    judge = Said({"h1f1": 0.6}, 0.1, {"c3d5": ("g4f3", "a2a3", "f3g2", "h1g1", "g2f3")})
-    one = replace(candidate(fen, "weak-square", "c3d5"), is_slip=True)
-    verdicts = judge.judge(one.board)
-    assert "weak-square" in tried_by_player(one) and tried(one.board, "c3d5", verdicts).loses.pawns > 0
-    assert cause_of(one, verdicts, ["weak-square"]) is Fell.NO_MOTIF
 
 
 def test_without_a_cause_in_the_light_search_no_whole_one_is_made() -> None:
@@ -234,34 +223,69 @@ def test_without_a_cause_in_the_light_search_no_whole_one_is_made() -> None:
     assert len(judge.asked) == 1
 
 
-def test_to_take_back_is_not_what_a_slip_lets_in() -> None:
-    """The rook takes the knight on d7, and the queen takes back."""
+def test_to_take_back_is_not_what_a_slip_lets_in(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The rook takes the knight on d7, and the queen takes back: a motif is told where this was."""
     exchange = "r2q1rk1/1ppn1ppp/p7/8/8/6P1/PPPR1PBP/R5K1 w - - 0 18"
-    judge = Said({"h2h3": 0.6}, 0.1, {"d2d7": ("d8d7",)})
+    judge = Said({"h2h3": 0.6}, 0.1, {"d2d7": ("d8d7",), "h2h3": ("d7f6",)})
+    taken = {}
+
+    def explained(line: Line, uses: Sequence[Use], *others: object) -> Mapping[str, Sequence[Use]]:
+        taken[line[1][0]] = others[1:]
+        return explained_by(line, uses, *others)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("decks.build.cause.explained_by", explained)
     one = replace(candidate(exchange, "loose-piece", "d2d7"), is_slip=True)
     assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF
-    hangs = exchange.replace("1ppn1ppp/p7", "1pp2ppp/p7")
-    judge.replies["d2d7"] = ("d8d7", "g2b7")
-    assert isinstance(result_of(card_of(replace(one, board=chess.Board(hangs)), TODAY), judge), BuiltCard)
+    assert taken == {"h2h3": (), "d8d7": (chess.D7,), "d7f6": (None,)}
 
 
-def test_a_slip_that_tries_a_motif_in_vain_is_a_card_about_what_only_seems_to_be_there() -> None:
+LEAVES_A_KNIGHT = "r2q1rk1/1pp2ppp/p7/3N4/8/6P1/PPPR1P1P/R5K1 w - - 0 18"
+"""Composed. The rook alone guards the knight on d5."""
+
+
+def test_a_man_that_is_left_alone_is_let_in_but_not_one_that_is_put_where_it_can_be_taken() -> None:
+    judge = Said({"h2h3": 0.6}, 0.1, {"d2e2": ("d8d5", "e2e7"), "d5e7": ("d8e7", "h2h3")})
+    left = replace(candidate(LEAVES_A_KNIGHT, "loose-piece", "d2e2"), is_slip=True)
+    assert isinstance(result_of(card_of(left, TODAY), judge), BuiltCard)
+    put = replace(candidate(LEAVES_A_KNIGHT, "loose-piece", "d5e7"), is_slip=True)
+    assert result_of(card_of(put, TODAY), judge) is Fell.NO_MOTIF
+
+
+def test_a_stroke_in_vain_is_a_card_about_what_only_seems_to_be_there() -> None:
     judge = Said({"g2g3": 0.7, "g2g4": 0.7}, 0.3, {"e2e8": ("d8e8", "e1d1", "h7h6")})
-    one = replace(candidate(DOUBLED, "back-rank", "e2e8"), is_slip=True)
+    one = replace(candidate(DOUBLED, "back-rank", "h2h3"), stroke="e2e8")
     built = result_of(card_of(one, TODAY), judge)
     assert isinstance(built, BuiltCard)
     card = built.entry.card
     assert (card.motifs, str(card.lookalike), card.line) == ((), "back-rank:white", ("g2g3",))
-    assert card.chosen == "1. Qe8+ was played and loses 0.40"
+    assert card.evidence == {"back-rank": ("d8",)}, "the rook refutes it"
+    assert card.chosen == "1. Qe8+ tempts and loses 0.40"
+    assert [one.line for one in built.entry.variations] == [("e2e8", "d8e8", "e1d1", "h7h6")]
+    played = result_of(card_of(replace(one, game=candidate(DOUBLED, "", "e2e8").game), TODAY), judge)
+    assert isinstance(played, BuiltCard)
+    assert played.entry.card.chosen == "1. Qe8+ was played and loses 0.40"
     judge.replies["g2g3"] = ("h7h6", "h2h3")
     shown = result_of(card_of(one, TODAY), judge)
     assert isinstance(shown, BuiltCard)
     assert (shown.entry.card.line, shown.entry.card.to_find) == (("g2g3", "h7h6", "h2h3"), 1)
-    engines = AtOnce(judge)
-    assert len(list(build_cards([{"back-rank": [one]}], ["back-rank"], engines, 1, TODAY))) == 1
-    assert result_of(card_of(one, TODAY, order=["fork"]), judge) is Fell.NO_MOTIF, "it is not wanted"
-    judge.replies["e2e8"] = ()
-    assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF, "no material is lost by it"
+
+
+@pytest.mark.parametrize(
+    ("stroke", "scores", "replies", "why", "words"),
+    [
+        ("e2e8", {"g2g3": 0.7, "e2e8": 0.65}, ("d8e8",), Fell.WORKS, "it holds"),
+        ("e2e8", {"g2g3": 0.7, "e2e8": 0.6}, ("d8e8",), Fell.NOTHING_TEMPTS, "it does not fail"),
+        ("e2e8", {"g2g3": 0.7}, (), Fell.WORKS, "nothing refutes it"),
+        ("e2e8", {"g2g3": 0.4}, ("d8e8",), Fell.LOST, "all is lost anyway"),
+        ("e2b5", {"e2e8": 1.0, "e1e8": 1.0}, ("d8d1",), Fell.WORKS, "the back rank is weak after all"),
+    ],
+)
+def test_why_a_stroke_in_vain_becomes_no_card(
+    stroke: str, scores: dict[str, float], replies: tuple[str, ...], why: Fell, words: str
+) -> None:
+    one = replace(candidate(DOUBLED, "back-rank", "h2h3"), stroke=stroke)
+    judge = Said(scores, 0.3, {"e2e8": ("d8e8", "e1e8"), stroke: replies})
+    assert result_of(card_of(one, TODAY), judge) is why, words
 
 
 def test_the_line_goes_on_while_other_moves_fail() -> None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+import shutil
+import sqlite3
 from pathlib import Path
 
 import chess
@@ -243,6 +246,35 @@ def test_games_of_several_files_are_used_together(game: Path, tmp_path: Path, en
     sources: list[str | Path] = ["--from", nothing, "--from", game]
     result = run("build", tmp_path / "deck", *sources, "--motif", "back-rank", "--engine", engine)
     assert result.stdout.startswith("1 card added")
+
+
+def test_a_second_build_looks_for_nothing_again_and_makes_the_same_deck(
+    game: Path, tmp_path: Path, engine: Path, own_scorebook: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "deck"
+
+    def built() -> list[str]:
+        """The texts of the deck's files, without its settings and the ids of cards."""
+        result = run("build", folder, "--from", game, "--motif", "back-rank", "--engine", engine)
+        assert result.stdout.startswith("1 card added")
+        files = [folder / name for name in ("cards.pgn", "verdicts.jsonl", BUILT_FILE)]
+        texts = [re.sub(r"card-\w+", "", file.read_text()) for file in files]
+        shutil.rmtree(folder)
+        return texts
+
+    first = built()
+
+    def fails(*_: object) -> object:
+        raise AssertionError("it was kept")
+
+    with monkeypatch.context() as patch:
+        for function in ("scan", "uses_of_many"):
+            patch.setattr(f"decks.build.detector.{function}", fails)
+        patch.setattr("patterns.engines.engine_pass.answer", fails)
+        assert built() == first
+    with sqlite3.connect(own_scorebook) as book:
+        book.execute("DELETE FROM detections")
+    assert built() == first, "nor does it depend on what is kept"
 
 
 HANDED_OUT = """\

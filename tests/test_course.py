@@ -16,7 +16,7 @@ from decks.cards.settings import DeckSettings, new_deck_id
 from decks.course import Course
 from decks.memory.answers import CardItem, Strand
 from decks.memory.day import day_ahead
-from decks.memory.pool import position_key
+from decks.memory.pool import SEEN_AGAIN, position_key
 from decks.memory.strands import StrandState
 from decks.preparing import Event
 from decks.review import messages as m
@@ -132,6 +132,31 @@ def test_new_positions_are_spent_slowly_and_never_twice_fresh(tmp_path: Path, bo
     again = Sitting(book, deck, day=40)
     assert again.state.attempt is not None
     assert again.state.attempt.task.first_sight is False  # after thirty days a position may return
+
+
+def test_first_meetings_and_what_returns_get_their_new_positions(tmp_path: Path, book: Scorebook) -> None:
+    motifs = ["back-rank", "fork", "skewer", "pin-on-file", "pin-on-diagonal", "trapped-piece", "mating-net"]
+    cards = [card for place, motif in enumerate(motifs) for card in rooks(4, motif, 4 * place)]
+    deck = a_deck(tmp_path / "rooks", *cards)
+    days = [Sitting(book, deck, day=day).whole("Rd1", 150).split() for day in (0, 1, 9)]
+    assert [len(day) for day in days] == [10, 4, 6]
+    why = [answer.why for answer in book.answers(1)]
+    assert why == ["first meeting"] * 7 + ["due"] * 6
+    assert all(answer.first_sight for answer in book.answers(1))
+
+
+def test_what_has_no_new_position_left_is_told_apart_with_the_day_on_which_a_seen_one_returns(
+    tmp_path: Path, book: Scorebook
+) -> None:
+    deck = a_deck(tmp_path / "rooks", *rooks(2), *rooks(4, "fork", 4))
+    sitting = Sitting(book, deck)
+    sitting.whole()
+    assert sitting.state.used_up == {str(BACK_RANK): MOMENT.date() + SEEN_AGAIN}
+    assert sitting.course.outlook().used_up == 1
+    command = f"rondeau build {deck.folder} --from GAMES.pgn --motif back-rank --motif fork"
+    said = f"1 motif of today has no new position left. `{command}` makes more."
+    assert sitting.course.used_up_told() == [said]
+    assert Sitting(book, deck, day=3).course.used_up_told() == []  # nothing has come today
 
 
 def test_before_an_event_the_days_left_share_the_new_positions(tmp_path: Path, book: Scorebook) -> None:

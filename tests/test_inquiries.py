@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import chess
 import pytest
 from asked_at_once import AtOnce, ComparesNothing, InAnyOrder
 
-from decks.build.inquiries import AHEAD, Engines, Inquiries, Inquiry, glance_at
+from decks.build.inquiries import AHEAD, Engines, Inquiries, Inquiry, glance_at, uses_in
+from decks.build.relevance import Line, uses_of_lines
 from patterns.engines.effort import Effort
 from patterns.engines.judging import EngineError
 from patterns.engines.scores import Evaluation, PositionVerdicts
+from patterns.lines import Use
 
 
 class Counting(ComparesNothing):
@@ -55,6 +57,19 @@ def results(engines: Engines, subjects: list[Subject]) -> Iterator[tuple[int, in
         yield inquiries.result(subject, subjects[place + 1 :])
 
 
+LINES = [(chess.Board("r3k3/8/8/3N4/8/8/8/4K3 w q - 0 1"), ["d5c7"]), (chess.Board(), ["e2e4"])]
+"""A fork, and a move that uses nothing."""
+
+
+def with_lines(subject: Subject) -> Inquiry[tuple[int, list[str]]]:
+    """A glance, two lines, another glance and another line."""
+    yield from glance_at(subject.board(0), 10)
+    first = yield from uses_in(LINES)
+    yield from glance_at(subject.board(1), 10)
+    second = yield from uses_in(LINES[subject.number % 2 :][:1])
+    return subject.number, [use.motif for uses in (*first, *second) for use in uses[:1]]
+
+
 SUBJECTS = [Subject(number, (3 * number) % 5) for number in range(30)]
 EXPECTED = [(one.number, one.questions) for one in SUBJECTS]
 
@@ -76,7 +91,7 @@ def test_results_come_in_order_whatever_the_order_of_the_answers(workers: int, s
 def test_few_subjects_are_asked_about_before_their_turn() -> None:
     """The first needs very long, so all others could be done before it."""
     engines = InAnyOrder(Counting(), 2, 0)
-    subjects = [Subject(0, 8), *(Subject(number, 0) for number in range(1, 30))]
+    subjects = [Subject(0, 8), *(Subject(number, 0) for number in range(1, 3 * AHEAD))]
     begun: list[int] = []
 
     def noted(subject: Subject) -> Inquiry[tuple[int, int]]:
@@ -84,7 +99,7 @@ def test_few_subjects_are_asked_about_before_their_turn() -> None:
         return (yield from inquiry(subject))
 
     Inquiries(engines, noted).result(subjects[0], subjects[1:])
-    assert 1 < len(begun) <= AHEAD * 2 + 1
+    assert AHEAD < len(begun) <= AHEAD * 2 + 1
     alone: list[int] = []
 
     def noted_alone(subject: Subject) -> Inquiry[tuple[int, int]]:
@@ -100,3 +115,33 @@ def test_an_engine_that_dies_ends_only_the_inquiry_that_asked() -> None:
     found = list(results(engines, SUBJECTS))
     assert isinstance(found[3], EngineError)
     assert found[:3] + found[4:] == EXPECTED[:3] + EXPECTED[4:]
+
+
+@pytest.mark.parametrize("workers", [1, 2, 5])
+def test_lines_of_several_inquiries_are_examined_together(
+    workers: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    calls: list[int] = []
+
+    def counted(lines: Iterable[Line]) -> list[list[Use]]:
+        known = list(lines)
+        calls.append(len(known))
+        return uses_of_lines(known)
+
+    monkeypatch.setattr("decks.build.inquiries.uses_of_lines", counted)
+    inquiries = Inquiries(InAnyOrder(Counting(), workers, 0), with_lines)
+    found = [inquiries.result(one, SUBJECTS[place + 1 :]) for place, one in enumerate(SUBJECTS)]
+    assert found == [(one.number, ["fork"] * (2 - one.number % 2)) for one in SUBJECTS]
+    assert sum(calls) == 3 * len(SUBJECTS)
+    assert (len(calls) < len(SUBJECTS)) if workers > 1 else (len(calls) == 2 * len(SUBJECTS))
+
+
+def test_where_all_will_be_needed_one_engine_begins_others_too() -> None:
+    begun: list[int] = []
+
+    def noted(subject: Subject) -> Inquiry[tuple[int, list[str]]]:
+        begun.append(subject.number)
+        return (yield from with_lines(subject))
+
+    Inquiries(InAnyOrder(Counting(), 1, 0), noted, ahead=9).result(SUBJECTS[0], iter(SUBJECTS[1:]))
+    assert begun == list(range(10))

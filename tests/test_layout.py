@@ -25,7 +25,7 @@ ROOMS = {
         ("catalogue", "square_count"),
         ("arguments",),
         ("detect",),
-        ("lines", "scan", "explanation"),
+        ("lines", "scan", "explanation", "refuted"),
         ("tagging", "causes"),
     ),
     "decks": (

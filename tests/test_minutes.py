@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
+from math import inf
 from random import Random
 
 import pytest
@@ -24,13 +25,14 @@ from decks.memory.minutes import (
     clear_again,
     done,
     due_cards,
+    needed_for_sure,
     next_step,
     plan_day,
     rest_of,
 )
 from decks.memory.model import Memory, recall
 from decks.memory.pool import Position, asks_lookalike
-from decks.memory.strands import Showing, StrandState
+from decks.memory.strands import Showing, Sight, StrandState
 from decks.tasks.card import GRADES, Grade
 
 TODAY = DAY + timedelta(days=100)
@@ -50,7 +52,7 @@ def met(waits: int = 1, asked_ago: int = 10, right: bool = True) -> StrandState:
         asked=5,
         worked=1,
         row=int(right),
-        first_sight=(right,) * 5,
+        sights=(Sight(1, False, right),) * 5,
     )
 
 
@@ -226,6 +228,31 @@ def test_the_turn_comes_by_its_value_and_no_motif_comes_twice_before_every_other
     assert [step.strand.ask for step in steps if isinstance(step, StrandStep)][4] == "spot"
     weighted = a_day(states, minutes=1, weights={"pin": 99.0})
     assert names(plan_day(weighted)) == "pin"
+
+
+@pytest.mark.parametrize(
+    ("states", "shown", "meetings", "needed"),
+    [
+        ([met(0)], "", 3, 1),
+        ([met(-1)], "", 3, 0),  # not due yet
+        ([met(0), met(5), met(-1)], "", 3, 2),
+        ([met(0)], "0a 0b", 3, 0),  # nothing new is left
+        ([met(0), met(0)], "0a 0b 1a", 3, 1),
+        ([StrandState()] * 2, "", 3, 4),
+        ([StrandState()] * 2, "", 1, 2),
+        ([StrandState()] * 2, "", 0, 0),
+        ([StrandState()] * 2, "", -1, 0),  # more than usual were met today
+        ([StrandState()] * 9, "", inf, 18),
+        ([met(0), StrandState()], "", 3, 3),
+    ],
+)
+def test_returns_and_first_meetings_need_new_positions_for_sure(
+    states: Sequence[StrandState], shown: str, meetings: float, needed: int
+) -> None:
+    strands = {play(str(place)): state for place, state in enumerate(states)}
+    pools = {strand: [Position(f"{strand.motif}{name}", (strand,)) for name in "ab"] for strand in strands}
+    ahead = DayAhead(TODAY, first_meetings=meetings)
+    assert needed_for_sure(ahead, strands, pools, shown.split()) == needed
 
 
 def test_what_rests_or_was_never_met_has_no_turn() -> None:

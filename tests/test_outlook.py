@@ -41,6 +41,19 @@ PLAIN = Outlook(date(2031, 5, 2), None, None, 0, 0, False, False, False, 0, FEED
             [f"You have seen every position of your decks. `{FEED}` makes more."],
         ),
         (
+            replace(PLAIN, minutes=15.0, used_up=2),
+            [
+                "Today's 15 minutes are done.",
+                "To go on today: `--minutes M` adds M minutes.",
+                f"2 motifs of today have no new position left. `{FEED}` makes more.",
+            ],
+        ),
+        (replace(PLAIN, used_up=1), [f"1 motif of today has no new position left. `{FEED}` makes more."]),
+        (
+            replace(PLAIN, lacks_positions=True, used_up=1),
+            [f"You have seen every position of your decks. `{FEED}` makes more."],
+        ),
+        (
             replace(PLAIN, unmet=True, catching_up=True),
             ["Because you were away, new cards and motifs follow from tomorrow on."],
         ),

@@ -21,6 +21,7 @@ from decks.memory.pool import (
     fresh_allowance,
     is_dry,
     likeness,
+    shows_on,
     unseen,
 )
 from decks.tasks.card import Card, MotifTag
@@ -165,6 +166,25 @@ def test_a_pool_is_dry_if_it_has_neither_unseen_nor_rested_positions(
     shown: Mapping[str, int], dry: bool
 ) -> None:
     assert is_dry([a_position("a"), a_position("b")], days_ago(**shown), DAY) == dry
+
+
+@pytest.mark.parametrize(
+    ("shown", "lookalikes", "after"),
+    [
+        ({"a": 3}, "", 0),  # one is unseen
+        ({"a": 3, "b": 20}, "", 10),
+        ({"a": 3, "b": 45}, "", 0),
+        ({"a": 3, "b": 20}, "b", 27),  # a lookalike never comes in the place of a real one
+        ({"a": 3}, "b", 27),
+        ({}, "a b", None),
+    ],
+)
+def test_a_pool_shows_something_again_once_its_first_position_has_rested(
+    shown: Mapping[str, int], lookalikes: str, after: int | None
+) -> None:
+    pool = [a_position(name, lookalike=name in lookalikes.split()) for name in "ab"]
+    day = None if after is None else DAY + timedelta(days=after)
+    assert shows_on(pool, days_ago(**shown), DAY) == day
 
 
 def test_ties_are_broken_by_the_seed_and_not_by_the_order_of_the_deck() -> None:

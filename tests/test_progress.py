@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -19,7 +20,7 @@ from decks.cards.settings import DeckSettings, new_deck_id
 from decks.cli import cli
 from decks.memory.answers import EVERY_MOTIF, CardItem, Strand
 from decks.memory.progress import Rate, progress_of
-from decks.memory.strands import Showing
+from decks.memory.strands import Showing, state_of
 from decks.scorebook.book import Scorebook
 from decks.scorebook.ledger import Counted, Tally
 from decks.telling.progress_told import progress_lines, rate_in_words, strand_title, unmet_lines
@@ -47,21 +48,26 @@ def test_answers_in_other_tiers_lookalikes_and_seen_positions_are_not_pooled() -
         replace(in_tier(17, True, 2), lookalike=True),
         replace(in_tier(18, True, 2), fresh=False),
     ]
-    progress = progress_of(log)
+    state = state_of(log)
+    progress = progress_of(state)
     assert (progress.asked_in, progress.real, progress.lookalikes) == (2, Rate(5, 10), Rate(1, 1))
-    assert progress.tiers == ((log[0].day, 1), (log[4].day, 2))
+    assert state.tiers == ((log[0].day, 1), (log[4].day, 2))
+    earlier = progress_of(state_of([*log, in_tier(19, False, 1)]))
+    assert (earlier.asked_in, earlier.real, earlier.lookalikes) == (1, Rate(4, 5), Rate(0, 0))
 
 
 def test_a_strand_that_was_only_shown_worked_has_no_answers() -> None:
-    progress = progress_of([a_showing(0, None)])
-    assert (progress.real, progress.state.worked) == (Rate(0, 0), 1)
+    worked = state_of([a_showing(0, None)])
+    assert (progress_of(worked).real, worked.worked, worked.tiers) == (Rate(0, 0), 1, ((DAY, 1),))
 
 
 def test_progress_in_words() -> None:
-    progress = progress_of(in_tier(day, False, 1) for day in range(8))
-    waits = progress_lines(FORK, progress, 0, DAY + timedelta(days=7), is_dry=True)
-    assert "  0 new positions left; waits for more" in waits
-    assert progress_lines(FORK, progress, 3, DAY + timedelta(days=7)) == [
+    state = state_of(in_tier(day, False, 1) for day in range(8))
+    day, later = DAY + timedelta(days=7), DAY + timedelta(days=20)
+    assert "  0 new positions left; waits for more" in progress_lines(FORK, state, 0, None, day)
+    seen = "  0 new positions left; returns in 13 days (2031-05-25), in a position that was seen"
+    assert seen in progress_lines(FORK, state, 0, later, day)
+    assert progress_lines(FORK, state, 3, day, day) == [
         "Fork: move",
         f"  tier 1 from {DAY}",
         "  at first sight: 0 of the last 8 right (tier 1), so 0 to 25 %",
@@ -83,11 +89,11 @@ GAMES = Counted(
 
 
 def test_what_a_motif_cost_in_own_games_is_told_beside_it_from_five_cases_on() -> None:
-    progress = progress_of([in_tier(0, True, 1)])
+    state = state_of([in_tier(0, True, 1)])
     told = "in your own games: 7.5 points lost in a hundred, from 5 cases in 20 games"
-    assert f"  {told}" in progress_lines(FORK, progress, 3, DAY, GAMES)
+    assert f"  {told}" in progress_lines(FORK, state, 3, DAY, DAY, GAMES)
     back_rank = Strand("back-rank", "play")
-    assert not any("own games" in line for line in progress_lines(back_rank, progress, 3, DAY, GAMES))
+    assert not any("own games" in line for line in progress_lines(back_rank, state, 3, DAY, DAY, GAMES))
     assert unmet_lines({"fork", "back-rank"}, GAMES) == [f"fork, not met yet: {told}"]
 
 
@@ -138,6 +144,16 @@ def test_the_progress_of_every_strand_is_shown(deck: Deck) -> None:
             "stuck_since": None,
         }
     ]
+
+
+def test_damaged_strands_are_worked_out_again(deck: Deck, own_scorebook: Path) -> None:
+    before = run("progress")
+    with sqlite3.connect(own_scorebook) as db:
+        db.execute("UPDATE strands SET state = replace(state, '[2, false, true]', '[2, false]')")
+    result = CliRunner().invoke(cli, ["progress"])
+    assert (result.exit_code, result.stdout) == (0, before)
+    assert "they are computed again from the log" in result.stderr
+    assert run("progress") == before
 
 
 def test_what_returns_when_is_listed_by_day(deck: Deck) -> None:

@@ -23,12 +23,14 @@ from made_tasks import (
 from decks.asks.assess import AssessAnswer, AssessMark, SetCell
 from decks.asks.play import PlayAnswer, Promote
 from decks.asks.spot import Name, SpotAnswer
+from decks.memory.strands import StrandState
 from decks.review import messages as m
 from decks.review.session import State, start, update
 from decks.tasks.ballot import BALLOT_ROWS
 from decks.tasks.card import MotifTag
 from decks.tasks.entry import read_move
 from decks.tasks.evidence import NO_MARKS
+from decks.tasks.hints import Hint, about_the_motif
 from decks.tasks.task import Task
 from decks.telling.about_card import MOTIF_KEPT_BACK, evidence_in_words
 from decks.telling.result import closing, result
@@ -396,6 +398,13 @@ def test_a_promotion_by_clicks_asks_which_man() -> None:
     assert (state.phase, grades(state)) == ("shown", ["found"])
 
 
+def test_the_first_hint_says_the_same_whether_a_motif_is_there_or_only_seems_to_be() -> None:
+    real = doubled_rooks().card
+    seems = replace(real, motifs=(), lookalike=real.motifs[0], evidence={})
+    (which, _), (which_seems, _) = (about_the_motif(task(card, "play"), False) for card in (real, seems))
+    assert which == which_seems == Hint("It is about this: weak back rank.")
+
+
 def test_hints_tell_which_then_where_then_what_and_cap_the_grade() -> None:
     state, _ = send(start([doubled_rooks("play")]), *[m.TakeHint(1)] * 5)
     assert state.attempt is not None
@@ -633,6 +642,34 @@ def test_the_closing_page_tells_what_returns_when_and_counts_nothing_that_waits(
     assert not any("Left" in text or "wait" in text for text in texts)
 
 
+def test_motifs_without_a_new_position_are_promised_none() -> None:
+    day, strand = date(2031, 5, 2), StrandState(returns=date(2031, 5, 9), last=date(2031, 5, 2), asked=1)
+    items = [{"play": "motif:back-rank/play"}, {"play": "motif:fork/play"}, {"play": "motif:pin/play"}]
+    tasks = [
+        replace(doubled_rooks("play", card_id=str(number)), items=each) for number, each in enumerate(items)
+    ]
+    used_up = {"motif:fork/play": day + timedelta(days=30), "motif:pin/play": None}
+    state, said = start(tasks), []
+    for _ in tasks:
+        state, _ = update(state, m.Enter(1, "h3"))
+        state, _ = update(state, m.Saved(2, strand))
+        state, _ = update(state, m.Planned(2, m.Rest(state.tasks[state.place + 1 :], used_up)))
+        said.append(result(state)[-1].text)
+        state, _ = update(state, m.Next(3))
+    assert said == [
+        "Returns: move in another position, in 7 days (2031-05-09).",
+        "Returns: move in 30 days (2031-06-01), in a position that you have seen.",
+        "Returns: move once there are new positions.",
+    ]
+    state, _ = update(state, m.Stop(4))
+    texts = [part.text for part in closing(state)]
+    assert texts[texts.index("What returns") + 1 :] == [
+        "1 motif in 7 days (2031-05-09)",
+        "weak back rank in 30 days (2031-06-01), in a position that you have seen",
+        "weak back rank once there are new positions",
+    ]
+
+
 def test_the_closing_page_pools_no_tiers_and_no_lookalikes() -> None:
     easy, hard, seems = (doubled_rooks("play", card_id=name) for name in ("easy", "hard", "seems"))
     tasks = [
@@ -727,4 +764,10 @@ def test_what_only_seems_to_be_there_is_told_afterwards() -> None:
     card = replace(doubled_rooks().card, motifs=(), lookalike=MotifTag("fork", "white"))
     told = evidence_in_words(task(card, "play"), ())
     assert told == ["Fork, for White, only seems to be there."]
+    for squares, refuted in (
+        (("c8",), "the rook on c8 refutes it"),
+        (("c8", "h7"), "the rook on c8 and the pawn on h7 refute it"),
+    ):
+        told = evidence_in_words(task(replace(card, evidence={"fork": squares}), "play"), ())
+        assert told == [f"Fork, for White, only seems to be there: {refuted}."]
     assert evidence_in_words(task(card, "play"), {"motif"}) == [MOTIF_KEPT_BACK]

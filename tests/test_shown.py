@@ -70,6 +70,9 @@ def test_every_display_uses_a_position_up(book: Scorebook) -> None:
     fens = list(book.last_seen(1))[:2]
     before = [book.seen_before(1, DAY + timedelta(days=days), fens) for days in range(3)]
     assert before == [set(), {fens[0]}, {*fens}]
+    position, part_of_a_field = "8/8/8/8/8/8/8/K6k w - -", "8/8/8/8/8/8/8/K6"
+    starts = [position, part_of_a_field]
+    assert [book.seen_before(1, DAY + timedelta(days=days), starts) for days in (0, 1)] == [set(), {position}]
     assert book.last_seen(2) == {}
     assert book.last_displayed(1) == {FORK: f"{ELSEWHERE[:-1]}0"}
 
@@ -90,7 +93,7 @@ def test_displays_are_append_only(book: Scorebook, statement: str) -> None:
 
 def test_worked_positions_and_answers_make_the_state_in_the_order_in_which_they_came(book: Scorebook) -> None:
     book.save_display(a_display(1))
-    assert book.strand_states(1) == {FORK: StrandState(worked=1)}
+    assert book.strand_states(1) == {FORK: StrandState(worked=1, tiers=((DAY, 1),))}
     missed = book.save_answer(in_a_fork(1, "missed"))
     assert isinstance(missed, StrandState)
     assert missed.wants_worked

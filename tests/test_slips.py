@@ -135,21 +135,6 @@ def test_a_move_that_lets_a_motif_in_is_found(played: str, player: str | None, c
     ] * count, why
 
 
-class Doubter(Eye):
-    """A judge that thinks little of any check."""
-
-    def evaluate(
-        self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
-    ) -> Evaluation:
-        line = ("a2a3",) if board.turn == chess.WHITE else ("c6e8",) if board.is_check() else ()
-        return Evaluation(0.9 if board.is_check() else 0.5, None, line)
-
-
-def test_a_move_that_tries_a_motif_in_vain_is_found() -> None:
-    slips_found = found(shown("Qd8+"), Doubter())
-    assert [(one.board.epd(), one.motif) for one in slips_found][-1:] == [(MISSED, "back-rank")]
-
-
 def test_a_motif_that_is_not_there_is_no_reason_to_look() -> None:
     (only,) = shown("a3")
     eye = Eye()

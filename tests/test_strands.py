@@ -13,7 +13,7 @@ from made_showings import DAY, a_showing, after_all
 
 from decks.asks.catalogue import ASKS
 from decks.memory.answers import EVERY_MOTIF, Strand
-from decks.memory.strands import Showing, StrandState, after, fluent_within, state_of, strand_of
+from decks.memory.strands import Showing, Sight, StrandState, after, fluent_within, state_of, strand_of
 from decks.tasks.card import GRADES, Grade
 from patterns.catalogue import MOTIFS
 
@@ -225,11 +225,31 @@ def test_a_better_grade_never_brings_an_earlier_return_in_the_same_tier(
     assert worse.returns <= better.returns
 
 
+def test_the_last_ten_first_sights_of_each_tier_and_of_lookalikes_are_kept_in_order() -> None:
+    log = [
+        replace(
+            a_showing(day, "found" if day % 3 else "missed"),
+            tier=2 if day % 5 == 0 else 1,
+            lookalike=day % 4 == 0,
+            fresh=day % 7 > 0,
+        )
+        for day in range(48)
+    ]
+    fresh = [Sight(each.tier, each.lookalike, each.right) for each in log if each.fresh]
+    state = state_of([*log, a_showing(48, None)])
+    for kind, number in {(1, False): 10, (1, True): 8, (2, False): 7, (2, True): 2}.items():
+        alike = [sight for sight in fresh if sight[:2] == kind]
+        assert [sight for sight in state.sights if sight[:2] == kind] == alike[-10:]
+        assert len(alike[-10:]) == number
+    assert state.first_sight == tuple(sight.right for sight in fresh[-6:])
+
+
 @given(logs)
 def test_a_state_keeps_to_its_limits(log: list[Showing]) -> None:
     state = state_of(log)
     assert 1 <= state.tier <= 3
     assert state.asked + state.worked == len(log)
     assert len(state.first_sight) <= 6 and len(state.in_tier) <= 8
+    assert [tier for _, tier in state.tiers[-1:]] == [state.tier] * bool(log)
     assert (state.returns is None) == (state.asked == 0)
     assert date.min < (state.returns or DAY)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Container, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -32,7 +32,7 @@ class Candidate:
     `motif`: for a ballot it is how the side to move stands (`decks.build.stock_taking`).
 
     `is_slip`: a quick search says that the move played lost much, and that the best move uses the motif, or
-    the reply does, or the move played does in vain.
+    the reply does. `stroke`: a move (UCI) with which the motif only seems to win something; None: it wins.
     """
 
     game: Game
@@ -40,6 +40,7 @@ class Candidate:
     board: chess.Board
     motif: str
     is_slip: bool = False
+    stroke: str | None = None
 
     @property
     def played(self) -> str | None:
@@ -74,39 +75,52 @@ class Shown:
 
     def decisions(self) -> Iterator[tuple[int, chess.Board]]:
         """The plies at which there is a middlegame decision and a motif to use or let in; their positions."""
-        first = 0 if is_past_opening(self.game, 0) else FIRST_PLY
-        promising = {
-            ply
-            for ply in range(first, len(self.game.moves))
-            if _turn(self.game, ply) in self.sides and (self.motifs.get(ply) or self.let_in(ply))
-        }
-        for ply, board, _ in positions(self.game) if promising else ():
-            if ply in promising and is_middlegame_decision(board):
+        promising = {ply for ply in range(len(self.game.moves)) if self.motifs.get(ply) or self.let_in(ply)}
+        yield from self.middlegame(promising)
+
+    def middlegame(self, plies: Container[int]) -> Iterator[tuple[int, chess.Board]]:
+        """Those of the plies at which there is a middlegame decision to ask about; their positions."""
+        for ply, board, _ in positions(self.game):
+            asked = ply in plies and board.turn in self.sides and is_past_opening(self.game, ply)
+            if asked and is_middlegame_decision(board):
                 yield ply, board
+
+    def ends_of_stretches(self) -> dict[int, list[str]]:
+        """By ply the motifs that the side to move has there, but not at its moves before and after."""
+        shown = {ply: motifs for ply, motifs in self.motifs.items() if is_past_opening(self.game, ply)}
+        around = {ply: shown.get(ply - 2, frozenset()) & shown.get(ply + 2, frozenset()) for ply in shown}
+        return {ply: sorted(motifs - around[ply]) for ply, motifs in shown.items()}
 
 
 @dataclass(frozen=True)
 class Found:
-    """What scanned games have for cards.
+    """What scanned games have for cards. `shown`: the games with everything that they show.
 
-    `queues`: by motif, candidates in the order of the games. Where a motif stays on the board for several
-    moves, only the first and the last position with the right side to move are candidates. `shown`: the
-    games with everything that they show. The motifs come in the order in which a deck takes them up, which
-    the games decide (`GameRecords.order`).
+    `order`: the motifs in the order in which a deck takes them up, which the games decide
+    (`GameRecords.order`).
     """
 
-    queues: Mapping[str, list[Candidate]]
     shown: tuple[Shown, ...]
+    order: tuple[str, ...]
 
-    @property
-    def order(self) -> tuple[str, ...]:
-        """The motifs, those that a deck takes up first in first place."""
-        return tuple(self.queues)
+    @cached_property
+    def queues(self) -> Mapping[str, list[Candidate]]:
+        """By motif, candidates in the order of the games; made when first asked for.
+
+        Where a motif stays on the board for several moves, only the first and the last position with the
+        right side to move are candidates.
+        """
+        found: dict[str, list[Candidate]] = {motif: [] for motif in self.order}
+        for one in self.shown:
+            ends = one.ends_of_stretches()
+            for ply, board in one.middlegame(ends):
+                for motif in ends[ply]:
+                    found[motif].append(Candidate(one.game, ply, board, motif))
+        return found
 
 
 def candidates(scanned: Iterable[ScannedGame], motifs: Collection[str], player: str | None = None) -> Found:
     """What the games have for cards about `motifs`. With `player`, only where this player is to move."""
-    found: dict[str, list[Candidate]] = {motif: [] for motif in motifs}
     games: list[Shown] = []
     records = GameRecords()
     for one in scanned:
@@ -115,31 +129,18 @@ def candidates(scanned: Iterable[ScannedGame], motifs: Collection[str], player: 
             sides = [side == "white" for side in sides_of(one.game, player)]
         if not sides:
             continue
-        shown = _shown(one.findings, motifs)
-        records.add(one.game.result, shown, sides)
+        records.add(one.game.result, _shown(one.findings, motifs), sides)
         games.append(Shown(one.game, _motifs_by_ply(one, motifs), sides))
-        wanted = {
-            (ply, motif)
-            for motif, colour in shown
-            if colour in sides
-            for ply in _ends_of_stretches(one, motif, colour)
-        }
-        if not wanted:
-            continue
-        plies = {ply for ply, _ in wanted}
-        boards = {ply: board for ply, board, _ in positions(one.game) if ply in plies}
-        for ply, motif in sorted(wanted):
-            if ply in boards and is_middlegame_decision(boards[ply]):
-                found[motif].append(Candidate(one.game, ply, boards[ply], motif))
-    return Found({motif: found[motif] for motif in records.order(motifs)}, tuple(games))
+    return Found(tuple(games), tuple(records.order(motifs)))
 
 
 def _motifs_by_ply(one: ScannedGame, motifs: Collection[str]) -> dict[int, frozenset[str]]:
     ids, found = list(MOTIFS), one.findings
     by_ply: dict[int, set[str]] = {}
-    for ply, number, white in zip(found.position, found.motif, found.white, strict=True):
-        if bool(white) == _turn(one.game, ply) and ids[number] in motifs:
-            by_ply.setdefault(int(ply), set()).add(ids[number])
+    columns = (found.position, found.motif, found.white)
+    for ply, number, white in zip(*(column.tolist() for column in columns), strict=True):
+        if white == _turn(one.game, ply) and ids[number] in motifs:
+            by_ply.setdefault(ply, set()).add(ids[number])
     return {ply: frozenset(by_ply[ply]) for ply in sorted(by_ply)}
 
 
@@ -155,22 +156,8 @@ def is_past_opening(game: Game, ply: int) -> bool:
 def _shown(findings: Detected, motifs: Collection[str]) -> set[tuple[str, bool]]:
     """Which of `motifs` the game shows, and for which side (True: White)."""
     ids = list(MOTIFS)
-    pairs = {(int(number), bool(white)) for number, white in zip(findings.motif, findings.white, strict=True)}
+    pairs = set(zip(findings.motif.tolist(), findings.white.tolist(), strict=True))
     return {(ids[number], white) for number, white in pairs if ids[number] in motifs}
-
-
-def _ends_of_stretches(one: ScannedGame, motif: str, colour: chess.Color) -> Iterator[int]:
-    """The first and the last ply, with `colour` to move, of each unbroken stretch that shows the motif."""
-    found = one.findings
-    number = list(MOTIFS).index(motif)
-    plies = set(found.position[(found.motif == number) & (found.white == colour)].tolist())
-    parity = 0 if one.game.start.turn == colour else 1
-    to_move = sorted(ply for ply in plies if ply % 2 == parity and is_past_opening(one.game, ply))
-    for at, ply in enumerate(to_move):
-        if at == 0 or to_move[at - 1] != ply - 2:
-            yield ply
-        if at == len(to_move) - 1 or to_move[at + 1] != ply + 2:
-            yield ply
 
 
 def is_middlegame_decision(board: chess.Board) -> bool:

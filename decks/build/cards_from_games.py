@@ -4,6 +4,9 @@ A candidate becomes a card when its motif decides the move: with best play the s
 than level, only a few moves hold, the first move of each takes the motif up, the best move is not obvious
 without the motif, and a natural move fails. The line of moves goes on as long as few moves hold. A capture or
 a check alone is too short for a line. The engine's verdicts on every legal move are stored with the card.
+
+A candidate with a stroke becomes a lookalike: the stroke fails, and the best move does not take up its motif.
+All else is as for the other cards, so that nothing but the position tells them apart.
 """
 
 from __future__ import annotations
@@ -18,15 +21,16 @@ import chess
 from decks.build.candidates import Candidate
 from decks.build.cause import cause_of, why_chosen
 from decks.build.choice import Fell
-from decks.build.inquiries import Engines, Inquiry, glance_at
+from decks.build.inquiries import Engines, Inquiry, glance_at, uses_in
 from decks.build.making import BuildProgress, make_cards
 from decks.build.new_card import BuiltCard
 from decks.build.play_card import judged, play_card
-from decks.build.relevance import explained_by
+from decks.build.relevance import UsesOf, explained_by
 from decks.build.slips import GLANCE_NODES, WORST_SCORE
 from decks.build.temptation import tempting
 from decks.build.variety import Known
 from patterns.engines.effort import SETTLED, Effort
+from patterns.lines import uses_of_many
 
 
 def build_cards(
@@ -41,6 +45,7 @@ def build_cards(
     effort: Effort = SETTLED,
     fallen: Counter[Fell] | None = None,
     progress: BuildProgress | None = None,
+    uses_of: UsesOf = uses_of_many,
 ) -> Iterator[BuiltCard]:
     """Cards about motifs, as `make_cards` makes them. A card is about the motif that explains its key best.
 
@@ -56,6 +61,7 @@ def build_cards(
         known=known,
         fallen=fallen,
         progress=progress,
+        uses_of=uses_of,
     )
 
 
@@ -73,7 +79,7 @@ def card_of(
     motif that explains its key best. There is no card if that motif is not wanted.
     """
     board, order = candidate.board, order or (candidate.motif,)
-    if not candidate.is_slip:
+    if not candidate.is_slip and candidate.stroke is None:
         fell = yield from _no_promise(board, order)
         if fell:
             return fell
@@ -81,22 +87,23 @@ def card_of(
     found = yield from judged(board, effort, decides)
     if isinstance(found, Fell):
         return found
-    cause = decides(found.verdicts)
+    cause = yield from decides(found.verdicts)
     if isinstance(cause, Fell):
         return cause
     tempts = tempting(candidate, found.verdicts)
     if not tempts:
         return Fell.NOTHING_TEMPTS
+    squares = cause.squares(board)
     card = yield from play_card(
         candidate,
         found,
-        () if cause.is_lookalike else (cause.tag,),
+        () if cause.refuted_by else (cause.tag,),
         asks,
         today,
         tempts=tempts,
-        lookalike=cause.tag if cause.is_lookalike else None,
+        lookalike=cause.tag if cause.refuted_by else None,
         chosen=why_chosen(candidate, cause, found.verdicts, tempts),
-        evidence={cause.tag.motif: cause.squares} if cause.squares else {},
+        evidence={cause.tag.motif: squares} if squares else {},
     )
     return card
 
@@ -106,5 +113,7 @@ def _no_promise(board: chess.Board, order: Sequence[str]) -> Inquiry[Fell | None
     quick = yield from glance_at(board, GLANCE_NODES)
     if quick.score < WORST_SCORE or not quick.line:
         return Fell.LOST
-    promised = explained_by(board, quick.line, order)
+    line = (board, quick.line)
+    (uses,) = yield from uses_in([line])
+    promised = explained_by(line, uses, order)
     return None if any(motif in order for motif in promised) else Fell.NO_MOTIF

@@ -9,13 +9,14 @@ import chess
 
 from decks.build.candidates import Candidate
 from decks.build.choice import Fell
+from decks.build.inquiries import Inquiry, uses_in
 from decks.build.new_card import most_holding, motif_tag
-from decks.build.relevance import causes, explained_by
-from decks.build.slips import WORST_SCORE, tried_by_player
+from decks.build.ranking import LOOSE_PIECE
+from decks.build.relevance import causes, explained_by, lines_of
+from decks.build.slips import WORST_SCORE
 from decks.tasks.card import MotifTag
 from decks.tasks.lines import board_after, move_at, numbered
 from decks.tasks.tried import tried
-from patterns.catalogue import MOTIFS
 from patterns.detect import find_in
 from patterns.engines.scores import PositionVerdicts
 from patterns.lines import Use
@@ -24,70 +25,97 @@ from patterns.lines.recaptures import taken_by
 
 @dataclass(frozen=True)
 class Cause:
-    """The motif that decides the move, and the squares of its men.
+    """The motif that decides the move, and how the moves use it.
 
-    `is_lookalike`: it only seems to be there, and the move played takes it up in vain.
+    `refuted_by`: the square of the man that refutes a motif which only seems to be there; else empty.
     """
 
     tag: MotifTag
-    squares: tuple[str, ...]
-    is_lookalike: bool = False
+    uses: tuple[Use, ...] = ()
+    refuted_by: str = ""
+
+    def squares(self, board: chess.Board) -> tuple[str, ...]:
+        """The squares that show the motif on the board, in the order a1, b1, ... h8."""
+        if self.refuted_by:
+            return (self.refuted_by,)
+        own = self.tag.side == chess.COLOR_NAMES[board.turn]
+        return _evidence(board, self.uses) if own else _targets(board, self.uses)
 
 
-def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Cause | Fell:
-    """The motif that explains the best move best; without one, what a slip lets in, or takes up in vain.
+def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Inquiry[Cause | Fell]:
+    """The motif that explains the best move best; without one, what a slip lets in. Of a lookalike, its own.
 
     `order`: the wanted motifs, those to prefer first.
     """
     if verdicts.moves[verdicts.best].score < WORST_SCORE:
         return Fell.LOST
-    board, played = candidate.board, candidate.played
-    if len(verdicts.holding()) > most_holding(board, verdicts):
+    board, played, holding = candidate.board, candidate.played, verdicts.holding()
+    if len(holding) > most_holding(board, verdicts):
         return Fell.MANY_HOLD
     if candidate.is_slip and played is not None and verdicts.quality(played) == "holds":
         return Fell.NO_SLIP
     if tried(board, verdicts.best, verdicts).is_perpetual(board.turn):
         return Fell.NO_MOTIF  # the perpetual check decides, whatever else the moves take up
-    deciding = causes(board, verdicts, order)
+    if candidate.stroke is not None:
+        return (yield from _seeming(candidate, verdicts, order))
+    lines = lines_of(board, verdicts, holding)
+    by_move = yield from uses_in(lines)
+    deciding = causes(board, verdicts, by_move, order)
     motif = next(iter(deciding), "")
     if motif in order:
-        return Cause(motif_tag(motif, board.turn), _evidence(board, deciding[motif]))
+        return Cause(motif_tag(motif, board.turn), tuple(deciding[motif]))
     if not candidate.is_slip or played is None:
         return Fell.NO_MOTIF
-    if explained_by(board, (verdicts.best, *verdicts.moves[verdicts.best].line), order):
+    best = holding.index(verdicts.best)
+    if explained_by(lines[best], by_move[best], order):
         return Fell.NO_MOTIF
-    let_in, anyway = (_answered_by(board, move, verdicts, order) for move in (played, verdicts.best))
+    let_in, anyway = yield from _answered_by(board, (played, verdicts.best), verdicts, order)
     motif = next(iter(let_in), "")
     if motif in order and motif not in anyway:
-        return Cause(motif_tag(motif, not board.turn), _targets(board, let_in[motif]))
-    if candidate.motif in order and _only_seems(candidate, verdicts):
-        return Cause(motif_tag(candidate.motif, board.turn), (), is_lookalike=True)
+        return Cause(motif_tag(motif, not board.turn), tuple(let_in[motif]))
     return Fell.NO_MOTIF
 
 
 def _answered_by(
-    board: chess.Board, move: str, verdicts: PositionVerdicts, order: Sequence[str]
-) -> dict[str, list[Use]]:
-    """The motifs that explain the best reply to a move, with its uses."""
-    taken = taken_by(board, chess.Move.from_uci(move))
-    return explained_by(board_after(board, [move]), verdicts.moves[move].line, order, taken)
+    board: chess.Board, moves: Sequence[str], verdicts: PositionVerdicts, order: Sequence[str]
+) -> Inquiry[list[dict[str, list[Use]]]]:
+    """For each move the motifs that explain the best reply to it, with its uses.
 
-
-def _only_seems(candidate: Candidate, verdicts: PositionVerdicts) -> bool:
-    """Whether the move played takes up the candidate's motif and loses material by it.
-
-    A feature that stood on the board is there all the same, even if a move with it fails.
+    That a man was left where it can simply be taken teaches nothing about the move that was to be found.
     """
-    assert candidate.played is not None
-    if MOTIFS[candidate.motif].taken_up or candidate.motif not in tried_by_player(candidate):
-        return False
-    return tried(candidate.board, candidate.played, verdicts).loses.pawns > 0
+    replies = [(board_after(board, [move]), verdicts.moves[move].line) for move in moves]
+    by_reply = yield from uses_in(replies)
+    found = []
+    for move, reply, uses in zip(moves, replies, by_reply, strict=True):
+        told = [use for use in uses if (use.motif, use.targets) != (LOOSE_PIECE, (move[2:4],))]
+        found.append(explained_by(reply, told, order, taken_by(board, chess.Move.from_uci(move))))
+    return found
+
+
+def _seeming(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Inquiry[Cause | Fell]:
+    """The motif that only seems to be there, and the man that refutes its stroke.
+
+    The best move must not take up the same motif: then it would be there after all.
+    """
+    board, stroke = candidate.board, candidate.stroke
+    assert stroke is not None
+    line = verdicts.moves[stroke].line
+    if verdicts.quality(stroke) == "holds" or not line:
+        return Fell.WORKS
+    (best,) = lines_of(board, verdicts, [verdicts.best])
+    (uses,) = yield from uses_in([best])
+    if candidate.motif in explained_by(best, uses, order):
+        return Fell.WORKS
+    return Cause(motif_tag(candidate.motif, board.turn), refuted_by=line[0][:2])
 
 
 def why_chosen(candidate: Candidate, cause: Cause, verdicts: PositionVerdicts, tempts: Sequence[str]) -> str:
-    """Why the position was taken, in words: the move played if it was a mistake, else what tempts."""
+    """Why the position was taken, in words: the move played if it was a mistake, else what tempts.
+
+    Of a lookalike it is always the stroke, whether or not it was played.
+    """
     board, played = candidate.board, candidate.played
-    if played is None or verdicts.quality(played) == "holds":
+    if played is None or verdicts.quality(played) == "holds" or candidate.stroke not in (None, played):
         return f"{move_at(board, (tempts[0],), 1)} tempts and loses {verdicts.loss(tempts[0]):.2f}"
     move, *replies = numbered(board, (played, *verdicts.moves[played].line[:1]))
     let_in = f"lets in {replies[0]}" if cause.tag.side != chess.COLOR_NAMES[board.turn] else "was played"

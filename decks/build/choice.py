@@ -22,6 +22,7 @@ class Fell(Enum):
     MANY_HOLD = "too many moves hold"
     NOT_SETTLED = "the searches do not agree for certain"
     NO_SLIP = "the move played was no mistake after all"
+    WORKS = "what seems to fail is good after all"
     OBVIOUS = "a capture or check and nothing after it"
     NOTHING_TEMPTS = "no natural move fails"
     TOO_HARD = "too many quiet replies to foresee"

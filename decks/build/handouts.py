@@ -18,7 +18,7 @@ import chess
 
 from decks.asks.catalogue import ASKS
 from decks.build.choice import Fell
-from decks.build.inquiries import Engines, Inquiries, Inquiry, verdicts_on
+from decks.build.inquiries import Engines, Inquiries, Inquiry, uses_in, verdicts_on
 from decks.build.making import BuildProgress
 from decks.build.new_card import (
     MOST_HOLDING,
@@ -31,7 +31,7 @@ from decks.build.new_card import (
 )
 from decks.build.origins import headers_of, origin_of
 from decks.build.ranking import ranked
-from decks.build.relevance import uses_of_moves
+from decks.build.relevance import lines_of
 from decks.build.slips import WORST_SCORE
 from decks.build.variety import Known
 from decks.cards.coach_marks import ACCEPTING
@@ -114,7 +114,8 @@ def _card_of(
     """The card of a hand-out, or why there is none."""
     board, solution = game.start, tuple(move.uci() for move in game.moves)
     verdicts = yield from verdicts_on(board, effort)
-    named = labels or _motifs(board, verdicts, solution[0] if solution else verdicts.best, motifs)[:1]
+    first = solution[0] if solution else verdicts.best
+    named = labels or (yield from _motifs(board, verdicts, first, motifs))[:1]
     if motifs and not named:
         return Fell.NO_MOTIF
     if solution:
@@ -157,7 +158,9 @@ def _with_its_line(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> Card
     return replace(card, to_find=count if 2 * count - 1 < len(card.line) else None, goal=goal)
 
 
-def _motifs(board: chess.Board, verdicts: PositionVerdicts, key: str, motifs: Collection[str]) -> list[str]:
+def _motifs(
+    board: chess.Board, verdicts: PositionVerdicts, key: str, motifs: Collection[str]
+) -> Inquiry[list[str]]:
     """The wanted motifs (empty: all) that the key takes up, first the one that explains it best."""
-    (uses,) = uses_of_moves(board, verdicts, [key])
+    (uses,) = yield from uses_in(lines_of(board, verdicts, [key]))
     return ranked((use for use in uses if not motifs or use.motif in motifs), list(motifs))

@@ -9,8 +9,10 @@ from decks.build.candidates import Candidate
 from decks.build.choice import Choice, Fell
 from decks.build.inquiries import Engines, Inquiries, Inquiry
 from decks.build.new_card import BuiltCard
+from decks.build.relevance import UsesOf
 from decks.build.variety import Known
 from patterns.engines.judging import EngineError
+from patterns.lines import uses_of_many
 
 CARDS_PER_DRAW = 10
 """At most one card in so many has a draw as the best that can be had."""
@@ -33,6 +35,7 @@ def make_cards(
     known: Known | None = None,
     fallen: Counter[Fell] | None = None,
     progress: BuildProgress | None = None,
+    uses_of: UsesOf = uses_of_many,
 ) -> Iterator[BuiltCard]:
     """Make cards until there are `wanted` of them or no candidates are left.
 
@@ -42,7 +45,7 @@ def make_cards(
     motif with the fewest cards (the first of them). `make`: the card of a candidate, or why there is none.
     One game gives at most one card for each motif, and at most one card in `CARDS_PER_DRAW` is about a draw.
     `most`: how many cards may be about one motif. `known`: positions that must not be asked about again; the
-    new cards are added. `fallen`: counts why candidates became no card.
+    new cards are added. `fallen`: counts why candidates became no card. `uses_of`: says what lines use.
 
     The engines work on several candidates at a time, but the cards are the same as if they came one by one.
     If an engine fails on a candidate, the others are still tested, and the first EngineError is raised at the
@@ -53,7 +56,7 @@ def make_cards(
     draws = wanted // CARDS_PER_DRAW
     most = wanted if most is None else most
     choice = Choice({}, {}, Counter(), Counter(), set(), known, draws, fallen, most)
-    inquiries = Inquiries[Candidate, BuiltCard | Fell](engines, make)
+    inquiries = Inquiries[Candidate, BuiltCard | Fell](engines, make, uses_of=uses_of)
     tested = 0
     failures: list[EngineError] = []
 

@@ -137,7 +137,7 @@ def own_card(own: OwnEpisode, today: date, effort: Effort = SETTLED) -> Inquiry[
         return found
     candidate = Candidate(own.traced.seat.game, own.root.ply, own.root.board, "", is_slip=True)
     order = [*(tag.motif for tag in own.motifs), *sorted(MOTIFS)]
-    cause = cause_of(candidate, found.verdicts, order)
+    cause = yield from cause_of(candidate, found.verdicts, order)
     if isinstance(cause, Cause):
         motifs: tuple[MotifTag, ...] = (cause.tag,)
     elif cause is Fell.NO_MOTIF:

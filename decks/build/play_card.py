@@ -47,7 +47,9 @@ class Judged:
 
 
 def judged(
-    board: chess.Board, effort: Effort, promises: Callable[[PositionVerdicts], object] = lambda survey: None
+    board: chess.Board,
+    effort: Effort,
+    promises: Callable[[PositionVerdicts], Inquiry[object]] | None = None,
 ) -> Inquiry[Judged | Fell]:
     """The verdicts on a position that may become a card, or why it cannot.
 
@@ -60,9 +62,10 @@ def judged(
         return Fell.MANY_HOLD
     if takes_what_hangs(board, survey.best):
         return Fell.OBVIOUS
-    promise = promises(survey)
-    if isinstance(promise, Fell):
-        return promise
+    if promises is not None:
+        promise = yield from promises(survey)
+        if isinstance(promise, Fell):
+            return promise
     effort = replace(effort, most_holding=most + 1)
     verdicts = yield from verdicts_on(board, effort)
     return Judged(survey, verdicts, effort) if can_be_trusted(verdicts) else Fell.NOT_SETTLED

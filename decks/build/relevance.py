@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 import chess
 import numpy as np
@@ -22,47 +22,57 @@ from patterns.proof.captures import worth_at
 PLIES_LOOKED_AT = 5
 """Plies of a line that are examined: three moves of the side to move, and the replies between them."""
 
+Line = tuple[chess.Board, Sequence[str]]
+"""A position and moves (UCI) from it on."""
+
+UsesOf = Callable[[Sequence[tuple[chess.Board, Sequence[chess.Move]]]], list[list[Use]]]
+"""A function like `patterns.lines.uses_of_many`."""
+
 MAJORITY = "wing-majority"
 """Two coaches found a majority beside the point of every move that was filed under it."""
 
 
-def uses_of_moves(board: chess.Board, verdicts: PositionVerdicts, moves: Sequence[str]) -> list[list[Use]]:
-    """For each of these moves (UCI): what it and the moves that the engine expects after it use."""
-    return uses_of_lines((board, (move, *verdicts.moves[move].line)) for move in moves)
+def lines_of(board: chess.Board, verdicts: PositionVerdicts, moves: Sequence[str]) -> list[Line]:
+    """Each of these moves (UCI) with what the engine expects after it."""
+    return [(board, (move, *verdicts.moves[move].line)) for move in moves]
 
 
-def uses_of_lines(lines: Iterable[tuple[chess.Board, Sequence[str]]]) -> list[list[Use]]:
-    """What each line (UCI) uses. Of a long line only the first plies are examined."""
-    return uses_of_many([(board, _legal(board, line)) for board, line in lines])
+def uses_of_lines(lines: Iterable[Line], uses_of: UsesOf = uses_of_many) -> list[list[Use]]:
+    """What each line uses. Of a long line only the first plies are examined.
+
+    Most of the time goes into the call, not into the lines.
+    """
+    return uses_of([(board, _legal(board, line)) for board, line in lines])
 
 
-def causes(board: chess.Board, verdicts: PositionVerdicts, order: Sequence[str]) -> dict[str, list[Use]]:
+def causes(
+    board: chess.Board, verdicts: PositionVerdicts, by_move: Sequence[list[Use]], order: Sequence[str]
+) -> dict[str, list[Use]]:
     """The motifs that decide the move, the one that explains the best move best first; each with its uses.
 
     A motif decides if every move that holds takes it up, so that a move which doesn't take it up does not
-    hold, and if it explains the best move. `order`: motifs, those to prefer first.
+    hold, and if it explains the best move. `by_move`: what the line of each move that holds uses. `order`:
+    motifs, those to prefer first.
     """
-    holding = verdicts.holding()
-    by_move = uses_of_moves(board, verdicts, holding)
     common = set.intersection(*({use.motif for use in uses if use.ply == 1} for uses in by_move))
-    line = (verdicts.best, *verdicts.moves[verdicts.best].line)
-    uses = explaining(board, line, by_move[holding.index(verdicts.best)])
+    ((_, line),) = lines_of(board, verdicts, [verdicts.best])
+    uses = explaining(board, line, by_move[verdicts.holding().index(verdicts.best)])
     return _by_motif([use for use in uses if use.motif in common], order)
 
 
 def explained_by(
-    board: chess.Board, line: Sequence[str], order: Sequence[str], taken: chess.Square | None = None
+    line: Line, uses: Sequence[Use], order: Sequence[str], taken: chess.Square | None = None
 ) -> dict[str, list[Use]]:
-    """The motifs that explain the first move of a line (UCI), best first, with its uses; none if it is empty.
+    """The motifs that explain the first move of a line, best first, with its uses; none if it is empty.
 
-    `order`: motifs, those to prefer first. `taken`: where the move before it took a man: nothing more than
-    that explains a move that only takes back.
+    `uses`: what the line uses. `order`: motifs, those to prefer first. `taken`: where the move before it took
+    a man: nothing more than that explains a move that only takes back.
     """
-    if not line:
+    board, moves = line
+    if not moves:
         return {}
-    (uses,) = uses_of_lines([(board, line)])
-    uses = without_recaptures(uses, board, _legal(board, line), taken)
-    return _by_motif(explaining(board, line, uses), order)
+    uses = without_recaptures(uses, board, _legal(board, moves), taken)
+    return _by_motif(explaining(board, moves, uses), order)
 
 
 def explaining(board: chess.Board, line: Sequence[str], uses: Iterable[Use]) -> list[Use]:

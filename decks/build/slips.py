@@ -11,16 +11,18 @@ from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from itertools import islice
+from typing import TypeVar
 
 import chess
 
 from decks.build.candidates import Candidate, Shown
-from decks.build.inquiries import Engines, Inquiries, Inquiry, glance_at
+from decks.build.inquiries import Engines, Inquiries, Inquiry, glance_at, uses_in
 from decks.build.ranking import ranked
-from decks.build.relevance import explaining, uses_of_lines
+from decks.build.relevance import UsesOf, explaining
 from patterns.engines.judging import EngineError
 from patterns.engines.scores import GIVES_UP, SLIPS_WITHIN, Evaluation
-from patterns.lines import Use
+from patterns.lines import Use, uses_of_many
+from patterns.proof.captures import after_move
 
 GLANCE_NODES = 20_000
 """Nodes of a quick search: about 20 milliseconds for a fast engine."""
@@ -28,8 +30,10 @@ GLANCE_NODES = 20_000
 BATCH = 128
 """Positions looked at together. Small, because the newest games may already have enough slips."""
 
-TOGETHER = 16
+TOGETHER = 64
 """Slips that become candidates together. With fewer, engines would wait for each other's candidates."""
+
+Place = TypeVar("Place")
 
 WORST_SCORE = 0.45
 """Expected score that the best move must keep. Below it a card would only teach how to lose more slowly."""
@@ -49,36 +53,40 @@ def slips(
     engines: Engines,
     order: Sequence[str],
     told: Callable[[], None] = lambda: None,
+    uses_of: UsesOf = uses_of_many,
 ) -> Iterator[list[Candidate]]:
     """The slips of the games, newest games first, in lists of at least `TOGETHER`; the last may have fewer.
 
     The move played lost more than `SLIPS_WITHIN`, and `GIVES_UP` centipawns or more. The position shows a
     motif which the move played does not use and the best move does; or after the move played there is a new
-    motif, which the reply uses; or the move played uses a motif that only seemed to be there. `order`:
-    motifs, those to prefer first. `told`: called whenever answers have come. EngineError if the engine fails
-    on a position.
+    motif, which the reply uses. `order`: motifs, those to prefer first. `told`: called whenever answers have
+    come. EngineError if the engine fails on a position.
     """
-    places = _places(_newest_first(games))
+    return quick_pass(_places(newest_first(games)), engines, partial(_slip, order=order), told, uses_of)
+
+
+def quick_pass(
+    places: Iterator[Place],
+    engines: Engines,
+    look: Callable[[Place], Inquiry[Candidate | None]],
+    told: Callable[[], None],
+    uses_of: UsesOf = uses_of_many,
+) -> Iterator[list[Candidate]]:
+    """The candidates that quick searches find at these places, in lists as those of `slips`."""
     found: list[Candidate] = []
     while batch := list(islice(places, BATCH)):
-        inquiries = Inquiries[_Place, Candidate | None](engines, partial(_slip, order=order))
+        inquiries = Inquiries[Place, Candidate | None](engines, look, ahead=BATCH, uses_of=uses_of)
         for number, place in enumerate(batch, 1):
-            slip = inquiries.result(place, iter(batch[number:]), told)
-            if isinstance(slip, EngineError):
-                raise slip
-            if slip is not None:
-                found.append(slip)
+            candidate = inquiries.result(place, iter(batch[number:]), told)
+            if isinstance(candidate, EngineError):
+                raise candidate
+            if candidate is not None:
+                found.append(candidate)
         if len(found) >= TOGETHER:
             yield found
             found = []
     if found:
         yield found
-
-
-def tried_by_player(position: Candidate) -> set[str]:
-    """The motifs that the move played uses."""
-    (uses,) = uses_of_lines([(position.board, _game_line(position))])
-    return _of_first_move(uses)
 
 
 def by_motif(candidates: Iterable[Candidate]) -> dict[str, list[Candidate]]:
@@ -89,7 +97,7 @@ def by_motif(candidates: Iterable[Candidate]) -> dict[str, list[Candidate]]:
     return queues
 
 
-def _newest_first(games: Iterable[Shown]) -> list[Shown]:
+def newest_first(games: Iterable[Shown]) -> list[Shown]:
     """The games by date. Of one day, those later in the file are the newer."""
     return sorted(games, key=lambda one: one.date)[::-1]
 
@@ -109,31 +117,28 @@ def _slip(place: _Place, order: Sequence[str]) -> Inquiry[Candidate | None]:
     if here.score < WORST_SCORE or not here.line or here.line[0] == played:
         return None
     assert played is not None
-    after = _after(board, played)
+    after = after_move(board, chess.Move.from_uci(played))
     by_played = yield from glance_at(after, GLANCE_NODES)
-    by_best = yield from glance_at(_after(board, here.line[0]), GLANCE_NODES)
-    if not _is_slip(by_best, by_played):
+    by_best = yield from glance_at(after_move(board, chess.Move.from_uci(here.line[0])), GLANCE_NODES)
+    if not loses_much(by_best, by_played):
         return None
-    # The three lines are examined together: most of the time goes into the call, not into the lines.
-    by_game, of_best, of_reply = uses_of_lines(
+    by_game, of_best, of_reply = yield from uses_in(
         [(board, _game_line(place.position)), (board, here.line), (after, by_played.line)]
     )
     tried = _of_first_move(by_game)
-    motif = (
-        _explained(board, here.line, of_best, order, place.motifs - tried)
-        or _explained(after, by_played.line, of_reply, order, place.let_in)
-        or next((motif for motif in order if motif in place.motifs & tried), "")
+    motif = _explained(board, here.line, of_best, order, place.motifs - tried) or _explained(
+        after, by_played.line, of_reply, order, place.let_in
     )
     return replace(place.position, motif=motif, is_slip=True) if motif else None
 
 
-def _is_slip(by_best: Evaluation, by_played: Evaluation) -> bool:
-    """Whether the move played lost much, by the scores of the other side after the best move and after it."""
-    if by_played.score - by_best.score <= SLIPS_WITHIN:
+def loses_much(by_best: Evaluation, by_move: Evaluation) -> bool:
+    """Whether a move loses much, by the scores of the other side after the best move and after this one."""
+    if by_move.score - by_best.score <= SLIPS_WITHIN:
         return False
-    if by_played.centipawns is None or by_best.centipawns is None:
+    if by_move.centipawns is None or by_best.centipawns is None:
         return True
-    return by_played.centipawns - by_best.centipawns >= GIVES_UP
+    return by_move.centipawns - by_best.centipawns >= GIVES_UP
 
 
 def _explained(
@@ -154,9 +159,3 @@ def _of_first_move(uses: Iterable[Use]) -> set[str]:
 
 def _game_line(position: Candidate) -> list[str]:
     return [move.uci() for move in position.game.moves[position.ply :]]
-
-
-def _after(board: chess.Board, move: str) -> chess.Board:
-    after = board.copy(stack=False)
-    after.push_uci(move)
-    return after

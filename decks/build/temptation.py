@@ -15,11 +15,12 @@ def tempting(candidate: Candidate, verdicts: PositionVerdicts) -> tuple[str, ...
     """The natural moves (UCI) that fail, the most tempting first.
 
     Natural are: the move played in the game, a recapture, a check, and a capture; the last three only if the
-    man that moves is not simply lost. Of two checks or two captures the better one tempts more.
+    man that moves is not simply lost. Of two checks or two captures the better one tempts more. In a
+    lookalike only the stroke counts.
     """
     failing = [move for move in verdicts.moves if verdicts.quality(move) == "fails"]
     by_score = sorted(failing, key=lambda move: verdicts.moves[move].score, reverse=True)
-    natural = list(_natural(candidate))
+    natural = [{candidate.stroke}] if candidate.stroke is not None else list(_natural(candidate))
     return tuple(move for moves in natural for move in by_score if move in moves)
 
 

@@ -168,7 +168,8 @@ class _CardReader:
         motifs: tuple[MotifTag, ...] = self._tag(
             "Motifs", lambda text: read_motifs(text, self.known_motifs), ()
         )
-        named = {tag.motif for tag in motifs}
+        lookalike = self._tag("Lookalike", lambda text: read_lookalike(text, self.known_motifs), None)
+        named = {tag.motif for tag in (*motifs, lookalike) if tag is not None}
         root = self._tag("Root", lambda text: read_root(text, len(moves.line)), None)
         free = {name: tag.value if (tag := self.game.tag(name)) else "" for name in FREE_TEXT}
         card = Card(
@@ -176,7 +177,7 @@ class _CardReader:
             fen=fen,
             asks=asks,
             motifs=motifs,
-            lookalike=self._tag("Lookalike", lambda text: read_lookalike(text, self.known_motifs), None),
+            lookalike=lookalike,
             factors=self._tag("Factors", read_factors, {}),
             line=moves.line,
             to_find=self._tag("ToFind", lambda text: read_to_find(text, len(moves.line)), None),

@@ -11,11 +11,11 @@
     Tier      2
     Chosen    22. Qe2 was played and loses 0.34
 
-`Lookalike` is a motif that only seems to be there. A motif that begins with `coach:` is a label of the
-coach's own, which no detector finds. `Root` is the move of the line that let the motif in, counted from 1.
-`ToFind` is how many of the student's moves are asked; the rest of the line is shown. `Tier` is how hard the
-card is, from 1 to 3. `Chosen` says in words why `build` took the position. Every reader raises a ValueError
-that quotes what is wrong and says what would be right.
+`Lookalike` is a motif that only seems to be there; its `Evidence` is the men that refute it. A motif that
+begins with `coach:` is a label of the coach's own, which no detector finds. `Root` is the move of the line
+that let the motif in, counted from 1. `ToFind` is how many of the student's moves are asked; the rest of the
+line is shown. `Tier` is how hard the card is, from 1 to 3. `Chosen` says in words why `build` took the
+position. Every reader raises a ValueError that quotes what is wrong and says what would be right.
 """
 
 from __future__ import annotations
@@ -115,7 +115,7 @@ def read_factors(text: str) -> dict[str, Verdict]:
 
 
 def read_evidence(text: str, motifs: Collection[str]) -> dict[str, tuple[str, ...]]:
-    """The squares of an `Evidence` tag, by motif. `motifs`: the card's motifs."""
+    """The squares of an `Evidence` tag, by motif. `motifs`: the card's, real or not."""
     evidence: dict[str, tuple[str, ...]] = {}
     for item in _items(text):
         motif, _, squares = (part.strip() for part in item.partition("="))

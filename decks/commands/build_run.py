@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from itertools import chain, islice
 from pathlib import Path
@@ -11,6 +12,7 @@ from pathlib import Path
 import click
 
 from decks.build.choice import Fell
+from decks.build.detector import Detector, NotKept, rules
 from decks.build.new_card import BuiltCard
 from decks.build.variety import Known
 from decks.cards.built_file import read_built
@@ -20,6 +22,7 @@ from decks.commands.engines import CommandEngines
 from decks.commands.new_cards import NewCards
 from decks.commands.terminal import MESSAGE_LIMIT, warn
 from decks.commands.work_bar import WorkReport, work_bar
+from decks.scorebook.book import Scorebook, ScorebookError
 from patterns.engines.judging import EngineError
 from patterns.reading.pgn import Game, read_games
 from patterns.reading.text import counted, safe
@@ -70,9 +73,14 @@ class BuildRun:
         """Add cards that are tested with engines. What was added before an interruption is kept."""
         self._check_free()
         stopped: EngineError | KeyboardInterrupt | None = None
-        with reserved(self.deck.folder), engines, work_bar("Building cards") as report:
+        with (
+            reserved(self.deck.folder),
+            engines,
+            work_bar("Building cards") as report,
+            kept_detector(self.scorebook) as detector,
+        ):
             try:
-                self._add(cards(Work(self, engines, report)))
+                self._add(cards(Work(self, engines, detector, report)))
             except (EngineError, KeyboardInterrupt) as error:
                 if not self.deck.made:
                     raise
@@ -110,10 +118,11 @@ class BuildRun:
 
 @dataclass(frozen=True)
 class Work:
-    """What makes the cards of a build: the engines, and the bar that shows the work."""
+    """What makes the cards of a build: the engines, the detector, and the bar that shows the work."""
 
     run: BuildRun
     engines: CommandEngines
+    detector: Detector
     report: WorkReport
 
     def shown(self, *_: int) -> None:
@@ -122,6 +131,17 @@ class Work:
         left = answered / made * (wanted - made) if made else None
         note = counted(answered, "position")
         self.report(made, wanted, searched=self.engines.searched, left=left, note=note)
+
+
+@contextmanager
+def kept_detector(scorebook: Path) -> Iterator[Detector]:
+    """A detector whose findings are kept in the scorebook. Without one, it finds them anew each time."""
+    with ExitStack() as open_things:
+        try:
+            detector = Detector(open_things.enter_context(Scorebook.open(scorebook)).detections(rules()))
+        except ScorebookError:  # the engines say so
+            detector = Detector(NotKept())
+        yield detector
 
 
 def table(fallen: Mapping[Fell, int]) -> str:

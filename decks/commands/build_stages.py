@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
+from functools import partial
 from itertools import chain
 
-from decks.build.candidates import candidates
+from decks.build.candidates import Candidate, Found, candidates
 from decks.build.cards_from_games import build_cards
 from decks.build.count_squares import count_cards
 from decks.build.handouts import handout_cards, is_handout
+from decks.build.lookalikes import lookalikes, mixed
 from decks.build.new_card import BuiltCard
 from decks.build.slips import by_motif, slips
 from decks.build.stock_taking import stock_cards, stock_takings
+from decks.build.variety import Known
 from decks.commands.build_run import BuildRun, Work
 from patterns.catalogue import MOTIFS
 from patterns.reading.pgn import Game
-from patterns.scan import scan
 
 
 def about_motifs(
@@ -28,34 +30,56 @@ def about_motifs(
     """
     run, engines = work.run, work.engines
     handouts: list[Game] = []
-    wanted = motifs or (() if labels else tuple(MOTIFS))
-    found = candidates(scan(_handouts_apart(run.games(), handouts)), wanted, run.player)
-    if run.player:
-        handouts.clear()  # in a hand-out no player is to move
+    order = motifs or (() if labels else tuple(MOTIFS))
+    found = candidates(work.detector.scanned(_handouts_apart(run.games(), handouts)), order, run.player)
     known = run.known()
-    yield from handout_cards(
-        handouts,
-        engines,
-        date.today(),
-        motifs=motifs,
-        labels=labels,
+    if not run.player:  # in a hand-out no player is to move
+        yield from _from_handouts(work, handouts, motifs, labels, asks, known)
+    wanted = run.wanted - run.deck.made
+    made = partial(
+        build_cards,
+        order=found.order,
+        engines=engines,
+        wanted=wanted,
+        today=date.today(),
         asks=asks,
         known=known,
         effort=engines.effort,
         fallen=run.fallen,
         progress=work.shown,
+        uses_of=work.detector.uses_of_many,
     )
-    missed = slips(found.shown, engines, found.order, work.shown)
-    yield from build_cards(
-        chain(map(by_motif, missed), [found.queues]),
-        found.order,
-        engines,
-        run.wanted - run.deck.made,
+
+    def seeming() -> Iterator[BuiltCard]:
+        """None for asks that go without a move: whether the stroke works is the question."""
+        if asks and "play" not in asks:
+            return iter(())
+        met = {tag.motif for card in run.deck.cards() for tag in card.motifs}
+        motifs = [motif for motif in found.order if motif in met]
+        return made(map(by_motif, lookalikes(found.shown, engines, motifs, work.shown)))
+
+    missed = slips(found.shown, engines, found.order, work.shown, work.detector.uses_of_many)
+    yield from mixed(made(chain(map(by_motif, missed), _later(found))), seeming, wanted)
+
+
+def _from_handouts(
+    work: Work,
+    handouts: Sequence[Game],
+    motifs: tuple[str, ...],
+    labels: tuple[str, ...],
+    asks: tuple[str, ...],
+    known: Known,
+) -> Iterator[BuiltCard]:
+    return handout_cards(
+        handouts,
+        work.engines,
         date.today(),
+        motifs=motifs,
+        labels=labels,
         asks=asks,
         known=known,
-        effort=engines.effort,
-        fallen=run.fallen,
+        effort=work.engines.effort,
+        fallen=work.run.fallen,
         progress=work.shown,
     )
 
@@ -78,6 +102,11 @@ def about_squares(run: BuildRun) -> Iterator[BuiltCard]:
     """Cards about squares where a naive count is wrong."""
     taken = {card.board.epd() for card in run.deck.cards()}
     return (BuiltCard(entry, ()) for entry in count_cards(run.games(), run.player, taken))
+
+
+def _later(found: Found) -> Iterator[Mapping[str, Sequence[Candidate]]]:
+    """The candidates that are no slips. There are many, so they are made only if the slips are not enough."""
+    yield found.queues
 
 
 def _handouts_apart(games: Iterable[Game], handouts: list[Game]) -> Iterator[Game]:

@@ -12,8 +12,11 @@ from decks.commands import SUMMARIES, options
 from decks.commands.terminal import print_json, warn
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from decks.memory.answers import Strand
-    from decks.memory.progress import Progress, Rate
+    from decks.memory.progress import Rate
+    from decks.memory.strands import StrandState
     from decks.scorebook.ledger import Counted
 
 
@@ -23,8 +26,7 @@ if TYPE_CHECKING:
 @options.scorebook
 @options.as_json
 def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bool) -> None:
-    from decks.material import Material, last_shown, return_of
-    from decks.memory.progress import progress_of
+    from decks.material import Material, last_shown, mended, return_of
     from decks.scorebook.book import DEFAULT_STUDENT
     from decks.telling.progress_told import progress_lines, unmet_lines
     from decks.today import open_decks, study_day_now
@@ -35,16 +37,25 @@ def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bo
         day = study_day_now(book, number, datetime.now())
         pools = Material.of(decks, warn).pools
         shown = last_shown(book.last_seen(number), day)
-        found = {strand: progress_of(log) for strand, log in sorted(book.strand_logs(number).items())}
+        found = dict(sorted(mended(book, lambda: book.strand_states(number), warn).items()))
         left = {strand: len(pools.keys_of(strand) - shown.keys()) if decks else None for strand in found}
+        returns = {
+            strand: return_of(state, pools.get(strand, ()), shown, day) if decks else state.returns
+            for strand, state in found.items()
+        }
         games = book.count_cases(book.names_of(name))
         others = f" by {name}; `rondeau students` lists who is here" if len(book.students()) > 1 else ""
     if as_json:
-        print_json({"strands": [as_dictionary(each, found[each], left[each], games) for each in found]})
+        print_json(
+            {
+                "strands": [
+                    as_dictionary(each, found[each], left[each], returns[each], games) for each in found
+                ]
+            }
+        )
         return
-    for strand, progress in found.items():
-        is_dry = left[strand] == 0 and return_of(progress.state, pools.get(strand, ()), shown, day) is None
-        click.echo("\n".join(progress_lines(strand, progress, left[strand], day, games, is_dry)))
+    for strand, state in found.items():
+        click.echo("\n".join(progress_lines(strand, state, left[strand], returns[strand], day, games)))
     if not found:
         click.echo(f"no motif has been met yet{others}")
     unmet = {motif for _, motif in games.tallies if motif} - {strand.motif for strand in found}
@@ -53,17 +64,18 @@ def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bo
 
 
 def as_dictionary(
-    strand: Strand, progress: Progress, unseen: int | None, games: Counted
+    strand: Strand, state: StrandState, unseen: int | None, returns: date | None, games: Counted
 ) -> dict[str, object]:
-    """The progress of a strand for JSON. `unseen`: None if there is no deck."""
+    """The progress of a strand for JSON. `unseen`: None if there is no deck. `returns`: when it can."""
+    from decks.memory.progress import progress_of
     from decks.telling.ledger_told import cost_of_a_hundred
 
-    state, tally = progress.state, games.of(strand.motif)
+    progress, tally = progress_of(state), games.of(strand.motif)
     return {
         "motif": strand.motif,
         "ask": strand.ask,
         "tier": state.tier,
-        "tiers": [{"from": str(since), "tier": tier} for since, tier in progress.tiers],
+        "tiers": [{"from": str(since), "tier": tier} for since, tier in state.tiers],
         "asked_in": progress.asked_in,
         "first_sight": _rate(progress.real),
         "lookalikes": _rate(progress.lookalikes),
@@ -73,7 +85,7 @@ def as_dictionary(
             "cases": tally.episodes,
             "cost_per_hundred": cost_of_a_hundred(tally, games.games),
         },
-        "returns": state.returns and str(state.returns),
+        "returns": returns and str(returns),
         "stuck_since": state.stuck_since and str(state.stuck_since),
     }
 

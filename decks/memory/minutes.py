@@ -17,7 +17,7 @@ Nothing here reads a clock: `next_step` says what comes, and `done` takes what c
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from operator import itemgetter
@@ -35,6 +35,9 @@ LONGEST_INTERVAL = timedelta(days=90)
 
 STUCK_AFTER = 4
 """Misses of a fixed card in a row after which the student is stuck on it."""
+
+SHOWN_AT_FIRST = 2
+"""Positions of a first meeting: one worked and one asked."""
 
 WORKED_SECONDS = 30.0
 """The time we expect for a worked position. Our guess."""
@@ -144,6 +147,23 @@ class Today:
     def day(self) -> date:
         """The study day."""
         return self.ahead.day
+
+
+def needed_for_sure(
+    ahead: DayAhead,
+    states: Mapping[Strand, StrandState],
+    pools: Mapping[Strand, Sequence[Position]],
+    shown: Container[str],
+) -> int:
+    """How many unseen positions what must not wait on a study day needs, however few there are.
+
+    That is one for each strand that is due and has any, and SHOWN_AT_FIRST for each first meeting.
+    """
+    due = (strand for strand, state in states.items() if state.is_due(ahead.day))
+    unmet = sum(state.asked == 0 for state in states.values())
+    meetings = max(0, min(unmet, ahead.first_meetings))
+    returning = sum(any(position.key not in shown for position in pools[strand]) for strand in due)
+    return returning + int(SHOWN_AT_FIRST * meetings)
 
 
 def due_cards(cards: Iterable[FixedCard], day: date) -> tuple[FixedCard, ...]:

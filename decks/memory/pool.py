@@ -66,8 +66,9 @@ class Choice:
 def fresh_allowance(unseen: int, days: int = FRESH_SHARE) -> int:
     """How many unseen positions a study day may use. `unseen`: in all pools when the day began.
 
-    `days`: those that are left before an event, today among them. What is unseen then helps nobody, so that
-    fewer days share it.
+    What returns and first meetings need is always allowed (`decks.memory.minutes.needed_for_sure`). `days`:
+    those that are left before an event, today among them. What is unseen then helps nobody, so that fewer
+    days share it.
 
     >>> [fresh_allowance(unseen) for unseen in (0, 119, 120, 780)]
     [3, 3, 4, 26]
@@ -82,9 +83,20 @@ def unseen(pools: Collection[Sequence[Position]], shown: Collection[str]) -> int
     return len({position.key for pool in pools for position in pool} - set(shown))
 
 
+def shows_on(pool: Sequence[Position], shown: Mapping[str, date], day: date) -> date | None:
+    """The first study day, from `day` on, on which a pool has a position to show; None if it never has.
+
+    That is `day` as long as a position is unseen, and else a day on which one may be shown again.
+    """
+    keys = [position.key for position in pool if not position.lookalike]
+    if any(key not in shown for key in keys):
+        return day
+    return max(day, min(shown[key] for key in keys) + SEEN_AGAIN) if keys else None
+
+
 def is_dry(pool: Sequence[Position], shown: Mapping[str, date], day: date) -> bool:
     """Whether a pool has nothing to show on this day or the days after, until more time has passed."""
-    return choose(pool, 1, None, shown, day, len(pool)) is None
+    return shows_on(pool, shown, day) != day
 
 
 def asks_lookalike(strand: Strand, asked: int, seed: int = 0) -> bool:

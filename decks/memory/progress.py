@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
 from math import sqrt
 
-from decks.memory.strands import Showing, StrandState, after
-
-LAST = 10
-"""A rate is that of so many last answers."""
+from decks.memory.strands import StrandState
 
 RATE_FROM = 8
 """Answers from which a rate is told; fewer say next to nothing."""
@@ -46,35 +42,25 @@ class Rate:
 
 @dataclass(frozen=True)
 class Progress:
-    """`tiers`: each tier with the study day from which on the strand was in it. `asked_in`: the tier of the
-    last position that was answered at first sight; `real`, `lookalikes`: the last such answers in this tier.
+    """`asked_in`: the tier of the last position that was answered at first sight; `real`, `lookalikes`: the
+    last such answers in this tier.
     """
 
-    state: StrandState
-    tiers: tuple[tuple[date, int], ...]
     asked_in: int
     real: Rate
     lookalikes: Rate
 
 
-def progress_of(log: Iterable[Showing]) -> Progress:
-    """The progress that the log of one strand shows, in the order in which it came in."""
-    state, asked = StrandState(), []
-    tiers: list[tuple[date, int]] = []
-    for showing in log:
-        state = after(state, showing)
-        if not tiers or tiers[-1][1] != state.tier:
-            tiers.append((showing.day, state.tier))
-        if showing.grade is not None and showing.fresh:
-            asked.append(showing)
-    asked_in = asked[-1].tier if asked else state.tier
-    of_tier = [showing for showing in asked if showing.tier == asked_in]
+def progress_of(state: StrandState) -> Progress:
+    """The progress with a strand that is in this state."""
+    asked_in = state.sights[-1].tier if state.sights else state.tier
+    of_tier = [sight for sight in state.sights if sight.tier == asked_in]
     real, lookalikes = (
-        _rate([showing for showing in of_tier if showing.lookalike == kind]) for kind in (False, True)
+        _rate(sight.right for sight in of_tier if sight.lookalike == kind) for kind in (False, True)
     )
-    return Progress(state, tuple(tiers), asked_in, real, lookalikes)
+    return Progress(asked_in, real, lookalikes)
 
 
-def _rate(showings: Sequence[Showing]) -> Rate:
-    last = showings[-LAST:]
-    return Rate(sum(showing.right for showing in last), len(last))
+def _rate(right: Iterable[bool]) -> Rate:
+    answers = list(right)
+    return Rate(sum(answers), len(answers))

@@ -17,7 +17,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from statistics import median
-from typing import Any
+from typing import Any, NamedTuple
 
 from decks.asks.catalogue import ASKS
 from decks.memory.answers import EVERY_MOTIF, RIGHT_GRADES, Strand
@@ -43,6 +43,9 @@ REST = timedelta(days=7)
 
 TURN_WINDOW = 6
 """The turn depends on so many last answers."""
+
+SIGHTS_KEPT = 10
+"""Of each tier, and of real positions and lookalikes apart, so many last answers are kept for a rate."""
 
 USUAL_TIME_FROM = 10
 """Right answers from which a student has a usual time; a median of fewer moves too much."""
@@ -84,15 +87,24 @@ class Showing:
         return self.grade in RIGHT_GRADES and not self.open_contest
 
 
+class Sight(NamedTuple):
+    """An answer in a fresh position: of which tier it was, whether a lookalike, and whether it was right."""
+
+    tier: int
+    lookalike: bool
+    right: bool
+
+
 @dataclass(frozen=True)
 class StrandState:
     """What a log says of one strand. The default is a strand that was never shown.
 
     `returns`: the study day from which on it is due. `last`: the one on which it was last asked. `asked`,
-    `worked`: how many positions. `row`: right answers in a row up to now. `first_sight`: whether the last
-    answers in fresh positions were right, the latest last; `in_tier`: those that count since it entered its
-    tier. `missed`: whether the last answer was. `stuck_since`: the day on which it got stuck, until an answer
-    is right; `rests_until`: the end of the rest, once it was shown worked.
+    `worked`: how many positions. `row`: right answers in a row up to now. `sights`: the last answers in fresh
+    positions, the latest last, SIGHTS_KEPT of each kind; `in_tier`: whether those were right that count since
+    it entered its tier. `missed`: whether the last answer was. `stuck_since`: the day on which it got stuck,
+    until an answer is right; `rests_until`: the end of the rest, once it was shown worked. `tiers`: each tier
+    with the study day from which on it was in it.
     """
 
     tier: int = 1
@@ -102,10 +114,16 @@ class StrandState:
     worked: int = 0
     row: int = 0
     in_tier: tuple[bool, ...] = ()
-    first_sight: tuple[bool, ...] = ()
+    sights: tuple[Sight, ...] = ()
     missed: bool = False
     stuck_since: date | None = None
     rests_until: date | None = None
+    tiers: tuple[tuple[date, int], ...] = ()
+
+    @property
+    def first_sight(self) -> tuple[bool, ...]:
+        """Whether the last TURN_WINDOW answers in fresh positions were right, the latest last."""
+        return tuple(sight.right for sight in self.sights[-TURN_WINDOW:])
 
     @property
     def wants_worked(self) -> bool:
@@ -136,7 +154,8 @@ class StrandState:
         """
         if self.last is None:
             return 0.0
-        success = (sum(self.first_sight) + 1.2) / (len(self.first_sight) + 2)
+        last = self.first_sight
+        success = (sum(last) + 1.2) / (len(last) + 2)
         return (day - self.last).days * (1.3 - success) * weight
 
 
@@ -168,19 +187,25 @@ def after(state: StrandState, showing: Showing) -> StrandState:
     }
     if showing.fresh:
         changes |= _first_sight(state, showing)
+    changes["tiers"] = _tiers(state, changes.get("tier", state.tier), showing.day)
     return StrandState(**(vars(state) | changes))  # half the time of `replace`, for very long logs
 
 
 def _after_worked(state: StrandState, day: date) -> StrandState:
     if state.stuck_since is not None and state.rests_until is None:
         state = replace(state, rests_until=day + REST, returns=day + REST)
-    return replace(state, worked=state.worked + 1)
+    return replace(state, worked=state.worked + 1, tiers=_tiers(state, state.tier, day))
+
+
+def _tiers(state: StrandState, tier: int, day: date) -> tuple[tuple[date, int], ...]:
+    """The tiers up to a day on which it is in `tier`."""
+    return state.tiers if state.tiers and state.tiers[-1][1] == tier else (*state.tiers, (day, tier))
 
 
 def _first_sight(state: StrandState, showing: Showing) -> dict[str, Any]:
     """What else an answer in a fresh position changes. Fields by name: a log has very many answers."""
     right = showing.right
-    changes: dict[str, Any] = {"first_sight": (*state.first_sight, right)[-TURN_WINDOW:]}
+    changes: dict[str, Any] = {"sights": _and(state.sights, Sight(showing.tier, showing.lookalike, right))}
     if right:
         changes |= {"stuck_since": None, "rests_until": None}
     speaks = showing.tier == state.tier or right == (showing.tier > state.tier)
@@ -200,6 +225,13 @@ def _first_sight(state: StrandState, showing: Showing) -> dict[str, Any]:
             "returns": showing.day,
         }
     return changes | {"in_tier": in_tier}
+
+
+def _and(sights: tuple[Sight, ...], new: Sight) -> tuple[Sight, ...]:
+    """One more, in the place of the oldest of its kind if there are enough of these."""
+    alike = [place for place, each in enumerate(sights) if each[:2] == new[:2]]
+    kept = alike[0] if len(alike) == SIGHTS_KEPT else len(sights)
+    return (*sights[:kept], *sights[kept + 1 :], new)
 
 
 def usual_time(times: Sequence[float]) -> float | None:

@@ -17,19 +17,19 @@ from decks.review.messages import (
     Plan,
     Planned,
     Quit,
+    Rest,
     Saved,
     SaveDecision,
     SaveFailed,
     SaveShown,
 )
 from decks.review.session import State, beginning, update
-from decks.tasks.task import Task
 from patterns.engines.scores import PositionVerdicts
 
 Save = Callable[[Kept], Learnt | None]
 """Saves an answer or a decision and returns the memory after it, or a contest (None); raises if it can't."""
 
-Planner = Callable[[Attempt], Sequence[Task] | None]
+Planner = Callable[[Attempt], Rest | None]
 """Plans what follows a card that was answered; None to leave the tasks as they are."""
 
 Clock = Callable[[], float]
@@ -91,7 +91,7 @@ def _answer(effect: Effect, save: Save, clock: Clock, look: Looker, plan: Planne
             return nobody if look(effect) is None else None
         case Plan():
             rest = plan(effect.attempt)
-            return None if rest is None else Planned(clock(), tuple(rest))
+            return None if rest is None else Planned(clock(), rest)
         case _:
             return _kept(effect, save, clock)
 

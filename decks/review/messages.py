@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
+from typing import NamedTuple
 
 import chess
 
@@ -31,6 +34,7 @@ __all__ = [
     "Plan",
     "Planned",
     "Quit",
+    "Rest",
     "SaveAnswer",
     "SaveContest",
     "SaveDecision",
@@ -97,11 +101,22 @@ class SaveFailed(Message):
     reason: str
 
 
+class Rest(NamedTuple):
+    """What follows a card, as it looks then. `tasks`: those of today.
+
+    `used_up`: the items that came today and have no unseen position left, each with the study day on which it
+    can return all the same, in a position that the student has seen; None if there is none.
+    """
+
+    tasks: tuple[Task, ...]
+    used_up: Mapping[str, date | None]
+
+
 @dataclass(frozen=True)
 class Planned(Message):
-    """What follows the card shown, as it looks now."""
+    """What follows the card shown."""
 
-    rest: tuple[Task, ...]
+    rest: Rest
 
 
 @dataclass(frozen=True)

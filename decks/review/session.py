@@ -7,8 +7,9 @@ the result of a card only after every answer has been saved.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
 from typing import Literal
 
 import chess
@@ -70,7 +71,7 @@ class State:
     marked answer whose reasons are shown, "" for none. `turned`: the other side is below. `notice`: a remark
     on the last message, for the student. `hint_offered`: the student has been told what a hint costs; asking
     again takes it. `contesting`: the ask whose grade the student is asked about, or whose contest is being
-    saved.
+    saved. `used_up`: as in `Rest`.
     """
 
     tasks: tuple[Task, ...]
@@ -91,6 +92,7 @@ class State:
     failure: str = ""
     contesting: str | None = None
     hint_offered: bool = False
+    used_up: Mapping[str, date | None] = field(default_factory=dict)
 
     @property
     def asks_to_confirm(self) -> bool:
@@ -147,7 +149,8 @@ def update(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
     if isinstance(message, Decided):
         return _decided(state, message), ()
     if isinstance(message, Planned):
-        return replace(state, tasks=(*state.tasks[: state.place + 1], *message.rest)), ()
+        tasks, used_up = message.rest
+        return replace(state, tasks=(*state.tasks[: state.place + 1], *tasks), used_up=used_up), ()
     if state.phase == "saving":
         return _after_saving(state, message)
     if not isinstance(message, Turn):

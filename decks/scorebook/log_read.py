@@ -150,16 +150,16 @@ class LogRead(Opened):
         with self._naming_faults():
             return {fen: day_from(day) for fen, day in shown.last_seen(self._db, student).items()}
 
-    def seen_before(self, student: int, day: date, fens: Iterable[str]) -> set[str]:
-        """Those of these positions (FEN) that a student had seen before a study day."""
+    def seen_before(self, student: int, day: date, starts: Iterable[str]) -> set[str]:
+        """Those of these positions that a student had seen before a study day: some first fields of FENs."""
         rows = self._rows(
-            "SELECT DISTINCT fen FROM displays WHERE student = ? AND study_day < ? "
-            "AND fen IN (SELECT value FROM json_each(?))",
+            "SELECT value FROM json_each(?) WHERE EXISTS (SELECT 1 FROM displays WHERE student = ? "
+            "AND fen BETWEEN value AND value || '!' AND fen || ' ' GLOB value || ' *' AND study_day < ?)",
+            json.dumps(list(starts)),
             student,
             str(day),
-            json.dumps(list(fens)),
         )
-        return {row["fen"] for row in rows}
+        return {row["value"] for row in rows}
 
     def last_displayed(self, student: int) -> dict[Strand, str]:
         """The last position (FEN) that was displayed for each strand."""

@@ -8,6 +8,7 @@ from datetime import date, datetime
 
 from decks.scorebook import games as scorebook_games
 from decks.scorebook import ledger as scorebook_ledger
+from decks.scorebook.detections import Detections
 from decks.scorebook.games import MotifCount
 from decks.scorebook.ledger import Counted, Cut, TracedSide
 from decks.scorebook.opened import Opened
@@ -81,6 +82,12 @@ class Played(Opened):
     def searches(self) -> Searches:
         """The engine searches that are kept here."""
         return Searches(self._db, self._naming_faults, self._writing)
+
+    # Findings of builds
+
+    def detections(self, rules: str) -> Detections:
+        """What the detector found by these rules and is kept here."""
+        return Detections(self._db, self._naming_faults, self._writing, rules)
 
     # Preparations
 

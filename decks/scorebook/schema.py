@@ -182,11 +182,10 @@ def aliases(db: Database) -> None:
 def shown_positions(db: Database) -> None:
     """Answers keep what they were about, and every position that is displayed is kept; strands have states.
 
-    A strand that was answered before has no memory any more. What is known of it is worked out from the log.
+    A strand that was answered before has no memory any more. The last step works out its state.
     """
     for statement in SHOWN_POSITIONS:
         db.execute(statement)
-    remember_all_strands(ScorebookDatabase(db.conn))
 
 
 _STUDENTS = (
@@ -217,3 +216,22 @@ def students(db: Database) -> None:
 def worked_displays(db: Database) -> None:
     """Positions shown worked are found without a look at all others."""
     db.execute("CREATE INDEX displays_worked ON displays (student, study_day) WHERE how = 'worked'")
+
+
+@MIGRATIONS(name="0012-states-of-strands")
+def states_of_strands(db: Database) -> None:
+    """The states of strands hold all that is told of progress. They are worked out from the log."""
+    remember_all_strands(ScorebookDatabase(db.conn))
+
+
+_DETECTIONS = """CREATE TABLE detections (
+    name TEXT PRIMARY KEY,
+    rules TEXT NOT NULL,
+    found BLOB NOT NULL
+) WITHOUT ROWID"""
+
+
+@MIGRATIONS(name="0013-detections")
+def detections(db: Database) -> None:
+    """What the detector found, and by which rules. It can be thrown away and found again."""
+    db.execute(_DETECTIONS)

@@ -37,9 +37,9 @@ class Searches:
 
     def get(self, epd: str, engine: str, effort: str) -> Answer | None:
         """What was kept for a position (four-field EPD). None if nothing was, or if it can't be read."""
-        where = "epd = ? AND engine = ? AND effort = ?"
+        sql = "SELECT found FROM searches WHERE epd = ? AND engine = ? AND effort = ?"
         with self._reading():
-            rows = list(self._db.table("searches").rows_where(where, [epd, engine, effort], select="found"))
+            rows = list(self._db.query(sql, [epd, engine, effort]))
         return unpacked(rows[0]["found"], epd) if rows else None
 
     def put(self, epd: str, engine: str, effort: str, found: Answer) -> None:

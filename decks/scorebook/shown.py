@@ -16,7 +16,7 @@ from operator import itemgetter
 
 from decks.memory.answers import Display
 from decks.memory.minutes import WORKED_SECONDS
-from decks.memory.strands import Showing, StrandState, after
+from decks.memory.strands import Showing, Sight, StrandState, after
 from decks.scorebook.database import ScorebookDatabase
 from decks.scorebook.rows import Row, day_from, row_of
 
@@ -199,8 +199,9 @@ def _read_state(text: object) -> StrandState | None:
         read = {field.name: found[field.name] for field in fields(StrandState)}
         for name in ("returns", "last", "stuck_since", "rests_until"):
             read[name] = read[name] and date.fromisoformat(read[name])
-        for name in ("in_tier", "first_sight"):
-            read[name] = tuple(map(bool, read[name]))
+        read["in_tier"] = tuple(map(bool, read["in_tier"]))
+        read["sights"] = tuple(Sight(*each) for each in read["sights"])
+        read["tiers"] = tuple((date.fromisoformat(day), tier) for day, tier in read["tiers"])
         return StrandState(**read)
     except (ValueError, TypeError, LookupError):
         return None

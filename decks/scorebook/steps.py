@@ -16,6 +16,8 @@ STEPS = (
     "0009-shown-positions",
     "0010-students",
     "0011-worked-displays",
+    "0012-states-of-strands",
+    "0013-detections",
 )
 """All of this version, in order."""
 

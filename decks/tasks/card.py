@@ -112,12 +112,12 @@ class Card:
     moves achieve, which is told with the question. `tier`: how hard it is, 1 to 3. `lookalike`: a motif that
     only seems to be there. `factors`: the coach's key, by factor id or `verdict`; the program computes the
     rest. `origin`: the game and move it comes from. `chosen`: why it was taken, in words. `evidence`: the
-    squares that an answer must point to, by motif. `root`: which move of the line was the mistake (1 is the
-    first). `checked`: who checked the key, how deep and when; it starts with `unverified` if that was not
-    deep enough. `comments`: the coach's words, by ply (0 is before the first move). `own_tags`: the text of
-    tags that only one ask reads, by name. `marks`: by even ply, the moves (UCI) that the coach accepts (True)
-    or refuses, whatever an engine finds. `defences`: other replies to the student's moves, in order. `tried`:
-    other first moves, each with what follows (UCI).
+    squares that an answer must point to, by motif; for a lookalike, the men that refute it. `root`: which
+    move of the line was the mistake (1 is the first). `checked`: who checked the key, how deep and when; it
+    starts with `unverified` if that was not deep enough. `comments`: the coach's words, by ply (0 is before
+    the first move). `own_tags`: the text of tags that only one ask reads, by name. `marks`: by even ply, the
+    moves (UCI) that the coach accepts (True) or refuses, whatever an engine finds. `defences`: other replies
+    to the student's moves, in order. `tried`: other first moves, each with what follows (UCI).
     """
 
     card_id: str

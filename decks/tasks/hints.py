@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import chess
 
+from decks.tasks.card import MotifTag
 from decks.tasks.evidence import NO_MARKS, Marks, evidence_marks, motif_title
 from decks.tasks.task import Task
 from patterns.words.wording import listed, named
@@ -33,11 +34,14 @@ def about_the_motif(task: Task, keeping_secret: bool) -> list[Hint]:
     """Which motif, and where. No hint if a later ask asks for the motif."""
     if keeping_secret:
         return []
-    return [*([_which(task)] if task.card.motifs else []), where(task)]
+    card = task.card
+    tags = (card.lookalike,) if card.lookalike is not None else card.motifs
+    return [*([_which(tags)] if tags else []), where(task)]
 
 
-def _which(task: Task) -> Hint:
-    titles = dict.fromkeys(motif_title(tag.motif) for tag in task.card.motifs)
+def _which(tags: Sequence[MotifTag]) -> Hint:
+    """The same words whether a motif is there or only seems to be: to see that is the task."""
+    titles = dict.fromkeys(motif_title(tag.motif) for tag in tags)
     return Hint(f"It is about this: {listed(titles)}.")
 
 

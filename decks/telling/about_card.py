@@ -10,6 +10,7 @@ from decks.asks.ask import Secret
 from decks.asks.catalogue import ASKS
 from decks.tasks.card import Grade, MotifTag
 from decks.tasks.evidence import key_findings, motif_title
+from decks.tasks.hints import men_named
 from decks.tasks.lines import numbered
 from decks.tasks.task import Task
 from decks.telling.motif_made import motif_made
@@ -44,7 +45,10 @@ def grade_line(ask: str, grade: Grade, remark: str = "") -> str:
 
 
 def evidence_in_words(task: Task, secrets: Collection[Secret]) -> list[str]:
-    """The card's motifs as the position shows them, or else what the move does that makes them."""
+    """The card's motifs as the position shows them, or else what the move does that makes them.
+
+    Of a motif that only seems to be there, the men that refute it.
+    """
     if "motif" in secrets:
         return [MOTIF_KEPT_BACK] if task.card.motifs or task.card.lookalike else []
     found = key_findings(task)
@@ -54,7 +58,9 @@ def evidence_in_words(task: Task, secrets: Collection[Secret]) -> list[str]:
         if not any(finding.motif == tag.motif and _is_about(finding, evidence) for finding in found):
             texts.append(f"{_for_side(tag)}{safe(motif_made(task, tag), COMMENT_LIMIT)}")
     if task.card.lookalike is not None:
-        texts.append(f"{_for_side(task.card.lookalike)}, only seems to be there.")
+        men = task.card.evidence.get(task.card.lookalike.motif, ())
+        refuted = f": {men_named(task.card.board, men)} {'refutes' if len(men) == 1 else 'refute'} it"
+        texts.append(f"{_for_side(task.card.lookalike)}, only seems to be there{refuted if men else ''}.")
     return texts
 
 

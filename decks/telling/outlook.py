@@ -23,7 +23,8 @@ class Outlook:
     `minutes`: those of the day, if they are used, else None. `returns`: the next day on which something
     returns; `cards`, `motifs`: how much. `unmet`: whether first meetings wait for another day, `catching_up`:
     because of a long absence. `lacks_positions`: whether the day ends because there is nothing to show;
-    `unseen`: how many new positions are left for other days. `feeds`: the command that makes more.
+    `unseen`: how many new positions are left for other days. `feeds`: the command that makes more. `used_up`:
+    how many of the motifs that came today have no new position left.
     """
 
     day: date
@@ -36,6 +37,7 @@ class Outlook:
     lacks_positions: bool
     unseen: int
     feeds: str
+    used_up: int = 0
 
 
 def outlook_lines(outlook: Outlook) -> list[str]:
@@ -59,7 +61,19 @@ def outlook_lines(outlook: Outlook) -> list[str]:
         lines.append(
             f"A few first meetings come on a day: `--minutes M` adds M minutes, with one for each {each}."
         )
-    return lines
+    return (
+        lines
+        if outlook.lacks_positions and outlook.minutes is None
+        else lines + used_up_lines(outlook.used_up, outlook.feeds)
+    )
+
+
+def used_up_lines(used_up: int, feeds: str) -> list[str]:
+    """That motifs of today wait for new positions, and the command that makes them; empty if none does."""
+    if not used_up:
+        return []
+    have = "has" if used_up == 1 else "have"
+    return [f"{counted(used_up, 'motif')} of today {have} no new position left. `{feeds}` makes more."]
 
 
 def _lacking(outlook: Outlook) -> str:

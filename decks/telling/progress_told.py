@@ -7,7 +7,8 @@ from datetime import date
 
 from decks.asks.catalogue import ASKS
 from decks.memory.answers import EVERY_MOTIF, Strand
-from decks.memory.progress import Progress, Rate
+from decks.memory.progress import Rate, progress_of
+from decks.memory.strands import StrandState
 from decks.scorebook.ledger import NO_GAMES, Counted
 from decks.tasks.evidence import motif_title
 from decks.telling.ledger_told import cost_of_a_hundred
@@ -23,29 +24,30 @@ def strand_title(strand: Strand) -> str:
 
 def progress_lines(
     strand: Strand,
-    progress: Progress,
+    state: StrandState,
     unseen: int | None,
+    returns: date | None,
     day: date,
     own_games: Counted = NO_GAMES,
-    is_dry: bool = False,
 ) -> list[str]:
     """What is known of a strand, one line each. `unseen`: the positions left, None without decks.
 
-    `day`: today. `own_games`: what the student's own games show. `is_dry`: there is no position to show when
-    the strand is to return.
+    `returns`: when it can be shown again, None if never. `day`: today. `own_games`: what the student's own
+    games show.
     """
-    state = progress.state
+    progress = progress_of(state)
     lines = [strand_title(strand).capitalize()]
-    steps = [f"tier {tier} from {since}" for since, tier in progress.tiers]
+    steps = [f"tier {tier} from {since}" for since, tier in state.tiers]
     lines.append(f"  {', '.join(steps)}")
     lines.append(f"  at first sight: {rate_in_words(progress.real, progress.asked_in)}")
     if progress.lookalikes.asked:
         lines.append(f"  lookalikes: {rate_in_words(progress.lookalikes, progress.asked_in)}")
     left = [] if unseen is None else [f"{counted(unseen, 'new position')} left"]
-    returns = [] if state.returns is None else [f"returns {when_or_today(state.returns, day)}"]
-    if is_dry and returns:
-        returns = ["waits for more"]
-    lines += [f"  {'; '.join([*left, *returns])}"] if left or returns else []
+    coming = [f"returns {when_or_today(returns, day)}"] if returns else ["waits for more"]
+    if returns and unseen == 0:
+        coming[0] += ", in a position that was seen"
+    told = [*left, *(coming if state.returns else [])]
+    lines += [f"  {'; '.join(told)}"] if told else []
     lines += [f"  {line}" for line in own_games_lines(strand.motif, own_games)]
     if state.stuck_since is not None:
         lines.append(f"  stuck since {state.stuck_since}: a coach should look at it")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from datetime import date
 
 from decks.asks.catalogue import ASKS
@@ -37,7 +38,7 @@ def result(state: State) -> list[Paragraph]:
         paragraphs += graded(attempt, given)
     paragraphs += map(Paragraph, evidence_in_words(attempt.task, attempt.secrets))
     paragraphs += map(Paragraph, comments(attempt.task, attempt.secrets, attempt.answered))
-    paragraphs.append(Paragraph(returns(attempt), "faint"))
+    paragraphs.append(Paragraph(returns(attempt, state.used_up), "faint"))
     return paragraphs
 
 
@@ -65,14 +66,26 @@ def graded(attempt: Attempt, given: Given) -> list[Paragraph]:
     return [headline, Paragraph(f"{reason} {by}")]
 
 
-def returns(attempt: Attempt) -> str:
-    """When each ask of the card comes back."""
+def returns(attempt: Attempt, used_up: Mapping[str, date | None]) -> str:
+    """When each ask of the card comes back. `used_up`: as in a session's state."""
     parts = []
     for given in attempt.given:
         if given.memory is not None:
-            anew = "in another position, " if isinstance(given.memory, StrandState) else ""
-            parts.append(f"{ASKS[given.ask].title} {anew}{when(*_return_of(given.memory))}")
+            how = _how_it_returns(given.memory, attempt.task.items[given.ask], used_up)
+            parts.append(f"{ASKS[given.ask].title} {how}")
     return sentence(f"returns: {', '.join(parts)}") if parts else ""
+
+
+def _how_it_returns(learnt: Learnt, item: str, used_up: Mapping[str, date | None]) -> str:
+    day, last = _return_of(learnt)
+    if not isinstance(learnt, StrandState):
+        return when(day, last)
+    if item not in used_up:
+        return f"in another position, {when(day, last)}"
+    again = used_up[item]
+    return (
+        f"{when(again, last)}, in a position that you have seen" if again else "once there are new positions"
+    )
 
 
 def _return_of(learnt: Learnt) -> tuple[date, date]:
@@ -100,7 +113,7 @@ def closing(state: State) -> list[Paragraph]:
     by_title: dict[str, list[Given]] = {}
     for attempt, given in answers:
         of = "lookalike" if attempt.task.lookalike else f"tier {tier_of(attempt.task.card)}"
-        for title in _titles(attempt) if ASKS[given.ask].by_motif else [ASKS[given.ask].title]:
+        for title in _about(attempt, given):
             by_title.setdefault(f"{title}, {of}", []).append(given)
     for title, givens in sorted(by_title.items()):
         paragraphs.append(Paragraph(f"{title}: {_right(givens)} of {len(givens)} right"))
@@ -114,22 +127,34 @@ def closing(state: State) -> list[Paragraph]:
 def _returning(state: State) -> list[Paragraph]:
     """How much of what was asked returns on which day: motifs in other positions, and cards.
 
-    A card counts for the first of its days.
+    A card counts for the first of its days. Motifs without an unseen position are named.
     """
     days: dict[tuple[date, date], Counter[str]] = {}
+    used_up: dict[str, dict[str, None]] = {}
     for attempt in state.done:
-        memories = [given.memory for given in attempt.given if given.memory is not None]
-        if memories:
-            first = min(memories, key=_return_of)
+        coming: list[Learnt] = []
+        for given in attempt.given:
+            item = attempt.task.items[given.ask]
+            if given.memory is not None and item in state.used_up:
+                how = _how_it_returns(given.memory, item, state.used_up)
+                used_up.setdefault(how, {})[_about(attempt, given)[0]] = None
+            elif given.memory is not None:
+                coming.append(given.memory)
+        if coming:
+            first = min(coming, key=_return_of)
             what = "motif" if isinstance(first, StrandState) else "card"
             days.setdefault(_return_of(first), Counter())[what] += 1
-    if not days:
-        return []
     lines = [
         f"{listed([counted(number, what) for what, number in sorted(days[pair].items())])} {when(*pair)}"
         for pair in sorted(days)
     ]
-    return [Paragraph("What returns", "title"), *map(Paragraph, lines)]
+    lines += [f"{listed([*names])} {how}" for how, names in used_up.items()]
+    return [Paragraph("What returns", "title"), *map(Paragraph, lines)] if lines else []
+
+
+def _about(attempt: Attempt, given: Given) -> list[str]:
+    """What an answer is told under: the motifs of the card, or the ask if it doesn't depend on them."""
+    return _titles(attempt) if ASKS[given.ask].by_motif else [ASKS[given.ask].title]
 
 
 def _titles(attempt: Attempt) -> list[str]:

@@ -196,17 +196,17 @@ def depends(view: View, asked: Claims) -> Flags:
     some = np.flatnonzero(~result)
     if len(some):
         asked = asked.take(some)
-        boards, moves, aims = _stated(view, asked, asked.checks)
+        boards, moves, aims = stated(view, asked, asked.checks)
         result[some] = _hinges(boards, moves, asked, aims)
     return result
 
 
 def _hold(view: View, asked: Claims, checks: Values) -> Flags:
-    boards, moves, aims = _stated(view, asked, checks)
+    boards, moves, aims = stated(view, asked, checks)
     moved = asked.origin != asked.square
     legal = ~in_check(moves.after, "them") & ~in_check(boards, "them")
     result = np.where(moved, legal, ~in_check(boards, "us"))
-    after = _as_they_see(boards, moves, moved)
+    after = as_they_see(boards, moves, moved)
     bound = asked.bound != EMPTY
     some = np.flatnonzero(result & (asked.threat | bound & moved))
     if len(some):
@@ -224,7 +224,7 @@ def _hold(view: View, asked: Claims, checks: Values) -> Flags:
     return result
 
 
-def _stated(view: View, asked: Claims, checks: Values) -> tuple[Boards, Made, Aims]:
+def stated(view: View, asked: Claims, checks: Values) -> tuple[Boards, Made, Aims]:
     """The boards of the claims, their moves, and what must still be won after these."""
     boards = view.boards.take(asked.row)
     moves = made(boards, Moves(np.arange(len(asked)), asked.origin, asked.square))
@@ -262,7 +262,7 @@ def _hinges(boards: Boards, moves: Made, asked: Claims, aims: Aims) -> Flags:
     stays = moved & ((BIT[asked.square] & asked.bound) == EMPTY)
     mates = moved.copy()
     mates[moved] = _mated(moves.after.only(moved))
-    starts = _as_they_see(boards, moves, stays)
+    starts = as_they_see(boards, moves, stays)
     answers = made(starts, moves_from(starts, square_of(asked.bound) ^ 56))
     back = answers.square == asked.square[answers.row] ^ 56
     back &= (stays & (asked.actors != BIT[asked.origin]))[answers.row]
@@ -312,7 +312,7 @@ def _refuted(after: Boards, aims: Aims) -> Flags:
     return result
 
 
-def _as_they_see(boards: Boards, moves: Made, moved: Flags) -> Boards:
+def as_they_see(boards: Boards, moves: Made, moved: Flags) -> Boards:
     """The boards after the moves, or as they stand, as the other side sees them."""
     both = Boards.joined(moves.after, reversed_sides(boards))
     rows = np.arange(len(moved))

@@ -2,7 +2,8 @@
 
 Made data on the disk: decks of 100,000 cards, and a scorebook with 1,000,000 answers of ten students, half of
 them to strands and half to fixed cards. It takes some minutes to make them and to index the decks, of which
-the time for a card is printed. `--part 0.1` makes a tenth of it all.
+the time for a card is printed. `--part 0.1` makes a tenth of it all. With `--in FOLDER` all this stays there
+for the next runs, which only add a few answers to it.
 
 Then come medians of several runs, and how many times longer that takes than the same with little data, which
 is measured in turn: `today` until its first board (limit: 1 s; little data: the demo deck), `progress` (2 s;
@@ -20,9 +21,10 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from contextlib import nullcontext
 from itertools import count
 from pathlib import Path
-from uuid import UUID
+from uuid import uuid4
 
 from large_data import ANSWERS, CARDS, MadeCard, an_answer, fill, made_cards, write_decks
 from startup import RONDEAU, alternating, until_first_board, whole_run
@@ -84,9 +86,8 @@ def kept_answers(book: Scorebook, cards: list[MadeCard], student: int) -> Callab
     numbers = count(1)
 
     def measured() -> float:
-        number = next(numbers)
-        answer = an_answer(number, student, cards[number])
-        display = Display(str(UUID(int=number)), student, answer.deck, answer.card_id, answer.fen, "asked",
+        answer = an_answer(student, cards[next(numbers)])
+        display = Display(str(uuid4()), student, answer.deck, answer.card_id, answer.fen, "asked",
                           answer.study_day, answer.time, answer.item, answer.why)  # fmt: skip
         start = time.perf_counter()
         book.save_display(display)
@@ -114,12 +115,15 @@ def bare_inserts(file: Path) -> Callable[[], float]:
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("--part", type=float, default=1.0, help="which part of the full size to make")
-    part = parser.parse_args().part
-    with tempfile.TemporaryDirectory() as folder:
+    parser.add_argument("--in", dest="place", help="the folder to keep it in")
+    part, kept = (given := parser.parse_args()).part, given.place
+    with nullcontext(kept) if kept else tempfile.TemporaryDirectory() as folder:
         os.environ["XDG_CACHE_HOME"] = f"{folder}/cache"
         place, file = Path(folder), f"{folder}/scorebook.sqlite"
         cards = made_cards(int(CARDS * part))
-        make(place, cards, int(ANSWERS * part))
+        if not Path(file).exists():
+            place.mkdir(parents=True, exist_ok=True)
+            make(place, cards, int(ANSWERS * part))
         large = ["--scorebook", file, "--student", STUDENT]
         small = ["--scorebook", f"{folder}/small.sqlite", "--deck", "demo_deck"]
         fast = [

@@ -7,13 +7,13 @@ from datetime import UTC, datetime, timedelta
 from itertools import chain, combinations, islice
 from pathlib import Path
 from typing import NamedTuple
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from decks.cards.cards_file import CARDS_FILE
 from decks.cards.settings import SETTINGS_FILE, DeckSettings, write_settings
 from decks.cards.verdicts_file import VERDICTS_FILE
 from decks.memory.answers import Answer, CardItem, Strand
-from decks.memory.strands import StrandState
+from decks.memory.strands import SIGHTS_KEPT, TIERS, Sight, StrandState
 from decks.scorebook import shown
 from decks.scorebook.book import Scorebook
 from decks.scorebook.database import ScorebookDatabase
@@ -147,7 +147,17 @@ _MEMORIES = """
     FROM reviews WHERE item GLOB 'card:*' GROUP BY student, item"""
 
 _YESTERDAY = FIRST_DAY + timedelta(days=DAYS - 1)
-_STATE = StrandState(2, NOW.date(), _YESTERDAY, 1000, 1, first_sight=(True, False, True))
+_SIGHTS = [Sight(tier, lookalike, True) for tier in TIERS for lookalike in (False, True)] * SIGHTS_KEPT
+_STATE = StrandState(
+    tier=2,
+    returns=NOW.date(),
+    last=_YESTERDAY,
+    asked=1000,
+    worked=1,
+    sights=tuple(_SIGHTS),
+    tiers=tuple((FIRST_DAY + timedelta(days=day), 1 + day % 2) for day in range(100)),
+)
+"""As long as a state gets, and with far more changes of its tier than a student will have."""
 
 
 def _item(card: MadeCard) -> str:
@@ -167,10 +177,10 @@ def _without_indexes(db: ScorebookDatabase) -> list[str]:
     return [each["sql"] for each in found]
 
 
-def an_answer(number: int, student: int, card: MadeCard) -> Answer:
+def an_answer(student: int, card: MadeCard) -> Answer:
     """One more answer to a made card."""
     return Answer(
-        answer_id=str(UUID(int=number)),
+        answer_id=str(uuid4()),
         student=student,
         deck=card.deck,
         item=_item(card),

@@ -44,6 +44,7 @@ from decks.memory.minutes import (
     Today,
     done,
     due_cards,
+    needed_for_sure,
     next_step,
 )
 from decks.memory.model import Memory, recall, review
@@ -191,12 +192,14 @@ def with_strands(student: Student, pools: dict[Strand, list[Position]], seed: in
     last_shown: dict[Strand, Position] = {}
     used = 0.0
     for day in days():
+        ahead = DayAhead(day, 60 * USUAL_MINUTES, 30 * USUAL_MINUTES, USUAL_MINUTES // 5)
+        allowed = fresh_allowance(unseen(pools.values(), shown))
         today = Today(
-            DayAhead(day, 60 * USUAL_MINUTES, 30 * USUAL_MINUTES, USUAL_MINUTES // 5),
+            ahead,
             states,
             pools,
             shown,
-            fresh_allowance(unseen(pools.values(), shown)),
+            max(allowed, needed_for_sure(ahead, states, pools, shown)),
             {"play": student.assumptions.seconds},
             last_shown=last_shown,
             seed=seed,

@@ -40,7 +40,7 @@ from decks.memory.many import (
     stability_after_found,
     stability_after_missed,
 )
-from decks.memory.minutes import Today
+from decks.memory.minutes import Today, needed_for_sure
 from decks.memory.pool import fresh_allowance, unseen
 from decks.memory.preparation import (
     FOUND_FIRST,
@@ -207,7 +207,9 @@ def weighted_success(
     for number in range(days):
         day = START + timedelta(days=number)
         ahead = DayAhead(day, 60 * minutes, 30 * minutes, minutes // MINUTES_A_FIRST_MEETING)
-        today = replace(today, ahead=ahead, fresh_left=fresh_allowance(unseen(pools.values(), today.shown)))
+        allowed = fresh_allowance(unseen(pools.values(), today.shown))
+        needed = needed_for_sure(ahead, today.states, pools, today.shown)
+        today = replace(today, ahead=ahead, fresh_left=max(allowed, needed))
         today = study(student, before_event(replace(today, came={}, meeting=None), (), NO_CARDS, weights))
     on_the_date = START + timedelta(days=days)
     return sum(
