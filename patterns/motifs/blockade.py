@@ -7,10 +7,12 @@ knight or bishop stands on the square in front of it, and no pawn of theirs atta
 after advancing. It is not exchanged off with profit: the exchange on its square wins nothing for them, and if
 all minor pieces trade there, one of ours is left; before an isolated pawn it is enough that two other pieces
 of ours can take its place. It works from there: it attacks another man of theirs, or at least two squares
-beyond the middle that no pawn of theirs guards. The pawn itself does not fall: we could not win it by
-exchange if it were our move. Each side has two pieces or more, our king is not in check, and no exchange wins
-the side to move a rook or more. Rooks and queens are left out: they are too valuable to stand in front of a
-pawn. Or it is our move, and a knight can go there and loses nothing by it (the look ahead says so).
+beyond the middle that no pawn of theirs guards; before the head of a chain a pawn that a pawn guards is not
+enough. It does not attack a rook or queen, which it would rather take, and the pawn attacks no piece of ours:
+one that can take is not held up. The pawn itself does not fall: we could not win it by exchange if it were
+our move. Each side has two pieces or more, our king is not in check, and no exchange wins the side to move a
+rook or more. Rooks and queens are left out: they are too valuable to stand in front of a pawn. Or it is our
+move, and a knight can go there and loses nothing by it (the look ahead says so).
 
 A hit: the knight on d4 holds up the isolated pawn and looks at b5, e6 and f5.
 
@@ -45,6 +47,7 @@ from patterns.boards.bitboards import (
     Bitboards,
     Flags,
     count,
+    pawn_attacks_down,
     shifted,
     square_of,
 )
@@ -65,7 +68,7 @@ _SQUARES = 2
 
 KINDS = ("passed pawn", "isolated pawn", "head of the chain")
 """What the pawn is, by `detail`: the first of these that it is."""
-_ISOLATED = 1
+_ISOLATED, _CHAIN = 1, 2
 
 
 def blockade(view: View) -> Claims:
@@ -112,8 +115,13 @@ def _claims(view: View, kinds: Bitboards, moves: Moves, seen: Bitboards) -> Clai
     free = seen & THEIR_HALF & ~view.their_pawn_attacks[row] & ~view.occupied[row]
     kind = ((kinds[:, row] & pawn) != EMPTY).argmax(axis=0)
     man, goes = BIT[moves.origin], BIT[moves.square] & ~BIT[moves.origin]
-    works = (hit != EMPTY) | (count(free) >= _SQUARES)
+    # Before the head of a chain, it does not matter that it bears on a pawn that another one guards.
+    held = np.where(kind == _CHAIN, view.their_pawns[row] & view.their_pawn_attacks[row], EMPTY)
+    works = ((hit & ~held) != EMPTY) | (count(free) >= _SQUARES)
     works[works] = is_quiet(view, row[works], LESS_THAN_A_ROOK)
+    # It would rather take a rook or queen, and a pawn that can take a piece is not held up.
+    works &= (hit & (view.boards.queens | view.boards.rooks)[row]) == EMPTY
+    works &= (pawn_attacks_down(pawn) & (view.us & ~view.our_pawns)[row]) == EMPTY
     some = np.flatnonzero(works)
     works[some] = ~can_win(view.boards.take(row[some]), square_of(pawn[some]), "us")
     return claims(moves, man, pawn | hit, goes | free, least=0, detail=kind).only(works)

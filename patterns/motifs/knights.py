@@ -14,9 +14,10 @@ the knight off: if all minor pieces that attack the square take there in turn, o
 its owner sees the board), and at least four king steps from both kings. It is not pinned. It attacks no man
 of ours and guards no man of its own side that we attack and that no pawn guards. It has at most two safe
 moves. Its own pieces do not stand on as many squares of its way into play as are free. On its first rank it
-must have none, and our pawns take two squares or more from it: it has not come out, or was driven back. None
-of them goes into play (files b to g, its own ranks 3 to 6) or hits a king, queen or rook. It cannot simply be
-taken.
+must have none, our pawns take two squares or more from it, and no man of its own stands in its way: it was
+driven back, or cannot come out. No safe move goes into play (files b to g, its own ranks 3 to 6) or hits a
+king, queen or rook, nor does one from its third rank to c2 or f2, from where it goes into play without being
+attacked there. It cannot simply be taken.
 
 A hit of each:
 
@@ -184,7 +185,7 @@ def sidelined_knight(view: View) -> Findings:
     # A knight with its own pieces in the way comes into play as soon as they move.
     blocked = steps & _IN_PLAY & (view.us & ~view.our_pawns & ~view.boards.kings)[row]
     aside &= (blocked == EMPTY) | (count(blocked) < count(free & _IN_PLAY))
-    aside &= ~home | (count(free & view.their_pawn_attacks[row]) >= 2)
+    aside &= ~home | (count(free & view.their_pawn_attacks[row]) >= 2) & ((steps & view.us[row]) == EMPTY)
     row, square, free, home = row[aside], square[aside], free[aside], home[aside]
     entry, destination = exploded(free)
     safe = is_safe(view.boards.take(row[entry]), square[entry], destination)
@@ -192,6 +193,10 @@ def sidelined_knight(view: View) -> Findings:
     few = np.bincount(entry, minlength=len(row)) <= np.where(home, 0, _FEW_MOVES)
     big = (view.boards.straight_sliders | view.boards.kings) & view.them
     useful = (BIT[destination] & _IN_PLAY) | (KNIGHT_STEPS[destination] & big[row[entry]])
+    # From a3 over c2 it comes into play with its next move.
+    onward = KNIGHT_STEPS[destination] & _IN_PLAY & ~(view.us | view.their_attacks)[row[entry]]
+    over = ((BIT[square[entry]] & RANKS[2]) != EMPTY) & (onward != EMPTY)
+    useful |= np.where(over, BIT[destination] & RANKS[1] & MIDDLE_FILES, EMPTY)
     stuck = few & ~any_of(entry, useful != EMPTY, len(row))
     row, square, free = row[stuck], square[stuck], free[stuck]
     stays = ~can_win(view.boards.take(row), square, "them")
@@ -258,8 +263,9 @@ MOTIFS = (
         definition=(
             "A knight on the a- or h-file, or on another remote square, is far from both kings. It attacks"
             " nothing, guards nothing that is attacked and has no pawn behind it, and has at most two safe"
-            " moves, none of them useful. It is not just its own pieces that stand in its way. On its first"
-            " rank pawns leave it no move at all. The other side profits."
+            " moves, none of them useful. It is not just its own pieces that stand in its way, and it has no"
+            " way over c2 or f2 (c7 or f7) into play. On its first rank pawns leave it no move at all. The"
+            " other side profits."
         ),
         source="Tarrasch (the knight on the rim); named from memory",
         find=sidelined_knight,

@@ -1,11 +1,11 @@
 """The lever: a pawn move to where our pawn and theirs can take each other, with a file to gain.
 
-The rule. The position is quiet: we are not in check, no piece is attacked unless a pawn guards it, and nobody
-wins anything by a capture. A pawn of ours can go to where it attacks one or two pawns of theirs, the targets,
-and no pawn of theirs attacks another one of ours within two files that a pawn guards: there they would rather
-take. With their queen on the
-board, this is neither before our king nor beside it, except on the c- or f-file, and a king on the d- or
-e-file must be able to castle with the rook to that file. One of these holds:
+The rule. Neither side is a rook ahead, and the position is quiet: we are not in check, no piece is attacked
+unless a pawn guards it, and nobody wins anything by a capture. A pawn of ours can go to where it attacks one
+or two pawns of theirs, the targets, and no pawn of theirs attacks another one of ours within two files that a
+pawn guards: there they would rather take. With their queen on the board, this is neither before our king nor
+beside it, except on the c- or f-file, and a king on the d- or e-file must be able to castle with the rook to
+that file. One of these holds:
 
 - a man of ours stands before a target, our rook is on the file, and the pawn goes beyond our third rank;
 - a pawn guards a target, our king is three files away (or they have no queen), and no other pawn of ours is
@@ -26,7 +26,7 @@ ahead (`patterns.proof.lookahead`) decides whether a lever loses anything else.
 A hit: f4. Whether Black takes or waits, the f-file opens for the rook. He cannot go past, because e4 is held.
 
 >>> from patterns.detect import find_in
->>> lever = "2n3k1/pp3ppp/3p4/4p3/4P3/2N1B3/PPP2PPP/5RK1 w - - 0 1"
+>>> lever = "2nr2k1/pp3ppp/3p4/4p3/4P3/2N1B3/PPP2PPP/5RK1 w - - 0 1"
 >>> find_in([chess.Board(lever)], MOTIFS)[0][0].note
 'With f2-f4 White hits the pawn on e5: whichever way Black answers, the f-file opens for the rook on f1.'
 
@@ -77,6 +77,7 @@ from patterns.boards.view import View, reversed_sides
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import Claims, claims
 from patterns.proof.gains import threatened, wins
+from patterns.proof.quiet import lead
 from patterns.words import wording
 
 NO_ANSWER, FILE, PASSER, FALLS, WEDGE, BASE, ENTRY, NOTHING = range(8)
@@ -84,6 +85,8 @@ NO_ANSWER, FILE, PASSER, FALLS, WEDGE, BASE, ENTRY, NOTHING = range(8)
 _BITS = 9
 """The bits of a gain. `detail` holds three: if they take, if they leave it, if they go past."""
 _NOTHING = NOTHING << 6
+_DECIDED = 5
+"""With a lead of so many pawns the game is decided, and nobody needs a lever."""
 _AWAY = np.array(
     [sum(chess.BB_FILES[f] for f in range(8) if abs(f - king) > 2) for king in range(8)], np.uint64
 )
@@ -295,9 +298,10 @@ def pawn_lever(view: View) -> Claims:
 
 
 def _calm(view: View, levers: _Levers) -> Flags:
-    """Whether nobody wins anything by a capture, and a lever that offers nothing allows no sound check."""
+    """Whether nobody is far ahead or wins by a capture, and a lever without offer allows no sound check."""
     boards, nothing = view.boards.take(levers.row), np.zeros(len(levers), dtype=np.int64)
-    calm = (threatened(boards, nothing) == 0) & (threatened(reversed_sides(boards), nothing) == 0)
+    calm = np.abs(lead(boards)) < _DECIDED
+    calm &= (threatened(boards, nothing) == 0) & (threatened(reversed_sides(boards), nothing) == 0)
     after = reversed_sides(boards.moved(levers.origin, levers.square))
     given = checks(after)
     sound = loses_nothing(after.take(given.row), given.origin, given.square)
@@ -345,10 +349,11 @@ MOTIFS = (
         id="pawn-lever",
         title="Pawn lever",
         definition=(
-            "In a quiet position a pawn can go to where it and an enemy pawn can take each other, and loses"
-            " nothing; no guarded pawn beside it is in contact already. If they take, a file opens for our"
-            " rook. If they leave it or go past, a file opens, a pawn is passed or theirs falls. Or it offers"
-            " a pawn, for which another one loses its guard, two rooks enter or a man falls."
+            "In a quiet position where nobody is a rook ahead, a pawn can go to where it and an enemy pawn"
+            " can take each other, and loses nothing; no guarded pawn beside it is in contact already. If"
+            " they take, a file opens for our rook. If they leave it or go past, a file opens, a pawn is"
+            " passed or theirs falls. Or it offers a pawn, for which another one loses its guard, two rooks"
+            " enter or a man falls."
         ),
         source=(
             "Kmoch, Pawn Power in Chess (the lever); the pawn that is given for a base or a file: common"

@@ -10,12 +10,14 @@ longer has a pawn of ours, and our rook or queen looks down it. A single pawn is
 that wing, each side has a queen, no fewer pieces of ours attack squares next to their king than of theirs
 next to ours, the pawn hits a piece now or has a lever after one step, and there is a file for it: our rook or
 queen stands behind this pawn, or looks down a file there that no longer has a pawn of ours. One that hits a
-pawn already is only a lever.
+pawn already is only a lever, and one is not enough where all that it hits are pawns that can go past it with
+two steps.
 
 The capture or the first step of a lever is claimed: it loses no more than hung before
 (`patterns.proof.lookahead`), and that is a pawn at most: with more to lose, there is no time for a storm.
-Besides, it may cost a pawn where a rook or queen stands behind the storm pawn, or another storm pawn follows
-beside it, or a single one where two of them have an opened file.
+Besides, it may cost a pawn where a rook or queen stands behind the storm pawn; or where another storm pawn
+follows beside it, unless it goes to an unguarded square where a piece simply takes it; or, of a single one,
+where two of them have an opened file.
 
 A hit: kings on opposite wings, the g- and h-pawns advanced, the lever on h5 one move away.
 
@@ -105,7 +107,12 @@ def pawn_storm(view: View) -> Claims:
     driving = now & pawn_attacks_down(driven)
     for_it = filled_down(driving | next_step) & heavy | np.where((driven | next_step) != EMPTY, opened, EMPTY)
     several = count(storm) >= 2
-    alone = (for_it != EMPTY) & ~same_wing & _queens(view)
+    alone = (
+        ~_walked_past(view, pawn_attacks_up(coming & touch & ~now) & men)
+        & (for_it != EMPTY)
+        & ~same_wing
+        & _queens(view)
+    )
     alone &= view.once(at_their_king) >= view.once(at_our_king)
     flags &= np.where(several, (now | coming | opened) != EMPTY, alone)
     rows = np.flatnonzero(flags)
@@ -122,10 +129,14 @@ def pawn_storm(view: View) -> Claims:
     row = levers.row
     way = filled_up(BIT[levers.origin]) & FILES[levers.origin & 7] & coming[row]
     hit = np.where(way != EMPTY, pawn_attacks_up(way & touch[row]) & men[row], BIT[levers.square] & men[row])
-    # A pawn may be lost where another one follows it, or rooks and queens have the file.
+    # A pawn may be lost where rooks and queens have the file, or where another one follows it, unless a
+    # piece simply takes it.
     pawn, follower = BIT[levers.origin], shifted(storm, EAST) | shifted(storm, WEST)
     follower |= shifted(follower, NORTH) | shifted(follower, SOUTH)
-    backed = filled_down(pawn) & heavy[row] | pawn & follower[row] | two_on_file[row]
+    bare = view.their_piece_attacks[0] & ~view.our_attacks & ~view.occupied
+    simply = (BIT[levers.square] & bare[row]) != EMPTY
+    follower = np.where(simply, EMPTY, follower[row])
+    backed = filled_down(pawn) & heavy[row] | pawn & follower | two_on_file[row]
     lost = threats(reversed_sides(view.boards.take(row)), np.full(len(row), ALL))
     variant = np.where(same_wing, SAME_WING, np.where((our_king & CENTRE) != EMPTY, CENTRAL, OTHER_WING))
     return claims(
@@ -165,6 +176,13 @@ def _ways_to_a_lever(view: View, storm: Bitboards, touch: Bitboards) -> Bitboard
     one = shifted(storm, NORTH) & free
     two = shifted(one & ~touch, NORTH) & free & touch
     return one & touch | two | shifted(two, SOUTH)
+
+
+def _walked_past(view: View, hit: Bitboards) -> Flags:
+    """Whether all men that the lever of a single pawn hits are pawns that can go past it with two steps."""
+    one = shifted(hit & view.their_pawns & RANKS[6], SOUTH) & ~view.occupied
+    two = shifted(one, SOUTH) & ~view.occupied & ~view.our_attacks
+    return (hit != EMPTY) & (count(two) == count(hit))
 
 
 def _opened_files(view: View, files: Bitboards, heavy: Bitboards) -> Bitboards:
@@ -229,9 +247,9 @@ MOTIFS = (
             "Two or more pawns have advanced to the fourth rank or beyond on the wing where the enemy king"
             " stands, while the attacker's own king is on the other wing, in the centre, or behind a locked"
             " centre. They have a lever: contact with a man before the king now or within two moves, or a"
-            " file that they have opened. A single pawn storms too, with queens on, if it hits a"
-            " piece now or has a lever next, a rook or queen is behind it or on an opened file there, and the"
-            " own king is not under more fire. With more than a pawn hanging"
+            " file that they have opened. A single pawn storms too, with queens on, if it hits a piece now"
+            " or has a lever next that not every pawn can walk past, a rook or queen is behind it or on an"
+            " opened file there, and the own king is not under more fire. With more than a pawn hanging"
             " there is no time for it."
         ),
         source="Vukovic, The Art of Attack in Chess; Euwe and Kramer, The Middle Game; named from memory",

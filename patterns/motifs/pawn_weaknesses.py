@@ -15,19 +15,20 @@ The rule. All four are pawns of theirs that no pawn of theirs can ever guard:
   contact with a pawn of ours, in a settled position;
 - hanging: pawns side by side on the c- and d-file, on their fourth or fifth rank, no pawn of theirs on the
   files next to the two, no pawn of ours on the files of the two, neither doubled nor passed. Each side
-  has a queen, and the position is settled.
+  has a queen, a rook and another piece, and the position is settled.
 
 A weakness counts if a real attack on it is possible. Our attackers are the pieces that bear on the pawn
 (x-rays and batteries included, king and pawns not), and one more if it is lined up behind a piece of ours or
 can join by one safe quiet move and does not hang. There must be more attackers than guards, or as many and
 two at least, or as many with the one that joins. Or the pawn is attacked now, and a piece of ours stands on
 the square in front of it, or can safely go there while one attacker is missing at most. Doubled pawns are
-common: they must be attacked now. So are isolated pawns: they too, or they have no guard while a piece other
-than the queen can come. But an isolated pawn on the files c to f that has moved also counts if a guarded
-knight or bishop of ours stands in front of it, hit by no pawn, with a rook or queen behind on the file.
-Nobody comes to attack a backward pawn while our king is in check or a piece of ours hangs.
+common: they must be attacked now. So are isolated pawns: they too, or they have no guard while a minor piece
+or two pieces other than the queen can come. But an isolated pawn on the files c to f that has moved also
+counts if a guarded knight or bishop of ours stands in front of it, hit by no pawn, with a rook or queen
+behind on the file. Nobody comes to attack a backward pawn while our king is in check or a piece of ours
+hangs.
 
-Hanging pawns are a strength, too: it is our move, they are ours,
+Hanging pawns are a strength, too: it is our move, they are ours, each side has a rook and two more pieces,
 and the d-pawn can advance to where it attacks a man of theirs, and loses nothing by it (the look ahead says
 so).
 
@@ -89,6 +90,7 @@ from patterns.proof.quiet import SETTLED, in_need, is_settled
 from patterns.words import wording
 
 CAN_BE_ATTACKED, ATTACKED, CAN_ADVANCE = range(3)
+_PIECES = 3
 
 
 @dataclass(frozen=True)
@@ -140,6 +142,10 @@ def _attackable(view: View) -> _Attackable:
     hangs = can_win(view.boards.take(row[entry]), man, "them")
     helpers &= ~united(entry[hangs], BIT[man[hangs]], len(row))
     holds[one_short] = helpers[one_short] != EMPTY
+
+    # One rook that can come is found in every ending.
+    rook_alone = ~attacked & (count(helpers) == 1) & ((helpers & view.boards.straight_sliders[row]) != EMPTY)
+    holds &= ~rook_alone | ((BIT[square] & sorts.isolated[row]) == EMPTY)
 
     in_front = square - 8
     blockaders = view.us & ~view.our_pawns & ~view.our(chess.KING) & ~view.their_pawn_attacks
@@ -221,7 +227,7 @@ def hanging_pawns(view: View) -> Claims:
     pairs = [(left & file) | shifted(left & file, EAST) for file in FILES]
     found = _of_groups(view, [(pair, pair) for pair in pairs])
     queens = (view.our(chess.QUEEN) != EMPTY) & (view.their(chess.QUEEN) != EMPTY)
-    found = found.only(queens[found.row])
+    found = found.only((queens & _rooks_and_more(view))[found.row])
     found = found.only(is_settled(view, found.row))
     foremost = square_of(lowest(found.targets))
     standing = claims(
@@ -235,11 +241,18 @@ def hanging_pawns(view: View) -> Claims:
     return Claims.joined(standing, _strong_pairs(view))
 
 
+def _rooks_and_more(view: View) -> Flags:
+    """Whether each side has a rook and two more pieces: with fewer, nobody plays around hanging pawns."""
+    rooks = (view.our(chess.ROOK) != EMPTY) & (view.their(chess.ROOK) != EMPTY)
+    return rooks & (np.minimum(view.our_piece_count, view.their_piece_count) >= _PIECES)
+
+
 def _strong_pairs(view: View) -> Claims:
     """Advances of our hanging d-pawns that attack a man and lose nothing, where it is our move."""
     left = view.swapped(view.once(structure).hanging)
     pair = left | shifted(left, EAST)
-    row, pawn = exploded(np.where(view.boards.our_move, shifted(left, EAST), EMPTY))
+    flags = view.boards.our_move & _rooks_and_more(view)
+    row, pawn = exploded(np.where(flags, shifted(left, EAST), EMPTY))
     moves = advances(view, row, pawn)
     return replace(moves, actors=pair[moves.row], detail=np.full(len(moves), CAN_ADVANCE))
 
@@ -336,7 +349,7 @@ MOTIFS = (
         "Enemy pawns on the c- and d-file stand abreast on their fourth or fifth rank, no enemy pawn stands"
         " on the files outside them, we have no pawn on their files, and neither is passed. They are the"
         " strength of their owner where the d-pawn can advance against a man, with nothing lost. They are"
-        " a target only with queens on." + SETTLED,
+        " a target only with queens on; each side has a rook and two more pieces." + SETTLED,
         "Nimzowitsch, My System (hanging pawns); Kmoch, Pawn Power in Chess; named from memory",
         hanging_pawns,
     ),

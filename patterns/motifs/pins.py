@@ -4,7 +4,7 @@ The rule. A slider of ours looks through one man of theirs at their king (absolu
 more that may fall if the line opens (relative pin). The pin counts if it costs them something that the man is
 not free. A move of ours shows this:
 
-- it takes the man, or attacks this piece once more, and the man cannot leave;
+- it takes the man, a piece, or attacks it once more, and the man cannot leave (a pawn would stay anyway);
 - it goes where the man could take it: it takes what the man guards, or it is a pawn that hits one of their
   men (a lever), or a piece that wins something there or threatens mate;
 - it checks on a line on which the man could step between;
@@ -12,7 +12,8 @@ not free. A move of ours shows this:
   king guards it, and a second man can come.
 
 The move must win. A pawn's move, a second attack on a man that is pinned absolutely (not by the queen), and
-the making of a pin need only threaten it and lose nothing by captures and checks. And the man, if the line
+the making of a pin need only threaten it and lose nothing by captures and checks; but where a pawn can step
+between slider and man without falling, the making of a pin must win. And the man, if the line
 stayed shut behind it, must have an answer that it does not have now (`patterns.proof.claims`). The pin also
 counts if it alone keeps the man from taking something with profit: no such capture is worth what falls behind
 it.
@@ -50,6 +51,8 @@ from patterns.boards.bitboards import (
     KING_STEPS,
     LINE,
     PAWN_UP,
+    RANKS,
+    SOUTH,
     Bitboards,
     Flags,
     Rows,
@@ -60,6 +63,7 @@ from patterns.boards.bitboards import (
     pawn_attacks_down,
     pawn_steps_up,
     rook_reach,
+    shifted,
     square_of,
 )
 from patterns.boards.exchange import VALUES, Binding, can_win, capture_gain, exchange
@@ -217,8 +221,8 @@ def _tries(view: View, lines: _Lines) -> _Tries:
     again = others & (((men.attacks | view.their_pawns[men.row]) & of.front) == EMPTY)
     parts = []
     boards = view.boards
-    # Where a pawn does not leave, it shows nothing, unless its king stands behind it.
-    alone = ((of.front & boards.pawns[of.row]) != EMPTY) & ((of.rear & boards.kings[of.row]) == EMPTY)
+    # A pawn would not leave in any case.
+    alone = (of.front & boards.pawns[of.row]) != EMPTY
     piece: Bitboards = np.where(alone, EMPTY, of.front)
     for cannot, goals in (
         (LEAVE, goes & piece),
@@ -288,6 +292,17 @@ def _undone(after: Boards, lines: _Lines) -> Flags:
     return any_of(entry, ~can_win(stepped, front[entry], "us"), len(lines))
 
 
+def _closed_by_a_pawn(view: View, lines: _Lines) -> Flags:
+    """Whether a pawn of theirs can step onto the line before the front man and stay there."""
+    gap = between(lines.square, square_of(lines.front))
+    free, pawns = ~view.occupied[lines.row], view.their_pawns[lines.row] & ~lines.front
+    one = shifted(pawns, SOUTH) & free
+    steps = one | shifted(one & RANKS[5], SOUTH) & free
+    safe = view.their_attacks | ~view.our_attacks
+    closed: Flags = (gap & steps & safe[lines.row]) != EMPTY
+    return closed
+
+
 def _made(view: View, lines: _Lines) -> _Tries:
     """Safe moves of sliders that pin a piece absolutely, and in a thorough view also to another man."""
     line = np.flatnonzero(lines.slider != lines.square)
@@ -304,7 +319,10 @@ def _made(view: View, lines: _Lines) -> _Tries:
     fits[lone] = (second != EMPTY) & (takes == EMPTY)
     some = np.flatnonzero(fits & absolute)
     fits[some] = ~_undone(boards.take(some).moved(of.slider[some], of.square[some]), of.take(some))
-    tries = _Tries(line, of.slider, of.square, np.full_like(line, PIN), np.where(threat, 1, 0), fits)
+    # A threat is not enough where a pawn can step in between: then the pin must win something for good.
+    closed = _closed_by_a_pawn(view, of)
+    least = np.where(threat | closed, 1, 0)
+    tries = _Tries(line, of.slider, of.square, np.full_like(line, PIN), least, ~closed)
     return tries.only(fits)
 
 
