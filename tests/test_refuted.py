@@ -59,3 +59,9 @@ def test_each_board_and_motif_is_told_by_itself_and_from_the_side_to_move() -> N
     assert refuted_in([white], ["mating-net", "fork"]) == [[mate, SEEMS]]
     assert refuted_in([white], "open-file") == [[]]
     assert refuted_in([]) == []
+
+
+def test_a_stroke_by_a_pinned_man_is_none() -> None:
+    """From self-play: the pawn that would take the bishop is itself pinned."""
+    board = chess.Board("r1bqk2r/p1p2ppp/2p2n2/8/4p3/2PB4/P1P2PPP/R1BQR1K1 b kq - 1 10")
+    assert refuted_in([board]) == [[]]
