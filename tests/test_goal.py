@@ -61,13 +61,12 @@ def test_a_win_is_two_pawns_ahead_by_the_engines_measure(centipawns: int | None,
 
 
 def test_material_is_no_goal_where_a_move_that_fails_wins_some_too() -> None:
-    board = chess.Board(TWO_TO_TAKE)
-    rook, pawn = (0.84, "Kf8 h3"), (0.6, "Rd7 h3")
-    level = (0.5, "Rd7 h3")
-    assert goal_of(board, ("e3d5",), verdicts(board, {"Nxd5": rook, "Nxf5": pawn}, 0.4)) is None
+    card = Card("goals", TWO_TO_TAKE, ("play",), line=("e3d5",))
+    rook, pawn, level = (0.84, "Kf8 h3"), (0.6, "Rd7 h3"), (0.5, "Rd7 h3")
+    assert goal_of_card(card, verdicts(card.board, {"Nxd5": rook, "Nxf5": pawn}, 0.4)) is None
     for others in ({}, {"Nxf5": level}, {"Kf1": (0.6, "")}, {"Nxf5": (0.84, "Rd7 h3")}):
-        found = verdicts(board, {"Nxd5": rook, **others}, 0.4)
-        assert goal_of(board, ("e3d5",), found) == "win-material", others
+        found = verdicts(card.board, {"Nxd5": rook, **others}, 0.4)
+        assert goal_of_card(card, found) == "win-material", others
 
 
 def test_a_card_that_asks_to_prevent_something_has_no_goal() -> None:

@@ -7,6 +7,7 @@ from datetime import date
 from functools import partial
 from itertools import chain
 
+from decks.asks import play
 from decks.build.candidates import Candidate, Found, candidates
 from decks.build.cards_from_games import build_cards
 from decks.build.count_squares import count_cards
@@ -52,7 +53,7 @@ def about_motifs(
 
     def seeming() -> Iterator[BuiltCard]:
         """None for asks that go without a move: whether the stroke works is the question."""
-        if asks and "play" not in asks:
+        if asks and play.ASK.id not in asks:
             return iter(())
         met = {tag.motif for card in run.deck.cards() for tag in card.motifs}
         motifs = [motif for motif in found.order if motif in met]

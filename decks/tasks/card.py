@@ -139,7 +139,7 @@ class Card:
     own_tags: Mapping[str, str] = field(default_factory=dict)
     marks: Mapping[int, Mapping[str, bool]] = field(default_factory=dict)
     defences: tuple[Defence, ...] = ()
-    tried: tuple[tuple[str, ...], ...] = ()
+    tried: tuple[tuple[str, ...], ...] = field(default=(), compare=False)
 
     @cached_property
     def board(self) -> chess.Board:

@@ -42,24 +42,25 @@ _LOOKS_LIKE: Mapping[Goal, Callable[[chess.Board, chess.Move], bool]] = MappingP
 
 
 def goal_of_card(card: Card, verdicts: PositionVerdicts) -> Goal | None:
-    """The goal of a card, by the verdicts on its position.
+    """The goal that a card tells with its question, by the verdicts on its position.
 
     There is none where its first motif is the other side's: the task is to prevent it, and what the best move
-    achieves besides would mislead.
+    achieves besides would mislead. Nor is it to win material where a move that does not hold wins some too
+    and stays better: the student who wins it so would not see what is asked.
     """
     if card.motifs and card.motifs[0].side != chess.COLOR_NAMES[card.board.turn]:
         return None
-    return goal_of(card.board, card.line, verdicts)
+    goal = goal_of(card.board, card.line, verdicts)
+    return None if goal == "win-material" and _others_win_too(card.board, verdicts) else goal
 
 
 def goal_of(board: chess.Board, line: tuple[str, ...], verdicts: PositionVerdicts) -> Goal | None:
     """The goal of a position whose line (UCI) begins with the key; None if the mover stands worse in the end.
 
     It is a draw only where every move that does not hold leaves the mover clearly worse; on a full board only
-    if it is a perpetual check, otherwise None. Material is the goal only if no move that does not hold wins
-    some too and stays better: the student who wins it so would not see what is asked. A position is improved
-    only by a quiet move with nothing but quiet moves to follow: of a blow nobody says so. A mate that is too
-    long to be sure that other moves don't mate is a win.
+    if it is a perpetual check, otherwise None. A position is improved only by a quiet move with nothing but
+    quiet moves to follow: of a blow nobody says so. A mate that is too long to be sure that other moves don't
+    mate is a win.
     """
     key = tried(board, line[0], verdicts, line)
     if key.wins.mates:
@@ -68,7 +69,7 @@ def goal_of(board: chess.Board, line: tuple[str, ...], verdicts: PositionVerdict
     # A pawn alone is not why a position is won, and without an advantage it is only won back.
     counts = key.wins.pawns > 1 or (key.standing.strength >= CLEAR and not is_winning)
     if key.is_better and key.wins.words and counts:
-        return None if _others_win_too(board, verdicts) else "win-material"
+        return "win-material"
     if is_winning:
         return "win"
     improves: Goal | None = "improve" if is_calm(board, key.line) else None

@@ -71,7 +71,7 @@ def returns(attempt: Attempt, used_up: Mapping[str, date | None]) -> str:
     parts = []
     for given in attempt.given:
         if given.memory is not None:
-            how = _how_it_returns(given.memory, attempt.task.items[given.ask], used_up)
+            how = _how_it_returns(given.memory, attempt.task.items.get(given.ask, ""), used_up)
             parts.append(f"{ASKS[given.ask].title} {how}")
     return sentence(f"returns: {', '.join(parts)}") if parts else ""
 
@@ -134,7 +134,7 @@ def _returning(state: State) -> list[Paragraph]:
     for attempt in state.done:
         coming: list[Learnt] = []
         for given in attempt.given:
-            item = attempt.task.items[given.ask]
+            item = attempt.task.items.get(given.ask, "")
             if given.memory is not None and item in state.used_up:
                 how = _how_it_returns(given.memory, item, state.used_up)
                 used_up.setdefault(how, {})[_about(attempt, given)[0]] = None
