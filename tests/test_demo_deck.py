@@ -52,12 +52,13 @@ def test_it_is_varied(deck: Deck) -> None:
     tags = [tag for card in deck.cards for tag in (*card.motifs, card.lookalike) if tag is not None]
     motifs = Counter(tag.motif for tag in tags)
     assert all(motifs[motif] >= 2 for motif in ("fork", "pin-on-file", "pin-on-diagonal", "back-rank"))
-    assert len(motifs) >= 18
+    assert len(motifs) >= 20
+    assert sum(card.lookalike is not None for card in deck.cards) >= 16
     asks = Counter(ask for card in deck.cards for ask in card.asks)
-    assert asks["play"] >= 50 and asks["assess"] >= 24 and asks["count"] >= 20 and asks["root"] >= 1
+    assert asks["play"] >= 100 and asks["assess"] >= 24 and asks["count"] >= 20 and asks["root"] >= 2
     assert {card.board.turn for card in deck.cards} == {True, False}
     tiers = Counter(card.tier for card in played(deck) if card.tier is not None)
-    assert tiers[1] >= 8 and tiers[2] >= 18 and tiers[3] >= 5
+    assert tiers[1] >= 30 and tiers[2] >= 60 and tiers[3] >= 5
     quiet = [card for card in played(deck) if not is_forcing(card.board, chess.Move.from_uci(card.line[0]))]
     assert len(quiet) >= 24
 
