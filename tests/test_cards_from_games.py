@@ -274,7 +274,8 @@ def test_a_stroke_in_vain_is_a_card_about_what_only_seems_to_be_there() -> None:
     ("stroke", "scores", "replies", "why", "words"),
     [
         ("e2e8", {"g2g3": 0.7, "e2e8": 0.65}, ("d8e8",), Fell.WORKS, "it holds"),
-        ("e2e8", {"g2g3": 0.7, "e2e8": 0.6}, ("d8e8",), Fell.NOTHING_TEMPTS, "it does not fail"),
+        ("e2e8", {"g2g3": 0.99, "e2e8": 0.65}, ("d8e8",), Fell.WORKS, "it leaves White better"),
+        ("e2e8", {"g2g3": 0.6, "e2e8": 0.5}, ("d8e8",), Fell.NOTHING_TEMPTS, "it does not fail"),
         ("e2e8", {"g2g3": 0.7}, (), Fell.WORKS, "nothing refutes it"),
         ("e2e8", {"g2g3": 0.4}, ("d8e8",), Fell.LOST, "all is lost anyway"),
         ("e2b5", {"e2e8": 0.9}, ("d8d1",), Fell.WORKS, "the back rank is weak after all"),

@@ -103,8 +103,8 @@ def _seeming(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
     if tried(board, verdicts.best, verdicts).wins.mates:
         return Fell.NOTHING_TEMPTS
     line = verdicts.moves[stroke].line
-    if verdicts.quality(stroke) == "holds" or not line:
-        return Fell.WORKS
+    if verdicts.quality(stroke) == "holds" or not line or tried(board, stroke, verdicts).is_better:
+        return Fell.WORKS  # after which the mover still stands better has hardly failed
     (best,) = lines_of(board, verdicts, [verdicts.best])
     (uses,) = yield from uses_in([best])
     if candidate.motif in explained_by(best, uses, order):
