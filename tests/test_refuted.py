@@ -65,3 +65,9 @@ def test_a_stroke_by_a_pinned_man_is_none() -> None:
     """From self-play: the pawn that would take the bishop is itself pinned."""
     board = chess.Board("r1bqk2r/p1p2ppp/2p2n2/8/4p3/2PB4/P1P2PPP/R1BQR1K1 b kq - 1 10")
     assert refuted_in([board]) == [[]]
+
+
+def test_a_move_that_leaves_the_king_in_check_is_no_stroke() -> None:
+    """From self-play: Black's bishop looks through the pinned knight at the king."""
+    board = chess.Board("r1b1r1k1/1p3ppp/pb6/8/1P3Pnq/PR2N3/2P3P1/4RQK1 w - - 5 28")
+    assert all(board.is_legal(stroke.move) for stroke in refuted_in([board])[0])
