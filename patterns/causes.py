@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import chess
 
-from patterns.boards.worth import ahead
+from patterns.boards.worth import WORTH, ahead
+from patterns.catalogue import MOTIFS
 from patterns.engines.episodes import ScoredMove
 from patterns.engines.quiet_lines import quiet_line
 from patterns.engines.rule_ends import after
@@ -16,6 +18,7 @@ from patterns.factors.assessment import Assessment, assess_boards
 from patterns.lines import uses_of_many
 from patterns.lines.recaptures import taken_by, without_recaptures
 from patterns.proof.played_line import Use
+from patterns.words.outcome import outcome
 from patterns.words.verdicts import NEVER_A_CAUSE
 
 Kind = Literal["overlooked", "let in"]
@@ -82,6 +85,7 @@ class Cause:
     neither. `use`: what the line uses, at most in its `MOVES_LOOKED_AT`th move. `missed`: whether the line is
     the best one from the root, else it is the answer to the move played. `line`: up to where it ends quietly.
     `factor`: None if none. `own_factor`: whether it is the motif's own, else it is what changed most.
+    `wins`: pawns that the line wins, counted from the root on; infinite if it mates.
     """
 
     kind: Kind | None
@@ -90,6 +94,11 @@ class Cause:
     line: tuple[chess.Move, ...]
     factor: str | None
     own_factor: bool = False
+    wins: float = 0.0
+
+
+Line = tuple[chess.Board, tuple[chess.Move, ...]]
+"""A position, and moves from it on."""
 
 
 @dataclass(frozen=True)
@@ -99,9 +108,9 @@ class _Lines:
     `taken`: where the move before each of them took a man.
     """
 
-    best: tuple[chess.Board, tuple[chess.Move, ...]]
-    answer: tuple[chess.Board, tuple[chess.Move, ...]]
-    punishing: tuple[chess.Board, tuple[chess.Move, ...]]
+    best: Line
+    answer: Line
+    punishing: Line
     taken: tuple[chess.Square | None, ...]
 
     def explained(self, uses: Sequence[Sequence[Use]]) -> list[list[Use]]:
@@ -111,6 +120,18 @@ class _Lines:
             without_recaptures(found, *line, taken)
             for found, line, taken in zip(uses, lines, self.taken, strict=True)
         ]
+
+    def missed_and_lost(self, played: chess.Move) -> tuple[float, float]:
+        """Pawns that the best line wins for the player, and that the line played loses; infinite for a mate.
+
+        A man of the player that has just been taken, and that the best move takes back, is neither.
+        """
+        board, best = self.best
+        to_take_back = 0
+        if best[0].to_square == self.taken[0]:
+            to_take_back = WORTH[board.piece_type_at(best[0].to_square) or chess.PAWN]
+        missed = _won(board, best, board.turn) - to_take_back
+        return missed, _won(board, (played, *self.punishing[1]), not board.turn) + to_take_back
 
 
 def causes_of(roots: Sequence[ScoredMove]) -> list[Cause]:
@@ -126,12 +147,18 @@ def causes_of(roots: Sequence[ScoredMove]) -> list[Cause]:
     causes = []
     for place, (root, three) in enumerate(zip(roots, lines, strict=True)):
         own, theirs, punishing = three.explained(uses[3 * place : 3 * place + 3])
-        kind, use = _kind(root, own, [one for one in punishing if not _is_among(one, theirs)])
-        missed = kind == "overlooked" or (kind is None and was_missed(root))
-        line = three.best[1] if missed else three.punishing[1]
-        own_factor = MOTIF_FACTORS.get(use.motif) if use else None
+        missed, lost = three.missed_and_lost(root.move)
+        is_missed = was_missed(root) if (missed >= 1) == (lost >= 1) else missed >= 1
+        let_in = [use for use in punishing if not _is_among(use, theirs)]
         changed = changed_most(taken[2 * place], taken[2 * place + 1], root.board.turn)
-        causes.append(Cause(kind, use, missed, line, own_factor or changed, own_factor is not None))
+        kind, use = _kind(is_missed, (own, missed), (let_in, lost))
+        told_missed = is_missed if kind is None else kind == "overlooked"
+        line = three.best[1] if told_missed else three.punishing[1]
+        own_factor = MOTIF_FACTORS.get(use.motif) if use else None
+        wins = missed if told_missed else lost
+        causes.append(
+            Cause(kind, use, told_missed, line, own_factor or changed, own_factor is not None, max(wins, 0.0))
+        )
     return causes
 
 
@@ -140,7 +167,7 @@ def was_missed(root: ScoredMove) -> bool:
     one half than they are below it now.
     """
     compared = root.compared
-    return round(compared.best.score + compared.played.score, 6) > 1.0
+    return round(compared.best.in_practice + compared.played.in_practice, 6) > 1.0
 
 
 def changed_between(before: chess.Board, now: chess.Board) -> str | None:
@@ -176,20 +203,44 @@ def _lines(root: ScoredMove) -> _Lines:
     )
 
 
-def _kind(root: ScoredMove, own: Sequence[Use], theirs: Sequence[Use]) -> tuple[Kind | None, Use | None]:
-    """Whether a motif of the best line or of the punishment is the cause: that of the side that `was_missed`
-    says, or the other one's if that side's line uses none.
+def _won(board: chess.Board, line: Sequence[chess.Move], side: chess.Color) -> float:
+    """Pawns that a side has more after the line than before it; infinite if it mates."""
+    found = outcome(board, [move.uci() for move in line], side)
+    return math.inf if found.mates else found.pawns
+
+
+def _kind(
+    missed: bool, own: tuple[Sequence[Use], float], theirs: tuple[Sequence[Use], float]
+) -> tuple[Kind | None, Use | None]:
+    """Whether a motif of the best line or of the punishment is the cause: of the line that `missed` says.
+
+    If that line uses none, it is one of the other line, if that one wins men by it or mates.
+
+    `own`, `theirs`: the uses of the best line and of the punishment, and the pawns that they win.
     """
-    by_kind: dict[Kind, Use | None] = {"overlooked": _first(own), "let in": _first(theirs)}
-    for kind in ("overlooked", "let in") if was_missed(root) else ("let in", "overlooked"):
-        if (use := by_kind[kind]) is not None:
-            return kind, use
+    order: list[tuple[Kind, tuple[Sequence[Use], float]]] = [("overlooked", own), ("let in", theirs)]
+    (kind, (uses, wins)), (other, (others, other_wins)) = order if missed else reversed(order)
+    if (use := _deciding(uses, wins)) is not None:
+        return kind, use
+    if other_wins >= 1 and (use := _deciding(others, other_wins)) is not None:
+        return other, use
     return None, None
 
 
-def _first(uses: Sequence[Use]) -> Use | None:
-    """The use that explains the earliest move of a line best."""
-    return next((use for use in uses if use.ply <= MOVES_LOOKED_AT), None)
+def _deciding(uses: Sequence[Use], wins: float) -> Use | None:
+    """The use that explains the earliest move of a line best.
+
+    A line that wins men or mates is explained only by what its moves make true, not by a feature that stood
+    on the board (`Motif.taken_up`).
+    """
+    return next(
+        (
+            use
+            for use in uses
+            if use.ply <= MOVES_LOOKED_AT and not (wins >= 1 and MOTIFS[use.motif].taken_up)
+        ),
+        None,
+    )
 
 
 def _is_among(use: Use, others: Sequence[Use]) -> bool:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import chess
 import pytest
 
@@ -16,15 +18,21 @@ from patterns.words.verdicts import FACTORS, LEVEL
 BOTH_HANG = "r3k3/5p1p/8/7n/N7/8/8/4K2R w - - 0 30"
 """White's rook attacks a knight that nobody guards, and so does Black's."""
 
+WINS_LATE, LOSES_LATE = "e1f2 e8e7 f2e1 e7e8 e1f2 e8e7 h1h5", "e1d1 e8e7 d1e1 e7e8 e1d1 e8e7 d1e1 a8a4"
+"""Lines in which the knight falls with the fourth move, too late for a motif."""
+
 KNIGHT_HANGS = "r3k3/5p1p/8/8/N7/8/8/4K2R w - - 0 30"
 
 BEST, PLAYED = "h1h5 e8e7", "e1d1 a8a4"
 
 
-def cause(fen: str, best: tuple[float, str], played: tuple[float, str]) -> Cause:
+def cause(
+    fen: str, best: tuple[float, str], played: tuple[float, str], taken: chess.Square | None = None
+) -> Cause:
     lines = [Evaluation(score, None, tuple(line.split())) for score, line in (best, played)]
     move = chess.Move.from_uci(lines[1].line[0])
-    (found,) = causes_of([ScoredMove(0, chess.Board(fen), move, Compared(lines[0], lines[1]))])
+    compared = Compared(lines[0], lines[1])
+    (found,) = causes_of([ScoredMove(0, chess.Board(fen), move, compared, taken=taken)])
     return found
 
 
@@ -40,9 +48,14 @@ def told(found: Cause) -> tuple[str | None, str | None, bool, str]:
         ((0.6, BEST), (0.1, PLAYED), ("let in", "loose-piece", False, "a8a4")),
         # As far above one half as below it now: let in.
         ((0.8, BEST), (0.2, PLAYED), ("let in", "loose-piece", False, "a8a4")),
-        # Where the side that decides uses nothing, the other one is told.
+        # If only one of the lines wins something, that one decides, whatever the scores are.
         ((0.9, "e1f2 e8e7"), (0.4, PLAYED), ("let in", "loose-piece", False, "a8a4")),
         ((0.6, BEST), (0.1, "e1d1 e8e7"), ("overlooked", "loose-piece", True, BEST)),
+        ((0.6, WINS_LATE), (0.1, "e1d1 e8e7"), (None, None, True, WINS_LATE)),
+        ((0.9, "e1f2 e8e7"), (0.4, LOSES_LATE), (None, None, False, LOSES_LATE[5:])),
+        # Where the line that decides uses nothing, the other one is told.
+        ((0.9, WINS_LATE), (0.4, PLAYED), ("let in", "loose-piece", False, "a8a4")),
+        ((0.6, BEST), (0.1, LOSES_LATE), ("overlooked", "loose-piece", True, BEST)),
         ((0.9, "e1f2 e8e7"), (0.4, "e1d1 e8e7"), (None, None, True, "e1f2 e8e7")),
         ((0.6, "e1f2 e8e7"), (0.1, "e1d1 e8e7"), (None, None, False, "e8e7")),
         # The knight falls after the best move, too: then the move played did not let it in.
@@ -56,6 +69,34 @@ def test_whether_it_was_overlooked_or_let_in(
     best: tuple[float, str], played: tuple[float, str], expected: tuple[str | None, str | None, bool, str]
 ) -> None:
     assert told(cause(BOTH_HANG, best, played)) == expected
+
+
+PAWNS = "4k3/5p1p/8/8/P7/8/5P1P/4K3 w - - 0 30"
+
+BESIEGED = "3rk3/8/8/3p4/3P4/2N2B2/8/4K3 w - - 0 30"
+"""White has two pieces against the pawn on d5, Black one rook."""
+
+
+def test_a_feature_explains_a_line_only_if_it_wins_nothing_and_decides() -> None:
+    advance = "a4a5 e8d7 a5a6 d7c7"
+    assert told(cause(PAWNS, (0.9, advance), (0.4, "e1e2 e8d7")))[:2] == ("overlooked", "passed-pawn")
+    assert told(cause(PAWNS, (0.6, advance), (0.1, "e1e2 e8d7"))) == (None, None, False, "e8d7")
+    wins = cause(BESIEGED, (0.9, "c3d5 d8d5 f3d5 e8e7"), (0.4, "e1e2 e8e7"))
+    assert (wins.kind, wins.missed, wins.wins) == (None, True, 3)
+
+
+def test_what_is_only_taken_back_is_not_won_and_what_is_not_taken_back_is_lost() -> None:
+    scores = (0.9, BEST), (0.4, PLAYED)
+    free, taken_back = (cause(BOTH_HANG, *scores, taken) for taken in (None, chess.H5))
+    assert (free.missed, free.wins) == (True, 3)
+    assert (taken_back.missed, taken_back.wins) == (False, 6)
+    elsewhere = cause(BOTH_HANG, *scores, chess.A5)
+    assert (elsewhere.missed, elsewhere.wins) == (True, 3)
+
+
+def test_a_mate_is_more_than_any_man() -> None:
+    mates = cause("6k1/5ppp/8/8/8/8/5PPP/4R1K1 w - - 0 30", (1.0, "e1e8"), (0.5, "e1d1 h7h6"))
+    assert (mates.missed, mates.wins) == (True, math.inf)
 
 
 @pytest.mark.parametrize(

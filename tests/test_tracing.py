@@ -145,10 +145,10 @@ class Said(Recorded):
             return Awaited(question, error=EngineError("died"))
         name = f"{question.board.fullmove_number}{'wb'[not question.board.turn]}"
         if isinstance(question, Glance):
-            default: Answer = Evaluation(0.5, 0, ())
+            default: Answer = Evaluation(0.5, None, ())
         else:
             assert isinstance(question, Comparison)
-            same = Evaluation(0.5, 0, (question.move,))
+            same = Evaluation(0.5, None, (question.move,))
             default = Compared(same, same)
             name += " cheap" if question.nodes else " sure"
         return Awaited(question, self.answers.get(name, default))
@@ -182,7 +182,7 @@ FELL = 0.5 - NEAR_FALL
         # After 2. Nf3 the score has fallen, so that move is compared again, and what it lost is found.
         (
             {"3w cheap": worth(FELL, FELL, "f1b5", "f1b5"), "4w cheap": worth(FELL, FELL, "b5a4", "b5a4"),
-             "5w": Evaluation(FELL, 0, ()), "2w sure": worth(0.5, 0.3, "d2d4", "g1f3")},
+             "5w": Evaluation(FELL, None, ()), "2w sure": worth(0.5, 0.3, "d2d4", "g1f3")},
             [2],
             ["g1f3"],
         ),
@@ -190,15 +190,15 @@ FELL = 0.5 - NEAR_FALL
         (
             {"3w cheap": worth(FELL + 0.001, FELL + 0.001, "f1b5", "f1b5"),
              "4w cheap": worth(FELL + 0.001, FELL + 0.001, "b5a4", "b5a4"),
-             "5w": Evaluation(FELL + 0.001, 0, ()), "2w sure": worth(0.5, 0.3, "d2d4", "g1f3")},
+             "5w": Evaluation(FELL + 0.001, None, ()), "2w sure": worth(0.5, 0.3, "d2d4", "g1f3")},
             [],
             [],
         ),
         # It fell only after the last move of the game.
-        ({"5w": Evaluation(0.1, 0, ()), "4w sure": worth(0.5, 0.1, "b5c6", "b5a4")}, [6], ["b5a4"]),
+        ({"5w": Evaluation(0.1, None, ()), "4w sure": worth(0.5, 0.1, "b5c6", "b5a4")}, [6], ["b5a4"]),
         # The last move was lost already, so the one before it is doubted as well, and it was the one.
         (
-            {"5w": Evaluation(0.1, 0, ()), "4w sure": worth(0.1, 0.1, "b5a4", "b5a4"),
+            {"5w": Evaluation(0.1, None, ()), "4w sure": worth(0.1, 0.1, "b5a4", "b5a4"),
              "3w sure": worth(0.5, 0.1, "d2d4", "f1b5")},
             [4],
             ["b5a4", "f1b5"],
@@ -213,13 +213,13 @@ def test_a_move_after_which_the_score_fell_is_compared_again(
 
 def test_the_position_at_the_end_counts_for_the_side_that_moved_last() -> None:
     answers: dict[str, Answer] = {
-        "5w": Evaluation(0.9, 0, ()),
+        "5w": Evaluation(0.9, None, ()),
         "4b sure": worth(0.5, 0.1, "b7b5", "g8f6"),
     }
     (found,) = trace([Seat(KNOWN.game, "black")], Said(answers))
     assert not isinstance(found, EngineError)
     assert [move.ply for move in found.moves if move.is_slip] == [7]
-    (level,) = trace([Seat(KNOWN.game, "black")], Said(answers | {"5w": Evaluation(0.1, 0, ())}))
+    (level,) = trace([Seat(KNOWN.game, "black")], Said(answers | {"5w": Evaluation(0.1, None, ())}))
     assert not isinstance(level, EngineError)
     assert not level.episodes
 
@@ -232,7 +232,7 @@ COLLAPSE: dict[str, Answer] = {
         for number in (3, 4)
         for effort in ("cheap", "sure")
     },
-    "5w": Evaluation(0.2, 0, ()),
+    "5w": Evaluation(0.2, None, ()),
 }
 
 
@@ -240,10 +240,10 @@ COLLAPSE: dict[str, Answer] = {
     ("glances", "showed"),
     [
         ({}, 8),  # only the search after the last move sees it
-        ({"2b": Evaluation(0.65, 0, ())}, 3),
-        ({"2b": Evaluation(0.64, 0, ()), "3w": Evaluation(0.35, 0, ())}, 4),
-        ({"2w": Evaluation(0.7, 0, ()), "2b": Evaluation(0.45, 0, ())}, 3),
-        ({"5w": Evaluation(0.36, 0, ())}, None),
+        ({"2b": Evaluation(0.6, None, ())}, 3),
+        ({"2b": Evaluation(0.59, None, ()), "3w": Evaluation(0.4, None, ())}, 4),
+        ({"2w": Evaluation(0.7, None, ()), "2b": Evaluation(0.4, None, ())}, 3),
+        ({"5w": Evaluation(0.41, None, ())}, None),
     ],
 )
 def test_an_episode_shows_in_the_first_position_that_a_short_search_sees_through(

@@ -202,15 +202,15 @@ def checked(doubted: _Doubted) -> Inquiry[tuple[ScoredMove, ...]]:
     """
     seat = doubted.seat
     *_, end = boards_of(seat.game)
-    later = (yield from glance_at(end, nodes=CHEAP_NODES)).score
+    later = (yield from glance_at(end, nodes=CHEAP_NODES)).in_practice
     if end.turn != seat.colour:
         later = 1.0 - later
     sure = []
     for move in reversed(doubted.moves):
-        if round(move.compared.played.score - later, 6) >= NEAR_FALL:
+        if round(move.compared.played.in_practice - later, 6) >= NEAR_FALL:
             again = yield from comparison_of(move.board, move.move.uci(), plies=CONFIRMED_PLIES)
             move = replace(move, compared=again)
-        later = move.compared.best.score
+        later = move.compared.best.in_practice
         sure.append(move)
     return tuple(reversed(sure))
 
@@ -218,9 +218,9 @@ def checked(doubted: _Doubted) -> Inquiry[tuple[ScoredMove, ...]]:
 def showed(search: _Search) -> Inquiry[int | None]:
     """The ply of the first position in which an episode shows; None if it does not."""
     root, *later = search.boards
-    at_root = (yield from glance_at(root, plies=SHOWN_PLIES)).score
+    at_root = (yield from glance_at(root, plies=SHOWN_PLIES)).in_practice
     for ply, board in enumerate(later, search.ply + 1):
-        score = (yield from glance_at(board, plies=SHOWN_PLIES)).score
+        score = (yield from glance_at(board, plies=SHOWN_PLIES)).in_practice
         if shows(at_root, score if board.turn == root.turn else 1.0 - score):
             return ply
     return None

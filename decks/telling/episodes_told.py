@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 
 import chess
 
@@ -17,7 +17,7 @@ from patterns.engines.episodes import SLIP, ScoredMove
 from patterns.engines.rule_ends import after
 from patterns.engines.scores import verdict_from_expected
 from patterns.reading.text import counted, safe
-from patterns.words.outcome import outcome
+from patterns.words.outcome import Outcome, outcome
 from patterns.words.verdicts import row_title, standing
 from patterns.words.wording import listed, side_name
 
@@ -25,6 +25,9 @@ INDENT = "   "
 
 SENTENCE_LIMIT = 1000
 """Characters of a sentence that are shown."""
+
+NOTHING = Outcome(0, "")
+"""What a line gets in which no man is won."""
 
 NO_SHOW = "a search of four plies does not see it"
 
@@ -125,14 +128,14 @@ def _root(traced: TracedGame, one: TracedEpisode, root: ScoredMove) -> list[str]
         verb = "overlooks" if cause.missed else "lets in"
         first = f"{played} {verb} {shown} ({MOTIFS[cause.use.motif].title.lower()}): {cause.use.note}"
     elif line:
-        gained = outcome(start, line, start.turn)
+        gained = _gained(root, cause)
         shown = " ".join(numbered(start, line[: gained.plies] if gained.words else line[:1]))
         verb = "misses" if cause.missed else "allows"
         first = f"{played} {verb} {shown}{f', which {gained.words}' if gained.words else ''}."
     else:
         first = f"{played} ends the game."
     best = _san(root.board, root.compared.best.line[0])
-    better, now = (_stands(score, root) for score in (root.compared.best.score, root.compared.played.score))
+    better, now = (_stands(one.in_practice, root) for one in (root.compared.best, root.compared.played))
     if better == now:
         would = f"With {best}, {side} would have {_points(root.loss)} more, though {now} either way"
     else:
@@ -141,6 +144,17 @@ def _root(traced: TracedGame, one: TracedEpisode, root: ScoredMove) -> list[str]
     if len(one.episode.slips) > 1:
         told.append(_whole(one))
     return told
+
+
+def _gained(root: ScoredMove, cause: Cause) -> Outcome:
+    """What the line of the cause wins, counted from the root on: what is only taken back is not won."""
+    line = [move.uci() for move in cause.line]
+    if cause.missed:
+        found = outcome(root.board, line, root.board.turn)
+    else:
+        found = outcome(root.board, [root.move.uci(), *line], not root.board.turn)
+        found = replace(found, plies=max(found.plies - 1, 1))
+    return found if found.mates or found.pawns == cause.wins else NOTHING
 
 
 def _showed(traced: TracedGame, one: TracedEpisode, root: ScoredMove) -> str:
