@@ -292,7 +292,7 @@ def test_a_move_beside_the_best_one(mode: str, limit: dict[str, int]) -> None:
         assert other.best.line[0] == best.uci()
         assert other.best.centipawns == fake_engine.centipawns(best)
         assert other.played.centipawns == fake_engine.centipawns(chess.Move.from_uci("a2a3"))
-        assert other.loss == pytest.approx(other.best.score - other.played.score, abs=1e-6)
+        assert other.loss == pytest.approx(other.best.in_practice - other.played.in_practice, abs=1e-6)
 
 
 def test_a_move_that_ends_the_game_stands_beside_the_best_one_by_the_rules() -> None:

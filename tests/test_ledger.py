@@ -283,7 +283,7 @@ def recount(games: list[TracedGame]) -> dict[str, Counter[str]]:
             took = last_move is not None and history[move.ply - 1].is_capture(last_move)
             if last_move is not None and took and last_move.to_square == move.move.to_square:
                 used = [use for use in used if hits_others(move, use.targets)]
-            if move.compared.best.score - move.compared.played.score > 0.0500001 or not used:
+            if move.compared.best.in_practice - move.compared.played.in_practice > 0.0500001 or not used:
                 continue
             motif, targets = used[0].motif, set(used[0].targets)
             ply, before = last.get(motif, (-9, set()))
@@ -310,5 +310,7 @@ def test_a_recount_of_the_traced_games_agrees(path: Path) -> None:
     for motif, counts in expected.items():
         slip, took = counts["overlooked"], counts["took"]
         cost = counts["cost"] / 10_000
-        assert counted[motif] == (took + slip, took, slip, counts["let in"], pytest.approx(cost)), motif
+        assert counted[motif] == (took + slip, took, slip, counts["let in"], pytest.approx(cost, abs=2e-4)), (
+            motif
+        )
     assert {one.seat.side for one in games} == {*SIDES}

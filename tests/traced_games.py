@@ -179,7 +179,7 @@ CONSTRUCTED = (
         "",
         "let in",
         "fork",
-        from_fen("6k1/5ppp/8/8/2n5/8/5PPP/1R4K1 w - - 0 1", "1. Kf1 Nd2+ 2. Ke2 Nxb1 0-1"),
+        from_fen("6k1/5pp1/7p/8/2n5/8/5PPP/1R4K1 w - - 0 1", "1. Kf1 Nd2+ 2. Ke2 Nxb1 0-1"),
     ),
     Known(
         "the opposition is given up",
