@@ -15,7 +15,14 @@ from test_cli_trace import GAME, LINES, OTHER, ROOT_EPD, SCORES, after, run
 from traced_games import PUBLISHED, traced
 
 from decks.asks.root import ASK, FACTOR_TAG
-from decks.build.own_cards import PLIES_BEFORE, OwnEpisode, own_cards, own_episodes, root_card
+from decks.build.own_cards import (
+    PLIES_BEFORE,
+    OwnEpisode,
+    costliest_motifs,
+    own_cards,
+    own_episodes,
+    root_card,
+)
 from decks.build.variety import Known
 from decks.cards.cards_file import read_cards, write_card
 from decks.cards.tags import card_tags
@@ -156,6 +163,17 @@ def test_if_the_engine_dies_the_others_are_still_made() -> None:
         next(made)
 
 
+def test_the_motifs_whose_episodes_cost_most_come_first() -> None:
+    every = own_episodes([traced(known) for known in PUBLISHED], sentences)
+    costs: dict[str, float] = {}
+    for one in every:
+        for tag in one.motifs:
+            costs[tag.motif] = costs.get(tag.motif, 0.0) + one.one.episode.cost
+    found = costliest_motifs(every)
+    assert len(found) > 2 and {*found} == {*costs}
+    assert [costs[motif] for motif in found] == sorted(costs.values(), reverse=True)
+
+
 # --- The command -----------------------------------------------------------------------------------------
 
 
@@ -170,6 +188,8 @@ def test_build_own_end_to_end(tmp_path: Path) -> None:
     assert result.exit_code == 0, result.output
     assert result.stdout.splitlines()[0] == "Wren, Anna: 1 of 2 games (1 as White, 0 as Black)"
     assert "1 card added to " in result.stdout and "from 1 episode, judged by Scripted 1" in result.stdout
+    more = f"rondeau build {tmp_path}/own-motifs --from {games} --motif back-rank"
+    assert result.stdout.splitlines()[-1] == f"The same motifs in other positions: `{more}`"
     text = (tmp_path / "own" / "cards.pgn").read_text()
     assert '[Chosen "11. Rc7 was played and loses 0.50"]' in text
     assert '[Motifs "back-rank:black"]' in text

@@ -6,6 +6,7 @@ more, the game's moves around the root are asked as `root`, too: which of them l
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -77,6 +78,15 @@ def own_episodes(
         if one.episode.root is not None
     ]
     return sorted(found, key=lambda own: -own.one.episode.cost)
+
+
+def costliest_motifs(episodes: Iterable[OwnEpisode]) -> list[str]:
+    """The motifs that the episodes overlooked or let in, the costliest together first, then by id."""
+    costs: Counter[str] = Counter()
+    for own in episodes:
+        for tag in own.motifs:
+            costs[tag.motif] += round(10_000 * own.one.episode.cost)
+    return sorted(costs, key=lambda motif: (-costs[motif], motif))
 
 
 def own_cards(

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from decks.build.own_cards import own_cards, own_episodes
+from decks.build.own_cards import costliest_motifs, own_cards, own_episodes
 from decks.build.variety import Known
 from decks.cards.built_file import read_built
 from decks.cards.deck import check_free, is_deck
@@ -18,11 +18,15 @@ from decks.cards.folder import reserved
 from decks.commands.sources import aliases_of, each_once, readable, seats_told, tell_left_out
 from decks.commands.trace import keep, seats_of, trace_all
 from decks.telling.episodes_told import sentences
+from decks.telling.outlook import build_command
 from patterns.reading.text import counted, safe
 
 if TYPE_CHECKING:
     from decks.commands.engines import CommandEngines
     from decks.commands.new_cards import NewCards
+
+MOTIFS_NAMED = 3
+"""Motifs for which more positions are offered: what one can study beside one's own slips."""
 
 
 def build_own(
@@ -51,6 +55,9 @@ def build_own(
         keep(sources[0], traced, engines.name, scorebook)
         judged = f"from {counted(len(episodes), 'episode')}, judged by {safe(engines.name) or 'nobody'}"
     click.echo(f"{counted(deck.made, 'card')} added to {safe(folder)}, {judged}")
+    if motifs := costliest_motifs(episodes)[:MOTIFS_NAMED]:
+        more = build_command(f"{folder}-motifs", motifs, str(sources[0]))
+        click.echo(f"The same motifs in other positions: `{more}`")
     if failures:
         raise failures[0]
     tell_left_out(left_out)
