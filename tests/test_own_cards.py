@@ -30,8 +30,10 @@ from decks.tasks.card import Card
 from decks.telling.episodes_told import sentences
 from patterns.catalogue import MOTIFS
 from patterns.engines.engine_pass import Awaited
+from patterns.engines.episodes import ScoredMove
 from patterns.engines.judging import EngineError
 from patterns.engines.questions import Asked
+from patterns.engines.scores import Compared, Evaluation
 
 TODAY = date(2031, 5, 2)
 LATE, *_ = PUBLISHED
@@ -87,6 +89,19 @@ def test_it_shows_late_if_two_own_moves_were_played_after_the_root(later: int | 
     assert (card is not None) == is_asked
     if card is not None:
         assert len(card.entry.card.line) == PLIES_BEFORE + 5
+
+
+@pytest.mark.parametrize(
+    ("away", "share", "is_asked"), [(-2, 0.5, True), (-2, 0.51, False), (4, 0.51, False), (-8, 0.9, True)]
+)
+def test_no_other_move_of_the_card_is_nearly_as_bad(away: int, share: float, is_asked: bool) -> None:
+    one = own()
+    loss = round(share * one.root.loss, 6)
+    other = Compared(Evaluation(loss, None, ("a2a3",)), Evaluation(0.0, None, ("a2a4",)))
+    moves = [move for move in one.traced.moves if move.ply == one.root.ply]
+    moves.append(ScoredMove(one.root.ply + away, chess.Board(), chess.Move.from_uci("a2a4"), other))
+    card = root_card(replace(one, traced=replace(one.traced, moves=tuple(moves))))
+    assert (card is not None) == is_asked
 
 
 @pytest.mark.parametrize("factor", ["king-safety", "material", None])

@@ -33,6 +33,9 @@ from patterns.reading.pgn import boards_of
 SHOWED_LATE = 2
 """Own moves after the root before the damage shows. If it shows sooner, the root is easy to name."""
 
+STANDS_OUT = 0.5
+"""What another move of a `root` card may lose, as a share of the root's: else it is as good an answer."""
+
 PLIES_BEFORE = 6
 """Plies of a `root` card before its root: three moves in which it could have been as well."""
 
@@ -116,11 +119,17 @@ def own_cards(
 
 
 def root_card(own: OwnEpisode) -> BuiltCard | None:
-    """The `root` card of an episode, with its factor if it has one. None if the damage showed too soon."""
+    """The `root` card of an episode, with its factor if it has one.
+
+    None if the damage showed too soon, or if another move that the card shows loses nearly as much.
+    """
     ply, showed, game = own.root.ply, own.one.showed, own.traced.seat.game
     if showed is None or showed <= ply + 2 * SHOWED_LATE:
         return None
     begin = max(0, ply - PLIES_BEFORE)
+    others = (move.loss for move in own.traced.moves if begin <= move.ply < showed and move.ply != ply)
+    if max(others, default=0.0) > STANDS_OUT * own.root.loss:
+        return None
     board = [*boards_of(game)][begin]
     card = Card(
         card_id="",
