@@ -19,11 +19,13 @@ from types import TracebackType
 import chess
 from chess.engine import Limit
 
+from patterns.engines.aftermath import ON_PLIES, with_aftermath
 from patterns.engines.effort import (
     BY_CHILD_NODES,
     BY_CHILD_PLIES,
     OTHER_HASH_MB,
     SETTLED,
+    Aftermath,
     Effort,
     Search,
 )
@@ -50,9 +52,6 @@ __all__ = [
 ]
 
 ENGINE_VARIABLE = "RONDEAU_ENGINE"
-
-EXTENSION_PLIES = 8
-"""Plies of the short searches that lead a line to its quiet end: enough to see the captures to come."""
 
 
 @dataclass(frozen=True)
@@ -169,7 +168,20 @@ class Judge:
         settled = len(made) > 1 and is_settled(made)
         unclear = set() if settled else unclear_moves(made)
         verdicts = self._verdicts(asker, made[0], would_try, unclear, effort)
-        return PositionVerdicts(board.epd(), self.name, self.conversion, verdicts, settled)
+        found = PositionVerdicts(board.epd(), self.name, self.conversion, verdicts, settled)
+        if effort.aftermath is None or (effort.most_holding is not None and not settled):
+            return found
+        return self.followed(found, effort.aftermath)
+
+    def followed(self, verdicts: PositionVerdicts, effort: Aftermath) -> PositionVerdicts:
+        """The verdicts with what comes of each move, as far as something is told of it: see `Aftermath`."""
+        self._engine.forget()
+
+        def read(board: chess.Board, plies: int) -> Reading:
+            (reading,) = self._engine.search(board, Limit(depth=plies)).values()
+            return reading
+
+        return with_aftermath(verdicts, chess.Board.from_epd(verdicts.epd)[0], effort, read)
 
     def _verdicts(
         self,
@@ -182,7 +194,7 @@ class Judge:
         """The verdicts, best first, each with a line that ends quietly if the move is worth it."""
         self._engine.forget()
         readings, last = found.readings, found.rounds[-1]
-        plies = min(EXTENSION_PLIES, effort.depth)
+        plies = min(ON_PLIES, effort.depth)
         best, verdicts = best_of(readings), {}
         for move in sorted(readings, key=lambda one: (readings[one].score, readings[one].rank), reverse=True):
             longest = LONGEST if move in last or move in would_try else SHORT
