@@ -189,8 +189,8 @@ class Tried:
         score, end = self.verdict.score, self.verdict.end
         if end is None:
             return not self.is_shallow or plies <= AT_ONCE
-        clear = (min(score, end), min(1 - score, 1 - end))
-        return abs(end - score) <= AGREES or max(clear) >= CLEARLY_BETTER
+        least = round(max(min(score, end), 1 - max(score, end)), 6)
+        return round(abs(end - score), 6) <= AGREES or least >= CLEARLY_BETTER
 
     def is_perpetual(self, side: chess.Color) -> bool:
         """Whether the line is a draw: this side gives check with every move, and the position repeats."""
