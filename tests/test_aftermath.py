@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import chess
+import pytest
 from chess.engine import Cp
 from made_verdicts import KNIGHT, Told, verdicts
 
@@ -13,7 +14,7 @@ from patterns.engines.effort import Aftermath
 from patterns.engines.scores import PositionVerdicts
 from patterns.engines.uci import Reading
 
-EFFORT = Aftermath(moves=2, plies=16, end_plies=12)
+EFFORT = Aftermath(moves=2, plies=16, open_plies=20, end_plies=12)
 FOUND: Mapping[str, Told] = {
     "Nxd5": (0.9, "Kf8"),
     "Nc4": (0.8, "Kf8"),
@@ -70,7 +71,7 @@ def ends(found: PositionVerdicts) -> Sequence[str]:
 def test_the_best_moves_that_fail_are_searched_alone() -> None:
     found, engine = followed({"Nf5": (0.8, "Rxf5 h3"), "Kf1": (0.7, "Rb5")})
     moves = found.moves
-    assert (moves[uci("Nf5")].score, moves[uci("Nf5")].depth) == (1 - 0.8, 17)
+    assert moves[uci("Nf5")].score == 1 - 0.8
     assert (moves[uci("Nf5")].line, moves[uci("Nf5")].centipawns) == (("d5f5", "h2h3"), -80)
     assert moves[uci("Kf1")].line == ("d5b5",)
     assert [asked for asked in engine.asked if asked[1] == 16] == [
@@ -80,6 +81,14 @@ def test_the_best_moves_that_fail_are_searched_alone() -> None:
     assert moves[uci("Kh1")] == verdicts(BOARD, FOUND, 0.1).moves[uci("Kh1")]
     assert ends(found) == sorted(map(uci, ("Nxd5", "Nc4", "Nf5", "Kf1")))
     assert list(moves)[:3] == [uci("Nxd5"), uci("Nc4"), uci("Kf1")], "best first"
+
+
+@pytest.mark.parametrize(
+    ("score", "depth"), [(1.0, 17), (0.95, 17), (0.94, 21), (0.52, 21), (0.51, 17), (0.49, 17), (0.48, 21)]
+)
+def test_a_score_that_decides_nothing_is_searched_deeper(score: float, depth: int) -> None:
+    found, _ = followed({"Nf5": (score, "Rxf5 h3")})
+    assert found.moves[uci("Nf5")].depth == depth
 
 
 def test_a_line_that_ends_among_captures_is_searched_on() -> None:
@@ -111,6 +120,6 @@ def test_where_the_rules_end_the_game_nothing_is_searched() -> None:
     board = chess.Board("k7/2Q5/8/1K6/8/8/8/8 w - - 0 24")
     told: Mapping[str, Told] = {"Kb6": (0.5, ""), "Qc8+": (0.99, "Ka7")}
     engine = Engine({})
-    found = with_aftermath(verdicts(board, told, 0.0), board, Aftermath(1, 16, 12), engine.read)
+    found = with_aftermath(verdicts(board, told, 0.0), board, Aftermath(1, 16, 20, 12), engine.read)
     assert (found.moves["b5b6"].score, found.moves["b5b6"].end) == (0.5, 0.5)
     assert [plies for _, plies in engine.asked] == [12]

@@ -122,7 +122,7 @@ def test_what_comes_after_is_not_searched_where_the_judging_may_end_unsettled(
     scores = {START.epd(): {"e2e4": centipawns}}
     program = write_engine(tmp_path, name="Stockfish 15.1", scores=scores)
     searches = (Search((Round(2), Round(3))),) * 2
-    effort = Effort(searches, most_holding=most_holding, aftermath=Aftermath(3, 5, 4))
+    effort = Effort(searches, most_holding=most_holding, aftermath=Aftermath(3, 5, 7, 4))
     with Judge.open(EngineCommand((str(program),), "a test")) as judge:
         verdicts = judge.judge(START, effort)
     assert verdicts.settled is (centipawns == 300)

@@ -53,12 +53,13 @@ class Aftermath:
     """What is searched after the judging, so that what is told of a move stands.
 
     The rounds show that a move fails, but not what comes of it. So the best `moves` of those that fail are
-    searched each alone, `plies` deep, and so is the end of their lines, and of lines of moves that do not
-    fail, `end_plies` deep.
+    searched each alone: `plies` deep, and `open_plies` where that decides nothing. The end of their lines,
+    and of lines of moves that do not fail, is searched `end_plies` deep.
     """
 
     moves: int
     plies: int
+    open_plies: int
     end_plies: int
 
 
@@ -89,15 +90,15 @@ class Effort:
         'v2 3 4:.1/.3+sound again5 hash16 quiet'
         >>> Effort((Search((Round(3), Round(4, 0.3, 0.3, exact_within=0.2))),), most_holding=4).name
         'v2 3 4:.3/.3 exact.2 hash64 quiet most4'
-        >>> Effort((Search((Round(8),)),), aftermath=Aftermath(8, 16, 12)).name
-        'v2 8 hash64 quiet after8:16/12'
+        >>> Effort((Search((Round(8),)),), aftermath=Aftermath(8, 16, 20, 12)).name
+        'v2 8 hash64 quiet after8:16-20/12'
         """
         own = "; ".join(_search_name(search) for search in self.searches)
         own += " quiet" if self.ends_quiet else ""
         own += "" if self.most_holding is None else f" most{self.most_holding}"
         if self.aftermath is not None:
             after = self.aftermath
-            own += f" after{after.moves}:{after.plies}/{after.end_plies}"
+            own += f" after{after.moves}:{after.plies}-{after.open_plies}/{after.end_plies}"
         return f"v{VERSION} {own}" + (f" | {self.by_child.name}" if self.by_child else "")
 
     @property
@@ -135,7 +136,12 @@ class Effort:
 
 
 def _no_deeper(after: Aftermath, plies: int) -> Aftermath:
-    return replace(after, plies=min(after.plies, plies), end_plies=min(after.end_plies, plies))
+    return replace(
+        after,
+        plies=min(after.plies, plies),
+        open_plies=min(after.open_plies, plies),
+        end_plies=min(after.end_plies, plies),
+    )
 
 
 def _to_depth(rounds: tuple[Round, ...], plies: int) -> tuple[Round, ...]:
@@ -180,7 +186,7 @@ SETTLED = Effort(
         Search((Round(11), Round(15, 0.5, 0.8, keeps_sound=True, exact_within=0.2), *LATE), OTHER_HASH_MB),
     ),
     by_child=BY_CHILD,
-    aftermath=Aftermath(moves=8, plies=SECOND_LOOK - 1, end_plies=12),
+    aftermath=Aftermath(moves=8, plies=SECOND_LOOK - 1, open_plies=20, end_plies=12),
 )
 """The whole protocol, after which a position may be settled.
 
