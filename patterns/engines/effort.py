@@ -122,6 +122,8 @@ class Effort:
 
         >>> Effort((Search((Round(11), Round(15, 0.5), Round(21, 0.2))),)).to_depth(15).name
         'v2 11 15:.2/1 hash64 quiet'
+        >>> Effort((Search((Round(11),)),), aftermath=Aftermath(8, 16, 20, 12)).to_depth(15).name
+        'v2 11 hash64 quiet after8:14-14/12'
         """
         searches = tuple(
             replace(one, rounds=_to_depth(one.rounds, plies), second_look=min(one.second_look, plies))
