@@ -64,8 +64,9 @@ def _stands_after(own: Tried) -> str:
 
 
 def _stands(own: Tried) -> str:
-    still = own.is_told_better
-    return f"{side_name(own.board.turn)} is still {own.stands}" if still else own.game
+    if own.is_told_better:
+        return f"{side_name(own.board.turn)} is still {own.stands}"
+    return own.game
 
 
 def _in_brackets(words: str) -> str:

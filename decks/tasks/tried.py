@@ -182,9 +182,9 @@ class Tried:
         return left >= max(1, pawns - NEAR)
 
     def comes(self, plies: int) -> bool:
-        """Whether what so many plies of the line win really comes: whether the score at its end agrees.
+        """Whether what so many plies of the line win really comes: the score at its end agrees.
 
-        Where nobody has looked there, it does in the line of a good move, or if the reply wins it at once.
+        Where nobody has looked, it comes in the line of a good move, and if the reply wins it at once.
         """
         score, end = self.verdict.score, self.verdict.end
         if end is None:
