@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 import chess
 import pytest
-from chess.engine import Cp
+from chess.engine import Cp, Mate
 from made_verdicts import KNIGHT, Told, verdicts
 
 from patterns.engines.aftermath import with_aftermath
@@ -49,7 +49,7 @@ class Engine:
         after, line = board.copy(), []
         for san in replies.split() or [board.san(next(iter(board.legal_moves)))]:
             line.append(after.push_san(san))
-        return Reading(score, plies, Cp(round(score * 100)), tuple(line))
+        return Reading(score, plies, Mate(-3) if score == 0 else Cp(round(score * 100)), tuple(line))
 
 
 def followed(told: Mapping[str, tuple[float, str]]) -> tuple[PositionVerdicts, Engine]:
@@ -110,10 +110,16 @@ def test_a_move_that_does_not_fail_keeps_its_score_and_its_line() -> None:
 
 
 def test_a_move_that_turns_out_to_lose_little_is_unclear_and_slips() -> None:
-    found, _ = followed({"Nf5": (0.25, "Rb5"), "Kf1": (0.26, "Rb5")})
+    found, _ = followed({"Nf5": (0.2, "Rb5"), "Kf1": (0.26, "Rb5")})
     nf5, kf1 = found.moves[uci("Nf5")], found.moves[uci("Kf1")]
-    assert (nf5.score, nf5.unclear, found.quality(uci("Nf5"))) == (0.5, True, "slips")
+    assert (nf5.score, nf5.line, nf5.unclear) == (0.75, ("d5b5",), True)
+    assert found.quality(uci("Nf5")) == "slips"
     assert (round(kf1.score, 6), kf1.unclear, found.quality(uci("Kf1"))) == (0.74, False, "fails")
+
+
+def test_a_mate_that_the_rounds_did_not_see_is_none() -> None:
+    found, _ = followed({"Nf5": (0.0, "Rb5")})
+    assert (found.moves[uci("Nf5")].score, found.moves[uci("Nf5")].mate) == (0.75, None)
 
 
 def test_where_the_rules_end_the_game_nothing_is_searched() -> None:

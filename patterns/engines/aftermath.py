@@ -37,19 +37,28 @@ def with_aftermath(
 ) -> PositionVerdicts:
     """The verdicts with what was found of each move by itself. Which moves hold does not change.
 
-    A move that fails and turns out to lose too little for that keeps its score, and is unclear.
+    A move that fails and turns out to lose too little for that is unclear: it slips.
     """
     ranked = verdicts.ranked()
     moves = dict(verdicts.moves)
     for quality in ("holds", "slips", "fails"):
         for uci in [move for move in ranked if verdicts.quality(move) == quality][: effort.moves]:
             if quality == "fails":
-                alone = _alone(board, uci, effort, read) or moves[uci]
-                contradicts = replace(verdicts, moves={**verdicts.moves, uci: alone}).quality(uci) != "fails"
-                moves[uci] = replace(moves[uci], unclear=True) if contradicts else alone
+                moves[uci] = _no_better_than_slips(verdicts, _alone(board, uci, effort, read) or moves[uci])
             moves[uci] = replace(moves[uci], end=_end(board, uci, moves[uci], effort.end_plies, read))
     found = replace(verdicts, moves=moves)
     return replace(found, moves={uci: moves[uci] for uci in found.ranked()})
+
+
+def _no_better_than_slips(verdicts: PositionVerdicts, alone: MoveVerdict) -> MoveVerdict:
+    """The verdict of a search of one move, with at least the loss that is between slipping and failing.
+
+    In the rounds, where the moves were compared, it lost more than that.
+    """
+    most = round(verdicts.moves[verdicts.best].score - verdicts.borders.slips, 6)
+    if alone.score < most:
+        return alone
+    return replace(alone, score=most, mate=None, unclear=True)
 
 
 def _alone(board: chess.Board, uci: str, effort: Aftermath, read: Read) -> MoveVerdict | None:
