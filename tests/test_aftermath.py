@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import chess
 import pytest
@@ -49,7 +50,8 @@ class Engine:
         after, line = board.copy(), []
         for san in replies.split() or [board.san(next(iter(board.legal_moves)))]:
             line.append(after.push_san(san))
-        return Reading(score, plies, Mate(-3) if score == 0 else Cp(round(score * 100)), tuple(line))
+        rank = {0.0: Mate(-3), 1.0: Mate(3)}.get(score, Cp(round(score * 100)))
+        return Reading(score, plies, rank, tuple(line))
 
 
 def followed(told: Mapping[str, tuple[float, str]]) -> tuple[PositionVerdicts, Engine]:
@@ -120,6 +122,20 @@ def test_a_move_that_turns_out_to_lose_little_is_unclear_and_slips() -> None:
 def test_a_mate_that_the_rounds_did_not_see_is_none() -> None:
     found, _ = followed({"Nf5": (0.0, "Rb5")})
     assert (found.moves[uci("Nf5")].score, found.moves[uci("Nf5")].mate) == (0.75, None)
+
+
+@pytest.mark.parametrize(
+    ("compared", "black", "centipawns"),
+    [(-20, 0.8, -80), (-90, 0.8, -90), (None, 0.8, -80), (-90, 1.0, None), (-90, 0.0, -90), (-10, 0.2, -20)],
+)
+def test_a_move_gives_up_no_fewer_centipawns_than_where_it_was_compared(
+    compared: int | None, black: float, centipawns: int | None
+) -> None:
+    before = verdicts(BOARD, FOUND, 0.1)
+    moves = {**before.moves, uci("Nf5"): replace(before.moves[uci("Nf5")], centipawns=compared)}
+    engine = Engine({"Nf5": (black, "Rb5")})
+    found = with_aftermath(replace(before, moves=moves), BOARD, EFFORT, engine.read)
+    assert found.moves[uci("Nf5")].centipawns == centipawns
 
 
 def test_where_the_rules_end_the_game_nothing_is_searched() -> None:

@@ -493,8 +493,8 @@ def check_clause(
         assert any(after > before for each in counts for before, after in pairwise(each))
     if kind == "perpetual":
         epds = [board.epd() for board in boards]
-        assert len(set(epds)) < len(epds)
-        assert all(board.is_check() for board in boards[2:] if board.turn != side)
+        again = next(place for place, epd in enumerate(epds) if epd in epds[:place])
+        assert all(board.is_check() for board in boards[2 : again + 1] if board.turn != side)
     if groups.get("out"):
         check_out(groups["out"], boards[-1], boards[0].turn, score)
     if groups.get("idea"):

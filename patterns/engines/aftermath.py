@@ -44,21 +44,27 @@ def with_aftermath(
     for quality in ("holds", "slips", "fails"):
         for uci in [move for move in ranked if verdicts.quality(move) == quality][: effort.moves]:
             if quality == "fails":
-                moves[uci] = _no_better_than_slips(verdicts, _alone(board, uci, effort, read) or moves[uci])
+                alone = _alone(board, uci, effort, read) or moves[uci]
+                moves[uci] = _as_compared(verdicts, moves[uci], alone)
             moves[uci] = replace(moves[uci], end=_end(board, uci, moves[uci], effort.end_plies, read))
     found = replace(verdicts, moves=moves)
     return replace(found, moves={uci: moves[uci] for uci in found.ranked()})
 
 
-def _no_better_than_slips(verdicts: PositionVerdicts, alone: MoveVerdict) -> MoveVerdict:
-    """The verdict of a search of one move, with at least the loss that is between slipping and failing.
+def _as_compared(verdicts: PositionVerdicts, compared: MoveVerdict, alone: MoveVerdict) -> MoveVerdict:
+    """The verdict of a search of one move alone, as far as the rounds, where moves were compared, allow it.
 
-    In the rounds, where the moves were compared, it lost more than that.
+    The move gives up no fewer centipawns than there, and no less expected score than lies between slipping
+    and failing.
     """
+    if alone.mate is None and compared.centipawns is not None and alone.centipawns is not None:
+        alone = replace(alone, centipawns=min(compared.centipawns, alone.centipawns))
     most = round(verdicts.moves[verdicts.best].score - verdicts.borders.slips, 6)
     if alone.score < most:
         return alone
-    return replace(alone, score=most, mate=None, unclear=True)
+    if alone.mate is not None:
+        alone = replace(alone, mate=None, centipawns=compared.centipawns)
+    return replace(alone, score=most, unclear=True)
 
 
 def _alone(board: chess.Board, uci: str, effort: Aftermath, read: Read) -> MoveVerdict | None:
