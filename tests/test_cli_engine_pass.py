@@ -112,6 +112,28 @@ def test_a_check_that_was_killed_leaves_no_engine_and_goes_on(tmp_path: Path, nu
     assert set(EPDS) & set(searched(tmp_path)[count:]) == {slow}
 
 
+def test_a_signal_to_program_and_workers_ends_both_without_a_word(tmp_path: Path) -> None:
+    """`timeout` and service managers send it to all. More questions wait than the workers have begun."""
+    deck = write_deck(tmp_path / "deck")
+    engine = program(tmp_path, slow_in=EPDS, seconds=300)
+    arguments = ["check", str(deck), "--depth", "11", "--workers", "1", "--engine", str(engine)]
+    started = subprocess.Popen(
+        [sys.executable, "-m", "decks.start", *arguments],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        start_new_session=True,
+    )
+    try:
+        wait_until(lambda: searched(tmp_path))
+        time.sleep(0.3)  # the others are asked by then
+    finally:
+        os.killpg(started.pid, signal.SIGTERM)
+        told, _ = started.communicate(timeout=30)
+    assert (started.returncode, told) == (143, b"")
+    wait_until(lambda: not any(map(is_running, scripted_engine.processes(tmp_path / "engine"))))
+
+
 def test_an_interrupted_build_says_so_and_keeps_the_cards_that_are_done(tmp_path: Path) -> None:
     folder, handed_out = tmp_path / "deck", tmp_path / "hand-outs.pgn"
     handed_out.write_text("\n".join(f'[FEN "{fen}"]\n\n1. Ra8# *\n' for fen in FENS[:2]))

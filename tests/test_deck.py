@@ -527,6 +527,8 @@ def spoilt_move(**parts: Any) -> str:
         (spoilt_move(score=1.0, mate=0), "the mate of d1d8 does not fit its score"),
         (spoilt_move(score=1.0, mate=-2), "the mate of d1d8 does not fit its score"),
         (spoilt_move(score=0.9, mate=2), "the mate of d1d8 does not fit its score"),
+        (spoilt_move(end=1.2), "the end of d1d8 must be a number from 0 to 1"),
+        (spoilt_move(end=True), "the end of d1d8 must be a number from 0 to 1"),
         (spoilt_move(unclear="no"), "unclear must be true or false, of d1d8"),
         (spoilt(settled=1), "settled must be true or false"),
         (spoilt() + "\n" + spoilt(), "the same position as in line 2"),

@@ -48,7 +48,7 @@ LINE = "40. Ra7 and 41. Rb8#: that is the line."
 C8_TOLD = "40... Kc8 fails to 41. Rh7: White mates in two."
 FOUND = "You found 40. Ra7 and 41. Rb8#."
 KD8, KE8 = (
-    "after 41... Kd8 White is still winning and comes out with two rooks for a pawn",
+    "after 41... Kd8 White is still much better and comes out with two rooks for a pawn",
     "after 41... Ke8 White is worse",
 )
 H3_TOLD = "40... h3 fails to 41. Rb8#: White mates."

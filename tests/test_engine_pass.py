@@ -6,9 +6,10 @@ import contextlib
 import os
 import time
 from collections.abc import Callable, Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
+from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor, wait
 from dataclasses import replace
 from pathlib import Path
+from typing import Any, NoReturn
 
 import chess
 import pytest
@@ -233,6 +234,53 @@ def test_a_pass_that_is_left_ends_a_search_in_work_and_keeps_what_was_done(
     assert time.monotonic() - begin < 20
     assert not any(map(is_running, scripted_engine.processes(tmp_path)))
     assert slow not in kept.kept and kept.kept
+
+
+class DyingWorkers(ThreadPoolExecutor):
+    """Its workers die as soon as `are_dead`: what they are asked then fails as in a pool of processes."""
+
+    are_dead = False
+
+    def submit(self, *asked: Any, **named: Any) -> Future[Any]:
+        future = super().submit(*asked, **named)
+        if self.are_dead:
+            wait([future])
+            future = Future()
+            future.set_exception(BrokenExecutor("the workers are dead"))
+        return future
+
+
+@pytest.mark.parametrize("dead_first", [True, False])
+def test_workers_that_a_signal_ends_hide_neither_the_end_nor_what_was_done(
+    tmp_path: Path, dead_first: bool
+) -> None:
+    kept, (one, other) = Recording(), questions(2)
+
+    def end_in_work() -> NoReturn:
+        with DyingWorkers(1) as executor, EnginePass(command(tmp_path), executor, kept) as engines:
+            engines.start()
+            for question, dead in ((one, dead_first), (other, not dead_first)):
+                executor.are_dead = dead
+                engines.ask(question)
+            executor.are_dead = False
+            executor.submit(int).result()  # by now the other question has its answer
+            raise SystemExit(143)
+
+    with pytest.raises(SystemExit):
+        end_in_work()
+    assert kept.kept == [(other if dead_first else one).board.epd()]
+
+
+def test_workers_that_die_in_work_end_the_pass(tmp_path: Path) -> None:
+    with (
+        DyingWorkers(1) as executor,
+        EnginePass(command(tmp_path), executor) as engines,
+    ):
+        engines.start()
+        executor.are_dead = True
+        engines.ask(questions(1)[0])
+        with pytest.raises(BrokenExecutor):
+            engines.wait()
 
 
 def test_a_question_that_reaches_a_worker_after_the_end_is_refused(tmp_path: Path) -> None:

@@ -20,9 +20,10 @@ import fake_engine
 import pytest
 from chess.engine import Limit
 from conftest import missing
+from scripted_engine import write_engine
 
 from patterns.engines import uci
-from patterns.engines.effort import SETTLED, SURVEY, Effort, Round, Search
+from patterns.engines.effort import SETTLED, SURVEY, Aftermath, Effort, Round, Search
 from patterns.engines.judging import EngineCommand, EngineError, Judge
 from patterns.engines.quiet_lines import is_quiet
 from patterns.engines.scores import CLEARLY, WON_FROM, expected_from_centipawns, on_second_scale
@@ -110,6 +111,26 @@ def test_a_search_is_broken_off_from_another_thread_and_its_engine_ends(mode: st
         assert time.monotonic() - began < 5
     assert not is_running(process)
     judge.break_off()  # once more does nothing
+
+
+@pytest.mark.parametrize(
+    ("centipawns", "most_holding", "looks"), [(40, None, True), (40, 4, False), (300, 4, True)]
+)
+def test_what_comes_after_is_not_searched_where_the_judging_may_end_unsettled(
+    tmp_path: Path, centipawns: int, most_holding: int | None, looks: bool
+) -> None:
+    scores = {START.epd(): {"e2e4": centipawns}}
+    program = write_engine(tmp_path, name="Stockfish 15.1", scores=scores)
+    searches = (Search((Round(2), Round(3))),) * 2
+    effort = Effort(searches, most_holding=most_holding, aftermath=Aftermath(3, 5, 7, 4))
+    with Judge.open(EngineCommand((str(program),), "a test")) as judge:
+        verdicts = judge.judge(START, effort)
+    assert verdicts.settled is (centipawns == 300)
+    ends = [move for move, verdict in verdicts.moves.items() if verdict.end is not None]
+    fails = [move for move in verdicts.moves if verdicts.quality(move) == "fails"]
+    assert bool(ends) is looks
+    assert len(set(ends) & set(fails)) == (3 if verdicts.settled else 0)
+    assert all(verdicts.moves[move].depth == 6 for move in set(ends) & set(fails))
 
 
 # --- Verdicts ------------------------------------------------------------------------------------------

@@ -25,15 +25,23 @@ from patterns.catalogue import MOTIFS
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
 
 
-def said(fen: str, told: Mapping[str, Told], *line: str) -> str:
-    """What is said of the first move told. The second is the card's, and `line` (SAN) follows it."""
+def said(fen: str, told: Mapping[str, Told], *line: str, **ends: float | None) -> str:
+    """What is said of the first move told. The second is the card's, and `line` (SAN) follows it.
+
+    `ends`: by SAN, the score at the end of the line of a move that was told. Default: that of the move.
+    """
     board = chess.Board(fen)
     wrong, key = (board.parse_san(san).uci() for san in list(told)[:2])
     after, moves = board.copy(stack=False), [key]
     after.push_uci(key)
     moves += [after.push_san(san).uci() for san in line]
     worst = min(score for score, *_ in told.values())
-    return why(board, wrong, verdicts(board, told, worst), tuple(moves))
+    found = verdicts(board, told, worst)
+    for san, (score, *_) in told.items():
+        uci = board.parse_san(san).uci()
+        end = replace(found.moves[uci], end=ends.get(san, score))
+        found = replace(found, moves={**found.moves, uci: end})
+    return why(board, wrong, found, tuple(moves))
 
 
 ROOKS = "3r2k1/5ppp/8/8/8/8/R4PPP/6K1 w - - 0 24"
@@ -57,7 +65,8 @@ BALANCE = {"Kf1": (0.5, "Kf8")}
             {"Ra7": (0.02, "Rd1#"), **BALANCE},
             "after 24... Rd1# (weak back rank) White is lost; 24. Kf1 keeps the balance.",
         ),
-        (ROOKS, {"Ra7": (0.0, "h6", -4), **BALANCE}, "24... h6 mates in four; 24. Kf1 keeps the balance."),
+        (ROOKS, {"Ra7": (0.0, "h6", -5), **BALANCE}, "24... h6 mates in five; 24. Kf1 keeps the balance."),
+        (ROOKS, {"Ra7": (0.0, "h6", -6), **BALANCE}, "24... h6 forces mate; 24. Kf1 keeps the balance."),
         # it loses: men, at once or later, if they cannot be taken back
         (KNIGHT, {"Nf5": (0.1, "Rxf5 h3"), **TAKES}, "24... Rxf5 wins a knight; 24. Nxd5 wins a rook."),
         (
@@ -70,11 +79,16 @@ BALANCE = {"Kf1": (0.5, "Kf8")}
             {"Nc4": (0.1, "Rg5 Ne3 Rxg2+"), **TAKES},
             "after 24... Rg5 White is lost; 24. Nxd5 wins a rook.",
         ),
-        # the mover is not losing: nobody wins anything
-        (KNIGHT, {"Nf5": (0.44, "Rxf5 h3"), **TAKES}, "24... Rxf5 wins a knight; 24. Nxd5 wins a rook."),
+        # the mover is not worse: nobody wins anything
+        (KNIGHT, {"Nf5": (0.39, "Rxf5 h3"), **TAKES}, "24... Rxf5 wins a knight; 24. Nxd5 wins a rook."),
         (
             KNIGHT,
-            {"Nf5": (0.45, "Rxf5 h3"), **TAKES},
+            {"Nf5": (0.4, "Rxf5 h3"), **TAKES},
+            "it costs a knight after 24... Rxf5, and the game is about level; 24. Nxd5 wins a rook.",
+        ),
+        (
+            KNIGHT,
+            {"Nf5": (0.5, "Rxf5 h3"), **TAKES},
             "it costs a knight after 24... Rxf5, and the game is level; 24. Nxd5 wins a rook.",
         ),
         (
@@ -98,8 +112,8 @@ BALANCE = {"Kf1": (0.5, "Kf8")}
         ),
         (
             PAWN,
-            {"Ra7": (0.1, "Rxd4 h3"), "Rd2": (0.6, "Kf8")},
-            "24... Rxd4 wins a pawn, and White is lost; after 24. Rd2 White is slightly better.",
+            {"Ra7": (0.1, "Rxd4 h3"), "Rd2": (0.61, "Kf8")},
+            "24... Rxd4 wins a pawn, and White is lost; after 24. Rd2 White is better.",
         ),
         # the right move loses as much: not the reason
         (
@@ -149,8 +163,8 @@ BALANCE = {"Kf1": (0.5, "Kf8")}
         ),
         (
             QUIET,
-            {"Kf1": (0.3, "h6"), "Rd7": (0.65, "h6")},
-            "after 24... h6 White is worse; after 24. Rd7 (threat of mate) White is slightly better.",
+            {"Kf1": (0.3, "h6"), "Rd7": (0.61, "h6")},
+            "after 24... h6 White is worse; after 24. Rd7 (threat of mate) White is better.",
         ),
         (
             QUIET,
@@ -159,41 +173,41 @@ BALANCE = {"Kf1": (0.5, "Kf8")}
         ),
         (
             KNIGHT,
-            {"Nf5": (0.0, "Rxf5 h3"), "Nc4": (0.12, "Kf8")},
+            {"Nf5": (0.0, "Rxf5 h3"), "Nc4": (0.1, "Kf8")},
             "24... Rxf5 wins a knight; 24. Nc4 avoids that.",
         ),
         (
             PAWN,
-            {"Ra7": (0.0, "Rxd4 h3"), "Kf1": (0.12, "Rxd4 h3")},
+            {"Ra7": (0.0, "Rxd4 h3"), "Kf1": (0.1, "Rxd4 h3")},
             "after 24... Rxd4 (isolated pawn) White is lost; 24. Kf1 keeps more.",
         ),
-        # what the right move wins can be taken back; it wins in the card's line, which is longer
+        # what the right move wins can be taken back
         (
             GUARDED,
-            {"Kf1": (0.4, "h6"), "Nxd5": (0.6, "")},
+            {"Kf1": (0.39, "h6"), "Nxd5": (0.61, "")},
             (
-                "after 24... h6 White is slightly worse and comes out with a knight for a rook and a pawn;"
-                " after 24. Nxd5 White is slightly better."
+                "after 24... h6 White is worse and comes out with a knight for a rook and a pawn;"
+                " after 24. Nxd5 White is better."
             ),
         ),
         (
             GUARDED,
-            {"Kf1": (0.4, "h6"), "Nxd5": (0.6, "cxd5")},
+            {"Kf1": (0.39, "h6"), "Nxd5": (0.61, "cxd5")},
             (
-                "after 24... h6 White is slightly worse and comes out with a knight for a rook and a pawn;"
+                "after 24... h6 White is worse and comes out with a knight for a rook and a pawn;"
                 " after 24. Nxd5 White wins the exchange."
             ),
         ),
         # the right move: the card's, if it holds
         (
             QUIET,
-            {"Kf1": (0.3, "h6"), "Rd7": (0.58, "h6"), "Rd6": (0.62, "h6")},
-            "after 24... h6 White is worse; after 24. Rd7 (threat of mate) White is slightly better.",
+            {"Kf1": (0.3, "h6"), "Rd7": (0.61, "h6"), "Rd6": (0.62, "h6")},
+            "after 24... h6 White is worse; after 24. Rd7 (threat of mate) White is better.",
         ),
         (
             QUIET,
-            {"Kf1": (0.3, "h6"), "Rd7": (0.5, "h6"), "Rd6": (0.62, "h6")},
-            "after 24... h6 White is worse; after 24. Rd6 (threat of mate) White is slightly better.",
+            {"Kf1": (0.3, "h6"), "Rd7": (0.5, "h6"), "Rd6": (0.61, "h6")},
+            "after 24... h6 White is worse; after 24. Rd6 (threat of mate) White is better.",
         ),
         (
             QUIET,
@@ -206,9 +220,95 @@ def test_what_is_said_of_a_wrong_move(fen: str, told: Mapping[str, Told], senten
     assert said(fen, told) == sentence
 
 
-def test_the_line_of_the_card_counts_where_it_is_longer() -> None:
-    told: Mapping[str, Told] = {"Kf1": (0.4, "h6"), "Nxd5": (0.6, "")}
-    assert said(GUARDED, told, "cxd5", "h3").endswith("after 24. Nxd5 White wins the exchange.")
+def test_the_line_of_the_card_counts_where_it_is_longer_and_no_end_was_looked_at() -> None:
+    told: Mapping[str, Told] = {"Kf1": (0.39, "h6"), "Nxd5": (0.61, "")}
+    assert said(GUARDED, told, "cxd5", "h3", Nxd5=None).endswith("after 24. Nxd5 White wins the exchange.")
+    assert said(GUARDED, told, "cxd5", "h3").endswith("after 24. Nxd5 White is better.")
+
+
+@pytest.mark.parametrize(
+    ("fen", "told", "ends", "sentence"),
+    [
+        # the score at the end of the line does not agree: nobody has won anything
+        (
+            KNIGHT,
+            {"Nf5": (0.2, "Rxf5 h3"), **BALANCE},
+            {"Nf5": 0.36},
+            "after 24... Rxf5 White is much worse; 24. Kf1 keeps the balance.",
+        ),
+        (
+            KNIGHT,
+            {"Nf5": (0.2, "Rxf5 h3"), **BALANCE},
+            {"Nf5": 0.35},
+            "24... Rxf5 wins a knight; 24. Kf1 keeps the balance.",
+        ),
+        (
+            KNIGHT,
+            {"Kf1": (0.1, "Rb5"), "Nxd5": (0.85, "Kf8")},
+            {"Nxd5": 0.5},
+            (
+                "after 24... Rb5 White is lost and comes out with a knight for a rook;"
+                " after 24. Nxd5 (loose piece) White is much better."
+            ),
+        ),
+        (
+            TWO_TO_TAKE,
+            {"Nxf5": (0.7, "Rd7 h3"), **TAKES},
+            {"Nxf5": 0.5},
+            "after 24... Rd7 (threat of mate) White is still better; 24. Nxd5 wins a rook.",
+        ),
+        # it need not agree where the gain decides the game in both
+        (
+            KNIGHT,
+            {"Nf5": (0.0, "Rxf5 h3"), **BALANCE},
+            {"Nf5": 0.34},
+            "24... Rxf5 wins a knight; 24. Kf1 keeps the balance.",
+        ),
+        # men do not speak for the better side either
+        (
+            QUIET,
+            {"Kf1": (0.9, "h6"), "Rd7": (1.0, "h6")},
+            {"Kf1": 0.5},
+            "after 24... h6 White is still winning; 24. Rd7 keeps more.",
+        ),
+        # nobody has looked at the end: only what the reply takes at once, and words that are less sure
+        (
+            KNIGHT,
+            {"Nf5": (0.1, "Rxf5 h3"), **TAKES},
+            {"Nf5": None},
+            "24... Rxf5 wins a knight; 24. Nxd5 wins a rook.",
+        ),
+        (
+            KNIGHT,
+            {"Kf1": (0.1, "h6 Nf5 Rxf5 Kg1"), **TAKES},
+            {"Kf1": None},
+            "after 24... h6 White is much worse; 24. Nxd5 wins a rook.",
+        ),
+        # who is not better after the right move has won nothing
+        (
+            KNIGHT,
+            {"Kf1": (0.1, "Rb5"), "Nxd5": (0.55, "Kf8")},
+            {},
+            (
+                "after 24... Rb5 White is lost and comes out with a knight for a rook;"
+                " 24. Nxd5 (loose piece) keeps the balance."
+            ),
+        ),
+        (
+            KNIGHT,
+            {"Kf1": (0.1, "Rb5"), "Nxd5": (0.57, "Kf8")},
+            {},
+            (
+                "after 24... Rb5 White is lost and comes out with a knight for a rook;"
+                " after 24. Nxd5 (loose piece) the game is about level."
+            ),
+        ),
+    ],
+)
+def test_what_is_said_where_the_end_of_the_line_says_something_else(
+    fen: str, told: Mapping[str, Told], ends: Mapping[str, float | None], sentence: str
+) -> None:
+    assert said(fen, told, **ends) == sentence
 
 
 def test_it_says_which_moves_were_found_before() -> None:
@@ -223,18 +323,18 @@ def test_it_says_which_moves_were_found_before() -> None:
     moves = [judge_move(by_epd[first.board.epd()], first.move, first.move)]
     moves.append(judge_move(by_epd[second.board.epd()], "h2h3", second.move))
     assert grade_play(moves).reason(Task("deck", card, ("play",), by_epd)) == (
-        "You found 24. Rxd8. 25. h3 fails: after 25... h6 the game is level; 25. Rxd8# mates."
+        "You found 24. Rxd8. 25. h3 fails: after 25... h6 the game is about level; 25. Rxd8# mates."
     )
 
 
 # The truth of every sentence on the demo deck, by a slow count that shares no code with the program's
 
 MOVE = r"\d+\.(?:\.\.)? \S+?"
-STANDS = r"(?P<stands>the game is level|(?:White|Black) is (?:still )?(?P<word>[a-z ]+?))"
+STANDS = r"(?:the game is (?P<level>(?:about )?level)|(?:White|Black) is (?:still )?(?P<word>[a-z ]+?))"
 IDEA = r"(?: \((?:threatens (?P<threat>[^)]+)|(?P<off>queens come off)|(?P<idea>[a-z -]+))\))?"
 OUT = r"(?: and comes out (?P<out>with [a-z ,]+|[a-z ,]+ (?:up|down)))?"
 OWN = {
-    "mate": rf"{MOVE} mates(?: in \S+)?",
+    "mate": rf"{MOVE} (?:mates(?: in \S+)?|forces mate)",
     "men": rf"(?:after )?{MOVE}(?: White| Black)? wins (?P<men>[a-z ,]+?)(?:, and {STANDS})?",
     "queens": rf"(?:after )?{MOVE}(?: White| Black)? (?:queens|promotes) a pawn(?:, and {STANDS})?",
     "costs": rf"it costs (?P<men>[a-z ,]+?) after {MOVE}, and {STANDS}",
@@ -243,7 +343,7 @@ OWN = {
     "stands": rf"after {MOVE}{IDEA} {STANDS}{OUT}",
 }
 BEST = {
-    "mate": rf"{MOVE} mates(?: in \S+)?",
+    "mate": rf"{MOVE} (?:mates(?: in \S+)?|forces mate)",
     "men": rf"(?:after )?{MOVE}(?: White| Black)? wins (?P<men>[a-z ,]+)",
     "queens": rf"(?:after )?{MOVE}(?: White| Black)? (?:queens|promotes) a pawn",
     "perpetual": rf"{MOVE} draws by perpetual check",
@@ -255,14 +355,24 @@ NUMBERS = {"a": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 
 NUMBERS |= {"seven": 7, "eight": 8, "nine": 9, "ten": 10, "eleven": 11, "twelve": 12}
 KINDS = {"queen": "q", "rook": "r", "bishop": "m", "knight": "m", "pawn": "p"}
 WORDS = (
-    (0.15, "lost"),
-    (0.34, "worse"),
-    (0.44, "slightly worse"),
-    (0.5599, ""),
-    (0.6599, "slightly better"),
-    (0.8499, "better"),
+    (0.0, "level", "about level"),
+    (0.01, "about level", "about level"),
+    (0.11, "{}", "about level"),
+    (0.16, "{}", "{}"),
+    (0.25, "{}", "much {}"),
+    (0.30, "much {}", "much {}"),
+    (0.40, "decided", "much {}"),
+    (0.45, "decided", "decided"),
 )
-"""How the mover stands up to these scores; above the last it is winning."""
+"""What is told of the mover from these distances to one half on, if the move was searched, and if not."""
+
+
+def word_for(score: float, is_shallow: bool) -> str:
+    distance = round(abs(score - 0.5), 6)
+    told = [words[is_shallow] for least, *words in WORDS if distance >= least][-1]
+    if told == "decided":
+        return "winning" if score > 0.5 else "lost"
+    return told.format("better" if score > 0.5 else "worse")
 
 
 def men_named(words: str) -> Counter[str]:
@@ -359,18 +469,22 @@ def won_by(board: chess.Board, move: chess.Move) -> int:
 
 
 def check_clause(
-    kind: str, found: re.Match[str], boards: list[chess.Board], side: chess.Color, score: float
+    kind: str,
+    found: re.Match[str],
+    boards: list[chess.Board],
+    side: chess.Color,
+    verdict: MoveVerdict,
+    word: str,
 ) -> None:
-    """A clause about the line of these boards is true. `side`: who gains; `score`: the mover's."""
-    groups = found.groupdict()
+    """A clause about the line of these boards is true. `side`: who gains; `word`: how the mover stands."""
+    groups, score = found.groupdict(), verdict.score
     if groups.get("men"):
         check_men(groups["men"], boards, side)
     if kind == "mate" and not boards[-1].is_checkmate():
         # A long mate goes on after the kept line: then the engine must have seen it, further on than that.
         told = re.search(r"mates in (\w+)", found[0])
-        assert score in (0.0, 1.0) and told
-        number = NUMBERS.get(told[1]) or int(told[1])
-        assert 2 * number > len(boards) - 1
+        assert verdict.mate is not None and score in (0.0, 1.0)
+        assert abs(verdict.mate) == NUMBERS[told[1]] <= 5 if told else abs(verdict.mate) > 5
     elif kind == "mate":
         assert boards[-1].turn != side
     if promoted := re.search("(queens|promotes) a pawn", found[0]):
@@ -379,8 +493,8 @@ def check_clause(
         assert any(after > before for each in counts for before, after in pairwise(each))
     if kind == "perpetual":
         epds = [board.epd() for board in boards]
-        assert len(set(epds)) < len(epds)
-        assert all(board.is_check() for board in boards[2:] if board.turn != side)
+        again = next(place for place, epd in enumerate(epds) if epd in epds[:place])
+        assert all(board.is_check() for board in boards[2 : again + 1] if board.turn != side)
     if groups.get("out"):
         check_out(groups["out"], boards[-1], boards[0].turn, score)
     if groups.get("idea"):
@@ -391,9 +505,8 @@ def check_clause(
     if groups.get("off"):
         early = boards[3 if boards[0].turn == side else 4]
         assert all(len(early.pieces(5, one)) < len(boards[0].pieces(5, one)) for one in chess.COLORS)
-    if groups.get("stands"):
-        word = next((word for below, word in WORDS if score <= below), "winning")
-        assert groups["stands"] == "the game is level" if word == "" else groups["word"] == word
+    if groups.get("level") or groups.get("word"):
+        assert (groups["level"] or groups["word"]) == word
 
 
 Sentence = tuple[chess.Board, PositionVerdicts, str, tuple[str, ...], str]
@@ -426,7 +539,8 @@ def check_sentences(found_wrong: Iterator[Sentence]) -> Counter[str]:
         best = (here.best, *here.moves[here.best].line)
         right = line[0] if here.quality(line[0]) == "holds" else here.best
         best = (right, *here.moves[right].line)
-        best = line if len(line) > len(best) and line[0] == right else best
+        if here.moves[right].end is None and len(line) > len(best) and line[0] == right:
+            best = line
         for group, patterns, side, moves in (
             (1, OWN, not board.turn, (move, *here.moves[move].line)),
             (2, BEST, board.turn, best),
@@ -440,11 +554,14 @@ def check_sentences(found_wrong: Iterator[Sentence]) -> Counter[str]:
                 ("", None),
             )
             assert found, where
+            verdict = here.moves[moves[0]]
+            shallow = verdict.end is None and here.quality(moves[0]) == "fails"
+            word = word_for(verdict.score, shallow)
             if group == 1 and kind in ("men", "mate"):
-                assert here.moves[move].score < 0.45, where
+                assert word in ("worse", "much worse", "lost"), where
             try:
                 gains = not side if kind == "only" else side
-                check_clause(kind, found, boards_of(board, moves), gains, here.moves[moves[0]].score)
+                check_clause(kind, found, boards_of(board, moves), gains, verdict, word)
             except AssertionError as error:
                 raise AssertionError(f"{where} {error}") from error
             seen["own " * (group == 1) + kind] += 1

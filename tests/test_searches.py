@@ -22,7 +22,9 @@ VERDICTS = PositionVerdicts(
     "Stockfish 15.1",
     "wdl",
     {
-        move.uci(): MoveVerdict(0.5 + place / 1000, 20 + place % 3, LINE, place * 7)
+        move.uci(): MoveVerdict(
+            0.5 + place / 1000, 20 + place % 3, LINE, place * 7, end=0.25 if place < 8 else None
+        )
         for place, move in enumerate(chess.Board().legal_moves)
     },
     settled=True,

@@ -3,11 +3,11 @@
 Each text line is a JSON object. All of them can be computed again:
 
     {"epd": "...", "engine": "...", "conversion": "wdl", "settled": true,
-     "moves": {"d1d8": {"score": 0.98, "cp": 560, "depth": 14, "line": ["e8d8"]},
+     "moves": {"d1d8": {"score": 0.98, "cp": 560, "depth": 14, "line": ["e8d8"], "end": 0.99},
                "d1d7": {"score": 1.0, "mate": 3, "depth": 14, "line": ["e8f8"]}}}
 
-A move may also be `"unclear": true`. Files of the first version have no `settled`, `unclear`, `cp` and
-`mate`. They are still read.
+`end` is the score at the end of the line, where an engine has looked. A move may also be `"unclear": true`.
+Files of the first version have no `settled`, `unclear`, `cp`, `mate` and `end`. They are still read.
 """
 
 from __future__ import annotations
@@ -129,6 +129,7 @@ def _move_parts(one: MoveVerdict) -> dict[str, object]:
         "depth": one.depth,
         **({"unclear": True} if one.unclear else {}),
         "line": list(one.line),
+        **({} if one.end is None else {"end": round(one.end, 4)}),
     }
 
 
@@ -174,10 +175,12 @@ def _board(epd: str) -> chess.Board:
 
 
 def _move(uci: str, found: Any) -> MoveVerdict:
-    _expect_keys(found, ("score", "depth", "line"), may=("cp", "mate", "unclear"))
+    _expect_keys(found, ("score", "depth", "line"), may=("cp", "mate", "unclear", "end"))
     score, depth, line = found["score"], found["depth"], found["line"]
-    if not isinstance(score, int | float) or isinstance(score, bool) or not 0 <= score <= 1:
-        raise ValueError(f"the score of {uci} must be a number from 0 to 1")
+    for name in ("score", "end"):
+        value = found.get(name, 0)
+        if not isinstance(value, int | float) or isinstance(value, bool) or not 0 <= value <= 1:
+            raise ValueError(f"the {name} of {uci} must be a number from 0 to 1")
     if not isinstance(depth, int) or isinstance(depth, bool) or not 0 <= depth <= MAX_DEPTH:
         raise ValueError(f"the depth of {uci} must be a whole number from 0 to {MAX_DEPTH}")
     if not isinstance(line, list) or not all(isinstance(one, str) and _UCI.fullmatch(one) for one in line):
@@ -191,7 +194,8 @@ def _move(uci: str, found: Any) -> MoveVerdict:
     unclear = found.get("unclear", False)
     if not isinstance(unclear, bool):
         raise ValueError(f"unclear must be true or false, of {uci}")
-    return MoveVerdict(float(score), depth, tuple(line), centipawns, mate, unclear)
+    end = float(found["end"]) if "end" in found else None
+    return MoveVerdict(float(score), depth, tuple(line), centipawns, mate, unclear, end)
 
 
 def _whole(found: Mapping[str, Any], name: str, uci: str, most: int) -> int | None:

@@ -18,10 +18,9 @@ def what_it_fails_to(card: Card, key: KeyMove, move: str, verdicts: PositionVerd
     """A sentence on a defence that this move (UCI) meets: what it gains, or how the mover then stands."""
     defence, own = defence_played(card, key), tried(key.board, move, verdicts, key.line)
     side = side_name(key.board.turn)
-    if own.wins.words:
+    if own.wins.mates or (own.wins.words and own.is_told_better and own.comes(own.wins.plies)):
         return f"{defence} fails to {own.move}: {side} {own.wins.words}."
     if own.is_perpetual(key.board.turn):
         return f"{defence} is met by {own.move}: {side} draws by perpetual check."
     about = f" ({own.point})" if own.point else ""
-    stands = "the game is level" if own.is_level else f"{side} is {own.stands}"
-    return f"{defence} is met by {own.move}{about}: {stands}."
+    return f"{defence} is met by {own.move}{about}: {own.game}."

@@ -1,7 +1,8 @@
 """Why a move slips or fails: what it comes to, and what the right move comes to. Pure.
 
-Mate, men and standing follow from the stored verdicts. Where no mate and no men can be told, the sentence
-says how the mover stands, the men that speak for it, and what the move is about.
+Mate, men and standing follow from the stored verdicts. Men are told only if the score at the end of the line
+agrees with the one before it. Where no mate and no men can be told, the sentence says how the mover stands,
+the men that speak for it, and what the move is about.
 """
 
 from __future__ import annotations
@@ -13,9 +14,6 @@ from patterns.engines.scores import PositionVerdicts
 from patterns.words.outcome import WINS, Outcome
 from patterns.words.wording import side_name
 
-NOT_LOSING = 0.45
-"""Expected score from which the other side is not said to win anything: the mover has enough for it."""
-
 PAWN_EXPLAINS = 0.4
 """The largest loss of expected score that a pawn can explain; with a larger one the standing is told too."""
 
@@ -26,7 +24,8 @@ def why(board: chess.Board, move: str, verdicts: PositionVerdicts, line: tuple[s
     `line`: the card's line from here. Its move is the right one if it holds, else the engine's best.
     """
     right = line[0] if verdicts.quality(line[0]) == "holds" or verdicts.best == move else verdicts.best
-    own, best = tried(board, move, verdicts), tried(board, right, verdicts, line)
+    own = tried(board, move, verdicts)
+    best = tried(board, right, verdicts, () if verdicts.moves[right].end is not None else line)
     if (
         move == verdicts.best or own.verdict.score > best.verdict.score
     ):  # the coach refuses what the engine likes
@@ -42,15 +41,19 @@ def _comes_to(own: Tried, best: Tried) -> str:
     if own.is_perpetual(not own.board.turn):
         return f"after {own.reply} {other} draws by perpetual check"
     if _loses_more(own, best):
-        lost = _gained(own.reply, own.loses, 2, other)
-        is_losing = own.verdict.score < NOT_LOSING
-        if not is_losing and own.loses.words.startswith(WINS):
-            lost = f"it costs {own.loses.words.removeprefix(WINS)} after {own.reply}"
-        is_small = own.loses.pawns == 1 and best.verdict.score - own.verdict.score > PAWN_EXPLAINS
-        return lost if is_losing and not is_small else f"{lost}, and {_stands(own)}"
-    if own.wins.words and own.is_better and _wins_more(best, own):
+        return _lost(own, best, other)
+    if own.is_told_better and _comes(own, own.wins) and _wins_more(best, own):
         return f"it only {own.wins.words}"
     return _stands_after(own)
+
+
+def _lost(own: Tried, best: Tried, other: str) -> str:
+    """What the other side gains. Nobody is said to win anything from a mover who is not worse after it."""
+    lost = _gained(own.reply, own.loses, 2, other)
+    if not own.is_told_worse and own.loses.words.startswith(WINS):
+        lost = f"it costs {own.loses.words.removeprefix(WINS)} after {own.reply}"
+    is_small = own.loses.pawns == 1 and best.verdict.score - own.verdict.score > PAWN_EXPLAINS
+    return lost if own.is_told_worse and not is_small else f"{lost}, and {_stands(own)}"
 
 
 def _stands_after(own: Tried) -> str:
@@ -61,9 +64,9 @@ def _stands_after(own: Tried) -> str:
 
 
 def _stands(own: Tried) -> str:
-    if own.is_level:
-        return "the game is level"
-    return f"{side_name(own.board.turn)} is {'still ' if own.is_better else ''}{own.stands}"
+    if own.is_told_better:
+        return f"{side_name(own.board.turn)} is still {own.stands}"
+    return own.game
 
 
 def _in_brackets(words: str) -> str:
@@ -72,25 +75,29 @@ def _in_brackets(words: str) -> str:
 
 def _would_have(best: Tried, own: Tried) -> str:
     """What the right move comes to; where the wrong one comes to that too, only that it keeps more."""
-    mover = side_name(best.board.turn)
     if best.is_perpetual(best.board.turn):
         return f"{best.move} draws by perpetual check"
     if _wins_more(best, own):
-        return _gained(best.move, best.wins, 1, mover)
-    if own.standing == best.standing:
+        return _gained(best.move, best.wins, 1, side_name(best.board.turn))
+    if own.stands == best.stands:
         return f"{best.move} {'avoids that' if _loses_more(own, best) else 'keeps more'}"
     move = f"{best.move}{_in_brackets(best.point)}"
-    if best.is_level:
-        return f"{move} keeps the balance"
-    return f"after {move} {mover} is {best.stands}"
+    return f"{move} keeps the balance" if best.is_level else f"after {move} {best.game}"
+
+
+def _comes(tried: Tried, gain: Outcome) -> bool:
+    return gain.mates or (bool(gain.words) and tried.comes(gain.plies))
 
 
 def _wins_more(best: Tried, own: Tried) -> bool:
-    return best.wins.mates or (bool(best.wins.words) and best.wins.pawns > own.wins.pawns)
+    """Whether the right move wins men, or more men. Who is not better after it has only won them back."""
+    if best.wins.mates:
+        return True
+    return best.is_told_better and _comes(best, best.wins) and best.wins.pawns > own.wins.pawns
 
 
 def _loses_more(own: Tried, best: Tried) -> bool:
-    return own.loses.mates or (bool(own.loses.words) and own.loses.pawns > best.loses.pawns)
+    return own.loses.mates or (_comes(own, own.loses) and own.loses.pawns > best.loses.pawns)
 
 
 def _gained(move: str, gain: Outcome, own: int, side: str) -> str:

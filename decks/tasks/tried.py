@@ -1,7 +1,7 @@
 """A move with the line that the engine gives for it: how the mover stands, and what each side gets. Pure.
 
-Men are counted on the board, and only if the other side cannot take them back at the end of the line. A mate
-is one that the engine has seen.
+Men are counted on the board, and only if the other side cannot take them back at the end of the line. Whether
+they are told is another question: `comes`. A mate is one that the engine has seen.
 """
 
 from __future__ import annotations
@@ -13,12 +13,14 @@ import chess
 
 from decks.tasks.evidence import motif_title
 from decks.tasks.lines import board_after, legal_part, numbered
+from decks.tasks.standing import LEVEL, UNSURE, UNSURE_IF_SHALLOW, stands
 from decks.tasks.threats import threat
 from patterns.boards.worth import ahead
-from patterns.engines.scores import MoveVerdict, PositionVerdicts, verdict_from_expected
+from patterns.engines.scores import SURE_MATE, MoveVerdict, PositionVerdicts, verdict_from_expected
 from patterns.proof.captures import exchange
 from patterns.words.outcome import NEAR, Outcome, mates_in, outcome, surplus
-from patterns.words.verdicts import Verdict, standing
+from patterns.words.verdicts import Verdict
+from patterns.words.wording import side_name
 
 CERTAIN = 0.995
 """Expected score from which a line that ends in mate counts as forced, if no number of moves is stored."""
@@ -26,16 +28,29 @@ CERTAIN = 0.995
 EXPLAINED_BY = 9
 """Plies that are asked for the motif of their first move: enough for what it wins to be taken."""
 
+AGREES = 0.15
+"""Expected score: those before and after a line agree if they differ by no more, or if both are clear."""
+
+CLEARLY_BETTER = 0.66
+"""Expected score from which a side is clearly better, so that men who are won count, however much they do."""
+
+AT_ONCE = 2
+"""Plies, the move and the reply: what these win is seen on the board, even by a shallow search."""
+
 NOTHING = Outcome(0, "")
 
 
 @dataclass(frozen=True)
 class Tried:
-    """A move and what follows it. `line`: UCI, the move first, legal from `board`."""
+    """A move and what follows it. `line`: UCI, the move first, legal from `board`.
+
+    `is_shallow`: the score and the line are only those of a search that ruled the move out.
+    """
 
     board: chess.Board
     line: tuple[str, ...]
     verdict: MoveVerdict
+    is_shallow: bool = False
 
     @property
     def move(self) -> str:
@@ -55,7 +70,27 @@ class Tried:
     @property
     def stands(self) -> str:
         """How the mover stands, in words."""
-        return standing(self.standing, "white")
+        return stands(self.verdict.score, UNSURE_IF_SHALLOW if self.is_shallow else UNSURE)
+
+    @property
+    def is_told_level(self) -> bool:
+        """Whether the words are that the game is level, or about level."""
+        return self.stands.endswith(LEVEL)
+
+    @property
+    def is_told_better(self) -> bool:
+        """Whether the words are that the mover is better."""
+        return self.verdict.score > 0.5 and not self.is_told_level
+
+    @property
+    def is_told_worse(self) -> bool:
+        """Whether the words are that the mover is worse."""
+        return self.verdict.score < 0.5 and not self.is_told_level
+
+    @property
+    def game(self) -> str:
+        """How the mover stands, as a clause: `White is worse`, `the game is level`."""
+        return f"{'the game' if self.is_told_level else side_name(self.board.turn)} is {self.stands}"
 
     @property
     def is_level(self) -> bool:
@@ -85,7 +120,7 @@ class Tried:
     @cached_property
     def material(self) -> str:
         """How the mover comes out of the line in men, if that speaks for the better side: `a knight down`."""
-        if self.is_level:
+        if self.is_told_level or not self.comes(len(self.line)):
             return ""
         mover = self.board.turn
         side = mover if self.is_better else not mover
@@ -132,10 +167,11 @@ class Tried:
 
     def _certain(self, side: chess.Color, score: float, mate: int) -> Outcome:
         if mate > 0:
-            return Outcome(len(self.line), mates_in(mate), mates=True)
+            words = mates_in(mate) if mate <= SURE_MATE else "forces mate"
+            return Outcome(len(self.line), words, mates=True)
         found = outcome(self.board, self.line, side)
         if found.mates:
-            return found if score >= CERTAIN else NOTHING
+            return found if score >= CERTAIN and self.verdict.centipawns is None else NOTHING
         return found if found.words and self._stands_up(side, found.pawns) else NOTHING
 
     def _stands_up(self, side: chess.Color, pawns: int) -> bool:
@@ -144,6 +180,17 @@ class Tried:
         if self.end.turn != side:
             left -= self.next_capture
         return left >= max(1, pawns - NEAR)
+
+    def comes(self, plies: int) -> bool:
+        """Whether what so many plies of the line win really comes: the score at its end agrees.
+
+        Where nobody has looked, it comes in the line of a good move, and if the reply wins it at once.
+        """
+        score, end = self.verdict.score, self.verdict.end
+        if end is None:
+            return not self.is_shallow or plies <= AT_ONCE
+        least = round(max(min(score, end), 1 - max(score, end)), 6)
+        return round(abs(end - score), 6) <= AGREES or least >= CLEARLY_BETTER
 
     def is_perpetual(self, side: chess.Color) -> bool:
         """Whether the line is a draw: this side gives check with every move, and the position repeats."""
@@ -189,4 +236,6 @@ def tried(board: chess.Board, move: str, verdicts: PositionVerdicts, line: tuple
     """The move (UCI) with the engine's line, or with `line` if that begins with the move and is longer."""
     verdict = verdicts.moves[move]
     engine = legal_part(board, (move, *verdict.line))
-    return Tried(board, line if line[:1] == (move,) and len(line) > len(engine) else engine, verdict)
+    is_shallow = verdict.end is None and verdicts.quality(move) == "fails"
+    follows = line if line[:1] == (move,) and len(line) > len(engine) else engine
+    return Tried(board, follows, verdict, is_shallow)

@@ -9,9 +9,10 @@ from decks.tasks.card import KeyMove
 from decks.tasks.defences import defence_played
 from decks.tasks.lines import board_after, numbered
 from decks.tasks.task import Task
-from decks.tasks.tried import tried
+from decks.tasks.tried import Tried, tried
 from patterns.engines.scores import PositionVerdicts, Quality
 from patterns.reading.text import counted, safe
+from patterns.words.verdicts import standing
 
 NO_VERDICTS = "no verdicts yet: `rondeau check` adds them"
 
@@ -74,14 +75,19 @@ def _moves(key: KeyMove, verdicts: PositionVerdicts, played: Collection[str]) ->
                 yield f"  {quality}: {_move(key, move, verdicts)}"
     if hopeless:
         best = tried(key.board, hopeless[0], verdicts)
-        yield f"  fails: {counted(len(hopeless), 'other move')}, {best.stands} at best"
+        yield f"  fails: {counted(len(hopeless), 'other move')}, {_standing(best)} at best"
 
 
 def _move(key: KeyMove, move: str, verdicts: PositionVerdicts) -> str:
     """The move, how the mover then stands (expected score 0..1), and the line that proves or punishes it."""
     own = tried(key.board, move, verdicts, key.line)
-    words = own.wins.words if own.wins.mates else own.stands
+    words = own.wins.words if own.wins.mates else _standing(own)
     follows = own.line[1 : LINE_PLIES + 1]
     shown = " ".join(numbered(board_after(key.board, (move,)), follows))
     more = " ..." if len(own.line) > len(follows) + 1 else ""
     return f"{own.move}, {words} ({own.verdict.score:.2f}){f': {shown}{more}' if shown else ''}"
+
+
+def _standing(own: Tried) -> str:
+    """The verdict on the mover's position in words, by the score that stands beside it."""
+    return standing(own.standing, "white")

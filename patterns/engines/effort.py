@@ -49,19 +49,36 @@ class Search:
 
 
 @dataclass(frozen=True)
+class Aftermath:
+    """What is searched after the judging, so that what is told of a move stands.
+
+    The rounds show that a move fails, but not what comes of it. So the best `moves` of those that fail are
+    searched each alone: `plies` deep, and `open_plies` where that decides nothing. The end of their lines,
+    and of lines of moves that do not fail, is searched `end_plies` deep.
+    """
+
+    moves: int
+    plies: int
+    open_plies: int
+    end_plies: int
+
+
+@dataclass(frozen=True)
 class Effort:
     """The searches of one judging; a search after the first only looks whether the first can be trusted.
 
     `by_child`: what is done instead if the engine cannot search several moves at once, and has to be asked
     move by move. None: the same. `ends_quiet`: whether lines are searched on until nothing hangs.
     `most_holding`: if after the second round more moves hold, the judging ends there, unsettled; and where a
-    later round shows that the position cannot settle, nothing more is looked at than that.
+    later round shows that the position cannot settle, nothing more is looked at than that, and there is no
+    aftermath. `aftermath`: None: nothing is searched after the rounds.
     """
 
     searches: tuple[Search, ...]
     by_child: Effort | None = None
     ends_quiet: bool = True
     most_holding: int | None = None
+    aftermath: Aftermath | None = None
 
     @property
     def name(self) -> str:
@@ -73,10 +90,15 @@ class Effort:
         'v2 3 4:.1/.3+sound again5 hash16 quiet'
         >>> Effort((Search((Round(3), Round(4, 0.3, 0.3, exact_within=0.2))),), most_holding=4).name
         'v2 3 4:.3/.3 exact.2 hash64 quiet most4'
+        >>> Effort((Search((Round(8),)),), aftermath=Aftermath(8, 16, 20, 12)).name
+        'v2 8 hash64 quiet after8:16-20/12'
         """
         own = "; ".join(_search_name(search) for search in self.searches)
         own += " quiet" if self.ends_quiet else ""
         own += "" if self.most_holding is None else f" most{self.most_holding}"
+        if self.aftermath is not None:
+            after = self.aftermath
+            own += f" after{after.moves}:{after.plies}-{after.open_plies}/{after.end_plies}"
         return f"v{VERSION} {own}" + (f" | {self.by_child.name}" if self.by_child else "")
 
     @property
@@ -100,12 +122,28 @@ class Effort:
 
         >>> Effort((Search((Round(11), Round(15, 0.5), Round(21, 0.2))),)).to_depth(15).name
         'v2 11 15:.2/1 hash64 quiet'
+        >>> Effort((Search((Round(11),)),), aftermath=Aftermath(8, 16, 20, 12)).to_depth(15).name
+        'v2 11 hash64 quiet after8:14-14/12'
         """
         searches = tuple(
             replace(one, rounds=_to_depth(one.rounds, plies), second_look=min(one.second_look, plies))
             for one in self.searches
         )
-        return replace(self, searches=searches, by_child=self.by_child and self.by_child.to_depth(plies))
+        return replace(
+            self,
+            searches=searches,
+            by_child=self.by_child and self.by_child.to_depth(plies),
+            aftermath=self.aftermath and _no_deeper(self.aftermath, plies - 1),
+        )
+
+
+def _no_deeper(after: Aftermath, plies: int) -> Aftermath:
+    return replace(
+        after,
+        plies=min(after.plies, plies),
+        open_plies=min(after.open_plies, plies),
+        end_plies=min(after.end_plies, plies),
+    )
 
 
 def _to_depth(rounds: tuple[Round, ...], plies: int) -> tuple[Round, ...]:
@@ -150,6 +188,7 @@ SETTLED = Effort(
         Search((Round(11), Round(15, 0.5, 0.8, keeps_sound=True, exact_within=0.2), *LATE), OTHER_HASH_MB),
     ),
     by_child=BY_CHILD,
+    aftermath=Aftermath(moves=8, plies=SECOND_LOOK - 1, open_plies=20, end_plies=12),
 )
 """The whole protocol, after which a position may be settled.
 

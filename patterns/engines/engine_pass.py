@@ -7,9 +7,10 @@ where it was: only the positions in work are lost.
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections.abc import Generator, Iterable, Iterator
-from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, wait
 from dataclasses import dataclass
 from types import TracebackType
 from typing import Protocol
@@ -96,11 +97,14 @@ class EnginePass:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         try:
-            self._take_what_is_done()
+            # A signal may end the workers too; then nobody waits for what they had in work.
+            with contextlib.suppress(BrokenExecutor):
+                self._take_what_is_done()
         finally:
-            left = [future for future, _ in self._in_work.values() if not future.cancel()]
             self._holder.end()
-            wait(left, END_SECONDS)
+            # What is left fails at once, because the lease has ended. Nothing is cancelled: a process pool
+            # whose workers die fails on a cancelled future, in a thread of its own that prints a traceback.
+            wait([future for future, _ in self._in_work.values()], END_SECONDS)
 
     def start(self) -> AboutEngine:
         """Start the first engine if none was started yet. EngineError if it can't be started."""
@@ -169,6 +173,8 @@ class EnginePass:
                 yield one.question, one.answer
 
     def _take_what_is_done(self) -> None:
+        """Keep every answer that is there, and give it. Raises what is no error of an engine, after that."""
+        others: list[BaseException] = []
         for key, (future, asked) in list(self._in_work.items()):
             if not future.done():
                 continue
@@ -189,7 +195,9 @@ class EnginePass:
                 for one in asked:
                     one.error = error
             else:
-                raise error
+                others.append(error)
+        if others:
+            raise others[0]
 
 
 def engine_pass(

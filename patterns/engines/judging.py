@@ -19,17 +19,26 @@ from types import TracebackType
 import chess
 from chess.engine import Limit
 
+from patterns.engines.aftermath import ON_PLIES, with_aftermath
 from patterns.engines.effort import (
     BY_CHILD_NODES,
     BY_CHILD_PLIES,
     OTHER_HASH_MB,
     SETTLED,
+    Aftermath,
     Effort,
     Search,
 )
 from patterns.engines.quiet_lines import LONGEST, SHORT, quiet_line
 from patterns.engines.rounds import Searched, as_verdict, best_of, is_settled, search_in_rounds, unclear_moves
-from patterns.engines.rule_ends import after, before_reply, is_over, reading_by_rule, without_history
+from patterns.engines.rule_ends import (
+    after,
+    before_reply,
+    is_over,
+    moves_and_ends,
+    reading_by_rule,
+    without_history,
+)
 from patterns.engines.scores import Compared, Evaluation, MoveVerdict, PositionVerdicts, quality
 from patterns.engines.uci import (
     SEARCH_SECONDS,
@@ -50,9 +59,6 @@ __all__ = [
 ]
 
 ENGINE_VARIABLE = "RONDEAU_ENGINE"
-
-EXTENSION_PLIES = 8
-"""Plies of the short searches that lead a line to its quiet end: enough to see the captures to come."""
 
 
 @dataclass(frozen=True)
@@ -154,7 +160,7 @@ class Judge:
         """
         effort = (effort or SETTLED).suited(self.several_lines)
         board = without_history(board)
-        moves, ended = _moves_and_ends(board, effort.depth)
+        moves, ended = moves_and_ends(board, effort.depth)
         would_try = {move for move in moves if _is_forcing(board, move)}
         asker = _Asker(self._engine, board)
 
@@ -169,7 +175,16 @@ class Judge:
         settled = len(made) > 1 and is_settled(made)
         unclear = set() if settled else unclear_moves(made)
         verdicts = self._verdicts(asker, made[0], would_try, unclear, effort)
-        return PositionVerdicts(board.epd(), self.name, self.conversion, verdicts, settled)
+        found = PositionVerdicts(board.epd(), self.name, self.conversion, verdicts, settled)
+        if effort.aftermath is None or (effort.most_holding is not None and not settled):
+            return found
+        return self.followed(found, effort.aftermath)
+
+    def followed(self, verdicts: PositionVerdicts, effort: Aftermath) -> PositionVerdicts:
+        """The verdicts with what comes of each move, as far as something is told of it: see `Aftermath`."""
+        self._engine.forget()
+        board = chess.Board.from_epd(verdicts.epd)[0]
+        return with_aftermath(verdicts, board, effort, _Asker(self._engine, board).reading)
 
     def _verdicts(
         self,
@@ -182,7 +197,7 @@ class Judge:
         """The verdicts, best first, each with a line that ends quietly if the move is worth it."""
         self._engine.forget()
         readings, last = found.readings, found.rounds[-1]
-        plies = min(EXTENSION_PLIES, effort.depth)
+        plies = min(ON_PLIES, effort.depth)
         best, verdicts = best_of(readings), {}
         for move in sorted(readings, key=lambda one: (readings[one].score, readings[one].rank), reverse=True):
             longest = LONGEST if move in last or move in would_try else SHORT
@@ -201,7 +216,7 @@ class Judge:
         """
         board = without_history(board)
         asker = _Asker(self._engine, board)
-        searched, ended = _moves_and_ends(board, depth)
+        searched, ended = moves_and_ends(board, depth)
         self._engine.forget(OTHER_HASH_MB)
         found = ended | asker.each([move for move in searched if move.uci() in moves], depth)
         verdicts = {
@@ -243,7 +258,7 @@ class Judge:
         limit = self._limit(depth, nodes)
         board = without_history(board)
         played = chess.Move.from_uci(move)
-        moves, ended = _moves_and_ends(board, depth or 0)
+        moves, ended = moves_and_ends(board, depth or 0)
         if played not in ended and played not in moves:
             raise ValueError(f"{move} is not legal in {board.fen()}")
         self._engine.forget()
@@ -311,30 +326,16 @@ class _Asker:
 
     def expected(self, plies: int, board: chess.Board) -> Sequence[chess.Move]:
         """The moves that the engine expects from `board`, by a search of `plies`."""
+        return self.reading(board, plies).line
+
+    def reading(self, board: chess.Board, plies: int) -> Reading:
+        """A reading of `board`, which is any position that is not over, by a search of `plies`."""
         (reading,) = self._engine.search(board, Limit(depth=plies)).values()
-        return reading.line
+        return reading
 
     def _after_move(self, move: chess.Move, plies: int) -> Reading:
-        limit = Limit(depth=max(1, plies - 1))
-        (reply,) = self._engine.search(after(self.board, move), limit).values()
+        reply = self.reading(after(self.board, move), max(1, plies - 1))
         return before_reply(move, reply, reply.depth + 1)
-
-
-def _moves_and_ends(board: chess.Board, depth: int) -> tuple[list[chess.Move], dict[chess.Move, Reading]]:
-    """The legal moves that must be searched, and readings of `depth` for those that end the game.
-
-    ValueError if there is no legal move.
-    """
-    moves, ended = [], {}
-    for move in board.legal_moves:
-        end = reading_by_rule(after(board, move))
-        if end is None:
-            moves.append(move)
-        else:
-            ended[move] = before_reply(move, end, depth)
-    if not moves and not ended:
-        raise ValueError(f"no legal move in {board.fen()}")
-    return moves, ended
 
 
 def _evaluation(reading: Reading) -> Evaluation:

@@ -50,3 +50,20 @@ def before_reply(move: chess.Move, reply: Reading, depth: int) -> Reading:
     if moves_to_mate is not None and rank > Cp(0):
         rank = Mate(moves_to_mate + 1)
     return Reading(1.0 - reply.score, depth, rank, (move, *reply.line))
+
+
+def moves_and_ends(board: chess.Board, depth: int) -> tuple[list[chess.Move], dict[chess.Move, Reading]]:
+    """The legal moves that must be searched, and readings of `depth` for those that end the game.
+
+    ValueError if there is no legal move.
+    """
+    moves, ended = [], {}
+    for move in board.legal_moves:
+        end = reading_by_rule(after(board, move))
+        if end is None:
+            moves.append(move)
+        else:
+            ended[move] = before_reply(move, end, depth)
+    if not moves and not ended:
+        raise ValueError(f"no legal move in {board.fen()}")
+    return moves, ended

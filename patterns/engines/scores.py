@@ -102,7 +102,8 @@ class MoveVerdict:
     `line`: the UCI moves that follow, starting with the reply that punishes or proves the move. It is empty
     where the game ends. `centipawns`: the engine's own score for the moving side. `mate`: moves to mate
     instead; negative if the moving side is mated, 1 if the move itself mates. Both are None where only the
-    expected score is known. `unclear`: a deep round of a search thought much better of the move.
+    expected score is known. `unclear`: a deep search thought much better of the move. `end`: the moving
+    side's expected score at the end of the line, by a search there; None if nobody has looked.
     """
 
     score: float
@@ -111,6 +112,7 @@ class MoveVerdict:
     centipawns: int | None = None
     mate: int | None = None
     unclear: bool = False
+    end: float | None = None
 
 
 class Evaluation(NamedTuple):
@@ -187,10 +189,13 @@ class PositionVerdicts:
         """Whether `move` (UCI) holds, slips or fails. KeyError if it is not legal here."""
         return quality(self.moves[self.best], self.moves[move], self.borders)
 
+    def ranked(self) -> tuple[str, ...]:
+        """Every move, best first."""
+        return tuple(sorted(self.moves, key=lambda move: _rank(self.moves[move]), reverse=True))
+
     def holding(self) -> tuple[str, ...]:
         """Every move that holds, best first."""
-        ranked = sorted(self.moves, key=lambda move: _rank(self.moves[move]), reverse=True)
-        return tuple(move for move in ranked if self.quality(move) == "holds")
+        return tuple(move for move in self.ranked() if self.quality(move) == "holds")
 
 
 def expected_from_centipawns(centipawns: float) -> float:

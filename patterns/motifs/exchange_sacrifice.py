@@ -2,8 +2,8 @@
 
 The rule. A rook of ours takes a knight or bishop and is taken. Or a knight or bishop takes it and is taken
 back, though the rook could have moved without our losing more than a pawn. We are then behind by no more than
-the exchange, the line does not win it back, and the look ahead (`patterns.proof.lookahead`) finds no way to
-do it by force. Something pays for it:
+the exchange, the line does not win it back and has not won it before, and the look ahead
+(`patterns.proof.lookahead`) finds no way to do it by force. Something pays for it:
 
 - cover: a pawn that stood before their king took the rook, and our queen is on the board;
 - chain: two more pawns of theirs are isolated or doubled than before;
@@ -29,6 +29,12 @@ and c3 are left weak.
 A near miss: if a queen takes back, nothing is left behind.
 
 >>> notes(dragon, "Rxc3 Qxc3 Nxc3 bxc3")
+[]
+
+Another one: if they gave a rook for a bishop first, the rooks are traded.
+
+>>> traded = "4r1k1/pbp5/1p4p1/3p1qB1/2P2P1Q/1P6/Pb4BP/2R4K w - - 5 30"
+>>> notes(traded, "Re1 Re4 Bxe4 dxe4 Re3 Bd4 Qg3 Bxe3 Qxe3")
 []
 
 Roles. Actor: the rook. Target: the minor piece. Square: where the rook is taken.
@@ -69,7 +75,7 @@ def exchange_sacrifices(own_moves: Sequence[OwnMove]) -> Iterator[Use]:
         rook = offer.move.from_square if offer.move.to_square == square else square
         if minor != square and not _could_be_saved(offer.before, rook):
             continue
-        if gain_of(line) not in BEHIND or _won_back(line):
+        if gain_of(line) not in BEHIND or gain_of(own_moves) >= 0 or _won_back(line):
             continue
         if pays := wording.listed(_what_pays(taken, taken.reply, minor, line[-1].after)):
             given, got = wording.named(offer.before, rook), wording.named(offer.before, minor)
