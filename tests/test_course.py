@@ -130,9 +130,10 @@ def test_new_positions_are_spent_slowly_and_never_twice_fresh(tmp_path: Path, bo
     shown = [card for day in days for card in day]
     assert len(set(shown)) == len(shown) == 20
     assert all(answer.first_sight for answer in book.answers(1))
-    again = Sitting(book, deck, day=40)
+    assert Sitting(book, deck, day=13).state.attempt is None
+    again = Sitting(book, deck, day=14)
     assert again.state.attempt is not None
-    assert again.state.attempt.task.first_sight is False  # after thirty days a position may return
+    assert again.state.attempt.task.first_sight is False  # after a fortnight a position may return
 
 
 def test_first_meetings_and_what_returns_get_their_new_positions(tmp_path: Path, book: Scorebook) -> None:
@@ -158,6 +159,11 @@ def test_what_has_no_new_position_left_is_told_apart_with_the_day_on_which_a_see
     said = f"1 motif of today has no new position left. `{command}` makes more."
     assert sitting.course.used_up_told() == [said]
     assert Sitting(book, deck, day=3).course.used_up_told() == []  # nothing has come today
+    later = Sitting(book, deck, day=14)
+    later.whole()
+    assert (
+        later.state.used_up[str(BACK_RANK)] == book.strand_states(1)[BACK_RANK].returns
+    )  # as soon as it may
 
 
 def test_before_an_event_the_days_left_share_the_new_positions(tmp_path: Path, book: Scorebook) -> None:

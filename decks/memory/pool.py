@@ -19,7 +19,7 @@ from typing import NamedTuple
 
 from decks.memory.answers import Strand
 from decks.memory.day import DayAhead
-from decks.memory.strands import StrandState
+from decks.memory.strands import RETURN_DAYS, StrandState
 
 FRESH_SHARE = 30
 FRESH_AT_LEAST = 3
@@ -28,8 +28,12 @@ FRESH_AT_LEAST = 3
 SHOWN_AT_FIRST = 2
 """Positions of a first meeting: one worked and one asked."""
 
-SEEN_AGAIN = timedelta(days=30)
-"""A position may return so long after it was last displayed."""
+SEEN_AGAIN = timedelta(days=RETURN_DAYS[-1])
+"""A position may return so long after it was last displayed. No strand has to wait longer for one.
+
+With 30 days a small deck left most of a day's minutes unused. The invented student of
+`tests/benchmarks/learning.py` learned no more by that, nor were more new positions met.
+"""
 
 WITHOUT_LOOKALIKES = 3
 """A strand is asked so often before the first lookalike."""
@@ -110,10 +114,15 @@ def shows_on(pool: Sequence[Position], shown: Mapping[str, date], day: date) -> 
 
     That is `day` as long as a position is unseen, and else a day on which one may be shown again.
     """
-    keys = [position.key for position in pool if not position.lookalike]
-    if any(key not in shown for key in keys):
+    if has_unseen(pool, shown):
         return day
-    return max(day, min(shown[key] for key in keys) + SEEN_AGAIN) if keys else None
+    seen = [shown[position.key] for position in pool if not position.lookalike]
+    return max(day, min(seen) + SEEN_AGAIN) if seen else None
+
+
+def has_unseen(pool: Sequence[Position], shown: Container[str]) -> bool:
+    """Whether a pool has a real position that was never displayed: a lookalike never comes in its place."""
+    return any(position.key not in shown for position in pool if not position.lookalike)
 
 
 def is_dry(pool: Sequence[Position], shown: Mapping[str, date], day: date) -> bool:
