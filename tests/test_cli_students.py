@@ -119,6 +119,35 @@ def test_an_alias_that_changes_hands_is_told_and_one_can_be_taken_back() -> None
     assert students()[TOM]["aliases"] == []
 
 
+@pytest.mark.parametrize(
+    ("typed", "name"),
+    [
+        ("anna", ANNA),
+        ("reed", TOM),
+        ("tom reed", TOM),
+        ("2", TOM),
+        ("ree", TOM),
+        ("eed", None),  # inside a word
+        ("t", None),  # Tom and Ted
+        ("Tom", TOM),
+        ("te", "Ted Meadow"),
+        ("me", None),  # somebody without a name, and not Ted Meadow
+        ("", None),
+    ],
+)
+def test_the_beginning_of_a_name_is_enough_if_it_fits_nobody_else(typed: str, name: str | None) -> None:
+    said("students", "--add", "Ted Meadow")
+    result = run("students", "--recall", f"{typed}=firm")
+    assert result.exit_code == (0 if name else 2)
+    assert [each for each, about in students().items() if about["recall"] == "firm"] == (
+        [name] if name else []
+    )
+    asked = run("due", "--student", typed) if typed else result
+    assert asked.exit_code == result.exit_code
+    if typed and not name:
+        assert "there are Anna Wren, Tom Reed and Ted Meadow" in " ".join(asked.stderr.split())
+
+
 def test_who_gives_no_name_is_nobody_else(rooks: Path, tmp_path: Path) -> None:
     event = "--event", "2099-01-01"
     for command in (("today", "--plain"), ("due",), ("progress",), ("prepare", *event), ("hand-in", "a.log")):

@@ -52,7 +52,9 @@ deck = click.option(
 )
 
 student = click.option(
-    "--student", metavar="NAME", help="Name or number of a student of this scorebook. Default: yourself."
+    "--student",
+    metavar="NAME",
+    help="Name, part of it, or number of a student of this scorebook. Default: yourself.",
 )
 
 
@@ -97,15 +99,17 @@ def named_or_yourself(text: str | None, scorebook: Path) -> str:
 
 
 def student_named(text: str, scorebook: Path) -> str:
-    """The name of the student with this name or number. A usage error if there is none."""
+    """The name of the student with this name, part of it, or number. A usage error if there is none."""
     from decks.scorebook.book import Scorebook
     from patterns.reading.text import safe
+    from patterns.words.wording import listed
 
     with Scorebook.open(scorebook) as book:
-        name = book.known_student(text)
+        name, names = book.known_student(text), list(book.students().values())
     if name is None:
+        here = f"there are {safe(listed(names))}" if names else "`rondeau students --add NAME` adds one"
         raise click.BadParameter(
-            f"{safe(scorebook)} has no student {safe(text)!r}: `rondeau students --add NAME` adds one",
+            f"{safe(scorebook)} has no student {safe(text)!r}, or more than one: {here}",
             param_hint="'--student'",
         )
     return name

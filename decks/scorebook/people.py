@@ -32,12 +32,16 @@ class People(Opened):
             return int(self._db.table("students").lookup({"folded_name": name.casefold()}, {"name": name}))
 
     def known_student(self, name: str) -> str | None:
-        """The name, as it is kept, of the student who has this name or number; None if there is none."""
-        rows = self._rows(
-            "SELECT name FROM students WHERE ? IN (folded_name, CAST(id AS TEXT)) ORDER BY folded_name <> ?",
-            *[spaced(name).casefold()] * 2,
-        )
-        return str(rows[0]["name"]) if rows else None
+        """The name, as it is kept, of the student who has this name or number; None if there is none.
+
+        If nobody has it, the beginning of a name or surname is enough if it fits nobody else, but for `me`.
+        """
+        folded = spaced(name).casefold()
+        rows = self._rows("SELECT * FROM students ORDER BY folded_name <> ?", folded)
+        fit = [row["name"] for row in rows if folded in (row["folded_name"], str(row["id"]))][:1]
+        if not fit and folded not in ("", DEFAULT_STUDENT):
+            fit = [row["name"] for row in rows if f" {folded}" in f" {row['folded_name']}"]
+        return str(fit[0]) if len(fit) == 1 else None
 
     def student_called(self, name: str) -> int | None:
         """The number of the student who has this name or alias; None if there is none."""
