@@ -125,7 +125,7 @@ def todays(
     pools = material.pools
     held = pools.keys_held
     states = {strand: log.states.get(strand, StrandState()) for strand in pools}
-    used = len(log.new_today & held)
+    used = 0 if ahead.on_top else len(log.new_today & held)
     unseen = len(held - log.shown.keys()) + used
     allowed = fresh_allowance(unseen, (event_day - ahead.day).days) if event_day else fresh_allowance(unseen)
     last = {strand: position_key(fen) for strand, fen in log.scorebook.last_displayed(log.student).items()}
