@@ -80,7 +80,8 @@ def run_today(
         if not course.steps:
             print("\n".join(_ending(course, usual)))
             return 0
-        state = start(course.tasks, ahead.seconds / 60, time.monotonic())
+        told = "" if student == DEFAULT_STUDENT else student
+        state = start(course.tasks, ahead.seconds / 60, time.monotonic(), told)
         with EngineAtHand() as engine:
             state = _run(state, course, engine, plain, letters)
         if not state.failure:

@@ -163,6 +163,19 @@ def test_who_gives_no_name_is_nobody_else(rooks: Path, tmp_path: Path) -> None:
     assert said("progress", "--deck", rooks, *other) == "no motif has been met yet\n"
 
 
+def test_what_is_to_be_typed_names_the_student(tmp_path: Path) -> None:
+    own = a_deck(tmp_path / "own", black_to_move("play"))
+    assert "\nTo see everything: rondeau show rook-check --student 'Anna Wren' --all\n" in said(
+        "show", "rook-check", "--deck", own, "--student", "anna"
+    )
+    typed = "Rd3\ncontest\nyes\n\n"
+    closing = said("today", "--plain", "--deck", own, "--student", ANNA, stdin=typed)
+    assert "\nrondeau show rook-check --student 'Anna Wren': weak back rank" in closing
+    said("students", "--deck", f"{ANNA}={own}")
+    assert "(rondeau show rook-check --student 'Anna Wren' --all)" in said("disputes")
+    assert "Move: missed (contested, waits for your coach)" in said("show", "rook-check", "--student", ANNA)
+
+
 # Decks of their own
 
 

@@ -93,7 +93,8 @@ def named_or_yourself(text: str | None, scorebook: Path) -> str:
         if others and (own is None or book.last_answer(own) is None):
             names = safe(listed([each.name for each in others]))
             raise click.UsageError(
-                f"--student NAME must say who you are, because this scorebook is of {names}"
+                f"--student NAME must say who you are, because this scorebook is of {names}; "
+                f"`rondeau students --add NAME` adds somebody else"
             )
     return DEFAULT_STUDENT
 
