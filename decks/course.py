@@ -15,7 +15,7 @@ from decks.memory.answers import EVERY_MOTIF, Answer, Display
 from decks.memory.askable import Askable, fixed, tier_of
 from decks.memory.day import DayAhead
 from decks.memory.minutes import Step, StrandStep, Today, done, plan_day
-from decks.memory.pool import has_unseen, is_dry, shows_on
+from decks.memory.pool import has_unseen_real, is_dry, shows_on
 from decks.memory.strands import Learnt, fluent_within, usual_time
 from decks.preparing import Event, fixed_cards, prepared
 from decks.review.attempt import Attempt
@@ -111,7 +111,7 @@ class Course:
         return {
             str(strand): shows_on(today.pools[strand], today.shown, returns)
             for strand, returns in came
-            if returns is not None and not has_unseen(today.pools[strand], today.shown)
+            if returns is not None and not has_unseen_real(today.pools[strand], today.shown)
         }
 
     def keep(self, effect: Kept) -> Learnt | None:

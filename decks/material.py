@@ -136,7 +136,9 @@ def todays(
         states,
         pools,
         {key: last for key, last in log.shown.items() if key not in left} if left else log.shown,
-        fresh_left=max(allowed - used, needed_for_sure(ahead, states, pools, log.shown)),
+        fresh_left=max(
+            allowed - used, needed_for_sure(ahead, states, lambda strand: pools.has_new(strand, log.shown))
+        ),
         seconds_of=seconds_of,
         due_cards=_due(material, log, seconds_of),
         unmet_cards=tuple(Fixed(card, card.kind.asks, None).as_card(seconds_of) for card in unmet),

@@ -33,6 +33,7 @@ import random
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
+from functools import partial
 from statistics import mean
 
 from decks.memory.answers import Strand
@@ -47,7 +48,7 @@ from decks.memory.minutes import (
     next_step,
 )
 from decks.memory.model import Memory, recall, review
-from decks.memory.pool import Position, choose, fresh_allowance, needed_for_sure, unseen
+from decks.memory.pool import Position, choose, fresh_allowance, has_new, needed_for_sure, unseen
 from decks.memory.strands import TIERS, Showing, StrandState
 from decks.tasks.card import Grade
 
@@ -198,7 +199,7 @@ def with_strands(student: Student, pools: dict[Strand, list[Position]], seed: in
             states,
             pools,
             shown,
-            max(allowed, needed_for_sure(ahead, states, pools, shown)),
+            max(allowed, needed_for_sure(ahead, states, partial(has_new, pools, shown))),
             {"play": student.assumptions.seconds},
             last_shown=last_shown,
             seed=seed,
