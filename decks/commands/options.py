@@ -54,7 +54,7 @@ deck = click.option(
 student = click.option(
     "--student",
     metavar="NAME",
-    help="Name, part of it, or number of a student of this scorebook. Default: yourself.",
+    help="Name, beginning of the name, or number of a student. Default: yourself.",
 )
 
 
@@ -100,7 +100,7 @@ def named_or_yourself(text: str | None, scorebook: Path) -> str:
 
 
 def student_named(text: str, scorebook: Path) -> str:
-    """The name of the student with this name, part of it, or number. A usage error if there is none."""
+    """The name of the student with this name, beginning or number. A usage error if there is none."""
     from decks.scorebook.book import Scorebook
     from patterns.reading.text import safe
     from patterns.words.wording import listed
