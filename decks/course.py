@@ -15,7 +15,7 @@ from decks.memory.answers import EVERY_MOTIF, Answer, Display
 from decks.memory.askable import Askable, fixed, tier_of
 from decks.memory.day import DayAhead
 from decks.memory.minutes import Step, StrandStep, Today, done, plan_day
-from decks.memory.pool import is_dry, shows_on
+from decks.memory.pool import has_unseen_real, is_dry, shows_on
 from decks.memory.strands import Learnt, fluent_within, usual_time
 from decks.preparing import Event, fixed_cards, prepared
 from decks.review.attempt import Attempt
@@ -108,12 +108,11 @@ class Course:
     def _used_up(self) -> dict[str, date | None]:
         today = self.today
         came = ((strand, state.returns) for strand, state in today.states.items() if state.last == today.day)
-        shows = {
-            strand: (returns, shows_on(today.pools[strand], today.shown, returns))
+        return {
+            str(strand): shows_on(today.pools[strand], today.shown, returns)
             for strand, returns in came
-            if returns is not None
+            if returns is not None and not has_unseen_real(today.pools[strand], today.shown)
         }
-        return {str(strand): again for strand, (returns, again) in shows.items() if again != returns}
 
     def keep(self, effect: Kept) -> Learnt | None:
         """Keep what happened. ScorebookError if that fails.

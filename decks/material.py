@@ -125,7 +125,7 @@ def todays(
     pools = material.pools
     held = pools.keys_held
     states = {strand: log.states.get(strand, StrandState()) for strand in pools}
-    used = len(log.new_today & held)
+    used = 0 if ahead.on_top else len(log.new_today & held)
     unseen = len(held - log.shown.keys()) + used
     allowed = fresh_allowance(unseen, (event_day - ahead.day).days) if event_day else fresh_allowance(unseen)
     last = {strand: position_key(fen) for strand, fen in log.scorebook.last_displayed(log.student).items()}
@@ -136,7 +136,9 @@ def todays(
         states,
         pools,
         {key: last for key, last in log.shown.items() if key not in left} if left else log.shown,
-        fresh_left=max(allowed - used, needed_for_sure(ahead, states, pools, log.shown)),
+        fresh_left=max(
+            allowed - used, needed_for_sure(ahead, states, lambda strand: pools.has_new(strand, log.shown))
+        ),
         seconds_of=seconds_of,
         due_cards=_due(material, log, seconds_of),
         unmet_cards=tuple(Fixed(card, card.kind.asks, None).as_card(seconds_of) for card in unmet),

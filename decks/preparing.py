@@ -6,13 +6,14 @@ import json
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import partial
 
 from decks.material import Log, Material
 from decks.memory.askable import fixed
 from decks.memory.day import MINUTES_A_FIRST_MEETING
 from decks.memory.minutes import CardStep, FixedCard, Step, Today, as_found, done, next_step
 from decks.memory.model import review
-from decks.memory.pool import fresh_allowance, needed_for_sure
+from decks.memory.pool import fresh_allowance, has_new, needed_for_sure
 from decks.scorebook.book import Scorebook, ScorebookError
 from decks.scorebook.games import MotifCount
 
@@ -140,6 +141,6 @@ def days_ahead(
         )
         fresh = max(
             fresh_allowance(len(unseen), max(1, (event.day - tomorrow).days)),
-            needed_for_sure(ahead, today.states, today.pools, today.shown),
+            needed_for_sure(ahead, today.states, partial(has_new, today.pools, today.shown)),
         )
         today = replace(today, ahead=ahead, fresh_left=fresh, came={}, meeting=None, due_cards=())

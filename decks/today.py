@@ -27,6 +27,7 @@ from decks.shelf.shelved import ShelvedDeck, take
 from decks.telling.outlook import outlook_lines
 from decks.telling.result import closing
 from patterns.reading.text import counted, safe
+from patterns.words.wording import listed
 
 DEMO_SCOREBOOK = "demo-scorebook.sqlite"
 """The scorebook of the demo deck, in the same folder as the user's."""
@@ -59,6 +60,7 @@ def run_today(
     Raises DeckError and ScorebookError, and KeyboardInterrupt on Ctrl-C, with every answer kept.
     """
     with open_decks(deck_folder, scorebook_path, student) as (scorebook, decks):
+        _refuse_decks_of_others(decks, scorebook, student)
         number = scorebook.student(student)
         known = scorebook.decks()
         for deck in decks:
@@ -78,7 +80,8 @@ def run_today(
         if not course.steps:
             print("\n".join(_ending(course, usual)))
             return 0
-        state = start(course.tasks, ahead.seconds / 60, time.monotonic())
+        told = "" if student == DEFAULT_STUDENT else student
+        state = start(course.tasks, ahead.seconds / 60, time.monotonic(), told)
         with EngineAtHand() as engine:
             state = _run(state, course, engine, plain, letters)
         if not state.failure:
@@ -101,11 +104,11 @@ def open_decks(
     """
     with ExitStack() as opened:
         scorebook = opened.enter_context(Scorebook.open(scorebook_path))
-        if not (deck_folder or to_ask or scorebook.decks()) and scorebook.has_answers():
-            yield scorebook, []
-            return
         opened_decks = [take(deck_folder)] if deck_folder else known_decks(scorebook, student, _warn)
         decks = without_copies(opened_decks, scorebook, _warn)
+        if not decks and not to_ask and scorebook.has_answers():
+            yield scorebook, []
+            return
         if not decks and scorebook.decks():
             raise ScorebookError(
                 f"{scorebook_path}: every deck is another student's own: `rondeau students --deck` gives one"
@@ -116,6 +119,17 @@ def open_decks(
             scorebook = opened.enter_context(Scorebook.open(own))
             decks = [take(demo_deck_folder())]
         yield scorebook, decks
+
+
+def _refuse_decks_of_others(decks: Iterable[ShelvedDeck], scorebook: Scorebook, student: str) -> None:
+    """ScorebookError if one of these decks is another student's own."""
+    asked = {deck for deck, _, _ in scorebook.decks_for(student)}
+    for deck in decks:
+        uuid = deck.settings.deck
+        owners = [each.name for each in scorebook.roster() if uuid in each.decks]
+        if owners and uuid not in asked:
+            whose = f"this deck is {listed(owners)}'s own"
+            raise ScorebookError(f"{deck.folder}: {whose}: `rondeau students --deck` gives it to others too")
 
 
 def study_day_now(scorebook: Scorebook, student: int, now: datetime) -> date:

@@ -1,6 +1,7 @@
 """A scripted UCI engine, run as a process: `python fake_engine.py MODE`. Its name ends with its process id.
 
-FAKE_ENGINE_NAME is how the name begins, so that an engine can pass for one that is strong enough.
+FAKE_ENGINE_NAME is how the name begins, so that an engine can pass for one that is strong enough. The file
+named by FAKE_ENGINE_SEARCHES is made when a search begins.
 
 Well-behaved modes score a move only by its squares, so that tests can compute the scores too.
 Modes: steady (MultiPV), wdl, narrow (MultiPV of at most 5), plain (one line at a time), bounds (one line,
@@ -19,6 +20,7 @@ import signal
 import subprocess
 import sys
 import time
+from pathlib import Path
 
 import chess
 
@@ -63,6 +65,8 @@ def search(mode: str, board: chess.Board, depth: int, lines: int, only: list[str
     moves = [move for move in board.legal_moves if not only or move.uci() in only]
     moves.sort(key=lambda move: (-score_of(mode, move, depth, hash_mb), move.uci()))
     best = moves[0]
+    if "FAKE_ENGINE_SEARCHES" in os.environ:
+        Path(os.environ["FAKE_ENGINE_SEARCHES"]).touch()
     if mode == "crash":
         say(f"info depth 1 score cp 10 pv {best.uci()}")
         os._exit(3)

@@ -76,7 +76,9 @@ def test_a_dispute_is_listed_with_all_that_decides_it(contest: Callable[..., str
     assert len(name) == 4
     head, card, fen, *others = said().splitlines()
     assert head.startswith(f"{name}  Anna Wren: 'missed' should be 'found', since 20")
-    assert card == "Card rook-check, from Saltmarsh rooks (rondeau show rook-check --all)"
+    assert (
+        card == "Card rook-check, from Saltmarsh rooks (rondeau show rook-check --student 'Anna Wren' --all)"
+    )
     assert fen == "FEN 3r2k1/5ppp/8/8/8/8/5PPP/1R4K1 b - - 0 30"
     assert others[1] == "1  . K . . . . R ."
     assert "Move: 30... Rd3" in others

@@ -74,6 +74,9 @@ def test_the_plan_as_json_and_in_the_scorebook(deck: Deck, own_scorebook: Path) 
         assert event_ahead(book, book.student(), in_days(3)) is None
     stopped = run("prepare", "--event", in_days(3), "--deck", deck.folder, "--stop").stdout
     assert stopped == f"the plan for {in_days(3)} is no longer followed\n"
+    for day in (2, 3):  # there is none, and there is none any more
+        again = run("prepare", "--event", in_days(day), "--deck", deck.folder, "--stop")
+        assert (again.exit_code, again.stderr) == (1, f"Error: there is no plan for {in_days(day)}\n")
     with Scorebook.open(own_scorebook) as book:
         assert event_ahead(book, book.student(), date.today()) is None
 

@@ -160,8 +160,8 @@ def test_a_card_in_several_decks_is_asked_for_by_deck(evening: Path, tmp_path: P
 
 
 def test_each_student_sees_the_own_answers(evening: Path) -> None:
-    run("students", "--add", "Anna Wren")
     run("today", "--plain", "--deck", evening, stdin="Kf1\n\n")
+    run("students", "--add", "Anna Wren")
     assert "24. Kf1" in shown("rooks")
     assert shown("rooks", "--student", "Anna Wren").endswith("Your last answers: none yet.\n")
 

@@ -100,6 +100,82 @@ def test_a_retired_student_is_asked_nothing_until_back_again(rooks: Path) -> Non
     assert run("students", "--retire", "Nobody").exit_code == 2
 
 
+@pytest.mark.parametrize("name", ["2", " 31 ", "Ida=Marsh"])
+def test_a_name_that_would_be_misread_is_refused(name: str) -> None:
+    for change in (("--add", name), ("--rename", f"{ANNA}={name}")):
+        result = run("students", *change)
+        assert (result.exit_code, "can't be a name" in result.stderr) == (1, True)
+    assert list(students()) == [ANNA, TOM]
+
+
+def test_an_alias_that_changes_hands_is_told_and_one_can_be_taken_back() -> None:
+    alias = "Wren, A."
+    said("students", "--alias", f"{ANNA}={alias}", "--alias", f"{ANNA}={alias}")
+    result = run("students", "--alias", f"{TOM}={alias.upper()}")
+    assert (result.exit_code, result.stderr) == (0, "WREN, A. is an alias of Anna Wren no longer\n")
+    assert (students()[ANNA]["aliases"], students()[TOM]["aliases"]) == ([], ["WREN, A."])
+    assert run("students", "--no-alias", f"{ANNA}={alias}").exit_code == 2
+    said("students", "--no-alias", f"{TOM}={alias}")
+    assert students()[TOM]["aliases"] == []
+
+
+@pytest.mark.parametrize(
+    ("typed", "name"),
+    [
+        ("anna", ANNA),
+        ("reed", TOM),
+        ("tom reed", TOM),
+        ("2", TOM),
+        ("ree", TOM),
+        ("eed", None),  # inside a word
+        ("t", None),  # Tom and Ted
+        ("Tom", TOM),
+        ("te", "Ted Meadow"),
+        ("me", None),  # somebody without a name, and not Ted Meadow
+        ("", None),
+    ],
+)
+def test_the_beginning_of_a_name_is_enough_if_it_fits_nobody_else(typed: str, name: str | None) -> None:
+    said("students", "--add", "Ted Meadow")
+    result = run("students", "--recall", f"{typed}=firm")
+    assert result.exit_code == (0 if name else 2)
+    assert [each for each, about in students().items() if about["recall"] == "firm"] == (
+        [name] if name else []
+    )
+    asked = run("due", "--student", typed) if typed else result
+    assert asked.exit_code == result.exit_code
+    if typed and not name:
+        assert "there are Anna Wren, Tom Reed and Ted Meadow" in " ".join(asked.stderr.split())
+
+
+def test_who_gives_no_name_is_nobody_else(rooks: Path, tmp_path: Path) -> None:
+    event = "--event", "2099-01-01"
+    for command in (("today", "--plain"), ("due",), ("progress",), ("prepare", *event), ("hand-in", "a.log")):
+        result = run(*command)
+        assert (result.exit_code, result.stdout) == (2, "")
+        assert f"this scorebook is of {ANNA} and {TOM}" in " ".join(result.stderr.split())
+    said("students", "--add", "me")
+    assert run("today", "--plain", "--deck", rooks).exit_code == 2  # a name alone is no practice
+    said("today", "--plain", "--deck", rooks, "--student", "me", stdin="Rd1\n\n")
+    assert "rook-check" in said("due")
+    other = "--scorebook", tmp_path / "other.sqlite"
+    said("students", "--add", ANNA, "--retire", ANNA, *other)
+    assert said("progress", "--deck", rooks, *other) == "no motif has been met yet\n"
+
+
+def test_what_is_to_be_typed_names_the_student(tmp_path: Path) -> None:
+    own = a_deck(tmp_path / "own", black_to_move("play"))
+    assert "\nTo see everything: rondeau show rook-check --student 'Anna Wren' --all\n" in said(
+        "show", "rook-check", "--deck", own, "--student", "anna"
+    )
+    typed = "Rd3\ncontest\nyes\n\n"
+    closing = said("today", "--plain", "--deck", own, "--student", ANNA, stdin=typed)
+    assert "\nrondeau show rook-check --student 'Anna Wren': weak back rank" in closing
+    said("students", "--deck", f"{ANNA}={own}")
+    assert "(rondeau show rook-check --student 'Anna Wren' --all)" in said("disputes")
+    assert "Move: missed (contested, waits for your coach)" in said("show", "rook-check", "--student", ANNA)
+
+
 # Decks of their own
 
 
@@ -118,7 +194,12 @@ def test_a_deck_that_a_student_was_given_is_asked_of_nobody_else(tmp_path: Path,
 
 
 def test_a_student_for_whom_there_is_no_deck_is_told_so(rooks: Path) -> None:
+    said("today", "--plain", "--deck", rooks, "--student", TOM, stdin="Rd1\n\n")
     said("students", "--deck", f"{ANNA}={rooks}")
+    result = run("today", "--plain", "--deck", rooks, "--student", TOM)
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert "this deck is Anna Wren's own: `rondeau students --deck` gives it to others too" in result.stderr
+    assert said("due", "--student", TOM) == "no deck here has what was met\n"
     result = run("today", "--plain", "--student", TOM)
     assert (result.exit_code, result.stdout) == (1, "")
     assert "every deck is another student's own" in result.stderr
@@ -231,8 +312,9 @@ def test_a_coach_without_a_deck_is_told_on_the_answers_collected(tmp_path: Path,
     assert told.startswith("Weak back rank: move\n") and "new position" not in told
     (strand,) = json.loads(said("progress", "--student", ANNA, "--json"))["strands"]
     assert (strand["motif"], strand["unseen"]) == ("back-rank", None)
-    assert said("due", "--student", ANNA) == "nothing has been met yet\n"  # there is no position to show
-    assert "by me; `rondeau students` lists who is here" in said("progress")
+    assert said("due", "--student", ANNA) == "no deck here has what was met\n"
+    assert said("due", "--student", TOM) == "nothing has been met yet\n"
+    assert said("progress", "--student", TOM) == "no motif has been met yet\n"
     assert not own_scorebook.with_name("demo-scorebook.sqlite").exists()
 
 

@@ -130,9 +130,22 @@ def test_new_positions_are_spent_slowly_and_never_twice_fresh(tmp_path: Path, bo
     shown = [card for day in days for card in day]
     assert len(set(shown)) == len(shown) == 20
     assert all(answer.first_sight for answer in book.answers(1))
-    again = Sitting(book, deck, day=40)
+
+
+def test_minutes_on_top_of_a_day_have_new_positions_of_their_own(tmp_path: Path, book: Scorebook) -> None:
+    deck = a_deck(tmp_path / "rooks", *rooks(20))
+    sittings = [Sitting(book, deck, minutes=minutes).whole().split() for minutes in (None, None, 10, 10)]
+    assert [len(cards) for cards in sittings] == [3, 0, 3, 3]
+    assert all(answer.first_sight for answer in book.answers(1))
+
+
+def test_after_a_fortnight_a_position_may_return_but_is_no_new_one(tmp_path: Path, book: Scorebook) -> None:
+    deck = a_deck(tmp_path / "rooks", *rooks(3))
+    Sitting(book, deck).whole()
+    assert Sitting(book, deck, day=13).state.attempt is None
+    again = Sitting(book, deck, day=14)
     assert again.state.attempt is not None
-    assert again.state.attempt.task.first_sight is False  # after thirty days a position may return
+    assert again.state.attempt.task.first_sight is False
 
 
 def test_first_meetings_and_what_returns_get_their_new_positions(tmp_path: Path, book: Scorebook) -> None:
@@ -158,6 +171,11 @@ def test_what_has_no_new_position_left_is_told_apart_with_the_day_on_which_a_see
     said = f"1 motif of today has no new position left. `{command}` makes more."
     assert sitting.course.used_up_told() == [said]
     assert Sitting(book, deck, day=3).course.used_up_told() == []  # nothing has come today
+    later = Sitting(book, deck, day=14)
+    later.whole()
+    assert (
+        later.state.used_up[str(BACK_RANK)] == book.strand_states(1)[BACK_RANK].returns
+    )  # as soon as it may
 
 
 def test_before_an_event_the_days_left_share_the_new_positions(tmp_path: Path, book: Scorebook) -> None:

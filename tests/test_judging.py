@@ -401,12 +401,15 @@ def test_a_file_that_is_no_program(tmp_path: Path) -> None:
         Judge.open(EngineCommand((str(text),), "a test"))
 
 
-def test_an_engine_that_will_not_quit_is_killed_with_its_children(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(
+    "mode", ["stubborn", "stuck"]
+)  # it will not quit; it quits and leaves a child behind
+def test_no_child_of_an_engine_outlives_it(
+    mode: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     pulse = tmp_path / "pulse"
     monkeypatch.setenv("FAKE_ENGINE_PULSE", str(pulse))
-    with open_fake("stubborn") as judge:
+    with open_fake(mode) as judge:
         process = process_of(judge)
         deadline = time.monotonic() + 10
         while not (pulse.exists() and pulse.stat().st_size):

@@ -249,9 +249,9 @@ def test_returns_and_first_meetings_need_new_positions_for_sure(
     states: Sequence[StrandState], shown: str, meetings: float, needed: int
 ) -> None:
     strands = {play(str(place)): state for place, state in enumerate(states)}
-    pools = {strand: [Position(f"{strand.motif}{name}", (strand,)) for name in "ab"] for strand in strands}
     ahead = DayAhead(TODAY, first_meetings=meetings)
-    assert needed_for_sure(ahead, strands, pools, shown.split()) == needed
+    new = {strand for strand in strands if not {f"{strand.motif}a", f"{strand.motif}b"} <= {*shown.split()}}
+    assert needed_for_sure(ahead, strands, new.__contains__) == needed
 
 
 def test_what_rests_or_was_never_met_has_no_turn() -> None:

@@ -22,7 +22,7 @@ from decks.cards.settings import DeckSettings, new_deck_id
 SIGNALS = [signal.SIGTERM, signal.SIGHUP, signal.SIGKILL]
 CAUGHT_AND_NOT = [signal.SIGTERM, signal.SIGKILL]
 """All signals that can be caught end the program in one way, which one test tries with each of them."""
-PATIENCE = 20.0
+PATIENCE = 60.0
 """Seconds within which something must have happened, even on a busy machine."""
 
 

@@ -10,6 +10,7 @@ import pytest
 from decks.telling.outlook import Outlook, build_command, outlook_lines
 
 FEED = "rondeau build forks --from club.pgn --motif fork"
+A_FEW = f"`--minutes M` takes a few today. `{FEED}` makes more."
 PLAIN = Outlook(date(2031, 5, 2), None, None, 0, 0, False, False, False, 0, FEED)
 
 
@@ -28,13 +29,13 @@ PLAIN = Outlook(date(2031, 5, 2), None, None, 0, 0, False, False, False, 0, FEED
         (
             replace(PLAIN, lacks_positions=True, unseen=28, returns=date(2031, 5, 9), cards=2, motifs=1),
             [
-                f"New positions are spent slowly: 28 are left for other days. `{FEED}` makes more.",
+                f"New positions are spent slowly: 28 are left for other days; {A_FEW}",
                 "2 cards and 1 motif return in 7 days (2031-05-09).",
             ],
         ),
         (
             replace(PLAIN, lacks_positions=True, unseen=1),
-            [f"New positions are spent slowly: 1 is left for other days. `{FEED}` makes more."],
+            [f"New positions are spent slowly: 1 is left for other days; {A_FEW}"],
         ),
         (
             replace(PLAIN, lacks_positions=True),

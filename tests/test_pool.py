@@ -56,8 +56,8 @@ def days_ago(**shown: int) -> dict[str, date]:
         ("a1 b2 c3", {"c": 0}, 3, 3, "b", True),  # the nearest
         ("a1 b1", {"a": 99}, 1, 3, "b", True),  # an unseen one before a seen one
         ("a1 b1", {"a": 99}, 1, 0, "a", False),  # unless none may be spent
-        ("a1 b1", {"a": 29}, 1, 0, None, None),
-        ("a1 b1", {"a": 30}, 1, 0, "a", False),
+        ("a1 b1", {"a": 13}, 1, 0, None, None),
+        ("a1 b1", {"a": 14}, 1, 0, "a", False),
         ("a1 b1", {"a": 40, "b": 41}, 1, 3, "b", False),  # the one not seen for longest
         ("a1 b1", {"a": 3, "b": 4}, 1, 3, None, None),
         ("", {}, 1, 3, None, None),
@@ -160,7 +160,7 @@ def test_a_position_in_two_pools_is_one_unseen_position() -> None:
 
 
 @pytest.mark.parametrize(
-    ("shown", "dry"), [({}, False), ({"a": 3}, False), ({"a": 3, "b": 29}, True), ({"a": 3, "b": 30}, False)]
+    ("shown", "dry"), [({}, False), ({"a": 3}, False), ({"a": 3, "b": 13}, True), ({"a": 3, "b": 14}, False)]
 )
 def test_a_pool_is_dry_if_it_has_neither_unseen_nor_rested_positions(
     shown: Mapping[str, int], dry: bool
@@ -172,10 +172,10 @@ def test_a_pool_is_dry_if_it_has_neither_unseen_nor_rested_positions(
     ("shown", "lookalikes", "after"),
     [
         ({"a": 3}, "", 0),  # one is unseen
-        ({"a": 3, "b": 20}, "", 10),
+        ({"a": 3, "b": 8}, "", 6),
         ({"a": 3, "b": 45}, "", 0),
-        ({"a": 3, "b": 20}, "b", 27),  # a lookalike never comes in the place of a real one
-        ({"a": 3}, "b", 27),
+        ({"a": 3, "b": 8}, "b", 11),  # a lookalike never comes in the place of a real one
+        ({"a": 3}, "b", 11),
         ({}, "a b", None),
     ],
 )

@@ -427,17 +427,22 @@ def test_control_c_in_plain_mode_ends_the_wait_and_not_the_session() -> None:
 # With an engine
 
 
-@pytest.fixture
-def engine(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
-    """Makes a scripted engine the one that is found."""
+LONG = 60.0
+"""Seconds for what takes a moment, unless the machine does much else."""
 
-    def use(mode: str, name: str = "Stockfish 99") -> None:
-        program = tmp_path / f"engine-{mode}"
-        program.write_text(
-            f"#!/bin/sh\nFAKE_ENGINE_NAME='{name}' exec {sys.executable} {fake_engine.__file__} {mode}\n"
-        )
+
+@pytest.fixture
+def engine(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Path]:
+    """Makes a scripted engine the one that is found. Gives the file that exists once it searches."""
+
+    def use(mode: str, name: str = "Stockfish 99") -> Path:
+        program, searches = tmp_path / f"engine-{mode}", tmp_path / f"{mode}-searches"
+        told = f"FAKE_ENGINE_NAME='{name}' FAKE_ENGINE_SEARCHES='{searches}'"
+        program.write_text(f"#!/bin/sh\n{told} exec {sys.executable} {fake_engine.__file__} {mode}\n")
         program.chmod(0o755)
         monkeypatch.setenv("RONDEAU_ENGINE", str(program))
+        monkeypatch.setattr("decks.engine_at_hand.START_SECONDS", 0.5 if mode == "not-uci" else LONG)
+        return searches
 
     return use
 
@@ -447,12 +452,12 @@ def a_question(depth: int = 16) -> m.LookAgain:
     return m.LookAgain(task, "play", task.card.board, ("d8d1", "d8d3"), depth)
 
 
-def test_both_moves_are_scored_by_one_search(engine: Callable[..., None]) -> None:
+def test_both_moves_are_scored_by_one_search(engine: Callable[..., Path]) -> None:
     engine("steady")
     with EngineAtHand() as at_hand:
         found = at_hand.look(a_question())
         assert found is not None
-        said = found.result(20)
+        said = found.result(LONG)
     assert said is not None
     assert {move: one.depth for move, one in said.moves.items()} == {"d8d1": 16, "d8d3": 16}
     assert said.engine.startswith("Stockfish 99 steady ")
@@ -462,20 +467,20 @@ def test_both_moves_are_scored_by_one_search(engine: Callable[..., None]) -> Non
 
 
 @pytest.mark.parametrize("mode", ["crash", "silent", "illegal", "not-uci", "leaves"])
-def test_an_engine_that_fails_decides_nothing(mode: str, engine: Callable[..., None]) -> None:
+def test_an_engine_that_fails_decides_nothing(mode: str, engine: Callable[..., Path]) -> None:
     engine(mode)
     with EngineAtHand() as at_hand:
         found = at_hand.look(a_question())
         assert found is not None
-        assert found.result(20) is None
+        assert found.result(LONG) is None
 
 
-def test_a_weak_engine_decides_nothing(engine: Callable[..., None]) -> None:
+def test_a_weak_engine_decides_nothing(engine: Callable[..., Path]) -> None:
     engine("steady", "Saltmarsh Engine")
     with EngineAtHand() as at_hand:
         found = at_hand.look(a_question())
         assert found is not None
-        assert found.result(20) is None
+        assert found.result(LONG) is None
 
 
 def test_where_no_engine_is_found_nothing_is_begun(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -484,17 +489,24 @@ def test_where_no_engine_is_found_nothing_is_begun(monkeypatch: pytest.MonkeyPat
         assert at_hand.look(a_question()) is None
 
 
-def test_leaving_ends_a_search_at_once_and_its_engine(engine: Callable[..., None]) -> None:
-    engine("hang")
+def test_leaving_ends_a_search_at_once_and_its_engine(engine: Callable[..., Path]) -> None:
+    searches = engine("hang")
     with EngineAtHand() as at_hand:
         found = at_hand.look(a_question())
         assert found is not None
-        time.sleep(1.0)  # it is searching by now
+        wait_until(searches.exists)
         assert not found.done()
         began = time.monotonic()
-    assert time.monotonic() - began < 5
-    assert found.result(0) is None
-    assert [thread.name for thread in threading.enumerate() if "look" in thread.name] == []
+    assert found.result(LONG) is None
+    assert time.monotonic() - began < 10  # the search would have gone on for a minute
+    wait_until(lambda: not any("look" in thread.name for thread in threading.enumerate()))
+
+
+def wait_until(holds: Callable[[], bool]) -> None:
+    patience = time.monotonic() + LONG
+    while not holds():
+        assert time.monotonic() < patience
+        time.sleep(0.01)
 
 
 # With the real command
@@ -536,7 +548,7 @@ def test_a_contest_is_decided_at_once_and_memory_follows(
     grade: str,
     corrected: list[str],
     is_open: bool,
-    engine: Callable[..., None],
+    engine: Callable[..., Path],
     deck: Path,
     own_scorebook: Path,
 ) -> None:
@@ -557,7 +569,7 @@ def test_a_contest_is_decided_at_once_and_memory_follows(
 
 
 def test_a_move_that_was_mended_is_right_for_the_next_student(
-    engine: Callable[..., None], deck: Path
+    engine: Callable[..., Path], deck: Path
 ) -> None:
     engine("steady")
     today(deck, "Rd3\ncontest\nyes\n\n")

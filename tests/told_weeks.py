@@ -197,8 +197,9 @@ as many motifs as there is time for. Each begins with a position whose idea is s
 {block(*filter(None, first))}
 
 In the next evenings she meets the other motifs, three a day. After that there is little to do. The deck has
-few positions of each motif, and new ones are spent slowly. At the end of each evening Rondeau names the
-command that makes more.
+few positions of each motif, and new ones are spent slowly, though `rondeau today --minutes 10` takes a few
+more. At the end of each evening Rondeau names the command that makes some. After a fortnight positions that
+she has seen begin to come again, and the evenings get longer.
 
 {block(*evenings[:2], "...", evenings[-1])}
 

@@ -27,18 +27,20 @@ if TYPE_CHECKING:
 @options.as_json
 def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bool) -> None:
     from decks.material import Log, Material, returning
-    from decks.scorebook.book import DEFAULT_STUDENT
     from decks.today import open_decks, study_day_now
 
-    name = options.student_named(student, scorebook) if student else DEFAULT_STUDENT
+    name = options.named_or_yourself(student, scorebook)
     with open_decks(deck, scorebook, name, to_ask=False) as (book, decks):
         number = book.student(name)
         day = study_day_now(book, number, datetime.now())
-        found = returning(Material.of(decks, warn), Log.read(book, number, day, warn))
+        log = Log.read(book, number, day, warn)
+        found = returning(Material.of(decks, warn), log)
     if as_json:
         print_json({"returns": [as_dictionary(each) for each in found]})
     else:
-        click.echo("\n".join(as_text(found, day)) or "nothing has been met yet")
+        met = log.states or log.memories
+        nothing = "no deck here has what was met" if met else "nothing has been met yet"
+        click.echo("\n".join(as_text(found, day)) or nothing)
 
 
 def as_text(found: Sequence[Returning], day: date) -> list[str]:

@@ -22,7 +22,7 @@ def command(file: Path, student: str | None, name: str | None, scorebook: Path) 
     from decks.scorebook.book import DEFAULT_STUDENT, Scorebook
     from decks.scorebook.handed_in import is_handed_in, save, written
 
-    own = options.student_named(student, scorebook) if student else DEFAULT_STUDENT
+    own = options.named_or_yourself(student, scorebook)
     if own == DEFAULT_STUDENT and name is None:
         raise click.UsageError("--name NAME must say by which name your coach knows you")
     with Scorebook.open(scorebook) as book:

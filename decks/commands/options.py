@@ -52,18 +52,20 @@ deck = click.option(
 )
 
 student = click.option(
-    "--student", metavar="NAME", help="Name or number of a student of this scorebook. Default: yourself."
+    "--student",
+    metavar="NAME",
+    help="Name, beginning of the name, or number of a student. Default: yourself.",
 )
 
 
 def practising(text: str | None, scorebook: Path) -> str:
-    """The student who is asked: as `student_named`; None: yourself. A usage error for one who has retired."""
-    from decks.scorebook.book import DEFAULT_STUDENT, Scorebook
+    """The student who is asked: as `named_or_yourself`. A usage error for one who has retired."""
+    from decks.scorebook.book import Scorebook
     from patterns.reading.text import safe
 
+    name = named_or_yourself(text, scorebook)
     if text is None:
-        return DEFAULT_STUDENT
-    name = student_named(text, scorebook)
+        return name
     with Scorebook.open(scorebook) as book:
         if any(each.name == name and each.retired for each in book.roster()):
             raise click.BadParameter(
@@ -72,16 +74,43 @@ def practising(text: str | None, scorebook: Path) -> str:
     return name
 
 
+def named_or_yourself(text: str | None, scorebook: Path) -> str:
+    """As `student_named`; None: yourself.
+
+    A usage error if others practise with this scorebook and you never did: somebody forgot to say the name.
+    """
+    from decks.scorebook.book import DEFAULT_STUDENT, Scorebook
+    from patterns.reading.text import safe
+    from patterns.words.wording import listed
+
+    if text is not None:
+        return student_named(text, scorebook)
+    if not scorebook.exists():
+        return DEFAULT_STUDENT
+    with Scorebook.open(scorebook) as book:
+        others = [each for each in book.roster() if not each.retired and each.name != DEFAULT_STUDENT]
+        own = book.student_called(DEFAULT_STUDENT) if others else None
+        if others and (own is None or book.last_answer(own) is None):
+            names = safe(listed([each.name for each in others]))
+            raise click.UsageError(
+                f"--student NAME must say who you are, because this scorebook is of {names}; "
+                f"`rondeau students --add NAME` adds somebody else"
+            )
+    return DEFAULT_STUDENT
+
+
 def student_named(text: str, scorebook: Path) -> str:
-    """The name of the student with this name or number. A usage error if there is none."""
+    """The name of the student with this name, beginning or number. A usage error if there is none."""
     from decks.scorebook.book import Scorebook
     from patterns.reading.text import safe
+    from patterns.words.wording import listed
 
     with Scorebook.open(scorebook) as book:
-        name = book.known_student(text)
+        name, names = book.known_student(text), list(book.students().values())
     if name is None:
+        here = f"there are {safe(listed(names))}" if names else "`rondeau students --add NAME` adds one"
         raise click.BadParameter(
-            f"{safe(scorebook)} has no student {safe(text)!r}: `rondeau students --add NAME` adds one",
+            f"{safe(scorebook)} has no student {safe(text)!r}, or more than one: {here}",
             param_hint="'--student'",
         )
     return name

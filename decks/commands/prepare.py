@@ -78,11 +78,14 @@ def command(
     name = options.practising(student, scorebook)
     now = datetime.now().astimezone()
     with open_decks(deck, scorebook, name) as (book, decks):
+        number = book.student(name)
         if stop:
-            book.save_preparation(book.student(name), event.date(), "", now)
+            kept = book.next_preparation(number, event.date())
+            if kept is None or kept[0] != event.date():
+                raise click.ClickException(f"there is no plan for {event.date()}")
+            book.save_preparation(number, event.date(), "", now)
             click.echo(f"the plan for {event.date()} is no longer followed")
             return
-        number = book.student(name)
         names = trace_own(games, player or name, engine, book.path) if games else book.names_of(name)
         met = scan_opponent(opponent, rival, book) if opponent and rival else None
         leaning = leaning_of(book, names, met)

@@ -27,11 +27,10 @@ if TYPE_CHECKING:
 @options.as_json
 def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bool) -> None:
     from decks.material import Material, last_shown, mended, return_of
-    from decks.scorebook.book import DEFAULT_STUDENT
     from decks.telling.progress_told import progress_lines, unmet_lines
     from decks.today import open_decks, study_day_now
 
-    name = options.student_named(student, scorebook) if student else DEFAULT_STUDENT
+    name = options.named_or_yourself(student, scorebook)
     with open_decks(deck, scorebook, name, to_ask=False) as (book, decks):
         number = book.student(name)
         day = study_day_now(book, number, datetime.now())
@@ -44,7 +43,6 @@ def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bo
             for strand, state in found.items()
         }
         games = book.count_cases(book.names_of(name))
-        others = f" by {name}; `rondeau students` lists who is here" if len(book.students()) > 1 else ""
     if as_json:
         print_json(
             {
@@ -57,7 +55,7 @@ def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bo
     for strand, state in found.items():
         click.echo("\n".join(progress_lines(strand, state, left[strand], returns[strand], day, games)))
     if not found:
-        click.echo(f"no motif has been met yet{others}")
+        click.echo("no motif has been met yet")
     unmet = {motif for _, motif in games.tallies if motif} - {strand.motif for strand in found}
     for line in unmet_lines(unmet, games):
         click.echo(line)

@@ -44,7 +44,9 @@ def command(card_id: str, deck: Path | None, in_full: bool, student: str | None,
         contested = {contest.answer_id for contest in book.open_contests(number)}
         settled = SettledMoves(book.settled())
     task = Task(uuid, card, card.asks, judged.verdicts, rulings=settled.on(uuid, card, judged.verdicts))
-    click.echo("\n".join(card_page(task, home.settings.title, answers, contested, in_full)))
+    click.echo(
+        "\n".join(card_page(task, home.settings.title, answers, contested, in_full, name if student else ""))
+    )
 
 
 def _note_display(book: Scorebook, student: int, deck: str, card: Card) -> None:

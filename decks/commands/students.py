@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from decks.commands import SUMMARIES, options
-from decks.commands.terminal import MESSAGE_LIMIT, print_json, table
+from decks.commands.terminal import MESSAGE_LIMIT, print_json, table, warn
 from decks.tasks.card import RECALL_STEPS, RecallStep
 from patterns.reading.text import safe
 
@@ -28,6 +28,7 @@ def _of_a_student(option: str, name: str, metavar: str, text: str) -> Callable[.
 @click.command("students", help=SUMMARIES["students"])
 @_of_a_student("--add", "names", "NAME", "Add a student first")
 @_of_a_student("--alias", "aliases", "NAME=PGN-NAME", "Note by which name PGN files call a student")
+@_of_a_student("--no-alias", "dropped", "NAME=PGN-NAME", "PGN files don't call a student so")
 @_of_a_student("--rename", "renamed", "NAME=NEW", "Give a student another name; everything else stays")
 @_of_a_student("--retire", "retired", "NAME", "A student is here no longer; the log stays")
 @_of_a_student("--back", "back", "NAME", "A retired student is here again")
@@ -45,6 +46,7 @@ def _of_a_student(option: str, name: str, metavar: str, text: str) -> Callable[.
 def command(
     names: Sequence[str],
     aliases: Sequence[str],
+    dropped: Sequence[str],
     renamed: Sequence[str],
     retired: Sequence[str],
     back: Sequence[str],
@@ -57,14 +59,22 @@ def command(
 ) -> None:
     from decks.scorebook.book import Scorebook
 
-    changes = [names, aliases, renamed, retired, back, given, taken, steps]
+    changes = [names, aliases, dropped, renamed, retired, back, given, taken, steps]
     with Scorebook.open(scorebook) if any(changes) else Scorebook.open_to_read(scorebook) as book:
         for name in names:
             book.student(name)
         for text in renamed:
             book.rename(*split(text, book, "--rename", "another name"))
         for text in aliases:
-            book.add_alias(*split(text, book, "--alias", "a name in PGN files"))
+            student, alias = split(text, book, "--alias", "a name in PGN files")
+            if other := book.add_alias(student, alias):
+                warn(f"{safe(alias)} is an alias of {safe(other)} no longer")
+        for text in dropped:
+            student, alias = split(text, book, "--no-alias", "a name in PGN files")
+            if not book.remove_alias(student, alias):
+                raise click.BadParameter(
+                    f"{safe(alias)!r} is no alias of this student", param_hint="'--no-alias'"
+                )
         for text in given:
             student, folder = split(text, book, "--deck", "a deck folder")
             book.give_deck(student, registered(book, Path(folder)))

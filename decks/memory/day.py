@@ -52,14 +52,17 @@ class DayAhead:
 
     `seconds`: what is left of the day's minutes; 0 or less once they are used. `due_seconds`: the most time
     that due cards may take if first meetings are to follow. `first_meetings`: how many may follow; inf if
-    only the time limits them. `clear_one_of`: days after a long absence. If there are any, one of them must
-    have ended with nothing due before there are first meetings again (`decks.memory.minutes.clear_again`).
+    only the time limits them. `on_top`: whether all this comes on top of what the day has had, and so has a
+    share of new positions of its own. `clear_one_of`: days after a long absence. If there are any, one of
+    them must have ended with nothing due before there are first meetings again
+    (`decks.memory.minutes.clear_again`).
     """
 
     day: date
     seconds: float = inf
     due_seconds: float = inf
     first_meetings: float = inf
+    on_top: bool = False
     clear_one_of: tuple[date, ...] = ()
 
 
@@ -109,6 +112,7 @@ def day_ahead(
         seconds=whole - used.seconds,
         due_seconds=whole / 2 - used.due_seconds,
         first_meetings=whole // (60 * MINUTES_A_FIRST_MEETING) - used.first_meetings if earlier else inf,
+        on_top=minutes is not None,
         clear_one_of=_days_to_be_clear([*earlier, so_far]),
     )
 

@@ -10,7 +10,7 @@ Nothing here draws a random number: where chance must decide, a seed and the nam
 
 from __future__ import annotations
 
-from collections.abc import Collection, Container, Mapping, Sequence
+from collections.abc import Callable, Collection, Container, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
@@ -19,7 +19,7 @@ from typing import NamedTuple
 
 from decks.memory.answers import Strand
 from decks.memory.day import DayAhead
-from decks.memory.strands import StrandState
+from decks.memory.strands import RETURN_DAYS, StrandState
 
 FRESH_SHARE = 30
 FRESH_AT_LEAST = 3
@@ -28,8 +28,12 @@ FRESH_AT_LEAST = 3
 SHOWN_AT_FIRST = 2
 """Positions of a first meeting: one worked and one asked."""
 
-SEEN_AGAIN = timedelta(days=30)
-"""A position may return so long after it was last displayed."""
+SEEN_AGAIN = timedelta(days=RETURN_DAYS[-1])
+"""A position may return so long after it was last displayed. No strand has to wait longer for one.
+
+With 30 days a small deck left most of a day's minutes unused. The invented student of
+`tests/benchmarks/learning.py` learned no more by that, nor were more new positions met.
+"""
 
 WITHOUT_LOOKALIKES = 3
 """A strand is asked so often before the first lookalike."""
@@ -84,20 +88,23 @@ def fresh_allowance(unseen: int, days: int = FRESH_SHARE) -> int:
 
 
 def needed_for_sure(
-    ahead: DayAhead,
-    states: Mapping[Strand, StrandState],
-    pools: Mapping[Strand, Sequence[Position]],
-    shown: Container[str],
+    ahead: DayAhead, states: Mapping[Strand, StrandState], has_new: Callable[[Strand], bool]
 ) -> int:
     """How many unseen positions what must not wait on a study day needs, however few there are.
 
-    That is one for each strand that is due and has any, and SHOWN_AT_FIRST for each first meeting.
+    That is one for each strand that is due and has any, and SHOWN_AT_FIRST for each first meeting. `has_new`:
+    as below, for these pools; a parameter, because very large pools know it without making their positions.
     """
     due = (strand for strand, state in states.items() if state.is_due(ahead.day))
     unmet = sum(state.asked == 0 for state in states.values())
     meetings = max(0, min(unmet, ahead.first_meetings))
-    returning = sum(any(position.key not in shown for position in pools[strand]) for strand in due)
+    returning = sum(map(has_new, due))
     return returning + int(SHOWN_AT_FIRST * meetings)
+
+
+def has_new(pools: Mapping[Strand, Sequence[Position]], shown: Container[str], strand: Strand) -> bool:
+    """Whether the pool of a strand has a position, lookalikes among them, that was never displayed."""
+    return any(position.key not in shown for position in pools[strand])
 
 
 def unseen(pools: Collection[Sequence[Position]], shown: Collection[str]) -> int:
@@ -110,10 +117,15 @@ def shows_on(pool: Sequence[Position], shown: Mapping[str, date], day: date) -> 
 
     That is `day` as long as a position is unseen, and else a day on which one may be shown again.
     """
-    keys = [position.key for position in pool if not position.lookalike]
-    if any(key not in shown for key in keys):
+    if has_unseen_real(pool, shown):
         return day
-    return max(day, min(shown[key] for key in keys) + SEEN_AGAIN) if keys else None
+    seen = [shown[position.key] for position in pool if not position.lookalike]
+    return max(day, min(seen) + SEEN_AGAIN) if seen else None
+
+
+def has_unseen_real(pool: Sequence[Position], shown: Container[str]) -> bool:
+    """Whether a pool has a real position that was never displayed: a lookalike never comes in its place."""
+    return any(position.key not in shown for position in pool if not position.lookalike)
 
 
 def is_dry(pool: Sequence[Position], shown: Mapping[str, date], day: date) -> bool:

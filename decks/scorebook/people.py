@@ -19,23 +19,29 @@ class People(Opened):
     def student(self, name: str = DEFAULT_STUDENT) -> int:
         """The number of the student called `name`, added if new; capitals and spacing don't matter."""
         name = spaced(name)
-        if not name:
-            raise ScorebookError(f"{self.path}: a student needs a name")
         with self._naming_faults():
             name.encode()  # if it can't be kept, the message quotes it as it was given
         known = self._rows("SELECT id FROM students WHERE folded_name = ?", name.casefold())
         if known:
             return int(known[0]["id"])
+        try:
+            scorebook_students.checked(name)
+        except ValueError as error:
+            raise ScorebookError(f"{self.path}: {error}") from error
         with self._writing():
             return int(self._db.table("students").lookup({"folded_name": name.casefold()}, {"name": name}))
 
     def known_student(self, name: str) -> str | None:
-        """The name, as it is kept, of the student who has this name or number; None if there is none."""
-        rows = self._rows(
-            "SELECT name FROM students WHERE ? IN (folded_name, CAST(id AS TEXT)) ORDER BY folded_name <> ?",
-            *[spaced(name).casefold()] * 2,
-        )
-        return str(rows[0]["name"]) if rows else None
+        """The name, as it is kept, of the student who has this name or number; None if there is none.
+
+        If nobody has it, the beginning of a name or surname is enough if it fits nobody else, but for `me`.
+        """
+        folded = spaced(name).casefold()
+        rows = self._rows("SELECT * FROM students ORDER BY folded_name <> ?", folded)
+        fit = [row["name"] for row in rows if folded in (row["folded_name"], str(row["id"]))][:1]
+        if not fit and folded not in ("", DEFAULT_STUDENT):
+            fit = [row["name"] for row in rows if f" {folded}" in f" {row['folded_name']}"]
+        return str(fit[0]) if len(fit) == 1 else None
 
     def student_called(self, name: str) -> int | None:
         """The number of the student who has this name or alias; None if there is none."""
@@ -85,11 +91,26 @@ class People(Opened):
         """Every student's name by number, in the order they were added."""
         return {row["id"]: row["name"] for row in self._rows("SELECT * FROM students ORDER BY id")}
 
-    def add_alias(self, student: int, name: str) -> None:
-        """Note that PGN files call a student so. If it was another student's alias, it is no longer."""
+    def add_alias(self, student: int, name: str) -> str | None:
+        """Note that PGN files call a student so. Returns the name of another student whose alias it was."""
+        alias = folded_name(name)
         with self._writing():
-            row = {"alias": folded_name(name), "student": student, "name": spaced(name)}
+            before = self._rows(
+                "SELECT students.name FROM aliases JOIN students ON students.id = student "
+                "WHERE alias = ? AND student <> ?",
+                *(alias, student),
+            )
+            row = {"alias": alias, "student": student, "name": spaced(name)}
             self._db.table("aliases").insert(row, replace=True)
+        return str(before[0]["name"]) if before else None
+
+    def remove_alias(self, student: int, name: str) -> bool:
+        """Note that PGN files don't call a student so. Whether they did."""
+        held = folded_name(name), student
+        with self._writing():
+            known = self._rows("SELECT 1 FROM aliases WHERE alias = ? AND student = ?", *held)
+            self._db.table("aliases").delete_where("alias = ? AND student = ?", list(held))
+        return bool(known)
 
     def aliases(self) -> dict[int, list[str]]:
         """The aliases of each student who has any."""

@@ -50,6 +50,16 @@ def students(db: ScorebookDatabase) -> list[Student]:
     ]
 
 
+def checked(name: str) -> str:
+    """A name as it is kept, that a student may have. ValueError if it is none, or would be misread."""
+    name = spaced(name)
+    if not name:
+        raise ValueError("a student needs a name")
+    if name.isdigit() or "=" in name:
+        raise ValueError(f"{name!r} can't be a name: students have numbers too, and `=` ends a name")
+    return name
+
+
 def _by_student(db: ScorebookDatabase, sql: str) -> Mapping[int, tuple[str, ...]]:
     found: dict[int, tuple[str, ...]] = {}
     for row in db.query(sql):
@@ -67,11 +77,11 @@ def called(db: ScorebookDatabase, name: str) -> int | None:
 
 
 def rename(db: ScorebookDatabase, student: int, name: str) -> None:
-    """Give a student another name. ValueError if it is another student's, or no name."""
-    name = spaced(name)
+    """Give a student another name. ValueError if it is another student's, or can't be a name."""
+    name = checked(name)
     other = db.query("SELECT 1 FROM students WHERE folded_name = ? AND id <> ?", [name.casefold(), student])
-    if not name or next(other, None):
-        raise ValueError("a student needs a name" if not name else f"another student is called {name!r}")
+    if next(other, None):
+        raise ValueError(f"another student is called {name!r}")
     db.table("students").update(student, {"name": name, "folded_name": name.casefold()})
 
 

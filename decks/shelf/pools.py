@@ -54,6 +54,10 @@ class Pools(Mapping[Strand, Sequence[Position]]):
         """The keys of the positions in the pool of a strand; empty if it has none."""
         return {index.keys[row] for index, rows in self._rows.get(strand, ()) for row in rows}
 
+    def has_new(self, strand: Strand, shown: Container[str]) -> bool:
+        """Whether the pool of a strand has a position that isn't among those `shown`."""
+        return any(index.keys[row] not in shown for index, rows in self._rows[strand] for row in rows)
+
     def sizes(self, strand: Strand) -> dict[str, int]:
         """How many cards each deck has in the pool of a strand."""
         return {index.settings.deck: len(rows) for index, rows in self._rows[strand]}

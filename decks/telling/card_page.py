@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Collection, Sequence
+from shlex import quote
 
 from decks.asks.catalogue import ASKS, secrets_of
 from decks.memory.answers import Answer
@@ -20,18 +21,24 @@ ANSWER_LIMIT = 400
 """Characters of an answer that are shown."""
 
 
-def show_command(card: Card) -> str:
-    """What to type to see the card again."""
-    return f"rondeau show {safe(card.card_id)}"
+def show_command(card: Card, student: str = "") -> str:
+    """What to type to see the card again. `student`: the name, empty where it need not be given."""
+    return safe(f"rondeau show {card.card_id}{f' --student {quote(student)}' if student else ''}")
 
 
 def card_page(
-    task: Task, deck_title: str, answers: Sequence[Answer], contested: Collection[str], in_full: bool = False
+    task: Task,
+    deck_title: str,
+    answers: Sequence[Answer],
+    contested: Collection[str],
+    in_full: bool = False,
+    student: str = "",
 ) -> list[str]:
     """The page of a card, as lines of text.
 
     `answers`: the student's answers to it, oldest first; the last answer to each ask is shown. `contested`:
-    ids of answers whose grade is contested. `in_full`: also what is not asked yet.
+    ids of answers whose grade is contested. `in_full`: also what is not asked yet. `student`: as in
+    `show_command`.
     """
     card = task.card
     answered = {answer.ask for answer in answers}
@@ -47,7 +54,7 @@ def card_page(
     if "line" not in secrets and (told := verdict_lines(task, _moves_played(answers))):
         lines += ["", *told, f"Checked: {safe(card.checked) or 'not yet'}", *ruling_lines(task)]
     if secrets:
-        lines.append(f"To see everything: {show_command(card)} --all")
+        lines.append(f"To see everything: {show_command(card, student)} --all")
     return [*lines, "", *_last_answers(card, answers, contested)]
 
 

@@ -61,7 +61,7 @@ def dispute_lines(dispute: Dispute) -> list[str]:
     claim = f"'{GRADE_WORDS[answer.grade]}' should be '{GRADE_WORDS[dispute.contest.grade]}'"
     lines = [safe(f"{dispute.name}  {dispute.student}: {claim}, since {since}")]
     home = dispute.deck_title or "a deck that is not known here"
-    again = f" ({show_command(task.card)} --all)" if task else ""
+    again = f" ({show_command(task.card, dispute.student)} --all)" if task else ""
     lines += [safe(f"Card {answer.card_id}, from {home}{again}"), safe(f"FEN {answer.fen}")]
     if task is not None:
         lines += ["", *ascii_board(BoardView(task.card.board, task.card.board.turn)), ""]

@@ -81,7 +81,7 @@ def _lacking(outlook: Outlook) -> str:
     if not outlook.unseen:
         return f"You have seen every position of your decks. {more}"
     left = "1 is left" if outlook.unseen == 1 else f"{outlook.unseen} are left"
-    return f"New positions are spent slowly: {left} for other days. {more}"
+    return f"New positions are spent slowly: {left} for other days; `--minutes M` takes a few today. {more}"
 
 
 def build_command(folder: str, motifs: Sequence[str], games: str | None) -> str:

@@ -181,5 +181,5 @@ def _to_look_at(state: State) -> list[str]:
     for _, attempt in sorted(worst, key=lambda pair: pair[0]):
         card = attempt.task.card
         origin = f" ({card.origin})" if card.origin else ""
-        texts.append(safe(f"{show_command(card)}: {listed(_titles(attempt))}{origin}"))
+        texts.append(safe(f"{show_command(card, state.student)}: {listed(_titles(attempt))}{origin}"))
     return texts

@@ -342,9 +342,8 @@ class Conversation:
             with contextlib.suppress(Exception):
                 await asyncio.wait_for(self._protocol.quit(), QUIT_SECONDS)
         self._broken = True
-        if transport.get_returncode() is None:
-            with contextlib.suppress(OSError):
-                process_group.end(transport.get_pid())
+        with contextlib.suppress(OSError):  # also where the engine has quit: it may have left helpers behind
+            process_group.end(transport.get_pid())
         with contextlib.suppress(Exception):
             await asyncio.wait_for(asyncio.shield(self._protocol.returncode), QUIT_SECONDS)
         transport.close()

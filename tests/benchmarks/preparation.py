@@ -21,6 +21,7 @@ from collections.abc import Mapping
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from datetime import timedelta
+from functools import partial
 from itertools import repeat
 from random import Random
 from statistics import mean
@@ -41,7 +42,7 @@ from decks.memory.many import (
     stability_after_missed,
 )
 from decks.memory.minutes import Today
-from decks.memory.pool import fresh_allowance, needed_for_sure, unseen
+from decks.memory.pool import fresh_allowance, has_new, needed_for_sure, unseen
 from decks.memory.preparation import (
     FOUND_FIRST,
     PLAIN,
@@ -208,7 +209,7 @@ def weighted_success(
         day = START + timedelta(days=number)
         ahead = DayAhead(day, 60 * minutes, 30 * minutes, minutes // MINUTES_A_FIRST_MEETING)
         allowed = fresh_allowance(unseen(pools.values(), today.shown))
-        needed = needed_for_sure(ahead, today.states, pools, today.shown)
+        needed = needed_for_sure(ahead, today.states, partial(has_new, pools, today.shown))
         today = replace(today, ahead=ahead, fresh_left=max(allowed, needed))
         today = study(student, before_event(replace(today, came={}, meeting=None), (), NO_CARDS, weights))
     on_the_date = START + timedelta(days=days)
