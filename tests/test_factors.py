@@ -331,7 +331,12 @@ def outposts(board: chess.Board) -> set[int]:
 
 def unguarded(board: chess.Board) -> set[int]:
     pieces = board.occupied_co[chess.WHITE] & ~board.pawns & ~board.kings
-    return {square for square in chess.scan_forward(pieces) if not board.attackers(chess.WHITE, square)}
+    return {
+        square
+        for square in chess.scan_forward(pieces)
+        if not board.attackers(chess.WHITE, square)
+        and (chess.square_rank(square) > 0 or board.is_attacked_by(chess.BLACK, square))
+    }
 
 
 SLOW: list[tuple[str, str, Callable[[chess.Board], set[int]]]] = [

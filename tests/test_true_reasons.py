@@ -277,30 +277,51 @@ def back_rank(board: chess.Board, side: chess.Color, told: re.Match[str]) -> boo
     ]
 
 
+def fallen_to_a_lever(board: chess.Board, square: int) -> bool:
+    """Whether a step of an enemy pawn can hit the pawn and win something there, if nothing is done about it."""
+    turned = to_move(board, not board.color_at(square))
+    for move in turned.generate_pseudo_legal_moves(turned.pawns, ~turned.occupied):
+        turned.push(move)
+        if square in turned.attacks(move.to_square) and falls(turned, square):
+            return True
+        turned.pop()
+    return False
+
+
 @says(r"(White|Black)'s (pawns? on .*) stands? firm in the centre")
 def firm(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    return all_men(board, side, told[2]) and not any(
-        board.is_pinned(side, square) or falls(board, square) for square in squares(told[2])
+    def helped(square: int) -> bool:
+        helpers = [
+            pawn
+            for pawn in board.pieces(chess.PAWN, side)
+            if abs(chess.square_file(pawn) - chess.square_file(square)) == 1
+            and rank(pawn, side) < rank(square, side)
+        ]
+        guarded = bool(board.attackers(side, square) & board.pawns)
+        return guarded or (bool(helpers) and not board.is_attacked_by(not side, square))
+
+    def cornered(square: int) -> bool:
+        stopped = board.piece_at(square + (8 if side else -8)) is not None
+        return stopped and fallen_to_a_lever(board, square)
+
+    return all_men(board, side, told[2]) and all(
+        helped(square)
+        and not board.is_pinned(side, square)
+        and not falls(board, square)
+        and not cornered(square)
+        for square in squares(told[2])
     )
 
 
 @says(r"(White|Black)'s (pawns? on .*) stands? in the centre but (?:is a target|are targets)")
 def target(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    def hit(square: int) -> bool:
-        turned = to_move(board, not side)
-        for move in turned.generate_pseudo_legal_moves(turned.pawns, ~turned.occupied):
-            turned.push(move)
-            if square in turned.attacks(move.to_square) and falls(turned, square):
-                return True
-            turned.pop()
-        return False
-
     return all_men(board, side, told[2]) and all(
-        board.is_pinned(side, square) or falls(board, square) or hit(square) for square in squares(told[2])
+        board.is_pinned(side, square) or falls(board, square) or fallen_to_a_lever(board, square)
+        for square in squares(told[2])
     )
 
 
-@says(r"(White|Black)'s ([kb][^;]*) stands? in the centre")
+@says(r"(White|Black)'s ((?:knight|bishop|pawn)s? on [^;]*) stands? in the centre")
 def in_centre(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     central = {chess.D4, chess.E4, chess.D5, chess.E5}
     return (
@@ -349,21 +370,40 @@ def hanging(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     )
 
 
-@says(
-    r"(White|Black)'s (pawns? on .*) ha(?:s another|ve other) pawns? beside or behind .*: .* together better"
+CHAINED = (
+    r"ha(?:s another|ve other) pawns? beside or behind (?:it|them): (?:White|Black)'s pawns work .* better"
 )
+
+
+@says(rf"(White|Black)'s (pawns? on .*?)(?: and (\w+) others?)? {CHAINED}")
 def chains(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    def helped(square: int) -> bool:
-        return any(
-            abs(chess.square_file(pawn) - chess.square_file(square)) == 1
-            and rank(square, side) - rank(pawn, side) in (0, 1)
-            for pawn in board.pieces(chess.PAWN, side)
-        )
+    def helped(colour: chess.Color) -> set[int]:
+        pawns = board.pieces(chess.PAWN, colour)
+        return {
+            square
+            for square in pawns
+            if any(
+                abs(chess.square_file(pawn) - chess.square_file(square)) == 1
+                and rank(square, colour) - rank(pawn, colour) in (0, 1)
+                for pawn in pawns
+            )
+        }
 
-    return all_men(board, side, told[2]) and all(map(helped, squares(told[2])))
+    def ahead(colour: chess.Color) -> int:
+        return len(helped(colour)) + sum(rank(square, colour) >= 4 for square in helped(colour))
+
+    named, others = set(squares(told[2])), NUMBERS.index(told[3] or "no")
+    return (
+        all_men(board, side, told[2])
+        and named <= helped(side)
+        and len(helped(side)) == len(named) + others
+        and ahead(side) > ahead(not side)
+    )
 
 
-@says(r"(White|Black)'s (pawns? on [^,]*(?:, [^,]*)?) (?:is|are) passed(?:, held up by the (.*))?")
+@says(
+    r"(White|Black)'s (pawns? on .*?) (?:is|are) passed(?:, (?:(?:that|those) on (.*) )?held up by the (.*))?"
+)
 def passed(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     def free(square: int) -> bool:
         return not any(
@@ -372,12 +412,17 @@ def passed(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
             for pawn in board.pieces(chess.PAWN, not side)
         )
 
-    ahead = {square + (8 if side else -8) for square in squares(told[2])}
-    stoppers = {square for square in ahead if board.color_at(square) == (not side)}
+    def stoppers(pawns: list[int]) -> set[int]:
+        ahead = {square + (8 if side else -8) for square in pawns}
+        return {square for square in ahead if board.color_at(square) == (not side)}
+
+    named, held = squares(told[2]), squares(told[3] or told[2]) if told[4] else []
     return (
         all_men(board, side, told[2])
-        and all(map(free, squares(told[2])))
-        and set(squares(told[3] or "")) == stoppers
+        and all(map(free, named))
+        and all_men(board, not side, told[4] or "")
+        and set(squares(told[4] or "")) == stoppers(named) == stoppers(held)
+        and len(held) == len(stoppers(named))
     )
 
 

@@ -89,7 +89,9 @@ def _cover(view: View, force: Pawns, cover_files: Bitboards, ahead: Bitboards) -
     scale = force * castled
     pawns = view.our_pawns & ahead
     nearest = pawns & ~filled_up(pawns << np.uint64(8))
-    moved, advanced = nearest & RANKS[2], nearest & FROM_RANK[3]
+    # In the centre the pawns are there to advance.
+    cover = masked(_on_a_wing(view), nearest)
+    moved, advanced = cover & RANKS[2], cover & FROM_RANK[3]
     bare = cover_files & RANKS[1] & ~filled_files(pawns)
     return (
         Term(
@@ -201,7 +203,9 @@ def _aimed_at(men: Men, zone: Bitboards) -> Bitboards:
 
 def _entry(view: View, force: Pawns) -> Term:
     theirs = view.as_theirs(view.once(useful_squares))
-    entered = united(theirs.row, theirs.attacks, len(view)) & KING_STEPS[view.our_king] & view.our_attacks
+    # To take a piece there is a threat or a trade, which other reasons tell.
+    beside = KING_STEPS[view.our_king] & (~view.us | view.our_pawns)
+    entered = united(theirs.row, theirs.attacks, len(view)) & beside
     return Term(
         "entry",
         -force * ENTRY * count(entered),
