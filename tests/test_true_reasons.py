@@ -24,6 +24,7 @@ SIDES = {"White": chess.WHITE, "Black": chess.BLACK}
 KINDS = {chess.piece_name(kind): kind for kind in chess.PIECE_TYPES}
 Check = Callable[[chess.Board, chess.Color, re.Match[str]], bool]
 CHECKS: list[tuple[re.Pattern[str], Check]] = []
+WINGS = {"queenside": (0, 1, 2), "centre": (3, 4), "kingside": (5, 6, 7)}
 
 
 def says(pattern: str) -> Callable[[Check], Check]:
@@ -165,7 +166,12 @@ def no_cover(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool
     r"(White|Black)'s (.*) (?:has moved and leaves|have moved and leave) the king on (\w\d) with less cover"
 )
 def moved(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    return all_men(board, side, told[2]) and all(rank(square, side) > 1 for square in squares(told[2]))
+    at = king(board, side)
+    wing = range(3) if chess.square_file(at) < 3 else range(5, 8) if chess.square_file(at) > 4 else range(0)
+    return all_men(board, side, told[2]) and all(
+        rank(square, side) > 1 and chess.square_file(square) in wing and rank(square, side) >= rank(at, side)
+        for square in squares(told[2])
+    )
 
 
 @says(r"(White|Black)'s (pawns? on .*) storms? the position of (?:White|Black)'s king on (\w\d)")
@@ -278,7 +284,7 @@ def back_rank(board: chess.Board, side: chess.Color, told: re.Match[str]) -> boo
 
 
 def fallen_to_a_lever(board: chess.Board, square: int) -> bool:
-    """Whether a step of an enemy pawn can hit the pawn and win something there, if nothing is done about it."""
+    """Whether a step of an enemy pawn can hit the pawn, and then something is won there."""
     turned = to_move(board, not board.color_at(square))
     for move in turned.generate_pseudo_legal_moves(turned.pawns, ~turned.occupied):
         turned.push(move)
@@ -365,14 +371,18 @@ def doubled(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
 
 @says(r"(White|Black)'s (pawns on .*) are hanging pawns: they hold space, but only pieces can guard them")
 def hanging(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    return all_men(board, side, told[2]) and not any(
-        board.attackers(side, square) & board.pawns for square in squares(told[2])
+    pair, ours, theirs = squares(told[2]), files_of(board, side), files_of(board, not side)
+    left, right = sorted(map(chess.square_file, pair))
+    return (
+        all_men(board, side, told[2])
+        and right - left == 1
+        and (ours[left - 1], ours[left], ours[right], ours[right + 1]) == (0, 1, 1, 0)
+        and not theirs[left] + theirs[right]
+        and not any(board.attackers(side, square) & board.pawns for square in pair)
     )
 
 
-CHAINED = (
-    r"ha(?:s another|ve other) pawns? beside or behind (?:it|them): (?:White|Black)'s pawns work .* better"
-)
+CHAINED = r"ha(?:s another|ve other) pawns? beside or behind (?:it|them): .* pawns work together better"
 
 
 @says(rf"(White|Black)'s (pawns? on .*?)(?: and (\w+) others?)? {CHAINED}")
@@ -452,11 +462,9 @@ def majority(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool
 
 @says(r"(White|Black) has more room behind the pawns (?:in the|on the) (\w+) \((\d+) squares?\)")
 def room(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    wings = {"queenside": (0, 1, 2), "centre": (3, 4), "kingside": (5, 6, 7)}
-
     def held(colour: chess.Color) -> int:
         return sum(
-            chess.square_file(square) in wings[told[2]]
+            chess.square_file(square) in WINGS[told[2]]
             and 1 <= rank(square, colour) <= 4
             and board.piece_at(square) != chess.Piece(chess.PAWN, colour)
             and not board.attackers(not colour, square) & board.pawns
@@ -471,14 +479,19 @@ def room(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     return held(side) == int(told[3]) > held(not side)
 
 
-@says(r"(White|Black) reaches further past the middle (?:in the|on the) \w+ \((.*)\)")
+@says(r"(White|Black) reaches further past the middle (?:in the|on the) (\w+) \((.*)\)")
 def reach(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    return all(
-        rank(square, side) >= 4
-        and not board.attackers(not side, square) & board.pawns
-        and bool(board.attackers(side, square) & ~board.queens)
-        for square in squares(told[2])
-    )
+    def held(colour: chess.Color) -> set[int]:
+        return {
+            square
+            for square in chess.SQUARES
+            if chess.square_file(square) in WINGS[told[2]]
+            and rank(square, colour) >= 4
+            and not board.attackers(not colour, square) & board.pawns
+            and board.attackers(colour, square) & ~board.queens & ~board.kings
+        }
+
+    return set(squares(told[3])) == held(side) and len(held(side)) > len(held(not side))
 
 
 @says(r"(White|Black)'s (pawns? on .*) (?:has|have) crossed the middle")
@@ -531,15 +544,23 @@ def safe_check(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bo
 
 
 @says(r"(White|Black) is ahead in development: (?:White|Black)'s (.*) (?:is|are) still at home")
+@says(r"(White|Black) is ahead in development: (?:White|Black)'s king on \w\d has not castled yet()")
 def development(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    return all_men(board, not side, told[2]) and all(
-        rank(square, not side) == 0 for square in squares(told[2])
-    )
+    def at_home(colour: chess.Color) -> set[int]:
+        homes = {chess.KNIGHT: "bg", chess.BISHOP: "cf"}
+        return {
+            square
+            for kind, files in homes.items()
+            for square in board.pieces(kind, colour)
+            if rank(square, colour) == 0 and chess.FILE_NAMES[chess.square_file(square)] in files
+        }
 
+    def late(colour: chess.Color) -> int:
+        uncastled = board.has_castling_rights(colour) and chess.square_file(king(board, colour)) == 4
+        return len(at_home(colour)) + uncastled
 
-@says(r"(White|Black) is ahead in development: (?:White|Black)'s king on (\w\d) has not castled yet")
-def not_castled(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    return board.has_castling_rights(not side)
+    behind = late(not side) > late(side)
+    return behind and all_men(board, not side, told[2]) and set(squares(told[2])) == at_home(not side)
 
 
 @says(r"(White|Black)'s (.*) stands? on the (open|half-open) (.*)files?")
@@ -553,8 +574,15 @@ def on_file(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
 
 @says(r"(White|Black)'s (.*) are doubled on the (.*)files?")
 def doubled_pieces(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    files = Counter(map(chess.square_file, squares(told[2])))
-    return all_men(board, side, told[2]) and all(number > 1 for number in files.values())
+    def with_another(square: int) -> bool:
+        return any(
+            chess.square_file(other) == chess.square_file(square)
+            and other != square
+            and not chess.between(square, other) & board.pawns & board.occupied_co[side]
+            for other in squares(told[2])
+        )
+
+    return all_men(board, side, told[2]) and all(map(with_another, squares(told[2])))
 
 
 @says(r"(White|Black)'s (.*) stands? on the seventh rank")
@@ -575,7 +603,11 @@ def diagonal(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool
 
 @says(r"(White|Black)'s pieces have (more|fewer) useful squares to go to(?:, .*above all the (.*))?")
 def mobility(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    return all_men(board, side, told[3] or "")
+    def number(colour: chess.Color) -> int:
+        return sum(len(useful(board, piece)) for piece in pieces(board, colour))
+
+    more, fewer = number(side) > number(not side), number(side) < number(not side)
+    return all_men(board, side, told[3] or "") and (more if told[2] == "more" else fewer)
 
 
 @says(r"(White|Black)'s (.*) (?:is|are) attacked and (?:has|have) no safe square to go to")

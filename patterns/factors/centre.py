@@ -1,9 +1,9 @@
 """Centre: pawns and pieces on d4, e4, d5 and e5.
 
 A pawn in the centre looks like an asset. It may be a target, and then it counts as one. It is firm if a pawn
-guards it, or nothing attacks it and a pawn can come to guard it; unless it is the base of a chain that they hit,
-or it cannot advance and a lever makes it take or fall. Others only stand there. After Nimzowitsch, My System, and
-Pachman, Modern Chess Strategy (from memory); the count is our own.
+guards it, or nothing attacks it and a pawn can come to guard it; unless it is the base of a chain that they
+hit, or it cannot advance and a lever makes it take or fall. Others only stand there. After Nimzowitsch, My
+System, and Pachman, Modern Chess Strategy (from memory); the count is our own.
 """
 
 from __future__ import annotations
@@ -91,7 +91,7 @@ def _bases(view: View) -> Bitboards:
 
 
 def _levers(view: View, pawns: Bitboards) -> tuple[Bitboards, Bitboards]:
-    """Pawns that a step of an enemy pawn hits, and that then fall unless they take; and those that fall anyway."""
+    """Pawns that a step of an enemy pawn makes take or fall, and those of them that fall if they take, too."""
     row, square = exploded(pawns)
     levers = pawn_attacks_up(BIT[square]) & view.swapped(view.our_pawn_pushes)[row]
     pawn, lever = exploded(levers)

@@ -6,6 +6,8 @@ side to move can carry it out. The other side's threat can be parried, but hardl
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import chess
 import numpy as np
 
@@ -13,14 +15,14 @@ from patterns.boards.attacks import in_check
 from patterns.boards.bitboards import BIT, EMPTY, FILES, Flags, count
 from patterns.boards.exchange import exchange
 from patterns.boards.grouping import greatest, grouped, summed, united
-from patterns.boards.legal import checking_squares, legal_moves, made
+from patterns.boards.legal import checking_squares, legal_moves
 from patterns.boards.view import View
 from patterns.factors.king_safety import attack_force
 from patterns.factors.term import Reason, Term, lead, masked, other_side
 from patterns.factors.useful import useful_squares
-from patterns.proof.aims import Aims
+from patterns.proof.claims import worth
 from patterns.proof.gains import wins
-from patterns.proof.lookahead import forces_mate, holds
+from patterns.proof.lookahead import forces_mate
 from patterns.words.wording import either, squares
 
 MOVE = 0.25
@@ -30,6 +32,8 @@ TAKES, TAKES_LITTLE, LITTLE = 0.8, 0.2, 2
 counts: searches find that there is mostly something for it."""
 THREATENS, SECOND_THREAT = 0.05, 0.1
 """The part of a gain that counts for the other side: of its best threat, and of its others."""
+MOST = 8
+"""Points: more than a queen is not won at once."""
 MATES, THREATENS_MATE = 6.0, 0.3
 CHECK, DEVELOPMENT = 0.15, 0.16
 """A safe check counts the same whoever is to move, and more the more pieces there are to follow it up."""
@@ -66,24 +70,21 @@ def _mates(view: View, free: Flags) -> Flags:
 
 def _wins(view: View, free: Flags) -> Term:
     """Men and promotion squares on which we win something for good."""
-    size, rows = len(view), np.flatnonzero(free)
-    boards = view.boards.take(rows)
-    nothing = np.zeros(len(rows), dtype=np.int64)
+    rows = np.flatnonzero(free)
+    boards, nothing = view.boards.take(rows), np.zeros(len(rows), dtype=np.int64)
     at, square, _ = wins(boards, nothing, nothing + 1)
     moves = legal_moves(boards, united(at, BIT[square], len(rows)))
-    gain = exchange(boards.take(moves.row), moves.origin, moves.square)
-    pays = np.flatnonzero(gain > 0)
-    after = made(boards, moves.take(pays))
-    held = holds(after.after, Aims.of(1 - after.gain), looks=1)
-    moves, gain = moves.take(pays[held]), gain[pays[held]]
+    pays = exchange(boards.take(moves.row), moves.origin, moves.square) > 0
+    moves = replace(moves, row=rows[moves.row]).only(pays)
+    kept = np.minimum(worth(view, moves, checks=0), MOST)
     targets = grouped(moves.row, moves.square)
-    row, square = rows[moves.row[targets.first]], moves.square[targets.first]
-    worth = greatest(targets.group, gain, len(row)).astype(np.float64)
-    best = greatest(row, worth, size)
-    more = np.minimum(summed(row, worth, size) - best, 9.0)
+    row, square = moves.row[targets.first], moves.square[targets.first]
+    gain = greatest(targets.group, kept, len(row)).astype(np.float64)
+    best = greatest(row, gain, len(view))
+    more = np.minimum(summed(row, gain, len(view)) - best, MOST)
     taken = np.where(best < LITTLE, TAKES_LITTLE, TAKES) * best
     counted = np.where(view.boards.our_move, taken, THREATENS * best + SECOND_THREAT * more)
-    return Term("wins", counted, united(row, BIT[square], size), _tell_wins)
+    return Term("wins", counted, united(row, np.where(gain > 0, BIT[square], EMPTY), len(view)), _tell_wins)
 
 
 def _checks(view: View) -> Term:

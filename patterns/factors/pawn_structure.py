@@ -103,6 +103,7 @@ def _hanging(view: View, pawns: Bitboards) -> Bitboards:
         pair, outer = FILES[file] | FILES[file + 1], FILES[file - 1] | FILES[file + 2]
         alone = (count(middle & pair) == 2) & ((pawns & outer) == EMPTY) & (count(pawns & pair) == 2)
         abreast = (middle & FILES[file] != EMPTY) & (middle & FILES[file + 1] != EMPTY)
+        abreast &= (middle & pair & view.our_pawn_attacks) == EMPTY
         found |= masked(alone & abreast, middle & pair)
     return found
 

@@ -59,11 +59,13 @@ def terms(view: View) -> tuple[Term, ...]:
 def _mobility(view: View, useful: Men) -> Term:
     surplus = np.sqrt(count(useful.attacks)) - np.sqrt(USUAL[useful.kind])
     mobility = summed(useful.row, MOBILITY * surplus, len(view))
+    number = summed(useful.row, count(useful.attacks), len(view))
+    worth = np.where(number > other_side(number), lead(mobility, other_side(mobility)), 0.0)
     at_risk = (BIT[useful.square] & view.their_attacks[useful.row]) != EMPTY
     free = _foremost(useful, surplus, (surplus > 0) & ~at_risk, len(view))
     cramped = _foremost(useful, -surplus, surplus < 0, len(view))
     named = np.where(free != EMPTY, free, view.swapped(cramped))
-    return Term("mobility", lead(mobility, other_side(mobility)), named, _tell_mobility)
+    return Term("mobility", worth, named, _tell_mobility)
 
 
 def _foremost(men: Men, by: Pawns, among: Flags, size: int) -> Bitboards:
