@@ -28,8 +28,8 @@ from patterns.boards.view import View, reversed_sides
 from patterns.factors.term import Reason, Term
 from patterns.motifs.base_of_the_chain import base_of_the_chain
 
-FOURTH, FIFTH, ABREAST = 0.12, 0.15, 0.06
-"""With all pieces on: a firm pawn on its fourth or fifth rank, two abreast."""
+FOURTH, FIFTH = 0.12, 0.15
+"""With all pieces on: a firm pawn on its fourth or fifth rank."""
 STANDS = 0.06
 """A centre pawn that is neither firm nor a target."""
 TARGET = 0.1
@@ -49,7 +49,6 @@ def terms(view: View) -> tuple[Term, ...]:
     firm = pawns & guarded & ~target & ~(fixed & takes_or_falls) & ~_bases(view)
     others = pawns & ~target & ~firm
     worth = FOURTH * count(firm & RANKS[3]) + FIFTH * count(firm & RANKS[4])
-    worth = worth + ABREAST * (count(firm & RANKS[3]) == 2)
     pieces = (view.our(chess.KNIGHT) | view.our(chess.BISHOP)) & CENTRE_SQUARES
     row, square = exploded(pieces)
     stays = ~can_win(view.boards.take(row), square, "them")
@@ -91,7 +90,7 @@ def _bases(view: View) -> Bitboards:
 
 
 def _levers(view: View, pawns: Bitboards) -> tuple[Bitboards, Bitboards]:
-    """Pawns that a step of an enemy pawn makes take or fall, and those of them that fall if they take, too."""
+    """Pawns that a step of an enemy pawn makes take or fall, and those of them that cannot take."""
     row, square = exploded(pawns)
     levers = pawn_attacks_up(BIT[square]) & view.swapped(view.our_pawn_pushes)[row]
     pawn, lever = exploded(levers)
