@@ -17,9 +17,10 @@ import slow
 from real_positions import positions_in
 
 from patterns.factors.assessment import Assessment, assess_boards
+from patterns.words.verdicts import FACTORS
 from patterns.words.wording import NUMBERS
 
-POSITIONS = 300
+POSITIONS = 400
 SIDES = {"White": chess.WHITE, "Black": chess.BLACK}
 KINDS = {chess.piece_name(kind): kind for kind in chess.PIECE_TYPES}
 Check = Callable[[chess.Board, chess.Color, re.Match[str]], bool]
@@ -515,17 +516,44 @@ def mate(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     return False
 
 
+def best_exchange(board: chess.Board, side: chess.Color, square: int | None = None) -> int:
+    """The most that `side`, to move, wins by a capture (on the square) or a promotion, by exchange."""
+    seen, flip = slow.seen_by_us(board, side), 0 if side else 56
+    gains = [
+        slow.exchange(seen, move.from_square ^ flip, move.to_square ^ flip)
+        for move in board.legal_moves
+        if square in (None, move.to_square)
+        and (board.is_capture(move) or move.promotion)
+        and move.promotion in (None, chess.QUEEN)
+    ]
+    return max([0, *gains])
+
+
+def stands_up(board: chess.Board, square: int) -> bool:
+    """Whether a capture or promotion there wins a pawn, whatever the answer, if need be by a second capture."""
+
+    def keeps(move: chess.Move) -> bool:
+        after = board.copy(stack=False)
+        after.push(move)
+        if after.is_stalemate():
+            return False
+        for answer in after.legal_moves:
+            later = after.copy(stack=False)
+            later.push(answer)
+            kept = slow.gain(board, move) - slow.gain(after, answer)
+            if later.is_checkmate() or (kept < 1 and kept + best_exchange(later, board.turn) < 1):
+                return False
+        return True
+
+    takes = (move for move in board.legal_moves if move.to_square == square and slow.gain(board, move) > 0)
+    return any(map(keeps, takes))
+
+
 @says(r"(White|Black) (can|threatens to) win material on (.*)")
 def wins(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     turned = to_move(board, side)
     return all(
-        any(
-            slow.exchange(slow.seen_by_us(turned, side), move.from_square ^ flip, move.to_square ^ flip) > 0
-            for flip in [0 if side else 56]
-            for move in turned.legal_moves
-            if move.to_square == square and move.promotion in (None, chess.QUEEN)
-        )
-        for square in squares(told[3])
+        best_exchange(turned, side, square) > 0 and stands_up(turned, square) for square in squares(told[3])
     ) and (told[2] == "can") == (board.turn == side)
 
 
@@ -764,3 +792,19 @@ def test_every_sentence_is_true(chess_archive: Path) -> None:
     assert seen.total() > 10 * POSITIONS
     unseen = {check.__name__ for _, check in CHECKS} - set(seen)
     assert len(unseen) <= 8, unseen
+
+
+def test_captures_that_win_more_than_a_pawn_are_told(chess_archive: Path) -> None:
+    """Those that win by exchange, and keep it whatever the answer."""
+    told = counted = 0
+    boards = positions_in(chess_archive / "data" / "pgn")
+    for board, assessment in zip(boards, assess_boards(boards), strict=True):
+        side = "White" if board.turn else "Black"
+        text = "; ".join(reason.text for reason in assessment.factors[FACTORS.index("initiative")].stated)
+        found = re.search(rf"{side} can win material on ([^;]*)", text)
+        for square in {move.to_square for move in board.legal_moves if board.is_capture(move)}:
+            if best_exchange(board, board.turn, square) > 1 and stands_up(board, square):
+                counted += 1
+                told += f"{side} can mate" in text or square in squares(found[1] if found else "")
+    assert counted > 20
+    assert told >= 0.9 * counted
