@@ -530,7 +530,7 @@ def best_exchange(board: chess.Board, side: chess.Color, square: int | None = No
 
 
 def stands_up(board: chess.Board, square: int) -> bool:
-    """Whether a capture or promotion there wins a pawn whatever the answer, by a second capture if need be."""
+    """Whether a capture or promotion there wins a pawn whatever the answer, if need be by a second one."""
 
     def keeps(move: chess.Move) -> bool:
         after = board.copy(stack=False)
