@@ -25,17 +25,18 @@ from patterns.proof.gains import wins
 from patterns.proof.lookahead import forces_mate
 from patterns.words.wording import either, squares
 
-MOVE = 0.25
-"""The right to move, with all pieces on the board. With none it is worth half."""
-TAKES, TAKES_LITTLE, LITTLE = 0.8, 0.2, 2
+MOVE = 0.2
+"""The right to move, with all pieces on the board. With none it is worth half. A little less than fitted, as
+it changes sides with every move."""
+TAKES, TAKES_LITTLE, LITTLE = 0.7, 0.2, 2
 """The part of a gain that counts for the side to move. Of less than `LITTLE` points, a pawn above all, little
-counts: searches find that there is mostly something for it."""
+counts: after quiet moves such gains come and go."""
 THREATENS, SECOND_THREAT = 0.05, 0.1
 """The part of a gain that counts for the other side: of its best threat, and of its others."""
 MOST = 8
 """Points: more than a queen is not won at once."""
 MATES, THREATENS_MATE = 6.0, 0.3
-CHECK, DEVELOPMENT = 0.15, 0.16
+CHECK, DEVELOPMENT = 0.15, 0.19
 """A safe check counts the same whoever is to move, and more the more pieces there are to follow it up."""
 
 

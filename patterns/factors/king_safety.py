@@ -49,10 +49,10 @@ FROM_RANK = np.bitwise_or.accumulate(RANKS[::-1])[::-1].copy()
 
 MISSING, MOVED, ADVANCED = 0.45, 0.06, 0.12
 """A file of the cover without a pawn; a cover pawn that moved one step; one that moved further."""
-STORM, OPPOSITE = 0.12, 1.6
+STORM, OPPOSITE = 0.11, 1.5
 """An enemy pawn that storms the cover; the factor if the kings have castled to opposite sides."""
-FILE, CENTRE_KING, GUARDIAN, WEAK_COLOUR, THIN, BACK_RANK = 0.08, 0.5, 0.08, 0.07, 0.08, 0.1
-ATTACKER, ENTRY = 0.08, 0.1
+FILE, CENTRE_KING, GUARDIAN, WEAK_COLOUR, THIN, BACK_RANK = 0.08, 0.6, 0.09, 0.08, 0.08, 0.11
+ATTACKER, ENTRY = 0.09, 0.11
 """Each piece that bears on the king's zone; each square beside the king that the attackers can enter."""
 
 

@@ -37,12 +37,12 @@ from patterns.motifs.passed_pawn import passed_pawns
 from patterns.words.wording import number, squares
 
 WINGS = (FILES[0] | FILES[1] | FILES[2] | FILES[3], FILES[4] | FILES[5] | FILES[6] | FILES[7])
-ISOLATED, BACKWARD, EXPOSED = 0.08, 0.13, 0.07
+ISOLATED, BACKWARD, EXPOSED = 0.08, 0.1, 0.07
 """EXPOSED is added if no enemy pawn stands ahead of it: then the file is open to attack."""
 DOUBLED, HANGING, ISLAND, MAJORITY = 0.1, 0.08, 0.07, 0.04
-CHAIN = 0.06
+CHAIN = 0.07
 """A pawn that another pawn guards or stands beside, past its own half counted double."""
-PASSED = np.array([0.0, 0.09, 0.13, 0.27, 0.54, 1.0, 1.6, 0.0])
+PASSED = np.array([0.0, 0.1, 0.14, 0.29, 0.57, 1.15, 1.8, 0.0])
 """A passed pawn by its rank (from 0), in an endgame. With all pieces on the board it is worth half."""
 BLOCKADED, FREE, ESCORTED, RUNNING = 0.5, 0.35, 0.3, 3.0
 """The part lost to a blockade, gained by a free path, gained by an escort; pawns if nobody can stop it."""

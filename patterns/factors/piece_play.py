@@ -20,16 +20,16 @@ from patterns.factors.useful import useful_squares
 from patterns.motifs.bishops import bad_bishop
 from patterns.words.wording import squares
 
-MOBILITY = 0.08
+MOBILITY = 0.09
 """Pawns, times (root of a piece's useful squares - root of the usual number): the first count most."""
 USUAL = np.array([0.0, 0.0, 5.0, 4.0, 5.0, 8.0, 0.0])
 """Useful squares that a piece of each kind has in an ordinary middlegame (medians of master games)."""
 OUTPOST = {chess.KNIGHT: 0.25, chess.BISHOP: 0.12}
 TRAPPED = np.array([0.0, 0.0, 0.5, 0.5, 0.7, 0.9, 0.0])
 """By kind. Less than the piece is worth, as it may still be rescued or sold dearly."""
-LOOSE, PINNED, OVERLOADED, SIDELINED, BAD_BISHOP = 0.06, 0.06, 0.08, 0.2, 0.1
+LOOSE, PINNED, OVERLOADED, SIDELINED, BAD_BISHOP = 0.06, 0.06, 0.08, 0.18, 0.1
 """Against us: an unguarded piece attacked, a pinned piece, a second duty, a knight aside, a bad bishop."""
-ACTIVE_GUARD, SHARED, ACTIVE_KING = 0.07, 0.035, 0.09
+ACTIVE_GUARD, SHARED, ACTIVE_KING = 0.07, 0.05, 0.09
 """For us: a guard that attacks as well, one more square hit twice, a king's step."""
 
 NAMED = 3
