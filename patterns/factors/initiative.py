@@ -28,9 +28,9 @@ from patterns.words.wording import either, squares
 MOVE = 0.2
 """The right to move, with all pieces on the board. With none it is worth half. A little less than fitted, as
 it changes sides with every move."""
-TAKES, TAKES_LITTLE, LITTLE = 0.7, 0.2, 2
-"""The part of a gain that counts for the side to move. Of less than `LITTLE` points, a pawn above all, little
-counts: after quiet moves such gains come and go."""
+TAKES, TAKES_LITTLE, LITTLE = 0.7, 0.2, 3
+"""The part of a gain that counts for the side to move. Of less than `LITTLE` points, a pawn or the exchange,
+little counts: after quiet moves such gains come and go."""
 THREATENS, SECOND_THREAT = 0.05, 0.1
 """The part of a gain that counts for the other side: of its best threat, and of its others."""
 MOST = 8
