@@ -6,23 +6,24 @@ side to move can carry it out. The other side's threat can be parried, but hardl
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import chess
 import numpy as np
 
 from patterns.boards.attacks import in_check
 from patterns.boards.bitboards import BIT, EMPTY, FILES, Flags, count
-from patterns.boards.exchange import exchange
+from patterns.boards.exchange import Values, exchange
 from patterns.boards.grouping import greatest, grouped, summed, united
-from patterns.boards.legal import checking_squares, legal_moves
+from patterns.boards.legal import checking_squares, legal_moves, made
+from patterns.boards.moves import Moves
+from patterns.boards.positions import Boards
 from patterns.boards.view import View
 from patterns.factors.king_safety import attack_force
 from patterns.factors.term import Reason, Term, lead, masked, other_side
 from patterns.factors.useful import useful_squares
-from patterns.proof.claims import worth
+from patterns.proof.aims import MATE, Aims
+from patterns.proof.claims import WORTHS
 from patterns.proof.gains import wins
-from patterns.proof.lookahead import forces_mate
+from patterns.proof.lookahead import forces_mate, holds
 from patterns.words.wording import either, squares
 
 MOVE = 0.2
@@ -76,16 +77,26 @@ def _wins(view: View, free: Flags) -> Term:
     at, square, _ = wins(boards, nothing, nothing + 1)
     moves = legal_moves(boards, united(at, BIT[square], len(rows)))
     pays = exchange(boards.take(moves.row), moves.origin, moves.square) > 0
-    moves = replace(moves, row=rows[moves.row]).only(pays)
-    kept = np.minimum(worth(view, moves, checks=0), MOST)
+    moves, kept = _kept(boards, moves.only(pays))
     targets = grouped(moves.row, moves.square)
-    row, square = moves.row[targets.first], moves.square[targets.first]
+    row, square = rows[moves.row[targets.first]], moves.square[targets.first]
     gain = greatest(targets.group, kept, len(row)).astype(np.float64)
     best = greatest(row, gain, len(view))
     more = np.minimum(summed(row, gain, len(view)) - best, MOST)
     taken = np.where(best < LITTLE, TAKES_LITTLE, TAKES) * best
     counted = np.where(view.boards.our_move, taken, THREATENS * best + SECOND_THREAT * more)
-    return Term("wins", counted, united(row, np.where(gain > 0, BIT[square], EMPTY), len(view)), _tell_wins)
+    return Term("wins", counted, united(row, BIT[square], len(view)), _tell_wins)
+
+
+def _kept(boards: Boards, moves: Moves) -> tuple[Moves, Values]:
+    """The moves that win something for good, and the most of `WORTHS` that each wins."""
+    after = made(boards, moves)
+    some = np.flatnonzero(holds(after.after, Aims.of(1 - after.gain)))
+    moves, after = moves.take(some), after.take(some)
+    amounts = np.array([least for least in WORTHS if 1 < least < MATE])
+    which, least = np.repeat(np.arange(len(some)), len(amounts)), np.tile(amounts, len(some))
+    stands = holds(after.after.take(which), Aims.of(least - after.gain[which]))
+    return moves, np.maximum(1, greatest(which[stands], least[stands], len(some)))
 
 
 def _checks(view: View) -> Term:
