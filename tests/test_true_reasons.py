@@ -537,7 +537,7 @@ def stands_up(board: chess.Board, square: int) -> bool:
         after.push(move)
         if after.is_stalemate():
             return False
-        for answer in after.legal_moves:
+        for answer in slow.moves(after):
             later = after.copy(stack=False)
             later.push(answer)
             kept = slow.gain(board, move) - slow.gain(after, answer)
@@ -545,7 +545,7 @@ def stands_up(board: chess.Board, square: int) -> bool:
                 return False
         return True
 
-    takes = (move for move in board.legal_moves if move.to_square == square and slow.gain(board, move) > 0)
+    takes = (move for move in slow.moves(board) if move.to_square == square and slow.gain(board, move) > 0)
     return any(map(keeps, takes))
 
 
