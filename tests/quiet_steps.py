@@ -12,8 +12,10 @@ import numpy.typing as npt
 
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
-from patterns.factors.assessment import Assessments, assess, verdict_of
+from patterns.engines.scores import verdict_from_expected
+from patterns.factors.assessment import Assessments, assess
 from patterns.factors.initiative import LITTLE, TAKES
+from patterns.factors.weights import EXPECTED_BORDER, expected_score
 from patterns.words.verdicts import FACTORS
 
 FIRST_MOVE = 8
@@ -24,11 +26,13 @@ ROWS = (*FACTORS, "verdict")
 class Steps:
     """N quiet moves.
 
-    `jumps`: (9, N) whether a row of ROWS jumps by two levels or more. `plain`: (N,) whether no piece can be
+    `jumps`: (9, N) whether a row of ROWS jumps by two levels or more. `clear`: (9, N) the same where near a
+    border both neighbours count, as they do when a ballot is graded. `plain`: (N,) whether no piece can be
     won and no mate be given, before or after; where one can, the level has to change.
     """
 
     jumps: npt.NDArray[np.bool_]
+    clear: npt.NDArray[np.bool_]
     plain: npt.NDArray[np.bool_]
 
 
@@ -45,12 +49,16 @@ def quiet_steps(games: Iterable[chess.pgn.Game]) -> Steps:
                 befores.append(before)
                 afters.append(board.copy(stack=False))
     one, other = (assess(View(Positions.from_boards(boards))) for boards in (befores, afters))
-    return Steps(np.abs(_levels(one) - _levels(other)) >= 2, ~(_claimed(one) | _claimed(other)))
+    jumps = np.abs(_levels(one) - _levels(other)) >= 2
+    clear = (_levels(one, -1) - _levels(other, 1) >= 2) | (_levels(other, -1) - _levels(one, 1) >= 2)
+    return Steps(jumps, clear, ~(_claimed(one) | _claimed(other)))
 
 
-def _levels(taken: Assessments) -> npt.NDArray[np.int64]:
-    balances = [*taken.balances, taken.balances.sum(axis=0)]
-    return np.array([[verdict_of(float(one)).signed for one in row] for row in balances])
+def _levels(taken: Assessments, borders: int = 0) -> npt.NDArray[np.int64]:
+    """The level of each row; with -1 or 1 the lowest or the highest that is right near a border."""
+    expected = expected_score(np.array([*taken.balances, taken.balances.sum(axis=0)]))
+    scores = expected + borders * EXPECTED_BORDER
+    return np.array([[verdict_from_expected(float(one)).signed for one in row] for row in scores])
 
 
 def _claimed(taken: Assessments) -> npt.NDArray[np.bool_]:

@@ -146,7 +146,9 @@ def parried(board: chess.Board, needed: int) -> bool:
     """Whether the side to move has what is needed and keeps it by a quiet move."""
     threats = [won for won in wins(board, not board.turn).values() if won > -needed]
     checked = board.is_check()
-    return needed <= 0 and len(threats) <= (0 if checked else 1) and (not checked or any(moves(board)))
+    if needed > 0 or len(threats) > (0 if checked else 1):
+        return False
+    return not checked or any(not can_take(pushed(board, m), gain(board, m) - needed) for m in moves(board))
 
 
 def collects(

@@ -129,7 +129,10 @@ FORKED = """\
 
 
 def test_a_natural_defence_is_built_checked_and_has_to_be_met(tmp_path: Path, own_scorebook: Path) -> None:
-    """31... Ne3 forks. The engine answers 32. Rxf4; a person may also try 32. Ba2, which 32... Qg2 meets."""
+    """31... Ne3 forks. The engine answers 32. Rxf4; a person may also try 32. Ba2, which 32... Qg2 meets.
+
+    Against 32. Ne6 only a quiet move holds the gain, so what is seen on the board is the outpost.
+    """
     before, after_ba2 = (
         "qr3rk1/5p1p/5Qp1/2N1pn2/P1B2b2/2P5/1P5P/K2R1R2 b - -",
         "qr3rk1/5p1p/5Qp1/2N1p3/P4b2/2P1n3/BP5P/K2R1R2 b - -",
@@ -144,7 +147,18 @@ def test_a_natural_defence_is_built_checked_and_has_to_be_met(tmp_path: Path, ow
     engine = write_engine(tmp_path, name="Stockfish 15.1", scores=scores, lines=lines)
     source, folder = tmp_path / "games.pgn", tmp_path / "deck"
     source.write_text(FORKED)
-    options = ["--motif", "fork", "--ask", "play", "--engine", str(engine), "--cards", "1"]
+    options = [
+        "--motif",
+        "fork",
+        "--motif",
+        "outpost",
+        "--ask",
+        "play",
+        "--engine",
+        str(engine),
+        "--cards",
+        "1",
+    ]
     built = run("build", folder, "--from", source, *options)
     assert built.stdout.startswith("1 card added"), built.output
     (card,) = Deck.open(folder, set(MOTIFS)).cards

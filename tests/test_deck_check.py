@@ -168,6 +168,34 @@ def test_another_judging_tells_what_it_changes_and_leaves_the_coachs_text_alone(
     assert Deck.open(folder).verdicts[chess.Board(ROOKS).epd()].quality("e1e8") == "fails"
 
 
+@pytest.mark.parametrize(
+    ("key", "chosen", "best", "again", "becomes"),
+    [
+        ("white 2", "open file", 0.9, True, "white 3"),
+        ("white 2", "open file", 0.9, False, "white 2"),
+        ("white 2", "", 0.9, True, "white 2"),
+        ("white 1", "open file", 0.9, True, "white 1"),
+        ("black 2", "open file", 0.9, True, "black 2"),
+        ("white 3", "open file", 0.84, True, "white 3"),
+    ],
+    ids=["a strength away", "not judged anew", "not built", "two away", "the other side", "at the border"],
+)
+def test_a_verdict_that_build_has_set_follows_the_search(
+    folder: Path, key: str, chosen: str, best: float, again: bool, becomes: str
+) -> None:
+    factors = {"space": Verdict.parse("black 1"), "verdict": Verdict.parse(key)}
+    put(folder, factors=factors, chosen=chosen)
+    judge = ScriptedJudge({"d1d8": 0.9 - best}, otherwise=0.9)
+    added = check(folder, judge, again=again).added
+    now = Deck.open(folder).cards[0].factors
+    assert {factor: str(verdict) for factor, verdict in now.items()} == {
+        "space": "black 1",
+        "verdict": becomes,
+    }
+    said = [one.message for one in added]
+    assert said == ([] if key == becomes else [f"its verdict is {becomes} instead of {key}, by the search"])
+
+
 def test_a_position_that_no_longer_settles_is_told(folder: Path) -> None:
     put(folder)
     check(folder, ScriptedJudge(SOUND))

@@ -18,6 +18,7 @@ from patterns.boards.bitboards import square_names
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
 from patterns.factors.assessment import MODULES, FactorBalance, assess_boards
+from patterns.factors.initiative import TAKES, TAKES_LITTLE
 from patterns.factors.term import Term
 from patterns.words.verdicts import FACTORS
 
@@ -217,6 +218,19 @@ def test_a_pawn_that_can_be_won_counts_little_and_a_piece_for_most_of_its_worth(
     assert 0 < pawn < 0.3 < 2 < knight
 
 
+def test_of_a_gain_only_what_is_left_after_the_answers_counts() -> None:
+    bare = term("r7/7k/8/8/3N4/8/8/R6K w - - 0 1", "initiative", "wins")[0]
+    answered = term("r7/6bk/8/8/3N4/8/8/R6K w - - 0 1", "initiative", "wins")[0]
+    assert bare == pytest.approx(5 * TAKES)
+    assert answered == pytest.approx(2 * TAKES_LITTLE)  # the bishop takes the knight
+
+
+def test_a_capture_that_the_second_answer_refutes_wins_nothing() -> None:
+    # Rxd4 Rc8+ Qf8, and the pawn has cost the queen or more.
+    board = "6k1/4q1p1/4p1Qp/pp1pP2P/2rP2P1/P7/1PR1K3/8 b - - 1 33"
+    assert term(board, "initiative", "wins")[1] == 0
+
+
 def test_a_safe_check_counts_the_same_whoever_is_to_move_and_more_with_more_pieces() -> None:
     few = "4k3/8/8/8/8/8/8/R3K3 w - - 0 1"
     many = "4k3/8/8/8/8/8/8/RN1QK3 w - - 0 1"
@@ -331,7 +345,12 @@ def outposts(board: chess.Board) -> set[int]:
 
 def unguarded(board: chess.Board) -> set[int]:
     pieces = board.occupied_co[chess.WHITE] & ~board.pawns & ~board.kings
-    return {square for square in chess.scan_forward(pieces) if not board.attackers(chess.WHITE, square)}
+    return {
+        square
+        for square in chess.scan_forward(pieces)
+        if not board.attackers(chess.WHITE, square)
+        and (chess.square_rank(square) > 0 or board.is_attacked_by(chess.BLACK, square))
+    }
 
 
 SLOW: list[tuple[str, str, Callable[[chess.Board], set[int]]]] = [

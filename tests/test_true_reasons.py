@@ -17,13 +17,15 @@ import slow
 from real_positions import positions_in
 
 from patterns.factors.assessment import Assessment, assess_boards
+from patterns.words.verdicts import FACTORS
 from patterns.words.wording import NUMBERS
 
-POSITIONS = 300
+POSITIONS = 400
 SIDES = {"White": chess.WHITE, "Black": chess.BLACK}
 KINDS = {chess.piece_name(kind): kind for kind in chess.PIECE_TYPES}
 Check = Callable[[chess.Board, chess.Color, re.Match[str]], bool]
 CHECKS: list[tuple[re.Pattern[str], Check]] = []
+WINGS = {"queenside": (0, 1, 2), "centre": (3, 4), "kingside": (5, 6, 7)}
 
 
 def says(pattern: str) -> Callable[[Check], Check]:
@@ -165,7 +167,12 @@ def no_cover(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool
     r"(White|Black)'s (.*) (?:has moved and leaves|have moved and leave) the king on (\w\d) with less cover"
 )
 def moved(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    return all_men(board, side, told[2]) and all(rank(square, side) > 1 for square in squares(told[2]))
+    at = king(board, side)
+    wing = range(3) if chess.square_file(at) < 3 else range(5, 8) if chess.square_file(at) > 4 else range(0)
+    return all_men(board, side, told[2]) and all(
+        rank(square, side) > 1 and chess.square_file(square) in wing and rank(square, side) >= rank(at, side)
+        for square in squares(told[2])
+    )
 
 
 @says(r"(White|Black)'s (pawns? on .*) storms? the position of (?:White|Black)'s king on (\w\d)")
@@ -277,30 +284,51 @@ def back_rank(board: chess.Board, side: chess.Color, told: re.Match[str]) -> boo
     ]
 
 
+def fallen_to_a_lever(board: chess.Board, square: int) -> bool:
+    """Whether a step of an enemy pawn can hit the pawn, and then something is won there."""
+    turned = to_move(board, not board.color_at(square))
+    for move in turned.generate_pseudo_legal_moves(turned.pawns, ~turned.occupied):
+        turned.push(move)
+        if square in turned.attacks(move.to_square) and falls(turned, square):
+            return True
+        turned.pop()
+    return False
+
+
 @says(r"(White|Black)'s (pawns? on .*) stands? firm in the centre")
 def firm(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    return all_men(board, side, told[2]) and not any(
-        board.is_pinned(side, square) or falls(board, square) for square in squares(told[2])
+    def helped(square: int) -> bool:
+        helpers = [
+            pawn
+            for pawn in board.pieces(chess.PAWN, side)
+            if abs(chess.square_file(pawn) - chess.square_file(square)) == 1
+            and rank(pawn, side) < rank(square, side)
+        ]
+        guarded = bool(board.attackers(side, square) & board.pawns)
+        return guarded or (bool(helpers) and not board.is_attacked_by(not side, square))
+
+    def cornered(square: int) -> bool:
+        stopped = board.piece_at(square + (8 if side else -8)) is not None
+        return stopped and fallen_to_a_lever(board, square)
+
+    return all_men(board, side, told[2]) and all(
+        helped(square)
+        and not board.is_pinned(side, square)
+        and not falls(board, square)
+        and not cornered(square)
+        for square in squares(told[2])
     )
 
 
 @says(r"(White|Black)'s (pawns? on .*) stands? in the centre but (?:is a target|are targets)")
 def target(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    def hit(square: int) -> bool:
-        turned = to_move(board, not side)
-        for move in turned.generate_pseudo_legal_moves(turned.pawns, ~turned.occupied):
-            turned.push(move)
-            if square in turned.attacks(move.to_square) and falls(turned, square):
-                return True
-            turned.pop()
-        return False
-
     return all_men(board, side, told[2]) and all(
-        board.is_pinned(side, square) or falls(board, square) or hit(square) for square in squares(told[2])
+        board.is_pinned(side, square) or falls(board, square) or fallen_to_a_lever(board, square)
+        for square in squares(told[2])
     )
 
 
-@says(r"(White|Black)'s ([kb][^;]*) stands? in the centre")
+@says(r"(White|Black)'s ((?:knight|bishop|pawn)s? on [^;]*) stands? in the centre")
 def in_centre(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     central = {chess.D4, chess.E4, chess.D5, chess.E5}
     return (
@@ -344,26 +372,49 @@ def doubled(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
 
 @says(r"(White|Black)'s (pawns on .*) are hanging pawns: they hold space, but only pieces can guard them")
 def hanging(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    return all_men(board, side, told[2]) and not any(
-        board.attackers(side, square) & board.pawns for square in squares(told[2])
+    pair, ours, theirs = squares(told[2]), files_of(board, side), files_of(board, not side)
+    left, right = sorted(map(chess.square_file, pair))
+    return (
+        all_men(board, side, told[2])
+        and right - left == 1
+        and (ours[left - 1], ours[left], ours[right], ours[right + 1]) == (0, 1, 1, 0)
+        and not theirs[left] + theirs[right]
+        and not any(board.attackers(side, square) & board.pawns for square in pair)
+    )
+
+
+CHAINED = r"ha(?:s another|ve other) pawns? beside or behind (?:it|them): .* pawns work together better"
+
+
+@says(rf"(White|Black)'s (pawns? on .*?)(?: and (\w+) others?)? {CHAINED}")
+def chains(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    def helped(colour: chess.Color) -> set[int]:
+        pawns = board.pieces(chess.PAWN, colour)
+        return {
+            square
+            for square in pawns
+            if any(
+                abs(chess.square_file(pawn) - chess.square_file(square)) == 1
+                and rank(square, colour) - rank(pawn, colour) in (0, 1)
+                for pawn in pawns
+            )
+        }
+
+    def ahead(colour: chess.Color) -> int:
+        return len(helped(colour)) + sum(rank(square, colour) >= 4 for square in helped(colour))
+
+    named, others = set(squares(told[2])), NUMBERS.index(told[3] or "no")
+    return (
+        all_men(board, side, told[2])
+        and named <= helped(side)
+        and len(helped(side)) == len(named) + others
+        and ahead(side) > ahead(not side)
     )
 
 
 @says(
-    r"(White|Black)'s (pawns? on .*) ha(?:s another|ve other) pawns? beside or behind .*: .* together better"
+    r"(White|Black)'s (pawns? on .*?) (?:is|are) passed(?:, (?:(?:that|those) on (.*) )?held up by the (.*))?"
 )
-def chains(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    def helped(square: int) -> bool:
-        return any(
-            abs(chess.square_file(pawn) - chess.square_file(square)) == 1
-            and rank(square, side) - rank(pawn, side) in (0, 1)
-            for pawn in board.pieces(chess.PAWN, side)
-        )
-
-    return all_men(board, side, told[2]) and all(map(helped, squares(told[2])))
-
-
-@says(r"(White|Black)'s (pawns? on [^,]*(?:, [^,]*)?) (?:is|are) passed(?:, held up by the (.*))?")
 def passed(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     def free(square: int) -> bool:
         return not any(
@@ -372,12 +423,17 @@ def passed(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
             for pawn in board.pieces(chess.PAWN, not side)
         )
 
-    ahead = {square + (8 if side else -8) for square in squares(told[2])}
-    stoppers = {square for square in ahead if board.color_at(square) == (not side)}
+    def stoppers(pawns: list[int]) -> set[int]:
+        ahead = {square + (8 if side else -8) for square in pawns}
+        return {square for square in ahead if board.color_at(square) == (not side)}
+
+    named, held = squares(told[2]), squares(told[3] or told[2]) if told[4] else []
     return (
         all_men(board, side, told[2])
-        and all(map(free, squares(told[2])))
-        and set(squares(told[3] or "")) == stoppers
+        and all(map(free, named))
+        and all_men(board, not side, told[4] or "")
+        and set(squares(told[4] or "")) == stoppers(named) == stoppers(held)
+        and len(held) == len(stoppers(named))
     )
 
 
@@ -407,11 +463,9 @@ def majority(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool
 
 @says(r"(White|Black) has more room behind the pawns (?:in the|on the) (\w+) \((\d+) squares?\)")
 def room(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    wings = {"queenside": (0, 1, 2), "centre": (3, 4), "kingside": (5, 6, 7)}
-
     def held(colour: chess.Color) -> int:
         return sum(
-            chess.square_file(square) in wings[told[2]]
+            chess.square_file(square) in WINGS[told[2]]
             and 1 <= rank(square, colour) <= 4
             and board.piece_at(square) != chess.Piece(chess.PAWN, colour)
             and not board.attackers(not colour, square) & board.pawns
@@ -426,14 +480,19 @@ def room(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     return held(side) == int(told[3]) > held(not side)
 
 
-@says(r"(White|Black) reaches further past the middle (?:in the|on the) \w+ \((.*)\)")
+@says(r"(White|Black) reaches further past the middle (?:in the|on the) (\w+) \((.*)\)")
 def reach(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    return all(
-        rank(square, side) >= 4
-        and not board.attackers(not side, square) & board.pawns
-        and bool(board.attackers(side, square) & ~board.queens)
-        for square in squares(told[2])
-    )
+    def held(colour: chess.Color) -> set[int]:
+        return {
+            square
+            for square in chess.SQUARES
+            if chess.square_file(square) in WINGS[told[2]]
+            and rank(square, colour) >= 4
+            and not board.attackers(not colour, square) & board.pawns
+            and board.attackers(colour, square) & ~board.queens & ~board.kings
+        }
+
+    return set(squares(told[3])) == held(side) and len(held(side)) > len(held(not side))
 
 
 @says(r"(White|Black)'s (pawns? on .*) (?:has|have) crossed the middle")
@@ -457,17 +516,44 @@ def mate(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     return False
 
 
+def best_exchange(board: chess.Board, side: chess.Color, square: int | None = None) -> int:
+    """The most that `side`, to move, wins by a capture (on the square) or a promotion, by exchange."""
+    seen, flip = slow.seen_by_us(board, side), 0 if side else 56
+    gains = [
+        slow.exchange(seen, move.from_square ^ flip, move.to_square ^ flip)
+        for move in board.legal_moves
+        if square in (None, move.to_square)
+        and (board.is_capture(move) or move.promotion)
+        and move.promotion in (None, chess.QUEEN)
+    ]
+    return max([0, *gains])
+
+
+def stands_up(board: chess.Board, square: int) -> bool:
+    """Whether a capture or promotion there wins a pawn whatever the answer, if need be by a second one."""
+
+    def keeps(move: chess.Move) -> bool:
+        after = board.copy(stack=False)
+        after.push(move)
+        if after.is_stalemate():
+            return False
+        for answer in slow.moves(after):
+            later = after.copy(stack=False)
+            later.push(answer)
+            kept = slow.gain(board, move) - slow.gain(after, answer)
+            if later.is_checkmate() or (kept < 1 and kept + best_exchange(later, board.turn) < 1):
+                return False
+        return True
+
+    takes = (move for move in slow.moves(board) if move.to_square == square and slow.gain(board, move) > 0)
+    return any(map(keeps, takes))
+
+
 @says(r"(White|Black) (can|threatens to) win material on (.*)")
 def wins(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     turned = to_move(board, side)
     return all(
-        any(
-            slow.exchange(slow.seen_by_us(turned, side), move.from_square ^ flip, move.to_square ^ flip) > 0
-            for flip in [0 if side else 56]
-            for move in turned.legal_moves
-            if move.to_square == square and move.promotion in (None, chess.QUEEN)
-        )
-        for square in squares(told[3])
+        best_exchange(turned, side, square) > 0 and stands_up(turned, square) for square in squares(told[3])
     ) and (told[2] == "can") == (board.turn == side)
 
 
@@ -486,15 +572,23 @@ def safe_check(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bo
 
 
 @says(r"(White|Black) is ahead in development: (?:White|Black)'s (.*) (?:is|are) still at home")
+@says(r"(White|Black) is ahead in development: (?:White|Black)'s king on \w\d has not castled yet()")
 def development(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    return all_men(board, not side, told[2]) and all(
-        rank(square, not side) == 0 for square in squares(told[2])
-    )
+    def at_home(colour: chess.Color) -> set[int]:
+        homes = {chess.KNIGHT: "bg", chess.BISHOP: "cf"}
+        return {
+            square
+            for kind, files in homes.items()
+            for square in board.pieces(kind, colour)
+            if rank(square, colour) == 0 and chess.FILE_NAMES[chess.square_file(square)] in files
+        }
 
+    def late(colour: chess.Color) -> int:
+        uncastled = board.has_castling_rights(colour) and chess.square_file(king(board, colour)) == 4
+        return len(at_home(colour)) + uncastled
 
-@says(r"(White|Black) is ahead in development: (?:White|Black)'s king on (\w\d) has not castled yet")
-def not_castled(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    return board.has_castling_rights(not side)
+    behind = late(not side) > late(side)
+    return behind and all_men(board, not side, told[2]) and set(squares(told[2])) == at_home(not side)
 
 
 @says(r"(White|Black)'s (.*) stands? on the (open|half-open) (.*)files?")
@@ -508,8 +602,15 @@ def on_file(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
 
 @says(r"(White|Black)'s (.*) are doubled on the (.*)files?")
 def doubled_pieces(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    files = Counter(map(chess.square_file, squares(told[2])))
-    return all_men(board, side, told[2]) and all(number > 1 for number in files.values())
+    def with_another(square: int) -> bool:
+        return any(
+            chess.square_file(other) == chess.square_file(square)
+            and other != square
+            and not chess.between(square, other) & board.pawns & board.occupied_co[side]
+            for other in squares(told[2])
+        )
+
+    return all_men(board, side, told[2]) and all(map(with_another, squares(told[2])))
 
 
 @says(r"(White|Black)'s (.*) stands? on the seventh rank")
@@ -530,7 +631,11 @@ def diagonal(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool
 
 @says(r"(White|Black)'s pieces have (more|fewer) useful squares to go to(?:, .*above all the (.*))?")
 def mobility(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    return all_men(board, side, told[3] or "")
+    def number(colour: chess.Color) -> int:
+        return sum(len(useful(board, piece)) for piece in pieces(board, colour))
+
+    more, fewer = number(side) > number(not side), number(side) < number(not side)
+    return all_men(board, side, told[3] or "") and (more if told[2] == "more" else fewer)
 
 
 @says(r"(White|Black)'s (.*) (?:is|are) attacked and (?:has|have) no safe square to go to")
@@ -687,3 +792,19 @@ def test_every_sentence_is_true(chess_archive: Path) -> None:
     assert seen.total() > 10 * POSITIONS
     unseen = {check.__name__ for _, check in CHECKS} - set(seen)
     assert len(unseen) <= 8, unseen
+
+
+def test_captures_that_win_more_than_a_pawn_are_told(chess_archive: Path) -> None:
+    """Those that win by exchange, and keep it whatever the answer."""
+    told = counted = 0
+    boards = positions_in(chess_archive / "data" / "pgn")
+    for board, assessment in zip(boards, assess_boards(boards), strict=True):
+        side = "White" if board.turn else "Black"
+        text = "; ".join(reason.text for reason in assessment.factors[FACTORS.index("initiative")].stated)
+        found = re.search(rf"{side} can win material on ([^;]*)", text)
+        for square in {move.to_square for move in board.legal_moves if board.is_capture(move)}:
+            if best_exchange(board, board.turn, square) > 1 and stands_up(board, square):
+                counted += 1
+                told += f"{side} can mate" in text or square in squares(found[1] if found else "")
+    assert counted > 20
+    assert told >= 0.9 * counted

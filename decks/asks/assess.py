@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Literal
 import chess
 
 from decks.asks.ask import Answer, Ask, Mark, MarkedRow, Reaction, Size
+from decks.asks.key_against_count import why_they_differ
 from decks.tasks.ballot import (
     BALLOT_ROWS,
     CELLS,
@@ -115,7 +116,8 @@ class RowMark(MarkedRow):
     def reasons(self, task: Task, keeping_secret: bool) -> list[str]:
         """The reasons for the program's view of the row, the most important first."""
         if self.row == "verdict":
-            return _what_decides(task)
+            asked_later = task.asks[-1:] != (ASK.id,)
+            return [*_what_decides(task), *why_they_differ(task, self.key, may_tell_the_line=not asked_later)]
         shown = _reasons_to_show(task, self.row, keeping_secret)
         texts = [safe(reason) for reason in shown]
         kept_back = len(_factor_of(task, self.row).stated) - len(shown)

@@ -34,6 +34,7 @@ from decks.tasks.card import Card
 from decks.tasks.lines import is_forcing
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
+from patterns.engines.quiet_lines import quiet_line
 from patterns.engines.scores import Evaluation, verdict_from_expected
 from patterns.factors.assessment import (
     Assessment,
@@ -62,6 +63,9 @@ MOST_APART = 1
 
 PLIES = 18
 """Plies of the search that sets the key."""
+
+LINE_PLIES = 6
+"""Plies of its line that the card shows: three moves of each side, and on until the position is quiet."""
 
 
 def stock_takings(games: Iterable[Game], player: str | None = None) -> dict[str, list[Candidate]]:
@@ -165,7 +169,8 @@ def card_of(candidate: Candidate, engines: NamedEngines, today: date) -> Inquiry
     deep = yield from glance_at(board, plies=PLIES)
     if right_strengths(_for_white(board, deep)) != {key.signed}:
         return Fell.NOT_SETTLED
-    if not deep.line or is_forcing(board, chess.Move.from_uci(deep.line[0])):
+    searched = [chess.Move.from_uci(move) for move in deep.line]
+    if not searched or is_forcing(board, searched[0]):
         return Fell.NOT_QUIET
     if most_by_one_cell(assessment, key) >= ALIKE_EARNS:
         return Fell.GUESSABLE
@@ -174,6 +179,7 @@ def card_of(candidate: Candidate, engines: NamedEngines, today: date) -> Inquiry
         fen=board.fen(en_passant="legal"),
         asks=(ASK.id,),
         factors={"verdict": key},
+        line=tuple(move.uci() for move in quiet_line(board, searched, LINE_PLIES)),
         origin=candidate.origin,
         chosen=_why(assessment, key),
         checked=f"{searched_by(engines.name, PLIES)}, {today.isoformat()}",

@@ -1,23 +1,25 @@
-"""Tags that a check adds: `SetUp`; on request, where a card stops asking and what its best moves achieve."""
+"""Tags that a check adds or sets anew: `SetUp`; on request, where a card stops asking, what its best moves
+achieve, and the verdict by which a ballot is graded."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from decks.asks.catalogue import moves_judged
 from decks.cards.cards_file import CardGame
 from decks.cards.line_end import moves_worth_finding
+from decks.cards.tags import card_tags
 from decks.tasks.card import Card
 from decks.tasks.goal import goal_of_card
 from decks.tasks.lines import numbered
-from patterns.engines.scores import PositionVerdicts
+from patterns.engines.scores import PositionVerdicts, verdict_from_expected
 from patterns.reading.text import counted
 
 
 @dataclass(frozen=True)
 class NewTag:
-    """A tag for a card that lacks it: name, value, and what it changes, in words."""
+    """A tag for a card: name, value, and what it changes, in words."""
 
     card: CardGame
     name: str
@@ -54,6 +56,28 @@ def goals(cards: Iterable[CardGame], verdicts: Mapping[str, PositionVerdicts]) -
         goal = goal_of_card(card, found)
         if goal is not None:
             yield NewTag(one, "Goal", goal, f"its goal is {goal}")
+
+
+def rescaled(cards: Iterable[CardGame], verdicts: Mapping[str, PositionVerdicts]) -> Iterator[NewTag]:
+    """`Factors` for cards that `build` made, if the search is a strength away from their verdict.
+
+    The scale of strengths has changed once, and another engine may judge otherwise. A verdict that is further
+    away is the coach's own.
+    """
+    from patterns.factors.assessment import right_strengths  # array code, imported only when it is needed
+
+    for one in cards:
+        card = one.entry.card
+        key, found = card.factors.get("verdict"), verdicts.get(card.board.epd())
+        if key is None or found is None or not (card.chosen and moves_judged(card)):
+            continue
+        best = found.moves[found.best].score
+        white = best if card.board.turn else 1.0 - best
+        now = verdict_from_expected(white)
+        if key.signed in right_strengths(white) or abs(now.signed - key.signed) > 1:
+            continue
+        tags = dict(card_tags(replace(card, factors={**card.factors, "verdict": now})))
+        yield NewTag(one, "Factors", tags["Factors"], f"its verdict is {now} instead of {key}, by the search")
 
 
 def _cut(card: Card, count: int, moves: int) -> str:

@@ -11,7 +11,7 @@ from pathlib import Path
 import chess
 
 from decks.asks.catalogue import moves_judged
-from decks.cards.added_tags import goals, setups, trims
+from decks.cards.added_tags import goals, rescaled, setups, trims
 from decks.cards.cards_file import CARDS_FILE, CardGame, read_cards
 from decks.cards.deck import DeckContents, made_id, read_deck
 from decks.cards.faults import DeckError, Fault
@@ -89,11 +89,12 @@ def check_deck(
 
     Cards without a CardId get one, and cards with only a FEN get the tag SetUp. With `judging` (which is
     asked with `effort`), missing verdicts are added, stale ones are removed, and the tag `Checked` records
-    who judged each card's moves on `today`. With `again`, every position is judged anew. With `trim`, cards
-    ask only for moves that have to be found, and with `goal`, they get their goal. `known_motifs`: the valid
-    motif ids (None: any id). `assess`: if given, factor keys are compared with its verdicts. `ruled`: if
-    given, what it says is compared with the verdicts. If the judging fails or is interrupted, the verdicts
-    that it has given are kept. DeckError if a file can't be written.
+    who judged each card's moves on `today`. With `again`, every position is judged anew, and verdicts that
+    `build` has set may follow (`rescaled`). With `trim`, cards ask only for moves that have to be found, and
+    with `goal`, they get their goal. `known_motifs`: the valid motif ids (None: any id). `assess`: if given,
+    factor keys are compared with its verdicts. `ruled`: if given, what it says is compared with the verdicts.
+    If the judging fails or is interrupted, the verdicts that it has given are kept. DeckError if a file can't
+    be written.
     """
     found = read_deck(folder, known_motifs)
     faults = (*found.faults, *illegal_continuations(found.verdicts))
@@ -121,6 +122,7 @@ def check_deck(
         *setups(found.cards),
         *(trims(found.cards, verdicts) if trim else ()),
         *(goals(found.cards, verdicts) if goal else ()),
+        *(rescaled(found.cards, verdicts) if again else ()),
     ]
     text = set_tags(found.text, [(one.card.game, one.name, one.value) for one in new_tags])
     cards = read_cards(text, found.settings.asks, known_motifs)[0] if new_tags else found.cards

@@ -24,7 +24,7 @@ LINES = 22
 """The most lines of the page: with the two lines below it, it fits a terminal of 24 rows."""
 
 REASON_LINES = 6
-"""The most lines for reasons; those that do not fit are added up."""
+"""Lines for reasons, and what the motifs leave; reasons that do not fit are added up."""
 
 LABEL = 16
 INDENT = "    "
@@ -41,9 +41,11 @@ def coach_page(explanation: Explanation, lines: int = LINES) -> list[str]:
     height = max(len(board), len(ballot))
     board, ballot = ([*part, *[""] * (height - len(part))] for part in (board, ballot))
     head = [f"{left:<23}{right}".rstrip() for left, right in zip(board, ballot, strict=True)]
-    reasons = _reasons(assessment)
-    room = lines - len(head) - len(reasons) - 2
-    return [*head, "", *reasons, *_motifs(explanation.findings, room), verdict_line(explanation)]
+    room = lines - len(head) - 2
+    left = room - len(_motifs(explanation.findings, room))
+    reasons = _reasons(assessment, max(REASON_LINES, left))
+    motifs = _motifs(explanation.findings, room - len(reasons))
+    return [*head, "", *reasons, *motifs, verdict_line(explanation)]
 
 
 def everything(explanation: Explanation, between: Sequence[str] = ()) -> list[str]:
@@ -90,7 +92,7 @@ def _cells(row: str, signed: int) -> str:
     return "".join(f"[{CELLS[cell]}]" if cell == marked else f" {CELLS[cell]} " for cell in cells_of(row))
 
 
-def _reasons(assessment: Assessment) -> list[str]:
+def _reasons(assessment: Assessment, room: int) -> list[str]:
     """The reasons of all factors, the weightiest first, and the sum of those for which there is no room."""
     every = [
         (reason.worth, f"{reason.worth:+.2f} {row_title(factor.factor)}: {reason.text}")
@@ -101,7 +103,7 @@ def _reasons(assessment: Assessment) -> list[str]:
     lines: list[str] = []
     for place, (_, text) in enumerate(every):
         wrapped = wrap(text, COLUMNS, subsequent_indent=INDENT)
-        if len(lines) + len(wrapped) > REASON_LINES - (place + 1 < len(every)):
+        if len(lines) + len(wrapped) > room - (place + 1 < len(every)):
             others = every[place:]
             together = f"{sum(worth for worth, _ in others):+.2f} {counted(len(others), 'other reason')}"
             return [*lines, f"{together} (--all tells them)"]

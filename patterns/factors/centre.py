@@ -1,7 +1,9 @@
 """Centre: pawns and pieces on d4, e4, d5 and e5.
 
-A pawn in the centre looks like an asset. It is one only if it stands firm; if not, it is a target, and counts
-as one. After Nimzowitsch, My System, and Pachman, Modern Chess Strategy (from memory); the count is our own.
+A pawn in the centre looks like an asset. It may be a target, and then it counts as one. It is firm if a pawn
+guards it, or nothing attacks it and a pawn can come to guard it; unless it is the base of a chain that they
+hit, or it cannot advance and a lever makes it take or fall. Others only stand there. After Nimzowitsch, My
+System, and Pachman, Modern Chess Strategy (from memory); the count is our own.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ from patterns.boards.bitboards import (
     EMPTY,
     RANKS,
     Bitboards,
+    Flags,
     count,
     exploded,
     pawn_attacks_up,
@@ -23,9 +26,12 @@ from patterns.boards.exchange import can_win, loses_nothing
 from patterns.boards.grouping import united
 from patterns.boards.view import View, reversed_sides
 from patterns.factors.term import Reason, Term
+from patterns.motifs.base_of_the_chain import base_of_the_chain
 
-FOURTH, FIFTH, ABREAST = 0.12, 0.15, 0.06
-"""With all pieces on: a firm pawn on its fourth or fifth rank, two abreast."""
+FOURTH, FIFTH = 0.12, 0.15
+"""With all pieces on: a firm pawn on its fourth or fifth rank."""
+STANDS = 0.06
+"""A centre pawn that is neither firm nor a target."""
 TARGET = 0.1
 """Against us: a centre pawn that is a target."""
 PIECE = 0.1
@@ -33,13 +39,16 @@ PIECE = 0.1
 
 
 def terms(view: View) -> tuple[Term, ...]:
-    """Centre pawns, firm or targets; pieces in the centre."""
+    """Centre pawns: firm ones, targets and others. Pieces in the centre."""
     early = view.middlegame
     pawns = view.our_pawns & CENTRE_SQUARES
-    target = _targets(view, pawns)
-    firm = pawns & ~target
+    takes_or_falls, falls = _levers(view, pawns)
+    target = _weak(view, pawns) | falls
+    fixed = pawns & view.occupied >> np.uint64(8)
+    guarded = view.our_pawn_attacks | view.our_pawn_span & ~view.their_attacks
+    firm = pawns & guarded & ~target & ~(fixed & takes_or_falls) & ~_bases(view)
+    others = pawns & ~target & ~firm
     worth = FOURTH * count(firm & RANKS[3]) + FIFTH * count(firm & RANKS[4])
-    worth = worth + ABREAST * (count(firm & RANKS[3]) == 2)
     pieces = (view.our(chess.KNIGHT) | view.our(chess.BISHOP)) & CENTRE_SQUARES
     row, square = exploded(pieces)
     stays = ~can_win(view.boards.take(row), square, "them")
@@ -51,6 +60,12 @@ def terms(view: View) -> tuple[Term, ...]:
             firm,
             lambda reason: f"{reason.ours()} {reason.choose('stands', 'stand')} firm in the centre",
         ),
+        Term(
+            "other-pawns",
+            early * STANDS * count(others),
+            others,
+            lambda reason: f"{reason.ours()} {reason.choose('stands', 'stand')} in the centre",
+        ),
         Term("targets", -early * TARGET * count(target), target, _tell_targets),
         Term(
             "pieces",
@@ -61,16 +76,21 @@ def terms(view: View) -> tuple[Term, ...]:
     )
 
 
-def _targets(view: View, pawns: Bitboards) -> Bitboards:
-    """Pawns that are pinned, can be won by exchange, or fall to a pawn that hits them."""
+def _weak(view: View, pawns: Bitboards) -> Bitboards:
+    """Pawns that are pinned or can be won by exchange."""
     found = pawns & view.our_pinned
     row, square = exploded(pawns & view.their_attacks & ~found)
     falls = can_win(view.boards.take(row), square, "them")
-    found = found | united(row[falls], BIT[square[falls]], len(view))
-    return found | _hit_by_levers(view, pawns & ~found)
+    return found | united(row[falls], BIT[square[falls]], len(view))
 
 
-def _hit_by_levers(view: View, pawns: Bitboards) -> Bitboards:
+def _bases(view: View) -> Bitboards:
+    found = base_of_the_chain(view)  # reported for the other side
+    return view.swapped(united(found.row, found.targets, len(view)))
+
+
+def _levers(view: View, pawns: Bitboards) -> tuple[Bitboards, Bitboards]:
+    """Pawns that a step of an enemy pawn makes take or fall, and those of them that cannot take."""
     row, square = exploded(pawns)
     levers = pawn_attacks_up(BIT[square]) & view.swapped(view.our_pawn_pushes)[row]
     pawn, lever = exploded(levers)
@@ -78,8 +98,13 @@ def _hit_by_levers(view: View, pawns: Bitboards) -> Bitboards:
     boards = view.boards.take(row)
     steps = np.where((boards.pawns & boards.them & BIT[lever + 8]) != EMPTY, 8, 16)
     after = reversed_sides(reversed_sides(boards).moved(lever + steps ^ 56, lever ^ 56))
-    fatal = can_win(after, square, "them") & ~loses_nothing(after, square, lever)
-    return united(row[fatal], BIT[square[fatal]], len(view))
+    hit = can_win(after, square, "them")
+    takes = loses_nothing(after, square, lever)
+
+    def where(flags: Flags) -> Bitboards:
+        return united(row[flags], BIT[square[flags]], len(view))
+
+    return where(hit), where(hit & ~takes)
 
 
 def _tell_targets(reason: Reason) -> str:

@@ -11,27 +11,33 @@ import numpy as np
 
 from patterns.boards.attacks import in_check
 from patterns.boards.bitboards import BIT, EMPTY, FILES, Flags, count
-from patterns.boards.exchange import exchange
+from patterns.boards.exchange import Values, exchange
 from patterns.boards.grouping import greatest, grouped, summed, united
 from patterns.boards.legal import checking_squares, legal_moves, made
+from patterns.boards.moves import Moves
+from patterns.boards.positions import Boards
 from patterns.boards.view import View
 from patterns.factors.king_safety import attack_force
 from patterns.factors.term import Reason, Term, lead, masked, other_side
 from patterns.factors.useful import useful_squares
-from patterns.proof.aims import Aims
+from patterns.proof.aims import MATE, Aims
+from patterns.proof.claims import WORTHS
 from patterns.proof.gains import wins
 from patterns.proof.lookahead import forces_mate, holds
 from patterns.words.wording import either, squares
 
-MOVE = 0.25
-"""The right to move, with all pieces on the board. With none it is worth half."""
-TAKES, TAKES_LITTLE, LITTLE = 0.8, 0.2, 2
-"""The part of a gain that counts for the side to move. Of less than `LITTLE` points, a pawn above all, little
-counts: searches find that there is mostly something for it."""
+MOVE = 0.2
+"""The right to move, with all pieces on the board. With none it is worth half. A little less than fitted, as
+it changes sides with every move."""
+TAKES, TAKES_LITTLE, LITTLE = 0.7, 0.2, 3
+"""The part of a gain that counts for the side to move. Of less than `LITTLE` points, a pawn or the exchange,
+little counts: after quiet moves such gains come and go."""
 THREATENS, SECOND_THREAT = 0.05, 0.1
 """The part of a gain that counts for the other side: of its best threat, and of its others."""
+MOST = 8
+"""Points: more than a queen is not won at once."""
 MATES, THREATENS_MATE = 6.0, 0.3
-CHECK, DEVELOPMENT = 0.15, 0.16
+CHECK, DEVELOPMENT = 0.15, 0.19
 """A safe check counts the same whoever is to move, and more the more pieces there are to follow it up."""
 
 
@@ -66,24 +72,31 @@ def _mates(view: View, free: Flags) -> Flags:
 
 def _wins(view: View, free: Flags) -> Term:
     """Men and promotion squares on which we win something for good."""
-    size, rows = len(view), np.flatnonzero(free)
-    boards = view.boards.take(rows)
-    nothing = np.zeros(len(rows), dtype=np.int64)
+    rows = np.flatnonzero(free)
+    boards, nothing = view.boards.take(rows), np.zeros(len(rows), dtype=np.int64)
     at, square, _ = wins(boards, nothing, nothing + 1)
     moves = legal_moves(boards, united(at, BIT[square], len(rows)))
-    gain = exchange(boards.take(moves.row), moves.origin, moves.square)
-    pays = np.flatnonzero(gain > 0)
-    after = made(boards, moves.take(pays))
-    held = holds(after.after, Aims.of(1 - after.gain), looks=1)
-    moves, gain = moves.take(pays[held]), gain[pays[held]]
+    pays = exchange(boards.take(moves.row), moves.origin, moves.square) > 0
+    moves, kept = _kept(boards, moves.only(pays))
     targets = grouped(moves.row, moves.square)
     row, square = rows[moves.row[targets.first]], moves.square[targets.first]
-    worth = greatest(targets.group, gain, len(row)).astype(np.float64)
-    best = greatest(row, worth, size)
-    more = np.minimum(summed(row, worth, size) - best, 9.0)
+    gain = greatest(targets.group, kept, len(row)).astype(np.float64)
+    best = greatest(row, gain, len(view))
+    more = np.minimum(summed(row, gain, len(view)) - best, MOST)
     taken = np.where(best < LITTLE, TAKES_LITTLE, TAKES) * best
     counted = np.where(view.boards.our_move, taken, THREATENS * best + SECOND_THREAT * more)
-    return Term("wins", counted, united(row, BIT[square], size), _tell_wins)
+    return Term("wins", counted, united(row, BIT[square], len(view)), _tell_wins)
+
+
+def _kept(boards: Boards, moves: Moves) -> tuple[Moves, Values]:
+    """The moves that win something for good, and the most of `WORTHS` that each wins."""
+    after = made(boards, moves)
+    some = np.flatnonzero(holds(after.after, Aims.of(1 - after.gain)))
+    moves, after = moves.take(some), after.take(some)
+    amounts = np.array([least for least in WORTHS if 1 < least < MATE])
+    which, least = np.repeat(np.arange(len(some)), len(amounts)), np.tile(amounts, len(some))
+    stands = holds(after.after.take(which), Aims.of(least - after.gain[which]))
+    return moves, np.maximum(1, greatest(which[stands], least[stands], len(some)))
 
 
 def _checks(view: View) -> Term:

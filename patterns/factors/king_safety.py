@@ -49,10 +49,10 @@ FROM_RANK = np.bitwise_or.accumulate(RANKS[::-1])[::-1].copy()
 
 MISSING, MOVED, ADVANCED = 0.45, 0.06, 0.12
 """A file of the cover without a pawn; a cover pawn that moved one step; one that moved further."""
-STORM, OPPOSITE = 0.12, 1.6
+STORM, OPPOSITE = 0.11, 1.5
 """An enemy pawn that storms the cover; the factor if the kings have castled to opposite sides."""
-FILE, CENTRE_KING, GUARDIAN, WEAK_COLOUR, THIN, BACK_RANK = 0.08, 0.5, 0.08, 0.07, 0.08, 0.1
-ATTACKER, ENTRY = 0.08, 0.1
+FILE, CENTRE_KING, GUARDIAN, WEAK_COLOUR, THIN, BACK_RANK = 0.08, 0.6, 0.09, 0.08, 0.08, 0.11
+ATTACKER, ENTRY = 0.09, 0.11
 """Each piece that bears on the king's zone; each square beside the king that the attackers can enter."""
 
 
@@ -89,7 +89,9 @@ def _cover(view: View, force: Pawns, cover_files: Bitboards, ahead: Bitboards) -
     scale = force * castled
     pawns = view.our_pawns & ahead
     nearest = pawns & ~filled_up(pawns << np.uint64(8))
-    moved, advanced = nearest & RANKS[2], nearest & FROM_RANK[3]
+    # In the centre the pawns are there to advance.
+    cover = masked(_on_a_wing(view), nearest)
+    moved, advanced = cover & RANKS[2], cover & FROM_RANK[3]
     bare = cover_files & RANKS[1] & ~filled_files(pawns)
     return (
         Term(
@@ -201,7 +203,9 @@ def _aimed_at(men: Men, zone: Bitboards) -> Bitboards:
 
 def _entry(view: View, force: Pawns) -> Term:
     theirs = view.as_theirs(view.once(useful_squares))
-    entered = united(theirs.row, theirs.attacks, len(view)) & KING_STEPS[view.our_king] & view.our_attacks
+    # To take a piece there is a threat or a trade, which other reasons tell.
+    beside = KING_STEPS[view.our_king] & (~view.us | view.our_pawns)
+    entered = united(theirs.row, theirs.attacks, len(view)) & beside
     return Term(
         "entry",
         -force * ENTRY * count(entered),

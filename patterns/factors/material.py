@@ -21,7 +21,7 @@ VALUES = {chess.PAWN: 1.0, chess.KNIGHT: 3.25, chess.BISHOP: 3.35, chess.ROOK: 5
 PAIR = 0.5
 OPEN_PAIR = 0.02
 """What the pair gains for every pawn fewer than ten on the board (and loses for every pawn more)."""
-KNIGHT_PER_PAWN, ROOK_PER_PAWN = 0.06, 0.12
+KNIGHT_PER_PAWN, ROOK_PER_PAWN = 0.06, 0.14
 SEVERAL_PIECES = 0.25
 """For each piece more than the other side has, up to two, if that side has a queen instead."""
 NO_PAWNS, OPPOSITE_BISHOPS, FEW_PAWNS = 0.7, 0.6, 0.35

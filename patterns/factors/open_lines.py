@@ -23,11 +23,11 @@ from patterns.boards.grouping import summed, united
 from patterns.boards.view import View
 from patterns.factors.term import Reason, Term, file_names, masked
 
-OPEN, OPPOSED, HALF_OPEN, WEAK_AHEAD = 0.28, 0.08, 0.06, 0.03
+OPEN, OPPOSED, HALF_OPEN, WEAK_AHEAD = 0.23, 0.08, 0.06, 0.03
 """A rook on an open file; less if a rook opposes it; on a half-open file; extra for a weak pawn ahead."""
 QUEEN_PART = 0.1
 """A queen on a file is worth this part of a rook there."""
-DOUBLED, SEVENTH, DIAGONAL, AT_KING = 0.08, 0.08, 0.03, 0.03
+DOUBLED, SEVENTH, DIAGONAL, AT_KING = 0.08, 0.08, 0.04, 0.04
 
 
 def terms(view: View) -> tuple[Term, ...]:

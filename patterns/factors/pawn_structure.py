@@ -34,14 +34,15 @@ from patterns.boards.grouping import summed, united
 from patterns.boards.view import View
 from patterns.factors.term import Reason, Term, lead, masked, men_by_kind, other_side
 from patterns.motifs.passed_pawn import passed_pawns
+from patterns.words.wording import number, squares
 
 WINGS = (FILES[0] | FILES[1] | FILES[2] | FILES[3], FILES[4] | FILES[5] | FILES[6] | FILES[7])
-ISOLATED, BACKWARD, EXPOSED = 0.08, 0.13, 0.07
+ISOLATED, BACKWARD, EXPOSED = 0.08, 0.1, 0.07
 """EXPOSED is added if no enemy pawn stands ahead of it: then the file is open to attack."""
 DOUBLED, HANGING, ISLAND, MAJORITY = 0.1, 0.08, 0.07, 0.04
-CHAIN = 0.06
+CHAIN = 0.07
 """A pawn that another pawn guards or stands beside, past its own half counted double."""
-PASSED = np.array([0.0, 0.09, 0.13, 0.27, 0.54, 1.0, 1.6, 0.0])
+PASSED = np.array([0.0, 0.1, 0.14, 0.29, 0.57, 1.15, 1.8, 0.0])
 """A passed pawn by its rank (from 0), in an endgame. With all pieces on the board it is worth half."""
 BLOCKADED, FREE, ESCORTED, RUNNING = 0.5, 0.35, 0.3, 3.0
 """The part lost to a blockade, gained by a free path, gained by an escort; pawns if nobody can stop it."""
@@ -102,6 +103,7 @@ def _hanging(view: View, pawns: Bitboards) -> Bitboards:
         pair, outer = FILES[file] | FILES[file + 1], FILES[file - 1] | FILES[file + 2]
         alone = (count(middle & pair) == 2) & ((pawns & outer) == EMPTY) & (count(pawns & pair) == 2)
         abreast = (middle & FILES[file] != EMPTY) & (middle & FILES[file + 1] != EMPTY)
+        abreast &= (middle & pair & view.our_pawn_attacks) == EMPTY
         found |= masked(alone & abreast, middle & pair)
     return found
 
@@ -114,10 +116,7 @@ def _chains(view: View) -> Term:
         "chains",
         CHAIN * lead(number.astype(np.float64), other_side(number).astype(np.float64)),
         chained,
-        lambda reason: (
-            f"{reason.ours()} {reason.choose('has another pawn', 'have other pawns')} beside or behind "
-            f"{reason.choose('it', 'them')}: {reason.name}'s pawns work together better"
-        ),
+        _tell_chains,
     )
 
 
@@ -165,11 +164,28 @@ def _majority(view: View) -> Term:
     )
 
 
+def _tell_chains(reason: Reason) -> str:
+    """Pawns on their first squares are only numbered, if there are others: side by side there says little."""
+    ahead = reason.men & ~(chess.BB_RANK_2 if reason.side else chess.BB_RANK_7) or reason.men
+    rest = len(reason.men) - len(ahead)
+    others = f" and {number(rest)} other{'s' if rest > 1 else ''}" if rest else ""
+    have, them = reason.choose("has another pawn", "have other pawns"), reason.choose("it", "them")
+    return (
+        f"{reason.name}'s {men_by_kind(reason.board, ahead)}{others} {have} beside or behind {them}: "
+        f"{reason.name}'s pawns work together better"
+    )
+
+
 def _tell_passed(reason: Reason) -> str:
-    ahead = [pawn + (8 if reason.side else -8) for pawn in reason.men]
-    stoppers = [square for square in ahead if reason.board.color_at(square) == (not reason.side)]
     text = f"{reason.ours()} {reason.choose('is', 'are')} passed"
-    return f"{text}, held up by the {men_by_kind(reason.board, stoppers)}" if stoppers else text
+    step = 8 if reason.side else -8
+    held = [pawn for pawn in reason.men if reason.board.color_at(pawn + step) == (not reason.side)]
+    if not held:
+        return text
+    which = (
+        "" if len(held) == len(reason.men) else f"{'that' if len(held) == 1 else 'those'} on {squares(held)} "
+    )
+    return f"{text}, {which}held up by the {men_by_kind(reason.board, [pawn + step for pawn in held])}"
 
 
 def _tell_islands(reason: Reason) -> str:

@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from patterns.boards.attacks import Men
-from patterns.boards.bitboards import BIT, EMPTY, RANKS, RIM_FILES, THEIR_HALF, Bitboards, count
+from patterns.boards.bitboards import BIT, EMPTY, RANKS, RIM_FILES, THEIR_HALF, Bitboards, Flags, count
 from patterns.boards.exchange import can_win
 from patterns.boards.grouping import summed, united
 from patterns.boards.view import View
@@ -20,17 +20,20 @@ from patterns.factors.useful import useful_squares
 from patterns.motifs.bishops import bad_bishop
 from patterns.words.wording import squares
 
-MOBILITY = 0.08
+MOBILITY = 0.09
 """Pawns, times (root of a piece's useful squares - root of the usual number): the first count most."""
 USUAL = np.array([0.0, 0.0, 5.0, 4.0, 5.0, 8.0, 0.0])
 """Useful squares that a piece of each kind has in an ordinary middlegame (medians of master games)."""
 OUTPOST = {chess.KNIGHT: 0.25, chess.BISHOP: 0.12}
 TRAPPED = np.array([0.0, 0.0, 0.5, 0.5, 0.7, 0.9, 0.0])
 """By kind. Less than the piece is worth, as it may still be rescued or sold dearly."""
-LOOSE, PINNED, OVERLOADED, SIDELINED, BAD_BISHOP = 0.06, 0.06, 0.08, 0.2, 0.1
+LOOSE, PINNED, OVERLOADED, SIDELINED, BAD_BISHOP = 0.06, 0.06, 0.08, 0.18, 0.1
 """Against us: an unguarded piece attacked, a pinned piece, a second duty, a knight aside, a bad bishop."""
-ACTIVE_GUARD, SHARED, ACTIVE_KING = 0.07, 0.035, 0.09
+ACTIVE_GUARD, SHARED, ACTIVE_KING = 0.07, 0.05, 0.09
 """For us: a guard that attacks as well, one more square hit twice, a king's step."""
+
+NAMED = 3
+"""How many pieces are named as those with the most or the fewest useful squares."""
 
 KNIGHTS_AT_HOME = BIT[chess.B1] | BIT[chess.G1]
 
@@ -56,13 +59,23 @@ def terms(view: View) -> tuple[Term, ...]:
 def _mobility(view: View, useful: Men) -> Term:
     surplus = np.sqrt(count(useful.attacks)) - np.sqrt(USUAL[useful.kind])
     mobility = summed(useful.row, MOBILITY * surplus, len(view))
-    very_free, free, cramped = (
-        united(useful.row, np.where(chosen, BIT[useful.square], EMPTY), len(view))
-        for chosen in (surplus >= 0.25, surplus > 0, surplus < 0)
-    )
+    number = summed(useful.row, count(useful.attacks), len(view))
+    worth = np.where(number > other_side(number), lead(mobility, other_side(mobility)), 0.0)
+    at_risk = (BIT[useful.square] & view.their_attacks[useful.row]) != EMPTY
+    free = _foremost(useful, surplus, (surplus > 0) & ~at_risk, len(view))
+    cramped = _foremost(useful, -surplus, surplus < 0, len(view))
     named = np.where(free != EMPTY, free, view.swapped(cramped))
-    named = np.where(very_free != EMPTY, very_free, named)
-    return Term("mobility", lead(mobility, other_side(mobility)), named, _tell_mobility)
+    return Term("mobility", worth, named, _tell_mobility)
+
+
+def _foremost(men: Men, by: Pawns, among: Flags, size: int) -> Bitboards:
+    """The men of each row that come first, up to `NAMED`; equal ones by their squares."""
+    some = np.flatnonzero(among)
+    order = some[np.lexsort((men.square[some], -by[some], men.row[some]))]
+    row = men.row[order]
+    place = np.arange(len(row)) - np.searchsorted(row, row)
+    first = order[place < NAMED]
+    return united(men.row[first], BIT[men.square[first]], size)
 
 
 def _trapped(view: View, useful: Men) -> Term:
@@ -108,7 +121,8 @@ def _bad_bishops(view: View) -> Term:
 
 
 def _loose(view: View) -> Term:
-    pieces = view.us & ~view.boards.pawns & ~view.boards.kings
+    # On the first rank nobody minds, as long as nothing attacks them.
+    pieces = view.us & ~view.boards.pawns & ~view.boards.kings & (~RANKS[0] | view.their_attacks)
     loose = pieces & ~view.our_attacks
     hit = loose & view.their_attacks
     return Term(
@@ -166,15 +180,18 @@ def _active_guards(view: View) -> Term:
 
 
 def _sidelined(view: View, useful: Men) -> tuple[Term, ...]:
-    """Knights aside: those beside a bishop that works, which they look no worse than, and the others."""
+    """Knights aside: those beside a bishop that works, which they look no worse than, and the others.
+
+    On its first square a knight is undeveloped, which is another reason (`patterns.factors.initiative`).
+    """
     at = BIT[useful.square]
     aside = (
         (useful.kind == chess.KNIGHT)
-        & ((at & (RIM_FILES | RANKS[0])) != EMPTY)
+        & ((at & (RIM_FILES | RANKS[0]) & ~KNIGHTS_AT_HOME) != EMPTY)
         & (count(useful.attacks) <= 3)
     )
     knights = united(useful.row, np.where(aside, at, EMPTY), len(view))
-    idle = knights & ~THEIR_HALF & ~KNIGHTS_AT_HOME & ~_taking_part(view, useful)
+    idle = knights & ~THEIR_HALF & ~_taking_part(view, useful)
     bishops = view.our_men_of[chess.BISHOP]
     afar = (count(bishops.attacks & THEIR_HALF) >= 2) & ((BIT[bishops.square] & THEIR_HALF) == EMPTY)
     working = united(bishops.row, np.where(afar, BIT[bishops.square], EMPTY), len(view))

@@ -22,7 +22,7 @@ WINGS = {
     "centre": CENTRE,
     "kingside": KINGSIDE,
 }
-ROOM, REACH, CROSSED = 0.08, 0.025, 0.2
+ROOM, REACH, CROSSED = 0.06, 0.025, 0.18
 """Pawns per square, and per pawn past the middle, with all pieces on the board: space needs men to use it."""
 
 

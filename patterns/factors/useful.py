@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from patterns.boards.attacks import Men
-from patterns.boards.bitboards import ALL, BIT, EMPTY, LINE, exploded
+from patterns.boards.bitboards import ALL, BIT, EMPTY, LINE, exploded, pawn_attacks_down
 from patterns.boards.exchange import loses_nothing
 from patterns.boards.grouping import united
 from patterns.boards.view import View
@@ -29,7 +29,8 @@ def useful_squares(view: View) -> Men:
     goes &= np.where(pinned, LINE[view.our_king[row], pieces.square], ALL)
     # Where a pawn attacks, only a man that is taken there can make up for the piece. A slider that attacks
     # the piece may follow it along its line.
-    hopeless = (view.their_pawn_attacks & ~view.them)[row]
+    pawns = view.their_pawns & ~view.their_pinned
+    hopeless = (pawn_attacks_down(pawns) & ~view.them)[row]
     attacked = np.where((at & view.their_attacks[row]) != EMPTY, ALL, view.their_attacks[row])
     piece, square = exploded(goes & attacked & ~hopeless)
     fine = loses_nothing(view.boards.take(row[piece]), pieces.square[piece], square)

@@ -32,7 +32,7 @@ from patterns.boards.bitboards import (
 )
 from patterns.boards.exchange import EVERYTHING, exchange
 from patterns.boards.grouping import all_of, any_of, best_of_row, marked
-from patterns.boards.legal import Made, checks, gainful, has_move, king_steps, legal_moves, made
+from patterns.boards.legal import Made, checks, gainful, king_steps, legal_moves, made
 from patterns.boards.moves import Moves, cheapest
 from patterns.boards.positions import Boards
 from patterns.boards.view import reversed_sides
@@ -345,5 +345,13 @@ def _parried(boards: Boards, aims: Aims) -> Flags:
     theirs = threatened(reversed_sides(boards), -aims.needed, aims.binding("them"))
     result[some] = theirs <= np.where(checked, 0, 1)
     doubtful = np.flatnonzero(checked & result[some])
-    result[some[doubtful]] = has_move(boards.take(doubtful))
+    result[some[doubtful]] = _keeps_out_of_check(boards.take(doubtful), aims.take(doubtful))
     return result
+
+
+def _keeps_out_of_check(boards: Boards, aims: Aims) -> Flags:
+    """Whether a move of ours out of check leaves them nothing that takes back too much."""
+    steps = made(boards, legal_moves(boards))
+    spare = steps.gain - aims.needed[steps.row]
+    taken = can_take(steps.after, spare, aims.take(steps.row).binding("them"))
+    return any_of(steps.row, ~taken, len(boards))

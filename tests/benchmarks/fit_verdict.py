@@ -3,11 +3,12 @@
     PYTHONPATH=. python tests/benchmarks/fit_verdict.py GAMES.pgn... [--engine stockfish] [--kept FOLDER]
 
 Quiet positions are drawn from the games, odd and even plies equally. Games with an even number are for
-fitting (20,000 nodes a position), those with an odd number are held out (200,000 nodes). Printed is for each
-term by which factor its worth should be multiplied, with its standard error: change the numbers in
-`patterns/factors`, and look at the held-out figures only at the end. The classical evaluation of the same
-engine (Stockfish 15.1 still has one) takes the same test: it shows what a static judgement can reach. Its
-terms are an independent opinion on single factors: signs are compared where the term is above a floor.
+fitting (20,000 nodes a position), and so are games that the engine plays from their positions (`played`).
+Those with an odd number are held out (200,000 nodes), and reported only with --held-out: look at them once,
+at the end. Printed is for each worth in `patterns/factors` what it should be, with its standard error. The
+classical evaluation of the same engine (Stockfish 15.1 still has one) takes the same test: it shows what a
+static judgement can reach. Its terms are an independent opinion on single factors: signs are compared where
+the term is above a floor.
 """
 
 from __future__ import annotations
@@ -21,16 +22,20 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from judged import NODES, NODES_FOR_FIT, Judgement, Sample, judged, samples
+from judged import NODES, NODES_FOR_FIT, Judgement, Sample, games_of, judged, samples
+from played import played
+from worths import fitted, slopes
 
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
 from patterns.factors.assessment import Assessments, assess
-from patterns.factors.weights import GRAIN, PER_PAWN
 from patterns.words.verdicts import FACTORS
 
 Numbers = npt.NDArray[np.floating[Any]]
 Chosen = npt.NDArray[np.bool_]
+
+RIDGE = 60.0
+"""How firmly a worth is drawn to what it is, chosen by leaving out games in turn."""
 
 COMPARED = (
     ("material", "material imbalance", 0.25, ()),
@@ -44,20 +49,6 @@ COMPARED = (
     ("piece-play", "mobility knights bishops", 0.15, ()),
 )
 """Factor, the classical terms it is compared with, floor (their pawns), and terms of ours left out."""
-
-
-def fitted(features: Numbers, scores: Numbers, ridge: float = 2.0) -> tuple[Numbers, Numbers]:
-    """Multipliers of the features (pawns) for a logistic curve through `scores` (0..1), and standard errors.
-
-    By Newton's method. The ridge draws them towards 1: a pawn is worth a pawn, unless the data say otherwise.
-    """
-    logits, multipliers = features * PER_PAWN, np.ones(features.shape[1])
-    for _ in range(50):
-        guess = 1 / (1 + np.exp(-logits @ multipliers))
-        slope = logits.T @ (guess - scores) + ridge * (multipliers - 1)
-        curve = (logits * (guess * (1 - guess))[:, None]).T @ logits + ridge * np.eye(len(multipliers))
-        multipliers = multipliers - np.linalg.solve(curve, slope)
-    return multipliers, np.sqrt(np.diag(np.linalg.inv(curve)))
 
 
 def rank_correlation(first: Numbers, second: Numbers) -> float:
@@ -116,15 +107,14 @@ def print_factors(taken: Assessments, verdicts: list[Judgement], early: Numbers,
         )
 
 
-def print_fit(taken: Assessments, expected: Numbers) -> None:
-    """One line per term: how often it speaks, and by what its worth should be multiplied."""
-    half, names, columns = len(expected), [], []
-    for factor, counted in zip(FACTORS, taken.counted, strict=True):
-        for term, grains in zip(counted.terms, counted.grains, strict=True):
-            names.append(f"{factor}: {term.name}")
-            columns.append((grains[:half] - grains[half:]) * GRAIN)
-    for name, column, best, error in zip(names, columns, *fitted(np.array(columns).T, expected), strict=True):
-        print(f"{name:32s} speaks in {np.mean(column != 0):6.1%}; times {best:5.2f} +- {error:.2f}")
+def print_fit(view: View, taken: Assessments, expected: Numbers) -> None:
+    """One line for each worth: how often it speaks, what it is and what it should be."""
+    every, slope = slopes(view)
+    values = np.array([one.value for one in every])
+    best, errors = fitted(values, slope, taken.balances.sum(axis=0), expected, RIDGE)
+    for one, column, now, value, error in zip(every, slope, values, best, errors, strict=True):
+        speaks = np.mean(np.abs(column) > 1e-9)
+        print(f"{one!s:32s} speaks in {speaks:6.1%}; is {now:6.3f}, should be {value:6.3f} +- {error:.3f}")
 
 
 def report(chosen: list[Sample], verdicts: list[Judgement], fit: bool) -> None:
@@ -135,7 +125,7 @@ def report(chosen: list[Sample], verdicts: list[Judgement], fit: bool) -> None:
     classical = np.array([verdict.classical for verdict in verdicts])
     level = np.abs(taken.balances[FACTORS.index("material")]) < 0.3
     if fit:
-        print_fit(taken, expected)
+        print_fit(view, taken, expected)
     games = len({sample.game for sample in chosen})
     print(f"\n{'for the fit' if fit else 'held out'}: {len(chosen)} positions of {games} games")
     print_verdict("the verdict", taken.expected - 0.5, verdicts, level)
@@ -151,16 +141,25 @@ def main() -> int:
     )
     parser.add_argument("games", nargs="+", type=Path)
     parser.add_argument("--engine", default=shutil.which("stockfish") or "/usr/games/stockfish")
-    parser.add_argument("--per-game", type=int, default=4)
+    parser.add_argument("--per-game", type=int, default=4, help="held-out positions of each game")
+    parser.add_argument("--fit-per-game", type=int, default=48)
+    parser.add_argument("--played", type=int, default=2000, help="games that the engine plays for the fit")
+    parser.add_argument("--held-out", action="store_true")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--kept", type=Path, default=Path(tempfile.gettempdir()))
     options = parser.parse_args()
-    every = samples(options.games, options.per_game, options.seed)
-    for part, nodes in enumerate((NODES_FOR_FIT, NODES)):
-        chosen = [sample for sample in every if sample.game % 2 == part]
-        kept = options.kept / f"rondeau-judgements-{nodes}.jsonl"
-        print(f"{len(chosen)} quiet positions; {nodes} nodes each; judgements kept in {kept}")
-        report(chosen, judged(chosen, options.engine, kept, nodes), fit=part == 0)
+    if options.held_out:
+        chosen = [one for one in samples(options.games, options.per_game, options.seed) if one.game % 2]
+    else:
+        chosen = [
+            one for one in samples(options.games, options.fit_per_game, options.seed) if not one.game % 2
+        ]
+        for_fit = [game for number, game in enumerate(games_of(options.games)) if not number % 2]
+        chosen += played(for_fit, options.engine, options.played, options.seed)
+    nodes = NODES if options.held_out else NODES_FOR_FIT
+    kept = options.kept / f"rondeau-judgements-{nodes}.jsonl"
+    print(f"{len(chosen)} quiet positions; {nodes} nodes each; judgements kept in {kept}")
+    report(chosen, judged(chosen, options.engine, kept, nodes), fit=not options.held_out)
     return 0
 
 

@@ -120,7 +120,7 @@ class Engine:
     def __enter__(self) -> Engine:
         self._say("uci")
         self._until("uciok")
-        self._say("setoption name UCI_ShowWDL value true")
+        self.set("UCI_ShowWDL", "true")
         return self
 
     def __exit__(
@@ -143,10 +143,20 @@ class Engine:
                 return lines
         raise RuntimeError(f"the engine ended before it said {word!r}")
 
+    def set(self, option: str, value: object) -> None:
+        """Set an option of the engine."""
+        self._say(f"setoption name {option} value {value}")
+
+    def move(self, fen: str, nodes: int) -> str:
+        """The move (UCI) that it would play."""
+        self._say(f"position fen {fen}")
+        self._say(f"go nodes {nodes}")
+        return self._until("bestmove")[-1].split()[1]
+
     def judge(self, fen: str, nodes: int) -> Judgement:
         """Search the position, then ask for its classical evaluation."""
         turn = 1 if chess.Board(fen).turn else -1
-        self._say("setoption name Use NNUE value true")
+        self.set("Use NNUE", "true")
         self._say("ucinewgame")
         self._say(f"position fen {fen}")
         self._say(f"go nodes {nodes}")
@@ -160,7 +170,7 @@ class Engine:
         kind, number, wins, draws, _ = found.groups()
         expected = (int(wins) + int(draws) / 2) / 1000
         centipawns = float(number) if kind == "cp" else (10_000.0 if int(number) > 0 else -10_000.0)
-        self._say("setoption name Use NNUE value false")
+        self.set("Use NNUE", "false")
         self._say("eval")
         return Judgement(
             expected if turn > 0 else 1 - expected,
