@@ -18,7 +18,6 @@ from decks.cards.cards_file import CARDS_FILE, CardEntry, read_cards, write_card
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.deck_check import check_deck
 from decks.cards.line_end import (
-    MOST_SHOWN,
     ended,
     is_worth_asking,
     moves_worth_finding,
@@ -29,6 +28,7 @@ from decks.cli import cli
 from decks.review import messages as m
 from decks.review.session import start, update
 from decks.tasks.card import Card
+from decks.tasks.goal import MOST_SHOWN
 from decks.tasks.messages import Enter
 from patterns.engines.scores import PositionVerdicts
 

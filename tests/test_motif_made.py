@@ -14,7 +14,7 @@ from decks.cards.demo import demo_deck_folder
 from decks.tasks.card import LABEL, Card, MotifTag
 from decks.tasks.task import Task
 from decks.telling.about_card import evidence_in_words
-from decks.telling.motif_made import motif_made
+from decks.tasks.motif_made import motif_made
 from patterns.engines.scores import PositionVerdicts
 from patterns.lines import parse_line
 

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from functools import partial
 
@@ -29,6 +30,8 @@ from decks.build.relevance import UsesOf, explained_by
 from decks.build.slips import GLANCE_NODES, WORST_SCORE
 from decks.build.temptation import tempting
 from decks.build.variety import Known
+from decks.tasks.motif_made import motif_made, refutation
+from decks.tasks.task import Task
 from patterns.engines.effort import SETTLED, Effort
 from patterns.lines import uses_of_many
 
@@ -105,7 +108,14 @@ def card_of(
         chosen=why_chosen(candidate, cause, found.verdicts, tempts),
         evidence={cause.tag.motif: squares} if squares else {},
     )
-    return card
+    return card if isinstance(card, Fell) or _is_told(card) else Fell.NO_MOTIF
+
+
+def _is_told(built: BuiltCard) -> bool:
+    """Whether the card's lines tell afterwards what it was chosen for."""
+    card = replace(built.entry.card, tried=tuple(one.line for one in built.entry.variations if one.ply == 0))
+    task = Task("", card, card.asks, {one.epd: one for one in built.verdicts})
+    return all(motif_made(task, tag) for tag in card.motifs) and bool(not card.lookalike or refutation(task))
 
 
 def _no_promise(board: chess.Board, order: Sequence[str]) -> Inquiry[Fell | None]:
