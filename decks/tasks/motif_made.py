@@ -31,21 +31,33 @@ def motif_made(task: Task, tag: MotifTag) -> str:
 
     Then what the line wins, counted on the board. Empty if no line that the deck knows uses the motif.
     """
-    card = task.card
-    evidence = {*card.evidence.get(tag.motif, ())}
+    found = _best_use(task, tag)
+    if found is None:
+        return ""
+    before, moves, use = found
+    board, ply, line = task.card.board, len(before) + 2 * use.ply - 1, (*before, *moves)
+    own = tag.side == mover(task)
+    lets_in = "" if own else f" after {move_at(board, line, ply - 1)}"
+    won = _won(task, before) if own else _let_in(task, before, moves)
+    return f", with {move_at(board, line, ply)}{lets_in}: {use.note}{won}"
 
-    def beside(use: Use) -> tuple[bool, bool]:
-        return evidence.isdisjoint((*use.actors, *use.targets)), not use.shown
 
+def _best_use(task: Task, tag: MotifTag) -> tuple[Moves, Moves, Use] | None:
+    """The use to tell, and its line as in `_lines`: with men of the evidence, then by the first move."""
+    evidence = {*task.card.evidence.get(tag.motif, ())}
+
+    def rank(use: Use) -> tuple[bool, bool, bool]:
+        aside = bool(evidence) and evidence.isdisjoint((*use.actors, *use.targets))
+        return aside, use.ply > 1, not use.shown
+
+    best: tuple[Moves, Moves, Use] | None = None
     for before, moves in _lines(task, tag):
-        made = [use for use in _uses_of(card.fen, before, moves) if use.motif == tag.motif]
-        for use in sorted(made, key=beside):
-            ply, line = len(before) + 2 * use.ply - 1, (*before, *moves)
-            own = tag.side == mover(task)
-            lets_in = "" if own else f" after {move_at(card.board, line, ply - 1)}"
-            won = _won(task, before) if own else _let_in(task, before, moves)
-            return f", with {move_at(card.board, line, ply)}{lets_in}: {use.note}{won}"
-    return ""
+        for use in _uses_of(task.card.fen, before, moves):
+            if use.motif == tag.motif and (best is None or rank(use) < rank(best[2])):
+                best = before, moves, use
+        if best is not None and not any(rank(best[2])):
+            break
+    return best
 
 
 def own_motif(task: Task) -> tuple[str, str]:
