@@ -21,6 +21,7 @@ from patterns.detect import find_in
 from patterns.engines.scores import PositionVerdicts
 from patterns.lines import Use
 from patterns.lines.recaptures import taken_by
+from patterns.proof.claims import EXCHANGE
 from patterns.proof.played_line import own_moves_of, takes_in_the_end
 
 
@@ -78,14 +79,15 @@ def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
 def _let_in(
     board: chess.Board, played: str, verdicts: PositionVerdicts, order: Sequence[str]
 ) -> Inquiry[dict[str, list[Use]]]:
-    """The motifs that explain the best reply to the move played, with its uses: each one that wins something.
+    """The motifs that explain the best reply to the move played, with its uses.
 
-    None where the best move only keeps the game level: then the student sees no more than that it is not
-    lost. Nor what comes after the best move all the same. That a man was left where it can simply be taken
-    teaches nothing about the move that was to be found.
+    The reply wins the exchange at least: a pawn alone is not why the best move has to be found. None where
+    the best move only keeps the game level: then the student sees no more than that it is not lost. Nor what
+    comes after the best move all the same. That a man was left where it can simply be taken teaches nothing
+    about the move that was to be found.
     """
     lost = tried(board, played, verdicts).loses
-    if not lost.words or not tried(board, verdicts.best, verdicts).is_better:
+    if not (lost.mates or lost.pawns >= EXCHANGE) or not tried(board, verdicts.best, verdicts).is_better:
         return {}
     replies = [(board_after(board, [move]), verdicts.moves[move].line) for move in (played, verdicts.best)]
     after_played, after_best = yield from uses_in(replies)

@@ -14,7 +14,7 @@ from decks.tasks.card import Grade, MotifTag
 from decks.tasks.evidence import key_findings, motif_title
 from decks.tasks.hints import men_named
 from decks.tasks.lines import numbered
-from decks.tasks.motif_made import line_wins, motif_made, mover, own_motif, refutation
+from decks.tasks.motif_made import line_wins, motif_made, own_motif, refutation
 from decks.tasks.task import Task
 from patterns.reading.text import safe
 
@@ -49,8 +49,8 @@ def grade_line(ask: str, grade: Grade, remark: str = "") -> str:
 def evidence_in_words(task: Task, secrets: Collection[Secret]) -> list[str]:
     """What a card's moves do with its motifs, or else the motifs as the position shows them.
 
-    The position comes first where no move is asked, or where the motif is one against which a move is sought.
-    Of a motif that only seems to be there, what refutes it, and what the right move does instead.
+    The position comes first where no move is asked. Of a motif that only seems to be there, what refutes it,
+    and what the right move does instead.
     """
     card = task.card
     if "motif" in secrets:
@@ -59,7 +59,7 @@ def evidence_in_words(task: Task, secrets: Collection[Secret]) -> list[str]:
     for tag in card.motifs:
         stands, made = _standing(task, tag), motif_made(task, tag)
         moves = [f"{_for_side(tag)}{safe(made, COMMENT_LIMIT)}"] if made else []
-        is_played = play.ASK.id in card.asks and tag.side == mover(task)
+        is_played = play.ASK.id in card.asks
         texts += (moves or stands if is_played else stands or moves) or [_by_its_men(task, tag)]
     return [*texts, *(_seeming(task, card.lookalike) if card.lookalike else ())]
 
