@@ -169,6 +169,17 @@ def test_a_move_that_is_asked_is_told_before_what_stands_on_the_board() -> None:
     assert stands not in evidence_in_words(Task("b", near, ()), ())
 
 
+def test_no_move_is_told_while_the_line_is_kept_back() -> None:
+    asked = replace(card(FORKING, "Nc7+ Kd7 Nxa8"), motifs=(FORK,), asks=("play",))
+    (told,) = evidence_in_words(Task("b", asked, ()), {"line"})
+    assert told.startswith("Fork, for White: The knight on d5 can fork ")
+    seems = replace(lookalike(["Nc7 Qa7+ Kh1 Qxc7"]), fen=SEEMS)
+    (told,) = evidence_in_words(Task("b", seems, ()), {"line"})
+    assert told == "Fork, for White, only seems to be there: the queen on a8 refutes it."
+    made = replace(card(FORKING, "Nc7+ Kd7 Nxa8"), lookalike=MotifTag("skewer", "white"))
+    assert evidence_in_words(Task("b", made, ()), {"line"}) == ["Skewer, for White, only seems to be there."]
+
+
 def test_every_motif_of_the_demo_deck_is_told_in_a_sentence() -> None:
     deck = Deck.open(demo_deck_folder())
     named = [one for one in deck.cards if one.motifs]

@@ -2,8 +2,9 @@
 
 A candidate becomes a card when its motif decides the move: with best play the side to move stands no worse
 than level, only a few moves hold, the first move of each takes the motif up, the best line keeps what the
-motif promises, the best move is not obvious without the motif, and a natural move fails. The line of moves goes on as long as few moves hold. A capture or
-a check alone is too short for a line. The engine's verdicts on every legal move are stored with the card.
+motif promises, the best move is not obvious without the motif, and a natural move fails. The line of moves
+goes on as long as few moves hold. A capture or a check alone is too short for a line. The engine's verdicts
+on every legal move are stored with the card.
 
 A candidate with a stroke becomes a lookalike: the stroke fails, and the best move does not take up its motif.
 All else is as for the other cards, so that nothing but the position tells them apart.

@@ -49,19 +49,19 @@ def grade_line(ask: str, grade: Grade, remark: str = "") -> str:
 def evidence_in_words(task: Task, secrets: Collection[Secret]) -> list[str]:
     """What a card's moves do with its motifs, or else the motifs as the position shows them.
 
-    The position comes first where no move is asked. Of a motif that only seems to be there, what refutes it,
-    and what the right move does instead.
+    The position comes first where no move is asked, and alone while the moves are kept back. Of a motif that
+    only seems to be there, what refutes it, and what the right move does instead.
     """
     card = task.card
     if "motif" in secrets:
         return [MOTIF_KEPT_BACK] if card.motifs or card.lookalike else []
-    texts: list[str] = []
+    keeps_moves, texts = "line" in secrets, list[str]()
     for tag in card.motifs:
-        stands, made = _standing(task, tag), motif_made(task, tag)
+        stands, made = _standing(task, tag), "" if keeps_moves else motif_made(task, tag)
         moves = [f"{_for_side(tag)}{safe(made, COMMENT_LIMIT)}"] if made else []
         is_played = play.ASK.id in card.asks
         texts += (moves or stands if is_played else stands or moves) or [_by_its_men(task, tag)]
-    return [*texts, *(_seeming(task, card.lookalike) if card.lookalike else ())]
+    return [*texts, *(_seeming(task, card.lookalike, keeps_moves) if card.lookalike else ())]
 
 
 def _standing(task: Task, tag: MotifTag) -> list[str]:
@@ -81,12 +81,17 @@ def _by_its_men(task: Task, tag: MotifTag) -> str:
     return f"{_for_side(tag)}{f': {men}' if men else ''}."
 
 
-def _seeming(task: Task, tag: MotifTag) -> Iterator[str]:
-    """What refutes a motif that only seems to be there, and what the right move does."""
+def _seeming(task: Task, tag: MotifTag, keeps_moves: bool) -> Iterator[str]:
+    """What refutes a motif that only seems to be there, and what the right move does.
+
+    While the moves are kept back, only the men that refute it.
+    """
     men = task.card.evidence.get(tag.motif, ())
     by_men = f"{men_named(task.card.board, men)} {'refutes' if len(men) == 1 else 'refute'} it" if men else ""
-    told = refutation(task) or by_men
+    told = by_men if keeps_moves else refutation(task) or by_men
     yield f"{_for_side(tag)}, only seems to be there{f': {safe(told)}' if told else ''}."
+    if keeps_moves:
+        return
     motif, made = own_motif(task)
     if motif:
         yield f"{_for_side(replace(tag, motif=motif))}{safe(made, COMMENT_LIMIT)}"
