@@ -7,17 +7,20 @@ from dataclasses import replace
 
 import chess
 import pytest
+from made_tasks import explanation_with
 from made_verdicts import verdicts
 
 from decks.cards.deck import Deck
 from decks.cards.demo import demo_deck_folder
 from decks.tasks.card import Card, MotifTag
+from decks.tasks.evidence import key_findings
 from decks.tasks.motif_made import motif_made
 from decks.tasks.task import Task
 from decks.tasks.tried import EXAMINED
 from decks.telling.about_card import evidence_in_words
 from patterns.engines.scores import PositionVerdicts
 from patterns.lines import Use, parse_line
+from patterns.motifs.findings import Finding
 
 FORK = MotifTag("fork", "white")
 FORKING = "r3k3/8/8/3N4/8/8/8/4K3 w - - 0 24"
@@ -167,6 +170,19 @@ def test_a_move_that_is_asked_is_told_before_what_stands_on_the_board() -> None:
     assert evidence_in_words(Task("b", theirs, ()), ()) == ["Passed pawn, for Black: the pawn on e7."]
     near = replace(there, evidence={"passed-pawn": ("e8",)})  # a square on its way, and no man of it
     assert stands not in evidence_in_words(Task("b", near, ()), ())
+
+
+def test_of_several_findings_of_its_motif_a_card_marks_and_tells_those_of_its_evidence() -> None:
+    def found(actors: str, squares: str, note: str) -> Finding:
+        return Finding("fork", "white", tuple(actors.split()), (), tuple(squares.split()), note)
+
+    findings = (found("d5", "e4", "one"), found("a1", "d5", "two"), found("", "d5 c4", "three"))
+    explained = explanation_with(findings, {})
+    about = replace(card(FORKING), motifs=(FORK,))
+    for evidence, notes in (("", "one two three"), ("d5", "one three"), ("c4", "three"), ("h8", "")):
+        squares = {"fork": tuple(evidence.split())} if evidence else {}
+        task = Task("b", replace(about, evidence=squares), (), explainer=lambda _: explained)
+        assert [finding.note for finding in key_findings(task)] == notes.split()
 
 
 def test_no_move_is_told_while_the_line_is_kept_back() -> None:

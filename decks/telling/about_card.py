@@ -66,12 +66,10 @@ def evidence_in_words(task: Task, secrets: Collection[Secret]) -> list[str]:
 
 def _standing(task: Task, tag: MotifTag) -> list[str]:
     """The motif as the position shows it with the men of the card's evidence, if the card names any."""
-    evidence = {*task.card.evidence.get(tag.motif, ())}
     return [
         f"{_for_side(finding)}: {safe(finding.note)}"
         for finding in dict.fromkeys(key_findings(task))
         if (finding.motif, finding.side) == (tag.motif, tag.side)
-        and (not evidence or not evidence.isdisjoint({*finding.actors, *finding.targets}))
     ]
 
 
