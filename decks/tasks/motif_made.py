@@ -36,7 +36,7 @@ def motif_made(task: Task, tag: MotifTag) -> str:
         return ""
     before, moves, use = found
     board, ply, line = task.card.board, len(before) + 2 * use.ply - 1, (*before, *moves)
-    own = tag.side == mover(task)
+    own = tag.side == _mover(task)
     lets_in = "" if own else f" after {move_at(board, line, ply - 1)}"
     won = _won(task, before) if own else _let_in(task, before, moves)
     return f", with {move_at(board, line, ply)}{lets_in}: {use.note}{won}"
@@ -84,7 +84,7 @@ def refutation(task: Task) -> str:
     return ""
 
 
-def mover(task: Task) -> str:
+def _mover(task: Task) -> str:
     """The side that has to find the move, or that made the mistake."""
     white = task.card.board.turn ^ ((task.card.root or 1) % 2 == 0)
     return chess.COLOR_NAMES[white]
@@ -142,7 +142,7 @@ def _lines(task: Task, tag: MotifTag) -> Iterator[tuple[Moves, Moves]]:
     The mover's motif is in the card's line, or in what the engine plays. The other side's is let in by a
     wrong move: the root of the line, or a move that the deck has as a variation.
     """
-    if tag.side == mover(task):
+    if tag.side == _mover(task):
         yield from _own_lines(task)
         return
     card = task.card
