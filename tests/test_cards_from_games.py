@@ -179,23 +179,47 @@ LETS_IN_A_FORK = "r1q2bk1/ppp2ppp/8/8/1n6/8/PPP2PPP/R2QKB1R w KQ - 0 10"
 
 
 def test_a_slip_that_lets_a_motif_in_is_a_card_about_the_other_sides_motif() -> None:
-    judge = Said({"d1d2": 0.51, "c2c3": 0.5}, 0.1, {"d1f3": ("b4c2", "e1d1", "c2a1")})
+    judge = Said({"d1d2": 0.71, "c2c3": 0.7}, 0.1, {"d1f3": ("b4c2", "e1d1", "c2a1")})
     one = candidate(LETS_IN_A_FORK, "fork", "d1f3")
     built = result_of(card_of(replace(one, is_slip=True), TODAY), judge)
     assert isinstance(built, BuiltCard)
     card = built.entry.card
     assert [str(tag) for tag in card.motifs] == ["fork:black"]
     assert card.evidence == {"fork": ("a1", "e1")}
-    assert card.chosen == "10. Qf3 lets in Nxc2+ and loses 0.41"
+    assert card.chosen == "10. Qf3 lets in Nxc2+ and loses 0.61"
     assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF, "no quick search called it a slip"
-    judge.replies["d1d2"] = ("b4c2", "e1d1", "c2a1")
-    assert result_of(card_of(replace(one, is_slip=True), TODAY), judge) is Fell.NO_MOTIF, "it comes anyway"
+
+
+EXCHANGES = "b4c2 e1d1 c2a1 d1c1 a7a6 c1b1 a6a5 b1a1 a5a4"
+
+
+@pytest.mark.parametrize(
+    ("best", "after_best", "after_played", "falls", "why"),
+    [
+        (0.71, "", "b4c2 e1d1 c2a1", False, "it wins a rook"),
+        (0.51, "", "b4c2 e1d1 c2a1", True, "the best move only keeps the game level"),
+        (0.71, "b4c2 e1d1 c2a1", "b4c2 e1d1 c2a1", True, "it comes anyway"),
+        (0.71, "a7a6 h2h3 b4c2 e1d1 c2a1", "b4c2 e1d1 c2a1", True, "it comes a move later"),
+        (0.71, "", "b4c2 e1d1 c2a1 f3b7 c8f5 b7a8", True, "in the end it wins nothing"),
+        (0.71, "", "b4c2 e1d1 c8a6 f3f7 g8h8", True, "the rook stays"),
+        (0.71, "", f"{EXCHANGES} f3f4", False, "it wins the exchange"),
+        (0.71, "", f"{EXCHANGES} f3f4 c8e8 f4c7 a4a3", True, "it wins a pawn"),
+    ],
+)
+def test_what_is_let_in_wins_something_and_is_prevented_by_a_move_that_leaves_the_mover_better(
+    best: float, after_best: str, after_played: str, falls: bool, why: str
+) -> None:
+    replies = {"d1d2": tuple(after_best.split()), "d1f3": tuple(after_played.split())}
+    judge = Said({"d1d2": best, "c2c3": best}, 0.1, replies)
+    one = replace(candidate(LETS_IN_A_FORK, "fork", "d1f3"), is_slip=True)
+    verdicts = judge.judge(chess.Board(LETS_IN_A_FORK))
+    assert (result_of(cause_of(one, verdicts, ["fork"]), judge) is Fell.NO_MOTIF) is falls, why
 
 
 def test_a_card_is_about_what_was_let_in_only_if_no_other_motif_explains_the_best_move(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    judge = Said({"d1d2": 0.51, "c2c3": 0.5}, 0.1, {"d1f3": ("b4c2", "e1d1", "c2a1")})
+    judge = Said({"d1d2": 0.71, "c2c3": 0.7}, 0.1, {"d1f3": ("b4c2", "e1d1", "c2a1")})
     one = replace(candidate(LETS_IN_A_FORK, "fork", "d1f3"), is_slip=True)
 
     def explained(line: Line, *others: object) -> Mapping[str, Sequence[Use]]:
@@ -236,7 +260,7 @@ def test_to_take_back_is_not_what_a_slip_lets_in(monkeypatch: pytest.MonkeyPatch
     monkeypatch.setattr("decks.build.cause.explained_by", explained)
     one = replace(candidate(exchange, "loose-piece", "d2d7"), is_slip=True)
     assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF
-    assert taken == {"h2h3": (), "d8d7": (chess.D7,), "d7f6": (None,)}
+    assert taken == {"h2h3": (), "d8d7": (chess.D7,)}
 
 
 LEAVES_A_KNIGHT = "r2q1rk1/1pp2ppp/p7/3N4/8/6P1/PPPR1P1P/R5K1 w - - 0 18"
@@ -251,23 +275,27 @@ def test_a_man_that_is_left_alone_is_let_in_but_not_one_that_is_put_where_it_can
     assert result_of(card_of(put, TODAY), judge) is Fell.NO_MOTIF
 
 
+IN_VAIN = DOUBLED.replace("5ppp", "n4ppp", 1)
+"""DOUBLED with a knight that is lost on b5."""
+
+LOSES_THE_KNIGHT = ("a7b5", "e2b5")
+
+
 def test_a_stroke_in_vain_is_a_card_about_what_only_seems_to_be_there() -> None:
-    judge = Said({"g2g3": 0.7, "g2g4": 0.7}, 0.3, {"e2e8": ("d8e8", "e1d1", "h7h6")})
-    one = replace(candidate(DOUBLED, "back-rank", "h2h3"), stroke="e2e8")
+    replies = {"e2e8": ("d8e8", "e1d1", "h7h6"), "g2g3": LOSES_THE_KNIGHT}
+    judge = Said({"g2g3": 0.7, "g2g4": 0.7}, 0.3, replies)
+    one = replace(candidate(IN_VAIN, "back-rank", "h2h3"), stroke="e2e8")
     built = result_of(card_of(one, TODAY), judge)
     assert isinstance(built, BuiltCard)
     card = built.entry.card
-    assert (card.motifs, str(card.lookalike), card.line) == ((), "back-rank:white", ("g2g3",))
+    assert (card.motifs, str(card.lookalike)) == ((), "back-rank:white")
+    assert (card.line, card.to_find) == (("g2g3", *LOSES_THE_KNIGHT), 1)
     assert card.evidence == {"back-rank": ("d8",)}, "the rook refutes it"
     assert card.chosen == "1. Qe8+ tempts and loses 0.40"
     assert [one.line for one in built.entry.variations] == [("e2e8", "d8e8", "e1d1", "h7h6")]
     played = result_of(card_of(replace(one, game=candidate(DOUBLED, "", "e2e8").game), TODAY), judge)
     assert isinstance(played, BuiltCard)
     assert played.entry.card.chosen == "1. Qe8+ was played and loses 0.40"
-    judge.replies["g2g3"] = ("h7h6", "h2h3")
-    shown = result_of(card_of(one, TODAY), judge)
-    assert isinstance(shown, BuiltCard)
-    assert (shown.entry.card.line, shown.entry.card.to_find) == (("g2g3", "h7h6", "h2h3"), 1)
 
 
 @pytest.mark.parametrize(
@@ -285,9 +313,43 @@ def test_a_stroke_in_vain_is_a_card_about_what_only_seems_to_be_there() -> None:
 def test_why_a_stroke_in_vain_becomes_no_card(
     stroke: str, scores: dict[str, float], replies: tuple[str, ...], why: Fell, words: str
 ) -> None:
-    one = replace(candidate(DOUBLED, "back-rank", "h2h3"), stroke=stroke)
-    judge = Said(scores, 0.3, {"e2e8": ("d8e8", "e1e8"), stroke: replies})
+    one = replace(candidate(IN_VAIN, "back-rank", "h2h3"), stroke=stroke)
+    judge = Said(scores, 0.3, {"e2e8": ("d8e8", "e1e8"), "g2g3": LOSES_THE_KNIGHT, stroke: replies})
     assert result_of(card_of(one, TODAY), judge) is why, words
+
+
+@pytest.mark.parametrize(
+    ("score", "key", "becomes", "why"),
+    [
+        (0.6, "g2g3 a7b5 e2b5", Cause, "it wins a knight"),
+        (0.5, "g2g3 a7b5 e2b5", Fell.NO_MOTIF, "it only keeps the game level"),
+        (0.6, "g2g3 h7h6 h2h3", Fell.NO_MOTIF, "it does nothing"),
+        (0.6, "e2e7 a7b5 e7d8", Fell.WORKS, "the man falls that refutes the stroke"),
+        (0.6, "e2e7 d8d7 e7d7", Fell.WORKS, "the man falls on another square"),
+        (0.6, "e2a6 d8d2 a6a7", Cause, "it wins the knight by a motif"),
+    ],
+)
+def test_the_key_of_a_lookalike_has_a_motif_of_its_own_or_wins_something(
+    score: float, key: str, becomes: Fell | type[Cause], why: str
+) -> None:
+    best, *line = key.split()
+    judge = Said({best: score}, 0.2, {"e2e8": ("d8e8", "e1d1"), best: tuple(line)})
+    one = replace(candidate(IN_VAIN, "back-rank", "h2h3"), stroke="e2e8")
+    found = result_of(cause_of(one, judge.judge(one.board), ["back-rank"]), judge)
+    assert isinstance(found, Cause) if becomes is Cause else found is becomes, why
+
+
+def test_the_key_of_a_lookalike_may_have_a_motif_that_wins_nothing_by_count(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    judge = Said({"g2g3": 0.6}, 0.2, {"e2e8": ("d8e8", "e1d1"), "g2g3": ("h7h6", "h2h3")})
+    one = replace(candidate(IN_VAIN, "back-rank", "h2h3"), stroke="e2e8")
+    outpost = Use(1, "outpost", (), (), (), "")
+    for wins, becomes in ((0, Cause), (1, Fell)):
+        found = {"outpost": [replace(outpost, wins=wins)]}
+        monkeypatch.setattr("decks.build.cause.explained_by", lambda *_, found=found: found)
+        cause = result_of(cause_of(one, judge.judge(one.board), ["back-rank"]), judge)
+        assert isinstance(cause, becomes)
 
 
 def test_the_line_goes_on_while_other_moves_fail() -> None:
@@ -389,6 +451,28 @@ def test_a_place_is_tested_once_but_a_slip_that_was_none_is_tested_again_without
     assert fallen == {Fell.NOTHING_TEMPTS: 1}, "no natural move but the key was there"
 
 
+def test_a_game_gives_a_second_card_only_after_all_other_games() -> None:
+    """The first game has two candidates, about different motifs; a later stage has another game."""
+    first, _, other, _ = some_candidates()["back-rank"]
+    fork = replace(
+        candidate("5r1k/5p2/8/b7/6Q1/8/5PPP/6K1 w - - 0 24", "fork"), game=first.game, ply=first.ply + 1
+    )
+    judge = DoubledRooks()
+    judge.scores |= {"g4h5": 0.9, "h5a5": 0.9}
+    judge.replies["g4h5"] = ("h8g7", "h5a5")
+    stages, order = [{"back-rank": [first], "fork": [fork]}, {"back-rank": [other]}], ["back-rank", "fork"]
+
+    def boards(wanted: int, known: Known | None = None) -> list[chess.Board]:
+        cards = build_cards(stages, order, AtOnce(judge), wanted, TODAY, known=known)
+        return [one.entry.card.board for one in cards]
+
+    assert boards(2) == [first.board, other.board]
+    assert boards(3) == [first.board, other.board, fork.board]
+    known = Known()
+    known.games.add((first.game.line, first.game.moves))
+    assert boards(1, known) == [other.board], "another run has had a card of the first game"
+
+
 def test_the_side_with_fewer_cards_comes_next() -> None:
     """Each candidate of White's has one of Black's after it, seen from the other side and on other files."""
     white = [one for place, one in enumerate(some_candidates()["back-rank"]) if place != 1]
@@ -409,14 +493,15 @@ def test_the_side_with_fewer_cards_comes_next() -> None:
 
 
 def test_few_cards_are_about_a_draw() -> None:
-    """Of ten cards one may be about a draw, of fewer none."""
-    drawn = DoubledRooks()
-    drawn.scores, drawn.others = {"e2e8": 0.5, "e1e8": 0.5}, 0.1
-    queues, fallen = some_candidates(), Counter[Fell]()
-    order = ["back-rank"]
-    assert list(build_cards([queues], order, AtOnce(drawn), 9, TODAY, fallen=fallen)) == []
+    """Of ten cards one may be about a draw, of fewer none. The queen wins a bishop back by a fork."""
+    drawn = Said({"g4h5": 0.5, "h5a5": 0.5}, 0.1, {"g4h5": ("h8g7", "h5a5")})
+    fork, fallen = "5r1k/{}p2/8/b7/6Q1/8/5PPP/6K1 w - - 0 24", Counter[Fell]()
+    boards = [candidate(fork.format(pawns), "fork") for pawns in ("5", "2p2", "2pp1")]
+    games = [replace(one, game=replace(one.game, line=line)) for line, one in enumerate(boards)]
+    queues, order = [{"fork": games}], ["fork"]
+    assert list(build_cards(queues, order, AtOnce(drawn), 9, TODAY, fallen=fallen)) == []
     assert fallen[Fell.DRAW] == 3
-    (only,) = build_cards([queues], order, AtOnce(drawn), 10, TODAY)
+    (only,) = build_cards(queues, order, AtOnce(drawn), 10, TODAY)
     assert only.entry.card.goal == "draw"
 
 

@@ -10,13 +10,16 @@ import pytest
 
 from decks.build.candidates import Candidate
 from decks.build.difficulty import quiet_replies, tier_of
-from decks.build.relevance import explaining, uses_of_lines
+from decks.build.relevance import causes, explaining, is_paid, uses_of_lines
 from decks.build.temptation import only_takes_back, tempting
 from decks.build.variety import Known
 from decks.cards.built_file import BUILT_FILE, note_built, read_built
 from decks.tasks.card import Card, MotifTag
+from decks.tasks.tried import examined
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
+from patterns.lines import Use
 from patterns.reading.pgn import Game
+from patterns.words.outcome import Outcome
 
 
 def verdicts(board: chess.Board, scores: dict[str, float], others: float) -> PositionVerdicts:
@@ -152,6 +155,48 @@ def test_which_motifs_of_a_line_explain_its_first_move(
     (uses,) = uses_of_lines([(board, moves)])
     assert motif in {use.motif for use in uses if use.ply == 1}, "the detector sees it in either line"
     assert (motif in {use.motif for use in explaining(board, moves, uses)}) is expected, why
+
+
+ROOK = Use(1, "fork", (), (), (), "", wins=5)
+
+
+@pytest.mark.parametrize(
+    ("use", "gain", "paid", "why"),
+    [
+        (ROOK, Outcome(3, "wins the exchange", 2), True, "they take a knight for the rook"),
+        (ROOK, Outcome(3, "wins a pawn", 1), False, "nearly all of it is given back"),
+        (ROOK, Outcome(5, "mates", mates=True), True, "mate is more"),
+        (ROOK, Outcome(0, ""), False, "nothing is won"),
+        (replace(ROOK, wins=1), Outcome(3, "wins a pawn", 1), True, "no more was promised"),
+        (replace(ROOK, wins=0), Outcome(0, ""), True, "nothing was promised"),
+        (replace(ROOK, shown=False), Outcome(3, "wins a queen", 9), False, "something else is won"),
+    ],
+)
+def test_a_use_is_paid_if_the_line_plays_it_out_and_keeps_the_exchange_or_more(
+    use: Use, gain: Outcome, paid: bool, why: str
+) -> None:
+    assert is_paid(use, gain) is paid, why
+
+
+def test_a_motif_that_does_not_pay_is_no_cause() -> None:
+    board = chess.Board("5r1k/5p2/8/b7/6Q1/8/5PPP/6K1 w - - 0 24")
+    for line, deciding in (("h8g7 h5a5", ["fork"]), ("h8g7 h5a5 f8a8 h2h3 a8a5", [])):
+        moves = {move.uci(): MoveVerdict(0.1, 16, ()) for move in board.legal_moves}
+        moves["g4h5"] = MoveVerdict(0.9, 16, tuple(line.split()))
+        found = PositionVerdicts(board.epd(), "Stockfish 15.1", "wdl", moves, True)
+        uses = uses_of_lines([(board, ("g4h5", *line.split()))])
+        assert [motif for motif in causes(board, found, uses, ["fork"]) if motif == "fork"] == deciding
+
+
+def test_a_line_is_examined_for_four_moves_but_not_to_its_mate() -> None:
+    board = chess.Board(QUIET)
+    quiet = ["a1b1", "g8f8", "b1a1", "f8g8", "g1f1", "g8f8", "f1g1", "f8g8"]
+    assert examined(board, quiet) == tuple(quiet[:7])
+    assert examined(board, [*quiet[:2], "a1a8"]) == tuple(quiet[:2]), "up to an illegal move"
+    mates = "a1b1 h7h6 b1a1 h6h5 a1a2 h5h4 a2a8"
+    assert examined(board, mates.split()) == tuple(mates.split()), "the king goes to h7"
+    mates = "a1b1 g8f8 b1a1 f8g8 a1a2 g8h8 a2a8"
+    assert examined(board, mates.split()) == tuple(mates.split()[:5])
 
 
 # --- What is known -------------------------------------------------------------------------------------

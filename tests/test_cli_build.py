@@ -143,7 +143,7 @@ def test_a_natural_defence_is_built_checked_and_has_to_be_met(tmp_path: Path, ow
         board = board_after(start, ["f5e3", reply.uci()])
         scores[board.epd()] = dict.fromkeys(map(chess.Move.uci, board.legal_moves), 700)
     scores[after_ba2] = {"a8g2": 600}
-    lines = {before: {"f5e3": ["f1f4", "e3c4"]}, after_ba2: {"a8g2": ["d1d7"]}}
+    lines = {before: {"f5e3": ["f1f4", "e3d1"]}, after_ba2: {"a8g2": ["d1d7"]}}
     engine = write_engine(tmp_path, name="Stockfish 15.1", scores=scores, lines=lines)
     source, folder = tmp_path / "games.pgn", tmp_path / "deck"
     source.write_text(FORKED)

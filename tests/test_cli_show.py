@@ -60,7 +60,7 @@ def test_a_card_is_shown_with_board_question_motif_line_comments_and_the_last_an
         "Coach, on 25. Rxd8#: Mate on the last rank.",
     ):
         assert f"\n{line}\n" in page
-    assert "\nWeak back rank, for White: " in page
+    assert "\nWeak back rank, for White, with 24. Rxd8+: " in page
     *_, heading, answer = page.splitlines()
     assert heading == "Your last answers"
     assert answer.endswith("Move: partly right (contested, waits for your coach): 24. Rxd8+ Rxd8 25. g3")

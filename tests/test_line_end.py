@@ -18,7 +18,6 @@ from decks.cards.cards_file import CARDS_FILE, CardEntry, read_cards, write_card
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.deck_check import check_deck
 from decks.cards.line_end import (
-    MOST_SHOWN,
     ended,
     is_worth_asking,
     moves_worth_finding,
@@ -29,6 +28,7 @@ from decks.cli import cli
 from decks.review import messages as m
 from decks.review.session import start, update
 from decks.tasks.card import Card
+from decks.tasks.goal import MOST_SHOWN
 from decks.tasks.messages import Enter
 from patterns.engines.scores import PositionVerdicts
 
@@ -185,7 +185,18 @@ def test_a_gain_too_far_off_is_not_shown() -> None:
     card = card_with("6k1/5ppp/8/3r4/8/4N3/5PPP/6K1 w - - 0 24", "Kf1")
     waits, longer = "Kf8 Kg1 Ke8 Kf1 Kd8 Kg1 Kc8 Kf1 ", "Kb8 Kg1 Ka8 Kf1 "
     for line, plies in ((waits + "h6 Nxd5 g6", 1 + MOST_SHOWN), (waits + longer + "h6 Nxd5 g6", 1)):
-        assert len(ended(card, judged_with(card, line)).line) == plies
+        new = ended(card, judged_with(card, line))
+        assert len(new.line) == plies
+        assert new.goal == ("win-material" if plies > 1 else "win")
+
+
+def test_of_a_gain_that_grows_the_part_in_sight_is_shown() -> None:
+    """The rook falls at once, the queen after twenty plies, so that it is clear only then what is won."""
+    card = card_with("6k1/5pp1/6qp/3r4/8/4N3/5PPP/6K1 w - - 0 24", "Nxd5")
+    waits = "Kf8 f3 Ke8 g3 Kd8 h3 Kc8 Kf2 Kb8 Ke2 Ka8 Kd2 "
+    found = verdicts(card.board, {"Nxd5": (1.0, f"{waits}Ka7 Nf4 Ka6 Nxg6 fxg6")}, 0.0)
+    new = ended(card, {found.epd: found})
+    assert (new.line, new.goal) == (card.line, "win-material")
 
 
 def judged_with(card: Card, line: str) -> dict[str, PositionVerdicts]:

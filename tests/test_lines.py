@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from real_positions import games_in, wandered
 
 from patterns.catalogue import MOTIFS
+from patterns.detect import find_in
 from patterns.lines import LineError, Use, parse_line, uses, uses_of_many
 from patterns.proof.captures import exchange, falls
 
@@ -113,6 +114,51 @@ def test_a_line_uses_what_the_books_call_by_that_name(
 )
 def test_a_line_that_only_looks_like_it_does_not_use_the_motif(motif: str, fen: str, line: str) -> None:
     assert [use for use in used(fen, line) if use.motif == motif] == []
+
+
+@pytest.mark.parametrize(
+    ("fen", "line", "motif", "wins", "shown", "why"),
+    [
+        ("r3k3/8/8/3N4/8/8/8/4K3 w q - 0 1", "Nc7+ Kd7 Nxa8", "fork", 5, True, "the rook falls"),
+        ("r3k3/8/8/3N4/8/8/8/4K3 w q - 0 1", "Nc7+ Kd7 Nd5 Kd6", "fork", 5, False, "the rook is left alone"),
+        ("3k4/6r1/8/8/3N4/8/1B6/5K2 w - - 0 1", "Nc6+ Kc7 Nb4", "discovered-attack", 2, False, "so is this"),
+        ("4k3/1q6/8/8/4N3/8/8/4R1K1 w - - 0 1", "Nd6+ Kd7 Kf2", "discovered-attack", 8, True, "a check"),
+        ("6k1/5ppp/8/8/8/2b5/8/1K1R3R w - - 0 1", "Rd3 Bf6 Rd6", "threat-of-mate", 0, True, "no gain yet"),
+    ],
+)
+def test_a_use_says_what_it_wins_at_least_and_whether_the_line_shows_it(
+    fen: str, line: str, motif: str, wins: int, shown: bool, why: str
+) -> None:
+    use = next(use for use in used(fen, line) if use.motif == motif)
+    assert (use.ply, use.wins, use.shown) == (1, wins, shown), why
+    assert "win" not in use.note
+
+
+@pytest.mark.parametrize(
+    ("fen", "line", "targets", "forked"),
+    [
+        ("r3k3/8/4p3/3N4/8/8/8/4K3 w q - 0 1", "Nc7+", "a8 e6 e8", "the rook on a8 and the king on e8"),
+        ("4k3/7p/8/3N4/8/8/8/4K3 w - - 0 1", "Nf6+", "h7 e8", "the pawn on h7 and the king on e8"),
+    ],
+)
+def test_a_pawn_is_named_as_forked_only_where_no_two_pieces_are(
+    fen: str, line: str, targets: str, forked: str
+) -> None:
+    (found,) = find_in([chess.Board(fen)], "fork")[0]
+    assert {*found.targets} == {*targets.split()}
+    for note in (found.note, next(use.note for use in used(fen, line) if use.motif == "fork")):
+        assert f" {forked} from " in note
+
+
+def test_a_discovered_check_is_called_a_check_and_another_threat_a_threat() -> None:
+    checks = "3k4/6r1/8/8/3N4/8/1B6/5K2 w - - 0 1"
+    threatens = "5r1k/3Q3p/p3p1p1/1p4b1/8/5N2/P3B2P/5R1K w - - 2 43"
+    for fen, how in (
+        (checks, " for c6 with check, "),
+        (threatens, " by taking on g5, with a threat of its own, "),
+    ):
+        notes = [finding.note for finding in find_in([chess.Board(fen)], "discovered-attack")[0]]
+        assert any(how in note for note in notes), notes
 
 
 def test_a_double_check_is_named_as_one() -> None:

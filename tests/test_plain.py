@@ -97,7 +97,7 @@ def test_the_result_names_the_grade_the_reason_the_evidence_the_coach_and_the_re
     assert "Stock-taking: found" in said
     assert "Move: missed" in said
     assert "24. Kf1 fails: after 24... Kh8 White is worse; 24. Rxd8+ mates in two." in said
-    assert "The king on g8 has no flight square." in said
+    assert "Weak back rank, for White, with 24. Rxd8+: " in said
     assert "Coach: Count who guards the last rank." in said
     assert "Coach, on 25. Rxd8#: Mate on the last rank." in said
     assert "stock-taking in 3 days (2031-05-05), move in 3 days (2031-05-05)" in said

@@ -53,6 +53,13 @@ def test_a_move_is_explained_by_what_it_makes_possible(fen: str, line: str, told
     assert told in first_notes(fen, line)
 
 
+def test_what_is_prepared_promises_as_much_and_is_shown_as_well_as_the_next_move_has_it() -> None:
+    board = chess.Board("8/8/3r4/7k/8/2N3PP/8/6K1 w - - 0 1")
+    for line, shown in (("g4+ Kg5 Ne4+ Kf4 Nxd6", True), ("g4+ Kg5 Ne4+ Kf4 Nf2 Kg3", False)):
+        fork = next(use for use in uses(board, parse_line(board, line)) if use.motif == "fork")
+        assert (fork.ply, fork.wins, fork.shown) == (1, 3, shown)
+
+
 def test_what_they_do_by_themselves_is_not_prepared() -> None:
     assert "fork" not in first_notes("8/8/3r4/7k/8/2N3PP/8/6K1 w - - 0 1", "Kf2 Kg5 Ne4+ Kf5 Nxd6+")
 

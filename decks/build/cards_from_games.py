@@ -1,9 +1,10 @@
 """Making cards from games: candidates are tested with an engine until there are enough cards.
 
 A candidate becomes a card when its motif decides the move: with best play the side to move stands no worse
-than level, only a few moves hold, the first move of each takes the motif up, the best move is not obvious
-without the motif, and a natural move fails. The line of moves goes on as long as few moves hold. A capture or
-a check alone is too short for a line. The engine's verdicts on every legal move are stored with the card.
+than level, only a few moves hold, the first move of each takes the motif up, the best line keeps what the
+motif promises, the best move is not obvious without the motif, and a natural move fails. The line of moves
+goes on as long as few moves hold. A capture or a check alone is too short for a line. The engine's verdicts
+on every legal move are stored with the card.
 
 A candidate with a stroke becomes a lookalike: the stroke fails, and the best move does not take up its motif.
 All else is as for the other cards, so that nothing but the position tells them apart.
@@ -13,6 +14,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from functools import partial
 
@@ -29,6 +31,8 @@ from decks.build.relevance import UsesOf, explained_by
 from decks.build.slips import GLANCE_NODES, WORST_SCORE
 from decks.build.temptation import tempting
 from decks.build.variety import Known
+from decks.tasks.motif_made import motif_made, refutation
+from decks.tasks.task import Task
 from patterns.engines.effort import SETTLED, Effort
 from patterns.lines import uses_of_many
 
@@ -105,7 +109,14 @@ def card_of(
         chosen=why_chosen(candidate, cause, found.verdicts, tempts),
         evidence={cause.tag.motif: squares} if squares else {},
     )
-    return card
+    return card if isinstance(card, Fell) or _is_told(card) else Fell.NO_MOTIF
+
+
+def _is_told(built: BuiltCard) -> bool:
+    """Whether the card's lines tell afterwards what it was chosen for."""
+    card = replace(built.entry.card, tried=tuple(one.line for one in built.entry.variations if one.ply == 0))
+    task = Task("", card, card.asks, {one.epd: one for one in built.verdicts})
+    return all(motif_made(task, tag) for tag in card.motifs) and bool(not card.lookalike or refutation(task))
 
 
 def _no_promise(board: chess.Board, order: Sequence[str]) -> Inquiry[Fell | None]:

@@ -12,7 +12,7 @@ from decks.build.choice import Fell
 from decks.build.inquiries import Inquiry, uses_in
 from decks.build.new_card import most_holding, motif_tag
 from decks.build.ranking import LOOSE_PIECE
-from decks.build.relevance import causes, explained_by, lines_of
+from decks.build.relevance import causes, explained_by, is_paid, lines_of
 from decks.build.slips import WORST_SCORE
 from decks.tasks.card import MotifTag
 from decks.tasks.lines import board_after, move_at, numbered
@@ -21,6 +21,8 @@ from patterns.detect import find_in
 from patterns.engines.scores import PositionVerdicts
 from patterns.lines import Use
 from patterns.lines.recaptures import taken_by
+from patterns.proof.claims import EXCHANGE
+from patterns.proof.played_line import own_moves_of, takes_in_the_end
 
 
 @dataclass(frozen=True)
@@ -69,46 +71,63 @@ def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
     best = holding.index(verdicts.best)
     if explained_by(lines[best], by_move[best], order):
         return Fell.NO_MOTIF
-    let_in, anyway = yield from _answered_by(board, (played, verdicts.best), verdicts, order)
+    let_in = yield from _let_in(board, played, verdicts, order)
     motif = next(iter(let_in), "")
-    if motif in order and motif not in anyway:
-        return Cause(motif_tag(motif, not board.turn), tuple(let_in[motif]))
-    return Fell.NO_MOTIF
+    return Cause(motif_tag(motif, not board.turn), tuple(let_in[motif])) if motif in order else Fell.NO_MOTIF
 
 
-def _answered_by(
-    board: chess.Board, moves: Sequence[str], verdicts: PositionVerdicts, order: Sequence[str]
-) -> Inquiry[list[dict[str, list[Use]]]]:
-    """For each move the motifs that explain the best reply to it, with its uses.
+def _let_in(
+    board: chess.Board, played: str, verdicts: PositionVerdicts, order: Sequence[str]
+) -> Inquiry[dict[str, list[Use]]]:
+    """The motifs that explain the best reply to the move played, with its uses.
 
-    That a man was left where it can simply be taken teaches nothing about the move that was to be found.
+    The reply wins the exchange at least: a pawn alone is not why the best move has to be found. None where
+    the best move only keeps the game level: then the student sees no more than that it is not lost. Nor what
+    comes after the best move all the same. That a man was left where it can simply be taken teaches nothing
+    about the move that was to be found.
     """
-    replies = [(board_after(board, [move]), verdicts.moves[move].line) for move in moves]
-    by_reply = yield from uses_in(replies)
-    found = []
-    for move, reply, uses in zip(moves, replies, by_reply, strict=True):
-        told = [use for use in uses if (use.motif, use.targets) != (LOOSE_PIECE, (move[2:4],))]
-        found.append(explained_by(reply, told, order, taken_by(board, chess.Move.from_uci(move))))
-    return found
+    lost = tried(board, played, verdicts).loses
+    if not (lost.mates or lost.pawns >= EXCHANGE) or not tried(board, verdicts.best, verdicts).is_better:
+        return {}
+    replies = [(board_after(board, [move]), verdicts.moves[move].line) for move in (played, verdicts.best)]
+    after_played, after_best = yield from uses_in(replies)
+    anyway = {use.motif for use in after_best}
+    told = [
+        use
+        for use in after_played
+        if use.motif not in anyway
+        and is_paid(use, lost)
+        and (use.motif, use.targets) != (LOOSE_PIECE, (played[2:4],))
+    ]
+    return explained_by(replies[0], told, order, taken_by(board, chess.Move.from_uci(played)))
 
 
 def _seeming(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Inquiry[Cause | Fell]:
     """The motif that only seems to be there, and the man that refutes its stroke.
 
-    The best move must not take up the same motif: then it would be there after all. Where it mates, nobody
-    is tempted by less.
+    The best move must not take up the same motif: then it would be there after all. Nor may the man that
+    refutes the stroke fall in its line: then what seemed to be there is only played in another order. Where
+    it mates, nobody is tempted by less. It has a motif of its own or wins something, and more than a level
+    game: otherwise the student learns what fails, and nothing else.
     """
     board, stroke = candidate.board, candidate.stroke
     assert stroke is not None
-    if tried(board, verdicts.best, verdicts).wins.mates:
+    key = tried(board, verdicts.best, verdicts)
+    if key.wins.mates:
         return Fell.NOTHING_TEMPTS
+    if not key.is_better:
+        return Fell.NO_MOTIF
     line = verdicts.moves[stroke].line
     if verdicts.quality(stroke) == "holds" or not line or tried(board, stroke, verdicts).is_better:
         return Fell.WORKS  # after which the mover still stands better has hardly failed
     (best,) = lines_of(board, verdicts, [verdicts.best])
     (uses,) = yield from uses_in([best])
-    if candidate.motif in explained_by(best, uses, order):
+    explained = explained_by(best, uses, order)
+    own_moves = own_moves_of(board, [chess.Move.from_uci(move) for move in key.line])
+    if candidate.motif in explained or takes_in_the_end(own_moves, chess.parse_square(line[0][:2])):
         return Fell.WORKS
+    if not key.wins.words and not any(is_paid(use, key.wins) for own in explained.values() for use in own):
+        return Fell.NO_MOTIF
     return Cause(motif_tag(candidate.motif, board.turn), refuted_by=line[0][:2])
 
 

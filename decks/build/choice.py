@@ -47,6 +47,7 @@ class Choice:
     `cards`: how many were made about each motif. `sides`: how many with each side to move. `used`: motifs of
     games. `draws`: how many more may be about a draw. `most`: how many may be about one motif. `tested`: the
     places in games that have been tested: what they become does not depend on the motif they were found by.
+    `put_off`: candidates of games that have a card already, by motif; None: such games have their turn.
     """
 
     queues: Mapping[tuple[chess.Color, str], Sequence[Candidate]]
@@ -59,6 +60,7 @@ class Choice:
     fallen: Counter[Fell]
     most: int
     tested: set[object] = field(default_factory=set)
+    put_off: dict[str, list[Candidate]] | None = field(default_factory=dict)
 
     def begin(self, stage: Mapping[str, Sequence[Candidate]], order: Sequence[str]) -> None:
         """Go on with another stage."""
@@ -69,6 +71,11 @@ class Choice:
             for side in chess.COLORS
         }
         self.at = dict.fromkeys(self.queues, 0)
+
+    def second_turns(self) -> Iterator[Mapping[str, Sequence[Candidate]]]:
+        """A last stage, in which the games that have a card already may give another one."""
+        candidates, self.put_off = self.put_off or {}, None
+        yield candidates
 
     def _place(self, queue: tuple[chess.Color, str]) -> tuple[int, int]:
         """Queues with a lower place come first."""
@@ -88,6 +95,9 @@ class Choice:
             where = (_game(candidate), candidate.ply)
             if where in self.tested:
                 continue
+            if self.put_off is not None and _game(candidate) in self.known.games:
+                self.put_off.setdefault(turn[1], []).append(candidate)
+                continue
             self.tested.add(where)
             if (candidate.motif, _game(candidate)) in self.used:
                 self.fallen[Fell.SAME_GAME] += 1
@@ -99,7 +109,8 @@ class Choice:
 
     def following(self) -> Iterator[Candidate]:
         """The candidates that come next if none of them becomes a card, which is likely for each of them."""
-        later = replace(self, at=dict(self.at), fallen=Counter(), tested=set(self.tested))
+        put_off = None if self.put_off is None else dict[str, list[Candidate]]()
+        later = replace(self, at=dict(self.at), fallen=Counter(), tested=set(self.tested), put_off=put_off)
         while (candidate := later.next()) is not None:
             yield candidate
 
@@ -124,5 +135,6 @@ class Choice:
         self.cards[motif] += 1
         self.sides[candidate.board.turn] += 1
         self.used.add(place)
+        self.known.games.add(_game(candidate))
         self.known.add(card)
         return built

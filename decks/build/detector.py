@@ -157,6 +157,6 @@ def _rows(uses: Sequence[Use]) -> list[tuple[object, ...]]:
 
 def _uses(rows: Iterable[Sequence[Any]]) -> list[Use]:
     return [
-        Use(ply, motif, tuple(actors), tuple(targets), tuple(squares), note)
-        for ply, motif, actors, targets, squares, note in rows
+        Use(ply, motif, tuple(actors), tuple(targets), tuple(squares), note, wins, shown)
+        for ply, motif, actors, targets, squares, note, wins, shown in rows
     ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from itertools import chain
 
 from decks.build.candidates import Candidate
 from decks.build.choice import Choice, Fell
@@ -43,7 +44,8 @@ def make_cards(
     earlier. `order`: the wanted motifs in the order in which a deck takes them up. Within a stage the next
     candidate is of the side to move with the fewer cards so far, as long as it has one, and there of the
     motif with the fewest cards (the first of them). `make`: the card of a candidate, or why there is none.
-    One game gives at most one card for each motif, and at most one card in `CARDS_PER_DRAW` is about a draw.
+    A game gives a second card, about another motif, only when no other game has candidates left, and at most
+    one card in `CARDS_PER_DRAW` is about a draw.
     `most`: how many cards may be about one motif. `known`: positions that must not be asked about again; the
     new cards are added. `fallen`: counts why candidates became no card. `uses_of`: says what lines use.
 
@@ -64,7 +66,7 @@ def make_cards(
         if progress is not None:
             progress(choice.cards.total(), tested)
 
-    for stage in stages:
+    for stage in chain(stages, choice.second_turns()):
         choice.begin(stage, order)
         while choice.cards.total() < wanted and (candidate := choice.next()) is not None:
             built = inquiries.result(candidate, choice.following(), told)

@@ -15,6 +15,7 @@ from decks.build.choice import Fell
 from decks.build.defences import with_defences
 from decks.build.difficulty import FIRST_LOOK, tier_of
 from decks.build.inquiries import Inquiry, verdicts_on
+from decks.build.main_defence import with_main_defence
 from decks.build.new_card import (
     BuiltCard,
     built_card,
@@ -104,6 +105,7 @@ def play_card(
         return Fell.TOO_HARD
     card = with_what_follows(replace(card, tier=tier), by_epd)
     card, defences, known = yield from with_defences(card, by_epd, found.effort)
+    card, defences = yield from with_main_defence(card, defences, known)
     variations = (*_variations(found.verdicts, tempts), *defences)
     return built_card(card, known, headers_of(candidate.game), today, variations=variations)
 

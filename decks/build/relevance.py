@@ -10,6 +10,7 @@ import numpy as np
 
 from decks.build.ranking import ranked
 from decks.tasks.lines import is_calm
+from decks.tasks.tried import examined, tried
 from patterns.boards.exchange import capture_gain, exchange
 from patterns.boards.positions import Positions
 from patterns.catalogue import MOTIFS
@@ -18,9 +19,8 @@ from patterns.lines import Use, uses_of_many
 from patterns.lines.recaptures import without_recaptures
 from patterns.motifs.findings import Finding
 from patterns.proof.captures import worth_at
-
-PLIES_LOOKED_AT = 5
-"""Plies of a line that are examined: three moves of the side to move, and the replies between them."""
+from patterns.proof.claims import EXCHANGE
+from patterns.words.outcome import Outcome
 
 Line = tuple[chess.Board, Sequence[str]]
 """A position and moves (UCI) from it on."""
@@ -42,7 +42,7 @@ def uses_of_lines(lines: Iterable[Line], uses_of: UsesOf = uses_of_many) -> list
 
     Most of the time goes into the call, not into the lines.
     """
-    return uses_of([(board, _legal(board, line)) for board, line in lines])
+    return uses_of([(board, _moves(board, line)) for board, line in lines])
 
 
 def causes(
@@ -51,13 +51,14 @@ def causes(
     """The motifs that decide the move, the one that explains the best move best first; each with its uses.
 
     A motif decides if every move that holds takes it up, so that a move which doesn't take it up does not
-    hold, and if it explains the best move. `by_move`: what the line of each move that holds uses. `order`:
-    motifs, those to prefer first.
+    hold, and if it explains the best move, whose line keeps what it promises. `by_move`: what the line of
+    each move that holds uses. `order`: motifs, those to prefer first.
     """
     common = set.intersection(*({use.motif for use in uses if use.ply == 1} for uses in by_move))
     ((_, line),) = lines_of(board, verdicts, [verdicts.best])
     uses = explaining(board, line, by_move[verdicts.holding().index(verdicts.best)])
-    return _by_motif([use for use in uses if use.motif in common], order)
+    gain = tried(board, verdicts.best, verdicts).wins
+    return _by_motif([use for use in uses if use.motif in common and is_paid(use, gain)], order)
 
 
 def explained_by(
@@ -71,7 +72,7 @@ def explained_by(
     board, moves = line
     if not moves:
         return {}
-    uses = without_recaptures(uses, board, _legal(board, moves), taken)
+    uses = without_recaptures(uses, board, _moves(board, moves), taken)
     return _by_motif(explaining(board, moves, uses), order)
 
 
@@ -94,20 +95,22 @@ def explaining(board: chess.Board, line: Sequence[str], uses: Iterable[Use]) -> 
     return [use for use in uses if use.ply == 1 and explains(use) and not needs_no_motif(board, first, use)]
 
 
+def is_paid(use: Use, gain: Outcome) -> bool:
+    """Whether the line keeps what a use promises. `gain`: what its side gets from the line.
+
+    The line plays it out, and wins the exchange or more if so much is promised: what they take for it in
+    between is counted too. To a promise of a pawn, a pawn is enough.
+    """
+    return use.shown and (not use.wins or gain.mates or gain.pawns >= min(use.wins, EXCHANGE))
+
+
 def _by_motif(uses: Sequence[Use], order: Sequence[str]) -> dict[str, list[Use]]:
     return {motif: [use for use in uses if use.motif == motif] for motif in ranked(uses, order)}
 
 
-def _legal(board: chess.Board, line: Sequence[str]) -> list[chess.Move]:
-    """The moves of a line (UCI) that are examined, up to the first illegal one."""
-    moves, after = [], board.copy(stack=False)
-    for uci in line[:PLIES_LOOKED_AT]:
-        move = chess.Move.from_uci(uci)
-        if move not in after.legal_moves:
-            break
-        moves.append(move)
-        after.push(move)
-    return moves
+def _moves(board: chess.Board, line: Sequence[str]) -> list[chess.Move]:
+    """The moves of a line (UCI) that are examined."""
+    return [chess.Move.from_uci(uci) for uci in examined(board, line)]
 
 
 def needs_no_motif(board: chess.Board, move: chess.Move, seen: Finding | Use) -> bool:

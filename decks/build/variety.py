@@ -21,10 +21,11 @@ class Known:
     """Positions that have been asked about.
 
     `epds`: positions of which no more is known. `cards`: with these, positions a few plies on and cards of
-    the same structure and idea count as known too.
+    the same structure and idea count as known too. `games`: those that have given a card since.
     """
 
     def __init__(self, epds: Iterable[str] = (), cards: Iterable[Card] = ()) -> None:
+        self.games: set[object] = set()
         self._epds = set(epds)
         self._men = {_men(chess.Board.from_epd(epd)[0]) for epd in self._epds}
         self._ideas: set[Idea] = set()

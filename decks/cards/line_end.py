@@ -8,7 +8,7 @@ from dataclasses import replace
 import chess
 
 from decks.tasks.card import Card, KeyMove
-from decks.tasks.goal import goal_of_card
+from decks.tasks.goal import MOST_SHOWN, goal_of_card
 from decks.tasks.lines import CALM_PLIES, board_after, is_calm, legal_part, without_loops
 from decks.tasks.tried import Tried, tried
 from patterns.engines.scores import PositionVerdicts, clearly_fails_to_hold
@@ -26,9 +26,6 @@ HANGS = 2
 FOLLOWS = 4
 """Plies that are shown after the last move asked where no gain comes in sight."""
 
-MOST_SHOWN = 10
-"""Plies that are shown after the last move asked. A gain that comes later is too far off to be seen."""
-
 
 def ended(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> Card:
     """A new card with its goal; it asks for moves worth finding and shows the line until the gain is there.
@@ -41,9 +38,9 @@ def ended(card: Card, verdicts: Mapping[str, PositionVerdicts]) -> Card:
     line = legal_part(card.board, (*card.line, *last.moves[moves[-1].move].line))
     asked = 2 * count - 1
     line = without_loops(card.board, line, asked)
-    gain = Tried(card.board, line, first.moves[moves[0].move]).wins
-    line = line[: gain.plies if asked < gain.plies <= asked + MOST_SHOWN else asked]
-    goal = goal_of_card(card, first)
+    gain = Tried(card.board, line, first.moves[moves[0].move]).wins_within(asked + MOST_SHOWN)
+    line = line[: max(asked, gain.plies)]
+    goal = goal_of_card(replace(card, line=card.line[:asked]), first, gain)
     return replace(card, line=line, to_find=count if len(line) > asked else None, goal=goal)
 
 

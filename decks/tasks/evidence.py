@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -35,13 +36,23 @@ def motif_title(motif: str) -> str:
 
 
 def key_findings(task: Task) -> tuple[Finding, ...]:
-    """The findings in the card's position that its motif tags name, in the order of the tags."""
+    """The findings in the card's position that its motif tags name, in the order of the tags.
+
+    Where the card names the squares that show a motif, only those findings that are about one of them.
+    """
     return tuple(
         finding
         for tag in task.card.motifs
         for finding in task.explanation.findings
-        if finding.motif == tag.motif and finding.side == tag.side
+        if (finding.motif, finding.side) == (tag.motif, tag.side)
+        and _is_about(finding, task.card.evidence.get(tag.motif, ()))
     )
+
+
+def _is_about(finding: Finding, evidence: Collection[str]) -> bool:
+    """Whether one of its men is evidence, or of a finding without men one of its squares."""
+    shown = {*finding.actors, *finding.targets} or {*finding.squares}
+    return not evidence or not shown.isdisjoint(evidence)
 
 
 def key_squares(task: Task) -> dict[str, frozenset[str]]:

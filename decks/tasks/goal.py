@@ -11,6 +11,7 @@ from decks.tasks.card import Card, Goal
 from decks.tasks.lines import is_calm
 from decks.tasks.tried import tried
 from patterns.engines.scores import SURE_MATE, MoveVerdict, PositionVerdicts, verdict_from_expected
+from patterns.words.outcome import Outcome
 from patterns.words.wording import side_name
 
 DECISIVE, CLEAR = 3, 2
@@ -18,6 +19,9 @@ DECISIVE, CLEAR = 3, 2
 
 WINS_FROM = 200
 """Centipawns from which a position is called won: readers of cards did not believe it of less."""
+
+MOST_SHOWN = 10
+"""Plies that are shown after the last move asked. A gain that comes later is too far off to be seen."""
 
 FULL_BOARD = 6
 """Pieces without kings and pawns. With so many nobody speaks of holding a draw, except by perpetual check."""
@@ -41,22 +45,26 @@ _LOOKS_LIKE: Mapping[Goal, Callable[[chess.Board, chess.Move], bool]] = MappingP
 """The moves that a student who knows the goal tries first."""
 
 
-def goal_of_card(card: Card, verdicts: PositionVerdicts) -> Goal | None:
+def goal_of_card(card: Card, verdicts: PositionVerdicts, gain: Outcome | None = None) -> Goal | None:
     """The goal that a card tells with its question, by the verdicts on its position.
 
-    There is none where its first motif is the other side's: the task is to prevent it, and what the best move
-    achieves besides would mislead. Nor is it to win material where a move that does not hold wins some too
-    and stays better: the student who wins it so would not see what is asked.
+    `gain`: as for `goal_of`. There is none where its first motif is the other side's: the task is to prevent
+    it, and what the best move achieves besides would mislead. Nor is it to win material where a move that
+    does not hold wins some too and stays better: the student who wins it so would not see what is asked.
     """
     if card.motifs and card.motifs[0].side != chess.COLOR_NAMES[card.board.turn]:
         return None
-    goal = goal_of(card.board, card.line, verdicts)
+    goal = goal_of(card.board, card.line, verdicts, gain)
     return None if goal == "win-material" and _others_win_too(card.board, verdicts) else goal
 
 
-def goal_of(board: chess.Board, line: tuple[str, ...], verdicts: PositionVerdicts) -> Goal | None:
+def goal_of(
+    board: chess.Board, line: tuple[str, ...], verdicts: PositionVerdicts, gain: Outcome | None = None
+) -> Goal | None:
     """The goal of a position whose line (UCI) begins with the key; None if the mover stands worse in the end.
 
+    `gain`: what the mover wins in the line that will be shown, if that is another than the engine's first.
+    Material is won only where the gain comes in sight: no more than MOST_SHOWN plies after the line.
     It is a draw only where every move that does not hold leaves the mover clearly worse; on a full board only
     if it is a perpetual check, otherwise None. A position is improved only by a quiet move with nothing but
     quiet moves to follow: of a blow nobody says so. A mate that is too long to be sure that other moves don't
@@ -67,8 +75,9 @@ def goal_of(board: chess.Board, line: tuple[str, ...], verdicts: PositionVerdict
         return "mate" if (key.verdict.mate or 1) <= SURE_MATE else "win"
     is_winning = key.is_better and key.standing.strength == DECISIVE and _wins_enough(key.verdict)
     # A pawn alone is not why a position is won, and without an advantage it is only won back.
-    counts = key.wins.pawns > 1 or (key.standing.strength >= CLEAR and not is_winning)
-    if key.is_better and key.wins.words and counts:
+    wins = key.wins_within(len(line) + MOST_SHOWN) if gain is None else gain
+    counts = wins.pawns > 1 or (key.standing.strength >= CLEAR and not is_winning)
+    if key.is_better and wins.words and counts:
         return "win-material"
     if is_winning:
         return "win"

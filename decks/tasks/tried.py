@@ -6,7 +6,8 @@ they are told is another question: `comes`. A mate is one that the engine has se
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import chess
@@ -36,6 +37,13 @@ CLEARLY_BETTER = 0.66
 
 AT_ONCE = 2
 """Plies, the move and the reply: what these win is seen on the board, even by a shallow search."""
+
+EXAMINED = 7
+"""Plies of a line that are examined for the motif that a new card is about: four moves of the side to move,
+and the replies between them. With fewer, what a double attack wins often falls too late."""
+
+EXAMINED_BEFORE_MATE = 5
+"""The same if the last of them mates: on the way to mate nothing else than the mate would be seen."""
 
 NOTHING = Outcome(0, "")
 
@@ -160,6 +168,12 @@ class Tried:
         """What the mover wins; without words if nothing is certain."""
         return self._certain(self.board.turn, self.verdict.score, self.verdict.mate or 0)
 
+    def wins_within(self, plies: int) -> Outcome:
+        """What the mover wins in so many plies of the line, if it is clear only later what it wins in all."""
+        if self.wins.plies <= plies:
+            return self.wins
+        return Tried(self.board, self.line[:plies], replace(self.verdict, mate=None)).wins
+
     @cached_property
     def loses(self) -> Outcome:
         """What the other side wins; without words if nothing is certain."""
@@ -230,6 +244,12 @@ def first_motif(board: chess.Board, line: tuple[str, ...]) -> str:
     moves = [chess.Move.from_uci(move) for move in line[:EXPLAINED_BY]]
     first = [use.motif for use in uses(board, moves) if use.ply == 1]
     return motif_title(first[0]) if first else ""
+
+
+def examined(board: chess.Board, line: Sequence[str]) -> tuple[str, ...]:
+    """The part of a line (UCI) that is examined for the motif of a new card, up to the first illegal move."""
+    part = legal_part(board, line[:EXAMINED])
+    return part[:EXAMINED_BEFORE_MATE] if board_after(board, part).is_checkmate() else part
 
 
 def tried(board: chess.Board, move: str, verdicts: PositionVerdicts, line: tuple[str, ...] = ()) -> Tried:

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from decks.asks import play
 from decks.asks.ask import Secret
 from decks.asks.catalogue import ASKS
 from decks.tasks.card import Grade, MotifTag
 from decks.tasks.evidence import key_findings, motif_title
 from decks.tasks.hints import men_named
 from decks.tasks.lines import numbered
+from decks.tasks.motif_made import line_wins, motif_made, own_motif, refutation
 from decks.tasks.task import Task
-from decks.telling.motif_made import motif_made
 from patterns.reading.text import safe
 
 if TYPE_CHECKING:
@@ -45,29 +47,54 @@ def grade_line(ask: str, grade: Grade, remark: str = "") -> str:
 
 
 def evidence_in_words(task: Task, secrets: Collection[Secret]) -> list[str]:
-    """The card's motifs as the position shows them, or else what the move does that makes them.
+    """What a card's moves do with its motifs, or else the motifs as the position shows them.
 
-    Of a motif that only seems to be there, the men that refute it.
+    The position comes first where no move is asked, and alone while the moves are kept back. Of a motif that
+    only seems to be there, what refutes it, and what the right move does instead.
     """
+    card = task.card
     if "motif" in secrets:
-        return [MOTIF_KEPT_BACK] if task.card.motifs or task.card.lookalike else []
-    found = key_findings(task)
-    texts = list(dict.fromkeys(f"{_for_side(finding)}: {safe(finding.note)}" for finding in found))
-    for tag in task.card.motifs:
-        evidence = {*task.card.evidence.get(tag.motif, ())}
-        if not any(finding.motif == tag.motif and _is_about(finding, evidence) for finding in found):
-            texts.append(f"{_for_side(tag)}{safe(motif_made(task, tag), COMMENT_LIMIT)}")
-    if task.card.lookalike is not None:
-        men = task.card.evidence.get(task.card.lookalike.motif, ())
-        refuted = f": {men_named(task.card.board, men)} {'refutes' if len(men) == 1 else 'refute'} it"
-        texts.append(f"{_for_side(task.card.lookalike)}, only seems to be there{refuted if men else ''}.")
-    return texts
+        return [MOTIF_KEPT_BACK] if card.motifs or card.lookalike else []
+    keeps_moves, texts = "line" in secrets, list[str]()
+    for tag in card.motifs:
+        stands, made = _standing(task, tag), "" if keeps_moves else motif_made(task, tag)
+        moves = [f"{_for_side(tag)}{safe(made, COMMENT_LIMIT)}"] if made else []
+        is_played = play.ASK.id in card.asks
+        texts += (moves or stands if is_played else stands or moves) or [_by_its_men(task, tag)]
+    return [*texts, *(_seeming(task, card.lookalike, keeps_moves) if card.lookalike else ())]
 
 
-def _is_about(finding: Finding, evidence: Collection[str]) -> bool:
-    """Whether a finding has one of the squares that show the card's motif, if the card names any."""
-    squares = {*finding.actors, *finding.targets, *finding.squares}
-    return not evidence or not squares.isdisjoint(evidence)
+def _standing(task: Task, tag: MotifTag) -> list[str]:
+    """The motif as the position shows it with the men of the card's evidence, if the card names any."""
+    return [
+        f"{_for_side(finding)}: {safe(finding.note)}"
+        for finding in dict.fromkeys(key_findings(task))
+        if (finding.motif, finding.side) == (tag.motif, tag.side)
+    ]
+
+
+def _by_its_men(task: Task, tag: MotifTag) -> str:
+    """A motif that neither the position nor a line shows, as with a coach's label."""
+    men = men_named(task.card.board, sorted(task.card.evidence.get(tag.motif, ())))
+    return f"{_for_side(tag)}{f': {men}' if men else ''}."
+
+
+def _seeming(task: Task, tag: MotifTag, keeps_moves: bool) -> Iterator[str]:
+    """What refutes a motif that only seems to be there, and what the right move does.
+
+    While the moves are kept back, only the men that refute it.
+    """
+    men = task.card.evidence.get(tag.motif, ())
+    by_men = f"{men_named(task.card.board, men)} {'refutes' if len(men) == 1 else 'refute'} it" if men else ""
+    told = by_men if keeps_moves else refutation(task) or by_men
+    yield f"{_for_side(tag)}, only seems to be there{f': {safe(told)}' if told else ''}."
+    if keeps_moves:
+        return
+    motif, made = own_motif(task)
+    if motif:
+        yield f"{_for_side(replace(tag, motif=motif))}{safe(made, COMMENT_LIMIT)}"
+    elif won := line_wins(task):
+        yield won
 
 
 def _for_side(shown: Finding | MotifTag) -> str:
@@ -85,7 +112,7 @@ def comments(task: Task, secrets: Collection[Secret], answered: Collection[str])
         return []
     if keeps_motif and not any(ASKS[ask].frees_comments for ask in answered):
         return []
-    notes = {_bare(finding.note) for finding in key_findings(task)}
+    told = "" if keeps_motif else _bare(" ".join(evidence_in_words(task, ())))
     moves = ["", *numbered(card.board, card.line)]
     return [
         safe(
@@ -93,7 +120,7 @@ def comments(task: Task, secrets: Collection[Secret], answered: Collection[str])
             COMMENT_LIMIT,
         )
         for ply, comment in sorted(card.comments.items())
-        if keeps_motif or _bare(comment) not in notes
+        if keeps_motif or _bare(comment) not in told
     ]
 
 

@@ -7,6 +7,8 @@ square that is needed. Common practice, no source.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import chess
 
 from patterns.proof.played_line import OwnMove, Use
@@ -28,7 +30,8 @@ def prepares(first: OwnMove, second: OwnMove, then: Use) -> Use | None:
             deed, _, _ = then.note.partition(". ")
             join = "; then" if ":" in deed else ":"
             note = f"{first.deed} and {how}{join} {deed[0].lower()}{deed[1:]}"
-            return first.use(then.motif, note, [first.move.from_square], [target], [goal])
+            use = first.use(then.motif, note, [first.move.from_square], [target], [goal])
+            return replace(use, wins=then.wins, shown=then.shown)
     return None
 
 

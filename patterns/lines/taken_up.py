@@ -136,7 +136,12 @@ def _claimed(
         for number in np.unique(motif[told]):
             found = Findings.of_claims(claims.only(told & (motif == number)))
             for place, instance in instances_of(found, boards, wins[found.row % len(moves)]):
-                yield place, _told(how, _use(claimed[number][0], instance, moves[place]), moves[place])
+                use = _use(claimed[number][0], instance, moves[place])
+                gains_by_it = 0 if how == STANDING else instance.wins
+                # A check is always answered, so that a claim about the king alone is never left alone.
+                is_check = instance.targets == chess.SquareSet([moves[place].their_king])
+                use = replace(use, wins=gains_by_it, shown=how != HOLDS or is_check)
+                yield place, _told(how, use, moves[place])
 
 
 def _as_played(moves: Sequence[OwnMove]) -> Moves:
@@ -224,7 +229,7 @@ def _aims(own_move: OwnMove, instance: Instance) -> bool:
 
 
 def _use(motif: Motif, instance: Instance, own_move: OwnMove) -> Use:
-    note = motif.tell(replace(instance, played=True))
+    note = motif.tell(replace(instance, played=True, wins=0))  # what the line wins, it shows
     if instance.move is None:
         note = f"{sentence(own_move.deed)} {note}"
     return own_move.use(motif.id, note, instance.actors, instance.targets, instance.squares)

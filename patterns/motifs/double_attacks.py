@@ -153,7 +153,8 @@ def loose_piece(view: View) -> Claims:
 
 def _tell_fork(instance: Instance) -> str:
     board, forker = instance.board, next(iter(instance.actors))
-    forked = wording.men(board, instance.targets)
+    pieces = instance.targets - chess.SquareSet(board.pawns)
+    forked = wording.men(board, pieces if len(pieces) > 1 else instance.targets)
     if instance.move is None:
         return wording.sentence(f"{wording.named(board, forker)} forks {forked}")
     does = f"{wording.named(board, forker)} {instance.does('fork')} {forked}"

@@ -243,8 +243,10 @@ def _tell_discovered(instance: Instance) -> str:
         where = chess.SQUARE_NAMES[instance.move.to_square]
         how = f"by taking on {where}" if board.piece_at(instance.move.to_square) else f"for {where}"
         if instance.played:
-            how = how.replace("for", "by going to") + (" with check" if after.is_check() else "")
-        else:
+            how = how.replace("for", "by going to")
+        if after.is_check():
+            how += " with check"
+        elif not instance.played:
             how += ", with a threat of its own"
     return wording.sentence(f"{goes} {how}{wording.so_wins(instance.wins)}")
 

@@ -20,7 +20,12 @@ class LineError(ValueError):
 
 @dataclass(frozen=True)
 class Use:
-    """What one move of a line uses. `ply`: 1 is the first move of the side that began. Squares are named."""
+    """What one move of a line uses. `ply`: 1 is the first move of the side that began. Squares are named.
+
+    `note`: says nothing of a gain, because the line shows it. `wins`: what the move wins at least by it, as
+    `patterns.proof.claims.worth` says; 0 if it claims no gain. `shown`: whether the line plays it out; it can
+    leave a claim alone that holds, because they give something else.
+    """
 
     ply: int
     motif: str
@@ -28,6 +33,8 @@ class Use:
     targets: tuple[str, ...]
     squares: tuple[str, ...]
     note: str
+    wins: int = 0
+    shown: bool = True
 
 
 @dataclass(frozen=True)

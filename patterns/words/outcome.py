@@ -61,11 +61,41 @@ def outcome(board: chess.Board, moves: Sequence[str], side: chess.Color) -> Outc
     if gains[len(moves)] < 1:
         return Outcome(min(len(moves), UNCLEAR_AFTER), "", gains[len(moves)])
     ply = _clear_from(gains)
-    pairs = zip(boards, moves[:ply], strict=False)
-    promoted = {uci[4:] for before, uci in pairs if before.turn == side} - {""}
+    return Outcome(ply, _won(board, moves[:ply], side), gains[ply])
+
+
+def won_in_all(board: chess.Board, moves: Sequence[str], side: chess.Color) -> Outcome:
+    """What the side has won when the line is over, where `outcome` says that it wins something.
+
+    `outcome` stops where it is clear who won what; in all more can fall.
+
+    >>> line = ["e3d5", "e8d7", "d5c7", "d7e7", "c7b5"]
+    >>> board = chess.Board("4k3/2p5/8/1p1r4/8/4N3/8/4K3 w - - 0 1")
+    >>> outcome(board, line, chess.WHITE).words, won_in_all(board, line, chess.WHITE).words
+    ('wins a rook', 'wins a rook and two pawns')
+    """
+    clear = outcome(board, moves, side)
+    if clear.mates or not clear.words:
+        return clear
+    end = board.copy(stack=False)
+    for uci in moves:
+        end.push_uci(uci)
+    return Outcome(len(moves), _won(board, moves, side), ahead(end, side) - ahead(board, side))
+
+
+def _won(board: chess.Board, moves: Sequence[str], side: chess.Color) -> str:
+    """What the side has won by these moves, in words: a man that it promoted and kept, else men by count."""
+    after, promoted = board.copy(stack=False), dict[chess.Square, str]()
+    for uci in moves:
+        move, ours = chess.Move.from_uci(uci), after.turn == side
+        kind = promoted.pop(move.from_square, "") or uci[4:]
+        promoted.pop(move.to_square, None)
+        if ours and kind:
+            promoted[move.to_square] = kind
+        after.push(move)
     if promoted:
-        return Outcome(ply, f"{'queens' if 'q' in promoted else 'promotes'} a pawn", gains[ply])
-    return Outcome(ply, f"{WINS}{_exchanged(board, boards[ply], side)}", gains[ply])
+        return f"{'queens' if 'q' in promoted.values() else 'promotes'} a pawn"
+    return f"{WINS}{_exchanged(board, after, side)}"
 
 
 def mates_in(count: int) -> str:
