@@ -14,7 +14,7 @@ from click.testing import CliRunner, Result
 from real_positions import wandered
 
 from decks.cli import cli
-from decks.telling.explanation_text import coach_page
+from decks.telling.explanation_text import REASON_LINES, coach_page
 from patterns.catalogue import MOTIFS
 from patterns.explanation import explain, explain_many
 from patterns.words.verdicts import FACTORS
@@ -104,6 +104,14 @@ def test_a_page_fits_its_screen_and_its_reasons_add_up() -> None:
         assert told == sorted(told, key=abs, reverse=True), board.fen()
     assert len(boards) > 400
     assert cut_short > 0
+
+
+def test_reasons_get_the_room_that_motifs_leave() -> None:
+    without_motifs = "r2qk2r/2p2ppp/p1np1n2/1pb1p3/P3P1b1/1BP2N2/1P1P1PPP/RNBQ1RK1 w kq - 1 9"
+    (explanation,) = explain_many([chess.Board(without_motifs)])
+    page = coach_page(explanation)
+    assert not explanation.findings
+    assert page.index("Motifs: none of the catalogue's") - page.index("") - 1 > REASON_LINES
 
 
 @pytest.mark.parametrize("moves", ["Rxe5+ Kd7", "e1e5 e8d7", "1. Rxe5+ Kd7"])
