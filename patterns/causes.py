@@ -15,7 +15,7 @@ from patterns.engines.episodes import ScoredMove
 from patterns.engines.quiet_lines import quiet_line
 from patterns.engines.rule_ends import after
 from patterns.factors.assessment import Assessment, assess_boards
-from patterns.lines import uses_of_many
+from patterns.lines import Line, uses_of_many
 from patterns.lines.recaptures import taken_by, without_recaptures
 from patterns.proof.played_line import Use
 from patterns.words.outcome import outcome
@@ -95,10 +95,6 @@ class Cause:
     factor: str | None
     own_factor: bool = False
     wins: float = 0.0
-
-
-Line = tuple[chess.Board, tuple[chess.Move, ...]]
-"""A position, and moves from it on."""
 
 
 @dataclass(frozen=True)

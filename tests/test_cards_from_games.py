@@ -19,7 +19,7 @@ from decks.build.cause import Cause, cause_of
 from decks.build.choice import Fell
 from decks.build.new_card import MOST_STUDENT_MOVES, BuiltCard, line_to_find
 from decks.build.play_card import judged
-from decks.build.relevance import Line, explained_by, needs_no_motif
+from decks.build.relevance import UciLine, explained_by, needs_no_motif
 from decks.build.variety import Known
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
@@ -222,7 +222,7 @@ def test_a_card_is_about_what_was_let_in_only_if_no_other_motif_explains_the_bes
     judge = Said({"d1d2": 0.71, "c2c3": 0.7}, 0.1, {"d1f3": ("b4c2", "e1d1", "c2a1")})
     one = replace(candidate(LETS_IN_A_FORK, "fork", "d1f3"), is_slip=True)
 
-    def explained(line: Line, *others: object) -> Mapping[str, Sequence[Use]]:
+    def explained(line: UciLine, *others: object) -> Mapping[str, Sequence[Use]]:
         return {"outpost": []} if line[1][0] == "d1d2" else explained_by(line, *others)  # type: ignore
 
     monkeypatch.setattr("decks.build.cause.explained_by", explained)
@@ -253,7 +253,7 @@ def test_to_take_back_is_not_what_a_slip_lets_in(monkeypatch: pytest.MonkeyPatch
     judge = Said({"h2h3": 0.6}, 0.1, {"d2d7": ("d8d7",), "h2h3": ("d7f6",)})
     taken = {}
 
-    def explained(line: Line, uses: Sequence[Use], *others: object) -> Mapping[str, Sequence[Use]]:
+    def explained(line: UciLine, uses: Sequence[Use], *others: object) -> Mapping[str, Sequence[Use]]:
         taken[line[1][0]] = others[1:]
         return explained_by(line, uses, *others)  # type: ignore[arg-type]
 

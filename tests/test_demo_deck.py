@@ -10,7 +10,7 @@ import chess
 import pytest
 
 from decks.asks.catalogue import moves_judged
-from decks.build.relevance import Line, causes, explained_by, lines_of, uses_of_lines
+from decks.build.relevance import UciLine, causes, explained_by, lines_of, uses_of_lines
 from decks.build.stock_taking import STANDINGS, standing
 from decks.cards.deck import Deck
 from decks.cards.deck_check import check_deck
@@ -104,7 +104,7 @@ def is_own(card: Card, tag: MotifTag) -> bool:
     return tag.side == chess.COLOR_NAMES[card.board.turn]
 
 
-def lines_to_search(card: Card, tag: MotifTag, deck: Deck) -> list[Line]:
+def lines_to_search(card: Card, tag: MotifTag, deck: Deck) -> list[UciLine]:
     """The moves that hold with what follows, or what follows after each move that doesn't."""
     verdicts = deck.verdicts[card.board.epd()]
     if is_own(card, tag):

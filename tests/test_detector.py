@@ -12,9 +12,9 @@ import pytest
 
 import patterns
 from decks.build import detector
-from decks.build.detector import Detector, Line, NotKept, rules
+from decks.build.detector import Detector, NotKept, rules
 from decks.scorebook.book import Scorebook
-from patterns.lines import parse_line, uses_of_many
+from patterns.lines import Line, parse_line, uses_of_many
 from patterns.reading.pgn import Game, read_games
 from patterns.refuted import refuted_in
 from patterns.scan import ScannedGame, scan

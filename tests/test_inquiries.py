@@ -8,12 +8,11 @@ import chess
 import pytest
 from asked_at_once import AtOnce, ComparesNothing, InAnyOrder
 
-from decks.build.detector import Line
 from decks.build.inquiries import AHEAD, Engines, Inquiries, Inquiry, glance_at, uses_in
 from patterns.engines.effort import Effort
 from patterns.engines.judging import EngineError
 from patterns.engines.scores import Evaluation, PositionVerdicts
-from patterns.lines import Use, uses_of_many
+from patterns.lines import Line, Use, uses_of_many
 
 
 class Counting(ComparesNothing):

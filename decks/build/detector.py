@@ -19,7 +19,7 @@ import numpy as np
 
 import patterns
 from patterns.detect import Detected
-from patterns.lines import Use, uses_of_many
+from patterns.lines import Line, Use, uses_of_many
 from patterns.reading.pgn import Game
 from patterns.refuted import Refuted, refuted_in
 from patterns.scan import ScannedGame, scan
@@ -29,9 +29,6 @@ GAMES_AT_ONCE = 256
 
 Item = TypeVar("Item")
 Found = TypeVar("Found")
-
-Line = tuple[chess.Board, Sequence[chess.Move]]
-"""A position, and moves that are legal from there on."""
 
 
 class Kept(Protocol):

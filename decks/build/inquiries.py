@@ -16,7 +16,7 @@ from typing import Generic, Protocol, TypeVar, cast
 
 import chess
 
-from decks.build.relevance import Line, UsesOf, uses_of_lines
+from decks.build.relevance import UciLine, UsesOf, uses_of_lines
 from patterns.engines.effort import SETTLED, Effort
 from patterns.engines.engine_pass import Awaited
 from patterns.engines.judging import EngineError
@@ -32,7 +32,7 @@ Result = TypeVar("Result")
 class LinesAsked:
     """Asks what each of these lines uses."""
 
-    lines: tuple[Line, ...]
+    lines: tuple[UciLine, ...]
 
 
 Inquiry = Generator[Asked | LinesAsked, Answer | list[list[Use]], Result]
@@ -94,7 +94,7 @@ def comparison_of(
     return answer
 
 
-def uses_in(lines: Iterable[Line]) -> Inquiry[list[list[Use]]]:
+def uses_in(lines: Iterable[UciLine]) -> Inquiry[list[list[Use]]]:
     """Ask what each of these lines uses."""
     answer = yield LinesAsked(tuple(lines))
     assert isinstance(answer, list)
@@ -111,7 +111,7 @@ class _Running(Generic[Subject, Result]):
     subject: Subject
     steps: Inquiry[Result]
     awaited: Awaited | None = None
-    lines: tuple[Line, ...] | None = None
+    lines: tuple[UciLine, ...] | None = None
     has_ended: bool = False
     outcome: Result | EngineError | None = None
 

@@ -15,29 +15,29 @@ from patterns.boards.exchange import capture_gain, exchange
 from patterns.boards.positions import Positions
 from patterns.catalogue import MOTIFS
 from patterns.engines.scores import PositionVerdicts
-from patterns.lines import Use, uses_of_many
+from patterns.lines import Line, Use, uses_of_many
 from patterns.lines.recaptures import without_recaptures
 from patterns.motifs.findings import Finding
 from patterns.proof.captures import worth_at
 from patterns.proof.claims import EXCHANGE
 from patterns.words.outcome import Outcome
 
-Line = tuple[chess.Board, Sequence[str]]
+UciLine = tuple[chess.Board, Sequence[str]]
 """A position and moves (UCI) from it on."""
 
-UsesOf = Callable[[Sequence[tuple[chess.Board, Sequence[chess.Move]]]], list[list[Use]]]
+UsesOf = Callable[[Sequence[Line]], list[list[Use]]]
 """A function like `patterns.lines.uses_of_many`."""
 
 MAJORITY = "wing-majority"
 """Two coaches found a majority beside the point of every move that was filed under it."""
 
 
-def lines_of(board: chess.Board, verdicts: PositionVerdicts, moves: Sequence[str]) -> list[Line]:
+def lines_of(board: chess.Board, verdicts: PositionVerdicts, moves: Sequence[str]) -> list[UciLine]:
     """Each of these moves (UCI) with what the engine expects after it."""
     return [(board, (move, *verdicts.moves[move].line)) for move in moves]
 
 
-def uses_of_lines(lines: Iterable[Line], uses_of: UsesOf = uses_of_many) -> list[list[Use]]:
+def uses_of_lines(lines: Iterable[UciLine], uses_of: UsesOf = uses_of_many) -> list[list[Use]]:
     """What each line uses. Of a long line only the first plies are examined.
 
     Most of the time goes into the call, not into the lines.
@@ -62,7 +62,7 @@ def causes(
 
 
 def explained_by(
-    line: Line, uses: Sequence[Use], order: Sequence[str], taken: chess.Square | None = None
+    line: UciLine, uses: Sequence[Use], order: Sequence[str], taken: chess.Square | None = None
 ) -> dict[str, list[Use]]:
     """The motifs that explain the first move of a line, best first, with its uses; none if it is empty.
 

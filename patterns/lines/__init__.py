@@ -17,9 +17,9 @@ import chess
 
 from patterns.lines.key_move import key_move
 from patterns.lines.taken_up import taken_up
-from patterns.proof.played_line import LineError, Use, own_moves_of, parse_line
+from patterns.proof.played_line import Line, LineError, Use, own_moves_of, parse_line
 
-__all__ = ["LineError", "Use", "key_move", "parse_line", "uses", "uses_of_many"]
+__all__ = ["Line", "LineError", "Use", "key_move", "parse_line", "uses", "uses_of_many"]
 
 
 def uses(board: chess.Board, line: Sequence[chess.Move]) -> list[Use]:
@@ -35,7 +35,7 @@ def uses(board: chess.Board, line: Sequence[chess.Move]) -> list[Use]:
     return uses_of_many([(board, line)])[0]
 
 
-def uses_of_many(lines: Sequence[tuple[chess.Board, Sequence[chess.Move]]]) -> list[list[Use]]:
+def uses_of_many(lines: Sequence[Line]) -> list[list[Use]]:
     """`uses` for each line. Faster than one by one, since all boards are searched in one batch."""
     parts = [own_moves_of(board, line) for board, line in lines]
     return [sorted(uses, key=lambda use: use.ply) for uses in taken_up(parts)]

@@ -18,6 +18,10 @@ class LineError(ValueError):
     """A word of a line is not a move, or not legal, or ambiguous. The message quotes it."""
 
 
+Line = tuple[chess.Board, Sequence[chess.Move]]
+"""A position, and moves from it on."""
+
+
 @dataclass(frozen=True)
 class Use:
     """What one move of a line uses. `ply`: 1 is the first move of the side that began. Squares are named.
