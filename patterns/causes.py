@@ -140,22 +140,36 @@ def causes_of(roots: Sequence[ScoredMove]) -> list[Cause]:
         for board in (before_material(*three.best), before_material(*three.punishing))
     ]
     taken = assess_boards(boards)
-    causes = []
-    for place, (root, three) in enumerate(zip(roots, lines, strict=True)):
-        own, theirs, punishing = three.explained(uses[3 * place : 3 * place + 3])
-        missed, lost = three.missed_and_lost(root.move)
-        is_missed = was_missed(root) if (missed >= 1) == (lost >= 1) else missed >= 1
-        let_in = [use for use in punishing if not _is_among(use, theirs)]
-        changed = changed_most(taken[2 * place], taken[2 * place + 1], root.board.turn)
-        kind, use = _kind(is_missed, (own, missed), (let_in, lost))
-        told_missed = is_missed if kind is None else kind == "overlooked"
-        line = three.best[1] if told_missed else three.punishing[1]
-        own_factor = MOTIF_FACTORS.get(use.motif) if use else None
-        wins = missed if told_missed else lost
-        causes.append(
-            Cause(kind, use, told_missed, line, own_factor or changed, own_factor is not None, max(wins, 0.0))
+    return [
+        _cause(
+            root,
+            three,
+            three.explained(uses[3 * place : 3 * place + 3]),
+            changed_most(taken[2 * place], taken[2 * place + 1], root.board.turn),
         )
-    return causes
+        for place, (root, three) in enumerate(zip(roots, lines, strict=True))
+    ]
+
+
+def _cause(root: ScoredMove, lines: _Lines, uses: Sequence[Sequence[Use]], changed: str | None) -> Cause:
+    """`uses`: of the three lines. `changed`: the factor that changed most."""
+    own, theirs, punishing = uses
+    wins, loses = lines.missed_and_lost(root.move)
+    missed = was_missed(root) if (wins >= 1) == (loses >= 1) else wins >= 1
+    let_in = [use for use in punishing if not _is_among(use, theirs)]
+    kind, use = _kind(missed, (own, wins), (let_in, loses))
+    if kind is not None:
+        missed = kind == "overlooked"
+    factor = MOTIF_FACTORS.get(use.motif) if use else None
+    return Cause(
+        kind,
+        use,
+        missed,
+        line=tuple(lines.best[1] if missed else lines.punishing[1]),
+        factor=factor or changed,
+        own_factor=factor is not None,
+        wins=max(wins if missed else loses, 0.0),
+    )
 
 
 def was_missed(root: ScoredMove) -> bool:
