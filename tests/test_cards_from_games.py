@@ -19,7 +19,7 @@ from decks.build.cause import Cause, cause_of
 from decks.build.choice import Fell
 from decks.build.new_card import MOST_STUDENT_MOVES, BuiltCard, line_to_find
 from decks.build.play_card import judged
-from decks.build.relevance import UciLine, explained_by, needs_no_motif
+from decks.build.relevance import UciLine, explained_by, needs_no_motif, uses_of_lines
 from decks.build.variety import Known
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
@@ -275,21 +275,42 @@ def test_a_man_that_is_left_alone_is_let_in_but_not_one_that_is_put_where_it_can
     assert result_of(card_of(put, TODAY), judge) is Fell.NO_MOTIF
 
 
+UNCOVERS = "5rk1/1p2R3/2pP1q2/p1P3p1/5n1p/8/PP3QBN/6K1 b - - 0 34"
+
+
+@pytest.mark.parametrize(
+    ("fen", "line", "first"),
+    [
+        (UNCOVERS, "f4h3 g2h3 f6f2", "discovered-attack"),
+        (UNCOVERS, "f4h3 g1h1 h3f2", "fork"),
+        # Nothing else explains it.
+        ("r3k3/8/1p6/3N4/8/8/8/2R1K3 w q - 0 24", "d5c7 e8d7 c7a8", "fork"),
+    ],
+)
+def test_a_fork_by_a_man_whom_the_reply_takes_explains_a_move_only_if_nothing_else_does(
+    fen: str, line: str, first: str
+) -> None:
+    asked = chess.Board(fen), line.split()
+    (uses,) = uses_of_lines([asked])
+    assert next(iter(explained_by(asked, uses, sorted(MOTIFS, reverse=True)))) == first
+
+
 IN_VAIN = DOUBLED.replace("5ppp", "n4ppp", 1)
 """DOUBLED with a knight that is lost on b5."""
 
-LOSES_THE_KNIGHT = ("a7b5", "e2b5")
+WINS_THE_KNIGHT = "e2a6"
+LOSES_THE_KNIGHT = ("d8d2", "a6a7")
 
 
 def test_a_stroke_in_vain_is_a_card_about_what_only_seems_to_be_there() -> None:
-    replies = {"e2e8": ("d8e8", "e1d1", "h7h6"), "g2g3": LOSES_THE_KNIGHT}
-    judge = Said({"g2g3": 0.7, "g2g4": 0.7}, 0.3, replies)
+    replies = {"e2e8": ("d8e8", "e1d1", "h7h6"), WINS_THE_KNIGHT: LOSES_THE_KNIGHT}
+    judge = Said({WINS_THE_KNIGHT: 0.7}, 0.3, replies)
     one = replace(candidate(IN_VAIN, "back-rank", "h2h3"), stroke="e2e8")
     built = result_of(card_of(one, TODAY), judge)
     assert isinstance(built, BuiltCard)
     card = built.entry.card
     assert (card.motifs, str(card.lookalike)) == ((), "back-rank:white")
-    assert (card.line, card.to_find) == (("g2g3", *LOSES_THE_KNIGHT), 1)
+    assert (card.line, card.to_find) == ((WINS_THE_KNIGHT, *LOSES_THE_KNIGHT), 1)
     assert card.evidence == {"back-rank": ("d8",)}, "the rook refutes it"
     assert card.chosen == "1. Qe8+ tempts and loses 0.40"
     assert [one.line for one in built.entry.variations] == [("e2e8", "d8e8", "e1d1", "h7h6")]
@@ -301,11 +322,11 @@ def test_a_stroke_in_vain_is_a_card_about_what_only_seems_to_be_there() -> None:
 @pytest.mark.parametrize(
     ("stroke", "scores", "replies", "why", "words"),
     [
-        ("e2e8", {"g2g3": 0.7, "e2e8": 0.65}, ("d8e8",), Fell.WORKS, "it holds"),
-        ("e2e8", {"g2g3": 0.99, "e2e8": 0.65}, ("d8e8",), Fell.WORKS, "it leaves White better"),
-        ("e2e8", {"g2g3": 0.6, "e2e8": 0.5}, ("d8e8",), Fell.NOTHING_TEMPTS, "it does not fail"),
-        ("e2e8", {"g2g3": 0.7}, (), Fell.WORKS, "nothing refutes it"),
-        ("e2e8", {"g2g3": 0.4}, ("d8e8",), Fell.LOST, "all is lost anyway"),
+        ("e2e8", {WINS_THE_KNIGHT: 0.7, "e2e8": 0.65}, ("d8e8",), Fell.WORKS, "it holds"),
+        ("e2e8", {WINS_THE_KNIGHT: 0.99, "e2e8": 0.65}, ("d8e8",), Fell.WORKS, "it leaves White better"),
+        ("e2e8", {WINS_THE_KNIGHT: 0.6, "e2e8": 0.5}, ("d8e8",), Fell.NOTHING_TEMPTS, "it does not fail"),
+        ("e2e8", {WINS_THE_KNIGHT: 0.7}, (), Fell.WORKS, "nothing refutes it"),
+        ("e2e8", {WINS_THE_KNIGHT: 0.4}, ("d8e8",), Fell.LOST, "all is lost anyway"),
         ("e2b5", {"e2e8": 0.9}, ("d8d1",), Fell.WORKS, "the back rank is weak after all"),
         ("e2b5", {"e2e8": 1.0}, ("d8d1",), Fell.NOTHING_TEMPTS, "there is a mate"),
     ],
@@ -314,22 +335,22 @@ def test_why_a_stroke_in_vain_becomes_no_card(
     stroke: str, scores: dict[str, float], replies: tuple[str, ...], why: Fell, words: str
 ) -> None:
     one = replace(candidate(IN_VAIN, "back-rank", "h2h3"), stroke=stroke)
-    judge = Said(scores, 0.3, {"e2e8": ("d8e8", "e1e8"), "g2g3": LOSES_THE_KNIGHT, stroke: replies})
+    judge = Said(scores, 0.3, {"e2e8": ("d8e8", "e1e8"), WINS_THE_KNIGHT: LOSES_THE_KNIGHT, stroke: replies})
     assert result_of(card_of(one, TODAY), judge) is why, words
 
 
 @pytest.mark.parametrize(
     ("score", "key", "becomes", "why"),
     [
-        (0.6, "g2g3 a7b5 e2b5", Cause, "it wins a knight"),
-        (0.5, "g2g3 a7b5 e2b5", Fell.NO_MOTIF, "it only keeps the game level"),
+        (0.6, "e2a6 d8d2 a6a7", Cause, "it wins the knight by a motif"),
+        (0.5, "e2a6 d8d2 a6a7", Fell.NO_MOTIF, "it only keeps the game level"),
+        (0.6, "g2g3 a7b5 e2b5", Fell.NO_MOTIF, "it wins the knight by no motif"),
         (0.6, "g2g3 h7h6 h2h3", Fell.NO_MOTIF, "it does nothing"),
         (0.6, "e2e7 a7b5 e7d8", Fell.WORKS, "the man falls that refutes the stroke"),
         (0.6, "e2e7 d8d7 e7d7", Fell.WORKS, "the man falls on another square"),
-        (0.6, "e2a6 d8d2 a6a7", Cause, "it wins the knight by a motif"),
     ],
 )
-def test_the_key_of_a_lookalike_has_a_motif_of_its_own_or_wins_something(
+def test_the_key_of_a_lookalike_has_a_motif_of_its_own(
     score: float, key: str, becomes: Fell | type[Cause], why: str
 ) -> None:
     best, *line = key.split()

@@ -130,6 +130,13 @@ def test_a_move_in_the_middle_that_plays_itself_is_asked_if_a_later_one_has_to_b
     assert moves_worth_finding(card, judged(card, {}, {}, {})) == 3
 
 
+@pytest.mark.parametrize(("also_holds", "worth"), [("Nxd5", False), ("f3", True)])
+def test_where_taking_what_hangs_holds_too_nothing_has_to_be_found(also_holds: str, worth: bool) -> None:
+    card = card_with(TAKES_FREE[0], "Nc4")
+    found = verdicts(card.board, {"Nc4": (1.0, ""), also_holds: (1.0, "")}, 0.0)
+    assert is_worth_asking(card, {card.board.epd(): found}) is worth
+
+
 def test_the_first_move_is_always_asked() -> None:
     card = card_with(TAKES_FREE[0], "Nxd5")
     assert moves_worth_finding(card, judged(card, {})) == 1

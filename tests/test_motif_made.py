@@ -87,6 +87,16 @@ def test_what_is_won_is_what_the_line_shows(line: str, mate: int | None, won: st
     assert told(card(FORKING, line), FORK, verdict=found) == f", with 24. Nc7+: {FORKS}{won}", why
 
 
+@pytest.mark.parametrize(
+    ("score", "told_too"), [(1.0, ""), (0.5, ", and the game is level"), (0.2, ", and White is much worse")]
+)
+def test_who_only_wins_something_back_is_told_how_it_stands(score: float, told_too: str) -> None:
+    line = "Nc7+ Kd7 Nxa8 Kc8"
+    found = verdicts(chess.Board(FORKING), {"Nc7+": (score, line.removeprefix("Nc7+ "))}, 0.0)
+    made = f", with 24. Nc7+: {FORKS} The line wins a rook{told_too}."
+    assert told(card(FORKING, line), FORK, verdict=found) == made
+
+
 @pytest.mark.parametrize(("plies", "known"), [(2, True), (EXAMINED, True), (EXAMINED - 1, False)])
 def test_the_part_of_a_line_that_a_new_card_was_chosen_by_is_looked_at_too(
     monkeypatch: pytest.MonkeyPatch, plies: int, known: bool

@@ -107,8 +107,8 @@ def _seeming(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
 
     The best move must not take up the same motif: then it would be there after all. Nor may the man that
     refutes the stroke fall in its line: then what seemed to be there is only played in another order. Where
-    it mates, nobody is tempted by less. It has a motif of its own or wins something, and more than a level
-    game: otherwise the student learns what fails, and nothing else.
+    it mates, nobody is tempted by less. It has a motif of its own, and more than a level game: otherwise the
+    student learns what fails, and nothing else.
     """
     board, stroke = candidate.board, candidate.stroke
     assert stroke is not None
@@ -126,7 +126,7 @@ def _seeming(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
     own_moves = own_moves_of(board, [chess.Move.from_uci(move) for move in key.line])
     if candidate.motif in explained or takes_in_the_end(own_moves, chess.parse_square(line[0][:2])):
         return Fell.WORKS
-    if not key.wins.words and not any(is_paid(use, key.wins) for own in explained.values() for use in own):
+    if not any(is_paid(use, key.wins) for own in explained.values() for use in own):
         return Fell.NO_MOTIF
     return Cause(motif_tag(candidate.motif, board.turn), refuted_by=line[0][:2])
 

@@ -28,6 +28,9 @@ UciLine = tuple[chess.Board, Sequence[str]]
 UsesOf = Callable[[Sequence[Line]], list[list[Use]]]
 """A function like `patterns.lines.uses_of_many`."""
 
+ATTACKS = ("fork", "skewer")
+"""Motifs that are over when the man who attacks is taken."""
+
 MAJORITY = "wing-majority"
 """Two coaches found a majority beside the point of every move that was filed under it."""
 
@@ -81,7 +84,8 @@ def explaining(board: chess.Board, line: Sequence[str], uses: Iterable[Use]) -> 
 
     They are uses by the first move, and it is not obvious without them. A feature that stood on the board
     before (`Motif.taken_up`) explains a move only if the line takes it up again with its next move, or stays
-    quiet. In a line of blows, something else is the point. A majority explains no single move.
+    quiet. In a line of blows, something else is the point. A majority explains no single move. Where the
+    reply takes the man who forks or skewers, that explains the move only if nothing else does.
     """
     uses = list(uses)
     first = chess.Move.from_uci(line[0])
@@ -92,7 +96,14 @@ def explaining(board: chess.Board, line: Sequence[str], uses: Iterable[Use]) -> 
         stood = use.motif in MOTIFS and bool(MOTIFS[use.motif].taken_up)
         return use.motif != MAJORITY and (not stood or calm or use.motif in again)
 
-    return [use for use in uses if use.ply == 1 and explains(use) and not needs_no_motif(board, first, use)]
+    found = [use for use in uses if use.ply == 1 and explains(use) and not needs_no_motif(board, first, use)]
+    return [use for use in found if not _is_taken(use, line)] or found
+
+
+def _is_taken(use: Use, line: Sequence[str]) -> bool:
+    """Whether the reply takes the one man who attacks by the first move of the line."""
+    alone = use.actors == (line[0][:2],)
+    return use.motif in ATTACKS and alone and len(line) > 1 and line[1][2:4] == line[0][2:4]
 
 
 def is_paid(use: Use, gain: Outcome) -> bool:

@@ -105,12 +105,14 @@ def _few_hold(key: KeyMove, verdicts: PositionVerdicts) -> bool:
 
 
 def _plays_itself(card: Card, key: KeyMove, verdicts: PositionVerdicts) -> bool:
-    """Whether the move takes back, or takes a man that hangs. A capture that mates does neither.
+    """Whether the move takes back, or it or another that holds takes a man that hangs.
 
-    Where another man hangs too, and to take it is a mistake, a choice is left.
+    A capture that mates does neither. Where another man hangs too, and to take it is a mistake, a choice is
+    left.
     """
-    if takes_what_hangs(key.board, key.move):
-        others = (move for move in verdicts.moves if move[2:4] != key.move[2:4])
+    taken = {move[2:4] for move in verdicts.holding() if takes_what_hangs(key.board, move)}
+    if taken:
+        others = (move for move in verdicts.moves if move[2:4] not in taken)
         return not any(
             verdicts.quality(move) != "holds" and takes_what_hangs(key.board, move) for move in others
         )

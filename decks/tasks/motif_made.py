@@ -91,7 +91,10 @@ def _mover(task: Task) -> str:
 
 
 def line_wins(task: Task) -> str:
-    """What the card's line wins, as a sentence; empty if nothing that its moves show."""
+    """What the card's line wins, as a sentence; empty if nothing that its moves show.
+
+    Who is not better after it has only won something back: then the standing is told too.
+    """
     card = task.card
     verdicts = task.verdicts.get(card.board.epd())
     if verdicts is None or not card.line:
@@ -101,6 +104,8 @@ def line_wins(task: Task) -> str:
     won = line.wins.words
     if won and not line.end.is_checkmate() and (line.end.turn == card.board.turn or not line.next_capture):
         won = won_in_all(card.board, card.line, card.board.turn).words
+    if won and not line.is_told_better:
+        return f"The line {won}, and {line.game}."
     return won and f"The line {won}."
 
 

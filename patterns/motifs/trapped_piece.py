@@ -21,6 +21,13 @@ A near miss: the pawn has not gone to b3, and the bishop can escape by c4 or d5.
 >>> find_in([chess.Board(shut_in.replace("1P6/b1P", "8/bPP"))], MOTIFS)[0]
 []
 
+A pawn that shuts its piece in leaves it no other square to name.
+
+>>> from patterns.lines import parse_line, uses
+>>> board = chess.Board("rn2k3/p7/1p2p3/b2p4/3P4/P4N2/1P3PPP/R1B2RK1 w - - 0 1")
+>>> uses(board, parse_line(board, "b4 Kd7 bxa5"))[0].note
+'The pawn on b2 attacks the bishop on a5 from b4, and it has no safe square.'
+
 Roles. Actors: the attackers, or the men that can attack it. Target: the piece. Squares: its flight squares,
 which are the empty squares where it could go, and the square from which it will be attacked.
 """
@@ -127,6 +134,16 @@ def _flights(view: View, men: Men) -> Bitboards:
     return men.attacks & ~view.occupied[men.row]
 
 
+def _still_in_reach(instance: Instance) -> list[chess.Square]:
+    """The flight squares that the piece still attacks when the move that traps it has been made."""
+    if instance.move is None:
+        return list(instance.squares)
+    after = instance.board.copy(stack=False)
+    after.push(instance.move)
+    goes = chess.SquareSet().union(*(after.attacks(square) for square in instance.targets))
+    return [square for square in instance.squares if square != instance.move.to_square and square in goes]
+
+
 def _tell(instance: Instance) -> str:
     board, move = instance.board, instance.move
     piece, men = wording.men(board, instance.targets), wording.men(board, instance.actors)
@@ -135,7 +152,7 @@ def _tell(instance: Instance) -> str:
     else:
         does = instance.does("attack")
         text = f"{men} {does} {piece} from {chess.SQUARE_NAMES[move.to_square]}, and it has no safe square"
-    flights = [square for square in instance.squares if move is None or square != move.to_square]
+    flights = _still_in_reach(instance)
     if flights:
         text += f": {wording.side_name(instance.side)} covers {wording.squares(flights)}"
     return wording.sentence(text)
