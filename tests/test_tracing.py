@@ -96,6 +96,12 @@ def test_what_is_told_names_the_moves() -> None:
     assert "Episode 1: 1... a6, 53 points in 100, endgame" in lines
 
 
+def test_what_the_line_wins_is_told_and_what_is_only_taken_back_is_not() -> None:
+    forked = next(known for known in CONSTRUCTED if known.motif == "fork")
+    first, *_ = sentences(traced(forked), episode_of(forked))
+    assert first.endswith("The line wins a rook.")
+
+
 def test_every_motif_has_a_known_factor_or_none() -> None:
     assert {*MOTIF_FACTORS} < {*MOTIFS}
     assert {*MOTIF_FACTORS.values()} <= {*FACTORS} - {"material", "initiative"}

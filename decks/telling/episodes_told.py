@@ -122,13 +122,14 @@ def _root(traced: TracedGame, one: TracedEpisode, root: ScoredMove) -> list[str]
     assert cause is not None
     played, side = _played(root), side_name(root.board.turn)
     start = root.board if cause.missed else after(root.board, root.move)
-    line = tuple(move.uci() for move in cause.line)
+    line, gained = tuple(move.uci() for move in cause.line), _gained(root, cause)
     if cause.use is not None:
         shown = " ".join(numbered(start, line[: 2 * cause.use.ply - 1]))
         verb = "overlooks" if cause.missed else "lets in"
         first = f"{played} {verb} {shown} ({MOTIFS[cause.use.motif].title.lower()}): {cause.use.note}"
+        if gained.words and not gained.mates:
+            first += f" The line {gained.words}."
     elif line:
-        gained = _gained(root, cause)
         shown = " ".join(numbered(start, line[: gained.plies] if gained.words else line[:1]))
         verb = "misses" if cause.missed else "allows"
         first = f"{played} {verb} {shown}{f', which {gained.words}' if gained.words else ''}."
