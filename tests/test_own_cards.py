@@ -30,7 +30,7 @@ from decks.tasks.card import Card
 from decks.telling.episodes_told import sentences
 from patterns.catalogue import MOTIFS
 from patterns.engines.engine_pass import Awaited
-from patterns.engines.episodes import ScoredMove
+from patterns.engines.episodes import LEAST, ScoredMove
 from patterns.engines.judging import EngineError
 from patterns.engines.questions import Asked
 from patterns.engines.scores import Compared, Evaluation
@@ -72,6 +72,11 @@ def test_an_episode_that_showed_late_becomes_a_root_card() -> None:
     assert found.own_tags == ({FACTOR_TAG: one.one.factor} if one.one.factor else {})
 
 
+def with_moves(one: OwnEpisode, *moves: ScoredMove) -> OwnEpisode:
+    """The episode in a game in which nothing but its root and these moves was compared."""
+    return replace(one, traced=replace(one.traced, moves=(one.root, *moves)))
+
+
 def test_the_root_card_can_be_written_and_read() -> None:
     card = root_card(own())
     assert card is not None
@@ -81,14 +86,25 @@ def test_the_root_card_can_be_written_and_read() -> None:
     assert ASK.lacks(read.entry.card, dict(card_tags(read.entry.card))) == ""
 
 
-@pytest.mark.parametrize(("later", "is_asked"), [(None, False), (1, False), (4, False), (5, True)])
+@pytest.mark.parametrize(
+    ("later", "is_asked"), [(None, False), (1, False), (4, False), (5, True), (16, True), (17, False)]
+)
 def test_it_shows_late_if_two_own_moves_were_played_after_the_root(later: int | None, is_asked: bool) -> None:
-    one = own()
+    one = with_moves(own())
     showed = None if later is None else one.root.ply + later
     card = root_card(replace(one, one=replace(one.one, showed=showed)))
     assert (card is not None) == is_asked
     if card is not None:
-        assert len(card.entry.card.line) == PLIES_BEFORE + 5
+        left = len(one.traced.seat.game.moves) - one.root.ply
+        assert len(card.entry.card.line) == PLIES_BEFORE + min(later or 0, left)
+
+
+def test_a_root_that_loses_less_than_an_episode_is_not_asked() -> None:
+    one = with_moves(own())
+    for loss, is_asked in ((LEAST, True), (LEAST - 0.001, False)):
+        found = Compared(Evaluation(0.5, None, ("a2a3",)), Evaluation(0.5 - loss, None, ("a2a4",)))
+        card = root_card(replace(one, root=replace(one.root, compared=found)))
+        assert (card is not None) == is_asked
 
 
 @pytest.mark.parametrize(
@@ -98,10 +114,8 @@ def test_no_other_move_of_the_card_is_nearly_as_bad(away: int, share: float, is_
     one = own()
     loss = round(share * one.root.loss, 6)
     other = Compared(Evaluation(loss, None, ("a2a3",)), Evaluation(0.0, None, ("a2a4",)))
-    moves = [move for move in one.traced.moves if move.ply == one.root.ply]
-    moves.append(ScoredMove(one.root.ply + away, chess.Board(), chess.Move.from_uci("a2a4"), other))
-    card = root_card(replace(one, traced=replace(one.traced, moves=tuple(moves))))
-    assert (card is not None) == is_asked
+    move = ScoredMove(one.root.ply + away, chess.Board(), chess.Move.from_uci("a2a4"), other)
+    assert (root_card(with_moves(one, move)) is not None) == is_asked
 
 
 @pytest.mark.parametrize("factor", ["king-safety", "material", None])

@@ -26,12 +26,15 @@ from decks.tasks.card import Card, MotifTag
 from decks.tasks.lines import numbered
 from patterns.catalogue import MOTIFS
 from patterns.engines.effort import SETTLED, Effort
-from patterns.engines.episodes import ScoredMove
+from patterns.engines.episodes import LEAST, ScoredMove
 from patterns.engines.judging import EngineError
 from patterns.reading.pgn import boards_of
 
 SHOWED_LATE = 2
 """Own moves after the root before the damage shows. If it shows sooner, the root is easy to name."""
+
+MOST_PLIES = 16
+"""Plies from the root until the damage shows. In more, nobody sees what belongs together."""
 
 STANDS_OUT = 0.5
 """What another move of a `root` card may lose, as a share of the root's: else it is as good an answer."""
@@ -121,10 +124,11 @@ def own_cards(
 def root_card(own: OwnEpisode) -> BuiltCard | None:
     """The `root` card of an episode, with its factor if it has one.
 
-    None if the damage showed too soon, or if another move that the card shows loses nearly as much.
+    None if the root alone is no episode, if the damage showed too soon or too late to be gone through, or if
+    another move that the card shows loses nearly as much.
     """
     ply, showed, game = own.root.ply, own.one.showed, own.traced.seat.game
-    if showed is None or showed <= ply + 2 * SHOWED_LATE:
+    if showed is None or not 2 * SHOWED_LATE < showed - ply <= MOST_PLIES or own.root.loss < LEAST:
         return None
     begin = max(0, ply - PLIES_BEFORE)
     others = (move.loss for move in own.traced.moves if begin <= move.ply < showed and move.ply != ply)
