@@ -121,6 +121,14 @@ def test_what_could_still_be_taken_back_is_not_told_as_won() -> None:
     assert told(card(fen, f"Nc7+ {line}"), FORK, verdict=found).endswith(" The line wins a rook.")
 
 
+def test_a_motif_of_a_mistake_that_nothing_shows_is_left_to_the_comment() -> None:
+    about = replace(card(LETTING_IN, "Kd7", root=1), motifs=(MotifTag("skewer", "white"),))
+    assert evidence_in_words(Task("b", about, ()), ()) == ["Skewer, for White."]
+    for place, told in ((1, []), (0, ["Skewer, for White."])):
+        explained = replace(about, comments={place: "It lets in a skewer."})
+        assert evidence_in_words(Task("b", explained, ()), ()) == told
+
+
 SEEMS = "q3r2k/6pp/8/1N5n/8/7B/6PP/5RK1 w - - 0 20"
 """Composed: the knight would fork queen and rook on c7, but the queen checks on a7 and then takes it."""
 

@@ -60,7 +60,7 @@ def evidence_in_words(task: Task, secrets: Collection[Secret]) -> list[str]:
         stands, made = _standing(task, tag), "" if keeps_moves else motif_made(task, tag)
         moves = [f"{_for_side(tag)}{safe(made, COMMENT_LIMIT)}"] if made else []
         is_played = play.ASK.id in card.asks
-        texts += (moves or stands if is_played else stands or moves) or [_by_its_men(task, tag)]
+        texts += (moves or stands if is_played else stands or moves) or _by_its_men(task, tag)
     return [*texts, *(_seeming(task, card.lookalike, keeps_moves) if card.lookalike else ())]
 
 
@@ -73,10 +73,16 @@ def _standing(task: Task, tag: MotifTag) -> list[str]:
     ]
 
 
-def _by_its_men(task: Task, tag: MotifTag) -> str:
-    """A motif that neither the position nor a line shows, as with a coach's label."""
-    men = men_named(task.card.board, sorted(task.card.evidence.get(tag.motif, ())))
-    return f"{_for_side(tag)}{f': {men}' if men else ''}."
+def _by_its_men(task: Task, tag: MotifTag) -> list[str]:
+    """A motif that neither the position nor a line shows, as with a coach's label.
+
+    Of a mistake that a comment explains there is nothing to add.
+    """
+    card = task.card
+    if card.root in card.comments:
+        return []
+    men = men_named(card.board, sorted(card.evidence.get(tag.motif, ())))
+    return [f"{_for_side(tag)}{f': {men}' if men else ''}."]
 
 
 def _seeming(task: Task, tag: MotifTag, keeps_moves: bool) -> Iterator[str]:
