@@ -453,7 +453,8 @@ def start_script(mode: str, silence: str) -> subprocess.Popen[str]:
 def test_only_our_own_messages_reach_the_terminal(mode: str) -> None:
     with start_script(mode, "0.3") as script:
         out, err = script.communicate(timeout=30)
-    assert err == ""
+    # asyncio itself says where a step took long, which a busy machine is enough for.
+    assert [line for line in err.splitlines() if not line.startswith("Executing <")] == []
     assert script.returncode == 0
     assert [line.split()[0] for line in out.splitlines()[1:]] == ([] if mode == "stubborn" else ["error"])
 
