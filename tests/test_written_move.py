@@ -318,6 +318,8 @@ MESSAGES = [
     ("\x1b[2J", START, "'\ufffd[2J' is not a move"),
     ("Ra8", "R5k1/5ppp/8/8/8/8/8/6K1 b - - 0 1", "no black rook can go to a8; no rook of yours can move"),
     ("y", "R5k1/5ppp/8/8/8/8/8/6K1 b - - 0 1", "write it like a3 or a2a3"),
+    # The first of the legal moves is the one to find.
+    ("y", "6k1/8/8/q7/8/8/8/2K4R b - - 0 1", "write it like a3 or a2a3"),
 ]
 
 
