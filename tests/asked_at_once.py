@@ -27,7 +27,10 @@ class Judging(Protocol):
 
 
 class ComparesNothing:
-    """The part of a judge that nobody asks in tests about cards."""
+    """The part of a judge that tests about cards do not set. Nobody asks it to compare."""
+
+    def followed(self, verdicts: PositionVerdicts, effort: Effort) -> PositionVerdicts:
+        return verdicts
 
     def against_best(
         self, board: chess.Board, move: str, *, depth: int | None = None, nodes: int | None = None

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import date
 from io import StringIO
 from pathlib import Path
+from typing import Any
 
 import chess
 import pytest
@@ -19,7 +20,7 @@ from decks.build.cause import Cause, cause_of
 from decks.build.choice import Fell
 from decks.build.new_card import MOST_STUDENT_MOVES, BuiltCard, line_to_find
 from decks.build.play_card import judged
-from decks.build.relevance import UciLine, explained_by, needs_no_motif, uses_of_lines
+from decks.build.relevance import explained_by, needs_no_motif, uses_of_lines
 from decks.build.variety import Known
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
@@ -174,59 +175,46 @@ def test_a_card_says_why_it_was_taken_and_shows_the_move_played_as_a_mistake() -
     assert built.entry.card.tier == 1
 
 
-LETS_IN_A_FORK = "r1q2bk1/ppp2ppp/8/8/1n6/8/PPP2PPP/R2QKB1R w KQ - 0 10"
-"""Composed. The queen guards c2; once it leaves, the knight forks king and rook there."""
+class Follows(Said):
+    """A judge that sees better what comes of some moves when it searches them alone: their scores."""
 
+    def __init__(self, alone: Mapping[str, float], **said: Any) -> None:
+        super().__init__(**said)
+        self.alone, self.followed_in = alone, list[str]()
 
-def test_a_slip_that_lets_a_motif_in_is_a_card_about_the_other_sides_motif() -> None:
-    judge = Said({"d1d2": 0.71, "c2c3": 0.7}, 0.1, {"d1f3": ("b4c2", "e1d1", "c2a1")})
-    one = candidate(LETS_IN_A_FORK, "fork", "d1f3")
-    built = result_of(card_of(replace(one, is_slip=True), TODAY), judge)
-    assert isinstance(built, BuiltCard)
-    card = built.entry.card
-    assert [str(tag) for tag in card.motifs] == ["fork:black"]
-    assert card.evidence == {"fork": ("a1", "e1")}
-    assert card.chosen == "10. Qf3 lets in Nxc2+ and loses 0.61"
-    assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF, "no quick search called it a slip"
-
-
-EXCHANGES = "b4c2 e1d1 c2a1 d1c1 a7a6 c1b1 a6a5 b1a1 a5a4"
+    def followed(self, verdicts: PositionVerdicts, effort: Effort) -> PositionVerdicts:
+        assert effort.aftermath == SETTLED.aftermath
+        self.followed_in.append(verdicts.epd)
+        seen = {
+            move: replace(verdicts.moves[move], score=score, end=score) for move, score in self.alone.items()
+        }
+        return replace(verdicts, moves={**verdicts.moves, **seen})
 
 
 @pytest.mark.parametrize(
-    ("best", "after_best", "after_played", "falls", "why"),
+    ("alone", "falls", "why"),
     [
-        (0.71, "", "b4c2 e1d1 c2a1", False, "it wins a rook"),
-        (0.51, "", "b4c2 e1d1 c2a1", True, "the best move only keeps the game level"),
-        (0.71, "b4c2 e1d1 c2a1", "b4c2 e1d1 c2a1", True, "it comes anyway"),
-        (0.71, "a7a6 h2h3 b4c2 e1d1 c2a1", "b4c2 e1d1 c2a1", True, "it comes a move later"),
-        (0.71, "", "b4c2 e1d1 c2a1 f3b7 c8f5 b7a8", True, "in the end it wins nothing"),
-        (0.71, "", "b4c2 e1d1 c8a6 f3f7 g8h8", True, "the rook stays"),
-        (0.71, "", f"{EXCHANGES} f3f4", False, "it wins the exchange"),
-        (0.71, "", f"{EXCHANGES} f3f4 c8e8 f4c7 a4a3", True, "it wins a pawn"),
+        ({"g2g3": 0.2}, None, "the move played loses even more"),
+        ({"g2g3": 0.9}, Fell.NOTHING_TEMPTS, "the move played only slips"),
     ],
 )
-def test_what_is_let_in_wins_something_and_is_prevented_by_a_move_that_leaves_the_mover_better(
-    best: float, after_best: str, after_played: str, falls: bool, why: str
+def test_what_comes_of_moves_is_searched_only_for_cards_and_counts_for_them(
+    alone: dict[str, float], falls: Fell | None, why: str
 ) -> None:
-    replies = {"d1d2": tuple(after_best.split()), "d1f3": tuple(after_played.split())}
-    judge = Said({"d1d2": best, "c2c3": best}, 0.1, replies)
-    one = replace(candidate(LETS_IN_A_FORK, "fork", "d1f3"), is_slip=True)
-    verdicts = judge.judge(chess.Board(LETS_IN_A_FORK))
-    assert (result_of(cause_of(one, verdicts, ["fork"]), judge) is Fell.NO_MOTIF) is falls, why
-
-
-def test_a_card_is_about_what_was_let_in_only_if_no_other_motif_explains_the_best_move(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    judge = Said({"d1d2": 0.71, "c2c3": 0.7}, 0.1, {"d1f3": ("b4c2", "e1d1", "c2a1")})
-    one = replace(candidate(LETS_IN_A_FORK, "fork", "d1f3"), is_slip=True)
-
-    def explained(line: UciLine, *others: object) -> Mapping[str, Sequence[Use]]:
-        return {"outpost": []} if line[1][0] == "d1d2" else explained_by(line, *others)  # type: ignore
-
-    monkeypatch.setattr("decks.build.cause.explained_by", explained)
-    assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF
+    said: dict[str, Any] = {"scores": {"e2e8": 1.0, "e1e8": 1.0}, "others": 0.4}
+    judge = Follows(alone, **said, replies={"e2e8": ("d8e8", "e1e8"), "g2g3": ("d8d1",)})
+    built = result_of(card_of(candidate(DOUBLED, "back-rank"), TODAY), judge)
+    if falls is None:
+        assert isinstance(built, BuiltCard), why
+        assert built.entry.card.chosen == "1. g3 was played and loses 0.80"
+        assert judge.followed_in == [one.epd for one in built.verdicts]
+        assert [one.moves["g2g3"].end for one in built.verdicts[:1]] == [0.2]
+    else:
+        assert built is falls, why
+    judge = Follows({}, **said, replies={"e2e8": ("d8e8", "e1e8")})
+    judge.settled = False
+    assert result_of(card_of(candidate(DOUBLED, "back-rank"), TODAY), judge) is Fell.NOT_SETTLED
+    assert judge.followed_in == []
 
 
 def test_a_perpetual_check_needs_no_motif() -> None:
@@ -245,34 +233,6 @@ def test_without_a_cause_in_the_light_search_no_whole_one_is_made() -> None:
     one = replace(candidate(DOUBLED, "back-rank", "h2h3"), is_slip=True)
     assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF
     assert len(judge.asked) == 1
-
-
-def test_to_take_back_is_not_what_a_slip_lets_in(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The rook takes the knight on d7, and the queen takes back: a motif is told where this was."""
-    exchange = "r2q1rk1/1ppn1ppp/p7/8/8/6P1/PPPR1PBP/R5K1 w - - 0 18"
-    judge = Said({"h2h3": 0.6}, 0.1, {"d2d7": ("d8d7",), "h2h3": ("d7f6",)})
-    taken = {}
-
-    def explained(line: UciLine, uses: Sequence[Use], *others: object) -> Mapping[str, Sequence[Use]]:
-        taken[line[1][0]] = others[1:]
-        return explained_by(line, uses, *others)  # type: ignore[arg-type]
-
-    monkeypatch.setattr("decks.build.cause.explained_by", explained)
-    one = replace(candidate(exchange, "loose-piece", "d2d7"), is_slip=True)
-    assert result_of(card_of(one, TODAY), judge) is Fell.NO_MOTIF
-    assert taken == {"h2h3": (), "d8d7": (chess.D7,)}
-
-
-LEAVES_A_KNIGHT = "r2q1rk1/1pp2ppp/p7/3N4/8/6P1/PPPR1P1P/R5K1 w - - 0 18"
-"""Composed. The rook alone guards the knight on d5."""
-
-
-def test_a_man_that_is_left_alone_is_let_in_but_not_one_that_is_put_where_it_can_be_taken() -> None:
-    judge = Said({"h2h3": 0.6}, 0.1, {"d2e2": ("d8d5", "e2e7"), "d5e7": ("d8e7", "h2h3")})
-    left = replace(candidate(LEAVES_A_KNIGHT, "loose-piece", "d2e2"), is_slip=True)
-    assert isinstance(result_of(card_of(left, TODAY), judge), BuiltCard)
-    put = replace(candidate(LEAVES_A_KNIGHT, "loose-piece", "d5e7"), is_slip=True)
-    assert result_of(card_of(put, TODAY), judge) is Fell.NO_MOTIF
 
 
 UNCOVERS = "5rk1/1p2R3/2pP1q2/p1P3p1/5n1p/8/PP3QBN/6K1 b - - 0 34"

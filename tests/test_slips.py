@@ -92,47 +92,13 @@ def test_what_is_no_slip() -> None:
     assert found(shown("a3", player="Cordgrass"), Eye()) == [], "it is the other player's"
 
 
-LETS_IN = """\
-[White "Marram, Leila"]
-[Black "Cordgrass, Mei"]
-[SetUp "1"]
-[FEN "r1q2bk1/ppp2ppp/8/8/1n6/8/PPP2PPP/R2QKB1R w KQ - 0 10"]
-
-10. {} *
-"""
-"""Composed. The queen guards c2; once it leaves, the knight forks king and rook there."""
-
-
-class Guard(Eye):
-    """A judge that guards c2 with 10.Qd2 and sees what happens otherwise."""
-
-    def evaluate(
-        self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
-    ) -> Evaluation:
-        if board.turn == chess.WHITE:
-            return Evaluation(0.5, None, ("d1d2",))
-        if board.attackers(chess.WHITE, chess.C2):
-            return Evaluation(0.5, None, ("a7a6",))
-        return Evaluation(0.9, None, ("b4c2", "e1d1", "c2a1"))
-
-
-@pytest.mark.parametrize(
-    ("played", "player", "count", "why"),
-    [
-        ("Qf3", None, 1, "the knight forks"),
-        ("Qf3", "Marram", 1, "it is White's slip"),
-        ("Qf3", "Cordgrass", 0, "and not Black's"),
-        ("Qd2", None, 0, "c2 stays guarded"),
-    ],
-)
-def test_a_move_that_lets_a_motif_in_is_found(played: str, player: str | None, count: int, why: str) -> None:
-    (game,) = read_games(StringIO(LETS_IN.format(played)))
-    assert isinstance(game, Game)
-    games = candidates(scan([game]), list(MOTIFS), player).shown
-    slips_found = found(games, Guard())
-    assert [(one.motif, one.is_slip, one.board.turn) for one in slips_found] == [
-        ("fork", True, chess.WHITE)
-    ] * count, why
+def test_where_the_score_falls_too_little_for_a_slip_no_third_search_is_made() -> None:
+    after = chess.Board(f"{MISSED} 0 1")
+    after.push_uci("d1d8")
+    for loss, asked in ((0.049, False), (0.051, True)):
+        eye = Eye(loss=loss)
+        assert found(shown("a3"), eye) == []
+        assert (after.epd() in eye.asked) is asked, loss
 
 
 def test_a_motif_that_is_not_there_is_no_reason_to_look() -> None:

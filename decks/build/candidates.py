@@ -31,8 +31,8 @@ class Candidate:
 
     `motif`: for a ballot it is how the side to move stands (`decks.build.stock_taking`).
 
-    `is_slip`: a quick search says that the move played lost much, and that the best move uses the motif, or
-    the reply does. `stroke`: a move (UCI) with which the motif only seems to win something; None: it wins.
+    `is_slip`: a quick search says that the move played lost much, and that the best move uses the motif.
+    `stroke`: a move (UCI) with which the motif only seems to win something; None: it wins.
     """
 
     game: Game
@@ -68,15 +68,6 @@ class Shown:
     def date(self) -> str:
         """The date of the game (year, month, day), as a text that sorts; unknown parts sort as the oldest."""
         return self.game.headers.get("Date", "").replace("?", "0")
-
-    def let_in(self, ply: int) -> frozenset[str]:
-        """The motifs that the other side profits from after a move, and did not before."""
-        return self.motifs.get(ply + 1, frozenset()) - self.motifs.get(ply - 1, frozenset())
-
-    def decisions(self) -> Iterator[tuple[int, chess.Board]]:
-        """The plies at which there is a middlegame decision and a motif to use or let in; their positions."""
-        promising = {ply for ply in range(len(self.game.moves)) if self.motifs.get(ply) or self.let_in(ply)}
-        yield from self.middlegame(promising)
 
     def middlegame(self, plies: Container[int]) -> Iterator[tuple[int, chess.Board]]:
         """Those of the plies at which there is a middlegame decision to ask about; their positions."""

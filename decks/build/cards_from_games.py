@@ -26,7 +26,7 @@ from decks.build.choice import Fell
 from decks.build.inquiries import Engines, Inquiry, glance_at, uses_in
 from decks.build.making import BuildProgress, make_cards
 from decks.build.new_card import BuiltCard
-from decks.build.play_card import judged, play_card
+from decks.build.play_card import Reason, judged, play_card
 from decks.build.relevance import UsesOf, explained_by
 from decks.build.slips import GLANCE_NODES, WORST_SCORE
 from decks.build.temptation import tempting
@@ -34,6 +34,7 @@ from decks.build.variety import Known
 from decks.tasks.motif_made import motif_made, refutation
 from decks.tasks.task import Task
 from patterns.engines.effort import SETTLED, Effort
+from patterns.engines.scores import PositionVerdicts
 from patterns.lines import uses_of_many
 
 
@@ -87,29 +88,29 @@ def card_of(
         fell = yield from _no_promise(board, order)
         if fell:
             return fell
-    decides = partial(cause_of, candidate, order=order)
-    found = yield from judged(board, effort, decides)
+    found = yield from judged(board, effort, partial(cause_of, candidate, order=order))
     if isinstance(found, Fell):
         return found
-    cause = yield from decides(found.verdicts)
+    card = yield from play_card(candidate, found, partial(_reason, candidate, order=order), asks, today)
+    return card if isinstance(card, Fell) or _is_told(card) else Fell.NO_MOTIF
+
+
+def _reason(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Inquiry[Reason | Fell]:
+    """Why the candidate becomes a card: a motif decides, or seems to, and a natural move fails."""
+    cause = yield from cause_of(candidate, verdicts, order)
     if isinstance(cause, Fell):
         return cause
-    tempts = tempting(candidate, found.verdicts)
+    tempts = tempting(candidate, verdicts)
     if not tempts:
         return Fell.NOTHING_TEMPTS
-    squares = cause.squares(board)
-    card = yield from play_card(
-        candidate,
-        found,
+    squares = cause.squares(candidate.board)
+    return Reason(
         () if cause.refuted_by else (cause.tag,),
-        asks,
-        today,
-        tempts=tempts,
-        lookalike=cause.tag if cause.refuted_by else None,
-        chosen=why_chosen(candidate, cause, found.verdicts, tempts),
-        evidence={cause.tag.motif: squares} if squares else {},
+        why_chosen(candidate, verdicts, tempts),
+        tempts,
+        cause.tag if cause.refuted_by else None,
+        {cause.tag.motif: squares} if squares else {},
     )
-    return card if isinstance(card, Fell) or _is_told(card) else Fell.NO_MOTIF
 
 
 def _is_told(built: BuiltCard) -> bool:

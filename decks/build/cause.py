@@ -11,17 +11,14 @@ from decks.build.candidates import Candidate
 from decks.build.choice import Fell
 from decks.build.inquiries import Inquiry, uses_in
 from decks.build.new_card import most_holding, motif_tag
-from decks.build.ranking import LOOSE_PIECE
 from decks.build.relevance import causes, explained_by, is_paid, lines_of
 from decks.build.slips import WORST_SCORE
 from decks.tasks.card import MotifTag
-from decks.tasks.lines import board_after, move_at, numbered
+from decks.tasks.lines import move_at, numbered
 from decks.tasks.tried import tried
 from patterns.detect import find_in
 from patterns.engines.scores import PositionVerdicts
 from patterns.lines import Use
-from patterns.lines.recaptures import taken_by
-from patterns.proof.claims import EXCHANGE
 from patterns.proof.played_line import own_moves_of, takes_in_the_end
 
 
@@ -38,14 +35,11 @@ class Cause:
 
     def squares(self, board: chess.Board) -> tuple[str, ...]:
         """The squares that show the motif on the board, in the order a1, b1, ... h8."""
-        if self.refuted_by:
-            return (self.refuted_by,)
-        own = self.tag.side == chess.COLOR_NAMES[board.turn]
-        return _evidence(board, self.uses) if own else _targets(board, self.uses)
+        return (self.refuted_by,) if self.refuted_by else _evidence(board, self.uses)
 
 
 def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Inquiry[Cause | Fell]:
-    """The motif that explains the best move best; without one, what a slip lets in. Of a lookalike, its own.
+    """The motif that explains the best move best. Of a lookalike, the one that only seems to be there.
 
     `order`: the wanted motifs, those to prefer first.
     """
@@ -64,42 +58,9 @@ def cause_of(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
     by_move = yield from uses_in(lines)
     deciding = causes(board, verdicts, by_move, order)
     motif = next(iter(deciding), "")
-    if motif in order:
-        return Cause(motif_tag(motif, board.turn), tuple(deciding[motif]))
-    if not candidate.is_slip or played is None:
+    if motif not in order:
         return Fell.NO_MOTIF
-    best = holding.index(verdicts.best)
-    if explained_by(lines[best], by_move[best], order):
-        return Fell.NO_MOTIF
-    let_in = yield from _let_in(board, played, verdicts, order)
-    motif = next(iter(let_in), "")
-    return Cause(motif_tag(motif, not board.turn), tuple(let_in[motif])) if motif in order else Fell.NO_MOTIF
-
-
-def _let_in(
-    board: chess.Board, played: str, verdicts: PositionVerdicts, order: Sequence[str]
-) -> Inquiry[dict[str, list[Use]]]:
-    """The motifs that explain the best reply to the move played, with its uses.
-
-    The reply wins the exchange at least: a pawn alone is not why the best move has to be found. None where
-    the best move only keeps the game level: then the student sees no more than that it is not lost. Nor what
-    comes after the best move all the same. That a man was left where it can simply be taken teaches nothing
-    about the move that was to be found.
-    """
-    lost = tried(board, played, verdicts).loses
-    if not (lost.mates or lost.pawns >= EXCHANGE) or not tried(board, verdicts.best, verdicts).is_better:
-        return {}
-    replies = [(board_after(board, [move]), verdicts.moves[move].line) for move in (played, verdicts.best)]
-    after_played, after_best = yield from uses_in(replies)
-    anyway = {use.motif for use in after_best}
-    told = [
-        use
-        for use in after_played
-        if use.motif not in anyway
-        and is_paid(use, lost)
-        and (use.motif, use.targets) != (LOOSE_PIECE, (played[2:4],))
-    ]
-    return explained_by(replies[0], told, order, taken_by(board, chess.Move.from_uci(played)))
+    return Cause(motif_tag(motif, board.turn), tuple(deciding[motif]))
 
 
 def _seeming(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Inquiry[Cause | Fell]:
@@ -131,7 +92,7 @@ def _seeming(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[s
     return Cause(motif_tag(candidate.motif, board.turn), refuted_by=line[0][:2])
 
 
-def why_chosen(candidate: Candidate, cause: Cause, verdicts: PositionVerdicts, tempts: Sequence[str]) -> str:
+def why_chosen(candidate: Candidate, verdicts: PositionVerdicts, tempts: Sequence[str]) -> str:
     """Why the position was taken, in words: the move played if it was a mistake, else what tempts.
 
     Of a lookalike it is always the stroke, whether or not it was played.
@@ -139,9 +100,7 @@ def why_chosen(candidate: Candidate, cause: Cause, verdicts: PositionVerdicts, t
     board, played = candidate.board, candidate.played
     if played is None or verdicts.quality(played) == "holds" or candidate.stroke not in (None, played):
         return f"{move_at(board, (tempts[0],), 1)} tempts and loses {verdicts.loss(tempts[0]):.2f}"
-    move, *replies = numbered(board, (played, *verdicts.moves[played].line[:1]))
-    let_in = f"lets in {replies[0]}" if cause.tag.side != chess.COLOR_NAMES[board.turn] else "was played"
-    return f"{move} {let_in} and loses {verdicts.loss(played):.2f}"
+    return f"{numbered(board, (played,))[0]} was played and loses {verdicts.loss(played):.2f}"
 
 
 def _evidence(board: chess.Board, uses: Sequence[Use]) -> tuple[str, ...]:
@@ -159,13 +118,3 @@ def _evidence(board: chess.Board, uses: Sequence[Use]) -> tuple[str, ...]:
     ]
     names = set().union(*(squares for squares in shown if squares & men)) or men
     return tuple(sorted(names, key=chess.parse_square))
-
-
-def _targets(board: chess.Board, uses: Sequence[Use]) -> tuple[str, ...]:
-    """The squares of the own men that a motif of the other side is aimed at, in the order a1, b1, ... h8."""
-    names = {name for use in uses for name in use.targets}
-    return tuple(
-        name
-        for name in sorted(names, key=chess.parse_square)
-        if board.color_at(chess.parse_square(name)) == board.turn
-    )

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import chess
 
 from decks.asks.catalogue import moves_judged
-from decks.build.inquiries import Inquiry, glance_at, verdicts_on
+from decks.build.inquiries import Inquiry, followed, glance_at, verdicts_on
 from decks.build.new_card import can_be_trusted
 from decks.build.slips import GLANCE_NODES
 from decks.cards.defences import defences_in
@@ -60,8 +60,9 @@ def with_defences(
             if not judgings or not _has_to_be_met(one, known, survey, found):
                 continue
             judgings -= 1
-            judged = yield from verdicts_on(one.board, effort)
+            judged = yield from verdicts_on(one.board, effort.without_aftermath)
             if can_be_trusted(judged) and _has_to_be_met(one, known, judged, found):
+                judged = yield from followed(judged, effort)
                 known[judged.epd] = judged
                 found.append(_variation(one, judged))
                 card = _with_reply(card, one.key, known)

@@ -78,6 +78,14 @@ def verdicts_on(board: chess.Board, effort: Effort = SETTLED) -> Inquiry[Positio
     return answer
 
 
+def followed(judged: PositionVerdicts, effort: Effort) -> Inquiry[PositionVerdicts]:
+    """Ask what comes of each move. `judged`: what the effort without its aftermath has found."""
+    board = chess.Board.from_epd(judged.epd)[0]
+    answer = yield Question(board, effort, judged)
+    assert isinstance(answer, PositionVerdicts)
+    return answer
+
+
 def glance_at(board: chess.Board, nodes: int | None = None, plies: int | None = None) -> Inquiry[Evaluation]:
     """Ask for one score from a quick search of so many nodes or plies."""
     answer = yield Glance(board, nodes, plies)

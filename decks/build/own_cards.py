@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 
 from decks.asks import play, root
 from decks.build.candidates import Candidate
@@ -18,7 +19,7 @@ from decks.build.choice import Fell
 from decks.build.inquiries import Engines, Inquiries, Inquiry
 from decks.build.new_card import BuiltCard, motif_tag
 from decks.build.origins import headers_of, origin_of
-from decks.build.play_card import judged, play_card
+from decks.build.play_card import Reason, judged, play_card
 from decks.build.tracing import TracedEpisode, TracedGame
 from decks.build.variety import Known
 from decks.cards.cards_file import CardEntry
@@ -28,6 +29,7 @@ from patterns.catalogue import MOTIFS
 from patterns.engines.effort import SETTLED, Effort
 from patterns.engines.episodes import LEAST, ScoredMove
 from patterns.engines.judging import EngineError
+from patterns.engines.scores import PositionVerdicts
 from patterns.reading.pgn import boards_of
 
 SHOWED_LATE = 2
@@ -159,13 +161,13 @@ def own_card(own: OwnEpisode, today: date, effort: Effort = SETTLED) -> Inquiry[
     if isinstance(found, Fell):
         return found
     candidate = Candidate(own.traced.seat.game, own.root.ply, own.root.board, "", is_slip=True)
-    order = [*(tag.motif for tag in own.motifs), *sorted(MOTIFS)]
-    cause = yield from cause_of(candidate, found.verdicts, order)
+    return (yield from play_card(candidate, found, partial(_reason, own, candidate), (play.ASK.id,), today))
+
+
+def _reason(own: OwnEpisode, candidate: Candidate, verdicts: PositionVerdicts) -> Inquiry[Reason | Fell]:
+    cause = yield from cause_of(candidate, verdicts, [*(tag.motif for tag in own.motifs), *sorted(MOTIFS)])
     if isinstance(cause, Cause):
-        motifs: tuple[MotifTag, ...] = (cause.tag,)
-    elif cause is Fell.NO_MOTIF:
-        motifs = own.motifs if own.is_let_in else ()
-    else:
+        return Reason((cause.tag,), own.chosen)
+    if cause is not Fell.NO_MOTIF:
         return cause
-    card = yield from play_card(candidate, found, motifs, (play.ASK.id,), today, chosen=own.chosen)
-    return card
+    return Reason(own.motifs if own.is_let_in else (), own.chosen)

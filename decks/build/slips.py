@@ -1,4 +1,4 @@
-"""Slips: moves of games that let a motif slip, or let one in, found by quick searches, newest games first.
+"""Slips: moves of games that let a motif slip, found by quick searches, newest games first.
 
 A quick search finds the best move. Then the best move and the move played are compared by two more, each
 from the position after the move and each of as many nodes, so that the two scores are alike. Whether it was a
@@ -35,17 +35,20 @@ TOGETHER = 64
 
 Place = TypeVar("Place")
 
+NEAR_SLIP = SLIPS_WITHIN / 3
+"""Expected score that a slip loses at least from one position to the next. Searches of two positions are not
+alike, so this is less than a slip; but where even this is not lost, no third search is worth its time."""
+
 WORST_SCORE = 0.45
 """Expected score that the best move must keep. Below it a card would only teach how to lose more slowly."""
 
 
 @dataclass(frozen=True)
 class _Place:
-    """A position, the motifs that it shows, and those that the move played lets in."""
+    """A position and the motifs that it shows."""
 
     position: Candidate
     motifs: frozenset[str]
-    let_in: frozenset[str]
 
 
 def slips(
@@ -58,9 +61,8 @@ def slips(
     """The slips of the games, newest games first, in lists of at least `TOGETHER`; the last may have fewer.
 
     The move played lost more than `SLIPS_WITHIN`, and `GIVES_UP` centipawns or more. The position shows a
-    motif which the move played does not use and the best move does; or after the move played there is a new
-    motif, which the reply uses. `order`: motifs, those to prefer first. `told`: called whenever answers have
-    come. EngineError if the engine fails on a position.
+    motif which the move played does not use and the best move does. `order`: motifs, those to prefer first.
+    `told`: called whenever answers have come. EngineError if the engine fails on a position.
     """
     return quick_pass(_places(newest_first(games)), engines, partial(_slip, order=order), told, uses_of)
 
@@ -103,11 +105,11 @@ def newest_first(games: Iterable[Shown]) -> list[Shown]:
 
 
 def _places(games: Iterable[Shown]) -> Iterator[_Place]:
-    """Positions with motifs that the move played might use, or that it lets in."""
+    """Positions with motifs that the move played might use."""
     for one in games:
-        for ply, board in one.decisions():
-            motifs, let_in = one.motifs.get(ply, frozenset()), one.let_in(ply)
-            yield _Place(Candidate(one.game, ply, board, min(motifs | let_in)), motifs, let_in)
+        for ply, board in one.middlegame({ply for ply, motifs in one.motifs.items() if motifs}):
+            motifs = one.motifs[ply]
+            yield _Place(Candidate(one.game, ply, board, min(motifs)), motifs)
 
 
 def _slip(place: _Place, order: Sequence[str]) -> Inquiry[Candidate | None]:
@@ -117,18 +119,14 @@ def _slip(place: _Place, order: Sequence[str]) -> Inquiry[Candidate | None]:
     if here.score < WORST_SCORE or not here.line or here.line[0] == played:
         return None
     assert played is not None
-    after = after_move(board, chess.Move.from_uci(played))
-    by_played = yield from glance_at(after, GLANCE_NODES)
+    by_played = yield from glance_at(after_move(board, chess.Move.from_uci(played)), GLANCE_NODES)
+    if here.score - (1 - by_played.score) < NEAR_SLIP:
+        return None
     by_best = yield from glance_at(after_move(board, chess.Move.from_uci(here.line[0])), GLANCE_NODES)
     if not loses_much(by_best, by_played):
         return None
-    by_game, of_best, of_reply = yield from uses_in(
-        [(board, _game_line(place.position)), (board, here.line), (after, by_played.line)]
-    )
-    tried = _of_first_move(by_game)
-    motif = _explained(board, here.line, of_best, order, place.motifs - tried) or _explained(
-        after, by_played.line, of_reply, order, place.let_in
-    )
+    by_game, of_best = yield from uses_in([(board, _game_line(place.position)), (board, here.line)])
+    motif = _explained(board, here.line, of_best, order, place.motifs - _of_first_move(by_game))
     return replace(place.position, motif=motif, is_slip=True) if motif else None
 
 

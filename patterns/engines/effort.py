@@ -102,6 +102,11 @@ class Effort:
         return f"v{VERSION} {own}" + (f" | {self.by_child.name}" if self.by_child else "")
 
     @property
+    def without_aftermath(self) -> Effort:
+        """The rounds alone: all that is needed to know which moves hold."""
+        return replace(self, aftermath=None)
+
+    @property
     def least_depth(self) -> int:
         """Plies to which every move is searched."""
         return self.searches[0].rounds[0].plies

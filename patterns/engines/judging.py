@@ -25,7 +25,6 @@ from patterns.engines.effort import (
     BY_CHILD_PLIES,
     OTHER_HASH_MB,
     SETTLED,
-    Aftermath,
     Effort,
     Search,
 )
@@ -176,15 +175,19 @@ class Judge:
         unclear = set() if settled else unclear_moves(made)
         verdicts = self._verdicts(asker, made[0], would_try, unclear, effort)
         found = PositionVerdicts(board.epd(), self.name, self.conversion, verdicts, settled)
-        if effort.aftermath is None or (effort.most_holding is not None and not settled):
-            return found
-        return self.followed(found, effort.aftermath)
+        return self.followed(found, effort)
 
-    def followed(self, verdicts: PositionVerdicts, effort: Aftermath) -> PositionVerdicts:
-        """The verdicts with what comes of each move, as far as something is told of it: see `Aftermath`."""
+    def followed(self, verdicts: PositionVerdicts, effort: Effort) -> PositionVerdicts:
+        """The verdicts with what comes of each move, as far as something is told of it: see `Aftermath`.
+
+        `verdicts`: those that the effort without its aftermath comes to. So this is all that `judge` finds.
+        """
+        effort = effort.suited(self.several_lines)
+        if effort.aftermath is None or (effort.most_holding is not None and not verdicts.settled):
+            return verdicts
         self._engine.forget()
         board = chess.Board.from_epd(verdicts.epd)[0]
-        return with_aftermath(verdicts, board, effort, _Asker(self._engine, board).reading)
+        return with_aftermath(verdicts, board, effort.aftermath, _Asker(self._engine, board).reading)
 
     def _verdicts(
         self,

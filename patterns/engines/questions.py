@@ -19,10 +19,13 @@ class Question:
     """Asks for a verdict on every legal move.
 
     It does not say which card the position belongs to, so that every card gets the same answer.
+    `judged`: what the effort without its aftermath has found already, if it is known. It saves time and
+    changes no answer.
     """
 
     board: chess.Board
     effort: Effort = SETTLED
+    judged: PositionVerdicts | None = None
 
     @property
     def effort_name(self) -> str:
@@ -121,6 +124,10 @@ class Answering(Protocol):
         """A verdict for every legal move of `board`."""
         ...
 
+    def followed(self, verdicts: PositionVerdicts, effort: Effort) -> PositionVerdicts:
+        """The verdicts with the aftermath of the effort."""
+        ...
+
     def evaluate(
         self, board: chess.Board, *, depth: int | None = None, nodes: int | None = None
     ) -> Evaluation:
@@ -140,4 +147,6 @@ def answered(question: Asked, judge: Answering) -> Answer:
         return judge.evaluate(question.board, depth=question.plies, nodes=question.nodes)
     if isinstance(question, Comparison):
         return judge.against_best(question.board, question.move, depth=question.plies, nodes=question.nodes)
+    if question.judged is not None:
+        return judge.followed(question.judged, question.effort)
     return judge.judge(question.board, question.effort)
