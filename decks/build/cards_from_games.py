@@ -21,13 +21,13 @@ from functools import partial
 import chess
 
 from decks.build.candidates import Candidate
-from decks.build.cause import cause_of, why_chosen
+from decks.build.cause import Cause, cause_of, why_chosen
 from decks.build.choice import Fell
 from decks.build.inquiries import Engines, Inquiry, glance_at, uses_in
 from decks.build.making import BuildProgress, make_cards
 from decks.build.new_card import BuiltCard
 from decks.build.play_card import Reason, judged, play_card
-from decks.build.relevance import UsesOf, explained_by
+from decks.build.relevance import UsesOf, explained_by, pays
 from decks.build.slips import GLANCE_NODES, WORST_SCORE
 from decks.build.temptation import tempting
 from decks.build.variety import Known
@@ -88,7 +88,7 @@ def card_of(
         fell = yield from _no_promise(board, order)
         if fell:
             return fell
-    found = yield from judged(board, effort, partial(cause_of, candidate, order=order))
+    found = yield from judged(board, effort, partial(_cause, candidate, order=order))
     if isinstance(found, Fell):
         return found
     card = yield from play_card(candidate, found, partial(_reason, candidate, order=order), asks, today)
@@ -97,7 +97,7 @@ def card_of(
 
 def _reason(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Inquiry[Reason | Fell]:
     """Why the candidate becomes a card: a motif decides, or seems to, and a natural move fails."""
-    cause = yield from cause_of(candidate, verdicts, order)
+    cause = yield from _cause(candidate, verdicts, order)
     if isinstance(cause, Fell):
         return cause
     tempts = tempting(candidate, verdicts)
@@ -111,6 +111,14 @@ def _reason(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[st
         cause.tag if cause.refuted_by else None,
         {cause.tag.motif: squares} if squares else {},
     )
+
+
+def _cause(candidate: Candidate, verdicts: PositionVerdicts, order: Sequence[str]) -> Inquiry[Cause | Fell]:
+    """The motif of a best move that achieves enough for a card, or why there is none."""
+    cause = yield from cause_of(candidate, verdicts, order)
+    if isinstance(cause, Fell) or pays(candidate.board, verdicts):
+        return cause
+    return Fell.PAYS_LITTLE
 
 
 def _is_told(built: BuiltCard) -> bool:

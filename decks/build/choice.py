@@ -21,6 +21,7 @@ class Fell(Enum):
     NO_MOTIF = "no wanted motif explains the best move"
     MANY_HOLD = "too many moves hold"
     NOT_SETTLED = "the searches do not agree for certain"
+    PAYS_LITTLE = "the best move achieves too little"
     NO_SLIP = "the move played was no mistake after all"
     WORKS = "what seems to fail is good after all"
     OBVIOUS = "a capture or check and nothing after it"

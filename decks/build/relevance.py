@@ -14,7 +14,7 @@ from decks.tasks.tried import examined, tried
 from patterns.boards.exchange import capture_gain, exchange
 from patterns.boards.positions import Positions
 from patterns.catalogue import MOTIFS
-from patterns.engines.scores import PositionVerdicts
+from patterns.engines.scores import PositionVerdicts, given_up
 from patterns.lines import Line, Use, uses_of_many
 from patterns.lines.recaptures import without_recaptures
 from patterns.motifs.findings import Finding
@@ -30,6 +30,10 @@ UsesOf = Callable[[Sequence[Line]], list[list[Use]]]
 
 ATTACKS = ("fork", "skewer")
 """Motifs that are over when the man who attacks is taken."""
+
+FAR_BEHIND = 150
+"""Centipawns. Of 8 cards whose key won nothing and was less than this ahead, or only kept the game level, two
+coaches would keep none as it stood, and of 30 others 20."""
 
 MAJORITY = "wing-majority"
 """Two coaches found a majority beside the point of every move that was filed under it."""
@@ -104,6 +108,21 @@ def _is_taken(use: Use, line: Sequence[str]) -> bool:
     """Whether the reply takes the one man who attacks by the first move of the line."""
     alone = use.actors == (line[0][:2],)
     return use.motif in ATTACKS and alone and len(line) > 1 and line[1][2:4] == line[0][2:4]
+
+
+def pays(board: chess.Board, verdicts: PositionVerdicts) -> bool:
+    """Whether the best move achieves enough for a card.
+
+    It mates, it wins the exchange or more, or it leaves the mover better and every move that does not hold
+    `FAR_BEHIND`.
+    """
+    key = tried(board, verdicts.best, verdicts)
+    if key.wins.mates or key.wins.pawns >= EXCHANGE:
+        return True
+    best = verdicts.moves[verdicts.best]
+    others = [verdicts.moves[move] for move in verdicts.moves if verdicts.quality(move) != "holds"]
+    behind = [given_up(best, other) for other in others]
+    return key.is_told_better and all(many is None or many >= FAR_BEHIND for many in behind)
 
 
 def is_paid(use: Use, gain: Outcome) -> bool:
