@@ -20,7 +20,7 @@ from decks.build.cause import Cause, cause_of
 from decks.build.choice import Fell
 from decks.build.new_card import MOST_STUDENT_MOVES, BuiltCard, line_to_find
 from decks.build.play_card import judged
-from decks.build.relevance import explained_by, needs_no_motif, uses_of_lines
+from decks.build.relevance import explained_by, needs_no_motif, pays, uses_of_lines
 from decks.build.variety import Known
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
@@ -173,6 +173,39 @@ def test_a_card_says_why_it_was_taken_and_shows_the_move_played_as_a_mistake() -
     assert built.entry.card.chosen == "1. g3 was played and loses 0.60"
     assert [one.line for one in built.entry.variations] == [("g2g3", "d8d1")]
     assert built.entry.card.tier == 1
+
+
+WINS_A_ROOK = "r3k3/pp3ppp/8/3N4/8/8/PP3PPP/4K3 w q - 0 24"
+"""Composed: the knight forks on c7."""
+
+
+@pytest.mark.parametrize(
+    ("best", "reply", "pays_off", "why"),
+    [
+        ((0.5, 0), "e8d7 c7a8", True, "it wins a rook, though only back"),
+        ((0.8, 200), "", True, "it leaves the mover better and everything else 150 behind"),
+        ((0.8, 199), "", False, "another move is nearer"),
+        ((0.5, 200), "", False, "the game is only level"),
+        ((1.0, None), "", True, "it mates"),
+    ],
+)
+def test_a_key_mates_wins_the_exchange_or_leaves_the_rest_clearly_behind(
+    best: tuple[float, int | None], reply: str, pays_off: bool, why: str
+) -> None:
+    board, (score, centipawns) = chess.Board(WINS_A_ROOK), best
+    mate = 3 if centipawns is None else None
+    key = MoveVerdict(score, 16, tuple(reply.split()), centipawns=centipawns, mate=mate, end=score)
+    other = MoveVerdict(0.2, 16, ("a7a6",), centipawns=50, end=0.2)
+    moves = {"d5c7": key, **{move.uci(): other for move in board.legal_moves if move.uci() != "d5c7"}}
+    verdicts = PositionVerdicts(board.epd(), "Stockfish 15.1", "wdl", moves, True)
+    assert pays(board, verdicts) is pays_off, why
+
+
+def test_a_candidate_whose_best_move_achieves_little_falls(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("decks.build.cards_from_games.pays", lambda *_: False)
+    judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})
+    assert result_of(card_of(candidate(DOUBLED, "back-rank"), TODAY), judge) is Fell.PAYS_LITTLE
+    assert len(judge.asked) == 1, "a light search is enough to see it"
 
 
 class Follows(Said):
