@@ -92,6 +92,13 @@ def test_what_is_no_slip() -> None:
     assert found(shown("a3", player="Cordgrass"), Eye()) == [], "it is the other player's"
 
 
+def test_the_best_move_may_use_another_motif_than_the_position_shows_but_one_that_is_wanted() -> None:
+    (only,) = shown("a3")
+    other = Shown(only.game, {ply: frozenset({"outpost"}) for ply in only.motifs}, only.sides)
+    assert [one.motif for one in found((other,), Eye())] == ["back-rank"]
+    assert list(slips([only], AtOnce(Eye()), ["outpost"])) == []
+
+
 def test_where_the_score_falls_too_little_for_a_slip_no_third_search_is_made() -> None:
     after = chess.Board(f"{MISSED} 0 1")
     after.push_uci("d1d8")

@@ -7,8 +7,8 @@ slip indeed is decided later, when every move is judged.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from functools import partial
 from itertools import islice
 from typing import TypeVar
@@ -21,7 +21,7 @@ from decks.build.ranking import ranked
 from decks.build.relevance import UsesOf, explaining
 from patterns.engines.judging import EngineError
 from patterns.engines.scores import GIVES_UP, SLIPS_WITHIN, Evaluation
-from patterns.lines import Use, uses_of_many
+from patterns.lines import uses_of_many
 from patterns.proof.captures import after_move
 
 GLANCE_NODES = 20_000
@@ -43,14 +43,6 @@ WORST_SCORE = 0.45
 """Expected score that the best move must keep. Below it a card would only teach how to lose more slowly."""
 
 
-@dataclass(frozen=True)
-class _Place:
-    """A position and the motifs that it shows."""
-
-    position: Candidate
-    motifs: frozenset[str]
-
-
 def slips(
     games: Iterable[Shown],
     engines: Engines,
@@ -60,9 +52,10 @@ def slips(
 ) -> Iterator[list[Candidate]]:
     """The slips of the games, newest games first, in lists of at least `TOGETHER`; the last may have fewer.
 
-    The move played lost more than `SLIPS_WITHIN`, and `GIVES_UP` centipawns or more. The position shows a
-    motif which the move played does not use and the best move does. `order`: motifs, those to prefer first.
-    `told`: called whenever answers have come. EngineError if the engine fails on a position.
+    The move played lost more than `SLIPS_WITHIN`, and `GIVES_UP` centipawns or more, in a position with a
+    motif of the side to move. The best move uses a motif, this or another one, which the move played does not
+    use. `order`: the wanted motifs, those to prefer first. `told`: called whenever answers have come.
+    EngineError if the engine fails on a position.
     """
     return quick_pass(_places(newest_first(games)), engines, partial(_slip, order=order), told, uses_of)
 
@@ -104,17 +97,16 @@ def newest_first(games: Iterable[Shown]) -> list[Shown]:
     return sorted(games, key=lambda one: one.date)[::-1]
 
 
-def _places(games: Iterable[Shown]) -> Iterator[_Place]:
-    """Positions with motifs that the move played might use."""
+def _places(games: Iterable[Shown]) -> Iterator[Candidate]:
+    """Positions with a motif of the side to move."""
     for one in games:
         for ply, board in one.middlegame({ply for ply, motifs in one.motifs.items() if motifs}):
-            motifs = one.motifs[ply]
-            yield _Place(Candidate(one.game, ply, board, min(motifs)), motifs)
+            yield Candidate(one.game, ply, board, min(one.motifs[ply]))
 
 
-def _slip(place: _Place, order: Sequence[str]) -> Inquiry[Candidate | None]:
+def _slip(position: Candidate, order: Sequence[str]) -> Inquiry[Candidate | None]:
     """The position as a candidate, if the move played was a slip."""
-    board, played = place.position.board, place.position.played
+    board, played = position.board, position.played
     here = yield from glance_at(board, GLANCE_NODES)
     if here.score < WORST_SCORE or not here.line or here.line[0] == played:
         return None
@@ -125,9 +117,11 @@ def _slip(place: _Place, order: Sequence[str]) -> Inquiry[Candidate | None]:
     by_best = yield from glance_at(after_move(board, chess.Move.from_uci(here.line[0])), GLANCE_NODES)
     if not loses_much(by_best, by_played):
         return None
-    by_game, of_best = yield from uses_in([(board, _game_line(place.position)), (board, here.line)])
-    motif = _explained(board, here.line, of_best, order, place.motifs - _of_first_move(by_game))
-    return replace(place.position, motif=motif, is_slip=True) if motif else None
+    by_game, of_best = yield from uses_in([(board, _game_line(position)), (board, here.line)])
+    tried = {use.motif for use in by_game if use.ply == 1}
+    missed = [use for use in explaining(board, here.line, of_best) if use.motif not in tried]
+    motif = next((motif for motif in ranked(missed, order) if motif in order), "")
+    return replace(position, motif=motif, is_slip=True) if motif else None
 
 
 def loses_much(by_best: Evaluation, by_move: Evaluation) -> bool:
@@ -137,22 +131,6 @@ def loses_much(by_best: Evaluation, by_move: Evaluation) -> bool:
     if by_move.centipawns is None or by_best.centipawns is None:
         return True
     return by_move.centipawns - by_best.centipawns >= GIVES_UP
-
-
-def _explained(
-    board: chess.Board,
-    line: Sequence[str],
-    uses: Sequence[Use],
-    order: Sequence[str],
-    motifs: Collection[str],
-) -> str:
-    """The one of `motifs` that explains the first move of a line best; empty if none does."""
-    found = [use for use in explaining(board, line, uses) if use.motif in motifs] if line else []
-    return next(iter(ranked(found, order)), "")
-
-
-def _of_first_move(uses: Iterable[Use]) -> set[str]:
-    return {use.motif for use in uses if use.ply == 1}
 
 
 def _game_line(position: Candidate) -> list[str]:
