@@ -85,7 +85,7 @@ def test_a_check_that_does_not_lose_its_man_stays() -> None:
         ((1.0, "Re1+", 4), (1.0, "Kf7", 2), False),
         ((1.0, "Re1+ Qxe1"), (0.7, "Kf7"), False),
         ((0.7, "Re1+ Qxe1"), (0.7, "Kf7"), True),
-        ((0.7, "Re1+ Kf1"), (0.7, "Kf7"), False),
+        ((0.7, "Re1+ Kf2"), (0.7, "Kf7"), False),
     ],
 )
 def test_the_other_defence_leaves_the_mover_as_well_off_and_no_better(key: Told, knight: Told, swapped: bool) -> None:
