@@ -88,7 +88,9 @@ def test_a_check_that_does_not_lose_its_man_stays() -> None:
         ((0.7, "Re1+ Kf2"), (0.7, "Kf7"), False),
     ],
 )
-def test_the_other_defence_leaves_the_mover_as_well_off_and_no_better(key: Told, knight: Told, swapped: bool) -> None:
+def test_the_other_defence_leaves_the_mover_as_well_off_and_no_better(
+    key: Told, knight: Told, swapped: bool
+) -> None:
     _, left = with_another(CHECKS, KNIGHT, key=key, knight=knight)
     assert (left == ()) is swapped
 

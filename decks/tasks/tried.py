@@ -128,9 +128,20 @@ class Tried:
     @cached_property
     def next_capture(self) -> int:
         """Pawns that the side to move at the end of the line wins there by a capture or a promotion."""
+        return max([0, *(gain for gain, _ in self._captures)])
+
+    @cached_property
+    def _captures(self) -> list[tuple[int, str]]:
+        """Captures and promotions at the end of the line, each with the pawns that it wins by exchange."""
         end = self.end
         changes = (move for move in end.legal_moves if end.is_capture(move) or move.promotion)
-        return max([0, *(exchange(end, move) for move in changes)])
+        return [(exchange(end, move), move.uci()) for move in changes]
+
+    @cached_property
+    def settled(self) -> tuple[str, ...]:
+        """The line, and the capture or promotion after it that wins most, if one wins something."""
+        gain, best = max(self._captures, default=(0, ""))
+        return (*self.line, best) if gain > 0 else self.line
 
     @cached_property
     def material(self) -> str:
