@@ -19,7 +19,7 @@ from typing import Literal
 import chess
 
 from decks.build.tracing import TracedEpisode, TracedGame
-from patterns.causes import LINE_PLIES
+from patterns.root_lines import LINE_PLIES
 from patterns.engines.episodes import ScoredMove, circumstances
 from patterns.engines.quiet_lines import quiet_line
 from patterns.engines.scores import HOLDS_WITHIN

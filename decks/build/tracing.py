@@ -232,7 +232,7 @@ def _traced(
 ) -> TracedGame | EngineError:
     episodes = episodes_of(moves, seat.lost)
     roots = [one.root for one in episodes if one.root is not None]
-    causes = iter(causes_of(roots))
+    causes = iter(causes_of(roots, [_played_on(seat, moves, root) for root in roots]))
     boards = list(boards_of(seat.game))
     asked = []
     for place, one in enumerate(episodes):
@@ -250,3 +250,22 @@ def _traced(
         around = circumstances(one.told, seat.starting_seconds, seat.from_the_start)
         traced.append(TracedEpisode(one, cause, factor, seen, around))
     return TracedGame(seat, tuple(moves), tuple(traced))
+
+
+def _played_on(seat: Seat, moves: Sequence[ScoredMove], root: ScoredMove) -> Sequence[chess.Move]:
+    """The moves of the game after a root, as far as they show why it was a mistake.
+
+    They end before a move by which the opponent gives back more than noise, and before one by which the player
+    slips again.
+    """
+    lost, end = root.compared.played.in_practice, len(seat.game.moves)
+    for move in moves:
+        if move.ply <= root.ply:
+            continue
+        if round(move.compared.best.in_practice - lost, 6) >= NEAR_FALL:
+            end = move.ply - 1
+            break
+        if move.is_slip:
+            end = move.ply
+            break
+    return seat.game.moves[root.ply + 1 : end]
