@@ -119,7 +119,7 @@ class _Explained:
             for use in self.uses
             if use.ply == ply
             and use.shown
-            and (ply == 1 or self.wins >= 1)
+            and (ply == 1 or (self.wins >= 1 and self._wins_by(use)))
             and (not self._stood(use) or (ply == 1 and self.wins < 1) or self._queens(use))
         ]
 
@@ -134,6 +134,9 @@ class _Explained:
     def _stood(self, use: Use) -> bool:
         return bool(MOTIFS[use.motif].taken_up)
 
+    def _wins_by(self, use: Use) -> bool:
+        return use.wins > 0 or MOTIFS[use.motif].in_line is not None or self._queens(use)
+
     def _queens(self, use: Use) -> bool:
         ours = self.line[1][::2]
         return TakenUp.ADVANCE in MOTIFS[use.motif].taken_up and any(move.promotion for move in ours)
@@ -146,7 +149,9 @@ def causes_of(roots: Sequence[ScoredMove], played_on: Sequence[Sequence[chess.Mo
     """
     lines = [lines_of(root, game) for root, game in zip(roots, played_on or [()] * len(roots), strict=True)]
     uses = uses_of_many([line for four in lines for line in four.every])
-    boards = [board for four in lines for board in (before_material(*four.best), before_material(*four.punishing))]
+    boards = [
+        board for four in lines for board in (before_material(*four.best), before_material(*four.punishing))
+    ]
     taken = assess_boards(boards)
     return [
         _cause(
@@ -165,7 +170,11 @@ def _cause(lines: RootLines, uses: Sequence[Sequence[Use]], changed: str | None)
     best = _Explained("overlooked", lines.best, uses[0], plain[0], wins)
     punishing = _Explained("let in", lines.punishing, _new(uses[2], anyway), _new(plain[2], anyway), loses)
     game = _Explained(
-        "let in", lines.played_on, _new([use for use in uses[3] if MOTIFS[use.motif].in_line is None], anyway), _new(plain[3], anyway), lines.lost_in_the_game()
+        "let in",
+        lines.played_on,
+        _new([use for use in uses[3] if MOTIFS[use.motif].in_line is None], anyway),
+        _new(plain[3], anyway),
+        lines.lost_in_the_game(),
     )
     missed = was_missed(lines.root) and not wins < 1 <= loses
     for of, is_plain, use in _reasons(lines, best, punishing, game, missed):
@@ -206,7 +215,7 @@ def _reasons(
     for ply in (1, 2):
         yield from told(game, False, game.made(ply))
         yield from told(game, True, game.plainly(ply))
-    yield from told(punishing, True, quiet_reasons(lines.root.board, lines.root.move, answer))
+    yield from told(punishing, True, quiet_reasons(lines.root.board, lines.root.move, answer, punishing.wins))
     yield from told(of, False, of.made(2))
     yield from told(of, True, of.plainly(2))
     yield from told(of, True, of.stood())

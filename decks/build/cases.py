@@ -19,13 +19,13 @@ from typing import Literal
 import chess
 
 from decks.build.tracing import TracedEpisode, TracedGame
-from patterns.root_lines import LINE_PLIES
 from patterns.engines.episodes import ScoredMove, circumstances
 from patterns.engines.quiet_lines import quiet_line
 from patterns.engines.scores import HOLDS_WITHIN
 from patterns.lines import uses_of_many
 from patterns.lines.recaptures import without_recaptures
 from patterns.proof.played_line import Use
+from patterns.root_lines import LINE_PLIES
 
 Outcome = Literal["took", "let slip", "let in", "unnamed"]
 

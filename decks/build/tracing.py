@@ -216,7 +216,10 @@ def checked(doubted: _Doubted) -> Inquiry[tuple[ScoredMove, ...]]:
         if _fell(move, later):
             move = yield from _again(move, CONFIRMED_PLIES)
         if sure and _fell(move, later):
-            move, sure[-1] = (yield from _again(move, DEEPER_PLIES)), (yield from _again(sure[-1], DEEPER_PLIES))
+            move, sure[-1] = (
+                (yield from _again(move, DEEPER_PLIES)),
+                (yield from _again(sure[-1], DEEPER_PLIES)),
+            )
         later = move.compared.best.in_practice
         sure.append(move)
     return tuple(reversed(sure))

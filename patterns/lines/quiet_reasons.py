@@ -1,4 +1,14 @@
-"""What a move gives away where no man falls: an open file, or pawns that are doubled or isolated.
+"""What a move gives away besides men: the king's safety, a file, or the health of the pawns.
+
+- Open king: the king has at most `FEW` pawns of its own before it, and of the next `ATTACK` moves against it
+  `BLOWS` at least check or newly attack a square beside it, if there is still a queen; without one,
+  one more, all of them checks.
+- Pawn storm: two of the next `STORM` moves against a king on a wing are pawn moves at most two files from it,
+  with a queen behind them.
+- Open file: pawns are exchanged and leave a file on which a rook or queen of theirs then stands; or a rook of
+  theirs goes to a file without pawns.
+- Doubled, isolated pawns: a pawn that takes back becomes one.
+- Passed pawn: the line ends without queens, and they have two passed pawns side by side.
 
 Common practice, no source.
 """
@@ -10,37 +20,105 @@ from collections.abc import Iterator, Sequence
 import chess
 
 from patterns.proof.played_line import OwnMove, Use
-from patterns.words.wording import named
+from patterns.words.wording import listed, named, number, side_name, squares
+
+FEW = 1
+ATTACK, BLOWS = 4, 2
+STORM = 3
+WINGS = (
+    chess.BB_FILE_A | chess.BB_FILE_B | chess.BB_FILE_C | chess.BB_FILE_F | chess.BB_FILE_G | chess.BB_FILE_H
+)
 
 SETTLED_AFTER = 2
 """Moves of the side that answers by which the pawns that took stand where they will be weak."""
 
 
-def quiet_reasons(board: chess.Board, move: chess.Move, line: Sequence[OwnMove]) -> list[Use]:
+def quiet_reasons(board: chess.Board, move: chess.Move, line: Sequence[OwnMove], wins: float) -> list[Use]:
     """What the move gives the side that answers it with the line, the most telling first.
 
-    `board`: before the move.
+    `board`: before the move. `wins`: pawns that the line wins. If it wins something, that is not for the pawns'
+    sake.
     """
     if not line:
         return []
-    return [*_opened(board, move, line), *_entered(line[0]), *_weakened(board, line)]
+    return [
+        *_at_the_king(line[:ATTACK]),
+        *_storm(line[:STORM]),
+        *_opened(board, move, line),
+        *_entered(line[0]),
+        *(_weakened(board, line[:SETTLED_AFTER]) if wins < 1 else ()),
+        *_passed(line[-1]),
+    ]
 
 
 def _pawns(board: chess.Board, file: int) -> chess.SquareSet:
     return chess.SquareSet(board.pawns & chess.BB_FILES[file])
 
 
+def _at_the_king(line: Sequence[OwnMove]) -> Iterator[Use]:
+    """An attack on a king that has hardly a pawn before it."""
+    first = line[0]
+    them, king = not first.us, first.their_king
+    if len(_cover(first.before, them)) > FEW:
+        return
+    checks = sum(own_move.after.is_check() for own_move in line)
+    blows = sum(_strikes_at_the_king(own_move) for own_move in line)
+    if checks > BLOWS or (blows >= BLOWS and first.before.pieces(chess.QUEEN, first.us)):
+        cover = "only one pawn stands" if _cover(first.before, them) else "no pawn stands"
+        note = f"{cover} before {named(first.before, king)}, and moves of the line check it or come near it"
+        yield first.use("open-king", note, [first.move.from_square], [king])
+
+
+def _cover(board: chess.Board, side: chess.Color) -> chess.SquareSet:
+    """The pawns of a side on the two ranks before its king, on its file and those beside it."""
+    king = board.king(side)
+    assert king is not None
+    ahead = chess.SquareSet(chess.BB_KING_ATTACKS[king])
+    ahead |= chess.SquareSet(chess.shift_up(int(ahead)) if side else chess.shift_down(int(ahead)))
+    rank, up = chess.square_rank(king), 1 if side else -1
+    before = [square for square in ahead if chess.square_rank(square) in (rank + up, rank + 2 * up)]
+    return board.pieces(chess.PAWN, side) & chess.SquareSet(before)
+
+
+def _strikes_at_the_king(own_move: OwnMove) -> bool:
+    """Whether the move checks, or the man that moved attacks a square beside the king and did not before."""
+    move, beside = own_move.move, chess.SquareSet(chess.BB_KING_ATTACKS[own_move.their_king])
+    comes = own_move.after.attacks(move.to_square) & beside
+    return own_move.after.is_check() or (
+        bool(comes) and not own_move.before.attacks(move.from_square) & beside
+    )
+
+
+def _storm(line: Sequence[OwnMove]) -> Iterator[Use]:
+    """Pawns that go against a king on a wing."""
+    king, us = line[0].their_king, line[0].us
+    near = [
+        own_move
+        for own_move in line
+        if own_move.mover == chess.PAWN
+        and (not own_move.captures or own_move.before.piece_type_at(own_move.move.to_square) == chess.PAWN)
+        and abs(chess.square_file(own_move.move.to_square) - chess.square_file(king)) <= 2
+    ]
+    if len(near) > 1 and chess.BB_SQUARES[king] & WINGS and line[0].before.pieces(chess.QUEEN, us):
+        first, second = near[:2]
+        moves = listed(own_move.before.san(own_move.move) for own_move in (first, second))
+        note = f"the pawn moves {moves} go against {named(line[0].before, king)}"
+        yield second.use("pawn-storm", note, [second.move.from_square], [king])
+
+
 def _opened(board: chess.Board, move: chess.Move, line: Sequence[OwnMove]) -> Iterator[Use]:
-    """A file that the pawns leave by an exchange, the move first, and on which the other side has a rook."""
+    """A file that the pawns leave by an exchange, the move first, and that the other side's rook or queen takes."""
     first, file = line[0], chess.square_file(move.from_square)
     answer = first.move
     both = board.piece_type_at(move.from_square) == chess.PAWN == first.mover and board.is_capture(move)
     if not both or answer.to_square != move.to_square or chess.square_file(answer.from_square) != file:
         return
-    rooks = first.after.pieces(chess.ROOK, first.us) & chess.SquareSet(chess.BB_FILES[file])
-    if rooks and not _pawns(first.after, file):
-        rook = named(first.after, rooks.pop())
-        note = f"after the exchange of pawns the {chess.FILE_NAMES[file]}-file is open for {rook}"
+    end, name = line[-1].after, chess.FILE_NAMES[file]
+    heavy = (end.rooks | end.queens) & end.occupied_co[first.us] & chess.BB_FILES[file]
+    if heavy and not _pawns(first.after, file) and not _pawns(end, file):
+        man = chess.piece_name(end.piece_type_at(chess.msb(heavy)) or chess.ROOK)
+        whose = side_name(first.us)
+        note = f"after the exchange of pawns the {name}-file is open, and {whose}'s {man} takes it"
         yield first.use("open-file", note, [answer.from_square], [], [])
 
 
@@ -56,7 +134,7 @@ def _entered(own_move: OwnMove) -> Iterator[Use]:
 
 def _weakened(board: chess.Board, line: Sequence[OwnMove]) -> Iterator[Use]:
     """Pawns of theirs that take back and are then doubled or isolated, as they were not before."""
-    for own_move in line[:SETTLED_AFTER]:
+    for own_move in line:
         reply = own_move.reply
         if reply is None or own_move.after.piece_type_at(reply.from_square) != chess.PAWN:
             continue
@@ -69,10 +147,11 @@ def _weakened(board: chess.Board, line: Sequence[OwnMove]) -> Iterator[Use]:
         mine = [square for square in pawns if chess.square_file(square) == file]
         name = chess.FILE_NAMES[file]
         if len(mine) > 1 and len(mine) > sum(chess.square_file(square) == file for square in before):
-            note = f"{own_move.deed}, and after the pawn takes back {len(mine)} pawns stand on the {name}-file"
+            count = number(len(mine))
+            note = f"{own_move.deed}, and when a pawn takes back, {count} pawns stand on the {name}-file"
             yield own_move.use("doubled-pawns", note, [own_move.move.from_square], [])
         elif len(mine) == 1 and _is_alone(pawns, file) and not _is_alone(before, file):
-            note = f"{own_move.deed}, and the pawn that takes back has no neighbour on the {name}-file"
+            note = f"{own_move.deed}, and the pawn that takes back is isolated on the {name}-file"
             yield own_move.use("isolated-pawn", note, [own_move.move.from_square], [])
 
 
@@ -80,3 +159,22 @@ def _is_alone(pawns: chess.SquareSet, file: int) -> bool:
     """Whether there is a pawn on the file and none on the files beside it."""
     files = {chess.square_file(square) for square in pawns}
     return file in files and not files & {file - 1, file + 1}
+
+
+def _passed(last: OwnMove) -> Iterator[Use]:
+    """Two passed pawns side by side, in an ending that the line leads to."""
+    board = last.after
+    passed = [square for square in board.pieces(chess.PAWN, last.us) if _is_passed(board, square)]
+    files = {chess.square_file(square) for square in passed}
+    if not board.queens and any(file + 1 in files for file in files):
+        note = f"in the ending {side_name(last.us)} has passed pawns on {squares(passed)}"
+        yield last.use("passed-pawn", note, [last.move.from_square])
+
+
+def _is_passed(board: chess.Board, square: chess.Square) -> bool:
+    us, file, rank = bool(board.color_at(square)), chess.square_file(square), chess.square_rank(square)
+    return not any(
+        abs(chess.square_file(other) - file) <= 1
+        and (chess.square_rank(other) > rank if us else chess.square_rank(other) < rank)
+        for other in board.pieces(chess.PAWN, not us)
+    )
