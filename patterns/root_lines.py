@@ -25,8 +25,7 @@ LINE_PLIES = 8
 
 @dataclass(frozen=True)
 class RootLines:
-    """Four lines about a root: the best one, the answer to it, the answer to the move played, and the moves of
-    the game instead.
+    """Four lines about a root: the best one, the answer to it, the answer to the move played, and the game.
 
     `taken`: what the move before each of them took.
     """
@@ -79,7 +78,10 @@ class RootLines:
 
 
 def lines_of(root: ScoredMove, played_on: Sequence[chess.Move] = ()) -> RootLines:
-    """The lines about a root, each up to where it ends quietly. `played_on`: the moves of the game after it."""
+    """The lines about a root, each up to where it ends quietly.
+
+    `played_on`: the moves of the game after it.
+    """
     best, *after_best = (chess.Move.from_uci(uci) for uci in root.compared.best.line)
     punishing = [chess.Move.from_uci(uci) for uci in root.compared.played.line[1:]]
     holds, falls = after(root.board, best), after(root.board, root.move)

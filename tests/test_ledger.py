@@ -267,7 +267,7 @@ def recount(games: list[TracedGame]) -> dict[str, Counter[str]]:
     result: dict[str, Counter[str]] = {}
     for one in games:
         for told in one.episodes:
-            if told.cause is not None and told.cause.use is not None:
+            if told.cause is not None and told.cause.use is not None and not told.cause.is_plain:
                 counts = result.setdefault(told.cause.use.motif, Counter())
                 counts[str(told.cause.kind)] += 1
                 counts["cost"] += round(10_000 * told.episode.cost)

@@ -3,7 +3,8 @@
 A chance is a motif of the player's own that the moves of the game or the engine's line used. It was **taken**
 if the move played holds and is the first to use it. It was **let slip** if an episode overlooked it. A motif
 of the opponent's was **let in** if an episode let it in. An episode costs what its slips lose. One that names
-no motif, such as a drift, is a case without a motif, so that the costs add up. A motif that is only on the
+no motif, such as a drift, is a case without a motif, so that the costs add up. So is one whose motif is only
+plain (`Cause.is_plain`): chances taken are not counted so. A motif that is only on the
 board is no case: `rondeau scan` counts those.
 
 The cheap comparison of a move says what its line uses, but not what the other moves would have lost. So a
@@ -86,7 +87,7 @@ def _is_same(one: Use, other: Use) -> bool:
 
 
 def _named(one: TracedEpisode) -> tuple[Outcome, str | None]:
-    if one.cause is None or one.cause.use is None:
+    if one.cause is None or one.cause.use is None or one.cause.is_plain:
         return "unnamed", None
     return "let slip" if one.cause.kind == "overlooked" else "let in", one.cause.use.motif
 

@@ -50,8 +50,8 @@ slip, 12 of 84 episodes told were in neither coach's list, not 7 of 77; with .15
 found, not 61."""
 
 LOST = 0.5 - STRENGTH_THRESHOLDS[-1]
-"""Up to here the other side wins by our verdicts. By a slip that leads here a bad game becomes a lost one, which a
-coach tells, though little was left to lose."""
+"""Up to here the other side is winning by our verdicts. By a slip that leads here a bad game becomes a lost
+one, and that is told though little was left to lose."""
 
 NEAR_LARGEST = 0.03
 """The noise of a search: of two slips that are this near, the search cannot say which is larger."""

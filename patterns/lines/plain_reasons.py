@@ -1,8 +1,8 @@
-"""What the moves of a line plainly do: what a coach says of them where no claim of the catalogue holds.
+"""What the moves of a line plainly do: what a coach says where no claim of the catalogue holds.
 
 A claim holds whatever they answer. A line has one answer, and often they give up something else than what was
-attacked. Here it is enough that a move attacks a man as the catalogue has it, and that the line takes this man
-soon (`SOON`). A man is attacked with profit if it is the king, worth more than the attacker, or unguarded.
+attacked. Here it is enough that a move attacks a man as the catalogue has it, and that the line takes it soon
+(`SOON`). A man is attacked with profit if it is the king, worth more than the attacker, or unguarded.
 
 - Fork: the man that moved, not the king, attacks two or more with profit, not only pawns. A man that it takes
   next without loss counts, too.
@@ -76,7 +76,7 @@ def _is_hit(board: chess.Board, square: chess.Square, attacker: chess.PieceType)
 
 
 def _stays(rest: Sequence[OwnMove], hit: chess.SquareSet) -> bool:
-    """Whether the man that moved is not taken at once, or only by one that it attacks and that falls for it."""
+    """Whether the man that moved is not taken at once, or only by one that it attacks, which falls for it."""
     goal, reply = rest[0].move.to_square, rest[0].reply
     if reply is None or reply.to_square != goal:
         return True
@@ -169,7 +169,8 @@ def _uncovered(rest: Sequence[OwnMove]) -> Iterator[Use]:
             behind = origin in chess.SquareSet(chess.between(slider, square))
             target = chess.SquareSet([square])
             if behind and _is_hit(board, square, kind) and _fall(rest, target):
-                note = f"{own_move.deed} and opens the line from {named(board, slider)} to {named(board, square)}"
+                line = f"the line from {named(board, slider)} to {named(board, square)}"
+                note = f"{own_move.deed} and opens {line}"
                 yield own_move.use("discovered-attack", note, [origin, slider], target)
 
 
@@ -182,25 +183,24 @@ def _unguarded(rest: Sequence[OwnMove]) -> Iterator[Use]:
             continue
         if best_on(own_move.before, square) > 0 or exchange(later.before, later.move) < 1:
             continue
-        for guard, how in _guards_gone(own_move, later.before, square):
-            what = named(own_move.before, square)
-            note = f"{own_move.deed} and {how} {named(own_move.before, guard)}, which guarded {what}"
+        for guard, deed in _guards_gone(own_move, later.before, square):
+            note = f"{deed} {named(own_move.before, guard)}, which guarded {named(own_move.before, square)}"
             yield own_move.use("removed-defender", note, [own_move.move.from_square], [guard, square])
 
 
 def _guards_gone(
     own_move: OwnMove, now: chess.Board, square: chess.Square
 ) -> Iterator[tuple[chess.Square, str]]:
-    """Guards of the square that the move takes, or whose answer is to leave it, and how."""
+    """Guards of the square that the move takes, or whose answer is to leave it, and what it does with them."""
     goal, reply = own_move.move.to_square, own_move.reply
     guards = own_move.before.attackers(not own_move.us, square)
     if own_move.captures and goal in guards and exchange(own_move.before, own_move.move) < 1:
-        yield goal, "takes"
+        yield goal, f"{named(own_move.before, own_move.move.from_square)} takes"
     if reply is not None and reply.from_square in guards and square not in now.attacks(reply.to_square):
         if reply.to_square == goal:
-            yield reply.from_square, "draws off"
+            yield reply.from_square, f"{own_move.deed} and draws off"
         elif reply.from_square in _hit_by(own_move):
-            yield reply.from_square, "drives off"
+            yield reply.from_square, f"{own_move.deed} and drives off"
 
 
 def _before_taking_back(rest: Sequence[OwnMove], square: chess.Square) -> Iterator[Use]:

@@ -1,14 +1,13 @@
 """What a move gives away besides men: the king's safety, a file, or the health of the pawns.
 
-- Open king: the king has at most `FEW` pawns of its own before it, and of the next `ATTACK` moves against it
-  `BLOWS` at least check or newly attack a square beside it, if there is still a queen; without one,
-  one more, all of them checks.
-- Pawn storm: two of the next `STORM` moves against a king on a wing are pawn moves at most two files from it,
-  with a queen behind them.
-- Open file: pawns are exchanged and leave a file on which a rook or queen of theirs then stands; or a rook of
-  theirs goes to a file without pawns.
-- Doubled, isolated pawns: a pawn that takes back becomes one.
-- Passed pawn: the line ends without queens, and they have two passed pawns side by side.
+- Open king: at most `FEW` pawns stand before the king, and of the next `ATTACK` moves at least `BLOWS` check
+  it or newly attack a square beside it, with a queen on their side; or more than `BLOWS` check it.
+- Pawn storm: two of the next `STORM` moves are pawn moves at most two files from a king on a wing, with a
+  queen on their side. They take no piece.
+- Open file: two pawns are exchanged and leave a file to a rook or queen of theirs; or a rook of theirs goes
+  to a file without pawns, and neither takes nor checks.
+- Doubled, isolated pawns: of the next `SETTLED_AFTER` moves one takes, and a pawn that takes back becomes it.
+- Passed pawn: the line ends without queens, and they have passed pawns on two files side by side.
 
 Common practice, no source.
 """
@@ -25,19 +24,14 @@ from patterns.words.wording import listed, named, number, side_name, squares
 FEW = 1
 ATTACK, BLOWS = 4, 2
 STORM = 3
-WINGS = (
-    chess.BB_FILE_A | chess.BB_FILE_B | chess.BB_FILE_C | chess.BB_FILE_F | chess.BB_FILE_G | chess.BB_FILE_H
-)
-
 SETTLED_AFTER = 2
-"""Moves of the side that answers by which the pawns that took stand where they will be weak."""
+CENTRE_FILES = (3, 4)
 
 
 def quiet_reasons(board: chess.Board, move: chess.Move, line: Sequence[OwnMove], wins: float) -> list[Use]:
     """What the move gives the side that answers it with the line, the most telling first.
 
-    `board`: before the move. `wins`: pawns that the line wins. If it wins something, that is not for the pawns'
-    sake.
+    `board`: before the move. `wins`: pawns that the line wins. If it wins something, weak pawns are not why.
     """
     if not line:
         return []
@@ -51,33 +45,30 @@ def quiet_reasons(board: chess.Board, move: chess.Move, line: Sequence[OwnMove],
     ]
 
 
-def _pawns(board: chess.Board, file: int) -> chess.SquareSet:
-    return chess.SquareSet(board.pawns & chess.BB_FILES[file])
-
-
 def _at_the_king(line: Sequence[OwnMove]) -> Iterator[Use]:
     """An attack on a king that has hardly a pawn before it."""
-    first = line[0]
-    them, king = not first.us, first.their_king
-    if len(_cover(first.before, them)) > FEW:
+    first, king = line[0], line[0].their_king
+    pawns = _pawns_before(first.before, king)
+    if pawns > FEW:
         return
     checks = sum(own_move.after.is_check() for own_move in line)
     blows = sum(_strikes_at_the_king(own_move) for own_move in line)
     if checks > BLOWS or (blows >= BLOWS and first.before.pieces(chess.QUEEN, first.us)):
-        cover = "only one pawn stands" if _cover(first.before, them) else "no pawn stands"
-        note = f"{cover} before {named(first.before, king)}, and moves of the line check it or come near it"
+        cover = "only one pawn stands" if pawns else "no pawn stands"
+        near = "the next moves check it or attack squares beside it"
+        note = f"{cover} before {named(first.before, king)}, and {near}"
         yield first.use("open-king", note, [first.move.from_square], [king])
 
 
-def _cover(board: chess.Board, side: chess.Color) -> chess.SquareSet:
-    """The pawns of a side on the two ranks before its king, on its file and those beside it."""
-    king = board.king(side)
-    assert king is not None
-    ahead = chess.SquareSet(chess.BB_KING_ATTACKS[king])
-    ahead |= chess.SquareSet(chess.shift_up(int(ahead)) if side else chess.shift_down(int(ahead)))
-    rank, up = chess.square_rank(king), 1 if side else -1
-    before = [square for square in ahead if chess.square_rank(square) in (rank + up, rank + 2 * up)]
-    return board.pieces(chess.PAWN, side) & chess.SquareSet(before)
+def _pawns_before(board: chess.Board, king: chess.Square) -> int:
+    """How many pawns of its own stand on the two ranks before a king, on its file and those beside it."""
+    side = bool(board.color_at(king))
+    up = 1 if side else -1
+    return sum(
+        abs(chess.square_file(pawn) - chess.square_file(king)) <= 1
+        and 0 < up * (chess.square_rank(pawn) - chess.square_rank(king)) <= 2
+        for pawn in board.pieces(chess.PAWN, side)
+    )
 
 
 def _strikes_at_the_king(own_move: OwnMove) -> bool:
@@ -99,7 +90,8 @@ def _storm(line: Sequence[OwnMove]) -> Iterator[Use]:
         and (not own_move.captures or own_move.before.piece_type_at(own_move.move.to_square) == chess.PAWN)
         and abs(chess.square_file(own_move.move.to_square) - chess.square_file(king)) <= 2
     ]
-    if len(near) > 1 and chess.BB_SQUARES[king] & WINGS and line[0].before.pieces(chess.QUEEN, us):
+    on_a_wing = chess.square_file(king) not in CENTRE_FILES
+    if len(near) > 1 and on_a_wing and line[0].before.pieces(chess.QUEEN, us):
         first, second = near[:2]
         moves = listed(own_move.before.san(own_move.move) for own_move in (first, second))
         note = f"the pawn moves {moves} go against {named(line[0].before, king)}"
@@ -107,19 +99,19 @@ def _storm(line: Sequence[OwnMove]) -> Iterator[Use]:
 
 
 def _opened(board: chess.Board, move: chess.Move, line: Sequence[OwnMove]) -> Iterator[Use]:
-    """A file that the pawns leave by an exchange, the move first, and that the other side's rook or queen takes."""
+    """A file that the pawns leave by an exchange, and that a rook or queen of the other side takes."""
     first, file = line[0], chess.square_file(move.from_square)
     answer = first.move
-    both = board.piece_type_at(move.from_square) == chess.PAWN == first.mover and board.is_capture(move)
-    if not both or answer.to_square != move.to_square or chess.square_file(answer.from_square) != file:
+    pawns = board.piece_type_at(move.from_square) == chess.PAWN == first.mover
+    if not pawns or not board.is_capture(move) or answer.to_square != move.to_square:
         return
     end, name = line[-1].after, chess.FILE_NAMES[file]
     heavy = (end.rooks | end.queens) & end.occupied_co[first.us] & chess.BB_FILES[file]
-    if heavy and not _pawns(first.after, file) and not _pawns(end, file):
+    if heavy and not first.after.pawns & chess.BB_FILES[file]:
         man = chess.piece_name(end.piece_type_at(chess.msb(heavy)) or chess.ROOK)
         whose = side_name(first.us)
         note = f"after the exchange of pawns the {name}-file is open, and {whose}'s {man} takes it"
-        yield first.use("open-file", note, [answer.from_square], [], [])
+        yield first.use("open-file", note, [answer.from_square])
 
 
 def _entered(own_move: OwnMove) -> Iterator[Use]:
@@ -127,8 +119,9 @@ def _entered(own_move: OwnMove) -> Iterator[Use]:
     file = chess.square_file(own_move.move.to_square)
     quiet = not own_move.captures and not own_move.after.is_check()
     comes = chess.square_file(own_move.move.from_square) != file
-    if own_move.mover == chess.ROOK and quiet and comes and not _pawns(own_move.after, file):
-        note = f"{named(own_move.before, own_move.move.from_square)} takes the open {chess.FILE_NAMES[file]}-file"
+    if own_move.mover == chess.ROOK and quiet and comes and not own_move.after.pawns & chess.BB_FILES[file]:
+        rook = named(own_move.before, own_move.move.from_square)
+        note = f"{rook} takes the open {chess.FILE_NAMES[file]}-file"
         yield own_move.use("open-file", note, [own_move.move.from_square], [], [own_move.move.to_square])
 
 
@@ -150,7 +143,7 @@ def _weakened(board: chess.Board, line: Sequence[OwnMove]) -> Iterator[Use]:
             count = number(len(mine))
             note = f"{own_move.deed}, and when a pawn takes back, {count} pawns stand on the {name}-file"
             yield own_move.use("doubled-pawns", note, [own_move.move.from_square], [])
-        elif len(mine) == 1 and _is_alone(pawns, file) and not _is_alone(before, file):
+        elif _is_alone(pawns, file) and not _is_alone(before, chess.square_file(reply.from_square)):
             note = f"{own_move.deed}, and the pawn that takes back is isolated on the {name}-file"
             yield own_move.use("isolated-pawn", note, [own_move.move.from_square], [])
 
