@@ -16,6 +16,7 @@ from patterns.factors.assessment import Assessment, assess_boards
 from patterns.lines import Line, uses_of_many
 from patterns.lines.quiet_reasons import quiet_reasons
 from patterns.motifs.findings import TakenUp
+from patterns.proof.claims import EXCHANGE
 from patterns.proof.played_line import Use, own_moves_of
 from patterns.root_lines import RootLines, lines_of
 from patterns.words.verdicts import NEVER_A_CAUSE
@@ -195,14 +196,15 @@ def _reasons(
     """What may be the motif of a root, what counts most first, with its line and whether it is only plain.
 
     First what the first move does: of the line that `missed` says, and of the other one, if that wins men or
-    mates. Then what the game showed, what the move gives away besides men, and what the next move does.
+    mates; plainly only if it wins more than a pawn. Then what the game showed, what the move gives away
+    besides men, and what the next move does.
     """
     of, other = (best, punishing) if missed else (punishing, best)
     deciding = [of, other] if other.wins >= 1 else [of]
     root, answer = lines.root, own_moves_of(*lines.punishing)
     in_order: list[tuple[_Explained, bool, Sequence[Use]]] = [
         *((line, False, line.made(FIRST)) for line in deciding),
-        *((line, True, line.plainly(FIRST)) for line in deciding),
+        *((line, True, line.plainly(FIRST)) for line in deciding if line is of or line.wins >= EXCHANGE),
         (game, False, game.made(FIRST)),
         (game, True, game.plainly(FIRST)),
         (game, False, game.made(NEXT)),

@@ -191,6 +191,14 @@ def test_the_first_move_of_the_answer_counts_more_than_the_game() -> None:
     assert (*told(found)[:2], " ".join(map(str, found.line))) == ("let in", "loose-piece", "a8a4")
 
 
+@pytest.mark.parametrize(("man", "motif"), [("p", None), ("q", "loose-piece")])
+def test_what_the_other_line_plainly_wins_must_be_more_than_a_pawn(man: str, motif: str | None) -> None:
+    """A pawn takes a pawn or a queen. After the move played nothing falls, but the score says let in."""
+    fen = f"r5k1/8/3p4/4{man}3/5P2/8/8/4R1K1 w - - 0 30"
+    found = cause(fen, (0.6, "f4e5 d6e5 e1e5 g8f7"), (0.1, "e1d1 g8f7"))
+    assert told(found)[1] == motif
+
+
 def test_what_the_move_gives_away_besides_men() -> None:
     fen = "r3k3/p6p/1p6/P7/8/8/5PPP/5RK1 w - - 0 30"
     found = cause(fen, (0.5, "f1d1 b6b5"), (0.3, "a5b6 a7b6 f1d1 a8a2"))

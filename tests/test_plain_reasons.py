@@ -78,23 +78,6 @@ def test_pins_and_skewers(name: str) -> None:
     ]
 
 
-LINE = "6k1/6r1/8/8/3N4/8/1B6/5K2 w - -"
-
-UNCOVERED: dict[str, tuple[str, str, Told]] = {
-    "the rook on the line falls": (LINE, "Nc6 Kf8 Bxg7+", [("discovered-attack", "g7")]),
-    "it does not": (LINE, "Nc6 Kf8 Ne5 Rg1+", []),
-    "a guarded knight": (LINE.replace("6r1", "6n1"), "Nc6 Kf8 Bxg7+", []),
-    "a pawn": ("3k4/6p1/8/8/3N4/8/1B6/5K2 w - -", "Nc6+ Kc7 Bxg7", []),
-    "the line was open": ("3k4/6r1/8/8/8/8/1B1N4/5K2 w - -", "Nc4 Kc7 Bxg7", []),
-}
-
-
-@pytest.mark.parametrize("name", UNCOVERED)
-def test_discovered_attacks(name: str) -> None:
-    fen, line, expected = UNCOVERED[name]
-    assert first_of(fen, line) == expected
-
-
 BOUND = "6k1/8/2n5/4b3/1P6/8/8/4R1K1 w - -"
 
 REMOVED: dict[str, tuple[str, str, Told]] = {

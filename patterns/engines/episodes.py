@@ -43,8 +43,8 @@ GIVEN_BACK = 0.10
 mistakes that the opponent had handed back: 12 episodes in 12 lost games, where this rule finds 25."""
 
 OWN_EPISODE = 0.12
-"""About a pawn near level: a mistake that a coach tells apart, whatever came before. With .15 the root was one
-that a coach named in 82 %, not in 84 %."""
+"""About a pawn near level: a mistake that a coach tells apart, whatever came before. With .15 the root was
+one that a coach named in 82 %, not in 84 %."""
 
 LEAST = 0.10
 """About three quarters of a pawn near level, and a piece where one is a rook behind. With .08, 20 of 160

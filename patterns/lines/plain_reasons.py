@@ -8,7 +8,6 @@ attacked. Here it is enough that a move attacks a man as the catalogue has it, a
   next without loss counts, too.
 - Pin: a slider that moved looks through a piece at the king or at a man worth more that it attacks with
   profit. Skewer: it attacks the piece with profit, and the one behind is worth no more.
-- Discovered attack: the man that moved opens a line of ours to a man that is then attacked with profit.
 - Removed defender: the move takes a guard, or draws or drives it off; what it guarded falls, which it did not
   before.
 - In-between move: they have just taken; before the man that took is taken back, the move takes another or
@@ -52,7 +51,7 @@ def plain_reasons(line: Sequence[OwnMove], taken: Taken | None) -> list[Use]:
     found: list[Use] = []
     for index, own_move in enumerate(line):
         rest = line[index : index + SOON]
-        for rule in (_fork, _lined_up, _uncovered, _unguarded):
+        for rule in (_fork, _lined_up, _unguarded):
             found += rule(rest)
         if taken is not None:
             found += _before_taking_back(rest, taken.square)
@@ -157,23 +156,6 @@ def _shape(one: chess.Square, other: chess.Square) -> str:
     return "rank" if chess.square_rank(one) == chess.square_rank(other) else "diagonal"
 
 
-def _uncovered(rest: Sequence[OwnMove]) -> Iterator[Use]:
-    own_move, board = rest[0], rest[0].after
-    origin = own_move.move.from_square
-    for slider in chess.SquareSet(board.occupied_co[own_move.us]):
-        kind = board.piece_type_at(slider)
-        if kind not in SLIDERS or slider == own_move.move.to_square:
-            continue
-        opened = board.attacks(slider) - own_move.before.attacks(slider)
-        for square in opened & own_move.theirs & ~board.pawns:
-            behind = origin in chess.SquareSet(chess.between(slider, square))
-            target = chess.SquareSet([square])
-            if behind and _is_hit(board, square, kind) and _fall(rest, target):
-                line = f"the line from {named(board, slider)} to {named(board, square)}"
-                note = f"{own_move.deed} and opens {line}"
-                yield own_move.use("discovered-attack", note, [origin, slider], target)
-
-
 def _unguarded(rest: Sequence[OwnMove]) -> Iterator[Use]:
     """Guards that the move takes, draws or drives off."""
     own_move = rest[0]
@@ -191,7 +173,7 @@ def _unguarded(rest: Sequence[OwnMove]) -> Iterator[Use]:
 def _guards_gone(
     own_move: OwnMove, now: chess.Board, square: chess.Square
 ) -> Iterator[tuple[chess.Square, str]]:
-    """Guards of the square that the move takes, or whose answer is to leave it, and what it does with them."""
+    """Guards of the square that the move takes, or whose answer is to leave it, and what it does."""
     goal, reply = own_move.move.to_square, own_move.reply
     guards = own_move.before.attackers(not own_move.us, square)
     if own_move.captures and goal in guards and exchange(own_move.before, own_move.move) < 1:
