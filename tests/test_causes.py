@@ -134,6 +134,7 @@ def test_a_man_that_was_given_for_less_is_a_plain_reason() -> None:
 
 
 QUIET_BEST, QUIET_PLAYED = (0.6, "e1f2 e8e7"), (0.1, "e1d1 e8e7")
+QUIETLY = (0.1, "e1d1 e8e7 d1e1 e7e8")
 
 
 def use(ply: int, motif: str, wins: int = 0, shown: bool = True) -> Use:
@@ -154,8 +155,8 @@ def use(ply: int, motif: str, wins: int = 0, shown: bool = True) -> Use:
         ((0.1, LOSES_LATE), use(2, "outpost"), None, False),
         # The answer wins nothing.
         (QUIET_PLAYED, use(1, "outpost"), "outpost", False),
-        (QUIET_PLAYED, use(2, "outpost"), None, False),
-        (QUIET_PLAYED, use(2, "fork", wins=3), None, False),
+        (QUIETLY, use(2, "outpost"), None, False),
+        (QUIETLY, use(2, "fork", wins=3), None, False),
     ],
 )
 def test_what_explains_a_line(
@@ -168,7 +169,8 @@ def test_what_explains_a_line(
 
 def test_a_pawn_that_queens_explains_a_line_though_it_stood_on_the_board() -> None:
     found = cause("8/8/P6k/8/8/8/8/6K1 w - - 0 30", (0.9, "a6a7 h6g5 a7a8q"), (0.4, "g1f1 h6g5"))
-    assert (told(found)[:2], found.is_plain) == (("overlooked", "passed-pawn"), False)
+    assert found.use is not None
+    assert (told(found)[:2], found.use.ply, found.is_plain) == (("overlooked", "passed-pawn"), 1, False)
 
 
 @pytest.mark.parametrize(
@@ -199,6 +201,27 @@ def test_what_the_other_line_plainly_wins_must_be_more_than_a_pawn(man: str, mot
     assert told(found)[1] == motif
 
 
+PAWN_HANGS = "r3k3/5p1p/8/8/P7/8/8/4K2R w - - 0 30"
+
+
+@pytest.mark.parametrize(
+    ("played", "game"),
+    [
+        (QUIET_PLAYED, "a8a4 d1d2"),
+        (QUIET_PLAYED, "e8e7 d1d2 a8a4"),
+        ((0.1, "e1d1 e8e7 d1d2 a8a4"), ""),
+    ],
+)
+def test_what_falls_plainly_in_the_game_or_with_the_second_move(played: tuple[float, str], game: str) -> None:
+    found = cause(PAWN_HANGS, (0.6, "h1h4 e8e7"), played, game=game)
+    assert (*told(found)[:2], found.is_plain, found.wins) == ("let in", "loose-piece", True, 1)
+
+
+def test_what_takes_back_at_the_root_falls_to_nobody() -> None:
+    fen, scores = "4k3/5p1p/8/7n/8/8/8/4K2R w - - 0 30", ((0.9, BEST), (0.4, "e1d1 e8e7"))
+    assert [told(cause(fen, *scores, taken))[1] for taken in (None, chess.H5)] == ["loose-piece", None]
+
+
 def test_what_the_move_gives_away_besides_men() -> None:
     fen = "r3k3/p6p/1p6/P7/8/8/5PPP/5RK1 w - - 0 30"
     found = cause(fen, (0.5, "f1d1 b6b5"), (0.3, "a5b6 a7b6 f1d1 a8a2"))
@@ -207,9 +230,8 @@ def test_what_the_move_gives_away_besides_men() -> None:
 
 def test_what_plainly_falls_anyway_was_not_let_in() -> None:
     """The pawn on a4 falls after the best move, too."""
-    fen = "r3k3/5p1p/8/8/P7/8/8/4K2R w - - 0 30"
-    assert told(cause(fen, (0.6, "e1f2 a8a4"), (0.1, "e1d1 a8a4")))[1] is None
-    assert told(cause(fen, (0.6, "h1h4 e8e7"), (0.1, "e1d1 a8a4")))[1] == "loose-piece"
+    assert told(cause(PAWN_HANGS, (0.6, "e1f2 a8a4"), (0.1, "e1d1 a8a4")))[1] is None
+    assert told(cause(PAWN_HANGS, (0.6, "h1h4 e8e7"), (0.1, "e1d1 a8a4")))[1] == "loose-piece"
 
 
 @pytest.mark.parametrize(

@@ -41,7 +41,17 @@ FORKS: dict[str, tuple[str, str, Told]] = {
     "a king does not fork": ("8/1n1n4/8/1K6/8/8/8/7k w - -", "Kc6 Kg1 Kxb7", []),
     "the knight is taken": ("4k3/8/2r2pr1/8/8/3N4/8/4K1R1 w - -", "Ne5 fxe5 Rxg6", []),
     "by one that it attacks, and that falls for it": (QUEEN, "Bb5 Qxb5 Nxb5", [("fork", "a4 e8")]),
-    "by one that it attacks, and that stays": (QUEEN, "Bb5 Qxb5 Kf2 Qe5 Nf3", []),
+    "by one that it attacks, and that stays": (
+        QUEEN.replace("5K2", "R4K2"),
+        "Bb5 Qxb5+ Kg1 Qb6 Rxa4",
+        [],
+    ),
+    "by another, which is taken": (
+        "4k3/8/2r2pr1/8/8/3N4/6R1/4RK2 w - -",
+        "Ne5 fxe5 Rxe5+ Kf7 Rxg6",
+        [],
+    ),
+    "another man takes next": ("4k3/5p2/2r3b1/7B/8/3N4/8/4K3 w - -", "Ne5 Rb6 Bxg6 fxg6", []),
 }
 
 
@@ -63,6 +73,13 @@ LINED_UP: dict[str, tuple[str, str, Told]] = {
     "to a rook that is guarded": (BEFORE_QUEEN.replace("q", "r"), "Ra8 Kh6 Rxc8", []),
     "to a rook that is not": ("2n3r1/8/7k/8/8/8/8/R6K w - -", "Ra8 Kg5 Rxc8", [("pin-on-rank", "c8 g8")]),
     "the slider is taken": ("1k2n3/8/8/8/8/8/8/R3r2K w - -", "Rxe1 Kc8 Rxe8+", []),
+    "the slider is taken, and the man falls": (
+        "k2q4/8/5n1p/7N/8/8/8/2B3K1 w - -",
+        "Bg5 hxg5 Nxf6",
+        [],
+    ),
+    "only the man in front falls": ("6k1/8/8/4n3/3r4/8/8/2B3K1 w - -", "Bb2 Kf8 Bxd4", []),
+    "the man in front need not go, but goes": ("k2b4/8/5n2/8/8/8/8/2B3K1 w - -", "Bg5 Nd5 Bxd8", []),
     "a skewer": (IN_THE_CORNER, "Ra1+ Kb5 Rxa7", [("skewer", "a4 a7")]),
     "the one behind does not fall": (IN_THE_CORNER, "Ra1+ Kb5 Rb1+ Ka6", []),
     "a guarded man in front need not go": ("k2b4/8/5n2/8/8/8/8/2B3K1 w - -", "Bg5 Kb8 Bxf6", []),
@@ -154,6 +171,7 @@ PAWN_TAKES = "6k1/8/8/2r5/1P6/8/8/6K1 w - -"
         (PAWN_TAKES, "bxc5 Kf7", Taken(chess.C5, 3), "which nothing guards."),
         (PAWN_TAKES, "bxc5 Kf7", Taken(chess.C5, 5), ""),
         (PAWN_TAKES, "bxc5 Kf7", Taken(chess.A1, 5), "which nothing guards."),
+        ("q5k1/8/8/2r5/1P6/8/8/R5K1 w - -", "bxc5 Kf7 Rxa8", Taken(chess.C5, 5), ""),
         ("6k1/8/8/2r5/1P4b1/8/8/Q2R3K w - -", "bxc5 Bxd1 Kg1 Bf3", Taken(chess.C5, 3), ""),
     ],
 )  # fmt: skip

@@ -25,8 +25,13 @@ OPEN_KING: dict[str, tuple[str, str, list[tuple[int, str]]]] = {
     "a check and a queen that comes near": (BARE, "Kh1 Qf3+ Kg1 Kf8 a3 Qg4+", [(1, "open-king")]),
     "one of them": (BARE, "Kh1 Qf3+ Kg1 Kf8 a3 g6", []),
     "the second comes too late": (BARE, "Kh1 Qf3+ Kg1 Kf8 a3 g6 a4 h6 a5 Qg4+", []),
-    "one pawn": (BARE.replace("P7", "P5P1"), "Kh1 Qc1+ Rxc1 h6", []),
-    "two pawns": (BARE.replace("P7", "P5PP"), "Kh1 Qf3 Kg1 Qd1+ Rxd1 h6", []),
+    "with the fourth move": (BARE, "Kh1 Qf3+ Kg1 Kf8 a3 g6 a4 Qg4+", [(1, "open-king")]),
+    "it was near before": (BARE, "Kh1 Qe2 a3 Qg4 a4 h6", []),
+    "one pawn": (
+        "6k1/4qppp/8/8/8/8/P5P1/R5K1 w - -", "Kh1 Qe4 a3 Qh4+ Kg1 h6", [(1, "open-king")]
+    ),
+    "two pawns": ("6k1/4qppp/8/8/8/8/P5PP/R5K1 w - -", "Kh1 Qe2 a3 Qf1+ Rxf1 h6", []),
+    "pawns on other files": (BARE.replace("P7", "PP6"), "Kh1 Qf3+ Kg1 Kf8 a3 Qg4+", [(1, "open-king")]),
     "pawns far away": (BARE.replace("8/4q3", "6PP/4q3"), "Kh1 Qf3+ Kg1 Kf8 a3 Qg4+", [(1, "open-king")]),
     "without a queen": ("6k1/7p/8/8/8/4r3/P7/R5K1 w - -", "Kh1 Re1+ Rxe1 h6", []),
     "two checks without a queen": (
@@ -73,8 +78,9 @@ FILES: dict[str, tuple[str, str, list[tuple[int, str]]]] = {
     ),
     "nobody comes": ("3qk3/p6p/1p6/P7/8/8/5PPP/5RK1 w - -", "axb6 axb6 Rd1 Qb8", []),
     "another pawn is left on it": (
-        "r3k3/p6p/pp6/P7/8/8/1P3PPP/5RK1 w - -", "axb6 axb6 Rd1 Rb8", []
+        "r3k3/p6p/pp6/P7/8/8/1P3PPP/5RK1 w - -", "axb6 axb6 Rd1 Ra7", []
     ),
+    "no pawn takes back": ("r3k3/7p/1p6/P7/8/8/5PPP/5RK1 w - -", "axb6 h6 Rd1 Ra2", []),
     "a piece takes back": ("3rk3/p6p/1r6/P7/8/8/5PPP/5RK1 w - -", "axb6 Rd6 b7 Ra6", []),
     "the pawn does not take": ("r3k3/7p/1p6/P7/8/8/5PPP/5RK1 w - -", "a6 b5 Rd1 Rxa6", []),
     "a rook goes to an open file": ("r3k3/7p/p7/8/8/8/5PPP/5RK1 w - -", "h3 Rd8", [(1, "open-file")]),

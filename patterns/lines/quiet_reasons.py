@@ -103,7 +103,7 @@ def _opened(board: chess.Board, move: chess.Move, line: Sequence[OwnMove]) -> It
     first, file = line[0], chess.square_file(move.from_square)
     answer = first.move
     pawns = board.piece_type_at(move.from_square) == chess.PAWN == first.mover
-    if not pawns or not board.is_capture(move) or answer.to_square != move.to_square:
+    if not pawns or answer.to_square != move.to_square:
         return
     end, name = line[-1].after, chess.FILE_NAMES[file]
     heavy = (end.rooks | end.queens) & end.occupied_co[first.us] & chess.BB_FILES[file]
