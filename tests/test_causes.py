@@ -217,9 +217,13 @@ def test_what_falls_plainly_in_the_game_or_with_the_second_move(played: tuple[fl
     assert (*told(found)[:2], found.is_plain, found.wins) == ("let in", "loose-piece", True, 1)
 
 
-def test_what_takes_back_at_the_root_falls_to_nobody() -> None:
-    fen, scores = "4k3/5p1p/8/7n/8/8/8/4K2R w - - 0 30", ((0.9, BEST), (0.4, "e1d1 e8e7"))
-    assert [told(cause(fen, *scores, taken))[1] for taken in (None, chess.H5)] == ["loose-piece", None]
+@pytest.mark.parametrize(("taken", "ply"), [(None, 1), (chess.H5, 2)])
+def test_what_the_best_move_only_takes_back_has_not_fallen(taken: chess.Square | None, ply: int) -> None:
+    """The rook takes the knight, and then a rook."""
+    fen = "4k3/5p2/8/r6n/8/8/8/4K2R w - - 0 30"
+    found = cause(fen, (0.9, "h1h5 e8e7 h5a5"), (0.4, "e1d1 e8e7"), taken)
+    assert found.use is not None
+    assert (found.use.motif, found.use.ply) == ("loose-piece", ply)
 
 
 def test_what_the_move_gives_away_besides_men() -> None:
