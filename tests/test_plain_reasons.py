@@ -108,6 +108,11 @@ REMOVED: dict[str, tuple[str, str, Told]] = {
     "driven off": (BOUND, "b5 Na5 Rxe5", [("removed-defender", "e5 c6")]),
     "it goes by itself": (BOUND, "Kf1 Na5 Rxe5", []),
     "it still guards": ("6k1/2q5/8/1P2b3/8/8/8/4R1NK w - -", "b6 Qd6 Nf3 Kf8 Nxe5", []),
+    "on a square where a man of ours stood": (
+        "6k1/8/2n5/4N3/1P6/8/8/4R1K1 w - -",
+        "b5 Nxe5 Rxe5",
+        [],
+    ),
     "nothing falls": (BOUND, "b5 Nd8 Kf1 Nf7", []),
     "it could be taken before": (BOUND.replace("4b3", "4q3"), "b5 Na5 Rxe5", []),
     "another guards it": (BOUND.replace("2n5", "2n2p2"), "b5 Na5 Rxe5 fxe5", []),
@@ -167,6 +172,7 @@ PAWN_TAKES = "6k1/8/8/2r5/1P6/8/8/6K1 w - -"
         ("6k1/3n4/8/2b5/8/1N6/8/2R3K1 w - -", "Nxc5 Nxc5 Rxc5", None, "which its guards cannot hold."),
         ("6k1/3n4/8/2b5/8/1N6/8/6K1 w - -", "Nxc5 Nxc5", None, ""),
         ("1n6/P5k1/8/8/8/8/8/6K1 w - -", "axb8=Q Kf7", None, ""),
+        ("6k1/8/8/4Pp2/8/8/8/6K1 w - f6", "exf6 Kf7", None, ""),
         # What they have just taken there counts, and the line has to keep what is left.
         (PAWN_TAKES, "bxc5 Kf7", Taken(chess.C5, 3), "which nothing guards."),
         (PAWN_TAKES, "bxc5 Kf7", Taken(chess.C5, 5), ""),

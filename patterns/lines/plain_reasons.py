@@ -161,7 +161,7 @@ def _unguarded(rest: Sequence[OwnMove]) -> Iterator[Use]:
     own_move = rest[0]
     for later in rest[1:]:
         square = later.move.to_square
-        if not later.captures or worth_at(own_move.before, square) == 0:
+        if not later.captures or own_move.before.color_at(square) != (not own_move.us):
             continue
         if best_on(own_move.before, square) > 0 or exchange(later.before, later.move) < 1:
             continue
@@ -198,7 +198,7 @@ def _before_taking_back(rest: Sequence[OwnMove], square: chess.Square) -> Iterat
 def _falling(rest: Sequence[OwnMove], taken: Taken | None) -> Iterator[Use]:
     """A man that the move takes with profit. If that only takes back, the line has to keep the profit."""
     board, move = rest[0].before, rest[0].move
-    if not rest[0].captures or move.promotion:
+    if not rest[0].captures or move.promotion or board.is_en_passant(move):
         return
     back = taken.worth if taken is not None and taken.square == move.to_square else 0
     if exchange(board, move) - back < 1 or (back and gain_of(rest) - back < 1):
