@@ -23,6 +23,9 @@ BARE = "6k1/5ppp/8/8/8/4q3/P7/R5K1 w - -"
 
 OPEN_KING: dict[str, tuple[str, str, list[tuple[int, str]]]] = {
     "a check and a queen that comes near": (BARE, "Kh1 Qf3+ Kg1 Kf8 a3 Qg4+", [(1, "open-king")]),
+    "the queen is traded": (
+        "6k1/7p/8/8/8/4q3/P6Q/R5K1 w - -", "Qf2 Qg5+ Kh1 Qh4+ Qxh4 h6", []
+    ),
     "one of them": (BARE, "Kh1 Qf3+ Kg1 Kf8 a3 g6", []),
     "the second comes too late": (BARE, "Kh1 Qf3+ Kg1 Kf8 a3 g6 a4 h6 a5 Qg4+", []),
     "with the fourth move": (BARE, "Kh1 Qf3+ Kg1 Kf8 a3 g6 a4 Qg4+", [(1, "open-king")]),

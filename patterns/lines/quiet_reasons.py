@@ -1,7 +1,7 @@
 """What a move gives away besides men: the king's safety, a file, or the health of the pawns.
 
 - Open king: at most `FEW` pawns stand before the king, and of the next `ATTACK` moves at least `BLOWS` check
-  it or newly attack a square beside it, with a queen on their side; or more than `BLOWS` check it.
+  it or newly attack a square beside it, with a queen that stays; or more than `BLOWS` check it.
 - Pawn storm: two of the next `STORM` moves are pawn moves at most two files from a king on a wing, with a
   queen on their side. They take no piece.
 - Open file: two pawns are exchanged and leave a file to a rook or queen of theirs; or a rook of theirs goes
@@ -53,7 +53,7 @@ def _at_the_king(line: Sequence[OwnMove]) -> Iterator[Use]:
         return
     checks = sum(own_move.after.is_check() for own_move in line)
     blows = sum(_strikes_at_the_king(own_move) for own_move in line)
-    if checks > BLOWS or (blows >= BLOWS and first.before.pieces(chess.QUEEN, first.us)):
+    if checks > BLOWS or (blows >= BLOWS and line[-1].after.pieces(chess.QUEEN, first.us)):
         cover = "only one pawn stands" if pawns else "no pawn stands"
         near = "the next moves check it or attack squares beside it"
         note = f"{cover} before {named(first.before, king)}, and {near}"
