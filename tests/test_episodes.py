@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import chess
 import pytest
 
@@ -16,12 +18,13 @@ from patterns.engines.episodes import (
 from patterns.engines.scores import Compared, Evaluation
 
 START = chess.Board()
+AT_MOVE_20 = chess.Board(chess.STARTING_FEN.replace("0 1", "0 20"))
 MOVE = chess.Move.from_uci("e2e4")
 
 
 def scored(ply: int, best: float, played: float) -> ScoredMove:
     found = Compared(Evaluation(best, None, ("d2d4",)), Evaluation(played, None, ("e2e4",)))
-    return ScoredMove(ply, START, MOVE, found)
+    return ScoredMove(ply, AT_MOVE_20, MOVE, found)
 
 
 def game(*scores: tuple[float, float]) -> list[ScoredMove]:
@@ -79,6 +82,19 @@ EPISODES = {
 def test_slips_that_belong_together_are_an_episode_with_one_root(name: str) -> None:
     scores, expected = EPISODES[name]
     assert [told(one) for one in episodes_of(game(*scores))] == expected
+
+
+@pytest.mark.parametrize(
+    ("number", "played", "from_the_start", "is_told"),
+    [(7, 0.36, True, False), (7, 0.35, True, True), (7, 0.36, False, True), (8, 0.36, True, True)],
+)
+def test_in_the_opening_only_a_large_slip_is_told(
+    number: int, played: float, from_the_start: bool, is_told: bool
+) -> None:
+    board = START.copy()
+    board.fullmove_number = number
+    slips = [replace(move, board=board) for move in game((0.5, played), (played, played - 0.06))]
+    assert bool(episodes_of(slips, from_the_start=from_the_start)) is is_told
 
 
 def test_the_slips_before_the_root_have_prepared_it() -> None:

@@ -251,7 +251,7 @@ def showed(search: _Search) -> Inquiry[int | None]:
 def _traced(
     seat: Seat, moves: Sequence[ScoredMove], searches: Inquiries[_Search, int | None]
 ) -> TracedGame | EngineError:
-    episodes = episodes_of(moves, seat.lost)
+    episodes = episodes_of(moves, seat.lost, seat.from_the_start)
     roots = [one.root for one in episodes if one.root is not None]
     causes = iter(causes_of(roots, [_played_on(seat, moves, root) for root in roots]))
     boards = list(boards_of(seat.game))
