@@ -18,8 +18,8 @@ than in the root. All losses and scores are expected scores in practice, 0..1, f
 is lost after the first mistake, and a third of a pawn seems much before it.
 
 Tried on 52 lost games whose episodes two coaches had listed: of 137 in both lists 116 are found, 97 of these
-with the root that a coach named; 13 of the 158 told are in neither list. The borders were chosen on these, but
-for that of the opening, which came later.
+with the root that a coach named; 13 of the 158 told are in neither list. The borders were chosen on these;
+that of the opening came later.
 """
 
 from __future__ import annotations
