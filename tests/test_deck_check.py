@@ -335,7 +335,7 @@ def test_nags_that_verdicts_contradict_are_reported(folder: Path) -> None:
     put(folder, variations=variations, nags={1: (4,)})
     losses = {"d1d8": 0.0, "e1e8": 0.02, "h2h3": 0.3, "g2g3": 0.3, "h2h4": 0.1}
     assert notes(folder, ScriptedJudge(losses)) == [
-        "the coach's mark refuses the key 30. Rxd8#: no answer is right",
+        "the coach's mark refuses the key 30. Rxd8#: only h4 and h3 are right",
         "the coach marks 30. Rxd8# with ??, but it holds: it loses nothing",
         "the coach marks 30. Re8+ with ?, but it holds: it loses .02 against Rxd8#",
         "the coach marks 30. h3 with !!, but it fails: it loses .30 against Rxd8#",
@@ -352,12 +352,27 @@ def test_a_key_that_the_coach_accepts_is_not_refuted(folder: Path) -> None:
     assert result.refuted == ()
 
 
-def test_a_key_that_the_coach_refuses_is_noted(folder: Path) -> None:
-    put(folder, nags={1: (2,)})
-    assert (
-        notes(folder, ScriptedJudge(SOUND))[0]
-        == "the coach's mark refuses the key 30. Rxd8#: no answer is right"
-    )
+@pytest.mark.parametrize(
+    ("losses", "marked", "right"),
+    [
+        ({"d1d8": 0.0}, {}, "no answer is right"),
+        (SOUND, {}, "only Re8+ is right"),
+        (SOUND, {"e1e8": 2}, "no answer is right"),
+        ({"d1d8": 0.0}, {"h2h3": 3}, "only h3 is right"),
+        (
+            {"d1d8": 0.0, **dict.fromkeys(("e1e8", "d1d7", "d1d6", "d1d5", "d1d4"), 0.01)},
+            {},
+            "only Re8+, Rd7, Rd6 and 2 other moves are right",
+        ),
+    ],
+)
+def test_a_key_that_the_coach_refuses_is_noted_with_what_is_right(
+    folder: Path, losses: Mapping[str, float], marked: Mapping[str, int], right: str
+) -> None:
+    variations = tuple(Variation(0, (move,), (nag,)) for move, nag in marked.items())
+    put(folder, nags={1: (2,)}, variations=variations)
+    said = notes(folder, ScriptedJudge(losses))
+    assert f"the coach's mark refuses the key 30. Rxd8#: {right}" in said
 
 
 @pytest.mark.parametrize(
