@@ -11,7 +11,7 @@ from pathlib import Path
 import chess
 
 from decks.asks.catalogue import moves_judged
-from decks.cards.added_tags import goals, rescaled, setups, trims
+from decks.cards.added_tags import goals, rescaled, setups, trims, untold_goals
 from decks.cards.cards_file import CARDS_FILE, CardGame, read_cards
 from decks.cards.deck import DeckContents, made_id, read_deck
 from decks.cards.faults import DeckError, Fault
@@ -94,7 +94,8 @@ def check_deck(
     asked with `effort`), missing verdicts are added, stale ones are removed, and the tag `Checked` records
     who judged each card's moves on `today`. With `again`, every position is judged anew, verdicts that
     `build` has set may follow (`rescaled`), and marks that are the program's own go (`own_marks`). With
-    `trim`, cards ask only for moves that have to be found, and with `goal`, they get their goal.
+    `trim`, cards ask only for moves that have to be found, and with `goal`, they get their goal, or a note
+    that says why none is told.
     `known_motifs`: the valid motif ids (None: any id). `assess`: if given, factor keys are compared with its
     verdicts. `ruled`: if given, what it says is compared with the verdicts. If the judging fails or is
     interrupted, the verdicts that it has given are kept. DeckError if a file can't be written.
@@ -152,6 +153,11 @@ def check_deck(
     written += [VERDICTS_FILE] if verdicts != found.verdicts.by_epd else []
     notes = [*found.notes, *([] if judging else _verdict_notes(found, needed))]
     notes += _card_notes(cards, verdicts, assess)
+    if goal:
+        notes += [
+            Fault(CARDS_FILE, card.game.line, card.entry.card.card_id, why)
+            for card, why in untold_goals(cards, verdicts)
+        ]
     if ruled:
         notes += _ruling_notes(cards, verdicts, partial(ruled, found.settings.deck))
     new_ids = tuple(card_id for _, card_id in assigned)
