@@ -10,11 +10,13 @@ from pathlib import Path
 import chess
 import pytest
 from asked_at_once import Judging, judged_by
+from made_verdicts import TWO_TO_TAKE, verdicts
 
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.deck_check import CheckResult, check_deck
 from decks.cards.faults import DeckError
+from decks.cards.key_notes import move_notes
 from decks.cards.movetext import Variation
 from decks.cards.settings import DeckSettings
 from decks.tasks.card import Card, Goal
@@ -418,7 +420,7 @@ def test_a_position_that_does_not_settle_is_noted(folder: Path) -> None:
         ("mate", 0.9, ["the goal is mate, but the engine finds win"]),
         ("draw", 0.9, ["the goal is draw, but the engine finds win"]),
         ("draw", 0.5, []),
-        ("win", 0.3, ["the goal is win, but the engine finds the mover worse"]),
+        ("win", 0.3, ["the goal is win, but White stands worse after 30. f3 too"]),
     ],
 )
 def test_a_goal_that_the_engine_does_not_reach_is_noted(
@@ -427,6 +429,23 @@ def test_a_goal_that_the_engine_does_not_reach_is_noted(
     put(folder, ("f2f3",), goal=goal)
     loss = 0.9 - best
     assert notes(folder, ScriptedJudge({"f2f3": loss}, otherwise=loss + 0.2)) == expected
+
+
+@pytest.mark.parametrize(
+    ("line", "score", "noted"),
+    [
+        ("Rd7 h3", 0.90, False),
+        ("Rd7 h3", 0.80, False),
+        ("h6 h3", 0.90, True),
+        ("Rd7 h3", 0.60, True),
+    ],
+)
+def test_a_pawn_is_material_too_where_it_wins_the_game(line: str, score: float, noted: bool) -> None:
+    board = chess.Board(TWO_TO_TAKE)
+    found = verdicts(board, {"Nxf5": (score, line)}, 0.3)
+    card = Card("goals", TWO_TO_TAKE, ("play",), line=("e3f5",), goal="win-material")
+    told = [note for note in move_notes(CardEntry(card), {found.epd: found}) if note.startswith("the goal")]
+    assert bool(told) is noted
 
 
 def test_replies_are_not_graded(folder: Path) -> None:

@@ -11,8 +11,9 @@ from decks.asks.catalogue import moves_judged
 from decks.cards.cards_file import CardEntry
 from decks.cards.coach_marks import ACCEPTING, ONLY_MOVE, REFUSING, WRITTEN
 from decks.tasks.card import GOALS, Card, Goal, KeyMove
-from decks.tasks.goal import goal_of
+from decks.tasks.goal import goal_of, why_no_goal
 from decks.tasks.task import Rulings
+from decks.tasks.tried import tried
 from patterns.engines.scores import PositionVerdicts
 from patterns.engines.strength import is_strong
 from patterns.reading.text import counted
@@ -101,12 +102,17 @@ def factor_notes(entry: CardEntry, assess: Assess) -> Iterator[str]:
 
 
 def _goal_notes(card: Card, found: PositionVerdicts) -> Iterator[str]:
-    """A goal that tells the student to look for more than the engine finds."""
+    """A goal that tells the student to look for more than the engine finds.
+
+    To win material is right wherever the key wins some: that it wins the game besides misleads nobody.
+    """
     if card.goal is None:
         return
     computed = goal_of(card.board, card.line, found)
-    if computed not in ACHIEVED_BY[card.goal]:
-        best = f"the engine finds {computed}" if computed else "the engine finds the mover worse"
+    wins = tried(card.board, card.line[0], found, card.line).wins.words
+    wins_both = card.goal == "win-material" and computed == "win" and wins
+    if computed not in ACHIEVED_BY[card.goal] and not wins_both:
+        best = f"the engine finds {computed}" if computed else why_no_goal(card, found)
         yield f"the goal is {card.goal}, but {best}"
 
 
