@@ -15,7 +15,7 @@ from decks.memory.answers import EVERY_MOTIF, Answer, Display
 from decks.memory.askable import Askable, fixed, tier_of
 from decks.memory.day import DayAhead
 from decks.memory.minutes import Step, StrandStep, Today, done, plan_day
-from decks.memory.pool import has_unseen_real, is_dry, shows_on
+from decks.memory.pool import has_only_lookalikes, has_unseen_real, is_dry, shows_on
 from decks.memory.strands import Learnt, fluent_within, usual_time
 from decks.preparing import Event, fixed_cards, prepared
 from decks.review.attempt import Attempt
@@ -162,6 +162,9 @@ class Course:
             unseen=len(self.material.pools.keys_held - today.shown.keys()),
             feeds=self._feeding(),
             used_up=len(self._used_up()),
+            only_lookalikes=len(
+                {one.motif for one, pool in today.pools.items() if has_only_lookalikes(pool)}
+            ),
         )
 
     def used_up_told(self) -> list[str]:
