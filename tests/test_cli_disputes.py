@@ -248,6 +248,7 @@ def test_the_demo_decks_disputes_are_listed_until_another_deck_is_used(
     result = run("disputes")
     assert (result.exit_code, result.stdout) == (0, "no disputes\n")
     assert result.stderr == f"No deck yet: these are answers to the demo deck, kept in {own}.\n"
+    assert said("--scorebook", own_scorebook) == "no disputes\n"
     run("today", "--plain", "--deck", rooks, stdin="Rd3\ncontest\nyes\n\n")
     assert [each["student"] for each in listed()] == ["me"]
 

@@ -58,7 +58,7 @@ def command(
         raise click.UsageError("--reason goes with --accept or --refuse")
     name = options.student_named(student, scorebook) if student else None
     only = Deck.open(deck) if deck else None
-    with opened(scorebook) as book:
+    with opened(scorebook, options.names_scorebook()) as book:
         disputes = open_disputes(book, only)
         decisions = {
             **{each.contest.answer_id: (each, True) for each in chosen(disputes, accepted, "--accept")},
@@ -82,14 +82,14 @@ def command(
 
 
 @contextmanager
-def opened(path: Path) -> Iterator[Scorebook]:
-    """The scorebook, or the demo deck's if no deck has been used in this one."""
+def opened(path: Path, named: bool) -> Iterator[Scorebook]:
+    """The scorebook. If nobody `named` it and no deck has been used in it, the demo deck's instead."""
     from decks.scorebook.book import Scorebook
     from decks.today import DEMO_SCOREBOOK
 
     with Scorebook.open(path) as book:
         own = path.with_name(DEMO_SCOREBOOK)
-        if book.decks() or not own.exists():
+        if named or book.decks() or not own.exists():
             yield book
             return
     warn(f"No deck yet: these are answers to the demo deck, kept in {safe(own)}.")
