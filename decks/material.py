@@ -19,7 +19,6 @@ from decks.memory.minutes import (
     due_cards,
     most_forgotten,
     rest_of,
-    returns,
 )
 from decks.memory.model import Memory
 from decks.memory.pool import Position, fresh_allowance, is_dry, needed_for_sure, position_key, shows_on
@@ -191,7 +190,7 @@ def _due_at_end(material: Material, log: Log, day: date) -> bool:
     )
     if any(not is_dry(material.pools[strand], log.shown, log.day) for strand in strands):
         return True
-    due = (item for item, each in learnt.items() if isinstance(each, Memory) and returns(each) <= day)
+    due = (item for item, each in learnt.items() if isinstance(each, Memory) and each.returns <= day)
     return any(item in card.items.values() for item in due for card in material.fixed.of_items([item]))
 
 
@@ -211,7 +210,7 @@ def returning(material: Material, log: Log) -> list[Returning]:
     """What returns when, the soonest first, of all that has been met."""
     found = []
     for card in material.fixed.of_items(log.memories):
-        days = [returns(log.memories[item]) for item in card.items.values() if item in log.memories]
+        days = [log.memories[item].returns for item in card.items.values() if item in log.memories]
         if days:
             found.append(Returning(max(log.day, min(days)), card))
     for strand, pool in material.pools.items():

@@ -642,6 +642,15 @@ def test_the_closing_page_tells_what_returns_when_and_counts_nothing_that_waits(
     assert not any("Left" in text or "wait" in text for text in texts)
 
 
+def test_a_card_returns_after_ninety_days_at_the_latest() -> None:
+    day = date(2031, 5, 2)
+    state, _ = update(start([doubled_rooks("play")]), m.Enter(1, "h3"))
+    state, _ = update(state, m.Saved(2, replace(MEMORY, last=day, due=day + timedelta(days=1614))))
+    assert result(state)[-1].text == "Returns: move in 90 days (2031-07-31)."
+    state, _ = update(state, m.Next(3))
+    assert closing(state)[-1].text == "1 card in 90 days (2031-07-31)"
+
+
 def test_motifs_without_a_new_position_are_promised_none() -> None:
     day, strand = date(2031, 5, 2), StrandState(returns=date(2031, 5, 9), last=date(2031, 5, 2), asked=1)
     items = [{"play": "motif:back-rank/play"}, {"play": "motif:fork/play"}, {"play": "motif:pin/play"}]

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from decks.asks.catalogue import in_order
 from decks.memory.answers import Strand, card_item
-from decks.memory.minutes import FixedCard, forgotten, returns
+from decks.memory.minutes import FixedCard, forgotten
 from decks.memory.model import Memory
 from decks.memory.pool import position_key
 from decks.memory.strands import strand_of
@@ -118,7 +118,7 @@ def fixed(card: Askable, memories: Mapping[str, Memory], day: date, early: bool 
     met = {ask: memories[item] for ask, item in card.items.items() if item in memories}
     if not met:
         return Fixed(card, card.kind.asks, None)
-    due = {ask: memory for ask, memory in met.items() if early or returns(memory) <= day}
+    due = {ask: memory for ask, memory in met.items() if early or memory.returns <= day}
     if not due:
         return None
     unmet = set(card.kind.asks) - met.keys()

@@ -19,30 +19,22 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time
 from operator import itemgetter
 from types import MappingProxyType
 
 from decks.memory.answers import EVERY_MOTIF, Strand
 from decks.memory.day import DayAhead
-from decks.memory.model import Memory
+from decks.memory.model import LONGEST_INTERVAL, Memory
 from decks.memory.pool import Choice, Position, asks_lookalike, choose
 from decks.memory.strands import REST, Showing, StrandState, after
 from decks.tasks.card import Grade, Why
-
-LONGEST_INTERVAL = timedelta(days=90)
-"""A fixed card returns at the latest after this time, however well it is remembered."""
 
 STUCK_AFTER = 4
 """Misses of a fixed card in a row after which the student is stuck on it."""
 
 WORKED_SECONDS = 30.0
 """The time we expect for a worked position. Our guess."""
-
-
-def returns(memory: Memory) -> date:
-    """The study day on which a fixed card is asked again."""
-    return min(memory.due, memory.last + LONGEST_INTERVAL)
 
 
 @dataclass(frozen=True)
@@ -65,7 +57,7 @@ class FixedCard:
         """Whether it is to be asked again on this study day."""
         if self.memory is None or (self.rests_until is not None and day < self.rests_until):
             return False
-        return returns(self.memory) <= day
+        return self.memory.returns <= day
 
 
 @dataclass(frozen=True)
@@ -166,7 +158,7 @@ def most_forgotten(memories: Mapping[str, Memory], day: date) -> list[tuple[floa
     due = [
         ((day - memory.last).days / memory.stability, item)
         for item, memory in memories.items()
-        if memory.due <= day or memory.last <= long_ago  # `returns`
+        if memory.due <= day or memory.last <= long_ago  # `Memory.returns`
     ]
     return sorted(due, key=itemgetter(0), reverse=True)
 

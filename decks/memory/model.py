@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
 from types import MappingProxyType
 
@@ -17,6 +17,9 @@ import fsrs
 from fsrs import scheduler as _limits
 
 from decks.tasks.card import TARGET_RECALL, Grade
+
+LONGEST_INTERVAL = timedelta(days=90)
+"""An item returns at the latest after this time, however well it is remembered."""
 
 _NOON = time(12, tzinfo=UTC)
 _ANY_ID = 0
@@ -45,13 +48,19 @@ class Memory:
     """A student's memory of one item.
 
     `stability`: days until recall falls to .9. `difficulty`: 1 (easy) to 10. `last`: the study day of the
-    last answer that counted. `due`: the study day to ask again, at least the day after `last`.
+    last answer that counted. `due`: the study day on which recall falls to its target, at least the day after
+    `last`; the item may return sooner.
     """
 
     stability: float
     difficulty: float
     last: date
     due: date
+
+    @property
+    def returns(self) -> date:
+        """The study day from which on it is asked again."""
+        return min(self.due, self.last + LONGEST_INTERVAL)
 
 
 def review(memory: Memory | None, grade: Grade, day: date, target_recall: float = TARGET_RECALL) -> Memory:

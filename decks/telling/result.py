@@ -90,9 +90,8 @@ def _how_it_returns(learnt: Learnt, item: str, used_up: Mapping[str, date | None
 
 def _return_of(learnt: Learnt) -> tuple[date, date]:
     """The day on which it returns, and that of its last answer."""
-    day = learnt.returns if isinstance(learnt, StrandState) else learnt.due
-    assert day is not None and learnt.last is not None
-    return day, learnt.last
+    assert learnt.returns is not None and learnt.last is not None
+    return learnt.returns, learnt.last
 
 
 def closing(state: State) -> list[Paragraph]:
