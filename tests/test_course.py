@@ -260,6 +260,20 @@ def test_after_a_long_absence_first_meetings_wait_for_a_day_that_ends_with_nothi
     assert "motif:fork/play" in {item for task in states.state.tasks for item in task.items.values()}
 
 
+def test_a_first_meeting_that_goes_on_after_a_long_absence_lets_no_other_begin(
+    tmp_path: Path, book: Scorebook
+) -> None:
+    decks = [a_deck(tmp_path / "rooks", *rooks(16)), a_deck(tmp_path / "forks", *rooks(16, "fork", 16))]
+    worked, asked = Sitting(book, *decks, minutes=1).whole("h6").split()
+    assert (worked.isupper(), asked.isupper()) == (True, False)
+    back = Sitting(book, *decks, day=30)
+    (task, *_) = back.state.tasks
+    assert (task.worked, set(task.why.values())) == (True, {"first meeting"})
+    back.send(m.Next(1), m.Stop(1))
+    again = Sitting(book, *decks, day=30)
+    assert {item for task in again.state.tasks for item in task.items.values()} == {str(BACK_RANK)}
+
+
 def test_what_the_day_comes_to_is_told(tmp_path: Path, book: Scorebook) -> None:
     deck = a_deck(tmp_path / "rooks", *rooks(8))
     sitting = Sitting(book, deck)

@@ -37,7 +37,7 @@ class DaySoFar:
     """What a student has done on one study day, by the log.
 
     `seconds`: time of all answers. `due_seconds`: the same without first meetings. Both count the time up to
-    each answer, but not the time for reading results. `first_meetings`: cards answered for the first time.
+    each answer, but not the time for reading results. `first_meetings`: how many began.
     """
 
     day: date

@@ -33,7 +33,9 @@ _WORKED = """
 
 DAYS = f"""
     SELECT day, sum(seconds) AS seconds, sum(CASE why WHEN 'due' THEN seconds ELSE 0.0 END) AS due_seconds,
-        count(DISTINCT CASE why WHEN 'first meeting' THEN met END) AS first_meetings
+        count(DISTINCT CASE WHEN why = 'first meeting' AND NOT EXISTS (
+            SELECT 1 FROM displays AS begun WHERE begun.student = :student AND begun.item = met
+            AND begun.how = 'worked' AND begun.study_day < day) THEN met END) AS first_meetings
     FROM (
         SELECT day_now AS day, seconds, coalesce(why, iif(first_sight, 'first meeting', 'due')) AS why,
             iif(item GLOB 'motif:*', item, coalesce(deck, '') || '/' || card_id) AS met
@@ -44,6 +46,8 @@ DAYS = f"""
         WHERE student = :student AND how = 'worked' AND study_day >= :since)
     GROUP BY day ORDER BY day"""
 """What the log holds of a student's study days since one. A worked position counts as its expected time.
+
+A first meeting belongs to the day on which it began, also if it goes on later.
 
 An answer under a clock that was set back comes after one of that day, whatever its own date.
 """
