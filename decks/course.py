@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
+from time import monotonic
 from uuid import uuid4
 
 from decks.asks.catalogue import ASKS
@@ -14,7 +15,7 @@ from decks.material import Log, Material, returning, todays
 from decks.memory.answers import EVERY_MOTIF, Answer, Display
 from decks.memory.askable import Askable, fixed, tier_of
 from decks.memory.day import DayAhead
-from decks.memory.minutes import Step, StrandStep, Today, done, plan_day
+from decks.memory.minutes import WORKED_SECONDS, Step, StrandStep, Today, done, plan_day
 from decks.memory.pool import has_unseen_real, is_dry, shows_on
 from decks.memory.strands import Learnt, fluent_within, usual_time
 from decks.preparing import Event, fixed_cards, prepared
@@ -40,7 +41,8 @@ class Course:
     """A study day as it goes on. `began`: when the sitting began, local time; `now`: gives the local time.
 
     `today`: what it has come to. `steps`: the next ones, as they look now. `settled`: contested moves.
-    `target_recall`: the student's, for decks that don't say one.
+    `target_recall`: the student's, for decks that don't say one. `clock`: as of the session, in seconds;
+    `started`: its time when this sitting began; `in_log`: what the log says that it has taken so far.
     """
 
     material: Material
@@ -57,6 +59,10 @@ class Course:
     tasks: tuple[Task, ...] = ()
     answer_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
     contest_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
+    clock: Callable[[], float] = monotonic
+    started: float = 0.0
+    sitting: str = field(default_factory=lambda: str(uuid4()))
+    in_log: float = 0.0
 
     @classmethod
     def begin(
@@ -70,8 +76,12 @@ class Course:
         warn: Callable[[str], None],
         whole_ballot: bool = False,
         event: Event | None = None,
+        clock: Callable[[], float] = monotonic,
     ) -> Course:
-        """What is left of a study day. `whole_ballot`: ballots with all factors. `event`: what comes up."""
+        """What is left of a study day. `whole_ballot`: ballots with all factors. `event`: what comes up.
+
+        `clock`: the session's.
+        """
         material = Material.of(decks, warn)
         log = Log.read(scorebook, student, ahead.day, warn)
         size = {ask.id: ask.size_of(whole_ballot) for ask in ASKS.values()}
@@ -91,6 +101,8 @@ class Course:
             SettledMoves(scorebook.settled()),
             next(each.target_recall for each in scorebook.roster() if each.number == student),
             whole_ballot,
+            clock=clock,
+            started=clock(),
         )
         course._go_on()
         return course
@@ -122,6 +134,8 @@ class Course:
         scorebook, moment = self.log.scorebook, self.now()
         if isinstance(effect, SaveShown):
             scorebook.save_display(self._display(effect.task, moment))
+            self.in_log += WORKED_SECONDS if effect.task.worked else 0.0
+            self.note_time(self.clock())
             return None
         name = (effect.task.deck, effect.task.card.card_id, effect.given.ask)
         if isinstance(effect, SaveContest):
@@ -136,8 +150,14 @@ class Course:
             return decided
         answer = self._answer(effect, moment)
         learnt = scorebook.save_answer(answer)
+        self.in_log += answer.seconds
         self.answer_ids[name] = answer.answer_id
         return learnt
+
+    def note_time(self, until: float) -> None:
+        """Note how long the sitting has taken, reading included. `until`: the time of its clock."""
+        reading = until - self.started - self.in_log
+        self.log.scorebook.note_reading(self.sitting, self.log.student, self.log.day, reading)
 
     def outlook(self) -> Outlook:
         """How things stand if the day ends here. `minutes` is left open."""

@@ -76,7 +76,9 @@ def run_today(
         event = event_ahead(scorebook, number, study_day(began, days[-1].day if days else None))
         usual = event.minutes if event else USUAL_MINUTES
         ahead = day_ahead(days, began, minutes, usual)
-        course = Course.begin(decks, scorebook, number, ahead, began, now, _warn, whole_ballot, event)
+        course = Course.begin(
+            decks, scorebook, number, ahead, began, now, _warn, whole_ballot, event, time.monotonic
+        )
         if not course.steps:
             print("\n".join(_ending(course, usual)))
             return 0
@@ -85,6 +87,7 @@ def run_today(
         with EngineAtHand() as engine:
             state = _run(state, course, engine, plain, letters)
         if not state.failure:
+            course.note_time(state.now)
             lines = course.used_up_told() if course.steps else _ending(course, usual)
             if lines:
                 print("", *lines, sep="\n")

@@ -16,7 +16,7 @@ from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
 from decks.course import Course
 from decks.memory.answers import CardItem, Strand
-from decks.memory.day import day_ahead
+from decks.memory.day import DaySoFar, day_ahead
 from decks.memory.pool import SEEN_AGAIN, position_key
 from decks.memory.strands import StrandState
 from decks.preparing import Event
@@ -65,7 +65,15 @@ class Sitting:
         ahead = day_ahead(book.study_days(student), moment, minutes)
         self.seconds = 0.0
         self.course = Course.begin(
-            map(ShelvedDeck.of, decks), book, student, ahead, moment, lambda: moment, print, event=event
+            map(ShelvedDeck.of, decks),
+            book,
+            student,
+            ahead,
+            moment,
+            lambda: moment,
+            print,
+            event=event,
+            clock=self.clock,
         )
         self.state = begun(
             start(self.course.tasks, ahead.seconds / 60), self.course.keep, self.clock, self.course.plan
@@ -238,6 +246,29 @@ def test_no_card_begins_once_the_minutes_are_used(tmp_path: Path, book: Scoreboo
     assert len(sitting.whole(seconds=400).split()) == 3
     assert sum(answer.seconds for answer in book.answers(1)) == 1200
     assert Sitting(book, deck).state.tasks == ()
+
+
+def test_reading_counts_for_the_next_sitting_of_the_day_as_within_one(
+    tmp_path: Path, book: Scorebook
+) -> None:
+    deck = a_deck(tmp_path / "rooks", *rooks(8))
+    sitting = Sitting(book, deck)
+    sitting.send(m.Next(100), m.Enter(120, "Rd1"))  # a worked position is read for 100 seconds
+    assert book.study_days(1) == [DaySoFar(MOMENT.date(), 120.0, 0.0, 1)]
+    sitting.send(m.Next(300))  # and a result for 180
+    assert book.study_days(1) == [DaySoFar(MOMENT.date(), 300.0, 0.0, 1)]
+    sitting.send(m.Stop(420))
+    sitting.course.note_time(sitting.state.now)
+    next_day = MOMENT + timedelta(days=1)
+    assert day_ahead(book.study_days(1), MOMENT).seconds == 15 * 60 - 420
+    assert day_ahead(book.study_days(1), next_day).seconds == 15 * 60
+
+
+def test_a_position_that_was_left_at_once_makes_no_study_day(tmp_path: Path, book: Scorebook) -> None:
+    sitting = Sitting(book, a_deck(tmp_path / "heart", *rooks(2), by_heart=True))
+    sitting.send(m.Stop(50))
+    sitting.course.note_time(sitting.state.now)
+    assert book.study_days(1) == []
 
 
 def test_a_fixed_card_missed_four_times_running_rests_for_a_week(tmp_path: Path, book: Scorebook) -> None:

@@ -616,6 +616,12 @@ def test_the_session_ends_when_the_minutes_are_over_but_never_within_a_card() ->
     assert (state.phase, effects) == ("ended", [m.Quit()])
 
 
+def test_the_closing_page_takes_no_time_however_long_it_stays_open() -> None:
+    state, _ = send(start([doubled_rooks("play")]), m.Enter(80, "h3"), m.Next(120))
+    state, _ = send(state, m.Tick(4000), m.Next(5000))
+    assert (state.phase, state.now) == ("ended", 120)
+
+
 def test_stopping_within_a_card_keeps_what_was_saved_of_it() -> None:
     state, _ = send(start([doubled_rooks("assess", "play")]), *ballot(), m.Stop(2))
     assert state.phase == "closing"

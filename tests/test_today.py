@@ -423,6 +423,9 @@ def test_the_session_stops_when_the_minutes_left_of_the_day_are_over(
     said = talk(monkeypatch, deck.folder, own_scorebook, 2 * ONE_CARD)[1]
     assert said.startswith("2 cards today.")
     assert "\n1 card in " in said
+    with Scorebook.open(own_scorebook) as book:
+        assert book.answers(1)[-1].seconds == 100
+        assert book.study_days(1)[-1].seconds == 780 + 300  # the rest was reading
 
 
 def test_answers_go_into_the_scorebook_with_all_that_the_log_keeps(

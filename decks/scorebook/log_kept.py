@@ -9,7 +9,7 @@ import json
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from math import isclose
 from typing import TYPE_CHECKING
 from uuid import uuid4
@@ -123,6 +123,15 @@ class Log(LogRead):
             if not self._db.table("contests").count_where("withdraws = ?", [contest_id]):
                 self._db.table("contests").insert(row_of(withdrawal))
                 self._remember_strand_of(withdrawal.answer_id)
+
+    def note_reading(self, sitting: str, student: int, day: date, seconds: float) -> None:
+        """Note what a sitting has taken up to now beside what the log says; it replaces what was noted of it.
+
+        `sitting`: a uuid. `seconds`: below 0 if a worked position took less time than is expected.
+        """
+        row = {"sitting": sitting, "student": student, "study_day": str(day), "reading": seconds}
+        with self._writing():
+            self._db.insert("sittings", row, instead=True)
 
     # Logs that travel
 

@@ -235,3 +235,21 @@ _DETECTIONS = """CREATE TABLE detections (
 def detections(db: Database) -> None:
     """What the detector found, and by which rules. It can be thrown away and found again."""
     db.execute(_DETECTIONS)
+
+
+_SITTINGS = (
+    """CREATE TABLE sittings (
+        sitting TEXT PRIMARY KEY,
+        student INTEGER NOT NULL REFERENCES students,
+        study_day TEXT NOT NULL,
+        reading REAL NOT NULL
+    ) WITHOUT ROWID""",
+    "CREATE INDEX sittings_by_day ON sittings (student, study_day)",
+)
+
+
+@MIGRATIONS(name="0014-reading")
+def reading(db: Database) -> None:
+    """What a sitting takes beside its answers. Of sittings before this step nothing is known."""
+    for statement in _SITTINGS:
+        db.execute(statement)

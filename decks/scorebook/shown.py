@@ -43,9 +43,14 @@ DAYS = f"""
             (SELECT min(arrival) FROM reviews WHERE student = :student AND study_day >= :since)
         UNION ALL
         SELECT study_day, {WORKED_SECONDS}, why, item FROM displays
-        WHERE student = :student AND how = 'worked' AND study_day >= :since)
-    GROUP BY day ORDER BY day"""
-"""What the log holds of a student's study days since one. A worked position counts as its expected time.
+        WHERE student = :student AND how = 'worked' AND study_day >= :since
+        UNION ALL
+        SELECT study_day, reading, 'reading', NULL FROM sittings
+        WHERE student = :student AND study_day >= :since)
+    GROUP BY day HAVING max(why IS NOT 'reading') ORDER BY day"""
+"""What the log holds of a student's study days since one, and what was read on them.
+
+A worked position counts as its expected time; what its sitting took beside that is known as reading.
 
 A first meeting belongs to the day on which it began, also if it goes on later.
 

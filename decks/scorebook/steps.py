@@ -18,6 +18,7 @@ STEPS = (
     "0011-worked-displays",
     "0012-states-of-strands",
     "0013-detections",
+    "0014-reading",
 )
 """All of this version, in order."""
 
