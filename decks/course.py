@@ -133,8 +133,9 @@ class Course:
         """
         scorebook, moment = self.log.scorebook, self.now()
         if isinstance(effect, SaveShown):
-            scorebook.save_display(self._display(effect.task, moment))
-            self.in_log += WORKED_SECONDS if effect.task.worked else 0.0
+            for display in self._displays(effect.task, moment):
+                scorebook.save_display(display)
+                self.in_log += WORKED_SECONDS if effect.task.worked else 0.0
             self.note_time(self.clock())
             return None
         name = (effect.task.deck, effect.task.card.card_id, effect.given.ask)
@@ -217,20 +218,23 @@ class Course:
                 self.tasks = tuple(tasks)
                 return
 
-    def _display(self, task: Task, moment: datetime) -> Display:
-        ask = task.asks[-1]
-        return Display(
-            display_id=str(uuid4()),
-            student=self.log.student,
-            deck=task.deck,
-            card_id=task.card.card_id,
-            fen=task.card.fen,
-            how="worked" if task.worked else "asked",
-            study_day=self.log.day,
-            time=moment,
-            item=task.items[ask],
-            why=task.why[ask],
-        )
+    def _displays(self, task: Task, moment: datetime) -> list[Display]:
+        """What the log keeps of a position that is displayed: one display, but worked one for each ask."""
+        return [
+            Display(
+                display_id=str(uuid4()),
+                student=self.log.student,
+                deck=task.deck,
+                card_id=task.card.card_id,
+                fen=task.card.fen,
+                how="worked" if task.worked else "asked",
+                study_day=self.log.day,
+                time=moment,
+                item=task.items[ask],
+                why=task.why[ask],
+            )
+            for ask in (task.asks if task.worked else task.asks[-1:])
+        ]
 
     def _answer(self, effect: SaveAnswer, moment: datetime) -> Answer:
         task, given = effect.task, effect.given
@@ -274,7 +278,8 @@ class Course:
         assert found is not None
         task = self._bare_task(card, dict.fromkeys(found.asks, step.why))
         items = {ask: card.items[ask] for ask in found.asks}
-        return replace(task, items=items, first_sight=step.position not in self.log.shown)
+        first_sight = step.position not in self.log.shown
+        return replace(task, items=items, first_sight=first_sight, worked=found.worked)
 
     def _bare_task(self, askable: Askable, why: Mapping[str, Why]) -> Task:
         deck, tier = self.material.decks[askable.deck], askable.kind.tier

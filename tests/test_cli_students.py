@@ -11,7 +11,7 @@ from uuid import uuid4
 
 import pytest
 from click.testing import CliRunner, Result
-from made_answers import an_answer
+from made_answers import DECK, an_answer
 from made_tasks import a_rook_check, black_to_move
 
 from decks.cards.cards_file import CardEntry
@@ -272,6 +272,17 @@ def test_results_are_a_line_for_each_student(own_scorebook: Path) -> None:
     assert told.startswith("The last 28 days.")
     found = json.loads(said("students", "--results", "--json"))["students"][0]["results"]["first_sight"]
     assert (found["1"]["right"], found["2"]["interval"]) == (4, None)
+
+
+def test_the_cards_on_which_a_student_is_stuck_are_listed_for_the_coach(own_scorebook: Path) -> None:
+    with Scorebook.open(own_scorebook) as book:
+        book.register_deck(DECK, "Saltmarsh files", "saltmarsh")
+        for number in range(4):
+            book.save_answer(an_answer(number, "missed", number, card="heron-rook"))
+            book.save_answer(an_answer(10 + number, "missed" if number else "found", number, card="egret"))
+    assert words(said("students", "--results").splitlines()[1]).endswith(" card heron-rook: move")
+    found = json.loads(said("students", "--results", "--json"))["students"][0]["results"]["stuck"]
+    assert found == [f"card:{DECK}/heron-rook/play"]
 
 
 def words(line: str) -> str:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import chess
 import pytest
+from made_answers import DAY, an_answer
 from made_books import new_scorebook
 from made_tasks import a_rook_check, doubled_rooks
 
@@ -271,12 +272,40 @@ def test_a_position_that_was_left_at_once_makes_no_study_day(tmp_path: Path, boo
     assert book.study_days(1) == []
 
 
-def test_a_fixed_card_missed_four_times_running_rests_for_a_week(tmp_path: Path, book: Scorebook) -> None:
+def test_a_fixed_card_missed_four_times_running_is_shown_worked_and_rests_for_a_week(
+    tmp_path: Path, book: Scorebook
+) -> None:
     deck = a_deck(tmp_path / "heart", *rooks(1), by_heart=True)
-    asked = [day for day in range(16) if Sitting(book, deck, day=day).whole("h6")]
-    fourth = asked[3]
-    assert [day for day in asked if day > fourth] == list(range(fourth + 7, 16))[: len(asked) - 4]
-    assert asked[4] == fourth + 7
+    days = {day: said for day in range(16) if (said := Sitting(book, deck, day=day).whole("h6"))}
+    assert "".join("w" if said.isupper() else "m" for said in days.values()).startswith("mmmmwm")
+    worked, again = [*days][4:6]
+    assert again == worked + 7
+    assert book.replay() == []
+    resting = Sitting(book, deck, day=15)
+    assert resting.course.outlook().returns == max(memory.returns for memory in book.memory_of(1).values())
+
+
+@pytest.mark.parametrize("stuck", [("play",), ("assess", "play")])
+def test_asks_on_which_a_student_is_stuck_are_shown_worked_alone_and_the_whole_card_rests(
+    stuck: tuple[str, ...], tmp_path: Path, book: Scorebook
+) -> None:
+    deck = a_deck(tmp_path / "heart", doubled_rooks("assess", "play").card, by_heart=True)
+    uuid = deck.settings.deck
+    book.student()
+    book.register_deck(uuid, "", "")
+    for number in range(8):
+        ask = ("assess", "play")[number % 2]
+        answer = an_answer(number, "missed" if ask in stuck else "found", number, card="rooks", ask=ask)
+        book.save_answer(replace(answer, deck=uuid, item=str(CardItem(uuid, "rooks", ask))))
+    day = (DAY - MOMENT.date()).days + 9
+    sitting = Sitting(book, deck, day=day)
+    (task,) = sitting.state.tasks
+    assert (task.worked, task.asks) == (True, stuck)
+    sitting.whole()
+    memories = {item.rpartition("/")[2]: memory for item, memory in book.memory_of(1).items()}
+    assert {ask for ask, memory in memories.items() if memory.worked} == {*stuck}
+    rest = [Sitting(book, deck, day=day + days).state.tasks for days in range(1, 8)]
+    assert [bool(tasks) for tasks in rest] == [False] * 6 + [True]
 
 
 def test_after_a_long_absence_first_meetings_wait_for_a_day_that_ends_with_nothing_due(

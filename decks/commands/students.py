@@ -138,7 +138,8 @@ def results_in(book: Scorebook, student: int) -> Results:
 
     today = study_day_now(book, student, datetime.now())
     days = book.study_days(student, today - PERIOD)
-    return results_of(days, book.strand_logs(student), book.strand_states(student), today)
+    states, memories = book.strand_states(student), book.memory_of(student)
+    return results_of(days, book.strand_logs(student), states, memories, today)
 
 
 def as_line(student: Student, decks: Mapping[str, str]) -> str:
@@ -161,7 +162,7 @@ def as_table(students: Sequence[Student], found: Mapping[int, Results]) -> list[
     """The results of the last weeks, a line for each student."""
     from decks.memory.results import PERIOD
     from decks.memory.strands import TIERS
-    from decks.telling.progress_told import strand_title
+    from decks.telling.progress_told import item_title
 
     heads = ["student", "days", "minutes a day", *(f"tier {tier}" for tier in TIERS), "stuck on"]
     rows = [
@@ -170,7 +171,7 @@ def as_table(students: Sequence[Student], found: Mapping[int, Results]) -> list[
             str(results.days),
             f"{results.minutes:.0f}" if results.days else "-",
             *(in_few_words(results.at_first_sight[tier]) for tier in TIERS),
-            safe(", ".join(map(strand_title, results.stuck)) or "-", MESSAGE_LIMIT),
+            safe(", ".join(map(item_title, results.stuck)) or "-", MESSAGE_LIMIT),
         ]
         for each in students
         for results in [found[each.number]]
@@ -206,6 +207,6 @@ def as_object(student: Student, decks: Mapping[str, str], results: Results | Non
                 str(tier): {"right": rate.right, "asked": rate.asked, "interval": rate.interval}
                 for tier, rate in results.at_first_sight.items()
             },
-            "stuck": [str(strand) for strand in results.stuck],
+            "stuck": [str(item) for item in results.stuck],
         }
     return found

@@ -20,6 +20,7 @@ from decks.scorebook.log_tables import (
     keep,
     log_tables,
 )
+from decks.scorebook.memories import remember_all_memories
 from decks.scorebook.shown import remember_all_strands
 
 MIGRATIONS = Migrations("scorebook")
@@ -253,3 +254,11 @@ def reading(db: Database) -> None:
     """What a sitting takes beside its answers. Of sittings before this step nothing is known."""
     for statement in _SITTINGS:
         db.execute(statement)
+
+
+@MIGRATIONS(name="0015-stuck-cards")
+def stuck_cards(db: Database) -> None:
+    """Memories know on which cards a student is stuck. They are worked out from the log."""
+    db.execute("ALTER TABLE memory ADD COLUMN misses INTEGER NOT NULL DEFAULT 0")
+    db.execute("ALTER TABLE memory ADD COLUMN worked TEXT")
+    remember_all_memories(ScorebookDatabase(db.conn))

@@ -19,6 +19,7 @@ STEPS = (
     "0012-states-of-strands",
     "0013-detections",
     "0014-reading",
+    "0015-stuck-cards",
 )
 """All of this version, in order."""
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from decks.asks.catalogue import ASKS
-from decks.memory.answers import EVERY_MOTIF, Strand
+from decks.memory.answers import EVERY_MOTIF, CardItem, Strand
 from decks.memory.progress import Rate, progress_of
 from decks.memory.strands import StrandState
 from decks.scorebook.ledger import NO_GAMES, Counted
@@ -20,6 +20,13 @@ def strand_title(strand: Strand) -> str:
     """A strand in words: `fork: move`, or the ask alone if it doesn't depend on the motif."""
     ask = ASKS[strand.ask].title
     return ask if strand.motif == EVERY_MOTIF else f"{motif_title(strand.motif)}: {ask}"
+
+
+def item_title(item: Strand | CardItem) -> str:
+    """A strand in words, or an ask of a fixed card: `card heron-rook: move`."""
+    if isinstance(item, Strand):
+        return strand_title(item)
+    return f"card {item.card_id}: {ASKS[item.ask].title}"
 
 
 def progress_lines(
