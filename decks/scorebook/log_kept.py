@@ -28,6 +28,7 @@ from decks.memory.model import Memory
 from decks.memory.strands import Learnt
 from decks.scorebook import joining, shown
 from decks.scorebook.file import ScorebookError
+from decks.scorebook.first_sights import mark_seen_before, seen_before, was_seen_before
 from decks.scorebook.joining import Clash, Joined
 from decks.scorebook.log_read import LogRead, item_of
 from decks.scorebook.memories import remember_all_memories, remember_memory
@@ -235,13 +236,14 @@ class Log(LogRead):
                 stored |= shown.stored_strands(self._db)
             except (ScorebookError, sqlite3.Error):  # text that is no UTF-8
                 stored = {}
-            replayed = self._replayed()
+            replayed = self._replayed(seen_before=seen_before(self._db))
             differences = [
                 Difference(*key, stored.get(key), replayed.get(key))
                 for key in sorted(stored.keys() | replayed.keys())
                 if key not in replayed or not _agree(stored.get(key), replayed[key])
             ]
             if mend:
+                mark_seen_before(self._db)
                 self._remember_all()
         return differences
 
@@ -252,7 +254,9 @@ class Log(LogRead):
                 "EXISTS (SELECT 1 FROM reviews WHERE student = ? AND study_day > ?)",
                 [answer.student, str(answer.study_day)],
             ).fetchall()
-            self._db.insert("reviews", {**row_of(answer), "arrival": arrival, "clock_back": clock_back})
+            behind = {"arrival": arrival, "clock_back": clock_back}
+            seen = bool(answer.first_sight) and was_seen_before(self._db, answer)
+            self._db.insert("reviews", {**row_of(answer), **behind, "seen_before": seen})
         except sqlite3.IntegrityError as error:
             raise ScorebookError(
                 f"{self.path}: an answer names student {answer.student} and deck {answer.deck}, "

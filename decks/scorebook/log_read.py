@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from dataclasses import dataclass
 from datetime import date
 from itertools import chain
@@ -282,11 +282,20 @@ class LogRead(Opened):
         with self._naming_faults():
             return list(scorebook_disputes.settled(self._db))
 
-    def _replayed(self, student: int | None = None, until: date = date.max) -> dict[tuple[int, str], Learnt]:
-        """What is derived from the log up to a day, of one student or all, by student and item."""
+    def _replayed(
+        self,
+        student: int | None = None,
+        until: date = date.max,
+        seen_before: Container[str] | None = None,
+    ) -> dict[tuple[int, str], Learnt]:
+        """What is derived from the log up to a day, of one student or all, by student and item.
+
+        `seen_before`: as of `strand_logs`.
+        """
         with self._naming_faults():
             memories = replayed_memories(self._db, student, until=until)
-            return {**memories, **shown.replayed_strands(self._db, student, until=until)}
+            strands = shown.replayed_strands(self._db, student, until=until, seen_before=seen_before)
+        return {**memories, **strands}
 
 
 def item_of(row: Row) -> tuple[int, str]:

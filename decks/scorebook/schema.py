@@ -8,6 +8,7 @@ from __future__ import annotations
 from sqlite_utils import Database, Migrations
 
 from decks.scorebook.database import ScorebookDatabase
+from decks.scorebook.first_sights import mark_seen_before
 from decks.scorebook.log_tables import (
     ANY_ASK,
     AROUND_THE_LOG,
@@ -183,7 +184,7 @@ def aliases(db: Database) -> None:
 def shown_positions(db: Database) -> None:
     """Answers keep what they were about, and every position that is displayed is kept; strands have states.
 
-    A strand that was answered before has no memory any more. The last step works out its state.
+    A strand that was answered before has no memory any more. A later step works out its state.
     """
     for statement in SHOWN_POSITIONS:
         db.execute(statement)
@@ -221,8 +222,7 @@ def worked_displays(db: Database) -> None:
 
 @MIGRATIONS(name="0012-states-of-strands")
 def states_of_strands(db: Database) -> None:
-    """The states of strands hold all that is told of progress. They are worked out from the log."""
-    remember_all_strands(ScorebookDatabase(db.conn))
+    """The states of strands hold all that is told of progress. A later step works them out from the log."""
 
 
 _DETECTIONS = """CREATE TABLE detections (
@@ -262,3 +262,12 @@ def stuck_cards(db: Database) -> None:
     db.execute("ALTER TABLE memory ADD COLUMN misses INTEGER NOT NULL DEFAULT 0")
     db.execute("ALTER TABLE memory ADD COLUMN worked TEXT")
     remember_all_memories(ScorebookDatabase(db.conn))
+
+
+@MIGRATIONS(name="0016-first-sights")
+def first_sights(db: Database) -> None:
+    """Answers are marked whose position was seen before on another machine. The states of strands follow."""
+    db.execute("ALTER TABLE reviews ADD COLUMN seen_before INTEGER NOT NULL DEFAULT 0")
+    scorebook = ScorebookDatabase(db.conn)
+    mark_seen_before(scorebook)
+    remember_all_strands(scorebook)

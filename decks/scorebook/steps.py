@@ -20,6 +20,7 @@ STEPS = (
     "0013-detections",
     "0014-reading",
     "0015-stuck-cards",
+    "0016-first-sights",
 )
 """All of this version, in order."""
 
