@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from decks.memory.answers import Strand
-    from decks.memory.progress import Rate
+    from decks.memory.progress import OfTier
     from decks.memory.strands import StrandState
     from decks.scorebook.ledger import Counted
 
@@ -74,9 +74,8 @@ def as_dictionary(
         "ask": strand.ask,
         "tier": state.tier,
         "tiers": [{"from": str(since), "tier": tier} for since, tier in state.tiers],
-        "asked_in": progress.asked_in,
-        "first_sight": _rate(progress.real),
-        "lookalikes": _rate(progress.lookalikes),
+        "first_sight": [_of_tier(each) for each in progress.real],
+        "lookalikes": [_of_tier(each) for each in progress.lookalikes],
         "unseen": unseen,
         "own_games": {
             "games": games.games,
@@ -88,5 +87,11 @@ def as_dictionary(
     }
 
 
-def _rate(rate: Rate) -> dict[str, object]:
-    return {"right": rate.right, "asked": rate.asked, "interval": rate.interval and list(rate.interval)}
+def _of_tier(each: OfTier) -> dict[str, object]:
+    rate = each.rate
+    return {
+        "tier": each.tier,
+        "right": rate.right,
+        "asked": rate.asked,
+        "interval": rate.interval and list(rate.interval),
+    }

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 
 from decks.asks.catalogue import ASKS
 from decks.memory.answers import EVERY_MOTIF, CardItem, Strand
-from decks.memory.progress import Rate, progress_of
+from decks.memory.progress import OfTier, Rate, progress_of
 from decks.memory.strands import StrandState
 from decks.scorebook.ledger import NO_GAMES, Counted
 from decks.tasks.evidence import motif_title
@@ -46,9 +46,9 @@ def progress_lines(
     lines = [strand_title(strand).capitalize()]
     steps = [f"tier {tier} from {since}" for since, tier in state.tiers]
     lines.append(f"  {', '.join(steps)}")
-    lines.append(f"  at first sight: {rate_in_words(progress.real, progress.asked_in)}")
-    if progress.lookalikes.asked:
-        lines.append(f"  lookalikes: {rate_in_words(progress.lookalikes, progress.asked_in)}")
+    lines.append(f"  at first sight: {rates_in_words(progress.real)}")
+    if progress.lookalikes:
+        lines.append(f"  lookalikes: {rates_in_words(progress.lookalikes)}")
     left = [] if unseen is None else [f"{counted(unseen, 'new position')} left"]
     coming = [f"returns {when_or_today(returns, day)}"] if returns else ["waits for more"]
     if returns and unseen == 0:
@@ -78,6 +78,11 @@ def unmet_lines(motifs: Iterable[str], own_games: Counted) -> list[str]:
         for motif in sorted(motifs)
         for line in own_games_lines(motif, own_games)
     ]
+
+
+def rates_in_words(tiers: Sequence[OfTier]) -> str:
+    """Each tier as of `rate_in_words`, in the order in which they came."""
+    return "; ".join(rate_in_words(each.rate, each.tier) for each in reversed(tiers))
 
 
 def rate_in_words(rate: Rate, tier: int) -> str:
