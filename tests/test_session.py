@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -702,6 +703,29 @@ def test_the_closing_page_pools_no_tiers_and_no_lookalikes() -> None:
         "weak back rank, tier 1: 0 of 1 right",
         "weak back rank, tier 3: 1 of 1 right",
     ]
+
+
+@pytest.mark.parametrize(
+    ("fresh", "told"),
+    [
+        ((True, False, True), "1 of 2 right; 1 seen before"),
+        ((False, False, False), "3 seen before"),
+        ((True, True, True), "1 of 3 right"),
+    ],
+)
+def test_the_closing_page_counts_only_first_sights_as_right_or_wrong(
+    fresh: Sequence[bool], told: str
+) -> None:
+    state = start(
+        [
+            replace(doubled_rooks("play", card_id=str(place)), first_sight=new)
+            for place, new in enumerate(fresh)
+        ]
+    )
+    for move in ("h3", "Kf1", "Kf1"):
+        state, _ = send(state, m.Enter(1, move), m.Next(2))
+    texts = [part.text for part in closing(state)]
+    assert texts[texts.index("By motif") + 1] == f"weak back rank, tier 2: {told}"
 
 
 def test_stopping_before_any_answer_leaves_at_once() -> None:
