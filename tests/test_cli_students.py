@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 from uuid import uuid4
@@ -359,6 +359,27 @@ def test_a_file_that_does_not_fit_is_refused_with_the_others(handed: Path, tmp_p
         assert result.stderr.startswith(f"Error: {file}, {message}")
         assert result.stderr.count("\n") == 1
     assert "no disputes" in said("disputes")
+
+
+@pytest.mark.parametrize(("days", "taken"), [(1, True), (2, False)])
+def test_nothing_is_taken_of_a_file_that_is_of_days_to_come(
+    days: int, taken: bool, handed: Path, tmp_path: Path, own_scorebook: Path
+) -> None:
+    """Where the student lives it may be tomorrow already."""
+    ahead = tmp_path / "ahead.log"
+    lines = handed.read_text().splitlines(keepends=True)
+    (number,) = (place for place, line in enumerate(lines) if line.startswith('{"answer"'))
+    answer = json.loads(lines[number])
+    answer["answer"]["study_day"] = str(date.today() + timedelta(days=days))
+    lines[number] = json.dumps(answer) + "\n"
+    ahead.write_text("".join(lines))
+    result = run("collect", ahead)
+    said_to_come = f"Error: {ahead}, line {number + 1}: {answer['answer']['study_day']} is still to come"
+    assert result.exit_code == (0 if taken else 1)
+    assert result.stderr.startswith("" if taken else said_to_come)
+    with Scorebook.open(own_scorebook) as book:
+        assert len(book.answers(1)) == taken
+        assert bool(book.last_seen(1)) == taken
 
 
 def test_handing_in_needs_a_name_answers_and_a_file_of_its_own(handed: Path, tmp_path: Path) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from itertools import count, permutations
 from pathlib import Path
 from typing import NamedTuple
@@ -104,7 +104,7 @@ def handed_in(book: Scorebook, student: int = 1) -> HandedIn:
     """The student's log as it comes out of a file."""
     file = book.path.with_suffix(".log")
     save(file, written("Anna Wren", {DECK: "Saltmarsh evenings"}, book.log_of(student)))
-    return read(file)
+    return read(file, date.max)
 
 
 def known(book: Scorebook, student: int = 1) -> tuple[object, ...]:
