@@ -13,7 +13,7 @@ from decks.asks.catalogue import ASKS
 from decks.cards.faults import DeckError
 from decks.material import Log, Material, returning, todays
 from decks.memory.answers import EVERY_MOTIF, Answer, Display
-from decks.memory.askable import Askable, fixed, tier_of
+from decks.memory.askable import Askable, fixed, practised, tier_of
 from decks.memory.day import DayAhead
 from decks.memory.minutes import WORKED_SECONDS, Step, StrandStep, Today, done, plan_day
 from decks.memory.pool import has_unseen_real, is_dry, shows_on
@@ -256,7 +256,7 @@ class Course:
             time=moment,
             first_sight=task.first_sight,
             target_recall=task.target_recall,
-            motif=task.card.motifs[0].motif if task.card.motifs else None,
+            motif=tag.motif if (tag := practised(task.card)) else None,
             tier=tier_of(task.card),
             lookalike=task.lookalike,
             why=task.why[given.ask],

@@ -352,6 +352,18 @@ def test_a_stocktaking_and_a_decision_on_one_board_are_two_strands(tmp_path: Pat
     assert isinstance(book.strand_states(1).get(BACK_RANK, StrandState()), StrandState)
 
 
+def test_an_answer_keeps_the_motif_of_its_card_or_the_one_that_only_seems_to_be_there(
+    tmp_path: Path, book: Scorebook
+) -> None:
+    card, tag = doubled_rooks("assess", "play").card, MotifTag("back-rank", "white")
+    cards = [replace(card, motifs=(tag,)), replace(card, motifs=(), lookalike=tag), replace(card, motifs=())]
+    for number, each in enumerate(cards):
+        sitting = Sitting(book, a_deck(tmp_path / str(number), each, by_heart=True), day=number)
+        sitting.send(*(m.Enter(1, typed) for typed in ("=", "w", "W", "WW")), m.Submit(1), m.Enter(1, "h3"))
+    assert [answer.ask for answer in book.answers(1)] == ["assess", "play"] * 3
+    assert [answer.motif for answer in book.answers(1)] == ["back-rank"] * 4 + [None] * 2
+
+
 def test_every_position_of_a_pool_is_told_apart() -> None:
     fens = {position_key(a_rook_check(number).card.fen) for number in range(32)}
     assert len(fens) == 32
