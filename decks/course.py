@@ -43,6 +43,7 @@ class Course:
     `today`: what it has come to. `steps`: the next ones, as they look now. `settled`: contested moves.
     `target_recall`: the student's, for decks that don't say one. `clock`: as of the session, in seconds;
     `started`: its time when this sitting began; `in_log`: what the log says that it has taken so far.
+    `on_paper`: as of `begin`.
     """
 
     material: Material
@@ -63,6 +64,7 @@ class Course:
     started: float = 0.0
     sitting: str = field(default_factory=lambda: str(uuid4()))
     in_log: float = 0.0
+    on_paper: bool = False
 
     @classmethod
     def begin(
@@ -77,10 +79,11 @@ class Course:
         whole_ballot: bool = False,
         event: Event | None = None,
         clock: Callable[[], float] = monotonic,
+        on_paper: bool = False,
     ) -> Course:
         """What is left of a study day. `whole_ballot`: ballots with all factors. `event`: what comes up.
 
-        `clock`: the session's.
+        `clock`: the session's. `on_paper`: the answers were given away from the screen, and are typed in.
         """
         material = Material.of(decks, warn)
         log = Log.read(scorebook, student, ahead.day, warn)
@@ -103,6 +106,7 @@ class Course:
             whole_ballot,
             clock=clock,
             started=clock(),
+            on_paper=on_paper,
         )
         course._go_on()
         return course
@@ -227,7 +231,7 @@ class Course:
                 deck=task.deck,
                 card_id=task.card.card_id,
                 fen=task.card.fen,
-                how="worked" if task.worked else "asked",
+                how="worked" if task.worked else "on paper" if self.on_paper else "asked",
                 study_day=self.log.day,
                 time=moment,
                 item=task.items[ask],
@@ -259,6 +263,7 @@ class Course:
             motif=tag.motif if (tag := practised(task.card)) else None,
             tier=tier_of(task.card),
             lookalike=task.lookalike,
+            on_paper=self.on_paper,
             why=task.why[given.ask],
         )
 
@@ -299,6 +304,8 @@ class Course:
         )
 
     def _fluent_within(self, ask: str, tier: int) -> float | None:
+        if self.on_paper:
+            return None
         if (ask, tier) not in self.fluent:
             parts = ASKS[ask].size_of(self.whole_ballot).parts
             times = self.log.scorebook.own_times(self.log.student, ask, parts=parts, tier=tier)

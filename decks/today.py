@@ -50,6 +50,7 @@ def run_today(
     whole_ballot: bool = False,
     clock_is_right: bool = False,
     now: Callable[[], datetime] = lambda: datetime.now().astimezone(),
+    on_paper: bool = False,
 ) -> int:
     """Ask today's cards. Returns the exit status: 1 if the clock is wrong or an answer was not kept, else 0.
 
@@ -57,7 +58,8 @@ def run_today(
     with its own scorebook. `minutes`: minutes from now; None: what is left of the day's. `plain`: lines of
     text instead of the screen. This is also used if input or output is not a terminal. `whole_ballot`:
     ballots with all factors, not only those that decide. `clock_is_right`: trust today's date without asking.
-    Raises DeckError and ScorebookError, and KeyboardInterrupt on Ctrl-C, with every answer kept.
+    `on_paper`: the answers typed were given on paper. Raises DeckError and ScorebookError, and
+    KeyboardInterrupt on Ctrl-C, with every answer kept.
     """
     with open_decks(deck_folder, scorebook_path, student) as (scorebook, decks):
         _refuse_decks_of_others(decks, scorebook, student)
@@ -77,7 +79,7 @@ def run_today(
         usual = event.minutes if event else USUAL_MINUTES
         ahead = day_ahead(days, began, minutes, usual)
         course = Course.begin(
-            decks, scorebook, number, ahead, began, now, _warn, whole_ballot, event, time.monotonic
+            decks, scorebook, number, ahead, began, now, _warn, whole_ballot, event, time.monotonic, on_paper
         )
         if not course.steps:
             print("\n".join(_ending(course, usual)))

@@ -85,7 +85,8 @@ class Answer:
     student had never seen this position, None if unknown. `target_recall`: the deck's, for the interval.
     `motif`: the card's first, or the one that only seems to be there; `tier`: how hard the card is (1 to 3);
     `why`: why it was asked. These are None for answers that are older than strands, and `motif` for a card
-    without one. `lookalike`: the motif only seemed to be there. `on_paper`: answered on a printed worksheet.
+    without one. `lookalike`: the motif only seemed to be there. `on_paper`: answered away from the screen,
+    so that the time says nothing.
     """
 
     answer_id: str

@@ -234,7 +234,7 @@ class LogRead(Opened):
     def own_times(
         self, student: int, ask: str, *, parts: int | None = None, tier: int | None = None
     ) -> list[float]:
-        """The seconds of a student's last right answers to an ask, at most OWN_TIMES.
+        """The seconds of a student's last right answers to an ask, at most OWN_TIMES, none on paper.
 
         `parts`: only of answers of so many parts, such as the rows of a ballot. `tier`: only to cards of it.
         """
@@ -243,7 +243,7 @@ class LogRead(Opened):
             "(SELECT count(*) FROM json_each(raw)) = ?": (parts,) if parts is not None else (),
         }
         rows = self._rows(
-            f"SELECT seconds FROM counted WHERE student = ? AND ask = ? "
+            f"SELECT seconds FROM counted WHERE student = ? AND ask = ? AND NOT on_paper "
             f"AND grade_now IN ({', '.join('?' * len(RIGHT_GRADES))}) "
             f"{''.join(f'AND {condition} ' for condition, values in filters.items() if values)}"
             f"ORDER BY arrival DESC LIMIT ?",
