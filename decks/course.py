@@ -12,7 +12,7 @@ from uuid import uuid4
 from decks.asks.catalogue import ASKS
 from decks.cards.faults import DeckError
 from decks.material import Log, Material, returning, todays
-from decks.memory.answers import EVERY_MOTIF, Answer, Display
+from decks.memory.answers import EVERY_MOTIF, Answer, Display, Strand, parse_item
 from decks.memory.askable import Askable, fixed, practised, tier_of
 from decks.memory.day import DayAhead
 from decks.memory.minutes import WORKED_SECONDS, Step, StrandStep, Today, done, plan_day
@@ -174,6 +174,8 @@ class Course:
         tomorrow = day + timedelta(days=1)
         coming = [(max(each.day, tomorrow), each) for each in returning(self.material, log)]
         first = min((returns for returns, _ in coming), default=None)
+        lacks_positions = bool(met or unmet) and not self.steps and today.ahead.seconds > 0
+        used_up = self._used_up()
         then = [each for returns, each in coming if returns == first]
         return Outlook(
             day,
@@ -183,19 +185,22 @@ class Course:
             motifs=sum(not each.is_card for each in then),
             unmet=bool(unmet or today.unmet_cards) and today.ahead.first_meetings < 1,
             catching_up=bool(unmet or today.unmet_cards) and not today.may_meet,
-            lacks_positions=bool(met or unmet) and not self.steps and today.ahead.seconds > 0,
+            lacks_positions=lacks_positions,
             unseen=len(self.material.pools.keys_held - today.shown.keys()),
-            feeds=self._feeding(),
-            used_up=len(self._used_up()),
+            feeds=self.feeding(() if lacks_positions else _motifs(used_up)),
+            used_up=len(used_up),
         )
 
     def used_up_told(self) -> list[str]:
         """What is said when a sitting ends before the day does."""
-        used_up = len(self._used_up())
-        return used_up_lines(used_up, self._feeding()) if used_up else []
+        used_up = self._used_up()
+        return used_up_lines(len(used_up), self.feeding(_motifs(used_up))) if used_up else []
 
-    def _feeding(self) -> str:
-        """The command that makes positions for the motifs that have the fewest unseen ones."""
+    def feeding(self, wanted: Iterable[str] = ()) -> str:
+        """The command that makes positions for the first of these motifs.
+
+        Without any that can be fed, for the motifs that have the fewest unseen positions.
+        """
         left: Counter[str] = Counter()
         folders: dict[str, Counter[str]] = {}
         for strand, pool in self.today.pools.items():
@@ -204,7 +209,8 @@ class Course:
                 for deck, cards in self.material.pools.sizes(strand).items():
                     folder = str(self.material.decks[deck].folder)
                     folders.setdefault(strand.motif, Counter())[folder] += cards
-        motifs = sorted(left, key=lambda motif: (left[motif], motif))[:MOTIFS_FED]
+        scarcest = sorted(left, key=lambda motif: (left[motif], motif))
+        motifs = ([motif for motif in dict.fromkeys(wanted) if motif in left] or scarcest)[:MOTIFS_FED]
         deck = folders[motifs[0]].most_common(1)[0][0] if motifs else "DIR"
         return build_command(deck, motifs, self.log.scorebook.games_with(motifs))
 
@@ -311,6 +317,11 @@ class Course:
             times = self.log.scorebook.own_times(self.log.student, ask, parts=parts, tier=tier)
             self.fluent[ask, tier] = fluent_within(times)
         return self.fluent[ask, tier]
+
+
+def _motifs(strands: Iterable[str]) -> list[str]:
+    """The motifs of strands, which are given by their ids."""
+    return [item.motif for item in map(parse_item, strands) if isinstance(item, Strand)]
 
 
 _BESIDE: Mapping[Why, Why] = {"due": "due", "first meeting": "turn", "turn": "turn"}

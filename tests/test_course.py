@@ -176,7 +176,7 @@ def test_what_has_no_new_position_left_is_told_apart_with_the_day_on_which_a_see
     sitting.whole()
     assert sitting.state.used_up == {str(BACK_RANK): MOMENT.date() + SEEN_AGAIN}
     assert sitting.course.outlook().used_up == 1
-    command = f"rondeau build {deck.folder} --from GAMES.pgn --motif back-rank --motif fork"
+    command = f"rondeau build {deck.folder} --from GAMES.pgn --motif back-rank"
     said = f"1 motif of today has no new position left. `{command}` makes more."
     assert sitting.course.used_up_told() == [said]
     assert Sitting(book, deck, day=3).course.used_up_told() == []  # nothing has come today

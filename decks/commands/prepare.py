@@ -101,7 +101,8 @@ def command(
 class Plan:
     """A preparation as it looks now. `days`: the steps of each.
 
-    `met`, `needed`, `lacking`: positions by strand. `feeds`: the command that makes more of them.
+    `met`, `needed`, `lacking`: positions by strand. `feeds`: the command that makes
+    more of those that weigh most.
     """
 
     event: Event
@@ -138,14 +139,16 @@ def planned(
     today = course.today
     days = list(days_ahead(today, fixed_cards(course.material, course.log, today), event))
     needed = positions_needed(today, len(days))
+    lacking = positions_lacking(needed, today.pools, today.shown)
+    weightiest = sorted(lacking, key=lambda each: (-event.weights.get(each.motif, 1.0), -lacking[each], each))
     return Plan(
         event,
         leaning,
         days,
         positions_of((steps for _, steps in days), today.states),
         needed,
-        positions_lacking(needed, today.pools, today.shown),
-        course.outlook().feeds,
+        lacking,
+        course.feeding(each.motif for each in weightiest),
     )
 
 
