@@ -62,7 +62,7 @@ def run_today(
     KeyboardInterrupt on Ctrl-C, with every answer kept.
     """
     with open_decks(deck_folder, scorebook_path, student) as (scorebook, decks):
-        _refuse_decks_of_others(decks, scorebook, student)
+        refuse_decks_of_others(decks, scorebook, student)
         number = scorebook.student(student)
         known = scorebook.decks()
         for deck in decks:
@@ -109,9 +109,10 @@ def open_decks(
     """
     with ExitStack() as opened:
         scorebook = opened.enter_context(Scorebook.open(scorebook_path))
-        opened_decks = [take(deck_folder)] if deck_folder else known_decks(scorebook, student, _warn)
-        decks = without_copies(opened_decks, scorebook, _warn)
-        if not decks and not to_ask and scorebook.has_answers():
+        needed = to_ask or not scorebook.has_answers()
+        named = [take(deck_folder)] if deck_folder else known_decks(scorebook, student, _warn, needed)
+        decks = without_copies(named, scorebook, _warn)
+        if not decks and not needed:
             yield scorebook, []
             return
         if not decks and scorebook.decks():
@@ -126,7 +127,7 @@ def open_decks(
         yield scorebook, decks
 
 
-def _refuse_decks_of_others(decks: Iterable[ShelvedDeck], scorebook: Scorebook, student: str) -> None:
+def refuse_decks_of_others(decks: Iterable[ShelvedDeck], scorebook: Scorebook, student: str) -> None:
     """ScorebookError if one of these decks is another student's own."""
     asked = {deck for deck, _, _ in scorebook.decks_for(student)}
     for deck in decks:
@@ -242,10 +243,13 @@ def without_copies(
     return list(kept.values())
 
 
-def known_decks(scorebook: Scorebook, student: str, warn: Callable[[str], None]) -> list[ShelvedDeck]:
+def known_decks(
+    scorebook: Scorebook, student: str, warn: Callable[[str], None], needed: bool = True
+) -> list[ShelvedDeck]:
     """The decks that can be asked of a student (by name); others are left out, faulty ones with a warning.
 
-    DeckError if the scorebook has decks for this student, but none of them can be asked.
+    DeckError if the scorebook has decks for this student, but none of them can be asked. Unless one is
+    `needed`, there is a warning for each instead, also for those that are gone.
     """
     decks: list[ShelvedDeck] = []
     gone: list[Fault] = []
@@ -260,9 +264,9 @@ def known_decks(scorebook: Scorebook, student: str, warn: Callable[[str], None])
             found = counted(len(error.faults), "fault")
             message = f"{found} (`rondeau check` lists them), so this deck is not asked"
             faulty.append(Fault(str(folder), None, None, message))
-    if not decks and (gone or faulty):
+    if needed and not decks and (gone or faulty):
         raise DeckError([*gone, *faulty])
-    for fault in faulty:
+    for fault in faulty if needed else [*gone, *faulty]:
         warn(str(fault))
     return decks
 

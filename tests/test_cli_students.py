@@ -196,9 +196,11 @@ def test_a_deck_that_a_student_was_given_is_asked_of_nobody_else(tmp_path: Path,
 def test_a_student_for_whom_there_is_no_deck_is_told_so(rooks: Path) -> None:
     said("today", "--plain", "--deck", rooks, "--student", TOM, stdin="Rd1\n\n")
     said("students", "--deck", f"{ANNA}={rooks}")
-    result = run("today", "--plain", "--deck", rooks, "--student", TOM)
-    assert (result.exit_code, result.stdout) == (1, "")
-    assert "this deck is Anna Wren's own: `rondeau students --deck` gives it to others too" in result.stderr
+    event = str(date.today() + timedelta(days=9))
+    for command in (["today", "--plain"], ["due"], ["progress"], ["prepare", "--event", event]):
+        result = run(*command, "--deck", rooks, "--student", TOM)
+        assert (result.exit_code, result.stdout) == (1, "")
+        assert "this deck is Anna Wren's own: `rondeau students --deck` gives it to others" in result.stderr
     assert said("due", "--student", TOM) == "no deck here has what was met\n"
     result = run("today", "--plain", "--student", TOM)
     assert (result.exit_code, result.stdout) == (1, "")

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from made_answers import DAY, an_answer
+from made_answers import DAY, DECK, an_answer
 from made_showings import a_showing
 from made_tasks import a_rook_check
 
@@ -192,6 +192,28 @@ def test_what_returns_when_is_listed_by_day(deck: Deck) -> None:
         {"day": "2031-05-07", "deck": deck.settings.deck, "card": "rook-8"},
         {"day": "2031-05-12", "motif": "back-rank", "ask": "play"},
     ]
+
+
+def test_a_deck_that_is_no_longer_there_hides_no_progress(deck: Deck, tmp_path: Path) -> None:
+    told = run("progress").splitlines()
+    deck.folder.rename(tmp_path / "elsewhere")
+    for command in ("progress", "due"):
+        result = CliRunner().invoke(cli, [command])
+        assert result.exit_code == 0
+        assert result.stderr == f"{deck.folder}: the deck is no longer here: use --deck DIR\n"
+        if command == "progress":
+            assert result.stdout.splitlines() == [*told[:3], "  returns in 7 days (2031-05-12)"]
+    assert CliRunner().invoke(cli, ["today"]).exit_code == 1
+
+
+def test_cards_learned_by_heart_are_not_passed_over(own_scorebook: Path) -> None:
+    with Scorebook.open(own_scorebook) as book:
+        book.student()
+        book.register_deck(DECK, "", "")
+        book.save_answer(an_answer(1))
+        book.save_answer(an_answer(2, ask="spot"))
+    told = "no motif has been met yet, but 1 card: `rondeau due` tells what returns when\n"
+    assert run("progress") == told
 
 
 def test_before_anything_is_met_there_is_nothing_to_tell() -> None:

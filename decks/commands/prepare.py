@@ -69,7 +69,7 @@ def command(
 ) -> None:
     from decks.commands.event_games import scan_opponent, trace_own
     from decks.preparing import leaning_of
-    from decks.today import open_decks
+    from decks.today import open_decks, refuse_decks_of_others
 
     if player and not games:
         raise click.UsageError("--player goes with --games")
@@ -78,6 +78,7 @@ def command(
     name = options.practising(student, scorebook)
     now = datetime.now().astimezone()
     with open_decks(deck, scorebook, name) as (book, decks):
+        refuse_decks_of_others(decks, book, name)
         number = book.student(name)
         if stop:
             kept = book.next_preparation(number, event.date())

@@ -71,6 +71,12 @@ def own_games_lines(motif: str, own_games: Counted) -> list[str]:
     return [f"in your own games: {cost:.1f} points lost in a hundred, from {rests_on}"]
 
 
+def nothing_met(cards: int) -> str:
+    """What is told where no motif was met. `cards`: how many fixed cards were."""
+    told = "no motif has been met yet"
+    return f"{told}, but {counted(cards, 'card')}: `rondeau due` tells what returns when" if cards else told
+
+
 def unmet_lines(motifs: Iterable[str], own_games: Counted) -> list[str]:
     """Motifs that cost the student points in traced games, but that were never met on a card."""
     return [
