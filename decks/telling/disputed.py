@@ -6,8 +6,11 @@ import json
 from collections.abc import Collection
 from dataclasses import dataclass
 
+import chess
+
 from decks.asks.catalogue import ASKS
 from decks.memory.answers import Answer, Contest
+from decks.tasks.lines import numbered
 from decks.tasks.task import Task
 from decks.telling.about_card import GRADE_WORDS
 from decks.telling.board_text import ascii_board
@@ -94,9 +97,18 @@ def dispute_object(dispute: Dispute) -> dict[str, object]:
 
 
 def answer_of(dispute: Dispute) -> str:
-    """What was answered: moves in SAN, squares, factors; as it was kept if the card is not there."""
+    """What was answered: moves in SAN, squares, factors; nearly as it was kept if the card is not there."""
     task, answer = dispute.task, dispute.answer
-    return answer.raw if task is None else answer_in_words(task.card, answer)
+    return _without_card(answer) if task is None else answer_in_words(task.card, answer)
+
+
+def _without_card(answer: Answer) -> str:
+    """Moves: the first in SAN, and those that followed replies which only the card knows in UCI."""
+    raw, board = json.loads(answer.raw), chess.Board(answer.fen)
+    legal = {move.uci() for move in board.legal_moves}
+    if not isinstance(raw, list) or not raw or raw[0] not in legal:
+        return answer.raw
+    return ", then ".join([*numbered(board, (raw[0],)), *map(str, raw[1:])])
 
 
 def verdicts_in_words(dispute: Dispute) -> str:
