@@ -85,7 +85,9 @@ def run_today(
             print("\n".join(_ending(course, usual)))
             return 0
         told = "" if student == DEFAULT_STUDENT else student
-        state = start(course.tasks, ahead.seconds / 60, time.monotonic(), told)
+        state = start(
+            course.tasks, ahead.seconds / 60, time.monotonic(), told, named_scorebook(scorebook_path)
+        )
         with EngineAtHand() as engine:
             state = _run(state, course, engine, plain, letters)
         if not state.failure:
@@ -203,10 +205,16 @@ def _void_later(scorebook: Scorebook, student: int, began: datetime) -> None:
 
 def _replay_of(scorebook: Scorebook) -> str:
     """The replay of this scorebook as it has to be typed."""
+    named = named_scorebook(scorebook.path)
+    return f"rondeau replay --scorebook {safe(quote(named))}" if named else "rondeau replay"
+
+
+def named_scorebook(path: Path) -> str:
+    """The scorebook as commands have to name it: its path, or nothing if it is the one they use anyway."""
     with suppress(ScorebookError):  # there is no default path
-        if scorebook.path == default_path():
-            return "rondeau replay"
-    return f"rondeau replay --scorebook {safe(quote(str(scorebook.path)))}"
+        if path == default_path():
+            return ""
+    return str(path)
 
 
 def _confirmed(question: str) -> bool:

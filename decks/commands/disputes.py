@@ -78,7 +78,7 @@ def command(
     if as_json:
         print_json(as_object(waiting, list(decisions.values())))
     else:
-        click.echo("\n".join(as_text(waiting, list(decisions.values()))))
+        click.echo("\n".join(as_text(waiting, list(decisions.values()), scorebook)))
 
 
 @contextmanager
@@ -174,16 +174,19 @@ def decide(book: Scorebook, dispute: Dispute, accept: bool, reason: str | None) 
     book.decide(dispute.contest.contest_id, grade, why, datetime.now().astimezone())
 
 
-def as_text(waiting: Sequence[Dispute], decisions: Sequence[tuple[Dispute, bool]]) -> list[str]:
+def as_text(
+    waiting: Sequence[Dispute], decisions: Sequence[tuple[Dispute, bool]], scorebook: Path
+) -> list[str]:
     """What was decided now; without that, every dispute that waits."""
     from decks.telling.disputed import dispute_lines
+    from decks.today import named_scorebook
 
     if decisions:
         open_still = f"{counted(len(waiting), 'dispute')} still open" if waiting else "no dispute is open now"
         return [*(decision_line(*each) for each in decisions), open_still]
     if not waiting:
         return ["no disputes"]
-    lines = [line for each in waiting for line in [*dispute_lines(each), ""]]
+    lines = [line for each in waiting for line in [*dispute_lines(each, named_scorebook(scorebook)), ""]]
     return [*lines, "To decide: rondeau disputes --accept ID, or --refuse ID, with --reason TEXT"]
 
 

@@ -71,8 +71,8 @@ class State:
     them. `row`: the row of a marked answer whose reasons are shown, "" for none. `turned`: the other side is
     below. `notice`: a remark on the last message, for the student. `hint_offered`: the student has been told
     what a hint costs; asking again takes it. `contesting`: the ask whose grade the student is asked about, or
-    whose contest is being saved. `used_up`: as in `Rest`. `student`: the name that commands need, empty if
-    they need none.
+    whose contest is being saved. `used_up`: as in `Rest`. `student`, `scorebook`: the name and the file
+    that commands need, empty if they need none.
     """
 
     tasks: tuple[Task, ...]
@@ -95,6 +95,7 @@ class State:
     hint_offered: bool = False
     used_up: Mapping[str, date | None] = field(default_factory=dict)
     student: str = ""
+    scorebook: str = ""
 
     @property
     def asks_to_confirm(self) -> bool:
@@ -128,9 +129,18 @@ class State:
         return self.minutes is not None and self.now - self.started >= 60 * self.minutes
 
 
-def start(tasks: Sequence[Task], minutes: float | None = None, at: float = 0.0, student: str = "") -> State:
-    """A session of these tasks. Without tasks it begins at its closing page. `student`: as in its state."""
-    state = State(tuple(tasks), None, "closing", minutes, at, at, at, student=student)
+def start(
+    tasks: Sequence[Task],
+    minutes: float | None = None,
+    at: float = 0.0,
+    student: str = "",
+    scorebook: str = "",
+) -> State:
+    """A session of these tasks. Without tasks it begins at its closing page.
+
+    `student`, `scorebook`: as in its state.
+    """
+    state = State(tuple(tasks), None, "closing", minutes, at, at, at, student=student, scorebook=scorebook)
     return _begin_card(state, 0)[0] if tasks else state
 
 

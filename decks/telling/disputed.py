@@ -57,14 +57,14 @@ def _beginning(id_: str, others: Collection[str]) -> str:
     return next((id_[:n] for n in lengths if not any(other.startswith(id_[:n]) for other in others)), id_)
 
 
-def dispute_lines(dispute: Dispute) -> list[str]:
-    """The dispute as lines of text, with a board."""
+def dispute_lines(dispute: Dispute, scorebook: str = "") -> list[str]:
+    """The dispute as lines of text, with a board. `scorebook`: as in `show_command`."""
     answer, task = dispute.answer, dispute.task
     since = f"{dispute.contest.time.astimezone():%Y-%m-%d %H:%M}"
     claim = f"'{GRADE_WORDS[answer.grade]}' should be '{GRADE_WORDS[dispute.contest.grade]}'"
     lines = [safe(f"{dispute.name}  {dispute.student}: {claim}, since {since}")]
     home = dispute.deck_title or "a deck that is not known here"
-    again = f" ({show_command(task.card, dispute.student)} --all)" if task else ""
+    again = f" ({show_command(task.card, dispute.student, scorebook)} --all)" if task else ""
     lines += [safe(f"Card {answer.card_id}, from {home}{again}"), safe(f"FEN {answer.fen}")]
     if task is not None:
         lines += ["", *ascii_board(BoardView(task.card.board, task.card.board.turn)), ""]

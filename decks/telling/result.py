@@ -184,5 +184,6 @@ def _to_look_at(state: State) -> list[str]:
     for _, attempt in sorted(worst, key=lambda pair: pair[0]):
         card = attempt.task.card
         origin = f" ({card.origin})" if card.origin else ""
-        texts.append(safe(f"{show_command(card, state.student)}: {listed(_titles(attempt))}{origin}"))
+        command = show_command(card, state.student, state.scorebook)
+        texts.append(f"{command}: {safe(f'{listed(_titles(attempt))}{origin}')}")
     return texts
