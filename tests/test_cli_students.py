@@ -6,6 +6,7 @@ import json
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
+from shlex import quote
 from typing import Any
 from uuid import uuid4
 
@@ -174,6 +175,24 @@ def test_what_is_to_be_typed_names_the_student(tmp_path: Path) -> None:
     said("students", "--deck", f"{ANNA}={own}")
     assert "(rondeau show rook-check --student 'Anna Wren' --all)" in said("disputes")
     assert "Move: missed (contested, waits for your coach)" in said("show", "rook-check", "--student", ANNA)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        ["--no-alias", f"{ANNA}=Wrong, Name"],
+        ["--recall", f"{ANNA}=strong"],
+        ["--retire", "Nobody"],
+        ["--deck", f"{ANNA}=/no/such/deck"],
+        ["--rename", f"{ANNA}={TOM}"],
+    ],
+)
+def test_a_command_that_fails_changes_nothing(wrong: list[str], tmp_path: Path) -> None:
+    own = a_deck(tmp_path / "own", a_rook_check(1))
+    before = said("students", "--json")
+    changes = ["--add", "Ida Marsh", "--alias", f"{ANNA}=Wren, A", "--deck", f"{TOM}={own}", "--back", TOM]
+    assert run("students", *changes, *wrong).exit_code in (1, 2)
+    assert said("students", "--json") == before
 
 
 # Decks of their own
@@ -417,11 +436,15 @@ def test_two_students_never_see_each_others_day(tmp_path: Path, own_scorebook: P
 
 
 def sitting(deck: Path, student: str, book: Path) -> list[str]:
-    """What a student is told in a sitting of two cards, and then by `due` and `progress`."""
+    """What a student is told in a sitting of two cards, and then by `due` and `progress`.
+
+    Without the name of the scorebook in what is to be typed.
+    """
     asked = said(
         *("today", "--plain", "--deck", deck, "--student", student, "--scorebook", book),
         stdin="Rd1\n\nRd3\n\n",
     )
     about = ("--student", student, "--deck", deck, "--scorebook", book)
     asked = "\n".join(line for line in asked.splitlines() if not line.endswith(" left"))  # it's the clock's
+    asked = asked.replace(f" --scorebook {quote(str(book))}", "")
     return [asked, said("due", *about), said("progress", *about)]

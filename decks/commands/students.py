@@ -61,31 +61,36 @@ def command(
 
     changes = [names, aliases, dropped, renamed, retired, back, given, taken, steps]
     with Scorebook.open(scorebook) if any(changes) else Scorebook.open_to_read(scorebook) as book:
-        for name in names:
-            book.student(name)
-        for text in renamed:
-            book.rename(*split(text, book, "--rename", "another name"))
-        for text in aliases:
-            student, alias = split(text, book, "--alias", "a name in PGN files")
-            if other := book.add_alias(student, alias):
-                warn(f"{safe(alias)} is an alias of {safe(other)} no longer")
-        for text in dropped:
-            student, alias = split(text, book, "--no-alias", "a name in PGN files")
-            if not book.remove_alias(student, alias):
-                raise click.BadParameter(
-                    f"{safe(alias)!r} is no alias of this student", param_hint="'--no-alias'"
-                )
-        for text in given:
-            student, folder = split(text, book, "--deck", "a deck folder")
-            book.give_deck(student, registered(book, Path(folder)))
-        for text in taken:
-            student, folder = split(text, book, "--no-deck", "a deck folder")
-            book.take_deck(student, registered(book, Path(folder)))
-        for text in steps:
-            student, step = split(text, book, "--recall", "a step")
-            book.set_recall(student, named_step(step))
-        for name, is_retired in [*((name, True) for name in retired), *((name, False) for name in back)]:
-            book.retire(numbered(name, book, "--retire" if is_retired else "--back"), is_retired)
+        if any(changes):
+            with book.all_or_nothing():
+                for name in names:
+                    book.student(name)
+                for text in renamed:
+                    book.rename(*split(text, book, "--rename", "another name"))
+                for text in aliases:
+                    student, alias = split(text, book, "--alias", "a name in PGN files")
+                    if other := book.add_alias(student, alias):
+                        warn(f"{safe(alias)} is an alias of {safe(other)} no longer")
+                for text in dropped:
+                    student, alias = split(text, book, "--no-alias", "a name in PGN files")
+                    if not book.remove_alias(student, alias):
+                        raise click.BadParameter(
+                            f"{safe(alias)!r} is no alias of this student", param_hint="'--no-alias'"
+                        )
+                for text in given:
+                    student, folder = split(text, book, "--deck", "a deck folder")
+                    book.give_deck(student, registered(book, Path(folder)))
+                for text in taken:
+                    student, folder = split(text, book, "--no-deck", "a deck folder")
+                    book.take_deck(student, registered(book, Path(folder)))
+                for text in steps:
+                    student, step = split(text, book, "--recall", "a step")
+                    book.set_recall(student, named_step(step))
+                for name, is_retired in [
+                    *((name, True) for name in retired),
+                    *((name, False) for name in back),
+                ]:
+                    book.retire(numbered(name, book, "--retire" if is_retired else "--back"), is_retired)
         roster = book.roster()
         decks = {deck: title for deck, title, _ in book.decks()}
         found = {each.number: results_in(book, each.number) for each in roster} if results else {}
