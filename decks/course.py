@@ -16,7 +16,7 @@ from decks.memory.answers import EVERY_MOTIF, Answer, Display, Strand, parse_ite
 from decks.memory.askable import Askable, fixed, practised, tier_of
 from decks.memory.day import DayAhead
 from decks.memory.minutes import WORKED_SECONDS, Step, StrandStep, Today, done, plan_day
-from decks.memory.pool import has_unseen_real, is_dry, shows_on
+from decks.memory.pool import has_only_lookalikes, has_unseen_real, is_dry, shows_on
 from decks.memory.strands import Learnt, fluent_within, usual_time
 from decks.preparing import Event, fixed_cards, prepared
 from decks.review.attempt import Attempt
@@ -189,6 +189,9 @@ class Course:
             unseen=len(self.material.pools.keys_held - today.shown.keys()),
             feeds=self.feeding(() if lacks_positions else _motifs(used_up)),
             used_up=len(used_up),
+            only_lookalikes=len(
+                {one.motif for one, pool in today.pools.items() if has_only_lookalikes(pool)}
+            ),
         )
 
     def used_up_told(self) -> list[str]:

@@ -428,6 +428,42 @@ def test_a_refusal_leaves_grade_and_memory_and_decides_too(book: Scorebook) -> N
     assert (book.open_contests(1), book.answers(1)[0].grade) == ([], "missed")
 
 
+def test_a_decision_is_replaced_only_if_that_is_wanted(book: Scorebook) -> None:
+    book.save_answer(an_answer(1, "missed"))
+    contest = book.contest(an_answer(1).answer_id, "found", an_answer(2).time)
+    assert book.decided_disputes() == []
+    found = book.decide(contest, "found", "it wins too", an_answer(4).time)
+    assert book.decide(contest, "missed", "by an engine", an_answer(5).time) == found
+    ((claim, answer, contested),) = book.decided_disputes()
+    assert (claim.contest_id, answer.grade, contested) == (contest, "found", "missed")
+    book.decide(contest, "missed", "it does not", an_answer(3).time, again=True)  # the clock was set back
+    assert [(each.grade, each.reason) for each in book.corrections(1)] == [
+        ("found", "it wins too"),
+        ("missed", "it does not"),
+    ]
+    assert (book.answers(1)[0].grade, book.settled()[-1].grade, book.replay()) == ("missed", "missed", [])
+
+
+def test_of_an_answer_the_last_claim_is_decided_anew_and_about_the_grade_of_then(book: Scorebook) -> None:
+    book.save_answer(an_answer(1, "missed"))
+    only = an_answer(1).answer_id
+    book.decide(book.contest(only, "found", an_answer(2).time), "partly", "half of it", an_answer(3).time)
+    last = book.contest(only, "found", an_answer(4).time)
+    assert book.decided_disputes() == [], "one waits"
+    book.decide(last, "found", "all of it", an_answer(5).time)
+    ((claim, _, contested),) = book.decided_disputes()
+    assert (claim.contest_id, contested) == (last, "partly")
+    taken_back = book.contest(only, "fluent", an_answer(6).time)
+    book.withdraw(taken_back, an_answer(7).time)
+    assert [claim.contest_id for claim, *_ in book.decided_disputes()] == [last]
+    book.decide(taken_back, "fluent", "too late", an_answer(8).time, again=True)
+    assert book.answers(1)[0].grade == "found"
+    book.void([only], "two boards were mixed up", an_answer(9).time)
+    assert book.decided_disputes() == []
+    with pytest.raises(ScorebookError, match="is voided"):
+        book.decide(last, "missed", "too late", an_answer(10).time, again=True)
+
+
 def test_a_contest_that_is_no_longer_open_is_not_decided(book: Scorebook) -> None:
     memory = book.save_answer(an_answer(1, "missed"))
     contest = book.contest(an_answer(1).answer_id, "found", an_answer(2).time)

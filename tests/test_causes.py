@@ -13,6 +13,7 @@ from patterns.engines.scores import Compared, Evaluation
 from patterns.factors.assessment import Assessment, FactorBalance
 from patterns.lines import uses
 from patterns.lines.recaptures import without_recaptures
+from patterns.proof.played_line import Use
 from patterns.words.verdicts import FACTORS, LEVEL
 
 BOTH_HANG = "r3k3/5p1p/8/7n/N7/8/8/4K2R w - - 0 30"
@@ -26,13 +27,22 @@ KNIGHT_HANGS = "r3k3/5p1p/8/8/N7/8/8/4K2R w - - 0 30"
 BEST, PLAYED = "h1h5 e8e7", "e1d1 a8a4"
 
 
+def moves_of(line: str) -> list[chess.Move]:
+    return [chess.Move.from_uci(uci) for uci in line.split()]
+
+
 def cause(
-    fen: str, best: tuple[float, str], played: tuple[float, str], taken: chess.Square | None = None
+    fen: str,
+    best: tuple[float, str],
+    played: tuple[float, str],
+    taken: chess.Square | None = None,
+    game: str = "",
 ) -> Cause:
+    """`game`: the moves that followed in the game."""
     lines = [Evaluation(score, None, tuple(line.split())) for score, line in (best, played)]
     move = chess.Move.from_uci(lines[1].line[0])
     compared = Compared(lines[0], lines[1])
-    (found,) = causes_of([ScoredMove(0, chess.Board(fen), move, compared, taken=taken)])
+    (found,) = causes_of([ScoredMove(0, chess.Board(fen), move, compared, taken=taken)], [moves_of(game)])
     return found
 
 
@@ -48,7 +58,7 @@ def told(found: Cause) -> tuple[str | None, str | None, bool, str]:
         ((0.6, BEST), (0.1, PLAYED), ("let in", "loose-piece", False, "a8a4")),
         # As far above one half as below it now: let in.
         ((0.8, BEST), (0.2, PLAYED), ("let in", "loose-piece", False, "a8a4")),
-        # If only one of the lines wins something, that one decides, whatever the scores are.
+        # If only the answer wins something, it decides; where the answer wins nothing, the best line is told.
         ((0.9, "e1f2 e8e7"), (0.4, PLAYED), ("let in", "loose-piece", False, "a8a4")),
         ((0.6, BEST), (0.1, "e1d1 e8e7"), ("overlooked", "loose-piece", True, BEST)),
         ((0.6, WINS_LATE), (0.1, "e1d1 e8e7"), (None, None, True, WINS_LATE)),
@@ -82,7 +92,7 @@ def test_a_feature_explains_a_line_only_if_it_wins_nothing_and_decides() -> None
     assert told(cause(PAWNS, (0.9, advance), (0.4, "e1e2 e8d7")))[:2] == ("overlooked", "passed-pawn")
     assert told(cause(PAWNS, (0.6, advance), (0.1, "e1e2 e8d7"))) == (None, None, False, "e8d7")
     wins = cause(BESIEGED, (0.9, "c3d5 d8d5 f3d5 e8e7"), (0.4, "e1e2 e8e7"))
-    assert (wins.kind, wins.missed, wins.wins) == (None, True, 3)
+    assert (told(wins)[:2], wins.is_plain, wins.wins) == (("overlooked", "loose-piece"), True, 3)
 
 
 def test_what_is_only_taken_back_is_not_won_and_what_is_not_taken_back_is_lost() -> None:
@@ -99,24 +109,132 @@ def test_a_mate_is_more_than_any_man() -> None:
     assert (mates.missed, mates.wins) == (True, math.inf)
 
 
-@pytest.mark.parametrize(
-    ("waits", "motif"), [("h7h6 d1e1 f7f6 e1d1", "loose-piece"), ("h7h6 d1e1 f7f6 e1d1 f6f5 d1e1", None)]
-)
-def test_a_motif_counts_up_to_the_third_move_of_its_line(waits: str, motif: str | None) -> None:
-    """Black takes the knight with the third move, or with the fourth."""
+@pytest.mark.parametrize(("waits", "motif"), [("h7h6 d1e1", "loose-piece"), ("h7h6 d1e1 f7f6 e1d1", None)])
+def test_a_motif_counts_up_to_the_second_move_of_its_line(waits: str, motif: str | None) -> None:
+    """Black takes the knight with the second move, or with the third."""
     found = cause(KNIGHT_HANGS, (0.6, "e1f2 e8e7"), (0.1, f"e1d1 {waits} a8a4"))
     assert told(found)[1] == motif
 
 
-TAKEN_BACK = "4k3/3p4/2p5/3p4/8/5B2/8/4K3 w - - 0 30"
+TAKEN_BACK = "4k3/3p4/2p5/3n4/8/5B2/8/4K3 w - - 0 30"
 
 
 def test_a_move_that_only_takes_back_is_no_motif() -> None:
-    """The bishop takes a guarded pawn: that a pawn takes it back needs no name."""
+    """The bishop takes a guarded knight: that a pawn takes it back needs no name."""
     found = cause(TAKEN_BACK, (0.6, "e1f2 e8e7"), (0.1, "f3d5 c6d5 e1f2 e8e7"))
     assert told(found)[:2] == (None, None)
-    moved_there = cause(TAKEN_BACK.replace("3p4/8/5B2", "8/8/5B2"), (0.6, "e1f2 e8e7"), (0.1, "f3d5 c6d5"))
+    moved_there = cause(TAKEN_BACK.replace("3n4/8/5B2", "8/8/5B2"), (0.6, "e1f2 e8e7"), (0.1, "f3d5 c6d5"))
     assert told(moved_there)[:2] == ("let in", "loose-piece")
+
+
+def test_a_man_that_was_given_for_less_is_a_plain_reason() -> None:
+    """The bishop takes a guarded pawn."""
+    found = cause(TAKEN_BACK.replace("3n4", "3p4"), (0.6, "e1f2 e8e7"), (0.1, "f3d5 c6d5 e1f2 e8e7"))
+    assert (*told(found)[:2], found.is_plain) == ("let in", "loose-piece", True)
+
+
+QUIET_BEST, QUIET_PLAYED = (0.6, "e1f2 e8e7"), (0.1, "e1d1 e8e7")
+QUIETLY = (0.1, "e1d1 e8e7 d1e1 e7e8")
+
+
+def use(ply: int, motif: str, wins: int = 0, shown: bool = True) -> Use:
+    return Use(ply, motif, ("h5",), ("a4",), (), "Told.", wins, shown)
+
+
+@pytest.mark.parametrize(
+    ("played", "found", "motif", "is_plain"),
+    [
+        # The answer wins a knight, with its fourth move.
+        ((0.1, LOSES_LATE), use(1, "fork"), "fork", False),
+        ((0.1, LOSES_LATE), use(1, "fork", shown=False), None, False),
+        ((0.1, LOSES_LATE), use(2, "fork", wins=3), "fork", False),
+        ((0.1, LOSES_LATE), use(2, "fork"), None, False),
+        ((0.1, LOSES_LATE), use(2, "removed-defender"), "removed-defender", False),
+        ((0.1, LOSES_LATE), use(3, "fork", wins=3), None, False),
+        ((0.1, LOSES_LATE), use(1, "outpost"), "outpost", True),
+        ((0.1, LOSES_LATE), use(2, "outpost"), None, False),
+        # The answer wins nothing.
+        (QUIET_PLAYED, use(1, "outpost"), "outpost", False),
+        (QUIETLY, use(2, "outpost"), None, False),
+        (QUIETLY, use(2, "fork", wins=3), None, False),
+    ],
+)
+def test_what_explains_a_line(
+    monkeypatch: pytest.MonkeyPatch, played: tuple[float, str], found: Use, motif: str | None, is_plain: bool
+) -> None:
+    monkeypatch.setattr("patterns.causes.uses_of_many", lambda lines: [[], [], [found], []])
+    told_of = cause(BOTH_HANG, QUIET_BEST, played)
+    assert (told(told_of)[1], told_of.is_plain) == (motif, is_plain)
+
+
+def test_a_pawn_that_queens_explains_a_line_though_it_stood_on_the_board() -> None:
+    found = cause("8/8/P6k/8/8/8/8/6K1 w - - 0 30", (0.9, "a6a7 h6g5 a7a8q"), (0.4, "g1f1 h6g5"))
+    assert found.use is not None
+    assert (told(found)[:2], found.use.ply, found.is_plain) == (("overlooked", "passed-pawn"), 1, False)
+
+
+@pytest.mark.parametrize(
+    ("found", "motif"),
+    [(use(1, "fork"), "fork"), (use(1, "removed-defender"), None), (use(2, "fork", 3), "fork")],
+)
+def test_what_the_game_showed(monkeypatch: pytest.MonkeyPatch, found: Use, motif: str | None) -> None:
+    """A motif that lives in forced lines is not read into the moves of a game."""
+    monkeypatch.setattr("patterns.causes.uses_of_many", lambda lines: [[], [], [], [found]])
+    game = LOSES_LATE[5:]
+    told_of = cause(BOTH_HANG, QUIET_BEST, QUIET_PLAYED, game=game)
+    expected = ("let in", motif, False, game, 3) if motif else (None, None, False, "e8e7", 0)
+    assert (*told(told_of), told_of.wins) == expected
+
+
+def test_the_first_move_of_the_answer_counts_more_than_the_game() -> None:
+    """In the answer the knight is taken at once, in the game a pawn."""
+    fen = KNIGHT_HANGS.replace("8/4K2R", "P7/4K2R")
+    found = cause(fen, QUIET_BEST, (0.1, "e1d1 a8a4"), game="a8b8 d1d2 b8b2 d2d3 b2a2")
+    assert (*told(found)[:2], " ".join(map(str, found.line))) == ("let in", "loose-piece", "a8a4")
+
+
+@pytest.mark.parametrize(("man", "motif"), [("p", None), ("q", "loose-piece")])
+def test_what_the_other_line_plainly_wins_must_be_more_than_a_pawn(man: str, motif: str | None) -> None:
+    """A pawn takes a pawn or a queen. After the move played nothing falls, but the score says let in."""
+    fen = f"r5k1/8/3p4/4{man}3/5P2/8/8/4R1K1 w - - 0 30"
+    found = cause(fen, (0.6, "f4e5 d6e5 e1e5 g8f7"), (0.1, "e1d1 g8f7"))
+    assert told(found)[1] == motif
+
+
+PAWN_HANGS = "r3k3/5p1p/8/8/P7/8/8/4K2R w - - 0 30"
+
+
+@pytest.mark.parametrize(
+    ("played", "game"),
+    [
+        (QUIET_PLAYED, "a8a4 d1d2"),
+        (QUIET_PLAYED, "e8e7 d1d2 a8a4"),
+        ((0.1, "e1d1 e8e7 d1d2 a8a4"), ""),
+    ],
+)
+def test_what_falls_plainly_in_the_game_or_with_the_second_move(played: tuple[float, str], game: str) -> None:
+    found = cause(PAWN_HANGS, (0.6, "h1h4 e8e7"), played, game=game)
+    assert (*told(found)[:2], found.is_plain, found.wins) == ("let in", "loose-piece", True, 1)
+
+
+def test_what_the_best_move_only_takes_back_has_not_fallen() -> None:
+    """The bishop takes the knight, and then a rook."""
+    fen = "r3k3/5p2/8/3n4/8/8/6B1/4K3 w - - 0 30"
+    found = cause(fen, (0.9, "g2d5 e8e7 d5a8"), (0.4, "e1d1 e8e7"), chess.D5)
+    assert found.use is not None
+    assert (found.use.motif, found.use.ply) == ("loose-piece", 2)
+
+
+def test_what_the_move_gives_away_besides_men() -> None:
+    fen = "r3k3/p6p/1p6/P7/8/8/5PPP/5RK1 w - - 0 30"
+    found = cause(fen, (0.5, "f1d1 b6b5"), (0.3, "a5b6 a7b6 f1d1 a8a2"))
+    assert (*told(found)[:2], found.is_plain, found.factor) == ("let in", "open-file", True, "open-lines")
+
+
+def test_what_plainly_falls_anyway_was_not_let_in() -> None:
+    """The pawn on a4 falls after the best move, too."""
+    assert told(cause(PAWN_HANGS, (0.6, "e1f2 a8a4"), (0.1, "e1d1 a8a4")))[1] is None
+    assert told(cause(PAWN_HANGS, (0.6, "h1h4 e8e7"), (0.1, "e1d1 a8a4")))[1] == "loose-piece"
 
 
 @pytest.mark.parametrize(

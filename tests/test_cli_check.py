@@ -128,6 +128,18 @@ def test_a_copy_is_made_a_deck_of_its_own(judged: tuple[Path, Result], tmp_path:
     assert again["new_identity"] == Deck.open(copy).settings.deck not in (old, made)
 
 
+def test_a_deck_that_has_lost_its_uuid_gets_one(judged: tuple[Path, Result], tmp_path: Path) -> None:
+    copy = tmp_path / "copy"
+    shutil.copytree(judged[0], copy)
+    settings = copy / "deck.toml"
+    lines = settings.read_text().splitlines(keepends=True)
+    settings.write_text("".join(line for line in lines if not line.startswith("deck")))
+    result = check(copy, "--engine", "true")
+    assert result.exit_code == 1 and "`rondeau check --new-identity` writes one" in result.stdout
+    assert check(copy, "--new-identity", "--engine", "true").exit_code == 0
+    assert settings.read_text() == f'deck = "{Deck.open(copy).settings.deck}"\n' + "".join(lines[1:])
+
+
 def test_a_key_that_fails_is_status_1(deck: Path, stockfish: str) -> None:
     cards = deck / "cards.pgn"
     missed = BACK_RANK.replace("Ra8#", "h3").replace(

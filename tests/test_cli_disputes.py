@@ -108,6 +108,7 @@ def test_json_holds_the_same_and_nothing_else(contest: Callable[..., str], own_s
         "since": claim.time.isoformat(),
         "verdicts": dispute["verdicts"],
         "decided": None,
+        "open": True,
     }
     assert str(dispute["verdicts"]).startswith("30... Rd3 fails: ")
 
@@ -159,6 +160,35 @@ def test_the_coachs_reason_is_kept_and_told_when_the_student_contests_again(
     (again,) = listed()
     assert again["decided"] == "The rook is taken\x1b[2J on d3."
     assert "Decided before: The rook is taken\ufffd[2J on d3." in said()
+
+
+def test_decided_disputes_are_listed_on_request_and_decided_anew(
+    contest: Callable[..., str], own_scorebook: Path
+) -> None:
+    decided, waiting = contest(), contest("Tom Reed")
+    said("--accept", decided, "--reason", "Rd3 keeps the pawn")
+    assert [each["dispute"] for each in listed()] == [waiting]
+    assert [(each["dispute"], each["open"]) for each in listed("--all")] == [
+        (waiting, True),
+        (decided, False),
+    ]
+    text = said("--all")
+    assert f"{decided}  Anna Wren: 'missed' should be 'found', since 20" in text
+    assert "\nDecided: the grade is 'found' (Rd3 keeps the pawn)\n" in text
+    assert said("--refuse", decided, "--all").splitlines() == [
+        f"{decided}  Anna Wren, card rook-check, refused: the grade is now 'missed'",
+        "1 dispute still open",
+    ]
+    assert said("--refuse", decided).startswith(
+        f"{decided}  Anna Wren, card rook-check, refused: the grade stays 'missed'\n"
+    )
+    (again,) = listed("--all", "--student", "Anna Wren")
+    assert (again["grade"], again["decided"]) == ("missed", "refused by the coach")
+    with Scorebook.open(own_scorebook) as book:
+        (answer,) = book.answers(1)
+        assert book.memory_of(1) == {answer.item: review(None, "missed", answer.study_day)}
+        assert [each.grade for each in book.corrections(1)] == ["found", "missed", "missed"]
+        assert book.replay() == []
 
 
 def test_several_are_decided_at_once_and_the_others_stay(
@@ -214,8 +244,8 @@ def test_ids_that_name_no_dispute_or_several_change_nothing(
 ) -> None:
     name = contest()
     for arguments, message in (
-        (("--accept", "zzzz"), "zzzz: no open dispute has this id"),
-        (("--refuse", ""), "no open dispute has this id"),
+        (("--accept", "zzzz"), "zzzz: no dispute has this id"),
+        (("--refuse", ""), "no dispute has this id"),
         (("--accept", name, "--refuse", name), "accept it or refuse it"),
         (("--reason", "why"), "--reason goes with --accept or --refuse"),
     ):
@@ -235,7 +265,7 @@ def test_an_id_that_several_disputes_begin_with_names_them(
     names = [contest(student) for student in ("Anna Wren", "Tom Reed")]
     result = run("disputes", "--accept", "7c0")
     assert result.exit_code == 2
-    assert f"7c0: several are open: {', '.join(names)}" in " ".join(result.stderr.split())
+    assert f"7c0: several begin so: {', '.join(names)}" in " ".join(result.stderr.split())
 
 
 def test_the_demo_decks_disputes_are_listed_until_another_deck_is_used(
@@ -271,7 +301,7 @@ def test_without_the_deck_the_moves_are_still_told(
     with Scorebook.open(own_scorebook) as book:
         ((claim, answer),) = book.disputes()
     kept = replace(answer, raw=json.dumps(raw))
-    assert f"Move: {told}" in dispute_lines(Dispute("7c1e", "Anna Wren", claim, kept))
+    assert f"Move: {told}" in dispute_lines(Dispute("7c1e", "Anna Wren", claim, kept, "missed"))
 
 
 def test_a_deck_with_several_cards_shows_the_right_one(tmp_path: Path, contest: Callable[..., str]) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -18,7 +19,7 @@ from decks.cli import cli
 from decks.memory.answers import Answer
 from decks.scorebook.book import Scorebook
 from decks.tasks.card import Card
-from decks.tasks.task import Task
+from decks.tasks.task import Ruling, Task
 from decks.telling.card_page import card_page
 
 
@@ -225,6 +226,25 @@ def test_the_moves_of_every_position_asked_are_told_with_their_line_and_the_effo
     assert page[second + 8 : second + 10] == [
         "  fails: 13 other moves, worse at best",
         "Checked: Stockfish 15.1 depth 12, 2031-05-01",
+    ]
+
+
+def test_moves_are_told_as_they_are_graded_and_whose_word_it_is() -> None:
+    task = doubled_rooks("play")
+    marks = {0: {"h2h3": False, "d1a1": True, "d1d7": False, "g2g3": True}}
+    slow, idle = (Ruling("fails", reason, date(2031, 5, 2)) for reason in ("too slow", "idle"))
+    card = replace(task.card, marks=marks)
+    page = page_of(replace(task, card=card, rulings={0: {"g2g3": slow, "d1b1": idle}}))
+    first = page.index("Before 24. Rxd8+ (Stockfish 15.1, 12 plies at least, settled)")
+    assert page[first + 1 : first + 9] == [
+        "  holds: 24. Rxd8+, mates in two (1.00): 24... Rxd8 25. Rxd8#",
+        "  holds, by the coach (the engine: fails): 24. Ra1, worse (0.30): 24... Kh8",
+        "  fails, by the coach (the engine: holds): 24. h3, winning (0.97): 24... Kh8",
+        "  fails, as it was decided (the engine: slips): 24. g3, winning (0.88): 24... Kh8",
+        "  fails: 24. Rd7, worse (0.30): 24... Kh8",
+        "  fails: 24. Rd6, worse (0.30): 24... Kh8",
+        "  fails: 24. Rb1, worse (0.30): 24... Kh8",
+        "  fails: 16 other moves, worse at best",
     ]
 
 

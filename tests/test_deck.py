@@ -615,6 +615,7 @@ def test_a_fault_reads_as_one_line() -> None:
 # A new identity
 
 OLD, NEW = "0d9c1a52-6f0e-4a53-9c0a-5f3b1e7d2c84", "1e8d2b63-6f0e-4a53-9c0a-5f3b1e7d2c84"
+IN_THE_TITLE = f"title = '''\ndeck = \"{OLD}\"\n'''"
 
 
 @pytest.mark.parametrize(
@@ -646,6 +647,26 @@ def test_a_new_identity_changes_the_uuid_and_no_other_character(
     made = give_new_identity(tmp_path)
     assert (tmp_path / "deck.toml").read_bytes() == with_deck_id(text, made).encode()
     assert deck_id(tmp_path) == made != OLD
+
+
+@pytest.mark.parametrize(
+    ("text", "changed"),
+    [
+        ("title = 'Saltmarsh'\n", f"deck = \"{NEW}\"\ntitle = 'Saltmarsh'\n"),
+        ("\ufefftitle = 'x'\r\nasks = ['play']", f"\ufeffdeck = \"{NEW}\"\r\ntitle = 'x'\r\nasks = ['play']"),
+        ("deck = 'evening'\ntitle = 'x'", f"deck = \"{NEW}\"\ntitle = 'x'"),
+        (IN_THE_TITLE, f'deck = "{NEW}"\n{IN_THE_TITLE}'),
+    ],
+)
+def test_a_deck_without_a_uuid_gets_one(text: str, changed: str, tmp_path: Path) -> None:
+    assert with_deck_id(text, NEW) == changed
+    (tmp_path / "deck.toml").write_bytes(text.encode())
+    assert give_new_identity(tmp_path) == deck_id(tmp_path)
+
+
+def test_a_uuid_that_is_no_text_is_left_to_the_coach() -> None:
+    with pytest.raises(DeckError, match="line 2: write the uuid on the line of its key, in quotes"):
+        with_deck_id("title = 'x'\ndeck = 5\n", NEW)
 
 
 def test_settings_with_faults_get_no_new_identity(tmp_path: Path) -> None:

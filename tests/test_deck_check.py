@@ -10,11 +10,13 @@ from pathlib import Path
 import chess
 import pytest
 from asked_at_once import Judging, judged_by
+from made_verdicts import TWO_TO_TAKE, verdicts
 
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.deck_check import CheckResult, check_deck
 from decks.cards.faults import DeckError
+from decks.cards.key_notes import move_notes
 from decks.cards.movetext import Variation
 from decks.cards.settings import DeckSettings
 from decks.tasks.card import Card, Goal
@@ -335,7 +337,7 @@ def test_nags_that_verdicts_contradict_are_reported(folder: Path) -> None:
     put(folder, variations=variations, nags={1: (4,)})
     losses = {"d1d8": 0.0, "e1e8": 0.02, "h2h3": 0.3, "g2g3": 0.3, "h2h4": 0.1}
     assert notes(folder, ScriptedJudge(losses)) == [
-        "the coach's mark refuses the key 30. Rxd8#: no answer is right",
+        "the coach's mark refuses the key 30. Rxd8#: only h4 and h3 are right",
         "the coach marks 30. Rxd8# with ??, but it holds: it loses nothing",
         "the coach marks 30. Re8+ with ?, but it holds: it loses .02 against Rxd8#",
         "the coach marks 30. h3 with !!, but it fails: it loses .30 against Rxd8#",
@@ -352,12 +354,27 @@ def test_a_key_that_the_coach_accepts_is_not_refuted(folder: Path) -> None:
     assert result.refuted == ()
 
 
-def test_a_key_that_the_coach_refuses_is_noted(folder: Path) -> None:
-    put(folder, nags={1: (2,)})
-    assert (
-        notes(folder, ScriptedJudge(SOUND))[0]
-        == "the coach's mark refuses the key 30. Rxd8#: no answer is right"
-    )
+@pytest.mark.parametrize(
+    ("losses", "marked", "right"),
+    [
+        ({"d1d8": 0.0}, {}, "no answer is right"),
+        (SOUND, {}, "only Re8+ is right"),
+        (SOUND, {"e1e8": 2}, "no answer is right"),
+        ({"d1d8": 0.0}, {"h2h3": 3}, "only h3 is right"),
+        (
+            {"d1d8": 0.0, **dict.fromkeys(("e1e8", "d1d7", "d1d6", "d1d5", "d1d4"), 0.01)},
+            {},
+            "only Re8+, Rd7, Rd6 and 2 other moves are right",
+        ),
+    ],
+)
+def test_a_key_that_the_coach_refuses_is_noted_with_what_is_right(
+    folder: Path, losses: Mapping[str, float], marked: Mapping[str, int], right: str
+) -> None:
+    variations = tuple(Variation(0, (move,), (nag,)) for move, nag in marked.items())
+    put(folder, nags={1: (2,)}, variations=variations)
+    said = notes(folder, ScriptedJudge(losses))
+    assert f"the coach's mark refuses the key 30. Rxd8#: {right}" in said
 
 
 @pytest.mark.parametrize(
@@ -403,7 +420,7 @@ def test_a_position_that_does_not_settle_is_noted(folder: Path) -> None:
         ("mate", 0.9, ["the goal is mate, but the engine finds win"]),
         ("draw", 0.9, ["the goal is draw, but the engine finds win"]),
         ("draw", 0.5, []),
-        ("win", 0.3, ["the goal is win, but the engine finds the mover worse"]),
+        ("win", 0.3, ["the goal is win, but White stands worse after 30. f3 too"]),
     ],
 )
 def test_a_goal_that_the_engine_does_not_reach_is_noted(
@@ -412,6 +429,23 @@ def test_a_goal_that_the_engine_does_not_reach_is_noted(
     put(folder, ("f2f3",), goal=goal)
     loss = 0.9 - best
     assert notes(folder, ScriptedJudge({"f2f3": loss}, otherwise=loss + 0.2)) == expected
+
+
+@pytest.mark.parametrize(
+    ("line", "score", "noted"),
+    [
+        ("Rd7 h3", 0.90, False),
+        ("Rd7 h3", 0.80, False),
+        ("h6 h3", 0.90, True),
+        ("Rd7 h3", 0.60, True),
+    ],
+)
+def test_a_pawn_is_material_too_where_it_wins_the_game(line: str, score: float, noted: bool) -> None:
+    board = chess.Board(TWO_TO_TAKE)
+    found = verdicts(board, {"Nxf5": (score, line)}, 0.3)
+    card = Card("goals", TWO_TO_TAKE, ("play",), line=("e3f5",), goal="win-material")
+    told = [note for note in move_notes(CardEntry(card), {found.epd: found}) if note.startswith("the goal")]
+    assert bool(told) is noted
 
 
 def test_replies_are_not_graded(folder: Path) -> None:

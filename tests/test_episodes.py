@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import chess
 import pytest
 
@@ -16,12 +18,13 @@ from patterns.engines.episodes import (
 from patterns.engines.scores import Compared, Evaluation
 
 START = chess.Board()
+AT_MOVE_20 = chess.Board(chess.STARTING_FEN.replace("0 1", "0 20"))
 MOVE = chess.Move.from_uci("e2e4")
 
 
 def scored(ply: int, best: float, played: float) -> ScoredMove:
     found = Compared(Evaluation(best, None, ("d2d4",)), Evaluation(played, None, ("e2e4",)))
-    return ScoredMove(ply, START, MOVE, found)
+    return ScoredMove(ply, AT_MOVE_20, MOVE, found)
 
 
 def game(*scores: tuple[float, float]) -> list[ScoredMove]:
@@ -42,7 +45,7 @@ EPISODES = {
     "a slip that loses enough alone": ([E, (0.5, 0.40)], [([1], 1, 0.1)]),
     "not quite enough": ([E, (0.5, 0.401)], []),
     "two slips together": ([(0.5, 0.44), (0.44, 0.38)], [([0, 1], 0, 0.12)]),
-    "the second is no slip": ([(0.5, 0.44), (0.44, 0.381)], []),
+    "the second is no slip": ([(0.5, 0.44), (0.44, 0.391)], []),
     "four own moves apart": (
         [(0.5, 0.44), *[(0.44, 0.44)] * 3, (0.44, 0.38)],
         [([0, 4], 0, 0.12)],
@@ -54,21 +57,24 @@ EPISODES = {
         [(0.5, 0.40), (0.51, 0.41)],
         [([0], 0, 0.1), ([1], 1, 0.1)],
     ),
-    "a slip of .15 begins its own": (
-        [(0.9, 0.8), (0.8, 0.65)],
-        [([0], 0, 0.1), ([1], 1, 0.15)],
+    "a slip of .12 begins its own": (
+        [(0.9, 0.8), (0.8, 0.68)],
+        [([0], 0, 0.1), ([1], 1, 0.12)],
     ),
-    "a slip of less goes on": ([(0.9, 0.8), (0.8, 0.66)], [([0, 1], 1, 0.24)]),
+    "a slip of less goes on": ([(0.9, 0.83), (0.83, 0.72)], [([0, 1], 1, 0.18)]),
     "and what follows goes on with it": (
         [(0.9, 0.7), (0.7, 0.6)],
         [([0, 1], 0, 0.3)],
     ),
     "the largest is the root": ([(0.6, 0.53), (0.53, 0.42)], [([0, 1], 1, 0.18)]),
-    "the earliest that is nearly as large is": ([(0.6, 0.51), (0.51, 0.39)], [([0, 1], 0, 0.21)]),
+    "the earliest that is nearly as large is": ([(0.6, 0.52), (0.52, 0.41)], [([0, 1], 0, 0.19)]),
     "the largest, though a smaller one is nearer": (
-        [(0.9, 0.83), (0.83, 0.7), (0.7, 0.63)],
-        [([0, 1, 2], 1, 0.27)],
+        [(0.9, 0.83), (0.83, 0.72), (0.72, 0.65)],
+        [([0, 1, 2], 1, 0.25)],
     ),
+    "a small slip after which the game is lost": ([(0.2, 0.15)], [([0], 0, 0.05)]),
+    "a small slip after which it is not lost": ([(0.21, 0.151)], []),
+    "a small slip in a game that was lost before": ([(0.1, 0.05)], []),
 }
 
 
@@ -78,10 +84,23 @@ def test_slips_that_belong_together_are_an_episode_with_one_root(name: str) -> N
     assert [told(one) for one in episodes_of(game(*scores))] == expected
 
 
+@pytest.mark.parametrize(
+    ("number", "played", "from_the_start", "is_told"),
+    [(7, 0.36, True, False), (7, 0.35, True, True), (7, 0.36, False, True), (8, 0.36, True, True)],
+)
+def test_in_the_opening_only_a_large_slip_is_told(
+    number: int, played: float, from_the_start: bool, is_told: bool
+) -> None:
+    board = START.copy()
+    board.fullmove_number = number
+    slips = [replace(move, board=board) for move in game((0.5, played), (played, played - 0.06))]
+    assert bool(episodes_of(slips, from_the_start=from_the_start)) is is_told
+
+
 def test_the_slips_before_the_root_have_prepared_it() -> None:
-    (one,) = episodes_of(game((0.8, 0.73), (0.73, 0.6), (0.6, 0.53)))
+    (one,) = episodes_of(game((0.8, 0.73), (0.73, 0.62), (0.62, 0.55)))
     assert [slip.ply for slip in one.prepared_by] == [0]
-    assert (one.before, one.after, one.told) == (0.8, 0.53, one.root)
+    assert (one.before, one.after, one.told) == (0.8, 0.55, one.root)
     assert (one.first.ply, one.last.ply) == (0, 4)
 
 
@@ -98,19 +117,19 @@ DRIFTS = {
     "eight moves": (falling(*[0.025] * 8), [(0, 3, 7)]),
     "less": (falling(*[0.025] * 7, 0.024), []),
     "nine moves": (falling(0.025, *[0.021] * 8), []),
-    "from the first that loses": ([(0.6, 0.6), *falling(*[0.05] * 4)], [(1, 2, 4)]),
-    "up to the lowest": ([*falling(*[0.05] * 4), (0.45, 0.45)], [(0, 1, 3)]),
-    "a slip is no part of it": ([*falling(0.05, 0.05, 0.08), *falling(0.05, 0.05, start=0.42)], []),
-    "the score comes back in between": ([(0.6, 0.55)] * 8, []),
+    "from the first that loses": ([(0.6, 0.6), *falling(*[0.04] * 5)], [(1, 3, 5)]),
+    "up to the lowest": ([*falling(*[0.04] * 5), (0.45, 0.45)], [(0, 2, 4)]),
+    "a slip is no part of it": ([*falling(*[0.04] * 3, 0.08), *falling(*[0.04] * 3, start=0.4)], []),
+    "the score comes back in between": ([(0.6, 0.56)] * 8, []),
     "the moves lose nothing, only the score falls": ([(0.6, 0.6), (0.3, 0.3)], []),
     "the moves lose enough, the score does not fall": (
-        [(0.6, 0.55), (0.6, 0.55), (0.6, 0.55), (0.6, 0.545)],
+        [*[(0.6, 0.56)] * 4, (0.6, 0.555)],
         [],
     ),
     "the score falls enough, the moves lose little": ([(0.6, 0.59), (0.4, 0.39)], []),
-    "twice": (falling(*[0.05] * 8, start=0.9), [(0, 3, 7)]),
+    "twice": (falling(*[0.045] * 8, start=0.9), [(0, 3, 7)]),
     "twice, one after the other": (
-        falling(*[0.05] * 16, start=0.9),
+        falling(*[0.045] * 16, start=0.9),
         [(0, 3, 7), (8, 11, 15)],
     ),
 }
@@ -141,14 +160,14 @@ def test_a_lost_game_with_an_episode_has_no_second_reason() -> None:
 
 def test_a_game_that_was_lost_off_the_board_has_no_episode() -> None:
     assert episodes_of(game((0.6, 0.6), (0.6, 0.41)), lost=True) != []
-    assert episodes_of(game((0.6, 0.55), (0.55, 0.5)), lost=True) == []
+    assert episodes_of(game((0.6, 0.56), (0.56, 0.52)), lost=True) == []
     assert episodes_of([], lost=True) == []
 
 
 def test_episodes_are_in_the_order_of_the_game() -> None:
-    drift_first = [*falling(*[0.05] * 4, start=0.9), *[(0.7, 0.7)] * 2, (0.7, 0.5)]
+    drift_first = [*falling(*[0.04] * 5, start=0.9), *[(0.7, 0.7)] * 2, (0.7, 0.5)]
     assert [one.root is None for one in episodes_of(game(*drift_first))] == [True, False]
-    assert [one.root is None for one in episodes_of(game((0.9, 0.7), *falling(*[0.05] * 4, start=0.7)))] == [
+    assert [one.root is None for one in episodes_of(game((0.9, 0.7), *falling(*[0.04] * 5, start=0.7)))] == [
         False,
         True,
     ]

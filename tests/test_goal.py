@@ -7,12 +7,13 @@ from dataclasses import replace
 import chess
 import pytest
 from made_tasks import DOUBLED_ROOKS, task
-from made_verdicts import GUARDED, KNIGHT, QUIET, TWO_TO_TAKE, verdicts
+from made_verdicts import GUARDED, KNIGHT, QUIET, TWO_TO_TAKE, Told, verdicts
 
 from decks.cards.cards_file import CardEntry, read_cards, write_card
 from decks.review.session import start
 from decks.tasks.card import GOALS, Card, Goal, MotifTag
-from decks.tasks.goal import goal_of, goal_of_card, goal_told
+from decks.tasks.goal import goal_of, goal_of_card, goal_told, why_kept_back, why_no_goal
+from patterns.words.outcome import Outcome
 
 
 @pytest.mark.parametrize(
@@ -63,20 +64,102 @@ def test_a_win_is_two_pawns_ahead_by_the_engines_measure(centipawns: int | None,
     assert goal_of(board, ("d1d7",), replace(found, moves={**found.moves, "d1d7": key})) == goal
 
 
-def test_material_is_no_goal_where_a_move_that_fails_wins_some_too() -> None:
-    card = Card("goals", TWO_TO_TAKE, ("play",), line=("e3d5",))
-    rook, pawn, level = (0.84, "Kf8 h3"), (0.6, "Rd7 h3"), (0.5, "Rd7 h3")
-    assert goal_of_card(card, verdicts(card.board, {"Nxd5": rook, "Nxf5": pawn}, 0.4)) is None
-    for others in ({}, {"Nxf5": level}, {"Kf1": (0.6, "")}, {"Nxf5": (0.84, "Rd7 h3")}):
-        found = verdicts(card.board, {"Nxd5": rook, **others}, 0.4)
-        assert goal_of_card(card, found) == "win-material", others
+TWO_MEN_TO_TAKE = TWO_TO_TAKE.replace("3r1p2", "3r1b2")
+"""White can take a rook or a bishop, each for nothing."""
 
 
-def test_a_card_that_asks_to_prevent_something_has_no_goal() -> None:
-    found = verdicts(chess.Board(KNIGHT), {"Nxd5": (1.0, "Kf8 h3")}, 0.5)
-    card = Card("goals", KNIGHT, ("play",), line=("e3d5",), motifs=(MotifTag("fork", "white"),))
-    assert goal_of_card(card, found) == goal_of_card(replace(card, motifs=()), found) == "win-material"
-    assert goal_of_card(replace(card, motifs=(MotifTag("fork", "black"),)), found) is None
+@pytest.mark.parametrize(
+    ("fen", "key", "others", "goal"),
+    [
+        # A pawn is not what a student takes for the point where a rook can be won.
+        (TWO_TO_TAKE, 0.84, {"Nxf5": (0.6, "Rd7 h3")}, "win-material"),
+        # A bishop is, unless it holds, or nothing is left of it, or another move does not win it.
+        (TWO_MEN_TO_TAKE, 0.84, {"Nxf5": (0.6, "Rd7 h3")}, None),
+        (TWO_MEN_TO_TAKE, 0.84, {"Nxf5": (0.84, "Rd7 h3")}, "win-material"),
+        (TWO_MEN_TO_TAKE, 0.84, {"Nxf5": (0.5, "Rd7 h3")}, "win-material"),
+        (TWO_MEN_TO_TAKE, 0.84, {"Kf1": (0.6, "")}, "win-material"),
+        (TWO_MEN_TO_TAKE, 0.84, {}, "win-material"),
+        # Where only the key wins the game, it is to win.
+        (TWO_MEN_TO_TAKE, 0.85, {"Nxf5": (0.6, "Rd7 h3")}, "win"),
+        (TWO_MEN_TO_TAKE, 0.95, {"Nxf5": (0.84, "Rd7 h3")}, "win"),
+        (TWO_MEN_TO_TAKE, 0.95, {"Nxf5": (0.85, "Rd7 h3")}, None),
+    ],
+)
+def test_material_is_no_goal_where_a_move_that_does_not_hold_wins_half_as_much(
+    fen: str, key: float, others: dict[str, Told], goal: Goal | None
+) -> None:
+    card = Card("goals", fen, ("play",), line=("e3d5",))
+    assert goal_of_card(card, verdicts(card.board, {"Nxd5": (key, "Kf8 h3"), **others}, 0.4)) == goal
+
+
+@pytest.mark.parametrize(("pawns", "goal"), [(6, None), (7, "win-material")])
+def test_what_the_shown_line_wins_is_what_another_move_is_compared_with(
+    pawns: int, goal: Goal | None
+) -> None:
+    card = Card("goals", TWO_MEN_TO_TAKE, ("play",), line=("e3d5",))
+    found = verdicts(card.board, {"Nxd5": (0.84, "Kf8 h3"), "Nxf5": (0.6, "Rd7 h3")}, 0.4)
+    assert goal_of_card(card, found, Outcome(1, "wins a rook", pawns)) == goal
+
+
+@pytest.mark.parametrize(
+    ("fen", "key", "told", "second", "goal", "theirs"),
+    [
+        (KNIGHT, "Nxd5", (1.0, "Kf8 h3"), 0.5, "win-material", "win-material"),
+        (DOUBLED_ROOKS, "Rxd8+", (1.0, "Rxd8 Rxd8#"), 0.5, "mate", "mate"),
+        (QUIET, "Rd7", (0.5, "h6"), 0.34, "draw", "draw"),
+        (QUIET, "Rd7", (0.9, "h6"), 0.5, "win", None),
+        (QUIET, "Rd7", (0.56, "h6"), 0.5, "improve", None),
+    ],
+)
+def test_a_card_that_asks_to_prevent_something_tells_no_advantage_that_was_there_before(
+    fen: str, key: str, told: Told, second: float, goal: Goal, theirs: Goal | None
+) -> None:
+    board = chess.Board(fen)
+    found = verdicts(board, {key: told, "Kf1": (second, "")}, 0.0)
+    card = Card("goals", fen, ("play",), line=(board.parse_san(key).uci(),))
+    for motif, tells in (
+        (None, goal),
+        (MotifTag("fork", "white"), goal),
+        (MotifTag("fork", "black"), theirs),
+    ):
+        assert goal_of_card(replace(card, motifs=(motif,) if motif else ()), found) == tells
+        says = why_no_goal(replace(card, motifs=(motif,) if motif else ()), found)
+        prevents = f"the motif is Black's, so the task is to prevent it, and '{goal}' would mislead"
+        assert says == ("" if tells else prevents)
+
+
+@pytest.mark.parametrize(
+    ("fen", "key", "told", "other", "why"),
+    [
+        (
+            TWO_MEN_TO_TAKE,
+            "Nxd5",
+            (0.84, "Kf8 h3"),
+            {"Nxf5": (0.6, "Rd7 h3")},
+            "'win material' would mislead: 24. Nxf5 wins a bishop too, and fails",
+        ),
+        (
+            GUARDED,
+            "Nxd5",
+            (0.84, ""),
+            {},
+            "White is only better after 24. Nxd5: nothing is won for sure, and captures or checks follow",
+        ),
+        (
+            QUIET,
+            "Rd7",
+            (0.5, "h6 Rxf7"),
+            {"Kf1": (0.4, "")},
+            "the game is only level after 24. Rd7, and captures or checks follow",
+        ),
+        (QUIET, "Rd7", (0.44, "h6"), {}, "White stands worse after 24. Rd7 too"),
+    ],
+)
+def test_why_there_is_no_goal(fen: str, key: str, told: Told, other: dict[str, Told], why: str) -> None:
+    board = chess.Board(fen)
+    card = Card("goals", fen, ("play",), line=(board.parse_san(key).uci(),))
+    found = verdicts(board, {key: told, **other}, 0.3)
+    assert (goal_of_card(card, found), why_no_goal(card, found)) == (None, why)
 
 
 FULL = "r1b2rk1/5ppp/8/8/8/8/5PPP/R1B2RK1 w - - 0 24"
@@ -119,6 +202,20 @@ THREE_CAPTURES = "6k1/5ppp/8/1p1r1p2/8/2N1N3/5PPP/6K1 w - - 0 24"
 def test_it_is_told_unless_it_gives_the_key_away(fen: str, goal: Goal | None, key: str, told: str) -> None:
     board = chess.Board(fen)
     assert goal_told(board, goal, board.parse_san(key).uci()) == told
+
+
+@pytest.mark.parametrize(
+    ("fen", "goal", "key", "is_one"),
+    [
+        (ONE_CHECK, "mate", "Rd8", "1. Rd8# is the only check"),
+        (TWO_CHECKS, "mate", "Rd8", "1. Rd8# is one of two checks"),
+        (ONE_CAPTURE, "win-material", "Nxd5", "24. Nxd5 is the only capture"),
+    ],
+)
+def test_why_a_goal_is_kept_back(fen: str, goal: Goal, key: str, is_one: str) -> None:
+    board = chess.Board(fen)
+    why = why_kept_back(board, goal, board.parse_san(key).uci())
+    assert why == f"the goal would give the move away: {is_one}"
 
 
 def asked(goal: Goal | None, *asks: str) -> str:

@@ -100,6 +100,40 @@ def test_a_move_that_ends_the_game_is_compared_by_the_rules() -> None:
     assert verdicts.quality("g2g3") == "fails"
 
 
+MATE_IN_TWO = chess.Board("1R2Q3/p5pk/3P3p/7n/2p3q1/N1P1nr2/P6P/6RK b - - 2 31")
+"""Black mates with 31... Qxg1+, and is mated after 31... Qf4."""
+
+
+def test_a_line_that_ends_in_mate_is_scored_by_the_rules_whatever_the_engine_says(tmp_path: Path) -> None:
+    lines = {"g4g1": ["h1g1", "f3f1"], "g4f4": ["e8g8"], "f3f8": ["e8f8"]}
+    scores = {"g4g1": -500, "g4f4": -520, "f3f8": -510}
+    said = {"scores": {MATE_IN_TWO.epd(): scores}, "lines": {MATE_IN_TWO.epd(): lines}}
+    program = write_engine(tmp_path, **said)
+    with Judge.open(EngineCommand((str(program),), "a test")) as judge:
+        judged = judge.judge(MATE_IN_TWO, two_rounds(2, 3))
+        compared = judge.compare(MATE_IN_TWO, list(lines), 3)
+    for found in (judged, compared):
+        assert {move: (found.moves[move].score, found.moves[move].mate) for move in ("g4g1", "g4f4")} == {
+            "g4g1": (1.0, 2),
+            "g4f4": (0.0, -1),
+        }
+        assert (found.best, found.quality("g4f4"), found.quality("f3f8")) == ("g4g1", "fails", "fails")
+    assert next(iter(judged.moves)) == "g4g1", "the best comes first"
+
+
+def test_what_the_rules_prove_is_not_unclear(tmp_path: Path) -> None:
+    """All moves seem equal to the engine, so it has never thought less of one than of the best."""
+    lines = {"g4g1": ["h1g1", "f3f1"], "g4f4": ["e8g8"]}
+    program = write_engine(tmp_path, lines={MATE_IN_TWO.epd(): lines})
+    with Judge.open(EngineCommand((str(program),), "a test")) as judge:
+        found = judge.judge(MATE_IN_TWO, two_rounds(2, 3))
+    assert not any(verdict.unclear for verdict in found.moves.values())
+    program = write_engine(tmp_path, lines={MATE_IN_TWO.epd(): {"g4f4": ["e8g8"]}})
+    with Judge.open(EngineCommand((str(program),), "a test")) as judge:
+        found = judge.judge(MATE_IN_TWO, two_rounds(2, 3))
+    assert (found.quality("g4f4"), found.moves["g4f4"].unclear) == ("fails", False)
+
+
 @pytest.mark.parametrize("mode", ["hang", "drip"])
 def test_a_search_is_broken_off_from_another_thread_and_its_engine_ends(mode: str) -> None:
     with open_fake(mode) as judge:

@@ -26,7 +26,8 @@ ROOMS = {
         ("arguments",),
         ("detect",),
         ("lines", "scan", "explanation", "refuted"),
-        ("tagging", "causes"),
+        ("tagging", "root_lines"),
+        ("causes",),
     ),
     "decks": (
         ("locks", "tasks"),

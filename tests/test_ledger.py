@@ -251,6 +251,16 @@ def test_circumstances_of_a_case() -> None:
     assert case.cost == pytest.approx(0.5, abs=0.05)
 
 
+def test_a_motif_that_is_only_plain_is_not_counted() -> None:
+    (known,) = (one for one in EVERY if one.name == "the rook leaves the first rank")
+    game = traced(known)
+    (one,) = (one for one in game.episodes if one.cause is not None and one.cause.kind == "let in")
+    assert one.cause is not None
+    plain = replace(game, episodes=(replace(one, cause=replace(one.cause, is_plain=True)),))
+    (case,) = [case for case in cases_of(plain) if case.outcome != "took"]
+    assert (case.outcome, case.motif) == ("unnamed", None)
+
+
 # --- A recount by a plain loop ---------------------------------------------------------------------------
 
 
@@ -267,7 +277,7 @@ def recount(games: list[TracedGame]) -> dict[str, Counter[str]]:
     result: dict[str, Counter[str]] = {}
     for one in games:
         for told in one.episodes:
-            if told.cause is not None and told.cause.use is not None:
+            if told.cause is not None and told.cause.use is not None and not told.cause.is_plain:
                 counts = result.setdefault(told.cause.use.motif, Counter())
                 counts[str(told.cause.kind)] += 1
                 counts["cost"] += round(10_000 * told.episode.cost)

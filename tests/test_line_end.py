@@ -27,7 +27,7 @@ from decks.cards.settings import DeckSettings, new_deck_id
 from decks.cli import cli
 from decks.review import messages as m
 from decks.review.session import start, update
-from decks.tasks.card import Card
+from decks.tasks.card import Card, MotifTag
 from decks.tasks.goal import MOST_SHOWN
 from decks.tasks.messages import Enter
 from patterns.engines.scores import PositionVerdicts
@@ -286,7 +286,7 @@ def test_check_trims_on_request_says_what_it_cut_and_drops_the_verdicts(tmp_path
     assert check_deck(folder, None, None, DAY).written == ()
     result = check_deck(folder, None, None, DAY, trim=True)
     (added,) = result.added
-    assert added.message == "asks for 1 move instead of 2; the rest of the line is shown: h6 25. Nxd5"
+    assert added.message == "asks for 1 move instead of 2; the rest of the line is shown: 24... h6 25. Nxd5"
     assert (result.written, result.notes) == ((CARDS_FILE, "verdicts.jsonl"), ())
     assert (folder / CARDS_FILE).read_text().replace('[ToFind "1"]\n', "") == before
     deck = Deck.open(folder)
@@ -317,6 +317,25 @@ def test_check_gives_goals_on_request_to_cards_without_one(tmp_path: Path) -> No
     assert added.message == "its goal is win-material"
     assert [card.goal for card in Deck.open(folder).cards] == ["win-material", "draw"]
     assert check_deck(folder, None, None, DAY, goal=True).written == ()
+
+
+def test_check_says_of_each_card_without_a_goal_why_if_goals_are_asked_for(tmp_path: Path) -> None:
+    told = card_with(*QUIET)
+    gives_away = card_with(TAKES_FREE[0], "Nxd5", card_id="gives-away")
+    prevents = card_with(*QUIET, card_id="prevents", motifs=(MotifTag("fork", "black"),))
+    unasked = card_with(*GIVES_BACK, card_id="unasked", asks=("root",), root=1)
+    folder = a_deck(tmp_path / "deck", *map(CardEntry, (told, gives_away, prevents, unasked)))
+    assert not any("goal" in note.message for note in check_deck(folder, None, None, DAY).notes)
+    notes = check_deck(folder, None, None, DAY, goal=True).notes
+    prevents_it = "the motif is Black's, so the task is to prevent it, and 'win' would mislead"
+    assert {note.card: note.message for note in notes if "goal" in note.message} == {
+        "gives-away": "no goal is told: the goal would give the move away: 24. Nxd5 is the only capture",
+        "prevents": f"no goal is told: {prevents_it}",
+    }
+    unjudged = tmp_path / "unjudged"
+    new_deck(unjudged, DeckSettings(new_deck_id(), "Saltmarsh lines"))
+    add_cards(unjudged, [CardEntry(told)])
+    assert not any("goal" in note.message for note in check_deck(unjudged, None, None, DAY, goal=True).notes)
 
 
 def test_the_command_does_both_and_says_so(tmp_path: Path) -> None:

@@ -81,12 +81,16 @@ def test_a_check_that_does_not_lose_its_man_stays() -> None:
     ("key", "knight", "swapped"),
     [
         ((1.0, "Re1+", 4), (1.0, "Kf7"), False),
-        ((1.0, "Re1+", 4), (1.0, "Kf7", 5), True),
-        ((1.0, "Re1+"), (0.7, "Kf7"), False),
-        ((0.7, "Re1+"), (0.7, "Kf7"), True),
+        ((1.0, "Re1+", 4), (1.0, "Kf7", 3), True),
+        ((1.0, "Re1+", 4), (1.0, "Kf7", 2), False),
+        ((1.0, "Re1+ Qxe1"), (0.7, "Kf7"), False),
+        ((0.7, "Re1+ Qxe1"), (0.7, "Kf7"), True),
+        ((0.7, "Re1+ Kf2"), (0.7, "Kf7"), False),
     ],
 )
-def test_the_other_defence_leaves_the_mover_as_well_off(key: Told, knight: Told, swapped: bool) -> None:
+def test_the_other_defence_leaves_the_mover_as_well_off_and_no_better(
+    key: Told, knight: Told, swapped: bool
+) -> None:
     _, left = with_another(CHECKS, KNIGHT, key=key, knight=knight)
     assert (left == ()) is swapped
 

@@ -114,11 +114,12 @@ def test_the_part_of_a_line_that_a_new_card_was_chosen_by_is_looked_at_too(
     assert told(card(FORKING, "Nc7+ Kd7"), FORK, verdict=engine) == (f", with 24. Nc7+: {FORKS}" * known)
 
 
-def test_what_could_still_be_taken_back_is_not_told_as_won() -> None:
-    """The knight takes another one in the end, and the pawn on a7 takes back."""
-    fen, line = "r3k3/p7/1n6/3N4/8/8/8/4K3 w - - 0 24", "Kd7 Nxa8 Kc8 Nxb6+"
+@pytest.mark.parametrize(("man", "won"), [("n", "a rook"), ("r", "two rooks for a knight")])
+def test_what_can_be_taken_back_after_the_line_counts_as_taken(man: str, won: str) -> None:
+    """The knight takes another man in the end, and the pawn on a7 takes back."""
+    fen, line = f"r3k3/p7/1{man}6/3N4/8/8/8/4K3 w - - 0 24", "Kd7 Nxa8 Kc8 Nxb6+"
     found = verdicts(chess.Board(fen), {"Nc7+": (1.0, line)}, 0.5)
-    assert told(card(fen, f"Nc7+ {line}"), FORK, verdict=found).endswith(" The line wins a rook.")
+    assert told(card(fen, f"Nc7+ {line}"), FORK, verdict=found).endswith(f" The line wins {won}.")
 
 
 def test_a_motif_of_a_mistake_that_nothing_shows_is_left_to_the_comment() -> None:

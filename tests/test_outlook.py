@@ -12,6 +12,8 @@ from decks.telling.outlook import Outlook, build_command, outlook_lines
 FEED = "rondeau build forks --from club.pgn --motif fork"
 A_FEW = f"`--minutes M` takes a few today. `{FEED}` makes more."
 PLAIN = Outlook(date(2031, 5, 2), None, None, 0, 0, False, False, False, 0, FEED)
+ONLY_LOOKALIKES = "Of 1 motif your decks have only lookalikes, which come among positions that show it."
+SEEMING = f"{ONLY_LOOKALIKES} `{FEED}` makes some."
 
 
 @pytest.mark.parametrize(
@@ -61,6 +63,19 @@ PLAIN = Outlook(date(2031, 5, 2), None, None, 0, 0, False, False, False, 0, FEED
         (
             replace(PLAIN, unmet=True),
             ["A few first meetings come on a day: `--minutes M` adds M minutes, with one for each 5."],
+        ),
+        (replace(PLAIN, only_lookalikes=1), [SEEMING]),
+        (
+            replace(PLAIN, only_lookalikes=2),
+            [SEEMING.replace("1 motif", "2 motifs").replace("show it", "show them")],
+        ),
+        (
+            replace(PLAIN, only_lookalikes=1, lacks_positions=True),
+            [f"You have seen every position of your decks. `{FEED}` makes more."],
+        ),
+        (
+            replace(PLAIN, only_lookalikes=1, minutes=15.0),
+            ["Today's 15 minutes are done.", "To go on today: `--minutes M` adds M minutes."],
         ),
     ],
 )

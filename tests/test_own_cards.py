@@ -168,6 +168,7 @@ def test_the_motif_is_of_the_side_that_profits(kind: str, side: str) -> None:
     assert found.motif == one.one.cause.use.motif
     assert (found.side == "white") == (white == (side == "own"))
     assert replace(one, one=replace(one.one, cause=replace(cause, use=None))).motifs == ()
+    assert replace(one, one=replace(one.one, cause=replace(cause, is_plain=True))).motifs == ()
 
 
 def test_the_costliest_come_first_and_a_drift_has_no_card() -> None:

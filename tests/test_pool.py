@@ -19,6 +19,7 @@ from decks.memory.pool import (
     asks_lookalike,
     choose,
     fresh_allowance,
+    has_only_lookalikes,
     is_dry,
     likeness,
     shows_on,
@@ -106,6 +107,11 @@ def test_a_position_is_most_like_itself_and_the_tier_matters_more_than_likeness(
     same = BEFORE._replace(key=PAWNS_ON_E4_AND_E5)
     choice = choose([same, other], 1, BEFORE, {}, DAY, 3)
     assert choice is not None and choice.position == same
+
+
+@pytest.mark.parametrize(("pool", "only"), [("", False), ("like", True), ("like one", False), ("one", False)])
+def test_a_pool_can_have_lookalikes_only(pool: str, only: bool) -> None:
+    assert has_only_lookalikes([a_position(name, lookalike=name == "like") for name in pool.split()]) is only
 
 
 @pytest.mark.parametrize(

@@ -23,6 +23,7 @@ from decks.tasks.task import Task
 from decks.tasks.tried import Tried, first_motif
 from patterns.catalogue import MOTIFS
 from patterns.engines.scores import MoveVerdict, PositionVerdicts
+from patterns.lines import parse_line
 
 
 def said(fen: str, told: Mapping[str, Told], *line: str, **ends: float | None) -> str:
@@ -65,7 +66,7 @@ BALANCE = {"Kf1": (0.5, "Kf8")}
             {"Ra7": (0.02, "Rd1#"), **BALANCE},
             "after 24... Rd1# (weak back rank) White is lost; 24. Kf1 keeps the balance.",
         ),
-        (ROOKS, {"Ra7": (0.0, "h6", -5), **BALANCE}, "24... h6 mates in five; 24. Kf1 keeps the balance."),
+        (ROOKS, {"Ra7": (0.0, "h6", -5), **BALANCE}, "24... h6 forces mate; 24. Kf1 keeps the balance."),
         (ROOKS, {"Ra7": (0.0, "h6", -6), **BALANCE}, "24... h6 forces mate; 24. Kf1 keeps the balance."),
         # it loses: men, at once or later, if they cannot be taken back
         (KNIGHT, {"Nf5": (0.1, "Rxf5 h3"), **TAKES}, "24... Rxf5 wins a knight; 24. Nxd5 wins a rook."),
@@ -430,23 +431,24 @@ def boards_of(board: chess.Board, line: tuple[str, ...]) -> list[chess.Board]:
 
 
 def check_men(words: str, boards: list[chess.Board], side: chess.Color) -> None:
-    """The men named are won somewhere in the line, and at its end most of their worth is still there."""
+    """The men named are won in four moves of each, and at the end most of their worth is still there."""
     named = men_named(words)
-    assert any(men_won(boards[0], board, side) == named for board in boards), "these men are never won"
+    assert any(men_won(boards[0], board, side) == named for board in boards[:9]), "these men are never won"
     left = pawns(men_won(boards[0], boards[-1], side))
     if boards[-1].turn != side:
         left -= taken_next(boards[-1].copy())
     assert left >= max(1, pawns(named) - 1), f"{left} pawns are left in the end"
 
 
-def check_out(words: str, end: chess.Board, mover: chess.Color, score: float) -> None:
-    """The mover has these men more and fewer at the end, and they speak for the side that is better."""
+def check_out(words: str, boards: list[chess.Board], mover: chess.Color, score: float) -> None:
+    """The mover has these men more and fewer after four moves of each and at the end, for the better side."""
     told = words.removeprefix("with ")
     named = men_named(told.removesuffix(" up").removesuffix(" down"))
     if told.endswith(" down"):
         named = Counter({kind: -count for kind, count in named.items()})
     empty = chess.Board(None)
-    assert men_won(empty, end, mover) == named
+    end = boards[-1]
+    assert men_won(empty, end, mover) == men_won(empty, boards[:9][-1], mover) == named
     side = mover if score > 0.5 else not mover
     left = pawns(men_won(empty, end, side)) - (taken_next(end.copy()) if end.turn != side else 0)
     assert left >= 1
@@ -484,7 +486,8 @@ def check_clause(
         # A long mate goes on after the kept line: then the engine must have seen it, further on than that.
         told = re.search(r"mates in (\w+)", found[0])
         assert verdict.mate is not None and score in (0.0, 1.0)
-        assert abs(verdict.mate) == NUMBERS[told[1]] <= 5 if told else abs(verdict.mate) > 5
+        most = 5 if boards[0].turn == side else 3
+        assert abs(verdict.mate) == NUMBERS[told[1]] <= most if told else abs(verdict.mate) > most
     elif kind == "mate":
         assert boards[-1].turn != side
     if promoted := re.search("(queens|promotes) a pawn", found[0]):
@@ -496,7 +499,7 @@ def check_clause(
         again = next(place for place, epd in enumerate(epds) if epd in epds[:place])
         assert all(board.is_check() for board in boards[2 : again + 1] if board.turn != side)
     if groups.get("out"):
-        check_out(groups["out"], boards[-1], boards[0].turn, score)
+        check_out(groups["out"], boards, boards[0].turn, score)
     if groups.get("idea"):
         assert groups["idea"] in {motif.title.lower() for motif in MOTIFS.values()}
     if groups.get("threat"):
@@ -577,6 +580,40 @@ def test_every_sentence_on_the_demo_deck_is_true(monkeypatch: pytest.MonkeyPatch
     assert seen.total() > 4_000
     kinds = ("own mate", "own men", "own costs", "own only", "own stands", "men", "mate", "out", "threat")
     assert all(seen[kind] for kind in kinds)
+
+
+SLOW = "6k1/8/8/8/N6r/8/P7/4K3 w - - 0 24"
+"""The rook can take the knight on a4, and the pawn behind it."""
+TWO_MEN = "6k1/n7/8/8/N6r/8/P5P1/1N2K3 w - - 0 24"
+
+
+@pytest.mark.parametrize(
+    ("fen", "line", "words", "why"),
+    [
+        (SLOW, "Ke2 Kg7 Ke1 Kg8 Ke2 Kg7 Ke1 Rxa4 Ke2 Kg8", "wins a knight", "it falls in four moves"),
+        (SLOW, "Ke2 Kg7 Ke1 Kg8 Ke2 Kg7 Ke1 Kg8 Ke2 Rxa4 Ke1 Kg7", "", "only later"),
+        (SLOW, "Ke2 Rh2+ Ke1 Rxa2 Kf1 Kg7 Ke1 Kg8 Kf1 Rxa4 Ke1 Kg7", "wins a pawn", "the rest is later"),
+        (TWO_MEN, "Ke2 Rxa4 Ke1 Rc4 Ke2 Rc7 Kf1 Kf7 Nc3 Rxc3", "wins a knight", "two fall, one of them soon"),
+        (TWO_MEN, "Ke2 Rxa4 Kf2 Kg7 Ke2 Kg8 Kf2 Kg7 Nc3 Rxa2+ Nxa2 Kg8", "", "it does not stay"),
+    ],
+)
+def test_what_falls_late_is_not_told_as_lost(fen: str, line: str, words: str, why: str) -> None:
+    board = chess.Board(fen)
+    moves = tuple(move.uci() for move in parse_line(board, line))
+    assert Tried(board, moves, MoveVerdict(0.0, 17, moves[1:], end=0.0)).loses_soon.words == words, why
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ("Ke2 Rxa4 Ke1 Rh4", "a rook down"),
+        ("Ke2 Kg7 Ke1 Kg8 Ke2 Kg7 Ke1 Kg8 Ke2 Rxa4 Ke1 Rh4", ""),
+    ],
+)
+def test_men_are_told_as_missing_if_they_miss_after_four_moves(line: str, told: str) -> None:
+    board = chess.Board(SLOW.replace("P7", "8"))
+    moves = tuple(move.uci() for move in parse_line(board, line))
+    assert Tried(board, moves, MoveVerdict(0.0, 17, moves[1:], end=0.0)).material == told
 
 
 def test_motifs_explain_where_nothing_is_won() -> None:

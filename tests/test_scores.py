@@ -180,6 +180,15 @@ def test_the_best_move_and_those_that_hold() -> None:
 
 
 @pytest.mark.parametrize(
+    ("best", "mate", "expected"),
+    [(0.25, -1, "fails"), (0.25, -5, "fails"), (0.25, -6, "holds"), (0.11, -1, "fails"), (0.10, -1, "holds")],
+)
+def test_who_is_soon_mated_has_failed_unless_all_is_lost(best: float, mate: int, expected: str) -> None:
+    moves = {"a2a3": scored(best, -200), "b2b3": scored(0.0, mate=mate)}
+    assert PositionVerdicts("", "sunfish 2026", "logistic", moves).quality("b2b3") == expected
+
+
+@pytest.mark.parametrize(
     "ranked",
     [
         (scored(1.0, mate=1), scored(1.0, mate=3), scored(1.0, 10_000), scored(1.0, 20), scored(1.0)),

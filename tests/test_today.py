@@ -34,6 +34,7 @@ from decks.review.dispatch import dispatch
 from decks.review.session import start
 from decks.scorebook.book import Scorebook, ScorebookError
 from decks.shelf.shelved import ShelvedDeck
+from decks.tasks.card import MotifTag
 from decks.today import known_decks, run_today
 
 MOMENT = datetime(2031, 5, 2, 19, 0, tzinfo=UTC)
@@ -410,6 +411,22 @@ def test_where_nothing_is_asked_it_says_why_and_what_returns_when(
         log(book, deck, *rows)
     status, lines = talk(monkeypatch, deck.folder, own_scorebook, "")
     assert (status, lines.splitlines()) == (0, said)
+
+
+def test_a_deck_of_lookalikes_alone_says_why_it_asks_nothing(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, own_scorebook: Path
+) -> None:
+    seeming = doubled_rooks("play")
+    card = replace(seeming.card, asks=("play",), motifs=(), lookalike=MotifTag("fork", "white"), evidence={})
+    new_deck(tmp_path / "deck", DeckSettings(new_deck_id(), "Saltmarsh forks"))
+    add_cards(tmp_path / "deck", [CardEntry(card)], seeming.verdicts.values())
+    status, said = talk(monkeypatch, tmp_path / "deck", own_scorebook, "")
+    first, why = said.splitlines()
+    assert (status, first) == (0, "Nothing returns today.")
+    assert why.startswith(
+        "Of 1 motif your decks have only lookalikes, which come among positions that show it."
+    )
+    assert f"`rondeau build {tmp_path / 'deck'} --from GAMES.pgn --motif fork` makes some." in why
 
 
 def test_the_session_stops_when_the_minutes_left_of_the_day_are_over(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import chess
 import pytest
@@ -11,6 +12,7 @@ from traced_games import CONSTRUCTED, EVERY, PUBLISHED, Known, Recorded, traced
 from decks.build.tracing import (
     CHEAP_NODES,
     CONFIRMED_PLIES,
+    DEEPER_PLIES,
     NEAR_FALL,
     NEAR_SLIP,
     SIDES,
@@ -23,8 +25,9 @@ from decks.build.tracing import (
 from decks.tasks.lines import numbered
 from decks.telling.episodes_told import game_lines, sentences
 from patterns.catalogue import MOTIFS
-from patterns.causes import MOTIF_FACTORS
+from patterns.causes import MOTIF_FACTORS, Cause, causes_of
 from patterns.engines.engine_pass import Awaited
+from patterns.engines.episodes import ScoredMove
 from patterns.engines.judging import EngineError
 from patterns.engines.questions import Answer, Asked, Comparison, Glance
 from patterns.engines.scores import Compared, Evaluation
@@ -156,7 +159,7 @@ class Said(Recorded):
             assert isinstance(question, Comparison)
             same = Evaluation(0.5, None, (question.move,))
             default = Compared(same, same)
-            name += " cheap" if question.nodes else " sure"
+            name += " cheap" if question.nodes else " sure" if question.plies == CONFIRMED_PLIES else " deep"
         return Awaited(question, self.answers.get(name, default))
 
 
@@ -174,7 +177,7 @@ def slips(answers: dict[str, Answer]) -> tuple[list[int], list[str]]:
     engines = Said(answers)
     (found,) = trace([Seat(KNOWN.game, "white")], engines)
     assert not isinstance(found, EngineError)
-    sure = [one for one in engines.asked if isinstance(one, Comparison) and one.plies]
+    sure = [one for one in engines.asked if isinstance(one, Comparison) and one.plies == CONFIRMED_PLIES]
     return [move.ply for move in found.moves if move.is_slip], [one.move for one in sure]
 
 
@@ -228,6 +231,71 @@ def test_the_position_at_the_end_counts_for_the_side_that_moved_last() -> None:
     (level,) = trace([Seat(KNOWN.game, "black")], Said(answers | {"5w": Evaluation(0.1, None, ())}))
     assert not isinstance(level, EngineError)
     assert not level.episodes
+
+
+FALLEN: dict[str, Answer] = {
+    "2w sure": worth(0.5, 0.5, "g1f3", "g1f3"),
+    "3w cheap": worth(FELL, FELL, "f1b5", "f1b5"),
+    "4w cheap": worth(FELL, FELL, "b5a4", "b5a4"),
+    "5w": Evaluation(FELL, None, ()),
+}
+"""After 2. Nf3 the score falls, and the comparison that counts does not say why."""
+
+
+@pytest.mark.parametrize(
+    ("answers", "deep", "expected"),
+    [
+        ({}, ["g1f3", "f1b5"], []),
+        ({"2w deep": worth(0.5, 0.3, "d2d4", "g1f3")}, ["g1f3", "f1b5"], [2]),
+        ({"3w deep": worth(0.5, 0.3, "d2d4", "f1b5")}, ["g1f3", "f1b5"], [4]),
+        # The comparison that counts says why.
+        ({"2w sure": worth(0.5, FELL, "d2d4", "g1f3")}, [], [2]),
+        # It fell after the last move: there is no next one.
+        ({**dict.fromkeys(("3w cheap", "4w cheap"), worth(0.5, 0.5, "f1b5", "f1b5"))}, [], []),
+    ],
+)
+def test_where_the_score_still_falls_both_moves_are_compared_deeper(
+    answers: dict[str, Answer], deep: Sequence[str], expected: Sequence[int]
+) -> None:
+    engines = Said(FALLEN | answers)
+    (found,) = trace([Seat(KNOWN.game, "white")], engines)
+    assert not isinstance(found, EngineError)
+    asked = [one for one in engines.asked if isinstance(one, Comparison) and one.plies == DEEPER_PLIES]
+    assert [one.move for one in asked] == deep
+    assert [move.ply for move in found.moves if move.is_slip] == expected
+
+
+@pytest.mark.parametrize(
+    ("later", "line"),
+    [
+        ({}, "g8f6 b1c3 b8c6 f1c4 f8c5"),
+        # White slips again with 4. Bc4, or Black gives something back with 3... Nc6.
+        ({"4w": (0.2, 0.1)}, "g8f6 b1c3 b8c6"),
+        ({"4w": (0.25, 0.25)}, "g8f6 b1c3"),
+        ({"4w": (0.249, 0.249)}, "g8f6 b1c3 b8c6 f1c4 f8c5"),
+    ],
+)
+def test_the_game_shows_a_cause_until_something_else_happens(
+    monkeypatch: pytest.MonkeyPatch, later: dict[str, tuple[float, float]], line: str
+) -> None:
+    shown: list[str] = []
+
+    def kept(roots: Sequence[ScoredMove], played_on: Sequence[Sequence[chess.Move]]) -> list[Cause]:
+        shown.append(" ".join(map(str, played_on[0])))
+        return causes_of(roots, played_on)
+
+    monkeypatch.setattr("decks.build.tracing.causes_of", kept)
+    scores = {"1w": (0.5, 0.5), "2w": (0.5, 0.2), "3w": (0.2, 0.2), "4w": (0.2, 0.2)} | later
+    played = {"1w": "e2e4", "2w": "g1f3", "3w": "b1c3", "4w": "f1c4"}
+    answers: dict[str, Answer] = {
+        f"{name} {effort}": worth(*scores[name], "a2a3" if len({*scores[name]}) > 1 else move, move)
+        for name, move in played.items()
+        for effort in ("cheap", "sure", "deep")
+    }
+    game = replace(KNOWN, pgn="1. e4 e5 2. Nf3 Nf6 3. Nc3 Nc6 4. Bc4 Bc5 0-1").game
+    (found,) = trace([Seat(game, "white")], Said(answers | {"5w": Evaluation(scores["4w"][1], None, ())}))
+    assert not isinstance(found, EngineError)
+    assert shown == [line]
 
 
 COLLAPSE: dict[str, Answer] = {

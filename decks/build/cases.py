@@ -3,7 +3,8 @@
 A chance is a motif of the player's own that the moves of the game or the engine's line used. It was **taken**
 if the move played holds and is the first to use it. It was **let slip** if an episode overlooked it. A motif
 of the opponent's was **let in** if an episode let it in. An episode costs what its slips lose. One that names
-no motif, such as a drift, is a case without a motif, so that the costs add up. A motif that is only on the
+no motif, such as a drift, is a case without a motif, so that the costs add up. So is one whose motif is only
+plain (`Cause.is_plain`): chances taken are not counted so. A motif that is only on the
 board is no case: `rondeau scan` counts those.
 
 The cheap comparison of a move says what its line uses, but not what the other moves would have lost. So a
@@ -19,13 +20,13 @@ from typing import Literal
 import chess
 
 from decks.build.tracing import TracedEpisode, TracedGame
-from patterns.causes import LINE_PLIES
 from patterns.engines.episodes import ScoredMove, circumstances
 from patterns.engines.quiet_lines import quiet_line
 from patterns.engines.scores import HOLDS_WITHIN
 from patterns.lines import uses_of_many
 from patterns.lines.recaptures import without_recaptures
 from patterns.proof.played_line import Use
+from patterns.root_lines import LINE_PLIES
 
 Outcome = Literal["took", "let slip", "let in", "unnamed"]
 
@@ -86,7 +87,7 @@ def _is_same(one: Use, other: Use) -> bool:
 
 
 def _named(one: TracedEpisode) -> tuple[Outcome, str | None]:
-    if one.cause is None or one.cause.use is None:
+    if one.cause is None or one.cause.use is None or one.cause.is_plain:
         return "unnamed", None
     return "let slip" if one.cause.kind == "overlooked" else "let in", one.cause.use.motif
 

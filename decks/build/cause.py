@@ -17,9 +17,10 @@ from decks.tasks.card import MotifTag
 from decks.tasks.lines import move_at, numbered
 from decks.tasks.tried import tried
 from patterns.detect import find_in
-from patterns.engines.scores import PositionVerdicts
+from patterns.engines.scores import HOLDS_WITHIN, PositionVerdicts, given_up
 from patterns.lines import Use
 from patterns.proof.played_line import own_moves_of, takes_in_the_end
+from patterns.words.outcome import WINS
 
 
 @dataclass(frozen=True)
@@ -99,8 +100,29 @@ def why_chosen(candidate: Candidate, verdicts: PositionVerdicts, tempts: Sequenc
     """
     board, played = candidate.board, candidate.played
     if played is None or verdicts.quality(played) == "holds" or candidate.stroke not in (None, played):
-        return f"{move_at(board, (tempts[0],), 1)} tempts and loses {verdicts.loss(tempts[0]):.2f}"
-    return f"{numbered(board, (played,))[0]} was played and loses {verdicts.loss(played):.2f}"
+        return f"{move_at(board, (tempts[0],), 1)} tempts and {what_it_costs(board, tempts[0], verdicts)}"
+    return f"{numbered(board, (played,))[0]} was played and {what_it_costs(board, played, verdicts)}"
+
+
+def what_it_costs(board: chess.Board, move: str, verdicts: PositionVerdicts) -> str:
+    """What a move (UCI) that does not hold loses, or gives up where that costs no expected score, as a verb.
+
+    `loses 0.34`, `only wins a knight`, `gives up the mate`, `does not win a rook`, `gives up 1.2 pawns`.
+    """
+    loss, measured = (
+        round(verdicts.loss(move), 6),
+        given_up(verdicts.moves[verdicts.best], verdicts.moves[move]),
+    )
+    if loss > HOLDS_WITHIN or measured is None:
+        return f"loses {loss:.2f}"
+    best, own = tried(board, verdicts.best, verdicts).wins, tried(board, move, verdicts).wins
+    if own.words and own.words != best.words:
+        return f"only {own.words}"
+    if best.mates:
+        return "gives up the mate"
+    if best.words.startswith(WINS) and not own.words:
+        return f"does not win {best.words.removeprefix(WINS)}"
+    return f"gives up {measured / 100:.1f} pawns"
 
 
 def _evidence(board: chess.Board, uses: Sequence[Use]) -> tuple[str, ...]:

@@ -13,8 +13,10 @@ from decks.cards.movetext import Variation
 from decks.tasks.card import Card
 from decks.tasks.lines import board_after
 from decks.tasks.tried import tried
+from patterns.boards.worth import ahead
 from patterns.engines.scores import PositionVerdicts
 from patterns.proof.captures import exchange
+from patterns.words.outcome import NEAR
 
 ANSWERED = 3
 """Plies up to the answer to a defence: the key, the defence, the answer."""
@@ -28,8 +30,8 @@ def with_main_defence(
     """The card and its variations, with another defence in the main line if the reply there only delays.
 
     `variations`: the defences. `verdicts`: by EPD, for every position in which the card asks for a move. The
-    other defence leaves the mover as well off, and its line uses the card's motif. Where the answer to the
-    check has to be found too, it stays.
+    other defence leaves the mover as well off and no better, and its line uses the card's motif. Where the
+    answer to the check has to be found too, it stays.
     """
     asked, reply = len(card.moves_to_find()), next(iter(card.line[1:2]), "")
     if asked > 1 or not reply or not only_delays(board_after(card.board, card.line[:1]), reply):
@@ -59,8 +61,16 @@ def only_delays(board: chess.Board, reply: str) -> bool:
 
 
 def _is_as_good(card: Card, line: tuple[str, ...], verdicts: Mapping[str, PositionVerdicts]) -> bool:
-    """Whether the mover mates, or stands, after another defence as after the one in the card's line."""
-    there = board_after(card.board, line[:2])
+    """Whether another defence is as good as the one in the card's line.
+
+    The mover mates, and no sooner; or stands as well, and wins no more.
+    """
+    there, mover = board_after(card.board, line[:2]), card.board.turn
     key = tried(card.board, line[0], verdicts[card.board.epd()])
     answer = tried(there, line[2], verdicts[there.epd()])
-    return (key.wins.mates, key.standing) == (answer.wins.mates, answer.standing)
+    if (key.wins.mates, key.standing) != (answer.wins.mates, answer.standing):
+        return False
+    if key.wins.mates:
+        return (answer.verdict.mate or 0) + 1 >= (key.verdict.mate or 0)
+    given = ahead(there, mover) - ahead(card.board, mover)
+    return given + answer.counted <= key.counted + NEAR

@@ -62,9 +62,11 @@ class OwnEpisode:
 
     @property
     def motifs(self) -> tuple[MotifTag, ...]:
-        """The motif, of the player if it was overlooked, of the opponent if it was let in."""
+        """The motif, of the player if it was overlooked, of the opponent if it was let in; none that is only
+        plain: a card asks for what is proven.
+        """
         cause = self.one.cause
-        if cause is None or cause.use is None:
+        if cause is None or cause.use is None or cause.is_plain:
             return ()
         side = self.root.board.turn if cause.kind == "overlooked" else not self.root.board.turn
         return (motif_tag(cause.use.motif, side),)

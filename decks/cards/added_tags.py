@@ -11,8 +11,8 @@ from decks.cards.cards_file import CardGame
 from decks.cards.line_end import moves_worth_finding
 from decks.cards.tags import card_tags
 from decks.tasks.card import Card
-from decks.tasks.goal import goal_of_card
-from decks.tasks.lines import numbered
+from decks.tasks.goal import goal_of_card, why_kept_back, why_no_goal
+from decks.tasks.lines import board_after, numbered
 from patterns.engines.scores import PositionVerdicts, verdict_from_expected
 from patterns.reading.text import counted
 
@@ -58,6 +58,20 @@ def goals(cards: Iterable[CardGame], verdicts: Mapping[str, PositionVerdicts]) -
             yield NewTag(one, "Goal", goal, f"its goal is {goal}")
 
 
+def untold_goals(
+    cards: Iterable[CardGame], verdicts: Mapping[str, PositionVerdicts]
+) -> Iterator[tuple[CardGame, str]]:
+    """The cards that ask for a move and tell no goal with the question, and why."""
+    for one in cards:
+        card = one.entry.card
+        found = verdicts.get(card.board.epd())
+        if found is None or not moves_judged(card):
+            continue
+        goal, key = card.goal, card.line[0]
+        if why := why_kept_back(card.board, goal, key) if goal else why_no_goal(card, found):
+            yield one, f"no goal is told: {why}"
+
+
 def rescaled(cards: Iterable[CardGame], verdicts: Mapping[str, PositionVerdicts]) -> Iterator[NewTag]:
     """`Factors` for cards that `build` made, if the search is a strength away from their verdict.
 
@@ -81,5 +95,6 @@ def rescaled(cards: Iterable[CardGame], verdicts: Mapping[str, PositionVerdicts]
 
 
 def _cut(card: Card, count: int, moves: int) -> str:
-    shown = " ".join(numbered(card.board, card.line)[2 * count - 1 :])
+    asked = 2 * count - 1
+    shown = " ".join(numbered(board_after(card.board, card.line[:asked]), card.line[asked:]))
     return f"asks for {counted(count, 'move')} instead of {moves}; the rest of the line is shown: {shown}"

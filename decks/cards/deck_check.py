@@ -11,14 +11,15 @@ from pathlib import Path
 import chess
 
 from decks.asks.catalogue import moves_judged
-from decks.cards.added_tags import goals, rescaled, setups, trims
+from decks.cards.added_tags import goals, rescaled, setups, trims, untold_goals
 from decks.cards.cards_file import CARDS_FILE, CardGame, read_cards
 from decks.cards.deck import DeckContents, made_id, read_deck
 from decks.cards.faults import DeckError, Fault
 from decks.cards.folder import read_file, replace_file
 from decks.cards.key_changes import changes
 from decks.cards.key_notes import Assess, factor_notes, key_fails, move_notes, ruling_notes
-from decks.cards.pgn_spans import Game, set_tags
+from decks.cards.own_marks import own_marks
+from decks.cards.pgn_spans import Game, set_tags, without_tokens
 from decks.cards.verdicts_file import (
     VERDICTS_FILE,
     illegal_continuations,
@@ -56,7 +57,8 @@ class CheckResult:
     CardIds of the cards whose key fails by the verdicts; the notes say how. `unverified`: CardIds of the
     cards whose verdicts come from a weak engine or a shallow search. `changed`: what the verdicts say now
     that they did not say before, one for each card, in the shape of a note. `added`: what the tags say that
-    were added, CardId and Checked aside, in the same shape.
+    were added, CardId and Checked aside, in the same shape. `removed`: marks that were taken out, in the same
+    shape.
     """
 
     faults: tuple[Fault, ...]
@@ -69,6 +71,7 @@ class CheckResult:
     unverified: tuple[str, ...] = ()
     changed: tuple[Fault, ...] = ()
     added: tuple[Fault, ...] = ()
+    removed: tuple[Fault, ...] = ()
 
 
 def check_deck(
@@ -89,17 +92,22 @@ def check_deck(
 
     Cards without a CardId get one, and cards with only a FEN get the tag SetUp. With `judging` (which is
     asked with `effort`), missing verdicts are added, stale ones are removed, and the tag `Checked` records
-    who judged each card's moves on `today`. With `again`, every position is judged anew, and verdicts that
-    `build` has set may follow (`rescaled`). With `trim`, cards ask only for moves that have to be found, and
-    with `goal`, they get their goal. `known_motifs`: the valid motif ids (None: any id). `assess`: if given,
-    factor keys are compared with its verdicts. `ruled`: if given, what it says is compared with the verdicts.
-    If the judging fails or is interrupted, the verdicts that it has given are kept. DeckError if a file can't
-    be written.
+    who judged each card's moves on `today`. With `again`, every position is judged anew, verdicts that
+    `build` has set may follow (`rescaled`), and marks that are the program's own go (`own_marks`). With
+    `trim`, cards ask only for moves that have to be found, and with `goal`, they get their goal, or a note
+    that says why none is told.
+    `known_motifs`: the valid motif ids (None: any id). `assess`: if given, factor keys are compared with its
+    verdicts. `ruled`: if given, what it says is compared with the verdicts. If the judging fails or is
+    interrupted, the verdicts that it has given are kept. DeckError if a file can't be written.
     """
     found = read_deck(folder, known_motifs)
     faults = (*found.faults, *illegal_continuations(found.verdicts))
     if faults:
         return CheckResult(faults)
+    assert found.settings is not None
+    removed: tuple[Fault, ...] = ()
+    if again:
+        found, removed = _without_own_marks(folder, found, known_motifs)
     assert found.settings is not None
     needed = positions_to_judge(card.entry.card for card in found.cards)
     verdicts = dict(found.verdicts.by_epd)
@@ -141,10 +149,15 @@ def check_deck(
         replace_file(folder, CARDS_FILE, text.encode())
     if trim:
         verdicts = _kept(folder, verdicts, positions_to_judge(card.entry.card for card in cards))
-    written = [CARDS_FILE] if text != found.text else []
+    written = [CARDS_FILE] if text != found.text or removed else []
     written += [VERDICTS_FILE] if verdicts != found.verdicts.by_epd else []
     notes = [*found.notes, *([] if judging else _verdict_notes(found, needed))]
     notes += _card_notes(cards, verdicts, assess)
+    if goal:
+        notes += [
+            Fault(CARDS_FILE, card.game.line, card.entry.card.card_id, why)
+            for card, why in untold_goals(cards, verdicts)
+        ]
     if ruled:
         notes += _ruling_notes(cards, verdicts, partial(ruled, found.settings.deck))
     new_ids = tuple(card_id for _, card_id in assigned)
@@ -167,7 +180,32 @@ def check_deck(
         unverified,
         changed=changes(cards, found.verdicts.by_epd, verdicts),
         added=added,
+        removed=removed,
     )
+
+
+def _without_own_marks(
+    folder: Path, found: DeckContents, known_motifs: Collection[str] | None
+) -> tuple[DeckContents, tuple[Fault, ...]]:
+    """The deck without the program's own marks, and which they were.
+
+    They are taken out before anything is judged: other verdicts would not tell them apart any more.
+    """
+    marks = own_marks(found.text, found.cards, found.verdicts.by_epd)
+    if not marks:
+        return found, ()
+    text = without_tokens(found.text, (one.token for one in marks))
+    replace_file(folder, CARDS_FILE, text.encode())
+    removed = (
+        Fault(
+            CARDS_FILE,
+            one.token.line,
+            one.card.entry.card.card_id or None,
+            f"the mark of {one.move} was the program's own",
+        )
+        for one in marks
+    )
+    return read_deck(folder, known_motifs), tuple(removed)
 
 
 def _kept(

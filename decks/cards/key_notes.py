@@ -9,13 +9,16 @@ import chess
 
 from decks.asks.catalogue import moves_judged
 from decks.cards.cards_file import CardEntry
-from decks.cards.coach_marks import ACCEPTING, ONLY_MOVE, REFUSING, WRITTEN, accepts
+from decks.cards.coach_marks import ACCEPTING, ONLY_MOVE, REFUSING, WRITTEN
 from decks.tasks.card import GOALS, Card, Goal, KeyMove
-from decks.tasks.goal import goal_of
+from decks.tasks.goal import goal_of, why_no_goal
 from decks.tasks.task import Rulings
+from decks.tasks.tried import tried
 from patterns.engines.scores import PositionVerdicts
 from patterns.engines.strength import is_strong
+from patterns.reading.text import counted
 from patterns.words.verdicts import Verdict
+from patterns.words.wording import listed
 
 Assess = Callable[[chess.Board], Mapping[str, Verdict]]
 """Takes stock of a position: a verdict for each factor id, and `verdict` for the whole position."""
@@ -32,6 +35,10 @@ ACHIEVED_BY: Mapping[Goal, Container[Goal | None]] = MappingProxyType(
 """For each goal that a coach can write, the computed goals with which a student is not misled."""
 
 
+MOST_NAMED = 3
+"""Right moves that a note names. Where there are more, they are not the point of the card."""
+
+
 def move_notes(entry: CardEntry, verdicts: Mapping[str, PositionVerdicts]) -> Iterator[str]:
     """Doubtful points about the moves of a card, by the verdicts (by EPD)."""
     for key in moves_judged(entry.card):
@@ -43,7 +50,7 @@ def move_notes(entry: CardEntry, verdicts: Mapping[str, PositionVerdicts]) -> It
             yield from _goal_notes(entry.card, found)
         nags = _nags(entry, key)
         yield from _unsettled_notes(key, found)
-        yield from _key_notes(key.board, found, key.move, nags)
+        yield from _key_notes(key, found)
         yield from _nag_notes(key.board, found, key.move, nags)
         for variation in entry.variations:
             if variation.ply == key.ply and key.defence is None:
@@ -95,12 +102,17 @@ def factor_notes(entry: CardEntry, assess: Assess) -> Iterator[str]:
 
 
 def _goal_notes(card: Card, found: PositionVerdicts) -> Iterator[str]:
-    """A goal that tells the student to look for more than the engine finds."""
+    """A goal that tells the student to look for more than the engine finds.
+
+    To win material is right wherever the key wins some: that it wins the game besides misleads nobody.
+    """
     if card.goal is None:
         return
     computed = goal_of(card.board, card.line, found)
-    if computed not in ACHIEVED_BY[card.goal]:
-        best = f"the engine finds {computed}" if computed else "the engine finds the mover worse"
+    wins = tried(card.board, card.line[0], found, card.line).wins.words
+    wins_both = card.goal == "win-material" and computed == "win" and wins
+    if computed not in ACHIEVED_BY[card.goal] and not wins_both:
+        best = f"the engine finds {computed}" if computed else why_no_goal(card, found)
         yield f"the goal is {card.goal}, but {best}"
 
 
@@ -118,13 +130,23 @@ def _unsettled_notes(key: KeyMove, found: PositionVerdicts) -> Iterator[str]:
         yield f"{place}, the engine is not sure which moves hold"
 
 
-def _key_notes(board: chess.Board, found: PositionVerdicts, key: str, nags: tuple[int, ...]) -> Iterator[str]:
+def _key_notes(key: KeyMove, found: PositionVerdicts) -> Iterator[str]:
     """Notes on a key that does not hold, or that the coach refuses; `_nag_notes` has those it accepts."""
-    quality, accepted = found.quality(key), accepts(nags)
+    move, quality, accepted = numbered(key.board, key.move), found.quality(key.move), key.marks.get(key.move)
     if accepted is False:
-        yield f"the coach's mark refuses the key {numbered(board, key)}: no answer is right"
+        yield f"the coach's mark refuses the key {move}: {_what_is_right(key, found)}"
     elif quality != "holds" and not accepted:
-        yield f"the key {numbered(board, key)} {quality}: {_loss(board, found, key)}"
+        yield f"the key {move} {quality}: {_loss(key.board, found, key.move)}"
+
+
+def _what_is_right(key: KeyMove, found: PositionVerdicts) -> str:
+    """The moves with which the student is right, where the key is none of them."""
+    right = [move for move in found.ranked() if key.marks.get(move, found.quality(move) == "holds")]
+    named = [_san(key.board, move) for move in right[:MOST_NAMED]]
+    more = [counted(len(right) - MOST_NAMED, "other move")] if len(right) > MOST_NAMED else []
+    if not named:
+        return "no answer is right"
+    return f"only {listed([*named, *more])} {'is' if len(right) == 1 else 'are'} right"
 
 
 def _nag_notes(

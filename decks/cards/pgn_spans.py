@@ -24,6 +24,7 @@ GLYPHS = {"!": 1, "?": 2, "!!": 3, "??": 4, "!?": 5, "?!": 6}
 """Suffix annotations and the NAGs they stand for: PGN standard, section 8.2.3.8."""
 
 _NEWLINE = re.compile(r"\r\n|\r|\n")
+_BLANK = re.compile(r"[ \t]|\r?\n")
 
 
 @dataclass(frozen=True)
@@ -158,6 +159,24 @@ def set_tags(text: str, edits: Sequence[tuple[Game, str, str]]) -> str:
             changes.append((place, place, f'{newline_of(text)}[{name} "{escaped(name, value)}"]'))
         else:
             raise ValueError(f"the game in line {game.line} has no tag pairs to follow")
+    return _patched(text, changes)
+
+
+def without_tokens(text: str, tokens: Iterable[Token]) -> str:
+    """`text` without some tokens and the blank that separates each from what stands before or after it."""
+    changes = []
+    for token in tokens:
+        start, end = token.start, token.end
+        if text[start - 1] in " \t":
+            start -= 1
+        elif blank := _BLANK.match(text, end):
+            end = blank.end()
+        changes.append((start, end, ""))
+    return _patched(text, changes)
+
+
+def _patched(text: str, changes: list[tuple[int, int, str]]) -> str:
+    """`text` with other words in some places, as (start, end, words)."""
     changes.sort(key=lambda change: change[0])  # a stable sort: new pairs of one game keep their order
     parts, done = [], 0
     for start, end, replacement in changes:

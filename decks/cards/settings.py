@@ -7,11 +7,12 @@ import json
 import re
 import tomllib
 import uuid
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from decks.asks.catalogue import DEFAULT_ASKS
 from decks.cards.faults import DeckError, Fault, quoted
+from decks.cards.pgn_spans import newline_of
 from decks.cards.tags import read_asks
 from decks.tasks.card import RECALL_STEPS, RecallStep
 
@@ -57,18 +58,7 @@ def new_deck_id() -> str:
 def read_settings(text: str) -> DeckSettings:
     """Read `deck.toml`. DeckError with all its faults."""
     text = text.removeprefix("\ufeff")
-    long_key = _LONG_KEY.search(text)
-    if long_key:  # for a key of thousands of parts the library needs seconds and gigabytes
-        at = text.count("\n", 0, long_key.start()) + 1
-        raise DeckError([Fault(SETTINGS_FILE, at, None, "a key has too many parts")])
-    try:
-        found = tomllib.loads(text)
-    except ValueError as error:  # the library's own, or Python's for a number with thousands of digits
-        place = re.search(r"at line (\d+)", str(error))
-        line = int(place.group(1)) if place else None
-        raise DeckError([Fault(SETTINGS_FILE, line, None, f"not TOML: {error}")]) from error
-    except RecursionError as error:
-        raise DeckError([Fault(SETTINGS_FILE, None, None, "not TOML: nested too deep")]) from error
+    found = _parsed(text)
     faults: list[Fault] = []
 
     def fault(key: str | None, message: str) -> None:
@@ -86,7 +76,8 @@ def read_settings(text: str) -> DeckSettings:
         fault("title", "the deck has no title")
     deck = found.get("deck")
     if not _is_uuid(deck):
-        fault("deck", f'deck must be a uuid that never changes, such as "{_EXAMPLE_UUID}"')
+        right = f'such as "{_EXAMPLE_UUID}": `rondeau check --new-identity` writes one'
+        fault("deck", f"deck must be a uuid that never changes, {right}")
     recall = _recall_step(found["recall"]) if "recall" in found else None
     if recall is None and "recall" in found:
         fault("recall", f"recall must be {_STEPS_IN_WORDS}")
@@ -105,6 +96,22 @@ def read_settings(text: str) -> DeckSettings:
     return DeckSettings(deck=str(deck).lower(), asks=asks, recall=recall, by_heart=by_heart, **texts)
 
 
+def _parsed(text: str) -> dict[str, Any]:
+    """What a `deck.toml` says. DeckError if it is not TOML."""
+    long_key = _LONG_KEY.search(text)
+    if long_key:  # for a key of thousands of parts the library needs seconds and gigabytes
+        at = text.count("\n", 0, long_key.start()) + 1
+        raise DeckError([Fault(SETTINGS_FILE, at, None, "a key has too many parts")])
+    try:
+        return tomllib.loads(text)
+    except ValueError as error:  # the library's own, or Python's for a number with thousands of digits
+        place = re.search(r"at line (\d+)", str(error))
+        line = int(place.group(1)) if place else None
+        raise DeckError([Fault(SETTINGS_FILE, line, None, f"not TOML: {error}")]) from error
+    except RecursionError as error:
+        raise DeckError([Fault(SETTINGS_FILE, None, None, "not TOML: nested too deep")]) from error
+
+
 def settings_notes(text: str) -> list[Fault]:
     """Doubtful points of a `deck.toml` that has no faults."""
     recall = tomllib.loads(text.removeprefix("\ufeff")).get("recall")
@@ -115,15 +122,25 @@ def settings_notes(text: str) -> list[Fault]:
 
 
 def with_deck_id(text: str, deck: str) -> str:
-    """A `deck.toml` with another uuid and no other change. DeckError if the text has faults."""
-    wanted = replace(read_settings(text), deck=deck)
-    for found in _DECK_VALUE.finditer(text):
-        changed = f'{text[: found.start("value")]}"{deck}"{text[found.end("value") :]}'
+    """A `deck.toml` with another uuid and no other change; where it has none, with a first line for it.
+
+    DeckError if the text has other faults.
+    """
+    start = len(text) - len(text.removeprefix("\ufeff"))
+    values = _parsed(text[start:])
+    places = [found.span("value") for found in _DECK_VALUE.finditer(text)]
+    written = [f'{text[:begin]}"{deck}"{text[end:]}' for begin, end in places]
+    if "deck" not in values:
+        written.append(f'{text[:start]}deck = "{deck}"{newline_of(text)}{text[start:]}')
+    for changed in written:
         with contextlib.suppress(DeckError):  # the match may be inside the text of another key
-            if read_settings(changed) == wanted:
-                return changed
-    line = _line_of(text, "deck")
-    raise DeckError([Fault(SETTINGS_FILE, line, None, "write the uuid on the line of its key, in quotes")])
+            if _parsed(changed[start:]) == {**values, "deck": deck}:
+                break
+    else:
+        message = "write the uuid on the line of its key, in quotes"
+        raise DeckError([Fault(SETTINGS_FILE, _line_of(text, "deck"), None, message)])
+    read_settings(changed)
+    return changed
 
 
 def write_settings(settings: DeckSettings) -> str:

@@ -113,6 +113,7 @@ def as_text(result: CheckResult, engine: str) -> list[str]:
 
     lines = [safe(fault, MESSAGE_LIMIT) for fault in result.faults]
     lines += [f"note: {safe(note, MESSAGE_LIMIT)}" for note in result.notes]
+    lines += [f"removed: {safe(mark, MESSAGE_LIMIT)}" for mark in result.removed]
     lines += [f"changed: {safe(change, MESSAGE_LIMIT)}" for change in result.changed]
     lines += [f"added: {safe(tag, MESSAGE_LIMIT)}" for tag in result.added]
     if result.judged:
@@ -138,6 +139,7 @@ def as_object(result: CheckResult, engine: str) -> dict[str, object]:
         "notes": listed(result.notes),
         "changed": listed(result.changed),
         "added": listed(result.added),
+        "removed": listed(result.removed),
         "refuted": result.refuted,
         "unverified": result.unverified,
         "judged": len(result.judged),

@@ -1,4 +1,4 @@
-"""`rondeau disputes`: lists the grades that students contest, and decides them."""
+"""`rondeau disputes`: lists the grades that students contest, and decides them, also anew."""
 
 from __future__ import annotations
 
@@ -41,6 +41,9 @@ REFUSED = "refused by the coach"
     "--refuse", "refused", metavar="ID", multiple=True, help="Leave the grade as it is (may be repeated)."
 )
 @click.option("--reason", metavar="TEXT", help="Why; it is kept in the log.")
+@click.option(
+    "--all", "with_decided", is_flag=True, help="Also list those decided before, which can be decided anew."
+)
 @options.scorebook
 @options.as_json
 def command(
@@ -49,6 +52,7 @@ def command(
     accepted: Sequence[str],
     refused: Sequence[str],
     reason: str | None,
+    with_decided: bool,
     scorebook: Path,
     as_json: bool,
 ) -> None:
@@ -59,7 +63,7 @@ def command(
     name = options.student_named(student, scorebook) if student else None
     only = Deck.open(deck) if deck else None
     with opened(scorebook, options.names_scorebook()) as book:
-        disputes = open_disputes(book, only)
+        disputes = all_disputes(book, only)
         decisions = {
             **{each.contest.answer_id: (each, True) for each in chosen(disputes, accepted, "--accept")},
             **{each.contest.answer_id: (each, False) for each in chosen(disputes, refused, "--refuse")},
@@ -68,17 +72,18 @@ def command(
             raise click.UsageError("one answer has one decision: accept it or refuse it, once")
         for dispute, accept in decisions.values():
             decide(book, dispute, accept, reason)
-    waiting = [
+    listed = [
         each
         for each in disputes
         if each.contest.answer_id not in decisions
+        and (each.is_open or with_decided)
         and name in (None, each.student)
         and (only is None or each.answer.deck == only.settings.deck)
     ]
     if as_json:
-        print_json(as_object(waiting, list(decisions.values())))
+        print_json(as_object(listed, list(decisions.values())))
     else:
-        click.echo("\n".join(as_text(waiting, list(decisions.values()), scorebook)))
+        click.echo("\n".join(as_text(listed, list(decisions.values()), scorebook)))
 
 
 @contextmanager
@@ -97,25 +102,27 @@ def opened(path: Path, named: bool) -> Iterator[Scorebook]:
         yield book
 
 
-def open_disputes(book: Scorebook, known: Deck | None) -> list[Dispute]:
-    """Every open dispute, oldest first. `known`: a deck that is open already."""
+def all_disputes(book: Scorebook, known: Deck | None) -> list[Dispute]:
+    """Every dispute, the open ones first, oldest first. `known`: a deck that is open already."""
     from decks.review.rulings import SettledMoves
     from decks.telling.disputed import Dispute, names
 
-    found, students = book.disputes(), book.students()
+    waiting = [(contest, answer, answer.grade, True) for contest, answer in book.disputes()]
+    found = [*waiting, *((*decided, False) for decided in book.decided_disputes())]
+    students = book.students()
     settled = SettledMoves(book.settled())
-    short = names([contest.contest_id for contest, _ in found])
+    short = names([contest.contest_id for contest, *_ in found])
     decks = {uuid: (title, deck_in(Path(folder))) for uuid, title, folder in book.decks()} if found else {}
     if known is not None:
         decks[known.settings.deck] = known.settings.title, known
     reasons = {
         correction.answer_id: correction.reason
-        for number in dict.fromkeys(answer.student for _, answer in found)
+        for number in dict.fromkeys(answer.student for _, answer, *_ in found)
         for correction in book.corrections(number)
         if correction.grade is not None and not correction.unvoids
     }
     disputes = []
-    for contest, answer in found:
+    for contest, answer, contested, is_open in found:
         title, deck = decks.get(answer.deck or "", ("", None))
         disputes.append(
             Dispute(
@@ -123,9 +130,11 @@ def open_disputes(book: Scorebook, known: Deck | None) -> list[Dispute]:
                 student=students[answer.student],
                 contest=contest,
                 answer=answer,
+                contested=contested,
                 deck_title=title,
                 task=task_of(deck, answer.card_id, settled) if deck else None,
                 decided=reasons.get(answer.answer_id, ""),
+                is_open=is_open,
             )
         )
     return disputes
@@ -161,47 +170,53 @@ def chosen(disputes: Sequence[Dispute], named: Sequence[str], option: str) -> li
         fitting = [each for each in disputes if name and each.contest.contest_id.startswith(name.lower())]
         if len(fitting) != 1:
             several = ", ".join(each.name for each in fitting)
-            wrong = f"several are open: {several}" if fitting else "no open dispute has this id"
+            wrong = f"several begin so: {several}" if fitting else "no dispute has this id"
             raise click.BadParameter(f"{safe(name)}: {wrong}", param_hint=f"'{option}'")
         found += fitting
     return found
 
 
 def decide(book: Scorebook, dispute: Dispute, accept: bool, reason: str | None) -> None:
-    """Give the answer the claimed grade, or leave it the one it has; either way it is decided."""
-    grade = dispute.contest.grade if accept else dispute.answer.grade
+    """Give the answer the claimed grade, or the one that was contested; either way it is decided.
+
+    A decision made before is replaced.
+    """
+    grade = dispute.contest.grade if accept else dispute.contested
     why = reason or (ACCEPTED if accept else REFUSED)
-    book.decide(dispute.contest.contest_id, grade, why, datetime.now().astimezone())
+    now = datetime.now().astimezone()
+    book.decide(dispute.contest.contest_id, grade, why, now, again=not dispute.is_open)
 
 
 def as_text(
-    waiting: Sequence[Dispute], decisions: Sequence[tuple[Dispute, bool]], scorebook: Path
+    listed: Sequence[Dispute], decisions: Sequence[tuple[Dispute, bool]], scorebook: Path
 ) -> list[str]:
-    """What was decided now; without that, every dispute that waits."""
+    """What was decided now; without that, every dispute listed."""
     from decks.telling.disputed import dispute_lines
     from decks.today import named_scorebook
 
     if decisions:
-        open_still = f"{counted(len(waiting), 'dispute')} still open" if waiting else "no dispute is open now"
+        waiting = sum(each.is_open for each in listed)
+        open_still = f"{counted(waiting, 'dispute')} still open" if waiting else "no dispute is open now"
         return [*(decision_line(*each) for each in decisions), open_still]
-    if not waiting:
+    if not listed:
         return ["no disputes"]
-    lines = [line for each in waiting for line in [*dispute_lines(each, named_scorebook(scorebook)), ""]]
+    lines = [line for each in listed for line in [*dispute_lines(each, named_scorebook(scorebook)), ""]]
     return [*lines, "To decide: rondeau disputes --accept ID, or --refuse ID, with --reason TEXT"]
 
 
 def decision_line(dispute: Dispute, accept: bool) -> str:
     from decks.telling.about_card import GRADE_WORDS
 
-    grade = dispute.contest.grade if accept else dispute.answer.grade
-    done = "accepted: the grade is now" if accept else "refused: the grade stays"
+    grade = dispute.contest.grade if accept else dispute.contested
+    changes = grade != dispute.answer.grade
+    done = f"{'accepted' if accept else 'refused'}: the grade {'is now' if changes else 'stays'}"
     whose = f"{dispute.student}, card {dispute.answer.card_id}"
     return safe(f"{dispute.name}  {whose}, {done} '{GRADE_WORDS[grade]}'")
 
 
-def as_object(waiting: Sequence[Dispute], decisions: Sequence[tuple[Dispute, bool]]) -> dict[str, object]:
-    """The open disputes, and what was decided now, as a JSON object."""
+def as_object(listed: Sequence[Dispute], decisions: Sequence[tuple[Dispute, bool]]) -> dict[str, object]:
+    """The disputes listed, and what was decided now, as a JSON object."""
     from decks.telling.disputed import dispute_object
 
     decided = [{"dispute": each.name, "accepted": accept} for each, accept in decisions]
-    return {"disputes": [dispute_object(each) for each in waiting], "decided": decided}
+    return {"disputes": [dispute_object(each) for each in listed], "decided": decided}

@@ -128,6 +128,11 @@ def has_unseen_real(pool: Sequence[Position], shown: Container[str]) -> bool:
     return any(position.key not in shown for position in pool if not position.lookalike)
 
 
+def has_only_lookalikes(pool: Sequence[Position]) -> bool:
+    """Whether a pool has positions, but none that really shows its motif. Nothing is asked of it then."""
+    return bool(pool) and all(position.lookalike for position in pool)
+
+
 def is_dry(pool: Sequence[Position], shown: Mapping[str, date], day: date) -> bool:
     """Whether a pool has nothing to show on this day or the days after, until more time has passed."""
     return shows_on(pool, shown, day) != day

@@ -26,6 +26,7 @@ from decks.memory.answers import (
 )
 from decks.memory.model import Memory
 from decks.memory.strands import Learnt
+from decks.scorebook import disputes as scorebook_disputes
 from decks.scorebook import joining, shown
 from decks.scorebook.file import ScorebookError
 from decks.scorebook.first_sights import mark_seen_before, seen_before, was_seen_before
@@ -187,18 +188,23 @@ class Log(LogRead):
                     self._remember(student, item)
             return self._learnt_after(answer_id)
 
-    def decide(self, contest_id: str, grade: Grade, reason: str, time: datetime) -> Learnt:
+    def decide(
+        self, contest_id: str, grade: Grade, reason: str, time: datetime, again: bool = False
+    ) -> Learnt:
         """Decide an open contest: its answer has this grade from now on, and every claim to it is closed.
 
         Returns what the student now remembers of the item. The decision counts as later than the claim and
-        all earlier corrections, whatever the clock says. A contest that is no longer open changes nothing.
+        all earlier corrections, whatever the clock says. A contest that is no longer open changes nothing;
+        with `again`, one that was decided is decided anew.
         """
         with self._writing():
             claims = self._rows("SELECT * FROM contests WHERE contest_id = ? AND grade NOT NULL", contest_id)
             if not claims:
                 raise ScorebookError(f"{self.path}: there is no contest {contest_id}")
             answer_id = claims[0]["answer_id"]
-            if self._rows("SELECT contest_id FROM open_contests WHERE contest_id = ?", contest_id):
+            is_open = self._rows("SELECT contest_id FROM open_contests WHERE contest_id = ?", contest_id)
+            decided = scorebook_disputes.decided(self._db) if again and not is_open else ()
+            if is_open or any(row["contest_id"] == contest_id for row in decided):
                 claimed = self._rows("SELECT max(time) AS last FROM contests WHERE answer_id = ?", answer_id)
                 last = datetime.fromisoformat(claimed[0]["last"])
                 self._correct_now({answer_id: grade}, reason, max(time, last))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Container, Iterable
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import chain
@@ -34,6 +34,7 @@ from decks.scorebook.rows import (
     day_from,
     memory_from,
 )
+from decks.tasks.card import Grade
 
 OWN_TIMES = 100
 """A usual time is that of so many last answers, because a student's pace changes."""
@@ -258,12 +259,23 @@ class LogRead(Opened):
     def disputes(self) -> list[tuple[Contest, Answer]]:
         """All students' open contests (see `open_contests`) with their answers as they count now; by time."""
         contests = self._rows("SELECT * FROM open_contests ORDER BY time, contest_id")
+        return [(contest_from(row), answer) for row, answer in self._with_answers(contests)]
+
+    def decided_disputes(self) -> list[tuple[Contest, Answer, Grade]]:
+        """All students' claims that were decided, of each answer the last one, by time.
+
+        With the answers as they count now, and the grade that each claim was about.
+        """
+        with self._naming_faults():
+            contests = scorebook_disputes.decided(self._db)
+        found = self._with_answers(contests)
+        return [(contest_from(row), answer, row["contested"]) for row, answer in found]
+
+    def _with_answers(self, contests: Sequence[Row]) -> list[tuple[Row, Answer]]:
         ids = json.dumps([row["answer_id"] for row in contests])
         rows = self._rows("SELECT * FROM counted WHERE answer_id IN (SELECT value FROM json_each(?))", ids)
         answers = {row["answer_id"]: answer_from(row) for row in rows}
-        return [
-            (contest_from(row), answers[row["answer_id"]]) for row in contests if row["answer_id"] in answers
-        ]
+        return [(row, answers[row["answer_id"]]) for row in contests if row["answer_id"] in answers]
 
     def open_contests(self, student: int) -> list[Contest]:
         """A student's claims that are neither withdrawn nor decided by a later correction, oldest first.

@@ -8,11 +8,11 @@ from types import MappingProxyType
 import chess
 
 from decks.tasks.card import Card, Goal
-from decks.tasks.lines import is_calm
-from decks.tasks.tried import tried
-from patterns.engines.scores import SURE_MATE, MoveVerdict, PositionVerdicts, verdict_from_expected
+from decks.tasks.lines import is_calm, numbered
+from decks.tasks.tried import Tried, tried
+from patterns.engines.scores import SURE_MATE, PositionVerdicts, verdict_from_expected
 from patterns.words.outcome import Outcome
-from patterns.words.wording import side_name
+from patterns.words.wording import number, side_name
 
 DECISIVE, CLEAR = 3, 2
 """Strengths of a verdict."""
@@ -25,6 +25,9 @@ MOST_SHOWN = 10
 
 FULL_BOARD = 6
 """Pieces without kings and pawns. With so many nobody speaks of holding a draw, except by perpetual check."""
+
+NEARLY_AS_MUCH = 0.5
+"""A move that wins this share of what the key wins is taken for it; a pawn isn't where a queen can be won."""
 
 FEW = 2
 """If the key is one of so few moves that look like the goal, the goal gives it away."""
@@ -39,23 +42,54 @@ _TOLD: Mapping[Goal, str] = MappingProxyType(
     }
 )
 
-_LOOKS_LIKE: Mapping[Goal, Callable[[chess.Board, chess.Move], bool]] = MappingProxyType(
-    {"mate": chess.Board.gives_check, "win-material": chess.Board.is_capture}
+_LOOKS_LIKE: Mapping[Goal, tuple[str, Callable[[chess.Board, chess.Move], bool]]] = MappingProxyType(
+    {"mate": ("check", chess.Board.gives_check), "win-material": ("capture", chess.Board.is_capture)}
 )
-"""The moves that a student who knows the goal tries first."""
+"""The moves that a student who knows the goal tries first: what they are called, and which they are."""
 
 
 def goal_of_card(card: Card, verdicts: PositionVerdicts, gain: Outcome | None = None) -> Goal | None:
     """The goal that a card tells with its question, by the verdicts on its position.
 
-    `gain`: as for `goal_of`. There is none where its first motif is the other side's: the task is to prevent
-    it, and what the best move achieves besides would mislead. Nor is it to win material where a move that
-    does not hold wins some too and stays better: the student who wins it so would not see what is asked.
+    `gain`: as for `goal_of`. Where its first motif is the other side's, the task is to prevent it: a win or a
+    better position that the mover has already is no goal then. Nor is it to win material where a move that
+    does not hold wins half as much or more and stays better: the student who wins it so would not see what is
+    asked. There it is to win, if no such move does.
     """
-    if card.motifs and card.motifs[0].side != chess.COLOR_NAMES[card.board.turn]:
-        return None
     goal = goal_of(card.board, card.line, verdicts, gain)
-    return None if goal == "win-material" and _others_win_too(card.board, verdicts) else goal
+    if goal == "win-material" and (rivals := _that_win_too(card, verdicts, gain)):
+        best = tried(card.board, card.line[0], verdicts, card.line)
+        goal = (
+            "win" if _is_won(best) and not any(one.standing.strength == DECISIVE for one in rivals) else None
+        )
+    return None if goal in ("win", "improve") and _prevents(card) else goal
+
+
+def why_no_goal(card: Card, verdicts: PositionVerdicts) -> str:
+    """Why a card without a goal gets none, as a clause; empty if it would get one."""
+    if goal_of_card(card, verdicts) is not None:
+        return ""
+    best = tried(card.board, card.line[0], verdicts, card.line)
+    goal = goal_of(card.board, card.line, verdicts)
+    if goal == "win-material":
+        other = _that_win_too(card, verdicts)[0]
+        quality = verdicts.quality(other.line[0])
+        return f"'win material' would mislead: {other.move} {other.wins.words} too, and {quality}"
+    if goal is not None:
+        theirs = card.motifs[0].side.capitalize()
+        return f"the motif is {theirs}'s, so the task is to prevent it, and '{goal}' would mislead"
+    side = side_name(card.board.turn)
+    if best.is_better:
+        return (
+            f"{side} is only better after {best.move}: nothing is won for sure, and captures or checks follow"
+        )
+    if best.is_level:
+        return f"the game is only level after {best.move}, and captures or checks follow"
+    return f"{side} stands worse after {best.move} too"
+
+
+def _prevents(card: Card) -> bool:
+    return bool(card.motifs) and card.motifs[0].side != chess.COLOR_NAMES[card.board.turn]
 
 
 def goal_of(
@@ -73,7 +107,7 @@ def goal_of(
     key = tried(board, line[0], verdicts, line)
     if key.wins.mates:
         return "mate" if (key.verdict.mate or 1) <= SURE_MATE else "win"
-    is_winning = key.is_better and key.standing.strength == DECISIVE and _wins_enough(key.verdict)
+    is_winning = _is_won(key)
     # A pawn alone is not why a position is won, and without an advantage it is only won back.
     wins = key.wins_within(len(line) + MOST_SHOWN) if gain is None else gain
     counts = wins.pawns > 1 or (key.standing.strength >= CLEAR and not is_winning)
@@ -94,13 +128,20 @@ def goal_of(
     return "draw" if few or key.is_perpetual(board.turn) else None
 
 
-def _others_win_too(board: chess.Board, verdicts: PositionVerdicts) -> bool:
-    others = (move for move in verdicts.moves if verdicts.quality(move) != "holds")
-    return any(one.is_better and one.wins.words for one in (tried(board, move, verdicts) for move in others))
+def _that_win_too(card: Card, verdicts: PositionVerdicts, gain: Outcome | None = None) -> list[Tried]:
+    """The moves that do not hold, but win enough to be taken for the move asked, best first."""
+    key = tried(card.board, card.line[0], verdicts, card.line)
+    least = NEARLY_AS_MUCH * (gain or key.wins_within(len(card.line) + MOST_SHOWN)).pawns
+    others = (
+        tried(card.board, move, verdicts) for move in verdicts.ranked() if verdicts.quality(move) != "holds"
+    )
+    return [one for one in others if one.is_better and one.wins.words and one.wins.pawns >= least]
 
 
-def _wins_enough(verdict: MoveVerdict) -> bool:
-    return verdict.centipawns is None or verdict.centipawns >= WINS_FROM
+def _is_won(key: Tried) -> bool:
+    """Whether the position is won after the move, by expected score and by the engine's own measure."""
+    measured = key.verdict.centipawns
+    return key.is_better and key.standing.strength == DECISIVE and (measured is None or measured >= WINS_FROM)
 
 
 def goal_told(board: chess.Board, goal: Goal | None, key: str) -> str:
@@ -110,13 +151,23 @@ def goal_told(board: chess.Board, goal: Goal | None, key: str) -> str:
     >>> goal_told(board, "mate", "d1d8"), goal_told(board, "win", "d1d8")
     ('', 'White to move and win.')
     """
-    if goal is None or _gives_away(board, goal, chess.Move.from_uci(key)):
+    if goal is None or why_kept_back(board, goal, key):
         return ""
     return _TOLD[goal].format(side_name(board.turn))
 
 
-def _gives_away(board: chess.Board, goal: Goal, key: chess.Move) -> bool:
-    fits = _LOOKS_LIKE.get(goal)
-    if fits is None or not fits(board, key):
-        return False
-    return sum(fits(board, move) for move in board.legal_moves) <= FEW
+def why_kept_back(board: chess.Board, goal: Goal, key: str) -> str:
+    """Why a goal is not told, as a clause; empty if it gives nothing away. `key`: the first move (UCI).
+
+    >>> why_kept_back(chess.Board("6k1/5ppp/8/8/8/8/8/K2R4 w - - 0 1"), "mate", "d1d8")
+    'the goal would give the move away: 1. Rd8# is the only check'
+    """
+    move = chess.Move.from_uci(key)
+    kind, fits = _LOOKS_LIKE.get(goal, ("", None))
+    if fits is None or not fits(board, move):
+        return ""
+    count = sum(fits(board, other) for other in board.legal_moves)
+    if count > FEW:
+        return ""
+    few = f"the only {kind}" if count == 1 else f"one of {number(count)} {kind}s"
+    return f"the goal would give the move away: {numbered(board, (key,))[0]} is {few}"

@@ -102,8 +102,10 @@ def line_wins(task: Task) -> str:
     # A mate that an engine has seen and the line does not show is not told.
     line = Tried(card.board, card.line, replace(verdicts.moves[card.line[0]], mate=None))
     won = line.wins.words
-    if won and not line.end.is_checkmate() and (line.end.turn == card.board.turn or not line.next_capture):
-        won = won_in_all(card.board, card.line, card.board.turn).words
+    if won and not line.end.is_checkmate():
+        settled = card.line if line.end.turn == card.board.turn else line.settled
+        if not Tried(card.board, settled, line.verdict).next_capture or settled == card.line:
+            won = won_in_all(card.board, settled, card.board.turn).words or won
     if won and not line.is_told_better:
         return f"The line {won}, and {line.game}."
     return won and f"The line {won}."

@@ -1,8 +1,8 @@
 """Why a move slips or fails: what it comes to, and what the right move comes to. Pure.
 
-Mate, men and standing follow from the stored verdicts. Men are told only if the score at the end of the line
-agrees with the one before it. Where no mate and no men can be told, the sentence says how the mover stands,
-the men that speak for it, and what the move is about.
+Mate, men and standing follow from the stored verdicts. Men are told only if they fall soon, and if the score
+at the end of the line agrees with the one before it. Where no mate and no men can be told, the sentence says
+how the mover stands, the men that speak for it, and what the move is about.
 """
 
 from __future__ import annotations
@@ -42,17 +42,17 @@ def _comes_to(own: Tried, best: Tried) -> str:
         return f"after {own.reply} {other} draws by perpetual check"
     if _loses_more(own, best):
         return _lost(own, best, other)
-    if own.is_told_better and _comes(own, own.wins) and _wins_more(best, own):
-        return f"it only {own.wins.words}"
+    if own.is_told_better and _comes(own, own.wins_soon) and _wins_more(best, own):
+        return f"it only {own.wins_soon.words}"
     return _stands_after(own)
 
 
 def _lost(own: Tried, best: Tried, other: str) -> str:
     """What the other side gains. Nobody is said to win anything from a mover who is not worse after it."""
-    lost = _gained(own.reply, own.loses, 2, other)
-    if not own.is_told_worse and own.loses.words.startswith(WINS):
-        lost = f"it costs {own.loses.words.removeprefix(WINS)} after {own.reply}"
-    is_small = own.loses.pawns == 1 and best.verdict.score - own.verdict.score > PAWN_EXPLAINS
+    lost = _gained(own.reply, own.loses_soon, 2, other)
+    if not own.is_told_worse and own.loses_soon.words.startswith(WINS):
+        lost = f"it costs {own.loses_soon.words.removeprefix(WINS)} after {own.reply}"
+    is_small = own.loses_soon.pawns == 1 and best.verdict.score - own.verdict.score > PAWN_EXPLAINS
     return lost if own.is_told_worse and not is_small else f"{lost}, and {_stands(own)}"
 
 
@@ -78,7 +78,7 @@ def _would_have(best: Tried, own: Tried) -> str:
     if best.is_perpetual(best.board.turn):
         return f"{best.move} draws by perpetual check"
     if _wins_more(best, own):
-        return _gained(best.move, best.wins, 1, side_name(best.board.turn))
+        return _gained(best.move, best.wins_soon, 1, side_name(best.board.turn))
     if own.stands == best.stands:
         return f"{best.move} {'avoids that' if _loses_more(own, best) else 'keeps more'}"
     move = f"{best.move}{_in_brackets(best.point)}"
@@ -91,13 +91,14 @@ def _comes(tried: Tried, gain: Outcome) -> bool:
 
 def _wins_more(best: Tried, own: Tried) -> bool:
     """Whether the right move wins men, or more men. Who is not better after it has only won them back."""
-    if best.wins.mates:
+    if best.wins_soon.mates:
         return True
-    return best.is_told_better and _comes(best, best.wins) and best.wins.pawns > own.wins.pawns
+    return best.is_told_better and _comes(best, best.wins_soon) and best.wins_soon.pawns > own.wins_soon.pawns
 
 
 def _loses_more(own: Tried, best: Tried) -> bool:
-    return own.loses.mates or (_comes(own, own.loses) and own.loses.pawns > best.loses.pawns)
+    lost = own.loses_soon
+    return lost.mates or (_comes(own, lost) and lost.pawns > best.loses_soon.pawns)
 
 
 def _gained(move: str, gain: Outcome, own: int, side: str) -> str:

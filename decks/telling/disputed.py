@@ -10,6 +10,7 @@ import chess
 
 from decks.asks.catalogue import ASKS
 from decks.memory.answers import Answer, Contest
+from decks.tasks.card import Grade
 from decks.tasks.lines import numbered
 from decks.tasks.task import Task
 from decks.telling.about_card import GRADE_WORDS
@@ -28,19 +29,22 @@ SENTENCE_LIMIT = 1000
 
 @dataclass(frozen=True)
 class Dispute:
-    """An open contest, its answer as it counts now, and what is known of the card.
+    """A contest, its answer as it counts now, and what is known of the card.
 
-    `name`: the first letters of its id, which no other open contest has. `student`: by name. `task`: None if
-    the deck or the card is no longer there. `decided`: the reason of the answer's last correction, if any.
+    `name`: the first letters of its id, which no other contest has. `student`: by name. `contested`: the
+    grade that the claim is about. `task`: None if the deck or the card is no longer there. `decided`: the
+    reason of the answer's last correction, if any. `is_open`: whether the claim waits for a decision.
     """
 
     name: str
     student: str
     contest: Contest
     answer: Answer
+    contested: Grade
     deck_title: str = ""
     task: Task | None = None
     decided: str = ""
+    is_open: bool = True
 
 
 def names(ids: Collection[str]) -> dict[str, str]:
@@ -61,7 +65,7 @@ def dispute_lines(dispute: Dispute, scorebook: str = "") -> list[str]:
     """The dispute as lines of text, with a board. `scorebook`: as in `show_command`."""
     answer, task = dispute.answer, dispute.task
     since = f"{dispute.contest.time.astimezone():%Y-%m-%d %H:%M}"
-    claim = f"'{GRADE_WORDS[answer.grade]}' should be '{GRADE_WORDS[dispute.contest.grade]}'"
+    claim = f"'{GRADE_WORDS[dispute.contested]}' should be '{GRADE_WORDS[dispute.contest.grade]}'"
     lines = [safe(f"{dispute.name}  {dispute.student}: {claim}, since {since}")]
     home = dispute.deck_title or "a deck that is not known here"
     again = f" ({show_command(task.card, dispute.student, scorebook)} --all)" if task else ""
@@ -71,7 +75,10 @@ def dispute_lines(dispute: Dispute, scorebook: str = "") -> list[str]:
     lines.append(safe(f"{ASKS[answer.ask].title.capitalize()}: {answer_of(dispute)}", ANSWER_LIMIT))
     if said := verdicts_in_words(dispute):
         lines.append(safe(f"The verdicts: {said}", SENTENCE_LIMIT))
-    if dispute.decided:
+    if not dispute.is_open:
+        decided = f"Decided: the grade is '{GRADE_WORDS[answer.grade]}' ({dispute.decided})"
+        lines.append(safe(decided, SENTENCE_LIMIT))
+    elif dispute.decided:
         lines.append(safe(f"Decided before: {dispute.decided}", SENTENCE_LIMIT))
     return lines
 
@@ -93,6 +100,7 @@ def dispute_object(dispute: Dispute) -> dict[str, object]:
         "since": contest.time.isoformat(),
         "verdicts": verdicts_in_words(dispute) or None,
         "decided": dispute.decided or None,
+        "open": dispute.is_open,
     }
 
 

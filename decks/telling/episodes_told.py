@@ -96,6 +96,8 @@ def episode_object(traced: TracedGame, one: TracedEpisode) -> dict[str, object]:
         "played_line": list(told.compared.played.line),
         "motif": cause.use.motif if cause and cause.use else None,
         "use": asdict(cause.use) if cause and cause.use else None,
+        "proven": cause is not None and cause.use is not None and not cause.is_plain,
+        "line": [move.uci() for move in cause.line] if cause else [],
         "factor": one.factor,
         "showed": one.showed,
         "circumstances": list(one.circumstances),

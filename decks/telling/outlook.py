@@ -24,7 +24,8 @@ class Outlook:
     returns; `cards`, `motifs`: how much. `unmet`: whether first meetings wait for another day, `catching_up`:
     because of a long absence. `lacks_positions`: whether the day ends because there is nothing to show;
     `unseen`: how many new positions are left for other days. `feeds`: the command that makes more. `used_up`:
-    how many of the motifs that came today have no new position left.
+    how many of the motifs that came today have no new position left. `only_lookalikes`: of how many motifs
+    the decks have only positions in which they seem to be; these never come without others.
     """
 
     day: date
@@ -38,6 +39,7 @@ class Outlook:
     unseen: int
     feeds: str
     used_up: int = 0
+    only_lookalikes: int = 0
 
 
 def outlook_lines(outlook: Outlook) -> list[str]:
@@ -61,6 +63,8 @@ def outlook_lines(outlook: Outlook) -> list[str]:
         lines.append(
             f"A few first meetings come on a day: `--minutes M` adds M minutes, with one for each {each}."
         )
+    if outlook.minutes is None and not outlook.lacks_positions and outlook.only_lookalikes:
+        lines.append(_without_real(outlook))
     return (
         lines
         if outlook.lacks_positions and outlook.minutes is None
@@ -74,6 +78,12 @@ def used_up_lines(used_up: int, feeds: str) -> list[str]:
         return []
     have = "has" if used_up == 1 else "have"
     return [f"{counted(used_up, 'motif')} of today {have} no new position left. `{feeds}` makes more."]
+
+
+def _without_real(outlook: Outlook) -> str:
+    number, them = outlook.only_lookalikes, "it" if outlook.only_lookalikes == 1 else "them"
+    lookalikes = f"Of {counted(number, 'motif')} your decks have only lookalikes"
+    return f"{lookalikes}, which come among positions that show {them}. `{outlook.feeds}` makes some."
 
 
 def _lacking(outlook: Outlook) -> str:

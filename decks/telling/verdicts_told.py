@@ -1,10 +1,11 @@
-"""What the engine says of every position that a card asks about: which moves hold, slip and fail. Pure."""
+"""What grades rest on in every position that a card asks about: which moves hold, slip and fail. Pure."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 
 from decks.asks.catalogue import moves_judged
+from decks.asks.play_mark import StudentMove, judged
 from decks.tasks.card import KeyMove
 from decks.tasks.defences import defence_played
 from decks.tasks.lines import board_after, numbered
@@ -41,7 +42,7 @@ def verdict_lines(task: Task, played: Collection[str] = ()) -> list[str]:
             lines += ["", f"Instead of {move}: {NO_VERDICTS}"]
             continue
         after = f"After {defence_played(task.card, key)}, before" if key.defence else "Before"
-        lines += ["", f"{after} {move} ({effort(verdicts)})", *_moves(key, verdicts, played)]
+        lines += ["", f"{after} {move} ({effort(verdicts)})", *_moves(task, key, verdicts, played)]
     return lines[1:]
 
 
@@ -64,18 +65,29 @@ def effort(verdicts: PositionVerdicts) -> str:
     return safe(f"{verdicts.engine}, {counted(verdicts.least_depth, 'ply', 'plies')} at least, {settled}")
 
 
-def _moves(key: KeyMove, verdicts: PositionVerdicts, played: Collection[str]) -> Iterator[str]:
-    by_quality: dict[Quality, list[str]] = {quality: [] for quality in _QUALITIES}
+def _moves(task: Task, key: KeyMove, verdicts: PositionVerdicts, played: Collection[str]) -> Iterator[str]:
+    by_quality: dict[Quality, list[StudentMove]] = {quality: [] for quality in _QUALITIES}
     for move in sorted(verdicts.moves, key=lambda move: -verdicts.moves[move].score):
-        by_quality[verdicts.quality(move)].append(move)
-    hopeless = [move for move in by_quality["fails"][FAILING_SHOWN:] if move not in played]
-    for quality, moves in by_quality.items():
-        for move in moves:
-            if move not in hopeless:
-                yield f"  {quality}: {_move(key, move, verdicts)}"
+        graded = judged(task, key, move)
+        by_quality[graded.quality].append(graded)
+    told = {*played, *key.marks, *task.rulings.get(key.place, {})}
+    hopeless = [one.move for one in by_quality["fails"][FAILING_SHOWN:] if one.move not in told]
+    for moves in by_quality.values():
+        for graded in moves:
+            if graded.move not in hopeless:
+                yield f"  {_grade(graded, verdicts)}: {_move(key, graded.move, verdicts)}"
     if hopeless:
         best = tried(key.board, hopeless[0], verdicts)
         yield f"  fails: {counted(len(hopeless), 'other move')}, {_standing(best)} at best"
+
+
+def _grade(graded: StudentMove, verdicts: PositionVerdicts) -> str:
+    """The quality that counts, and whose word it is where the engine says otherwise."""
+    by_engine = verdicts.quality(graded.move)
+    if graded.quality == by_engine:
+        return graded.quality
+    whose = "by the coach" if graded.by_coach else "as it was decided"
+    return f"{graded.quality}, {whose} (the engine: {by_engine})"
 
 
 def _move(key: KeyMove, move: str, verdicts: PositionVerdicts) -> str:

@@ -11,7 +11,7 @@ import os
 import shutil
 import sys
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from types import TracebackType
@@ -28,6 +28,7 @@ from patterns.engines.effort import (
     Effort,
     Search,
 )
+from patterns.engines.forced_ends import corrected
 from patterns.engines.quiet_lines import LONGEST, SHORT, quiet_line
 from patterns.engines.rounds import Searched, as_verdict, best_of, is_settled, search_in_rounds, unclear_moves
 from patterns.engines.rule_ends import (
@@ -199,16 +200,22 @@ class Judge:
     ) -> dict[str, MoveVerdict]:
         """The verdicts, best first, each with a line that ends quietly if the move is worth it."""
         self._engine.forget()
-        readings, last = found.readings, found.rounds[-1]
+        last, readings = found.rounds[-1], dict[chess.Move, Reading]()
         plies = min(ON_PLIES, effort.depth)
-        best, verdicts = best_of(readings), {}
-        for move in sorted(readings, key=lambda one: (readings[one].score, readings[one].rank), reverse=True):
+        for move, reading in found.readings.items():
             longest = LONGEST if move in last or move in would_try else SHORT
             go_on = partial(asker.expected, plies) if effort.ends_quiet and longest == LONGEST else None
-            line = asker.with_reply(move, readings[move].line, plies)
+            line = asker.with_reply(move, reading.line, plies)
             line = quiet_line(asker.board, line, longest + 1, go_on)
+            readings[move] = corrected(asker.board, replace(reading, line=line))
+        best, verdicts = best_of(readings), {}
+        # What the rules prove is not in doubt, and the rounds compared nothing with it.
+        searched = {move for move in readings if readings[move].rank == found.readings[move].rank}
+        doubtful = searched.intersection(unclear) if best in searched else set()
+        for move in sorted(readings, key=lambda one: (readings[one].score, readings[one].rank), reverse=True):
             fails = quality(as_verdict(readings[best]), as_verdict(readings[move])) == "fails"
-            verdicts[move.uci()] = as_verdict(readings[move], _uci(line[1:]), fails and move in unclear)
+            line = readings[move].line[1:]
+            verdicts[move.uci()] = as_verdict(readings[move], _uci(line), fails and move in doubtful)
         return verdicts
 
     def compare(self, board: chess.Board, moves: Collection[str], depth: int) -> PositionVerdicts:
@@ -222,11 +229,12 @@ class Judge:
         searched, ended = moves_and_ends(board, depth)
         self._engine.forget(OTHER_HASH_MB)
         found = ended | asker.each([move for move in searched if move.uci() in moves], depth)
-        verdicts = {
-            move.uci(): as_verdict(reading, _uci(asker.with_reply(move, reading.line, depth)[1:]))
-            for move, reading in found.items()
-            if move.uci() in moves
-        }
+        verdicts = {}
+        for move, reading in found.items():
+            if move.uci() in moves:
+                line = asker.with_reply(move, reading.line, depth)
+                reading = corrected(board, replace(reading, line=line))
+                verdicts[move.uci()] = as_verdict(reading, _uci(reading.line[1:]))
         return PositionVerdicts(board.epd(), self.name, self.conversion, verdicts)
 
     def break_off(self) -> None:

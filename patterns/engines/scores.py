@@ -210,7 +210,8 @@ def _logistic(logits: float) -> float:
 def quality(best: MoveVerdict, verdict: MoveVerdict, borders: Borders = SETTLED) -> Quality:
     """Whether a move holds, slips or fails, compared with the best move of the same position.
 
-    A move that is unclear slips at most.
+    A move that is unclear slips at most. Where the game is not lost, a move after which the mover is soon
+    mated fails, however little the engine gave for the best one.
 
     >>> def scored(score, centipawns=None, mate=None):
     ...     return MoveVerdict(score, 20, (), centipawns, mate)
@@ -227,7 +228,7 @@ def quality(best: MoveVerdict, verdict: MoveVerdict, borders: Borders = SETTLED)
     >>> quality(scored(1.0, mate=2), scored(1.0, mate=4)), quality(scored(1.0, mate=2), scored(1.0, 950))
     ('holds', 'slips')
     """
-    if _loss(best, verdict) > borders.slips and not verdict.unclear:
+    if (_loss(best, verdict) > borders.slips or _runs_into_mate(best, verdict)) and not verdict.unclear:
         return "fails"
     return "holds" if overdraft(best, verdict, borders) <= 1 else "slips"
 
@@ -270,6 +271,11 @@ def _loss(best: MoveVerdict, verdict: MoveVerdict) -> float:
 def is_sure_mate(verdict: MoveVerdict) -> bool:
     """Whether a move mates so soon that a move for which no mate was found does not."""
     return verdict.mate is not None and 0 < verdict.mate <= SURE_MATE
+
+
+def _runs_into_mate(best: MoveVerdict, verdict: MoveVerdict) -> bool:
+    """Whether a move lets the mover be mated soon, who is not lost otherwise."""
+    return verdict.mate is not None and -SURE_MATE <= verdict.mate <= 0 and best.score > LOST_TO
 
 
 def _mates(verdict: MoveVerdict) -> bool:

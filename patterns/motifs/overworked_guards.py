@@ -329,7 +329,7 @@ def _tell_removed(instance: Instance) -> str:
 MOTIFS = (
     Motif(
         id="overloaded-defender",
-        title="Overloaded defender",
+        title="Overload or deflection",
         definition=(
             "A guard is bound to a man that would fall without it, or to a square where it prevents mate. We"
             " go to another square where this guard alone can take. If it does, what it guarded falls: more"
