@@ -6,15 +6,16 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
+from time import monotonic
 from uuid import uuid4
 
 from decks.asks.catalogue import ASKS
 from decks.cards.faults import DeckError
 from decks.material import Log, Material, returning, todays
-from decks.memory.answers import EVERY_MOTIF, Answer, Display
-from decks.memory.askable import Askable, fixed, tier_of
+from decks.memory.answers import EVERY_MOTIF, Answer, Display, Strand, parse_item
+from decks.memory.askable import Askable, fixed, practised, tier_of
 from decks.memory.day import DayAhead
-from decks.memory.minutes import Step, StrandStep, Today, done, plan_day
+from decks.memory.minutes import WORKED_SECONDS, Step, StrandStep, Today, done, plan_day
 from decks.memory.pool import has_only_lookalikes, has_unseen_real, is_dry, shows_on
 from decks.memory.strands import Learnt, fluent_within, usual_time
 from decks.preparing import Event, fixed_cards, prepared
@@ -40,7 +41,9 @@ class Course:
     """A study day as it goes on. `began`: when the sitting began, local time; `now`: gives the local time.
 
     `today`: what it has come to. `steps`: the next ones, as they look now. `settled`: contested moves.
-    `target_recall`: the student's, for decks that don't say one.
+    `target_recall`: the student's, for decks that don't say one. `clock`: as of the session, in seconds;
+    `started`: its time when this sitting began; `in_log`: what the log says that it has taken so far.
+    `on_paper`: as of `begin`.
     """
 
     material: Material
@@ -57,6 +60,11 @@ class Course:
     tasks: tuple[Task, ...] = ()
     answer_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
     contest_ids: dict[tuple[str, str, str], str] = field(default_factory=dict)
+    clock: Callable[[], float] = monotonic
+    started: float = 0.0
+    sitting: str = field(default_factory=lambda: str(uuid4()))
+    in_log: float = 0.0
+    on_paper: bool = False
 
     @classmethod
     def begin(
@@ -70,8 +78,13 @@ class Course:
         warn: Callable[[str], None],
         whole_ballot: bool = False,
         event: Event | None = None,
+        clock: Callable[[], float] = monotonic,
+        on_paper: bool = False,
     ) -> Course:
-        """What is left of a study day. `whole_ballot`: ballots with all factors. `event`: what comes up."""
+        """What is left of a study day. `whole_ballot`: ballots with all factors. `event`: what comes up.
+
+        `clock`: the session's. `on_paper`: the answers were given away from the screen, and are typed in.
+        """
         material = Material.of(decks, warn)
         log = Log.read(scorebook, student, ahead.day, warn)
         size = {ask.id: ask.size_of(whole_ballot) for ask in ASKS.values()}
@@ -91,6 +104,9 @@ class Course:
             SettledMoves(scorebook.settled()),
             next(each.target_recall for each in scorebook.roster() if each.number == student),
             whole_ballot,
+            clock=clock,
+            started=clock(),
+            on_paper=on_paper,
         )
         course._go_on()
         return course
@@ -121,7 +137,10 @@ class Course:
         """
         scorebook, moment = self.log.scorebook, self.now()
         if isinstance(effect, SaveShown):
-            scorebook.save_display(self._display(effect.task, moment))
+            for display in self._displays(effect.task, moment):
+                scorebook.save_display(display)
+                self.in_log += WORKED_SECONDS if effect.task.worked else 0.0
+            self.note_time(self.clock())
             return None
         name = (effect.task.deck, effect.task.card.card_id, effect.given.ask)
         if isinstance(effect, SaveContest):
@@ -136,8 +155,14 @@ class Course:
             return decided
         answer = self._answer(effect, moment)
         learnt = scorebook.save_answer(answer)
+        self.in_log += answer.seconds
         self.answer_ids[name] = answer.answer_id
         return learnt
+
+    def note_time(self, until: float) -> None:
+        """Note how long the sitting has taken, reading included. `until`: the time of its clock."""
+        reading = until - self.started - self.in_log
+        self.log.scorebook.note_reading(self.sitting, self.log.student, self.log.day, reading)
 
     def outlook(self) -> Outlook:
         """How things stand if the day ends here. `minutes` is left open."""
@@ -149,6 +174,8 @@ class Course:
         tomorrow = day + timedelta(days=1)
         coming = [(max(each.day, tomorrow), each) for each in returning(self.material, log)]
         first = min((returns for returns, _ in coming), default=None)
+        lacks_positions = bool(met or unmet) and not self.steps and today.ahead.seconds > 0
+        used_up = self._used_up()
         then = [each for returns, each in coming if returns == first]
         return Outlook(
             day,
@@ -158,10 +185,10 @@ class Course:
             motifs=sum(not each.is_card for each in then),
             unmet=bool(unmet or today.unmet_cards) and today.ahead.first_meetings < 1,
             catching_up=bool(unmet or today.unmet_cards) and not today.may_meet,
-            lacks_positions=bool(met or unmet) and not self.steps and today.ahead.seconds > 0,
+            lacks_positions=lacks_positions,
             unseen=len(self.material.pools.keys_held - today.shown.keys()),
-            feeds=self._feeding(),
-            used_up=len(self._used_up()),
+            feeds=self.feeding(() if lacks_positions else _motifs(used_up)),
+            used_up=len(used_up),
             only_lookalikes=len(
                 {one.motif for one, pool in today.pools.items() if has_only_lookalikes(pool)}
             ),
@@ -169,11 +196,14 @@ class Course:
 
     def used_up_told(self) -> list[str]:
         """What is said when a sitting ends before the day does."""
-        used_up = len(self._used_up())
-        return used_up_lines(used_up, self._feeding()) if used_up else []
+        used_up = self._used_up()
+        return used_up_lines(len(used_up), self.feeding(_motifs(used_up))) if used_up else []
 
-    def _feeding(self) -> str:
-        """The command that makes positions for the motifs that have the fewest unseen ones."""
+    def feeding(self, wanted: Iterable[str] = ()) -> str:
+        """The command that makes positions for the first of these motifs.
+
+        Without any that can be fed, for the motifs that have the fewest unseen positions.
+        """
         left: Counter[str] = Counter()
         folders: dict[str, Counter[str]] = {}
         for strand, pool in self.today.pools.items():
@@ -182,7 +212,8 @@ class Course:
                 for deck, cards in self.material.pools.sizes(strand).items():
                     folder = str(self.material.decks[deck].folder)
                     folders.setdefault(strand.motif, Counter())[folder] += cards
-        motifs = sorted(left, key=lambda motif: (left[motif], motif))[:MOTIFS_FED]
+        scarcest = sorted(left, key=lambda motif: (left[motif], motif))
+        motifs = ([motif for motif in dict.fromkeys(wanted) if motif in left] or scarcest)[:MOTIFS_FED]
         deck = folders[motifs[0]].most_common(1)[0][0] if motifs else "DIR"
         return build_command(deck, motifs, self.log.scorebook.games_with(motifs))
 
@@ -200,20 +231,23 @@ class Course:
                 self.tasks = tuple(tasks)
                 return
 
-    def _display(self, task: Task, moment: datetime) -> Display:
-        ask = task.asks[-1]
-        return Display(
-            display_id=str(uuid4()),
-            student=self.log.student,
-            deck=task.deck,
-            card_id=task.card.card_id,
-            fen=task.card.fen,
-            how="worked" if task.worked else "asked",
-            study_day=self.log.day,
-            time=moment,
-            item=task.items[ask],
-            why=task.why[ask],
-        )
+    def _displays(self, task: Task, moment: datetime) -> list[Display]:
+        """What the log keeps of a position that is displayed: one display, but worked one for each ask."""
+        return [
+            Display(
+                display_id=str(uuid4()),
+                student=self.log.student,
+                deck=task.deck,
+                card_id=task.card.card_id,
+                fen=task.card.fen,
+                how="worked" if task.worked else "on paper" if self.on_paper else "asked",
+                study_day=self.log.day,
+                time=moment,
+                item=task.items[ask],
+                why=task.why[ask],
+            )
+            for ask in (task.asks if task.worked else task.asks[-1:])
+        ]
 
     def _answer(self, effect: SaveAnswer, moment: datetime) -> Answer:
         task, given = effect.task, effect.given
@@ -235,9 +269,10 @@ class Course:
             time=moment,
             first_sight=task.first_sight,
             target_recall=task.target_recall,
-            motif=task.card.motifs[0].motif if task.card.motifs else None,
+            motif=tag.motif if (tag := practised(task.card)) else None,
             tier=tier_of(task.card),
             lookalike=task.lookalike,
+            on_paper=self.on_paper,
             why=task.why[given.ask],
         )
 
@@ -257,7 +292,8 @@ class Course:
         assert found is not None
         task = self._bare_task(card, dict.fromkeys(found.asks, step.why))
         items = {ask: card.items[ask] for ask in found.asks}
-        return replace(task, items=items, first_sight=step.position not in self.log.shown)
+        first_sight = step.position not in self.log.shown
+        return replace(task, items=items, first_sight=first_sight, worked=found.worked)
 
     def _bare_task(self, askable: Askable, why: Mapping[str, Why]) -> Task:
         deck, tier = self.material.decks[askable.deck], askable.kind.tier
@@ -277,11 +313,18 @@ class Course:
         )
 
     def _fluent_within(self, ask: str, tier: int) -> float | None:
+        if self.on_paper:
+            return None
         if (ask, tier) not in self.fluent:
             parts = ASKS[ask].size_of(self.whole_ballot).parts
             times = self.log.scorebook.own_times(self.log.student, ask, parts=parts, tier=tier)
             self.fluent[ask, tier] = fluent_within(times)
         return self.fluent[ask, tier]
+
+
+def _motifs(strands: Iterable[str]) -> list[str]:
+    """The motifs of strands, which are given by their ids."""
+    return [item.motif for item in map(parse_item, strands) if isinstance(item, Strand)]
 
 
 _BESIDE: Mapping[Why, Why] = {"due": "due", "first meeting": "turn", "turn": "turn"}

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from itertools import groupby, islice
 from operator import itemgetter
 from typing import NamedTuple, TypeVar
 
 from decks.memory.answers import Strand
-from decks.memory.askable import Askable, Fixed, fixed
+from decks.memory.askable import Askable, Fixed, fixed, returns_on
 from decks.memory.day import DayAhead
 from decks.memory.minutes import (
     FixedCard,
@@ -18,8 +18,6 @@ from decks.memory.minutes import (
     clear_again,
     due_cards,
     most_forgotten,
-    rest_of,
-    returns,
 )
 from decks.memory.model import Memory
 from decks.memory.pool import Position, fresh_allowance, is_dry, needed_for_sure, position_key, shows_on
@@ -158,17 +156,10 @@ def _left_unanswered(material: Material, log: Log) -> set[str]:
 
 
 def _due(material: Material, log: Log, seconds_of: Mapping[str, float]) -> tuple[FixedCard, ...]:
-    """The fixed cards that are due, without those that rest because the student is stuck on them."""
+    """The fixed cards that are due."""
     cards = {card.name: card for card in _most_forgotten(material, log)}
     found = (fixed(card, log.memories, log.day) for card in cards.values())
-    first = due_cards((each.as_card(seconds_of) for each in found if each), log.day)[:CARDS_LOOKED_AT]
-    items = {card.card: cards[card.card].items.values() for card in first}
-    grades = log.scorebook.grades(log.student, [item for each in items.values() for item in each])
-    rested = []
-    for card in first:
-        rests = filter(None, (rest_of(grades.get(item, ())) for item in items[card.card]))
-        rested.append(replace(card, rests_until=max(rests, default=None)))
-    return due_cards(rested, log.day)
+    return due_cards((each.as_card(seconds_of) for each in found if each), log.day)[:CARDS_LOOKED_AT]
 
 
 def _most_forgotten(material: Material, log: Log) -> list[Askable]:
@@ -191,7 +182,7 @@ def _due_at_end(material: Material, log: Log, day: date) -> bool:
     )
     if any(not is_dry(material.pools[strand], log.shown, log.day) for strand in strands):
         return True
-    due = (item for item, each in learnt.items() if isinstance(each, Memory) and returns(each) <= day)
+    due = (item for item, each in learnt.items() if isinstance(each, Memory) and each.returns <= day)
     return any(item in card.items.values() for item in due for card in material.fixed.of_items([item]))
 
 
@@ -211,9 +202,9 @@ def returning(material: Material, log: Log) -> list[Returning]:
     """What returns when, the soonest first, of all that has been met."""
     found = []
     for card in material.fixed.of_items(log.memories):
-        days = [returns(log.memories[item]) for item in card.items.values() if item in log.memories]
-        if days:
-            found.append(Returning(max(log.day, min(days)), card))
+        met = [log.memories[item] for item in card.items.values() if item in log.memories]
+        if met:
+            found.append(Returning(max(log.day, returns_on(met)), card))
     for strand, pool in material.pools.items():
         day = return_of(log.states.get(strand, StrandState()), pool, log.shown, log.day)
         if day is not None:

@@ -12,7 +12,7 @@ from decks.material import Log, Material
 from decks.memory.askable import fixed
 from decks.memory.day import MINUTES_A_FIRST_MEETING
 from decks.memory.minutes import CardStep, FixedCard, Step, Today, as_found, done, next_step
-from decks.memory.model import review
+from decks.memory.model import review, shown_worked
 from decks.memory.pool import fresh_allowance, has_new, needed_for_sure
 from decks.scorebook.book import Scorebook, ScorebookError
 from decks.scorebook.games import MotifCount
@@ -101,17 +101,33 @@ def prepared(today: Today, cards: Mapping[str, FixedCard], event: Event) -> Toda
     """A study day as it has to be before an event. `cards`: all fixed cards that may be asked, by name."""
     from decks.memory.preparation import before_event, facts_of, plan_cards, seconds_for_cards
 
-    possible = [card for card in cards.values() if today.shown.get(card.position) != today.day]
+    possible = [
+        card
+        for card in cards.values()
+        if today.shown.get(card.position) != today.day and not _rests(card, today.day)
+    ]
     left = (event.day - today.day).days
     facts = facts_of(possible, today.day, event.weights)
     plan = plan_cards(facts, left, seconds_for_cards(max(0.0, today.ahead.seconds)))
     return before_event(today, possible, plan, event.weights)
 
 
+def _rests(card: FixedCard, day: date) -> bool:
+    memory = card.memory
+    return memory is not None and memory.worked is not None and memory.returns > day
+
+
 def fixed_cards(material: Material, log: Log, today: Today) -> dict[str, FixedCard]:
     """All fixed cards as they stand on a study day, due or not, by name."""
     found = (fixed(card, log.memories, log.day, early=True) for card in material.fixed)
     return {each.card.name: each.as_card(today.seconds_of) for each in found if each is not None}
+
+
+def _after_step(card: FixedCard, day: date) -> FixedCard:
+    """A fixed card after it was found on a study day, or shown worked."""
+    if card.worked and card.memory:
+        return replace(card, memory=shown_worked(card.memory, day), worked=False)
+    return replace(card, memory=review(card.memory, "found", day))
 
 
 def days_ahead(
@@ -126,8 +142,7 @@ def days_ahead(
             steps.append(step)
             today = done(today, step, step.seconds, as_found(step, today.day))
             if isinstance(step, CardStep):
-                memory = review(step.card.memory, "found", today.day)
-                cards[step.card.card] = replace(step.card, memory=memory)
+                cards[step.card.card] = _after_step(step.card, today.day)
         yield today.day, steps
         tomorrow = today.day + timedelta(days=1)
         unseen = {each.key for pool in today.pools.values() for each in pool} - today.shown.keys()

@@ -50,6 +50,7 @@ def run_today(
     whole_ballot: bool = False,
     clock_is_right: bool = False,
     now: Callable[[], datetime] = lambda: datetime.now().astimezone(),
+    on_paper: bool = False,
 ) -> int:
     """Ask today's cards. Returns the exit status: 1 if the clock is wrong or an answer was not kept, else 0.
 
@@ -57,10 +58,11 @@ def run_today(
     with its own scorebook. `minutes`: minutes from now; None: what is left of the day's. `plain`: lines of
     text instead of the screen. This is also used if input or output is not a terminal. `whole_ballot`:
     ballots with all factors, not only those that decide. `clock_is_right`: trust today's date without asking.
-    Raises DeckError and ScorebookError, and KeyboardInterrupt on Ctrl-C, with every answer kept.
+    `on_paper`: the answers typed were given on paper. Raises DeckError and ScorebookError, and
+    KeyboardInterrupt on Ctrl-C, with every answer kept.
     """
     with open_decks(deck_folder, scorebook_path, student) as (scorebook, decks):
-        _refuse_decks_of_others(decks, scorebook, student)
+        refuse_decks_of_others(decks, scorebook, student)
         number = scorebook.student(student)
         known = scorebook.decks()
         for deck in decks:
@@ -76,15 +78,20 @@ def run_today(
         event = event_ahead(scorebook, number, study_day(began, days[-1].day if days else None))
         usual = event.minutes if event else USUAL_MINUTES
         ahead = day_ahead(days, began, minutes, usual)
-        course = Course.begin(decks, scorebook, number, ahead, began, now, _warn, whole_ballot, event)
+        course = Course.begin(
+            decks, scorebook, number, ahead, began, now, _warn, whole_ballot, event, time.monotonic, on_paper
+        )
         if not course.steps:
             print("\n".join(_ending(course, usual)))
             return 0
         told = "" if student == DEFAULT_STUDENT else student
-        state = start(course.tasks, ahead.seconds / 60, time.monotonic(), told)
+        state = start(
+            course.tasks, ahead.seconds / 60, time.monotonic(), told, named_scorebook(scorebook_path)
+        )
         with EngineAtHand() as engine:
             state = _run(state, course, engine, plain, letters)
         if not state.failure:
+            course.note_time(state.now)
             lines = course.used_up_told() if course.steps else _ending(course, usual)
             if lines:
                 print("", *lines, sep="\n")
@@ -104,9 +111,10 @@ def open_decks(
     """
     with ExitStack() as opened:
         scorebook = opened.enter_context(Scorebook.open(scorebook_path))
-        opened_decks = [take(deck_folder)] if deck_folder else known_decks(scorebook, student, _warn)
-        decks = without_copies(opened_decks, scorebook, _warn)
-        if not decks and not to_ask and scorebook.has_answers():
+        needed = to_ask or not scorebook.has_answers()
+        named = [take(deck_folder)] if deck_folder else known_decks(scorebook, student, _warn, needed)
+        decks = without_copies(named, scorebook, _warn)
+        if not decks and not needed:
             yield scorebook, []
             return
         if not decks and scorebook.decks():
@@ -121,7 +129,7 @@ def open_decks(
         yield scorebook, decks
 
 
-def _refuse_decks_of_others(decks: Iterable[ShelvedDeck], scorebook: Scorebook, student: str) -> None:
+def refuse_decks_of_others(decks: Iterable[ShelvedDeck], scorebook: Scorebook, student: str) -> None:
     """ScorebookError if one of these decks is another student's own."""
     asked = {deck for deck, _, _ in scorebook.decks_for(student)}
     for deck in decks:
@@ -197,10 +205,16 @@ def _void_later(scorebook: Scorebook, student: int, began: datetime) -> None:
 
 def _replay_of(scorebook: Scorebook) -> str:
     """The replay of this scorebook as it has to be typed."""
+    named = named_scorebook(scorebook.path)
+    return f"rondeau replay --scorebook {safe(quote(named))}" if named else "rondeau replay"
+
+
+def named_scorebook(path: Path) -> str:
+    """The scorebook as commands have to name it: its path, or nothing if it is the one they use anyway."""
     with suppress(ScorebookError):  # there is no default path
-        if scorebook.path == default_path():
-            return "rondeau replay"
-    return f"rondeau replay --scorebook {safe(quote(str(scorebook.path)))}"
+        if path == default_path():
+            return ""
+    return str(path)
 
 
 def _confirmed(question: str) -> bool:
@@ -237,10 +251,13 @@ def without_copies(
     return list(kept.values())
 
 
-def known_decks(scorebook: Scorebook, student: str, warn: Callable[[str], None]) -> list[ShelvedDeck]:
+def known_decks(
+    scorebook: Scorebook, student: str, warn: Callable[[str], None], needed: bool = True
+) -> list[ShelvedDeck]:
     """The decks that can be asked of a student (by name); others are left out, faulty ones with a warning.
 
-    DeckError if the scorebook has decks for this student, but none of them can be asked.
+    DeckError if the scorebook has decks for this student, but none of them can be asked. Unless one is
+    `needed`, there is a warning for each instead, also for those that are gone.
     """
     decks: list[ShelvedDeck] = []
     gone: list[Fault] = []
@@ -255,9 +272,9 @@ def known_decks(scorebook: Scorebook, student: str, warn: Callable[[str], None])
             found = counted(len(error.faults), "fault")
             message = f"{found} (`rondeau check` lists them), so this deck is not asked"
             faulty.append(Fault(str(folder), None, None, message))
-    if not decks and (gone or faulty):
+    if needed and not decks and (gone or faulty):
         raise DeckError([*gone, *faulty])
-    for fault in faulty:
+    for fault in faulty if needed else [*gone, *faulty]:
         warn(str(fault))
     return decks
 

@@ -541,7 +541,9 @@ def test_replay_names_and_repairs_each_memory_that_differs_from_the_log(book: Sc
     with closing(sqlite3.connect(book.path)) as other, other:
         other.execute("UPDATE memory SET stability = stability * 1.001 WHERE item LIKE '%/b/play'")
         other.execute("DELETE FROM memory WHERE item LIKE '%/c/play'")
-        other.execute("INSERT INTO memory SELECT 1, 'motif:ghost/spot', 5, 5, last, due FROM memory LIMIT 1")
+        other.execute(
+            "INSERT INTO memory SELECT 1, 'motif:ghost/spot', 5, 5, last, due, 0, NULL FROM memory LIMIT 1"
+        )
     expected = [
         Difference(1, f"card:{DECK}/b/play", replace(changed, stability=changed.stability * 1.001), changed),
         Difference(1, f"card:{DECK}/c/play", None, lost),
@@ -783,7 +785,7 @@ def test_a_log_that_knew_four_asks_keeps_every_row_and_takes_any_ask(tmp_path: P
     every_row = [
         "SELECT answer_id, raw, grade, study_day, time, target_recall FROM reviews ORDER BY answer_id",
         "SELECT correction_id, answer_id, grade, reason, time FROM corrections ORDER BY correction_id",
-        "SELECT * FROM memory WHERE item GLOB 'card:*' ORDER BY student, item",
+        "SELECT item, stability, difficulty, last, due FROM memory WHERE item GLOB 'card:*' ORDER BY item",
     ]
     with closing(sqlite3.connect(path)) as old:
         old.executescript((Path(__file__).parent / "scorebook_0001.sql").read_text(encoding="utf-8"))

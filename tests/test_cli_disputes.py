@@ -19,6 +19,7 @@ from decks.cli import cli
 from decks.memory.model import review
 from decks.scorebook.book import Scorebook
 from decks.tasks.task import Task
+from decks.telling.disputed import Dispute, dispute_lines
 from decks.today import DEMO_SCOREBOOK
 
 
@@ -218,7 +219,7 @@ def test_disputes_can_be_listed_by_student_and_by_deck(contest: Callable[..., st
 
 
 @pytest.mark.parametrize("change", ["gone", "faulty", "card", "key"])
-def test_without_the_card_the_answer_is_listed_as_it_was_kept(
+def test_without_the_card_the_answer_is_listed_as_far_as_the_position_tells_it(
     change: str, contest: Callable[..., str], rooks: Path
 ) -> None:
     name = contest()
@@ -232,7 +233,7 @@ def test_without_the_card_the_answer_is_listed_as_it_was_kept(
     else:
         cards.write_text(cards.read_text().replace("back-rank:black", "fork:black"), encoding="utf-8")
     (dispute,) = listed()
-    answer = "the card has changed since then" if change == "key" else '["d8d3"]'
+    answer = "the card has changed since then" if change == "key" else "30... Rd3"
     assert (dispute["dispute"], dispute["answer"], dispute["verdicts"]) == (name, answer, None)
     assert "FEN 3r2k1/5ppp/8/8/8/8/5PPP/1R4K1 b - - 0 30" in said()
     assert "accepted" in said("--accept", name)
@@ -278,8 +279,29 @@ def test_the_demo_decks_disputes_are_listed_until_another_deck_is_used(
     result = run("disputes")
     assert (result.exit_code, result.stdout) == (0, "no disputes\n")
     assert result.stderr == f"No deck yet: these are answers to the demo deck, kept in {own}.\n"
+    assert said("--scorebook", own_scorebook) == "no disputes\n"
     run("today", "--plain", "--deck", rooks, stdin="Rd3\ncontest\nyes\n\n")
     assert [each["student"] for each in listed()] == ["me"]
+
+
+@pytest.mark.parametrize(
+    ("raw", "told"),
+    [
+        (["d8d3"], "30... Rd3"),
+        (["d8d1", "d1b1"], "30... Rd1+, then d1b1"),
+        (["a1a8"], '["a1a8"]'),
+        ([], "[]"),
+        ({"point": "d1"}, '{"point": "d1"}'),
+    ],
+)
+def test_without_the_deck_the_moves_are_still_told(
+    raw: object, told: str, contest: Callable[..., str], own_scorebook: Path
+) -> None:
+    contest()
+    with Scorebook.open(own_scorebook) as book:
+        ((claim, answer),) = book.disputes()
+    kept = replace(answer, raw=json.dumps(raw))
+    assert f"Move: {told}" in dispute_lines(Dispute("7c1e", "Anna Wren", claim, kept, "missed"))
 
 
 def test_a_deck_with_several_cards_shows_the_right_one(tmp_path: Path, contest: Callable[..., str]) -> None:

@@ -15,10 +15,11 @@ from decks.cards.cards_file import CardEntry
 from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
 from decks.cli import cli
+from decks.commands.prepare import planned
 from decks.course import Course
 from decks.memory.day import day_ahead
 from decks.memory.minutes import CardStep, StrandStep
-from decks.preparing import Event, event_ahead
+from decks.preparing import Event, Leaning, event_ahead
 from decks.scorebook.book import Scorebook, ScorebookError
 from decks.shelf.shelved import ShelvedDeck
 from decks.tasks.card import MotifTag
@@ -108,6 +109,18 @@ def test_before_an_event_fixed_cards_take_a_third_and_the_dearest_motif_comes_fi
         assert next(step for step in usual.steps if isinstance(step, StrandStep)).strand.motif == "back-rank"
         assert 0 < sum(step.seconds for step in cards[:-1]) < 5 * 60
         assert before.tasks[0].items  # every step can be asked
+
+
+@pytest.mark.parametrize("motifs", [("fork", "back-rank"), ("back-rank", "fork")])
+def test_positions_are_asked_first_for_the_motifs_that_weigh_most(
+    motifs: tuple[str, str], deck: Deck, own_scorebook: Path
+) -> None:
+    leaning = Leaning(dict(zip(motifs, (2.0, 0.5), strict=True)), 10)
+    event_day = NOW.date() + timedelta(days=10)
+    with Scorebook.open(own_scorebook) as book:
+        plan = planned(book, [ShelvedDeck.of(deck)], book.student(), event_day, 15, leaning, NOW)
+    assert {strand.motif for strand in plan.lacking} == {*motifs}
+    assert plan.feeds.endswith(" --motif {} --motif {}".format(*motifs))
 
 
 def test_today_follows_the_plan_and_its_minutes(deck: Deck, own_scorebook: Path) -> None:

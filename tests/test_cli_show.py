@@ -177,6 +177,22 @@ def test_the_closing_page_says_how_to_open_what_went_wrong_and_it_opens(tmp_path
     assert shown("rooks-and-king").startswith("rooks-and-king, from")
 
 
+def test_a_scorebook_that_was_named_is_named_in_what_to_type(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("RONDEAU_ENGINE", "/no/such/engine")
+    book, task = tmp_path / "the club.sqlite", doubled_rooks("play")
+    deck = a_deck(tmp_path / "deck", replace(task.card, card_id="king", asks=("play",)))
+    named = f"--scorebook '{book}'"
+    looked_up = run("show", "king", "--deck", deck, "--scorebook", book).stdout
+    assert f"To see everything: rondeau show king {named} --all\n" in looked_up
+    typed = "Kf1\ncontest\nyes\n\n"
+    said = run("today", "--plain", "--deck", deck, "--scorebook", book, stdin=typed).stdout
+    assert f"\nrondeau show king {named}: weak back rank" in said
+    disputes = run("disputes", "--scorebook", book).stdout
+    assert f"(rondeau show king --student me {named} --all)" in disputes
+
+
 def test_without_a_deck_the_demo_deck_is_looked_in(tmp_path: Path) -> None:
     result = run("show", "no-such-card")
     assert result.exit_code == 1

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
+from shlex import quote
 from typing import Any
 from uuid import uuid4
 
 import pytest
 from click.testing import CliRunner, Result
-from made_answers import an_answer
+from made_answers import DECK, an_answer
 from made_tasks import a_rook_check, black_to_move
 
 from decks.cards.cards_file import CardEntry
@@ -176,6 +177,24 @@ def test_what_is_to_be_typed_names_the_student(tmp_path: Path) -> None:
     assert "Move: missed (contested, waits for your coach)" in said("show", "rook-check", "--student", ANNA)
 
 
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        ["--no-alias", f"{ANNA}=Wrong, Name"],
+        ["--recall", f"{ANNA}=strong"],
+        ["--retire", "Nobody"],
+        ["--deck", f"{ANNA}=/no/such/deck"],
+        ["--rename", f"{ANNA}={TOM}"],
+    ],
+)
+def test_a_command_that_fails_changes_nothing(wrong: list[str], tmp_path: Path) -> None:
+    own = a_deck(tmp_path / "own", a_rook_check(1))
+    before = said("students", "--json")
+    changes = ["--add", "Ida Marsh", "--alias", f"{ANNA}=Wren, A", "--deck", f"{TOM}={own}", "--back", TOM]
+    assert run("students", *changes, *wrong).exit_code in (1, 2)
+    assert said("students", "--json") == before
+
+
 # Decks of their own
 
 
@@ -196,9 +215,11 @@ def test_a_deck_that_a_student_was_given_is_asked_of_nobody_else(tmp_path: Path,
 def test_a_student_for_whom_there_is_no_deck_is_told_so(rooks: Path) -> None:
     said("today", "--plain", "--deck", rooks, "--student", TOM, stdin="Rd1\n\n")
     said("students", "--deck", f"{ANNA}={rooks}")
-    result = run("today", "--plain", "--deck", rooks, "--student", TOM)
-    assert (result.exit_code, result.stdout) == (1, "")
-    assert "this deck is Anna Wren's own: `rondeau students --deck` gives it to others too" in result.stderr
+    event = str(date.today() + timedelta(days=9))
+    for command in (["today", "--plain"], ["due"], ["progress"], ["prepare", "--event", event]):
+        result = run(*command, "--deck", rooks, "--student", TOM)
+        assert (result.exit_code, result.stdout) == (1, "")
+        assert "this deck is Anna Wren's own: `rondeau students --deck` gives it to others" in result.stderr
     assert said("due", "--student", TOM) == "no deck here has what was met\n"
     result = run("today", "--plain", "--student", TOM)
     assert (result.exit_code, result.stdout) == (1, "")
@@ -272,6 +293,17 @@ def test_results_are_a_line_for_each_student(own_scorebook: Path) -> None:
     assert told.startswith("The last 28 days.")
     found = json.loads(said("students", "--results", "--json"))["students"][0]["results"]["first_sight"]
     assert (found["1"]["right"], found["2"]["interval"]) == (4, None)
+
+
+def test_the_cards_on_which_a_student_is_stuck_are_listed_for_the_coach(own_scorebook: Path) -> None:
+    with Scorebook.open(own_scorebook) as book:
+        book.register_deck(DECK, "Saltmarsh files", "saltmarsh")
+        for number in range(4):
+            book.save_answer(an_answer(number, "missed", number, card="heron-rook"))
+            book.save_answer(an_answer(10 + number, "missed" if number else "found", number, card="egret"))
+    assert words(said("students", "--results").splitlines()[1]).endswith(" card heron-rook: move")
+    found = json.loads(said("students", "--results", "--json"))["students"][0]["results"]["stuck"]
+    assert found == [f"card:{DECK}/heron-rook/play"]
 
 
 def words(line: str) -> str:
@@ -350,6 +382,27 @@ def test_a_file_that_does_not_fit_is_refused_with_the_others(handed: Path, tmp_p
     assert "no disputes" in said("disputes")
 
 
+@pytest.mark.parametrize(("days", "taken"), [(1, True), (2, False)])
+def test_nothing_is_taken_of_a_file_that_is_of_days_to_come(
+    days: int, taken: bool, handed: Path, tmp_path: Path, own_scorebook: Path
+) -> None:
+    """Where the student lives it may be tomorrow already."""
+    ahead = tmp_path / "ahead.log"
+    lines = handed.read_text().splitlines(keepends=True)
+    (number,) = (place for place, line in enumerate(lines) if line.startswith('{"answer"'))
+    answer = json.loads(lines[number])
+    answer["answer"]["study_day"] = str(date.today() + timedelta(days=days))
+    lines[number] = json.dumps(answer) + "\n"
+    ahead.write_text("".join(lines))
+    result = run("collect", ahead)
+    said_to_come = f"Error: {ahead}, line {number + 1}: {answer['answer']['study_day']} is still to come"
+    assert result.exit_code == (0 if taken else 1)
+    assert result.stderr.startswith("" if taken else said_to_come)
+    with Scorebook.open(own_scorebook) as book:
+        assert len(book.answers(1)) == taken
+        assert bool(book.last_seen(1)) == taken
+
+
 def test_handing_in_needs_a_name_answers_and_a_file_of_its_own(handed: Path, tmp_path: Path) -> None:
     annas = tmp_path / "annas.sqlite"
     assert run("hand-in", handed, "--scorebook", annas).exit_code == 2
@@ -383,11 +436,15 @@ def test_two_students_never_see_each_others_day(tmp_path: Path, own_scorebook: P
 
 
 def sitting(deck: Path, student: str, book: Path) -> list[str]:
-    """What a student is told in a sitting of two cards, and then by `due` and `progress`."""
+    """What a student is told in a sitting of two cards, and then by `due` and `progress`.
+
+    Without the name of the scorebook in what is to be typed.
+    """
     asked = said(
         *("today", "--plain", "--deck", deck, "--student", student, "--scorebook", book),
         stdin="Rd1\n\nRd3\n\n",
     )
     about = ("--student", student, "--deck", deck, "--scorebook", book)
     asked = "\n".join(line for line in asked.splitlines() if not line.endswith(" left"))  # it's the clock's
+    asked = asked.replace(f" --scorebook {quote(str(book))}", "")
     return [asked, said("due", *about), said("progress", *about)]

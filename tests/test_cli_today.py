@@ -18,6 +18,7 @@ from decks.cards.cards_file import CardEntry
 from decks.cards.deck import add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
 from decks.cli import cli
+from decks.memory.answers import Display
 from decks.memory.day import USUAL_MINUTES
 from decks.scorebook.book import Scorebook
 
@@ -48,6 +49,18 @@ def test_a_card_is_asked_and_the_answer_kept(deck: Path, own_scorebook: Path) ->
     again = run("today")
     assert again.exit_code == 0
     assert again.stdout.startswith("Nothing returns today.\n1 card returns in ")
+
+
+def test_what_was_answered_on_paper_is_kept_as_such_and_tells_no_usual_time(
+    deck: Path, own_scorebook: Path
+) -> None:
+    assert run("today", "--deck", deck, "--on-paper", stdin="Rd1\n\n").exit_code == 2
+    assert run("today", "--plain", "--on-paper", "--deck", deck, stdin="Rd1\n\n").exit_code == 0
+    with Scorebook.open(own_scorebook) as book:
+        (answer,) = book.answers(book.student())
+        (display,) = (each for each in book.log_of(1) if isinstance(each, Display))
+        assert (answer.on_paper, answer.grade, display.how) == (True, "found", "on paper")
+        assert book.own_times(1, "play") == []
 
 
 def test_a_student_is_named_by_name_or_number_and_must_be_known(deck: Path, own_scorebook: Path) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import chess
 import pytest
+from made_answers import DAY, an_answer
 from made_books import new_scorebook
 from made_tasks import a_rook_check, doubled_rooks
 
@@ -16,7 +17,7 @@ from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
 from decks.course import Course
 from decks.memory.answers import CardItem, Strand
-from decks.memory.day import day_ahead
+from decks.memory.day import DaySoFar, day_ahead
 from decks.memory.pool import SEEN_AGAIN, position_key
 from decks.memory.strands import StrandState
 from decks.preparing import Event
@@ -65,7 +66,15 @@ class Sitting:
         ahead = day_ahead(book.study_days(student), moment, minutes)
         self.seconds = 0.0
         self.course = Course.begin(
-            map(ShelvedDeck.of, decks), book, student, ahead, moment, lambda: moment, print, event=event
+            map(ShelvedDeck.of, decks),
+            book,
+            student,
+            ahead,
+            moment,
+            lambda: moment,
+            print,
+            event=event,
+            clock=self.clock,
         )
         self.state = begun(
             start(self.course.tasks, ahead.seconds / 60), self.course.keep, self.clock, self.course.plan
@@ -167,7 +176,7 @@ def test_what_has_no_new_position_left_is_told_apart_with_the_day_on_which_a_see
     sitting.whole()
     assert sitting.state.used_up == {str(BACK_RANK): MOMENT.date() + SEEN_AGAIN}
     assert sitting.course.outlook().used_up == 1
-    command = f"rondeau build {deck.folder} --from GAMES.pgn --motif back-rank --motif fork"
+    command = f"rondeau build {deck.folder} --from GAMES.pgn --motif back-rank"
     said = f"1 motif of today has no new position left. `{command}` makes more."
     assert sitting.course.used_up_told() == [said]
     assert Sitting(book, deck, day=3).course.used_up_told() == []  # nothing has come today
@@ -240,12 +249,63 @@ def test_no_card_begins_once_the_minutes_are_used(tmp_path: Path, book: Scoreboo
     assert Sitting(book, deck).state.tasks == ()
 
 
-def test_a_fixed_card_missed_four_times_running_rests_for_a_week(tmp_path: Path, book: Scorebook) -> None:
+def test_reading_counts_for_the_next_sitting_of_the_day_as_within_one(
+    tmp_path: Path, book: Scorebook
+) -> None:
+    deck = a_deck(tmp_path / "rooks", *rooks(8))
+    sitting = Sitting(book, deck)
+    sitting.send(m.Next(100), m.Enter(120, "Rd1"))  # a worked position is read for 100 seconds
+    assert book.study_days(1) == [DaySoFar(MOMENT.date(), 120.0, 0.0, 1)]
+    sitting.send(m.Next(300))  # and a result for 180
+    assert book.study_days(1) == [DaySoFar(MOMENT.date(), 300.0, 0.0, 1)]
+    sitting.send(m.Stop(420))
+    sitting.course.note_time(sitting.state.now)
+    next_day = MOMENT + timedelta(days=1)
+    assert day_ahead(book.study_days(1), MOMENT).seconds == 15 * 60 - 420
+    assert day_ahead(book.study_days(1), next_day).seconds == 15 * 60
+
+
+def test_a_position_that_was_left_at_once_makes_no_study_day(tmp_path: Path, book: Scorebook) -> None:
+    sitting = Sitting(book, a_deck(tmp_path / "heart", *rooks(2), by_heart=True))
+    sitting.send(m.Stop(50))
+    sitting.course.note_time(sitting.state.now)
+    assert book.study_days(1) == []
+
+
+def test_a_fixed_card_missed_four_times_running_is_shown_worked_and_rests_for_a_week(
+    tmp_path: Path, book: Scorebook
+) -> None:
     deck = a_deck(tmp_path / "heart", *rooks(1), by_heart=True)
-    asked = [day for day in range(16) if Sitting(book, deck, day=day).whole("h6")]
-    fourth = asked[3]
-    assert [day for day in asked if day > fourth] == list(range(fourth + 7, 16))[: len(asked) - 4]
-    assert asked[4] == fourth + 7
+    days = {day: said for day in range(16) if (said := Sitting(book, deck, day=day).whole("h6"))}
+    assert "".join("w" if said.isupper() else "m" for said in days.values()).startswith("mmmmwm")
+    worked, again = [*days][4:6]
+    assert again == worked + 7
+    assert book.replay() == []
+    resting = Sitting(book, deck, day=15)
+    assert resting.course.outlook().returns == max(memory.returns for memory in book.memory_of(1).values())
+
+
+@pytest.mark.parametrize("stuck", [("play",), ("assess", "play")])
+def test_asks_on_which_a_student_is_stuck_are_shown_worked_alone_and_the_whole_card_rests(
+    stuck: tuple[str, ...], tmp_path: Path, book: Scorebook
+) -> None:
+    deck = a_deck(tmp_path / "heart", doubled_rooks("assess", "play").card, by_heart=True)
+    uuid = deck.settings.deck
+    book.student()
+    book.register_deck(uuid, "", "")
+    for number in range(8):
+        ask = ("assess", "play")[number % 2]
+        answer = an_answer(number, "missed" if ask in stuck else "found", number, card="rooks", ask=ask)
+        book.save_answer(replace(answer, deck=uuid, item=str(CardItem(uuid, "rooks", ask))))
+    day = (DAY - MOMENT.date()).days + 9
+    sitting = Sitting(book, deck, day=day)
+    (task,) = sitting.state.tasks
+    assert (task.worked, task.asks) == (True, stuck)
+    sitting.whole()
+    memories = {item.rpartition("/")[2]: memory for item, memory in book.memory_of(1).items()}
+    assert {ask for ask, memory in memories.items() if memory.worked} == {*stuck}
+    rest = [Sitting(book, deck, day=day + days).state.tasks for days in range(1, 8)]
+    assert [bool(tasks) for tasks in rest] == [False] * 6 + [True]
 
 
 def test_after_a_long_absence_first_meetings_wait_for_a_day_that_ends_with_nothing_due(
@@ -258,6 +318,20 @@ def test_after_a_long_absence_first_meetings_wait_for_a_day_that_ends_with_nothi
     back.whole()
     states = Sitting(book, *decks, day=31)
     assert "motif:fork/play" in {item for task in states.state.tasks for item in task.items.values()}
+
+
+def test_a_first_meeting_that_goes_on_after_a_long_absence_lets_no_other_begin(
+    tmp_path: Path, book: Scorebook
+) -> None:
+    decks = [a_deck(tmp_path / "rooks", *rooks(16)), a_deck(tmp_path / "forks", *rooks(16, "fork", 16))]
+    worked, asked = Sitting(book, *decks, minutes=1).whole("h6").split()
+    assert (worked.isupper(), asked.isupper()) == (True, False)
+    back = Sitting(book, *decks, day=30)
+    (task, *_) = back.state.tasks
+    assert (task.worked, set(task.why.values())) == (True, {"first meeting"})
+    back.send(m.Next(1), m.Stop(1))
+    again = Sitting(book, *decks, day=30)
+    assert {item for task in again.state.tasks for item in task.items.values()} == {str(BACK_RANK)}
 
 
 def test_what_the_day_comes_to_is_told(tmp_path: Path, book: Scorebook) -> None:
@@ -276,6 +350,18 @@ def test_a_stocktaking_and_a_decision_on_one_board_are_two_strands(tmp_path: Pat
     (task,) = sitting.state.tasks
     assert task.items in ({"assess": "motif:every-motif/assess"}, {"play": "motif:back-rank/play"})
     assert isinstance(book.strand_states(1).get(BACK_RANK, StrandState()), StrandState)
+
+
+def test_an_answer_keeps_the_motif_of_its_card_or_the_one_that_only_seems_to_be_there(
+    tmp_path: Path, book: Scorebook
+) -> None:
+    card, tag = doubled_rooks("assess", "play").card, MotifTag("back-rank", "white")
+    cards = [replace(card, motifs=(tag,)), replace(card, motifs=(), lookalike=tag), replace(card, motifs=())]
+    for number, each in enumerate(cards):
+        sitting = Sitting(book, a_deck(tmp_path / str(number), each, by_heart=True), day=number)
+        sitting.send(*(m.Enter(1, typed) for typed in ("=", "w", "W", "WW")), m.Submit(1), m.Enter(1, "h3"))
+    assert [answer.ask for answer in book.answers(1)] == ["assess", "play"] * 3
+    assert [answer.motif for answer in book.answers(1)] == ["back-rank"] * 4 + [None] * 2
 
 
 def test_every_position_of_a_pool_is_told_apart() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -42,6 +42,9 @@ LOG: tuple[Logged, ...] = (
 )
 
 
+LATEST = an_answer(5, day=1).study_day
+
+
 @pytest.fixture
 def file(tmp_path: Path) -> Path:
     path = tmp_path / "anna.log"
@@ -54,7 +57,7 @@ def unnumbered(logged: Logged) -> Logged:
 
 
 def test_what_is_written_is_read_again(file: Path) -> None:
-    found = read(file)
+    found = read(file, LATEST)
     assert (found.student, found.decks) == ("Anna Wren", {DECK: "Türme"})
     assert found.lines == [(number, unnumbered(each)) for number, each in enumerate(LOG, 2)]
     assert is_handed_in(file)
@@ -77,7 +80,7 @@ def test_the_first_line_says_what_the_file_is(file: Path) -> None:
 
 def test_an_empty_log_is_a_file_too(tmp_path: Path) -> None:
     save(tmp_path / "empty.log", written("Anna Wren", {}, []))
-    assert read(tmp_path / "empty.log").lines == []
+    assert read(tmp_path / "empty.log", LATEST).lines == []
 
 
 Change = Callable[[dict[str, Any]], object]
@@ -134,6 +137,9 @@ def without(kind: str, key: str) -> Change:
         (3, without("answer", "why"), "'why' is missing"),
         (5, changed("correction", reason=None), "reason must be text"),
         (6, changed("contest", grade=None), "grade must be one of"),
+        (2, changed("display", study_day="2031-05-07"), "2031-05-07 is still to come"),
+        (4, changed("answer", study_day="2031-05-07"), "2031-05-07 is still to come"),
+        (4, changed("answer", time="2031-05-08T01:00:00+00:00"), "2031-05-08 is still to come"),
         (7, changed("withdrawal", withdraws=None), "withdraws must be text"),
     ],
 )
@@ -144,7 +150,7 @@ def test_a_line_that_is_wrong_is_named(number: int, change: Change, message: str
     lines[number - 1] = json.dumps(found)
     file.write_text("\n".join(lines) + "\n", encoding="utf-8")
     with pytest.raises(HandInError) as caught:
-        read(file)
+        read(file, LATEST)
     said = str(caught.value)
     at = {5: 7, 7: 7}.get(found.get("lines"), number) if number == 1 else number
     assert said.startswith(f"{file}, line {at}: ")
@@ -169,7 +175,7 @@ def test_a_strangers_file_is_named(content: bytes, number: int, message: str, tm
     path.write_bytes(content)
     assert not is_handed_in(path)
     with pytest.raises(HandInError, match=message) as caught:
-        read(path)
+        read(path, LATEST)
     assert str(caught.value).startswith(f"{path}, line {number}: ")
 
 
@@ -182,17 +188,30 @@ def test_a_file_that_is_cut_short_anywhere_is_refused(
     whole = path.read_bytes()
     path.write_bytes(whole[: data.draw(st.integers(0, len(whole) - 2))])
     with pytest.raises(HandInError):
-        read(path)
+        read(path, LATEST)
 
 
 def test_a_file_that_is_not_there_is_an_error_of_the_system(tmp_path: Path) -> None:
     assert not is_handed_in(tmp_path / "none")
     with pytest.raises(FileNotFoundError):
-        read(tmp_path / "none")
+        read(tmp_path / "none", LATEST)
 
 
 def test_moments_of_any_time_zone_are_kept(file: Path) -> None:
     there = replace(ANSWER, time=ANSWER.time.astimezone().replace(microsecond=7) + timedelta(hours=3))
     save(file, written("Anna Wren", {}, [there]))
-    ((_, found),) = read(file).lines
+    ((_, found),) = read(file, LATEST).lines
     assert found.time == there.time
+
+
+def test_what_was_answered_under_a_wrong_clock_and_voided_is_no_reason_to_refuse_a_file(file: Path) -> None:
+    wrong = replace(an_answer(7), study_day=date(2099, 1, 1), time=datetime(2099, 1, 1, tzinfo=UTC))
+    shown = replace(DISPLAY, study_day=wrong.study_day, time=wrong.time)
+    claim = Contest(an_answer(8).answer_id, wrong.answer_id, "found", wrong.time)
+    void = Correction(an_answer(9).answer_id, wrong.answer_id, None, "wrong clock", wrong.time)
+    back = Correction(an_answer(10).answer_id, wrong.answer_id, "found", "", datetime(2099, 1, 2, tzinfo=UTC))
+    save(file, written("Anna Wren", {}, [shown, wrong, void, claim]))
+    assert len(read(file, LATEST).lines) == 4
+    save(file, written("Anna Wren", {}, [shown, wrong, claim, back, void]))
+    with pytest.raises(HandInError, match="line 2: 2099-01-01 is still to come"):
+        read(file, LATEST)

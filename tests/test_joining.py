@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from itertools import count, permutations
 from pathlib import Path
 from typing import NamedTuple
@@ -104,7 +104,7 @@ def handed_in(book: Scorebook, student: int = 1) -> HandedIn:
     """The student's log as it comes out of a file."""
     file = book.path.with_suffix(".log")
     save(file, written("Anna Wren", {DECK: "Saltmarsh evenings"}, book.log_of(student)))
-    return read(file)
+    return read(file, date.max)
 
 
 def known(book: Scorebook, student: int = 1) -> tuple[object, ...]:
@@ -189,6 +189,83 @@ def coach(folder: Path) -> Scorebook:
     book.student("Anna Wren")
     book.save_answer(replace(an_answer(99), answer_id=str(uuid5(UUID(DECK), "Tom's"))))
     return book
+
+
+def shown_and_answered(number: int, day: int, fen: str) -> tuple[Display, Answer]:
+    """A position as a machine keeps it that has never shown it before."""
+    answer = replace(an_answer(number, day=day), item=ITEMS[0], tier=1, fen=fen)
+    id_ = str(uuid5(UUID(DECK), f"display {number}"))
+    day_, moment = answer.study_day, answer.time - timedelta(seconds=20)
+    return Display(id_, 1, DECK, answer.card_id, fen, "asked", day_, moment, ITEMS[0], "turn"), answer
+
+
+FIRST, LATER = "8/8/4k3/8/8/4K3/8/R7 w - - 0 1", "8/8/4k3/8/8/4K3/8/R7 w - - 3 9"
+"""The same position with other counts of moves."""
+
+
+@pytest.fixture
+def two_homes(folder: Path) -> list[HandedIn]:
+    """The log of a student to whom two machines have shown the same position, and others to one."""
+    logs = []
+    for shown in ([(1, 0, FIRST), (2, 1, chess.STARTING_FEN)], [(3, 2, LATER), (4, 3, LATER)]):
+        home = a_book(folder)
+        for number, day, fen in shown:
+            display, answer = shown_and_answered(number, day, fen)
+            home.save_display(display)
+            home.save_answer(replace(answer, first_sight=number != 4))
+        logs.append(handed_in(home))
+    return logs
+
+
+@pytest.mark.parametrize("order", [(0, 1), (1, 0)])
+def test_a_position_is_at_first_sight_once_though_two_machines_have_shown_it(
+    two_homes: list[HandedIn], order: tuple[int, ...], folder: Path
+) -> None:
+    coach = a_book(folder)
+    for number in order:
+        coach.collect([(1, two_homes[number])])
+    ((strand, log),) = coach.strand_logs(1).items()
+    assert [each.fresh for each in log] == [True, True, False, False]
+    assert (len(coach.strand_states(1)[strand].sights), coach.replay()) == (2, [])
+    kept = [each.first_sight for each in coach.answers(1)]
+    assert kept == [True, True, True, False]  # as each machine saw it
+
+
+def test_a_replay_finds_a_position_that_counts_twice_as_new_and_mends_it(
+    two_homes: list[HandedIn], folder: Path
+) -> None:
+    coach = a_book(folder)
+    coach.collect([(1, each) for each in two_homes])
+    right = coach.strand_states(1)
+    coach._db.execute("UPDATE reviews SET seen_before = 0")
+    with coach._writing():
+        coach._remember_all()
+    assert [(each.student, each.item) for each in coach.replay()] == [(1, ITEMS[0])]
+    assert len(coach.replay(mend=True)) == 1
+    assert (coach.strand_states(1), coach.replay()) == (right, [])
+
+
+def test_logs_that_were_joined_by_an_older_version_are_set_right(
+    two_homes: list[HandedIn], folder: Path
+) -> None:
+    coach = a_book(folder)
+    coach.collect([(1, each) for each in two_homes])
+    right = coach.strand_states(1)
+    coach._db.execute("ALTER TABLE reviews DROP COLUMN seen_before")
+    coach._db.execute("DELETE FROM _sqlite_migrations WHERE name = '0016-first-sights'")
+    coach._db.execute("DELETE FROM strands")
+    coach.close()
+    with Scorebook.open(coach.path) as again:
+        assert (again.strand_states(1), again.replay()) == (right, [])
+
+
+def test_a_position_that_was_only_shown_on_the_other_machine_is_no_new_one(folder: Path) -> None:
+    book = a_book(folder)
+    display, answer = shown_and_answered(1, 1, LATER)
+    book.save_display(replace(display, display_id=str(UUID(int=1)), fen=FIRST, how="looked up", item=None))
+    book.save_display(display)
+    book.save_answer(answer)
+    assert [each.fresh for log in book.strand_logs(1).values() for each in log] == [False]
 
 
 def test_contests_and_decisions_travel_both_ways(anna: Scorebook, coach: Scorebook) -> None:

@@ -25,9 +25,9 @@ from decks.memory.minutes import (
     clear_again,
     done,
     due_cards,
+    most_forgotten,
     next_step,
     plan_day,
-    rest_of,
 )
 from decks.memory.model import Memory, recall
 from decks.memory.pool import Position, asks_lookalike, needed_for_sure
@@ -123,27 +123,21 @@ def test_a_card_is_due_after_ninety_days_at_the_latest_and_not_while_it_rests() 
     assert firm.memory is not None
     last = firm.memory.last
     assert [firm.is_due(last + timedelta(days=days)) for days in (89, 90)] == [False, True]
-    resting = replace(a_card("a", 3), rests_until=TODAY + timedelta(days=1))
+    due = a_card("a", 3).memory
+    assert due is not None
+    resting = replace(a_card("a", 3), memory=replace(due, worked=TODAY - timedelta(days=6)))
     assert [resting.is_due(TODAY + timedelta(days=days)) for days in (0, 1)] == [False, True]
     assert not a_card("new").is_due(TODAY)
 
 
-@pytest.mark.parametrize(
-    ("grades", "rest"),
-    [
-        (["missed"] * 3, None),
-        (["missed"] * 4, 3),
-        (["missed"] * 5, None),  # it was asked again after its rest
-        (["missed"] * 8, 7),
-        (["missed", "missed", "partly", "missed", "missed"], None),
-        (["found", *["missed"] * 4], 4),
-        (["helped"] * 4, None),
-        ([], None),
-    ],
-)
-def test_a_card_missed_four_times_running_rests_a_week(grades: Sequence[Grade], rest: int | None) -> None:
-    log = [(DAY + timedelta(days=day), grade) for day, grade in enumerate(grades)]
-    assert rest_of(log) == (None if rest is None else DAY + timedelta(days=rest + 7))
+def test_what_rests_is_not_among_the_most_forgotten_until_its_week_is_over() -> None:
+    memory = a_card("a", 3).memory
+    assert memory is not None
+    found = {
+        days: most_forgotten({"a": replace(memory, worked=TODAY - timedelta(days=days))}, TODAY)
+        for days in (0, 6, 7)
+    }
+    assert [bool(each) for each in found.values()] == [False, False, True]
 
 
 def test_neighbours_differ_in_motif_where_they_can() -> None:

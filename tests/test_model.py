@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import random
+from dataclasses import replace
 from datetime import date, timedelta
 from types import ModuleType
 
@@ -12,7 +13,7 @@ from conftest import missing
 from hypothesis import given
 from hypothesis import strategies as st
 
-from decks.memory.model import Memory, recall, replay_log, review
+from decks.memory.model import Memory, Reviewed, recall, replay_log, review
 from decks.tasks.card import GRADES, Grade
 
 START = date(2031, 1, 6)
@@ -115,7 +116,7 @@ def test_a_better_grade_never_falls_due_earlier(history: list[tuple[Grade, int]]
 def test_a_hinted_answer_counts_as_not_recalled_and_the_other_grades_differ() -> None:
     first = review(None, "found", START)
     later = {grade: review(first, grade, START + timedelta(days=5)) for grade in GRADES}
-    assert later["helped"] == later["missed"]
+    assert later["helped"] == replace(later["missed"], misses=0)
     stabilities = [later[grade].stability for grade in ("missed", "partly", "found", "fluent")]
     assert stabilities == sorted(set(stabilities))
 
@@ -163,3 +164,34 @@ def test_memory_stays_finite_over_a_lifetime_of_the_same_grade() -> None:
         memory = remembered([(grade, 300)] * 100)
         assert math.isfinite(memory.stability)
         assert 1 <= memory.difficulty <= 10
+
+
+@pytest.mark.parametrize(
+    ("log", "stuck", "worked", "returns"),
+    [
+        ("mmm", False, False, None),
+        ("mmmm", True, True, None),  # it is shown worked as soon as it is due
+        ("mmmmw", True, False, 11),  # and rests for a week after that
+        ("mmmw", False, False, None),  # looking at it once more gives no rest
+        ("mmmmwm", True, False, None),
+        ("mmmmwmmmm", True, True, None),
+        ("mmmmwmmmmw", True, False, 16),
+        ("mmmmwf", False, False, None),
+        ("mmpmm", False, False, None),
+        ("hhhh", False, False, None),
+    ],
+)
+def test_a_card_missed_four_times_running_is_shown_worked_and_rests_a_week(
+    log: str, stuck: bool, worked: bool, returns: int | None
+) -> None:
+    by_letter: dict[str, Grade] = {"m": "missed", "h": "helped", "p": "partly", "f": "found"}
+    reviews: list[Reviewed] = [
+        (None, START + timedelta(days=day), None)
+        if letter == "w"
+        else (by_letter[letter], START + timedelta(days=day), 0.9)
+        for day, letter in enumerate(log)
+    ]
+    memory = replay_log(reviews)
+    assert memory is not None
+    assert (memory.is_stuck, memory.wants_worked) == (stuck, worked)
+    assert memory.returns == (memory.due if returns is None else START + timedelta(days=returns))

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from made_answers import DAY, an_answer
+from made_answers import DAY, DECK, an_answer
 from made_showings import a_showing
 from made_tasks import a_rook_check
 
@@ -19,7 +19,7 @@ from decks.cards.deck import Deck, add_cards, new_deck
 from decks.cards.settings import DeckSettings, new_deck_id
 from decks.cli import cli
 from decks.memory.answers import EVERY_MOTIF, CardItem, Strand
-from decks.memory.progress import Rate, progress_of
+from decks.memory.progress import OfTier, Progress, Rate, progress_of
 from decks.memory.strands import Showing, state_of
 from decks.scorebook.book import Scorebook
 from decks.scorebook.ledger import Counted, Tally
@@ -50,15 +50,44 @@ def test_answers_in_other_tiers_lookalikes_and_seen_positions_are_not_pooled() -
     ]
     state = state_of(log)
     progress = progress_of(state)
-    assert (progress.asked_in, progress.real, progress.lookalikes) == (2, Rate(5, 10), Rate(1, 1))
+    assert progress == Progress((OfTier(2, Rate(5, 10)),), (OfTier(2, Rate(1, 1)),))
     assert state.tiers == ((log[0].day, 1), (log[4].day, 2))
     earlier = progress_of(state_of([*log, in_tier(19, False, 1)]))
-    assert (earlier.asked_in, earlier.real, earlier.lookalikes) == (1, Rate(4, 5), Rate(0, 0))
+    assert earlier.real == ((1, Rate(4, 5)), (2, Rate(5, 10)))
 
 
 def test_a_strand_that_was_only_shown_worked_has_no_answers() -> None:
     worked = state_of([a_showing(0, None)])
-    assert (progress_of(worked).real, worked.worked, worked.tiers) == (Rate(0, 0), 1, ((DAY, 1),))
+    assert progress_of(worked) == Progress((OfTier(1, Rate(0, 0)),), ())
+    assert (worked.worked, worked.tiers) == (1, ((DAY, 1),))
+
+
+@pytest.mark.parametrize(
+    ("tiers", "told"),
+    [
+        ("2" * 9, "9 of the last 9 right (tier 2), so 77 to 100 %"),
+        (
+            "2" * 9 + "3",
+            "9 of the last 9 right (tier 2), so 77 to 100 %; 1 answer in tier 3, too few for a rate",
+        ),
+        ("2" * 9 + "3" * 8, "8 of the last 8 right (tier 3), so 75 to 100 %"),
+        ("1112", "1 answer in tier 2, too few for a rate"),
+        (
+            "1" * 8 + "22223",
+            "8 of the last 8 right (tier 1), so 75 to 100 %; 1 answer in tier 3, too few for a rate",
+        ),
+        (
+            "2" * 8 + "1" * 8 + "3",
+            "8 of the last 8 right (tier 1), so 75 to 100 %; 1 answer in tier 3, too few for a rate",
+        ),
+    ],
+)
+def test_while_the_newest_tier_has_no_rate_the_one_before_it_is_told_too(tiers: str, told: str) -> None:
+    asked = [in_tier(day, True, int(tier)) for day, tier in enumerate(tiers)]
+    last = asked[-1].day
+    assert f"  at first sight: {told}" in progress_lines(FORK, state_of(asked), 3, last, last)
+    seeming = state_of(replace(each, lookalike=True) for each in asked)
+    assert f"  lookalikes: {told}" in progress_lines(FORK, seeming, 3, last, last)
 
 
 def test_progress_in_words() -> None:
@@ -135,9 +164,8 @@ def test_the_progress_of_every_strand_is_shown(deck: Deck) -> None:
             "ask": "play",
             "tier": 1,
             "tiers": [{"from": "2031-05-05", "tier": 1}],
-            "asked_in": 2,
-            "first_sight": {"right": 1, "asked": 1, "interval": None},
-            "lookalikes": {"right": 0, "asked": 0, "interval": None},
+            "first_sight": [{"tier": 2, "right": 1, "asked": 1, "interval": None}],
+            "lookalikes": [],
             "unseen": 8,
             "own_games": {"games": 0, "cases": 0, "cost_per_hundred": None},
             "returns": "2031-05-12",
@@ -164,6 +192,28 @@ def test_what_returns_when_is_listed_by_day(deck: Deck) -> None:
         {"day": "2031-05-07", "deck": deck.settings.deck, "card": "rook-8"},
         {"day": "2031-05-12", "motif": "back-rank", "ask": "play"},
     ]
+
+
+def test_a_deck_that_is_no_longer_there_hides_no_progress(deck: Deck, tmp_path: Path) -> None:
+    told = run("progress").splitlines()
+    deck.folder.rename(tmp_path / "elsewhere")
+    for command in ("progress", "due"):
+        result = CliRunner().invoke(cli, [command])
+        assert result.exit_code == 0
+        assert result.stderr == f"{deck.folder}: the deck is no longer here: use --deck DIR\n"
+        if command == "progress":
+            assert result.stdout.splitlines() == [*told[:3], "  returns in 7 days (2031-05-12)"]
+    assert CliRunner().invoke(cli, ["today"]).exit_code == 1
+
+
+def test_cards_learned_by_heart_are_not_passed_over(own_scorebook: Path) -> None:
+    with Scorebook.open(own_scorebook) as book:
+        book.student()
+        book.register_deck(DECK, "", "")
+        book.save_answer(an_answer(1))
+        book.save_answer(an_answer(2, ask="spot"))
+    told = "no motif has been met yet, but 1 card: `rondeau due` tells what returns when\n"
+    assert run("progress") == told
 
 
 def test_before_anything_is_met_there_is_nothing_to_tell() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -616,6 +617,12 @@ def test_the_session_ends_when_the_minutes_are_over_but_never_within_a_card() ->
     assert (state.phase, effects) == ("ended", [m.Quit()])
 
 
+def test_the_closing_page_takes_no_time_however_long_it_stays_open() -> None:
+    state, _ = send(start([doubled_rooks("play")]), m.Enter(80, "h3"), m.Next(120))
+    state, _ = send(state, m.Tick(4000), m.Next(5000))
+    assert (state.phase, state.now) == ("ended", 120)
+
+
 def test_stopping_within_a_card_keeps_what_was_saved_of_it() -> None:
     state, _ = send(start([doubled_rooks("assess", "play")]), *ballot(), m.Stop(2))
     assert state.phase == "closing"
@@ -640,6 +647,15 @@ def test_the_closing_page_tells_what_returns_when_and_counts_nothing_that_waits(
         "2 cards in 3 days (2031-05-05)",
     ]
     assert not any("Left" in text or "wait" in text for text in texts)
+
+
+def test_a_card_returns_after_ninety_days_at_the_latest() -> None:
+    day = date(2031, 5, 2)
+    state, _ = update(start([doubled_rooks("play")]), m.Enter(1, "h3"))
+    state, _ = update(state, m.Saved(2, replace(MEMORY, last=day, due=day + timedelta(days=1614))))
+    assert result(state)[-1].text == "Returns: move in 90 days (2031-07-31)."
+    state, _ = update(state, m.Next(3))
+    assert closing(state)[-1].text == "1 card in 90 days (2031-07-31)"
 
 
 def test_motifs_without_a_new_position_are_promised_none() -> None:
@@ -687,6 +703,29 @@ def test_the_closing_page_pools_no_tiers_and_no_lookalikes() -> None:
         "weak back rank, tier 1: 0 of 1 right",
         "weak back rank, tier 3: 1 of 1 right",
     ]
+
+
+@pytest.mark.parametrize(
+    ("fresh", "told"),
+    [
+        ((True, False, True), "1 of 2 right; 1 seen before"),
+        ((False, False, False), "3 seen before"),
+        ((True, True, True), "1 of 3 right"),
+    ],
+)
+def test_the_closing_page_counts_only_first_sights_as_right_or_wrong(
+    fresh: Sequence[bool], told: str
+) -> None:
+    state = start(
+        [
+            replace(doubled_rooks("play", card_id=str(place)), first_sight=new)
+            for place, new in enumerate(fresh)
+        ]
+    )
+    for move in ("h3", "Kf1", "Kf1"):
+        state, _ = send(state, m.Enter(1, move), m.Next(2))
+    texts = [part.text for part in closing(state)]
+    assert texts[texts.index("By motif") + 1] == f"weak back rank, tier 2: {told}"
 
 
 def test_stopping_before_any_answer_leaves_at_once() -> None:

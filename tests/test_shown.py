@@ -198,6 +198,13 @@ def test_a_day_counts_due_work_and_first_meetings_by_why_it_was_asked(book: Scor
     assert book.study_days(1) == [DaySoFar(DAY, 190.0, 50.0, 1)]  # 30 of them for the worked position
 
 
+def test_a_first_meeting_counts_on_the_day_on_which_it_began(book: Scorebook) -> None:
+    book.save_display(a_display(1, why="first meeting"))
+    book.save_answer(replace(in_a_fork(1, "missed", day=1), why="first meeting"))
+    book.save_display(a_display(2, day=1, why="first meeting"))
+    assert [each.first_meetings for each in book.study_days(1)] == [1, 0]
+
+
 def test_a_day_is_a_date(book: Scorebook) -> None:
     assert book.study_days(1) == []
     book.save_display(a_display(1, day=3))

@@ -440,6 +440,9 @@ def test_the_session_stops_when_the_minutes_left_of_the_day_are_over(
     said = talk(monkeypatch, deck.folder, own_scorebook, 2 * ONE_CARD)[1]
     assert said.startswith("2 cards today.")
     assert "\n1 card in " in said
+    with Scorebook.open(own_scorebook) as book:
+        assert book.answers(1)[-1].seconds == 100
+        assert book.study_days(1)[-1].seconds == 780 + 300  # the rest was reading
 
 
 def test_answers_go_into_the_scorebook_with_all_that_the_log_keeps(
@@ -674,21 +677,25 @@ def test_usual_times_come_from_the_scorebook(deck_folder: Path, own_scorebook: P
         for day in range(10):
             course = _plan(deck, book, _later(day))
             dispatch(start([task]), m.Enter(20.0 + day, "Rd1"), course.keep, lambda: 0.0)
-        (task,) = (
-            task for task in _plan(deck, book, _later(20000)).tasks if task.card.card_id == "rook-check"
+        (task,), (paper,) = (
+            [each for each in course.tasks if each.card.card_id == "rook-check"]
+            for course in (_plan(deck, book, _later(20000), on_paper=on_paper) for on_paper in (False, True))
         )
-    assert task.usual_seconds == {"play": 24.5}
-    assert task.fluent_within == {"play": 12.25}
+    assert task.usual_seconds == paper.usual_seconds == {"play": 24.5}
+    assert (task.fluent_within, paper.fluent_within) == ({"play": 12.25}, {})
 
 
 def _later(days: int) -> datetime:
     return MOMENT + timedelta(days=days)
 
 
-def _plan(deck: Deck, book: Scorebook, moment: datetime, minutes: float | None = None) -> Course:
+def _plan(
+    deck: Deck, book: Scorebook, moment: datetime, minutes: float | None = None, on_paper: bool = False
+) -> Course:
     student = book.student()
     ahead = day_ahead(book.study_days(student), moment, minutes)
-    return Course.begin([ShelvedDeck.of(deck)], book, student, ahead, moment, lambda: moment, print)
+    decks = [ShelvedDeck.of(deck)]
+    return Course.begin(decks, book, student, ahead, moment, lambda: moment, print, on_paper=on_paper)
 
 
 class OnTerminal:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import os
 import re
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime, timedelta, tzinfo
@@ -24,6 +25,7 @@ from decks.asks.count import SIDES, CountMark
 from decks.asks.root import RootMark
 from decks.cards.deck import Deck
 from decks.cli import cli
+from decks.scorebook.file import PATH_VARIABLE
 from decks.tasks.ballot import CELLS
 from decks.tasks.card import Card
 from decks.tasks.lines import board_after, move_at
@@ -166,7 +168,9 @@ def block(*lines: str) -> str:
 def at_home() -> Iterator[tuple[Clock, Path]]:
     clock = Clock()
     with contextlib.chdir(ROOT), TemporaryDirectory() as folder, clock.holds():
-        yield clock, Path(folder, "scorebook.sqlite")
+        book = Path(folder, "scorebook.sqlite")
+        with mock.patch.dict(os.environ, {PATH_VARIABLE: str(book)}):
+            yield clock, book
 
 
 def in_short(day: int, said: list[str]) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -29,7 +30,8 @@ def command(files: Sequence[Path], student: str | None, scorebook: Path, as_json
     from decks.scorebook.handed_in import read
 
     name = options.student_named(student, scorebook) if student else None
-    handed_in = [read(file) for file in files]
+    tomorrow = date.today() + timedelta(days=1)  # where a student lives it may be the next day already
+    handed_in = [read(file, tomorrow) for file in files]
     with Scorebook.open(scorebook) as book:
         whose = [(owner(book, each, name), each) for each in handed_in]
         joined = book.collect(whose)

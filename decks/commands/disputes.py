@@ -62,7 +62,7 @@ def command(
         raise click.UsageError("--reason goes with --accept or --refuse")
     name = options.student_named(student, scorebook) if student else None
     only = Deck.open(deck) if deck else None
-    with opened(scorebook) as book:
+    with opened(scorebook, options.names_scorebook()) as book:
         disputes = all_disputes(book, only)
         decisions = {
             **{each.contest.answer_id: (each, True) for each in chosen(disputes, accepted, "--accept")},
@@ -83,18 +83,18 @@ def command(
     if as_json:
         print_json(as_object(listed, list(decisions.values())))
     else:
-        click.echo("\n".join(as_text(listed, list(decisions.values()))))
+        click.echo("\n".join(as_text(listed, list(decisions.values()), scorebook)))
 
 
 @contextmanager
-def opened(path: Path) -> Iterator[Scorebook]:
-    """The scorebook, or the demo deck's if no deck has been used in this one."""
+def opened(path: Path, named: bool) -> Iterator[Scorebook]:
+    """The scorebook. If nobody `named` it and no deck has been used in it, the demo deck's instead."""
     from decks.scorebook.book import Scorebook
     from decks.today import DEMO_SCOREBOOK
 
     with Scorebook.open(path) as book:
         own = path.with_name(DEMO_SCOREBOOK)
-        if book.decks() or not own.exists():
+        if named or book.decks() or not own.exists():
             yield book
             return
     warn(f"No deck yet: these are answers to the demo deck, kept in {safe(own)}.")
@@ -187,9 +187,12 @@ def decide(book: Scorebook, dispute: Dispute, accept: bool, reason: str | None) 
     book.decide(dispute.contest.contest_id, grade, why, now, again=not dispute.is_open)
 
 
-def as_text(listed: Sequence[Dispute], decisions: Sequence[tuple[Dispute, bool]]) -> list[str]:
+def as_text(
+    listed: Sequence[Dispute], decisions: Sequence[tuple[Dispute, bool]], scorebook: Path
+) -> list[str]:
     """What was decided now; without that, every dispute listed."""
     from decks.telling.disputed import dispute_lines
+    from decks.today import named_scorebook
 
     if decisions:
         waiting = sum(each.is_open for each in listed)
@@ -197,7 +200,7 @@ def as_text(listed: Sequence[Dispute], decisions: Sequence[tuple[Dispute, bool]]
         return [*(decision_line(*each) for each in decisions), open_still]
     if not listed:
         return ["no disputes"]
-    lines = [line for each in listed for line in [*dispute_lines(each), ""]]
+    lines = [line for each in listed for line in [*dispute_lines(each, named_scorebook(scorebook)), ""]]
     return [*lines, "To decide: rondeau disputes --accept ID, or --refuse ID, with --reason TEXT"]
 
 

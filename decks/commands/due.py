@@ -27,10 +27,11 @@ if TYPE_CHECKING:
 @options.as_json
 def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bool) -> None:
     from decks.material import Log, Material, returning
-    from decks.today import open_decks, study_day_now
+    from decks.today import open_decks, refuse_decks_of_others, study_day_now
 
     name = options.named_or_yourself(student, scorebook)
     with open_decks(deck, scorebook, name, to_ask=False) as (book, decks):
+        refuse_decks_of_others(decks, book, name)
         number = book.student(name)
         day = study_day_now(book, number, datetime.now())
         log = Log.read(book, number, day, warn)

@@ -24,6 +24,13 @@ scorebook = click.option(
     help="Scorebook to use. Default: RONDEAU_SCOREBOOK, or the one in your data folder.",
 )
 
+
+def names_scorebook() -> bool:
+    """Whether the command line that runs now says which scorebook to use."""
+    source = click.get_current_context().get_parameter_source("scorebook")
+    return source is click.core.ParameterSource.COMMANDLINE
+
+
 engine = click.option(
     "--engine",
     metavar="PROGRAM",

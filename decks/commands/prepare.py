@@ -69,7 +69,7 @@ def command(
 ) -> None:
     from decks.commands.event_games import scan_opponent, trace_own
     from decks.preparing import leaning_of
-    from decks.today import open_decks
+    from decks.today import open_decks, refuse_decks_of_others
 
     if player and not games:
         raise click.UsageError("--player goes with --games")
@@ -78,6 +78,7 @@ def command(
     name = options.practising(student, scorebook)
     now = datetime.now().astimezone()
     with open_decks(deck, scorebook, name) as (book, decks):
+        refuse_decks_of_others(decks, book, name)
         number = book.student(name)
         if stop:
             kept = book.next_preparation(number, event.date())
@@ -101,7 +102,8 @@ def command(
 class Plan:
     """A preparation as it looks now. `days`: the steps of each.
 
-    `met`, `needed`, `lacking`: positions by strand. `feeds`: the command that makes more of them.
+    `met`, `needed`, `lacking`: positions by strand. `feeds`: the command that makes
+    more of those that weigh most.
     """
 
     event: Event
@@ -138,14 +140,16 @@ def planned(
     today = course.today
     days = list(days_ahead(today, fixed_cards(course.material, course.log, today), event))
     needed = positions_needed(today, len(days))
+    lacking = positions_lacking(needed, today.pools, today.shown)
+    weightiest = sorted(lacking, key=lambda each: (-event.weights.get(each.motif, 1.0), -lacking[each], each))
     return Plan(
         event,
         leaning,
         days,
         positions_of((steps for _, steps in days), today.states),
         needed,
-        positions_lacking(needed, today.pools, today.shown),
-        course.outlook().feeds,
+        lacking,
+        course.feeding(each.motif for each in weightiest),
     )
 
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from decks.memory.answers import Strand
-    from decks.memory.progress import Rate
+    from decks.memory.progress import OfTier
     from decks.memory.strands import StrandState
     from decks.scorebook.ledger import Counted
 
@@ -27,11 +27,13 @@ if TYPE_CHECKING:
 @options.as_json
 def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bool) -> None:
     from decks.material import Material, last_shown, mended, return_of
-    from decks.telling.progress_told import progress_lines, unmet_lines
-    from decks.today import open_decks, study_day_now
+    from decks.memory.answers import CardItem, parse_item
+    from decks.telling.progress_told import nothing_met, progress_lines, unmet_lines
+    from decks.today import open_decks, refuse_decks_of_others, study_day_now
 
     name = options.named_or_yourself(student, scorebook)
     with open_decks(deck, scorebook, name, to_ask=False) as (book, decks):
+        refuse_decks_of_others(decks, book, name)
         number = book.student(name)
         day = study_day_now(book, number, datetime.now())
         pools = Material.of(decks, warn).pools
@@ -43,6 +45,11 @@ def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bo
             for strand, state in found.items()
         }
         games = book.count_cases(book.names_of(name))
+        cards = {
+            (item.deck, item.card_id)
+            for item in map(parse_item, mended(book, lambda: book.memory_of(number), warn))
+            if isinstance(item, CardItem)
+        }
     if as_json:
         print_json(
             {
@@ -55,7 +62,7 @@ def command(deck: Path | None, student: str | None, scorebook: Path, as_json: bo
     for strand, state in found.items():
         click.echo("\n".join(progress_lines(strand, state, left[strand], returns[strand], day, games)))
     if not found:
-        click.echo("no motif has been met yet")
+        click.echo(nothing_met(len(cards)))
     unmet = {motif for _, motif in games.tallies if motif} - {strand.motif for strand in found}
     for line in unmet_lines(unmet, games):
         click.echo(line)
@@ -74,9 +81,8 @@ def as_dictionary(
         "ask": strand.ask,
         "tier": state.tier,
         "tiers": [{"from": str(since), "tier": tier} for since, tier in state.tiers],
-        "asked_in": progress.asked_in,
-        "first_sight": _rate(progress.real),
-        "lookalikes": _rate(progress.lookalikes),
+        "first_sight": [_of_tier(each) for each in progress.real],
+        "lookalikes": [_of_tier(each) for each in progress.lookalikes],
         "unseen": unseen,
         "own_games": {
             "games": games.games,
@@ -88,5 +94,11 @@ def as_dictionary(
     }
 
 
-def _rate(rate: Rate) -> dict[str, object]:
-    return {"right": rate.right, "asked": rate.asked, "interval": rate.interval and list(rate.interval)}
+def _of_tier(each: OfTier) -> dict[str, object]:
+    rate = each.rate
+    return {
+        "tier": each.tier,
+        "right": rate.right,
+        "asked": rate.asked,
+        "interval": rate.interval and list(rate.interval),
+    }

@@ -28,7 +28,7 @@ def command(card_id: str, deck: Path | None, in_full: bool, student: str | None,
     from decks.scorebook.book import DEFAULT_STUDENT
     from decks.tasks.task import Task
     from decks.telling.card_page import card_page
-    from decks.today import open_decks
+    from decks.today import named_scorebook, open_decks
 
     name = options.student_named(student, scorebook) if student else DEFAULT_STUDENT
     with open_decks(deck, scorebook, name) as (book, decks):
@@ -44,9 +44,9 @@ def command(card_id: str, deck: Path | None, in_full: bool, student: str | None,
         contested = {contest.answer_id for contest in book.open_contests(number)}
         settled = SettledMoves(book.settled())
     task = Task(uuid, card, card.asks, judged.verdicts, rulings=settled.on(uuid, card, judged.verdicts))
-    click.echo(
-        "\n".join(card_page(task, home.settings.title, answers, contested, in_full, name if student else ""))
-    )
+    whose, book_named = name if student else "", named_scorebook(scorebook)
+    page = card_page(task, home.settings.title, answers, contested, in_full, whose, book_named)
+    click.echo("\n".join(page))
 
 
 def _note_display(book: Scorebook, student: int, deck: str, card: Card) -> None:

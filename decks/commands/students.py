@@ -61,31 +61,36 @@ def command(
 
     changes = [names, aliases, dropped, renamed, retired, back, given, taken, steps]
     with Scorebook.open(scorebook) if any(changes) else Scorebook.open_to_read(scorebook) as book:
-        for name in names:
-            book.student(name)
-        for text in renamed:
-            book.rename(*split(text, book, "--rename", "another name"))
-        for text in aliases:
-            student, alias = split(text, book, "--alias", "a name in PGN files")
-            if other := book.add_alias(student, alias):
-                warn(f"{safe(alias)} is an alias of {safe(other)} no longer")
-        for text in dropped:
-            student, alias = split(text, book, "--no-alias", "a name in PGN files")
-            if not book.remove_alias(student, alias):
-                raise click.BadParameter(
-                    f"{safe(alias)!r} is no alias of this student", param_hint="'--no-alias'"
-                )
-        for text in given:
-            student, folder = split(text, book, "--deck", "a deck folder")
-            book.give_deck(student, registered(book, Path(folder)))
-        for text in taken:
-            student, folder = split(text, book, "--no-deck", "a deck folder")
-            book.take_deck(student, registered(book, Path(folder)))
-        for text in steps:
-            student, step = split(text, book, "--recall", "a step")
-            book.set_recall(student, named_step(step))
-        for name, is_retired in [*((name, True) for name in retired), *((name, False) for name in back)]:
-            book.retire(numbered(name, book, "--retire" if is_retired else "--back"), is_retired)
+        if any(changes):
+            with book.all_or_nothing():
+                for name in names:
+                    book.student(name)
+                for text in renamed:
+                    book.rename(*split(text, book, "--rename", "another name"))
+                for text in aliases:
+                    student, alias = split(text, book, "--alias", "a name in PGN files")
+                    if other := book.add_alias(student, alias):
+                        warn(f"{safe(alias)} is an alias of {safe(other)} no longer")
+                for text in dropped:
+                    student, alias = split(text, book, "--no-alias", "a name in PGN files")
+                    if not book.remove_alias(student, alias):
+                        raise click.BadParameter(
+                            f"{safe(alias)!r} is no alias of this student", param_hint="'--no-alias'"
+                        )
+                for text in given:
+                    student, folder = split(text, book, "--deck", "a deck folder")
+                    book.give_deck(student, registered(book, Path(folder)))
+                for text in taken:
+                    student, folder = split(text, book, "--no-deck", "a deck folder")
+                    book.take_deck(student, registered(book, Path(folder)))
+                for text in steps:
+                    student, step = split(text, book, "--recall", "a step")
+                    book.set_recall(student, named_step(step))
+                for name, is_retired in [
+                    *((name, True) for name in retired),
+                    *((name, False) for name in back),
+                ]:
+                    book.retire(numbered(name, book, "--retire" if is_retired else "--back"), is_retired)
         roster = book.roster()
         decks = {deck: title for deck, title, _ in book.decks()}
         found = {each.number: results_in(book, each.number) for each in roster} if results else {}
@@ -138,7 +143,8 @@ def results_in(book: Scorebook, student: int) -> Results:
 
     today = study_day_now(book, student, datetime.now())
     days = book.study_days(student, today - PERIOD)
-    return results_of(days, book.strand_logs(student), book.strand_states(student), today)
+    states, memories = book.strand_states(student), book.memory_of(student)
+    return results_of(days, book.strand_logs(student), states, memories, today)
 
 
 def as_line(student: Student, decks: Mapping[str, str]) -> str:
@@ -161,7 +167,7 @@ def as_table(students: Sequence[Student], found: Mapping[int, Results]) -> list[
     """The results of the last weeks, a line for each student."""
     from decks.memory.results import PERIOD
     from decks.memory.strands import TIERS
-    from decks.telling.progress_told import strand_title
+    from decks.telling.progress_told import item_title
 
     heads = ["student", "days", "minutes a day", *(f"tier {tier}" for tier in TIERS), "stuck on"]
     rows = [
@@ -170,7 +176,7 @@ def as_table(students: Sequence[Student], found: Mapping[int, Results]) -> list[
             str(results.days),
             f"{results.minutes:.0f}" if results.days else "-",
             *(in_few_words(results.at_first_sight[tier]) for tier in TIERS),
-            safe(", ".join(map(strand_title, results.stuck)) or "-", MESSAGE_LIMIT),
+            safe(", ".join(map(item_title, results.stuck)) or "-", MESSAGE_LIMIT),
         ]
         for each in students
         for results in [found[each.number]]
@@ -206,6 +212,6 @@ def as_object(student: Student, decks: Mapping[str, str], results: Results | Non
                 str(tier): {"right": rate.right, "asked": rate.asked, "interval": rate.interval}
                 for tier, rate in results.at_first_sight.items()
             },
-            "stuck": [str(strand) for strand in results.stuck],
+            "stuck": [str(item) for item in results.stuck],
         }
     return found

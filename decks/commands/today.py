@@ -25,6 +25,11 @@ from decks.commands import SUMMARIES, options
 )
 @click.option("--plain", is_flag=True, help="Ask and answer in lines of text instead of on the screen.")
 @click.option(
+    "--on-paper",
+    is_flag=True,
+    help="With --plain: what is typed was answered on paper or at a board, so its time says nothing.",
+)
+@click.option(
     "--whole-ballot", is_flag=True, help="Ballots ask for all factors, not only for the three that decide."
 )
 @click.option("--letters", is_flag=True, help="Show men as letters, not as chess symbols.")
@@ -39,6 +44,7 @@ def command(
     student: str | None,
     minutes: float | None,
     plain: bool,
+    on_paper: bool,
     whole_ballot: bool,
     letters: bool,
     clock_is_right: bool,
@@ -46,6 +52,10 @@ def command(
 ) -> None:
     from decks.today import run_today
 
+    if on_paper and not plain:
+        raise click.UsageError("--on-paper goes with --plain, where answers are typed")
     name = options.practising(student, scorebook)
-    status = run_today(deck, scorebook, name, minutes, plain, letters, whole_ballot, clock_is_right)
+    status = run_today(
+        deck, scorebook, name, minutes, plain, letters, whole_ballot, clock_is_right, on_paper=on_paper
+    )
     raise click.exceptions.Exit(status)

@@ -78,14 +78,15 @@ class Answer:
     """One answer of one student, as the log keeps it. It is never changed.
 
     `answer_id`: a uuid made once, so that a retry or a merge never counts it twice. `student`: the
-    scorebook's number for the student. `deck`: uuid of the deck, or None. `card_id`: the card shown.
-    `fen`: the position shown. `key_version`: the version of the card's key it was graded by. `raw`: the
-    answer as given, JSON text. `score`: 0..1. `seconds`: time taken. `hints`: how many were asked for.
-    `study_day`: the local date on which its sitting began. `time`: the moment, with its time zone.
-    `first_sight`: whether the student had never seen this position, None if unknown. `target_recall`: the
-    deck's, for the interval. `motif`: the card's first; `tier`: how hard the card is (1 to 3); `why`: why it
-    was asked. These are None for answers that are older than strands, and `motif` for a card without one.
-    `lookalike`: the motif only seemed to be there. `on_paper`: answered on a printed worksheet.
+    scorebook's number for the student. `deck`: uuid of the deck, or None. `card_id`: the card shown. `fen`:
+    the position shown. `key_version`: the version of the card's key it was graded by. `raw`: the answer as
+    given, JSON text. `score`: 0..1. `seconds`: time taken. `hints`: how many were asked for. `study_day`: the
+    local date on which its sitting began. `time`: the moment, with its time zone. `first_sight`: whether the
+    student had never seen this position, None if unknown. `target_recall`: the deck's, for the interval.
+    `motif`: the card's first, or the one that only seems to be there; `tier`: how hard the card is (1 to 3);
+    `why`: why it was asked. These are None for answers that are older than strands, and `motif` for a card
+    without one. `lookalike`: the motif only seemed to be there. `on_paper`: answered away from the screen,
+    so that the time says nothing.
     """
 
     answer_id: str

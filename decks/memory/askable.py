@@ -6,7 +6,7 @@ others, such as those of a deck that is learned by heart, are fixed cards.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from decks.asks.catalogue import in_order
 from decks.memory.answers import Strand, card_item
-from decks.memory.minutes import FixedCard, forgotten, returns
+from decks.memory.minutes import WORKED_SECONDS, FixedCard, forgotten
 from decks.memory.model import Memory
 from decks.memory.pool import position_key
 from decks.memory.strands import strand_of
@@ -93,11 +93,15 @@ class Askable:
 
 @dataclass(frozen=True)
 class Fixed:
-    """A fixed card as it stands on a day. `asks`: those that come in its next sitting, in order."""
+    """A fixed card as it stands on a day. `asks`: those that come in its next sitting, in order.
+
+    `worked`: they are shown worked, because the student is stuck on them.
+    """
 
     card: Askable
     asks: tuple[str, ...]
     memory: Memory | None
+    worked: bool = False
 
     def as_card(self, seconds_of: Mapping[str, float]) -> FixedCard:
         """The same for the minutes of a day."""
@@ -105,22 +109,37 @@ class Fixed:
             self.card.name,
             self.card.key,
             self.card.kind.motif or self.card.name,
-            sum(seconds_of[ask] for ask in self.asks),
+            WORKED_SECONDS if self.worked else sum(seconds_of[ask] for ask in self.asks),
             self.memory,
+            self.worked,
         )
+
+
+def returns_on(memories: Iterable[Memory]) -> date:
+    """The study day on which a fixed card returns. `memories`: of its asks that were met.
+
+    It is that of the first ask to return, but the whole card rests while one of them does.
+    """
+    memories = list(memories)
+    first = min(memory.returns for memory in memories)
+    return max([first, *(memory.returns for memory in memories if memory.worked is not None)])
 
 
 def fixed(card: Askable, memories: Mapping[str, Memory], day: date, early: bool = False) -> Fixed | None:
     """A fixed card on a study day: unmet, or due. None if it isn't asked yet, unless all are asked `early`.
 
-    An ask that has not been met joins a sitting in which the card is due.
+    An ask that has not been met joins a sitting in which the card is due. Asks on which the student is stuck
+    are shown worked first, alone. A card that rests isn't asked early either.
     """
     met = {ask: memories[item] for ask, item in card.items.items() if item in memories}
     if not met:
         return Fixed(card, card.kind.asks, None)
-    due = {ask: memory for ask, memory in met.items() if early or returns(memory) <= day}
-    if not due:
+    rests = any(memory.worked is not None and memory.returns > day for memory in met.values())
+    if rests or not (early or returns_on(met.values()) <= day):
         return None
-    unmet = set(card.kind.asks) - met.keys()
-    least = max(due.values(), key=lambda memory: forgotten(memory, day))
-    return Fixed(card, in_order([*due, *unmet]), least)
+    due = {ask: memory for ask, memory in met.items() if early or memory.returns <= day}
+    stuck = {ask: memory for ask, memory in due.items() if memory.wants_worked}
+    unmet = () if stuck else set(card.kind.asks) - met.keys()
+    next_ = stuck or due
+    least = max(next_.values(), key=lambda memory: forgotten(memory, day))
+    return Fixed(card, in_order([*next_, *unmet]), least, bool(stuck))

@@ -36,8 +36,9 @@ _A_DAY = timedelta(days=1)
 class DaySoFar:
     """What a student has done on one study day, by the log.
 
-    `seconds`: time of all answers. `due_seconds`: the same without first meetings. Both count the time up to
-    each answer, but not the time for reading results. `first_meetings`: cards answered for the first time.
+    `seconds`: all its sittings. Of a sitting of another machine, or of an older version, only the time up to
+    each answer is known, not that for reading results. `due_seconds`: the time up to answers to what was due.
+    `first_meetings`: how many began.
     """
 
     day: date

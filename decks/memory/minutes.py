@@ -19,30 +19,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time
 from operator import itemgetter
 from types import MappingProxyType
 
 from decks.memory.answers import EVERY_MOTIF, Strand
 from decks.memory.day import DayAhead
-from decks.memory.model import Memory
+from decks.memory.model import LONGEST_INTERVAL, REST, Memory
 from decks.memory.pool import Choice, Position, asks_lookalike, choose
-from decks.memory.strands import REST, Showing, StrandState, after
-from decks.tasks.card import Grade, Why
-
-LONGEST_INTERVAL = timedelta(days=90)
-"""A fixed card returns at the latest after this time, however well it is remembered."""
-
-STUCK_AFTER = 4
-"""Misses of a fixed card in a row after which the student is stuck on it."""
+from decks.memory.strands import Showing, StrandState, after
+from decks.tasks.card import Why
 
 WORKED_SECONDS = 30.0
 """The time we expect for a worked position. Our guess."""
-
-
-def returns(memory: Memory) -> date:
-    """The study day on which a fixed card is asked again."""
-    return min(memory.due, memory.last + LONGEST_INTERVAL)
 
 
 @dataclass(frozen=True)
@@ -50,8 +39,8 @@ class FixedCard:
     """A card that is remembered as a fact, with those of its asks that come next, in one sitting.
 
     `card`: its id. `position`: the key of its position, as in the pools. `seconds`: what the sitting takes.
-    `memory`: the one of these asks that is least likely to be recalled; None if the card is unmet.
-    `rests_until`: the end of a rest after the student was stuck (`rest_of`).
+    `memory`: the one of these asks that is least likely to be recalled; None if the card is unmet. `worked`:
+    it is shown worked, because the student is stuck on these asks.
     """
 
     card: str
@@ -59,18 +48,16 @@ class FixedCard:
     motif: str
     seconds: float
     memory: Memory | None = None
-    rests_until: date | None = None
+    worked: bool = False
 
     def is_due(self, day: date) -> bool:
-        """Whether it is to be asked again on this study day."""
-        if self.memory is None or (self.rests_until is not None and day < self.rests_until):
-            return False
-        return returns(self.memory) <= day
+        """Whether it returns on this study day or should have before."""
+        return self.memory is not None and self.memory.returns <= day
 
 
 @dataclass(frozen=True)
 class CardStep:
-    """A fixed card to ask. `seconds`: what it is expected to take."""
+    """A fixed card to ask or to show worked. `seconds`: what it is expected to take."""
 
     card: FixedCard
     why: Why
@@ -162,11 +149,13 @@ def most_forgotten(memories: Mapping[str, Memory], day: date) -> list[tuple[floa
 
     There may be very many, so nothing is called for each of them.
     """
-    long_ago = day - LONGEST_INTERVAL
+    long_ago, rested = day - LONGEST_INTERVAL, day - REST
     due = [
         ((day - memory.last).days / memory.stability, item)
         for item, memory in memories.items()
-        if memory.due <= day or memory.last <= long_ago  # `returns`
+        if (  # `Memory.returns`
+            memory.due <= day or memory.last <= long_ago if memory.worked is None else memory.worked <= rested
+        )
     ]
     return sorted(due, key=itemgetter(0), reverse=True)
 
@@ -248,17 +237,6 @@ def clear_again(ahead: DayAhead, due_on: Mapping[date, bool]) -> bool:
     `due_on`: for each of the days `ahead.clear_one_of`, whether anything was due when it ended.
     """
     return not ahead.clear_one_of or not all(due_on[day] for day in ahead.clear_one_of)
-
-
-def rest_of(log: Iterable[tuple[date, Grade]]) -> date | None:
-    """Until when a fixed card rests on which the student is stuck. `log`: its answers, oldest first.
-
-    None unless the last STUCK_AFTER answers were missed, or a multiple of that.
-    """
-    running, last = 0, None
-    for day, grade in log:
-        running, last = (running + 1 if grade == "missed" else 0), day
-    return last + REST if last and running and running % STUCK_AFTER == 0 else None
 
 
 def _due_step(today: Today) -> Step | None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from math import sqrt
+from typing import NamedTuple
 
-from decks.memory.strands import StrandState
+from decks.memory.strands import Sight, StrandState
 
 RATE_FROM = 8
 """Answers from which a rate is told; fewer say next to nothing."""
@@ -40,25 +42,43 @@ class Rate:
         return middle - half, middle + half
 
 
+class OfTier(NamedTuple):
+    """How the last answers in a tier went."""
+
+    tier: int
+    rate: Rate
+
+
 @dataclass(frozen=True)
 class Progress:
-    """`asked_in`: the tier of the last position that was answered at first sight; `real`, `lookalikes`: the
-    last such answers in this tier.
+    """How the last answers at first sight went, those to lookalikes apart.
+
+    Each begins with the tier of the last position. If there are too few answers in it for a rate, the tier
+    before it that has one follows. `lookalikes` is empty if none was asked.
     """
 
-    asked_in: int
-    real: Rate
-    lookalikes: Rate
+    real: tuple[OfTier, ...]
+    lookalikes: tuple[OfTier, ...]
 
 
 def progress_of(state: StrandState) -> Progress:
     """The progress with a strand that is in this state."""
-    asked_in = state.sights[-1].tier if state.sights else state.tier
-    of_tier = [sight for sight in state.sights if sight.tier == asked_in]
     real, lookalikes = (
-        _rate(sight.right for sight in of_tier if sight.lookalike == kind) for kind in (False, True)
+        _by_tier([sight for sight in state.sights if sight.lookalike == kind]) for kind in (False, True)
     )
-    return Progress(asked_in, real, lookalikes)
+    return Progress(real or (OfTier(state.tier, Rate(0, 0)),), lookalikes)
+
+
+def _by_tier(sights: Sequence[Sight]) -> tuple[OfTier, ...]:
+    """The newest tier, and the one before it that has a rate unless it has one. `sights`: the latest last."""
+    newest_first = dict.fromkeys(sight.tier for sight in reversed(sights))
+    found = [
+        OfTier(tier, _rate(sight.right for sight in sights if sight.tier == tier)) for tier in newest_first
+    ]
+    if not found or found[0].rate.interval:
+        return tuple(found[:1])
+    before = (each for each in found if each.rate.interval)
+    return (found[0], *islice(before, 1))
 
 
 def _rate(right: Iterable[bool]) -> Rate:

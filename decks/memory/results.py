@@ -6,8 +6,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from decks.memory.answers import Strand
+from decks.memory.answers import CardItem, Strand, parse_item
 from decks.memory.day import DaySoFar
+from decks.memory.model import Memory
 from decks.memory.progress import Rate
 from decks.memory.strands import TIERS, Showing, StrandState
 
@@ -21,22 +22,26 @@ class Results:
 
     `days`: on how many there were answers. `minutes`: of one of these days, on average. `at_first_sight`: the
     answers in new positions by tier, lookalikes among them; different tiers are never put together. `stuck`:
-    the strands on which the student is stuck.
+    the strands, and then the asks of fixed cards, on which the student is stuck.
     """
 
     days: int
     minutes: float
     at_first_sight: Mapping[int, Rate]
-    stuck: tuple[Strand, ...]
+    stuck: tuple[Strand | CardItem, ...]
 
 
 def results_of(
     days: Sequence[DaySoFar],
     logs: Mapping[Strand, Iterable[Showing]],
     states: Mapping[Strand, StrandState],
+    memories: Mapping[str, Memory],
     today: date,
 ) -> Results:
-    """The results at the end of `today`. `days`: with answers; `logs`: of all strands."""
+    """The results at the end of `today`. `days`: those with answers. `logs`, `states`: of all strands.
+
+    `memories`: of fixed cards, by item.
+    """
     since = today - PERIOD
     recent = [each for each in days if since < each.day <= today]
     fresh = [
@@ -50,5 +55,8 @@ def results_of(
         len(recent),
         sum(each.seconds for each in recent) / 60 / max(1, len(recent)),
         {tier: Rate(sum(right), len(right)) for tier, right in of_tier.items()},
-        tuple(sorted(strand for strand, state in states.items() if state.stuck_since is not None)),
+        (
+            *sorted(strand for strand, state in states.items() if state.stuck_since is not None),
+            *(parse_item(item) for item, memory in sorted(memories.items()) if memory.is_stuck),
+        ),
     )

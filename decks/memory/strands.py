@@ -21,7 +21,7 @@ from typing import Any, NamedTuple
 
 from decks.asks.catalogue import ASKS
 from decks.memory.answers import EVERY_MOTIF, RIGHT_GRADES, Strand
-from decks.memory.model import Memory
+from decks.memory.model import REST, Memory
 from decks.tasks.card import Grade
 
 TIERS = (1, 2, 3)
@@ -37,9 +37,6 @@ DECIDE_A_TIER = 4
 STUCK_WINDOW = 8
 STUCK_RIGHT = 1
 """A strand is stuck with at most so many right of the last STUCK_WINDOW answers in the lowest tier."""
-
-REST = timedelta(days=7)
-"""How long something rests on which the student is stuck, after it was shown worked."""
 
 TURN_WINDOW = 6
 """The turn depends on so many last answers."""

@@ -65,13 +65,14 @@ class State:
     """A session between two messages.
 
     `tasks`: those that came, and those that follow as it looks now. `place`: index of the current task.
-    `minutes`: how long the session may take, None for all cards. `started`, `now`: seconds. `sat`: when the
-    current card appeared. `done`: answered cards and worked positions; in phase `shown` the last of them is
-    still shown. `lines`: the lines to play through; `line`, `ply`: the place in them. `row`: the row of a
-    marked answer whose reasons are shown, "" for none. `turned`: the other side is below. `notice`: a remark
-    on the last message, for the student. `hint_offered`: the student has been told what a hint costs; asking
-    again takes it. `contesting`: the ask whose grade the student is asked about, or whose contest is being
-    saved. `used_up`: as in `Rest`. `student`: the name that commands need, empty if they need none.
+    `minutes`: how long the session may take, None for all cards. `started`, `now`: seconds; the closing page
+    takes none. `sat`: when the current card appeared. `done`: answered cards and worked positions; in phase
+    `shown` the last of them is still shown. `lines`: the lines to play through; `line`, `ply`: the place in
+    them. `row`: the row of a marked answer whose reasons are shown, "" for none. `turned`: the other side is
+    below. `notice`: a remark on the last message, for the student. `hint_offered`: the student has been told
+    what a hint costs; asking again takes it. `contesting`: the ask whose grade the student is asked about, or
+    whose contest is being saved. `used_up`: as in `Rest`. `student`, `scorebook`: the name and the file
+    that commands need, empty if they need none.
     """
 
     tasks: tuple[Task, ...]
@@ -94,6 +95,7 @@ class State:
     hint_offered: bool = False
     used_up: Mapping[str, date | None] = field(default_factory=dict)
     student: str = ""
+    scorebook: str = ""
 
     @property
     def asks_to_confirm(self) -> bool:
@@ -127,9 +129,18 @@ class State:
         return self.minutes is not None and self.now - self.started >= 60 * self.minutes
 
 
-def start(tasks: Sequence[Task], minutes: float | None = None, at: float = 0.0, student: str = "") -> State:
-    """A session of these tasks. Without tasks it begins at its closing page. `student`: as in its state."""
-    state = State(tuple(tasks), None, "closing", minutes, at, at, at, student=student)
+def start(
+    tasks: Sequence[Task],
+    minutes: float | None = None,
+    at: float = 0.0,
+    student: str = "",
+    scorebook: str = "",
+) -> State:
+    """A session of these tasks. Without tasks it begins at its closing page.
+
+    `student`, `scorebook`: as in its state.
+    """
+    state = State(tuple(tasks), None, "closing", minutes, at, at, at, student=student, scorebook=scorebook)
     return _begin_card(state, 0)[0] if tasks else state
 
 
@@ -140,7 +151,8 @@ def beginning(state: State) -> tuple[Effect, ...]:
 
 def update(state: State, message: Message) -> tuple[State, tuple[Effect, ...]]:
     """The state after `message`, and the effects to carry out, in order."""
-    state = replace(state, now=max(state.now, message.at))
+    if state.phase != "closing":  # the closing page may stay open for long
+        state = replace(state, now=max(state.now, message.at))
     if isinstance(message, Tick):
         return state, ()
     if isinstance(message, SaveFailed):

@@ -115,11 +115,20 @@ def is_handed_in(file: Path) -> bool:
         return False
 
 
-def read(file: Path) -> HandedIn:
-    """Read a file and check every line of it. HandInError for the first one that is wrong, OSError."""
+def read(file: Path, latest: date) -> HandedIn:
+    """Read a file and check every line of it. HandInError for the first one that is wrong, OSError.
+
+    `latest`: nothing can be of a later date, unless the student has voided what was answered on it.
+    """
     with file.open("rb") as opened:
         lines = enumerate(iter(lambda: opened.readline(LINE_LIMIT + 1), b""), 1)
-        return _read(file, lines)
+        handed = _read(file, lines)
+    voided = _voided([each for _, each in handed.lines])
+    for number, each in handed.lines:
+        day = _date_of(each)
+        if day > latest and not _is_voided(each, voided):
+            raise handed.wrong(number, f"{day} is still to come: was the clock of that computer right?")
+    return handed
 
 
 def _read(file: Path, lines: Iterator[tuple[int, bytes]]) -> HandedIn:
@@ -138,6 +147,29 @@ def _read(file: Path, lines: Iterator[tuple[int, bytes]]) -> HandedIn:
             file, number, f"the file ends here, but {first['lines']} lines should follow the first"
         )
     return HandedIn(file, first["student"], first["decks"], log)
+
+
+def _voided(log: Sequence[Logged]) -> Mapping[str, date]:
+    """The answers that their last correction voids, with their study days."""
+    corrections = [each for each in log if isinstance(each, Correction)]
+    last = {each.answer_id: each for each in sorted(corrections, key=lambda it: (it.time, it.correction_id))}
+    void = {answer for answer, correction in last.items() if correction.grade is None}
+    return {
+        each.answer_id: each.study_day for each in log if isinstance(each, Answer) if each.answer_id in void
+    }
+
+
+def _is_voided(logged: Logged, voided: Mapping[str, date]) -> bool:
+    """Whether this was voided, belongs to what was, or was displayed on a day that was."""
+    if isinstance(logged, Display):
+        return logged.study_day in voided.values()
+    return logged.answer_id in voided
+
+
+def _date_of(logged: Logged) -> date:
+    """The latest date that it has."""
+    moment = logged.time.date()
+    return max(moment, logged.study_day) if isinstance(logged, Answer | Display) else moment
 
 
 def _first_line(line: bytes) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from heapq import merge
 
 from decks.memory.answers import Answer, Contest, Correction, Display, Logged, Withdrawal
 from decks.scorebook.database import ScorebookDatabase
+from decks.scorebook.first_sights import mark_seen_before
 from decks.scorebook.rows import (
     answer_from,
     contest_from,
@@ -97,6 +98,7 @@ def join(db: ScorebookDatabase, student: int, log: Sequence[Logged]) -> Joined:
     _insert(db, new)
     if any(isinstance(each, Answer | Display) for each in new):
         _order(db, [*own, *new], moments)
+        mark_seen_before(db, student)
     kinds = [type(each) for each in new]
     return Joined(
         kinds.count(Answer),

@@ -8,8 +8,8 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from dataclasses import dataclass, fields, replace
+from datetime import date, datetime, timedelta
 from math import isclose
 from typing import TYPE_CHECKING
 from uuid import uuid4
@@ -24,17 +24,18 @@ from decks.memory.answers import (
     Withdrawal,
     parse_item,
 )
-from decks.memory.model import Memory, replay_log
+from decks.memory.model import Memory
 from decks.memory.strands import Learnt
 from decks.scorebook import disputes as scorebook_disputes
 from decks.scorebook import joining, shown
 from decks.scorebook.file import ScorebookError
+from decks.scorebook.first_sights import mark_seen_before, seen_before, was_seen_before
 from decks.scorebook.joining import Clash, Joined
-from decks.scorebook.log_read import REMEMBERED_FROM, LogRead, item_of
+from decks.scorebook.log_read import LogRead, item_of
+from decks.scorebook.memories import remember_all_memories, remember_memory
 from decks.scorebook.rows import (
     Row,
     memory_from,
-    review_from,
     row_of,
 )
 from decks.tasks.card import Grade
@@ -47,7 +48,7 @@ _SAME_NUMBER = 1e-9
 
 _STORED = """
     SELECT CAST(student AS INTEGER) AS student, iif(typeof(item) = 'text', item, quote(item)) AS item,
-        stability, difficulty, last, due
+        stability, difficulty, last, due, misses, worked
     FROM memory"""
 """All memories; what should be a number or text and isn't becomes some, so that any damage can be told of."""
 
@@ -78,12 +79,13 @@ class Log(LogRead):
     def save_display(self, display: Display) -> None:
         """Add a display to the log: from now on the student has seen this position.
 
-        If it was shown worked, the state of its strand follows.
+        If it was shown worked, the state of its strand follows, or the memory of a card on which the student
+        is stuck.
         """
         with self._writing():
             shown.add_display(self._db, display)
             if display.how == "worked" and display.item is not None:
-                shown.remember_strand(self._db, display.student, display.item)
+                self._remember(display.student, display.item)
 
     def save_answer(self, answer: Answer) -> Learnt:
         """Add an answer to the log and return what is now derived for its item.
@@ -124,6 +126,15 @@ class Log(LogRead):
             if not self._db.table("contests").count_where("withdraws = ?", [contest_id]):
                 self._db.table("contests").insert(row_of(withdrawal))
                 self._remember_strand_of(withdrawal.answer_id)
+
+    def note_reading(self, sitting: str, student: int, day: date, seconds: float) -> None:
+        """Note what a sitting has taken up to now beside what the log says; it replaces what was noted of it.
+
+        `sitting`: a uuid. `seconds`: below 0 if a worked position took less time than is expected.
+        """
+        row = {"sitting": sitting, "student": student, "study_day": str(day), "reading": seconds}
+        with self._writing():
+            self._db.insert("sittings", row, instead=True)
 
     # Logs that travel
 
@@ -231,13 +242,14 @@ class Log(LogRead):
                 stored |= shown.stored_strands(self._db)
             except (ScorebookError, sqlite3.Error):  # text that is no UTF-8
                 stored = {}
-            replayed = self._replayed()
+            replayed = self._replayed(seen_before=seen_before(self._db))
             differences = [
                 Difference(*key, stored.get(key), replayed.get(key))
                 for key in sorted(stored.keys() | replayed.keys())
                 if key not in replayed or not _agree(stored.get(key), replayed[key])
             ]
             if mend:
+                mark_seen_before(self._db)
                 self._remember_all()
         return differences
 
@@ -248,7 +260,9 @@ class Log(LogRead):
                 "EXISTS (SELECT 1 FROM reviews WHERE student = ? AND study_day > ?)",
                 [answer.student, str(answer.study_day)],
             ).fetchall()
-            self._db.insert("reviews", {**row_of(answer), "arrival": arrival, "clock_back": clock_back})
+            behind = {"arrival": arrival, "clock_back": clock_back}
+            seen = bool(answer.first_sight) and was_seen_before(self._db, answer)
+            self._db.insert("reviews", {**row_of(answer), **behind, "seen_before": seen})
         except sqlite3.IntegrityError as error:
             raise ScorebookError(
                 f"{self.path}: an answer names student {answer.student} and deck {answer.deck}, "
@@ -299,13 +313,7 @@ class Log(LogRead):
 
     def _remember_all(self, student: int | None = None) -> None:
         """Derive everything from the log, in place of all that is stored, of one student or all."""
-        table = self._db.table("memory")
-        table.delete_where("? IN (student, 0)", [student or 0])
-        table.insert_all(
-            {"student": number, "item": item, **row_of(memory)}
-            for (number, item), memory in self._replayed(student).items()
-            if isinstance(memory, Memory)
-        )
+        remember_all_memories(self._db, student)
         shown.remember_all_strands(self._db, student)
 
     def _remember_strand_of(self, answer_id: str) -> None:
@@ -317,22 +325,13 @@ class Log(LogRead):
         """Derive a memory or a strand's state from the log, always from its start."""
         if isinstance(parse_item(item), Strand):
             shown.remember_strand(self._db, student, item)
-            return
-        log = self._rows(
-            f"SELECT {REMEMBERED_FROM} FROM counted WHERE student = ? AND item = ? ORDER BY arrival",
-            student,
-            item,
-        )
-        memory = replay_log(map(review_from, log))
-        if memory is None:
-            self._db.table("memory").delete_where("student = ? AND item = ?", [student, item])
         else:
-            self._db.insert("memory", {"student": student, "item": item, **row_of(memory)}, instead=True)
+            remember_memory(self._db, student, item)
 
 
 def _readable(row: Row) -> Memory | None:
     try:
-        return memory_from(row["stability"], row["difficulty"], row["last"], row["due"])
+        return memory_from(*(row[field.name] for field in fields(Memory)))
     except ValueError:
         return None
 
@@ -341,7 +340,7 @@ def _agree(one: Learnt | None, other: Learnt) -> bool:
     if not (isinstance(one, Memory) and isinstance(other, Memory)):
         return one == other
     return (
-        (one.last, one.due) == (other.last, other.due)
+        replace(one, stability=other.stability, difficulty=other.difficulty) == other
         and isclose(one.stability, other.stability, rel_tol=_SAME_NUMBER)
         and isclose(one.difficulty, other.difficulty, rel_tol=_SAME_NUMBER)
     )

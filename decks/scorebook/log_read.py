@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from itertools import chain, groupby
+from itertools import chain
 from typing import Literal
 
 from decks.memory.answers import (
@@ -19,11 +19,12 @@ from decks.memory.answers import (
     parse_item,
 )
 from decks.memory.day import DaySoFar
-from decks.memory.model import Memory, replay_log
+from decks.memory.model import Memory
 from decks.memory.strands import Learnt, Showing, StrandState
 from decks.scorebook import disputes as scorebook_disputes
 from decks.scorebook import shown
 from decks.scorebook.file import ScorebookError
+from decks.scorebook.memories import replayed_memories
 from decks.scorebook.opened import Opened
 from decks.scorebook.rows import (
     Row,
@@ -32,12 +33,8 @@ from decks.scorebook.rows import (
     correction_from,
     day_from,
     memory_from,
-    review_from,
 )
 from decks.tasks.card import Grade
-
-REMEMBERED_FROM = "student, item, grade_now, day_now, target_recall"
-"""Columns of the log that memories are worked out from; the answers themselves are far longer."""
 
 OWN_TIMES = 100
 """A usual time is that of so many last answers, because a student's pace changes."""
@@ -116,7 +113,7 @@ class LogRead(Opened):
         """
         wanted = "" if items is None else " AND item IN (SELECT value FROM json_each(?))"
         values = () if items is None else (json.dumps(list(items)),)
-        columns = "item, stability, difficulty, last, due"
+        columns = "item, stability, difficulty, last, due, misses, worked"
         try:
             with self._naming_faults():
                 rows = self._db.execute(
@@ -170,19 +167,6 @@ class LogRead(Opened):
     def learnt_until(self, student: int, day: date) -> dict[str, Learnt]:
         """What was derived for each item when a study day ended."""
         return {item: learnt for (_, item), learnt in self._replayed(student, day).items()}
-
-    def grades(self, student: int, items: Iterable[str]) -> dict[str, list[tuple[date, Grade]]]:
-        """Study day and grade of every answer to these items, oldest first, as they hold now."""
-        rows = self._rows(
-            "SELECT item, day_now, grade_now FROM counted "
-            "WHERE student = ? AND item IN (SELECT value FROM json_each(?)) ORDER BY item, arrival",
-            student,
-            json.dumps(list(items)),
-        )
-        return {
-            item: [(date.fromisoformat(row["day_now"]), row["grade_now"]) for row in found]
-            for item, found in groupby(rows, key=lambda row: str(row["item"]))
-        }
 
     def damage(self, latest: int | None = None) -> list[Damage]:
         """The rows of the log that can't be read; nothing else here takes account of them.
@@ -251,7 +235,7 @@ class LogRead(Opened):
     def own_times(
         self, student: int, ask: str, *, parts: int | None = None, tier: int | None = None
     ) -> list[float]:
-        """The seconds of a student's last right answers to an ask, at most OWN_TIMES.
+        """The seconds of a student's last right answers to an ask, at most OWN_TIMES, none on paper.
 
         `parts`: only of answers of so many parts, such as the rows of a ballot. `tier`: only to cards of it.
         """
@@ -260,7 +244,7 @@ class LogRead(Opened):
             "(SELECT count(*) FROM json_each(raw)) = ?": (parts,) if parts is not None else (),
         }
         rows = self._rows(
-            f"SELECT seconds FROM counted WHERE student = ? AND ask = ? "
+            f"SELECT seconds FROM counted WHERE student = ? AND ask = ? AND NOT on_paper "
             f"AND grade_now IN ({', '.join('?' * len(RIGHT_GRADES))}) "
             f"{''.join(f'AND {condition} ' for condition, values in filters.items() if values)}"
             f"ORDER BY arrival DESC LIMIT ?",
@@ -310,21 +294,20 @@ class LogRead(Opened):
         with self._naming_faults():
             return list(scorebook_disputes.settled(self._db))
 
-    def _replayed(self, student: int | None = None, until: date = date.max) -> dict[tuple[int, str], Learnt]:
-        """What is derived from the log up to a day, of one student or all, by student and item."""
-        log = self._rows(
-            f"SELECT {REMEMBERED_FROM} FROM counted "
-            f"WHERE item NOT GLOB 'motif:*' AND ? IN (student, 0) AND day_now <= ? "
-            f"ORDER BY student, item, arrival",
-            student or 0,
-            str(until),
-        )
-        memories = {
-            item: replay_log(review_from(row) for row in rows) for item, rows in groupby(log, key=item_of)
-        }
+    def _replayed(
+        self,
+        student: int | None = None,
+        until: date = date.max,
+        seen_before: Container[str] | None = None,
+    ) -> dict[tuple[int, str], Learnt]:
+        """What is derived from the log up to a day, of one student or all, by student and item.
+
+        `seen_before`: as of `strand_logs`.
+        """
         with self._naming_faults():
-            strands = shown.replayed_strands(self._db, student, until=until)
-        return {**{item: memory for item, memory in memories.items() if memory}, **strands}
+            memories = replayed_memories(self._db, student, until=until)
+            strands = shown.replayed_strands(self._db, student, until=until, seen_before=seen_before)
+        return {**memories, **strands}
 
 
 def item_of(row: Row) -> tuple[int, str]:

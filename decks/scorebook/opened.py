@@ -44,9 +44,19 @@ class Opened:
             raise ScorebookError(f"{self.path}: can't keep {error.object!r}, which is not UTF-8") from error
 
     @contextmanager
-    def _writing(self) -> Iterator[None]:
-        with self._naming_faults(), scorebook_file.writing(self._db):
+    def all_or_nothing(self) -> Iterator[None]:
+        """What is written within is kept only if nothing within fails."""
+        with self._writing():
             yield
+
+    @contextmanager
+    def _writing(self) -> Iterator[None]:
+        with self._naming_faults():
+            if self._db.conn.in_transaction:  # a part of what is kept as a whole
+                yield
+                return
+            with scorebook_file.writing(self._db):
+                yield
 
     @contextmanager
     def _reading(self) -> Iterator[None]:

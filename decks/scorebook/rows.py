@@ -114,13 +114,16 @@ def _of_fields(made: type[Contest | Withdrawal | Display], row: Row) -> dict[str
     return {**read, "time": datetime.fromisoformat(row["time"])}
 
 
-def memory_from(stability: Any, difficulty: Any, last: Any, due: Any) -> Memory:
+def memory_from(stability: Any, difficulty: Any, last: Any, due: Any, misses: Any, worked: Any) -> Memory:
     """The memory of these columns of `memory`; ValueError if they are damaged."""
     if not (isinstance(stability, float) and 0 < stability < inf):
         raise ValueError(f"stability can't be {stability}")
     if not (isinstance(difficulty, float) and 0 < difficulty < inf):
         raise ValueError(f"difficulty can't be {difficulty}")
-    return Memory(stability, difficulty, day_from(last), day_from(due))
+    if not (isinstance(misses, int) and misses >= 0):
+        raise ValueError(f"misses can't be {misses}")
+    shown = None if worked is None else day_from(worked)
+    return Memory(stability, difficulty, day_from(last), day_from(due), misses, shown)
 
 
 @cache

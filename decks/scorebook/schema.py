@@ -8,6 +8,7 @@ from __future__ import annotations
 from sqlite_utils import Database, Migrations
 
 from decks.scorebook.database import ScorebookDatabase
+from decks.scorebook.first_sights import mark_seen_before
 from decks.scorebook.log_tables import (
     ANY_ASK,
     AROUND_THE_LOG,
@@ -20,6 +21,7 @@ from decks.scorebook.log_tables import (
     keep,
     log_tables,
 )
+from decks.scorebook.memories import remember_all_memories
 from decks.scorebook.shown import remember_all_strands
 
 MIGRATIONS = Migrations("scorebook")
@@ -182,7 +184,7 @@ def aliases(db: Database) -> None:
 def shown_positions(db: Database) -> None:
     """Answers keep what they were about, and every position that is displayed is kept; strands have states.
 
-    A strand that was answered before has no memory any more. The last step works out its state.
+    A strand that was answered before has no memory any more. A later step works out its state.
     """
     for statement in SHOWN_POSITIONS:
         db.execute(statement)
@@ -220,8 +222,7 @@ def worked_displays(db: Database) -> None:
 
 @MIGRATIONS(name="0012-states-of-strands")
 def states_of_strands(db: Database) -> None:
-    """The states of strands hold all that is told of progress. They are worked out from the log."""
-    remember_all_strands(ScorebookDatabase(db.conn))
+    """The states of strands hold all that is told of progress. A later step works them out from the log."""
 
 
 _DETECTIONS = """CREATE TABLE detections (
@@ -235,3 +236,38 @@ _DETECTIONS = """CREATE TABLE detections (
 def detections(db: Database) -> None:
     """What the detector found, and by which rules. It can be thrown away and found again."""
     db.execute(_DETECTIONS)
+
+
+_SITTINGS = (
+    """CREATE TABLE sittings (
+        sitting TEXT PRIMARY KEY,
+        student INTEGER NOT NULL REFERENCES students,
+        study_day TEXT NOT NULL,
+        reading REAL NOT NULL
+    ) WITHOUT ROWID""",
+    "CREATE INDEX sittings_by_day ON sittings (student, study_day)",
+)
+
+
+@MIGRATIONS(name="0014-reading")
+def reading(db: Database) -> None:
+    """What a sitting takes beside its answers. Of sittings before this step nothing is known."""
+    for statement in _SITTINGS:
+        db.execute(statement)
+
+
+@MIGRATIONS(name="0015-stuck-cards")
+def stuck_cards(db: Database) -> None:
+    """Memories know on which cards a student is stuck. They are worked out from the log."""
+    db.execute("ALTER TABLE memory ADD COLUMN misses INTEGER NOT NULL DEFAULT 0")
+    db.execute("ALTER TABLE memory ADD COLUMN worked TEXT")
+    remember_all_memories(ScorebookDatabase(db.conn))
+
+
+@MIGRATIONS(name="0016-first-sights")
+def first_sights(db: Database) -> None:
+    """Answers are marked whose position was seen before on another machine. The states of strands follow."""
+    db.execute("ALTER TABLE reviews ADD COLUMN seen_before INTEGER NOT NULL DEFAULT 0")
+    scorebook = ScorebookDatabase(db.conn)
+    mark_seen_before(scorebook)
+    remember_all_strands(scorebook)

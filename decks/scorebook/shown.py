@@ -7,7 +7,7 @@ which they came in. The functions take a database of this version.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 from dataclasses import asdict, fields, replace
 from datetime import date, datetime
 from functools import reduce
@@ -22,18 +22,20 @@ from decks.scorebook.rows import Row, day_from, row_of
 
 _ANSWERED = """
     SELECT student, item, arrival AS place, answer_id AS id, day_now AS day, time, grade_now AS grade, tier,
-        lookalike, first_sight, answer_id IN (SELECT answer_id FROM open_contests) AS is_open
+        lookalike, first_sight, seen_before, answer_id IN (SELECT answer_id FROM open_contests) AS is_open
     FROM counted WHERE item GLOB 'motif:*' {and_where} ORDER BY student, item, arrival"""
 
 _WORKED = """
     SELECT student, item, after + 0.5 AS place, display_id AS id, study_day AS day, time, NULL AS grade,
-        NULL AS tier, 0 AS lookalike, 1 AS first_sight, 0 AS is_open
+        NULL AS tier, 0 AS lookalike, 1 AS first_sight, 0 AS seen_before, 0 AS is_open
     FROM displays WHERE how = 'worked' AND item GLOB 'motif:*' {and_where}
     ORDER BY student, item, after, time, display_id"""
 
 DAYS = f"""
     SELECT day, sum(seconds) AS seconds, sum(CASE why WHEN 'due' THEN seconds ELSE 0.0 END) AS due_seconds,
-        count(DISTINCT CASE why WHEN 'first meeting' THEN met END) AS first_meetings
+        count(DISTINCT CASE WHEN why = 'first meeting' AND NOT EXISTS (
+            SELECT 1 FROM displays AS begun WHERE begun.student = :student AND begun.item = met
+            AND begun.how = 'worked' AND begun.study_day < day) THEN met END) AS first_meetings
     FROM (
         SELECT day_now AS day, seconds, coalesce(why, iif(first_sight, 'first meeting', 'due')) AS why,
             iif(item GLOB 'motif:*', item, coalesce(deck, '') || '/' || card_id) AS met
@@ -41,9 +43,16 @@ DAYS = f"""
             (SELECT min(arrival) FROM reviews WHERE student = :student AND study_day >= :since)
         UNION ALL
         SELECT study_day, {WORKED_SECONDS}, why, item FROM displays
-        WHERE student = :student AND how = 'worked' AND study_day >= :since)
-    GROUP BY day ORDER BY day"""
-"""What the log holds of a student's study days since one. A worked position counts as its expected time.
+        WHERE student = :student AND how = 'worked' AND study_day >= :since
+        UNION ALL
+        SELECT study_day, reading, 'reading', NULL FROM sittings
+        WHERE student = :student AND study_day >= :since)
+    GROUP BY day HAVING max(why IS NOT 'reading') ORDER BY day"""
+"""What the log holds of a student's study days since one, and what was read on them.
+
+A worked position counts as its expected time; what its sitting took beside that is known as reading.
+
+A first meeting belongs to the day on which it began, also if it goes on later.
 
 An answer under a clock that was set back comes after one of that day, whatever its own date.
 """
@@ -78,16 +87,23 @@ def last_displayed(db: ScorebookDatabase, student: int) -> dict[str, str]:
 
 
 def strand_logs(
-    db: ScorebookDatabase, student: int | None = None, item: str | None = None, until: date = date.max
+    db: ScorebookDatabase,
+    student: int | None = None,
+    item: str | None = None,
+    until: date = date.max,
+    seen_before: Container[str] | None = None,
 ) -> Iterator[tuple[tuple[int, str], list[Showing]]]:
     """The log of every strand up to a day, in the order in which it came in, by student and item.
 
     Of all students, of one student, or of one of the student's strands. Those without an answer come last.
+    `seen_before`: the answers that count as marked so, whatever is stored.
     """
     wanted = "" if student is None else "AND student = :student"
     wanted += "" if item is None else " AND item = :item"
     about = {"student": student, "item": item}
     answered, worked = (db.query(sql.format(and_where=wanted), about) for sql in (_ANSWERED, _WORKED))
+    if seen_before is not None:
+        answered = ({**row, "seen_before": row["id"] in seen_before} for row in answered)
     worked_of = {key: list(rows) for key, rows in groupby(worked, key=_strand_of)}
     for key, rows in groupby(answered, key=_strand_of):
         both = sorted([*rows, *worked_of.pop(key, ())], key=itemgetter("place"))
@@ -117,10 +133,14 @@ def _until(
 
 
 def replayed_strands(
-    db: ScorebookDatabase, student: int | None = None, item: str | None = None, until: date = date.max
+    db: ScorebookDatabase,
+    student: int | None = None,
+    item: str | None = None,
+    until: date = date.max,
+    seen_before: Container[str] | None = None,
 ) -> dict[tuple[int, str], StrandState]:
     """The states of strands as `strand_logs` gives them, by student and item."""
-    logs = strand_logs(db, student, item, until)
+    logs = strand_logs(db, student, item, until, seen_before)
     return {key: reduce(after, log, StrandState()) for key, log in logs}
 
 
@@ -183,7 +203,7 @@ def _showing(row: Row) -> Showing:
         row["grade"],
         row["tier"] or Showing.tier,
         bool(row["lookalike"]),
-        bool(row["first_sight"]),
+        bool(row["first_sight"]) and not row["seen_before"],
         bool(row["is_open"]),
     )
 

@@ -18,6 +18,9 @@ STEPS = (
     "0011-worked-displays",
     "0012-states-of-strands",
     "0013-detections",
+    "0014-reading",
+    "0015-stuck-cards",
+    "0016-first-sights",
 )
 """All of this version, in order."""
 

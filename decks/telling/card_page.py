@@ -21,9 +21,18 @@ ANSWER_LIMIT = 400
 """Characters of an answer that are shown."""
 
 
-def show_command(card: Card, student: str = "") -> str:
-    """What to type to see the card again. `student`: the name, empty where it need not be given."""
-    return safe(f"rondeau show {card.card_id}{f' --student {quote(student)}' if student else ''}")
+COMMAND_LIMIT = 1000
+"""Characters of a command that are shown."""
+
+
+def show_command(card: Card, student: str = "", scorebook: str = "") -> str:
+    """What to type to see the card again.
+
+    `student`, `scorebook`: the name and the file, empty where they need not be given.
+    """
+    given = (("--student", student), ("--scorebook", scorebook))
+    options = (f" {option} {quote(value)}" for option, value in given if value)
+    return safe(f"rondeau show {card.card_id}{''.join(options)}", COMMAND_LIMIT)
 
 
 def card_page(
@@ -33,12 +42,13 @@ def card_page(
     contested: Collection[str],
     in_full: bool = False,
     student: str = "",
+    scorebook: str = "",
 ) -> list[str]:
     """The page of a card, as lines of text.
 
     `answers`: the student's answers to it, oldest first; the last answer to each ask is shown. `contested`:
-    ids of answers whose grade is contested. `in_full`: also what is not asked yet. `student`: as in
-    `show_command`.
+    ids of answers whose grade is contested. `in_full`: also what is not asked yet. `student`, `scorebook`: as
+    in `show_command`.
     """
     card = task.card
     answered = {answer.ask for answer in answers}
@@ -54,7 +64,7 @@ def card_page(
     if "line" not in secrets and (told := verdict_lines(task, _moves_played(answers))):
         lines += ["", *told, f"Checked: {safe(card.checked) or 'not yet'}", *ruling_lines(task)]
     if secrets:
-        lines.append(f"To see everything: {show_command(card, student)} --all")
+        lines.append(f"To see everything: {show_command(card, student, scorebook)} --all")
     return [*lines, "", *_last_answers(card, answers, contested)]
 
 

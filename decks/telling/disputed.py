@@ -6,9 +6,12 @@ import json
 from collections.abc import Collection
 from dataclasses import dataclass
 
+import chess
+
 from decks.asks.catalogue import ASKS
 from decks.memory.answers import Answer, Contest
 from decks.tasks.card import Grade
+from decks.tasks.lines import numbered
 from decks.tasks.task import Task
 from decks.telling.about_card import GRADE_WORDS
 from decks.telling.board_text import ascii_board
@@ -58,14 +61,14 @@ def _beginning(id_: str, others: Collection[str]) -> str:
     return next((id_[:n] for n in lengths if not any(other.startswith(id_[:n]) for other in others)), id_)
 
 
-def dispute_lines(dispute: Dispute) -> list[str]:
-    """The dispute as lines of text, with a board."""
+def dispute_lines(dispute: Dispute, scorebook: str = "") -> list[str]:
+    """The dispute as lines of text, with a board. `scorebook`: as in `show_command`."""
     answer, task = dispute.answer, dispute.task
     since = f"{dispute.contest.time.astimezone():%Y-%m-%d %H:%M}"
     claim = f"'{GRADE_WORDS[dispute.contested]}' should be '{GRADE_WORDS[dispute.contest.grade]}'"
     lines = [safe(f"{dispute.name}  {dispute.student}: {claim}, since {since}")]
     home = dispute.deck_title or "a deck that is not known here"
-    again = f" ({show_command(task.card, dispute.student)} --all)" if task else ""
+    again = f" ({show_command(task.card, dispute.student, scorebook)} --all)" if task else ""
     lines += [safe(f"Card {answer.card_id}, from {home}{again}"), safe(f"FEN {answer.fen}")]
     if task is not None:
         lines += ["", *ascii_board(BoardView(task.card.board, task.card.board.turn)), ""]
@@ -102,9 +105,18 @@ def dispute_object(dispute: Dispute) -> dict[str, object]:
 
 
 def answer_of(dispute: Dispute) -> str:
-    """What was answered: moves in SAN, squares, factors; as it was kept if the card is not there."""
+    """What was answered: moves in SAN, squares, factors; nearly as it was kept if the card is not there."""
     task, answer = dispute.task, dispute.answer
-    return answer.raw if task is None else answer_in_words(task.card, answer)
+    return _without_card(answer) if task is None else answer_in_words(task.card, answer)
+
+
+def _without_card(answer: Answer) -> str:
+    """Moves: the first in SAN, and those that followed replies which only the card knows in UCI."""
+    raw, board = json.loads(answer.raw), chess.Board(answer.fen)
+    legal = {move.uci() for move in board.legal_moves}
+    if not isinstance(raw, list) or not raw or raw[0] not in legal:
+        return answer.raw
+    return ", then ".join([*numbered(board, (raw[0],)), *map(str, raw[1:])])
 
 
 def verdicts_in_words(dispute: Dispute) -> str:

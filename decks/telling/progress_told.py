@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 
 from decks.asks.catalogue import ASKS
-from decks.memory.answers import EVERY_MOTIF, Strand
-from decks.memory.progress import Rate, progress_of
+from decks.memory.answers import EVERY_MOTIF, CardItem, Strand
+from decks.memory.progress import OfTier, Rate, progress_of
 from decks.memory.strands import StrandState
 from decks.scorebook.ledger import NO_GAMES, Counted
 from decks.tasks.evidence import motif_title
@@ -20,6 +20,13 @@ def strand_title(strand: Strand) -> str:
     """A strand in words: `fork: move`, or the ask alone if it doesn't depend on the motif."""
     ask = ASKS[strand.ask].title
     return ask if strand.motif == EVERY_MOTIF else f"{motif_title(strand.motif)}: {ask}"
+
+
+def item_title(item: Strand | CardItem) -> str:
+    """A strand in words, or an ask of a fixed card: `card heron-rook: move`."""
+    if isinstance(item, Strand):
+        return strand_title(item)
+    return f"card {item.card_id}: {ASKS[item.ask].title}"
 
 
 def progress_lines(
@@ -39,9 +46,9 @@ def progress_lines(
     lines = [strand_title(strand).capitalize()]
     steps = [f"tier {tier} from {since}" for since, tier in state.tiers]
     lines.append(f"  {', '.join(steps)}")
-    lines.append(f"  at first sight: {rate_in_words(progress.real, progress.asked_in)}")
-    if progress.lookalikes.asked:
-        lines.append(f"  lookalikes: {rate_in_words(progress.lookalikes, progress.asked_in)}")
+    lines.append(f"  at first sight: {rates_in_words(progress.real)}")
+    if progress.lookalikes:
+        lines.append(f"  lookalikes: {rates_in_words(progress.lookalikes)}")
     left = [] if unseen is None else [f"{counted(unseen, 'new position')} left"]
     coming = [f"returns {when_or_today(returns, day)}"] if returns else ["waits for more"]
     if returns and unseen == 0:
@@ -64,6 +71,12 @@ def own_games_lines(motif: str, own_games: Counted) -> list[str]:
     return [f"in your own games: {cost:.1f} points lost in a hundred, from {rests_on}"]
 
 
+def nothing_met(cards: int) -> str:
+    """What is told where no motif was met. `cards`: how many fixed cards were."""
+    told = "no motif has been met yet"
+    return f"{told}, but {counted(cards, 'card')}: `rondeau due` tells what returns when" if cards else told
+
+
 def unmet_lines(motifs: Iterable[str], own_games: Counted) -> list[str]:
     """Motifs that cost the student points in traced games, but that were never met on a card."""
     return [
@@ -71,6 +84,11 @@ def unmet_lines(motifs: Iterable[str], own_games: Counted) -> list[str]:
         for motif in sorted(motifs)
         for line in own_games_lines(motif, own_games)
     ]
+
+
+def rates_in_words(tiers: Sequence[OfTier]) -> str:
+    """Each tier as of `rate_in_words`, in the order in which they came."""
+    return "; ".join(rate_in_words(each.rate, each.tier) for each in reversed(tiers))
 
 
 def rate_in_words(rate: Rate, tier: int) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 from decks.asks.catalogue import ASKS
@@ -90,9 +90,8 @@ def _how_it_returns(learnt: Learnt, item: str, used_up: Mapping[str, date | None
 
 def _return_of(learnt: Learnt) -> tuple[date, date]:
     """The day on which it returns, and that of its last answer."""
-    day = learnt.returns if isinstance(learnt, StrandState) else learnt.due
-    assert day is not None and learnt.last is not None
-    return day, learnt.last
+    assert learnt.returns is not None and learnt.last is not None
+    return learnt.returns, learnt.last
 
 
 def closing(state: State) -> list[Paragraph]:
@@ -110,13 +109,13 @@ def closing(state: State) -> list[Paragraph]:
     tally = ", ".join(f"{count} {GRADE_WORDS[grade]}" for grade, count in reversed(counts.items()) if count)
     paragraphs.append(Paragraph(f"{counted(len(answers), 'answer')}: {tally}."))
     paragraphs.append(Paragraph("By motif", "title"))
-    by_title: dict[str, list[Given]] = {}
+    by_title: dict[str, list[tuple[Attempt, Given]]] = {}
     for attempt, given in answers:
         of = "lookalike" if attempt.task.lookalike else f"tier {tier_of(attempt.task.card)}"
         for title in _about(attempt, given):
-            by_title.setdefault(f"{title}, {of}", []).append(given)
-    for title, givens in sorted(by_title.items()):
-        paragraphs.append(Paragraph(f"{title}: {_right(givens)} of {len(givens)} right"))
+            by_title.setdefault(f"{title}, {of}", []).append((attempt, given))
+    for title, those in sorted(by_title.items()):
+        paragraphs.append(Paragraph(f"{title}: {_how_it_went(those)}"))
     look_at = _to_look_at(state)
     if look_at:
         paragraphs.append(Paragraph("To look at again (type the command)", "title"))
@@ -166,8 +165,12 @@ def _titles(attempt: Attempt) -> list[str]:
     return [motif_title(motif) for motif in motifs] or ["no motif named"]
 
 
-def _right(givens: list[Given]) -> int:
-    return sum(given.grade in RIGHT_GRADES for given in givens)
+def _how_it_went(answers: Sequence[tuple[Attempt, Given]]) -> str:
+    """How many answers at first sight were right. The others say nothing of a skill and are only counted."""
+    fresh = [given.grade in RIGHT_GRADES for attempt, given in answers if attempt.task.first_sight]
+    seen = len(answers) - len(fresh)
+    told = [f"{sum(fresh)} of {len(fresh)} right"] if fresh else []
+    return "; ".join([*told, *([f"{seen} seen before"] if seen else [])])
 
 
 def _to_look_at(state: State) -> list[str]:
@@ -181,5 +184,6 @@ def _to_look_at(state: State) -> list[str]:
     for _, attempt in sorted(worst, key=lambda pair: pair[0]):
         card = attempt.task.card
         origin = f" ({card.origin})" if card.origin else ""
-        texts.append(safe(f"{show_command(card, state.student)}: {listed(_titles(attempt))}{origin}"))
+        command = show_command(card, state.student, state.scorebook)
+        texts.append(f"{command}: {safe(f'{listed(_titles(attempt))}{origin}')}")
     return texts

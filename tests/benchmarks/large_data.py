@@ -143,7 +143,8 @@ _DISPLAYS = """
         arrival - 1 FROM reviews"""
 
 _MEMORIES = """
-    INSERT INTO memory SELECT student, item, 20.0, 5.0, max(study_day), date(max(study_day), '+20 days')
+    INSERT INTO memory (student, item, stability, difficulty, last, due)
+    SELECT student, item, 20.0, 5.0, max(study_day), date(max(study_day), '+20 days')
     FROM reviews WHERE item GLOB 'card:*' GROUP BY student, item"""
 
 _YESTERDAY = FIRST_DAY + timedelta(days=DAYS - 1)
