@@ -201,6 +201,40 @@ def test_a_key_mates_wins_the_exchange_or_leaves_the_rest_clearly_behind(
     assert pays(board, verdicts) is pays_off, why
 
 
+def mating(fen: str, key: str, other: MoveVerdict) -> PositionVerdicts:
+    """Verdicts by which the key (UCI) mates in two, and every other move has this verdict."""
+    board = chess.Board(fen)
+    moves = {move.uci(): other for move in board.legal_moves if move.uci() != key}
+    first = {key: MoveVerdict(1.0, 17, ("h7h6",), mate=2)}
+    return PositionVerdicts(board.epd(), "Stockfish 15.1", "wdl", {**first, **moves}, True)
+
+
+@pytest.mark.parametrize(
+    ("other", "alone"),
+    [
+        (MoveVerdict(1.0, 17, ("h7h6",), centipawns=499), True),
+        (MoveVerdict(1.0, 17, ("h7h6",), centipawns=500), False),
+        (MoveVerdict(1.0, 17, ("h7h6",), mate=9), True),  # it is known to mate, and holds
+    ],
+)
+def test_a_key_that_mates_does_so_alone(other: MoveVerdict, alone: bool) -> None:
+    assert pays(chess.Board(WINS_A_ROOK), mating(WINS_A_ROOK, "d5c7", other)) is alone
+
+
+@pytest.mark.parametrize(("centipawns", "plies"), [(499, 3), (500, 1)])
+def test_the_line_ends_before_a_mate_beside_which_another_move_may_mate_too(
+    centipawns: int, plies: int
+) -> None:
+    class Mates(Said):
+        def judge(self, board: chess.Board, effort: Effort | None = None) -> PositionVerdicts:
+            return mating(board.fen(), "e1e8", MoveVerdict(1.0, 17, ("h7h6",), centipawns=centipawns))
+
+    judge = Said({"e2e8": 1.0}, 0.4, {"e2e8": ("d8e8",)})
+    verdicts = judge.judge(chess.Board(DOUBLED))
+    line, _ = result_of(line_to_find(chess.Board(DOUBLED), verdicts, SETTLED), Mates({}, 0.0, {}))
+    assert len(line) == plies
+
+
 def test_a_candidate_whose_best_move_achieves_little_falls(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("decks.build.cards_from_games.pays", lambda *_: False)
     judge = Said({"e2e8": 1.0, "e1e8": 1.0}, 0.4, {"e2e8": ("d8e8", "e1e8")})

@@ -10,7 +10,7 @@ import chess
 import pytest
 
 from decks.asks.catalogue import moves_judged
-from decks.build.relevance import causes, lines_of, pays, uses_of_lines
+from decks.build.relevance import causes, lines_of, mates_alone, pays, uses_of_lines
 from decks.build.stock_taking import STANDINGS, standing
 from decks.cards.deck import Deck
 from decks.cards.deck_check import check_deck
@@ -55,10 +55,10 @@ def test_it_is_varied(deck: Deck) -> None:
     assert len(motifs) >= 17
     assert sum(card.lookalike is not None for card in deck.cards) >= 8
     asks = Counter(ask for card in deck.cards for ask in card.asks)
-    assert asks["play"] >= 95 and asks["assess"] >= 24 and asks["count"] >= 20 and asks["root"] >= 12
+    assert asks["play"] >= 89 and asks["assess"] >= 24 and asks["count"] >= 20 and asks["root"] >= 12
     assert {card.board.turn for card in deck.cards} == {True, False}
     tiers = Counter(card.tier for card in played(deck) if card.tier is not None)
-    assert tiers[1] >= 35 and tiers[2] >= 50 and tiers[3] >= 6
+    assert tiers[1] >= 30 and tiers[2] >= 50 and tiers[3] >= 6
     quiet = [card for card in played(deck) if not is_forcing(card.board, chess.Move.from_uci(card.line[0]))]
     assert len(quiet) >= 24
 
@@ -99,6 +99,9 @@ def test_each_motif_decides_the_move_of_its_card(deck: Deck) -> None:
 def test_each_key_achieves_enough_and_has_to_be_found(deck: Deck) -> None:
     for card in played(deck):
         assert pays(card.board, deck.verdicts[card.board.epd()]), card.card_id
+        for key in card.moves_to_find():
+            verdicts = deck.verdicts[key.board.epd()]
+            assert not verdicts.moves[key.move].mate or mates_alone(verdicts), card.card_id
         assert is_worth_asking(card, deck.verdicts), card.card_id
 
 

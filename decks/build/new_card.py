@@ -11,6 +11,7 @@ import chess
 
 from decks.asks.catalogue import ASKS, in_order, moves_judged
 from decks.build.inquiries import Inquiry, verdicts_on
+from decks.build.relevance import mates_alone
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck_check import checked_by
 from decks.cards.line_end import MOST_IN_A_PLAN, is_plan
@@ -67,7 +68,7 @@ def line_to_find(
 ) -> Inquiry[tuple[tuple[str, ...], list[PositionVerdicts]]]:
     """The main line, up to a student's move, and the verdicts for the positions where the student moves.
 
-    It ends before a reply that one cannot expect.
+    It ends before a reply that one cannot expect, and before a mate beside which another move may mate too.
     """
     line, judged = [verdicts.best], [verdicts]
     board = board.copy(stack=False)
@@ -83,6 +84,8 @@ def line_to_find(
         if not can_be_trusted(following):
             break
         if len(following.holding()) > MOST_HOLDING or board.legal_moves.count() <= MOST_HOLDING:
+            break
+        if (following.moves[following.best].mate or 0) > 0 and not mates_alone(following):
             break
         line += [replies[0], following.best]
         judged.append(following)

@@ -35,6 +35,10 @@ FAR_BEHIND = 150
 """Centipawns. Of 8 cards whose key won nothing and was less than this ahead, or only kept the game level, two
 coaches would keep none as it stood, and of 30 others 20."""
 
+MAY_MATE = 500
+"""Centipawns. In three positions of 83 where such a move stood beside a mate, a deeper search found that it
+mates too, only more slowly."""
+
 MAJORITY = "wing-majority"
 """Two coaches found a majority beside the point of every move that was filed under it."""
 
@@ -113,16 +117,24 @@ def _is_taken(use: Use, line: Sequence[str]) -> bool:
 def pays(board: chess.Board, verdicts: PositionVerdicts) -> bool:
     """Whether the best move achieves enough for a card.
 
-    It mates, it wins the exchange or more, or it leaves the mover better and every move that does not hold
-    `FAR_BEHIND`.
+    It mates alone, it wins the exchange or more, or it leaves the mover better and every move that does not
+    hold `FAR_BEHIND`.
     """
     key = tried(board, verdicts.best, verdicts)
-    if key.wins.mates or key.wins.pawns >= EXCHANGE:
+    if key.wins.mates:
+        return mates_alone(verdicts)
+    if key.wins.pawns >= EXCHANGE:
         return True
     best = verdicts.moves[verdicts.best]
     others = [verdicts.moves[move] for move in verdicts.moves if verdicts.quality(move) != "holds"]
     behind = [given_up(best, other) for other in others]
     return key.is_told_better and all(many is None or many >= FAR_BEHIND for many in behind)
+
+
+def mates_alone(verdicts: PositionVerdicts) -> bool:
+    """Whether beside the moves that mate no other is winning so clearly that it may mate too."""
+    others = (one for move, one in verdicts.moves.items() if verdicts.quality(move) != "holds")
+    return all(one.mate is not None or (one.centipawns or 0) < MAY_MATE for one in others)
 
 
 def is_paid(use: Use, gain: Outcome) -> bool:
