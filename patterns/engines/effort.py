@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from patterns.engines.strength import UNVERIFIED_BELOW
 
-VERSION = 2
+VERSION = 3
 """Part of the name of every effort. It goes up when `judging` changes what it does with the same numbers."""
 
 HASH_MB = 64
@@ -85,13 +85,13 @@ class Effort:
         """A short text that says everything that decides the result. Kept searches are stored by it.
 
         >>> Effort((Search((Round(8),)),)).name
-        'v2 8 hash64 quiet'
+        'v3 8 hash64 quiet'
         >>> Effort((Search((Round(3), Round(4, 0.1, 0.3, keeps_sound=True)), 16, second_look=5),)).name
-        'v2 3 4:.1/.3+sound again5 hash16 quiet'
+        'v3 3 4:.1/.3+sound again5 hash16 quiet'
         >>> Effort((Search((Round(3), Round(4, 0.3, 0.3, exact_within=0.2))),), most_holding=4).name
-        'v2 3 4:.3/.3 exact.2 hash64 quiet most4'
+        'v3 3 4:.3/.3 exact.2 hash64 quiet most4'
         >>> Effort((Search((Round(8),)),), aftermath=Aftermath(8, 16, 20, 12)).name
-        'v2 8 hash64 quiet after8:16-20/12'
+        'v3 8 hash64 quiet after8:16-20/12'
         """
         own = "; ".join(_search_name(search) for search in self.searches)
         own += " quiet" if self.ends_quiet else ""
@@ -126,9 +126,9 @@ class Effort:
         The first round stays as it is, because less than it is not enough to rule out any move.
 
         >>> Effort((Search((Round(11), Round(15, 0.5), Round(21, 0.2))),)).to_depth(15).name
-        'v2 11 15:.2/1 hash64 quiet'
+        'v3 11 15:.2/1 hash64 quiet'
         >>> Effort((Search((Round(11),)),), aftermath=Aftermath(8, 16, 20, 12)).to_depth(15).name
-        'v2 11 hash64 quiet after8:14-14/12'
+        'v3 11 hash64 quiet after8:14-14/12'
         """
         searches = tuple(
             replace(one, rounds=_to_depth(one.rounds, plies), second_look=min(one.second_look, plies))

@@ -41,7 +41,7 @@ class Question:
         >>> from patterns.engines.effort import Round, Search
         >>> limited = Effort((Search((Round(8),)),), most_holding=4)
         >>> Question(chess.Board(), limited).kept_names
-        ('v2 8 hash64 quiet', 'v2 8 hash64 quiet most4')
+        ('v3 8 hash64 quiet', 'v3 8 hash64 quiet most4')
         """
         return tuple(dict.fromkeys((self._to_the_end, self.effort_name)))
 
