@@ -160,7 +160,9 @@ def hard_to_win(board: chess.Board, side: chess.Color, told: re.Match[str]) -> b
 def no_cover(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     files = [chess.FILE_NAMES.index(letter) for letter in re.findall(r"\b([a-h])-", told[3])]
     ahead = [s for s in board.pieces(chess.PAWN, side) if rank(s, side) >= rank(king(board, side), side)]
-    return bool(files) and not {chess.square_file(square) for square in ahead} & set(files)
+    at = chess.square_file(king(board, side))
+    near = all(abs(file - at) <= 1 for file in files)
+    return bool(files) and near and not {chess.square_file(square) for square in ahead} & set(files)
 
 
 @says(
