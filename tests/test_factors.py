@@ -231,6 +231,35 @@ def test_a_capture_that_the_second_answer_refutes_wins_nothing() -> None:
     assert term(board, "initiative", "wins")[1] == 0
 
 
+AHEAD = "White is ahead in development: Black's bishop on c8 and knights on b8 and g8 are still at home"
+
+
+@pytest.mark.parametrize(
+    ("fen", "says"),
+    [
+        (
+            "rnbq1rk1/pp3pp1/2p2b1p/7P/3pP3/5PQ1/PPPPB3/R1B1K1NR b KQ - 0 1",
+            "Black is ahead in development: White's king on e1 has not castled yet",
+        ),
+        (
+            "rnbqk1nr/ppppbppp/8/4p3/4P3/2N2N2/PPPPBPPP/R1BQ1RK1 b kq - 0 1",
+            AHEAD + " (of White's only the bishop on c1) and Black's king on e8 has not castled yet",
+        ),
+        (
+            "rnbqk1nr/ppppbppp/8/4p3/2B1P3/2N1BN2/PPPPQPPP/R3K2R b KQkq - 0 1",
+            AHEAD,
+        ),
+        (
+            "rnbq1rk1/ppppbppp/5n2/4p3/2B1P3/2N1BN2/PPPPQPPP/R3K2R b KQ - 0 1",
+            "White is ahead in development: Black's bishop on c8 and knight on b8 are still at home",
+        ),
+    ],
+)
+def test_development_tells_what_makes_the_difference(fen: str, says: str) -> None:
+    told = [reason.partition(" (+")[0] for reason in factor(fen, "initiative").reasons]
+    assert says in told
+
+
 def test_a_safe_check_counts_the_same_whoever_is_to_move_and_more_with_more_pieces() -> None:
     few = "4k3/8/8/8/8/8/8/R3K3 w - - 0 1"
     many = "4k3/8/8/8/8/8/8/RN1QK3 w - - 0 1"

@@ -573,8 +573,15 @@ def safe_check(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bo
     )
 
 
-@says(r"(White|Black) is ahead in development: (?:White|Black)'s (.*) (?:is|are) still at home")
-@says(r"(White|Black) is ahead in development: (?:White|Black)'s king on \w\d has not castled yet()")
+AHEAD = r"(White|Black) is ahead in development: "
+UNCASTLED = r"(White|Black)'s king on \w\d has not castled yet"
+
+
+@says(
+    rf"{AHEAD}(?:White|Black)'s (\D[^()]*?) (?:is|are) still at home"
+    rf"(?: \(of (\w+'s only the .*)\))?( and {UNCASTLED})?"
+)
+@says(rf"{AHEAD}()()({UNCASTLED})")
 def development(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     def at_home(colour: chess.Color) -> set[int]:
         homes = {chess.KNIGHT: "bg", chess.BISHOP: "cf"}
@@ -585,12 +592,20 @@ def development(board: chess.Board, side: chess.Color, told: re.Match[str]) -> b
             if rank(square, colour) == 0 and chess.FILE_NAMES[chess.square_file(square)] in files
         }
 
-    def late(colour: chess.Color) -> int:
-        uncastled = board.has_castling_rights(colour) and chess.square_file(king(board, colour)) == 4
-        return len(at_home(colour)) + uncastled
+    def uncastled(colour: chess.Color) -> bool:
+        return board.has_castling_rights(colour) and chess.square_file(king(board, colour)) == 4
 
-    behind = late(not side) > late(side)
-    return behind and all_men(board, not side, told[2]) and set(squares(told[2])) == at_home(not side)
+    named, ours = set(squares(told[2])), at_home(side)
+    more = len(at_home(not side)) > len(ours)
+    return (
+        (more or len(at_home(not side)) == len(ours))
+        and all_men(board, not side, told[2])
+        and named == (at_home(not side) if more else set())
+        and set(squares(told[3] or "")) == (ours if more else set())
+        and all_men(board, side, told[3] or "")
+        and bool(told[4]) == (uncastled(not side) and not uncastled(side))
+        and (more or bool(told[4]))
+    )
 
 
 @says(r"(White|Black)'s (.*) stands? on the (open|half-open) (.*)files?")
