@@ -286,6 +286,32 @@ def back_rank(board: chess.Board, side: chess.Color, told: re.Match[str]) -> boo
     ]
 
 
+def pinned_to_the_queen(board: chess.Board, side: chess.Color) -> dict[int, int]:
+    """The men that open a line to their queen if they leave, and what that costs."""
+    costs = dict[int, int]()
+    for man in chess.scan_forward(board.occupied_co[side] & ~board.kings & ~board.queens):
+        left = board.copy(stack=False)
+        left.remove_piece_at(man)
+        for queen in board.pieces(chess.QUEEN, side):
+            if left.attackers(not side, queen) - board.attackers(not side, queen):
+                costs[man] = max(
+                    costs.get(man, 0), slow.settle(left, queen, slow.WORTH[chess.QUEEN], not side)
+                )
+    return costs
+
+
+def centre_pawn_falls(board: chess.Board, square: int) -> bool:
+    """The same as `falls`, but men pinned to their queen capture only what is worth more than that costs."""
+    side = bool(board.color_at(square))
+    theirs, ours = pinned_to_the_queen(board, not side), pinned_to_the_queen(board, side)
+    idle = {man for man, cost in theirs.items() if cost > 1}
+    first = min(
+        (slow.WORTH[board.piece_type_at(s) or 0] for s in board.attackers(not side, square) - idle), default=0
+    )
+    idle |= {man for man, cost in ours.items() if cost > min(first, slow.WORTH[chess.QUEEN])}
+    return slow.settle(board, square, 1, not side, idle=frozenset(idle)) > 0
+
+
 def fallen_to_a_lever(board: chess.Board, square: int) -> bool:
     """Whether a step of an enemy pawn can hit the pawn, and then something is won there."""
     turned = to_move(board, not board.color_at(square))
@@ -299,6 +325,8 @@ def fallen_to_a_lever(board: chess.Board, square: int) -> bool:
 
 @says(r"(White|Black)'s (pawns? on .*) stands? firm in the centre")
 def firm(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    pinned = pinned_to_the_queen(board, side)
+
     def helped(square: int) -> bool:
         helpers = [
             pawn
@@ -306,7 +334,8 @@ def firm(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
             if abs(chess.square_file(pawn) - chess.square_file(square)) == 1
             and rank(pawn, side) < rank(square, side)
         ]
-        guarded = bool(board.attackers(side, square) & board.pawns)
+        guards = board.attackers(side, square) & board.pawns
+        guarded = any(pinned.get(guard, 0) <= 1 for guard in guards)
         return guarded or (bool(helpers) and not board.is_attacked_by(not side, square))
 
     def cornered(square: int) -> bool:
@@ -316,7 +345,8 @@ def firm(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     return all_men(board, side, told[2]) and all(
         helped(square)
         and not board.is_pinned(side, square)
-        and not falls(board, square)
+        and pinned.get(square, 0) <= 1
+        and not centre_pawn_falls(board, square)
         and not cornered(square)
         for square in squares(told[2])
     )
@@ -325,7 +355,7 @@ def firm(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
 @says(r"(White|Black)'s (pawns? on .*) stands? in the centre but (?:is a target|are targets)")
 def target(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     return all_men(board, side, told[2]) and all(
-        board.is_pinned(side, square) or falls(board, square) or fallen_to_a_lever(board, square)
+        board.is_pinned(side, square) or centre_pawn_falls(board, square) or fallen_to_a_lever(board, square)
         for square in squares(told[2])
     )
 
@@ -336,7 +366,10 @@ def in_centre(board: chess.Board, side: chess.Color, told: re.Match[str]) -> boo
     return (
         all_men(board, side, told[2])
         and set(squares(told[2])) <= central
-        and not any(falls(board, square) for square in squares(told[2]))
+        and not any(
+            (centre_pawn_falls if board.pawns & chess.BB_SQUARES[square] else falls)(board, square)
+            for square in squares(told[2])
+        )
     )
 
 
