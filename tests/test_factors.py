@@ -12,6 +12,7 @@ from pathlib import Path
 
 import chess
 import pytest
+import slow
 from real_positions import wandered
 
 from patterns.boards.bitboards import square_names
@@ -352,6 +353,12 @@ def passed(board: chess.Board) -> set[int]:
     return found
 
 
+def can_step(board: chess.Board, square: int) -> bool:
+    """Whether White's pawn can step forward and loses nothing by exchange, whoever is to move."""
+    free = board.piece_at(square + 8) is None and square + 8 in board.pin(chess.WHITE, square)
+    return free and slow.exchange(board, square, square + 8) >= 0
+
+
 def backward(board: chess.Board) -> set[int]:
     found = set()
     for square in set(pawns(board, chess.WHITE)) - isolated(board):
@@ -363,7 +370,7 @@ def backward(board: chess.Board) -> set[int]:
         ]
         stop = square + 8
         held = any(stop in board.attacks(other) or other == stop for other in pawns(board, chess.BLACK))
-        if not helpers and held:
+        if not helpers and held and not can_step(board, square):
             found.add(square)
     return found
 

@@ -394,6 +394,10 @@ def backward(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool
         ]
         stop = square + (8 if side else -8)
         held = board.attackers(not side, stop) & board.pawns
+        seen, flip = slow.seen_by_us(board, side), 0 if side else 56
+        free = board.piece_at(stop) is None and stop in board.pin(side, square)
+        if free and slow.exchange(seen, square ^ flip, stop ^ flip) >= 0:
+            return False
         return not helpers and (bool(held) or board.piece_at(stop) == chess.Piece(chess.PAWN, not side))
 
     return all_men(board, side, told[2]) and all(map(is_backward, squares(told[2])))
