@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import chess
-import numpy as np
 
 from patterns.boards.bitboards import EMPTY, Bitboards, Rows, square_of
 from patterns.boards.exchange import Values, capture_gain
@@ -18,7 +17,8 @@ from patterns.boards.view import View
 class QueenPins(Table):
     """Their men that one of our sliders pins to their queen, one entry each.
 
-    `man`: as a board. `cost`: pawns that we win on the queen's square once the man has left; above 0.
+    `man`: as a board. `cost`: pawns that we win on the queen's square once the man has left; 0 if she is
+    guarded and our man is worth as much.
     """
 
     row: Rows
@@ -37,6 +37,4 @@ def queen_pins(view: View) -> QueenPins:
     lines = lines.only((lines.rear & view.their(chess.QUEEN)[lines.row]) != EMPTY)
     lines = lines.only((lines.front & view.boards.kings[lines.row]) == EMPTY)
     left = view.boards.take(lines.row).without(lines.front)
-    cost = capture_gain(left, square_of(lines.rear), "us")
-    some = np.flatnonzero(cost > 0)
-    return QueenPins(lines.row[some], lines.front[some], cost[some])
+    return QueenPins(lines.row, lines.front, capture_gain(left, square_of(lines.rear), "us"))
