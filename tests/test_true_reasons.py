@@ -316,6 +316,8 @@ def fallen_to_a_lever(board: chess.Board, square: int) -> bool:
     """Whether a step of an enemy pawn can hit the pawn, and then something is won there."""
     turned = to_move(board, not board.color_at(square))
     for move in turned.generate_pseudo_legal_moves(turned.pawns, ~turned.occupied):
+        if move.promotion:
+            continue
         turned.push(move)
         if square in turned.attacks(move.to_square) and falls(turned, square):
             return True
