@@ -39,10 +39,20 @@ def pins_of(board: chess.Board, colour: chess.Color) -> dict[chess.Square, chess
     return found
 
 
-def settle(board: chess.Board, square: chess.Square, standing: int, side: chess.Color, gone: int = 0) -> int:
-    """What `side` wins by capturing first on the square, by plain recursion over the stated rules."""
+def settle(
+    board: chess.Board,
+    square: chess.Square,
+    standing: int,
+    side: chess.Color,
+    gone: int = 0,
+    idle: frozenset[chess.Square] = frozenset(),
+) -> int:
+    """What `side` wins by capturing first on the square, by plain recursion over the stated rules.
+
+    `idle`: men that do not capture.
+    """
     pins = {colour: pins_of(board, colour) for colour in chess.COLORS}
-    return _go_on(board, square, standing, side, gone, pins)
+    return _go_on(board, square, standing, side, gone, pins, idle)
 
 
 def _attackers(
@@ -81,9 +91,12 @@ def _go_on(
     side: chess.Color,
     gone: int,
     pins: dict[chess.Color, dict[chess.Square, chess.Square]],
+    idle: frozenset[chess.Square],
 ) -> int:
     may = []
     for origin in _attackers(board, side, square, gone):
+        if origin in idle:
+            continue
         pinner = pins[side].get(origin)
         held = pinner is not None and pinner != square and not gone >> pinner & 1
         if held and not chess.ray(pinner or 0, square) >> origin & 1:
@@ -99,7 +112,9 @@ def _go_on(
     capturer = min(may, key=lambda origin: (kinds[origin], origin))
     queens = kinds[capturer] == chess.PAWN and chess.square_rank(square) in (0, 7)
     worth = WORTH[kinds[capturer]] + 8 * queens
-    return max(0, standing + 8 * queens - _go_on(board, square, worth, not side, gone | 1 << capturer, pins))
+    return max(
+        0, standing + 8 * queens - _go_on(board, square, worth, not side, gone | 1 << capturer, pins, idle)
+    )
 
 
 def exchange(board: chess.Board, origin: chess.Square, destination: chess.Square) -> int:

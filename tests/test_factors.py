@@ -12,6 +12,7 @@ from pathlib import Path
 
 import chess
 import pytest
+import slow
 from real_positions import wandered
 
 from patterns.boards.bitboards import square_names
@@ -158,6 +159,40 @@ def test_a_centre_pawn_that_a_pawn_can_attack_is_worth_less() -> None:
     assert factor(firm, "centre").balance > factor(shaky, "centre").balance
 
 
+@pytest.mark.parametrize(
+    ("fen", "part", "square", "there"),
+    [
+        # The only attacker is pinned to its queen, by a bishop and by a rook.
+        ("rn2kb1r/p3qppp/2p2n2/1B2p1B1/4P3/1Q6/PPP2PPP/R3K2R b KQkq - 0 1", "targets", "e4", False),
+        ("r2q1rk1/4bppp/p1bppn2/1p2P3/8/PBN1B3/1PP1QPPP/2KR3R b - - 0 1", "targets", "e5", False),
+        # The same without the pin, and with a queen as the pinner that is taken in turn.
+        ("rn2kb1r/p3qppp/2p2n2/1B2p3/4P3/1Q6/PPP2PPP/R3K2R b KQkq - 0 1", "targets", "e4", True),
+        ("rn2kb1r/p3qppp/2p2n2/1B2p1Q1/4P3/8/PPP2PPP/R3K2R b KQkq - 0 1", "targets", "e4", True),
+        # The pawn itself is pinned, or the pawn that guards it.
+        ("2br2k1/ppp2ppp/2n5/8/3P4/4P3/PP3PPP/R2Q1RK1 b - - 0 1", "firm-pawns", "d4", False),
+        ("2b1r1k1/ppp2ppp/2n5/8/3P4/4P3/PP3PPP/R2Q1RK1 b - - 0 1", "firm-pawns", "d4", True),
+        ("4r1k1/ppp2ppp/2n5/8/3P4/4P3/PP2QPPP/R4RK1 b - - 0 1", "targets", "d4", True),
+        ("4r1k1/ppp2ppp/2n5/8/3P4/4P3/PP1Q1PPP/R4RK1 b - - 0 1", "firm-pawns", "d4", True),
+        ("4r1k1/ppp2ppp/1b6/8/3P4/4PN2/PP2QPPP/R4RK1 b - - 0 1", "firm-pawns", "d4", False),
+        ("3r2k1/ppp2ppp/2n5/8/3P4/8/PP1N1PPP/R2Q1RK1 b - - 0 1", "targets", "d4", True),
+        # The pinned guard takes a rook for the pawn: that pays for what the queen brings.
+        ("3rr1k1/ppp2ppp/8/8/3P4/4P3/PP2QPPP/5BK1 w - - 0 1", "targets", "d4", False),
+        ("3rr1k1/ppp2ppp/8/8/3P4/4P3/PP2QPPP/6K1 w - - 0 1", "targets", "d4", True),
+        ("4r1k1/ppp2ppp/2n5/8/3P4/4P3/PP2QPPP/5BK1 w - - 0 1", "targets", "d4", True),
+        # It can, if the cheaper attacker is pinned too.
+        ("3rr1k1/ppp2ppq/8/5n2/3P4/3BP3/PP2Q1PP/5BK1 w - - 0 1", "targets", "d4", False),
+        ("3rr1k1/ppp2pp1/8/5n2/3P4/3BP3/PP2Q1PP/5BK1 w - - 0 1", "targets", "d4", True),
+        # A king in check is not pinned: it may take.
+        ("4r1k1/ppp2ppp/2n5/8/3P4/4K3/PP2QPPP/8 w - - 0 1", "targets", "d4", False),
+    ],
+)
+def test_men_pinned_to_their_queen_take_no_part_in_the_centre(
+    fen: str, part: str, square: str, there: bool
+) -> None:
+    white_men = term(fen, "centre", part)[2]
+    assert (square in white_men) == there
+
+
 def test_a_passed_pawn_that_no_man_can_catch_decides() -> None:
     running = "8/8/P7/8/8/7k/8/7K w - - 0 1"
     caught = "8/2k5/P7/8/8/8/8/7K w - - 0 1"
@@ -231,6 +266,35 @@ def test_a_capture_that_the_second_answer_refutes_wins_nothing() -> None:
     assert term(board, "initiative", "wins")[1] == 0
 
 
+AHEAD = "White is ahead in development: Black's bishop on c8 and knights on b8 and g8 are still at home"
+
+
+@pytest.mark.parametrize(
+    ("fen", "says"),
+    [
+        (
+            "rnbq1rk1/pp3pp1/2p2b1p/7P/3pP3/5PQ1/PPPPB3/R1B1K1NR b KQ - 0 1",
+            "Black is ahead in development: White's king on e1 has not castled yet",
+        ),
+        (
+            "rnbqk1nr/ppppbppp/8/4p3/4P3/2N2N2/PPPPBPPP/R1BQ1RK1 b kq - 0 1",
+            AHEAD + " (of White's only the bishop on c1) and Black's king on e8 has not castled yet",
+        ),
+        (
+            "rnbqk1nr/ppppbppp/8/4p3/2B1P3/2N1BN2/PPPPQPPP/R3K2R b KQkq - 0 1",
+            AHEAD,
+        ),
+        (
+            "rnbq1rk1/ppppbppp/5n2/4p3/2B1P3/2N1BN2/PPPPQPPP/R3K2R b KQ - 0 1",
+            "White is ahead in development: Black's bishop on c8 and knight on b8 are still at home",
+        ),
+    ],
+)
+def test_development_tells_what_makes_the_difference(fen: str, says: str) -> None:
+    told = [reason.partition(" (+")[0] for reason in factor(fen, "initiative").reasons]
+    assert says in told
+
+
 def test_a_safe_check_counts_the_same_whoever_is_to_move_and_more_with_more_pieces() -> None:
     few = "4k3/8/8/8/8/8/8/R3K3 w - - 0 1"
     many = "4k3/8/8/8/8/8/8/RN1QK3 w - - 0 1"
@@ -292,6 +356,12 @@ def passed(board: chess.Board) -> set[int]:
     return found
 
 
+def can_step(board: chess.Board, square: int) -> bool:
+    """Whether White's pawn can step forward and loses nothing by exchange, whoever is to move."""
+    free = board.piece_at(square + 8) is None and square + 8 in board.pin(chess.WHITE, square)
+    return free and slow.exchange(board, square, square + 8) >= 0
+
+
 def backward(board: chess.Board) -> set[int]:
     found = set()
     for square in set(pawns(board, chess.WHITE)) - isolated(board):
@@ -303,7 +373,7 @@ def backward(board: chess.Board) -> set[int]:
         ]
         stop = square + 8
         held = any(stop in board.attacks(other) or other == stop for other in pawns(board, chess.BLACK))
-        if not helpers and held:
+        if not helpers and held and not can_step(board, square):
             found.add(square)
     return found
 

@@ -165,6 +165,34 @@ def test_a_check_takes_them_out_and_a_good_move_is_no_longer_refused(folder: Pat
     assert check(folder, AnotherJudge()).removed == ()
 
 
+@pytest.mark.parametrize(
+    ("key", "old", "new", "becomes"),
+    [
+        ("white 2", "", "", "white 3"),
+        ("white 1", "", "", "white 1"),  # two strengths away: the coach's own
+        ("white 2", '[CardOrigin "Glasswort, Priya-Lapwing, Yusuf, after 29...Rd8"]\n', "", "white 2"),
+        ("white 2", '[Checked "Stockfish 15.1 depth 18, 2026-11-25"]\n', "", "white 2"),
+    ],
+)
+def test_the_verdict_that_build_has_set_follows_the_search(
+    folder: Path, key: str, old: str, new: str, becomes: str
+) -> None:
+    text = BUILT.replace(old, new).replace("[FEN", f'[Factors "verdict={key}"]\n[FEN')
+    (folder / "cards.pgn").write_text(text)
+    added = check(folder, AnotherJudge()).added
+    assert str(Deck.open(folder).cards[0].factors["verdict"]) == becomes
+    said = [] if key == becomes else ["its verdict is white 3 instead of white 2, by the search"]
+    assert [one.message for one in added] == said
+
+
+def test_a_verdict_beside_verdicts_of_a_later_version_is_the_coachs(folder: Path) -> None:
+    (folder / "cards.pgn").write_text(BUILT.replace("[FEN", '[Factors "verdict=white 2"]\n[FEN'))
+    (folder / "verdicts.jsonl").write_text(write_verdicts([verdicts(centipawns=500)]))
+    assert check(folder, AnotherJudge()).added == ()
+    (folder / "verdicts.jsonl").unlink()
+    assert check(folder, AnotherJudge()).added == ()
+
+
 def test_they_are_taken_out_before_an_interruption_can_make_them_look_like_a_coachs(folder: Path) -> None:
     judge = AnotherJudge()
     judge.fails = True

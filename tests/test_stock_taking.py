@@ -14,11 +14,11 @@ import pytest
 from asked_at_once import AtOnce, ComparesNothing, result_of
 
 from decks.asks.assess import score_assess
+from decks.build.ballot_key import PLIES
 from decks.build.candidates import Candidate
 from decks.build.choice import Fell
 from decks.build.new_card import BuiltCard
 from decks.build.stock_taking import (
-    PLIES,
     STANDINGS,
     card_of,
     most_by_one_cell,

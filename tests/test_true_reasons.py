@@ -160,7 +160,9 @@ def hard_to_win(board: chess.Board, side: chess.Color, told: re.Match[str]) -> b
 def no_cover(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     files = [chess.FILE_NAMES.index(letter) for letter in re.findall(r"\b([a-h])-", told[3])]
     ahead = [s for s in board.pieces(chess.PAWN, side) if rank(s, side) >= rank(king(board, side), side)]
-    return bool(files) and not {chess.square_file(square) for square in ahead} & set(files)
+    at = chess.square_file(king(board, side))
+    near = all(abs(file - at) <= 1 for file in files)
+    return bool(files) and near and not {chess.square_file(square) for square in ahead} & set(files)
 
 
 @says(
@@ -284,10 +286,38 @@ def back_rank(board: chess.Board, side: chess.Color, told: re.Match[str]) -> boo
     ]
 
 
+def pinned_to_the_queen(board: chess.Board, side: chess.Color) -> dict[int, int]:
+    """The men that open a line to their queen if they leave, and what that costs."""
+    costs = dict[int, int]()
+    for man in chess.scan_forward(board.occupied_co[side] & ~board.kings & ~board.queens):
+        left = board.copy(stack=False)
+        left.remove_piece_at(man)
+        for queen in board.pieces(chess.QUEEN, side):
+            if left.attackers(not side, queen) - board.attackers(not side, queen):
+                costs[man] = max(
+                    costs.get(man, 0), slow.settle(left, queen, slow.WORTH[chess.QUEEN], not side)
+                )
+    return costs
+
+
+def centre_pawn_falls(board: chess.Board, square: int) -> bool:
+    """The same as `falls`, but men pinned to their queen capture only what is worth more than that costs."""
+    side = bool(board.color_at(square))
+    theirs, ours = pinned_to_the_queen(board, not side), pinned_to_the_queen(board, side)
+    idle = {man for man, cost in theirs.items() if cost > 1}
+    first = min(
+        (slow.WORTH[board.piece_type_at(s) or 0] for s in board.attackers(not side, square) - idle), default=0
+    )
+    idle |= {man for man, cost in ours.items() if cost > min(first, slow.WORTH[chess.QUEEN])}
+    return slow.settle(board, square, 1, not side, idle=frozenset(idle)) > 0
+
+
 def fallen_to_a_lever(board: chess.Board, square: int) -> bool:
     """Whether a step of an enemy pawn can hit the pawn, and then something is won there."""
     turned = to_move(board, not board.color_at(square))
     for move in turned.generate_pseudo_legal_moves(turned.pawns, ~turned.occupied):
+        if move.promotion:
+            continue
         turned.push(move)
         if square in turned.attacks(move.to_square) and falls(turned, square):
             return True
@@ -297,6 +327,8 @@ def fallen_to_a_lever(board: chess.Board, square: int) -> bool:
 
 @says(r"(White|Black)'s (pawns? on .*) stands? firm in the centre")
 def firm(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    pinned = pinned_to_the_queen(board, side)
+
     def helped(square: int) -> bool:
         helpers = [
             pawn
@@ -304,7 +336,8 @@ def firm(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
             if abs(chess.square_file(pawn) - chess.square_file(square)) == 1
             and rank(pawn, side) < rank(square, side)
         ]
-        guarded = bool(board.attackers(side, square) & board.pawns)
+        guards = board.attackers(side, square) & board.pawns
+        guarded = any(pinned.get(guard, 0) <= 1 for guard in guards)
         return guarded or (bool(helpers) and not board.is_attacked_by(not side, square))
 
     def cornered(square: int) -> bool:
@@ -314,7 +347,8 @@ def firm(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     return all_men(board, side, told[2]) and all(
         helped(square)
         and not board.is_pinned(side, square)
-        and not falls(board, square)
+        and pinned.get(square, 0) <= 1
+        and not centre_pawn_falls(board, square)
         and not cornered(square)
         for square in squares(told[2])
     )
@@ -323,7 +357,7 @@ def firm(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
 @says(r"(White|Black)'s (pawns? on .*) stands? in the centre but (?:is a target|are targets)")
 def target(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     return all_men(board, side, told[2]) and all(
-        board.is_pinned(side, square) or falls(board, square) or fallen_to_a_lever(board, square)
+        board.is_pinned(side, square) or centre_pawn_falls(board, square) or fallen_to_a_lever(board, square)
         for square in squares(told[2])
     )
 
@@ -334,7 +368,10 @@ def in_centre(board: chess.Board, side: chess.Color, told: re.Match[str]) -> boo
     return (
         all_men(board, side, told[2])
         and set(squares(told[2])) <= central
-        and not any(falls(board, square) for square in squares(told[2]))
+        and not any(
+            (centre_pawn_falls if board.pawns & chess.BB_SQUARES[square] else falls)(board, square)
+            for square in squares(told[2])
+        )
     )
 
 
@@ -359,6 +396,10 @@ def backward(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool
         ]
         stop = square + (8 if side else -8)
         held = board.attackers(not side, stop) & board.pawns
+        seen, flip = slow.seen_by_us(board, side), 0 if side else 56
+        free = board.piece_at(stop) is None and stop in board.pin(side, square)
+        if free and slow.exchange(seen, square ^ flip, stop ^ flip) >= 0:
+            return False
         return not helpers and (bool(held) or board.piece_at(stop) == chess.Piece(chess.PAWN, not side))
 
     return all_men(board, side, told[2]) and all(map(is_backward, squares(told[2])))
@@ -571,8 +612,15 @@ def safe_check(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bo
     )
 
 
-@says(r"(White|Black) is ahead in development: (?:White|Black)'s (.*) (?:is|are) still at home")
-@says(r"(White|Black) is ahead in development: (?:White|Black)'s king on \w\d has not castled yet()")
+AHEAD = r"(White|Black) is ahead in development: "
+UNCASTLED = r"(White|Black)'s king on \w\d has not castled yet"
+
+
+@says(
+    rf"{AHEAD}(?:White|Black)'s (\D[^()]*?) (?:is|are) still at home"
+    rf"(?: \(of (\w+'s only the .*)\))?( and {UNCASTLED})?"
+)
+@says(rf"{AHEAD}()()({UNCASTLED})")
 def development(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     def at_home(colour: chess.Color) -> set[int]:
         homes = {chess.KNIGHT: "bg", chess.BISHOP: "cf"}
@@ -583,12 +631,20 @@ def development(board: chess.Board, side: chess.Color, told: re.Match[str]) -> b
             if rank(square, colour) == 0 and chess.FILE_NAMES[chess.square_file(square)] in files
         }
 
-    def late(colour: chess.Color) -> int:
-        uncastled = board.has_castling_rights(colour) and chess.square_file(king(board, colour)) == 4
-        return len(at_home(colour)) + uncastled
+    def uncastled(colour: chess.Color) -> bool:
+        return board.has_castling_rights(colour) and chess.square_file(king(board, colour)) == 4
 
-    behind = late(not side) > late(side)
-    return behind and all_men(board, not side, told[2]) and set(squares(told[2])) == at_home(not side)
+    named, ours = set(squares(told[2])), at_home(side)
+    more = len(at_home(not side)) > len(ours)
+    return (
+        (more or len(at_home(not side)) == len(ours))
+        and all_men(board, not side, told[2])
+        and named == (at_home(not side) if more else set())
+        and set(squares(told[3] or "")) == (ours if more else set())
+        and all_men(board, side, told[3] or "")
+        and bool(told[4]) == (uncastled(not side) and not uncastled(side))
+        and (more or bool(told[4]))
+    )
 
 
 @says(r"(White|Black)'s (.*) stands? on the (open|half-open) (.*)files?")

@@ -19,13 +19,13 @@ import chess
 import numpy as np
 
 from decks.asks.assess import ASK, score_assess
+from decks.build.ballot_key import PLIES, deep_search, is_confirmed, quick_key
 from decks.build.candidates import Candidate, is_middlegame_decision, is_past_opening
 from decks.build.choice import Fell
-from decks.build.inquiries import Inquiry, NamedEngines, glance_at
+from decks.build.inquiries import Inquiry, NamedEngines
 from decks.build.making import BuildProgress, make_cards
 from decks.build.new_card import BuiltCard
 from decks.build.origins import headers_of
-from decks.build.slips import GLANCE_NODES
 from decks.build.variety import Known
 from decks.cards.cards_file import CardEntry
 from decks.cards.deck_check import searched_by
@@ -35,13 +35,11 @@ from decks.tasks.lines import is_forcing
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
 from patterns.engines.quiet_lines import quiet_line
-from patterns.engines.scores import Evaluation, verdict_from_expected
 from patterns.factors.assessment import (
     Assessment,
     accepted,
     assess,
     assess_boards,
-    right_strengths,
     without_reasons,
 )
 from patterns.proof.quiet import is_quiet, is_settled
@@ -60,9 +58,6 @@ ALIKE_EARNS = 0.4
 
 MOST_APART = 1
 """Strengths between the search's verdict and the count's. With more, the reasons would contradict the key."""
-
-PLIES = 18
-"""Plies of the search that sets the key."""
 
 LINE_PLIES = 6
 """Plies of its line that the card shows: three moves of each side, and on until the position is quiet."""
@@ -161,13 +156,12 @@ def most_by_one_cell(assessment: Assessment, key: Verdict) -> float:
 def card_of(candidate: Candidate, engines: NamedEngines, today: date) -> Inquiry[BuiltCard | Fell]:
     """The card made from one position, or why there is none. Two searches must agree on the verdict."""
     board = candidate.board
-    quick = yield from glance_at(board, GLANCE_NODES)
-    key = verdict_from_expected(_for_white(board, quick))
+    key = yield from quick_key(board)
     (assessment,) = assess_boards([board])
     if abs(key.signed - assessment.verdict.signed) > MOST_APART:
         return Fell.COUNTED_OTHERWISE
-    deep = yield from glance_at(board, plies=PLIES)
-    if right_strengths(_for_white(board, deep)) != {key.signed}:
+    deep = yield from deep_search(board)
+    if not is_confirmed(key, board, deep):
         return Fell.NOT_SETTLED
     searched = [chess.Move.from_uci(move) for move in deep.line]
     if not searched or is_forcing(board, searched[0]):
@@ -194,7 +188,3 @@ def _why(assessment: Assessment, key: Verdict) -> str:
         factors = [row_title(one) for one, verdict in _asked(assessment).items() if verdict.side == side]
         speaks.append(f"{listed(factors)} for {side.capitalize()}")
     return f"{cell_words(key.signed)}: {', '.join(speaks)}"
-
-
-def _for_white(board: chess.Board, found: Evaluation) -> float:
-    return found.score if board.turn == chess.WHITE else 1.0 - found.score

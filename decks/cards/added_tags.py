@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from decks.asks.catalogue import moves_judged
 from decks.cards.cards_file import CardGame
+from decks.cards.first_version import is_built_by_the_first_version
 from decks.cards.line_end import moves_worth_finding
 from decks.cards.tags import card_tags
 from decks.tasks.card import Card
@@ -19,7 +20,7 @@ from patterns.reading.text import counted
 
 @dataclass(frozen=True)
 class NewTag:
-    """A tag for a card: name, value, and what it changes, in words."""
+    """A tag for a card: name, value, and what it changes, in words (empty if that need not be told)."""
 
     card: CardGame
     name: str
@@ -72,18 +73,26 @@ def untold_goals(
             yield one, f"no goal is told: {why}"
 
 
-def rescaled(cards: Iterable[CardGame], verdicts: Mapping[str, PositionVerdicts]) -> Iterator[NewTag]:
+def rescaled(
+    cards: Iterable[CardGame],
+    before: Mapping[str, PositionVerdicts],
+    verdicts: Mapping[str, PositionVerdicts],
+) -> Iterator[NewTag]:
     """`Factors` for cards that `build` made, if the search is a strength away from their verdict.
 
-    The scale of strengths has changed once, and another engine may judge otherwise. A verdict that is further
-    away is the coach's own.
+    `before`: the verdicts that the deck had; those of the first version tell which cards it made. The scale
+    of strengths has changed once, and another engine may judge otherwise. A verdict that is further away is
+    the coach's own.
     """
     from patterns.factors.assessment import right_strengths  # array code, imported only when it is needed
 
     for one in cards:
         card = one.entry.card
         key, found = card.factors.get("verdict"), verdicts.get(card.board.epd())
-        if key is None or found is None or not (card.chosen and moves_judged(card)):
+        if key is None or found is None or not moves_judged(card):
+            continue
+        stored = before.get(card.board.epd())
+        if not card.chosen and not (stored and is_built_by_the_first_version(card, stored)):
             continue
         best = found.moves[found.best].score
         white = best if card.board.turn else 1.0 - best

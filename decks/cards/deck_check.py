@@ -12,6 +12,7 @@ import chess
 
 from decks.asks.catalogue import moves_judged
 from decks.cards.added_tags import goals, rescaled, setups, trims, untold_goals
+from decks.cards.ballot_keys import KeySearch, SearchedBallot, ballots, key_notes, new_keys
 from decks.cards.cards_file import CARDS_FILE, CardGame, read_cards
 from decks.cards.deck import DeckContents, made_id, read_deck
 from decks.cards.faults import DeckError, Fault
@@ -84,6 +85,7 @@ def check_deck(
     again: bool = False,
     trim: bool = False,
     goal: bool = False,
+    key_search: KeySearch | None = None,
     assess: Assess | None = None,
     ruled: Ruled | None = None,
     progress: Progress | None = None,
@@ -93,9 +95,9 @@ def check_deck(
     Cards without a CardId get one, and cards with only a FEN get the tag SetUp. With `judging` (which is
     asked with `effort`), missing verdicts are added, stale ones are removed, and the tag `Checked` records
     who judged each card's moves on `today`. With `again`, every position is judged anew, verdicts that
-    `build` has set may follow (`rescaled`), and marks that are the program's own go (`own_marks`). With
-    `trim`, cards ask only for moves that have to be found, and with `goal`, they get their goal, or a note
-    that says why none is told.
+    `build` has set may follow (`rescaled`), marks that are the program's own go (`own_marks`), and with
+    `key_search` so do keys of ballots that ask for no move (`ballot_keys`). With `trim`, cards ask only for
+    moves that have to be found, and with `goal`, they get their goal, or a note that says why none is told.
     `known_motifs`: the valid motif ids (None: any id). `assess`: if given, factor keys are compared with its
     verdicts. `ruled`: if given, what it says is compared with the verdicts. If the judging fails or is
     interrupted, the verdicts that it has given are kept. DeckError if a file can't be written.
@@ -113,24 +115,28 @@ def check_deck(
     verdicts = dict(found.verdicts.by_epd)
     judged = (tuple(needed) if again else missing(found.verdicts, needed)) if judging else ()
     dropped = stale(found.verdicts, needed) if judging else ()
+    asked = ballots(found.cards) if again and key_search else []
+    in_all = len(judged) + len(asked)
     if judging is not None:
         questions = [Question(needed[epd], effort) for epd in judged]
-        if progress and questions:
-            progress(0, len(questions))
+        if progress and in_all:
+            progress(0, in_all)
         try:
             for done, (_, one) in enumerate(judging(questions), 1):
                 verdicts[one.epd] = one
                 if progress:
-                    progress(done, len(questions))
+                    progress(done, in_all)
             verdicts = {epd: one for epd, one in verdicts.items() if epd in needed}
         finally:
             if verdicts != found.verdicts.by_epd:
                 replace_file(folder, VERDICTS_FILE, write_verdicts(verdicts.values()).encode())
+    searched = list(_searched(asked, key_search, len(judged), in_all, progress)) if key_search else []
     new_tags = [
         *setups(found.cards),
         *(trims(found.cards, verdicts) if trim else ()),
         *(goals(found.cards, verdicts) if goal else ()),
-        *(rescaled(found.cards, verdicts) if again else ()),
+        *(rescaled(found.cards, found.verdicts.by_epd, verdicts) if again else ()),
+        *new_keys(searched, today),
     ]
     text = set_tags(found.text, [(one.card.game, one.name, one.value) for one in new_tags])
     cards = read_cards(text, found.settings.asks, known_motifs)[0] if new_tags else found.cards
@@ -153,11 +159,8 @@ def check_deck(
     written += [VERDICTS_FILE] if verdicts != found.verdicts.by_epd else []
     notes = [*found.notes, *([] if judging else _verdict_notes(found, needed))]
     notes += _card_notes(cards, verdicts, assess)
-    if goal:
-        notes += [
-            Fault(CARDS_FILE, card.game.line, card.entry.card.card_id, why)
-            for card, why in untold_goals(cards, verdicts)
-        ]
+    doubts = [*key_notes(searched), *(untold_goals(cards, verdicts) if goal else ())]
+    notes += [Fault(CARDS_FILE, card.game.line, card.entry.card.card_id, why) for card, why in doubts]
     if ruled:
         notes += _ruling_notes(cards, verdicts, partial(ruled, found.settings.deck))
     new_ids = tuple(card_id for _, card_id in assigned)
@@ -168,12 +171,13 @@ def check_deck(
     added = tuple(
         Fault(CARDS_FILE, one.card.game.line, one.card.entry.card.card_id or None, one.says)
         for one in new_tags
+        if one.says
     )
     return CheckResult(
         (),
         tuple(notes),
         tuple(written),
-        judged,
+        (*judged, *dict.fromkeys(card.entry.card.board.epd() for card in asked)),
         dropped,
         new_ids,
         refuted,
@@ -182,6 +186,17 @@ def check_deck(
         added=added,
         removed=removed,
     )
+
+
+def _searched(
+    asked: Sequence[CardGame], search: KeySearch, done: int, in_all: int, progress: Progress | None
+) -> Iterator[SearchedBallot]:
+    """The ballots with what the search says of each. `done`: positions judged before, of `in_all`."""
+    boards = [one.entry.card.board for one in asked]
+    for number, (one, key) in enumerate(zip(asked, search(boards), strict=True), done + 1):
+        yield one, key
+        if progress:
+            progress(number, in_all)
 
 
 def _without_own_marks(

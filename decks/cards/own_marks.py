@@ -1,9 +1,8 @@
 """The program's own marks in a deck of the first version, which wrote NAGs where they count as the coach's.
 
-It marked the key as good where it was the only move that held, and its refutations as poor moves. Such a card
-says where it comes from and who checked it, but not why it was chosen; its verdicts have no centipawns yet.
-In it a mark is the program's if it is what that version wrote for these verdicts, to the letter. A coach may
-have written everything else.
+It marked the key as good where it was the only move that held, and its refutations as poor moves. In a card
+that it made, a mark is the program's if it is what that version wrote for these verdicts, to the letter. A
+coach may have written everything else.
 """
 
 from __future__ import annotations
@@ -12,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from decks.cards.cards_file import CardGame
+from decks.cards.first_version import is_built_by_the_first_version
 from decks.cards.movetext import Variation
 from decks.tasks.lines import numbered
 from patterns.engines.scores import PositionVerdicts, quality
@@ -40,15 +40,9 @@ def own_marks(
     marks: list[OwnMark] = []
     for card in cards:
         found = verdicts.get(card.entry.card.board.epd())
-        if found is not None and _is_of_the_first_version(card, found):
+        if found is not None and is_built_by_the_first_version(card.entry.card, found):
             marks += _marks(text, card, found)
     return marks
-
-
-def _is_of_the_first_version(game: CardGame, found: PositionVerdicts) -> bool:
-    card = game.entry.card
-    measured = any(one.centipawns is not None or one.mate is not None for one in found.moves.values())
-    return bool(card.origin and card.checked and not card.chosen) and not measured
 
 
 def _marks(text: str, game: CardGame, found: PositionVerdicts) -> Iterator[OwnMark]:

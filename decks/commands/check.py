@@ -49,6 +49,7 @@ def command(
     from contextlib import nullcontext
     from datetime import date
 
+    from decks.build.ballot_key import keys_anew
     from decks.cards.deck import give_new_identity
     from decks.cards.deck_check import check_deck
     from decks.cards.folder import reserved
@@ -70,6 +71,7 @@ def command(
             again=again,
             trim=trim,
             goal=goals,
+            key_search=lambda boards: keys_anew(boards, engines),
             assess=assessed,
             ruled=ruled_in(scorebook),
             progress=lambda done, total: report(done, total, searched=engines.searched, left=total - done),

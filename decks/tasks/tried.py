@@ -17,7 +17,13 @@ from decks.tasks.lines import board_after, legal_part, numbered
 from decks.tasks.standing import LEVEL, UNSURE, UNSURE_IF_SHALLOW, stands
 from decks.tasks.threats import threat
 from patterns.boards.worth import ahead
-from patterns.engines.scores import SURE_MATE, MoveVerdict, PositionVerdicts, verdict_from_expected
+from patterns.engines.scores import (
+    STRENGTH_THRESHOLDS,
+    SURE_MATE,
+    MoveVerdict,
+    PositionVerdicts,
+    verdict_from_expected,
+)
 from patterns.proof.captures import exchange
 from patterns.words.outcome import NEAR, Outcome, mates_in, outcome, surplus
 from patterns.words.verdicts import Verdict
@@ -32,7 +38,7 @@ EXPLAINED_BY = 9
 AGREES = 0.15
 """Expected score: those before and after a line agree if they differ by no more, or if both are clear."""
 
-CLEARLY_BETTER = 0.66
+CLEARLY_BETTER = round(0.5 + STRENGTH_THRESHOLDS[1], 6)
 """Expected score from which a side is clearly better, so that men who are won count, however much they do."""
 
 AT_ONCE = 2

@@ -1,9 +1,10 @@
 """Centre: pawns and pieces on d4, e4, d5 and e5.
 
 A pawn in the centre looks like an asset. It may be a target, and then it counts as one. It is firm if a pawn
-guards it, or nothing attacks it and a pawn can come to guard it; unless it is the base of a chain that they
-hit, or it cannot advance and a lever makes it take or fall. Others only stand there. After Nimzowitsch, My
-System, and Pachman, Modern Chess Strategy (from memory); the count is our own.
+guards it, or nothing attacks it and a pawn can come to guard it; unless it or this guard is pinned to the
+queen, it is the base of a chain that they hit, or it cannot advance and a lever makes it take or fall. Others
+only stand there. After Nimzowitsch, My System, and Pachman, Modern Chess Strategy (from memory); the count is
+our own.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from __future__ import annotations
 import chess
 import numpy as np
 
+from patterns.boards.attacks import attackers
 from patterns.boards.bitboards import (
     BIT,
     CENTRE_SQUARES,
@@ -22,10 +24,11 @@ from patterns.boards.bitboards import (
     exploded,
     pawn_attacks_up,
 )
-from patterns.boards.exchange import can_win, loses_nothing
+from patterns.boards.exchange import VALUES, Binding, can_win, loses_nothing
 from patterns.boards.grouping import united
+from patterns.boards.queen_pins import queen_pins
 from patterns.boards.view import View, reversed_sides
-from patterns.factors.term import Reason, Term
+from patterns.factors.term import Reason, Term, masked
 from patterns.motifs.base_of_the_chain import base_of_the_chain
 
 FOURTH, FIFTH = 0.12, 0.15
@@ -45,8 +48,10 @@ def terms(view: View) -> tuple[Term, ...]:
     takes_or_falls, falls = _levers(view, pawns)
     target = _weak(view, pawns) | falls
     fixed = pawns & view.occupied >> np.uint64(8)
-    guarded = view.our_pawn_attacks | view.our_pawn_span & ~view.their_attacks
-    firm = pawns & guarded & ~target & ~(fixed & takes_or_falls) & ~_bases(view)
+    bound = view.swapped(view.once(queen_pins).above(1, len(view)))
+    by_pawns = pawn_attacks_up(view.our_pawns & ~bound)
+    guarded = by_pawns | view.our_pawn_span & ~view.their_attacks
+    firm = pawns & guarded & ~bound & ~target & ~(fixed & takes_or_falls) & ~_bases(view)
     others = pawns & ~target & ~firm
     worth = FOURTH * count(firm & RANKS[3]) + FIFTH * count(firm & RANKS[4])
     pieces = (view.our(chess.KNIGHT) | view.our(chess.BISHOP)) & CENTRE_SQUARES
@@ -77,10 +82,23 @@ def terms(view: View) -> tuple[Term, ...]:
 
 
 def _weak(view: View, pawns: Bitboards) -> Bitboards:
-    """Pawns that are pinned or can be won by exchange."""
+    """Pawns that are pinned to the king or can be won by exchange.
+
+    A man pinned to its queen takes no part where it would cost more than it takes: the pawn, or as a guard
+    the cheapest man that takes the pawn.
+    """
     found = pawns & view.our_pinned
     row, square = exploded(pawns & view.their_attacks & ~found)
-    falls = can_win(view.boards.take(row), square, "them")
+    boards, pins = view.boards.take(row), view.once(queen_pins)
+    idle = pins.above(1, len(view))[row]
+    by = attackers(boards, square) & boards.them & ~idle
+    # Of these only pawns, minor pieces, rooks and queens can come first: a king never takes what is guarded.
+    first = np.full(len(row), VALUES[chess.QUEEN])
+    for kind in (chess.ROOK, chess.BISHOP, chess.KNIGHT, chess.PAWN):
+        first[(by & view.their(kind)[row]) != EMPTY] = VALUES[kind]
+    for gain in set(VALUES[chess.PAWN : chess.KING].tolist()):
+        idle |= masked(first == gain, view.swapped(pins.above(gain, len(view)))[row])
+    falls = can_win(boards, square, "them", Binding.of(len(row), idle=idle))
     return found | united(row[falls], BIT[square[falls]], len(view))
 
 

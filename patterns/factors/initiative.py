@@ -18,13 +18,13 @@ from patterns.boards.moves import Moves
 from patterns.boards.positions import Boards
 from patterns.boards.view import View
 from patterns.factors.king_safety import attack_force
-from patterns.factors.term import Reason, Term, lead, masked, other_side
+from patterns.factors.term import Reason, Term, lead, masked, men_by_kind, other_side
 from patterns.factors.useful import useful_squares
 from patterns.proof.aims import MATE, Aims
 from patterns.proof.claims import WORTHS
 from patterns.proof.gains import wins
 from patterns.proof.lookahead import forces_mate, holds
-from patterns.words.wording import either, squares
+from patterns.words.wording import either, listed, squares
 
 MOVE = 0.2
 """The right to move, with all pieces on the board. With none it is worth half. A little less than fitted, as
@@ -117,7 +117,8 @@ def _development(view: View) -> Term:
     uncastled = ((view.our(chess.KING) & FILES[4]) != EMPTY) & ((view.boards.castling & view.us) != EMPTY)
     late = (count(back) + uncastled).astype(np.float64)
     early = np.clip(2.5 * view.middlegame - 1.5, 0.0, 1.0)
-    theirs_at_home = view.swapped(back)
+    # Where we have as many at home, it is their king that makes the difference.
+    theirs_at_home = masked(other_side(count(back)) > count(back), view.swapped(back))
     return Term(
         "development", DEVELOPMENT * early * lead(other_side(late), late), theirs_at_home, _tell_development
     )
@@ -132,8 +133,24 @@ def _tell_wins(reason: Reason) -> str:
 
 
 def _tell_development(reason: Reason) -> str:
+    """What makes the difference: more men at home, the king, or both."""
+    board, late = reason.board, list[str]()
     if reason.men:
-        late = f"{reason.theirs()} {reason.choose('is', 'are')} still at home"
-    else:
-        late = f"{reason.opponent_king} has not castled yet"
-    return f"{reason.name} is ahead in development: {late}"
+        ours = _at_home(reason)
+        few = f" (of {reason.name}'s only the {men_by_kind(board, ours)})" if ours else ""
+        late.append(f"{reason.theirs()} {reason.choose('is', 'are')} still at home{few}")
+    if _is_uncastled(board, not reason.side) and not _is_uncastled(board, reason.side):
+        late.append(f"{reason.opponent_king} has not castled yet")
+    return f"{reason.name} is ahead in development: {listed(late)}"
+
+
+def _at_home(reason: Reason) -> chess.SquareSet:
+    """The bishops and knights of the reason's side that are still at home."""
+    knights = reason.board.pieces(chess.KNIGHT, reason.side) & (chess.BB_FILE_B | chess.BB_FILE_G)
+    bishops = reason.board.pieces(chess.BISHOP, reason.side) & (chess.BB_FILE_C | chess.BB_FILE_F)
+    return (knights | bishops) & (chess.BB_RANK_1 if reason.side else chess.BB_RANK_8)
+
+
+def _is_uncastled(board: chess.Board, side: chess.Color) -> bool:
+    king = board.king(side)
+    return king is not None and chess.square_file(king) == 4 and board.has_castling_rights(side)

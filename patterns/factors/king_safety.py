@@ -32,6 +32,7 @@ from patterns.boards.bitboards import (
     count,
     filled_files,
     filled_up,
+    neighbour_files,
     shifted,
 )
 from patterns.boards.grouping import united
@@ -92,7 +93,10 @@ def _cover(view: View, force: Pawns, cover_files: Bitboards, ahead: Bitboards) -
     # In the centre the pawns are there to advance.
     cover = masked(_on_a_wing(view), nearest)
     moved, advanced = cover & RANKS[2], cover & FROM_RANK[3]
-    bare = cover_files & RANKS[1] & ~filled_files(pawns)
+    king = view.our(chess.KING)
+    # On h1 the f-file belongs to the wing, but nothing that comes down it hits the king.
+    near = cover_files & (filled_files(king) | neighbour_files(king))
+    bare = near & RANKS[1] & ~filled_files(pawns)
     return (
         Term(
             "cover-missing",

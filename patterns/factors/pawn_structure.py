@@ -30,6 +30,7 @@ from patterns.boards.bitboards import (
     neighbour_files,
     shifted,
 )
+from patterns.boards.exchange import loses_nothing
 from patterns.boards.grouping import summed, united
 from patterns.boards.view import View
 from patterns.factors.term import Reason, Term, lead, masked, men_by_kind, other_side
@@ -55,7 +56,7 @@ def terms(view: View) -> tuple[Term, ...]:
     isolated = pawns & ~neighbour_files(pawns)
     never_guarded = ~filled_up(shifted(pawns, EAST) | shifted(pawns, WEST))
     stopped = shifted(view.their_pawn_attacks | view.their_pawns, SOUTH)
-    backward = pawns & never_guarded & stopped & ~isolated
+    backward = _held_back(view, pawns & never_guarded & stopped & ~isolated)
     doubled = pawns & filled_down(shifted(pawns, SOUTH)) & ~view.our_pawn_attacks
     pairs = doubled | pawns & filled_up(shifted(doubled, NORTH))
     hanging = _hanging(view, pawns)
@@ -94,6 +95,15 @@ def terms(view: View) -> tuple[Term, ...]:
         _islands(view),
         _majority(view),
     )
+
+
+def _held_back(view: View, pawns: Bitboards) -> Bitboards:
+    """Those of the pawns whose step forward is no move, or loses something by exchange."""
+    steps = pawns & shifted(~view.occupied, SOUTH)
+    pinned = view.our_pinned & ~FILES[view.our_king & 7]
+    row, square = exploded(steps & ~pinned)
+    goes = loses_nothing(view.boards.take(row), square, square + 8)
+    return pawns & ~united(row[goes], BIT[square[goes]], len(view))
 
 
 def _hanging(view: View, pawns: Bitboards) -> Bitboards:
