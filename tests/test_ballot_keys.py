@@ -179,7 +179,7 @@ def test_only_on_request(folder: Path) -> None:
         ('[Asks "assess"][Factors "verdict=level"]', "", True),
         ('[Asks "assess"][Factors "space=level"]', "", False),
         ('[Asks "count"][Square "d5"][Factors "verdict=level"]', "", False),
-        ('[Asks "assess play"][Factors "verdict=level"]', "10. e4 ", False),
+        ('[Asks "assess play"][Factors "verdict=level"]', "10. a4 ", False),
     ],
     ids=["a ballot", "no key for the verdict", "no ballot", "verdicts on its moves are enough"],
 )

@@ -130,7 +130,9 @@ def check_deck(
         finally:
             if verdicts != found.verdicts.by_epd:
                 replace_file(folder, VERDICTS_FILE, write_verdicts(verdicts.values()).encode())
-    searched = list(_searched(asked, key_search, len(judged), in_all, progress)) if key_search else []
+    searched = (
+        list(_searched(asked, key_search, len(judged), in_all, progress)) if asked and key_search else []
+    )
     new_tags = [
         *setups(found.cards),
         *(trims(found.cards, verdicts) if trim else ()),
