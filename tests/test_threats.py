@@ -21,6 +21,8 @@ LOOSE = "6k1/5ppp/8/3n4/8/8/4R1PP/6K1 w - - 0 1"
         ("6k1/5ppp/8/3n4/8/8/3R2PP/6K1 w - - 0 1", "h3", "", "it could be taken at once"),
         ("3r2k1/5ppp/8/3r4/8/8/B2R2PP/6K1 w - - 0 1", "Bb3", "", "it could be taken at once for as much"),
         ("3r2k1/5ppp/8/3r4/8/8/3R2PP/4R1K1 w - - 0 1", "Red1", "Rxd5", "only now does it win anything"),
+        ("6k1/8/2n5/4p3/8/R4N2/8/3Q2K1 w - - 0 1", "Re3", "Nxe5", "the pawn is attacked once more"),
+        ("6k1/8/2n5/4p3/6b1/R4N2/8/3Q2K1 w - - 0 1", "Re3", "", "the knight is pinned to the queen"),
         ("6k1/5ppp/8/8/8/8/3Q2PP/6K1 w - - 0 1", "Qf4", "Qb8#", "mate"),
         ("6k1/5ppp/8/3n4/8/3Q4/6PP/6K1 w - - 0 1", "Qe4", "Qe8#", "mate rather than a man"),
         ("2r4k/P5pp/8/8/8/2N5/6PP/6K1 w - - 0 1", "h3", "", "it could queen at once"),

@@ -15,7 +15,8 @@ MATE = 100
 def threat(board: chess.Board, move: str) -> str:
     """What a legal move (UCI) threatens to play next, in SAN; empty if nothing new, or if it gives check.
 
-    A threat mates, or wins at least a pawn by exchange. At once, nothing on its square would win as much.
+    A threat mates, or wins at least a pawn by exchange, and more than the other side then takes elsewhere. At
+    once, nothing on its square would win as much.
 
     >>> threat(chess.Board("6k1/5ppp/8/3n4/8/8/4R1PP/6K1 w - - 0 1"), "e2d2"), threat(chess.Board(), "e2e4")
     ('Rxd5', '')
@@ -28,8 +29,20 @@ def threat(board: chess.Board, move: str) -> str:
     at_once: dict[chess.Square, int] = {}
     for gain, blow in _blows(board):
         at_once[blow.to_square] = max(gain, at_once.get(blow.to_square, 0))
-    new = [(gain, blow) for gain, blow in _blows(after) if gain > at_once.get(blow.to_square, 0)]
+    new = [
+        (gain, blow)
+        for gain, blow in _blows(after)
+        if gain > at_once.get(blow.to_square, 0) and gain > _answer(after_move(after, blow), blow)
+    ]
     return after.san(max(new, key=lambda one: (one[0], one[1].uci()))[1]) if new else ""
+
+
+def _answer(board: chess.Board, blow: chess.Move) -> int:
+    """The most that a capture on another square than that of the blow wins by exchange, in pawns."""
+    if board.is_checkmate():
+        return 0
+    elsewhere = (move for move in board.generate_legal_captures() if move.to_square != blow.to_square)
+    return max([0, *(exchange(board, move) for move in elsewhere)])
 
 
 def _blows(board: chess.Board) -> Iterator[tuple[int, chess.Move]]:
