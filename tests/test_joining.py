@@ -217,6 +217,14 @@ def two_homes(folder: Path) -> list[HandedIn]:
     return logs
 
 
+@pytest.fixture
+def joined(two_homes: list[HandedIn], folder: Path) -> Scorebook:
+    """A scorebook with both logs."""
+    coach = a_book(folder)
+    coach.collect([(1, each) for each in two_homes])
+    return coach
+
+
 @pytest.mark.parametrize("order", [(0, 1), (1, 0)])
 def test_a_position_is_at_first_sight_once_though_two_machines_have_shown_it(
     two_homes: list[HandedIn], order: tuple[int, ...], folder: Path
@@ -231,31 +239,23 @@ def test_a_position_is_at_first_sight_once_though_two_machines_have_shown_it(
     assert kept == [True, True, True, False]  # as each machine saw it
 
 
-def test_a_replay_finds_a_position_that_counts_twice_as_new_and_mends_it(
-    two_homes: list[HandedIn], folder: Path
-) -> None:
-    coach = a_book(folder)
-    coach.collect([(1, each) for each in two_homes])
-    right = coach.strand_states(1)
-    coach._db.execute("UPDATE reviews SET seen_before = 0")
-    with coach._writing():
-        coach._remember_all()
-    assert [(each.student, each.item) for each in coach.replay()] == [(1, ITEMS[0])]
-    assert len(coach.replay(mend=True)) == 1
-    assert (coach.strand_states(1), coach.replay()) == (right, [])
+def test_a_replay_finds_a_position_that_counts_twice_as_new_and_mends_it(joined: Scorebook) -> None:
+    right = joined.strand_states(1)
+    joined._db.execute("UPDATE reviews SET seen_before = 0")
+    with joined._writing():
+        joined._remember_all()
+    assert [(each.student, each.item) for each in joined.replay()] == [(1, ITEMS[0])]
+    assert len(joined.replay(mend=True)) == 1
+    assert (joined.strand_states(1), joined.replay()) == (right, [])
 
 
-def test_logs_that_were_joined_by_an_older_version_are_set_right(
-    two_homes: list[HandedIn], folder: Path
-) -> None:
-    coach = a_book(folder)
-    coach.collect([(1, each) for each in two_homes])
-    right = coach.strand_states(1)
-    coach._db.execute("ALTER TABLE reviews DROP COLUMN seen_before")
-    coach._db.execute("DELETE FROM _sqlite_migrations WHERE name = '0016-first-sights'")
-    coach._db.execute("DELETE FROM strands")
-    coach.close()
-    with Scorebook.open(coach.path) as again:
+def test_logs_that_were_joined_by_an_older_version_are_set_right(joined: Scorebook) -> None:
+    right = joined.strand_states(1)
+    joined._db.execute("ALTER TABLE reviews DROP COLUMN seen_before")
+    joined._db.execute("DELETE FROM _sqlite_migrations WHERE name = '0016-first-sights'")
+    joined._db.execute("DELETE FROM strands")
+    joined.close()
+    with Scorebook.open(joined.path) as again:
         assert (again.strand_states(1), again.replay()) == (right, [])
 
 

@@ -72,18 +72,15 @@ def causes(
     return _by_motif([use for use in uses if use.motif in common and is_paid(use, gain)], order)
 
 
-def explained_by(
-    line: UciLine, uses: Sequence[Use], order: Sequence[str], taken: chess.Square | None = None
-) -> dict[str, list[Use]]:
+def explained_by(line: UciLine, uses: Sequence[Use], order: Sequence[str]) -> dict[str, list[Use]]:
     """The motifs that explain the first move of a line, best first, with its uses; none if it is empty.
 
-    `uses`: what the line uses. `order`: motifs, those to prefer first. `taken`: where the move before it took
-    a man: nothing more than that explains a move that only takes back.
+    `uses`: what the line uses. `order`: motifs, those to prefer first.
     """
     board, moves = line
     if not moves:
         return {}
-    uses = without_recaptures(uses, board, _moves(board, moves), taken)
+    uses = without_recaptures(uses, board, _moves(board, moves), None)
     return _by_motif(explaining(board, moves, uses), order)
 
 
