@@ -10,18 +10,8 @@ import chess
 import pytest
 from made_tasks import BESIEGED, count_card, in_hand
 
-from decks.asks.count import (
-    ASK,
-    EXAMPLE,
-    MOST,
-    ROWS,
-    SIDES,
-    CountAnswer,
-    CountMark,
-    computed_key,
-    read_count,
-    score_count,
-)
+from decks.asks.count import ASK, EXAMPLE, CountAnswer, computed_key, read_count
+from decks.asks.count_mark import MOST, ROWS, SIDES, CountMark, score_count
 from decks.cards.cards_file import CardEntry, read_cards, write_card
 from decks.review.session import start
 from decks.tasks.card import Card, MotifTag

@@ -11,7 +11,7 @@ import chess
 import pytest
 from real_positions import positions_in
 
-from decks.asks.assess import AssessMark, score_assess
+from decks.asks.assess_mark import AssessMark, score_assess
 from decks.cards.deck import read_deck
 from decks.review.grading import grade_of
 from decks.tasks.ballot import BALLOT_ROWS, FACTOR_CELLS, SHORT_BALLOT_FACTORS, cells_of, fold, short_rows

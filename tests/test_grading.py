@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from made_tasks import doubled_rooks
 
-from decks.asks.assess import cell_credit, score_assess
+from decks.asks.assess_mark import cell_credit, score_assess
 from decks.asks.play import PlayAnswer
 from decks.asks.play_mark import ends_play, grade_play, judge_move
 from decks.asks.root import score_root

@@ -21,7 +21,8 @@ from made_tasks import (
     task,
 )
 
-from decks.asks.assess import AssessAnswer, AssessMark, SetCell
+from decks.asks.assess import AssessAnswer, SetCell
+from decks.asks.assess_mark import AssessMark
 from decks.asks.play import PlayAnswer, Promote
 from decks.asks.spot import Name, SpotAnswer
 from decks.memory.strands import StrandState

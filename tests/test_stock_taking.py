@@ -13,7 +13,7 @@ import chess
 import pytest
 from asked_at_once import AtOnce, ComparesNothing, result_of
 
-from decks.asks.assess import score_assess
+from decks.asks.assess_mark import score_assess
 from decks.build.ballot_key import PLIES
 from decks.build.candidates import Candidate
 from decks.build.choice import Fell

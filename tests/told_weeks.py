@@ -19,9 +19,9 @@ from unittest import mock
 
 from click.testing import CliRunner
 
-from decks.asks.assess import AssessMark
+from decks.asks.assess_mark import AssessMark
 from decks.asks.catalogue import ASKS
-from decks.asks.count import SIDES, CountMark
+from decks.asks.count_mark import SIDES, CountMark
 from decks.asks.root import RootMark
 from decks.cards.deck import Deck
 from decks.cli import cli

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
-import chess
-
-from decks.asks.ask import Answer, Ask, Mark, MarkedRow, Reaction, Size
-from decks.asks.key_against_count import why_they_differ
+from decks.asks.ask import Answer, Ask, Reaction, Size
+from decks.asks.assess_mark import AssessMark, factor_of, row_label, score_assess
 from decks.tasks.ballot import (
     BALLOT_ROWS,
     CELLS,
@@ -18,37 +16,18 @@ from decks.tasks.ballot import (
     SHORT_BALLOT_FACTORS,
     cell_words,
     cells_of,
-    fold,
     short_rows,
 )
 from decks.tasks.card import Card
-from decks.tasks.evidence import NO_MARKS, Marks, evidence_marks, key_squares
 from decks.tasks.hints import Hint, about_the_motif
 from decks.tasks.layout import BLANK, Key, Layout, MessageAt, Paragraph, Piece, Row
-from decks.tasks.marked_cells import MARKED_LEGEND, SIGNS, WORKED_LEGEND, Agreement, agreement, marked_cells
 from decks.tasks.messages import Enter, Message, MoveRow, Submit
-from decks.tasks.scoring import above_chance
-from decks.tasks.task import Task
-from patterns.reading.text import counted, safe
-from patterns.words.verdicts import FACTORS, LEVEL, Verdict, row_title
-from patterns.words.wording import listed, side_name
+from patterns.reading.text import safe
+from patterns.words.verdicts import Verdict, row_title
+from patterns.words.wording import side_name
 
 if TYPE_CHECKING:
-    from patterns.factors.assessment import FactorBalance, StatedReason
-
-VERDICT_WEIGHT = 2
-"""The overall verdict counts as much as two factors, because it is the purpose of taking stock."""
-
-STRENGTH_WEIGHT, APART_WEIGHT = 2, 3
-"""A row weighs 1. Each step of strength in its key adds the first. A factor that favours a side gets the
-second as well, for each cell between its key and the verdict's. So what the verdict does not tell counts
-most: a ballot that is level everywhere, or that has the verdict in every row, earns little."""
-
-STEP_OFF, NEAR = 0.75, 0.4
-"""The credit for the right side one cell off, and for the right side two cells off or level beside slight."""
-
-LABEL = 15
-"""Width of a row's label, with the cursor before it, in columns."""
+    pass
 
 CELLS_IN_WORDS = "W White clear, w White slight, = level, b Black slight, B Black clear"
 VERDICT_IN_WORDS = "and on the verdict WW White decisive, BB Black decisive"
@@ -59,7 +38,6 @@ STRENGTHS_BY_EXAMPLE = (
 )
 LEGEND = "W clear, w slight for White; b slight, B clear for Black; = level; WW, BB decisive"
 SETTING_OUT = "Preparing the ballot ..."
-NOTHING_TELLS = "Here the two sides are equal."
 
 
 @dataclass(frozen=True)
@@ -69,172 +47,6 @@ class SetCell(Message):
     row: str
     cell: int
     advance: bool = True
-
-
-@dataclass(frozen=True)
-class RowMark(MarkedRow):
-    """One marked row of a ballot. `key`, `answer`: signed strengths (None: left blank). `credit`: 0 to 1.
-
-    `key_by`: whose key it is. `computed`: the program's own view, which is the key unless the coach set one.
-    `worked`: nobody answered; it is the key that is shown.
-    """
-
-    row: str
-    key: int
-    answer: int | None
-    credit: float
-    key_by: Literal["coach", "computed"]
-    computed: int
-    worked: bool = False
-
-    @property
-    def name(self) -> str:
-        return self.row
-
-    @property
-    def agreement(self) -> Agreement:
-        """One word for how well the answer agrees with the key."""
-        return agreement(self.credit)
-
-    def in_words(self) -> str:
-        own = "blank" if self.answer is None else cell_words(self.answer)
-        keys = []
-        if not self.worked:
-            own += f", {self.agreement}"
-        if self.answer != self.key:
-            keys.append(f"near the border to {cell_words(self.key)}" if self.credit == 1 else self._key())
-        elif self.key_by == "coach":
-            keys.append("by the card's key")
-        if self.key_by == "coach" and self.computed != self.key:
-            keys.append(f"the program makes it {cell_words(self.computed)}")
-        note = f" ({'; '.join(keys)})" if keys else ""
-        return f"{row_title(self.row)}: {own}{note}"
-
-    def _key(self) -> str:
-        return f"the {'card' if self.key_by == 'coach' else 'key'} says {cell_words(self.key)}"
-
-    def reasons(self, task: Task, keeping_secret: bool) -> list[str]:
-        """The reasons for the program's view of the row, the most important first."""
-        if self.row == "verdict":
-            asked_later = task.asks[-1:] != (ASK.id,)
-            return [*_what_decides(task), *why_they_differ(task, self.key, may_tell_the_line=not asked_later)]
-        shown = _reasons_to_show(task, self.row, keeping_secret)
-        texts = [safe(reason) for reason in shown]
-        kept_back = len(_factor_of(task, self.row).stated) - len(shown)
-        if kept_back:
-            texts.append(
-                f"{counted(kept_back, 'reason')} more: not shown before you have been asked for the motif."
-            )
-        return texts or [NOTHING_TELLS]
-
-    def marks(self, task: Task, keeping_secret: bool) -> Marks:
-        """The squares of the row's reasons; for the verdict, the squares of the card's motifs."""
-        if self.row != "verdict":
-            return reason_marks(task.card.board, _reasons_to_show(task, self.row, keeping_secret))
-        return NO_MARKS if keeping_secret else evidence_marks(task)
-
-    def drawn(self, chosen: bool) -> Row:
-        sign = " " if self.worked else SIGNS[self.agreement]
-        label = _label(self.row, (">" if chosen else " ") + sign)
-        cells = ((cell, CELLS[cell]) for cell in cells_of(self.row))
-        own = None if self.worked else self.answer
-        return (Piece(label, "class:row" if chosen else ""), *marked_cells(cells, own, self.key))
-
-
-@dataclass(frozen=True)
-class AssessMark(Mark):
-    """The result of a ballot. `raw`: the weighted mean credit; `chance`: the mean of a random ballot."""
-
-    raw: float
-    chance: float
-    rows: tuple[RowMark, ...]
-
-    @property
-    def worked(self) -> bool:
-        """Whether it is the key that is shown, to no answer."""
-        return self.rows[-1].worked
-
-    def reason(self, task: Task) -> str:
-        if self.worked:
-            return f"The verdict: {cell_words(self.rows[-1].key)}."
-        right = sum(row.credit == 1 for row in self.rows)
-        near = sum(0 < row.credit < 1 for row in self.rows)
-        verdict = self.rows[-1]
-        answer = "blank" if verdict.answer is None else cell_words(verdict.answer)
-        verdict_line = (
-            f"your verdict, {answer}, is right"
-            if verdict.credit == 1
-            else f"your verdict was {answer}, the key says {cell_words(verdict.key)}"
-        )
-        return f"{right} of {len(self.rows)} rows right, {near} nearly right; {verdict_line}."
-
-    def rows_to_look_into(self) -> tuple[MarkedRow, ...]:
-        return self.rows
-
-    def rows_title(self) -> str:
-        return f"{'The' if self.worked else 'Your'} stock-taking, row by row"
-
-    def rows_legend(self) -> str:
-        return WORKED_LEGEND if self.worked else MARKED_LEGEND
-
-    def rows_note(self, task: Task) -> str:
-        """The program's view of the rows that a short ballot left out."""
-        asked = {mark.row for mark in self.rows}
-        if asked == {*BALLOT_ROWS}:
-            return ""
-        others = [row for row in FACTORS if row not in asked]
-        found = [f"{row_title(row)} {cell_words(_factor_of(task, row).verdict.signed)}" for row in others]
-        return f"Not asked: {', '.join(found)}."
-
-
-def cell_credit(key: int, answer: int, accepted: Iterable[int] = ()) -> float:
-    """The credit of one cell: 1 for the key or an accepted cell, less near it, 0 on the wrong side."""
-    if answer == key or answer in accepted:
-        return 1.0
-    if answer * key > 0:
-        return STEP_OFF if abs(answer - key) == 1 else NEAR
-    return NEAR if abs(answer - key) == 1 else 0.0
-
-
-def score_assess(
-    computed: Mapping[str, Verdict],
-    answer: Mapping[str, int],
-    coach: Mapping[str, Verdict] | None = None,
-    accepted: Mapping[str, frozenset[int]] | None = None,
-    asked: Sequence[str] = BALLOT_ROWS,
-) -> AssessMark:
-    """Mark a ballot.
-
-    `computed`, `coach`: keys by factor id or `verdict`. The coach's key is used if there is one; a row in
-    neither counts as level. `answer`: signed strengths by row; an unmarked row earns nothing. `accepted`:
-    cells that are also right, near a border; ignored where the coach set the key. `asked`: the rows of this
-    ballot; other rows don't count. A row's weight depends on its key and on the verdict's.
-    """
-    coach, accepted = coach or {}, accepted or {}
-    verdict = coach.get("verdict", computed.get("verdict", LEVEL)).signed
-    rows, raw, chance, weights = [], 0.0, 0.0, 0
-    for row in asked:
-        by_coach = row in coach
-        own = fold(row, computed.get(row, LEVEL).signed)
-        key = fold(row, coach[row].signed) if by_coach else own
-        also = frozenset() if by_coach else frozenset(fold(row, cell) for cell in accepted.get(row, ()))
-        weight = _weight(row, key, verdict)
-        cells = cells_of(row)
-        chance += weight * sum(cell_credit(key, cell, also) for cell in cells) / len(cells)
-        weights += weight
-        marked = answer.get(row)
-        credit = 0.0 if marked is None else cell_credit(key, marked, also)
-        raw += weight * credit
-        rows.append(RowMark(row, key, marked, credit, "coach" if by_coach else "computed", own))
-    raw, chance = raw / weights, chance / weights
-    return AssessMark(above_chance(raw, chance), raw, chance, tuple(rows))
-
-
-def _weight(row: str, key: int, verdict: int) -> int:
-    by_strength = 1 + STRENGTH_WEIGHT * abs(key)
-    if row == "verdict":
-        return VERDICT_WEIGHT * by_strength
-    return by_strength + APART_WEIGHT * abs(key - fold(row, verdict)) * (key != 0)
 
 
 @dataclass(frozen=True)
@@ -323,7 +135,7 @@ class AssessAnswer(Answer):
     def _drawn(self, row: str) -> Row:
         in_hand = self.rows[self.row] == row
         marked = self.ballot.get(row)
-        pieces = [Piece(_label(row, ">" if in_hand else " "), "class:row" if in_hand else "")]
+        pieces = [Piece(row_label(row, ">" if in_hand else " "), "class:row" if in_hand else "")]
         for cell in cells_of(row):
             letters = CELLS[cell]
             if cell == marked:
@@ -376,7 +188,7 @@ class AssessAnswer(Answer):
         """Adds two hints: which factor on the ballot weighs most, then which side that factor favours."""
         assessment = self.task.explanation.assessment
         heaviest = next(factor for factor in assessment.deciding if factor in self.rows)
-        title, balance = row_title(heaviest), _factor_of(self.task, heaviest).balance
+        title, balance = row_title(heaviest), factor_of(self.task, heaviest).balance
         favours = f"{side_name(balance > 0)} is better" if balance else "neither side is better"
         return [
             *about_the_motif(self.task, keeping_secret),
@@ -401,65 +213,12 @@ class AssessAnswer(Answer):
         return {row: str(Verdict.from_signed(cell)) for row, cell in self.ballot.items()}
 
 
-def _label(row: str, cursor: str) -> str:
-    """The label of a row. The verdict's is shorter by one wide cell, because its row has two more of them."""
-    width = LABEL - len(f" {CELLS[3]} ") if row == "verdict" else LABEL
-    return f"{cursor}{row_title(row)}".ljust(width)
-
-
 def _choices(row: str) -> str:
     return " ".join(CELLS[cell] for cell in cells_of(row))
 
 
 def _set(row: str, cell: int, advance: bool = True) -> MessageAt:
     return lambda at: SetCell(at, row, cell, advance)
-
-
-def _factor_of(task: Task, factor: str) -> FactorBalance:
-    """The program's own stock-taking on one factor."""
-    return next(entry for entry in task.explanation.assessment.factors if entry.factor == factor)
-
-
-def _reasons_to_show(task: Task, factor: str, keeping_secret: bool) -> tuple[StatedReason, ...]:
-    """The reasons of a factor, the most important first. `keeping_secret`: without those that show the motif.
-
-    A reason shows the motif if it is about a square that the student will have to point to.
-    """
-    reasons = _factor_of(task, factor).stated
-    if not keeping_secret:
-        return reasons
-    secret = frozenset().union(*key_squares(task).values())
-    return tuple(reason for reason in reasons if secret.isdisjoint(reason.squares))
-
-
-def reason_marks(board: chess.Board, reasons: Iterable[StatedReason]) -> Marks:
-    """The squares of the reasons. Men of the side that profits are actors, men of the other side are targets.
-
-    If two reasons give a man different roles, the more important reason, which comes first, decides.
-    """
-    role_of: dict[str, str] = {}
-    for reason in reasons:
-        for square in reason.squares:
-            colour = board.color_at(chess.parse_square(square))
-            role = "squares" if colour is None else "actors" if colour == (reason.worth > 0) else "targets"
-            role_of.setdefault(square, role)
-    roles = {role: frozenset(name for name in role_of if role_of[name] == role) for role in role_of.values()}
-    return Marks(**roles)
-
-
-def _what_decides(task: Task) -> list[str]:
-    """How the factors add up to the program's own verdict."""
-    assessment = task.explanation.assessment
-    parts = []
-    for side in (True, False):
-        names = [
-            row_title(factor)
-            for factor in assessment.deciding
-            if (_factor_of(task, factor).balance > 0) == side and _factor_of(task, factor).balance
-        ]
-        if names:
-            parts.append(f"For {side_name(side)}, the weightiest first: {listed(names)}.")
-    return [*parts, f"Together they give White an expected score of {assessment.expected_score:.2f}."]
 
 
 def _in_words(card: Card, raw: Mapping[str, str]) -> str:

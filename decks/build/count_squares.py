@@ -10,7 +10,8 @@ from collections.abc import Collection, Iterable, Iterator
 
 import chess
 
-from decks.asks.count import ASK, SQUARE_TAG
+from decks.asks.count import ASK
+from decks.asks.count_mark import SQUARE_TAG
 from decks.build.candidates import is_past_opening
 from decks.build.origins import headers_of, origin_of
 from decks.cards.cards_file import CardEntry

@@ -18,7 +18,8 @@ from operator import itemgetter
 import chess
 import numpy as np
 
-from decks.asks.assess import ASK, score_assess
+from decks.asks.assess import ASK
+from decks.asks.assess_mark import score_assess
 from decks.build.ballot_key import PLIES, deep_search, is_confirmed, quick_key
 from decks.build.candidates import Candidate, is_middlegame_decision, is_past_opening
 from decks.build.choice import Fell
