@@ -12,7 +12,7 @@ from patterns.arguments import board_of
 from patterns.boards.positions import Positions
 from patterns.boards.view import View
 from patterns.detect import batches, detect, findings_in_words
-from patterns.engines.scores import verdict_from_expected
+from patterns.engines.scores import shown_score, verdict_from_expected
 from patterns.factors.assessment import Assessment, assess, assessments_in_words
 from patterns.motifs.findings import Finding
 
@@ -61,7 +61,7 @@ class Explanation:
             "verdict": {
                 "side": assessment.verdict.side,
                 "strength": assessment.verdict.strength,
-                "expected_score": round(assessment.expected_score, 3),
+                "expected_score": shown_score(assessment.expected_score),
             },
         }
 

@@ -12,6 +12,7 @@ from patterns.engines.scores import (
     expected_from_centipawns,
     overdraft,
     quality,
+    shown_score,
     verdict_from_expected,
 )
 
@@ -202,3 +203,13 @@ def test_equal_scores_are_ranked_by_mate_and_centipawns(ranked: tuple[MoveVerdic
         found = PositionVerdicts("", "Stockfish 15.1", "wdl", moves)
         assert moves[found.best] == ranked[0] == moves[found.holding()[0]]
         ranked = ranked[1:]
+
+
+def test_the_number_shown_has_the_same_verdict() -> None:
+    for score in (place / 1000 + over for place in range(1001) for over in (-3e-7, 0, 2e-4)):
+        shown = shown_score(score)
+        assert verdict_from_expected(shown) == verdict_from_expected(score)
+        assert shown == float(f"{shown:.2f}")
+        assert abs(shown - score) < 0.0101
+        assert abs(shown - 0.5) <= abs(score - 0.5) + 1e-6
+        assert shown_score(1 - score) == pytest.approx(1 - shown)

@@ -35,10 +35,11 @@ from decks.tasks.evidence import NO_MARKS
 from decks.tasks.hints import Hint, about_the_motif
 from decks.tasks.task import Task
 from decks.telling.about_card import MOTIF_KEPT_BACK, evidence_in_words
+from decks.telling.explanation_text import verdict_line
 from decks.telling.result import closing, result
 from decks.telling.shown import board_view, minutes_left
 from patterns.reading.text import safe
-from patterns.words.verdicts import Verdict
+from patterns.words.verdicts import STRENGTHS, Verdict
 
 KEY = {"open-lines": 2, "king-safety": 1, "verdict": 3}
 
@@ -179,6 +180,22 @@ def test_near_a_border_both_neighbours_are_right_where_the_key_is_computed() -> 
     near = replace(task, card=card, explainer=lambda board: explanation)
     rows = [send(start([near]), *ballot(verdict=cell))[0].done[0].given[0].mark for cell in (0, 1, 2, 3)]
     assert [mark.rows[-1].credit for mark in rows if isinstance(mark, AssessMark)] == [0.4, 1, 1, 0.4]
+
+
+@pytest.mark.parametrize(("expected", "told", "verdict"), [(0.6597, 0.65, 1), (0.66, 0.66, 2)])
+def test_a_verdict_and_its_number_agree_wherever_they_are_told(
+    expected: float, told: float, verdict: int
+) -> None:
+    task = doubled_rooks("assess")
+    counted = replace(task.explanation.assessment, expected_score=expected, verdict=Verdict("white", verdict))
+    explanation = replace(task.explanation, assessment=counted)
+    assert explanation.as_dict()["verdict"]["expected_score"] == told
+    assert f"{STRENGTHS[verdict]} for White (White's expected score {told};" in verdict_line(explanation)
+    near = replace(task, card=replace(task.card, factors={}), explainer=lambda board: explanation)
+    mark = send(start([near]), *ballot(verdict=verdict))[0].done[0].given[0].mark
+    assert isinstance(mark, AssessMark)
+    assert mark.rows[-1].key == verdict
+    assert f"an expected score of {told}." in mark.rows[-1].reasons(near, keeping_secret=False)[-1]
 
 
 SHORT = {"material": 0, "king-safety": 1, "open-lines": 2, "verdict": 3}

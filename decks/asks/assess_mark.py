@@ -16,6 +16,7 @@ from decks.tasks.layout import Piece, Row
 from decks.tasks.marked_cells import MARKED_LEGEND, SIGNS, WORKED_LEGEND, Agreement, agreement, marked_cells
 from decks.tasks.scoring import above_chance
 from decks.tasks.task import Task
+from patterns.engines.scores import shown_score
 from patterns.reading.text import counted, safe
 from patterns.words.verdicts import FACTORS, LEVEL, Verdict, row_title
 from patterns.words.wording import listed, side_name
@@ -256,4 +257,5 @@ def _what_decides(task: Task) -> list[str]:
         ]
         if names:
             parts.append(f"For {side_name(side)}, the weightiest first: {listed(names)}.")
-    return [*parts, f"Together they give White an expected score of {assessment.expected_score:.2f}."]
+    score = shown_score(assessment.expected_score)
+    return [*parts, f"Together they give White an expected score of {score:.2f}."]

@@ -10,6 +10,7 @@ from decks.tasks.ballot import CELLS, cell_words, cells_of, fold
 from decks.tasks.evidence import motif_title
 from decks.telling.board_text import ascii_board
 from decks.telling.shown import BoardView
+from patterns.engines.scores import shown_score
 from patterns.explanation import Explanation, ending
 from patterns.reading.text import counted
 from patterns.words.verdicts import STRENGTHS, row_title
@@ -67,7 +68,7 @@ def verdict_line(explanation: Explanation) -> str:
     words = STRENGTHS[verdict.strength] + ("" if verdict.side == "level" else f" for {verdict.side.title()}")
     end = ending(explanation.board)
     basis = f"over: {end}" if end else "counted, not searched"
-    return f"Verdict: {words} (White's expected score {assessment.expected_score:.2f}; {basis})"
+    return f"Verdict: {words} (White's expected score {shown_score(assessment.expected_score):.2f}; {basis})"
 
 
 def evidence(actors: Sequence[str], targets: Sequence[str], squares: Sequence[str]) -> str:

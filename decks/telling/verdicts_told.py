@@ -11,7 +11,7 @@ from decks.tasks.defences import defence_played
 from decks.tasks.lines import board_after, numbered
 from decks.tasks.task import Task
 from decks.tasks.tried import Tried, tried
-from patterns.engines.scores import PositionVerdicts, Quality
+from patterns.engines.scores import PositionVerdicts, Quality, shown_score
 from patterns.reading.text import counted, safe
 from patterns.words.verdicts import standing
 
@@ -97,7 +97,7 @@ def _move(key: KeyMove, move: str, verdicts: PositionVerdicts) -> str:
     follows = own.line[1 : LINE_PLIES + 1]
     shown = " ".join(numbered(board_after(key.board, (move,)), follows))
     more = " ..." if len(own.line) > len(follows) + 1 else ""
-    return f"{own.move}, {words} ({own.verdict.score:.2f}){f': {shown}{more}' if shown else ''}"
+    return f"{own.move}, {words} ({shown_score(own.verdict.score):.2f}){f': {shown}{more}' if shown else ''}"
 
 
 def _standing(own: Tried) -> str:

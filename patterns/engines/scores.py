@@ -318,3 +318,16 @@ def verdict_from_expected(white: float) -> Verdict:
     distance = round(abs(white - 0.5), 6)
     strength = sum(distance >= threshold for threshold in STRENGTH_THRESHOLDS)
     return Verdict.from_signed(strength if white > 0.5 else -strength)
+
+
+def shown_score(score: float) -> float:
+    """An expected score as it is shown: two decimals, cut towards one half.
+
+    So the number shown never reaches a border that the verdict has not reached.
+
+    >>> [shown_score(score) for score in (0.6597, 0.66, 0.5, 0.3403, 0.34)]
+    [0.65, 0.66, 0.5, 0.35, 0.34]
+    """
+    distance = round(abs(score - 0.5), 6)
+    hundredths = math.floor(round(100 * distance, 4))
+    return round(0.5 + math.copysign(hundredths / 100, score - 0.5), 2)
