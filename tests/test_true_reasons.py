@@ -260,18 +260,63 @@ def guardian(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool
     )
 
 
-@says(r"(White|Black)'s (.*) bears? on squares within two steps of (?:White|Black)'s king on (\w\d)")
-def attackers(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+def bearing(board: chess.Board, square: int) -> set[int]:
+    """The men that attack the square, and those behind them on the same line, kings left out."""
+    bare, found = board.copy(stack=False), set[int]()
+    while seen := {man for side in chess.COLORS for man in bare.attackers(side, square)} - found:
+        found |= seen
+        for man in seen:
+            if bare.piece_type_at(man) not in (chess.KNIGHT, chess.KING):
+                bare.remove_piece_at(man)
+    return {man for man in found if board.piece_type_at(man) != chess.KING}
+
+
+def held_off(board: chess.Board, man: int, square: int) -> bool:
+    """Whether a pin to its king keeps the man from capturing on the square."""
+    return square not in board.pin(bool(board.color_at(man)), man)
+
+
+@says(r"(White|Black)'s (.*) are aimed at (?:White|Black)'s king on (\w\d) and can come in on (.*)")
+def attack(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     at = king(board, not side)
     near = {square for square in chess.SQUARES if chess.square_distance(square, at) <= 2}
-    bear = [square for square in pieces(board, side) if near & set(board.attacks(square))]
-    return all_men(board, side, told[2]) and sorted(squares(told[2])) == bear
+    aimed = {square for square in pieces(board, side) if near & set(board.attacks(square))}
+    told_of = re.findall(r"((?:[a-h]\d(?:, | or )?)+) \(([^)]*)\)", told[4])
 
+    def men_on(square: int, colour: chess.Color) -> set[int]:
+        return {man for man in bearing(board, square) if board.color_at(man) == colour}
 
-@says(r"(White|Black) can safely put a piece on (.*), beside (?:White|Black)'s king on (\w\d)")
-def entry(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    goes = set().union(*(useful(board, piece) for piece in pieces(board, side)))
-    return set(squares(told[2])) <= goes & set(board.attacks(king(board, not side)))
+    def ours_on(square: int) -> set[int]:
+        return {man for man in men_on(square, side) if not held_off(board, man, square)}
+
+    def as_told(square: int, words: str) -> bool:
+        guarding, _, pinned = words.partition(", as ")
+        theirs = men_on(square, not side)
+        guards = {man for man in theirs if not held_off(board, man, square)}
+        king_too = square in board.attacks(at)
+        return (
+            abs(chess.square_file(square) - chess.square_file(at)) <= 1
+            and square in near
+            and board.piece_at(square) in (None, chess.Piece(chess.PAWN, not side))
+            and any(square in useful(board, piece) for piece in pieces(board, side))
+            and len(ours_on(square)) > len(guards)
+            and set(squares(guarding)) == guards
+            and all_men(board, not side, guarding.replace("the king", ""))
+            and set(squares(pinned)) == theirs - guards
+            and all_men(board, not side, pinned)
+            and guarding.endswith("the king") == king_too
+            and (guarding == "unguarded") == (not guards and not king_too)
+        )
+
+    for square in squares(" ".join(names for names, _ in told_of)):
+        aimed |= ours_on(square) & set(pieces(board, side))
+    return (
+        all_men(board, side, told[2])
+        and set(squares(told[2])) == aimed
+        and len(aimed) > 1
+        and bool(told_of)
+        and all(as_told(square, words) for names, words in told_of for square in squares(names))
+    )
 
 
 @says(r"(White|Black)'s king on (\w\d) has no flight square off its back rank")
@@ -600,14 +645,32 @@ def wins(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
 
 @says(r"(White|Black) has a safe check on (.*)")
 def safe_check(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    def checks(piece: int, square: int) -> bool:
-        after = board.copy(stack=False)
-        man = after.remove_piece_at(piece)
-        after.set_piece_at(square, man)
-        return king(board, not side) in after.attacks(square)
+    def after(piece: int, square: int) -> chess.Board:
+        moved = board.copy(stack=False)
+        moved.set_piece_at(square, moved.remove_piece_at(piece))
+        moved.turn, moved.ep_square = not side, None
+        return moved
+
+    def stands(moved: chess.Board, square: int) -> bool:
+        """Whether no answer takes the man for nothing or for as much, or comes between and attacks it."""
+        for answer in moved.legal_moves:
+            there = moved.copy(stack=False)
+            there.set_piece_at(answer.to_square, there.remove_piece_at(answer.from_square))
+            taken = answer.to_square == square
+            between = answer.to_square in chess.SquareSet(chess.between(square, king(moved, not side)))
+            if taken or (between and square in there.attacks(answer.to_square)):
+                flip = 0 if not side else 56
+                seen = slow.seen_by_us(moved, not side)
+                if slow.exchange(seen, answer.from_square ^ flip, answer.to_square ^ flip) >= 0:
+                    return False
+        return True
+
+    def is_safe_check(piece: int, square: int) -> bool:
+        moved = after(piece, square)
+        return king(board, not side) in moved.attacks(square) and stands(moved, square)
 
     return all(
-        any(square in useful(board, piece) and checks(piece, square) for piece in pieces(board, side))
+        any(square in useful(board, piece) and is_safe_check(piece, square) for piece in pieces(board, side))
         for square in squares(told[2])
     )
 

@@ -13,13 +13,13 @@ from patterns.boards.attacks import in_check
 from patterns.boards.bitboards import BIT, EMPTY, FILES, Flags, count
 from patterns.boards.exchange import Values, exchange
 from patterns.boards.grouping import greatest, grouped, summed, united
-from patterns.boards.legal import checking_squares, legal_moves, made
+from patterns.boards.legal import legal_moves, made
 from patterns.boards.moves import Moves
 from patterns.boards.positions import Boards
 from patterns.boards.view import View
+from patterns.factors.king_attack import sound_checks
 from patterns.factors.king_safety import attack_force
 from patterns.factors.term import Reason, Term, lead, masked, men_by_kind, other_side
-from patterns.factors.useful import useful_squares
 from patterns.proof.aims import MATE, Aims
 from patterns.proof.claims import WORTHS
 from patterns.proof.gains import wins
@@ -37,7 +37,7 @@ THREATENS, SECOND_THREAT = 0.05, 0.1
 MOST = 8
 """Points: more than a queen is not won at once."""
 MATES, THREATENS_MATE = 6.0, 0.3
-CHECK, DEVELOPMENT = 0.15, 0.19
+CHECK, DEVELOPMENT = 0.3, 0.19
 """A safe check counts the same whoever is to move, and more the more pieces there are to follow it up."""
 
 
@@ -100,12 +100,10 @@ def _kept(boards: Boards, moves: Moves) -> tuple[Moves, Values]:
 
 
 def _checks(view: View) -> Term:
-    men = view.once(useful_squares)
-    checks = men.attacks & checking_squares(view.boards, men)
-    found = united(men.row, checks, len(view))
+    found = sound_checks(view)
     return Term(
         "checks",
-        CHECK * np.minimum(3, count(found)) * (0.3 + 0.7 * other_side(attack_force(view))),
+        CHECK * np.minimum(2, count(found)) * (0.3 + 0.7 * other_side(attack_force(view))),
         found,
         lambda reason: f"{reason.name} has a safe check on {either(reason.men)}",
     )

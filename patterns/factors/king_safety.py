@@ -1,4 +1,4 @@
-"""King safety: pawn cover and the colours it holds, guardians, attackers, entry squares, storms, back rank.
+"""King safety: pawn cover and the colours it holds, guardians, the attack on the king, storms, back rank.
 
 Each reason is about one's own king. It counts more the more pieces the other side has left to attack with.
 Vukovic, The Art of Attack in Chess, and Euwe and Kramer, The Middle Game, judge by such features (from
@@ -10,7 +10,6 @@ from __future__ import annotations
 import chess
 import numpy as np
 
-from patterns.boards.attacks import Men
 from patterns.boards.bitboards import (
     BIT,
     CENTRE,
@@ -37,9 +36,9 @@ from patterns.boards.bitboards import (
 )
 from patterns.boards.grouping import united
 from patterns.boards.view import View
-from patterns.factors.term import Pawns, Reason, Term, file_names, masked, without_owner
-from patterns.factors.useful import useful_squares
-from patterns.words.wording import either, squares
+from patterns.factors.king_attack import attack, tell_attack
+from patterns.factors.term import Pawns, Reason, Term, file_names, masked, other_side, without_owner
+from patterns.words.wording import squares
 
 COVER_FILES = np.array(
     [QUEENSIDE] * 3 + [FILES[2] | CENTRE, CENTRE | FILES[5]] + [KINGSIDE] * 3, dtype=np.uint64
@@ -53,8 +52,8 @@ MISSING, MOVED, ADVANCED = 0.45, 0.06, 0.12
 STORM, OPPOSITE = 0.11, 1.5
 """An enemy pawn that storms the cover; the factor if the kings have castled to opposite sides."""
 FILE, CENTRE_KING, GUARDIAN, WEAK_COLOUR, THIN, BACK_RANK = 0.08, 0.6, 0.09, 0.08, 0.08, 0.11
-ATTACKER, ENTRY = 0.09, 0.11
-"""Each piece that bears on the king's zone; each square beside the king that the attackers can enter."""
+ATTACKER = 0.27
+"""Each further piece aimed at the king, where they can come in near it."""
 
 
 def terms(view: View) -> tuple[Term, ...]:
@@ -70,8 +69,7 @@ def terms(view: View) -> tuple[Term, ...]:
         _weak_colour(view, force),
         _thin_cover(view, force, cover_files),
         _guardian(view, force),
-        _attackers(view, force),
-        _entry(view, force),
+        _attack(view, force),
         _back_rank(view),
     )
 
@@ -194,30 +192,11 @@ def _guardian(view: View, force: Pawns) -> Term:
     return Term("guardian", GUARDIAN * force * count(fianchettoed), fianchettoed, _tell_guardian)
 
 
-def _attackers(view: View, force: Pawns) -> Term:
-    men = _aimed_at(view.their_pieces, ZONE_2[view.our_king])
-    return Term("attackers", -force * ATTACKER * count(men), men, _tell_attackers)
-
-
-def _aimed_at(men: Men, zone: Bitboards) -> Bitboards:
-    """By row, those of the men that attack a square of the zone."""
-    some = (men.attacks & zone[men.row]) != EMPTY
-    return united(men.row[some], BIT[men.square[some]], len(zone))
-
-
-def _entry(view: View, force: Pawns) -> Term:
-    theirs = view.as_theirs(view.once(useful_squares))
-    # To take a piece there is a threat or a trade, which other reasons tell.
-    beside = KING_STEPS[view.our_king] & (~view.us | view.our_pawns)
-    entered = united(theirs.row, theirs.attacks, len(view)) & beside
-    return Term(
-        "entry",
-        -force * ENTRY * count(entered),
-        entered,
-        lambda reason: (
-            f"{reason.opponent} can safely put a piece on {either(reason.men)}, beside {reason.king}"
-        ),
-    )
+def _attack(view: View, force: Pawns) -> Term:
+    """Two pieces or more aimed at our king, and a square near it where they can come in."""
+    men, ways_in = attack(view)
+    further = other_side(np.maximum(0, count(men) - 1))
+    return Term("attack", -force * ATTACKER * further, view.swapped(men | ways_in), tell_attack)
 
 
 def _back_rank(view: View) -> Term:
@@ -273,8 +252,3 @@ def _colour(of: chess.SquareSet) -> str:
 
 def _tell_guardian(reason: Reason) -> str:
     return f"{reason.ours()} guards the squares of its colour around the king"
-
-
-def _tell_attackers(reason: Reason) -> str:
-    bear = reason.choose("bears", "bear")
-    return f"{reason.theirs()} {bear} on squares within two steps of {reason.king}"
