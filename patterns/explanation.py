@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -13,27 +13,41 @@ from patterns.boards.positions import Positions
 from patterns.boards.view import View
 from patterns.detect import batches, detect, findings_in_words
 from patterns.engines.scores import shown_score, verdict_from_expected
-from patterns.factors.assessment import Assessment, assess, assessments_in_words
+from patterns.factors.assessment import Assessment, Assessments, assess, assess_boards, assessments_in_words
+from patterns.factors.pending import played_out, squares_won
 from patterns.motifs.findings import Finding
 
 
 @dataclass(frozen=True)
+class Pending:
+    """An exchange that the side to move can win: its moves (UCI), and the stock-taking after it."""
+
+    line: tuple[str, ...]
+    after: Assessment
+
+
+@dataclass(frozen=True)
 class Explanation:
-    """What can be said about one position. `findings`: motif by motif, in the order of their ids."""
+    """What can be said about one position. `findings`: motif by motif, in the order of their ids.
+
+    `pending`: where the side to move can win something at once; the assessment is the one before it.
+    """
 
     board: chess.Board
     findings: tuple[Finding, ...]
     assessment: Assessment
+    pending: Pending | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data for JSON.
 
         `fen`; `turn`; `motifs`: motif, side, actors, targets, squares, note; `factors`: factor, balance (in
         pawns, positive for White), side, strength, reasons; `verdict`: side, strength, expected_score (0 to
-        1, White's). Squares are named. Sides are white or black; a factor or verdict may also be level.
-        Strength is 0 (level) to 3 (decisive).
+        1, White's); `pending`: null, or the moves of an exchange that the side to move can win (`line`, UCI)
+        and the verdict after it (`verdict`). Squares are named. Sides are white or black; a factor or
+        verdict may also be level. Strength is 0 (level) to 3 (decisive).
         """
-        assessment = self.assessment
+        assessment, pending = self.assessment, self.pending
         return {
             "fen": self.board.fen(),
             "turn": chess.COLOR_NAMES[self.board.turn],
@@ -58,12 +72,17 @@ class Explanation:
                 }
                 for factor in assessment.factors
             ],
-            "verdict": {
-                "side": assessment.verdict.side,
-                "strength": assessment.verdict.strength,
-                "expected_score": shown_score(assessment.expected_score),
-            },
+            "verdict": _verdict(assessment),
+            "pending": pending and {"line": list(pending.line), "verdict": _verdict(pending.after)},
         }
+
+
+def _verdict(assessment: Assessment) -> dict[str, Any]:
+    return {
+        "side": assessment.verdict.side,
+        "strength": assessment.verdict.strength,
+        "expected_score": shown_score(assessment.expected_score),
+    }
 
 
 def explain(position: chess.Board | str) -> Explanation:
@@ -84,12 +103,36 @@ def explain_many(boards: Sequence[chess.Board]) -> list[Explanation]:
     for batch in batches(boards):
         view = View(Positions.from_boards(batch))
         findings = findings_in_words(detect(view), batch)
-        assessments = assessments_in_words(assess(view), batch)
+        counted = assess(view)
+        assessments = assessments_in_words(counted, batch)
+        pending = _pending(batch, counted)
         result += [
-            Explanation(board, tuple(found), _settled(board, assessment))
-            for board, found, assessment in zip(batch, findings, assessments, strict=True)
+            Explanation(board, tuple(found), _settled(board, assessment), pending.get(index))
+            for index, (board, found, assessment) in enumerate(zip(batch, findings, assessments, strict=True))
         ]
     return result
+
+
+def _pending(boards: Sequence[chess.Board], counted: Assessments) -> dict[int, Pending]:
+    """What is pending, by the index of the board."""
+    lines = {
+        index: line
+        for index, board in enumerate(boards)
+        if (line := played_out(board, squares_won(counted, index, board.turn)))
+    }
+    ends = [_after(boards[index], line) for index, line in lines.items()]
+    found = zip(lines.items(), ends, assess_boards(ends), strict=True)
+    return {
+        index: Pending(tuple(move.uci() for move in line), _settled(end, assessment))
+        for (index, line), end, assessment in found
+    }
+
+
+def _after(board: chess.Board, line: Iterable[chess.Move]) -> chess.Board:
+    end = board.copy(stack=False)
+    for move in line:
+        end.push(move)
+    return end
 
 
 def ending(board: chess.Board) -> str:

@@ -47,7 +47,7 @@ def test_json_is_one_object_with_motifs_factors_and_verdict() -> None:
     assert (result.exit_code, result.stderr, result.stdout.count("\n")) == (0, "", 1)
     (found,) = objects(result)
     assert found == json.loads(json.dumps(explain(chess.Board(PINNED)).as_dict()))
-    assert list(found) == ["fen", "turn", "motifs", "factors", "verdict"]
+    assert list(found) == ["fen", "turn", "motifs", "factors", "verdict", "pending"]
     factors = found["factors"]
     assert isinstance(factors, list)
     assert [each["factor"] for each in factors] == list(FACTORS)
@@ -76,6 +76,18 @@ def test_text_is_a_page_with_board_ballot_reasons_motifs_verdict_and_the_rule_of
     assert any(line.startswith("Loose piece, for White: The knight on e5 is unguarded") for line in lines)
     assert "\nVerdict: decisive for White (White's expected score " in result.output
     assert result.output.endswith(f"\n\n{FAIR_PLAY}\n")
+
+
+@pytest.mark.parametrize("options", [[], ["--all"]])
+def test_a_pending_exchange_is_told_below_the_verdict(options: list[str]) -> None:
+    fen = "r2qk2r/pp2bppp/2n1pn2/3B4/3P4/2N2N2/PP3PPP/R1BQK2R b KQkq - 0 8"
+    lines = run("explain", fen, *options).output.splitlines()
+    (place,) = [place for place, line in enumerate(lines) if line.startswith("Verdict: ")]
+    assert re.fullmatch(
+        r"8\.\.\.Nxd5 is pending; counted after it: slight for Black \(0\.\d\d\)", lines[place + 1]
+    )
+    pinned = run("explain", PINNED.replace(" w ", " b "), *options).output
+    assert "pending" not in pinned
 
 
 def test_everything_is_printed_on_request() -> None:

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
+import chess
+
 from decks.tasks.ballot import CELLS, cell_words, cells_of, fold
 from decks.tasks.evidence import motif_title
 from decks.telling.board_text import ascii_board
@@ -42,11 +44,12 @@ def coach_page(explanation: Explanation, lines: int = LINES) -> list[str]:
     height = max(len(board), len(ballot))
     board, ballot = ([*part, *[""] * (height - len(part))] for part in (board, ballot))
     head = [f"{left:<23}{right}".rstrip() for left, right in zip(board, ballot, strict=True)]
-    room = lines - len(head) - 2
+    last = last_lines(explanation)
+    room = lines - len(head) - 1 - len(last)
     left = room - len(_motifs(explanation.findings, room))
     reasons = _reasons(assessment, max(REASON_LINES, left))
     motifs = _motifs(explanation.findings, room - len(reasons))
-    return [*head, "", *reasons, *motifs, verdict_line(explanation)]
+    return [*head, "", *reasons, *motifs, *last]
 
 
 def everything(explanation: Explanation, between: Sequence[str] = ()) -> list[str]:
@@ -58,17 +61,31 @@ def everything(explanation: Explanation, between: Sequence[str] = ()) -> list[st
     for factor in explanation.assessment.factors:
         lines.append(f"  {factor.factor:<15}{factor.balance:+6.2f}  {cell_words(factor.verdict.signed)}")
         lines += [f"{INDENT}{reason}" for reason in factor.reasons]
-    return [*lines, "", verdict_line(explanation)]
+    return [*lines, "", *last_lines(explanation)]
+
+
+def last_lines(explanation: Explanation) -> list[str]:
+    """The verdict, and where an exchange is pending, the verdict after it."""
+    pending = explanation.pending
+    if pending is None:
+        return [verdict_line(explanation)]
+    moves = explanation.board.variation_san(map(chess.Move.from_uci, pending.line))
+    then = f"{_verdict(pending.after)} ({shown_score(pending.after.expected_score):.2f})"
+    return [verdict_line(explanation), *wrap(f"{moves} is pending; counted after it: {then}", COLUMNS)]
 
 
 def verdict_line(explanation: Explanation) -> str:
     """`Verdict: clear for White (White's expected score 0.71)`, and how it was found."""
     assessment = explanation.assessment
-    verdict = assessment.verdict
-    words = STRENGTHS[verdict.strength] + ("" if verdict.side == "level" else f" for {verdict.side.title()}")
     end = ending(explanation.board)
     basis = f"over: {end}" if end else "counted, not searched"
-    return f"Verdict: {words} (White's expected score {shown_score(assessment.expected_score):.2f}; {basis})"
+    score = f"White's expected score {shown_score(assessment.expected_score):.2f}"
+    return f"Verdict: {_verdict(assessment)} ({score}; {basis})"
+
+
+def _verdict(assessment: Assessment) -> str:
+    verdict = assessment.verdict
+    return STRENGTHS[verdict.strength] + ("" if verdict.side == "level" else f" for {verdict.side.title()}")
 
 
 def evidence(actors: Sequence[str], targets: Sequence[str], squares: Sequence[str]) -> str:
