@@ -163,27 +163,27 @@ def test_a_centre_pawn_that_a_pawn_can_attack_is_worth_less() -> None:
     ("fen", "part", "square", "there"),
     [
         # The only attacker is pinned to its queen, by a bishop and by a rook.
-        ("rn2kb1r/p3qppp/2p2n2/1B2p1B1/4P3/1Q6/PPP2PPP/R3K2R b KQkq - 0 1", "targets", "e4", False),
-        ("r2q1rk1/4bppp/p1bppn2/1p2P3/8/PBN1B3/1PP1QPPP/2KR3R b - - 0 1", "targets", "e5", False),
+        ("rn2kb1r/p3qppp/2p2n2/1B2p1B1/4P3/1Q6/PPP2PPP/R3K2R b KQkq - 0 1", "outnumbered-pawns", "e4", False),
+        ("r2q1rk1/4bppp/p1bppn2/1p2P3/8/PBN1B3/1PP1QPPP/2KR3R b - - 0 1", "outnumbered-pawns", "e5", False),
         # The same without the pin, and with a queen as the pinner that is taken in turn.
-        ("rn2kb1r/p3qppp/2p2n2/1B2p3/4P3/1Q6/PPP2PPP/R3K2R b KQkq - 0 1", "targets", "e4", True),
-        ("rn2kb1r/p3qppp/2p2n2/1B2p1Q1/4P3/8/PPP2PPP/R3K2R b KQkq - 0 1", "targets", "e4", True),
+        ("rn2kb1r/p3qppp/2p2n2/1B2p3/4P3/1Q6/PPP2PPP/R3K2R b KQkq - 0 1", "outnumbered-pawns", "e4", True),
+        ("rn2kb1r/p3qppp/2p2n2/1B2p1Q1/4P3/8/PPP2PPP/R3K2R b KQkq - 0 1", "outnumbered-pawns", "e4", True),
         # The pawn itself is pinned, or the pawn that guards it.
         ("2br2k1/ppp2ppp/2n5/8/3P4/4P3/PP3PPP/R2Q1RK1 b - - 0 1", "firm-pawns", "d4", False),
         ("2b1r1k1/ppp2ppp/2n5/8/3P4/4P3/PP3PPP/R2Q1RK1 b - - 0 1", "firm-pawns", "d4", True),
-        ("4r1k1/ppp2ppp/2n5/8/3P4/4P3/PP2QPPP/R4RK1 b - - 0 1", "targets", "d4", True),
+        ("4r1k1/ppp2ppp/2n5/8/3P4/4P3/PP2QPPP/R4RK1 b - - 0 1", "outnumbered-pawns", "d4", True),
         ("4r1k1/ppp2ppp/2n5/8/3P4/4P3/PP1Q1PPP/R4RK1 b - - 0 1", "firm-pawns", "d4", True),
         ("4r1k1/ppp2ppp/1b6/8/3P4/4PN2/PP2QPPP/R4RK1 b - - 0 1", "firm-pawns", "d4", False),
-        ("3r2k1/ppp2ppp/2n5/8/3P4/8/PP1N1PPP/R2Q1RK1 b - - 0 1", "targets", "d4", True),
+        ("3r2k1/ppp2ppp/2n5/8/3P4/8/PP1N1PPP/R2Q1RK1 b - - 0 1", "outnumbered-pawns", "d4", True),
         # The pinned guard takes a rook for the pawn: that pays for what the queen brings.
-        ("3rr1k1/ppp2ppp/8/8/3P4/4P3/PP2QPPP/5BK1 w - - 0 1", "targets", "d4", False),
-        ("3rr1k1/ppp2ppp/8/8/3P4/4P3/PP2QPPP/6K1 w - - 0 1", "targets", "d4", True),
-        ("4r1k1/ppp2ppp/2n5/8/3P4/4P3/PP2QPPP/5BK1 w - - 0 1", "targets", "d4", True),
+        ("3rr1k1/ppp2ppp/8/8/3P4/4P3/PP2QPPP/5BK1 w - - 0 1", "outnumbered-pawns", "d4", False),
+        ("3rr1k1/ppp2ppp/8/8/3P4/4P3/PP2QPPP/6K1 w - - 0 1", "outnumbered-pawns", "d4", True),
+        ("4r1k1/ppp2ppp/2n5/8/3P4/4P3/PP2QPPP/5BK1 w - - 0 1", "outnumbered-pawns", "d4", True),
         # It can, if the cheaper attacker is pinned too.
-        ("3rr1k1/ppp2ppq/8/5n2/3P4/3BP3/PP2Q1PP/5BK1 w - - 0 1", "targets", "d4", False),
-        ("3rr1k1/ppp2pp1/8/5n2/3P4/3BP3/PP2Q1PP/5BK1 w - - 0 1", "targets", "d4", True),
+        ("3rr1k1/ppp2ppq/8/5n2/3P4/3BP3/PP2Q1PP/5BK1 w - - 0 1", "outnumbered-pawns", "d4", False),
+        ("3rr1k1/ppp2pp1/8/5n2/3P4/3BP3/PP2Q1PP/5BK1 w - - 0 1", "outnumbered-pawns", "d4", True),
         # A king in check is not pinned: it may take.
-        ("4r1k1/ppp2ppp/2n5/8/3P4/4K3/PP2QPPP/8 w - - 0 1", "targets", "d4", False),
+        ("4r1k1/ppp2ppp/2n5/8/3P4/4K3/PP2QPPP/8 w - - 0 1", "outnumbered-pawns", "d4", False),
     ],
 )
 def test_men_pinned_to_their_queen_take_no_part_in_the_centre(

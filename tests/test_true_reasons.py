@@ -357,17 +357,17 @@ def centre_pawn_falls(board: chess.Board, square: int) -> bool:
     return slow.settle(board, square, 1, not side, idle=frozenset(idle)) > 0
 
 
-def fallen_to_a_lever(board: chess.Board, square: int) -> bool:
-    """Whether a step of an enemy pawn can hit the pawn, and then something is won there."""
-    turned = to_move(board, not board.color_at(square))
+def levers_that_win(board: chess.Board, square: int) -> set[int]:
+    """Where an enemy pawn can step to hit the pawn, so that then something is won there."""
+    turned, found = to_move(board, not board.color_at(square)), set[int]()
     for move in turned.generate_pseudo_legal_moves(turned.pawns, ~turned.occupied):
         if move.promotion:
             continue
         turned.push(move)
         if square in turned.attacks(move.to_square) and falls(turned, square):
-            return True
+            found.add(move.to_square)
         turned.pop()
-    return False
+    return found
 
 
 @says(r"(White|Black)'s (pawns? on .*) stands? firm in the centre")
@@ -387,7 +387,7 @@ def firm(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
 
     def cornered(square: int) -> bool:
         stopped = board.piece_at(square + (8 if side else -8)) is not None
-        return stopped and fallen_to_a_lever(board, square)
+        return stopped and bool(levers_that_win(board, square))
 
     return all_men(board, side, told[2]) and all(
         helped(square)
@@ -399,11 +399,48 @@ def firm(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
     )
 
 
-@says(r"(White|Black)'s (pawns? on .*) stands? in the centre but (?:is a target|are targets)")
-def target(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
-    return all_men(board, side, told[2]) and all(
-        board.is_pinned(side, square) or centre_pawn_falls(board, square) or fallen_to_a_lever(board, square)
-        for square in squares(told[2])
+TARGETS = r"(White|Black)'s (pawns? on [^:]*) stands? in the centre but (?:is a target|are targets)"
+
+
+@says(rf"{TARGETS}: pinned to the king")
+def pinned_target(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    return all_men(board, side, told[2]) and all(board.is_pinned(side, square) for square in squares(told[2]))
+
+
+@says(rf"{TARGETS}: (.* is under fire from .*)")
+def outnumbered_target(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    named = squares(told[2])
+    said = re.split(r"(?:, | and )?\b(it|[a-h]\d) is under fire from ", f" {told[3]}")[1:]
+    kings = {king(board, colour) for colour in chess.COLORS}
+
+    def as_told(square: int, words: str) -> bool:
+        by, _, guards = words.partition(" and guarded by ")
+        bear = bearing(board, square) | {one for one in kings if square in board.attacks(one)}
+        return (
+            set(squares(by)) == {man for man in bear if board.color_at(man) != side}
+            and set(squares(guards)) == {man for man in bear if board.color_at(man) == side}
+            and all_men(board, not side, by)
+            and all_men(board, side, guards)
+            and (guards == "nobody") == (not squares(guards))
+            and centre_pawn_falls(board, square)
+        )
+
+    return (
+        all_men(board, side, told[2])
+        and said[::2] == (["it"] if len(named) == 1 else [chess.square_name(square) for square in named])
+        and all(map(as_told, named, said[1::2]))
+    )
+
+
+@says(rf"{TARGETS}: a pawn can come to (.*) and hit (?:it, and it is|them, and they are) pinned to the queen")
+def target_of_a_lever(board: chess.Board, side: chess.Color, told: re.Match[str]) -> bool:
+    levers = {square: levers_that_win(board, square) for square in squares(told[2])}
+    pinned = pinned_to_the_queen(board, side)
+    return (
+        all_men(board, side, told[2])
+        and all(levers.values())
+        and all(pinned.get(square, 0) > 1 for square in levers)
+        and set(squares(told[3])) == set().union(*levers.values())
     )
 
 
