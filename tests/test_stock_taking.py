@@ -17,6 +17,7 @@ from decks.asks.assess_mark import score_assess
 from decks.build.ballot_key import PLIES
 from decks.build.candidates import Candidate
 from decks.build.choice import Fell
+from decks.build.guessing import Guesses, ballot_of
 from decks.build.new_card import BuiltCard
 from decks.build.stock_taking import (
     STANDINGS,
@@ -211,3 +212,20 @@ def test_guessing_does_not_pay(found: dict[str, list[Candidate]]) -> None:
             assert earned[-1] <= most_by_one_cell(assessment, key)
             assert grade_of(earned[-1], 0, 60, None) != "found"
     assert max(map(mean, by_cell.values())) < 0.35
+
+
+def test_a_card_that_makes_the_deck_easy_to_guess_waits_until_no_others_are_left(
+    found: dict[str, list[Candidate]], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def earned() -> list[float]:
+        cards = [one.entry.card for one in stock_cards(found, AtOnce(Scores(as_counted)), 12, TODAY)]
+        assert len(cards) == 12
+        taken = zip(cards, assess_boards([card.board for card in cards]), strict=True)
+        return Guesses(
+            [ballot_of(one, card.factors["verdict"], card.board.turn) for card, one in taken]
+        ).earned()
+
+    careful = earned()
+    monkeypatch.setattr(Guesses, "suits", lambda self, ballot: True)
+    careless = earned()
+    assert max(careful) < max(careless) - 0.03

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
 
@@ -35,6 +35,7 @@ class Fell(Enum):
     COUNTED_OTHERWISE = "search and stock-taking are far apart"
     NOT_QUIET = "the best move captures or checks"
     GUESSABLE = "the verdict gives the other rows away"
+    ALIKE = "with it the ballots of the deck could be guessed"
 
 
 def _game(candidate: Candidate) -> object:
@@ -48,7 +49,8 @@ class Choice:
     `cards`: how many were made about each motif. `sides`: how many with each side to move. `used`: motifs of
     games. `draws`: how many more may be about a draw. `most`: how many may be about one motif. `tested`: the
     places in games that have been tested: what they become does not depend on the motif they were found by.
-    `put_off`: candidates of games that have a card already, by motif; None: such games have their turn.
+    `put_off`: candidates of games that have a card already, and those whose card did not suit the others, by
+    motif; None: these have their turn. `suits`: whether a card suits those made before it.
     """
 
     queues: Mapping[tuple[chess.Color, str], Sequence[Candidate]]
@@ -62,6 +64,7 @@ class Choice:
     most: int
     tested: set[object] = field(default_factory=set)
     put_off: dict[str, list[Candidate]] | None = field(default_factory=dict)
+    suits: Callable[[BuiltCard], bool] = lambda built: True
 
     def begin(self, stage: Mapping[str, Sequence[Candidate]], order: Sequence[str]) -> None:
         """Go on with another stage."""
@@ -74,7 +77,7 @@ class Choice:
         self.at = dict.fromkeys(self.queues, 0)
 
     def second_turns(self) -> Iterator[Mapping[str, Sequence[Candidate]]]:
-        """A last stage, in which the games that have a card already may give another one."""
+        """A last stage, for games that have a card already, and for cards that did not suit the others."""
         candidates, self.put_off = self.put_off or {}, None
         yield candidates
 
@@ -129,6 +132,9 @@ class Choice:
             return Fell.KNOWN
         if self.cards[motif] >= self.most:
             return Fell.ENOUGH
+        if self.put_off is not None and not self.suits(built):
+            self.put_off.setdefault(candidate.motif, []).append(candidate)
+            return Fell.ALIKE
         if card.goal == "draw":
             if not self.draws:
                 return Fell.DRAW

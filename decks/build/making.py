@@ -35,6 +35,7 @@ def make_cards(
     most: int | None = None,
     known: Known | None = None,
     fallen: Counter[Fell] | None = None,
+    suits: Callable[[BuiltCard], bool] = lambda built: True,
     progress: BuildProgress | None = None,
     uses_of: UsesOf = uses_of_many,
 ) -> Iterator[BuiltCard]:
@@ -47,7 +48,9 @@ def make_cards(
     A game gives a second card, about another motif, only when no other game has candidates left, and at most
     one card in `CARDS_PER_DRAW` is about a draw.
     `most`: how many cards may be about one motif. `known`: positions that must not be asked about again; the
-    new cards are added. `fallen`: counts why candidates became no card. `uses_of`: says what lines use.
+    new cards are added. `fallen`: counts why candidates became no card. `suits`: whether a card suits those
+    made before it; one that does not has its turn only when no others are left. `uses_of`: says what lines
+    use.
 
     The engines work on several candidates at a time, but the cards are the same as if they came one by one.
     If an engine fails on a candidate, the others are still tested, and the first EngineError is raised at the
@@ -57,7 +60,7 @@ def make_cards(
     fallen = Counter() if fallen is None else fallen
     draws = wanted // CARDS_PER_DRAW
     most = wanted if most is None else most
-    choice = Choice({}, {}, Counter(), Counter(), set(), known, draws, fallen, most)
+    choice = Choice({}, {}, Counter(), Counter(), set(), known, draws, fallen, most, suits=suits)
     inquiries = Inquiries[Candidate, BuiltCard | Fell](engines, make, uses_of=uses_of)
     tested = 0
     failures: list[EngineError] = []
@@ -81,7 +84,7 @@ def make_cards(
             told()
             if isinstance(built, BuiltCard):
                 yield built
-            elif built is Fell.NO_SLIP:
+            elif built in (Fell.NO_SLIP, Fell.ALIKE):
                 choice.test_again(candidate)
             else:
                 fallen[built] += 1

@@ -2,7 +2,8 @@
 
 They are quiet and settled. A third of them is level, in a third the side to move stands better, in a third
 worse. Of the factors that a short ballot asks for, some speak for White and some for Black. So a ballot with
-the same cell in every row does not pass, not even if it is the right verdict.
+the same cell in every row does not pass, not even if it is the right verdict. Nor does a ballot with the same
+cells on every card of a deck (`guessing.py`).
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from decks.asks.assess_mark import score_assess
 from decks.build.ballot_key import PLIES, deep_search, is_confirmed, quick_key
 from decks.build.candidates import Candidate, is_middlegame_decision, is_past_opening
 from decks.build.choice import Fell
+from decks.build.guessing import Ballot, Guesses, ballot_of
 from decks.build.inquiries import Inquiry, NamedEngines
 from decks.build.making import BuildProgress, make_cards
 from decks.build.new_card import BuiltCard
@@ -92,10 +94,14 @@ def stock_cards(
     fallen: Counter[Fell] | None = None,
     progress: BuildProgress | None = None,
 ) -> Iterator[BuiltCard]:
-    """Cards from what `stock_takings` finds, a third of them for each standing. The rest as `make_cards`."""
+    """Cards from what `stock_takings` finds, a third of them for each standing. The rest as `make_cards`.
+
+    As far as there are candidates, no ballot marked without a look at the positions does well on them.
+    """
     make = partial(card_of, engines=engines, today=today)
     third = -(-wanted // len(STANDINGS))
-    return make_cards(
+    guesses = Guesses()
+    cards = make_cards(
         [candidates],
         STANDINGS,
         engines,
@@ -104,8 +110,18 @@ def stock_cards(
         most=third,
         known=known,
         fallen=fallen,
+        suits=lambda built: guesses.suits(_ballot(built)),
         progress=progress,
     )
+    for built in cards:
+        guesses.ballots.append(_ballot(built))
+        yield built
+
+
+def _ballot(built: BuiltCard) -> Ballot:
+    card = built.entry.card
+    (assessment,) = assess_boards([card.board])
+    return ballot_of(assessment, card.factors["verdict"], card.board.turn)
 
 
 def _decisions(game: Game, player: str | None) -> Iterator[Candidate]:
@@ -119,7 +135,8 @@ def _decisions(game: Game, player: str | None) -> Iterator[Candidate]:
 def _counted(positions: list[Candidate]) -> Iterator[tuple[float, Candidate]]:
     """Those of the positions that suit a ballot by the program's own count, with their standings by it.
 
-    Before each, the most that a ballot with the same cell in every row scores.
+    Before each, the most that a ballot scores which has the same cell in every row, or one side on material
+    and the other side in all other rows.
     """
     if not positions:
         return
@@ -130,6 +147,7 @@ def _counted(positions: list[Candidate]) -> Iterator[tuple[float, Candidate]]:
         if {"white", "black"} <= {verdict.side for verdict in _asked(counted).values()}:
             alike = most_by_one_cell(counted, counted.verdict)
             if alike < ALIKE_EARNS:
+                alike = max(alike, most_against_material(counted, counted.verdict))
                 yield alike, replace(one, motif=standing(one.board.turn, counted.verdict))
 
 
@@ -148,9 +166,24 @@ def _asked(assessment: Assessment) -> dict[str, Verdict]:
 
 def most_by_one_cell(assessment: Assessment, key: Verdict) -> float:
     """The score of the best short ballot with the same cell in every row. `key`: that of the verdict."""
+    rows = (*_asked(assessment), "verdict")
+    return _most(assessment, key, [{row: fold(row, cell) for row in rows} for cell in VERDICT_CELLS])
+
+
+def most_against_material(assessment: Assessment, key: Verdict) -> float:
+    """The same for ballots with the side that is ahead on material, and the other side on all else.
+
+    Such ballots do well where one side has something for its material, as many positions that suit have it.
+    """
+    ahead = next(one.balance for one in assessment.factors if one.factor == "material") >= 0
+    side = 1 if ahead else -1
+    others = {**dict.fromkeys(_asked(assessment), -side), "material": side}
+    return _most(assessment, key, [{**others, "verdict": cell} for cell in VERDICT_CELLS])
+
+
+def _most(assessment: Assessment, key: Verdict, ballots: Iterable[Mapping[str, int]]) -> float:
     asked, near = _asked(assessment), accepted(assessment)
     rows = (*asked, "verdict")
-    ballots = ({row: fold(row, cell) for row in rows} for cell in VERDICT_CELLS)
     return max(score_assess(asked, one, {"verdict": key}, near, rows).score for one in ballots)
 
 
