@@ -9,7 +9,7 @@ from statistics import mean
 import chess
 import pytest
 
-from decks.asks.assess import score_assess
+from decks.asks.assess_mark import score_assess
 from decks.build.guessing import GUESS_EARNS, Ballot, Guesses, ballot_of
 from decks.tasks.ballot import cells_of, short_rows
 from patterns.factors.assessment import Assessment, accepted, assess_boards

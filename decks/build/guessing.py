@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 import chess
 
-from decks.asks.assess import score_assess
+from decks.asks.assess_mark import score_assess
 from decks.tasks.ballot import cells_of, short_rows
 from patterns.factors.assessment import Assessment, accepted
 from patterns.words.verdicts import Verdict
