@@ -28,7 +28,9 @@ def test_the_line_is_told_with_the_balances_that_it_changes() -> None:
     asked = task(("h4g6", "c3d5"))
     differ, changes = why_they_differ(asked, 3, may_tell_the_line=True)
     assert differ.endswith(", the card White decisive. The line that was searched: 1... Ng6 2. Nxd5.")
-    assert re.fullmatch(r"After it material has changed by \d\.\d\d for White\.", changes)
+    by = r"has changed by \d\.\d\d for White"
+    # From d5 the knight has safe checks.
+    assert re.fullmatch(f"After it material {by} and initiative {by}\\.", changes)
 
 
 def test_a_line_that_changes_little_is_told_alone() -> None:
