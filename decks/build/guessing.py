@@ -19,7 +19,7 @@ from patterns.factors.assessment import Assessment, accepted
 from patterns.words.verdicts import Verdict
 
 GUESS_EARNS = 0.37
-"""What the best guess may earn on average. Scores may fall below 0 here; with those that count it is a bit more."""
+"""What the best guess may earn on average. Scores may fall below 0 here; those that count are a bit more."""
 
 Cells = Mapping[tuple[str, int], float]
 
