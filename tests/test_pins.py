@@ -69,6 +69,8 @@ def test_a_pin_counts_whoever_is_to_move_if_it_stands(fen: str) -> None:
         (MAN_TAKES, MAN_TAKES.replace(" w ", " b ")),
         # It is their move, and the king goes to f7 and guards the bishop. The knight takes f7 from it.
         ("2R1b1k1/6p1/7p/4N3/8/6P1/6P1/6K1 b - - 0 1", "2R1b1k1/6p1/7p/8/8/6P1/6P1/6K1 b - - 0 1"),
+        # The queen takes the bishop that pins her. If a pawn guards it, she stays pinned.
+        ("4k3/3q4/8/1B6/P7/8/5PPP/6K1 b - - 0 1", "4k3/3q4/8/1B6/8/8/5PPP/6K1 b - - 0 1"),
         # The pawn can't take on d5, but it takes a bishop on f5.
         (HELD_BACK, HELD_BACK.replace("2p3b1/3p4", "2p5/3p1b2")),
     ],

@@ -352,7 +352,7 @@ def _soon_over(view: View, lines: _Lines, tries: _Tries) -> Flags:
     Both are asked where it is their move, and the first also of a pin that only keeps the man from a capture.
     """
     of = lines.take(tries.line)
-    waits = ~view.boards.our_move[of.row] & (of.slider == of.square) & (of.blocker == EMPTY)
+    waits = ~view.boards.our_move[of.row]
     front = square_of(of.front)
     over = waits & (tries.cannot == LEAVE) & (tries.square == front)
     over[over] = _undone(view.boards.take(of.row[over]), of.only(over))
