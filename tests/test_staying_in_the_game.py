@@ -19,7 +19,7 @@ def asked(fen: str) -> View:
 
 def stays(fen: str) -> list[bool]:
     """Whether White and whether Black stays in the game."""
-    return stays_in_the_game(asked(fen), np.arange(2)).tolist()
+    return [bool(side) for side in stays_in_the_game(asked(fen), np.arange(2))]
 
 
 def test_a_side_that_is_a_piece_behind_does_not_stay_in_the_game() -> None:
