@@ -23,7 +23,7 @@ GREEK_GIFT = "rnbq1rk1/pppn1ppp/4p3/3pP3/1b1P3P/2NB1N2/PPP2PP1/R1BQK2R w KQ - 0 
 BAD_GIFT = "r1b2rk1/ppq2ppp/2n1p3/3pP3/8/3B1N2/PPP2PPP/R2QK2R w KQ - 0 12"
 """The queen on c7 takes on e5, and the attack has come to an end."""
 
-SINGLE_PAWN = "r4rk1/ppq2ppp/2n5/5P2/8/2P5/PP1Q2PP/2B2RK1 w - - 0 1"
+SINGLE_PAWN = "r4rk1/ppq2ppp/2n5/5P2/8/2P5/PP1Q2PP/R1B2RK1 w - - 0 1"
 """The pawn on g7 alone holds the dark squares against the bishop on c1."""
 
 

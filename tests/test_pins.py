@@ -11,6 +11,8 @@ from patterns.motifs.pins import MOTIFS
 
 LEVER = "3r1rk1/ppp1qppp/2n2b2/4p3/2P5/1P1P2P1/PBQ2PBP/3RR1K1 w - - 0 1"
 SHUT_IN = "3nkn2/pppbnppp/8/8/8/5Q2/PP3PPP/3R2K1 w - - 0 1"
+MAN_TAKES = "3R2rk/7p/1p2N3/n4p2/8/6P1/3B1P1P/6K1 w - - 0 1"
+HELD_BACK = "3r2k1/pp3pp1/2p3b1/3p4/2P1P3/2N5/PPQ2PPP/6K1 b - - 0 1"
 PAIRS = [
     # The man cannot leave when a pawn attacks it. Without these pawns a guard is enough.
     ("4k3/8/5p2/4n3/8/3P4/5P2/4R1K1 w - - 0 1", "4k3/8/5p2/4n3/8/8/8/4R1K1 w - - 0 1"),
@@ -19,7 +21,7 @@ PAIRS = [
     # It cannot take back. With a second guard the pawn is not lost.
     ("4k3/4b3/8/6p1/8/5N2/8/4R1K1 w - - 0 1", "4k3/4b3/7p/6p1/8/5N2/8/4R1K1 w - - 0 1"),
     # It cannot step between: mate. If it does not stand on the line, it can.
-    ("3R2rk/7p/1p2N3/n4p2/8/6P1/3B1P1P/6K1 w - - 0 1", "6rk/7p/1p2N3/n4p2/8/6P1/3B1P1P/3R2K1 w - - 0 1"),
+    (MAN_TAKES, "6rk/7p/1p2N3/n4p2/8/6P1/3B1P1P/3R2K1 w - - 0 1"),
     # It cannot take the queen that stands there.
     ("5k2/8/6p1/5p2/6Q1/8/8/5RK1 b - - 0 1", "7k/8/6p1/5p2/6Q1/8/8/5RK1 b - - 0 1"),
     # The rook makes the pin. If the king stands aside, it makes none.
@@ -52,12 +54,30 @@ def test_a_pin_is_judged_by_its_own_line() -> None:
     assert [finding.motif for finding in find_in([board], MOTIFS)[0]] == ["pin-on-file"]
 
 
-@pytest.mark.parametrize("fen", [counts for counts, _ in PAIRS])
+@pytest.mark.parametrize("fen", [counts for counts, _ in PAIRS if counts != MAN_TAKES])
 def test_a_pin_counts_whoever_is_to_move_if_it_stands(fen: str) -> None:
     board = chess.Board(fen)
     standing = [note for note in pins(fen) if " is pinned " in note]
     board.turn = not board.turn
     assert not standing or not board.is_valid() or pins(board.fen())
+
+
+@pytest.mark.parametrize(
+    ("counts", "soon_over"),
+    [
+        # Black to move takes the rook that pins.
+        (MAN_TAKES, MAN_TAKES.replace(" w ", " b ")),
+        # It is their move, and the king goes to f7 and guards the bishop. The knight takes f7 from it.
+        ("2R1b1k1/6p1/7p/4N3/8/6P1/6P1/6K1 b - - 0 1", "2R1b1k1/6p1/7p/8/8/6P1/6P1/6K1 b - - 0 1"),
+        # The queen takes the bishop that pins her. If a pawn guards it, she stays pinned.
+        ("4k3/3q4/8/1B6/P7/8/5PPP/6K1 b - - 0 1", "4k3/3q4/8/1B6/8/8/5PPP/6K1 b - - 0 1"),
+        # The pawn can't take on d5, but it takes a bishop on f5.
+        (HELD_BACK, HELD_BACK.replace("2p3b1/3p4", "2p5/3p1b2")),
+    ],
+)
+def test_a_pin_that_is_soon_over_does_not_count(counts: str, soon_over: str) -> None:
+    assert pins(counts)
+    assert not pins(soon_over)
 
 
 SAYS = ["leave, so", "take on d4 when", "take back on g5, so", "step between, so", "take the queen on g4"]

@@ -76,7 +76,7 @@ def as_counted(board: chess.Board) -> float:
 
 @pytest.fixture(scope="module")
 def games() -> list[Game]:
-    return [game for game in islice(read_games(GAMES), 20) if isinstance(game, Game)]
+    return [game for game in islice(read_games(GAMES), 30) if isinstance(game, Game)]
 
 
 @pytest.fixture(scope="module")

@@ -286,6 +286,12 @@ class View:
         return pawn_attacks_down(advanced)
 
     @cached_property
+    def our_passed_pawns(self) -> Bitboards:
+        """Our pawns with no pawn ahead of them, and none of theirs ahead on a neighbouring file."""
+        ahead = filled_down(shifted(self.their_pawns | self.our_pawns, SOUTH)) | self.their_pawn_span
+        return self.our_pawns & ~ahead
+
+    @cached_property
     def their_king_zone(self) -> Bitboards:
         """Their king's square, its neighbours, and the next three squares towards us."""
         ring = king_ring(self.their(chess.KING))

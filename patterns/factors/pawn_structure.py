@@ -34,7 +34,6 @@ from patterns.boards.exchange import loses_nothing
 from patterns.boards.grouping import summed, united
 from patterns.boards.view import View
 from patterns.factors.term import Reason, Term, lead, masked, men_by_kind, other_side
-from patterns.motifs.passed_pawn import passed_pawns
 from patterns.words.wording import number, squares
 
 WINGS = (FILES[0] | FILES[1] | FILES[2] | FILES[3], FILES[4] | FILES[5] | FILES[6] | FILES[7])
@@ -132,7 +131,7 @@ def _chains(view: View) -> Term:
 
 def _passed(view: View) -> Term:
     """How far it is, what stands in its way, who goes with it, and whether any man can still stop it."""
-    row, square = exploded(view.once(passed_pawns))
+    row, square = exploded(view.our_passed_pawns)
     rank, pawn = square >> 3, BIT[square]
     stop, path = pawn << np.uint64(8), filled_up(pawn << np.uint64(8))
     blockaded = (stop & view.them[row]) != EMPTY

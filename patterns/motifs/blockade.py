@@ -8,11 +8,12 @@ after advancing. It is not exchanged off with profit: the exchange on its square
 all minor pieces trade there, one of ours is left; before an isolated pawn it is enough that two other pieces
 of ours can take its place. It works from there: it attacks another man of theirs, or at least two squares
 beyond the middle that no pawn of theirs guards; before the head of a chain a pawn that a pawn guards is not
-enough. It does not attack a rook or queen, which it would rather take, and the pawn attacks no piece of ours:
+enough. It does not attack a rook or queen, which it would rather take, and the pawn attacks no man of ours:
 one that can take is not held up. The pawn itself does not fall: we could not win it by exchange if it were
-our move. Each side has two pieces or more, our king is not in check, and no exchange wins the side to move a
-rook or more. Rooks and queens are left out: they are too valuable to stand in front of a pawn. Or it is our
-move, and a knight can go there and loses nothing by it (the look ahead says so).
+our move. Each side has two pieces or more, our king is not in check, we stay in the game
+(`patterns.proof.quiet`), and no exchange wins the side to move a rook or more. Rooks and queens are left out:
+they are too valuable to stand in front of a pawn. Or it is our move, and a knight can go there and loses
+nothing by it (the look ahead says so).
 
 A hit: the knight on d4 holds up the isolated pawn and looks at b5, e6 and f5.
 
@@ -56,10 +57,9 @@ from patterns.boards.moves import Moves
 from patterns.boards.pressure import outlasts_trades
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
-from patterns.motifs.passed_pawn import passed_pawns
 from patterns.motifs.weak_pawns import structure
 from patterns.proof.claims import Claims, claims
-from patterns.proof.quiet import LESS_THAN_A_ROOK, is_quiet
+from patterns.proof.quiet import LESS_THAN_A_ROOK, is_quiet, stays_in_the_game
 from patterns.proof.strokes import strokes_to, worth_claiming
 from patterns.words import wording
 
@@ -98,7 +98,7 @@ def blockade(view: View) -> Claims:
 def _kinds(view: View) -> Bitboards:
     """Their pawns that can be blockaded, of each of the `KINDS`."""
     isolated, chain = view.once(structure).isolated, view.their_pawns & view.their_pawn_attacks
-    passed = view.swapped(view.once(passed_pawns) & ADVANCED_RANKS)
+    passed = view.swapped(view.our_passed_pawns & ADVANCED_RANKS)
     return np.array([passed, isolated & MIDDLE_FILES, chain & MIDDLE_FILES])
 
 
@@ -118,10 +118,11 @@ def _claims(view: View, kinds: Bitboards, moves: Moves, seen: Bitboards) -> Clai
     # Before the head of a chain, it does not matter that it bears on a pawn that another one guards.
     held = np.where(kind == _CHAIN, view.their_pawns[row] & view.their_pawn_attacks[row], EMPTY)
     works = ((hit & ~held) != EMPTY) | (count(free) >= _SQUARES)
+    works &= stays_in_the_game(view, row)
     works[works] = is_quiet(view, row[works], LESS_THAN_A_ROOK)
     # It would rather take a rook or queen, and a pawn that can take a piece is not held up.
     works &= (hit & (view.boards.queens | view.boards.rooks)[row]) == EMPTY
-    works &= (pawn_attacks_down(pawn) & (view.us & ~view.our_pawns)[row]) == EMPTY
+    works &= (pawn_attacks_down(pawn) & view.us[row]) == EMPTY
     some = np.flatnonzero(works)
     works[some] = ~can_win(view.boards.take(row[some]), square_of(pawn[some]), "us")
     return claims(moves, man, pawn | hit, goes | free, least=0, detail=kind).only(works)
@@ -153,7 +154,9 @@ MOTIFS = (
             "A knight or bishop stands in front of an enemy pawn that is passed and on its fourth rank or"
             " beyond, or on the files c to f isolated or guarded by a pawn; or a knight can go there without"
             " loss. No pawn can attack the piece, it cannot be exchanged off with profit, and it attacks an"
-            " enemy man or squares beyond the middle that no pawn guards. The pawn is not simply won."
+            " enemy man or squares beyond the middle that no pawn guards. The pawn is not simply won, and it"
+            " can take nothing. We are not a piece behind, and no other passed pawn is about to become a"
+            " queen."
         ),
         source="Nimzowitsch, My System (the blockade; the passed pawn); named from memory",
         find=blockade,

@@ -6,7 +6,8 @@ their king where she could mate counts as an attack on the king. A move that mat
 piece: no man of theirs guards it, and we can take it, or one move of ours hits it together with something
 else (a fork). On the board it does not count if a cheaper man of ours attacks it, since it would then fall
 even if it were guarded, or if it is their move and they can take or trade off the attacker, or this is our
-king, or if taking it at best brings the material back level or answers its check.
+king, or if taking it at best leaves us a pawn ahead or less (it then ends an exchange) or answers its
+check, or if it is their move and a capture wins them the exchange.
 
 The look ahead (`patterns.proof.lookahead`) decides whether this wins: a pawn at least besides what the move
 takes, and the exchange for a fork by the queen, who rarely wins both men, and for a loose piece.
@@ -40,7 +41,8 @@ from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import EXCHANGE, Claims, claims
-from patterns.proof.strokes import Strokes, hitting, profits, restores, worth_claiming
+from patterns.proof.quiet import PAWN
+from patterns.proof.strokes import Strokes, hitting, pending, profits, restores, worth_claiming
 from patterns.words import wording
 
 
@@ -127,9 +129,9 @@ def loose_piece(view: View) -> Claims:
     back = reach(boards.kind_at(target), target, boards.occupied, "them")[entry] & BIT[origin]
     # A piece that gives check is taken because it must be.
     lasting = boards.our_move[entry] & (view.thorough | ~view.in_check[row[entry]])
-    waits = ~boards.our_move[entry] & (view.thorough | (kind != chess.KING))
+    waits = ~boards.our_move[entry] & (view.thorough | (kind != chess.KING) & ~pending(view, row[entry]))
     lasting |= waits & (back == EMPTY) & stands_firm(boards.take(entry), origin)
-    fits = (view.thorough | ~cheaper[entry]) & lasting & ~restores(view, row[entry], worth)
+    fits = (view.thorough | ~cheaper[entry]) & lasting & ~restores(view, row[entry], worth, PAWN)
     kept = np.flatnonzero(fits)
     entry, origin = entry[kept], origin[kept]
     takes = Moves(row[entry], origin, target[entry])

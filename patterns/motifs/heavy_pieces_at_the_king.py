@@ -1,15 +1,15 @@
 """Heavy pieces at the king: a rook on a file by the castled king, or on its way there over the third rank.
 
 The rule. Their king has left the centre (files a to c or f to h, its first two ranks). We have a queen, a
-rook and at least three pieces. An *entry* is a square next to the king, on its file or a neighbouring one,
-that none of their men guards except the king. Our rook attacks the entry up the file, with no man in front
-of it except our queen, and another piece of ours attacks the entry too. So we can enter there, or take what
-stands there, and the king can't take back. We are not in check, and if they are to move, no capture wins
-them the exchange. The rook stands on this file and cannot be taken with profit. Or it can get there in one
-move, or in two: up its own file to the third or fourth rank, and along the rank to the king. It can be
-neither taken nor traded off on its way, no pawn of theirs attacks a square of it or could after one move, its
-first move loses nothing (`patterns.proof.lookahead`), we have
-no better capture, and no other rook hits the entry already.
+rook and at least three pieces, and the queens do not attack each other. An *entry* is a square next to the
+king, on its file or a neighbouring one, that none of their men guards except the king. Our rook attacks the
+entry up the file, with no man in front of it except our queen, and another piece of ours attacks the entry
+too. So we can enter there, or take what stands there, and the king can't take back. We are not in check, and
+if they are to move, no capture wins them the exchange. The rook stands on this file and cannot be taken with
+profit, nor traded off if it is their move. Or it can get there in one move, or in two: up its own file to the
+third or fourth rank, and along the rank to the king. It can be neither taken nor traded off on its way, no
+pawn of theirs attacks a square of it or could after one move, its first move loses nothing
+(`patterns.proof.lookahead`), we have no better capture, and no other rook hits the entry already.
 
 A hit: the queen attacks h7, and the rook comes over d3 to h3.
 
@@ -60,6 +60,7 @@ from patterns.boards.grouping import marked, united
 from patterns.boards.moves import Moves, stands_firm
 from patterns.boards.view import View
 from patterns.motifs.findings import Instance, Motif, TakenUp
+from patterns.proof.attack import queens_meet
 from patterns.proof.claims import EXCHANGE, Claims, claims
 from patterns.proof.strokes import at_hand, pending
 from patterns.words import wording
@@ -78,7 +79,8 @@ def heavy_pieces_at_the_king(view: View) -> Claims:
     there = hit != EMPTY
     stands = there.copy()
     some = np.flatnonzero(there)
-    stands[some] = ~can_win(view.boards.take(rooks.row[some]), rooks.square[some], "them")
+    boards, square = view.boards.take(rooks.row[some]), rooks.square[some]
+    stands[some] = np.where(boards.our_move, ~can_win(boards, square, "them"), stands_firm(boards, square))
     stands[stands] = ~pending(view, rooks.row[stands])
     rook = rooks.only(stands)
     standing = _claims(view, rook, hit[stands], rook.square, np.zeros_like(hit[stands]))
@@ -95,7 +97,7 @@ def _entries(view: View) -> Bitboards:
     files = filled_files(king)
     files |= shifted(files, EAST) | shifted(files, WEST)
     attack = ((king & THEIR_HOME & ~CENTRE) != EMPTY) & (view.our(chess.QUEEN) != EMPTY)
-    attack &= (view.our(chess.ROOK) != EMPTY) & (view.our_piece_count >= _PIECES)
+    attack &= (view.our(chess.ROOK) != EMPTY) & (view.our_piece_count >= _PIECES) & ~view.once(queens_meet)
     weak = king_ring(king) & files & ~king & ~view.their_double_attacks
     return np.where(attack, weak & view.our_attacks & ~view.us, EMPTY)
 
@@ -230,7 +232,8 @@ MOTIFS = (
             "A rook stands on the file of a castled king or on a neighbouring one, or can safely get there"
             " in one move, or in two over the third or fourth rank, where no pawn can drive it off. It"
             " attacks up this file, with at most its own queen in front of it, a square next to the king that"
-            " only the king guards and that another piece attacks too. Its side has a queen."
+            " only the king guards and that another piece attacks too. Its side has a queen that theirs does"
+            " not attack."
         ),
         source="Vukovic, The Art of Attack in Chess (attack with the heavy pieces); named from memory",
         find=heavy_pieces_at_the_king,

@@ -21,8 +21,9 @@ one move of theirs, or every way to it loses something by exchange that they wou
 e-file or the king's own is open to us (no pawn of ours on it), or a pawn of ours can open it by a capture.
 And two pieces of ours are at the king: they attack its zone, one of them a square next to it, or a queen or
 rook attacks such a square along the open file, with another one behind it. We prevent castling if we attack a
-square of the king's way on each wing where the right is still there. The position is quiet. Of those that
-attack only the outer zone, a knight counts, and a queen or rook that attacks an open file there.
+square of the king's way on each wing where the right is still there. The king is not in check, our queen and
+theirs do not attack each other, and the position is quiet. Of those that attack only the outer zone, a knight
+counts, and a queen or rook that attacks an open file there.
 
 A hit of each: the king on g8 has no f- and g-pawn; the king on e8 may not castle and is on an open file.
 
@@ -84,7 +85,7 @@ from patterns.boards.moves import pawn_steps
 from patterns.boards.positions import Boards
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, findings
-from patterns.proof.attack import at_our_king
+from patterns.proof.attack import at_our_king, queens_meet
 from patterns.proof.quiet import is_quiet
 from patterns.words import wording
 
@@ -131,9 +132,7 @@ def open_king(view: View) -> Findings:
     enough = np.maximum(np.where(wide, at_our, guards) + 1, _ATTACKERS)
     led = ((close & view.our(chess.QUEEN)) != EMPTY) & (at_our == 0) & ((king & view.our_attacks) == EMPTY)
     rows = np.flatnonzero((wide | led) & (looking != EMPTY) & (close != EMPTY) & (count(attackers) >= enough))
-    # Queens that face each other are soon traded, and the attack goes with them.
-    facing = view.our(chess.QUEEN) & view.their_attacks_of[chess.QUEEN]
-    rows = rows[(facing[rows] == EMPTY) & (wide[rows] | is_quiet(view, rows))]
+    rows = rows[~view.once(queens_meet)[rows] & (wide[rows] | is_quiet(view, rows))]
     entry, square = exploded((attackers & ~view.our_pawns)[rows])
     # Where the cover is only thinned, a man that we can still move away is not lost.
     falls = (wide | ~view.boards.our_move)[rows[entry]]
@@ -183,7 +182,8 @@ def king_in_centre(view: View) -> Findings:
     behind = np.where(up_a_file, heavy & doubled & filled_files(close & heavy), EMPTY)
     bearing = (close | afar | behind | _attackers_of(view, stoppers))[rows]
     squares = (open_files & THEIR_HALF & ~view.occupied)[rows]
-    several = count(bearing) >= _ATTACKERS
+    several = (count(bearing) >= _ATTACKERS) & ~view.once(queens_meet)[rows]
+    several &= (king & view.our_attacks)[rows] == EMPTY
     several[several] = is_quiet(view, rows[several])
     return findings(rows, bearing, king[rows], squares, why).only(several)
 
@@ -322,8 +322,9 @@ MOTIFS = (
         definition=(
             "With queens on, the king stands on one of the files c to f and will not castle: the right is"
             " gone, or castling is not possible within two moves, or it would lose material. A centre file"
-            " is open to the attacker or about to be opened. The position is quiet, the attacker has a rook,"
-            " and two pieces attack the squares by the king, perhaps one behind the other on the file."
+            " is open to the attacker or about to be opened. The attacker has a rook, and two pieces attack"
+            " the squares by the king, perhaps one behind the other on the file. The position is quiet, the"
+            " king is not in check, and the queens do not attack each other."
         ),
         source="Vukovic, The Art of Attack in Chess; named from memory",
         find=king_in_centre,

@@ -15,9 +15,11 @@ its owner sees the board), and at least four king steps from both kings. It is n
 of ours and guards no man of its own side that we attack and that no pawn guards. It has at most two safe
 moves. Its own pieces do not stand on as many squares of its way into play as are free. On its first rank it
 must have none, our pawns take two squares or more from it, and no man of its own stands in its way: it was
-driven back, or cannot come out. No safe move goes into play (files b to g, its own ranks 3 to 6) or hits a
-king, queen or rook, nor does one from its third rank to c2 or f2, from where it goes into play without being
-attacked there. It cannot simply be taken.
+driven back, or cannot come out. No safe move goes into play (files b to g, its own ranks 3 to 6), or hits a
+king, queen or rook, nor does one from its third rank to its first or to c2 or f2, from where it goes into
+play without being attacked there. A pawn of its own that can step aside, with nobody attacking its old square
+or its new one, does not keep it from a square in play. The position is calm (`patterns.proof.quiet`). It
+cannot simply be taken.
 
 A hit of each:
 
@@ -66,6 +68,7 @@ from patterns.boards.bitboards import (
     PAWN_DOWN,
     RANKS,
     RIM_FILES,
+    SOUTH,
     THEIR_HALF,
     THEIR_HOME,
     Bitboards,
@@ -74,6 +77,7 @@ from patterns.boards.bitboards import (
     filled_files,
     mirror,
     neighbour_files,
+    shifted,
 )
 from patterns.boards.exchange import can_win, is_safe
 from patterns.boards.grouping import any_of
@@ -82,7 +86,7 @@ from patterns.boards.pressure import outlasts_trades
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
 from patterns.proof.claims import Claims, claims
-from patterns.proof.quiet import is_quiet
+from patterns.proof.quiet import CALM, is_calm, is_quiet
 from patterns.proof.strokes import Strokes, strokes, worth_claiming
 from patterns.words import wording
 
@@ -193,15 +197,22 @@ def sidelined_knight(view: View) -> Findings:
     few = np.bincount(entry, minlength=len(row)) <= np.where(home, 0, _FEW_MOVES)
     big = (view.boards.straight_sliders | view.boards.kings) & view.them
     useful = (BIT[destination] & _IN_PLAY) | (KNIGHT_STEPS[destination] & big[row[entry]])
-    # From a3 over c2 it comes into play with its next move.
+    # From a3 over b1 or c2 it comes into play with its next move.
     onward = KNIGHT_STEPS[destination] & _IN_PLAY & ~(view.us | view.their_attacks)[row[entry]]
     over = ((BIT[square[entry]] & RANKS[2]) != EMPTY) & (onward != EMPTY)
-    useful |= np.where(over, BIT[destination] & RANKS[1] & MIDDLE_FILES, EMPTY)
-    stuck = few & ~any_of(entry, useful != EMPTY, len(row))
+    useful |= np.where(over, BIT[destination] & (RANKS[0] | RANKS[1] & MIDDLE_FILES), EMPTY)
+    freed = KNIGHT_STEPS[square] & _IN_PLAY & _stepping_aside(view)[row]
+    stuck = few & ~any_of(entry, useful != EMPTY, len(row)) & (freed == EMPTY)
     row, square, free = row[stuck], square[stuck], free[stuck]
-    stays = ~can_win(view.boards.take(row), square, "them")
+    stays = is_calm(view, view.other(row)) & ~can_win(view.boards.take(row), square, "them")
     row, square, free = row[stays], square[stays], free[stays]
     return findings(view.other(row), targets=mirror(BIT[square]), squares=mirror(free & _IN_PLAY))
+
+
+def _stepping_aside(view: View) -> Bitboards:
+    """Our pawns that can make a step, where they do not attack its square or the one that it leaves."""
+    free = ~(view.occupied | view.their_attacks)
+    return view.our_pawns & shifted(free, SOUTH) & ~view.their_attacks
 
 
 def _tell_outpost(instance: Instance) -> str:
@@ -263,9 +274,10 @@ MOTIFS = (
         definition=(
             "A knight on the a- or h-file, or on another remote square, is far from both kings. It attacks"
             " nothing, guards nothing that is attacked and has no pawn behind it, and has at most two safe"
-            " moves, none of them useful. It is not just its own pieces that stand in its way, and it has no"
-            " way over c2 or f2 (c7 or f7) into play. On its first rank pawns leave it no move at all. The"
-            " other side profits."
+            " moves, none of them useful. It is not just its own men that stand in its way, and it has no way"
+            " from its third rank over the first or over c2 or f2 (c7 or f7) into play. On its first rank"
+            " pawns leave it no move at all."
+            " The other side profits." + CALM
         ),
         source="Tarrasch (the knight on the rim); named from memory",
         find=sidelined_knight,

@@ -30,10 +30,7 @@ from patterns.boards.bitboards import (
     BIT,
     EMPTY,
     NORTH,
-    SOUTH,
-    Bitboards,
     exploded,
-    filled_down,
     neighbour_files,
     shifted,
 )
@@ -46,15 +43,9 @@ PROTECTED, CONNECTED = 1, 2
 """Bits of `detail`: guarded by a pawn; another passed pawn on a neighbouring file."""
 
 
-def passed_pawns(view: View) -> Bitboards:
-    ours, theirs = view.our_pawns, view.their_pawns
-    ahead = filled_down(shifted(theirs | ours, SOUTH)) | view.their_pawn_span
-    return ours & ~ahead
-
-
 def passed_pawn(view: View) -> Findings:
     """Our passed pawns that do not simply fall."""
-    passed = passed_pawns(view)
+    passed = view.our_passed_pawns
     row, square = exploded(passed & (ADVANCED_RANKS | neighbour_files(passed)))
     pawn = BIT[square]
     kept = np.ones(len(row), dtype=np.bool_)

@@ -1,11 +1,11 @@
 """The lever: a pawn move to where our pawn and theirs can take each other, with a file to gain.
 
-The rule. Neither side is a rook ahead, and the position is quiet: we are not in check, no piece is attacked
-unless a pawn guards it, and nobody wins anything by a capture. A pawn of ours can go to where it attacks one
-or two pawns of theirs, the targets, and no pawn of theirs attacks another one of ours within two files that a
-pawn guards: there they would rather take. With their queen on the board, this is neither before our king nor
-beside it, except on the c- or f-file, and a king on the d- or e-file must be able to castle with the rook to
-that file. One of these holds:
+The rule. Neither side is a rook ahead, we stay in the game (`patterns.proof.quiet`), and the position is
+quiet: we are not in check, no piece is attacked unless a pawn guards it, and nobody wins anything by a
+capture. A pawn of ours can go to where it attacks one or two pawns of theirs, the targets, and no pawn of
+theirs attacks another one of ours within two files that a pawn guards: there they would rather take. With
+their queen on the board, this is neither before our king nor beside it, except on the c- or f-file, and a
+king on the d- or e-file must be able to castle with the rook to that file. One of these holds:
 
 - a man of ours stands before a target, our rook is on the file, and the pawn goes beyond our third rank;
 - a pawn guards a target, our king is three files away (or they have no queen), and no other pawn of ours is
@@ -17,11 +17,11 @@ must open for a rook: one that stands there, also after castling, or three files
 come at once. No pawn that a pawn guards closes it. If they leave it and we take, or if the only target goes
 past, we must have such a file, a passed pawn or the target. They have no check that loses nothing.
 
-Or the lever offers a pawn. After the capture a rook or queen falls, two rooks can enter the seventh rank, or
-a pawn has lost its last pawn guard (the one that has taken must be attacked; near their king, or if a file
-opens when they go past). If they leave it, a target must fall or a pawn be passed. They can go past only to
-our gain: also if no pawn can attack our pawn on its sixth rank, or on its fifth with a neighbour. The look
-ahead (`patterns.proof.lookahead`) decides whether a lever loses anything else.
+Or it is our move, and the lever offers a pawn. After the capture a rook or queen falls, two rooks can enter
+the seventh rank, or a pawn has lost its last pawn guard (the one that has taken must be attacked; near their
+king, or if a file opens when they go past). If they leave it, a target must fall or a pawn be passed. They
+can go past only to our gain: also if no pawn can attack our pawn on its sixth rank, or on its fifth with a
+neighbour. The look ahead (`patterns.proof.lookahead`) decides whether a lever loses anything else.
 
 A hit: f4. Whether Black takes or waits, the f-file opens for the rook. He cannot go past, because e4 is held.
 
@@ -77,7 +77,7 @@ from patterns.boards.view import View, reversed_sides
 from patterns.motifs.findings import Instance, Motif
 from patterns.proof.claims import Claims, claims
 from patterns.proof.gains import threatened, wins
-from patterns.proof.quiet import lead
+from patterns.proof.quiet import lead, stays_in_the_game
 from patterns.words import wording
 
 NO_ANSWER, FILE, PASSER, FALLS, WEDGE, BASE, ENTRY, NOTHING = range(8)
@@ -145,7 +145,7 @@ def _contacts(view: View) -> _Levers:
     away &= chain & ((ours & view.their_attacks[row] & ~origin) == EMPTY)
     third = chain & (rank == 2) & ((view.our_pawn_attacks[row] & at) != EMPTY)
     rooks = view.our_attacks_of[chess.ROOK][row] | view.our_attacks_of[chess.QUEEN][row]
-    offer = (rank > 3) | ((rooks & targets) != EMPTY)
+    offer = view.boards.our_move[row] & ((rank > 3) | ((rooks & targets) != EMPTY))
     chained = ours & view.our_pawn_attacks[row] & ~origin & ~_AWAY[square & 7]
     tension = (chained & view.their_pawn_attacks[row]) != EMPTY
     some = np.flatnonzero((fixed | away | third | offer) & ~pinned & ~(bare & queens) & ~tension)
@@ -298,9 +298,9 @@ def pawn_lever(view: View) -> Claims:
 
 
 def _calm(view: View, levers: _Levers) -> Flags:
-    """Whether nobody is far ahead or wins by a capture, and a lever without offer allows no sound check."""
+    """Whether nothing is decided or won by a capture, and a lever without offer allows no sound check."""
     boards, nothing = view.boards.take(levers.row), np.zeros(len(levers), dtype=np.int64)
-    calm = np.abs(lead(boards)) < _DECIDED
+    calm = (np.abs(lead(boards)) < _DECIDED) & stays_in_the_game(view, levers.row)
     calm &= (threatened(boards, nothing) == 0) & (threatened(reversed_sides(boards), nothing) == 0)
     after = reversed_sides(boards.moved(levers.origin, levers.square))
     given = checks(after)
@@ -349,7 +349,8 @@ MOTIFS = (
         id="pawn-lever",
         title="Pawn lever",
         definition=(
-            "In a quiet position where nobody is a rook ahead, a pawn can go to where it and an enemy pawn"
+            "In a quiet position where nobody is a rook ahead, no passed pawn is about to become a queen and"
+            " we are not a piece behind, a pawn can go to where it and an enemy pawn"
             " can take each other, and loses nothing; no guarded pawn beside it is in contact already. If"
             " they take, a file opens for our rook. If they leave it or go past, a file opens, a pawn is"
             " passed or theirs falls. Or it offers a pawn, for which another one loses its guard, two rooks"

@@ -6,12 +6,12 @@ pawns block each other on the files c to f, outside that wing, and neither the d
 There is middlegame material: each side has a queen and another piece, or each side has four pieces. Two or
 more of our pawns stand on the three files of that wing on our fourth rank or beyond. And there is a lever: a
 storm pawn attacks an enemy man there, now or within two advances over empty squares. Or one of these files no
-longer has a pawn of ours, and our rook or queen looks down it. A single pawn is a storm if our king is not on
-that wing, each side has a queen, no fewer pieces of ours attack squares next to their king than of theirs
-next to ours, the pawn hits a piece now or has a lever after one step, and there is a file for it: our rook or
-queen stands behind this pawn, or looks down a file there that no longer has a pawn of ours. One that hits a
-pawn already is only a lever, and one is not enough where all that it hits are pawns that can go past it with
-two steps.
+longer has a pawn of ours, and our rook or queen looks down it. The position is quiet
+(`patterns.proof.quiet`). A single pawn is a storm if our king is not on that wing, each side has a queen and
+two more pieces, no fewer pieces of ours attack squares next to their king than of theirs next to ours, the
+pawn hits a piece now or has a lever after one step, and there is a file for it: our rook or queen stands
+behind this pawn, or looks down a file there that no longer has a pawn of ours. One that hits a pawn already
+is only a lever, and one is not enough where all that it hits are pawns that can go past it with two steps.
 
 The capture or the first step of a lever is claimed: it loses no more than hung before
 (`patterns.proof.lookahead`), and that is a pawn at most: with more to lose, there is no time for a storm.
@@ -78,11 +78,13 @@ from patterns.motifs.findings import Instance, Motif
 from patterns.proof.attack import at_our_king, at_their_king
 from patterns.proof.claims import Claims, claims
 from patterns.proof.gains import threats
-from patterns.proof.quiet import PAWN
+from patterns.proof.quiet import PAWN, is_quiet
 from patterns.words import wording
 
 OTHER_WING, CENTRAL, SAME_WING = range(3)
 """Where our own king stands."""
+_CROWD = 3
+"""The fewest pieces of either side for the storm of a single pawn."""
 LOCKED = 2
 """So many pairs of pawns that block each other lock the centre."""
 
@@ -112,10 +114,12 @@ def pawn_storm(view: View) -> Claims:
         & (for_it != EMPTY)
         & ~same_wing
         & _queens(view)
+        & (np.minimum(view.our_piece_count, view.their_piece_count) >= _CROWD)
     )
     alone &= view.once(at_their_king) >= view.once(at_our_king)
     flags &= np.where(several, (now | coming | opened) != EMPTY, alone)
     rows = np.flatnonzero(flags)
+    rows = rows[is_quiet(view, rows)]
 
     on_file = filled_files(opened) & heavy & files
     two_on_file = np.where((count(on_file) >= 2) & ~several, on_file, EMPTY)
@@ -247,10 +251,10 @@ MOTIFS = (
             "Two or more pawns have advanced to the fourth rank or beyond on the wing where the enemy king"
             " stands, while the attacker's own king is on the other wing, in the centre, or behind a locked"
             " centre. They have a lever: contact with a man before the king now or within two moves, or a"
-            " file that they have opened. A single pawn storms too, with queens on, if it hits a piece now"
-            " or has a lever next that not every pawn can walk past, a rook or queen is behind it or on an"
-            " opened file there, and the own king is not under more fire. With more than a pawn hanging"
-            " there is no time for it."
+            " file that they have opened. A single pawn storms too, with queens and more men on, if it hits a"
+            " piece now or has a lever next that not every pawn can walk past, and a rook or queen is behind"
+            " it or on an opened file there, and the own king is not under more fire. The position is quiet:"
+            " with more than a pawn hanging there is no time for it."
         ),
         source="Vukovic, The Art of Attack in Chess; Euwe and Kramer, The Middle Game; named from memory",
         find=pawn_storm,

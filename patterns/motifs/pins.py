@@ -16,7 +16,9 @@ the making of a pin need only threaten it and lose nothing by captures and check
 between slider and man without falling, the making of a pin must win. And the man, if the line
 stayed shut behind it, must have an answer that it does not have now (`patterns.proof.claims`). The pin also
 counts if it alone keeps the man from taking something with profit: no such capture is worth what falls behind
-it.
+it. It does not count where it is soon over: it is their move, or nothing but such a capture is at stake, and
+the man can take the slider and lose nothing; or it is their move, and their king can step off the line so
+that the man is guarded well enough.
 
 A hit: the rook pins the knight, and the pawn's advance attacks it.
 
@@ -66,7 +68,7 @@ from patterns.boards.bitboards import (
     shifted,
     square_of,
 )
-from patterns.boards.exchange import VALUES, Binding, can_win, capture_gain, exchange
+from patterns.boards.exchange import VALUES, Binding, can_win, capture_gain, exchange, loses_nothing
 from patterns.boards.grouping import any_of, marked, united
 from patterns.boards.moves import Moves, is_slider, stands_firm
 from patterns.boards.positions import Boards
@@ -344,12 +346,31 @@ def _standing(view: View, lines: _Lines) -> _Tries:
     return _Tries(line, front, front, np.full_like(line, STANDING), nothing + 1, nothing != 0)
 
 
+def _soon_over(view: View, lines: _Lines, tries: _Tries) -> Flags:
+    """Whether the front man can take the slider and lose nothing, or their king can step away and guard it.
+
+    Both are asked where it is their move, and the first also of a pin that only keeps the man from a capture.
+    """
+    of = lines.take(tries.line)
+    waits = ~view.boards.our_move[of.row]
+    front = square_of(of.front)
+    over = waits & (tries.cannot == LEAVE) & (tries.square == front)
+    over[over] = _undone(view.boards.take(of.row[over]), of.only(over))
+    some = np.flatnonzero((waits | (tries.cannot == STANDING)) & ~over)
+    boards = view.boards.take(of.row[some])
+    some = some[(attackers(boards, of.slider[some]) & of.front[some]) != EMPTY]
+    theirs = view.boards.take(view.other(of.row[some]))
+    over[some] = loses_nothing(theirs, front[some] ^ 56, of.slider[some] ^ 56)
+    return over
+
+
 def _all_pins(view: View) -> tuple[Claims, Squares]:
     """What pins are claimed to do, and the shape of each."""
     lines = _lines(view)
     tries = _Tries.joined(
         _hopeful(view, lines, _tries(view, lines)), _made(view, lines), _standing(view, lines)
     )
+    tries = tries.only(~_soon_over(view, lines, tries))
     of = lines.take(tries.line)
     made = tries.cannot == PIN
     between_them = between(of.square, square_of(of.rear)) & ~of.front

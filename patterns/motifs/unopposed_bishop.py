@@ -3,7 +3,8 @@
 The rule. We have a bishop of a colour. They have no bishop of this colour, or only one that is shut in: it
 has at most one move, even if its pawns that can advance did so and its pieces made room, is no longer on its
 first square, and neither stands on one of the squares below nor guards one. No minor piece of theirs attacks
-our bishop, and the position is quiet (`patterns.proof.quiet`). Our bishop is not blunted: blunted means that
+our bishop, no two pieces of theirs or more attack squares by our king unless as many of ours attack squares
+by theirs, and the position is calm (`patterns.proof.quiet`). Our bishop is not blunted: blunted means that
 every line forward ends at a pawn of theirs that a pawn guards. An attack needs men: queens on, or one queen,
 four pieces each and their king still on its first two ranks. If it is their move, their queen does not attack
 ours. Within two king steps of their king, on their own third and fourth ranks, at least two squares of that
@@ -84,7 +85,8 @@ from patterns.boards.moves import pawn_steps
 from patterns.boards.pressure import men_of_rows
 from patterns.boards.view import View
 from patterns.motifs.findings import Findings, Instance, Motif, TakenUp, findings
-from patterns.proof.quiet import is_quiet
+from patterns.proof.attack import at_our_king, at_their_king, queens_meet
+from patterns.proof.quiet import CALM, is_calm
 from patterns.words import wording
 
 _THEIR_THIRD_AND_FOURTH = RANKS[4] | RANKS[5]
@@ -183,8 +185,7 @@ def _attackable(view: View) -> Flags:
     ours, theirs = ((queens != EMPTY) for queens in (view.our(chess.QUEEN), view.their(chess.QUEEN)))
     home = (view.their(chess.KING) & THEIR_HOME) != EMPTY
     many = np.minimum(view.our_piece_count, view.their_piece_count) >= _PIECES
-    facing = view.our(chess.QUEEN) & view.their_attacks_of[chess.QUEEN]
-    traded = (facing != EMPTY) & ~view.boards.our_move
+    traded = view.once(queens_meet) & ~view.boards.our_move
     return (ours & theirs | (ours | theirs) & home & many) & ~traded
 
 
@@ -216,7 +217,9 @@ def unopposed_bishop(view: View) -> Findings:
     pressing[later] |= opener
     seen[later] |= opened
     some = np.flatnonzero(hits & possible)
-    some = some[is_quiet(view, ours.row[some])]
+    under_fire = view.once(at_our_king) > np.maximum(view.once(at_their_king), 1)
+    some = some[~under_fire[ours.row[some]]]
+    some = some[is_calm(view, ours.row[some])]
     ours, seen = ours.take(some), seen[some]
     row = ours.row
     entry = seen & view.their_king_zone[row] & _ENTRY_RANKS & ~(view.their_pawn_attacks | view.occupied)[row]
@@ -348,7 +351,8 @@ MOTIFS = (
             " can ever guard the squares of that colour, or a single one holds them that is attacked, pinned"
             " or hit by a pawn. Our bishop of that colour, or the queen on its line, hits such a square or"
             " this pawn now or after one safe move, and neither guarded pawns blunt it nor a minor piece"
-            " attacks it. It counts in quiet positions with queens enough for an attack."
+            " attacks it. There are queens enough for an attack, and our own king is not under more fire."
+            + CALM
         ),
         source="Pachman, Modern Chess Strategy (weak colour complexes); named from memory",
         find=unopposed_bishop,

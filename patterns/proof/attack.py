@@ -115,6 +115,15 @@ def at_their_king(view: View) -> Squares:
     return np.bincount(men.row[near], minlength=len(view))
 
 
+def queens_meet(view: View) -> Flags:
+    """By row: whether queens attack each other. They are soon traded then, and an attack goes with them.
+
+    Ask with `view.once`.
+    """
+    meet: Flags = (view.our(chess.QUEEN) & view.their_attacks_of[chess.QUEEN]) != EMPTY
+    return meet
+
+
 def at_our_king(view: View) -> Squares:
     """By row: how many pieces of theirs attack our king or a square next to it. Ask with `view.once`."""
     return np.roll(view.once(at_their_king), len(view) // 2)

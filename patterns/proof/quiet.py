@@ -6,7 +6,7 @@ import chess
 import numpy as np
 
 from patterns.boards.attacks import in_check
-from patterns.boards.bitboards import EMPTY, Bitboards, Flags, Rows, count, exploded
+from patterns.boards.bitboards import EMPTY, RANKS, SOUTH, Bitboards, Flags, Rows, count, exploded, shifted
 from patterns.boards.exchange import VALUES, Values, can_win
 from patterns.boards.grouping import any_of
 from patterns.boards.positions import Boards
@@ -15,11 +15,14 @@ from patterns.proof.gains import threatened
 from patterns.proof.lookahead import forces_mate
 
 PAWN, PIECE = int(VALUES[chess.PAWN]), int(VALUES[chess.KNIGHT])
+_NEAR_THE_END = RANKS[5] | RANKS[6]
 LESS_THAN_A_ROOK = int(VALUES[chess.ROOK]) - 1
-SETTLED = (
-    " It counts in settled positions: no check, no mate at once, neither side a piece ahead, and no more than"
-    " a pawn to be won by an exchange."
+CALM = (
+    " It counts where there is time for it: no check, no mate at once, no piece less, no passed pawn about to"
+    " become a queen, and no more than a pawn to be won by an exchange."
 )
+"""For definitions of motifs: what `is_calm` asks."""
+SETTLED = CALM.replace("no piece less", "neither side a piece ahead")
 """For definitions of motifs: what `is_settled` asks."""
 
 
@@ -54,16 +57,44 @@ def in_need(view: View) -> Bitboards:
 def is_settled(view: View, rows: Rows) -> Flags:
     """Whether small advantages count (space, a majority, two bishops): nothing greater decides the game.
 
-    The position is quiet, nobody is in check, the side to move cannot mate at once, and neither side is a
-    piece ahead. Common practice, no source. Shape (M,).
+    The position is calm, and neither side is a piece ahead. Common practice, no source. Shape (M,).
     """
-    boards = view.boards.take(rows)
-    settled = (np.abs(lead(boards)) < PIECE) & ~in_check(boards, "them")
-    settled[settled] = is_quiet(view, rows[settled])
-    some = np.flatnonzero(settled)
-    mover = np.where(boards.our_move[some], rows[some], view.other(rows[some]))
-    settled[some] = ~forces_mate(view.boards.take(mover), 1)
+    settled = np.abs(lead(view.boards.take(rows))) < PIECE
+    settled[settled] = is_calm(view, rows[settled])
     return settled
+
+
+def is_calm(view: View, rows: Rows) -> Flags:
+    """Whether there is time for a plan of ours. Shape (M,).
+
+    The position is quiet, nobody is in check, the side to move cannot mate at once, and we stay in the game.
+    """
+    calm = stays_in_the_game(view, rows)
+    calm[calm] = ~in_check(view.boards.take(rows[calm]), "them")
+    calm[calm] = is_quiet(view, rows[calm])
+    some = np.flatnonzero(calm)
+    mover = np.where(view.boards.our_move[rows[some]], rows[some], view.other(rows[some]))
+    calm[some] = ~forces_mate(view.boards.take(mover), 1)
+    return calm
+
+
+def stays_in_the_game(view: View, rows: Rows) -> Flags:
+    """Whether we are not a piece behind, and neither side has a pawn that will soon be a queen. Shape (M,).
+
+    Such a pawn is passed, on its sixth or seventh rank, nobody stands in front of it, and those who attack it
+    are no more than those who guard it (one or two are counted).
+    """
+    near = view.once(_near_a_queen)
+    stays: Flags = ~(near[rows] | near[view.other(rows)]) & (lead(view.boards.take(rows)) > -PIECE)
+    return stays
+
+
+def _near_a_queen(view: View) -> Flags:
+    """Whether we have a pawn that will soon be a queen, by row."""
+    pawns = view.our_passed_pawns & _NEAR_THE_END & ~shifted(view.them, SOUTH)
+    kept = ~view.their_attacks | view.our_attacks & ~view.their_double_attacks | view.our_double_attacks
+    near: Flags = (pawns & kept) != EMPTY
+    return near
 
 
 def lead(boards: Boards) -> Values:

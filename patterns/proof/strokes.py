@@ -168,14 +168,14 @@ def trades_off(view: View, these: Strokes, men: Bitboards) -> Flags:
     return any_of(entry[pair], keeps, len(these))
 
 
-def restores(view: View, rows: Rows, gains: Values) -> Flags:
-    """Whether it is our move and a capture that wins so much leaves us no more than level in material.
+def restores(view: View, rows: Rows, gains: Values, ahead: int = 0) -> Flags:
+    """Whether it is our move and a capture that wins so much leaves us level in material, or less.
 
-    Then it is likely to end an exchange that they began. In a thorough view it never counts as that: a line
-    shows what it ends.
+    Then it is likely to end an exchange that they began. `ahead`: it may leave us so many pawns ahead. In a
+    thorough view it never counts as that: a line shows what it ends.
     """
     boards = view.boards.take(rows)
-    return boards.our_move & (gains + lead(boards) <= 0) & (not view.thorough)
+    return boards.our_move & (gains + lead(boards) <= ahead) & (not view.thorough)
 
 
 def forcing(view: View) -> Strokes:
