@@ -36,7 +36,7 @@ def quiet_reasons(board: chess.Board, move: chess.Move, line: Sequence[OwnMove],
     if not line:
         return []
     return [
-        *_at_the_king(line[:ATTACK]),
+        *at_the_king(line),
         *_storm(line[:STORM]),
         *_opened(board, move, line),
         *_entered(line[0]),
@@ -45,8 +45,9 @@ def quiet_reasons(board: chess.Board, move: chess.Move, line: Sequence[OwnMove],
     ]
 
 
-def _at_the_king(line: Sequence[OwnMove]) -> Iterator[Use]:
+def at_the_king(line: Sequence[OwnMove]) -> Iterator[Use]:
     """An attack on a king that has hardly a pawn before it."""
+    line = line[:ATTACK]
     first, king = line[0], line[0].their_king
     pawns = _pawns_before(first.before, king)
     if pawns > FEW:
