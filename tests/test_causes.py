@@ -231,16 +231,20 @@ def test_a_man_that_is_simply_taken_with_the_third_move_explains_nothing(
     assert told_of(monkeypatch, (0.1, LOSES_LATE), [use(ply, "loose-piece", 3)])[0] == motif
 
 
-@pytest.mark.parametrize(
-    ("played", "plain", "motif"),
-    [(QUIET_PLAYED, "fork", "fork"), (QUIET_PLAYED, "loose-piece", None), (TAKES_LATE, "fork", None)],
-)
+@pytest.mark.parametrize(("motif", "expected"), [("fork", "fork"), ("loose-piece", None)])
 def test_what_the_other_line_plainly_does_comes_late(
-    monkeypatch: pytest.MonkeyPatch, played: tuple[float, str], plain: str, motif: str | None
+    monkeypatch: pytest.MonkeyPatch, motif: str, expected: str | None
 ) -> None:
-    """Where the answer takes a knight, that is told; what the best line takes wins nothing."""
-    found = told_of(monkeypatch, played, [use(2, "skewer", 3)], best_plain=[use(1, plain, target="h5")])
-    assert found[0] == (motif if played == QUIET_PLAYED else "skewer")
+    """The score says let in; the best line plainly does something that wins nothing."""
+    other = [use(1, motif, target="h5")]
+    assert told_of(monkeypatch, QUIET_PLAYED, best_plain=other)[0] == expected
+    assert told_of(monkeypatch, TAKES_LATE, [use(2, "skewer", 3)], best_plain=other)[0] == "skewer"
+
+
+def test_if_only_one_of_the_lines_wins_something_it_decides() -> None:
+    """The score says let in, but the best line takes a pawn, and the answer takes nothing."""
+    found = cause(PAWN_HANGS, (0.5, "h1h7 e8f8"), (0.3, "e1f2 h7h6"))
+    assert (*told(found)[:3], found.wins) == ("overlooked", "loose-piece", True, 1)
 
 
 def test_a_man_that_is_taken_without_profit_is_told_before_what_a_line_leaves(
@@ -277,12 +281,17 @@ def test_what_a_line_leaves(
     assert told_of(monkeypatch, QUIET_PLAYED, left=left) == expected
 
 
-@pytest.mark.parametrize(("man", "motif"), [("p", "open-king"), ("n", "loose-piece")])
-def test_an_attack_on_an_open_king_says_more_than_a_pawn_that_falls(man: str, motif: str) -> None:
-    """Black's queen takes a man of White's with check, and checks again."""
-    fen = f"6k1/5ppp/8/4q3/8/{man.upper()}7/8/R5K1 w - - 0 30"
-    found = cause(fen, (0.5, "g1g2 g8f8"), (0.2, "g1h1 e5d5 h1g1 d5d4 g1h1 d4a1"))
-    assert found.use is not None
+@pytest.mark.parametrize(("man", "motif"), [("P", "open-king"), ("N", "loose-piece")])
+def test_an_attack_on_an_open_king_says_more_than_a_pawn_that_falls(
+    monkeypatch: pytest.MonkeyPatch, man: str, motif: str
+) -> None:
+    """Black's queen checks twice, and takes a man."""
+    falls = use(2, "loose-piece", 3, target="d4")
+    monkeypatch.setattr("patterns.causes.uses_of_many", lambda lines: [[], [], [falls], []])
+    monkeypatch.setattr("patterns.root_lines.plain_reasons", lambda line, taken: [])
+    fen = f"6k1/5ppp/8/8/3{man}4/4q3/P7/R5K1 w - - 0 30"
+    found = cause(fen, (0.5, "g1g2 g8f8"), (0.2, "g1h1 e3e4 h1g1 e4d4"))
+    assert told(found)[1] == motif
 
 
 def test_a_pawn_that_queens_explains_a_line_though_it_stood_on_the_board() -> None:
