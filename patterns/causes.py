@@ -176,7 +176,7 @@ def _what_decides(of: Explained) -> Iterator[Reason]:
     decide = [(line, is_plain, use) for line, is_plain, use in tactical if line.decides(use)]
     decide.sort(key=lambda reason: -reason[0].explains(reason[2]))
     yield from (reason for reason in decide if reason[2].motif != LOOSE_PIECE)
-    if of.kind == "let in" and 1 <= of.wins < EXCHANGE:
+    if 1 <= of.wins < EXCHANGE:
         yield from ((of, True, use) for use in at_the_king(own_moves_of(*of.line)))
     features.sort(key=lambda reason: reason[2].motif not in MOTIF_FACTORS)
     yield from (reason for reason in features if of.decides(reason[2]))
@@ -230,7 +230,8 @@ def _what_is_left(
 
 
 def _is_same(one: Use, other: Use) -> bool:
-    return one.motif == other.motif and bool({*one.actors} & {*other.actors})
+    """Whether two uses are about the same motif of the same men."""
+    return one.motif == other.motif and bool({*one.actors, *one.targets} & {*other.actors, *other.targets})
 
 
 def _new(uses: Sequence[Use], anyway: Sequence[Use]) -> list[Use]:

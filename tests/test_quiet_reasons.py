@@ -26,6 +26,9 @@ OPEN_KING: dict[str, tuple[str, str, list[tuple[int, str]]]] = {
     "the queen is traded": (
         "6k1/7p/8/8/8/4q3/P6Q/R5K1 w - -", "Qf2 Qg5+ Kh1 Qh4+ Qxh4 h6", []
     ),
+    "in the centre": (
+        "6k1/5ppp/8/8/7q/8/P7/R3K3 w - -", "Kd1 Qd4+ Ke1 Kf8 a3 Qe3+", [(1, "king-in-centre")]
+    ),
     "one of them": (BARE, "Kh1 Qf3+ Kg1 Kf8 a3 g6", []),
     "the second comes too late": (BARE, "Kh1 Qf3+ Kg1 Kf8 a3 g6 a4 h6 a5 Qg4+", []),
     "with the fourth move": (BARE, "Kh1 Qf3+ Kg1 Kf8 a3 g6 a4 Qg4+", [(1, "open-king")]),

@@ -15,6 +15,7 @@ from patterns.boards.positions import Positions
 from patterns.boards.view import View
 from patterns.catalogue import MOTIFS
 from patterns.detect import instances_of
+from patterns.motifs.findings import Findings
 from patterns.proof.claims import Claims
 from patterns.proof.played_line import Line, OwnMove, Use, own_moves_of
 from patterns.words.wording import sentence
@@ -63,7 +64,7 @@ def _features(moves: Sequence[OwnMove]) -> list[list[Use]]:
     for motif in MOTIFS.values():
         features = motif.find(view)
         if isinstance(features, Claims):
-            continue
+            features = Findings.of_claims(features.only(features.stands & bool(motif.taken_up)))
         for place, instance in instances_of(features, boards):
             own_move = moves[place]
             if instance.side == own_move.us:

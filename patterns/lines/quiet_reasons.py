@@ -1,7 +1,8 @@
 """What a move gives away besides men: the king's safety, a file, or the health of the pawns.
 
 - Open king: at most `FEW` pawns stand before the king, and of the next `ATTACK` moves at least `BLOWS` check
-  it or newly attack a square beside it, with a queen that stays; or more than `BLOWS` check it.
+  it or newly attack a square beside it, with a queen that stays; or more than `BLOWS` check it. On the d- or
+  e-file it is a king in the centre.
 - Pawn storm: two of the next `STORM` moves are pawn moves at most two files from a king on a wing, with a
   queen on their side. They take no piece.
 - Open file: two pawns are exchanged and leave a file to a rook or queen of theirs; or a rook of theirs goes
@@ -58,7 +59,8 @@ def at_the_king(line: Sequence[OwnMove]) -> Iterator[Use]:
         cover = "only one pawn stands" if pawns else "no pawn stands"
         near = "the next moves check it or attack squares beside it"
         note = f"{cover} before {named(first.before, king)}, and {near}"
-        yield first.use("open-king", note, [first.move.from_square], [king])
+        centre = chess.square_file(king) in CENTRE_FILES
+        yield first.use("king-in-centre" if centre else "open-king", note, [first.move.from_square], [king])
 
 
 def _pawns_before(board: chess.Board, king: chess.Square) -> int:
