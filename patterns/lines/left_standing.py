@@ -1,8 +1,9 @@
 """What a line leaves on the board: features of the side that began it, which stand when it ends.
 
 Where a line wins nothing, a coach tells what it leads to: a passed pawn, an outpost, a rook on the seventh. A
-feature counts that stands after each of the last two moves of ours, so that it is no passing moment. What the
-catalogue claims of moves (a fork, a pin) is no feature. Common practice, no source.
+feature counts if a move of the line has brought one of its men there, and if it stands after each of the last
+two moves of ours, so that it is no passing moment. What the catalogue claims of moves (a fork, a pin) is no
+feature. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ LASTING = 2
 
 
 def left_standing(lines: Sequence[Line]) -> list[list[Use]]:
-    """The features that each line leaves, as uses of its last move. First those whose men its moves moved.
+    """The features that each line leaves, as uses of its last move.
 
     >>> from patterns.lines import parse_line
     >>> board = chess.Board("4k3/5ppp/8/8/2pP4/8/5PPP/4K3 w - - 0 30")
@@ -42,9 +43,8 @@ def left_standing(lines: Sequence[Line]) -> list[list[Use]]:
     for line, end in zip(lines, ends, strict=True):
         before, last = (found.pop(0), found.pop(0)) if end else ([], [])
         stood = [_after(end[-1], use) for use in before]
-        lasting = [use for use in last if (use.motif, {*use.actors}) in stood]
         moved = {chess.SQUARE_NAMES[move.to_square] for move in line[1][::2]}
-        left.append(sorted(lasting, key=lambda use: not moved & {*use.actors}))
+        left.append([use for use in last if moved & {*use.actors} and (use.motif, {*use.actors}) in stood])
     return left
 
 

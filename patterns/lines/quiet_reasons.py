@@ -7,6 +7,8 @@
   queen on their side. They take no piece.
 - Open file: two pawns are exchanged and leave a file to a rook or queen of theirs; or a rook of theirs goes
   to a file without pawns, and neither takes nor checks.
+- Pawn lever: one of the next `SETTLED_AFTER` moves is a pawn move, no capture, after which that pawn and one
+  of theirs can take each other.
 - Doubled, isolated pawns: of the next `SETTLED_AFTER` moves one takes, and a pawn that takes back becomes it.
 - Passed pawn: the line ends without queens, and they have passed pawns on two files side by side.
 
@@ -20,7 +22,7 @@ from collections.abc import Iterator, Sequence
 import chess
 
 from patterns.proof.played_line import OwnMove, Use
-from patterns.words.wording import listed, named, number, side_name, squares
+from patterns.words.wording import listed, men, named, number, side_name, squares
 
 FEW = 1
 ATTACK, BLOWS = 4, 2
@@ -41,6 +43,7 @@ def quiet_reasons(board: chess.Board, move: chess.Move, line: Sequence[OwnMove],
         *_storm(line[:STORM]),
         *_opened(board, move, line),
         *_entered(line[0]),
+        *_lever(line[:SETTLED_AFTER]),
         *(_weakened(board, line[:SETTLED_AFTER]) if wins < 1 else ()),
         *_passed(line[-1]),
     ]
@@ -126,6 +129,16 @@ def _entered(own_move: OwnMove) -> Iterator[Use]:
         rook = named(own_move.before, own_move.move.from_square)
         note = f"{rook} takes the open {chess.FILE_NAMES[file]}-file"
         yield own_move.use("open-file", note, [own_move.move.from_square], [], [own_move.move.to_square])
+
+
+def _lever(line: Sequence[OwnMove]) -> Iterator[Use]:
+    """A pawn that goes up against a pawn of theirs."""
+    for own_move in line:
+        move = own_move.move
+        hit = own_move.after.attacks(move.to_square) & own_move.theirs & own_move.after.pawns
+        if own_move.mover == chess.PAWN and not own_move.captures and not move.promotion and hit:
+            note = f"{own_move.deed} and hits {men(own_move.after, hit)}"
+            yield own_move.use("pawn-lever", note, [move.from_square], hit)
 
 
 def _weakened(board: chess.Board, line: Sequence[OwnMove]) -> Iterator[Use]:
