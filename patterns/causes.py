@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from itertools import chain
 
 import chess
 
@@ -12,20 +12,15 @@ from patterns.boards.worth import ahead
 from patterns.catalogue import MOTIFS
 from patterns.engines.episodes import ScoredMove
 from patterns.engines.rule_ends import after
+from patterns.explained import FIRST, LOOSE_PIECE, NEXT, THIRD, Explained, Kind
 from patterns.factors.assessment import Assessment, assess_boards
-from patterns.lines import Line, uses_of_many
-from patterns.lines.quiet_reasons import quiet_reasons
-from patterns.motifs.findings import TakenUp
+from patterns.lines import uses_of_many
+from patterns.lines.left_standing import left_standing
+from patterns.lines.quiet_reasons import at_the_king, quiet_reasons
 from patterns.proof.claims import EXCHANGE
 from patterns.proof.played_line import Use, own_moves_of
 from patterns.root_lines import RootLines, lines_of
 from patterns.words.verdicts import NEVER_A_CAUSE
-
-Kind = Literal["overlooked", "let in"]
-
-FIRST, NEXT = 1, 2
-"""The moves of a side of a line whose motifs can be the cause. Where the motif told was what the first move
-does, a coach had named it in 44 of 51 roots; where it was the second or third, in 4 of 21."""
 
 LEAST_CHANGE = 0.2
 """Logits: a twentieth of expected score near level, as much as a move that holds may lose."""
@@ -98,47 +93,6 @@ class Cause:
     is_plain: bool = False
 
 
-@dataclass(frozen=True)
-class _Explained:
-    """A line with what may explain it. `uses`: by the catalogue. `plain`: plainly. `wins`: in pawns."""
-
-    kind: Kind
-    line: Line
-    uses: Sequence[Use]
-    plain: Sequence[Use]
-    wins: float
-
-    def made(self, ply: int) -> list[Use]:
-        """What this move of ours makes true by the catalogue, the best first.
-
-        The next move explains only a line that wins something, and by what wins it. A feature that stood on
-        the board (`Motif.taken_up`) explains only the first move of a line that wins nothing, unless it is a
-        pawn that becomes a queen.
-        """
-        fits = self._fits_first if ply == FIRST else self._fits_next
-        return [use for use in self.uses if use.ply == ply and use.shown and fits(use)]
-
-    def plainly(self, ply: int) -> list[Use]:
-        """What this move of ours plainly does."""
-        return [use for use in self.plain if use.ply == ply]
-
-    def stood(self) -> list[Use]:
-        """The features that the first move takes up."""
-        return [use for use in self.uses if use.ply == FIRST and MOTIFS[use.motif].taken_up]
-
-    def _fits_first(self, use: Use) -> bool:
-        return not MOTIFS[use.motif].taken_up or self.wins < 1 or self._queens(use)
-
-    def _fits_next(self, use: Use) -> bool:
-        motif = MOTIFS[use.motif]
-        wins_by_it = not motif.taken_up and (use.wins > 0 or motif.in_line is not None)
-        return self.wins >= 1 and (wins_by_it or self._queens(use))
-
-    def _queens(self, use: Use) -> bool:
-        ours = self.line[1][::2]
-        return TakenUp.ADVANCE in MOTIFS[use.motif].taken_up and any(move.promotion for move in ours)
-
-
 def causes_of(roots: Sequence[ScoredMove], played_on: Sequence[Sequence[chess.Move]] = ()) -> list[Cause]:
     """The cause of each root, from the lines that its comparison found.
 
@@ -146,6 +100,7 @@ def causes_of(roots: Sequence[ScoredMove], played_on: Sequence[Sequence[chess.Mo
     """
     lines = [lines_of(root, game) for root, game in zip(roots, played_on or [()] * len(roots), strict=True)]
     uses = uses_of_many([line for four in lines for line in four.every])
+    left = left_standing([line for four in lines for line in four.by_side])
     boards = [
         board for four in lines for board in (before_material(*four.best), before_material(*four.punishing))
     ]
@@ -154,55 +109,91 @@ def causes_of(roots: Sequence[ScoredMove], played_on: Sequence[Sequence[chess.Mo
         _cause(
             four,
             four.explained(uses[4 * place : 4 * place + 4]),
+            left[4 * place : 4 * place + 4],
             changed_most(taken[2 * place], taken[2 * place + 1], four.root.board.turn),
         )
         for place, four in enumerate(lines)
     ]
 
 
-def _cause(lines: RootLines, uses: Sequence[Sequence[Use]], changed: str | None) -> Cause:
-    """`uses`: of the four lines. `changed`: the factor that changed most."""
+def _cause(
+    lines: RootLines, uses: Sequence[Sequence[Use]], left: Sequence[Sequence[Use]], changed: str | None
+) -> Cause:
+    """`uses`: of the four lines. `left`: what the lines leave (`RootLines.by_side`). `changed`: the factor
+    that changed most.
+    """
     plain, (wins, loses) = lines.plain(), lines.missed_and_lost()
     anyway = [*uses[1], *plain[1]]
-    best = _Explained("overlooked", lines.best, uses[0], plain[0], wins)
-    punishing = _Explained("let in", lines.punishing, _new(uses[2], anyway), _new(plain[2], anyway), loses)
-    game = _Explained(
+    best = Explained("overlooked", lines.best, uses[0], plain[0], wins)
+    punishing = Explained("let in", lines.punishing, _new(uses[2], anyway), _new(plain[2], anyway), loses)
+    game = Explained(
         "let in",
         lines.played_on,
         _new([use for use in uses[3] if MOTIFS[use.motif].in_line is None], anyway),
         _new(plain[3], anyway),
         lines.lost_in_the_game(),
     )
-    missed = was_missed(lines.root) and not wins < 1 <= loses
-    for of, is_plain, use in _reasons(lines, best, punishing, game, missed):
+    missed = loses < 1 <= wins or (was_missed(lines.root) and not wins < 1 <= loses)
+    of, other = (best, punishing) if missed else (punishing, best)
+    reasons = chain(
+        _what_decides(of),
+        _what_decides(other) if other.wins >= EXCHANGE else (),
+        _what_is_done(lines, of, other, game),
+        _what_is_left(left, of, other, changed),
+    )
+    for line, is_plain, use in reasons:
         factor = MOTIF_FACTORS.get(use.motif)
         return Cause(
-            of.kind,
+            line.kind,
             use,
-            of is best,
-            line=tuple(of.line[1]),
+            line is best,
+            line=tuple(line.line[1]),
             factor=factor or changed,
             own_factor=factor is not None,
-            wins=max(of.wins, 0.0),
+            wins=max(line.wins, 0.0),
             is_plain=is_plain,
         )
-    of = best if missed or loses < 1 <= wins else punishing
     return Cause(None, None, of is best, tuple(of.line[1]), changed, wins=max(of.wins, 0.0))
 
 
-def _reasons(
-    lines: RootLines, best: _Explained, punishing: _Explained, game: _Explained, missed: bool
-) -> Iterator[tuple[_Explained, bool, Use]]:
-    """What may be the motif of a root, what counts most first, with its line and whether it is only plain.
+Reason = tuple[Explained, bool, Use]
+"""What may be the motif of a root, with its line, and whether it is only plain."""
 
-    First what the first move does: of the line that `missed` says, and of the other one, if that wins men or
-    mates; plainly only if it wins more than a pawn. Then what the game showed, what the move gives away
-    besides men, and what the next move does.
+
+def _what_decides(of: Explained) -> Iterator[Reason]:
+    """What explains at least half of what a line wins, what counts most first.
+
+    A tactical motif says more than an attack on an open king, if only a pawn falls in it; that more than a
+    feature that the line takes up; and all of them more than that a man is simply taken.
     """
-    of, other = (best, punishing) if missed else (punishing, best)
+    tactical: list[Reason] = []
+    features: list[Reason] = []
+    for ply in (FIRST, NEXT, THIRD):
+        tactical += ((of, False, use) for use in of.made(ply))
+        tactical += ((of, True, use) for use in of.plainly(ply))
+        if ply != THIRD:
+            features += ((of, True, use) for use in of.stood(ply))
+    decide = [(line, is_plain, use) for line, is_plain, use in tactical if line.decides(use)]
+    decide.sort(key=lambda reason: -reason[0].explains(reason[2]))
+    yield from (reason for reason in decide if reason[2].motif != LOOSE_PIECE)
+    if 1 <= of.wins < EXCHANGE:
+        yield from ((of, True, use) for use in at_the_king(own_moves_of(*of.line)))
+    features.sort(key=lambda reason: reason[2].motif not in MOTIF_FACTORS)
+    yield from (reason for reason in features if of.decides(reason[2]))
+    yield from (reason for reason in decide if reason[2].motif == LOOSE_PIECE and reason[2].ply != THIRD)
+
+
+def _what_is_done(lines: RootLines, of: Explained, other: Explained, game: Explained) -> Iterator[Reason]:
+    """What the moves do, whether or not it explains what they win.
+
+    First what the first move does: of the line that decides, and of the other one, if that wins men or mates;
+    plainly only if it wins more than a pawn. Then what the game showed, what the move gives away besides men,
+    and what the next move does.
+    """
     deciding = [of, other] if other.wins >= 1 else [of]
+    punishing = other if of.kind == "overlooked" else of
     root, answer = lines.root, own_moves_of(*lines.punishing)
-    in_order: list[tuple[_Explained, bool, Sequence[Use]]] = [
+    in_order: list[tuple[Explained, bool, Sequence[Use]]] = [
         *((line, False, line.made(FIRST)) for line in deciding),
         *((line, True, line.plainly(FIRST)) for line in deciding if line is of or line.wins >= EXCHANGE),
         (game, False, game.made(FIRST)),
@@ -212,10 +203,35 @@ def _reasons(
         (punishing, True, quiet_reasons(root.board, root.move, answer, punishing.wins)),
         (of, False, of.made(NEXT)),
         (of, True, of.plainly(NEXT)),
-        (of, True, of.stood()),
+        (of, True, of.stood(FIRST)),
+        (of, True, of.taken(FIRST)),
+        (other, True, [use for use in other.plainly(FIRST) if use.motif != LOOSE_PIECE]),
     ]
     for line, is_plain, uses in in_order:
         yield from ((line, is_plain, use) for use in uses)
+
+
+def _what_is_left(
+    left: Sequence[Sequence[Use]], of: Explained, other: Explained, changed: str | None
+) -> Iterator[Reason]:
+    """What a line leaves to its side, and what that side would not have after the other move.
+
+    Of the line that decides the features of the factor that changed most come first; of the other line no
+    others count.
+    """
+    best, played, answer, punishing = left
+    for line in (of, other):
+        mine, otherwise = (best, played) if line.kind == "overlooked" else (punishing, answer)
+        new = [use for use in mine if not any(_is_same(use, one) for one in otherwise)]
+        of_factor = [use for use in new if MOTIF_FACTORS.get(use.motif, "") == changed]
+        yield from ((line, True, use) for use in of_factor)
+        if line is of:
+            yield from ((line, True, use) for use in new if use not in of_factor)
+
+
+def _is_same(one: Use, other: Use) -> bool:
+    """Whether two uses are about the same motif of the same men."""
+    return one.motif == other.motif and bool({*one.actors, *one.targets} & {*other.actors, *other.targets})
 
 
 def _new(uses: Sequence[Use], anyway: Sequence[Use]) -> list[Use]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import chess
 import pytest
@@ -90,7 +91,8 @@ BESIEGED = "3rk3/8/8/3p4/3P4/2N2B2/8/4K3 w - - 0 30"
 def test_a_feature_explains_a_line_only_if_it_wins_nothing_and_decides() -> None:
     advance = "a4a5 e8d7 a5a6 d7c7"
     assert told(cause(PAWNS, (0.9, advance), (0.4, "e1e2 e8d7")))[:2] == ("overlooked", "passed-pawn")
-    assert told(cause(PAWNS, (0.6, advance), (0.1, "e1e2 e8d7"))) == (None, None, False, "e8d7")
+    beside = cause(PAWNS, (0.6, advance), (0.1, "e1e2 e8d7"))  # only what it leaves in the end is told
+    assert (told(beside)[:2], beside.is_plain) == (("overlooked", "passed-pawn"), True)
     wins = cause(BESIEGED, (0.9, "c3d5 d8d5 f3d5 e8e7"), (0.4, "e1e2 e8e7"))
     assert (told(wins)[:2], wins.is_plain, wins.wins) == (("overlooked", "loose-piece"), True, 3)
 
@@ -116,7 +118,7 @@ def test_a_motif_counts_up_to_the_second_move_of_its_line(waits: str, motif: str
     assert told(found)[1] == motif
 
 
-TAKEN_BACK = "4k3/3p4/2p5/3n4/8/5B2/8/4K3 w - - 0 30"
+TAKEN_BACK = "4k3/3p4/2p5/3n4/8/5B2/2PPP3/4K3 w - - 0 30"
 
 
 def test_a_move_that_only_takes_back_is_no_motif() -> None:
@@ -137,8 +139,8 @@ QUIET_BEST, QUIET_PLAYED = (0.6, "e1f2 e8e7"), (0.1, "e1d1 e8e7")
 QUIETLY = (0.1, "e1d1 e8e7 d1e1 e7e8")
 
 
-def use(ply: int, motif: str, wins: int = 0, shown: bool = True) -> Use:
-    return Use(ply, motif, ("h5",), ("a4",), (), "Told.", wins, shown)
+def use(ply: int, motif: str, wins: int = 0, shown: bool = True, target: str = "a4") -> Use:
+    return Use(ply, motif, ("h5",), (target,), (), "Told.", wins, shown)
 
 
 @pytest.mark.parametrize(
@@ -150,9 +152,14 @@ def use(ply: int, motif: str, wins: int = 0, shown: bool = True) -> Use:
         ((0.1, LOSES_LATE), use(2, "fork", wins=3), "fork", False),
         ((0.1, LOSES_LATE), use(2, "fork"), None, False),
         ((0.1, LOSES_LATE), use(2, "removed-defender"), "removed-defender", False),
-        ((0.1, LOSES_LATE), use(3, "fork", wins=3), None, False),
         ((0.1, LOSES_LATE), use(1, "outpost"), "outpost", True),
-        ((0.1, LOSES_LATE), use(2, "outpost"), None, False),
+        ((0.1, LOSES_LATE), use(2, "outpost", target="h1"), None, False),
+        # The third move counts if it explains what is won, a feature up to the second.
+        ((0.1, LOSES_LATE), use(3, "fork", wins=3), "fork", False),
+        ((0.1, LOSES_LATE), use(3, "removed-defender"), "removed-defender", False),
+        ((0.1, LOSES_LATE), use(3, "removed-defender", target="h1"), None, False),
+        ((0.1, LOSES_LATE), use(2, "outpost"), "outpost", True),
+        ((0.1, LOSES_LATE), use(3, "outpost"), None, False),
         # The answer wins nothing.
         (QUIET_PLAYED, use(1, "outpost"), "outpost", False),
         (QUIETLY, use(2, "outpost"), None, False),
@@ -165,6 +172,126 @@ def test_what_explains_a_line(
     monkeypatch.setattr("patterns.causes.uses_of_many", lambda lines: [[], [], [found], []])
     told_of = cause(BOTH_HANG, QUIET_BEST, played)
     assert (told(told_of)[1], told_of.is_plain) == (motif, is_plain)
+
+
+def told_of(
+    monkeypatch: pytest.MonkeyPatch,
+    played: tuple[float, str],
+    uses: Sequence[Use] = (),
+    plain: Sequence[Use] = (),
+    best_plain: Sequence[Use] = (),
+    left: Sequence[Sequence[Use]] = ((), (), (), ()),
+    best: tuple[float, str] = QUIET_BEST,
+) -> tuple[str | None, int | None, bool]:
+    """The motif told, its move, and whether it is plain. `uses`, `plain`: of the answer. `left`: by side."""
+    each = iter([best_plain, (), plain, ()])
+    monkeypatch.setattr("patterns.causes.uses_of_many", lambda lines: [[], [], [*uses], []])
+    monkeypatch.setattr("patterns.root_lines.plain_reasons", lambda line, taken: [*next(each)])
+    monkeypatch.setattr("patterns.causes.left_standing", lambda lines: left)
+    found = cause(BOTH_HANG, best, played)
+    return (found.use.motif, found.use.ply, found.is_plain) if found.use else (None, None, False)
+
+
+TAKES_LATE = (0.1, "e1d1 e8e7 d1e1 a8a4 e1f2 e7e8")
+"""The answer takes a knight with its second move."""
+
+
+@pytest.mark.parametrize(
+    ("uses", "plain", "expected"),
+    [
+        # Where both explain what falls, the earlier move; but that a man is simply taken comes last.
+        ([use(1, "fork", 3), use(2, "skewer", 3)], [], ("fork", 1, False)),
+        ([use(1, "loose-piece", 3), use(2, "fork", 3)], [], ("fork", 2, False)),
+        ([], [use(1, "loose-piece"), use(2, "fork")], ("fork", 2, True)),
+        ([use(1, "loose-piece", 3)], [use(2, "fork")], ("fork", 2, True)),
+        # What explains more, even if it comes later.
+        ([use(1, "fork", 2, target="h1"), use(2, "skewer", 3)], [], ("skewer", 2, False)),
+        # What explains less than half comes after all that explains more.
+        ([use(1, "fork", 1, target="h1"), use(2, "loose-piece", 3)], [], ("loose-piece", 2, False)),
+        ([use(1, "fork", 1, target="h1")], [], ("fork", 1, False)),
+        # A feature that is taken up says more than that a man is taken; one with a factor of its own first.
+        ([use(2, "besieged-pawn")], [use(2, "loose-piece")], ("besieged-pawn", 2, True)),
+        ([use(2, "battery"), use(2, "besieged-pawn")], [], ("besieged-pawn", 2, True)),
+        ([use(2, "besieged-pawn"), use(2, "fork", 3)], [], ("fork", 2, False)),
+    ],
+)
+def test_what_explains_most_of_what_falls(
+    monkeypatch: pytest.MonkeyPatch,
+    uses: list[Use],
+    plain: list[Use],
+    expected: tuple[str, int, bool],
+) -> None:
+    assert told_of(monkeypatch, TAKES_LATE, uses, plain) == expected
+
+
+@pytest.mark.parametrize(("ply", "motif"), [(2, "loose-piece"), (3, None)])
+def test_a_man_that_is_simply_taken_with_the_third_move_explains_nothing(
+    monkeypatch: pytest.MonkeyPatch, ply: int, motif: str | None
+) -> None:
+    assert told_of(monkeypatch, (0.1, LOSES_LATE), [use(ply, "loose-piece", 3)])[0] == motif
+
+
+@pytest.mark.parametrize(("motif", "expected"), [("fork", "fork"), ("loose-piece", None)])
+def test_what_the_other_line_plainly_does_comes_late(
+    monkeypatch: pytest.MonkeyPatch, motif: str, expected: str | None
+) -> None:
+    """The score says let in; the best line plainly does something that wins nothing."""
+    other = [use(1, motif, target="h5")]
+    assert told_of(monkeypatch, QUIET_PLAYED, best_plain=other)[0] == expected
+    assert told_of(monkeypatch, TAKES_LATE, [use(2, "skewer", 3)], best_plain=other)[0] == "skewer"
+
+
+def test_if_only_one_of_the_lines_wins_something_it_decides() -> None:
+    """The score says let in, but the best line takes a pawn, and the answer takes nothing."""
+    found = cause(PAWN_HANGS, (0.5, "h1h7 e8f8"), (0.3, "e1f2 h7h6"))
+    assert (*told(found)[:3], found.wins) == ("overlooked", "loose-piece", True, 1)
+
+
+def test_a_man_that_is_taken_without_profit_is_told_before_what_a_line_leaves(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    left = [[], [], [], [use(1, "outpost")]]
+    assert told_of(monkeypatch, QUIET_PLAYED, plain=[use(1, "loose-piece")], left=left)[0] == "loose-piece"
+    assert told_of(monkeypatch, QUIET_PLAYED, left=left)[0] == "outpost"
+    assert told_of(monkeypatch, QUIET_PLAYED, plain=[use(1, "fork")], left=left)[0] == "fork"
+
+
+@pytest.mark.parametrize(
+    ("left", "expected"),
+    [
+        ([[], [], [], [use(1, "outpost")]], ("outpost", 1, True)),
+        # It stands after the best move, too: the same motif with a common man.
+        ([[], [], [use(1, "outpost")], [use(1, "outpost")]], (None, None, False)),
+        ([[], [], [use(1, "weak-square")], [use(1, "outpost")]], ("outpost", 1, True)),
+        # The factor that changed most comes first: here it is space.
+        ([[], [], [], [use(1, "outpost"), use(1, "more-space")]], ("more-space", 1, True)),
+        # Of the best line only that factor counts.
+        ([[use(1, "more-space")], [], [], []], ("more-space", 1, True)),
+        ([[use(1, "more-space")], [use(1, "more-space")], [], []], (None, None, False)),
+        ([[use(1, "outpost")], [], [], []], (None, None, False)),
+        ([[use(1, "more-space")], [], [], [use(1, "outpost")]], ("outpost", 1, True)),
+    ],
+)
+def test_what_a_line_leaves(
+    monkeypatch: pytest.MonkeyPatch,
+    left: list[list[Use]],
+    expected: tuple[str | None, int | None, bool],
+) -> None:
+    monkeypatch.setattr("patterns.causes.changed_most", lambda holding, played, side: "space")
+    assert told_of(monkeypatch, QUIET_PLAYED, left=left) == expected
+
+
+@pytest.mark.parametrize(("man", "motif"), [("P", "open-king"), ("N", "loose-piece")])
+def test_an_attack_on_an_open_king_says_more_than_a_pawn_that_falls(
+    monkeypatch: pytest.MonkeyPatch, man: str, motif: str
+) -> None:
+    """Black's queen checks twice, and takes a man."""
+    falls = use(2, "loose-piece", 3, target="d4")
+    monkeypatch.setattr("patterns.causes.uses_of_many", lambda lines: [[], [], [falls], []])
+    monkeypatch.setattr("patterns.root_lines.plain_reasons", lambda line, taken: [])
+    fen = f"6k1/5ppp/8/8/3{man}4/4q3/P7/R5K1 w - - 0 30"
+    found = cause(fen, (0.5, "g1g2 g8f8"), (0.2, "g1h1 e3e4 h1g1 e4d4"))
+    assert told(found)[1] == motif
 
 
 def test_a_pawn_that_queens_explains_a_line_though_it_stood_on_the_board() -> None:
@@ -195,9 +322,10 @@ def test_the_first_move_of_the_answer_counts_more_than_the_game() -> None:
 
 @pytest.mark.parametrize(("man", "motif"), [("p", None), ("q", "loose-piece")])
 def test_what_the_other_line_plainly_wins_must_be_more_than_a_pawn(man: str, motif: str | None) -> None:
-    """A pawn takes a pawn or a queen. After the move played nothing falls, but the score says let in."""
-    fen = f"r5k1/8/3p4/4{man}3/5P2/8/8/4R1K1 w - - 0 30"
-    found = cause(fen, (0.6, "f4e5 d6e5 e1e5 g8f7"), (0.1, "e1d1 g8f7"))
+    """A pawn takes a pawn or a queen. After the move played a pawn falls too late for a motif."""
+    fen = f"r5k1/8/3p4/4{man}3/5P2/8/P7/4R1K1 w - - 0 30"
+    loses = "e1d1 g8f7 d1e1 f7g8 e1d1 g8f7 d1e1 a8a2"
+    found = cause(fen, (0.6, "f4e5 d6e5 e1e5 g8f7"), (0.1, loses))
     assert told(found)[1] == motif
 
 

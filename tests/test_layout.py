@@ -26,7 +26,7 @@ ROOMS = {
         ("arguments",),
         ("detect",),
         ("lines", "scan", "explanation", "refuted"),
-        ("tagging", "root_lines"),
+        ("tagging", "root_lines", "explained"),
         ("causes",),
     ),
     "decks": (

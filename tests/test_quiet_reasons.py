@@ -26,6 +26,9 @@ OPEN_KING: dict[str, tuple[str, str, list[tuple[int, str]]]] = {
     "the queen is traded": (
         "6k1/7p/8/8/8/4q3/P6Q/R5K1 w - -", "Qf2 Qg5+ Kh1 Qh4+ Qxh4 h6", []
     ),
+    "in the centre": (
+        "6k1/5ppp/8/8/7q/8/P7/R3K3 w - -", "Kd1 Qd4+ Ke1 Kf8 a3 Qe3+", [(1, "king-in-centre")]
+    ),
     "one of them": (BARE, "Kh1 Qf3+ Kg1 Kf8 a3 g6", []),
     "the second comes too late": (BARE, "Kh1 Qf3+ Kg1 Kf8 a3 g6 a4 h6 a5 Qg4+", []),
     "with the fourth move": (BARE, "Kh1 Qf3+ Kg1 Kf8 a3 g6 a4 Qg4+", [(1, "open-king")]),
@@ -54,6 +57,23 @@ def test_an_attack_on_an_open_king(name: str) -> None:
 
 ATTACK = "3qk3/8/8/6p1/7p/8/5PPP/6K1 w - -"
 
+LEVER: dict[str, tuple[str, str, list[tuple[int, str]]]] = {
+    "it hits a pawn": ("4k3/2p5/8/8/1P6/8/8/4K3 w - -", "b5 c6 Ke2 Ke7", [(1, "pawn-lever")]),
+    "with the second move": ("4k3/2p5/8/8/1P6/8/8/4K3 w - -", "b5 Ke7 Ke2 c6", [(2, "pawn-lever")]),
+    "with the third": ("4k3/2p5/8/8/1P6/8/8/4K3 w - -", "b5 Ke7 Ke2 Ke8 Ke1 c6", []),
+    "a piece": ("4k3/2p5/8/1N6/8/8/8/4K3 w - -", "Ke2 c6", []),
+    "it takes": ("4k3/2p5/1N6/P7/8/8/8/4K3 w - -", "Ke2 cxb6", []),
+    "a piece that hits a pawn": ("4k3/2n5/8/8/1P6/8/8/4K3 w - -", "b5 Nd5 Ke2 Nc3", []),
+    "a pawn of its own": ("4k3/2p5/3p4/4P3/8/8/8/4K3 w - -", "Ke2 c6", []),
+}
+
+
+@pytest.mark.parametrize("name", LEVER)
+def test_a_pawn_lever(name: str) -> None:
+    fen, moves, expected = LEVER[name]
+    assert [(ply, motif) for ply, motif in told(fen, moves) if motif == "pawn-lever"] == expected
+
+
 STORM: dict[str, tuple[str, str, list[tuple[int, str]]]] = {
     "two pawn moves": (ATTACK, "f3 h3 g3 g4", [(2, "pawn-storm")]),
     "the second is the third move": (ATTACK, "f3 h3 g3 Ke7 Kf1 g4", [(3, "pawn-storm")]),
@@ -69,7 +89,7 @@ STORM: dict[str, tuple[str, str, list[tuple[int, str]]]] = {
 @pytest.mark.parametrize("name", STORM)
 def test_a_pawn_storm(name: str) -> None:
     fen, moves, expected = STORM[name]
-    assert told(fen, moves) == expected
+    assert [one for one in told(fen, moves) if one[1] != "pawn-lever"] == expected
 
 
 FILES: dict[str, tuple[str, str, list[tuple[int, str]]]] = {

@@ -56,11 +56,12 @@ def plain_reasons(line: Sequence[OwnMove], taken: Taken | None) -> list[Use]:
         if taken is not None:
             found += _before_taking_back(rest, taken.square)
         found += _falling(line[index:], taken)
-        taken = _taken_by(own_move)
+        taken = taken_by_answer(own_move)
     return found
 
 
-def _taken_by(own_move: OwnMove) -> Taken | None:
+def taken_by_answer(own_move: OwnMove) -> Taken | None:
+    """What the other side takes with its answer; None if nothing."""
     reply = own_move.reply
     if reply is None or not own_move.after.is_capture(reply):
         return None

@@ -1,11 +1,14 @@
 """What a move gives away besides men: the king's safety, a file, or the health of the pawns.
 
 - Open king: at most `FEW` pawns stand before the king, and of the next `ATTACK` moves at least `BLOWS` check
-  it or newly attack a square beside it, with a queen that stays; or more than `BLOWS` check it.
+  it or newly attack a square beside it, with a queen that stays; or more than `BLOWS` check it. On the d- or
+  e-file it is a king in the centre.
 - Pawn storm: two of the next `STORM` moves are pawn moves at most two files from a king on a wing, with a
   queen on their side. They take no piece.
 - Open file: two pawns are exchanged and leave a file to a rook or queen of theirs; or a rook of theirs goes
   to a file without pawns, and neither takes nor checks.
+- Pawn lever: one of the next `SETTLED_AFTER` moves is a pawn move, no capture, after which that pawn and one
+  of theirs can take each other.
 - Doubled, isolated pawns: of the next `SETTLED_AFTER` moves one takes, and a pawn that takes back becomes it.
 - Passed pawn: the line ends without queens, and they have passed pawns on two files side by side.
 
@@ -19,7 +22,7 @@ from collections.abc import Iterator, Sequence
 import chess
 
 from patterns.proof.played_line import OwnMove, Use
-from patterns.words.wording import listed, named, number, side_name, squares
+from patterns.words.wording import listed, men, named, number, side_name, squares
 
 FEW = 1
 ATTACK, BLOWS = 4, 2
@@ -36,17 +39,19 @@ def quiet_reasons(board: chess.Board, move: chess.Move, line: Sequence[OwnMove],
     if not line:
         return []
     return [
-        *_at_the_king(line[:ATTACK]),
+        *at_the_king(line),
         *_storm(line[:STORM]),
         *_opened(board, move, line),
         *_entered(line[0]),
+        *_lever(line[:SETTLED_AFTER]),
         *(_weakened(board, line[:SETTLED_AFTER]) if wins < 1 else ()),
         *_passed(line[-1]),
     ]
 
 
-def _at_the_king(line: Sequence[OwnMove]) -> Iterator[Use]:
+def at_the_king(line: Sequence[OwnMove]) -> Iterator[Use]:
     """An attack on a king that has hardly a pawn before it."""
+    line = line[:ATTACK]
     first, king = line[0], line[0].their_king
     pawns = _pawns_before(first.before, king)
     if pawns > FEW:
@@ -57,7 +62,8 @@ def _at_the_king(line: Sequence[OwnMove]) -> Iterator[Use]:
         cover = "only one pawn stands" if pawns else "no pawn stands"
         near = "the next moves check it or attack squares beside it"
         note = f"{cover} before {named(first.before, king)}, and {near}"
-        yield first.use("open-king", note, [first.move.from_square], [king])
+        centre = chess.square_file(king) in CENTRE_FILES
+        yield first.use("king-in-centre" if centre else "open-king", note, [first.move.from_square], [king])
 
 
 def _pawns_before(board: chess.Board, king: chess.Square) -> int:
@@ -123,6 +129,16 @@ def _entered(own_move: OwnMove) -> Iterator[Use]:
         rook = named(own_move.before, own_move.move.from_square)
         note = f"{rook} takes the open {chess.FILE_NAMES[file]}-file"
         yield own_move.use("open-file", note, [own_move.move.from_square], [], [own_move.move.to_square])
+
+
+def _lever(line: Sequence[OwnMove]) -> Iterator[Use]:
+    """A pawn that goes up against a pawn of theirs."""
+    for own_move in line:
+        move = own_move.move
+        hit = own_move.after.attacks(move.to_square) & own_move.theirs & own_move.after.pawns
+        if own_move.mover == chess.PAWN and not own_move.captures and not move.promotion and hit:
+            note = f"{own_move.deed} and hits {men(own_move.after, hit)}"
+            yield own_move.use("pawn-lever", note, [move.from_square], hit)
 
 
 def _weakened(board: chess.Board, line: Sequence[OwnMove]) -> Iterator[Use]:
